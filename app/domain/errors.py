@@ -1,0 +1,42 @@
+"""The errors a rule can raise. Their text is written for the person at the tank."""
+
+
+class DomainError(Exception):
+    """A rule of the room was broken; the message says what to do."""
+
+
+class FieldError(DomainError):
+    """One entered value does not fit.
+
+    Attributes:
+        field: name of the field the message belongs to.
+        message: what is wrong and what to do about it.
+    """
+
+    def __init__(self, field: str, message: str) -> None:
+        super().__init__(f"{field}: {message}")
+        self.field = field
+        self.message = message
+
+
+class FieldErrors(DomainError):
+    """Several entered values do not fit; each message belongs to one field."""
+
+    def __init__(self, errors: list[FieldError]) -> None:
+        super().__init__("; ".join(str(error) for error in errors))
+        self.errors = errors
+
+    def by_field(self) -> dict[str, str]:
+        """The first message of each field."""
+        messages: dict[str, str] = {}
+        for error in self.errors:
+            messages.setdefault(error.field, error.message)
+        return messages
+
+
+class NotFound(DomainError):
+    """The thing named does not exist in this room."""
+
+
+class Conflict(DomainError):
+    """The request contradicts what is already stored."""
