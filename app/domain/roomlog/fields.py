@@ -1,0 +1,167 @@
+"""What one value of an entry may be: its unit, its physical range, and how it is checked."""
+
+import dataclasses
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any, Literal
+
+from app.domain.errors import FieldError
+
+KEY_PATTERN = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.:-]{0,63}")
+LONGEST_NOTE = 2000
+EARLIEST = datetime(1970, 1, 2, tzinfo=UTC)
+LATEST = datetime(2200, 1, 1, tzinfo=UTC)
+
+FieldType = Literal["key", "text", "number", "whole", "flag", "moment", "choice", "points"]
+
+
+@dataclass(frozen=True)
+class FieldSpec:
+    """One value of an entry.
+
+    Attributes:
+        type: what is stored; `whole` is a number without decimals, `moment` an instant.
+        label: its name on a form.
+        unit: unit of a number, as it stands in the field's name.
+        low, high: the physical range of a number, both allowed.
+        choices: the allowed words of a `choice`.
+        help: one sentence for the person who fills it in.
+    """
+
+    type: FieldType
+    label: str
+    unit: str = ""
+    low: float = -math.inf
+    high: float = math.inf
+    choices: tuple[str, ...] = ()
+    help: str = ""
+
+
+def spec(type: FieldType, label: str, *, required: bool = False, **details: Any) -> Any:
+    """A dataclass field that carries its specification; optional fields default to None."""
+    metadata = {"spec": FieldSpec(type, label, **details)}
+    if required:
+        return dataclasses.field(metadata=metadata)
+    return dataclasses.field(default=None, metadata=metadata)
+
+
+def number(label: str, unit: str, low: float, high: float, **details: Any) -> Any:
+    """A number in `unit` between `low` and `high`."""
+    return spec("number", label, unit=unit, low=low, high=high, **details)
+
+
+def check_value(name: str, spec: FieldSpec, value: Any) -> Any:
+    """The value as it is stored.
+
+    Raises:
+        FieldError: it is of the wrong type or outside its physical range.
+    """
+    return _CHECKS[spec.type](name, spec, value)
+
+
+def check_moment(name: str, value: Any) -> datetime:
+    """An instant in UTC from ISO 8601 text with an offset, or from an aware datetime.
+
+    Raises:
+        FieldError: no such instant, no offset, or outside 1970 to 2200.
+    """
+    if isinstance(value, str):
+        try:
+            value = datetime.fromisoformat(value)
+        except ValueError:
+            raise FieldError(name, f"“{value[:40]}” is not a time such as 2026-03-02T07:40:00+00:00.") from None
+    if not isinstance(value, datetime):
+        raise FieldError(name, "Give the time as text such as 2026-03-02T07:40:00+00:00.")
+    if value.tzinfo is None:
+        raise FieldError(name, "The time needs its offset from UTC, for example +00:00.")
+    try:
+        value = value.astimezone(UTC)
+    except OverflowError:
+        raise FieldError(name, "The time must lie between 1970 and 2200.") from None
+    if not EARLIEST <= value < LATEST:
+        raise FieldError(name, "The time must lie between 1970 and 2200.")
+    return value
+
+
+def check_text(name: str, value: Any, longest: int) -> str:
+    """Text without control characters, at most `longest` characters, stripped.
+
+    Raises:
+        FieldError: not text, too long, or not storable.
+    """
+    if not isinstance(value, str):
+        raise FieldError(name, "Give text here.")
+    text = value.replace("\r\n", "\n").strip()
+    if len(text) > longest:
+        raise FieldError(name, f"At most {longest} characters; this has {len(text)}.")
+    if any(not (c.isprintable() or c in "\n\t") for c in text):
+        raise FieldError(name, "The text holds characters that cannot be stored.")
+    return text
+
+
+def check_key(name: str, value: Any) -> str:
+    """A short key: letters, digits and `_ . : -`, starting with a letter or digit."""
+    if not isinstance(value, str) or not KEY_PATTERN.fullmatch(value):
+        raise FieldError(name, "Use 1 to 64 letters, digits, dots, dashes, colons or underscores.")
+    return value
+
+
+def _check_number(name: str, spec: FieldSpec, value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise FieldError(name, f"{spec.label} must be a number.")
+    if isinstance(value, float) and not math.isfinite(value):
+        raise FieldError(name, f"{spec.label} must be a finite number.")
+    if not spec.low <= value <= spec.high:
+        raise FieldError(name, _outside(spec))
+    return float(value)
+
+
+def _outside(spec: FieldSpec) -> str:
+    unit = f" {spec.unit}" if spec.unit else ""
+    return f"{spec.label} must be between {spec.low:g} and {spec.high:g}{unit}."
+
+
+def _check_whole(name: str, spec: FieldSpec, value: Any) -> int:
+    number = _check_number(name, spec, value)
+    if number != int(number):
+        raise FieldError(name, f"{spec.label} must be a whole number.")
+    return int(number)
+
+
+def _check_flag(name: str, spec: FieldSpec, value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise FieldError(name, f"{spec.label} must be true or false.")
+    return value
+
+
+def _check_choice(name: str, spec: FieldSpec, value: Any) -> str:
+    if value not in spec.choices:
+        raise FieldError(name, f"{spec.label} must be one of: {', '.join(spec.choices)}.")
+    return str(value)
+
+
+def _check_points(name: str, spec: FieldSpec, value: Any) -> tuple[tuple[float, float], ...]:
+    if not isinstance(value, list | tuple) or not 2 <= len(value) <= 50:
+        raise FieldError(name, f"{spec.label} must be a list of 2 to 50 pairs of numbers.")
+    pair = FieldSpec("number", spec.label, spec.unit, spec.low, spec.high)
+    points = []
+    for item in value:
+        if not isinstance(item, list | tuple) or len(item) != 2:
+            raise FieldError(name, f"{spec.label} must be pairs of numbers.")
+        points.append((_check_number(name, pair, item[0]), _check_number(name, pair, item[1])))
+    return tuple(points)
+
+
+_CHECKS: Mapping[FieldType, Any] = {
+    "key": lambda name, spec, value: check_key(name, value),
+    "text": lambda name, spec, value: check_text(name, value, 200),
+    "number": _check_number,
+    "whole": _check_whole,
+    "flag": _check_flag,
+    "moment": lambda name, spec, value: check_moment(name, value),
+    "choice": _check_choice,
+    "points": _check_points,
+}

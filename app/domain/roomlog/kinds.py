@@ -1,0 +1,323 @@
+"""The kinds of entry a room log holds. A new kind is one dataclass here.
+
+Units are in the field names: `_l` litres, `_g` grams, `_cm2`, `_c` Celsius, `_g_ml`; `_percent`
+is mass percent unless the name says otherwise.
+"""
+
+import dataclasses
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any, ClassVar
+
+from app.domain.errors import FieldError
+from app.domain.roomlog.fields import FieldSpec, number, spec
+
+REJECT_FINDINGS = ("tacky", "white_film", "residue_in_detail", "cracked", "other")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Entry:
+    """What every entry carries.
+
+    Attributes:
+        at: when it happened (UTC).
+        id: its key, unique in the room; empty until it is stored.
+        entered_at: when it was entered; None means at once.
+        by: who entered it.
+        note: free text.
+        corrects: id of the entry this one replaces, or empty.
+        extra: fields of the line that we do not know, handed back on export.
+    """
+
+    kind: ClassVar[str] = ""
+    summary: ClassVar[str] = ""
+
+    at: datetime
+    id: str = ""
+    entered_at: datetime | None = None
+    by: str = ""
+    note: str = ""
+    corrects: str = ""
+    extra: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def known_at(self) -> datetime:
+        """From when the room knew of it."""
+        return max(self.entered_at or self.at, self.at)
+
+    def problems(self) -> list[FieldError]:
+        """What is wrong with the values taken together."""
+        return []
+
+    @classmethod
+    def specs(cls) -> dict[str, FieldSpec]:
+        """The kind's own fields by name."""
+        return {f.name: f.metadata["spec"] for f in dataclasses.fields(cls) if "spec" in f.metadata}
+
+    @classmethod
+    def required(cls) -> tuple[str, ...]:
+        """Names of the kind's own fields that must be given."""
+        missing = dataclasses.MISSING
+        return tuple(
+            f.name for f in dataclasses.fields(cls) if "spec" in f.metadata and f.default is missing
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limits(Entry):
+    """The limits and lives that a tank carries; each limit is given in one basis."""
+
+    limit_percent: float | None = number("Plan the swap at", "mass %", 0.1, 90)
+    limit_volume_percent: float | None = number("Plan the swap at", "volume %", 0.1, 90)
+    limit_g_l: float | None = number("Plan the swap at", "g/L", 1, 1200)
+    stop_percent: float | None = number("Stop washing at", "mass %", 0.1, 95)
+    stop_volume_percent: float | None = number("Stop washing at", "volume %", 0.1, 95)
+    stop_g_l: float | None = number("Stop washing at", "g/L", 1, 1300)
+    life_days: float | None = number("Longest life", "days", 1, 3650)
+    life_washes: int | None = spec("whole", "Longest life", unit="washes", low=1, high=1_000_000)
+
+    def problems(self) -> list[FieldError]:
+        """Each limit in one basis only, and in the same basis the second above the first."""
+        found = []
+        for stem, label in (("limit", "first limit"), ("stop", "second limit")):
+            names = [f"{stem}_{basis}" for basis in ("percent", "volume_percent", "g_l")]
+            given = [name for name in names if getattr(self, name) is not None]
+            if len(given) > 1:
+                found.append(FieldError(given[1], f"Give the {label} in one basis only."))
+        for basis in ("percent", "volume_percent", "g_l"):
+            first, second = getattr(self, f"limit_{basis}"), getattr(self, f"stop_{basis}")
+            if first is not None and second is not None and second < first:
+                found.append(FieldError(f"stop_{basis}", "The second limit lies below the first."))
+        return found
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tank(Limits):
+    """A tank comes into use, freshly filled unless `saturation_percent` says otherwise."""
+
+    kind: ClassVar[str] = "tank"
+    summary: ClassVar[str] = "Tank set up"
+
+    tank: str = spec("key", "Tank", required=True)
+    name: str = spec("text", "Name", required=True)
+    capacity_l: float = number("Volume to the upper mark", "L", 0.1, 20_000, required=True)
+    min_l: float | None = number("Volume to the lower mark", "L", 0, 20_000)
+    solvent: str = spec("key", "Solvent", required=True)
+    fresh_purity_percent: float | None = number("Purity of the fresh solvent", "mass %", 1, 100)
+    saturation_percent: float | None = number("Resin already in the bath", "mass %", 0, 95)
+    pair: str | None = spec("key", "Clean bath of this dirty bath", help="Key of the second tank.")
+
+    def problems(self) -> list[FieldError]:
+        found = super().problems()
+        if self.min_l is not None and self.min_l > self.capacity_l:
+            found.append(FieldError("min_l", "The lower mark lies above the upper mark."))
+        return found
+
+
+@dataclass(frozen=True, kw_only=True)
+class TankChange(Limits):
+    """A tank's name, marks, limits or lives change; its bath goes on as it is."""
+
+    kind: ClassVar[str] = "tank_change"
+    summary: ClassVar[str] = "Tank settings changed"
+
+    tank: str = spec("key", "Tank", required=True)
+    name: str | None = spec("text", "Name")
+    capacity_l: float | None = number("Volume to the upper mark", "L", 0.1, 20_000)
+    min_l: float | None = number("Volume to the lower mark", "L", 0, 20_000)
+    is_retired: bool | None = spec("flag", "Out of use")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Resin(Entry):
+    """A resin the room prints with."""
+
+    kind: ClassVar[str] = "resin"
+    summary: ClassVar[str] = "Resin added"
+
+    resin: str = spec("key", "Resin", required=True)
+    name: str = spec("text", "Name", required=True)
+    density_g_ml: float = number("Density", "g/mL", 0.8, 3.5, required=True)
+    filled: bool | None = spec("flag", "Leaves settling solids")
+    filler_percent: float | None = number("Filler on the label", "mass %", 0, 90)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Load(Entry):
+    """What goes through the bath: any of a part count, a surface, a mass."""
+
+    tank: str = spec("key", "Tank", required=True)
+    resin: str = spec("key", "Resin", required=True)
+    parts: int | None = spec("whole", "Parts", unit="parts", low=1, high=100_000)
+    area_cm2: float | None = number("Surface of the parts", "cm2", 0.1, 10_000_000)
+    mass_g: float | None = number("Mass of the parts", "g", 0.01, 10_000_000)
+    plan: str | None = spec("key", "Plan")
+
+    def problems(self) -> list[FieldError]:
+        """At least one way to size the load."""
+        if self.parts is None and self.area_cm2 is None and self.mass_g is None:
+            return [FieldError("parts", "Give the number of parts, their surface or their mass.")]
+        return []
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wash(Load):
+    """Parts were washed in the bath."""
+
+    kind: ClassVar[str] = "wash"
+    summary: ClassVar[str] = "Wash"
+
+    minutes: float | None = number("Time in the bath", "min", 0, 1440)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlannedWash(Load):
+    """A wash is planned for `at`, known to the room from `known_from`."""
+
+    kind: ClassVar[str] = "planned_wash"
+    summary: ClassVar[str] = "Planned wash"
+
+    known_from: datetime | None = spec("moment", "Known from")
+
+    @property
+    def known_at(self) -> datetime:
+        """A plan is known before it happens: from `known_from`, else from the start."""
+        from_start = datetime.min.replace(tzinfo=self.at.tzinfo)
+        return self.known_from or self.entered_at or from_start
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading(Entry):
+    """The bath, or with `of_fresh` the fresh solvent that filled it, was measured.
+
+    Attributes:
+        values: what the instrument shows, by field name; the fields are the instrument's own.
+        of_fresh: the sample is fresh solvent of this fill, the baseline of later readings.
+    """
+
+    kind: ClassVar[str] = "reading"
+    summary: ClassVar[str] = "Reading"
+
+    tank: str = spec("key", "Tank", required=True)
+    method: str = spec("key", "Method", required=True)
+    values: Mapping[str, float] = field(default_factory=dict)
+    of_fresh: bool | None = spec("flag", "Fresh solvent, before any wash")
+
+
+@dataclass(frozen=True, kw_only=True)
+class TopUp(Entry):
+    """Fresh solvent was added."""
+
+    kind: ClassVar[str] = "top_up"
+    summary: ClassVar[str] = "Top-up"
+
+    tank: str = spec("key", "Tank", required=True)
+    volume_l: float = number("Volume", "L", 0.01, 20_000, required=True)
+    to_mark: bool | None = spec("flag", "Filled to the upper mark")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Removal(Entry):
+    """Bath liquid was taken out."""
+
+    kind: ClassVar[str] = "removal"
+    summary: ClassVar[str] = "Removal"
+
+    tank: str = spec("key", "Tank", required=True)
+    volume_l: float = number("Volume", "L", 0.01, 20_000, required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SolidsRemoved(Entry):
+    """Settled solids were taken out; the liquid stays."""
+
+    kind: ClassVar[str] = "solids_removed"
+    summary: ClassVar[str] = "Settled solids removed"
+
+    tank: str = spec("key", "Tank", required=True)
+    mass_g: float | None = number("Mass of the solids", "g", 0.01, 1_000_000)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Swap(Entry):
+    """The bath was changed; without volumes it was drained fully and filled to the mark."""
+
+    kind: ClassVar[str] = "swap"
+    summary: ClassVar[str] = "Swap"
+
+    tank: str = spec("key", "Tank", required=True)
+    drained_l: float | None = number("Drained", "L", 0, 20_000)
+    filled_l: float | None = number("Filled", "L", 0.01, 20_000)
+    solvent: str | None = spec("key", "Solvent")
+    fresh_purity_percent: float | None = number("Purity of the fresh solvent", "mass %", 1, 100)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SwapStarted(Entry):
+    """A swap is under way: the tank is not washed in."""
+
+    kind: ClassVar[str] = "swap_started"
+    summary: ClassVar[str] = "Swap started"
+
+    tank: str = spec("key", "Tank", required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SwapAbandoned(Entry):
+    """A started swap was given up; the bath goes on as it was."""
+
+    kind: ClassVar[str] = "swap_abandoned"
+    summary: ClassVar[str] = "Swap given up"
+
+    tank: str = spec("key", "Tank", required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reject(Entry):
+    """Parts came out of the wash bad."""
+
+    kind: ClassVar[str] = "reject"
+    summary: ClassVar[str] = "Rejected parts"
+
+    tank: str = spec("key", "Tank", required=True)
+    finding: str = spec("choice", "Finding", choices=REJECT_FINDINGS, required=True)
+    resin: str | None = spec("key", "Resin")
+    parts: int | None = spec("whole", "Parts", unit="parts", low=1, high=100_000)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Calibration(Entry):
+    """The room's own calibration of its refractometer for one solvent.
+
+    Attributes:
+        points: pairs of (scale value, resin in mass percent).
+    """
+
+    kind: ClassVar[str] = "calibration"
+    summary: ClassVar[str] = "Refractometer calibration"
+
+    solvent: str = spec("key", "Solvent", required=True)
+    scale: str = spec("choice", "Scale", choices=("brix_percent", "index"), required=True)
+    points: tuple[tuple[float, float], ...] = spec(
+        "points", "Points", low=0, high=100, required=True
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Withdrawal(Entry):
+    """An entry is withdrawn: it stays in the history and no longer counts."""
+
+    kind: ClassVar[str] = "withdrawal"
+    summary: ClassVar[str] = "Entry withdrawn"
+
+    withdraws: str = spec("key", "Entry", required=True)
+
+
+KINDS: Mapping[str, type[Entry]] = {
+    kind.kind: kind
+    for kind in (
+        Tank, TankChange, Resin, Calibration, Wash, PlannedWash, Reading, TopUp, Removal,
+        SolidsRemoved, Swap, SwapStarted, SwapAbandoned, Reject, Withdrawal,
+    )
+}  # fmt: skip
