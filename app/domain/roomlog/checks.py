@@ -1,0 +1,118 @@
+"""Whether an entry fits the room it is meant for: its tanks, its resins, its time."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from app.domain.errors import DomainError, FieldError
+from app.domain.roomlog.kinds import (
+    Calibration,
+    Entry,
+    PlannedWash,
+    Removal,
+    Resin,
+    Swap,
+    Tank,
+    TopUp,
+    Withdrawal,
+)
+from app.domain.solvents import SOLVENTS, solvent
+
+CLOCK_TOLERANCE = timedelta(minutes=5)
+MOST_OF_CAPACITY = 1.15  # a brim stands a little above the upper mark
+
+
+@dataclass(frozen=True)
+class TankSpan:
+    """From when a tank is in use, and its volume to the upper mark."""
+
+    started_at: datetime
+    capacity_l: float
+
+
+@dataclass
+class RoomContext:
+    """What a room knows already."""
+
+    tanks: dict[str, TankSpan] = field(default_factory=dict)
+    resins: set[str] = field(default_factory=set)
+
+    def learn(self, entry: Entry) -> None:
+        """Take in a tank or a resin."""
+        if isinstance(entry, Tank):
+            span = self.tanks.get(entry.tank)
+            start = min(span.started_at, entry.at) if span else entry.at
+            self.tanks[entry.tank] = TankSpan(start, entry.capacity_l)
+        elif isinstance(entry, Resin):
+            self.resins.add(entry.resin)
+
+
+def misfits(entry: Entry, room: RoomContext, now: datetime | None) -> list[FieldError]:
+    """What does not fit the room; `now` None leaves the future unchecked."""
+    found = _time_misfits(entry, now)
+    if isinstance(entry, Tank):
+        return found + _solvent_misfits(entry.solvent)
+    if isinstance(entry, Calibration):
+        return found + _solvent_misfits(entry.solvent)
+    if isinstance(entry, Resin | Withdrawal):
+        return found
+    found += _tank_misfits(entry, room)
+    resin = getattr(entry, "resin", None)
+    if resin is not None and resin not in room.resins:
+        found.append(FieldError("resin", f"There is no resin “{resin}”. {_known(room.resins)}"))
+    if isinstance(entry, Swap) and entry.solvent is not None:
+        found += _solvent_misfits(entry.solvent)
+    return found
+
+
+def _time_misfits(entry: Entry, now: datetime | None) -> list[FieldError]:
+    if now is None:
+        return []
+    if not isinstance(entry, PlannedWash) and entry.at > now + CLOCK_TOLERANCE:
+        return [FieldError("at", "This time lies in the future. Enter when it happened.")]
+    if entry.entered_at is not None and entry.entered_at > now + CLOCK_TOLERANCE:
+        return [FieldError("entered_at", "This time lies in the future.")]
+    return []
+
+
+def _solvent_misfits(key: str) -> list[FieldError]:
+    try:
+        solvent(key)
+    except DomainError:
+        known = ", ".join(SOLVENTS)
+        return [FieldError("solvent", f"“{key}” is not in the solvent table. Known: {known}.")]
+    return []
+
+
+def _tank_misfits(entry: Entry, room: RoomContext) -> list[FieldError]:
+    key = getattr(entry, "tank", "")
+    span = room.tanks.get(key)
+    if span is None:
+        return [FieldError("tank", f"There is no tank “{key}”. {_known(room.tanks)}")]
+    if entry.at < span.started_at:
+        start = span.started_at.isoformat(timespec="minutes")
+        return [FieldError("at", f"Tank “{key}” came into use later, at {start}.")]
+    return _volume_misfits(entry, span.capacity_l)
+
+
+def _volume_misfits(entry: Entry, capacity_l: float) -> list[FieldError]:
+    volumes: Mapping[str, float | None] = {}
+    if isinstance(entry, TopUp | Removal):
+        volumes = {"volume_l": entry.volume_l}
+    elif isinstance(entry, Swap):
+        volumes = {"drained_l": entry.drained_l, "filled_l": entry.filled_l}
+    most_l = capacity_l * MOST_OF_CAPACITY
+    return [
+        FieldError(name, f"The tank holds {capacity_l:g} L to its upper mark; {value:g} L cannot be.")
+        for name, value in volumes.items()
+        if value is not None and value > most_l
+    ]
+
+
+def _known(keys: Iterable[str]) -> str:
+    names = sorted(keys)
+    if not names:
+        return "None has been set up yet."
+    shown = ", ".join(names[:12])
+    return f"Known: {shown}{', …' if len(names) > 12 else ''}."
+

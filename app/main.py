@@ -1,0 +1,73 @@
+"""Putting the program together: one application from settings."""
+
+import asyncio
+import gc
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager, suppress
+from datetime import UTC, datetime
+from pathlib import Path
+
+from fastapi import FastAPI
+
+from app.api.site import install as install_api
+from app.config import Settings, from_environment
+from app.services.board import refresh_stale
+from app.store.engine import Store, open_store
+from app.store.migrations import upgrade
+from app.web.guard import Guard
+from app.web.live import Notices
+from app.web.site import install as install_pages
+
+REFRESH_EVERY_S = 600
+
+Clock = Callable[[], datetime]
+
+
+def utc_now() -> datetime:
+    """The present instant."""
+    return datetime.now(UTC)
+
+
+def create_app(settings: Settings | None = None, clock: Clock = utc_now) -> FastAPI:
+    """The dashboard and its JSON API on one database.
+
+    Raises:
+        DomainError: the database cannot be opened or is from a newer version.
+    """
+    settings = settings or from_environment()
+    store = open_store(settings.url)
+    upgrade(store)
+    app = FastAPI(title="Bathkeeper", docs_url=None, redoc_url=None, openapi_url=None, lifespan=_lifespan)
+    app.state.settings = settings
+    app.state.store = store
+    app.state.clock = clock
+    app.state.notices = Notices()
+    store.listeners.append(app.state.notices.announce)
+    install_api(app)
+    install_pages(app, Path(__file__).parent.parent)
+    app.add_middleware(Guard, settings=settings)
+    return app
+
+
+@asynccontextmanager
+async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
+    app.state.notices.loop = asyncio.get_running_loop()
+    # Measured: collections of the start-up's objects are what makes the slowest pages slow.
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
+    task = asyncio.create_task(_keep_fresh(app.state.store, app.state.clock))
+    try:
+        yield
+    finally:
+        task.cancel()
+        with suppress(asyncio.CancelledError):
+            await task
+        app.state.store.close()
+
+
+async def _keep_fresh(store: Store, clock: Clock) -> None:
+    """Work forecasts out again as time passes without entries."""
+    while True:
+        await asyncio.to_thread(refresh_stale, store, clock())
+        await asyncio.sleep(REFRESH_EVERY_S)

@@ -1,0 +1,54 @@
+"""Tanks and resins as their entries define them, the latest word winning."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import delete
+from sqlmodel import Session
+
+from app.domain.roomlog.kinds import Resin, Tank, TankChange
+from app.services.entries import counting_of_kind
+from app.store.tables import ResinRow
+
+
+@dataclass
+class TankDefinition:
+    """What a tank is called, when it came into use and whether it still is."""
+
+    name: str
+    started_at: datetime
+    is_retired: bool = False
+
+
+def define_resins(session: Session, room_id: int) -> None:
+    """Write the room's resins afresh."""
+    session.execute(delete(ResinRow).where(ResinRow.room_id == room_id))  # type: ignore[arg-type]
+    resins = {}
+    for entry in counting_of_kind(session, room_id, Resin.kind):
+        if isinstance(entry, Resin):
+            resins[entry.resin] = entry
+    session.add_all(
+        ResinRow(
+            room_id=room_id,
+            key=resin.resin,
+            name=resin.name,
+            density_g_ml=resin.density_g_ml,
+            is_filled=bool(resin.filled),
+            filler_percent=resin.filler_percent,
+        )
+        for resin in resins.values()
+    )
+
+
+def tank_definitions(session: Session, room_id: int) -> dict[str, TankDefinition]:
+    """The room's tanks in the order in which they came into use."""
+    tanks: dict[str, TankDefinition] = {}
+    for entry in counting_of_kind(session, room_id, Tank.kind, TankChange.kind):
+        if isinstance(entry, Tank):
+            started_at = tanks[entry.tank].started_at if entry.tank in tanks else entry.at
+            tanks[entry.tank] = TankDefinition(entry.name, started_at)
+        elif isinstance(entry, TankChange) and entry.tank in tanks:
+            tank = tanks[entry.tank]
+            tank.name = entry.name or tank.name
+            tank.is_retired = tank.is_retired if entry.is_retired is None else entry.is_retired
+    return tanks

@@ -1,0 +1,92 @@
+"""Reading the log: which entries count, in the order of truth."""
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import ColumnElement, func, tuple_
+from sqlmodel import Session, select
+
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.lines import restore
+from app.store.instants import from_us, maybe_from_us
+from app.store.tables import EntryRow
+
+PAGE = 2000
+
+
+@dataclass(frozen=True, order=True)
+class Place:
+    """A place in the order of truth."""
+
+    moment_us: int
+    rank: int
+    sequence: int
+
+
+START = Place(-(2**62), 0, 0)
+
+
+def place_of(row: Any) -> Place:
+    """The place of a row that has one."""
+    return Place(row.moment_us, row.rank, row.sequence)
+
+
+def after(table: Any, place: Place) -> ColumnElement[bool]:
+    """The rows of `table` behind a place."""
+    return _place_columns(table) > (place.moment_us, place.rank, place.sequence)
+
+
+def before(table: Any, place: Place) -> ColumnElement[bool]:
+    """The rows of `table` in front of a place."""
+    return _place_columns(table) < (place.moment_us, place.rank, place.sequence)
+
+
+def _place_columns(table: Any) -> Any:
+    return tuple_(table.moment_us, table.rank, table.sequence)
+
+
+def entry_of(row: Any) -> Entry:
+    """The entry that a row of the log holds."""
+    header = {
+        "at": from_us(row.at_us),
+        "id": row.uid,
+        "entered_at": maybe_from_us(row.entered_at_us),
+        "by": row.by,
+        "note": row.note,
+        "corrects": row.corrects or "",
+    }
+    return restore(row.kind, header, json.loads(row.fields))
+
+
+def counting_after(session: Session, room_id: int, place: Place) -> Iterator[Any]:
+    """Rows of the entries that count behind a place, in order, read a page at a time."""
+    table = EntryRow.__table__  # type: ignore[attr-defined]
+    query = table.select().where(_counts(room_id)).order_by(_place_columns(EntryRow)).limit(PAGE)
+    while True:
+        rows = session.execute(query.where(after(EntryRow, place))).all()
+        yield from rows
+        if len(rows) < PAGE:
+            return
+        place = place_of(rows[-1])
+
+
+def count_after(session: Session, room_id: int, place: Place) -> int:
+    """How many entries that count lie behind a place."""
+    query = select(func.count()).select_from(EntryRow)
+    return session.exec(query.where(_counts(room_id), after(EntryRow, place))).one()
+
+
+def counting_of_kind(session: Session, room_id: int, *kinds: str) -> Iterator[Entry]:
+    """All entries of these kinds that count, in order."""
+    rows = session.exec(
+        select(EntryRow)
+        .where(_counts(room_id), EntryRow.kind.in_(kinds))  # type: ignore[attr-defined]
+        .order_by(_place_columns(EntryRow))
+    )
+    return (entry_of(row) for row in rows)
+
+
+def _counts(room_id: int) -> ColumnElement[bool]:
+    return (EntryRow.room_id == room_id) & EntryRow.voided_by.is_(None)  # type: ignore

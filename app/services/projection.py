@@ -1,0 +1,109 @@
+"""Keeping estimates, forecasts and the room page's rows in step with the log.
+
+The filter's state after the last entry is kept. A new entry moves it on by one step; a late or
+corrected one starts again from the checkpoint before it, so that the result is the one that the
+right order would have given.
+"""
+
+import json
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import insert
+from sqlmodel import Session
+
+from app.domain.baths.estimator import Effect
+from app.domain.roomlog.kinds import Entry, Resin
+from app.services import checkpoints
+from app.services.board import refresh_tanks
+from app.services.checkpoints import Run
+from app.services.definitions import define_resins
+from app.services.entries import PAGE, Place, count_after, counting_after, entry_of, place_of
+from app.store.engine import Store
+from app.store.tables import CourseRow, RoomRow
+
+CHECKPOINT_EVERY = 50
+PROGRESS_EVERY = 500
+
+Progress = Callable[[str, int, int], None]
+
+
+def project(
+    session: Session,
+    store: Store,
+    room: RoomRow,
+    from_place: Place,
+    entries: Sequence[Entry],
+    now: datetime,
+    progress: Progress | None = None,
+) -> None:
+    """Bring everything worked out from the log up to date, from `from_place` on.
+
+    `entries` are the ones just recorded.
+    """
+    assert room.id is not None
+    if any(isinstance(entry, Resin) for entry in entries):
+        define_resins(session, room.id)
+    run = checkpoints.head(session, store, room)
+    if run is None or from_place <= run.place:
+        run = checkpoints.rewound(session, room, from_place)
+    touched = _follow(session, room, run, progress)
+    checkpoints.thin(session, room, run.entries)
+    checkpoints.keep_head(session, store, room, run)
+    refresh_tanks(session, room, run, now, touched)
+
+
+def _follow(session: Session, room: RoomRow, run: Run, progress: Progress | None) -> set[str]:
+    """Apply all entries that count behind the run's place; the tanks they touch."""
+    assert room.id is not None
+    touched: set[str] = set()
+    course: list[dict[str, Any]] = []
+    total = count_after(session, room.id, run.place) if progress else 0
+    first = kept = run.entries
+    for row in counting_after(session, room.id, run.place):
+        effect = run.filter.apply(entry_of(row))
+        run.place, run.entries = place_of(row), run.entries + 1
+        if row.tank is not None:
+            touched.add(row.tank)
+        if effect is not None:
+            course.append(_course(row, effect))
+        if run.entries - kept >= CHECKPOINT_EVERY + (run.entries - first) // 20:
+            checkpoints.keep(session, room, run)
+            kept = run.entries
+        if progress is not None and run.entries % PROGRESS_EVERY == 0:
+            progress("Estimating", run.entries - first, total)
+    for start in range(0, len(course), PAGE):
+        session.execute(insert(CourseRow), course[start : start + PAGE])
+    return touched
+
+
+def _course(row: Any, effect: Effect) -> dict[str, Any]:
+    """What is stored of an entry's effect."""
+    measured, belief = effect.measured, effect.belief
+    return {
+        "entry_id": row.id,
+        "room_id": row.room_id,
+        "tank": row.tank,
+        "kind": row.kind,
+        "resin": row.resin,
+        "fill": effect.fill,
+        "at_us": row.at_us,
+        "moment_us": row.moment_us,
+        "rank": row.rank,
+        "sequence": row.sequence,
+        "mean_before_percent": effect.mean_before_percent,
+        "mean_percent": belief.mean_percent,
+        "p05_percent": belief.p05_percent,
+        "p95_percent": belief.p95_percent,
+        "resin_in_g": effect.resin_in_g,
+        "resin_out_g": effect.resin_out_g,
+        "evaporated_g": effect.evaporated_g,
+        "correction_g": effect.correction_g,
+        "measured_percent": measured.mass_percent if measured else None,
+        "measured_sd_percent": measured.sd_percent if measured else None,
+        "slip_weight": effect.slip_weight if measured else None,
+        "is_set_aside": effect.is_set_aside,
+        "is_apparent": bool(measured and measured.is_apparent),
+        "notes": json.dumps(list(effect.notes)),
+    }

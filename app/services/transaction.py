@@ -1,0 +1,62 @@
+"""The one way to write: a transaction, a retry that counts once, a notice after the commit."""
+
+import hashlib
+import json
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session
+
+from app.domain.errors import Conflict
+from app.store.engine import Store
+from app.store.instants import to_us
+from app.store.tables import SubmissionRow
+
+Answer = dict[str, Any]
+
+
+@contextmanager
+def write(store: Store, room: str | None = None) -> Iterator[Session]:
+    """A write transaction: committed when the block ends well, otherwise nothing is stored.
+
+    Listeners hear of `room` once the commit stands.
+    """
+    with store.lock, Session(store.writer, expire_on_commit=False) as session:
+        try:
+            yield session
+            session.commit()
+        except BaseException:
+            store.states.clear()  # a state that was moved on in memory may be ahead of the log
+            raise
+    if room is not None:
+        store.announce(room)
+
+
+def once(
+    session: Session, key: str | None, content: Mapping[str, Any], now: datetime, do: Callable[[], Answer]
+) -> Answer:
+    """Carry out a submission, or hand back its answer when it was carried out before.
+
+    Raises:
+        Conflict: the key was used for other content.
+    """
+    if not key:
+        return do()
+    print_ = fingerprint(content)
+    if (seen := session.get(SubmissionRow, key)) is not None:
+        if seen.fingerprint != print_:
+            raise Conflict("This form was already sent with other values. Load the page again.")
+        return {**json.loads(seen.answer), "is_replayed": True}
+    answer = do()
+    session.add(
+        SubmissionRow(key=key, fingerprint=print_, answer=json.dumps(answer), at_us=to_us(now))
+    )
+    return answer
+
+
+def fingerprint(content: Mapping[str, Any]) -> str:
+    """A digest of a submission's content, the same whatever the order of its fields."""
+    text = json.dumps(content, sort_keys=True, default=str)
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()

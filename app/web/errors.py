@@ -1,0 +1,52 @@
+"""Errors as pages: what went wrong, in words, and the way back; never a trace."""
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.responses import Response
+
+from app.domain.errors import Conflict, DomainError, NotFound
+from app.web.render import page
+
+_STATUS: tuple[tuple[type[DomainError], int], ...] = ((NotFound, 404), (Conflict, 409))
+_WORDS = {
+    404: "There is nothing at this address.",
+    405: "This address does not take that.",
+    413: "This is larger than what is accepted. Nothing was stored.",
+}
+
+
+def status_of(error: DomainError) -> int:
+    """The HTTP status that fits a broken rule."""
+    return next((status for kind, status in _STATUS if isinstance(error, kind)), 422)
+
+
+def install(app: FastAPI) -> None:
+    """Answer every error that a page route lets through."""
+
+    @app.exception_handler(DomainError)
+    def domain_error(request: Request, error: DomainError) -> Response:
+        return error_page(request, status_of(error), str(error))
+
+    @app.exception_handler(RequestValidationError)
+    def bad_request(request: Request, error: RequestValidationError) -> Response:
+        return error_page(request, 404, _WORDS[404])
+
+    @app.exception_handler(HTTPException)
+    def http_error(request: Request, error: HTTPException) -> Response:
+        answer = error_page(request, error.status_code, _WORDS.get(error.status_code, error.detail))
+        answer.headers.update(error.headers or {})
+        return answer
+
+    @app.exception_handler(Exception)
+    def unexpected(request: Request, error: Exception) -> Response:
+        return error_page(
+            request, 500, "Something went wrong here. Nothing was stored. Try again in a moment."
+        )
+
+
+def error_page(request: Request, status: int, message: str) -> Response:
+    """The error page, with the given status."""
+    response = page(request, "error.html", {"status": status, "message": message})
+    response.status_code = status
+    return response

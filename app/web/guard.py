@@ -1,0 +1,102 @@
+"""What every request and every answer passes: host, origin, size, and the headers of safety."""
+
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from app.config import Settings
+
+SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
+HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'self'; img-src 'self' data: blob:; object-src 'none'; base-uri 'none'; "
+        "form-action 'self'; frame-ancestors 'none'"
+    ),
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+}
+
+
+class TooLarge(Exception):
+    """The body is larger than what is accepted."""
+
+
+class Guard:
+    """Refuses foreign hosts, cross-site writes and oversized bodies; adds the safety headers."""
+
+    def __init__(self, app: ASGIApp, settings: Settings) -> None:
+        self.app = app
+        self.settings = settings
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        refusal = self._refusal(scope, headers)
+        if refusal is not None:
+            await refusal(scope, receive, send)
+            return
+        started = False
+
+        async def send_guarded(message: Message) -> None:
+            nonlocal started
+            if message["type"] == "http.response.start":
+                started = True
+                answer = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    answer.setdefault(name, value)
+                if not scope["path"].startswith("/static/"):
+                    answer.setdefault("Cache-Control", "no-cache")
+            await send(message)
+
+        try:
+            await self.app(scope, self._limited(receive), send_guarded)
+        except TooLarge:
+            if started:
+                raise
+            await self._too_large()(scope, receive, send_guarded)
+
+    def _refusal(self, scope: Scope, headers: Headers) -> PlainTextResponse | None:
+        host = headers.get("host", "")
+        allowed = self.settings.allowed_hosts
+        if allowed and host.rsplit(":", 1)[0] not in allowed and host not in allowed:
+            return PlainTextResponse("This host name is not served here.\n", 400)
+        if scope["method"] not in SAFE_METHODS and not _is_same_site(headers, host):
+            return PlainTextResponse("This form was sent from another site. Nothing was stored.\n", 403)
+        length = headers.get("content-length", "0")
+        if not length.isdigit() or int(length) > self.settings.longest_upload_bytes:
+            return self._too_large()
+        return None
+
+    def _too_large(self) -> PlainTextResponse:
+        most = self.settings.longest_upload_bytes // (1024 * 1024)
+        text = f"This is larger than {most} MB, the most that is accepted. Nothing was stored.\n"
+        return PlainTextResponse(text, 413, {"Connection": "close"})
+
+    def _limited(self, receive: Receive) -> Receive:
+        taken = 0
+
+        async def receive_limited() -> Message:
+            nonlocal taken
+            message = await receive()
+            taken += len(message.get("body", b""))
+            if taken > self.settings.longest_upload_bytes:
+                raise TooLarge
+            return message
+
+        return receive_limited
+
+
+def _is_same_site(headers: Headers, host: str) -> bool:
+    """Browsers say where a form comes from; programs that are no browsers say nothing."""
+    if headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
+        return False
+    origin = headers.get("origin")
+    try:
+        return origin is None or urlsplit(origin).netloc == host
+    except ValueError:
+        return False

@@ -1,0 +1,41 @@
+"""Live notices: every open page hears within moments that its room has changed."""
+
+import asyncio
+from collections import defaultdict
+from collections.abc import AsyncIterator
+
+HEARTBEAT_S = 15.0
+
+
+class Notices:
+    """Hands the word that a room has changed, from any thread, to the pages that listen."""
+
+    def __init__(self) -> None:
+        self.loop: asyncio.AbstractEventLoop | None = None
+        self._waiting: defaultdict[str, set[asyncio.Event]] = defaultdict(set)
+
+    def announce(self, room: str) -> None:
+        """Wake the listeners of a room; safe to call from any thread."""
+        if self.loop is not None and not self.loop.is_closed():
+            self.loop.call_soon_threadsafe(self._wake, room)
+
+    def _wake(self, room: str) -> None:
+        for event in self._waiting[room]:
+            event.set()
+
+    async def stream(self, room: str) -> AsyncIterator[str]:
+        """Server-sent events: `room-changed` after each change, a comment now and then."""
+        event = asyncio.Event()
+        self._waiting[room].add(event)
+        try:
+            yield ": listening\n\n"
+            while True:
+                try:
+                    await asyncio.wait_for(event.wait(), HEARTBEAT_S)
+                except TimeoutError:
+                    yield ": still here\n\n"
+                    continue
+                event.clear()
+                yield "event: room-changed\ndata: now\n\n"
+        finally:
+            self._waiting[room].discard(event)
