@@ -1,0 +1,313 @@
+"""What the pages ask of a room: one function a question, each a few indexed statements."""
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlalchemy import func
+from sqlmodel import Session, col, select
+
+from app.domain.swaps import BathOutlook, QueuedSwap, queue
+from app.store.instants import from_us, maybe_from_us, to_us
+from app.store.tables import CourseRow, EntryRow, PersonRow, ResinRow, RoomRow, TankRow
+
+NEEDS_READING_AFTER = timedelta(days=7)
+WIDE_BAND_SHARE = 0.5  # of the limit: wider than this, a figure says little
+
+
+@dataclass(frozen=True)
+class FanPoint:
+    """The forecast saturation at an instant, mass percent."""
+
+    at: datetime
+    p05: float
+    p50: float
+    p95: float
+
+
+@dataclass(frozen=True)
+class TankView:
+    """A tank as pages show it. Saturations are mass percent.
+
+    Attributes:
+        swap: its place in the queue of swaps.
+        needs_reading: the estimate is old or too wide to plan by.
+    """
+
+    key: str
+    place: int
+    name: str
+    is_retired: bool
+    started_at: datetime
+    capacity_l: float
+    min_l: float | None
+    solvent: str
+    fresh_purity_percent: float
+    pair: str | None
+    fill: int
+    fill_started_at: datetime
+    washes_since_fill: int
+    life_days: float | None
+    life_washes: int | None
+    limit_percent: float
+    limit_basis: str
+    limit_entered: float
+    stop_percent: float
+    stop_basis: str
+    stop_entered: float
+    mean_percent: float
+    p05_percent: float
+    p95_percent: float
+    tomorrow_percent: float | None
+    volume_l: float
+    resin_g: float
+    solvent_density_g_ml: float
+    resin_density_g_ml: float
+    estimated_at: datetime
+    flags: tuple[str, ...]
+    last_entry_kind: str | None
+    last_entry_at: datetime | None
+    last_reading_at: datetime | None
+    last_wash_at: datetime | None
+    swap_started_at: datetime | None
+    limit_is_passed: bool
+    limit_passed_at: datetime | None
+    limit_p10_at: datetime | None
+    limit_p50_at: datetime | None
+    limit_p90_at: datetime | None
+    limit_chance: float
+    stop_is_passed: bool
+    stop_p50_at: datetime | None
+    forecast_at: datetime
+    fan: tuple[FanPoint, ...]
+    swap: QueuedSwap
+    needs_reading: bool
+
+    @property
+    def is_apparent(self) -> bool:
+        """Only density speaks: water taken up would look the same."""
+        return "apparent" in self.flags
+
+    def of_limit(self, percent: float) -> float:
+        """A saturation in percent of the tank's first limit."""
+        return 100 * percent / self.limit_percent
+
+
+@dataclass(frozen=True)
+class Board:
+    """A room at a glance: its tanks in their order and the swaps to come."""
+
+    tanks: tuple[TankView, ...]
+    swaps: tuple[QueuedSwap, ...]
+
+    def tank(self, key: str) -> TankView | None:
+        """The tank of that key."""
+        return next((tank for tank in self.tanks if tank.key == key), None)
+
+
+def rooms(session: Session) -> Sequence[RoomRow]:
+    """All rooms by name."""
+    return session.exec(select(RoomRow).order_by(RoomRow.name)).all()
+
+
+def board(session: Session, room_id: int, now: datetime, with_retired: bool = False) -> Board:
+    """The room's tanks and queue as they stand at `now`."""
+    query = select(TankRow).where(TankRow.room_id == room_id).order_by(col(TankRow.place))
+    if not with_retired:
+        query = query.where(col(TankRow.is_retired).is_(False))
+    rows = session.exec(query).all()
+    swaps = queue([_outlook(row) for row in rows], now)
+    by_tank = {swap.tank: swap for swap in swaps}
+    return Board(tuple(_view(row, by_tank[row.key], now) for row in rows), tuple(swaps))
+
+
+def resins(session: Session, room_id: int) -> Sequence[ResinRow]:
+    """The room's resins by name."""
+    return session.exec(select(ResinRow).where(ResinRow.room_id == room_id).order_by(ResinRow.name)).all()
+
+
+def people(session: Session, room_id: int, most: int = 12) -> list[str]:
+    """Names entered in the room, the latest first."""
+    query = select(PersonRow.name).where(PersonRow.room_id == room_id)
+    return list(session.exec(query.order_by(col(PersonRow.last_at_us).desc()).limit(most)))
+
+
+@dataclass(frozen=True)
+class LedgerLine:
+    """What entries of one kind, and for washes of one resin, did to the bath since its fill.
+
+    Grams of resin, and grams of solvent evaporated.
+    """
+
+    kind: str
+    resin: str | None
+    count: int
+    resin_in_g: float
+    resin_out_g: float
+    correction_g: float
+    evaporated_g: float
+    set_aside: int
+
+
+def ledger(session: Session, room_id: int, tank: str, fill: int) -> list[LedgerLine]:
+    """Why the number is what it is: the entries of one fill summed by kind and resin."""
+    rows = session.exec(
+        select(
+            CourseRow.kind, CourseRow.resin, func.count(), func.sum(CourseRow.resin_in_g),
+            func.sum(CourseRow.resin_out_g), func.sum(CourseRow.correction_g),
+            func.sum(CourseRow.evaporated_g),
+        )
+        .where(CourseRow.room_id == room_id, CourseRow.tank == tank, CourseRow.fill == fill)
+        .group_by(CourseRow.kind, CourseRow.resin)
+        .order_by(CourseRow.kind, CourseRow.resin)
+    ).all()  # type: ignore[call-overload]  # fmt: skip
+    aside = set_aside(session, room_id, tank, fill)
+    return [LedgerLine(*row, len(aside) if row[0] == "reading" else 0) for row in rows]
+
+
+@dataclass(frozen=True)
+class CoursePoint:
+    """The estimate after an entry; for a reading also what it measured. Mass percent."""
+
+    entry_id: int
+    at: datetime
+    kind: str
+    resin: str | None
+    fill: int
+    mean_before: float
+    mean: float
+    p05: float
+    p95: float
+    measured: float | None
+    measured_sd: float | None
+    is_set_aside: bool
+    is_apparent: bool
+    notes: tuple[str, ...]
+
+
+def course(
+    session: Session, room_id: int, tank: str, since: datetime, until: datetime, most: int = 200_000
+) -> list[CoursePoint]:
+    """The tank's estimates between two instants, in order."""
+    rows = session.exec(
+        select(CourseRow)
+        .where(CourseRow.room_id == room_id, CourseRow.tank == tank)
+        .where(CourseRow.at_us >= to_us(since), CourseRow.at_us <= to_us(until))
+        .order_by(col(CourseRow.at_us), col(CourseRow.sequence))
+        .limit(most)
+    )
+    return [_course_point(row) for row in rows]
+
+
+def set_aside(session: Session, room_id: int, tank: str, fill: int) -> list[CoursePoint]:
+    """The readings of a fill that were set aside."""
+    rows = session.exec(
+        select(CourseRow)
+        .where(CourseRow.room_id == room_id, CourseRow.tank == tank, CourseRow.fill == fill)
+        .where(col(CourseRow.is_set_aside).is_(True))
+        .order_by(col(CourseRow.at_us))
+    )
+    return [_course_point(row) for row in rows]
+
+
+def fill_starts(session: Session, room_id: int, tank: str, most: int = 20) -> list[datetime]:
+    """When the tank's latest fills began, newest first."""
+    rows = session.exec(
+        select(func.min(CourseRow.at_us))
+        .where(CourseRow.room_id == room_id, CourseRow.tank == tank)
+        .group_by(col(CourseRow.fill))
+        .order_by(col(CourseRow.fill).desc())
+        .limit(most)
+    )
+    return [from_us(row) for row in rows]
+
+
+def reject_counts(
+    session: Session, room_id: int, since: datetime, band_percent: float
+) -> tuple[dict[int, int], dict[int, int]]:
+    """Washes and rejects since an instant, by number of the band of saturation they met."""
+    band = func.floor(CourseRow.mean_before_percent / band_percent)
+    counts: dict[str, dict[int, int]] = {"wash": {}, "reject": {}}
+    rows = session.exec(
+        select(CourseRow.kind, band, func.count())
+        .where(CourseRow.room_id == room_id, CourseRow.at_us >= to_us(since))
+        .where(col(CourseRow.kind).in_(("wash", "reject")))
+        .group_by(CourseRow.kind, band)
+    )
+    for kind, index, count in rows:
+        counts[kind][max(0, int(index))] = counts[kind].get(max(0, int(index)), 0) + count
+    return counts["wash"], counts["reject"]
+
+
+def last_entries(
+    session: Session, room_id: int, tank: str, kind: str, most: int = 30
+) -> Sequence[EntryRow]:
+    """The latest entries of a kind that count, newest first; for 'same as last'."""
+    return session.exec(
+        select(EntryRow)
+        .where(EntryRow.room_id == room_id, EntryRow.tank == tank, EntryRow.kind == kind)
+        .where(col(EntryRow.voided_by).is_(None))
+        .order_by(col(EntryRow.at_us).desc(), col(EntryRow.id).desc())
+        .limit(most)
+    ).all()
+
+
+def _course_point(row: CourseRow) -> CoursePoint:
+    return CoursePoint(
+        row.entry_id, from_us(row.at_us), row.kind, row.resin, row.fill, row.mean_before_percent,
+        row.mean_percent, row.p05_percent, row.p95_percent, row.measured_percent,
+        row.measured_sd_percent, row.is_set_aside, row.is_apparent, tuple(json.loads(row.notes)),
+    )  # fmt: skip
+
+
+def _outlook(row: TankRow) -> BathOutlook:
+    life = row.life_days
+    filled_at = from_us(row.fill_started_at_us)
+    return BathOutlook(
+        tank=row.key,
+        limit_p10_at=maybe_from_us(row.limit_p10_us),
+        limit_p50_at=maybe_from_us(row.limit_p50_us),
+        limit_p90_at=maybe_from_us(row.limit_p90_us),
+        limit_passed_at=maybe_from_us(row.limit_passed_at_us) if row.limit_is_passed else None,
+        stop_is_passed=row.stop_is_passed,
+        life_days_end_at=filled_at + timedelta(days=life) if life is not None else None,
+        life_washes_end_at=maybe_from_us(row.life_washes_at_us),
+        swap_started_at=maybe_from_us(row.swap_started_at_us),
+    )
+
+
+def _view(row: TankRow, swap: QueuedSwap, now: datetime) -> TankView:
+    values: dict[str, object] = {}
+    for name, value in row.model_dump().items():
+        shown = _SHOWN.get(name)
+        if shown is not None:
+            values[shown] = value if shown == name else maybe_from_us(value)
+    values["flags"] = tuple(flag for flag in row.flags.split(",") if flag)
+    values["fan"] = tuple(FanPoint(from_us(at), *rest) for at, *rest in json.loads(row.fan))
+    values["swap"] = swap
+    values["needs_reading"] = _needs_reading(row, now)
+    return TankView(**values)  # type: ignore[arg-type]
+
+
+def _shown_as(column: str) -> str:
+    """The view's name of a column: instants lose their unit."""
+    if column.endswith("_at_us"):
+        return column.removesuffix("_us")
+    return column.removesuffix("_us") + "_at" if column.endswith("_us") else column
+
+
+_SHOWN = {
+    column: _shown_as(column)
+    for column in TankRow.model_fields
+    if _shown_as(column) in TankView.__dataclass_fields__
+}
+
+
+def _needs_reading(row: TankRow, now: datetime) -> bool:
+    if row.swap_started_at_us is not None or row.washes_since_fill == 0:
+        return False
+    last_us = max(row.last_reading_at_us or 0, row.fill_started_at_us)
+    is_old = last_us < to_us(now - NEEDS_READING_AFTER)
+    width = row.p95_percent - row.p05_percent
+    return (is_old and width > 0.2 * row.limit_percent) or width > WIDE_BAND_SHARE * row.limit_percent
