@@ -3,10 +3,11 @@
 from collections.abc import Iterator
 from datetime import datetime
 from typing import Annotated, cast
-from urllib.parse import unquote
+from urllib.parse import quote, unquote
 
 from fastapi import Depends, Request
 from sqlmodel import Session
+from starlette.responses import Response
 
 from app.services.rooms import find_room
 from app.store.engine import Store
@@ -54,3 +55,10 @@ def get_person(request: Request) -> str:
 
 
 PersonDep = Annotated[str, Depends(get_person)]
+
+
+def remember_person(response: Response, name: str) -> None:
+    """Offer this name next time on this tablet."""
+    response.set_cookie(
+        PERSON_COOKIE, quote(name), max_age=30 * 86400, httponly=True, samesite="strict"
+    )

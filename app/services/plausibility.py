@@ -1,0 +1,101 @@
+"""What is odd about an entry that would otherwise be stored: reasons to ask again, in words."""
+
+from datetime import datetime, timedelta
+
+from sqlmodel import Session
+
+from app.domain.baths.estimator import RoomFilter
+from app.domain.instruments import Measured, doubts, measure
+from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp, Wash
+from app.domain.roomlog.lines import own_fields
+from app.services.checkpoints import load_filter
+from app.services.entries import entry_of
+from app.store.queries import last_entries
+from app.store.tables import RoomRow, TankRow
+
+SAME_AGAIN_WITHIN = timedelta(minutes=2)
+UNUSUAL_FACTOR = 8.0
+FEWEST_TO_COMPARE = 8
+
+
+class Preview:
+    """A reading before it is saved: what it measures, what was expected, what is odd about it."""
+
+    def __init__(self, measured: Measured, mean_percent: float, sd_percent: float) -> None:
+        self.measured = measured
+        self.expected_percent = mean_percent
+        self.doubts = doubts(measured, mean_percent, sd_percent)
+
+
+def preview_reading(session: Session, room: RoomRow, reading: Reading, now: datetime) -> Preview:
+    """Convert a reading with the tank's present bath, and compare it with the estimate.
+
+    Raises:
+        FieldError: the instrument cannot tell resin in this bath.
+    """
+    state = load_filter(session, room)
+    return _preview(state, reading, now)
+
+
+def _preview(state: RoomFilter, reading: Reading, now: datetime) -> Preview:
+    measured = measure(reading.method, reading.values, state.liquid(reading.tank))
+    belief = state.belief(reading.tank, max(now, state.last_at or now))
+    return Preview(measured, belief.mean_percent, belief.sd_percent)
+
+
+def entry_doubts(session: Session, room: RoomRow, entry: Entry, now: datetime) -> tuple[str, ...]:
+    """What is odd about an entry; nothing where it is as usual."""
+    if entry.corrects:
+        return ()
+    if isinstance(entry, Reading):
+        return () if entry.of_fresh else preview_reading(session, room, entry, now).doubts
+    found = _same_again(session, room, entry)
+    if isinstance(entry, Wash):
+        found += _unusual_load(session, room, entry)
+    elif isinstance(entry, TopUp | Removal | Swap):
+        found += _odd_volume(session, room, entry)
+    return tuple(found)
+
+
+def _same_again(session: Session, room: RoomRow, entry: Entry) -> list[str]:
+    """The same thing entered moments ago, perhaps on another tablet."""
+    assert room.id is not None
+    tank = getattr(entry, "tank", None)
+    for row in last_entries(session, room.id, tank or "", entry.kind, 3):
+        last = entry_of(row)
+        is_same = own_fields(last) == own_fields(entry)
+        if is_same and abs(entry.at - last.at) < SAME_AGAIN_WITHIN:
+            seconds = abs(entry.at - last.at).total_seconds()
+            who = last.by or "Someone"
+            return [f"{who} entered the same {seconds:.0f} s before. Is this another one?"]
+    return []
+
+
+def _unusual_load(session: Session, room: RoomRow, wash: Wash) -> list[str]:
+    assert room.id is not None
+    rows = last_entries(session, room.id, wash.tank, Wash.kind, 30)
+    found = []
+    for name, unit in (("parts", "parts"), ("area_cm2", "cm2"), ("mass_g", "g")):
+        value = getattr(wash, name)
+        past = [size for row in rows if (size := getattr(entry_of(row), name)) is not None]
+        if value is None or len(past) < FEWEST_TO_COMPARE:
+            continue
+        usual = sorted(past)[len(past) // 2]
+        if not usual / UNUSUAL_FACTOR <= value <= usual * UNUSUAL_FACTOR:
+            found.append(f"Usually about {usual:g} {unit} are washed here; this says {value:g}.")
+    return found
+
+
+def _odd_volume(session: Session, room: RoomRow, entry: TopUp | Removal | Swap) -> list[str]:
+    tank = session.get(TankRow, (room.id, entry.tank))
+    if tank is None:
+        return []
+    if isinstance(entry, TopUp) and entry.volume_l > 1.25 * (tank.capacity_l - tank.volume_l) + 1:
+        free = max(0.0, tank.capacity_l - tank.volume_l)
+        return [f"About {free:.1f} L are free below the upper mark; this adds {entry.volume_l:g} L."]
+    taken = entry.volume_l if isinstance(entry, Removal) else 0.0
+    if isinstance(entry, Swap):
+        taken = entry.drained_l or 0.0
+    if taken > 1.15 * tank.volume_l:
+        return [f"The bath held about {tank.volume_l:.1f} L; this takes out {taken:g} L."]
+    return []

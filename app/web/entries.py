@@ -1,0 +1,198 @@
+"""One entry: what it says, its history, and correcting or withdrawing it."""
+
+import json
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from fastapi import APIRouter, Request
+from sqlmodel import Session
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.errors import Conflict, FieldErrors
+from app.domain.instruments import INSTRUMENTS
+from app.domain.roomlog.fields import FieldSpec
+from app.domain.roomlog.kinds import KINDS, Entry, Reading
+from app.domain.roomlog.lines import own_fields, reading_specs
+from app.services import roomlog
+from app.services.entries import entry_of
+from app.store import queries
+from app.store.log import LoggedEntry, find_entry, history_of
+from app.store.tables import EntryRow, RoomRow
+from app.web.deps import NowDep, PersonDep, RoomDep, SessionDep, StoreDep
+from app.web.forms import FormDep, FormState, read_entry, shown_values, text_of, unit_label
+from app.web.render import page
+
+router = APIRouter(prefix="/rooms/{room}/entries/{entry_id}")
+FIXED = ("tank", "method")  # what a correction may not turn an entry into
+CORRECTABLE = tuple(kind for kind in KINDS if kind not in ("withdrawal", "tank", "resin"))
+
+
+@dataclass(frozen=True)
+class LogLine:
+    """An entry as the log shows it; `after_percent` is the estimate behind it in mass percent."""
+
+    id: str
+    at: datetime
+    kind: str
+    title: str
+    text: str
+    by: str
+    note: str
+    fate: str
+    is_voided: bool
+    is_set_aside: bool
+    after_percent: float | None
+
+
+def line_of(item: LoggedEntry, room: RoomRow, resin_names: Mapping[str, str]) -> LogLine:
+    """The line of an entry."""
+    entry = entry_of(item.row)
+    effect = item.effect
+    fate = "corrected or withdrawn" if item.row.voided_by else ""
+    return LogLine(
+        id=entry.id,
+        at=entry.at,
+        kind=entry.kind,
+        title=entry.summary,
+        text=describe(entry, room, resin_names),
+        by=entry.by,
+        note=entry.note,
+        fate=fate or ("a correction" if entry.corrects else ""),
+        is_voided=item.row.voided_by is not None,
+        is_set_aside=bool(effect and effect.is_set_aside),
+        after_percent=effect.mean_percent if effect else None,
+    )
+
+
+def describe(entry: Entry, room: RoomRow, resin_names: Mapping[str, str]) -> str:
+    """The entry's values in words, in the room's units."""
+    specs = all_specs(entry)
+    parts = []
+    for name, value in own_fields(entry).items():
+        if name in ("tank", "solvent") or name not in specs:
+            continue
+        parts.append(_in_words(name, specs[name], value, room, resin_names))
+    return ", ".join(part for part in parts if part)
+
+
+def all_specs(entry: Entry) -> dict[str, FieldSpec]:
+    """The entry's fields, for a reading also those of its instrument."""
+    specs = dict(entry.specs())
+    if isinstance(entry, Reading) and entry.method in INSTRUMENTS:
+        specs |= reading_specs(entry.method)
+    return specs
+
+
+def _in_words(
+    name: str, spec: FieldSpec, value: Any, room: RoomRow, resin_names: Mapping[str, str]
+) -> str:
+    if name == "resin":
+        return resin_names.get(value, str(value))
+    if name == "method":
+        return INSTRUMENTS[value].name if value in INSTRUMENTS else str(value)
+    if spec.type == "flag":
+        return spec.label.lower() if value else ""
+    if spec.type == "choice":
+        return str(value).replace("_", " ")
+    if spec.type in ("number", "whole"):
+        return f"{text_of(spec, value, room)} {unit_label(spec, room)}".strip()
+    return str(value)
+
+
+@router.get("")
+def entry_page(request: Request, session: SessionDep, room: RoomDep, entry_id: str) -> Response:
+    """The entry and its history."""
+    row = find_entry(session, room.id or 0, entry_id)
+    return page(request, "entries/entry.html", _context(session, room, row, FormState()))
+
+
+@router.get("/correct")
+def correct_form(request: Request, session: SessionDep, room: RoomDep, entry_id: str) -> Response:
+    """The entry's values, to be set right."""
+    row = _open_entry(session, room, entry_id)
+    entry = entry_of(row)
+    form = FormState(shown_values(entry, own_fields(entry), room))
+    return page(request, "entries/correct.html", _context(session, room, row, form))
+
+
+@router.post("/correct")
+def correct(
+    request: Request, session: SessionDep, store: StoreDep, room: RoomDep, entry_id: str,
+    now: NowDep, person: PersonDep, typed: FormDep,
+) -> Response:  # fmt: skip
+    """Store the correction; the original stays in the history."""
+    row = _open_entry(session, room, entry_id)
+    old = own_fields(entry_of(row))
+    values = {**typed, "corrects": entry_id, **{name: old[name] for name in FIXED if name in old}}
+    try:
+        entry = read_entry(row.kind, values, room, person, now)
+        kept = {name: value for name, value in old.items() if name not in all_specs(entry)}
+        entry = replace(entry, at=_kept_time(entry.at, row, typed, room), extra=kept)
+        roomlog.record(store, room.key, [entry], now, typed.get("submission"))
+    except FieldErrors as error:
+        form = FormState(values, error.by_field())
+        answer = page(request, "entries/correct.html", _context(session, room, row, form))
+        answer.status_code = 422
+        return answer
+    return RedirectResponse(_back(room, row), 303)
+
+
+@router.post("/withdraw")
+def withdraw(
+    session: SessionDep, store: StoreDep, room: RoomDep, entry_id: str, now: NowDep,
+    person: PersonDep, typed: FormDep,
+) -> Response:  # fmt: skip
+    """Take the entry back; it stays in the history."""
+    row = find_entry(session, room.id or 0, entry_id)
+    roomlog.withdraw(
+        store, room.key, entry_id, person, typed.get("note", "")[:2000], now, typed.get("submission")
+    )
+    return RedirectResponse(_back(room, row), 303)
+
+
+def _open_entry(session: Session, room: RoomRow, entry_id: str) -> EntryRow:
+    row = find_entry(session, room.id or 0, entry_id)
+    if row.voided_by is not None:
+        raise Conflict("This entry was already corrected or withdrawn.")
+    if row.kind not in CORRECTABLE:
+        raise Conflict("This kind of entry is changed in the settings of its tank or resin.")
+    return row
+
+
+def _kept_time(at: datetime, row: EntryRow, typed: Mapping[str, str], room: RoomRow) -> datetime:
+    """A time that was left as it stood keeps its seconds, which the form does not show."""
+    old = entry_of(row).at
+    shown = old.astimezone(ZoneInfo(room.time_zone)).strftime("%Y-%m-%dT%H:%M")
+    return old if typed.get("at", "") in ("", shown) else at
+
+
+def _back(room: RoomRow, row: EntryRow) -> str:
+    return f"/rooms/{room.key}/tanks/{row.tank}" if row.tank else f"/rooms/{room.key}"
+
+
+def _context(session: Session, room: RoomRow, row: EntryRow, form: FormState) -> dict[str, Any]:
+    names = {resin.key: resin.name for resin in queries.resins(session, room.id or 0)}
+    entry = entry_of(row)
+    specs = {name: spec for name, spec in all_specs(entry).items() if name not in FIXED}
+    history = history_of(session, room.id or 0, row.uid)
+    return {
+        "room": room,
+        "zone": ZoneInfo(room.time_zone),
+        "entry": line_of(LoggedEntry(row, None), room, names),
+        "history": [line_of(LoggedEntry(item, None), room, names) for item in history],
+        "raw": json.dumps(own_fields(entry), indent=2, ensure_ascii=False),
+        "specs": specs,
+        "units": {name: unit_label(spec, room) for name, spec in specs.items()},
+        "resins": queries.resins(session, room.id or 0),
+        "people": queries.people(session, room.id or 0),
+        "form": form,
+        "tank": row.tank,
+        "is_open": row.voided_by is None,
+        "can_correct": row.voided_by is None and row.kind in CORRECTABLE,
+        "can_withdraw": row.voided_by is None and row.kind != "withdrawal",
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }

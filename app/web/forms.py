@@ -1,0 +1,159 @@
+"""Forms to entries: text in the room's units and time becomes an entry, or a message per field."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Annotated, Any
+from zoneinfo import ZoneInfo
+
+from fastapi import Depends, Request
+
+from app.domain.errors import FieldError, FieldErrors
+from app.domain.roomlog.fields import FieldSpec
+from app.domain.roomlog.kinds import KINDS, Entry, Reading
+from app.domain.roomlog.lines import parse_entry, reading_specs
+from app.store.tables import RoomRow
+from app.units import Quantity, UnitSystem, from_display, label, parse_number, to_display
+
+QUANTITIES: Mapping[str, Quantity] = {"L": "volume", "C": "temperature", "g": "mass", "cm2": "area"}
+TRUE = ("on", "true", "yes", "1")
+
+
+@dataclass(frozen=True)
+class FormState:
+    """What a form shows: the values as typed, a message per field, and doubts to confirm."""
+
+    values: Mapping[str, str] = field(default_factory=dict)
+    errors: Mapping[str, str] = field(default_factory=dict)
+    doubts: tuple[str, ...] = ()
+
+    def value(self, name: str) -> str:
+        """What was typed in a field."""
+        return self.values.get(name, "")
+
+    def error(self, name: str) -> str:
+        """The message beside a field, or nothing."""
+        return self.errors.get(name, "")
+
+
+def units_of(room: RoomRow) -> UnitSystem:
+    """The units a room is shown in."""
+    return UnitSystem(
+        volume=room.volume_unit,  # type: ignore[arg-type]
+        temperature=room.temperature_unit,  # type: ignore[arg-type]
+        mass=room.mass_unit,  # type: ignore[arg-type]
+        area=room.area_unit,  # type: ignore[arg-type]
+    )
+
+
+async def form_values(request: Request) -> dict[str, str]:
+    """The text fields of a submitted form; files are left out."""
+    form = await request.form(max_files=0, max_fields=200)
+    return {name: value for name, value in form.items() if isinstance(value, str)}
+
+
+# Read before the handler runs in its thread, so that no handler blocks the event loop.
+FormDep = Annotated[dict[str, str], Depends(form_values)]
+
+
+def read_entry(
+    kind: str, values: Mapping[str, str], room: RoomRow, by: str, now: datetime
+) -> Entry:
+    """The entry a form describes, entered at `now`.
+
+    Raises:
+        FieldErrors: with a message for each field that does not fit.
+    """
+    errors: list[FieldError] = []
+    raw: dict[str, Any] = {"kind": kind, "by": values.get("by", by), "entered_at": now}
+    raw["note"] = values.get("note", "")
+    raw["corrects"] = values.get("corrects", "")
+    raw["at"] = _moment(values.get("at", ""), room, now, errors)
+    for name, spec in _specs(kind, values).items():
+        if (text := values.get(name, "").strip()) == "" and spec.type != "flag":
+            continue
+        try:
+            raw[name] = _value(name, spec, text, room)
+        except FieldError as error:
+            errors.append(error)
+    if kind == Reading.kind:
+        raw["method"] = values.get("method", "")
+    return _parsed(raw, errors)
+
+
+def shown_values(entry: Entry, fields: Mapping[str, Any], room: RoomRow) -> dict[str, str]:
+    """The text that a form shows for a stored entry, for correcting it."""
+    specs = _specs(entry.kind, {"method": str(fields.get("method", ""))})
+    values = {"note": entry.note, "by": entry.by, "at": local_text(entry.at, room)}
+    for name, value in fields.items():
+        values[name] = text_of(specs[name], value, room) if name in specs else str(value)
+    return values
+
+
+def unit_label(spec: FieldSpec, room: RoomRow) -> str:
+    """The unit a field is typed in."""
+    quantity = QUANTITIES.get(spec.unit)
+    return label(quantity, units_of(room)) if quantity else spec.unit
+
+
+def local_text(at: datetime, room: RoomRow) -> str:
+    """An instant as the text of a date-and-time field, in the room's time."""
+    return at.astimezone(ZoneInfo(room.time_zone)).strftime("%Y-%m-%dT%H:%M")
+
+
+def _specs(kind: str, values: Mapping[str, str]) -> dict[str, FieldSpec]:
+    specs = dict(KINDS[kind].specs())
+    if kind == Reading.kind:
+        try:
+            specs |= reading_specs(values.get("method", ""))
+        except FieldError:
+            return specs  # parse_entry names the unknown method
+    return specs
+
+
+def _value(name: str, spec: FieldSpec, text: str, room: RoomRow) -> Any:
+    if spec.type == "flag":
+        return text.lower() in TRUE or None
+    if spec.type not in ("number", "whole"):
+        return text
+    try:
+        number = parse_number(text)
+    except FieldError as error:
+        raise FieldError(name, error.message) from None
+    quantity = QUANTITIES.get(spec.unit)
+    if quantity is not None:
+        number = from_display(number, quantity, units_of(room))
+    return number
+
+
+def text_of(spec: FieldSpec, value: Any, room: RoomRow) -> str:
+    """A stored value as a form shows it, in the room's units."""
+    if isinstance(value, bool):
+        return "on" if value else ""
+    quantity = QUANTITIES.get(spec.unit)
+    if quantity is not None and isinstance(value, int | float):
+        value = to_display(value, quantity, units_of(room))
+    return f"{value:.10g}" if isinstance(value, float) else str(value)
+
+
+def _moment(text: str, room: RoomRow, now: datetime, errors: list[FieldError]) -> datetime:
+    if not text.strip():
+        return now
+    try:
+        at = datetime.fromisoformat(text.strip())
+    except ValueError:
+        errors.append(FieldError("at", "Give the day and time, for example 2026-03-02 07:40."))
+        return now
+    return at if at.tzinfo else at.replace(tzinfo=ZoneInfo(room.time_zone))
+
+
+def _parsed(raw: dict[str, Any], errors: list[FieldError]) -> Entry:
+    bad = {error.field for error in errors}
+    try:
+        entry = parse_entry({name: value for name, value in raw.items() if name not in bad})
+    except FieldErrors as found:
+        more = [error for error in found.errors if error.field not in bad]
+        raise FieldErrors(errors + more) from None
+    if errors:
+        raise FieldErrors(errors)
+    return entry

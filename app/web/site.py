@@ -1,0 +1,29 @@
+"""The pages, put together: one line for each task."""
+
+from pathlib import Path
+
+from fastapi import FastAPI
+from starlette.staticfiles import StaticFiles
+
+from app.web import (
+    board,
+    entries,
+    errors,
+    logbook,
+    people,
+    rejects,
+    resins,
+    rooms,
+    swaps,
+    tanks,
+)
+
+PAGES = (rooms, board, tanks, logbook, swaps, entries, rejects, resins, people)
+
+
+def install(app: FastAPI, root: Path) -> None:
+    """Mount the static files and the pages of every task."""
+    app.mount("/static", StaticFiles(directory=root / "static"), name="static")
+    for task in PAGES:
+        app.include_router(task.router)
+    errors.install(app)

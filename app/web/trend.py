@@ -1,0 +1,86 @@
+"""What the trend of a tank draws: its estimate with its band, readings, swaps, and the forecast."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import pairwise
+
+from sqlmodel import Session
+
+from app.store import queries
+from app.store.queries import CoursePoint, FanPoint, TankView
+from app.store.tables import RoomRow
+
+COLUMNS = 400
+
+
+@dataclass(frozen=True)
+class Trend:
+    """Saturations in mass percent over time.
+
+    Attributes:
+        estimate: thinned to the columns of the picture, keeping each column's extremes.
+        swaps, top_ups: when they were.
+        fan: the forecast from now on; empty where the tank is being swapped.
+    """
+
+    since: datetime
+    until: datetime
+    now: datetime
+    limit_percent: float
+    stop_percent: float
+    estimate: tuple[CoursePoint, ...]
+    readings: tuple[CoursePoint, ...]
+    swaps: tuple[datetime, ...]
+    top_ups: tuple[datetime, ...]
+    rejects: tuple[datetime, ...]
+    fan: tuple[FanPoint, ...]
+    washes: int
+
+
+def trend_of(
+    session: Session, room: RoomRow, tank: TankView, now: datetime, since: datetime
+) -> Trend:
+    """The trend of a tank from an instant on."""
+    points = queries.course(session, room.id or 0, tank.key, since, now)
+    fan = () if tank.swap_started_at else tank.fan
+    until = max([now, *(point.at for point in fan)])
+    return Trend(
+        since=since,
+        until=until,
+        now=now,
+        limit_percent=tank.limit_percent,
+        stop_percent=tank.stop_percent,
+        estimate=tuple(thinned(points, COLUMNS)),
+        readings=tuple(point for point in points if point.measured is not None),
+        swaps=_times(points, "swap"),
+        top_ups=_times(points, "top_up"),
+        rejects=_times(points, "reject"),
+        fan=fan,
+        washes=sum(point.kind == "wash" for point in points),
+    )
+
+
+def thinned(points: list[CoursePoint], columns: int) -> list[CoursePoint]:
+    """At most about four points a column: the first, the lowest, the highest and the last.
+
+    So no peak or dip is hidden. The points of a swap are always kept.
+    """
+    if len(points) <= 4 * columns:
+        return points
+    kept: list[CoursePoint] = []
+    edges = [round(index * len(points) / columns) for index in range(columns + 1)]
+    for first, last in pairwise(edges):
+        column = points[first:last]
+        chosen = {
+            0,
+            len(column) - 1,
+            min(range(len(column)), key=lambda i: column[i].mean),
+            max(range(len(column)), key=lambda i: column[i].mean),
+            *(i for i, point in enumerate(column) if point.kind == "swap"),
+        }
+        kept += [column[i] for i in sorted(chosen)]
+    return kept
+
+
+def _times(points: list[CoursePoint], kind: str) -> tuple[datetime, ...]:
+    return tuple(point.at for point in points if point.kind == kind)

@@ -1,0 +1,184 @@
+"""Saying in words what a tank's figures mean: its state, its day, its place in the queue."""
+
+from dataclasses import dataclass
+from datetime import datetime, tzinfo
+from typing import Literal
+
+from app.domain.swaps import QueuedSwap
+from app.store.queries import TankView
+
+State = Literal["ok", "soon", "over", "stop", "check", "measure", "swapping", "unknown"]
+
+TAGS: dict[State, str] = {
+    "ok": "",
+    "soon": "Swap soon",
+    "over": "Swap now",
+    "stop": "Stop washing",
+    "check": "Check",
+    "measure": "Measure",
+    "swapping": "Swapping",
+    "unknown": "",
+}
+DOUBTS = {
+    "reading_disagrees": "A reading disagrees with the log. Take a second one.",
+    "washes_missing": "Washes seem to be missing from the log. Ask the shift, or measure.",
+    "sensor_drifting": "The sensor is drifting. Check it with a residue test or a hydrometer.",
+    "water_suspected": "Water is suspected in the bath. Take a residue test.",
+}
+FLAGS = {
+    **DOUBTS,
+    "apparent": "Apparent: density alone cannot tell resin from water.",
+    "past_limit": "Past the first limit: plan the swap.",
+    "past_stop": "Past the second limit: stop washing.",
+    "past_life_days": "Older than its life in days.",
+    "past_life_washes": "More washes than its life allows.",
+}
+
+
+@dataclass(frozen=True)
+class DaysLeft:
+    """What stands large under a vessel: a figure, its unit, and the day in small."""
+
+    figure: str
+    unit: str
+    when: str
+
+
+@dataclass(frozen=True)
+class Need:
+    """Something that waits for a person, and the page where it is done."""
+
+    tank: TankView
+    text: str
+    task: str
+
+
+def state_of(tank: TankView) -> State:
+    """The one state that a tank's vessel shows."""
+    urgent: dict[str, State] = {
+        "swapping": "swapping", "stop_washing": "stop", "swap_now": "over",
+    }  # fmt: skip
+    if tank.swap.urgency in urgent:
+        return urgent[tank.swap.urgency]
+    if any(flag in DOUBTS for flag in tank.flags):
+        return "check"
+    if tank.needs_reading:
+        return "measure"
+    if tank.swap.urgency == "soon":
+        return "soon"
+    return "unknown" if tank.swap.urgency == "unknown" else "ok"
+
+
+def days_left(tank: TankView, now: datetime, zone: tzinfo) -> DaysLeft:
+    """The days until the bath is due, in words where there is no such figure."""
+    swap = tank.swap
+    if swap.urgency == "swapping" and tank.swap_started_at is not None:
+        return DaysLeft("Swap", "", f"since {moment(tank.swap_started_at, now, zone)}")
+    if swap.urgency in ("stop_washing", "swap_now"):
+        since = f"since {moment(swap.due_at, now, zone)}" if swap.due_at else ""
+        return DaysLeft("Now", "", since)
+    if swap.due_at is None:
+        early = f"at the earliest {day(swap.early_at, zone)}" if swap.early_at else "beyond a year"
+        return DaysLeft("> 1", "year", early)
+    days = (swap.due_at - now).total_seconds() / 86400
+    figure = f"{days:.1f}" if days < 9.95 else f"{days:.0f}"
+    return DaysLeft(figure, "day" if figure == "1.0" else "days", span(swap, zone))
+
+
+def span(swap: QueuedSwap, zone: tzinfo) -> str:
+    """The day a swap is due, with its early and late day where the forecast sets it."""
+    if swap.due_at is None:
+        return "beyond a year"
+    if swap.early_at is None:
+        return day(swap.due_at, zone)
+    late = day(swap.late_at, zone) if swap.late_at else "beyond a year"
+    return f"{day(swap.due_at, zone)} ({day(swap.early_at, zone)} to {late})"
+
+
+def reason(tank: TankView, now: datetime, zone: tzinfo) -> str:
+    """Why a tank stands where it stands in the queue."""
+    swap = tank.swap
+    limit = limit_text(tank.limit_entered, tank.limit_basis)
+    if swap.urgency == "swapping" and tank.swap_started_at is not None:
+        return f"Swap started {moment(tank.swap_started_at, now, zone)}, not completed"
+    if swap.urgency == "stop_washing":
+        return f"Past {limit_text(tank.stop_entered, tank.stop_basis)}, where washing stops"
+    past = swap.urgency == "swap_now"
+    if swap.ruler == "life_days":
+        return f"{'Older than' if past else 'Reaches'} {tank.life_days:g} days since its fill"
+    if swap.ruler == "life_washes":
+        return f"{'More than' if past else 'Reaches'} {tank.life_washes} washes since its fill"
+    if past:
+        return f"Past {limit}, its first limit"
+    if swap.due_at is None:
+        return f"{limit} lies beyond a year"
+    return f"Reaches {limit} on the present load"
+
+
+def limit_text(value: float, basis: str) -> str:
+    """A limit in the basis it was entered in."""
+    units = {"mass_percent": "% by mass", "volume_percent": "% by volume", "g_per_l": "g/L"}
+    return f"{value:g} {units[basis]}"
+
+
+def needs(tank: TankView) -> list[Need]:
+    """What waits for a person at a tank, the most pressing first."""
+    found = []
+    if tank.swap.urgency == "swapping":
+        found.append(Need(tank, "Complete the swap.", "swap"))
+    elif tank.swap.urgency == "stop_washing":
+        found.append(Need(tank, "Stop washing here and swap the bath.", "swap"))
+    elif tank.swap.urgency == "swap_now":
+        found.append(Need(tank, "Swap the bath.", "swap"))
+    found += [Need(tank, DOUBTS[flag], "reading") for flag in tank.flags if flag in DOUBTS]
+    if tank.needs_reading:
+        found.append(Need(tank, "Take a reading: the estimate is too wide to plan by.", "reading"))
+    return found
+
+
+def verdict(states: list[State]) -> str:
+    """The room in one sentence."""
+    counts = {
+        "over": states.count("over") + states.count("stop"),
+        "soon": states.count("soon"),
+        "check": states.count("check") + states.count("measure"),
+        "swapping": states.count("swapping"),
+    }
+    parts = {
+        "over": "{} over the limit", "soon": "{} due within 2 days",
+        "check": "{} to check", "swapping": "{} being swapped",
+    }  # fmt: skip
+    said = [parts[key].format(count) for key, count in counts.items() if count]
+    return ", ".join(said) if said else "All baths below their limit"
+
+
+def day(at: datetime | None, zone: tzinfo) -> str:
+    """A day such as “Sun 29 Nov”, in the room's time zone."""
+    if at is None:
+        return ""
+    local = at.astimezone(zone)
+    return f"{local:%a} {local.day} {local:%b}"
+
+
+def moment(at: datetime, now: datetime, zone: tzinfo) -> str:
+    """A time of today as “06:41”, another as “Tue 24 Nov 06:41”."""
+    local = at.astimezone(zone)
+    if local.date() == now.astimezone(zone).date():
+        return f"{local:%H:%M}"
+    return f"{day(at, zone)} {local:%H:%M}"
+
+
+def ago(at: datetime | None, now: datetime) -> str:
+    """How long ago in round words."""
+    if at is None:
+        return "never"
+    minutes = (now - at).total_seconds() / 60
+    if minutes < 2:
+        return "just now"
+    if minutes < 120:
+        return f"{minutes:.0f} min ago"
+    if minutes < 48 * 60:
+        return f"{minutes / 60:.0f} h ago"
+    return f"{minutes / 1440:.0f} days ago"
+
+

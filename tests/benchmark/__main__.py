@@ -1,0 +1,85 @@
+"""`python3 -m app bench`: the figures the project promises, as ratios in one run.
+
+    pages     the room page with a long past against a short one, and against the bare template
+    wash      one wash logged, from the request to the committed estimate and forecast
+    accuracy  estimate and forecast against the simulator's truth, by family of rooms
+"""
+
+import argparse
+import sys
+import tempfile
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from statistics import median
+
+from tests.benchmark.load import get_ms, post_wash_ms, served
+from tests.benchmark.rooms import ROOM, open_room
+
+TANKS = 60
+FEW_EVENTS = 1_000
+ROUNDS = 9
+CALLS = 40
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the parts asked for, all of them by default."""
+    parser = argparse.ArgumentParser(
+        prog="python3 -m app bench",
+        description=__doc__,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("part", nargs="*", choices=["pages", "wash", "accuracy", []], help="default: all")
+    parser.add_argument("--events", type=int, default=1_000_000, help="past events (default 1,000,000)")
+    parser.add_argument("--data", type=Path, help="folder to keep the rooms in for the next run")
+    words = parser.parse_args(argv)
+    parts = words.part or ["pages", "wash", "accuracy"]
+    with tempfile.TemporaryDirectory() as scratch:
+        folder = words.data or Path(scratch)
+        if "pages" in parts or "wash" in parts:
+            _measure_rooms(folder, words.events, parts)
+    if "accuracy" in parts:
+        from tests.judge.__main__ import main as judge
+
+        return judge([])
+    return 0
+
+
+def _measure_rooms(folder: Path, events: int, parts: Sequence[str]) -> None:
+    now = datetime.now(UTC)
+    small, large = folder / f"room-{FEW_EVENTS}", folder / f"room-{events}"
+    for place, count in ((small, FEW_EVENTS), (large, events)):
+        place.mkdir(parents=True, exist_ok=True)
+        open_room(place, TANKS, count, now, _say).close()
+    with served(small) as short, served(large) as long:
+        if "pages" in parts:
+            _measure_pages(short, long, events)
+        if "wash" in parts:
+            times_ms = [post_wash_ms(long, ROOM, f"t{1 + i % TANKS:02d}") for i in range(100)]
+            print(f"wash logged, {events:,} past events: median {median(times_ms[10:]):.1f} ms")
+
+
+def _measure_pages(short, long, events: int) -> None:  # type: ignore[no-untyped-def]
+    """Rounds in turn, so that a slow moment of the machine falls on all three alike."""
+    path = f"/rooms/{ROOM}"
+    for connection in (short, long):
+        for warm in (path, "/bare"):
+            get_ms(connection, warm)
+    few, many, bare = [], [], []
+    for _ in range(ROUNDS):
+        few.append(median(get_ms(short, path) for _ in range(CALLS)))
+        many.append(median(get_ms(long, path) for _ in range(CALLS)))
+        bare.append(median(get_ms(long, "/bare") for _ in range(CALLS)))
+    past = median(b / a for a, b in zip(few, many, strict=True))
+    template = median(b / c for b, c in zip(many, bare, strict=True))
+    print(f"room page, {TANKS} tanks, median of {ROUNDS} rounds in turn:")
+    print(f"  {events:,} past events {median(many):.2f} ms; against {FEW_EVENTS:,}: ratio {past:.2f}")
+    print(f"  against the bare template, {median(bare):.2f} ms: ratio {template:.2f}")
+
+
+def _say(what: str, done: int, total: int) -> None:
+    print(f"\r{what}: {done:,} of {total:,}", end="\n" if done >= total else "", file=sys.stderr)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
