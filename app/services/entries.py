@@ -35,16 +35,20 @@ def place_of(row: Any) -> Place:
 
 def after(table: Any, place: Place) -> ColumnElement[bool]:
     """The rows of `table` behind a place."""
-    return _place_columns(table) > (place.moment_us, place.rank, place.sequence)
+    return _key(table) > (place.moment_us, place.rank, place.sequence)
 
 
 def before(table: Any, place: Place) -> ColumnElement[bool]:
     """The rows of `table` in front of a place."""
-    return _place_columns(table) < (place.moment_us, place.rank, place.sequence)
+    return _key(table) < (place.moment_us, place.rank, place.sequence)
 
 
-def _place_columns(table: Any) -> Any:
-    return tuple_(table.moment_us, table.rank, table.sequence)
+def _key(table: Any) -> Any:
+    return tuple_(*_columns(table))
+
+
+def _columns(table: Any) -> tuple[Any, ...]:
+    return table.moment_us, table.rank, table.sequence
 
 
 def entry_of(row: Any) -> Entry:
@@ -63,7 +67,7 @@ def entry_of(row: Any) -> Entry:
 def counting_after(session: Session, room_id: int, place: Place) -> Iterator[Any]:
     """Rows of the entries that count behind a place, in order, read a page at a time."""
     table = EntryRow.__table__  # type: ignore[attr-defined]
-    query = table.select().where(_counts(room_id)).order_by(_place_columns(EntryRow)).limit(PAGE)
+    query = table.select().where(_counts(room_id)).order_by(*_columns(EntryRow)).limit(PAGE)
     while True:
         rows = session.execute(query.where(after(EntryRow, place))).all()
         yield from rows
@@ -83,7 +87,7 @@ def counting_of_kind(session: Session, room_id: int, *kinds: str) -> Iterator[En
     rows = session.exec(
         select(EntryRow)
         .where(_counts(room_id), EntryRow.kind.in_(kinds))  # type: ignore[attr-defined]
-        .order_by(_place_columns(EntryRow))
+        .order_by(*_columns(EntryRow))
     )
     return (entry_of(row) for row in rows)
 

@@ -1,0 +1,56 @@
+"""Small rooms for tests, made through the services as users make them."""
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from app.domain.roomlog.kinds import Entry, Reading, Resin, Tank, Wash
+from app.services.rooms import RoomForm, add_room
+from app.services.roomlog import record
+from app.store.engine import Store, open_store
+from app.store.migrations import upgrade
+
+NOW = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
+START = NOW - timedelta(days=14)
+ROOM = "test-room"
+
+
+def new_store(folder: Path) -> Store:
+    """An empty database in a folder."""
+    store = open_store(f"sqlite:///{folder / 'bathkeeper.sqlite3'}")
+    upgrade(store)
+    return store
+
+
+def furnish(store: Store, tanks: int = 1, **room: Any) -> None:
+    """A room with tanks `t1`, `t2` … and resins `slate` and `kiln`, in use for two weeks."""
+    add_room(store, RoomForm(name="Test room", key=ROOM, **room), NOW)
+    entries: list[Entry] = [
+        Resin(at=START, id="r1", resin="slate", name="Slate", density_g_ml=1.12),
+        Resin(at=START, id="r2", resin="kiln", name="Kiln", density_g_ml=1.58, filled=True),
+    ]
+    entries += [tank(f"t{number}") for number in range(1, tanks + 1)]
+    record(store, ROOM, entries, NOW)
+
+
+def tank(key: str, **more: Any) -> Tank:
+    """A tank of 40 L with a limit of 10 % by mass."""
+    values: dict[str, Any] = {
+        "at": START, "id": f"tank-{key}", "tank": key, "name": key.upper(), "capacity_l": 40.0,
+        "min_l": 30.0, "solvent": "isopropanol", "fresh_purity_percent": 99.0, "limit_percent": 10.0,
+    }  # fmt: skip
+    return Tank(**(values | more))
+
+
+def wash(days: float, tank: str = "t1", **more: Any) -> Wash:
+    """A wash so many days before now."""
+    values: dict[str, Any] = {"resin": "slate", "area_cm2": 1200.0}
+    if {"parts", "mass_g"} & more.keys():
+        del values["area_cm2"]
+    return Wash(at=NOW - timedelta(days=days), tank=tank, **(values | more))
+
+
+def sensor_reading(days: float, percent: float, tank: str = "t1", **more: Any) -> Reading:
+    """A reading of the in-bath sensor so many days before now."""
+    at = NOW - timedelta(days=days)
+    return Reading(at=at, tank=tank, method="sensor", values={"saturation_percent": percent}, **more)
