@@ -1,0 +1,115 @@
+"""`python3 -m app`: starts Bathkeeper with any Python 3.11 or newer and nothing else installed.
+
+Every start passes through this file, at first outside the project's own environment: it imports
+as little as it can, from the standard library only, and an older Python must be able to read it.
+"""
+
+import sys
+
+if sys.version_info < (3, 11):  # before anything that an older Python could not read
+    sys.exit(
+        "Bathkeeper needs Python 3.11 or newer; this is Python %d.%d.\n"
+        "Install a newer one and name it, for example: python3.11 -m app demo"
+        % sys.version_info[:2]
+    )
+
+from app.installation import environment
+
+HELP = """\
+Bathkeeper shows how loaded each wash bath is, how sure that is, and which swap is next.
+
+usage: python3 -m app COMMAND [options]
+
+  demo      serve a room with example data, to look around in
+  serve     serve your own rooms; the first start begins an empty one
+  import    bring in a room log (JSON Lines or CSV)
+  export    write a room log to a file
+  backtest  hold past forecasts against what then happened
+  bench     measure speed and accuracy on this machine
+  test      run the tests; what follows goes to pytest
+
+The first command sets Bathkeeper up in the folder .venv here: about half a minute, with the
+network. After that, COMMAND --help tells the options. Nothing outside this folder changes, but
+for 'test': as root on Debian it installs the chromium package when there is none.
+"""
+
+COMMANDS = ("demo", "serve", "import", "export", "backtest", "bench", "test")
+
+TEST_HELP = """\
+usage: python3 -m app test [pytest options]
+
+Sets up what the tests need and runs all of them. What follows goes to pytest, for example:
+
+  python3 -m app test tests/domain        one folder
+  python3 -m app test -k density          tests by name
+  python3 -m app test -m "not browser"    all but the browser tests
+"""
+
+
+def main(arguments: list[str]) -> int:
+    """Run one command in the project's environment, which is made first where it is missing.
+
+    Returns the exit code; on POSIX systems a command that needs another Python replaces this
+    process instead.
+    """
+    is_test = arguments[:1] == ["test"]
+    if is_test and _asks_for_help(arguments):
+        print(TEST_HELP, end="")
+        return 0
+    if is_test:
+        return _run_tests(arguments[1:])
+    if not environment.is_current(environment.RUN_LOCK):
+        answer = _answer_without_environment(arguments)
+        if answer is not None:
+            return answer
+        if not _set_up():
+            return 1
+    elif environment.is_inside():
+        from app.cli import main as run_command
+
+        return run_command(arguments)
+    return environment.run_python(["-m", "app", *arguments])
+
+
+def _asks_for_help(arguments: list[str]) -> bool:
+    return not arguments or "-h" in arguments or "--help" in arguments
+
+
+def _answer_without_environment(arguments: list[str]) -> "int | None":
+    """The exit code where no set-up is needed to answer, else None."""
+    if _asks_for_help(arguments):
+        print(HELP, end="")
+        return 0
+    if arguments[0] not in COMMANDS:
+        print(f"There is no command {arguments[0]!r}.\n\n{HELP}", end="", file=sys.stderr)
+        return 2
+    return None
+
+
+def _set_up(with_tests: bool = False) -> bool:
+    """Make the environment; False, with the reason printed, where that is not possible."""
+    from app.installation import build
+
+    try:
+        build.make_current(with_tests)
+    except build.SetUpError as error:
+        print(f"\nBathkeeper could not be set up.\n{error}", file=sys.stderr)
+        return False
+    except KeyboardInterrupt:
+        print("\nStopped. The next start sets Bathkeeper up from the beginning.", file=sys.stderr)
+        return False
+    return True
+
+
+def _run_tests(pytest_arguments: list[str]) -> int:
+    from app.installation import browser
+
+    if not environment.is_current(environment.TEST_LOCK) and not _set_up(with_tests=True):
+        return 1
+    if not browser.is_provided():
+        return 1
+    return environment.run_python(["-m", "pytest", *pytest_arguments])
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

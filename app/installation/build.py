@@ -1,0 +1,150 @@
+"""Making the project's environment: once, and again when a lock file changes.
+
+The new environment is made beside the old one and takes its place only when it is complete, so
+a set-up that was cut off, by whatever, leaves nothing that a start would trust.
+"""
+
+import os
+import shutil
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from importlib.util import find_spec
+from pathlib import Path
+
+from app.installation import environment, turn
+from app.installation.programs import ProgramFailed, run
+from app.installation.troubles import SetUpError, explain
+
+ROOT = Path(environment.ROOT)
+CURRENT = Path(environment.ENVIRONMENT)
+NEW = ROOT / ".venv-new"
+OLD = ROOT / ".venv-old"
+
+__all__ = ["SetUpError", "make_current"]
+
+
+def make_current(with_tests: bool) -> None:
+    """Bring the environment to what the lock files name; waits for another start doing so.
+
+    Raises:
+        SetUpError: with a message that says what to do.
+    """
+    with _troubles_explained(), turn.wait_for_turn(ROOT / ".venv.lock"):
+        if environment.is_current(_lock(with_tests)):
+            return
+        started_s = time.perf_counter()
+        if with_tests and environment.is_current(environment.RUN_LOCK) and _has_installer():
+            _add_test_packages()
+        else:
+            _make_anew(with_tests)
+        print(f"Ready after {time.perf_counter() - started_s:.0f} s.", flush=True)
+
+
+@contextmanager
+def _troubles_explained() -> Iterator[None]:
+    try:
+        yield
+    except (ProgramFailed, OSError) as error:
+        raise SetUpError(explain(error, ROOT)) from error
+
+
+def _lock(with_tests: bool) -> str:
+    return environment.TEST_LOCK if with_tests else environment.RUN_LOCK
+
+
+def _make_anew(with_tests: bool) -> None:
+    print(f"Setting Bathkeeper up in {CURRENT} (needed once).", flush=True)
+    for leftover in (NEW, OLD):
+        shutil.rmtree(leftover, ignore_errors=True)
+    _make_empty()
+    _fetch_packages(NEW, _lock(with_tests))
+    _compile(NEW)
+    environment.write_stamp(str(NEW), environment.RUN_LOCK)
+    if with_tests:
+        environment.write_stamp(str(NEW), environment.TEST_LOCK)
+    _put_in_place()
+
+
+def _make_empty() -> None:
+    """An environment without packages in `NEW`."""
+    if uv := shutil.which("uv"):
+        run([uv, "venv", "--quiet", "--no-project", "--python", _base_python(), str(NEW)])
+        return
+    if find_spec("venv") is None or find_spec("ensurepip") is None:
+        raise SetUpError(_how_to_get_venv())
+    run([_base_python(), "-m", "venv", str(NEW)])
+
+
+def _how_to_get_venv() -> str:
+    return (
+        "This Python lacks the modules venv and ensurepip, which Debian keeps in a package of "
+        "their own.\nInstall it, then start again:\n\n    apt install python3-venv"
+    )
+
+
+def _base_python() -> str:
+    """The interpreter outside any environment."""
+    return getattr(sys, "_base_executable", "") or sys.executable
+
+
+def _has_installer() -> bool:
+    """Whether packages can be added to the environment as it is."""
+    packages = "Lib/site-packages" if os.name == "nt" else "lib/python3*/site-packages"
+    return shutil.which("uv") is not None or any(CURRENT.glob(f"{packages}/pip"))
+
+
+def _fetch_packages(target: Path, lock: str) -> None:
+    """Install what a lock file names, each file checked against its hash."""
+    count = (ROOT / lock).read_text("utf-8").count("==")
+    print(f"Fetching up to {count} packages ...", flush=True)
+    python = environment.python_of(str(target))
+    choice = ["--require-hashes", "--no-deps", "-r", str(ROOT / lock)]
+    if uv := shutil.which("uv"):
+        run([uv, "pip", "install", "--python", python, *choice])
+    else:
+        pip = [python, "-m", "pip", "install", "--no-compile", "--no-input", "--no-user"]
+        quick = ["--disable-pip-version-check", "--progress-bar=off", "--retries=2"]
+        run([*pip, *quick, *choice], counting="Collecting ", total=count)
+
+
+def _compile(target: Path) -> None:
+    """Compile the packages and the program now: each start saves a second."""
+    print("Compiling ...", flush=True)
+    folders = [str(target / ("Lib" if os.name == "nt" else "lib")), str(ROOT / "app")]
+    python = environment.python_of(str(target))
+    # Exit code 1 means that some package carries a file for another Python: no harm.
+    run([python, "-m", "compileall", "-qq", "-j", "0", *folders], may_fail=True)
+
+
+def _put_in_place() -> None:
+    _correct_paths()
+    if CURRENT.exists() or CURRENT.is_symlink():
+        CURRENT.rename(OLD)
+    NEW.rename(CURRENT)
+    shutil.rmtree(OLD, ignore_errors=True)
+
+
+def _correct_paths() -> None:
+    """Scripts of an environment name its folder; let them name the final one."""
+    scripts = Path(environment.python_of(str(NEW))).parent.iterdir()
+    for path in (NEW / "pyvenv.cfg", *scripts):
+        if path.is_symlink() or not path.is_file():
+            continue
+        content = path.read_bytes()
+        if str(NEW).encode() in content and b"\0" not in content:
+            path.write_bytes(content.replace(str(NEW).encode(), str(CURRENT).encode()))
+
+
+def _add_test_packages() -> None:
+    """Add the test packages; a cut-off leaves no stamp, so that the next start begins anew."""
+    print("Adding what the tests need (once).", flush=True)
+    shutil.rmtree(CURRENT / environment.STAMPS)
+    try:
+        _fetch_packages(CURRENT, environment.TEST_LOCK)
+    except ProgramFailed:
+        environment.write_stamp(str(CURRENT), environment.RUN_LOCK)
+        raise
+    environment.write_stamp(str(CURRENT), environment.RUN_LOCK)
+    environment.write_stamp(str(CURRENT), environment.TEST_LOCK)
