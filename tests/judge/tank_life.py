@@ -14,6 +14,8 @@ from tests.judge.truth import NOMINAL_FILM_G_CM2, Cycle, RoomTruth, Track, momen
 WORK_FROM_H, WORK_UNTIL_H = 7.0, 20.0
 UNLOGGED_WEEK_DAYS = 7.0
 
+Event = tuple[float, Callable[[float], None]]  # when, in days since the start, and what happens
+
 
 class RoomLog:
     """What people wrote down."""

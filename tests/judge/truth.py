@@ -9,7 +9,7 @@ import numpy as np
 from numpy.random import Generator
 
 from tests.judge.families import Family
-from tests.judge.physics import label_density_g_ml
+from tests.judge.physics import Bath, label_density_g_ml
 
 START = datetime(2026, 1, 5, tzinfo=UTC)  # a Monday
 NOMINAL_FILM_G_CM2 = math.sqrt(0.01 * 0.03)
