@@ -37,7 +37,9 @@ def create_app(settings: Settings | None = None, clock: Clock = utc_now) -> Fast
     settings = settings or from_environment()
     store = open_store(settings.url)
     upgrade(store)
-    app = FastAPI(title="Bathkeeper", docs_url=None, redoc_url=None, openapi_url=None, lifespan=_lifespan)
+    app = FastAPI(
+        title="Bathkeeper", docs_url=None, redoc_url=None, openapi_url=None, lifespan=_lifespan
+    )
     app.state.settings = settings
     app.state.store = store
     app.state.clock = clock

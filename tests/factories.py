@@ -5,8 +5,8 @@ from pathlib import Path
 from typing import Any
 
 from app.domain.roomlog.kinds import Entry, Reading, Resin, Tank, Wash
-from app.services.rooms import RoomForm, add_room
 from app.services.roomlog import record
+from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 
@@ -53,4 +53,6 @@ def wash(days: float, tank: str = "t1", **more: Any) -> Wash:
 def sensor_reading(days: float, percent: float, tank: str = "t1", **more: Any) -> Reading:
     """A reading of the in-bath sensor so many days before now."""
     at = NOW - timedelta(days=days)
-    return Reading(at=at, tank=tank, method="sensor", values={"saturation_percent": percent}, **more)
+    return Reading(
+        at=at, tank=tank, method="sensor", values={"saturation_percent": percent}, **more
+    )

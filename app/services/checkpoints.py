@@ -1,4 +1,4 @@
-"""The filter's states that are kept, so that a late entry replays a stretch and not the whole log."""
+"""The filter's states that are kept, so that a late entry replays a stretch, not the whole log."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass

@@ -23,6 +23,7 @@ from app.store.engine import Store
 from app.store.instants import from_us, maybe_us, to_us
 from app.store.tables import EntryRow, PersonRow, ResinRow, RoomRow, TankRow
 
+
 @dataclass(frozen=True)
 class Recorded:
     """What a submission stored.
@@ -69,7 +70,13 @@ def record(
 
 
 def withdraw(
-    store: Store, room: str, entry_id: str, by: str, note: str, now: datetime, submission: str | None
+    store: Store,
+    room: str,
+    entry_id: str,
+    by: str,
+    note: str,
+    now: datetime,
+    submission: str | None,
 ) -> Recorded:
     """Take an entry back: it stays in the history and no longer counts."""
     entry = Withdrawal(at=now, by=by, note=note, withdraws=entry_id)
@@ -148,7 +155,11 @@ def _check_fit(entries: Sequence[Entry], room: RoomContext, now: datetime) -> No
 
 
 def _insert(
-    session: Session, room: RoomRow, entries: Sequence[Entry], now: datetime, progress: Progress | None
+    session: Session,
+    room: RoomRow,
+    entries: Sequence[Entry],
+    now: datetime,
+    progress: Progress | None,
 ) -> Place | None:
     """Append the entries; the earliest place in the log that they touch."""
     places: list[Place] = []
@@ -238,9 +249,12 @@ def _row(room: RoomRow, entry: Entry, sequence: int, now: datetime) -> dict[str,
 
 
 def _stored(entry: Entry) -> list[Any]:
-    return [entry.kind, entry.id, entry.at.isoformat(), entry.by, entry.note, entry.corrects, own_fields(entry)]  # fmt: skip
+    header = [entry.kind, entry.id, entry.at.isoformat(), entry.by, entry.note, entry.corrects]
+    return [*header, own_fields(entry)]
 
 
-def _remember_people(session: Session, room_id: int, entries: Sequence[Entry], now: datetime) -> None:
+def _remember_people(
+    session: Session, room_id: int, entries: Sequence[Entry], now: datetime
+) -> None:
     for name in {entry.by for entry in entries if entry.by}:
         session.merge(PersonRow(room_id=room_id, name=name, last_at_us=to_us(now)))

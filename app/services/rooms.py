@@ -89,7 +89,9 @@ def _checked(form: RoomForm) -> RoomForm:
     except FieldError as error:
         errors.append(error)
     if not _is_zone(form.time_zone):
-        errors.append(FieldError("time_zone", "This time zone is not known, for example Europe/Dublin."))
+        errors.append(
+            FieldError("time_zone", "This time zone is not known, for example Europe/Dublin.")
+        )
     for field, units in UNITS.items():
         if getattr(form, field) not in units:
             errors.append(FieldError(field, f"Choose one of: {', '.join(units)}."))

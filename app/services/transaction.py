@@ -35,7 +35,11 @@ def write(store: Store, room: str | None = None) -> Iterator[Session]:
 
 
 def once(
-    session: Session, key: str | None, content: Mapping[str, Any], now: datetime, do: Callable[[], Answer]
+    session: Session,
+    key: str | None,
+    content: Mapping[str, Any],
+    now: datetime,
+    do: Callable[[], Answer],
 ) -> Answer:
     """Carry out a submission, or hand back its answer when it was carried out before.
 

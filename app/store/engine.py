@@ -73,7 +73,7 @@ def _sqlite_engine(url: str, begin: str) -> Engine:
     )
 
     @event.listens_for(engine, "connect")
-    def connected(connection: Any, record: Any) -> None:
+    def connected(connection: Any, _: Any) -> None:
         # The driver must not begin transactions of its own; `begun` below does.
         connection.isolation_level = None
         for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):

@@ -117,7 +117,9 @@ def find_entry(session: Session, room_id: int, uid: str) -> EntryRow:
     Raises:
         NotFound: there is none in this room.
     """
-    row = session.exec(select(EntryRow).where(EntryRow.room_id == room_id, EntryRow.uid == uid)).first()
+    row = session.exec(
+        select(EntryRow).where(EntryRow.room_id == room_id, EntryRow.uid == uid)
+    ).first()
     if row is None:
         raise NotFound(f"There is no entry “{uid[:64]}” in this room.")
     return row

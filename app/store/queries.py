@@ -124,7 +124,9 @@ def board(session: Session, room_id: int, now: datetime, with_retired: bool = Fa
 
 def resins(session: Session, room_id: int) -> Sequence[ResinRow]:
     """The room's resins by name."""
-    return session.exec(select(ResinRow).where(ResinRow.room_id == room_id).order_by(ResinRow.name)).all()
+    return session.exec(
+        select(ResinRow).where(ResinRow.room_id == room_id).order_by(ResinRow.name)
+    ).all()
 
 
 def people(session: Session, room_id: int, most: int = 12) -> list[str]:
@@ -310,4 +312,6 @@ def _needs_reading(row: TankRow, now: datetime) -> bool:
     last_us = max(row.last_reading_at_us or 0, row.fill_started_at_us)
     is_old = last_us < to_us(now - NEEDS_READING_AFTER)
     width = row.p95_percent - row.p05_percent
-    return (is_old and width > 0.2 * row.limit_percent) or width > WIDE_BAND_SHARE * row.limit_percent
+    return (
+        is_old and width > 0.2 * row.limit_percent
+    ) or width > WIDE_BAND_SHARE * row.limit_percent

@@ -149,7 +149,13 @@ def withdraw(
     """Take the entry back; it stays in the history."""
     row = find_entry(session, room.id or 0, entry_id)
     roomlog.withdraw(
-        store, room.key, entry_id, person, typed.get("note", "")[:2000], now, typed.get("submission")
+        store,
+        room.key,
+        entry_id,
+        person,
+        typed.get("note", "")[:2000],
+        now,
+        typed.get("submission"),
     )
     return RedirectResponse(_back(room, row), 303)
 

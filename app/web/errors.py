@@ -29,7 +29,7 @@ def install(app: FastAPI) -> None:
         return error_page(request, status_of(error), str(error))
 
     @app.exception_handler(RequestValidationError)
-    def bad_request(request: Request, error: RequestValidationError) -> Response:
+    def bad_request(request: Request, _: RequestValidationError) -> Response:
         return error_page(request, 404, _WORDS[404])
 
     @app.exception_handler(HTTPException)
@@ -39,7 +39,7 @@ def install(app: FastAPI) -> None:
         return answer
 
     @app.exception_handler(Exception)
-    def unexpected(request: Request, error: Exception) -> Response:
+    def unexpected(request: Request, _: Exception) -> Response:
         return error_page(
             request, 500, "Something went wrong here. Nothing was stored. Try again in a moment."
         )

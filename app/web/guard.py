@@ -66,7 +66,9 @@ class Guard:
         if allowed and host.rsplit(":", 1)[0] not in allowed and host not in allowed:
             return PlainTextResponse("This host name is not served here.\n", 400)
         if scope["method"] not in SAFE_METHODS and not _is_same_site(headers, host):
-            return PlainTextResponse("This form was sent from another site. Nothing was stored.\n", 403)
+            return PlainTextResponse(
+                "This form was sent from another site. Nothing was stored.\n", 403
+            )
         length = headers.get("content-length", "0")
         if not length.isdigit() or int(length) > self.settings.longest_upload_bytes:
             return self._too_large()

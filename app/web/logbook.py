@@ -201,7 +201,9 @@ def _tile(wash: Wash, names: dict[str, str], room: RoomRow) -> LoadTile:
         for name in ("parts", "area_cm2", "mass_g")
         if name in values
     ]
-    kept = {name: values[name] for name in ("resin", "parts", "area_cm2", "mass_g") if name in values}
+    kept = {
+        name: values[name] for name in ("resin", "parts", "area_cm2", "mass_g") if name in values
+    }
     text = f"{names.get(wash.resin, wash.resin)}, {', '.join(sizes)}"
     return LoadTile(text, wash.resin, kept)
 

@@ -32,7 +32,9 @@ def who(
 
 
 @router.post("")
-def choose(request: Request, session: SessionDep, room: RoomDep, person: PersonDep, typed: FormDep) -> Response:
+def choose(
+    request: Request, session: SessionDep, room: RoomDep, person: PersonDep, typed: FormDep
+) -> Response:
     """Keep the name on this tablet."""
     back = _local(typed.get("back", ""), room.key)
     try:

@@ -77,7 +77,9 @@ def tank_page(
 
 
 @router.get("/{tank}/settings")
-def tank_settings(request: Request, session: SessionDep, room: RoomDep, tank: str, now: NowDep) -> Response:
+def tank_settings(
+    request: Request, session: SessionDep, room: RoomDep, tank: str, now: NowDep
+) -> Response:
     """The form of a tank's name, marks, limits and lives."""
     view = tank_view(session, room, tank, now)
     return _form(request, room, view, FormState(_settings_values(view, room)))

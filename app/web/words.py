@@ -104,10 +104,9 @@ def reason(tank: TankView, now: datetime, zone: tzinfo) -> str:
     if swap.urgency == "stop_washing":
         return f"Past {limit_text(tank.stop_entered, tank.stop_basis)}, where washing stops"
     past = swap.urgency == "swap_now"
-    if swap.ruler == "life_days":
-        return f"{'Older than' if past else 'Reaches'} {tank.life_days:g} days since its fill"
-    if swap.ruler == "life_washes":
-        return f"{'More than' if past else 'Reaches'} {tank.life_washes} washes since its fill"
+    if swap.ruler in ("life_days", "life_washes"):
+        life = f"{tank.life_days:g} days" if swap.ruler == "life_days" else f"{tank.life_washes} washes"
+        return f"{'Past' if past else 'Reaches'} its life of {life} since the fill"
     if past:
         return f"Past {limit}, its first limit"
     if swap.due_at is None:
@@ -180,5 +179,3 @@ def ago(at: datetime | None, now: datetime) -> str:
     if minutes < 48 * 60:
         return f"{minutes / 60:.0f} h ago"
     return f"{minutes / 1440:.0f} days ago"
-
-

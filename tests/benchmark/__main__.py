@@ -1,8 +1,8 @@
 """`python3 -m app bench`: the figures the project promises, as ratios in one run.
 
-    pages     the room page with a long past against a short one, and against the bare template
-    wash      one wash logged, from the request to the committed estimate and forecast
-    accuracy  estimate and forecast against the simulator's truth, by family of rooms
+pages     the room page with a long past against a short one, and against the bare template
+wash      one wash logged, from the request to the committed estimate and forecast
+accuracy  estimate and forecast against the simulator's truth, by family of rooms
 """
 
 import argparse
@@ -29,8 +29,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         description=__doc__,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("part", nargs="*", choices=["pages", "wash", "accuracy", []], help="default: all")
-    parser.add_argument("--events", type=int, default=1_000_000, help="past events (default 1,000,000)")
+    parser.add_argument(
+        "part", nargs="*", choices=["pages", "wash", "accuracy", []], help="default: all"
+    )
+    parser.add_argument(
+        "--events", type=int, default=1_000_000, help="past events (default 1,000,000)"
+    )
     parser.add_argument("--data", type=Path, help="folder to keep the rooms in for the next run")
     words = parser.parse_args(argv)
     parts = words.part or ["pages", "wash", "accuracy"]
@@ -73,7 +77,9 @@ def _measure_pages(short, long, events: int) -> None:  # type: ignore[no-untyped
     past = median(b / a for a, b in zip(few, many, strict=True))
     template = median(b / c for b, c in zip(many, bare, strict=True))
     print(f"room page, {TANKS} tanks, median of {ROUNDS} rounds in turn:")
-    print(f"  {events:,} past events {median(many):.2f} ms; against {FEW_EVENTS:,}: ratio {past:.2f}")
+    print(
+        f"  {events:,} past events {median(many):.2f} ms; against {FEW_EVENTS:,}: ratio {past:.2f}"
+    )
     print(f"  against the bare template, {median(bare):.2f} ms: ratio {template:.2f}")
 
 

@@ -7,8 +7,8 @@ from itertools import islice
 from pathlib import Path
 
 from app.domain.roomlog.kinds import Entry, Reading, Resin, Swap, Tank, TopUp, Wash
-from app.services.rooms import RoomForm, add_room
 from app.services.roomlog import Progress, record
+from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 

@@ -4,13 +4,13 @@ import argparse
 from pathlib import Path
 
 import uvicorn
+from app.web.render import page
 from fastapi import FastAPI, Request
 from starlette.responses import Response
 
 from app.config import Settings
 from app.main import create_app
 from app.web import board
-from app.web.render import page
 from tests.benchmark.rooms import ROOM
 
 

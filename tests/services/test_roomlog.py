@@ -86,8 +86,9 @@ def test_late_entries_give_exactly_what_the_right_order_gives(
     other.close()
 
 
-
-def test_a_correction_gives_what_the_right_entry_would_have_given(tmp_path: Path, store: Store) -> None:
+def test_a_correction_gives_what_the_right_entry_would_have_given(
+    tmp_path: Path, store: Store
+) -> None:
     right = new_store(tmp_path / "right")
     furnish(right)
     record(right, ROOM, [wash(9, id="a"), wash(5, id="b", area_cm2=600.0), wash(2, id="c")], NOW)
@@ -136,7 +137,7 @@ def test_a_tank_with_washes_cannot_be_withdrawn(store: Store) -> None:
 
 
 @pytest.mark.parametrize(
-    ("entry", "field"),
+    "entry,field",
     [
         (wash(5, tank="t9"), "tank"),
         (wash(5, resin="amber"), "resin"),

@@ -103,7 +103,9 @@ def _volume_misfits(entry: Entry, capacity_l: float) -> list[FieldError]:
         volumes = {"drained_l": entry.drained_l, "filled_l": entry.filled_l}
     most_l = capacity_l * MOST_OF_CAPACITY
     return [
-        FieldError(name, f"The tank holds {capacity_l:g} L to its upper mark; {value:g} L cannot be.")
+        FieldError(
+            name, f"The tank holds {capacity_l:g} L to its upper mark; {value:g} L cannot be."
+        )
         for name, value in volumes.items()
         if value is not None and value > most_l
     ]
@@ -115,4 +117,3 @@ def _known(keys: Iterable[str]) -> str:
         return "None has been set up yet."
     shown = ", ".join(names[:12])
     return f"Known: {shown}{', …' if len(names) > 12 else ''}."
-

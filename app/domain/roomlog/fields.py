@@ -40,9 +40,9 @@ class FieldSpec:
     help: str = ""
 
 
-def spec(type: FieldType, label: str, *, required: bool = False, **details: Any) -> Any:
+def spec(kind: FieldType, label: str, *, required: bool = False, **details: Any) -> Any:
     """A dataclass field that carries its specification; optional fields default to None."""
-    metadata = {"spec": FieldSpec(type, label, **details)}
+    metadata = {"spec": FieldSpec(kind, label, **details)}
     if required:
         return dataclasses.field(metadata=metadata)
     return dataclasses.field(default=None, metadata=metadata)
@@ -72,7 +72,9 @@ def check_moment(name: str, value: Any) -> datetime:
         try:
             value = datetime.fromisoformat(value)
         except ValueError:
-            raise FieldError(name, f"“{value[:40]}” is not a time such as 2026-03-02T07:40:00+00:00.") from None
+            raise FieldError(
+                name, f"“{value[:40]}” is not a time such as 2026-03-02T07:40:00+00:00."
+            ) from None
     if not isinstance(value, datetime):
         raise FieldError(name, "Give the time as text such as 2026-03-02T07:40:00+00:00.")
     if value.tzinfo is None:
@@ -156,12 +158,12 @@ def _check_points(name: str, spec: FieldSpec, value: Any) -> tuple[tuple[float, 
 
 
 _CHECKS: Mapping[FieldType, Any] = {
-    "key": lambda name, spec, value: check_key(name, value),
-    "text": lambda name, spec, value: check_text(name, value, 200),
+    "key": lambda name, _, value: check_key(name, value),
+    "text": lambda name, _, value: check_text(name, value, 200),
     "number": _check_number,
     "whole": _check_whole,
     "flag": _check_flag,
-    "moment": lambda name, spec, value: check_moment(name, value),
+    "moment": lambda name, _, value: check_moment(name, value),
     "choice": _check_choice,
     "points": _check_points,
 }

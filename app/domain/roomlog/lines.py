@@ -174,7 +174,9 @@ def _reading_values(
 def _extra(raw: Mapping[str, Any], known: set[str], errors: list[FieldError]) -> dict[str, Any]:
     extra = {name: value for name, value in raw.items() if name not in known}
     if extra and len(json.dumps(extra)) > LONGEST_EXTRA:
-        errors.append(FieldError("line", f"More than {LONGEST_EXTRA} characters of unknown fields."))
+        errors.append(
+            FieldError("line", f"More than {LONGEST_EXTRA} characters of unknown fields.")
+        )
     return extra
 
 
@@ -190,14 +192,10 @@ def field_names(kind: type[Entry]) -> tuple[str, ...]:
     return (*HEADER, *names)
 
 
-
-
 def restore(kind: str, header: Mapping[str, Any], fields: Mapping[str, Any]) -> Entry:
     """The entry that was stored with these values; they were checked when it was recorded."""
     specs, _ = _schema(KINDS[kind])
-    own = {
-        name: _restored(specs[name], value) for name, value in fields.items() if name in specs
-    }
+    own = {name: _restored(specs[name], value) for name, value in fields.items() if name in specs}
     rest = {name: value for name, value in fields.items() if name not in specs}
     if kind == Reading.kind:
         shown = INSTRUMENTS[own["method"]].fields

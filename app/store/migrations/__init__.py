@@ -30,7 +30,7 @@ def upgrade(store: Store) -> bool:
             f"The database has form {present}, which this version does not know: it was made by a "
             "newer version of the program. Start that version, or name another data folder."
         )
-    from alembic import command
+    from alembic import command  # noqa: PLC0415  (a start without migrations is quicker)
 
     with store.writer.begin() as connection:
         command.upgrade(alembic_config(connection), HEAD)
@@ -51,7 +51,7 @@ def known_revisions() -> set[str]:
 
 def alembic_config(connection: Connection) -> Any:
     """Alembic's configuration, working on an open connection."""
-    from alembic.config import Config
+    from alembic.config import Config  # noqa: PLC0415
 
     config = Config()
     config.set_main_option("script_location", str(_HERE))

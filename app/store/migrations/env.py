@@ -9,7 +9,7 @@ from sqlmodel.sql.sqltypes import AutoString
 import app.store.tables  # noqa: F401  (fills the metadata)
 
 
-def render_item(kind: str, item: Any, autogen_context: Any) -> str | Literal[False]:
+def render_item(kind: str, item: Any, _: Any) -> str | Literal[False]:
     """Write SQLModel's text type as plain SQLAlchemy, so that migrations need no SQLModel."""
     if kind == "type" and isinstance(item, AutoString):
         return f"sa.String(length={item.length})"
