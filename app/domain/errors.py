@@ -20,11 +20,16 @@ class FieldError(DomainError):
 
 
 class FieldErrors(DomainError):
-    """Several entered values do not fit; each message belongs to one field."""
+    """Several entered values do not fit; each message belongs to one field.
 
-    def __init__(self, errors: list[FieldError]) -> None:
+    Attributes:
+        place: place of the entry among those given together, from 0; None for one alone.
+    """
+
+    def __init__(self, errors: list[FieldError], place: int | None = None) -> None:
         super().__init__("; ".join(str(error) for error in errors))
         self.errors = errors
+        self.place = place
 
     def by_field(self) -> dict[str, str]:
         """The first message of each field."""

@@ -11,17 +11,17 @@ from datetime import datetime
 from typing import Any
 
 from sqlalchemy import insert
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
 from app.domain.baths.estimator import Effect
-from app.domain.roomlog.kinds import Entry, Resin
+from app.domain.roomlog.kinds import Entry, Resin, Withdrawal
 from app.services import checkpoints
 from app.services.board import refresh_tanks
 from app.services.checkpoints import Run
 from app.services.definitions import define_resins
 from app.services.entries import PAGE, Place, count_after, counting_after, entry_of, place_of
 from app.store.engine import Store
-from app.store.tables import CourseRow, RoomRow
+from app.store.tables import CourseRow, EntryRow, RoomRow
 
 CHECKPOINT_EVERY = 50
 PROGRESS_EVERY = 500
@@ -43,12 +43,12 @@ def project(
     `entries` are the ones just recorded.
     """
     assert room.id is not None
-    if any(isinstance(entry, Resin) for entry in entries):
+    if any(isinstance(entry, Resin | Withdrawal) for entry in entries):
         define_resins(session, room.id)
     run = checkpoints.head(session, store, room)
     if run is None or from_place <= run.place:
         run = checkpoints.rewound(session, room, from_place)
-    touched = _follow(session, room, run, progress)
+    touched = _follow(session, room, run, progress) | _replaced_tanks(session, room.id, entries)
     checkpoints.thin(session, room, run.entries)
     checkpoints.keep_head(session, store, room, run)
     refresh_tanks(session, room, run, now, touched)
@@ -76,6 +76,18 @@ def _follow(session: Session, room: RoomRow, run: Run, progress: Progress | None
     for start in range(0, len(course), PAGE):
         session.execute(insert(CourseRow), course[start : start + PAGE])
     return touched
+
+
+def _replaced_tanks(session: Session, room_id: int, entries: Sequence[Entry]) -> set[str]:
+    """The tanks of what was corrected or withdrawn, which may have nothing left to follow."""
+    targets = [entry.withdraws if isinstance(entry, Withdrawal) else entry.corrects for entry in entries]
+    targets = [target for target in targets if target]
+    found: set[str] = set()
+    for start in range(0, len(targets), 500):
+        some = targets[start : start + 500]
+        query = select(EntryRow.tank).where(EntryRow.room_id == room_id, col(EntryRow.uid).in_(some))
+        found.update(tank for tank in session.exec(query) if tank is not None)
+    return found
 
 
 def _course(row: Any, effect: Effect) -> dict[str, Any]:

@@ -60,7 +60,7 @@ def record(
     """
     with write(store, room) as session:
         row = _locked_room(session, room)
-        content = {"room": room, "entries": [_stored(entry) for entry in entries]}
+        content = {"room": room, "entries": [_stored(entry, now) for entry in entries]}
 
         def do() -> dict[str, Any]:
             return _record(session, store, row, entries, now, progress)
@@ -125,7 +125,7 @@ def _record(
     assert room.id is not None
     known = stored_ids(session, room.id, [entry.id for entry in entries])
     fresh = _without_doubles(entries, known)
-    _check_fit(fresh, context(session, room.id), now)
+    _check_fit(entries, fresh, context(session, room.id), now)
     fresh = [entry if entry.id else replace(entry, id=uuid.uuid4().hex) for entry in fresh]
     from_place = _insert(session, room, fresh, now, progress)
     if from_place is not None:
@@ -146,12 +146,14 @@ def _without_doubles(entries: Sequence[Entry], known: set[str]) -> list[Entry]:
     return fresh
 
 
-def _check_fit(entries: Sequence[Entry], room: RoomContext, now: datetime) -> None:
-    for entry in entries:
+def _check_fit(
+    given: Sequence[Entry], fresh: Sequence[Entry], room: RoomContext, now: datetime
+) -> None:
+    for entry in fresh:
         room.learn(entry)
-    for entry in entries:
+    for entry in fresh:
         if errors := misfits(entry, room, now):
-            raise FieldErrors(errors)
+            raise FieldErrors(errors, next(i for i, item in enumerate(given) if item is entry))
 
 
 def _insert(

@@ -1,15 +1,16 @@
 """Rooms: setting one up and finding it."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, select
 
-from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
 from app.domain.roomlog.fields import check_key, check_text
-from app.services.transaction import write
+from app.services.transaction import once, write
 from app.store.engine import Store
 from app.store.instants import to_us
 from app.store.tables import RoomRow
@@ -35,17 +36,38 @@ class RoomForm:
     key: str = ""
 
 
+@dataclass(frozen=True)
+class AddedRoom:
+    """The key of a new room; `is_replayed` where the submission was a retry."""
+
+    key: str
+    is_replayed: bool = False
+
+
 def add_room(store: Store, form: RoomForm, now: datetime) -> str:
     """Set up an empty room and return its key.
 
     Raises:
         FieldErrors: with a message for each value that does not fit.
+        Conflict: another room has the key that the form asks for.
     """
+    return add_room_once(store, form, now, None).key
+
+
+def add_room_once(
+    store: Store, form: RoomForm, now: datetime, submission: str | None
+) -> AddedRoom:
+    """Set up an empty room; the same submission sent again changes nothing."""
     checked = _checked(form)
     with write(store) as session:
-        key = _free_key(session, checked.key or _slug(checked.name))
-        session.add(RoomRow(key=key, created_at_us=to_us(now), **_columns(checked)))
-    return key
+
+        def do() -> dict[str, Any]:
+            key = _free_key(session, checked)
+            session.add(RoomRow(key=key, created_at_us=to_us(now), **_columns(checked)))
+            return {"key": key}
+
+        answer = once(session, submission, asdict(checked), now, do)
+    return AddedRoom(answer["key"], bool(answer.get("is_replayed")))
 
 
 def change_room(store: Store, key: str, form: RoomForm) -> None:
@@ -117,9 +139,14 @@ def _slug(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:48] or "room"
 
 
-def _free_key(session: Session, wanted: str) -> str:
+def _free_key(session: Session, form: RoomForm) -> str:
     taken = set(session.exec(select(RoomRow.key)).all())
-    key, number = wanted, 2
+    if form.key:
+        if form.key in taken:
+            raise Conflict(f"There is a room “{form.key}” already.")
+        return form.key
+    wanted = key = _slug(form.name)
+    number = 2
     while key in taken:
         key, number = f"{wanted}-{number}", number + 1
     return key

@@ -17,6 +17,10 @@ from app.store.tables import SubmissionRow
 Answer = dict[str, Any]
 
 
+class SubmissionReused(Conflict):
+    """The key of a submission was used before, for other content."""
+
+
 @contextmanager
 def write(store: Store, room: str | None = None) -> Iterator[Session]:
     """A write transaction: committed when the block ends well, otherwise nothing is stored.
@@ -44,14 +48,14 @@ def once(
     """Carry out a submission, or hand back its answer when it was carried out before.
 
     Raises:
-        Conflict: the key was used for other content.
+        SubmissionReused: the key was used for other content.
     """
     if not key:
         return do()
     print_ = fingerprint(content)
     if (seen := session.get(SubmissionRow, key)) is not None:
         if seen.fingerprint != print_:
-            raise Conflict("This form was already sent with other values. Load the page again.")
+            raise SubmissionReused("This was already sent with other values. Load the page again.")
         return {**json.loads(seen.answer), "is_replayed": True}
     answer = do()
     session.add(

@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import pairwise
 
 from sqlmodel import Session
 
+from app.domain.baths.course import thinned
 from app.store import queries
 from app.store.queries import CoursePoint, FanPoint, TankView
 from app.store.tables import RoomRow
@@ -58,28 +58,6 @@ def trend_of(
         fan=fan,
         washes=sum(point.kind == "wash" for point in points),
     )
-
-
-def thinned(points: list[CoursePoint], columns: int) -> list[CoursePoint]:
-    """At most about four points a column: the first, the lowest, the highest and the last.
-
-    So no peak or dip is hidden. The points of a swap are always kept.
-    """
-    if len(points) <= 4 * columns:
-        return points
-    kept: list[CoursePoint] = []
-    edges = [round(index * len(points) / columns) for index in range(columns + 1)]
-    for first, last in pairwise(edges):
-        column = points[first:last]
-        chosen = {
-            0,
-            len(column) - 1,
-            min(range(len(column)), key=lambda i: column[i].mean),
-            max(range(len(column)), key=lambda i: column[i].mean),
-            *(i for i, point in enumerate(column) if point.kind == "swap"),
-        }
-        kept += [column[i] for i in sorted(chosen)]
-    return kept
 
 
 def _times(points: list[CoursePoint], kind: str) -> tuple[datetime, ...]:
