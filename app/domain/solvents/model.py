@@ -1,0 +1,132 @@
+"""A wash solvent: its figures, each with its source, and what follows from them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+from app.domain.errors import DomainError
+from app.domain.solvents.density import REFERENCE_C, DensityModel, root
+
+Confidence = Literal["read", "computed", "from memory", "common practice"]
+
+FLAMMABLE_BELOW_C = 60.0  # flash point; UN GHS chapter 2.6, and 40 CFR 261.21(a)(1) for waste
+SLOW_ABOVE_C = 150.0  # boiling point above which a sample does not dry in the open; common practice
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a figure comes from: the document, its section, and how sure that is."""
+
+    document: str
+    section: str
+    confidence: Confidence
+
+
+@dataclass(frozen=True)
+class Solvent:
+    """A wash solvent.
+
+    Attributes:
+        key: its key in room logs, never changed.
+        density: its density with water, by temperature.
+        boiling_point_c: at 101.325 kPa.
+        flash_point_c: closed cup; None where it has none.
+        index_20c: refractive index at 589 nm and 20 C by purity, pairs of (mass percent, index).
+        usual_purity_percent: mass percent of solvent as delivered.
+        usual_limit_volume_percent: resin in percent by volume at which rooms swap; a starting
+            value for a room's own limit, None where there is no custom.
+        is_hygroscopic: takes up water from parts and air, which density alone mistakes for resin.
+        sources: source of each figure by field name.
+    """
+
+    key: str
+    name: str
+    density: DensityModel
+    boiling_point_c: float
+    flash_point_c: float | None
+    index_20c: tuple[tuple[float, float], ...]
+    usual_purity_percent: float
+    usual_limit_volume_percent: float | None
+    is_hygroscopic: bool
+    sources: Mapping[str, Source] = field(repr=False)
+    aliases: tuple[str, ...] = ()
+
+    @property
+    def is_flammable(self) -> bool:
+        """The flash point lies below 60 C."""
+        return self.flash_point_c is not None and self.flash_point_c < FLAMMABLE_BELOW_C
+
+    @property
+    def dries_slowly(self) -> bool:
+        """A sample does not evaporate in the open, so its residue cannot be weighed."""
+        return self.boiling_point_c > SLOW_ABOVE_C
+
+    @property
+    def has_water_table(self) -> bool:
+        """Its mixture with water follows measured data, not added volumes."""
+        return bool(self.density.excess_cm3_mol)
+
+    def density_g_ml(self, temperature_c: float, purity_percent: float) -> float:
+        """Density in g/mL at a purity in mass percent, the rest water.
+
+        Source: `sources["density"]`; the equation is in `DensityModel`.
+
+        >>> from app.domain.solvents import solvent
+        >>> round(solvent("isopropanol").density_g_ml(20.0, 99.0), 4)
+        0.7883
+        """
+        return self.density.density_g_ml(temperature_c, purity_percent)
+
+    def density_sd_g_ml(self, purity_percent: float) -> float:
+        """Standard uncertainty in g/mL of `density_g_ml` at a known purity."""
+        return self.density.sd(purity_percent)
+
+    def index(self, purity_percent: float) -> float:
+        """Refractive index at 589 nm and 20 C, linear between the handbook's rows."""
+        rows = self.index_20c
+        if len(rows) == 1:
+            return rows[0][1]
+        above = next((i for i, row in enumerate(rows) if purity_percent <= row[0]), len(rows) - 1)
+        (low, n_low), (high, n_high) = rows[max(above, 1) - 1 : max(above, 1) + 1]
+        return n_low + (n_high - n_low) * (purity_percent - low) / (high - low)
+
+    def mass_percent_of_label(self, volume_percent: float) -> float:
+        """Purity in mass percent of a label in percent by volume at 20 C.
+
+        A label counts the volume of pure solvent before mixing in the volume of the mixture.
+
+        Raises:
+            DomainError: outside 0 to 100, or there are no data on the mixture with water.
+
+        >>> from app.domain.solvents import solvent
+        >>> round(solvent("isopropanol").mass_percent_of_label(91.0), 1)
+        87.6
+        """
+        if not self.has_water_table:
+            raise DomainError(f"{self.name}: give the purity in percent by mass.")
+        if not 0 <= volume_percent <= 100:
+            raise DomainError("A purity lies between 0 and 100 %.")
+        pure = self.density.pure_g_ml(REFERENCE_C)
+
+        def excess(percent: float) -> float:
+            return percent * self.density_g_ml(REFERENCE_C, percent) / pure - volume_percent
+
+        return root(excess, 0.0, 100.0, "No mixture has that strength.")
+
+    def with_density(
+        self,
+        density_g_ml: float,
+        purity_percent: float = 100.0,
+        document: str = "supplier data sheet",
+        sd_g_ml: float = 0.0005,
+    ) -> "Solvent":
+        """The solvent with its supplier's density at 20 C, for a lot of that purity.
+
+        Raises:
+            DomainError: the density cannot be a liquid solvent's.
+        """
+        if not 0.6 <= density_g_ml <= 1.6:
+            raise DomainError("The density of a solvent lies between 0.6 and 1.6 g/mL.")
+        density = self.density.fitted_to(density_g_ml, purity_percent, sd_g_ml)
+        source = Source(document, "density at 20 C", "read")
+        return replace(self, density=density, sources={**self.sources, "density": source})
