@@ -9,13 +9,13 @@ from app.installation.programs import ProgramFailed, run
 from app.installation.troubles import explain
 
 NAMES = ("chromium", "chromium-browser")
+CHOICE = "BATHKEEPER_CHROMIUM"
 INSTALL_COMMAND = "apt-get install chromium"
 
 
 def find_chromium() -> str | None:
     """Path of Chromium: the one that BATHKEEPER_CHROMIUM names, or the first on the PATH."""
-    named = os.environ.get("BATHKEEPER_CHROMIUM")
-    if named:
+    if named := os.environ.get(CHOICE):
         return named if Path(named).exists() else None
     return next((path for name in NAMES if (path := shutil.which(name))), None)
 
@@ -26,20 +26,20 @@ def is_provided() -> bool:
     Root on Debian gets it installed. Elsewhere the browser tests will be skipped, aloud; but in
     continuous integration (variable CI) tests may not be skipped, so they do not start.
     """
-    if find_chromium() is None and _is_root_on_debian():
+    if find_chromium() is None and CHOICE not in os.environ and _is_root_on_debian():
         _install()
     if find_chromium() is not None:
         return True
     print(
         f"No Chromium found: the browser tests need it. To install it: {INSTALL_COMMAND}\n"
-        "(or name one in the variable BATHKEEPER_CHROMIUM).",
+        f"(or name one in the variable {CHOICE}).",
         file=sys.stderr,
     )
     return not os.environ.get("CI")
 
 
 def _is_root_on_debian() -> bool:
-    if os.name == "nt" or os.geteuid() != 0 or shutil.which("apt-get") is None:
+    if sys.platform == "win32" or os.geteuid() != 0 or shutil.which("apt-get") is None:
         return False
     try:
         return "\nID=debian\n" in "\n" + Path("/etc/os-release").read_text("utf-8")

@@ -21,6 +21,7 @@ ROOT = Path(environment.ROOT)
 CURRENT = Path(environment.ENVIRONMENT)
 NEW = ROOT / ".venv-new"
 OLD = ROOT / ".venv-old"
+PROMPT = ("--prompt", "bathkeeper")
 
 __all__ = ["SetUpError", "make_current"]
 
@@ -60,21 +61,22 @@ def _make_anew(with_tests: bool) -> None:
         shutil.rmtree(leftover, ignore_errors=True)
     _make_empty()
     _fetch_packages(NEW, _lock(with_tests))
-    _compile(NEW)
-    environment.write_stamp(str(NEW), environment.RUN_LOCK)
     if with_tests:
         environment.write_stamp(str(NEW), environment.TEST_LOCK)
+    else:  # the test packages would take longer to compile than the tests that use them
+        _compile(NEW)
+    environment.write_stamp(str(NEW), environment.RUN_LOCK)
     _put_in_place()
 
 
 def _make_empty() -> None:
     """An environment without packages in `NEW`."""
     if uv := shutil.which("uv"):
-        run([uv, "venv", "--quiet", "--no-project", "--python", _base_python(), str(NEW)])
+        run([uv, "venv", "--no-project", *PROMPT, "--python", _base_python(), str(NEW)])
         return
     if find_spec("venv") is None or find_spec("ensurepip") is None:
         raise SetUpError(_how_to_get_venv())
-    run([_base_python(), "-m", "venv", str(NEW)])
+    run([_base_python(), "-m", "venv", *PROMPT, str(NEW)])
 
 
 def _how_to_get_venv() -> str:
