@@ -1,0 +1,121 @@
+"""What the API's routes ask for: the database, a room, the present instant, a client's copy."""
+
+import hashlib
+from collections.abc import Iterator
+from datetime import datetime
+from typing import Annotated, cast
+
+from fastapi import Depends, Header, Path, Request, Response
+from sqlmodel import Session
+
+from app.api.problems import NotModified
+from app.services.rooms import find_room
+from app.store import queries
+from app.store.engine import Store
+from app.store.tables import RoomRow
+
+KEY_PATTERN = r"^[A-Za-z0-9][A-Za-z0-9_.:-]{0,63}$"
+Key = Annotated[str, Path(pattern=KEY_PATTERN)]
+FRESH_FOR_S = 60  # urgency and age of an estimate depend on the hour, the data only on entries
+
+
+def get_store(request: Request) -> Store:
+    """The open database."""
+    return cast(Store, request.app.state.store)
+
+
+StoreDep = Annotated[Store, Depends(get_store)]
+
+
+def get_session(store: StoreDep) -> Iterator[Session]:
+    """A session for reading; writing goes through the services."""
+    with Session(store.reader) as session:
+        yield session
+
+
+SessionDep = Annotated[Session, Depends(get_session)]
+
+
+def get_now(request: Request) -> datetime:
+    """The present instant by the server's clock."""
+    return cast(datetime, request.app.state.clock())
+
+
+NowDep = Annotated[datetime, Depends(get_now)]
+
+
+def get_room(session: SessionDep, room: Key) -> RoomRow:
+    """The room named in the address."""
+    return find_room(session, room)
+
+
+RoomDep = Annotated[RoomRow, Depends(get_room)]
+
+
+def get_submission(
+    idempotency_key: Annotated[
+        str | None,
+        Header(
+            min_length=1,
+            max_length=255,
+            pattern=r"^[\x21-\x7e]+$",
+            description="Your own key of this write: sent again, it is answered as the first time.",
+        ),
+    ] = None,
+) -> str | None:
+    """The key under which a write counts once, in the length that the store keeps."""
+    if idempotency_key is None:
+        return None
+    return "api-" + hashlib.blake2b(idempotency_key.encode(), digest_size=14).hexdigest()
+
+
+SubmissionDep = Annotated[str | None, Depends(get_submission)]
+IfNoneMatch = Annotated[
+    str | None, Header(max_length=1000, description="ETags of the copies you have.")
+]
+
+
+def get_unchanged_room(
+    room: RoomDep, response: Response, if_none_match: IfNoneMatch = None
+) -> RoomRow:
+    """The room, for a read that changes with its entries only."""
+    _offer(response, f'W/"{room.id}-{room.version}"', if_none_match)
+    return room
+
+
+def get_room_of_the_minute(
+    room: RoomDep, now: NowDep, response: Response, if_none_match: IfNoneMatch = None
+) -> RoomRow:
+    """The room, for a read that also changes with time."""
+    minute = int(now.timestamp() // FRESH_FOR_S)
+    _offer(response, f'W/"{room.id}-{room.version}-{minute}"', if_none_match)
+    return room
+
+
+def get_rooms(
+    session: SessionDep, response: Response, if_none_match: IfNoneMatch = None
+) -> list[RoomRow]:
+    """All rooms, by name."""
+    rooms = list(queries.rooms(session))
+    versions = ",".join(f"{room.id}-{room.version}" for room in rooms)
+    digest = hashlib.blake2b(versions.encode(), digest_size=8).hexdigest()
+    _offer(response, f'W/"{digest}"', if_none_match)
+    return rooms
+
+
+UnchangedRoomDep = Annotated[RoomRow, Depends(get_unchanged_room)]
+MinuteRoomDep = Annotated[RoomRow, Depends(get_room_of_the_minute)]
+RoomsDep = Annotated[list[RoomRow], Depends(get_rooms)]
+
+
+def room_id(room: RoomRow) -> int:
+    """The number of a stored room."""
+    assert room.id is not None
+    return room.id
+
+
+def _offer(response: Response, etag: str, known: str | None) -> None:
+    """Hand out the ETag; where the client knows it, nothing else is needed."""
+    if known is not None and ("*" in known or etag in (tag.strip() for tag in known.split(","))):
+        raise NotModified(etag)
+    response.headers["ETag"] = etag

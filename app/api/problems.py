@@ -1,0 +1,170 @@
+"""Errors as problem details (RFC 9457): one shape for whatever goes wrong."""
+
+import json
+from collections.abc import Mapping, Sequence
+from http import HTTPStatus
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from pydantic import BaseModel, Field
+from starlette.exceptions import HTTPException
+from starlette.responses import Response
+from starlette.routing import compile_path
+
+from app.domain.errors import Conflict, DomainError, FieldError, FieldErrors, NotFound
+from app.domain.instruments import INSTRUMENTS
+from app.domain.roomlog.kinds import KINDS, Reading
+from app.services.transaction import SubmissionReused
+
+MEDIA_TYPE = "application/problem+json"
+LONGEST_NAME = 200
+
+_STATUS: tuple[tuple[type[DomainError], int], ...] = (
+    (NotFound, 404),
+    (SubmissionReused, 422),
+    (Conflict, 409),
+)
+_DETAILS = {
+    404: "There is nothing at this address.",
+    405: "This address does not take that method.",
+    413: "The body is larger than what is accepted. Nothing was stored.",
+    500: "Something went wrong here. Nothing was stored. Try again in a moment.",
+}
+_MESSAGES = {
+    "extra_forbidden": "There is no such field here.",
+    "missing": "This is missing.",
+}
+
+
+class FieldProblem(BaseModel):
+    """What is wrong with one value."""
+
+    field: str = Field(description="Its name; in a batch preceded by the entry's place from 0.")
+    message: str
+
+
+class Problem(BaseModel):
+    """A problem as RFC 9457 describes it."""
+
+    type: str = Field(description="Always about:blank: the status says what kind it is.")
+    title: str
+    status: int
+    detail: str
+    errors: list[FieldProblem] | None = Field(default=None, description="One item a value.")
+
+
+class NotModified(Exception):
+    """What the client has is still what it would get."""
+
+    def __init__(self, etag: str) -> None:
+        super().__init__(etag)
+        self.etag = etag
+
+
+def problem(
+    status: int,
+    detail: str,
+    errors: Sequence[tuple[str, str]] = (),
+    headers: Mapping[str, str] | None = None,
+) -> Response:
+    """The answer that says what is wrong; `errors` are pairs of field and message."""
+    content: dict[str, Any] = {
+        "type": "about:blank",
+        "title": HTTPStatus(status).phrase,
+        "status": status,
+        "detail": _storable(detail),
+    }
+    if errors:
+        content["errors"] = [
+            {"field": _storable(field), "message": _storable(text)} for field, text in errors
+        ]
+    return Response(json.dumps(content), status, headers, media_type=MEDIA_TYPE)
+
+
+def install(api: FastAPI) -> None:
+    """Answer every error of the API's routes."""
+    api.add_exception_handler(DomainError, _domain_error)
+    api.add_exception_handler(RequestValidationError, _invalid)
+    api.add_exception_handler(HTTPException, _http_error)
+    api.add_exception_handler(NotModified, _not_modified)
+    api.add_exception_handler(Exception, _unexpected)
+
+
+def _domain_error(request: Request, error: Exception) -> Response:  # noqa: ARG001
+    assert isinstance(error, DomainError)
+    if isinstance(error, FieldErrors):
+        return _unfit([(item.field, item.message) for item in error.errors])
+    if isinstance(error, FieldError):
+        return _unfit([(error.field, error.message)])
+    status = next((status for kind, status in _STATUS if isinstance(error, kind)), 422)
+    return problem(status, str(error))
+
+
+def _invalid(request: Request, error: Exception) -> Response:  # noqa: ARG001
+    assert isinstance(error, RequestValidationError)
+    found = error.errors()
+    if any(item["loc"][0] == "path" for item in found):
+        return problem(404, _DETAILS[404])
+    return _unfit([_field_problem(item) for item in found])
+
+
+def _field_problem(item: Mapping[str, Any]) -> tuple[str, str]:
+    field = _field_of(item["loc"])
+    if item["type"].startswith("union_tag"):
+        named = str(item["ctx"]["discriminator"]).strip("'")
+        known = ", ".join(INSTRUMENTS if named == "method" else KINDS)
+        field = named if field == "body" else f"{field}.{named}"
+        return field, f"One of these is needed: {known}."
+    return field, _MESSAGES.get(item["type"], item["msg"])
+
+
+def _unfit(errors: Sequence[tuple[str, str]]) -> Response:
+    count = "One value does" if len(errors) == 1 else f"{len(errors)} values do"
+    return problem(422, f"{count} not fit. Nothing was stored.", errors[:100])
+
+
+def _http_error(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    headers = dict(error.headers or {})
+    if error.status_code == 405:
+        headers["Allow"] = ", ".join(_allowed(request))
+    is_plain = error.detail == HTTPStatus(error.status_code).phrase
+    detail = _DETAILS.get(error.status_code, error.detail) if is_plain else error.detail
+    return problem(error.status_code, detail, headers=headers)
+
+
+def _not_modified(request: Request, error: Exception) -> Response:  # noqa: ARG001
+    assert isinstance(error, NotModified)
+    return Response(status_code=304, headers={"ETag": error.etag})
+
+
+def _unexpected(request: Request, error: Exception) -> Response:  # noqa: ARG001
+    return problem(500, _DETAILS[500])
+
+
+def _allowed(request: Request) -> list[str]:
+    """All methods of an address: the framework names only those of its first route."""
+    path = request.scope["path"].removeprefix(request.scope.get("root_path", ""))
+    found: set[str] = set()
+    for template, operations in request.app.openapi()["paths"].items():
+        if compile_path(template)[0].match(path):
+            found |= {method.upper() for method in operations}
+    return sorted(found)
+
+
+def _field_of(location: Sequence[Any]) -> str:
+    """The name of a value from where it stood, without the tags of its kind of entry."""
+    parts = list(location[1:])
+    place = 2 if parts[:1] == ["entries"] and len(parts) > 1 else 0
+    if len(parts) > place and parts[place] in KINDS:
+        is_reading = parts[place] == Reading.kind
+        del parts[place]
+        if is_reading and len(parts) > place and parts[place] in INSTRUMENTS:
+            del parts[place]
+    return ".".join(str(part)[:LONGEST_NAME] for part in parts) or str(location[0])
+
+
+def _storable(text: str) -> str:
+    """Text without halves of surrogate pairs, which no UTF-8 can carry."""
+    return text.encode("utf-8", "replace").decode()

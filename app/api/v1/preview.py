@@ -1,0 +1,65 @@
+"""An entry before it is saved: what a reading means, and what is odd about it."""
+
+from fastapi import APIRouter
+from pydantic import BaseModel, Field
+from sqlmodel import Session
+
+from app.api.deps import NowDep, RoomDep, SessionDep, room_id
+from app.api.entry_models import AnyNewEntry, to_entry
+from app.api.requests import LONGEST_BODY_BYTES, StrictRoute
+from app.api.v1.saturation import Saturation, saturation
+from app.domain.errors import FieldErrors
+from app.domain.roomlog.checks import misfits
+from app.domain.roomlog.kinds import Reading
+from app.services.plausibility import Preview, entry_doubts, preview_reading
+from app.services.roomlog import context
+from app.store.tables import RoomRow, TankRow
+
+router = APIRouter(
+    prefix="/v1/rooms/{room}",
+    tags=["entries"],
+    route_class=StrictRoute,
+    max_body_size=LONGEST_BODY_BYTES,
+)
+
+
+class MeasuredOut(BaseModel):
+    """What a reading measures, and what the estimate had expected."""
+
+    saturation: Saturation
+    sd_percent: float = Field(description="Standard deviation of the reading, mass percent.")
+    expected_percent: float
+    is_apparent: bool = Field(description="Water taken up would look the same.")
+
+
+class PreviewOut(BaseModel):
+    """What an entry would say; nothing is stored."""
+
+    doubts: tuple[str, ...] = Field(description="Reasons to ask again before saving.")
+    measured: MeasuredOut | None = Field(description="For a reading.")
+
+
+@router.post("/preview")
+def preview_entry(session: SessionDep, room: RoomDep, now: NowDep, body: AnyNewEntry) -> PreviewOut:
+    """Check an entry and convert a reading, without storing it."""
+    entry = to_entry(body, now)
+    if errors := misfits(entry, context(session, room_id(room)), now):
+        raise FieldErrors(errors)
+    if isinstance(entry, Reading) and not entry.of_fresh:
+        preview = preview_reading(session, room, entry, now)
+        measured = _measured(session, room, entry.tank, preview)
+        return PreviewOut(doubts=tuple(preview.doubts), measured=measured)
+    return PreviewOut(doubts=entry_doubts(session, room, entry, now), measured=None)
+
+
+def _measured(session: Session, room: RoomRow, tank: str, preview: Preview) -> MeasuredOut:
+    row = session.get_one(TankRow, (room_id(room), tank))
+    measured = preview.measured
+    return MeasuredOut(
+        saturation=saturation(
+            measured.mass_percent, row.resin_density_g_ml, row.solvent_density_g_ml
+        ),
+        sd_percent=measured.sd_percent,
+        expected_percent=preview.expected_percent,
+        is_apparent=measured.is_apparent,
+    )
