@@ -143,14 +143,15 @@ def _title(key: str) -> str:
 def _field(name: str, spec: FieldSpec, is_required: bool) -> tuple[Any, Any]:
     about = ", ".join(part for part in (spec.label, spec.unit) if part)
     description = f"{about}. {spec.help}".strip()
-    check, schema = partial(_by_domain, check_value, name, spec), _json_schema(spec)
+    schema = _json_schema(spec)
+    check: Callable[[Any], Any] = partial(_by_domain, check_value, name, spec)
     if spec.type == "moment":
         check = read_moment
     if is_required:
-        annotation = Annotated[Any, PlainValidator(check), WithJsonSchema(schema)]
-        return annotation, Field(description=description)
-    annotation = Annotated[Any, _optional(check), _or_null(schema)]
-    return annotation, Field(default=None, description=description)
+        required = Annotated[Any, PlainValidator(check), WithJsonSchema(schema)]
+        return required, Field(description=description)
+    optional = Annotated[Any, _optional(check), _or_null(schema)]
+    return optional, Field(default=None, description=description)
 
 
 def _json_schema(spec: FieldSpec) -> dict[str, Any]:

@@ -80,13 +80,17 @@ def _follow(session: Session, room: RoomRow, run: Run, progress: Progress | None
 
 def _replaced_tanks(session: Session, room_id: int, entries: Sequence[Entry]) -> set[str]:
     """The tanks of what was corrected or withdrawn, which may have nothing left to follow."""
-    targets = [entry.withdraws if isinstance(entry, Withdrawal) else entry.corrects for entry in entries]
-    targets = [target for target in targets if target]
+    targets = [
+        target
+        for entry in entries
+        if (target := entry.withdraws if isinstance(entry, Withdrawal) else entry.corrects)
+    ]
     found: set[str] = set()
     for start in range(0, len(targets), 500):
         some = targets[start : start + 500]
-        query = select(EntryRow.tank).where(EntryRow.room_id == room_id, col(EntryRow.uid).in_(some))
-        found.update(tank for tank in session.exec(query) if tank is not None)
+        query = select(EntryRow.tank).where(EntryRow.room_id == room_id)
+        tanks = session.exec(query.where(col(EntryRow.uid).in_(some)))
+        found.update(tank for tank in tanks if tank is not None)
     return found
 
 

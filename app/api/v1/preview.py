@@ -8,6 +8,7 @@ from app.api.deps import NowDep, RoomDep, SessionDep, room_id
 from app.api.entry_models import AnyNewEntry, to_entry
 from app.api.requests import LONGEST_BODY_BYTES, StrictRoute
 from app.api.v1.saturation import Saturation, saturation
+from app.api.v1.tanks import FromAttributes
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.kinds import Reading
@@ -23,6 +24,13 @@ router = APIRouter(
 )
 
 
+class AlternativeOut(FromAttributes):
+    """What the reading would mean if it had been meant differently."""
+
+    question: str
+    mass_percent: float
+
+
 class MeasuredOut(BaseModel):
     """What a reading measures, and what the estimate had expected."""
 
@@ -30,6 +38,8 @@ class MeasuredOut(BaseModel):
     sd_percent: float = Field(description="Standard deviation of the reading, mass percent.")
     expected_percent: float
     is_apparent: bool = Field(description="Water taken up would look the same.")
+    notes: tuple[str, ...]
+    alternatives: list[AlternativeOut] = Field(description="Likely slips of the pen.")
 
 
 class PreviewOut(BaseModel):
@@ -62,4 +72,6 @@ def _measured(session: Session, room: RoomRow, tank: str, preview: Preview) -> M
         sd_percent=measured.sd_percent,
         expected_percent=preview.expected_percent,
         is_apparent=measured.is_apparent,
+        notes=measured.notes,
+        alternatives=[AlternativeOut.model_validate(item) for item in measured.alternatives],
     )
