@@ -1,22 +1,17 @@
 """The room page: every tank against its limit, what needs a person, which swap is next."""
 
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Request
-from sqlmodel import Session
 from starlette.responses import RedirectResponse, Response, StreamingResponse
 
 from app.domain.roomlog.kinds import KINDS
-from app.services.rooms import find_room
-from app.store.engine import Store
-from app.store.queries import Board, TankView, board, rooms
-from app.store.tables import RoomRow
+from app.store import queries
+from app.store.queries import Board, TankView
 from app.web import words
-from app.web.deps import NowDep, RoomDep, SessionDep
-from app.web.render import fragment, page, wants_fragment
+from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep, get_visit
+from app.web.render import wants_fragment
 
 router = APIRouter()
 TEMPLATE = "rooms/board.html"
@@ -45,75 +40,64 @@ class QueueLine:
 
 
 @router.get("/")
-def front(request: Request, session: SessionDep, now: NowDep) -> Response:
+def front(request: Request, store: StoreDep, session: SessionDep, now: NowDep) -> Response:
     """The room where there is one, else the list of rooms."""
-    known = rooms(session)
-    if len(known) == 1:
-        return page(request, TEMPLATE, _context(session, known[0], now))
-    return RedirectResponse("/rooms", 303)
+    known = queries.rooms(session)
+    if len(known) != 1:
+        return RedirectResponse("/rooms", 303)
+    visit = get_visit(request, store, session, now, known[0].key)
+    return visit.page(TEMPLATE, context_of(visit))
 
 
 @router.get("/rooms/{room}")
-def room_page(request: Request, session: SessionDep, room: RoomDep, now: NowDep) -> Response:
+def room_page(visit: VisitDep) -> Response:
     """The room at a glance."""
-    etag = f'"{room.id}-{room.version}-{int(now.timestamp()) // 60}"'
-    if request.headers.get("if-none-match") == etag:
+    minute = int(visit.now.timestamp()) // 60
+    etag = f'"{visit.room_id}-{visit.room.version}-{minute}-{hash(visit.person) & 0xFFFF}"'
+    if visit.request.headers.get("if-none-match") == etag:
         return Response(status_code=304, headers={"ETag": etag})
-    context = _context(session, room, now)
-    if wants_fragment(request):
-        return fragment(request, TEMPLATE, "board", context)
-    answer = page(request, TEMPLATE, context)
+    if wants_fragment(visit.request):
+        return visit.fragment(TEMPLATE, "board", context_of(visit))
+    answer = visit.page(TEMPLATE, context_of(visit))
     answer.headers["ETag"] = etag
     return answer
 
 
 @router.get("/rooms/{room}/live")
-def live(request: Request, room: RoomDep) -> Response:
+def live(visit: VisitDep) -> Response:
     """Server-sent events: a word whenever the room changes."""
-    stream = request.app.state.notices.stream(room.key)
+    stream = visit.request.app.state.notices.stream(visit.room.key)
     return StreamingResponse(stream, media_type="text/event-stream")
 
 
-def context_of(request: Request, room: str) -> dict[str, Any]:
-    """The context that the page of a room is made from."""
-    store: Store = request.app.state.store
-    with Session(store.reader) as session:
-        return _context(session, find_room(session, room), request.app.state.clock())
-
-
-def _context(session: Session, room: RoomRow, now: datetime) -> dict[str, Any]:
-    assert room.id is not None
-    zone = ZoneInfo(room.time_zone)
-    view = board(session, room.id, now)
-    vessels = [_vessel(tank, now, zone) for tank in view.tanks]
-    needs = [need for tank in view.tanks for need in words.needs(tank)]
+def context_of(visit: Visit) -> dict[str, Any]:
+    """What the room page is made from."""
+    board = queries.board(visit.session, visit.room_id, visit.now)
+    vessels = [_vessel(tank, visit) for tank in board.tanks]
     return {
-        "room": room,
-        "now": now,
-        "zone": zone,
         "vessels": vessels,
         "verdict": words.verdict([vessel.state for vessel in vessels]),
         "is_pressing": any(vessel.state in ("over", "stop") for vessel in vessels),
-        "needs": needs,
-        "queue": _queue(view, now, zone),
+        "needs": [need for tank in board.tanks for need in words.needs(tank)],
+        "queue": _queue(board, visit),
     }
 
 
-def _vessel(tank: TankView, now: datetime, zone: ZoneInfo) -> Vessel:
+def _vessel(tank: TankView, visit: Visit) -> Vessel:
     state = words.state_of(tank)
     last = ""
     if tank.last_entry_kind is not None:
-        last = f"{KINDS[tank.last_entry_kind].summary} {words.ago(tank.last_entry_at, now)}"
-    return Vessel(tank, state, words.TAGS[state], words.days_left(tank, now, zone), last)
+        last = f"{KINDS[tank.last_entry_kind].summary} {words.ago(tank.last_entry_at, visit.now)}"
+    left = words.days_left(tank, visit.now, visit.zone)
+    return Vessel(tank, state, words.TAGS[state], left, last)
 
 
-def _queue(view: Board, now: datetime, zone: ZoneInfo) -> list[QueueLine]:
+def _queue(board: Board, visit: Visit) -> list[QueueLine]:
+    by_key = {tank.key: tank for tank in board.tanks}
     lines = []
-    for swap in view.swaps[:QUEUE_SHOWN]:
-        tank = view.tank(swap.tank)
-        if tank is None:
-            continue
+    for swap in board.swaps[:QUEUE_SHOWN]:
+        tank = by_key[swap.tank]
         is_due = swap.urgency in ("swapping", "stop_washing", "swap_now")
-        when = "now" if is_due else words.span(swap, zone)
-        lines.append(QueueLine(tank, when, words.reason(tank, now, zone), is_due))
+        when = "now" if is_due else words.span(swap, visit.zone)
+        lines.append(QueueLine(tank, when, words.reason(tank, visit.now, visit.zone), is_due))
     return lines

@@ -1,17 +1,23 @@
-"""What pages ask for: the database, the room of the address, the present instant, who is there."""
+"""What a page is asked with: the database, the room, the present instant, who is there."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from datetime import datetime
-from typing import Annotated, cast
+from typing import Annotated, Any, cast
 from urllib.parse import quote, unquote
+from zoneinfo import ZoneInfo
 
 from fastapi import Depends, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
+from app.domain.errors import NotFound
 from app.services.rooms import find_room
+from app.store import queries
 from app.store.engine import Store
+from app.store.queries import TankView
 from app.store.tables import RoomRow
+from app.web.render import fragment, page
 
 PERSON_COOKIE = "person"
 
@@ -41,20 +47,75 @@ def get_now(request: Request) -> datetime:
 NowDep = Annotated[datetime, Depends(get_now)]
 
 
-def get_room(session: SessionDep, room: str) -> RoomRow:
-    """The room named in the address."""
-    return find_room(session, room)
+@dataclass(frozen=True)
+class Visit:
+    """A request to one of a room's pages.
+
+    Attributes:
+        person: who said last, on this tablet, to be the one entering; empty where nobody has.
+    """
+
+    request: Request
+    store: Store
+    session: Session
+    room: RoomRow
+    now: datetime
+    person: str
+
+    @property
+    def room_id(self) -> int:
+        """The room's number in the database."""
+        assert self.room.id is not None
+        return self.room.id
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The room's time zone."""
+        return ZoneInfo(self.room.time_zone)
+
+    def tank(self, key: str) -> TankView:
+        """The tank of that key.
+
+        Raises:
+            NotFound: there is none.
+        """
+        view = queries.board(self.session, self.room_id, self.now, with_retired=True).tank(key)
+        if view is None:
+            raise NotFound(f"There is no tank “{key[:64]}” in this room.")
+        return view
+
+    def resin_names(self) -> dict[str, str]:
+        """The names of the room's resins by key."""
+        return {resin.key: resin.name for resin in queries.resins(self.session, self.room_id)}
+
+    def page(self, template: str, context: Mapping[str, Any], status: int = 200) -> Response:
+        """A page of the room."""
+        answer = page(self.request, template, self._context(context))
+        answer.status_code = status
+        return answer
+
+    def fragment(self, template: str, block: str, context: Mapping[str, Any]) -> Response:
+        """One block of a page of the room."""
+        return fragment(self.request, template, block, self._context(context))
+
+    def address(self, *parts: str) -> str:
+        """An address within the room."""
+        return "/".join(("/rooms", self.room.key, *parts))
+
+    def _context(self, context: Mapping[str, Any]) -> dict[str, Any]:
+        shared = {"room": self.room, "now": self.now, "zone": self.zone, "person": self.person}
+        return {**shared, **context}
 
 
-RoomDep = Annotated[RoomRow, Depends(get_room)]
+def get_visit(
+    request: Request, store: StoreDep, session: SessionDep, now: NowDep, room: str
+) -> Visit:
+    """The visit to the room that the address names."""
+    person = unquote(request.cookies.get(PERSON_COOKIE, ""))[:80]
+    return Visit(request, store, session, find_room(session, room), now, person)
 
 
-def get_person(request: Request) -> str:
-    """Who said last, on this tablet, to be the one entering."""
-    return unquote(request.cookies.get(PERSON_COOKIE, ""))[:80]
-
-
-PersonDep = Annotated[str, Depends(get_person)]
+VisitDep = Annotated[Visit, Depends(get_visit)]
 
 
 def remember_person(response: Response, name: str) -> None:

@@ -6,15 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
-from fastapi import APIRouter, Request
-from sqlmodel import Session
+from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import Conflict, FieldErrors
 from app.domain.instruments import INSTRUMENTS
-from app.domain.roomlog.fields import FieldSpec
+from app.domain.roomlog.fields import LONGEST_NOTE, FieldSpec
 from app.domain.roomlog.kinds import KINDS, Entry, Reading
 from app.domain.roomlog.lines import own_fields, reading_specs
 from app.services import roomlog
@@ -22,11 +20,19 @@ from app.services.entries import entry_of
 from app.store import queries
 from app.store.log import LoggedEntry, find_entry, history_of
 from app.store.tables import EntryRow, RoomRow
-from app.web.deps import NowDep, PersonDep, RoomDep, SessionDep, StoreDep
-from app.web.forms import FormDep, FormState, read_entry, shown_values, text_of, unit_label
-from app.web.render import page
+from app.web.deps import Visit, VisitDep
+from app.web.forms import (
+    FormDep,
+    FormState,
+    local_text,
+    read_entry,
+    shown_values,
+    text_of,
+    unit_label,
+)
 
 router = APIRouter(prefix="/rooms/{room}/entries/{entry_id}")
+CORRECT = "entries/correct.html"
 FIXED = ("tank", "method")  # what a correction may not turn an entry into
 CORRECTABLE = tuple(kind for kind in KINDS if kind not in ("withdrawal", "tank", "resin"))
 
@@ -104,64 +110,49 @@ def _in_words(
 
 
 @router.get("")
-def entry_page(request: Request, session: SessionDep, room: RoomDep, entry_id: str) -> Response:
+def entry_page(visit: VisitDep, entry_id: str) -> Response:
     """The entry and its history."""
-    row = find_entry(session, room.id or 0, entry_id)
-    return page(request, "entries/entry.html", _context(session, room, row, FormState()))
+    row = find_entry(visit.session, visit.room_id, entry_id)
+    return visit.page("entries/entry.html", _context(visit, row, FormState()))
 
 
 @router.get("/correct")
-def correct_form(request: Request, session: SessionDep, room: RoomDep, entry_id: str) -> Response:
+def correct_form(visit: VisitDep, entry_id: str) -> Response:
     """The entry's values, to be set right."""
-    row = _open_entry(session, room, entry_id)
+    row = _open_entry(visit, entry_id)
     entry = entry_of(row)
-    form = FormState(shown_values(entry, own_fields(entry), room))
-    return page(request, "entries/correct.html", _context(session, room, row, form))
+    form = FormState(shown_values(entry, own_fields(entry), visit.room))
+    return visit.page(CORRECT, _context(visit, row, form))
 
 
 @router.post("/correct")
-def correct(
-    request: Request, session: SessionDep, store: StoreDep, room: RoomDep, entry_id: str,
-    now: NowDep, person: PersonDep, typed: FormDep,
-) -> Response:  # fmt: skip
+def correct(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
     """Store the correction; the original stays in the history."""
-    row = _open_entry(session, room, entry_id)
-    old = own_fields(entry_of(row))
-    values = {**typed, "corrects": entry_id, **{name: old[name] for name in FIXED if name in old}}
+    row = _open_entry(visit, entry_id)
+    old = entry_of(row)
+    fixed = {name: value for name, value in own_fields(old).items() if name in FIXED}
+    values = {**typed, **fixed, "corrects": entry_id}
     try:
-        entry = read_entry(row.kind, values, room, person, now)
-        kept = {name: value for name, value in old.items() if name not in all_specs(entry)}
-        entry = replace(entry, at=_kept_time(entry.at, row, typed, room), extra=kept)
-        roomlog.record(store, room.key, [entry], now, typed.get("submission"))
+        entry = read_entry(row.kind, values, visit.room, visit.person, visit.now)
+        entry = replace(entry, at=_kept_time(entry, old, typed, visit.room), extra=old.extra)
+        roomlog.record(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         form = FormState(values, error.by_field())
-        answer = page(request, "entries/correct.html", _context(session, room, row, form))
-        answer.status_code = 422
-        return answer
-    return RedirectResponse(_back(room, row), 303)
+        return visit.page(CORRECT, _context(visit, row, form), 422)
+    return RedirectResponse(_back(visit, row), 303)
 
 
 @router.post("/withdraw")
-def withdraw(
-    session: SessionDep, store: StoreDep, room: RoomDep, entry_id: str, now: NowDep,
-    person: PersonDep, typed: FormDep,
-) -> Response:  # fmt: skip
+def withdraw(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
     """Take the entry back; it stays in the history."""
-    row = find_entry(session, room.id or 0, entry_id)
-    roomlog.withdraw(
-        store,
-        room.key,
-        entry_id,
-        person,
-        typed.get("note", "")[:2000],
-        now,
-        typed.get("submission"),
-    )
-    return RedirectResponse(_back(room, row), 303)
+    row = find_entry(visit.session, visit.room_id, entry_id)
+    why, key = typed.get("note", "")[:LONGEST_NOTE], typed.get("submission")
+    roomlog.withdraw(visit.store, visit.room.key, entry_id, visit.person, why, visit.now, key)
+    return RedirectResponse(_back(visit, row), 303)
 
 
-def _open_entry(session: Session, room: RoomRow, entry_id: str) -> EntryRow:
-    row = find_entry(session, room.id or 0, entry_id)
+def _open_entry(visit: Visit, entry_id: str) -> EntryRow:
+    row = find_entry(visit.session, visit.room_id, entry_id)
     if row.voided_by is not None:
         raise Conflict("This entry was already corrected or withdrawn.")
     if row.kind not in CORRECTABLE:
@@ -169,36 +160,33 @@ def _open_entry(session: Session, room: RoomRow, entry_id: str) -> EntryRow:
     return row
 
 
-def _kept_time(at: datetime, row: EntryRow, typed: Mapping[str, str], room: RoomRow) -> datetime:
+def _kept_time(entry: Entry, old: Entry, typed: Mapping[str, str], room: RoomRow) -> datetime:
     """A time that was left as it stood keeps its seconds, which the form does not show."""
-    old = entry_of(row).at
-    shown = old.astimezone(ZoneInfo(room.time_zone)).strftime("%Y-%m-%dT%H:%M")
-    return old if typed.get("at", "") in ("", shown) else at
+    return old.at if typed.get("at", "") in ("", local_text(old.at, room)) else entry.at
 
 
-def _back(room: RoomRow, row: EntryRow) -> str:
-    return f"/rooms/{room.key}/tanks/{row.tank}" if row.tank else f"/rooms/{room.key}"
+def _back(visit: Visit, row: EntryRow) -> str:
+    return visit.address("tanks", row.tank) if row.tank else visit.address()
 
 
-def _context(session: Session, room: RoomRow, row: EntryRow, form: FormState) -> dict[str, Any]:
-    names = {resin.key: resin.name for resin in queries.resins(session, room.id or 0)}
+def _context(visit: Visit, row: EntryRow, form: FormState) -> dict[str, Any]:
+    names = visit.resin_names()
     entry = entry_of(row)
     specs = {name: spec for name, spec in all_specs(entry).items() if name not in FIXED}
-    history = history_of(session, room.id or 0, row.uid)
+    is_open = row.voided_by is None
     return {
-        "room": room,
-        "zone": ZoneInfo(room.time_zone),
-        "entry": line_of(LoggedEntry(row, None), room, names),
-        "history": [line_of(LoggedEntry(item, None), room, names) for item in history],
+        "entry": line_of(LoggedEntry(row, None), visit.room, names),
+        "history": [
+            line_of(LoggedEntry(item, None), visit.room, names)
+            for item in history_of(visit.session, visit.room_id, row.uid)
+        ],
         "raw": json.dumps(own_fields(entry), indent=2, ensure_ascii=False),
         "specs": specs,
-        "units": {name: unit_label(spec, room) for name, spec in specs.items()},
-        "resins": queries.resins(session, room.id or 0),
-        "people": queries.people(session, room.id or 0),
+        "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
+        "resins": queries.resins(visit.session, visit.room_id),
         "form": form,
-        "tank": row.tank,
-        "is_open": row.voided_by is None,
-        "can_correct": row.voided_by is None and row.kind in CORRECTABLE,
-        "can_withdraw": row.voided_by is None and row.kind != "withdrawal",
+        "tank_key": row.tank,
+        "can_correct": is_open and row.kind in CORRECTABLE,
+        "can_withdraw": is_open and row.kind != "withdrawal",
         "submission": form.value("submission") or uuid.uuid4().hex,
     }

@@ -5,12 +5,11 @@ here by itself. Every form works as a plain page; scripts only make it quicker.
 """
 
 import uuid
-from dataclasses import dataclass, replace
-from datetime import datetime
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
-from fastapi import APIRouter, Request
-from sqlmodel import Session
+from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors, NotFound
@@ -22,18 +21,9 @@ from app.services import roomlog
 from app.services.entries import entry_of
 from app.services.plausibility import entry_doubts, preview_reading
 from app.store import queries
-from app.store.queries import TankView
 from app.store.tables import RoomRow
-from app.web.deps import (
-    NowDep,
-    PersonDep,
-    RoomDep,
-    SessionDep,
-    StoreDep,
-    remember_person,
-)
+from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, shown_values, unit_label
-from app.web.render import fragment, page
 
 router = APIRouter(prefix="/rooms/{room}/tanks/{tank}")
 
@@ -46,6 +36,7 @@ TASKS = {
     "reject": "reject",
 }
 RECENT_LOADS = 4
+SIZES = ("parts", "area_cm2", "mass_g")
 
 
 @dataclass(frozen=True)
@@ -68,144 +59,141 @@ class LoadTile:
 
 
 @router.get("/log/{task}")
-def log_form(
-    request: Request, session: SessionDep, room: RoomDep, tank: str, task: str, now: NowDep,
-    person: PersonDep, method: str = "",
-) -> Response:  # fmt: skip
+def log_form(visit: VisitDep, tank: str, task: str, method: str = "") -> Response:
     """The form of a task."""
-    values = {"by": person}
-    if method:
-        values["method"] = method
-    context = _context(session, room, tank, task, FormState(values), now)
-    return page(request, f"logbook/{task}.html", context)
+    state = FormState({"by": visit.person, "method": method})
+    return visit.page(f"logbook/{task}.html", _context(visit, tank, task, state))
 
 
 @router.post("/log/{task}")
-def log(
-    request: Request, session: SessionDep, store: StoreDep, room: RoomDep, tank: str, task: str,
-    now: NowDep, person: PersonDep, typed: FormDep,
-) -> Response:  # fmt: skip
+def log(visit: VisitDep, tank: str, task: str, typed: FormDep) -> Response:
     """Store what the form says, or show it again with what does not fit."""
-    values = {**typed, "tank": tank}
     kind = _kind(task)
-    state = FormState(values)
+    return store_form(
+        visit, tank, kind, typed,
+        lambda state: visit.page(f"logbook/{task}.html", _context(visit, tank, task, state), 422),
+    )  # fmt: skip
+
+
+def store_form(
+    visit: Visit,
+    tank: str,
+    kind: str,
+    typed: dict[str, str],
+    show_again: Callable[[FormState], Response],
+) -> Response:
+    """Store the entry a tank's form describes; an odd one only once it was confirmed."""
+    values = {**typed, "tank": tank}
     try:
-        entry = read_entry(kind, values, room, person, now)
-        odd = () if values.get("confirmed") else entry_doubts(session, room, entry, now)
-        if not odd:
-            done = roomlog.record(store, room.key, [entry], now, values.get("submission"))
-            return saved(room, tank, done, entry)
-        state = replace(state, doubts=odd)
+        entry = read_entry(kind, values, visit.room, visit.person, visit.now)
+        odd = () if typed.get("confirmed") else _doubts(visit, entry)
+        if odd:
+            return show_again(FormState(values, doubts=odd))
+        done = _record(visit, entry, typed)
     except FieldErrors as error:
-        state = replace(state, errors=error.by_field())
+        return show_again(FormState(values, error.by_field()))
     except FieldError as error:
-        state = replace(state, errors={error.field: error.message})
-    context = _context(session, room, tank, task, state, now)
-    answer = page(request, f"logbook/{task}.html", context)
-    answer.status_code = 422
+        return show_again(FormState(values, {error.field: error.message}))
+    answer = RedirectResponse(visit.address("tanks", tank) + f"?saved={done.ids[0]}", 303)
+    if entry.by:
+        remember_person(answer, entry.by)
     return answer
 
 
 @router.get("/preview")
-def preview(
-    request: Request, session: SessionDep, room: RoomDep, tank: str, now: NowDep
-) -> Response:
+def preview(visit: VisitDep, tank: str) -> Response:
     """What a reading means, before it is saved."""
-    values = {**request.query_params, "tank": tank}
-    shown: dict[str, Any] = {"preview": None, "preview_message": ""}
+    values = {**visit.request.query_params, "tank": tank}
+    shown: dict[str, Any] = {}
     try:
-        entry = read_entry("reading", values, room, "", now)
+        entry = read_entry(Reading.kind, values, visit.room, "", visit.now)
         assert isinstance(entry, Reading)
-        shown["preview"] = preview_reading(session, room, entry, now)
+        shown["preview"] = preview_reading(visit.session, visit.room, entry, visit.now)
     except FieldErrors as error:
         shown["preview_message"] = error.errors[0].message
     except FieldError as error:
         shown["preview_message"] = error.message
-    context = _context(session, room, tank, "reading", FormState(values), now) | shown
-    return fragment(request, "logbook/reading.html", "preview", context)
+    context = _context(visit, tank, "reading", FormState(values)) | shown
+    return visit.fragment("logbook/reading.html", "preview", context)
 
 
 @router.post("/undo/{entry_id}")
-def undo(
-    store: StoreDep, room: RoomDep, tank: str, entry_id: str, now: NowDep, person: PersonDep
-) -> Response:
+def undo(visit: VisitDep, tank: str, entry_id: str) -> Response:
     """Take back what was just entered."""
-    roomlog.withdraw(store, room.key, entry_id, person, "Undone at once", now, None)
-    return RedirectResponse(f"/rooms/{room.key}/tanks/{tank}?undone={entry_id}", 303)
+    why = "Undone at once"
+    roomlog.withdraw(visit.store, visit.room.key, entry_id, visit.person, why, visit.now, None)
+    return RedirectResponse(visit.address("tanks", tank) + f"?undone={entry_id}", 303)
 
 
-def _context(
-    session: Session, room: RoomRow, tank: str, task: str, state: FormState, now: datetime
-) -> dict[str, Any]:
-    assert room.id is not None
+def recent_loads(visit: Visit, tank: str) -> list[LoadTile]:
+    """The loads washed here lately, each once, the latest first."""
+    names = visit.resin_names()
+    tiles: dict[str, LoadTile] = {}
+    for row in queries.last_entries(visit.session, visit.room_id, tank, Wash.kind):
+        wash = entry_of(row)
+        assert isinstance(wash, Wash)
+        tile = _tile(wash, names, visit.room)
+        tiles.setdefault(tile.text, tile)
+    return list(tiles.values())[:RECENT_LOADS]
+
+
+def _record(visit: Visit, entry: Entry, typed: dict[str, str]) -> roomlog.Recorded:
+    submission = typed.get("submission")
+    return roomlog.record(visit.store, visit.room.key, [entry], visit.now, submission)
+
+
+def _doubts(visit: Visit, entry: Entry) -> tuple[str, ...]:
+    return entry_doubts(visit.session, visit.room, entry, visit.now)
+
+
+def _kind(task: str) -> str:
+    if task not in TASKS:
+        raise NotFound("There is nothing at this address.")
+    return TASKS[task]
+
+
+def _context(visit: Visit, tank: str, task: str, state: FormState) -> dict[str, Any]:
     kind = _kind(task)
-    view = tank_view(session, room, tank, now)
-    method = state.value("method") or _usual_method(session, room, tank)
     context = {
-        "room": room,
-        "now": now,
-        "tank": view,
+        "tank": visit.tank(tank),
         "task": task,
         "title": KINDS[kind].summary,
         "form": state,
         "submission": state.value("submission") or uuid.uuid4().hex,
-        "fields": _fields(kind, room),
-        "people": queries.people(session, room.id),
-        "resins": queries.resins(session, room.id),
-        "preview": None,
-        "preview_message": "",
+        "fields": _fields(kind, visit.room),
+        "people": queries.people(visit.session, visit.room_id),
+        "resins": queries.resins(visit.session, visit.room_id),
     }
     if kind == Reading.kind:
-        context |= {
-            "instruments": INSTRUMENTS,
-            "method": method,
-            "method_fields": _method_fields(method, room),
-        }
+        context |= _reading_context(visit, tank, state)
     if kind == Wash.kind:
-        context["loads"] = recent_loads(session, room, tank)
+        context["loads"] = recent_loads(visit, tank)
     if task == "reject":
         context["findings"] = {key: key.replace("_", " ") for key in REJECT_FINDINGS}
     return context
 
 
-def tank_view(session: Session, room: RoomRow, tank: str, now: datetime) -> TankView:
-    """The tank of that key.
-
-    Raises:
-        NotFound: there is none.
-    """
-    assert room.id is not None
-    view = queries.board(session, room.id, now, with_retired=True).tank(tank)
-    if view is None:
-        raise NotFound(f"There is no tank “{tank}” in this room.")
-    return view
-
-
-def recent_loads(session: Session, room: RoomRow, tank: str) -> list[LoadTile]:
-    """The loads washed here lately, each once, the latest first."""
-    assert room.id is not None
-    names = {resin.key: resin.name for resin in queries.resins(session, room.id)}
-    tiles: dict[str, LoadTile] = {}
-    for row in queries.last_entries(session, room.id, tank, Wash.kind):
-        wash = entry_of(row)
-        assert isinstance(wash, Wash)
-        tile = _tile(wash, names, room)
-        tiles.setdefault(tile.text, tile)
-    return list(tiles.values())[:RECENT_LOADS]
-
-
-def _tile(wash: Wash, names: dict[str, str], room: RoomRow) -> LoadTile:
-    values = shown_values(wash, own_fields(wash), room)
-    sizes = [
-        f"{values[name]} {unit_label(Wash.specs()[name], room)}"
-        for name in ("parts", "area_cm2", "mass_g")
-        if name in values
-    ]
-    kept = {
-        name: values[name] for name in ("resin", "parts", "area_cm2", "mass_g") if name in values
+def _reading_context(visit: Visit, tank: str, state: FormState) -> dict[str, Any]:
+    method = state.value("method") or _usual_method(visit, tank)
+    specs = reading_specs(method) if method in INSTRUMENTS else {}
+    return {
+        "instruments": INSTRUMENTS,
+        "method": method,
+        "method_fields": [
+            FormField(name, spec, unit_label(spec, visit.room), True)
+            for name, spec in specs.items()
+        ],
+        "preview": None,
+        "preview_message": "",
     }
-    text = f"{names.get(wash.resin, wash.resin)}, {', '.join(sizes)}"
-    return LoadTile(text, wash.resin, kept)
+
+
+def _usual_method(visit: Visit, tank: str) -> str:
+    for row in queries.last_entries(visit.session, visit.room_id, tank, Reading.kind, 1):
+        last = entry_of(row)
+        assert isinstance(last, Reading)
+        return last.method
+    return next(iter(INSTRUMENTS))
 
 
 def _fields(kind: str, room: RoomRow) -> dict[str, FormField]:
@@ -216,34 +204,11 @@ def _fields(kind: str, room: RoomRow) -> dict[str, FormField]:
     }
 
 
-def _method_fields(method: str, room: RoomRow) -> list[FormField]:
-    if method not in INSTRUMENTS:
-        return []
-    return [
-        FormField(name, spec, unit_label(spec, room), True)
-        for name, spec in reading_specs(method).items()
+def _tile(wash: Wash, names: dict[str, str], room: RoomRow) -> LoadTile:
+    values = shown_values(wash, own_fields(wash), room)
+    sizes = [
+        f"{values[name]} {unit_label(Wash.specs()[name], room)}" for name in SIZES if name in values
     ]
-
-
-def _usual_method(session: Session, room: RoomRow, tank: str) -> str:
-    assert room.id is not None
-    for row in queries.last_entries(session, room.id, tank, Reading.kind, 1):
-        last = entry_of(row)
-        assert isinstance(last, Reading)
-        return last.method
-    return next(iter(INSTRUMENTS))
-
-
-def saved(room: RoomRow, tank: str, done: roomlog.Recorded, entry: Entry) -> Response:
-    """Back to the tank, where what was saved can be undone for a while."""
-    entry_id = done.ids[0] if done.ids else ""
-    answer = RedirectResponse(f"/rooms/{room.key}/tanks/{tank}?saved={entry_id}", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
-
-
-def _kind(task: str) -> str:
-    if task not in TASKS:
-        raise NotFound("There is nothing at this address.")
-    return TASKS[task]
+    kept = {name: values[name] for name in ("resin", *SIZES) if name in values}
+    text = f"{names.get(wash.resin, wash.resin)}, {', '.join(sizes)}"
+    return LoadTile(text, wash.resin, kept)

@@ -1,10 +1,6 @@
 """The room's resins: their data, and the carry-in that the room has learned for each."""
 
-from dataclasses import replace
-from typing import Any
-
-from fastapi import APIRouter, Request
-from sqlmodel import Session
+from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors
@@ -12,47 +8,37 @@ from app.domain.roomlog.kinds import Resin
 from app.services import roomlog
 from app.services.checkpoints import load_filter
 from app.store import queries
-from app.store.tables import RoomRow
-from app.web.deps import NowDep, PersonDep, RoomDep, SessionDep, StoreDep
+from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
-from app.web.render import page
 
 router = APIRouter(prefix="/rooms/{room}/resins")
 
 
 @router.get("")
-def resins_page(request: Request, session: SessionDep, room: RoomDep) -> Response:
+def resins_page(visit: VisitDep) -> Response:
     """All resins, and the form of a new one."""
-    return page(request, "resins/list.html", _context(session, room, FormState()))
+    return _page(visit, FormState())
 
 
 @router.post("")
-def add(
-    request: Request, session: SessionDep, store: StoreDep, room: RoomDep, now: NowDep,
-    person: PersonDep, typed: FormDep,
-) -> Response:  # fmt: skip
+def add(visit: VisitDep, typed: FormDep) -> Response:
     """Add a resin."""
-    state = FormState(typed)
     try:
-        entry = read_entry(Resin.kind, typed, room, person, now)
-        known = {resin.key for resin in queries.resins(session, room.id or 0)}
-        if getattr(entry, "resin", "") in known:
+        entry = read_entry(Resin.kind, typed, visit.room, visit.person, visit.now)
+        if typed["resin"].strip() in visit.resin_names():
             raise FieldErrors([FieldError("resin", "There is a resin with this key already.")])
-        roomlog.record(store, room.key, [entry], now, typed.get("submission"))
-        return RedirectResponse(f"/rooms/{room.key}/resins", 303)
+        roomlog.record(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
-        state = replace(state, errors=error.by_field())
-    answer = page(request, "resins/list.html", _context(session, room, state))
-    answer.status_code = 422
-    return answer
+        return _page(visit, FormState(typed, error.by_field()), 422)
+    return RedirectResponse(visit.address("resins"), 303)
 
 
-def _context(session: Session, room: RoomRow, form: FormState) -> dict[str, Any]:
-    learned = {item.resin: item for item in load_filter(session, room).carry_in()}
-    return {
-        "room": room,
+def _page(visit: Visit, form: FormState, status: int = 200) -> Response:
+    learned = load_filter(visit.session, visit.room).carry_in()
+    context = {
         "form": form,
-        "resins": queries.resins(session, room.id or 0),
-        "learned": learned,
+        "resins": queries.resins(visit.session, visit.room_id),
+        "learned": {item.resin: item for item in learned},
         "specs": Resin.specs(),
     }
+    return visit.page("resins/list.html", context, status)

@@ -9,12 +9,12 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import FieldErrors
 from app.services.rooms import UNITS, RoomForm, add_room, change_room
 from app.store import queries
-from app.store.tables import RoomRow
-from app.web.deps import NowDep, RoomDep, SessionDep, StoreDep
+from app.web.deps import NowDep, SessionDep, StoreDep, VisitDep
 from app.web.forms import FormDep, FormState
 from app.web.render import page
 
 router = APIRouter(prefix="/rooms")
+TEMPLATE = "rooms/form.html"
 UNIT_WORDS = {
     "l": "litres", "us_gal": "US gallons", "c": "Celsius", "f": "Fahrenheit",
     "g": "grams", "oz": "ounces", "cm2": "square centimetres", "in2": "square inches",
@@ -35,7 +35,7 @@ def rooms_page(request: Request, session: SessionDep) -> Response:
 def new_room(request: Request) -> Response:
     """The form of a new room."""
     values = {"time_zone": "UTC", **{name: units[0] for name, units in UNITS.items()}}
-    return _form(request, None, FormState(values))
+    return page(request, TEMPLATE, {"room": None, **_context(FormState(values))})
 
 
 @router.post("/new")
@@ -44,40 +44,39 @@ def add(request: Request, store: StoreDep, now: NowDep, typed: FormDep) -> Respo
     try:
         key = add_room(store, _room_form(typed), now)
     except FieldErrors as error:
-        return _form(request, None, FormState(typed, error.by_field()), 422)
+        form = FormState(typed, error.by_field())
+        answer = page(request, TEMPLATE, {"room": None, **_context(form)})
+        answer.status_code = 422
+        return answer
     return RedirectResponse(f"/rooms/{key}", 303)
 
 
 @router.get("/{room}/settings")
-def settings(request: Request, room: RoomDep) -> Response:
+def settings(visit: VisitDep) -> Response:
     """The form of a room's settings."""
-    values = {name: str(getattr(room, name)) for name in ("name", "time_zone", *UNITS)}
-    return _form(request, room, FormState(values))
+    values = {name: str(getattr(visit.room, name)) for name in ("name", "time_zone", *UNITS)}
+    return visit.page(TEMPLATE, _context(FormState(values)))
 
 
 @router.post("/{room}/settings")
-def change(request: Request, store: StoreDep, room: RoomDep, typed: FormDep) -> Response:
+def change(visit: VisitDep, typed: FormDep) -> Response:
     """Change a room's name, time zone or units."""
     try:
-        change_room(store, room.key, _room_form(typed))
+        change_room(visit.store, visit.room.key, _room_form(typed))
     except FieldErrors as error:
-        return _form(request, room, FormState(typed, error.by_field()), 422)
-    return RedirectResponse(f"/rooms/{room.key}", 303)
+        return visit.page(TEMPLATE, _context(FormState(typed, error.by_field())), 422)
+    return RedirectResponse(visit.address(), 303)
 
 
-def _room_form(values: dict[str, str]) -> RoomForm:
+def _room_form(typed: dict[str, str]) -> RoomForm:
     names = {field.name for field in fields(RoomForm)} - {"key"}
-    return RoomForm(**{"name": "", **{name: values[name] for name in names if name in values}})
+    return RoomForm(**{"name": "", **{name: typed[name] for name in names if name in typed}})
 
 
-def _form(request: Request, room: RoomRow | None, form: FormState, status: int = 200) -> Response:
-    context: dict[str, Any] = {
-        "room": room,
+def _context(form: FormState) -> dict[str, Any]:
+    return {
         "form": form,
         "units": UNITS,
         "unit_labels": UNIT_LABELS,
         "unit_words": UNIT_WORDS,
     }
-    answer = page(request, "rooms/form.html", context)
-    answer.status_code = status
-    return answer

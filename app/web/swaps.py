@@ -1,107 +1,76 @@
 """The swap of a bath: started, completed with its volumes, or given up."""
 
 import uuid
-from dataclasses import replace
-from datetime import datetime
 from typing import Any
 
-from fastapi import APIRouter, Request
-from sqlmodel import Session
+from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds import Swap, SwapAbandoned, SwapStarted
 from app.domain.solvents import SOLVENTS
 from app.services import roomlog
-from app.services.plausibility import entry_doubts
 from app.store import queries
-from app.store.tables import RoomRow
-from app.web.deps import NowDep, PersonDep, RoomDep, SessionDep, StoreDep
+from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
-from app.web.logbook import saved, tank_view
-from app.web.render import page
+from app.web.logbook import store_form
 
 router = APIRouter(prefix="/rooms/{room}/tanks/{tank}/swap")
 TEMPLATE = "swaps/swap.html"
+DRAINABLE = 0.98  # of the bath; the rest stays as the heel (common practice, no source)
 
 
 @router.get("")
-def swap_form(
-    request: Request, session: SessionDep, room: RoomDep, tank: str, now: NowDep, person: PersonDep
-) -> Response:
+def swap_form(visit: VisitDep, tank: str) -> Response:
     """Start a swap, or complete the one under way."""
-    view = tank_view(session, room, tank, now)
+    view = visit.tank(tank)
     volume = Swap.specs()["filled_l"]
+    drained_l = round(DRAINABLE * view.volume_l, 1)
+    filled_l = round(view.capacity_l - (view.volume_l - drained_l), 1)
     values = {
-        "by": person,
-        "drained_l": text_of(volume, round(0.98 * view.volume_l, 1), room),
-        "filled_l": text_of(volume, round(view.capacity_l - 0.02 * view.volume_l, 1), room),
+        "by": visit.person,
+        "drained_l": text_of(volume, drained_l, visit.room),
+        "filled_l": text_of(volume, filled_l, visit.room),
         "solvent": view.solvent,
         "fresh_purity_percent": f"{view.fresh_purity_percent:g}",
     }
-    return page(request, TEMPLATE, _context(session, room, tank, FormState(values), now))
+    return visit.page(TEMPLATE, _context(visit, tank, FormState(values)))
 
 
 @router.post("/start")
-def start(
-    store: StoreDep, room: RoomDep, tank: str, now: NowDep, person: PersonDep, typed: FormDep
-) -> Response:
+def start(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     """A swap is under way: the tank is out of use until it is completed or given up."""
-    return _note(typed, store, room, tank, SwapStarted.kind, now, person)
+    return _note(visit, tank, SwapStarted.kind, typed)
 
 
 @router.post("/abandon")
-def abandon(
-    store: StoreDep, room: RoomDep, tank: str, now: NowDep, person: PersonDep, typed: FormDep
-) -> Response:
+def abandon(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     """The swap is given up; the bath goes on as it was."""
-    return _note(typed, store, room, tank, SwapAbandoned.kind, now, person)
+    return _note(visit, tank, SwapAbandoned.kind, typed)
 
 
 @router.post("/complete")
-def complete(
-    request: Request, session: SessionDep, store: StoreDep, room: RoomDep, tank: str, now: NowDep,
-    person: PersonDep, typed: FormDep,
-) -> Response:  # fmt: skip
+def complete(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     """The bath is changed: its estimate starts again from the heel."""
-    values = {**typed, "tank": tank}
-    state = FormState(values)
-    try:
-        entry = read_entry(Swap.kind, values, room, person, now)
-        odd = () if values.get("confirmed") else entry_doubts(session, room, entry, now)
-        if not odd:
-            done = roomlog.record(store, room.key, [entry], now, values.get("submission"))
-            return saved(room, tank, done, entry)
-        state = replace(state, doubts=odd)
-    except FieldErrors as error:
-        state = replace(state, errors=error.by_field())
-    answer = page(request, TEMPLATE, _context(session, room, tank, state, now))
-    answer.status_code = 422
-    return answer
+    return store_form(
+        visit, tank, Swap.kind, typed,
+        lambda state: visit.page(TEMPLATE, _context(visit, tank, state), 422),
+    )  # fmt: skip
 
 
-def _note(
-    typed: FormDep, store: StoreDep, room: RoomRow, tank: str, kind: str, now: datetime, person: str
-) -> Response:
-    values = {**typed, "tank": tank}
-    entry = read_entry(kind, values, room, person, now)
-    roomlog.record(store, room.key, [entry], now, values.get("submission"))
-    return RedirectResponse(f"/rooms/{room.key}/tanks/{tank}/swap", 303)
+def _note(visit: Visit, tank: str, kind: str, typed: dict[str, str]) -> Response:
+    entry = read_entry(kind, {**typed, "tank": tank}, visit.room, visit.person, visit.now)
+    roomlog.record(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+    return RedirectResponse(visit.address("tanks", tank, "swap"), 303)
 
 
-def _context(
-    session: Session, room: RoomRow, tank: str, state: FormState, now: datetime
-) -> dict[str, Any]:
-    assert room.id is not None
+def _context(visit: Visit, tank: str, state: FormState) -> dict[str, Any]:
     specs = Swap.specs()
     return {
-        "room": room,
-        "now": now,
-        "tank": tank_view(session, room, tank, now),
+        "tank": visit.tank(tank),
         "form": state,
-        "units": {name: unit_label(spec, room) for name, spec in specs.items()},
+        "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "specs": specs,
         "solvents": SOLVENTS,
-        "people": queries.people(session, room.id),
+        "people": queries.people(visit.session, visit.room_id),
         "submission": state.value("submission") or uuid.uuid4().hex,
     }

@@ -4,10 +4,8 @@ import uuid
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
-from zoneinfo import ZoneInfo
 
-from fastapi import APIRouter, Request
-from sqlmodel import Session
+from fastapi import APIRouter
 from starlette.datastructures import QueryParams
 from starlette.responses import RedirectResponse, Response
 
@@ -21,15 +19,16 @@ from app.store.log import LogFilter, LoggedEntry, find_entry, log_page
 from app.store.queries import TankView
 from app.store.tables import RoomRow
 from app.web import words
-from app.web.deps import NowDep, PersonDep, RoomDep, SessionDep, StoreDep
+from app.web.deps import Visit, VisitDep
 from app.web.entries import LogLine, line_of
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
-from app.web.logbook import recent_loads, tank_view
-from app.web.render import fragment, page, wants_fragment
+from app.web.logbook import recent_loads
+from app.web.render import wants_fragment
 from app.web.trend import trend_of
 
 router = APIRouter(prefix="/rooms/{room}/tanks")
 TEMPLATE = "tanks/tank.html"
+PARTS = ("log", "trend")
 SPANS = {"fill": "This fill", "90": "90 days", "365": "A year"}
 LOG_KINDS = (
     "wash", "reading", "top_up", "removal", "solids_removed", "swap", "reject", "planned_wash",
@@ -37,70 +36,60 @@ LOG_KINDS = (
 
 
 @router.get("/new")
-def new_tank(request: Request, room: RoomDep) -> Response:
+def new_tank(visit: VisitDep) -> Response:
     """The form of a new tank."""
-    values = {"solvent": "isopropanol", "fresh_purity_percent": "99", "limit_percent": "10"}
-    return _form(request, room, None, FormState(values))
+    values = {"solvent": "isopropanol", "fresh_purity_percent": "99", "limit_value": "10"}
+    return _form(visit, None, FormState(values))
 
 
 @router.post("/new")
-def add_tank(
-    request: Request, session: SessionDep, store: StoreDep, room: RoomDep, now: NowDep,
-    person: PersonDep, typed: FormDep,
-) -> Response:  # fmt: skip
+def add_tank(visit: VisitDep, typed: FormDep) -> Response:
     """Bring a tank into use."""
+    key = typed.get("tank", "").strip()
     try:
-        entry = read_entry(Tank.kind, limits_of(typed), room, person, now)
-        key = getattr(entry, "tank", "")
-        board = queries.board(session, room.id or 0, now, with_retired=True)
+        entry = read_entry(Tank.kind, limits_of(typed), visit.room, visit.person, visit.now)
+        board = queries.board(visit.session, visit.room_id, visit.now, with_retired=True)
         if board.tank(key) is not None:
             raise FieldErrors([FieldError("tank", "There is a tank with this key already.")])
-        roomlog.record(store, room.key, [entry], now, typed.get("submission"))
+        roomlog.record(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
-        return _form(request, room, None, FormState(typed, _on_form(error)), 422)
-    return RedirectResponse(f"/rooms/{room.key}/tanks/{key}", 303)
+        return _form(visit, None, FormState(typed, _on_form(error)), 422)
+    return RedirectResponse(visit.address("tanks", key), 303)
 
 
 @router.get("/{tank}")
-def tank_page(
-    request: Request, session: SessionDep, room: RoomDep, tank: str, now: NowDep, person: PersonDep
-) -> Response:
+def tank_page(visit: VisitDep, tank: str) -> Response:
     """Everything about one tank."""
-    asked = request.query_params
-    view = tank_view(session, room, tank, now)
-    context = _context(session, room, view, now, asked.get("span", "fill"))
-    context |= _log_context(session, room, tank, asked)
-    context |= {"person": person, "saved": _saved_line(session, room, asked), "asked": asked}
-    if wants_fragment(request):
-        return fragment(request, TEMPLATE, _block(asked.get("part", "")), context)
-    return page(request, TEMPLATE, context)
+    asked = visit.request.query_params
+    view = visit.tank(tank)
+    context = _context(visit, view, asked.get("span", "fill")) | _log_context(visit, tank, asked)
+    context |= {"saved": _saved_line(visit, asked), "is_undone": "undone" in asked}
+    if wants_fragment(visit.request):
+        part = asked.get("part", "")
+        return visit.fragment(TEMPLATE, part if part in PARTS else "tank", context)
+    return visit.page(TEMPLATE, context)
 
 
 @router.get("/{tank}/settings")
-def tank_settings(
-    request: Request, session: SessionDep, room: RoomDep, tank: str, now: NowDep
-) -> Response:
+def tank_settings(visit: VisitDep, tank: str) -> Response:
     """The form of a tank's name, marks, limits and lives."""
-    view = tank_view(session, room, tank, now)
-    return _form(request, room, view, FormState(_settings_values(view, room)))
+    view = visit.tank(tank)
+    return _form(visit, view, FormState(_settings_values(view, visit.room)))
 
 
 @router.post("/{tank}/settings")
-def change_tank(
-    request: Request, session: SessionDep, store: StoreDep, room: RoomDep, tank: str, now: NowDep,
-    person: PersonDep, typed: FormDep,
-) -> Response:  # fmt: skip
+def change_tank(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     """Change them; the bath goes on as it is."""
-    view = tank_view(session, room, tank, now)
+    view = visit.tank(tank)
     try:
         values = limits_of({**typed, "tank": tank})
-        entry = read_entry(TankChange.kind, values, room, person, now)
-        if "is_retired_shown" in typed and isinstance(entry, TankChange):
-            entry = replace(entry, is_retired=bool(entry.is_retired))
-        roomlog.record(store, room.key, [entry], now, typed.get("submission"))
+        entry = read_entry(TankChange.kind, values, visit.room, visit.person, visit.now)
+        assert isinstance(entry, TankChange)
+        entry = replace(entry, is_retired=bool(entry.is_retired))
+        roomlog.record(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
-        return _form(request, room, view, FormState(typed, _on_form(error)), 422)
-    return RedirectResponse(f"/rooms/{room.key}/tanks/{tank}", 303)
+        return _form(visit, view, FormState(typed, _on_form(error)), 422)
+    return RedirectResponse(visit.address("tanks", tank), 303)
 
 
 def limits_of(typed: dict[str, str]) -> dict[str, str]:
@@ -140,38 +129,24 @@ def _settings_values(view: TankView, room: RoomRow) -> dict[str, str]:
     return values
 
 
-def _form(
-    request: Request, room: RoomRow, tank: TankView | None, form: FormState, status: int = 200
-) -> Response:
+def _form(visit: Visit, tank: TankView | None, form: FormState, status: int = 200) -> Response:
     specs = Tank.specs()
     context = {
-        "room": room,
         "tank": tank,
         "form": form,
         "specs": specs,
-        "units": {name: unit_label(spec, room) for name, spec in specs.items()},
+        "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "solvents": SOLVENTS,
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
-    answer = page(request, "tanks/form.html", context)
-    answer.status_code = status
-    return answer
+    return visit.page("tanks/form.html", context, status)
 
 
-def _block(part: str) -> str:
-    return part if part in ("log", "trend") else "tank"
-
-
-def _context(
-    session: Session, room: RoomRow, view: TankView, now: datetime, span: str
-) -> dict[str, Any]:
-    room_id, zone = room.id or 0, ZoneInfo(room.time_zone)
+def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
+    now, zone = visit.now, visit.zone
     state = words.state_of(view)
-    aside = queries.set_aside(session, room_id, view.key, view.fill)
+    place = (visit.session, visit.room_id, view.key, view.fill)
     return {
-        "room": room,
-        "now": now,
-        "zone": zone,
         "tank": view,
         "state": state,
         "tag": words.TAGS[state],
@@ -180,14 +155,14 @@ def _context(
         "needs": words.needs(view),
         "flags": [words.FLAGS[flag] for flag in view.flags if flag in words.FLAGS],
         "bases": _bases(view),
-        "ledger": queries.ledger(session, room_id, view.key, view.fill),
-        "resin_names": {resin.key: resin.name for resin in queries.resins(session, room_id)},
-        "set_aside": aside,
-        "loads": recent_loads(session, room, view.key)[:2],
+        "ledger": queries.ledger(*place),
+        "set_aside": queries.set_aside(*place),
+        "resin_names": visit.resin_names(),
+        "loads": recent_loads(visit, view.key)[:2],
         "submission": uuid.uuid4().hex,
         "spans": SPANS,
         "span": span if span in SPANS else "fill",
-        "trend": trend_of(session, room, view, now, _since(view, span, now)),
+        "trend": trend_of(visit, view, _since(view, span, now)),
     }
 
 
@@ -195,14 +170,14 @@ def _since(view: TankView, span: str, now: datetime) -> datetime:
     return now - timedelta(days=int(span)) if span in ("90", "365") else view.fill_started_at
 
 
-def _log_context(session: Session, room: RoomRow, tank: str, asked: QueryParams) -> dict[str, Any]:
+def _log_context(visit: Visit, tank: str, asked: QueryParams) -> dict[str, Any]:
     kind = asked.get("kind") if asked.get("kind") in KINDS else None
     resin = asked.get("resin") or None
     shown = LogFilter(tank=tank, kind=kind, resin=resin)
-    log = log_page(session, room.id or 0, shown, asked.get("cursor"))
-    names = {item.key: item.name for item in queries.resins(session, room.id or 0)}
+    log = log_page(visit.session, visit.room_id, shown, asked.get("cursor"))
+    names = visit.resin_names()
     return {
-        "log": [line_of(item, room, names) for item in log.entries],
+        "log": [line_of(item, visit.room, names) for item in log.entries],
         "older": log.older,
         "newer": log.newer,
         "log_kinds": {key: KINDS[key].summary for key in LOG_KINDS},
@@ -211,17 +186,16 @@ def _log_context(session: Session, room: RoomRow, tank: str, asked: QueryParams)
     }
 
 
-def _saved_line(session: Session, room: RoomRow, asked: QueryParams) -> LogLine | None:
+def _saved_line(visit: Visit, asked: QueryParams) -> LogLine | None:
     """The entry that was just saved or undone, so that the page can say so."""
     uid = asked.get("saved") or asked.get("undone")
     if not uid:
         return None
     try:
-        row = find_entry(session, room.id or 0, uid)
+        row = find_entry(visit.session, visit.room_id, uid)
     except NotFound:
         return None
-    names = {item.key: item.name for item in queries.resins(session, room.id or 0)}
-    return line_of(LoggedEntry(row, None), room, names)
+    return line_of(LoggedEntry(row, None), visit.room, visit.resin_names())
 
 
 def _bases(view: TankView) -> dict[str, tuple[float, float, float]]:

@@ -3,12 +3,10 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlmodel import Session
-
 from app.domain.baths.course import thinned
 from app.store import queries
 from app.store.queries import CoursePoint, FanPoint, TankView
-from app.store.tables import RoomRow
+from app.web.deps import Visit
 
 COLUMNS = 400
 
@@ -37,11 +35,10 @@ class Trend:
     washes: int
 
 
-def trend_of(
-    session: Session, room: RoomRow, tank: TankView, now: datetime, since: datetime
-) -> Trend:
+def trend_of(visit: Visit, tank: TankView, since: datetime) -> Trend:
     """The trend of a tank from an instant on."""
-    points = queries.course(session, room.id or 0, tank.key, since, now)
+    now = visit.now
+    points = queries.course(visit.session, visit.room_id, tank.key, since, now)
     fan = () if tank.swap_started_at else tank.fan
     until = max([now, *(point.at for point in fan)])
     return Trend(

@@ -105,7 +105,11 @@ def reason(tank: TankView, now: datetime, zone: tzinfo) -> str:
         return f"Past {limit_text(tank.stop_entered, tank.stop_basis)}, where washing stops"
     past = swap.urgency == "swap_now"
     if swap.ruler in ("life_days", "life_washes"):
-        life = f"{tank.life_days:g} days" if swap.ruler == "life_days" else f"{tank.life_washes} washes"
+        life = (
+            f"{tank.life_days:g} days"
+            if swap.ruler == "life_days"
+            else f"{tank.life_washes} washes"
+        )
         return f"{'Past' if past else 'Reaches'} its life of {life} since the fill"
     if past:
         return f"Past {limit}, its first limit"

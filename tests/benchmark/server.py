@@ -22,7 +22,9 @@ def bench_app(data_dir: Path) -> FastAPI:
     @app.get("/bare")
     def bare(request: Request) -> Response:
         if not kept:
-            kept.update(board.context_of(request, ROOM))
+            with Session(app.state.store.reader) as session:
+            visit = get_visit(request, app.state.store, session, app.state.clock(), ROOM)
+            kept.update(board.context_of(visit) | {"room": visit.room, "now": visit.now, "zone": visit.zone, "person": ""})
         return page(request, board.TEMPLATE, kept)
 
     return app
