@@ -1,0 +1,98 @@
+"""The instruments a bath is measured with. A new one is one module and one line here."""
+
+import math
+from collections.abc import Mapping
+
+from app.domain.errors import FieldError
+from app.domain.instruments.hydrometer import HYDROMETER
+from app.domain.instruments.model import (
+    Alternative,
+    Baseline,
+    BathLiquid,
+    CalibrationPoint,
+    Channel,
+    InputField,
+    Instrument,
+    Measured,
+)
+from app.domain.instruments.refractometer import REFRACTOMETER, calibration_line, index_20c
+from app.domain.instruments.residue import RESIDUE
+from app.domain.instruments.sensor import SENSOR
+
+__all__ = [
+    "FILTER_SD_PERCENT",
+    "INSTRUMENTS",
+    "Alternative",
+    "Baseline",
+    "BathLiquid",
+    "CalibrationPoint",
+    "Channel",
+    "InputField",
+    "Instrument",
+    "Measured",
+    "baseline_of",
+    "calibration_line",
+    "doubts",
+    "measure",
+]
+
+INSTRUMENTS: Mapping[str, Instrument] = {
+    item.key: item for item in (HYDROMETER, RESIDUE, SENSOR, REFRACTOMETER)
+}
+FILTER_SD_PERCENT: Mapping[str, float] = {
+    key: item.filter_sd_percent for key, item in INSTRUMENTS.items()
+}
+FAR_SD = 5.0
+NEAR_SD = 3.0
+
+
+def measure(method: str, values: Mapping[str, float], liquid: BathLiquid) -> Measured:
+    """What a reading says about the bath, in mass percent of resin.
+
+    Raises:
+        FieldError: no such method, a value is missing, or it cannot measure this liquid.
+    """
+    instrument = INSTRUMENTS.get(method)
+    if instrument is None:
+        known = ", ".join(INSTRUMENTS)
+        raise FieldError("method", f"“{method[:40]}” is not known. Known methods: {known}.")
+    if problems := instrument.problems(values):
+        raise problems[0]
+    return instrument.convert(values, liquid)
+
+
+def baseline_of(
+    method: str, values: Mapping[str, float], before: Baseline | None = None
+) -> Baseline | None:
+    """The baseline after fresh solvent was read; `before` keeps what the other method gave.
+
+    A residue or a sensor says nothing about the fresh solvent and leaves the baseline as it was.
+    """
+    if method == HYDROMETER.key:
+        index = before.index if before else None
+        return Baseline(values["density_g_ml"], index, values["temperature_c"])
+    if method == REFRACTOMETER.key:
+        if before is None:
+            return Baseline(None, index_20c(values), values["temperature_c"])
+        return Baseline(before.density_g_ml, index_20c(values), before.temperature_c)
+    return before
+
+
+def doubts(measured: Measured, expected_mean: float, expected_sd: float) -> tuple[str, ...]:
+    """What is odd about a reading beside the estimate, as sentences that ask again.
+
+    Args:
+        expected_mean: the estimate before the reading, mass percent.
+        expected_sd: its standard deviation, mass percent.
+    """
+    noise = max(measured.sd_percent, FILTER_SD_PERCENT[measured.channel])
+    sd = math.hypot(expected_sd, noise)
+    found = list(measured.doubts)
+    if abs(measured.mass_percent - expected_mean) <= FAR_SD * sd:
+        return tuple(found)
+    found.append(
+        f"It means {measured.mass_percent:.1f} % resin; the log says about {expected_mean:.1f} %."
+    )
+    near = [a for a in measured.alternatives if abs(a.mass_percent - expected_mean) <= NEAR_SD * sd]
+    near.sort(key=lambda a: abs(a.mass_percent - expected_mean))
+    return (*found, *(a.question for a in near[:2]))

@@ -1,0 +1,197 @@
+"""What an instrument is: the fields it shows, the liquid it is read in, what it measures."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from app.domain.errors import FieldError
+from app.domain.roomlog.fields import FieldSpec
+from app.domain.solvents import Solvent
+
+Channel = Literal["hydrometer", "residue", "sensor", "refractometer"]
+Scale = Literal["brix_percent", "index"]
+
+REFERENCE_C = 20.0
+RESIN_EXPANSION_G_ML_C = -0.0008  # change of a resin's density per degree; from memory
+HOT_C = 45.0
+HOTTEST_C = 60.0
+COLDEST_C = -10.0
+LIGHTER_THAN_FRESH = "It reads lighter than fresh solvent."
+
+
+@dataclass(frozen=True)
+class InputField(FieldSpec):
+    """One value an instrument shows; `step` is what its scale can be read to."""
+
+    step: float = 0.0
+
+
+@dataclass(frozen=True)
+class Baseline:
+    """The fresh solvent of this fill, measured on the same instrument.
+
+    Attributes:
+        density_g_ml: as the hydrometer showed it, or None.
+        index: refractive index at 20 C, or None.
+        temperature_c: of the sample.
+    """
+
+    density_g_ml: float | None
+    index: float | None
+    temperature_c: float
+
+
+@dataclass(frozen=True)
+class CalibrationPoint:
+    """A sample of known saturation and what the room's refractometer shows for it.
+
+    Attributes:
+        scale: what `value` is.
+        value: refractive index, or Brix in percent, at 20 C.
+        saturation_percent: resin in mass percent.
+    """
+
+    scale: Scale
+    value: float
+    saturation_percent: float
+
+
+@dataclass(frozen=True)
+class BathLiquid:
+    """What is known of the liquid before it is measured.
+
+    Attributes:
+        purity_percent: of the fresh solvent, mass percent.
+        resin_density_g_ml: of the resin in the bath at 20 C.
+        baseline: the fresh solvent of this fill on the same instrument.
+        calibration: the room's own points for its refractometer in this solvent.
+    """
+
+    solvent: Solvent
+    purity_percent: float
+    resin_density_g_ml: float
+    baseline: Baseline | None = None
+    calibration: tuple[CalibrationPoint, ...] = ()
+
+    def resin_density_at(self, temperature_c: float) -> float:
+        """Density of the resin in g/mL, corrected from 20 C."""
+        return self.resin_density_g_ml + RESIN_EXPANSION_G_ML_C * (temperature_c - REFERENCE_C)
+
+    def solvent_density_at(self, temperature_c: float) -> float:
+        """Density of the fresh solvent in g/mL: from the table, or shifted to the baseline."""
+        density = self.solvent.density_g_ml(temperature_c, self.purity_percent)
+        baseline = self.baseline
+        if baseline is None or baseline.density_g_ml is None:
+            return density
+        table = self.solvent.density_g_ml(baseline.temperature_c, self.purity_percent)
+        return density + baseline.density_g_ml - table
+
+    def fresh_index(self) -> float:
+        """Refractive index of the fresh solvent at 20 C: of the baseline, or from the table."""
+        if self.baseline is not None and self.baseline.index is not None:
+            return self.baseline.index
+        return self.solvent.index(self.purity_percent)
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """What the reading would mean if it had been meant differently: a question to ask."""
+
+    question: str
+    mass_percent: float
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What a reading says about the bath.
+
+    Attributes:
+        mass_percent: resin in mass percent; below zero where the bath reads lighter than fresh.
+        sd_percent: standard uncertainty, mass percent.
+        is_apparent: water taken up would look the same.
+        channel: the instrument it came from.
+        notes: what to know about it, in sentences.
+        doubts: what is odd about the values alone, in sentences.
+        alternatives: likely slips of the pen and what they would mean.
+    """
+
+    mass_percent: float
+    sd_percent: float
+    is_apparent: bool
+    channel: Channel
+    notes: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
+    alternatives: tuple[Alternative, ...] = ()
+
+
+@dataclass(frozen=True)
+class Instrument:
+    """A way of measuring a bath.
+
+    Attributes:
+        key: its key in room logs, never changed.
+        fields: what it shows, by field name.
+        required: fields that must be given.
+        one_of: fields of which one must be given, and one only.
+        filter_sd_percent: noise of one reading in mass percent, as the estimate of the bath takes
+            it; slow biases are counted apart.
+        help: how to use it, and where it goes wrong.
+        convert: values and liquid to what they mean.
+        check: what is wrong with values that are each within range.
+    """
+
+    key: Channel
+    name: str
+    fields: Mapping[str, InputField]
+    filter_sd_percent: float
+    help: str
+    convert: Callable[[Mapping[str, float], BathLiquid], Measured] = field(repr=False)
+    required: tuple[str, ...] = ()
+    one_of: tuple[str, ...] = ()
+    check: Callable[[Mapping[str, float]], list[FieldError]] = field(
+        repr=False, default=lambda _values: []
+    )
+
+    def problems(self, values: Mapping[str, float]) -> list[FieldError]:
+        """What is missing, or does not fit together, in values that are each within range."""
+        found = [
+            FieldError(name, f"{self.fields[name].label} is missing.")
+            for name in self.required
+            if values.get(name) is None
+        ]
+        given = [name for name in self.one_of if values.get(name) is not None]
+        if self.one_of and len(given) != 1:
+            labels = " or ".join(self.fields[name].label.lower() for name in self.one_of)
+            at = self.one_of[0] if not given else given[1]
+            found.append(FieldError(at, f"Give {labels}{', not both' if given else ''}."))
+        return found or self.check(values)
+
+
+def temperature_field(of_what: str) -> InputField:
+    """The temperature of a sample; the range is wide so that a wrong unit is told apart."""
+    return InputField("number", "Temperature", "C", -20, 150, help=of_what, step=0.5)
+
+
+def temperature_problems(values: Mapping[str, float]) -> list[FieldError]:
+    """A temperature no bath has: most likely the other unit."""
+    temperature_c = values.get("temperature_c")
+    if temperature_c is None or COLDEST_C <= temperature_c <= HOTTEST_C:
+        return []
+    message = f"No bath is at {temperature_c:.0f} C."
+    if temperature_c > HOTTEST_C:
+        message += f" If you read Fahrenheit, that is {celsius(temperature_c):.1f} C."
+    return [FieldError("temperature_c", message)]
+
+
+def temperature_doubts(temperature_c: float) -> tuple[str, ...]:
+    """A temperature a bath rarely has and a Fahrenheit thermometer often shows."""
+    if temperature_c <= HOT_C:
+        return ()
+    other_c = celsius(temperature_c)
+    shown = f"{temperature_c:.0f}"
+    return (f"{shown} C is hot for a bath. Was it {shown} F, which is {other_c:.1f} C?",)
+
+
+def celsius(fahrenheit: float) -> float:
+    """A reading of a Fahrenheit thermometer in Celsius (NIST SP 811)."""
+    return (fahrenheit - 32) / 1.8

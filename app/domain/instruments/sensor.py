@@ -1,0 +1,35 @@
+"""A sensor in the bath that shows saturation itself."""
+
+from collections.abc import Mapping
+
+from app.domain.instruments.model import (
+    LIGHTER_THAN_FRESH,
+    BathLiquid,
+    InputField,
+    Instrument,
+    Measured,
+)
+
+SENSOR_SD_PERCENT = 0.32
+
+
+def convert(values: Mapping[str, float], liquid: BathLiquid) -> Measured:  # noqa: ARG001
+    """Resin in mass percent as the sensor shows it."""
+    percent = values["saturation_percent"]
+    notes = (LIGHTER_THAN_FRESH,) if percent < 0 else ()
+    return Measured(percent, SENSOR_SD_PERCENT, False, "sensor", notes)
+
+
+SENSOR = Instrument(
+    key="sensor",
+    name="In-bath sensor",
+    fields={
+        "saturation_percent": InputField(
+            "number", "Saturation", "mass %", -5, 100, step=0.1, help="As the sensor shows it."
+        ),
+    },
+    required=("saturation_percent",),
+    filter_sd_percent=SENSOR_SD_PERCENT,
+    help="A sensor drifts: a residue test now and then tells how far.",
+    convert=convert,
+)
