@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from hypothesis import settings
 
 from app.installation import browser as chromium
 from tests.running import RunningServer, start_server
@@ -22,6 +23,11 @@ BROWSER_FLAGS = (
 )
 TABLET = {"width": 1280, "height": 800}
 """CSS pixels of a 10.1 inch tablet on its side (common practice, no source)."""
+
+# How long an example takes says little on a busy machine. (In CI Hypothesis has its own profile.)
+settings.register_profile("here", deadline=None)
+if not os.environ.get("CI"):
+    settings.load_profile("here")
 
 LOOPBACK = ("127.", "::1", "localhost")
 

@@ -121,6 +121,29 @@ def test_the_lock_is_held_while_a_program_started_under_it_runs(tmp_path: Path) 
     programs.run([sys.executable, "-c", f"import os; os.chdir({str(tmp_path)!r})\n{probe}"])
 
 
+@pytest.mark.skipif(os.name == "nt", reason="a shell script stands in for apt-get")
+def test_root_on_debian_gets_the_browser_installed(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    fake = tmp_path / "apt-get"
+    log = tmp_path / "log"
+    path = tmp_path / "chromium"
+    install = f"case $1 in install) : > {path}; /bin/chmod +x {path};; esac"
+    fake.write_text(f'#!/bin/sh\necho "$DEBIAN_FRONTEND $@" >> {log}\n{install}\n')
+    fake.chmod(0o755)
+    (tmp_path / "env").symlink_to("/usr/bin/env")
+    monkeypatch.setenv("PATH", str(tmp_path))
+    for name in (browser.CHOICE, "DEBIAN_FRONTEND"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr(browser, "_is_root_on_debian", lambda: True)
+    assert browser.is_provided()
+    assert browser.find_chromium() == str(path)
+    update, installed = log.read_text().splitlines()
+    assert update.split() == ["update"]
+    assert installed.startswith("noninteractive install -y")
+    assert installed.endswith(" chromium")
+
+
 def test_in_ci_the_tests_do_not_start_without_a_browser(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
