@@ -1,0 +1,158 @@
+"""The room filter as bytes and back, exactly: a small header, then numbers as they are."""
+
+import json
+import struct
+import zlib
+from dataclasses import asdict, fields
+from datetime import UTC, datetime, timedelta, timezone, tzinfo
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from app.domain.baths.conventions import Basis
+from app.domain.baths.estimator.facts import Limit, TankFacts
+from app.domain.baths.estimator.shared import Array
+from app.domain.baths.estimator.state import SIZE, Bath
+from app.domain.errors import DomainError
+from app.domain.instruments import Baseline
+from app.domain.roomlog.kinds import PlannedWash
+
+MAGIC = b"BKF1"
+PLAN_FIELDS = ("id", "tank", "resin", "parts", "area_cm2", "mass_g", "plan")
+MOMENTS = tuple(f.name for f in fields(TankFacts) if f.name.endswith(("_at", "_since")))
+
+
+def join(parts: list[bytes]) -> bytes:
+    """Parts in a row, each with its length before it."""
+    framed = [piece for part in parts for piece in (struct.pack("<I", len(part)), part)]
+    return MAGIC + b"".join(framed)
+
+
+def split(data: bytes) -> list[bytes]:
+    """The parts that `join` put in a row.
+
+    Raises:
+        DomainError: the bytes are not a room filter of this version.
+    """
+    if data[:4] != MAGIC:
+        raise DomainError(
+            "The stored estimate is of another version; work it out from the log again."
+        )
+    parts, at = [], 4
+    while at < len(data):
+        (length,) = struct.unpack_from("<I", data, at)
+        parts.append(data[at + 4 : at + 4 + length])
+        at += 4 + length
+    return parts
+
+
+def packed(value: Any) -> bytes:
+    """JSON, compressed."""
+    return zlib.compress(json.dumps(value, separators=(",", ":")).encode(), 1)
+
+
+def unpacked(data: bytes) -> Any:
+    """What was packed."""
+    return json.loads(zlib.decompress(data))
+
+
+def zone_name(zone: tzinfo) -> str | float:
+    """A zone by its name, or by its seconds from UTC."""
+    if isinstance(zone, ZoneInfo):
+        return zone.key
+    return (zone.utcoffset(None) or timedelta()).total_seconds()
+
+
+def zone_of(name: str | float) -> tzinfo:
+    """The zone of a name or of seconds from UTC."""
+    if isinstance(name, str):
+        return ZoneInfo(name)
+    return timezone(timedelta(seconds=name)) if name else UTC
+
+
+def bath_bytes(bath: Bath) -> bytes:
+    """A bath's numbers."""
+    parts = [bath.offset, bath.slope, bath.spread, bath.is_slip, bath.jumped_on]
+    if len(bath.score) > 1:
+        upper = np.triu_indices(bath.pull.shape[1])
+        parts += [bath.precision[:, upper[0], upper[1]], bath.pull, bath.score]
+    head = np.array([bath.day, len(bath.score)])
+    return b"".join(part.tobytes() for part in [head, *parts])
+
+
+def bath_of(data: bytes, size: int) -> Bath:
+    """The bath of `bath_bytes`, with that many shared quantities."""
+    numbers = np.frombuffer(data)
+    day, count = float(numbers[0]), int(numbers[1])
+    at = 2
+
+    def take(*shape: int) -> Array:
+        nonlocal at
+        length = count * int(np.prod(shape, dtype=int))
+        at += length
+        return numbers[at - length : at].reshape(count, *shape).copy()
+
+    bath = Bath(np.zeros(SIZE), np.zeros((SIZE, SIZE)), size, day)
+    bath.offset, bath.slope, bath.spread = take(SIZE), take(SIZE, size), take(SIZE, SIZE)
+    bath.is_slip, bath.jumped_on = take(), take()
+    if count > 1:
+        upper = np.triu_indices(size)
+        triangle = take(len(upper[0]))
+        bath.precision = np.zeros((count, size, size))
+        bath.precision[:, upper[0], upper[1]] = triangle
+        bath.precision[:, upper[1], upper[0]] = triangle
+        bath.pull, bath.score = take(size), take()
+    return bath
+
+
+def facts_json(facts: TankFacts) -> dict[str, Any]:
+    """A tank's facts as JSON values."""
+    values: dict[str, Any] = {f.name: getattr(facts, f.name) for f in fields(facts)}
+    for name in MOMENTS:
+        values[name] = _text(values[name])
+    for name in ("limit", "stop"):
+        values[name] = [values[name].basis, values[name].value]
+    for name in ("density_reading", "resin_reading"):
+        if values[name] is not None:
+            values[name] = [_text(values[name][0]), *values[name][1:]]
+    if facts.baseline is not None:
+        values["baseline"] = asdict(facts.baseline)
+    return values
+
+
+def facts_of(values: dict[str, Any]) -> TankFacts:
+    """The facts of `facts_json`."""
+    values = dict(values)
+    for name in MOMENTS:
+        values[name] = _moment(values[name])
+    for name in ("limit", "stop"):
+        basis: Basis = values[name][0]
+        values[name] = Limit(basis, values[name][1])
+    for name in ("density_reading", "resin_reading"):
+        if values[name] is not None:
+            at, *numbers = values[name]
+            values[name] = (_moment(at), *numbers)
+    if values["baseline"] is not None:
+        values["baseline"] = Baseline(**values["baseline"])
+    return TankFacts(**values)
+
+
+def plan_json(plan: PlannedWash) -> dict[str, Any]:
+    """An open plan as JSON values."""
+    values = {name: getattr(plan, name) for name in PLAN_FIELDS}
+    return {**values, "at": _text(plan.at), "known_from": _text(plan.known_from)}
+
+
+def plan_of(values: dict[str, Any]) -> PlannedWash:
+    """The plan of `plan_json`."""
+    moments = {name: _moment(values[name]) for name in ("at", "known_from")}
+    return PlannedWash(**{**values, **moments})
+
+
+def _text(moment: datetime | None) -> str | None:
+    return None if moment is None else moment.isoformat()
+
+
+def _moment(text: str | None) -> datetime | None:
+    return None if text is None else datetime.fromisoformat(text)

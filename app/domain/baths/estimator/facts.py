@@ -1,0 +1,111 @@
+"""What is simply known of tanks, resins and calibrations: no uncertainty, kept from the log."""
+
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from app.domain.baths.conventions import Basis
+from app.domain.instruments import Baseline
+from app.domain.roomlog.kinds import Limits
+
+FIELDS: dict[str, Basis] = {
+    "percent": "mass_percent",
+    "volume_percent": "volume_percent",
+    "g_l": "g_per_l",
+}
+FILLER_DENSITY_G_ML = 2.5  # glass, from memory
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A limit as it was entered; value None where none was."""
+
+    basis: Basis = "mass_percent"
+    value: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ResinFacts:
+    """A resin of the room; `filler_percent` is the mass share of settling filler."""
+
+    density_g_ml: float = 1.10
+    is_filled: bool = False
+    filler_percent: float = 0.0
+
+    @property
+    def filler_fraction(self) -> float:
+        """Mass share of the resin that settles instead of dissolving."""
+        return self.filler_percent / 100 if self.is_filled or self.filler_percent else 0.0
+
+    @property
+    def dissolved_density_g_ml(self) -> float:
+        """Density of what dissolves: the label's less the filler, volumes taken to add."""
+        share = self.filler_fraction
+        volume_ml = 1 / self.density_g_ml - share / FILLER_DENSITY_G_ML
+        if share == 0 or volume_ml <= 0:
+            return self.density_g_ml
+        return min(max((1 - share) / volume_ml, 0.9), self.density_g_ml)
+
+
+@dataclass(slots=True)
+class TankFacts:
+    """What is known of a tank and its present fill.
+
+    Attributes:
+        fill: number of swaps so far.
+        baseline: the fresh solvent of this fill, where it was measured.
+        resin_mix_g: expected dissolved mass of each resin in the bath.
+        load_g_per_day: resin that logged washes brought in lately, fading from `load_since` on.
+        missing_since: the reading after which washes seem to be missing from the log.
+        density_reading: the last one of this fill: when, g/mL, degrees C.
+        resin_reading: the last that tells resin from water: when, mass percent, its sd.
+    """
+
+    capacity_l: float
+    solvent: str
+    min_l: float | None = None
+    fresh_purity_percent: float | None = None
+    pair: str | None = None
+    is_retired: bool = False
+    limit: Limit = Limit()
+    stop: Limit = Limit()
+    life_days: float | None = None
+    life_washes: int | None = None
+    fill: int = 0
+    fill_started_at: datetime = field(default=datetime.min)
+    swap_started_at: datetime | None = None
+    washes_since_fill: int = 0
+    last_wash_at: datetime | None = None
+    last_reading_at: datetime | None = None
+    last_entry_at: datetime | None = None
+    baseline: Baseline | None = None
+    load_g_per_day: float = 0.0
+    load_since: datetime | None = None
+    is_apparent: bool = False
+    is_water_suspected: bool = False
+    has_sensor: bool = False
+    missing_since: datetime | None = None
+    resin_mix_g: dict[str, float] = field(default_factory=dict)
+    density_reading: tuple[datetime, float, float] | None = None
+    resin_reading: tuple[datetime, float, float] | None = None
+
+    def take_limits(self, entry: Limits) -> None:
+        """Take over the limits and lives that an entry gives; what it leaves out stays."""
+        for name in ("limit", "stop"):
+            for field_name, basis in FIELDS.items():
+                value = getattr(entry, f"{name}_{field_name}")
+                if value is not None:
+                    setattr(self, name, Limit(basis, value))
+        if entry.life_days is not None:
+            self.life_days = entry.life_days
+        if entry.life_washes is not None:
+            self.life_washes = entry.life_washes
+
+    def start_fill(self, at: datetime) -> None:
+        """A fresh fill: what belonged to the old one is forgotten."""
+        self.fill_started_at = at
+        self.swap_started_at = None
+        self.washes_since_fill = 0
+        self.baseline = None
+        self.is_apparent = self.is_water_suspected = False
+        self.missing_since = None
+        self.density_reading = self.resin_reading = None

@@ -1,0 +1,113 @@
+"""The mixture's mean, spread and quantiles."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from app.domain.baths.estimator.readings import (
+    MOST_PERCENT,
+    saturation_percent,
+    saturation_slope,
+)
+from app.domain.baths.estimator.shared import HYDROMETER, Array
+from app.domain.baths.estimator.state import HYDROMETER_BIAS, SENSOR_BIAS, SIZE, Bath, Joint
+
+ROOT2 = math.sqrt(2)
+Z90 = 1.6448536269514722  # 95 % quantile of the normal distribution
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """Mean, sd and 90 % band of a mixture of normal distributions."""
+
+    mean: float
+    sd: float
+    p05: float
+    p95: float
+
+
+def summary(weights: list[float], means: list[float], sds: list[float]) -> Summary:
+    """Of a mixture of normals.
+
+    >>> summary([1.0], [5.0], [1.0]).p95
+    6.644853626951472
+    """
+    mean = sum(w * m for w, m in zip(weights, means, strict=True))
+    second = sum(w * (s * s + (m - mean) ** 2) for w, m, s in zip(weights, means, sds, strict=True))
+    sd = math.sqrt(second)
+    if len(weights) == 1:
+        return Summary(mean, sd, mean - Z90 * sd, mean + Z90 * sd)
+    return Summary(
+        mean, sd, quantile(0.05, weights, means, sds), quantile(0.95, weights, means, sds)
+    )
+
+
+def quantile(share: float, weights: list[float], means: list[float], sds: list[float]) -> float:
+    """Where the mixture's distribution function passes `share`: Newton's steps, held in a bracket."""
+    parts = list(zip(weights, means, sds, strict=True))
+    low = min(m - 6 * s for _, m, s in parts)
+    high = max(m + 6 * s for _, m, s in parts)
+    at = sum(w * m for w, m, _ in parts)
+    for _ in range(60):
+        below, density = _distribution(at, parts)
+        if below > share:
+            high = at
+        else:
+            low = at
+        step = (below - share) / density if density > 1e-12 else math.inf
+        following = at - step
+        if not low < following < high:
+            following = (low + high) / 2
+        if abs(following - at) < 1e-7:
+            return following
+        at = following
+    return at
+
+
+def _distribution(at: float, parts: list[tuple[float, float, float]]) -> tuple[float, float]:
+    below = density = 0.0
+    for weight, mean, sd in parts:
+        z = (at - mean) / sd
+        below += weight * 0.5 * math.erfc(-z / ROOT2)
+        density += weight * math.exp(-z * z / 2) / (sd * 2.5066282746310002)
+    return below, density
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """What a bath looks like: saturation (mass %), volume (L) and the instruments' biases (mass %)
+    as (mean, sd), masses in grams."""
+
+    saturation: Summary
+    volume_l: tuple[float, float]
+    hydrometer_bias: tuple[float, float]
+    sensor_bias: tuple[float, float]
+    resin_g: float
+    solvent_g: float
+
+
+def glance(bath: Bath, joint: Joint, volume_weights: Array) -> Glance:
+    """Look at a bath; `volume_weights` are litres in a gram of resin and of solvent."""
+    mean = bath.means(joint)
+    looks = np.zeros((len(mean), 4, SIZE))
+    looks[:, 0] = saturation_slope(mean)
+    looks[:, 1, :2] = volume_weights
+    looks[:, 2, HYDROMETER_BIAS] = looks[:, 3, SENSOR_BIAS] = 1.0
+    along = looks @ bath.slope
+    along[:, 2, HYDROMETER] += 1.0
+    variance = ((looks @ bath.spread) * looks).sum(2) + ((along @ joint.covariance) * along).sum(2)
+    value = (looks @ mean[:, :, None])[:, :, 0]
+    value[:, 0] = saturation_percent(mean)
+    value[:, 2] += joint.mean[:, HYDROMETER]
+    middle = joint.weight @ value
+    variance = variance.clip(1e-8)
+    sd = np.sqrt(joint.weight @ (variance + (value - middle) ** 2)).tolist()
+    middle = middle.tolist()
+    resin_g, solvent_g = (joint.weight @ mean[:, :2]).tolist()
+    band = summary(joint.weight.tolist(), value[:, 0].tolist(), np.sqrt(variance[:, 0]).tolist())
+    low, high = (min(max(edge, 0.0), MOST_PERCENT) for edge in (band.p05, band.p95))
+    return Glance(
+        Summary(band.mean, band.sd, low, high), (middle[1], sd[1]), (middle[2], sd[2]),
+        (middle[3], sd[3]), resin_g, solvent_g,
+    )  # fmt: skip

@@ -1,0 +1,266 @@
+"""What a reading says: it is right, it is a slip of the pen, or washes were not logged."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from app.domain.baths.estimator.settings import Settings
+from app.domain.baths.estimator.shared import HYDROMETER, Array, Shared
+from app.domain.baths.estimator.state import (
+    HYDROMETER_BIAS,
+    RESIN,
+    SENSOR_BIAS,
+    SOLVENT,
+    Bath,
+    Joint,
+)
+
+MOST_PERCENT = 95.0
+LN_2PI = math.log(2 * math.pi)
+Channel = str  # "residue", "hydrometer", "sensor" or "index"
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """A reading as the filter sees it.
+
+    Attributes:
+        percent: resin in mass percent, as the instrument shows it.
+        sd_percent: scatter of the channel.
+        bias_row: the state's row of the channel's bias, None where it has none.
+        slip_chance, jump_chance: before the reading is looked at.
+        jump_percent: what washes that nobody logged would have added, mass percent.
+        day: days since 1970.
+    """
+
+    percent: float
+    sd_percent: float
+    bias_row: int | None
+    slip_chance: float
+    jump_chance: float
+    jump_percent: float
+    day: float
+
+
+def saturation_percent(mean: Array) -> Array:
+    """Saturation of each row of means, held between 0 and 95 mass percent."""
+    liquid_g = np.maximum(mean[:, RESIN] + mean[:, SOLVENT], 1e-9)
+    return np.clip(100 * mean[:, RESIN] / liquid_g, 0.0, MOST_PERCENT)
+
+
+def saturation_slope(mean: Array) -> Array:
+    """Change of the saturation with the state at each row of means, mass percent per gram."""
+    slope = np.zeros_like(mean)
+    liquid_g = np.maximum(mean[:, RESIN] + mean[:, SOLVENT], 1e-9)
+    slope[:, RESIN] = 100 * mean[:, SOLVENT] / liquid_g**2
+    slope[:, SOLVENT] = -100 * mean[:, RESIN] / liquid_g**2
+    return slope
+
+
+@dataclass(slots=True)
+class _Branches:
+    """Hypotheses in one stack: every array's first axis runs over them."""
+
+    offset: Array
+    slope: Array
+    spread: Array
+    mean: Array
+    covariance: Array
+    precision: Array
+    pull: Array
+    ln_weight: Array
+    is_slip: Array
+    jumped_on: Array
+
+    def take(self, which: Array) -> "_Branches":
+        return _Branches(*(getattr(self, name)[which] for name in self.__slots__))
+
+    def joined(self, others: list["_Branches"]) -> "_Branches":
+        parts = [self, *others]
+        return _Branches(
+            *(np.concatenate([getattr(part, name) for part in parts]) for name in self.__slots__)
+        )
+
+
+def read(bath: Bath, shared: Shared, sighting: Sighting, settings: Settings) -> None:
+    """Take a reading in: split the hypotheses, weigh them, keep the heaviest, and let the shared
+    quantities become what they say on average."""
+    before = _branches(bath, shared)
+    branches = before
+    if settings.is_mixture:
+        chances = (sighting.slip_chance, sighting.jump_chance)
+        usual = _updated(before, sighting, math.log1p(-sum(chances)))
+        slip = _slipped(before, sighting, settings)
+        jumped = _updated(_jumped(before, sighting), sighting, _ln(sighting.jump_chance))
+        branches = _heaviest(usual.joined([slip, jumped]), settings)
+    else:
+        branches = _updated(before, sighting, 0.0)
+    _adopt(bath, shared, branches)
+
+
+def _ln(chance: float) -> float:
+    return math.log(max(chance, 1e-12))
+
+
+def _branches(bath: Bath, shared: Shared) -> _Branches:
+    joint = bath.joint(shared)
+    return _Branches(
+        offset=bath.offset,
+        slope=bath.slope,
+        spread=bath.spread,
+        mean=joint.mean,
+        covariance=joint.covariance,
+        precision=shared.precision + bath.precision,
+        pull=shared.pull + bath.pull,
+        ln_weight=np.log(np.maximum(joint.weight, 1e-300)),
+        is_slip=np.zeros_like(bath.is_slip),
+        jumped_on=bath.jumped_on,
+    )
+
+
+def _slipped(before: _Branches, sighting: Sighting, settings: Settings) -> _Branches:
+    ln_chance = _ln(sighting.slip_chance / settings.slip_percent_span)
+    count = len(before.ln_weight)
+    every = before.take(np.arange(count))
+    every.ln_weight = before.ln_weight + ln_chance
+    every.is_slip = np.ones(count)
+    return every
+
+
+def _jumped(before: _Branches, sighting: Sighting) -> _Branches:
+    """Resin came in that nobody logged, as much as it is unsure."""
+    every = before.take(np.arange(len(before.ln_weight)))
+    mean = every.offset + (every.slope @ every.mean[:, :, None])[:, :, 0]
+    jump_g = sighting.jump_percent / 100 * mean[:, :2].sum(1)
+    every.offset[:, RESIN] += jump_g
+    every.spread[:, RESIN, RESIN] += jump_g**2
+    every.jumped_on = np.full_like(every.jumped_on, sighting.day)
+    return every
+
+
+def _updated(before: _Branches, sighting: Sighting, ln_chance: float) -> _Branches:
+    """The extended Kalman update of each hypothesis, and how well it foretold the reading."""
+    state = before.offset + (before.slope @ before.mean[:, :, None])[:, :, 0]
+    looks = saturation_slope(state)
+    foretold = saturation_percent(state)
+    along = (looks[:, None, :] @ before.slope)[:, 0, :]
+    if sighting.bias_row is not None:
+        looks[:, sighting.bias_row] = 1.0
+        foretold = foretold + state[:, sighting.bias_row]
+        along = along + before.slope[:, sighting.bias_row]
+    if sighting.bias_row == HYDROMETER_BIAS:
+        along[:, HYDROMETER] += 1.0
+        foretold = foretold + before.mean[:, HYDROMETER]
+    missed = sighting.percent - foretold
+    return _condition(before, sighting, ln_chance, looks, along, missed)
+
+
+def _condition(
+    before: _Branches,
+    sighting: Sighting,
+    ln_chance: float,
+    looks: Array,
+    along: Array,
+    missed: Array,
+) -> _Branches:
+    """Condition on a linear sighting: `looks` on the bath, `along` on the shared quantities."""
+    seen = (before.spread @ looks[:, :, None])[:, :, 0]
+    own = (seen * looks).sum(1) + sighting.sd_percent**2
+    shift = (before.covariance @ along[:, :, None])[:, :, 0]
+    total = own + (shift * along).sum(1)
+    reach = missed + (along * before.mean).sum(1)
+    gain = seen / own[:, None]
+    shared_gain = shift / total[:, None]
+    scaled = along / own[:, None]
+    return _Branches(
+        offset=before.offset + gain * reach[:, None],
+        slope=before.slope - gain[:, :, None] * along[:, None, :],
+        spread=before.spread - gain[:, :, None] * seen[:, None, :],
+        mean=before.mean + shared_gain * missed[:, None],
+        covariance=before.covariance - shared_gain[:, :, None] * shift[:, None, :],
+        precision=before.precision + scaled[:, :, None] * along[:, None, :],
+        pull=before.pull + scaled * reach[:, None],
+        ln_weight=before.ln_weight + ln_chance - (missed**2 / total + np.log(total) + LN_2PI) / 2,
+        is_slip=before.is_slip,
+        jumped_on=before.jumped_on,
+    )
+
+
+def _heaviest(branches: _Branches, settings: Settings) -> _Branches:
+    """The few that carry nearly all the weight, heaviest first."""
+    order = np.argsort(-branches.ln_weight, kind="stable")[: settings.components]
+    weight = np.exp(branches.ln_weight[order] - branches.ln_weight[order[0]])
+    weight /= weight.sum()
+    return branches.take(order[weight > settings.least_weight])
+
+
+def _adopt(bath: Bath, shared: Shared, branches: _Branches) -> None:
+    weight = np.exp(branches.ln_weight - branches.ln_weight.max())
+    weight = weight / weight.sum()
+    _hold_resin_positive(branches)
+    bath.offset, bath.slope = branches.offset, branches.slope
+    bath.spread = (branches.spread + branches.spread.transpose(0, 2, 1)) / 2
+    bath.is_slip, bath.jumped_on = branches.is_slip, branches.jumped_on
+    if len(weight) == 1:
+        shared.change(branches.precision[0], branches.pull[0])
+    else:
+        shared.match(branches.mean, branches.covariance, weight)
+    bath.rest_on(shared, branches.precision, branches.pull, weight)
+
+
+def _hold_resin_positive(branches: _Branches) -> None:
+    """A reading below nothing leaves no negative mass behind."""
+    state = branches.offset + (branches.slope @ branches.mean[:, :, None])[:, :, 0]
+    branches.offset[:, RESIN] += np.maximum(-state[:, RESIN], 0.0)
+
+
+def wander(baths: list[Bath], shared: Shared, days: float, settings: Settings) -> None:
+    """Let each resin's carry-in wander for some days.
+
+    What the baths have then in common beyond the shared quantities is tiny and left out.
+    """
+    walk = np.zeros(shared.size)
+    walk[HYDROMETER + 1 :] = settings.resin_walk_ln_sd**2 * days
+    joints = [bath.joint(shared) for bath in baths]
+    mean, covariance = shared.moments()
+    precision = np.linalg.inv(covariance + np.diag(walk))
+    precision = (precision + precision.T) / 2
+    shared.change(precision, precision @ mean)
+    if not baths:
+        return
+    stacked = [np.concatenate(parts) for parts in _stack(baths, joints)]
+    splits = np.cumsum([len(bath.score) for bath in baths])[:-1]
+    moved = [np.split(part, splits) for part in _loosen(walk, *stacked)]
+    for i, bath in enumerate(baths):
+        bath.offset, bath.slope, bath.spread = (np.ascontiguousarray(m[i]) for m in moved[:3])
+        bath.rest_on(shared, moved[3][i], moved[4][i], joints[i].weight)
+
+
+def _stack(baths: list[Bath], joints: list[Joint]) -> list[list[Array]]:
+    return [
+        [bath.offset for bath in baths],
+        [bath.slope for bath in baths],
+        [bath.spread for bath in baths],
+        [joint.mean for joint in joints],
+        [joint.covariance for joint in joints],
+    ]
+
+
+def _loosen(
+    walk: Array, offset: Array, slope: Array, spread: Array, mean: Array, covariance: Array
+) -> tuple[Array, ...]:
+    """Baths that hung on the shared quantities as they were, hung on them as they are now."""
+    precision = np.linalg.inv(covariance + np.diag(walk))
+    precision = (precision + precision.transpose(0, 2, 1)) / 2
+    state = offset + (slope @ mean[:, :, None])[:, :, 0]
+    kept = covariance @ precision
+    lost = covariance - kept @ covariance
+    slope_now = slope @ kept
+    spread_now = spread + slope @ lost @ slope.transpose(0, 2, 1)
+    spread_now = (spread_now + spread_now.transpose(0, 2, 1)) / 2
+    offset_now = state - (slope_now @ mean[:, :, None])[:, :, 0]
+    return offset_now, slope_now, spread_now, precision, (precision @ mean[:, :, None])[:, :, 0]
+
+
+BIAS_ROWS = {"hydrometer": HYDROMETER_BIAS, "sensor": SENSOR_BIAS}

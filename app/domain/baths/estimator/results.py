@@ -1,0 +1,119 @@
+"""What the room filter answers."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.domain.baths.estimator.shared import Array
+from app.domain.instruments import Measured
+
+
+@dataclass(frozen=True, slots=True)
+class BathBelief:
+    """What is believed of a bath at an instant.
+
+    Attributes:
+        mean_percent, sd_percent, p05_percent, p95_percent: saturation in mass percent.
+        hydrometer_bias, sensor_bias: (mean, sd) in mass percent.
+        solvent_density_g_ml, resin_density_g_ml: at 20 C; the resin is the mean of what is in it.
+        limit_percent, stop_percent: the first and the second limit in mass percent.
+        missing_since: the reading after which washes seem to be missing, with that flag.
+        flags: any of reading_disagrees, washes_missing, sensor_drifting, apparent, water_suspected,
+            past_limit, past_stop, past_life_days, past_life_washes.
+    """
+
+    tank: str
+    at: datetime
+    mean_percent: float
+    sd_percent: float
+    p05_percent: float
+    p95_percent: float
+    resin_g: float
+    solvent_g: float
+    volume_l: float
+    volume_sd_l: float
+    fill: int
+    fill_started_at: datetime
+    washes_since_fill: int
+    last_wash_at: datetime | None
+    last_reading_at: datetime | None
+    last_entry_at: datetime | None
+    hydrometer_bias: tuple[float, float]
+    sensor_bias: tuple[float, float]
+    solvent_density_g_ml: float
+    resin_density_g_ml: float
+    limit_percent: float
+    stop_percent: float
+    missing_since: datetime | None
+    flags: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """What an entry did to the belief of its bath: the answer to "why this number?".
+
+    The mean mass of resin after it is the one before it plus `resin_in_g` less `resin_out_g` plus
+    `correction_g`.
+
+    Attributes:
+        fill: number of swaps of the tank so far.
+        belief: after the entry.
+        mean_before_percent: just before the entry, mass percent.
+        resin_in_g, resin_out_g: carried in; dragged out, taken out or drained.
+        correction_g: what a reading, or a level seen, changed.
+        evaporated_g: solvent lost since the tank's entry before.
+        measured: what a reading measured; None for other entries, or where it could not.
+        slip_weight: how likely the reading is a slip of the pen, 0 to 1.
+        is_set_aside: that is more likely than not.
+        jump_weight: how likely washes of the last ten days were not logged, 0 to 1.
+        notes: sentences for people.
+    """
+
+    tank: str
+    fill: int
+    belief: BathBelief
+    mean_before_percent: float
+    resin_in_g: float = 0.0
+    resin_out_g: float = 0.0
+    correction_g: float = 0.0
+    evaporated_g: float = 0.0
+    measured: Measured | None = None
+    slip_weight: float = 0.0
+    is_set_aside: bool = False
+    jump_weight: float = 0.0
+    flags: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CarryIn:
+    """Dissolved resin that a resin's parts carry in, learned from this room's log.
+
+    Attributes:
+        median_g_cm2, low_g_cm2, high_g_cm2: middle and 90 % interval, grams per cm2 of surface.
+        washes: how many were logged; with 0 the figures are only what is usual.
+    """
+
+    resin: str
+    median_g_cm2: float
+    low_g_cm2: float
+    high_g_cm2: float
+    washes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Draws:
+    """Joint samples of what a bath may be and what will happen to it, one row each.
+
+    Attributes:
+        evaporation_per_day: fraction of a fill.
+        ln_carry_in_g_cm2: logarithm of the mean grams that a logged cm2 of each resin brings in,
+            the washes that nobody logs included.
+    """
+
+    resin_g: Array
+    solvent_g: Array
+    evaporation_per_day: Array
+    ln_carry_in_g_cm2: Array
+    resins: tuple[str, ...]
+    ln_cm2_per_g: Array
+    ln_cm2_per_part: Array

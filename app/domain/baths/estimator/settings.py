@@ -1,0 +1,77 @@
+"""The numbers that the room filter starts from; each can be set."""
+
+import math
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Priors and noise of the room filter.
+
+    `_ln_sd` is a standard deviation of a natural logarithm, `_percent` is mass percent resin in
+    the bath, and `_sd` a standard deviation in the unit of the name before it.
+
+    Attributes:
+        carry_in_g_cm2: dissolved resin that a wash brings in, grams per cm2 of part surface.
+        carry_in_ln_sd: how far a room may lie from it; `resin_ln_sd` a resin from its room.
+        resin_walk_ln_sd: wandering of a resin's carry-in, per square root of a day.
+        unlogged_share: washes that nobody logs.
+        wash_ln_sd, mass_ln_sd, parts_ln_sd: scatter of a wash's carry-in, and what is added to it
+            where the surface is told from the mass or from the number of parts.
+        drag_out_ml_cm2: bath liquid that leaves with the parts.
+        evaporation_per_day: share of a fill of isopropanol.
+        slip_percent_span: a slip of the pen lies anywhere in so wide a range.
+        jump_*: washes that nobody logged for some days: how likely, and how large.
+        components: how many readings of the past (hypotheses) are kept for each bath.
+    """
+
+    carry_in_g_cm2: float = math.sqrt(0.01 * 0.03)
+    carry_in_ln_sd: float = 0.34
+    resin_ln_sd: float = 0.20
+    resin_walk_ln_sd: float = 0.004
+    cm2_per_g: float = 4.0
+    cm2_per_g_ln_sd: float = 0.25
+    cm2_per_part: float = 150.0
+    cm2_per_part_ln_sd: float = 0.30
+    unlogged_share: float = 0.10
+    wash_ln_sd: float = 0.32
+    mass_ln_sd: float = 0.30
+    parts_ln_sd: float = 0.35
+    drag_out_ml_cm2: float = 0.010
+    drag_out_noise: float = 0.4
+    most_dragged_out: float = 0.2
+    evaporation_per_day: float = 0.005
+    evaporation_ln_sd: float = 0.7
+    slow_solvent_share: float = 0.05
+    evaporation_noise: float = 0.3
+    most_evaporated: float = 0.3
+    heel: float = 0.02
+    heel_sd: float = 0.008
+    drained_noise: float = 0.02
+    top_up_noise: float = 0.08
+    to_mark_noise: float = 0.015
+    removal_noise: float = 0.08
+    given_saturation_sd_percent: float = 0.5
+    hydrometer_sd_percent: float = 0.80
+    sensor_sd_percent: float = 0.32
+    residue_sd_percent: float = 0.17
+    refractometer_sd_percent: float = 0.80
+    calibrated_sd_percent: float = 0.35
+    hydrometer_room_bias_sd_percent: float = 0.35
+    hydrometer_bias_sd_percent: float = 0.45
+    hydrometer_fresh_bias_sd_percent: float = 0.35
+    hydrometer_bias_days: float = 40.0
+    sensor_bias_sd_percent: float = 0.35
+    sensor_walk_percent: float = 0.11
+    slip_chance: float = 0.04
+    sensor_slip_share: float = 1 / 3
+    slip_percent_span: float = 25.0
+    jump_chance_per_day: float = 0.002
+    most_jump_chance: float = 0.10
+    jump_days: float = 5.0
+    least_jump_percent: float = 0.3
+    most_jump_percent: float = 4.0
+    load_memory_days: float = 21.0
+    components: int = 6
+    least_weight: float = 0.002
+    is_mixture: bool = True

@@ -1,0 +1,206 @@
+"""How a bath changes with time, washes, top-ups, removals and swaps."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from app.domain.baths.estimator.settings import Settings
+from app.domain.baths.estimator.shared import Array
+from app.domain.baths.estimator.state import (
+    EVAPORATION,
+    HYDROMETER_BIAS,
+    NEVER,
+    RESIN,
+    SENSOR_BIAS,
+    SOLVENT,
+    Bath,
+    Joint,
+)
+
+MOST_REMOVED = 0.98
+SPREAD_OF_SIZES = 1.3  # mean square of a wash's size against the square of its mean
+
+
+@dataclass(frozen=True, slots=True)
+class Liquid:
+    """What a bath's liquid is made of, and the mass of a fresh fill."""
+
+    fill_g: float
+    solvent_density_g_ml: float
+    resin_density_g_ml: float
+
+    @property
+    def volume_weights(self) -> Array:
+        """Litres in a gram of resin and of solvent."""
+        return np.array([0.001 / self.resin_density_g_ml, 0.001 / self.solvent_density_g_ml])
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """A wash as the filter sees it.
+
+    Attributes:
+        ln_size: logarithm of what was logged: cm2, grams or parts.
+        direction: which shared quantities the carried-in mass depends on (each by its exponent).
+        ln_sd: scatter of the carried-in mass.
+        surface_column: shared quantity that turns the size into cm2; None where cm2 were logged.
+    """
+
+    ln_size: float
+    direction: Array
+    ln_sd: float
+    surface_column: int | None
+
+
+def pass_time(bath: Bath, joint: Joint, day: float, fill_g: float, settings: Settings) -> float:
+    """Solvent evaporates and the instruments' biases wander until `day`; grams evaporated."""
+    days = day - bath.day
+    if days <= 0:
+        return 0.0
+    bath.day = day
+    lost_g = _evaporate(bath, joint, days, fill_g, settings)
+    keep = math.exp(-days / settings.hydrometer_bias_days)
+    _scale(bath, slice(HYDROMETER_BIAS, HYDROMETER_BIAS + 1), keep)
+    variance = settings.hydrometer_bias_sd_percent**2 * (1 - keep * keep)
+    bath.spread[:, HYDROMETER_BIAS, HYDROMETER_BIAS] += variance
+    bath.spread[:, SENSOR_BIAS, SENSOR_BIAS] += settings.sensor_walk_percent**2 * days
+    return lost_g
+
+
+def _evaporate(bath: Bath, joint: Joint, days: float, fill_g: float, settings: Settings) -> float:
+    mean = bath.means(joint)
+    free_g = np.exp(mean[:, EVAPORATION]) * (fill_g * days)
+    most_g = settings.most_evaporated * mean[:, SOLVENT]
+    lost_g = np.minimum(free_g, most_g)
+    gain = np.where(free_g < most_g, lost_g, 0.0)
+    known = bath.offset[:, EVAPORATION] - mean[:, EVAPORATION]
+    bath.offset[:, SOLVENT] -= lost_g + gain * known
+    bath.slope[:, SOLVENT] -= gain[:, None] * bath.slope[:, EVAPORATION]
+    bath.spread[:, SOLVENT] -= gain[:, None] * bath.spread[:, EVAPORATION]
+    bath.spread[:, :, SOLVENT] -= gain[:, None] * bath.spread[:, :, EVAPORATION]
+    bath.spread[:, SOLVENT, SOLVENT] += (settings.evaporation_noise * lost_g) ** 2
+    return float(joint.weight @ lost_g)
+
+
+def _scale(bath: Bath, rows: slice, factor: float | Array) -> None:
+    """Multiply some of the state by a known factor, one for all or one a hypothesis."""
+    if isinstance(factor, np.ndarray):
+        factor = factor[:, None]
+        wide: float | Array = factor[:, :, None]
+    else:
+        wide = factor
+    bath.offset[:, rows] *= factor
+    bath.slope[:, rows] *= wide
+    bath.spread[:, rows] *= wide
+    bath.spread[:, :, rows] *= wide
+
+
+def wash(
+    bath: Bath, joint: Joint, load: Load, liquid: Liquid, settings: Settings
+) -> tuple[float, float]:
+    """Parts bring resin in and drag bath liquid out; mean grams of resin in and out."""
+    mean = bath.means(joint)
+    volume_ml = 1000 * mean[:, :2] @ liquid.volume_weights
+    surface_cm2 = _surface_cm2(joint, load)
+    logged = 1 - settings.unlogged_share
+    film_ml = settings.drag_out_ml_cm2 / logged * surface_cm2
+    share = np.minimum(film_ml / np.maximum(volume_ml, 1.0), settings.most_dragged_out)
+    out_g = _take_share(bath, mean, share, settings.drag_out_noise)
+    in_g = np.exp(load.ln_size + joint.mean @ load.direction + load.ln_sd**2 / 2) / logged
+    in_g = np.minimum(in_g, 2 * mean[:, :2].sum(1))
+    shift = in_g - in_g * (joint.mean @ load.direction)
+    bath.offset[:, RESIN] += shift
+    bath.slope[:, RESIN] += in_g[:, None] * load.direction
+    unlogged = SPREAD_OF_SIZES * settings.unlogged_share
+    variance = logged * math.expm1(load.ln_sd**2) + unlogged
+    bath.spread[:, RESIN, RESIN] += variance * in_g**2
+    return float(joint.weight @ in_g), float(joint.weight @ out_g)
+
+
+def _surface_cm2(joint: Joint, load: Load) -> Array:
+    if load.surface_column is None:
+        return np.full(len(joint.weight), math.exp(load.ln_size))
+    return np.exp(load.ln_size + joint.mean[:, load.surface_column])
+
+
+def _take_share(bath: Bath, mean: Array, share: Array, noise: float) -> Array:
+    """Take the same share of resin and solvent out, known but for `noise`; grams of resin."""
+    both = slice(RESIN, SOLVENT + 1)
+    _scale(bath, both, 1 - share)
+    unsure = noise * share[:, None] * mean[:, both]
+    bath.spread[:, both, both] += unsure[:, :, None] * unsure[:, None, :]
+    return np.asarray(share * mean[:, RESIN])
+
+
+def remove(bath: Bath, joint: Joint, volume_l: float, liquid: Liquid, settings: Settings) -> float:
+    """Bath liquid is taken out; mean grams of resin in it."""
+    mean = bath.means(joint)
+    before_l = mean[:, :2] @ liquid.volume_weights
+    share = np.minimum(volume_l / np.maximum(before_l, 1e-3), MOST_REMOVED)
+    out_g = _take_share(bath, mean, share, settings.removal_noise)
+    return float(joint.weight @ out_g)
+
+
+def top_up(bath: Bath, volume_l: float, liquid: Liquid, settings: Settings) -> None:
+    """Fresh solvent is added."""
+    added_g = 1000 * volume_l * liquid.solvent_density_g_ml
+    bath.offset[:, SOLVENT] += added_g
+    bath.spread[:, SOLVENT, SOLVENT] += (settings.top_up_noise * added_g) ** 2
+
+
+def fill_to(bath: Bath, joint: Joint, volume_l: float, liquid: Liquid, settings: Settings) -> None:
+    """The level is seen to stand at `volume_l`.
+
+    What this says of the shared quantities is next to nothing and left out.
+    """
+    weights = liquid.volume_weights
+    seen_l = bath.means(joint)[:, :2] @ weights
+    gain_l = bath.spread[:, :, :2] @ weights
+    variance = gain_l[:, :2] @ weights + (settings.to_mark_noise * volume_l) ** 2
+    gain = gain_l / variance[:, None]
+    along = np.einsum("i,kip->kp", weights, bath.slope[:, :2])
+    innovation = volume_l - seen_l + (along * joint.mean).sum(1)
+    bath.offset += gain * innovation[:, None]
+    bath.slope -= gain[:, :, None] * along[:, None, :]
+    bath.spread -= gain[:, :, None] * gain_l[:, None, :]
+
+
+@dataclass(frozen=True, slots=True)
+class Heel:
+    """What a swap leaves of the old bath (a share of its liquid) and the fresh solvent added."""
+
+    share: float
+    share_sd: float
+    fresh_g: float | None
+    capacity_l: float
+
+
+def swap(bath: Bath, joint: Joint, heel: Heel, liquid: Liquid, settings: Settings) -> None:
+    """Drained but for a heel, and filled afresh."""
+    mean = bath.means(joint)
+    resin_g = heel.share * mean[:, RESIN]
+    if heel.fresh_g is None:
+        rest_l = heel.capacity_l - resin_g * liquid.volume_weights[0]
+        solvent_g = 1000 * rest_l * liquid.solvent_density_g_ml
+    else:
+        solvent_g = heel.share * mean[:, SOLVENT] + heel.fresh_g
+    variance = heel.share**2 * bath.spread[:, RESIN, RESIN]
+    variance = variance + (heel.share_sd * mean[:, RESIN]) ** 2
+    _forget(bath, settings)
+    bath.slope[:, RESIN] *= heel.share
+    bath.offset[:, RESIN] = resin_g - (bath.slope[:, RESIN] * joint.mean).sum(1)
+    bath.slope[:, SOLVENT] = 0.0
+    bath.offset[:, SOLVENT] = solvent_g
+    bath.spread[:, RESIN, RESIN] = variance
+    bath.spread[:, SOLVENT, SOLVENT] = (settings.to_mark_noise * solvent_g) ** 2
+
+
+def _forget(bath: Bath, settings: Settings) -> None:
+    """What the old fill said of covariances, slips and missing washes; halve its density bias."""
+    _scale(bath, slice(HYDROMETER_BIAS, HYDROMETER_BIAS + 1), 0.5)
+    variances = np.diagonal(bath.spread, axis1=1, axis2=2).copy()
+    variances[:, HYDROMETER_BIAS] += settings.hydrometer_fresh_bias_sd_percent**2
+    bath.spread = variances[:, :, None] * np.eye(variances.shape[1])
+    bath.is_slip = np.zeros_like(bath.is_slip)
+    bath.jumped_on = np.full_like(bath.jumped_on, NEVER)
