@@ -1,0 +1,205 @@
+"""The forecast of one tank: the quantiles of when its limits are passed, and the fan between."""
+
+import math
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.domain.baths.estimator import BathBelief, RoomFilter
+from app.domain.baths.forecast.calendar import steps_ahead
+from app.domain.baths.forecast.loads import carry_in, usual_loads
+from app.domain.baths.forecast.pace import Pace, pace
+from app.domain.baths.forecast.paths import Futures, Upkeep, Walk, run
+from app.domain.baths.forecast.planned import open_plans, plans_ahead
+from app.domain.baths.habits import Habits
+
+Array = NDArray[np.float64]
+
+HORIZON_DAYS = 365
+N_PATHS = 2000
+QUANTILES = (0.10, 0.50, 0.90)
+FAN_QUANTILES = (0.05, 0.50, 0.95)
+FAN_DAILY = 14
+FAN_POINTS = 28
+TOP_UPS_ASKED = 6
+REMOVALS_DAYS = 90.0
+
+
+@dataclass(frozen=True)
+class Crossing:
+    """When a limit is passed.
+
+    Attributes:
+        p10_at, p50_at, p90_at: the instants by which it is passed with these chances; None where
+            they lie beyond the horizon.
+        is_passed: the estimate stands above the limit already; all three are then the present.
+        chance_within_horizon: that it is passed within the horizon, 0 to 1.
+    """
+
+    p10_at: datetime | None
+    p50_at: datetime | None
+    p90_at: datetime | None
+    is_passed: bool
+    chance_within_horizon: float
+
+
+@dataclass(frozen=True)
+class FanPoint:
+    """Saturation at an instant to come, mass percent."""
+
+    at: datetime
+    p05: float
+    p50: float
+    p95: float
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """What is to come for one tank; `stop` is its second limit."""
+
+    tank: str
+    made_at: datetime
+    limit: Crossing
+    stop: Crossing
+    fan: tuple[FanPoint, ...]
+
+
+def forecast(
+    room: RoomFilter,
+    tank: str,
+    now: datetime,
+    rng: np.random.Generator,
+    horizon_days: int = HORIZON_DAYS,
+) -> Forecast:
+    """Look ahead from `now`, which must not lie before the room's last entry.
+
+    The same generator state gives the same forecast. A tank in which nothing was ever washed is
+    expected to be used as the room's other tanks are; where none was, only evaporation counts.
+
+    Raises:
+        KeyError: the room has no such tank.
+    """
+    return look_ahead(room, room.belief(tank, now), rng, horizon_days)
+
+
+def look_ahead(
+    room: RoomFilter,
+    belief: BathBelief,
+    rng: np.random.Generator,
+    horizon_days: int = HORIZON_DAYS,
+) -> Forecast:
+    """`forecast` from a belief that is at hand, at its instant."""
+    futures = simulate(room, belief, rng, horizon_days)
+    return Forecast(
+        belief.tank,
+        belief.at,
+        _crossing(belief, belief.limit_percent, futures, horizon_days),
+        _crossing(belief, belief.stop_percent, futures, horizon_days),
+        _fan(belief, futures),
+    )
+
+
+def passing_days(room: RoomFilter, tank: str, now: datetime, rng: np.random.Generator) -> Array:
+    """Days from `now` until the first limit is passed, one value a path, unsorted; infinite where
+    it is not. The whole distribution, for judging forecasts."""
+    belief = room.belief(tank, now)
+    futures = simulate(room, belief, rng, HORIZON_DAYS)
+    return futures.passing_days(belief.limit_percent)
+
+
+def simulate(
+    room: RoomFilter, belief: BathBelief, rng: np.random.Generator, horizon_days: int
+) -> Futures:
+    """The paths of a tank from the belief's instant on."""
+    tank, now = belief.tank, belief.at
+    habits, others = habits_of(room, tank)
+    tempo = _pace_of(habits, others, now)
+    steps = steps_ahead(tempo, now, habits.zone, horizon_days)
+    draws = room.draw(tank, now, N_PATHS, rng)
+    pool = [habits] if habits.loads else others
+    open_ones = open_plans(room, tank, now)
+    names = {load.resin for one in pool for load in one.loads} | {p.resin for p in open_ones}
+    carried = carry_in(draws, sorted(names))
+    loads = usual_loads(pool, carried, rng)
+    plans = plans_ahead(habits, open_ones, carried, steps)
+    walk = Walk(draws, tempo, loads, _upkeep(room, tank, habits, belief), rng)
+    return run(walk, steps, plans, max(belief.stop_percent, belief.limit_percent))
+
+
+def habits_of(room: RoomFilter, tank: str) -> tuple[Habits, list[Habits]]:
+    """The habits of a tank, and those of the room's other tanks that are in use."""
+    own = room.habits[tank]
+    return own, [one for key, one in room.habits.items() if key != tank and one.loads]
+
+
+def _pace_of(habits: Habits, others: list[Habits], now: datetime) -> Pace:
+    rates = [one.washes_per_day(now) for one in others]
+    prior = math.exp(sum(map(math.log, rates)) / len(rates)) if rates and min(rates) > 0 else None
+    return pace(habits, now, prior)
+
+
+def _upkeep(room: RoomFilter, tank: str, habits: Habits, belief: BathBelief) -> Upkeep:
+    capacity_l = room.tanks[tank].capacity_l
+    return Upkeep(
+        capacity_l,
+        belief.solvent_density_g_ml,
+        belief.resin_density_g_ml,
+        _top_up_below_l(habits, capacity_l),
+        _removed_l_per_day(habits, belief.at),
+        room.settings.drag_out_ml_cm2,
+    )
+
+
+def _top_up_below_l(habits: Habits, capacity_l: float) -> float:
+    """The volume at which the room tops up, told by how much it then adds."""
+    added = [item.volume_l for item in habits.top_ups if item.to_mark][-TOP_UPS_ASKED:]
+    added = added or [item.volume_l for item in habits.top_ups][-TOP_UPS_ASKED:]
+    return max(0.3 * capacity_l, capacity_l - float(np.median(added))) if added else 0.0
+
+
+def _removed_l_per_day(habits: Habits, now: datetime) -> float:
+    if habits.first_day is None or not habits.removals:
+        return 0.0
+    today = habits.day_of(now)
+    span_days = min(max(today - habits.first_day, 7), REMOVALS_DAYS)
+    recent = [item.volume_l for item in habits.removals if item.day > today - span_days]
+    return sum(recent) / span_days
+
+
+def _crossing(
+    belief: BathBelief, limit_percent: float, futures: Futures, horizon_days: int
+) -> Crossing:
+    now = belief.at
+    if belief.mean_percent >= limit_percent:
+        return Crossing(now, now, now, is_passed=True, chance_within_horizon=1.0)
+    days = futures.passing_days(limit_percent)
+    days[days > horizon_days] = np.inf
+    ordered = np.sort(days)
+    instants = [_instant(now, ordered, q) for q in QUANTILES]
+    return Crossing(*instants, is_passed=False, chance_within_horizon=_share(ordered))
+
+
+def _share(ordered: Array) -> float:
+    return float(np.isfinite(ordered).mean())
+
+
+def _instant(now: datetime, ordered: Array, quantile: float) -> datetime | None:
+    days = float(ordered[min(len(ordered) - 1, int(quantile * len(ordered)))])
+    return now + timedelta(seconds=round(days * 86_400)) if math.isfinite(days) else None
+
+
+def _fan(belief: BathBelief, futures: Futures) -> tuple[FanPoint, ...]:
+    """From now on day by day, then sparser, as far as the paths were walked."""
+    walked = len(futures.after_percent)
+    later = np.linspace(FAN_DAILY, walked - 1, FAN_POINTS - FAN_DAILY).round().astype(int)
+    chosen = sorted({*range(min(FAN_DAILY, walked)), *(int(i) for i in later if i < walked)})
+    rows = np.sort(futures.after_percent[chosen], axis=1)
+    index = [int(q * rows.shape[1]) for q in FAN_QUANTILES]
+    start = FanPoint(belief.at, belief.p05_percent, belief.mean_percent, belief.p95_percent)
+    points = [
+        FanPoint(futures.steps.ends[step], *(float(row[i]) for i in index))
+        for step, row in zip(chosen, rows, strict=True)
+    ]
+    return (start, *points)

@@ -1,0 +1,172 @@
+"""Possible futures of a bath: many paths of its masses, a step at a time."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.domain.baths.estimator import Draws
+from app.domain.baths.forecast.calendar import Steps
+from app.domain.baths.forecast.loads import Loads
+from app.domain.baths.forecast.pace import LEVEL_DAYS, LEVEL_LN_SD, Pace
+
+Array = NDArray[np.float64]
+Paths = NDArray[np.float32]
+
+MOST_DRAGGED_OUT = 0.5
+MARK_SD = 0.015
+ENOUGH_PASSED = 0.995
+FIRST_LOOK_STEP = 15
+
+
+@dataclass(frozen=True)
+class Upkeep:
+    """What a bath is, and what is done to it beside washing.
+
+    Attributes:
+        capacity_l: volume to the upper mark.
+        solvent_g_ml, resin_g_ml: densities.
+        top_up_below_l: the bath is filled to the mark below this volume; 0 where nobody tops up.
+        removed_l_per_day: taken out on average.
+        drag_out_ml_cm2: bath liquid that leaves with the parts.
+    """
+
+    capacity_l: float
+    solvent_g_ml: float
+    resin_g_ml: float
+    top_up_below_l: float
+    removed_l_per_day: float
+    drag_out_ml_cm2: float
+
+
+@dataclass(frozen=True)
+class Plans:
+    """What is planned.
+
+    Attributes:
+        loads: by step, what its open plans bring: the resin's mean and variance, by path.
+        covered_share: by step, the share of the usual washes that plans would already show.
+    """
+
+    loads: Mapping[int, tuple[Array, Array]]
+    covered_share: Array
+
+
+@dataclass(frozen=True)
+class Futures:
+    """What the paths did, one row a step, until nearly all had passed both limits.
+
+    Attributes:
+        before_percent, after_percent: saturation at the start of a step's washes and at its end.
+        steps: the steps.
+    """
+
+    before_percent: Paths
+    after_percent: Paths
+    steps: Steps
+
+    def passing_days(self, limit_percent: float) -> Array:
+        """Days from now until each path first passes a limit; infinite where it does not."""
+        days = np.full(self.after_percent.shape[1], np.inf)
+        is_above = self.after_percent >= limit_percent
+        step = is_above.argmax(axis=0)
+        index = np.flatnonzero(is_above[step, np.arange(len(step))])
+        step = step[index]
+        before, after = self.before_percent[step, index], self.after_percent[step, index]
+        share = (limit_percent - before) / np.maximum(after - before, 1e-6)
+        days[index] = self.steps.days_ahead(step, np.clip(share, 0, 1).astype(np.float64))
+        days[self.before_percent[0] >= limit_percent] = 0.0
+        return days
+
+
+class Walk:
+    """The paths on their way: masses, level of work, a step at a time."""
+
+    def __init__(
+        self, draws: Draws, pace: Pace, loads: Loads, upkeep: Upkeep, rng: np.random.Generator
+    ) -> None:
+        self.rng, self.upkeep, self.pace = rng, upkeep, pace
+        self.resin_g = draws.resin_g.astype(np.float32)
+        self.solvent_g = draws.solvent_g.astype(np.float32)
+        fill_g = 1000 * upkeep.capacity_l * upkeep.solvent_g_ml
+        self.evaporated_g_per_day = (draws.evaporation_per_day * fill_g).astype(np.float32)
+        self.wash_g = loads.mean_g.astype(np.float32)
+        self.wash_cm2_per_g = (loads.mean_cm2 / np.maximum(loads.mean_g, 1e-9)).astype(np.float32)
+        self.square_ratio = np.float32(loads.square_ratio)
+        self._start_pace(len(draws.resin_g))
+        self.resume_days = self._draw_resumption(len(draws.resin_g))
+        self.days = 0.0
+
+    def _start_pace(self, n_paths: int) -> None:
+        root = np.linalg.cholesky(self.pace.covariance + 1e-12 * np.eye(2))
+        base, level = root @ self.rng.standard_normal((2, n_paths))
+        base_ln = max(self.pace.base_ln, -50.0)
+        self.base_ln = (base + base_ln).astype(np.float32)
+        self.level_ln = (level + self.pace.level_ln).astype(np.float32)
+
+    def _draw_resumption(self, n_paths: int) -> Paths | None:
+        """Days until work resumes: a pause may well last as long again as it has lasted."""
+        if self.pace.pause_days <= 0:
+            return None
+        chance = self.rng.random(n_paths, dtype=np.float32)
+        return np.asarray(self.pace.pause_days * chance / (1 - chance))
+
+    def percent(self) -> Paths:
+        return 100 * self.resin_g / (self.resin_g + self.solvent_g)
+
+    def top_up(self) -> None:
+        """Fill the paths that stand low to the mark."""
+        upkeep = self.upkeep
+        if upkeep.top_up_below_l <= 0:
+            return
+        resin_l = self.resin_g * np.float32(0.001 / upkeep.resin_g_ml)
+        volume_l = resin_l + self.solvent_g * np.float32(0.001 / upkeep.solvent_g_ml)
+        added_l = np.where(volume_l < upkeep.top_up_below_l, upkeep.capacity_l - volume_l, 0)
+        self.solvent_g += added_l.astype(np.float32) * np.float32(1000 * upkeep.solvent_g_ml)
+
+    def load_g(self, washes: float, days: float, planned: tuple[Array, Array] | None) -> Paths:
+        """Resin that a step's washes bring: a lognormal with their mean and variance."""
+        noise = self.rng.standard_normal((2, len(self.resin_g)), dtype=np.float32)
+        keep = float(np.exp(-days / LEVEL_DAYS))
+        spread = np.float32(LEVEL_LN_SD * np.sqrt(1 - keep**2))
+        self.level_ln = np.float32(keep) * self.level_ln + spread * noise[0]
+        mean = np.exp(self.base_ln + self.level_ln) * self.wash_g * np.float32(washes)
+        if self.resume_days is not None:
+            mean *= np.clip((self.days + days - self.resume_days) / days, 0, 1)
+        variance = mean * self.wash_g * self.square_ratio
+        if planned is not None:
+            mean, variance = mean + planned[0], variance + planned[1]
+        ln_variance = np.log1p(variance / np.maximum(mean * mean, np.float32(1e-12)))
+        load: Paths = mean * np.exp(np.sqrt(ln_variance) * noise[1] - ln_variance / 2)
+        return load
+
+    def step(self, load_g: Paths, days: float) -> None:
+        """Let a step's washes, removals and evaporation happen."""
+        upkeep = self.upkeep
+        resin_l = self.resin_g * np.float32(0.001 / upkeep.resin_g_ml)
+        volume_l = resin_l + self.solvent_g * np.float32(0.001 / upkeep.solvent_g_ml)
+        out_l = load_g * self.wash_cm2_per_g * np.float32(upkeep.drag_out_ml_cm2 / 1000)
+        out_l += np.float32(days * upkeep.removed_l_per_day)
+        kept = 1 - np.minimum(out_l / volume_l, np.float32(MOST_DRAGGED_OUT))
+        self.resin_g = self.resin_g * kept + load_g
+        dried = self.solvent_g * kept - np.float32(days) * self.evaporated_g_per_day
+        self.solvent_g = np.maximum(dried, np.float32(0.5) * self.solvent_g)
+        self.days += days
+
+
+def run(walk: Walk, steps: Steps, plans: Plans, stop_percent: float) -> Futures:
+    """Walk until nearly all paths have passed `stop_percent`, or to the end of the steps."""
+    before, after = [], []
+    for i, (days, washes) in enumerate(
+        zip(steps.days.tolist(), steps.washes.tolist(), strict=True)
+    ):
+        if i > 0:
+            walk.top_up()
+        before.append(walk.percent())
+        unplanned = washes * (1 - float(plans.covered_share[i]))
+        walk.step(walk.load_g(unplanned, days, plans.loads.get(i)), days)
+        after.append(walk.percent())
+        if i >= FIRST_LOOK_STEP and np.mean(after[-1] >= stop_percent) > ENOUGH_PASSED:
+            break
+    return Futures(np.array(before), np.array(after), steps)

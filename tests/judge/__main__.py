@@ -1,0 +1,28 @@
+"""Print how near estimates and forecasts lie to the truth: `python -m tests.judge`."""
+
+import argparse
+
+from tests.judge.families import FAMILIES, WRONG_PRIORS
+from tests.judge.judge import estimate_table, forecast_table, judge
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(prog="python -m tests.judge", description=__doc__)
+    parser.add_argument("--seeds", type=int, default=6, help="rooms of each family")
+    parser.add_argument("--first", type=int, default=0, help="the first seed")
+    parser.add_argument("--family", action="append", help="only families with this in their name")
+    asked = parser.parse_args()
+    seeds = range(asked.first, asked.first + asked.seeds)
+    scores = []
+    for family in (*FAMILIES, *WRONG_PRIORS):
+        if not asked.family or any(part in family.name for part in asked.family):
+            scores.append(judge(family, seeds))
+            print(estimate_table(scores[-1:]).splitlines()[-1], flush=True)
+    print()
+    print(estimate_table(scores))
+    print()
+    print(forecast_table(scores))
+
+
+if __name__ == "__main__":
+    main()
