@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from app.domain.baths.estimator.settings import Settings
 from app.domain.baths.estimator.shared import HYDROMETER, Array, Shared
@@ -14,6 +15,7 @@ from app.domain.baths.estimator.state import (
     SOLVENT,
     Bath,
     Joint,
+    symmetric,
 )
 
 MOST_PERCENT = 95.0
@@ -73,7 +75,7 @@ class _Branches:
     is_slip: Array
     jumped_on: Array
 
-    def take(self, which: Array) -> "_Branches":
+    def take(self, which: NDArray[np.intp]) -> "_Branches":
         return _Branches(*(getattr(self, name)[which] for name in self.__slots__))
 
     def joined(self, others: list["_Branches"]) -> "_Branches":
@@ -200,7 +202,7 @@ def _adopt(bath: Bath, shared: Shared, branches: _Branches) -> None:
     weight = weight / weight.sum()
     _hold_resin_positive(branches)
     bath.offset, bath.slope = branches.offset, branches.slope
-    bath.spread = (branches.spread + branches.spread.transpose(0, 2, 1)) / 2
+    bath.spread = symmetric(branches.spread)
     bath.is_slip, bath.jumped_on = branches.is_slip, branches.jumped_on
     if len(weight) == 1:
         shared.change(branches.precision[0], branches.pull[0])
@@ -225,7 +227,7 @@ def wander(baths: list[Bath], shared: Shared, days: float, settings: Settings) -
     joints = [bath.joint(shared) for bath in baths]
     mean, covariance = shared.moments()
     precision = np.linalg.inv(covariance + np.diag(walk))
-    precision = (precision + precision.T) / 2
+    precision = symmetric(precision)
     shared.change(precision, precision @ mean)
     if not baths:
         return
@@ -252,13 +254,13 @@ def _loosen(
 ) -> tuple[Array, ...]:
     """Baths that hung on the shared quantities as they were, hung on them as they are now."""
     precision = np.linalg.inv(covariance + np.diag(walk))
-    precision = (precision + precision.transpose(0, 2, 1)) / 2
+    precision = symmetric(precision)
     state = offset + (slope @ mean[:, :, None])[:, :, 0]
     kept = covariance @ precision
     lost = covariance - kept @ covariance
     slope_now = slope @ kept
     spread_now = spread + slope @ lost @ slope.transpose(0, 2, 1)
-    spread_now = (spread_now + spread_now.transpose(0, 2, 1)) / 2
+    spread_now = symmetric(spread_now)
     offset_now = state - (slope_now @ mean[:, :, None])[:, :, 0]
     return offset_now, slope_now, spread_now, precision, (precision @ mean[:, :, None])[:, :, 0]
 

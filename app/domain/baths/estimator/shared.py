@@ -1,11 +1,13 @@
 """What the baths of a room share: how much resin the parts of each resin carry in."""
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
 from app.domain.baths.estimator.settings import Settings
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating[Any]]
 
 CARRY_IN, CM2_PER_G, CM2_PER_PART, HYDROMETER = range(4)
 FIRST_RESIN = 4
@@ -46,7 +48,7 @@ class Shared:
     def moments(self) -> tuple[Array, Array]:
         """Mean and covariance."""
         if self._moments is None:
-            covariance = np.linalg.inv(self.precision)
+            covariance: Array = np.linalg.inv(self.precision)
             self._moments = covariance @ self.pull, covariance
         return self._moments
 
@@ -82,7 +84,7 @@ class Shared:
         spread = covariances + apart[:, :, None] * apart[:, None, :]
         covariance = np.tensordot(weights, spread, 1)
         precision = np.linalg.inv(covariance)
-        precision = (precision + precision.T) / 2
+        precision = np.ascontiguousarray((precision + precision.T) / 2)
         self.change(precision, precision @ mean)
 
     def learn_size(self, column: int, ln_size: float) -> None:

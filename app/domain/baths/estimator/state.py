@@ -83,6 +83,7 @@ class Bath:
 
     def rest_on(self, shared: Shared, precision: Array, pull: Array, weight: Array) -> None:
         """Take each hypothesis' Gaussian and weight as differences from the room's."""
+        precision = symmetric(precision)
         if len(weight) == 1:
             self.precision = np.zeros_like(precision)
             self.pull, self.score = np.zeros_like(pull), np.zeros(1)
@@ -101,9 +102,8 @@ class Bath:
         widest = WIDEST * np.diagonal(covariance)
         for _ in range(6):
             moments, evidence = _solve(precision, pull)
-            if moments is not None:
-                if (np.diagonal(moments[1], axis1=1, axis2=2) <= widest).all():
-                    return Joint(*moments, _weights(self.score + evidence))
+            if moments is not None and (_variances(moments[1]) <= widest).all():
+                return Joint(*moments, _weights(self.score + evidence))
             # Other baths have moved the room away from what was split off here: hold less to it.
             precision = (precision + shared.precision) / 2
             pull = (pull + shared.pull) / 2
@@ -120,10 +120,19 @@ def _solve(precision: Array, pull: Array) -> tuple[tuple[Array, Array] | None, A
         root = np.linalg.cholesky(precision)
     except np.linalg.LinAlgError:
         return None, np.zeros(len(pull))
-    covariance = np.linalg.inv(precision)
-    mean = (covariance @ pull[:, :, None])[:, :, 0]
-    ln_root = np.log(np.diagonal(root, axis1=1, axis2=2)).sum(1)
+    covariance: Array = np.linalg.inv(precision)
+    mean: Array = (covariance @ pull[:, :, None])[:, :, 0]
+    ln_root = np.log(_variances(root)).sum(1)
     return (mean, covariance), (pull * mean).sum(1) / 2 - ln_root
+
+
+def symmetric(matrices: Array) -> Array:
+    """Each matrix made exactly symmetric, so that half of it can be stored."""
+    return np.ascontiguousarray((matrices + matrices.swapaxes(-1, -2)) / 2)
+
+
+def _variances(matrices: Array) -> Array:
+    return np.diagonal(matrices, axis1=1, axis2=2)
 
 
 def _weights(score: Array) -> Array:

@@ -16,6 +16,7 @@ from app.domain.baths.estimator.state import (
     SOLVENT,
     Bath,
     Joint,
+    symmetric,
 )
 
 MOST_REMOVED = 0.98
@@ -163,7 +164,7 @@ def fill_to(bath: Bath, joint: Joint, volume_l: float, liquid: Liquid, settings:
     innovation = volume_l - seen_l + (along * joint.mean).sum(1)
     bath.offset += gain * innovation[:, None]
     bath.slope -= gain[:, :, None] * along[:, None, :]
-    bath.spread -= gain[:, :, None] * gain_l[:, None, :]
+    bath.spread = symmetric(bath.spread - gain[:, :, None] * gain_l[:, None, :])
 
 
 @dataclass(frozen=True, slots=True)
