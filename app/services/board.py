@@ -8,13 +8,15 @@ from typing import Any
 
 import numpy as np
 from sqlalchemy import func
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
 from app.domain.baths.estimator import BathBelief, RoomFilter
+from app.domain.baths.estimator.facts import Limit
 from app.domain.baths.forecast import Forecast, forecast
+from app.domain.solvents import solvent
 from app.services import checkpoints
 from app.services.checkpoints import Run
-from app.services.definitions import TankDefinition, tank_definitions
+from app.services.definitions import tank_definitions
 from app.services.transaction import write
 from app.store.engine import Store
 from app.store.instants import from_us, maybe_us, to_us
@@ -24,24 +26,47 @@ STALE_AFTER = timedelta(hours=3)
 TOMORROW = timedelta(days=1)
 
 
-def refresh_tanks(
-    session: Session, room: RoomRow, run: Run, now: datetime, touched: set[str] | None
-) -> None:
-    """Write the rows of the touched tanks, of all where `touched` is None, as they are at `now`."""
-    assert room.id is not None
-    definitions = tank_definitions(session, room.id)
-    rows = {row.key: row for row in session.exec(select(TankRow).where(TankRow.room_id == room.id))}
+def define_tanks(session: Session, room_id: int) -> None:
+    """Bring the rows in step with the tanks that are defined: added, named, taken out."""
+    definitions = tank_definitions(session, room_id)
+    rows = {row.key: row for row in session.exec(select(TankRow).where(TankRow.room_id == room_id))}
     for key in rows.keys() - definitions.keys():
         session.delete(rows[key])
     for place, (key, definition) in enumerate(definitions.items(), 1):
-        row = rows.get(key)
-        if row is not None and touched is not None and key not in touched:
-            continue
-        if row is None:
-            row = TankRow(room_id=room.id, key=key)
-            session.add(row)
-        row.place = place
-        _refresh(session, room, run, row, definition, now)
+        row = rows.get(key) or TankRow(
+            room_id=room_id, key=key, capacity_l=definition.capacity_l, solvent=definition.solvent
+        )
+        row.place, row.name = place, definition.name
+        row.is_retired = definition.is_retired
+        row.started_at_us = to_us(definition.started_at)
+        session.add(row)
+    session.flush()
+
+
+def refresh_tanks(
+    session: Session,
+    room: RoomRow,
+    run: Run,
+    now: datetime,
+    touched: set[str] | None = None,
+    has_learned: bool = False,
+) -> None:
+    """Write the rows of the touched tanks, of all where `touched` is None, as they are at `now`.
+
+    Where the room has learned from a reading, the estimates of its other tanks move as well.
+    """
+    if run.place.moment_us > 0:
+        now = max(now, from_us(run.place.moment_us))
+    query = select(TankRow).where(TankRow.room_id == room.id)
+    if touched is not None and not has_learned:
+        query = query.where(col(TankRow.key).in_(touched))
+    for row in session.exec(query).all():
+        belief = run.filter.belief(row.key, now)
+        _take_belief(row, belief, now)
+        if touched is None or row.key in touched:
+            _take_facts(row, run.filter, belief)
+            _take_last_entry(session, room, row)
+            _refresh_forecast(session, room, run, row, now)
 
 
 def refresh_stale(store: Store, now: datetime) -> None:
@@ -64,27 +89,14 @@ def _refresh_room(store: Store, room_id: int, now: datetime) -> None:
         room = session.exec(select(RoomRow).where(RoomRow.id == room_id).with_for_update()).one()
         run = checkpoints.head(session, store, room)
         if run is not None:
-            refresh_tanks(session, room, run, now, None)
+            refresh_tanks(session, room, run, now)
             store.states[room_id] = run
             room.version += 1
 
 
-def _refresh(
-    session: Session,
-    room: RoomRow,
-    run: Run,
-    row: TankRow,
-    definition: TankDefinition,
-    now: datetime,
+def _refresh_forecast(
+    session: Session, room: RoomRow, run: Run, row: TankRow, now: datetime
 ) -> None:
-    row.name = definition.name
-    row.is_retired = definition.is_retired
-    row.started_at_us = to_us(definition.started_at)
-    _take_facts(row, run.filter)
-    now = max(now, from_us(run.place.moment_us)) if run.place.moment_us > 0 else now
-    belief = run.filter.belief(row.key, now)
-    _take_belief(row, belief, now)
-    _take_last_entry(session, room, row)
     seed = zlib.crc32(f"{room.key}/{row.key}/{run.entries}".encode())
     outlook = forecast(run.filter, row.key, now, np.random.default_rng(seed))
     _take_forecast(row, outlook, now)
@@ -92,16 +104,23 @@ def _refresh(
     row.life_washes_at_us = maybe_us(_life_washes_end(run.filter, row, now))
 
 
-def _take_facts(row: TankRow, room: RoomFilter) -> None:
+def _take_facts(row: TankRow, room: RoomFilter, belief: BathBelief) -> None:
     facts = room.tanks[row.key]
     for name in ("capacity_l", "min_l", "solvent", "fill", "washes_since_fill", "pair",
                  "life_days", "life_washes"):  # fmt: skip
         setattr(row, name, getattr(facts, name))
-    row.fresh_purity_percent = facts.fresh_purity_percent
+    row.fresh_purity_percent = facts.fresh_purity_percent or solvent(facts.solvent).usual_purity_percent
     row.fill_started_at_us = to_us(facts.fill_started_at)
     row.swap_started_at_us = maybe_us(facts.swap_started_at)
-    row.limit_basis, row.limit_entered = facts.limit.basis, facts.limit.value
-    row.stop_basis, row.stop_entered = facts.stop.basis, facts.stop.value
+    row.limit_basis, row.limit_entered = _entered(facts.limit, belief.limit_percent)
+    row.stop_basis, row.stop_entered = _entered(facts.stop, belief.stop_percent)
+
+
+def _entered(limit: Limit, mass_percent: float) -> tuple[str, float]:
+    """A limit's basis and figure as entered; one that was not entered in mass percent."""
+    if limit.value is None:
+        return "mass_percent", mass_percent
+    return limit.basis, limit.value
 
 
 def _take_belief(row: TankRow, belief: BathBelief, now: datetime) -> None:

@@ -17,6 +17,8 @@ class TankDefinition:
 
     name: str
     started_at: datetime
+    capacity_l: float
+    solvent: str
     is_retired: bool = False
 
 
@@ -46,7 +48,9 @@ def tank_definitions(session: Session, room_id: int) -> dict[str, TankDefinition
     for entry in counting_of_kind(session, room_id, Tank.kind, TankChange.kind):
         if isinstance(entry, Tank):
             started_at = tanks[entry.tank].started_at if entry.tank in tanks else entry.at
-            tanks[entry.tank] = TankDefinition(entry.name, started_at)
+            tanks[entry.tank] = TankDefinition(
+                entry.name, started_at, entry.capacity_l, entry.solvent
+            )
         elif isinstance(entry, TankChange) and entry.tank in tanks:
             tank = tanks[entry.tank]
             tank.name = entry.name or tank.name

@@ -7,6 +7,7 @@ right order would have given.
 
 import json
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
@@ -14,9 +15,17 @@ from sqlalchemy import insert
 from sqlmodel import Session, col, select
 
 from app.domain.baths.estimator import Effect
-from app.domain.roomlog.kinds import Entry, Resin, Withdrawal
+from app.domain.roomlog.kinds import (
+    Entry,
+    Reading,
+    Reject,
+    Resin,
+    Tank,
+    TankChange,
+    Withdrawal,
+)
 from app.services import checkpoints
-from app.services.board import refresh_tanks
+from app.services.board import define_tanks, refresh_tanks
 from app.services.checkpoints import Run
 from app.services.definitions import define_resins
 from app.services.entries import PAGE, Place, count_after, counting_after, entry_of, place_of
@@ -45,37 +54,61 @@ def project(
     assert room.id is not None
     if any(isinstance(entry, Resin | Withdrawal) for entry in entries):
         define_resins(session, room.id)
+    if any(isinstance(entry, Tank | TankChange | Withdrawal) for entry in entries):
+        define_tanks(session, room.id)
     run = checkpoints.head(session, store, room)
     if run is None or from_place <= run.place:
         run = checkpoints.rewound(session, room, from_place)
-    touched = _follow(session, room, run, progress) | _replaced_tanks(session, room.id, entries)
+    stretch = _follow(session, room, run, progress)
+    touched = stretch.tanks | _replaced_tanks(session, room.id, entries)
     checkpoints.thin(session, room, run.entries)
     checkpoints.keep_head(session, store, room, run)
-    refresh_tanks(session, room, run, now, touched)
+    refresh_tanks(session, room, run, now, touched, stretch.has_readings)
 
 
-def _follow(session: Session, room: RoomRow, run: Run, progress: Progress | None) -> set[str]:
-    """Apply all entries that count behind the run's place; the tanks they touch."""
+@dataclass
+class Stretch:
+    """What was met on the way through a stretch of the log."""
+
+    tanks: set[str] = field(default_factory=set)
+    has_readings: bool = False
+    course: list[dict[str, Any]] = field(default_factory=list)
+
+    def meet(self, row: Any, effect: Effect | None) -> None:
+        """Take down an entry and its effect."""
+        if row.tank is not None:
+            self.tanks.add(row.tank)
+        self.has_readings |= row.kind == Reading.kind
+        if effect is not None:
+            self.course.append(_course(row, effect))
+
+
+def _follow(session: Session, room: RoomRow, run: Run, progress: Progress | None) -> Stretch:
+    """Apply all entries that count behind the run's place."""
     assert room.id is not None
-    touched: set[str] = set()
-    course: list[dict[str, Any]] = []
+    stretch = Stretch()
     total = count_after(session, room.id, run.place) if progress else 0
     first = kept = run.entries
     for row in counting_after(session, room.id, run.place):
-        effect = run.filter.apply(entry_of(row))
+        entry = entry_of(row)
+        stretch.meet(row, run.filter.apply(entry) or _seen(run, entry))
         run.place, run.entries = place_of(row), run.entries + 1
-        if row.tank is not None:
-            touched.add(row.tank)
-        if effect is not None:
-            course.append(_course(row, effect))
         if run.entries - kept >= CHECKPOINT_EVERY + (run.entries - first) // 20:
             checkpoints.keep(session, room, run)
             kept = run.entries
         if progress is not None and run.entries % PROGRESS_EVERY == 0:
             progress("Estimating", run.entries - first, total)
-    for start in range(0, len(course), PAGE):
-        session.execute(insert(CourseRow), course[start : start + PAGE])
-    return touched
+    for start in range(0, len(stretch.course), PAGE):
+        session.execute(insert(CourseRow), stretch.course[start : start + PAGE])
+    return stretch
+
+
+def _seen(run: Run, entry: Entry) -> Effect | None:
+    """A reject does nothing to its bath; what the bath was then is kept with it."""
+    if not isinstance(entry, Reject) or entry.tank not in run.filter.tanks:
+        return None
+    belief = run.filter.belief(entry.tank, entry.at)
+    return Effect(entry.tank, belief.fill, belief, belief.mean_percent)
 
 
 def _replaced_tanks(session: Session, room_id: int, entries: Sequence[Entry]) -> set[str]:

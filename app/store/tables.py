@@ -152,7 +152,7 @@ class TankRow(SQLModel, table=True):
     capacity_l: float
     min_l: float | None = None
     solvent: str = Field(max_length=64)
-    fresh_purity_percent: float
+    fresh_purity_percent: float = 0
     pair: str | None = Field(default=None, max_length=64)
     swap_started_at_us: int | None = Field(default=None, sa_type=BigInteger)
     fill: int = 0
@@ -161,10 +161,10 @@ class TankRow(SQLModel, table=True):
     life_days: float | None = None
     life_washes: int | None = None
     life_washes_at_us: int | None = Field(default=None, sa_type=BigInteger)
-    limit_percent: float
+    limit_percent: float = 0
     limit_basis: str = Field(default="mass_percent", max_length=16)
     limit_entered: float = 0
-    stop_percent: float
+    stop_percent: float = 0
     stop_basis: str = Field(default="mass_percent", max_length=16)
     stop_entered: float = 0
     mean_percent: float = 0

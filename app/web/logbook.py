@@ -14,6 +14,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.instruments import INSTRUMENTS
+from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import KINDS, REJECT_FINDINGS, Entry, Reading, Wash
 from app.domain.roomlog.lines import own_fields, reading_specs
@@ -86,6 +87,8 @@ def store_form(
     values = {**typed, "tank": tank}
     try:
         entry = read_entry(kind, values, visit.room, visit.person, visit.now)
+        if errors := misfits(entry, roomlog.context(visit.session, visit.room_id), visit.now):
+            raise FieldErrors(errors)
         odd = () if typed.get("confirmed") else _doubts(visit, entry)
         if odd:
             return show_again(FormState(values, doubts=odd))

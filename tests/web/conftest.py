@@ -1,0 +1,27 @@
+"""A client of the pages on a furnished room, at an instant that stands still."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.config import Settings
+from app.main import create_app
+from app.store.engine import Store
+from tests.factories import NOW, furnish
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[TestClient]:
+    """A browser without scripts, on a room with two tanks."""
+    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
+    furnish(app.state.store, tanks=2)
+    with TestClient(app, base_url="http://room.test") as client:
+        yield client
+
+
+@pytest.fixture
+def store(client: TestClient) -> Store:
+    """The database behind the client."""
+    return client.app.state.store  # type: ignore[attr-defined]

@@ -1,0 +1,78 @@
+"""One entry: its history, its correction, its withdrawal."""
+
+import pytest
+from fastapi.testclient import TestClient
+from sqlmodel import Session, select
+
+from app.services.roomlog import record
+from app.store.engine import Store
+from app.store.tables import EntryRow
+from tests.factories import NOW, ROOM, sensor_reading, wash
+
+ENTRY = f"/rooms/{ROOM}/entries/w1"
+
+
+@pytest.fixture(autouse=True)
+def a_wash(store: Store) -> None:
+    record(store, ROOM, [wash(3, id="w1", parts=7, extra={"shift": "early"})], NOW)
+
+
+def stored(store: Store, uid: str) -> EntryRow:
+    with Session(store.reader) as session:
+        return session.exec(select(EntryRow).where(EntryRow.uid == uid)).one()
+
+
+def test_it_works(client: TestClient) -> None:
+    page = client.get(ENTRY)
+    assert page.status_code == 200
+    assert "7 parts" in page.text
+
+
+def test_a_correction_keeps_the_original_its_time_and_unknown_fields(
+    client: TestClient, store: Store
+) -> None:
+    form = client.get(f"{ENTRY}/correct")
+    assert 'value="7"' in form.text
+    page = client.post(f"{ENTRY}/correct", data={"resin": "slate", "parts": "9", "at": ""})
+    assert page.status_code == 200
+    old = stored(store, "w1")
+    assert old.voided_by is not None
+    new = stored(store, old.voided_by)
+    assert (new.corrects, new.at_us) == ("w1", old.at_us)
+    assert '"parts":9' in new.fields
+    assert '"shift":"early"' in new.fields
+    history = client.get(f"/rooms/{ROOM}/entries/{new.uid}").text
+    assert "7 parts" in history
+    assert "9 parts" in history
+
+
+def test_a_bad_correction_stores_nothing(client: TestClient, store: Store) -> None:
+    page = client.post(f"{ENTRY}/correct", data={"resin": "slate", "parts": "-1"})
+    assert page.status_code == 422
+    assert 'value="-1"' in page.text
+    assert stored(store, "w1").voided_by is None
+
+
+def test_a_second_correction_of_the_same_entry_is_refused(client: TestClient) -> None:
+    client.post(f"{ENTRY}/correct", data={"resin": "slate", "parts": "9"})
+    assert client.get(f"{ENTRY}/correct").status_code == 409
+    assert client.post(f"{ENTRY}/correct", data={"resin": "slate", "parts": "8"}).status_code == 409
+
+
+def test_a_withdrawn_entry_stays_in_the_history(client: TestClient, store: Store) -> None:
+    page = client.post(f"{ENTRY}/withdraw", data={"note": "Wrong tank"})
+    assert page.status_code == 200
+    assert stored(store, "w1").voided_by is not None
+    assert "Wrong tank" in client.get(ENTRY).text
+
+
+def test_a_reading_is_corrected_with_its_instruments_fields(client: TestClient, store: Store) -> None:
+    record(store, ROOM, [sensor_reading(1, 30.0, id="slip")], NOW)
+    client.post(f"/rooms/{ROOM}/entries/slip/correct", data={"saturation_percent": "3.0"})
+    old = stored(store, "slip")
+    assert old.voided_by is not None
+    assert '"saturation_percent":3.0' in stored(store, old.voided_by).fields
+
+
+def test_an_unknown_entry_is_not_found(client: TestClient) -> None:
+    assert client.get(f"/rooms/{ROOM}/entries/nothing").status_code == 404

@@ -1,0 +1,65 @@
+"""What is refused before any page sees it, and the headers every answer carries."""
+
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.config import Settings
+from app.main import create_app
+from tests.factories import NOW, ROOM
+
+
+def test_every_page_carries_the_headers_of_safety(client: TestClient) -> None:
+    headers = client.get("/").headers
+    assert "default-src 'self'" in headers["content-security-policy"]
+    assert "unsafe" not in headers["content-security-policy"]
+    assert headers["x-content-type-options"] == "nosniff"
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"Origin": "http://elsewhere.test"},
+        {"Origin": "null"},
+        {"Origin": "http://["},
+        {"Sec-Fetch-Site": "cross-site"},
+        {"Sec-Fetch-Site": "same-site"},
+    ],
+)
+def test_a_form_from_another_site_is_refused(client: TestClient, headers: dict[str, str]) -> None:
+    answer = client.post(
+        f"/rooms/{ROOM}/tanks/t1/log/wash", data={"resin": "slate", "parts": "3"}, headers=headers
+    )
+    assert answer.status_code == 403
+
+
+def test_a_form_from_this_site_is_taken(client: TestClient) -> None:
+    headers = {"Origin": "http://room.test", "Sec-Fetch-Site": "same-origin"}
+    answer = client.post(
+        f"/rooms/{ROOM}/tanks/t1/log/wash", data={"resin": "slate", "parts": "3"}, headers=headers
+    )
+    assert answer.status_code == 200
+
+
+def test_a_foreign_host_name_is_refused_where_hosts_are_set(tmp_path: Path) -> None:
+    settings = Settings(data_dir=tmp_path, allowed_hosts=("room.test",))
+    with TestClient(create_app(settings, clock=lambda: NOW), base_url="http://room.test") as client:
+        assert client.get("/rooms").status_code == 200
+        assert client.get("/rooms", headers={"Host": "evil.test"}).status_code == 400
+
+
+def test_a_body_larger_than_accepted_is_refused(tmp_path: Path) -> None:
+    settings = Settings(data_dir=tmp_path, longest_upload_bytes=1000)
+    with TestClient(create_app(settings, clock=lambda: NOW), base_url="http://room.test") as client:
+        answer = client.post("/rooms/new", data={"name": "x" * 5000})
+        assert answer.status_code == 413
+        streamed = client.post("/rooms/new", content=iter([b"name=" + b"x" * 900] * 4))
+        assert streamed.status_code == 413
+
+
+@pytest.mark.parametrize("path", ["/nothing", "/rooms/x/y/z", "/static/../app/main.py", "/static/%2e%2e/x"])
+def test_unknown_addresses_answer_404_in_words(client: TestClient, path: str) -> None:
+    answer = client.get(path)
+    assert answer.status_code == 404
+    assert "nothing at this address" in answer.text
