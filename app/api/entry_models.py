@@ -7,7 +7,6 @@ page; a new kind, field or instrument appears here by itself.
 import math
 from collections.abc import Callable, Collection, Iterable, Mapping
 from datetime import datetime
-from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Union
 
 from pydantic import (
@@ -144,14 +143,16 @@ def _field(name: str, spec: FieldSpec, is_required: bool) -> tuple[Any, Any]:
     about = ", ".join(part for part in (spec.label, spec.unit) if part)
     description = f"{about}. {spec.help}".strip()
     schema = _json_schema(spec)
-    check: Callable[[Any], Any] = partial(_by_domain, check_value, name, spec)
-    if spec.type == "moment":
-        check = read_moment
+    check = read_moment if spec.type == "moment" else _check(name, spec)
     if is_required:
         required = Annotated[Any, PlainValidator(check), WithJsonSchema(schema)]
         return required, Field(description=description)
     optional = Annotated[Any, _optional(check), _or_null(schema)]
     return optional, Field(default=None, description=description)
+
+
+def _check(name: str, spec: FieldSpec) -> Callable[[Any], Any]:
+    return lambda value: _by_domain(check_value, name, spec, value)
 
 
 def _json_schema(spec: FieldSpec) -> dict[str, Any]:

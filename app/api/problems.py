@@ -113,9 +113,9 @@ def _field_problem(item: Mapping[str, Any]) -> tuple[str, str]:
     field = _field_of(item["loc"])
     if item["type"].startswith("union_tag"):
         named = str(item["ctx"]["discriminator"]).strip("'")
-        known = ", ".join(INSTRUMENTS if named == "method" else KINDS)
-        field = named if field == "body" else f"{field}.{named}"
-        return field, f"One of these is needed: {known}."
+        known = str(item["ctx"].get("expected_tags", "")).replace("'", "")
+        message = f"This is not known. Known: {known}." if known else _MESSAGES["missing"]
+        return named if field == "body" else f"{field}.{named}", message
     return field, _MESSAGES.get(item["type"], item["msg"])
 
 

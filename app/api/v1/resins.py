@@ -5,6 +5,7 @@ from pydantic import BaseModel, Field
 
 from app.api.deps import SessionDep, UnchangedRoomDep, room_id
 from app.api.requests import StrictRoute
+from app.api.v1.tanks import FromAttributes
 from app.domain.baths.estimator import CarryIn
 from app.services.checkpoints import load_filter
 from app.store import queries
@@ -13,13 +14,13 @@ from app.store.tables import ResinRow
 router = APIRouter(prefix="/v1/rooms/{room}", tags=["resins"], route_class=StrictRoute)
 
 
-class CarryInOut(BaseModel):
-    """How much of a resin a square centimetre of parts carries into a bath."""
+class CarryInOut(FromAttributes):
+    """How much of a resin a square centimetre of parts carries in: the middle and 90 % interval."""
 
     median_g_cm2: float
-    p05_g_cm2: float
-    p95_g_cm2: float
-    washes: int = Field(description="What it was learned from; 0 where it was never washed.")
+    low_g_cm2: float
+    high_g_cm2: float
+    washes: int = Field(description="What it was learned from; 0: only what is usual.")
 
 
 class ResinOut(BaseModel):
@@ -54,14 +55,5 @@ def _resin_out(row: ResinRow, learned: CarryIn | None) -> ResinOut:
         density_g_ml=row.density_g_ml,
         is_filled=row.is_filled,
         filler_percent=row.filler_percent,
-        carry_in=None if learned is None else _carry_in(learned),
-    )
-
-
-def _carry_in(learned: CarryIn) -> CarryInOut:
-    return CarryInOut(
-        median_g_cm2=learned.median_g_cm2,
-        p05_g_cm2=learned.p05_g_cm2,
-        p95_g_cm2=learned.p95_g_cm2,
-        washes=learned.washes,
+        carry_in=None if learned is None else CarryInOut.model_validate(learned),
     )
