@@ -5,18 +5,19 @@ of resin and solvent are taken to add. The formulas without percent work on numb
 and quantities with units alike.
 """
 
-from typing import Literal, TypeVar, get_args
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, Literal, TypeVar, get_args
 
 from app.domain.errors import DomainError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 Basis = Literal["mass_percent", "volume_percent", "g_per_l"]
 BASES: tuple[Basis, ...] = get_args(Basis)
 G_PER_L = 1000.0  # in one g/mL
 
-Value = TypeVar("Value", float, NDArray[np.float64])
+Value = TypeVar("Value", float, "NDArray[np.float64]")
 
 
 def bath_density(mass_fraction: Value, resin_density: float, solvent_density: float) -> Value:

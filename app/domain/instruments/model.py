@@ -14,6 +14,7 @@ Scale = Literal["brix_percent", "index"]
 REFERENCE_C = 20.0
 RESIN_EXPANSION_G_ML_C = -0.0008  # change of a resin's density per degree; from memory
 HOT_C = 45.0
+COLD_C = 5.0
 HOTTEST_C = 60.0
 COLDEST_C = -10.0
 LIGHTER_THAN_FRESH = "It reads lighter than fresh solvent."
@@ -177,19 +178,26 @@ def temperature_problems(values: Mapping[str, float]) -> list[FieldError]:
     temperature_c = values.get("temperature_c")
     if temperature_c is None or COLDEST_C <= temperature_c <= HOTTEST_C:
         return []
-    message = f"No bath is at {temperature_c:.0f} C."
-    if temperature_c > HOTTEST_C:
-        message += f" If you read Fahrenheit, that is {celsius(temperature_c):.1f} C."
-    return [FieldError("temperature_c", message)]
+    message = f"No bath is at {temperature_c:.0f} C. {_other_unit(temperature_c)}"
+    return [FieldError("temperature_c", message.strip())]
 
 
 def temperature_doubts(temperature_c: float) -> tuple[str, ...]:
-    """A temperature a bath rarely has and a Fahrenheit thermometer often shows."""
-    if temperature_c <= HOT_C:
+    """A temperature a bath rarely has and a thermometer in the other unit often shows."""
+    if COLD_C <= temperature_c <= HOT_C:
         return ()
-    other_c = celsius(temperature_c)
-    shown = f"{temperature_c:.0f}"
-    return (f"{shown} C is hot for a bath. Was it {shown} F, which is {other_c:.1f} C?",)
+    word = "hot" if temperature_c > HOT_C else "cold"
+    return (f"{temperature_c:.0f} C is {word} for a bath. {_other_unit(temperature_c)}".strip(),)
+
+
+def _other_unit(temperature_c: float) -> str:
+    """The question whether the thermometer shows the other unit, where that makes sense."""
+    if COLD_C <= celsius(temperature_c) <= HOT_C:
+        return f"Was it {temperature_c:.0f} F, which is {celsius(temperature_c):.1f} C?"
+    fahrenheit = 1.8 * temperature_c + 32
+    if COLD_C <= fahrenheit <= HOT_C:
+        return f"That is {fahrenheit:.0f} F. Was it {fahrenheit:.0f} C?"
+    return ""
 
 
 def celsius(fahrenheit: float) -> float:

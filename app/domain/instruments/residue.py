@@ -4,7 +4,7 @@ import math
 from collections.abc import Mapping
 
 from app.domain.errors import FieldError
-from app.domain.instruments.model import BathLiquid, InputField, Instrument, Measured
+from app.domain.instruments.model import Alternative, BathLiquid, InputField, Instrument, Measured
 
 BALANCE_SD_G = 0.01
 SMALL_SAMPLE_G = 5.0
@@ -29,7 +29,18 @@ def convert(values: Mapping[str, float], liquid: BathLiquid) -> Measured:
         notes.append("What the wash itself leaves behind is counted as resin.")
     if sample_g < SMALL_SAMPLE_G:
         notes.append("A sample of 10 g or more would be surer.")
-    return Measured(100 * share, sd_percent(sample_g, share), False, "residue", tuple(notes))
+    alternatives = tuple(
+        Alternative(f"Was {other_g:.10g} g of residue meant?", 100 * other_g / sample_g)
+        for other_g in (residue_g / 10, residue_g * 10)
+    )
+    return Measured(
+        100 * share,
+        sd_percent(sample_g, share),
+        False,
+        "residue",
+        tuple(notes),
+        alternatives=alternatives,
+    )
 
 
 def sd_percent(sample_g: float, share: float) -> float:

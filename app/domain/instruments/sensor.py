@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from app.domain.instruments.model import (
     LIGHTER_THAN_FRESH,
+    Alternative,
     BathLiquid,
     InputField,
     Instrument,
@@ -17,7 +18,9 @@ def convert(values: Mapping[str, float], liquid: BathLiquid) -> Measured:  # noq
     """Resin in mass percent as the sensor shows it."""
     percent = values["saturation_percent"]
     notes = (LIGHTER_THAN_FRESH,) if percent < 0 else ()
-    return Measured(percent, SENSOR_SD_PERCENT, False, "sensor", notes)
+    others = (percent / 10, percent * 10)
+    slips = tuple(Alternative(f"Was {other:.10g} % meant?", other) for other in others)
+    return Measured(percent, SENSOR_SD_PERCENT, False, "sensor", notes, alternatives=slips)
 
 
 SENSOR = Instrument(

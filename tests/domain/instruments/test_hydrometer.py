@@ -152,15 +152,34 @@ def test_a_usual_reading_is_not_asked_about() -> None:
     assert doubts(measured, 8.5, 0.6) == ()
 
 
-def test_a_temperature_that_may_be_fahrenheit_is_asked_about_or_refused() -> None:
+@pytest.mark.parametrize(
+    "temperature_c, question",
+    [
+        (50.0, "50 C is hot for a bath. Was it 50 F, which is 10.0 C?"),
+        (-5.6, "-6 C is cold for a bath. That is 22 F. Was it 22 C?"),
+    ],
+)
+def test_a_temperature_that_may_be_in_the_other_unit_is_asked_about(
+    temperature_c: float, question: str
+) -> None:
     liquid = BathLiquid(IPA, 99.0, 1.12)
-    asked = doubts(read(0.76, 50, liquid), 0.0, 2.0)
-    assert any("Was it 50 F, which is 10.0 C?" in question for question in asked)
-    with pytest.raises(FieldError, match=r"Fahrenheit, that is 22\.2 C") as caught:
-        read(0.79, 72, liquid)
+    measured = read(IPA.density_g_ml(temperature_c, 99), temperature_c, liquid)
+    assert doubts(measured, 0.0, 2.0) == (question,)
+
+
+@pytest.mark.parametrize(
+    "temperature_c, message",
+    [
+        (72.0, "No bath is at 72 C. Was it 72 F, which is 22.2 C?"),
+        (-15.0, "No bath is at -15 C. That is 5 F. Was it 5 C?"),
+        (140.0, "No bath is at 140 C."),
+    ],
+)
+def test_a_temperature_that_no_bath_has_is_refused(temperature_c: float, message: str) -> None:
+    with pytest.raises(FieldError) as caught:
+        read(0.79, temperature_c, BathLiquid(IPA, 99.0, 1.12))
     assert caught.value.field == "temperature_c"
-    with pytest.raises(FieldError, match="No bath is at -15 C"):
-        read(0.79, -15, liquid)
+    assert caught.value.message == message
 
 
 def test_a_missing_temperature_is_asked_for() -> None:

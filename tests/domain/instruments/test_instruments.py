@@ -123,3 +123,18 @@ def test_far_from_the_estimate_is_asked_about() -> None:
     far = Measured(14.0, 0.3, False, "sensor")
     assert doubts(far, 6.0, 0.5) == ("It means 14.0 % resin; the log says about 6.0 %.",)
     assert doubts(far, 12.5, 0.5) == ()
+
+
+@pytest.mark.parametrize(
+    "method, values, question",
+    [
+        ("residue", {"sample_g": 10.0, "residue_g": 8.2}, "Was 0.82 g of residue meant?"),
+        ("sensor", {"saturation_percent": 82.0}, "Was 8.2 % meant?"),
+        ("sensor", {"saturation_percent": 0.8}, "Was 8 % meant?"),
+    ],
+)
+def test_a_slipped_decimal_point_is_asked_about(
+    method: str, values: dict[str, float], question: str
+) -> None:
+    measured = measure(method, values, BATH)
+    assert doubts(measured, 8.0, 0.4)[1:] == (question,)
