@@ -1,0 +1,72 @@
+"""The command line: one function a command, each thin above the services."""
+
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+from typing import TextIO
+
+from app.cli.words import parse
+from app.domain.errors import DomainError, FieldError, FieldErrors
+
+DONE, STOPPED_BY_A_RULE, WRONG_WORDS, INTERRUPTED = 0, 1, 2, 130
+
+# Loaded when asked for: what one command needs must not slow the start of another.
+_COMMANDS = {
+    "serve": ("app.cli.serving", "serve"),
+    "demo": ("app.cli.demo", "demo"),
+    "import": ("app.cli.logs", "import_log"),
+    "export": ("app.cli.logs", "export_log"),
+    "rooms": ("app.cli.logs", "list_rooms"),
+    "backtest": ("app.cli.replay", "backtest"),
+    "bench": ("app.cli.bench", "bench"),
+}
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code: 0 done, 1 input or a rule stood against it,
+    2 wrong words on the line, 130 interrupted.
+    """
+    try:
+        words = parse(sys.argv[1:] if argv is None else argv)
+        module, name = _COMMANDS[words.command]
+        code: int = getattr(importlib.import_module(module), name)(words)
+        sys.stdout.flush()
+    except SystemExit as ended:
+        return ended.code if isinstance(ended.code, int) else DONE
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:  # whoever read our output has seen enough
+        _silence(sys.stdout)
+        return DONE
+    except (DomainError, OSError) as error:
+        return _refuse(_said(error))
+    except Exception as error:
+        if not _is_database_trouble(error):
+            raise
+        return _refuse(f"The database cannot be used: {getattr(error, 'orig', error)}.")
+    return code
+
+
+def _said(error: DomainError | OSError) -> str:
+    if isinstance(error, FieldErrors):
+        return "\n".join(_said(one) for one in error.errors)
+    if isinstance(error, FieldError):
+        return f"{error.field}: {error.message}"
+    return str(error)
+
+
+def _refuse(message: str) -> int:
+    sys.stderr.write(f"{message}\n")
+    return STOPPED_BY_A_RULE
+
+
+def _is_database_trouble(error: Exception) -> bool:
+    known = sys.modules.get("sqlalchemy.exc")
+    return known is not None and isinstance(error, known.DBAPIError)
+
+
+def _silence(stream: TextIO) -> None:
+    """Keep the interpreter from complaining about the closed pipe when it ends."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, stream.fileno())

@@ -1,0 +1,57 @@
+"""Opening the database for a command."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from app.config import Settings, from_environment
+from app.domain.errors import DomainError
+from app.store.engine import Store, open_store
+from app.store.migrations import upgrade
+
+
+def writable_settings(data_dir: Path | None, default: str = "") -> Settings:
+    """The settings, with a data folder that exists and can be written.
+
+    Raises:
+        DomainError: it cannot.
+    """
+    settings = from_environment(data_dir)
+    if data_dir is None and default and settings == from_environment(Path("data")):
+        settings = from_environment(Path(default))
+    folder = settings.data_dir
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        probe = folder / ".writable"
+        probe.touch()
+        probe.unlink()
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise DomainError(
+            f"The data folder {folder} cannot be written: {reason}. "
+            "Choose another one with --data DIR."
+        ) from None
+    return settings
+
+
+@contextmanager
+def opened(data_dir: Path | None, is_new_allowed: bool = False) -> Iterator[Store]:
+    """The database of a data folder, brought up to date.
+
+    Raises:
+        DomainError: there is none yet and `is_new_allowed` is false, or it cannot be used.
+    """
+    settings = from_environment(data_dir)
+    if is_new_allowed:
+        writable_settings(data_dir)
+    elif not settings.database_url and not (settings.data_dir / "bathkeeper.sqlite3").exists():
+        raise DomainError(
+            f"There is no database in the folder {settings.data_dir}. "
+            "Name its folder with --data DIR."
+        )
+    store = open_store(settings.url)
+    try:
+        upgrade(store)
+        yield store
+    finally:
+        store.close()

@@ -1,0 +1,26 @@
+"""The command that serves a made-up room."""
+
+import argparse
+import sys
+
+from app.cli.clock import utc_now
+from app.cli.database import opened, writable_settings
+from app.cli.progress import ProgressBar
+from app.cli.serving import listen, run
+from app.services.demo import is_loaded, load_demo
+
+FOLDER = "data/demo"
+
+
+def demo(words: argparse.Namespace) -> int:
+    """Serve the made-up room, which the first start loads."""
+    data_dir = writable_settings(words.data, FOLDER).data_dir
+    listener = listen(words.host, words.port)
+    with opened(data_dir, is_new_allowed=True) as store:
+        if not is_loaded(store):
+            sys.stdout.write("Loading the demo room, this once.\n")
+            sys.stdout.flush()
+            progress = ProgressBar()
+            load_demo(store, utc_now(), progress)
+            progress.close()
+    return run(listener, words.host, data_dir)

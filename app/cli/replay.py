@@ -1,0 +1,101 @@
+"""The command that holds the past's estimates and forecasts against what came."""
+
+import argparse
+import json
+import sys
+from collections.abc import Iterable, Iterator
+from datetime import datetime, tzinfo
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from app.cli.progress import ProgressBar
+from app.domain.baths.backtest import Report, backtest as replay, to_json
+from app.domain.baths.scores import in_words, score
+from app.domain.errors import DomainError, FieldError, FieldErrors
+from app.domain.roomlog.checks import RoomContext, misfits
+from app.domain.roomlog.fields import check_moment
+from app.domain.roomlog.kinds import Entry, Resin, Tank
+from app.domain.roomlog.lines import parse_line
+from app.services.textfiles import examine, lines
+
+MOST_SHOWN = 20
+
+
+def backtest(words: argparse.Namespace) -> int:
+    """Replay a log and print what would have been said: lines of JSON, or a summary."""
+    zone = _zone(words.zone)
+    at = None if words.at is None else _instants(words.at)
+    entries, errors = _sound_entries(words.log)
+    for line, error in errors[:MOST_SHOWN]:
+        sys.stderr.write(f"line {line}: {error.field}: {error.message}\n")
+    if errors:
+        count = len({line for line, _ in errors})
+        if not words.skip_bad:
+            sys.stderr.write(f"{count} bad lines. --skip-bad leaves them out.\n")
+            return 1
+        sys.stderr.write(f"{count} bad lines were left out.\n")
+    reports = _with_progress(replay(entries, at, zone), entries)
+    if words.summary:
+        sys.stdout.write(in_words(score(entries, reports)) + "\n")
+        return 0
+    for report in reports:
+        sys.stdout.write(json.dumps(to_json(report)) + "\n")
+    return 0
+
+
+def _zone(name: str) -> tzinfo:
+    try:
+        return ZoneInfo(name)
+    except (OSError, ValueError, LookupError):
+        raise FieldError("zone", f"The time zone “{name}” is not known.") from None
+
+
+def _instants(path: Path) -> list[datetime]:
+    try:
+        found = json.loads(path.read_text(encoding="utf-8-sig"))
+    except (ValueError, RecursionError):
+        raise DomainError(f"{path} holds no JSON.") from None
+    if not isinstance(found, list):
+        raise DomainError(f"{path} must hold a list of times.")
+    return [check_moment(f"time {number}", item) for number, item in enumerate(found, 1)]
+
+
+def _sound_entries(path: Path) -> tuple[list[Entry], list[tuple[int, FieldError]]]:
+    """The entries of a log that can be replayed, and what is wrong with the other lines.
+
+    A resin that no line describes is no error: the program takes an ordinary one for it.
+    """
+    parsed: dict[int, Entry] = {}
+    errors: list[tuple[int, FieldError]] = []
+    for number, text in lines(examine(path)):
+        if text is None:
+            errors.append((number, FieldError("line", "The line is too long for an entry.")))
+        elif text.strip():
+            try:
+                parsed[number] = parse_line(text)
+            except FieldErrors as error:
+                errors += [(number, one) for one in error.errors]
+    room = RoomContext()
+    for entry in parsed.values():
+        if isinstance(entry, Resin) or (isinstance(entry, Tank) and not misfits(entry, room, None)):
+            room.learn(entry)
+    sound: list[Entry] = []
+    seen: set[str] = set()
+    for number, entry in parsed.items():
+        found = [e for e in misfits(entry, room, None) if e.field != "resin"]
+        errors += [(number, error) for error in found]
+        if not found and entry.id not in seen:
+            sound.append(entry)
+        seen |= {entry.id} - {""}
+    return sound, sorted(errors, key=lambda error: error[0])
+
+
+def _with_progress(reports: Iterable[Report], entries: list[Entry]) -> Iterator[Report]:
+    progress = ProgressBar()
+    times = [entry.known_at.timestamp() for entry in entries if entry.known_at.year > 1]
+    first, last = min(times, default=0.0), max(times, default=0.0)
+    for report in reports:
+        done = (report.at.timestamp() - first) / max(1.0, last - first)
+        progress("Replaying", round(1000 * min(1.0, done)), 1000)
+        yield report
+    progress.close()

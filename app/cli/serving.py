@@ -1,0 +1,91 @@
+"""The command that serves the dashboard, and the serving itself."""
+
+import argparse
+import errno
+import os
+import socket
+import sys
+from pathlib import Path
+
+import uvicorn
+
+from app.cli.database import writable_settings
+from app.domain.errors import DomainError
+
+APPLICATION = "app.main:create_app"
+
+
+def serve(words: argparse.Namespace) -> int:
+    """Serve the rooms of the data folder until interrupted."""
+    data_dir = writable_settings(words.data).data_dir
+    return run(listen(words.host, words.port), words.host, data_dir)
+
+
+def listen(host: str, port: int) -> socket.socket:
+    """A socket that waits for the browser.
+
+    Raises:
+        DomainError: the port is taken, or the address is not this machine's.
+    """
+    listener = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET)
+    if os.name != "nt":
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((host, port))
+        listener.listen(128)
+    except PermissionError:
+        raise DomainError(f"Port {port} may not be used by you. Choose one above 1023.") from None
+    except OSError as error:
+        listener.close()
+        raise DomainError(_trouble(host, port, error)) from None
+    return listener
+
+
+def _trouble(host: str, port: int, error: OSError) -> str:
+    if error.errno == errno.EADDRINUSE:
+        return (
+            f"Port {port} is in use, perhaps by another Bathkeeper. "
+            f"Choose another one, such as --port {port + 1 if port < 65535 else 8000}, "
+            "or --port 0 for any free one."
+        )
+    return f"The address {host} cannot be listened on: {error.strerror or error}."
+
+
+def run(listener: socket.socket, host: str, data_dir: Path) -> int:
+    """Serve on a listening socket until interrupted; the address is printed first."""
+    os.environ["BATHKEEPER_DATA"] = str(data_dir)
+    config = uvicorn.Config(
+        APPLICATION,
+        factory=True,
+        log_level="warning",
+        timeout_graceful_shutdown=1,
+        server_header=False,
+    )
+    config.load()  # what can go wrong goes wrong before the address is printed
+    for address in _addresses(host, listener.getsockname()[1]):
+        sys.stdout.write(f"{address}\n")
+    sys.stdout.flush()
+    uvicorn.Server(config).run(sockets=[listener])
+    return 0
+
+
+def _addresses(host: str, port: int) -> list[str]:
+    """What to open in a browser, on this machine and on others."""
+    if host not in ("0.0.0.0", "::"):  # noqa: S104 - compared, not listened on
+        shown = f"[{host}]" if ":" in host else host
+        return [f"Bathkeeper serves at http://{shown}:{port}  (stop with Ctrl-C)"]
+    lines = [f"Bathkeeper serves at http://127.0.0.1:{port}  (stop with Ctrl-C)"]
+    if (own := _own_address()) is not None:
+        lines.append(f"In this network: http://{own}:{port}")
+    return lines
+
+
+def _own_address() -> str | None:
+    """This machine's address in its network; nothing is sent."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # an address for documentation (RFC 5737)
+        except OSError:
+            return None
+        address: str = probe.getsockname()[0]
+    return None if address.startswith("127.") else address

@@ -1,0 +1,187 @@
+"""The words of the command line and what they mean."""
+
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
+
+DESCRIPTION = """\
+Bathkeeper shows how much resin each wash bath of a print room holds, how sure that is, on which
+day each will stop cleaning, and which swap is next.
+"""
+AFTER = """\
+first steps:
+  python3 -m app demo                               look around in a room that is made up
+  python3 -m app serve                              start with an empty room of your own
+  python3 -m app import washes.csv --room my-room   bring in a spreadsheet
+
+exit codes: 0 done, 1 the input or a rule stood against it, 2 wrong words on the line.
+COMMAND --help says more about each command.
+"""
+_Parsers = argparse._SubParsersAction  # the library has no public name for it
+
+
+def parse(argv: Sequence[str]) -> argparse.Namespace:
+    """The words of a command line.
+
+    Raises:
+        SystemExit: with 0 after help, with 2 after wrong words; the text is printed.
+    """
+    parser = argparse.ArgumentParser(
+        prog="python3 -m app",
+        description=DESCRIPTION,
+        epilog=AFTER,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for add in (_demo, _serve, _import, _export, _rooms, _backtest, _bench, _test):
+        add(commands)
+    if list(argv[:1]) == ["bench"]:  # it knows its own words
+        return argparse.Namespace(command="bench", rest=list(argv[1:]))
+    return parser.parse_args(argv)
+
+
+def _command(
+    commands: "_Parsers[argparse.ArgumentParser]", name: str, short: str, more: str, example: str
+) -> argparse.ArgumentParser:
+    return commands.add_parser(
+        name,
+        help=short,
+        description=f"{more.strip()}\n",
+        epilog=f"example:\n  python3 -m app {example}\n",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+
+
+def _data(parser: argparse.ArgumentParser, default: str) -> None:
+    parser.add_argument(
+        "--data", type=Path, metavar="DIR", help=f"folder of the database (default: {default})"
+    )
+
+
+def _serving(parser: argparse.ArgumentParser, default: str) -> None:
+    parser.add_argument(
+        "--host",
+        default="127.0.0.1",
+        help="address to listen on (default: 127.0.0.1, this machine only; 0.0.0.0 lets the "
+        "tablets of the network in)",
+    )
+    parser.add_argument(
+        "--port", type=_port, default=8000, help="port (default: 8000; 0 takes any free one)"
+    )
+    _data(parser, default)
+
+
+def _demo(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = """
+Serves a room that is made up: six baths, 26 weeks of washes and readings. The first start loads
+it; what you enter afterwards is kept. Stop it with Ctrl-C."""
+    short = "serve a made-up room, to look around in"
+    _serving(_command(commands, "demo", short, more, "demo"), "data/demo")
+
+
+def _serve(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = """
+Serves your own rooms until you stop it with Ctrl-C. The first start begins with an empty
+database; open the printed address to set up a room."""
+    _serving(_command(commands, "serve", "serve your rooms", more, "serve --host 0.0.0.0"), "data")
+
+
+def _import(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = """
+Brings the log of a room in, from JSON Lines (docs/room-log.md) or from a table (CSV). First all
+of it is checked; nothing is stored unless the whole file is sound, or --skip-bad is given after
+you have seen the bad lines. Lines whose id is stored already are skipped, so the same file can be
+given again."""
+    example = """import washes.csv --room my-room --kind wash --time-zone Europe/Dublin --check
+  python3 -m app import w.csv --room my-room --column "Bath no=tank" --column "Vol=volume_l:ml"
+"""
+    parser = _command(commands, "import", "bring in a room log (JSON Lines or CSV)", more, example)
+    parser.add_argument("log", type=Path, metavar="LOG", help="the file")
+    parser.add_argument("--room", required=True, metavar="NAME", help="name or key of the room")
+    parser.add_argument("--create", action="store_true", help="set the room up if there is none")
+    parser.add_argument("--check", action="store_true", help="only say what would be stored")
+    parser.add_argument("--skip-bad", action="store_true", help="leave lines out that do not fit")
+    _table_words(parser)
+    _data(parser, "data")
+
+
+def _table_words(parser: argparse.ArgumentParser) -> None:
+    table = parser.add_argument_group("tables (CSV)")
+    table.add_argument("--csv", action="store_true", help="a table, whatever the file is called")
+    table.add_argument(
+        "--column",
+        action="append",
+        default=[],
+        metavar="TITLE=FIELD[:UNIT]",
+        help="what a column holds, where its title does not say it; can be given several times",
+    )
+    table.add_argument("--kind", default="", help="kind of all rows, such as wash")
+    table.add_argument("--method", default="", help="method of all readings, such as hydrometer")
+    table.add_argument(
+        "--time-zone", default="", metavar="ZONE", help="zone of the times (default: the room's)"
+    )
+    order = table.add_mutually_exclusive_group()
+    order.add_argument(
+        "--day-first", dest="is_day_first", action="store_true", default=None,
+        help="03/02/2026 is the third of February",
+    )  # fmt: skip
+    order.add_argument(
+        "--month-first", dest="is_day_first", action="store_false", help="it is the second of March"
+    )
+    table.add_argument(
+        "--decimal-comma", action="store_true", default=None, help="12,5 is twelve and a half"
+    )
+
+
+def _export(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = """
+Writes the whole log of a room, corrected and withdrawn entries too. An import of it into an empty
+room gives the same log."""
+    parser = _command(commands, "export", "write a room log", more, "export my-room -o room.jsonl")
+    parser.add_argument("room", metavar="ROOM", help="name or key of the room")
+    parser.add_argument("--csv", action="store_true", help="one table instead of JSON Lines")
+    parser.add_argument(
+        "-o", "--output", type=Path, metavar="FILE", help="file (default: the screen)"
+    )
+    _data(parser, "data")
+
+
+def _rooms(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = "Lists the rooms of the database: key, name, number of entries."
+    _data(_command(commands, "rooms", "list the rooms", more, "rooms"), "data")
+
+
+def _backtest(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = """
+Replays a log as the program would have lived through it: at each instant it knows what had been
+entered by then, and nothing later. Prints a line of JSON for each tank after each reading and
+swap and at each midnight, or at the instants of --at. Times inside TIMES.json are ISO 8601 texts
+with an offset, in a list."""
+    parser = _command(
+        commands, "backtest", "hold past estimates and forecasts against what came", more,
+        "backtest room.jsonl --summary --zone Europe/Dublin",
+    )  # fmt: skip
+    parser.add_argument("log", type=Path, metavar="LOG", help="room log as JSON Lines")
+    parser.add_argument("--at", type=Path, metavar="TIMES.json", help="instants to report at")
+    parser.add_argument("--summary", action="store_true", help="say in words how good they were")
+    parser.add_argument(
+        "--zone", default="UTC", help="zone of midnights and weekdays (default: UTC)"
+    )
+    parser.add_argument("--skip-bad", action="store_true", help="leave lines out that do not fit")
+
+
+def _bench(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = "Measures speed and accuracy on this machine; bench --help says what can be left out."
+    _command(commands, "bench", "measure speed and accuracy here", more, "bench pages")
+
+
+def _test(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = "Sets up what the tests need and runs all of them; what follows goes to pytest."
+    _command(commands, "test", "run the tests", more, "test tests/domain")
+
+
+def _port(text: str) -> int:
+    number = int(text)
+    if not 0 <= number <= 65535:
+        raise ValueError(text)
+    return number

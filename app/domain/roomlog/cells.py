@@ -1,0 +1,121 @@
+"""What one cell of a spreadsheet says: a number, a time, a name."""
+
+import json
+import re
+from collections.abc import Mapping
+from datetime import UTC, date, datetime, time, tzinfo
+from typing import Any
+
+from app.domain.errors import FieldError
+
+INJECTING = ("=", "+", "-", "@", "\t", "\r")
+
+
+def number_of(text: str, has_decimal_comma: bool = False) -> float:
+    """The number a cell shows.
+
+    Raises:
+        ValueError: it shows none.
+
+    >>> number_of("1 234,5", has_decimal_comma=True), number_of("0,8"), number_of("1,234.5 ")
+    (1234.5, 0.8, 1234.5)
+    """
+    digits = re.sub(r"[\s\u00a0\u202f'’]", "", text).rstrip("%")
+    if not re.fullmatch(r"[+-]?[\d.,]+([eE][+-]?\d{1,3})?", digits) or not digits.isascii():
+        raise ValueError(text)
+    comma, point = digits.rfind(","), digits.rfind(".")
+    if comma >= 0 and point >= 0:
+        has_decimal_comma = comma > point
+    elif comma >= 0 and not re.search(r",\d{3}$", digits):
+        has_decimal_comma = True
+    if has_decimal_comma:
+        digits = digits.replace(".", "").replace(",", ".")
+    return float(digits.replace(",", ""))
+
+
+def moment_of(text: str, zone: tzinfo, is_day_first: bool = True) -> datetime:
+    """The instant a cell shows; without an offset it is a time of `zone`.
+
+    Raises:
+        ValueError: it shows none, or a time that the clocks left out in spring.
+    """
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        day, _, clock = text.partition(" ")
+        at = datetime.combine(_day(day, is_day_first), _clock(clock) if clock.strip() else time())
+    if at.tzinfo is not None:
+        return at
+    local = at.replace(tzinfo=zone)
+    if local.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != at:
+        raise ValueError("The clocks left this time out.")
+    return local
+
+
+def key_of(text: str, known: Mapping[str, str]) -> str:
+    """The key that a name stands for: a known one, else the name made into a key.
+
+    >>> key_of("Alder", {"alder": "t1"}), key_of("Tank 7 (left)", {})
+    ('t1', 'tank-7-left')
+    """
+    if (found := known.get(text.lower())) is not None:
+        return found
+    if re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_.:-]{0,63}", text):
+        return text
+    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")[:64]
+
+
+def guarded(text: str) -> str:
+    """Text for a cell: what a spreadsheet would take for a formula gets an apostrophe in front.
+
+    >>> guarded("=1+1"), guarded("Alder")
+    ("'=1+1", 'Alder')
+    """
+    is_marked = text.startswith("'") and text.lstrip("'").startswith(INJECTING)
+    return f"'{text}" if text.startswith(INJECTING) or is_marked else text
+
+
+def unguarded(text: str) -> str:
+    """The text of a cell that `guarded` made.
+
+    >>> unguarded("'=1+1")
+    '=1+1'
+    """
+    is_marked = text.startswith("'") and text.lstrip("'").startswith(INJECTING)
+    return text[1:] if is_marked else text
+
+
+def json_of(name: str, text: str) -> Any:
+    """The JSON value of a cell.
+
+    Raises:
+        FieldError: it holds none.
+    """
+    try:
+        return json.loads(text)
+    except (ValueError, RecursionError):
+        raise FieldError(name, "This is not JSON.") from None
+
+
+def _day(text: str, is_day_first: bool) -> date:
+    found = re.fullmatch(r"(\d{1,4})[/.-](\d{1,2})[/.-](\d{1,4})\.?", text)
+    if not found or not text.isascii():
+        raise ValueError(text)
+    first, second, third = (int(part) for part in found.groups())
+    if len(found[1]) == 4:
+        return date(first, second, third)
+    year = third if len(found[3]) == 4 else 2000 + third
+    return date(year, second, first) if is_day_first else date(year, first, second)
+
+
+def _clock(text: str) -> time:
+    pattern = r"(\d{1,2})[:.](\d{2})(?:[:.](\d{2}))?\s*([ap])?\.?m?\.?"
+    found = re.fullmatch(pattern, text.strip().lower())
+    if not found or not text.isascii():
+        raise ValueError(text)
+    hour = int(found[1])
+    if found[4]:
+        if not 1 <= hour <= 12:
+            raise ValueError(text)
+        hour = hour % 12 + (12 if found[4] == "p" else 0)
+    return time(hour, int(found[2]), int(found[3] or 0))

@@ -1,0 +1,219 @@
+"""Rows of a spreadsheet to the mappings that `lines.parse_entry` takes.
+
+A spreadsheet has names, units, dates and decimal commas of its own. `guess_columns` proposes what
+each column holds; the person confirms or changes it; `mapping_of` reads a row with it.
+"""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, tzinfo
+from functools import cache
+from typing import Any
+
+from app.domain.errors import FieldError, FieldErrors
+from app.domain.instruments import INSTRUMENTS
+from app.domain.roomlog.cells import json_of, key_of, moment_of, number_of, unguarded
+from app.domain.roomlog.fields import FieldSpec
+from app.domain.roomlog.kinds import KINDS, Reading
+from app.domain.roomlog.lines import HEADER
+from app.domain.roomlog.table_words import (
+    BOTH_WORDS,
+    FIELD_WORDS,
+    FLAG_WORDS,
+    KIND_WORDS,
+    UNIT_WORDS,
+    UNITS,
+)
+
+EXTRA = "extra"
+DATE, TIME = "date", "time"
+
+
+@dataclass(frozen=True)
+class Column:
+    """What a column holds.
+
+    Attributes:
+        title: its name in the file.
+        field: the field it fills; `date` and `time` together fill `at`; empty keeps the column as
+            an unknown field.
+        unit: unit of its numbers, a key of `UNITS`; empty for the field's own unit.
+    """
+
+    title: str
+    field: str = ""
+    unit: str = ""
+
+
+@dataclass(frozen=True)
+class TableForm:
+    """How to read a table.
+
+    Attributes:
+        columns: one for each column of the file.
+        kind: kind of the rows where no column says it.
+        method: method of readings where no column says it.
+        zone: zone of times that have no offset.
+        is_day_first: 03/02/2026 is the third of February.
+        has_decimal_comma: 12,5 is twelve and a half; a point then groups thousands.
+        tanks, resins: keys by lower-case name, for tables that name them.
+    """
+
+    columns: tuple[Column, ...]
+    kind: str = ""
+    method: str = ""
+    zone: tzinfo = UTC
+    is_day_first: bool = True
+    has_decimal_comma: bool = False
+    tanks: Mapping[str, str] = field(default_factory=dict)
+    resins: Mapping[str, str] = field(default_factory=dict)
+
+
+@cache
+def all_specs() -> Mapping[str, FieldSpec]:
+    """Every field that an entry of any kind may have, by name."""
+    specs: dict[str, FieldSpec] = {}
+    for item in INSTRUMENTS.values():
+        specs |= item.fields
+    for kind in KINDS.values():
+        specs |= kind.specs()
+    return specs
+
+
+def guess_columns(titles: Sequence[str]) -> tuple[Column, ...]:
+    """What the columns of these titles seem to hold; each field is given away once.
+
+    >>> [(c.field, c.unit) for c in guess_columns(["Date", "Bath", "Volume (gal)", "Temp F"])]
+    [('at', ''), ('tank', ''), ('volume_l', 'us_gal'), ('temperature_c', 'f')]
+    """
+    columns, taken = [], set()
+    for title in titles:
+        column = _guess(title)
+        if column.field in taken:
+            column = Column(title)
+        taken.add(column.field)
+        columns.append(column)
+    if DATE in taken and TIME not in taken:
+        columns = [Column(c.title, "at") if c.field == DATE else c for c in columns]
+    return tuple(columns)
+
+
+def guess_day_first(texts: Sequence[str]) -> bool | None:
+    """Whether days come before months in these dates; None where they do not tell."""
+    for text in texts:
+        if found := re.match(r"\s*(\d{1,2})[/.-](\d{1,2})[/.-]\d", text):
+            if int(found[1]) > 12:
+                return True
+            if int(found[2]) > 12:
+                return False
+    return None
+
+
+def mapping_of(row: Sequence[str], form: TableForm) -> dict[str, Any]:
+    """A row as field names and JSON values; empty cells are left out.
+
+    Raises:
+        FieldErrors: with one message for each cell that cannot be read.
+    """
+    if len(row) > len(form.columns) and any(cell.strip() for cell in row[len(form.columns) :]):
+        raise FieldErrors([FieldError("line", "The row has more cells than there are columns.")])
+    raw: dict[str, Any] = {}
+    errors: list[FieldError] = []
+    for column, cell in zip(form.columns, row, strict=False):
+        if (text := unguarded(cell.strip())) == "":
+            continue
+        try:
+            raw |= _cell(column, text, form)
+        except FieldError as error:
+            errors.append(error)
+    _join_date_and_time(raw, form, errors)
+    raw.setdefault("kind", form.kind or None)
+    if raw["kind"] == Reading.kind and form.method:
+        raw.setdefault("method", form.method)
+    if errors:
+        raise FieldErrors(errors)
+    return raw
+
+
+def _guess(title: str) -> Column:
+    text = title.lower().replace("_", " ").replace("fl oz", "floz").replace("us gal", "gal")
+    words = re.findall(r"[a-z0-9%/²°]+", text)
+    name = "_".join(words)
+    if name in (*HEADER, EXTRA, *all_specs()):
+        return Column(title, name)
+    if (both := BOTH_WORDS.get(" ".join(words))) is not None:
+        return Column(title, *both)
+    unit = ""
+    while len(words) > 1 and words[-1] in UNIT_WORDS and " ".join(words) not in FIELD_WORDS:
+        unit = UNIT_WORDS[words.pop()]
+    field = FIELD_WORDS.get(" ".join(words), "")
+    own = all_specs()[field].unit if field in all_specs() else ""
+    if unit in ("", "%", UNIT_WORDS.get(own.lower())):
+        return Column(title, field)
+    return Column(title, field, unit) if (unit, own) in UNITS else Column(title)
+
+
+def _cell(column: Column, text: str, form: TableForm) -> dict[str, Any]:
+    name = column.field
+    if not name:
+        return {column.title or "column": text}
+    if name == EXTRA:
+        return _extra(text)
+    if name in (DATE, TIME, "id", "by", "note", "corrects"):
+        return {name: text}
+    if name == "kind":
+        return {name: KIND_WORDS.get(re.sub(r"[\s_-]+", " ", text.lower()), text)}
+    if name in ("at", "entered_at"):
+        return {name: _moment(name, text, form)}
+    spec = all_specs().get(name)
+    return {name: text if spec is None else _value(column, spec, text, form)}
+
+
+def _value(column: Column, spec: FieldSpec, text: str, form: TableForm) -> Any:
+    name = column.field
+    if name in ("tank", "pair", "resin"):
+        return key_of(text, form.resins if name == "resin" else form.tanks)
+    if spec.type in ("number", "whole"):
+        return _number(column, spec, text, form)
+    if spec.type == "flag":
+        return FLAG_WORDS.get(text.lower(), text)
+    if spec.type == "moment":
+        return _moment(name, text, form)
+    if spec.type == "points":
+        return json_of(name, text)
+    return text.lower() if name in ("method", "solvent") else text
+
+
+def _number(column: Column, spec: FieldSpec, text: str, form: TableForm) -> float:
+    try:
+        value = number_of(text, form.has_decimal_comma)
+    except ValueError:
+        raise FieldError(column.field, f"“{text[:40]}” is not a number.") from None
+    factor, offset = UNITS.get((column.unit, spec.unit), (1.0, 0.0))
+    return value if factor == 1.0 and offset == 0.0 else value * factor + offset
+
+
+def _moment(name: str, text: str, form: TableForm) -> str:
+    try:
+        return moment_of(text, form.zone, form.is_day_first).isoformat()
+    except ValueError as error:
+        why = " The clocks left this time out." if "clocks" in str(error) else ""
+        raise FieldError(name, f"“{text[:40]}” is not a time here.{why}") from None
+
+
+def _join_date_and_time(raw: dict[str, Any], form: TableForm, errors: list[FieldError]) -> None:
+    day, clock = raw.pop(DATE, None), raw.pop(TIME, None)
+    if day is None or "at" in raw:
+        return
+    try:
+        raw["at"] = _moment("at", f"{day} {clock or ''}".strip(), form)
+    except FieldError as error:
+        errors.append(error)
+
+
+def _extra(text: str) -> dict[str, Any]:
+    found = json_of(EXTRA, text)
+    if not isinstance(found, dict):
+        raise FieldError(EXTRA, "The column of unknown fields holds no JSON object.")
+    return found

@@ -1,0 +1,141 @@
+"""Text files from outside: their size, their encoding, their lines, without trusting any of it."""
+
+import codecs
+import csv
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TextIO
+
+from app.domain.errors import DomainError
+
+LARGEST_FILE_BYTES = 200 * 1024 * 1024
+LONGEST_LINE = 100_000
+_BLOCK = 1024 * 1024
+_CONTROLS = bytes(set(range(32)) - set(b"\t\n\r\f"))
+_MARKS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+
+
+class UnreadableFile(DomainError):
+    """The file as a whole cannot be read."""
+
+
+@dataclass(frozen=True)
+class TextFile:
+    """A file whose encoding is known.
+
+    Attributes:
+        is_guessed: it is not Unicode; Western European letters were assumed.
+    """
+
+    path: Path
+    encoding: str
+    is_guessed: bool = False
+
+
+def examine(path: Path) -> TextFile:
+    """The file with its encoding: Unicode where it is, else Western European (cp1252).
+
+    Raises:
+        UnreadableFile: it is not there, empty, too large, or no text.
+    """
+    try:
+        size = path.stat().st_size
+        if not path.is_file():
+            raise UnreadableFile("This is not a file.")
+        if size > LARGEST_FILE_BYTES:
+            most = LARGEST_FILE_BYTES // (1024 * 1024)
+            raise UnreadableFile(
+                f"The file has {size // (1024 * 1024)} MB; at most {most} MB are taken in one go. "
+                "Split it into parts by time, the oldest first. Nothing was stored."
+            )
+        with path.open("rb") as file:
+            start = file.read(_BLOCK)
+    except OSError as error:
+        raise UnreadableFile(f"The file cannot be read: {error.strerror or error}.") from None
+    if not start.strip():
+        raise UnreadableFile("The file is empty. Nothing was stored.")
+    return _with_encoding(path, start)
+
+
+def lines(file: TextFile) -> Iterator[tuple[int, str | None]]:
+    """Line numbers from 1 and lines without their break; None for a line that is too long.
+
+    Raises:
+        UnreadableFile: the encoding breaks on the way.
+    """
+    with file.path.open(encoding=file.encoding, errors=_errors(file)) as opened:
+        number, text = 0, _next(opened, file)
+        while text:
+            number += 1
+            is_long = len(text) > LONGEST_LINE
+            while text and not text.endswith("\n") and len(text) > LONGEST_LINE:
+                text = _next(opened, file)
+            yield number, None if is_long else text.rstrip("\n")
+            text = _next(opened, file)
+
+
+def rows(file: TextFile) -> Iterator[tuple[int, list[str]]]:
+    """Line numbers and cells of a table; the delimiter is the one its first line uses most.
+
+    Raises:
+        UnreadableFile: quotes are left open, or a cell is too long.
+    """
+    with file.path.open(encoding=file.encoding, errors=_errors(file), newline="") as opened:
+        first, skipped = opened.readline(LONGEST_LINE), 0
+        if first.lower().startswith("sep=") and len(first.strip()) == 5:
+            delimiter, skipped = first[4], 1
+        else:
+            delimiter = delimiter_of(first)
+            opened.seek(0)
+        reader = csv.reader(opened, delimiter=delimiter, strict=True)
+        while True:
+            try:
+                yield reader.line_num + 1 + skipped, next(reader)
+            except StopIteration:
+                return
+            except (csv.Error, UnicodeError) as error:
+                raise UnreadableFile(f"Line {reader.line_num + 1 + skipped}: {error}.") from None
+
+
+def delimiter_of(line: str) -> str:
+    """The character that separates the cells of a line.
+
+    >>> delimiter_of("Date;Tank;Volume (L, net)")
+    ';'
+    """
+    return max(",;\t|", key=line.count)
+
+
+def _next(opened: TextIO, file: TextFile) -> str:
+    try:
+        return opened.readline(LONGEST_LINE + 1)
+    except UnicodeError:
+        raise UnreadableFile(
+            f"The file is not whole: its {file.encoding} text breaks off."
+        ) from None
+
+
+def _errors(file: TextFile) -> str:
+    return "replace" if file.is_guessed else "strict"
+
+
+def _with_encoding(path: Path, start: bytes) -> TextFile:
+    for mark, name in _MARKS:
+        if start.startswith(mark):
+            return TextFile(path, name)
+    if len(start.translate(None, _CONTROLS)) < 0.99 * len(start):
+        raise UnreadableFile("This is not a text file. Give JSON Lines or CSV.")
+    decoder = codecs.getincrementaldecoder("utf-8")()
+    try:
+        with path.open("rb") as file:
+            while block := file.read(_BLOCK):
+                decoder.decode(block)
+        decoder.decode(b"", final=True)
+    except UnicodeDecodeError:
+        return TextFile(path, "cp1252", is_guessed=True)
+    return TextFile(path, "utf-8")

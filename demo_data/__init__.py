@@ -1,0 +1,1 @@
+"""The made-up room of the demo: its log and the script that makes it."""
