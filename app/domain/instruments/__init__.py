@@ -14,6 +14,7 @@ from app.domain.instruments.model import (
     InputField,
     Instrument,
     Measured,
+    temperature_doubts,
 )
 from app.domain.instruments.refractometer import REFRACTOMETER, calibration_line, index_20c
 from app.domain.instruments.residue import RESIDUE
@@ -33,6 +34,7 @@ __all__ = [
     "baseline_of",
     "calibration_line",
     "doubts",
+    "fresh_doubts",
     "measure",
 ]
 
@@ -44,6 +46,8 @@ FILTER_SD_PERCENT: Mapping[str, float] = {
 }
 FAR_SD = 5.0
 NEAR_SD = 3.0
+FRESH_FAR_G_ML = 0.008  # about 4 % of water in 2-propanol; common practice, no source
+FRESH_FAR_INDEX = 0.003  # about 4 % of resin in 2-propanol; common practice, no source
 
 
 def measure(method: str, values: Mapping[str, float], liquid: BathLiquid) -> Measured:
@@ -76,6 +80,31 @@ def baseline_of(
             return Baseline(None, index_20c(values), values["temperature_c"])
         return Baseline(before.density_g_ml, index_20c(values), before.temperature_c)
     return before
+
+
+def fresh_doubts(method: str, values: Mapping[str, float], liquid: BathLiquid) -> tuple[str, ...]:
+    """What is odd about a reading of fresh solvent, as sentences that ask again.
+
+    A wrong baseline bends every later reading of the fill, so it is held against the table. A
+    method that gives no baseline raises no question.
+    """
+    found = baseline_of(method, values)
+    if found is None:
+        return ()
+    asked = list(temperature_doubts(values["temperature_c"]))
+    solvent, purity = liquid.solvent, liquid.purity_percent
+    if found.density_g_ml is not None:
+        usual = solvent.density_g_ml(found.temperature_c, purity)
+        far = max(FRESH_FAR_G_ML, NEAR_SD * solvent.density_sd_g_ml(purity))
+        if abs(found.density_g_ml - usual) > far:
+            asked.append(_not_fresh(solvent.name, purity, f"{usual:.4f} g/mL"))
+    elif found.index is not None and abs(found.index - solvent.index(purity)) > FRESH_FAR_INDEX:
+        asked.append(_not_fresh(solvent.name, purity, f"an index of {solvent.index(purity):.4f}"))
+    return tuple(asked)
+
+
+def _not_fresh(name: str, purity_percent: float, usual: str) -> str:
+    return f"{name} of {purity_percent:g} % should read about {usual} when fresh. Is this fresh?"
 
 
 def doubts(measured: Measured, expected_mean: float, expected_sd: float) -> tuple[str, ...]:

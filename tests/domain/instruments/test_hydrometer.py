@@ -139,6 +139,15 @@ def test_denser_than_the_resin_itself_is_refused() -> None:
         read(1.2, 20, BathLiquid(IPA, 99.0, 1.12))
 
 
+def test_in_a_water_based_wash_nothing_is_apparent() -> None:
+    """Water is its solvent, so water taken up changes nothing."""
+    liquid = BathLiquid(solvent("water_based"), 100, 1.15)
+    measured = read(1.010, 20, liquid)
+    assert not measured.is_apparent
+    assert measured.notes == ()
+    assert measured.mass_percent == pytest.approx(by_hand(1.010, 1.15, 0.99821), abs=0.01)
+
+
 def test_swapped_digits_are_asked_about() -> None:
     """0.879 typed for 0.789."""
     measured = read(0.879, 20, BathLiquid(IPA, 99.0, 1.12))

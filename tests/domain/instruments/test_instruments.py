@@ -12,6 +12,7 @@ from app.domain.instruments import (
     Measured,
     baseline_of,
     doubts,
+    fresh_doubts,
     measure,
 )
 from app.domain.roomlog.fields import check_value
@@ -138,3 +139,22 @@ def test_a_slipped_decimal_point_is_asked_about(
 ) -> None:
     measured = measure(method, values, BATH)
     assert doubts(measured, 8.0, 0.4)[1:] == (question,)
+
+
+def test_a_reading_of_fresh_solvent_is_held_against_the_table() -> None:
+    """99 % isopropanol is 0.7883 g/mL at 20 C by the handbook fit, 0.7791 at 30 C."""
+    assert fresh_doubts("hydrometer", {"density_g_ml": 0.7905, "temperature_c": 20.0}, BATH) == ()
+    assert fresh_doubts("hydrometer", {"density_g_ml": 0.7791, "temperature_c": 30.0}, BATH) == ()
+    loaded = fresh_doubts("hydrometer", {"density_g_ml": 0.8120, "temperature_c": 20.0}, BATH)
+    assert len(loaded) == 1
+    assert "about 0.7883 g/mL when fresh" in loaded[0]
+    hot = fresh_doubts("hydrometer", {"density_g_ml": 0.7583, "temperature_c": 50.0}, BATH)
+    assert hot == ("50 C is hot for a bath. Was it 50 F, which is 10.0 C?",)
+
+
+def test_a_fresh_index_is_held_against_the_table_and_a_sensor_is_not() -> None:
+    """CRC Handbook 102nd ed.: 1.3776 for the pure liquid, 0.00017 less with 1 % of water."""
+    assert fresh_doubts("refractometer", {"index": 1.3780, "temperature_c": 20.0}, BATH) == ()
+    loaded = fresh_doubts("refractometer", {"index": 1.3850, "temperature_c": 20.0}, BATH)
+    assert "an index of 1.3774" in loaded[0]
+    assert fresh_doubts("sensor", {"saturation_percent": 9.0}, BATH) == ()
