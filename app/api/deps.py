@@ -114,6 +114,11 @@ def room_id(room: RoomRow) -> int:
     return room.id
 
 
+def address(request: Request, *keys: str) -> str:
+    """The address of something below the rooms, for a Location header; keys need no escaping."""
+    return "/".join((request.scope["root_path"], "v1/rooms", *keys))
+
+
 def _offer(response: Response, etag: str, known: str | None) -> None:
     """Hand out the ETag; where the client knows it, nothing else is needed."""
     tags = [tag.strip() for tag in (known or "").split(",")]

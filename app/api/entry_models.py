@@ -14,6 +14,7 @@ from pydantic import (
     ConfigDict,
     Field,
     PlainValidator,
+    RootModel,
     WithJsonSchema,
     create_model,
 )
@@ -110,7 +111,14 @@ def _models(base: type[EntryIn], ending: str) -> dict[str, Any]:
         if kind not in (Reading, Withdrawal)
     }
     readings = [_reading_model(base, method, ending) for method in INSTRUMENTS]
-    return {**models, Reading.kind: _one_of(readings, "method")}
+    # A model of its own: OpenAPI's discriminators lead to named schemas only.
+    any_reading = create_model(
+        f"Reading{ending}",
+        __base__=RootModel,
+        __doc__=f"{Reading.summary}.",
+        root=(_one_of(readings, "method"), ...),
+    )
+    return {**models, Reading.kind: any_reading}
 
 
 def _reading_model(base: type[EntryIn], method: str, ending: str) -> Any:

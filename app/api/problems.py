@@ -155,14 +155,19 @@ def _allowed(request: Request) -> list[str]:
 
 def _field_of(location: Sequence[Any]) -> str:
     """The name of a value from where it stood, without the tags of its kind of entry."""
-    parts = list(location[1:])
-    place = 2 if parts[:1] == ["entries"] and len(parts) > 1 else 0
-    if len(parts) > place and parts[place] in KINDS:
-        is_reading = parts[place] == Reading.kind
-        del parts[place]
-        if is_reading and len(parts) > place and parts[place] in INSTRUMENTS:
-            del parts[place]
+    source, *parts = location
+    if source == "body":
+        place = 2 if parts[:1] == ["entries"] else 0
+        tags = _tags(parts[place:])
+        del parts[place : place + tags]
     return ".".join(str(part)[:LONGEST_NAME] for part in parts) or str(location[0])
+
+
+def _tags(parts: Sequence[Any]) -> int:
+    """How many of the parts say which kind of entry it is, and which instrument."""
+    if not parts or parts[0] not in KINDS:
+        return 0
+    return 2 if parts[0] == Reading.kind and parts[1:2] and parts[1] in INSTRUMENTS else 1
 
 
 def _storable(text: str) -> str:

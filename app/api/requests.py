@@ -12,7 +12,22 @@ LONGEST_BODY_BYTES = 8 * 1024 * 1024
 
 
 class StrictRequest(Request):
-    """A request whose JSON has no repeated names, no NaN and no stray bytes."""
+    """A request whose JSON is not too long and has no repeated names, no NaN, no stray bytes."""
+
+    async def body(self) -> bytes:
+        """The body.
+
+        Raises:
+            HTTPException: 413, it is too long.
+        """
+        if not hasattr(self, "_body"):
+            taken = bytearray()
+            async for piece in self.stream():
+                taken += piece
+                if len(taken) > LONGEST_BODY_BYTES:
+                    raise HTTPException(413)
+            self._body = bytes(taken)
+        return self._body
 
     async def json(self) -> Any:
         """The body's value.

@@ -43,7 +43,13 @@ class Api(FastAPI):
 
 def install(app: FastAPI) -> None:
     """Mount the API at /api, on the same database and clock as the pages."""
-    api = Api(title="Bathkeeper", openapi_url=OPENAPI_PATH, docs_url=None, redoc_url=None)
+    api = Api(
+        title="Bathkeeper",
+        openapi_url=OPENAPI_PATH,
+        docs_url=None,
+        redoc_url=None,
+        redirect_slashes=False,
+    )
     api.state = app.state
     for part in PARTS:
         api.include_router(part.router)

@@ -1,9 +1,10 @@
 """What every request and every answer passes: host, origin, size, and the headers of safety."""
 
+from http import HTTPStatus
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.responses import PlainTextResponse
+from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.config import Settings
@@ -58,26 +59,26 @@ class Guard:
         except TooLarge:
             if started:
                 raise
-            await self._too_large()(scope, receive, send_guarded)
+            await self._too_large(scope)(scope, receive, send_guarded)
 
-    def _refusal(self, scope: Scope, headers: Headers) -> PlainTextResponse | None:
+    def _refusal(self, scope: Scope, headers: Headers) -> Response | None:
         host = headers.get("host", "")
         allowed = self.settings.allowed_hosts
         if allowed and host.rsplit(":", 1)[0] not in allowed and host not in allowed:
-            return PlainTextResponse("This host name is not served here.\n", 400)
+            return refused(scope, 400, "This host name is not served here.")
         if scope["method"] not in SAFE_METHODS and not _is_same_site(headers, host):
-            return PlainTextResponse(
-                "This form was sent from another site. Nothing was stored.\n", 403
-            )
+            return refused(scope, 403, "This was sent from another site. Nothing was stored.")
         length = headers.get("content-length", "0")
-        if not length.isdigit() or int(length) > self.settings.longest_upload_bytes:
-            return self._too_large()
+        if not length.isdecimal() or int(length) > self.settings.longest_upload_bytes:
+            return self._too_large(scope)
         return None
 
-    def _too_large(self) -> PlainTextResponse:
+    def _too_large(self, scope: Scope) -> Response:
         most = self.settings.longest_upload_bytes // (1024 * 1024)
-        text = f"This is larger than {most} MB, the most that is accepted. Nothing was stored.\n"
-        return PlainTextResponse(text, 413, {"Connection": "close"})
+        text = f"This is larger than {most} MB, the most that is accepted. Nothing was stored."
+        answer = refused(scope, 413, text)
+        answer.headers["Connection"] = "close"
+        return answer
 
     def _limited(self, receive: Receive) -> Receive:
         taken = 0
@@ -91,6 +92,15 @@ class Guard:
             return message
 
         return receive_limited
+
+
+def refused(scope: Scope, status: int, text: str) -> Response:
+    """Why a request is refused: a problem (RFC 9457) for a program, plain text for a person."""
+    if not scope["path"].startswith("/api/"):
+        return PlainTextResponse(f"{text}\n", status)
+    title = HTTPStatus(status).phrase
+    problem = {"type": "about:blank", "title": title, "status": status, "detail": text}
+    return JSONResponse(problem, status, media_type="application/problem+json")
 
 
 def _is_same_site(headers: Headers, host: str) -> bool:

@@ -46,7 +46,7 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Path:
         wash(days=12 - number / 4, id=f"w{number}", by="Robin") for number in range(40)
     ]
     entries.append(sensor_reading(days=1, percent=5.0, id="m1"))
-    entries.append(Reject(at=NOW - timedelta(days=1), id="x1", tank="t1", finding="tacky"))
+    entries.append(Reject(at=NOW - timedelta(days=2.2), id="x1", tank="t1", finding="tacky"))
     record(store, ROOM, entries, NOW)
     store.close()
     return folder / DATABASE

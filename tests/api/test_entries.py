@@ -286,7 +286,7 @@ def test_the_next_page_keeps_the_filters(client: TestClient) -> None:
         ({"kind": "reading"}, 1),
         ({"tank": "t2"}, 1),
         ({"resin": "kiln"}, 1),
-        ({"kind": "wash", "from": (NOW - timedelta(days=3)).isoformat()}, 1),
+        ({"kind": "wash", "from": (NOW - timedelta(days=3)).isoformat()}, 4),
         ({"kind": "wash", "to": (NOW - timedelta(days=12)).isoformat()}, 0),
         ({"kind": "wash", "from": (NOW - timedelta(days=12)).isoformat(),
           "to": (NOW - timedelta(days=11)).isoformat()}, 4),

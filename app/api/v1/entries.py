@@ -18,12 +18,13 @@ from app.api.deps import (
     StoreDep,
     SubmissionDep,
     UnchangedRoomDep,
+    address,
     room_id,
 )
 from app.api.entry_models import AnyCorrection, AnyNewEntry, Batch, Name, Note, to_entry
 from app.api.moments import Moment
 from app.api.paging import Cursor, Limit, link_header
-from app.api.requests import LONGEST_BODY_BYTES, StrictRoute
+from app.api.requests import StrictRoute
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.kinds import KINDS, Entry
 from app.domain.roomlog.lines import to_mapping
@@ -38,7 +39,6 @@ router = APIRouter(
     prefix="/v1/rooms/{room}/entries",
     tags=["entries"],
     route_class=StrictRoute,
-    max_body_size=LONGEST_BODY_BYTES,
 )
 
 
@@ -162,8 +162,8 @@ class Writing:
         if not done.ids:
             self.response.status_code = 200
         elif len(done.ids) == 1:
-            url = self.request.url_for("read_entry", room=self.room.key, entry_id=done.ids[0])
-            self.response.headers["Location"] = url.path
+            location = address(self.request, self.room.key, "entries", done.ids[0])
+            self.response.headers["Location"] = location
         return RecordedOut(ids=list(done.ids), skipped=done.skipped)
 
 

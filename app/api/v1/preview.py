@@ -6,7 +6,7 @@ from sqlmodel import Session
 
 from app.api.deps import NowDep, RoomDep, SessionDep, room_id
 from app.api.entry_models import AnyNewEntry, to_entry
-from app.api.requests import LONGEST_BODY_BYTES, StrictRoute
+from app.api.requests import StrictRoute
 from app.api.v1.saturation import Saturation, saturation
 from app.api.v1.tanks import FromAttributes
 from app.domain.errors import FieldErrors
@@ -20,7 +20,6 @@ router = APIRouter(
     prefix="/v1/rooms/{room}",
     tags=["entries"],
     route_class=StrictRoute,
-    max_body_size=LONGEST_BODY_BYTES,
 )
 
 

@@ -15,17 +15,16 @@ from app.api.deps import (
     StoreDep,
     SubmissionDep,
     UnchangedRoomDep,
+    address,
     room_id,
 )
-from app.api.requests import LONGEST_BODY_BYTES, StrictRoute
+from app.api.requests import StrictRoute
 from app.services.rooms import UNITS, RoomForm, add_room_once, change_room, find_room
 from app.store import queries
 from app.store.instants import from_us
 from app.store.tables import RoomRow
 
-router = APIRouter(
-    prefix="/v1/rooms", tags=["rooms"], route_class=StrictRoute, max_body_size=LONGEST_BODY_BYTES
-)
+router = APIRouter(prefix="/v1/rooms", tags=["rooms"], route_class=StrictRoute)
 
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 TimeZone = Annotated[str, Field(max_length=64, description="A name such as Europe/Dublin.")]
@@ -110,7 +109,7 @@ def create_room(
     added = add_room_once(store, form, now, submission and f":rooms/{submission}")
     if added.is_replayed:
         response.headers["Idempotent-Replayed"] = "true"
-    response.headers["Location"] = request.url_for("read_room", room=added.key).path
+    response.headers["Location"] = address(request, added.key)
     return room_out(find_room(session, added.key))
 
 
