@@ -132,7 +132,7 @@ def luck(of: str) -> random.Random:
 
 def make_lines() -> list[str]:
     """The whole log as lines of JSON."""
-    log = Log(luck("what people wrote"))
+    log = Log(luck("what people wrote, 2"))
     write_room(log)
     for tank in TANKS:
         loads = draw_loads(tank, luck(f"loads of {tank.line['tank']}"))

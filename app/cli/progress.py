@@ -47,7 +47,7 @@ class ProgressBar:
 
 
 def _line(phase: str, done: int, total: int) -> str:
-    return f"{phase}: {done:,} of {total:,}" if total else f"{phase}: {done:,}"
+    return f"{phase}: {100 * done / total:.0f} %" if total else f"{phase}: {done:,}"
 
 
 def _bar(phase: str, done: int, total: int) -> str:

@@ -9,7 +9,8 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from app.cli.progress import ProgressBar
-from app.domain.baths.backtest import Report, backtest as replay, to_json
+from app.domain.baths.backtest import Report, to_json
+from app.domain.baths.backtest import backtest as replay
 from app.domain.baths.scores import in_words, score
 from app.domain.errors import DomainError, FieldError, FieldErrors
 from app.domain.roomlog.checks import RoomContext, misfits
