@@ -16,7 +16,7 @@ class Family:
         carry_in_factor: true carry-in against what the program expects.
         hydrometer_bias_percent: constant bias of the hydrometer.
         sensor_walk_percent: spread of the sensor's drift after one day.
-        burst_factor: load in every fifth week against the other weeks.
+        burst_factor: load in every sixth week against the other weeks.
         new_resin_share: of the washes in the second half of the history, with the last resin.
         filler_fraction: mass share of filler in the first resin.
         unlogged_weeks: weeks of which nobody logged a wash.
@@ -29,8 +29,8 @@ class Family:
     resins: int = 1
     washes_per_day: float = 4
     cycle_days: tuple[float, float] = (22, 45)
-    hydrometer_days: float = 5
-    residue_days: float = 0
+    hydrometer_days: float = 3
+    residue_days: float = 14
     sensor_days: float = 0
     slip_share: float = 0.02
     carry_in_factor: float = 1
@@ -47,18 +47,18 @@ class Family:
 _TWO_TANKS = Family("", tanks=2, resins=2)
 
 FAMILIES = (
-    Family("light single bath", washes_per_day=1.2, hydrometer_days=8),
+    Family("light single bath", washes_per_day=1.2, hydrometer_days=5, residue_days=21),
     Family(
-        "steady farm", tanks=4, resins=3, washes_per_day=6, hydrometer_days=3.5, residue_days=21,
+        "steady farm", tanks=4, resins=3, washes_per_day=6, hydrometer_days=3.5,
         planned_share=0.5,
     ),
-    replace(_TWO_TANKS, name="bursty week", burst_factor=3.5, hydrometer_days=4),
+    replace(_TWO_TANKS, name="bursty week", burst_factor=3),
     replace(_TWO_TANKS, name="new resin half way", new_resin_share=0.7),
     replace(_TWO_TANKS, name="filled resin", filler_fraction=0.5, residue_days=8),
     replace(_TWO_TANKS, name="a week unlogged", unlogged_weeks=2),
-    replace(_TWO_TANKS, name="many slips", slip_share=0.10, hydrometer_days=3),
-    replace(_TWO_TANKS, name="drifting sensor", sensor_days=1, sensor_walk_percent=0.22,
-            hydrometer_days=12),
+    replace(_TWO_TANKS, name="many slips", slip_share=0.10),
+    replace(_TWO_TANKS, name="drifting sensor", sensor_days=1, sensor_walk_percent=0.15,
+            hydrometer_days=7, residue_days=30),
     replace(_TWO_TANKS, name="long idle", idle_days=35),
 )  # fmt: skip
 

@@ -156,7 +156,7 @@ class TankLife:
         return events
 
     def _wash_times(self, day: int, opening: float, closing: float) -> np.ndarray:
-        burst = self.family.burst_factor if (day // 7) % 5 == 4 else 1.0
+        burst = self.family.burst_factor if (day // 7) % 6 == 5 else 1.0
         mean = self.family.washes_per_day * self.weekday_share[day % 7] * burst
         count = self.rng.poisson(mean * math.exp(self.level - self.truth.level_ln_sd**2 / 2))
         return np.sort(self.rng.uniform(opening, closing, count))

@@ -10,7 +10,7 @@ from app.domain.baths.forecast.pace import Pace
 
 Array = NDArray[np.float64]
 
-DAILY_STEPS = 70  # day by day so far ahead, then by the week
+DAILY_STEPS = 45  # day by day so far ahead, then by the week
 DAY = timedelta(days=1)
 
 
@@ -19,21 +19,27 @@ class Steps:
     """The future in steps, the first from now to midnight.
 
     Attributes:
-        ends: when each step ends.
-        days: length of each step.
+        until_day: how many midnights ahead each step ends, the first being 1.
+        days: length of each step; a day that the clock change makes an hour longer counts as one.
         washes: of a mean day's washes, how many fall into each step.
         pace: spreads a day's washes over its hours.
         start_share: share of today's washes that is done.
         now, zone: where the first step starts, and whose midnights are meant.
     """
 
-    ends: tuple[datetime, ...]
+    until_day: NDArray[np.int64]
     days: Array
     washes: Array
     pace: Pace
     start_share: float
     now: datetime
     zone: tzinfo
+
+    def ends_at(self, step: int) -> datetime:
+        """When a step ends."""
+        return _midnight(
+            self.now.astimezone(self.zone).date(), int(self.until_day[step]), self.zone
+        )
 
     def index_of(self, at: datetime) -> int:
         """The step in which an instant lies; the number of steps where it lies behind them."""
@@ -59,13 +65,12 @@ def steps_ahead(pace: Pace, now: datetime, zone: tzinfo, horizon_days: int) -> S
     start_share = pace.share_done(local.hour + local.minute / 60 + local.second / 3600)
     spans = _spans(horizon_days)
     edges = np.concatenate([[0], np.cumsum(spans)])
-    ends = tuple(_midnight(local.date(), int(edge), zone) for edge in edges[1:])
-    starts = (now, *ends[:-1])
-    days = np.array([(end - start) / DAY for start, end in zip(starts, ends, strict=True)])
+    days = np.array(spans, dtype=float)
+    days[0] = (_midnight(local.date(), 1, zone) - now) / DAY
     by_day = pace.weekday[(local.weekday() + np.arange(edges[-1])) % 7]
     washes = np.add.reduceat(by_day, edges[:-1])
     washes[0] *= 1 - start_share
-    return Steps(ends, days, washes, pace, start_share, now, zone)
+    return Steps(edges[1:], days, washes, pace, start_share, now, zone)
 
 
 def _spans(horizon_days: int) -> list[int]:

@@ -101,19 +101,17 @@ def usual_loads(habits: Sequence[Habits], carried: CarryIn, rng: np.random.Gener
     weights /= weights.sum()
     groups: dict[tuple[str, int], float] = {}
     typical = np.empty(len(past))
+    middle_cm2 = [float(cm2.mean()) for cm2 in carried.cm2]
+    middle_g = {resin: float(grams.mean()) for resin, grams in carried.grams.items()}
     for i, load in enumerate(past):
         resin, measure, size = carried.group(load)
         groups[resin, measure] = groups.get((resin, measure), 0.0) + weights[i] * size
-        typical[i] = size * _middle(carried.cm2[measure]) * _middle(carried.grams[resin])
+        typical[i] = size * middle_cm2[measure] * middle_g[resin]
     mean_g, mean_cm2 = carried.of(groups)
     spread = _relative_variance(weights, typical)
     factor = _draw_mean(spread * float((weights**2).sum()), n_paths, rng)
     ratio = (1 + spread) * math.exp(WASH_LN_SD**2)
     return Loads(mean_g * factor, mean_cm2 * factor, ratio)
-
-
-def _middle(values: Array) -> float:
-    return float(values.mean())
 
 
 def _relative_variance(weights: Array, sizes: Array) -> float:

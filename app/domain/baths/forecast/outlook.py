@@ -125,7 +125,7 @@ def simulate(
     loads = usual_loads(pool, carried, rng)
     plans = plans_ahead(habits, open_ones, carried, steps)
     walk = Walk(draws, tempo, loads, _upkeep(room, tank, habits, belief), rng)
-    return run(walk, steps, plans, max(belief.stop_percent, belief.limit_percent))
+    return run(walk, steps, plans, belief.limit_percent, belief.stop_percent)
 
 
 def habits_of(room: RoomFilter, tank: str) -> tuple[Habits, list[Habits]]:
@@ -177,12 +177,8 @@ def _crossing(
     days = futures.passing_days(limit_percent)
     days[days > horizon_days] = np.inf
     ordered = np.sort(days)
-    instants = [_instant(now, ordered, q) for q in QUANTILES]
-    return Crossing(*instants, is_passed=False, chance_within_horizon=_share(ordered))
-
-
-def _share(ordered: Array) -> float:
-    return float(np.isfinite(ordered).mean())
+    p10_at, p50_at, p90_at = (_instant(now, ordered, q) for q in QUANTILES)
+    return Crossing(p10_at, p50_at, p90_at, False, float(np.isfinite(ordered).mean()))
 
 
 def _instant(now: datetime, ordered: Array, quantile: float) -> datetime | None:
@@ -195,11 +191,11 @@ def _fan(belief: BathBelief, futures: Futures) -> tuple[FanPoint, ...]:
     walked = len(futures.after_percent)
     later = np.linspace(FAN_DAILY, walked - 1, FAN_POINTS - FAN_DAILY).round().astype(int)
     chosen = sorted({*range(min(FAN_DAILY, walked)), *(int(i) for i in later if i < walked)})
-    rows = np.sort(futures.after_percent[chosen], axis=1)
-    index = [int(q * rows.shape[1]) for q in FAN_QUANTILES]
+    index = [int(q * futures.after_percent.shape[1]) for q in FAN_QUANTILES]
+    rows = np.partition(futures.after_percent[chosen], index, axis=1)
     start = FanPoint(belief.at, belief.p05_percent, belief.mean_percent, belief.p95_percent)
     points = [
-        FanPoint(futures.steps.ends[step], *(float(row[i]) for i in index))
+        FanPoint(futures.steps.ends_at(step), *(float(row[i]) for i in index))
         for step, row in zip(chosen, rows, strict=True)
     ]
     return (start, *points)

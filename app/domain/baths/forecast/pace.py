@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from app.domain.baths.habits import DAYS_KEPT, HALF_LIFE_DAYS, Habits
 
 Array = NDArray[np.float64]
+Days = NDArray[np.int64]
 
 LEVEL_LN_SD = 0.40
 LEVEL_DAYS = 14.0
@@ -88,26 +89,26 @@ def working_hours(habits: Habits) -> Array:
     return np.concatenate([[0.0], done / done[-1]])
 
 
-def _days_seen(habits: Habits, today: int, done_today: float) -> tuple[Array, Array, Array]:
+def _days_seen(habits: Habits, today: int, done_today: float) -> tuple[Days, Array, Array]:
     """The days since the first entry, at most so many, with their washes and how much of each
     day has passed."""
     first = today if habits.first_day is None else min(habits.first_day, today)
-    days = np.arange(max(first, today - DAYS_KEPT), today + 1)
+    days = np.arange(max(first, today - DAYS_KEPT), today + 1, dtype=np.int64)
     counts = np.array([habits.washes_on.get(int(day), 0) for day in days], dtype=float)
     exposure = np.ones(len(days))
     exposure[-1] = done_today
     return days, counts, exposure
 
 
-def _weekday(days: Array) -> Array:
+def _weekday(days: Days) -> Days:
     return (days - 1) % 7  # day 1 of the proleptic calendar was a Monday
 
 
-def _fading(days: Array, exposure: Array) -> Array:
+def _fading(days: Days, exposure: Array) -> Array:
     return np.asarray(exposure * 0.5 ** ((days[-1] - days) / HALF_LIFE_DAYS))
 
 
-def _mean_per_day(days: Array, counts: Array, exposure: Array, prior: float | None) -> float:
+def _mean_per_day(days: Days, counts: Array, exposure: Array, prior: float | None) -> float:
     weight = _fading(days, exposure)
     washes = float((weight * counts).sum())
     seen_days = float(weight.sum())
@@ -116,7 +117,7 @@ def _mean_per_day(days: Array, counts: Array, exposure: Array, prior: float | No
     return washes / max(seen_days, 1.0)
 
 
-def _week(days: Array, counts: Array, exposure: Array) -> Array:
+def _week(days: Days, counts: Array, exposure: Array) -> Array:
     """Each weekday's washes against the mean day's, held towards 1 while weeks are few."""
     weight = _fading(days, exposure)
     weekday = _weekday(days)

@@ -16,8 +16,9 @@ Paths = NDArray[np.float32]
 
 MOST_DRAGGED_OUT = 0.5
 MARK_SD = 0.015
-ENOUGH_PASSED = 0.995
-FIRST_LOOK_STEP = 15
+ENOUGH_PASSED_LIMIT, ENOUGH_PASSED_STOP = 0.99, 0.95
+FIRST_LOOK_STEP = 7
+LEAST_WASHES = 0.01
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,7 @@ class Plans:
         covered_share: by step, the share of the usual washes that plans would already show.
     """
 
-    loads: Mapping[int, tuple[Array, Array]]
+    loads: Mapping[int, tuple[Paths, Paths]]
     covered_share: Array
 
 
@@ -106,11 +107,14 @@ class Walk:
         self.level_ln = (level + self.pace.level_ln).astype(np.float32)
 
     def _draw_resumption(self, n_paths: int) -> Paths | None:
-        """Days until work resumes: a pause may well last as long again as it has lasted."""
+        """Days until work resumes: the longer a pause has lasted, the longer it may yet last.
+
+        That it lasts x times as long again has the chance 1/(1 + x)^2.
+        """
         if self.pace.pause_days <= 0:
             return None
         chance = self.rng.random(n_paths, dtype=np.float32)
-        return np.asarray(self.pace.pause_days * chance / (1 - chance))
+        return np.asarray(self.pace.pause_days * ((1 - chance) ** -0.5 - 1))
 
     def percent(self) -> Paths:
         return 100 * self.resin_g / (self.resin_g + self.solvent_g)
@@ -125,7 +129,7 @@ class Walk:
         added_l = np.where(volume_l < upkeep.top_up_below_l, upkeep.capacity_l - volume_l, 0)
         self.solvent_g += added_l.astype(np.float32) * np.float32(1000 * upkeep.solvent_g_ml)
 
-    def load_g(self, washes: float, days: float, planned: tuple[Array, Array] | None) -> Paths:
+    def load_g(self, washes: float, days: float, planned: tuple[Paths, Paths] | None) -> Paths:
         """Resin that a step's washes bring: a lognormal with their mean and variance."""
         noise = self.rng.standard_normal((2, len(self.resin_g)), dtype=np.float32)
         keep = float(np.exp(-days / LEVEL_DAYS))
@@ -135,9 +139,11 @@ class Walk:
         if self.resume_days is not None:
             mean *= np.clip((self.days + days - self.resume_days) / days, 0, 1)
         variance = mean * self.wash_g * self.square_ratio
+        if washes < LEAST_WASHES and planned is None:
+            return np.zeros_like(mean)
         if planned is not None:
             mean, variance = mean + planned[0], variance + planned[1]
-        ln_variance = np.log1p(variance / np.maximum(mean * mean, np.float32(1e-12)))
+        ln_variance = np.log(1 + variance / np.maximum(mean * mean, np.float32(1e-12)))
         load: Paths = mean * np.exp(np.sqrt(ln_variance) * noise[1] - ln_variance / 2)
         return load
 
@@ -155,8 +161,10 @@ class Walk:
         self.days += days
 
 
-def run(walk: Walk, steps: Steps, plans: Plans, stop_percent: float) -> Futures:
-    """Walk until nearly all paths have passed `stop_percent`, or to the end of the steps."""
+def run(
+    walk: Walk, steps: Steps, plans: Plans, limit_percent: float, stop_percent: float
+) -> Futures:
+    """Walk until nearly all paths have passed both limits, or to the end of the steps."""
     before, after = [], []
     for i, (days, washes) in enumerate(
         zip(steps.days.tolist(), steps.washes.tolist(), strict=True)
@@ -167,6 +175,14 @@ def run(walk: Walk, steps: Steps, plans: Plans, stop_percent: float) -> Futures:
         unplanned = washes * (1 - float(plans.covered_share[i]))
         walk.step(walk.load_g(unplanned, days, plans.loads.get(i)), days)
         after.append(walk.percent())
-        if i >= FIRST_LOOK_STEP and np.mean(after[-1] >= stop_percent) > ENOUGH_PASSED:
+        if i >= FIRST_LOOK_STEP and _enough(after[-1], limit_percent, stop_percent):
             break
     return Futures(np.array(before), np.array(after), steps)
+
+
+def _enough(percent: Paths, limit_percent: float, stop_percent: float) -> bool:
+    """So many have passed that no quantile asked for can still change."""
+    passed_stop = np.count_nonzero(percent >= stop_percent) / len(percent)
+    if passed_stop < ENOUGH_PASSED_STOP:
+        return False
+    return bool(np.count_nonzero(percent >= limit_percent) >= ENOUGH_PASSED_LIMIT * len(percent))

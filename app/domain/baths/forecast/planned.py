@@ -1,13 +1,13 @@
 """What plans tell about the days to come, and how much of the usual work they already show."""
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
 
 from app.domain.baths.estimator import RoomFilter
-from app.domain.baths.forecast.calendar import Steps
+from app.domain.baths.forecast.calendar import DAY, Steps
 from app.domain.baths.forecast.loads import CarryIn
 from app.domain.baths.forecast.paths import Plans
 from app.domain.baths.habits import Habits
@@ -44,7 +44,7 @@ def plans_ahead(
         resin, measure, size = carried.group(plan)
         grams = size * carried.cm2[measure] * carried.grams[resin]
         square = chance * (np.exp(PLAN_LN_SD**2) - chance) * grams**2
-        mean, variance = by_step.get(step, (0.0, 0.0))
+        mean, variance = by_step.get(step, (np.zeros_like(grams), np.zeros_like(grams)))
         by_step[step] = (mean + chance * grams, variance + square)
     single = {
         step: (mean.astype(np.float32), variance.astype(np.float32))
@@ -62,7 +62,7 @@ def _covered_share(habits: Habits, plans: Sequence[PlannedWash], steps: Steps) -
     ends_days = np.cumsum(steps.days)
     leads = np.array(habits.leads_days or [7.0])
     known = (leads[None, :] >= ends_days[:, None]).mean(axis=1)
-    last = max(plan.at for plan in plans) + timedelta(days=1)
     if np.median(leads) > FULL_CALENDAR_LEAD_DAYS:
-        known *= np.array([end <= last for end in steps.ends])
+        last = max(plan.at for plan in plans) - steps.now + DAY
+        known *= ends_days <= last / DAY
     return np.asarray(planned * known)
