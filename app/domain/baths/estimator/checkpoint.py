@@ -11,16 +11,74 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from app.domain.baths.conventions import Basis
-from app.domain.baths.estimator.facts import Limit, TankFacts
-from app.domain.baths.estimator.shared import Array
-from app.domain.baths.estimator.state import SIZE, Bath
+from app.domain.baths.estimator.bath import SIZE, Bath
+from app.domain.baths.estimator.facts import Limit, ResinFacts, TankFacts
+from app.domain.baths.estimator.roomstate import RoomState
+from app.domain.baths.estimator.settings import Settings
+from app.domain.baths.estimator.shared import Array, Shared
+from app.domain.baths.habits import Habits
 from app.domain.errors import DomainError
-from app.domain.instruments import Baseline
+from app.domain.instruments import Baseline, CalibrationPoint
 from app.domain.roomlog.kinds import PlannedWash
 
 MAGIC = b"BKF1"
 PLAN_FIELDS = ("id", "tank", "resin", "parts", "area_cm2", "mass_g", "plan")
+PAIRS = ("density_reading", "residue_reading", "index_reading")
 MOMENTS = tuple(f.name for f in fields(TankFacts) if f.name.endswith(("_at", "_since")))
+
+
+def room_bytes(room: RoomState) -> bytes:
+    """A room's whole state."""
+    shared = room.shared
+    head = {
+        "settings": asdict(room.settings),
+        "zone": zone_name(room.zone),
+        "resins": {key: asdict(facts) for key, facts in room.resins.items()},
+        "columns": shared.resins,
+        "washes": room.washes,
+        "points": {key: [asdict(p) for p in points] for key, points in room.points.items()},
+        "plans": [plan_json(plan) for plan in room.plans.values()],
+        "last_at": _text(room.last_at),
+        "day": room.day,
+        "tanks": list(room.tanks),
+    }
+    parts = [packed(head), shared.numbers().tobytes()]
+    for tank in room.tanks:
+        parts += [_tank_part(room, tank), bath_bytes(room.baths[tank])]
+    return join(parts)
+
+
+def _tank_part(room: RoomState, tank: str) -> bytes:
+    if tank not in room.stored:
+        room.stored[tank] = packed([facts_json(room.tanks[tank]), room.habits[tank].to_json()])
+    return room.stored[tank]
+
+
+def room_of(data: bytes) -> RoomState:
+    """The room of `room_bytes`.
+
+    Raises:
+        DomainError: the bytes are not a room filter of this version.
+    """
+    parts = split(data)
+    head = unpacked(parts[0])
+    settings = Settings(**head["settings"])
+    room = RoomState(settings, zone_of(head["zone"]), Shared(settings))
+    room.resins = {key: ResinFacts(**values) for key, values in head["resins"].items()}
+    room.washes, room.day = head["washes"], head["day"]
+    for key, points in head["points"].items():
+        room.points[key] = tuple(CalibrationPoint(**point) for point in points)
+    for values in head["plans"]:
+        room.keep_plan(plan_of(values))
+    room.last_at = _moment(head["last_at"])
+    room.shared.restore(head["columns"], np.frombuffer(parts[1]))
+    for i, tank in enumerate(head["tanks"]):
+        stored, numbers = parts[2 + 2 * i : 4 + 2 * i]
+        facts, habits = unpacked(stored)
+        room.tanks[tank], room.stored[tank] = facts_of(facts), stored
+        room.habits[tank] = Habits.from_json(habits, room.zone)
+        room.baths[tank] = bath_of(numbers, room.shared.size)
+    return room
 
 
 def join(parts: list[bytes]) -> bytes:
@@ -113,7 +171,7 @@ def facts_json(facts: TankFacts) -> dict[str, Any]:
         values[name] = _text(values[name])
     for name in ("limit", "stop"):
         values[name] = [values[name].basis, values[name].value]
-    for name in ("density_reading", "resin_reading"):
+    for name in PAIRS:
         if values[name] is not None:
             values[name] = [_text(values[name][0]), *values[name][1:]]
     if facts.baseline is not None:
@@ -129,7 +187,7 @@ def facts_of(values: dict[str, Any]) -> TankFacts:
     for name in ("limit", "stop"):
         basis: Basis = values[name][0]
         values[name] = Limit(basis, values[name][1])
-    for name in ("density_reading", "resin_reading"):
+    for name in PAIRS:
         if values[name] is not None:
             at, *numbers = values[name]
             values[name] = (_moment(at), *numbers)

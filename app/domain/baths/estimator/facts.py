@@ -1,11 +1,11 @@
 """What is simply known of tanks, resins and calibrations: no uncertainty, kept from the log."""
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import UTC, datetime
 
 from app.domain.baths.conventions import Basis
 from app.domain.instruments import Baseline
-from app.domain.roomlog.kinds import Limits
+from app.domain.roomlog.kinds import Limits, TankChange
 
 FIELDS: dict[str, Basis] = {
     "percent": "mass_percent",
@@ -56,8 +56,9 @@ class TankFacts:
         resin_mix_g: expected dissolved mass of each resin in the bath.
         load_g_per_day: resin that logged washes brought in lately, fading from `load_since` on.
         missing_since: the reading after which washes seem to be missing from the log.
-        density_reading: the last one of this fill: when, g/mL, degrees C.
-        resin_reading: the last that tells resin from water: when, mass percent, its sd.
+        has_told_resin: a reading of this fill tells resin from water.
+        density_reading: when, g/mL and degrees C of the last one, the liquid unchanged since;
+            likewise `residue_reading` (mass percent) and `index_reading` (at 20 C).
     """
 
     capacity_l: float
@@ -71,7 +72,7 @@ class TankFacts:
     life_days: float | None = None
     life_washes: int | None = None
     fill: int = 0
-    fill_started_at: datetime = field(default=datetime.min)
+    fill_started_at: datetime = datetime.min.replace(tzinfo=UTC)
     swap_started_at: datetime | None = None
     washes_since_fill: int = 0
     last_wash_at: datetime | None = None
@@ -82,11 +83,12 @@ class TankFacts:
     load_since: datetime | None = None
     is_apparent: bool = False
     is_water_suspected: bool = False
-    has_sensor: bool = False
     missing_since: datetime | None = None
     resin_mix_g: dict[str, float] = field(default_factory=dict)
+    has_told_resin: bool = False
     density_reading: tuple[datetime, float, float] | None = None
-    resin_reading: tuple[datetime, float, float] | None = None
+    residue_reading: tuple[datetime, float] | None = None
+    index_reading: tuple[datetime, float] | None = None
 
     def take_limits(self, entry: Limits) -> None:
         """Take over the limits and lives that an entry gives; what it leaves out stays."""
@@ -100,12 +102,23 @@ class TankFacts:
         if entry.life_washes is not None:
             self.life_washes = entry.life_washes
 
+    def change(self, entry: TankChange) -> None:
+        """Marks, limits or lives change; what the entry leaves out stays."""
+        self.take_limits(entry)
+        for name in ("capacity_l", "min_l", "is_retired"):
+            if getattr(entry, name) is not None:
+                setattr(self, name, getattr(entry, name))
+
+    def keep_of_mix(self, share: float) -> None:
+        """Of every resin in the bath this share stays."""
+        self.resin_mix_g = {resin: share * mass for resin, mass in self.resin_mix_g.items()}
+
     def start_fill(self, at: datetime) -> None:
         """A fresh fill: what belonged to the old one is forgotten."""
         self.fill_started_at = at
         self.swap_started_at = None
         self.washes_since_fill = 0
         self.baseline = None
-        self.is_apparent = self.is_water_suspected = False
+        self.is_apparent = self.is_water_suspected = self.has_told_resin = False
         self.missing_since = None
-        self.density_reading = self.resin_reading = None
+        self.density_reading = self.residue_reading = self.index_reading = None

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from app.domain.baths.estimator.bath import HYDROMETER_BIAS, SENSOR_BIAS, SIZE, Bath, Joint
 from app.domain.baths.estimator.readings import (
     MOST_PERCENT,
     saturation_percent,
     saturation_slope,
 )
 from app.domain.baths.estimator.shared import HYDROMETER, Array
-from app.domain.baths.estimator.state import HYDROMETER_BIAS, SENSOR_BIAS, SIZE, Bath, Joint
 
 ROOT2 = math.sqrt(2)
 Z90 = 1.6448536269514722  # 95 % quantile of the normal distribution
@@ -38,17 +38,22 @@ def summary(weights: list[float], means: list[float], sds: list[float]) -> Summa
     sd = math.sqrt(second)
     if len(weights) == 1:
         return Summary(mean, sd, mean - Z90 * sd, mean + Z90 * sd)
-    return Summary(
-        mean, sd, quantile(0.05, weights, means, sds), quantile(0.95, weights, means, sds)
-    )
-
-
-def quantile(share: float, weights: list[float], means: list[float], sds: list[float]) -> float:
-    """Where the mixture's distribution function passes `share`: Newton's steps, held in a bracket."""
     parts = list(zip(weights, means, sds, strict=True))
+    low, high = mean - Z90 * sd, mean + Z90 * sd
+    return Summary(mean, sd, quantile(0.05, low, parts), quantile(0.95, high, parts))
+
+
+def quantile(share: float, start: float, parts: list[tuple[float, float, float]]) -> float:
+    """Where the distribution function of normals (weight, mean, sd) passes `share`.
+
+    Newton's steps from `start`, held in a bracket.
+
+    >>> round(quantile(0.05, 0.0, [(0.5, 3.0, 1.0), (0.5, 3.0, 1.0)]), 4)
+    1.3551
+    """
     low = min(m - 6 * s for _, m, s in parts)
     high = max(m + 6 * s for _, m, s in parts)
-    at = sum(w * m for w, m, _ in parts)
+    at = start
     for _ in range(60):
         below, density = _distribution(at, parts)
         if below > share:
@@ -59,7 +64,7 @@ def quantile(share: float, weights: list[float], means: list[float], sds: list[f
         following = at - step
         if not low < following < high:
             following = (low + high) / 2
-        if abs(following - at) < 1e-7:
+        if abs(following - at) < 1e-6:
             return following
         at = following
     return at

@@ -6,17 +6,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from app.domain.baths.estimator.settings import Settings
-from app.domain.baths.estimator.shared import HYDROMETER, Array, Shared
-from app.domain.baths.estimator.state import (
+from app.domain.baths.estimator.bath import (
     HYDROMETER_BIAS,
     RESIN,
-    SENSOR_BIAS,
     SOLVENT,
     Bath,
     Joint,
     symmetric,
 )
+from app.domain.baths.estimator.settings import Settings
+from app.domain.baths.estimator.shared import HYDROMETER, Array, Shared
 
 MOST_PERCENT = 95.0
 LN_2PI = math.log(2 * math.pi)
@@ -226,8 +225,7 @@ def wander(baths: list[Bath], shared: Shared, days: float, settings: Settings) -
     walk[HYDROMETER + 1 :] = settings.resin_walk_ln_sd**2 * days
     joints = [bath.joint(shared) for bath in baths]
     mean, covariance = shared.moments()
-    precision = np.linalg.inv(covariance + np.diag(walk))
-    precision = symmetric(precision)
+    precision: Array = symmetric(np.linalg.inv(covariance + np.diag(walk)))
     shared.change(precision, precision @ mean)
     if not baths:
         return
@@ -263,6 +261,3 @@ def _loosen(
     spread_now = symmetric(spread_now)
     offset_now = state - (slope_now @ mean[:, :, None])[:, :, 0]
     return offset_now, slope_now, spread_now, precision, (precision @ mean[:, :, None])[:, :, 0]
-
-
-BIAS_ROWS = {"hydrometer": HYDROMETER_BIAS, "sensor": SENSOR_BIAS}

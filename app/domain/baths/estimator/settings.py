@@ -26,7 +26,7 @@ class Settings:
     """
 
     carry_in_g_cm2: float = math.sqrt(0.01 * 0.03)
-    carry_in_ln_sd: float = 0.34
+    carry_in_ln_sd: float = 0.38
     resin_ln_sd: float = 0.20
     resin_walk_ln_sd: float = 0.004
     cm2_per_g: float = 4.0
@@ -57,12 +57,12 @@ class Settings:
     residue_sd_percent: float = 0.17
     refractometer_sd_percent: float = 0.80
     calibrated_sd_percent: float = 0.35
-    hydrometer_room_bias_sd_percent: float = 0.35
+    hydrometer_room_bias_sd_percent: float = 0.45
     hydrometer_bias_sd_percent: float = 0.45
     hydrometer_fresh_bias_sd_percent: float = 0.35
     hydrometer_bias_days: float = 40.0
     sensor_bias_sd_percent: float = 0.35
-    sensor_walk_percent: float = 0.11
+    sensor_walk_percent: float = 0.15
     slip_chance: float = 0.04
     sensor_slip_share: float = 1 / 3
     slip_percent_span: float = 25.0

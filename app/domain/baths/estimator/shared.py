@@ -100,10 +100,14 @@ class Shared:
         self.sizes_seen[column - CM2_PER_G] = seen + 1
         self.change(precision, pull)
 
-    def copy(self) -> "Shared":
-        """A copy that goes its own way."""
-        twin = Shared.__new__(Shared)
-        twin.__dict__.update(self.__dict__)
-        twin.resins = self.resins.copy()
-        twin.sizes_seen = self.sizes_seen.copy()
-        return twin
+    def numbers(self) -> Array:
+        """All that changes, in a row."""
+        return np.concatenate([self.precision.ravel(), self.pull, self.sizes_seen])
+
+    def restore(self, resins: list[str], numbers: Array) -> None:
+        """Take back what `numbers` gave, with the resins of its columns."""
+        self.resins = list(resins)
+        size = FIRST_RESIN + len(resins)
+        precision, pull, seen = np.split(numbers, [size * size, size * size + size])
+        self.sizes_seen = seen.copy()
+        self.change(precision.reshape(size, size).copy(), pull.copy())

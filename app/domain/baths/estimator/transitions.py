@@ -5,9 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from app.domain.baths.estimator.settings import Settings
-from app.domain.baths.estimator.shared import Array
-from app.domain.baths.estimator.state import (
+from app.domain.baths.estimator.bath import (
     EVAPORATION,
     HYDROMETER_BIAS,
     NEVER,
@@ -18,6 +16,8 @@ from app.domain.baths.estimator.state import (
     Joint,
     symmetric,
 )
+from app.domain.baths.estimator.settings import Settings
+from app.domain.baths.estimator.shared import Array
 
 MOST_REMOVED = 0.98
 SPREAD_OF_SIZES = 1.3  # mean square of a wash's size against the square of its mean
@@ -131,7 +131,8 @@ def _take_share(bath: Bath, mean: Array, share: Array, noise: float) -> Array:
     _scale(bath, both, 1 - share)
     unsure = noise * share[:, None] * mean[:, both]
     bath.spread[:, both, both] += unsure[:, :, None] * unsure[:, None, :]
-    return np.asarray(share * mean[:, RESIN])
+    out_g: Array = share * mean[:, RESIN]
+    return out_g
 
 
 def remove(bath: Bath, joint: Joint, volume_l: float, liquid: Liquid, settings: Settings) -> float:

@@ -1,0 +1,137 @@
+"""From the numbers of a bath to what is said about it: limits in mass percent, and flags."""
+
+from datetime import datetime, timedelta
+
+from app.domain.baths.conventions import to_mass_percent
+from app.domain.baths.estimator.bath import Bath, Joint
+from app.domain.baths.estimator.facts import Limit, TankFacts
+from app.domain.baths.estimator.mixture import Glance, glance
+from app.domain.baths.estimator.results import BathBelief
+from app.domain.baths.estimator.roomstate import RoomState, day_of
+from app.domain.baths.estimator.transitions import Liquid, pass_time
+from app.domain.solvents import solvent
+
+USUAL_LIMIT_PERCENT = 10.0  # common practice, no source
+STOP_ABOVE_LIMIT = 1.2
+HIGHEST_LIMIT_PERCENT = 95.0
+JUMP_MEMORY_DAYS = 10.0
+MISSING_ABOVE, MISSING_UNTIL = 0.8, 0.5
+SET_ASIDE_ABOVE = 0.5
+DRIFTING_SD = 2.0
+
+
+def ahead(room: RoomState, tank: str, at: datetime) -> tuple[Bath, Joint]:
+    """A bath as it will be at an instant; the room is left as it is.
+
+    Raises:
+        NotFound: there is no such tank.
+    """
+    facts = room.facts(tank)
+    bath = room.baths[tank]
+    joint = bath.joint(room.shared)
+    if day_of(at) > bath.day:
+        bath = bath.copy()
+        pass_time(bath, joint, day_of(at), room.liquid(facts).fill_g, room.settings)
+    return bath, joint
+
+
+def belief_of(room: RoomState, tank: str, bath: Bath, joint: Joint, at: datetime) -> BathBelief:
+    """What is believed of a bath that stands at `at`."""
+    facts = room.facts(tank)
+    liquid = room.liquid(facts)
+    seen = glance(bath, joint, liquid.volume_weights)
+    limits = limits_percent(facts, liquid)
+    flags = _flags(room, facts, seen, limits, at)
+    flags = _doubts(facts, bath, joint, day_of(at)) + flags
+    return BathBelief(
+        tank=tank,
+        at=at,
+        mean_percent=seen.saturation.mean,
+        sd_percent=seen.saturation.sd,
+        p05_percent=seen.saturation.p05,
+        p95_percent=seen.saturation.p95,
+        resin_g=seen.resin_g,
+        solvent_g=seen.solvent_g,
+        volume_l=seen.volume_l[0],
+        volume_sd_l=seen.volume_l[1],
+        fill=facts.fill,
+        fill_started_at=facts.fill_started_at,
+        washes_since_fill=facts.washes_since_fill,
+        last_wash_at=facts.last_wash_at,
+        last_reading_at=facts.last_reading_at,
+        last_entry_at=facts.last_entry_at,
+        hydrometer_bias=seen.hydrometer_bias,
+        sensor_bias=seen.sensor_bias,
+        solvent_density_g_ml=liquid.solvent_density_g_ml,
+        resin_density_g_ml=liquid.resin_density_g_ml,
+        limit_percent=limits[0],
+        stop_percent=limits[1],
+        missing_since=facts.missing_since if "washes_missing" in flags else None,
+        flags=flags,
+    )
+
+
+def limits_percent(facts: TankFacts, liquid: Liquid) -> tuple[float, float]:
+    """Both limits of a tank in mass percent; what was not entered is what is usual."""
+    limit = facts.limit
+    if limit.value is None:
+        usual = solvent(facts.solvent).usual_limit_volume_percent
+        limit = Limit("volume_percent", usual) if usual else Limit(value=USUAL_LIMIT_PERCENT)
+    first = _in_mass_percent(limit, liquid)
+    if facts.stop.value is None:
+        return first, min(STOP_ABOVE_LIMIT * first, HIGHEST_LIMIT_PERCENT)
+    return first, max(_in_mass_percent(facts.stop, liquid), first)
+
+
+def _in_mass_percent(limit: Limit, liquid: Liquid) -> float:
+    assert limit.value is not None
+    densities = (liquid.resin_density_g_ml, liquid.solvent_density_g_ml)
+    return float(to_mass_percent(limit.value, limit.basis, *densities))
+
+
+def jump_weight(bath: Bath, joint: Joint, day: float) -> float:
+    """How likely washes of the last ten days were not logged."""
+    return float(joint.weight @ (bath.jumped_on > day - JUMP_MEMORY_DAYS))
+
+
+def slip_weight(bath: Bath, joint: Joint) -> float:
+    """How likely the last reading was a slip."""
+    return float(joint.weight @ bath.is_slip)
+
+
+def watch_missing(
+    facts: TankFacts, bath: Bath, joint: Joint, day: float, previous: datetime | None
+) -> float:
+    """After a reading: do washes seem to be missing since the one before? The weight of that."""
+    jump = jump_weight(bath, joint, day)
+    if jump > MISSING_ABOVE and facts.missing_since is None:
+        facts.missing_since = previous or facts.fill_started_at
+    elif jump < MISSING_UNTIL:
+        facts.missing_since = None
+    return jump
+
+
+def _doubts(facts: TankFacts, bath: Bath, joint: Joint, day: float) -> tuple[str, ...]:
+    found: tuple[str, ...] = ()
+    if slip_weight(bath, joint) > SET_ASIDE_ABOVE:
+        found += ("reading_disagrees",)
+    if facts.missing_since and jump_weight(bath, joint, day) >= MISSING_UNTIL:
+        found += ("washes_missing",)
+    return found
+
+
+def _flags(
+    room: RoomState, facts: TankFacts, seen: Glance, limits: tuple[float, float], at: datetime
+) -> tuple[str, ...]:
+    mean, drift = seen.saturation.mean, abs(seen.sensor_bias[0])
+    days, washes = facts.life_days, facts.life_washes
+    checks = {
+        "sensor_drifting": drift > DRIFTING_SD * room.settings.sensor_bias_sd_percent,
+        "apparent": facts.is_apparent,
+        "water_suspected": facts.is_water_suspected,
+        "past_limit": mean >= limits[0],
+        "past_stop": mean >= limits[1],
+        "past_life_days": days is not None and at - facts.fill_started_at >= timedelta(days=days),
+        "past_life_washes": washes is not None and facts.washes_since_fill >= washes,
+    }
+    return tuple(name for name, is_so in checks.items() if is_so)

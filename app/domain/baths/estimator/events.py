@@ -1,0 +1,248 @@
+"""What each kind of entry does to the estimate of its tank."""
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from app.domain.baths.estimator import readings, transitions
+from app.domain.baths.estimator.bath import RESIN, Bath, Joint, fresh_bath
+from app.domain.baths.estimator.beliefs import (
+    SET_ASIDE_ABOVE,
+    belief_of,
+    slip_weight,
+    watch_missing,
+)
+from app.domain.baths.estimator.facts import TankFacts
+from app.domain.baths.estimator.readings import saturation_percent
+from app.domain.baths.estimator.results import Effect
+from app.domain.baths.estimator.roomstate import DAY_S, RoomState, day_of
+from app.domain.baths.estimator.shared import CM2_PER_G, CM2_PER_PART
+from app.domain.baths.estimator.sightings import liquid_to_measure, sighting_of
+from app.domain.baths.estimator.transitions import Heel, Liquid, Load
+from app.domain.baths.estimator.watch import forget_pairs, watch_water
+from app.domain.baths.habits import Habits
+from app.domain.errors import DomainError
+from app.domain.instruments import baseline_of, measure
+from app.domain.roomlog import kinds
+from app.domain.solvents import solvent
+
+
+@dataclass
+class Scene:
+    """A bath as an entry finds it, time having passed up to the entry."""
+
+    room: RoomState
+    entry: Any
+    facts: TankFacts
+    bath: Bath
+    joint: Joint
+    liquid: Liquid
+    evaporated_g: float
+    percent: float
+    resin_g: float
+
+    def resin_now_g(self) -> float:
+        """Mean mass of resin as it is by now."""
+        return float(self.joint.weight @ self.bath.means(self.joint)[:, RESIN])
+
+    def effect(self, **details: Any) -> Effect:
+        """The effect of the entry, with the belief as it is by now."""
+        tank = self.entry.tank
+        belief = belief_of(self.room, tank, self.bath, self.joint, self.entry.at)
+        return Effect(
+            tank, self.facts.fill, belief, self.percent,
+            evaporated_g=self.evaporated_g, flags=belief.flags, **details,
+        )  # fmt: skip
+
+
+def take_in(room: RoomState, entry: Any, tank: str) -> Effect | None:
+    """Take an entry of a known tank in."""
+    room.stored.pop(tank, None)
+    room.habits[tank].observe(entry)
+    facts = room.tanks[tank]
+    facts.last_entry_at = entry.at
+    act = _ACTS.get(type(entry))
+    if act is None:
+        _note(entry, facts)
+        return None
+    if isinstance(entry, kinds.Wash):
+        _learn_of(room, entry)
+    return act(_meet(room, entry, facts), entry)
+
+
+def _meet(room: RoomState, entry: Any, facts: TankFacts) -> Scene:
+    bath = room.baths[entry.tank]
+    joint, liquid = bath.joint(room.shared), room.liquid(facts)
+    lost_g = transitions.pass_time(bath, joint, day_of(entry.at), liquid.fill_g, room.settings)
+    mean = bath.means(joint)
+    percent = float(joint.weight @ saturation_percent(mean))
+    resin_g = float(joint.weight @ mean[:, RESIN])
+    return Scene(room, entry, facts, bath, joint, liquid, lost_g, percent, resin_g)
+
+
+def _note(entry: kinds.Entry, facts: TankFacts) -> None:
+    """Entries that change what is known, and not the bath."""
+    if isinstance(entry, kinds.SwapStarted):
+        facts.swap_started_at = entry.at
+    elif isinstance(entry, kinds.SwapAbandoned):
+        facts.swap_started_at = None
+    elif isinstance(entry, kinds.TankChange):
+        facts.change(entry)
+
+
+def set_up(room: RoomState, entry: kinds.Tank) -> Effect:
+    """A tank comes into use, or anew: a fresh fill unless it says otherwise."""
+    facts = TankFacts(
+        entry.capacity_l, entry.solvent, entry.min_l, entry.fresh_purity_percent, entry.pair,
+        last_entry_at=entry.at,
+    )  # fmt: skip
+    facts.take_limits(entry)
+    facts.start_fill(entry.at)
+    before = room.tanks.get(entry.tank)
+    facts.fill = before.fill + 1 if before else 0
+    room.tanks[entry.tank] = facts
+    room.habits.setdefault(entry.tank, Habits(room.zone)).observe(entry)
+    room.stored.pop(entry.tank, None)
+    percent, settings, liquid = entry.saturation_percent or 0.0, room.settings, room.liquid(facts)
+    slow = settings.slow_solvent_share if solvent(entry.solvent).dries_slowly else 1.0
+    bath = fresh_bath(
+        settings, room.shared.size, day_of(entry.at), liquid.fill_g, percent,
+        settings.evaporation_per_day * slow,
+    )  # fmt: skip
+    room.baths[entry.tank] = bath
+    belief = belief_of(room, entry.tank, bath, bath.joint(room.shared), entry.at)
+    return Effect(
+        entry.tank, facts.fill, belief, percent, resin_in_g=belief.resin_g, flags=belief.flags
+    )
+
+
+def _learn_of(room: RoomState, wash: kinds.Wash) -> None:
+    """What a wash tells before it reaches the bath: its resin, and sizes logged in two ways."""
+    if wash.resin not in room.shared.resins:
+        room.add_column(wash.resin)
+    room.washes[wash.resin] = room.washes.get(wash.resin, 0) + 1
+    if wash.plan:
+        room.plans.pop(wash.plan, None)
+    if wash.area_cm2 is None:
+        return
+    for column, size in ((CM2_PER_G, wash.mass_g), (CM2_PER_PART, wash.parts)):
+        if size:
+            room.shared.learn_size(column, math.log(wash.area_cm2 / size))
+
+
+def _wash(scene: Scene, wash: kinds.Wash) -> Effect:
+    facts, settings = scene.facts, scene.room.settings
+    load = _load(scene.room, wash)
+    in_g, out_g = transitions.wash(scene.bath, scene.joint, load, scene.liquid, settings)
+    if scene.resin_g > 0:
+        facts.keep_of_mix(1 - out_g / scene.resin_g)
+    facts.resin_mix_g[wash.resin] = facts.resin_mix_g.get(wash.resin, 0.0) + in_g
+    since = facts.load_since or facts.fill_started_at
+    days = max((wash.at - since).total_seconds() / DAY_S, 0.0)
+    fade = math.exp(-days / settings.load_memory_days)
+    facts.load_g_per_day = facts.load_g_per_day * fade + in_g / settings.load_memory_days
+    facts.load_since = facts.last_wash_at = wash.at
+    facts.washes_since_fill += 1
+    forget_pairs(facts)
+    return scene.effect(resin_in_g=in_g, resin_out_g=out_g)
+
+
+def _load(room: RoomState, wash: kinds.Wash) -> Load:
+    settings, direction = room.settings, room.direction(wash.resin)
+    if wash.area_cm2 is not None:
+        return Load(math.log(wash.area_cm2), direction, settings.wash_ln_sd, None)
+    if wash.mass_g is not None:
+        size, column, extra = wash.mass_g, CM2_PER_G, settings.mass_ln_sd
+    else:
+        size, column, extra = float(wash.parts or 1), CM2_PER_PART, settings.parts_ln_sd
+    direction[column] = 1.0
+    return Load(math.log(size), direction, math.hypot(settings.wash_ln_sd, extra), column)
+
+
+def _read(scene: Scene, reading: kinds.Reading) -> Effect:
+    room, facts = scene.room, scene.facts
+    if reading.of_fresh:
+        facts.baseline = baseline_of(reading.method, reading.values, facts.baseline)
+        return scene.effect()
+    liquid = liquid_to_measure(room, facts)
+    try:
+        measured = measure(reading.method, reading.values, liquid)
+    except DomainError as error:
+        return scene.effect(notes=(str(error),))
+    sighting = sighting_of(room, reading.at, measured, facts, scene.bath)
+    readings.read(scene.bath, room.shared, sighting, room.settings)
+    scene.joint = scene.bath.joint(room.shared)
+    previous, facts.last_reading_at = facts.last_reading_at, reading.at
+    slip = slip_weight(scene.bath, scene.joint)
+    jump = watch_missing(facts, scene.bath, scene.joint, sighting.day, previous)
+    notes = measured.notes + watch_water(reading, measured, facts, liquid)
+    return scene.effect(
+        correction_g=scene.resin_now_g() - scene.resin_g,
+        measured=measured, slip_weight=slip, is_set_aside=slip > SET_ASIDE_ABOVE,
+        jump_weight=jump, notes=notes,
+    )  # fmt: skip
+
+
+def _top_up(scene: Scene, entry: kinds.TopUp) -> Effect:
+    settings, liquid = scene.room.settings, scene.liquid
+    transitions.top_up(scene.bath, entry.volume_l, liquid, settings)
+    if entry.to_mark:
+        transitions.fill_to(scene.bath, scene.joint, scene.facts.capacity_l, liquid, settings)
+    forget_pairs(scene.facts)
+    return scene.effect(correction_g=scene.resin_now_g() - scene.resin_g)
+
+
+def _remove(scene: Scene, entry: kinds.Removal) -> Effect:
+    settings = scene.room.settings
+    out_g = transitions.remove(scene.bath, scene.joint, entry.volume_l, scene.liquid, settings)
+    if scene.resin_g > 0:
+        scene.facts.keep_of_mix(1 - out_g / scene.resin_g)
+    return scene.effect(resin_out_g=out_g)
+
+
+def _solids(scene: Scene, entry: kinds.SolidsRemoved) -> Effect:  # noqa: ARG001
+    """Settled solids are not in the liquid: its resin stays."""
+    return scene.effect()
+
+
+def _swap(scene: Scene, entry: kinds.Swap) -> Effect:
+    room, facts = scene.room, scene.facts
+    share, share_sd = _heel(scene, entry)
+    if entry.solvent is not None or entry.fresh_purity_percent is not None:
+        facts.fresh_purity_percent = entry.fresh_purity_percent
+    facts.solvent = entry.solvent or facts.solvent
+    liquid = room.liquid(facts)
+    fresh_g = None
+    if entry.filled_l is not None:
+        fresh_g = 1000 * entry.filled_l * liquid.solvent_density_g_ml
+    heel = Heel(share, share_sd, fresh_g, facts.capacity_l)
+    transitions.swap(scene.bath, scene.joint, heel, liquid, room.settings)
+    facts.fill += 1
+    facts.start_fill(entry.at)
+    facts.keep_of_mix(share)
+    return scene.effect(resin_out_g=scene.resin_g - scene.resin_now_g())
+
+
+def _heel(scene: Scene, entry: kinds.Swap) -> tuple[float, float]:
+    """Share of the old liquid that stays, and its sd; no less than a tank keeps anyhow."""
+    settings = scene.room.settings
+    usual = settings.heel, settings.heel_sd
+    if entry.drained_l is None:
+        return usual
+    litres = scene.bath.means(scene.joint)[:, :2] @ scene.liquid.volume_weights
+    volume_l = max(float(scene.joint.weight @ litres), 1e-6)
+    left = 1 - entry.drained_l / volume_l
+    if left <= settings.heel:
+        return usual
+    return left, settings.drained_noise * (1 - left) + settings.heel_sd
+
+
+_ACTS: Mapping[type[kinds.Entry], Callable[[Scene, Any], Effect]] = {
+    kinds.Wash: _wash,
+    kinds.Reading: _read,
+    kinds.TopUp: _top_up,
+    kinds.Removal: _remove,
+    kinds.SolidsRemoved: _solids,
+    kinds.Swap: _swap,
+}
