@@ -1,9 +1,11 @@
 """The JSON API, put together: one line for each part."""
 
+import re
 from typing import Any
 
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
+from starlette.routing import Mount
 
 from app.api import problems, reference
 from app.api.v1 import course, entries, preview, rejects, resins, rooms, tanks
@@ -55,7 +57,10 @@ def install(app: FastAPI) -> None:
         api.include_router(part.router)
     api.include_router(reference.router)
     problems.install(api)
-    app.mount("/api", api, name="api")
+    mount = Mount("/api", api, name="api")
+    # Also addresses with a line break in them are the API's to refuse.
+    mount.path_regex = re.compile(mount.path_regex.pattern, re.DOTALL)
+    app.routes.append(mount)
 
 
 def _describe_problems(document: dict[str, Any]) -> None:
