@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from sqlmodel import Session
 
 from app.domain.baths.estimator import RoomFilter
-from app.domain.instruments import Measured, doubts, measure
+from app.domain.instruments import Measured, doubts, fresh_doubts, measure
 from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp, Wash
 from app.domain.roomlog.lines import own_fields
 from app.services.checkpoints import load_filter
@@ -38,9 +38,13 @@ def preview_reading(session: Session, room: RoomRow, reading: Reading, now: date
 
 
 def _preview(state: RoomFilter, reading: Reading, now: datetime) -> Preview:
-    measured = measure(reading.method, reading.values, state.liquid(reading.tank))
+    liquid = state.liquid(reading.tank)
+    measured = measure(reading.method, reading.values, liquid)
     belief = state.belief(reading.tank, max(now, state.last_at or now))
-    return Preview(measured, belief.mean_percent, belief.sd_percent)
+    preview = Preview(measured, belief.mean_percent, belief.sd_percent)
+    if reading.of_fresh:
+        preview.doubts = fresh_doubts(reading.method, reading.values, liquid)
+    return preview
 
 
 def entry_doubts(session: Session, room: RoomRow, entry: Entry, now: datetime) -> tuple[str, ...]:
@@ -48,7 +52,7 @@ def entry_doubts(session: Session, room: RoomRow, entry: Entry, now: datetime) -
     if entry.corrects:
         return ()
     if isinstance(entry, Reading):
-        return () if entry.of_fresh else preview_reading(session, room, entry, now).doubts
+        return preview_reading(session, room, entry, now).doubts
     found = _same_again(session, room, entry)
     if isinstance(entry, Wash):
         found += _unusual_load(session, room, entry)

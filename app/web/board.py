@@ -11,11 +11,13 @@ from app.store import queries
 from app.store.queries import Board, TankView
 from app.web import words
 from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep, get_visit
+from app.web.gauge import Gauge, gauge_of
 from app.web.render import wants_fragment
 
 router = APIRouter()
 TEMPLATE = "rooms/board.html"
 QUEUE_SHOWN = 6
+RANK = 8  # vessels in one line
 
 
 @dataclass(frozen=True)
@@ -23,6 +25,7 @@ class Vessel:
     """A tank as it stands on the board."""
 
     tank: TankView
+    gauge: Gauge
     state: words.State
     tag: str
     days_left: words.DaysLeft
@@ -76,11 +79,24 @@ def context_of(visit: Visit) -> dict[str, Any]:
     vessels = [_vessel(tank, visit) for tank in board.tanks]
     return {
         "vessels": vessels,
+        "ranks": ranked(vessels),
+        "size": _size(len(vessels)),
         "verdict": words.verdict([vessel.state for vessel in vessels]),
         "is_pressing": any(vessel.state in ("over", "stop") for vessel in vessels),
         "needs": [need for tank in board.tanks for need in words.needs(tank)],
         "queue": _queue(board, visit),
     }
+
+
+def ranked(vessels: list[Vessel]) -> list[list[Vessel]]:
+    """Vessels in ranks of about equal length, so that one line runs through each."""
+    ranks = -(-len(vessels) // RANK) if vessels else 0
+    length = -(-len(vessels) // ranks) if ranks else 0
+    return [vessels[first : first + length] for first in range(0, len(vessels), length or 1)]
+
+
+def _size(tanks: int) -> str:
+    return "few" if tanks <= RANK else "some" if tanks <= 3 * RANK else "many"
 
 
 def _vessel(tank: TankView, visit: Visit) -> Vessel:
@@ -89,7 +105,7 @@ def _vessel(tank: TankView, visit: Visit) -> Vessel:
     if tank.last_entry_kind is not None:
         last = f"{KINDS[tank.last_entry_kind].summary} {words.ago(tank.last_entry_at, visit.now)}"
     left = words.days_left(tank, visit.now, visit.zone)
-    return Vessel(tank, state, words.TAGS[state], left, last)
+    return Vessel(tank, gauge_of(tank), state, words.TAGS[state], left, last)
 
 
 def _queue(board: Board, visit: Visit) -> list[QueueLine]:

@@ -13,7 +13,8 @@ from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import KINDS, Entry, Reading
 from app.domain.roomlog.lines import parse_entry, reading_specs
 from app.store.tables import RoomRow
-from app.units import Quantity, UnitSystem, from_display, label, parse_number, to_display
+from app.units import Quantity, from_display, label, parse_number, to_display
+from app.web.filters import units_of
 
 QUANTITIES: Mapping[str, Quantity] = {"L": "volume", "C": "temperature", "g": "mass", "cm2": "area"}
 TRUE = ("on", "true", "yes", "1")
@@ -34,16 +35,6 @@ class FormState:
     def error(self, name: str) -> str:
         """The message beside a field, or nothing."""
         return self.errors.get(name, "")
-
-
-def units_of(room: RoomRow) -> UnitSystem:
-    """The units a room is shown in."""
-    return UnitSystem(
-        volume=room.volume_unit,  # type: ignore[arg-type]
-        temperature=room.temperature_unit,  # type: ignore[arg-type]
-        mass=room.mass_unit,  # type: ignore[arg-type]
-        area=room.area_unit,  # type: ignore[arg-type]
-    )
 
 
 async def form_values(request: Request) -> dict[str, str]:

@@ -4,6 +4,7 @@ from http import HTTPStatus
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -21,8 +22,11 @@ HEADERS = {
 }
 
 
-class TooLarge(Exception):
-    """The body is larger than what is accepted."""
+class TooLarge(HTTPException):
+    """The body is larger than what is accepted; whoever reads it may answer with an error page."""
+
+    def __init__(self) -> None:
+        super().__init__(413)
 
 
 class Guard:

@@ -17,7 +17,7 @@ from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import KINDS, REJECT_FINDINGS, Entry, Reading, Wash
-from app.domain.roomlog.lines import own_fields, reading_specs
+from app.domain.roomlog.lines import own_fields
 from app.services import roomlog
 from app.services.entries import entry_of
 from app.services.plausibility import entry_doubts, preview_reading
@@ -178,12 +178,14 @@ def _context(visit: Visit, tank: str, task: str, state: FormState) -> dict[str, 
 
 def _reading_context(visit: Visit, tank: str, state: FormState) -> dict[str, Any]:
     method = state.value("method") or _usual_method(visit, tank)
-    specs = reading_specs(method) if method in INSTRUMENTS else {}
+    instrument = INSTRUMENTS.get(method)
+    specs = instrument.fields if instrument else {}
+    required = instrument.required if instrument else ()
     return {
         "instruments": INSTRUMENTS,
         "method": method,
         "method_fields": [
-            FormField(name, spec, unit_label(spec, visit.room), True)
+            FormField(name, spec, unit_label(spec, visit.room), name in required)
             for name, spec in specs.items()
         ],
         "preview": None,

@@ -22,9 +22,11 @@ from app.web import words
 from app.web.deps import Visit, VisitDep
 from app.web.entries import LogLine, line_of
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
+from app.web.gauge import gauge_of
 from app.web.logbook import recent_loads
 from app.web.render import wants_fragment
 from app.web.trend import trend_of
+from app.web.why import why
 
 router = APIRouter(prefix="/rooms/{room}/tanks")
 TEMPLATE = "tanks/tank.html"
@@ -149,13 +151,15 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
     return {
         "tank": view,
         "state": state,
-        "tag": words.TAGS[state],
+        "gauge": gauge_of(view),
+        "tag_text": words.TAGS[state],
+        "limit_text": words.limit_text(view.limit_entered, view.limit_basis),
+        "stop_text": words.limit_text(round(view.stop_entered, 1), view.stop_basis),
         "days_left": words.days_left(view, now, zone),
         "reason": words.reason(view, now, zone),
-        "needs": words.needs(view),
         "flags": [words.FLAGS[flag] for flag in view.flags if flag in words.FLAGS],
         "bases": _bases(view),
-        "ledger": queries.ledger(*place),
+        "why": why(queries.ledger(*place), visit.resin_names()),
         "set_aside": queries.set_aside(*place),
         "resin_names": visit.resin_names(),
         "loads": recent_loads(visit, view.key)[:2],
@@ -203,6 +207,6 @@ def _bases(view: TankView) -> dict[str, tuple[float, float, float]]:
     figures = (view.mean_percent, view.p05_percent, view.p95_percent)
     densities = (view.resin_density_g_ml, view.solvent_density_g_ml)
     return {
-        basis: tuple(from_mass_percent(figure, basis, *densities) for figure in figures)  # type: ignore
+        basis: tuple(from_mass_percent(figure, basis, *densities) for figure in figures)
         for basis in ("mass_percent", "volume_percent", "g_per_l")
     }

@@ -46,11 +46,11 @@ class DaysLeft:
 
 @dataclass(frozen=True)
 class Need:
-    """Something that waits for a person, and the page where it is done."""
+    """Something that waits for a person, and the page of the tank where it is done."""
 
     tank: TankView
     text: str
-    task: str
+    path: str
 
 
 def state_of(tank: TankView) -> State:
@@ -133,9 +133,11 @@ def needs(tank: TankView) -> list[Need]:
         found.append(Need(tank, "Stop washing here and swap the bath.", "swap"))
     elif tank.swap.urgency == "swap_now":
         found.append(Need(tank, "Swap the bath.", "swap"))
-    found += [Need(tank, DOUBTS[flag], "reading") for flag in tank.flags if flag in DOUBTS]
+    found += [Need(tank, DOUBTS[flag], "log/reading") for flag in tank.flags if flag in DOUBTS]
     if tank.needs_reading:
-        found.append(Need(tank, "Take a reading: the estimate is too wide to plan by.", "reading"))
+        found.append(
+            Need(tank, "Take a reading: the estimate is too wide to plan by.", "log/reading")
+        )
     return found
 
 

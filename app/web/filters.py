@@ -1,0 +1,89 @@
+"""How templates write numbers, times and choices."""
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime, tzinfo
+from typing import Any, cast
+
+from app.domain.solvents import SOLVENTS, Solvent
+from app.store.tables import RoomRow
+from app.units import (
+    AreaUnit,
+    MassUnit,
+    TemperatureUnit,
+    UnitSystem,
+    VolumeUnit,
+    format_value,
+)
+
+
+def units_of(room: RoomRow) -> UnitSystem:
+    """The units a room is shown in."""
+    return UnitSystem(
+        volume=cast(VolumeUnit, room.volume_unit),
+        temperature=cast(TemperatureUnit, room.temperature_unit),
+        mass=cast(MassUnit, room.mass_unit),
+        area=cast(AreaUnit, room.area_unit),
+    )
+
+
+def number(value: float, decimals: int = 1) -> str:
+    """A number with so many decimals, never minus zero."""
+    text = f"{value:.{decimals}f}"
+    return text.lstrip("-") if float(text) == 0 else text
+
+
+def percent(value: float, decimals: int = 1) -> str:
+    """A percentage."""
+    return f"{number(value, decimals)} %"
+
+
+def moment(at: datetime | None, zone: tzinfo) -> str:
+    """A day and time in the room's zone, such as “Sun 29 Nov 06:41”."""
+    if at is None:
+        return ""
+    local = at.astimezone(zone)
+    return f"{local:%a} {local.day} {local:%b} {local:%H:%M}"
+
+
+def signed(value: float, decimals: int = 0) -> str:
+    """A change, with its sign."""
+    text = number(value, decimals)
+    return text if float(text) <= 0 else f"+{text}"
+
+
+def volume(value_l: float, room: RoomRow) -> str:
+    """A volume in the room's unit."""
+    return format_value(value_l, "volume", units_of(room))
+
+
+def clock(at: datetime, zone: tzinfo) -> str:
+    """The time of day in the room's zone."""
+    return f"{at.astimezone(zone):%H:%M}"
+
+
+def key_and_name(item: Any) -> tuple[str, str]:
+    """A choice of something that has a key and a name."""
+    return item.key, item.name
+
+
+def pair_with(keys: Iterable[str], texts: Mapping[str, str]) -> list[tuple[str, str]]:
+    """Choices of keys, each with its text or its own words."""
+    return [(key, texts.get(key, key.replace("_", " "))) for key in keys]
+
+
+def solvent_name(key: str) -> str:
+    """A solvent's name."""
+    return SOLVENTS[key].name if key in SOLVENTS else key
+
+
+def solvent_choices(solvents: Mapping[str, Solvent]) -> list[tuple[str, str]]:
+    """All solvents as choices."""
+    return [(key, solvent.name) for key, solvent in solvents.items()]
+
+
+FILTERS = {
+    function.__name__: function
+    for function in (
+        number, percent, moment, clock, signed, volume, key_and_name, pair_with, solvent_name, solvent_choices,
+    )
+}  # fmt: skip
