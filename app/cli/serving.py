@@ -2,6 +2,7 @@
 
 import argparse
 import errno
+import gc
 import os
 import socket
 import sys
@@ -61,7 +62,9 @@ def run(listener: socket.socket, host: str, data_dir: Path) -> int:
         timeout_graceful_shutdown=1,
         server_header=False,
     )
+    gc.disable()
     config.load()  # what can go wrong goes wrong before the address is printed
+    gc.enable()
     for address in _addresses(host, listener.getsockname()[1]):
         sys.stdout.write(f"{address}\n")
     sys.stdout.flush()

@@ -62,6 +62,12 @@ def examine(path: Path) -> TextFile:
     return _with_encoding(path, start)
 
 
+def looks_like_json(file: TextFile) -> bool:
+    """Whether the file holds JSON Lines rather than a table."""
+    with file.path.open(encoding=file.encoding, errors="replace") as opened:
+        return opened.read(1000).lstrip().startswith(("{", "["))
+
+
 def lines(file: TextFile) -> Iterator[tuple[int, str | None]]:
     """Line numbers from 1 and lines without their break; None for a line that is too long.
 

@@ -9,6 +9,7 @@ from app.web import (
     board,
     entries,
     errors,
+    importing,
     logbook,
     people,
     rejects,
@@ -18,7 +19,7 @@ from app.web import (
     tanks,
 )
 
-PAGES = (rooms, board, tanks, logbook, swaps, entries, rejects, resins, people)
+PAGES = (rooms, board, tanks, logbook, swaps, entries, rejects, resins, people, importing)
 
 
 def install(app: FastAPI, root: Path) -> None:
