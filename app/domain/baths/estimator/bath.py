@@ -16,7 +16,6 @@ from app.domain.baths.estimator.shared import Array, Shared
 RESIN, SOLVENT, EVAPORATION, HYDROMETER_BIAS, SENSOR_BIAS = range(5)
 SIZE = 5
 NEVER = -1e12  # days since 1970, before everything
-WIDEST = 4.0  # a hypothesis' variance against the room's, beyond which it is not trusted
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,9 +35,10 @@ class Bath:
     offset[k] + slope[k] @ shared + noise with covariance spread[k].
 
     Attributes:
-        precision, pull: how the hypothesis' Gaussian of the shared quantities differs from the
-            room's, as differences of precision and pull.
-        score: logarithm of the weight, up to what the shared quantities say.
+        shift, shape: mean and covariance of the shared quantities under the hypothesis, measured
+            from the room's mean in units of the room's own scatter. So they stay sensible when
+            another bath's reading moves the room, and on average they are the room's.
+        weight: of each hypothesis.
         is_slip: 1 where the last reading was a slip under the hypothesis.
         jumped_on: day since 1970 of the last washes that nobody logged.
         day: day since 1970 up to which time has passed for the bath.
@@ -48,9 +48,9 @@ class Bath:
         self.offset: Array = mean[None].copy()
         self.slope: Array = np.zeros((1, SIZE, shared_size))
         self.spread: Array = covariance[None].copy()
-        self.precision: Array = np.zeros((1, shared_size, shared_size))
-        self.pull: Array = np.zeros((1, shared_size))
-        self.score: Array = np.zeros(1)
+        self.shift: Array = np.zeros((1, shared_size))
+        self.shape: Array = np.eye(shared_size)[None]
+        self.weight: Array = np.ones(1)
         self.is_slip: Array = np.zeros(1)
         self.jumped_on: Array = np.full(1, NEVER)
         self.day = day
@@ -77,67 +77,32 @@ class Bath:
     def grow(self) -> None:
         """Make room for one more shared quantity."""
         self.slope = np.pad(self.slope, ((0, 0), (0, 0), (0, 1)))
-        self.precision = np.pad(self.precision, ((0, 0), (0, 1), (0, 1)))
-        self.pull = np.pad(self.pull, ((0, 0), (0, 1)))
+        self.shift = np.pad(self.shift, ((0, 0), (0, 1)))
+        self.shape = np.pad(self.shape, ((0, 0), (0, 1), (0, 1)))
+        self.shape[:, -1, -1] = 1.0
         self._joint = None
 
-    def rest_on(self, shared: Shared, precision: Array, pull: Array, weight: Array) -> None:
-        """Take each hypothesis' Gaussian and weight as differences from the room's."""
-        precision = symmetric(precision)
+    def rest_on(self, shared: Shared, mean: Array, covariance: Array, weight: Array) -> None:
+        """Take the shared quantities under each hypothesis, and the weights, from the room's."""
+        self.weight, self._joint = weight, None
         if len(weight) == 1:
-            self.precision = np.zeros_like(precision)
-            self.pull, self.score = np.zeros_like(pull), np.zeros(1)
-        else:
-            self.precision, self.pull = precision - shared.precision, pull - shared.pull
-            _, evidence = _solve(precision, pull)
-            self.score = np.log(weight) - evidence
-        self._joint = None
+            self.shift, self.shape = np.zeros_like(mean), np.eye(shared.size)[None]
+            return
+        back = np.linalg.inv(shared.root)
+        self.shift = np.ascontiguousarray((mean - shared.mean) @ back.T)
+        self.shape = symmetric(back @ covariance @ back.T)
 
     def _work_out(self, shared: Shared) -> Joint:
-        mean, covariance = shared.moments()
-        if len(self.score) == 1:
-            return Joint(mean[None], covariance[None], np.ones(1))
-        precision = shared.precision + self.precision
-        pull = shared.pull + self.pull
-        widest = WIDEST * np.diagonal(covariance)
-        for _ in range(6):
-            moments, evidence = _solve(precision, pull)
-            if moments is not None and (_variances(moments[1]) <= widest).all():
-                return Joint(*moments, _weights(self.score + evidence))
-            # Other baths have moved the room away from what was split off here: hold less to it.
-            precision = (precision + shared.precision) / 2
-            pull = (pull + shared.pull) / 2
-        count = len(self.score)
-        return Joint(
-            np.repeat(mean[None], count, 0), np.repeat(covariance[None], count, 0),
-            _weights(self.score),
-        )  # fmt: skip
-
-
-def _solve(precision: Array, pull: Array) -> tuple[tuple[Array, Array] | None, Array]:
-    """Moments of Gaussians, and the logarithm of their integrals; None where not a Gaussian."""
-    try:
-        root = np.linalg.cholesky(precision)
-    except np.linalg.LinAlgError:
-        return None, np.zeros(len(pull))
-    covariance: Array = np.linalg.inv(precision)
-    mean: Array = (covariance @ pull[:, :, None])[:, :, 0]
-    ln_root = np.log(_variances(root)).sum(1)
-    return (mean, covariance), (pull * mean).sum(1) / 2 - ln_root
+        if len(self.weight) == 1:
+            return Joint(shared.mean[None], shared.covariance[None], self.weight)
+        root = shared.root
+        mean = shared.mean + self.shift @ root.T
+        return Joint(mean, root @ self.shape @ root.T, self.weight)
 
 
 def symmetric(matrices: Array) -> Array:
     """Each matrix made exactly symmetric, so that half of it can be stored."""
     return np.ascontiguousarray((matrices + matrices.swapaxes(-1, -2)) / 2)
-
-
-def _variances(matrices: Array) -> Array:
-    return np.diagonal(matrices, axis1=1, axis2=2)
-
-
-def _weights(score: Array) -> Array:
-    weight = np.exp(score - score.max())
-    return np.asarray(weight / weight.sum())
 
 
 def fresh_bath(

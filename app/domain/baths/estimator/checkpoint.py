@@ -21,7 +21,7 @@ from app.domain.errors import DomainError
 from app.domain.instruments import Baseline, CalibrationPoint
 from app.domain.roomlog.kinds import PlannedWash
 
-MAGIC = b"BKF1"
+MAGIC = b"BKF2"
 PLAN_FIELDS = ("id", "tank", "resin", "parts", "area_cm2", "mass_g", "plan")
 PAIRS = ("density_reading", "residue_reading", "index_reading")
 MOMENTS = tuple(f.name for f in fields(TankFacts) if f.name.endswith(("_at", "_since")))
@@ -132,10 +132,10 @@ def zone_of(name: str | float) -> tzinfo:
 def bath_bytes(bath: Bath) -> bytes:
     """A bath's numbers."""
     parts = [bath.offset, bath.slope, bath.spread, bath.is_slip, bath.jumped_on]
-    if len(bath.score) > 1:
-        upper = np.triu_indices(bath.pull.shape[1])
-        parts += [bath.precision[:, upper[0], upper[1]], bath.pull, bath.score]
-    head = np.array([bath.day, len(bath.score)])
+    if len(bath.weight) > 1:
+        upper = np.triu_indices(bath.shift.shape[1])
+        parts += [bath.shape[:, upper[0], upper[1]], bath.shift, bath.weight]
+    head = np.array([bath.day, len(bath.weight)])
     return b"".join(part.tobytes() for part in [head, *parts])
 
 
@@ -157,10 +157,10 @@ def bath_of(data: bytes, size: int) -> Bath:
     if count > 1:
         upper = np.triu_indices(size)
         triangle = take(len(upper[0]))
-        bath.precision = np.zeros((count, size, size))
-        bath.precision[:, upper[0], upper[1]] = triangle
-        bath.precision[:, upper[1], upper[0]] = triangle
-        bath.pull, bath.score = take(size), take()
+        bath.shape = np.zeros((count, size, size))
+        bath.shape[:, upper[0], upper[1]] = triangle
+        bath.shape[:, upper[1], upper[0]] = triangle
+        bath.shift, bath.weight = take(size), take()
     return bath
 
 

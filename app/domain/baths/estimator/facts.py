@@ -1,10 +1,11 @@
 """What is simply known of tanks, resins and calibrations: no uncertainty, kept from the log."""
 
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import datetime
 
 from app.domain.baths.conventions import Basis
 from app.domain.instruments import Baseline
+from app.domain.roomlog.fields import EARLIEST
 from app.domain.roomlog.kinds import Limits, TankChange
 
 FIELDS: dict[str, Basis] = {
@@ -72,7 +73,7 @@ class TankFacts:
     life_days: float | None = None
     life_washes: int | None = None
     fill: int = 0
-    fill_started_at: datetime = datetime.min.replace(tzinfo=UTC)
+    fill_started_at: datetime = EARLIEST
     swap_started_at: datetime | None = None
     washes_since_fill: int = 0
     last_wash_at: datetime | None = None

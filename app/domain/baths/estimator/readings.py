@@ -68,8 +68,6 @@ class _Branches:
     spread: Array
     mean: Array
     covariance: Array
-    precision: Array
-    pull: Array
     ln_weight: Array
     is_slip: Array
     jumped_on: Array
@@ -112,8 +110,6 @@ def _branches(bath: Bath, shared: Shared) -> _Branches:
         spread=bath.spread,
         mean=joint.mean,
         covariance=joint.covariance,
-        precision=shared.precision + bath.precision,
-        pull=shared.pull + bath.pull,
         ln_weight=np.log(np.maximum(joint.weight, 1e-300)),
         is_slip=np.zeros_like(bath.is_slip),
         jumped_on=bath.jumped_on,
@@ -173,15 +169,12 @@ def _condition(
     reach = missed + (along * before.mean).sum(1)
     gain = seen / own[:, None]
     shared_gain = shift / total[:, None]
-    scaled = along / own[:, None]
     return _Branches(
         offset=before.offset + gain * reach[:, None],
         slope=before.slope - gain[:, :, None] * along[:, None, :],
         spread=before.spread - gain[:, :, None] * seen[:, None, :],
         mean=before.mean + shared_gain * missed[:, None],
         covariance=before.covariance - shared_gain[:, :, None] * shift[:, None, :],
-        precision=before.precision + scaled[:, :, None] * along[:, None, :],
-        pull=before.pull + scaled * reach[:, None],
         ln_weight=before.ln_weight + ln_chance - (missed**2 / total + np.log(total) + LN_2PI) / 2,
         is_slip=before.is_slip,
         jumped_on=before.jumped_on,
@@ -203,11 +196,8 @@ def _adopt(bath: Bath, shared: Shared, branches: _Branches) -> None:
     bath.offset, bath.slope = branches.offset, branches.slope
     bath.spread = symmetric(branches.spread)
     bath.is_slip, bath.jumped_on = branches.is_slip, branches.jumped_on
-    if len(weight) == 1:
-        shared.change(branches.precision[0], branches.pull[0])
-    else:
-        shared.match(branches.mean, branches.covariance, weight)
-    bath.rest_on(shared, branches.precision, branches.pull, weight)
+    shared.match(branches.mean, branches.covariance, weight)
+    bath.rest_on(shared, branches.mean, branches.covariance, weight)
 
 
 def _hold_resin_positive(branches: _Branches) -> None:
@@ -224,40 +214,31 @@ def wander(baths: list[Bath], shared: Shared, days: float, settings: Settings) -
     walk = np.zeros(shared.size)
     walk[HYDROMETER + 1 :] = settings.resin_walk_ln_sd**2 * days
     joints = [bath.joint(shared) for bath in baths]
-    mean, covariance = shared.moments()
-    precision: Array = symmetric(np.linalg.inv(covariance + np.diag(walk)))
-    shared.change(precision, precision @ mean)
+    shared.change(shared.mean, shared.covariance + np.diag(walk))
     if not baths:
         return
-    stacked = [np.concatenate(parts) for parts in _stack(baths, joints)]
-    splits = np.cumsum([len(bath.score) for bath in baths])[:-1]
-    moved = [np.split(part, splits) for part in _loosen(walk, *stacked)]
-    for i, bath in enumerate(baths):
-        bath.offset, bath.slope, bath.spread = (np.ascontiguousarray(m[i]) for m in moved[:3])
-        bath.rest_on(shared, moved[3][i], moved[4][i], joints[i].weight)
+    parts = zip(
+        *(_parts(bath, joint) for bath, joint in zip(baths, joints, strict=True)), strict=True
+    )
+    counts = np.cumsum([len(bath.weight) for bath in baths])[:-1]
+    loosened = _loosen(walk, *(np.concatenate(part) for part in parts))
+    moved = zip(*(np.split(part, counts) for part in loosened), strict=True)
+    for bath, joint, (offset, slope, spread) in zip(baths, joints, moved, strict=True):
+        bath.offset, bath.slope, bath.spread = offset.copy(), slope.copy(), spread.copy()
+        bath.rest_on(shared, joint.mean, joint.covariance + np.diag(walk), joint.weight)
 
 
-def _stack(baths: list[Bath], joints: list[Joint]) -> list[list[Array]]:
-    return [
-        [bath.offset for bath in baths],
-        [bath.slope for bath in baths],
-        [bath.spread for bath in baths],
-        [joint.mean for joint in joints],
-        [joint.covariance for joint in joints],
-    ]
+def _parts(bath: Bath, joint: Joint) -> tuple[Array, ...]:
+    return bath.offset, bath.slope, bath.spread, joint.mean, joint.covariance
 
 
 def _loosen(
     walk: Array, offset: Array, slope: Array, spread: Array, mean: Array, covariance: Array
 ) -> tuple[Array, ...]:
     """Baths that hung on the shared quantities as they were, hung on them as they are now."""
-    precision = np.linalg.inv(covariance + np.diag(walk))
-    precision = symmetric(precision)
     state = offset + (slope @ mean[:, :, None])[:, :, 0]
-    kept = covariance @ precision
+    kept = covariance @ np.linalg.inv(covariance + np.diag(walk))
     lost = covariance - kept @ covariance
+    spread_now = symmetric(spread + slope @ lost @ slope.swapaxes(1, 2))
     slope_now = slope @ kept
-    spread_now = spread + slope @ lost @ slope.transpose(0, 2, 1)
-    spread_now = symmetric(spread_now)
-    offset_now = state - (slope_now @ mean[:, :, None])[:, :, 0]
-    return offset_now, slope_now, spread_now, precision, (precision @ mean[:, :, None])[:, :, 0]
+    return state - (slope_now @ mean[:, :, None])[:, :, 0], slope_now, spread_now

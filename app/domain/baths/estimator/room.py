@@ -120,7 +120,7 @@ class RoomFilter:
     def carry_in(self) -> tuple[CarryIn, ...]:
         """What was learned of each resin's carry-in."""
         shared = self._room.shared
-        mean, covariance = shared.moments()
+        mean, covariance = shared.mean, shared.covariance
         found = []
         for resin in shared.resins:
             direction = self._room.direction(resin)

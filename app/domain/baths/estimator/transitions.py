@@ -122,7 +122,8 @@ def wash(
 def _surface_cm2(joint: Joint, load: Load) -> Array:
     if load.surface_column is None:
         return np.full(len(joint.weight), math.exp(load.ln_size))
-    return np.exp(load.ln_size + joint.mean[:, load.surface_column])
+    surface_cm2: Array = np.exp(load.ln_size + joint.mean[:, load.surface_column])
+    return surface_cm2
 
 
 def _take_share(bath: Bath, mean: Array, share: Array, noise: float) -> Array:
