@@ -168,19 +168,25 @@ class TankLife:
 
     def _evaporate(self, when: float, days: float) -> None:
         modulation = math.exp(self.rng.normal(0, 0.2))
+        before = [bath.saturation_percent for bath, _ in self.shadows]
         for bath in self._baths():
             bath.evaporate(self.evaporation_per_day * modulation * days)
         self.track.note(when, self.bath)
-        self._notice_crossings(when)
+        for (bath, cycle), percent in zip(self.shadows, before, strict=True):
+            rise = max(bath.saturation_percent - percent, 1e-12)
+            share_after = min(1.0, (bath.saturation_percent - cycle.limit_percent) / rise)
+            if share_after >= 0:
+                cycle.crossed_at = moment(when - share_after * days)
+        self._drop_crossed()
 
     def _after(self, when: float) -> None:
         self.track.note(when, self.bath)
-        self._notice_crossings(when)
-
-    def _notice_crossings(self, when: float) -> None:
         for bath, cycle in self.shadows:
             if bath.saturation_percent >= cycle.limit_percent:
                 cycle.crossed_at = moment(when)
+        self._drop_crossed()
+
+    def _drop_crossed(self) -> None:
         self.shadows = [(bath, cycle) for bath, cycle in self.shadows if cycle.crossed_at is None]
 
     def _mind_level(self, when: float) -> None:
