@@ -8,9 +8,9 @@ from fastapi.openapi.utils import get_openapi
 from starlette.routing import Mount
 
 from app.api import problems, reference
-from app.api.v1 import course, entries, preview, rejects, resins, rooms, tanks
+from app.api.v1 import course, entries, preview, rejects, resins, rooms, tanks, transfer
 
-PARTS = (rooms, tanks, course, resins, entries, preview, rejects)
+PARTS = (rooms, tanks, course, resins, entries, preview, rejects, transfer)
 OPENAPI_PATH = "/v1/openapi.json"
 ABOUT = (
     "Everything that the pages can do. Units are in the names: `_l` litres, `_g` grams, `_percent` "

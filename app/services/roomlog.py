@@ -21,7 +21,7 @@ from app.services.rooms import find_room
 from app.services.transaction import once, write
 from app.store.engine import Store
 from app.store.instants import from_us, maybe_us, to_us
-from app.store.tables import EntryRow, PersonRow, ResinRow, RoomRow, TankRow
+from app.store.tables import EntryRow, PersonRow, ResinRow, RoomRow, SubmissionRow, TankRow
 
 
 @dataclass(frozen=True)
@@ -67,6 +67,16 @@ def record(
 
         answer = once(session, submission and f"{room}/{submission}", content, now, do)
     return Recorded(tuple(answer["ids"]), answer["skipped"], bool(answer.get("is_replayed")))
+
+
+def recorded_before(store: Store, room: str, submission: str) -> Recorded | None:
+    """What a submission stored, where it was carried out before."""
+    with Session(store.reader) as session:
+        seen = session.get(SubmissionRow, f"{room}/{submission}")
+        if seen is None:
+            return None
+        answer = json.loads(seen.answer)
+    return Recorded(tuple(answer["ids"]), answer["skipped"], is_replayed=True)
 
 
 def withdraw(
