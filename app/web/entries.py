@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
@@ -21,6 +22,7 @@ from app.store import queries
 from app.store.log import LoggedEntry, find_entry, history_of
 from app.store.tables import EntryRow, RoomRow
 from app.web.deps import Visit, VisitDep
+from app.web.filters import moment
 from app.web.forms import (
     FormDep,
     FormState,
@@ -78,9 +80,10 @@ def describe(entry: Entry, room: RoomRow, resin_names: Mapping[str, str]) -> str
     """The entry's values in words, in the room's units."""
     specs = all_specs(entry)
     parts = []
-    for name, value in own_fields(entry).items():
+    for name, stored in own_fields(entry).items():
         if name in ("tank", "solvent") or name not in specs:
             continue
+        value = getattr(entry, name, stored)
         parts.append(_in_words(name, specs[name], value, room, resin_names))
     return ", ".join(part for part in parts if part)
 
@@ -100,6 +103,8 @@ def _in_words(
         return resin_names.get(value, str(value))
     if name == "method":
         return INSTRUMENTS[value].name if value in INSTRUMENTS else str(value)
+    if spec.type == "moment":
+        return f"{spec.label.lower()} {moment(value, ZoneInfo(room.time_zone))}"
     if spec.type == "flag":
         return spec.label.lower() if value else ""
     if spec.type == "choice":

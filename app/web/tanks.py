@@ -159,7 +159,7 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "reason": words.reason(view, now, zone),
         "flags": [words.FLAGS[flag] for flag in view.flags if flag in words.FLAGS],
         "bases": _bases(view),
-        "why": why(queries.ledger(*place), visit.resin_names()),
+        "why": why(queries.ledger(*place), visit.resin_names(), view.resin_g),
         "set_aside": queries.set_aside(*place),
         "resin_names": visit.resin_names(),
         "loads": recent_loads(visit, view.key)[:2],

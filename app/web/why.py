@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from app.domain.roomlog.kinds import KINDS
 from app.store.queries import LedgerLine
 
+STARTS = ("tank", "swap")
+SILENT = ("reject",)  # they say something of the bath and change nothing in it
+
 
 @dataclass(frozen=True)
 class WhyLine:
@@ -18,35 +21,31 @@ class WhyLine:
 
 @dataclass(frozen=True)
 class Why:
-    """The sums of a fill, and the solvent that evaporated from it in grams."""
+    """The sums of a fill, which add up to its resin, and the solvent that evaporated, in grams."""
 
     lines: tuple[WhyLine, ...]
     evaporated_g: float
 
 
-def why(ledger: list[LedgerLine], resin_names: Mapping[str, str]) -> Why:
-    """The sums of a fill's ledger; what came to nothing is left out."""
+def why(ledger: list[LedgerLine], resin_names: Mapping[str, str], resin_g: float) -> Why:
+    """The sums of a fill; the resin that is not accounted for was there when it began."""
     washes = [line for line in ledger if line.kind == "wash"]
-    readings = [line for line in ledger if line.kind == "reading"]
-    others = [line for line in ledger if line.kind not in ("wash", "reading")]
-    lines = [
-        WhyLine(f"Came in with {resin_names.get(line.resin or '', line.resin)}", line.count,
-                line.resin_in_g)
-        for line in washes
-    ]  # fmt: skip
+    lines = [WhyLine(_carried(line, resin_names), line.count, line.resin_in_g) for line in washes]
     lines.append(WhyLine("Dragged out by parts", 0, -sum(line.resin_out_g for line in washes)))
-    lines.append(_corrections(readings))
-    lines += [
-        WhyLine(KINDS[line.kind].summary, line.count,
-                line.resin_in_g - line.resin_out_g + line.correction_g)
-        for line in others
-    ]  # fmt: skip
-    shown = tuple(line for line in lines if line.count or abs(line.grams) >= 0.5)
+    lines += [_sum(line) for line in ledger if line.kind not in ("wash", *STARTS, *SILENT)]
+    grams = sum(line.grams for line in lines) + sum(line.correction_g for line in washes)
+    lines.insert(0, WhyLine("There when the fill began", 0, resin_g - grams))
+    shown = tuple(line for line in lines if abs(line.grams) >= 0.5)
     return Why(shown, sum(line.evaporated_g for line in ledger))
 
 
-def _corrections(readings: list[LedgerLine]) -> WhyLine:
-    aside = sum(line.set_aside for line in readings)
-    text = "Corrected by readings" + (f", {aside} of them set aside" if aside else "")
-    grams = sum(line.correction_g for line in readings)
-    return WhyLine(text, sum(line.count for line in readings), grams)
+def _carried(line: LedgerLine, resin_names: Mapping[str, str]) -> str:
+    return f"Came in with {resin_names.get(line.resin or '', line.resin)}"
+
+
+def _sum(line: LedgerLine) -> WhyLine:
+    text = KINDS[line.kind].summary
+    if line.kind == "reading":
+        text = "Corrected by readings"
+        text += f", {line.set_aside} of them set aside" if line.set_aside else ""
+    return WhyLine(text, line.count, line.resin_in_g - line.resin_out_g + line.correction_g)

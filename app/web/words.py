@@ -37,11 +37,12 @@ FLAGS = {
 
 @dataclass(frozen=True)
 class DaysLeft:
-    """What stands large under a vessel: a figure, its unit, and the day in small."""
+    """What stands large under a vessel: a figure, its unit, the day, its early and late day."""
 
     figure: str
     unit: str
     when: str
+    range: str = ""
 
 
 @dataclass(frozen=True)
@@ -82,17 +83,24 @@ def days_left(tank: TankView, now: datetime, zone: tzinfo) -> DaysLeft:
         return DaysLeft("> 1", "year", early)
     days = (swap.due_at - now).total_seconds() / 86400
     figure = f"{days:.1f}" if days < 9.95 else f"{days:.0f}"
-    return DaysLeft(figure, "day" if figure == "1.0" else "days", span(swap, zone))
+    unit = "day" if figure == "1.0" else "days"
+    return DaysLeft(figure, unit, day(swap.due_at, zone), early_and_late(swap, zone))
 
 
 def span(swap: QueuedSwap, zone: tzinfo) -> str:
     """The day a swap is due, with its early and late day where the forecast sets it."""
     if swap.due_at is None:
         return "beyond a year"
+    reach = early_and_late(swap, zone)
+    return f"{day(swap.due_at, zone)} ({reach})" if reach else day(swap.due_at, zone)
+
+
+def early_and_late(swap: QueuedSwap, zone: tzinfo) -> str:
+    """The early and the late day of a forecast; nothing where something else sets the day."""
     if swap.early_at is None:
-        return day(swap.due_at, zone)
-    late = day(swap.late_at, zone) if swap.late_at else "beyond a year"
-    return f"{day(swap.due_at, zone)} ({day(swap.early_at, zone)} to {late})"
+        return ""
+    early = day(swap.early_at, zone)
+    return f"{early} to {day(swap.late_at, zone)}" if swap.late_at else f"{early} or later"
 
 
 def reason(tank: TankView, now: datetime, zone: tzinfo) -> str:
@@ -166,10 +174,13 @@ def day(at: datetime | None, zone: tzinfo) -> str:
 
 
 def moment(at: datetime, now: datetime, zone: tzinfo) -> str:
-    """A time of today as “06:41”, another as “Tue 24 Nov 06:41”."""
+    """A time of today as “06:41”, of these days as “Tue 06:41”, another as “Tue 24 Nov 06:41”."""
     local = at.astimezone(zone)
-    if local.date() == now.astimezone(zone).date():
+    days = abs((local.date() - now.astimezone(zone).date()).days)
+    if days == 0:
         return f"{local:%H:%M}"
+    if days < 6:
+        return f"{local:%a %H:%M}"
     return f"{day(at, zone)} {local:%H:%M}"
 
 
