@@ -52,6 +52,15 @@ def get_room(session: SessionDep, room: Key) -> RoomRow:
 RoomDep = Annotated[RoomRow, Depends(get_room)]
 
 
+def get_room_to_write(store: StoreDep, room: Key) -> RoomRow:
+    """The room named in the address, without holding a connection that the write needs."""
+    with Session(store.reader) as session:
+        return find_room(session, room)
+
+
+WrittenRoomDep = Annotated[RoomRow, Depends(get_room_to_write)]
+
+
 def get_submission(
     idempotency_key: Annotated[
         str | None,

@@ -13,11 +13,11 @@ from app.api.deps import (
     KEY_PATTERN,
     Key,
     NowDep,
-    RoomDep,
     SessionDep,
     StoreDep,
     SubmissionDep,
     UnchangedRoomDep,
+    WrittenRoomDep,
     address,
     room_id,
 )
@@ -146,7 +146,7 @@ class Writing:
     request: Request
     response: Response
     store: StoreDep
-    room: RoomDep
+    room: WrittenRoomDep
     now: NowDep
     submission: SubmissionDep
 
@@ -196,14 +196,13 @@ def read_entry(session: SessionDep, room: UnchangedRoomDep, entry_id: Key) -> En
 
 
 @router.post("/{entry_id}/correction", status_code=201)
-def correct_entry(
-    writing: WritingDep, session: SessionDep, entry_id: Key, body: AnyCorrection
-) -> RecordedOut:
+def correct_entry(writing: WritingDep, entry_id: Key, body: AnyCorrection) -> RecordedOut:
     """Replace an entry by another of its kind; the original stays in the history.
 
     Where the time is left out, that of the original stands.
     """
-    old = _correctable(session, writing.room, entry_id)
+    with Session(writing.store.reader) as session:
+        old = _correctable(session, writing.room, entry_id)
     return writing.record([to_entry(body, writing.now, from_us(old.at_us), entry_id)])
 
 

@@ -5,11 +5,12 @@ from typing import Annotated
 
 from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
+from sqlmodel import Session
 
 from app.api.deps import (
     KEY_PATTERN,
+    Key,
     NowDep,
-    RoomDep,
     RoomsDep,
     SessionDep,
     StoreDep,
@@ -21,6 +22,7 @@ from app.api.deps import (
 from app.api.requests import StrictRoute
 from app.services.rooms import UNITS, RoomForm, add_room_once, change_room, find_room
 from app.store import queries
+from app.store.engine import Store
 from app.store.instants import from_us
 from app.store.tables import RoomRow
 
@@ -101,7 +103,7 @@ def list_rooms(rooms: RoomsDep) -> RoomList:
 
 @router.post("", status_code=201)
 def create_room(
-    request: Request, response: Response, session: SessionDep, store: StoreDep, now: NowDep,
+    request: Request, response: Response, store: StoreDep, now: NowDep,
     submission: SubmissionDep, body: RoomIn,
 ) -> RoomOut:  # fmt: skip
     """Set up an empty room."""
@@ -110,7 +112,7 @@ def create_room(
     if added.is_replayed:
         response.headers["Idempotent-Replayed"] = "true"
     response.headers["Location"] = address(request, added.key)
-    return room_out(find_room(session, added.key))
+    return _stored(store, added.key)
 
 
 @router.get("/{room}")
@@ -120,17 +122,21 @@ def read_room(room: UnchangedRoomDep) -> RoomOut:
 
 
 @router.put("/{room}")
-def update_room(session: SessionDep, store: StoreDep, room: RoomDep, body: RoomSettings) -> RoomOut:
+def update_room(store: StoreDep, room: Key, body: RoomSettings) -> RoomOut:
     """Change a room's settings, all at once."""
-    change_room(store, room.key, RoomForm(**body.model_dump()))
-    session.rollback()  # the change lies behind the snapshot that found the room
-    return room_out(find_room(session, room.key))
+    change_room(store, room, RoomForm(**body.model_dump()))
+    return _stored(store, room)
 
 
 @router.get("/{room}/people")
 def list_people(session: SessionDep, room: UnchangedRoomDep) -> People:
     """Who has entered something, to be offered as `by`."""
     return People(people=queries.people(session, room_id(room)))
+
+
+def _stored(store: Store, key: str) -> RoomOut:
+    with Session(store.reader) as session:
+        return room_out(find_room(session, key))
 
 
 def room_out(room: RoomRow) -> RoomOut:

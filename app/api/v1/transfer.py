@@ -18,6 +18,7 @@ from app.api.deps import (
     SessionDep,
     StoreDep,
     SubmissionDep,
+    WrittenRoomDep,
     room_id,
 )
 from app.api.requests import StrictRoute
@@ -139,7 +140,7 @@ FileDep = Annotated[Path, Depends(receive_file)]
 
 @router.post("/import/preview", openapi_extra=FILE_BODY)
 def preview_import(
-    request: Request, store: StoreDep, room: RoomDep, now: NowDep, file: FileDep,
+    request: Request, store: StoreDep, room: WrittenRoomDep, now: NowDep, file: FileDep,
     asked: Annotated[TableQuery, Query()],
 ) -> ImportPreview:  # fmt: skip
     """Read a log and hold it against the room; nothing is stored."""
@@ -154,7 +155,7 @@ def preview_import(
 
 @router.post("/import", status_code=201, openapi_extra=FILE_BODY)
 def import_log(
-    request: Request, response: Response, store: StoreDep, room: RoomDep, now: NowDep,
+    request: Request, response: Response, store: StoreDep, room: WrittenRoomDep, now: NowDep,
     submission: SubmissionDep, file: FileDep, asked: Annotated[ImportQuery, Query()],
 ) -> Imported:  # fmt: skip
     """Store a log, all or nothing; bad lines are left out only where `skip_bad` is true."""
