@@ -40,7 +40,9 @@ class Bath:
             another bath's reading moves the room, and on average they are the room's.
         weight: of each hypothesis.
         is_slip: 1 where the last reading was a slip under the hypothesis.
-        jumped_on: day since 1970 of the last washes that nobody logged.
+        jumped_on: day since 1970 when washes that nobody logged last came to light, and
+            `missing_from` the day of the reading before, after which they happened.
+        read_on: day since 1970 of the last reading that was no slip, or of the fill.
         day: day since 1970 up to which time has passed for the bath.
     """
 
@@ -53,6 +55,8 @@ class Bath:
         self.weight: Array = np.ones(1)
         self.is_slip: Array = np.zeros(1)
         self.jumped_on: Array = np.full(1, NEVER)
+        self.missing_from: Array = np.full(1, NEVER)
+        self.read_on: Array = np.full(1, day)
         self.day = day
         self._joint: tuple[int, Joint] | None = None
 
@@ -65,6 +69,10 @@ class Bath:
     def means(self, joint: Joint) -> Array:
         """Mean of the state under each hypothesis."""
         return self.offset + (self.slope @ joint.mean[:, :, None])[:, :, 0]
+
+    def resin_g(self, joint: Joint) -> float:
+        """Mean mass of resin; under each hypothesis it is at least nothing."""
+        return float(joint.weight @ np.maximum(self.means(joint)[:, RESIN], 0.0))
 
     def copy(self) -> "Bath":
         """A copy that goes its own way."""

@@ -2,12 +2,14 @@
 
 from datetime import datetime, timedelta
 
+import numpy as np
+
 from app.domain.baths.conventions import to_mass_percent
 from app.domain.baths.estimator.bath import Bath, Joint
 from app.domain.baths.estimator.facts import Limit, TankFacts
 from app.domain.baths.estimator.mixture import Glance, glance
 from app.domain.baths.estimator.results import BathBelief
-from app.domain.baths.estimator.roomstate import RoomState, day_of
+from app.domain.baths.estimator.roomstate import RoomState, day_of, moment_of
 from app.domain.baths.estimator.transitions import Liquid, pass_time
 from app.domain.solvents import solvent
 
@@ -99,13 +101,12 @@ def slip_weight(bath: Bath, joint: Joint) -> float:
     return float(joint.weight @ bath.is_slip)
 
 
-def watch_missing(
-    facts: TankFacts, bath: Bath, joint: Joint, day: float, previous: datetime | None
-) -> float:
-    """After a reading: do washes seem to be missing since the one before? The weight of that."""
+def watch_missing(facts: TankFacts, bath: Bath, joint: Joint, day: float) -> float:
+    """After a reading: do washes seem to be missing, and since when? The weight of that."""
     jump = jump_weight(bath, joint, day)
     if jump > MISSING_ABOVE and facts.missing_since is None:
-        facts.missing_since = previous or facts.fill_started_at
+        likeliest = int(np.argmax(joint.weight * (bath.jumped_on > day - JUMP_MEMORY_DAYS)))
+        facts.missing_since = moment_of(float(bath.missing_from[likeliest]))
     elif jump < MISSING_UNTIL:
         facts.missing_since = None
     return jump

@@ -21,7 +21,7 @@ from app.domain.errors import DomainError
 from app.domain.instruments import Baseline, CalibrationPoint
 from app.domain.roomlog.kinds import PlannedWash
 
-MAGIC = b"BKF2"
+MAGIC = b"BKF4"
 PLAN_FIELDS = ("id", "tank", "resin", "parts", "area_cm2", "mass_g", "plan")
 PAIRS = ("density_reading", "residue_reading", "index_reading")
 MOMENTS = tuple(f.name for f in fields(TankFacts) if f.name.endswith(("_at", "_since")))
@@ -131,7 +131,8 @@ def zone_of(name: str | float) -> tzinfo:
 
 def bath_bytes(bath: Bath) -> bytes:
     """A bath's numbers."""
-    parts = [bath.offset, bath.slope, bath.spread, bath.is_slip, bath.jumped_on]
+    parts = [bath.offset, bath.slope, bath.spread]
+    parts += [bath.is_slip, bath.jumped_on, bath.missing_from, bath.read_on]
     if len(bath.weight) > 1:
         upper = np.triu_indices(bath.shift.shape[1])
         parts += [bath.shape[:, upper[0], upper[1]], bath.shift, bath.weight]
@@ -154,6 +155,7 @@ def bath_of(data: bytes, size: int) -> Bath:
     bath = Bath(np.zeros(SIZE), np.zeros((SIZE, SIZE)), size, day)
     bath.offset, bath.slope, bath.spread = take(SIZE), take(SIZE, size), take(SIZE, SIZE)
     bath.is_slip, bath.jumped_on = take(), take()
+    bath.missing_from, bath.read_on = take(), take()
     if count > 1:
         upper = np.triu_indices(size)
         triangle = take(len(upper[0]))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.domain.baths.estimator import readings, transitions
-from app.domain.baths.estimator.bath import RESIN, Bath, Joint, fresh_bath
+from app.domain.baths.estimator.bath import Bath, Joint, fresh_bath
 from app.domain.baths.estimator.beliefs import (
     SET_ASIDE_ABOVE,
     belief_of,
@@ -44,7 +44,7 @@ class Scene:
 
     def resin_now_g(self) -> float:
         """Mean mass of resin as it is by now."""
-        return float(self.joint.weight @ self.bath.means(self.joint)[:, RESIN])
+        return self.bath.resin_g(self.joint)
 
     def effect(self, **details: Any) -> Effect:
         """The effect of the entry, with the belief as it is by now."""
@@ -75,10 +75,8 @@ def _meet(room: RoomState, entry: Any, facts: TankFacts) -> Scene:
     bath = room.baths[entry.tank]
     joint, liquid = bath.joint(room.shared), room.liquid(facts)
     lost_g = transitions.pass_time(bath, joint, day_of(entry.at), liquid.fill_g, room.settings)
-    mean = bath.means(joint)
-    percent = float(joint.weight @ saturation_percent(mean))
-    resin_g = float(joint.weight @ mean[:, RESIN])
-    return Scene(room, entry, facts, bath, joint, liquid, lost_g, percent, resin_g)
+    percent = float(joint.weight @ saturation_percent(bath.means(joint)))
+    return Scene(room, entry, facts, bath, joint, liquid, lost_g, percent, bath.resin_g(joint))
 
 
 def _note(entry: kinds.Entry, facts: TankFacts) -> None:
@@ -173,9 +171,9 @@ def _read(scene: Scene, reading: kinds.Reading) -> Effect:
     sighting = sighting_of(room, reading.at, measured, facts, scene.bath)
     readings.read(scene.bath, room.shared, sighting, room.settings)
     scene.joint = scene.bath.joint(room.shared)
-    previous, facts.last_reading_at = facts.last_reading_at, reading.at
+    facts.last_reading_at = reading.at
     slip = slip_weight(scene.bath, scene.joint)
-    jump = watch_missing(facts, scene.bath, scene.joint, sighting.day, previous)
+    jump = watch_missing(facts, scene.bath, scene.joint, sighting.day)
     notes = measured.notes + watch_water(reading, measured, facts, liquid)
     return scene.effect(
         correction_g=scene.resin_now_g() - scene.resin_g,

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from app.domain.baths.estimator.bath import HYDROMETER_BIAS, SENSOR_BIAS, SIZE, Bath, Joint
+from app.domain.baths.estimator.bath import HYDROMETER_BIAS, SENSOR_BIAS, SIZE, SOLVENT, Bath, Joint
 from app.domain.baths.estimator.readings import (
     MOST_PERCENT,
     saturation_percent,
@@ -53,7 +53,7 @@ def quantile(share: float, start: float, parts: list[tuple[float, float, float]]
     """
     low = min(m - 6 * s for _, m, s in parts)
     high = max(m + 6 * s for _, m, s in parts)
-    at = start
+    at = min(max(start, low), high)
     for _ in range(60):
         below, density = _distribution(at, parts)
         if below > share:
@@ -106,13 +106,13 @@ def glance(bath: Bath, joint: Joint, volume_weights: Array) -> Glance:
     value[:, 0] = saturation_percent(mean)
     value[:, 2] += joint.mean[:, HYDROMETER]
     middle = joint.weight @ value
-    variance = variance.clip(1e-8)
+    variance = variance.clip(1e-14)
     sd = np.sqrt(joint.weight @ (variance + (value - middle) ** 2)).tolist()
     middle = middle.tolist()
-    resin_g, solvent_g = (joint.weight @ mean[:, :2]).tolist()
+    solvent_g = float(joint.weight @ mean[:, SOLVENT])
     band = summary(joint.weight.tolist(), value[:, 0].tolist(), np.sqrt(variance[:, 0]).tolist())
     low, high = (min(max(edge, 0.0), MOST_PERCENT) for edge in (band.p05, band.p95))
     return Glance(
         Summary(band.mean, band.sd, low, high), (middle[1], sd[1]), (middle[2], sd[2]),
-        (middle[3], sd[3]), resin_g, solvent_g,
+        (middle[3], sd[3]), bath.resin_g(joint), solvent_g,
     )  # fmt: skip

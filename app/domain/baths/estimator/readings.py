@@ -30,7 +30,7 @@ class Sighting:
         percent: resin in mass percent, as the instrument shows it.
         sd_percent: scatter of the channel.
         bias_row: the state's row of the channel's bias, None where it has none.
-        slip_chance, jump_chance: before the reading is looked at.
+        slip_chance: before the reading is looked at.
         jump_percent: what washes that nobody logged would have added, mass percent.
         day: days since 1970.
     """
@@ -39,7 +39,6 @@ class Sighting:
     sd_percent: float
     bias_row: int | None
     slip_chance: float
-    jump_chance: float
     jump_percent: float
     day: float
 
@@ -71,6 +70,8 @@ class _Branches:
     ln_weight: Array
     is_slip: Array
     jumped_on: Array
+    missing_from: Array
+    read_on: Array
 
     def take(self, which: NDArray[np.intp]) -> "_Branches":
         return _Branches(*(getattr(self, name)[which] for name in self.__slots__))
@@ -88,18 +89,21 @@ def read(bath: Bath, shared: Shared, sighting: Sighting, settings: Settings) -> 
     before = _branches(bath, shared)
     branches = before
     if settings.is_mixture:
-        chances = (sighting.slip_chance, sighting.jump_chance)
-        usual = _updated(before, sighting, math.log1p(-sum(chances)))
+        jump = _jump_chance(before, sighting, settings)
+        usual = _updated(before, sighting, np.log(1 - sighting.slip_chance - jump))
         slip = _slipped(before, sighting, settings)
-        jumped = _updated(_jumped(before, sighting), sighting, _ln(sighting.jump_chance))
+        jumped = _updated(_jumped(before, sighting), sighting, np.log(jump))
         branches = _heaviest(usual.joined([slip, jumped]), settings)
     else:
-        branches = _updated(before, sighting, 0.0)
+        branches = _updated(before, sighting, np.zeros(1))
     _adopt(bath, shared, branches)
 
 
-def _ln(chance: float) -> float:
-    return math.log(max(chance, 1e-12))
+def _jump_chance(before: _Branches, sighting: Sighting, settings: Settings) -> Array:
+    """How likely washes were not logged, by the time since a reading that was no slip."""
+    days = np.maximum(sighting.day - before.read_on, settings.least_jump_days)
+    chance: Array = np.minimum(settings.jump_chance_per_day * days, settings.most_jump_chance)
+    return chance
 
 
 def _branches(bath: Bath, shared: Shared) -> _Branches:
@@ -113,11 +117,13 @@ def _branches(bath: Bath, shared: Shared) -> _Branches:
         ln_weight=np.log(np.maximum(joint.weight, 1e-300)),
         is_slip=np.zeros_like(bath.is_slip),
         jumped_on=bath.jumped_on,
+        missing_from=bath.missing_from,
+        read_on=bath.read_on,
     )
 
 
 def _slipped(before: _Branches, sighting: Sighting, settings: Settings) -> _Branches:
-    ln_chance = _ln(sighting.slip_chance / settings.slip_percent_span)
+    ln_chance = math.log(sighting.slip_chance / settings.slip_percent_span)
     count = len(before.ln_weight)
     every = before.take(np.arange(count))
     every.ln_weight = before.ln_weight + ln_chance
@@ -133,10 +139,11 @@ def _jumped(before: _Branches, sighting: Sighting) -> _Branches:
     every.offset[:, RESIN] += jump_g
     every.spread[:, RESIN, RESIN] += jump_g**2
     every.jumped_on = np.full_like(every.jumped_on, sighting.day)
+    every.missing_from = every.read_on
     return every
 
 
-def _updated(before: _Branches, sighting: Sighting, ln_chance: float) -> _Branches:
+def _updated(before: _Branches, sighting: Sighting, ln_chance: Array) -> _Branches:
     """The extended Kalman update of each hypothesis, and how well it foretold the reading."""
     state = before.offset + (before.slope @ before.mean[:, :, None])[:, :, 0]
     looks = saturation_slope(state)
@@ -156,7 +163,7 @@ def _updated(before: _Branches, sighting: Sighting, ln_chance: float) -> _Branch
 def _condition(
     before: _Branches,
     sighting: Sighting,
-    ln_chance: float,
+    ln_chance: Array,
     looks: Array,
     along: Array,
     missed: Array,
@@ -178,6 +185,8 @@ def _condition(
         ln_weight=before.ln_weight + ln_chance - (missed**2 / total + np.log(total) + LN_2PI) / 2,
         is_slip=before.is_slip,
         jumped_on=before.jumped_on,
+        missing_from=before.missing_from,
+        read_on=np.full_like(before.read_on, sighting.day),
     )
 
 
@@ -196,6 +205,7 @@ def _adopt(bath: Bath, shared: Shared, branches: _Branches) -> None:
     bath.offset, bath.slope = branches.offset, branches.slope
     bath.spread = symmetric(branches.spread)
     bath.is_slip, bath.jumped_on = branches.is_slip, branches.jumped_on
+    bath.missing_from, bath.read_on = branches.missing_from, branches.read_on
     shared.match(branches.mean, branches.covariance, weight)
     bath.rest_on(shared, branches.mean, branches.covariance, weight)
 

@@ -2,7 +2,7 @@
 
 import math
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta, tzinfo
+from datetime import UTC, datetime, timedelta, tzinfo
 from functools import lru_cache
 
 import numpy as np
@@ -28,6 +28,11 @@ UNKNOWN_RESIN = ResinFacts()
 def day_of(at: datetime) -> float:
     """Days since 1970."""
     return at.timestamp() / DAY_S
+
+
+def moment_of(day: float) -> datetime:
+    """The instant of a day since 1970, to the second."""
+    return datetime.fromtimestamp(round(day * DAY_S), UTC)
 
 
 @lru_cache(maxsize=256)

@@ -68,6 +68,7 @@ class Settings:
     slip_percent_span: float = 25.0
     jump_chance_per_day: float = 0.002
     most_jump_chance: float = 0.10
+    least_jump_days: float = 0.5
     jump_days: float = 5.0
     least_jump_percent: float = 0.3
     most_jump_percent: float = 4.0

@@ -32,7 +32,6 @@ def sighting_of(
     """What the filter is told of a reading."""
     settings = room.settings
     day = day_of(at)
-    since = max(day - day_of(facts.last_reading_at or facts.fill_started_at), 0.0)
     slip = settings.slip_chance
     if measured.channel == "sensor":
         slip *= settings.sensor_slip_share
@@ -41,7 +40,6 @@ def sighting_of(
         sd_percent=_sd_percent(room, measured, facts),
         bias_row=BIAS_ROWS.get(measured.channel),
         slip_chance=slip,
-        jump_chance=min(settings.jump_chance_per_day * since, settings.most_jump_chance),
         jump_percent=_jump_percent(room, facts, bath, at),
         day=day,
     )

@@ -207,3 +207,4 @@ def _forget(bath: Bath, settings: Settings) -> None:
     bath.spread = variances[:, :, None] * np.eye(variances.shape[1])
     bath.is_slip = np.zeros_like(bath.is_slip)
     bath.jumped_on = np.full_like(bath.jumped_on, NEVER)
+    bath.read_on = np.full_like(bath.read_on, bath.day)

@@ -1,0 +1,137 @@
+"""Slips, missing washes, drifting sensors, water: what the filter says about readings."""
+
+import pytest
+
+from app.domain.roomlog import kinds
+from tests.domain.baths.estimator.logs import Log, after
+
+
+def steady(days: float = 20.0) -> Log:
+    """A room that reads its bath every third day, and reads what it expects."""
+    log = Log(limit_percent=30.0)
+    day = 0.0
+    while day < days:
+        log.washes(day, day + 3)
+        day += 3
+        log.residue(day, log.percent(day))
+    return log
+
+
+def test_a_slip_is_set_aside_and_leaves_the_estimate() -> None:
+    log = steady()
+    before = log.percent(21)
+    effect = log.residue(21, 3 * before)
+    assert effect.is_set_aside
+    assert effect.slip_weight > 0.5
+    assert "reading_disagrees" in effect.flags
+    assert effect.belief.mean_percent == pytest.approx(before, abs=0.6)
+
+
+def test_a_second_reading_that_agrees_with_the_first_turns_the_estimate() -> None:
+    log = steady()
+    before = log.percent(21)
+    assert log.residue(23, before + 6).is_set_aside
+    effect = log.residue(23.05, before + 6.1)
+    assert not effect.is_set_aside
+    assert effect.belief.mean_percent == pytest.approx(before + 6, abs=0.6)
+    assert "reading_disagrees" not in effect.flags
+
+
+def test_a_second_reading_that_agrees_with_the_log_clears_the_flag() -> None:
+    log = steady()
+    before = log.percent(21)
+    log.residue(21, before + 8)
+    effect = log.residue(21.05, before)
+    assert "reading_disagrees" not in effect.flags
+    assert effect.belief.mean_percent == pytest.approx(before, abs=0.3)
+
+
+def test_a_week_that_nobody_logged_is_flagged_and_later_no_more() -> None:
+    log = steady(21)
+    week_percent = log.percent(21) / 3
+    found = log.percent(28) + week_percent
+    log.residue(28, found)
+    log.washes(28, 29)
+    effect = log.residue(29, found + week_percent / 7)
+    assert "washes_missing" in effect.flags
+    assert effect.jump_weight > 0.8
+    assert effect.belief.missing_since == after(21)
+    assert "washes_missing" not in log.flags(45)
+
+
+def test_a_log_that_agrees_flags_nothing() -> None:
+    log = steady(30)
+    assert log.flags(30) == ()
+
+
+def test_a_sensor_that_drifts_is_flagged_and_not_believed() -> None:
+    log = Log()
+    day = 0.0
+    for i in range(14):
+        log.washes(day, day + 2)
+        day += 2
+        log.sensor(day, log.percent(day) + 0.15 * i)
+        if i % 3 == 2:
+            log.residue(day + 0.01, log.percent(day + 0.01) - 0.05)
+    belief = log.room.belief("alder", after(day + 0.1))
+    assert "sensor_drifting" in belief.flags
+    assert belief.sensor_bias[0] > 0.7
+
+
+def test_density_alone_is_called_apparent_until_a_residue_speaks() -> None:
+    log = Log()
+    log.washes(0, 3)
+    assert "apparent" in log.hydrometer(3, 0.793).flags
+    assert "apparent" not in log.residue(5, 1.5).flags
+
+
+def test_water_is_suspected_where_density_and_residue_disagree() -> None:
+    """0.8103 g/mL with 6 % residue is 4.12 % water in the solvent (algebra on the water table)."""
+    log = Log(saturation_percent=6.0)
+    log.residue(1, 6.0)
+    effect = log.hydrometer(1.2, 0.8103)
+    assert "water_suspected" in effect.flags
+    assert any("4.1 % water" in note for note in effect.notes)
+
+
+def test_readings_on_either_side_of_a_wash_are_not_of_the_same_liquid() -> None:
+    log = Log(saturation_percent=6.0)
+    log.residue(1, 6.0)
+    log.wash(1.1)
+    assert "water_suspected" not in log.hydrometer(1.2, 0.8103).flags
+
+
+def test_fresh_solvent_sets_the_baseline_and_is_no_reading_of_the_bath() -> None:
+    log = Log()
+    effect = log.hydrometer(0, 0.7905, of_fresh=True)
+    assert effect.measured is None
+    assert effect.belief.last_reading_at is None
+    log.washes(0, 20, area_cm2=3000)
+    # Fresh 0.7905 and bath 0.8152 on the same meter at the same temperature: 10.299 %.
+    effect = log.hydrometer(20, 0.8152)
+    assert effect.measured is not None
+    assert effect.measured.mass_percent == pytest.approx(10.299, abs=0.001)
+    log.at_tank(kinds.Swap, 21)
+    assert log.room.tanks["alder"].baseline is None
+
+
+def test_a_reading_that_cannot_be_converted_says_so_and_changes_nothing() -> None:
+    log = Log(solvent="tripropylene_glycol_methyl_ether")
+    log.washes(0, 3)
+    before = log.percent(3)
+    effect = log.residue(3, 8.0)
+    assert effect.measured is None
+    assert effect.notes
+    assert effect.belief.mean_percent == pytest.approx(before)
+
+
+def test_the_rooms_own_calibration_makes_the_refractometer_surer() -> None:
+    plain, calibrated = Log(saturation_percent=6.0), Log(saturation_percent=6.0)
+    points = ((1.3770, 0.0), (1.3860, 10.0), (1.3905, 15.0))
+    calibrated.add(kinds.Calibration, 0, solvent="isopropanol", scale="index", points=points)
+    reading = {"method": "refractometer", "values": {"index": 1.3824, "temperature_c": 20.0}}
+    rough = plain.at_tank(kinds.Reading, 1, **reading)
+    sure = calibrated.at_tank(kinds.Reading, 1, **reading)
+    assert sure.measured is not None
+    assert sure.measured.mass_percent == pytest.approx(6.0, abs=0.01)
+    assert sure.belief.sd_percent < rough.belief.sd_percent

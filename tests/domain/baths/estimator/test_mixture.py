@@ -1,0 +1,27 @@
+"""The mixture's quantiles against scipy.stats."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import optimize, stats
+
+from app.domain.baths.estimator.mixture import summary
+
+PARTS = st.lists(
+    st.tuples(st.floats(0.01, 1), st.floats(-5, 30), st.floats(0.05, 5)), min_size=1, max_size=6
+)
+
+
+@given(PARTS)
+def test_the_band_holds_ninety_percent(parts) -> None:
+    total = sum(weight for weight, _, _ in parts)
+    parts = [(weight / total, mean, sd) for weight, mean, sd in parts]
+
+    def share_below(at: float) -> float:
+        return sum(w * stats.norm.cdf(at, mean, sd) for w, mean, sd in parts)
+
+    found = summary(*(list(column) for column in zip(*parts, strict=True)))
+    for share, at in ((0.05, found.p05), (0.95, found.p95)):
+        expected = optimize.brentq(lambda x, share=share: share_below(x) - share, -100, 100)
+        assert at == pytest.approx(expected, abs=1e-4)
+    assert found.mean == pytest.approx(sum(w * mean for w, mean, _ in parts))
