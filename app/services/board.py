@@ -13,6 +13,7 @@ from sqlmodel import Session, col, select
 from app.domain.baths.estimator import BathBelief, RoomFilter
 from app.domain.baths.estimator.facts import Limit
 from app.domain.baths.forecast import Forecast, forecast
+from app.domain.roomlog.kinds import PlannedWash
 from app.domain.solvents import solvent
 from app.services import checkpoints
 from app.services.checkpoints import Run
@@ -109,7 +110,9 @@ def _take_facts(row: TankRow, room: RoomFilter, belief: BathBelief) -> None:
     for name in ("capacity_l", "min_l", "solvent", "fill", "washes_since_fill", "pair",
                  "life_days", "life_washes"):  # fmt: skip
         setattr(row, name, getattr(facts, name))
-    row.fresh_purity_percent = facts.fresh_purity_percent or solvent(facts.solvent).usual_purity_percent
+    row.fresh_purity_percent = (
+        facts.fresh_purity_percent or solvent(facts.solvent).usual_purity_percent
+    )
     row.fill_started_at_us = to_us(facts.fill_started_at)
     row.swap_started_at_us = maybe_us(facts.swap_started_at)
     row.limit_basis, row.limit_entered = _entered(facts.limit, belief.limit_percent)
@@ -138,8 +141,8 @@ def _take_last_entry(session: Session, room: RoomRow, row: TankRow) -> None:
     last = session.exec(
         select(EntryRow.kind, EntryRow.at_us)
         .where(EntryRow.room_id == room.id, EntryRow.tank == row.key)
-        .where(EntryRow.voided_by.is_(None), EntryRow.kind != "planned_wash")  # type: ignore[union-attr]
-        .order_by(EntryRow.at_us.desc(), EntryRow.id.desc())  # type: ignore
+        .where(col(EntryRow.voided_by).is_(None), EntryRow.kind != PlannedWash.kind)
+        .order_by(col(EntryRow.at_us).desc(), col(EntryRow.id).desc())
         .limit(1)
     ).first()
     row.last_entry_kind, row.last_entry_at_us = last if last else (None, None)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import delete, insert
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
 from app.domain.baths.estimator import RoomFilter
 from app.services.entries import START, Place, after, before, place_of
@@ -41,7 +41,7 @@ def head(session: Session, store: Store, room: RoomRow) -> Run | None:
     row = session.exec(select(*columns).where(HeadRow.room_id == room.id)).first()
     if row is None or room.id is None:
         return None
-    place, entries = place_of(row), row.entries
+    place, entries = Place(*row[:3]), row[3]
     kept = store.states.pop(room.id, None)
     if isinstance(kept, Run) and (kept.place, kept.entries) == (place, entries):
         return kept
@@ -53,26 +53,32 @@ def rewound(session: Session, room: RoomRow, place: Place) -> Run:
     row = session.exec(
         select(CheckpointRow)
         .where(CheckpointRow.room_id == room.id, before(CheckpointRow, place))
-        .order_by(CheckpointRow.entries.desc())  # type: ignore[attr-defined]
+        .order_by(col(CheckpointRow.entries).desc())
         .limit(1)
     ).first()
     run = Run(new_filter(room), START, 0)
     if row is not None:
         run = Run(RoomFilter.from_bytes(row.state), place_of(row), row.entries)
     for table in (CourseRow, CheckpointRow):
-        session.execute(delete(table).where(table.room_id == room.id, after(table, run.place)))  # type: ignore
+        behind = col(table.room_id) == room.id, after(table, run.place)
+        session.execute(delete(table).where(*behind))
     return run
 
 
 def keep(session: Session, room: RoomRow, run: Run) -> None:
     """Keep the run's state as a checkpoint."""
-    session.execute(insert(CheckpointRow).values(room_id=room.id, **_columns(run)))
+    columns = {**vars(run.place), "entries": run.entries, "state": run.filter.to_bytes()}
+    session.execute(insert(CheckpointRow).values(room_id=room.id, **columns))
 
 
 def keep_head(session: Session, store: Store, room: RoomRow, run: Run) -> None:
     """Keep the run as the one after the last entry."""
     assert room.id is not None
-    session.merge(HeadRow(room_id=room.id, **_columns(run)))
+    session.merge(
+        HeadRow(
+            room_id=room.id, entries=run.entries, state=run.filter.to_bytes(), **vars(run.place)
+        )
+    )
     store.states[room.id] = run
 
 
@@ -81,11 +87,11 @@ def thin(session: Session, room: RoomRow, entries: int) -> None:
     rows = session.exec(
         select(CheckpointRow.id, CheckpointRow.entries)
         .where(CheckpointRow.room_id == room.id)
-        .order_by(CheckpointRow.entries)  # type: ignore[arg-type]
+        .order_by(col(CheckpointRow.entries))
     )
     dropped = superfluous([(key, count) for key, count in rows if key is not None], entries)
     if dropped:
-        session.execute(delete(CheckpointRow).where(CheckpointRow.id.in_(dropped)))  # type: ignore
+        session.execute(delete(CheckpointRow).where(col(CheckpointRow.id).in_(dropped)))
 
 
 def superfluous(checkpoints: Iterable[tuple[int, int]], entries: int) -> list[int]:
@@ -104,7 +110,3 @@ def superfluous(checkpoints: Iterable[tuple[int, int]], entries: int) -> list[in
         else:
             last = count
     return dropped
-
-
-def _columns(run: Run) -> dict[str, object]:
-    return {**vars(run.place), "entries": run.entries, "state": run.filter.to_bytes()}

@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, func, tuple_
-from sqlmodel import Session, select
+from sqlalchemy import ColumnElement, and_, func, tuple_
+from sqlmodel import Session, col, select
 
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.lines import restore
@@ -35,16 +35,16 @@ def place_of(row: Any) -> Place:
 
 def after(table: Any, place: Place) -> ColumnElement[bool]:
     """The rows of `table` behind a place."""
-    return _key(table) > (place.moment_us, place.rank, place.sequence)
+    return tuple_(*_columns(table)) > tuple_(*_values(place))
 
 
 def before(table: Any, place: Place) -> ColumnElement[bool]:
     """The rows of `table` in front of a place."""
-    return _key(table) < (place.moment_us, place.rank, place.sequence)
+    return tuple_(*_columns(table)) < tuple_(*_values(place))
 
 
-def _key(table: Any) -> Any:
-    return tuple_(*_columns(table))
+def _values(place: Place) -> tuple[int, int, int]:
+    return place.moment_us, place.rank, place.sequence
 
 
 def _columns(table: Any) -> tuple[Any, ...]:
@@ -93,4 +93,4 @@ def counting_of_kind(session: Session, room_id: int, *kinds: str) -> Iterator[En
 
 
 def _counts(room_id: int) -> ColumnElement[bool]:
-    return (EntryRow.room_id == room_id) & EntryRow.voided_by.is_(None)  # type: ignore
+    return and_(col(EntryRow.room_id) == room_id, col(EntryRow.voided_by).is_(None))

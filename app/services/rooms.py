@@ -54,16 +54,16 @@ def add_room(store: Store, form: RoomForm, now: datetime) -> str:
     return add_room_once(store, form, now, None).key
 
 
-def add_room_once(
-    store: Store, form: RoomForm, now: datetime, submission: str | None
-) -> AddedRoom:
+def add_room_once(store: Store, form: RoomForm, now: datetime, submission: str | None) -> AddedRoom:
     """Set up an empty room; the same submission sent again changes nothing."""
     checked = _checked(form)
     with write(store) as session:
 
         def do() -> dict[str, Any]:
             key = _free_key(session, checked)
-            session.add(RoomRow(key=key, created_at_us=to_us(now), **_columns(checked)))
+            room = RoomRow(key=key, name="", time_zone="", created_at_us=to_us(now))
+            _take(room, checked)
+            session.add(room)
             return {"key": key}
 
         answer = once(session, submission, asdict(checked), now, do)
@@ -80,8 +80,7 @@ def change_room(store: Store, key: str, form: RoomForm) -> None:
     checked = _checked(form)
     with write(store, key) as session:
         room = find_room(session, key)
-        for name, value in _columns(checked).items():
-            setattr(room, name, value)
+        _take(room, checked)
         room.version += 1
 
 
@@ -97,8 +96,9 @@ def find_room(session: Session, key: str) -> RoomRow:
     return room
 
 
-def _columns(form: RoomForm) -> dict[str, str]:
-    return {name: getattr(form, name) for name in ("name", "time_zone", *UNITS)}
+def _take(room: RoomRow, form: RoomForm) -> None:
+    for name in ("name", "time_zone", *UNITS):
+        setattr(room, name, getattr(form, name))
 
 
 def _checked(form: RoomForm) -> RoomForm:

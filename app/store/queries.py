@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from sqlalchemy import func
+from sqlalchemy import select as sql_select
 from sqlmodel import Session, col, select
 
 from app.domain.swaps import BathOutlook, QueuedSwap, queue
@@ -154,18 +155,18 @@ class LedgerLine:
 
 def ledger(session: Session, room_id: int, tank: str, fill: int) -> list[LedgerLine]:
     """Why the number is what it is: the entries of one fill summed by kind and resin."""
-    rows = session.exec(
-        select(
-            CourseRow.kind, CourseRow.resin, func.count(), func.sum(CourseRow.resin_in_g),
-            func.sum(CourseRow.resin_out_g), func.sum(CourseRow.correction_g),
-            func.sum(CourseRow.evaporated_g),
-        )
-        .where(CourseRow.room_id == room_id, CourseRow.tank == tank, CourseRow.fill == fill)
-        .group_by(CourseRow.kind, CourseRow.resin)
-        .order_by(CourseRow.kind, CourseRow.resin)
-    ).all()  # type: ignore[call-overload]  # fmt: skip
+    sums = (CourseRow.resin_in_g, CourseRow.resin_out_g, CourseRow.correction_g,
+            CourseRow.evaporated_g)  # fmt: skip
+    kind, resin = col(CourseRow.kind), col(CourseRow.resin)
+    rows = session.execute(
+        sql_select(kind, resin, func.count(), *(func.sum(one) for one in sums))
+        .where(col(CourseRow.room_id) == room_id, col(CourseRow.tank) == tank)
+        .where(col(CourseRow.fill) == fill)
+        .group_by(kind, resin)
+        .order_by(kind, resin)
+    )
     aside = set_aside(session, room_id, tank, fill)
-    return [LedgerLine(*row, len(aside) if row[0] == "reading" else 0) for row in rows]
+    return [LedgerLine(*row, set_aside=len(aside) if row.kind == "reading" else 0) for row in rows]
 
 
 @dataclass(frozen=True)

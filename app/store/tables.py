@@ -26,10 +26,10 @@ class RoomRow(SQLModel, table=True):
     key: str = Field(unique=True, max_length=64)
     name: str = Field(max_length=80)
     time_zone: str = Field(max_length=64)
-    volume_unit: str = Field(max_length=8)
-    temperature_unit: str = Field(max_length=8)
-    mass_unit: str = Field(max_length=8)
-    area_unit: str = Field(max_length=8)
+    volume_unit: str = Field(default="l", max_length=8)
+    temperature_unit: str = Field(default="c", max_length=8)
+    mass_unit: str = Field(default="g", max_length=8)
+    area_unit: str = Field(default="cm2", max_length=8)
     created_at_us: int = Field(sa_type=BigInteger)
     version: int = Field(default=0, sa_type=BigInteger)
     sequence: int = Field(default=0, sa_type=BigInteger)
@@ -145,10 +145,10 @@ class TankRow(SQLModel, table=True):
 
     room_id: int = Field(primary_key=True, foreign_key="room.id")
     key: str = Field(primary_key=True, max_length=64)
-    place: int
-    name: str = Field(max_length=200)
+    place: int = 0
+    name: str = Field(default="", max_length=200)
     is_retired: bool = False
-    started_at_us: int = Field(sa_type=BigInteger)
+    started_at_us: int = Field(default=0, sa_type=BigInteger)
     capacity_l: float
     min_l: float | None = None
     solvent: str = Field(max_length=64)

@@ -103,15 +103,12 @@ def _in_words(
         return resin_names.get(value, str(value))
     if name == "method":
         return INSTRUMENTS[value].name if value in INSTRUMENTS else str(value)
-    if spec.type == "moment":
-        return f"{spec.label.lower()} {moment(value, ZoneInfo(room.time_zone))}"
-    if spec.type == "flag":
-        return spec.label.lower() if value else ""
-    if spec.type == "choice":
-        return str(value).replace("_", " ")
     if spec.type in ("number", "whole"):
         return f"{text_of(spec, value, room)} {unit_label(spec, room)}".strip()
-    return str(value)
+    if spec.type == "moment":
+        return f"{spec.label.lower()} {moment(value, ZoneInfo(room.time_zone))}"
+    words = {"flag": spec.label.lower() if value else "", "choice": str(value).replace("_", " ")}
+    return words.get(spec.type, str(value))
 
 
 @router.get("")

@@ -9,7 +9,7 @@ from fastapi import APIRouter
 from starlette.datastructures import QueryParams
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.baths.conventions import from_mass_percent
+from app.domain.baths.conventions import BASES, Basis, from_mass_percent
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
 from app.domain.solvents import SOLVENTS
@@ -202,11 +202,11 @@ def _saved_line(visit: Visit, asked: QueryParams) -> LogLine | None:
     return line_of(LoggedEntry(row, None), visit.room, visit.resin_names())
 
 
-def _bases(view: TankView) -> dict[str, tuple[float, float, float]]:
+def _bases(view: TankView) -> dict[Basis, list[float]]:
     """The estimate with its band in each basis, exactly converted."""
     figures = (view.mean_percent, view.p05_percent, view.p95_percent)
     densities = (view.resin_density_g_ml, view.solvent_density_g_ml)
     return {
-        basis: tuple(from_mass_percent(figure, basis, *densities) for figure in figures)
-        for basis in ("mass_percent", "volume_percent", "g_per_l")
+        basis: [from_mass_percent(figure, basis, *densities) for figure in figures]
+        for basis in BASES
     }

@@ -80,12 +80,12 @@ def check_moment(name: str, value: Any) -> datetime:
     if value.tzinfo is None:
         raise FieldError(name, "The time needs its offset from UTC, for example +00:00.")
     try:
-        value = value.astimezone(UTC)
+        moment = value.astimezone(UTC)
     except OverflowError:
         raise FieldError(name, "The time must lie between 1970 and 2200.") from None
-    if not EARLIEST <= value < LATEST:
+    if not EARLIEST <= moment < LATEST:
         raise FieldError(name, "The time must lie between 1970 and 2200.")
-    return value
+    return moment
 
 
 def check_text(name: str, value: Any, longest: int) -> str:

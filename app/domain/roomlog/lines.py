@@ -4,7 +4,6 @@ import dataclasses
 import json
 from collections.abc import Mapping
 from datetime import datetime
-from functools import cache
 from typing import Any, NoReturn
 
 from app.domain.errors import FieldError, FieldErrors
@@ -58,11 +57,11 @@ def parse_entry(raw: Mapping[str, Any]) -> Entry:
         for name in required
         if raw.get(name) is None
     ]
-    known = set(HEADER) | set(specs)
+    ours = set(HEADER) | set(specs)
     if kind == Reading.kind:
         values["values"], names = _reading_values(raw, errors)
-        known |= names
-    values["extra"] = _extra(raw, known, errors)
+        ours |= names
+    values["extra"] = _extra(raw, ours, errors)
     if errors:
         raise FieldErrors(errors)
     entry = KINDS[kind](**values)
@@ -112,9 +111,11 @@ def reading_specs(method: str) -> Mapping[str, FieldSpec]:
     return INSTRUMENTS[method].fields
 
 
-@cache
 def _schema(kind: type[Entry]) -> tuple[dict[str, FieldSpec], tuple[str, ...]]:
-    return kind.specs(), kind.required()
+    return _SCHEMAS[kind.kind]
+
+
+_SCHEMAS = {kind.kind: (kind.specs(), kind.required()) for kind in KINDS.values()}
 
 
 def _header(raw: Mapping[str, Any], errors: list[FieldError]) -> dict[str, Any]:
