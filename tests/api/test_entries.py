@@ -1,5 +1,6 @@
 """Entries over the API: adding one or many, reading, correcting, withdrawing."""
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -354,15 +355,16 @@ def test_tanks_and_resins_are_not_corrected(client: TestClient, entry_id: str) -
 
 
 def test_a_wash_logged_at_the_wrong_tank_moves_to_the_right_one(client: TestClient) -> None:
-    """Also where the first tank has nothing left that would be worked out again."""
-    wrong = client.post(ENTRIES, json={**WASH, "tank": "t2", "area_cm2": 50_000.0}).json()["ids"][0]
-    moved = {**WASH, "tank": "t1", "area_cm2": 50_000.0}
+    """Also where nothing of the first tank lies behind the place from which all is replayed."""
+    washes = [{**WASH, "at": (NOW - timedelta(minutes=30 + n)).isoformat()} for n in range(150)]
+    client.post(f"{ENTRIES}/batch", json={"entries": washes})
+    (wrong,) = client.post(ENTRIES, json={**WASH, "tank": "t2"}).json()["ids"]
     before = client.get(f"{BASE}/tanks/t2").json()
-    client.post(f"{ENTRIES}/{wrong}/correction", json=moved)
+    assert client.post(f"{ENTRIES}/{wrong}/correction", json=WASH).status_code == 201
     after = client.get(f"{BASE}/tanks/t2").json()
-    assert before["washes_since_fill"] == 1
-    assert after["washes_since_fill"] == 0
+    assert (before["washes_since_fill"], after["washes_since_fill"]) == (1, 0)
     assert after["estimate"]["resin_g"] < before["estimate"]["resin_g"]
+    assert client.get(f"{BASE}/tanks/t1").json()["washes_since_fill"] == 191
 
 
 def test_an_entry_is_withdrawn(client: TestClient, clock: Clock) -> None:
@@ -390,3 +392,29 @@ def test_what_is_not_there_is_not_found(client: TestClient) -> None:
         assert client.get(path).status_code == 404
     assert client.post(f"{ENTRIES}/nothing/withdrawal", json={}).status_code == 404
     assert client.post(f"{ENTRIES}/nothing/correction", json=WASH).status_code == 404
+
+
+def test_all_that_save_at_once_are_stored(client: TestClient) -> None:
+    before = count(client)
+    with ThreadPoolExecutor(12) as tablets:
+        sent = [
+            tablets.submit(client.post, ENTRIES, json={**WASH, "area_cm2": 500.0 + number})
+            for number in range(24)
+        ]
+        answers = [future.result() for future in sent]
+    assert [answer.status_code for answer in answers] == [201] * 24
+    assert count(client) == before + 24
+
+
+def test_a_double_tap_is_stored_once(client: TestClient) -> None:
+    before = count(client)
+    headers = {"Idempotency-Key": "double-tap"}
+    with ThreadPoolExecutor(8) as taps:
+        sent = [taps.submit(client.post, ENTRIES, json=WASH, headers=headers) for _ in range(8)]
+        answers = [future.result() for future in sent]
+    assert {answer.text for answer in answers} == {answers[0].text}
+    assert (
+        sorted("idempotent-replayed" in answer.headers for answer in answers)
+        == [False] + [True] * 7
+    )
+    assert count(client) == before + 1

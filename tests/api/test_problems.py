@@ -1,13 +1,17 @@
 """Every error is a problem (RFC 9457), and no input makes the server fail."""
 
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
 from sqlalchemy.exc import OperationalError
 from starlette.testclient import TestClient
 
+from app.config import Settings
+from app.main import create_app
 from tests.api.conftest import BASE
+from tests.factories import NOW
 
 ENTRIES = f"{BASE}/entries"
 JSON = {"Content-Type": "application/json"}
@@ -115,3 +119,21 @@ def test_a_failure_of_ours_is_a_problem_without_a_trace(
 def test_a_key_of_a_wrong_shape_is_not_found(client: TestClient, key: str) -> None:
     check_problem(client.get(f"{BASE}/tanks/{key}"), 404)
     check_problem(client.get(f"/api/v1/rooms/{key}/tanks"), 404)
+
+
+def test_head_is_get_without_its_body(client: TestClient) -> None:
+    """RFC 9110 section 9.3.2."""
+    for path in (f"{BASE}/swaps", "/api/v1/nothing"):
+        get, head = client.get(path), client.head(path)
+        assert head.status_code == get.status_code
+        assert head.content == b""
+        assert head.headers == get.headers
+
+
+def test_the_whole_application_keeps_pages_and_programs_apart(tmp_path: Path) -> None:
+    app = create_app(Settings(data_dir=tmp_path), lambda: NOW)
+    client = TestClient(app, raise_server_exceptions=False)
+    check_problem(client.get("/api/v1/nothing"), 404)
+    assert client.get("/nothing").headers["content-type"].startswith("text/html")
+    assert client.get("/api/v1/rooms").json() == {"rooms": []}
+    app.state.store.close()
