@@ -8,7 +8,8 @@ import numpy as np
 
 from app.domain.roomlog import kinds
 from tests.judge.families import Family
-from tests.judge.tank_life import RoomLog, TankLife
+from tests.judge.room_log import RoomLog
+from tests.judge.tank_life import TankLife
 from tests.judge.truth import Cycle, RoomTruth, Track, draw_truth
 
 

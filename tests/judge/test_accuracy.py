@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from app.domain.baths.forecast import passing_days
 from tests.judge.families import FAMILIES, WRONG_PRIORS, Family
-from tests.judge.judge import Score, crps, estimate_table, forecast_table, judge
+from tests.judge.judge import DAY, Score, crps, estimate_table, forecast_table, judge, moments
+from tests.judge.known_room import KnownRoom
 from tests.judge.physics import SOLVENT_DENSITY_20C_G_ML, Bath
 from tests.judge.simulator import simulate
 
@@ -59,6 +61,21 @@ def test_forecasts_are_no_worse_than_the_closed_form(scores: dict[str, Score]) -
     outcomes = [one for score in scores.values() for one in score.outcomes]
     ours = np.mean([one.crps_days for one in outcomes])
     assert ours < np.mean([one.rival_crps_days for one in outcomes])
+
+
+@pytest.mark.parametrize("name", ["light single bath", "steady farm"])
+def test_with_the_bath_well_known_the_forecast_alone_is_as_sure_as_it_says(name: str) -> None:
+    ranks = []
+    for seed in range(8 if BY_NAME[name].tanks == 1 else 2):
+        room = simulate(BY_NAME[name], seed)
+        for cycle in room.cycles:
+            for at, _ in moments(room, cycle):
+                known = KnownRoom(room, at)
+                days = passing_days(known, cycle.tank, at, np.random.default_rng(seed))
+                ranks.append((days <= (cycle.crossed_at - at) / DAY).mean())
+    inside = np.mean([0.1 <= rank <= 0.9 for rank in ranks])
+    assert len(ranks) > 30
+    assert 0.68 < inside < 0.95
 
 
 def test_tables_name_every_family(scores: dict[str, Score]) -> None:

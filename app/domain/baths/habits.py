@@ -190,10 +190,11 @@ class Habits:
 
     def _settle_plans(self, wash: Wash) -> None:
         """Count the plan that this wash keeps, and those that are past and were not kept."""
-        kept = self.open_plans.pop(wash.plan, None) if wash.plan else None
-        if kept is not None:
+        if wash.plan:
+            # A plan that was known before the tank itself is met here for the first time.
+            _, lead_days = self.open_plans.pop(wash.plan, (wash.at, LONGEST_LEAD_DAYS))
             self._count_plans(1, 0)
-            self.leads_days.append(kept[1])
+            self.leads_days.append(lead_days)
             del self.leads_days[:-PLANS_KEPT]
         missed = [key for key, (at, _) in self.open_plans.items() if at < wash.at - PLAN_GRACE]
         for key in missed:

@@ -64,6 +64,13 @@ def test_plans_are_kept_missed_or_open() -> None:
     assert habits.leads_days == [3, 3]
 
 
+def test_a_kept_plan_that_was_known_before_the_tank_counts_as_kept() -> None:
+    habits = Habits()
+    habits.observe(wash(MONDAY, plan="from the start"))
+    assert habits.plans_kept == 1
+    assert habits.leads_days[0] > 365
+
+
 def test_habits_come_back_whole_from_json() -> None:
     habits = Habits()
     habits.observe(plan(MONDAY + timedelta(days=5), "later"))
