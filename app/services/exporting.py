@@ -21,7 +21,7 @@ def log_lines(session: Session, room_id: int) -> Iterator[str]:
     They come in the order in which they were recorded, so that each stands behind what it
     corrects, and an import into an empty room gives the same log.
     """
-    for entry in _recorded(session, room_id):
+    for entry in recorded(session, room_id):
         yield to_line(entry) + "\n"
 
 
@@ -29,7 +29,7 @@ def log_table(session: Session, room_id: int) -> Iterator[str]:
     """The same entries as lines of a table of comma-separated values, its titles first."""
     writer = csv.writer(_Lines(), lineterminator="\r\n")
     yield writer.writerow(titles())
-    for entry in _recorded(session, room_id):
+    for entry in recorded(session, room_id):
         yield writer.writerow(row_of(entry))
 
 
@@ -40,7 +40,8 @@ class _Lines:
         return line
 
 
-def _recorded(session: Session, room_id: int) -> Iterator[Entry]:
+def recorded(session: Session, room_id: int) -> Iterator[Entry]:
+    """Every entry of the room in the order of recording, read a page at a time."""
     last = 0
     while True:
         rows = session.exec(

@@ -157,16 +157,20 @@ def ledger(session: Session, room_id: int, tank: str, fill: int) -> list[LedgerL
     """Why the number is what it is: the entries of one fill summed by kind and resin."""
     sums = (CourseRow.resin_in_g, CourseRow.resin_out_g, CourseRow.correction_g,
             CourseRow.evaporated_g)  # fmt: skip
-    kind, resin = col(CourseRow.kind), col(CourseRow.resin)
+    by = col(CourseRow.kind), col(CourseRow.resin)
     rows = session.execute(
-        sql_select(kind, resin, func.count(), *(func.sum(one) for one in sums))
+        sql_select(*by, func.count(), *(func.sum(one) for one in sums))
         .where(col(CourseRow.room_id) == room_id, col(CourseRow.tank) == tank)
         .where(col(CourseRow.fill) == fill)
-        .group_by(kind, resin)
-        .order_by(kind, resin)
+        .group_by(*by)
+        .order_by(*by)
     )
     aside = set_aside(session, room_id, tank, fill)
-    return [LedgerLine(*row, set_aside=len(aside) if row.kind == "reading" else 0) for row in rows]
+    return [
+        LedgerLine(kind, resin, count, came, left, moved, gone,
+                   len(aside) if kind == "reading" else 0)
+        for kind, resin, count, came, left, moved, gone in rows
+    ]  # fmt: skip
 
 
 @dataclass(frozen=True)

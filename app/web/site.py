@@ -9,6 +9,7 @@ from app.web import (
     board,
     entries,
     errors,
+    forecasts,
     importing,
     logbook,
     people,
@@ -19,7 +20,7 @@ from app.web import (
     tanks,
 )
 
-PAGES = (rooms, board, tanks, logbook, swaps, entries, rejects, resins, people, importing)
+PAGES = (rooms, board, tanks, logbook, swaps, entries, rejects, resins, people, importing, forecasts)
 
 
 def install(app: FastAPI, root: Path) -> None:
