@@ -107,11 +107,12 @@ def glance(bath: Bath, joint: Joint, volume_weights: Array) -> Glance:
     value[:, 2] += joint.mean[:, HYDROMETER]
     middle = joint.weight @ value
     variance = variance.clip(1e-14)
+    variance[:, 0] = variance[:, 0].clip(None, MOST_PERCENT**2)  # a bath all but empty
     sd = np.sqrt(joint.weight @ (variance + (value - middle) ** 2)).tolist()
     middle = middle.tolist()
     solvent_g = float(joint.weight @ mean[:, SOLVENT])
     band = summary(joint.weight.tolist(), value[:, 0].tolist(), np.sqrt(variance[:, 0]).tolist())
-    low, high = (min(max(edge, 0.0), MOST_PERCENT) for edge in (band.p05, band.p95))
+    low, high = sorted(min(max(edge, 0.0), MOST_PERCENT) for edge in (band.p05, band.p95))
     return Glance(
         Summary(band.mean, band.sd, low, high), (middle[1], sd[1]), (middle[2], sd[2]),
         (middle[3], sd[3]), bath.resin_g(joint), solvent_g,

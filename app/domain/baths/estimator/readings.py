@@ -18,6 +18,7 @@ from app.domain.baths.estimator.settings import Settings
 from app.domain.baths.estimator.shared import HYDROMETER, Array, Shared
 
 MOST_PERCENT = 95.0
+LEAST_SOLVENT_G = 1.0
 LN_2PI = math.log(2 * math.pi)
 Channel = str  # "residue", "hydrometer", "sensor" or "index"
 
@@ -45,14 +46,14 @@ class Sighting:
 
 def saturation_percent(mean: Array) -> Array:
     """Saturation of each row of means, held between 0 and 95 mass percent."""
-    liquid_g = np.maximum(mean[:, RESIN] + mean[:, SOLVENT], 1e-9)
+    liquid_g = np.maximum(mean[:, RESIN] + mean[:, SOLVENT], LEAST_SOLVENT_G)
     return np.clip(100 * mean[:, RESIN] / liquid_g, 0.0, MOST_PERCENT)
 
 
 def saturation_slope(mean: Array) -> Array:
     """Change of the saturation with the state at each row of means, mass percent per gram."""
     slope = np.zeros_like(mean)
-    liquid_g = np.maximum(mean[:, RESIN] + mean[:, SOLVENT], 1e-9)
+    liquid_g = np.maximum(mean[:, RESIN] + mean[:, SOLVENT], LEAST_SOLVENT_G)
     slope[:, RESIN] = 100 * mean[:, SOLVENT] / liquid_g**2
     slope[:, SOLVENT] = -100 * mean[:, RESIN] / liquid_g**2
     return slope
@@ -201,7 +202,7 @@ def _heaviest(branches: _Branches, settings: Settings) -> _Branches:
 def _adopt(bath: Bath, shared: Shared, branches: _Branches) -> None:
     weight = np.exp(branches.ln_weight - branches.ln_weight.max())
     weight = weight / weight.sum()
-    _hold_resin_positive(branches)
+    _hold_masses_positive(branches)
     bath.offset, bath.slope = branches.offset, branches.slope
     bath.spread = symmetric(branches.spread)
     bath.is_slip, bath.jumped_on = branches.is_slip, branches.jumped_on
@@ -210,10 +211,11 @@ def _adopt(bath: Bath, shared: Shared, branches: _Branches) -> None:
     bath.rest_on(shared, branches.mean, branches.covariance, weight)
 
 
-def _hold_resin_positive(branches: _Branches) -> None:
-    """A reading below nothing leaves no negative mass behind."""
+def _hold_masses_positive(branches: _Branches) -> None:
+    """A reading below nothing, or far above, leaves no negative mass behind."""
     state = branches.offset + (branches.slope @ branches.mean[:, :, None])[:, :, 0]
     branches.offset[:, RESIN] += np.maximum(-state[:, RESIN], 0.0)
+    branches.offset[:, SOLVENT] += np.maximum(LEAST_SOLVENT_G - state[:, SOLVENT], 0.0)
 
 
 def wander(baths: list[Bath], shared: Shared, days: float, settings: Settings) -> None:

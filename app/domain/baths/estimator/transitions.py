@@ -130,7 +130,8 @@ def _take_share(bath: Bath, mean: Array, share: Array, noise: float) -> Array:
     """Take the same share of resin and solvent out, known but for `noise`; grams of resin."""
     both = slice(RESIN, SOLVENT + 1)
     _scale(bath, both, 1 - share)
-    unsure = noise * share[:, None] * mean[:, both]
+    # What is left is unsure by no more than half of itself, however much was taken out.
+    unsure = np.minimum(noise * share, (1 - share) / 2)[:, None] * mean[:, both]
     bath.spread[:, both, both] += unsure[:, :, None] * unsure[:, None, :]
     out_g: Array = share * mean[:, RESIN]
     return out_g
