@@ -165,14 +165,15 @@ def write_mistakes(log: Log) -> None:
     """A late entry, a count with a digit too many, a double tap; the last two set right."""
     cedar = [line for line in log.lines if line["kind"] == "wash" and line["tank"] == "cedar"]
     wrong, late, double = cedar[-60], cedar[-25], cedar[-90]
-    log.add("wash", wrong["at"], **(_own(wrong) | {"corrects": wrong["id"]}),
+    log.add("wash", wrong["at"], **_own(wrong), id=f"{wrong['id']}-right", corrects=wrong["id"],
             entered_at=_later(wrong["at"], minutes=20))  # fmt: skip
     wrong["parts"] *= 10
     late["entered_at"] = _later(late["at"], minutes=60 * 15)
     late["note"] = "Entered the next morning."
     again = log.add("wash", _later(double["at"], minutes=1), **_own(double))
-    again["id"] = f"{double['id']}-again"
+    again["id"] = f"{double['id']}-double"
     log.add("withdrawal", _later(double["at"], minutes=6), withdraws=again["id"],
+            id=f"{double['id']}-undone",
             note="Tapped twice.", by=double["by"])  # fmt: skip
 
 

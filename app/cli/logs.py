@@ -42,7 +42,7 @@ def import_log(words: argparse.Namespace) -> int:
             done = store_checked(store, room.key, checked, now, None, words.skip_bad, progress)
         finally:
             progress.close()
-    _say(f"Stored {len(done.ids):,} entries in the room “{room.name}”.")
+    _say(f"Stored {_entries(len(done.ids))} in the room “{room.name}”.")
     return 0
 
 
@@ -111,7 +111,7 @@ def _table_options(words: argparse.Namespace) -> TableOptions | None:
 
 def _in_words(preview: Preview, room: RoomRow) -> str:
     """What an import would store, for people."""
-    lines = [f"{preview.entries:,} entries to store in the room “{room.name}”"]
+    lines = [f"{_entries(preview.entries)} to store in the room “{room.name}”"]
     if preview.first_at and preview.last_at:
         zone = ZoneInfo(room.time_zone)
         first, last = (at.astimezone(zone) for at in (preview.first_at, preview.last_at))
@@ -147,7 +147,7 @@ def _complain(preview: Preview) -> None:
         sys.stderr.write(f"line {error.line}: {error.field}: {error.message}\n")
     if preview.bad_lines:
         more = "" if len(preview.errors) < SHOWN_ERRORS else f"; the first {SHOWN_ERRORS} are shown"
-        sys.stderr.write(f"{preview.bad_lines:,} bad lines{more}.\n")
+        sys.stderr.write(f"{preview.bad_lines:,} lines do not fit{more}.\n")
 
 
 def _write_file(path: Path, lines: Iterator[str], is_table: bool) -> int:
@@ -164,6 +164,10 @@ def _write_file(path: Path, lines: Iterator[str], is_table: bool) -> int:
     finally:
         unfinished.unlink(missing_ok=True)
     return count
+
+
+def _entries(count: int) -> str:
+    return "1 entry" if count == 1 else f"{count:,} entries"
 
 
 def _say(text: str) -> None:

@@ -78,7 +78,7 @@ def lines(file: TextFile) -> Iterator[tuple[int, str | None]]:
         number, text = 0, _next(opened, file)
         while text:
             number += 1
-            is_long = len(text) > LONGEST_LINE
+            is_long = len(text.rstrip("\n")) > LONGEST_LINE
             while text and not text.endswith("\n") and len(text) > LONGEST_LINE:
                 text = _next(opened, file)
             yield number, None if is_long else text.rstrip("\n")

@@ -109,7 +109,12 @@ class Imports:
     def store(self, job: Job, skip_bad: bool) -> None:
         """Store what was shown; a second call while it runs, or after it, does nothing."""
         with job.lock:
-            if job.state != "checked":
+            if job.state != "checked" or job.preview is None:
+                return
+            if job.preview.bad_lines and not skip_bad:
+                job.message = (
+                    "Some lines do not fit. Say that they are to be left out, or mend them."
+                )
                 return
             job.state, job.message = "storing", ""
         self._run(job, lambda: self._store_checked(job, skip_bad))

@@ -152,10 +152,10 @@ def _column_choices() -> Iterator[tuple[str, str]]:
     for name in HEADER:
         yield name, name.replace("_", " ")
     for name, spec in all_specs().items():
-        yield name, name
+        yield name, f"{spec.label} ({name})"
         for unit, own in UNITS:
             if own == spec.unit:
-                yield f"{name}:{unit}", f"{name}, given in {UNIT_NAMES.get(unit, unit)}"
+                yield f"{name}:{unit}", f"{spec.label} in {UNIT_NAMES.get(unit, unit)} ({name})"
 
 
 def _options(form: TableForm, typed: dict[str, str]) -> TableOptions:

@@ -1,6 +1,7 @@
 """What one cell of a spreadsheet says: a number, a time, a name."""
 
 import json
+import math
 import re
 from collections.abc import Mapping
 from datetime import UTC, date, datetime, time, tzinfo
@@ -20,17 +21,21 @@ def number_of(text: str, has_decimal_comma: bool = False) -> float:
     >>> number_of("1 234,5", has_decimal_comma=True), number_of("0,8"), number_of("1,234.5 ")
     (1234.5, 0.8, 1234.5)
     """
-    digits = re.sub(r"[\s\u00a0\u202f'’]", "", text).rstrip("%")
-    if not re.fullmatch(r"[+-]?[\d.,]+([eE][+-]?\d{1,3})?", digits) or not digits.isascii():
-        raise ValueError(text)
+    digits = re.sub(r"[\s'’]", " ", text.strip().rstrip("%").strip())
     comma, point = digits.rfind(","), digits.rfind(".")
     if comma >= 0 and point >= 0:
         has_decimal_comma = comma > point
     elif comma >= 0 and not re.search(r",\d{3}$", digits):
         has_decimal_comma = True
-    if has_decimal_comma:
-        digits = digits.replace(".", "").replace(",", ".")
-    return float(digits.replace(",", ""))
+    mark, group = (",", ".") if has_decimal_comma else (".", ",")
+    whole = rf"\d+|\d{{1,3}}(?:[ {group}]\d{{3}})+"
+    pattern = rf"[+-]?(?=[{mark}\d])(?:{whole})?(?:[{mark}]\d*)?(?:[eE][+-]?\d{{1,3}})?"
+    if not digits.isascii() or not re.fullmatch(pattern, digits) or digits.strip("+-") == mark:
+        raise ValueError(f"“{text}” is not a number")
+    value = float(digits.replace(" ", "").replace(group, "").replace(mark, "."))
+    if not math.isfinite(value):
+        raise ValueError(f"“{text}” is too large")
+    return value
 
 
 def moment_of(text: str, zone: tzinfo, is_day_first: bool = True) -> datetime:

@@ -13,6 +13,7 @@ from app.domain.roomlog.kinds import (
     Resin,
     Swap,
     Tank,
+    TankChange,
     TopUp,
     Withdrawal,
 )
@@ -24,7 +25,7 @@ MOST_OF_CAPACITY = 1.15  # a brim stands a little above the upper mark
 
 @dataclass(frozen=True)
 class TankSpan:
-    """From when a tank is in use, and its volume to the upper mark."""
+    """From when a tank is in use, and the largest volume to the upper mark that it had."""
 
     started_at: datetime
     capacity_l: float
@@ -38,11 +39,15 @@ class RoomContext:
     resins: set[str] = field(default_factory=set)
 
     def learn(self, entry: Entry) -> None:
-        """Take in a tank or a resin."""
+        """Take in a tank, a change of its volume, or a resin."""
         if isinstance(entry, Tank):
-            span = self.tanks.get(entry.tank)
-            start = min(span.started_at, entry.at) if span else entry.at
-            self.tanks[entry.tank] = TankSpan(start, entry.capacity_l)
+            span = self.tanks.get(entry.tank, TankSpan(entry.at, entry.capacity_l))
+            start, most_l = min(span.started_at, entry.at), max(span.capacity_l, entry.capacity_l)
+            self.tanks[entry.tank] = TankSpan(start, most_l)
+        elif isinstance(entry, TankChange) and entry.capacity_l and entry.tank in self.tanks:
+            span = self.tanks[entry.tank]
+            most_l = max(span.capacity_l, entry.capacity_l)
+            self.tanks[entry.tank] = TankSpan(span.started_at, most_l)
         elif isinstance(entry, Resin):
             self.resins.add(entry.resin)
 

@@ -129,11 +129,19 @@ def mapping_of(row: Sequence[str], form: TableForm) -> dict[str, Any]:
             errors.append(error)
     _join_date_and_time(raw, form, errors)
     raw.setdefault("kind", form.kind or None)
-    if raw["kind"] == Reading.kind and form.method:
-        raw.setdefault("method", form.method)
+    if raw["kind"] == Reading.kind and "method" not in raw:
+        raw["method"] = form.method or _method_of(raw)
     if errors:
         raise FieldErrors(errors)
     return raw
+
+
+def _method_of(raw: Mapping[str, Any]) -> str | None:
+    """The instrument that shows what this reading gives, temperatures aside."""
+    for method, instrument in INSTRUMENTS.items():
+        if raw.keys() & (instrument.fields.keys() - {"temperature_c"}):
+            return method
+    return None
 
 
 def _guess(title: str) -> Column:

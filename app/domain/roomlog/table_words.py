@@ -46,6 +46,7 @@ FIELD_WORDS: Mapping[str, str] = {
     "time": "time", "clock": "time", "entered at": "entered_at", "entered": "entered_at",
     "kind": "kind", "type": "kind", "event": "kind", "entry": "kind", "action": "kind",
     "what": "kind", "tank": "tank", "bath": "tank", "vessel": "tank", "station": "tank",
+    "bath no": "tank", "tank no": "tank",
     "wash tank": "tank", "wash bath": "tank", "tank name": "tank", "resin": "resin",
     "material": "resin", "resin name": "resin", "parts": "parts", "part count": "parts",
     "number of parts": "parts", "count": "parts", "qty": "parts", "quantity": "parts",

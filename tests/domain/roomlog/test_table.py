@@ -1,0 +1,175 @@
+"""Tables: what their columns are taken for and what their cells say.
+
+Conversions are held against Pint's registry; the date orders against ISO 8601 and against what
+day-first and month-first mean.
+"""
+
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+import pint
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from app.domain.errors import FieldErrors
+from app.domain.roomlog.cells import guarded, moment_of, number_of, unguarded
+from app.domain.roomlog.kinds import Reading, TopUp, Wash
+from app.domain.roomlog.lines import parse_entry
+from app.domain.roomlog.rows import row_of, titles
+from app.domain.roomlog.table import (
+    Column,
+    TableForm,
+    guess_columns,
+    guess_day_first,
+    mapping_of,
+)
+from app.domain.roomlog.table_words import UNITS
+
+PINT_NAMES = {
+    "us_gal": "gallon", "us_qt": "quart", "us_fl_oz": "fluid_ounce", "f": "degF", "k": "kelvin",
+    "in2": "inch ** 2", "mm2": "mm ** 2", "m2": "m ** 2", "kg_m3": "kg / m ** 3", "s": "second",
+    "h": "hour", "L": "liter", "C": "degC", "cm2": "cm ** 2", "g/mL": "g / mL",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("pair", [pair for pair in UNITS if pair[0] != "sg"], ids=str)
+def test_units_convert_as_pint_does(pair: tuple[str, str]) -> None:
+    registry = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    given_in, own = (PINT_NAMES.get(name, name) for name in pair)
+    factor, offset = UNITS[pair]
+    for value in (0.0, 1.0, 73.5):
+        expected = registry.Quantity(value, given_in).to(own).magnitude
+        assert value * factor + offset == pytest.approx(expected, rel=1e-9, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    "title, field, unit",
+    [
+        ("Density (g/mL)", "density_g_ml", ""),
+        ("Volume (gal)", "volume_l", "us_gal"),
+        ("Temp F", "temperature_c", "f"),
+        ("Temperature [°C]", "temperature_c", ""),
+        ("SG", "density_g_ml", "sg"),
+        ("Gallons", "volume_l", "us_gal"),
+        ("Saturation %", "saturation_percent", ""),
+        ("Surface (in2)", "area_cm2", "in2"),
+        ("area_cm2", "area_cm2", ""),
+        ("Mass kg", "mass_g", "kg"),
+        ("Operator", "by", ""),
+        ("Wash tank", "tank", ""),
+        ("Volume (imp gal)", "", ""),
+        ("Colour", "", ""),
+    ],
+)
+def test_titles_are_taken_for_what_they_say(title: str, field: str, unit: str) -> None:
+    assert guess_columns([title]) == (Column(title, field, unit),)
+
+
+def test_a_day_and_a_time_column_make_one_instant() -> None:
+    columns = guess_columns(["Date", "Time", "Bath", "Type", "Parts", "Resin"])
+    form = TableForm(columns, zone=ZoneInfo("Europe/Dublin"))
+    raw = mapping_of(["12/06/2026", "2:05 pm", "t1", "Washed", "12", "slate"], form)
+    entry = parse_entry(raw)
+    assert isinstance(entry, Wash)
+    assert entry.at == datetime(2026, 6, 12, 13, 5, tzinfo=UTC)
+    assert entry.parts == 12
+
+
+def test_names_of_tanks_and_resins_become_their_keys() -> None:
+    form = TableForm(guess_columns(["when", "tank", "kind", "litres"]), tanks={"big alder": "t1"})
+    assert mapping_of(["2026-03-02T07:40Z", "Big Alder", "top-up", "1"], form)["tank"] == "t1"
+    assert mapping_of(["2026-03-02T07:40Z", "New one", "top-up", "1"], form)["tank"] == "new-one"
+
+
+def test_a_reading_without_a_method_has_that_of_what_it_shows() -> None:
+    form = TableForm(guess_columns(["at", "tank", "temp", "density"]), kind="reading")
+    entry = parse_entry(mapping_of(["2026-03-02T07:40Z", "t1", "21", "0.79"], form))
+    assert isinstance(entry, Reading)
+    assert entry.method == "hydrometer"
+
+
+def test_unknown_columns_are_kept() -> None:
+    form = TableForm(guess_columns(["at", "tank", "litres", "Colour"]), kind="top_up")
+    entry = parse_entry(mapping_of(["2026-03-02T07:40Z", "t1", "1", "green"], form))
+    assert entry.extra == {"Colour": "green"}
+
+
+@pytest.mark.parametrize(
+    "text, comma, value",
+    [
+        ("12,5", False, 12.5), ("12,5", True, 12.5), ("1,234", False, 1234.0),
+        ("1,234", True, 1.234), ("1.234,5", False, 1234.5), ("1,234.5", True, 1234.5),
+        ("1 234", False, 1234.0), ("7 %", False, 7.0), ("1e3", False, 1000.0), ("-3", False, -3.0),
+    ],
+)  # fmt: skip
+def test_numbers_are_read_with_either_comma(text: str, comma: bool, value: float) -> None:
+    assert number_of(text, comma) == value
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "x",
+        "12 parts",
+        "٣",
+        "0x10",
+        "1_000",
+        "nan",
+        "inf",
+        "1e9999",
+        "--1",
+        ".",
+        "1,2,3.",
+        "12 5",
+        "1e999",
+    ],
+)
+def test_what_is_no_number_is_refused(text: str) -> None:
+    with pytest.raises(ValueError, match=r"number|large"):
+        number_of(text)
+
+
+def test_a_time_the_clocks_left_out_is_refused() -> None:
+    # Summer time began in Ireland on 29 March 2026 at 01:00 (European Union directive 2000/84/EC).
+    with pytest.raises(ValueError, match="clocks"):
+        moment_of("2026-03-29 01:30", ZoneInfo("Europe/Dublin"))
+
+
+@pytest.mark.parametrize(
+    "texts, verdict",
+    [(["03/02/2026"], None), (["03/02/2026", "13/02/2026"], True), (["02/13/2026"], False)],
+)
+def test_the_order_of_days_and_months_shows_itself(texts: list[str], verdict: bool | None) -> None:
+    assert guess_day_first(texts) is verdict
+
+
+@pytest.mark.parametrize("text", ["31/02/2026", "2026-13-01", "yesterday", "99:00", "1/1/1/1"])
+def test_what_is_no_time_is_named(text: str) -> None:
+    form = TableForm(guess_columns(["at", "tank", "litres"]), kind="top_up")
+    with pytest.raises(FieldErrors) as caught:
+        mapping_of([text, "t1", "1"], form)
+    assert "at" in caught.value.by_field()
+
+
+def test_a_row_longer_than_its_titles_is_refused() -> None:
+    form = TableForm(guess_columns(["at", "tank"]), kind="swap")
+    with pytest.raises(FieldErrors):
+        mapping_of(["2026-03-02T07:40Z", "t1", "more"], form)
+
+
+@given(st.text(min_size=1, max_size=30))
+def test_guarded_cells_come_back_and_start_no_formula(text: str) -> None:
+    """A cell that starts with = + - @ tab or CR can run as a formula (OWASP, CSV Injection)."""
+    cell = guarded(text)
+    assert not cell.startswith(("=", "+", "-", "@", "\t", "\r"))
+    assert unguarded(cell) == text
+
+
+def test_our_own_rows_are_read_back_without_any_mapping() -> None:
+    at = datetime(2026, 3, 2, 7, 40, tzinfo=UTC)
+    more = {"by": "=Wren", "note": "-1", "extra": {"lot": [1, "x"]}}
+    entry = TopUp(at=at, id="a", tank="t1", volume_l=1.25, to_mark=True, **more)
+    cells = [str(cell) for cell in row_of(entry)]
+    assert parse_entry(mapping_of(cells, TableForm(guess_columns(titles())))) == entry
