@@ -11,15 +11,21 @@ from sqlmodel import Session, col, select
 from app.domain.errors import Conflict, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry, Swap, SwapStarted, TankChange, TopUp
 from app.services.roomlog import record, withdraw
-from app.store.engine import Store
+from app.store.engine import Store, open_store
+from app.store.migrations import upgrade
 from app.store.queries import board
 from app.store.tables import CourseRow, EntryRow, HeadRow, TankRow
 from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash
 
 
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    store = new_store(tmp_path)
+@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
+def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+    """A furnished room, on each of the databases."""
+    if request.param == "sqlite":
+        store = new_store(tmp_path)
+    else:
+        store = open_store(request.getfixturevalue("postgres_url"))
+        upgrade(store)
     furnish(store)
     yield store
     store.close()
