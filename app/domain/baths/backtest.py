@@ -14,11 +14,11 @@ from typing import Any
 import numpy as np
 
 from app.domain.baths.estimator import RoomFilter
-from app.domain.baths.forecast import Crossing, look_ahead
+from app.domain.baths.forecast import Crossing, first_limit_ahead
 from app.domain.roomlog.history import History, Place
 from app.domain.roomlog.kinds import Entry, PlannedWash, Reading, Swap
 
-CHECKPOINT_EVERY = 40
+CHECKPOINT_EVERY = 60
 CHECKPOINTS_KEPT = 48
 
 
@@ -142,14 +142,14 @@ class Replay:
     def _report(self, instant: datetime, tank: str) -> Report:
         belief = self._filter.belief(tank, instant)
         seed = zlib.crc32(f"{self.room_key}/{tank}/{self._applied}".encode())
-        outlook = look_ahead(self._filter, belief, np.random.default_rng(seed))
+        crossing = first_limit_ahead(self._filter, belief, np.random.default_rng(seed))
         return Report(
             instant,
             tank,
             belief.mean_percent,
             belief.p05_percent,
             belief.p95_percent,
-            outlook.limit,
+            crossing,
             belief.limit_percent,
             belief.flags,
         )

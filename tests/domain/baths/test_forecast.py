@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from app.domain.baths.estimator import Draws, RoomFilter
-from app.domain.baths.forecast import Forecast, forecast
+from app.domain.baths.forecast import Forecast, first_limit_ahead, forecast
 from app.domain.baths.forecast.calendar import steps_ahead
 from app.domain.baths.forecast.loads import Loads
 from app.domain.baths.forecast.pace import Pace, pace
@@ -103,6 +103,13 @@ def test_the_same_generator_gives_the_same_forecast() -> None:
     room, now = used_room(), START + 20 * DAY
     assert look(room, now) == look(room, now)
     assert look(room, now) != look(room, now, seed=2)
+
+
+def test_the_first_limit_alone_is_the_one_of_the_whole_forecast() -> None:
+    room, now = used_room(), START + 20 * DAY
+    whole = look(room, now).limit
+    alone = first_limit_ahead(room, room.belief("alder", now), np.random.default_rng(1))
+    assert (alone.p10_at, alone.p50_at, alone.p90_at) == (whole.p10_at, whole.p50_at, whole.p90_at)
 
 
 def test_a_forecast_leaves_the_room_as_it_was() -> None:

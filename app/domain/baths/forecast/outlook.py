@@ -101,18 +101,30 @@ def look_ahead(
     )
 
 
+def first_limit_ahead(room: RoomFilter, belief: BathBelief, rng: np.random.Generator) -> Crossing:
+    """The first limit's crossing alone, as `look_ahead` gives it from the same generator state;
+    the paths are walked no further than that."""
+    futures = simulate(room, belief, rng, HORIZON_DAYS, until_percent=belief.limit_percent)
+    return _crossing(belief, belief.limit_percent, futures, HORIZON_DAYS)
+
+
 def passing_days(room: RoomFilter, tank: str, now: datetime, rng: np.random.Generator) -> Array:
     """Days from `now` until the first limit is passed, one value a path, unsorted; infinite where
     it is not. The whole distribution, for judging forecasts."""
     belief = room.belief(tank, now)
-    futures = simulate(room, belief, rng, HORIZON_DAYS)
+    futures = simulate(room, belief, rng, HORIZON_DAYS, until_percent=belief.limit_percent)
     return futures.passing_days(belief.limit_percent)
 
 
 def simulate(
-    room: RoomFilter, belief: BathBelief, rng: np.random.Generator, horizon_days: int
+    room: RoomFilter,
+    belief: BathBelief,
+    rng: np.random.Generator,
+    horizon_days: int,
+    until_percent: float | None = None,
 ) -> Futures:
-    """The paths of a tank from the belief's instant on."""
+    """The paths of a tank from the belief's instant on, until most have passed a saturation; by
+    default the second limit."""
     tank, now = belief.tank, belief.at
     habits, others = habits_of(room, tank)
     tempo = _pace_of(habits, others, now)
@@ -125,7 +137,8 @@ def simulate(
     loads = usual_loads(pool, carried, rng)
     plans = plans_ahead(habits, open_ones, carried, steps)
     walk = Walk(draws, tempo, loads, _upkeep(room, tank, habits, belief), rng)
-    return run(walk, steps, plans, belief.limit_percent, belief.stop_percent)
+    until_percent = belief.stop_percent if until_percent is None else until_percent
+    return run(walk, steps, plans, belief.limit_percent, until_percent)
 
 
 def habits_of(room: RoomFilter, tank: str) -> tuple[Habits, list[Habits]]:
