@@ -27,7 +27,7 @@ CONFIG = {
     },
 }
 FITTING = {"tank": "t1", "resin": "slate", "time_zone": "UTC"}
-EXAMPLES = 30
+EXAMPLES = 20
 TRIES = hypothesis.settings(
     max_examples=EXAMPLES,
     deadline=None,

@@ -149,3 +149,12 @@ def test_rejects_look_back_as_far_as_asked(client: TestClient) -> None:
 @pytest.mark.parametrize("query", ["days=0", "days=3651", "days=-7", "days=a", "weeks=3"])
 def test_a_span_that_does_not_fit_is_refused(client: TestClient, query: str) -> None:
     assert client.get(f"{BASE}/rejects?{query}").status_code == 422
+
+
+def test_the_past_is_replayed_to_judge_the_forecasts(client: TestClient) -> None:
+    record = client.get(f"{BASE}/forecasts").json()
+    assert [len(record["misses"][method]) for method in record["misses"]] == [1]
+    assert record["passings"] == 0
+    (miss,) = record["misses"]["sensor"]
+    before = client.get(f"{BASE}/entries/m1").json()["effect"]["mean_before_percent"]
+    assert abs(miss["difference_percent"]) == pytest.approx(abs(5.0 - before), abs=0.2)
