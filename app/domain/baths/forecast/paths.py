@@ -131,7 +131,7 @@ class Walk:
 
     def load_g(self, washes: float, days: float, planned: tuple[Paths, Paths] | None) -> Paths:
         """Resin that a step's washes bring: a lognormal with their mean and variance."""
-        noise = self.rng.standard_normal((2, len(self.resin_g)), dtype=np.float32)
+        noise = self._noise()
         keep = float(np.exp(-days / LEVEL_DAYS))
         spread = np.float32(LEVEL_LN_SD * np.sqrt(1 - keep**2))
         self.level_ln = np.float32(keep) * self.level_ln + spread * noise[0]
@@ -146,6 +146,13 @@ class Walk:
         ln_variance = np.log(1 + variance / np.maximum(mean * mean, np.float32(1e-12)))
         load: Paths = mean * np.exp(np.sqrt(ln_variance) * noise[1] - ln_variance / 2)
         return load
+
+    def _noise(self) -> Paths:
+        """Two rows of standard normal numbers; the second half of the paths mirrors the first,
+        which costs half and evens out."""
+        n_paths = len(self.resin_g)
+        half = self.rng.standard_normal((2, (n_paths + 1) // 2), dtype=np.float32)
+        return np.concatenate([half, -half], axis=1)[:, :n_paths]
 
     def step(self, load_g: Paths, days: float) -> None:
         """Let a step's washes, removals and evaporation happen."""
