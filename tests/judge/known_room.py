@@ -18,6 +18,7 @@ from tests.judge.truth import moment
 @dataclass
 class KnownTank:
     capacity_l: float
+    min_l: float | None
 
 
 class KnownRoom:
@@ -34,7 +35,7 @@ class KnownRoom:
             if isinstance(entry, kinds.Load | kinds.TopUp | kinds.Removal | kinds.Swap):
                 self.habits[entry.tank].observe(entry)
         tanks = [entry for entry in known if isinstance(entry, kinds.Tank)]
-        self.tanks = {tank.tank: KnownTank(tank.capacity_l) for tank in tanks}
+        self.tanks = {tank.tank: KnownTank(tank.capacity_l, tank.min_l) for tank in tanks}
         self.definitions = {tank.tank: tank for tank in tanks}
         self.plans = [e for e in known if isinstance(e, kinds.PlannedWash) and e.at >= now]
 

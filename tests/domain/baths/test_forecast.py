@@ -192,6 +192,12 @@ def test_a_room_that_tops_up_passes_later_than_one_that_lets_dry() -> None:
     assert look(topped, now).limit.p50_at > look(dry, now).limit.p50_at  # type: ignore[operator]
 
 
+def test_a_bath_that_nobody_tops_up_is_filled_again_at_its_lower_mark() -> None:
+    now = START + 2 * DAY
+    found = look(filter_of([*set_up("alder"), wash(1, area_cm2=100.0)]), now)
+    assert found.fan[-1].p95 < 50  # evaporation alone would leave nothing but resin
+
+
 def test_removals_are_carried_on() -> None:
     removals = [
         Removal(at=START + day * DAY, id=f"out{day}", tank="alder", volume_l=1.0)

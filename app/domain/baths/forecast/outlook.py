@@ -24,6 +24,8 @@ FAN_QUANTILES = (0.05, 0.50, 0.95)
 FAN_DAILY = 14
 FAN_POINTS = 28
 TOP_UPS_ASKED = 6
+LOWEST_SHARE = 0.5
+FAN_LEAST, FAN_ABOVE_STOP = 8, 1.25
 REMOVALS_DAYS = 90.0
 
 
@@ -159,17 +161,19 @@ def _upkeep(room: RoomFilter, tank: str, habits: Habits, belief: BathBelief) -> 
         capacity_l,
         belief.solvent_density_g_ml,
         belief.resin_density_g_ml,
-        _top_up_below_l(habits, capacity_l),
+        _top_up_below_l(habits, capacity_l, room.tanks[tank].min_l),
         _removed_l_per_day(habits, belief.at),
         room.settings.drag_out_ml_cm2,
     )
 
 
-def _top_up_below_l(habits: Habits, capacity_l: float) -> float:
-    """The volume at which the room tops up, told by how much it then adds."""
-    added = [item.volume_l for item in habits.top_ups if item.to_mark][-TOP_UPS_ASKED:]
-    added = added or [item.volume_l for item in habits.top_ups][-TOP_UPS_ASKED:]
-    return max(0.3 * capacity_l, capacity_l - float(np.median(added))) if added else 0.0
+def _top_up_below_l(habits: Habits, capacity_l: float, min_l: float | None) -> float:
+    """The volume at which the room tops up, told by how much it then adds; at the latest at the
+    lower mark, for parts must be covered."""
+    lowest_l = LOWEST_SHARE * capacity_l if min_l is None else min_l
+    added_l = [item.volume_l for item in habits.top_ups if item.to_mark][-TOP_UPS_ASKED:]
+    added_l = added_l or [item.volume_l for item in habits.top_ups][-TOP_UPS_ASKED:]
+    return max(lowest_l, capacity_l - float(np.median(added_l))) if added_l else lowest_l
 
 
 def _removed_l_per_day(habits: Habits, now: datetime) -> float:
@@ -200,15 +204,18 @@ def _instant(now: datetime, ordered: Array, quantile: float) -> datetime | None:
 
 
 def _fan(belief: BathBelief, futures: Futures) -> tuple[FanPoint, ...]:
-    """From now on day by day, then sparser, as far as the paths were walked."""
+    """From now on day by day, then sparser, until most lies well above the second limit."""
     walked = len(futures.after_percent)
     later = np.linspace(FAN_DAILY, walked - 1, FAN_POINTS - FAN_DAILY).round().astype(int)
     chosen = sorted({*range(min(FAN_DAILY, walked)), *(int(i) for i in later if i < walked)})
-    index = [int(q * futures.after_percent.shape[1]) for q in FAN_QUANTILES]
-    rows = np.partition(futures.after_percent[chosen], index, axis=1)
+    every_other = futures.after_percent[:, ::2]
+    index = [int(q * every_other.shape[1]) for q in FAN_QUANTILES]
+    rows = np.partition(every_other[chosen], index, axis=1)
     start = FanPoint(belief.at, belief.p05_percent, belief.mean_percent, belief.p95_percent)
     points = [
         FanPoint(futures.steps.ends_at(step), *(float(row[i]) for i in index))
         for step, row in zip(chosen, rows, strict=True)
     ]
-    return (start, *points)
+    high = FAN_ABOVE_STOP * belief.stop_percent
+    above = [i for i, point in enumerate(points) if point.p50 > high and i >= FAN_LEAST]
+    return (start, *points[: above[0] if above else None])

@@ -28,7 +28,7 @@ class Upkeep:
     Attributes:
         capacity_l: volume to the upper mark.
         solvent_g_ml, resin_g_ml: densities.
-        top_up_below_l: the bath is filled to the mark below this volume; 0 where nobody tops up.
+        top_up_below_l: the bath is filled to the mark below this volume.
         removed_l_per_day: taken out on average.
         drag_out_ml_cm2: bath liquid that leaves with the parts.
     """
@@ -122,8 +122,6 @@ class Walk:
     def top_up(self) -> None:
         """Fill the paths that stand low to the mark."""
         upkeep = self.upkeep
-        if upkeep.top_up_below_l <= 0:
-            return
         resin_l = self.resin_g * np.float32(0.001 / upkeep.resin_g_ml)
         volume_l = resin_l + self.solvent_g * np.float32(0.001 / upkeep.solvent_g_ml)
         added_l = np.where(volume_l < upkeep.top_up_below_l, upkeep.capacity_l - volume_l, 0)
