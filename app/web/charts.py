@@ -63,7 +63,7 @@ class ValueScale:
 
 
 def nice_values(highest: float, most: int = 6) -> list[float]:
-    """Round values from 0 to `highest`, at most `most` steps apart by 1, 2 or 5 times a power of 10.
+    """Round values from 0 to `highest`: at most `most` steps of 1, 2, 2.5 or 5 times a power of 10.
 
     >>> nice_values(12.4)
     [0.0, 2.5, 5.0, 7.5, 10.0]
@@ -80,7 +80,7 @@ def line(points: Iterable[Point]) -> str:
     >>> line([(0, 1), (2.5, 3)])
     'M0 1L2.5 3'
     """
-    return "M" + "L".join(f"{x:g} {y:g}" for x, y in points) if points else ""
+    return "M" + "L".join(f"{x:g} {y:g}" for x, y in drawn) if (drawn := list(points)) else ""
 
 
 def lines(pieces: Iterable[Sequence[Point]]) -> str:
@@ -91,3 +91,67 @@ def lines(pieces: Iterable[Sequence[Point]]) -> str:
 def area(upper: Sequence[Point], lower: Sequence[Point]) -> str:
     """The outline between two lines."""
     return line([*upper, *reversed(lower)]) + "Z" if upper else ""
+
+
+@dataclass(frozen=True)
+class ErrorBar:
+    """A measured value with its reach up and down, and what to say of it."""
+
+    x: float
+    y: float
+    low_y: float
+    high_y: float
+    is_set_aside: bool
+    text: str
+
+
+def error_bar(
+    x: float, scale: ValueScale, value: float, reach: float, text: str, is_set_aside: bool = False
+) -> ErrorBar:
+    """A value at `x`, give or take `reach`, on a scale of values."""
+    low_y, high_y = scale.y(value - reach), scale.y(value + reach)
+    return ErrorBar(x, scale.y(value), low_y, high_y, is_set_aside, text)
+
+
+@dataclass(frozen=True)
+class Bar:
+    """A rate and its interval, in percent of the width of the picture."""
+
+    low: float
+    mark: float
+    high: float
+
+    @property
+    def width(self) -> float:
+        """How long the interval is, never too thin to be seen."""
+        return round(max(self.high - self.low, 0.5), 2)
+
+
+def bar(value: float, low: float, high: float, highest: float) -> Bar:
+    """A value and its interval on a scale from 0 to `highest`; what is beyond lies at the edge.
+
+    >>> bar(0.1, 0.05, 0.3, highest=0.2)
+    Bar(low=25.0, mark=50.0, high=100.0)
+    """
+    return Bar(*(round(100 * min(max(part / highest, 0.0), 1.0), 2) for part in (low, value, high)))
+
+
+SPARK_WIDTH, SPARK_HEIGHT = 100.0, 30.0
+
+
+def spark(values: Sequence[float]) -> str:
+    """A small line without axes, evenly spaced, from its lowest to its highest value.
+
+    >>> spark([1, 3, 2])
+    'M0 28L50 2L100 15'
+    """
+    if len(values) < 2:
+        return ""
+    low, high = min(values), max(values)
+    span = (high - low) or 1.0
+    reach = SPARK_HEIGHT - 4  # so that the stroke is not cut off
+    step = SPARK_WIDTH / (len(values) - 1)
+    return line(
+        (round(index * step, 1), round(SPARK_HEIGHT - 2 - (value - low) / span * reach, 1))
+        for index, value in enumerate(values)
+    )

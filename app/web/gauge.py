@@ -9,6 +9,9 @@ from dataclasses import dataclass
 from app.store.queries import TankView
 
 TOP_PERCENT_OF_LIMIT = 122.0
+LABEL_FITS_FROM = 45.0
+"""From this percent of the limit on, the figure has room inside the fluid."""
+THINNEST_BAND = 0.6
 
 
 @dataclass(frozen=True)
@@ -23,6 +26,7 @@ class Gauge:
         tomorrow: where the level is forecast to stand in a day; None without a forecast.
         of_limit: the estimate in percent of the first limit, for reading.
         is_over: the level stands above the limit.
+        is_label_inside: the figure stands in the fluid, otherwise beside the band in the void.
     """
 
     limit: float
@@ -33,23 +37,43 @@ class Gauge:
     tomorrow: float | None
     of_limit: int
     is_over: bool
+    is_label_inside: bool
 
 
 def gauge_of(tank: TankView) -> Gauge:
     """The vessel of a tank."""
-    top = _from_top(tank.of_limit(tank.p95_percent))
-    bottom = _from_top(tank.of_limit(tank.p05_percent))
-    stop_of_limit = tank.of_limit(tank.stop_percent)
     tomorrow = tank.tomorrow_percent
+    return gauge(
+        tank.of_limit(tank.mean_percent),
+        tank.of_limit(tank.p05_percent),
+        tank.of_limit(tank.p95_percent),
+        stop=tank.of_limit(tank.stop_percent),
+        tomorrow=None if tomorrow is None else tank.of_limit(tomorrow),
+    )
+
+
+def gauge(
+    level: float,
+    low: float,
+    high: float,
+    stop: float | None = None,
+    tomorrow: float | None = None,
+) -> Gauge:
+    """The vessel of a bath whose figures are all in percent of its own first limit.
+
+    What is off the scale is drawn at its edge; `of_limit` still says how much it is.
+    """
+    top, bottom = _from_top(high), _from_top(low)
     return Gauge(
         limit=_from_top(100.0),
-        level=_from_top(tank.of_limit(tank.mean_percent)),
+        level=_from_top(level),
         band_top=top,
-        band_height=max(0.4, bottom - top),
-        stop=_from_top(stop_of_limit) if stop_of_limit <= TOP_PERCENT_OF_LIMIT else None,
-        tomorrow=None if tomorrow is None else _from_top(tank.of_limit(tomorrow)),
-        of_limit=round(tank.of_limit(tank.mean_percent)),
-        is_over=tank.of_limit(tank.mean_percent) > 100.0,
+        band_height=round(max(THINNEST_BAND, bottom - top), 2),
+        stop=_from_top(stop) if stop is not None and stop <= TOP_PERCENT_OF_LIMIT else None,
+        tomorrow=None if tomorrow is None else _from_top(tomorrow),
+        of_limit=round(level),
+        is_over=level > 100.0,
+        is_label_inside=level >= LABEL_FITS_FROM,
     )
 
 

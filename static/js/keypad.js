@@ -1,48 +1,89 @@
-// Large keys for numbers on a touch screen, instead of the system's keyboard. Without a script, or
-// with a mouse, the field is a plain one.
+// Large keys for figures on a touch screen, instead of the system's keyboard, and the steppers' keys.
+// Without a script every field is a plain one. Listens at the document, so that parts of a page that
+// arrive later work too.
 (() => {
-  if (!matchMedia("(pointer: coarse)").matches) return;
-  const KEYS = ["7", "8", "9", "4", "5", "6", "1", "2", "3", "0", ".", "\u232b"];
+  const DELETE = "\u232b";
+  const KEYS = ["7", "8", "9", "4", "5", "6", "1", "2", "3", "0", ".", DELETE];
+  const FIGURE = "input[inputmode=decimal], input[data-keypad]";
   let pad = null;
   let field = null;
 
-  const changed = () => field.dispatchEvent(new Event("input", { bubbles: true }));
+  const changed = (input) => {
+    input.dispatchEvent(new Event("input", { bubbles: true }));
+    input.dispatchEvent(new Event("change", { bubbles: true }));
+  };
   const press = (key) => {
-    if (key === "\u232b") field.value = field.value.slice(0, -1);
+    if (key === DELETE) field.value = field.value.slice(0, -1);
     else if (key !== "." || !/[.,]/.test(field.value)) field.value += key;
-    changed();
+    changed(field);
   };
   const close = () => {
-    if (pad) pad.remove();
+    pad?.remove();
     pad = null;
     document.body.classList.remove("has-keypad");
   };
-  const button = (text, label, act, name) => {
-    const made = document.createElement("button");
-    made.type = "button";
-    made.textContent = text;
-    made.setAttribute("aria-label", label);
-    if (name) made.className = name;
-    made.addEventListener("pointerdown", (event) => event.preventDefault()); // keeps the field's focus
-    made.addEventListener("click", act);
-    return made;
+  const makeButton = (text, label, act, name) => {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = text;
+    button.setAttribute("aria-label", label);
+    if (name) button.className = name;
+    button.addEventListener("pointerdown", (event) => event.preventDefault()); // keeps the field's focus
+    button.addEventListener("click", act);
+    return button;
   };
   const open = () => {
-    close();
-    pad = document.createElement("div");
-    pad.className = "keypad";
-    pad.setAttribute("role", "group");
-    pad.setAttribute("aria-label", "Number keys");
-    for (const key of KEYS) pad.append(button(key, key === "\u232b" ? "Delete the last" : key, () => press(key)));
-    pad.append(button("Done", "Close the number keys", () => { field.blur(); close(); }, "keypad-done"));
-    document.body.append(pad);
-    document.body.classList.add("has-keypad");
+    if (!pad) {
+      pad = document.createElement("div");
+      pad.className = "keypad";
+      pad.setAttribute("role", "group");
+      pad.setAttribute("aria-label", "Number keys");
+      for (const key of KEYS) {
+        pad.append(makeButton(key, key === DELETE ? "Delete the last" : key, () => press(key), key === DELETE ? "keypad-delete" : ""));
+      }
+      pad.append(makeButton("Done", "Close the number keys", () => { field.blur(); close(); }, "keypad-done"));
+      document.body.append(pad);
+      document.body.classList.add("has-keypad");
+    }
     field.scrollIntoView({ block: "center" });
   };
 
-  for (const input of document.querySelectorAll("input[inputmode=decimal]")) {
-    input.setAttribute("inputmode", "none");
-    input.addEventListener("focus", () => { field = input; open(); });
-    input.addEventListener("blur", () => setTimeout(() => { if (document.activeElement !== field) close(); }, 0));
+  if (matchMedia("(pointer: coarse)").matches) {
+    document.addEventListener("focusin", (event) => {
+      if (!event.target.matches(FIGURE)) return;
+      field = event.target;
+      field.dataset.keypad = "";
+      field.setAttribute("inputmode", "none");
+      open();
+    });
+    document.addEventListener("focusout", () => setTimeout(() => {
+      if (pad && document.activeElement !== field && !pad.contains(document.activeElement)) close();
+    }, 0));
+    // The first touch tells the system which keyboard to bring, so it is told before the focus.
+    document.addEventListener("pointerdown", (event) => {
+      if (event.target.matches?.(FIGURE)) {
+        event.target.dataset.keypad = "";
+        event.target.setAttribute("inputmode", "none");
+      }
+    });
   }
+
+  const decimals = (text) => (text.split(/[.,]/)[1] || "").length;
+  const stepBy = (button) => {
+    const input = button.closest("[data-stepper]").querySelector("input");
+    const { lowest = "-Infinity", highest = "Infinity" } = input.dataset;
+    const places = Math.max(decimals(input.value), decimals(button.dataset.step));
+    const next = (Number(input.value.replace(",", ".")) || 0) + Number(button.dataset.step);
+    input.value = Math.min(Math.max(next, Number(lowest)), Number(highest)).toFixed(places);
+    changed(input);
+  };
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest?.("[data-step]");
+    if (button) stepBy(button);
+  });
+  const showSteps = () => {
+    for (const button of document.querySelectorAll("[data-step][hidden]")) button.hidden = false;
+  };
+  showSteps();
+  document.addEventListener("htmx:after:swap", showSteps);
 })();

@@ -1,0 +1,77 @@
+"""The files of others are kept as they were published, and pages load nothing else of others."""
+
+import base64
+import hashlib
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from app.web.render import vendored
+
+ROOT = Path(__file__).parent.parent.parent
+VENDOR = ROOT / "static" / "vendor"
+LIST = VENDOR / "VENDORED.toml"
+PACKAGES: list[dict[str, Any]] = tomllib.loads(LIST.read_text("utf-8"))["package"]
+FILES = [(package["folder"], name) for package in PACKAGES for name in package["files"]]
+
+# As published: the registry's own `dist.integrity` of the package htmx.org 4.0.1, and the sha384 of
+# its files worked out once from that package.
+HTMX_PACKAGE = "sha512-oF7JgXhDW9UXCy/k1ZYFUQgzu/rm19ORWPSPNL91vPluB2PB9+MV55tyQdH/w7o2EAbTYUG5SDW1R60mdkdqGg=="
+HTMX_FILES = {
+    "htmx.min.js": "sha384-Qp9rdC8H7EqOoX+nR0P3RPG2Noji+qdwJlGpfzwQJsfOpp3sGwIdSP9xO3+UlEhn",
+    "hx-sse.min.js": "sha384-v8HvucQ+ohQhMg0arboXc5049yNR46QKMjphs7YDch+Wm7zpfK5XVS01f26mQDJV",
+}
+
+
+def _sha384(path: Path) -> str:
+    digest = hashlib.sha384(path.read_bytes()).digest()
+    return f"sha384-{base64.b64encode(digest).decode()}"
+
+
+@pytest.mark.parametrize("folder, name", FILES)
+def test_every_file_has_the_hash_that_is_listed(folder: str, name: str) -> None:
+    package = next(package for package in PACKAGES if package["folder"] == folder)
+    assert _sha384(VENDOR / folder / name) == package["files"][name]
+
+
+def test_nothing_is_kept_that_is_not_listed() -> None:
+    kept = {path for path in VENDOR.rglob("*") if path.is_file() and path != LIST}
+    assert kept == {VENDOR / folder / name for folder, name in FILES}
+
+
+def test_htmx_is_the_one_that_was_published() -> None:
+    htmx = next(package for package in PACKAGES if package["name"] == "htmx.org")
+    assert htmx["version"] == "4.0.1"
+    assert htmx["integrity"] == HTMX_PACKAGE
+    assert {name: htmx["files"][name] for name in HTMX_FILES} == HTMX_FILES
+
+
+@pytest.mark.parametrize("package", PACKAGES, ids=lambda package: package["folder"])
+def test_every_package_says_its_version_and_licence_and_brings_the_text(
+    package: dict[str, Any],
+) -> None:
+    assert package["version"] in package["folder"]
+    assert package["licence"] in {"0BSD", "OFL-1.1"}
+    assert (VENDOR / package["folder"] / "LICENSE").read_text("utf-8").strip()
+
+
+def test_the_list_names_no_server() -> None:
+    assert "://" not in LIST.read_text("utf-8")
+
+
+def test_pages_load_scripts_of_others_with_their_hash_only() -> None:
+    base = (ROOT / "templates" / "base.html").read_text("utf-8")
+    assert "vendored[script].integrity" in base
+    assert {"htmx.min.js", "hx-sse.min.js"} <= vendored().keys()
+    for item in vendored().values():
+        assert (ROOT / item["address"].lstrip("/")).is_file()
+        assert item["integrity"].startswith("sha384-")
+
+
+def test_the_style_sheets_load_nothing_from_elsewhere() -> None:
+    for sheet in (ROOT / "static" / "css").glob("*.css"):
+        text = sheet.read_text("utf-8")
+        assert "://" not in text, sheet.name
+        assert "@import" not in text, sheet.name
