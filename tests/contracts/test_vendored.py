@@ -18,7 +18,10 @@ FILES = [(package["folder"], name) for package in PACKAGES for name in package["
 
 # As published: the registry's own `dist.integrity` of the package htmx.org 4.0.1, and the sha384 of
 # its files worked out once from that package.
-HTMX_PACKAGE = "sha512-oF7JgXhDW9UXCy/k1ZYFUQgzu/rm19ORWPSPNL91vPluB2PB9+MV55tyQdH/w7o2EAbTYUG5SDW1R60mdkdqGg=="
+HTMX_PACKAGE = (
+    "sha512-oF7JgXhDW9UXCy/k1ZYFUQgzu/rm19ORWPSPNL91vPlu"
+    "B2PB9+MV55tyQdH/w7o2EAbTYUG5SDW1R60mdkdqGg=="
+)
 HTMX_FILES = {
     "htmx.min.js": "sha384-Qp9rdC8H7EqOoX+nR0P3RPG2Noji+qdwJlGpfzwQJsfOpp3sGwIdSP9xO3+UlEhn",
     "hx-sse.min.js": "sha384-v8HvucQ+ohQhMg0arboXc5049yNR46QKMjphs7YDch+Wm7zpfK5XVS01f26mQDJV",

@@ -1,0 +1,98 @@
+"""Every page is put in its place, and every page answers on a room that has seen something."""
+
+import importlib
+import pkgutil
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from fastapi.routing import APIRoute
+from fastapi.testclient import TestClient
+
+import app.web
+from app.config import Settings
+from app.domain.roomlog.kinds import Reject, SwapStarted
+from app.main import create_app
+from app.services.roomlog import record
+from app.web import site
+from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
+
+STREAM = "/rooms/{room}/live"  # goes on for ever; the browser tests listen to it
+VALUES = {"room": ROOM, "tank": "t1", "entry_id": "w1"}
+TASKS = ("wash", "reading", "top-up", "removal", "solids", "reject")
+
+
+@pytest.fixture(scope="module")
+def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    """A browser without scripts on a room with washes, a reading, a reject and a swap under way."""
+    served = create_app(Settings(data_dir=tmp_path_factory.mktemp("pages")), clock=lambda: NOW)
+    furnish(served.state.store, tanks=3)
+    entries = [wash(9 - i, id=f"w{i}") for i in range(8)]
+    more = [
+        sensor_reading(2, 3.0),
+        Reject(at=NOW - timedelta(days=1), tank="t1", finding="tacky"),
+        SwapStarted(at=NOW - timedelta(hours=1), tank="t2"),
+    ]
+    record(served.state.store, ROOM, [*entries, *more], NOW)
+    with TestClient(served, base_url="http://room.test") as client:
+        yield client
+
+
+def page_paths() -> list[str]:
+    """The path of each page, as the routers give it."""
+    return [
+        route.path
+        for task in site.PAGES
+        for route in task.router.routes
+        if isinstance(route, APIRoute) and "GET" in route.methods and route.path != STREAM
+    ]
+
+
+def addresses(path: str, token: str) -> list[str]:
+    """The addresses that a path stands for in the test's room."""
+    tasks = TASKS if "{task}" in path else ("",)
+    return [path.format(**VALUES, task=task, token=token) for task in tasks]
+
+
+def test_every_router_is_listed() -> None:
+    for module in pkgutil.iter_modules(app.web.__path__):
+        loaded = importlib.import_module(f"app.web.{module.name}")
+        if hasattr(loaded, "router"):
+            assert loaded in site.PAGES, f"app/web/{module.name}.py has pages that nobody can open"
+
+
+def test_there_are_pages() -> None:
+    assert {"/", STREAM.removesuffix("/live"), "/rooms/{room}/tanks/{tank}"} <= set(page_paths())
+
+
+@pytest.fixture(scope="module")
+def token(client: TestClient) -> str:
+    """The token of a file that was handed in for import."""
+    line = '{"kind":"wash","at":"2026-03-01T08:00:00Z","tank":"t1","resin":"slate","parts":3}\n'
+    page = client.post(f"/rooms/{ROOM}/import", files={"log": ("log.jsonl", line)})
+    return page.url.path.rsplit("/", 1)[1]
+
+
+@pytest.mark.parametrize("path", page_paths())
+def test_it_answers(client: TestClient, path: str, token: str) -> None:
+    for address in addresses(path, token):
+        answer = client.get(address)
+        assert answer.status_code == 200, address
+        assert "default-src 'self'" in answer.headers["content-security-policy"]
+        assert answer.text, address
+
+
+@pytest.mark.parametrize("path", [path for path in page_paths() if "{" in path])
+def test_it_says_so_where_there_is_nothing(client: TestClient, path: str) -> None:
+    names = {"room": "nowhere", "tank": "none", "entry_id": "none", "task": "none", "token": "none"}
+    answer = client.get(path.format(**names))
+    assert answer.status_code == 404
+    assert "default-src 'self'" in answer.headers["content-security-policy"]
+
+
+def test_every_style_sheet_and_script_of_ours_is_loaded_by_the_pages(client: TestClient) -> None:
+    page = client.get("/rooms").text
+    static = Path(__file__).parent.parent.parent / "static"
+    for file in [*static.glob("css/*.css"), *static.glob("js/*.js")]:
+        assert f"/static/{file.parent.name}/{file.name}" in page, file.name
