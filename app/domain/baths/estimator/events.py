@@ -27,6 +27,8 @@ from app.domain.instruments import baseline_of, measure
 from app.domain.roomlog import kinds
 from app.domain.solvents import solvent
 
+WASHES_REMEMBERED = 20
+
 
 @dataclass
 class Scene:
@@ -141,6 +143,7 @@ def _wash(scene: Scene, wash: kinds.Wash) -> Effect:
     fade = math.exp(-days / settings.load_memory_days)
     facts.load_g_per_day = facts.load_g_per_day * fade + in_g / settings.load_memory_days
     facts.load_since = facts.last_wash_at = wash.at
+    facts.wash_g += (in_g - facts.wash_g) / min(facts.washes_since_fill + 1, WASHES_REMEMBERED)
     facts.washes_since_fill += 1
     forget_pairs(facts)
     return scene.effect(resin_in_g=in_g, resin_out_g=out_g)
@@ -168,7 +171,7 @@ def _read(scene: Scene, reading: kinds.Reading) -> Effect:
         measured = measure(reading.method, reading.values, liquid)
     except DomainError as error:
         return scene.effect(notes=(str(error),))
-    sighting = sighting_of(room, reading.at, measured, facts, scene.bath)
+    sighting = sighting_of(room, reading, measured, facts, scene.bath)
     readings.read(scene.bath, room.shared, sighting, room.settings)
     scene.joint = scene.bath.joint(room.shared)
     facts.last_reading_at = reading.at

@@ -56,6 +56,7 @@ class TankFacts:
         baseline: the fresh solvent of this fill, where it was measured.
         resin_mix_g: expected dissolved mass of each resin in the bath.
         load_g_per_day: resin that logged washes brought in lately, fading from `load_since` on.
+        wash_g: resin that a logged wash brings in, of late.
         missing_since: the reading after which washes seem to be missing from the log.
         has_told_resin: a reading of this fill tells resin from water.
         density_reading: when, g/mL and degrees C of the last one, the liquid unchanged since;
@@ -82,6 +83,7 @@ class TankFacts:
     baseline: Baseline | None = None
     load_g_per_day: float = 0.0
     load_since: datetime | None = None
+    wash_g: float = 0.0
     is_apparent: bool = False
     is_water_suspected: bool = False
     missing_since: datetime | None = None

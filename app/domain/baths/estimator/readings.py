@@ -32,6 +32,8 @@ class Sighting:
         sd_percent: scatter of the channel.
         bias_row: the state's row of the channel's bias, None where it has none.
         slip_chance: before the reading is looked at.
+        silence_chance: that washes were not logged, because the log is silent on days with
+            usual work; nothing else is known to make it likelier than at other times.
         jump_percent: what washes that nobody logged would have added, mass percent.
         day: days since 1970.
     """
@@ -40,6 +42,7 @@ class Sighting:
     sd_percent: float
     bias_row: int | None
     slip_chance: float
+    silence_chance: float
     jump_percent: float
     day: float
 
@@ -103,8 +106,9 @@ def read(bath: Bath, shared: Shared, sighting: Sighting, settings: Settings) -> 
 def _jump_chance(before: _Branches, sighting: Sighting, settings: Settings) -> Array:
     """How likely washes were not logged, by the time since a reading that was no slip."""
     days = np.maximum(sighting.day - before.read_on, settings.least_jump_days)
-    chance: Array = np.minimum(settings.jump_chance_per_day * days, settings.most_jump_chance)
-    return chance
+    chance = np.minimum(settings.jump_chance_per_day * days, settings.most_jump_chance)
+    either: Array = chance + sighting.silence_chance
+    return either
 
 
 def _branches(bath: Bath, shared: Shared) -> _Branches:

@@ -22,6 +22,8 @@ class Settings:
         evaporation_per_day: share of a fill of isopropanol.
         slip_percent_span: a slip of the pen lies anywhere in so wide a range.
         jump_*: washes that nobody logged for some days: how likely, and how large.
+        silence_*: where days with usual work have no wash in the log, how likely at most that
+            washes were not logged, and how many must be missing for half of that.
         components: how many readings of the past (hypotheses) are kept for each bath.
     """
 
@@ -70,6 +72,8 @@ class Settings:
     most_jump_chance: float = 0.10
     least_jump_days: float = 0.5
     jump_days: float = 5.0
+    silence_chance: float = 0.15
+    silence_washes: float = 7.0
     least_jump_percent: float = 0.3
     most_jump_percent: float = 4.0
     load_memory_days: float = 21.0

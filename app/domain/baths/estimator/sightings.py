@@ -7,11 +7,15 @@ from app.domain.baths.estimator.bath import HYDROMETER_BIAS, SENSOR_BIAS, Bath
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.readings import Sighting
 from app.domain.baths.estimator.roomstate import DAY_S, RoomState, day_of
+from app.domain.baths.habits import Habits
 from app.domain.instruments import BathLiquid, Measured
+from app.domain.roomlog.kinds import Reading
 from app.domain.solvents import solvent
 
 BIAS_ROWS = {"hydrometer": HYDROMETER_BIAS, "sensor": SENSOR_BIAS}
 YOUNG_DAYS = 3.0
+LONGEST_SILENCE_DAYS = 60
+SILENCE_COUNTS = 0.02  # from this chance on the silence tells how much is missing
 
 
 def liquid_to_measure(room: RoomState, facts: TankFacts) -> BathLiquid:
@@ -27,22 +31,47 @@ def liquid_to_measure(room: RoomState, facts: TankFacts) -> BathLiquid:
 
 
 def sighting_of(
-    room: RoomState, at: datetime, measured: Measured, facts: TankFacts, bath: Bath
+    room: RoomState, reading: Reading, measured: Measured, facts: TankFacts, bath: Bath
 ) -> Sighting:
     """What the filter is told of a reading."""
     settings = room.settings
-    day = day_of(at)
     slip = settings.slip_chance
     if measured.channel == "sensor":
         slip *= settings.sensor_slip_share
+    washes = silent_washes(room.habits[reading.tank], facts, reading.at)
+    silence = settings.silence_chance / (1 + math.exp(settings.silence_washes - washes))
+    load_g = _usual_load_g(room, facts, reading.at)
+    if silence > SILENCE_COUNTS:
+        load_g = washes * facts.wash_g
     return Sighting(
         percent=measured.mass_percent,
         sd_percent=_sd_percent(room, measured, facts),
         bias_row=BIAS_ROWS.get(measured.channel),
         slip_chance=slip,
-        jump_percent=_jump_percent(room, facts, bath, at),
-        day=day,
+        silence_chance=silence,
+        jump_percent=_in_percent(room, load_g, bath),
+        day=day_of(reading.at),
     )
+
+
+def silent_washes(habits: Habits, facts: TankFacts, at: datetime) -> float:
+    """How many washes the longest silence of the log since the last reading would usually hold.
+
+    What is usual on a day is the mean of that weekday in the eight weeks before.
+    """
+    today = habits.day_of(at)
+    first = habits.day_of(facts.last_reading_at or facts.fill_started_at) + 1
+    longest = run = 0.0
+    for day in range(max(first, today - LONGEST_SILENCE_DAYS), today):
+        run = 0.0 if habits.washes_on.get(day) else run + _usual_washes(habits, day)
+        longest = max(longest, run)
+    return longest
+
+
+def _usual_washes(habits: Habits, day: int) -> float:
+    first_day = day if habits.first_day is None else habits.first_day
+    weeks = [day - 7 * back for back in range(1, 9) if day - 7 * back >= first_day]
+    return sum(habits.washes_on.get(past, 0) for past in weeks) / len(weeks) if weeks else 0.0
 
 
 def _sd_percent(room: RoomState, measured: Measured, facts: TankFacts) -> float:
@@ -51,14 +80,18 @@ def _sd_percent(room: RoomState, measured: Measured, facts: TankFacts) -> float:
     return float(getattr(room.settings, f"{measured.channel}_sd_percent"))
 
 
-def _jump_percent(room: RoomState, facts: TankFacts, bath: Bath, at: datetime) -> float:
-    """Some days of the load that was logged lately, in mass percent of the bath."""
+def _usual_load_g(room: RoomState, facts: TankFacts, at: datetime) -> float:
+    """Some days of the load that was logged lately."""
     settings = room.settings
     load_g = settings.jump_days * facts.load_g_per_day
     if facts.fill == 0:  # a young log has not seen its usual load yet
         age_days = max((at - facts.fill_started_at).total_seconds() / DAY_S, YOUNG_DAYS)
         load_g /= 1 - math.exp(-age_days / settings.load_memory_days)
+    return load_g
+
+
+def _in_percent(room: RoomState, load_g: float, bath: Bath) -> float:
     joint = bath.joint(room.shared)
     liquid_g = float((joint.weight @ bath.means(joint))[:2].sum())
     percent = 100 * load_g / max(liquid_g, 1.0)
-    return min(max(percent, settings.least_jump_percent), settings.most_jump_percent)
+    return min(max(percent, room.settings.least_jump_percent), room.settings.most_jump_percent)

@@ -59,6 +59,18 @@ def test_a_week_that_nobody_logged_is_flagged_and_later_no_more() -> None:
     assert "washes_missing" not in log.flags(45)
 
 
+def test_a_silent_week_makes_missing_washes_likelier_than_a_busy_one() -> None:
+    silent, busy = steady(30), steady(30)
+    busy.washes(30, 37)
+    found = []
+    for log in (silent, busy):
+        before = log.percent(37)
+        effect = log.sensor(37, before + 2)
+        found.append((effect.jump_weight, effect.belief.mean_percent - before))
+    assert found[0][0] > 2 * found[1][0]
+    assert found[0][1] > found[1][1]
+
+
 def test_a_log_that_agrees_flags_nothing() -> None:
     log = steady(30)
     assert log.flags(30) == ()
