@@ -147,7 +147,7 @@ def _complain(preview: Preview) -> None:
         sys.stderr.write(f"line {error.line}: {error.field}: {error.message}\n")
     if preview.bad_lines:
         more = "" if len(preview.errors) < SHOWN_ERRORS else f"; the first {SHOWN_ERRORS} are shown"
-        sys.stderr.write(f"{preview.bad_lines:,} lines do not fit{more}.\n")
+        sys.stderr.write(f"Lines that do not fit: {preview.bad_lines:,}{more}.\n")
 
 
 def _write_file(path: Path, lines: Iterator[str], is_table: bool) -> int:

@@ -31,10 +31,10 @@ def backtest(words: argparse.Namespace) -> int:
         sys.stderr.write(f"line {line}: {error.field}: {error.message}\n")
     if errors:
         count = len({line for line, _ in errors})
+        outcome = "left out" if words.skip_bad else "--skip-bad leaves them out"
+        sys.stderr.write(f"Lines that do not fit: {count}; {outcome}.\n")
         if not words.skip_bad:
-            sys.stderr.write(f"{count} bad lines. --skip-bad leaves them out.\n")
             return 1
-        sys.stderr.write(f"{count} bad lines were left out.\n")
     reports = _with_progress(replay(entries, at, zone), entries)
     if words.summary:
         sys.stdout.write(in_words(score(entries, reports)) + "\n")

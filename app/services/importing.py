@@ -121,7 +121,7 @@ def check_file(
         _skip_doubles(draft, session, row.id)
         _check_links(draft, session, row.id)
     if not draft.entries and not draft.bad and not draft.skipped:
-        raise UnreadableFile("The file holds no entries. Nothing was stored.")
+        raise UnreadableFile("The file holds no entries.")
     entries = tuple(in_order(list(draft.entries.values())))
     preview = _preview(draft, entries, form, file, new_tanks, new_resins)
     return Checked(entries, preview)

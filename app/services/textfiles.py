@@ -46,19 +46,19 @@ def examine(path: Path) -> TextFile:
     try:
         size = path.stat().st_size
         if not path.is_file():
-            raise UnreadableFile("This is not a file.")
+            raise UnreadableFile(f"{path} is not a file.")
         if size > LARGEST_FILE_BYTES:
             most = LARGEST_FILE_BYTES // (1024 * 1024)
             raise UnreadableFile(
                 f"The file has {size // (1024 * 1024)} MB; at most {most} MB are taken in one go. "
-                "Split it into parts by time, the oldest first. Nothing was stored."
+                "Split it into parts by time, the oldest first."
             )
         with path.open("rb") as file:
             start = file.read(_BLOCK)
     except OSError as error:
-        raise UnreadableFile(f"The file cannot be read: {error.strerror or error}.") from None
+        raise UnreadableFile(f"{path} cannot be read: {error.strerror or error}.") from None
     if not start.strip():
-        raise UnreadableFile("The file is empty. Nothing was stored.")
+        raise UnreadableFile("The file is empty.")
     return _with_encoding(path, start)
 
 
@@ -135,7 +135,7 @@ def _with_encoding(path: Path, start: bytes) -> TextFile:
         if start.startswith(mark):
             return TextFile(path, name)
     if len(start.translate(None, _CONTROLS)) < 0.99 * len(start):
-        raise UnreadableFile("This is not a text file. Give JSON Lines or CSV.")
+        raise UnreadableFile("This is not a text file. Give JSON Lines or a table (CSV).")
     decoder = codecs.getincrementaldecoder("utf-8")()
     try:
         with path.open("rb") as file:

@@ -22,6 +22,10 @@ from app.web.import_jobs import Imports, Job
 from app.web.render import wants_fragment
 
 router = APIRouter(prefix="/rooms/{room}")
+HEADER_NAMES = {
+    "kind": "What happened", "at": "When it happened", "id": "Key of the entry", "by": "Who",
+    "entered_at": "When it was entered", "note": "Note", "corrects": "Entry it corrects",
+}  # fmt: skip
 UNIT_NAMES = {
     "ml": "mL", "us_gal": "US gallons", "us_qt": "US quarts", "us_fl_oz": "US fluid ounces",
     "f": "Fahrenheit", "k": "kelvin", "in2": "square inches", "mm2": "mm²", "m2": "m²",
@@ -147,10 +151,10 @@ def _choice(column: Column) -> str:
 def _column_choices() -> Iterator[tuple[str, str]]:
     """Everything a column may hold, in its own unit and in others."""
     yield "-", "kept, but not used"
-    yield DATE, "day"
-    yield TIME, "time of day"
+    yield DATE, "Day, time in another column"
+    yield TIME, "Time of day"
     for name in HEADER:
-        yield name, name.replace("_", " ")
+        yield name, f"{HEADER_NAMES[name]} ({name})"
     for name, spec in all_specs().items():
         yield name, f"{spec.label} ({name})"
         for unit, own in UNITS:

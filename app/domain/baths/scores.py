@@ -92,7 +92,7 @@ def in_words(scores: Scores) -> str:
         lines.append(_reading_line(method, misses))
     if not scores.misses:
         lines.append("  no reading had an estimate of the two days before it to be held against")
-    lines.append(f"Forecasts of the {scores.passings} passings of a first limit, by time to go:")
+    lines.append(f"Forecasts of the passings of a first limit ({scores.passings}), by time to go:")
     for low, high in LEADS_DAYS:
         found = [hit for hit in scores.hits if low <= hit.lead_days < high]
         if found:
