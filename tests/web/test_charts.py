@@ -1,109 +1,91 @@
-"""Scales, ticks and paths of the charts."""
+"""Geometry of the charts."""
 
-import re
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
-from hypothesis.strategies import floats, lists
+from hypothesis import strategies as st
 
-from app.web.charts import (
-    HEIGHT,
-    LEFT,
-    RIGHT,
-    SPARK_HEIGHT,
-    WIDTH,
-    TimeScale,
-    ValueScale,
-    area,
-    bar,
-    error_bar,
-    line,
-    lines,
-    nice_values,
-    spark,
-)  # fmt: skip
+from app.web import charts
+from app.web.charts import HEIGHT, LEFT, RIGHT, TOP, WIDTH, TimeScale, ValueScale
 
-START = datetime(2026, 3, 2, 12, tzinfo=UTC)
-# The grammar of path data in SVG 1.1, section 8.3.9, as far as these charts use it.
-PATH = re.compile(r"(M-?[\d.e+-]+ -?[\d.e+-]+(L-?[\d.e+-]+ -?[\d.e+-]+)*Z?)*")
+DUBLIN = ZoneInfo("Europe/Dublin")
+SINCE = datetime(2026, 3, 25, 6, 40, tzinfo=UTC)
 
 
-def test_a_time_scale_runs_from_edge_to_edge() -> None:
-    scale = TimeScale(START, START + timedelta(days=10))
-    assert scale.x(START) == LEFT
-    assert scale.x(START + timedelta(days=10)) == WIDTH - RIGHT
-    assert scale.x(START + timedelta(days=5)) == pytest.approx((LEFT + WIDTH - RIGHT) / 2)
+def test_a_time_scale_reaches_from_edge_to_edge() -> None:
+    scale = TimeScale(SINCE, SINCE + timedelta(days=10))
+    assert scale.x(scale.since) == LEFT
+    assert scale.x(scale.until) == WIDTH - RIGHT
+    assert scale.x(SINCE + timedelta(days=5)) == (LEFT + WIDTH - RIGHT) / 2
 
 
-def test_an_empty_span_does_not_divide_by_zero() -> None:
-    assert TimeScale(START, START).x(START) == LEFT
+def test_ticks_stand_at_midnights_of_the_zone_through_the_change_of_clocks() -> None:
+    """Ireland went to summer time on 29 March 2026, 01:00 UTC (IANA time zone database)."""
+    scale = TimeScale(SINCE, SINCE + timedelta(days=7))
+    ticks = scale.ticks(DUBLIN)
+    assert [tick.text for tick in ticks] == [f"{day} Mar" for day in range(26, 32)] + ["1 Apr"]
+    assert ticks[3].at == scale.x(datetime(2026, 3, 29, 0, 0, tzinfo=UTC))
+    assert ticks[4].at == scale.x(datetime(2026, 3, 29, 23, 0, tzinfo=UTC))
 
 
-@pytest.mark.parametrize("days", [1, 3, 10, 30, 90, 365])
-def test_there_are_never_more_than_nine_ticks_and_a_few(days: int) -> None:
-    ticks = TimeScale(START, START + timedelta(days=days)).ticks(UTC)
-    assert 1 <= len(ticks) <= 10
-    assert ticks == sorted(ticks, key=lambda tick: tick.at)
+@given(st.floats(0.05, 800))
+def test_there_are_never_more_ticks_than_fit(days: float) -> None:
+    assert len(TimeScale(SINCE, SINCE + timedelta(days=days)).ticks(DUBLIN)) <= 10
 
 
-def test_ticks_are_midnights_across_the_change_to_summer_time() -> None:
-    # The European Union's summer time began on 29 March 2026 at 01:00 UTC (Directive 2000/84/EC).
-    zone = ZoneInfo("Europe/Dublin")
-    scale = TimeScale(datetime(2026, 3, 27, 12, tzinfo=UTC), datetime(2026, 3, 31, 12, tzinfo=UTC))
-    midnights = [datetime(2026, 3, day, tzinfo=zone) for day in (28, 29, 30, 31)]
-    assert [tick.at for tick in scale.ticks(zone)] == [scale.x(at) for at in midnights]
-
-
-def test_values_grow_upwards() -> None:
+def test_a_higher_value_lies_higher_and_the_scale_ends_inside_the_picture() -> None:
     scale = ValueScale(12.0)
-    assert scale.y(0) > scale.y(6) > scale.y(12) > 0
-    assert scale.y(0) < HEIGHT
+    heights = [scale.y(value) for value in range(13)]
+    assert all(upper < lower for lower, upper in pairwise(heights))
+    assert scale.y(12.0) == TOP
+    assert 0 <= scale.y(1e9) <= TOP
+    assert scale.y(-1e9) <= HEIGHT
 
 
-@given(floats(0.01, 1e6))
-def test_ticks_are_round_and_within_the_scale(highest: float) -> None:
-    values = nice_values(highest)
+@given(st.floats(1e-3, 1e4))
+def test_round_values_are_evenly_spaced_by_one_two_or_five(highest: float) -> None:
+    values = charts.nice_values(highest)
     assert values[0] == 0
-    assert 2 <= len(values) <= 8
     assert values[-1] <= highest * (1 + 1e-6)
-    step = f"{values[1]:.1e}"
-    assert step[:3] in {"1.0", "2.0", "2.5", "5.0"}
+    assert 3 <= len(values) <= 7
+    step = values[1]
+    digits = f"{step:.6e}".partition("e")[0].rstrip("0").rstrip(".")
+    assert digits in {"1", "2", "2.5", "5"}
+    for low, high in pairwise(values):
+        assert high - low == pytest.approx(step, rel=1e-6, abs=1e-9)
 
 
-@given(lists(floats(-1e4, 1e4), max_size=30))
-def test_paths_follow_the_grammar_of_svg(values: list[float]) -> None:
-    points = [(float(index), value) for index, value in enumerate(values)]
-    for path in (line(points), lines([points, points]), area(points, points), spark(values)):
-        assert PATH.fullmatch(path)
+def test_paths_follow_the_grammar_of_svg() -> None:
+    """SVG 2, section 9.3: M moves, L draws a line, Z closes."""
+    assert charts.line([(0, 1), (2, 3)]) == "M0 1L2 3"
+    assert charts.line(iter([(0, 1), (2, 3)])) == "M0 1L2 3"
+    assert charts.lines([[(0, 1), (2, 3)], [], [(4, 5)]]) == "M0 1L2 3M4 5"
+    assert charts.area([(0, 1), (2, 1)], [(0, 3), (2, 3)]) == "M0 1L2 1L2 3L0 3Z"
 
 
-def test_an_area_goes_there_along_the_top_and_back_along_the_bottom() -> None:
-    assert area([(0, 1), (5, 2)], [(0, 8), (5, 9)]) == "M0 1L5 2L5 9L0 8Z"
+def test_nothing_is_drawn_from_nothing() -> None:
+    assert charts.line([]) == ""
+    assert charts.lines([]) == ""
+    assert charts.area([], []) == ""
+    assert charts.spark([1.0]) == ""
 
 
-def test_a_line_takes_points_that_are_made_on_the_way() -> None:
-    assert line(point for point in [(0, 1), (2, 3)]) == "M0 1L2 3"
-    assert line(iter(())) == ""
+def test_a_small_line_without_change_is_level() -> None:
+    heights = {piece.split(" ")[1] for piece in charts.spark([4, 4, 4])[1:].split("L")}
+    assert len(heights) == 1
 
 
-def test_an_error_bar_reaches_as_far_up_as_down() -> None:
-    drawn = error_bar(50, ValueScale(10.0), 5.0, 1.0, "5.0 ± 1.0 %")
-    assert drawn.low_y > drawn.y > drawn.high_y
-    assert drawn.low_y - drawn.y == pytest.approx(drawn.y - drawn.high_y, abs=0.11)
+def test_an_error_bar_spans_its_reach() -> None:
+    scale = ValueScale(10.0)
+    bar = charts.error_bar(100, scale, 4.0, 1.5, "4 ± 1.5 %")
+    assert (bar.low_y, bar.y, bar.high_y) == (scale.y(2.5), scale.y(4), scale.y(5.5))
+    assert bar.low_y > bar.y > bar.high_y
 
 
-@given(floats(0, 1), floats(0, 1), floats(0, 1), floats(0.01, 1))
-def test_a_bar_stays_in_its_cell(one: float, two: float, three: float, highest: float) -> None:
-    low, value, high = sorted((one, two, three))
-    drawn = bar(value, low, high, highest)
-    assert 0 <= drawn.low <= drawn.mark <= drawn.high <= 100
-    assert drawn.width > 0
-
-
-@given(lists(floats(-1e4, 1e4), min_size=2, max_size=40))
-def test_a_sparkline_is_not_cut_off(values: list[float]) -> None:
-    heights = [float(pair.split(" ")[1]) for pair in spark(values)[1:].split("L")]
-    assert len(heights) == len(values)
-    assert all(2 <= height <= SPARK_HEIGHT - 2 for height in heights)
+def test_an_interval_keeps_inside_its_picture_and_can_be_seen() -> None:
+    bar = charts.bar(0.3, 0.1, 0.9, highest=0.5)
+    assert (bar.low, bar.mark, bar.high, bar.width) == (20.0, 60.0, 100.0, 80.0)
+    assert charts.bar(0.1, 0.1, 0.1, highest=0.5).width > 0

@@ -1,74 +1,64 @@
-"""The vessel: a bath in percent of its own limit, on a scale from 0 to 122."""
+"""The picture of a bath: one limit line for all, whatever the limits are."""
 
-import pytest
+from dataclasses import replace
+from pathlib import Path
+
 from hypothesis import given
-from hypothesis.strategies import floats
+from hypothesis import strategies as st
 
-from app.web.gauge import LABEL_FITS_FROM, TOP_PERCENT_OF_LIMIT, gauge
+from app.web.gauge import gauge, gauge_of
+from tests.web.views import tank_view
 
-PERCENT = floats(0, 400)
-
-
-def test_an_empty_bath_lies_at_the_bottom_and_a_full_scale_at_the_top() -> None:
-    assert gauge(0, 0, 0).level == 100
-    assert gauge(122, 122, 122).level == 0
+of_limit = st.floats(0, 500)
 
 
-def test_half_the_scale_lies_in_the_middle() -> None:
-    assert gauge(61, 61, 61).level == 50
+@given(st.lists(of_limit, min_size=3, max_size=3).map(sorted), st.none() | of_limit)
+def test_everything_lies_inside_the_picture(levels: list[float], tomorrow: float | None) -> None:
+    low, level, high = levels
+    drawn = gauge(level, low, high, stop=120, tomorrow=tomorrow)
+    for place in (drawn.limit, drawn.level, drawn.band_top, drawn.stop, drawn.tomorrow):
+        assert place is None or 0 <= place <= 100
+    assert drawn.band_height > 0
 
 
-@given(PERCENT)
-def test_the_limit_is_at_the_same_height_for_every_bath(level: float) -> None:
-    assert gauge(level, level, level).limit == pytest.approx(100 * 22 / 122, abs=0.005)
-
-
-@given(PERCENT, PERCENT)
-def test_more_resin_never_lies_lower(one: float, other: float) -> None:
+@given(of_limit, of_limit)
+def test_a_fuller_bath_stands_higher(one: float, other: float) -> None:
     low, high = sorted((one, other))
     assert gauge(high, high, high).level <= gauge(low, low, low).level
 
 
-@given(PERCENT, PERCENT, PERCENT)
-def test_all_parts_stay_in_the_picture(one: float, two: float, three: float) -> None:
-    low, level, high = sorted((one, two, three))
-    drawn = gauge(level, low, high, stop=high, tomorrow=high)
-    places = [drawn.level, drawn.band_top, drawn.tomorrow, drawn.limit]
-    assert all(place is not None and 0 <= place <= 100 for place in places)
-    assert drawn.stop is None or 0 <= drawn.stop <= 100
-
-
-@given(PERCENT, PERCENT, PERCENT)
-def test_the_band_encloses_the_waterline(one: float, two: float, three: float) -> None:
-    low, level, high = sorted((one, two, three))
-    drawn = gauge(level, low, high)
-    assert drawn.band_top <= drawn.level <= drawn.band_top + drawn.band_height + 0.02
-
-
-@given(PERCENT)
-def test_a_band_is_never_too_thin_to_be_seen(level: float) -> None:
-    assert gauge(level, level, level).band_height > 0
-
-
-def test_only_what_lies_above_the_limit_counts_as_over() -> None:
+def test_the_limit_line_is_crossed_exactly_at_the_limit() -> None:
+    assert gauge(100, 100, 100).level == gauge(3, 2, 4).limit
     assert not gauge(100, 95, 105).is_over
-    assert gauge(100.4, 95, 105).is_over
+    assert gauge(100.1, 95, 105).is_over
 
 
-def test_what_is_off_the_scale_is_drawn_at_the_brim_and_still_says_how_much() -> None:
-    drawn = gauge(140, 130, 150)
-    assert (drawn.level, drawn.of_limit) == (0, 140)
+def test_the_figure_is_the_level_even_off_the_scale() -> None:
+    drawn = gauge(310, 300, 320)
+    assert (drawn.level, drawn.of_limit) == (0.0, 310)
 
 
 def test_a_second_limit_above_the_picture_is_not_drawn() -> None:
-    assert gauge(50, 45, 55, stop=TOP_PERCENT_OF_LIMIT + 1).stop is None
+    assert gauge(50, 45, 55, stop=130).stop is None
     assert gauge(50, 45, 55, stop=120).stop is not None
-
-
-def test_without_a_forecast_there_is_no_pointer() -> None:
-    assert gauge(50, 45, 55).tomorrow is None
+    assert gauge(50, 45, 55).stop is None
 
 
 def test_the_figure_stands_in_the_fluid_only_where_it_has_room() -> None:
-    assert gauge(LABEL_FITS_FROM, 40, 50).is_label_inside
-    assert not gauge(LABEL_FITS_FROM - 1, 40, 50).is_label_inside
+    assert gauge(80, 75, 85).is_label_inside
+    assert not gauge(10, 8, 12).is_label_inside
+
+
+def test_two_baths_at_the_same_share_of_their_own_limits_look_the_same(tmp_path: Path) -> None:
+    view = replace(
+        tank_view(tmp_path),
+        limit_percent=10.0, stop_percent=12.0,
+        mean_percent=6.0, p05_percent=5.0, p95_percent=7.0, tomorrow_percent=6.5,
+    )  # fmt: skip
+    other = replace(
+        view,
+        limit_percent=20.0, stop_percent=24.0,
+        mean_percent=12.0, p05_percent=10.0, p95_percent=14.0, tomorrow_percent=13.0,
+    )  # fmt: skip
+    assert gauge_of(view) == gauge_of(other)
+    assert gauge_of(view).of_limit == 60
