@@ -90,7 +90,7 @@ def _import(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = """
 Brings the log of a room in, from JSON Lines (docs/room-log.md) or from a table (CSV). First all
 of it is checked; nothing is stored unless the whole file is sound, or --skip-bad is given after
-you have seen the bad lines. Lines whose id is stored already are skipped, so the same file can be
+you have seen the bad lines. What is stored already is skipped, so a file that has grown can be
 given again."""
     example = """import washes.csv --room my-room --kind wash --time-zone Europe/Dublin --check
   python3 -m app import w.csv --room my-room --column "Bath no=tank" --column "Vol=volume_l:ml"

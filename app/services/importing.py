@@ -2,8 +2,9 @@
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
+from hashlib import sha256
 from pathlib import Path
 
 from sqlmodel import Session
@@ -11,7 +12,7 @@ from sqlmodel import Session
 from app.domain.errors import DomainError, FieldError, FieldErrors
 from app.domain.roomlog.checks import RoomContext, misfits
 from app.domain.roomlog.kinds import Entry, Resin, Tank
-from app.domain.roomlog.lines import parse_entry, parse_line
+from app.domain.roomlog.lines import parse_entry, parse_line, to_line
 from app.domain.roomlog.table import TableForm, mapping_of
 from app.services.chains import broken_links, in_order
 from app.services.projection import Progress
@@ -116,6 +117,7 @@ def check_file(
         assert row.id is not None
         form = table_form(session, row, file, options) if options is not None else None
         draft = _read(file, form, progress)
+        _name(draft)
         known = context(session, row.id)
         new_tanks, new_resins = _check_fit(draft, known, now)
         _skip_doubles(draft, session, row.id)
@@ -162,6 +164,21 @@ def _read(file: TextFile, form: TableForm | None, progress: Progress | None) -> 
         if progress is not None and line % PROGRESS_EVERY == 0:
             progress("Reading", line, 0)
     return draft
+
+
+def _name(draft: _Draft) -> None:
+    """Give entries without an id one that the same line gets again.
+
+    So a spreadsheet that has grown can be given again: what is stored already is skipped. Equal
+    lines of one file are told apart by their number among each other.
+    """
+    seen: Counter[str] = Counter()
+    for line, entry in draft.entries.items():
+        if not entry.id:
+            text = to_line(entry)
+            seen[text] += 1
+            digest = sha256(f"{seen[text]} {text}".encode()).hexdigest()
+            draft.entries[line] = replace(entry, id=f"import-{digest[:24]}")
 
 
 def _json_entries(file: TextFile) -> Iterator[tuple[int, Entry | list[FieldError]]]:

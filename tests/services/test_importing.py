@@ -76,6 +76,15 @@ def test_the_same_file_again_stores_nothing(store: Store, write: Any) -> None:
     assert store_checked(store, ROOM, again, NOW).ids == ()
 
 
+def test_a_table_that_has_grown_adds_only_what_is_new(store: Store, write: Any) -> None:
+    rows = ["at,tank,litres", "2026-02-20T07:40Z,t1,2", "2026-02-20T07:40Z,t1,2"]
+    options = TableOptions(kind="top_up")
+    store_checked(store, ROOM, check(store, write("\n".join(rows), "t.csv"), options), NOW)
+    rows.append("2026-02-21T07:40Z,t1,1")
+    grown = check(store, write("\n".join(rows), "t.csv"), options)
+    assert (grown.preview.entries, grown.preview.skipped) == (1, 2)
+
+
 def test_the_same_submission_again_stores_nothing(store: Store, write: Any) -> None:
     checked = check(store, write(line()))
     store_checked(store, ROOM, checked, NOW, "token")
@@ -93,6 +102,15 @@ def test_one_bad_line_in_many_stores_nothing_unless_left_out(store: Store, write
     assert uids(store) == []
     done = store_checked(store, ROOM, checked, NOW, skip_bad=True)
     assert len(done.ids) == 2999
+
+
+@pytest.mark.slow
+def test_one_bad_line_in_50_000_is_found(store: Store, write: Any) -> None:
+    lines = [line(12 - number / 5000, id=f"w{number}") for number in range(50_000)]
+    lines[31_415] = line(3).replace('"parts": 2', '"parts": NaN')
+    preview = check(store, write("\n".join(lines))).preview
+    assert preview.entries == 49_999
+    assert [(e.line, e.field) for e in preview.errors] == [(31_416, "line")]
 
 
 def test_all_bad_lines_are_counted_and_some_are_shown(store: Store, write: Any) -> None:
