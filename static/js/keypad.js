@@ -2,8 +2,8 @@
 // Without a script every field is a plain one. Listens at the document, so that parts of a page that
 // arrive later work too.
 (() => {
-  const DELETE = "\u232b";
-  const KEYS = ["7", "8", "9", "4", "5", "6", "1", "2", "3", "0", ".", DELETE];
+  const DELETE = "delete";
+  const KEYS = ["7", "8", "9", "4", "5", "6", "1", "2", "3", ".", "0", DELETE];
   const FIGURE = "input[inputmode=decimal], input[data-keypad]";
   let pad = null;
   let field = null;
@@ -22,10 +22,20 @@
     pad = null;
     document.body.classList.remove("has-keypad");
   };
+  const drawDelete = () => { // the font has no such sign
+    const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
+    const path = document.createElementNS("http://www.w3.org/2000/svg", "path");
+    svg.setAttribute("class", "icon");
+    svg.setAttribute("viewBox", "0 0 24 24");
+    svg.setAttribute("aria-hidden", "true");
+    path.setAttribute("d", "M8 4h14v16H8L1.5 12ZM11 8.5l7 7m0-7-7 7");
+    svg.append(path);
+    return svg;
+  };
   const makeButton = (text, label, act, name) => {
     const button = document.createElement("button");
     button.type = "button";
-    button.textContent = text;
+    button.append(text === DELETE ? drawDelete() : text);
     button.setAttribute("aria-label", label);
     if (name) button.className = name;
     button.addEventListener("pointerdown", (event) => event.preventDefault()); // keeps the field's focus
