@@ -13,7 +13,7 @@ from app.domain.baths.habits import DAYS_KEPT, HALF_LIFE_DAYS, Habits
 Array = NDArray[np.float64]
 Days = NDArray[np.int64]
 
-LEVEL_LN_SD = 0.44
+LEVEL_LN_SD = 0.42
 LEVEL_DAYS = 14.0
 BASE_WALK_LN_SD = 0.012  # per square-root day: old weeks count less and less
 BASE_PRIOR_LN_SD = 0.8
