@@ -24,6 +24,7 @@ usage: python3 -m app COMMAND [options]
   serve     serve your own rooms; the first start begins an empty one
   import    bring in a room log (JSON Lines or CSV)
   export    write a room log to a file
+  rooms     list the rooms
   backtest  hold past forecasts against what then happened
   bench     measure speed and accuracy on this machine
   test      run the tests; what follows goes to pytest
@@ -33,7 +34,7 @@ network. After that, COMMAND --help tells the options. Nothing outside this fold
 for 'test': as root on Debian it installs the chromium package when there is none.
 """
 
-COMMANDS = ("demo", "serve", "import", "export", "backtest", "bench", "test")
+COMMANDS = ("demo", "serve", "import", "export", "rooms", "backtest", "bench", "test")
 
 TEST_HELP = """\
 usage: python3 -m app test [pytest options]
