@@ -16,11 +16,15 @@ from app.web import (
     rejects,
     resins,
     rooms,
+    styleguide,
     swaps,
     tanks,
 )
 
-PAGES = (rooms, board, tanks, logbook, swaps, entries, rejects, resins, people, importing, forecasts)
+PAGES = (
+    rooms, board, tanks, logbook, swaps, entries, rejects, resins, people, importing, forecasts,
+    styleguide,
+)  # fmt: skip
 
 
 def install(app: FastAPI, root: Path) -> None:
