@@ -13,7 +13,7 @@ import numpy as np
 from app.domain.baths.estimator import RoomFilter
 from app.domain.baths.forecast.calendar import steps_ahead
 from app.domain.baths.forecast.loads import carry_in, usual_loads
-from app.domain.baths.forecast.outlook import _pace_of, habits_of
+from app.domain.baths.forecast.outlook import habits_of, pace_of
 from app.domain.baths.forecast.pace import LEVEL_DAYS, LEVEL_LN_SD
 
 DRAWS = 2000
@@ -25,7 +25,7 @@ def passing_days(
     """Days from `now` until the limit is passed, one value a draw; infinite beyond the horizon."""
     belief = room.belief(tank, now)
     habits, others = habits_of(room, tank)
-    tempo = _pace_of(habits, others, now)
+    tempo = pace_of(habits, others, now)
     steps = steps_ahead(tempo, now, habits.zone, 365)
     draws = room.draw(tank, now, DRAWS, rng)
     pool = [habits] if habits.loads else others

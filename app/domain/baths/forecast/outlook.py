@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
@@ -129,7 +130,7 @@ def simulate(
     default the second limit."""
     tank, now = belief.tank, belief.at
     habits, others = habits_of(room, tank)
-    tempo = _pace_of(habits, others, now)
+    tempo = pace_of(habits, others, now)
     steps = steps_ahead(tempo, now, habits.zone, horizon_days)
     draws = room.draw(tank, now, N_PATHS, rng)
     pool = [habits] if habits.loads else others
@@ -149,10 +150,10 @@ def habits_of(room: RoomFilter, tank: str) -> tuple[Habits, list[Habits]]:
     return own, [one for key, one in room.habits.items() if key != tank and one.loads]
 
 
-def _pace_of(habits: Habits, others: list[Habits], now: datetime) -> Pace:
-    rates = [one.washes_per_day(now) for one in others]
-    prior = math.exp(sum(map(math.log, rates)) / len(rates)) if rates and min(rates) > 0 else None
-    return pace(habits, now, prior)
+def pace_of(habits: Habits, others: list[Habits], now: datetime) -> Pace:
+    """The pace of a tank; while its log is short, the other tanks speak too."""
+    rates = [rate for one in others if (rate := one.washes_per_day(now)) > 0]
+    return pace(habits, now, median(rates) if rates else None)
 
 
 def _upkeep(room: RoomFilter, tank: str, habits: Habits, belief: BathBelief) -> Upkeep:
