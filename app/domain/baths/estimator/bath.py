@@ -74,6 +74,12 @@ class Bath:
         """Mean mass of resin; under each hypothesis it is at least nothing."""
         return float(joint.weight @ np.maximum(self.means(joint)[:, RESIN], 0.0))
 
+    def hold_resin_positive(self, joint: Joint) -> None:
+        """Leave no negative mass of resin behind where a reading or a level has said so."""
+        short_g = -self.means(joint)[:, RESIN]
+        if (short_g > 0).any():
+            self.offset[:, RESIN] += np.maximum(short_g, 0.0)
+
     def copy(self) -> "Bath":
         """A copy that goes its own way."""
         twin = Bath.__new__(Bath)

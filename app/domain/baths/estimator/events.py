@@ -77,6 +77,7 @@ def _meet(room: RoomState, entry: Any, facts: TankFacts) -> Scene:
     bath = room.baths[entry.tank]
     joint, liquid = bath.joint(room.shared), room.liquid(facts)
     lost_g = transitions.pass_time(bath, joint, day_of(entry.at), liquid.fill_g, room.settings)
+    bath.hold_resin_positive(joint)
     percent = float(joint.weight @ saturation_percent(bath.means(joint)))
     return Scene(room, entry, facts, bath, joint, liquid, lost_g, percent, bath.resin_g(joint))
 

@@ -15,7 +15,7 @@ from app.domain.baths.estimator.bath import (
     symmetric,
 )
 from app.domain.baths.estimator.settings import Settings
-from app.domain.baths.estimator.shared import HYDROMETER, Array, Shared
+from app.domain.baths.estimator.shared import CARRY_IN, HYDROMETER, Array, Shared
 
 MOST_PERCENT = 95.0
 LEAST_SOLVENT_G = 1.0
@@ -196,11 +196,37 @@ def _condition(
 
 
 def _heaviest(branches: _Branches, settings: Settings) -> _Branches:
-    """The few that carry nearly all the weight, heaviest first."""
-    order = np.argsort(-branches.ln_weight, kind="stable")[: settings.components]
+    """The few that carry nearly all the weight, heaviest first; twins fold into one."""
+    order = np.argsort(-branches.ln_weight, kind="stable")[: 2 * settings.components]
     weight = np.exp(branches.ln_weight[order] - branches.ln_weight[order[0]])
     weight /= weight.sum()
-    return branches.take(order[weight > settings.least_weight])
+    heavy = weight > settings.least_weight
+    kept = branches.take(order[heavy])
+    twin_of = _twins(kept, settings.twin_sd)
+    folded = np.bincount(twin_of, weights=weight[heavy], minlength=len(twin_of))
+    alone = np.flatnonzero(folded)[: settings.components]
+    found = kept.take(alone)
+    found.ln_weight = np.log(folded[alone])
+    return found
+
+
+def _twins(branches: _Branches, near_sd: float) -> NDArray[np.intp]:
+    """For each hypothesis the first one before it, or itself, that says the same but for how it
+    came about: resin and carry-in within `near_sd` deviations, spreads alike."""
+    state = branches.offset + (branches.slope @ branches.mean[:, :, None])[:, :, 0]
+    along = branches.slope[:, RESIN]
+    own = ((branches.covariance @ along[:, :, None])[:, :, 0] * along).sum(1)
+    place = np.stack([state[:, RESIN], branches.mean[:, CARRY_IN]], axis=1)
+    variance = np.stack(
+        [branches.spread[:, RESIN, RESIN] + own, branches.covariance[:, CARRY_IN, CARRY_IN]], axis=1
+    )
+    sd = np.sqrt(variance.clip(1e-12))
+    is_near = np.abs(place[:, None] - place[None]) <= near_sd * np.minimum(sd[:, None], sd[None])
+    is_wide = np.abs(np.log(sd[:, None] / sd[None])) <= near_sd
+    marks = np.stack([branches.is_slip, branches.jumped_on], axis=1)
+    is_alike = (marks[:, None] == marks[None]).all(2)
+    twins: NDArray[np.intp] = np.argmax(is_near.all(2) & is_wide.all(2) & is_alike, axis=1)
+    return twins
 
 
 def _adopt(bath: Bath, shared: Shared, branches: _Branches) -> None:

@@ -24,6 +24,7 @@ class Settings:
         jump_*: washes that nobody logged for some days: how likely, and how large.
         silence_*: where days with usual work have no wash in the log, how likely at most that
             washes were not logged, and how many must be missing for half of that.
+        twin_sd: hypotheses closer than this many deviations are kept as one.
         components: how many readings of the past (hypotheses) are kept for each bath.
     """
 
@@ -79,4 +80,5 @@ class Settings:
     load_memory_days: float = 21.0
     components: int = 6
     least_weight: float = 0.002
+    twin_sd: float = 0.15
     is_mixture: bool = True
