@@ -1,99 +1,36 @@
-"""The JSON API, put together: one line for each part."""
+"""Where the API stands: at /api, built when it is first asked for."""
 
 import re
-from typing import Any
+from importlib import import_module
 
 from fastapi import FastAPI
-from fastapi.openapi.utils import get_openapi
 from starlette.routing import Mount
-from starlette.types import Message, Receive, Scope, Send
-
-from app.api import problems, reference
-from app.api.v1 import course, entries, forecasts, preview, rejects, resins, rooms, tanks, transfer
-
-PARTS = (rooms, tanks, course, resins, entries, preview, rejects, forecasts, transfer)
-OPENAPI_PATH = "/v1/openapi.json"
-ABOUT = (
-    "Everything that the pages can do. Units are in the names: `_l` litres, `_g` grams, `_percent` "
-    "mass percent. Times are RFC 3339 with an offset. Errors are problem details (RFC 9457)."
-)
-PROBLEMS = {
-    400: "The body is no JSON.",
-    404: "There is no such room, tank or entry.",
-    409: "It contradicts what is stored.",
-    413: "The body is too large.",
-    415: "The body is not said to be JSON.",
-    422: "Values do not fit; `errors` has one message a field.",
-    500: "Something went wrong here.",
-}
-WITHOUT_BODY = (404, 422, 500)
+from starlette.types import ASGIApp, Receive, Scope, Send
 
 
-class Api(FastAPI):
-    """The API with its own description: problem details instead of the framework's errors."""
+class Deferred:
+    """The API, built at the first request: its models take a quarter of a second to make, which
+    no page needs to wait for."""
+
+    def __init__(self, app: FastAPI) -> None:
+        self._app = app
+        self._api: ASGIApp | None = None
+
+    @property
+    def api(self) -> ASGIApp:
+        """The API itself."""
+        if self._api is None:
+            self._api = import_module("app.api.application").build(self._app.state)
+        return self._api
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Answer a request; HEAD as GET without the body (RFC 9110 section 9.3.2)."""
-        if scope["type"] != "http" or scope["method"] != "HEAD":
-            await super().__call__(scope, receive, send)
-            return
-
-        async def send_head(message: Message) -> None:
-            await send({**message, "body": b""} if "body" in message else message)
-
-        await super().__call__({**scope, "method": "GET"}, receive, send_head)
-
-    def openapi(self) -> dict[str, Any]:
-        """The OpenAPI 3.1 document."""
-        if not self.openapi_schema:
-            document = get_openapi(
-                title=self.title, version="1", description=ABOUT, routes=self.routes
-            )
-            document["servers"] = [{"url": "/api"}]
-            _describe_problems(document)
-            self.openapi_schema = document
-        return self.openapi_schema
+        """Answer a request."""
+        await self.api(scope, receive, send)
 
 
 def install(app: FastAPI) -> None:
     """Mount the API at /api, on the same database and clock as the pages."""
-    api = Api(
-        title="Bathkeeper",
-        openapi_url=OPENAPI_PATH,
-        docs_url=None,
-        redoc_url=None,
-        redirect_slashes=False,
-    )
-    api.state = app.state
-    for part in PARTS:
-        api.include_router(part.router)
-    api.include_router(reference.router)
-    problems.install(api)
-    mount = Mount("/api", api, name="api")
+    mount = Mount("/api", Deferred(app), name="api")
     # Also addresses with a line break in them are the API's to refuse.
     mount.path_regex = re.compile(mount.path_regex.pattern, re.DOTALL)
     app.routes.append(mount)
-
-
-def _describe_problems(document: dict[str, Any]) -> None:
-    schemas = document["components"]["schemas"]
-    for name in ("HTTPValidationError", "ValidationError"):
-        schemas.pop(name, None)
-    described = problems.Problem.model_json_schema(ref_template="#/components/schemas/{model}")
-    schemas |= {**described.pop("$defs"), "Problem": described}
-    for methods in document["paths"].values():
-        for operation in methods.values():
-            _describe_answers(operation)
-
-
-def _describe_answers(operation: dict[str, Any]) -> None:
-    answers = operation["responses"]
-    content = {problems.MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
-    for status, text in PROBLEMS.items():
-        if "requestBody" in operation or status in WITHOUT_BODY:
-            answers[str(status)] = {"description": text, "content": content}
-    names = {parameter["name"].lower() for parameter in operation.get("parameters", ())}
-    if "if-none-match" in names:
-        answers["304"] = {"description": "What you have is still right."}
-    if "idempotency-key" in names:
-        answers["200"] = {**answers["201"], "description": "It was stored before."}

@@ -45,7 +45,9 @@ def _operations() -> list[tuple[str, str]]:
     install(app)
     api: Any = app.routes[-1]
     return [
-        (path, method) for path, methods in api.app.openapi()["paths"].items() for method in methods
+        (path, method)
+        for path, methods in api.app.api.openapi()["paths"].items()
+        for method in methods
     ]
 
 
