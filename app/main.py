@@ -12,6 +12,7 @@ from fastapi import FastAPI
 from app.api.site import install as install_api
 from app.config import Settings, from_environment
 from app.services.board import refresh_stale
+from app.services.rebuilding import rebuild_outdated
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.web.guard import Guard
@@ -37,6 +38,7 @@ def create_app(settings: Settings | None = None, clock: Clock = utc_now) -> Fast
     settings = settings or from_environment()
     store = open_store(settings.url)
     upgrade(store)
+    rebuild_outdated(store, clock())
     app = FastAPI(
         title="Bathkeeper", docs_url=None, redoc_url=None, openapi_url=None, lifespan=_lifespan
     )

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import insert
+from sqlalchemy import delete, insert
 from sqlmodel import Session, col, select
 
 from app.domain.baths.estimator import Effect
@@ -28,9 +28,9 @@ from app.services import checkpoints
 from app.services.board import define_tanks, refresh_tanks
 from app.services.checkpoints import Run
 from app.services.definitions import define_resins
-from app.services.entries import PAGE, Place, count_after, counting_after, entry_of, place_of
+from app.services.entries import PAGE, START, Place, count_after, counting_after, entry_of, place_of
 from app.store.engine import Store
-from app.store.tables import CourseRow, EntryRow, RoomRow
+from app.store.tables import CourseRow, EntryRow, HeadRow, RoomRow
 
 CHECKPOINT_EVERY = 50
 PROGRESS_EVERY = 500
@@ -64,6 +64,22 @@ def project(
     checkpoints.thin(session, room, run.entries)
     checkpoints.keep_head(session, store, room, run)
     refresh_tanks(session, room, run, now, touched, stretch.has_readings)
+
+
+def rebuild(
+    session: Session, store: Store, room: RoomRow, now: datetime, progress: Progress | None = None
+) -> None:
+    """Work everything out anew from the log."""
+    assert room.id is not None
+    session.execute(delete(HeadRow).where(col(HeadRow.room_id) == room.id))
+    store.states.pop(room.id, None)
+    define_resins(session, room.id)
+    define_tanks(session, room.id)
+    run = checkpoints.rewound(session, room, START)
+    _follow(session, room, run, progress)
+    checkpoints.thin(session, room, run.entries)
+    checkpoints.keep_head(session, store, room, run)
+    refresh_tanks(session, room, run, now)
 
 
 @dataclass

@@ -5,12 +5,14 @@ room log one by one. Each bath is a small mixture of Gaussians (the readings are
 slip of the pen, washes were not logged) that hangs on what the baths share.
 """
 
+from app.domain.baths.estimator.checkpoint import MAGIC as STATE_FORMAT
 from app.domain.baths.estimator.facts import Limit, ResinFacts, TankFacts
 from app.domain.baths.estimator.results import BathBelief, CarryIn, Draws, Effect
 from app.domain.baths.estimator.room import RoomFilter
 from app.domain.baths.estimator.settings import Settings
 
 __all__ = [
+    "STATE_FORMAT",
     "BathBelief",
     "CarryIn",
     "Draws",
