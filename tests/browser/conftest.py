@@ -1,0 +1,43 @@
+"""The rooms that the browser tests visit."""
+
+from collections.abc import Callable
+from typing import Any
+from urllib.request import urlopen
+
+import pytest
+
+from tests.browser.rooms import furnish_rooms
+from tests.running import RunningServer
+
+Serve = Callable[..., RunningServer]
+SLOWEST_LOADING_S = 150
+
+
+@pytest.fixture(scope="session")
+def demo_server(serve: Serve) -> RunningServer:
+    """A server of the demo room, loaded once for all tests: each test minds its own tank."""
+    server = serve("demo", within_s=SLOWEST_LOADING_S)
+    with urlopen(f"{server.url}/rooms", timeout=SLOWEST_LOADING_S) as answer:
+        assert answer.status == 200
+    return server
+
+
+@pytest.fixture(scope="session")
+def demo(demo_server: RunningServer) -> str:
+    """Address of the demo room's page."""
+    return f"{demo_server.url}/rooms/larkmoor"
+
+
+@pytest.fixture(scope="session")
+def rooms(serve: Serve, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Address of a list of rooms `room-1`, `room-6`, `room-24`, `room-60` with so many tanks."""
+    folder = tmp_path_factory.mktemp("rooms")
+    furnish_rooms(folder)
+    server = serve("serve", data_dir=folder)
+    return f"{server.url}/rooms"
+
+
+@pytest.fixture
+def tablet(new_page: Any) -> Any:
+    """An empty page of a tablet that is touched, not clicked."""
+    return new_page(has_touch=True)

@@ -1,0 +1,28 @@
+"""The pages that layout and accessibility are tried on."""
+
+from typing import Any
+
+FORMS = ("wash", "reading", "top-up", "removal", "solids", "reject")
+
+
+def every_page(page: Any, room: str) -> dict[str, str]:
+    """Name and address of each page of a room; `page` is used to find an entry."""
+    page.goto(f"{room}/tanks/alder?kind=wash")
+    entry = page.locator(".log-list li:not(.voided) a").first.get_attribute("href")
+    origin = room.partition("/rooms/")[0]
+    pages = {f"{task} form": f"{room}/tanks/alder/log/{task}" for task in FORMS}
+    return pages | {
+        "room": room,
+        "tank": f"{room}/tanks/alder",
+        "swap": f"{room}/tanks/elder/swap",
+        "rejects": f"{room}/rejects",
+        "resins": f"{room}/resins",
+        "import": f"{room}/import",
+        "entry": f"{origin}{entry}",
+        "correction": f"{origin}{entry}/correct",
+        "new tank": f"{room}/tanks/new",
+        "tank settings": f"{room}/tanks/alder/settings",
+        "room settings": f"{room}/settings",
+        "who": f"{room}/who",
+        "rooms": f"{origin}/rooms",
+    }

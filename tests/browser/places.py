@@ -1,0 +1,30 @@
+"""Where things stand on the pages: used by several journeys."""
+
+import re
+from typing import Any
+
+TANKS = {
+    "alder": "Alder", "birch": "Birch", "cedar": "Cedar", "dogwood": "Dogwood", "elder": "Elder",
+    "fir": "Fir",
+}  # fmt: skip
+
+
+def board_tank(page: Any, key: str) -> Any:
+    """A tank's column on the room page."""
+    return page.locator(f"a.tank[href$='/tanks/{key}']")
+
+
+def saturation_percent(page: Any) -> float:
+    """The estimate that a tank's page states."""
+    figure = page.locator(".figure").inner_text()
+    return float(re.match(r"([\d.]+) %", figure)[1])  # type: ignore[index]
+
+
+def log_lines(page: Any, having: str = "") -> Any:
+    """The lines of a tank's log, or those that hold some text."""
+    return page.locator(".log-list li").filter(has_text=having)
+
+
+def toast(page: Any) -> Any:
+    """What was just saved, with the offer to take it back."""
+    return page.locator(".toast")

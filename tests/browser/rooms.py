@@ -1,0 +1,51 @@
+"""Rooms of several sizes with baths in every state, made through the services."""
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from app.domain.roomlog.kinds import Entry, Reading, Resin, SwapStarted, Wash
+from app.services.roomlog import record
+from app.services.rooms import RoomForm, add_room
+from app.store.engine import Store
+from tests.factories import new_store, tank
+
+SIZES = (1, 6, 24, 60)
+NAMES = ("Alder", "Supports and draft models", "Dental, clear", "Birch 2", "Hollyoak", "Fine")
+AREAS_CM2 = (600.0, 5200.0, 16000.0, 19000.0)
+
+
+def furnish_rooms(folder: Path) -> None:
+    """A database with a room of each size."""
+    store = new_store(folder)
+    for count in SIZES:
+        _furnish(store, count, datetime.now(UTC))
+    store.close()
+
+
+def _furnish(store: Store, count: int, now: datetime) -> None:
+    key = f"room-{count}"
+    add_room(store, RoomForm(name=f"Room of {count}", key=key), now)
+    start = now - timedelta(days=20)
+    entries: list[Entry] = [
+        Resin(at=start, id="r1", resin="slate", name="Slate", density_g_ml=1.12)
+    ]
+    for number in range(1, count + 1):
+        name = NAMES[number % len(NAMES)]
+        entries.append(tank(f"t{number}", at=start, name=name))
+        entries += _history(number, now)
+    record(store, key, entries, now)
+
+
+def _history(number: int, now: datetime) -> list[Entry]:
+    """Washes that fill the bath by its number, a reading here, a swap under way there."""
+    area_cm2, key = AREAS_CM2[number % len(AREAS_CM2)], f"t{number}"
+    found: list[Entry] = [
+        Wash(at=now - timedelta(days=19 - 1.5 * index), tank=key, resin="slate", area_cm2=area_cm2)
+        for index in range(12)
+    ]
+    if number % 3 == 0:
+        at = now - timedelta(days=1)
+        found.append(Reading(at=at, tank=key, method="sensor", values={"saturation_percent": 4.0}))
+    if number % 11 == 5:
+        found.append(SwapStarted(at=now - timedelta(hours=2), tank=key))
+    return found

@@ -1,0 +1,162 @@
+"""The first day with an empty room, a log that is brought in, and the tablet's own settings."""
+
+import json
+import re
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+
+from tests.browser.places import board_tank, saturation_percent, toast
+from tests.running import RunningServer
+
+expect: Any = pytest.importorskip("playwright.sync_api").expect
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def empty(serve: Callable[..., RunningServer]) -> str:
+    """Address of a server without any room."""
+    return serve("serve").url
+
+
+def set_up_room(page: Any, address: str, name: str) -> None:
+    """From the list of rooms to an empty room of that name."""
+    page.goto(f"{address}/rooms")
+    page.get_by_role("link", name=re.compile("Set up the first room|Add a room")).click()
+    page.get_by_label("Name of the room").fill(name)
+    page.get_by_role("button", name="Set up the room").click()
+    expect(page.locator("body")).to_contain_text("This room has no tank yet")
+
+
+def test_from_nothing_to_the_first_wash(page: Any, empty: str) -> None:
+    set_up_room(page, empty, "North hall")
+    page.get_by_role("link", name="Add the first tank").click()
+    page.get_by_label("Name", exact=True).fill("Oak")
+    page.get_by_label("Key").fill("oak")
+    page.get_by_label(re.compile("upper mark|capacity|volume", re.IGNORECASE)).first.fill("40")
+    page.get_by_role("button", name="Add the tank").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Oak")
+    page.get_by_role("link", name="Log a wash").click()
+    page.get_by_role("link", name="Add the first resin").click()
+    page.get_by_label("Name", exact=True).fill("Slate grey")
+    page.get_by_label("Key").fill("slate-grey")
+    page.get_by_label(re.compile("^Density")).fill("1.12")
+    page.get_by_role("button", name="Add the resin").click()
+    expect(page.get_by_role("rowheader", name="Slate grey")).to_be_visible()
+    page.get_by_role("link", name="North hall").click()
+    board_tank(page, "oak").click()
+    page.get_by_role("link", name="Log a wash").click()
+    page.get_by_role("radio", name="Slate grey").check()
+    page.get_by_label(re.compile("^Parts")).fill("12")
+    page.get_by_role("button", name="Save the wash").click()
+    expect(toast(page)).to_contain_text("12 parts")
+    assert saturation_percent(page) > 0
+
+
+def log_of_two_weeks() -> str:
+    """A log in JSON Lines: a tank, a resin, washes, and on line 5 one of minus three parts."""
+    start = datetime.now(UTC).replace(microsecond=0) - timedelta(days=14)
+    at = start.isoformat()
+    lines: list[dict[str, Any]] = [
+        {"kind": "tank", "at": at, "tank": "ash", "name": "Ash", "capacity_l": 30,
+         "solvent": "isopropanol", "limit_percent": 10},
+        {"kind": "resin", "at": at, "resin": "kiln", "name": "Kiln", "density_g_ml": 1.3},
+    ]  # fmt: skip
+    lines += [
+        {"kind": "wash", "at": (start + timedelta(hours=12 * index + 1)).isoformat(),
+         "tank": "ash", "resin": "kiln", "parts": -3 if index == 2 else 9}
+        for index in range(21)
+    ]  # fmt: skip
+    return "\n".join(map(json.dumps, lines)) + "\n"
+
+
+def test_a_log_is_looked_at_before_it_is_stored(page: Any, empty: str) -> None:
+    set_up_room(page, empty, "South hall")
+    page.get_by_role("link", name="bring in a log").click()
+    file = {
+        "name": "log.jsonl",
+        "mimeType": "application/jsonl",
+        "buffer": log_of_two_weeks().encode(),
+    }
+    page.get_by_label("File").set_input_files(file)
+    page.get_by_role("button", name="Read the file").click()
+    expect(page.get_by_text("Nothing is stored yet.")).to_be_visible()
+    expect(page.get_by_role("alert")).to_contain_text(
+        re.compile(r"1 line does not fit.*Line 5: parts", re.DOTALL)
+    )
+    page.get_by_text("Leave out the 1 line").click()
+    page.get_by_role("button", name="Store 22 entries").click()
+    expect(page.get_by_text("Stored: 22 entries.")).to_be_visible()
+    page.get_by_role("link", name="To the room").click()
+    expect(board_tank(page, "ash")).to_contain_text("Ash")
+
+
+PLAIN_HTTP = "http://room.test"
+"""Mapped to this machine. A page from localhost may use what a page over plain http from any other
+name may not (W3C Secure Contexts), so a test on localhost alone would hide what is missing."""
+
+
+@pytest.mark.parametrize("host", ["http://127.0.0.1", PLAIN_HTTP])
+def test_the_theme_is_switched_and_remembered(
+    page: Any, demo: str, host: str, console_errors: list[str]
+) -> None:
+    page.goto(demo.replace("http://127.0.0.1", host))
+    assert page.evaluate("isSecureContext") is (host != PLAIN_HTTP)
+    light = background(page)
+    page.get_by_text("Menu", exact=True).click()
+    page.get_by_role("button", name="Dark or light").click()
+    dark = background(page)
+    assert dark != light
+    page.reload()
+    assert background(page) == dark
+    page.get_by_text("Menu", exact=True).click()
+    page.get_by_role("button", name="Dark or light").click()
+    assert background(page) == light
+    forget_opener_policy(console_errors)
+
+
+def forget_opener_policy(console_errors: list[str]) -> None:
+    """Over plain http the browser says that it leaves Cross-Origin-Opener-Policy out: no fault."""
+    policy = "The Cross-Origin-Opener-Policy header has been ignored"
+    console_errors[:] = [line for line in console_errors if not line.startswith(policy)]
+
+
+def background(page: Any) -> str:
+    colour: str = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    return colour
+
+
+def test_a_wash_is_logged_and_heard_of_over_plain_http(
+    new_page: Any, demo: str, console_errors: list[str]
+) -> None:
+    room = demo.replace("http://127.0.0.1", PLAIN_HTTP)
+    watching, page = new_page(), new_page(has_touch=True)
+    watching.goto(room)
+    watching.wait_for_timeout(500)  # the stream is open
+    page.goto(f"{room}/tanks/cedar/log/wash")
+    page.get_by_label(re.compile("^Parts")).tap()
+    page.get_by_role("group", name="Number keys").get_by_role("button", name="5").tap()
+    page.get_by_role("button", name="Save the wash").tap()
+    expect(toast(page)).to_contain_text("5 parts")
+    expect(board_tank(watching, "cedar")).to_contain_text("just now", timeout=5000)
+    forget_opener_policy(console_errors)
+
+
+def test_the_system_chooses_the_theme_until_somebody_does(new_page: Any, demo: str) -> None:
+    dark, light = new_page(color_scheme="dark"), new_page(color_scheme="light")
+    for page in (dark, light):
+        page.goto(demo)
+    assert background(dark) != background(light)
+
+
+def test_who_is_here_goes_with_what_is_entered(page: Any, demo: str) -> None:
+    page.goto(f"{demo}/tanks/dogwood")
+    page.get_by_role("link", name="Who?").click()
+    page.get_by_label("Another name").fill("Plover")
+    page.get_by_role("button", name="Use this name").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Dogwood")
+    page.get_by_role("link", name="Rejected parts", exact=True).click()
+    page.get_by_role("button", name="Tacky").click()
+    expect(page.locator(".log-list li").first).to_contain_text("Plover")
