@@ -37,7 +37,8 @@ def tank(key: str, **more: Any) -> Tank:
     """A tank of 40 L with a limit of 10 % by mass."""
     values: dict[str, Any] = {
         "at": START, "id": f"tank-{key}", "tank": key, "name": key.upper(), "capacity_l": 40.0,
-        "min_l": 30.0, "solvent": "isopropanol", "fresh_purity_percent": 99.0, "limit_percent": 10.0,
+        "min_l": 30.0, "solvent": "isopropanol", "fresh_purity_percent": 99.0,
+        "limit_percent": 10.0,
     }  # fmt: skip
     return Tank(**(values | more))
 

@@ -84,6 +84,7 @@ def solvent_choices(solvents: Mapping[str, Solvent]) -> list[tuple[str, str]]:
 FILTERS = {
     function.__name__: function
     for function in (
-        number, percent, moment, clock, signed, volume, key_and_name, pair_with, solvent_name, solvent_choices,
+        number, percent, moment, clock, signed, volume, key_and_name, pair_with, solvent_name,
+        solvent_choices,
     )
 }  # fmt: skip

@@ -66,7 +66,9 @@ def test_a_withdrawn_entry_stays_in_the_history(client: TestClient, store: Store
     assert "Wrong tank" in client.get(ENTRY).text
 
 
-def test_a_reading_is_corrected_with_its_instruments_fields(client: TestClient, store: Store) -> None:
+def test_a_reading_is_corrected_with_its_instruments_fields(
+    client: TestClient, store: Store
+) -> None:
     record(store, ROOM, [sensor_reading(1, 30.0, id="slip")], NOW)
     client.post(f"/rooms/{ROOM}/entries/slip/correct", data={"saturation_percent": "3.0"})
     old = stored(store, "slip")

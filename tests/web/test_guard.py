@@ -54,11 +54,15 @@ def test_a_body_larger_than_accepted_is_refused(tmp_path: Path) -> None:
     with TestClient(create_app(settings, clock=lambda: NOW), base_url="http://room.test") as client:
         answer = client.post("/rooms/new", data={"name": "x" * 5000})
         assert answer.status_code == 413
-        streamed = client.post("/rooms/new", content=iter([b"name=" + b"x" * 900] * 4))
+        form = {"Content-Type": "application/x-www-form-urlencoded"}
+        pieces = iter([b"name=" + b"x" * 900] * 4)
+        streamed = client.post("/rooms/new", content=pieces, headers=form)
         assert streamed.status_code == 413
 
 
-@pytest.mark.parametrize("path", ["/nothing", "/rooms/x/y/z", "/static/../app/main.py", "/static/%2e%2e/x"])
+@pytest.mark.parametrize(
+    "path", ["/nothing", "/rooms/x/y/z", "/static/../app/main.py", "/static/%2e%2e/x"]
+)
 def test_unknown_addresses_answer_404_in_words(client: TestClient, path: str) -> None:
     answer = client.get(path)
     assert answer.status_code == 404

@@ -13,6 +13,7 @@ from app.store.tables import EntryRow
 from tests.factories import NOW, ROOM, wash
 
 TANK = f"/rooms/{ROOM}/tanks/t1"
+HYDROMETER = {"method": "hydrometer", "density_g_ml": "0.81", "temperature_c": "20"}
 WASH = {"resin": "slate", "parts": "12", "by": "Wren", "submission": "s1"}
 
 
@@ -49,7 +50,9 @@ def test_the_same_form_twice_counts_once(client: TestClient, store: Store) -> No
     assert first.headers["location"] == again.headers["location"]
 
 
-def test_the_same_again_from_another_tablet_is_asked_about(client: TestClient, store: Store) -> None:
+def test_the_same_again_from_another_tablet_is_asked_about(
+    client: TestClient, store: Store
+) -> None:
     client.post(f"{TANK}/log/wash", data=WASH)
     other = WASH | {"submission": "s2", "by": "Dunlin"}
     asked = client.post(f"{TANK}/log/wash", data=other)
@@ -73,9 +76,10 @@ def test_the_same_again_from_another_tablet_is_asked_about(client: TestClient, s
         ("wash", {"resin": "slate", "mass_g": "NaN"}, "number"),
         ("wash", {"resin": "slate", "mass_g": "1e999"}, "number"),
         ("reading", {"method": "sensor", "saturation_percent": "140"}, "must be between"),
-        ("reading", {"method": "hydrometer", "density_g_ml": "8", "temperature_c": "20"}, "must be between"),
+        ("reading", HYDROMETER | {"density_g_ml": "8"}, "must be between"),
         ("reading", {"method": "hydrometer", "density_g_ml": "0.81"}, "missing"),
-        ("reading", {"method": "hydrometer", "density_g_ml": "0.81", "temperature_c": "400"}, "must be between"),
+        ("reading", HYDROMETER | {"temperature_c": "400"}, "must be between"),
+        ("reading", HYDROMETER | {"temperature_c": "72"}, "Fahrenheit"),
         ("reading", {"method": "divining_rod"}, "not known"),
         ("top-up", {"volume_l": "4000"}, "holds"),
         ("top-up", {"volume_l": "a lot"}, "number"),

@@ -46,12 +46,16 @@ def test_the_log_pages_and_comes_back(client: TestClient, store: Store) -> None:
 
 def test_the_log_is_filtered_by_kind(client: TestClient, store: Store) -> None:
     fill_log(store)
-    page = client.get(TANK, params={"kind": "reading", "part": "log"}, headers={"HX-Request": "true"})
+    page = client.get(
+        TANK, params={"kind": "reading", "part": "log"}, headers={"HX-Request": "true"}
+    )
     assert "entries/reading" in page.text
     assert "entries/w1" not in page.text
 
 
-@pytest.mark.parametrize("cursor", ["x", "b", "b1", "b1.2.3", "b9e99.1", "b1.x", "b" + "9" * 40 + ".1"])
+@pytest.mark.parametrize(
+    "cursor", ["x", "b", "b1", "b1.2.3", "b9e99.1", "b1.x", "b" + "9" * 40 + ".1"]
+)
 def test_a_foreign_cursor_is_refused_in_words(client: TestClient, cursor: str) -> None:
     page = client.get(TANK, params={"cursor": cursor})
     assert page.status_code == 422
@@ -73,7 +77,10 @@ NEW = {
 def test_a_tank_is_added_with_a_limit_in_its_basis(client: TestClient, store: Store) -> None:
     page = client.post(f"/rooms/{ROOM}/tanks/new", data=NEW)
     assert page.status_code == 200
-    assert (row(store, "oak").limit_basis, row(store, "oak").limit_entered) == ("volume_percent", 10)
+    assert (row(store, "oak").limit_basis, row(store, "oak").limit_entered) == (
+        "volume_percent",
+        10,
+    )
     assert row(store, "oak").limit_percent > 13
 
 
