@@ -17,6 +17,7 @@ def every_page(page: Any, room: str) -> dict[str, str]:
         "swap": f"{room}/tanks/elder/swap",
         "rejects": f"{room}/rejects",
         "resins": f"{room}/resins",
+        "forecasts": f"{room}/forecasts",
         "import": f"{room}/import",
         "entry": f"{origin}{entry}",
         "correction": f"{origin}{entry}/correct",
@@ -25,4 +26,6 @@ def every_page(page: Any, room: str) -> dict[str, str]:
         "room settings": f"{room}/settings",
         "who": f"{room}/who",
         "rooms": f"{origin}/rooms",
+        "style guide": f"{origin}/styleguide",
+        "new room": f"{origin}/rooms/new",
     }
