@@ -4,8 +4,11 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from app.cli.clock import utc_now
+from app.cli.progress import ProgressBar
 from app.config import Settings, from_environment
 from app.domain.errors import DomainError
+from app.services.rebuilding import rebuild_outdated
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 
@@ -52,6 +55,9 @@ def opened(data_dir: Path | None, is_new_allowed: bool = False) -> Iterator[Stor
     store = open_store(settings.url)
     try:
         upgrade(store)
+        progress = ProgressBar()
+        rebuild_outdated(store, utc_now(), progress)
+        progress.close()
         yield store
     finally:
         store.close()

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import uvicorn
 
-from app.cli.database import writable_settings
+from app.cli.database import opened, writable_settings
 from app.domain.errors import DomainError
 
 APPLICATION = "app.main:create_app"
@@ -63,6 +63,8 @@ def run(listener: socket.socket, host: str, data_dir: Path) -> int:
         server_header=False,
     )
     gc.disable()
+    with opened(data_dir, is_new_allowed=True):
+        pass  # a database of an older version is brought up to date, with its progress shown
     config.load()  # what can go wrong goes wrong before the address is printed
     gc.enable()
     for address in _addresses(host, listener.getsockname()[1]):
