@@ -3,11 +3,6 @@
 import re
 from typing import Any
 
-TANKS = {
-    "alder": "Alder", "birch": "Birch", "cedar": "Cedar", "dogwood": "Dogwood", "elder": "Elder",
-    "fir": "Fir",
-}  # fmt: skip
-
 
 def board_tank(page: Any, key: str) -> Any:
     """A tank's column on the room page."""
