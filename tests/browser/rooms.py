@@ -11,7 +11,8 @@ from tests.factories import new_store, tank
 
 SIZES = (1, 6, 24, 60)
 NAMES = ("Alder", "Supports and draft models", "Dental, clear", "Birch 2", "Hollyoak", "Fine")
-AREAS_CM2 = (600.0, 5200.0, 16000.0, 19000.0)
+AREAS_CM2 = (600.0, 5200.0, 2500.0, 900.0)
+FIRST_PERCENT = (0.0, 10.6, 7.0, 13.0, 4.0, 9.4, 0.5)
 
 
 def furnish_rooms(folder: Path) -> None:
@@ -31,7 +32,8 @@ def _furnish(store: Store, count: int, now: datetime) -> None:
     ]
     for number in range(1, count + 1):
         name = NAMES[number % len(NAMES)]
-        entries.append(tank(f"t{number}", at=start, name=name))
+        first_percent = FIRST_PERCENT[number % len(FIRST_PERCENT)]
+        entries.append(tank(f"t{number}", at=start, name=name, saturation_percent=first_percent))
         entries += _history(number, now)
     record(store, key, entries, now)
 
