@@ -16,6 +16,7 @@ from app.store.tables import RoomRow, TankRow
 SAME_AGAIN_WITHIN = timedelta(minutes=2)
 UNUSUAL_FACTOR = 8.0
 FEWEST_TO_COMPARE = 8
+FEW_PARTS = 25  # a count that differs by less is nothing to ask about
 
 
 class Preview:
@@ -85,8 +86,9 @@ def _unusual_load(session: Session, room: RoomRow, wash: Wash) -> list[str]:
         if value is None or len(past) < FEWEST_TO_COMPARE:
             continue
         usual = sorted(past)[len(past) // 2]
-        if not usual / UNUSUAL_FACTOR <= value <= usual * UNUSUAL_FACTOR:
-            found.append(f"Usually about {usual:g} {unit} are washed here; this says {value:g}.")
+        is_near = name == "parts" and abs(value - usual) < FEW_PARTS
+        if not is_near and not usual / UNUSUAL_FACTOR <= value <= usual * UNUSUAL_FACTOR:
+            found.append(f"Usually it is about {usual:g} {unit} here; this says {value:g}.")
     return found
 
 

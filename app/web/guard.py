@@ -18,7 +18,6 @@ HEADERS = {
     ),
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "same-origin",
-    "Cross-Origin-Opener-Policy": "same-origin",
 }
 
 

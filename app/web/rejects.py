@@ -18,8 +18,10 @@ def rejects_page(visit: VisitDep, days: str = "182") -> Response:
     """Reject rate by band, with its interval and what can be said of it."""
     span = days if days in SPANS else "182"
     since = visit.now - timedelta(days=int(span))
+    rate = reject_rate(*reject_counts(visit.session, visit.room_id, since, BAND_PERCENT))
     context = {
-        "rate": reject_rate(*reject_counts(visit.session, visit.room_id, since, BAND_PERCENT)),
+        "rate": rate,
+        "highest": max((band.high_rate for band in rate.bands if band.washes), default=1.0),
         "days": span,
         "spans": SPANS,
         "fewest_washes": FEWEST_WASHES,

@@ -99,9 +99,7 @@ name may not (W3C Secure Contexts), so a test on localhost alone would hide what
 
 
 @pytest.mark.parametrize("host", ["http://127.0.0.1", PLAIN_HTTP])
-def test_the_theme_is_switched_and_remembered(
-    page: Any, demo: str, host: str, console_errors: list[str]
-) -> None:
+def test_the_theme_is_switched_and_remembered(page: Any, demo: str, host: str) -> None:
     page.goto(demo.replace("http://127.0.0.1", host))
     assert page.evaluate("isSecureContext") is (host != PLAIN_HTTP)
     light = background(page)
@@ -114,13 +112,6 @@ def test_the_theme_is_switched_and_remembered(
     page.get_by_text("Menu", exact=True).click()
     page.get_by_role("button", name="Dark or light").click()
     assert background(page) == light
-    forget_opener_policy(console_errors)
-
-
-def forget_opener_policy(console_errors: list[str]) -> None:
-    """Over plain http the browser says that it leaves Cross-Origin-Opener-Policy out: no fault."""
-    policy = "The Cross-Origin-Opener-Policy header has been ignored"
-    console_errors[:] = [line for line in console_errors if not line.startswith(policy)]
 
 
 def background(page: Any) -> str:
@@ -128,9 +119,7 @@ def background(page: Any) -> str:
     return colour
 
 
-def test_a_wash_is_logged_and_heard_of_over_plain_http(
-    new_page: Any, demo: str, console_errors: list[str]
-) -> None:
+def test_a_wash_is_logged_and_heard_of_over_plain_http(new_page: Any, demo: str) -> None:
     room = demo.replace("http://127.0.0.1", PLAIN_HTTP)
     watching, page = new_page(), new_page(has_touch=True)
     watching.goto(room)
@@ -141,7 +130,6 @@ def test_a_wash_is_logged_and_heard_of_over_plain_http(
     page.get_by_role("button", name="Save the wash").tap()
     expect(toast(page)).to_contain_text("5 parts")
     expect(board_tank(watching, "cedar")).to_contain_text("just now", timeout=5000)
-    forget_opener_policy(console_errors)
 
 
 def test_the_system_chooses_the_theme_until_somebody_does(new_page: Any, demo: str) -> None:

@@ -103,7 +103,9 @@ def set_up(room: RoomState, entry: kinds.Tank) -> Effect:
     before = room.tanks.get(entry.tank)
     facts.fill = before.fill + 1 if before else 0
     room.tanks[entry.tank] = facts
-    room.habits.setdefault(entry.tank, Habits(room.zone)).observe(entry)
+    if before is None:
+        room.habits[entry.tank] = _habits_of_new_tank(room, entry.tank)
+    room.habits[entry.tank].observe(entry)
     room.stored.pop(entry.tank, None)
     percent, settings, liquid = entry.saturation_percent or 0.0, room.settings, room.liquid(facts)
     slow = settings.slow_solvent_share if solvent(entry.solvent).dries_slowly else 1.0
@@ -116,6 +118,15 @@ def set_up(room: RoomState, entry: kinds.Tank) -> Effect:
     return Effect(
         entry.tank, facts.fill, belief, percent, resin_in_g=belief.resin_g, flags=belief.flags
     )
+
+
+def _habits_of_new_tank(room: RoomState, tank: str) -> Habits:
+    """Plans may be known before their tank is."""
+    habits = Habits(room.zone)
+    for plan in room.plans.values():
+        if plan.tank == tank:
+            habits.observe(plan)
+    return habits
 
 
 def _learn_of(room: RoomState, wash: kinds.Wash) -> None:

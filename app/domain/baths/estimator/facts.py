@@ -1,5 +1,6 @@
 """What is simply known of tanks, resins and calibrations: no uncertainty, kept from the log."""
 
+import math
 from dataclasses import dataclass, field
 from datetime import datetime
 
@@ -14,6 +15,7 @@ FIELDS: dict[str, Basis] = {
     "g_l": "g_per_l",
 }
 FILLER_DENSITY_G_ML = 2.5  # glass, from memory
+BINDER_DENSITY_G_ML = 1.12  # of acrylate resins without filler, from memory
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +28,8 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class ResinFacts:
-    """A resin of the room; `filler_percent` is the mass share of settling filler."""
+    """A resin of the room; `filler_percent` is the mass share of settling filler, 0 where the
+    label does not say."""
 
     density_g_ml: float = 1.10
     is_filled: bool = False
@@ -35,11 +38,37 @@ class ResinFacts:
     @property
     def filler_fraction(self) -> float:
         """Mass share of the resin that settles instead of dissolving."""
-        return self.filler_percent / 100 if self.is_filled or self.filler_percent else 0.0
+        return self.filler_percent / 100
+
+    @property
+    def is_filler_guessed(self) -> bool:
+        """It settles, is heavier than a binder, and the label says no more."""
+        heavier = self.density_g_ml > BINDER_DENSITY_G_ML
+        return self.is_filled and self.filler_percent == 0 and heavier
+
+    @property
+    def ln_dissolved_share(self) -> tuple[float, float]:
+        """Logarithm of the share that dissolves, and its standard deviation.
+
+        Where the filler is guessed the truth lies between none and all that the density allows.
+        """
+        if not self.is_filler_guessed:
+            return math.log1p(-self.filler_fraction), 0.0
+        binder_ml, filler_ml = 1 / BINDER_DENSITY_G_ML, 1 / FILLER_DENSITY_G_ML
+        share = min((binder_ml - 1 / self.density_g_ml) / (binder_ml - filler_ml), 0.9)
+        half_way = math.log1p(-share) / 2
+        return half_way, -half_way
+
+    @property
+    def filler_lift_ml_g(self) -> float:
+        """Millilitres by which a dissolved gram is larger than a gram of the label's density."""
+        return max(1 / self.dissolved_density_g_ml - 1 / self.density_g_ml, 0.0)
 
     @property
     def dissolved_density_g_ml(self) -> float:
         """Density of what dissolves: the label's less the filler, volumes taken to add."""
+        if self.is_filler_guessed:
+            return BINDER_DENSITY_G_ML
         share = self.filler_fraction
         volume_ml = 1 / self.density_g_ml - share / FILLER_DENSITY_G_ML
         if share == 0 or volume_ml <= 0:

@@ -15,7 +15,14 @@ from app.domain.baths.estimator.bath import (
     symmetric,
 )
 from app.domain.baths.estimator.settings import Settings
-from app.domain.baths.estimator.shared import CARRY_IN, HYDROMETER, Array, Shared
+from app.domain.baths.estimator.shared import (
+    CARRY_IN,
+    FIRST_RESIN,
+    HYDROMETER,
+    SUSPENDED,
+    Array,
+    Shared,
+)
 
 MOST_PERCENT = 95.0
 LEAST_SOLVENT_G = 1.0
@@ -31,6 +38,8 @@ class Sighting:
         percent: resin in mass percent, as the instrument shows it.
         sd_percent: scatter of the channel.
         bias_row: the state's row of the channel's bias, None where it has none.
+        filler_gain: share by which `percent` rises with how far filler shows in the density;
+            `suspended` is how far it was taken to show.
         slip_chance: before the reading is looked at.
         silence_chance: that washes were not logged, because the log is silent on days with
             usual work; nothing else is known to make it likelier than at other times.
@@ -41,6 +50,8 @@ class Sighting:
     percent: float
     sd_percent: float
     bias_row: int | None
+    filler_gain: float
+    suspended: float
     slip_chance: float
     silence_chance: float
     jump_percent: float
@@ -153,7 +164,12 @@ def _updated(before: _Branches, sighting: Sighting, ln_chance: Array) -> _Branch
     state = before.offset + (before.slope @ before.mean[:, :, None])[:, :, 0]
     looks = saturation_slope(state)
     foretold = saturation_percent(state)
+    by_filler = sighting.filler_gain * foretold
+    if sighting.filler_gain:
+        rise = 1 + sighting.filler_gain * (before.mean[:, SUSPENDED] - sighting.suspended)
+        looks, foretold = looks * rise[:, None], foretold * rise
     along = (looks[:, None, :] @ before.slope)[:, 0, :]
+    along[:, SUSPENDED] += by_filler
     if sighting.bias_row is not None:
         looks[:, sighting.bias_row] = 1.0
         foretold = foretold + state[:, sighting.bias_row]
@@ -254,7 +270,7 @@ def wander(baths: list[Bath], shared: Shared, days: float, settings: Settings) -
     What the baths have then in common beyond the shared quantities is tiny and left out.
     """
     walk = np.zeros(shared.size)
-    walk[HYDROMETER + 1 :] = settings.resin_walk_ln_sd**2 * days
+    walk[FIRST_RESIN:] = settings.resin_walk_ln_sd**2 * days
     joints = [bath.joint(shared) for bath in baths]
     shared.change(shared.mean, shared.covariance + np.diag(walk))
     if not baths:

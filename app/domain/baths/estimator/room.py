@@ -172,11 +172,11 @@ class RoomFilter:
 def _define_resin(room: RoomState, entry: kinds.Resin) -> None:
     facts = ResinFacts(entry.density_g_ml, bool(entry.filled), entry.filler_percent or 0.0)
     room.resins[entry.resin] = facts
-    mean = math.log1p(-facts.filler_fraction)
+    mean, filler_ln_sd = facts.ln_dissolved_share
     if entry.resin not in room.shared.resins:
-        room.add_column(entry.resin, mean)
+        room.add_column(entry.resin, mean, filler_ln_sd)
     elif not room.washes.get(entry.resin):
-        room.shared.set_resin(entry.resin, mean)
+        room.shared.set_resin(entry.resin, mean, filler_ln_sd)
 
 
 def _calibrate(room: RoomState, entry: kinds.Calibration) -> None:

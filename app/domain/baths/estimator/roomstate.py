@@ -96,9 +96,9 @@ class RoomState:
         """An open plan, or a new version of one."""
         self.plans[plan.plan or plan.id or f"{plan.tank} {plan.at.isoformat()}"] = plan
 
-    def add_column(self, resin: str, mean: float = 0.0) -> None:
+    def add_column(self, resin: str, mean: float = 0.0, filler_ln_sd: float = 0.0) -> None:
         """Make room for a resin's carry-in, with its expected logarithm against the room's."""
-        self.shared.add_resin(resin, mean)
+        self.shared.add_resin(resin, mean, filler_ln_sd)
         for bath in self.baths.values():
             bath.grow()
 
@@ -124,3 +124,15 @@ class RoomState:
         for resin, mass_g in mix.items():
             volume_ml += mass_g / self.resins.get(resin, UNKNOWN_RESIN).dissolved_density_g_ml
         return total_g / volume_ml
+
+    def filler_lift_ml_g(self, facts: TankFacts) -> float:
+        """Millilitres by which a gram of the dissolved resins is larger than the labels say."""
+        mix = facts.resin_mix_g
+        total_g = sum(mix.values())
+        if total_g <= 0:
+            return 0.0
+        lifts = (
+            mass_g * self.resins.get(resin, UNKNOWN_RESIN).filler_lift_ml_g
+            for resin, mass_g in mix.items()
+        )
+        return sum(lifts) / total_g

@@ -20,6 +20,8 @@ class Settings:
             where the surface is told from the mass or from the number of parts.
         drag_out_ml_cm2: bath liquid that leaves with the parts.
         evaporation_per_day: share of a fill of isopropanol.
+        suspended, suspended_sd: how far filler shows in a bath's density, from 0 (all settled) to 1
+            (the label's density): which of the two is not known beforehand.
         slip_percent_span: a slip of the pen lies anywhere in so wide a range.
         jump_*: washes that nobody logged for some days: how likely, and how large.
         silence_*: where days with usual work have no wash in the log, how likely at most that
@@ -64,6 +66,8 @@ class Settings:
     hydrometer_bias_sd_percent: float = 0.45
     hydrometer_fresh_bias_sd_percent: float = 0.35
     hydrometer_bias_days: float = 40.0
+    suspended: float = 0.5
+    suspended_sd: float = 0.5
     sensor_bias_sd_percent: float = 0.35
     sensor_walk_percent: float = 0.15
     slip_chance: float = 0.04

@@ -9,8 +9,8 @@ from app.domain.baths.estimator.settings import Settings
 
 Array = NDArray[np.floating[Any]]
 
-CARRY_IN, CM2_PER_G, CM2_PER_PART, HYDROMETER = range(4)
-FIRST_RESIN = 4
+CARRY_IN, CM2_PER_G, CM2_PER_PART, HYDROMETER, SUSPENDED = range(5)
+FIRST_RESIN = 5
 ENOUGH_SIZES = 150.0
 
 
@@ -18,7 +18,9 @@ class Shared:
     """A Gaussian over the shared quantities.
 
     The columns are the logarithms of the room's carry-in (g/cm2), of cm2 per gram and of cm2 per
-    part, the room's hydrometer bias (mass %), then each resin's logarithm against the room.
+    part, the room's hydrometer bias (mass %), how far filler shows in the density that a hydrometer
+    reads (0: as if all had settled; 1: as if what dissolved had the label's density), then each
+    resin's logarithm against the room.
 
     Attributes:
         sizes_seen: washes logged both by surface and by mass, and by surface and by parts.
@@ -28,9 +30,10 @@ class Shared:
     def __init__(self, settings: Settings) -> None:
         spreads = np.array([
             settings.carry_in_ln_sd, settings.cm2_per_g_ln_sd, settings.cm2_per_part_ln_sd,
-            settings.hydrometer_room_bias_sd_percent,
+            settings.hydrometer_room_bias_sd_percent, settings.suspended_sd,
         ])  # fmt: skip
-        mean = np.log([settings.carry_in_g_cm2, settings.cm2_per_g, settings.cm2_per_part, 1.0])
+        sizes = np.log([settings.carry_in_g_cm2, settings.cm2_per_g, settings.cm2_per_part])
+        mean = np.append(sizes, [0.0, settings.suspended])
         mean[CARRY_IN] += np.log(1 - settings.unlogged_share)
         self.settings = settings
         self.resins: list[str] = []
@@ -56,19 +59,21 @@ class Shared:
         """The column of a resin."""
         return FIRST_RESIN + self.resins.index(resin)
 
-    def add_resin(self, resin: str, mean: float) -> None:
-        """A resin that nothing is known of but its filler."""
+    def add_resin(self, resin: str, mean: float, filler_ln_sd: float) -> None:
+        """A resin that nothing is known of but its filler, and that within `filler_ln_sd`."""
         grown = np.zeros((self.size + 1, self.size + 1))
         grown[:-1, :-1] = self.covariance
-        grown[-1, -1] = self.settings.resin_ln_sd**2
+        grown[-1, -1] = self.settings.resin_ln_sd**2 + filler_ln_sd**2
         self.resins.append(resin)
         self.change(np.append(self.mean, mean), grown)
 
-    def set_resin(self, resin: str, mean: float) -> None:
+    def set_resin(self, resin: str, mean: float, filler_ln_sd: float) -> None:
         """Another label for a resin that was never washed."""
-        means = self.mean.copy()
-        means[self.column(resin)] = mean
-        self.change(means, self.covariance)
+        column, means, covariance = self.column(resin), self.mean.copy(), self.covariance.copy()
+        means[column] = mean
+        covariance[column] = covariance[:, column] = 0.0
+        covariance[column, column] = self.settings.resin_ln_sd**2 + filler_ln_sd**2
+        self.change(means, covariance)
 
     def change(self, mean: Array, covariance: Array) -> None:
         """Replace the Gaussian."""

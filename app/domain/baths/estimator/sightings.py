@@ -6,7 +6,8 @@ from datetime import datetime
 from app.domain.baths.estimator.bath import HYDROMETER_BIAS, SENSOR_BIAS, Bath
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.readings import Sighting
-from app.domain.baths.estimator.roomstate import DAY_S, RoomState, day_of
+from app.domain.baths.estimator.roomstate import DAY_S, REFERENCE_C, RoomState, day_of
+from app.domain.baths.estimator.shared import SUSPENDED
 from app.domain.baths.habits import Habits
 from app.domain.instruments import BathLiquid, Measured
 from app.domain.roomlog.kinds import Reading
@@ -15,19 +16,40 @@ from app.domain.solvents import solvent
 BIAS_ROWS = {"hydrometer": HYDROMETER_BIAS, "sensor": SENSOR_BIAS}
 YOUNG_DAYS = 3.0
 LONGEST_SILENCE_DAYS = 60
+LEAST_ML_G = 0.1
 SILENCE_COUNTS = 0.02  # from this chance on the silence tells how much is missing
 
 
 def liquid_to_measure(room: RoomState, facts: TankFacts) -> BathLiquid:
-    """What is known of a bath's liquid before it is measured."""
+    """What is known of a bath's liquid before it is measured.
+
+    To a hydrometer dissolved resin is as dense as it is, and more so by the filler that floats:
+    as far as the room's readings have shown it.
+    """
     found = solvent(facts.solvent)
+    lift_ml_g = room.filler_lift_ml_g(facts)
+    size_ml_g = 1 / room.resin_density_g_ml(facts) - _suspended(room) * lift_ml_g
     return BathLiquid(
         found,
         facts.fresh_purity_percent or found.usual_purity_percent,
-        room.resin_density_g_ml(facts),
+        1 / max(size_ml_g, LEAST_ML_G),
         facts.baseline,
         room.points.get(found.key, ()),
     )
+
+
+def _suspended(room: RoomState) -> float:
+    return max(float(room.shared.mean[SUSPENDED]), 0.0)
+
+
+def _filler_gain(room: RoomState, facts: TankFacts) -> float:
+    """Change of a hydrometer's figure with how far filler shows, as a share of the figure."""
+    lift_ml_g = room.filler_lift_ml_g(facts)
+    if lift_ml_g == 0:
+        return 0.0
+    liquid = liquid_to_measure(room, facts)
+    solvent_ml_g = 1 / liquid.solvent_density_at(REFERENCE_C)
+    return lift_ml_g / max(solvent_ml_g - 1 / liquid.resin_density_g_ml, LEAST_ML_G)
 
 
 def sighting_of(
@@ -47,6 +69,8 @@ def sighting_of(
         percent=measured.mass_percent,
         sd_percent=_sd_percent(room, measured, facts),
         bias_row=BIAS_ROWS.get(measured.channel),
+        filler_gain=_filler_gain(room, facts) if measured.channel == "hydrometer" else 0.0,
+        suspended=_suspended(room),
         slip_chance=slip,
         silence_chance=silence,
         jump_percent=_in_percent(room, load_g, bath),
