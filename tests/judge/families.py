@@ -1,4 +1,4 @@
-"""Nine families of rooms and three whose truth lies far from what the program expects."""
+"""Eleven families of rooms and three whose truth lies far from what the program expects."""
 
 from dataclasses import dataclass, replace
 
@@ -19,6 +19,9 @@ class Family:
         burst_factor: load in every sixth week against the other weeks.
         new_resin_share: of the washes in the second half of the history, with the last resin.
         filler_fraction: mass share of filler in the first resin.
+        filler_shown: how far filler shows in the bath's density: 0 where it has settled, 1 where
+            the bath is as dense as if the label's density held for what is dissolved.
+        is_filler_told: the label states the share of filler.
         unlogged_weeks: weeks of which nobody logged a wash.
         idle_days: a pause half way, without work.
         planned_share: washes that were planned a week ahead.
@@ -39,6 +42,8 @@ class Family:
     burst_factor: float = 1
     new_resin_share: float = 0
     filler_fraction: float = 0
+    filler_shown: float = 0
+    is_filler_told: bool = True
     unlogged_weeks: int = 0
     idle_days: float = 0
     planned_share: float = 0
@@ -55,6 +60,10 @@ FAMILIES = (
     replace(_TWO_TANKS, name="bursty week", burst_factor=3),
     replace(_TWO_TANKS, name="new resin half way", new_resin_share=0.7),
     replace(_TWO_TANKS, name="filled resin", filler_fraction=0.5, residue_days=8),
+    replace(_TWO_TANKS, name="filler afloat", filler_fraction=0.5, residue_days=8,
+            filler_shown=1),
+    replace(_TWO_TANKS, name="filler half afloat, not on the label", filler_fraction=0.5,
+            residue_days=8, filler_shown=0.5, is_filler_told=False),
     replace(_TWO_TANKS, name="a week unlogged", unlogged_weeks=2),
     replace(_TWO_TANKS, name="many slips", slip_share=0.10),
     replace(_TWO_TANKS, name="drifting sensor", sensor_days=1, sensor_walk_percent=0.15,

@@ -27,6 +27,7 @@ class Bath:
         capacity_l: volume to the upper mark.
         solvent_density_g_ml: at 20 C.
         resin_density_g_ml: of each resin's dissolved part at 20 C.
+        shown_density_g_ml: the same as a hydrometer sees it, with the filler that floats.
         resin_g: dissolved mass of each resin.
         solvent_g: mass of solvent.
     """
@@ -34,6 +35,7 @@ class Bath:
     capacity_l: float
     solvent_density_g_ml: float
     resin_density_g_ml: Masses
+    shown_density_g_ml: Masses
     resin_g: Masses = field(init=False)
     solvent_g: float = field(init=False)
 
@@ -42,7 +44,8 @@ class Bath:
         self.solvent_g = 1000 * self.capacity_l * self.solvent_density_g_ml
 
     def copy(self) -> "Bath":
-        twin = Bath(self.capacity_l, self.solvent_density_g_ml, self.resin_density_g_ml)
+        densities = (self.solvent_density_g_ml, self.resin_density_g_ml, self.shown_density_g_ml)
+        twin = Bath(self.capacity_l, *densities)
         twin.resin_g, twin.solvent_g = self.resin_g.copy(), self.solvent_g
         return twin
 
@@ -85,9 +88,9 @@ class Bath:
         solvent = self.solvent_density_g_ml + SOLVENT_SLOPE_G_ML_K * warmer_k
         share = self.resin_g / self.resin_g.sum() if self.resin_g.sum() > 0 else None
         at_20c = (
-            self.resin_density_g_ml[0]
+            self.shown_density_g_ml[0]
             if share is None
-            else 1 / float((share / self.resin_density_g_ml).sum())
+            else 1 / float((share / self.shown_density_g_ml).sum())
         )
         resin = at_20c + RESIN_SLOPE_G_ML_K * warmer_k
         w = seen_percent / 100

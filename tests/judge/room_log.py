@@ -24,7 +24,7 @@ class RoomLog:
                 name=resin.key.capitalize(),
                 density_g_ml=resin.label_density_g_ml,
                 filled=resin.filler_fraction > 0,
-                filler_percent=100 * resin.filler_fraction or None,
+                filler_percent=(resin.is_filler_told and 100 * resin.filler_fraction) or None,
             )
 
     def add(

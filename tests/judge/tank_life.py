@@ -32,6 +32,7 @@ class TankLife:
             float(rng.choice([12.0, 20.0, 42.0])),
             SOLVENT_DENSITY_20C_G_ML[self.purity_percent],
             np.array([resin.binder_density_g_ml for resin in truth.resins]),
+            np.array([resin.shown_density_g_ml for resin in truth.resins]),
         )
         self.shadows: list[tuple[Bath, Cycle]] = []
         self.cycles: list[Cycle] = []

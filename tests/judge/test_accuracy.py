@@ -25,6 +25,7 @@ BARS = {
     "steady farm": (0.45, 0.80),
     "new resin half way": (0.65, 0.78),
     "filled resin": (0.50, 0.80),
+    "filler afloat": (0.50, 0.80),
     "a week unlogged": (0.85, 0.70),
     "many slips": (0.60, 0.80),
     "drifting sensor": (0.80, 0.70),
@@ -93,7 +94,7 @@ def test_the_score_of_a_normal_sample_is_the_known_one() -> None:
 
 
 def test_a_bath_keeps_its_masses() -> None:
-    bath = Bath(20.0, SOLVENT_DENSITY_20C_G_ML[99.0], np.array([1.1, 1.15]))
+    bath = Bath(20.0, SOLVENT_DENSITY_20C_G_ML[99.0], *2 * [np.array([1.1, 1.15])])
     assert bath.volume_l == pytest.approx(20.0)
     bath.wash(0, 100.0, 0.0)
     bath.wash(1, 50.0, 0.0)
@@ -107,7 +108,7 @@ def test_a_bath_keeps_its_masses() -> None:
 
 def test_a_mixture_has_the_density_of_the_worked_example() -> None:
     # 10 mass % resin of 1.12 g/mL in 99 % 2-propanol at 20 C by ideal mixing: 0.81236 g/mL.
-    bath = Bath(20.0, SOLVENT_DENSITY_20C_G_ML[99.0], np.array([1.12]))
+    bath = Bath(20.0, SOLVENT_DENSITY_20C_G_ML[99.0], *2 * [np.array([1.12])])
     bath.wash(0, 1.0, 0.0)
     assert bath.density_g_ml(10.0, 20.0) == pytest.approx(0.81236, abs=1e-5)
 

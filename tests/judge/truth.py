@@ -22,12 +22,15 @@ def moment(days: float) -> datetime:
 
 @dataclass(frozen=True)
 class ResinTruth:
-    """A resin as it is: what a cm2 of part really brings into the bath."""
+    """A resin as it is: what a cm2 of part really brings into the bath, and how dense the
+    dissolved part with what floats beside it seems to a hydrometer."""
 
     key: str
     label_density_g_ml: float
     binder_density_g_ml: float
+    shown_density_g_ml: float
     filler_fraction: float
+    is_filler_told: bool
     dissolved_g_cm2: float
 
 
@@ -115,11 +118,14 @@ def draw_truth(family: Family, rng: Generator) -> RoomTruth:
 def _draw_resin(family: Family, index: int, room_film: float, rng: Generator) -> ResinTruth:
     filler = family.filler_fraction if index == 0 else 0.0
     binder = rng.uniform(1.06, 1.16)
+    label = label_density_g_ml(binder, filler)
     film = room_film * math.exp(rng.normal(0, 0.18))
     return ResinTruth(
         key=f"resin{index + 1}",
-        label_density_g_ml=round(label_density_g_ml(binder, filler), 3),
+        label_density_g_ml=round(label, 3),
         binder_density_g_ml=binder,
+        shown_density_g_ml=1 / ((1 - family.filler_shown) / binder + family.filler_shown / label),
         filler_fraction=filler,
+        is_filler_told=family.is_filler_told,
         dissolved_g_cm2=film * (1 - filler),
     )

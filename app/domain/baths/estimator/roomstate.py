@@ -9,10 +9,10 @@ import numpy as np
 
 from app.domain.baths.estimator.bath import Bath
 from app.domain.baths.estimator.facts import ResinFacts, TankFacts
-from app.domain.baths.estimator.readings import wander
 from app.domain.baths.estimator.settings import Settings
 from app.domain.baths.estimator.shared import CARRY_IN, Array, Shared
 from app.domain.baths.estimator.transitions import Liquid
+from app.domain.baths.estimator.wandering import wander
 from app.domain.baths.habits import Habits
 from app.domain.errors import NotFound
 from app.domain.instruments import CalibrationPoint

@@ -124,6 +124,22 @@ def test_open_plans_are_kept_until_washed_or_past() -> None:
     assert log.room.plans == ()
 
 
+def test_plans_known_before_their_tank_count_among_its_habits() -> None:
+    log = Log()
+    for tank in ("birch", "cedar"):
+        log.add(
+            kinds.PlannedWash, 3, tank=tank, resin="slate", area_cm2=100.0, plan=f"{tank} 1",
+            known_from=after(0.5),
+        )  # fmt: skip
+    log.tank(1, tank="birch")
+    assert log.room.habits["birch"].open_plans == {"birch 1": (after(3), 2.5)}
+    restored = RoomFilter.from_bytes(log.room.to_bytes())
+    assert restored.habits["birch"].open_plans == log.room.habits["birch"].open_plans
+    log.wash(3, tank="birch", plan="birch 1")
+    assert log.room.habits["birch"].leads_days == [2.5]
+    assert log.room.habits["birch"].plans_kept == 1
+
+
 def test_an_unknown_tank_is_not_found() -> None:
     log = Log()
     with pytest.raises(NotFound):
