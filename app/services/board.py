@@ -13,7 +13,16 @@ from sqlmodel import Session, col, select
 from app.domain.baths.estimator import BathBelief, RoomFilter
 from app.domain.baths.estimator.facts import Limit
 from app.domain.baths.forecast import Forecast, forecast
-from app.domain.roomlog.kinds import PlannedWash
+from app.domain.roomlog.kinds import (
+    Reading,
+    Reject,
+    Removal,
+    SolidsRemoved,
+    Swap,
+    SwapStarted,
+    TopUp,
+    Wash,
+)
 from app.domain.solvents import solvent
 from app.services import checkpoints
 from app.services.checkpoints import Run
@@ -25,19 +34,30 @@ from app.store.tables import CourseRow, EntryRow, RoomRow, TankRow
 
 STALE_AFTER = timedelta(hours=3)
 TOMORROW = timedelta(days=1)
+BATH_KINDS = tuple(
+    kind.kind for kind in (Wash, Reading, TopUp, Removal, SolidsRemoved, Swap, SwapStarted, Reject)
+)
 
 
 def define_tanks(session: Session, room_id: int) -> None:
-    """Bring the rows in step with the tanks that are defined: added, named, taken out."""
+    """Bring the rows in step with the tanks that are defined: added, named, taken out.
+
+    A tank keeps the number that it was given first: numbers are painted on tanks.
+    """
     definitions = tank_definitions(session, room_id)
     rows = {row.key: row for row in session.exec(select(TankRow).where(TankRow.room_id == room_id))}
     for key in rows.keys() - definitions.keys():
         session.delete(rows[key])
-    for place, (key, definition) in enumerate(definitions.items(), 1):
-        row = rows.get(key) or TankRow(
-            room_id=room_id, key=key, capacity_l=definition.capacity_l, solvent=definition.solvent
-        )
-        row.place, row.name = place, definition.name
+    last = max((row.place for row in rows.values()), default=0)
+    for key, definition in definitions.items():
+        row = rows.get(key)
+        if row is None:
+            last += 1
+            row = TankRow(
+                room_id=room_id, key=key, place=last,
+                capacity_l=definition.capacity_l, solvent=definition.solvent,
+            )  # fmt: skip
+        row.name = definition.name
         row.is_retired = definition.is_retired
         row.started_at_us = to_us(definition.started_at)
         session.add(row)
@@ -141,7 +161,7 @@ def _take_last_entry(session: Session, room: RoomRow, row: TankRow) -> None:
     last = session.exec(
         select(EntryRow.kind, EntryRow.at_us)
         .where(EntryRow.room_id == room.id, EntryRow.tank == row.key)
-        .where(col(EntryRow.voided_by).is_(None), EntryRow.kind != PlannedWash.kind)
+        .where(col(EntryRow.voided_by).is_(None), col(EntryRow.kind).in_(BATH_KINDS))
         .order_by(col(EntryRow.at_us).desc(), col(EntryRow.id).desc())
         .limit(1)
     ).first()

@@ -16,6 +16,7 @@ from app.store.tables import RoomRow, TankRow
 SAME_AGAIN_WITHIN = timedelta(minutes=2)
 UNUSUAL_FACTOR = 8.0
 FEWEST_TO_COMPARE = 8
+GREAT_STEP = 0.3  # of the first limit
 FEW_PARTS = 25  # a count that differs by less is nothing to ask about
 
 
@@ -56,7 +57,8 @@ def entry_doubts(session: Session, room: RoomRow, entry: Entry, now: datetime) -
         return preview_reading(session, room, entry, now).doubts
     found = _same_again(session, room, entry)
     if isinstance(entry, Wash):
-        found += _unusual_load(session, room, entry)
+        found += _swap_under_way(session, room, entry)
+        found += _unusual_load(session, room, entry) or _great_step(session, room, entry)
     elif isinstance(entry, TopUp | Removal | Swap):
         found += _odd_volume(session, room, entry)
     return tuple(found)
@@ -90,6 +92,28 @@ def _unusual_load(session: Session, room: RoomRow, wash: Wash) -> list[str]:
         if not is_near and not usual / UNUSUAL_FACTOR <= value <= usual * UNUSUAL_FACTOR:
             found.append(f"Usually it is about {usual:g} {unit} here; this says {value:g}.")
     return found
+
+
+def _swap_under_way(session: Session, room: RoomRow, wash: Wash) -> list[str]:
+    tank = session.get(TankRow, (room.id, wash.tank))
+    if tank is None or tank.swap_started_at_us is None:
+        return []
+    return ["A swap of this tank is under way: it is not washed in. Was this wash before it?"]
+
+
+def _great_step(session: Session, room: RoomRow, wash: Wash) -> list[str]:
+    """A load that would move the bath by a great part of its limit, by what is learned so far."""
+    tank = session.get(TankRow, (room.id, wash.tank))
+    state = load_filter(session, room)
+    if tank is None or wash.tank not in state.tanks or (state.last_at or wash.at) > wash.at:
+        return []
+    effect = state.apply(wash)  # on a copy of our own, that is thrown away
+    if effect is None:
+        return []
+    before, after = effect.mean_before_percent, effect.belief.mean_percent
+    if after - before < GREAT_STEP * tank.limit_percent:
+        return []
+    return [f"This one wash would take the bath from {before:.1f} to {after:.1f} %."]
 
 
 def _odd_volume(session: Session, room: RoomRow, entry: TopUp | Removal | Swap) -> list[str]:

@@ -114,6 +114,6 @@ def _queue(board: Board, visit: Visit) -> list[QueueLine]:
     for swap in board.swaps[:QUEUE_SHOWN]:
         tank = by_key[swap.tank]
         is_due = swap.urgency in ("swapping", "stop_washing", "swap_now")
-        when = "now" if is_due else words.span(swap, visit.zone)
+        when = "now" if is_due else words.span(swap, visit.zone, visit.now)
         lines.append(QueueLine(tank, when, words.reason(tank, visit.now, visit.zone), is_due))
     return lines

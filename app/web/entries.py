@@ -35,6 +35,9 @@ from app.web.forms import (
 
 router = APIRouter(prefix="/rooms/{room}/entries/{entry_id}")
 CORRECT = "entries/correct.html"
+PLAIN = (  # their values say by their units what they are
+    "wash", "planned_wash", "reading", "top_up", "removal", "solids_removed", "reject",
+)  # fmt: skip
 FIXED = ("tank", "method")  # what a correction may not turn an entry into
 CORRECTABLE = tuple(kind for kind in KINDS if kind not in ("withdrawal", "tank", "resin"))
 
@@ -84,7 +87,9 @@ def describe(entry: Entry, room: RoomRow, resin_names: Mapping[str, str]) -> str
         if name in ("tank", "solvent") or name not in specs:
             continue
         value = getattr(entry, name, stored)
-        parts.append(_in_words(name, specs[name], value, room, resin_names))
+        words = _in_words(name, specs[name], value, room, resin_names)
+        is_plain = entry.kind in PLAIN or specs[name].type in ("flag", "moment")
+        parts.append(words if is_plain else f"{specs[name].label.lower()} {words}")
     return ", ".join(part for part in parts if part)
 
 
@@ -104,7 +109,8 @@ def _in_words(
     if name == "method":
         return INSTRUMENTS[value].name if value in INSTRUMENTS else str(value)
     if spec.type in ("number", "whole"):
-        return f"{text_of(spec, value, room)} {unit_label(spec, room)}".strip()
+        unit = "part" if spec.unit == "parts" and value == 1 else unit_label(spec, room)
+        return f"{text_of(spec, value, room)} {unit}".strip()
     if spec.type == "moment":
         return f"{spec.label.lower()} {moment(value, ZoneInfo(room.time_zone))}"
     words = {"flag": spec.label.lower() if value else "", "choice": str(value).replace("_", " ")}
@@ -132,16 +138,20 @@ def correct(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
     """Store the correction; the original stays in the history."""
     row = _open_entry(visit, entry_id)
     old = entry_of(row)
-    fixed = {name: value for name, value in own_fields(old).items() if name in FIXED}
+    stored = own_fields(old)
+    fixed = {name: value for name, value in stored.items() if name in FIXED}
     values = {**typed, **fixed, "corrects": entry_id}
+    shown = shown_values(old, stored, visit.room)
+    kept = {name: stored[name] for name in stored if typed.get(name) == shown.get(name)}
     try:
-        entry = read_entry(row.kind, values, visit.room, visit.person, visit.now)
+        entry = read_entry(row.kind, values, visit.room, visit.person, visit.now, kept)
         entry = replace(entry, at=_kept_time(entry, old, typed, visit.room), extra=old.extra)
-        roomlog.record(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        key = typed.get("submission")
+        done = roomlog.record(visit.store, visit.room.key, [entry], visit.now, key)
     except FieldErrors as error:
         form = FormState(values, error.by_field())
         return visit.page(CORRECT, _context(visit, row, form), 422)
-    return RedirectResponse(_back(visit, row), 303)
+    return RedirectResponse(f"{_back(visit, row)}?corrected={done.ids[0]}", 303)
 
 
 @router.post("/withdraw")
@@ -150,7 +160,7 @@ def withdraw(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
     row = find_entry(visit.session, visit.room_id, entry_id)
     why, key = typed.get("note", "")[:LONGEST_NOTE], typed.get("submission")
     roomlog.withdraw(visit.store, visit.room.key, entry_id, visit.person, why, visit.now, key)
-    return RedirectResponse(_back(visit, row), 303)
+    return RedirectResponse(f"{_back(visit, row)}?undone={entry_id}", 303)
 
 
 def _open_entry(visit: Visit, entry_id: str) -> EntryRow:

@@ -17,6 +17,7 @@ from app.units import Quantity, from_display, label, parse_number, to_display
 from app.web.filters import units_of
 
 QUANTITIES: Mapping[str, Quantity] = {"L": "volume", "C": "temperature", "g": "mass", "cm2": "area"}
+DIGITS = 6  # more than any instrument here shows
 TRUE = ("on", "true", "yes", "1")
 
 
@@ -48,9 +49,14 @@ FormDep = Annotated[dict[str, str], Depends(form_values)]
 
 
 def read_entry(
-    kind: str, values: Mapping[str, str], room: RoomRow, by: str, now: datetime
+    kind: str,
+    values: Mapping[str, str],
+    room: RoomRow,
+    by: str,
+    now: datetime,
+    kept: Mapping[str, Any] | None = None,
 ) -> Entry:
-    """The entry a form describes, entered at `now`.
+    """The entry a form describes, entered at `now`; `kept` fields are taken as they are stored.
 
     Raises:
         FieldErrors: with a message for each field that does not fit.
@@ -60,7 +66,10 @@ def read_entry(
     raw["note"] = values.get("note", "")
     raw["corrects"] = values.get("corrects", "")
     raw["at"] = _moment(values.get("at", ""), room, now, errors)
+    raw |= kept or {}
     for name, spec in _specs(kind, values).items():
+        if name in raw:
+            continue
         if (text := values.get(name, "").strip()) == "" and spec.type != "flag":
             continue
         try:
@@ -124,7 +133,7 @@ def text_of(spec: FieldSpec, value: Any, room: RoomRow) -> str:
     quantity = QUANTITIES.get(spec.unit)
     if quantity is not None and isinstance(value, int | float):
         value = to_display(value, quantity, units_of(room))
-    return f"{value:.10g}" if isinstance(value, float) else str(value)
+    return f"{value:.{DIGITS}g}" if isinstance(value, float) else str(value)
 
 
 def _moment(text: str, room: RoomRow, now: datetime, errors: list[FieldError]) -> datetime:

@@ -5,7 +5,7 @@ here by itself. Every form works as a plain page; scripts only make it quicker.
 """
 
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -60,9 +60,10 @@ class LoadTile:
 
 
 @router.get("/log/{task}")
-def log_form(visit: VisitDep, tank: str, task: str, method: str = "") -> Response:
+def log_form(visit: VisitDep, tank: str, task: str) -> Response:
     """The form of a task."""
-    state = FormState({"by": visit.person, "method": method})
+    asked = dict(visit.request.query_params)  # what was typed, where it is only to be converted
+    state = FormState({"by": visit.person, **asked, "tank": tank})
     return visit.page(f"logbook/{task}.html", _context(visit, tank, task, state))
 
 
@@ -107,16 +108,7 @@ def store_form(
 def preview(visit: VisitDep, tank: str) -> Response:
     """What a reading means, before it is saved."""
     values = {**visit.request.query_params, "tank": tank}
-    shown: dict[str, Any] = {}
-    try:
-        entry = read_entry(Reading.kind, values, visit.room, "", visit.now)
-        assert isinstance(entry, Reading)
-        shown["preview"] = preview_reading(visit.session, visit.room, entry, visit.now)
-    except FieldErrors as error:
-        shown["preview_message"] = error.errors[0].message
-    except FieldError as error:
-        shown["preview_message"] = error.message
-    context = _context(visit, tank, "reading", FormState(values)) | shown
+    context = _context(visit, tank, "reading", FormState(values))
     return visit.fragment("logbook/reading.html", "preview", context)
 
 
@@ -188,9 +180,23 @@ def _reading_context(visit: Visit, tank: str, state: FormState) -> dict[str, Any
             FormField(name, spec, unit_label(spec, visit.room), name in required)
             for name, spec in specs.items()
         ],
-        "preview": None,
-        "preview_message": "",
+        **_preview(visit, state, specs),
     }
+
+
+def _preview(visit: Visit, state: FormState, specs: Mapping[str, FieldSpec]) -> dict[str, Any]:
+    """What the typed values mean, or why they mean nothing yet; silent while nothing is typed."""
+    if not any(state.value(name) for name in specs):
+        return {"preview": None, "preview_message": ""}
+    try:
+        entry = read_entry(Reading.kind, state.values, visit.room, "", visit.now)
+        assert isinstance(entry, Reading)
+        found = preview_reading(visit.session, visit.room, entry, visit.now)
+    except FieldErrors as error:
+        return {"preview": None, "preview_message": error.errors[0].message}
+    except FieldError as error:
+        return {"preview": None, "preview_message": error.message}
+    return {"preview": found, "preview_message": ""}
 
 
 def _usual_method(visit: Visit, tank: str) -> str:

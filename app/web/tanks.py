@@ -66,6 +66,7 @@ def tank_page(visit: VisitDep, tank: str) -> Response:
     view = visit.tank(tank)
     context = _context(visit, view, asked.get("span", "fill")) | _log_context(visit, tank, asked)
     context |= {"saved": _saved_line(visit, asked), "is_undone": "undone" in asked}
+    context["is_corrected"] = "corrected" in asked
     if wants_fragment(visit.request):
         part = asked.get("part", "")
         return visit.fragment(TEMPLATE, part if part in PARTS else "tank", context)
@@ -83,15 +84,30 @@ def tank_settings(visit: VisitDep, tank: str) -> Response:
 def change_tank(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     """Change them; the bath goes on as it is."""
     view = visit.tank(tank)
+    changed = _changed(typed, _settings_values(view, visit.room))
+    is_retired = "is_retired" in typed
+    if not changed and is_retired == view.is_retired:
+        return RedirectResponse(visit.address("tanks", tank), 303)
     try:
-        values = limits_of({**typed, "tank": tank})
+        values = limits_of({**changed, "tank": tank})
         entry = read_entry(TankChange.kind, values, visit.room, visit.person, visit.now)
         assert isinstance(entry, TankChange)
-        entry = replace(entry, is_retired=bool(entry.is_retired))
+        if is_retired != view.is_retired:
+            entry = replace(entry, is_retired=is_retired)
         roomlog.record(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _form(visit, view, FormState(typed, _on_form(error)), 422)
     return RedirectResponse(visit.address("tanks", tank), 303)
+
+
+def _changed(typed: dict[str, str], shown: dict[str, str]) -> dict[str, str]:
+    """What was typed anew; a limit's figure and basis belong together."""
+    names = {name for name in typed if typed[name] != shown.get(name, "")}
+    for stem in ("limit", "stop"):
+        if names & {f"{stem}_value", f"{stem}_basis"}:
+            names |= {f"{stem}_value", f"{stem}_basis"}
+    kept = names - {"is_retired", "is_retired_shown", "submission", "tank"}
+    return {name: typed[name] for name in kept if name in typed}
 
 
 def limits_of(typed: dict[str, str]) -> dict[str, str]:
@@ -192,7 +208,7 @@ def _log_context(visit: Visit, tank: str, asked: QueryParams) -> dict[str, Any]:
 
 def _saved_line(visit: Visit, asked: QueryParams) -> LogLine | None:
     """The entry that was just saved or undone, so that the page can say so."""
-    uid = asked.get("saved") or asked.get("undone")
+    uid = asked.get("saved") or asked.get("corrected") or asked.get("undone")
     if not uid:
         return None
     try:

@@ -1,7 +1,7 @@
 """Saying in words what a tank's figures mean: its state, its day, its place in the queue."""
 
 from dataclasses import dataclass
-from datetime import datetime, tzinfo
+from datetime import datetime, timedelta, tzinfo
 from typing import Literal
 
 from app.domain.swaps import QueuedSwap
@@ -9,6 +9,7 @@ from app.store.queries import TankView
 
 State = Literal["ok", "soon", "over", "stop", "check", "measure", "swapping", "unknown"]
 
+FAR = timedelta(days=120)  # beyond it a date needs its year
 TAGS: dict[State, str] = {
     "ok": "",
     "soon": "Swap soon",
@@ -79,28 +80,28 @@ def days_left(tank: TankView, now: datetime, zone: tzinfo) -> DaysLeft:
         since = f"since {moment(swap.due_at, now, zone)}" if swap.due_at else ""
         return DaysLeft("Now", "", since)
     if swap.due_at is None:
-        early = f"at the earliest {day(swap.early_at, zone)}" if swap.early_at else "beyond a year"
-        return DaysLeft("> 1", "year", early)
+        early = f"not before {day(swap.early_at, zone, now)}" if swap.early_at else ""
+        return DaysLeft("> 1", "year", early or "beyond a year")
     days = (swap.due_at - now).total_seconds() / 86400
     figure = f"{days:.1f}" if days < 9.95 else f"{days:.0f}"
     unit = "day" if figure == "1.0" else "days"
-    return DaysLeft(figure, unit, day(swap.due_at, zone), early_and_late(swap, zone))
+    return DaysLeft(figure, unit, day(swap.due_at, zone, now), early_and_late(swap, zone, now))
 
 
-def span(swap: QueuedSwap, zone: tzinfo) -> str:
+def span(swap: QueuedSwap, zone: tzinfo, now: datetime | None = None) -> str:
     """The day a swap is due, with its early and late day where the forecast sets it."""
     if swap.due_at is None:
         return "beyond a year"
-    reach = early_and_late(swap, zone)
-    return f"{day(swap.due_at, zone)} ({reach})" if reach else day(swap.due_at, zone)
+    reach, due = early_and_late(swap, zone, now), day(swap.due_at, zone, now)
+    return f"{due} ({reach})" if reach else due
 
 
-def early_and_late(swap: QueuedSwap, zone: tzinfo) -> str:
+def early_and_late(swap: QueuedSwap, zone: tzinfo, now: datetime | None = None) -> str:
     """The early and the late day of a forecast; nothing where something else sets the day."""
     if swap.early_at is None:
         return ""
-    early = day(swap.early_at, zone)
-    return f"{early} to {day(swap.late_at, zone)}" if swap.late_at else f"{early} or later"
+    early = day(swap.early_at, zone, now)
+    return f"{early} to {day(swap.late_at, zone, now)}" if swap.late_at else f"{early} or later"
 
 
 def reason(tank: TankView, now: datetime, zone: tzinfo) -> str:
@@ -162,14 +163,18 @@ def verdict(states: list[State]) -> str:
         "check": "{} to check", "swapping": "{} being swapped",
     }  # fmt: skip
     said = [parts[key].format(count) for key, count in counts.items() if count]
+    if not states:
+        return "No tank yet"
     return ", ".join(said) if said else "All baths below their limit"
 
 
-def day(at: datetime | None, zone: tzinfo) -> str:
-    """A day such as “Sun 29 Nov”, in the room's time zone."""
+def day(at: datetime | None, zone: tzinfo, now: datetime | None = None) -> str:
+    """A day such as “Sun 29 Nov” in the room's time zone; far from `now` as “3 Sep 2027”."""
     if at is None:
         return ""
     local = at.astimezone(zone)
+    if now is not None and abs(at - now) > FAR:
+        return f"{local.day} {local:%b %Y}"
     return f"{local:%a} {local.day} {local:%b}"
 
 

@@ -78,3 +78,21 @@ def test_a_reading_is_corrected_with_its_instruments_fields(
 
 def test_an_unknown_entry_is_not_found(client: TestClient) -> None:
     assert client.get(f"/rooms/{ROOM}/entries/nothing").status_code == 404
+
+
+def test_what_is_left_as_it_stands_is_kept_to_the_last_digit(
+    client: TestClient, store: Store
+) -> None:
+    client.post(f"/rooms/{ROOM}/settings", data={
+        "name": "Test room", "time_zone": "UTC", "volume_unit": "us_gal",
+        "temperature_unit": "f", "mass_unit": "oz", "area_unit": "in2"})  # fmt: skip
+    record(store, ROOM, [wash(2, id="w2", area_cm2=123.456789)], NOW)
+    form = client.get(f"/rooms/{ROOM}/entries/w2/correct").text
+    assert 'value="19.1358"' in form
+    client.post(
+        f"/rooms/{ROOM}/entries/w2/correct",
+        data={"resin": "kiln", "area_cm2": "19.1358", "at": ""},
+    )
+    old = stored(store, "w2")
+    assert old.voided_by is not None
+    assert '"area_cm2":123.456789' in stored(store, old.voided_by).fields

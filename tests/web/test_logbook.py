@@ -167,3 +167,31 @@ def test_a_late_entry_is_stored_at_its_own_time_in_the_rooms_zone(
     (stored,) = entries(store, "wash")
     assert stored.at_us == 1_772_418_600_000_000  # 2026-03-02T02:30Z
     assert stored.entered_at_us is not None
+
+
+def test_a_reading_is_converted_without_scripts_and_without_being_stored(
+    client: TestClient, store: Store
+) -> None:
+    answer = client.get(f"{TANK}/log/reading", params=HYDROMETER)
+    assert "resin by mass" in answer.text
+    assert 'value="0.81"' in answer.text
+    assert entries(store, "reading") == []
+
+
+def test_a_wash_while_the_tank_is_being_swapped_is_asked_about(
+    client: TestClient, store: Store
+) -> None:
+    client.post(f"{TANK}/swap/start")
+    asked = client.post(f"{TANK}/log/wash", data=WASH)
+    assert asked.status_code == 422
+    assert "swap of this tank is under way" in asked.text
+    assert entries(store, "wash") == []
+
+
+def test_a_wash_that_would_fill_the_bath_at_once_is_asked_about(
+    client: TestClient, store: Store
+) -> None:
+    asked = client.post(f"{TANK}/log/wash", data=WASH | {"parts": "99999"})
+    assert asked.status_code == 422
+    assert "would take the bath from" in asked.text
+    assert entries(store, "wash") == []

@@ -1,5 +1,7 @@
 """The tank page and a tank's settings."""
 
+from datetime import timedelta
+
 import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session, select
@@ -7,8 +9,8 @@ from sqlmodel import Session, select
 from app.domain.roomlog.kinds import TopUp
 from app.services.roomlog import record
 from app.store.engine import Store
-from app.store.tables import TankRow
-from tests.factories import NOW, ROOM, sensor_reading, wash
+from app.store.tables import EntryRow, TankRow
+from tests.factories import NOW, ROOM, START, sensor_reading, tank, wash
 
 TANK = f"/rooms/{ROOM}/tanks/t1"
 
@@ -123,3 +125,20 @@ def test_a_tank_goes_out_of_use_and_comes_back(client: TestClient, store: Store)
     assert row(store, "t1").is_retired
     client.post(f"{TANK}/settings", data=data)
     assert not row(store, "t1").is_retired
+
+
+def test_saving_settings_unchanged_adds_nothing_to_the_log(
+    client: TestClient, store: Store
+) -> None:
+    with Session(store.reader) as session:
+        before = len(session.exec(select(EntryRow.id)).all())
+    data = {"name": "T1", "capacity_l": "40", "min_l": "30", "limit_value": "10",
+            "limit_basis": "mass_percent"}  # fmt: skip
+    client.post(f"{TANK}/settings", data=data)
+    with Session(store.reader) as session:
+        assert len(session.exec(select(EntryRow.id)).all()) == before
+
+
+def test_a_tank_keeps_its_number_when_an_older_log_comes_in(store: Store) -> None:
+    record(store, ROOM, [tank("old", at=START - timedelta(days=30))], NOW)
+    assert [row(store, key).place for key in ("t1", "t2", "old")] == [1, 2, 3]

@@ -131,7 +131,8 @@ def test_every_flag_that_the_estimator_describes_has_its_words() -> None:
 @pytest.mark.parametrize(
     "states, said",
     [
-        ([], "All baths below their limit"),
+        ([], "No tank yet"),
+        (["ok"], "All baths below their limit"),
         (["ok", "unknown"], "All baths below their limit"),
         (["over", "stop", "ok"], "2 over the limit"),
         (["soon", "check", "measure"], "1 due within 2 days, 2 to check"),

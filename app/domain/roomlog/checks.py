@@ -108,9 +108,7 @@ def _volume_misfits(entry: Entry, capacity_l: float) -> list[FieldError]:
         volumes = {"drained_l": entry.drained_l, "filled_l": entry.filled_l}
     most_l = capacity_l * MOST_OF_CAPACITY
     return [
-        FieldError(
-            name, f"The tank holds {capacity_l:g} L to its upper mark; {value:g} L cannot be."
-        )
+        FieldError(name, "This is more than the tank holds to its upper mark.")
         for name, value in volumes.items()
         if value is not None and value > most_l
     ]

@@ -45,9 +45,9 @@ def parse_entry(raw: Mapping[str, Any]) -> Entry:
     """
     kind = raw.get("kind")
     if not isinstance(kind, str) or kind not in KINDS:
-        shown = "missing" if kind is None else f"“{str(kind)[:40]}” is not known"
+        shown = "The kind is missing" if kind is None else f"There is no kind “{str(kind)[:40]}”"
         known = ", ".join(KINDS)
-        raise FieldErrors([FieldError("kind", f"The kind is {shown}. Known kinds: {known}.")])
+        raise FieldErrors([FieldError("kind", f"{shown}. Known kinds: {known}.")])
     errors: list[FieldError] = []
     values = _header(raw, errors)
     specs, required = _schema(KINDS[kind])
