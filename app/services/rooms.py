@@ -135,8 +135,9 @@ def _is_zone(name: str) -> bool:
     return bool(name)
 
 
-def _slug(name: str) -> str:
-    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:48] or "room"
+def slug(name: str) -> str:
+    """A key made of a name: lower case, its words joined by dashes."""
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:48] or "unnamed"
 
 
 def _free_key(session: Session, form: RoomForm) -> str:
@@ -145,7 +146,7 @@ def _free_key(session: Session, form: RoomForm) -> str:
         if form.key in taken:
             raise Conflict(f"There is a room “{form.key}” already.")
         return form.key
-    wanted = key = _slug(form.name)
+    wanted = key = slug(form.name)
     number = 2
     while key in taken:
         key, number = f"{wanted}-{number}", number + 1

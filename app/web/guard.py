@@ -5,10 +5,12 @@ from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
-from starlette.responses import JSONResponse, PlainTextResponse, Response
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.config import Settings
+from app.web.render import page
 
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 HEADERS = {
@@ -39,26 +41,21 @@ class Guard:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        headers = Headers(scope=scope)
-        refusal = self._refusal(scope, headers)
-        if refusal is not None:
-            await refusal(scope, receive, send)
-            return
         started = False
 
         async def send_guarded(message: Message) -> None:
             nonlocal started
             if message["type"] == "http.response.start":
                 started = True
-                answer = MutableHeaders(scope=message)
+                sent = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
-                    answer.setdefault(name, value)
-                if not scope["path"].startswith("/static/"):
-                    answer.setdefault("Cache-Control", "no-cache")
+                    sent.setdefault(name, value)
+                sent.setdefault("Cache-Control", "no-cache")
             await send(message)
 
+        answer = self._refusal(scope, Headers(scope=scope)) or self.app
         try:
-            await self.app(scope, self._limited(receive), send_guarded)
+            await answer(scope, self._limited(receive), send_guarded)
         except TooLarge:
             if started:
                 raise
@@ -98,9 +95,11 @@ class Guard:
 
 
 def refused(scope: Scope, status: int, text: str) -> Response:
-    """Why a request is refused: a problem (RFC 9457) for a program, plain text for a person."""
+    """Why a request is refused: a problem (RFC 9457) for a program, a page for a person."""
     if not scope["path"].startswith("/api/"):
-        return PlainTextResponse(f"{text}\n", status)
+        answer = page(Request(scope), "error.html", {"status": status, "message": text})
+        answer.status_code = status
+        return answer
     title = HTTPStatus(status).phrase
     problem = {"type": "about:blank", "title": title, "status": status, "detail": text}
     return JSONResponse(problem, status, media_type="application/problem+json")

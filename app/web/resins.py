@@ -7,6 +7,7 @@ from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds import Resin
 from app.services import roomlog
 from app.services.checkpoints import load_filter
+from app.services.rooms import slug
 from app.store import queries
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
@@ -23,9 +24,11 @@ def resins_page(visit: VisitDep) -> Response:
 @router.post("")
 def add(visit: VisitDep, typed: FormDep) -> Response:
     """Add a resin."""
+    key = typed.get("resin", "").strip() or slug(typed.get("name", ""))
     try:
-        entry = read_entry(Resin.kind, typed, visit.room, visit.person, visit.now)
-        if typed["resin"].strip() in visit.resin_names():
+        values = {**typed, "resin": key}
+        entry = read_entry(Resin.kind, values, visit.room, visit.person, visit.now)
+        if key in visit.resin_names():
             raise FieldErrors([FieldError("resin", "There is a resin with this key already.")])
         roomlog.record(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:

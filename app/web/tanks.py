@@ -14,6 +14,7 @@ from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
 from app.domain.solvents import SOLVENTS
 from app.services import roomlog
+from app.services.rooms import slug
 from app.store import queries
 from app.store.log import LogFilter, LoggedEntry, find_entry, log_page
 from app.store.queries import TankView
@@ -47,9 +48,10 @@ def new_tank(visit: VisitDep) -> Response:
 @router.post("/new")
 def add_tank(visit: VisitDep, typed: FormDep) -> Response:
     """Bring a tank into use."""
-    key = typed.get("tank", "").strip()
+    key = typed.get("tank", "").strip() or slug(typed.get("name", ""))
     try:
-        entry = read_entry(Tank.kind, limits_of(typed), visit.room, visit.person, visit.now)
+        values = limits_of({**typed, "tank": key})
+        entry = read_entry(Tank.kind, values, visit.room, visit.person, visit.now)
         board = queries.board(visit.session, visit.room_id, visit.now, with_retired=True)
         if board.tank(key) is not None:
             raise FieldErrors([FieldError("tank", "There is a tank with this key already.")])
