@@ -10,6 +10,7 @@ from app.domain.baths.estimator.facts import Limit, TankFacts
 from app.domain.baths.estimator.mixture import Glance, glance
 from app.domain.baths.estimator.results import BathBelief
 from app.domain.baths.estimator.roomstate import RoomState, day_of, moment_of
+from app.domain.baths.estimator.silence import supposing
 from app.domain.baths.estimator.transitions import Liquid, pass_time
 from app.domain.solvents import solvent
 
@@ -41,7 +42,7 @@ def belief_of(room: RoomState, tank: str, bath: Bath, joint: Joint, at: datetime
     """What is believed of a bath that stands at `at`."""
     facts = room.facts(tank)
     liquid = room.liquid(facts)
-    seen = glance(bath, joint, liquid.volume_weights)
+    seen = glance(*supposing(room, tank, bath, joint, at), liquid.volume_weights)
     limits = limits_percent(facts, liquid)
     flags = _flags(room, facts, seen, limits, at)
     flags = _doubts(facts, bath, joint, day_of(at)) + flags

@@ -62,7 +62,9 @@ def take_in(room: RoomState, entry: Any, tank: str) -> Effect | None:
     """Take an entry of a known tank in."""
     room.stored.pop(tank, None)
     room.habits[tank].observe(entry)
-    facts = room.tanks[tank]
+    facts, day_of_zone = room.tanks[tank], room.habits[tank].day_of
+    if facts.last_entry_at and day_of_zone(facts.last_entry_at) < day_of_zone(entry.at):
+        facts.entry_of_day_before_at = facts.last_entry_at
     facts.last_entry_at = entry.at
     act = _ACTS.get(type(entry))
     if act is None:

@@ -84,6 +84,7 @@ class TankFacts:
         fill: number of swaps so far.
         baseline: the fresh solvent of this fill, where it was measured.
         resin_mix_g: expected dissolved mass of each resin in the bath.
+        entry_of_day_before_at: the last entry on a day before that of `last_entry_at`.
         load_g_per_day: resin that logged washes brought in lately, fading from `load_since` on.
         wash_g: resin that a logged wash brings in, of late.
         missing_since: the reading after which washes seem to be missing from the log.
@@ -109,6 +110,7 @@ class TankFacts:
     last_wash_at: datetime | None = None
     last_reading_at: datetime | None = None
     last_entry_at: datetime | None = None
+    entry_of_day_before_at: datetime | None = None
     baseline: Baseline | None = None
     load_g_per_day: float = 0.0
     load_since: datetime | None = None

@@ -17,6 +17,7 @@ from app.domain.baths.estimator.settings import Settings
 from app.domain.baths.estimator.shared import CARRY_IN, HYDROMETER, SUSPENDED, Array, Shared
 
 MOST_PERCENT = 95.0
+MOST_JUMP = 0.9
 LEAST_SOLVENT_G = 1.0
 LN_2PI = math.log(2 * math.pi)
 Channel = str  # "residue", "hydrometer", "sensor" or "index"
@@ -33,8 +34,8 @@ class Sighting:
         filler_gain: share by which `percent` rises with how far filler shows in the density;
             `suspended` is how far it was taken to show.
         slip_chance: before the reading is looked at.
-        silence_chance: that washes were not logged, because the log is silent on days with
-            usual work; nothing else is known to make it likelier than at other times.
+        silence_chance: under each hypothesis, that washes were not logged because the log is
+            silent on days with usual work.
         jump_percent: what washes that nobody logged would have added, mass percent.
         day: days since 1970.
     """
@@ -45,7 +46,7 @@ class Sighting:
     filler_gain: float
     suspended: float
     slip_chance: float
-    silence_chance: float
+    silence_chance: Array
     jump_percent: float
     day: float
 
@@ -110,7 +111,7 @@ def _jump_chance(before: _Branches, sighting: Sighting, settings: Settings) -> A
     """How likely washes were not logged, by the time since a reading that was no slip."""
     days = np.maximum(sighting.day - before.read_on, settings.least_jump_days)
     chance = np.minimum(settings.jump_chance_per_day * days, settings.most_jump_chance)
-    either: Array = chance + sighting.silence_chance
+    either: Array = np.minimum(chance + sighting.silence_chance, MOST_JUMP)
     return either
 
 

@@ -25,7 +25,9 @@ class Settings:
         slip_percent_span: a slip of the pen lies anywhere in so wide a range.
         jump_*: washes that nobody logged for some days: how likely, and how large.
         silence_*: where days with usual work have no wash in the log, how likely at most that
-            washes were not logged, and how many must be missing for half of that.
+            washes were not logged, and how many must be missing for half of that;
+            `attended_silence_chance` where a day with other entries has ended without a wash;
+            `silence_again_chance` where unlogged washes came to light in this silence before.
         twin_sd: hypotheses closer than this many deviations are kept as one.
         components: how many readings of the past (hypotheses) are kept for each bath.
     """
@@ -78,6 +80,8 @@ class Settings:
     least_jump_days: float = 0.5
     jump_days: float = 5.0
     silence_chance: float = 0.15
+    attended_silence_chance: float = 0.5
+    silence_again_chance: float = 0.7
     silence_washes: float = 7.0
     least_jump_percent: float = 0.3
     most_jump_percent: float = 4.0
