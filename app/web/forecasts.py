@@ -105,8 +105,20 @@ def _context(visit: Visit, replay: Replay | None) -> dict[str, Any]:
         "leads": _leads(scores.hits) if scores else [],
         "methods": _methods(scores.misses) if scores else [],
         "passings": scores.passings if scores else 0,
-        "fewest": FEWEST,
+        "verdict": _verdict(scores) if scores else "",
     }
+
+
+def _verdict(scores: Scores) -> str:
+    """What the share of days that fell into their range says, in a sentence."""
+    if scores.passings < FEWEST:
+        return "With so few, this says little yet."
+    inside = sum(hit.is_inside for hit in scores.hits) / max(1, len(scores.hits))
+    if inside > 0.9:
+        return "Here it is more: the ranges are wider than they need to be."
+    if inside < 0.7:
+        return "Here it is less: take the early day more seriously than it looks."
+    return "Here it is about that: the ranges can be planned by."
 
 
 def _leads(hits: list[Hit]) -> list[LeadRow]:
