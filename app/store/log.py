@@ -24,6 +24,7 @@ class LogFilter:
     tank: str | None = None
     kind: str | None = None
     resin: str | None = None
+    by: str | None = None
     since_us: int | None = None
     until_us: int | None = None
     with_voided: bool = True
@@ -81,7 +82,7 @@ def log_page(
 def _filtered(query, room_id: int, shown: LogFilter):  # type: ignore[no-untyped-def]
     query = query.where(EntryRow.room_id == room_id)
     for column, value in ((EntryRow.tank, shown.tank), (EntryRow.kind, shown.kind),
-                          (EntryRow.resin, shown.resin)):  # fmt: skip
+                          (EntryRow.resin, shown.resin), (EntryRow.by, shown.by)):  # fmt: skip
         if value is not None:
             query = query.where(column == value)
     if shown.since_us is not None:

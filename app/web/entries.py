@@ -32,6 +32,7 @@ from app.web.forms import (
     text_of,
     unit_label,
 )
+from app.web.points import points_text
 
 router = APIRouter(prefix="/rooms/{room}/entries/{entry_id}")
 CORRECT = "entries/correct.html"
@@ -111,6 +112,8 @@ def _in_words(
     if spec.type in ("number", "whole"):
         unit = "part" if spec.unit == "parts" and value == 1 else unit_label(spec, room)
         return f"{text_of(spec, value, room)} {unit}".strip()
+    if spec.type == "points":
+        return points_text(value, " | ")
     if spec.type == "moment":
         return f"{spec.label.lower()} {moment(value, ZoneInfo(room.time_zone))}"
     words = {"flag": spec.label.lower() if value else "", "choice": str(value).replace("_", " ")}

@@ -15,6 +15,7 @@ from app.domain.roomlog.lines import parse_entry, reading_specs
 from app.store.tables import RoomRow
 from app.units import Quantity, from_display, label, parse_number, to_display
 from app.web.filters import units_of
+from app.web.points import points_text, read_points
 
 QUANTITIES: Mapping[str, Quantity] = {"L": "volume", "C": "temperature", "g": "mass", "cm2": "area"}
 DIGITS = 6  # more than any instrument here shows
@@ -114,6 +115,8 @@ def _specs(kind: str, values: Mapping[str, str]) -> dict[str, FieldSpec]:
 def _value(name: str, spec: FieldSpec, text: str, room: RoomRow) -> Any:
     if spec.type == "flag":
         return text.lower() in TRUE or None
+    if spec.type == "points":
+        return read_points(text)
     if spec.type not in ("number", "whole"):
         return text
     try:
@@ -130,6 +133,8 @@ def text_of(spec: FieldSpec, value: Any, room: RoomRow) -> str:
     """A stored value as a form shows it, in the room's units."""
     if isinstance(value, bool):
         return "on" if value else ""
+    if spec.type == "points":
+        return points_text(value)
     quantity = QUANTITIES.get(spec.unit)
     if quantity is not None and isinstance(value, int | float):
         value = to_display(value, quantity, units_of(room))

@@ -16,7 +16,7 @@ from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.fields import FieldSpec
-from app.domain.roomlog.kinds import KINDS, REJECT_FINDINGS, Entry, Reading, Wash
+from app.domain.roomlog.kinds import KINDS, REJECT_FINDINGS, Entry, PlannedWash, Reading, Wash
 from app.domain.roomlog.lines import own_fields
 from app.services import roomlog
 from app.services.entries import entry_of
@@ -35,8 +35,11 @@ TASKS = {
     "removal": "removal",
     "solids": "solids_removed",
     "reject": "reject",
+    "plan": "planned_wash",
 }
 RECENT_LOADS = 4
+UNTIMED_PLAN = "Give the day and time for which the wash is planned."
+PAST_PLAN = "This time has passed. Plan a time to come, or log a wash that was done as a wash."
 SIZES = ("parts", "area_cm2", "mass_g")
 
 
@@ -88,7 +91,7 @@ def store_form(
     values = {**typed, "tank": tank}
     try:
         entry = read_entry(kind, values, visit.room, visit.person, visit.now)
-        if errors := misfits(entry, roomlog.context(visit.session, visit.room_id), visit.now):
+        if errors := _misfits(visit, entry, typed):
             raise FieldErrors(errors)
         odd = () if typed.get("confirmed") else _doubts(visit, entry)
         if odd:
@@ -132,6 +135,15 @@ def recent_loads(visit: Visit, tank: str) -> list[LoadTile]:
     return list(tiles.values())[:RECENT_LOADS]
 
 
+def _misfits(visit: Visit, entry: Entry, typed: dict[str, str]) -> list[FieldError]:
+    """What does not fit the room; a plan needs a time that is still to come."""
+    found = misfits(entry, roomlog.context(visit.session, visit.room_id), visit.now)
+    if isinstance(entry, PlannedWash) and entry.at <= visit.now:
+        message = PAST_PLAN if typed.get("at", "").strip() else UNTIMED_PLAN
+        return [FieldError("at", message), *(error for error in found if error.field != "at")]
+    return found
+
+
 def _record(visit: Visit, entry: Entry, typed: dict[str, str]) -> roomlog.Recorded:
     submission = typed.get("submission")
     return roomlog.record(visit.store, visit.room.key, [entry], visit.now, submission)
@@ -161,7 +173,7 @@ def _context(visit: Visit, tank: str, task: str, state: FormState) -> dict[str, 
     }
     if kind == Reading.kind:
         context |= _reading_context(visit, tank, state)
-    if kind == Wash.kind:
+    if kind in (Wash.kind, PlannedWash.kind):
         context["loads"] = recent_loads(visit, tank)
     if task == "reject":
         context["findings"] = {key: key.replace("_", " ") for key in REJECT_FINDINGS}

@@ -7,10 +7,12 @@ from starlette.staticfiles import StaticFiles
 
 from app.web import (
     board,
+    calibrations,
     entries,
     errors,
     forecasts,
     importing,
+    log,
     logbook,
     people,
     rejects,
@@ -22,8 +24,8 @@ from app.web import (
 )
 
 PAGES = (
-    rooms, board, tanks, logbook, swaps, entries, rejects, resins, people, importing, forecasts,
-    styleguide,
+    rooms, board, tanks, logbook, swaps, entries, log, rejects, resins, calibrations, people,
+    importing, forecasts, styleguide,
 )  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-FORMS = ("wash", "reading", "top-up", "removal", "solids", "reject")
+FORMS = ("wash", "reading", "top-up", "removal", "solids", "reject", "plan")
 
 
 def every_page(page: Any, room: str) -> dict[str, str]:
@@ -17,6 +17,8 @@ def every_page(page: Any, room: str) -> dict[str, str]:
         "swap": f"{room}/tanks/elder/swap",
         "rejects": f"{room}/rejects",
         "resins": f"{room}/resins",
+        "calibrations": f"{room}/calibrations",
+        "log": f"{room}/log",
         "forecasts": f"{room}/forecasts",
         "import": f"{room}/import",
         "entry": f"{origin}{entry}",

@@ -20,7 +20,7 @@ from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
 
 STREAM = "/rooms/{room}/live"  # goes on for ever; the browser tests listen to it
 VALUES = {"room": ROOM, "tank": "t1", "entry_id": "w1"}
-TASKS = ("wash", "reading", "top-up", "removal", "solids", "reject")
+TASKS = ("wash", "reading", "top-up", "removal", "solids", "reject", "plan")
 
 
 @pytest.fixture(scope="module")
