@@ -27,14 +27,12 @@ class Silence:
         chance_again: the same, where such washes came to light in this silence already.
         since: day since 1970 of its beginning.
         load_g: resin that the washes would have brought in.
-        is_attended: a day on which something else was logged has ended without a wash.
     """
 
     chance: float
     chance_again: float
     since: float
     load_g: float
-    is_attended: bool
 
     def chances(self, jumped_on: Array) -> Array:
         """Under each hypothesis, by the day on which unlogged washes last came to light."""
@@ -52,7 +50,7 @@ def silence_of(room: RoomState, tank: str, at: datetime) -> Silence:
     if likely * most <= SILENCE_COUNTS:
         load_g = settings.jump_days * _load_g_per_day(room, facts, at)
     again = likely * settings.silence_again_chance
-    return Silence(likely * most, again, first - FIRST_OF_1970, load_g, is_attended)
+    return Silence(likely * most, again, first - FIRST_OF_1970, load_g)
 
 
 def _is_attended(habits: Habits, facts: TankFacts, at: datetime) -> bool:
@@ -75,10 +73,12 @@ def supposing(
 
     A silence in which nothing at all is logged passes for a pause until a reading.
     """
+    is_attended = _is_attended(room.habits[tank], room.tanks[tank], at)
+    if not is_attended or not room.settings.is_mixture:
+        return bath, joint
     silence = silence_of(room, tank, at)
     chance = silence.chances(bath.jumped_on)
-    is_supposed = silence.is_attended and chance.max() > SILENCE_COUNTS
-    if not is_supposed or not room.settings.is_mixture:
+    if chance.max() <= SILENCE_COUNTS:
         return bath, joint
     jump_g = jump_percent(room, silence.load_g, bath) / 100 * bath.means(joint)[:, :2].sum(1)
     count = len(joint.weight)
