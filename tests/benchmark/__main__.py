@@ -84,6 +84,8 @@ def _measure_pages(short, long, events: int) -> None:  # type: ignore[no-untyped
 
 
 def _say(what: str, done: int, total: int) -> None:
+    if done % 20_000 and done < total:
+        return
     print(f"\r{what}: {done:,} of {total:,}", end="\n" if done >= total else "", file=sys.stderr)
 
 

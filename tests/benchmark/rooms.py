@@ -7,6 +7,7 @@ from itertools import islice
 from pathlib import Path
 
 from app.domain.roomlog.kinds import Entry, Reading, Resin, Swap, Tank, TopUp, Wash
+from app.services.rebuilding import rebuild_outdated
 from app.services.roomlog import Progress, record
 from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store, open_store
@@ -31,6 +32,7 @@ def open_room(folder: Path, tanks: int, events: int, now: datetime, progress: Pr
             record(store, ROOM, chunk, now)
             progress("Making the room", min(count * CHUNK, events), events)
         done.touch()
+    rebuild_outdated(store, now, progress)
     return store
 
 
