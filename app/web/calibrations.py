@@ -20,7 +20,7 @@ from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
 
 router = APIRouter(prefix="/rooms/{room}/calibrations")
-SCALES = {"brix_percent": "Brix, %", "index": "Refractive index"}
+SCALES = {"brix_percent": "Brix (%)", "index": "Refractive index"}
 MOST_SHOWN = 50
 
 
