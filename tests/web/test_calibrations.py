@@ -24,7 +24,7 @@ TYPED = {
     "by": "Wren",
     "submission": "c1",
 }
-"""1.3772 is isopropanol at 20 C (CRC Handbook of Chemistry and Physics: 1.3776 at 20 C); the other
+"""1.3772 is isopropanol at 20 C (1.3776 when pure, from memory); the other
 figure is made up."""
 
 
