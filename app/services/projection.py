@@ -98,6 +98,12 @@ class Stretch:
         if effect is not None:
             self.course.append(_course(row, effect))
 
+    def put_down(self, session: Session) -> None:
+        """Store the effects met so far."""
+        if self.course:
+            session.execute(insert(CourseRow), self.course)
+            self.course.clear()
+
 
 def _follow(session: Session, room: RoomRow, run: Run, progress: Progress | None) -> Stretch:
     """Apply all entries that count behind the run's place."""
@@ -114,8 +120,9 @@ def _follow(session: Session, room: RoomRow, run: Run, progress: Progress | None
             kept = run.entries
         if progress is not None and run.entries % PROGRESS_EVERY == 0:
             progress("Estimating", run.entries - first, total)
-    for start in range(0, len(stretch.course), PAGE):
-        session.execute(insert(CourseRow), stretch.course[start : start + PAGE])
+        if len(stretch.course) >= PAGE:
+            stretch.put_down(session)
+    stretch.put_down(session)
     return stretch
 
 
