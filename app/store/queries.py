@@ -4,6 +4,8 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cached_property
+from typing import Any
 
 from sqlalchemy import func
 from sqlalchemy import select as sql_select
@@ -14,7 +16,8 @@ from app.store.instants import from_us, maybe_from_us, to_us
 from app.store.tables import CourseRow, EntryRow, PersonRow, ResinRow, RoomRow, TankRow
 
 NEEDS_READING_AFTER = timedelta(days=7)
-WIDE_BAND_SHARE = 0.5  # of the limit: wider than this, a figure says little
+WIDE_SHARE = 0.5  # of the limit: where the likely range is wider, a figure says little
+WIDE_SHARE_WHEN_OLD = 0.2
 
 
 @dataclass(frozen=True)
@@ -81,9 +84,14 @@ class TankView:
     stop_is_passed: bool
     stop_p50_at: datetime | None
     forecast_at: datetime
-    fan: tuple[FanPoint, ...]
+    stored_fan: str
     swap: QueuedSwap
     needs_reading: bool
+
+    @cached_property
+    def fan(self) -> tuple[FanPoint, ...]:
+        """The forecast, day by day; read only where it is drawn, since boards need it not."""
+        return tuple(FanPoint(from_us(at), *rest) for at, *rest in json.loads(self.stored_fan))
 
     @property
     def is_apparent(self) -> bool:
@@ -114,13 +122,21 @@ def rooms(session: Session) -> Sequence[RoomRow]:
 
 def board(session: Session, room_id: int, now: datetime, with_retired: bool = False) -> Board:
     """The room's tanks and queue as they stand at `now`."""
-    query = select(TankRow).where(TankRow.room_id == room_id).order_by(col(TankRow.place))
+    # Plain rows: sixty mapped objects would take longer than the rest of the page.
+    query = sql_select(*(col(getattr(TankRow, name)) for name in _COLUMNS)).where(
+        col(TankRow.room_id) == room_id
+    )
     if not with_retired:
         query = query.where(col(TankRow.is_retired).is_(False))
-    rows = session.exec(query).all()
-    swaps = queue([_outlook(row) for row in rows], now)
+    rows = session.execute(query.order_by(col(TankRow.place))).all()
+    shown = [_shown(row) for row in rows]
+    swaps = queue([_outlook(row, values) for row, values in zip(rows, shown, strict=True)], now)
     by_tank = {swap.tank: swap for swap in swaps}
-    return Board(tuple(_view(row, by_tank[row.key], now) for row in rows), tuple(swaps))
+    views = (
+        TankView(**values, swap=by_tank[row.key], needs_reading=_needs_reading(row, now))
+        for row, values in zip(rows, shown, strict=True)
+    )
+    return Board(tuple(views), tuple(swaps))
 
 
 def resins(session: Session, room_id: int) -> Sequence[ResinRow]:
@@ -268,55 +284,50 @@ def _course_point(row: CourseRow) -> CoursePoint:
     )  # fmt: skip
 
 
-def _outlook(row: TankRow) -> BathOutlook:
+def _outlook(row: Any, shown: dict[str, Any]) -> BathOutlook:
     life = row.life_days
-    filled_at = from_us(row.fill_started_at_us)
     return BathOutlook(
         tank=row.key,
-        limit_p10_at=maybe_from_us(row.limit_p10_us),
-        limit_p50_at=maybe_from_us(row.limit_p50_us),
-        limit_p90_at=maybe_from_us(row.limit_p90_us),
-        limit_passed_at=maybe_from_us(row.limit_passed_at_us) if row.limit_is_passed else None,
+        limit_p10_at=shown["limit_p10_at"],
+        limit_p50_at=shown["limit_p50_at"],
+        limit_p90_at=shown["limit_p90_at"],
+        limit_passed_at=shown["limit_passed_at"] if row.limit_is_passed else None,
         stop_is_passed=row.stop_is_passed,
-        life_days_end_at=filled_at + timedelta(days=life) if life is not None else None,
+        life_days_end_at=None if life is None else shown["fill_started_at"] + timedelta(days=life),
         life_washes_end_at=maybe_from_us(row.life_washes_at_us),
-        swap_started_at=maybe_from_us(row.swap_started_at_us),
+        swap_started_at=shown["swap_started_at"],
     )
 
 
-def _view(row: TankRow, swap: QueuedSwap, now: datetime) -> TankView:
-    values: dict[str, object] = {}
-    for name, value in row.model_dump().items():
-        shown = _SHOWN.get(name)
-        if shown is not None:
-            values[shown] = value if shown == name else maybe_from_us(value)
+def _shown(row: Any) -> dict[str, Any]:
+    """What the view takes from a row as it stands, instants as datetimes."""
+    stored = dict(zip(_COLUMNS, row, strict=True))
+    values = {name: stored[name] for name in _KEPT}
+    values |= {shown: maybe_from_us(stored[name]) for name, shown in _INSTANTS}
     values["flags"] = tuple(flag for flag in row.flags.split(",") if flag)
-    values["fan"] = tuple(FanPoint(from_us(at), *rest) for at, *rest in json.loads(row.fan))
-    values["swap"] = swap
-    values["needs_reading"] = _needs_reading(row, now)
-    return TankView(**values)  # type: ignore[arg-type]
+    values["stored_fan"] = row.fan
+    return values
 
 
-def _shown_as(column: str) -> str:
-    """The view's name of a column: instants lose their unit."""
-    if column.endswith("_at_us"):
-        return column.removesuffix("_us")
-    return column.removesuffix("_us") + "_at" if column.endswith("_us") else column
+def _instant(column: str) -> str:
+    """The view's name of a column that holds an instant: it loses its unit."""
+    name = column.removesuffix("_us")
+    return name if name.endswith("_at") else f"{name}_at"
 
 
-_SHOWN = {
-    column: _shown_as(column)
-    for column in TankRow.model_fields
-    if _shown_as(column) in TankView.__dataclass_fields__
-}
+_COLUMNS = tuple(TankRow.model_fields)
+_KEPT = tuple(name for name in _COLUMNS if name in TankView.__dataclass_fields__)
+_INSTANTS = tuple(
+    (name, _instant(name))
+    for name in _COLUMNS
+    if name.endswith("_us") and _instant(name) in TankView.__dataclass_fields__
+)
 
 
-def _needs_reading(row: TankRow, now: datetime) -> bool:
+def _needs_reading(row: Any, now: datetime) -> bool:
     if row.swap_started_at_us is not None or row.washes_since_fill == 0:
         return False
     last_us = max(row.last_reading_at_us or 0, row.fill_started_at_us)
     is_old = last_us < to_us(now - NEEDS_READING_AFTER)
-    width = row.p95_percent - row.p05_percent
-    return (
-        is_old and width > 0.2 * row.limit_percent
-    ) or width > WIDE_BAND_SHARE * row.limit_percent
+    width_of_limit: float = (row.p95_percent - row.p05_percent) / row.limit_percent
+    return width_of_limit > (WIDE_SHARE_WHEN_OLD if is_old else WIDE_SHARE)

@@ -1,6 +1,6 @@
 """What a page is asked with: the database, the room, the present instant, who is there."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import AsyncIterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated, Any, cast
@@ -22,7 +22,10 @@ from app.web.render import fragment, page
 PERSON_COOKIE = "person"
 
 
-def get_store(request: Request) -> Store:
+# What only looks something up is a coroutine: it need not wait for a thread of its own.
+
+
+async def get_store(request: Request) -> Store:
     """The open database."""
     return cast(Store, request.app.state.store)
 
@@ -30,7 +33,7 @@ def get_store(request: Request) -> Store:
 StoreDep = Annotated[Store, Depends(get_store)]
 
 
-def get_session(store: StoreDep) -> Iterator[Session]:
+async def get_session(store: StoreDep) -> AsyncIterator[Session]:
     """A session for reading; writing goes through the services."""
     with Session(store.reader) as session:
         yield session
@@ -39,7 +42,7 @@ def get_session(store: StoreDep) -> Iterator[Session]:
 SessionDep = Annotated[Session, Depends(get_session)]
 
 
-def get_now(request: Request) -> datetime:
+async def get_now(request: Request) -> datetime:
     """The present instant by the server's clock."""
     return cast(datetime, request.app.state.clock())
 

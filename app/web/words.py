@@ -9,6 +9,9 @@ from app.store.queries import TankView
 
 State = Literal["ok", "soon", "over", "stop", "check", "measure", "swapping", "unknown"]
 
+# Written out: many are shown on a page, and the machine's own language must not meddle.
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 FAR = timedelta(days=120)  # beyond it a date needs its year
 TAGS: dict[State, str] = {
     "ok": "",
@@ -174,8 +177,8 @@ def day(at: datetime | None, zone: tzinfo, now: datetime | None = None) -> str:
         return ""
     local = at.astimezone(zone)
     if now is not None and abs(at - now) > FAR:
-        return f"{local.day} {local:%b %Y}"
-    return f"{local:%a} {local.day} {local:%b}"
+        return f"{local.day} {MONTHS[local.month - 1]} {local.year}"
+    return f"{WEEKDAYS[local.weekday()]} {local.day} {MONTHS[local.month - 1]}"
 
 
 def moment(at: datetime, now: datetime, zone: tzinfo) -> str:
