@@ -6,7 +6,7 @@ from sqlmodel import Session
 
 from app.domain.baths.estimator import RoomFilter
 from app.domain.instruments import Measured, doubts, fresh_doubts, measure
-from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp, Wash
+from app.domain.roomlog.kinds import Entry, Reading, Removal, SolidsRemoved, Swap, TopUp, Wash
 from app.domain.roomlog.lines import own_fields
 from app.services.checkpoints import load_filter
 from app.services.entries import entry_of
@@ -16,6 +16,8 @@ from app.store.tables import RoomRow, TankRow
 SAME_AGAIN_WITHIN = timedelta(minutes=2)
 UNUSUAL_FACTOR = 8.0
 FEWEST_TO_COMPARE = 8
+LOW_SHARE = 0.3  # of the volume to the upper mark, where no lower mark is known
+MUCH_SOLID_G_L = 200.0
 GREAT_STEP = 0.3  # of the first limit
 FEW_PARTS = 25  # a count that differs by less is nothing to ask about
 
@@ -61,6 +63,8 @@ def entry_doubts(session: Session, room: RoomRow, entry: Entry, now: datetime) -
         found += _unusual_load(session, room, entry) or _great_step(session, room, entry)
     elif isinstance(entry, TopUp | Removal | Swap):
         found += _odd_volume(session, room, entry)
+    elif isinstance(entry, SolidsRemoved):
+        found += _much_solid(session, room, entry)
     return tuple(found)
 
 
@@ -82,7 +86,7 @@ def _unusual_load(session: Session, room: RoomRow, wash: Wash) -> list[str]:
     assert room.id is not None
     rows = last_entries(session, room.id, wash.tank, Wash.kind, 30)
     found = []
-    for name, unit in (("parts", "parts"), ("area_cm2", "cm2"), ("mass_g", "g")):
+    for name, unit in (("parts", "parts"), ("area_cm2", "cm²"), ("mass_g", "g")):
         value = getattr(wash, name)
         past = [size for row in rows if (size := getattr(entry_of(row), name)) is not None]
         if value is None or len(past) < FEWEST_TO_COMPARE:
@@ -90,7 +94,7 @@ def _unusual_load(session: Session, room: RoomRow, wash: Wash) -> list[str]:
         usual = sorted(past)[len(past) // 2]
         is_near = name == "parts" and abs(value - usual) < FEW_PARTS
         if not is_near and not usual / UNUSUAL_FACTOR <= value <= usual * UNUSUAL_FACTOR:
-            found.append(f"Usually it is about {usual:g} {unit} here; this says {value:g}.")
+            found.append(f"Usually it is about {usual:,.0f} {unit} here; this says {value:,.0f}.")
     return found
 
 
@@ -130,4 +134,15 @@ def _odd_volume(session: Session, room: RoomRow, entry: TopUp | Removal | Swap) 
         taken = entry.drained_l or 0.0
     if taken > 1.15 * tank.volume_l:
         return [f"The bath held about {tank.volume_l:.1f} L; this takes out {taken:g} L."]
+    lowest_l = tank.min_l if tank.min_l is not None else LOW_SHARE * tank.capacity_l
+    if isinstance(entry, Removal) and tank.volume_l - taken < lowest_l:
+        left_l = max(0.0, tank.volume_l - taken)
+        return [f"This leaves about {left_l:.1f} L, which is below the lower mark."]
     return []
+
+
+def _much_solid(session: Session, room: RoomRow, entry: SolidsRemoved) -> list[str]:
+    tank = session.get(TankRow, (room.id, entry.tank))
+    if tank is None or entry.mass_g is None or entry.mass_g < MUCH_SOLID_G_L * tank.capacity_l:
+        return []
+    return [f"{entry.mass_g / 1000:.1f} kg of solids is much for a bath of {tank.capacity_l:g} L."]

@@ -138,7 +138,9 @@ def text_of(spec: FieldSpec, value: Any, room: RoomRow) -> str:
     quantity = QUANTITIES.get(spec.unit)
     if quantity is not None and isinstance(value, int | float):
         value = to_display(value, quantity, units_of(room))
-    return f"{value:.{DIGITS}g}" if isinstance(value, float) else str(value)
+    if not isinstance(value, float):
+        return str(value)
+    return f"{value:.0f}" if abs(value) >= 10**DIGITS else f"{value:.{DIGITS}g}"
 
 
 def _moment(text: str, room: RoomRow, now: datetime, errors: list[FieldError]) -> datetime:

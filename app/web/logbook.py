@@ -181,7 +181,9 @@ def _context(visit: Visit, tank: str, task: str, state: FormState) -> dict[str, 
 
 
 def _reading_context(visit: Visit, tank: str, state: FormState) -> dict[str, Any]:
-    method = state.value("method") or _usual_method(visit, tank)
+    method = state.value("method")
+    if method not in INSTRUMENTS:
+        method = _usual_method(visit, tank)
     instrument = INSTRUMENTS.get(method)
     specs = instrument.fields if instrument else {}
     required = instrument.required if instrument else ()

@@ -175,7 +175,7 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "stop_text": words.limit_text(round(view.stop_entered, 1), view.stop_basis),
         "days_left": words.days_left(view, now, zone),
         "reason": words.reason(view, now, zone),
-        "flags": [words.FLAGS[flag] for flag in view.flags if flag in words.FLAGS],
+        "flags": [words.FLAGS[flag] for flag in view.flags if not _is_stale(flag, view)],
         "bases": _bases(view),
         "why": why(queries.ledger(*place), visit.resin_names(), view.resin_g),
         "set_aside": queries.set_aside(*place),
@@ -186,6 +186,11 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "span": span if span in SPANS else "fill",
         "trend": trend_of(visit, view, _since(view, span, now)),
     }
+
+
+def _is_stale(flag: str, view: TankView) -> bool:
+    """Past the second limit, the first has nothing more to say."""
+    return flag not in words.FLAGS or (flag == "past_limit" and "past_stop" in view.flags)
 
 
 def _since(view: TankView, span: str, now: datetime) -> datetime:

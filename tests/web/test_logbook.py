@@ -195,3 +195,22 @@ def test_a_wash_that_would_fill_the_bath_at_once_is_asked_about(
     assert asked.status_code == 422
     assert "would take the bath from" in asked.text
     assert entries(store, "wash") == []
+
+
+def test_emptying_a_bath_is_asked_about(client: TestClient, store: Store) -> None:
+    asked = client.post(f"{TANK}/log/removal", data={"volume_l": "39"})
+    assert asked.status_code == 422
+    assert "below the lower mark" in asked.text
+    assert entries(store, "removal") == []
+
+
+def test_a_tonne_of_solids_is_asked_about(client: TestClient, store: Store) -> None:
+    asked = client.post(f"{TANK}/log/solids", data={"mass_g": "999999"})
+    assert asked.status_code == 422
+    assert "1000.0 kg of solids" in asked.text
+    assert entries(store, "solids_removed") == []
+
+
+def test_an_unknown_method_shows_the_usual_instrument(client: TestClient) -> None:
+    page = client.get(f"{TANK}/log/reading", params={"method": "bogus"})
+    assert 'name="density_g_ml"' in page.text
