@@ -175,7 +175,10 @@ def _json_schema(spec: FieldSpec) -> dict[str, Any]:
         "number": {"type": "number", **bounds},
         "whole": {"type": "integer", **bounds},
         "flag": {"type": "boolean"},
+        "money": {"type": "integer", **bounds},
         "moment": {"type": "string", "format": "date-time"},
+        "day": {"type": "string", "format": "date"},
+        "data": {},
         "choice": {"type": "string", "enum": list(spec.choices)},
     }
     if spec.type != "points":

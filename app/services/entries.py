@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, and_, func, tuple_
 from sqlmodel import Session, col, select
 
-from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds import BATH_KINDS, Entry
 from app.domain.roomlog.lines import restore
 from app.store.instants import from_us, maybe_from_us
 from app.store.tables import EntryRow
@@ -65,9 +65,14 @@ def entry_of(row: Any) -> Entry:
 
 
 def counting_after(session: Session, room_id: int, place: Place) -> Iterator[Any]:
-    """Rows of the entries that count behind a place, in order, read a page at a time."""
+    """Rows of the bath entries that count behind a place, in order, read a page at a time."""
     table = EntryRow.__table__  # type: ignore[attr-defined]
-    query = table.select().where(_counts(room_id)).order_by(*_columns(EntryRow)).limit(PAGE)
+    query = (
+        table.select()
+        .where(_counts(room_id), _concerns_bath())
+        .order_by(*_columns(EntryRow))
+        .limit(PAGE)
+    )
     while True:
         rows = session.execute(query.where(after(EntryRow, place))).all()
         yield from rows
@@ -77,9 +82,11 @@ def counting_after(session: Session, room_id: int, place: Place) -> Iterator[Any
 
 
 def count_after(session: Session, room_id: int, place: Place) -> int:
-    """How many entries that count lie behind a place."""
+    """How many bath entries that count lie behind a place."""
     query = select(func.count()).select_from(EntryRow)
-    return session.exec(query.where(_counts(room_id), after(EntryRow, place))).one()
+    return session.exec(
+        query.where(_counts(room_id), _concerns_bath(), after(EntryRow, place))
+    ).one()
 
 
 def counting_of_kind(session: Session, room_id: int, *kinds: str) -> Iterator[Entry]:
@@ -90,6 +97,10 @@ def counting_of_kind(session: Session, room_id: int, *kinds: str) -> Iterator[En
         .order_by(*_columns(EntryRow))
     )
     return (entry_of(row) for row in rows)
+
+
+def _concerns_bath() -> ColumnElement[bool]:
+    return col(EntryRow.kind).in_(BATH_KINDS)
 
 
 def _counts(room_id: int) -> ColumnElement[bool]:

@@ -29,6 +29,7 @@ from app.services.board import define_tanks, refresh_tanks
 from app.services.checkpoints import Run
 from app.services.definitions import define_resins
 from app.services.entries import PAGE, START, Place, count_after, counting_after, entry_of, place_of
+from app.services.things import rebuild_things
 from app.store.engine import Store
 from app.store.tables import CourseRow, EntryRow, HeadRow, RoomRow
 
@@ -80,6 +81,7 @@ def rebuild(
     checkpoints.thin(session, room, run.entries)
     checkpoints.keep_head(session, store, room, run)
     refresh_tanks(session, room, run, now)
+    rebuild_things(session, room.id)
 
 
 @dataclass

@@ -2,7 +2,7 @@
 
 import json
 import uuid
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -13,11 +13,12 @@ from sqlmodel import Session, select
 from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
 from app.domain.roomlog.checks import RoomContext, TankSpan, misfits
 from app.domain.roomlog.history import moment, rank
-from app.domain.roomlog.kinds import Entry, Withdrawal
+from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
 from app.domain.roomlog.lines import own_fields
-from app.services.entries import Place
+from app.services.entries import Place, place_of
 from app.services.projection import Progress, project
 from app.services.rooms import find_room
+from app.services.things import refresh_things
 from app.services.transaction import once, write
 from app.store.engine import Store
 from app.store.instants import from_us, maybe_us, to_us
@@ -66,6 +67,36 @@ def record(
             return _record(session, store, row, entries, now, progress)
 
         answer = once(session, submission and f"{room}/{submission}", content, now, do)
+    return Recorded(tuple(answer["ids"]), answer["skipped"], bool(answer.get("is_replayed")))
+
+
+Decide = Callable[[Session, RoomRow], Sequence[Entry]]
+
+
+def record_decided(
+    store: Store,
+    room: str,
+    decide: Decide,
+    content: Mapping[str, Any],
+    now: datetime,
+    submission: str | None = None,
+) -> Recorded:
+    """Store the entries that `decide` makes of the room as it stands inside the transaction.
+
+    Nobody can change the room between the look and the writing. `content` is what was sent: a
+    retry with the same submission key and content gives the first answer, without deciding anew.
+
+    Raises:
+        FieldErrors, Conflict, NotFound: as `record`, or as `decide` raises them; nothing is stored.
+    """
+    with write(store, room) as session:
+        row = _locked_room(session, room)
+
+        def do() -> dict[str, Any]:
+            return _record(session, store, row, decide(session, row), now, None)
+
+        sent = {"room": room, **content}
+        answer = once(session, submission and f"{room}/{submission}", sent, now, do)
     return Recorded(tuple(answer["ids"]), answer["skipped"], bool(answer.get("is_replayed")))
 
 
@@ -124,6 +155,13 @@ def _locked_room(session: Session, key: str) -> RoomRow:
     return session.exec(select(RoomRow).where(RoomRow.id == room_id).with_for_update()).one()
 
 
+@dataclass(frozen=True)
+class Touched:
+    """What new entries touch: the earliest place at which an estimate of a bath may change."""
+
+    bath_place: Place | None
+
+
 def _record(
     session: Session,
     store: Store,
@@ -137,10 +175,12 @@ def _record(
     fresh = _without_doubles(entries, known)
     _check_fit(entries, fresh, context(session, room.id), now)
     fresh = [entry if entry.id else replace(entry, id=uuid.uuid4().hex) for entry in fresh]
-    from_place = _insert(session, room, fresh, now, progress)
-    if from_place is not None:
+    touched = _insert(session, room, fresh, now, progress)
+    if fresh:
         room.version += 1
-        project(session, store, room, from_place, fresh, now, progress)
+        if touched.bath_place is not None:
+            project(session, store, room, touched.bath_place, fresh, now, progress)
+        refresh_things(session, room.id, fresh, progress)
         _remember_people(session, room.id, fresh, now)
     return {"ids": [entry.id for entry in fresh], "skipped": len(entries) - len(fresh)}
 
@@ -172,8 +212,8 @@ def _insert(
     entries: Sequence[Entry],
     now: datetime,
     progress: Progress | None,
-) -> Place | None:
-    """Append the entries; the earliest place in the log that they touch."""
+) -> Touched:
+    """Append the entries."""
     places: list[Place] = []
     rows: list[dict[str, Any]] = []
     given = {entry.id: entry for entry in entries}
@@ -188,16 +228,18 @@ def _insert(
             if target in given:
                 _flush(session, rows)
             old = _void(session, room, target, entry)
-            places.append(Place(old.moment_us, old.rank, old.sequence))
+            if KINDS[old.kind].concerns_bath:
+                places.append(place_of(old))
             if not isinstance(entry, Withdrawal):
                 row["sequence"] = old.sequence  # a tie stays where it was
-        places.append(Place(row["moment_us"], row["rank"], row["sequence"]))
+        if entry.concerns_bath and not isinstance(entry, Withdrawal):
+            places.append(Place(row["moment_us"], row["rank"], row["sequence"]))
         rows.append(row)
         if progress is not None and len(rows) % 2000 == 0:
             progress("Storing", sequence - room.sequence, len(entries))
     _flush(session, rows)
     room.sequence = sequence
-    return min(places, default=None)
+    return Touched(min(places, default=None))
 
 
 def _flush(session: Session, rows: list[dict[str, Any]]) -> None:

@@ -73,6 +73,47 @@ class EntryRow(SQLModel, table=True):
     voided_by: str | None = Field(default=None, max_length=64)
 
 
+class LinkRow(SQLModel, table=True):
+    """That an entry stands in the books of a thing: a drum, a swap, an item of the shelf.
+
+    Attributes:
+        moment_us, rank, sequence: the entry's place in the order of truth.
+    """
+
+    __tablename__ = "link"
+    __table_args__ = (Index(None, "room_id", "thing", "key", "moment_us", "rank", "sequence"),)
+
+    entry_id: int = Field(primary_key=True, foreign_key="entry.id")
+    thing: str = Field(primary_key=True, max_length=32)
+    key: str = Field(primary_key=True, max_length=64)
+    room_id: int = Field(foreign_key="room.id")
+    moment_us: int = Field(sa_type=BigInteger)
+    rank: int
+    sequence: int = Field(sa_type=BigInteger)
+
+
+class ThingRow(SQLModel, table=True):
+    """A thing as its entries leave it; worked out from the log and could be dropped.
+
+    Attributes:
+        is_open: it still asks for attention; pages of what is going on read only these.
+        moment_us, rank, sequence: the place of the last entry that it has taken in.
+        state: its own dataclass as JSON (domain/things.py).
+    """
+
+    __tablename__ = "thing"
+    __table_args__ = (Index(None, "room_id", "thing", "is_open"),)
+
+    room_id: int = Field(primary_key=True, foreign_key="room.id")
+    thing: str = Field(primary_key=True, max_length=32)
+    key: str = Field(primary_key=True, max_length=64)
+    is_open: bool = True
+    moment_us: int = Field(sa_type=BigInteger)
+    rank: int
+    sequence: int = Field(sa_type=BigInteger)
+    state: str = Field(sa_column=Column(Text, nullable=False))
+
+
 class CourseRow(SQLModel, table=True):
     """What the estimate was after an entry, and what the entry did to it."""
 

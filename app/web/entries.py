@@ -112,12 +112,16 @@ def _in_words(
     if spec.type in ("number", "whole"):
         unit = "part" if spec.unit == "parts" and value == 1 else unit_label(spec, room)
         return f"{text_of(spec, value, room)} {unit}".strip()
-    if spec.type == "points":
-        return points_text(value, " | ")
     if spec.type == "moment":
         return f"{spec.label.lower()} {moment(value, ZoneInfo(room.time_zone))}"
-    words = {"flag": spec.label.lower() if value else "", "choice": str(value).replace("_", " ")}
-    return words.get(spec.type, str(value))
+    words = {
+        "points": lambda: points_text(value, " | "),
+        "flag": lambda: spec.label.lower() if value else "",
+        "choice": lambda: str(value).replace("_", " "),
+        "data": lambda: f"{spec.label.lower()} given",
+        "money": lambda: f"{value / 100:.2f}",
+    }
+    return words.get(spec.type, lambda: str(value))()
 
 
 @router.get("")

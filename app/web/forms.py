@@ -1,5 +1,6 @@
 """Forms to entries: text in the room's units and time becomes an entry, or a message per field."""
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -9,6 +10,7 @@ from zoneinfo import ZoneInfo
 from fastapi import Depends, Request
 
 from app.domain.errors import FieldError, FieldErrors
+from app.domain.roomlog.cells import json_of
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import KINDS, Entry, Reading
 from app.domain.roomlog.lines import parse_entry, reading_specs
@@ -117,12 +119,16 @@ def _value(name: str, spec: FieldSpec, text: str, room: RoomRow) -> Any:
         return text.lower() in TRUE or None
     if spec.type == "points":
         return read_points(text)
-    if spec.type not in ("number", "whole"):
+    if spec.type == "data":
+        return json_of(name, text)
+    if spec.type not in ("number", "whole", "money"):
         return text
     try:
         number = parse_number(text)
     except FieldError as error:
         raise FieldError(name, error.message) from None
+    if spec.type == "money":
+        return round(100 * number)
     quantity = QUANTITIES.get(spec.unit)
     if quantity is not None:
         number = from_display(number, quantity, units_of(room))
@@ -135,6 +141,10 @@ def text_of(spec: FieldSpec, value: Any, room: RoomRow) -> str:
         return "on" if value else ""
     if spec.type == "points":
         return points_text(value)
+    if spec.type == "money":
+        return f"{value / 100:.2f}"
+    if spec.type == "data":
+        return json.dumps(value, ensure_ascii=False)
     quantity = QUANTITIES.get(spec.unit)
     if quantity is not None and isinstance(value, int | float):
         value = to_display(value, quantity, units_of(room))

@@ -61,7 +61,8 @@ def misfits(entry: Entry, room: RoomContext, now: datetime | None) -> list[Field
         return found + _solvent_misfits(entry.solvent)
     if isinstance(entry, Resin | Withdrawal):
         return found
-    found += _tank_misfits(entry, room)
+    if entry.concerns_bath or getattr(entry, "tank", None) is not None:
+        found += _tank_misfits(entry, room)
     resin = getattr(entry, "resin", None)
     if resin is not None and resin not in room.resins:
         found.append(FieldError("resin", f"There is no resin “{resin}”. {_known(room.resins)}"))

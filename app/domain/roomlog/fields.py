@@ -1,11 +1,12 @@
 """What one value of an entry may be: its unit, its physical range, and how it is checked."""
 
 import dataclasses
+import json
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any, Literal
 
 from app.domain.errors import FieldError
@@ -15,7 +16,10 @@ LONGEST_NOTE = 2000
 EARLIEST = datetime(1970, 1, 2, tzinfo=UTC)
 LATEST = datetime(2200, 1, 1, tzinfo=UTC)
 
-FieldType = Literal["key", "text", "number", "whole", "flag", "moment", "choice", "points"]
+FieldType = Literal[
+    "key", "text", "number", "whole", "money", "flag", "moment", "day", "choice", "points", "data"
+]
+LARGEST_DATA = 200_000  # characters of JSON
 
 
 @dataclass(frozen=True)
@@ -23,12 +27,15 @@ class FieldSpec:
     """One value of an entry.
 
     Attributes:
-        type: what is stored; `whole` is a number without decimals, `moment` an instant.
+        type: what is stored; `whole` is a number without decimals, `money` a whole number of
+            hundredths, `moment` an instant, `day` a date, `data` JSON that `check` has looked at.
         label: its name on a form.
         unit: unit of a number, as it stands in the field's name.
         low, high: the physical range of a number, both allowed.
         choices: the allowed words of a `choice`.
         help: one sentence for the person who fills it in.
+        thing: the kind of thing that a key names, in whose books the entry then stands.
+        check: of `data`: the value as it is stored; raises ValueError with what is wrong.
     """
 
     type: FieldType
@@ -38,6 +45,8 @@ class FieldSpec:
     high: float = math.inf
     choices: tuple[str, ...] = ()
     help: str = ""
+    thing: str = ""
+    check: Callable[[Any], Any] | None = None
 
 
 def spec(kind: FieldType, label: str, *, required: bool = False, **details: Any) -> Any:
@@ -157,11 +166,42 @@ def _check_points(name: str, spec: FieldSpec, value: Any) -> tuple[tuple[float, 
     return tuple(points)
 
 
+def _check_day(name: str, spec: FieldSpec, value: Any) -> date:
+    if isinstance(value, str):
+        try:
+            value = date.fromisoformat(value)
+        except ValueError:
+            raise FieldError(name, f"“{value[:40]}” is not a day such as 2026-03-02.") from None
+    if not isinstance(value, date) or isinstance(value, datetime):
+        raise FieldError(name, f"{spec.label} must be a day such as 2026-03-02.")
+    if not EARLIEST.date() <= value < LATEST.date():
+        raise FieldError(name, "The day must lie between 1970 and 2200.")
+    return value
+
+
+def _check_data(name: str, spec: FieldSpec, value: Any) -> Any:
+    try:
+        size = len(json.dumps(value, allow_nan=False))
+    except (TypeError, ValueError, RecursionError):
+        raise FieldError(name, f"{spec.label} must be JSON.") from None
+    if size > LARGEST_DATA:
+        raise FieldError(name, f"{spec.label} is too large: {size} characters of JSON.")
+    try:
+        return spec.check(value) if spec.check else value
+    except (TypeError, KeyError, AttributeError):
+        raise FieldError(name, f"{spec.label} is not built as it should be.") from None
+    except ValueError as error:
+        raise FieldError(name, str(error)) from None
+
+
 _CHECKS: Mapping[FieldType, Any] = {
     "key": lambda name, _, value: check_key(name, value),
     "text": lambda name, _, value: check_text(name, value, 200),
     "number": _check_number,
     "whole": _check_whole,
+    "money": _check_whole,
+    "day": _check_day,
+    "data": _check_data,
     "flag": _check_flag,
     "moment": lambda name, _, value: check_moment(name, value),
     "choice": _check_choice,

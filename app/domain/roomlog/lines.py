@@ -3,7 +3,7 @@
 import dataclasses
 import json
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, NoReturn
 
 from app.domain.errors import FieldError, FieldErrors
@@ -85,7 +85,7 @@ def own_fields(entry: Entry) -> dict[str, Any]:
     """The fields that belong to the entry's kind, and the unknown ones it came with."""
     specs, _ = _schema(type(entry))
     fields = {
-        name: value.isoformat() if specs[name].type == "moment" else value
+        name: value.isoformat() if specs[name].type in ("moment", "day") else value
         for name in specs
         if (value := getattr(entry, name)) is not None
     }
@@ -207,6 +207,8 @@ def restore(kind: str, header: Mapping[str, Any], fields: Mapping[str, Any]) -> 
 def _restored(spec: FieldSpec, value: Any) -> Any:
     if spec.type == "moment":
         return datetime.fromisoformat(value)
+    if spec.type == "day":
+        return date.fromisoformat(value)
     if spec.type == "points":
         return tuple(tuple(pair) for pair in value)
     return value

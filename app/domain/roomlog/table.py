@@ -182,13 +182,13 @@ def _value(column: Column, spec: FieldSpec, text: str, form: TableForm) -> Any:
     name = column.field
     if name in ("tank", "pair", "resin"):
         return key_of(text, form.resins if name == "resin" else form.tanks)
-    if spec.type in ("number", "whole"):
+    if spec.type in ("number", "whole", "money"):
         return _number(column, spec, text, form)
     if spec.type == "flag":
         return FLAG_WORDS.get(text.lower(), text)
     if spec.type == "moment":
         return _moment(name, text, form)
-    if spec.type == "points":
+    if spec.type in ("points", "data"):
         return json_of(name, text)
     return text.lower() if name in ("method", "solvent") else text
 

@@ -1,67 +1,15 @@
-"""The kinds of entry a room log holds. A new kind is one dataclass here.
+"""What is done in and to the baths, and the definitions that they need."""
 
-Units are in the field names: `_l` litres, `_g` grams, `_cm2`, `_c` Celsius, `_g_ml`; `_percent`
-is mass percent unless the name says otherwise.
-"""
-
-import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from app.domain.errors import FieldError
-from app.domain.roomlog.fields import FieldSpec, number, spec
+from app.domain.roomlog.fields import number, spec
+from app.domain.roomlog.kinds.base import Entry
 
 REJECT_FINDINGS = ("tacky", "white_film", "residue_in_detail", "cracked", "other")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Entry:
-    """What every entry carries.
-
-    Attributes:
-        at: when it happened (UTC).
-        id: its key, unique in the room; empty until it is stored.
-        entered_at: when it was entered; None means at once.
-        by: who entered it.
-        note: free text.
-        corrects: id of the entry this one replaces, or empty.
-        extra: fields of the line that we do not know, handed back on export.
-    """
-
-    kind: ClassVar[str] = ""
-    summary: ClassVar[str] = ""
-
-    at: datetime
-    id: str = ""
-    entered_at: datetime | None = None
-    by: str = ""
-    note: str = ""
-    corrects: str = ""
-    extra: Mapping[str, Any] = field(default_factory=dict)
-
-    @property
-    def known_at(self) -> datetime:
-        """From when the room knew of it."""
-        return max(self.entered_at or self.at, self.at)
-
-    def problems(self) -> list[FieldError]:
-        """What is wrong with the values taken together."""
-        return []
-
-    @classmethod
-    def specs(cls) -> dict[str, FieldSpec]:
-        """The kind's own fields by name."""
-        return {f.name: f.metadata["spec"] for f in dataclasses.fields(cls) if "spec" in f.metadata}
-
-    @classmethod
-    def required(cls) -> tuple[str, ...]:
-        """Names of the kind's own fields that must be given."""
-        missing = dataclasses.MISSING
-        return tuple(
-            f.name for f in dataclasses.fields(cls) if "spec" in f.metadata and f.default is missing
-        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -314,10 +262,7 @@ class Withdrawal(Entry):
     withdraws: str = spec("key", "Entry", required=True)
 
 
-KINDS: Mapping[str, type[Entry]] = {
-    kind.kind: kind
-    for kind in (
-        Tank, TankChange, Resin, Calibration, Wash, PlannedWash, Reading, TopUp, Removal,
-        SolidsRemoved, Swap, SwapStarted, SwapAbandoned, Reject, Withdrawal,
-    )
-}  # fmt: skip
+KINDS_OF_BATHS: tuple[type[Entry], ...] = (
+    Tank, TankChange, Resin, Calibration, Wash, PlannedWash, Reading, TopUp, Removal,
+    SolidsRemoved, Swap, SwapStarted, SwapAbandoned, Reject, Withdrawal,
+)  # fmt: skip

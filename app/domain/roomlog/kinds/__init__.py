@@ -1,0 +1,66 @@
+"""The kinds of entry a room log holds. A new kind is one dataclass in the module of its subject.
+
+Units are in the field names: `_l` litres, `_g` grams, `_kg`, `_cm2`, `_c` Celsius, `_g_ml`;
+`_percent` is mass percent unless the name says otherwise; `_cents` hundredths of the room's currency.
+"""
+
+from collections.abc import Mapping
+
+from app.domain.roomlog.kinds.base import Entry, LedgerEntry
+from app.domain.roomlog.kinds.baths import (
+    KINDS_OF_BATHS,
+    REJECT_FINDINGS,
+    Calibration,
+    Limits,
+    Load,
+    PlannedWash,
+    Reading,
+    Reject,
+    Removal,
+    Resin,
+    SolidsRemoved,
+    Swap,
+    SwapAbandoned,
+    SwapStarted,
+    Tank,
+    TankChange,
+    TopUp,
+    Wash,
+    Withdrawal,
+)
+from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS
+from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
+from app.domain.roomlog.kinds.duties import KINDS_OF_DUTIES
+from app.domain.roomlog.kinds.incidents import KINDS_OF_INCIDENTS
+from app.domain.roomlog.kinds.inspections import KINDS_OF_INSPECTIONS
+from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
+from app.domain.roomlog.kinds.site import KINDS_OF_SITE
+from app.domain.roomlog.kinds.spending import KINDS_OF_SPENDING
+from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES
+from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
+
+__all__ = (
+    "KINDS", "REJECT_FINDINGS", "Calibration", "Entry", "LedgerEntry", "Limits", "Load",
+    "PlannedWash", "Reading", "Reject", "Removal", "Resin", "SolidsRemoved", "Swap",
+    "SwapAbandoned", "SwapStarted", "Tank", "TankChange", "TopUp", "Wash", "Withdrawal",
+)  # fmt: skip
+
+KINDS: Mapping[str, type[Entry]] = {
+    kind.kind: kind
+    for kind in (
+        *KINDS_OF_BATHS,
+        *KINDS_OF_CHECKLISTS,
+        *KINDS_OF_WASTE,
+        *KINDS_OF_SUPPLIES,
+        *KINDS_OF_PLANNING,
+        *KINDS_OF_INCIDENTS,
+        *KINDS_OF_DUTIES,
+        *KINDS_OF_SITE,
+        *KINDS_OF_INSPECTIONS,
+        *KINDS_OF_CURING,
+        *KINDS_OF_SPENDING,
+    )
+}
+"""All kinds by their word."""
+
+BATH_KINDS = tuple(key for key, kind in KINDS.items() if kind.concerns_bath)

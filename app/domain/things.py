@@ -1,0 +1,53 @@
+"""The things a room keeps books of besides its baths: each a fold over its entries.
+
+A thing's state after an entry follows from its state before. Folds are total: an entry that does
+not fit is taken in and flagged, never refused, since the log is what was said. What may be said is
+checked where it is said (services).
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from app.domain.roomlog.kinds import Entry
+
+
+@dataclass(frozen=True)
+class Thing:
+    """A kind of thing.
+
+    Attributes:
+        name: its word, as fields name it (`spec(thing=...)`).
+        state: a frozen dataclass of plain values, tuples, mappings, dates and instants.
+        start: the state of the thing of a key before its first entry.
+        apply: the state after an entry; pure.
+        is_open: it asks for attention still.
+    """
+
+    name: str
+    state: type[Any]
+    start: Callable[[str], Any]
+    apply: Callable[[Any, Entry], Any]
+    is_open: Callable[[Any], bool] = lambda _: True
+
+
+def fold(thing: Thing, key: str, entries: Iterable[Entry]) -> Any:
+    """The state of the thing of that key after these entries, given in the order of truth."""
+    state = thing.start(key)
+    for entry in entries:
+        state = thing.apply(state, entry)
+    return state
+
+
+def registry(things: Iterable[Thing]) -> Mapping[str, Thing]:
+    """Things by their word.
+
+    Raises:
+        ValueError: two have the same word.
+    """
+    by_name: dict[str, Thing] = {}
+    for thing in things:
+        if thing.name in by_name:
+            raise ValueError(f"two things are called {thing.name}")
+        by_name[thing.name] = thing
+    return by_name
