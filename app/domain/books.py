@@ -1,7 +1,11 @@
 """All things that a room keeps books of. A new one is one line here."""
 
+from app.domain.site import CREW_BOOK, SITE_BOOK
 from app.domain.things import Thing, registry
 
-ALL: tuple[Thing, ...] = ()
+ALL: tuple[Thing, ...] = (
+    SITE_BOOK,
+    CREW_BOOK,
+)
 
 THINGS = registry(ALL)

@@ -1,5 +1,87 @@
-"""What the site has decided for the room: limits, lead times, people."""
+"""What the site has decided for the room: limits, lead times, ways of working, people."""
 
-from app.domain.roomlog.kinds.base import LedgerEntry
+import dataclasses
+from dataclasses import dataclass
+from typing import ClassVar
 
-KINDS_OF_SITE: tuple[type[LedgerEntry], ...] = ()
+from app.domain.errors import FieldError
+from app.domain.roomlog.fields import number, spec
+from app.domain.roomlog.kinds.base import Entry, LedgerEntry
+
+SITE = "site"
+CREW = "crew"
+ROLES = ("technician", "lead", "manager")
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteRules(LedgerEntry):
+    """The site sets or changes what it works by; what is left out stays as it was."""
+
+    kind: ClassVar[str] = "site_rules"
+    summary: ClassVar[str] = "Site settings changed"
+
+    site: str = spec("key", "Site", required=True, thing=SITE)
+    working_days: str | None = spec(
+        "text", "Working days", help="Days of the week as numbers, Monday is 1: 1,2,3,4,5."
+    )
+    swaps_per_day: int | None = spec("whole", "Swaps in a day", unit="swaps", low=1, high=50)
+    swap_minutes: float | None = number("Time a swap takes", "min", 5, 1440)
+    solvent_lead_days: int | None = spec(
+        "whole", "Delivery of solvent takes", unit="working days", low=0, high=120
+    )
+    pickup_lead_days: int | None = spec(
+        "whole", "A waste pickup takes", unit="working days", low=0, high=365
+    )
+    rinse_percent: float | None = number("Solvent for rinsing", "% of the bath", 0, 100)
+    squirt_bottle_l: float | None = number("Solvent for the squirt bottle", "L", 0, 20)
+    heel_percent: float | None = number("Stays behind after draining", "% of the bath", 0, 50)
+    loss_tolerance_percent: float | None = number(
+        "Difference that asks for a note", "% of the bath", 0.1, 100
+    )
+    waste_month_limit_kg: float | None = number("Waste allowed in a month", "kg", 1, 1_000_000)
+    waste_on_site_limit_kg: float | None = number("Waste allowed on site", "kg", 1, 1_000_000)
+    flammable_limit_l: float | None = number(
+        "Flammable liquids allowed in the fire area", "L", 1, 1_000_000
+    )
+    cabinet_limit_l: float | None = number("Allowed in one cabinet", "L", 1, 10_000)
+    room_volume_m3: float | None = number("Volume of the room", "m3", 1, 1_000_000)
+    air_changes_per_hour: float | None = number("Air changes", "per hour", 0, 200)
+    room_temperature_c: float | None = number("Temperature of the room", "C", -10, 60)
+    emergency_number: str | None = spec("text", "Emergency number")
+    site_address: str | None = spec("text", "Address for labels")
+    generator_id: str | None = spec("text", "Waste generator number")
+
+    def problems(self) -> list[FieldError]:
+        """Working days are numbers from 1 to 7, each once."""
+        if self.working_days is None:
+            return []
+        days = [part.strip() for part in self.working_days.split(",")]
+        if not all(day in tuple("1234567") for day in days) or len(set(days)) != len(days):
+            message = "Give the days as numbers from 1 (Monday) to 7, such as 1,2,3,4,5."
+            return [FieldError("working_days", message)]
+        return []
+
+    def given(self) -> dict[str, object]:
+        """The settings that this entry sets."""
+        own = (f.name for f in dataclasses.fields(self) if "spec" in f.metadata)
+        return {
+            name: value
+            for name in own
+            if name != "site" and (value := getattr(self, name)) is not None
+        }
+
+
+@dataclass(frozen=True, kw_only=True)
+class CrewMember(LedgerEntry):
+    """A person of the room and what they may do."""
+
+    kind: ClassVar[str] = "crew_member"
+    summary: ClassVar[str] = "Person entered"
+
+    crew: str = spec("key", "Crew", required=True, thing=CREW)
+    name: str = spec("text", "Name", required=True)
+    role: str = spec("choice", "Role", choices=ROLES, required=True)
+    has_left: bool | None = spec("flag", "No longer here")
+
+
+KINDS_OF_SITE: tuple[type[Entry], ...] = (SiteRules, CrewMember)

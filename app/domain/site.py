@@ -1,0 +1,102 @@
+"""What the site works by, and who its people are.
+
+The defaults are common practice without a published source, except where a comment names one; each
+is the site's own to set. Limits that only the site can know have no default.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.site import CREW, SITE, CrewMember, SiteRules
+from app.domain.things import Thing
+
+
+@dataclass(frozen=True)
+class SiteState:
+    """The settings of a site.
+
+    Attributes:
+        working_days: days of the week on which swaps are done, deliveries and pickups come, as
+            numbers after ISO 8601: Monday is 1.
+        rinse_percent, heel_percent, loss_tolerance_percent: of the bath's volume to the upper mark.
+        waste_month_limit_kg, waste_on_site_limit_kg, flammable_limit_l, cabinet_limit_l: None where
+            the site has entered none.
+    """
+
+    working_days: str = "1,2,3,4,5"
+    swaps_per_day: int = 2
+    swap_minutes: float = 90
+    solvent_lead_days: int = 5
+    pickup_lead_days: int = 15
+    rinse_percent: float = 7
+    squirt_bottle_l: float = 1
+    heel_percent: float = 2
+    loss_tolerance_percent: float = 5
+    waste_month_limit_kg: float | None = None
+    waste_on_site_limit_kg: float | None = None
+    flammable_limit_l: float | None = None
+    cabinet_limit_l: float | None = None
+    room_volume_m3: float | None = None
+    air_changes_per_hour: float | None = None
+    room_temperature_c: float = 20
+    emergency_number: str = ""
+    site_address: str = ""
+    generator_id: str = ""
+
+    @property
+    def weekdays(self) -> frozenset[int]:
+        """The working days as numbers, Monday is 1."""
+        return frozenset(int(day) for day in self.working_days.split(","))
+
+    def is_working(self, day: date) -> bool:
+        """Whether the room works on that day."""
+        return day.isoweekday() in self.weekdays
+
+
+def _site_after(state: SiteState, entry: Entry) -> SiteState:
+    if not isinstance(entry, SiteRules):
+        return state
+    changes: Mapping[str, object] = entry.given()
+    return replace(state, **changes)  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True)
+class Person:
+    """Someone of the room."""
+
+    name: str
+    role: str
+    has_left: bool = False
+
+
+@dataclass(frozen=True)
+class CrewState:
+    """The people of the room, in the order in which they were entered."""
+
+    people: tuple[Person, ...] = ()
+
+    @property
+    def leads(self) -> tuple[str, ...]:
+        """Who may overrule a gate or release a tank: leads who are here."""
+        return tuple(p.name for p in self.people if p.role == "lead" and not p.has_left)
+
+    def role_of(self, name: str) -> str:
+        """The role of a name; empty where nobody of that name is entered."""
+        return next((p.role for p in self.people if p.name == name and not p.has_left), "")
+
+
+def _crew_after(state: CrewState, entry: Entry) -> CrewState:
+    if not isinstance(entry, CrewMember):
+        return state
+    person = Person(entry.name, entry.role, bool(entry.has_left))
+    if any(known.name == person.name for known in state.people):
+        people = tuple(person if known.name == person.name else known for known in state.people)
+    else:
+        people = (*state.people, person)
+    return CrewState(people)
+
+
+SITE_BOOK = Thing(SITE, SiteState, lambda _: SiteState(), _site_after)
+CREW_BOOK = Thing(CREW, CrewState, lambda _: CrewState(), _crew_after)

@@ -1,0 +1,17 @@
+"""Reading what the site works by, and its people."""
+
+from sqlmodel import Session
+
+from app.domain.roomlog.kinds.site import CREW, SITE
+from app.domain.site import CrewState, SiteState
+from app.store.things import thing
+
+
+def site(session: Session, room_id: int) -> SiteState:
+    """The site's settings; the defaults where it has set none."""
+    return thing(session, room_id, SITE, SITE) or SiteState()
+
+
+def crew(session: Session, room_id: int) -> CrewState:
+    """The people of the room who were entered with a role."""
+    return thing(session, room_id, CREW, CREW) or CrewState()
