@@ -66,8 +66,12 @@ def misfits(entry: Entry, room: RoomContext, now: datetime | None) -> list[Field
     resin = getattr(entry, "resin", None)
     if resin is not None and resin not in room.resins:
         found.append(FieldError("resin", f"There is no resin “{resin}”. {_known(room.resins)}"))
-    if isinstance(entry, Swap) and entry.solvent is not None:
-        found += _solvent_misfits(entry.solvent)
+    if isinstance(entry, Swap):
+        if entry.solvent is not None:
+            found += _solvent_misfits(entry.solvent)
+        if entry.from_tank is not None and entry.from_tank not in room.tanks:
+            known = _known(room.tanks)
+            found.append(FieldError("from_tank", f"There is no tank “{entry.from_tank}”. {known}"))
     return found
 
 

@@ -36,6 +36,7 @@ class FieldSpec:
         help: one sentence for the person who fills it in.
         thing: the kind of thing that a key names, in whose books the entry then stands.
         check: of `data`: the value as it is stored; raises ValueError with what is wrong.
+        example: of `data`: a value that fits.
     """
 
     type: FieldType
@@ -47,6 +48,7 @@ class FieldSpec:
     help: str = ""
     thing: str = ""
     check: Callable[[Any], Any] | None = None
+    example: Any = None
 
 
 def spec(kind: FieldType, label: str, *, required: bool = False, **details: Any) -> Any:

@@ -1,6 +1,7 @@
 """Entries of every kind, made from what the kinds say of their own fields."""
 
 import math
+from datetime import date
 from typing import Any
 
 from hypothesis import strategies as st
@@ -31,6 +32,9 @@ def value_of(spec: FieldSpec) -> st.SearchStrategy[Any]:
         "flag": st.booleans(),
         "moment": moments,
         "choice": st.sampled_from(spec.choices or ("",)),
+        "money": st.integers(0, 10_000_000),
+        "day": st.dates(date(1970, 1, 3), date(2199, 12, 30)).map(date.isoformat),
+        "data": st.just(spec.example),
         "points": st.lists(st.tuples(numbers, numbers), min_size=2, max_size=5),
     }[spec.type]
 

@@ -1,48 +1,16 @@
 """The kinds of entry, and the page that describes them to those who write a log themselves."""
 
-import math
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 from app.domain.errors import FieldErrors
-from app.domain.instruments import INSTRUMENTS
-from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import KINDS, Reading, TankChange
 from app.domain.roomlog.lines import HEADER, parse_entry
+from tests.domain.roomlog.page import PAGE, rows_of_instruments, rows_of_kinds, with_new_kinds
 
-PAGE = Path(__file__).parents[3] / "docs" / "room-log.md"
 AT = datetime(2026, 3, 2, 7, 40, tzinfo=UTC)
-
-
-def field_row(name: str, spec: FieldSpec, is_required: bool) -> str:
-    """A field's line of a table."""
-    allowed = {
-        "key": "key", "text": "text", "flag": "true or false", "moment": "time",
-        "choice": ", ".join(f"`{choice}`" for choice in spec.choices),
-        "points": "pairs of numbers",
-    }.get(spec.type, "whole number" if spec.type == "whole" else "number")  # fmt: skip
-    if spec.type in ("number", "whole") and math.isfinite(spec.low):
-        allowed += f", {spec.low:g} to {spec.high:g} {spec.unit}".rstrip()
-    return f"| `{name}` | {spec.label} | {allowed} | {'yes' if is_required else ''} |"
-
-
-def rows_of_kinds() -> list[str]:
-    rows = []
-    for kind in KINDS.values():
-        required = kind.required()
-        rows += [field_row(name, spec, name in required) for name, spec in kind.specs().items()]
-    return rows
-
-
-def rows_of_instruments() -> list[str]:
-    return [
-        field_row(name, spec, name in item.required)
-        for item in INSTRUMENTS.values()
-        for name, spec in item.fields.items()
-    ]
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -53,6 +21,11 @@ def test_the_page_has_each_kind(kind: str) -> None:
 @pytest.mark.parametrize("row", dict.fromkeys(rows_of_kinds() + rows_of_instruments()))
 def test_the_page_has_each_field_with_its_range(row: str) -> None:
     assert row in PAGE.read_text("utf-8").splitlines()
+
+
+def test_the_page_is_as_it_would_be_written() -> None:
+    page = PAGE.read_text("utf-8")
+    assert with_new_kinds(page) == page, "run python -m tests.domain.roomlog.page"
 
 
 def test_the_page_has_no_field_that_is_gone() -> None:

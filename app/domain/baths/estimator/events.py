@@ -224,6 +224,8 @@ def _solids(scene: Scene, entry: kinds.SolidsRemoved) -> Effect:  # noqa: ARG001
 def _swap(scene: Scene, entry: kinds.Swap) -> Effect:
     room, facts = scene.room, scene.facts
     share, share_sd = _heel(scene, entry)
+    if entry.from_tank in room.baths and entry.from_tank != entry.tank:
+        return _fill_from(scene, entry, Heel(share, share_sd, 0.0, facts.capacity_l))
     if entry.solvent is not None or entry.fresh_purity_percent is not None:
         facts.fresh_purity_percent = entry.fresh_purity_percent
     facts.solvent = entry.solvent or facts.solvent
@@ -237,6 +239,27 @@ def _swap(scene: Scene, entry: kinds.Swap) -> Effect:
     facts.start_fill(entry.at)
     facts.keep_of_mix(share)
     return scene.effect(resin_out_g=scene.resin_g - scene.resin_now_g())
+
+
+def _fill_from(scene: Scene, entry: kinds.Swap, heel: Heel) -> Effect:
+    """The liquid of another bath takes the place of the old one; what it leaves there is said by
+    that bath's own entry."""
+    room, facts = scene.room, scene.facts
+    source, giver = room.baths[str(entry.from_tank)], room.tanks[str(entry.from_tank)]
+    room.stored.pop(str(entry.from_tank), None)
+    joint, liquid = source.joint(room.shared), room.liquid(giver)
+    transitions.pass_time(source, joint, day_of(entry.at), liquid.fill_g, room.settings)
+    moved, moved_share = transitions.drawn(source, joint, entry.filled_l, liquid)
+    facts.solvent, facts.fresh_purity_percent = giver.solvent, giver.fresh_purity_percent
+    transitions.swap(scene.bath, scene.joint, heel, room.liquid(facts), room.settings)
+    transitions.receive(scene.bath, moved)
+    facts.fill += 1
+    facts.start_fill(entry.at)
+    facts.keep_of_mix(heel.share)
+    for resin, grams in giver.resin_mix_g.items():
+        facts.resin_mix_g[resin] = facts.resin_mix_g.get(resin, 0.0) + moved_share * grams
+    left_g = scene.resin_now_g() - moved.resin_g
+    return scene.effect(resin_in_g=moved.resin_g, resin_out_g=scene.resin_g - left_g)
 
 
 def _heel(scene: Scene, entry: kinds.Swap) -> tuple[float, float]:

@@ -200,6 +200,39 @@ def swap(bath: Bath, joint: Joint, heel: Heel, liquid: Liquid, settings: Setting
     bath.spread[:, SOLVENT, SOLVENT] = (settings.to_mark_noise * solvent_g) ** 2
 
 
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """Liquid that comes out of another bath: mean masses, and the variance of the resin's."""
+
+    resin_g: float
+    resin_variance_g2: float
+    solvent_g: float
+
+
+def drawn(bath: Bath, joint: Joint, volume_l: float | None, liquid: Liquid) -> tuple[Moved, float]:
+    """What `volume_l` of a bath holds (None: all that can be drained), and its share of the bath.
+
+    What the two baths then have in common is left out: it makes the second a little less sure.
+    """
+    mean, weight = bath.means(joint), joint.weight
+    whole_l = max(float(weight @ (mean[:, :2] @ liquid.volume_weights)), 1e-3)
+    share = MOST_REMOVED if volume_l is None else min(volume_l / whole_l, 1.0)
+    resin_g = float(weight @ np.maximum(mean[:, RESIN], 0.0))
+    slope = bath.slope[:, RESIN]
+    common = np.einsum("kp,kpq,kq->k", slope, joint.covariance, slope)
+    within = bath.spread[:, RESIN, RESIN] + common
+    variance = float(weight @ (within + (mean[:, RESIN] - resin_g) ** 2))
+    solvent_g = float(weight @ mean[:, SOLVENT])
+    return Moved(share * resin_g, share**2 * variance, share * solvent_g), share
+
+
+def receive(bath: Bath, moved: Moved) -> None:
+    """Liquid of another bath is added."""
+    bath.offset[:, RESIN] += moved.resin_g
+    bath.spread[:, RESIN, RESIN] += moved.resin_variance_g2
+    bath.offset[:, SOLVENT] += moved.solvent_g
+
+
 def _forget(bath: Bath, settings: Settings) -> None:
     """What the old fill said of covariances, slips and missing washes; halve its density bias."""
     _scale(bath, slice(HYDROMETER_BIAS, HYDROMETER_BIAS + 1), 0.5)

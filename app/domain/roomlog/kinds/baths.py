@@ -189,7 +189,10 @@ class SolidsRemoved(Entry):
 
 @dataclass(frozen=True, kw_only=True)
 class Swap(Entry):
-    """The bath was changed; without volumes it was drained fully and filled to the mark."""
+    """The bath was changed; without volumes it was drained fully and filled to the mark.
+
+    With `from_tank` it was filled with what another bath held, not with fresh solvent.
+    """
 
     kind: ClassVar[str] = "swap"
     summary: ClassVar[str] = "Swap"
@@ -199,6 +202,15 @@ class Swap(Entry):
     filled_l: float | None = number("Filled", "L", 0.01, 20_000)
     solvent: str | None = spec("key", "Solvent")
     fresh_purity_percent: float | None = number("Purity of the fresh solvent", "mass %", 1, 100)
+    from_tank: str | None = spec(
+        "key", "Filled with the bath of", help="Key of the clean bath whose liquid was moved here."
+    )
+
+    def problems(self) -> list[FieldError]:
+        """A bath is not filled from itself."""
+        if self.from_tank == self.tank:
+            return [FieldError("from_tank", "A bath cannot be filled from itself.")]
+        return []
 
 
 @dataclass(frozen=True, kw_only=True)
