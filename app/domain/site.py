@@ -5,7 +5,7 @@ is the site's own to set. Limits that only the site can know have no default.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date
 
 from app.domain.roomlog.kinds import Entry
@@ -55,10 +55,15 @@ class SiteState:
         return day.isoweekday() in self.weekdays
 
 
+FIELDS = frozenset(f.name for f in fields(SiteState))
+
+
 def _site_after(state: SiteState, entry: Entry) -> SiteState:
     if not isinstance(entry, SiteRules):
         return state
-    changes: Mapping[str, object] = entry.given()
+    defaults, gone = SiteState(), (entry.unset or "").split(",")
+    known = {name: getattr(defaults, name) for name in map(str.strip, gone) if name in FIELDS}
+    changes: Mapping[str, object] = known | entry.given()
     return replace(state, **changes)  # type: ignore[arg-type]
 
 

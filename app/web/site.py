@@ -8,6 +8,7 @@ from starlette.staticfiles import StaticFiles
 from app.web import (
     board,
     calibrations,
+    crew,
     entries,
     errors,
     forecasts,
@@ -18,6 +19,7 @@ from app.web import (
     rejects,
     resins,
     rooms,
+    site_settings,
     styleguide,
     swaps,
     tanks,
@@ -25,6 +27,7 @@ from app.web import (
 
 PAGES = (
     rooms, board, tanks, logbook, swaps, entries, log, rejects, resins, calibrations, people,
+    site_settings, crew,
     importing, forecasts, styleguide,
 )  # fmt: skip
 

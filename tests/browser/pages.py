@@ -26,6 +26,8 @@ def every_page(page: Any, room: str) -> dict[str, str]:
         "new tank": f"{room}/tanks/new",
         "tank settings": f"{room}/tanks/alder/settings",
         "room settings": f"{room}/settings",
+        "site settings": f"{room}/site",
+        "people and roles": f"{room}/crew",
         "who": f"{room}/who",
         "rooms": f"{origin}/rooms",
         "style guide": f"{origin}/styleguide",

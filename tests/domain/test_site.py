@@ -19,6 +19,14 @@ def test_what_an_entry_leaves_out_stays_as_it_was() -> None:
     assert state.solvent_lead_days == SiteState().solvent_lead_days
 
 
+def test_a_setting_taken_back_is_the_default_again() -> None:
+    entries = [
+        SiteRules(at=AT, site="site", flammable_limit_l=450.0, pickup_lead_days=3),
+        SiteRules(at=AT, site="site", unset="flammable_limit_l, pickup_lead_days, nonsense"),
+    ]
+    assert fold(SITE_BOOK, "site", entries) == SiteState()
+
+
 def test_working_days_count_from_monday() -> None:
     state = SiteState(working_days="1,2,6")
     week = [date(2026, 3, 2) + timedelta(days=i) for i in range(7)]

@@ -50,6 +50,9 @@ class SiteRules(LedgerEntry):
     emergency_number: str | None = spec("text", "Emergency number")
     site_address: str | None = spec("text", "Address for labels")
     generator_id: str | None = spec("text", "Waste generator number")
+    unset: str | None = spec(
+        "text", "No longer set", help="Fields that go back to their default, with commas between."
+    )
 
     def problems(self) -> list[FieldError]:
         """Working days are numbers from 1 to 7, each once."""
@@ -67,7 +70,7 @@ class SiteRules(LedgerEntry):
         return {
             name: value
             for name in own
-            if name != "site" and (value := getattr(self, name)) is not None
+            if name not in ("site", "unset") and (value := getattr(self, name)) is not None
         }
 
 

@@ -1,0 +1,93 @@
+"""What the site works by: days, lead times, shares, limits and the room's air."""
+
+import uuid
+from dataclasses import replace
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.errors import FieldErrors
+from app.domain.roomlog.kinds.site import SITE, SiteRules
+from app.domain.site import SiteState
+from app.services import roomlog
+from app.store.site import site
+from app.web.deps import Visit, VisitDep
+from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
+
+router = APIRouter(prefix="/rooms/{room}/site")
+TEMPLATE = "site/settings.html"
+GROUPS = {
+    "Ways of working": (
+        "swaps_per_day", "swap_minutes", "solvent_lead_days", "pickup_lead_days",
+    ),
+    "A swap": (
+        "rinse_percent", "squirt_bottle_l", "heel_percent", "loss_tolerance_percent",
+    ),
+    "Limits of this site": (
+        "waste_month_limit_kg", "waste_on_site_limit_kg", "flammable_limit_l", "cabinet_limit_l",
+    ),
+    "Air of the room": ("room_volume_m3", "air_changes_per_hour", "room_temperature_c"),
+    "Labels and emergencies": ("emergency_number", "site_address", "generator_id"),
+}  # fmt: skip
+DAYS = dict(enumerate(("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"), 1))
+
+
+@router.get("")
+def settings(visit: VisitDep) -> Response:
+    """The settings as they stand."""
+    form = FormState(_shown(visit, site(visit.session, visit.room_id)))
+    return visit.page(TEMPLATE, _context(visit, form))
+
+
+@router.post("")
+def change(visit: VisitDep, typed: FormDep) -> Response:
+    """Store what was changed; an emptied field goes back to its default."""
+    state = site(visit.session, visit.room_id)
+    shown = _shown(visit, state)
+    days = ",".join(str(day) for day in DAYS if typed.get(f"day{day}"))
+    values = {**typed, "working_days": days}
+    changed = {
+        name: values.get(name, "").strip()
+        for name in shown
+        if values.get(name, "").strip() != shown[name]
+    }
+    gone = ", ".join(name for name, text in changed.items() if not text and name != "working_days")
+    sent = {**changed, "site": SITE, "unset": gone, "by": visit.person}
+    try:
+        entry = read_entry(SiteRules.kind, sent, visit.room, visit.person, visit.now)
+        if isinstance(entry, SiteRules) and "working_days" in changed:
+            entry = replace(entry, working_days=days)  # no day at all is refused, not left out
+            if problems := entry.problems():
+                raise FieldErrors(problems)
+        if changed:
+            key = typed.get("submission")
+            roomlog.record(visit.store, visit.room.key, [entry], visit.now, key)
+    except FieldErrors as error:
+        form = FormState(values, error.by_field())
+        return visit.page(TEMPLATE, _context(visit, form), 422)
+    return RedirectResponse(visit.address("site") + "?saved=1", 303)
+
+
+def _shown(visit: Visit, state: SiteState) -> dict[str, str]:
+    specs = SiteRules.specs()
+    shown = {"working_days": state.working_days}
+    for names in GROUPS.values():
+        for name in names:
+            value = getattr(state, name)
+            shown[name] = "" if value is None else text_of(specs[name], value, visit.room)
+    return shown
+
+
+def _context(visit: Visit, form: FormState) -> dict[str, Any]:
+    specs = SiteRules.specs()
+    return {
+        "form": form,
+        "groups": GROUPS,
+        "specs": specs,
+        "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
+        "days": DAYS,
+        "chosen_days": form.value("working_days").split(","),
+        "was_saved": "saved" in visit.request.query_params,
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }
