@@ -2,6 +2,8 @@
 
 from datetime import UTC, date, datetime, timedelta
 
+import pytest
+
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.site import CREW_BOOK, SITE_BOOK, CrewState, SiteState
 from app.domain.things import fold, registry
@@ -53,9 +55,5 @@ def test_only_leads_who_are_here_may_overrule() -> None:
 
 
 def test_two_things_of_one_word_are_refused() -> None:
-    try:
+    with pytest.raises(ValueError, match="site"):
         registry([SITE_BOOK, SITE_BOOK])
-    except ValueError as error:
-        assert "site" in str(error)
-    else:
-        raise AssertionError("both were taken")

@@ -100,7 +100,8 @@ def test_a_decision_is_made_once_for_a_submission(store: Store) -> None:
 
     first = record_decided(store, ROOM, decide, {"what": "longer"}, NOW, "key")
     again = record_decided(store, ROOM, decide, {"what": "longer"}, NOW, "key")
-    assert again.ids == first.ids and again.is_replayed
+    assert again.ids == first.ids
+    assert again.is_replayed
     assert (len(asked), state(store).pickup_lead_days) == (1, asked[0] + 1)
     with pytest.raises(Conflict):
         record_decided(store, ROOM, decide, {"what": "shorter"}, NOW, "key")
