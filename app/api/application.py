@@ -8,9 +8,20 @@ from starlette.datastructures import State
 from starlette.types import Message, Receive, Scope, Send
 
 from app.api import problems, reference
-from app.api.v1 import course, entries, forecasts, preview, rejects, resins, rooms, tanks, transfer
+from app.api.v1 import (
+    books,
+    course,
+    entries,
+    forecasts,
+    preview,
+    rejects,
+    resins,
+    rooms,
+    tanks,
+    transfer,
+)
 
-PARTS = (rooms, tanks, course, resins, entries, preview, rejects, forecasts, transfer)
+PARTS = (rooms, tanks, course, resins, entries, preview, rejects, forecasts, books, transfer)
 OPENAPI_PATH = "/v1/openapi.json"
 ABOUT = (
     "Everything that the pages can do. Units are in the names: `_l` litres, `_g` grams, `_percent` "
