@@ -39,8 +39,7 @@ CORRECT = "entries/correct.html"
 PLAIN = (  # their values say by their units what they are
     "wash", "planned_wash", "reading", "top_up", "removal", "solids_removed", "reject",
 )  # fmt: skip
-FIXED = ("tank", "method")  # what a correction may not turn an entry into
-CORRECTABLE = tuple(kind for kind in KINDS if kind not in ("withdrawal", "tank", "resin"))
+FIXED = ("tank", "method")
 
 
 @dataclass(frozen=True)
@@ -146,7 +145,7 @@ def correct(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
     row = _open_entry(visit, entry_id)
     old = entry_of(row)
     stored = own_fields(old)
-    fixed = {name: value for name, value in stored.items() if name in FIXED}
+    fixed = {name: value for name, value in stored.items() if _is_fixed(name, old)}
     values = {**typed, **fixed, "corrects": entry_id}
     shown = shown_values(old, stored, visit.room)
     kept = {name: stored[name] for name in stored if typed.get(name) == shown.get(name)}
@@ -170,12 +169,18 @@ def withdraw(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
     return RedirectResponse(f"{_back(visit, row)}?undone={entry_id}", 303)
 
 
+def _is_fixed(name: str, entry: Entry) -> bool:
+    """What a correction may not change: the tank, the thing whose book it stands in, the method."""
+    spec = entry.specs().get(name)
+    return name in FIXED or bool(spec and spec.thing)
+
+
 def _open_entry(visit: Visit, entry_id: str) -> EntryRow:
     row = find_entry(visit.session, visit.room_id, entry_id)
     if row.voided_by is not None:
         raise Conflict("This entry was already corrected or withdrawn.")
-    if row.kind not in CORRECTABLE:
-        raise Conflict("This kind of entry is changed in the settings of its tank or resin.")
+    if not KINDS[row.kind].is_correctable:
+        raise Conflict("This kind of entry is not corrected. Enter it anew where it was entered.")
     return row
 
 
@@ -191,7 +196,7 @@ def _back(visit: Visit, row: EntryRow) -> str:
 def _context(visit: Visit, row: EntryRow, form: FormState) -> dict[str, Any]:
     names = visit.resin_names()
     entry = entry_of(row)
-    specs = {name: spec for name, spec in all_specs(entry).items() if name not in FIXED}
+    specs = {name: spec for name, spec in all_specs(entry).items() if not _is_fixed(name, entry)}
     is_open = row.voided_by is None
     return {
         "entry": line_of(LoggedEntry(row, None), visit.room, names),
@@ -201,11 +206,12 @@ def _context(visit: Visit, row: EntryRow, form: FormState) -> dict[str, Any]:
         ],
         "raw": json.dumps(own_fields(entry), indent=2, ensure_ascii=False),
         "specs": specs,
+        "required": entry.required(),
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "resins": queries.resins(visit.session, visit.room_id),
         "form": form,
         "tank_key": row.tank,
-        "can_correct": is_open and row.kind in CORRECTABLE,
+        "can_correct": is_open and KINDS[row.kind].is_correctable,
         "can_withdraw": is_open and row.kind != "withdrawal",
         "submission": form.value("submission") or uuid.uuid4().hex,
     }

@@ -27,6 +27,7 @@ class Entry:
     kind: ClassVar[str] = ""
     summary: ClassVar[str] = ""
     concerns_bath: ClassVar[bool] = True
+    is_correctable: ClassVar[bool] = True
 
     at: datetime
     id: str = ""

@@ -46,6 +46,7 @@ class Tank(Limits):
 
     kind: ClassVar[str] = "tank"
     summary: ClassVar[str] = "Tank set up"
+    is_correctable: ClassVar[bool] = False
 
     tank: str = spec("key", "Tank", required=True)
     name: str = spec("text", "Name", required=True)
@@ -83,6 +84,7 @@ class Resin(Entry):
 
     kind: ClassVar[str] = "resin"
     summary: ClassVar[str] = "Resin added"
+    is_correctable: ClassVar[bool] = False
 
     resin: str = spec("key", "Resin", required=True)
     name: str = spec("text", "Name", required=True)
@@ -270,6 +272,7 @@ class Withdrawal(Entry):
 
     kind: ClassVar[str] = "withdrawal"
     summary: ClassVar[str] = "Entry withdrawn"
+    is_correctable: ClassVar[bool] = False
 
     withdraws: str = spec("key", "Entry", required=True)
 
