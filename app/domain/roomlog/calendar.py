@@ -6,8 +6,9 @@ would not end today. So days are counted in working days, and the hours stay wha
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, tzinfo
+from typing import Any
 
-from app.domain.roomlog.kinds import Entry, PlannedWash
+from app.domain.roomlog.kinds import Entry
 
 WORKING_DAYS_A_WEEK = 6
 SUNDAY = 6
@@ -21,16 +22,21 @@ def moved(entry: Entry, from_day: date, to_day: date, zone: tzinfo) -> Entry:
     """
     days = working_days_before(to_day) - working_days_before(from_day)
 
+    def shifted_day(day: date) -> date:
+        return working_day(working_days_before(day) + days)
+
     def shifted(at: datetime) -> datetime:
         local = at.astimezone(zone)
-        day = working_day(working_days_before(local.date()) + days)
+        day = shifted_day(local.date())
         return datetime.combine(day, local.time(), tzinfo=zone).astimezone(UTC)
 
     entered_at = None if entry.entered_at is None else shifted(entry.entered_at)
-    changed = replace(entry, at=shifted(entry.at), entered_at=entered_at)
-    if isinstance(changed, PlannedWash) and changed.known_from is not None:
-        changed = replace(changed, known_from=shifted(changed.known_from))
-    return changed
+    own: dict[str, Any] = {}
+    for name, spec in entry.specs().items():
+        value = getattr(entry, name)
+        if value is not None and spec.type in ("moment", "day"):
+            own[name] = shifted(value) if spec.type == "moment" else shifted_day(value)
+    return replace(entry, at=shifted(entry.at), entered_at=entered_at, **own)
 
 
 def working_days_before(day: date) -> int:
