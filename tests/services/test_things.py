@@ -1,5 +1,6 @@
 """Books of things: kept in step one entry at a time, and the same whatever the order of entry."""
 
+from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -12,18 +13,25 @@ from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.services.rebuilding import rebuild_room
 from app.services.roomlog import record, record_decided, withdraw
 from app.services.rooms import find_room
-from app.store.engine import Store
+from app.store.engine import Store, open_store
+from app.store.migrations import upgrade
 from app.store.site import crew, site
 from app.store.tables import HeadRow
 from app.store.things import book, things
 from tests.factories import NOW, ROOM, furnish, new_store
 
 
-@pytest.fixture
-def store(tmp_path: Path) -> Store:
-    store = new_store(tmp_path)
+@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
+def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+    """A furnished room, on each of the databases."""
+    if request.param == "sqlite":
+        store = new_store(tmp_path)
+    else:
+        store = open_store(request.getfixturevalue("postgres_url"))
+        upgrade(store)
     furnish(store)
-    return store
+    yield store
+    store.close()
 
 
 def rules(days: float, **given: Any) -> SiteRules:
