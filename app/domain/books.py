@@ -1,11 +1,13 @@
 """All things that a room keeps books of. A new one is one line here."""
 
 from app.domain.site import CREW_BOOK, SITE_BOOK
+from app.domain.supplies.ledger import ITEM_BOOK
 from app.domain.things import Thing, registry
 
 ALL: tuple[Thing, ...] = (
     SITE_BOOK,
     CREW_BOOK,
+    ITEM_BOOK,
 )
 
 THINGS = registry(ALL)

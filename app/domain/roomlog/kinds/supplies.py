@@ -1,5 +1,254 @@
-"""The shelf: items, lots received and used, orders."""
+"""The shelf: items, lots received and used, orders.
 
-from app.domain.roomlog.kinds.base import LedgerEntry
+Quantities are in the item's own unit: litres, pieces, pairs. Prices are for the whole quantity of
+the entry, as they stand on the invoice, in hundredths of the currency.
+"""
 
-KINDS_OF_SUPPLIES: tuple[type[LedgerEntry], ...] = ()
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, ClassVar
+
+from app.domain.errors import FieldError
+from app.domain.roomlog.fields import number, spec
+from app.domain.roomlog.kinds.base import Entry, LedgerEntry
+from app.domain.solvents import SOLVENTS
+
+ITEM = "item"
+CATEGORIES = ("solvent", "part", "protection", "cleaning", "waste_container", "other")
+UNITS = ("piece", "pair", "set", "box", "roll", "L", "kg", "m")
+COUNTED_UNITS = frozenset({"piece", "pair", "set", "box", "roll"})
+UNITS_OF: Mapping[str, tuple[str, ...]] = {
+    "solvent": ("L",),
+    "part": ("piece", "pair", "set"),
+    "protection": ("piece", "pair", "set", "box"),
+    "cleaning": ("piece", "set", "box", "roll", "L", "kg", "m"),
+    "waste_container": ("piece",),
+    "other": UNITS,
+}
+PURPOSES = ("swap", "top_up", "inspection", "hand_out", "cleaning", "spill", "other")
+SCRAP_REASONS = ("expired", "damaged", "contaminated", "lost", "other")
+MOST = 1_000_000
+DEAREST_CENTS = 100_000_000_000
+
+
+def check_sizes(value: Any) -> list[float]:
+    """Container sizes in the item's unit, largest first.
+
+    Raises:
+        ValueError: no list of one to twelve numbers above zero.
+    """
+    if not isinstance(value, list | tuple) or not 1 <= len(value) <= 12:
+        raise ValueError("Give one to twelve container sizes, such as 18.9 and 3.8.")
+    for size in value:
+        is_number = isinstance(size, int | float) and not isinstance(size, bool)
+        if not is_number or not math.isfinite(size) or not 0 < size <= MOST:
+            raise ValueError("Each container size is a number above zero.")
+    return sorted({float(size) for size in value}, reverse=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class ItemSettings(LedgerEntry):
+    """How an item is bought, kept and used."""
+
+    container_sizes: list[float] | None = spec(
+        "data", "Container sizes", check=check_sizes, example=[18.9, 3.8]
+    )
+    location: str | None = spec("text", "Where it is kept")
+    supplier: str | None = spec("text", "Usual supplier")
+    list_price_cents: int | None = spec(
+        "money", "Price of one unit", help="Used until a lot has one."
+    )
+    order_cost_cents: int | None = spec(
+        "money", "Cost of placing an order", help="Freight, dangerous-goods fee, time.",
+    )  # fmt: skip
+    holding_percent: float | None = number("Cost of keeping it", "% of its value a year", 0, 500)
+    lead_days: float | None = number("Delivery takes", "days", 0, 730)
+    lead_sd_days: float | None = number("Delivery varies by", "days", 0, 365)
+    service_percent: float | None = number("Not run out while waiting", "% of orders", 50, 99.99)
+    max_on_shelf: float | None = number("Most that may be kept", "", 0, MOST)
+    shelf_life_days: float | None = number("Keeps unopened", "days", 1, 7300)
+    opened_life_days: float | None = number("Keeps once opened", "days", 1, 7300)
+    used_per_swap: float | None = number("Taken for each swap", "", 0, MOST)
+
+    def problems(self) -> list[FieldError]:
+        """Prices that cannot be."""
+        return price_problems(self, "list_price_cents", "order_cost_cents")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Item(ItemSettings):
+    """An item comes on to the shelf's list."""
+
+    kind: ClassVar[str] = "item"
+    summary: ClassVar[str] = "Item added to the shelf"
+
+    item: str = spec("key", "Item", required=True, thing=ITEM)
+    name: str = spec("text", "Name", required=True)
+    category: str = spec("choice", "Category", choices=CATEGORIES, required=True)
+    unit: str = spec("choice", "Counted in", choices=UNITS, required=True)
+    solvent: str | None = spec("key", "Solvent")
+    purity_percent: float | None = number("Purity", "mass %", 1, 100)
+
+    def problems(self) -> list[FieldError]:
+        """The unit must suit the category; only a solvent is one of the solvent table."""
+        found = super().problems()
+        suited = UNITS_OF[self.category]
+        if self.unit not in suited:
+            words = self.category.replace("_", " ")
+            message = f"“{self.unit}” does not suit the category “{words}”: {', '.join(suited)}."
+            found.append(FieldError("unit", message))
+        if self.category == "solvent" and self.solvent is None:
+            found.append(FieldError("solvent", "Say which solvent it is."))
+        if self.category != "solvent" and self.solvent is not None:
+            found.append(FieldError("solvent", "Only an item of the category solvent has one."))
+        if self.solvent is not None and self.solvent not in SOLVENTS:
+            known = ", ".join(SOLVENTS)
+            found.append(FieldError("solvent", f"“{self.solvent}” is none of {known}."))
+        return found
+
+
+@dataclass(frozen=True, kw_only=True)
+class ItemChanged(ItemSettings):
+    """An item's name or settings change; what is left out stays as it was."""
+
+    kind: ClassVar[str] = "item_changed"
+    summary: ClassVar[str] = "Item settings changed"
+
+    item: str = spec("key", "Item", required=True, thing=ITEM)
+    name: str | None = spec("text", "Name")
+    purity_percent: float | None = number("Purity", "mass %", 1, 100)
+    is_retired: bool | None = spec("flag", "No longer kept")
+
+
+@dataclass(frozen=True, kw_only=True)
+class StockEntry(LedgerEntry):
+    """An entry about an item's stock; `unit` only says which unit the sender meant."""
+
+    item: str = spec("key", "Item", required=True, thing=ITEM)
+    unit: str | None = spec("choice", "Unit", choices=UNITS)
+
+
+@dataclass(frozen=True, kw_only=True)
+class StockReceived(StockEntry):
+    """A delivery came in; with `order` it is a delivery, or a part of one, of that order."""
+
+    kind: ClassVar[str] = "stock_received"
+    summary: ClassVar[str] = "Stock received"
+
+    quantity: float = number("Quantity", "", 0.001, MOST, required=True)
+    lot: str | None = spec(
+        "text", "Lot", help="As on the label; without one, the day stands for it."
+    )
+    containers: int | None = spec("whole", "Containers", low=1, high=100_000)
+    price_cents: int | None = spec("money", "Price of all of it", help="As on the invoice.")
+    expires_on: date | None = spec("day", "Use by")
+    supplier: str | None = spec("text", "Supplier")
+    order: str | None = spec("key", "Order")
+
+    def problems(self) -> list[FieldError]:
+        """What has expired when it comes is sent back, or the day is mistyped."""
+        if self.expires_on is not None and self.expires_on < self.at.date():
+            return [FieldError("expires_on", "It would have expired before it was received.")]
+        return price_problems(self, "price_cents")
+
+
+@dataclass(frozen=True, kw_only=True)
+class StockUsed(StockEntry):
+    """Something was taken from the shelf; without a lot, the lot that expires first."""
+
+    kind: ClassVar[str] = "stock_used"
+    summary: ClassVar[str] = "Stock used"
+
+    quantity: float = number("Quantity", "", 0.001, MOST, required=True)
+    purpose: str | None = spec("choice", "For", choices=PURPOSES)
+    lot: str | None = spec("text", "Lot")
+    tank: str | None = spec("key", "Tank")
+    swap: str | None = spec("key", "Swap")
+    inspection: str | None = spec("key", "Inspection")
+
+
+@dataclass(frozen=True, kw_only=True)
+class StockOpened(StockEntry):
+    """A lot's container was opened: from that day it keeps only as long as opened ones do."""
+
+    kind: ClassVar[str] = "stock_opened"
+    summary: ClassVar[str] = "Container opened"
+
+    lot: str = spec("text", "Lot", required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class StockCounted(StockEntry):
+    """The shelf was counted: what lies there counts from now on.
+
+    `expected` is what the books said when it was counted.
+    """
+
+    kind: ClassVar[str] = "stock_counted"
+    summary: ClassVar[str] = "Stock counted"
+
+    quantity: float = number("Counted", "", 0, MOST, required=True)
+    lot: str | None = spec("text", "Lot", help="Left out: all lots of the item together.")
+    expected: float | None = number("In the books", "", -MOST, MOST)
+
+
+@dataclass(frozen=True, kw_only=True)
+class StockScrapped(StockEntry):
+    """Something was thrown away unused."""
+
+    kind: ClassVar[str] = "stock_scrapped"
+    summary: ClassVar[str] = "Stock scrapped"
+
+    quantity: float = number("Quantity", "", 0.001, MOST, required=True)
+    reason: str = spec("choice", "Reason", choices=SCRAP_REASONS, required=True)
+    lot: str | None = spec("text", "Lot")
+
+
+@dataclass(frozen=True, kw_only=True)
+class OrderPlaced(StockEntry):
+    """An item was ordered. An order of several items is one entry for each, with the same key."""
+
+    kind: ClassVar[str] = "order_placed"
+    summary: ClassVar[str] = "Order placed"
+
+    order: str = spec("key", "Order", required=True)
+    quantity: float = number("Quantity", "", 0.001, MOST, required=True)
+    supplier: str | None = spec("text", "Supplier")
+    expected_on: date | None = spec("day", "Expected on")
+    price_cents: int | None = spec(
+        "money",
+        "Price of all of it",
+    )
+
+    def problems(self) -> list[FieldError]:
+        """An order does not come before it is placed."""
+        if self.expected_on is not None and self.expected_on < self.at.date():
+            return [FieldError("expected_on", "This day lies before the order.")]
+        return price_problems(self, "price_cents")
+
+
+@dataclass(frozen=True, kw_only=True)
+class OrderCancelled(StockEntry):
+    """What is still to come of an order will not come."""
+
+    kind: ClassVar[str] = "order_cancelled"
+    summary: ClassVar[str] = "Order cancelled"
+
+    order: str = spec("key", "Order", required=True)
+
+
+def price_problems(entry: Entry, *names: str) -> list[FieldError]:
+    """Prices below zero, or beyond anything that is paid."""
+    return [
+        FieldError(name, "A price is zero or more, and less than a thousand million.")
+        for name in names
+        if (cents := getattr(entry, name)) is not None and not 0 <= cents < DEAREST_CENTS
+    ]
+
+
+KINDS_OF_SUPPLIES: tuple[type[Entry], ...] = (
+    Item, ItemChanged, StockReceived, StockUsed, StockOpened, StockCounted, StockScrapped,
+    OrderPlaced, OrderCancelled,
+)  # fmt: skip

@@ -1,0 +1,182 @@
+"""The shelf: what may be said of its stock, held against the books inside the transaction."""
+
+import math
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session
+
+from app.domain.errors import FieldError
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.supplies import (
+    COUNTED_UNITS,
+    ITEM,
+    OrderCancelled,
+    OrderPlaced,
+    StockCounted,
+    StockEntry,
+    StockOpened,
+    StockReceived,
+    StockScrapped,
+    StockUsed,
+)
+from app.domain.supplies.state import ItemState
+from app.store.tables import TankRow
+from app.store.things import thing
+
+SAME = 1e-6
+
+
+def use_problems(session: Session, room_id: int, use: StockUsed, now: datetime) -> list[FieldError]:
+    """What is wrong with a use, against the shelf as it stands; nothing where it may be stored."""
+    return stock_problems(session, room_id, use, now)
+
+
+def stock_problems(
+    session: Session, room_id: int, entry: StockEntry, now: datetime
+) -> list[FieldError]:
+    """What is wrong with an entry about an item's stock, a message for each field."""
+    state: ItemState | None = thing(session, room_id, ITEM, entry.item)
+    if state is None or not state.name:
+        return [FieldError("item", f"There is no item “{entry.item}” on the shelf.")]
+    found = unit_problems(state, entry)
+    check = _CHECKS.get(type(entry))
+    if check is not None:
+        found += check(state, entry)
+    if isinstance(entry, StockUsed):
+        found += _age_problems(state, entry, now)
+    if isinstance(entry, StockUsed) and entry.tank is not None:
+        found += _solvent_problems(session, room_id, state, entry.tank)
+    return found
+
+
+def unit_problems(state: ItemState, entry: StockEntry) -> list[FieldError]:
+    """A quantity in another unit than the item's, or a part of what is counted whole."""
+    if entry.unit is not None and entry.unit != state.unit:
+        message = f"{state.name} is counted in {unit_words(state.unit)}, not in {entry.unit}."
+        return [FieldError("quantity", message)]
+    quantity = getattr(entry, "quantity", None)
+    if quantity is not None and state.unit in COUNTED_UNITS and quantity != math.floor(quantity):
+        return [
+            FieldError("quantity", f"{state.name} is counted in whole {unit_words(state.unit)}.")
+        ]
+    return []
+
+
+def unit_words(unit: str) -> str:
+    """A unit in the plural."""
+    plurals = {
+        "piece": "pieces", "pair": "pairs", "set": "sets", "box": "boxes", "roll": "rolls",
+        "L": "litres", "kg": "kilograms", "m": "metres",
+    }  # fmt: skip
+    return plurals.get(unit, unit)
+
+
+def _lot_problems(state: ItemState, name: str | None) -> list[FieldError]:
+    if name is None or state.lot(name) is not None:
+        return []
+    known = ", ".join(lot.lot for lot in state.lots[:8]) or "none"
+    message = f"There is no lot “{name[:40]}” of {state.name} on the shelf. Lots there: {known}."
+    return [FieldError("lot", message)]
+
+
+def _out(state: ItemState, entry: StockUsed | StockScrapped) -> list[FieldError]:
+    """Nothing is taken that is not there."""
+    found = _lot_problems(state, entry.lot)
+    lot = state.lot(entry.lot) if entry.lot else None
+    there = lot.quantity if lot else state.on_hand
+    if not found and entry.quantity > there + SAME:
+        where = f"of lot {lot.lot}" if lot else "on the shelf"
+        message = (
+            f"The books have {max(0.0, there):g} {unit_words(state.unit)} {where}. "
+            "If there is more, count it first."
+        )
+        found.append(FieldError("quantity", message))
+    return found
+
+
+def _age_problems(state: ItemState, use: StockUsed, now: datetime) -> list[FieldError]:
+    """A lot past its day is used only by someone who says why."""
+    lot = state.lot(use.lot) if use.lot else None
+    end = lot.use_by(state.rules) if lot else None
+    if lot is None or end is None or end >= min(use.at, now).date() or use.note.strip():
+        return []
+    message = f"Lot {lot.lot} was good until {end}. Take another, or say in the note why this one."
+    return [FieldError("lot", message)]
+
+
+def _counted(state: ItemState, entry: StockCounted) -> list[FieldError]:
+    return _lot_problems(state, entry.lot)
+
+
+def _opened(state: ItemState, entry: StockOpened) -> list[FieldError]:
+    found = _lot_problems(state, entry.lot)
+    lot = state.lot(entry.lot)
+    if lot is not None and entry.at.date() < lot.received_on:
+        found.append(FieldError("at", f"Lot {lot.lot} came later, on {lot.received_on}."))
+    return found
+
+
+def _received(state: ItemState, entry: StockReceived) -> list[FieldError]:
+    if state.is_retired:
+        return [FieldError("item", f"{state.name} is no longer kept.")]
+    if entry.order is None:
+        return []
+    order = state.order(entry.order)
+    if order is None:
+        past = next((one for one in state.past_orders if one.order == entry.order), None)
+        if past is None:
+            message = f"There is no order “{entry.order}” of {state.name}."
+        elif past.lead_days is None:
+            message = f"Order {entry.order} was cancelled on {past.closed_on}."
+        else:
+            message = f"Order {entry.order} was received in full on {past.closed_on}."
+        return [FieldError("order", message)]
+    if entry.quantity > order.outstanding + SAME:
+        message = (
+            f"Of order {order.order} {order.outstanding:g} {unit_words(state.unit)} are still to "
+            "come. Enter what came beyond it as a delivery without an order."
+        )
+        return [FieldError("quantity", message)]
+    if entry.at.date() < order.placed_on:
+        return [FieldError("at", f"Order {order.order} was placed later, on {order.placed_on}.")]
+    return []
+
+
+def _ordered(state: ItemState, entry: OrderPlaced) -> list[FieldError]:
+    if state.is_retired:
+        return [FieldError("item", f"{state.name} is no longer kept.")]
+    taken = state.order(entry.order) or any(o.order == entry.order for o in state.past_orders)
+    if taken:
+        message = f"{state.name} is on order {entry.order} already. Give the new order its own key."
+        return [FieldError("order", message)]
+    return []
+
+
+def _cancelled(state: ItemState, entry: OrderCancelled) -> list[FieldError]:
+    if state.order(entry.order) is None:
+        return [FieldError("order", f"Nothing is still to come of an order “{entry.order}”.")]
+    return []
+
+
+def _solvent_problems(
+    session: Session, room_id: int, state: ItemState, tank: str
+) -> list[FieldError]:
+    """A solvent that is not the bath's is not poured into it."""
+    row = session.get(TankRow, (room_id, tank))
+    if row is None or state.solvent is None or row.solvent == state.solvent:
+        return []
+    message = f"{row.name} holds {row.solvent.replace('_', ' ')}; this is {state.name}."
+    return [FieldError("item", f"{message} Do not pour one into the other.")]
+
+
+_CHECKS: dict[type[Entry], Callable[[ItemState, Any], list[FieldError]]] = {
+    StockReceived: _received,
+    StockUsed: _out,
+    StockScrapped: _out,
+    StockOpened: _opened,
+    StockCounted: _counted,
+    OrderPlaced: _ordered,
+    OrderCancelled: _cancelled,
+}
