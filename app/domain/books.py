@@ -1,5 +1,6 @@
 """All things that a room keeps books of. A new one is one line here."""
 
+from app.domain.planning.decisions import PLAN_BOOK
 from app.domain.site import CREW_BOOK, SITE_BOOK
 from app.domain.supplies.ledger import ITEM_BOOK
 from app.domain.things import Thing, registry
@@ -8,6 +9,7 @@ ALL: tuple[Thing, ...] = (
     SITE_BOOK,
     CREW_BOOK,
     ITEM_BOOK,
+    PLAN_BOOK,
 )
 
 THINGS = registry(ALL)

@@ -1,5 +1,75 @@
-"""The days on which swaps are to be done: pinned, moved, put off."""
+"""The days on which swaps are to be done: pinned, moved, put off, left to the plan again."""
 
+from dataclasses import dataclass
+from datetime import date
+from typing import ClassVar
+
+from app.domain.errors import FieldError
+from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import LedgerEntry
 
-KINDS_OF_PLANNING: tuple[type[LedgerEntry], ...] = ()
+PLAN = "plan"
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlanEntry(LedgerEntry):
+    """A decision about the day of a tank's next swap; it ends with that swap."""
+
+    tank: str = spec("key", "Tank", required=True, thing=PLAN)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SwapPinned(PlanEntry):
+    """The next swap of a tank is set to a day."""
+
+    kind: ClassVar[str] = "swap_pinned"
+    summary: ClassVar[str] = "Swap set to a day"
+
+    planned_on: date = spec("day", "Day of the swap", required=True)
+    reason: str | None = spec("text", "Reason")
+
+
+@dataclass(frozen=True, kw_only=True)
+class SwapMoved(PlanEntry):
+    """A swap is moved from the day that was set or proposed to another."""
+
+    kind: ClassVar[str] = "swap_moved"
+    summary: ClassVar[str] = "Swap moved"
+
+    from_on: date = spec("day", "From", required=True)
+    planned_on: date = spec("day", "Day of the swap", required=True)
+    reason: str = spec("text", "Reason", required=True)
+    chance_percent: float | None = number("Chance of parts from a bath past its limit", "%", 0, 100)
+
+    def problems(self) -> list[FieldError]:
+        """A swap is moved to another day."""
+        if self.from_on == self.planned_on:
+            return [FieldError("planned_on", "The swap stands on this day already.")]
+        return []
+
+
+@dataclass(frozen=True, kw_only=True)
+class SwapPostponed(PlanEntry):
+    """A swap is put off: not before a day. The chance is the one that was shown for that day."""
+
+    kind: ClassVar[str] = "swap_postponed"
+    summary: ClassVar[str] = "Swap put off"
+
+    not_before_on: date = spec("day", "Not before", required=True)
+    reason: str = spec("text", "Reason", required=True)
+    chance_percent: float | None = number("Chance of parts from a bath past its limit", "%", 0, 100)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SwapReleased(PlanEntry):
+    """The day of a swap is left to the proposal again."""
+
+    kind: ClassVar[str] = "swap_released"
+    summary: ClassVar[str] = "Swap left to the proposal"
+
+    reason: str | None = spec("text", "Reason")
+
+
+KINDS_OF_PLANNING: tuple[type[LedgerEntry], ...] = (
+    SwapPinned, SwapMoved, SwapPostponed, SwapReleased,
+)  # fmt: skip
