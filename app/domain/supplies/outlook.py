@@ -1,0 +1,169 @@
+"""When the shelf runs out of an item: use as usual, known swaps, deliveries to come, spoiling.
+
+Days are counted from today, day 0. The early and the late day are those of a quick and a slow use:
+ten of a hundred courses are faster, ten slower.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.domain.supplies.demand import Demand
+from app.domain.supplies.state import ItemState
+from app.domain.supplies.valuation import rounded
+
+HORIZON_DAYS = 400
+TEN_PERCENT_Z = 1.2816
+EXPIRING_DAYS = 30
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class ComingUse:
+    """A swap to come and what it takes of the item, in the item's unit.
+
+    Attributes:
+        due_on: the day it is due; early_on, late_on: the range of that day.
+    """
+
+    tank: str
+    name: str
+    quantity: float
+    due_on: date
+    early_on: date
+    late_on: date
+
+
+@dataclass(frozen=True)
+class RunOut:
+    """The day on which nothing is left: early, expected, late. None: not within the horizon."""
+
+    early_on: date | None
+    expected_on: date | None
+    late_on: date | None
+
+
+@dataclass(frozen=True)
+class Threat:
+    """The first swap to come for which too little of the item will be there.
+
+    Attributes:
+        needed: what that swap takes; short: what of it will be missing.
+    """
+
+    tank: str
+    name: str
+    due_on: date
+    needed: float
+    short: float
+
+
+@dataclass(frozen=True)
+class LotOutlook:
+    """A lot that spoils.
+
+    Attributes:
+        spoils: what of it will not be used by then, as use goes on as usual.
+    """
+
+    lot: str
+    use_by: date
+    quantity: float
+    spoils: float
+    is_expired: bool
+
+
+class Course:
+    """How an item's stock goes on from today, day by day up to the horizon."""
+
+    def __init__(
+        self, state: ItemState, demand: Demand, coming: Sequence[ComingUse], today: date
+    ) -> None:
+        self._state = state
+        self._today = today
+        self._demand = demand
+        self._coming = coming
+        self._days = np.arange(HORIZON_DAYS + 1, dtype=np.float64)
+        self.lots = self._spoiling()
+
+    def run_out(self, with_orders: bool) -> RunOut:
+        """The day on which nothing is left, with or without what is on order."""
+        stock = self._stock(with_orders)
+        return RunOut(
+            self._first_empty(stock - self._use(TEN_PERCENT_Z, "early_on")),
+            self._first_empty(stock - self._use(0.0, "due_on")),
+            self._first_empty(stock - self._use(-TEN_PERCENT_Z, "late_on")),
+        )
+
+    def threat(self) -> Threat | None:
+        """The first swap that will lack some of the item, deliveries to come counted."""
+        stock = self._stock(with_orders=True)
+        other = self._demand.other_per_week / 7
+        taken = 0.0
+        for use in sorted(self._coming, key=lambda one: one.due_on):
+            day = self._place(use.due_on)
+            there = max(0.0, float(stock[day]) - other * day - taken)
+            if use.quantity > there + 1e-6:
+                short = rounded(use.quantity - there)
+                return Threat(use.tank, use.name, use.due_on, use.quantity, short)
+            taken += use.quantity
+        return None
+
+    def _use(self, z: float, which: str) -> Floats:
+        """All use up to each day; of swaps the known ones, or their usual pace if that is more."""
+        demand, days = self._demand, self._days
+        known = np.zeros_like(days)
+        last = 0
+        for use in self._coming:
+            day = self._place(getattr(use, which))
+            known[day:] += use.quantity
+            last = max(last, day)
+        swaps = np.maximum(known, demand.swaps_per_week / 7 * days)
+        beyond = np.maximum(0.0, days - last) if self._coming else days
+        spread = np.sqrt((demand.other_sd**2 * days + demand.swaps_sd**2 * beyond) / 7)
+        usual = demand.other_per_week / 7 * days + z * spread
+        return swaps + np.maximum.accumulate(np.maximum(0.0, usual))
+
+    def _stock(self, with_orders: bool) -> Floats:
+        stock = np.full_like(self._days, self._state.on_hand)
+        for lot in self.lots:
+            stock[0 if lot.is_expired else self._place(lot.use_by + timedelta(days=1)) :] -= (
+                lot.spoils
+            )
+        for order in self._state.on_order if with_orders else ():
+            if order.expected_on is not None and order.expected_on >= self._today:
+                stock[self._place(order.expected_on) :] += order.outstanding
+        return stock
+
+    def _spoiling(self) -> tuple[LotOutlook, ...]:
+        """The lots that spoil, the first first, with what of each will be left when it does."""
+        ending = sorted(
+            (end, lot.lot, lot.quantity)
+            for lot in self._state.lots
+            if (end := lot.use_by(self._state.rules)) is not None
+        )
+        if not ending:
+            return ()
+        use = self._use(0.0, "due_on")
+        found: list[LotOutlook] = []
+        there = spoiled = 0.0
+        for end, name, quantity in ending:
+            there += quantity
+            is_expired = end < self._today
+            used = 0.0 if is_expired else float(use[self._place(end)])
+            spoils = min(quantity, max(0.0, there - spoiled - used))
+            spoiled += spoils
+            found.append(LotOutlook(name, end, quantity, rounded(spoils), is_expired))
+        return tuple(found)
+
+    def _place(self, day: date) -> int:
+        return min(HORIZON_DAYS, max(0, (day - self._today).days))
+
+    def _first_empty(self, left: Floats) -> date | None:
+        empty = left <= 1e-9
+        place = int(empty.argmax())
+        return self._today + timedelta(days=place) if empty[place] else None

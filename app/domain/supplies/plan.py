@@ -1,0 +1,202 @@
+"""What the shelf's page says of an item: how it stands, when to order it and how much."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import Literal
+
+from app.domain.roomlog.kinds.supplies import COUNTED_UNITS
+from app.domain.supplies.demand import Demand, learn
+from app.domain.supplies.outlook import (
+    EXPIRING_DAYS,
+    ComingUse,
+    Course,
+    LotOutlook,
+    RunOut,
+    Threat,
+)
+from app.domain.supplies.reorder import (
+    USUAL_HOLDING_PERCENT,
+    USUAL_SERVICE_PERCENT,
+    WEEKS_A_YEAR,
+    Containers,
+    Lead,
+    containers_for,
+    containers_within,
+    economic_quantity,
+    held_in,
+    reorder_point,
+    safety_stock,
+    z_of,
+)
+from app.domain.supplies.state import ItemState, Order
+from app.domain.supplies.valuation import rounded
+
+Standing = Literal["short", "none", "recount", "low", "late", "expired", "expiring", "soon", "ok"]
+WEEKS_WITHOUT_COSTS = 4.0  # ordered at once where no costs are entered: common practice, no source
+SOON_DAYS = 7
+
+
+@dataclass(frozen=True)
+class Buy:
+    """What to order.
+
+    Attributes:
+        quantity: in containers where sizes are known; 0 where nothing may be added to the shelf.
+        wanted: before it was rounded to containers and held to the limits of the shelf.
+        basis: what set it: the economic quantity, some weeks of use, what is missing; with `limit`
+            the most that may be kept or what would spoil cut it down.
+        cost_cents: at the last known price; None where none is known.
+    """
+
+    quantity: float
+    wanted: float
+    basis: Literal["economic", "weeks", "missing"]
+    limit: Literal["", "shelf", "spoils"]
+    containers: tuple[Containers, ...]
+    cost_cents: int | None
+
+
+@dataclass(frozen=True)
+class ItemPlan:
+    """An item as it stands today. Quantities are in its unit.
+
+    Attributes:
+        position: on hand and on order together, what the reorder point is held against.
+        order_by: the last day on which an order still comes before the early run-out day; today
+            where that has passed, None where nothing runs out within the horizon.
+        needs_order: the position has reached the reorder point, or a known swap will lack some.
+        overdue: orders that should have come.
+    """
+
+    state: ItemState
+    demand: Demand
+    lead: Lead
+    service_percent: float
+    safety: float
+    reorder_point: float
+    position: float
+    run_out: RunOut
+    run_out_with_orders: RunOut
+    threat: Threat | None
+    lots: tuple[LotOutlook, ...]
+    overdue: tuple[Order, ...]
+    order_by: date | None
+    needs_order: bool
+    buy: Buy
+    standing: Standing
+
+
+def plan_item(state: ItemState, lead: Lead, coming: Sequence[ComingUse], today: date) -> ItemPlan:
+    """Everything the pages say of an item today."""
+    demand = learn(state, today)
+    service = state.rules.service_percent or USUAL_SERVICE_PERCENT
+    z = z_of(service)
+    weeks, sd_weeks = lead.days / 7, lead.sd_days / 7
+    figures = (demand.per_week, demand.sd_per_week, weeks, sd_weeks, z)
+    point = reorder_point(*figures)
+    course = Course(state, demand, coming, today)
+    spoiled = sum(lot.spoils for lot in course.lots if lot.is_expired)
+    position = rounded(state.on_hand - spoiled + state.outstanding)
+    with_orders = course.run_out(with_orders=True)
+    threat = course.threat()
+    needs_order = threat is not None or (demand.per_week > 0 and position <= point)
+    overdue = tuple(order for order in state.on_order if order.is_overdue(today))
+    order_by = _order_by(with_orders, threat, lead, z, today)
+    plan = ItemPlan(
+        state, demand, lead, service, safety_stock(*figures), point, position,
+        course.run_out(with_orders=False), with_orders, threat, course.lots, overdue, order_by,
+        needs_order, _buy(state, demand, point, position, threat), "ok",
+    )  # fmt: skip
+    return _standing(plan, today)
+
+
+def unit_cents(state: ItemState) -> float | None:
+    """What one unit costs: the last lot with a price, else the list price."""
+    prices = (lot.price_cents_per_unit for lot in reversed(state.lots))
+    listed = state.rules.list_price_cents
+    return next((price for price in prices if price is not None), listed)
+
+
+def _order_by(
+    run_out: RunOut, threat: Threat | None, lead: Lead, z: float, today: date
+) -> date | None:
+    """The latest day to order: the first day of need less the lead time and its variation."""
+    days = [run_out.early_on, threat.due_on if threat else None]
+    needed_on = min((day for day in days if day is not None), default=None)
+    if needed_on is None:
+        return None
+    return max(today, needed_on - timedelta(days=math.ceil(lead.days + z * lead.sd_days)))
+
+
+def _buy(
+    state: ItemState, demand: Demand, point: float, position: float, threat: Threat | None
+) -> Buy:
+    wanted, basis = _wanted(state, demand)
+    missing = max(0.0, point - position, threat.short if threat else 0.0)
+    if missing > wanted:
+        wanted, basis = missing, "missing"
+    limit, most = _most(state, demand, position)
+    cut = limit if wanted > most else ""
+    containers, quantity = _packed(state, min(wanted, most), most)
+    price = unit_cents(state)
+    cost = None if price is None else round(price * quantity)
+    return Buy(quantity, rounded(wanted), basis, cut, containers, cost)
+
+
+def _wanted(
+    state: ItemState, demand: Demand
+) -> tuple[float, Literal["economic", "weeks", "missing"]]:
+    rules, price = state.rules, unit_cents(state)
+    holding = USUAL_HOLDING_PERCENT if rules.holding_percent is None else rules.holding_percent
+    try:
+        per_year = demand.per_week * WEEKS_A_YEAR
+        return economic_quantity(
+            per_year, rules.order_cost_cents or 0, price or 0, holding
+        ), "economic"
+    except ValueError:
+        return demand.per_week * WEEKS_WITHOUT_COSTS, "weeks"
+
+
+def _most(
+    state: ItemState, demand: Demand, position: float
+) -> tuple[Literal["", "shelf", "spoils"], float]:
+    """The most that may be bought, by the room on the shelf and by what is used in time."""
+    limits: list[tuple[float, Literal["", "shelf", "spoils"]]] = [(math.inf, "")]
+    if state.rules.max_on_shelf is not None:
+        limits.append((max(0.0, state.rules.max_on_shelf - max(0.0, position)), "shelf"))
+    if state.rules.shelf_life_days is not None and demand.per_week > 0:
+        keeps = demand.per_week * state.rules.shelf_life_days / 7
+        limits.append((max(0.0, keeps - max(0.0, position)), "spoils"))
+    most, limit = min(limits)
+    return limit, most
+
+
+def _packed(state: ItemState, quantity: float, most: float) -> tuple[tuple[Containers, ...], float]:
+    """The quantity in whole containers, and never above the most."""
+    sizes = state.container_sizes or ((1.0,) if state.unit in COUNTED_UNITS else ())
+    if not sizes:
+        return (), rounded(max(0.0, quantity))
+    containers = containers_for(quantity, sizes)
+    if held_in(containers) > most + 1e-6:
+        containers = containers_within(most, sizes)
+    return containers if state.container_sizes else (), rounded(held_in(containers))
+
+
+def _standing(plan: ItemPlan, today: date) -> ItemPlan:
+    """The one thing to say of an item first."""
+    soon = today + timedelta(days=SOON_DAYS)
+    ending = [lot for lot in plan.lots if lot.spoils > 0]
+    is_wanted = plan.demand.per_week > 0 or bool(plan.state.rules.used_per_swap)
+    tests: tuple[tuple[bool, Standing], ...] = (
+        (plan.state.on_hand < 0, "recount"),
+        (plan.threat is not None, "short"),
+        (plan.state.on_hand == 0 and is_wanted, "none"),
+        (plan.needs_order, "low"),
+        (bool(plan.overdue), "late"),
+        (any(lot.is_expired for lot in plan.lots), "expired"),
+        (any(lot.use_by <= today + timedelta(days=EXPIRING_DAYS) for lot in ending), "expiring"),
+        (plan.order_by is not None and plan.order_by <= soon, "soon"),
+    )
+    return replace(plan, standing=next((word for is_so, word in tests if is_so), "ok"))

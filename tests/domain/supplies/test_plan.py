@@ -1,0 +1,175 @@
+"""What the shelf says of an item: demand, run-out day, threatened swaps, what to order."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+
+from app.domain.supplies.demand import WEEKS_LOOKED_AT, learn
+from app.domain.supplies.outlook import ComingUse
+from app.domain.supplies.plan import ItemPlan, plan_item
+from app.domain.supplies.reorder import Containers, Lead
+from app.domain.supplies.state import ItemState, KeepingRules, Lot, Order, Week, week_of
+from app.domain.supplies.valuation import Valuation, receive
+
+TODAY = date(2026, 3, 2)  # a Monday
+THIS_WEEK = week_of(TODAY)
+LEAD = Lead(7, 0, "item")
+
+
+def item(on_hand: float = 60.0, weekly: float = 14.0, **more: Any) -> ItemState:
+    """Litres of solvent, used steadily for a year unless weeks are given."""
+    weeks = tuple(Week(THIS_WEEK - n, 0.0, weekly) for n in range(52, 0, -1))
+    values: dict[str, Any] = {
+        "name": "Isopropanol", "category": "solvent", "unit": "L", "solvent": "isopropanol",
+        "lots": (Lot("A", on_hand, TODAY - timedelta(days=9)),) if on_hand else (),
+        "worth": receive(Valuation(), on_hand, 0), "weeks": weeks, "first_week": THIS_WEEK - 52,
+    }  # fmt: skip
+    return ItemState("ipa", **(values | more))
+
+
+def swap(tank: str, days: int, litres: float, spread: int = 0) -> ComingUse:
+    due = TODAY + timedelta(days=days)
+    reach = timedelta(days=spread)
+    return ComingUse(tank, tank.title(), litres, due, due - reach, due + reach)
+
+
+def plan(state: ItemState, *coming: ComingUse, lead: Lead = LEAD) -> ItemPlan:
+    return plan_item(state, lead, coming, TODAY)
+
+
+def in_days(day: date | None) -> int | None:
+    return None if day is None else (day - TODAY).days
+
+
+def test_demand_is_the_mean_and_spread_of_the_last_complete_weeks() -> None:
+    used = [5.0, 0.0, 3.0, 8.0, 1.0, 0.0]
+    weeks = tuple(Week(THIS_WEEK - 6 + n, 0, one) for n, one in enumerate(used) if one)
+    state = item(weeks=(*weeks, Week(THIS_WEEK, 0, 99.0)), first_week=THIS_WEEK - 6)
+    demand = learn(state, TODAY)
+    assert demand.weeks == 6
+    assert demand.per_week == pytest.approx(np.mean(used))
+    assert demand.sd_per_week == pytest.approx(np.std(used, ddof=1))
+    assert learn(item(), TODAY).weeks == WEEKS_LOOKED_AT
+
+
+def test_an_item_that_was_never_used_has_no_demand() -> None:
+    found = plan(item(weeks=(), first_week=None))
+    assert (found.demand.weeks, found.reorder_point, found.run_out.expected_on) == (0, 0, None)
+    assert found.standing == "ok"
+
+
+def test_steady_use_runs_out_when_the_stock_divided_by_the_pace_says() -> None:
+    assert in_days(plan(item(60, 14)).run_out.expected_on) == 30
+    steady = plan(item(60, 14)).run_out
+    assert steady.early_on == steady.expected_on == steady.late_on
+
+
+def test_varying_use_has_an_early_and_a_late_day() -> None:
+    weeks = tuple(Week(THIS_WEEK - n, 0, 4.0 + 20 * (n % 2)) for n in range(52, 0, -1))
+    out = plan(item(60, weeks=weeks)).run_out
+    assert in_days(out.expected_on) == 30
+    for day, z in ((out.early_on, 1.2816), (out.late_on, -1.2816)):  # solved with scipy
+        sd = np.std([4.0, 24.0] * 13, ddof=1)
+        exact = brentq(lambda t, z=z, sd=sd: 2 * t + z * sd * np.sqrt(t / 7) - 60, 1, 100)
+        assert in_days(day) == int(np.ceil(exact))
+
+
+def test_the_run_out_day_agrees_with_simulated_courses() -> None:
+    rng = np.random.default_rng(7)
+    weeks = tuple(
+        Week(THIS_WEEK - n, 0, max(0.0, one)) for n, one in enumerate(rng.normal(14, 5, 26), 1)
+    )[::-1]
+    state = item(120, weeks=weeks, first_week=THIS_WEEK - 26)
+    demand = learn(state, TODAY)
+    days = rng.normal(demand.per_week / 7, demand.sd_per_week / np.sqrt(7), (4000, 200)).cumsum(1)
+    out_on = (days >= 120).argmax(axis=1) + 1
+    out = plan(state).run_out
+    assert in_days(out.expected_on) == pytest.approx(np.median(out_on), abs=1)
+    # The first passage comes a little before the level at that day does: two days at most here.
+    assert in_days(out.early_on) == pytest.approx(np.quantile(out_on, 0.1), abs=2)
+    assert in_days(out.late_on) == pytest.approx(np.quantile(out_on, 0.9), abs=2)
+
+
+def test_known_swaps_are_taken_on_their_days() -> None:
+    state = item(60, 0.0)
+    out = plan(state, swap("birch", 4, 46, 2), swap("alder", 11, 46, 3)).run_out
+    assert [in_days(day) for day in (out.early_on, out.expected_on, out.late_on)] == [8, 11, 14]
+
+
+def test_the_first_swap_that_lacks_solvent_is_named() -> None:
+    found = plan(item(60, 0.0), swap("alder", 11, 46), swap("birch", 4, 46))
+    assert found.threat is not None
+    assert (found.threat.name, found.threat.needed, found.threat.short) == ("Alder", 46, 32)
+    assert (found.standing, found.needs_order) == ("short", True)
+    assert found.buy.quantity >= 32
+
+
+def test_a_delivery_in_time_saves_the_swap() -> None:
+    order = Order("o1", 50, TODAY, expected_on=TODAY + timedelta(days=9))
+    state = item(60, 0.0, on_order=(order,))
+    assert plan(state, swap("birch", 4, 46), swap("alder", 11, 46)).threat is None
+    late = replace(order, expected_on=TODAY - timedelta(days=1))
+    found = plan(replace(state, on_order=(late,)), swap("birch", 4, 46), swap("alder", 11, 46))
+    assert found.threat is not None
+    assert found.overdue == (late,)
+
+
+def test_an_order_is_due_when_the_position_reaches_the_reorder_point() -> None:
+    assert plan(item(15, 14)).reorder_point == pytest.approx(14)
+    assert not plan(item(15, 14)).needs_order
+    low = plan(item(14, 14))
+    assert (low.needs_order, low.standing) == (True, "low")
+    on_its_way = Order("o1", 20, TODAY, expected_on=TODAY + timedelta(days=3))
+    assert not plan(item(14, 14, on_order=(on_its_way,))).needs_order
+
+
+def test_the_latest_day_to_order_is_the_early_run_out_less_the_lead_time() -> None:
+    assert in_days(plan(item(60, 14)).order_by) == 23
+    slow = plan(item(60, 14), lead=Lead(7, 3, "learned", 5))
+    assert in_days(slow.order_by) == 30 - 12  # 7 + 1.645 * 3 = 11.9
+    assert in_days(plan(item(3, 14)).order_by) == 0
+
+
+def test_orders_come_in_containers_and_within_the_shelf() -> None:
+    rules = KeepingRules(
+        container_sizes=(18.9, 3.8), order_cost_cents=4000, list_price_cents=350,
+        holding_percent=25,
+    )  # fmt: skip
+    free = plan(item(10, 12, rules=rules)).buy
+    assert (free.basis, free.limit) == ("economic", "")
+    assert free.wanted == pytest.approx(238.9, abs=0.05)
+    assert free.quantity >= free.wanted
+    assert free.cost_cents == round(350 * free.quantity)
+    held = plan(item(10, 12, rules=replace(rules, max_on_shelf=60.0))).buy
+    assert held.containers == (Containers(18.9, 2), Containers(3.8, 3))
+    assert (held.limit, held.quantity) == ("shelf", pytest.approx(49.2))
+    old = plan(item(10, 12, rules=replace(rules, shelf_life_days=35.0))).buy
+    assert (old.limit, old.quantity) == ("spoils", pytest.approx(49.2))
+
+
+def test_gloves_are_ordered_in_whole_pairs() -> None:
+    weeks = tuple(Week(THIS_WEEK - n, 0, 2.3) for n in range(20, 0, -1))
+    gloves = ItemState("g", "Gloves", "protection", "pair", weeks=weeks, first_week=THIS_WEEK - 20)
+    found = plan(gloves)
+    assert (found.buy.quantity, found.standing) == (10, "none")
+
+
+def test_what_spoils_is_not_counted_on() -> None:
+    ends = TODAY + timedelta(days=10)
+    lots = (Lot("old", 40, TODAY, expires_on=ends), Lot("new", 40, TODAY))
+    found = plan(item(80, 14, lots=lots))
+    assert [(lot.lot, lot.spoils) for lot in found.lots] == [("old", 20)]
+    assert in_days(found.run_out.expected_on) == 30
+    assert found.standing == "expiring"
+    gone = (Lot("old", 40, TODAY, expires_on=TODAY - timedelta(days=1)), Lot("new", 40, TODAY))
+    expired = plan(item(80, 14, lots=gone))
+    assert (expired.lots[0].is_expired, expired.position) == (True, 40)
+    assert expired.standing == "expired"
+
+
+def test_books_below_zero_ask_for_a_count() -> None:
+    assert plan(item(0, 14, owed=3.0)).standing == "recount"
