@@ -1,0 +1,237 @@
+"""Days proposed for the swaps to come.
+
+A swap aims at the last working day before the early day of its forecast. Each working day before
+that gives away some of the bath; from the early day on each costs more, by the working days on
+which parts are expected to come out of a bath past its limit. What is pinned stands; the others get
+the days that cost least together (assignment.py).
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta, tzinfo
+
+import numpy as np
+
+from app.domain.planning.assignment import NEVER, Costs, cheapest_days
+from app.domain.planning.chance import Chances, cost_of_days
+from app.domain.planning.days import ONE, on_or_before, starts_at, working_days
+
+WEEKS, MOST_WEEKS = 8, 26
+EARLIER = 1_000  # a working day of the bath's life given away
+LATE = 100_000  # not before the early day
+DAY_PAST = 50_000  # a working day with parts from a bath past its limit
+ORDER = 100  # a day's waiting by place in the queue: decides between equals only
+SHORTEST_LIFE_DAYS = 2
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A swap to find a day for.
+
+    Attributes:
+        rank: its place in the queue, from 0.
+        early_on: early day of the forecast; today or before where the limit is passed.
+        due_on: middle day, or the day its life ends.
+        chances: that the limit is passed, by instant.
+        pair: the other tank of its pair, not to be swapped on the same day.
+        pinned_on, not_before_on: what was decided.
+        life_days, early_life_days: from fill to limit in the middle and early case, for the swaps
+            after this one; None where it is not known.
+    """
+
+    tank: str
+    rank: int
+    early_on: date | None
+    due_on: date | None
+    chances: Chances
+    pair: str | None = None
+    pinned_on: date | None = None
+    not_before_on: date | None = None
+    life_days: float | None = None
+    early_life_days: float | None = None
+
+
+@dataclass(frozen=True)
+class Rules:
+    """What a schedule keeps to.
+
+    Attributes:
+        weekdays: working days after ISO 8601, Monday is 1.
+        per_day: swaps that can be done on a day.
+    """
+
+    today: date
+    weekdays: frozenset[int]
+    per_day: int
+    zone: tzinfo
+    weeks: int = WEEKS
+
+    @property
+    def last(self) -> date:
+        """The last day looked at."""
+        return self.today + timedelta(weeks=min(self.weeks, MOST_WEEKS)) - ONE
+
+    @property
+    def days(self) -> list[date]:
+        """The working days looked at."""
+        return working_days(self.today, self.last, self.weekdays)
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """The day proposed for a swap.
+
+    Attributes:
+        day: None where no day is left within the weeks looked at.
+        round: 0 for the bath of now, 1 for the one after it, and so on; those are rough.
+        chance: that parts come out of the bath past its limit before that day.
+        warnings: `late` (not before the early day), `over_capacity`, `not_working`, `with_pair`.
+    """
+
+    tank: str
+    rank: int
+    day: date | None
+    round: int
+    early_on: date | None
+    due_on: date | None
+    is_pinned: bool
+    chance: float
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """The proposals by day, then by rank; those without a day last.
+
+    Attributes:
+        is_cheapest: it was shown that no other days cost less.
+    """
+
+    proposals: tuple[Proposal, ...]
+    is_cheapest: bool
+
+    def of(self, tank: str) -> Proposal | None:
+        """The next swap of a tank; None where none falls into the weeks looked at."""
+        return next((p for p in self.proposals if p.tank == tank and p.round == 0), None)
+
+
+def schedule(candidates: Sequence[Candidate], rules: Rules) -> Schedule:
+    """Days for the swaps of the weeks to come, the later rounds of each tank included."""
+    plan = _Plan(rules)
+    turn = sorted(candidates, key=lambda c: (c.rank, c.tank))
+    number = 0
+    while turn := [c for c in turn if _falls(c, rules)]:
+        chosen = plan.place(turn, number)
+        again = (_next(c, chosen[c.tank], rules) for c in turn)
+        turn, number = [c for c in again if c is not None], number + 1
+    found = sorted(plan.proposals, key=lambda p: (p.day is None, p.day or date.max, p.rank, p.tank))
+    return Schedule(tuple(found), plan.is_cheapest)
+
+
+def costs_of(candidate: Candidate, rules: Rules, days: Sequence[date]) -> list[int]:
+    """What a swap costs on each working day."""
+    target = candidate.early_on and on_or_before(candidate.early_on - ONE, rules.weekdays)
+    costs = []
+    for index, one in enumerate(cost_of_days(candidate.chances, days, rules.zone)):
+        cost = round(DAY_PAST * one.days_past) + max(0, ORDER - candidate.rank) * index
+        if candidate.early_on is not None and one.day >= candidate.early_on:
+            cost += LATE
+        if target is not None and one.day < target:
+            cost += EARLIER * len(working_days(one.day, target - ONE, rules.weekdays))
+        if candidate.not_before_on is not None and one.day < candidate.not_before_on:
+            cost = NEVER
+        costs.append(cost)
+    return costs
+
+
+def _falls(candidate: Candidate, rules: Rules) -> bool:
+    """Whether a swap belongs into the weeks looked at."""
+    day = candidate.pinned_on or candidate.not_before_on or candidate.early_on
+    return day is not None and day <= rules.last
+
+
+class _Plan:
+    """The days given so far."""
+
+    def __init__(self, rules: Rules) -> None:
+        self.rules = rules
+        self.days = rules.days
+        self.on_day: Counter[date] = Counter()
+        self.of_tank: dict[str, set[date]] = {}
+        self.proposals: list[Proposal] = []
+        self.is_cheapest = True
+
+    def place(self, turn: Sequence[Candidate], number: int) -> dict[str, date | None]:
+        """One swap for each of these tanks: first those that are pinned, then the others."""
+        chosen: dict[str, date | None] = {}
+        for c in turn:
+            if c.pinned_on is not None:
+                # A pin that has passed stands for today: the swap was not done.
+                chosen[c.tank] = self._take(c.tank, max(c.pinned_on, self.rules.today))
+        free = [c for c in turn if c.pinned_on is None]
+        for c, day in zip(free, self._cheapest(free), strict=True):
+            chosen[c.tank] = day
+        for c in free:
+            if (day := chosen[c.tank]) is not None:
+                self._take(c.tank, day)
+        self.proposals += [self._proposal(c, chosen[c.tank], number) for c in turn]
+        return chosen
+
+    def _take(self, tank: str, day: date) -> date:
+        self.on_day[day] += 1
+        self.of_tank.setdefault(tank, set()).add(day)
+        return day
+
+    def _cheapest(self, free: Sequence[Candidate]) -> list[date | None]:
+        if not free or not self.days:
+            return [None] * len(free)
+        left = [max(0, self.rules.per_day - self.on_day[day]) for day in self.days]
+        best = cheapest_days(self._costs(free), left, _apart(free))
+        self.is_cheapest &= best.is_cheapest
+        return [None if place is None else self.days[place] for place in best.chosen]
+
+    def _costs(self, free: Sequence[Candidate]) -> Costs:
+        costs = np.array([costs_of(c, self.rules, self.days) for c in free], dtype=np.int64)
+        for row, c in enumerate(free):
+            of_pair = self.of_tank.get(c.pair or "", set()) | self.of_tank.get(c.tank, set())
+            costs[row, [place for place, day in enumerate(self.days) if day in of_pair]] = NEVER
+        return costs
+
+    def _proposal(self, c: Candidate, day: date | None, number: int) -> Proposal:
+        chance = c.chances.by_day([day or self.rules.last], self.rules.zone)[0]
+        return Proposal(
+            c.tank, c.rank, day, number, c.early_on, c.due_on, c.pinned_on is not None, chance,
+            () if day is None else self._warnings(c, day),
+        )  # fmt: skip
+
+    def _warnings(self, c: Candidate, day: date) -> tuple[str, ...]:
+        found = {
+            "late": c.early_on is not None and day >= c.early_on,
+            "over_capacity": self.on_day[day] > self.rules.per_day,
+            "not_working": day.isoweekday() not in self.rules.weekdays,
+            "with_pair": day in self.of_tank.get(c.pair or "", set()),
+        }
+        return tuple(word for word, holds in found.items() if holds)
+
+
+def _apart(free: Sequence[Candidate]) -> list[tuple[int, int]]:
+    rows = {c.tank: row for row, c in enumerate(free)}
+    pairs = {(row, rows[c.pair]) for row, c in enumerate(free) if c.pair in rows}
+    return sorted((a, b) for a, b in pairs if a < b or (b, a) not in pairs)
+
+
+def _next(candidate: Candidate, day: date | None, rules: Rules) -> Candidate | None:
+    """The swap after this one, a bath's life later, where its life is known."""
+    if day is None or candidate.life_days is None:
+        return None
+    life = max(SHORTEST_LIFE_DAYS, round(candidate.life_days))
+    early_life = min(life, max(SHORTEST_LIFE_DAYS, round(candidate.early_life_days or life)))
+    early_on, due_on = day + timedelta(early_life), day + timedelta(life)
+    late_on = due_on + (due_on - early_on)
+    points = ((day, 0.0), (early_on, 0.1), (due_on, 0.5), (late_on, 0.9))
+    course = Chances(tuple((starts_at(one, rules.zone), chance) for one, chance in points))
+    return replace(
+        candidate, early_on=early_on, due_on=due_on, pinned_on=None, not_before_on=None,
+        chances=course,
+    )  # fmt: skip
