@@ -4,12 +4,18 @@ from app.domain.planning.decisions import PLAN_BOOK
 from app.domain.site import CREW_BOOK, SITE_BOOK
 from app.domain.supplies.ledger import ITEM_BOOK
 from app.domain.things import Thing, registry
+from app.domain.waste.drums import DRUM_BOOK
+from app.domain.waste.pickups import PICKUP_BOOK
+from app.domain.waste.rulebook import RULES_BOOK
 
 ALL: tuple[Thing, ...] = (
     SITE_BOOK,
     CREW_BOOK,
     ITEM_BOOK,
     PLAN_BOOK,
+    DRUM_BOOK,
+    PICKUP_BOOK,
+    RULES_BOOK,
 )
 
 THINGS = registry(ALL)

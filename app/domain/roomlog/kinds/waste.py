@@ -1,5 +1,281 @@
-"""Waste drums: what is poured into them, where they stand, when they are fetched."""
+"""Waste drums: what is poured into them, where they stand, when they are fetched.
 
+An entry about a pickup stands in the books of its drums as well, so that one entry moves them all
+and its withdrawal moves them all back.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any, ClassVar
+
+from app.domain.errors import FieldError
+from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import LedgerEntry
+from app.domain.roomlog.kinds.waste_data import STREAMS, check_drums, check_edits, check_streams
 
-KINDS_OF_WASTE: tuple[type[LedgerEntry], ...] = ()
+DRUM = "drum"
+PICKUP = "pickup"
+WASTE_RULES = "waste_rules"
+AREAS = ("wash_station", "central")
+MOST_L = 3000.0
+MOST_KG = 4500.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drum(LedgerEntry):
+    """A waste drum comes into use, empty or with what it holds already."""
+
+    kind: ClassVar[str] = "drum"
+    summary: ClassVar[str] = "Waste drum set up"
+
+    drum: str = spec("key", "Drum", required=True, thing=DRUM)
+    name: str = spec("text", "Name", required=True)
+    capacity_l: float = number("Capacity", "L", 0.5, MOST_L, required=True)
+    stream: str = spec("choice", "Waste stream", choices=STREAMS, required=True)
+    area: str = spec("choice", "Where it stands", choices=AREAS, required=True)
+    fill_limit_percent: float | None = number("Fill limit", "% of the capacity", 10, 98)
+    tare_kg: float | None = number("Empty weight", "kg", 0.05, MOST_KG)
+    inner_height_cm: float | None = number("Inner height", "cm", 5, 300)
+    volume_l: float | None = number("Holds already", "L", 0, MOST_L)
+    waste_kg: float | None = number("Waste in it already", "kg", 0, MOST_KG)
+    first_pour_at: datetime | None = spec("moment", "First pour")
+    central_at: datetime | None = spec("moment", "Arrived in the central area")
+
+    def problems(self) -> list[FieldError]:
+        """What it holds must fit in, and dates need contents."""
+        found = []
+        if (self.volume_l or 0) > self.capacity_l:
+            found.append(FieldError("volume_l", "This is more than the drum's capacity."))
+        days = {"first_pour_at": self.first_pour_at, "central_at": self.central_at}
+        for name, at in days.items():
+            if at is not None and not self.volume_l:
+                found.append(FieldError(name, "Only a drum that holds something has this day."))
+            if at is not None and at > self.at:
+                found.append(FieldError(name, "This lies after the drum came into use here."))
+        return found
+
+
+@dataclass(frozen=True, kw_only=True)
+class DrumEntry(LedgerEntry):
+    """An entry about one drum."""
+
+    drum: str = spec("key", "Drum", required=True, thing=DRUM)
+
+
+@dataclass(frozen=True, kw_only=True)
+class DrumChanged(DrumEntry):
+    """A drum's name, size or stream is set right; what is left out stays as it was."""
+
+    kind: ClassVar[str] = "drum_changed"
+    summary: ClassVar[str] = "Waste drum changed"
+
+    name: str | None = spec("text", "Name")
+    capacity_l: float | None = number("Capacity", "L", 0.5, MOST_L)
+    fill_limit_percent: float | None = number("Fill limit", "% of the capacity", 10, 98)
+    stream: str | None = spec("choice", "Waste stream", choices=STREAMS)
+    tare_kg: float | None = number("Empty weight", "kg", 0.05, MOST_KG)
+    inner_height_cm: float | None = number("Inner height", "cm", 5, 300)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pour(DrumEntry):
+    """Waste was poured into a drum: it counts in the month in which it left the process."""
+
+    kind: ClassVar[str] = "pour"
+    summary: ClassVar[str] = "Poured into a drum"
+
+    volume_l: float = number("Volume", "L", 0.01, MOST_L, required=True)
+    tank: str | None = spec("key", "From tank")
+    swap: str | None = spec("key", "Swap", thing="swap")
+    stream: str | None = spec("choice", "What was poured", choices=STREAMS)
+    resin_percent: float | None = number("Resin in it", "mass %", 0, 100)
+    mass_before_kg: float | None = number("Drum on the scale before", "kg", 0, MOST_KG)
+    mass_after_kg: float | None = number("Drum on the scale after", "kg", 0, MOST_KG)
+    dip_before_cm: float | None = number("Dip before", "cm", 0, 300)
+    dip_after_cm: float | None = number("Dip after", "cm", 0, 300)
+
+    def problems(self) -> list[FieldError]:
+        """Before and after belong together, and after is more."""
+        found = []
+        for stem, unit in (("mass", "kg"), ("dip", "cm")):
+            names = (f"{stem}_before_{unit}", f"{stem}_after_{unit}")
+            before, after = (getattr(self, name) for name in names)
+            if (before is None) != (after is None):
+                missing = names[0] if before is None else names[1]
+                found.append(FieldError(missing, "Give the figure before and the one after."))
+            elif before is not None and after <= before:
+                found.append(FieldError(names[1], "After a pour this is more than before."))
+        return found
+
+
+@dataclass(frozen=True, kw_only=True)
+class DrumTransfer(DrumEntry):
+    """Waste of a leaking drum was moved into another; the month counts it no second time."""
+
+    kind: ClassVar[str] = "drum_transfer"
+    summary: ClassVar[str] = "Moved from another drum"
+
+    from_drum: str = spec("key", "From drum", required=True, thing=DRUM)
+    volume_l: float = number("Volume", "L", 0.01, MOST_L, required=True)
+    waste_kg: float = number("Mass", "kg", 0.001, MOST_KG, required=True)
+
+    def problems(self) -> list[FieldError]:
+        """A drum is not emptied into itself."""
+        if self.drum == self.from_drum:
+            return [FieldError("from_drum", "Choose another drum.")]
+        return []
+
+
+@dataclass(frozen=True, kw_only=True)
+class DrumMoved(DrumEntry):
+    """A drum was brought to another area."""
+
+    kind: ClassVar[str] = "drum_moved"
+    summary: ClassVar[str] = "Drum moved"
+
+    area: str = spec("choice", "Where it stands", choices=AREAS, required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class DrumClosed(DrumEntry):
+    """A drum takes no more and is closed for shipping."""
+
+    kind: ClassVar[str] = "drum_closed"
+    summary: ClassVar[str] = "Drum closed for shipping"
+
+    is_cool: bool | None = spec("flag", "Contents cool and quiet, not out in the light")
+
+
+@dataclass(frozen=True, kw_only=True)
+class DrumOpened(DrumEntry):
+    """A closed drum is in use again."""
+
+    kind: ClassVar[str] = "drum_opened"
+    summary: ClassVar[str] = "Drum in use again"
+
+
+@dataclass(frozen=True, kw_only=True)
+class DrumChecked(DrumEntry):
+    """The weekly look at a drum; what is not said to be in order is not."""
+
+    kind: ClassVar[str] = "drum_checked"
+    summary: ClassVar[str] = "Drum checked"
+
+    lid_closed: bool | None = spec("flag", "Lid and bungs closed")
+    label_complete: bool | None = spec("flag", "Label complete and legible")
+    date_visible: bool | None = spec("flag", "Date to be seen")
+    no_leak: bool | None = spec("flag", "No leak, rust or bulge")
+    aisle_free: bool | None = spec("flag", "Aisle free to reach it")
+
+    def faults(self) -> tuple[str, ...]:
+        """Labels of what was not in order."""
+        return tuple(
+            each.label
+            for name, each in self.specs().items()
+            if each.type == "flag" and not getattr(self, name)
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class DrumQuarantined(DrumEntry):
+    """Nothing may be poured into or shipped from a drum until a lead releases it."""
+
+    kind: ClassVar[str] = "drum_quarantined"
+    summary: ClassVar[str] = "Drum put in quarantine"
+
+    reason: str = spec("text", "Reason", required=True)
+    incident: str | None = spec("key", "Incident", thing="incident")
+
+
+@dataclass(frozen=True, kw_only=True)
+class DrumReleased(DrumEntry):
+    """A lead released a drum from quarantine."""
+
+    kind: ClassVar[str] = "drum_released"
+    summary: ClassVar[str] = "Drum released"
+
+    lead: str = spec("text", "Released by", required=True)
+    reason: str = spec("text", "Reason", required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PickupEntry(LedgerEntry):
+    """An entry about a pickup, and so about each of its drums."""
+
+    pickup: str = spec("key", "Pickup", required=True, thing=PICKUP)
+    drums: list[str] = spec("data", "Drums", required=True, check=check_drums, example=["d1", "d2"])
+
+    def things(self) -> list[tuple[str, str]]:
+        """The pickup and each drum."""
+        return [*super().things(), *((DRUM, key) for key in dict.fromkeys(self.drums))]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PickupBooked(PickupEntry):
+    """A licensed contractor was booked to fetch drums on a day."""
+
+    kind: ClassVar[str] = "pickup_booked"
+    summary: ClassVar[str] = "Pickup booked"
+
+    pickup_on: date = spec("day", "Day", required=True)
+    hauler: str = spec("text", "Contractor", required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PickupCancelled(PickupEntry):
+    """A booked pickup does not come."""
+
+    kind: ClassVar[str] = "pickup_cancelled"
+    summary: ClassVar[str] = "Pickup cancelled"
+
+    reason: str = spec("text", "Reason", required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PickupShipped(PickupEntry):
+    """The drums left the site."""
+
+    kind: ClassVar[str] = "pickup_shipped"
+    summary: ClassVar[str] = "Drums shipped"
+
+    document: str = spec("text", "Document number", required=True)
+    cost_cents: int | None = spec("money", "Cost", low=0, high=100_000_000_000)
+    shipped_kg: float | None = number("Weighed by the contractor", "kg", 0.01, 1_000_000)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PickupCopyReceived(PickupEntry):
+    """The copy signed by the receiving facility is there."""
+
+    kind: ClassVar[str] = "pickup_copy_received"
+    summary: ClassVar[str] = "Signed copy received"
+
+
+@dataclass(frozen=True, kw_only=True)
+class WasteRules(LedgerEntry):
+    """The site chooses its set of waste rules, or enters values of its own.
+
+    The category is one of the set; `edits` replaces all earlier ones.
+    """
+
+    kind: ClassVar[str] = "waste_rules"
+    summary: ClassVar[str] = "Waste rules changed"
+
+    waste_rules: str = spec("key", "Rules", required=True, thing=WASTE_RULES)
+    rule_set: str | None = spec("key", "Rule set")
+    category: str | None = spec("key", "Category of the site")
+    edits: Mapping[str, Any] | None = spec(
+        "data", "Values of the site", check=check_edits,
+        example={"warn_days": {"value": 21, "source": "Site procedure 4", "as_of": "2026-03-02"}},
+    )  # fmt: skip
+    uncounted: list[str] | None = spec(
+        "data", "Streams that do not count", check=check_streams, example=["water_wash"]
+    )
+
+
+KINDS_OF_WASTE: tuple[type[LedgerEntry], ...] = (
+    Drum, DrumChanged, Pour, DrumTransfer, DrumMoved, DrumClosed, DrumOpened, DrumChecked,
+    DrumQuarantined, DrumReleased, PickupBooked, PickupCancelled, PickupShipped,
+    PickupCopyReceived, WasteRules,
+)  # fmt: skip

@@ -1,0 +1,82 @@
+"""What the data fields of waste entries may hold: lists of drums, the site's own rules."""
+
+import math
+from datetime import date
+from typing import Any
+
+from app.domain.roomlog.fields import KEY_PATTERN
+
+MOST_DRUMS = 100
+STREAMS = (
+    "isopropanol_resin",
+    "ethanol_resin",
+    "acetone_resin",
+    "glycol_ether_resin",
+    "glycol_ether_with_alcohol",
+    "propylene_carbonate_resin",
+    "water_wash",
+    "solids_and_sludge",
+    "still_bottoms",
+    "wipes",
+    "uncured_resin",
+    "unknown",
+)
+"""The words of the waste streams; what each is stands in `app.domain.waste.streams`."""
+MOST_VALUE = 10_000_000
+
+
+def check_drums(value: Any) -> list[str]:
+    """Keys of drums, each once, in the order given.
+
+    Raises:
+        ValueError: no list of one to a hundred keys.
+    """
+    if not isinstance(value, list | tuple) or not 1 <= len(value) <= MOST_DRUMS:
+        raise ValueError("Choose at least one drum.")
+    if not all(isinstance(key, str) and KEY_PATTERN.fullmatch(key) for key in value):
+        raise ValueError("Give the keys of the drums.")
+    return list(dict.fromkeys(value))
+
+
+def check_streams(value: Any) -> list[str]:
+    """Words of waste streams, each once; none is allowed.
+
+    Raises:
+        ValueError: no list of the streams that there are.
+    """
+    if not isinstance(value, list | tuple) or not all(word in STREAMS for word in value):
+        raise ValueError("Give the words of waste streams.")
+    return list(dict.fromkeys(value))
+
+
+def check_edits(value: Any) -> dict[str, Any]:
+    """The site's own values of rules by rule: each with a value, or none where it takes one out.
+
+    Raises:
+        ValueError: no mapping of keys to `value`, `source` and `as_of`.
+    """
+    if not isinstance(value, dict) or len(value) > MOST_DRUMS:
+        raise ValueError("Give the site's own values by rule.")
+    edits: dict[str, Any] = {}
+    for key, edit in value.items():
+        if not isinstance(key, str) or not KEY_PATTERN.fullmatch(key):
+            raise ValueError("Give the key of each rule.")
+        edits[key] = _checked_edit(edit)
+    return edits
+
+
+def _checked_edit(edit: Any) -> dict[str, Any]:
+    if not isinstance(edit, dict) or set(edit) - {"value", "source", "as_of"}:
+        raise ValueError("A rule of the site's own has a value, a source and a day.")
+    found, source, as_of = edit.get("value"), edit.get("source", ""), edit.get("as_of", "")
+    if found is not None:
+        is_number = isinstance(found, int | float) and not isinstance(found, bool)
+        if not is_number or not math.isfinite(found) or not 0 <= found <= MOST_VALUE:
+            raise ValueError("The value of a rule is a number that is not negative.")
+    if not isinstance(source, str) or not 0 < len(source.strip()) <= 200:
+        raise ValueError("Say where the value comes from, in at most 200 characters.")
+    try:
+        date.fromisoformat(as_of)
+    except (TypeError, ValueError):
+        raise ValueError("Give the day on which the value was looked up.") from None
+    return {"value": found, "source": source.strip(), "as_of": as_of}

@@ -1,0 +1,114 @@
+"""The rules that a site works by: the set it chose, its category, and values of its own."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+from functools import cached_property
+
+from app.domain.errors import FieldError
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.waste import WASTE_RULES, WasteRules
+from app.domain.things import Thing
+from app.domain.waste.measures import LITRES_PER_US_GALLON
+from app.domain.waste.rules import RULE_SETS, US_FEDERAL, Category, Rule, RuleSet
+from app.domain.waste.streams import STREAMS
+
+
+@dataclass(frozen=True)
+class Edit:
+    """A value of the site's own; None takes the set's value out."""
+
+    value: float | None
+    source: str
+    as_of: date
+
+
+@dataclass(frozen=True)
+class RuleBook:
+    """The rules in force.
+
+    Attributes:
+        is_chosen: the site has said so; until then the set that counts least is shown.
+        uncounted: streams that the site found not to count towards its category.
+    """
+
+    rule_set: str = US_FEDERAL.key
+    category_key: str = US_FEDERAL.categories[0].key
+    edits: Mapping[str, Edit] = field(default_factory=dict)
+    uncounted: tuple[str, ...] = ()
+    is_chosen: bool = False
+
+    @property
+    def set(self) -> RuleSet:
+        """The set of rules."""
+        return RULE_SETS.get(self.rule_set, US_FEDERAL)
+
+    @property
+    def category(self) -> Category:
+        """The site's category."""
+        return self.set.category(self.category_key)
+
+    @cached_property
+    def rules(self) -> Mapping[str, Rule]:
+        """The rules by key, the site's own values in the place of the set's."""
+        return {rule.key: self._edited(rule) for rule in self.set.rules}
+
+    def value(self, key: str) -> float | None:
+        """A rule's value; None where the set has none or nothing was entered."""
+        rule = self.rules.get(key)
+        return None if rule is None else rule.value
+
+    def litres(self, key: str) -> float | None:
+        """A rule of volume in litres."""
+        rule = self.rules.get(key)
+        if rule is None or rule.value is None:
+            return None
+        return rule.value * (LITRES_PER_US_GALLON if rule.unit == "US gal" else 1.0)
+
+    def counts(self, stream: str) -> bool:
+        """Whether a stream counts towards the category; a site may say so of some only."""
+        return stream not in self.uncounted or not STREAMS[stream].may_be_uncounted
+
+    def _edited(self, rule: Rule) -> Rule:
+        edit = self.edits.get(rule.key)
+        if edit is None:
+            return rule
+        return replace(
+            rule, value=edit.value, source=edit.source, as_of=edit.as_of,
+            confidence="the site's own",
+        )  # fmt: skip
+
+
+def rule_problems(entry: WasteRules, before: RuleBook) -> list[FieldError]:
+    """What does not fit in a change of the rules, given those in force."""
+    chosen = entry.rule_set or before.rule_set
+    if chosen not in RULE_SETS:
+        return [FieldError("rule_set", f"There is no set “{chosen}”: {', '.join(RULE_SETS)}.")]
+    rule_set, found = RULE_SETS[chosen], []
+    known = {each.key for each in rule_set.categories}
+    if entry.category is not None and entry.category not in known:
+        found.append(FieldError("category", f"“{rule_set.name}” has no such category."))
+    gone = set(entry.edits or {}) - {rule.key for rule in rule_set.rules}
+    if gone:
+        message = f"“{rule_set.name}” has no rule “{min(gone)}”."
+        found.append(FieldError("edits", message))
+    return found
+
+
+def _after(state: RuleBook, entry: Entry) -> RuleBook:
+    if not isinstance(entry, WasteRules):
+        return state
+    edits = state.edits
+    if entry.edits is not None:
+        edits = {
+            key: Edit(edit["value"], edit["source"], date.fromisoformat(edit["as_of"]))
+            for key, edit in entry.edits.items()
+        }
+    uncounted = state.uncounted if entry.uncounted is None else tuple(entry.uncounted)
+    return RuleBook(
+        entry.rule_set or state.rule_set, entry.category or state.category_key, edits, uncounted,
+        is_chosen=True,
+    )  # fmt: skip
+
+
+RULES_BOOK = Thing(WASTE_RULES, RuleBook, lambda _: RuleBook(), _after)
