@@ -1,5 +1,7 @@
 """All things that a room keeps books of. A new one is one line here."""
 
+from app.domain.checklists.books import CHECKLIST_BOOK
+from app.domain.checklists.run import SWAP_BOOK
 from app.domain.planning.decisions import PLAN_BOOK
 from app.domain.site import CREW_BOOK, SITE_BOOK
 from app.domain.supplies.ledger import ITEM_BOOK
@@ -11,6 +13,8 @@ from app.domain.waste.rulebook import RULES_BOOK
 ALL: tuple[Thing, ...] = (
     SITE_BOOK,
     CREW_BOOK,
+    CHECKLIST_BOOK,
+    SWAP_BOOK,
     ITEM_BOOK,
     PLAN_BOOK,
     DRUM_BOOK,

@@ -207,6 +207,7 @@ class Swap(Entry):
     from_tank: str | None = spec(
         "key", "Filled with the bath of", help="Key of the clean bath whose liquid was moved here."
     )
+    swap: str | None = spec("key", "Swap", thing="swap")
 
     def problems(self) -> list[FieldError]:
         """A bath is not filled from itself."""
@@ -223,6 +224,7 @@ class SwapStarted(Entry):
     summary: ClassVar[str] = "Swap started"
 
     tank: str = spec("key", "Tank", required=True)
+    swap: str | None = spec("key", "Swap", thing="swap")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -233,6 +235,7 @@ class SwapAbandoned(Entry):
     summary: ClassVar[str] = "Swap given up"
 
     tank: str = spec("key", "Tank", required=True)
+    swap: str | None = spec("key", "Swap", thing="swap")
 
 
 @dataclass(frozen=True, kw_only=True)

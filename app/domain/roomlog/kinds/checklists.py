@@ -1,5 +1,166 @@
 """The swap as it is done: the template of its steps, each tick, its close."""
 
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from app.domain.checklists.template import checked_steps
+from app.domain.roomlog.fields import KEY_PATTERN, number, spec
 from app.domain.roomlog.kinds.base import LedgerEntry
 
-KINDS_OF_CHECKLISTS: tuple[type[LedgerEntry], ...] = ()
+SWAP = "swap"
+CHECKLIST = "checklist"
+GATES = (
+    "ppe", "drum", "drum_room", "drained", "moved", "inspection", "refit", "filled", "lot", "step",
+)  # fmt: skip
+OVERRULABLE = ("ppe", "drum", "drum_room", "inspection", "refit", "lot", "step")
+"""What a lead may overrule; `step` passes a required step over."""
+
+MOST_L = 20_000.0
+MOST_ANSWERS, LONGEST_ANSWER, MOST_WRITTEN = 40, 500, 20
+EXAMPLE_STEPS = [
+    {"key": "protect", "title": "Put on gloves and glasses", "role": "ppe"},
+    {"key": "choose", "title": "Choose the drum", "role": "drum"},
+    {"key": "drain", "title": "Drain the bath", "role": "drain"},
+    {"key": "refit", "title": "Refit the tank", "role": "refit"},
+    {"key": "fill", "title": "Fill the bath", "role": "fill"},
+]
+
+
+def check_answers(value: Any) -> dict[str, Any]:
+    """What a step was answered: text, numbers or yes and no, by name.
+
+    Raises:
+        ValueError: something else.
+    """
+    if not isinstance(value, Mapping) or len(value) > MOST_ANSWERS:
+        raise ValueError(f"Answers are at most {MOST_ANSWERS} values by name.")
+    for name, answer in value.items():
+        if not isinstance(name, str) or not KEY_PATTERN.fullmatch(name):
+            raise ValueError("The name of an answer is a key.")
+        is_number = isinstance(answer, int | float) and math.isfinite(answer)
+        is_text = isinstance(answer, str) and len(answer) <= LONGEST_ANSWER
+        if not (is_number or is_text):
+            raise ValueError(f"The answer “{name}” is a number, yes or no, or a short text.")
+    return dict(value)
+
+
+def check_ids(value: Any) -> list[str]:
+    """Ids of entries.
+
+    Raises:
+        ValueError: something else.
+    """
+    if not isinstance(value, list | tuple) or len(value) > MOST_WRITTEN:
+        raise ValueError(f"At most {MOST_WRITTEN} ids of entries.")
+    if not all(isinstance(one, str) and KEY_PATTERN.fullmatch(one) for one in value):
+        raise ValueError("These are not ids of entries.")
+    return list(value)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Checklist(LedgerEntry):
+    """A checklist in a new version; swaps under way keep the one they began with."""
+
+    kind: ClassVar[str] = "checklist"
+    summary: ClassVar[str] = "Checklist changed"
+
+    checklist: str = spec("key", "Checklist", required=True, thing=CHECKLIST)
+    name: str = spec("text", "Name", required=True)
+    version: int = spec("whole", "Version", low=1, high=100_000, required=True)
+    steps: Any = spec("data", "Steps", required=True, check=checked_steps, example=EXAMPLE_STEPS)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SwapOpened(LedgerEntry):
+    """The checklist of a swap is taken up: its steps as they stand then, and what the bath held.
+
+    With `from_tank` the liquid of that clean bath is moved here, and only it is filled fresh.
+    """
+
+    kind: ClassVar[str] = "swap_opened"
+    summary: ClassVar[str] = "Checklist of a swap taken up"
+
+    swap: str = spec("key", "Swap", required=True, thing=SWAP)
+    tank: str = spec("key", "Tank", required=True)
+    checklist: str = spec("key", "Checklist", required=True)
+    version: int = spec("whole", "Version", low=0, high=100_000, required=True)
+    steps: Any = spec("data", "Steps", required=True, check=checked_steps, example=EXAMPLE_STEPS)
+    estimated_l: float = number("Estimated in the bath", "L", 0, MOST_L, required=True)
+    capacity_l: float = number("Volume to the upper mark", "L", 0.1, MOST_L, required=True)
+    min_l: float | None = number("Volume to the lower mark", "L", 0, MOST_L)
+    solvent: str = spec("key", "Solvent", required=True)
+    from_tank: str | None = spec("key", "Filled with the bath of")
+    from_estimated_l: float | None = number("Estimated in the clean bath", "L", 0, MOST_L)
+    from_capacity_l: float | None = number("Its volume to the upper mark", "L", 0.1, MOST_L)
+    from_min_l: float | None = number("Its volume to the lower mark", "L", 0, MOST_L)
+
+
+@dataclass(frozen=True, kw_only=True)
+class StepDone(LedgerEntry):
+    """A step was ticked. With `repeats` it had been ticked before, and nothing follows from it.
+
+    Attributes:
+        answers: what the step asked for, in the kept units.
+        wrote: ids of the entries that followed from the tick.
+    """
+
+    kind: ClassVar[str] = "step_done"
+    summary: ClassVar[str] = "Step done"
+
+    swap: str = spec("key", "Swap", required=True, thing=SWAP)
+    step: str = spec("key", "Step", required=True)
+    repeats: str | None = spec("key", "Id of the tick before it")
+    answers: Any = spec("data", "Answers", check=check_answers, example={"drained_l": 38.5})
+    wrote: Any = spec("data", "Entries that followed", check=check_ids, example=["a1"])
+
+
+@dataclass(frozen=True, kw_only=True)
+class StepOverruled(LedgerEntry):
+    """A lead let a step be done, or passed over, against its gate."""
+
+    kind: ClassVar[str] = "step_overruled"
+    summary: ClassVar[str] = "Gate overruled"
+
+    swap: str = spec("key", "Swap", required=True, thing=SWAP)
+    step: str = spec("key", "Step", required=True)
+    gate: str = spec("choice", "Gate", choices=OVERRULABLE, required=True)
+    reason: str = spec("text", "Reason", required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class StepNoted(LedgerEntry):
+    """Something was noted at a step that is not done yet."""
+
+    kind: ClassVar[str] = "step_noted"
+    summary: ClassVar[str] = "Noted at a step"
+
+    swap: str = spec("key", "Swap", required=True, thing=SWAP)
+    step: str = spec("key", "Step", required=True)
+    text: str = spec("text", "What was seen", required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SwapClosed(LedgerEntry):
+    """A swap is complete: where each litre went. The loss is what no other line accounts for."""
+
+    kind: ClassVar[str] = "swap_closed"
+    summary: ClassVar[str] = "Swap closed"
+
+    swap: str = spec("key", "Swap", required=True, thing=SWAP)
+    tank: str = spec("key", "Tank", required=True)
+    estimated_l: float = number("Estimated in the bath before", "L", 0, MOST_L, required=True)
+    drained_l: float = number("Drained", "L", 0, MOST_L, required=True)
+    rinsed_l: float = number("Rinse into the drum", "L", 0, MOST_L, required=True)
+    heel_l: float = number("Left in the tank", "L", 0, MOST_L, required=True)
+    moved_l: float | None = number("Moved from the clean bath", "L", 0, MOST_L)
+    filled_l: float = number("Filled with fresh solvent", "L", 0, MOST_L, required=True)
+    loss_l: float = number("Loss against the estimate", "L", -MOST_L, MOST_L, required=True)
+    drum: str | None = spec("key", "Drum")
+    wrote: Any = spec("data", "Entries that followed", check=check_ids, example=["a1"])
+
+
+KINDS_OF_CHECKLISTS: tuple[type[LedgerEntry], ...] = (
+    Checklist, SwapOpened, StepDone, StepOverruled, StepNoted, SwapClosed,
+)  # fmt: skip
