@@ -2,6 +2,9 @@
 
 from app.domain.checklists.books import CHECKLIST_BOOK
 from app.domain.checklists.run import SWAP_BOOK
+from app.domain.duties.book import CLOSE_BOOK, DUTY_BOOK
+from app.domain.holds import HOLD_BOOK
+from app.domain.incidents.book import INCIDENT_BOOK
 from app.domain.planning.decisions import PLAN_BOOK
 from app.domain.site import CREW_BOOK, SITE_BOOK
 from app.domain.supplies.ledger import ITEM_BOOK
@@ -20,6 +23,10 @@ ALL: tuple[Thing, ...] = (
     DRUM_BOOK,
     PICKUP_BOOK,
     RULES_BOOK,
+    INCIDENT_BOOK,
+    HOLD_BOOK,
+    DUTY_BOOK,
+    CLOSE_BOOK,
 )
 
 THINGS = registry(ALL)

@@ -1,5 +1,100 @@
-"""What has to be done at intervals, and that it was done."""
+"""What must be looked at again and again: checks done, their intervals, the month's close."""
 
+from dataclasses import dataclass
+from typing import ClassVar
+
+from app.domain.errors import FieldError
+from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import LedgerEntry
 
-KINDS_OF_DUTIES: tuple[type[LedgerEntry], ...] = ()
+DUTY = "duty"
+CLOSE = "month_close"
+SUBJECTS = ("room", "tank", "drum", "person")
+OUTCOMES = ("in_order", "fault")
+MOST_L = 100_000.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class DutySet(LedgerEntry):
+    """The site sets how often a duty is due, adds one of its own, or stops one."""
+
+    kind: ClassVar[str] = "duty"
+    summary: ClassVar[str] = "Duty set"
+
+    duty: str = spec("key", "Duty", required=True, thing=DUTY)
+    name: str | None = spec("text", "Name")
+    subject: str | None = spec("choice", "Done for each", choices=SUBJECTS)
+    every_days: int | None = spec("whole", "Every", unit="days", low=1, high=3650)
+    grace_days: int | None = spec("whole", "Overdue after", unit="days more", low=0, high=365)
+    how: str | None = spec("text", "How it is done")
+    is_stopped: bool | None = spec("flag", "Not done here")
+    reason: str | None = spec("text", "Reason")
+
+    def problems(self) -> list[FieldError]:
+        """A duty is not dropped without a word."""
+        if self.is_stopped and not self.reason:
+            return [FieldError("reason", "Say why this is not done here; it stays to be seen.")]
+        return []
+
+
+@dataclass(frozen=True, kw_only=True)
+class DutyDone(LedgerEntry):
+    """A duty was done, for one of its tanks, drums or people, or for the room."""
+
+    kind: ClassVar[str] = "duty_done"
+    summary: ClassVar[str] = "Duty done"
+
+    duty: str = spec("key", "Duty", required=True, thing=DUTY)
+    of: str | None = spec("text", "Of which")
+    outcome: str = spec("choice", "Outcome", choices=OUTCOMES, required=True)
+    expected: float | None = number("Known sample", "", -1_000_000, 1_000_000)
+    shown: float | None = number("Instrument shows", "", -1_000_000, 1_000_000)
+
+    def problems(self) -> list[FieldError]:
+        """A fault needs its word; a known sample and what was shown belong together."""
+        found = []
+        if self.outcome == "fault" and not self.note.strip():
+            found.append(FieldError("note", "Say what was not in order."))
+        if (self.expected is None) != (self.shown is None):
+            name = "expected" if self.expected is None else "shown"
+            found.append(FieldError(name, "Give the known value and the one shown."))
+        return found
+
+
+@dataclass(frozen=True, kw_only=True)
+class MonthClose(LedgerEntry):
+    """A bath stands at its fill line: what was added and not taken out since is lost.
+
+    The volumes count since the close before. The first close of a bath has none: it is the start.
+    """
+
+    kind: ClassVar[str] = "month_close"
+    summary: ClassVar[str] = "Month closed to the fill line"
+
+    tank: str = spec("key", "Tank", required=True, thing=CLOSE)
+    added_l: float | None = number("Solvent added", "L", 0, MOST_L)
+    removed_l: float | None = number("Liquid removed", "L", 0, MOST_L)
+    solids_l: float | None = number("Solvent in solids removed", "L", 0, MOST_L)
+    is_at_line: bool | None = spec("flag", "The bath stands at its fill line")
+
+    def problems(self) -> list[FieldError]:
+        """Without the line it is no close; nobody takes out more than was put in."""
+        found = []
+        if not self.is_at_line:
+            message = "Fill the bath to its line first: only from line to line is the loss known."
+            found.append(FieldError("is_at_line", message))
+        gone_l = (self.removed_l or 0) + (self.solids_l or 0)
+        if self.added_l is None and gone_l > 0:
+            found.append(FieldError("added_l", "Give what was added, 0 where nothing was."))
+        elif gone_l > (self.added_l or 0):
+            message = (
+                f"More was taken out ({gone_l:.2f} L) than added ({self.added_l or 0:.2f} L) "
+                "between two fillings to the same line. A bath makes no solvent: an addition is "
+                "missing from the log, a removal is too large, or the bath did not stand at its "
+                "line."
+            )
+            found.append(FieldError("added_l", message))
+        return found
+
+
+KINDS_OF_DUTIES: tuple[type[LedgerEntry], ...] = (DutySet, DutyDone, MonthClose)

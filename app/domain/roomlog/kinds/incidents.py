@@ -1,5 +1,120 @@
-"""What went wrong, and what is kept out of use because of it."""
+"""When something goes wrong: what it was, what was done, which tank is out of use until when."""
 
+from dataclasses import dataclass
+from typing import ClassVar
+
+from app.domain.errors import FieldError
+from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import LedgerEntry
 
-KINDS_OF_INCIDENTS: tuple[type[LedgerEntry], ...] = ()
+INCIDENT = "incident"
+HOLD = "hold"
+PROBLEMS = ("spill", "leak", "wrong_solvent", "exposure", "pickup_cancelled")
+CAUSES = ("incident", "inspection", "lead")
+MOST_L = 3000.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Incident(LedgerEntry):
+    """Something went wrong: where, how much, what was done at once, who was there.
+
+    The volume is what was spilled, leaked or wrongly poured. Holding the tank, quarantining the
+    drum and pouring the waste away are entries of their own that name the incident.
+    """
+
+    kind: ClassVar[str] = "incident"
+    summary: ClassVar[str] = "Problem reported"
+
+    incident: str = spec("key", "Incident", required=True, thing=INCIDENT)
+    problem: str = spec("choice", "What went wrong", choices=PROBLEMS, required=True)
+    tank: str | None = spec("key", "Tank")
+    drum: str | None = spec("key", "Drum")
+    pickup: str | None = spec("key", "Pickup")
+    volume_l: float | None = number("Volume", "L", 0.001, MOST_L)
+    solvent: str | None = spec("key", "Solvent")
+    lot: str | None = spec("text", "Lot")
+    wasted_l: float | None = number("Gone into a waste drum", "L", 0.001, MOST_L)
+    waste_drum: str | None = spec("key", "Waste drum")
+    people: str | None = spec("text", "People")
+    done: str | None = spec("text", "What was done")
+
+    def problems(self) -> list[FieldError]:
+        """A solvent poured into nothing is no record; waste is somewhere, and so much."""
+        found = []
+        if self.problem == "wrong_solvent" and self.tank is None and self.drum is None:
+            found.append(FieldError("tank", "Say into which tank or drum it was poured."))
+        if self.wasted_l is not None and self.waste_drum is None:
+            found.append(FieldError("waste_drum", "Say which drum it went into."))
+        if self.waste_drum is not None and self.wasted_l is None:
+            found.append(FieldError("wasted_l", "Say how much went into the drum."))
+        return found
+
+
+@dataclass(frozen=True, kw_only=True)
+class IncidentEntry(LedgerEntry):
+    """An entry about one incident."""
+
+    incident: str = spec("key", "Incident", required=True, thing=INCIDENT)
+
+
+@dataclass(frozen=True, kw_only=True)
+class IncidentStep(IncidentEntry):
+    """A follow-up of an incident is done, or is not needed for the reason in the note."""
+
+    kind: ClassVar[str] = "incident_step"
+    summary: ClassVar[str] = "Follow-up done"
+
+    step: str = spec("key", "Step", required=True)
+    not_needed: bool | None = spec("flag", "Not needed here")
+
+
+@dataclass(frozen=True, kw_only=True)
+class IncidentClosed(IncidentEntry):
+    """A lead closed an incident. It releases no tank and no drum."""
+
+    kind: ClassVar[str] = "incident_closed"
+    summary: ClassVar[str] = "Problem closed"
+
+    lead: str = spec("text", "Closed by", required=True)
+    reason: str = spec("text", "What was found, and what changes", required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class IncidentReopened(IncidentEntry):
+    """A closed incident is open again."""
+
+    kind: ClassVar[str] = "incident_reopened"
+    summary: ClassVar[str] = "Problem open again"
+
+    reason: str = spec("text", "Reason", required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class TankHeld(LedgerEntry):
+    """Nothing is washed in a tank until a lead releases it."""
+
+    kind: ClassVar[str] = "tank_held"
+    summary: ClassVar[str] = "Tank held"
+
+    tank: str = spec("key", "Tank", required=True, thing=HOLD)
+    reason: str = spec("text", "Reason", required=True)
+    cause: str = spec("choice", "Because of", choices=CAUSES, required=True)
+    incident: str | None = spec("key", "Incident", thing=INCIDENT)
+    inspection: str | None = spec("key", "Inspection")
+
+
+@dataclass(frozen=True, kw_only=True)
+class TankReleased(LedgerEntry):
+    """A lead released a tank: everything that held it is settled."""
+
+    kind: ClassVar[str] = "tank_released"
+    summary: ClassVar[str] = "Tank released"
+
+    tank: str = spec("key", "Tank", required=True, thing=HOLD)
+    lead: str = spec("text", "Released by", required=True)
+    reason: str = spec("text", "Reason", required=True)
+
+
+KINDS_OF_INCIDENTS: tuple[type[LedgerEntry], ...] = (
+    Incident, IncidentStep, IncidentClosed, IncidentReopened, TankHeld, TankReleased,
+)  # fmt: skip

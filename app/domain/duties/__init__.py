@@ -1,0 +1,1 @@
+"""What is due in the room, when it was done last, and by whom."""

@@ -1,0 +1,73 @@
+"""Tanks that nothing is washed in until a lead releases them."""
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.incidents import HOLD, TankHeld, TankReleased
+from app.domain.things import Thing
+
+
+@dataclass(frozen=True)
+class Hold:
+    """One reason for which a tank is held."""
+
+    reason: str
+    cause: str
+    since_at: datetime
+    by: str = ""
+    incident: str = ""
+    inspection: str = ""
+
+
+@dataclass(frozen=True)
+class HoldState:
+    """Whether a tank is held, and why.
+
+    Attributes:
+        reason, cause, since_at, incident: of the first of its holds; empty where there is none.
+        holds: all that hold it; one release settles them all.
+        released_at, released_by, release_reason: of the last release.
+    """
+
+    tank: str
+    is_held: bool = False
+    reason: str = ""
+    cause: str = ""
+    since_at: datetime | None = None
+    incident: str = ""
+    holds: tuple[Hold, ...] = ()
+    released_at: datetime | None = None
+    released_by: str = ""
+    release_reason: str = ""
+
+
+def _after(state: HoldState, entry: Entry) -> HoldState:
+    if isinstance(entry, TankHeld):
+        hold = Hold(
+            reason=entry.reason, cause=entry.cause, since_at=entry.at, by=entry.by,
+            incident=entry.incident or "", inspection=entry.inspection or "",
+        )  # fmt: skip
+        return _with(state, (*state.holds, hold))
+    if isinstance(entry, TankReleased):
+        return replace(
+            _with(state, ()),
+            released_at=entry.at, released_by=entry.lead, release_reason=entry.reason,
+        )  # fmt: skip
+    return state
+
+
+def _with(state: HoldState, holds: tuple[Hold, ...]) -> HoldState:
+    first = holds[0] if holds else None
+    return replace(
+        state,
+        holds=holds,
+        is_held=first is not None,
+        reason=first.reason if first else "",
+        cause=first.cause if first else "",
+        since_at=first.since_at if first else None,
+        incident=first.incident if first else "",
+    )
+
+
+HOLD_BOOK = Thing(HOLD, HoldState, HoldState, _after, lambda state: state.is_held)

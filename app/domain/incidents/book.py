@@ -1,0 +1,119 @@
+"""An incident as its entries leave it."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.incidents import (
+    INCIDENT,
+    Incident,
+    IncidentClosed,
+    IncidentReopened,
+    IncidentStep,
+    TankHeld,
+)
+from app.domain.roomlog.kinds.waste import DrumQuarantined
+from app.domain.things import Thing
+
+
+@dataclass(frozen=True)
+class StepDone:
+    """A follow-up that is settled."""
+
+    step: str
+    at: datetime
+    by: str = ""
+    note: str = ""
+    not_needed: bool = False
+    entry: str = ""
+
+
+@dataclass(frozen=True)
+class IncidentState:
+    """An incident.
+
+    Attributes:
+        problem: its kind, as the guides name it; empty while no entry has reported it.
+        held, quarantined: tanks and drums that were put out of use because of it.
+        wasted_l, waste_drum: what went into which drum when it was reported.
+    """
+
+    key: str
+    problem: str = ""
+    at: datetime | None = None
+    by: str = ""
+    tank: str = ""
+    drum: str = ""
+    pickup: str = ""
+    volume_l: float | None = None
+    solvent: str = ""
+    lot: str = ""
+    people: str = ""
+    done: str = ""
+    note: str = ""
+    held: tuple[str, ...] = ()
+    quarantined: tuple[str, ...] = ()
+    wasted_l: float | None = None
+    waste_drum: str = ""
+    steps: tuple[StepDone, ...] = ()
+    is_closed: bool = False
+    closed_at: datetime | None = None
+    closed_by: str = ""
+    outcome: str = ""
+
+    def step(self, key: str) -> StepDone | None:
+        """How a follow-up was settled; None while it is open."""
+        return next((step for step in self.steps if step.step == key), None)
+
+
+def _after(state: IncidentState, entry: Entry) -> IncidentState:
+    step = _STEPS.get(type(entry))
+    return step(state, entry) if step else state
+
+
+def _reported(state: IncidentState, entry: Incident) -> IncidentState:
+    return replace(
+        state, problem=entry.problem, at=entry.at, by=entry.by, tank=entry.tank or "",
+        drum=entry.drum or "", pickup=entry.pickup or "", volume_l=entry.volume_l,
+        solvent=entry.solvent or "", lot=entry.lot or "", people=entry.people or "",
+        wasted_l=entry.wasted_l, waste_drum=entry.waste_drum or "", done=entry.done or "",
+        note=entry.note,
+    )  # fmt: skip
+
+
+def _settled(state: IncidentState, entry: IncidentStep) -> IncidentState:
+    done = StepDone(entry.step, entry.at, entry.by, entry.note, bool(entry.not_needed), entry.id)
+    others = tuple(step for step in state.steps if step.step != entry.step)
+    return replace(state, steps=(*others, done))
+
+
+def _closed(state: IncidentState, entry: IncidentClosed) -> IncidentState:
+    return replace(
+        state, is_closed=True, closed_at=entry.at, closed_by=entry.lead, outcome=entry.reason
+    )
+
+
+def _reopened(state: IncidentState, _: IncidentReopened) -> IncidentState:
+    return replace(state, is_closed=False, closed_at=None, closed_by="")
+
+
+def _also(keys: tuple[str, ...], key: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys((*keys, key)))
+
+
+_STEPS: Mapping[type[Entry], Callable[[IncidentState, Any], IncidentState]] = {
+    Incident: _reported,
+    IncidentStep: _settled,
+    IncidentClosed: _closed,
+    IncidentReopened: _reopened,
+    TankHeld: lambda state, entry: replace(state, held=_also(state.held, entry.tank)),
+    DrumQuarantined: lambda state, entry: replace(
+        state, quarantined=_also(state.quarantined, entry.drum)
+    ),
+}
+
+INCIDENT_BOOK = Thing(
+    INCIDENT, IncidentState, IncidentState, _after, lambda state: not state.is_closed
+)
