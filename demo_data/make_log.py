@@ -12,7 +12,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from demo_data.bath import Bath, capacity_ml, percent_to_g
+from demo_data.shelf import Shelf, takings_of
+from demo_data.site import write_site
 from demo_data.story import CARRY_IN_G_CM2, SHIFTS, TANKS, WORKING_DAYS, Fill, Tank
+from demo_data.waste import RINSE_L, write_waste
 from demo_data.writing import (
     Load,
     Log,
@@ -130,6 +133,16 @@ def luck(of: str) -> random.Random:
     return random.Random(of)  # noqa: S311 - nothing is kept secret with it
 
 
+def write_books(log: Log) -> None:
+    """What the books of the room hold beside its baths."""
+    write_site(log)
+    write_waste(log)
+    shelf = Shelf(log, luck("the shelf"))
+    taken = takings_of(log.lines, RINSE_L)
+    shelf.open_books()
+    shelf.live(taken)
+
+
 def make_lines() -> list[str]:
     """The whole log as lines of JSON."""
     log = Log(luck("what people wrote, 2"))
@@ -137,6 +150,7 @@ def make_lines() -> list[str]:
     for tank in TANKS:
         loads = draw_loads(tank, luck(f"loads of {tank.line['tank']}"))
         live(tank, loads, log, size_washes(tank, loads))
+    write_books(log)
     write_rejects(log)
     write_plans(log)
     write_paused_swap(log)
