@@ -130,9 +130,16 @@ class _Solver:
 def _assign(costs: Costs) -> NDArray[np.int64]:
     """The column of each row at least cost; no fewer columns than rows."""
     rows, columns = costs.shape
-    of_row, of_column = np.zeros(rows, np.int64), np.zeros(columns, np.int64)
+    of_row, of_column = costs.min(axis=1), np.zeros(columns, np.int64)
     owner = np.full(columns, -1, dtype=np.int64)
-    for row in range(rows):
+    crowded = []
+    for row in range(rows):  # most get the day they like best at once
+        best = np.flatnonzero((costs[row] == of_row[row]) & (owner < 0))
+        if len(best):
+            owner[best[0]] = row
+        else:
+            crowded.append(row)
+    for row in crowded:
         _augment(costs, of_row, of_column, owner, row)
     chosen = np.empty(rows, dtype=np.int64)
     taken = np.flatnonzero(owner >= 0)

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from functools import lru_cache
 
 ONE = timedelta(days=1)
 
@@ -62,6 +63,7 @@ def day_of(at: datetime, zone: tzinfo) -> date:
     return at.astimezone(zone).date()
 
 
+@lru_cache(maxsize=4096)
 def starts_at(day: date, zone: tzinfo) -> datetime:
     """The instant in UTC at which a day begins in the room's time."""
     return datetime.combine(day, time.min, tzinfo=zone).astimezone(UTC)

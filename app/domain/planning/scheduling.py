@@ -6,6 +6,7 @@ which parts are expected to come out of a bath past its limit. What is pinned st
 the days that cost least together (assignment.py).
 """
 
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -15,7 +16,7 @@ import numpy as np
 
 from app.domain.planning.assignment import NEVER, Costs, cheapest_days
 from app.domain.planning.chance import Chances, cost_of_days
-from app.domain.planning.days import ONE, on_or_before, starts_at, working_days
+from app.domain.planning.days import ONE, starts_at, working_days
 
 WEEKS, MOST_WEEKS = 8, 26
 EARLIER = 1_000  # a working day of the bath's life given away
@@ -131,14 +132,17 @@ def schedule(candidates: Sequence[Candidate], rules: Rules) -> Schedule:
 
 def costs_of(candidate: Candidate, rules: Rules, days: Sequence[date]) -> list[int]:
     """What a swap costs on each working day."""
-    target = candidate.early_on and on_or_before(candidate.early_on - ONE, rules.weekdays)
+    early_on = candidate.early_on or date.max
+    target = bisect_left(days, early_on) - 1  # the last working day before the early day
+    later = cost_of_days(candidate.chances, days, rules.zone)
+    borne = later[target].days_past if target >= 0 else 0.0
     costs = []
-    for index, one in enumerate(cost_of_days(candidate.chances, days, rules.zone)):
-        cost = round(DAY_PAST * one.days_past) + max(0, ORDER - candidate.rank) * index
-        if candidate.early_on is not None and one.day >= candidate.early_on:
-            cost += LATE
-        if target is not None and one.day < target:
-            cost += EARLIER * len(working_days(one.day, target - ONE, rules.weekdays))
+    for place, one in enumerate(later):
+        cost = max(0, ORDER - candidate.rank) * place
+        if one.day >= early_on:
+            cost += LATE + round(DAY_PAST * (one.days_past - borne))
+        elif candidate.early_on is not None:
+            cost += EARLIER * (target - place)
         if candidate.not_before_on is not None and one.day < candidate.not_before_on:
             cost = NEVER
         costs.append(cost)

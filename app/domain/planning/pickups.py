@@ -1,0 +1,107 @@
+"""Waste pickups to book, as few as will do."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from app.domain.planning.days import earlier, later, on_or_before
+from app.domain.site import SiteState
+
+TINY_L = 1e-6
+
+
+@dataclass(frozen=True)
+class Pouring:
+    """What a swap of the schedule pours: its tank, its stream and how much."""
+
+    day: date
+    tank: str
+    stream: str
+    waste_l: float
+
+
+@dataclass(frozen=True)
+class Space:
+    """Room in the drums of a stream.
+
+    Attributes:
+        free_l: under the fill limits now.
+        emptied_l: in the same drums empty, which a pickup is taken to leave in their place.
+        booked: days of pickups that are booked for drums of this stream.
+    """
+
+    free_l: float
+    emptied_l: float
+    booked: tuple[date, ...] = ()
+
+
+@dataclass(frozen=True)
+class Window:
+    """A stream needs a pickup between two days: after its drums are full, before the next pour."""
+
+    stream: str
+    first: date
+    last: date
+    tanks: tuple[str, ...]
+    missing_l: float
+
+
+@dataclass(frozen=True)
+class ProposedPickup:
+    """A pickup to book.
+
+    Attributes:
+        day: when it should come.
+        book_by_on: the last day on which to book it.
+        earliest_on: when it comes if it is booked today.
+        windows: the streams it serves and why.
+    """
+
+    day: date
+    book_by_on: date
+    earliest_on: date
+    windows: tuple[Window, ...]
+
+    @property
+    def is_late(self) -> bool:
+        """It cannot come in time any more."""
+        return self.earliest_on > self.day
+
+
+def windows(pourings: Sequence[Pouring], spaces: Mapping[str, Space], today: date) -> list[Window]:
+    """When the streams need a pickup for the swaps of a schedule to fit into their drums."""
+    found: list[Window] = []
+    for stream in sorted({pouring.stream for pouring in pourings}):
+        space = spaces.get(stream, Space(0.0, 0.0))
+        free_l, last_day, booked = space.free_l, today, sorted(space.booked)
+        for pouring in sorted((p for p in pourings if p.stream == stream), key=lambda p: p.day):
+            while booked and booked[0] <= pouring.day:
+                free_l, _ = max(free_l, space.emptied_l), booked.pop(0)
+            if pouring.waste_l > free_l + TINY_L:
+                missing_l = pouring.waste_l - free_l
+                window = Window(
+                    stream, min(last_day, pouring.day), pouring.day, (pouring.tank,), missing_l
+                )
+                found.append(window)
+                free_l = max(space.emptied_l, pouring.waste_l)
+            free_l -= pouring.waste_l
+            last_day = pouring.day
+    return found
+
+
+def fewest_pickups(wanted: Sequence[Window], site: SiteState, today: date) -> list[ProposedPickup]:
+    """The fewest pickups that fall into every window, each as late as it may be.
+
+    Taking the windows by their last day, a pickup on that day serves all that have begun: no choice
+    of days needs fewer (the stabbing of intervals).
+    """
+    left = sorted(wanted, key=lambda w: (w.last, w.stream))
+    found = []
+    while left:
+        day = max(left[0].first, on_or_before(left[0].last, site.weekdays))
+        served = [w for w in left if w.first <= day <= w.last]
+        left = [w for w in left if w not in served]
+        book_by_on = earlier(day, site.pickup_lead_days, site.weekdays)
+        earliest_on = later(today, site.pickup_lead_days, site.weekdays)
+        found.append(ProposedPickup(day, book_by_on, earliest_on, tuple(served)))
+    return found

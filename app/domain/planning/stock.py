@@ -1,0 +1,82 @@
+"""The swaps to come, and what a room has for them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from app.domain.planning.allotment import Parcel
+from app.domain.planning.needs import SwapNeed
+
+
+@dataclass(frozen=True)
+class SwapAhead:
+    """A swap of the queue.
+
+    Attributes:
+        day: the day it is proposed or pinned for; None where it has none.
+        early_on: early day of the forecast; None where it lies beyond the horizon.
+        stream: the waste stream its bath goes into.
+        is_flammable: its solvent is a flammable liquid.
+        counts: its waste counts towards the month.
+        is_crowded: more swaps stand on its day than can be done, or its pair's.
+    """
+
+    tank: str
+    need: SwapNeed
+    solvent: str
+    stream: str
+    is_flammable: bool
+    early_on: date | None = None
+    day: date | None = None
+    counts: bool = True
+    is_crowded: bool = False
+
+
+@dataclass(frozen=True)
+class Solvent:
+    """Fresh solvent: on hand and on order, and the sizes it is sold in; empty: any amount."""
+
+    parcels: tuple[Parcel, ...] = ()
+    sizes_l: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class Part:
+    """Something that a swap takes from the shelf besides solvent."""
+
+    key: str
+    name: str
+    unit: str
+    per_swap: float
+    parcels: tuple[Parcel, ...]
+
+
+@dataclass(frozen=True)
+class Fire:
+    """Flammable liquids in the fire area now, and what is to come and go. Litres."""
+
+    tanks_l: float = 0.0
+    fresh_l: float = 0.0
+    waste_l: float = 0.0
+    deliveries: tuple[tuple[date, float], ...] = ()
+    pickups: tuple[tuple[date, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Stock:
+    """What the room has for its swaps.
+
+    Attributes:
+        drums: room under the fill limits, by stream.
+        month_kg: waste that counts so far, by month.
+        people: how many could do a swap; None where nobody was entered.
+        holds: why a tank may not be refilled, by tank.
+    """
+
+    solvents: Mapping[str, Solvent] = field(default_factory=dict)
+    drums: Mapping[str, tuple[Parcel, ...]] = field(default_factory=dict)
+    month_kg: Mapping[tuple[int, int], float] = field(default_factory=dict)
+    fire: Fire = Fire()
+    people: int | None = None
+    parts: tuple[Part, ...] | None = None
+    holds: Mapping[str, str] = field(default_factory=dict)
