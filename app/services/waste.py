@@ -1,0 +1,280 @@
+"""Waste drums: what is poured, moved, checked and shipped, and the counters of the site."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import cast
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session, select
+
+from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.roomlog.checks import CLOCK_TOLERANCE
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.waste import (
+    DRUM,
+    PICKUP,
+    WASTE_RULES,
+    Drum,
+    DrumEntry,
+    DrumTransfer,
+    PickupBooked,
+    PickupCancelled,
+    PickupCopyReceived,
+    PickupEntry,
+    PickupShipped,
+    Pour,
+    WasteRules,
+)
+from app.domain.roomlog.lines import own_fields
+from app.domain.waste import counters, fitting
+from app.domain.waste.drums import DrumState
+from app.domain.waste.measures import mass_kg
+from app.domain.waste.pickups import PickupState
+from app.domain.waste.rulebook import RuleBook, rule_problems
+from app.domain.waste.streams import stream_of_bath
+from app.services import roomlog
+from app.services.roomlog import Recorded
+from app.store import queries
+from app.store.engine import Store
+from app.store.site import crew, site
+from app.store.tables import RoomRow, TankRow
+from app.store.things import thing, things
+from app.units import UnitSystem, VolumeUnit, format_value
+
+Drums = Mapping[str, DrumState]
+
+
+def rulebook(session: Session, room_id: int) -> RuleBook:
+    """The rules in force; those of the default set where the site has chosen none."""
+    return thing(session, room_id, WASTE_RULES, WASTE_RULES) or RuleBook()
+
+
+def drums(session: Session, room_id: int, *, only_open: bool = False) -> dict[str, DrumState]:
+    """The room's drums by key; with `only_open` those that are still here."""
+    return things(session, room_id, DRUM, only_open=only_open)
+
+
+def pickups(session: Session, room_id: int) -> dict[str, PickupState]:
+    """The room's pickups by key, the oldest first."""
+    return things(session, room_id, PICKUP)
+
+
+def find_drum(session: Session, room_id: int, key: str) -> DrumState:
+    """The drum of that key.
+
+    Raises:
+        NotFound: there is none.
+    """
+    state: DrumState | None = thing(session, room_id, DRUM, key)
+    if state is None:
+        raise NotFound(f"There is no drum “{key[:64]}” in this room.")
+    return state
+
+
+def room_for(session: Session, room_id: int, stream: str) -> list[DrumState]:
+    """The drums that take waste of a stream, those with the least room first."""
+    found = drums(session, room_id, only_open=True).values()
+    fitting_ = [drum for drum in found if drum.takes_waste and drum.stream == stream]
+    return sorted((drum for drum in fitting_ if drum.free_l > 0), key=lambda drum: drum.free_l)
+
+
+def pour_problems(session: Session, room_id: int, pour: Pour, now: datetime) -> list[FieldError]:
+    """Why a pour is refused, given its drum as it stands; empty where it may be stored."""
+    state: DrumState | None = thing(session, room_id, DRUM, pour.drum)
+    solvent = None
+    if pour.tank is not None:
+        query = select(TankRow.solvent).where(TankRow.room_id == room_id, TankRow.key == pour.tank)
+        solvent = session.exec(query).first()
+        if solvent is None:
+            return [FieldError("tank", f"There is no tank “{pour.tank}”.")]
+    if pour.at > now + CLOCK_TOLERANCE:
+        return [FieldError("at", "This time lies in the future. Enter when it happened.")]
+    return fitting.pour_misfits(state, pour, solvent, _words(session, room_id))
+
+
+def act_problems(session: Session, room_id: int, entry: DrumEntry) -> list[FieldError]:
+    """Why something other than a pour is refused, given the drum as it stands."""
+    state: DrumState | None = thing(session, room_id, DRUM, entry.drum)
+    other = None
+    if isinstance(entry, DrumTransfer):
+        other = thing(session, room_id, DRUM, entry.from_drum)
+    return fitting.act_misfits(state, entry, crew(session, room_id).leads, other)
+
+
+def pickup_problems(
+    session: Session, room: RoomRow, entry: PickupEntry, now: datetime
+) -> list[FieldError]:
+    """Why an entry about a pickup is refused, given its drums as they stand."""
+    assert room.id is not None
+    known, held = pickups(session, room.id), drums(session, room.id)
+    pickup = known.get(entry.pickup)
+    if isinstance(entry, PickupBooked):
+        if pickup is not None:
+            return [FieldError("pickup", "There is a pickup with this key already.")]
+        today = now.astimezone(ZoneInfo(room.time_zone)).date()
+        return fitting.booking_misfits(entry.drums, held, known, entry.pickup_on, today)
+    if isinstance(entry, PickupShipped):
+        return fitting.shipping_misfits(pickup, entry.drums, held)
+    stages = {PickupCancelled: "booked", PickupCopyReceived: "shipped"}
+    if pickup is None or pickup.stage != stages[type(entry)]:
+        return [FieldError("pickup", "This pickup has changed meanwhile. Load the page again.")]
+    return []
+
+
+def record_waste(
+    store: Store,
+    room: str,
+    entries: Sequence[Entry],
+    now: datetime,
+    submission: str | None = None,
+) -> Recorded:
+    """Store entries about drums, pickups and rules, each held against the room as it stands.
+
+    Raises:
+        FieldErrors: one does not fit; nothing is stored.
+    """
+
+    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
+        for place, entry in enumerate(entries):
+            if found := _problems(session, row, entry, now):
+                raise FieldErrors(found, place)
+        return entries
+
+    content = {
+        "waste": [
+            [entry.kind, None if entry.at == now else entry.at.isoformat(), entry.by, entry.note,
+             own_fields(entry)]
+            for entry in entries
+        ]
+    }  # fmt: skip
+    return roomlog.record_decided(store, room, decide, content, now, submission)
+
+
+def _problems(session: Session, room: RoomRow, entry: Entry, now: datetime) -> list[FieldError]:
+    assert room.id is not None
+    if isinstance(entry, Pour):
+        return pour_problems(session, room.id, entry, now)
+    if isinstance(entry, Drum):
+        known = thing(session, room.id, DRUM, entry.drum)
+        taken = known is not None and known.name
+        return [FieldError("drum", "There is a drum with this key already.")] if taken else []
+    if isinstance(entry, DrumEntry):
+        return act_problems(session, room.id, entry)
+    if isinstance(entry, PickupEntry):
+        return pickup_problems(session, room, entry, now)
+    if isinstance(entry, WasteRules):
+        return rule_problems(entry, rulebook(session, room.id))
+    return []
+
+
+@dataclass(frozen=True)
+class NextSwap:
+    """The swap that the queue names next, and the waste it will make.
+
+    Attributes:
+        volume_l, mass_kg: the bath as it is now and the rinse of its tank.
+        is_this_month: it is due in the present calendar month, or already.
+    """
+
+    tank: str
+    name: str
+    due_at: datetime | None
+    stream: str
+    volume_l: float
+    mass_kg: float
+    is_this_month: bool
+
+
+@dataclass(frozen=True)
+class Overview:
+    """The waste of a room at an instant.
+
+    Attributes:
+        open_drums: those that are here, in the order in which they were set up.
+        month_kg, month_limit_kg: counted this calendar month, and what the site may reach; the
+            site's own limit of its settings comes before that of its category.
+        excess: the drums at the wash stations taken together.
+    """
+
+    rules: RuleBook
+    all_drums: Drums
+    open_drums: tuple[DrumState, ...]
+    pickups: Mapping[str, PickupState]
+    totals: Mapping[counters.Month, counters.MonthTotal]
+    month_kg: float
+    month_limit_kg: float | None
+    on_site_kg: float
+    on_site_limit_kg: float | None
+    excess: counters.Satellite
+    site: counters.Site
+    next_swap: NextSwap | None
+
+    def pickup_of(self, drum: DrumState) -> PickupState | None:
+        """The pickup that a drum is booked for."""
+        found = self.pickups.get(drum.pickup)
+        return found if found is not None and found.is_booked else None
+
+    def clock(self, drum: DrumState, zone: ZoneInfo, now: datetime) -> counters.Clock | None:
+        """The drum's clock."""
+        return counters.clock_of(drum, self.site, self.rules, zone, now)
+
+
+def overview(session: Session, room: RoomRow, now: datetime) -> Overview:
+    """Everything that the pages of waste show."""
+    assert room.id is not None
+    zone, rules, limits = (
+        ZoneInfo(room.time_zone),
+        rulebook(session, room.id),
+        site(session, room.id),
+    )
+    held = drums(session, room.id)
+    here = sorted(
+        (drum for drum in held.values() if not drum.is_shipped),
+        key=lambda drum: (drum.set_up_at or now, drum.key),
+    )
+    totals = counters.month_totals(held.values(), rules, zone)
+    month = totals.get(counters.month_of(now, zone))
+    by_category = counters.month_limit_kg(rules), counters.on_site_limit_kg(rules)
+    return Overview(
+        rules=rules,
+        all_drums=held,
+        open_drums=tuple(here),
+        pickups=pickups(session, room.id),
+        totals=totals,
+        month_kg=month.counted_kg if month else 0.0,
+        month_limit_kg=limits.waste_month_limit_kg or by_category[0],
+        on_site_kg=counters.on_site_kg(held.values(), rules),
+        on_site_limit_kg=limits.waste_on_site_limit_kg or by_category[1],
+        excess=counters.satellite(list(held.values()), rules),
+        site=counters.site_of(list(held.values()), rules),
+        next_swap=_next_swap(session, room, limits.rinse_percent, now),
+    )
+
+
+def _next_swap(
+    session: Session, room: RoomRow, rinse_percent: float, now: datetime
+) -> NextSwap | None:
+    """The first swap of the queue that has a day, with the waste of its bath and its rinse."""
+    assert room.id is not None
+    board, zone = queries.board(session, room.id, now), ZoneInfo(room.time_zone)
+    swap = next((each for each in board.swaps if each.due_at or each.urgency != "unknown"), None)
+    tank = board.tank(swap.tank) if swap else None
+    if swap is None or tank is None:
+        return None
+    stream = stream_of_bath(tank.solvent)
+    rinse_l = tank.capacity_l * rinse_percent / 100
+    kg = mass_kg(tank.volume_l, stream, tank.mean_percent) + mass_kg(rinse_l, stream, 0.0)
+    due_at = swap.due_at or swap.early_at
+    month = counters.month_of(max(due_at, now), zone) if due_at else None
+    return NextSwap(
+        tank.key, tank.name, due_at, stream, tank.volume_l + rinse_l, kg,
+        is_this_month=month is None or month == counters.month_of(now, zone),
+    )  # fmt: skip
+
+
+def _words(session: Session, room_id: int) -> fitting.Words:
+    """Volumes in the room's unit."""
+    room = session.get_one(RoomRow, room_id)
+    units = UnitSystem(volume=cast(VolumeUnit, room.volume_unit))
+    return lambda volume_l: format_value(volume_l, "volume", units)
