@@ -8,19 +8,25 @@ from starlette.staticfiles import StaticFiles
 from app.web import (
     board,
     calibrations,
+    counts,
     crew,
+    deliveries,
     entries,
     errors,
     forecasts,
     importing,
     log,
     logbook,
+    orders,
     people,
     rejects,
     resins,
     rooms,
+    shelf_items,
     site_settings,
+    stock,
     styleguide,
+    supplies,
     swaps,
     tanks,
 )
@@ -29,6 +35,7 @@ PAGES = (
     rooms, board, tanks, logbook, swaps, entries, log, rejects, resins, calibrations, people,
     site_settings, crew,
     importing, forecasts, styleguide,
+    supplies, shelf_items, stock, counts, orders, deliveries,
 )  # fmt: skip
 
 

@@ -13,13 +13,16 @@ from fastapi.testclient import TestClient
 import app.web
 from app.config import Settings
 from app.domain.roomlog.kinds import Reject, SwapStarted
+from app.domain.roomlog.kinds.supplies import Item, OrderPlaced
 from app.main import create_app
 from app.services.roomlog import record
 from app.web import site
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
 
 STREAM = "/rooms/{room}/live"  # goes on for ever; the browser tests listen to it
-VALUES = {"room": ROOM, "tank": "t1", "entry_id": "w1"}
+VALUES = {
+    "room": ROOM, "tank": "t1", "entry_id": "w1", "item": "gloves", "move": "use", "order": "o1",
+}  # fmt: skip
 TASKS = ("wash", "reading", "top-up", "removal", "solids", "reject", "plan")
 
 
@@ -33,6 +36,8 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         sensor_reading(2, 3.0),
         Reject(at=NOW - timedelta(days=1), tank="t1", finding="tacky"),
         SwapStarted(at=NOW - timedelta(hours=1), tank="t2"),
+        Item(at=NOW, item="gloves", name="Gloves", category="protection", unit="pair"),
+        OrderPlaced(at=NOW, item="gloves", order="o1", quantity=50),
     ]
     record(served.state.store, ROOM, [*entries, *more], NOW)
     with TestClient(served, base_url="http://room.test") as client:
@@ -86,6 +91,7 @@ def test_it_answers(client: TestClient, path: str, token: str) -> None:
 @pytest.mark.parametrize("path", [path for path in page_paths() if "{" in path])
 def test_it_says_so_where_there_is_nothing(client: TestClient, path: str) -> None:
     names = {"room": "nowhere", "tank": "none", "entry_id": "none", "task": "none", "token": "none"}
+    names |= dict.fromkeys(("item", "move", "order"), "none")
     answer = client.get(path.format(**names))
     assert answer.status_code == 404
     assert "default-src 'self'" in answer.headers["content-security-policy"]

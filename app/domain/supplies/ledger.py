@@ -246,7 +246,7 @@ def _moved(
     """Remember a movement; what was owed before a receipt is still to be taken off."""
     movement = Movement(
         entry.at, entry.kind, rounded(change), rounded(state.on_hand - owed), lot, entry.by,
-        entry.id, detail,
+        entry.id, detail, getattr(entry, "tank", None) or "",
     )  # fmt: skip
     first = state.first_week
     return replace(

@@ -129,6 +129,7 @@ class Movement:
     by: str = ""
     entry: str = ""
     detail: str = ""
+    tank: str = ""
 
 
 @dataclass(frozen=True)

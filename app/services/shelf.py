@@ -1,0 +1,153 @@
+"""The shelf as it stands today: each item against its reorder point and the swaps to come."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from app.domain.planning.needs import Bath, swap_need
+from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.site import SiteState
+from app.domain.supplies.outlook import ComingUse
+from app.domain.supplies.plan import ItemPlan, Standing, plan_item
+from app.domain.supplies.reorder import Lead, lead_of
+from app.domain.supplies.state import ItemState
+from app.store import queries
+from app.store.queries import Board, TankView
+from app.store.site import site
+from app.store.tables import RoomRow
+from app.store.things import things
+
+URGENCY: tuple[Standing, ...] = (
+    "short", "none", "recount", "low", "late", "expired", "expiring", "soon", "ok",
+)  # fmt: skip
+PURITY_SLACK_PERCENT = 1.0
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """All items that are kept, the most pressing first.
+
+    Attributes:
+        today: the day it is in the room.
+        unnamed: items that movements name and nobody has set up.
+    """
+
+    today: date
+    plans: tuple[ItemPlan, ...]
+    unnamed: tuple[ItemState, ...]
+
+    def plan(self, key: str) -> ItemPlan | None:
+        """The item of that key."""
+        return next((plan for plan in self.plans if plan.state.key == key), None)
+
+    @property
+    def threats(self) -> list[ItemPlan]:
+        """Items that a queued swap will lack, by the day of the swap."""
+        found = [plan for plan in self.plans if plan.threat is not None]
+        return sorted(found, key=lambda plan: plan.threat.due_on if plan.threat else self.today)
+
+
+def read_shelf(session: Session, room: RoomRow, now: datetime, board: Board | None = None) -> Shelf:
+    """The shelf of a room today."""
+    assert room.id is not None
+    states: Mapping[str, ItemState] = things(session, room.id, ITEM, only_open=True)
+    rules = site(session, room.id)
+    board = board or queries.board(session, room.id, now)
+    zone = ZoneInfo(room.time_zone)
+    today = now.astimezone(zone).date()
+    named = [state for state in states.values() if state.name]
+    coming = coming_uses(named, board, rules, today, zone)
+    delivered = delivered_days(named)
+    plans = [
+        plan_item(state, lead_time(state, rules, delivered), coming.get(state.key, ()), today)
+        for state in named
+    ]
+    plans.sort(key=lambda plan: (URGENCY.index(plan.standing), plan.state.name.lower()))
+    return Shelf(today, tuple(plans), tuple(state for state in states.values() if not state.name))
+
+
+def delivered_days(states: Iterable[ItemState]) -> dict[str, list[int]]:
+    """How many days each supplier's last orders took, whatever the item."""
+    found: dict[str, dict[tuple[str, date], int]] = {}
+    for state in states:
+        for order in state.past_orders:
+            if order.lead_days is not None and order.supplier:
+                delivery = order.order, order.closed_on  # of many items, it counts once
+                found.setdefault(order.supplier, {})[delivery] = order.lead_days
+    return {supplier: list(days.values()) for supplier, days in found.items()}
+
+
+def lead_time(state: ItemState, rules: SiteState, delivered: Mapping[str, Sequence[int]]) -> Lead:
+    """The lead time of an item from its usual supplier, in calendar days."""
+    site_days = None
+    if state.category == "solvent":  # the site says it in working days
+        site_days = rules.solvent_lead_days * 7 / max(1, len(rules.weekdays))
+    return lead_of(
+        delivered.get(state.rules.supplier, ()) if state.rules.supplier else (),
+        state.rules.lead_days, state.rules.lead_sd_days, site_days,
+    )  # fmt: skip
+
+
+def coming_uses(
+    states: Sequence[ItemState], board: Board, rules: SiteState, today: date, zone: ZoneInfo
+) -> dict[str, list[ComingUse]]:
+    """What each queued swap takes, by item: the bath's solvent, and what every swap takes."""
+    found: dict[str, list[ComingUse]] = {}
+    solvents = [state for state in states if state.category == "solvent"]
+    for swap in board.swaps:
+        tank = board.tank(swap.tank)
+        if tank is None:
+            continue
+        due_at = tank.swap_started_at if swap.urgency == "swapping" else swap.due_at
+        if due_at is None:
+            continue
+        days = [
+            max(today, at.astimezone(zone).date())
+            for at in (due_at, swap.early_at or due_at, swap.late_at or due_at)
+        ]
+        taken = {state.key: state.rules.used_per_swap or 0.0 for state in states}
+        source = solvent_for(tank, solvents)
+        if source is not None:
+            taken[source.key] = fresh_l(tank, rules)
+        for state in states:
+            quantity = taken[state.key]
+            if quantity > 0 and not _is_taken(state, tank):
+                use = ComingUse(tank.key, tank.name, quantity, *days)
+                found.setdefault(state.key, []).append(use)
+    return found
+
+
+def solvent_for(tank: TankView, solvents: Iterable[ItemState]) -> ItemState | None:
+    """The item that a tank is filled from: its solvent, pure enough, most of it on hand."""
+    fitting = [
+        state
+        for state in solvents
+        if state.solvent == tank.solvent
+        and (state.purity_percent or 100) >= tank.fresh_purity_percent - PURITY_SLACK_PERCENT
+    ]
+    return max(
+        fitting,
+        key=lambda s: (-abs((s.purity_percent or 100) - tank.fresh_purity_percent), s.on_hand),
+        default=None,
+    )
+
+
+def fresh_l(tank: TankView, rules: SiteState) -> float:
+    """Fresh solvent that the tank's next swap takes, with rinsing and the squirt bottle."""
+    bath = Bath(
+        tank.volume_l, tank.capacity_l, tank.min_l, tank.mean_percent, tank.solvent_density_g_ml,
+        tank.resin_density_g_ml,
+    )  # fmt: skip
+    return swap_need(bath, rules).fresh_l
+
+
+def _is_taken(state: ItemState, tank: TankView) -> bool:
+    """A swap under way has had its share already."""
+    since = tank.swap_started_at
+    return since is not None and any(
+        move.kind == "stock_used" and move.tank == tank.key and move.at >= since
+        for move in state.recent
+    )
