@@ -1,0 +1,151 @@
+"""The duties that every room starts with. The site may set other intervals, add and stop some.
+
+Intervals without a document are common practice, no source. `from memory`: nobody has read the
+figure in the document yet. Local rules may ask for more.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from app.domain.duties.book import DutyState
+
+Subject = Literal["room", "tank", "drum", "person"]
+CUSTOM = "common practice, no source"
+
+
+@dataclass(frozen=True)
+class Duty:
+    """Something that is due again and again.
+
+    Attributes:
+        subject: done once for the room, or for each of its tanks, drums or people.
+        every_days: days from one time to the next; 0 with `is_monthly`.
+        is_monthly: due on the first day of each calendar month.
+        grace_days: days past the due day after which it is called overdue.
+        source: where the interval comes from.
+        proof: what in the log does it by itself; empty where somebody says that it is done.
+        path: page of the room where it is done, empty where it is done on the list;
+            `{of}` stands for the key of its tank or drum.
+        has_sample: two figures may be entered, that of a known sample and the one shown.
+        is_stopped, stop_reason: the site does not do it.
+    """
+
+    key: str
+    name: str
+    subject: Subject
+    every_days: int
+    how: str
+    source: str = CUSTOM
+    grace_days: int = 0
+    is_monthly: bool = False
+    proof: str = ""
+    path: str = ""
+    has_sample: bool = False
+    is_stopped: bool = False
+    stop_reason: str = ""
+    is_own: bool = False
+
+
+_ALL = (
+    Duty(
+        "reading", "Reading of the bath", "tank", 7,
+        "Stir, take the sample, note its temperature. A reading in the log does this by itself.",
+        grace_days=2, proof="reading", path="tanks/{of}/log/reading",
+    ),
+    Duty(
+        "drum_check", "Look at the drum", "drum", 7,
+        "Closed, labelled, dated, no leak, rust or bulge, aisle free. Entered at the drum.",
+        source="40 CFR 262.16(b)(2)(iv), at least weekly in the central area; summary read",
+        proof="drum_checked", path="drums/{of}",
+    ),
+    Duty(
+        "hood_look", "Hood and extraction: look and feel", "room", 7,
+        "Fan runs, strip of paper is drawn in, filter clean, nothing stands in the way.",
+        grace_days=2,
+    ),
+    Duty(
+        "hood_measured", "Hood and extraction: air speed measured", "room", 91,
+        "With a meter, at the marked places; compare with the figure at its acceptance.",
+        source="29 CFR 1910.124 and .125, dip tanks: at least quarterly; from memory",
+        grace_days=14,
+    ),
+    Duty(
+        "interlock", "Interlocks", "room", 7,
+        "Open each cure chamber while it runs: the light goes out. Lift each wash cover: the pump "
+        "stops. Never defeat one.",
+        grace_days=2,
+    ),
+    Duty(
+        "instrument", "Instruments against a known sample", "room", 7,
+        "Measure a sample whose value is known, such as fresh solvent, at a known temperature. "
+        "Enter both figures.",
+        grace_days=2, has_sample=True,
+    ),
+    Duty(
+        "month_close", "Close the month to the fill line", "tank", 0,
+        "Bring the bath to its line. Added less removed is what evaporated or was carried out.",
+        source="after 40 CFR 63.464 and .465 (halogenated solvents; a model for others)",
+        grace_days=3, is_monthly=True, proof="month_close", path="tanks/{of}/month-close",
+    ),
+    Duty(
+        "inspection", "Pump, impeller and seals inspected", "tank", 91,
+        "At the swap, while the tank is empty. An inspection in the log does this by itself.",
+        grace_days=30, proof="inspection",
+    ),
+    Duty(
+        "eyewash", "Eyewash run", "room", 7,
+        "Run it until the water is clear, caps on, way to it free.",
+        source="ANSI/ISEA Z358.1, weekly; from memory", grace_days=1,
+    ),
+    Duty(
+        "spill_kit", "Spill kit and extinguisher", "room", 31,
+        "Kit full, absorbent dry, extinguisher in its place, seal and gauge in order.",
+        grace_days=7,
+    ),
+    Duty(
+        "training", "Training", "person", 365,
+        "Solvent, resin, gloves, waste, what to do when it goes wrong; signed by the person.",
+        source=f"{CUSTOM}; local rules set the interval", grace_days=30,
+    ),
+)  # fmt: skip
+
+CATALOGUE: Mapping[str, Duty] = {duty.key: duty for duty in _ALL}
+
+
+def in_force(states: Iterable[DutyState]) -> dict[str, Duty]:
+    """The duties of a site: the built-in ones as it has set them, then its own."""
+    known = {state.key: state for state in states}
+    found = {key: _as_set(duty, known.get(key)) for key, duty in CATALOGUE.items()}
+    for key, state in known.items():
+        if key not in CATALOGUE and state.set_at is not None and state.every_days is not None:
+            found[key] = _own(state)
+    return found
+
+
+def _as_set(duty: Duty, state: DutyState | None) -> Duty:
+    if state is None or state.set_at is None:
+        return duty
+    is_changed = state.every_days is not None
+    return Duty(
+        key=duty.key, name=state.name or duty.name, subject=duty.subject,
+        every_days=state.every_days or duty.every_days, how=state.how or duty.how,
+        source="set by the site" if is_changed else duty.source,
+        grace_days=duty.grace_days if state.grace_days is None else state.grace_days,
+        is_monthly=duty.is_monthly and not is_changed, proof=duty.proof, path=duty.path,
+        has_sample=duty.has_sample, is_stopped=state.is_stopped, stop_reason=state.reason,
+    )  # fmt: skip
+
+
+def _own(state: DutyState) -> Duty:
+    return Duty(
+        key=state.key, name=state.name or state.key, subject=_subject(state.subject),
+        every_days=state.every_days or 1, how=state.how, source="set by the site",
+        grace_days=state.grace_days or 0, is_stopped=state.is_stopped, stop_reason=state.reason,
+        is_own=True,
+    )  # fmt: skip
+
+
+def _subject(word: str) -> Subject:
+    subjects: Mapping[str, Subject] = {"tank": "tank", "drum": "drum", "person": "person"}
+    return subjects.get(word, "room")

@@ -1,0 +1,142 @@
+"""Flammable liquids in one fire area against the limits that the site has entered."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from app.domain.solvents import Solvent
+
+US_GALLON_L = 3.785411784
+
+
+@dataclass(frozen=True)
+class Category:
+    """A category of flammable liquid; 29 CFR 1910.106(a)(19), by flash and boiling point."""
+
+    number: int
+    words: str
+
+
+CATEGORIES: Mapping[int, Category] = {
+    1: Category(1, "flash below 23 C, boils at 35 C or lower"),
+    2: Category(2, "flash below 23 C, boils above 35 C"),
+    3: Category(3, "flash from 23 to 60 C"),
+    4: Category(4, "flash above 60 to 93 C"),
+}
+
+
+@dataclass(frozen=True)
+class Reference:
+    """A figure of a rule that sites often meet; shown, never applied of itself."""
+
+    name: str
+    litres: float
+    applies_to: tuple[int, ...]
+    source: str
+
+
+REFERENCES = (
+    Reference("Outside a cabinet or storage room, one fire area: category 1", 25 * US_GALLON_L,
+              (1,), "29 CFR 1910.106(e)(2)(ii)(b); summary read"),
+    Reference("Outside a cabinet or storage room, one fire area: categories 2, 3 and 4, in "
+              "containers", 120 * US_GALLON_L, (2, 3, 4),
+              "29 CFR 1910.106(e)(2)(ii)(b); summary read"),
+    Reference("One storage cabinet: categories 1, 2 and 3", 60 * US_GALLON_L, (1, 2, 3),
+              "29 CFR 1910.106(d)(3)"),
+    Reference("One storage cabinet: category 4", 120 * US_GALLON_L, (4,),
+              "29 CFR 1910.106(d)(3)"),
+)  # fmt: skip
+
+
+def category_of(flash_point_c: float | None, boiling_point_c: float) -> int | None:
+    """The category of a liquid, None where it is not a flammable liquid.
+
+    Limits at 73.4, 95, 140 and 199.4 F. Source: 29 CFR 1910.106(a)(19), text read.
+
+    >>> category_of(12.0, 82.2), category_of(74.0, 203.0), category_of(120.0, 242.4)
+    (2, 4, None)
+    """
+    if flash_point_c is None or flash_point_c > 93.0:
+        return None
+    if flash_point_c < 23.0:
+        return 1 if boiling_point_c <= 35.0 else 2
+    return 3 if flash_point_c <= 60.0 else 4
+
+
+def category_of_solvent(solvent: Solvent) -> int | None:
+    """The category of a wash solvent."""
+    return category_of(solvent.flash_point_c, solvent.boiling_point_c)
+
+
+@dataclass(frozen=True)
+class Stored:
+    """Liquid somewhere in the fire area.
+
+    Attributes:
+        where: tanks, shelf or drums.
+        category: None where it is no flammable liquid.
+        remark: why a category was taken that nobody has measured.
+    """
+
+    where: str
+    name: str
+    litres: float
+    category: int | None
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class Inventory:
+    """All that stands in the fire area, against the site's limit.
+
+    Attributes:
+        limit_l: as the site has entered it; None where it has not.
+    """
+
+    stored: tuple[Stored, ...]
+    limit_l: float | None = None
+
+    def litres(self, category: int | None = None, where: str = "") -> float:
+        """Litres of flammable liquid, of one category or place."""
+        return sum(
+            each.litres
+            for each in self.stored
+            if each.category is not None
+            and category in (None, each.category)
+            and where in ("", each.where)
+        )
+
+    @property
+    def total_l(self) -> float:
+        """All flammable liquids, waste among them: it burns as well."""
+        return self.litres()
+
+    @property
+    def free_l(self) -> float | None:
+        """What may still come in; negative where there is too much already."""
+        return None if self.limit_l is None else self.limit_l - self.total_l
+
+    @property
+    def is_over(self) -> bool:
+        """More stands there than the site allows."""
+        return self.free_l is not None and self.free_l < 0
+
+
+def inventory(stored: Iterable[Stored], limit_l: float | None) -> Inventory:
+    """The liquids that are there, the largest first within each place."""
+    there = [each for each in stored if each.litres > 0]
+    order = {"tanks": 0, "shelf": 1, "drums": 2}
+    there.sort(key=lambda each: (order.get(each.where, 3), -each.litres, each.name))
+    return Inventory(tuple(there), limit_l)
+
+
+def fits_in(stored: Inventory, more_l: float) -> str:
+    """Why so much more may not come into the fire area; nothing where it may, or no limit is set.
+
+    Asked before a delivery is booked, and before a swap puts full containers beside a full drum.
+    """
+    if stored.limit_l is None or stored.total_l + more_l <= stored.limit_l:
+        return ""
+    return (
+        f"With {more_l:.0f} L more, {stored.total_l + more_l:.0f} L of flammable liquid would "
+        f"stand in the fire area; the site allows {stored.limit_l:.0f} L."
+    )

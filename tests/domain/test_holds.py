@@ -1,0 +1,35 @@
+"""Tanks that are held, and released by a lead."""
+
+from datetime import UTC, datetime, timedelta
+
+from app.domain.holds import HOLD_BOOK, HoldState
+from app.domain.roomlog.kinds.incidents import TankHeld, TankReleased
+from app.domain.things import fold
+
+AT = datetime(2026, 3, 2, 7, 0, tzinfo=UTC)
+
+
+def held(hours: float, reason: str = "Leak", **more: str) -> TankHeld:
+    at = AT + timedelta(hours=hours)
+    return TankHeld(at=at, tank="t1", reason=reason, **({"cause": "incident"} | more))
+
+
+def test_a_held_tank_says_why_and_since_when() -> None:
+    state = fold(HOLD_BOOK, "t1", [held(0, incident="i1"), held(2, "Seal", cause="inspection")])
+    assert isinstance(state, HoldState)
+    assert (state.is_held, state.reason, state.cause, state.since_at, state.incident) == (
+        True, "Leak", "incident", AT, "i1",
+    )  # fmt: skip
+    assert [hold.reason for hold in state.holds] == ["Leak", "Seal"]
+    assert HOLD_BOOK.is_open(state)
+
+
+def test_a_release_settles_all_that_held_it() -> None:
+    release = TankReleased(at=AT + timedelta(hours=3), tank="t1", lead="Curlew", reason="Dry again")
+    state = fold(HOLD_BOOK, "t1", [held(0), held(1, "Seal"), release])
+    assert not state.is_held
+    assert state.holds == ()
+    assert (state.released_by, state.release_reason) == ("Curlew", "Dry again")
+    assert not HOLD_BOOK.is_open(state)
+    again = fold(HOLD_BOOK, "t1", [held(0), release, held(5, "Drips again")])
+    assert again.reason == "Drips again"
