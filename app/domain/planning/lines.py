@@ -80,7 +80,7 @@ class Queue:
 
     def months(self) -> list[Line]:
         """The month's waste against the limit that the site has entered."""
-        limit_kg = self.site.waste_month_limit_kg
+        limit_kg = self.stock.month_limit_kg
         used = dict(self.stock.month_kg)
         lines = []
         for swap, by_on in zip(self.swaps, self.by_on, strict=True):

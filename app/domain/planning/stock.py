@@ -69,6 +69,7 @@ class Stock:
     Attributes:
         drums: room under the fill limits, by stream.
         month_kg: waste that counts so far, by month.
+        month_limit_kg: what may come together in a month; None where the site has no limit.
         people: how many could do a swap; None where nobody was entered.
         holds: why a tank may not be refilled, by tank.
     """
@@ -76,6 +77,7 @@ class Stock:
     solvents: Mapping[str, Solvent] = field(default_factory=dict)
     drums: Mapping[str, tuple[Parcel, ...]] = field(default_factory=dict)
     month_kg: Mapping[tuple[int, int], float] = field(default_factory=dict)
+    month_limit_kg: float | None = None
     fire: Fire = Fire()
     people: int | None = None
     parts: tuple[Part, ...] | None = None

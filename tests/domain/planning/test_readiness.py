@@ -95,11 +95,10 @@ def test_drums_of_another_stream_give_no_room() -> None:
 
 
 def test_the_month_counts_by_the_day_of_the_swap() -> None:
-    site = replace(SITE, waste_month_limit_kg=100)
-    stock = room(Parcel("L1", 500), month_kg={(2026, 3): 40.0})
+    stock = room(Parcel("L1", 500), month_kg={(2026, 3): 40.0}, month_limit_kg=100.0)
     days = [on(28), on(29), on(30)]  # 30 and 31 March, 1 April
     swaps = [swap(t, day=day, early_on=day) for t, day in zip("abc", days, strict=True)]
-    lines = [one.line("month") for one in readiness(swaps, stock, site, MON)]
+    lines = [one.line("month") for one in readiness(swaps, stock, SITE, MON)]
     assert [line and (line.state, line.there, line.missing) for line in lines] == [
         ("ready", 60, 0), ("short", 25, 10), ("ready", 100, 0),
     ]  # fmt: skip
@@ -108,8 +107,8 @@ def test_the_month_counts_by_the_day_of_the_swap() -> None:
 
 
 def test_waste_that_does_not_count_takes_nothing_of_the_month() -> None:
-    site = replace(SITE, waste_month_limit_kg=30)
-    found = readiness([swap("a", counts=False)], room(Parcel("L1", 60)), site, MON)[0]
+    stock = room(Parcel("L1", 60), month_limit_kg=30.0)
+    found = readiness([swap("a", counts=False)], stock, SITE, MON)[0]
     line = found.line("month")
     assert line is not None
     assert line.state == "ready"

@@ -1,0 +1,71 @@
+"""Solvent to order for the swaps ahead, in as few orders as their days allow."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from app.domain.planning.days import later
+from app.domain.planning.needs import containers_for
+from app.domain.planning.readiness import Readiness
+from app.domain.planning.stock import Solvent
+from app.domain.site import SiteState
+
+TOGETHER_DAYS = 5  # working days: what has to be ordered within them is ordered at once
+
+
+@dataclass(frozen=True)
+class OrderToPlace:
+    """Solvent to order.
+
+    Attributes:
+        missing_l: what the swaps lack; total_l: what the containers hold.
+        by_on: the last day on which to order it; earliest_on: when it comes if ordered today.
+        needed_on: the day the first of its swaps needs it.
+    """
+
+    solvent: str
+    missing_l: float
+    buy: tuple[tuple[float, int], ...]
+    total_l: float
+    by_on: date
+    earliest_on: date
+    needed_on: date
+    tanks: tuple[str, ...]
+
+    @property
+    def is_late(self) -> bool:
+        """It cannot come in time any more."""
+        return self.earliest_on > self.needed_on
+
+
+def orders_to_place(
+    found: Sequence[Readiness], solvents: Mapping[str, Solvent], site: SiteState
+) -> list[OrderToPlace]:
+    """What to order, the most urgent first; what one order leaves over counts for the next."""
+    short = [
+        (line.act_by_on, one.by_on, place, one.swap.tank, line)
+        for place, one in enumerate(found)
+        if (line := one.line("solvent")) is not None and line.state == "short"
+        if line.act_by_on is not None and one.by_on is not None
+    ]
+    short.sort(key=lambda each: each[:3])
+    orders = []
+    for key in dict.fromkeys(each[4].key for each in short):
+        mine, over_l = [each for each in short if each[4].key == key], 0.0
+        while mine:
+            until_on = later(mine[0][0], TOGETHER_DAYS, site.weekdays)
+            now = [each for each in mine if each[0] <= until_on]
+            mine = mine[len(now) :]
+            missing_l = sum(line.missing for *_, line in now)
+            sizes_l = solvents[key].sizes_l if key in solvents else ()
+            bought = containers_for(missing_l - over_l, sizes_l)
+            over_l += bought.total_l - missing_l
+            by_on, needed_on, *_, line = now[0]
+            if bought.total_l > 0 and line.earliest_on is not None:
+                orders.append(
+                    OrderToPlace(
+                        key, missing_l, bought.counts, bought.total_l, by_on, line.earliest_on,
+                        needed_on, tuple(tank for *_, tank, _ in now),
+                    )
+                )  # fmt: skip
+    return sorted(orders, key=lambda order: (order.by_on, order.solvent))

@@ -1,0 +1,220 @@
+"""What a room has for the swaps to come, gathered from its books."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, tzinfo
+from typing import Any
+
+from sqlmodel import Session
+
+from app.domain.planning.allotment import Parcel
+from app.domain.planning.days import day_of, later, starts_at
+from app.domain.planning.decisions import PlanState
+from app.domain.planning.needs import Bath, SwapNeed, swap_need
+from app.domain.planning.pickups import Space
+from app.domain.planning.stock import Fire, Part, Solvent, Stock, SwapAhead
+from app.domain.roomlog.kinds.incidents import HOLD
+from app.domain.roomlog.kinds.planning import PLAN
+from app.domain.roomlog.kinds.site import CREW, SITE
+from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.roomlog.kinds.waste import DRUM, PICKUP, WASTE_RULES
+from app.domain.site import CrewState, SiteState
+from app.domain.solvents import SOLVENTS
+from app.domain.supplies.state import ItemState
+from app.domain.waste.counters import month_limit_kg, month_totals
+from app.domain.waste.drums import DrumState
+from app.domain.waste.pickups import PickupState
+from app.domain.waste.rulebook import RuleBook
+from app.domain.waste.streams import STREAMS, stream_of_bath
+from app.store.planning import going_on
+from app.store.queries import TankView
+
+KINDS = (SITE, CREW, ITEM, DRUM, PICKUP, WASTE_RULES, HOLD, PLAN)
+NEAR_PERCENT = 3.0  # of purity: further apart, a solvent on the shelf is another one
+
+
+@dataclass(frozen=True)
+class Books:
+    """The books of a room that matter for its swaps, as they stand."""
+
+    site: SiteState
+    crew: CrewState
+    items: Mapping[str, ItemState]
+    drums: Mapping[str, DrumState]
+    pickups: Mapping[str, PickupState]
+    rules: RuleBook
+    holds: Mapping[str, Any]
+    plans: Mapping[str, PlanState]
+
+    def plan(self, tank: TankView) -> PlanState:
+        """What was decided about the next swap of a tank."""
+        found = self.plans.get(tank.key)
+        stands = found is not None and found.stands_at(tank.fill_started_at)
+        return found if stands and found is not None else PlanState(tank.key)
+
+    def booked(self) -> dict[str, date]:
+        """The days on which drums are fetched, by drum."""
+        return {
+            drum: pickup.pickup_on
+            for pickup in self.pickups.values()
+            if pickup.is_booked and pickup.pickup_on is not None
+            for drum in pickup.drums
+        }
+
+
+def read_books(session: Session, room_id: int, now: datetime, zone: tzinfo) -> Books:
+    """All of them in one statement."""
+    month = starts_at(day_of(now, zone).replace(day=1), zone)
+    found = going_on(session, room_id, KINDS, month)
+    return Books(
+        site=found[SITE].get(SITE) or SiteState(),
+        crew=found[CREW].get(CREW) or CrewState(),
+        items={key: item for key, item in found[ITEM].items() if not item.is_retired},
+        drums=found[DRUM],
+        pickups=found[PICKUP],
+        rules=found[WASTE_RULES].get(WASTE_RULES) or RuleBook(),
+        holds={key: hold for key, hold in found[HOLD].items() if hold.is_held},
+        plans=found[PLAN],
+    )
+
+
+def stock_of(books: Books, tanks: Iterable[TankView], today: date, zone: tzinfo) -> Stock:
+    """What the room has: solvent, drum space, the month so far, parts, people."""
+    booked = books.booked()
+    drums: dict[str, list[Parcel]] = {}
+    for drum in sorted(books.drums.values(), key=lambda d: (d.free_l, d.key)):
+        if drum.takes_waste and drum.free_l > 0:
+            parcel = Parcel(drum.name, drum.free_l, until_on=booked.get(drum.key))
+            drums.setdefault(drum.stream, []).append(parcel)
+    totals = month_totals(books.drums.values(), books.rules, zone)
+    people = [person for person in books.crew.people if not person.has_left]
+    return Stock(
+        solvents=_solvents(books, today),
+        drums={stream: tuple(parcels) for stream, parcels in drums.items()},
+        month_kg={month: total.counted_kg for month, total in totals.items()},
+        month_limit_kg=books.site.waste_month_limit_kg or month_limit_kg(books.rules),
+        fire=_fire(books, tanks, today),
+        people=len(people) or None,
+        parts=_parts(books, today),
+        holds={key: hold.reason for key, hold in books.holds.items()},
+    )
+
+
+def spaces_of(books: Books) -> dict[str, Space]:
+    """Room in the drums of each stream, and when they are fetched."""
+    booked, found = books.booked(), {}
+    for stream in {drum.stream for drum in books.drums.values()}:
+        here = [d for d in books.drums.values() if d.stream == stream and not d.is_shipped]
+        found[stream] = Space(
+            free_l=sum(drum.free_l for drum in here if drum.takes_waste),
+            emptied_l=sum(drum.fill_limit_l for drum in here),
+            booked=tuple(sorted({booked[drum.key] for drum in here if drum.key in booked})),
+        )
+    return found
+
+
+def need_of(tank: TankView, site: SiteState) -> SwapNeed:
+    """What the swap of a tank takes; its bath is taken to hold no less resin than at its limit."""
+    percent = max(tank.mean_percent, tank.limit_percent)
+    return swap_need(
+        Bath(
+            tank.volume_l, tank.capacity_l, tank.min_l, percent, tank.solvent_density_g_ml,
+            tank.resin_density_g_ml,
+        ),
+        site,
+    )  # fmt: skip
+
+
+def swap_ahead(
+    tank: TankView, books: Books, early_on: date | None, day: date | None, is_crowded: bool = False
+) -> SwapAhead:
+    """A swap with what it takes and the shelf and stream it belongs to."""
+    stream = stream_of_bath(tank.solvent)
+    return SwapAhead(
+        tank=tank.key,
+        need=need_of(tank, books.site),
+        solvent=_shelf_of(tank, books),
+        stream=stream,
+        is_flammable=is_flammable(tank.solvent),
+        early_on=early_on,
+        day=day,
+        counts=books.rules.counts(stream),
+        is_crowded=is_crowded,
+    )
+
+
+def is_flammable(solvent: str) -> bool:
+    """Whether it is a flammable liquid; what is not known is taken for one."""
+    return solvent not in SOLVENTS or SOLVENTS[solvent].is_flammable
+
+
+def shelf_key(solvent: str, purity_percent: float | None) -> str:
+    """The word for a solvent of a purity on the shelf."""
+    return solvent if purity_percent is None else f"{solvent}@{purity_percent:g}"
+
+
+def _shelf_of(tank: TankView, books: Books) -> str:
+    """The shelf whose purity is nearest to what fills the tank; else the solvent alone."""
+    purities = {i.purity_percent for i in books.items.values() if i.solvent == tank.solvent}
+    far = {
+        purity: 0.0 if purity is None else abs(purity - tank.fresh_purity_percent)
+        for purity in purities
+    }
+    near = [purity for purity, distance in far.items() if distance <= NEAR_PERCENT]
+    if not near:
+        return shelf_key(tank.solvent, None)
+    return shelf_key(tank.solvent, min(near, key=lambda p: (p is None, far[p], p or 0.0)))
+
+
+def _solvents(books: Books, today: date) -> dict[str, Solvent]:
+    parcels: dict[str, list[Parcel]] = {}
+    sizes: dict[str, set[float]] = {}
+    for item in books.items.values():
+        if item.solvent is None:
+            continue
+        key = shelf_key(item.solvent, item.purity_percent)
+        parcels.setdefault(key, []).extend(_parcels(item, books.site, today))
+        sizes.setdefault(key, set()).update(item.container_sizes)
+    return {
+        key: Solvent(tuple(parcels[key]), tuple(sorted(sizes[key], reverse=True)))
+        for key in sorted(parcels)
+    }
+
+
+def _parcels(item: ItemState, site: SiteState, today: date) -> list[Parcel]:
+    """What there is of an item, and what is on order; an overdue order comes tomorrow at best."""
+    lots = [Parcel(lot.lot, lot.quantity, None, lot.use_by(item.rules)) for lot in item.lots]
+    for order in item.on_order:
+        usual = later(order.placed_on, site.solvent_lead_days, site.weekdays)
+        come_on = max(order.expected_on or usual, later(today, 1, site.weekdays))
+        lots.append(Parcel(order.order, order.outstanding, come_on))
+    return lots
+
+
+def _parts(books: Books, today: date) -> tuple[Part, ...] | None:
+    """What swaps take from the shelf besides solvent; None where no item says so."""
+    found = [
+        Part(key, item.name, item.unit, item.rules.used_per_swap,
+             tuple(_parcels(item, books.site, today)))
+        for key, item in sorted(books.items.items())
+        if item.rules.used_per_swap and item.category != "solvent"
+    ]  # fmt: skip
+    return tuple(found) if found else None
+
+
+def _fire(books: Books, tanks: Iterable[TankView], today: date) -> Fire:
+    burning = [item for item in books.items.values() if item.solvent and is_flammable(item.solvent)]
+    parcels = [p for item in burning for p in _parcels(item, books.site, today)]
+    here = [
+        drum
+        for drum in books.drums.values()
+        if not drum.is_shipped and STREAMS[drum.stream].is_flammable
+    ]
+    booked = books.booked()
+    return Fire(
+        tanks_l=sum(tank.volume_l for tank in tanks if is_flammable(tank.solvent)),
+        fresh_l=sum(p.amount for p in parcels if p.from_on is None),
+        waste_l=sum(drum.volume_l for drum in here),
+        deliveries=tuple((p.from_on, p.amount) for p in parcels if p.from_on is not None),
+        pickups=tuple((booked[d.key], d.volume_l) for d in here if d.key in booked),
+    )
