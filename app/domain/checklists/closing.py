@@ -44,7 +44,7 @@ def reconcile(state: SwapState, heel_percent: float, tolerance_percent: float) -
 
     Args:
         heel_percent: what a drained tank keeps where nobody looked, percent of its capacity.
-        tolerance_percent: of the capacity.
+        tolerance_percent: of the capacity, of a pair that of both.
     """
     drained_l = state.amount_l("drain", "drained_l")
     seen_l = state.answer("drain", "heel_l")
@@ -65,7 +65,7 @@ def reconcile(state: SwapState, heel_percent: float, tolerance_percent: float) -
         _tenth(estimated_l), _tenth(drained_l), _tenth(rinsed_l), _tenth(heel_l),
         _tenth(filled_l), _tenth(loss_l), None if moved_l is None else _tenth(moved_l),
     )  # fmt: skip
-    tolerance_l = tolerance_percent / 100 * state.capacity_l
+    tolerance_l = tolerance_percent / 100 * (state.capacity_l + (state.from_capacity_l or 0.0))
     return Reconciliation(
         balance, seen_l is not None, _tenth(drained_l + rinsed_l), _tenth(after_l), tolerance_l
     )

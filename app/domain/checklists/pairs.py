@@ -109,8 +109,8 @@ def saving(dirty: float, clean: float, dirty_l: float, clean_l: float) -> Saving
 
     In the limit of small loads the batch formula reads c1/C0 = 1 - e^-x, c2/C0 = 1 - e^-x (1 + x),
     with x the drag-out of all loads against the volume of a bath: c2/c1 gives x and C0. After a
-    move the dirty tank starts at c2: c2' = C0 (1 - e^-x) - (C0 - c2) x e^-x reaches c2 again at x'. For
-    baths of about the same size; None where the figures give no such x.
+    move the dirty tank starts at c2, and c2' = C0 (1 - e^-x) - (C0 - c2) x e^-x reaches c2 again
+    at x'. For baths of about the same size; None where the figures give no such x.
     """
     if not 0 < clean < dirty or clean / dirty > 0.95:
         return None

@@ -1,0 +1,61 @@
+"""The checklist of swaps: which version is in use, and keeping a new one."""
+
+from datetime import datetime
+
+from sqlmodel import Session
+
+from app.domain.checklists.books import SWAP_CHECKLIST, ChecklistState, template_of
+from app.domain.checklists.template import Template
+from app.domain.errors import Conflict, FieldError, FieldErrors
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.checklists import CHECKLIST, Checklist
+from app.services.roomlog import Recorded, record_decided
+from app.store.engine import Store
+from app.store.site import crew
+from app.store.tables import RoomRow
+from app.store.things import thing
+
+
+def checklist(session: Session, room_id: int) -> Template:
+    """The checklist that the next swap begins with."""
+    return template_of(checklist_state(session, room_id))
+
+
+def checklist_state(session: Session, room_id: int) -> ChecklistState | None:
+    """The room's own checklist; None while it works by the default."""
+    state: ChecklistState | None = thing(session, room_id, CHECKLIST, SWAP_CHECKLIST)
+    return state
+
+
+def keep_checklist(
+    store: Store, room: str, edition: Checklist, now: datetime, submission: str | None = None
+) -> Recorded:
+    """Keep a new version of the checklist; swaps under way keep theirs.
+
+    Raises:
+        FieldErrors: not by a lead.
+        Conflict: somebody else changed it meanwhile.
+    """
+
+    def decide(session: Session, row: RoomRow) -> list[Entry]:
+        assert row.id is not None
+        if errors := lead_problems(session, row.id, edition.by):
+            raise FieldErrors(errors)
+        present = checklist(session, row.id).version
+        if edition.version != present + 1:
+            message = f"Somebody kept version {present} meanwhile. Load the page again."
+            raise Conflict(message)
+        return [edition]
+
+    sent = {"checklist": edition.version, "steps": edition.steps, "by": edition.by}
+    return record_decided(store, room, decide, sent, now, submission)
+
+
+def lead_problems(session: Session, room_id: int, name: str) -> list[FieldError]:
+    """Why somebody may not do what only a lead may; empty where they may."""
+    leads = crew(session, room_id).leads
+    if not leads:
+        return [FieldError("by", "No lead is entered yet: see “People and roles” in the menu.")]
+    if name not in leads:
+        return [FieldError("by", f"Only a lead may do this: {', '.join(leads)}.")]
+    return []
