@@ -1,5 +1,6 @@
 """The shelf in words and in the room's units."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -94,6 +95,11 @@ def quantity(value: float, state: ItemState, room: RoomRow) -> str:
     return f"{text} {unit}"
 
 
+def whole_up(value: float, state: ItemState) -> float:
+    """A computed amount of what is counted whole, rounded up to the next one."""
+    return math.ceil(value - 1e-9) if state.unit in COUNTED_UNITS else value
+
+
 def signed_quantity(value: float, state: ItemState, room: RoomRow) -> str:
     """A difference, with its sign and unit."""
     return f"{'+' if value > 0 else ''}{quantity(value, state, room)}"
@@ -127,6 +133,9 @@ def run_out_words(run_out: RunOut, today: date) -> tuple[str, str]:
     return day_words(run_out.expected_on, today), reach
 
 
+LOOKED_AHEAD_DAYS = 60
+
+
 @dataclass(frozen=True)
 class Remark:
     """What an item asks for: its state in shape and word, and why."""
@@ -148,6 +157,7 @@ def remark(plan: ItemPlan, today: date, room: RoomRow) -> Remark:
         "expired": _spoiled_words,
         "expiring": _spoiled_words,
         "soon": _order_words,
+        "ok": _later_words,
     }
     say = texts.get(plan.standing)
     return Remark(state, tag, say(plan, today, room) if say else "")
@@ -171,6 +181,12 @@ def _order_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
     return f"Order {quantity(plan.buy.quantity, plan.state, room)} {when}."
 
 
+def _later_words(plan: ItemPlan, today: date, _: RoomRow) -> str:
+    if plan.order_by is None or (plan.order_by - today).days > LOOKED_AHEAD_DAYS:
+        return ""
+    return f"Order by {day_words(plan.order_by, today)}."
+
+
 def _late_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
     order = plan.overdue[0]
     since = day_words(order.expected_on, today)
@@ -180,7 +196,7 @@ def _late_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
 
 def _spoiled_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
     lot = next(lot for lot in plan.lots if lot.is_expired or lot.spoils > 0)
-    amount = quantity(lot.spoils, plan.state, room)
+    amount = quantity(whole_up(lot.spoils, plan.state), plan.state, room)
     if lot.is_expired:
         return f"{amount} of lot {lot.lot} were good until {day_words(lot.use_by, today)}."
     return f"{amount} of lot {lot.lot} will not be used by {day_words(lot.use_by, today)}."

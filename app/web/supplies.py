@@ -21,7 +21,7 @@ from app.web.forms import FormState
 from app.web.stock import item_of, move_context, usual
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
-LEDGER_SHOWN = 40
+LEDGER_SHOWN = 25
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,9 @@ def shelf_page(visit: VisitDep) -> Response:
             *((f"{at}?category={key}", text, category == key) for key, text in named),
         ],
         "pressing": sum(plan.standing not in ("ok", "soon") for plan in shelf.plans),
-        "threats": [words.threat_words(p, shelf.today, visit.room) for p in shelf.threats],
+        "threats": [
+            (p.state, words.threat_words(p, shelf.today, visit.room)) for p in shelf.threats
+        ],
     }
     return visit.page("supplies/shelf.html", context)
 
@@ -92,7 +94,9 @@ def line_of(plan: ItemPlan, shelf: Shelf, visit: Visit) -> Line:
     return Line(
         plan, bar_of(plan), words.remark(plan, shelf.today, room),
         words.quantity(state.on_hand, state, room),
-        words.quantity(plan.reorder_point, state, room) if plan.reorder_point > 0 else "",
+        words.quantity(words.whole_up(plan.reorder_point, state), state, room)
+        if plan.reorder_point > 0
+        else "",
         runs_out, reach,
         f"lot {first.lot} good until {words.day_words(first.use_by, shelf.today)}" if first else "",
     )  # fmt: skip

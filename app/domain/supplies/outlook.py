@@ -99,15 +99,15 @@ class Course:
             self._first_empty(stock - self._use(-TEN_PERCENT_Z, "late_on")),
         )
 
-    def threat(self) -> Threat | None:
-        """The first swap that will lack some of the item, deliveries to come counted."""
+    def threat(self, until: date) -> Threat | None:
+        """The first swap up to a day that will lack some of the item, deliveries counted."""
         stock = self._stock(with_orders=True)
         other = self._demand.other_per_week / 7
         taken = 0.0
         for use in sorted(self._coming, key=lambda one: one.due_on):
             day = self._place(use.due_on)
             there = max(0.0, float(stock[day]) - other * day - taken)
-            if use.quantity > there + 1e-6:
+            if use.due_on <= until and use.quantity > there + 1e-6:
                 short = rounded(use.quantity - there)
                 return Threat(use.tank, use.name, use.due_on, use.quantity, short)
             taken += use.quantity

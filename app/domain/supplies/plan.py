@@ -63,10 +63,13 @@ class ItemPlan:
     """An item as it stands today. Quantities are in its unit.
 
     Attributes:
+        threat: a swap due so soon that an order of next week would come too late for it, and for
+            which too little will be there.
         position: on hand and on order together, what the reorder point is held against.
         order_by: the last day on which an order still comes before the early run-out day; today
             where that has passed, None where nothing runs out within the horizon.
-        needs_order: the position has reached the reorder point, or a known swap will lack some.
+        needs_order: the position has reached the reorder point, the last day to order has come, or
+            a swap will lack some.
         overdue: orders that should have come.
     """
 
@@ -100,10 +103,15 @@ def plan_item(state: ItemState, lead: Lead, coming: Sequence[ComingUse], today: 
     spoiled = sum(lot.spoils for lot in course.lots if lot.is_expired)
     position = rounded(state.on_hand - spoiled + state.outstanding)
     with_orders = course.run_out(with_orders=True)
-    threat = course.threat()
-    needs_order = threat is not None or (demand.per_week > 0 and position <= point)
+    reach_days = lead.days + z * lead.sd_days
+    threat = course.threat(today + timedelta(days=math.ceil(reach_days + SOON_DAYS)))
     overdue = tuple(order for order in state.on_order if order.is_overdue(today))
-    order_by = _order_by(with_orders, threat, lead, z, today)
+    order_by = _order_by(with_orders, threat, reach_days, today)
+    needs_order = (
+        threat is not None
+        or (demand.per_week > 0 and position <= point)
+        or (order_by is not None and order_by <= today)
+    )
     plan = ItemPlan(
         state, demand, lead, service, safety_stock(*figures), point, position,
         course.run_out(with_orders=False), with_orders, threat, course.lots, overdue, order_by,
@@ -120,14 +128,14 @@ def unit_cents(state: ItemState) -> float | None:
 
 
 def _order_by(
-    run_out: RunOut, threat: Threat | None, lead: Lead, z: float, today: date
+    run_out: RunOut, threat: Threat | None, reach_days: float, today: date
 ) -> date | None:
     """The latest day to order: the first day of need less the lead time and its variation."""
     days = [run_out.early_on, threat.due_on if threat else None]
     needed_on = min((day for day in days if day is not None), default=None)
     if needed_on is None:
         return None
-    return max(today, needed_on - timedelta(days=math.ceil(lead.days + z * lead.sd_days)))
+    return max(today, needed_on - timedelta(days=math.ceil(reach_days)))
 
 
 def _buy(

@@ -108,6 +108,12 @@ def test_the_first_swap_that_lacks_solvent_is_named() -> None:
     assert found.buy.quantity >= 32
 
 
+def test_a_swap_that_an_ordinary_order_serves_is_no_threat() -> None:
+    found = plan(item(60, 0.0), swap("birch", 4, 46), swap("elder", 40, 46))
+    assert (found.threat, found.needs_order) == (None, False)
+    assert in_days(found.order_by) == 40 - 7
+
+
 def test_a_delivery_in_time_saves_the_swap() -> None:
     order = Order("o1", 50, TODAY, expected_on=TODAY + timedelta(days=9))
     state = item(60, 0.0, on_order=(order,))
