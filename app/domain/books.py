@@ -2,6 +2,7 @@
 
 from app.domain.checklists.books import CHECKLIST_BOOK
 from app.domain.checklists.run import SWAP_BOOK
+from app.domain.curing.stations import RECIPE_BOOK, STATION_BOOK
 from app.domain.duties.book import CLOSE_BOOK, DUTY_BOOK
 from app.domain.holds import HOLD_BOOK
 from app.domain.incidents.book import INCIDENT_BOOK
@@ -15,6 +16,8 @@ from app.domain.waste.rulebook import RULES_BOOK
 
 ALL: tuple[Thing, ...] = (
     SITE_BOOK,
+    STATION_BOOK,
+    RECIPE_BOOK,
     CREW_BOOK,
     CHECKLIST_BOOK,
     SWAP_BOOK,

@@ -1,5 +1,224 @@
-"""Curing stations: lamps, radiometer readings, cures."""
+"""Curing stations: lamps, radiometer readings, recipes of resins, cures.
 
+Irradiance and dose are given in mW/cm2 and mJ/cm2, as radiometers and data sheets do: 1 mW/cm2 is
+10 W/m2 and 1 mJ/cm2 is 10 J/m2.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import ClassVar
+
+from app.domain.errors import FieldError
+from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import LedgerEntry
 
-KINDS_OF_CURING: tuple[type[LedgerEntry], ...] = ()
+STATION = "station"
+CURE_RECIPE = "cure_recipe"
+SOURCES = ("led", "fluorescent_tube", "metal_halide", "mercury", "xenon", "other")
+LAYOUTS = ("centre", "centre_and_corners", "grid_of_nine")
+POSITIONS = (
+    "back_left", "back", "back_right", "left", "centre", "right",
+    "front_left", "front", "front_right",
+)  # fmt: skip
+MARKED = {
+    "centre": ("centre",),
+    "centre_and_corners": ("back_left", "back_right", "centre", "front_left", "front_right"),
+    "grid_of_nine": POSITIONS,
+}
+MOST_HOURS = 200_000.0
+MOST_MW_CM2 = 5000.0
+LEAST_MW_CM2 = 0.001
+
+
+@dataclass(frozen=True, kw_only=True)
+class StationEntry(LedgerEntry):
+    """An entry about one curing station."""
+
+    station: str = spec("key", "Curing station", required=True, thing=STATION)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Station(StationEntry):
+    """A curing station comes into use, with a lamp that has run so many hours."""
+
+    kind: ClassVar[str] = "station"
+    summary: ClassVar[str] = "Curing station set up"
+
+    name: str = spec("text", "Name", required=True)
+    source: str = spec("choice", "Light source", choices=SOURCES, required=True)
+    wavelength_nm: float = number("Wavelength", "nm", 200, 500, required=True)
+    layout: str = spec("choice", "Marked positions", choices=LAYOUTS, required=True)
+    light_sources: int | None = spec(
+        "whole", "Lamps or LEDs in the chamber", unit="pieces", low=1, high=100_000,
+        help="How far ahead its output may be projected depends on it.",
+    )  # fmt: skip
+    chamber_temperature_c: float | None = number("Chamber temperature", "C", -10, 200)
+    hours_h: float | None = number("Hours the lamp has run already", "h", 0, MOST_HOURS)
+    new_mw_cm2: float | None = number(
+        "Mean output when new", "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2,
+        help="Measured here with your radiometer. Left empty: the first reading of this lamp.",
+    )  # fmt: skip
+    relamp_percent: float | None = number("Relamp at", "% of the new output", 10, 99)
+    longest_minutes: float | None = number("Longest exposure", "min", 0.1, 1440)
+    has_turntable: bool | None = spec("flag", "Has a turntable")
+
+
+@dataclass(frozen=True, kw_only=True)
+class StationChanged(StationEntry):
+    """A station's settings change; what is left out stays as it was."""
+
+    kind: ClassVar[str] = "station_changed"
+    summary: ClassVar[str] = "Curing station changed"
+
+    name: str | None = spec("text", "Name")
+    source: str | None = spec("choice", "Light source", choices=SOURCES)
+    wavelength_nm: float | None = number("Wavelength", "nm", 200, 500)
+    layout: str | None = spec("choice", "Marked positions", choices=LAYOUTS)
+    light_sources: int | None = spec(
+        "whole", "Lamps or LEDs in the chamber", unit="pieces", low=1, high=100_000
+    )
+    chamber_temperature_c: float | None = number("Chamber temperature", "C", -10, 200)
+    new_mw_cm2: float | None = number("Mean output when new", "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2)
+    relamp_percent: float | None = number("Relamp at", "% of the new output", 10, 99)
+    longest_minutes: float | None = number("Longest exposure", "min", 0.1, 1440)
+    has_turntable: bool | None = spec("flag", "Has a turntable")
+    is_retired: bool | None = spec("flag", "Out of use")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Relamped(StationEntry):
+    """The lamp or LED array was replaced: hours and readings start anew."""
+
+    kind: ClassVar[str] = "relamped"
+    summary: ClassVar[str] = "Relamped"
+
+    hours_h: float | None = number("Hours the new lamp has run already", "h", 0, MOST_HOURS)
+    new_mw_cm2: float | None = number("Mean output when new", "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2)
+    part: str | None = spec("text", "Part or lot of the lamp")
+
+
+@dataclass(frozen=True, kw_only=True)
+class LampHours(StationEntry):
+    """The hour meter of the lamp was read."""
+
+    kind: ClassVar[str] = "lamp_hours"
+    summary: ClassVar[str] = "Lamp hours read"
+
+    hours_h: float = number("Hours of the lamp", "h", 0, MOST_HOURS, required=True)
+
+
+def _at(words: str) -> float | None:
+    return number(words, "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2)  # type: ignore[no-any-return]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Irradiance(StationEntry):
+    """The radiometer was read at the station's marked positions."""
+
+    kind: ClassVar[str] = "irradiance"
+    summary: ClassVar[str] = "Irradiance measured"
+
+    centre_mw_cm2: float = number("Centre", "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2, required=True)
+    back_left_mw_cm2: float | None = _at("Back left")
+    back_mw_cm2: float | None = _at("Back")
+    back_right_mw_cm2: float | None = _at("Back right")
+    left_mw_cm2: float | None = _at("Left")
+    right_mw_cm2: float | None = _at("Right")
+    front_left_mw_cm2: float | None = _at("Front left")
+    front_mw_cm2: float | None = _at("Front")
+    front_right_mw_cm2: float | None = _at("Front right")
+    hours_h: float | None = number(
+        "Hours of the lamp", "h", 0, MOST_HOURS, help="Left empty: as counted until now."
+    )
+    band_nm: float | None = number("The radiometer is made for", "nm", 200, 500)
+    radiometer: str | None = spec("text", "Radiometer")
+
+    @property
+    def at_positions(self) -> dict[str, float]:
+        """What was measured, by position."""
+        found = ((place, getattr(self, f"{place}_mw_cm2")) for place in POSITIONS)
+        return {place: value for place, value in found if value is not None}
+
+
+@dataclass(frozen=True, kw_only=True)
+class CureRecipe(LedgerEntry):
+    """How a resin is cured: a dose, or a time at a reference output; the latest recipe counts."""
+
+    kind: ClassVar[str] = "cure_recipe"
+    summary: ClassVar[str] = "Cure recipe set"
+
+    resin: str = spec("key", "Resin", required=True, thing=CURE_RECIPE)
+    dose_mj_cm2: float | None = number("Dose at the part", "mJ/cm2", 1, 1_000_000)
+    reference_minutes: float | None = number("Time at the reference output", "min", 0.05, 1440)
+    reference_mw_cm2: float | None = number("Reference output", "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2)
+    wavelength_nm: float | None = number("Wavelength", "nm", 200, 500)
+    temperature_c: float | None = number("Chamber temperature", "C", -10, 200)
+    least_mw_cm2: float | None = number(
+        "Not below this irradiance", "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2
+    )
+    longest_minutes: float | None = number("Longest exposure", "min", 0.05, 1440)
+    dry_minutes: float | None = number(
+        "Drying before the cure", "min", 0, 2880, help="Left empty: as usual for the solvent."
+    )
+    turn_half_way: bool | None = spec("flag", "Turn the part half way")
+    wash: str | None = spec("text", "Wash before")
+    working_curve: tuple[tuple[float, float], ...] | None = spec(
+        "points", "Working curve measured", unit="mJ/cm2 and mm", low=0.001, high=100_000,
+        help="Exposure in mJ/cm2 and cured depth in mm, a pair a line. Left empty: none.",
+    )  # fmt: skip
+
+    def problems(self) -> list[FieldError]:
+        """A dose, or a time with its reference output; not both."""
+        at_reference = (self.reference_minutes, self.reference_mw_cm2)
+        if self.dose_mj_cm2 is not None and at_reference != (None, None):
+            message = "Give the dose, or the time at a reference output, not both."
+            return [FieldError("reference_minutes", message)]
+        if self.dose_mj_cm2 is None and at_reference == (None, None):
+            message = "Give the dose, or the time with the output at which it holds."
+            return [FieldError("dose_mj_cm2", message)]
+        if self.dose_mj_cm2 is None and None in at_reference:
+            name = "reference_minutes" if self.reference_minutes is None else "reference_mw_cm2"
+            return [FieldError(name, "A time holds at an output only: give both.")]
+        return []
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cure(StationEntry):
+    """Parts were cured.
+
+    Attributes:
+        dose_mj_cm2: what they received at the part, by the station's output at that time.
+        dried_minutes: from the wash to the cure.
+        dry_asked_minutes: how long they should have dried.
+    """
+
+    kind: ClassVar[str] = "cure"
+    summary: ClassVar[str] = "Cure"
+
+    resin: str = spec("key", "Resin", required=True)
+    minutes: float = number("Time in the light", "min", 0.05, 1440, required=True)
+    lot: str | None = spec("text", "Part lot")
+    parts: int | None = spec("whole", "Parts", unit="parts", low=1, high=100_000)
+    tank: str | None = spec("key", "Washed in")
+    washed_at: datetime | None = spec("moment", "Out of the wash")
+    dose_mj_cm2: float | None = number("Dose delivered", "mJ/cm2", 0, 100_000_000)
+    dose_asked_mj_cm2: float | None = number("Dose asked for", "mJ/cm2", 0, 100_000_000)
+    dried_minutes: float | None = number("Dried for", "min", 0, 10_000_000)
+    dry_asked_minutes: float | None = number("Drying asked for", "min", 0, 2880)
+
+    def problems(self) -> list[FieldError]:
+        """The wash lies before the cure."""
+        if self.washed_at is not None and self.washed_at > self.at:
+            return [FieldError("washed_at", "The wash must lie before the cure.")]
+        return []
+
+    @property
+    def is_too_soon(self) -> bool:
+        """The parts went under the light before they had dried."""
+        asked, dried = self.dry_asked_minutes, self.dried_minutes
+        return asked is not None and dried is not None and dried < asked
+
+
+KINDS_OF_CURING: tuple[type[LedgerEntry], ...] = (
+    Station, StationChanged, Relamped, LampHours, Irradiance, CureRecipe, Cure,
+)  # fmt: skip

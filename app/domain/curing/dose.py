@@ -1,0 +1,168 @@
+"""Dose at the part, and how long to cure today on a station.
+
+Dose is irradiance times time (mW/cm2 * s = mJ/cm2), so a lamp at half its output takes twice as
+long for the same dose. Reciprocity fails at very low irradiance: a recipe may set the least.
+"""
+
+from dataclasses import dataclass
+
+from app.domain.curing.lamp import Lamp
+from app.domain.curing.recipes import RecipeState
+from app.domain.curing.stations import StationState
+
+WAVELENGTH_TOLERANCE_NM = 15.0  # common practice, no source: the width of an LED's peak
+TEMPERATURE_TOLERANCE_C = 5.0  # common practice, no source
+
+
+def dose_mj_cm2(irradiance_mw_cm2: float, seconds: float) -> float:
+    """Dose after so many seconds: 20 mW/cm2 for 300 s is 6000 mJ/cm2.
+
+    Raises:
+        ValueError: an irradiance or time below zero.
+    """
+    if irradiance_mw_cm2 < 0 or seconds < 0:
+        raise ValueError("Irradiance and time must not be below zero.")
+    return irradiance_mw_cm2 * seconds
+
+
+def seconds_for(dose_mj_cm2: float, irradiance_mw_cm2: float) -> float:
+    """Time for a dose.
+
+    Raises:
+        ValueError: no irradiance: no time is long enough.
+    """
+    if irradiance_mw_cm2 <= 0:
+        raise ValueError("A station without light delivers no dose.")
+    return dose_mj_cm2 / irradiance_mw_cm2
+
+
+def equal_dose_seconds(seconds: float, at_mw_cm2: float, now_mw_cm2: float) -> float:
+    """The time that gives the same dose at another output: t' = t * E / E'."""
+    return seconds_for(dose_mj_cm2(at_mw_cm2, seconds), now_mw_cm2)
+
+
+@dataclass(frozen=True)
+class CureToday:
+    """How to cure a resin on a station today.
+
+    Attributes:
+        refusals: why this station cannot; the time then is what it would take, or None.
+        remarks: what to watch.
+        seconds: time in the light; low and high by the interval of the output.
+        factor: this time over the time on the new lamp.
+        weakest_share: what the weakest marked position gets of the dose.
+    """
+
+    refusals: tuple[str, ...]
+    remarks: tuple[str, ...]
+    seconds: float | None = None
+    low_seconds: float | None = None
+    high_seconds: float | None = None
+    new_seconds: float | None = None
+    factor: float | None = None
+    mw_cm2: float | None = None
+    dose_mj_cm2: float = 0.0
+    weakest_share: float = 1.0
+
+    @property
+    def can(self) -> bool:
+        """The station may be used for this recipe."""
+        return not self.refusals
+
+
+def cure_today(station: StationState, lamp: Lamp, recipe: RecipeState) -> CureToday:
+    """The time today, or why the station is refused."""
+    if lamp.mw_cm2 is None:
+        message = (
+            "Its output was never measured. Read the radiometer at its marked positions first."
+        )
+        return CureToday((message,), (), dose_mj_cm2=recipe.dose_mj_cm2)
+    seconds = seconds_for(recipe.dose_mj_cm2, lamp.mw_cm2)
+    new = station.new_output
+    low, high = lamp.low_mw_cm2, lamp.high_mw_cm2
+    return CureToday(
+        refusals=tuple(_refusals(station, lamp.mw_cm2, recipe, seconds)),
+        remarks=tuple(_remarks(station, lamp, recipe)),
+        seconds=seconds,
+        low_seconds=seconds_for(recipe.dose_mj_cm2, high) if high else None,
+        high_seconds=seconds_for(recipe.dose_mj_cm2, low) if low else None,
+        new_seconds=seconds_for(recipe.dose_mj_cm2, new) if new else None,
+        factor=new / lamp.mw_cm2 if new else None,
+        mw_cm2=lamp.mw_cm2,
+        dose_mj_cm2=recipe.dose_mj_cm2,
+        weakest_share=lamp.least_share,
+    )
+
+
+def longest_minutes(station: StationState, recipe: RecipeState) -> float:
+    """The longest exposure that station and recipe allow."""
+    return min(station.longest_minutes, recipe.longest_minutes or station.longest_minutes)
+
+
+def _refusals(
+    station: StationState, mw_cm2: float, recipe: RecipeState, seconds: float
+) -> list[str]:
+    found = []
+    if station.is_retired:
+        found.append("It is out of use.")
+    if recipe.wavelength_nm and not _is_near(recipe.wavelength_nm, station.wavelength_nm):
+        found.append(
+            f"It shines at {station.wavelength_nm:.0f} nm, the resin needs "
+            f"{recipe.wavelength_nm:.0f} nm."
+        )
+    if recipe.least_mw_cm2 and mw_cm2 < recipe.least_mw_cm2:
+        found.append(
+            f"It gives {mw_cm2:.3g} mW/cm2 today, the recipe asks for {recipe.least_mw_cm2:.3g} or "
+            "more: below that, a longer time does not make up for it."
+        )
+    longest = longest_minutes(station, recipe)
+    if seconds > 60 * longest:
+        found.append(
+            f"Today the dose would take {seconds / 60:.0f} min, the longest exposure is "
+            f"{longest:g} min. Relamp it or use another station."
+        )
+    asked, has = recipe.temperature_c, station.chamber_temperature_c
+    if asked is not None and has is not None and has < asked - TEMPERATURE_TOLERANCE_C:
+        found.append(f"Its chamber reaches {has:.0f} °C, the recipe asks for {asked:.0f} °C.")
+    return found
+
+
+def _is_near(one_nm: float, other_nm: float) -> bool:
+    return abs(one_nm - other_nm) <= WAVELENGTH_TOLERANCE_NM
+
+
+def is_in_band(station: StationState, band_nm: float | None) -> bool:
+    """A radiometer of that band reads this station's light; unknown bands are let pass."""
+    return band_nm is None or _is_near(band_nm, station.wavelength_nm)
+
+
+def _remarks(station: StationState, lamp: Lamp, recipe: RecipeState) -> list[str]:
+    found = []
+    if lamp.is_reading_old and lamp.reading_age is not None:
+        found.append(
+            f"The last radiometer reading is {lamp.reading_age.days} days old: measure again."
+        )
+    if lamp.has_dropped:
+        found.append(
+            "The last reading lies well below the course of this lamp, and counts alone: look at "
+            "the reflector, the window and the radiometer, then measure again."
+        )
+    elif lamp.origin == "last_reading":
+        found.append("The time rests on the last reading alone: no decline was measured yet.")
+    if lamp.relamping is not None and lamp.relamping.is_due:
+        found.append("The lamp has reached the level at which this room relamps.")
+    if lamp.uniformity is not None and lamp.uniformity < 0.7:  # common practice, no source
+        found.append(
+            f"The weakest position gets {100 * lamp.least_share:.0f} % of the mean: keep parts "
+            "away from it, or turn them."
+        )
+    if recipe.turn_half_way:
+        found.append("Turn the part half way.")
+    has, asked = station.chamber_temperature_c, recipe.temperature_c
+    if asked is not None and has is None:
+        found.append(
+            f"The recipe asks for {asked:.0f} °C; this chamber's temperature is not known."
+        )
+    if has is not None and asked is not None and has > asked + TEMPERATURE_TOLERANCE_C:
+        found.append(f"The chamber at {has:.0f} °C is hotter than the recipe's {asked:.0f} °C.")
+    return found

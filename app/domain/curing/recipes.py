@@ -1,0 +1,64 @@
+"""The recipe of a resin as its entries leave it: the latest one counts."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.curing import CureRecipe
+
+
+@dataclass(frozen=True)
+class RecipeState:
+    """How a resin is cured.
+
+    Attributes:
+        resin: key of the resin.
+        dose_mj_cm2: at the part; of a recipe given as a time, that time at its reference output.
+        dry_minutes: None where the solvent's usual wait holds.
+        working_curve: measured pairs of exposure (mJ/cm2) and cured depth (mm).
+    """
+
+    resin: str
+    dose_mj_cm2: float = 0.0
+    reference_minutes: float | None = None
+    reference_mw_cm2: float | None = None
+    wavelength_nm: float | None = None
+    temperature_c: float | None = None
+    least_mw_cm2: float | None = None
+    longest_minutes: float | None = None
+    dry_minutes: float | None = None
+    turn_half_way: bool = False
+    wash: str = ""
+    working_curve: tuple[tuple[float, float], ...] = ()
+    set_at: datetime | None = None
+    by: str = ""
+
+    @property
+    def is_known(self) -> bool:
+        """There is a recipe: it may have been withdrawn."""
+        return self.set_at is not None
+
+
+def recipe_after(state: RecipeState, entry: Entry) -> RecipeState:
+    """The recipe after an entry; each sets all of it anew."""
+    if not isinstance(entry, CureRecipe):
+        return state
+    dose = entry.dose_mj_cm2
+    if dose is None:
+        dose = 60 * (entry.reference_minutes or 0.0) * (entry.reference_mw_cm2 or 0.0)
+    return RecipeState(
+        resin=state.resin,
+        dose_mj_cm2=dose,
+        reference_minutes=entry.reference_minutes,
+        reference_mw_cm2=entry.reference_mw_cm2,
+        wavelength_nm=entry.wavelength_nm,
+        temperature_c=entry.temperature_c,
+        least_mw_cm2=entry.least_mw_cm2,
+        longest_minutes=entry.longest_minutes,
+        dry_minutes=entry.dry_minutes,
+        turn_half_way=bool(entry.turn_half_way),
+        wash=entry.wash or "",
+        working_curve=tuple((x, y) for x, y in entry.working_curve or ()),
+        set_at=entry.at,
+        by=entry.by,
+    )

@@ -1,0 +1,158 @@
+"""Output of a lamp over its hours, held against other least-squares fits and the standard."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import optimize, stats
+
+from app.domain.curing.output import Fit, Point, chosen, fit, permitted_multiple
+from app.domain.curing.student import two_sided
+from tests.domain.curing.rooms import COURSE
+
+POINTS = [Point(hours, share) for hours, share in COURSE]
+
+
+def fitted(points: list[Point] = POINTS, light_sources: int | None = 24) -> Fit:
+    line = fit(points, light_sources)
+    assert line is not None
+    return line
+
+
+def test_the_line_is_that_of_other_least_squares_fits() -> None:
+    line = fitted()
+    hours = np.array([point.hours_h for point in POINTS])
+    logs = np.log([point.mw_cm2 for point in POINTS])
+    slope, level = np.polyfit(hours, logs, 1)  # numpy
+    assert line.alpha_per_h == pytest.approx(-slope, rel=1e-9)
+    assert line.initial_mw_cm2 == pytest.approx(math.exp(level), rel=1e-9)
+    other = stats.linregress(hours, logs)  # scipy
+    t = stats.t.ppf(0.95, len(POINTS) - 2)
+    assert line.alpha_per_h == pytest.approx(-other.slope, rel=1e-9)
+    assert line.alpha_reach_per_h == pytest.approx(t * other.stderr, rel=1e-6)
+    (initial, alpha), _ = optimize.curve_fit(
+        lambda h, b, a: b * np.exp(-a * h), hours, np.exp(logs), p0=(1, 1e-5)
+    )  # fitted to the output itself instead of its logarithm: nearly the same where decay is small
+    assert line.alpha_per_h == pytest.approx(alpha, rel=0.01)
+    assert line.initial_mw_cm2 == pytest.approx(initial, rel=1e-3)
+
+
+def test_the_line_gives_the_figures_worked_out_by_hand_for_this_course() -> None:
+    line = fitted()
+    assert line.alpha_per_h == pytest.approx(1.326e-5, rel=5e-4)
+    assert line.initial_mw_cm2 == pytest.approx(0.9980, abs=5e-5)
+    for level, hours in ((0.7, 26757), (0.8, 16683), (0.9, 7797)):
+        assert line.hours_to(level) == pytest.approx(hours, abs=3)  # L_p = ln(100 B / p) / alpha
+    assert line.output_mw_cm2(8000) == pytest.approx(0.8976, abs=5e-5)
+
+
+def test_six_thousand_hours_tested_reach_thirty_six_thousand() -> None:
+    # The environment agency's note on its TM-21 calculator (2012): 6000 h of test data give an
+    # estimate of the output at 36 000 h.
+    line = fitted()
+    assert line.basis == "standard"
+    assert (line.tested_h, line.cap_h) == (6000, 36_000)
+
+
+@pytest.mark.parametrize(
+    "count, multiple",
+    # IES TM-21-11, 5.2.5, from memory; below ten: common practice, no source
+    [(None, 2.0), (1, 2.0), (9, 2.0), (10, 5.5), (19, 5.5), (20, 6.0), (500, 6.0)],
+)
+def test_the_multiple_follows_the_number_of_light_sources(
+    count: int | None, multiple: float
+) -> None:
+    assert permitted_multiple(count) == multiple
+
+
+def test_nothing_is_projected_beyond_the_cap() -> None:
+    line = fitted()
+    assert line.output_mw_cm2(50_000) == line.output_mw_cm2(36_000)
+    assert line.hours_within(0.55) == (None, None)
+    early, late = line.hours_within(0.9)
+    assert early is not None
+    assert late is not None
+    assert early < line.hours_to(0.9) < late
+
+
+def test_the_interval_is_that_of_a_regression() -> None:
+    line = fitted()
+    hours = np.array([point.hours_h for point in POINTS])
+    logs = np.log([point.mw_cm2 for point in POINTS])
+    design = np.column_stack([np.ones_like(hours), hours])
+    solution, rest, _, _ = np.linalg.lstsq(design, logs, rcond=None)
+    covariance = rest[0] / 4 * np.linalg.inv(design.T @ design)
+    at = np.array([1.0, 12_000.0])
+    reach = stats.t.ppf(0.95, 4) * math.sqrt(at @ covariance @ at)
+    middle = float(at @ solution)
+    low, high = line.interval_mw_cm2(12_000)
+    assert low == pytest.approx(math.exp(middle - reach), rel=1e-6)
+    assert high == pytest.approx(math.exp(middle + reach), rel=1e-6)
+
+
+@pytest.mark.parametrize("freedom", [1, 2, 3, 4, 7, 20, 200])
+@pytest.mark.parametrize("share", [0.5, 0.9, 0.95, 0.99])
+def test_quantiles_of_student_are_those_of_scipy(freedom: int, share: float) -> None:
+    expected = stats.t.ppf((1 + share) / 2, freedom)
+    assert two_sided(share, freedom) == pytest.approx(expected, rel=1e-6)
+
+
+def test_a_rising_output_has_no_measurable_decline() -> None:
+    line = fitted([Point(1000, 0.97), Point(2000, 0.98), Point(3000, 0.99)])
+    assert not line.declines
+    assert line.output_mw_cm2(9000) == pytest.approx(line.output_mw_cm2(3000))
+    assert line.hours_within(0.7) == (None, None)
+    with pytest.raises(ValueError, match="no measurable decline"):
+        line.hours_to(0.7)
+
+
+def test_two_readings_or_three_at_one_hour_give_no_line() -> None:
+    assert fit(POINTS[:2]) is None
+    assert fit([Point(1000, 0.9), Point(1000, 0.8), Point(1000, 0.7)]) is None
+    assert fit([]) is None
+
+
+def test_few_readings_and_short_tests_are_named() -> None:
+    assert fitted(POINTS[:4]).basis == "few"
+    assert fitted([Point(100.0 * n, 1 - 0.01 * n) for n in range(6)]).basis == "below_standard"
+
+
+def test_the_first_thousand_hours_and_old_readings_are_left_out() -> None:
+    # IES TM-21-11, from memory: before 1000 h nothing; to 10 000 h the last 5000 h; then the half.
+    young = [Point(0, 1.1), Point(500, 1.05), *POINTS]
+    assert chosen(young) == POINTS
+    assert fitted(young).left_out == 2
+    middle = [Point(1000.0 * n, 1.0) for n in range(1, 9)]
+    assert [point.hours_h for point in chosen(middle)] == [3000, 4000, 5000, 6000, 7000, 8000]
+    long = [Point(1000.0 * n, 1.0) for n in range(1, 13)]
+    assert chosen(long)[0].hours_h == 6000
+
+
+@given(
+    alpha=st.floats(1e-7, 1e-4),
+    initial=st.floats(0.5, 200),
+    hours=st.lists(st.integers(1000, 6000), min_size=6, max_size=20, unique=True),
+)
+def test_an_exact_exponential_is_found_again(
+    alpha: float, initial: float, hours: list[int]
+) -> None:
+    line = fitted([Point(h, initial * math.exp(-alpha * h)) for h in hours])
+    assert line.alpha_per_h == pytest.approx(alpha, rel=1e-4, abs=1e-10)
+    assert line.output_mw_cm2(3000) == pytest.approx(initial * math.exp(-alpha * 3000), rel=1e-6)
+
+
+@given(st.lists(st.floats(0.01, 500), min_size=3, max_size=30))
+def test_no_output_grows_with_hours_where_it_declines(values: list[float]) -> None:
+    line = fitted([Point(1000.0 + 250 * n, value) for n, value in enumerate(values)])
+    outputs = [line.output_mw_cm2(hours) for hours in range(0, 60_000, 1500)]
+    if line.declines:
+        assert outputs == sorted(outputs, reverse=True)
+    assert all(output > 0 for output in outputs)
+
+
+def test_a_share_that_is_none_is_refused() -> None:
+    for share, freedom in ((0.0, 3), (1.0, 3), (0.9, 0)):
+        with pytest.raises(ValueError, match="degree of freedom"):
+            two_sided(share, freedom)
