@@ -8,6 +8,7 @@ from app.domain.holds import HOLD_BOOK
 from app.domain.incidents.book import INCIDENT_BOOK
 from app.domain.planning.decisions import PLAN_BOOK
 from app.domain.site import CREW_BOOK, SITE_BOOK
+from app.domain.spend.prices import CASE_BOOK, PRICES_BOOK
 from app.domain.supplies.ledger import ITEM_BOOK
 from app.domain.things import Thing, registry
 from app.domain.waste.drums import DRUM_BOOK
@@ -30,6 +31,8 @@ ALL: tuple[Thing, ...] = (
     HOLD_BOOK,
     DUTY_BOOK,
     CLOSE_BOOK,
+    PRICES_BOOK,
+    CASE_BOOK,
 )
 
 THINGS = registry(ALL)
