@@ -7,12 +7,14 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response, StreamingResponse
 
 from app.domain.roomlog.kinds import KINDS
+from app.services.shelf import threatened
 from app.store import queries
 from app.store.queries import Board, TankView
 from app.web import words
 from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep, get_visit
 from app.web.gauge import Gauge, gauge_of
 from app.web.render import wants_fragment
+from app.web.stock_words import threat_words
 
 router = APIRouter()
 TEMPLATE = "rooms/board.html"
@@ -30,6 +32,15 @@ class Vessel:
     tag: str
     days_left: words.DaysLeft
     last: str
+
+
+@dataclass(frozen=True)
+class NeedLine:
+    """A line of what needs a person, and where it is done."""
+
+    name: str
+    text: str
+    href: str
 
 
 @dataclass(frozen=True)
@@ -83,9 +94,32 @@ def context_of(visit: Visit) -> dict[str, Any]:
         "size": _size(len(vessels)),
         "verdict": words.verdict([vessel.state for vessel in vessels]),
         "is_pressing": any(vessel.state in ("over", "stop") for vessel in vessels),
-        "needs": [need for tank in board.tanks for need in words.needs(tank)],
+        "needs": [*_needs_of_tanks(board, visit), *_needs_of_shelf(board, visit)],
         "queue": _queue(board, visit),
     }
+
+
+def _needs_of_tanks(board: Board, visit: Visit) -> list[NeedLine]:
+    needs = (need for tank in board.tanks for need in words.needs(tank))
+    return [
+        NeedLine(
+            f"{need.tank.place} {need.tank.name}", need.text,
+            visit.address("tanks", need.tank.key, need.path),
+        )
+        for need in needs
+    ]  # fmt: skip
+
+
+def _needs_of_shelf(board: Board, visit: Visit) -> list[NeedLine]:
+    """What the shelf lacks for a queued swap."""
+    today = visit.now.astimezone(visit.zone).date()
+    return [
+        NeedLine(
+            plan.state.name, threat_words(plan, today, visit.room),
+            visit.address("shelf", "items", plan.state.key),
+        )
+        for plan in threatened(visit.session, visit.room, visit.now, board)
+    ]  # fmt: skip
 
 
 def ranked(vessels: list[Vessel]) -> list[list[Vessel]]:

@@ -215,9 +215,17 @@ def _group(
     is_sent = form.value("supplier") == supplier and bool(form.values)
     lines = [_to_order(visit, shelf, plan, form, is_sent) for plan in plans]
     key = slug(supplier) if supplier else "order"
-    suggested = f"{shelf.today.isoformat()}-{key}"
+    suggested = _free_number(f"{key.split('-')[0]}-{shelf.today:%y%m%d}", shelf)
     shown = "" if latest == date.max else words.day_words(latest, shelf.today)
     return latest, Group(supplier, key, shown, expected.isoformat(), suggested, lines)
+
+
+def _free_number(wanted: str, shelf: Shelf) -> str:
+    """An order number that no order of these items has."""
+    taken = {order.order for plan in shelf.plans for order in plan.state.on_order}
+    taken |= {order.order for plan in shelf.plans for order in plan.state.past_orders}
+    numbered = (f"{wanted}-{number}" for number in range(2, 1000))
+    return wanted if wanted not in taken else next(n for n in numbered if n not in taken)
 
 
 def _to_order(

@@ -44,6 +44,9 @@ def move_form(visit: VisitDep, item: str, move: str) -> Response:
     """The form of a movement."""
     state = item_of(visit, item)
     asked = {name: visit.request.query_params.get(name, "") for name in ("lot", "order")}
+    if move == "receive":  # one container, where their size is known
+        sizes = (words.typed_quantity(size, state, visit.room) for size in state.container_sizes)
+        asked["quantity"] = next(sizes, "")
     return _page(visit, state, move, FormState({**usual(state, visit), **asked}))
 
 

@@ -80,6 +80,10 @@ def test_a_swap_that_lacks_solvent_is_named(client: TestClient, store: Store) ->
     page = client.get(AT).text
     assert re.search(r"The swap of T[12] .* takes .* will be missing", page)
     assert "Too little" in page
+    room = client.get(f"/rooms/{ROOM}").text
+    assert re.search(r"shelf/items/ipa\"><b>Isopropanol 99 %</b> The swap of T[12] ", room)
+    client.post(f"{AT}/items/ipa/receive", data={"quantity": "200"})
+    assert "shelf/items/ipa" not in client.get(f"/rooms/{ROOM}").text
 
 
 def test_gloves_are_handed_out_from_the_page_that_a_label_opens(

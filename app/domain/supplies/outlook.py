@@ -88,6 +88,7 @@ class Course:
         self._demand = demand
         self._coming = coming
         self._days = np.arange(HORIZON_DAYS + 1, dtype=np.float64)
+        self._uses: dict[float, Floats] = {}
         self.lots = self._spoiling()
 
     def run_out(self, with_orders: bool) -> RunOut:
@@ -115,6 +116,11 @@ class Course:
 
     def _use(self, z: float, which: str) -> Floats:
         """All use up to each day; of swaps the known ones, or their usual pace if that is more."""
+        if z not in self._uses:
+            self._uses[z] = self._worked_out(z, which)
+        return self._uses[z]
+
+    def _worked_out(self, z: float, which: str) -> Floats:
         demand, days = self._demand, self._days
         known = np.zeros_like(days)
         last = 0
