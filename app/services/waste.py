@@ -194,6 +194,7 @@ class Overview:
         open_drums: those that are here, in the order in which they were set up.
         month_kg, month_limit_kg: counted this calendar month, and what the site may reach; the
             site's own limit of its settings comes before that of its category.
+        month_source, on_site_source: where these limits come from.
         excess: the drums at the wash stations taken together.
     """
 
@@ -206,6 +207,8 @@ class Overview:
     month_limit_kg: float | None
     on_site_kg: float
     on_site_limit_kg: float | None
+    month_source: str
+    on_site_source: str
     excess: counters.Satellite
     site: counters.Site
     next_swap: NextSwap | None
@@ -235,7 +238,8 @@ def overview(session: Session, room: RoomRow, now: datetime) -> Overview:
     )
     totals = counters.month_totals(held.values(), rules, zone)
     month = totals.get(counters.month_of(now, zone))
-    by_category = counters.month_limit_kg(rules), counters.on_site_limit_kg(rules)
+    month_limit = _limit(limits.waste_month_limit_kg, rules, rules.category.month_rule)
+    site_limit = _limit(limits.waste_on_site_limit_kg, rules, rules.category.on_site_rule)
     return Overview(
         rules=rules,
         all_drums=held,
@@ -243,13 +247,25 @@ def overview(session: Session, room: RoomRow, now: datetime) -> Overview:
         pickups=pickups(session, room.id),
         totals=totals,
         month_kg=month.counted_kg if month else 0.0,
-        month_limit_kg=limits.waste_month_limit_kg or by_category[0],
+        month_limit_kg=month_limit[0],
+        month_source=month_limit[1],
         on_site_kg=counters.on_site_kg(held.values(), rules),
-        on_site_limit_kg=limits.waste_on_site_limit_kg or by_category[1],
+        on_site_limit_kg=site_limit[0],
+        on_site_source=site_limit[1],
         excess=counters.satellite(list(held.values()), rules),
         site=counters.site_of(list(held.values()), rules),
         next_swap=_next_swap(session, room, limits.rinse_percent, now),
     )
+
+
+def _limit(of_site_kg: float | None, rules: RuleBook, key: str) -> tuple[float | None, str]:
+    """A limit and where it comes from: the site's settings before the rule of its category."""
+    if of_site_kg is not None:
+        return of_site_kg, "site settings"
+    rule = rules.rules.get(key)
+    if rule is None or rule.value is None:
+        return None, ""
+    return rule.value, f"{rule.source} ({rule.confidence})"
 
 
 def _next_swap(

@@ -11,14 +11,19 @@ from app.web import (
     counts,
     crew,
     deliveries,
+    drums,
     entries,
     errors,
     forecasts,
     importing,
+    labels,
     log,
     logbook,
     orders,
     people,
+    pickups,
+    pours,
+    qr,
     rejects,
     resins,
     rooms,
@@ -29,6 +34,9 @@ from app.web import (
     supplies,
     swaps,
     tanks,
+    waste,
+    waste_months,
+    waste_rules,
 )
 
 PAGES = (
@@ -36,6 +44,7 @@ PAGES = (
     site_settings, crew,
     importing, forecasts, styleguide,
     supplies, shelf_items, stock, counts, orders, deliveries,
+    waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
 )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ import app.web
 from app.config import Settings
 from app.domain.roomlog.kinds import Reject, SwapStarted
 from app.domain.roomlog.kinds.supplies import Item, OrderPlaced
+from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
 from app.main import create_app
 from app.services.roomlog import record
 from app.web import site
@@ -22,6 +23,7 @@ from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
 STREAM = "/rooms/{room}/live"  # goes on for ever; the browser tests listen to it
 VALUES = {
     "room": ROOM, "tank": "t1", "entry_id": "w1", "item": "gloves", "move": "use", "order": "o1",
+    "drum": "d1", "pickup": "p1", "sort": "d", "key": "d1",
 }  # fmt: skip
 TASKS = ("wash", "reading", "top-up", "removal", "solids", "reject", "plan")
 
@@ -38,6 +40,16 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         SwapStarted(at=NOW - timedelta(hours=1), tank="t2"),
         Item(at=NOW, item="gloves", name="Gloves", category="protection", unit="pair"),
         OrderPlaced(at=NOW, item="gloves", order="o1", quantity=50),
+        Drum(
+            at=NOW,
+            drum="d1",
+            name="Drum 1",
+            capacity_l=200,
+            stream="isopropanol_resin",
+            area="central",
+        ),
+        Pour(at=NOW, drum="d1", tank="t1", volume_l=40),
+        PickupBooked(at=NOW, pickup="p1", drums=["d1"], pickup_on=NOW.date(), hauler="Carrier"),
     ]
     record(served.state.store, ROOM, [*entries, *more], NOW)
     with TestClient(served, base_url="http://room.test") as client:
@@ -91,7 +103,7 @@ def test_it_answers(client: TestClient, path: str, token: str) -> None:
 @pytest.mark.parametrize("path", [path for path in page_paths() if "{" in path])
 def test_it_says_so_where_there_is_nothing(client: TestClient, path: str) -> None:
     names = {"room": "nowhere", "tank": "none", "entry_id": "none", "task": "none", "token": "none"}
-    names |= dict.fromkeys(("item", "move", "order"), "none")
+    names |= dict.fromkeys(("item", "move", "order", "drum", "pickup", "sort", "key"), "none")
     answer = client.get(path.format(**names))
     assert answer.status_code == 404
     assert "default-src 'self'" in answer.headers["content-security-policy"]

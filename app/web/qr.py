@@ -1,0 +1,43 @@
+"""QR codes that open a page of this site, and the short addresses in them."""
+
+from typing import Annotated
+
+import segno
+from fastapi import APIRouter, Path
+from markupsafe import Markup
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.errors import NotFound
+from app.web.deps import Visit, VisitDep
+
+router = APIRouter(prefix="/q/{room}")
+PLACES = {"d": ("waste", "drums"), "t": ("tanks",)}
+"""Where the letter of a short address leads: a drum, a tank. A new sort is one line here."""
+QUIET_MODULES = 4  # ISO/IEC 18004: the quiet zone around a code
+
+
+def qr_svg(text: str) -> Markup:
+    """The text as a QR code, an SVG for a page: no size of its own, class `qr`.
+
+    Error correction M (about 15 % may be lost), since labels get wet.
+    """
+    code = segno.make(text, error="m", micro=False)
+    drawn = code.svg_inline(
+        border=QUIET_MODULES, svgclass="qr", lineclass=None, omitsize=True, light="#fff"
+    )
+    return Markup(drawn)  # noqa: S704 - drawn here, from digits
+
+
+def short_address(visit: Visit, sort: str, key: str) -> str:
+    """The address for a code of one of `PLACES`, with the host that this page was asked from."""
+    return f"{str(visit.request.base_url).rstrip('/')}/q/{visit.room.key}/{sort}/{key}"
+
+
+@router.get("/{sort}/{key}")
+def open_short(
+    visit: VisitDep, sort: str, key: Annotated[str, Path(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.:-]*$")]
+) -> Response:
+    """Lead to the page that a code stands for."""
+    if sort not in PLACES:
+        raise NotFound("There is nothing at this address.")
+    return RedirectResponse(visit.address(*PLACES[sort], key), 303)
