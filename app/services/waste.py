@@ -137,7 +137,7 @@ def record_waste(
 
     def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
         for place, entry in enumerate(entries):
-            if found := _problems(session, row, entry, now):
+            if found := waste_problems(session, row, entry, now):
                 raise FieldErrors(found, place)
         return entries
 
@@ -151,7 +151,10 @@ def record_waste(
     return roomlog.record_decided(store, room, decide, content, now, submission)
 
 
-def _problems(session: Session, room: RoomRow, entry: Entry, now: datetime) -> list[FieldError]:
+def waste_problems(
+    session: Session, room: RoomRow, entry: Entry, now: datetime
+) -> list[FieldError]:
+    """Why an entry about drums, pickups or rules is refused by the room as it stands."""
     assert room.id is not None
     if isinstance(entry, Pour):
         return pour_problems(session, room.id, entry, now)
