@@ -6,10 +6,14 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response, StreamingResponse
 
+from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import KINDS
+from app.domain.roomlog.kinds.incidents import HOLD
+from app.services.duties import overdue
 from app.services.shelf import threatened
 from app.store import queries
 from app.store.queries import Board, TankView
+from app.store.things import things
 from app.web import words
 from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep, get_visit
 from app.web.gauge import Gauge, gauge_of
@@ -87,20 +91,22 @@ def live(visit: VisitDep) -> Response:
 def context_of(visit: Visit) -> dict[str, Any]:
     """What the room page is made from."""
     board = queries.board(visit.session, visit.room_id, visit.now)
-    vessels = [_vessel(tank, visit) for tank in board.tanks]
+    held: dict[str, HoldState] = things(visit.session, visit.room_id, HOLD, only_open=True)
+    vessels = [_vessel(tank, visit, tank.key in held) for tank in board.tanks]
     return {
         "vessels": vessels,
         "ranks": ranked(vessels),
         "size": _size(len(vessels)),
         "verdict": words.verdict([vessel.state for vessel in vessels]),
-        "is_pressing": any(vessel.state in ("over", "stop") for vessel in vessels),
-        "needs": [*_needs_of_tanks(board, visit), *_needs_of_shelf(board, visit)],
+        "is_pressing": any(vessel.state in ("over", "stop", "held") for vessel in vessels),
+        "needs": [*_needs_of_tanks(board, visit, held), *_needs_of_shelf(board, visit)],
         "queue": _queue(board, visit),
+        "overdue": overdue(visit.session, visit.room, board.tanks, visit.now),
     }
 
 
-def _needs_of_tanks(board: Board, visit: Visit) -> list[NeedLine]:
-    needs = (need for tank in board.tanks for need in words.needs(tank))
+def _needs_of_tanks(board: Board, visit: Visit, held: dict[str, HoldState]) -> list[NeedLine]:
+    needs = (need for tank in board.tanks for need in words.needs(tank, held.get(tank.key)))
     return [
         NeedLine(
             f"{need.tank.place} {need.tank.name}", need.text,
@@ -133,8 +139,8 @@ def _size(tanks: int) -> str:
     return "few" if tanks <= RANK else "some" if tanks <= 3 * RANK else "many"
 
 
-def _vessel(tank: TankView, visit: Visit) -> Vessel:
-    state = words.state_of(tank)
+def _vessel(tank: TankView, visit: Visit, is_held: bool) -> Vessel:
+    state = words.state_of(tank, is_held)
     last = ""
     if tank.last_entry_kind is not None:
         last = f"{KINDS[tank.last_entry_kind].summary} {words.ago(tank.last_entry_at, visit.now)}"

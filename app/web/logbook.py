@@ -20,6 +20,7 @@ from app.domain.roomlog.kinds import KINDS, REJECT_FINDINGS, Entry, PlannedWash,
 from app.domain.roomlog.lines import own_fields
 from app.services import roomlog
 from app.services.entries import entry_of
+from app.services.holds import held_problems
 from app.services.plausibility import entry_doubts, preview_reading
 from app.store import queries
 from app.store.tables import RoomRow
@@ -138,6 +139,7 @@ def recent_loads(visit: Visit, tank: str) -> list[LoadTile]:
 def _misfits(visit: Visit, entry: Entry, typed: dict[str, str]) -> list[FieldError]:
     """What does not fit the room; a plan needs a time that is still to come."""
     found = misfits(entry, roomlog.context(visit.session, visit.room_id), visit.now)
+    found += held_problems(visit.session, visit.room_id, [entry])
     if isinstance(entry, PlannedWash) and entry.at <= visit.now:
         message = PAST_PLAN if typed.get("at", "").strip() else UNTIMED_PLAN
         return [FieldError("at", message), *(error for error in found if error.field != "at")]

@@ -62,6 +62,8 @@ STATES = (
            "Reading 2 h ago", gauge(71, 60, 83, stop=120, tomorrow=74)),
     Sample("Gorse", "swapping", "Swapping", ("Swap", ""), "since 06:12", "",
            "Swap started 29 min ago", gauge(0, 0, 0), "out of use"),
+    Sample("Juniper", "held", "Held", ("4.1", "days"), "Fri 6 Mar", "Thu 5 Mar to Mon 9 Mar",
+           "Tank held 5 min ago", gauge(62, 56, 69, stop=120, tomorrow=71)),
     Sample("Hazel", "ok", "", ("> 1", "year"), "beyond a year", "Thu 4 Jun or later",
            "Wash 2 days ago", gauge(24, 21, 28, stop=120, tomorrow=24)),
     Sample("Ivy", "unknown", "", ("?", ""), "not known yet", "after 3 washes",

@@ -14,6 +14,7 @@ from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
 from app.domain.solvents import SOLVENTS
 from app.services import roomlog
+from app.services.holds import hold
 from app.services.rooms import slug
 from app.store import queries
 from app.store.log import LogFilter, LoggedEntry, find_entry, log_page
@@ -164,11 +165,13 @@ def _form(visit: Visit, tank: TankView | None, form: FormState, status: int = 20
 
 def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
     now, zone = visit.now, visit.zone
-    state = words.state_of(view)
+    held = hold(visit.session, visit.room_id, view.key)
+    state = words.state_of(view, held.is_held)
     place = (visit.session, visit.room_id, view.key, view.fill)
     return {
         "tank": view,
         "state": state,
+        "hold": held,
         "gauge": gauge_of(view),
         "tag_text": words.TAGS[state],
         "limit_text": words.limit_text(view.limit_entered, view.limit_basis),

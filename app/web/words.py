@@ -4,10 +4,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from typing import Literal
 
+from app.domain.holds import HoldState
 from app.domain.swaps import QueuedSwap
 from app.store.queries import TankView
 
-State = Literal["ok", "soon", "over", "stop", "check", "measure", "swapping", "unknown"]
+State = Literal["ok", "soon", "over", "stop", "check", "measure", "swapping", "held", "unknown"]
 
 # Written out: many are shown on a page, and the machine's own language must not meddle.
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -21,6 +22,7 @@ TAGS: dict[State, str] = {
     "check": "Check",
     "measure": "Measure",
     "swapping": "Swapping",
+    "held": "Held",
     "unknown": "",
 }
 DOUBTS = {
@@ -58,8 +60,10 @@ class Need:
     path: str
 
 
-def state_of(tank: TankView) -> State:
-    """The one state that a tank's vessel shows."""
+def state_of(tank: TankView, is_held: bool = False) -> State:
+    """The one state that a tank's vessel shows; held before all else."""
+    if is_held:
+        return "held"
     urgent: dict[str, State] = {
         "swapping": "swapping", "stop_washing": "stop", "swap_now": "over",
     }  # fmt: skip
@@ -136,9 +140,11 @@ def limit_text(value: float, basis: str) -> str:
     return f"{value:g} {units[basis]}"
 
 
-def needs(tank: TankView) -> list[Need]:
+def needs(tank: TankView, hold: HoldState | None = None) -> list[Need]:
     """What waits for a person at a tank, the most pressing first."""
     found = []
+    if hold is not None and hold.is_held:
+        found.append(Need(tank, f"Held: {hold.reason}", "hold"))
     if tank.swap.urgency == "swapping":
         found.append(Need(tank, "Complete the swap.", "swap"))
     elif tank.swap.urgency == "stop_washing":
@@ -156,13 +162,14 @@ def needs(tank: TankView) -> list[Need]:
 def verdict(states: list[State]) -> str:
     """The room in one sentence."""
     counts = {
+        "held": states.count("held"),
         "over": states.count("over") + states.count("stop"),
         "soon": states.count("soon"),
         "check": states.count("check") + states.count("measure"),
         "swapping": states.count("swapping"),
     }
     parts = {
-        "over": "{} over the limit", "soon": "{} due within 2 days",
+        "held": "{} held", "over": "{} over the limit", "soon": "{} due within 2 days",
         "check": "{} to check", "swapping": "{} being swapped",
     }  # fmt: skip
     said = [parts[key].format(count) for key, count in counts.items() if count]

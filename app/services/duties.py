@@ -1,0 +1,253 @@
+"""The due list: what the log proves by itself, what somebody says is done, the month's close."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+from weakref import WeakKeyDictionary
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import tuple_
+from sqlmodel import Session, col, select
+
+from app.domain.books import THINGS
+from app.domain.duties.book import CloseState, DutyState
+from app.domain.duties.catalogue import Duty, in_force
+from app.domain.duties.due import DueItem, Facts, Proof, Subject, due_list, overdue_count
+from app.domain.duties.month import Movements, movements
+from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp
+from app.domain.roomlog.kinds.duties import CLOSE, DUTY, DutyDone, DutySet, MonthClose
+from app.domain.roomlog.kinds.waste import DRUM, DrumChecked
+from app.services.entries import entry_of
+from app.services.holds import sent
+from app.services.roomlog import Recorded, record_decided
+from app.store import queries
+from app.store.engine import Store
+from app.store.instants import from_us, to_us
+from app.store.queries import TankView
+from app.store.site import crew
+from app.store.tables import EntryRow, LinkRow, RoomRow
+from app.store.things import thing, things
+
+BY_LOG = ("reading", "drum_checked", "month_close")
+MOST_DRUMS = 400
+
+
+def duties(session: Session, room_id: int) -> tuple[dict[str, Duty], list[DutyState]]:
+    """The duties of the room as the site has set them, and what their books say."""
+    states = list(things(session, room_id, DUTY).values())
+    return in_force(states), states
+
+
+def due(session: Session, room: RoomRow, tanks: Sequence[TankView], now: datetime) -> list[DueItem]:
+    """Everything that is due, the longest overdue first; `tanks` are those in use."""
+    assert room.id is not None
+    known, states = duties(session, room.id)
+    return due_list(known, states, _facts(session, room, tanks), now, ZoneInfo(room.time_zone))
+
+
+def with_names(session: Session, room_id: int, items: Sequence[DueItem]) -> list[DueItem]:
+    """The same with the name of who did what the log proves."""
+    names = _reading_names(session, room_id, items) | _check_names(session, room_id, items)
+    return [
+        replace(item, last=replace(item.last, by=by))
+        if item.last and (by := names.get((item.duty.proof, item.subject.key)))
+        else item
+        for item in items
+    ]
+
+
+_counts: "WeakKeyDictionary[Any, dict[int, tuple[Any, int]]]" = WeakKeyDictionary()
+
+
+def overdue(session: Session, room: RoomRow, tanks: Sequence[TankView], now: datetime) -> int:
+    """How many duties are overdue; counted anew only when the room or the day has changed."""
+    assert room.id is not None
+    known = _counts.setdefault(session.get_bind(), {})
+    state = (room.version, now.astimezone(ZoneInfo(room.time_zone)).date())
+    found = known.get(room.id)
+    if found is None or found[0] != state:
+        found = known[room.id] = (state, overdue_count(due(session, room, tanks, now)))
+    return found[1]
+
+
+def mark_done(store: Store, room: str, entry: DutyDone, now: datetime, key: str | None) -> Recorded:
+    """Say that a duty was done.
+
+    Raises:
+        FieldErrors: the log does this one by itself, or nothing of that name is here.
+        NotFound: there is no such duty.
+    """
+
+    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
+        assert row.id is not None
+        duty = find_duty(session, row.id, entry.duty)
+        tanks = queries.board(session, row.id, now).tanks
+        subjects = _facts(session, row, tanks).subjects[duty.subject]
+        if duty.is_stopped:
+            raise FieldErrors([FieldError("duty", f"“{duty.name}” is not done here.")])
+        if duty.proof in BY_LOG:
+            raise FieldErrors([FieldError("duty", f"{duty.how} The log does this one by itself.")])
+        if (entry.of or "") not in {subject.key for subject in subjects}:
+            raise FieldErrors([FieldError("of", "Say for which one it was done.")])
+        return [entry]
+
+    return record_decided(store, room, decide, sent(entry), now, key)
+
+
+def set_duty(store: Store, room: str, entry: DutySet, now: datetime, key: str | None) -> Recorded:
+    """Set a duty's interval, add one of the site's own, or stop one.
+
+    Raises:
+        FieldErrors: a new one lacks its name or interval.
+    """
+
+    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
+        known, _ = duties(session, row.id or 0)
+        if entry.duty not in known:
+            missing = {"name": entry.name, "every_days": entry.every_days}
+            errors = [
+                FieldError(name, "A new duty needs this.")
+                for name, value in missing.items()
+                if not value
+            ]
+            if errors:
+                raise FieldErrors(errors)
+        return [entry]
+
+    return record_decided(store, room, decide, sent(entry), now, key)
+
+
+def find_duty(session: Session, room_id: int, key: str) -> Duty:
+    """The duty of that key.
+
+    Raises:
+        NotFound: there is none.
+    """
+    found = duties(session, room_id)[0].get(key)
+    if found is None:
+        raise NotFound(f"There is no duty “{key[:64]}” in this room.")
+    return found
+
+
+def closes(session: Session, room_id: int, tank: str) -> CloseState:
+    """A tank's closes to the fill line."""
+    return thing(session, room_id, CLOSE, tank) or CloseState(tank)
+
+
+def moved_since(session: Session, room_id: int, tank: str, since: datetime) -> Movements:
+    """What the log says went into a bath and out of it since an instant."""
+    kinds = (TopUp.kind, Removal.kind, Swap.kind)
+    rows = session.exec(
+        select(EntryRow)
+        .where(EntryRow.room_id == room_id, EntryRow.tank == tank)
+        .where(EntryRow.at_us > to_us(since), col(EntryRow.kind).in_(kinds))
+        .where(col(EntryRow.voided_by).is_(None))
+    )
+    return movements(entry_of(row) for row in rows)
+
+
+def close_month(
+    store: Store, room: str, entry: MonthClose, now: datetime, key: str | None
+) -> Recorded:
+    """Close a tank's month; the first close takes no volumes.
+
+    Raises:
+        FieldErrors: a later close needs what was added; it lies before the last one.
+    """
+
+    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
+        last = closes(session, row.id or 0, entry.tank).last
+        if last is None:
+            return [replace(entry, added_l=None, removed_l=None, solids_l=None)]
+        if entry.at <= last.at:
+            raise FieldErrors([FieldError("at", "This lies before the last close.")])
+        if entry.added_l is None:
+            raise FieldErrors([FieldError("added_l", "Give what was added since the last close.")])
+        return [entry]
+
+    return record_decided(store, room, decide, sent(entry), now, key)
+
+
+def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
+    assert room.id is not None
+    began = from_us(room.created_at_us)
+    held = [drum for drum in things(session, room.id, DRUM, only_open=True).values()
+            if drum.name and not drum.is_empty]  # fmt: skip
+    people = [person for person in crew(session, room.id).people if not person.has_left]
+    subjects = {
+        "room": (Subject("", "", began),),
+        "tank": tuple(Subject(t.key, f"{t.place} {t.name}", t.started_at) for t in tanks),
+        "drum": tuple(
+            Subject(drum.key, drum.name, drum.first_pour_at or drum.set_up_at or began)
+            for drum in held
+        ),
+        "person": tuple(Subject(person.name, person.name, began) for person in people),
+    }
+    proofs: dict[tuple[str, str], Proof] = {}
+    for tank in tanks:
+        is_newer = tank.last_reading_at is None or tank.fill_started_at > tank.last_reading_at
+        at = tank.fill_started_at if is_newer else tank.last_reading_at
+        assert at is not None
+        proofs["reading", tank.key] = Proof(at, note="Filled" if is_newer else "")
+    for drum in held:
+        if drum.checked_at is not None:
+            faults = ", ".join(drum.faults)
+            proofs["drum_checked", drum.key] = Proof(drum.checked_at, "", bool(faults), faults)
+    for key, closed in things(session, room.id, CLOSE).items():
+        if closed.last is not None:
+            proofs["month_close", key] = Proof(closed.last.at, closed.last.by)
+    return Facts(subjects, proofs | _inspected(session, room.id))
+
+
+def _inspected(session: Session, room_id: int) -> dict[tuple[str, str], Proof]:
+    """The last completed inspection of each tank, where the room keeps inspections."""
+    if "inspection" not in THINGS:
+        return {}
+    found: dict[tuple[str, str], Proof] = {}
+    for state in things(session, room_id, "inspection").values():
+        tank, at = getattr(state, "tank", ""), getattr(state, "closed_at", None)
+        if tank and at is not None:
+            before = found.get(("inspection", tank))
+            if before is None or before.at < at:
+                found["inspection", tank] = Proof(at, getattr(state, "by", "") or "")
+    return found
+
+
+Names = Mapping[tuple[str, str], str]
+
+
+def _reading_names(session: Session, room_id: int, items: Sequence[DueItem]) -> dict[Any, str]:
+    wanted = [
+        (item.subject.key, to_us(item.last.at))
+        for item in items
+        if item.duty.proof == "reading" and item.last is not None and not item.last.note
+    ]
+    if not wanted:
+        return {}
+    rows = session.exec(
+        select(EntryRow.tank, EntryRow.by)
+        .where(EntryRow.room_id == room_id, EntryRow.kind == Reading.kind)
+        .where(tuple_(col(EntryRow.tank), col(EntryRow.at_us)).in_(wanted))
+        .where(col(EntryRow.voided_by).is_(None))
+    )
+    return {("reading", tank): by for tank, by in rows}
+
+
+def _check_names(session: Session, room_id: int, items: Sequence[DueItem]) -> dict[Any, str]:
+    wanted = [
+        (item.subject.key, to_us(item.last.at))
+        for item in items
+        if item.duty.proof == "drum_checked" and item.last is not None
+    ]
+    if not wanted:
+        return {}
+    rows = session.exec(
+        select(LinkRow.key, EntryRow.by)
+        .join(EntryRow, col(EntryRow.id) == col(LinkRow.entry_id))
+        .where(LinkRow.room_id == room_id, LinkRow.thing == DRUM)
+        .where(EntryRow.kind == DrumChecked.kind, col(EntryRow.voided_by).is_(None))
+        .where(tuple_(col(LinkRow.key), col(EntryRow.at_us)).in_(wanted[:MOST_DRUMS]))
+    )
+    return {("drum_checked", key): by for key, by in rows}

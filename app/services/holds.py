@@ -1,0 +1,86 @@
+"""Tanks that nothing is washed in until a lead releases them."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from sqlmodel import Session
+
+from app.domain.errors import Conflict, FieldError, FieldErrors
+from app.domain.holds import HoldState
+from app.domain.roomlog.kinds import Entry, Wash
+from app.domain.roomlog.kinds.incidents import HOLD, TankHeld, TankReleased
+from app.domain.roomlog.lines import own_fields
+from app.services.roomlog import Recorded, record_decided
+from app.store.engine import Store
+from app.store.site import crew
+from app.store.tables import RoomRow
+from app.store.things import thing
+
+
+def hold(session: Session, room_id: int, tank: str) -> HoldState:
+    """Whether a tank is held, and why."""
+    return thing(session, room_id, HOLD, tank) or HoldState(tank)
+
+
+def held_reason(session: Session, room_id: int, tank: str) -> str:
+    """Why nothing is washed in a tank now and what to do; empty where it is not held."""
+    state = hold(session, room_id, tank)
+    if not state.is_held:
+        return ""
+    return (
+        f"This tank is held: {state.reason} Use another tank. A lead releases it on its page "
+        "once the cause is settled."
+    ).replace("..", ".")
+
+
+def held_problems(session: Session, room_id: int, entries: Sequence[Entry]) -> list[FieldError]:
+    """Why a wash among these is refused: its tank is held, and it was not washed before that."""
+    for entry in entries:
+        if not isinstance(entry, Wash) or entry.corrects:
+            continue
+        state = hold(session, room_id, entry.tank)
+        if state.is_held and state.since_at is not None and entry.at >= state.since_at:
+            return [FieldError("tank", held_reason(session, room_id, entry.tank))]
+    return []
+
+
+def hold_tank(store: Store, room: str, entry: TankHeld, now: datetime, key: str | None) -> Recorded:
+    """Hold a tank: whoever sees something may; only a lead releases it."""
+    return record_decided(store, room, lambda _, __: [entry], sent(entry), now, key)
+
+
+def release_tank(
+    store: Store, room: str, entry: TankReleased, now: datetime, key: str | None
+) -> Recorded:
+    """Release a held tank.
+
+    Raises:
+        FieldErrors: no lead of the room says so.
+        Conflict: it is not held.
+    """
+
+    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
+        assert row.id is not None
+        if not hold(session, row.id, entry.tank).is_held:
+            raise Conflict("This tank is not held any more. Load the page again.")
+        if errors := lead_problems(session, row.id, entry.lead):
+            raise FieldErrors(errors)
+        return [entry]
+
+    return record_decided(store, room, decide, sent(entry), now, key)
+
+
+def lead_problems(session: Session, room_id: int, name: str) -> list[FieldError]:
+    """Why a name does not count as a lead's."""
+    leads = crew(session, room_id).leads
+    if not leads:
+        message = "Nobody is entered as a lead yet. Enter one under People and roles."
+        return [FieldError("lead", message)]
+    if name not in leads:
+        return [FieldError("lead", f"Only a lead can do this: {', '.join(leads)}.")]
+    return []
+
+
+def sent(entry: Entry) -> dict[str, object]:
+    """What makes two submissions of an entry the same."""
+    return {"kind": entry.kind, "fields": own_fields(entry), "by": entry.by, "note": entry.note}
