@@ -30,6 +30,7 @@ from app.domain.roomlog.kinds import KINDS, Entry
 from app.domain.roomlog.lines import to_mapping
 from app.services import roomlog
 from app.services.entries import entry_of
+from app.services.refusals import record_checked
 from app.services.roomlog import Recorded
 from app.store.instants import from_us, maybe_us
 from app.store.log import LogFilter, find_entry, history_of, log_page
@@ -152,7 +153,7 @@ class Writing:
 
     def record(self, entries: Sequence[Entry]) -> RecordedOut:
         """Store entries and answer with their ids."""
-        done = roomlog.record(self.store, self.room.key, entries, self.now, self.submission)
+        done = record_checked(self.store, self.room.key, entries, self.now, self.submission)
         return self.answer(done)
 
     def answer(self, done: Recorded) -> RecordedOut:

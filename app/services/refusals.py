@@ -1,0 +1,79 @@
+"""Whether an entry fits the things it names as they stand: what pages and programs may say.
+
+A log that is brought in is not asked: it tells what was, under rules that may have been others.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session
+
+from app.domain.errors import FieldError, FieldErrors
+from app.domain.roomlog.kinds import Entry, Wash
+from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, StockEntry
+from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
+from app.services.holds import held_problems, sent
+from app.services.roomlog import Recorded, record_decided, stored_ids
+from app.services.supplies import stock_problems
+from app.services.waste import _problems as waste_problems
+from app.store.engine import Store
+from app.store.tables import RoomRow
+
+Check = Callable[[Session, RoomRow, Any, datetime], list[FieldError]]
+
+
+def _stock(session: Session, room: RoomRow, entry: StockEntry, now: datetime) -> list[FieldError]:
+    assert room.id is not None
+    return stock_problems(session, room.id, entry, now)
+
+
+def _wash(session: Session, room: RoomRow, entry: Wash, _: datetime) -> list[FieldError]:
+    assert room.id is not None
+    return held_problems(session, room.id, [entry])
+
+
+CHECKS: Mapping[type[Entry], Check] = {
+    **dict.fromkeys(KINDS_OF_WASTE, waste_problems),
+    **{kind: _stock for kind in KINDS_OF_SUPPLIES if issubclass(kind, StockEntry)},
+    Wash: _wash,
+}
+
+
+def problems_of(session: Session, room: RoomRow, entry: Entry, now: datetime) -> list[FieldError]:
+    """Why the room as it stands refuses an entry; a correction is held against no books."""
+    check = CHECKS.get(type(entry))
+    return [] if check is None or entry.corrects else check(session, room, entry, now)
+
+
+def record_checked(
+    store: Store,
+    room: str,
+    entries: Sequence[Entry],
+    now: datetime,
+    submission: str | None = None,
+) -> Recorded:
+    """Store entries, each held against the room as it stood before the first of them.
+
+    Raises:
+        FieldErrors: one does not fit; of several its place is named. Nothing is stored.
+        Conflict, NotFound: as `roomlog.record`.
+    """
+
+    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
+        assert row.id is not None
+        known = stored_ids(session, row.id, [entry.id for entry in entries])
+        for place, entry in enumerate(entries):
+            if entry.id in known:
+                continue  # it is skipped, whatever has become of the room since
+            if found := problems_of(session, row, entry, now):
+                raise FieldErrors(found, place)
+        return entries
+
+    content = {"entries": [_content(entry, now) for entry in entries]}
+    return record_decided(store, room, decide, content, now, submission)
+
+
+def _content(entry: Entry, now: datetime) -> dict[str, object]:
+    at = "now" if entry.at == now else entry.at.isoformat()
+    return {**sent(entry), "at": at, "id": entry.id, "corrects": entry.corrects}
