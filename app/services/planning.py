@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
@@ -25,6 +26,7 @@ from app.domain.planning.scheduling import (
 )
 from app.domain.planning.stock import SwapAhead
 from app.domain.site import SiteState
+from app.services.kept import kept
 from app.services.planning_stock import (
     Books,
     read_books,
@@ -81,8 +83,21 @@ class Ahead:
 def ahead(session: Session, room: RoomRow, now: datetime, weeks: int = WEEKS) -> Ahead:
     """The swaps of the weeks to come, with everything they need."""
     assert room.id is not None
-    zone = ZoneInfo(room.time_zone)
     board = queries.board(session, room.id, now)
+    depends_on = _depends_on(room, board, now)
+    make = partial(_ahead, session, room, board, now, weeks)
+    return kept(session, room.id, f"ahead {weeks}", depends_on, make)
+
+
+def _depends_on(room: RoomRow, board: Board, now: datetime) -> tuple[object, ...]:
+    """What days and readiness follow from: the log, the forecasts, and what day it is."""
+    made = tuple(tank.forecast_at for tank in board.tanks)
+    return room.version, room.time_zone, day_of(now, ZoneInfo(room.time_zone)), made
+
+
+def _ahead(session: Session, room: RoomRow, board: Board, now: datetime, weeks: int) -> Ahead:
+    assert room.id is not None
+    zone = ZoneInfo(room.time_zone)
     books = read_books(session, room.id, now, zone)
     today = day_of(now, zone)
     rules = Rules(today, books.site.weekdays, books.site.swaps_per_day, zone, weeks)
@@ -113,9 +128,17 @@ def first_shortfall(
 ) -> tuple[Readiness, Line] | None:
     """The first swap of the queue that falls short by its early day, and what of.
 
-    For the room page: one statement besides the board that is at hand, and no days are worked out;
-    a day that was decided is taken as it stands.
+    For the room page: one statement besides the board that is at hand, none where nothing has
+    changed; no days are worked out, one that was decided is taken as it stands.
     """
+    assert room.id is not None
+    make = partial(_first_shortfall, session, room, board, now)
+    return kept(session, room.id, "first shortfall", _depends_on(room, board, now), make)
+
+
+def _first_shortfall(
+    session: Session, room: RoomRow, board: Board, now: datetime
+) -> tuple[Readiness, Line] | None:
     assert room.id is not None
     zone = ZoneInfo(room.time_zone)
     books = read_books(session, room.id, now, zone)

@@ -22,6 +22,7 @@ from app.web import (
     orders,
     people,
     pickups,
+    plan,
     pours,
     qr,
     rejects,
@@ -42,7 +43,7 @@ from app.web import (
 PAGES = (
     rooms, board, tanks, logbook, swaps, entries, log, rejects, resins, calibrations, people,
     site_settings, crew,
-    importing, forecasts, styleguide,
+    importing, forecasts, styleguide, plan,
     supplies, shelf_items, stock, counts, orders, deliveries,
     waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
 )  # fmt: skip

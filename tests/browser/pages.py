@@ -15,6 +15,8 @@ def every_page(page: Any, room: str) -> dict[str, str]:
         "room": room,
         "tank": f"{room}/tanks/alder",
         "swap": f"{room}/tanks/elder/swap",
+        "swaps ahead": f"{room}/plan",
+        "day of a swap": f"{room}/plan/alder",
         "rejects": f"{room}/rejects",
         "resins": f"{room}/resins",
         "calibrations": f"{room}/calibrations",

@@ -1,0 +1,272 @@
+"""Saying what a swap has and lacks, and what to do about it by which day."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from app.domain.planning.allotment import Parcel
+from app.domain.planning.lines import Line, State
+from app.domain.planning.needs import smallest_drum_l
+from app.domain.planning.orders import OrderToPlace
+from app.domain.planning.pickups import ProposedPickup
+from app.domain.planning.readiness import Readiness
+from app.domain.planning.stock import SwapAhead
+from app.domain.waste.drums import FILL_LIMIT_PERCENT
+from app.domain.waste.streams import STREAMS
+from app.store.tables import RoomRow
+from app.web.filters import solvent_name, volume
+from app.web.words import MONTHS, WEEKDAYS
+
+SIGNS: dict[State, str] = {
+    "ready": "done", "coming": "forward", "late": "soon", "short": "soon", "unknown": "check",
+}  # fmt: skip
+TITLES = {
+    "solvent": "Fresh solvent", "drum": "Room in drums", "month": "Waste of the month",
+    "fire": "Flammable liquids", "day": "Day", "people": "People", "parts": "Parts and supplies",
+    "hold": "Tank",
+}  # fmt: skip
+NOT_KNOWN = {
+    "month": "No limit for a month is entered, so nothing is counted against it.",
+    "fire": "No limit for flammable liquids is entered, so nothing is counted against it.",
+    "parts": "No item of the shelf says what a swap takes.",
+    "day": "No working day is left for it in these weeks.",
+    "people": "Nobody is entered with a role.",
+}
+
+
+@dataclass(frozen=True)
+class Said:
+    """A line of readiness in words: sign and tag in shape and colour, what is, what to do."""
+
+    sign: str
+    tag: str
+    title: str
+    text: str
+    todo: str = ""
+    link: str = ""
+
+
+def day_text(day: date, today: date | None = None) -> str:
+    """A day such as “Thu 3 Dec”; with its year where that is another one than today's."""
+    year = f" {day.year}" if today is not None and day.year != today.year else ""
+    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}{year}"
+
+
+def solvent_words(key: str) -> str:
+    """A solvent of the shelf: its name and purity."""
+    solvent, _, purity = key.partition("@")
+    return f"{solvent_name(solvent)} {purity} %" if purity else solvent_name(solvent)
+
+
+def stream_words(key: str) -> str:
+    """A waste stream by its name."""
+    return STREAMS[key].name if key in STREAMS else key
+
+
+def containers_words(buy: Iterable[tuple[float, int]], litres: float, room: RoomRow) -> str:
+    """Containers such as “2 × 18.9 L and 1 × 3.80 L”; the volume where any amount is sold."""
+    parts = [f"{count} × {volume(size, room)}" for size, count in buy]
+    return joined(parts) if parts else volume(litres, room)
+
+
+def joined(parts: list[str]) -> str:
+    """Parts with commas, and “and” before the last.
+
+    >>> joined(["a", "b", "c"])
+    'a, b and c'
+    """
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+
+
+def chance_words(chance: float) -> str:
+    """A chance in whole percent, the ends in words.
+
+    >>> chance_words(0.004), chance_words(0.237), chance_words(0.999)
+    ('less than 1 %', '24 %', 'more than 99 %')
+    """
+    if chance < 0.01:
+        return "less than 1 %"
+    return "more than 99 %" if chance > 0.99 else f"{100 * chance:.0f} %"
+
+
+class Words:
+    """The words for one room at one day."""
+
+    def __init__(self, room: RoomRow, today: date) -> None:
+        self.room = room
+        self.today = today
+
+    def said(self, swap: SwapAhead, line: Line) -> Said:
+        """A line in words."""
+        say = {
+            "solvent": self._solvent, "drum": self._drum, "month": self._month, "fire": self._fire,
+            "parts": self._parts, "day": self._day, "people": self._people, "hold": self._hold,
+        }[line.subject]  # fmt: skip
+        if line.state == "unknown":
+            links = {"people": "/crew", "parts": "/shelf", "day": ""}
+            link = links.get(line.subject, "/site")
+            text = NOT_KNOWN[line.subject]
+            return Said("check", "Not known", TITLES[line.subject], text, link=link)
+        text, todo, link = say(swap, line)
+        sign = SIGNS[line.state]
+        if line.subject in ("fire", "month") and line.state == "short":
+            sign = "over"
+        return Said(sign, self._tag(line), TITLES[line.subject], text, todo, link)
+
+    def summary(self, name: str, readiness: Readiness, line: Line) -> str:
+        """One line: the swap that falls short first, and of what."""
+        by = "" if readiness.by_on is None else f" by {self.day(readiness.by_on)}"
+        return f"{name}{by}: {self._lack(readiness.swap, line)}"
+
+    def order(self, order: OrderToPlace) -> str:
+        """What to order."""
+        bought = containers_words(order.buy, order.total_l, self.room)
+        return f"{bought} of {solvent_words(order.solvent)}"
+
+    def streams(self, pickup: ProposedPickup) -> str:
+        """Which drums a pickup fetches, and how much room is missing without it."""
+        parts = {w.stream: 0.0 for w in pickup.windows}
+        for window in pickup.windows:
+            parts[window.stream] += window.missing_l
+        return joined(
+            [
+                f"{stream_words(key)} ({self.litres(gap)} of room missing)"
+                for key, gap in parts.items()
+            ]
+        )
+
+    def day(self, day: date) -> str:
+        """A day of the plan."""
+        return "today" if day == self.today else day_text(day, self.today)
+
+    def litres(self, litres: float) -> str:
+        """A volume in the room's unit."""
+        return volume(litres, self.room)
+
+    def by(self, day: date) -> str:
+        """A last day on which to act: in words where it has passed."""
+        return "today, already late" if day < self.today else f"by {self.day(day)}"
+
+    def _tag(self, line: Line) -> str:
+        if line.state == "ready":
+            return "Ready"
+        if line.state == "short":
+            return "Held" if line.subject == "hold" else "Short"
+        if line.ready_on is None:
+            return "Not known"
+        return f"{'Late: ' if line.state == 'late' else ''}{self.day(line.ready_on)}"
+
+    def _lack(self, swap: SwapAhead, line: Line) -> str:
+        if line.state == "late":
+            day = self.day(line.ready_on or self.today)
+            return f"{TITLES[line.subject].lower()} comes only on {day}"
+        return {
+            "solvent": f"{self.litres(line.missing)} of {solvent_words(swap.solvent)} missing",
+            "drum": f"{self.litres(line.missing)} of room in drums missing",
+            "month": f"{line.missing:.0f} kg more waste than the month has left",
+            "fire": f"{self.litres(line.missing)} of flammable liquids too much on that day",
+            "parts": f"{line.text} missing",
+            "day": "more swaps stand on its day than can be done",
+            "hold": f"the tank is held: {line.text}",
+        }.get(line.subject, "")
+
+    def _parcels(self, parcels: Iterable[Parcel], unit: str = "") -> str:
+        parts = [
+            f"{self._amount(p.amount, unit)} {self._whence(p)}" for p in parcels if p.amount > 0
+        ]
+        return joined(parts) if parts else "nothing"
+
+    def _amount(self, amount: float, unit: str) -> str:
+        return f"{amount:g} {unit}" if unit else self.litres(amount)
+
+    def _whence(self, parcel: Parcel) -> str:
+        if parcel.from_on is None:
+            return f"from {parcel.name}"
+        return f"with order {parcel.name} on {self.day(parcel.from_on)}"
+
+    def _solvent(self, swap: SwapAhead, line: Line) -> tuple[str, str, str]:
+        need = swap.need
+        wanted = (
+            f"{self.litres(line.needed)} of {solvent_words(swap.solvent)}:"
+            f" {self.litres(need.fill_l)} to between the marks, {self.litres(need.rinse_l)} to"
+            f" rinse, {self.litres(need.squirt_l)} for the squirt bottle."
+        )
+        if line.state != "short":
+            return f"{wanted} Set aside: {self._parcels(line.parcels)}.", "", ""
+        text = (
+            f"{wanted} Left for this swap: {self.litres(line.there)};"
+            f" {self.litres(line.missing)} missing."
+        )
+        bought = containers_words(line.buy, line.missing, self.room)
+        return text, self._ask(f"Order {bought}", line), "/shelf/orders"
+
+    def _drum(self, swap: SwapAhead, line: Line) -> tuple[str, str, str]:
+        wanted = f"{self.litres(line.needed)} to pour, rinse included."
+        if line.state != "short":
+            places = joined([f"{self.litres(p.amount)} into {p.name}" for p in line.parcels])
+            return f"{wanted} {places}, under the fill limit.", "", ""
+        text = (
+            f"{wanted} Room in drums of {stream_words(swap.stream).lower()} left for this swap:"
+            f" {self.litres(line.there)}; {self.litres(line.missing)} missing."
+        )
+        size_l = smallest_drum_l(line.missing, FILL_LIMIT_PERCENT)
+        drum = f"a drum of {self.litres(size_l)} or more" if size_l else "empty drums"
+        return text, f"Set up {drum} before the day, or have drums fetched: " + self._ask(
+            "book the pickup", line
+        ), "/waste"  # fmt: skip
+
+    def _month(self, swap: SwapAhead, line: Line) -> tuple[str, str, str]:
+        if not swap.counts:
+            return "This waste does not count towards the month.", "", ""
+        text = f"{line.needed:.1f} kg; {line.there:.1f} kg are left in its month."
+        if line.state != "short" or line.ready_on is None:
+            return text, "", ""
+        todo = (
+            f"Put it off to {self.day(line.ready_on)} or later, or settle with your waste"
+            " contractor and authority what a larger month means."
+        )
+        return f"{text} {line.missing:.1f} kg too much.", todo, ""
+
+    def _fire(self, swap: SwapAhead, line: Line) -> tuple[str, str, str]:
+        if not swap.is_flammable:
+            return "Its solvent is not a flammable liquid.", "", ""
+        text = (
+            f"{self.litres(line.needed)} of baths, fresh containers and waste on its day;"
+            f" the site's limit is {self.litres(line.there)}."
+        )
+        if line.state != "short":
+            return text, "", ""
+        todo = (
+            f"Have {self.litres(line.missing)} taken out before the day: drums fetched, or solvent"
+            " kept elsewhere or delivered later. Your fire authority decides what counts."
+        )
+        return text, todo, ""
+
+    def _parts(self, _: SwapAhead, line: Line) -> tuple[str, str, str]:
+        if line.state == "ready":
+            return f"{line.there:.0f} items that a swap takes are there.", "", ""
+        if line.state != "short":
+            return f"{line.text}: {line.needed:g} needed, on order.", "", ""
+        text = f"{line.text}: {line.needed:g} needed, {line.there:g} left for this swap."
+        return text, self._ask("Order it", line), "/shelf"
+
+    def _day(self, _: SwapAhead, line: Line) -> tuple[str, str, str]:
+        day = self.day(line.ready_on or self.today)
+        if line.state == "short":
+            todo = "Move one of them, or accept it and say so."
+            return f"{day}: more swaps than can be done, or the other tank of its pair.", todo, ""
+        return f"{day[0].upper()}{day[1:]}.", "", ""
+
+    def _people(self, _: SwapAhead, line: Line) -> tuple[str, str, str]:
+        count = f"{line.there:.0f} {'person is' if line.there == 1 else 'people are'}"
+        return f"{count} entered for the room.", "", ""
+
+    def _hold(self, _: SwapAhead, line: Line) -> tuple[str, str, str]:
+        return f"Out of use: {line.text}.", "A lead releases it once the cause is settled.", ""
+
+    def _ask(self, what: str, line: Line) -> str:
+        if line.act_by_on is None or line.earliest_on is None:
+            return f"{what}."
+        if line.act_by_on < self.today:
+            return f"{what} today: it comes on {self.day(line.earliest_on)} at the earliest."
+        return f"{what} by {self.day(line.act_by_on)}."
