@@ -3,8 +3,6 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
-from weakref import WeakKeyDictionary
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
@@ -69,22 +67,6 @@ def read_shelf(session: Session, room: RoomRow, now: datetime, board: Board | No
     ]
     plans.sort(key=lambda plan: (URGENCY.index(plan.standing), plan.state.name.lower()))
     return Shelf(today, tuple(plans), tuple(state for state in states.values() if not state.name))
-
-
-_threatened: WeakKeyDictionary[Any, dict[int, tuple[Any, list[ItemPlan]]]] = WeakKeyDictionary()
-
-
-def threatened(
-    session: Session, room: RoomRow, now: datetime, board: Board | None = None
-) -> list[ItemPlan]:
-    """Items that a queued swap will lack, for the room page: kept until the room or day changes."""
-    assert room.id is not None
-    kept = _threatened.setdefault(session.get_bind(), {})
-    today = now.astimezone(ZoneInfo(room.time_zone)).date()
-    known = (room.version, today, room.time_zone)
-    if room.id not in kept or kept[room.id][0] != known:
-        kept[room.id] = known, read_shelf(session, room, now, board).threats
-    return kept[room.id][1]
 
 
 def delivered_days(states: Iterable[ItemState]) -> dict[str, list[int]]:

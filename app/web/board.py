@@ -10,7 +10,7 @@ from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.services.duties import overdue
-from app.services.shelf import threatened
+from app.services.shelf import read_shelf
 from app.store import queries
 from app.store.queries import Board, TankView
 from app.store.things import things
@@ -124,7 +124,7 @@ def _needs_of_shelf(board: Board, visit: Visit) -> list[NeedLine]:
             plan.state.name, threat_words(plan, today, visit.room),
             visit.address("shelf", "items", plan.state.key),
         )
-        for plan in threatened(visit.session, visit.room, visit.now, board)
+        for plan in read_shelf(visit.session, visit.room, visit.now, board).threats
     ]  # fmt: skip
 
 

@@ -122,12 +122,10 @@ class Course:
 
     def _worked_out(self, z: float, which: str) -> Floats:
         demand, days = self._demand, self._days
-        known = np.zeros_like(days)
-        last = 0
-        for use in self._coming:
-            day = self._place(getattr(use, which))
-            known[day:] += use.quantity
-            last = max(last, day)
+        places = [self._place(getattr(use, which)) for use in self._coming]
+        amounts = [use.quantity for use in self._coming]
+        known = np.bincount(places, amounts, len(days)).cumsum() if places else np.zeros_like(days)
+        last = max(places, default=0)
         swaps = np.maximum(known, demand.swaps_per_week / 7 * days)
         beyond = np.maximum(0.0, days - last) if self._coming else days
         spread = np.sqrt((demand.other_sd**2 * days + demand.swaps_sd**2 * beyond) / 7)

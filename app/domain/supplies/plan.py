@@ -102,7 +102,8 @@ def plan_item(state: ItemState, lead: Lead, coming: Sequence[ComingUse], today: 
     course = Course(state, demand, coming, today)
     spoiled = sum(lot.spoils for lot in course.lots if lot.is_expired)
     position = rounded(state.on_hand - spoiled + state.outstanding)
-    with_orders = course.run_out(with_orders=True)
+    alone = course.run_out(with_orders=False)
+    with_orders = course.run_out(with_orders=True) if state.on_order else alone
     reach_days = lead.days + z * lead.sd_days
     threat = course.threat(today + timedelta(days=math.ceil(reach_days + SOON_DAYS)))
     overdue = tuple(order for order in state.on_order if order.is_overdue(today))
@@ -114,7 +115,7 @@ def plan_item(state: ItemState, lead: Lead, coming: Sequence[ComingUse], today: 
     )
     plan = ItemPlan(
         state, demand, lead, service, safety_stock(*figures), point, position,
-        course.run_out(with_orders=False), with_orders, threat, course.lots, overdue, order_by,
+        alone, with_orders, threat, course.lots, overdue, order_by,
         needs_order, _buy(state, demand, point, position, threat), "ok",
     )  # fmt: skip
     return _standing(plan, today)
