@@ -166,13 +166,13 @@ def write_mistakes(log: Log) -> None:
     cedar = [line for line in log.lines if line["kind"] == "wash" and line["tank"] == "cedar"]
     wrong, late, double = cedar[-60], cedar[-25], cedar[-90]
     log.add("wash", wrong["at"], **_own(wrong), id=f"{wrong['id']}-right", corrects=wrong["id"],
-            entered_at=_later(wrong["at"], minutes=20))  # fmt: skip
+            entered_at=later(wrong["at"], minutes=20))  # fmt: skip
     wrong["parts"] *= 10
-    late["entered_at"] = _later(late["at"], minutes=60 * 15)
+    late["entered_at"] = later(late["at"], minutes=60 * 15)
     late["note"] = "Entered the next morning."
-    again = log.add("wash", _later(double["at"], minutes=1), **_own(double))
+    again = log.add("wash", later(double["at"], minutes=1), **_own(double))
     again["id"] = f"{double['id']}-double"
-    log.add("withdrawal", _later(double["at"], minutes=6), withdraws=again["id"],
+    log.add("withdrawal", later(double["at"], minutes=6), withdraws=again["id"],
             id=f"{double['id']}-undone",
             note="Tapped twice.", by=double["by"])  # fmt: skip
 
@@ -181,7 +181,7 @@ def _own(line: Line) -> Line:
     return {name: value for name, value in line.items() if name not in ("kind", "at", "id")}
 
 
-def _later(moment: str, minutes: float) -> str:
+def later(moment: str, minutes: float) -> str:
     return (datetime.fromisoformat(moment) + timedelta(minutes=minutes)).isoformat()
 
 

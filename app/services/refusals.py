@@ -16,7 +16,7 @@ from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.services.holds import held_problems, sent
 from app.services.roomlog import Recorded, record_decided, stored_ids
 from app.services.supplies import stock_problems
-from app.services.waste import _problems as waste_problems
+from app.services.waste import waste_problems
 from app.store.engine import Store
 from app.store.tables import RoomRow
 
