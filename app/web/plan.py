@@ -29,6 +29,7 @@ from app.web.plan_views import (
     decision_text,
     decisions,
     first_short_text,
+    reason_text,
 )
 from app.web.plan_words import Words, chance_words, day_text
 
@@ -168,7 +169,8 @@ def _saved(visit: Visit, uid: str) -> dict[str, str] | None:
 
 def _form(visit: Visit, found: Ahead, view: TankView, form: FormState) -> dict[str, Any]:
     proposal, say = found.proposal(view.key), Words(visit.room, found.today)
-    plan, readiness = found.plan(view), found.swap(view.key)
+    plan = found.plan(view)
+    card = next((card for card in cards(visit, found, say) if card.tank.key == view.key), None)
     return {
         "tank": view,
         "form": form,
@@ -177,10 +179,9 @@ def _form(visit: Visit, found: Ahead, view: TankView, form: FormState) -> dict[s
         ],
         "proposal": proposal,
         "when": say.day(proposal.day) if proposal and proposal.day else "",
-        "reason": f"{words.reason(view, visit.now, visit.zone)}: "
-        f"{words.span(view.swap, visit.zone, visit.now)}",
+        "reason": reason_text(visit, view),
         "costs": cost_rows(found, view.key, visit.zone),
-        "lines": [say.said(readiness.swap, line) for line in readiness.lines] if readiness else [],
+        "card": card,
         "decided": [(entry_of(row), row) for row in decisions(visit, view)],
         "say_decision": lambda entry: decision_text(entry, visit),
         "leads": found.books.crew.leads,

@@ -24,6 +24,7 @@ WARNINGS = {
     "not_working": "not a working day",
     "with_pair": "the same day as the other tank of its pair",
 }
+SAME_CHANCE, FLAT_SHOWN = 0.005, 4
 STATE_WORDS = {
     "ready": "Ready", "coming": "On its way", "late": "Late", "short": "Falls short",
     "unknown": "Not all known",
@@ -32,13 +33,13 @@ STATE_WORDS = {
 
 @dataclass(frozen=True)
 class DaySwap:
-    """A swap in the calendar."""
+    """A swap in the calendar. `suffix`: set by a decision, or under way."""
 
     tank: TankView
     sign: str
     word: str
     is_rough: bool
-    is_pinned: bool
+    suffix: str = ""
 
 
 @dataclass(frozen=True)
@@ -67,6 +68,16 @@ class Card:
     chance: str
     lines: tuple[Said, ...]
 
+    @property
+    def open_lines(self) -> tuple[Said, ...]:
+        """The lines that ask for something, or are not known."""
+        return tuple(line for line in self.lines if line.sign != "done")
+
+    @property
+    def done_lines(self) -> tuple[Said, ...]:
+        """The lines that are ready."""
+        return tuple(line for line in self.lines if line.sign == "done")
+
 
 def calendar(found: Ahead, say: Words) -> list[list[CalendarDay]]:
     """The weeks from this one on, Monday first, each of seven days."""
@@ -92,9 +103,10 @@ def _day_swap(found: Ahead, proposal: Proposal) -> DaySwap:
     assert tank is not None
     readiness = found.swap(proposal.tank)
     if proposal.round > 0 or readiness is None:
-        return DaySwap(tank, "", "rough", is_rough=True, is_pinned=False)
+        return DaySwap(tank, "", "rough", is_rough=True)
+    suffix = "under way" if tank.swap_started_at else "set" if proposal.is_pinned else ""
     word = STATE_WORDS[readiness.state].lower()
-    return DaySwap(tank, SIGNS[readiness.state], word, False, proposal.is_pinned)
+    return DaySwap(tank, SIGNS[readiness.state], word, False, suffix)
 
 
 def _notes(found: Ahead, say: Words) -> dict[date, list[str]]:
@@ -129,7 +141,8 @@ def _card(
     visit: Visit, found: Ahead, say: Words, tank: TankView, proposal: Proposal, ready: Readiness
 ) -> Card:
     plan = found.plan(tank)
-    decision = ""
+    decision = "Under way" if tank.swap_started_at else "Proposed"
+    warnings = [word for word in proposal.warnings if word != "late" or proposal.day != found.today]
     if plan.mode != "free" and plan.on_day is not None:
         what = "Set to" if plan.mode == "pinned" else "Not before"
         by = f" by {plan.by}" if plan.by else ""
@@ -140,10 +153,9 @@ def _card(
         sign=SIGNS[ready.state],
         word=STATE_WORDS[ready.state],
         when="no day left" if proposal.day is None else say.day(proposal.day),
-        reason=f"{words.reason(tank, visit.now, visit.zone)}: "
-        f"{words.span(tank.swap, visit.zone, visit.now)}",
+        reason=reason_text(visit, tank),
         decision=decision,
-        warnings=tuple(WARNINGS[word] for word in proposal.warnings),
+        warnings=tuple(WARNINGS[word] for word in warnings),
         chance=chance_words(proposal.chance),
         lines=tuple(say.said(ready.swap, line) for line in ready.lines),
     )
@@ -171,6 +183,16 @@ def shortfall_text(visit: Visit, board: Board) -> str:
     return "" if tank is None else say.summary(f"{tank.place} {tank.name}", *short)
 
 
+def reason_text(visit: Visit, tank: TankView) -> str:
+    """Why a swap is due, and when."""
+    reason = words.reason(tank, visit.now, visit.zone)
+    if tank.swap.urgency == "swapping":
+        return reason
+    when = words.span(tank.swap, visit.zone, visit.now)
+    is_past = tank.swap.urgency in ("stop_washing", "swap_now")
+    return f"{reason} since {when}" if is_past else f"{reason}: {when}"
+
+
 def first_short_text(found: Ahead, say: Words) -> str:
     """The first swap that falls short, in one line; empty where none does."""
     if (short := found.first_short) is None:
@@ -183,14 +205,15 @@ def first_short_text(found: Ahead, say: Words) -> str:
 
 @dataclass(frozen=True)
 class CostRow:
-    """What a day costs, in words; `is_early` where it lies before the early day."""
+    """What a day costs, in words; before the early day, on it or behind it."""
 
     day: date
     text: str
     chance: str
     share: float
     days_past: str
-    is_early: bool
+    is_before: bool
+    is_early_day: bool
 
 
 def costs_until(found: Ahead, tank: str, day: date, zone: tzinfo) -> list[LaterDay]:
@@ -200,15 +223,18 @@ def costs_until(found: Ahead, tank: str, day: date, zone: tzinfo) -> list[LaterD
 
 
 def cost_rows(found: Ahead, tank: str, zone: tzinfo) -> list[CostRow]:
-    """What each working day of the next weeks costs: all around the early day, then each week."""
+    """What each working day of the next weeks costs, until nothing changes any more."""
     early_on = found.candidates[tank].early_on
-    rows = []
-    for one in cost_of_postponing(found, tank, zone):
-        is_early = early_on is not None and one.day < early_on
+    rows: list[CostRow] = []
+    costs = cost_of_postponing(found, tank, zone)
+    flat = [one.day for one in costs if one.chance >= costs[-1].chance - SAME_CHANCE]
+    for one in costs[: len(costs) - len(flat) + FLAT_SHOWN]:
+        is_before = early_on is not None and one.day < early_on
+        is_early_day = early_on is not None and not is_before and all(r.is_before for r in rows)
         days = f"{one.days_past:.1f}" if one.days_past >= 0.05 else "0"
         rows.append(
             CostRow(one.day, day_text(one.day, found.today), chance_words(one.chance),
-                    round(100 * one.chance, 1), days, is_early)
+                    round(100 * one.chance, 1), days, is_before, is_early_day)
         )  # fmt: skip
     return rows
 

@@ -17,6 +17,7 @@ from app.store.tables import RoomRow
 from app.web.filters import solvent_name, volume
 from app.web.words import MONTHS, WEEKDAYS
 
+NARROW = "\N{NO-BREAK SPACE}"
 SIGNS: dict[State, str] = {
     "ready": "done", "coming": "forward", "late": "soon", "short": "soon", "unknown": "check",
 }  # fmt: skip
@@ -81,12 +82,12 @@ def joined(parts: list[str]) -> str:
 def chance_words(chance: float) -> str:
     """A chance in whole percent, the ends in words.
 
-    >>> chance_words(0.004), chance_words(0.237), chance_words(0.999)
-    ('less than 1 %', '24 %', 'more than 99 %')
+    >>> chance_words(0.237).replace(NARROW, " ")
+    '24 %'
     """
     if chance < 0.01:
-        return "less than 1 %"
-    return "more than 99 %" if chance > 0.99 else f"{100 * chance:.0f} %"
+        return f"under 1{NARROW}%"
+    return f"over 99{NARROW}%" if chance > 0.99 else f"{100 * chance:.0f}{NARROW}%"
 
 
 class Words:
@@ -115,7 +116,8 @@ class Words:
 
     def summary(self, name: str, readiness: Readiness, line: Line) -> str:
         """One line: the swap that falls short first, and of what."""
-        by = "" if readiness.by_on is None else f" by {self.day(readiness.by_on)}"
+        by_on = readiness.by_on
+        by = "" if by_on is None else " today" if by_on <= self.today else f" by {self.day(by_on)}"
         return f"{name}{by}: {self._lack(readiness.swap, line)}"
 
     def order(self, order: OrderToPlace) -> str:
