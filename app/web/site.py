@@ -10,6 +10,9 @@ from app.web import (
     calibrations,
     counts,
     crew,
+    cure_recipes,
+    cures,
+    curing,
     deliveries,
     drums,
     entries,
@@ -30,6 +33,7 @@ from app.web import (
     rooms,
     shelf_items,
     site_settings,
+    station_forms,
     stock,
     styleguide,
     supplies,
@@ -45,6 +49,7 @@ PAGES = (
     site_settings, crew,
     importing, forecasts, styleguide, plan,
     supplies, shelf_items, stock, counts, orders, deliveries,
+    cure_recipes, cures, station_forms, curing,
     waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
 )  # fmt: skip
 

@@ -123,7 +123,7 @@ def _refusals(
         )
     asked, has = recipe.temperature_c, station.chamber_temperature_c
     if asked is not None and has is not None and has < asked - TEMPERATURE_TOLERANCE_C:
-        found.append(f"Its chamber reaches {has:.0f} °C, the recipe asks for {asked:.0f} °C.")
+        found.append("Its chamber is cooler than the recipe asks for.")
     return found
 
 
@@ -160,9 +160,7 @@ def _remarks(station: StationState, lamp: Lamp, recipe: RecipeState) -> list[str
         found.append("Turn the part half way.")
     has, asked = station.chamber_temperature_c, recipe.temperature_c
     if asked is not None and has is None:
-        found.append(
-            f"The recipe asks for {asked:.0f} °C; this chamber's temperature is not known."
-        )
+        found.append("The recipe asks for a temperature; that of this chamber is not known.")
     if has is not None and asked is not None and has > asked + TEMPERATURE_TOLERANCE_C:
-        found.append(f"The chamber at {has:.0f} °C is hotter than the recipe's {asked:.0f} °C.")
+        found.append("The chamber is hotter than the recipe asks for.")
     return found

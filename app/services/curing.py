@@ -1,0 +1,150 @@
+"""Curing stations: what may be said of them, their lamps today, and cures with their dose."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from sqlmodel import Session, col, select
+
+from app.domain.curing.dose import CureToday, cure_today, dose_mj_cm2
+from app.domain.curing.drying import Drying, asked_minutes, drying
+from app.domain.curing.lamp import Lamp, State, lamp, state_of
+from app.domain.curing.recipes import RecipeState
+from app.domain.curing.stations import StationState
+from app.domain.errors import NotFound
+from app.domain.roomlog.kinds import Wash
+from app.domain.roomlog.kinds.curing import (
+    CURE_RECIPE,
+    STATION,
+    Cure,
+)
+from app.store.instants import from_us, to_us
+from app.store.tables import EntryRow, TankRow
+from app.store.things import thing, things
+
+RECENT_WASH = timedelta(days=7)
+
+
+@dataclass(frozen=True)
+class StationCard:
+    """A station as the room page shows it."""
+
+    key: str
+    name: str
+    state: State
+    hours_h: float
+    lamp: Lamp
+
+
+@dataclass(frozen=True)
+class LastWash:
+    """The last wash of a resin: which bath, with which solvent, when it ended."""
+
+    tank: str
+    tank_name: str
+    solvent: str
+    out_at: datetime
+
+
+def stations(session: Session, room_id: int, *, only_open: bool = False) -> list[StationState]:
+    """The room's stations, by name."""
+    found = things(session, room_id, STATION, only_open=only_open).values()
+    return sorted((one for one in found if one.is_known), key=lambda one: one.name.casefold())
+
+
+def find_station(session: Session, room_id: int, key: str) -> StationState:
+    """The station of that key.
+
+    Raises:
+        NotFound: there is none.
+    """
+    state: StationState | None = thing(session, room_id, STATION, key)
+    if state is None or not state.is_known:
+        raise NotFound(f"There is no curing station “{key[:64]}” in this room.")
+    return state
+
+
+def recipes(session: Session, room_id: int) -> dict[str, RecipeState]:
+    """The recipes by resin."""
+    found = things(session, room_id, CURE_RECIPE)
+    return {key: recipe for key, recipe in found.items() if recipe.is_known}
+
+
+def cards(session: Session, room_id: int, now: datetime) -> list[StationCard]:
+    """The stations in use as the room page shows them, at the cost of one statement."""
+    found = []
+    for station in stations(session, room_id, only_open=True):
+        today = lamp(station, now)
+        state = state_of(today, now)
+        found.append(StationCard(station.key, station.name, state, station.hours_h, today))
+    return found
+
+
+def times_today(
+    session: Session, room_id: int, recipe: RecipeState, now: datetime
+) -> list[tuple[StationState, CureToday]]:
+    """Each station in use with its time today, those that can first, the quickest in front."""
+    found = [
+        (station, cure_today(station, lamp(station, now), recipe))
+        for station in stations(session, room_id, only_open=True)
+    ]
+    return sorted(found, key=lambda pair: (not pair[1].can, pair[1].seconds or 0.0))
+
+
+def last_wash(session: Session, room_id: int, resin: str, now: datetime) -> LastWash | None:
+    """The latest wash of a resin within a week before an instant; None where there is none."""
+    found = session.exec(
+        select(EntryRow, TankRow)
+        .join(TankRow, (col(TankRow.key) == col(EntryRow.tank)) & (TankRow.room_id == room_id))
+        .where(
+            EntryRow.room_id == room_id, EntryRow.kind == Wash.kind, EntryRow.resin == resin,
+            EntryRow.at_us <= to_us(now), EntryRow.at_us >= to_us(now - RECENT_WASH),
+            col(EntryRow.voided_by).is_(None),
+        )
+        .order_by(col(EntryRow.at_us).desc(), col(EntryRow.id).desc())
+        .limit(1)
+    ).first()  # fmt: skip
+    if found is None:
+        return None
+    row, tank = found
+    return LastWash(tank.key, tank.name, tank.solvent, from_us(row.at_us))
+
+
+def solvent_of(session: Session, room_id: int, tank: str | None) -> str | None:
+    """What a tank holds; None where there is no such tank."""
+    row = session.get(TankRow, (room_id, tank)) if tank else None
+    return row.solvent if row else None
+
+
+def drying_of(
+    session: Session,
+    room_id: int,
+    recipe: RecipeState | None,
+    washed: tuple[str | None, datetime | None],
+    at: datetime,
+) -> Drying:
+    """How far parts have dried by `at` that left that tank then."""
+    tank, washed_at = washed
+    wait = recipe.dry_minutes if recipe else None
+    return drying(asked_minutes(solvent_of(session, room_id, tank), wait), washed_at, at)
+
+
+def with_figures(session: Session, room_id: int, cure: Cure) -> Cure:
+    """The cure with its dose by the station's output, and how long its parts dried."""
+    station = find_station(session, room_id, cure.station)
+    recipe: RecipeState | None = recipes(session, room_id).get(cure.resin)
+    output = lamp(station, cure.at).mw_cm2
+    wait = drying_of(session, room_id, recipe, (cure.tank, cure.washed_at), cure.at)
+    return replace(
+        cure,
+        dose_mj_cm2=dose_mj_cm2(output, 60 * cure.minutes) if output is not None else None,
+        dose_asked_mj_cm2=recipe.dose_mj_cm2 if recipe else None,
+        dried_minutes=wait.dried_minutes,
+        dry_asked_minutes=wait.asked_minutes,
+    )
+
+
+def tank_names(session: Session, room_id: int) -> Mapping[str, str]:
+    """The names of the tanks by key."""
+    found = session.exec(select(TankRow.key, TankRow.name).where(TankRow.room_id == room_id))
+    return dict(found.all())

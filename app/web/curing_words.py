@@ -1,0 +1,127 @@
+"""Saying in words what a curing station's figures mean."""
+
+from datetime import datetime, tzinfo
+
+from app.domain.curing.lamp import Lamp, Relamping, State
+from app.domain.curing.output import FEWEST, Basis, Fit
+from app.web.words import FAR
+
+TAGS: dict[State, str] = {
+    "ok": "",
+    "soon": "Relamp soon",
+    "over": "Relamp now",
+    "measure": "Measure",
+}
+SOURCES = {
+    "led": "LED", "fluorescent_tube": "Fluorescent tubes", "metal_halide": "Metal halide lamp",
+    "mercury": "Mercury lamp", "xenon": "Xenon lamp", "other": "Other",
+}  # fmt: skip
+LAYOUTS = {
+    "centre": "Centre", "centre_and_corners": "Centre and corners", "grid_of_nine": "Nine places",
+}  # fmt: skip
+BASES: dict[Basis, str] = {
+    "few": "Fewer than five readings: the line is a first guess, take more before you trust it.",
+    "below_standard": (
+        "Less than the standard asks for (six readings from 1000 h on, over 6000 h): a projection "
+        "from it is a guide, not a rating."
+    ),
+    "standard": "As many readings over as many hours as the standard asks for.",
+}
+
+
+def duration(seconds: float) -> str:
+    """A time in the light as a person sets a timer.
+
+    >>> [duration(s) for s in (45, 334.2, 600, 4310)]
+    ['45 s', '5 min 34 s', '10 min', '1 h 12 min']
+    """
+    whole = round(seconds)
+    if whole < 60:
+        return f"{whole} s"
+    if whole < 3600:
+        minutes, rest = divmod(whole, 60)
+        return f"{minutes} min {rest} s" if rest else f"{minutes} min"
+    hours, rest = divmod(round(seconds / 60), 60)
+    return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
+def hours(value: float) -> str:
+    """Hours with thousands apart.
+
+    >>> hours(26757.2)
+    '26 757 h'
+    """
+    return f"{value:,.0f} h".replace(",", " ")
+
+
+def day(at: datetime | None, now: datetime, zone: tzinfo) -> str:
+    """A day to come, with its year where it is far."""
+    if at is None:
+        return ""
+    local = at.astimezone(zone)
+    text = f"{local.day} {local:%b}"
+    return f"{text} {local.year}" if at - now > FAR else text
+
+
+def outlook(lamp: Lamp, now: datetime, zone: tzinfo) -> str:
+    """When the lamp should be replaced, or why that cannot be said."""
+    relamping, line = lamp.relamping, lamp.fit
+    if lamp.mw_cm2 is None or relamping is None:
+        return "Its output was never measured with this lamp in it."
+    if relamping.is_due:
+        return "At the level at which this room relamps, or below it."
+    if lamp.has_dropped:
+        return "The last reading lies well below the course of this lamp: find out why first."
+    return _course(line, relamping, now, zone)
+
+
+def _course(line: Fit | None, relamping: Relamping, now: datetime, zone: tzinfo) -> str:
+    if line is None:
+        return f"A decline shows from {FEWEST} readings on; there are fewer of this lamp."
+    if not line.declines:
+        return f"No measurable decline over {hours(line.tested_h)}. Nothing is projected."
+    if relamping.reported_h is None:
+        when = day(relamping.cap_at, now, zone)
+        return f"Not before {hours(line.cap_h)}{f', about {when}' if when else ''}."
+    when = day(relamping.due_at, now, zone)
+    text = f"Relamp at about {hours(relamping.reported_h)}"
+    return f"{text}, on {when}." if when else f"{text}; how soon that is shows with its usage."
+
+
+def relamp_range(lamp: Lamp, now: datetime, zone: tzinfo) -> str:
+    """The early and the late day of the relamp; nothing where neither is known."""
+    relamping = lamp.relamping
+    if relamping is None or relamping.is_due or relamping.early_at is None:
+        return ""
+    late = day(relamping.late_at, now, zone) or "later than can be projected"
+    return f"early {day(relamping.early_at, now, zone)}, late {late}"
+
+
+def reach_of(line: Fit) -> str:
+    """Why a projection ends where it does."""
+    if line.multiple > 2:
+        return f"{line.multiple:g} times the tested hours, as far as the standard permits"
+    return (
+        "twice the tested hours: the standard permits no projection from fewer than ten light "
+        "sources, so this is our own caution"
+    )
+
+
+def to_do(lamp: Lamp, state: State) -> list[str]:
+    """What a person should do at the station, the most pressing first."""
+    found = []
+    if lamp.mw_cm2 is None:
+        found.append("Read the radiometer at the marked positions: without it no time is given.")
+    if state == "over":
+        found.append("Replace the lamp, log it as a relamp, then read the radiometer anew.")
+    if lamp.has_dropped:
+        found.append("Clean the reflector and the window, check for dark LEDs, measure again.")
+    if lamp.is_reading_old and lamp.reading_age is not None:
+        found.append(f"The last reading is {lamp.reading_age.days} days old: measure again.")
+    if lamp.uniformity is not None and lamp.uniformity < 0.7:  # common practice, no source
+        found.append("Uneven light: keep parts off the weak place, clean the reflector, turn them.")
+    if state == "soon":
+        found.append("Order the next lamp now, so that it is here before the output is too low.")
+    if lamp.mw_cm2 is not None and lamp.hours_per_day is None:
+        found.append("Read the hour meter now and then: it tells on which day the lamp is due.")
+    return found
