@@ -8,6 +8,7 @@ from starlette.staticfiles import StaticFiles
 from app.web import (
     board,
     calibrations,
+    checklists,
     counts,
     crew,
     cure_recipes,
@@ -37,6 +38,7 @@ from app.web import (
     stock,
     styleguide,
     supplies,
+    swap_records,
     swaps,
     tanks,
     waste,
@@ -45,7 +47,8 @@ from app.web import (
 )
 
 PAGES = (
-    rooms, board, tanks, logbook, swaps, entries, log, rejects, resins, calibrations, people,
+    rooms, board, tanks, logbook, swaps, swap_records, checklists,
+    entries, log, rejects, resins, calibrations, people,
     site_settings, crew,
     importing, forecasts, styleguide, plan,
     supplies, shelf_items, stock, counts, orders, deliveries,

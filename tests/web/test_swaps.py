@@ -1,48 +1,301 @@
-"""A swap from its start to its completion."""
+"""The swap on its pages: entered at once, and led step by step without scripts."""
 
+import re
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
+from app.config import Settings
+from app.domain.roomlog.kinds import SwapStarted
+from app.domain.roomlog.kinds.site import CrewMember
+from app.domain.roomlog.kinds.supplies import Item, StockReceived
+from app.domain.roomlog.kinds.waste import Drum
+from app.main import create_app
 from app.services.roomlog import record
 from app.store.engine import Store
-from app.store.tables import TankRow
-from tests.factories import NOW, ROOM, wash
+from app.store.tables import EntryRow, TankRow
+from tests.factories import NOW, ROOM, START, furnish, wash
+from tests.factories import tank as tank_entry
 
 SWAP = f"/rooms/{ROOM}/tanks/t1/swap"
 
 
-def tank(store: Store) -> TankRow:
+class Clock:
+    """A clock that a test moves on."""
+
+    def __init__(self) -> None:
+        self.now = NOW.astimezone(UTC)
+
+    def __call__(self) -> datetime:
+        self.now += timedelta(seconds=30)
+        return self.now
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[TestClient]:
+    """A browser without scripts on a room with drums, solvent and a lead; its clock goes on."""
+    app = create_app(Settings(data_dir=tmp_path), clock=Clock())
+    store: Store = app.state.store
+    furnish(store, tanks=1)
+    record(
+        store, ROOM,
+        [
+            tank_entry("clean"), tank_entry("dirty", pair="clean"),
+            Drum(at=START, drum="d1", name="W-13", capacity_l=60, stream="isopropanol_resin",
+                 area="wash_station"),
+            Item(at=START, item="ipa", name="Isopropanol", category="solvent", unit="L",
+                 solvent="isopropanol", purity_percent=99.8),
+            StockReceived(at=START, item="ipa", quantity=60, lot="A7"),
+            CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
+        ],
+        NOW,
+    )  # fmt: skip
+    with TestClient(app, base_url="http://room.test") as client:
+        yield client
+
+
+@pytest.fixture
+def store(client: TestClient) -> Store:
+    """The database behind the client."""
+    return client.app.state.store  # type: ignore[attr-defined, no-any-return]
+
+
+def tank(store: Store, key: str = "t1") -> TankRow:
     with Session(store.reader) as session:
-        return session.exec(select(TankRow).where(TankRow.key == "t1")).one()
+        return session.exec(select(TankRow).where(TankRow.key == key)).one()
 
 
-def test_it_works(client: TestClient, store: Store) -> None:
+def kinds(store: Store) -> list[str]:
+    """Kinds of the entries that count."""
+    with Session(store.reader) as session:
+        rows = session.exec(select(EntryRow).order_by(EntryRow.id)).all()  # type: ignore[arg-type]
+    return [row.kind for row in rows if row.voided_by is None]
+
+
+def tick(client: TestClient, step: str, expect: int = 200, at: str = SWAP, **answers: str) -> str:
+    """Tick a step as its form does, all points confirmed; the page that follows."""
+    confirmed = {f"confirm_{place}": "on" for place in range(8)}
+    page = client.post(f"{at}/steps/{step}/tick", data={**confirmed, **answers})
+    assert page.status_code == expect, page.text
+    return page.text
+
+
+def until_filled(client: TestClient, at: str = SWAP) -> None:
+    for step in ("prepare", "protect", "isolate"):
+        tick(client, step, at=at)
+    tick(client, "choose_drum", drum="d1", at=at)
+    tick(client, "bond", at=at)
+    tick(client, "drain", drained_l="39", heel_l="0.5", at=at)
+    tick(client, "inspect", at=at)
+    tick(client, "rinse", rinse_l="2", lot="ipa|A7", at=at)
+    for step in ("wipe", "refit"):
+        tick(client, step, at=at)
+    tick(client, "fill", filled_l="39", lot="ipa|A7", at=at)
+
+
+def until_done(client: TestClient) -> None:
+    until_filled(client)
+    tick(client, "leak_check")
+    tick(client, "read", method="hydrometer", density_g_ml="0.7855", temperature_c="20",
+         confirmed="1")  # fmt: skip
+    for step in ("restart", "close_out"):
+        tick(client, step)
+
+
+def test_a_swap_is_led_from_its_first_step_to_its_record(client: TestClient, store: Store) -> None:
     record(store, ROOM, [wash(13 - i * 0.2, area_cm2=4000.0) for i in range(40)], NOW)
     loaded = tank(store).mean_percent
     assert "Before you start" in client.get(SWAP).text
-    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    page = client.post(f"{SWAP}/start", data={"by": "Wren"}).text
+    assert "Clear the place" in page
     assert tank(store).swap_started_at_us is not None
-    data = {"drained_l": "39", "filled_l": "39", "solvent": "isopropanol",
-            "fresh_purity_percent": "99.5", "confirmed": "1"}  # fmt: skip
-    page = client.post(f"{SWAP}/complete", data=data)
-    assert page.status_code == 200
+    until_done(client)
+    page = client.get(SWAP + "?view=close").text
+    assert "Where each litre went" in page
+    key = re.search(r'name="swap" value="([^"]+)"', page)
+    assert key is not None
+    page = client.post(f"{SWAP}/complete", data={"swap": key[1], "by": "Wren"}).text
+    assert "Completed by Wren" in page
     after = tank(store)
-    assert after.swap_started_at_us is None
-    assert after.fill == 1
-    assert after.fresh_purity_percent == 99.5
+    assert (after.swap_started_at_us, after.fill) == (None, 1)
     assert after.mean_percent < 0.2 * loaded
+    assert {"pour", "stock_used", "reading", "swap", "swap_closed"} <= set(kinds(store))
+    second = client.post(f"{SWAP}/complete", data={"swap": key[1], "by": "Dunlin"})
+    assert second.status_code == 409
+    assert "completed by Wren" in second.text
+    client.post(f"{SWAP}/reopen", data={"swap": key[1]})
+    assert tank(store).fill == 0
+    assert "swap_closed" not in kinds(store)
+
+
+def test_every_step_asks_who_until_somebody_says(client: TestClient) -> None:
+    page = client.post(f"{SWAP}/start")
+    assert page.status_code == 422
+    assert "Say who does this" in page.text
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    assert 'name="by"' not in client.get(SWAP).text
+    assert "Saved: Place is clear, Wren" in tick(client, "prepare")
+
+
+def test_the_second_person_sees_who_did_a_step(client: TestClient, store: Store) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    tick(client, "prepare", by="Wren")
+    page = tick(client, "prepare", by="Dunlin")
+    assert "Wren had done this already" in page
+    shown = client.get(SWAP + "?step=prepare").text
+    assert "Wren did this" in shown
+    assert "Ticked 1 more time, last by Dunlin" in shown
+    assert kinds(store).count("step_done") == 2
+
+
+def test_open_pages_fetch_what_changed(client: TestClient) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    page = client.get(SWAP).text
+    found = re.search(r'hx-get="([^"]+part=seen[^"]+)"', page)
+    assert found is not None
+    tick(client, "prepare", by="Dunlin")
+    part = client.get(found[1].replace("&amp;", "&")).text
+    assert "Dunlin did this" in part
+    assert "<html" not in part
+    rail = re.search(r'hx-get="([^"]+part=rail[^"]+)"', page)
+    assert rail is not None
+    assert "1 of 16 done" in client.get(rail[1].replace("&amp;", "&")).text
+
+
+def test_what_does_not_fit_stands_beside_its_field_and_typed_values_stay(
+    client: TestClient, store: Store
+) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    tick(client, "protect")
+    tick(client, "choose_drum", drum="d1")
+    page = tick(client, "drain", 422, drained_l="390", note="Slow")
+    assert 'value="390"' in page
+    assert 'value="Slow"' in page
+    assert "never held more" in page
+    assert "is not a number" in tick(client, "drain", 422, drained_l="lots")
+    assert "Give the number alone" in tick(client, "drain", 422, drained_l="39 gal")
+    assert "Is this right?" in tick(client, "drain", 422, drained_l="10.3")
+    assert "pour" not in kinds(store)
+
+
+def test_a_gate_says_what_it_waits_for_and_a_lead_lets_it_pass(client: TestClient) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    page = client.get(SWAP + "?step=drain").text
+    assert "Protection is not confirmed yet" in page
+    assert "is-missing" in page
+    tick(client, "drain", 422, drained_l="39")
+    word = {"gate": "ppe", "by": "Wren", "reason": "Drill"}
+    refused = client.post(f"{SWAP}/steps/drain/overrule", data=word)
+    assert refused.status_code == 422
+    assert "Only a lead" in refused.text
+    shown = client.post(f"{SWAP}/steps/drain/overrule", data={**word, "by": "Curlew"}).text
+    assert "Overruled by Curlew" in shown
+    assert "Drill" in shown
+    assert "Protection is not confirmed yet" not in shown
+
+
+def test_a_step_is_undone_where_it_was_done(client: TestClient, store: Store) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    tick(client, "protect")
+    tick(client, "choose_drum", drum="d1")
+    assert "/steps/drain/undo" in tick(client, "drain", drained_l="39")
+    page = client.post(f"{SWAP}/steps/drain/undo").text
+    assert "Drain the bath into the drum" in page
+    assert "pour" not in kinds(store)
+
+
+def test_a_note_is_kept_with_its_step(client: TestClient) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    client.post(f"{SWAP}/steps/prepare/note", data={"text": "Hood is loud"})
+    assert "Hood is loud" in client.get(SWAP + "?view=all").text
+    empty = client.post(f"{SWAP}/steps/prepare/note", data={"text": ""})
+    assert empty.status_code == 422
+
+
+def test_completing_says_which_steps_are_open(client: TestClient, store: Store) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    page = client.get(SWAP + "?view=close").text
+    key = re.search(r'name="swap" value="([^"]+)"', page)
+    assert key is not None
+    page = client.post(f"{SWAP}/complete", data={"swap": key[1]})
+    assert page.status_code == 422
+    assert "Still open" in page.text
+    assert tank(store).fill == 0
+
+
+def test_a_pair_offers_to_move_the_clean_bath(client: TestClient, store: Store) -> None:
+    record(store, ROOM, [wash(2, tank="dirty", area_cm2=60000.0),
+                         wash(1, tank="clean", area_cm2=4000.0)], NOW)  # fmt: skip
+    at = f"/rooms/{ROOM}/tanks/dirty/swap"
+    page = client.get(at).text
+    assert "Move the bath of CLEAN here" in page
+    assert re.search(r"a load takes about \d\d % of the fresh solvent", page)
+    client.post(f"{at}/start", data={"by": "Wren", "from_tank": "clean"})
+    assert tank(store, "clean").swap_started_at_us is not None
+    assert (
+        "Move the clean bath into this tank" in client.get(f"/rooms/{ROOM}/tanks/clean/swap").text
+    )
+
+
+def test_the_list_is_printed_for_a_swap_and_for_none(client: TestClient) -> None:
+    blank = client.get(f"{SWAP}/paper").text
+    assert "Drain the bath into the drum" in blank
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    tick(client, "prepare")
+    assert "Wren" in client.get(f"{SWAP}/paper").text
+
+
+def test_nothing_happens_at_a_step_when_no_swap_is_under_way(client: TestClient) -> None:
+    assert client.post(f"{SWAP}/steps/drain/tick").status_code == 404
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    assert client.post(f"{SWAP}/steps/dance/tick").status_code == 404
+    client.post(f"{SWAP}/abandon")
+    gone = client.post(f"{SWAP}/steps/drain/tick", data={"by": "Wren"})
+    assert gone.status_code == 409
+    assert "given up by Wren" in gone.text
 
 
 def test_a_swap_given_up_leaves_the_bath(client: TestClient, store: Store) -> None:
     record(store, ROOM, [wash(3)], NOW)
-    client.post(f"{SWAP}/start")
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
     client.post(f"{SWAP}/abandon")
     assert tank(store).swap_started_at_us is None
     assert tank(store).fill == 0
 
 
+def test_a_swap_started_without_a_list_is_given_up_or_entered(
+    client: TestClient, store: Store
+) -> None:
+    record(store, ROOM, [SwapStarted(at=NOW, tank="t1")], NOW)
+    page = client.get(SWAP).text
+    assert "without a checklist" in page
+    assert "Give up this swap" in page
+    client.post(f"{SWAP}/abandon")
+    assert tank(store).swap_started_at_us is None
+
+
+def test_a_swap_that_was_done_already_is_entered_at_once(client: TestClient, store: Store) -> None:
+    data = {"drained_l": "39", "filled_l": "39", "solvent": "isopropanol",
+            "fresh_purity_percent": "99.5", "confirmed": "1"}  # fmt: skip
+    assert client.post(f"{SWAP}/at-once", data=data).status_code == 200
+    assert (tank(store).fill, tank(store).fresh_purity_percent) == (1, 99.5)
+
+
+def test_a_swap_entered_at_once_ends_the_list_that_is_open(
+    client: TestClient, store: Store
+) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    client.post(f"{SWAP}/at-once", data={"confirmed": "1"})
+    assert tank(store).swap_started_at_us is None
+    assert "Start the swap" in client.get(SWAP).text
+
+
 def test_more_than_the_tank_holds_is_refused(client: TestClient, store: Store) -> None:
-    page = client.post(f"{SWAP}/complete", data={"drained_l": "39", "filled_l": "390"})
+    page = client.post(f"{SWAP}/at-once", data={"drained_l": "39", "filled_l": "390"})
     assert page.status_code == 422
     assert 'value="390"' in page.text
     assert tank(store).fill == 0
@@ -51,7 +304,7 @@ def test_more_than_the_tank_holds_is_refused(client: TestClient, store: Store) -
 def test_a_swap_is_undone_by_withdrawing_it(client: TestClient, store: Store) -> None:
     record(store, ROOM, [wash(3, area_cm2=9000.0)], NOW)
     before = tank(store).mean_percent
-    page = client.post(f"{SWAP}/complete", data={"confirmed": "1"}, follow_redirects=False)
+    page = client.post(f"{SWAP}/at-once", data={"confirmed": "1"}, follow_redirects=False)
     entry = page.headers["location"].split("saved=")[1]
     client.post(f"/rooms/{ROOM}/tanks/t1/undo/{entry}")
     assert tank(store).fill == 0
