@@ -14,6 +14,7 @@ from pathlib import Path
 from demo_data.bath import Bath, capacity_ml, percent_to_g
 from demo_data.duties import write_duties
 from demo_data.lamps import write_lamps
+from demo_data.paused import write_paused_swap
 from demo_data.shelf import Shelf, takings_of
 from demo_data.site import write_site
 from demo_data.story import CARRY_IN_G_CM2, SHIFTS, TANKS, WORKING_DAYS, Fill, Tank
@@ -24,7 +25,6 @@ from demo_data.writing import (
     number,
     working_day,
     write_mistakes,
-    write_paused_swap,
     write_plans,
     write_reading,
     write_rejects,

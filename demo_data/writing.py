@@ -192,11 +192,6 @@ def number(log: Log) -> None:
         line.setdefault("id", f"larkmoor-{count:05d}")
 
 
-def write_paused_swap(log: Log) -> None:
-    log.add("swap_started", at(1, 20.7), tank="fir", by="Curlew",
-            note="Paused at the inspection: a second pair of eyes on the shaft seal.")  # fmt: skip
-
-
 def write_swap(log: Log, bath: Bath, fill: Fill, drained_l: float, filled_l: float) -> None:
     key = bath.tank.line["tank"]
     log.add("swap_started", at(fill.from_day, 21.6), tank=key, by="Curlew")
