@@ -1,0 +1,63 @@
+"""Amounts as people of a place write them: from whole hundredths, never through a float."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cache
+
+from babel import Locale, UnknownLocaleError
+from babel.numbers import format_currency, format_decimal
+
+from app.domain.spend.prices import PricesState
+
+USUAL_LOCALE = "en_GB"
+
+
+@dataclass(frozen=True)
+class Money:
+    """How a room writes amounts; without a currency they are plain numbers."""
+
+    currency: str = ""
+    locale: str = USUAL_LOCALE
+
+    def __call__(self, cents: float | None) -> str:
+        """An amount of hundredths; what is not known is empty."""
+        if cents is None:
+            return ""
+        amount = Decimal(round(cents)) / 100
+        if not self.currency:
+            return str(format_decimal(amount, "#,##0.00", locale=_known(self.locale)))
+        return str(
+            format_currency(
+                amount, self.currency, locale=_known(self.locale), currency_digits=False,
+                format=_pattern(self.locale),
+            )
+        )  # fmt: skip
+
+    @property
+    def unit(self) -> str:
+        """The currency's word beside a field."""
+        return self.currency
+
+    def signed(self, cents: float) -> str:
+        """A change, with its sign."""
+        text = self(cents)
+        return f"+{text}" if round(cents) > 0 else text
+
+
+def money_of(prices: PricesState) -> Money:
+    """How a room writes amounts."""
+    return Money(prices.currency, prices.locale or USUAL_LOCALE)
+
+
+@cache
+def _known(locale: str) -> Locale:
+    try:
+        return Locale.parse(locale)
+    except (UnknownLocaleError, ValueError):
+        return Locale.parse(USUAL_LOCALE)
+
+
+@cache
+def _pattern(locale: str) -> str:
+    """The locale's way of writing amounts, always with hundredths: they are what is counted in."""
+    return str(_known(locale).currency_formats["standard"].pattern)
