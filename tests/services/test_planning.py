@@ -1,0 +1,351 @@
+"""Swaps ahead from the books of a room: what is shared out, which days, what is decided."""
+
+import shutil
+from collections.abc import Iterator
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from sqlalchemy import event
+from sqlmodel import Session
+
+from app.domain.errors import FieldErrors
+from app.domain.roomlog.kinds import Entry, Swap
+from app.domain.roomlog.kinds.incidents import TankHeld
+from app.domain.roomlog.kinds.planning import SwapMoved, SwapPinned, SwapPostponed
+from app.domain.roomlog.kinds.site import CrewMember, SiteRules
+from app.domain.roomlog.kinds.supplies import Item, OrderPlaced, StockReceived, StockUsed
+from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
+from app.services.planning import Ahead, ahead, cost_of_postponing, first_shortfall, readiness_of
+from app.services.planning_days import DayDecision, decide_day
+from app.services.roomlog import record, withdraw
+from app.services.rooms import find_room
+from app.store import queries
+from app.store.engine import Store
+from app.store.log import find_entry
+from tests.factories import NOW, ROOM, furnish, new_store, tank, wash
+
+MON = date(2026, 3, 2)
+WEEK_AGO = NOW - timedelta(days=7)
+
+
+@pytest.fixture(scope="module")
+def furnished(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two baths that fill up: the first in days, the second in weeks. Made once, then copied."""
+    folder = tmp_path_factory.mktemp("furnished")
+    store = new_store(folder)
+    furnish(store, tanks=2, time_zone="Europe/Berlin")
+    entries: list[Entry] = []
+    for day in range(14, 0, -1):
+        entries.append(wash(day, "t1", area_cm2=7000.0))
+        entries.append(wash(day - 0.3, "t2", area_cm2=4500.0))
+    record(store, ROOM, entries, NOW)
+    store.close()
+    return folder
+
+
+@pytest.fixture
+def store(tmp_path: Path, furnished: Path) -> Iterator[Store]:
+    shutil.copytree(furnished, tmp_path, dirs_exist_ok=True)
+    store = new_store(tmp_path)
+    yield store
+    store.close()
+
+
+def shelf(litres: float, **item: Any) -> list[Entry]:
+    values: dict[str, Any] = {
+        "item": "ipa", "name": "Isopropanol", "category": "solvent", "unit": "L",
+        "solvent": "isopropanol", "purity_percent": 99.0, "container_sizes": [18.9, 3.8],
+    }  # fmt: skip
+    found: list[Entry] = [Item(at=WEEK_AGO, **(values | item))]
+    if litres:
+        found.append(StockReceived(at=WEEK_AGO, item="ipa", quantity=litres, lot="L-1"))
+    return found
+
+
+def drum(key: str = "d1", held_l: float = 0.0, **more: Any) -> Drum:
+    values: dict[str, Any] = {
+        "name": key.upper(), "capacity_l": 205.0, "stream": "isopropanol_resin",
+        "area": "central", "volume_l": held_l or None,
+    }  # fmt: skip
+    return Drum(at=WEEK_AGO, drum=key, **(values | more))
+
+
+def seen(store: Store, now: datetime = NOW, weeks: int = 8) -> Ahead:
+    with Session(store.reader) as session:
+        return ahead(session, find_room(session, ROOM), now, weeks)
+
+
+def line(store: Store, tank: str, subject: Any) -> Any:
+    swap = seen(store).swap(tank)
+    assert swap is not None
+    found = swap.line(subject)
+    assert found is not None
+    return found
+
+
+def decided(store: Store, **decision: Any) -> str:
+    return decide_day(store, ROOM, DayDecision(**decision), NOW).ids[0]
+
+
+def refused(store: Store, **decision: Any) -> dict[str, str]:
+    before = seen(store).schedule
+    with pytest.raises(FieldErrors) as caught:
+        decided(store, **decision)
+    assert seen(store).schedule == before
+    return caught.value.by_field()
+
+
+def test_a_room_without_books_says_what_is_missing_and_what_is_not_known(store: Store) -> None:
+    swap = seen(store).swap("t1")
+    assert swap is not None
+    states = {one.subject: one.state for one in swap.lines}
+    assert states["solvent"] == states["drum"] == "short"
+    assert states["fire"] == states["people"] == states["parts"] == "unknown"
+
+
+def test_a_swap_is_proposed_before_its_early_day(store: Store) -> None:
+    found = seen(store)
+    for key in ("t1", "t2"):
+        proposal = found.proposal(key)
+        assert proposal is not None
+        assert proposal.early_on is not None
+        assert proposal.day is not None
+        assert MON <= proposal.day < proposal.early_on
+        assert proposal.day.isoweekday() <= 5
+
+
+def test_the_shelf_goes_to_the_first_of_the_queue(store: Store) -> None:
+    record(store, ROOM, [*shelf(60.0), drum()], NOW)
+    first, second = line(store, "t1", "solvent"), line(store, "t2", "solvent")
+    # (40 + 30) / 2 less a heel of 0.8, 2.8 to rinse and 1 for the bottle: 38 L each of 60 L.
+    assert (first.there, first.missing) == (pytest.approx(38), 0)
+    assert (second.there, second.missing) == (pytest.approx(22), pytest.approx(16))
+    assert second.buy == ((18.9, 1),)
+    orders = seen(store).orders
+    assert [order.tanks for order in orders] == [("t2",)]
+
+
+def test_what_is_used_is_not_shared_out_and_what_is_on_order_comes_on_its_day(
+    store: Store,
+) -> None:
+    comes_on = MON + timedelta(days=3)
+    more: list[Entry] = [
+        StockUsed(at=NOW, item="ipa", quantity=30.0),
+        OrderPlaced(at=NOW, item="ipa", order="o1", quantity=100.0, expected_on=comes_on),
+    ]
+    record(store, ROOM, [*shelf(60.0), drum(), *more], NOW)
+    found = line(store, "t2", "solvent")
+    assert found.there == pytest.approx(38)
+    assert found.ready_on == comes_on
+
+
+def test_an_overdue_order_is_not_counted_as_there(store: Store) -> None:
+    order = OrderPlaced(
+        at=WEEK_AGO, item="ipa", order="o1", quantity=100.0, expected_on=MON - timedelta(days=2)
+    )
+    record(store, ROOM, [*shelf(0.0), drum(), order], NOW)
+    assert line(store, "t1", "solvent").ready_on == MON + timedelta(days=1)
+
+
+def test_solvent_of_another_purity_is_another_solvent(store: Store) -> None:
+    record(store, ROOM, [*shelf(200.0, purity_percent=70.0), drum()], NOW)
+    assert line(store, "t1", "solvent").missing == pytest.approx(38)
+
+
+def test_room_in_drums_counts_under_the_fill_limit_and_by_stream(store: Store) -> None:
+    drums = [drum("d1", 150.0), drum("d2", stream="water_wash")]
+    record(store, ROOM, [*shelf(200.0), *drums], NOW)
+    first = line(store, "t1", "drum")
+    assert first.there == pytest.approx(205 * 0.9 - 150)  # 34.5 L
+    assert first.state == "short"
+    assert line(store, "t2", "drum").there == 0
+
+
+def test_a_drum_that_is_fetched_before_the_day_gives_no_room(store: Store) -> None:
+    pickup = PickupBooked(
+        at=NOW, pickup="p1", pickup_on=MON + timedelta(days=1), hauler="", drums=["d1"]
+    )
+    by_on = seen(store).swap("t2")
+    assert by_on is not None
+    assert by_on.by_on is not None
+    assert by_on.by_on > MON + timedelta(days=1)
+    record(store, ROOM, [*shelf(200.0), drum(), pickup], NOW)
+    assert line(store, "t2", "drum").there == 0
+
+
+def test_the_month_counts_what_was_poured_in_the_room_s_own_month(store: Store) -> None:
+    # 23:30 UTC on 28 February is 1 March in Berlin.
+    at = datetime.fromisoformat("2026-02-28T23:30:00+00:00")
+    pours: list[Entry] = [
+        Pour(at=at - timedelta(hours=2), drum="d1", volume_l=10.0, mass_before_kg=10,
+             mass_after_kg=20),
+        Pour(at=at, drum="d1", volume_l=30.0, mass_before_kg=20, mass_after_kg=50),
+        SiteRules(at=WEEK_AGO, site="site", waste_month_limit_kg=60.0),
+    ]  # fmt: skip
+    record(store, ROOM, [*shelf(200.0), drum(), *pours], NOW)
+    assert line(store, "t1", "month").there == pytest.approx(60 - 30)
+
+
+def test_flammable_litres_add_baths_shelf_and_drums(store: Store) -> None:
+    site = SiteRules(at=WEEK_AGO, site="site", flammable_limit_l=500.0)
+    record(store, ROOM, [*shelf(100.0), drum("d1", 50.0), site], NOW)
+    with Session(store.reader) as session:
+        board = queries.board(session, find_room(session, ROOM).id or 0, NOW)
+    baths_l = sum(one.volume_l for one in board.tanks)
+    found = line(store, "t1", "fire")
+    assert found.needed == pytest.approx(baths_l + 100 + 50)
+    assert found.state == "ready"
+
+
+def test_parts_that_a_swap_takes_are_counted(store: Store) -> None:
+    seal = Item(
+        at=WEEK_AGO, item="seal", name="Lid seal", category="part", unit="piece", used_per_swap=1
+    )
+    record(store, ROOM, [seal, StockReceived(at=WEEK_AGO, item="seal", quantity=1)], NOW)
+    assert line(store, "t1", "parts").state == "ready"
+    assert line(store, "t2", "parts").text == "Lid seal"
+
+
+def test_a_held_tank_is_not_ready(store: Store) -> None:
+    record(store, ROOM, [TankHeld(at=NOW, tank="t1", reason="Seal leaks", cause="lead")], NOW)
+    assert line(store, "t1", "hold").text == "Seal leaks"
+
+
+def test_two_tanks_of_a_pair_are_swapped_on_different_days(store: Store) -> None:
+    pair = [tank("t8", pair="t9"), tank("t9")]
+    entries = [wash(n + 0.5, key, area_cm2=9000.0) for key in ("t8", "t9") for n in range(13)]
+    record(store, ROOM, [*pair, *entries], NOW)
+    found = seen(store)
+    assert found.candidates["t8"].pair == "t9"
+    assert found.candidates["t9"].pair == "t8"
+    one, other = found.proposal("t8"), found.proposal("t9")
+    assert one is not None
+    assert other is not None
+    assert one.day != other.day
+
+
+def test_a_day_is_set_moved_put_off_and_left_to_the_proposal_again(store: Store) -> None:
+    proposed = seen(store).proposal("t2")
+    days = [MON + timedelta(days=n) for n in (1, 2, 9)]
+    first = decided(store, tank="t2", action="pin", day=days[0])
+    moved = decided(store, tank="t2", action="pin", day=days[1], reason="Pickup comes earlier")
+    put_off = decided(store, tank="t2", action="postpone", day=days[2], reason="Big order")
+    with Session(store.reader) as session:
+        room_id = find_room(session, ROOM).id or 0
+        kinds = [find_entry(session, room_id, uid).kind for uid in (first, moved, put_off)]
+    assert kinds == [SwapPinned.kind, SwapMoved.kind, SwapPostponed.kind]
+    now_ = seen(store).proposal("t2")
+    assert now_ is not None
+    assert now_.day is not None
+    assert now_.day >= days[2]
+    decided(store, tank="t2", action="release")
+    assert seen(store).proposal("t2") == proposed
+
+
+def test_a_decision_taken_back_leaves_the_one_before(store: Store) -> None:
+    tuesday, friday = MON + timedelta(days=1), MON + timedelta(days=4)
+    decided(store, tank="t2", action="pin", day=tuesday)
+    moved = decided(store, tank="t2", action="pin", day=friday, reason="Wren is away")
+    withdraw(store, ROOM, moved, "Curlew", "", NOW, None)
+    found = seen(store).proposal("t2")
+    assert found is not None
+    assert (found.day, found.is_pinned) == (tuesday, True)
+
+
+def test_a_decision_ends_with_the_swap(store: Store) -> None:
+    decided(store, tank="t1", action="pin", day=MON + timedelta(days=1))
+    later = NOW + timedelta(hours=1)
+    record(store, ROOM, [Swap(at=later, tank="t1")], later)
+    found = seen(store, later)
+    assert found.candidates["t1"].pinned_on is None
+
+
+@pytest.mark.parametrize(
+    "decision, field",
+    [
+        ({"action": "pin"}, "day"),
+        ({"action": "pin", "day": MON - timedelta(days=1)}, "day"),
+        ({"action": "pin", "day": MON + timedelta(weeks=27)}, "day"),
+        ({"action": "pin", "day": MON + timedelta(weeks=20)}, "reason"),
+        ({"action": "postpone", "day": MON + timedelta(days=3)}, "reason"),
+        ({"action": "postpone", "day": MON, "reason": "?"}, "day"),
+        ({"action": "release"}, "action"),
+        ({"action": "dance", "day": MON}, "action"),
+        ({"action": "pin", "day": MON, "reason": "x" * 201}, "reason"),
+        ({"action": "pin", "day": MON, "tank": "none"}, "tank"),
+    ],
+)
+def test_what_cannot_be_decided_is_refused(
+    store: Store, decision: dict[str, Any], field: str
+) -> None:
+    assert field in refused(store, **({"tank": "t1"} | decision))
+
+
+def test_where_leads_are_entered_one_of_them_decides(store: Store) -> None:
+    record(store, ROOM, [CrewMember(at=NOW, crew="crew", name="Curlew", role="lead")], NOW)
+    tomorrow = MON + timedelta(days=1)
+    found = refused(store, tank="t1", action="pin", day=tomorrow, by="Wren")
+    assert "Curlew" in found["by"]
+    assert decided(store, tank="t1", action="pin", day=tomorrow, by="Curlew")
+
+
+def test_a_retry_decides_once(store: Store) -> None:
+    decision = DayDecision("t2", "pin", MON + timedelta(days=1))
+    first = decide_day(store, ROOM, decision, NOW, "key")
+    again = decide_day(store, ROOM, decision, NOW, "key")
+    assert again.ids == first.ids
+    assert again.is_replayed
+
+
+def test_the_cost_of_postponing_never_falls(store: Store) -> None:
+    found = seen(store)
+    costs = cost_of_postponing(found, "t1", ZoneInfo("Europe/Berlin"))
+    assert [one.chance for one in costs] == sorted(one.chance for one in costs)
+    assert [one.days_past for one in costs] == sorted(one.days_past for one in costs)
+    assert costs[0].chance < 0.05
+    assert costs[-1].chance > 0.9
+
+
+def test_the_tank_page_s_block_says_what_the_page_of_all_swaps_says(store: Store) -> None:
+    record(store, ROOM, [*shelf(60.0), drum()], NOW)
+    with Session(store.reader) as session:
+        room = find_room(session, ROOM)
+        assert readiness_of(session, room, "t2", NOW) == ahead(session, room, NOW).swap("t2")
+
+
+def statements_of_first_shortfall(store: Store) -> tuple[Any, int]:
+    """The first shortfall, and how many statements it took besides the board."""
+    counted: list[str] = []
+    with Session(store.reader) as session:
+        room = find_room(session, ROOM)
+        board = queries.board(session, room.id or 0, NOW)
+
+        def count(*given: Any) -> None:
+            counted.append(given[2])
+
+        event.listen(store.reader, "before_cursor_execute", count)
+        found = first_shortfall(session, room, board, NOW)
+        event.remove(store.reader, "before_cursor_execute", count)
+    return found, len(counted)
+
+
+def test_the_room_page_pays_one_statement_and_none_while_nothing_changes(store: Store) -> None:
+    record(store, ROOM, [*shelf(60.0), drum()], NOW)
+    short, statements = statements_of_first_shortfall(store)
+    assert (short[0].swap.tank, short[1].subject) == ("t2", "solvent")
+    assert statements == 1
+    assert statements_of_first_shortfall(store) == (short, 0)
+    record(store, ROOM, [StockReceived(at=NOW, item="ipa", quantity=40.0)], NOW)
+    assert statements_of_first_shortfall(store) == (None, 1)
+
+
+def test_a_room_without_tanks_has_nothing_ahead(tmp_path: Path) -> None:
+    store = new_store(tmp_path)
+    furnish(store, tanks=0)
+    found = seen(store)
+    assert (found.swaps, found.orders, found.pickups) == ((), (), ())
+    assert statements_of_first_shortfall(store)[0] is None
+    store.close()
