@@ -15,6 +15,8 @@ from app.domain.checklists.template import (
     NEEDED,
     ROLES,
     UNITS,
+    Ask,
+    Step,
     as_data,
     steps_of,
 )
@@ -143,12 +145,12 @@ def _values(step: Mapping[str, Any]) -> dict[str, str]:
     """A step of the draft as its form shows it."""
     values = {name: str(step.get(name, "")) for name in ("title", "text", "done")}
     values["is_required"] = "on" if step.get("is_required", True) else ""
-    values["confirms"] = "\n".join(step.get("confirms", ()))
+    values["confirms"] = "\n".join(map(str, step.get("confirms", ())))
     for place, ask in enumerate(step.get("asks", ())):
         values |= {f"{name}_{place}": str(ask.get(name, "")) for name in ("kind", "label", "unit")}
         values |= {f"{end}_{place}": f"{ask[end]:g}" for end in ("low", "high") if end in ask}
         values[f"ask_{place}"] = ask["key"]
-        values[f"choices_{place}"] = ", ".join(ask.get("choices", ()))
+        values[f"choices_{place}"] = ", ".join(map(str, ask.get("choices", ())))
         values[f"must_{place}"] = "on" if ask.get("is_required", True) else ""
     return values
 
@@ -161,16 +163,31 @@ def _draft(typed: Mapping[str, str]) -> Draft:
     """
     try:
         found = json.loads(typed.get("draft", ""))
-        is_list = isinstance(found, list) and all(
-            isinstance(one, dict) and isinstance(one.get("key"), str)
-            and isinstance(one.get("title"), str)
-            for one in found
-        )  # fmt: skip
+        is_list = isinstance(found, list) and all(map(_is_step, found))
     except (ValueError, RecursionError):
         is_list = False
     if not is_list:
         raise FieldErrors([FieldError("steps", "The draft was lost on the way. Start again.")])
     return found  # type: ignore[no-any-return]
+
+
+def _is_step(one: Any) -> bool:
+    """It is built as a step is, whatever it says."""
+    if not isinstance(one, dict) or set(one) - set(Step.__dataclass_fields__):
+        return False
+    texts = [one.get("key"), one.get("title"), one.get("role", ""), one.get("text", "")]
+    asks, confirms = one.get("asks", []), one.get("confirms", [])
+    if not all(isinstance(text, str) for text in texts) or not isinstance(confirms, list):
+        return False
+    return isinstance(asks, list) and all(map(_is_ask, asks))
+
+
+def _is_ask(one: Any) -> bool:
+    if not isinstance(one, dict) or set(one) - set(Ask.__dataclass_fields__):
+        return False
+    ends = [one.get(end) for end in ("low", "high") if end in one]
+    is_range = all(isinstance(end, int | float) for end in ends)
+    return isinstance(one.get("key"), str) and isinstance(one.get("choices", []), list) and is_range
 
 
 def _draft_or_present(visit: Visit, typed: Mapping[str, str]) -> Draft:
