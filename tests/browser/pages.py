@@ -2,6 +2,7 @@
 
 from typing import Any
 
+PROBLEMS = ("spill", "leak", "wrong_solvent", "exposure", "pickup_cancelled")
 FORMS = ("wash", "reading", "top-up", "removal", "solids", "reject", "plan")
 
 
@@ -17,6 +18,17 @@ def every_page(page: Any, room: str) -> dict[str, str]:
         "swap": f"{room}/tanks/elder/swap",
         "swaps ahead": f"{room}/plan",
         "day of a swap": f"{room}/plan/alder",
+        "problem": f"{room}/problem",
+        **{f"{what} page": f"{room}/problem/{what}" for what in PROBLEMS},
+        "incidents": f"{room}/incidents",
+        "hold a tank": f"{room}/tanks/alder/hold",
+        "due list": f"{room}/duties",
+        "duties": f"{room}/duties/settings",
+        "duty": f"{room}/duties/interlock",
+        "month close": f"{room}/tanks/alder/month-close",
+        "storage": f"{room}/storage",
+        "vapour": f"{room}/storage?solvent=isopropanol&case=spill&volume_l=1&area_m2=&air_m_s=0.25"
+        "&temperature_c=20&room_volume_m3=60&air_changes_per_hour=6&mixing=3",
         "rejects": f"{room}/rejects",
         "resins": f"{room}/resins",
         "calibrations": f"{room}/calibrations",
@@ -37,7 +49,11 @@ def every_page(page: Any, room: str) -> dict[str, str]:
         "new item": f"{room}/shelf/new",
         "count of the shelf": f"{room}/shelf/count",
         "orders": f"{room}/shelf/orders?show=all",
+        "codes to stick on": f"{room}/codes",
         "order": f"{room}/shelf/orders/o-ring-late",
+        "spend": f"{room}/spend",
+        "spend lines": f"{room}/spend/lines",
+        "rates": f"{room}/spend/prices",
         "who": f"{room}/who",
         "rooms": f"{origin}/rooms",
         "style guide": f"{origin}/styleguide",

@@ -13,6 +13,7 @@ from fastapi.testclient import TestClient
 import app.web
 from app.config import Settings
 from app.domain.roomlog.kinds import Reject, SwapStarted
+from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.supplies import Item, OrderPlaced
 from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
 from app.main import create_app
@@ -24,6 +25,7 @@ STREAM = "/rooms/{room}/live"  # goes on for ever; the browser tests listen to i
 VALUES = {
     "room": ROOM, "tank": "t1", "entry_id": "w1", "item": "gloves", "move": "use", "order": "o1",
     "drum": "d1", "pickup": "p1", "sort": "d", "key": "d1",
+    "what": "spill", "incident": "i1", "duty": "interlock",
 }  # fmt: skip
 TASKS = ("wash", "reading", "top-up", "removal", "solids", "reject", "plan")
 
@@ -49,6 +51,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
             area="central",
         ),
         Pour(at=NOW, drum="d1", tank="t1", volume_l=40),
+        Incident(at=NOW, incident="i1", problem="spill", tank="t1"),
         PickupBooked(at=NOW, pickup="p1", drums=["d1"], pickup_on=NOW.date(), hauler="Carrier"),
     ]
     record(served.state.store, ROOM, [*entries, *more], NOW)
@@ -103,6 +106,7 @@ def test_it_answers(client: TestClient, path: str, token: str) -> None:
 @pytest.mark.parametrize("path", [path for path in page_paths() if "{" in path])
 def test_it_says_so_where_there_is_nothing(client: TestClient, path: str) -> None:
     names = {"room": "nowhere", "tank": "none", "entry_id": "none", "task": "none", "token": "none"}
+    names |= dict.fromkeys(("what", "incident", "duty"), "none")
     names |= dict.fromkeys(("item", "move", "order", "drum", "pickup", "sort", "key"), "none")
     answer = client.get(path.format(**names))
     assert answer.status_code == 404

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from app.domain.duties.month import emission
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.duties import CLOSE, DUTY, DutyDone, DutySet, MonthClose
 from app.domain.things import Thing
@@ -82,7 +83,7 @@ class Close:
         """Evaporated and carried out; None for the first close of a bath."""
         if self.added_l is None:
             return None
-        return self.added_l - self.removed_l - self.solids_l
+        return emission(self.added_l, self.removed_l, self.solids_l)
 
 
 @dataclass(frozen=True)

@@ -57,7 +57,7 @@ _ALL = (
         "drum_check", "Look at the drum", "drum", 7,
         "Closed, labelled, dated, no leak, rust or bulge, aisle free. Entered at the drum.",
         source="40 CFR 262.16(b)(2)(iv), at least weekly in the central area; summary read",
-        proof="drum_checked", path="drums/{of}",
+        proof="drum_checked", path="waste/check",
     ),
     Duty(
         "hood_look", "Hood and extraction: look and feel", "room", 7,

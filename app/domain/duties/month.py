@@ -2,12 +2,8 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
 
-from app.domain.errors import FieldError
 from app.domain.roomlog.kinds import Entry, Removal, Swap, TopUp
-
-DAYS_OF_MONTH = 30.4
 
 
 @dataclass(frozen=True)
@@ -26,34 +22,17 @@ class Movements:
 
 
 def emission(additions: float, liquid_removed: float, solids_removed: float) -> float:
-    """What was lost to the air in a period that began and ended at the same fill line.
+    """What was lost in a period that began and ended at the same fill line.
 
     E = SA - LSR - SSR, all in one unit (litres, or kilograms): solvent added, liquid solvent
-    removed, solvent in solid waste removed. Source: 40 CFR 63.464(a) and 63.465(c), which divide
-    by the area of the surface for a rate; written for halogenated solvents.
-
-    Raises:
-        FieldError: the loss is negative: something is missing from the record.
+    removed, solvent in solid waste removed. A negative one means that the record is wrong.
+    Source: 40 CFR 63.464(a) and 63.465(c), which divide by the area of the surface for a rate;
+    written for halogenated solvents. What parts carry out is in it.
 
     >>> emission(30.0, 18.0, 0.5)
     11.5
     """
-    lost = additions - liquid_removed - solids_removed
-    if lost < 0:
-        raise FieldError("added_l", "More was taken out than added: an addition is missing.")
-    return lost
-
-
-def rate_kg_m2_month(
-    lost_l: float, density_g_ml: float, area_m2: float, since_at: datetime, until_at: datetime
-) -> float:
-    """The loss as a rate in kg per square metre of surface and month of 30.4 days.
-
-    Source: 40 CFR 63.464(a)(1) compares such a rate over three months; its limits are for
-    halogenated solvents and are not used here.
-    """
-    months = (until_at - since_at).total_seconds() / 86400 / DAYS_OF_MONTH
-    return lost_l * density_g_ml / area_m2 / months
+    return additions - liquid_removed - solids_removed
 
 
 def movements(entries: Iterable[Entry]) -> Movements:

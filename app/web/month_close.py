@@ -1,0 +1,97 @@
+"""The month's close of a bath: filled to its line, what was lost follows from the log."""
+
+import uuid
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.duties.book import Close
+from app.domain.errors import FieldErrors
+from app.domain.roomlog.kinds.duties import MonthClose
+from app.services.duties import close_month, closes, moved_since
+from app.store import queries
+from app.web.deps import Visit, VisitDep, remember_person
+from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
+
+router = APIRouter(prefix="/rooms/{room}/tanks/{tank}/month-close")
+TEMPLATE = "duties/month_close.html"
+
+
+@dataclass(frozen=True)
+class Loss:
+    """What a bath lost between two closes."""
+
+    close: Close
+    days: float
+    litres: float
+    kg: float
+
+    @property
+    def per_week_l(self) -> float:
+        """Litres a week."""
+        return self.litres / self.days * 7
+
+
+@router.get("")
+def close_page(visit: VisitDep, tank: str) -> Response:
+    """What the log says was added and removed since the last close."""
+    last = closes(visit.session, visit.room_id, tank).last
+    values = {"by": visit.person}
+    if last is not None:
+        moved = moved_since(visit.session, visit.room_id, tank, last.at)
+        specs = MonthClose.specs()
+        values["added_l"] = text_of(specs["added_l"], round(moved.added_l, 2), visit.room)
+        values["removed_l"] = text_of(specs["removed_l"], round(moved.removed_l, 2), visit.room)
+        values["solids_l"] = "0"
+    return visit.page(TEMPLATE, _context(visit, tank, FormState(values)))
+
+
+@router.post("")
+def close(visit: VisitDep, tank: str, typed: FormDep) -> Response:
+    """Store the close; a negative loss is refused with its reason."""
+    visit.tank(tank)
+    try:
+        sent = {**typed, "tank": tank}
+        entry = read_entry(MonthClose.kind, sent, visit.room, visit.person, visit.now)
+        assert isinstance(entry, MonthClose)
+        close_month(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        return visit.page(TEMPLATE, _context(visit, tank, FormState(typed, error.by_field())), 422)
+    answer = RedirectResponse(visit.address("tanks", tank, "month-close") + "?saved=1", 303)
+    if entry.by:
+        remember_person(answer, entry.by)
+    return answer
+
+
+def _context(visit: Visit, tank: str, form: FormState) -> dict[str, Any]:
+    view = visit.tank(tank)
+    state = closes(visit.session, visit.room_id, tank)
+    specs = MonthClose.specs()
+    moved = None
+    if state.last is not None:
+        moved = moved_since(visit.session, visit.room_id, tank, state.last.at)
+    return {
+        "tank": view,
+        "last": state.last,
+        "moved": moved,
+        "losses": _losses(visit, tank, view.solvent_density_g_ml),
+        "specs": specs,
+        "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
+        "form": form,
+        "people": queries.people(visit.session, visit.room_id),
+        "was_saved": "saved" in visit.request.query_params,
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }
+
+
+def _losses(visit: Visit, tank: str, density_g_ml: float) -> list[Loss]:
+    known = closes(visit.session, visit.room_id, tank).closes
+    found = []
+    for before, close in pairwise(known):
+        if close.loss_l is not None:
+            days = (close.at - before.at).total_seconds() / 86400
+            found.append(Loss(close, days, close.loss_l, close.loss_l * density_g_ml))
+    return found[::-1]
