@@ -11,8 +11,10 @@ from sqlmodel import Session
 
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds import Entry, Wash
+from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
+from app.services.curing_checks import entry_problems
 from app.services.holds import held_problems, sent
 from app.services.roomlog import Recorded, record_decided, stored_ids
 from app.services.supplies import stock_problems
@@ -28,6 +30,11 @@ def _stock(session: Session, room: RoomRow, entry: StockEntry, now: datetime) ->
     return stock_problems(session, room.id, entry, now)
 
 
+def _curing(session: Session, room: RoomRow, entry: Entry, _: datetime) -> list[FieldError]:
+    assert room.id is not None
+    return entry_problems(session, room.id, entry)
+
+
 def _wash(session: Session, room: RoomRow, entry: Wash, _: datetime) -> list[FieldError]:
     assert room.id is not None
     return held_problems(session, room.id, [entry])
@@ -36,6 +43,7 @@ def _wash(session: Session, room: RoomRow, entry: Wash, _: datetime) -> list[Fie
 CHECKS: Mapping[type[Entry], Check] = {
     **dict.fromkeys(KINDS_OF_WASTE, waste_problems),
     **{kind: _stock for kind in KINDS_OF_SUPPLIES if issubclass(kind, StockEntry)},
+    **dict.fromkeys(KINDS_OF_CURING, _curing),
     Wash: _wash,
 }
 
