@@ -11,8 +11,10 @@ from app.domain.errors import NotFound
 from app.web.deps import Visit, VisitDep
 
 router = APIRouter(prefix="/q/{room}")
-PLACES = {"d": ("waste", "drums"), "t": ("tanks",)}
-"""Where the letter of a short address leads: a drum, a tank. A new sort is one line here."""
+PLACES = {
+    "d": ("waste", "drums"), "t": ("tanks",), "i": ("shelf", "items"), "s": ("stations",),
+}  # fmt: skip
+"""Where the letter of a short address leads: drum, tank, item of the shelf, curing station."""
 QUIET_MODULES = 4  # ISO/IEC 18004: the quiet zone around a code
 
 
