@@ -98,13 +98,18 @@ def check_form(visit: VisitDep) -> Response:
 @router.post("/check")
 def check(visit: VisitDep, typed: FormDep) -> Response:
     """Store one check for each drum that was looked at, all or none."""
-    keys = [name.partition("+")[2] for name in typed if name.startswith("seen+")]
+    keys = [
+        drum.key
+        for drum in overview(visit.session, visit.room, visit.now).open_drums
+        if typed.get(f"all+{drum.key}") or typed.get(f"seen+{drum.key}")
+    ]
     entries = []
     try:
         if not keys:
             raise FieldErrors([FieldError("seen", "Mark at least one drum as looked at.")])
         for key in keys:
-            values = {name: typed.get(f"{name}+{key}", "") for name in CHECKS}
+            all_fine = typed.get(f"all+{key}", "")
+            values = {name: all_fine or typed.get(f"{name}+{key}", "") for name in CHECKS}
             values |= {name: typed.get(name, "") for name in ("at", "by")}
             values |= {"drum": key, "note": typed.get(f"note+{key}", "")}
             entries.append(

@@ -186,7 +186,7 @@ def _days(drum: DrumState, clock: Clock | None) -> tuple[str, str, str]:
             return "–", "", "empty"
         return "–", "", "no clock runs"
     left = clock.days_left
-    unit = "day left" if left == 1 else "days left"
+    unit = "day" if left == 1 else "days"
     if left < 0:
-        return str(-left), "day late" if left == -1 else "days late", day_words(clock.last_on)
+        return str(-left), "day" if left == -1 else "days", f"late since {day_words(clock.last_on)}"
     return str(left), unit, f"by {day_words(clock.last_on)}"
