@@ -1,6 +1,6 @@
 """Deciding the day of a swap: set, moved, put off, left to the proposal again."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date, datetime, timedelta
 from typing import Literal
@@ -14,6 +14,7 @@ from app.domain.planning.scheduling import MOST_WEEKS
 from app.domain.roomlog.fields import check_text
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.planning import (
+    PlanEntry,
     SwapMoved,
     SwapPinned,
     SwapPostponed,
@@ -132,3 +133,29 @@ def entry_of_decision(found: Ahead, decision: DayDecision, now: datetime, zone: 
             chance_percent=chance,
         )  # fmt: skip
     return SwapPinned(at=now, by=by, tank=key, planned_on=decision.day, reason=reason or None)
+
+
+FIELD_NAMES: Mapping[type[PlanEntry], Mapping[str, str]] = {
+    SwapPinned: {"day": "planned_on", "action": "tank"},
+    SwapMoved: {"day": "planned_on", "action": "tank"},
+    SwapPostponed: {"day": "not_before_on", "action": "tank"},
+    SwapReleased: {"action": "tank"},
+}
+
+
+def plan_problems(
+    session: Session, room: RoomRow, entry: PlanEntry, now: datetime
+) -> list[FieldError]:
+    """Why a decision that a program sends is refused, by the rules of the page."""
+    names = FIELD_NAMES[type(entry)]
+    action = "pin"
+    if isinstance(entry, SwapPostponed | SwapReleased):
+        action = "postpone" if isinstance(entry, SwapPostponed) else "release"
+    day = getattr(entry, names.get("day", ""), None)
+    reason = getattr(entry, "reason", None) or ""
+    decision = DayDecision(entry.tank, action, day, reason, entry.by)
+    found = ahead(session, room, now, MOST_WEEKS)
+    return [
+        FieldError(names.get(error.field, error.field), error.message)
+        for error in decision_problems(found, decision)
+    ]

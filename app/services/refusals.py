@@ -11,11 +11,13 @@ from sqlmodel import Session
 
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds import Entry, Wash
+from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.services.curing_checks import entry_problems
 from app.services.holds import held_problems, sent
+from app.services.planning_days import plan_problems
 from app.services.roomlog import Recorded, record_decided, stored_ids
 from app.services.supplies import stock_problems
 from app.services.waste import waste_problems
@@ -45,6 +47,7 @@ CHECKS: Mapping[type[Entry], Check] = {
     **{kind: _stock for kind in KINDS_OF_SUPPLIES if issubclass(kind, StockEntry)},
     **dict.fromkeys(KINDS_OF_CURING, _curing),
     Wash: _wash,
+    **dict.fromkeys(KINDS_OF_PLANNING, plan_problems),
 }
 
 

@@ -1,0 +1,44 @@
+"""Decisions about the days of swaps by program: the same rules as on the page."""
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from tests.factories import NOW, ROOM
+
+URL = f"/api/v1/rooms/{ROOM}/entries"
+TODAY = NOW.date()
+
+
+def day(days: int) -> str:
+    return (TODAY + timedelta(days=days)).isoformat()
+
+
+def post(client: Any, kind: str, **values: Any) -> Any:
+    return client.post(URL, json={"kind": kind, "tank": "t1", **values})
+
+
+def test_a_swap_is_set_and_stands_in_its_book(client: Any) -> None:
+    assert post(client, "swap_pinned", planned_on=day(2), by="Curlew").status_code == 201
+    state = client.get(f"/api/v1/rooms/{ROOM}/books/plan/t1").json()["state"]
+    assert (state["mode"], state["on_day"], state["by"]) == ("pinned", day(2), "Curlew")
+
+
+@pytest.mark.parametrize(
+    "kind, values, field",
+    [
+        ("swap_pinned", {"planned_on": day(-1)}, "planned_on"),
+        ("swap_pinned", {"planned_on": day(400)}, "planned_on"),
+        ("swap_moved", {"planned_on": day(2), "from_on": day(2), "reason": "x"}, "planned_on"),
+        ("swap_postponed", {"not_before_on": day(0), "reason": "x"}, "not_before_on"),
+        ("swap_postponed", {"not_before_on": day(5)}, "reason"),
+        ("swap_released", {}, "tank"),
+    ],
+)
+def test_what_the_page_refuses_is_refused_here(
+    client: Any, kind: str, values: dict[str, Any], field: str
+) -> None:
+    refused = post(client, kind, **values)
+    assert refused.status_code == 422
+    assert field in {error["field"] for error in refused.json()["errors"]}
