@@ -18,6 +18,7 @@ from app.domain.waste.streams import STREAMS, fits_bath
 from app.services.waste import find_drum, overview, pour_problems, record_waste
 from app.store import queries
 from app.store.queries import TankView
+from app.units import kept_value, parse_number
 from app.web import waste_words as words
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
@@ -54,9 +55,9 @@ def pour_form(visit: VisitDep, drum: str) -> Response:
     asked = {
         name: text
         for name, text in visit.request.query_params.items()
-        if name in (*Pour.specs(), "at", "by", "note")
+        if name in (*Pour.specs(), "mass_unit", "at", "by", "note")
     }
-    form = FormState({"by": visit.person, **asked, "drum": drum})
+    form = FormState({"by": visit.person, "mass_unit": _scale_unit(visit), **asked, "drum": drum})
     return visit.page(TEMPLATE, _context(visit, state, form))
 
 
@@ -95,7 +96,7 @@ def pour(visit: VisitDep, drum: str, typed: FormDep) -> Response:
 def _read(visit: Visit, drum: DrumState, values: Mapping[str, str]) -> Pour:
     """The pour of a form: its volume as typed, else by the dip, else by the scale."""
     tank = _tank(visit, values.get("tank", ""))
-    sent = dict(values)
+    sent = _in_kilograms(values)
     if not sent.get("resin_percent", "").strip() and tank is not None:
         sent["resin_percent"] = f"{tank.mean_percent:.3g}"
     has_volume = bool(sent.get("volume_l", "").strip())
@@ -106,6 +107,25 @@ def _read(visit: Visit, drum: DrumState, values: Mapping[str, str]) -> Pour:
     entry = read_entry(Pour.kind, sent, visit.room, visit.person, visit.now)
     assert isinstance(entry, Pour)
     return entry if has_volume else replace(entry, volume_l=_measured_l(drum, entry))
+
+
+def _in_kilograms(values: Mapping[str, str]) -> dict[str, str]:
+    """The form with what the scale shows in kilograms, where it shows pounds."""
+    sent = dict(values)
+    if values.get("mass_unit") != "lb":
+        return sent
+    errors = []
+    for name in ("mass_before_kg", "mass_after_kg"):
+        if text := values.get(name, "").strip():
+            try:
+                grams = kept_value(parse_number(text), "lb", "mass")
+            except FieldError as error:
+                errors.append(FieldError(name, error.message))
+                continue
+            sent[name] = f"{grams / 1000:.6g}"
+    if errors:
+        raise FieldErrors(errors)
+    return sent
 
 
 def _measured_l(drum: DrumState, pour: Pour) -> float:
@@ -166,6 +186,11 @@ def _doubts(visit: Visit, drum: DrumState, pour: Pour) -> tuple[str, ...]:
     if effect.state == "over" and effect.category:
         said += f" That is the month of a “{effect.category.lower()}”."
     return (said,)
+
+
+def _scale_unit(visit: Visit) -> str:
+    """What a drum scale shows where parts are weighed in such units."""
+    return "lb" if visit.room.mass_unit == "oz" else "kg"
 
 
 def _tank(visit: Visit, key: str) -> TankView | None:

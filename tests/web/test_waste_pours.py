@@ -37,6 +37,17 @@ def test_a_weighed_pour_gives_its_volume(client: Any, store: Any) -> None:
     assert filling.by == "Wren"
 
 
+def test_a_scale_may_show_pounds(client: Any, store: Any) -> None:
+    """1 lb is 0.45359237 kg exactly (international pound of 1959)."""
+    client.post(POUR, data={"mass_before_kg": "50", "mass_after_kg": "100", "mass_unit": "lb"})
+    assert held(store).mass_kg == pytest.approx(50 * 0.45359237, abs=0.001)
+    typed = {"mass_before_kg": "50 lb", "mass_after_kg": "100", "mass_unit": "lb"}
+    answer = client.post(POUR, data=typed)
+    assert answer.status_code == 422
+    assert "Give the number alone" in answer.text
+    assert 'value="50 lb"' in answer.text
+
+
 def test_a_dip_gives_the_volume_of_the_rise(client: Any, store: Any) -> None:
     client.post(POUR, data={"dip_before_cm": "0", "dip_after_cm": "16.4"})
     assert held(store).volume_l == pytest.approx(205 * 16.4 / 82.0)
