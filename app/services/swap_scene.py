@@ -52,9 +52,9 @@ class Scene:
         return float(value) if is_number else None  # type: ignore[arg-type]
 
     def text(self, name: str) -> str:
-        """A text that was answered."""
+        """A text that was answered; none where a dash says so."""
         value = self.answers.get(name)
-        return value if isinstance(value, str) else ""
+        return value if isinstance(value, str) and value != "-" else ""
 
     def words(self, volume_l: float) -> str:
         """A volume in the room's unit."""

@@ -103,7 +103,7 @@ def tick(
 
 def _entry(key: str, said: Said) -> StepDone:
     hand = said.hand
-    answers = {name: value for name, value in said.answers.items() if value not in (None, "")}
+    answers = {name: value for name, value in said.answers.items() if value not in (None, "", "-")}
     if said.reading is not None:
         answers |= {"method": said.reading.method, **said.reading.values}
     return StepDone(

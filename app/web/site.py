@@ -54,6 +54,7 @@ from app.web import (
     waste,
     waste_months,
     waste_rules,
+    whatif,
 )
 
 PAGES = (
@@ -65,7 +66,7 @@ PAGES = (
     cure_recipes, cures, station_forms, curing,
     waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
     incidents, incident_pages, holds, duties, month_close, storage,
-    spend, spend_rates, takeaway,
+    spend, spend_rates, takeaway, whatif,
 )  # fmt: skip
 
 

@@ -4,7 +4,7 @@ import uuid
 from typing import Any
 
 from app.domain.checklists.pairs import saving
-from app.domain.checklists.run import SwapState
+from app.domain.checklists.run import SwapState, steps_for
 from app.domain.checklists.template import Step
 from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import Swap
@@ -127,6 +127,7 @@ def usual_swap(visit: Visit, tank: str) -> dict[str, str]:
 def page_of_start(visit: Visit, tank: str, state: FormState) -> dict[str, Any]:
     """What is needed to start a swap, or to enter one at once."""
     specs, view = Swap.specs(), visit.tank(tank)
+    template = checklist(visit.session, visit.room_id)
     clean = visit.tank(view.pair) if view.pair else None
     gain = None
     if clean is not None:
@@ -139,7 +140,8 @@ def page_of_start(visit: Visit, tank: str, state: FormState) -> dict[str, Any]:
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "specs": specs,
         "solvents": SOLVENTS,
-        "template": checklist(visit.session, visit.room_id),
+        "template": template,
+        "steps": len(steps_for(template.steps, False)),
         "past": swapping.past_swaps(visit.session, visit.room_id, tank, 1),
         "people": queries.people(visit.session, visit.room_id),
         "submission": state.value("submission") or uuid.uuid4().hex,

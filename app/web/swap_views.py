@@ -31,7 +31,7 @@ from app.web.logbook import FormField
 from app.web.swap_forms import fields_of
 
 FLOOR, TOP = 300.0, 100.0  # of the picture: heights at which a vessel is empty and full
-NO_LOT = ("", "Not in the books of the shelf")
+NO_LOT = ("-", "Not in the books of the shelf")
 
 
 @dataclass(frozen=True)
@@ -134,7 +134,7 @@ def _options(
 ) -> Mapping[str, tuple[tuple[str, str], ...]]:
     if step.role in ("drum", "drain"):
         found = drum_options(visit, state.solvent)
-        return {"drum": (("", "Choose the drum"), *found), "drum_2": (("", "None"), *found)}
+        return {"drum": found, "drum_2": (("", "None"), *found)}
     if step.role in ("rinse", "fill"):
         lots = lot_options(visit, state.solvent)
         return {"lot": (*lots, NO_LOT), "lot_2": (("", "None"), *lots)}

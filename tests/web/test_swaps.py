@@ -204,7 +204,7 @@ def test_a_step_is_undone_where_it_was_done(client: TestClient, store: Store) ->
     tick(client, "choose_drum", drum="d1")
     assert "/steps/drain/undo" in tick(client, "drain", drained_l="39")
     page = client.post(f"{SWAP}/steps/drain/undo").text
-    assert "Drain the bath into the drum" in page
+    assert "Drain into the drum" in page
     assert "pour" not in kinds(store)
 
 
@@ -236,14 +236,12 @@ def test_a_pair_offers_to_move_the_clean_bath(client: TestClient, store: Store) 
     assert re.search(r"a load takes about \d\d % of the fresh solvent", page)
     client.post(f"{at}/start", data={"by": "Wren", "from_tank": "clean"})
     assert tank(store, "clean").swap_started_at_us is not None
-    assert (
-        "Move the clean bath into this tank" in client.get(f"/rooms/{ROOM}/tanks/clean/swap").text
-    )
+    assert "Move the clean bath here" in client.get(f"/rooms/{ROOM}/tanks/clean/swap").text
 
 
 def test_the_list_is_printed_for_a_swap_and_for_none(client: TestClient) -> None:
     blank = client.get(f"{SWAP}/paper").text
-    assert "Drain the bath into the drum" in blank
+    assert "Drain into the drum" in blank
     client.post(f"{SWAP}/start", data={"by": "Wren"})
     tick(client, "prepare")
     assert "Wren" in client.get(f"{SWAP}/paper").text

@@ -62,7 +62,7 @@ def kept(client: TestClient) -> Any:
 
 def test_it_shows_the_list_in_use_and_nothing_to_keep(client: TestClient) -> None:
     page = client.get(EDITOR).text
-    assert titles(page)[0] == "Clear the place and read the sheet"
+    assert titles(page)[0] == "Clear the place"
     assert "This is version 1, in use." in page
     assert "Keep version" not in page
 
@@ -70,8 +70,8 @@ def test_it_shows_the_list_in_use_and_nothing_to_keep(client: TestClient) -> Non
 def test_steps_are_moved_added_reworded_and_removed_and_kept_by_a_lead(client: TestClient) -> None:
     page = touch(client, client.get(EDITOR).text, "down:prepare")
     assert titles(page)[:2] == [
-        "Put on gloves, glasses and apron",
-        "Clear the place and read the sheet",
+        "Put on gloves, glasses, apron",
+        "Clear the place",
     ]
     page = touch(client, page, "up:prepare")
     page = touch(client, page, "add")

@@ -12,9 +12,9 @@ SWAP_CHECKLIST = "swap"
 # refit, fill, measure, restart. Refit before filling: a filled tank is too heavy to move.
 _BEFORE = (
     Step(
-        "prepare", "Clear the place and read the sheet",
-        "Say at the station that this bath is changed now. Have the safety data sheet of the "
-        "solvent at hand, absorbent and eyewash within reach, and nobody working above you.",
+        "prepare", "Clear the place",
+        "Say at the station that this bath is changed now. Read the safety data sheet of the "
+        "solvent and have it at hand. Nobody works above you.",
         "Place is clear",
         confirms=(
             "Hood or room ventilation is running",
@@ -23,7 +23,7 @@ _BEFORE = (
         ),
     ),
     Step(
-        "protect", "Put on gloves, glasses and apron",
+        "protect", "Put on gloves, glasses, apron",
         "Gloves as the safety data sheet names them, changed at once after a splash: solvent that "
         "carries resin goes through thin gloves in minutes. Uncured resin can make an allergy for "
         "life.",
@@ -42,7 +42,7 @@ _BEFORE = (
         confirms=("No parts are in the bath", "Pump and heater are off and cannot be switched on"),
     ),
     Step(
-        "choose_drum", "Choose the drum and make it ready",
+        "choose_drum", "Choose and ready the drum",
         "Same waste stream, room for bath and rinse under its fill limit, sound lid, label on it "
         "and legible. One stream in a drum: never mix.",
         "Drum is ready", role="drum",
@@ -50,17 +50,17 @@ _BEFORE = (
                   "The drum stands in its tray and does not leak"),
     ),
     Step(
-        "bond", "Bond and earth tank and drum",
-        "Clip the bonding lead on bare metal of both, then the earth. A flammable liquid is moved "
-        "only with nozzle and container bonded (29 CFR 1910.106(e)(6)(ii)). Use a hand or air "
-        "pump, or one rated for the area.",
+        "bond", "Bond and earth both",
+        "Clip the bonding lead on bare metal of tank and drum, then the earth. A flammable liquid "
+        "is moved only with nozzle and container bonded (29 CFR 1910.106(e)(6)(ii)). Use a hand "
+        "or air pump, or one rated for the area.",
         "Bonded", confirms=("Bonding clamps sit on bare metal",),
     ),
 )  # fmt: skip
 
 _EMPTY = (
     Step(
-        "drain", "Drain the bath into the drum",
+        "drain", "Drain into the drum",
         "Read the drum before. Open the drain a little first, stay at it, keep the hose end low in "
         "the drum. Close the drain when the flow stops, and read the drum again.",
         "Drained", role="drain",
@@ -96,7 +96,7 @@ _EMPTY = (
 
 _FULL = (
     Step(
-        "refit", "Refit everything before filling",
+        "refit", "Refit before filling",
         "Seal, impeller, strainer, drain plug, sensor: now, while the tank is light and dry. A "
         "filled tank is too heavy to move.",
         "Refitted", role="refit",
@@ -104,7 +104,7 @@ _FULL = (
                   "The tank stands level in its place"),
     ),
     Step(
-        "move_clean", "Move the clean bath into this tank",
+        "move_clean", "Move the clean bath here",
         "Bond both tanks. Move the liquid slowly, leave settled solids behind, stop between the "
         "marks. Rinse, wipe and refit the clean tank as this one, before it is filled.",
         "Moved", role="move",
