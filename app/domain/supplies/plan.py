@@ -71,6 +71,7 @@ class ItemPlan:
         needs_order: the position has reached the reorder point, the last day to order has come, or
             a swap will lack some.
         overdue: orders that should have come.
+        coming: the swaps that will take some of it, by the day they are due.
     """
 
     state: ItemState
@@ -88,6 +89,7 @@ class ItemPlan:
     order_by: date | None
     needs_order: bool
     buy: Buy
+    coming: tuple[ComingUse, ...]
     standing: Standing
 
 
@@ -116,7 +118,8 @@ def plan_item(state: ItemState, lead: Lead, coming: Sequence[ComingUse], today: 
     plan = ItemPlan(
         state, demand, lead, service, safety_stock(*figures), point, position,
         alone, with_orders, threat, course.lots, overdue, order_by,
-        needs_order, _buy(state, demand, point, position, threat), "ok",
+        needs_order, _buy(state, demand, point, position, threat),
+        tuple(sorted(coming, key=lambda use: use.due_on)), "ok",
     )  # fmt: skip
     return _standing(plan, today)
 
