@@ -1,0 +1,235 @@
+"""When something goes wrong, on its pages: one report does all that follows, a lead settles it."""
+
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+from sqlmodel import Session
+
+from app.domain.incidents.guides import GUIDES
+from app.domain.roomlog.kinds.site import CrewMember, SiteRules
+from app.domain.roomlog.kinds.supplies import Item, StockReceived
+from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
+from app.services.roomlog import record
+from app.services.rooms import find_room
+from app.store.engine import Store
+from app.store.things import thing, things
+from tests.factories import NOW, ROOM, START
+
+AT = f"/rooms/{ROOM}"
+WASH = {"resin": "slate", "parts": "12", "by": "Wren"}
+
+
+@pytest.fixture
+def room(client: TestClient, store: Store) -> TestClient:
+    """With a lead, drums, a pickup, solvent on the shelf and an emergency number."""
+    drum: dict[str, Any] = {"capacity_l": 200.0, "area": "central"}
+    record(store, ROOM, [
+        CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
+        CrewMember(at=START, crew="crew", name="Wren", role="technician"),
+        SiteRules(at=START, site="site", emergency_number="112"),
+        Drum(at=START, drum="d1", name="W-1", stream="isopropanol_resin", **drum),
+        Drum(at=START, drum="d2", name="S-1", stream="solids_and_sludge", **drum),
+        Pour(at=START, drum="d1", tank="t1", volume_l=40.0),
+        PickupBooked(at=START, pickup="p1", drums=["d1"], pickup_on=NOW.date(), hauler="Carrier"),
+        Item(at=START, item="ipa", name="Alcohol 99", category="solvent", unit="L",
+             solvent="isopropanol"),
+        StockReceived(at=START, item="ipa", quantity=20.0, lot="A7"),
+    ], NOW)  # fmt: skip
+    return client
+
+
+def state(store: Store, kind: str, key: str) -> Any:
+    with Session(store.reader) as session:
+        return thing(session, find_room(session, ROOM).id or 0, kind, key)
+
+
+def reported(store: Store) -> Any:
+    with Session(store.reader) as session:
+        found = things(session, find_room(session, ROOM).id or 0, "incident")
+    (only,) = found.values()
+    return only
+
+
+def report(room: TestClient, what: str, **fields: str) -> Any:
+    return room.post(f"{AT}/problem/{what}", data={"by": "Wren", "submission": what, **fields})
+
+
+def test_a_problem_is_one_touch_away_from_every_page(room: TestClient) -> None:
+    for path in ("", "/tanks/t1", "/log", "/waste", "/shelf", "/duties"):
+        assert f'href="{AT}/problem' in room.get(AT + path).text, path
+    assert f'href="{AT}/problem?tank=t1"' in room.get(f"{AT}/tanks/t1").text
+
+
+def test_the_choices_are_five_and_the_emergency_number_stands_above(room: TestClient) -> None:
+    page = room.get(f"{AT}/problem").text
+    for guide in GUIDES.values():
+        assert guide.title in page
+    assert page.index("112") < page.index("Spill")
+
+
+@pytest.mark.parametrize("what", GUIDES)
+def test_cautions_come_before_the_record(room: TestClient, what: str) -> None:
+    page = room.get(f"{AT}/problem/{what}").text
+    assert page.index("112") < page.index('class="cautions"') < page.index("Then record it")
+    for caution in GUIDES[what].cautions:
+        assert page.count(f">{caution.word}<") or caution.word in page
+
+
+def test_without_a_number_the_page_says_where_to_enter_one(client: TestClient) -> None:
+    assert "No emergency number has been entered" in client.get(f"{AT}/problem/exposure").text
+
+
+def test_a_leak_holds_the_tank_quarantines_the_drum_and_counts_the_waste(
+    room: TestClient, store: Store
+) -> None:
+    page = report(
+        room, "leak", tank="t1", drum="d1", source="bath", volume_l="2.5", waste_drum="d2",
+        wasted_l="2", people="Dunlin", done="Pump stopped",
+    )  # fmt: skip
+    assert page.status_code == 200
+    assert "Saved. Now what is left to do." in page.text
+    incident = reported(store)
+    assert (incident.problem, incident.volume_l, incident.people) == ("leak", 2.5, "Dunlin")
+    assert (incident.held, incident.quarantined) == (("t1",), ("d1",))
+    hold = state(store, "hold", "t1")
+    assert (hold.is_held, hold.incident) == (True, incident.key)
+    assert hold.reason == "Leak. Pump stopped"
+    assert state(store, "drum", "d1").is_quarantined
+    assert state(store, "drum", "d2").volume_l == pytest.approx(2.0)
+    removals = room.get(f"/api/v1{AT}/entries?kind=removal").json()["entries"]
+    assert [each["entry"]["volume_l"] for each in removals] == [2.5]
+
+
+def test_sent_twice_it_is_one_incident(room: TestClient, store: Store) -> None:
+    for _ in range(2):
+        assert report(room, "spill", tank="t1", volume_l="1").status_code == 200
+    assert reported(store).volume_l == 1.0
+
+
+def test_what_does_not_fit_is_said_and_nothing_is_stored(room: TestClient, store: Store) -> None:
+    answer = report(room, "spill", tank="t1", volume_l="-1", waste_drum="d2", people="Dunlin")
+    assert answer.status_code == 422
+    assert "Volume must be between" in answer.text
+    assert 'value="Dunlin"' in answer.text
+    answer = report(room, "spill", tank="t1", volume_l="1", waste_drum="d2")
+    assert "Say how much went into the drum." in answer.text
+    answer = report(room, "spill", waste_drum="d2", wasted_l="500")
+    assert answer.status_code == 422
+    answer = report(room, "leak", source="bath", tank="t1", drum="nowhere")
+    assert "There is no drum" in answer.text
+    assert "Say how much left the bath." in answer.text
+    answer = report(room, "wrong_solvent", volume_l="1")
+    assert "Say into which tank or drum it was poured." in answer.text
+    with Session(store.reader) as session:
+        assert not things(session, find_room(session, ROOM).id or 0, "incident")
+    assert state(store, "hold", "t1") is None
+    assert room.get(f"{AT}/problem/earthquake").status_code == 404
+
+
+def test_waste_of_another_stream_is_refused_in_the_report_as_well(room: TestClient) -> None:
+    answer = report(room, "spill", tank="t1", volume_l="1", waste_drum="d1", wasted_l="400")
+    assert answer.status_code == 422
+    assert answer.text.count('class="field-error"') >= 1
+
+
+def test_a_spilled_container_leaves_the_shelf(room: TestClient, store: Store) -> None:
+    assert report(room, "spill", source="shelf", item="ipa", volume_l="5").status_code == 200
+    assert state(store, "item", "ipa").on_hand == pytest.approx(15.0)
+    answer = report(room, "spill", submission="2", source="shelf", item="ipa", volume_l="50")
+    assert answer.status_code == 422
+    assert state(store, "item", "ipa").on_hand == pytest.approx(15.0)
+
+
+def test_a_cancelled_pickup_is_cancelled_in_the_books(room: TestClient, store: Store) -> None:
+    assert "Carrier" in room.get(f"{AT}/problem/pickup_cancelled").text
+    assert report(room, "pickup_cancelled", pickup="p1", done="Truck broke down").status_code == 200
+    pickup = state(store, "pickup", "p1")
+    assert (pickup.stage, pickup.reason) == ("cancelled", "Truck broke down")
+    again = report(room, "pickup_cancelled", submission="2", pickup="p1")
+    assert "not booked any more" in again.text
+
+
+def test_a_held_tank_takes_no_wash_by_hand_or_program_until_a_lead_releases_it(
+    room: TestClient, store: Store
+) -> None:
+    report(room, "wrong_solvent", tank="t1", solvent="acetone", volume_l="1")
+    refused = room.post(f"{AT}/tanks/t1/log/wash", data=WASH)
+    assert refused.status_code == 422
+    assert "This tank is held: Wrong solvent poured." in refused.text
+    assert "Use another tank." in refused.text
+    entry = {"kind": "wash", "tank": "t1", "resin": "slate", "parts": 3}
+    assert room.post(f"/api/v1{AT}/entries", json=entry).status_code == 422
+    assert room.post(f"{AT}/tanks/t2/log/wash", data=WASH).status_code == 200
+    by_nobody = {"lead": "Wren", "reason": "Looks fine"}
+    answer = room.post(f"{AT}/tanks/t1/hold/release", data=by_nobody)
+    assert answer.status_code == 422
+    assert "Only a lead can do this: Curlew." in answer.text
+    assert 'value="Looks fine"' in answer.text
+    answer = room.post(f"{AT}/tanks/t1/hold/release", data={**by_nobody, "lead": "Curlew"})
+    assert answer.status_code == 200
+    assert not state(store, "hold", "t1").is_held
+    assert room.post(f"{AT}/tanks/t1/log/wash", data=WASH).status_code == 200
+    late = room.post(f"{AT}/tanks/t1/hold/release", data={"lead": "Curlew", "reason": "Again"})
+    assert late.status_code == 409
+
+
+def test_a_wash_from_before_the_hold_may_still_be_entered(room: TestClient) -> None:
+    report(room, "leak", tank="t1")
+    earlier = {**WASH, "at": "2026-03-02T08:00"}
+    assert room.post(f"{AT}/tanks/t1/log/wash", data=earlier).status_code == 200
+
+
+def test_a_held_tank_says_so_on_the_room_page_and_its_own(room: TestClient) -> None:
+    room.post(f"{AT}/tanks/t2/hold", data={"reason": "Smells odd", "by": "Wren"})
+    board = room.get(AT).text
+    assert "1 held" in board
+    assert "tag-held" in board
+    assert "Held: Smells odd" in board
+    page = room.get(f"{AT}/tanks/t2").text
+    assert "Nothing is washed here." in page
+    assert "Wash as last" not in page
+    assert room.post(f"{AT}/tanks/t2/hold", data={"reason": " "}).status_code == 422
+
+
+def test_an_incident_is_followed_up_and_closed_by_a_lead(room: TestClient, store: Store) -> None:
+    report(room, "spill", tank="t1", volume_l="1")
+    key = reported(store).key
+    at = f"{AT}/incidents/{key}"
+    closing = {"lead": "Curlew", "reason": "Funnel bought"}
+    early = room.post(f"{at}/close", data=closing)
+    assert early.status_code == 422
+    assert "4 follow-ups are open" in early.text
+    steps = GUIDES["spill"].required
+    for step in steps[:-1]:
+        assert room.post(f"{at}/step", data={"step": step, "by": "Wren"}).status_code == 200
+    unsaid = room.post(f"{at}/step", data={"step": steps[-1], "not_needed": "on"})
+    assert "Say why this is not needed." in unsaid.text
+    said = {"step": steps[-1], "not_needed": "on", "note": "Cap was off"}
+    assert "Cap was off" in room.post(f"{at}/step", data=said).text
+    assert room.post(f"{at}/close", data={**closing, "lead": "Wren"}).status_code == 422
+    assert "Closed" in room.post(f"{at}/close", data=closing).text
+    assert reported(store).is_closed
+    assert room.post(f"{at}/step", data=said).status_code == 409
+    assert room.post(f"{at}/close", data=closing).status_code == 409
+    room.post(f"{at}/reopen", data={"reason": "Happened again"})
+    assert not reported(store).is_closed
+    assert "1 left to do" not in room.get(f"{AT}/incidents").text
+
+
+def test_a_wrong_tick_is_undone_not_erased(room: TestClient, store: Store) -> None:
+    report(room, "spill", volume_l="1")
+    incident = reported(store)
+    at = f"{AT}/incidents/{incident.key}"
+    room.post(f"{at}/step", data={"step": "kit", "by": "Wren"})
+    (done,) = reported(store).steps
+    room.post(f"{at}/undo", data={"entry": done.entry})
+    assert reported(store).steps == ()
+    assert "voided" in room.get(at).text
+    assert room.post(f"{at}/undo", data={"entry": done.entry}).status_code == 404
+
+
+def test_an_empty_list_says_so(client: TestClient) -> None:
+    page = client.get(f"{AT}/incidents").text
+    assert "Nothing is open." in page
+    assert client.get(f"{AT}/incidents/none").status_code == 404
