@@ -1,0 +1,73 @@
+"""A drum's life on a tablet: set up, poured into, labelled, closed, fetched."""
+
+import re
+from typing import Any
+
+import pytest
+
+expect: Any = pytest.importorskip("playwright.sync_api").expect
+pytestmark = pytest.mark.browser
+
+
+def set_up(page: Any, demo: str, name: str) -> None:
+    """A drum of 55 L for spent isopropanol in the central area."""
+    page.goto(f"{demo}/waste")
+    page.get_by_role("link", name="New drum").tap()
+    page.get_by_label("Name", exact=True).fill(name)
+    page.get_by_label(re.compile("^Capacity")).fill("55")
+    page.get_by_role("radio", name="Central area").check()
+    page.get_by_role("button", name="Set up the drum").tap()
+    expect(page.get_by_role("heading", level=1)).to_have_text(name)
+
+
+def test_a_drum_is_filled_closed_booked_and_fetched(tablet: Any, demo: str) -> None:
+    set_up(tablet, demo, "Journey 1")
+    tablet.get_by_role("link", name="Pour into it").tap()
+    tablet.get_by_label(re.compile("^Before")).first.fill("8")
+    tablet.get_by_label(re.compile("^After")).first.fill("32.4")
+    preview = tablet.locator("#preview")
+    expect(preview).to_contain_text("24.4 kg")
+    expect(preview).to_contain_text("after it of")
+    tablet.get_by_role("button", name="Save the pour").tap()
+    expect(tablet.locator(".figure").first).to_contain_text("24 kg")
+    tablet.get_by_text("Close it for shipping").tap()
+    tablet.get_by_label(re.compile("^Contents cool")).check()
+    tablet.get_by_role("button", name="Close the drum").tap()
+    expect(tablet.get_by_role("link", name="Pour into it")).to_have_count(0)
+    tablet.get_by_role("link", name="Book a pickup").tap()
+    tablet.get_by_label("Day", exact=True).fill("2099-01-08")
+    tablet.get_by_label("Licensed contractor").fill("Marl Waste Carriers")
+    tablet.get_by_label(re.compile("^Journey 1,")).check()
+    tablet.get_by_role("button", name="Book the pickup").tap()
+    tablet.get_by_role("link", name="Thu 8 Jan 2099").first.tap()
+    tablet.get_by_label("Document number").fill("LM-9001")
+    tablet.get_by_role("button", name="Save the shipping").tap()
+    expect(tablet.get_by_text("document LM-9001")).to_be_visible()
+    tablet.get_by_role("button", name="The signed copy is here").tap()
+    expect(tablet.locator(".tag")).to_have_text("Closed")
+
+
+def test_too_much_is_refused_before_it_is_saved_and_kept_in_the_form(
+    tablet: Any, demo: str, console_errors: list[str]
+) -> None:
+    set_up(tablet, demo, "Journey 2")
+    tablet.get_by_role("link", name="Pour into it").tap()
+    tablet.get_by_label(re.compile("^Or the volume")).fill("50")
+    expect(tablet.locator("#preview")).to_contain_text("room for 49.5 L")
+    tablet.get_by_role("button", name="Save the pour").tap()
+    expect(tablet.locator("#problems")).to_contain_text("room for 49.5 L")
+    expect(tablet.get_by_label(re.compile("^Or the volume"))).to_have_value("50")
+    [refusal] = console_errors  # the browser notes the status of the page that refuses
+    assert "422" in refusal
+    console_errors.clear()
+
+
+def test_a_pour_works_without_scripts(new_page: Any, demo: str) -> None:
+    page = new_page(java_script_enabled=False)
+    page.goto(f"{demo}/waste/drums/d-05/pour")
+    page.get_by_label("Or the volume").fill("2")
+    page.get_by_role("button", name="Work it out only").click()
+    expect(page.locator("#preview")).to_contain_text("2.00 L")
+    page.get_by_role("button", name="Save the pour").click()
+    expect(page.get_by_text("Saved.")).to_be_visible()
+    expect(page.locator("tbody tr").first).to_contain_text("2.00 L")
