@@ -11,15 +11,15 @@ from sqlmodel import Session
 
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds import Entry, Wash
-from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
-from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, StockEntry
+from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
+from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.services.curing_checks import entry_problems
 from app.services.holds import held_problems, sent
 from app.services.planning_days import plan_problems
 from app.services.roomlog import Recorded, record_decided, stored_ids
-from app.services.supplies import stock_problems
+from app.services.supplies import item_problems, stock_problems
 from app.services.waste import waste_problems
 from app.store.engine import Store
 from app.store.tables import RoomRow
@@ -45,6 +45,7 @@ def _wash(session: Session, room: RoomRow, entry: Wash, _: datetime) -> list[Fie
 CHECKS: Mapping[type[Entry], Check] = {
     **dict.fromkeys(KINDS_OF_WASTE, waste_problems),
     **{kind: _stock for kind in KINDS_OF_SUPPLIES if issubclass(kind, StockEntry)},
+    Item: item_problems,
     **dict.fromkeys(KINDS_OF_CURING, _curing),
     Wash: _wash,
     **dict.fromkeys(KINDS_OF_PLANNING, plan_problems),

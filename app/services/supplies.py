@@ -12,6 +12,7 @@ from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import (
     COUNTED_UNITS,
     ITEM,
+    Item,
     OrderCancelled,
     OrderPlaced,
     StockCounted,
@@ -113,6 +114,16 @@ def stock_problems(
     if isinstance(entry, StockUsed) and entry.tank is not None:
         found += _solvent_problems(session, room_id, state, entry.tank)
     return found
+
+
+def item_problems(session: Session, room: RoomRow, entry: Item, _: datetime) -> list[FieldError]:
+    """An item that is there already keeps its unit: its stock is counted in it."""
+    assert room.id is not None
+    state: ItemState | None = thing(session, room.id, ITEM, entry.item)
+    if state is None or not state.name or state.unit == entry.unit:
+        return []
+    message = f"{state.name} is counted in {unit_words(state.unit)}. Set up a new item instead."
+    return [FieldError("unit", message)]
 
 
 def unit_problems(state: ItemState, entry: StockEntry) -> list[FieldError]:

@@ -29,6 +29,7 @@ from app.web.forms import FormDep, FormState
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
 AHEAD_DAYS = 14
+LINES_SHOWN = 60  # of one supplier: a form holds no more fields
 NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 TITLES = (
@@ -54,7 +55,7 @@ class ToOrder:
 
 @dataclass(frozen=True)
 class Group:
-    """What is to be ordered from one supplier, and the latest day for all of it."""
+    """What is to be ordered from one supplier, the latest day, and how many are not shown."""
 
     supplier: str
     key: str
@@ -62,6 +63,7 @@ class Group:
     expected: str
     suggested: str
     lines: list[ToOrder]
+    more: int
 
 
 @dataclass(frozen=True)
@@ -209,6 +211,7 @@ def _group(
     visit: Visit, shelf: Shelf, supplier: str, plans: list[ItemPlan], form: FormState
 ) -> tuple[date, Group]:
     plans.sort(key=lambda plan: (plan.order_by or date.max, plan.state.name))
+    more, plans = max(0, len(plans) - LINES_SHOWN), plans[:LINES_SHOWN]
     latest = min((plan.order_by for plan in plans if plan.order_by), default=date.max)
     lead_days = max(plan.lead.days for plan in plans)
     expected = shelf.today + timedelta(days=round(lead_days))
@@ -217,7 +220,7 @@ def _group(
     key = slug(supplier) if supplier else "order"
     suggested = _free_number(f"{key.split('-')[0]}-{shelf.today:%y%m%d}", shelf)
     shown = "" if latest == date.max else words.day_words(latest, shelf.today)
-    return latest, Group(supplier, key, shown, expected.isoformat(), suggested, lines)
+    return latest, Group(supplier, key, shown, expected.isoformat(), suggested, lines, more)
 
 
 def _free_number(wanted: str, shelf: Shelf) -> str:

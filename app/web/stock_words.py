@@ -268,7 +268,21 @@ def read_stock(kind: str, typed: Mapping[str, str], state: ItemState, visit: Vis
     if problem is not None:
         raise FieldErrors([problem])
     assert isinstance(entry, StockEntry)
+    if early := _early(entry, visit):
+        raise FieldErrors([early])
     return entry
+
+
+def _early(entry: StockEntry, visit: Visit) -> FieldError | None:
+    """A day that lies before the entry's own in the room."""
+    day = entry.at.astimezone(visit.zone).date()
+    expires_on = getattr(entry, "expires_on", None)
+    expected_on = getattr(entry, "expected_on", None)
+    if expires_on is not None and expires_on < day:
+        return FieldError("expires_on", "It would have expired before it was received.")
+    if expected_on is not None and expected_on < day:
+        return FieldError("expected_on", "This day lies before the order.")
+    return None
 
 
 def _amount_problem(kind: str, amount: float) -> FieldError | None:

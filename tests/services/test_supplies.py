@@ -22,6 +22,7 @@ from app.domain.roomlog.kinds.supplies import (
     StockScrapped,
     StockUsed,
 )
+from app.services.refusals import record_checked
 from app.services.roomlog import record, withdraw
 from app.services.rooms import find_room
 from app.services.shelf import Shelf, read_shelf
@@ -250,3 +251,11 @@ def test_the_day_is_that_of_the_room(tmp_path: Path) -> None:
         late = datetime(2026, 3, 2, 22, 0, tzinfo=UTC)
         assert read_shelf(session, find_room(session, ROOM), late).today == date(2026, 3, 3)
     store.close()
+
+
+def test_an_item_keeps_its_unit(store: Store) -> None:
+    again = Item(at=NOW, item="gloves", name="Gloves", category="protection", unit="box")
+    with pytest.raises(FieldErrors, match="counted in pairs"):
+        record_checked(store, ROOM, [again], NOW)
+    with pytest.raises(FieldErrors, match="not in L"):
+        record_checked(store, ROOM, [StockUsed(at=NOW, item="gloves", quantity=1, unit="L")], NOW)

@@ -145,6 +145,30 @@ def test_a_delivery_goes_on_the_shelf_with_its_lot_and_price(
     assert state(store).worth.fifo_cents == 750 + 1120
 
 
+def test_what_expired_yesterday_in_the_room_is_refused(client: TestClient, store: Store) -> None:
+    sent = {"quantity": "4", "expires_on": (NOW.date() - timedelta(days=1)).isoformat()}
+    page = client.post(f"{AT}/items/gloves/receive", data=sent)
+    assert page.status_code == 422
+    assert "would have expired before" in page.text
+    assert state(store).on_hand == 30
+
+
+def test_a_long_order_list_is_cut_to_what_a_form_holds(client: TestClient, store: Store) -> None:
+    many = [
+        Item(at=NOW, item=f"x{n}", name=f"Thing {n}", category="other", unit="piece",
+             supplier="Teal Supply")
+        for n in range(80)
+    ]  # fmt: skip
+    record(store, ROOM, many, NOW)
+    page = client.get(f"{AT}/orders?show=all").text
+    assert page.count('name="take.') == 60
+    assert "And 22 more" in page
+    lines = {f"take.x{n}": "on" for n in range(60)} | {f"quantity.x{n}": "1" for n in range(60)}
+    sent = {**ORDER, **lines, "show": "all"}
+    assert client.post(f"{AT}/orders", data=sent).status_code == 200
+    assert state(store, "x59").outstanding == 1
+
+
 def test_a_room_in_gallons_types_and_reads_gallons(client: TestClient, store: Store) -> None:
     settings = {"name": "Test room", "time_zone": "UTC", "volume_unit": "us_gal",
                 "temperature_unit": "c", "mass_unit": "g", "area_unit": "cm2"}  # fmt: skip

@@ -155,7 +155,7 @@ def test_settings_that_are_left_out_stay() -> None:
     [
         ({"kind": "stock_counted", "quantity": -3}, "quantity"),
         ({"kind": "stock_received", "quantity": 0}, "quantity"),
-        ({"kind": "stock_received", "quantity": 1, "expires_on": "2026-03-01"}, "expires_on"),
+        ({"kind": "stock_received", "quantity": 1, "expires_on": "2026-02-28"}, "expires_on"),
         ({"kind": "stock_received", "quantity": 1, "price_cents": -1}, "price_cents"),
         ({"kind": "order_placed", "order": "o", "quantity": 1, "expected_on": "2026-02-01"},
          "expected_on"),
@@ -166,6 +166,9 @@ def test_settings_that_are_left_out_stay() -> None:
         ({"kind": "item", "name": "G", "category": "part", "unit": "piece", "solvent": "acetone"},
          "solvent"),
         ({"kind": "item_changed", "container_sizes": [5, 0]}, "container_sizes"),
+        ({"kind": "item_changed", "container_sizes": [10**400]}, "container_sizes"),
+        ({"kind": "stock_received", "quantity": 1, "price_cents": 10**400}, "price_cents"),
+        ({"kind": "stock_received", "quantity": 1, "price_cents": 10**12}, "price_cents"),
         ({"kind": "item_changed", "list_price_cents": -5}, "list_price_cents"),
     ],
 )  # fmt: skip

@@ -4,10 +4,9 @@ Quantities are in the item's own unit: litres, pieces, pairs. Prices are for the
 the entry, as they stand on the invoice, in hundredths of the currency.
 """
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Any, ClassVar
 
 from app.domain.errors import FieldError
@@ -31,6 +30,11 @@ PURPOSES = ("swap", "top_up", "inspection", "hand_out", "cleaning", "spill", "ot
 SCRAP_REASONS = ("expired", "damaged", "contaminated", "lost", "other")
 MOST = 1_000_000
 DEAREST_CENTS = 100_000_000_000
+FINITE: Mapping[str, Any] = {
+    "low": -1e15,
+    "high": 1e15,
+}  # what is dearer than the dearest is told apart in words
+FIRST_ZONE = timedelta(hours=12)  # where the day is still the one before: UTC-12
 
 
 def check_sizes(value: Any) -> list[float]:
@@ -43,7 +47,7 @@ def check_sizes(value: Any) -> list[float]:
         raise ValueError("Give one to twelve container sizes, such as 18.9 and 3.8.")
     for size in value:
         is_number = isinstance(size, int | float) and not isinstance(size, bool)
-        if not is_number or not math.isfinite(size) or not 0 < size <= MOST:
+        if not is_number or not 0 < size <= MOST:
             raise ValueError("Each container size is a number above zero.")
     return sorted({float(size) for size in value}, reverse=True)
 
@@ -58,10 +62,10 @@ class ItemSettings(LedgerEntry):
     location: str | None = spec("text", "Where it is kept")
     supplier: str | None = spec("text", "Usual supplier")
     list_price_cents: int | None = spec(
-        "money", "Price of one unit", help="Used until a lot has one."
+        "money", "Price of one unit", **FINITE, help="Used until a lot has one."
     )
     order_cost_cents: int | None = spec(
-        "money", "Cost of placing an order", help="Freight, dangerous-goods fee, time.",
+        "money", "Cost of placing an order", **FINITE, help="Freight, dangerous-goods fee, time.",
     )  # fmt: skip
     holding_percent: float | None = number("Cost of keeping it", "% of its value a year", 0, 500)
     lead_days: float | None = number("Delivery takes", "days", 0, 730)
@@ -142,14 +146,16 @@ class StockReceived(StockEntry):
         "text", "Lot", help="As on the label; without one, the day stands for it."
     )
     containers: int | None = spec("whole", "Containers", low=1, high=100_000)
-    price_cents: int | None = spec("money", "Price of all of it", help="As on the invoice.")
+    price_cents: int | None = spec(
+        "money", "Price of all of it", **FINITE, help="As on the invoice."
+    )
     expires_on: date | None = spec("day", "Use by")
     supplier: str | None = spec("text", "Supplier")
     order: str | None = spec("key", "Order")
 
     def problems(self) -> list[FieldError]:
         """What has expired when it comes is sent back, or the day is mistyped."""
-        if self.expires_on is not None and self.expires_on < self.at.date():
+        if self.expires_on is not None and self.expires_on < (self.at - FIRST_ZONE).date():
             return [FieldError("expires_on", "It would have expired before it was received.")]
         return price_problems(self, "price_cents")
 
@@ -224,7 +230,7 @@ class OrderPlaced(StockEntry):
 
     def problems(self) -> list[FieldError]:
         """An order does not come before it is placed."""
-        if self.expected_on is not None and self.expected_on < self.at.date():
+        if self.expected_on is not None and self.expected_on < (self.at - FIRST_ZONE).date():
             return [FieldError("expected_on", "This day lies before the order.")]
         return price_problems(self, "price_cents")
 
