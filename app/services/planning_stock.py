@@ -92,12 +92,18 @@ def stock_of(books: Books, tanks: Iterable[TankView], today: date, zone: tzinfo)
         solvents=_solvents(books, today),
         drums={stream: tuple(parcels) for stream, parcels in drums.items()},
         month_kg={month: total.counted_kg for month, total in totals.items()},
-        month_limit_kg=books.site.waste_month_limit_kg or month_limit_kg(books.rules),
+        month_limit_kg=_month_limit_kg(books),
         fire=_fire(books, tanks, today),
         people=len(people) or None,
         parts=_parts(books, today),
         holds={key: hold.reason for key, hold in books.holds.items()},
     )
+
+
+def _month_limit_kg(books: Books) -> float | None:
+    """The site's own limit, else that of the category it chose; nothing it did not enter."""
+    by_category = month_limit_kg(books.rules) if books.rules.is_chosen else None
+    return books.site.waste_month_limit_kg or by_category
 
 
 def spaces_of(books: Books) -> dict[str, Space]:

@@ -17,7 +17,7 @@ from app.domain.roomlog.kinds.incidents import TankHeld
 from app.domain.roomlog.kinds.planning import SwapMoved, SwapPinned, SwapPostponed
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, OrderPlaced, StockReceived, StockUsed
-from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
+from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour, WasteRules
 from app.services.planning import Ahead, ahead, cost_of_postponing, first_shortfall, readiness_of
 from app.services.planning_days import DayDecision, decide_day
 from app.services.roomlog import record, withdraw
@@ -103,7 +103,14 @@ def test_a_room_without_books_says_what_is_missing_and_what_is_not_known(store: 
     assert swap is not None
     states = {one.subject: one.state for one in swap.lines}
     assert states["solvent"] == states["drum"] == "short"
-    assert states["fire"] == states["people"] == states["parts"] == "unknown"
+    assert states["fire"] == states["people"] == states["parts"] == states["month"] == "unknown"
+
+
+def test_the_category_that_was_chosen_limits_the_month(store: Store) -> None:
+    chosen = WasteRules(at=NOW, waste_rules="waste_rules", rule_set="us_federal", category="vsqg")
+    record(store, ROOM, [chosen], NOW)
+    # 40 CFR 260.10: a very small quantity generator makes no more than 100 kg in a month.
+    assert line(store, "t1", "month").there == 100
 
 
 def test_a_swap_is_proposed_before_its_early_day(store: Store) -> None:
