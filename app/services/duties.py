@@ -22,6 +22,7 @@ from app.domain.roomlog.kinds.waste import DRUM, DrumChecked
 from app.services.entries import entry_of
 from app.services.holds import sent
 from app.services.roomlog import Recorded, record_decided
+from app.services.waste import rulebook
 from app.store import queries
 from app.store.engine import Store
 from app.store.instants import from_us, to_us
@@ -37,7 +38,11 @@ MOST_DRUMS = 400
 def duties(session: Session, room_id: int) -> tuple[dict[str, Duty], list[DutyState]]:
     """The duties of the room as the site has set them, and what their books say."""
     states = list(things(session, room_id, DUTY).values())
-    return in_force(states), states
+    found = in_force(states)
+    check, days = found["drum_check"], rulebook(session, room_id).value("check_days")
+    if days is not None and not check.is_set:
+        found["drum_check"] = replace(check, every_days=int(days))
+    return found, states
 
 
 def due(session: Session, room: RoomRow, tanks: Sequence[TankView], now: datetime) -> list[DueItem]:
@@ -173,16 +178,12 @@ def close_month(
 def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
     assert room.id is not None
     began = from_us(room.created_at_us)
-    held = [drum for drum in things(session, room.id, DRUM, only_open=True).values()
-            if drum.name and not drum.is_empty]  # fmt: skip
+    held = [drum for drum in things(session, room.id, DRUM, only_open=True).values() if drum.name]
     people = [person for person in crew(session, room.id).people if not person.has_left]
     subjects = {
         "room": (Subject("", "", began),),
         "tank": tuple(Subject(t.key, f"{t.place} {t.name}", t.started_at) for t in tanks),
-        "drum": tuple(
-            Subject(drum.key, drum.name, drum.first_pour_at or drum.set_up_at or began)
-            for drum in held
-        ),
+        "drum": tuple(Subject(drum.key, drum.name, drum.set_up_at or began) for drum in held),
         "person": tuple(Subject(person.name, person.name, began) for person in people),
     }
     proofs: dict[tuple[str, str], Proof] = {}

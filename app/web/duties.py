@@ -8,7 +8,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.duties.catalogue import CATALOGUE
+from app.domain.duties.catalogue import CATALOGUE, Duty
 from app.domain.duties.due import GROUPS, DueItem
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.duties import DUTY, SUBJECTS, DutyDone, DutySet
@@ -45,6 +45,19 @@ class DueLine:
     last: str
     href: str
     id: str
+
+
+@dataclass(frozen=True)
+class DueRow:
+    """A row of the list: a duty marked by hand, or one of the log with all its tanks or drums."""
+
+    duty: Duty
+    lines: tuple[DueLine, ...]
+
+    @property
+    def is_of_log(self) -> bool:
+        """It is done on pages of its own, and the log knows it then."""
+        return bool(self.lines[0].href)
 
 
 @router.get("")
@@ -130,7 +143,10 @@ def _list(visit: Visit, form: FormState | None = None, status: int = 200) -> Res
     lines = [_line(visit, item) for item in with_names(visit.session, visit.room_id, found)]
     stopped = [duty for duty in duties(visit.session, visit.room_id)[0].values() if duty.is_stopped]
     context = {
-        "groups": {group: [line for line in lines if line.item.group == group] for group in GROUPS},
+        "groups": {
+            group: _rows([line for line in lines if line.item.group == group]) for group in GROUPS
+        },
+        "counts": {group: sum(line.item.group == group for line in lines) for group in GROUPS},
         "titles": TITLES,
         "stopped": stopped,
         "form": form or FormState(),
@@ -140,6 +156,14 @@ def _list(visit: Visit, form: FormState | None = None, status: int = 200) -> Res
         "has_people": any(line.item.duty.subject == "person" for line in lines),
     }
     return visit.page(LIST, context, status)
+
+
+def _rows(lines: list[DueLine]) -> list[DueRow]:
+    """The lines in their order; those of one duty of the log together, where its first stands."""
+    rows: dict[str, list[DueLine]] = {}
+    for line in lines:
+        rows.setdefault(line.item.duty.key if line.href else line.id, []).append(line)
+    return [DueRow(found[0].item.duty, tuple(found)) for found in rows.values()]
 
 
 def _line(visit: Visit, item: DueItem) -> DueLine:

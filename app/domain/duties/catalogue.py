@@ -5,7 +5,7 @@ figure in the document yet. Local rules may ask for more.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from app.domain.duties.book import DutyState
@@ -28,7 +28,9 @@ class Duty:
         path: page of the room where it is done, empty where it is done on the list;
             `{of}` stands for the key of its tank or drum.
         has_sample: two figures may be entered, that of a known sample and the one shown.
+        starts_after: the first time is an interval after its subject came into use, not at once.
         is_stopped, stop_reason: the site does not do it.
+        is_own, is_set: the duty, or its interval, is the site's.
     """
 
     key: str
@@ -42,9 +44,11 @@ class Duty:
     proof: str = ""
     path: str = ""
     has_sample: bool = False
+    starts_after: bool = False
     is_stopped: bool = False
     stop_reason: str = ""
     is_own: bool = False
+    is_set: bool = False
 
 
 _ALL = (
@@ -57,7 +61,7 @@ _ALL = (
         "drum_check", "Look at the drum", "drum", 7,
         "Closed, labelled, dated, no leak, rust or bulge, aisle free. Entered at the drum.",
         source="40 CFR 262.16(b)(2)(iv), at least weekly in the central area; summary read",
-        proof="drum_checked", path="waste/check",
+        proof="drum_checked", path="waste/check", starts_after=True,
     ),
     Duty(
         "hood_look", "Hood and extraction: look and feel", "room", 7,
@@ -91,7 +95,7 @@ _ALL = (
     Duty(
         "inspection", "Pump, impeller and seals inspected", "tank", 91,
         "At the swap, while the tank is empty. An inspection in the log does this by itself.",
-        grace_days=30, proof="inspection",
+        grace_days=30, proof="inspection", starts_after=True,
     ),
     Duty(
         "eyewash", "Eyewash run", "room", 7,
@@ -127,13 +131,13 @@ def _as_set(duty: Duty, state: DutyState | None) -> Duty:
     if state is None or state.set_at is None:
         return duty
     is_changed = state.every_days is not None
-    return Duty(
-        key=duty.key, name=state.name or duty.name, subject=duty.subject,
-        every_days=state.every_days or duty.every_days, how=state.how or duty.how,
+    return replace(
+        duty, name=state.name or duty.name, how=state.how or duty.how,
+        every_days=state.every_days or duty.every_days,
         source="set by the site" if is_changed else duty.source,
         grace_days=duty.grace_days if state.grace_days is None else state.grace_days,
-        is_monthly=duty.is_monthly and not is_changed, proof=duty.proof, path=duty.path,
-        has_sample=duty.has_sample, is_stopped=state.is_stopped, stop_reason=state.reason,
+        is_monthly=duty.is_monthly and not is_changed, is_stopped=state.is_stopped,
+        stop_reason=state.reason, is_set=is_changed,
     )  # fmt: skip
 
 

@@ -123,7 +123,9 @@ def next_due(duty: Duty, subject: Subject, last: Done | None, zone: tzinfo) -> d
     """The day on which a duty is due next."""
     if last is None:
         begin = subject.begins_at.astimezone(zone).date()
-        return _next_month(begin) if duty.is_monthly else begin
+        if duty.is_monthly:
+            return _next_month(begin)
+        return begin + timedelta(days=duty.every_days) if duty.starts_after else begin
     done_on = last.at.astimezone(zone).date()
     if last.is_fault:
         return done_on
