@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
-from app.domain.roomlog.kinds import KINDS, Entry, Swap, Tank, TankChange, TopUp
+from app.domain.roomlog.kinds import KINDS, Entry, Removal, Swap, Tank, TankChange, TopUp
 from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, Checklist
 from app.domain.roomlog.kinds.inspections import KINDS_OF_INSPECTIONS
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
@@ -33,7 +33,7 @@ from app.store.spend import WashRow, past_limit, week_washes
 from app.store.tables import EntryRow, RoomRow
 
 SUPPLIES = frozenset(kind.kind for kind in KINDS_OF_SUPPLIES)
-BATHS = frozenset(kind.kind for kind in (Tank, TankChange, TopUp, Swap))
+BATHS = frozenset(kind.kind for kind in (Tank, TankChange, TopUp, Swap, Removal))
 WASTE = frozenset(kind.kind for kind in (Drum, Pour, DrumTransfer, PickupShipped))
 STEPS: tuple[type[Entry], ...] = (Swap, *KINDS_OF_CHECKLISTS, *KINDS_OF_INSPECTIONS)
 LABOUR = frozenset(kind.kind for kind in STEPS if kind is not Checklist)
@@ -61,6 +61,8 @@ class Spend:
     uncovered: tuple[costs.Fill, ...] = ()
     shelf: Mapping[str, ShelfLines] = field(default_factory=dict)
     solvents: Mapping[str, str] = field(default_factory=dict)
+    bath_entries: tuple[Entry, ...] = ()
+    waste_entries: tuple[Entry, ...] = ()
 
     def week(self, week: IsoWeek) -> tuple[CostLine, ...]:
         """The lines of a week, in the order of time."""
@@ -238,6 +240,8 @@ def _work_out(kept: _Kept, changed: set[Part], swap_minutes: float, zone: ZoneIn
         uncovered=tuple(costs.uncovered(found, issues, on_shelf)),
         shelf=dict(kept.items),
         solvents=solvents,
+        bath_entries=tuple(_in_order(kept, ("baths", ""))),
+        waste_entries=tuple(_in_order(kept, ("waste", ""))),
     )
 
 

@@ -41,6 +41,7 @@ from app.web import (
     shelf_items,
     site_settings,
     spend,
+    spend_flow,
     spend_rates,
     station_forms,
     stock,
@@ -66,7 +67,7 @@ PAGES = (
     cure_recipes, cures, station_forms, curing,
     waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
     incidents, incident_pages, holds, duties, month_close, storage,
-    spend, spend_rates, takeaway, whatif,
+    spend, spend_rates, spend_flow, takeaway, whatif,
 )  # fmt: skip
 
 

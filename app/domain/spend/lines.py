@@ -18,6 +18,7 @@ class CostLine:
         what: in words; basis: where its price comes from.
         tank, item, solvent: empty where it is tied to none.
         quantity: in `unit`, or 0.
+        purpose: what it was taken from the shelf for, as its entry says.
     """
 
     entry: str
@@ -31,6 +32,7 @@ class CostLine:
     solvent: str = ""
     quantity: float = 0.0
     unit: str = ""
+    purpose: str = ""
 
 
 def total(lines: list[CostLine] | tuple[CostLine, ...]) -> int:

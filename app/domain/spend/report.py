@@ -90,7 +90,8 @@ def _resin_parts(line: CostLine, carry_in: CarryIn) -> list[tuple[str, CostLine]
         (
             resin,
             CostLine(line.entry, line.at, line.category, cents, line.what, line.basis, line.tank,
-                     line.item, line.solvent, line.quantity * weights[resin] / whole, line.unit),
+                     line.item, line.solvent, line.quantity * weights[resin] / whole, line.unit,
+                     line.purpose),
         )
         for resin, cents in parts.items()
     ]  # fmt: skip

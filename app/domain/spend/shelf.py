@@ -139,5 +139,11 @@ def _line(entry: Entry, before: ItemState, state: ItemState, out: Any) -> CostLi
     return CostLine(
         entry.id, entry.at, category, cents, what, "; ".join(bases),
         tank=getattr(entry, "tank", None) or "", item=before.key, solvent=state.solvent or "",
-        quantity=taken, unit=state.unit,
+        quantity=taken, unit=state.unit, purpose=_purpose(entry),
     )  # fmt: skip
+
+
+def _purpose(entry: Entry) -> str:
+    if getattr(entry, "swap", None):
+        return "swap"
+    return getattr(entry, "purpose", None) or ""

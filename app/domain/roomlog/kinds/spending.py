@@ -11,6 +11,7 @@ from typing import Any, ClassVar
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import LedgerEntry
+from app.domain.solvents import SOLVENTS
 
 PRICES = "prices"
 WHAT_IF = "what_if"
@@ -25,7 +26,6 @@ CASE_NUMBERS: Mapping[str, tuple[float, float]] = {
     "recovery_per_l": (0, 10_000),
 }  # fmt: skip
 CASE_WORDS: Mapping[str, tuple[str, ...]] = {"baths": ("as_now", "single", "paired")}
-LONGEST_WORD = 64
 
 
 def check_case(value: Any) -> dict[str, float | str]:
@@ -38,7 +38,7 @@ def check_case(value: Any) -> dict[str, float | str]:
         raise ValueError("A case is a list of changes by name.")
     kept: dict[str, float | str] = {}
     for name, given in value.items():
-        if name == "solvent" and isinstance(given, str) and 0 < len(given) <= LONGEST_WORD:
+        if name == "solvent" and isinstance(given, str) and given in SOLVENTS:
             kept[name] = given
         elif name in CASE_WORDS and given in CASE_WORDS[name]:
             kept[name] = str(given)

@@ -1,0 +1,114 @@
+"""What the next weeks are expected to cost, with their range."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from statistics import fmean, pstdev
+
+from app.domain.spend.lines import DISPOSAL, LABOUR, CostLine
+
+Z90 = 1.645  # half the width of a 90 % interval of a normal distribution
+
+
+@dataclass(frozen=True)
+class SwapCost:
+    """A tank's next swaps: what one costs, and how likely it is due by an instant.
+
+    Attributes:
+        life_days: from one swap to the next; None where it is not known.
+    """
+
+    tank: str
+    cents: float
+    chance: Callable[[datetime], float]
+    life_days: float | None = None
+
+
+@dataclass(frozen=True)
+class WeekAhead:
+    """A week to come.
+
+    Attributes:
+        swaps: expected number; likely: tanks with their chance of a swap in it, the likeliest
+            first.
+        usual_cents: everything but swaps, as in the weeks before.
+    """
+
+    since: datetime
+    cents: float
+    low_cents: float
+    high_cents: float
+    usual_cents: float
+    swaps: float
+    likely: tuple[tuple[str, float], ...]
+
+
+def usual(weeks: Sequence[Sequence[CostLine]]) -> tuple[float, float]:
+    """Mean and standard deviation of a week's costs that no swap causes, in cents."""
+    sums = [sum(line.cents for line in lines if not _is_of_swap(line)) for lines in weeks] or [0]
+    return fmean(sums), pstdev(sums)
+
+
+def _is_of_swap(line: CostLine) -> bool:
+    is_labour = line.category == LABOUR and line.what == "Swap"
+    return line.purpose == "swap" or line.category == DISPOSAL or is_labour
+
+
+def weeks_ahead(
+    spans: Sequence[tuple[datetime, datetime]], swaps: Sequence[SwapCost],
+    usual_cents: tuple[float, float],
+) -> list[WeekAhead]:  # fmt: skip
+    """Each week's expected costs: usual ones, and each swap's by its chance to fall into it.
+
+    The range takes swaps as independent of each other and the sum as normal: a week's costs are
+    the sum of many.
+    """
+    mean, sd = usual_cents
+    found = []
+    for number, (since, until) in enumerate(spans):
+        chances = {swap.tank: _chance(swap, since, until, is_first=number == 0) for swap in swaps}
+        costs = {swap.tank: swap.cents for swap in swaps}
+        expected = sum(chance * costs[tank] for tank, chance in chances.items())
+        variance = sd**2 + sum(
+            costs[tank] ** 2 * max(0.0, chance * (1 - chance)) for tank, chance in chances.items()
+        )
+        spread = Z90 * variance**0.5
+        found.append(
+            WeekAhead(
+                since, mean + expected, max(0.0, mean + expected - spread),
+                mean + expected + spread, mean, sum(chances.values()), _likely(chances),
+            )
+        )  # fmt: skip
+    return found
+
+
+def _chance(swap: SwapCost, since: datetime, until: datetime, *, is_first: bool) -> float:
+    """Expected swaps of a tank between two instants, those after the next one included."""
+    found = 0.0
+    back = timedelta(0)
+    for round_ in range(60):
+        before = 0.0 if is_first and round_ == 0 else swap.chance(since - back)
+        found += max(0.0, swap.chance(until - back) - before)
+        if not swap.life_days or swap.life_days < 2:
+            break
+        back += timedelta(days=swap.life_days)
+        if swap.chance(until - back) <= 0:
+            break
+    return found
+
+
+def _likely(chances: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
+    some = [(tank, chance) for tank, chance in chances.items() if chance >= 0.1]
+    return tuple(sorted(some, key=lambda pair: -pair[1]))
+
+
+def whole(weeks: Sequence[WeekAhead]) -> tuple[float, float, float]:
+    """All weeks together: middle, low and high end of the 90 % range, in cents.
+
+    Which week a swap falls into matters little to the sum, so half of the weeks' own spread of
+    each is left out.
+    """
+    middle = sum(week.cents for week in weeks)
+    variance = sum(((week.high_cents - week.cents) / Z90) ** 2 for week in weeks)
+    spread = Z90 * (variance / 2) ** 0.5
+    return middle, max(0.0, middle - spread), middle + spread

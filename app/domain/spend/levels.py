@@ -1,0 +1,97 @@
+"""How much stands in each bath, from its own log: fills, drains, levels seen, expected losses."""
+
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from typing import Any
+
+from app.domain.roomlog.kinds import Entry, Removal, Swap, Tank, TankChange, TopUp
+
+HEEL = 0.02  # share of a drained bath that stays (estimator/settings.py)
+
+Change = Callable[[str, datetime, datetime], float]
+"""Expected change of a tank's volume between two instants, litres."""
+
+
+class Levels:
+    """Walks the baths' log, tank by tank; what is seen of a level sets it."""
+
+    def __init__(self, change: Change) -> None:
+        self._change = change
+        self._litres: dict[str, float] = {}
+        self._capacity_l: dict[str, float] = {}
+        self._seen_at: dict[str, datetime] = {}
+
+    def take(self, entry: Entry) -> None:
+        """Take an entry in, in the order of truth."""
+        step = _STEPS.get(type(entry))
+        if step is not None:
+            step(self, entry)
+
+    def at(self, moment: datetime) -> dict[str, float]:
+        """Litres in each bath at an instant behind all entries taken."""
+        return {tank: self._now(tank, moment) for tank in self._litres}
+
+    def _now(self, tank: str, moment: datetime) -> float:
+        litres = self._litres.get(tank, 0.0)
+        since = self._seen_at.get(tank)
+        if since is None or moment <= since:
+            return litres
+        return max(0.0, litres + self._change(tank, since, moment))
+
+    def _set(self, tank: str, moment: datetime, litres: float) -> None:
+        self._litres[tank], self._seen_at[tank] = max(0.0, litres), moment
+
+    def _tank(self, entry: Tank) -> None:
+        self._capacity_l[entry.tank] = entry.capacity_l
+        self._set(entry.tank, entry.at, entry.capacity_l)
+
+    def _changed(self, entry: TankChange) -> None:
+        if entry.capacity_l is not None:
+            self._capacity_l[entry.tank] = entry.capacity_l
+        if entry.is_retired:
+            self._set(entry.tank, entry.at, 0.0)
+
+    def _top_up(self, entry: TopUp) -> None:
+        litres = self._now(entry.tank, entry.at) + entry.volume_l
+        if entry.to_mark:
+            litres = self._capacity_l.get(entry.tank, litres)
+        self._set(entry.tank, entry.at, litres)
+
+    def _removal(self, entry: Removal) -> None:
+        self._set(entry.tank, entry.at, self._now(entry.tank, entry.at) - entry.volume_l)
+
+    def _swap(self, entry: Swap) -> None:
+        there = self._now(entry.tank, entry.at)
+        left = there * HEEL if entry.drained_l is None else there - entry.drained_l
+        filled = entry.filled_l
+        if filled is None:
+            filled = self._capacity_l.get(entry.tank, 0.0) - max(left, 0.0)
+        if entry.from_tank is not None:
+            source = self._now(entry.from_tank, entry.at)
+            filled = min(filled, source)
+            self._set(entry.from_tank, entry.at, source - filled)
+        self._set(entry.tank, entry.at, max(left, 0.0) + filled)
+
+
+_STEPS: dict[type[Entry], Any] = {
+    Tank: Levels._tank,
+    TankChange: Levels._changed,
+    TopUp: Levels._top_up,
+    Removal: Levels._removal,
+    Swap: Levels._swap,
+}
+
+
+def levels_at(
+    entries: Sequence[Entry], moments: Sequence[datetime], change: Change
+) -> list[dict[str, float]]:
+    """Litres in each bath at each of the instants, which rise."""
+    walk, found = Levels(change), []
+    rest = iter(sorted(entries, key=lambda entry: entry.at))
+    entry = next(rest, None)
+    for moment in moments:
+        while entry is not None and entry.at < moment:
+            walk.take(entry)
+            entry = next(rest, None)
+        found.append(walk.at(moment))
+    return found
