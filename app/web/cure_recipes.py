@@ -14,6 +14,7 @@ from app.domain.roomlog.kinds.curing import CureRecipe
 from app.services import curing
 from app.services.curing_checks import record_station
 from app.units import parse_number
+from app.web.curing_words import units_of_fields
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
 from app.web.points import points_text
@@ -143,7 +144,7 @@ def _form(visit: Visit, resin: str, form: FormState, status: int = 200) -> Respo
         "curve": _fitted(recipe),
         "form": form,
         "specs": specs,
-        "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
+        "units": units_of_fields(specs, visit.room),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
     return visit.page("curing/recipe.html", context, status)

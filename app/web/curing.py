@@ -25,7 +25,7 @@ from app.web.lamp_curve import curve_of
 
 router = APIRouter(prefix="/rooms/{room}/stations")
 INSPECTION = re.compile(r"/rooms/\{\w+\}/stations/\{\w+\}/inspection")
-LOG_LINES = 40
+LOG_LINES = 15
 
 
 @router.get("")

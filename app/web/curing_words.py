@@ -1,11 +1,16 @@
 """Saying in words what a curing station's figures mean."""
 
+from collections.abc import Mapping
 from datetime import datetime, tzinfo
 
 from app.domain.curing.lamp import Lamp, Relamping, State
 from app.domain.curing.output import FEWEST, Basis, Fit
+from app.domain.roomlog.fields import FieldSpec
+from app.store.tables import RoomRow
+from app.web.forms import unit_label
 from app.web.words import FAR
 
+NO_BREAK = "\N{NO-BREAK SPACE}"
 TAGS: dict[State, str] = {
     "ok": "",
     "soon": "Relamp soon",
@@ -29,6 +34,11 @@ BASES: dict[Basis, str] = {
 }
 
 
+def units_of_fields(specs: Mapping[str, FieldSpec], room: RoomRow) -> dict[str, str]:
+    """The unit in which each field is typed, with its square written as one."""
+    return {name: unit_label(spec, room).replace("/cm2", "/cm²") for name, spec in specs.items()}
+
+
 def duration(seconds: float) -> str:
     """A time in the light as a person sets a timer.
 
@@ -46,12 +56,12 @@ def duration(seconds: float) -> str:
 
 
 def hours(value: float) -> str:
-    """Hours with thousands apart.
+    """Hours with thousands apart, kept on one line.
 
-    >>> hours(26757.2)
-    '26 757 h'
+    >>> hours(26757.2) == f"26{NO_BREAK}757{NO_BREAK}h"
+    True
     """
-    return f"{value:,.0f} h".replace(",", " ")
+    return f"{value:,.0f},h".replace(",", NO_BREAK)
 
 
 def day(at: datetime | None, now: datetime, zone: tzinfo) -> str:
@@ -93,8 +103,8 @@ def relamp_range(lamp: Lamp, now: datetime, zone: tzinfo) -> str:
     relamping = lamp.relamping
     if relamping is None or relamping.is_due or relamping.early_at is None:
         return ""
-    late = day(relamping.late_at, now, zone) or "later than can be projected"
-    return f"early {day(relamping.early_at, now, zone)}, late {late}"
+    late = day(relamping.late_at, now, zone) or "beyond what can be projected"
+    return f"Early {day(relamping.early_at, now, zone)}, late {late}."
 
 
 def reach_of(line: Fit) -> str:

@@ -1,5 +1,6 @@
 """The picture of a lamp's output over its hours: readings, fitted line, projection to its cap."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -29,7 +30,7 @@ class LampCurve:
     """Output over hours, drawn.
 
     Attributes:
-        tested, projected: the line within the tested hours, and beyond them up to the cap.
+        tested, projected: the line between the readings fitted, and beyond them up to the cap.
         band: outline of its 90 % interval.
         cap_x: where the projection must end; None where that lies outside the picture.
     """
@@ -52,15 +53,20 @@ class LampCurve:
 class HourScale:
     """From hours of the lamp to the picture's width."""
 
+    lowest: float
     highest: float
 
     def x(self, hours_h: float) -> float:
         """Where so many hours lie."""
-        return round(LEFT + hours_h / self.highest * (WIDTH - LEFT - RIGHT), 1)
+        share = (hours_h - self.lowest) / (self.highest - self.lowest)
+        return round(LEFT + share * (WIDTH - LEFT - RIGHT), 1)
 
     def ticks(self) -> list[Tick]:
-        """Round hours from zero up."""
-        return [Tick(self.x(value), f"{value:g}") for value in nice_values(self.highest, 8)]
+        """Round hours."""
+        step = nice_values(self.highest - self.lowest, 8)[1]
+        first, last = math.ceil(self.lowest / step), math.floor(self.highest / step)
+        marks = [step * count for count in range(first, last + 1)]
+        return [Tick(self.x(value), f"{value:g}") for value in marks]
 
 
 def curve_of(station: StationState, lamp: Lamp) -> LampCurve | None:
@@ -68,7 +74,7 @@ def curve_of(station: StationState, lamp: Lamp) -> LampCurve | None:
     if not station.readings:
         return None
     fit, relamping = lamp.fit, lamp.relamping
-    scale = HourScale(BEYOND * _farthest(station, lamp))
+    scale = _scale(station, lamp)
     values = ValueScale(BEYOND * _highest(station))
     relamp_h = relamping.reported_h if relamping else None
     return LampCurve(
@@ -85,13 +91,21 @@ def curve_of(station: StationState, lamp: Lamp) -> LampCurve | None:
     )
 
 
+def _scale(station: StationState, lamp: Lamp) -> HourScale:
+    """From zero, or from a little before the first reading where that leaves out much."""
+    farthest, first = _farthest(station, lamp), station.readings[0].hours_h
+    span = farthest - first
+    lowest = max(first - 0.15 * span, 0.0) if span > 0 and first > span / 2 else 0.0
+    return HourScale(lowest, farthest + (BEYOND - 1) * (farthest - lowest))
+
+
 def _farthest(station: StationState, lamp: Lamp) -> float:
     tested = station.readings[-1].hours_h
     reached = max(station.hours_h, tested, 10.0)
     fit, relamping = lamp.fit, lamp.relamping
     if fit is None or not fit.declines or relamping is None:
         return reached
-    wanted = min(relamping.projected_h or fit.cap_h, fit.cap_h, FARTHEST * fit.tested_h)
+    wanted = min(relamping.projected_h or 1.3 * fit.tested_h, fit.cap_h, FARTHEST * fit.tested_h)
     return max(reached, wanted)
 
 
@@ -111,7 +125,7 @@ def _lines(fit: Fit | None, scale: HourScale, values: ValueScale) -> dict[str, s
     if fit is None:
         return {"tested": "", "projected": "", "band": ""}
     end = min(fit.cap_h, scale.highest) if fit.declines else fit.tested_h
-    before = _hours(0.0, fit.tested_h)
+    before = _hours(fit.first_h, fit.tested_h)
     after = _hours(fit.tested_h, end) if end > fit.tested_h else []
     whole = [*before, *after]
     return {

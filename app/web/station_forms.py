@@ -27,7 +27,7 @@ from app.units import parse_number
 from app.web import curing_words as words
 from app.web.curing import place_words
 from app.web.deps import Visit, VisitDep, remember_person
-from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
+from app.web.forms import FormDep, FormState, read_entry, text_of
 
 router = APIRouter(prefix="/rooms/{room}/stations")
 TASKS = {"reading": Irradiance.kind, "hours": LampHours.kind, "relamp": Relamped.kind}
@@ -179,7 +179,7 @@ def _settings(
         "station": state,
         "form": form,
         "specs": specs,
-        "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
+        "units": words.units_of_fields(specs, visit.room),
         "sources": list(words.SOURCES.items()),
         "layouts": list(words.LAYOUTS.items()),
         "submission": form.value("submission") or uuid.uuid4().hex,

@@ -26,7 +26,7 @@ class Relamping:
         reported_h: the same, but None beyond the cap: then only “not before `cap_h`” is said.
         early_h, late_h: its 90 % interval; None beyond the cap.
         due_at, early_at, late_at, cap_at: the days, by the station's usage; None without usage.
-        is_due: the output is at the level or below it.
+        is_due: the output is at the level or below it; then nothing is projected.
     """
 
     level_mw_cm2: float
@@ -153,7 +153,7 @@ def _relamping(
         return None
     level = new * station.relamp_percent / 100
     is_due = today <= level
-    if line is None or not line.declines:
+    if is_due or line is None or not line.declines:
         return Relamping(level, None, None, None, None, None, None, None, None, is_due)
     projected = max(line.hours_to(level), 0.0)
     reported = projected if projected <= line.cap_h else None

@@ -67,7 +67,8 @@ class Fit:
         scatter: standard deviation of the readings about the line, of the logarithm.
         middle_h, spread_h2: mean of the hours, and the sum of their squared distances from it.
         basis: `few` readings, `below_standard`, or as many over as long as the standard asks.
-        tested_h: hours at the last reading; cap_h: where a projection must end.
+        first_h, tested_h: hours at the first and the last reading fitted.
+        multiple: a projection ends at this multiple of the tested hours.
     """
 
     alpha_per_h: float
@@ -78,6 +79,7 @@ class Fit:
     used: int
     left_out: int
     basis: Basis
+    first_h: float
     tested_h: float
     multiple: float
 
@@ -191,6 +193,7 @@ def fit(points: Sequence[Point], light_sources: int | None = None) -> Fit | None
         used=count,
         left_out=len(points) - count,
         basis=_basis(used),
+        first_h=hours[0],
         tested_h=hours[-1],
         multiple=permitted_multiple(light_sources),
     )

@@ -1,0 +1,107 @@
+"""Curing on a tablet: a new lamp from its set-up to the first cure, undone, and what is refused."""
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.browser.places import toast
+
+expect: Any = pytest.importorskip("playwright.sync_api").expect
+pytestmark = pytest.mark.browser
+
+AXE = Path(__file__).parent / "vendor/axe-core-4.14.1/axe.min.js"
+RULES = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"]
+RUN = """async (RULES) => {
+  const result = await axe.run(document, { runOnly: RULES });
+  return result.violations.map((v) => [v.id, v.nodes.map((n) => n.target.join(' ')).join(', ')]);
+}"""
+
+
+def set_up(page: Any, demo: str, name: str) -> None:
+    """A station of that name, lit at 405 nm, with its first reading of 20 mW/cm2."""
+    page.goto(f"{demo}/stations/new")
+    page.get_by_label("Name", exact=True).fill(name)
+    page.get_by_label("Wavelength").fill("405")
+    page.get_by_label("Chamber temperature").fill("60")
+    page.get_by_label("Longest exposure").fill("30")
+    page.get_by_role("button", name="Set up the station").tap()
+    expect(page.get_by_role("heading", level=1)).to_have_text(name)
+    page.get_by_role("link", name="Radiometer reading").tap()
+    page.get_by_label("Centre").fill("22")
+    for corner in ("Back left", "Back right", "Front left", "Front right"):
+        page.get_by_label(corner).fill("19,5")
+    page.get_by_role("button", name="Save the reading").tap()
+    expect(toast(page)).to_contain_text("irradiance measured")
+
+
+def test_from_a_new_station_to_a_cure_and_back(
+    tablet: Any, demo: str, console_errors: list[str]
+) -> None:
+    set_up(tablet, demo, "Test chamber one")
+    expect(tablet.locator("body")).to_contain_text("20.0 mW/cm²")
+    tablet.get_by_role("link", name="Cure parts").first.tap()
+    tablet.get_by_role("link", name="Larkmoor Slate").tap()
+    # 9000 mJ/cm2 at 20 mW/cm2 are 450 s.
+    tablet.get_by_role("link", name=re.compile("7 min 30 s.*Test chamber one")).tap()
+    expect(tablet.locator(".cure-figure")).to_contain_text("7 min 30 s")
+    tablet.get_by_label("Part lot").fill("L9001")
+    tablet.get_by_label(re.compile("^Out of the wash")).fill("2026-01-05T09:00")
+    tablet.get_by_role("button", name="Save the cure").tap()
+    expect(toast(tablet)).to_contain_text("L9001")
+    expect(toast(tablet)).to_contain_text("dose delivered 9000 mJ/cm2")
+    toast(tablet).get_by_role("button", name="Undo").tap()
+    expect(toast(tablet)).to_contain_text("Taken back: cure")
+    assert console_errors == []
+
+
+def test_a_value_that_cannot_be_is_named_beside_its_field(tablet: Any, demo: str) -> None:
+    set_up(tablet, demo, "Test chamber two")
+    tablet.get_by_role("link", name="Radiometer reading").tap()
+    tablet.get_by_label("Centre").fill("0")
+    tablet.get_by_label("Front left").fill("18,5")
+    tablet.get_by_role("button", name="Save the reading").tap()
+    expect(tablet.locator("#e-centre_mw_cm2")).to_contain_text("must be between 0.001")
+    expect(tablet.get_by_label("Front left")).to_have_value("18,5")
+    tablet.get_by_label("Centre").fill("205")
+    tablet.get_by_role("button", name="Save the reading").tap()
+    expect(tablet.locator("#doubts")).to_contain_text("Is this right?")
+    tablet.get_by_role("radio", name="W/m²").check(force=True)
+    tablet.get_by_role("button", name="Save the reading").tap()
+    expect(toast(tablet)).to_contain_text("centre 20.5")
+
+
+def test_a_station_too_weak_says_why(tablet: Any, demo: str) -> None:
+    tablet.goto(f"{demo}/cure?resin=opal")
+    refused = tablet.locator(".cure-refused", has_text="Drawer")
+    expect(refused).to_contain_text("12 or more")
+    expect(refused.get_by_role("link", name="To the station")).to_be_visible()
+
+
+def test_the_curve_has_its_figures_in_words(tablet: Any, demo: str) -> None:
+    tablet.goto(f"{demo}/stations/lamp-house-1")
+    picture = tablet.get_by_role("img", name=re.compile("^Output of Lamp House 1"))
+    expect(picture).to_be_visible()
+    projected = tablet.locator(".lamp-projected")
+    assert projected.evaluate("e => getComputedStyle(e).strokeDasharray") != "none"
+    tested = tablet.locator(".lamp-curve > .t-line")
+    assert tested.evaluate("e => getComputedStyle(e).strokeDasharray") == "none"
+    expect(tablet.get_by_role("columnheader", name="Projected")).to_be_visible()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_forms_with_faults_break_no_rule(new_page: Any, demo: str, scheme: str) -> None:
+    page = new_page(color_scheme=scheme)
+    for path, button in (
+        ("stations/lamp-house-1/log/reading", "Save the reading"),
+        ("cure/recipes/slate", "Save the recipe"),
+    ):
+        page.goto(f"{demo}/{path}")
+        page.locator("form.form").evaluate("form => form.noValidate = true")
+        for field in page.locator("input[inputmode=decimal]").all():
+            field.fill("-1")
+        page.get_by_role("button", name=button).click()
+        expect(page.locator("#problems")).to_be_visible()
+        page.evaluate(AXE.read_text("utf-8"))
+        assert page.evaluate(RUN, RULES) == [], path
