@@ -6,6 +6,9 @@ from app.domain.curing.stations import RECIPE_BOOK, STATION_BOOK
 from app.domain.duties.book import CLOSE_BOOK, DUTY_BOOK
 from app.domain.holds import HOLD_BOOK
 from app.domain.incidents.book import INCIDENT_BOOK
+from app.domain.inspections.books import PHOTO_RULES_BOOK, SOAK_BOOK
+from app.domain.inspections.components import COMPONENT_BOOK
+from app.domain.inspections.inspection import INSPECTION_BOOK
 from app.domain.planning.decisions import PLAN_BOOK
 from app.domain.site import CREW_BOOK, SITE_BOOK
 from app.domain.spend.prices import CASE_BOOK, PRICES_BOOK
@@ -33,6 +36,10 @@ ALL: tuple[Thing, ...] = (
     CLOSE_BOOK,
     PRICES_BOOK,
     CASE_BOOK,
+    COMPONENT_BOOK,
+    INSPECTION_BOOK,
+    SOAK_BOOK,
+    PHOTO_RULES_BOOK,
 )
 
 THINGS = registry(ALL)

@@ -1,5 +1,294 @@
-"""What was seen on the parts of a tank or station, and what followed."""
+"""Inspection and wear: positions of a tank or station, what was seen there, what was replaced."""
 
-from app.domain.roomlog.kinds.base import LedgerEntry
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, ClassVar
 
-KINDS_OF_INSPECTIONS: tuple[type[LedgerEntry], ...] = ()
+from app.domain.errors import FieldError
+from app.domain.roomlog.fields import KEY_PATTERN, number, spec
+from app.domain.roomlog.kinds.base import Entry, LedgerEntry
+
+COMPONENT = "component"
+INSPECTION = "inspection"
+SOAK = "soak"
+PHOTO_RULES = "photo_rules"
+PARTS = (
+    "impeller", "washer", "o_ring", "shaft_seal", "lid_gasket", "level_marks", "sensor",
+    "lamp_window", "door_interlock",
+)  # fmt: skip
+VERDICTS = ("serviceable", "watch", "replace", "replace_with_mate", "take_out_of_service")
+VIEWS = ("whole", "close", "scale", "before_cleaning", "after_cleaning")
+ANSWERS = ("yes", "no", "unseen")
+SHAPES = ("arrow", "ring")
+REPLACED_BECAUSE = ("finding", "mate", "planned", "other")
+MOST_MARKS = 12
+MOST_PARTS = 60
+PHOTO_PATTERN = re.compile(r"[0-9a-f]{64}")
+
+
+def check_answers(value: Any) -> dict[str, str]:
+    """Answers by question: `yes`, `no` or `unseen`.
+
+    Raises:
+        ValueError: it is no such mapping.
+    """
+    if not isinstance(value, Mapping) or not 1 <= len(value) <= 20:
+        raise ValueError("Answer one to twenty questions.")
+    for question, answer in value.items():
+        if not KEY_PATTERN.fullmatch(str(question)) or answer not in ANSWERS:
+            raise ValueError("Each answer is yes, no or unseen.")
+    return dict(value)
+
+
+def check_positions(value: Any) -> list[dict[str, str]]:
+    """The positions looked at: a list of `component`, `part` and `name`.
+
+    Raises:
+        ValueError: it is no such list.
+    """
+    if not isinstance(value, list | tuple) or not 1 <= len(value) <= MOST_PARTS:
+        raise ValueError(f"List one to {MOST_PARTS} positions.")
+    checked = []
+    for one in value:
+        if not KEY_PATTERN.fullmatch(str(one["component"])) or one["part"] not in PARTS:
+            raise ValueError("Each position has its component and what part it is.")
+        name = str(one.get("name", ""))[:200]
+        checked.append({"component": one["component"], "part": one["part"], "name": name})
+    return checked
+
+
+def check_marks(value: Any) -> list[dict[str, Any]]:
+    """Marks on a photo: places in hundredths of its width and height, 0 to 100.
+
+    Raises:
+        ValueError: a mark is no arrow or ring within the photo.
+    """
+    if not isinstance(value, list | tuple) or len(value) > MOST_MARKS:
+        raise ValueError(f"At most {MOST_MARKS} marks.")
+    return [_mark(one) for one in value]
+
+
+def _mark(one: Mapping[str, Any]) -> dict[str, Any]:
+    x, y = one["x_percent"], one["y_percent"]
+    if one["shape"] not in SHAPES:
+        raise ValueError("A mark is an arrow or a ring.")
+    for place in (x, y):
+        is_number = isinstance(place, int | float) and not isinstance(place, bool)
+        if not is_number or not 0 <= place <= 100:
+            raise ValueError("A mark lies within the photo: 0 to 100 percent.")
+    text = str(one.get("text", ""))[:80]
+    return {"shape": one["shape"], "x_percent": float(x), "y_percent": float(y), "text": text}
+
+
+def photo_problems(photo: str | None) -> list[FieldError]:
+    """A photo is named by the SHA-256 of its file."""
+    if photo is not None and not PHOTO_PATTERN.fullmatch(photo):
+        return [FieldError("photo", "A photo is named by the 64 hex digits of its content.")]
+    return []
+
+
+@dataclass(frozen=True, kw_only=True)
+class Component(LedgerEntry):
+    """A position of a tank or a curing station: what part sits there, and since when."""
+
+    kind: ClassVar[str] = "component"
+    summary: ClassVar[str] = "Part position set up"
+
+    component: str = spec("key", "Position", required=True, thing=COMPONENT)
+    part: str = spec("choice", "Part", choices=PARTS, required=True)
+    name: str = spec("text", "Name", required=True, help="As people say it: impeller 1.")
+    tank: str | None = spec("key", "Tank")
+    station: str | None = spec("key", "Curing station")
+    mate: str | None = spec("key", "Its mate", help="The position that is replaced with it.")
+    item: str | None = spec("key", "Item of the shelf", help="What it is replaced with.")
+    fitted_at: datetime | None = spec("moment", "Fitted", help="Left out: not known.")
+
+    def problems(self) -> list[FieldError]:
+        """A part sits in one tank or one station; nothing is its own mate."""
+        found = []
+        if (self.tank is None) == (self.station is None):
+            found.append(FieldError("tank", "Say in which tank or in which station it sits."))
+        if self.mate is not None and self.mate == self.component:
+            found.append(FieldError("mate", "A position is not its own mate."))
+        if self.fitted_at is not None and self.fitted_at > self.at:
+            found.append(FieldError("fitted_at", "It was fitted before this entry, not after."))
+        return found
+
+
+@dataclass(frozen=True, kw_only=True)
+class ComponentChanged(LedgerEntry):
+    """A position's name, mate or item changes; what is left out stays as it was."""
+
+    kind: ClassVar[str] = "component_changed"
+    summary: ClassVar[str] = "Part position changed"
+
+    component: str = spec("key", "Position", required=True, thing=COMPONENT)
+    name: str | None = spec("text", "Name")
+    mate: str | None = spec("key", "Its mate")
+    item: str | None = spec("key", "Item of the shelf")
+    is_retired: bool | None = spec("flag", "Not there any more")
+
+
+@dataclass(frozen=True, kw_only=True)
+class ComponentReplaced(LedgerEntry):
+    """A new part was fitted at a position: its history starts again."""
+
+    kind: ClassVar[str] = "component_replaced"
+    summary: ClassVar[str] = "Part replaced"
+
+    component: str = spec("key", "Position", required=True, thing=COMPONENT)
+    because: str = spec("choice", "Because of", choices=REPLACED_BECAUSE, required=True)
+    inspection: str | None = spec("key", "Inspection", thing=INSPECTION)
+    item: str | None = spec("key", "Item of the shelf")
+    lot: str | None = spec("text", "Lot")
+
+
+@dataclass(frozen=True, kw_only=True)
+class InspectionStarted(LedgerEntry):
+    """Somebody looks at the parts of a tank or station; as a step of a swap or on its own."""
+
+    kind: ClassVar[str] = "inspection_started"
+    summary: ClassVar[str] = "Inspection started"
+
+    inspection: str = spec("key", "Inspection", required=True, thing=INSPECTION)
+    positions: list[dict[str, str]] = spec(
+        "data", "Positions", required=True, check=check_positions,
+        example=[{"component": "alder-impeller-1", "part": "impeller", "name": "Impeller 1"}],
+    )  # fmt: skip
+    tank: str | None = spec("key", "Tank")
+    station: str | None = spec("key", "Curing station")
+    swap: str | None = spec("key", "Swap")
+
+    def problems(self) -> list[FieldError]:
+        """An inspection is of one tank or one station."""
+        if (self.tank is None) == (self.station is None):
+            return [FieldError("tank", "An inspection is of one tank or of one station.")]
+        return []
+
+
+@dataclass(frozen=True, kw_only=True)
+class PositionEntry(LedgerEntry):
+    """An entry about one position within an inspection."""
+
+    inspection: str = spec("key", "Inspection", required=True, thing=INSPECTION)
+    component: str = spec("key", "Position", required=True, thing=COMPONENT)
+
+
+@dataclass(frozen=True, kw_only=True)
+class InspectionAnswered(PositionEntry):
+    """What was seen at a position. Answering again replaces the answers before.
+
+    `verdict` is the rule's at that time; left out, it is worked out from the answers.
+    """
+
+    kind: ClassVar[str] = "inspection_answered"
+    summary: ClassVar[str] = "Part looked at"
+
+    answers: dict[str, str] = spec(
+        "data", "Answers", required=True, check=check_answers, example={"blades_worn": "no"}
+    )
+    verdict: str | None = spec("choice", "Verdict of the rule", choices=VERDICTS)
+    no_photo: str | None = spec("text", "Why there is no photo")
+    next_look: str | None = spec("text", "Next look")
+
+
+@dataclass(frozen=True, kw_only=True)
+class InspectionPhoto(PositionEntry):
+    """A photo of a part, named by the SHA-256 of its file in the room's photo folder."""
+
+    kind: ClassVar[str] = "inspection_photo"
+    summary: ClassVar[str] = "Photo taken"
+
+    photo: str = spec("text", "Photo", required=True)
+    view: str = spec("choice", "View", choices=VIEWS, required=True)
+
+    def problems(self) -> list[FieldError]:
+        """The name is that of a file's content."""
+        return photo_problems(self.photo)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PhotoMarked(PositionEntry):
+    """Arrows and rings drawn on a photo. Marks given later replace those before."""
+
+    kind: ClassVar[str] = "photo_marked"
+    summary: ClassVar[str] = "Photo marked"
+
+    photo: str = spec("text", "Photo", required=True)
+    marks: list[dict[str, Any]] = spec(
+        "data", "Marks", required=True, check=check_marks,
+        example=[{"shape": "arrow", "x_percent": 40, "y_percent": 55, "text": "crack"}],
+    )  # fmt: skip
+
+    def problems(self) -> list[FieldError]:
+        """The name is that of a file's content."""
+        return photo_problems(self.photo)
+
+
+@dataclass(frozen=True, kw_only=True)
+class InspectionOverruled(PositionEntry):
+    """A lead decides otherwise than the rule; the rule's own verdict stays beside it."""
+
+    kind: ClassVar[str] = "inspection_overruled"
+    summary: ClassVar[str] = "Verdict overruled"
+
+    verdict: str = spec("choice", "Verdict", choices=VERDICTS, required=True)
+    lead: str = spec("text", "Lead", required=True)
+    reason: str = spec("text", "Reason", required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class InspectionClosed(LedgerEntry):
+    """Everything was looked at and signed for."""
+
+    kind: ClassVar[str] = "inspection_closed"
+    summary: ClassVar[str] = "Inspection closed"
+
+    inspection: str = spec("key", "Inspection", required=True, thing=INSPECTION)
+    second: str | None = spec("text", "Second person", help="Who looked as well.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class SoakStarted(LedgerEntry):
+    """A sample of an elastomer goes into the room's own bath, weighed dry before."""
+
+    kind: ClassVar[str] = "soak_started"
+    summary: ClassVar[str] = "Soak test started"
+
+    soak: str = spec("key", "Soak test", required=True, thing=SOAK)
+    name: str = spec("text", "What is soaked", required=True)
+    tank: str = spec("key", "In the bath of", required=True)
+    mass_before_g: float = number("Weight before", "g", 0.001, 10_000, required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SoakEnded(LedgerEntry):
+    """The sample was taken out, dabbed dry and weighed again."""
+
+    kind: ClassVar[str] = "soak_ended"
+    summary: ClassVar[str] = "Soak test ended"
+
+    soak: str = spec("key", "Soak test", required=True, thing=SOAK)
+    mass_after_g: float = number("Weight after", "g", 0.001, 10_000, required=True)
+    looks: str | None = spec("text", "How it looks and feels")
+
+
+@dataclass(frozen=True, kw_only=True)
+class PhotoRules(LedgerEntry):
+    """Whether the originals of photos, which hold where they were taken, are kept."""
+
+    kind: ClassVar[str] = "photo_rules"
+    summary: ClassVar[str] = "Rule for originals of photos"
+
+    rules: str = spec("key", "Rules", required=True, thing=PHOTO_RULES)
+    keep_originals: bool = spec("flag", "Keep the originals", required=True)
+    lead: str = spec("text", "Lead", required=True)
+
+
+KINDS_OF_INSPECTIONS: tuple[type[Entry], ...] = (
+    Component, ComponentChanged, ComponentReplaced,
+    InspectionStarted, InspectionAnswered, InspectionPhoto, PhotoMarked, InspectionOverruled,
+    InspectionClosed, SoakStarted, SoakEnded, PhotoRules,
+)  # fmt: skip

@@ -1,0 +1,1 @@
+"""Looking at parts: what sits where, what is asked, which verdict follows, what parts last."""

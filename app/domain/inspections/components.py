@@ -1,0 +1,155 @@
+"""A position of a tank or station: the part that sits there now, and those before it."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from app.domain.inspections.rules import judge, severity
+from app.domain.life import Lifetime
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.inspections import (
+    COMPONENT,
+    Component,
+    ComponentChanged,
+    ComponentReplaced,
+    InspectionAnswered,
+    InspectionOverruled,
+)
+from app.domain.things import Thing
+
+DAY_S = 86400.0
+MOST_SEEN = 60
+MOST_PAST = 100
+
+
+@dataclass(frozen=True)
+class Seen:
+    """One look at the part: the verdict that stood in the end."""
+
+    at: datetime
+    verdict: str
+    inspection: str
+
+
+@dataclass(frozen=True)
+class PastItem:
+    """A part that sat here before.
+
+    Attributes:
+        because: why it was replaced; only `finding` counts as worn out.
+        last_good_at, found_at: between these it wore out; None where nobody had looked.
+    """
+
+    fitted_at: datetime | None
+    replaced_at: datetime
+    because: str
+    last_good_at: datetime | None = None
+    found_at: datetime | None = None
+    lot: str = ""
+
+
+@dataclass(frozen=True)
+class ComponentState:
+    """A position and the part in it.
+
+    Attributes:
+        fitted_at: None where nobody knows.
+        lot: of the part that sits there.
+        seen: looks at the part that sits there, the latest last.
+        past: parts that were replaced, the latest last.
+    """
+
+    key: str
+    part: str = ""
+    name: str = ""
+    tank: str = ""
+    station: str = ""
+    mate: str = ""
+    item: str = ""
+    is_retired: bool = False
+    fitted_at: datetime | None = None
+    lot: str = ""
+    seen: tuple[Seen, ...] = ()
+    past: tuple[PastItem, ...] = ()
+
+    @property
+    def is_watched(self) -> bool:
+        """The last look asks for another soon, or for a part that is not yet replaced."""
+        return bool(self.seen) and self.seen[-1].verdict != "serviceable"
+
+
+def _after(state: ComponentState, entry: Entry) -> ComponentState:
+    if isinstance(entry, Component):
+        return replace(
+            state, part=entry.part, name=entry.name, tank=entry.tank or "",
+            station=entry.station or "", mate=entry.mate or "", item=entry.item or "",
+            fitted_at=entry.fitted_at or state.fitted_at,
+        )  # fmt: skip
+    if isinstance(entry, ComponentChanged):
+        return replace(
+            state, name=entry.name or state.name, mate=entry.mate or state.mate,
+            item=entry.item or state.item,
+            is_retired=state.is_retired if entry.is_retired is None else entry.is_retired,
+        )  # fmt: skip
+    if isinstance(entry, InspectionAnswered):
+        verdict = entry.verdict or (judge(state.part, entry.answers).verdict if state.part else "")
+        before = tuple(one for one in state.seen if one.inspection != entry.inspection)
+        seen = (*before, Seen(entry.at, verdict or "watch", entry.inspection))
+        return replace(state, seen=seen[-MOST_SEEN:])
+    if isinstance(entry, InspectionOverruled):
+        return replace(
+            state,
+            seen=tuple(
+                replace(one, verdict=entry.verdict) if one.inspection == entry.inspection else one
+                for one in state.seen
+            ),
+        )
+    return _replaced(state, entry) if isinstance(entry, ComponentReplaced) else state
+
+
+def _replaced(state: ComponentState, entry: ComponentReplaced) -> ComponentState:
+    good = [one.at for one in state.seen if severity(one.verdict) < severity("replace")]
+    bad = [one.at for one in state.seen if severity(one.verdict) >= severity("replace")]
+    found_at = bad[0] if bad else None
+    last_good = max((at for at in good if found_at is None or at < found_at), default=None)
+    past = PastItem(state.fitted_at, entry.at, entry.because, last_good, found_at, state.lot)
+    return replace(
+        state, past=(*state.past, past)[-MOST_PAST:], seen=(), fitted_at=entry.at,
+        lot=entry.lot or "", item=entry.item or state.item,
+    )  # fmt: skip
+
+
+def lifetimes(states: Iterable[ComponentState], part: str, now: datetime) -> list[Lifetime]:
+    """How long parts of a kind lasted in this room, those still in service as censored.
+
+    A part replaced as a mate or as planned did not wear out: it is censored too. One whose day of
+    fitting nobody knows is left out.
+    """
+    found = []
+    for state in states:
+        if state.part != part:
+            continue
+        found += [
+            _lifetime(past, past.fitted_at)
+            for past in state.past
+            if past.fitted_at is not None and past.replaced_at > past.fitted_at
+        ]
+        if state.fitted_at is not None and not state.is_retired and now > state.fitted_at:
+            found.append(Lifetime((now - state.fitted_at).total_seconds() / DAY_S, False))
+    return found
+
+
+def _lifetime(past: PastItem, fitted_at: datetime) -> Lifetime:
+    def days(at: datetime) -> float:
+        return (at - fitted_at).total_seconds() / DAY_S
+
+    if past.because != "finding":
+        return Lifetime(days(past.replaced_at), False)
+    found = max(days(past.found_at or past.replaced_at), 1 / 24)
+    good = max(days(past.last_good_at), 0.0) if past.last_good_at else 0.0
+    return Lifetime(found, True, min(good, found))
+
+
+COMPONENT_BOOK = Thing(
+    COMPONENT, ComponentState, ComponentState, _after, lambda state: not state.is_retired
+)

@@ -1,0 +1,56 @@
+"""From answers to exactly one verdict, with its reason.
+
+The order of severity decides: of all questions answered yes, the gravest verdict stands; of two
+alike, the one that stands first in the table. What nobody could see is never passed as in order.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from app.domain.errors import FieldError
+from app.domain.inspections.conditions import CONDITIONS, Condition
+from app.domain.roomlog.kinds.inspections import ANSWERS, VERDICTS
+
+NOT_SEEN = "Not everything could be seen: look again at the next swap, before it is filled."
+ALL_GOOD = "Every question was answered no."
+NEEDS_PHOTO = frozenset({"replace", "replace_with_mate", "take_out_of_service"})
+NEXT_LOOKS = {"watch": "At the next swap", "serviceable": "As planned"}
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """What the rule says.
+
+    Attributes:
+        condition: the question that decided; None where none was answered yes.
+    """
+
+    verdict: str
+    reason: str
+    condition: Condition | None = None
+
+
+def severity(verdict: str) -> int:
+    """0 for serviceable up to 4 for out of service."""
+    return VERDICTS.index(verdict)
+
+
+def judge(part: str, answers: Mapping[str, str]) -> Judgement:
+    """The verdict that the answers lead to. A question without an answer counts as not seen."""
+    conditions = CONDITIONS[part]
+    found = [one for one in conditions if answers.get(one.key) == "yes"]
+    if found:
+        worst = max(found, key=lambda one: severity(one.verdict))  # the first of equals
+        return Judgement(worst.verdict, worst.reason, worst)
+    if all(answers.get(one.key) == "no" for one in conditions):
+        return Judgement("serviceable", ALL_GOOD)
+    return Judgement("watch", NOT_SEEN)
+
+
+def answer_problems(part: str, answers: Mapping[str, str]) -> list[FieldError]:
+    """A message for each question of the part that is not answered, or not by one of the words."""
+    return [
+        FieldError(one.key, f"{one.question} Answer yes, no or cannot see it.")
+        for one in CONDITIONS[part]
+        if answers.get(one.key) not in ANSWERS
+    ]
