@@ -112,33 +112,37 @@ def _ahead(session: Session, room: RoomRow, board: Board, now: datetime, weeks: 
     )  # fmt: skip
 
 
-def readiness_of(session: Session, room: RoomRow, tank: str, now: datetime) -> Readiness | None:
-    """What a tank's next swap has and lacks; None where it lies beyond 26 weeks.
+def queue_readiness(
+    session: Session, room: RoomRow, board: Board, now: datetime
+) -> tuple[Readiness, ...]:
+    """What each swap of the next weeks has and lacks, in the queue's order, by its early day.
 
-    It is given what the queue before it leaves, as on the page of all swaps.
+    For pages that ask often: one statement besides the board that is at hand, none where nothing
+    has changed. No days are worked out; one that was decided is taken as it stands.
     """
-    found = ahead(session, room, now)
-    if (swap := found.swap(tank)) is not None:
-        return swap
-    return ahead(session, room, now, weeks=26).swap(tank)
+    assert room.id is not None
+    make = partial(_queue_readiness, session, room, board, now)
+    return kept(session, room.id, "queue", _depends_on(room, board, now), make)
+
+
+def readiness_of(session: Session, room: RoomRow, tank: str, now: datetime) -> Readiness | None:
+    """What a tank's next swap has and lacks after those before it in the queue; None where it
+    lies beyond the next weeks."""
+    assert room.id is not None
+    found = queue_readiness(session, room, queries.board(session, room.id, now), now)
+    return next((one for one in found if one.swap.tank == tank), None)
 
 
 def first_shortfall(
     session: Session, room: RoomRow, board: Board, now: datetime
 ) -> tuple[Readiness, Line] | None:
-    """The first swap of the queue that falls short by its early day, and what of.
-
-    For the room page: one statement besides the board that is at hand, none where nothing has
-    changed; no days are worked out, one that was decided is taken as it stands.
-    """
-    assert room.id is not None
-    make = partial(_first_shortfall, session, room, board, now)
-    return kept(session, room.id, "first shortfall", _depends_on(room, board, now), make)
+    """The first swap of the queue that falls short by its early day, and what of."""
+    return first_of(queue_readiness(session, room, board, now))
 
 
-def _first_shortfall(
+def _queue_readiness(
     session: Session, room: RoomRow, board: Board, now: datetime
-) -> tuple[Readiness, Line] | None:
+) -> tuple[Readiness, ...]:
     assert room.id is not None
     zone = ZoneInfo(room.time_zone)
     books = read_books(session, room.id, now, zone)
@@ -153,7 +157,8 @@ def _first_shortfall(
         first = min((one for one in (day, early_on) if one is not None), default=None)
         if first is not None and first <= last:
             swaps.append(swap_ahead(tank, books, early_on, day))
-    return first_of(readiness(swaps, stock_of(books, board.tanks, today, zone), books.site, today))
+    stock = stock_of(books, board.tanks, today, zone)
+    return tuple(readiness(swaps, stock, books.site, today))
 
 
 def cost_of_postponing(found: Ahead, tank: str, zone: tzinfo) -> list[LaterDay]:

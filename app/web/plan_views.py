@@ -6,10 +6,16 @@ from datetime import date, timedelta, tzinfo
 from app.domain.planning.chance import LaterDay, cost_of_days
 from app.domain.planning.days import day_of, working_days
 from app.domain.planning.readiness import Readiness
-from app.domain.planning.scheduling import MOST_WEEKS, WEEKS, Proposal
+from app.domain.planning.scheduling import Proposal
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.planning import PLAN, SwapMoved, SwapPinned, SwapPostponed
-from app.services.planning import Ahead, ahead, cost_of_postponing, first_shortfall
+from app.services.planning import (
+    Ahead,
+    cost_of_postponing,
+    course_of,
+    first_shortfall,
+    readiness_of,
+)
 from app.store.instants import from_us
 from app.store.queries import Board, TankView
 from app.store.tables import EntryRow
@@ -161,16 +167,35 @@ def _card(
     )
 
 
-def tank_card(visit: Visit, tank: str) -> Card | None:
+def tank_card(visit: Visit, tank: TankView) -> Card | None:
     """The next swap of one tank, for its page and the start of its swap (plan/_readiness.html);
-    None where it lies beyond the weeks that are planned."""
-    for weeks in (WEEKS, MOST_WEEKS):
-        found = ahead(visit.session, visit.room, visit.now, weeks)
-        readiness, proposal = found.swap(tank), found.proposal(tank)
-        view = found.board.tank(tank)
-        if readiness is not None and proposal is not None and view is not None:
-            return _card(visit, found, Words(visit.room, found.today), view, proposal, readiness)
-    return None
+    None where it lies beyond the next weeks. Cheap: no days are worked out for it."""
+    ready = readiness_of(visit.session, visit.room, tank.key, visit.now)
+    if ready is None or ready.by_on is None:
+        return None
+    say = Words(visit.room, day_of(visit.now, visit.zone))
+    day = ready.swap.day or ready.by_on
+    lines = (line for line in ready.lines if line.subject != "day")
+    return Card(
+        tank=tank,
+        sign=SIGNS[ready.state_of_things],
+        word=STATE_WORDS[ready.state_of_things],
+        when=_when(say, ready),
+        reason=reason_text(visit, tank),
+        decision="",
+        warnings=(),
+        chance=chance_words(course_of(tank, visit.now).by_day([day], visit.zone)[0]),
+        lines=tuple(say.said(ready.swap, line) for line in lines),
+    )
+
+
+def _when(say: Words, ready: Readiness) -> str:
+    """The day that was set, else the early day; “now” where that has come."""
+    if ready.swap.day is not None:
+        return say.day(ready.swap.day)
+    if ready.by_on is None or ready.by_on <= say.today:
+        return "now"
+    return f"before {say.day(ready.by_on)}"
 
 
 def shortfall_text(visit: Visit, board: Board) -> str:

@@ -316,11 +316,20 @@ def test_the_cost_of_postponing_never_falls(store: Store) -> None:
     assert costs[-1].chance > 0.9
 
 
-def test_the_tank_page_s_block_says_what_the_page_of_all_swaps_says(store: Store) -> None:
+def test_a_tank_s_own_block_has_the_lines_of_the_page_of_all_swaps(store: Store) -> None:
     record(store, ROOM, [*shelf(60.0), drum()], NOW)
     with Session(store.reader) as session:
         room = find_room(session, ROOM)
-        assert readiness_of(session, room, "t2", NOW) == ahead(session, room, NOW).swap("t2")
+        found = readiness_of(session, room, "t2", NOW)
+        page = ahead(session, room, NOW).swap("t2")
+        assert readiness_of(session, room, "none", NOW) is None
+    assert found is not None
+    assert page is not None
+    for subject in ("solvent", "drum", "parts", "people", "fire"):
+        one, other = found.line(subject), page.line(subject)
+        assert one is not None
+        assert other is not None
+        assert (one.state, one.there, one.missing) == (other.state, other.there, other.missing)
 
 
 def statements_of_first_shortfall(store: Store) -> tuple[Any, int]:

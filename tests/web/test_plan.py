@@ -14,6 +14,7 @@ from app.store.engine import Store
 from app.web.deps import Visit, get_visit
 from app.web.plan_views import shortfall_text, tank_card
 from app.web.plan_words import chance_words, day_text, joined
+from app.web.render import ENVIRONMENT
 from tests.factories import NOW, ROOM, wash
 
 PLAN = f"/rooms/{ROOM}/plan"
@@ -200,11 +201,17 @@ def test_the_room_page_s_line_names_the_first_that_falls_short(client: Any, stor
 
 
 def test_a_tank_has_a_block_of_its_own(client: Any) -> None:
-    card = tank_card(visit_of(client), "t2")
+    visit = visit_of(client)
+    card = tank_card(visit, visit.tank("t2"))
     assert card is not None
     assert card.word == "Falls short"
+    assert card.when.startswith("before ")
     assert [line.title for line in card.open_lines][:2] == ["Fresh solvent", "Room in drums"]
-    assert tank_card(visit_of(client), "none") is None
+    made = ENVIRONMENT.from_string(
+        '{% from "plan/_readiness.html" import readiness_block %}{{ readiness_block(room, card) }}'
+    ).render(room=visit.room, card=card)
+    assert "Order 38.0 L" in made
+    assert f'href="{PLAN}/t2"' in made
 
 
 def test_words_of_days_chances_and_lists() -> None:

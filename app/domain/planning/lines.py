@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 from typing import Literal
 
 from app.domain.planning.allotment import TINY, Allotment, Parcel, allot
@@ -56,6 +57,11 @@ class Queue:
     stock: Stock
     site: SiteState
     today: date
+
+    @cached_property
+    def weekdays(self) -> frozenset[int]:
+        """The working days of the site."""
+        return self.site.weekdays
 
     def solvent(self) -> list[Line]:
         """Fresh solvent, with the containers to buy of what is missing."""
@@ -180,7 +186,7 @@ class Queue:
     def _got(
         self, subject: Subject, key: str, needed: float, got: Allotment, place: int, lead_days: int
     ) -> Line:
-        by_on, ready_on, weekdays = self.by_on[place], got.ready_on, self.site.weekdays
+        by_on, ready_on, weekdays = self.by_on[place], got.ready_on, self.weekdays
         state: State = "ready"
         if got.missing > 0:
             state = "short"
@@ -205,7 +211,7 @@ class Queue:
         missing = max(0.0, needed - there)
         if missing <= TINY:
             return Line("month", "ready", needed=needed, there=there)
-        new_month = on_or_after(next_month(day), self.site.weekdays)
+        new_month = on_or_after(next_month(day), self.weekdays)
         return Line(
             "month", "short", needed=needed, there=there, missing=missing, ready_on=new_month
         )

@@ -95,13 +95,13 @@ def fewest_pickups(wanted: Sequence[Window], site: SiteState, today: date) -> li
     Taking the windows by their last day, a pickup on that day serves all that have begun: no choice
     of days needs fewer (the stabbing of intervals).
     """
-    left = sorted(wanted, key=lambda w: (w.last, w.stream))
+    left, weekdays = sorted(wanted, key=lambda w: (w.last, w.stream)), site.weekdays
+    earliest_on = later(today, site.pickup_lead_days, weekdays)
     found = []
     while left:
-        day = max(left[0].first, on_or_before(left[0].last, site.weekdays))
+        day = max(left[0].first, on_or_before(left[0].last, weekdays))
         served = [w for w in left if w.first <= day <= w.last]
-        left = [w for w in left if w not in served]
-        book_by_on = earlier(day, site.pickup_lead_days, site.weekdays)
-        earliest_on = later(today, site.pickup_lead_days, site.weekdays)
+        left = [w for w in left if not w.first <= day <= w.last]
+        book_by_on = earlier(day, site.pickup_lead_days, weekdays)
         found.append(ProposedPickup(day, book_by_on, earliest_on, tuple(served)))
     return found
