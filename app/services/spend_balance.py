@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
@@ -98,7 +99,7 @@ def _week(
     spend: Spend, week: IsoWeek, flows: _Flows, span: tuple[datetime, datetime],
     levels: tuple[Mapping[str, float], Mapping[str, float]],
 ) -> dict[str, Balance]:  # fmt: skip
-    kinds: dict[str, dict[str, float]] = {}
+    kinds: dict[str, dict[str, Any]] = {}
 
     def add(solvent: str, name: str, litres: float) -> None:
         sums = kinds.setdefault(solvent, {})

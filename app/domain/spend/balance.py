@@ -3,6 +3,7 @@
 Litres, resin included: parts carry resin into the baths, and it leaves with the waste.
 """
 
+import math
 from dataclasses import dataclass
 
 LEAST_TOLERANCE_L = 2.0  # common practice, no source: less than marks on walls can show
@@ -51,7 +52,7 @@ class Balance:
         Over several weeks the errors of single weeks partly cancel: their squares add up.
         """
         whole_l = percent / 100 * self.moved_l + LOSS_DOUBT * abs(self.lost_l)
-        return max(LEAST_TOLERANCE_L, whole_l / float(max(self.weeks, 1)) ** 0.5)
+        return max(LEAST_TOLERANCE_L, whole_l / math.sqrt(max(self.weeks, 1)))
 
     def is_flagged(self, percent: float) -> bool:
         """The unexplained part is more than the tolerance."""
