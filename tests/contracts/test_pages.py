@@ -52,7 +52,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         ),
         Pour(at=NOW, drum="d1", tank="t1", volume_l=40),
         Incident(at=NOW, incident="i1", problem="spill", tank="t1"),
-        PickupBooked(at=NOW, pickup="p1", drums=["d1"], pickup_on=NOW.date(), hauler="Carrier"),
+        PickupBooked(at=NOW, pickup="p1", drums=["d1"], pickup_on=NOW.date(), hauler="Marl Waste"),
     ]
     record(served.state.store, ROOM, [*entries, *more], NOW)
     with TestClient(served, base_url="http://room.test") as client:

@@ -21,7 +21,7 @@ def furnished(store: Any) -> None:
 
 
 def book(client: Any, **more: str) -> Any:
-    form = {"pickup_on": "2026-03-20", "hauler": "Carrier", "drum+d1": "on", "drum+d2": "on"}
+    form = {"pickup_on": "2026-03-20", "hauler": "Marl Waste", "drum+d1": "on", "drum+d2": "on"}
     return client.post(PICKUPS, data=form | more)
 
 
@@ -76,7 +76,7 @@ def test_a_booking_that_cannot_be_is_refused(
 
 
 def test_a_booking_without_a_drum_is_refused(client: Any) -> None:
-    answer = client.post(PICKUPS, data={"pickup_on": "2026-03-20", "hauler": "Carrier"})
+    answer = client.post(PICKUPS, data={"pickup_on": "2026-03-20", "hauler": "Marl Waste"})
     assert answer.status_code == 422
     assert "Choose at least one drum." in answer.text
 
@@ -107,7 +107,7 @@ def shipped_days_ago(store: Any, days: float) -> None:
     at = NOW - timedelta(days=days)
     old = drum("d5", volume_l=20.0)
     entries = [
-        PickupBooked(at=at, pickup="p5", drums=["d5"], pickup_on=at.date(), hauler="Carrier"),
+        PickupBooked(at=at, pickup="p5", drums=["d5"], pickup_on=at.date(), hauler="Marl Waste"),
         PickupShipped(at=at, pickup="p5", drums=["d5"], document="M-5"),
     ]
     record(store, ROOM, [old, *entries], NOW)
@@ -124,6 +124,8 @@ def test_a_signed_copy_is_missing_after_sixty_days(
 
 def test_a_pickup_whose_day_has_passed_asks_whether_it_came(client: Any, store: Any) -> None:
     at = NOW - timedelta(days=5)
-    booked = PickupBooked(at=at, pickup="p5", drums=["d2"], pickup_on=at.date(), hauler="Carrier")
+    booked = PickupBooked(
+        at=at, pickup="p5", drums=["d2"], pickup_on=at.date(), hauler="Marl Waste"
+    )
     record(store, ROOM, [booked], NOW)
     assert "Did it come?" in client.get(PICKUPS).text
