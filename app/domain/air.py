@@ -16,7 +16,9 @@ ZERO_C_K = 273.15
 MOLAR_L = 24.45  # of a gas at 25 C and 101.325 kPa, as exposure limits are converted
 MOLAR_MASS_WATER_G_MOL = 18.015
 ATMOSPHERE_PA = 101_325.0
-POOL_DEPTH_M = 0.01  # of a spill on a flat floor; EPA 550-B-99-009, from memory
+POOL_DEPTH_M = 0.001
+"""Of a spill on a smooth floor; common practice, no source. EPA 550-B-99-009 takes 1 cm (from
+memory), which would have it evaporate ten times slower: a caution errs to the other side."""
 VAPOUR_SOURCE = (
     "thermo 0.6.1: 2-propanol after Wagner and McGarry, ethanol and acetone from their reference "
     "equations of state; glycol ethers (Ambrose and Walton) and propylene carbonate rough estimates"

@@ -23,6 +23,7 @@ from app.domain.roomlog.kinds.supplies import (
     StockUsed,
 )
 from app.domain.roomlog.lines import own_fields
+from app.domain.solvents.fit import why_not
 from app.domain.supplies.state import ItemState
 from app.services.roomlog import Recorded, record_decided
 from app.store.engine import Store
@@ -242,7 +243,7 @@ def _solvent_problems(
     row = session.get(TankRow, (room_id, tank))
     if row is None or state.solvent is None or row.solvent == state.solvent:
         return []
-    message = f"{row.name} holds {row.solvent.replace('_', ' ')}; this is {state.name}."
+    message = f"{row.name}, {state.name}. {why_not(row.solvent, state.solvent)}"
     return [FieldError("item", f"{message} Do not pour one into the other.")]
 
 

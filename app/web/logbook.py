@@ -16,9 +16,17 @@ from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.fields import FieldSpec
-from app.domain.roomlog.kinds import KINDS, REJECT_FINDINGS, Entry, PlannedWash, Reading, Wash
+from app.domain.roomlog.kinds import (
+    KINDS,
+    REJECT_FINDINGS,
+    Entry,
+    PlannedWash,
+    Reading,
+    TopUp,
+    Wash,
+)
 from app.domain.roomlog.lines import own_fields
-from app.services import roomlog
+from app.services import roomlog, topping_up
 from app.services.entries import entry_of
 from app.services.holds import held_problems
 from app.services.plausibility import entry_doubts, preview_reading
@@ -94,7 +102,7 @@ def store_form(
         entry = read_entry(kind, values, visit.room, visit.person, visit.now)
         if errors := _misfits(visit, entry, typed):
             raise FieldErrors(errors)
-        odd = () if typed.get("confirmed") else _doubts(visit, entry)
+        odd = () if typed.get("confirmed") else _doubts(visit, entry, typed)
         if odd:
             return show_again(FormState(values, doubts=odd))
         done = _record(visit, entry, typed)
@@ -140,6 +148,9 @@ def _misfits(visit: Visit, entry: Entry, typed: dict[str, str]) -> list[FieldErr
     """What does not fit the room; a plan needs a time that is still to come."""
     found = misfits(entry, roomlog.context(visit.session, visit.room_id), visit.now)
     found += held_problems(visit.session, visit.room_id, [entry])
+    if isinstance(entry, TopUp) and typed.get("bottle"):
+        use = topping_up.use_of(entry, typed["bottle"])
+        found += topping_up.stops(visit.session, visit.room_id, use, visit.now)
     if isinstance(entry, PlannedWash) and entry.at <= visit.now:
         message = PAST_PLAN if typed.get("at", "").strip() else UNTIMED_PLAN
         return [FieldError("at", message), *(error for error in found if error.field != "at")]
@@ -148,11 +159,21 @@ def _misfits(visit: Visit, entry: Entry, typed: dict[str, str]) -> list[FieldErr
 
 def _record(visit: Visit, entry: Entry, typed: dict[str, str]) -> roomlog.Recorded:
     submission = typed.get("submission")
+    if isinstance(entry, TopUp) and typed.get("bottle"):
+        use = topping_up.use_of(entry, typed["bottle"])
+        return topping_up.record_top_up(
+            visit.store, visit.room.key, entry, use, visit.now, submission
+        )
     return roomlog.record(visit.store, visit.room.key, [entry], visit.now, submission)
 
 
-def _doubts(visit: Visit, entry: Entry) -> tuple[str, ...]:
-    return entry_doubts(visit.session, visit.room, entry, visit.now)
+def _doubts(visit: Visit, entry: Entry, typed: dict[str, str]) -> tuple[str, ...]:
+    found = entry_doubts(visit.session, visit.room, entry, visit.now)
+    if isinstance(entry, TopUp) and typed.get("bottle"):
+        use = topping_up.use_of(entry, typed["bottle"])
+        tank = visit.tank(entry.tank)
+        found = (*found, *topping_up.doubts(visit.session, visit.room_id, use, tank))
+    return found
 
 
 def _kind(task: str) -> str:
@@ -177,6 +198,11 @@ def _context(visit: Visit, tank: str, task: str, state: FormState) -> dict[str, 
         context |= _reading_context(visit, tank, state)
     if kind in (Wash.kind, PlannedWash.kind):
         context["loads"] = recent_loads(visit, tank)
+    if kind == TopUp.kind:
+        found = topping_up.bottles(visit.session, visit.room_id, visit.tank(tank))
+        context["bottles"] = [
+            ("", "Not from the shelf"), *((bottle.value, bottle.text) for bottle in found),
+        ]  # fmt: skip
     if task == "reject":
         context["findings"] = {key: key.replace("_", " ") for key in REJECT_FINDINGS}
     return context
