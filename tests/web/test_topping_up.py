@@ -23,7 +23,6 @@ def shelf(client: TestClient, store: Store) -> TestClient:
     kinds = (("ipa", "isopropanol", 99.0), ("weak", "isopropanol", 87.0), ("tpm", slow, 99.0))
     entries: list[Any] = []
     for key, solvent, purity in kinds:
-        solvent = "tripropylene_glycol_methyl_ether" if solvent == "tpm" else solvent
         entries += [
             Item(at=START, item=key, name=key.upper(), category="solvent", unit="L",
                  solvent=solvent, purity_percent=purity),
