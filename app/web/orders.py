@@ -26,6 +26,7 @@ from app.store.things import things
 from app.web import stock_words as words
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
+from app.web.money import Money
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
 AHEAD_DAYS = 14
@@ -216,7 +217,8 @@ def _group(
     lead_days = max(plan.lead.days for plan in plans)
     expected = shelf.today + timedelta(days=round(lead_days))
     is_sent = form.value("supplier") == supplier and bool(form.values)
-    lines = [_to_order(visit, shelf, plan, form, is_sent) for plan in plans]
+    money = words.money_here(visit)
+    lines = [_to_order(visit, shelf, plan, form, is_sent, money) for plan in plans]
     key = slug(supplier) if supplier else "order"
     suggested = _free_number(f"{key.split('-')[0]}-{shelf.today:%y%m%d}", shelf)
     shown = "" if latest == date.max else words.day_words(latest, shelf.today)
@@ -232,7 +234,12 @@ def _free_number(wanted: str, shelf: Shelf) -> str:
 
 
 def _to_order(
-    visit: Visit, shelf: Shelf, plan: ItemPlan, form: FormState, is_sent: bool
+    visit: Visit,
+    shelf: Shelf,
+    plan: ItemPlan,
+    form: FormState,
+    is_sent: bool,
+    money: Money,
 ) -> ToOrder:
     state, room, key = plan.state, visit.room, plan.state.key
     said = words.remark(plan, shelf.today, room)
@@ -244,7 +251,7 @@ def _to_order(
         words.containers_words(plan.buy.containers, state, room),
         words.day_words(plan.order_by, shelf.today),
         said.text if plan.standing in ("short", "none", "late") else "",
-        words.money(plan.buy.cost_cents),
+        money(plan.buy.cost_cents),
         words.unit_of(state, room),
         bool(form.value(f"take.{key}")) if is_sent else plan.needs_order,
     )

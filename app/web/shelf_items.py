@@ -157,13 +157,17 @@ def _shown(state: ItemState, visit: Visit) -> dict[str, str]:
 def _form(visit: Visit, state: ItemState | None, form: FormState, status: int = 200) -> Response:
     specs = Item.specs()
     volume = label("volume", units_of(visit.room))
+    currency = words.money_here(visit).unit
+    units = {name: _unit(specs[name], name, state, volume) for name in FIGURES}
+    per = f"a {'litre' if state.unit == 'L' else state.unit}" if state else "one unit, a litre"
+    units |= {"order_cost_cents": currency, "list_price_cents": f"{currency} for {per}".strip()}
     context = {
         "state": state,
         "form": form,
         "submission": form.value("submission") or uuid.uuid4().hex,
         "specs": specs,
         "figures": FIGURES,
-        "units": {name: _unit(specs[name], name, state, volume) for name in FIGURES},
+        "units": units,
         "categories": [(key, words.CATEGORY_WORDS[key]) for key in CATEGORIES],
         "counted_in": [(unit, volume if unit == "L" else unit_words(unit)) for unit in UNITS],
         "solvents": [("", "none"), *((key, one.name) for key, one in SOLVENTS.items())],

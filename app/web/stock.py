@@ -100,6 +100,7 @@ def move_context(visit: Visit, state: ItemState, move: str, form: FormState) -> 
         "reasons": [(key, key) for key in SCRAP_REASONS],
         "people": queries.people(visit.session, visit.room_id),
         "today": visit.now.astimezone(visit.zone).date(),
+        "money": words.money_here(visit),
         "words": words,
     }
 

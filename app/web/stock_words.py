@@ -13,12 +13,14 @@ from app.domain.supplies.outlook import RunOut
 from app.domain.supplies.plan import ItemPlan, Standing
 from app.domain.supplies.reorder import Containers
 from app.domain.supplies.state import ItemState
+from app.services.spend_rates import prices_of
 from app.services.supplies import unit_words
 from app.store.tables import RoomRow
 from app.units import from_display, label, parse_number, to_display
 from app.web.deps import Visit
 from app.web.filters import number, units_of
 from app.web.forms import read_entry
+from app.web.money import Money, money_of
 from app.web.words import MONTHS, WEEKDAYS, State
 
 CATEGORY_WORDS: Mapping[str, str] = {
@@ -202,7 +204,7 @@ def _spoiled_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
     return f"{amount} of lot {lot.lot} will not be used by {day_words(lot.use_by, today)}."
 
 
-def move_words(entry: Entry, state: ItemState, room: RoomRow) -> str:
+def move_words(entry: Entry, state: ItemState, room: RoomRow, money: Money) -> str:
     """An entry in an item's book, without the item's name."""
     parts = []
     for name, value in own_fields(entry).items():
@@ -226,12 +228,12 @@ def move_words(entry: Entry, state: ItemState, room: RoomRow) -> str:
     return ", ".join(parts)
 
 
-def money(cents: float | None) -> str:
-    """Hundredths of the currency as an amount; nothing where there is none."""
-    return "" if cents is None else f"{cents / 100:,.2f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+def money_here(visit: Visit) -> Money:
+    """How this room writes amounts."""
+    return money_of(prices_of(visit.session, visit.room_id))
 
 
-def price_of_one(cents: float | None, state: ItemState, room: RoomRow) -> str:
+def price_of_one(cents: float | None, state: ItemState, room: RoomRow, money: Money) -> str:
     """What one of an item's unit costs, for litres one of the room's volume unit."""
     if cents is None:
         return ""

@@ -63,6 +63,9 @@ def shelf_page(visit: VisitDep) -> Response:
             *((f"{at}?category={key}", text, category == key) for key, text in named),
         ],
         "pressing": sum(plan.standing not in ("ok", "soon") for plan in shelf.plans),
+        "fifo_cents": sum(plan.state.worth.fifo_cents for plan in shelf.plans),
+        "average_cents": sum(plan.state.worth.average_cents for plan in shelf.plans),
+        "money": words.money_here(visit),
         "threats": [
             (p.state, words.threat_words(p, shelf.today, visit.room)) for p in shelf.threats
         ],
@@ -111,7 +114,7 @@ def bar_of(plan: ItemPlan) -> Bar:
 
 def _ledger(visit: Visit, state: ItemState) -> list[dict[str, Any]]:
     """The latest entries in the item's book, with what was on hand after the last of them."""
-    moves = {move.entry: move for move in state.recent}
+    moves, money = {move.entry: move for move in state.recent}, words.money_here(visit)
     lines = []
     for row in book(visit.session, visit.room_id, ITEM, state.key, LEDGER_SHOWN):
         entry, is_voided = entry_of(row), row.voided_by is not None
@@ -119,7 +122,7 @@ def _ledger(visit: Visit, state: ItemState) -> list[dict[str, Any]]:
         lines.append(
             {
                 "id": row.uid, "at": entry.at, "by": entry.by, "title": KINDS[row.kind].summary,
-                "text": words.move_words(entry, state, visit.room), "is_voided": is_voided,
+                "text": words.move_words(entry, state, visit.room, money), "is_voided": is_voided,
                 "balance": None if move is None else move.balance,
             }
         )  # fmt: skip
@@ -136,7 +139,7 @@ def _saved(visit: Visit, state: ItemState) -> dict[str, Any] | None:
         row = find_entry(visit.session, visit.room_id, key)
     except NotFound:
         return None
-    text = words.move_words(entry_of(row), state, visit.room)
+    text = words.move_words(entry_of(row), state, visit.room, words.money_here(visit))
     return {
         "id": row.uid, "title": KINDS[row.kind].summary, "is_undone": "undone" in asked,
         "text": text, "is_voided": row.voided_by is not None,
