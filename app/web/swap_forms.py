@@ -68,7 +68,7 @@ ROLE_FIELDS: Mapping[str, tuple[StepField, ...]] = {
     "move": (_number("moved_l", "Moved into this tank", LITRES, is_required=True),),
     "fill": (
         _number("filled_l", "Filled", LITRES, is_required=True),
-        _list("lot", "From lot"),
+        _list("lot", "From lot", is_required=True),
         _list("lot_2", "And from lot", is_extra=True),
         _number("lot_2_l", "Of it from the second lot", LITRES, is_extra=True),
         _number("fresh_purity_percent", "Purity on the label",
@@ -126,6 +126,8 @@ def read_said(visit: Visit, state: SwapState, step: Step, typed: Mapping[str, st
             answers[one.name] = _value(one, text, visit.room)
         except FieldError as error:
             errors.append(FieldError(one.name, error.message))
+    if step.role == "fill" and not answers.get("lot"):
+        errors.append(FieldError("lot", "Say from which lot, or that it is not in the books."))
     hand, reading = None, None
     try:
         hand = read_hand(visit, typed)
