@@ -13,6 +13,7 @@ from fastapi.testclient import TestClient
 import app.web
 from app.config import Settings
 from app.domain.roomlog.kinds import Reject, SwapStarted
+from app.domain.roomlog.kinds.curing import Station
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.supplies import Item, OrderPlaced
 from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
@@ -25,8 +26,9 @@ STREAM = "/rooms/{room}/live"  # goes on for ever; the browser tests listen to i
 VALUES = {
     "room": ROOM, "tank": "t1", "entry_id": "w1", "item": "gloves", "move": "use", "order": "o1",
     "drum": "d1", "pickup": "p1", "sort": "d", "key": "d1",
-    "what": "spill", "incident": "i1", "duty": "interlock",
+    "what": "spill", "incident": "i1", "duty": "interlock", "station": "s1", "resin": "slate",
 }  # fmt: skip
+STATION_TASKS = ("reading", "hours", "relamp")
 TASKS = ("wash", "reading", "top-up", "removal", "solids", "reject", "plan")
 
 
@@ -52,6 +54,14 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         ),
         Pour(at=NOW, drum="d1", tank="t1", volume_l=40),
         Incident(at=NOW, incident="i1", problem="spill", tank="t1"),
+        Station(
+            at=NOW,
+            station="s1",
+            name="Station 1",
+            source="led",
+            wavelength_nm=405,
+            layout="centre",
+        ),
         PickupBooked(at=NOW, pickup="p1", drums=["d1"], pickup_on=NOW.date(), hauler="Marl Waste"),
     ]
     record(served.state.store, ROOM, [*entries, *more], NOW)
@@ -71,7 +81,9 @@ def page_paths() -> list[str]:
 
 def addresses(path: str, token: str) -> list[str]:
     """The addresses that a path stands for in the test's room."""
-    tasks = TASKS if "{task}" in path else ("",)
+    tasks = ("",)
+    if "{task}" in path:
+        tasks = STATION_TASKS if "{station}" in path else TASKS
     return [path.format(**VALUES, task=task, token=token) for task in tasks]
 
 
@@ -106,7 +118,7 @@ def test_it_answers(client: TestClient, path: str, token: str) -> None:
 @pytest.mark.parametrize("path", [path for path in page_paths() if "{" in path])
 def test_it_says_so_where_there_is_nothing(client: TestClient, path: str) -> None:
     names = {"room": "nowhere", "tank": "none", "entry_id": "none", "task": "none", "token": "none"}
-    names |= dict.fromkeys(("what", "incident", "duty"), "none")
+    names |= dict.fromkeys(("what", "incident", "duty", "station", "resin"), "none")
     names |= dict.fromkeys(("item", "move", "order", "drum", "pickup", "sort", "key"), "none")
     answer = client.get(path.format(**names))
     assert answer.status_code == 404

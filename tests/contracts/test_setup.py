@@ -83,8 +83,12 @@ def test_the_command_line_and_the_help_before_the_set_up_name_the_same_commands(
     assert set(re.findall(r"^    ([a-z-]+) +\S", done.stdout, re.MULTILINE)) == set(COMMANDS)
 
 
+OTHERWISE_CALLED = {"pillow": "PIL"}  # packages whose module has another name
+
+
 def test_the_run_lock_holds_every_package_that_the_program_imports() -> None:
     names = {requirement.name.replace("-", "_") for requirement, _ in _locked("requirements.lock")}
+    names |= {module for package, module in OTHERWISE_CALLED.items() if package in names}
     for path in (ROOT / "app").rglob("*.py"):
         for node in ast.parse(path.read_text("utf-8")).body:
             for name in _top_names(node):
