@@ -1,8 +1,20 @@
 """Settings from the environment, with defaults that suit a room's own machine."""
 
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
+
+
+@dataclass(frozen=True)
+class Mail:
+    """A mail server, and who writes to whom; with a user it must offer encryption (STARTTLS)."""
+
+    host: str
+    port: int
+    sender: str
+    receivers: tuple[str, ...]
+    user: str = ""
+    password: str = field(default="", repr=False)
 
 
 @dataclass(frozen=True)
@@ -14,12 +26,16 @@ class Settings:
         database_url: another database instead (`BATHKEEPER_DATABASE`), or empty.
         allowed_hosts: host names that pages may be asked for under; empty allows any.
         longest_upload_bytes: largest accepted request body.
+        summary_dir: folder that the summary of each week is written to; None writes none.
+        mail: where the summary is sent as well; None sends none.
     """
 
     data_dir: Path = Path("data")
     database_url: str = ""
     allowed_hosts: tuple[str, ...] = ()
     longest_upload_bytes: int = 64 * 1024 * 1024
+    mail: "Mail | None" = None
+    summary_dir: Path | None = None
 
     @property
     def url(self) -> str:
@@ -33,5 +49,26 @@ def from_environment(data_dir: Path | None = None) -> Settings:
     return Settings(
         data_dir=data_dir or Path(os.environ.get("BATHKEEPER_DATA", "data")),
         database_url=os.environ.get("BATHKEEPER_DATABASE", ""),
-        allowed_hosts=tuple(host.strip() for host in hosts.split(",") if host.strip()),
+        allowed_hosts=_listed(hosts),
+        summary_dir=Path(folder) if (folder := os.environ.get("BATHKEEPER_SUMMARIES")) else None,
+        mail=_mail(),
     )
+
+
+def _mail() -> Mail | None:
+    host, _, port = os.environ.get("BATHKEEPER_SMTP", "").partition(":")
+    receivers = _listed(os.environ.get("BATHKEEPER_MAIL_TO", ""))
+    if not host or not receivers:
+        return None
+    return Mail(
+        host=host,
+        port=int(port) if port.isdigit() else 25,
+        sender=os.environ.get("BATHKEEPER_MAIL_FROM", receivers[0]),
+        receivers=receivers,
+        user=os.environ.get("BATHKEEPER_SMTP_USER", ""),
+        password=os.environ.get("BATHKEEPER_SMTP_PASSWORD", ""),
+    )
+
+
+def _listed(text: str) -> tuple[str, ...]:
+    return tuple(part.strip() for part in text.split(",") if part.strip())

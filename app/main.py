@@ -13,6 +13,7 @@ from app.api.site import install as install_api
 from app.config import Settings, from_environment
 from app.services.board import refresh_stale
 from app.services.rebuilding import rebuild_outdated
+from app.services.summaries import write_due
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.web.guard import Guard
@@ -60,7 +61,7 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     gc.collect()
     gc.freeze()
     gc.set_threshold(50_000, 20, 20)
-    task = asyncio.create_task(_keep_fresh(app.state.store, app.state.clock))
+    task = asyncio.create_task(_keep_fresh(app.state.store, app.state.settings, app.state.clock))
     try:
         yield
     finally:
@@ -70,8 +71,9 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
         app.state.store.close()
 
 
-async def _keep_fresh(store: Store, clock: Clock) -> None:
-    """Work forecasts out again as time passes without entries."""
+async def _keep_fresh(store: Store, settings: Settings, clock: Clock) -> None:
+    """Work forecasts out again as time passes without entries; write summaries of weeks."""
     while True:
         await asyncio.to_thread(refresh_stale, store, clock())
+        await asyncio.to_thread(write_due, store, settings, clock())
         await asyncio.sleep(REFRESH_EVERY_S)

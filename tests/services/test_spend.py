@@ -203,7 +203,9 @@ def test_a_data_frame_library_finds_the_same_from_the_exported_log(store: Store)
 
 MOVES = st.lists(
     st.tuples(
-        st.sampled_from("use receive scrap swap wash rates withdraw correct".split()),
+        st.sampled_from(
+            ["use", "receive", "scrap", "swap", "wash", "rates", "withdraw", "correct"]
+        ),
         st.floats(0.1, 12.9), st.integers(1, 40),
     ),
     min_size=1, max_size=14,
