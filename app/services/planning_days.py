@@ -52,7 +52,7 @@ def decide_day(
     """
 
     def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        found = ahead(session, row, now, MOST_WEEKS)
+        found = ahead(session, row, now)
         if errors := decision_problems(found, decision):
             raise FieldErrors(errors)
         return [entry_of_decision(found, decision, now, ZoneInfo(row.time_zone))]
@@ -154,7 +154,7 @@ def plan_problems(
     day = getattr(entry, names.get("day", ""), None)
     reason = getattr(entry, "reason", None) or ""
     decision = DayDecision(entry.tank, action, day, reason, entry.by)
-    found = ahead(session, room, now, MOST_WEEKS)
+    found = ahead(session, room, now)
     return [
         FieldError(names.get(error.field, error.field), error.message)
         for error in decision_problems(found, decision)

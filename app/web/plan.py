@@ -2,6 +2,7 @@
 
 import uuid
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 from fastapi import APIRouter
@@ -30,6 +31,7 @@ from app.web.plan_views import (
     decisions,
     first_short_text,
     reason_text,
+    tank_names,
 )
 from app.web.plan_words import Words, chance_words, day_text
 
@@ -63,6 +65,7 @@ def plan_page(visit: VisitDep) -> Response:
             "calendar": calendar(found, say),
             "weekdays": words.WEEKDAYS,
             "cards": cards(visit, found, say),
+            "names": partial(tank_names, found),
             "first_short": first_short_text(found, say),
             "saved": _saved(visit, asked.get("saved", "")),
             "is_undone": "undone" in asked,
@@ -73,7 +76,7 @@ def plan_page(visit: VisitDep) -> Response:
 @router.get("/{tank}")
 def day_form(visit: VisitDep, tank: str) -> Response:
     """Set the day of a swap, put it off, or leave it to the proposal."""
-    found = ahead(visit.session, visit.room, visit.now, SPANS[-1])
+    found = ahead(visit.session, visit.room, visit.now)
     view = _tank(found, tank)
     plan, proposal = found.plan(view), found.proposal(tank)
     day = plan.on_day or (proposal.day if proposal else None)
@@ -84,7 +87,7 @@ def day_form(visit: VisitDep, tank: str) -> Response:
 @router.post("/{tank}")
 def decide(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     """Store the decision; one that costs something only once that was shown and confirmed."""
-    found = ahead(visit.session, visit.room, visit.now, SPANS[-1])
+    found = ahead(visit.session, visit.room, visit.now)
     view = _tank(found, tank)
     try:
         decision = _read(tank, typed, visit.person)

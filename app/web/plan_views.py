@@ -1,5 +1,6 @@
 """What the pages of swaps ahead show: the calendar, the swaps with their lines, costs of days."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta, tzinfo
 
@@ -122,8 +123,7 @@ def _notes(found: Ahead, say: Words) -> dict[date, list[str]]:
     for day in sorted(booked):
         notes.setdefault(day, []).append("Pickup, booked")
     for pickup in found.pickups:
-        day = max(pickup.day, pickup.earliest_on)
-        notes.setdefault(day, []).append("Pickup, to book")
+        notes.setdefault(pickup.day, []).append("Pickup, to book")
     for _, item in sorted(found.books.items.items()):
         for order in item.on_order:
             if item.solvent is not None and order.expected_on is not None:
@@ -206,6 +206,12 @@ def shortfall_text(visit: Visit, board: Board) -> str:
     tank = board.tank(short[0].swap.tank)
     say = Words(visit.room, day_of(visit.now, visit.zone))
     return "" if tank is None else say.summary(f"{tank.place} {tank.name}", *short)
+
+
+def tank_names(found: Ahead, keys: Iterable[str]) -> str:
+    """Tanks by number and name."""
+    tanks = (found.board.tank(key) for key in keys)
+    return ", ".join(f"{tank.place} {tank.name}" for tank in tanks if tank is not None)
 
 
 def reason_text(visit: Visit, tank: TankView) -> str:

@@ -51,21 +51,26 @@ class ProposedPickup:
     """A pickup to book.
 
     Attributes:
-        day: when it should come.
-        book_by_on: the last day on which to book it.
-        earliest_on: when it comes if it is booked today.
+        day: when it should come, or can at the earliest.
+        needed_on: the last day of the first of its windows.
+        book_by_on: the last day on which to book it so that it comes by then.
         windows: the streams it serves and why.
     """
 
     day: date
+    needed_on: date
     book_by_on: date
-    earliest_on: date
     windows: tuple[Window, ...]
 
     @property
     def is_late(self) -> bool:
         """It cannot come in time any more."""
-        return self.earliest_on > self.day
+        return self.day > self.needed_on
+
+    @property
+    def tanks(self) -> tuple[str, ...]:
+        """The tanks whose swaps wait for it."""
+        return tuple(dict.fromkeys(tank for window in self.windows for tank in window.tanks))
 
 
 def windows(pourings: Sequence[Pouring], spaces: Mapping[str, Space], today: date) -> list[Window]:
@@ -93,15 +98,20 @@ def fewest_pickups(wanted: Sequence[Window], site: SiteState, today: date) -> li
     """The fewest pickups that fall into every window, each as late as it may be.
 
     Taking the windows by their last day, a pickup on that day serves all that have begun: no choice
-    of days needs fewer (the stabbing of intervals).
+    of days needs fewer (the stabbing of intervals). What cannot be served in time any more waits
+    for the first pickup that can come.
     """
-    left, weekdays = sorted(wanted, key=lambda w: (w.last, w.stream)), site.weekdays
+    weekdays, found = site.weekdays, []
     earliest_on = later(today, site.pickup_lead_days, weekdays)
-    found = []
+    left = sorted(wanted, key=lambda w: (max(w.last, earliest_on), w.last, w.stream))
     while left:
-        day = max(left[0].first, on_or_before(left[0].last, weekdays))
-        served = [w for w in left if w.first <= day <= w.last]
-        left = [w for w in left if not w.first <= day <= w.last]
-        book_by_on = earlier(day, site.pickup_lead_days, weekdays)
-        found.append(ProposedPickup(day, book_by_on, earliest_on, tuple(served)))
+        last = max(left[0].last, earliest_on)
+        day = max(left[0].first, on_or_before(last, weekdays))
+        served = tuple(w for w in left if w.first <= day <= max(w.last, earliest_on))
+        left = [w for w in left if not w.first <= day <= max(w.last, earliest_on)]
+        needed_on = min(w.last for w in served)
+        book_by_on = earlier(max(needed_on, today), site.pickup_lead_days, weekdays)
+        if needed_on >= day:
+            book_by_on = earlier(day, site.pickup_lead_days, weekdays)
+        found.append(ProposedPickup(day, needed_on, book_by_on, served))
     return found

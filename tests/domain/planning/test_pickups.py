@@ -12,7 +12,7 @@ from app.domain.site import SiteState
 
 MON = date(2026, 3, 2)
 SITE = SiteState(pickup_lead_days=5)
-EVERY_DAY = replace(SITE, working_days="1,2,3,4,5,6,7")
+EVERY_DAY = replace(SITE, working_days="1,2,3,4,5,6,7", pickup_lead_days=0)
 
 
 def on(days: int) -> date:
@@ -54,15 +54,21 @@ def test_streams_share_a_pickup_and_it_is_booked_in_time() -> None:
     assert not found[0].is_late
 
 
-def test_a_pickup_that_cannot_come_in_time_says_so() -> None:
-    found = fewest_pickups([Window("a", MON, on(2), ("x",), 30)], SITE, MON)[0]
-    assert found.is_late
-    assert found.earliest_on == date(2026, 3, 9)
+def test_pickups_that_cannot_come_in_time_are_one_that_comes_as_soon_as_it_can() -> None:
+    wanted = [
+        Window("a", MON, on(2), ("x",), 30),
+        Window("a", on(2), on(4), ("y",), 30),
+        Window("b", MON, on(11), ("z",), 10),
+    ]
+    found = fewest_pickups(wanted, SITE, MON)
+    assert [(p.day, p.needed_on, p.is_late) for p in found] == [(on(7), on(2), True)]
+    assert found[0].book_by_on < MON
+    assert found[0].tanks == ("x", "y", "z")
 
 
 def test_a_pickup_comes_on_a_working_day() -> None:
-    found = fewest_pickups([Window("a", on(1), on(6), ("x",), 30)], SITE, MON)
-    assert [p.day for p in found] == [on(4)]
+    found = fewest_pickups([Window("a", on(8), on(13), ("x",), 30)], SITE, MON)
+    assert [p.day for p in found] == [on(11)]
 
 
 @given(st.lists(st.tuples(st.integers(0, 12), st.integers(0, 8)), max_size=6))
