@@ -15,7 +15,7 @@ from app.domain.waste.drums import DrumState
 from app.domain.waste.fitting import name_of
 from app.domain.waste.measures import poured_kg, volume_by_dip_l, volume_by_mass_l
 from app.domain.waste.streams import STREAMS, fits_bath
-from app.services.waste import find_drum, overview, pour_problems, record_waste
+from app.services.waste import Overview, find_drum, overview, pour_problems, record_waste
 from app.store import queries
 from app.store.queries import TankView
 from app.units import kept_value, parse_number
@@ -149,9 +149,8 @@ def _measured_l(drum: DrumState, pour: Pour) -> float:
     return round(found, 3)
 
 
-def _effect(visit: Visit, drum: DrumState, pour: Pour) -> Effect:
-    all_, zone = overview(visit.session, visit.room, visit.now), visit.zone
-    month = month_of(pour.at, zone)
+def _effect(visit: Visit, all_: Overview, drum: DrumState, pour: Pour) -> Effect:
+    month = month_of(pour.at, visit.zone)
     total = all_.totals.get(month)
     before_kg = total.counted_kg if total else 0.0
     kg = poured_kg(pour, drum.stream)
@@ -176,7 +175,8 @@ def _effect(visit: Visit, drum: DrumState, pour: Pour) -> Effect:
 
 def _doubts(visit: Visit, drum: DrumState, pour: Pour) -> tuple[str, ...]:
     """What to confirm: the month comes near its limit, or passes it."""
-    effect = _effect(visit, drum, pour)
+    all_ = overview(visit.session, visit.room, visit.now)
+    effect = _effect(visit, all_, drum, pour)
     if effect.limit_kg is None or effect.state not in ("over", "soon"):
         return ()
     said = (
@@ -203,7 +203,8 @@ def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
     board = queries.board(visit.session, visit.room_id, visit.now)
     suited = [tank for tank in board.tanks if fits_bath(drum.stream, tank.solvent)]
     others = [tank for tank in board.tanks if tank not in suited]
-    effect, message = _previewed(visit, drum, form)
+    all_ = overview(visit.session, visit.room, visit.now)
+    effect, message = _previewed(visit, all_, drum, form)
     return {
         "drum": drum,
         "name": name_of(drum),
@@ -215,13 +216,15 @@ def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
                   *((t.key, f"{t.place} {t.name} (another solvent)") for t in others)],
         "effect": effect,
         "effect_message": message,
-        "rules": overview(visit.session, visit.room, visit.now).rules,
+        "rules": all_.rules,
         "people": queries.people(visit.session, visit.room_id),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }  # fmt: skip
 
 
-def _previewed(visit: Visit, drum: DrumState, form: FormState) -> tuple[Effect | None, str]:
+def _previewed(
+    visit: Visit, all_: Overview, drum: DrumState, form: FormState
+) -> tuple[Effect | None, str]:
     """What the typed pour does, or why it does nothing yet; silent while nothing is typed."""
     if not any(form.value(name).strip() for name in FIGURES):
         return None, ""
@@ -231,4 +234,4 @@ def _previewed(visit: Visit, drum: DrumState, form: FormState) -> tuple[Effect |
             return None, problems[0].message
     except FieldErrors as error:
         return None, error.errors[0].message
-    return _effect(visit, drum, entry), ""
+    return _effect(visit, all_, drum, entry), ""

@@ -373,7 +373,7 @@ def test_books_do_not_depend_on_the_order_of_entry(
         pour(8, 10.0), pour(7, 12.5, mass_before_kg=20.0, mass_after_kg=30.0),
         DrumMoved(at=ago(6), drum="d1", area="central"), pour(5, 3.0),
         DrumClosed(at=ago(4), drum="d1", is_cool=True),
-        PickupBooked(at=ago(3), pickup="p1", drums=["d1"], pickup_on=NOW.date(), hauler="Marl Waste"),
+        PickupBooked(at=ago(3), pickup="p1", drums=["d1"], pickup_on=NOW.date(), hauler="Marl"),
         PickupShipped(at=ago(2), pickup="p1", drums=["d1"], document="M-1"),
     ]  # fmt: skip
     named = [replace(entry, id=f"e{i}") for i, entry in enumerate(entries)]
