@@ -44,6 +44,7 @@ ACTIONS = {
     "release": "Leave it to the proposal",
 }
 WORTH_ASKING = 0.01
+PICKUPS_SHOWN = 6
 DAY = FieldSpec("day", "Day of the swap")
 DECISIONS = {kind.kind for kind in KINDS_OF_PLANNING}
 
@@ -65,6 +66,7 @@ def plan_page(visit: VisitDep) -> Response:
             "calendar": calendar(found, say),
             "weekdays": words.WEEKDAYS,
             "cards": cards(visit, found, say),
+            "pickups_shown": PICKUPS_SHOWN,
             "names": partial(tank_names, found),
             "first_short": first_short_text(found, say),
             "saved": _saved(visit, asked.get("saved", "")),

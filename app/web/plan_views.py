@@ -162,7 +162,7 @@ def _card(
         reason=reason_text(visit, tank),
         decision=decision,
         warnings=tuple(WARNINGS[word] for word in warnings),
-        chance=chance_words(proposal.chance),
+        chance="" if tank.swap_started_at else chance_words(proposal.chance),
         lines=tuple(say.said(ready.swap, line) for line in ready.lines),
     )
 
@@ -221,7 +221,7 @@ def reason_text(visit: Visit, tank: TankView) -> str:
         return reason
     when = words.span(tank.swap, visit.zone, visit.now)
     is_past = tank.swap.urgency in ("stop_washing", "swap_now")
-    return f"{reason} since {when}" if is_past else f"{reason}: {when}"
+    return f"{reason}, since {when}" if is_past else f"{reason}: {when}"
 
 
 def first_short_text(found: Ahead, say: Words) -> str:

@@ -59,6 +59,6 @@ def first_shortfall(found: Sequence[Readiness]) -> tuple[Readiness, Line] | None
 
 
 def needed_by(swap: SwapAhead, today: date) -> date | None:
-    """The day everything has to be there: the early day, or an earlier day it is set for."""
-    days = [day for day in (swap.day, swap.early_on) if day is not None]
-    return max(today, min(days)) if days else None
+    """The day everything has to be there: the day it stands on, else the early day."""
+    day = swap.day or swap.early_on
+    return None if day is None else max(today, day)
