@@ -15,6 +15,7 @@ from demo_data.bath import Bath, capacity_ml, percent_to_g
 from demo_data.duties import write_duties
 from demo_data.lamps import write_lamps
 from demo_data.paused import write_paused_swap
+from demo_data.prices import write_prices
 from demo_data.shelf import Shelf, takings_of
 from demo_data.site import write_site
 from demo_data.story import CARRY_IN_G_CM2, SHIFTS, TANKS, WORKING_DAYS, Fill, Tank
@@ -142,6 +143,7 @@ def write_books(log: Log) -> None:
     shelf = Shelf(log, luck("the shelf"))
     write_lamps(log, luck("the lamps"))
     write_duties(log, luck("the checks"))
+    write_prices(log)
     taken = takings_of(log.lines, RINSE_L)
     shelf.open_books()
     shelf.live(taken)
