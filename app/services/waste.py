@@ -171,9 +171,6 @@ def waste_problems(
     return []
 
 
-_problems = waste_problems  # by its former name
-
-
 @dataclass(frozen=True)
 class NextSwap:
     """The swap that the queue names next, and the waste it will make.

@@ -10,11 +10,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlmodel import Session
 
-from app.domain.errors import FieldErrors, NotFound
+from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.waste import (
-    Drum,
     DrumChanged,
     DrumClosed,
     DrumMoved,
@@ -23,76 +22,25 @@ from app.domain.roomlog.kinds.waste import (
     DrumReleased,
     DrumTransfer,
     PickupBooked,
-    PickupCancelled,
-    PickupCopyReceived,
     PickupShipped,
-    Pour,
     WasteRules,
 )
-from app.domain.waste.drums import DrumState
 from app.services.rebuilding import rebuild_room
 from app.services.roomlog import record, withdraw
 from app.services.rooms import find_room
 from app.services.waste import (
-    Overview,
-    drums,
-    find_drum,
-    overview,
     pour_problems,
     record_waste,
     room_for,
 )
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, furnish, new_store, tank, wash
+from tests.factories import NOW, ROOM, furnish, new_store, wash
+from tests.services.waste_room import ago, drum, pour, refused, seen, state, states, waste_room
 
 
 @pytest.fixture
 def store(tmp_path: Path) -> Store:
-    store = new_store(tmp_path)
-    furnish(store, tanks=1)
-    high_flash = tank("tpm", solvent="tripropylene_glycol_methyl_ether")
-    record(store, ROOM, [high_flash, drum(), drum("d2", area="central")], NOW)
-    return store
-
-
-def ago(days: float) -> Any:
-    """An instant so many days before now."""
-    return NOW - timedelta(days=days)
-
-
-def drum(key: str = "d1", days: float = 10, **more: Any) -> Drum:
-    """A drum of 100 L that may hold 90."""
-    values: dict[str, Any] = {
-        "drum": key, "name": f"Drum {key[1:]}", "capacity_l": 100.0, "area": "wash_station",
-        "stream": "isopropanol_resin", "id": f"new-{key}",
-    }  # fmt: skip
-    return Drum(at=ago(days), **(values | more))
-
-
-def pour(days: float, volume_l: float, key: str = "d1", **more: Any) -> Pour:
-    """A pour so many days ago."""
-    return Pour(at=ago(days), drum=key, volume_l=volume_l, **more)
-
-
-def state(store: Store, key: str = "d1") -> DrumState:
-    with Session(store.reader) as session:
-        return find_drum(session, find_room(session, ROOM).id or 0, key)
-
-
-def seen(store: Store) -> Overview:
-    with Session(store.reader) as session:
-        return overview(session, find_room(session, ROOM), NOW)
-
-
-def refused(store: Store, *entries: Entry) -> dict[str, str]:
-    """The messages with which entries are refused; nothing of them is stored."""
-    with Session(store.reader) as session:
-        before = find_room(session, ROOM).version
-    with pytest.raises(FieldErrors) as caught:
-        record_waste(store, ROOM, entries, NOW)
-    with Session(store.reader) as session:
-        assert find_room(session, ROOM).version == before
-    return caught.value.by_field()
+    return waste_room(tmp_path)
 
 
 def test_a_pour_is_stored_and_counted(store: Store) -> None:
@@ -248,79 +196,6 @@ def test_a_transfer_needs_a_drum_of_the_same_stream_with_room(store: Store) -> N
     assert seen(store).month_kg == pytest.approx(before)
 
 
-def booked(**more: Any) -> PickupBooked:
-    values: dict[str, Any] = {
-        "pickup": "p1", "drums": ["d1", "d2"], "pickup_on": NOW.date(), "hauler": "Marl Waste",
-    }  # fmt: skip
-    return PickupBooked(at=ago(1), **(values | more))
-
-
-def test_a_pickup_is_booked_shipped_and_its_copy_comes_back(store: Store) -> None:
-    record_waste(store, ROOM, [pour(1.2, 40.0), booked()], NOW)
-    assert state(store).pickup == "p1"
-    ship = PickupShipped(
-        at=ago(0.1), pickup="p1", drums=["d1"], document="M-7", cost_cents=41500, shipped_kg=33.0
-    )
-    assert "not closed" in refused(store, ship)["drums"]
-    record_waste(store, ROOM, [DrumClosed(at=ago(0.5), drum="d1", is_cool=True)], NOW)
-    record_waste(store, ROOM, [ship], NOW)
-    found = seen(store)
-    pickup = found.pickups["p1"]
-    assert (pickup.stage, pickup.document, pickup.cost_cents) == ("shipped", "M-7", 41500)
-    assert state(store).is_shipped
-    assert found.on_site_kg == 0.0
-    assert found.month_kg > 0
-    assert found.pickup_of(state(store, "d2")) is None  # it stayed, and is free to be booked
-    copy = PickupCopyReceived(at=ago(0), pickup="p1", drums=["d1"])
-    record_waste(store, ROOM, [copy], NOW)
-    assert seen(store).pickups["p1"].stage == "closed"
-    assert "changed meanwhile" in refused(store, copy)["pickup"]
-
-
-def test_shipping_withdrawn_brings_all_drums_back(store: Store) -> None:
-    closed = [DrumClosed(at=ago(2), drum=key, is_cool=True) for key in ("d1", "d2")]
-    record_waste(store, ROOM, [pour(3, 40.0), *closed, booked()], NOW)
-    ship = PickupShipped(at=ago(0.1), pickup="p1", drums=["d1", "d2"], document="M-7")
-    done = record_waste(store, ROOM, [ship], NOW)
-    assert seen(store).open_drums == ()
-    withdraw(store, ROOM, done.ids[0], "Wren", "", NOW, None)
-    assert {one.key for one in seen(store).open_drums} == {"d1", "d2"}
-    assert seen(store).pickups["p1"].stage == "booked"
-
-
-def test_a_cancelled_pickup_frees_its_drums(store: Store) -> None:
-    record_waste(store, ROOM, [booked()], NOW)
-    assert "another pickup" in refused(store, booked(pickup="p2"))["drums"]
-    off = PickupCancelled(at=ago(0.5), pickup="p1", drums=["d1", "d2"], reason="No lorry")
-    record_waste(store, ROOM, [off], NOW)
-    record_waste(store, ROOM, [booked(pickup="p2")], NOW)
-    assert state(store).pickup == "p2"
-    assert "changed meanwhile" in refused(store, off)["pickup"]
-
-
-def test_a_pickup_that_cannot_be_is_refused(store: Store) -> None:
-    assert "passed" in refused(store, booked(pickup_on=ago(1).date()))["pickup_on"]
-    assert "no drum" in refused(store, booked(drums=["d9"]))["drums"]
-    record_waste(store, ROOM, [booked()], NOW)
-    assert "key already" in refused(store, booked())["pickup"]
-    ship = PickupShipped(at=ago(0.1), pickup="p9", drums=["d1"], document="M-7")
-    assert "not booked" in refused(store, ship)["pickup"]
-    other = PickupShipped(at=ago(0.1), pickup="p1", drums=["d7"], document="M-7")
-    assert "no drum of this pickup" in refused(store, other)["drums"]
-
-
-def test_a_drum_in_quarantine_or_untested_is_not_shipped(store: Store) -> None:
-    unknown = drum("d3", stream="unknown", volume_l=3.0)
-    record(store, ROOM, [unknown], NOW)
-    record_waste(store, ROOM, [booked(drums=["d1", "d3"])], NOW)
-    shut = [DrumClosed(at=ago(0.9), drum=key, is_cool=True) for key in ("d1", "d3")]
-    record_waste(store, ROOM, shut, NOW)
-    ship = PickupShipped(at=ago(0.1), pickup="p1", drums=["d3"], document="M-7")
-    assert "untested" in refused(store, ship)["drums"]
-    record_waste(store, ROOM, [DrumQuarantined(at=ago(0.5), drum="d1", reason="Hot")], NOW)
-    assert "quarantine" in refused(store, replace(ship, drums=["d1"]))["drums"]
-
-
 def test_the_rules_are_those_that_were_chosen(store: Store) -> None:
     assert not seen(store).rules.is_chosen
     assert seen(store).month_limit_kg == 100
@@ -391,8 +266,3 @@ def test_books_do_not_depend_on_the_order_of_entry(
     assert states(mixed) == states(straight)
     for one in (straight, mixed):
         one.close()
-
-
-def states(store: Store) -> dict[str, DrumState]:
-    with Session(store.reader) as session:
-        return dict(sorted(drums(session, find_room(session, ROOM).id or 0).items()))
