@@ -28,9 +28,9 @@ def held_reason(session: Session, room_id: int, tank: str) -> str:
     if not state.is_held:
         return ""
     return (
-        f"This tank is held: {state.reason} Use another tank. A lead releases it on its page "
-        "once the cause is settled."
-    ).replace("..", ".")
+        f"This tank is held: {state.reason.rstrip('.')}. Use another tank. "
+        "A lead releases it on its page once the cause is settled."
+    )
 
 
 def held_problems(session: Session, room_id: int, entries: Sequence[Entry]) -> list[FieldError]:

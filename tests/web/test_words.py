@@ -137,6 +137,7 @@ def test_every_flag_that_the_estimator_describes_has_its_words() -> None:
         (["over", "stop", "ok"], "2 over the limit"),
         (["soon", "check", "measure"], "1 due within 2 days, 2 to check"),
         (["swapping", "over"], "1 over the limit, 1 being swapped"),
+        (["held", "ok"], "1 held"),
     ],
 )
 def test_the_room_in_one_sentence(states: list[words.State], said: str) -> None:
