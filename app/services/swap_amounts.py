@@ -9,14 +9,16 @@ from app.domain.checklists.closing import most_held_l
 from app.domain.checklists.run import SwapState
 from app.domain.errors import FieldError
 from app.domain.holds import HoldState
+from app.domain.inspections.inspection import InspectionState
 from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.incidents import HOLD
+from app.domain.roomlog.kinds.inspections import INSPECTION
 from app.domain.roomlog.kinds.waste import DRUM
 from app.domain.waste.drums import DrumState
 from app.services.plausibility import preview_reading
 from app.services.swap_scene import LEAST_POUR_L, Outcome, Scene, add_pour, add_use, pour_of
 from app.services.waste import pour_problems
-from app.store.things import thing
+from app.store.things import thing, things
 
 SLACK = 1.005  # of the capacity: what nobody can see at a mark
 HALF = 0.5
@@ -24,12 +26,31 @@ HALF = 0.5
 
 def inspection_forbids(session: Session, room_id: int, state: SwapState) -> str:
     """Why the inspection of its tanks forbids to fill them again; empty where it does not."""
+    for found in open_inspections(session, room_id, state):
+        if found.blocks_refill:
+            return f"The inspection forbids the refill: {found.reasons[0]}"
     for tank in filter(None, (state.tank, state.from_tank)):
         hold: HoldState | None = thing(session, room_id, HOLD, tank)
         for one in hold.holds if hold is not None and hold.is_held else ():
             if one.cause == "inspection":
                 return f"The inspection forbids the refill: {one.reason}"
     return ""
+
+
+def open_inspections(session: Session, room_id: int, state: SwapState) -> list[InspectionState]:
+    """The inspections of its tanks that are not closed yet."""
+    tanks = {state.tank, state.from_tank} - {None}
+    found = things(session, room_id, INSPECTION, only_open=True).values()
+    return [one for one in found if one.tank in tanks]
+
+
+def inspect(scene: Scene) -> Outcome:
+    """The inspection is done when it is closed; where none was opened, looking is all there is."""
+    found = open_inspections(scene.session, scene.room_id, scene.state)
+    if not found or scene.is_overruled("inspection"):
+        return Outcome()
+    message = "The inspection of this tank is open: finish and close it first."
+    return Outcome(errors=[FieldError("gate", message)])
 
 
 def choose_drum(scene: Scene) -> Outcome:

@@ -23,6 +23,7 @@ from app.services.swap_amounts import (
     choose_drum,
     drain,
     fill,
+    inspect,
     inspection_forbids,
     move,
     read,
@@ -147,6 +148,7 @@ def _time_problems(state: SwapState, hand: Hand) -> list[FieldError]:
 _ROLES: Mapping[str, Callable[[Scene, Reading | None], Outcome]] = {
     "drum": lambda scene, _: choose_drum(scene),
     "drain": lambda scene, _: drain(scene),
+    "inspection": lambda scene, _: inspect(scene),
     "rinse": lambda scene, _: rinse(scene),
     "move": lambda scene, _: move(scene),
     "fill": lambda scene, _: fill(scene),
