@@ -56,7 +56,7 @@ def blocks(state: SwapState, step: Step, inspection: str = "") -> tuple[Block, .
         inspection: why the inspection forbids a refill; empty where it does not.
     """
     found = [
-        Block(gate, f"{_MESSAGES[gate]} ({one.title.lower()}).", one.key)
+        Block(gate, f"{_MESSAGES[gate]}.", one.key)
         for role in WANTED.get(step.role, ())
         for one in state.with_role(role)
         if one.is_required and not state.is_settled(one)
@@ -64,5 +64,5 @@ def blocks(state: SwapState, step: Step, inspection: str = "") -> tuple[Block, .
     ]
     if inspection and step.role in ("move", "fill"):
         found = [one for one in found if one.gate != "inspection"]
-        found.append(Block("inspection", inspection))
+        found.insert(0, Block("inspection", inspection))
     return tuple(one for one in found if state.overrule(step.key, one.gate) is None)
