@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlmodel import Session
 
+from app.domain.inspections.components import ComponentState
 from app.domain.planning.allotment import Parcel
 from app.domain.planning.days import day_of, later, starts_at
 from app.domain.planning.decisions import PlanState
@@ -14,6 +15,7 @@ from app.domain.planning.needs import Bath, SwapNeed, swap_need
 from app.domain.planning.pickups import Space
 from app.domain.planning.stock import Fire, Part, Solvent, Stock, SwapAhead
 from app.domain.roomlog.kinds.incidents import HOLD
+from app.domain.roomlog.kinds.inspections import COMPONENT
 from app.domain.roomlog.kinds.planning import PLAN
 from app.domain.roomlog.kinds.site import CREW, SITE
 from app.domain.roomlog.kinds.supplies import ITEM
@@ -29,7 +31,8 @@ from app.domain.waste.streams import STREAMS, stream_of_bath
 from app.store.planning import going_on
 from app.store.queries import TankView
 
-KINDS = (SITE, CREW, ITEM, DRUM, PICKUP, WASTE_RULES, HOLD, PLAN)
+KINDS = (SITE, CREW, ITEM, DRUM, PICKUP, WASTE_RULES, HOLD, PLAN, COMPONENT)
+REPLACED = ("replace", "replace_with_mate", "take_out_of_service")
 NEAR_PERCENT = 3.0  # of purity: further apart, a solvent on the shelf is another one
 
 
@@ -45,6 +48,7 @@ class Books:
     rules: RuleBook
     holds: Mapping[str, Any]
     plans: Mapping[str, PlanState]
+    components: Mapping[str, ComponentState]
 
     def plan(self, tank: TankView) -> PlanState:
         """What was decided about the next swap of a tank."""
@@ -75,6 +79,7 @@ def read_books(session: Session, room_id: int, now: datetime, zone: tzinfo) -> B
         rules=found[WASTE_RULES].get(WASTE_RULES) or RuleBook(),
         holds={key: hold for key, hold in found[HOLD].items() if hold.is_held},
         plans=found[PLAN],
+        components=found[COMPONENT],
     )
 
 
@@ -198,14 +203,37 @@ def _parcels(item: ItemState, site: SiteState, today: date) -> list[Parcel]:
 
 
 def _parts(books: Books, today: date) -> tuple[Part, ...] | None:
-    """What swaps take from the shelf besides solvent; None where no item says so."""
-    found = [
-        Part(key, item.name, item.unit, item.rules.used_per_swap,
-             tuple(_parcels(item, books.site, today)))
-        for key, item in sorted(books.items.items())
-        if item.rules.used_per_swap and item.category != "solvent"
-    ]  # fmt: skip
+    """What swaps take from the shelf besides solvent: what an item says each swap takes, and what
+    the last look found due for replacement; None where nothing says so."""
+    due = _due_by_item(books)
+    found = []
+    for key, item in sorted(books.items.items()):
+        per_swap = item.rules.used_per_swap or 0.0
+        if item.category != "solvent" and (per_swap or key in due):
+            parcels = tuple(_parcels(item, books.site, today))
+            found.append(Part(key, item.name, item.unit, per_swap, parcels, due.get(key, {})))
+    found += [
+        Part(key, f"{key} (no item of the shelf)", "piece", 0.0, (), due[key])
+        for key in sorted(due.keys() - books.items.keys())
+    ]
     return tuple(found) if found else None
+
+
+def _due_by_item(books: Books) -> dict[str, dict[str, float]]:
+    """How many of an item are to be replaced at each tank's next swap: the parts that the last
+    look condemned, and their mates where it said so. A part without an item goes by its name."""
+    condemned: set[str] = set()
+    for key, part in books.components.items():
+        verdict = part.seen[-1].verdict if part.seen else ""
+        if verdict in REPLACED:
+            condemned |= {key, part.mate} if verdict == "replace_with_mate" else {key}
+    due: dict[str, dict[str, float]] = {}
+    for key in sorted(condemned & books.components.keys()):
+        part = books.components[key]
+        if part.tank:
+            of_item = due.setdefault(part.item or part.name, {})
+            of_item[part.tank] = of_item.get(part.tank, 0.0) + 1
+    return due
 
 
 def _fire(books: Books, tanks: Iterable[TankView], today: date) -> Fire:

@@ -14,6 +14,7 @@ from sqlmodel import Session
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds import Entry, Swap
 from app.domain.roomlog.kinds.incidents import TankHeld
+from app.domain.roomlog.kinds.inspections import Component, InspectionAnswered
 from app.domain.roomlog.kinds.planning import SwapMoved, SwapPinned, SwapPostponed
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, OrderPlaced, StockReceived, StockUsed
@@ -214,6 +215,35 @@ def test_parts_that_a_swap_takes_are_counted(store: Store) -> None:
     record(store, ROOM, [seal, StockReceived(at=WEEK_AGO, item="seal", quantity=1)], NOW)
     assert line(store, "t1", "parts").state == "ready"
     assert line(store, "t2", "parts").text == "Lid seal"
+
+
+def test_parts_that_the_last_look_condemned_are_needed_at_the_next_swap(store: Store) -> None:
+    parts: list[Entry] = [
+        Component(at=WEEK_AGO, component=key, part="o_ring", name=name, tank="t1", item=item,
+                  mate=mate)
+        for key, name, item, mate in (
+            ("c1", "O-ring 1", "ring", "c2"), ("c2", "O-ring 2", "ring", None),
+            ("c3", "O-ring 3", None, None), ("c4", "O-ring 4", "ring", None),
+        )
+    ]  # fmt: skip
+    looks = [
+        InspectionAnswered(
+            at=NOW, inspection="i1", component=key, answers={"q": "yes"}, verdict=verdict
+        )
+        for key, verdict in (("c1", "replace_with_mate"), ("c3", "replace"), ("c4", "watch"))
+    ]
+    ring = Item(at=WEEK_AGO, item="ring", name="O-ring", category="part", unit="piece")
+    bought = StockReceived(at=WEEK_AGO, item="ring", quantity=2)
+    record(store, ROOM, [ring, bought, *parts, *looks], NOW)
+    swap = seen(store).swap("t1")
+    assert swap is not None
+    lines = [one for one in swap.lines if one.subject == "parts"]
+    assert [(one.text, one.missing) for one in lines] == [("O-ring 3 (no item of the shelf)", 1)]
+    record(store, ROOM, [StockUsed(at=NOW, item="ring", quantity=1)], NOW)
+    assert {one.text: one.missing for one in seen(store).swaps[0].lines if one.text} == {
+        "O-ring": 1, "O-ring 3 (no item of the shelf)": 1,
+    }  # fmt: skip
+    assert line(store, "t2", "parts").state == "ready"
 
 
 def test_a_held_tank_is_not_ready(store: Store) -> None:

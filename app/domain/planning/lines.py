@@ -174,11 +174,12 @@ class Queue:
         return [lines[place] for place in range(len(self.swaps))]
 
     def _part(self, part: Part) -> list[Line]:
-        wanted = [(part.per_swap, by_on) for by_on in self.by_on]
+        needed = [part.needed(swap.tank) for swap in self.swaps]
+        wanted = list(zip(needed, self.by_on, strict=True))
         lead_days = self.site.solvent_lead_days
         return [
             replace(
-                self._got("parts", part.key, part.per_swap, got, place, lead_days), text=part.name
+                self._got("parts", part.key, needed[place], got, place, lead_days), text=part.name
             )
             for place, got in enumerate(allot(part.parcels, wanted))
         ]

@@ -42,13 +42,23 @@ class Solvent:
 
 @dataclass(frozen=True)
 class Part:
-    """Something that a swap takes from the shelf besides solvent."""
+    """Something that swaps take from the shelf besides solvent.
+
+    Attributes:
+        per_swap: what each swap takes.
+        more: what is to be replaced at the next swap of a tank besides, by tank.
+    """
 
     key: str
     name: str
     unit: str
     per_swap: float
     parcels: tuple[Parcel, ...]
+    more: Mapping[str, float] = field(default_factory=dict)
+
+    def needed(self, tank: str) -> float:
+        """What the next swap of a tank takes of it."""
+        return self.per_swap + self.more.get(tank, 0.0)
 
 
 @dataclass(frozen=True)

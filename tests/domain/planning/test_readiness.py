@@ -151,6 +151,15 @@ def test_parts_are_shared_like_solvent() -> None:
     assert (lines[1].text, lines[1].missing) == ("Lid seal", 1)
 
 
+def test_what_a_tank_has_to_have_replaced_is_taken_for_its_own_swap_only() -> None:
+    part = Part("seal", "Shaft seal", "piece", 0, (Parcel("lot", 1.0),), {"b": 2.0})
+    found = readiness([swap("a"), swap("b")], room(Parcel("L", 99), parts=(part,)), SITE, MON)
+    lines = [one.line("parts") for one in found]
+    assert [line and line.state for line in lines] == ["ready", "short"]
+    assert lines[1] is not None
+    assert (lines[1].needed, lines[1].missing) == (2, 1)
+
+
 def test_a_held_tank_is_not_ready() -> None:
     stock = room(Parcel("L1", 60), holds={"a": "Seal leaks"})
     found = readiness([swap("a")], stock, SITE, MON)[0]
