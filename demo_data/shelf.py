@@ -82,8 +82,8 @@ ITEMS = (
          unit_price_cents=4850, lead_days=12),
     Item(thing("impeller-washer", "Impeller washer, three lobes", "part", "piece", "Drawer 3",
                PARTS), 6, 2, 6, unit_price_cents=390, lead_days=12),
-    Item(thing("o-ring", "O-ring 40 x 3", "part", "piece", "Drawer 3", PARTS), 12, 8, 14,
-         a_swap=1, unit_price_cents=120, lead_days=12),
+    Item(thing("o-ring", "O-ring 40 x 3", "part", "piece", "Drawer 3", PARTS), 12, 5, 12,
+         unit_price_cents=120, lead_days=12),
     Item(thing("lid-gasket", "Lid gasket", "part", "piece", "Drawer 4", PARTS), 2, 1, 2,
          unit_price_cents=1650, lead_days=12),
     Item(thing("shaft-seal", "Shaft seal 12 mm", "part", "piece", "Drawer 4", PARTS), 3, 1, 4,
@@ -185,7 +185,7 @@ class Shelf:
         expected_on = working_day(days_before - item.lead_days)
         name = f"{key}-{stock.count + 1}"
         if key == "o-ring":
-            name = LATE_ORDER if days_before < 60 else name
+            name = LATE_ORDER if days_before < 110 else name
         stock.orders.append((comes_on, name, item.order))
         self.log.add("order_placed", at(days_before, 10.2), item=key, order=name,
                      quantity=item.order, supplier=item.line.get("supplier", CHEMISTS),
@@ -218,7 +218,5 @@ def _taken(
         for item in ITEMS:
             if item.a_swap:
                 yield line["at"], str(item.line["item"]), item.a_swap, more
-    if line.get("note", "").startswith("Impeller worn"):
-        more = {"purpose": "inspection", "tank": tank, "by": line["by"]}
-        yield line["at"], "impeller", 1, more
-        yield line["at"], "impeller-washer", 1, more
+    if line["kind"] == "component_replaced":
+        yield line["at"], line["item"], 1, {"purpose": "inspection", "by": line["by"]}
