@@ -33,7 +33,7 @@ def test_a_leak_holds_the_tank_until_a_lead_releases_it(
     tablet.get_by_role("link", name="Problem").tap()
     tablet.get_by_role("link", name=re.compile("^Leak")).tap()
     expect(tablet.locator(".cautions li")).to_have_count(5)
-    expect(tablet.get_by_label("Tank")).to_have_value(TANK)
+    expect(tablet.get_by_label("Tank", exact=True)).to_have_value(TANK)
     tablet.get_by_label("What was done").fill("Pump stopped, tray under it")
     tablet.locator("label.tile", has_text="Somewhere else").tap()
     tablet.get_by_role("button", name="Save the record").tap()
