@@ -22,7 +22,7 @@ from app.domain.roomlog.kinds.curing import (
     StationEntry,
 )
 from app.domain.roomlog.lines import own_fields
-from app.services.curing import recipes, stations, with_figures
+from app.services.curing import find_station, recipes, stations, with_figures
 from app.services.roomlog import Recorded, record_decided
 from app.store.engine import Store
 from app.store.tables import RoomRow
@@ -66,6 +66,9 @@ def cure_doubts(session: Session, room_id: int, cure: Cure) -> tuple[str, ...]:
             f"{full.dry_asked_minutes:.0f} min. Solvent keeps the surface from curing, and its "
             "vapour does not belong near a hot lamp."
         )
+    station = find_station(session, room_id, cure.station)
+    if cure.minutes > station.longest_minutes:
+        found.append(f"The longest exposure here is {station.longest_minutes:g} min.")
     given, asked = full.dose_mj_cm2, full.dose_asked_mj_cm2
     if given is not None and asked and abs(given / asked - 1) > DOSE_TOLERANCE:
         found.append(

@@ -19,6 +19,13 @@ RUN = """async (RULES) => {
 }"""
 
 
+def refused(console_errors: list[str], times: int) -> None:
+    """The browser noted so many refused forms, and nothing else."""
+    assert len(console_errors) == times
+    assert all("422" in line for line in console_errors)
+    console_errors.clear()
+
+
 def set_up(page: Any, demo: str, name: str) -> None:
     """A station of that name, lit at 405 nm, with its first reading of 20 mW/cm2."""
     page.goto(f"{demo}/stations/new")
@@ -56,7 +63,9 @@ def test_from_a_new_station_to_a_cure_and_back(
     assert console_errors == []
 
 
-def test_a_value_that_cannot_be_is_named_beside_its_field(tablet: Any, demo: str) -> None:
+def test_a_value_that_cannot_be_is_named_beside_its_field(
+    tablet: Any, demo: str, console_errors: list[str]
+) -> None:
     set_up(tablet, demo, "Test chamber two")
     tablet.get_by_role("link", name="Radiometer reading").tap()
     tablet.get_by_label("Centre").fill("0")
@@ -70,6 +79,7 @@ def test_a_value_that_cannot_be_is_named_beside_its_field(tablet: Any, demo: str
     tablet.get_by_role("radio", name="W/m²").check(force=True)
     tablet.get_by_role("button", name="Save the reading").tap()
     expect(toast(tablet)).to_contain_text("centre 20.5")
+    refused(console_errors, 2)
 
 
 def test_a_station_too_weak_says_why(tablet: Any, demo: str) -> None:
@@ -91,7 +101,9 @@ def test_the_curve_has_its_figures_in_words(tablet: Any, demo: str) -> None:
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_forms_with_faults_break_no_rule(new_page: Any, demo: str, scheme: str) -> None:
+def test_forms_with_faults_break_no_rule(
+    new_page: Any, demo: str, scheme: str, console_errors: list[str]
+) -> None:
     page = new_page(color_scheme=scheme)
     for path, button in (
         ("stations/lamp-house-1/log/reading", "Save the reading"),
@@ -105,3 +117,4 @@ def test_forms_with_faults_break_no_rule(new_page: Any, demo: str, scheme: str) 
         expect(page.locator("#problems")).to_be_visible()
         page.evaluate(AXE.read_text("utf-8"))
         assert page.evaluate(RUN, RULES) == [], path
+    refused(console_errors, 2)

@@ -1,4 +1,4 @@
-"""Curing on its pages: stations, readings, relamps, recipes, cures; and what does not fit."""
+"""Curing stations on their pages: set up, read, relamped; and what does not fit."""
 
 from datetime import timedelta
 from typing import Any
@@ -7,66 +7,14 @@ import pytest
 from sqlalchemy import event
 from sqlmodel import Session
 
-from app.domain.curing.recipes import RecipeState
-from app.domain.curing.stations import StationState
-from app.domain.roomlog.kinds import Wash
-from app.domain.roomlog.kinds.curing import Irradiance, LampHours, Relamped, Station
+from app.domain.roomlog.kinds.curing import Relamped
 from app.services import curing
 from app.services.roomlog import record
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.web.curing_words import NO_BREAK, hours
 from tests.factories import NOW, ROOM
-
-AT = f"/rooms/{ROOM}"
-NEW = f"{AT}/stations/new"
-SLATE = f"{AT}/cure/recipes/slate"
-COURSE = ((1000, 19.7), (2000, 19.42), (3000, 19.2), (4000, 18.92), (5000, 18.7), (6000, 18.42))
-
-
-def filled(**changes: str) -> dict[str, str]:
-    form = {
-        "name": "Lamp House 1", "station": "house1", "source": "led", "wavelength_nm": "405",
-        "layout": "centre_and_corners", "light_sources": "24", "new_mw_cm2": "20",
-        "longest_minutes": "30", "chamber_temperature_c": "60",
-    }  # fmt: skip
-    return form | changes
-
-
-def aged(store: Store, **more: Any) -> None:
-    """A station with a course of readings up to yesterday, and 8 hours run a day."""
-    start = NOW - timedelta(days=800)
-    values: dict[str, Any] = {
-        "at": start, "station": "house1", "name": "Lamp House 1", "source": "led",
-        "wavelength_nm": 405.0, "layout": "centre_and_corners", "light_sources": 24,
-        "new_mw_cm2": 20.0, "longest_minutes": 30.0, "chamber_temperature_c": 60.0,
-    }  # fmt: skip
-    entries: list[Any] = [Station(**(values | more))]
-    for index, (run, mean) in enumerate(COURSE):
-        at = NOW - timedelta(days=1 + 125 * (5 - index))
-        entries.append(
-            Irradiance(
-                at=at, station="house1", hours_h=run, centre_mw_cm2=mean + 1,
-                back_left_mw_cm2=mean - 1, front_right_mw_cm2=mean,
-            )
-        )  # fmt: skip
-    entries.append(LampHours(at=NOW - timedelta(days=40), station="house1", hours_h=5690))
-    record(store, ROOM, entries, NOW)
-
-
-def state(store: Store, key: str = "house1") -> StationState:
-    with Session(store.reader) as session:
-        return curing.find_station(session, find_room(session, ROOM).id or 0, key)
-
-
-def recipe(store: Store) -> RecipeState | None:
-    with Session(store.reader) as session:
-        return curing.recipes(session, find_room(session, ROOM).id or 0).get("slate")
-
-
-def entries(client: Any, kind: str) -> list[dict[str, Any]]:
-    found = client.get(f"/api/v1{AT}/entries?kind={kind}").json()["entries"]
-    return [item["entry"] for item in found]
+from tests.web.curing_rooms import AT, NEW, aged, entries, filled, state
 
 
 def test_a_station_is_set_up_and_asks_for_its_first_reading(client: Any, store: Store) -> None:
@@ -236,142 +184,6 @@ def test_the_station_page_shows_tested_and_projected_figures(client: Any, store:
     assert "Inspect</a>" not in page or "/inspection" in page
 
 
-def test_today_takes_longer_on_an_aged_lamp(client: Any, store: Store) -> None:
-    aged(store)
-    client.post(SLATE, data={"reference_minutes": "5", "reference_mw_cm2": "20"})
-    page = client.get(f"{AT}/cure?resin=slate").text
-    # 6000 mJ/cm2 at 20 mW/cm2 * 0.9217 (the line at 6000 h): 325.5 s, 1.085 times.
-    assert "5 min 25 s" in page
-    assert "1.08 times the new lamp" in page
-
-
-def test_a_cure_is_logged_with_its_dose(client: Any, store: Store) -> None:
-    aged(store)
-    client.post(SLATE, data={"dose_mj_cm2": "6000", "wavelength_nm": "405"})
-    wash = Wash(at=NOW - timedelta(hours=1), tank="t1", resin="slate", parts=4)
-    record(store, ROOM, [wash], NOW)
-    form = client.get(f"{AT}/cure?resin=slate&station=house1").text
-    assert "Out of the wash long enough" in form
-    assert 'value="5.42"' in form
-    sent = {
-        "resin": "slate", "station": "house1", "minutes": "5.42", "lot": "B-114", "tank": "t1",
-        "washed_at": "2026-03-02T11:00",
-    }  # fmt: skip
-    answer = client.post(f"{AT}/cure", data=sent)
-    assert "Saved: cure" in answer.text
-    stored = entries(client, "cure")[0]
-    assert stored["dose_mj_cm2"] == pytest.approx(6000, rel=0.005)
-    assert stored["dose_asked_mj_cm2"] == 6000
-    assert stored["dried_minutes"] == 60
-    assert stored["lot"] == "B-114"
-    assert state(store).hours_h == pytest.approx(6000 + 5.42 / 60)
-
-
-def test_a_cure_too_soon_after_its_wash_is_asked_about_and_flagged(
-    client: Any, store: Store
-) -> None:
-    aged(store)
-    client.post(SLATE, data={"dose_mj_cm2": "6000"})
-    wash = Wash(at=NOW - timedelta(minutes=10), tank="t1", resin="slate", parts=4)
-    record(store, ROOM, [wash], NOW)
-    assert "Wait 20 min more" in client.get(f"{AT}/cure?resin=slate&station=house1").text
-    sent = {
-        "resin": "slate", "station": "house1", "minutes": "5.42", "tank": "t1",
-        "washed_at": "2026-03-02T11:50",
-    }  # fmt: skip
-    answer = client.post(f"{AT}/cure", data=sent)
-    assert answer.status_code == 422
-    assert "left the wash 10 min before" in answer.text
-    assert entries(client, "cure") == []
-    answer = client.post(f"{AT}/cure", data={**sent, "confirmed": "1"})
-    assert "too soon after its wash" in answer.text
-
-
-@pytest.mark.parametrize(
-    "sent, message",
-    [
-        ({"minutes": "0"}, "must be between 0.05"),
-        ({"minutes": "x"}, "x"),
-        ({"washed_at": "2026-03-02T12:30"}, "must lie before the cure"),
-        ({"washed_at": "yesterday"}, "is not a time"),
-        ({"at": "2026-03-05T12:30"}, "lies in the future"),
-        ({"tank": "none"}, "There is no tank"),
-        ({"resin": "kiln"}, "no cure recipe for this resin"),
-        ({"station": "gone"}, "no curing station"),
-    ],
-)
-def test_a_cure_that_cannot_be_is_refused(
-    client: Any, store: Store, sent: dict[str, str], message: str
-) -> None:
-    aged(store)
-    client.post(SLATE, data={"dose_mj_cm2": "6000"})
-    values = {"resin": "slate", "station": "house1", "minutes": "5.4", **sent}
-    answer = client.post(f"{AT}/cure", data=values)
-    assert answer.status_code == 422
-    assert message in answer.text
-    assert entries(client, "cure") == []
-
-
-def test_a_station_too_weak_is_refused_with_the_reason(client: Any, store: Store) -> None:
-    aged(store)
-    client.post(SLATE, data={"dose_mj_cm2": "6000", "least_mw_cm2": "25"})
-    page = client.get(f"{AT}/cure?resin=slate").text
-    assert "25 or more" in page
-    assert "No station here can cure this resin today" in page
-    sent = {"resin": "slate", "station": "house1", "minutes": "5.4"}
-    answer = client.post(f"{AT}/cure", data=sent)
-    assert answer.status_code == 422
-    assert "25 or more" in answer.text
-    assert entries(client, "cure") == []
-
-
-def test_a_dose_no_station_can_deliver_is_refused(client: Any, store: Store) -> None:
-    aged(store)
-    answer = client.post(SLATE, data={"dose_mj_cm2": "60000"})
-    assert answer.status_code == 422
-    assert "No station here can deliver this dose. The most is 36000 mJ/cm2" in answer.text
-    assert recipe(store) is None
-    answer = client.post(SLATE, data={"reference_minutes": "600", "reference_mw_cm2": "20"})
-    assert "The most is 36000" in answer.text
-
-
-@pytest.mark.parametrize(
-    "sent, message",
-    [
-        ({}, "Give the dose, or the time"),
-        ({"dose_mj_cm2": "6000", "reference_minutes": "5"}, "not both"),
-        ({"reference_minutes": "5"}, "give both"),
-        ({"dose_mj_cm2": "0"}, "must be between 1"),
-        ({"dose_mj_cm2": "6 J/cm2"}, "6 J/cm2"),
-        ({"dose_mj_cm2": "6000", "working_curve": "20; 0.2"}, "two different exposures"),
-        ({"dose_mj_cm2": "6000", "working_curve": "20 0.2\n40; 0.3"}, "Line 1"),
-        ({"dose_mj_cm2": "6000", "working_curve": "20; a\n40; 0.3"}, "Line 1"),
-        ({"dose_mj_cm2": "6000", "working_curve": "20; 0.3\n40; 0.2"}, "must grow"),
-    ],
-)
-def test_a_recipe_that_cannot_be_is_refused(
-    client: Any, store: Store, sent: dict[str, str], message: str
-) -> None:
-    answer = client.post(SLATE, data={"wash": "clean bath", **sent})
-    assert answer.status_code == 422
-    assert message in answer.text
-    assert 'value="clean bath"' in answer.text
-    assert recipe(store) is None
-
-
-def test_a_recipe_with_a_working_curve_shows_its_fit(client: Any, store: Store) -> None:
-    # Points of D_p 0.175 mm, E_c 8 mJ/cm2.
-    curve = "10; 0.03905\n20; 0.16035\n40; 0.28165\n80; 0.40295"
-    client.post(SLATE, data={"dose_mj_cm2": "6000", "working_curve": curve, "turn_half_way": "on"})
-    page = client.get(SLATE).text
-    assert "0.1750 mm" in page
-    assert "8.00 mJ/cm²" in page
-    found = recipe(store)
-    assert found is not None
-    assert found.turn_half_way
-    assert "20; 0.16035" in page
-
-
 def test_what_is_not_there_is_named(client: Any) -> None:
     for path in ("stations/gone", "stations/gone/settings", "stations/gone/log/reading",
                  "cure/recipes/gone"):  # fmt: skip
@@ -408,15 +220,6 @@ def test_the_cards_of_the_room_cost_one_statement(client: Any, store: Store) -> 
     assert [card.key for card in cards] == ["house1", "house2"]
     assert [card.state for card in cards] == ["ok", "measure"]
     assert len(statements) == 1
-
-
-def test_an_empty_room_of_resins_and_recipes_says_what_to_do(client: Any) -> None:
-    page = client.get(f"{AT}/cure").text
-    assert "no recipe yet: set it" in page
-    assert "There is no cure recipe for this resin yet" in client.get(f"{AT}/cure?resin=slate").text
-    client.post(SLATE, data={"dose_mj_cm2": "6000"})
-    assert "No curing station is in use here" in client.get(f"{AT}/cure?resin=slate").text
-    assert "6000 mJ/cm²" in client.get(f"{AT}/cure/recipes").text
 
 
 def test_what_a_program_sends_is_held_against_the_station(client: Any, store: Store) -> None:

@@ -20,7 +20,7 @@ from app.domain.things import Thing
 
 RELAMP_PERCENT = 70.0  # usual end of life of a light source, L70; the room may set another
 LONGEST_MINUTES = 60.0  # common practice, no source
-MOST_READINGS = 400
+MOST_READINGS = 200
 MOST_DAYS = 90
 USAGE_SPAN = timedelta(days=56)  # eight weeks: weekends count, an old habit does not
 SHORTEST_USAGE = timedelta(days=5)
@@ -96,7 +96,8 @@ class StationState:
         hours_h: of this lamp: the last meter reading and the cures since.
         meter: the last time somebody read the hour meter of this lamp.
         course: hours of this lamp, one point a day, the latest last.
-        readings: of this lamp, oldest first.
+        readings: of this lamp, the latest of them, oldest first.
+        first_mw_cm2: mean of the first reading of this lamp.
         new_mw_cm2: as entered; `new_output` falls back on the first reading.
     """
 
@@ -117,6 +118,7 @@ class StationState:
     meter: HoursAt | None = None
     course: tuple[HoursAt, ...] = ()
     readings: tuple[OutputReading, ...] = ()
+    first_mw_cm2: float | None = None
     relamps: tuple[Relamp, ...] = ()
     cures: int = 0
     last_cure: LastCure | None = None
@@ -129,9 +131,7 @@ class StationState:
     @property
     def new_output(self) -> float | None:
         """Mean output when new, in mW/cm2."""
-        if self.new_mw_cm2 is not None:
-            return self.new_mw_cm2
-        return self.readings[0].mean_mw_cm2 if self.readings else None
+        return self.new_mw_cm2 if self.new_mw_cm2 is not None else self.first_mw_cm2
 
     @property
     def last_reading(self) -> OutputReading | None:
@@ -197,7 +197,7 @@ def _relamped(state: StationState, entry: Relamped) -> StationState:
     old = Relamp(entry.at, state.hours_h, entry.by, entry.part or "")
     fresh = replace(
         state, relamps=(*state.relamps, old), readings=(), course=(), lamp_since_at=entry.at,
-        new_mw_cm2=entry.new_mw_cm2, cures=0,
+        new_mw_cm2=entry.new_mw_cm2, first_mw_cm2=None, cures=0,
     )  # fmt: skip
     return _metered(fresh, entry.at, entry.hours_h or 0.0)
 
@@ -206,7 +206,9 @@ def _measured(state: StationState, entry: Irradiance) -> StationState:
     if entry.hours_h is not None:
         state = _metered(state, entry.at, entry.hours_h)
     reading = OutputReading(entry.at, state.hours_h, entry.at_positions, entry.by, entry.id)
-    return replace(state, readings=(*state.readings, reading)[-MOST_READINGS:])
+    first = reading.mean_mw_cm2 if state.first_mw_cm2 is None else state.first_mw_cm2
+    kept = (*state.readings, reading)[-MOST_READINGS:]
+    return replace(state, readings=kept, first_mw_cm2=first)
 
 
 def _cured(state: StationState, entry: Cure) -> StationState:

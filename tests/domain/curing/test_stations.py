@@ -113,6 +113,10 @@ def test_without_a_stated_output_the_first_reading_is_new() -> None:
     state = station(*readings(), new_mw_cm2=None)
     assert state.new_output == pytest.approx(19.7)
     assert station(new_mw_cm2=None).new_output is None
+    many = readings([(1000 + 10 * n, 1 - 0.001 * n) for n in range(300)])
+    long = station(*many, new_mw_cm2=None)
+    assert len(long.readings) == 200
+    assert long.new_output == pytest.approx(20)
 
 
 def test_settings_change_and_what_is_left_out_stays() -> None:
