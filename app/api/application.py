@@ -13,6 +13,7 @@ from app.api.v1 import (
     course,
     entries,
     forecasts,
+    plan,
     preview,
     rejects,
     resins,
@@ -21,7 +22,7 @@ from app.api.v1 import (
     transfer,
 )
 
-PARTS = (rooms, tanks, course, resins, entries, preview, rejects, forecasts, books, transfer)
+PARTS = (rooms, tanks, course, resins, entries, preview, rejects, forecasts, books, plan, transfer)
 OPENAPI_PATH = "/v1/openapi.json"
 ABOUT = (
     "Everything that the pages can do. Units are in the names: `_l` litres, `_g` grams, `_percent` "

@@ -42,3 +42,20 @@ def test_what_the_page_refuses_is_refused_here(
     refused = post(client, kind, **values)
     assert refused.status_code == 422
     assert field in {error["field"] for error in refused.json()["errors"]}
+
+
+def test_the_swaps_ahead_come_with_what_they_need(client: Any) -> None:
+    post(client, "swap_pinned", planned_on=day(2), by="Curlew")
+    plan = client.get(f"/api/v1/rooms/{ROOM}/plan").json()
+    assert plan["today"] == TODAY.isoformat()
+    first = plan["proposals"][0]
+    assert (first["tank"], first["day"], first["is_pinned"]) == ("t1", day(2), True)
+    lines = {line["subject"]: line for line in plan["swaps"][0]["lines"]}
+    assert lines["solvent"]["missing"] == pytest.approx(38)
+    assert lines["drum"]["state"] == "short"
+    assert plan["orders"][0]["tanks"] == ["t1"]
+
+
+@pytest.mark.parametrize("weeks", ["0", "27", "x", "-1"])
+def test_weeks_that_cannot_be_looked_at_are_refused(client: Any, weeks: str) -> None:
+    assert client.get(f"/api/v1/rooms/{ROOM}/plan?weeks={weeks}").status_code == 422
