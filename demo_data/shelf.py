@@ -14,7 +14,7 @@ from typing import Any
 from demo_data.story import WORKING_DAYS
 from demo_data.writing import Line, Log, at, working_day
 
-LATE_ORDER = "o-ring-late"
+LATE_ORDERED = 21  # working days before the end; due twelve later, and not there
 FIRST_DAY = WORKING_DAYS
 
 
@@ -133,14 +133,14 @@ class Shelf:
                 self._deliveries(key, stock, day, days_before)
             for moment, key, quantity, more in sorted(takings.get(day, []), key=lambda t: t[0]):
                 self._use(key, quantity, moment, **more)
+            if days_before == LATE_ORDERED:
+                self._order_that_stays_away()
             for key, stock in self.stocks.items():
                 self._hand_out(key, stock, days_before)
                 self._order(key, stock, days_before)
 
     def _deliveries(self, key: str, stock: Stock, day: date, days_before: int) -> None:
         for order in [order for order in stock.orders if order[0] <= day]:
-            if order[1] == LATE_ORDER:
-                continue  # it should have come, and has not
             stock.orders.remove(order)
             moment = at(days_before, 9.4)
             self._receive(key, order[2], moment, order=order[1])
@@ -173,6 +173,11 @@ class Shelf:
             self._use(key, int(stock.owed), at(days_before, 6.4), purpose="hand_out", by="Wren")
             stock.owed -= int(stock.owed)
 
+    def _order_that_stays_away(self) -> None:
+        self.log.add("order_placed", at(LATE_ORDERED, 10.4), item="o-ring", order="o-rings-late",
+                     quantity=12, supplier=PARTS, expected_on=working_day(9).isoformat(),
+                     by="Curlew")  # fmt: skip
+
     def _order(self, key: str, stock: Stock, days_before: int) -> None:
         item = stock.item
         if stock.on_hand > item.low or stock.orders or days_before == 0:
@@ -184,8 +189,6 @@ class Shelf:
         comes_on = working_day(ahead)
         expected_on = working_day(days_before - item.lead_days)
         name = f"{key}-{stock.count + 1}"
-        if key == "o-ring":
-            name = LATE_ORDER if days_before < 110 else name
         stock.orders.append((comes_on, name, item.order))
         self.log.add("order_placed", at(days_before, 10.2), item=key, order=name,
                      quantity=item.order, supplier=item.line.get("supplier", CHEMISTS),
