@@ -18,7 +18,7 @@ from app.web import words
 from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep, get_visit
 from app.web.gauge import Gauge, gauge_of
 from app.web.render import wants_fragment
-from app.web.stock_words import threat_words
+from app.web.stock_words import lack_words
 
 router = APIRouter()
 TEMPLATE = "rooms/board.html"
@@ -118,14 +118,15 @@ def _needs_of_tanks(board: Board, visit: Visit, held: dict[str, HoldState]) -> l
 
 def _needs_of_shelf(board: Board, visit: Visit) -> list[NeedLine]:
     """What the shelf lacks for a queued swap."""
-    today = visit.now.astimezone(visit.zone).date()
-    return [
-        NeedLine(
-            plan.state.name, threat_words(plan, today, visit.room),
-            visit.address("shelf", "items", plan.state.key),
-        )
-        for plan in read_shelf(visit.session, visit.room, visit.now, board).threats
-    ]  # fmt: skip
+    shelf = read_shelf(visit.session, visit.room, visit.now, board)
+    lines = []
+    for plan in shelf.threats:
+        tank = board.tank(plan.threat.tank) if plan.threat else None
+        if tank is not None:
+            text = lack_words(plan, shelf.today, visit.room)
+            href = visit.address("shelf", "items", plan.state.key)
+            lines.append(NeedLine(f"{tank.place} {tank.name}", text, href))
+    return lines
 
 
 def ranked(vessels: list[Vessel]) -> list[list[Vessel]]:

@@ -22,6 +22,7 @@ from app.store.things import things
 from app.web import stock_words as words
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
+from app.web.stock_forms import read_stock
 
 router = APIRouter(prefix="/rooms/{room}/shelf/count")
 LONGEST = 100_000
@@ -63,7 +64,7 @@ def go_on(visit: VisitDep, typed: FormDep) -> Response:
         counts.pop(state.key, None)
     else:
         try:
-            words.read_stock(StockCounted.kind, typed, state, visit)
+            read_stock(StockCounted.kind, typed, state, visit)
         except FieldErrors as error:
             form = FormState(typed, error.by_field())
             return _ask(visit, items, state, counts, form, 422)
@@ -89,7 +90,7 @@ def save(visit: VisitDep, typed: FormDep) -> Response:
             continue
         sent = {"quantity": counts[state.key], "by": typed.get("by", visit.person)}
         try:
-            entry = words.read_stock(StockCounted.kind, sent, state, visit)
+            entry = read_stock(StockCounted.kind, sent, state, visit)
         except FieldErrors as error:
             errors[state.key] = error.errors[0].message
             continue
@@ -198,7 +199,7 @@ def _difference(visit: Visit, state: ItemState, text: str, form: FormState) -> D
     room, error = visit.room, form.error(state.key)
     books = words.quantity(state.on_hand, state, room)
     try:
-        entry = words.read_stock(StockCounted.kind, {"quantity": text}, state, visit)
+        entry = read_stock(StockCounted.kind, {"quantity": text}, state, visit)
     except FieldErrors as found:
         return Difference(state, text, text, books, "", False, found.errors[0].message)
     assert isinstance(entry, StockCounted)

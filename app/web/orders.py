@@ -27,6 +27,7 @@ from app.web import stock_words as words
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
 from app.web.money import Money
+from app.web.stock_forms import read_stock
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
 AHEAD_DAYS = 14
@@ -140,7 +141,7 @@ def collect(
 ) -> None:
     """One line of a form with many items as an entry, or its messages at its fields."""
     try:
-        entries.append(words.read_stock(kind, sent, state, visit))
+        entries.append(read_stock(kind, sent, state, visit))
     except FieldErrors as error:
         errors |= {_place(name, state.key): text for name, text in error.by_field().items()}
 

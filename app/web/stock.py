@@ -17,6 +17,7 @@ from app.store.things import thing
 from app.web import stock_words as words
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
+from app.web.stock_forms import read_stock
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
 MOVES = {
@@ -55,7 +56,7 @@ def do_move(visit: VisitDep, item: str, move: str, typed: FormDep) -> Response:
     """Store a movement, or show its form again with what does not fit."""
     state, kind = item_of(visit, item), _kind(move)
     try:
-        entry = words.read_stock(kind, typed, state, visit)
+        entry = read_stock(kind, typed, state, visit)
         key = typed.get("submission")
         done = record_stock(visit.store, visit.room.key, [entry], visit.now, key)
     except FieldErrors as error:

@@ -5,9 +5,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.supplies import COUNTED_UNITS, StockEntry
+from app.domain.roomlog.kinds.supplies import COUNTED_UNITS
 from app.domain.roomlog.lines import own_fields
 from app.domain.supplies.outlook import RunOut
 from app.domain.supplies.plan import ItemPlan, Standing
@@ -16,10 +15,9 @@ from app.domain.supplies.state import ItemState
 from app.services.spend_rates import prices_of
 from app.services.supplies import unit_words
 from app.store.tables import RoomRow
-from app.units import from_display, label, parse_number, to_display
+from app.units import from_display, label, to_display
 from app.web.deps import Visit
 from app.web.filters import number, units_of
-from app.web.forms import read_entry
 from app.web.money import Money, money_of
 from app.web.words import MONTHS, WEEKDAYS, State
 
@@ -171,9 +169,19 @@ def threat_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
     if threat is None:
         return ""
     when = "today" if threat.due_on == today else f"on {day_words(threat.due_on, today)}"
-    short = quantity(threat.short, plan.state, room)
+    short = quantity(whole_up(threat.short, plan.state), plan.state, room)
     needed = quantity(threat.needed, plan.state, room)
     return f"The swap of {threat.name} {when} takes {needed}; {short} will be missing."
+
+
+def lack_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
+    """The same in short, for a list of the swap's tank."""
+    threat = plan.threat
+    if threat is None:
+        return ""
+    when = "today" if threat.due_on == today else f"on {day_words(threat.due_on, today)}"
+    short = quantity(whole_up(threat.short, plan.state), plan.state, room)
+    return f"{plan.state.name}: {short} too little for its swap {when}."
 
 
 def _order_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
@@ -241,55 +249,3 @@ def price_of_one(cents: float | None, state: ItemState, room: RoomRow, money: Mo
         return money(cents)
     per_unit = cents * from_display(1.0, "volume", units_of(room))
     return f"{money(per_unit)} per {unit_of(state, room)}"
-
-
-def read_stock(kind: str, typed: Mapping[str, str], state: ItemState, visit: Visit) -> StockEntry:
-    """The entry that a form about an item's stock describes, its quantity in the room's unit.
-
-    Raises:
-        FieldErrors: with a message for each field that does not fit.
-    """
-    values = {**typed, "item": state.key}
-    problem = None
-    if (text := typed.get("quantity", "").strip()) != "":
-        try:
-            amount = parse_number(text)
-        except FieldError as error:
-            problem = FieldError("quantity", error.message)
-        else:
-            problem = _amount_problem(kind, amount)
-            if state.unit == "L":
-                amount = from_display(amount, "volume", units_of(visit.room))
-            values["quantity"] = repr(round(amount, 6))
-    if problem is not None:
-        values["quantity"] = "1"
-    try:
-        entry = read_entry(kind, values, visit.room, visit.person, visit.now)
-    except FieldErrors as error:
-        raise FieldErrors(([problem] if problem else []) + error.errors) from None
-    if problem is not None:
-        raise FieldErrors([problem])
-    assert isinstance(entry, StockEntry)
-    if early := _early(entry, visit):
-        raise FieldErrors([early])
-    return entry
-
-
-def _early(entry: StockEntry, visit: Visit) -> FieldError | None:
-    """A day that lies before the entry's own in the room."""
-    day = entry.at.astimezone(visit.zone).date()
-    expires_on = getattr(entry, "expires_on", None)
-    expected_on = getattr(entry, "expected_on", None)
-    if expires_on is not None and expires_on < day:
-        return FieldError("expires_on", "It would have expired before it was received.")
-    if expected_on is not None and expected_on < day:
-        return FieldError("expected_on", "This day lies before the order.")
-    return None
-
-
-def _amount_problem(kind: str, amount: float) -> FieldError | None:
-    if kind == "stock_counted" and amount < 0:
-        return FieldError("quantity", "There cannot be less than nothing. Enter 0 or more.")
-    if kind != "stock_counted" and amount <= 0:
-        return FieldError("quantity", "Enter more than 0.")
-    return None

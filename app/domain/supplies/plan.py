@@ -36,6 +36,7 @@ from app.domain.supplies.valuation import rounded
 Standing = Literal["short", "none", "recount", "low", "late", "expired", "expiring", "soon", "ok"]
 WEEKS_WITHOUT_COSTS = 4.0  # ordered at once where no costs are entered: common practice, no source
 SOON_DAYS = 7
+THREAT_DAYS = 3
 
 
 @dataclass(frozen=True)
@@ -63,8 +64,8 @@ class ItemPlan:
     """An item as it stands today. Quantities are in its unit.
 
     Attributes:
-        threat: a swap due so soon that an order of next week would come too late for it, and for
-            which too little will be there.
+        threat: a swap due so soon that an order placed three days from now would come too late for
+            it, and for which too little will be there.
         position: on hand and on order together, what the reorder point is held against.
         order_by: the last day on which an order still comes before the early run-out day; today
             where that has passed, None where nothing runs out within the horizon.
@@ -107,7 +108,7 @@ def plan_item(state: ItemState, lead: Lead, coming: Sequence[ComingUse], today: 
     alone = course.run_out(with_orders=False)
     with_orders = course.run_out(with_orders=True) if state.on_order else alone
     reach_days = lead.days + z * lead.sd_days
-    threat = course.threat(today + timedelta(days=math.ceil(reach_days + SOON_DAYS)))
+    threat = course.threat(today + timedelta(days=math.ceil(reach_days + THREAT_DAYS)))
     overdue = tuple(order for order in state.on_order if order.is_overdue(today))
     order_by = _order_by(with_orders, threat, reach_days, today)
     needs_order = (

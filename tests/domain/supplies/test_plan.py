@@ -101,7 +101,7 @@ def test_known_swaps_are_taken_on_their_days() -> None:
 
 
 def test_the_first_swap_that_lacks_solvent_is_named() -> None:
-    found = plan(item(60, 0.0), swap("alder", 11, 46), swap("birch", 4, 46))
+    found = plan(item(60, 0.0), swap("alder", 9, 46), swap("birch", 4, 46))
     assert found.threat is not None
     assert (found.threat.name, found.threat.needed, found.threat.short) == ("Alder", 46, 32)
     assert (found.standing, found.needs_order) == ("short", True)
@@ -115,11 +115,11 @@ def test_a_swap_that_an_ordinary_order_serves_is_no_threat() -> None:
 
 
 def test_a_delivery_in_time_saves_the_swap() -> None:
-    order = Order("o1", 50, TODAY, expected_on=TODAY + timedelta(days=9))
+    order = Order("o1", 50, TODAY, expected_on=TODAY + timedelta(days=8))
     state = item(60, 0.0, on_order=(order,))
-    assert plan(state, swap("birch", 4, 46), swap("alder", 11, 46)).threat is None
+    assert plan(state, swap("birch", 4, 46), swap("alder", 9, 46)).threat is None
     late = replace(order, expected_on=TODAY - timedelta(days=1))
-    found = plan(replace(state, on_order=(late,)), swap("birch", 4, 46), swap("alder", 11, 46))
+    found = plan(replace(state, on_order=(late,)), swap("birch", 4, 46), swap("alder", 9, 46))
     assert found.threat is not None
     assert found.overdue == (late,)
 
