@@ -28,7 +28,7 @@ class StepField:
     """A field of a step's form.
 
     Attributes:
-        kind: `number`, `text`, `choice` (tiles) or `list` (a long choice).
+        kind: `number`, `text`, `photo`, `choice` (tiles) or `list` (a choice made by the program).
         is_extra: it stands under “More”: asked for now and then.
     """
 
@@ -96,8 +96,8 @@ def _of_ask(ask: Ask, room: RoomRow) -> StepField:
         help_ = _range(ask, spec, room) if has_range is not None else ""
         return StepField(ask.key, "number", ask.label, spec, help_, ask.is_required)
     spec = FieldSpec("text", ask.label, choices=ask.choices)
-    kind = "choice" if ask.kind == "choice" else "text"
-    help_ = "Describe what a photo would show." if ask.kind == "photo" else ""
+    kind = ask.kind if ask.kind in ("choice", "photo") else "text"
+    help_ = "Or say in words what it would show." if ask.kind == "photo" else ""
     options = tuple((one, one) for one in ask.choices)
     return StepField(ask.key, kind, ask.label, spec, help_, ask.is_required, options=options)
 

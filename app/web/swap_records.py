@@ -19,6 +19,7 @@ from app.web.deps import Visit, VisitDep
 from app.web.forms import unit_label
 from app.web.swap_contexts import swap_address, tank_of
 from app.web.swap_forms import StepField, fields_of
+from app.web.swap_photos import photo_of
 from app.web.swap_views import rail
 
 router = APIRouter(prefix="/rooms/{room}/tanks/{tank}/swap")
@@ -75,17 +76,21 @@ def _fields(visit: Visit, step: Step) -> list[StepField]:
     return fields_of(step, {}, visit.room)
 
 
-def _answered(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, Any, str]]:
-    """Label, value and kept unit of what was answered at a step."""
+def _answered(visit: Visit, state: SwapState, step: Step) -> list[dict[str, Any]]:
+    """What was answered at a step: label, value, kept unit, or the name of a photo."""
     tick = state.tick(step.key)
     if tick is None:
         return []
     known = {one.name: one for one in _fields(visit, step)}
     return [
-        (known[name].label if name in known else name.replace("_", " "), value,
-         known[name].spec.unit if name in known else "")
+        {
+            "label": known[name].label if name in known else name.replace("_", " "),
+            "value": value,
+            "unit": known[name].spec.unit if name in known else "",
+            "photo": photo_of(value),
+        }
         for name, value in tick.answers.items()
-    ]  # fmt: skip
+    ]
 
 
 def _line(row: EntryRow) -> dict[str, Any]:

@@ -29,6 +29,7 @@ from app.web.filters import volume
 from app.web.forms import FormState, unit_label
 from app.web.logbook import FormField
 from app.web.swap_forms import fields_of
+from app.web.swap_photos import photo_of
 
 FLOOR, TOP = 300.0, 100.0  # of the picture: heights at which a vessel is empty and full
 NO_LOT = ("-", "Not in the books of the shelf")
@@ -126,10 +127,17 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
         "picture": picture(visit, state, step),
         "expected": _expected(visit, state, step),
         "method_fields": [],
+        "photos": photos_of(state.tick(step.key)),
     }
     if step.role == "reading":
         context |= _reading(visit, state, form)
     return context
+
+
+def photos_of(tick: Tick | None) -> dict[str, str]:
+    """The photos among the answers of a step, by question."""
+    answers = tick.answers if tick else {}
+    return {name: photo for name, value in answers.items() if (photo := photo_of(value))}
 
 
 def _options(

@@ -26,6 +26,7 @@ from app.web.swap_contexts import (
     usual_swap,
 )
 from app.web.swap_forms import read_hand, read_said
+from app.web.swap_photos import StepFormDep, with_photos
 from app.web.swap_views import rail
 
 router = APIRouter(prefix="/rooms/{room}/tanks/{tank}/swap")
@@ -77,11 +78,12 @@ def start(visit: VisitDep, tank: str, typed: FormDep) -> Response:
 
 
 @router.post("/steps/{step}/tick")
-def tick_step(visit: VisitDep, tank: str, step: str, typed: FormDep) -> Response:
+def tick_step(visit: VisitDep, tank: str, step: str, sent: StepFormDep) -> Response:
     """Tick a step, or show it again with what does not fit."""
     state, found = _open_step(visit, tank, step)
-    key = typed.get("submission")
+    typed, key = sent.values, sent.values.get("submission")
     try:
+        typed = with_photos(visit, found, sent)
         said = read_said(visit, state, found, typed)
         done = tick(visit.store, visit.room.key, state.key, said, visit.now, key)
     except FieldErrors as error:

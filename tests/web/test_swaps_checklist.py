@@ -1,6 +1,7 @@
 """The editor of the checklist, without scripts: a draft, touch by touch, kept by a lead."""
 
 import html
+import io
 import json
 import re
 from collections.abc import Iterator
@@ -9,6 +10,7 @@ from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
+from PIL import Image
 from sqlmodel import Session
 
 from app.config import Settings
@@ -165,3 +167,35 @@ def test_a_draft_that_is_no_draft_is_refused(client: TestClient) -> None:
         answer = client.post(EDITOR, data={"draft": draft, "do": "add"})
         assert answer.status_code == 422
         assert "lost on the way" in answer.text
+
+
+def picture() -> bytes:
+    """A small photo."""
+    out = io.BytesIO()
+    Image.new("RGB", (64, 48), "gray").save(out, "JPEG")
+    return out.getvalue()
+
+
+def test_a_step_asks_for_a_photo_and_keeps_it_with_the_answer(
+    client: TestClient, tmp_path: Path
+) -> None:
+    page = touch(client, client.get(EDITOR).text, "edit:wipe")
+    page = touch(client, page, "take:wipe", title="Wipe", is_required="on", label_0="Photo of it",
+                 kind_0="photo", must_0="on")  # fmt: skip
+    touch(client, page, "keep", by="Curlew")
+    ask = kept(client).steps[8].asks[0].key
+    swap = f"/rooms/{ROOM}/tanks/t1/swap"
+    client.post(f"{swap}/start", data={"by": "Wren"})
+    tick = f"{swap}/steps/wipe/tick"
+    bare = client.post(tick)
+    assert bare.status_code == 422
+    assert "Photo of it is missing" in bare.text
+    broken = client.post(tick, files={f"file_{ask}": ("a.jpg", b"no photo", "image/jpeg")})
+    assert broken.status_code == 422
+    assert "no photo that can be read" in broken.text
+    client.post(tick, files={f"file_{ask}": ("a.jpg", picture(), "image/jpeg")})
+    page = client.get(f"{swap}?step=wipe").text
+    assert re.search(
+        r'<img class="step-photo" src="/rooms/test-room/photos/[0-9a-f]{64}/thumb"', page
+    )
+    assert len(list((tmp_path / "photos").glob("*/*-view.jpg"))) == 1
