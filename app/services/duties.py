@@ -1,6 +1,6 @@
 """The due list: what the log proves by itself, what somebody says is done, the month's close."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -10,14 +10,15 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import tuple_
 from sqlmodel import Session, col, select
 
-from app.domain.books import THINGS
 from app.domain.duties.book import CloseState, DutyState
 from app.domain.duties.catalogue import Duty, in_force
 from app.domain.duties.due import DueItem, Facts, Proof, Subject, due_list, overdue_count
 from app.domain.duties.month import Movements, movements
 from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.inspections.inspection import InspectionState
 from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp
 from app.domain.roomlog.kinds.duties import CLOSE, DUTY, DutyDone, DutySet, MonthClose
+from app.domain.roomlog.kinds.inspections import INSPECTION
 from app.domain.roomlog.kinds.waste import DRUM, DrumChecked
 from app.services.entries import entry_of
 from app.services.holds import sent
@@ -31,7 +32,7 @@ from app.store.site import crew
 from app.store.tables import EntryRow, LinkRow, RoomRow
 from app.store.things import thing, things
 
-BY_LOG = ("reading", "drum_checked", "month_close")
+BY_LOG = ("reading", "drum_checked", "month_close", "inspection")
 MOST_DRUMS = 400
 
 
@@ -203,20 +204,13 @@ def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
 
 
 def _inspected(session: Session, room_id: int) -> dict[tuple[str, str], Proof]:
-    """The last completed inspection of each tank, where the room keeps inspections."""
-    if "inspection" not in THINGS:
-        return {}
-    found: dict[tuple[str, str], Proof] = {}
-    for state in things(session, room_id, "inspection").values():
-        tank, at = getattr(state, "tank", ""), getattr(state, "closed_at", None)
-        if tank and at is not None:
-            before = found.get(("inspection", tank))
-            if before is None or before.at < at:
-                found["inspection", tank] = Proof(at, getattr(state, "by", "") or "")
-    return found
-
-
-Names = Mapping[tuple[str, str], str]
+    """The last closed inspection of each tank."""
+    states: Iterable[InspectionState] = things(session, room_id, INSPECTION).values()
+    closed = [(state.closed_at, state) for state in states if state.closed_at and state.tank]
+    closed.sort(key=lambda pair: pair[0])
+    return {
+        ("inspection", state.tank): Proof(at, state.closed_by or state.by) for at, state in closed
+    }
 
 
 def _reading_names(session: Session, room_id: int, items: Sequence[DueItem]) -> dict[Any, str]:

@@ -10,6 +10,7 @@ from sqlmodel import Session
 
 from app.domain.roomlog.kinds import TopUp
 from app.domain.roomlog.kinds.duties import MonthClose
+from app.domain.roomlog.kinds.inspections import InspectionClosed, InspectionStarted
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, DrumChecked, Pour
@@ -100,6 +101,20 @@ def test_what_the_log_proves_is_done_by_itself_and_by_nothing_else(
     assert "Look at the drum" in overdue
     assert "1 day past its day" in overdue
     assert "Last 8 days ago, Wren" in overdue
+
+
+def test_a_closed_inspection_does_the_duty_of_its_tank(client: TestClient, store: Store) -> None:
+    impeller = {"component": "t1-impeller", "part": "impeller", "name": "Impeller"}
+    at = NOW - timedelta(days=1)
+    record(store, ROOM, [
+        InspectionStarted(at=at, inspection="i1", tank="t1", positions=[impeller], by="Wren"),
+        InspectionClosed(at=at + timedelta(hours=1), inspection="i1", by="Dunlin"),
+    ], NOW)  # fmt: skip
+    later = section(client.get(DUTIES).text, "later")
+    assert f'href="{AT}/tanks/t1/inspection"' in later
+    assert "In 90 days" in later
+    assert "Last 23 h ago, Dunlin" in later
+    assert "Never done here" in later  # the other tank, an interval after it came into use
 
 
 def test_training_is_due_for_each_person(client: TestClient, store: Store) -> None:

@@ -95,7 +95,7 @@ _ALL = (
     Duty(
         "inspection", "Pump, impeller and seals inspected", "tank", 91,
         "At the swap, while the tank is empty. An inspection in the log does this by itself.",
-        grace_days=30, proof="inspection", starts_after=True,
+        grace_days=30, proof="inspection", path="tanks/{of}/inspection", starts_after=True,
     ),
     Duty(
         "eyewash", "Eyewash run", "room", 7,
