@@ -118,7 +118,8 @@ def drum_view(drum: DrumState, all_: Overview, zone: ZoneInfo, now: datetime) ->
     clock = all_.clock(drum, zone, now)
     due_on = check_due_on(drum, all_.rules, zone)
     is_due = due_on is not None and due_on <= now.astimezone(zone).date()
-    state, tag = _state(drum, clock, all_.rules, is_due)
+    pickup = all_.pickup_of(drum)
+    state, tag = _state(drum, clock, all_.rules, is_due, pickup is not None)
     figure, unit, when = _days(drum, clock)
     return DrumView(
         drum=drum,
@@ -136,7 +137,7 @@ def drum_view(drum: DrumState, all_: Overview, zone: ZoneInfo, now: datetime) ->
         clock_words=clock_words(clock),
         check_due_on=due_on,
         check_is_due=is_due,
-        pickup=all_.pickup_of(drum),
+        pickup=pickup,
         flags=tuple(FLAGS[flag] for flag in drum.flags if flag in FLAGS),
     )
 
@@ -159,20 +160,23 @@ def clock_words(clock: Clock | None) -> str:
 
 
 def _state(
-    drum: DrumState, clock: Clock | None, rules: RuleBook, check_is_due: bool
+    drum: DrumState, clock: Clock | None, rules: RuleBook, check_is_due: bool, is_booked: bool
 ) -> tuple[State, str]:
     """What presses most, and its word."""
     warn_days = rules.value("warn_days")
     is_late = clock is not None and clock.days_left < 0
     is_near = clock is not None and warn_days is not None and clock.days_left <= warn_days
+    near = "Near its day" if is_booked else "Book its pickup"
+    if clock is not None and clock.cause == "excess":
+        near = "Move it on"
     tests: tuple[tuple[bool, State, str], ...] = (
         (drum.is_quarantined, "stop", "Quarantine"),
         (is_late, "over", "Past its day"),
         (drum.of_limit_percent > 100, "over", "Over the fill limit"),
-        (bool(drum.faults), "check", "Fault at the check"),
+        (bool(drum.faults), "soon", "Fault at the check"),
         (drum.stream == "unknown" and not drum.is_empty, "check", "To be tested"),
-        (is_near, "soon", "Book its pickup"),
-        (check_is_due, "measure", "Check is due"),
+        (is_near, "soon", near),
+        (check_is_due, "soon", "Check is due"),
         (drum.is_closed, "ok", "Closed"),
         (drum.of_limit_percent >= FULL_FROM_PERCENT, "soon", "Full"),
     )
