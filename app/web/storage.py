@@ -23,7 +23,7 @@ from app.domain.errors import DomainError, FieldError
 from app.domain.roomlog.fields import FieldSpec, check_value
 from app.domain.site import SiteState
 from app.domain.solvents import SOLVENTS
-from app.domain.storage import CATEGORIES, REFERENCES
+from app.domain.storage import CATEGORIES, REFERENCES, Inventory, fits_in
 from app.services.storage import stored
 from app.store import queries
 from app.store.site import site
@@ -46,6 +46,7 @@ SPECS = {
     "air_changes_per_hour": FieldSpec("number", "Air changes", "per hour", 0, 200),
     "mixing": FieldSpec("number", "How badly the air mixes", "times", 1, 10),
 }
+MORE = FieldSpec("number", "A delivery of", "L", 0.1, 100_000)
 CASES = {"lid": "A lid stands open", "spill": "Something was spilled"}
 
 
@@ -75,16 +76,23 @@ def storage_page(visit: VisitDep) -> Response:
     state = site(visit.session, visit.room_id)
     asked = dict(visit.request.query_params)
     form, estimate, status = _estimate(visit, state, asked)
+    stock = stored(visit.session, visit.room_id, visit.now)
+    delivery, answer = _delivery(visit, stock, asked)
+    status = max(status, 422 if delivery.errors else 200)
     context = {
-        "stock": stored(visit.session, visit.room_id, visit.now),
+        "stock": stock,
+        "delivery": delivery,
+        "answer": answer,
         "site": state,
         "categories": CATEGORIES,
         "references": REFERENCES,
         "where": WHERE,
         "form": form,
         "estimate": estimate,
-        "specs": SPECS,
-        "units": {name: unit_label(spec, visit.room) for name, spec in SPECS.items()},
+        "specs": SPECS | {"more_l": MORE},
+        "units": {
+            name: unit_label(spec, visit.room) for name, spec in (SPECS | {"more_l": MORE}).items()
+        },
         "solvents": [(key, SOLVENTS[key].name) for key in VAPOURS],
         "cases": list(CASES.items()),
         "vapour_source": VAPOUR_SOURCE,
@@ -93,6 +101,21 @@ def storage_page(visit: VisitDep) -> Response:
         else "",
     }
     return visit.page(TEMPLATE, context, status)
+
+
+def _delivery(visit: Visit, stock: Inventory, asked: dict[str, str]) -> tuple[FormState, str]:
+    """Whether so much more may come in; asked before a delivery is booked."""
+    text = asked.get("more_l", "")
+    if not text.strip():
+        return FormState(), ""
+    try:
+        more_l = _number(visit, "more_l", MORE, text)
+    except FieldError as error:
+        return FormState(asked, {"more_l": error.message}), ""
+    if stock.limit_l is None:
+        return FormState(asked), "No limit has been entered, so nothing can be said."
+    said = fits_in(stock, more_l) or "It stays within the limit that the site has entered."
+    return FormState(asked), said
 
 
 def _estimate(

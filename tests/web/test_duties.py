@@ -217,6 +217,16 @@ def test_baths_shelf_and_waste_count_together(client: TestClient, store: Store) 
         assert words in page
 
 
+def test_a_delivery_is_asked_about_before_it_is_booked(client: TestClient, store: Store) -> None:
+    assert "nothing can be said" in client.get(STORAGE, params={"more_l": "20"}).text
+    record(store, ROOM, [SiteRules(at=START, site="site", flammable_limit_l=100.0)], NOW)
+    assert "stays within the limit" in client.get(STORAGE, params={"more_l": "10"}).text
+    assert "the site allows 100 L" in client.get(STORAGE, params={"more_l": "60"}).text
+    refused = client.get(STORAGE, params={"more_l": "-3"})
+    assert refused.status_code == 422
+    assert "must be between" in refused.text
+
+
 def test_a_spill_is_estimated_as_a_caution(client: TestClient) -> None:
     page = client.get(STORAGE, params=VAPOUR).text
     # 1 L at 785.6 g in 60 m3, worked by hand: 5327 ppm.
