@@ -1,5 +1,6 @@
 """Pours, pickups and counters in a room: refused with the reason, the same in any order."""
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -10,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlmodel import Session
 
-from app.domain.errors import NotFound
+from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.waste import (
@@ -133,6 +134,22 @@ def test_two_pours_at_once_are_each_held_against_the_drum(store: Store) -> None:
     again = record_waste(store, ROOM, [pour(1, 60.0)], NOW, "a")
     assert again.is_replayed
     assert state(store).volume_l == 60.0
+
+
+def test_many_tablets_at_once_never_fill_a_drum_over_its_limit(store: Store) -> None:
+    """Twelve pours of 20 L into room for 90 L: four are stored, eight refused."""
+
+    def one(number: int) -> bool:
+        try:
+            record_waste(store, ROOM, [pour(1, 20.0)], NOW, f"tablet-{number}")
+        except FieldErrors:
+            return False
+        return True
+
+    with ThreadPoolExecutor(6) as pool:
+        stored = list(pool.map(one, range(12)))
+    assert sum(stored) == 4
+    assert (state(store).volume_l, state(store).flags) == (80.0, ())
 
 
 def test_pour_problems_stores_nothing(store: Store) -> None:
