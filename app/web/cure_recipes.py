@@ -111,7 +111,10 @@ def _shown(visit: Visit, recipe: RecipeState) -> dict[str, str]:
     }
     if recipe.reference_minutes is not None:
         del shown["dose_mj_cm2"]  # worked out from the time, not entered
-    shown |= {"wash": recipe.wash, "turn_half_way": "on" if recipe.turn_half_way else ""}
+    shown |= {
+        "preparation": recipe.preparation,
+        "turn_half_way": "on" if recipe.turn_half_way else "",
+    }
     return shown | {"working_curve": points_text(recipe.working_curve)}
 
 

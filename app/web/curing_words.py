@@ -110,9 +110,9 @@ def relamp_range(lamp: Lamp, now: datetime, zone: tzinfo) -> str:
 def reach_of(line: Fit) -> str:
     """Why a projection ends where it does."""
     if line.multiple > 2:
-        return f"{line.multiple:g} times the tested hours, as far as the standard permits"
+        return f"{line.multiple:g} times the hours watched, as far as the standard permits"
     return (
-        "twice the tested hours: the standard permits no projection from fewer than ten light "
+        "twice the hours watched: the standard permits no projection from fewer than ten light "
         "sources, so this is our own caution"
     )
 

@@ -139,7 +139,7 @@ def test_a_dose_no_station_can_deliver_is_refused(client: Any, store: Store) -> 
 def test_a_recipe_that_cannot_be_is_refused(
     client: Any, store: Store, sent: dict[str, str], message: str
 ) -> None:
-    answer = client.post(SLATE, data={"wash": "clean bath", **sent})
+    answer = client.post(SLATE, data={"preparation": "clean bath", **sent})
     assert answer.status_code == 422
     assert message in answer.text
     assert 'value="clean bath"' in answer.text

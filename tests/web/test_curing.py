@@ -174,7 +174,7 @@ def test_the_station_page_shows_tested_and_projected_figures(client: Any, store:
     aged(store)
     page = client.get(f"{AT}/stations/house1").text
     # From the course made up for checking: alpha 1.326e-5 /h, L70 at 26 757 h, cap 36 000 h.
-    assert "6 times the tested hours" in page
+    assert "6 times the hours watched" in page
     assert hours(36_000) in page
     assert f"26{NO_BREAK}75" in page
     assert "1.33 %" in page

@@ -119,7 +119,7 @@ def test_what_to_do_is_named() -> None:
 def test_how_far_it_reaches_names_its_reason() -> None:
     line = lamp(station(*readings()), NOW).fit
     assert line is not None
-    assert "6 times the tested hours" in words.reach_of(line)
+    assert "6 times the hours watched" in words.reach_of(line)
     few = lamp(station(*readings(), light_sources=None), NOW).fit
     assert few is not None
     assert "our own caution" in words.reach_of(few)

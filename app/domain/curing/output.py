@@ -49,6 +49,11 @@ def permitted_multiple(light_sources: int | None) -> float:
     return 2.0
 
 
+def _exp(value: float) -> float:
+    """The exponential, held within what a number can be: readings may be nonsense."""
+    return math.exp(min(max(value, -700.0), 700.0))
+
+
 @dataclass(frozen=True)
 class Point:
     """A measured output: hours of the lamp, mean irradiance in mW/cm2."""
@@ -63,16 +68,18 @@ class Fit:
 
     Attributes:
         alpha_per_h: decay an hour; not positive means no measurable decline.
-        initial_mw_cm2: the fitted output at 0 h (B of the standard).
+        log_initial: logarithm of the fitted output at 0 h (B of the standard).
         scatter: standard deviation of the readings about the line, of the logarithm.
         middle_h, spread_h2: mean of the hours, and the sum of their squared distances from it.
         basis: `few` readings, `below_standard`, or as many over as long as the standard asks.
         first_h, tested_h: hours at the first and the last reading fitted.
-        multiple: a projection ends at this multiple of the tested hours.
+        covered_h: hours over which the lamp was watched: from new where the first reading came
+            within 1000 h, as in the standard's tests, else from its first reading.
+        multiple: a projection ends at this multiple of the hours covered.
     """
 
     alpha_per_h: float
-    initial_mw_cm2: float
+    log_initial: float
     scatter: float
     middle_h: float
     spread_h2: float
@@ -81,12 +88,22 @@ class Fit:
     basis: Basis
     first_h: float
     tested_h: float
+    covered_h: float
     multiple: float
 
     @property
+    def initial_mw_cm2(self) -> float:
+        """The fitted output at 0 h."""
+        return _exp(self.log_initial)
+
+    @property
     def cap_h(self) -> float:
-        """The hours beyond which nothing is said."""
-        return self.multiple * self.tested_h
+        """The hours beyond which nothing is said.
+
+        Of a lamp watched from new that is the standard's multiple of the tested hours. Of one whose
+        first thousands of hours nobody measured, only what was watched counts as tested.
+        """
+        return self.tested_h + (self.multiple - 1) * self.covered_h
 
     @property
     def declines(self) -> bool:
@@ -105,13 +122,13 @@ class Fit:
 
     def output_mw_cm2(self, hours_h: float) -> float:
         """The fitted output at those hours, held where it may no longer be projected."""
-        return math.exp(self._log(self._held(hours_h)))
+        return _exp(self._log(self._held(hours_h)))
 
     def interval_mw_cm2(self, hours_h: float) -> tuple[float, float]:
         """The 90 % interval of the fitted output."""
         hours_h = self._held(hours_h)
         middle, reach = self._log(hours_h), self._reach(hours_h)
-        return math.exp(middle - reach), math.exp(middle + reach)
+        return _exp(middle - reach), _exp(middle + reach)
 
     def hours_to(self, mw_cm2: float) -> float:
         """Hours at which the line meets an output, whatever the cap: L_p = ln(B / p) / alpha.
@@ -121,7 +138,7 @@ class Fit:
         """
         if not self.declines:
             raise ValueError("no measurable decline")
-        return math.log(self.initial_mw_cm2 / mw_cm2) / self.alpha_per_h
+        return (self.log_initial - math.log(mw_cm2)) / self.alpha_per_h
 
     def hours_within(self, mw_cm2: float) -> tuple[float | None, float | None]:
         """Earliest and latest hours (90 %) at which an output is met; None beyond the cap."""
@@ -134,11 +151,11 @@ class Fit:
         def above(hours_h: float) -> float:
             return self._log(hours_h) + sign * self._reach(hours_h) - goal
 
-        low, high = 0.0, self.cap_h
+        low, high = self.middle_h, self.cap_h  # before its middle the interval opens backwards
         if above(high) > 0:
             return None
         if above(low) <= 0:
-            return 0.0
+            return low
         for _ in range(80):
             middle = (low + high) / 2
             low, high = (middle, high) if above(middle) > 0 else (low, middle)
@@ -149,7 +166,7 @@ class Fit:
         return min(hours_h, self.cap_h if self.declines else self.tested_h)
 
     def _log(self, hours_h: float) -> float:
-        return math.log(self.initial_mw_cm2) - self.alpha_per_h * hours_h
+        return self.log_initial - self.alpha_per_h * hours_h
 
     def _reach(self, hours_h: float) -> float:
         share = 1 / self.used + (hours_h - self.middle_h) ** 2 / self.spread_h2
@@ -184,23 +201,26 @@ def fit(points: Sequence[Point], light_sources: int | None = None) -> Fit | None
     spread = sum((h - middle) ** 2 for h in hours)
     slope = sum((h - middle) * (y - level) for h, y in zip(hours, logs, strict=True)) / spread
     rest = sum((y - level - slope * (h - middle)) ** 2 for h, y in zip(hours, logs, strict=True))
+    first = min(point.hours_h for point in points)
+    covered = hours[-1] if first <= BURN_IN_H else hours[-1] - first
     return Fit(
         alpha_per_h=-slope,
-        initial_mw_cm2=math.exp(level - slope * middle),
+        log_initial=level - slope * middle,
         scatter=math.sqrt(rest / (count - 2)),
         middle_h=middle,
         spread_h2=spread,
         used=count,
         left_out=len(points) - count,
-        basis=_basis(used),
+        basis=_basis(used, covered),
         first_h=hours[0],
         tested_h=hours[-1],
+        covered_h=covered,
         multiple=permitted_multiple(light_sources),
     )
 
 
-def _basis(used: Sequence[Point]) -> Basis:
+def _basis(used: Sequence[Point], covered_h: float) -> Basis:
     if len(used) < FEW:
         return "few"
-    is_long = used[-1].hours_h >= STANDARD_TEST_H and used[0].hours_h >= BURN_IN_H
+    is_long = covered_h >= STANDARD_TEST_H and used[0].hours_h >= BURN_IN_H
     return "standard" if is_long and len(used) >= STANDARD_READINGS else "below_standard"

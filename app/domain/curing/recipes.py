@@ -28,7 +28,7 @@ class RecipeState:
     longest_minutes: float | None = None
     dry_minutes: float | None = None
     turn_half_way: bool = False
-    wash: str = ""
+    preparation: str = ""
     working_curve: tuple[tuple[float, float], ...] = ()
     set_at: datetime | None = None
     by: str = ""
@@ -57,7 +57,7 @@ def recipe_after(state: RecipeState, entry: Entry) -> RecipeState:
         longest_minutes=entry.longest_minutes,
         dry_minutes=entry.dry_minutes,
         turn_half_way=bool(entry.turn_half_way),
-        wash=entry.wash or "",
+        preparation=entry.preparation or "",
         working_curve=tuple((x, y) for x, y in entry.working_curve or ()),
         set_at=entry.at,
         by=entry.by,

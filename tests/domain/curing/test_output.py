@@ -77,6 +77,14 @@ def test_nothing_is_projected_beyond_the_cap() -> None:
     assert early < line.hours_to(0.9) < late
 
 
+def test_a_lamp_watched_late_is_projected_from_what_was_watched() -> None:
+    late = fitted([Point(hours + 20_000, share) for hours, share in COURSE])
+    assert late.covered_h == 5000
+    assert late.cap_h == 26_000 + 5 * 5000
+    assert late.basis == "below_standard"
+    assert fitted().covered_h == 6000
+
+
 def test_the_interval_is_that_of_a_regression() -> None:
     line = fitted()
     hours = np.array([point.hours_h for point in POINTS])
@@ -150,6 +158,25 @@ def test_no_output_grows_with_hours_where_it_declines(values: list[float]) -> No
     if line.declines:
         assert outputs == sorted(outputs, reverse=True)
     assert all(output > 0 for output in outputs)
+
+
+@given(st.lists(st.tuples(st.floats(0, 200_000), st.floats(0.001, 5000)), min_size=3, max_size=12))
+def test_readings_that_make_no_sense_still_give_figures(course: list[tuple[float, float]]) -> None:
+    line = fit([Point(hours, value) for hours, value in course], 24)
+    if line is None:
+        return
+    for hours in (0.0, line.tested_h, line.cap_h, 1e6):
+        figures = (line.output_mw_cm2(hours), *line.interval_mw_cm2(hours))
+        assert all(math.isfinite(figure) and figure >= 0 for figure in figures)
+    for hours in line.hours_within(1.0):
+        assert hours is None or 0 <= hours <= line.cap_h
+
+
+def test_a_late_lamp_is_not_called_due_since_its_first_hour() -> None:
+    late = fitted([Point(hours + 20_000, share) for hours, share in COURSE])
+    early, _ = late.hours_within(0.9)
+    assert early is not None
+    assert early > 26_000
 
 
 def test_a_share_that_is_none_is_refused() -> None:

@@ -161,7 +161,7 @@ class CureRecipe(LedgerEntry):
         "Drying before the cure", "min", 0, 2880, help="Left empty: as usual for the solvent."
     )
     turn_half_way: bool | None = spec("flag", "Turn the part half way")
-    wash: str | None = spec("text", "Wash before")
+    preparation: str | None = spec("text", "Before the cure")
     working_curve: tuple[tuple[float, float], ...] | None = spec(
         "points", "Working curve measured", unit="mJ/cm2 and mm", low=0.001, high=100_000,
         help="Exposure in mJ/cm2 and cured depth in mm, a pair a line. Left empty: none.",
