@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 Z95 = 1.959963984540054
 FEWEST_FOR_FIT = 5  # failures; common practice, no source
+STEEPEST = 4.0  # log beta; beyond it the likelihood grows without bound
 Floats = npt.NDArray[np.float64]
 
 
@@ -166,7 +167,7 @@ def _between_score(beta: float, low: tuple[Floats, Floats], high: tuple[Floats, 
 def _newton(gradient: Callable[[Floats], Floats], point: Floats) -> Floats | None:
     for _ in range(200):
         slope = gradient(point)
-        if not np.all(np.isfinite(slope)):
+        if not np.all(np.isfinite(slope)) or abs(point[1]) > STEEPEST:
             return None
         curve = _jacobian(gradient, point)
         # Where the likelihood is not bent downwards, climb the slope instead.

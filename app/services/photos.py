@@ -14,7 +14,7 @@ from typing import BinaryIO
 import pillow_heif
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from app.domain.errors import FieldError
+from app.domain.errors import FieldError, NotFound
 from app.store.photos import ORIGINAL, SIZES, PhotoFolder
 
 FORMATS = ("JPEG", "PNG", "WEBP", "HEIF")
@@ -134,3 +134,16 @@ def _jpeg(picture: Image.Image, quality: int) -> bytes:
     out = io.BytesIO()
     plain.save(out, "JPEG", quality=quality, optimize=False, progressive=False)
     return out.getvalue()
+
+
+def shape(folder: PhotoFolder, digest: str) -> tuple[int, int]:
+    """Width and height of a kept photo as it is shown, in pixels.
+
+    Raises:
+        NotFound: its file is not in the folder.
+    """
+    path = folder.path(digest, "view")
+    if not path.is_file():
+        raise NotFound("This photo is not in the data folder of this installation.")
+    with Image.open(path) as picture:
+        return picture.width, picture.height

@@ -1,0 +1,93 @@
+"""The table of rules: complete, unambiguous, and as the trade has it."""
+
+import itertools
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from app.domain.inspections.conditions import CONDITIONS
+from app.domain.inspections.rules import answer_problems, judge, severity
+from app.domain.inspections.terms import CAUSES, MECHANISMS, MODES, PART_NAMES, VERDICT_NAMES
+from app.domain.roomlog.kinds.inspections import ANSWERS, PARTS, VERDICTS
+
+DRAWINGS = Path(__file__).parents[3] / "static" / "drawings"
+
+
+@pytest.mark.parametrize("part", PARTS)
+def test_every_combination_of_answers_gives_exactly_one_verdict_with_its_reason(part: str) -> None:
+    conditions = CONDITIONS[part]
+    for given_answers in itertools.product(ANSWERS, repeat=len(conditions)):
+        answers = {one.key: a for one, a in zip(conditions, given_answers, strict=True)}
+        judged = judge(part, answers)
+        said_yes = [one for one in conditions if answers[one.key] == "yes"]
+        assert judged.verdict in VERDICTS
+        assert judged.reason
+        # Independent of how `judge` sorts: nothing graver was said, and nothing is passed over.
+        assert all(severity(one.verdict) <= severity(judged.verdict) for one in said_yes)
+        if said_yes:
+            assert judged.condition in said_yes
+            assert judged.condition is not None
+            assert judged.verdict == judged.condition.verdict
+        assert (judged.verdict == "serviceable") == (set(answers.values()) == {"no"})
+
+
+@given(st.sampled_from(PARTS), st.data())
+def test_another_yes_never_makes_the_verdict_milder(part: str, data: st.DataObject) -> None:
+    conditions = CONDITIONS[part]
+    answers = {one.key: data.draw(st.sampled_from(ANSWERS)) for one in conditions}
+    worse = answers | {data.draw(st.sampled_from(conditions)).key: "yes"}
+    assert severity(judge(part, worse).verdict) >= severity(judge(part, answers).verdict)
+
+
+def say(part: str, *yes: str) -> str:
+    return judge(
+        part, {one.key: "yes" if one.key in yes else "no" for one in CONDITIONS[part]}
+    ).verdict
+
+
+@pytest.mark.parametrize(
+    "part, finding, verdict",
+    [  # common practice, no source
+        ("washer", "washer_lobe_cracked", "replace_with_mate"),
+        ("washer", "washer_lobe_broken", "replace_with_mate"),
+        ("impeller", "impeller_worn", "replace"),
+        ("impeller", "impeller_o_ring_fused", "replace"),
+        ("impeller", "impeller_magnets", "replace"),
+        ("shaft_seal", "seal_hard", "replace"),
+        ("shaft_seal", "seal_weeps", "replace"),
+        ("shaft_seal", "seal_leaks", "take_out_of_service"),
+        ("lid_gasket", "gasket_cracked", "replace"),
+        ("lid_gasket", "gasket_swollen", "replace"),
+        ("o_ring", "o_ring_swollen", "replace"),
+    ],
+)
+def test_the_rules_of_the_trade_hold(part: str, finding: str, verdict: str) -> None:
+    assert say(part, finding) == verdict
+
+
+def test_what_nobody_could_see_is_watched_and_never_passed() -> None:
+    answers = {one.key: "no" for one in CONDITIONS["impeller"]}
+    assert judge("impeller", answers).verdict == "serviceable"
+    assert judge("impeller", answers | {"impeller_magnets": "unseen"}).verdict == "watch"
+    assert judge("impeller", {}).verdict == "watch"
+
+
+def test_a_question_left_out_is_named() -> None:
+    errors = answer_problems("level_marks", {"marks_gone": "no", "marks_faint": "perhaps"})
+    assert [error.field for error in errors] == ["marks_faint"]
+
+
+def test_every_part_has_questions_terms_and_drawings() -> None:
+    assert set(CONDITIONS) == set(PARTS) == set(PART_NAMES)
+    assert set(VERDICT_NAMES) == set(VERDICTS)
+    keys = [one.key for conditions in CONDITIONS.values() for one in conditions]
+    assert len(keys) == len(set(keys))
+    for conditions in CONDITIONS.values():
+        for one in conditions:
+            assert one.question.endswith("?"), one.key
+            assert one.mode in MODES, one.key
+            assert one.mechanism in MECHANISMS, one.key
+            assert one.cause in CAUSES, one.key
+            assert (DRAWINGS / f"{one.key}.svg").is_file(), one.key

@@ -1,0 +1,385 @@
+"""An inspection on its pages: gone through part by part, decided, signed, printed."""
+
+import re
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+from sqlmodel import Session
+
+from app.domain.inspections.conditions import CONDITIONS
+from app.domain.roomlog.kinds.site import CrewMember
+from app.domain.roomlog.kinds.supplies import Item, StockReceived
+from app.services.roomlog import record
+from app.services.rooms import find_room
+from app.store.engine import Store
+from app.store.things import thing, things
+from tests.factories import NOW, ROOM, START
+from tests.photos import photo
+
+AT = f"/rooms/{ROOM}"
+PARTS = {"impellers": "1", "with_shaft_seal": "on", "fitted_on": "2026-02-20", "by": "Wren"}
+
+
+@pytest.fixture
+def room(client: TestClient, store: Store) -> TestClient:
+    """With a lead, washers on the shelf, and the parts of tank t1 set up."""
+    record(store, ROOM, [
+        CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
+        Item(at=START, item="washer", name="Lobed washer", category="part", unit="piece"),
+        StockReceived(at=START, item="washer", quantity=3.0, lot="W7"),
+    ], NOW)  # fmt: skip
+    assert client.post(f"{AT}/tanks/t1/parts", data=PARTS).status_code == 200
+    return client
+
+
+@pytest.fixture
+def at(room: TestClient) -> str:
+    """Address of an inspection of t1 that was just started."""
+    answer = room.post(f"{AT}/tanks/t1/inspection", data={"by": "Wren", "submission": "s1" * 8})
+    assert answer.status_code == 200
+    return answer.url.path
+
+
+def state(store: Store, kind: str, key: str) -> Any:
+    with Session(store.reader) as session:
+        return thing(session, find_room(session, ROOM).id or 0, kind, key)
+
+
+def inspection(store: Store) -> Any:
+    with Session(store.reader) as session:
+        (only,) = things(session, find_room(session, ROOM).id or 0, "inspection").values()
+        return only
+
+
+def said(part: str, *yes: str, **more: str) -> dict[str, str]:
+    answers = {one.key: "yes" if one.key in yes else "no" for one in CONDITIONS[part]}
+    return answers | {"by": "Wren", "view": "close"} | more
+
+
+def look(room: TestClient, at: str, part: str, *yes: str, files: Any = None, **more: str) -> Any:
+    return room.post(f"{at}/parts/t1-{part}-1", data=said(part, *yes, **more), files=files or {})
+
+
+def pictures(*contents: bytes) -> list[tuple[str, tuple[str, bytes, str]]]:
+    return [("photos", (f"{i}.jpg", one, "image/jpeg")) for i, one in enumerate(contents)]
+
+
+def test_parts_are_set_up_in_one_go_each_washer_with_its_impeller(
+    room: TestClient, store: Store
+) -> None:
+    washer = state(store, "component", "t1-washer-1")
+    assert (washer.part, washer.mate, washer.tank) == ("washer", "t1-impeller-1", "t1")
+    assert washer.fitted_at is not None
+    page = room.get(f"{AT}/tanks/t1/inspection").text
+    for name in ("Impeller 1", "Washer 1", "O-ring 1", "Shaft seal"):
+        assert name in page
+
+
+def test_parts_that_make_no_sense_are_refused_beside_the_field(room: TestClient) -> None:
+    answer = room.post(f"{AT}/tanks/t2/parts", data={"impellers": "ninety"})
+    assert answer.status_code == 422
+    assert "whole number from 0 to 12" in answer.text
+    assert 'value="ninety"' in answer.text
+    none = room.post(f"{AT}/tanks/t2/parts", data={})
+    assert "Say which parts sit here" in none.text
+    later = room.post(f"{AT}/tanks/t2/parts", data={"impellers": "1", "fitted_on": "2027-01-01"})
+    assert later.status_code == 422
+    assert "before this entry" in later.text
+
+
+def test_an_inspection_is_gone_through_and_signed(room: TestClient, at: str, store: Store) -> None:
+    for part in ("impeller", "o_ring", "shaft_seal", "washer"):
+        assert look(room, at, part).status_code == 200
+    answer = room.post(f"{at}/close", data={"by": "Wren", "second": "Dunlin"})
+    assert answer.url.path == f"{at}/report"
+    found = inspection(store)
+    assert found.is_closed
+    assert (found.closed_by, found.second) == ("Wren", "Dunlin")
+    assert [one.verdict for one in found.looks] == ["serviceable"] * 4
+    assert not state(store, "hold", "t1")
+
+
+def test_each_question_shows_its_drawing(room: TestClient, at: str) -> None:
+    page = room.get(f"{at}/parts/t1-washer-1").text
+    for one in CONDITIONS["washer"]:
+        assert f"/static/drawings/{one.key}.svg" in page
+        assert room.get(f"/static/drawings/{one.key}.svg").status_code == 200
+
+
+def test_a_question_left_out_is_named_and_the_rest_kept(
+    room: TestClient, at: str, store: Store
+) -> None:
+    values = said("washer", "washer_worn", note="seen with a lamp") | {"washer_lobe_broken": ""}
+    answer = room.post(f"{at}/parts/t1-washer-1", data=values, files=pictures(photo()))
+    assert answer.status_code == 422
+    assert "Is a lobe broken off? Answer yes, no or cannot see it." in answer.text
+    assert 'value="seen with a lamp"' in answer.text
+    assert 'name="washer_worn" value="yes" checked' in answer.text
+    assert not inspection(store).look("t1-washer-1").verdict
+    kept = re.search(r'name="kept_photos" value="([0-9a-f]{64})"', answer.text)
+    assert kept is not None
+    again = look(room, at, "washer", "washer_worn", kept_photos=kept[1])
+    assert again.status_code == 200
+    assert [one.photo for one in inspection(store).look("t1-washer-1").photos] == [kept[1]]
+
+
+def test_a_cracked_washer_is_replaced_with_its_impeller_and_wants_a_photo(
+    room: TestClient, at: str, store: Store
+) -> None:
+    answer = look(room, at, "washer", "washer_lobe_cracked")
+    assert "Replace with its mate" in answer.text
+    assert "needs a photo" in answer.text
+    assert "Its mate: Impeller 1" in answer.text
+    for part in ("impeller", "o_ring", "shaft_seal"):
+        look(room, at, part)
+    refused = room.post(f"{at}/close", data={"by": "Wren"})
+    assert refused.status_code == 422
+    assert "A photo, or why there is none, is missing: Washer 1." in refused.text
+    look(room, at, "washer", "washer_lobe_cracked", no_photo="Camera broken")
+    assert room.post(f"{at}/close", data={"by": "Wren"}).status_code == 200
+    assert inspection(store).is_closed
+
+
+def test_a_part_is_taken_from_its_lot_and_its_history_starts_again(
+    room: TestClient, at: str, store: Store
+) -> None:
+    look(room, at, "washer", "washer_lobe_broken", files=pictures(photo()))
+    to = f"{at}/parts/t1-washer-1/replace"
+    wrong = room.post(to, data={"item_lot": "washer|none", "by": "Wren"})
+    assert wrong.status_code == 422
+    assert state(store, "component", "t1-washer-1").past == ()
+    right = room.post(to, data={"item_lot": "washer|W7", "by": "Wren"})
+    assert right.status_code == 200
+    washer = state(store, "component", "t1-washer-1")
+    assert (washer.lot, len(washer.past), washer.seen) == ("W7", 1, ())
+    assert washer.past[0].because == "finding"
+    assert state(store, "item", "washer").on_hand == 2
+    assert room.get(f"{AT}/parts/t1-washer-1").status_code == 200
+
+
+def test_an_empty_shelf_does_not_keep_a_new_part_from_being_noted(
+    room: TestClient, at: str, store: Store
+) -> None:
+    look(room, at, "o_ring", "o_ring_swollen", no_photo="Wet gloves")
+    answer = room.post(f"{at}/parts/t1-o_ring-1/replace", data={"item_lot": "", "by": "Wren"})
+    assert answer.status_code == 200
+    assert inspection(store).look("t1-o_ring-1").replaced_at == NOW
+
+
+def test_a_leaking_seal_holds_the_tank_until_a_lead_releases_it(
+    room: TestClient, at: str, store: Store
+) -> None:
+    look(room, at, "shaft_seal", "seal_leaks", files=pictures(photo()))
+    for part in ("impeller", "o_ring", "washer"):
+        look(room, at, part)
+    assert inspection(store).blocks_refill
+    room.post(f"{at}/close", data={"by": "Wren"})
+    hold = state(store, "hold", "t1")
+    assert (hold.is_held, hold.cause) == (True, "inspection")
+    assert hold.holds[0].inspection == inspection(store).key
+    wash = {"resin": "slate", "parts": "12", "by": "Wren"}
+    assert room.post(f"{AT}/tanks/t1/log/wash", data=wash).status_code == 422
+    assert "Out of service" in room.get(f"{at}/report").text
+
+
+def test_a_lead_decides_otherwise_and_the_rule_stays_beside_it(
+    room: TestClient, at: str, store: Store
+) -> None:
+    look(room, at, "impeller", "impeller_worn", files=pictures(photo()))
+    to = f"{at}/parts/t1-impeller-1/overrule"
+    values = {"verdict": "watch", "lead": "Wren", "reason": "Only just begun", "by": "Wren"}
+    refused = room.post(to, data=values)
+    assert refused.status_code == 422
+    assert "Only a lead can do this: Curlew" in refused.text
+    assert "Only just begun" in refused.text
+    page = room.post(to, data=values | {"lead": "Curlew"}).text
+    assert "Curlew decided so. The rule says: Replace." in page
+    found = inspection(store).look("t1-impeller-1")
+    assert (found.verdict, found.decided) == ("replace", "watch")
+    assert state(store, "component", "t1-impeller-1").seen[-1].verdict == "watch"
+    room.post(f"{at}/parts/t1-impeller-1/undo", data={"entry": found.overrule_entry})
+    assert inspection(store).look("t1-impeller-1").decided == "replace"
+
+
+def test_answers_can_be_taken_back_until_it_is_signed(
+    room: TestClient, at: str, store: Store
+) -> None:
+    look(room, at, "washer", "washer_worn")
+    entry = inspection(store).look("t1-washer-1").entry
+    room.post(f"{at}/parts/t1-washer-1/undo", data={"entry": entry})
+    assert not inspection(store).look("t1-washer-1").verdict
+    again = room.post(f"{at}/parts/t1-washer-1/undo", data={"entry": entry})
+    assert again.status_code == 404
+
+
+def test_two_people_work_on_one_inspection(room: TestClient, at: str, store: Store) -> None:
+    second = room.post(f"{AT}/tanks/t1/inspection", data={"by": "Dunlin", "submission": "s2" * 8})
+    assert second.status_code == 409
+    assert "is open here already" in second.text
+    look(room, at, "washer")
+    look(room, at, "impeller", by="Dunlin")
+    assert [one.by for one in inspection(store).looks if one.by] == ["Dunlin", "Wren"]
+
+
+def test_nothing_is_answered_after_the_signature(room: TestClient, at: str) -> None:
+    for part in ("impeller", "o_ring", "shaft_seal", "washer"):
+        look(room, at, part)
+    room.post(f"{at}/close", data={"by": "Wren"})
+    assert look(room, at, "washer", "washer_worn").status_code == 409
+    assert room.post(f"{at}/close", data={"by": "Wren"}).status_code == 409
+
+
+def test_signing_needs_a_name_and_a_second_person_is_somebody_else(
+    room: TestClient, at: str
+) -> None:
+    for part in ("impeller", "o_ring", "shaft_seal", "washer"):
+        look(room, at, part)
+    assert "Say who signs" in room.post(f"{at}/close", data={"by": ""}).text
+    twice = room.post(f"{at}/close", data={"by": "Wren", "second": "wren"})
+    assert "somebody else" in twice.text
+
+
+@pytest.mark.parametrize(
+    "content, words",
+    [
+        (b"Just text.\n", "no photo that can be read"),
+        (b"<svg xmlns='http://www.w3.org/2000/svg'><script/></svg>", "no photo that can be read"),
+        (photo()[:2500], "broken or cut off"),
+    ],
+)
+def test_a_bad_photo_is_named_and_good_ones_are_kept(
+    room: TestClient, at: str, store: Store, content: bytes, words: str
+) -> None:
+    answer = look(
+        room, at, "washer", "washer_lobe_broken", files=pictures(photo(), content), note="x1"
+    )
+    assert answer.status_code == 422
+    assert words in answer.text
+    assert "“1.jpg”" in answer.text
+    assert 'value="x1"' in answer.text
+    assert not inspection(store).look("t1-washer-1").verdict
+    assert re.search(r'name="kept_photos" value="[0-9a-f]{64}"', answer.text)
+
+
+def test_forty_photos_at_once_are_refused_and_the_form_is_kept(
+    room: TestClient, at: str, store: Store
+) -> None:
+    answer = look(room, at, "washer", files=pictures(*[photo()] * 40), note="many")
+    assert answer.status_code == 422
+    assert "At most 12 photos at once; these were 40." in answer.text
+    assert 'value="many"' in answer.text
+    assert inspection(store).look("t1-washer-1").photos == ()
+
+
+def test_the_same_photo_twice_stands_once(room: TestClient, at: str, store: Store) -> None:
+    look(room, at, "washer", "washer_worn", files=pictures(photo(), photo()))
+    look(room, at, "washer", "washer_worn", files=pictures(photo()))
+    assert len(inspection(store).look("t1-washer-1").photos) == 1
+
+
+def test_an_upload_of_200_mb_is_refused_before_it_is_read(room: TestClient, at: str) -> None:
+    headers = {
+        "Content-Length": str(200 * 2**20),
+        "Content-Type": "multipart/form-data; boundary=b",
+    }
+    answer = room.post(f"{at}/parts/t1-washer-1", content=b"--b--", headers=headers)
+    assert answer.status_code == 413
+    assert "Nothing was stored" in answer.text
+
+
+def test_a_photo_is_served_as_a_picture_and_nothing_else(
+    room: TestClient, at: str, store: Store
+) -> None:
+    look(room, at, "washer", "washer_worn", files=pictures(photo("jpg", 6)))
+    (taken,) = inspection(store).look("t1-washer-1").photos
+    answer = room.get(f"{AT}/photos/{taken.photo}/view")
+    assert answer.headers["content-type"] == "image/jpeg"
+    assert answer.headers["x-content-type-options"] == "nosniff"
+    assert "immutable" in answer.headers["cache-control"]
+    assert answer.headers["content-security-policy"] == "default-src 'none'; sandbox"
+    assert answer.content[:2] == b"\xff\xd8"
+    assert room.get(f"{AT}/photos/{taken.photo}/original").status_code == 404
+    assert room.get(f"{AT}/photos/{'0' * 64}/view").status_code == 404
+    assert room.get(f"{AT}/photos/..%2f..%2fbathkeeper.sqlite3/view").status_code == 404
+
+
+def test_a_mark_is_set_where_the_photo_was_touched(room: TestClient, at: str, store: Store) -> None:
+    look(room, at, "washer", "washer_lobe_cracked", files=pictures(photo()))
+    (taken,) = inspection(store).look("t1-washer-1").photos
+    to = f"{at}/parts/t1-washer-1/photos/{taken.photo}"
+    assert 'type="image"' in room.get(to).text
+    touch = {"at.x": "360", "at.y": "135", "shape": "arrow", "text": "crack"}
+    page = room.post(to, data=touch).text
+    assert "Arrow: crack" in page
+    (mark,) = inspection(store).look("t1-washer-1").photos[0].marks
+    assert (mark.x_percent, mark.y_percent) == (50.0, 25.0)
+    assert room.post(to, data=touch | {"at.x": "9999"}).status_code == 422
+    assert room.post(to, data={"shape": "ring"}).status_code == 422
+    room.post(to, data={"undo": "1"})
+    assert inspection(store).look("t1-washer-1").photos[0].marks == ()
+
+
+def test_photos_of_earlier_inspections_stand_beside_the_new_ones(
+    room: TestClient, at: str, store: Store
+) -> None:
+    look(room, at, "washer", "washer_worn", files=pictures(photo()))
+    for part in ("impeller", "o_ring", "shaft_seal"):
+        look(room, at, part)
+    room.post(f"{at}/close", data={"by": "Wren"})
+    (taken,) = inspection(store).look("t1-washer-1").photos
+    new = room.post(f"{AT}/tanks/t1/inspection", data={"by": "Wren", "submission": "s3" * 8})
+    page = room.get(f"{new.url.path}/parts/t1-washer-1").text
+    assert "The same place before" in page
+    assert f"/photos/{taken.photo}/thumb" in page
+
+
+def test_watched_parts_show_in_the_overview(room: TestClient, at: str) -> None:
+    look(room, at, "washer", "washer_worn")
+    page = room.get(f"{AT}/inspections").text
+    assert "To watch or replace" in page
+    assert "Washer 1" in page
+
+
+def test_an_inspection_started_by_mistake_is_taken_back(
+    room: TestClient, at: str, store: Store
+) -> None:
+    assert room.post(f"{at}/discard").status_code == 200
+    assert state(store, "inspection", "s1s1s1s1s1s1") is None
+    assert room.get(at).status_code == 404
+    again = room.post(f"{AT}/tanks/t1/inspection", data={"by": "Wren", "submission": "s4" * 8})
+    assert again.status_code == 200
+
+
+def test_life_says_honestly_what_it_cannot_tell(room: TestClient) -> None:
+    page = room.get(f"{AT}/parts/life?part=washer").text
+    assert "A Weibull wants at least 5 found worn out; this room has 0." in page
+    bad = room.get(f"{AT}/parts/life?part=washer&look=dear").text
+    assert 'value="dear"' in bad
+    assert 'class="field-error"' in bad
+
+
+def test_a_lead_has_the_originals_deleted(room: TestClient, at: str) -> None:
+    look(room, at, "washer", "washer_worn", files=pictures(photo()))
+    folder = room.app.state.settings.data_dir / "photos"  # type: ignore[attr-defined]
+    assert len(list(folder.glob("??/*-original"))) == 1
+    refused = room.post(f"{AT}/parts/life/originals", data={"keep": "no", "lead": "Wren"})
+    assert refused.status_code == 422
+    assert len(list(folder.glob("??/*-original"))) == 1
+    room.post(f"{AT}/parts/life/originals", data={"keep": "no", "lead": "Curlew"})
+    assert list(folder.glob("??/*-original")) == []
+    look(room, at, "washer", "washer_worn", files=pictures(photo("png")))
+    assert list(folder.glob("??/*-original")) == []
+
+
+def test_a_soak_test_is_weighed_before_and_after(room: TestClient, store: Store) -> None:
+    start = {"name": "O-ring A", "tank": "t1", "mass_before_g": "10.0", "by": "Wren"}
+    room.post(f"{AT}/soak", data=start | {"at": "2026-02-25T08:00", "submission": "soakone"})
+    assert state(store, "soak", "soakone").name == "O-ring A"
+    bad = room.post(f"{AT}/soak/soakone", data={"mass_after_g": "heavy", "looks": "soft"})
+    assert bad.status_code == 422
+    assert 'value="heavy"' in bad.text
+    page = room.post(f"{AT}/soak/soakone", data={"mass_after_g": "11.5", "looks": "soft"}).text
+    assert "+15.0 %" in page
+    again = room.post(f"{AT}/soak/soakone", data={"mass_after_g": "11.5"})
+    assert again.status_code == 422
