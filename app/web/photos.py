@@ -93,7 +93,6 @@ def photo_file(visit: VisitDep, photo: str, size: str) -> Response:
     headers = {
         "Cache-Control": "private, max-age=31536000, immutable",
         "Content-Disposition": "inline",
-        "Content-Security-Policy": "default-src 'none'; sandbox",
     }
     return FileResponse(path, media_type="image/jpeg", headers=headers)
 

@@ -1,6 +1,8 @@
 """Every page is put in its place, and every page answers on a room that has seen something."""
 
+import hashlib
 import importlib
+import io
 import pkgutil
 from collections.abc import Iterator
 from datetime import timedelta
@@ -15,18 +17,25 @@ from app.config import Settings
 from app.domain.roomlog.kinds import Reject, SwapStarted
 from app.domain.roomlog.kinds.curing import Station
 from app.domain.roomlog.kinds.incidents import Incident
+from app.domain.roomlog.kinds.inspections import Component, InspectionPhoto, InspectionStarted
 from app.domain.roomlog.kinds.supplies import Item, OrderPlaced
 from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
 from app.main import create_app
+from app.services.photos import keep
 from app.services.roomlog import record
+from app.store.photos import PhotoFolder
 from app.web import site
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
+from tests.photos import photo
 
+CONTENT = photo()
+PHOTO = hashlib.sha256(CONTENT).hexdigest()
 STREAM = "/rooms/{room}/live"  # goes on for ever; the browser tests listen to it
 VALUES = {
     "room": ROOM, "tank": "t1", "entry_id": "w1", "item": "gloves", "move": "use", "order": "o1",
     "drum": "d1", "pickup": "p1", "sort": "d", "key": "d1",
     "what": "spill", "incident": "i1", "duty": "interlock", "station": "s1", "resin": "slate",
+    "inspection": "n1", "component": "c1", "photo": PHOTO, "size": "thumb",
 }  # fmt: skip
 STATION_TASKS = ("reading", "hours", "relamp")
 TASKS = ("wash", "reading", "top-up", "removal", "solids", "reject", "plan")
@@ -64,6 +73,13 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         ),
         PickupBooked(at=NOW, pickup="p1", drums=["d1"], pickup_on=NOW.date(), hauler="Marl Waste"),
     ]
+    position: dict[str, str] = {"component": "c1", "part": "washer", "name": "Washer 1"}
+    more += [
+        Component(at=NOW, tank="t1", fitted_at=NOW - timedelta(days=9), **position),
+        InspectionStarted(at=NOW, inspection="n1", tank="t1", positions=[position]),
+        InspectionPhoto(at=NOW, inspection="n1", component="c1", photo=PHOTO, view="close"),
+    ]
+    keep(PhotoFolder(served.state.settings.data_dir), io.BytesIO(CONTENT))
     record(served.state.store, ROOM, [*entries, *more], NOW)
     with TestClient(served, base_url="http://room.test") as client:
         yield client
@@ -119,6 +135,7 @@ def test_it_answers(client: TestClient, path: str, token: str) -> None:
 def test_it_says_so_where_there_is_nothing(client: TestClient, path: str) -> None:
     names = {"room": "nowhere", "tank": "none", "entry_id": "none", "task": "none", "token": "none"}
     names |= dict.fromkeys(("what", "incident", "duty", "station", "resin"), "none")
+    names |= dict.fromkeys(("inspection", "component", "photo", "size"), "none")
     names |= dict.fromkeys(("item", "move", "order", "drum", "pickup", "sort", "key"), "none")
     answer = client.get(path.format(**names))
     assert answer.status_code == 404
