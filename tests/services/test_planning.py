@@ -1,8 +1,7 @@
 """Swaps ahead from the books of a room: what is shared out, which days, what is decided."""
 
-import shutil
 from collections.abc import Iterator
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -11,92 +10,32 @@ import pytest
 from sqlalchemy import event
 from sqlmodel import Session
 
-from app.domain.errors import FieldErrors
-from app.domain.roomlog.kinds import Entry, Swap
+from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.incidents import TankHeld
 from app.domain.roomlog.kinds.inspections import Component, InspectionAnswered
-from app.domain.roomlog.kinds.planning import SwapMoved, SwapPinned, SwapPostponed
-from app.domain.roomlog.kinds.site import CrewMember, SiteRules
+from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.supplies import Item, OrderPlaced, StockReceived, StockUsed
-from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour, WasteRules
-from app.services.planning import Ahead, ahead, cost_of_postponing, first_shortfall, readiness_of
-from app.services.planning_days import DayDecision, decide_day
-from app.services.roomlog import record, withdraw
+from app.domain.roomlog.kinds.waste import PickupBooked, Pour, WasteRules
+from app.services.planning import ahead, cost_of_postponing, first_shortfall, readiness_of
+from app.services.roomlog import record
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
-from app.store.log import find_entry
 from tests.factories import NOW, ROOM, furnish, new_store, tank, wash
-
-MON = date(2026, 3, 2)
-WEEK_AGO = NOW - timedelta(days=7)
+from tests.services.planning_rooms import MON, WEEK_AGO, copied, drum, line, make, seen, shelf
 
 
 @pytest.fixture(scope="module")
 def furnished(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Two baths that fill up: the first in days, the second in weeks. Made once, then copied."""
     folder = tmp_path_factory.mktemp("furnished")
-    store = new_store(folder)
-    furnish(store, tanks=2, time_zone="Europe/Berlin")
-    entries: list[Entry] = []
-    for day in range(14, 0, -1):
-        entries.append(wash(day, "t1", area_cm2=7000.0))
-        entries.append(wash(day - 0.3, "t2", area_cm2=4500.0))
-    record(store, ROOM, entries, NOW)
-    store.close()
+    make(folder)
     return folder
 
 
 @pytest.fixture
 def store(tmp_path: Path, furnished: Path) -> Iterator[Store]:
-    shutil.copytree(furnished, tmp_path, dirs_exist_ok=True)
-    store = new_store(tmp_path)
-    yield store
-    store.close()
-
-
-def shelf(litres: float, **item: Any) -> list[Entry]:
-    values: dict[str, Any] = {
-        "item": "ipa", "name": "Isopropanol", "category": "solvent", "unit": "L",
-        "solvent": "isopropanol", "purity_percent": 99.0, "container_sizes": [18.9, 3.8],
-    }  # fmt: skip
-    found: list[Entry] = [Item(at=WEEK_AGO, **(values | item))]
-    if litres:
-        found.append(StockReceived(at=WEEK_AGO, item="ipa", quantity=litres, lot="L-1"))
-    return found
-
-
-def drum(key: str = "d1", held_l: float = 0.0, **more: Any) -> Drum:
-    values: dict[str, Any] = {
-        "name": key.upper(), "capacity_l": 205.0, "stream": "isopropanol_resin",
-        "area": "central", "volume_l": held_l or None,
-    }  # fmt: skip
-    return Drum(at=WEEK_AGO, drum=key, **(values | more))
-
-
-def seen(store: Store, now: datetime = NOW, weeks: int = 8) -> Ahead:
-    with Session(store.reader) as session:
-        return ahead(session, find_room(session, ROOM), now, weeks)
-
-
-def line(store: Store, tank: str, subject: Any) -> Any:
-    swap = seen(store).swap(tank)
-    assert swap is not None
-    found = swap.line(subject)
-    assert found is not None
-    return found
-
-
-def decided(store: Store, **decision: Any) -> str:
-    return decide_day(store, ROOM, DayDecision(**decision), NOW).ids[0]
-
-
-def refused(store: Store, **decision: Any) -> dict[str, str]:
-    before = seen(store).schedule
-    with pytest.raises(FieldErrors) as caught:
-        decided(store, **decision)
-    assert seen(store).schedule == before
-    return caught.value.by_field()
+    with copied(furnished, tmp_path) as store:
+        yield store
 
 
 def test_a_room_without_books_says_what_is_missing_and_what_is_not_known(store: Store) -> None:
@@ -262,79 +201,6 @@ def test_two_tanks_of_a_pair_are_swapped_on_different_days(store: Store) -> None
     assert one is not None
     assert other is not None
     assert one.day != other.day
-
-
-def test_a_day_is_set_moved_put_off_and_left_to_the_proposal_again(store: Store) -> None:
-    proposed = seen(store).proposal("t2")
-    days = [MON + timedelta(days=n) for n in (1, 2, 9)]
-    first = decided(store, tank="t2", action="pin", day=days[0])
-    moved = decided(store, tank="t2", action="pin", day=days[1], reason="Pickup comes earlier")
-    put_off = decided(store, tank="t2", action="postpone", day=days[2], reason="Big order")
-    with Session(store.reader) as session:
-        room_id = find_room(session, ROOM).id or 0
-        kinds = [find_entry(session, room_id, uid).kind for uid in (first, moved, put_off)]
-    assert kinds == [SwapPinned.kind, SwapMoved.kind, SwapPostponed.kind]
-    now_ = seen(store).proposal("t2")
-    assert now_ is not None
-    assert now_.day is not None
-    assert now_.day >= days[2]
-    decided(store, tank="t2", action="release")
-    assert seen(store).proposal("t2") == proposed
-
-
-def test_a_decision_taken_back_leaves_the_one_before(store: Store) -> None:
-    tuesday, friday = MON + timedelta(days=1), MON + timedelta(days=4)
-    decided(store, tank="t2", action="pin", day=tuesday)
-    moved = decided(store, tank="t2", action="pin", day=friday, reason="Wren is away")
-    withdraw(store, ROOM, moved, "Curlew", "", NOW, None)
-    found = seen(store).proposal("t2")
-    assert found is not None
-    assert (found.day, found.is_pinned) == (tuesday, True)
-
-
-def test_a_decision_ends_with_the_swap(store: Store) -> None:
-    decided(store, tank="t1", action="pin", day=MON + timedelta(days=1))
-    later = NOW + timedelta(hours=1)
-    record(store, ROOM, [Swap(at=later, tank="t1")], later)
-    found = seen(store, later)
-    assert found.candidates["t1"].pinned_on is None
-
-
-@pytest.mark.parametrize(
-    "decision, field",
-    [
-        ({"action": "pin"}, "day"),
-        ({"action": "pin", "day": MON - timedelta(days=1)}, "day"),
-        ({"action": "pin", "day": MON + timedelta(weeks=27)}, "day"),
-        ({"action": "pin", "day": MON + timedelta(weeks=20)}, "reason"),
-        ({"action": "postpone", "day": MON + timedelta(days=3)}, "reason"),
-        ({"action": "postpone", "day": MON, "reason": "?"}, "day"),
-        ({"action": "release"}, "action"),
-        ({"action": "dance", "day": MON}, "action"),
-        ({"action": "pin", "day": MON, "reason": "x" * 201}, "reason"),
-        ({"action": "pin", "day": MON, "tank": "none"}, "tank"),
-    ],
-)
-def test_what_cannot_be_decided_is_refused(
-    store: Store, decision: dict[str, Any], field: str
-) -> None:
-    assert field in refused(store, **({"tank": "t1"} | decision))
-
-
-def test_where_leads_are_entered_one_of_them_decides(store: Store) -> None:
-    record(store, ROOM, [CrewMember(at=NOW, crew="crew", name="Curlew", role="lead")], NOW)
-    tomorrow = MON + timedelta(days=1)
-    found = refused(store, tank="t1", action="pin", day=tomorrow, by="Wren")
-    assert "Curlew" in found["by"]
-    assert decided(store, tank="t1", action="pin", day=tomorrow, by="Curlew")
-
-
-def test_a_retry_decides_once(store: Store) -> None:
-    decision = DayDecision("t2", "pin", MON + timedelta(days=1))
-    first = decide_day(store, ROOM, decision, NOW, "key")
-    again = decide_day(store, ROOM, decision, NOW, "key")
-    assert again.ids == first.ids
-    assert again.is_replayed
 
 
 def test_the_cost_of_postponing_never_falls(store: Store) -> None:
