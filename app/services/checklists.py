@@ -41,14 +41,22 @@ def keep_checklist(
         assert row.id is not None
         if errors := lead_problems(session, row.id, edition.by):
             raise FieldErrors(errors)
-        present = checklist(session, row.id).version
-        if edition.version != present + 1:
-            message = f"Somebody kept version {present} meanwhile. Load the page again."
-            raise Conflict(message)
+        if errors := edition_problems(session, row.id, edition):
+            raise Conflict(errors[0].message)
         return [edition]
 
     sent = {"checklist": edition.version, "steps": edition.steps, "by": edition.by}
     return record_decided(store, room, decide, sent, now, submission)
+
+
+def edition_problems(session: Session, room_id: int, edition: Checklist) -> list[FieldError]:
+    """Why a version of the checklist is refused; empty where it may be kept."""
+    errors = lead_problems(session, room_id, edition.by)
+    present = checklist(session, room_id).version
+    if edition.version != present + 1:
+        message = f"Somebody kept version {present} meanwhile. Load the page again."
+        errors.append(FieldError("version", message))
+    return errors
 
 
 def lead_problems(session: Session, room_id: int, name: str) -> list[FieldError]:

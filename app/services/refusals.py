@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds import Entry, Wash
+from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
@@ -20,6 +21,7 @@ from app.services.holds import held_problems, sent
 from app.services.planning_days import plan_problems
 from app.services.roomlog import Recorded, record_decided, stored_ids
 from app.services.supplies import item_problems, stock_problems
+from app.services.swap_checks import swap_problems
 from app.services.waste import waste_problems
 from app.store.engine import Store
 from app.store.tables import RoomRow
@@ -49,6 +51,7 @@ CHECKS: Mapping[type[Entry], Check] = {
     **dict.fromkeys(KINDS_OF_CURING, _curing),
     Wash: _wash,
     **dict.fromkeys(KINDS_OF_PLANNING, plan_problems),
+    **dict.fromkeys(KINDS_OF_CHECKLISTS, swap_problems),
 }
 
 

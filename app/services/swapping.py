@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
@@ -11,7 +12,6 @@ from app.domain.checklists.template import Template, as_data
 from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry, SwapAbandoned, SwapStarted, Withdrawal
 from app.domain.roomlog.kinds.checklists import (
-    OVERRULABLE,
     SWAP,
     StepNoted,
     StepOverruled,
@@ -148,18 +148,7 @@ def overrule(
 
     def decide(session: Session, row: RoomRow) -> list[Entry]:
         assert row.id is not None
-        state = under_way(session, row.id, word.swap)
-        step = state.step(word.step)
-        if step is None:
-            raise NotFound("This swap has no such step.")
-        errors = lead_problems(session, row.id, word.by)
-        if not word.reason.strip():
-            errors.append(FieldError("reason", "Say why: the reason stays with the swap."))
-        if word.gate not in OVERRULABLE:
-            errors.append(FieldError("gate", "This gate cannot be overruled."))
-        if word.gate == "step" and step.role in NEVER_PASSED_OVER:
-            message = f"“{step.title}” cannot be passed over: without it there is no swap."
-            errors.append(FieldError("gate", message))
+        errors = overrule_problems(session, row.id, word)
         if errors:
             raise FieldErrors(errors)
         return [word]
@@ -167,6 +156,24 @@ def overrule(
     sent = {"overrule": word.swap, "step": word.step, "gate": word.gate, "by": word.by,
             "reason": word.reason}  # fmt: skip
     return record_decided(store, room, decide, sent, now, submission)
+
+
+def overrule_problems(session: Session, room_id: int, word: StepOverruled) -> list[FieldError]:
+    """Why a lead's word is refused; empty where it counts.
+
+    Raises:
+        NotFound, Conflict: there is no such swap or step, or it has ended.
+    """
+    step = under_way(session, room_id, word.swap).step(word.step)
+    if step is None:
+        raise NotFound("This swap has no such step.")
+    errors = lead_problems(session, room_id, word.by)
+    if not word.reason.strip():
+        errors.append(FieldError("reason", "Say why: the reason stays with the swap."))
+    if word.gate == "step" and step.role in NEVER_PASSED_OVER:
+        message = f"“{step.title}” cannot be passed over: without it there is no swap."
+        errors.append(FieldError("gate", message))
+    return errors
 
 
 def note(
@@ -225,9 +232,15 @@ def under_way(session: Session, room_id: int, key: str) -> SwapState:
     state = swap_state(session, room_id, key)
     if state.end:
         who, at = state.ended_by or "somebody", state.ended_at
-        when = f" at {at:%Y-%m-%d %H:%M} UTC" if at else ""
+        when = f" at {local(session, room_id, at)}" if at else ""
         raise Conflict(f"This swap was {ENDS[state.end]} by {who}{when}. Nothing was stored.")
     return state
+
+
+def local(session: Session, room_id: int, at: datetime) -> str:
+    """An instant in the room's time, for messages."""
+    zone = ZoneInfo(session.get_one(RoomRow, room_id).time_zone)
+    return f"{at.astimezone(zone):%Y-%m-%d %H:%M}"
 
 
 def withdrawals(session: Session, room_id: int, ids: Sequence[str], hand: Hand) -> list[Entry]:

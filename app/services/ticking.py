@@ -14,7 +14,6 @@ from sqlmodel import Session
 
 from app.domain.checklists.answers import answer_problems
 from app.domain.checklists.gates import blocks
-from app.domain.checklists.run import SwapState
 from app.domain.errors import DomainError, FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry, Reading
 from app.domain.roomlog.kinds.checklists import StepDone
@@ -30,7 +29,7 @@ from app.services.swap_amounts import (
     rinse,
 )
 from app.services.swap_scene import Outcome, Scene
-from app.services.swapping import Hand, under_way
+from app.services.swapping import Hand, local, under_way
 from app.store.engine import Store
 from app.store.site import site
 from app.store.tables import RoomRow
@@ -115,7 +114,7 @@ def _entry(key: str, said: Said) -> StepDone:
 
 def _first(scene: Scene, done: StepDone, said: Said) -> list[Entry]:
     """The tick that counts, with what follows from it."""
-    errors = [*_time_problems(scene.state, said.hand), *gate_problems(scene)]
+    errors = [*_time_problems(scene), *gate_problems(scene)]
     errors += answer_problems(scene.step, said.answers, said.confirmed)
     if errors:
         raise FieldErrors(errors)
@@ -138,9 +137,10 @@ def gate_problems(scene: Scene) -> list[FieldError]:
     return [FieldError("gate", one.message) for one in blocks(scene.state, scene.step, forbids)]
 
 
-def _time_problems(state: SwapState, hand: Hand) -> list[FieldError]:
-    if state.started_at is not None and hand.at < state.started_at:
-        began = f"{state.started_at:%Y-%m-%d %H:%M} UTC"
+def _time_problems(scene: Scene) -> list[FieldError]:
+    started_at = scene.state.started_at
+    if started_at is not None and scene.hand.at < started_at:
+        began = local(scene.session, scene.room_id, started_at)
         return [FieldError("at", f"This swap began later, at {began}.")]
     return []
 

@@ -68,6 +68,7 @@ def page_of_step(
         "rail": rail(state, step.key),
         "form": form,
         "saved": just_saved(visit, state, saved),
+        "is_undone": bool(visit.request.query_params.get("undone")),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
 

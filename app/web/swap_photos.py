@@ -1,6 +1,7 @@
 """Photos that a step of a swap asks for: kept by content, answered by it."""
 
 import re
+from collections.abc import AsyncIterator
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -26,16 +27,16 @@ class StepForm:
     files: dict[str, UploadFile]
 
 
-async def step_form(request: Request) -> StepForm:
+async def step_form(request: Request) -> AsyncIterator[StepForm]:
     """The fields and files of a form. Files lie on disk, never whole in memory."""
-    form = await request.form(max_files=MOST_FILES, max_fields=200)
-    values = {name: value for name, value in form.items() if isinstance(value, str)}
-    files = {
-        name.removeprefix("file_"): value
-        for name, value in form.items()
-        if isinstance(value, UploadFile) and value.filename
-    }
-    return StepForm(values, files)
+    async with request.form(max_files=MOST_FILES, max_fields=200) as form:
+        values = {name: value for name, value in form.items() if isinstance(value, str)}
+        files = {
+            name.removeprefix("file_"): value
+            for name, value in form.items()
+            if isinstance(value, UploadFile) and value.filename
+        }
+        yield StepForm(values, files)
 
 
 StepFormDep = Annotated[StepForm, Depends(step_form)]

@@ -7,16 +7,25 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from sqlmodel import Session
+from sqlmodel import Session, select
 
 from app.domain.errors import Conflict, FieldErrors, NotFound
-from app.domain.roomlog.kinds import SwapStarted
-from app.domain.roomlog.kinds.checklists import Checklist, StepDone, StepNoted
+from app.domain.roomlog.kinds import Entry, SwapStarted
+from app.domain.roomlog.kinds.checklists import (
+    Checklist,
+    StepDone,
+    StepNoted,
+    StepOverruled,
+    SwapClosed,
+)
 from app.services import checklists, swapping
+from app.services.entries import entry_of
+from app.services.refusals import record_checked
 from app.services.roomlog import record
 from app.services.swapping import Hand
 from app.services.ticking import Said, tick
 from app.store.engine import Store
+from app.store.tables import EntryRow
 from tests.factories import NOW, ROOM
 from tests.services.swaps import BEGAN, Run, entries, room_id, state_of, swap_store
 
@@ -171,3 +180,32 @@ def test_500_ticks_from_20_clients_tick_each_step_once_and_keep_every_attempt(
     assert kept == len(entries(store, StepDone.kind)) == TRIES + 2
     assert len(entries(store, "pour")) == 1
     assert state_of(store, "drum", "d1").volume_l == pytest.approx(39.0)
+
+
+def test_what_a_program_sends_is_held_against_the_swap_as_well(store: Store) -> None:
+    run = Run(store)
+    run.tick("prepare")
+    first = run.state.tick("prepare")
+    assert first is not None
+
+    def refused(entry: Entry, field: str, words: str) -> None:
+        with pytest.raises(FieldErrors) as caught:
+            record_checked(store, ROOM, [entry], NOW)
+        assert words in caught.value.by_field()[field]
+
+    done = StepDone(at=NOW, swap=run.key, step="prepare", by="Dunlin")
+    refused(done, "step", "Wren did this already")
+    record_checked(store, ROOM, [replace(done, repeats=first.id)], NOW)
+    refused(replace(done, step="drain"), "step", "Protection is not confirmed")
+    refused(replace(done, step="dance"), "step", "no such step")
+    refused(replace(done, swap="nowhere"), "swap", "no swap")
+    word = StepOverruled(at=NOW, by="Wren", swap=run.key, step="drain", gate="ppe", reason="No")
+    refused(word, "by", "Only a lead")
+    closed = SwapClosed(at=NOW, swap=run.key, tank="t1", estimated_l=1, drained_l=1, rinsed_l=0,
+                        heel_l=0, filled_l=1, loss_l=0)  # fmt: skip
+    refused(closed, "swap", "Still open")
+    with Session(store.reader) as session:
+        [row] = session.exec(select(EntryRow).where(EntryRow.kind == "swap_opened")).all()
+        opened = entry_of(row)
+    refused(replace(opened, id=""), "swap", "with this key already")
+    refused(replace(opened, id="", swap="other"), "tank", "under way already")
