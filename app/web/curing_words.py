@@ -92,7 +92,10 @@ def _course(line: Fit | None, relamping: Relamping, now: datetime, zone: tzinfo)
         return f"No measurable decline over {hours(line.tested_h)}. Nothing is projected."
     if relamping.reported_h is None:
         when = day(relamping.cap_at, now, zone)
-        return f"Not before {hours(line.cap_h)}{f', about {when}' if when else ''}."
+        cap = f"{hours(line.cap_h)}{f', about {when}' if when else ''}"
+        if relamping.early_h is not None:
+            return f"Relamp likely after {cap}: nothing is projected beyond."
+        return f"Relamp not before {cap}: nothing is projected beyond."
     when = day(relamping.due_at, now, zone)
     text = f"Relamp at about {hours(relamping.reported_h)}"
     return f"{text}, on {when}." if when else f"{text}; how soon that is shows with its usage."

@@ -90,8 +90,15 @@ def test_what_is_said_follows_from_what_is_known() -> None:
     )
     assert "or below it" in said(station(*readings(), relamp_percent=95.0))
     assert said(station(*readings(), light_sources=4)).startswith(
-        f"Not before {words.hours(12_000)}"
+        f"Relamp not before {words.hours(12_000)}"
     )
+    scattered = [(1000, 0.98), (2000, 0.97), (3000, 0.975), (4000, 0.955), (5000, 0.957)]
+    wide = station(*readings([*scattered, (6000, 0.94)]), light_sources=None, relamp_percent=89.0)
+    relamping = lamp(wide, NOW).relamping
+    assert relamping is not None
+    assert relamping.early_h is not None
+    assert relamping.reported_h is None
+    assert said(wide).startswith("Relamp likely after")
     assert "shows with its usage" in said(station(*readings()))
     used = station(*readings(), metered(40, 5500), relamp_percent=90.0)
     assert re.search(r"Relamp at about 7.797.h, on \d", said(used))
