@@ -22,7 +22,8 @@ from app.domain.roomlog.kinds.checklists import (
 )
 from app.services.checklists import edition_problems
 from app.services.swap_amounts import inspection_forbids
-from app.services.swapping import open_swap, overrule_problems, under_way
+from app.services.swap_words import overrule_problems
+from app.services.swapping import open_swap, under_way
 from app.store.tables import RoomRow
 from app.store.things import thing
 

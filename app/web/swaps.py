@@ -11,7 +11,7 @@ from app.domain.checklists.template import Step
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import Swap, SwapAbandoned
 from app.domain.roomlog.kinds.checklists import StepNoted, StepOverruled
-from app.services import roomlog, swap_closing, swapping
+from app.services import roomlog, swap_closing, swap_words, swapping
 from app.services.ticking import Doubtful, tick
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
@@ -109,13 +109,13 @@ def undo_step(visit: VisitDep, tank: str, step: str, typed: FormDep) -> Response
 @router.post("/steps/{step}/overrule")
 def overrule_step(visit: VisitDep, tank: str, step: str, typed: FormDep) -> Response:
     """A lead lets a step pass a gate, or passes it over."""
-    return _at_problem(visit, tank, step, typed, StepOverruled.kind, swapping.overrule)
+    return _at_problem(visit, tank, step, typed, StepOverruled.kind, swap_words.overrule)
 
 
 @router.post("/steps/{step}/note")
 def note_step(visit: VisitDep, tank: str, step: str, typed: FormDep) -> Response:
     """Keep what was seen at a step."""
-    return _at_problem(visit, tank, step, typed, StepNoted.kind, swapping.note)
+    return _at_problem(visit, tank, step, typed, StepNoted.kind, swap_words.note)
 
 
 @router.post("/complete")

@@ -14,7 +14,7 @@ from app.domain.roomlog.kinds.checklists import StepOverruled
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
-from app.services import swap_closing, swapping
+from app.services import swap_closing, swap_words, swapping
 from app.services.roomlog import Recorded, record
 from app.services.rooms import find_room
 from app.services.swapping import Hand
@@ -116,7 +116,7 @@ class Run:
     def lead(self, step: str, gate: str, by: str = "Curlew", reason: str = "Agreed") -> Recorded:
         at = self.hand().at
         word = StepOverruled(at=at, by=by, swap=self.key, step=step, gate=gate, reason=reason)
-        return swapping.overrule(self.store, ROOM, word, NOW)
+        return swap_words.overrule(self.store, ROOM, word, NOW)
 
     @property
     def state(self) -> SwapState:

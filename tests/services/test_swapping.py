@@ -18,7 +18,7 @@ from app.domain.roomlog.kinds.checklists import (
     StepOverruled,
     SwapClosed,
 )
-from app.services import checklists, swapping
+from app.services import checklists, swap_words, swapping
 from app.services.entries import entry_of
 from app.services.refusals import record_checked
 from app.services.roomlog import record
@@ -130,7 +130,7 @@ def test_what_was_seen_at_a_step_stays_with_it(store: Store) -> None:
     run = Run(store)
     at = run.hand().at
     seen = StepNoted(at=at, by="Wren", swap=run.key, step="drain", text="Flow is slow")
-    swapping.note(store, ROOM, seen, NOW)
+    swap_words.note(store, ROOM, seen, NOW)
     assert [(one.step, one.text) for one in run.state.notes] == [("drain", "Flow is slow")]
 
 
