@@ -192,8 +192,8 @@ EXPOSURE = Guide(
     cautions=(
         Caution(
             "danger", "Call",
-            "Not breathing well, drowsy, burned, eyes hit, swallowed, or you are unsure: one helps, "
-            "another calls the emergency number now. Show the data sheet to those who come.",
+            "Not breathing well, drowsy, burned, eyes hit, swallowed, or you are unsure: one "
+            "helps, another calls the emergency number now. Show the data sheet to those who come.",
         ),
         Caution(
             "must", "Eyes",
