@@ -1,5 +1,6 @@
 """Inspections: started, answered part by part, decided, closed. Each step is one transaction."""
 
+import re
 import uuid
 from collections.abc import Sequence
 from dataclasses import replace
@@ -17,6 +18,7 @@ from app.domain.roomlog.kinds.incidents import TankHeld
 from app.domain.roomlog.kinds.inspections import (
     COMPONENT,
     INSPECTION,
+    PARTS,
     ComponentReplaced,
     InspectionAnswered,
     InspectionClosed,
@@ -46,10 +48,16 @@ def components(session: Session, room_id: int) -> dict[str, ComponentState]:
 def positions_of(
     session: Session, room_id: int, *, tank: str = "", station: str = ""
 ) -> list[ComponentState]:
-    """The positions of a tank or of a station, in the order of their names."""
+    """The positions of a tank or of a station: impellers with what sits on them first."""
     found = components(session, room_id).values()
     here = [one for one in found if (one.tank, one.station) == (tank, station)]
-    return sorted(here, key=lambda one: one.name)
+    return sorted(here, key=_place)
+
+
+def _place(one: ComponentState) -> tuple[bool, int, int, str]:
+    number = re.search(r"\d+$", one.name)
+    at_impeller = one.part in ("impeller", "washer", "o_ring")
+    return (not at_impeller, int(number[0]) if number else 0, PARTS.index(one.part), one.name)
 
 
 def inspections(

@@ -29,7 +29,7 @@ from app.store.things import thing, things
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
 from app.web.inspections import shared
-from app.web.photos import VIEWS, PhotoFormDep, folder_of, take_in
+from app.web.photos import VIEWS, PhotoFormDep, take_in
 
 router = APIRouter(prefix="/rooms/{room}/inspections/{inspection}/parts/{component}")
 TEMPLATE = "inspections/step.html"
@@ -101,7 +101,7 @@ def fit(visit: VisitDep, inspection: str, component: str, typed: FormDep) -> Res
     """A new part is fitted, from the shelf where an item is named."""
     kind, do = ComponentReplaced.kind, service.fit_part
     sent = typed | {"because": typed.get("because") or "finding"}
-    if "|" in sent.get("item_lot", ""):
+    if "|" in sent.get("item_lot", ""):  # keys hold no bar
         sent["item"], _, sent["lot"] = sent["item_lot"].partition("|")
     return _store(visit, inspection, component, "fit", kind, sent, do)
 
@@ -159,6 +159,8 @@ def _page(
     place = [one.component for one in state.looks].index(component)
     position = thing(visit.session, visit.room_id, COMPONENT, component)
     earlier = photo_history(visit.session, visit.room_id, component, limit=EARLIER + 40)
+    shelf = _lots(visit, position.item if position else "")
+    because = "mate" if visit.request.query_params.get("because") == "mate" else "finding"
     answer_form = given.get("answer") or FormState(blank)
     context: dict[str, Any] = {
         "inspection": state,
@@ -170,15 +172,14 @@ def _page(
         "form": answer_form,
         "kept_photos": [p for p in answer_form.value("kept_photos").split(",") if p],
         "overrule_form": given.get("overrule") or FormState(),
-        "fit_form": given.get("fit") or FormState({"because": "finding"}),
+        "fit_form": given.get("fit") or FormState({"because": because, "item_lot": shelf[0][0]}),
         "earlier": [one for one in earlier if one.inspection != state.key][:EARLIER],
         "position": position,
         "mate": state.look(position.mate) if position and position.mate else None,
         "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
         "view_options": list(VIEWS),
         "verdict_options": [(k, v) for k, v in shared(visit)["verdicts"].items()],
-        "shelf": _lots(visit, position.item if position else ""),
-        "has": {p.photo for p in look.photos if folder_of(visit).has(p.photo)},
+        "shelf": shelf,
         "was_saved": "saved" in visit.request.query_params,
         "submission": uuid.uuid4().hex,
         **shared(visit),

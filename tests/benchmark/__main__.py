@@ -4,6 +4,7 @@ pages     the room page with a long past against a short one, and against the ba
 wash      one wash logged, from the request to the committed estimate and forecast
 shelf     the shelf's page with a long ledger against a short one, run-out days of 500 items
 swap      a step of a swap opened and ticked, against the room page
+photos    a photo from upload to thumbnail, memory of four at once, a page with 500 past photos
 plan      days found for the swaps of 60 tanks over 26 weeks
 accuracy  estimate and forecast against the simulator's truth, by family of rooms
 """
@@ -17,6 +18,7 @@ from pathlib import Path
 from statistics import median
 
 from tests.benchmark.load import get_ms, post_wash_ms, served
+from tests.benchmark.photos import measure_photos
 from tests.benchmark.planning import measure as measure_plan
 from tests.benchmark.rooms import ROOM, open_room
 from tests.benchmark.shelf import measure_shelf
@@ -38,7 +40,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument(
         "part",
         nargs="*",
-        choices=["pages", "wash", "swap", "plan", "shelf", "accuracy", []],
+        choices=["pages", "wash", "swap", "plan", "shelf", "photos", "accuracy", []],
         help="default: all",
     )
     parser.add_argument(
@@ -46,13 +48,15 @@ def main(argv: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("--data", type=Path, help="folder to keep the rooms in for the next run")
     words = parser.parse_args(argv)
-    parts = words.part or ["pages", "wash", "swap", "plan", "shelf", "accuracy"]
+    parts = words.part or ["pages", "wash", "swap", "plan", "shelf", "photos", "accuracy"]
     with tempfile.TemporaryDirectory() as scratch:
         folder = words.data or Path(scratch)
         if "pages" in parts or "wash" in parts:
             _measure_rooms(folder, words.events, parts)
         if "shelf" in parts:
             measure_shelf(folder, words.events, _say)
+        if "photos" in parts:
+            measure_photos(folder)
         if "swap" in parts:
             print(measure_swap(folder, _say))
     if "plan" in parts:

@@ -1,6 +1,7 @@
 """An inspection on its pages: gone through part by part, decided, signed, printed."""
 
 import re
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -8,6 +9,8 @@ from fastapi.testclient import TestClient
 from sqlmodel import Session
 
 from app.domain.inspections.conditions import CONDITIONS
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.inspections import Component, ComponentReplaced
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.services.roomlog import record
@@ -354,6 +357,26 @@ def test_an_inspection_started_by_mistake_is_taken_back(
 def test_life_says_honestly_what_it_cannot_tell(room: TestClient) -> None:
     page = room.get(f"{AT}/parts/life?part=washer").text
     assert "A Weibull wants at least 5 found worn out; this room has 0." in page
+    assert "Work it out" not in page
+
+
+def test_life_of_parts_gives_advice_with_its_assumptions(room: TestClient, store: Store) -> None:
+    entries: list[Entry] = []
+    for number, days in enumerate((210, 180, 240, 200, 260, 230)):
+        key, end = f"old-{number}", NOW - timedelta(days=1)
+        entries += [
+            Component(at=START, component=key, part="washer",
+                      name=f"Old {number}", tank="t1", fitted_at=end - timedelta(days=days)),
+            ComponentReplaced(at=end, component=key, because="finding"),
+        ]  # fmt: skip
+    record(store, ROOM, entries, NOW)
+    page = room.get(f"{AT}/parts/life?part=washer").text
+    assert "Washer: 6 found worn out" in page
+    assert "They wear: the older, the likelier." in page
+    assert re.search(r"Look (at every swap|every \d swaps)\.", page)
+    assert "Assumed: wear shows after the life above" in page
+    dear = room.get(f"{AT}/parts/life?part=washer&look=200&stop=10").text
+    assert "Look every 8 swaps." in dear
     bad = room.get(f"{AT}/parts/life?part=washer&look=dear").text
     assert 'value="dear"' in bad
     assert 'class="field-error"' in bad

@@ -1,0 +1,101 @@
+"""An inspection on a tablet: answers by touch, a photo, a verdict, a mark, the signature."""
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.photos import photo
+
+expect: Any = pytest.importorskip("playwright.sync_api").expect
+pytestmark = pytest.mark.browser
+
+
+def tap_all(page: Any, answer: str) -> None:
+    """The same answer to every question."""
+    for tile in page.locator(f".question .tile:has(input[value={answer}])").all():
+        tile.tap()
+
+
+def save(page: Any) -> None:
+    page.get_by_role("button", name=re.compile("^Save")).tap()
+
+
+def test_a_tank_is_inspected_and_signed_with_a_photo_that_proves_it(
+    tablet: Any, demo: str, tmp_path: Path
+) -> None:
+    file = tmp_path / "washer.jpg"
+    file.write_bytes(photo("jpg", 6, 1600, 1200))
+    tablet.goto(f"{demo}/tanks/cedar/inspection")
+    tablet.get_by_role("button", name=re.compile("^Start")).tap()
+    tablet.get_by_role("link", name=re.compile("^Look at")).tap()
+    for _ in range(6):
+        is_washer = tablet.get_by_role("heading", name="Washer 1").count() == 1
+        tap_all(tablet, "no")
+        if is_washer:
+            question = tablet.locator("#f-washer_lobe_cracked")
+            question.get_by_text("Yes", exact=True).tap()
+            tablet.set_input_files("#f-photos", file)
+            save(tablet)
+            expect(tablet.locator("#decided")).to_contain_text("Replace with its mate")
+            tablet.get_by_role("link", name=re.compile("photo of Washer 1")).tap()
+            mark_the_crack(tablet)
+            tablet.get_by_role("link", name="Back").tap()
+            tablet.get_by_role("link", name="3 Cedar").tap()
+            tablet.get_by_role("link", name=re.compile("^Look at")).tap()
+        else:
+            save(tablet)
+    tap_all(tablet, "no")
+    save(tablet)
+    tablet.get_by_label(re.compile("^Who signs")).fill("Wren")
+    tablet.get_by_role("button", name="Sign").tap()
+    expect(tablet.get_by_role("heading", level=1)).to_contain_text("Inspection of")
+    report = tablet.locator("main")
+    expect(report).to_contain_text("Cracked connections break next")
+    expect(report).to_contain_text("Arrow: crack")
+    shown = tablet.locator(".report-photos img").first
+    assert shown.evaluate("image => image.decode().then(() => image.naturalWidth)") == 360
+
+
+def mark_the_crack(page: Any) -> None:
+    """An arrow in the middle of the photo, drawn where it was touched."""
+    page.get_by_text("Arrow", exact=True).tap()
+    page.get_by_label(re.compile("^What the mark shows")).fill("crack")
+    image = page.locator("input[type=image]")
+    box = image.bounding_box()
+    image.click(position={"x": box["width"] / 2, "y": box["height"] / 2})
+    expect(page.locator(".mark-words")).to_contain_text("Arrow: crack")
+    stage, marks = page.locator(".photo-stage"), page.locator("svg.marks")
+    assert marks.bounding_box()["width"] == pytest.approx(stage.bounding_box()["width"], abs=8)
+    assert "L50.0 50.0" in marks.locator("path.mark").get_attribute("d")
+
+
+def test_a_file_that_is_no_photo_is_said_beside_the_field_and_the_answers_stay(
+    tablet: Any, demo: str, tmp_path: Path
+) -> None:
+    file = tmp_path / "notes.jpg"
+    file.write_text("These are my notes.")
+    tablet.goto(f"{demo}/tanks/dogwood/inspection")
+    tablet.get_by_role("button", name=re.compile("^Start")).tap()
+    tablet.get_by_role("link", name=re.compile("^Look at")).tap()
+    tap_all(tablet, "no")
+    tablet.set_input_files("#f-photos", file)
+    save(tablet)
+    expect(tablet.locator("#e-photos")).to_contain_text("no photo that can be read")
+    asked = tablet.locator(".question").count()
+    expect(tablet.locator(".question input[value=no]:checked")).to_have_count(asked)
+
+
+def test_a_file_that_is_too_large_is_refused_before_it_is_sent(
+    tablet: Any, demo: str, tmp_path: Path
+) -> None:
+    file = tmp_path / "film.jpg"
+    with file.open("wb") as sparse:
+        sparse.truncate(200 * 1024 * 1024)
+    tablet.goto(f"{demo}/tanks/fir/inspection")
+    tablet.get_by_role("button", name=re.compile("^Start")).tap()
+    tablet.get_by_role("link", name=re.compile("^Look at")).tap()
+    tablet.set_input_files("#f-photos", file)
+    message = tablet.locator("#f-photos").evaluate("field => field.validationMessage")
+    assert "larger than 25 MB" in message
