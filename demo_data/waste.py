@@ -37,8 +37,8 @@ def write_waste(log: Log) -> None:
     start = at(WORKING_DAYS, 5.6)
     log.add("waste_rules", start, waste_rules="waste_rules", rule_set="us_federal", category="sqg",
             by="Curlew")  # fmt: skip
-    drum(log, start, "d-01", "Drum 1", 205, IPA, volume_l=61, mass_kg=49.6)
-    drum(log, at(126, 15.2), "d-02", "Drum 2", 205, IPA, volume_l=2, mass_kg=1.6)
+    drum(log, start, "d-01", "Drum 1", 205, IPA, volume_l=61, waste_kg=49.6)
+    drum(log, at(126, 15.2), "d-02", "Drum 2", 205, IPA, volume_l=2, waste_kg=1.6)
     drum(log, at(94, 8.5), "d-03", "Drum 3", 205, IPA)
     drum(log, start, "d-04", "Drum 4", 120, TPM)
     drum(log, at(33, 10.1), "d-05", "Drum 5", 205, IPA)

@@ -17,6 +17,7 @@ from app.store.things import things
 from app.web import words
 from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep, get_visit
 from app.web.gauge import Gauge, gauge_of
+from app.web.plan_views import shortfall_text
 from app.web.render import wants_fragment
 from app.web.stock_words import lack_words
 
@@ -101,6 +102,7 @@ def context_of(visit: Visit) -> dict[str, Any]:
         "is_pressing": any(vessel.state in ("over", "stop", "held") for vessel in vessels),
         "needs": [*_needs_of_tanks(board, visit, held), *_needs_of_shelf(board, visit)],
         "queue": _queue(board, visit),
+        "shortfall": shortfall_text(visit, board),
         "overdue": overdue(visit.session, visit.room, board.tanks, visit.now),
     }
 

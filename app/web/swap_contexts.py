@@ -19,6 +19,7 @@ from app.store.site import crew
 from app.store.tables import TankRow
 from app.web.deps import Visit
 from app.web.forms import FormState, text_of, unit_label
+from app.web.plan_views import tank_card
 from app.web.swap_views import passable, rail, step_context
 
 DRAINABLE = 0.98  # of the bath; the rest stays as the heel (common practice, no source)
@@ -137,6 +138,7 @@ def page_of_start(visit: Visit, tank: str, state: FormState) -> dict[str, Any]:
         "tank": view,
         "clean": clean,
         "saving": gain,
+        "readiness": tank_card(visit, view),
         "form": state,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "specs": specs,

@@ -26,6 +26,7 @@ from app.web.entries import LogLine, line_of
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
 from app.web.gauge import gauge_of
 from app.web.logbook import recent_loads
+from app.web.plan_views import tank_card
 from app.web.render import wants_fragment
 from app.web.trend import trend_of
 from app.web.why import why
@@ -69,7 +70,7 @@ def tank_page(visit: VisitDep, tank: str) -> Response:
     view = visit.tank(tank)
     context = _context(visit, view, asked.get("span", "fill")) | _log_context(visit, tank, asked)
     context |= {"saved": _saved_line(visit, asked), "is_undone": "undone" in asked}
-    context["is_corrected"] = "corrected" in asked
+    context |= {"is_corrected": "corrected" in asked, "readiness": tank_card(visit, view)}
     if wants_fragment(visit.request):
         part = asked.get("part", "")
         return visit.fragment(TEMPLATE, part if part in PARTS else "tank", context)
