@@ -1,11 +1,9 @@
 """The curing stations of a room, and the page of one: its lamp, its output, what to do."""
 
-import re
 from datetime import datetime
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.curing.exposure import eye_limit
@@ -24,7 +22,6 @@ from app.web.forms import text_of, unit_label
 from app.web.lamp_curve import curve_of
 
 router = APIRouter(prefix="/rooms/{room}/stations")
-INSPECTION = re.compile(r"/rooms/\{\w+\}/stations/\{\w+\}/inspection")
 LOG_LINES = 15
 
 
@@ -106,7 +103,6 @@ def _context(visit: Visit, station: StationState) -> dict[str, Any]:
         "log": _log(visit, station.key),
         "saved": _saved(visit),
         "is_undone": "undone" in visit.request.query_params,
-        "has_inspection": has_inspection(visit.request),
     }
 
 
@@ -141,12 +137,6 @@ def facts_of(visit: Visit, station: StationState) -> list[str]:
     found.append(f"longest exposure {station.longest_minutes:g} min")
     found.append("turntable" if station.has_turntable else "no turntable")
     return found
-
-
-def has_inspection(request: Request) -> bool:
-    """Whether stations can be inspected on a page of their own."""
-    paths = (getattr(route, "path", "") for route in request.app.routes)
-    return any(INSPECTION.fullmatch(path) for path in paths)
 
 
 def _log(visit: Visit, key: str) -> list[LogLine]:

@@ -181,7 +181,8 @@ def test_the_station_page_shows_tested_and_projected_figures(client: Any, store:
     assert "Interlock" in page
     assert 'class="t-middle lamp-projected"' in page
     assert "above 400 nm" in page
-    assert "Inspect</a>" not in page or "/inspection" in page
+    assert f'href="{AT}/stations/house1/inspection">Inspect</a>' in page
+    assert client.get(f"{AT}/stations/house1/inspection").status_code == 200
 
 
 def test_what_is_not_there_is_named(client: Any) -> None:
