@@ -108,7 +108,8 @@ def _check_pixels(picture: Image.Image, called: str) -> None:
 
 def _drawn(picture: Image.Image) -> tuple[bytes, bytes]:
     """The picture to look at and its thumbnail, as JPEG without anything but the pixels."""
-    picture.draft("RGB", (VIEW_PX, VIEW_PX))
+    scale = min(1.0, VIEW_PX / max(picture.size))
+    picture.draft("RGB", (int(picture.width * scale), int(picture.height * scale)))
     picture.thumbnail((VIEW_PX, VIEW_PX), reducing_gap=2.0)
     upright = ImageOps.exif_transpose(picture)
     if upright.mode != "RGB":

@@ -31,6 +31,7 @@ OF_IMPELLERS = ("impeller", "washer", "o_ring")
 OF_TANKS = ("shaft_seal", "lid_gasket", "level_marks", "sensor")
 OF_STATIONS = ("lamp_window", "door_interlock", "lid_gasket")
 PHOTOS_A_PAGE = 24
+LOG_LINES = 12
 REPLACED = {
     "finding": "worn out", "mate": "with its mate", "planned": "planned", "other": "other reason",
 }  # fmt: skip
@@ -184,7 +185,7 @@ def _part(visit: Visit, component: str, form: FormState, status: int = 200) -> R
     asked = visit.request.query_params.get("photos", "0")
     skip = min(int(asked), 100_000) if asked.isdecimal() else 0
     found = photo_history(visit.session, visit.room_id, component, PHOTOS_A_PAGE + 1, skip)
-    log = book(visit.session, visit.room_id, COMPONENT, component, limit=30)
+    log = book(visit.session, visit.room_id, COMPONENT, component, limit=LOG_LINES)
     shelf = things(visit.session, visit.room_id, ITEM).values()
     use = None
     if state.tank and state.fitted_at:

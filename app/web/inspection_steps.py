@@ -11,6 +11,7 @@ from app.domain.errors import FieldErrors, NotFound
 from app.domain.inspections.conditions import CONDITIONS
 from app.domain.inspections.inspection import InspectionState
 from app.domain.inspections.rules import answer_problems
+from app.domain.inspections.terms import VERDICT_NAMES
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.inspections import (
     ANSWERS,
@@ -178,7 +179,7 @@ def _page(
         "mate": state.look(position.mate) if position and position.mate else None,
         "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
         "view_options": list(VIEWS),
-        "verdict_options": [(k, v) for k, v in shared(visit)["verdicts"].items()],
+        "verdict_options": list(VERDICT_NAMES.items()),
         "shelf": shelf,
         "was_saved": "saved" in visit.request.query_params,
         "submission": uuid.uuid4().hex,
