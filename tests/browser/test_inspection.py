@@ -14,12 +14,24 @@ pytestmark = pytest.mark.browser
 
 def tap_all(page: Any, answer: str) -> None:
     """The same answer to every question."""
+    page.wait_for_load_state()
+    expect(page.locator(".question").first).to_be_visible()
     for tile in page.locator(f".question .tile:has(input[value={answer}])").all():
         tile.tap()
 
 
 def save(page: Any) -> None:
-    page.get_by_role("button", name=re.compile("^Save")).tap()
+    with page.expect_navigation():
+        page.get_by_role("button", name=re.compile("^Save")).tap()
+
+
+def begin(page: Any, address: str) -> None:
+    """An inspection is started, and its first part opened."""
+    page.goto(address)
+    page.get_by_role("button", name=re.compile("^Start")).tap()
+    page.get_by_role("link", name=re.compile("^Look at")).tap()
+    expect(page.locator(".question").first).to_be_visible()
+    page.wait_for_load_state()
 
 
 def test_a_tank_is_inspected_and_signed_with_a_photo_that_proves_it(
@@ -27,15 +39,12 @@ def test_a_tank_is_inspected_and_signed_with_a_photo_that_proves_it(
 ) -> None:
     file = tmp_path / "washer.jpg"
     file.write_bytes(photo("jpg", 6, 1600, 1200))
-    tablet.goto(f"{demo}/tanks/cedar/inspection")
-    tablet.get_by_role("button", name=re.compile("^Start")).tap()
-    tablet.get_by_role("link", name=re.compile("^Look at")).tap()
+    begin(tablet, f"{demo}/tanks/cedar/inspection")
     for _ in range(6):
         is_washer = tablet.get_by_role("heading", name="Washer 1").count() == 1
         tap_all(tablet, "no")
         if is_washer:
-            question = tablet.locator("#f-washer_lobe_cracked")
-            question.get_by_text("Yes", exact=True).tap()
+            tablet.locator("#f-washer_lobe_cracked input[value=yes]").tap()
             tablet.set_input_files("#f-photos", file)
             save(tablet)
             expect(tablet.locator("#decided")).to_contain_text("Replace with its mate")
@@ -43,7 +52,8 @@ def test_a_tank_is_inspected_and_signed_with_a_photo_that_proves_it(
             mark_the_crack(tablet)
             tablet.get_by_role("link", name="Back").tap()
             tablet.get_by_role("link", name="3 Cedar").tap()
-            tablet.get_by_role("link", name=re.compile("^Look at")).tap()
+            with tablet.expect_navigation():
+                tablet.get_by_role("link", name=re.compile("^Look at")).tap()
         else:
             save(tablet)
     tap_all(tablet, "no")
@@ -60,7 +70,7 @@ def test_a_tank_is_inspected_and_signed_with_a_photo_that_proves_it(
 
 def mark_the_crack(page: Any) -> None:
     """An arrow in the middle of the photo, drawn where it was touched."""
-    page.get_by_text("Arrow", exact=True).tap()
+    page.locator("input[name=shape][value=arrow]").tap()
     page.get_by_label(re.compile("^What the mark shows")).fill("crack")
     image = page.locator("input[type=image]")
     box = image.bounding_box()
@@ -72,19 +82,19 @@ def mark_the_crack(page: Any) -> None:
 
 
 def test_a_file_that_is_no_photo_is_said_beside_the_field_and_the_answers_stay(
-    tablet: Any, demo: str, tmp_path: Path
+    tablet: Any, demo: str, tmp_path: Path, console_errors: list[str]
 ) -> None:
     file = tmp_path / "notes.jpg"
     file.write_text("These are my notes.")
-    tablet.goto(f"{demo}/tanks/dogwood/inspection")
-    tablet.get_by_role("button", name=re.compile("^Start")).tap()
-    tablet.get_by_role("link", name=re.compile("^Look at")).tap()
+    begin(tablet, f"{demo}/tanks/dogwood/inspection")
     tap_all(tablet, "no")
     tablet.set_input_files("#f-photos", file)
     save(tablet)
     expect(tablet.locator("#e-photos")).to_contain_text("no photo that can be read")
     asked = tablet.locator(".question").count()
     expect(tablet.locator(".question input[value=no]:checked")).to_have_count(asked)
+    assert all("422" in line for line in console_errors)  # the browser tells of refusals
+    console_errors.clear()
 
 
 def test_a_file_that_is_too_large_is_refused_before_it_is_sent(
@@ -93,9 +103,7 @@ def test_a_file_that_is_too_large_is_refused_before_it_is_sent(
     file = tmp_path / "film.jpg"
     with file.open("wb") as sparse:
         sparse.truncate(200 * 1024 * 1024)
-    tablet.goto(f"{demo}/tanks/fir/inspection")
-    tablet.get_by_role("button", name=re.compile("^Start")).tap()
-    tablet.get_by_role("link", name=re.compile("^Look at")).tap()
+    begin(tablet, f"{demo}/tanks/fir/inspection")
     tablet.set_input_files("#f-photos", file)
     message = tablet.locator("#f-photos").evaluate("field => field.validationMessage")
     assert "larger than 25 MB" in message
