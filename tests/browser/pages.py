@@ -16,6 +16,7 @@ def every_page(page: Any, room: str) -> dict[str, str]:
         "room": room,
         "tank": f"{room}/tanks/alder",
         "swap": f"{room}/tanks/elder/swap",
+        "problem of a swap": f"{room}/tanks/fir/swap?view=problem",
         "swap on paper": f"{room}/tanks/elder/swap/paper",
         "swaps before": f"{room}/tanks/elder/swap/record",
         "checklist of swaps": f"{room}/checklist",
