@@ -14,7 +14,17 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
-from app.domain.roomlog.kinds import KINDS, Entry, Removal, Swap, Tank, TankChange, TopUp
+from app.domain.roomlog.kinds import (
+    KINDS,
+    Entry,
+    Removal,
+    Resin,
+    Swap,
+    Tank,
+    TankChange,
+    TopUp,
+    Withdrawal,
+)
 from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, Checklist
 from app.domain.roomlog.kinds.inspections import KINDS_OF_INSPECTIONS
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
@@ -29,7 +39,7 @@ from app.domain.things import fold
 from app.services.entries import Place, entry_of, place_of
 from app.store.instants import from_us
 from app.store.site import site
-from app.store.spend import WashRow, past_limit, week_washes
+from app.store.spend import WashRow, parts_mass, past_limit, week_washes
 from app.store.tables import EntryRow, RoomRow
 
 SUPPLIES = frozenset(kind.kind for kind in KINDS_OF_SUPPLIES)
@@ -40,6 +50,7 @@ LABOUR = frozenset(kind.kind for kind in STEPS if kind is not Checklist)
 PRICE, OTHER = PriceList.kind, OtherCost.kind
 COSTED = tuple(sorted(SUPPLIES | BATHS | WASTE | LABOUR | {PRICE, OTHER}))
 SOME = 500
+LIMITS = (Tank.kind, TankChange.kind, Resin.kind, Withdrawal.kind)
 
 Part = tuple[str, str]
 
@@ -69,6 +80,15 @@ class Spend:
         return self.lines.get(week, ())
 
 
+@dataclass(frozen=True)
+class WeekCounts:
+    """Washes of a week past their tank's present limit; those with a mass, and that mass."""
+
+    late: int
+    weighed: int
+    parts_g: float
+
+
 @dataclass
 class _Kept:
     """What is kept of a room between requests."""
@@ -82,6 +102,7 @@ class _Kept:
     items: dict[str, ShelfLines] = field(default_factory=dict)
     spend: Spend = field(default_factory=Spend)
     washes: dict[IsoWeek, list[WashRow]] = field(default_factory=dict)
+    counts: dict[IsoWeek, WeekCounts] = field(default_factory=dict)
 
 
 _rooms: WeakKeyDictionary[Any, dict[int, _Kept]] = WeakKeyDictionary()
@@ -110,10 +131,16 @@ def washes_of(session: Session, room: RoomRow, weeks: Iterable[IsoWeek]) -> dict
         return {week: known[week] for week in wanted}
 
 
-def late_washes(session: Session, room: RoomRow, week: IsoWeek) -> int:
-    """Washes of a week that were done past their tank's limit."""
+def counts_of(session: Session, room: RoomRow, week: IsoWeek) -> WeekCounts:
+    """What is counted of a week's washes."""
     assert room.id is not None
-    return past_limit(session, room.id, *week.span(ZoneInfo(room.time_zone)))
+    kept, span = _kept(session, room), week.span(ZoneInfo(room.time_zone))
+    with kept.lock:
+        known = kept.counts if _refresh(session, room, kept) else {}
+        if week not in known:
+            late = past_limit(session, room.id, *span)
+            known[week] = WeekCounts(late, *parts_mass(session, room.id, *span))
+        return known[week]
 
 
 def _kept(session: Session, room: RoomRow) -> _Kept:
@@ -127,6 +154,7 @@ def _refresh(session: Session, room: RoomRow, kept: _Kept) -> bool:
     version = session.exec(select(RoomRow.version).where(RoomRow.id == room.id)).one()
     if kept.time_zone != room.time_zone:
         kept.washes.clear()
+        kept.counts.clear()
         kept.version = -1
     if version <= kept.version:
         return version == kept.version
@@ -175,6 +203,10 @@ def _take_news(session: Session, room_id: int, kept: _Kept, zone: ZoneInfo) -> s
         ))  # fmt: skip
     first = IsoWeek.at(from_us(first_us), zone)
     kept.washes = {week: rows for week, rows in kept.washes.items() if week < first}
+    moves_limits = any(row.kind in LIMITS for row in news)
+    kept.counts = {
+        week: found for week, found in kept.counts.items() if week < first and not moves_limits
+    }
     changed = {
         part
         for part, entries in kept.entries.items()

@@ -22,8 +22,8 @@ from app.domain.spend.report import (
     resin_lines,
 )
 from app.domain.spend.weeks import IsoWeek, weeks_to
-from app.services.spend import Spend, late_washes, spend_of, washes_of
-from app.store.spend import WashRow, parts_mass
+from app.services.spend import Spend, counts_of, spend_of, washes_of
+from app.store.spend import WashRow
 from app.store.tables import RoomRow
 
 SHOWN_WEEKS = 13
@@ -86,7 +86,7 @@ def read_week(session: Session, room: RoomRow, week: IsoWeek, shown: int = SHOWN
     lines, weeks = spend.week(week), weeks_to(week, shown)
     rows = washes_of(session, room, weeks_to(week, CARRY_WEEKS))
     carry_in = carry_in_of(rows, week)
-    own = rows[week]
+    own, counts = rows[week], counts_of(session, room, week)
     washes = sum(row.count for row in own if row.kind == "wash")
     before = [spend.week(one) for one in weeks[:-1] if one in spend.lines]
     return Week(
@@ -98,8 +98,8 @@ def read_week(session: Session, room: RoomRow, week: IsoWeek, shown: int = SHOWN
         bought=spend.bought.get(week, ()),
         trend=[_cost(spend, one, zone) for one in weeks],
         cause=cause(lines, before),
-        pace=pace(total(lines), washes, *parts_mass(session, room.id, since, until)),
-        late=late_washes(session, room, week),
+        pace=pace(total(lines), washes, counts.weighed, counts.parts_g),
+        late=counts.late,
         rejects=sum(row.count for row in own if row.kind == "reject"),
         uncovered=[fill for fill in spend.uncovered if since <= fill.at < until],
         carry_in=carry_in,
