@@ -50,6 +50,7 @@ RECIPES = (
     {"resin": "ember", "reference_minutes": 10, "reference_mw_cm2": 20, "temperature_c": 60},
     {"resin": "wax", "dose_mj_cm2": 5000, "temperature_c": 35, "dry_minutes": 45},
 )
+CENTRE = 1.08  # of what is meant for the chamber
 CURED_DAYS = 20  # cures are written down since the stations have a page
 
 
@@ -58,16 +59,22 @@ def write_lamps(log: Log, luck: Random) -> None:
     for lamp in LAMPS:
         start = at(WORKING_DAYS, 5.6)
         log.add("station", start, **lamp.line, hours_h=lamp.hours_at_start,
-                new_mw_cm2=lamp.new_mw_cm2, by="Curlew")  # fmt: skip
+                new_mw_cm2=mean_when_new(lamp), by="Curlew")  # fmt: skip
         for days_before in range(WORKING_DAYS - 1, 0, -12):
             measure(log, luck, lamp, days_before)
         if lamp.relamped_on is not None:
             log.add("relamped", at(lamp.relamped_on, 15.1), station=lamp.line["station"],
-                    hours_h=0, new_mw_cm2=lamp.new_mw_cm2, by="Curlew")  # fmt: skip
+                    hours_h=0, new_mw_cm2=mean_when_new(lamp), by="Curlew")  # fmt: skip
             measure(log, luck, lamp, lamp.relamped_on - 1, 0.0)
     for recipe in RECIPES:
         log.add("cure_recipe", at(WORKING_DAYS, 5.8), **recipe, by="Curlew")
     write_cures(log, luck)
+
+
+def mean_when_new(lamp: Lamp) -> float:
+    """Over the marked positions, in mW/cm2."""
+    share = 1.0 if lamp.line["layout"] == "centre" else (1 + 4 * lamp.corner) / 5
+    return round(CENTRE * lamp.new_mw_cm2 * share, 1)
 
 
 def measure(
@@ -75,7 +82,7 @@ def measure(
 ) -> None:
     """The radiometer at each marked position, good to about one in a hundred."""
     hours = hours_of(lamp, days_before) if hours is None else hours
-    centre = lamp.new_mw_cm2 * 1.08 * math.exp(-lamp.decay_per_h * hours)
+    centre = CENTRE * lamp.new_mw_cm2 * math.exp(-lamp.decay_per_h * hours)
     shown = {"centre_mw_cm2": round(centre * luck.gauss(1, 0.008), 2)}
     if lamp.line["layout"] != "centre":
         for corner in ("back_left", "back_right", "front_left", "front_right"):

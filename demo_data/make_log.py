@@ -19,6 +19,7 @@ from demo_data.prices import write_prices
 from demo_data.shelf import Shelf, takings_of
 from demo_data.site import write_site
 from demo_data.story import CARRY_IN_G_CM2, SHIFTS, TANKS, WORKING_DAYS, Fill, Tank
+from demo_data.trouble import write_trouble
 from demo_data.waste import RINSE_L, write_waste
 from demo_data.wear import write_wear
 from demo_data.writing import (
@@ -145,6 +146,7 @@ def write_books(log: Log) -> None:
     write_lamps(log, luck("the lamps"))
     write_duties(log, luck("the checks"))
     write_prices(log)
+    write_trouble(log)
     write_wear(log, luck("wear of the parts"))
     taken = takings_of(log.lines, RINSE_L)
     shelf.open_books()

@@ -24,7 +24,7 @@ from app.services.textfiles import TextFile, UnreadableFile, rows
 from app.store.tables import ResinRow, RoomRow, TankRow
 
 SAMPLE_ROWS = 200
-MOST_COLUMNS = 200
+MOST_COLUMNS = 500  # an export names the fields of every kind
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from app.store import queries
 from app.store.queries import Board, TankView
 from app.store.things import things
 from app.web import words
+from app.web.curing import shown_cards
 from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep, get_visit
 from app.web.gauge import Gauge, gauge_of
 from app.web.plan_views import shortfall_text
@@ -103,6 +104,7 @@ def context_of(visit: Visit) -> dict[str, Any]:
         "needs": [*_needs_of_tanks(board, visit, held), *_needs_of_shelf(board, visit)],
         "queue": _queue(board, visit),
         "shortfall": shortfall_text(visit, board),
+        "stations": shown_cards(visit, visit.now),
         "overdue": overdue(visit.session, visit.room, board.tanks, visit.now),
     }
 

@@ -19,6 +19,7 @@ LATEST = datetime(2200, 1, 1, tzinfo=UTC)
 FieldType = Literal[
     "key", "text", "number", "whole", "money", "flag", "moment", "day", "choice", "points", "data"
 ]
+LARGEST_WHOLE = 2**53  # every whole number up to it is a float as well
 LARGEST_DATA = 200_000  # characters of JSON
 
 
@@ -125,6 +126,8 @@ def check_key(name: str, value: Any) -> str:
 def _check_number(name: str, spec: FieldSpec, value: Any) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise FieldError(name, f"{spec.label} must be a number.")
+    if isinstance(value, int) and abs(value) > LARGEST_WHOLE:
+        raise FieldError(name, f"{spec.label} is too large.")
     if isinstance(value, float) and not math.isfinite(value):
         raise FieldError(name, f"{spec.label} must be a finite number.")
     if not spec.low <= value <= spec.high:
