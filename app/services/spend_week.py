@@ -128,15 +128,16 @@ def carry_in_of(
         for row in rows[when]:
             if row.kind == "wash" and when <= week:
                 washed.setdefault(row.tank, {})[row.fill] = when
-    found: dict[str, dict[str, float]] = {}
+    chosen: dict[str, int] = {}
     for tank, last_seen in washed.items():
         latest = max(last_seen.values())
-        fill = min(number for number, when in last_seen.items() if when == latest)
-        for when in rows:
-            for row in rows[when]:
-                if (row.tank, row.fill, row.kind) == (tank, fill, "wash") and when <= week:
-                    resins = found.setdefault(tank, {})
-                    resins[row.resin] = resins.get(row.resin, 0.0) + max(0.0, row.resin_in_g)
+        chosen[tank] = min(number for number, when in last_seen.items() if when == latest)
+    found: dict[str, dict[str, float]] = {}
+    for when in sorted(rows):
+        for row in rows[when]:
+            if row.kind == "wash" and when <= week and row.fill == chosen[row.tank]:
+                resins = found.setdefault(row.tank, {})
+                resins[row.resin] = resins.get(row.resin, 0.0) + max(0.0, row.resin_in_g)
     return found
 
 
