@@ -10,7 +10,11 @@ from sqlmodel import Session
 
 from app.domain.inspections.conditions import CONDITIONS
 from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.inspections import Component, ComponentReplaced
+from app.domain.roomlog.kinds.inspections import (
+    Component,
+    ComponentReplaced,
+    InspectionAnswered,
+)
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.services.roomlog import record
@@ -367,6 +371,8 @@ def test_life_of_parts_gives_advice_with_its_assumptions(room: TestClient, store
         entries += [
             Component(at=START, component=key, part="washer",
                       name=f"Old {number}", tank="t1", fitted_at=end - timedelta(days=days)),
+            InspectionAnswered(at=end - timedelta(days=20), inspection=f"g{number}", component=key,
+                               answers={"washer_worn": "no"}, verdict="serviceable"),
             ComponentReplaced(at=end, component=key, because="finding"),
         ]  # fmt: skip
     record(store, ROOM, entries, NOW)
