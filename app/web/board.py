@@ -7,9 +7,12 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response, StreamingResponse
 
 from app.domain.holds import HoldState
+from app.domain.inspections.components import ComponentState
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.services.duties import overdue
+from app.services.inspections import watched
+from app.services.kept import kept
 from app.services.shelf import read_shelf
 from app.store import queries
 from app.store.queries import Board, TankView
@@ -101,7 +104,11 @@ def context_of(visit: Visit) -> dict[str, Any]:
         "size": _size(len(vessels)),
         "verdict": words.verdict([vessel.state for vessel in vessels]),
         "is_pressing": any(vessel.state in ("over", "stop", "held") for vessel in vessels),
-        "needs": [*_needs_of_tanks(board, visit, held), *_needs_of_shelf(board, visit)],
+        "needs": [
+            *_needs_of_tanks(board, visit, held),
+            *_needs_of_shelf(board, visit),
+            *_needs_of_parts(board, visit),
+        ],
         "queue": _queue(board, visit),
         "shortfall": shortfall_text(visit, board),
         "stations": shown_cards(visit, visit.now),
@@ -131,6 +138,27 @@ def _needs_of_shelf(board: Board, visit: Visit) -> list[NeedLine]:
             href = visit.address("shelf", "items", plan.state.key)
             lines.append(NeedLine(f"{tank.place} {tank.name}", text, href))
     return lines
+
+
+def _needs_of_parts(board: Board, visit: Visit) -> list[NeedLine]:
+    """Parts whose last look asks for another, or that wait to be replaced."""
+    found = kept(
+        visit.session, visit.room_id, "watched parts", visit.room.version,
+        lambda: watched(visit.session, visit.room_id),
+    )  # fmt: skip
+    return [
+        NeedLine(
+            f"{tank.place} {tank.name}", f"Look again at: {names_of(found[tank.key])}.",
+            visit.address("tanks", tank.key, "parts"),
+        )
+        for tank in board.tanks
+        if tank.key in found
+    ]  # fmt: skip
+
+
+def names_of(parts: list[ComponentState]) -> str:
+    """The names of positions in a row."""
+    return ", ".join(part.name for part in parts)
 
 
 def ranked(vessels: list[Vessel]) -> list[list[Vessel]]:

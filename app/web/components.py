@@ -29,7 +29,9 @@ PART = "inspections/part.html"
 MOST_IMPELLERS = 12
 OF_IMPELLERS = ("impeller", "washer", "o_ring")
 OF_TANKS = ("shaft_seal", "lid_gasket", "level_marks", "sensor")
-OF_STATIONS = ("lamp_window", "door_interlock", "lid_gasket")
+OF_STATIONS = (
+    "door_interlock", "lamp_window", "reflector", "turntable", "fan", "lid_gasket",
+)  # fmt: skip
 PHOTOS_A_PAGE = 24
 LOG_LINES = 12
 REPLACED = {

@@ -118,4 +118,23 @@ CONDITIONS: Mapping[str, tuple[Condition, ...]] = {
         C("interlock_loose", "Is the switch loose or its actuator bent?", REPLACE,
           "It may fail at any opening.", "STD", "1.4", "handling"),
     ),
+    "turntable": (
+        C("turntable_stuck", "Does it stop, jerk or slip under a usual load?", REPLACE,
+          "Parts that do not turn are cured on one side only.", "ERO", "1.6", "wear_and_tear"),
+        C("turntable_resin", "Is there cured resin on its plate or under its rim?", WATCH,
+          "Clean it; what stays makes it jerk.", "SER", "5.2", "cured_film"),
+    ),
+    "reflector": (
+        C("reflector_dull", "Is it dull, yellow or scratched where it faces the lamp?", REPLACE,
+          "It takes light away from the parts.", "LOO", "2.0", "wear_and_tear"),
+        C("reflector_loose", "Does it move when touched with the lamp off and cold?", REPLACE,
+          "Light goes where it was not measured.", "STD", "1.5", "handling"),
+    ),
+    "fan": (
+        C("fan_stopped", "Does it stand still while the lamp is lit?", OUT,
+          "Lamp and chamber overheat, and vapour is not carried off.", "FTF", "4.0",
+          "wear_and_tear"),
+        C("fan_clogged", "Is its grille or filter furred with dust or resin?", WATCH,
+          "Clean it; the lamp runs hotter and fades sooner.", "SER", "5.1", "cured_film"),
+    ),
 }  # fmt: skip

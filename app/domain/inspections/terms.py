@@ -13,10 +13,12 @@ MODES: Mapping[str, str] = {
     "PLU": "plugged or choked",
     "SER": "minor, in service",
     "FTF": "does not work on demand",
+    "ERO": "output comes and goes",
 }
 MECHANISMS: Mapping[str, str] = {
     "1.1": "leakage",
     "1.4": "deformation",
+    "1.5": "looseness",
     "1.6": "sticking",
     "2.0": "material, general",
     "2.4": "wear",
@@ -44,6 +46,9 @@ PART_NAMES: Mapping[str, str] = {
     "sensor": "Sensor",
     "lamp_window": "Lamp window",
     "door_interlock": "Door interlock",
+    "turntable": "Turntable",
+    "reflector": "Reflector",
+    "fan": "Fan",
 }
 VERDICT_NAMES: Mapping[str, str] = {
     "serviceable": "Serviceable",

@@ -16,7 +16,7 @@ SOAK = "soak"
 PHOTO_RULES = "photo_rules"
 PARTS = (
     "impeller", "washer", "o_ring", "shaft_seal", "lid_gasket", "level_marks", "sensor",
-    "lamp_window", "door_interlock",
+    "lamp_window", "door_interlock", "turntable", "reflector", "fan",
 )  # fmt: skip
 VERDICTS = ("serviceable", "watch", "replace", "replace_with_mate", "take_out_of_service")
 VIEWS = ("whole", "close", "scale", "before_cleaning", "after_cleaning")
