@@ -12,14 +12,18 @@ from app.domain.holds import HoldState
 from app.domain.inspections.inspection import InspectionState
 from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.incidents import HOLD
-from app.domain.roomlog.kinds.inspections import INSPECTION
+from app.domain.roomlog.kinds.inspections import COMPONENT, INSPECTION
+from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DRUM
+from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.services.plausibility import preview_reading
 from app.services.swap_scene import LEAST_POUR_L, Outcome, Scene, add_pour, add_use, pour_of
 from app.services.waste import pour_problems
+from app.store.tables import TankRow
 from app.store.things import thing, things
 
+USUAL_PURITY_PERCENT = 2.0  # as labels of one grade differ
 SLACK = 1.005  # of the capacity: what nobody can see at a mark
 HALF = 0.5
 
@@ -47,10 +51,31 @@ def open_inspections(session: Session, room_id: int, state: SwapState) -> list[I
 def inspect(scene: Scene) -> Outcome:
     """The inspection is done when it is closed; where none was opened, looking is all there is."""
     found = open_inspections(scene.session, scene.room_id, scene.state)
-    if not found or scene.is_overruled("inspection"):
+    if scene.is_overruled("inspection"):
         return Outcome()
+    if not found:
+        return Outcome(doubts=_not_looked_at(scene))
     message = "The inspection of this tank is open: finish and close it first."
     return Outcome(errors=[FieldError("gate", message)])
+
+
+def _not_looked_at(scene: Scene) -> list[str]:
+    """The tanks whose parts are set up and were not looked at since the swap began."""
+    parts = things(scene.session, scene.room_id, COMPONENT).values()
+    looks = things(scene.session, scene.room_id, INSPECTION).values()
+    tanks = [tank for tank in (scene.state.tank, scene.state.from_tank) if tank]
+    with_parts = {part.tank for part in parts if not part.is_retired}
+    since = scene.state.started_at
+    looked_at = {
+        look.tank for look in looks
+        if look.started_at is not None and since is not None and look.started_at >= since
+    }  # fmt: skip
+    return [
+        "The parts of this tank are set up, and nobody has looked at them in this swap. Begin the "
+        "inspection above, or tick it all the same?"
+        for tank in tanks
+        if tank in with_parts - looked_at
+    ]
 
 
 def choose_drum(scene: Scene) -> Outcome:
@@ -179,6 +204,8 @@ def fill(scene: Scene) -> Outcome:
         found.errors.append(FieldError("lot_2_l", "This is more than was filled."))
     if found.errors:
         return found
+    for name in ("lot", "lot_2"):
+        found.doubts += _purity_doubts(scene, name)
     if scene.text("lot"):
         add_use(scene, "lot", filled_l - second_l, "filled_l", state.filled_tank, found)
     if scene.text("lot_2"):
@@ -186,6 +213,19 @@ def fill(scene: Scene) -> Outcome:
     if unit := unit_slip(filled_l, capacity_l):
         found.doubts.append(f"{scene.words(filled_l)}: was this read in {unit}?")
     return found
+
+
+def _purity_doubts(scene: Scene, name: str) -> list[str]:
+    """A lot that is purer or less pure than what the bath was filled with so far."""
+    key = scene.text(name).partition("|")[0]
+    item: ItemState | None = thing(scene.session, scene.room_id, ITEM, key)
+    tank = scene.session.get(TankRow, (scene.room_id, scene.state.filled_tank))
+    if item is None or tank is None or item.purity_percent is None:
+        return []
+    usual, here = tank.fresh_purity_percent, item.purity_percent
+    if not usual or abs(usual - here) <= USUAL_PURITY_PERCENT:
+        return []
+    return [f"{item.name} is of {here:g} %; this bath was filled with {usual:g} %. Is it this one?"]
 
 
 def read(scene: Scene, reading: Reading | None) -> Outcome:

@@ -151,6 +151,16 @@ def record_waste(
     return roomlog.record_decided(store, room, decide, content, now, submission)
 
 
+def _new_drum_problems(session: Session, room_id: int, entry: Drum) -> list[FieldError]:
+    known = thing(session, room_id, DRUM, entry.drum)
+    if known is not None and known.name:
+        return [FieldError("drum", "There is a drum with this key already.")]
+    here = drums(session, room_id, only_open=True).values()
+    if any(drum.name.casefold() == entry.name.casefold() for drum in here):
+        return [FieldError("name", "A drum of this name is here already. Choose another.")]
+    return []
+
+
 def waste_problems(
     session: Session, room: RoomRow, entry: Entry, now: datetime
 ) -> list[FieldError]:
@@ -159,9 +169,7 @@ def waste_problems(
     if isinstance(entry, Pour):
         return pour_problems(session, room.id, entry, now)
     if isinstance(entry, Drum):
-        known = thing(session, room.id, DRUM, entry.drum)
-        taken = known is not None and known.name
-        return [FieldError("drum", "There is a drum with this key already.")] if taken else []
+        return _new_drum_problems(session, room.id, entry)
     if isinstance(entry, DrumEntry):
         return act_problems(session, room.id, entry)
     if isinstance(entry, PickupEntry):
@@ -277,7 +285,8 @@ def _next_swap(
     """The first swap of the queue that has a day, with the waste of its bath and its rinse."""
     assert room.id is not None
     board, zone = queries.board(session, room.id, now), ZoneInfo(room.time_zone)
-    swap = next((each for each in board.swaps if each.due_at or each.urgency != "unknown"), None)
+    coming = (each for each in board.swaps if each.urgency != "swapping")  # its pours count already
+    swap = next((each for each in coming if each.due_at or each.urgency != "unknown"), None)
     tank = board.tank(swap.tank) if swap else None
     if swap is None or tank is None:
         return None

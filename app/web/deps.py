@@ -20,6 +20,7 @@ from app.store.tables import RoomRow
 from app.web.render import fragment, page
 
 PERSON_COOKIE = "person"
+OWN_MACHINE = ("127.0.0.1", "localhost", "::1")
 
 
 # What only looks something up is a coroutine: it need not wait for a thread of its own.
@@ -106,7 +107,11 @@ class Visit:
         return "/".join(("/rooms", self.room.key, *parts))
 
     def _context(self, context: Mapping[str, Any]) -> dict[str, Any]:
-        shared = {"room": self.room, "now": self.now, "zone": self.zone, "person": self.person}
+        host = self.request.url.hostname or ""
+        shared = {
+            "room": self.room, "now": self.now, "zone": self.zone, "person": self.person,
+            "is_own_machine": host in OWN_MACHINE, "address_host": host,
+        }  # fmt: skip
         return {**shared, **context}
 
 

@@ -39,6 +39,7 @@ CORRECT = "entries/correct.html"
 PLAIN = (  # their values say by their units what they are
     "wash", "planned_wash", "reading", "top_up", "removal", "solids_removed", "reject",
 )  # fmt: skip
+SHORT_LIST = 12
 FIXED = ("tank", "method")
 
 
@@ -101,6 +102,14 @@ def all_specs(entry: Entry) -> dict[str, FieldSpec]:
     return specs
 
 
+def _data_words(value: Any) -> str:
+    """A short list in a row; of anything longer only that it was given."""
+    is_short = isinstance(value, list | tuple) and len(value) <= SHORT_LIST
+    if is_short and all(isinstance(one, str | int | float) for one in value):
+        return ", ".join(str(one) for one in value)
+    return "given"
+
+
 def _in_words(
     name: str, spec: FieldSpec, value: Any, room: RoomRow, resin_names: Mapping[str, str]
 ) -> str:
@@ -117,7 +126,7 @@ def _in_words(
         "points": lambda: points_text(value, " | "),
         "flag": lambda: spec.label.lower() if value else "",
         "choice": lambda: str(value).replace("_", " "),
-        "data": lambda: f"{spec.label.lower()} given",
+        "data": lambda: _data_words(value),
         "money": lambda: f"{value / 100:.2f}",
     }
     return words.get(spec.type, lambda: str(value))()

@@ -9,6 +9,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.incidents import TankHeld, TankReleased
 from app.services.holds import hold, hold_tank, release_tank
+from app.services.incidents import incidents
 from app.store.site import crew
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
@@ -57,9 +58,13 @@ def _store(
 
 
 def _context(visit: Visit, tank: str, form: FormState) -> dict[str, Any]:
+    state = hold(visit.session, visit.room_id, tank)
+    named = {one.incident for one in state.holds if one.incident}
+    open_ones = incidents(visit.session, visit.room_id, only_open=True) if named else []
     return {
         "tank": visit.tank(tank),
-        "hold": hold(visit.session, visit.room_id, tank),
+        "hold": state,
+        "unsettled": [one for one in open_ones if one.key in named],
         "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
         "form": form,
         "submission": form.value("submission") or uuid.uuid4().hex,

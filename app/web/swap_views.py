@@ -147,7 +147,8 @@ def _options(
         found = drum_options(visit, state.solvent)
         return {"drum": found, "drum_2": (("", "None"), *found)}
     if step.role in ("rinse", "fill"):
-        lots = lot_options(visit, state.solvent)
+        tank = tank_row(visit.session, visit.room_id, state.filled_tank)
+        lots = lot_options(visit, state.solvent, tank.fresh_purity_percent if tank else 0.0)
         return {"lot": (*lots, NO_LOT), "lot_2": (("", "None"), *lots)}
     return {}
 
@@ -162,8 +163,8 @@ def drum_options(visit: Visit, solvent: str) -> tuple[tuple[str, str], ...]:
     )
 
 
-def lot_options(visit: Visit, solvent: str) -> tuple[tuple[str, str], ...]:
-    """The lots of a solvent on the shelf, the one to be used first on top."""
+def lot_options(visit: Visit, solvent: str, purity: float) -> tuple[tuple[str, str], ...]:
+    """The lots of a solvent on the shelf: the bath's purity first, then what expires first."""
     items: list[ItemState] = list(things(visit.session, visit.room_id, ITEM).values())
     found = [
         (lot.use_by(item.rules) or date.max, item, lot)
@@ -171,7 +172,13 @@ def lot_options(visit: Visit, solvent: str) -> tuple[tuple[str, str], ...]:
         if item.category == "solvent" and item.solvent == solvent
         for lot in item.lots
     ]
-    found.sort(key=lambda entry: (entry[0], entry[2].lot))
+    found.sort(
+        key=lambda entry: (
+            round(abs((entry[1].purity_percent or purity) - purity)),
+            entry[0],
+            entry[2].lot,
+        )
+    )
     return tuple(
         (f"{item.key}|{lot.lot}", f"{item.name}, lot {lot.lot}: {volume(lot.quantity, visit.room)}"
          + (f", good until {end}" if end != date.max else ""))

@@ -111,6 +111,8 @@ def test_the_other_tablet_sees_a_change_by_itself(new_page: Any, demo: str) -> N
     expect(watching.locator("#live")).to_be_attached()
     watching.wait_for_timeout(500)  # the stream is open
     watching.evaluate("document.documentElement.dataset.mark = 'not loaded anew'")
+    logging.goto(f"{demo}/who")
+    logging.get_by_role("button", name="Curlew").first.click()
     logging.goto(f"{demo}/tanks/fir/swap?view=problem")
     logging.get_by_role("button", name="Give up this swap").click()
     expect(board_tank(watching, "fir")).not_to_contain_text("Swapping", timeout=5000)

@@ -181,7 +181,7 @@ def test_a_reading_is_converted_without_scripts_and_without_being_stored(
 def test_a_wash_while_the_tank_is_being_swapped_is_asked_about(
     client: TestClient, store: Store
 ) -> None:
-    client.post(f"{TANK}/swap/start")
+    client.post(f"{TANK}/swap/start", data={"by": "Wren"})
     asked = client.post(f"{TANK}/log/wash", data=WASH)
     assert asked.status_code == 422
     assert "swap of this tank is under way" in asked.text

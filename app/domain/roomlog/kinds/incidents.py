@@ -43,6 +43,17 @@ class Incident(LedgerEntry):
         found = []
         if self.problem == "wrong_solvent" and self.tank is None and self.drum is None:
             found.append(FieldError("tank", "Say into which tank or drum it was poured."))
+        is_loss = self.problem in ("spill", "leak") and self.volume_l is not None
+        if is_loss and (self.wasted_l or 0) > (self.volume_l or 0):
+            message = "More went into the drum than was lost. Set one of the two right."
+            found.append(FieldError("wasted_l", message))
+        facts = (
+            self.tank, self.drum, self.pickup, self.volume_l, self.wasted_l, self.people, self.done,
+            self.note.strip(),
+        )  # fmt: skip
+        if self.problem != "wrong_solvent" and not any(facts):
+            message = "Say where it was, who was there, or what was done: one word is enough."
+            found.append(FieldError("done", message))
         if self.wasted_l is not None and self.waste_drum is None:
             found.append(FieldError("waste_drum", "Say which drum it went into."))
         if self.waste_drum is not None and self.wasted_l is None:
