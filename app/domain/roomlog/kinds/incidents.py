@@ -48,8 +48,8 @@ class Incident(LedgerEntry):
             message = "More went into the drum than was lost. Set one of the two right."
             found.append(FieldError("wasted_l", message))
         facts = (
-            self.tank, self.drum, self.pickup, self.volume_l, self.wasted_l, self.people, self.done,
-            self.note.strip(),
+            self.tank, self.drum, self.pickup, self.volume_l, self.wasted_l, self.waste_drum,
+            self.people, self.done, self.note.strip(),
         )  # fmt: skip
         if self.problem != "wrong_solvent" and not any(facts):
             message = "Say where it was, who was there, or what was done: one word is enough."
