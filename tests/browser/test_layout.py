@@ -51,7 +51,8 @@ TOO_SMALL = """([selector, least]) => {
   const found = [];
   for (const e of document.querySelectorAll(selector)) {
     const box = (e.closest('label.tile, label.check') || e).getBoundingClientRect();
-    if (!e.checkVisibility() || !box.width || box.height >= least) continue;
+    const isHidden = e.getAttribute('aria-hidden') === 'true';  // what the Enter key presses
+    if (isHidden || !e.checkVisibility() || !box.width || box.height >= least) continue;
     found.push(`${e.tagName}.${e.className} ${box.height}`);
   }
   return found;
@@ -68,10 +69,16 @@ def test_targets_are_large_enough_for_a_glove(
     new_page: Any, demo: str, viewport: dict[str, int]
 ) -> None:
     page = new_page(viewport=viewport)
+    small = {}
     for name, address in every_page(page, demo).items():
         page.goto(address)
-        assert page.evaluate(TOO_SMALL, [PRIMARY, PRIMARY_PX]) == [], name
-        assert page.evaluate(TOO_SMALL, [SECONDARY, SECONDARY_PX]) == [], name
+        found = [
+            *page.evaluate(TOO_SMALL, [PRIMARY, PRIMARY_PX]),
+            *page.evaluate(TOO_SMALL, [SECONDARY, SECONDARY_PX]),
+        ]
+        if found:
+            small[name] = found
+    assert small == {}
 
 
 OUT_OF_REACH = """() => {
