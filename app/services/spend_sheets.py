@@ -8,8 +8,6 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import xlsxwriter  # type: ignore[import-untyped]
-
 from app.domain.spend.lines import CATEGORIES, CostLine
 from app.services.spend_week import Week
 
@@ -58,6 +56,8 @@ def workbook(
         "constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False,
         "strings_to_numbers": False,
     }  # fmt: skip
+    import xlsxwriter  # type: ignore[import-untyped]  # noqa: PLC0415  (a start is quicker)
+
     with xlsxwriter.Workbook(str(path), options) as book:
         bold, money = book.add_format({"bold": True}), book.add_format({"num_format": "#,##0.00"})
         entries = book.add_worksheet("Entries")

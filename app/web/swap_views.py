@@ -144,7 +144,8 @@ def _options(
     visit: Visit, state: SwapState, step: Step
 ) -> Mapping[str, tuple[tuple[str, str], ...]]:
     if step.role in ("drum", "drain"):
-        found = drum_options(visit, state.solvent)
+        wanted_l = state.estimated_l if step.role == "drum" else 0.0
+        found = drum_options(visit, state.solvent, wanted_l)
         return {"drum": found, "drum_2": (("", "None"), *found)}
     if step.role in ("rinse", "fill"):
         tank = tank_row(visit.session, visit.room_id, state.filled_tank)
@@ -153,13 +154,18 @@ def _options(
     return {}
 
 
-def drum_options(visit: Visit, solvent: str) -> tuple[tuple[str, str], ...]:
+def drum_options(visit: Visit, solvent: str, wanted_l: float = 0.0) -> tuple[tuple[str, str], ...]:
     """The drums that take waste of a bath, each with the room under its fill limit."""
     found = drums(visit.session, visit.room_id, only_open=True).values()
     fitting = [one for one in found if one.takes_waste and fits_bath(one.stream, solvent)]
     fitting.sort(key=lambda drum: -drum.free_l)
     return tuple(
-        (one.key, f"{one.name}: room for {volume(one.free_l, visit.room)}") for one in fitting
+        (
+            one.key,
+            f"{one.name}: room for {volume(one.free_l, visit.room)}"
+            + (", too little for this bath" if one.free_l < wanted_l else ""),
+        )
+        for one in fitting
     )
 
 
