@@ -25,6 +25,9 @@ def one_order(visit: VisitDep, order: str) -> Response:
     return _one_order(visit, order, FormState())
 
 
+GIVEN = ("quantity", "lot", "expires_on", "price_cents")
+
+
 @router.post("/orders/{order}/receive")
 def receive(visit: VisitDep, order: str, typed: FormDep) -> Response:
     """Put on the shelf what came of an order; empty lines did not come yet."""
@@ -34,8 +37,8 @@ def receive(visit: VisitDep, order: str, typed: FormDep) -> Response:
     keys = [key for name in typed if (key := name.removeprefix("quantity.")) != name]
     given = [key for key in keys if key in states and typed[f"quantity.{key}"].strip()]
     for key in given:
-        sent = {name: typed.get(f"{name}.{key}", "") for name in ("quantity", "lot", "expires_on")}
-        sent |= {"order": order, "by": typed.get("by", visit.person), "at": typed.get("at", "")}
+        sent = {name: typed.get(f"{name}.{key}", "") for name in GIVEN}
+        sent |= {"order": order, "by": typed.get("by") or visit.person, "at": typed.get("at", "")}
         collect(visit, StockReceived.kind, sent, states[key], entries, errors)
     if not given:
         errors["received"] = "Enter how much came of at least one item."

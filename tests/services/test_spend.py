@@ -258,7 +258,7 @@ def _move(store: Store, number: int, move: tuple[str, float, int], known: list[s
     }  # fmt: skip
     if what == "withdraw":
         if len(known) > 1:
-            withdraw(store, ROOM, known.pop(size % len(known)), "Wren", "", NOW, None)
+            withdraw(store, ROOM, known.pop(1 + size % (len(known) - 1)), "Wren", "", NOW, None)
         return
     record(store, ROOM, [made[what]()], NOW)
     if what == "correct":
