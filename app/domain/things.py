@@ -31,6 +31,14 @@ class Thing:
     is_open: Callable[[Any], bool] = lambda _: True
 
 
+def step_by_type(
+    steps: Mapping[type[Entry], Callable[[Any, Any], Any]], state: Any, entry: Entry
+) -> Any:
+    """The state after an entry by the step of its type; as it was where there is none."""
+    step = steps.get(type(entry))
+    return step(state, entry) if step else state
+
+
 def fold(thing: Thing, key: str, entries: Iterable[Entry]) -> Any:
     """The state of the thing of that key after these entries, given in the order of truth."""
     state = thing.start(key)

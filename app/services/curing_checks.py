@@ -21,9 +21,8 @@ from app.domain.roomlog.kinds.curing import (
     Station,
     StationEntry,
 )
-from app.domain.roomlog.lines import own_fields
 from app.services.curing import find_station, recipes, stations, with_figures
-from app.services.roomlog import Recorded, record_decided
+from app.services.roomlog import Recorded, record_decided, said
 from app.store.engine import Store
 from app.store.tables import RoomRow
 from app.store.things import thing
@@ -51,8 +50,7 @@ def record_station(
             raise FieldErrors(problems)
         return [with_figures(session, row.id, entry) if isinstance(entry, Cure) else entry]
 
-    at = "now" if entry.at == now else entry.at.isoformat()
-    sent = {"curing": [entry.kind, at, entry.by, entry.note, own_fields(entry)]}
+    sent = {"curing": said(entry, now)}
     return record_decided(store, room, decide, sent, now, submission)
 
 

@@ -4,7 +4,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
-from weakref import WeakKeyDictionary
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import tuple_
@@ -22,6 +21,7 @@ from app.domain.roomlog.kinds.inspections import INSPECTION
 from app.domain.roomlog.kinds.waste import DRUM, DrumChecked
 from app.services.entries import entry_of
 from app.services.holds import sent
+from app.services.kept import kept
 from app.services.roomlog import Recorded, record_decided
 from app.services.waste import rulebook
 from app.store import queries
@@ -64,18 +64,14 @@ def with_names(session: Session, room_id: int, items: Sequence[DueItem]) -> list
     ]
 
 
-_counts: "WeakKeyDictionary[Any, dict[int, tuple[Any, int]]]" = WeakKeyDictionary()
-
-
 def overdue(session: Session, room: RoomRow, tanks: Sequence[TankView], now: datetime) -> int:
     """How many duties are overdue; counted anew only when the room or the day has changed."""
     assert room.id is not None
-    known = _counts.setdefault(session.get_bind(), {})
     state = (room.version, now.astimezone(ZoneInfo(room.time_zone)).date())
-    found = known.get(room.id)
-    if found is None or found[0] != state:
-        found = known[room.id] = (state, overdue_count(due(session, room, tanks, now)))
-    return found[1]
+    return kept(
+        session, room.id, "overdue duties", state,
+        lambda: overdue_count(due(session, room, tanks, now)),
+    )  # fmt: skip
 
 
 def mark_done(store: Store, room: str, entry: DutyDone, now: datetime, key: str | None) -> Recorded:

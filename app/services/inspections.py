@@ -102,16 +102,6 @@ def watched(session: Session, room_id: int) -> dict[str, list[ComponentState]]:
     return found
 
 
-def refill_reasons(session: Session, room_id: int, tank: str) -> list[str]:
-    """Why inspections still open forbid to fill a tank; closed ones hold it (`holds`)."""
-    return [
-        reason
-        for state in inspections(session, room_id, only_open=True)
-        if state.tank == tank
-        for reason in state.reasons
-    ]
-
-
 def start(
     store: Store, room: str, entry: InspectionStarted, now: datetime, key: str | None
 ) -> Recorded:
@@ -168,28 +158,6 @@ def answer(
 
     more = {"photos": [one.photo for one in photos]}
     return record_decided(store, room, decide, sent(entry) | more, now, key)
-
-
-def add_photos(
-    store: Store, room: str, photos: Sequence[InspectionPhoto], now: datetime, key: str | None
-) -> Recorded:
-    """Add photos to a position. The same photo is stored once.
-
-    Raises:
-        FieldErrors: too many.
-        Conflict: the inspection is closed.
-    """
-
-    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        assert row.id is not None
-        first = photos[0]
-        look = find_look(_open(session, row.id, first.inspection), first.component)
-        there = {photo.photo for photo in look.photos}
-        fresh = [one for one in _once(photos) if one.photo not in there]
-        _check_count(look, fresh)
-        return fresh
-
-    return record_decided(store, room, decide, {"photos": [sent(one) for one in photos]}, now, key)
 
 
 def mark(store: Store, room: str, entry: PhotoMarked, now: datetime, key: str | None) -> Recorded:

@@ -17,9 +17,9 @@ from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.services.curing_checks import entry_problems
-from app.services.holds import held_problems, sent
+from app.services.holds import held_problems
 from app.services.planning_days import plan_problems
-from app.services.roomlog import Recorded, record_decided, stored_ids
+from app.services.roomlog import Recorded, record_decided, said, stored_ids
 from app.services.supplies import item_problems, stock_problems
 from app.services.swap_checks import swap_problems
 from app.services.waste import waste_problems
@@ -85,10 +85,5 @@ def record_checked(
                 raise FieldErrors(found, place)
         return entries
 
-    content = {"entries": [_content(entry, now) for entry in entries]}
+    content = {"entries": [[*said(entry, now), entry.id, entry.corrects] for entry in entries]}
     return record_decided(store, room, decide, content, now, submission)
-
-
-def _content(entry: Entry, now: datetime) -> dict[str, object]:
-    at = "now" if entry.at == now else entry.at.isoformat()
-    return {**sent(entry), "at": at, "id": entry.id, "corrects": entry.corrects}

@@ -309,6 +309,12 @@ def _stored(entry: Entry, now: datetime) -> list[Any]:
     return [*header, own_fields(entry)]
 
 
+def said(entry: Entry, now: datetime) -> list[Any]:
+    """What was said in an entry, whoever gives it its id; a time that is just now was not said."""
+    at = "now" if entry.at == now else entry.at.isoformat()
+    return [entry.kind, at, entry.by, entry.note, own_fields(entry)]
+
+
 def _remember_people(
     session: Session, room_id: int, entries: Sequence[Entry], now: datetime
 ) -> None:

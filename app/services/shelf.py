@@ -3,8 +3,6 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
-from weakref import WeakKeyDictionary
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
@@ -16,6 +14,7 @@ from app.domain.supplies.outlook import ComingUse
 from app.domain.supplies.plan import ItemPlan, Standing, plan_item
 from app.domain.supplies.reorder import Lead, lead_of
 from app.domain.supplies.state import ItemState
+from app.services.kept import kept
 from app.store import queries
 from app.store.queries import Board, TankView
 from app.store.site import site
@@ -52,18 +51,12 @@ class Shelf:
         return sorted(found, key=lambda plan: plan.threat.due_on if plan.threat else self.today)
 
 
-_kept: WeakKeyDictionary[Any, dict[int, tuple[Any, Shelf]]] = WeakKeyDictionary()
-
-
 def read_shelf(session: Session, room: RoomRow, now: datetime, board: Board | None = None) -> Shelf:
     """The shelf of a room today, kept until something is entered or the day changes."""
     assert room.id is not None
-    kept = _kept.setdefault(session.get_bind(), {})
     today = now.astimezone(ZoneInfo(room.time_zone)).date()
     seen = (room.version, today, room.time_zone)
-    if room.id not in kept or kept[room.id][0] != seen:
-        kept[room.id] = seen, _worked_out(session, room, now, board)
-    return kept[room.id][1]
+    return kept(session, room.id, "shelf", seen, lambda: _worked_out(session, room, now, board))
 
 
 def _worked_out(session: Session, room: RoomRow, now: datetime, board: Board | None) -> Shelf:

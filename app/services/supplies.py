@@ -25,7 +25,7 @@ from app.domain.roomlog.kinds.supplies import (
 from app.domain.roomlog.lines import own_fields
 from app.domain.solvents.fit import why_not
 from app.domain.supplies.state import ItemState
-from app.services.roomlog import Recorded, record_decided
+from app.services.roomlog import Recorded, record_decided, said
 from app.store.engine import Store
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
@@ -54,11 +54,7 @@ def record_stock(
                 raise FieldErrors(problems, place)
         return entries
 
-    sent = [
-        [entry.kind, "now" if entry.at == now else entry.at.isoformat(), entry.by, entry.note,
-         own_fields(entry)]
-        for entry in entries
-    ]  # fmt: skip
+    sent = [said(entry, now) for entry in entries]
     return record_decided(store, room, decide, {"stock": sent}, now, submission)
 
 

@@ -26,7 +26,6 @@ from app.domain.roomlog.kinds.waste import (
     Pour,
     WasteRules,
 )
-from app.domain.roomlog.lines import own_fields
 from app.domain.waste import counters, fitting
 from app.domain.waste.drums import DrumState
 from app.domain.waste.measures import mass_kg
@@ -141,13 +140,7 @@ def record_waste(
                 raise FieldErrors(found, place)
         return entries
 
-    content = {
-        "waste": [
-            [entry.kind, None if entry.at == now else entry.at.isoformat(), entry.by, entry.note,
-             own_fields(entry)]
-            for entry in entries
-        ]
-    }  # fmt: skip
+    content = {"waste": [roomlog.said(entry, now) for entry in entries]}
     return roomlog.record_decided(store, room, decide, content, now, submission)
 
 

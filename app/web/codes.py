@@ -50,6 +50,7 @@ def sheet(visit: VisitDep) -> Response:
         "stickers": [_sticker(visit, sort, *named) for named in _named(visit, sort)],
         "sort": sort,
         "title": SORTS[sort],
+        "own_machine": visit.own_machine,
         "switches": [(f"{at}?sort={key}", text, key == sort) for key, text in SORTS.items()],
     }
     return visit.page("supplies/codes.html", context)

@@ -72,7 +72,7 @@ def _one_order(visit: Visit, key: str, form: FormState, status: int = 200) -> Re
     past = [(s, past) for s in states.values() for past in s.past_orders if past.order == key]
     if not lines and not past:
         raise NotFound(f"There is no order “{key[:64]}”.")
-    today = visit.now.astimezone(visit.zone).date()
+    today = visit.today
     asked = visit.request.query_params
     context: dict[str, Any] = {
         "key": key,

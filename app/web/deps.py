@@ -2,7 +2,7 @@
 
 from collections.abc import AsyncIterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Annotated, Any, cast
 from urllib.parse import quote, unquote
 from zoneinfo import ZoneInfo
@@ -77,6 +77,17 @@ class Visit:
         """The room's time zone."""
         return ZoneInfo(self.room.time_zone)
 
+    @property
+    def today(self) -> date:
+        """The day it is in the room."""
+        return self.now.astimezone(self.zone).date()
+
+    @property
+    def own_machine(self) -> str:
+        """The address the page was asked at where only this machine knows it; else empty."""
+        host = self.request.url.hostname or ""
+        return host if host in OWN_MACHINE else ""
+
     def tank(self, key: str) -> TankView:
         """The tank of that key.
 
@@ -107,11 +118,7 @@ class Visit:
         return "/".join(("/rooms", self.room.key, *parts))
 
     def _context(self, context: Mapping[str, Any]) -> dict[str, Any]:
-        host = self.request.url.hostname or ""
-        shared = {
-            "room": self.room, "now": self.now, "zone": self.zone, "person": self.person,
-            "is_own_machine": host in OWN_MACHINE, "address_host": host,
-        }  # fmt: skip
+        shared = {"room": self.room, "now": self.now, "zone": self.zone, "person": self.person}
         return {**shared, **context}
 
 

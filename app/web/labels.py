@@ -36,6 +36,7 @@ def label(visit: VisitDep, drum: str) -> Response:
             ("First drop", words.local_day(state.first_pour_at, visit.zone)),
             ("Closed", words.local_day(state.closed_at, visit.zone)),
         ],
+        "own_machine": visit.own_machine,
         "missing": [
             text
             for text, value in (

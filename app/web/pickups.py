@@ -116,7 +116,7 @@ def _find(all_: Overview, key: str) -> PickupState:
 
 
 def _view(pickup: PickupState, all_: Overview, visit: Visit) -> PickupView:
-    today = visit.now.astimezone(visit.zone).date()
+    today = visit.today
     due_on = copy_due_on(pickup, all_, visit)
     state: State = "ok"
     tag = STAGES[pickup.stage]

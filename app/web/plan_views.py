@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta, tzinfo
 
 from app.domain.planning.chance import LaterDay, cost_of_days
-from app.domain.planning.days import day_of, working_days
+from app.domain.planning.days import working_days
 from app.domain.planning.readiness import Readiness
 from app.domain.planning.scheduling import Proposal
 from app.domain.roomlog.kinds import Entry
@@ -173,7 +173,7 @@ def tank_card(visit: Visit, tank: TankView) -> Card | None:
     ready = readiness_of(visit.session, visit.room, tank.key, visit.now)
     if ready is None or ready.by_on is None:
         return None
-    say = Words(visit.room, day_of(visit.now, visit.zone))
+    say = Words(visit.room, visit.today)
     day = ready.swap.day or ready.by_on
     lines = (line for line in ready.lines if line.subject != "day")
     return Card(
@@ -204,7 +204,7 @@ def shortfall_text(visit: Visit, board: Board) -> str:
     if short is None:
         return ""
     tank = board.tank(short[0].swap.tank)
-    say = Words(visit.room, day_of(visit.now, visit.zone))
+    say = Words(visit.room, visit.today)
     return "" if tank is None else say.summary(f"{tank.place} {tank.name}", *short)
 
 
@@ -278,7 +278,7 @@ def decisions(visit: Visit, tank: TankView) -> list[EntryRow]:
 
 def decision_text(entry: Entry, visit: Visit) -> str:
     """A decision in words."""
-    today = day_of(visit.now, visit.zone)
+    today = visit.today
     if isinstance(entry, SwapMoved):
         text = f"moved from {day_text(entry.from_on, today)} to {day_text(entry.planned_on, today)}"
     elif isinstance(entry, SwapPinned):

@@ -9,7 +9,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from app.domain.errors import FieldError
-from app.domain.spend.lines import CATEGORIES, CostLine, total
+from app.domain.spend.lines import CATEGORIES, total
 from app.domain.spend.report import Group
 from app.domain.spend.weeks import IsoWeek
 from app.services.spend_week import Week, WeekCost, chosen_lines, read_week
@@ -254,8 +254,3 @@ def _title(asked: Mapping[str, str], names: Mapping[str, Mapping[str, str]]) -> 
         name = names[kind].get(key) or solvent_name(key)
         said.append("whole room" if key == "none" else name)
     return ", ".join(part for part in said if part) or "All costs"
-
-
-def line_words(line: CostLine) -> str:
-    """The amount of a line in its own unit."""
-    return f"{line.quantity:g} {line.unit}" if line.unit else ""

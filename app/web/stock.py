@@ -100,7 +100,7 @@ def move_context(visit: Visit, state: ItemState, move: str, form: FormState) -> 
         "purposes": [(key, words.PURPOSE_WORDS[key]) for key in PURPOSES],
         "reasons": [(key, key) for key in SCRAP_REASONS],
         "people": queries.people(visit.session, visit.room_id),
-        "today": visit.now.astimezone(visit.zone).date(),
+        "today": visit.today,
         "money": words.money_here(visit),
         "words": words,
     }

@@ -49,7 +49,7 @@ def edit(visit: VisitDep, typed: FormDep) -> Response:
     """Store the values of the site's own; one emptied of its source goes back to the set's."""
     before = rulebook(visit.session, visit.room_id)
     try:
-        edits = _edits(before, typed, visit.now.astimezone(visit.zone).date().isoformat())
+        edits = _edits(before, typed, visit.today.isoformat())
     except FieldErrors as error:
         form = FormState(typed, error.by_field())
         return visit.page(TEMPLATE, _context(visit, form), 422)

@@ -15,7 +15,7 @@ from app.domain.roomlog.kinds.incidents import (
     TankHeld,
 )
 from app.domain.roomlog.kinds.waste import DrumQuarantined
-from app.domain.things import Thing
+from app.domain.things import Thing, step_by_type
 
 
 @dataclass(frozen=True)
@@ -69,8 +69,8 @@ class IncidentState:
 
 
 def _after(state: IncidentState, entry: Entry) -> IncidentState:
-    step = _STEPS.get(type(entry))
-    return step(state, entry) if step else state
+    after: IncidentState = step_by_type(_STEPS, state, entry)
+    return after
 
 
 def _reported(state: IncidentState, entry: Incident) -> IncidentState:

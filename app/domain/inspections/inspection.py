@@ -17,7 +17,7 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionStarted,
     PhotoMarked,
 )
-from app.domain.things import Thing
+from app.domain.things import Thing, step_by_type
 
 
 @dataclass(frozen=True)
@@ -131,8 +131,8 @@ class InspectionState:
 
 
 def _after(state: InspectionState, entry: Entry) -> InspectionState:
-    step = _STEPS.get(type(entry))
-    return step(state, entry) if step else state
+    after: InspectionState = step_by_type(_STEPS, state, entry)
+    return after
 
 
 def _started(state: InspectionState, entry: InspectionStarted) -> InspectionState:

@@ -22,7 +22,7 @@ from app.domain.roomlog.kinds.waste import (
     PickupShipped,
     Pour,
 )
-from app.domain.things import Thing
+from app.domain.things import Thing, step_by_type
 from app.domain.waste.measures import mass_kg, poured_kg
 
 FILL_LIMIT_PERCENT = 90.0  # common practice, no source; a drum's own limit comes with its entry
@@ -132,8 +132,8 @@ class DrumState:
 
 
 def _after(state: DrumState, entry: Entry) -> DrumState:
-    step = _STEPS.get(type(entry))
-    return step(state, entry) if step else state
+    after: DrumState = step_by_type(_STEPS, state, entry)
+    return after
 
 
 def _set_up(state: DrumState, entry: Drum) -> DrumState:
