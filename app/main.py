@@ -11,14 +11,14 @@ from fastapi import FastAPI
 
 from app.api.site import install as install_api
 from app.config import Settings, from_environment
-from app.services.board import refresh_stale
-from app.services.rebuilding import rebuild_outdated
-from app.services.summaries import write_due
+from app.services.baths.board import refresh_stale
+from app.services.baths.rebuilding import rebuild_outdated
+from app.services.spend.summaries import write_due
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.web.guard import Guard
 from app.web.live import Notices
-from app.web.site import install as install_pages
+from app.web.pages import install as install_pages
 
 REFRESH_EVERY_S = 600
 

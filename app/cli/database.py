@@ -8,7 +8,7 @@ from app.cli.clock import utc_now
 from app.cli.progress import ProgressBar
 from app.config import Settings, from_environment
 from app.domain.errors import DomainError
-from app.services.rebuilding import rebuild_outdated
+from app.services.baths.rebuilding import rebuild_outdated
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 

@@ -14,9 +14,9 @@ from app.cli.database import opened
 from app.cli.progress import ProgressBar
 from app.domain.errors import NotFound
 from app.services.exporting import log_lines, log_table
-from app.services.importing import SHOWN_ERRORS, Preview, check_file, store_checked
+from app.services.importing.importing import SHOWN_ERRORS, Preview, check_file, store_checked
+from app.services.importing.tables import TableOptions
 from app.services.rooms import RoomForm, add_room
-from app.services.tables import TableOptions
 from app.store.engine import Store
 from app.store.tables import EntryRow, RoomRow
 

@@ -17,7 +17,7 @@ from app.domain.roomlog.checks import RoomContext, misfits
 from app.domain.roomlog.fields import check_moment
 from app.domain.roomlog.kinds import Entry, Resin, Tank
 from app.domain.roomlog.lines import parse_line
-from app.services.textfiles import examine, lines
+from app.services.importing.textfiles import examine, lines
 
 MOST_SHOWN = 20
 

@@ -9,10 +9,10 @@ from sqlmodel import Session, select
 from app.domain.roomlog.calendar import moved
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.lines import parse_line
-from app.services.projection import Progress
+from app.services.baths.projection import Progress
+from app.services.importing.textfiles import examine, lines
 from app.services.roomlog import record
 from app.services.rooms import RoomForm, add_room
-from app.services.textfiles import examine, lines
 from app.store.engine import Store
 from app.store.tables import RoomRow
 

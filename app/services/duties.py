@@ -20,7 +20,7 @@ from app.domain.roomlog.kinds.duties import CLOSE, DUTY, DutyDone, DutySet, Mont
 from app.domain.roomlog.kinds.inspections import INSPECTION
 from app.domain.roomlog.kinds.waste import DRUM, DrumChecked
 from app.services.entries import entry_of
-from app.services.holds import sent
+from app.services.incidents.holds import sent
 from app.services.kept import kept
 from app.services.roomlog import Recorded, record_decided
 from app.services.waste import rulebook

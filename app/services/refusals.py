@@ -16,12 +16,12 @@ from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
-from app.services.curing_checks import entry_problems
-from app.services.holds import held_problems
-from app.services.planning_days import plan_problems
+from app.services.curing.checks import entry_problems
+from app.services.incidents.holds import held_problems
+from app.services.planning.days import plan_problems
 from app.services.roomlog import Recorded, record_decided, said, stored_ids
-from app.services.supplies import item_problems, stock_problems
-from app.services.swap_checks import swap_problems
+from app.services.supplies.stock import item_problems, stock_problems
+from app.services.swaps.checks import swap_problems
 from app.services.waste import waste_problems
 from app.store.engine import Store
 from app.store.tables import RoomRow

@@ -15,8 +15,8 @@ from app.domain.roomlog.checks import RoomContext, TankSpan, misfits
 from app.domain.roomlog.history import moment, rank
 from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
 from app.domain.roomlog.lines import own_fields
+from app.services.baths.projection import Progress, project
 from app.services.entries import Place, place_of
-from app.services.projection import Progress, project
 from app.services.rooms import find_room
 from app.services.things import refresh_things
 from app.services.transaction import once, write

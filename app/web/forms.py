@@ -17,7 +17,7 @@ from app.domain.roomlog.lines import parse_entry, reading_specs
 from app.store.tables import RoomRow
 from app.units import Quantity, from_display, label, parse_number, to_display
 from app.web.filters import units_of
-from app.web.points import points_text, read_points
+from app.web.tanks.points import points_text, read_points
 
 QUANTITIES: Mapping[str, Quantity] = {"L": "volume", "C": "temperature", "g": "mass", "cm2": "area"}
 DIGITS = 6  # more than any instrument here shows

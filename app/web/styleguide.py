@@ -21,8 +21,8 @@ from app.web.charts import (
     spark,
 )
 from app.web.forms import FormState
-from app.web.gauge import Gauge, gauge
 from app.web.render import page
+from app.web.rooms.gauge import Gauge, gauge
 
 router = APIRouter()
 TEMPLATE = "styleguide.html"

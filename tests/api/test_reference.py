@@ -78,12 +78,12 @@ def test_the_guide_names_every_request(document: dict[str, Any]) -> None:
 
 def test_every_task_of_the_pages_has_its_request_in_the_guide() -> None:
     """A new page without a counterpart here fails this test."""
-    from app.web.site import PAGES
+    from app.web.pages import PAGES
 
     guide = GUIDE.read_text(encoding="utf-8")
     table = guide.partition("## Tasks")[2].partition("\n## ")[0]
-    tasks = set(re.findall(r"^\| `(\w+)` \|", table, re.MULTILINE))
-    assert tasks == {page.__name__.rpartition(".")[2] for page in PAGES}
+    tasks = set(re.findall(r"^\| `([\w.]+)` \|", table, re.MULTILINE))
+    assert tasks == {page.__name__.removeprefix("app.web.") for page in PAGES}
 
 
 class _Anchors(HTMLParser):

@@ -15,7 +15,7 @@ from PIL import Image
 
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.inspections import Component, InspectionPhoto, InspectionStarted
-from app.services.photos import keep
+from app.services.inspections.photos import keep
 from app.services.roomlog import record
 from app.services.rooms import RoomForm, add_room
 from app.store.engine import open_store

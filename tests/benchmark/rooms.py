@@ -7,7 +7,7 @@ from itertools import islice
 from pathlib import Path
 
 from app.domain.roomlog.kinds import Entry, Reading, Resin, Swap, Tank, TopUp, Wash
-from app.services.rebuilding import rebuild_outdated
+from app.services.baths.rebuilding import rebuild_outdated
 from app.services.roomlog import Progress, record
 from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store, open_store

@@ -11,9 +11,9 @@ from starlette.responses import Response
 
 from app.config import Settings
 from app.main import create_app
-from app.web import board
 from app.web.deps import get_visit
 from app.web.render import page
+from app.web.rooms import board
 from tests.benchmark.rooms import ROOM
 
 

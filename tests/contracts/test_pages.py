@@ -21,10 +21,10 @@ from app.domain.roomlog.kinds.inspections import Component, InspectionPhoto, Ins
 from app.domain.roomlog.kinds.supplies import Item, OrderPlaced
 from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
 from app.main import create_app
-from app.services.photos import keep
+from app.services.inspections.photos import keep
 from app.services.roomlog import record
 from app.store.photos import PhotoFolder
-from app.web import site
+from app.web.pages import PAGES
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
 from tests.photos import photo
 
@@ -89,7 +89,7 @@ def page_paths() -> list[str]:
     """The path of each page, as the routers give it."""
     return [
         route.path
-        for task in site.PAGES
+        for task in PAGES
         for route in task.router.routes
         if isinstance(route, APIRoute) and "GET" in route.methods and route.path != STREAM
     ]
@@ -104,10 +104,10 @@ def addresses(path: str, token: str) -> list[str]:
 
 
 def test_every_router_is_listed() -> None:
-    for module in pkgutil.iter_modules(app.web.__path__):
-        loaded = importlib.import_module(f"app.web.{module.name}")
+    for module in pkgutil.walk_packages(app.web.__path__, "app.web."):
+        loaded = importlib.import_module(module.name)
         if hasattr(loaded, "router"):
-            assert loaded in site.PAGES, f"app/web/{module.name}.py has pages that nobody can open"
+            assert loaded in PAGES, f"{module.name} has pages that nobody can open"
 
 
 def test_there_are_pages() -> None:

@@ -23,10 +23,10 @@ from app.domain.roomlog.kinds import (
     Withdrawal,
 )
 from app.services.exporting import log_lines, log_table
-from app.services.importing import check_file, store_checked
+from app.services.importing.importing import check_file, store_checked
+from app.services.importing.tables import TableOptions
 from app.services.roomlog import record
 from app.services.rooms import RoomForm, add_room, find_room
-from app.services.tables import TableOptions
 from app.store.engine import Store
 from app.store.tables import CourseRow, EntryRow, HeadRow
 from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash

@@ -10,7 +10,7 @@ from sqlmodel import Session
 
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
-from app.services.rebuilding import rebuild_room
+from app.services.baths.rebuilding import rebuild_room
 from app.services.roomlog import record, record_decided, withdraw
 from app.services.rooms import find_room
 from app.store.engine import Store, open_store

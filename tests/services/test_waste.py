@@ -26,7 +26,7 @@ from app.domain.roomlog.kinds.waste import (
     PickupShipped,
     WasteRules,
 )
-from app.services.rebuilding import rebuild_room
+from app.services.baths.rebuilding import rebuild_room
 from app.services.roomlog import record, withdraw
 from app.services.rooms import find_room
 from app.services.waste import (

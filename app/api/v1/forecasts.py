@@ -7,7 +7,7 @@ from app.api.deps import StoreDep, UnchangedRoomDep
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
 from app.domain.errors import DomainError
-from app.services.track_record import TooLong, track_record
+from app.services.baths.track_record import TooLong, track_record
 
 router = APIRouter(prefix="/v1/rooms/{room}", tags=["forecasts"], route_class=StrictRoute)
 

@@ -10,7 +10,7 @@ from app.api.deps import MinuteRoomDep, NowDep, SessionDep
 from app.api.paging import read_digits
 from app.api.requests import StrictRoute
 from app.domain.planning.scheduling import MOST_WEEKS, WEEKS
-from app.services.planning import ahead
+from app.services.planning.proposal import ahead
 
 router = APIRouter(prefix="/v1/rooms/{room}/plan", tags=["swaps"], route_class=StrictRoute)
 

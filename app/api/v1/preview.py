@@ -12,7 +12,7 @@ from app.api.v1.tanks import FromAttributes
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.kinds import Reading
-from app.services.plausibility import Preview, entry_doubts, preview_reading
+from app.services.baths.plausibility import Preview, entry_doubts, preview_reading
 from app.services.roomlog import context
 from app.store.tables import RoomRow, TankRow
 

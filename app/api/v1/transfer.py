@@ -24,11 +24,12 @@ from app.api.deps import (
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
 from app.domain.errors import FieldError, FieldErrors
-from app.services import importing, roomlog
+from app.services import roomlog
 from app.services.exporting import log_lines, log_table
-from app.services.importing import Checked
+from app.services.importing import importing
+from app.services.importing.importing import Checked
+from app.services.importing.tables import TableOptions
 from app.services.roomlog import Recorded
-from app.services.tables import TableOptions
 from app.store.engine import Store
 
 router = APIRouter(prefix="/v1/rooms/{room}", tags=["whole logs"], route_class=StrictRoute)

@@ -1,0 +1,224 @@
+"""The rows that the room page shows: each tank's estimate, its forecast and what is next for it."""
+
+import json
+import zlib
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from typing import Any
+
+import numpy as np
+from sqlalchemy import func
+from sqlmodel import Session, col, select
+
+from app.domain.baths.estimator import BathBelief, RoomFilter
+from app.domain.baths.estimator.facts import Limit
+from app.domain.baths.forecast import Forecast, forecast
+from app.domain.roomlog.kinds import (
+    Reading,
+    Reject,
+    Removal,
+    SolidsRemoved,
+    Swap,
+    SwapStarted,
+    TopUp,
+    Wash,
+)
+from app.domain.solvents import solvent
+from app.services.baths import checkpoints
+from app.services.baths.checkpoints import Run
+from app.services.definitions import tank_definitions
+from app.services.transaction import write
+from app.store.engine import Store
+from app.store.instants import from_us, maybe_us, to_us
+from app.store.tables import CourseRow, EntryRow, RoomRow, TankRow
+
+STALE_AFTER = timedelta(hours=3)
+TOMORROW = timedelta(days=1)
+BATH_KINDS = tuple(
+    kind.kind for kind in (Wash, Reading, TopUp, Removal, SolidsRemoved, Swap, SwapStarted, Reject)
+)
+
+
+def define_tanks(session: Session, room_id: int) -> None:
+    """Bring the rows in step with the tanks that are defined: added, named, taken out.
+
+    A tank keeps the number that it was given first: numbers are painted on tanks.
+    """
+    definitions = tank_definitions(session, room_id)
+    rows = {row.key: row for row in session.exec(select(TankRow).where(TankRow.room_id == room_id))}
+    for key in rows.keys() - definitions.keys():
+        session.delete(rows[key])
+    last = max((row.place for row in rows.values()), default=0)
+    for key, definition in definitions.items():
+        row = rows.get(key)
+        if row is None:
+            last += 1
+            row = TankRow(
+                room_id=room_id, key=key, place=last,
+                capacity_l=definition.capacity_l, solvent=definition.solvent,
+            )  # fmt: skip
+        row.name = definition.name
+        row.is_retired = definition.is_retired
+        row.started_at_us = to_us(definition.started_at)
+        session.add(row)
+    session.flush()
+
+
+def refresh_tanks(
+    session: Session,
+    room: RoomRow,
+    run: Run,
+    now: datetime,
+    touched: set[str] | None = None,
+    has_learned: bool = False,
+) -> None:
+    """Write the rows of the touched tanks, of all where `touched` is None, as they are at `now`.
+
+    Where the room has learned from a reading, the estimates of its other tanks move as well.
+    """
+    if run.place.moment_us > 0:
+        now = max(now, from_us(run.place.moment_us))
+    query = select(TankRow).where(TankRow.room_id == room.id)
+    if touched is not None and not has_learned:
+        query = query.where(col(TankRow.key).in_(touched))
+    for row in session.exec(query).all():
+        belief = run.filter.belief(row.key, now)
+        _take_belief(row, belief, now)
+        if touched is None or row.key in touched:
+            _take_facts(row, run.filter, belief)
+            _take_last_entry(session, room, row)
+            _refresh_forecast(session, room, run, row, now)
+
+
+def refresh_stale(store: Store, now: datetime) -> None:
+    """Work out again the forecasts that were made some hours ago."""
+    with Session(store.reader) as session:
+        stale = session.exec(
+            select(TankRow.room_id)
+            .where(TankRow.forecast_at_us < to_us(now - STALE_AFTER))
+            .where(TankRow.is_retired.is_(False))  # type: ignore[attr-defined]
+            .distinct()
+        ).all()
+    for room_id in stale:
+        _refresh_room(store, room_id, now)
+
+
+def _refresh_room(store: Store, room_id: int, now: datetime) -> None:
+    with Session(store.reader) as session:
+        key = session.exec(select(RoomRow.key).where(RoomRow.id == room_id)).one()
+    with write(store, key) as session:
+        room = session.exec(select(RoomRow).where(RoomRow.id == room_id).with_for_update()).one()
+        run = checkpoints.head(session, store, room)
+        if run is not None:
+            refresh_tanks(session, room, run, now)
+            store.states[room_id] = run
+            room.version += 1
+
+
+def _refresh_forecast(
+    session: Session, room: RoomRow, run: Run, row: TankRow, now: datetime
+) -> None:
+    seed = zlib.crc32(f"{room.key}/{row.key}/{run.entries}".encode())
+    outlook = forecast(run.filter, row.key, now, np.random.default_rng(seed))
+    _take_forecast(row, outlook, now)
+    row.limit_passed_at_us = _passed_at_us(session, room, row)
+    row.life_washes_at_us = maybe_us(_life_washes_end(run.filter, row, now))
+
+
+def _take_facts(row: TankRow, room: RoomFilter, belief: BathBelief) -> None:
+    facts = room.tanks[row.key]
+    for name in ("capacity_l", "min_l", "solvent", "fill", "washes_since_fill", "pair",
+                 "life_days", "life_washes"):  # fmt: skip
+        setattr(row, name, getattr(facts, name))
+    row.fresh_purity_percent = (
+        facts.fresh_purity_percent or solvent(facts.solvent).usual_purity_percent
+    )
+    row.fill_started_at_us = to_us(facts.fill_started_at)
+    row.swap_started_at_us = maybe_us(facts.swap_started_at)
+    row.limit_basis, row.limit_entered = _entered(facts.limit, belief.limit_percent)
+    row.stop_basis, row.stop_entered = _entered(facts.stop, belief.stop_percent)
+
+
+def _entered(limit: Limit, mass_percent: float) -> tuple[str, float]:
+    """A limit's basis and figure as entered; one that was not entered in mass percent."""
+    if limit.value is None:
+        return "mass_percent", mass_percent
+    return limit.basis, limit.value
+
+
+def _take_belief(row: TankRow, belief: BathBelief, now: datetime) -> None:
+    for name in ("mean_percent", "p05_percent", "p95_percent", "volume_l", "resin_g",
+                 "solvent_density_g_ml", "resin_density_g_ml", "limit_percent",
+                 "stop_percent"):  # fmt: skip
+        setattr(row, name, float(getattr(belief, name)))
+    row.flags = ",".join(belief.flags)
+    row.last_reading_at_us = maybe_us(belief.last_reading_at)
+    row.last_wash_at_us = maybe_us(belief.last_wash_at)
+    row.estimated_at_us = to_us(now)
+
+
+def _take_last_entry(session: Session, room: RoomRow, row: TankRow) -> None:
+    last = session.exec(
+        select(EntryRow.kind, EntryRow.at_us)
+        .where(EntryRow.room_id == room.id, EntryRow.tank == row.key)
+        .where(col(EntryRow.voided_by).is_(None), col(EntryRow.kind).in_(BATH_KINDS))
+        .order_by(col(EntryRow.at_us).desc(), col(EntryRow.id).desc())
+        .limit(1)
+    ).first()
+    row.last_entry_kind, row.last_entry_at_us = last if last else (None, None)
+
+
+def _take_forecast(row: TankRow, outlook: Forecast, now: datetime) -> None:
+    row.limit_is_passed = outlook.limit.is_passed
+    row.limit_p10_us = maybe_us(outlook.limit.p10_at)
+    row.limit_p50_us = maybe_us(outlook.limit.p50_at)
+    row.limit_p90_us = maybe_us(outlook.limit.p90_at)
+    row.limit_chance = outlook.limit.chance_within_horizon
+    row.stop_is_passed = outlook.stop.is_passed
+    row.stop_p50_us = maybe_us(outlook.stop.p50_at)
+    fan = [[to_us(p.at), round(p.p05, 3), round(p.p50, 3), round(p.p95, 3)] for p in outlook.fan]
+    row.fan = json.dumps(fan)
+    row.tomorrow_percent = _at_tomorrow(fan, now)
+    row.forecast_at_us = to_us(now)
+
+
+def _at_tomorrow(fan: Iterable[list[Any]], now: datetime) -> float | None:
+    """The middle of the fan a day from now, None where it does not reach so far."""
+    tomorrow_us = to_us(now + TOMORROW)
+    before: list[Any] | None = None
+    for point in fan:
+        if point[0] >= tomorrow_us:
+            if before is None or point[0] == before[0]:
+                return float(point[2])
+            share = (tomorrow_us - before[0]) / (point[0] - before[0])
+            return float(before[2] + share * (point[2] - before[2]))
+        before = point
+    return None
+
+
+def _passed_at_us(session: Session, room: RoomRow, row: TankRow) -> int | None:
+    """Since when the estimate of this fill has stood above its limit."""
+    if not row.limit_is_passed:
+        return None
+    course = (
+        (CourseRow.room_id == room.id) & (CourseRow.tank == row.key) & (CourseRow.fill == row.fill)
+    )
+    last_below = session.exec(
+        select(func.max(CourseRow.at_us)).where(course, CourseRow.mean_percent < row.limit_percent)
+    ).one()
+    above = select(func.min(CourseRow.at_us)).where(course)
+    if last_below is not None:
+        above = above.where(CourseRow.at_us > last_below)
+    return session.exec(above).one() or row.estimated_at_us
+
+
+def _life_washes_end(room: RoomFilter, row: TankRow, now: datetime) -> datetime | None:
+    """When the washes of the bath's life will be used up at the present rate."""
+    if row.life_washes is None:
+        return None
+    left = row.life_washes - row.washes_since_fill
+    if left <= 0:
+        return now
+    washes_per_day = room.habits[row.key].washes_per_day(now)
+    days = left / washes_per_day if washes_per_day > 0 else float("inf")
+    return now + timedelta(days=days) if days < 365 else None

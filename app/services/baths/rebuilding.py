@@ -1,0 +1,36 @@
+"""Working a room's estimates out anew from its log."""
+
+from datetime import datetime
+
+from sqlalchemy import func
+from sqlmodel import Session, col, select
+
+from app.domain.baths.estimator import STATE_FORMAT
+from app.services.baths.projection import Progress, rebuild
+from app.services.rooms import find_room
+from app.services.transaction import write
+from app.store.engine import Store
+from app.store.tables import HeadRow, RoomRow
+
+
+def rebuild_room(store: Store, room: str, now: datetime, progress: Progress | None = None) -> None:
+    """Work out anew all that follows from a room's log.
+
+    Raises:
+        NotFound: there is no such room.
+    """
+    with write(store, room) as session:
+        row = find_room(session, room)
+        rebuild(session, store, row, now, progress)
+        row.version += 1
+
+
+def rebuild_outdated(store: Store, now: datetime, progress: Progress | None = None) -> list[str]:
+    """Work out anew the rooms whose states another version of the estimator has kept."""
+    with Session(store.reader) as session:
+        kept_format = func.substr(col(HeadRow.state), 1, len(STATE_FORMAT))
+        query = select(RoomRow.key).join(HeadRow, col(HeadRow.room_id) == col(RoomRow.id))
+        outdated = list(session.exec(query.where(kept_format != STATE_FORMAT)).all())
+    for room in outdated:
+        rebuild_room(store, room, now, progress)
+    return outdated

@@ -1,0 +1,182 @@
+"""What may be said of curing stations: checked against the room inside the transaction."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from sqlmodel import Session
+
+from app.domain.curing.dose import cure_today, dose_mj_cm2, is_in_band
+from app.domain.curing.lamp import lamp
+from app.domain.curing.recipes import RecipeState
+from app.domain.curing.stations import HoursAt, StationState
+from app.domain.errors import FieldError, FieldErrors
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.curing import (
+    STATION,
+    Cure,
+    CureRecipe,
+    Irradiance,
+    LampHours,
+    Relamped,
+    Station,
+    StationEntry,
+)
+from app.services.curing.stations import find_station, recipes, stations, with_figures
+from app.services.roomlog import Recorded, record_decided, said
+from app.store.engine import Store
+from app.store.tables import RoomRow
+from app.store.things import thing
+
+METER_TOLERANCE_H = 1.0  # meters count whole hours
+ODD_FACTOR = 3.0
+DOSE_TOLERANCE = 0.1  # common practice, no source
+
+
+def record_station(
+    store: Store, room: str, entry: Entry, now: datetime, submission: str | None = None
+) -> Recorded:
+    """Store an entry about a station or recipe where it fits the room as it stands.
+
+    A cure is stored with the dose delivered and the time its parts dried.
+
+    Raises:
+        FieldErrors: it does not fit, a message for each field.
+        Conflict: the submission key was used for other content.
+    """
+
+    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
+        assert row.id is not None
+        if problems := entry_problems(session, row.id, entry):
+            raise FieldErrors(problems)
+        return [with_figures(session, row.id, entry) if isinstance(entry, Cure) else entry]
+
+    sent = {"curing": said(entry, now)}
+    return record_decided(store, room, decide, sent, now, submission)
+
+
+def cure_doubts(session: Session, room_id: int, cure: Cure) -> tuple[str, ...]:
+    """What is odd about a cure: parts not dry yet, a dose that is not the recipe's."""
+    full = with_figures(session, room_id, cure)
+    found = []
+    if full.is_too_soon and full.dried_minutes is not None:
+        found.append(
+            f"The parts left the wash {full.dried_minutes:.0f} min before; they should dry "
+            f"{full.dry_asked_minutes:.0f} min. Solvent keeps the surface from curing, and its "
+            "vapour does not belong near a hot lamp."
+        )
+    station = find_station(session, room_id, cure.station)
+    if cure.minutes > station.longest_minutes:
+        found.append(f"The longest exposure here is {station.longest_minutes:g} min.")
+    given, asked = full.dose_mj_cm2, full.dose_asked_mj_cm2
+    if given is not None and asked and abs(given / asked - 1) > DOSE_TOLERANCE:
+        found.append(
+            f"In this time the parts get {given:.0f} mJ/cm2, the recipe asks for {asked:.0f}."
+        )
+    return tuple(found)
+
+
+def irradiance_doubts(station: StationState, entry: Irradiance) -> tuple[str, ...]:
+    """What is odd about a radiometer reading: far from what this lamp gave before."""
+    last = station.last_reading
+    before = last.mean_mw_cm2 if last else station.new_output
+    if before is None:
+        return ()
+    positions = entry.at_positions
+    ratio = sum(positions.values()) / len(positions) / before
+    if 1 / ODD_FACTOR < ratio < ODD_FACTOR:
+        return ()
+    unit = " Is it in W/m2? 10 W/m2 are 1 mW/cm2." if ratio > 1 else ""
+    return (f"The mean is {ratio:.2g} times what was measured before.{unit}",)
+
+
+def entry_problems(session: Session, room_id: int, entry: Entry) -> list[FieldError]:
+    """What is wrong with an entry about a station or recipe, against the room as it stands."""
+    if isinstance(entry, CureRecipe):
+        return _recipe_problems(stations(session, room_id, only_open=True), entry)
+    if not isinstance(entry, StationEntry):
+        return []
+    state: StationState | None = thing(session, room_id, STATION, entry.station)
+    is_known = state is not None and state.is_known
+    if isinstance(entry, Station):
+        return _new_problems(entry, is_known)
+    if state is None or not is_known:
+        return [FieldError("station", f"There is no curing station “{entry.station}”.")]
+    found = _hours_problems(state, entry)
+    if isinstance(entry, Irradiance) and not is_in_band(state, entry.band_nm):
+        message = (
+            f"This station shines at {state.wavelength_nm:.0f} nm: a radiometer made for "
+            f"{entry.band_nm:.0f} nm does not read its light. Use one of the same band."
+        )
+        found.append(FieldError("band_nm", message))
+    if isinstance(entry, Cure):
+        found += _cure_problems(session, room_id, state, entry)
+    return found
+
+
+def _new_problems(entry: Station, is_known: bool) -> list[FieldError]:
+    if is_known:
+        return [FieldError("station", "There is a curing station with this key already.")]
+    if entry.station == "new":
+        return [FieldError("station", "“new” cannot be a key: give another one.")]
+    return []
+
+
+def _hours_problems(state: StationState, entry: StationEntry) -> list[FieldError]:
+    """Hours of one lamp run forwards, and no faster than the clock."""
+    if isinstance(entry, Relamped):
+        is_before = state.lamp_since_at is not None and entry.at < state.lamp_since_at
+        message = "The lamp in it now came in later than this."
+        return [FieldError("at", message)] if is_before else []
+    meter, since = state.meter, state.lamp_since_at
+    hours_h = entry.hours_h if isinstance(entry, LampHours | Irradiance) else None
+    if hours_h is None or meter is None or (since is not None and entry.at < since):
+        return []  # nothing read, or of a lamp before this one
+    message = _meter_problem(meter, entry.at, hours_h)
+    return [FieldError("hours_h", message)] if message else []
+
+
+def _meter_problem(meter: HoursAt, at: datetime, hours_h: float) -> str:
+    gained, passed = hours_h - meter.hours_h, (at - meter.at) / timedelta(hours=1)
+    if passed < 0:
+        return f"The meter showed {meter.hours_h:g} h later than this." if gained > 0 else ""
+    if gained < 0:
+        return (
+            f"The meter showed {meter.hours_h:g} h before; hours do not run backwards. After a "
+            "relamp, enter the relamp first."
+        )
+    if gained > passed + METER_TOLERANCE_H:
+        return f"That is {gained:g} h more than before, and only {passed:.0f} h have passed."
+    return ""
+
+
+def _cure_problems(
+    session: Session, room_id: int, state: StationState, cure: Cure
+) -> list[FieldError]:
+    recipe: RecipeState | None = recipes(session, room_id).get(cure.resin)
+    if recipe is None:
+        message = "There is no cure recipe for this resin yet. Enter it first."
+        return [FieldError("resin", message)]
+    refusals = cure_today(state, lamp(state, cure.at), recipe).refusals
+    return [FieldError("station", f"{state.name}: {reason}") for reason in refusals[:1]]
+
+
+def _recipe_problems(known: Sequence[StationState], entry: CureRecipe) -> list[FieldError]:
+    """A dose that no station could deliver with a new lamp in its longest exposure."""
+    able = {
+        station.name: dose_mj_cm2(output, 60 * min(station.longest_minutes, longest))
+        for station in known
+        if (output := station.new_output) is not None
+        for longest in [entry.longest_minutes or station.longest_minutes]
+    }
+    dose = entry.dose_mj_cm2
+    if dose is None:
+        dose = 60 * (entry.reference_minutes or 0) * (entry.reference_mw_cm2 or 0)
+    if not able or dose <= max(able.values()):
+        return []
+    best = max(able, key=lambda name: able[name])
+    message = (
+        f"No station here can deliver this dose. The most is {able[best]:.0f} mJ/cm2, by {best} "
+        "with a new lamp in its longest exposure. Is the unit right? 1 J/cm2 is 1000 mJ/cm2."
+    )
+    field = "dose_mj_cm2" if entry.dose_mj_cm2 is not None else "reference_minutes"
+    return [FieldError(field, message)]

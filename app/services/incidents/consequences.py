@@ -1,0 +1,148 @@
+"""What follows at once from an incident: tank held, drum in quarantine, waste counted."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session
+
+from app.domain.errors import FieldError, FieldErrors
+from app.domain.incidents.guides import GUIDES
+from app.domain.roomlog.kinds import Entry, Removal
+from app.domain.roomlog.kinds.incidents import Incident, TankHeld
+from app.domain.roomlog.kinds.supplies import StockUsed
+from app.domain.roomlog.kinds.waste import DRUM, PICKUP, DrumQuarantined, PickupCancelled, Pour
+from app.domain.waste.drums import DrumState
+from app.domain.waste.pickups import PickupState
+from app.services.supplies.stock import use_problems
+from app.services.waste import pour_problems
+from app.store.things import thing
+
+LONGEST_REASON = 200
+Shared = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Report:
+    """An incident as it is reported, and what follows from it at once.
+
+    Attributes:
+        keeps_tank, keeps_drum: the tank or drum named stays in use, against the guide.
+        from_bath: the volume came out of the tank's bath, whose level sinks by it.
+        item: the shelf's item that the volume came from.
+    """
+
+    incident: Incident
+    keeps_tank: bool = False
+    keeps_drum: bool = False
+    from_bath: bool = False
+    item: str = ""
+
+
+def entries_of(session: Session, room_id: int, reported: Report, now: datetime) -> list[Entry]:
+    """The incident with all entries that follow from it.
+
+    Raises:
+        FieldErrors: it does not fit the room's drums, pickups or shelf.
+    """
+    incident = reported.incident
+    errors: list[FieldError] = []
+    entries: list[Entry] = [incident]
+    guide = GUIDES[incident.problem]
+    reason = _reason(incident)
+    shared: dict[str, Any] = {
+        "at": incident.at,
+        "by": incident.by,
+        "entered_at": incident.entered_at,
+    }
+    if incident.tank and guide.holds_tank and not reported.keeps_tank:
+        entries.append(
+            TankHeld(
+                **shared, tank=incident.tank, reason=reason, cause="incident",
+                incident=incident.incident,
+            )
+        )  # fmt: skip
+    if incident.drum:
+        drum: DrumState | None = thing(session, room_id, DRUM, incident.drum)
+        if drum is None or not drum.name:
+            errors.append(FieldError("drum", f"There is no drum “{incident.drum}”."))
+        elif guide.quarantines_drum and not reported.keeps_drum and not drum.is_quarantined:
+            entries.append(
+                DrumQuarantined(
+                    **shared, drum=incident.drum, reason=reason, incident=incident.incident
+                )
+            )
+    for more, found in (
+        _poured(session, room_id, incident, shared, now),
+        _taken(session, room_id, reported, shared, now),
+        _cancelled(session, room_id, incident, shared),
+    ):
+        entries += more
+        errors += found
+    if errors:
+        raise FieldErrors(errors)
+    return entries
+
+
+Part = tuple[list[Entry], list[FieldError]]
+
+
+def _poured(
+    session: Session, room_id: int, incident: Incident, shared: Shared, now: datetime
+) -> Part:
+    """What was taken up and went into a waste drum."""
+    if incident.waste_drum is None or incident.wasted_l is None:
+        return [], []
+    note = f"{GUIDES[incident.problem].title}, incident {incident.incident}"
+    pour = Pour(
+        **shared, drum=incident.waste_drum, volume_l=incident.wasted_l, tank=incident.tank,
+        note=note,
+    )  # fmt: skip
+    names = {"drum": "waste_drum", "volume_l": "wasted_l", "tank": "waste_drum"}
+    found = pour_problems(session, room_id, pour, now)
+    return [pour], [FieldError(names.get(e.field, e.field), e.message) for e in found]
+
+
+def _taken(session: Session, room_id: int, reported: Report, shared: Shared, now: datetime) -> Part:
+    """What left the bath or the shelf by it."""
+    incident = reported.incident
+    note = f"{GUIDES[incident.problem].title}, incident {incident.incident}"
+    litres = incident.volume_l
+    if reported.from_bath and incident.tank:
+        if litres is None:
+            return [], [FieldError("volume_l", "Say how much left the bath.")]
+        return [Removal(**shared, tank=incident.tank, volume_l=litres, note=note)], []
+    if not reported.item:
+        return [], []
+    if litres is None:
+        return [], [FieldError("volume_l", "Say how much of it is gone.")]
+    use = StockUsed(
+        **shared, item=reported.item, quantity=litres, purpose="spill", lot=incident.lot,
+        note=note,
+    )  # fmt: skip
+    names = {"quantity": "volume_l"}
+    found = use_problems(session, room_id, use, now)
+    return [use], [FieldError(names.get(e.field, e.field), e.message) for e in found]
+
+
+def _cancelled(session: Session, room_id: int, incident: Incident, shared: Shared) -> Part:
+    """The pickup that does not come."""
+    if incident.problem != "pickup_cancelled" or not incident.pickup:
+        return [], []
+    pickup: PickupState | None = thing(session, room_id, PICKUP, incident.pickup)
+    if pickup is None or not pickup.is_booked:
+        return [], [FieldError("pickup", "This pickup is not booked any more.")]
+    reason = incident.done or incident.note or "Cancelled by the contractor"
+    return [
+        PickupCancelled(
+            **shared, pickup=incident.pickup, drums=list(pickup.drums),
+            reason=reason[:LONGEST_REASON],
+        )
+    ], []  # fmt: skip
+
+
+def _reason(incident: Incident) -> str:
+    title = GUIDES[incident.problem].title
+    text = f"{title}. {incident.done}" if incident.done else f"{title}."
+    return text[:LONGEST_REASON]

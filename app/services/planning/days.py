@@ -1,0 +1,161 @@
+"""Deciding the day of a swap: set, moved, put off, left to the proposal again."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from datetime import date, datetime, timedelta
+from typing import Literal
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from app.domain.errors import FieldError, FieldErrors
+from app.domain.planning.decisions import PlanState
+from app.domain.planning.scheduling import MOST_WEEKS
+from app.domain.roomlog.fields import check_text
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.planning import (
+    PlanEntry,
+    SwapMoved,
+    SwapPinned,
+    SwapPostponed,
+    SwapReleased,
+)
+from app.services import roomlog
+from app.services.planning.proposal import Ahead, ahead
+from app.services.roomlog import Recorded
+from app.store.engine import Store
+from app.store.tables import RoomRow
+
+Action = Literal["pin", "postpone", "release"]
+ACTIONS: tuple[Action, ...] = ("pin", "postpone", "release")
+MOST_REASON = 200
+
+
+@dataclass(frozen=True)
+class DayDecision:
+    """What a lead decides about a tank's next swap. `day` is None for a release."""
+
+    tank: str
+    action: str
+    day: date | None = None
+    reason: str = ""
+    by: str = ""
+
+
+def decide_day(
+    store: Store, room: str, decision: DayDecision, now: datetime, submission: str | None = None
+) -> Recorded:
+    """Store a decision about the day of a swap, held against the room as it stands.
+
+    Raises:
+        FieldErrors: it does not fit; nothing is stored.
+    """
+
+    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
+        found = ahead(session, row, now)
+        if errors := decision_problems(found, decision):
+            raise FieldErrors(errors)
+        return [entry_of_decision(found, decision, now, ZoneInfo(row.time_zone))]
+
+    content = {**asdict(decision), "day": decision.day and decision.day.isoformat()}
+    return roomlog.record_decided(store, room, decide, content, now, submission)
+
+
+def decision_problems(found: Ahead, decision: DayDecision) -> list[FieldError]:
+    """Why a decision is refused; empty where it may be stored."""
+    tank = found.board.tank(decision.tank)
+    if tank is None:
+        return [FieldError("tank", "There is no such tank in use in this room.")]
+    if tank.swap_started_at is not None:
+        return [FieldError("action", "This swap is under way: complete it or give it up.")]
+    if decision.action not in ACTIONS:
+        return [FieldError("action", "Choose what is to be done.")]
+    errors = []
+    leads = found.books.crew.leads
+    if leads and decision.by not in leads:
+        errors.append(FieldError("by", f"Days are decided by a lead: {', '.join(leads)}."))
+    try:
+        check_text("reason", decision.reason, MOST_REASON)
+    except FieldError as error:
+        errors.append(error)
+    plan = found.plan(tank)
+    if decision.action == "release":
+        if plan.mode == "free":
+            errors.append(FieldError("action", "Nothing was decided: the day is a proposal."))
+        return errors
+    return errors + _day_problems(found, plan, decision)
+
+
+def _day_problems(found: Ahead, plan: PlanState, decision: DayDecision) -> list[FieldError]:
+    day = decision.day
+    if day is None:
+        return [FieldError("day", "Give the day.")]
+    last = found.today + timedelta(weeks=MOST_WEEKS)
+    if day < found.today:
+        return [FieldError("day", "This day has passed.")]
+    if day > last:
+        return [FieldError("day", f"Plan no further ahead than {MOST_WEEKS} weeks: {last}.")]
+    errors = []
+    if decision.action == "postpone" and day == found.today:
+        errors.append(FieldError("day", "Put it off to a day after today."))
+    mode = "pinned" if decision.action == "pin" else "postponed"
+    if plan.mode == mode and plan.on_day == day:
+        errors.append(FieldError("day", "The swap stands on this day already."))
+    if not decision.reason.strip() and reason_is_needed(found, plan, decision):
+        errors.append(FieldError("reason", "Say why: the next shift will ask."))
+    return errors
+
+
+def reason_is_needed(found: Ahead, plan: PlanState, decision: DayDecision) -> bool:
+    """A swap that is put off, moved, or set to a day that is not before its early day."""
+    early_on = found.candidates[decision.tank].early_on
+    is_late = early_on is not None and decision.day is not None and decision.day > early_on
+    return decision.action == "postpone" or plan.mode == "pinned" or is_late
+
+
+def entry_of_decision(found: Ahead, decision: DayDecision, now: datetime, zone: ZoneInfo) -> Entry:
+    """The entry that a sound decision becomes, with the chance that its day costs."""
+    tank = found.board.tank(decision.tank)
+    assert tank is not None
+    plan, reason, key, by = found.plan(tank), decision.reason.strip(), tank.key, decision.by
+    if decision.action == "release":
+        return SwapReleased(at=now, by=by, tank=key, reason=reason or None)
+    assert decision.day is not None
+    chance = round(100 * found.candidates[key].chances.by_day([decision.day], zone)[0], 1)
+    if decision.action == "postpone":
+        return SwapPostponed(
+            at=now, by=by, tank=key, not_before_on=decision.day, reason=reason,
+            chance_percent=chance,
+        )  # fmt: skip
+    if plan.mode == "pinned" and plan.on_day is not None:
+        return SwapMoved(
+            at=now, by=by, tank=key, from_on=plan.on_day, planned_on=decision.day, reason=reason,
+            chance_percent=chance,
+        )  # fmt: skip
+    return SwapPinned(at=now, by=by, tank=key, planned_on=decision.day, reason=reason or None)
+
+
+FIELD_NAMES: Mapping[type[PlanEntry], Mapping[str, str]] = {
+    SwapPinned: {"day": "planned_on", "action": "tank"},
+    SwapMoved: {"day": "planned_on", "action": "tank"},
+    SwapPostponed: {"day": "not_before_on", "action": "tank"},
+    SwapReleased: {"action": "tank"},
+}
+
+
+def plan_problems(
+    session: Session, room: RoomRow, entry: PlanEntry, now: datetime
+) -> list[FieldError]:
+    """Why a decision that a program sends is refused, by the rules of the page."""
+    names = FIELD_NAMES[type(entry)]
+    action = "pin"
+    if isinstance(entry, SwapPostponed | SwapReleased):
+        action = "postpone" if isinstance(entry, SwapPostponed) else "release"
+    day = getattr(entry, names.get("day", ""), None)
+    reason = getattr(entry, "reason", None) or ""
+    decision = DayDecision(entry.tank, action, day, reason, entry.by)
+    found = ahead(session, room, now)
+    return [
+        FieldError(names.get(error.field, error.field), error.message)
+        for error in decision_problems(found, decision)
+    ]

@@ -1,0 +1,250 @@
+"""Swaps ahead: the days proposed, what each swap has and lacks, what to order and book."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta, tzinfo
+from functools import partial
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from app.domain.planning.chance import Chances, LaterDay, chances, cost_of_days
+from app.domain.planning.days import day_of, working_days
+from app.domain.planning.decisions import PlanState
+from app.domain.planning.lines import Line
+from app.domain.planning.orders import OrderToPlace, orders_to_place
+from app.domain.planning.pickups import Pouring, ProposedPickup, fewest_pickups, windows
+from app.domain.planning.readiness import Readiness, readiness
+from app.domain.planning.readiness import first_shortfall as first_of
+from app.domain.planning.scheduling import (
+    WEEKS,
+    Candidate,
+    Proposal,
+    Rules,
+    Schedule,
+    schedule,
+)
+from app.domain.planning.stock import SwapAhead
+from app.domain.site import SiteState
+from app.services.kept import kept
+from app.services.planning.stock import (
+    Books,
+    read_books,
+    spaces_of,
+    stock_of,
+    swap_ahead,
+)
+from app.store import queries
+from app.store.queries import Board, TankView
+from app.store.tables import RoomRow
+
+HORIZON = timedelta(days=365)  # how far forecasts look (domain/baths/forecast)
+POSTPONED_WEEKS = 6
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """The swaps ahead of a room.
+
+    Attributes:
+        swaps: readiness of the swaps of the weeks looked at, in the order of the queue.
+        candidates: what the proposal of each tank was made from.
+    """
+
+    today: date
+    weeks: int
+    site: SiteState
+    board: Board
+    books: Books
+    candidates: Mapping[str, Candidate]
+    schedule: Schedule
+    swaps: tuple[Readiness, ...]
+    pickups: tuple[ProposedPickup, ...]
+    orders: tuple[OrderToPlace, ...]
+
+    @property
+    def first_short(self) -> tuple[Readiness, Line] | None:
+        """The first swap of the queue that falls short, and what of."""
+        return first_of(self.swaps)
+
+    def proposal(self, tank: str) -> Proposal | None:
+        """The day of a tank's next swap; None where none falls into the weeks looked at."""
+        return self.schedule.of(tank)
+
+    def swap(self, tank: str) -> Readiness | None:
+        """The readiness of a tank's next swap."""
+        return next((one for one in self.swaps if one.swap.tank == tank), None)
+
+    def plan(self, tank: TankView) -> PlanState:
+        """What was decided about a tank's next swap."""
+        return self.books.plan(tank)
+
+
+def ahead(session: Session, room: RoomRow, now: datetime, weeks: int = WEEKS) -> Ahead:
+    """The swaps of the weeks to come, with everything they need."""
+    assert room.id is not None
+    board = queries.board(session, room.id, now)
+    depends_on = _depends_on(room, board, now)
+    make = partial(_ahead, session, room, board, now, weeks)
+    return kept(session, room.id, f"ahead {weeks}", depends_on, make)
+
+
+def _depends_on(room: RoomRow, board: Board, now: datetime) -> tuple[object, ...]:
+    """What days and readiness follow from: the log, the forecasts, and what day it is."""
+    made = tuple(tank.forecast_at for tank in board.tanks)
+    return room.version, room.time_zone, day_of(now, ZoneInfo(room.time_zone)), made
+
+
+def _ahead(session: Session, room: RoomRow, board: Board, now: datetime, weeks: int) -> Ahead:
+    assert room.id is not None
+    zone = ZoneInfo(room.time_zone)
+    books = read_books(session, room.id, now, zone)
+    today = day_of(now, zone)
+    rules = Rules(today, books.site.weekdays, books.site.swaps_per_day, zone, weeks)
+    candidates = _candidates(board, books, now, zone)
+    plan = schedule(list(candidates.values()), rules)
+    stock = stock_of(books, board.tanks, today, zone)
+    swaps = readiness(_swaps(board, books, candidates, plan), stock, books.site, today)
+    return Ahead(
+        today=today, weeks=weeks, site=books.site, board=board, books=books, candidates=candidates,
+        schedule=plan, swaps=tuple(swaps), pickups=tuple(_pickups(plan, board, books, today)),
+        orders=tuple(orders_to_place(swaps, stock.solvents, books.site)),
+    )  # fmt: skip
+
+
+def queue_readiness(
+    session: Session, room: RoomRow, board: Board, now: datetime
+) -> tuple[Readiness, ...]:
+    """What each swap of the next weeks has and lacks, in the queue's order, by its early day.
+
+    For pages that ask often: one statement besides the board that is at hand, none where nothing
+    has changed. No days are worked out; one that was decided is taken as it stands.
+    """
+    assert room.id is not None
+    make = partial(_queue_readiness, session, room, board, now)
+    return kept(session, room.id, "queue", _depends_on(room, board, now), make)
+
+
+def readiness_of(session: Session, room: RoomRow, tank: str, now: datetime) -> Readiness | None:
+    """What a tank's next swap has and lacks after those before it in the queue; None where it
+    lies beyond the next weeks."""
+    assert room.id is not None
+    found = queue_readiness(session, room, queries.board(session, room.id, now), now)
+    return next((one for one in found if one.swap.tank == tank), None)
+
+
+def first_shortfall(
+    session: Session, room: RoomRow, board: Board, now: datetime
+) -> tuple[Readiness, Line] | None:
+    """The first swap of the queue that falls short by its early day, and what of."""
+    return first_of(queue_readiness(session, room, board, now))
+
+
+def _queue_readiness(
+    session: Session, room: RoomRow, board: Board, now: datetime
+) -> tuple[Readiness, ...]:
+    assert room.id is not None
+    zone = ZoneInfo(room.time_zone)
+    books = read_books(session, room.id, now, zone)
+    today = day_of(now, zone)
+    by_key = {tank.key: tank for tank in board.tanks}
+    last = today + timedelta(weeks=WEEKS)
+    swaps = []
+    for queued in board.swaps:
+        tank = by_key[queued.tank]
+        plan, early_on = books.plan(tank), _early_on(tank, now, zone)
+        day = plan.on_day if plan.mode == "pinned" else None
+        first = min((one for one in (day, early_on) if one is not None), default=None)
+        if first is not None and first <= last:
+            swaps.append(swap_ahead(tank, books, early_on, day))
+    stock = stock_of(books, board.tanks, today, zone)
+    return tuple(readiness(swaps, stock, books.site, today))
+
+
+def cost_of_postponing(found: Ahead, tank: str, zone: tzinfo) -> list[LaterDay]:
+    """What each working day of the next weeks costs as the day of a tank's swap."""
+    last = found.today + timedelta(weeks=POSTPONED_WEEKS)
+    days = working_days(found.today, last, found.site.weekdays)
+    return cost_of_days(found.candidates[tank].chances, days, zone)
+
+
+def course_of(tank: TankView, now: datetime) -> Chances:
+    """The chance that a bath is past its limit, by instant, from its stored forecast."""
+    if tank.limit_is_passed:
+        return Chances(((now, 1.0),))
+    return chances(
+        now,
+        ((tank.limit_p10_at, 0.1), (tank.limit_p50_at, 0.5), (tank.limit_p90_at, 0.9)),
+        ((point.at, point.p05, point.p95) for point in tank.fan),
+        tank.limit_percent,
+        (tank.forecast_at + HORIZON, tank.limit_chance),
+    )
+
+
+def _candidates(board: Board, books: Books, now: datetime, zone: tzinfo) -> dict[str, Candidate]:
+    by_key = {tank.key: tank for tank in board.tanks}
+    partner = {tank.pair: tank.key for tank in board.tanks if tank.pair in by_key}
+    partner |= {tank.key: tank.pair for tank in board.tanks if tank.pair in by_key}
+    found = {}
+    for rank, queued in enumerate(board.swaps):
+        tank = by_key[queued.tank]
+        found[tank.key] = _candidate(tank, rank, partner.get(tank.key), books, now, zone)
+    return found
+
+
+def _candidate(
+    tank: TankView, rank: int, pair: str | None, books: Books, now: datetime, zone: tzinfo
+) -> Candidate:
+    plan, today = books.plan(tank), day_of(now, zone)
+    early_on = _early_on(tank, now, zone)
+    due_at = tank.swap.due_at
+    pinned_on = plan.on_day if plan.mode == "pinned" else None
+    if tank.swap_started_at is not None:
+        pinned_on = today
+    life = early_life = None
+    if due_at is not None:
+        life = (due_at - tank.fill_started_at) / timedelta(days=1)
+        early_at = tank.swap.early_at or due_at
+        early_life = (early_at - tank.fill_started_at) / timedelta(days=1)
+    return Candidate(
+        tank=tank.key, rank=rank, early_on=early_on,
+        due_on=None if due_at is None else max(today, day_of(due_at, zone)),
+        chances=course_of(tank, now), pair=pair, pinned_on=pinned_on,
+        not_before_on=plan.on_day if plan.mode == "postponed" else None,
+        life_days=life, early_life_days=early_life,
+    )  # fmt: skip
+
+
+def _early_on(tank: TankView, now: datetime, zone: tzinfo) -> date | None:
+    """The early day of whatever ends the bath first; today where something has ended it."""
+    if tank.limit_is_passed or tank.stop_is_passed or tank.swap_started_at is not None:
+        return day_of(now, zone)
+    ends = [
+        at for at in (tank.limit_p10_at, tank.swap.early_at, tank.swap.due_at) if at is not None
+    ]
+    return max(day_of(now, zone), day_of(min(ends), zone)) if ends else None
+
+
+def _swaps(
+    board: Board, books: Books, candidates: Mapping[str, Candidate], plan: Schedule
+) -> list[SwapAhead]:
+    """The next swap of each tank that falls into the weeks looked at, in the queue's order."""
+    by_key = {tank.key: tank for tank in board.tanks}
+    swaps = []
+    for key, candidate in candidates.items():
+        if (proposal := plan.of(key)) is not None:
+            is_crowded = bool({"over_capacity", "with_pair"} & set(proposal.warnings))
+            early_on = candidate.early_on
+            swaps.append(swap_ahead(by_key[key], books, early_on, proposal.day, is_crowded))
+    return swaps
+
+
+def _pickups(plan: Schedule, board: Board, books: Books, today: date) -> Sequence[ProposedPickup]:
+    by_key = {tank.key: tank for tank in board.tanks}
+    pourings = [
+        Pouring(p.day, p.tank, swap.stream, swap.need.waste_l)
+        for p in plan.proposals
+        if p.day is not None
+        for swap in (swap_ahead(by_key[p.tank], books, None, p.day),)
+    ]
+    return fewest_pickups(windows(pourings, spaces_of(books), today), books.site, today)

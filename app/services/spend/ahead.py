@@ -1,0 +1,77 @@
+"""The next weeks' spend, from the forecasts of swaps and what other weeks cost."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from app.domain.planning.orders import OrderToPlace
+from app.domain.spend.ahead import SwapCost, WeekAhead, usual, weeks_ahead, whole
+from app.domain.spend.prices import PricesState
+from app.domain.spend.weeks import IsoWeek, weeks_to
+from app.services.planning.proposal import Ahead, ahead
+from app.services.spend.rollups import spend_of
+from app.services.spend.whatif import room_now
+from app.store.tables import RoomRow
+
+WEEKS, LOOK_BACK = 8, 13
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The weeks to come.
+
+    Attributes:
+        orders: what the swaps lack, with the cents it should cost (0: no price is known).
+        unknown: prices that nobody has entered.
+    """
+
+    weeks: tuple[tuple[IsoWeek, WeekAhead], ...]
+    cents: float
+    low_cents: float
+    high_cents: float
+    orders: tuple[tuple[OrderToPlace, int], ...]
+    unknown: tuple[str, ...]
+    prices: PricesState
+
+
+def spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
+    """The next weeks of a room, this one first."""
+    zone = ZoneInfo(room.time_zone)
+    this = IsoWeek.at(now, zone)
+    shown = [this.plus(number) for number in range(WEEKS)]
+    spend, found = spend_of(session, room), ahead(session, room, now)
+    before = [spend.week(week) for week in weeks_to(this.plus(-1), LOOK_BACK)
+              if week in spend.lines]  # fmt: skip
+    room_as_is = room_now(session, room, now)
+    spans = [week.span(zone) for week in shown]
+    spans[0] = (now, spans[0][1])
+    costs = [_swap_cost(found, tank, room_as_is) for tank in found.candidates]
+    weeks = weeks_ahead(spans, costs, usual(before))
+    prices = room_as_is.prices
+    orders = [
+        (order, round(prices.solvent_cents_per_l.get(order.solvent, 0.0) * order.total_l))
+        for order in found.orders
+    ]
+    return Plan(
+        tuple(zip(shown, weeks, strict=True)), *whole(weeks), tuple(orders), prices.unknown,
+        spend.prices,
+    )  # fmt: skip
+
+
+def _swap_cost(found: Ahead, tank: str, room) -> SwapCost:  # type: ignore[no-untyped-def]
+    """What a swap of a tank costs: a fresh bath, its disposal, the labour."""
+    view, candidate, prices = found.board.tank(tank), found.candidates[tank], room.prices
+    assert view is not None
+    litres = view.capacity_l
+    kg = litres * view.solvent_density_g_ml
+    disposal = kg * prices.disposal_cents_per_kg
+    if not prices.disposal_cents_per_kg and prices.drum_l:
+        disposal = litres / prices.drum_l * prices.disposal_cents_per_drum
+    cents = (
+        litres * prices.solvent_cents_per_l.get(view.solvent, 0.0)
+        + disposal
+        + prices.swap_minutes / 60 * prices.labour_cents_per_hour
+    )
+    return SwapCost(tank, cents, candidate.chances.at, candidate.life_days)

@@ -1,0 +1,128 @@
+"""The week to take away: a workbook with live sums, and a table as CSV."""
+
+import csv
+import io
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from app.domain.spend.lines import CATEGORIES, CostLine
+from app.services.spend.week import Week
+
+COLUMNS = ("Entry", "At", "Week", "Cause", "What", "Tank", "Item", "Solvent", "Amount", "Unit",
+           "Price from", "Cost")  # fmt: skip
+COST_COLUMN = "L"
+DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+def harmless(text: str) -> str:
+    """Text that no spreadsheet takes for a formula (OWASP, CSV injection: quote it)."""
+    return f"'{text}" if text.startswith(DANGEROUS) else text
+
+
+def amount(cents: int) -> Decimal:
+    """Hundredths as an amount."""
+    return Decimal(cents) / 100
+
+
+def csv_lines(lines: Iterable[CostLine], week: str, zone: ZoneInfo) -> Iterator[str]:
+    """The lines as CSV after RFC 4180, one text a line."""
+    for row in [COLUMNS, *(_cells(line, week, zone) for line in lines)]:
+        target = io.StringIO()
+        csv.writer(target, lineterminator="\r\n").writerow(
+            [harmless(cell) if isinstance(cell, str) else cell for cell in row]
+        )
+        yield target.getvalue()
+
+
+def _cells(line: CostLine, week: str, zone: ZoneInfo) -> tuple[Any, ...]:
+    local = line.at.astimezone(zone).strftime("%Y-%m-%d %H:%M")
+    return (
+        line.entry, local, week, line.category, line.what, line.tank, line.item, line.solvent,
+        line.quantity or "", line.unit, line.basis, amount(line.cents),
+    )  # fmt: skip
+
+
+def workbook(
+    path: Path, week: str, lines: Sequence[CostLine], groups: Mapping[str, Any], zone: ZoneInfo
+) -> None:
+    """Write the workbook: one sheet of entries, one of sums that follow it.
+
+    Rows are written as they come and kept nowhere (constant memory), so the entries are first.
+    """
+    options = {
+        "constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False,
+        "strings_to_numbers": False,
+    }  # fmt: skip
+    import xlsxwriter  # type: ignore[import-untyped]  # noqa: PLC0415  (a start is quicker)
+
+    with xlsxwriter.Workbook(str(path), options) as book:
+        bold, money = book.add_format({"bold": True}), book.add_format({"num_format": "#,##0.00"})
+        entries = book.add_worksheet("Entries")
+        entries.set_column(0, len(COLUMNS) - 1, 16)
+        for column, name in enumerate(COLUMNS):
+            entries.write_string(0, column, name, bold)
+        for number, line in enumerate(lines, 1):
+            _write(entries, number, _cells(line, week, zone), money)
+        _sums(book, week, lines, groups, (bold, money))
+
+
+def _write(sheet: Any, number: int, cells: Sequence[Any], money: Any) -> None:
+    for column, cell in enumerate(cells):
+        if isinstance(cell, Decimal):
+            sheet.write_number(number, column, float(cell), money)
+        elif isinstance(cell, float | int):
+            sheet.write_number(number, column, cell)
+        elif cell:
+            sheet.write_string(number, column, cell)
+
+
+def _sums(
+    book: Any, week: str, lines: Sequence[CostLine], groups: Mapping[str, Any], formats: Any
+) -> None:
+    bold, money = formats
+    sheet, last = book.add_worksheet("Sums"), max(len(lines) + 1, 2)
+    sheet.set_column(0, 1, 24)
+    cost = f"Entries!${COST_COLUMN}$2:${COST_COLUMN}${last}"
+    sheet.write_string(0, 0, f"Week {week}", bold)
+    row = 1
+    for name in CATEGORIES:
+        cents = sum(line.cents for line in lines if line.category == name)
+        sheet.write_string(row, 0, name)
+        formula = f"=SUMIF(Entries!$D$2:$D${last},A{row + 1},{cost})"
+        sheet.write_formula(row, 1, formula, money, cents / 100)
+        row += 1
+    whole = sum(line.cents for line in lines)
+    sheet.write_string(row, 0, "All", bold)
+    sheet.write_formula(row, 1, f"=SUM(B2:B{row})", money, whole / 100)
+    row += 2
+    for title, found in groups.items():
+        sheet.write_string(row, 0, title, bold)
+        for key, name, cents in found:
+            row += 1
+            sheet.write_string(row, 0, name)
+            sheet.write_number(row, 1, cents / 100, money) if key is None else (
+                sheet.write_formula(
+                    row, 1, f'=SUMIF(Entries!$F$2:$F${last},"{key}",{cost})', money, cents / 100
+                )
+            )
+        row += 2
+
+
+def write_week(
+    path: Path, week: Week, tanks: Mapping[str, str], resins: Mapping[str, str], zone: ZoneInfo
+) -> None:
+    """The workbook of a week."""
+    groups = {
+        "By tank": [
+            (group.key, tanks.get(group.key, group.key) or "Whole room", group.cents)
+            for group in week.by_tank
+        ],
+        "By resin (allotted)": [
+            (None, resins.get(group.key, group.key) or "Whole room", group.cents)
+            for group in week.by_resin
+        ],
+    }
+    workbook(path, str(week.week), week.lines, groups, zone)

@@ -1,0 +1,156 @@
+"""The week as the manager reads it, put together from the roll-ups."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from app.domain.spend.costs import Fill
+from app.domain.spend.lines import CostLine, total
+from app.domain.spend.prices import Rates
+from app.domain.spend.report import (
+    Cause,
+    Group,
+    Pace,
+    by_category,
+    by_resin,
+    cause,
+    grouped,
+    pace,
+    resin_lines,
+)
+from app.domain.spend.weeks import IsoWeek, weeks_to
+from app.services.spend.rollups import Spend, counts_of, spend_of, washes_of
+from app.store.spend import WashRow
+from app.store.tables import RoomRow
+
+SHOWN_WEEKS = 13
+CARRY_WEEKS = 26  # how far back a bath's fill is looked for
+
+
+@dataclass(frozen=True)
+class WeekCost:
+    """One of the weeks of the trend."""
+
+    week: IsoWeek
+    cents: int
+    budget_cents: int | None
+
+
+@dataclass(frozen=True)
+class Week:
+    """A week's spend in all its views; each adds up to `cents`.
+
+    Attributes:
+        carry_in: by tank, grams each resin carried into the fill that the week began with.
+        late, washes, rejects: washes past the limit, all washes, rejected lots of parts.
+        uncovered: fills of the week that nothing taken from the shelf goes with.
+    """
+
+    week: IsoWeek
+    spend: Spend
+    rates: Rates
+    lines: tuple[CostLine, ...]
+    cents: int
+    by_category: Mapping[str, int]
+    by_tank: Sequence[Group]
+    by_solvent: Sequence[Group]
+    by_resin: Sequence[Group]
+    bought: tuple[CostLine, ...]
+    trend: Sequence[WeekCost]
+    cause: Cause | None
+    pace: Pace
+    late: int
+    rejects: int
+    uncovered: Sequence[Fill]
+    carry_in: Mapping[str, Mapping[str, float]]
+
+    @property
+    def bought_cents(self) -> int:
+        """What was paid for stock that came in the week."""
+        return total(self.bought)
+
+    @property
+    def budget_cents(self) -> int | None:
+        """The budget of the week."""
+        return self.rates.weekly_budget_cents
+
+
+def read_week(session: Session, room: RoomRow, week: IsoWeek, shown: int = SHOWN_WEEKS) -> Week:
+    """A week of the room, and the weeks up to it."""
+    assert room.id is not None
+    zone, spend = ZoneInfo(room.time_zone), spend_of(session, room)
+    since, until = week.span(zone)
+    lines, weeks = spend.week(week), weeks_to(week, shown)
+    rows = washes_of(session, room, weeks_to(week, CARRY_WEEKS))
+    carry_in = carry_in_of(rows, week)
+    own, counts = rows[week], counts_of(session, room, week)
+    washes = sum(row.count for row in own if row.kind == "wash")
+    before = [spend.week(one) for one in weeks[:-1] if one in spend.lines]
+    return Week(
+        week=week, spend=spend, rates=_rates(spend, until), lines=lines, cents=total(lines),
+        by_category=by_category(lines),
+        by_tank=grouped(lines, lambda line: line.tank),
+        by_solvent=grouped(lines, lambda line: line.solvent),
+        by_resin=by_resin(lines, carry_in),
+        bought=spend.bought.get(week, ()),
+        trend=[_cost(spend, one, zone) for one in weeks],
+        cause=cause(lines, before),
+        pace=pace(total(lines), washes, counts.weighed, counts.parts_g),
+        late=counts.late,
+        rejects=sum(row.count for row in own if row.kind == "reject"),
+        uncovered=[fill for fill in spend.uncovered if since <= fill.at < until],
+        carry_in=carry_in,
+    )  # fmt: skip
+
+
+def _rates(spend: Spend, until: datetime) -> Rates:
+    return spend.prices.at(until)
+
+
+def _cost(spend: Spend, week: IsoWeek, zone: ZoneInfo) -> WeekCost:
+    budget = _rates(spend, week.span(zone)[1]).weekly_budget_cents
+    return WeekCost(week, total(spend.week(week)), budget)
+
+
+def carry_in_of(
+    rows: Mapping[IsoWeek, Sequence[WashRow]], week: IsoWeek
+) -> dict[str, dict[str, float]]:
+    """By tank, what each resin carried into the fill that the week began with, up to its end.
+
+    That fill is the one that a swap of the week ended, or that its top-ups went into; a tank
+    without a wash in the week is taken at its last fill that had one.
+    """
+    washed: dict[str, dict[int, IsoWeek]] = {}
+    for when in sorted(rows):
+        for row in rows[when]:
+            if row.kind == "wash" and when <= week:
+                washed.setdefault(row.tank, {})[row.fill] = when
+    chosen: dict[str, int] = {}
+    for tank, last_seen in washed.items():
+        latest = max(last_seen.values())
+        chosen[tank] = min(number for number, when in last_seen.items() if when == latest)
+    found: dict[str, dict[str, float]] = {}
+    for when in sorted(rows):
+        for row in rows[when]:
+            if row.kind == "wash" and when <= week and row.fill == chosen[row.tank]:
+                resins = found.setdefault(row.tank, {})
+                resins[row.resin] = resins.get(row.resin, 0.0) + max(0.0, row.resin_in_g)
+    return found
+
+
+def chosen_lines(week: Week, asked: Mapping[str, str]) -> list[CostLine]:
+    """The lines behind a number of the week: by category, tank, solvent or resin.
+
+    A property that is asked for with the word `none` is that of the whole room.
+    """
+    lines: Sequence[CostLine] = week.bought if asked.get("side") == "bought" else week.lines
+    if resin := asked.get("resin"):
+        lines = resin_lines(lines, week.carry_in, "" if resin == "none" else resin)
+    for name in ("category", "tank", "solvent", "item"):
+        if value := asked.get(name):
+            wanted = "" if value == "none" else value
+            lines = [line for line in lines if getattr(line, name) == wanted]
+    return list(lines)

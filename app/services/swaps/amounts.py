@@ -1,0 +1,262 @@
+"""What follows from the steps of a swap that move liquid: checked against bath, drum and shelf."""
+
+from dataclasses import replace
+
+from sqlmodel import Session
+
+from app.domain.checklists.answers import unit_slip
+from app.domain.checklists.closing import most_held_l
+from app.domain.checklists.run import SwapState
+from app.domain.errors import FieldError
+from app.domain.holds import HoldState
+from app.domain.inspections.inspection import InspectionState
+from app.domain.roomlog.kinds import Reading
+from app.domain.roomlog.kinds.incidents import HOLD
+from app.domain.roomlog.kinds.inspections import COMPONENT, INSPECTION
+from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.roomlog.kinds.waste import DRUM
+from app.domain.supplies.state import ItemState
+from app.domain.waste.drums import DrumState
+from app.services.baths.plausibility import preview_reading
+from app.services.swaps.scene import LEAST_POUR_L, Outcome, Scene, add_pour, add_use, pour_of
+from app.services.waste import pour_problems
+from app.store.tables import TankRow
+from app.store.things import thing, things
+
+USUAL_PURITY_PERCENT = 2.0  # as labels of one grade differ
+SLACK = 1.005  # of the capacity: what nobody can see at a mark
+HALF = 0.5
+
+
+def inspection_forbids(session: Session, room_id: int, state: SwapState) -> str:
+    """Why the inspection of its tanks forbids to fill them again; empty where it does not."""
+    for found in open_inspections(session, room_id, state):
+        if found.blocks_refill:
+            return f"The inspection forbids the refill: {found.reasons[0]}"
+    for tank in filter(None, (state.tank, state.from_tank)):
+        hold: HoldState | None = thing(session, room_id, HOLD, tank)
+        for one in hold.holds if hold is not None and hold.is_held else ():
+            if one.cause == "inspection":
+                return f"The inspection forbids the refill: {one.reason}"
+    return ""
+
+
+def open_inspections(session: Session, room_id: int, state: SwapState) -> list[InspectionState]:
+    """The inspections of its tanks that are not closed yet."""
+    tanks = {state.tank, state.from_tank} - {None}
+    found = things(session, room_id, INSPECTION, only_open=True).values()
+    return [one for one in found if one.tank in tanks]
+
+
+def inspect(scene: Scene) -> Outcome:
+    """The inspection is done when it is closed; where none was opened, looking is all there is."""
+    found = open_inspections(scene.session, scene.room_id, scene.state)
+    if scene.is_overruled("inspection"):
+        return Outcome()
+    if not found:
+        return Outcome(doubts=_not_looked_at(scene))
+    message = "The inspection of this tank is open: finish and close it first."
+    return Outcome(errors=[FieldError("gate", message)])
+
+
+def _not_looked_at(scene: Scene) -> list[str]:
+    """The tanks whose parts are set up and were not looked at since the swap began."""
+    parts = things(scene.session, scene.room_id, COMPONENT).values()
+    looks = things(scene.session, scene.room_id, INSPECTION).values()
+    tanks = [tank for tank in (scene.state.tank, scene.state.from_tank) if tank]
+    with_parts = {part.tank for part in parts if not part.is_retired}
+    since = scene.state.started_at
+    looked_at = {
+        look.tank for look in looks
+        if look.started_at is not None and since is not None and look.started_at >= since
+    }  # fmt: skip
+    return [
+        "The parts of this tank are set up, and nobody has looked at them in this swap. Begin the "
+        "inspection above, or tick it all the same?"
+        for tank in tanks
+        if tank in with_parts - looked_at
+    ]
+
+
+def choose_drum(scene: Scene) -> Outcome:
+    """The drum must take what the bath is, with room for bath and rinse."""
+    key, found = scene.text("drum"), Outcome()
+    if not key:
+        found.errors.append(FieldError("drum", "Choose the drum."))
+        return found
+    needed_l = scene.state.estimated_l + scene.site.rinse_percent / 100 * scene.state.capacity_l
+    pour = pour_of(scene, key, LEAST_POUR_L)
+    found.errors += [
+        FieldError("drum", error.message)
+        for error in pour_problems(scene.session, scene.room_id, pour, scene.now)
+    ]
+    drum: DrumState | None = thing(scene.session, scene.room_id, DRUM, key)
+    if not found.errors and drum and drum.free_l < needed_l and not scene.is_overruled("drum_room"):
+        message = (
+            f"{drum.name} has room for {scene.words(drum.free_l)} under its fill limit; bath and "
+            f"rinse want about {scene.words(needed_l)}. Choose another, or have a lead let it pass "
+            "and share the bath between two drums."
+        )
+        found.errors.append(FieldError("drum", message))
+    return found
+
+
+def drain(scene: Scene) -> Outcome:
+    """The bath goes into the chosen drum, what it cannot take into a second one."""
+    state, drained_l = scene.state, scene.litres("drained_l")
+    found = Outcome()
+    if drained_l is None or drained_l < LEAST_POUR_L:
+        found.errors.append(FieldError("drained_l", "Say how much was drained."))
+        return found
+    tolerance = scene.site.loss_tolerance_percent
+    most_l = most_held_l(state.estimated_l, state.capacity_l, tolerance)
+    heel_l = scene.litres("heel_l") or 0.0
+    if drained_l + heel_l > most_l:
+        message = f"The bath never held more than about {scene.words(most_l)}."
+        found.errors.append(FieldError("drained_l" if drained_l > most_l else "heel_l", message))
+    if found.errors:
+        return found
+    _shared_pours(scene, drained_l, found)
+    expected_l = state.estimated_l
+    if unit := unit_slip(drained_l, expected_l):
+        found.doubts.append(f"{scene.words(drained_l)}: was this read in {unit}?")
+    elif drained_l < HALF * expected_l:
+        found.doubts.append(
+            f"About {scene.words(expected_l)} were in the bath and {scene.words(drained_l)} were "
+            "drained. Is the rest still in the tank?"
+        )
+    return found
+
+
+def _shared_pours(scene: Scene, drained_l: float, found: Outcome) -> None:
+    """The drained bath, in one drum or shared between two."""
+    first, second = str(scene.state.answer("drum", "drum") or ""), scene.text("drum_2")
+    second_l = scene.litres("drum_2_l") or 0.0
+    if bool(second) != bool(second_l) or (second and second == first):
+        message = "Choose another drum than the first, and say how much went into it."
+        found.errors.append(FieldError("drum_2_l" if second else "drum_2", message))
+        return
+    if second_l > drained_l:
+        found.errors.append(FieldError("drum_2_l", "This is more than was drained."))
+        return
+    weighed = {
+        name: value
+        for name in ("mass_before_kg", "mass_after_kg")
+        if (value := scene.litres(name)) is not None
+    }
+    if first:
+        add_pour(scene, pour_of(scene, first, drained_l - second_l, **weighed), "drained_l", found)
+    if second:
+        add_pour(scene, pour_of(scene, second, second_l), "drum_2_l", found)
+
+
+def rinse(scene: Scene) -> Outcome:
+    """The rinse goes into the drum, and comes from the shelf where a lot is named."""
+    found, rinse_l = Outcome(), scene.litres("rinse_l")
+    if rinse_l is None or rinse_l < 0:
+        found.errors.append(FieldError("rinse_l", "Say how much the rinse was; 0 for none."))
+        return found
+    if rinse_l > scene.state.capacity_l:
+        message = f"This is more than the tank holds, {scene.words(scene.state.capacity_l)}."
+        found.errors.append(FieldError("rinse_l", message))
+        return found
+    drum = scene.state.answer("drum", "drum")
+    if rinse_l >= LEAST_POUR_L and drum:
+        add_pour(scene, pour_of(scene, str(drum), rinse_l, resin_percent=None), "rinse_l", found)
+    if rinse_l >= LEAST_POUR_L and scene.text("lot"):
+        add_use(scene, "lot", rinse_l, "rinse_l", scene.state.tank, found)
+    return found
+
+
+def move(scene: Scene) -> Outcome:
+    """The clean bath's liquid goes into this tank."""
+    found, moved_l = Outcome(), scene.litres("moved_l")
+    state = scene.state
+    if moved_l is None or moved_l < LEAST_POUR_L:
+        found.errors.append(FieldError("moved_l", "Say how much was moved."))
+        return found
+    held_l, capacity_l = state.from_estimated_l or 0.0, state.from_capacity_l or state.capacity_l
+    most_l = most_held_l(held_l, capacity_l, scene.site.loss_tolerance_percent)
+    if moved_l > most_l:
+        message = f"The clean bath never held more than about {scene.words(most_l)}."
+        found.errors.append(FieldError("moved_l", message))
+    found.errors += _mark_problems(scene, "moved_l", moved_l, state.capacity_l, state.min_l, True)
+    if unit := unit_slip(moved_l, held_l):
+        found.doubts.append(f"{scene.words(moved_l)}: was this read in {unit}?")
+    return found
+
+
+def fill(scene: Scene) -> Outcome:
+    """Fresh solvent from one or two lots goes into the tank, to between its marks."""
+    found, filled_l, state = Outcome(), scene.litres("filled_l"), scene.state
+    if filled_l is None or filled_l < LEAST_POUR_L:
+        found.errors.append(FieldError("filled_l", "Say how much was filled."))
+        return found
+    is_pair = state.from_tank is not None
+    capacity_l = (state.from_capacity_l if is_pair else None) or state.capacity_l
+    min_l = state.from_min_l if is_pair else state.min_l
+    found.errors += _mark_problems(scene, "filled_l", filled_l, capacity_l, min_l, not is_pair)
+    second_l = scene.litres("lot_2_l") or 0.0
+    if bool(scene.text("lot_2")) != bool(second_l):
+        message = "Name the second lot and how much of it was filled."
+        found.errors.append(FieldError("lot_2_l" if scene.text("lot_2") else "lot_2", message))
+    elif second_l > filled_l:
+        found.errors.append(FieldError("lot_2_l", "This is more than was filled."))
+    if found.errors:
+        return found
+    for name in ("lot", "lot_2"):
+        found.doubts += _purity_doubts(scene, name)
+    if scene.text("lot"):
+        add_use(scene, "lot", filled_l - second_l, "filled_l", state.filled_tank, found)
+    if scene.text("lot_2"):
+        add_use(scene, "lot_2", second_l, "lot_2_l", state.filled_tank, found)
+    if unit := unit_slip(filled_l, capacity_l):
+        found.doubts.append(f"{scene.words(filled_l)}: was this read in {unit}?")
+    return found
+
+
+def _purity_doubts(scene: Scene, name: str) -> list[str]:
+    """A lot that is purer or less pure than what the bath was filled with so far."""
+    key = scene.text(name).partition("|")[0]
+    item: ItemState | None = thing(scene.session, scene.room_id, ITEM, key)
+    tank = scene.session.get(TankRow, (scene.room_id, scene.state.filled_tank))
+    if item is None or tank is None or item.purity_percent is None:
+        return []
+    usual, here = tank.fresh_purity_percent, item.purity_percent
+    if not usual or abs(usual - here) <= USUAL_PURITY_PERCENT:
+        return []
+    return [f"{item.name} is of {here:g} %; this bath was filled with {usual:g} %. Is it this one?"]
+
+
+def read(scene: Scene, reading: Reading | None) -> Outcome:
+    """The reading of the fresh bath, which later ones are held against."""
+    found = Outcome()
+    if reading is None:
+        found.errors.append(FieldError("method", "Take the reading."))
+        return found
+    fresh = replace(reading, tank=scene.state.filled_tank, of_fresh=True)
+    try:
+        preview = preview_reading(scene.session, scene.room, fresh, scene.now)
+    except FieldError as error:
+        found.errors.append(error)
+        return found
+    found.entries.append(fresh)
+    found.doubts += preview.doubts
+    return found
+
+
+def _mark_problems(
+    scene: Scene, name: str, volume_l: float, capacity_l: float, min_l: float | None, heel: bool
+) -> list[FieldError]:
+    """Above the upper mark, or below the lower one without a word about it."""
+    left_l = float(scene.state.answer("drain", "heel_l") or 0.0) if heel else 0.0
+    after_l = volume_l + left_l
+    if after_l > capacity_l * SLACK:
+        left = f" With the {scene.words(left_l)} left in the tank" if left_l else " This"
+        message = f"{left.strip()} is above the upper mark, {scene.words(capacity_l)}."
+        return [FieldError(name, message)]
+    assumed_l = left_l or scene.site.heel_percent / 100 * capacity_l
+    if min_l is not None and volume_l + assumed_l < min_l and not scene.hand.note.strip():
+        message = f"Below the lower mark, {scene.words(min_l)}. Fill up, or say why in the note."
+        return [FieldError(name, message)]
+    return []

@@ -1,0 +1,77 @@
+"""What is said of a swap besides its ticks: a lead against a gate, what was seen at a step."""
+
+from datetime import datetime
+
+from sqlmodel import Session
+
+from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.checklists import StepNoted, StepOverruled
+from app.services.roomlog import Recorded, record_decided
+from app.services.swaps.checklists import lead_problems
+from app.services.swaps.swapping import NEVER_PASSED_OVER, under_way
+from app.store.engine import Store
+from app.store.tables import RoomRow
+
+
+def overrule(
+    store: Store,
+    room: str,
+    word: StepOverruled,
+    now: datetime,
+    submission: str | None = None,
+) -> Recorded:
+    """A lead lets a step pass its gate, or passes it over; the reason stays with the swap.
+
+    Raises:
+        FieldErrors: no lead, no reason, or a gate that nobody can overrule.
+        NotFound, Conflict: there is no such swap or step, or it has ended.
+    """
+
+    def decide(session: Session, row: RoomRow) -> list[Entry]:
+        assert row.id is not None
+        errors = overrule_problems(session, row.id, word)
+        if errors:
+            raise FieldErrors(errors)
+        return [word]
+
+    sent = {"overrule": word.swap, "step": word.step, "gate": word.gate, "by": word.by,
+            "reason": word.reason}  # fmt: skip
+    return record_decided(store, room, decide, sent, now, submission)
+
+
+def overrule_problems(session: Session, room_id: int, word: StepOverruled) -> list[FieldError]:
+    """Why a lead's word is refused; empty where it counts.
+
+    Raises:
+        NotFound, Conflict: there is no such swap or step, or it has ended.
+    """
+    step = under_way(session, room_id, word.swap).step(word.step)
+    if step is None:
+        raise NotFound("This swap has no such step.")
+    errors = lead_problems(session, room_id, word.by)
+    if not word.reason.strip():
+        errors.append(FieldError("reason", "Say why: the reason stays with the swap."))
+    if word.gate == "step" and step.role in NEVER_PASSED_OVER:
+        message = f"“{step.title}” cannot be passed over: without it there is no swap."
+        errors.append(FieldError("gate", message))
+    return errors
+
+
+def note(
+    store: Store, room: str, seen: StepNoted, now: datetime, submission: str | None = None
+) -> Recorded:
+    """Keep what was seen at a step.
+
+    Raises:
+        NotFound, Conflict: there is no such swap or step, or it has ended.
+    """
+
+    def decide(session: Session, row: RoomRow) -> list[Entry]:
+        assert row.id is not None
+        if under_way(session, row.id, seen.swap).step(seen.step) is None:
+            raise NotFound("This swap has no such step.")
+        return [seen]
+
+    sent = {"note": seen.swap, "step": seen.step, "text": seen.text, "by": seen.by}
+    return record_decided(store, room, decide, sent, now, submission)

@@ -1,0 +1,156 @@
+"""A step is ticked: who and when, what it was answered, and what follows from it.
+
+The first tick writes its consequences with it, in one transaction: waste into a drum, solvent from
+the shelf, the reading of the fresh bath. A later one is kept in the history, without effect.
+"""
+
+import uuid
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session
+
+from app.domain.checklists.answers import answer_problems
+from app.domain.checklists.gates import blocks
+from app.domain.errors import DomainError, FieldError, FieldErrors, NotFound
+from app.domain.roomlog.kinds import Entry, Reading
+from app.domain.roomlog.kinds.checklists import StepDone
+from app.services.roomlog import Recorded, record_decided
+from app.services.swaps.amounts import (
+    choose_drum,
+    drain,
+    fill,
+    inspect,
+    inspection_forbids,
+    move,
+    read,
+    rinse,
+)
+from app.services.swaps.scene import Outcome, Scene
+from app.services.swaps.swapping import Hand, local, under_way
+from app.store.engine import Store
+from app.store.site import site
+from app.store.tables import RoomRow
+
+
+class Doubtful(DomainError):
+    """What was said is odd; nothing is stored until it is confirmed.
+
+    Attributes:
+        doubts: what is odd, in sentences.
+    """
+
+    def __init__(self, doubts: Sequence[str]) -> None:
+        super().__init__(" ".join(doubts))
+        self.doubts = tuple(doubts)
+
+
+@dataclass(frozen=True)
+class Said:
+    """What was said at a step.
+
+    Attributes:
+        answers: by name, in the kept units.
+        confirmed: places of the points that were confirmed.
+        reading: the first reading of the fresh bath, where the step asks for it.
+        is_sure: what is odd about it was asked and confirmed.
+    """
+
+    step: str
+    hand: Hand
+    answers: Mapping[str, Any] = field(default_factory=dict)
+    confirmed: frozenset[int] = frozenset()
+    reading: Reading | None = None
+    is_sure: bool = False
+
+
+def tick(
+    store: Store, room: str, key: str, said: Said, now: datetime, submission: str | None = None
+) -> Recorded:
+    """Tick a step of a swap.
+
+    Raises:
+        FieldErrors: an answer does not fit, or a gate is shut (field `gate`).
+        Doubtful: something is odd and was not confirmed.
+        NotFound: there is no such swap or step.
+        Conflict: the swap has ended.
+    """
+
+    def decide(session: Session, row: RoomRow) -> list[Entry]:
+        assert row.id is not None
+        state = under_way(session, row.id, key)
+        step = state.step(said.step)
+        if step is None:
+            raise NotFound("This swap has no such step.")
+        done = _entry(key, said)
+        before = state.tick(step.key)
+        if before is not None:
+            return [replace(done, repeats=before.id)]
+        scene = Scene(
+            session, row, state, step, said.hand, said.answers, site(session, row.id), now
+        )
+        return _first(scene, done, said)
+
+    sent = {
+        "tick": key, "step": said.step, "by": said.hand.by, "note": said.hand.note,
+        "answers": dict(said.answers), "confirmed": sorted(said.confirmed),
+        "reading": dict(said.reading.values) if said.reading else None,
+    }  # fmt: skip
+    return record_decided(store, room, decide, sent, now, submission)
+
+
+def _entry(key: str, said: Said) -> StepDone:
+    hand = said.hand
+    answers = {name: value for name, value in said.answers.items() if value not in (None, "", "-")}
+    if said.reading is not None:
+        answers |= {"method": said.reading.method, **said.reading.values}
+    return StepDone(
+        at=hand.at, id=uuid.uuid4().hex, by=hand.by, note=hand.note, swap=key, step=said.step,
+        answers=answers or None,
+    )  # fmt: skip
+
+
+def _first(scene: Scene, done: StepDone, said: Said) -> list[Entry]:
+    """The tick that counts, with what follows from it."""
+    errors = [*_time_problems(scene), *gate_problems(scene)]
+    errors += answer_problems(scene.step, said.answers, said.confirmed)
+    if errors:
+        raise FieldErrors(errors)
+    follow = _ROLES.get(scene.step.role)
+    outcome = follow(scene, said.reading) if follow else None
+    if outcome is not None and outcome.errors:
+        raise FieldErrors(outcome.errors)
+    if outcome is not None and outcome.doubts and not said.is_sure:
+        raise Doubtful(outcome.doubts)
+    entries = [
+        replace(entry, id=f"{done.id}.{place}")
+        for place, entry in enumerate(outcome.entries if outcome else [], 1)
+    ]
+    return [replace(done, wrote=[entry.id for entry in entries] or None), *entries]
+
+
+def gate_problems(scene: Scene) -> list[FieldError]:
+    """The gates that are shut before the step, as messages."""
+    forbids = inspection_forbids(scene.session, scene.room_id, scene.state)
+    return [FieldError("gate", one.message) for one in blocks(scene.state, scene.step, forbids)]
+
+
+def _time_problems(scene: Scene) -> list[FieldError]:
+    started_at = scene.state.started_at
+    if started_at is not None and scene.hand.at < started_at:
+        began = local(scene.session, scene.room_id, started_at)
+        return [FieldError("at", f"This swap began later, at {began}.")]
+    return []
+
+
+_ROLES: Mapping[str, Callable[[Scene, Reading | None], Outcome]] = {
+    "drum": lambda scene, _: choose_drum(scene),
+    "drain": lambda scene, _: drain(scene),
+    "inspection": lambda scene, _: inspect(scene),
+    "rinse": lambda scene, _: rinse(scene),
+    "move": lambda scene, _: move(scene),
+    "fill": lambda scene, _: fill(scene),
+    "reading": read,
+}

@@ -1,0 +1,147 @@
+"""Curing on a tablet: the resin, the station with its time today, then what was done."""
+
+import uuid
+from datetime import datetime
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.curing.dose import CureToday
+from app.domain.curing.drying import Drying, advice
+from app.domain.curing.recipes import RecipeState
+from app.domain.curing.stations import StationState
+from app.domain.errors import FieldErrors
+from app.domain.roomlog.checks import misfits
+from app.domain.roomlog.kinds.curing import Cure
+from app.services import roomlog
+from app.services.curing import stations as curing
+from app.services.curing.checks import cure_doubts, entry_problems, record_station
+from app.store import queries
+from app.web.curing import words
+from app.web.deps import Visit, VisitDep, remember_person
+from app.web.forms import FormDep, FormState, local_text, read_entry, unit_label
+
+router = APIRouter(prefix="/rooms/{room}/cure")
+TEMPLATE = "curing/cure.html"
+DECIMALS = 2
+
+
+@router.get("")
+def cure_form(visit: VisitDep) -> Response:
+    """Choose the resin, then the station; then log the cure."""
+    asked = visit.request.query_params
+    resin, station = asked.get("resin", ""), asked.get("station", "")
+    return _page(visit, resin, station, FormState({"by": visit.person}))
+
+
+@router.post("")
+def log(visit: VisitDep, typed: FormDep) -> Response:
+    """Store the cure with its dose; an odd one only once it was confirmed."""
+    resin, station = typed.get("resin", ""), typed.get("station", "")
+    values = {**typed, "washed_at": _utc_text(visit, typed.get("washed_at", ""))}
+    try:
+        entry = read_entry(Cure.kind, values, visit.room, visit.person, visit.now)
+        assert isinstance(entry, Cure)
+        known = roomlog.context(visit.session, visit.room_id)
+        found = misfits(entry, known, visit.now)
+        found += entry_problems(visit.session, visit.room_id, entry)
+        if found:
+            raise FieldErrors(found)
+        doubts = () if typed.get("confirmed") else cure_doubts(visit.session, visit.room_id, entry)
+        if doubts:
+            return _page(visit, resin, station, FormState(typed, doubts=doubts), 422)
+        done = record_station(
+            visit.store, visit.room.key, entry, visit.now, typed.get("submission")
+        )
+    except FieldErrors as error:
+        return _page(visit, resin, station, FormState(typed, error.by_field()), 422)
+    to = visit.address("stations", entry.station)
+    answer = RedirectResponse(f"{to}?saved={done.ids[0]}", 303)
+    if entry.by:
+        remember_person(answer, entry.by)
+    return answer
+
+
+def _utc_text(visit: Visit, text: str) -> str:
+    """A local time as typed becomes an instant with its offset; what is none is left as it is."""
+    try:
+        at = datetime.fromisoformat(text.strip())
+    except ValueError:
+        return text
+    return at.replace(tzinfo=at.tzinfo or visit.zone).isoformat()
+
+
+def _page(visit: Visit, resin: str, station: str, form: FormState, status: int = 200) -> Response:
+    names = visit.resin_names()
+    known = curing.recipes(visit.session, visit.room_id)
+    recipe = known.get(resin)
+    context: dict[str, Any] = {
+        "form": form,
+        "resin": resin if resin in names else "",
+        "resins": list(names.items()),
+        "recipes": known,
+        "recipe": recipe,
+        "resin_name": names.get(resin, ""),
+        "chosen": None,
+        "duration": words.duration,
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }
+    if recipe is not None and context["resin"]:
+        times = curing.times_today(visit.session, visit.room_id, recipe, visit.now)
+        context["times"] = times
+        chosen = next((pair for pair in times if pair[0].key == station), None)
+        if chosen is not None:
+            context |= _chosen(visit, recipe, chosen, form)
+    return visit.page(TEMPLATE, context, status)
+
+
+def _chosen(
+    visit: Visit, recipe: RecipeState, chosen: tuple[StationState, CureToday], form: FormState
+) -> dict[str, Any]:
+    station, today = chosen
+    washed = curing.last_wash(visit.session, visit.room_id, recipe.resin, visit.now)
+    if not form.errors and not form.doubts:
+        form = FormState(_proposed(visit, form, today, washed))
+    tanks = curing.tank_names(visit.session, visit.room_id)
+    tank = form.value("tank")
+    return {
+        "form": form,
+        "chosen": station,
+        "today": today,
+        "washed": washed,
+        "wait": _wait(visit, recipe, form),
+        "advice": advice(curing.solvent_of(visit.session, visit.room_id, tank)),
+        "tanks": [("", "Not washed here"), *tanks.items()],
+        "specs": Cure.specs(),
+        "minutes_unit": unit_label(Cure.specs()["minutes"], visit.room),
+        "people": queries.people(visit.session, visit.room_id),
+        "interval": _interval(today),
+    }
+
+
+def _proposed(
+    visit: Visit, form: FormState, today: CureToday, washed: curing.LastWash | None
+) -> dict[str, str]:
+    values = dict(form.values)
+    if today.seconds is not None:
+        values["minutes"] = f"{today.seconds / 60:.{DECIMALS}f}"
+    if washed is not None:
+        values |= {"tank": washed.tank, "washed_at": local_text(washed.out_at, visit.room)}
+    return values
+
+
+def _wait(visit: Visit, recipe: RecipeState, form: FormState) -> Drying:
+    """How far the parts have dried, by what the form says of their wash."""
+    try:
+        at = datetime.fromisoformat(_utc_text(visit, form.value("washed_at")))
+    except ValueError:
+        at = None
+    tank = form.value("tank") or None
+    return curing.drying_of(visit.session, visit.room_id, recipe, (tank, at), visit.now)
+
+
+def _interval(today: CureToday) -> str:
+    if today.low_seconds is None or today.high_seconds is None:
+        return ""
+    return f"{words.duration(today.low_seconds)} to {words.duration(today.high_seconds)}"

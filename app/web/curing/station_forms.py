@@ -1,0 +1,205 @@
+"""Forms of a curing station: set it up, change it, read its radiometer and hours, relamp it."""
+
+import uuid
+from collections.abc import Mapping
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.curing.stations import StationState
+from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.curing import (
+    MARKED,
+    POSITIONS,
+    Irradiance,
+    LampHours,
+    Relamped,
+    Station,
+    StationChanged,
+)
+from app.services.curing import stations as curing
+from app.services.curing.checks import irradiance_doubts, record_station
+from app.services.rooms import slug
+from app.store import queries
+from app.units import parse_number
+from app.web.curing import words
+from app.web.curing.stations import place_words
+from app.web.deps import Visit, VisitDep, remember_person
+from app.web.forms import FormDep, FormState, read_entry, text_of
+
+router = APIRouter(prefix="/rooms/{room}/stations")
+TASKS = {"reading": Irradiance.kind, "hours": LampHours.kind, "relamp": Relamped.kind}
+SETTINGS = (
+    "name", "source", "wavelength_nm", "layout", "light_sources", "chamber_temperature_c",
+    "new_mw_cm2", "relamp_percent", "longest_minutes",
+)  # fmt: skip
+UNITS = {"mw_cm2": ("mW/cm²", 1.0), "w_m2": ("W/m²", 0.1), "uw_cm2": ("µW/cm²", 0.001)}
+
+
+@router.get("/new")
+def new_form(visit: VisitDep) -> Response:
+    """The form of a new station."""
+    form = FormState({"source": "led", "layout": "centre_and_corners"})
+    return _settings(visit, None, form)
+
+
+@router.post("/new")
+def add(visit: VisitDep, typed: FormDep) -> Response:
+    """Set a station up."""
+    key = typed.get("station", "").strip() or slug(typed.get("name", ""))
+    values = {**typed, "station": key}
+    try:
+        entry = read_entry(Station.kind, values, visit.room, visit.person, visit.now)
+        return _store(visit, entry, typed)
+    except FieldErrors as error:
+        return _settings(visit, None, FormState(typed, error.by_field()), 422)
+
+
+@router.get("/{station}/settings")
+def settings_form(visit: VisitDep, station: str) -> Response:
+    """The station's settings as they stand."""
+    state = curing.find_station(visit.session, visit.room_id, station)
+    return _settings(visit, state, FormState(_shown(visit, state)))
+
+
+@router.post("/{station}/settings")
+def change(visit: VisitDep, station: str, typed: FormDep) -> Response:
+    """Store what was changed; a field left empty stays as it was."""
+    state = curing.find_station(visit.session, visit.room_id, station)
+    shown = _shown(visit, state)
+    changed = {
+        name: text
+        for name in SETTINGS
+        if (text := typed.get(name, "").strip()) and text != shown[name]
+    }
+    flags = {
+        name: bool(typed.get(name))
+        for name in ("has_turntable", "is_retired")
+        if bool(typed.get(name)) != getattr(state, name)
+    }
+    sent = {**changed, "station": station}
+    try:
+        entry = read_entry(
+            StationChanged.kind, sent, visit.room, visit.person, visit.now, {**_unset(), **flags}
+        )
+        if not changed and not flags:
+            return RedirectResponse(visit.address("stations", station), 303)
+        return _store(visit, entry, typed)
+    except FieldErrors as error:
+        return _settings(visit, state, FormState(typed, error.by_field()), 422)
+
+
+@router.get("/{station}/log/{task}")
+def task_form(visit: VisitDep, station: str, task: str) -> Response:
+    """The form of a reading, of the hour meter, of a relamp."""
+    state = curing.find_station(visit.session, visit.room_id, station)
+    return _task(visit, state, task, FormState({"by": visit.person, "unit": "mw_cm2"}))
+
+
+@router.post("/{station}/log/{task}")
+def store_task(visit: VisitDep, station: str, task: str, typed: FormDep) -> Response:
+    """Store what the form says, or show it again with what does not fit."""
+    state = curing.find_station(visit.session, visit.room_id, station)
+    kind = _kind(task)
+    try:
+        kept = _in_mw_cm2(typed) if kind == Irradiance.kind else {}
+        sent = {**typed, "station": station}
+        entry = read_entry(kind, sent, visit.room, visit.person, visit.now, kept)
+        if isinstance(entry, Irradiance) and not typed.get("confirmed"):
+            doubts = irradiance_doubts(state, entry)
+            if doubts:
+                return _task(visit, state, task, FormState(typed, doubts=doubts), 422)
+        return _store(visit, entry, typed)
+    except FieldErrors as error:
+        return _task(visit, state, task, FormState(typed, error.by_field()), 422)
+
+
+def _store(visit: Visit, entry: Entry, typed: Mapping[str, str]) -> Response:
+    done = record_station(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+    saved = f"?saved={done.ids[0]}"
+    answer = RedirectResponse(visit.address("stations", getattr(entry, "station", "")) + saved, 303)
+    if entry.by:
+        remember_person(answer, entry.by)
+    return answer
+
+
+def _unset() -> dict[str, Any]:
+    """Flags that a form leaves out are not taken for unset: they are given, or stay."""
+    return {"has_turntable": None, "is_retired": None}
+
+
+def _in_mw_cm2(typed: Mapping[str, str]) -> dict[str, float]:
+    """What was read at each position, from the unit of the radiometer.
+
+    Raises:
+        FieldErrors: a value that is no number, or a unit that is none of light on a surface.
+    """
+    unit = typed.get("unit", "mw_cm2")
+    if unit not in UNITS:
+        message = "Choose mW/cm², W/m² or µW/cm²: lux and others say nothing about UV."
+        raise FieldErrors([FieldError("unit", message)])
+    errors, found = [], {}
+    for place in POSITIONS:
+        name = f"{place}_mw_cm2"
+        if not (text := typed.get(name, "").strip()):
+            continue
+        try:
+            found[name] = parse_number(text) * UNITS[unit][1]
+        except FieldError as error:
+            errors.append(FieldError(name, error.message))
+    if errors:
+        raise FieldErrors(errors)
+    return found
+
+
+def _kind(task: str) -> str:
+    if task not in TASKS:
+        raise NotFound("There is nothing at this address.")
+    return TASKS[task]
+
+
+def _shown(visit: Visit, state: StationState) -> dict[str, str]:
+    specs = StationChanged.specs()
+    shown = {}
+    for name in SETTINGS:
+        value = getattr(state, name)
+        shown[name] = "" if value is None else text_of(specs[name], value, visit.room)
+    for name in ("has_turntable", "is_retired"):
+        shown[name] = "on" if getattr(state, name) else ""
+    return shown
+
+
+def _settings(
+    visit: Visit, state: StationState | None, form: FormState, status: int = 200
+) -> Response:
+    specs = Station.specs()
+    context = {
+        "station": state,
+        "form": form,
+        "specs": specs,
+        "units": words.units_of_fields(specs, visit.room),
+        "sources": list(words.SOURCES.items()),
+        "layouts": list(words.LAYOUTS.items()),
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }
+    return visit.page("curing/settings.html", context, status)
+
+
+def _task(
+    visit: Visit, state: StationState, task: str, form: FormState, status: int = 200
+) -> Response:
+    specs = {**Relamped.specs(), **Irradiance.specs()}
+    context = {
+        "station": state,
+        "form": form,
+        "specs": specs,
+        "marked": [(f"{place}_mw_cm2", place_words(place)) for place in MARKED[state.layout]],
+        "units": [(key, label) for key, (label, _) in UNITS.items()],
+        "hours": words.hours,
+        "people": queries.people(visit.session, visit.room_id),
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }
+    _kind(task)
+    return visit.page(f"curing/{task}.html", context, status)

@@ -1,0 +1,169 @@
+"""The curing stations of a room, and the page of one: its lamp, its output, what to do."""
+
+from datetime import datetime
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.curing.exposure import eye_limit
+from app.domain.curing.lamp import lamp, state_of
+from app.domain.curing.stations import StationState
+from app.domain.errors import NotFound
+from app.domain.roomlog.kinds.curing import MARKED, POSITIONS, STATION, Station
+from app.services import roomlog
+from app.services.curing import stations as curing
+from app.services.entries import entry_of
+from app.store.log import LoggedEntry, find_entry
+from app.store.things import book
+from app.web.curing import words
+from app.web.curing.lamp_curve import curve_of
+from app.web.deps import Visit, VisitDep
+from app.web.forms import text_of, unit_label
+from app.web.logbook.entries import LogLine, line_of
+
+router = APIRouter(prefix="/rooms/{room}/stations")
+LOG_LINES = 15
+
+
+@router.get("")
+def stations_page(visit: VisitDep) -> Response:
+    """The stations of the room."""
+    known = curing.stations(visit.session, visit.room_id)
+    context = {
+        "cards": shown_cards(visit, visit.now),
+        "retired": [station for station in known if station.is_retired],
+    }
+    return visit.page("curing/stations.html", context)
+
+
+@router.get("/{station}")
+def station_page(visit: VisitDep, station: str) -> Response:
+    """One station."""
+    state = curing.find_station(visit.session, visit.room_id, station)
+    return visit.page("curing/station.html", _context(visit, state))
+
+
+@router.post("/{station}/undo/{entry_id}")
+def undo(visit: VisitDep, station: str, entry_id: str) -> Response:
+    """Take back what was just entered at the station."""
+    row = find_entry(visit.session, visit.room_id, entry_id)
+    if (STATION, station) not in entry_of(row).things():
+        raise NotFound("There is nothing of this station to take back at this address.")
+    why = "Undone at once"
+    roomlog.withdraw(visit.store, visit.room.key, entry_id, visit.person, why, visit.now, None)
+    is_there = row.kind != Station.kind
+    to = visit.address("stations", station) if is_there else visit.address("stations")
+    return RedirectResponse(f"{to}?undone={entry_id}", 303)
+
+
+def shown_cards(visit: Visit, now: datetime) -> list[dict[str, Any]]:
+    """The stations in use as `curing/_cards.html` draws them; one statement."""
+    return [
+        {
+            "key": card.key,
+            "name": card.name,
+            "state": card.state,
+            "tag": words.TAGS[card.state],
+            "of_new": card.lamp.of_new,
+            "mw_cm2": card.lamp.mw_cm2,
+            "factor": card.lamp.time_factor,
+            "hours": words.hours(card.hours_h),
+            "outlook": words.outlook(card.lamp, now, visit.zone),
+        }
+        for card in curing.cards(visit.session, visit.room_id, now)
+    ]
+
+
+def place_words(place: str) -> str:
+    """A marked position in words."""
+    return place.replace("_", " ")
+
+
+def _context(visit: Visit, station: StationState) -> dict[str, Any]:
+    now, zone = visit.now, visit.zone
+    today = lamp(station, now)
+    state = state_of(today, now)
+    strongest = max(station.last_reading.positions.values()) if station.last_reading else None
+    return {
+        "station": station,
+        "lamp": today,
+        "state": state,
+        "tag_text": words.TAGS[state],
+        "outlook": words.outlook(today, now, zone),
+        "relamp_range": words.relamp_range(today, now, zone),
+        "to_do": words.to_do(today, state),
+        "basis": words.BASES[today.fit.basis] if today.fit else "",
+        "reach": words.reach_of(today.fit) if today.fit else "",
+        "curve": curve_of(station, today),
+        "plan": plan_of(station),
+        "facts": facts_of(visit, station),
+        "eye": eye_limit(station.wavelength_nm, strongest) if strongest else None,
+        "duration": words.duration,
+        "hours": words.hours,
+        "log": _log(visit, station.key),
+        "saved": _saved(visit),
+        "is_undone": "undone" in visit.request.query_params,
+    }
+
+
+def plan_of(station: StationState) -> list[dict[str, Any]]:
+    """The marked positions on the chamber's plan, with what was last measured there."""
+    measured = station.last_reading.positions if station.last_reading else {}
+    marked = set(MARKED[station.layout]) | set(measured)
+    strongest = max(measured.values(), default=0.0)
+    return [
+        {
+            "place": place_words(place),
+            "column": index % 3,
+            "row": index // 3,
+            "value": measured.get(place),
+            "share": measured[place] / strongest if place in measured else None,
+        }
+        for index, place in enumerate(POSITIONS)
+        if place in marked
+    ]
+
+
+def facts_of(visit: Visit, station: StationState) -> list[str]:
+    """What stands under a station's name."""
+    source = words.SOURCES.get(station.source, station.source)
+    found = [f"{source}, {station.wavelength_nm:.0f} nm"]
+    if station.light_sources:
+        found.append(f"{station.light_sources} lamps or LEDs")
+    if station.chamber_temperature_c is not None:
+        spec = Station.specs()["chamber_temperature_c"]
+        warmth = text_of(spec, station.chamber_temperature_c, visit.room)
+        found.append(f"chamber {warmth} {unit_label(spec, visit.room)}")
+    found.append(f"longest exposure {station.longest_minutes:g} min")
+    found.append("turntable" if station.has_turntable else "no turntable")
+    return found
+
+
+def _log(visit: Visit, key: str) -> list[LogLine]:
+    names = visit.resin_names()
+    rows = book(visit.session, visit.room_id, STATION, key, LOG_LINES)
+    return [_line(LoggedEntry(row, None), visit, names) for row in rows]
+
+
+def _line(item: LoggedEntry, visit: Visit, names: dict[str, str]) -> LogLine:
+    line = line_of(item, visit.room, names)
+    entry = entry_of(item.row)
+    lead = f"curing station {getattr(entry, 'station', '')}"
+    text = line.text.removeprefix(lead).removeprefix(", ")
+    if getattr(entry, "is_too_soon", False):
+        text += ", too soon after its wash"
+    return LogLine(**{**vars(line), "text": text})
+
+
+def _saved(visit: Visit) -> LogLine | None:
+    """The entry that was just saved or undone, so that the page can say so."""
+    asked = visit.request.query_params
+    uid = asked.get("saved") or asked.get("undone")
+    if not uid:
+        return None
+    try:
+        row = find_entry(visit.session, visit.room_id, uid)
+    except NotFound:
+        return None
+    return _line(LoggedEntry(row, None), visit, visit.resin_names())

@@ -1,0 +1,244 @@
+"""The due list: overdue first, one touch to say that it is done, intervals of the site's own."""
+
+import uuid
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.duties.catalogue import CATALOGUE, Duty
+from app.domain.duties.due import GROUPS, DueItem
+from app.domain.errors import FieldErrors
+from app.domain.roomlog.kinds.duties import DUTY, SUBJECTS, DutyDone, DutySet
+from app.services import roomlog
+from app.services.duties import due, duties, find_duty, mark_done, set_duty, with_names
+from app.services.rooms import slug
+from app.store import queries
+from app.store.log import LoggedEntry
+from app.store.things import book
+from app.web import words
+from app.web.deps import Visit, VisitDep, remember_person
+from app.web.forms import FormDep, FormState, read_entry
+from app.web.logbook.entries import line_of
+
+router = APIRouter(prefix="/rooms/{room}/duties")
+LIST = "duties/list.html"
+DUTY_PAGE = "duties/duty.html"
+SETTINGS = "duties/settings.html"
+TITLES = {
+    "overdue": "Overdue", "today": "Due now", "week": "Within a week", "later": "Later",
+}  # fmt: skip
+FOR_EACH = {
+    "room": "the room", "tank": "each tank", "drum": "each drum in use", "person": "each person",
+}  # fmt: skip
+SET = ("name", "every_days", "grace_days", "how")
+
+
+@dataclass(frozen=True)
+class DueLine:
+    """A duty as the list shows it."""
+
+    item: DueItem
+    when: str
+    last: str
+    href: str
+    id: str
+
+
+@dataclass(frozen=True)
+class DueRow:
+    """A row of the list: a duty marked by hand, or one of the log with all its tanks or drums."""
+
+    duty: Duty
+    lines: tuple[DueLine, ...]
+
+    @property
+    def is_of_log(self) -> bool:
+        """It is done on pages of its own, and the log knows it then."""
+        return bool(self.lines[0].href)
+
+
+@router.get("")
+def due_page(visit: VisitDep) -> Response:
+    """Everything that is due; nothing that is overdue hides."""
+    return _list(visit)
+
+
+@router.post("/done")
+def say_done(visit: VisitDep, typed: FormDep) -> Response:
+    """It was done, or a fault was found."""
+    sent = {**typed, "outcome": "fault" if typed.get("fault") else "in_order"}
+    try:
+        entry = read_entry(DutyDone.kind, sent, visit.room, visit.person, visit.now)
+        assert isinstance(entry, DutyDone)
+        done = mark_done(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        return _list(visit, FormState(typed, error.by_field()), 422)
+    answer = RedirectResponse(visit.address("duties") + f"?saved={done.ids[0]}", 303)
+    if entry.by:
+        remember_person(answer, entry.by)
+    return answer
+
+
+@router.post("/undo/{entry_id}")
+def undo(visit: VisitDep, entry_id: str) -> Response:
+    """Take back what was just said."""
+    why = "Undone at once"
+    roomlog.withdraw(visit.store, visit.room.key, entry_id, visit.person, why, visit.now, None)
+    return RedirectResponse(visit.address("duties"), 303)
+
+
+@router.get("/settings")
+def settings(visit: VisitDep) -> Response:
+    """All duties with their intervals and where these come from."""
+    return _settings(visit, FormState({"every_days": "30", "grace_days": "0", "subject": "room"}))
+
+
+@router.post("/settings")
+def add(visit: VisitDep, typed: FormDep) -> Response:
+    """A duty of the site's own."""
+    key = slug(typed.get("name", ""))
+    sent = {**typed, "duty": key if key not in CATALOGUE else f"{key}-2", "by": visit.person}
+    try:
+        entry = read_entry(DutySet.kind, sent, visit.room, visit.person, visit.now)
+        assert isinstance(entry, DutySet)
+        set_duty(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        found = error.by_field()
+        if "duty" in found:
+            found["name"] = found.pop("duty")
+        return _settings(visit, FormState(typed, found), 422)
+    return RedirectResponse(visit.address("duties", "settings"), 303)
+
+
+@router.get("/{duty}")
+def duty_page(visit: VisitDep, duty: str) -> Response:
+    """One duty: how, how often, who did it, and the site's own interval."""
+    return _duty(visit, duty, None)
+
+
+@router.post("/{duty}")
+def change(visit: VisitDep, duty: str, typed: FormDep) -> Response:
+    """Set its interval, or say that it is not done here and why."""
+    known = find_duty(visit.session, visit.room_id, duty)
+    shown = {"name": known.name, "how": known.how, "grace_days": str(known.grace_days)}
+    shown["every_days"] = "" if known.is_monthly else str(known.every_days)
+    changed = {name: typed[name] for name in SET if name in typed and typed[name] != shown[name]}
+    rest = {name: typed.get(name, "") for name in ("is_stopped", "reason")}
+    sent = {**changed, **rest, "duty": duty, "by": visit.person}
+    try:
+        entry = read_entry(DutySet.kind, sent, visit.room, visit.person, visit.now)
+        assert isinstance(entry, DutySet)
+        set_duty(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        return _duty(visit, duty, FormState(typed, error.by_field()), 422)
+    return RedirectResponse(visit.address("duties", duty), 303)
+
+
+def _list(visit: Visit, form: FormState | None = None, status: int = 200) -> Response:
+    tanks = queries.board(visit.session, visit.room_id, visit.now).tanks
+    found = due(visit.session, visit.room, tanks, visit.now)
+    lines = [_line(visit, item) for item in with_names(visit.session, visit.room_id, found)]
+    stopped = [duty for duty in duties(visit.session, visit.room_id)[0].values() if duty.is_stopped]
+    context = {
+        "groups": {
+            group: _rows([line for line in lines if line.item.group == group]) for group in GROUPS
+        },
+        "counts": {group: sum(line.item.group == group for line in lines) for group in GROUPS},
+        "titles": TITLES,
+        "stopped": stopped,
+        "form": form or FormState(),
+        "people": queries.people(visit.session, visit.room_id),
+        "saved": visit.request.query_params.get("saved", ""),
+        "submission": uuid.uuid4().hex,
+        "has_people": any(line.item.duty.subject == "person" for line in lines),
+    }
+    return visit.page(LIST, context, status)
+
+
+def _rows(lines: list[DueLine]) -> list[DueRow]:
+    """The lines in their order; those of one duty of the log together, where its first stands."""
+    rows: dict[str, list[DueLine]] = {}
+    for line in lines:
+        rows.setdefault(line.item.duty.key if line.href else line.id, []).append(line)
+    return [DueRow(found[0].item.duty, tuple(found)) for found in rows.values()]
+
+
+def _line(visit: Visit, item: DueItem) -> DueLine:
+    path = item.duty.path.format(of=item.subject.key)
+    href = visit.address(*path.split("/")) if path else ""
+    return DueLine(
+        item, when_words(item), _last_words(visit, item), href,
+        f"{item.duty.key}-{item.subject.key}".replace(" ", "_"),
+    )  # fmt: skip
+
+
+def when_words(item: DueItem) -> str:
+    """When it is due, in words."""
+    over = item.days_over
+    if item.has_fault:
+        return f"Fault open for {_days(over)}" if over else "Fault found today"
+    if over > 0:
+        return f"{_days(over)} past its day"
+    if over == 0:
+        return "Today"
+    return f"In {_days(-over)}, {_day(item.due_on)}"
+
+
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"
+
+
+def _day(day: date) -> str:
+    return f"{words.WEEKDAYS[day.weekday()]} {day.day} {words.MONTHS[day.month - 1]}"
+
+
+def _last_words(visit: Visit, item: DueItem) -> str:
+    last = item.last
+    if last is None:
+        return "Never done here"
+    when = words.ago(last.at, visit.now)
+    if visit.now - last.at > timedelta(days=365):
+        when = words.day(last.at, visit.zone, visit.now)
+    if item.duty.proof == "reading" and last.note == "Filled":
+        return f"No reading since the fill {when}"
+    figures = ""
+    if last.expected is not None and last.shown is not None:
+        figures = f", {last.expected:g} known, {last.shown:g} shown"
+    note = f": {last.note}" if last.note else ""
+    return f"Last {when}{f', {last.by}' if last.by else ''}{figures}{note}"
+
+
+def _settings(visit: Visit, form: FormState, status: int = 200) -> Response:
+    context = {
+        "duties": duties(visit.session, visit.room_id)[0],
+        "for_each": FOR_EACH,
+        "subjects": [(word, FOR_EACH[word]) for word in SUBJECTS],
+        "specs": DutySet.specs(),
+        "form": form,
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }
+    return visit.page(SETTINGS, context, status)
+
+
+def _duty(visit: Visit, key: str, form: FormState | None, status: int = 200) -> Response:
+    duty = find_duty(visit.session, visit.room_id, key)
+    every = "" if duty.is_monthly else str(duty.every_days)
+    values = {
+        "name": duty.name, "how": duty.how, "every_days": every,
+        "grace_days": str(duty.grace_days), "reason": duty.stop_reason,
+        "is_stopped": "on" if duty.is_stopped else "",
+    }  # fmt: skip
+    log = book(visit.session, visit.room_id, DUTY, key)
+    names = visit.resin_names()
+    context: dict[str, Any] = {
+        "duty": duty,
+        "for_each": FOR_EACH,
+        "specs": DutySet.specs(),
+        "form": form or FormState(values),
+        "log": [line_of(LoggedEntry(row, None), visit.room, names) for row in log],
+        "submission": (form.value("submission") if form else "") or uuid.uuid4().hex,
+    }
+    return visit.page(DUTY_PAGE, context, status)

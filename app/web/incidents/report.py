@@ -1,0 +1,131 @@
+"""When something goes wrong: five choices, a page of cautions, the record, what is left to do."""
+
+import uuid
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.errors import FieldErrors, NotFound
+from app.domain.incidents.guides import GUIDES, Guide
+from app.domain.roomlog.kinds.incidents import Incident
+from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.solvents import SOLVENTS
+from app.services.incidents.consequences import Report
+from app.services.incidents.register import incident_key, incidents, report
+from app.services.waste import drums, pickups
+from app.store import queries
+from app.store.site import site
+from app.store.things import things
+from app.web.deps import Visit, VisitDep, remember_person
+from app.web.forms import FormDep, FormState, read_entry, unit_label
+from app.web.words import MONTHS, WEEKDAYS
+
+router = APIRouter(prefix="/rooms/{room}/problem")
+CHOICES = "incidents/problem.html"
+TEMPLATE = "incidents/guide.html"
+SOURCES = {
+    "other": "Somewhere else",
+    "bath": "Out of the bath: its level sank",
+    "shelf": "A container of the shelf",
+}
+
+
+@router.get("")
+def problem(visit: VisitDep) -> Response:
+    """What went wrong? Five large choices, and the emergency number."""
+    context = {
+        "guides": GUIDES,
+        "open_incidents": incidents(visit.session, visit.room_id, only_open=True),
+        "site": site(visit.session, visit.room_id),
+        "asked_tank": visit.request.query_params.get("tank", ""),
+    }
+    return visit.page(CHOICES, context)
+
+
+@router.get("/{what}")
+def guide_page(visit: VisitDep, what: str) -> Response:
+    """What to do first, then what to record."""
+    guide = _guide(what)
+    asked = visit.request.query_params
+    values = {"by": visit.person, "tank": asked.get("tank", ""), "drum": asked.get("drum", "")}
+    if "tank" in asked:
+        values["source"] = "bath"
+    return visit.page(TEMPLATE, _context(visit, guide, FormState(values)))
+
+
+@router.post("/{what}")
+def record(visit: VisitDep, what: str, typed: FormDep) -> Response:
+    """Store it with all that follows at once: tank held, drum in quarantine, waste counted."""
+    guide = _guide(what)
+    key = incident_key(typed.get("submission"))
+    sent = {**typed, "incident": key, "problem": what}
+    try:
+        entry = read_entry(Incident.kind, sent, visit.room, visit.person, visit.now)
+        assert isinstance(entry, Incident)
+        source = typed.get("source", "")
+        reported = Report(
+            entry,
+            keeps_tank=bool(typed.get("keeps_tank")),
+            keeps_drum=bool(typed.get("keeps_drum")),
+            from_bath=source == "bath" and entry.tank is not None,
+            item=typed.get("item", "") if source == "shelf" else "",
+        )
+        report(visit.store, visit.room.key, reported, visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        return visit.page(TEMPLATE, _context(visit, guide, FormState(typed, error.by_field())), 422)
+    answer = RedirectResponse(visit.address("incidents", key) + "?saved=1", 303)
+    if entry.by:
+        remember_person(answer, entry.by)
+    return answer
+
+
+def _guide(what: str) -> Guide:
+    if what not in GUIDES:
+        raise NotFound("There is no page for such a problem.")
+    return GUIDES[what]
+
+
+def _context(visit: Visit, guide: Guide, form: FormState) -> dict[str, Any]:
+    specs = Incident.specs()
+    tanks = queries.board(visit.session, visit.room_id, visit.now).tanks
+    here = drums(visit.session, visit.room_id, only_open=True).values()
+    return {
+        "guide": guide,
+        "form": form,
+        "site": site(visit.session, visit.room_id),
+        "specs": specs,
+        "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
+        "tanks": [("", "No tank"), *((tank.key, f"{tank.place} {tank.name}") for tank in tanks)],
+        "drums": [("", "No drum"), *((drum.key, drum.name) for drum in here if drum.name)],
+        "waste_drums": [
+            ("", "Not in a drum yet"),
+            *((drum.key, drum.name) for drum in here if drum.takes_waste),
+        ],
+        "pickups": _pickups(visit),
+        "solvents": [
+            ("", "Not known"), *((key, solvent.name) for key, solvent in SOLVENTS.items()),
+        ],
+        "items": _items(visit),
+        "sources": list(SOURCES.items()),
+        "people": queries.people(visit.session, visit.room_id),
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }  # fmt: skip
+
+
+def _pickups(visit: Visit) -> list[tuple[str, str]]:
+    booked = [
+        pickup for pickup in pickups(visit.session, visit.room_id).values() if pickup.is_booked
+    ]
+    shown = []
+    for pickup in booked:
+        day = pickup.pickup_on
+        when = f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}" if day else "no day"
+        shown.append((pickup.key, f"{when}, {pickup.hauler}, {len(pickup.drums)} drums"))
+    return [("", "None that is booked here"), *shown]
+
+
+def _items(visit: Visit) -> list[tuple[str, str]]:
+    shelf = things(visit.session, visit.room_id, ITEM).values()
+    known = [item for item in shelf if item.category == "solvent" and item.on_hand > 0]
+    return [("", "None"), *((item.key, item.name) for item in known)]

@@ -1,0 +1,199 @@
+"""Inspections: started at a tank or station, gone through part by part, signed, printed."""
+
+import uuid
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.errors import Conflict, FieldErrors
+from app.domain.inspections.conditions import CONDITIONS
+from app.domain.inspections.inspection import InspectionState
+from app.domain.inspections.terms import CAUSES, MECHANISMS, MODES, PART_NAMES, VERDICT_NAMES
+from app.domain.roomlog.kinds.curing import STATION
+from app.domain.roomlog.kinds.incidents import HOLD
+from app.domain.roomlog.kinds.inspections import InspectionClosed, InspectionStarted
+from app.services import roomlog
+from app.services.inspections import inspections as service
+from app.store import queries
+from app.store.things import thing, things
+from app.web.deps import Visit, VisitDep, remember_person
+from app.web.forms import FormDep, FormState, read_entry
+from app.web.inspections.photos import VIEWS
+
+router = APIRouter(prefix="/rooms/{room}")
+SIGNS = {
+    "serviceable": "done", "watch": "soon", "replace": "over", "replace_with_mate": "over",
+    "take_out_of_service": "stop",
+}  # fmt: skip
+NO_POSITIONS = [{"component": "none", "part": "impeller", "name": "none"}]  # the service fills in
+
+
+@router.get("/inspections")
+def overview(visit: VisitDep) -> Response:
+    """What is open, what is watched, and each tank and station with its last inspection."""
+    found = service.inspections(visit.session, visit.room_id)
+    last: dict[tuple[str, str], InspectionState] = {}
+    for state in found:
+        if state.is_closed:
+            last.setdefault((state.tank, state.station), state)
+    context = {
+        "open_inspections": [state for state in found if not state.is_closed],
+        "closed": [state for state in found if state.is_closed][:40],
+        "watched": service.watched(visit.session, visit.room_id),
+        "last": last,
+        "places": places(visit),
+        "counts": _counts(visit),
+        **shared(visit),
+    }
+    return visit.page("inspections/overview.html", context)
+
+
+@router.get("/tanks/{tank}/inspection")
+def at_tank(visit: VisitDep, tank: str) -> Response:
+    """The parts of a tank, and the button that starts an inspection of them."""
+    visit.tank(tank)
+    return _place_page(visit, tank, "", FormState({"by": visit.person}))
+
+
+@router.get("/stations/{station}/inspection")
+def at_station(visit: VisitDep, station: str) -> Response:
+    """The same for a curing station."""
+    return _place_page(visit, "", station, FormState({"by": visit.person}))
+
+
+@router.post("/tanks/{tank}/inspection")
+def start_at_tank(visit: VisitDep, tank: str, typed: FormDep) -> Response:
+    """Start an inspection of a tank; as a step of its swap where one is under way."""
+    visit.tank(tank)
+    return _start(visit, tank, "", typed)
+
+
+@router.post("/stations/{station}/inspection")
+def start_at_station(visit: VisitDep, station: str, typed: FormDep) -> Response:
+    """Start an inspection of a station."""
+    return _start(visit, "", station, typed)
+
+
+@router.get("/inspections/{inspection}")
+def inspection_page(visit: VisitDep, inspection: str) -> Response:
+    """All parts with what was seen, and the signature at the end."""
+    return _page(visit, inspection, FormState({"by": visit.person}))
+
+
+@router.post("/inspections/{inspection}/close")
+def close(visit: VisitDep, inspection: str, typed: FormDep) -> Response:
+    """Sign it; a part out of service holds the tank."""
+    try:
+        sent = {**typed, "inspection": inspection}
+        entry = read_entry(InspectionClosed.kind, sent, visit.room, visit.person, visit.now)
+        assert isinstance(entry, InspectionClosed)
+        service.close(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        return _page(visit, inspection, FormState(typed, error.by_field()), 422)
+    answer = RedirectResponse(visit.address("inspections", inspection, "report"), 303)
+    remember_person(answer, entry.by)
+    return answer
+
+
+@router.post("/inspections/{inspection}/discard")
+def discard(visit: VisitDep, inspection: str) -> Response:
+    """Started by mistake: its start is taken back and stays in the history."""
+    state = service.find_inspection(visit.session, visit.room_id, inspection)
+    if state.is_closed or any(look.verdict for look in state.looks):
+        raise Conflict("Something was answered already. Finish it, or take the answers back.")
+    why = "Started by mistake"
+    roomlog.withdraw(visit.store, visit.room.key, state.entry, visit.person, why, visit.now, None)
+    return RedirectResponse(visit.address("inspections"), 303)
+
+
+@router.get("/inspections/{inspection}/report")
+def report(visit: VisitDep, inspection: str) -> Response:
+    """One page to print or send: parts, verdicts, reasons, photos, signatures."""
+    state = service.find_inspection(visit.session, visit.room_id, inspection)
+    hold = thing(visit.session, visit.room_id, HOLD, state.tank) if state.tank else None
+    return visit.page(
+        "inspections/report.html", {"inspection": state, "hold": hold, **shared(visit)}
+    )
+
+
+def shared(visit: Visit) -> dict[str, Any]:
+    """Words and names that all pages of inspections show."""
+    conditions = {one.key: one for each in CONDITIONS.values() for one in each}
+    return {
+        "names": dict(places(visit).values()),
+        "parts": PART_NAMES,
+        "verdicts": VERDICT_NAMES,
+        "signs": SIGNS,
+        "conditions": conditions,
+        "questions": CONDITIONS,
+        "modes": MODES,
+        "mechanisms": MECHANISMS,
+        "causes": CAUSES,
+        "views": dict(VIEWS),
+    }
+
+
+def places(visit: Visit) -> dict[str, tuple[str, str]]:
+    """Address below the room, key and name of each tank and station."""
+    board = queries.board(visit.session, visit.room_id, visit.now)
+    found = {f"tanks/{t.key}": (t.key, f"{t.place} {t.name}") for t in board.tanks}
+    for key, state in things(visit.session, visit.room_id, STATION, only_open=True).items():
+        found[f"stations/{key}"] = (key, state.name or key)
+    return found
+
+
+def _counts(visit: Visit) -> dict[str, int]:
+    counts: dict[str, int] = {}
+    for state in service.components(visit.session, visit.room_id).values():
+        place = f"tanks/{state.tank}" if state.tank else f"stations/{state.station}"
+        counts[place] = counts.get(place, 0) + 1
+    return counts
+
+
+def _start(visit: Visit, tank: str, station: str, typed: dict[str, str]) -> Response:
+    key = (typed.get("submission", "").replace("-", "") or service.new_key())[:12]
+    sent = {**typed, "inspection": key, "tank": tank, "station": station}
+    try:
+        kept = {"positions": NO_POSITIONS}
+        entry = read_entry(InspectionStarted.kind, sent, visit.room, visit.person, visit.now, kept)
+        assert isinstance(entry, InspectionStarted)
+        service.start(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        return _place_page(visit, tank, station, FormState(typed, error.by_field()), 422)
+    return RedirectResponse(visit.address("inspections", key), 303)
+
+
+def _place_page(
+    visit: Visit, tank: str, station: str, form: FormState, status: int = 200
+) -> Response:
+    known = places(visit)
+    where = f"tanks/{tank}" if tank else f"stations/{station}"
+    found = service.inspections(visit.session, visit.room_id)
+    here = [state for state in found if (state.tank, state.station) == (tank, station)]
+    view = visit.tank(tank) if tank else None
+    name = f"{view.place} {view.name}" if view else known.get(where, (station, station))[1]
+    context = {
+        "where": where,
+        "place_name": name,
+        "positions": service.positions_of(visit.session, visit.room_id, tank=tank, station=station),
+        "open_here": next((state for state in here if not state.is_closed), None),
+        "earlier": [state for state in here if state.is_closed][:20],
+        "swap": visit.request.query_params.get("swap", ""),
+        "form": form,
+        "submission": form.value("submission") or uuid.uuid4().hex,
+        **shared(visit),
+    }
+    return visit.page("inspections/place.html", context, status)
+
+
+def _page(visit: Visit, inspection: str, form: FormState, status: int = 200) -> Response:
+    state = service.find_inspection(visit.session, visit.room_id, inspection)
+    context = {
+        "inspection": state,
+        "form": form,
+        "people": queries.people(visit.session, visit.room_id),
+        "submission": form.value("submission") or uuid.uuid4().hex,
+        **shared(visit),
+    }
+    return visit.page("inspections/inspection.html", context, status)

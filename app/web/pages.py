@@ -1,0 +1,67 @@
+"""The pages, put together: one line for each task."""
+
+from pathlib import Path
+
+from fastapi import FastAPI
+from starlette.staticfiles import StaticFiles
+
+from app.web import errors, styleguide
+from app.web.codes import qr
+from app.web.codes import sheet as codes
+from app.web.curing import cures, station_forms
+from app.web.curing import recipes as cure_recipes
+from app.web.curing import stations as curing
+from app.web.duties import due_list as duties
+from app.web.duties import month_close
+from app.web.importing import pages as importing
+from app.web.incidents import holds
+from app.web.incidents import register as incident_pages
+from app.web.incidents import report as incidents
+from app.web.inspections import components, photos, soak
+from app.web.inspections import inspection as inspections
+from app.web.inspections import life as part_life
+from app.web.inspections import steps as inspection_steps
+from app.web.logbook import entries, log
+from app.web.logbook import tasks as logbook
+from app.web.planning import calendar as plan
+from app.web.rooms import board, rooms
+from app.web.site import crew, people, storage
+from app.web.site import settings as site_settings
+from app.web.spend import flow as spend_flow
+from app.web.spend import rates as spend_rates
+from app.web.spend import takeaway, whatif
+from app.web.spend import week as spend
+from app.web.supplies import counts, deliveries, orders
+from app.web.supplies import items as shelf_items
+from app.web.supplies import movements as stock
+from app.web.supplies import shelf as supplies
+from app.web.swaps import checklists
+from app.web.swaps import records as swap_records
+from app.web.swaps import swap as swaps
+from app.web.tanks import calibrations, forecasts, rejects, resins
+from app.web.tanks import tank as tanks
+from app.web.waste import drums, labels, pickups, pours
+from app.web.waste import months as waste_months
+from app.web.waste import overview as waste
+from app.web.waste import rules as waste_rules
+
+PAGES = (
+    rooms, board, tanks, logbook, swaps, swap_records, checklists,
+    entries, log, rejects, resins, calibrations, people,
+    site_settings, crew,
+    importing, forecasts, styleguide, plan,
+    supplies, shelf_items, stock, counts, orders, deliveries, codes,
+    cure_recipes, cures, station_forms, curing,
+    waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
+    incidents, incident_pages, holds, duties, month_close, storage,
+    inspections, inspection_steps, photos, part_life, components, soak,
+    spend, spend_rates, spend_flow, takeaway, whatif,
+)  # fmt: skip
+
+
+def install(app: FastAPI, root: Path) -> None:
+    """Mount the static files and the pages of every task."""
+    app.mount("/static", StaticFiles(directory=root / "static"), name="static")
+    for task in PAGES:
+        app.include_router(task.router)
+    errors.install(app)

@@ -1,0 +1,292 @@
+"""What the pages of swaps ahead show: the calendar, the swaps with their lines, costs of days."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta, tzinfo
+
+from app.domain.planning.chance import LaterDay, cost_of_days
+from app.domain.planning.days import working_days
+from app.domain.planning.readiness import Readiness
+from app.domain.planning.scheduling import Proposal
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.planning import PLAN, SwapMoved, SwapPinned, SwapPostponed
+from app.services.planning.proposal import (
+    Ahead,
+    cost_of_postponing,
+    course_of,
+    first_shortfall,
+    readiness_of,
+)
+from app.store.instants import from_us
+from app.store.queries import Board, TankView
+from app.store.tables import EntryRow
+from app.store.things import book
+from app.web import words
+from app.web.deps import Visit
+from app.web.planning.words import SIGNS, Said, Words, chance_words, day_text
+
+WARNINGS = {
+    "late": "not before its early day",
+    "over_capacity": "more swaps than can be done on this day",
+    "not_working": "not a working day",
+    "with_pair": "the same day as the other tank of its pair",
+}
+SAME_CHANCE, FLAT_SHOWN = 0.005, 4
+STATE_WORDS = {
+    "ready": "Ready", "coming": "On its way", "late": "Late", "short": "Falls short",
+    "unknown": "Not all known",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class DaySwap:
+    """A swap in the calendar. `suffix`: set by a decision, or under way."""
+
+    tank: TankView
+    sign: str
+    word: str
+    is_rough: bool
+    suffix: str = ""
+
+
+@dataclass(frozen=True)
+class CalendarDay:
+    """A day of the calendar. `notes`: pickups and deliveries."""
+
+    day: date
+    label: str
+    is_working: bool
+    is_today: bool
+    swaps: tuple[DaySwap, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Card:
+    """A swap of the queue with its lines."""
+
+    tank: TankView
+    sign: str
+    word: str
+    when: str
+    reason: str
+    decision: str
+    warnings: tuple[str, ...]
+    chance: str
+    lines: tuple[Said, ...]
+
+    @property
+    def open_lines(self) -> tuple[Said, ...]:
+        """The lines that ask for something, or are not known."""
+        return tuple(line for line in self.lines if line.sign != "done")
+
+    @property
+    def done_lines(self) -> tuple[Said, ...]:
+        """The lines that are ready."""
+        return tuple(line for line in self.lines if line.sign == "done")
+
+
+def calendar(found: Ahead, say: Words) -> list[list[CalendarDay]]:
+    """The weeks from this one on, Monday first, each of seven days."""
+    monday = found.today - timedelta(days=found.today.weekday())
+    rows = found.weeks + (1 if found.today.weekday() else 0)
+    days = [monday + timedelta(days=n) for n in range(7 * rows)]
+    notes = _notes(found, say)
+    made = [_calendar_day(found, day, notes.get(day, [])) for day in days]
+    return [made[n : n + 7] for n in range(0, len(made), 7)]
+
+
+def _calendar_day(found: Ahead, day: date, notes: list[str]) -> CalendarDay:
+    swaps = [_day_swap(found, p) for p in found.schedule.proposals if p.day == day]
+    is_first = day.day == 1 or day.isoweekday() == 1
+    label = f"{day.day} {words.MONTHS[day.month - 1]}" if is_first else f"{day.day}"
+    return CalendarDay(
+        day, label, found.site.is_working(day), day == found.today, tuple(swaps), tuple(notes)
+    )
+
+
+def _day_swap(found: Ahead, proposal: Proposal) -> DaySwap:
+    tank = found.board.tank(proposal.tank)
+    assert tank is not None
+    readiness = found.swap(proposal.tank)
+    if proposal.round > 0 or readiness is None:
+        return DaySwap(tank, "", "rough", is_rough=True)
+    suffix = "under way" if tank.swap_started_at else "set" if proposal.is_pinned else ""
+    word = STATE_WORDS[readiness.state].lower()
+    return DaySwap(tank, SIGNS[readiness.state], word, False, suffix)
+
+
+def _notes(found: Ahead, say: Words) -> dict[date, list[str]]:
+    """What comes and goes besides: pickups booked and proposed, deliveries on order."""
+    notes: dict[date, list[str]] = {}
+    booked = {p.pickup_on for p in found.books.pickups.values() if p.is_booked and p.pickup_on}
+    for day in sorted(booked):
+        notes.setdefault(day, []).append("Pickup, booked")
+    for pickup in found.pickups:
+        notes.setdefault(pickup.day, []).append("Pickup, to book")
+    for _, item in sorted(found.books.items.items()):
+        for order in item.on_order:
+            if item.solvent is not None and order.expected_on is not None:
+                litres = say.litres(order.outstanding)
+                notes.setdefault(order.expected_on, []).append(f"{item.name}, {litres}")
+    return notes
+
+
+def cards(visit: Visit, found: Ahead, say: Words) -> list[Card]:
+    """Each swap of the queue that falls into these weeks."""
+    made = []
+    for readiness in found.swaps:
+        tank, proposal = found.board.tank(readiness.swap.tank), found.proposal(readiness.swap.tank)
+        assert tank is not None
+        assert proposal is not None
+        made.append(_card(visit, found, say, tank, proposal, readiness))
+    return made
+
+
+def _card(
+    visit: Visit, found: Ahead, say: Words, tank: TankView, proposal: Proposal, ready: Readiness
+) -> Card:
+    plan = found.plan(tank)
+    decision = "Under way" if tank.swap_started_at else "Proposed"
+    warnings = [word for word in proposal.warnings if word != "late" or proposal.day != found.today]
+    if plan.mode != "free" and plan.on_day is not None:
+        what = "Set to" if plan.mode == "pinned" else "Not before"
+        by = f" by {plan.by}" if plan.by else ""
+        why = f": {plan.reason}" if plan.reason else ""
+        decision = f"{what} {day_text(plan.on_day, found.today)}{by}{why}"
+    return Card(
+        tank=tank,
+        sign=SIGNS[ready.state],
+        word=STATE_WORDS[ready.state],
+        when="no day left" if proposal.day is None else say.day(proposal.day),
+        reason=reason_text(visit, tank),
+        decision=decision,
+        warnings=tuple(WARNINGS[word] for word in warnings),
+        chance="" if tank.swap_started_at else chance_words(proposal.chance),
+        lines=tuple(say.said(ready.swap, line) for line in ready.lines),
+    )
+
+
+def tank_card(visit: Visit, tank: TankView) -> Card | None:
+    """The next swap of one tank, for its page and the start of its swap (plan/_readiness.html);
+    None where it lies beyond the next weeks. Cheap: no days are worked out for it."""
+    ready = readiness_of(visit.session, visit.room, tank.key, visit.now)
+    if ready is None or ready.by_on is None:
+        return None
+    say = Words(visit.room, visit.today)
+    day = ready.swap.day or ready.by_on
+    lines = (line for line in ready.lines if line.subject != "day")
+    return Card(
+        tank=tank,
+        sign=SIGNS[ready.state_of_things],
+        word=STATE_WORDS[ready.state_of_things],
+        when=_when(say, ready),
+        reason=reason_text(visit, tank),
+        decision="",
+        warnings=(),
+        chance=chance_words(course_of(tank, visit.now).by_day([day], visit.zone)[0]),
+        lines=tuple(say.said(ready.swap, line) for line in lines),
+    )
+
+
+def _when(say: Words, ready: Readiness) -> str:
+    """The day that was set, else the early day; “now” where that has come."""
+    if ready.swap.day is not None:
+        return say.day(ready.swap.day)
+    if ready.by_on is None or ready.by_on <= say.today:
+        return "now"
+    return f"before {say.day(ready.by_on)}"
+
+
+def shortfall_text(visit: Visit, board: Board) -> str:
+    """For the room page: the first swap that falls short, in one line; empty where none does."""
+    short = first_shortfall(visit.session, visit.room, board, visit.now)
+    if short is None:
+        return ""
+    tank = board.tank(short[0].swap.tank)
+    say = Words(visit.room, visit.today)
+    return "" if tank is None else say.summary(f"{tank.place} {tank.name}", *short)
+
+
+def tank_names(found: Ahead, keys: Iterable[str]) -> str:
+    """Tanks by number and name."""
+    tanks = (found.board.tank(key) for key in keys)
+    return ", ".join(f"{tank.place} {tank.name}" for tank in tanks if tank is not None)
+
+
+def reason_text(visit: Visit, tank: TankView) -> str:
+    """Why a swap is due, and when."""
+    reason = words.reason(tank, visit.now, visit.zone)
+    if tank.swap.urgency == "swapping":
+        return reason
+    when = words.span(tank.swap, visit.zone, visit.now)
+    is_past = tank.swap.urgency in ("stop_washing", "swap_now")
+    return f"{reason}, since {when}" if is_past else f"{reason}: {when}"
+
+
+def first_short_text(found: Ahead, say: Words) -> str:
+    """The first swap that falls short, in one line; empty where none does."""
+    if (short := found.first_short) is None:
+        return ""
+    readiness, line = short
+    tank = found.board.tank(readiness.swap.tank)
+    assert tank is not None
+    return say.summary(f"{tank.place} {tank.name}", readiness, line)
+
+
+@dataclass(frozen=True)
+class CostRow:
+    """What a day costs, in words; before the early day, on it or behind it."""
+
+    day: date
+    text: str
+    chance: str
+    share: float
+    days_past: str
+    is_before: bool
+    is_early_day: bool
+
+
+def costs_until(found: Ahead, tank: str, day: date, zone: tzinfo) -> list[LaterDay]:
+    """The costs of each day until one, a day that is no working day included."""
+    days = [*working_days(found.today, day - timedelta(days=1), found.site.weekdays), day]
+    return cost_of_days(found.candidates[tank].chances, days, zone)
+
+
+def cost_rows(found: Ahead, tank: str, zone: tzinfo) -> list[CostRow]:
+    """What each working day of the next weeks costs, until nothing changes any more."""
+    early_on = found.candidates[tank].early_on
+    rows: list[CostRow] = []
+    costs = cost_of_postponing(found, tank, zone)
+    flat = [one.day for one in costs if one.chance >= costs[-1].chance - SAME_CHANCE]
+    for one in costs[: len(costs) - len(flat) + FLAT_SHOWN]:
+        is_before = early_on is not None and one.day < early_on
+        is_early_day = early_on is not None and not is_before and all(r.is_before for r in rows)
+        days = f"{one.days_past:.1f}" if one.days_past >= 0.05 else "0"
+        rows.append(
+            CostRow(one.day, day_text(one.day, found.today), chance_words(one.chance),
+                    round(100 * one.chance, 1), days, is_before, is_early_day)
+        )  # fmt: skip
+    return rows
+
+
+def decisions(visit: Visit, tank: TankView) -> list[EntryRow]:
+    """What was decided about the swap of the bath that is in the tank now, the latest first."""
+    rows = book(visit.session, visit.room_id, PLAN, tank.key)
+    return [row for row in rows if from_us(row.at_us) >= tank.fill_started_at]
+
+
+def decision_text(entry: Entry, visit: Visit) -> str:
+    """A decision in words."""
+    today = visit.today
+    if isinstance(entry, SwapMoved):
+        text = f"moved from {day_text(entry.from_on, today)} to {day_text(entry.planned_on, today)}"
+    elif isinstance(entry, SwapPinned):
+        text = f"set to {day_text(entry.planned_on, today)}"
+    elif isinstance(entry, SwapPostponed):
+        text = f"put off, not before {day_text(entry.not_before_on, today)}"
+    else:
+        text = "left to the proposal again"
+    reason, chance = getattr(entry, "reason", None), getattr(entry, "chance_percent", None)
+    text += f": {reason}" if reason else ""
+    return text if chance is None else f"{text} (chance shown: {chance_words(chance / 100)})"

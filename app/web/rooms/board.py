@@ -1,0 +1,192 @@
+"""The room page: every tank against its limit, what needs a person, which swap is next."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from fastapi import APIRouter, Request
+from starlette.responses import RedirectResponse, Response, StreamingResponse
+
+from app.domain.holds import HoldState
+from app.domain.inspections.components import ComponentState
+from app.domain.roomlog.kinds import KINDS
+from app.domain.roomlog.kinds.incidents import HOLD
+from app.services.duties import overdue
+from app.services.inspections.inspections import watched
+from app.services.kept import kept
+from app.services.supplies.shelf import read_shelf
+from app.store import queries
+from app.store.queries import Board, TankView
+from app.store.things import things
+from app.web import words
+from app.web.curing.stations import shown_cards
+from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep, get_visit
+from app.web.planning.views import shortfall_text
+from app.web.render import wants_fragment
+from app.web.rooms.gauge import Gauge, gauge_of
+from app.web.supplies.words import lack_words
+
+router = APIRouter()
+TEMPLATE = "rooms/board.html"
+QUEUE_SHOWN = 6
+RANK = 8  # vessels in one line
+
+
+@dataclass(frozen=True)
+class Vessel:
+    """A tank as it stands on the board."""
+
+    tank: TankView
+    gauge: Gauge
+    state: words.State
+    tag: str
+    days_left: words.DaysLeft
+    last: str
+
+
+@dataclass(frozen=True)
+class NeedLine:
+    """A line of what needs a person, and where it is done."""
+
+    name: str
+    text: str
+    href: str
+
+
+@dataclass(frozen=True)
+class QueueLine:
+    """A line of the list of next swaps."""
+
+    tank: TankView
+    when: str
+    reason: str
+    is_due: bool
+
+
+@router.get("/")
+def front(request: Request, store: StoreDep, session: SessionDep, now: NowDep) -> Response:
+    """The room where there is one, else the list of rooms."""
+    known = queries.rooms(session)
+    if len(known) != 1:
+        return RedirectResponse("/rooms", 303)
+    visit = get_visit(request, store, session, now, known[0].key)
+    return visit.page(TEMPLATE, context_of(visit))
+
+
+@router.get("/rooms/{room}")
+def room_page(visit: VisitDep) -> Response:
+    """The room at a glance."""
+    minute = int(visit.now.timestamp()) // 60
+    etag = f'"{visit.room_id}-{visit.room.version}-{minute}-{hash(visit.person) & 0xFFFF}"'
+    if visit.request.headers.get("if-none-match") == etag:
+        return Response(status_code=304, headers={"ETag": etag})
+    if wants_fragment(visit.request):
+        return visit.fragment(TEMPLATE, "board", context_of(visit))
+    answer = visit.page(TEMPLATE, context_of(visit))
+    answer.headers["ETag"] = etag
+    return answer
+
+
+@router.get("/rooms/{room}/live")
+def live(visit: VisitDep) -> Response:
+    """Server-sent events: a word whenever the room changes."""
+    stream = visit.request.app.state.notices.stream(visit.room.key)
+    return StreamingResponse(stream, media_type="text/event-stream")
+
+
+def context_of(visit: Visit) -> dict[str, Any]:
+    """What the room page is made from."""
+    board = queries.board(visit.session, visit.room_id, visit.now)
+    held: dict[str, HoldState] = things(visit.session, visit.room_id, HOLD, only_open=True)
+    vessels = [_vessel(tank, visit, tank.key in held) for tank in board.tanks]
+    return {
+        "vessels": vessels,
+        "ranks": ranked(vessels),
+        "size": _size(len(vessels)),
+        "verdict": words.verdict([vessel.state for vessel in vessels]),
+        "is_pressing": any(vessel.state in ("over", "stop", "held") for vessel in vessels),
+        "needs": [
+            *_needs_of_tanks(board, visit, held),
+            *_needs_of_shelf(board, visit),
+            *_needs_of_parts(board, visit),
+        ],
+        "queue": _queue(board, visit),
+        "shortfall": shortfall_text(visit, board),
+        "stations": shown_cards(visit, visit.now),
+        "overdue": overdue(visit.session, visit.room, board.tanks, visit.now),
+    }
+
+
+def _needs_of_tanks(board: Board, visit: Visit, held: dict[str, HoldState]) -> list[NeedLine]:
+    needs = (need for tank in board.tanks for need in words.needs(tank, held.get(tank.key)))
+    return [
+        NeedLine(
+            f"{need.tank.place} {need.tank.name}", need.text,
+            visit.address("tanks", need.tank.key, need.path),
+        )
+        for need in needs
+    ]  # fmt: skip
+
+
+def _needs_of_shelf(board: Board, visit: Visit) -> list[NeedLine]:
+    """What the shelf lacks for a queued swap."""
+    shelf = read_shelf(visit.session, visit.room, visit.now, board)
+    lines = []
+    for plan in shelf.threats:
+        tank = board.tank(plan.threat.tank) if plan.threat else None
+        if tank is not None:
+            text = lack_words(plan, shelf.today, visit.room)
+            href = visit.address("shelf", "items", plan.state.key)
+            lines.append(NeedLine(f"{tank.place} {tank.name}", text, href))
+    return lines
+
+
+def _needs_of_parts(board: Board, visit: Visit) -> list[NeedLine]:
+    """Parts whose last look asks for another, or that wait to be replaced."""
+    found = kept(
+        visit.session, visit.room_id, "watched parts", visit.room.version,
+        lambda: watched(visit.session, visit.room_id),
+    )  # fmt: skip
+    return [
+        NeedLine(
+            f"{tank.place} {tank.name}", f"Look again at: {names_of(found[tank.key])}.",
+            visit.address("tanks", tank.key, "parts"),
+        )
+        for tank in board.tanks
+        if tank.key in found
+    ]  # fmt: skip
+
+
+def names_of(parts: list[ComponentState]) -> str:
+    """The names of positions in a row."""
+    return ", ".join(part.name for part in parts)
+
+
+def ranked(vessels: list[Vessel]) -> list[list[Vessel]]:
+    """Vessels in ranks of about equal length, so that one line runs through each."""
+    ranks = -(-len(vessels) // RANK) if vessels else 0
+    length = -(-len(vessels) // ranks) if ranks else 0
+    return [vessels[first : first + length] for first in range(0, len(vessels), length or 1)]
+
+
+def _size(tanks: int) -> str:
+    return "few" if tanks <= RANK else "some" if tanks <= 3 * RANK else "many"
+
+
+def _vessel(tank: TankView, visit: Visit, is_held: bool) -> Vessel:
+    state = words.state_of(tank, is_held)
+    last = ""
+    if tank.last_entry_kind is not None:
+        last = f"{KINDS[tank.last_entry_kind].summary} {words.ago(tank.last_entry_at, visit.now)}"
+    left = words.days_left(tank, visit.now, visit.zone)
+    return Vessel(tank, gauge_of(tank), state, words.TAGS[state], left, last)
+
+
+def _queue(board: Board, visit: Visit) -> list[QueueLine]:
+    by_key = {tank.key: tank for tank in board.tanks}
+    lines = []
+    for swap in board.swaps[:QUEUE_SHOWN]:
+        tank = by_key[swap.tank]
+        is_due = swap.urgency in ("swapping", "stop_washing", "swap_now")
+        when = "now" if is_due else words.span(swap, visit.zone, visit.now)
+        lines.append(QueueLine(tank, when, words.reason(tank, visit.now, visit.zone), is_due))
+    return lines

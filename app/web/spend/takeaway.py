@@ -1,0 +1,49 @@
+"""The week to take away, as a workbook and as CSV."""
+
+import tempfile
+from pathlib import Path
+
+from fastapi import APIRouter
+from starlette.background import BackgroundTask
+from starlette.responses import FileResponse, Response, StreamingResponse
+
+from app.domain.errors import FieldError
+from app.services.spend.sheets import csv_lines, write_week
+from app.web.deps import VisitDep
+from app.web.spend.week import asked_week, names_of, read_of
+
+router = APIRouter(prefix="/rooms/{room}/spend")
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+@router.get("/week.xlsx")
+def sheet(visit: VisitDep) -> Response:
+    """The week as a workbook."""
+    try:
+        week = asked_week(visit)
+    except FieldError as error:
+        return visit.page("spend/no_week.html", {"message": error.message}, 422)
+    read, names = read_of(visit, week, 13), names_of(visit)
+    with tempfile.NamedTemporaryFile(suffix=".xlsx", delete=False) as made:
+        path = Path(made.name)
+    write_week(path, read, names["tank"], names["resin"], visit.zone)
+    name = f"spend-{visit.room.key}-{week}.xlsx"
+    return FileResponse(
+        path, media_type=XLSX, filename=name, background=BackgroundTask(path.unlink)
+    )
+
+
+@router.get("/week.csv")
+def table(visit: VisitDep) -> Response:
+    """The week's lines as CSV."""
+    try:
+        week = asked_week(visit)
+    except FieldError as error:
+        return visit.page("spend/no_week.html", {"message": error.message}, 422)
+    read = read_of(visit, week, 13)
+    name = f"spend-{visit.room.key}-{week}.csv"
+    return StreamingResponse(
+        csv_lines(read.lines, str(week), visit.zone),
+        media_type="text/csv; charset=utf-8",
+        headers={"content-disposition": f'attachment; filename="{name}"'},
+    )

@@ -1,0 +1,210 @@
+"""Counting the shelf on the tablet: one item after the other, the differences, then one saving.
+
+What was counted so far goes along in the form, so that nothing is stored before the differences
+were seen, and the way works without scripts.
+"""
+
+import json
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.errors import FieldErrors
+from app.domain.roomlog.kinds.supplies import ITEM, StockCounted
+from app.domain.supplies.state import ItemState
+from app.services.supplies.stock import record_count
+from app.store import queries
+from app.store.things import things
+from app.web.deps import Visit, VisitDep, remember_person
+from app.web.forms import FormDep, FormState
+from app.web.supplies import words
+from app.web.supplies.forms import read_stock
+
+router = APIRouter(prefix="/rooms/{room}/shelf/count")
+LONGEST = 100_000
+
+
+@dataclass(frozen=True)
+class Difference:
+    """An item that was counted, against its books; `typed` as it was entered."""
+
+    state: ItemState
+    typed: str
+    counted: str
+    books: str
+    difference: str
+    is_same: bool
+    error: str
+
+
+@router.get("")
+def start(visit: VisitDep) -> Response:
+    """The first item of the shelf, or the one asked for."""
+    only = visit.request.query_params.get("only", "")
+    items = _items(visit, only)
+    if not items:
+        return RedirectResponse(visit.address("shelf"), 303)
+    return _ask(visit, items, items[0], {}, FormState({"only": only}))
+
+
+@router.post("")
+def go_on(visit: VisitDep, typed: FormDep) -> Response:
+    """Keep what was counted, and show the next item, the one before, or the differences."""
+    items, counts = _items(visit, typed.get("only", "")), _counts(typed)
+    here = next((i for i, state in enumerate(items) if state.key == typed.get("item")), 0)
+    if not items:
+        return RedirectResponse(visit.address("shelf"), 303)
+    go, text = typed.get("go", "next"), typed.get("quantity", "").strip()
+    state = items[here]
+    if go == "skip" or (not text and go != "next"):
+        counts.pop(state.key, None)
+    else:
+        try:
+            read_stock(StockCounted.kind, typed, state, visit)
+        except FieldErrors as error:
+            form = FormState(typed, error.by_field())
+            return _ask(visit, items, state, counts, form, 422)
+        counts[state.key] = text
+    if go == "again":
+        return _ask(visit, items, state, counts, _plain(typed))
+    if go == "back":
+        return _ask(visit, items, items[max(0, here - 1)], counts, _plain(typed))
+    if go == "review" or here + 1 == len(items):
+        return _review(visit, items, counts, _plain(typed))
+    return _ask(visit, items, items[here + 1], counts, _plain(typed))
+
+
+@router.post("/save")
+def save(visit: VisitDep, typed: FormDep) -> Response:
+    """Store the whole count, unless the books changed since the differences were shown."""
+    items, counts = _items(visit, typed.get("only", "")), _counts(typed)
+    seen = {key: float(text) for key, text in _texts(typed.get("books", "")).items()}
+    entries: list[StockCounted] = []
+    errors: dict[str, str] = {}
+    for state in items:
+        if state.key not in counts:
+            continue
+        sent = {"quantity": counts[state.key], "by": typed.get("by", visit.person)}
+        try:
+            entry = read_stock(StockCounted.kind, sent, state, visit)
+        except FieldErrors as error:
+            errors[state.key] = error.errors[0].message
+            continue
+        assert isinstance(entry, StockCounted)
+        expected = seen.get(state.key, state.on_hand)
+        entries.append(StockCounted(**{**_fields(entry), "expected": expected}))
+    try:
+        if entries and not errors:
+            key = typed.get("submission")
+            record_count(visit.store, visit.room.key, entries, visit.now, key)
+    except FieldErrors as error:
+        errors[entries[error.place or 0].item] = error.errors[0].message
+    if errors or not entries:
+        return _review(visit, items, counts, FormState(_plain(typed).values, errors), 422)
+    answer = RedirectResponse(visit.address("shelf") + f"?counted={len(entries)}", 303)
+    if entries[0].by:
+        remember_person(answer, entries[0].by)
+    return answer
+
+
+def _items(visit: Visit, only: str) -> list[ItemState]:
+    """The items in the order in which they stand: by place, then by name."""
+    found = things(visit.session, visit.room_id, ITEM, only_open=True).values()
+    return sorted(
+        (state for state in found if state.name and only in ("", state.key)),
+        key=lambda state: (state.rules.location.lower(), state.name.lower(), state.key),
+    )
+
+
+def _counts(typed: Mapping[str, str]) -> dict[str, str]:
+    return _texts(typed.get("counts", ""))
+
+
+def _texts(text: str) -> dict[str, str]:
+    """A mapping of keys to text that a form carries along; nothing where it is none."""
+    if len(text) > LONGEST:
+        return {}
+    try:
+        found = json.loads(text or "{}")
+    except ValueError:
+        return {}
+    if not isinstance(found, dict):
+        return {}
+    return {key: value for key, value in found.items() if isinstance(value, str)}
+
+
+def _fields(entry: StockCounted) -> dict[str, Any]:
+    return {
+        "at": entry.at, "by": entry.by, "entered_at": entry.entered_at, "item": entry.item,
+        "quantity": entry.quantity,
+    }  # fmt: skip
+
+
+def _plain(typed: Mapping[str, str]) -> FormState:
+    return FormState({name: typed.get(name, "") for name in ("only", "by")})
+
+
+def _ask(
+    visit: Visit,
+    items: list[ItemState],
+    state: ItemState,
+    counts: dict[str, str],
+    form: FormState,
+    status: int = 200,
+) -> Response:
+    place = items.index(state)
+    context = {
+        "state": state,
+        "place": place,
+        "total": len(items),
+        "only": form.value("only"),
+        "counts": json.dumps(counts),
+        "done": len(counts),
+        "form": form,
+        "value": form.value("quantity") if form.errors else counts.get(state.key, ""),
+        "unit": words.unit_of(state, visit.room),
+        "words": words,
+    }
+    return visit.page("supplies/count.html", context, status)
+
+
+def _review(
+    visit: Visit,
+    items: list[ItemState],
+    counts: dict[str, str],
+    form: FormState,
+    status: int = 200,
+) -> Response:
+    counted = [state for state in items if state.key in counts]
+    lines = [_difference(visit, state, counts[state.key], form) for state in counted]
+    context = {
+        "lines": lines,
+        "skipped": [state for state in items if state.key not in counts],
+        "only": form.value("only"),
+        "counts": json.dumps(counts),
+        "books": json.dumps({line.state.key: repr(line.state.on_hand) for line in lines}),
+        "form": form,
+        "submission": uuid.uuid4().hex,
+        "people": queries.people(visit.session, visit.room_id),
+        "by": form.value("by") or visit.person,
+    }
+    return visit.page("supplies/differences.html", context, status)
+
+
+def _difference(visit: Visit, state: ItemState, text: str, form: FormState) -> Difference:
+    room, error = visit.room, form.error(state.key)
+    books = words.quantity(state.on_hand, state, room)
+    try:
+        entry = read_stock(StockCounted.kind, {"quantity": text}, state, visit)
+    except FieldErrors as found:
+        return Difference(state, text, text, books, "", False, found.errors[0].message)
+    assert isinstance(entry, StockCounted)
+    change = entry.quantity - state.on_hand
+    is_same = abs(change) < words.shown_step(state) / 2
+    said = "as in the books" if is_same else words.signed_quantity(change, state, room)
+    counted = words.quantity(entry.quantity, state, room)
+    return Difference(state, text, counted, books, said, is_same, error)

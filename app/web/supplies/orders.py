@@ -1,0 +1,289 @@
+"""Orders: what to order by which day, what is on its way, what came of it."""
+
+import csv
+import io
+import re
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.errors import FieldErrors
+from app.domain.roomlog.kinds.supplies import (
+    ITEM,
+    OrderPlaced,
+    StockEntry,
+)
+from app.domain.supplies.plan import ItemPlan
+from app.domain.supplies.state import ItemState, Order
+from app.services.rooms import slug
+from app.services.supplies.shelf import Shelf, read_shelf
+from app.services.supplies.stock import record_stock
+from app.store.things import things
+from app.web.deps import Visit, VisitDep, remember_person
+from app.web.forms import FormDep, FormState
+from app.web.money import Money
+from app.web.supplies import words
+from app.web.supplies.forms import read_stock
+
+router = APIRouter(prefix="/rooms/{room}/shelf")
+AHEAD_DAYS = 14
+LINES_SHOWN = 60  # of one supplier: a form holds no more fields
+NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?")
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+TITLES = (
+    "Supplier", "Item", "Key", "Order by", "Quantity", "Unit", "Containers", "On hand", "On order",
+    "Reorder point", "Runs out", "Price",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class ToOrder:
+    """An item on the order list."""
+
+    plan: ItemPlan
+    quantity: str
+    typed: str
+    pack: str
+    order_by: str
+    why: str
+    cost: str
+    unit: str
+    is_ticked: bool
+
+
+@dataclass(frozen=True)
+class Group:
+    """What is to be ordered from one supplier, the latest day, and how many are not shown."""
+
+    supplier: str
+    key: str
+    order_by: str
+    expected: str
+    suggested: str
+    lines: list[ToOrder]
+    more: int
+
+
+@dataclass(frozen=True)
+class Placed:
+    """One item of an order that is on its way."""
+
+    state: ItemState
+    order: Order
+
+
+@router.get("/orders")
+def order_page(visit: VisitDep) -> Response:
+    """The order list by supplier, and the orders on their way."""
+    return _order_page(visit, FormState())
+
+
+@router.post("/orders")
+def place_order(visit: VisitDep, typed: FormDep) -> Response:
+    """Enter that the ticked items of a supplier were ordered, all in one order."""
+    states = kept_items(visit)
+    ticked = [key for name in typed if (key := name.removeprefix("take.")) != name]
+    entries: list[StockEntry] = []
+    errors: dict[str, str] = {}
+    for key in ticked:
+        if key not in states:
+            continue
+        sent = {
+            "quantity": typed.get(f"quantity.{key}", ""), "order": typed.get("order", "").strip(),
+            "supplier": typed.get("supplier", ""), "expected_on": typed.get("expected_on", ""),
+            "price_cents": typed.get(f"price_cents.{key}", ""),
+            "by": typed.get("by", visit.person),
+        }  # fmt: skip
+        collect(visit, OrderPlaced.kind, sent, states[key], entries, errors)
+    if not ticked:
+        errors["take"] = "Tick what was ordered."
+    store_lines(visit, typed, entries, errors)
+    if errors:
+        return _order_page(visit, FormState(typed, errors), 422)
+    return after_order(visit, typed.get("order", "").strip(), "placed", entries)
+
+
+@router.get("/orders.csv")
+def order_table(visit: VisitDep) -> Response:
+    """The order list as a table for a spreadsheet."""
+    shelf = read_shelf(visit.session, visit.room, visit.now)
+    out = io.StringIO()
+    table = csv.writer(out, lineterminator="\r\n")
+    table.writerow(TITLES)
+    for plan in sorted(_due(shelf, ""), key=lambda one: (one.state.rules.supplier, one.state.name)):
+        table.writerow([guarded(cell) for cell in _cells(plan, visit)])
+    name = f"orders-{shelf.today.isoformat()}.csv"
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return Response("\ufeff" + out.getvalue(), media_type="text/csv", headers=headers)
+
+
+def guarded(cell: str) -> str:
+    """A cell that no spreadsheet takes for a formula: such text gets an apostrophe before it.
+
+    >>> guarded("=1+1"), guarded("-3.5"), guarded("Gloves")
+    ("'=1+1", '-3.5', 'Gloves')
+    """
+    is_risky = cell.startswith(FORMULA_STARTS) and not NUMBER.fullmatch(cell)
+    return f"'{cell}" if is_risky else cell
+
+
+def collect(
+    visit: Visit,
+    kind: str,
+    sent: Mapping[str, str],
+    state: ItemState,
+    entries: list[StockEntry],
+    errors: dict[str, str],
+) -> None:
+    """One line of a form with many items as an entry, or its messages at its fields."""
+    try:
+        entries.append(read_stock(kind, sent, state, visit))
+    except FieldErrors as error:
+        errors |= {_place(name, state.key): text for name, text in error.by_field().items()}
+
+
+def _place(name: str, key: str) -> str:
+    return name if name in ("order", "expected_on", "supplier", "by", "at") else f"{name}.{key}"
+
+
+def store_lines(
+    visit: Visit, typed: Mapping[str, str], entries: list[StockEntry], errors: dict[str, str]
+) -> None:
+    if errors:
+        return
+    try:
+        record_stock(visit.store, visit.room.key, entries, visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        key = entries[error.place or 0].item
+        errors |= {
+            _place("quantity" if name == "item" else name, key): text
+            for name, text in error.by_field().items()
+        }
+
+
+def after_order(visit: Visit, order: str, what: str, entries: list[StockEntry]) -> Response:
+    answer = RedirectResponse(visit.address("shelf", "orders", order) + f"?{what}=1", 303)
+    if entries and entries[0].by:
+        remember_person(answer, entries[0].by)
+    return answer
+
+
+def kept_items(visit: Visit) -> dict[str, ItemState]:
+    found = things(visit.session, visit.room_id, ITEM)
+    return {key: state for key, state in found.items() if state.name}
+
+
+def placed_orders(states: Mapping[str, ItemState]) -> dict[str, list[Placed]]:
+    """The orders on their way, the one expected first first."""
+    found: dict[str, list[Placed]] = {}
+    for state in states.values():
+        for order in state.on_order:
+            found.setdefault(order.order, []).append(Placed(state, order))
+    first = {
+        key: min(one.order.expected_on or date.max for one in all_) for key, all_ in found.items()
+    }
+    return {key: found[key] for key in sorted(found, key=lambda key: (first[key], key))}
+
+
+def _due(shelf: Shelf, show: str) -> list[ItemPlan]:
+    """What is to be ordered now or within two weeks; with `show` all, everything that is kept."""
+    soon = shelf.today + timedelta(days=AHEAD_DAYS)
+    return [
+        plan
+        for plan in shelf.plans
+        if show == "all"
+        or plan.needs_order
+        or (plan.order_by is not None and plan.order_by <= soon and plan.buy.quantity > 0)
+    ]
+
+
+def _groups(visit: Visit, shelf: Shelf, show: str, form: FormState) -> list[Group]:
+    by_supplier: dict[str, list[ItemPlan]] = {}
+    for plan in _due(shelf, show):
+        by_supplier.setdefault(plan.state.rules.supplier, []).append(plan)
+    groups = [_group(visit, shelf, name, plans, form) for name, plans in by_supplier.items()]
+    return [group for _, group in sorted(groups, key=lambda pair: (pair[0], pair[1].supplier))]
+
+
+def _group(
+    visit: Visit, shelf: Shelf, supplier: str, plans: list[ItemPlan], form: FormState
+) -> tuple[date, Group]:
+    plans.sort(key=lambda plan: (plan.order_by or date.max, plan.state.name))
+    more, plans = max(0, len(plans) - LINES_SHOWN), plans[:LINES_SHOWN]
+    latest = min((plan.order_by for plan in plans if plan.order_by), default=date.max)
+    lead_days = max(plan.lead.days for plan in plans)
+    expected = shelf.today + timedelta(days=round(lead_days))
+    is_sent = form.value("supplier") == supplier and bool(form.values)
+    money = words.money_here(visit)
+    lines = [_to_order(visit, shelf, plan, form, is_sent, money) for plan in plans]
+    key = slug(supplier) if supplier else "order"
+    suggested = _free_number(f"{key.split('-')[0]}-{shelf.today:%y%m%d}", shelf)
+    shown = "" if latest == date.max else words.day_words(latest, shelf.today)
+    return latest, Group(supplier, key, shown, expected.isoformat(), suggested, lines, more)
+
+
+def _free_number(wanted: str, shelf: Shelf) -> str:
+    """An order number that no order of these items has."""
+    taken = {order.order for plan in shelf.plans for order in plan.state.on_order}
+    taken |= {order.order for plan in shelf.plans for order in plan.state.past_orders}
+    numbered = (f"{wanted}-{number}" for number in range(2, 1000))
+    return wanted if wanted not in taken else next(n for n in numbered if n not in taken)
+
+
+def _to_order(
+    visit: Visit,
+    shelf: Shelf,
+    plan: ItemPlan,
+    form: FormState,
+    is_sent: bool,
+    money: Money,
+) -> ToOrder:
+    state, room, key = plan.state, visit.room, plan.state.key
+    said = words.remark(plan, shelf.today, room)
+    typed = words.typed_quantity(plan.buy.quantity, state, room)
+    return ToOrder(
+        plan,
+        words.quantity(plan.buy.quantity, state, room),
+        form.value(f"quantity.{key}") if is_sent else typed,
+        words.containers_words(plan.buy.containers, state, room),
+        words.day_words(plan.order_by, shelf.today),
+        said.text if plan.standing in ("short", "none", "late") else "",
+        money(plan.buy.cost_cents),
+        words.unit_of(state, room),
+        bool(form.value(f"take.{key}")) if is_sent else plan.needs_order,
+    )
+
+
+def _cells(plan: ItemPlan, visit: Visit) -> list[str]:
+    state, room = plan.state, visit.room
+    out = plan.run_out_with_orders.expected_on
+    return [
+        state.rules.supplier, state.name, state.key,
+        plan.order_by.isoformat() if plan.order_by else "",
+        words.typed_quantity(plan.buy.quantity, state, room), words.unit_of(state, room),
+        words.containers_words(plan.buy.containers, state, room),
+        words.typed_quantity(state.on_hand, state, room),
+        words.typed_quantity(state.outstanding, state, room),
+        words.figure(plan.reorder_point, state, room), out.isoformat() if out else "",
+        "" if plan.buy.cost_cents is None else f"{plan.buy.cost_cents / 100:.2f}",
+    ]  # fmt: skip
+
+
+def _order_page(visit: Visit, form: FormState, status: int = 200) -> Response:
+    shelf = read_shelf(visit.session, visit.room, visit.now)
+    show = visit.request.query_params.get("show", "") or form.value("show")
+    context = {
+        "groups": _groups(visit, shelf, show, form),
+        "placed": placed_orders(kept_items(visit)),
+        "today": shelf.today,
+        "is_stocked": bool(shelf.plans),
+        "show": show,
+        "form": form,
+        "submission": uuid.uuid4().hex,
+        "words": words,
+    }
+    return visit.page("supplies/orders.html", context, status)

@@ -1,0 +1,146 @@
+"""The shelf: every item against its reorder point, and what it threatens; the page of one item."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import Response
+
+from app.domain.errors import NotFound
+from app.domain.roomlog.kinds import KINDS
+from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.supplies.plan import ItemPlan
+from app.domain.supplies.state import ItemState
+from app.services.entries import entry_of
+from app.services.supplies.shelf import Shelf, read_shelf
+from app.store.log import find_entry
+from app.store.things import book
+from app.web.deps import Visit, VisitDep
+from app.web.forms import FormState
+from app.web.supplies import words
+from app.web.supplies.movements import item_of, move_context, usual
+
+router = APIRouter(prefix="/rooms/{room}/shelf")
+LEDGER_SHOWN = 25
+
+
+@dataclass(frozen=True)
+class Bar:
+    """On hand against the reorder point, in percent of the drawing's width."""
+
+    filled: float
+    point: float | None
+
+
+@dataclass(frozen=True)
+class Line:
+    """An item as the shelf shows it."""
+
+    plan: ItemPlan
+    bar: Bar
+    remark: words.Remark
+    on_hand: str
+    point: str
+    runs_out: str
+    reach: str
+    use_by: str
+
+
+@router.get("")
+def shelf_page(visit: VisitDep) -> Response:
+    """All items, the most pressing first."""
+    shelf = read_shelf(visit.session, visit.room, visit.now)
+    category = visit.request.query_params.get("category", "")
+    plans = [plan for plan in shelf.plans if category in ("", plan.state.category)]
+    kept = {plan.state.category for plan in shelf.plans}
+    at = visit.address("shelf")
+    named = [(key, text) for key, text in words.CATEGORY_WORDS.items() if key in kept]
+    context = {
+        "lines": [line_of(plan, shelf, visit) for plan in plans],
+        "shelf": shelf,
+        "switches": [
+            (at, "All", category == ""),
+            *((f"{at}?category={key}", text, category == key) for key, text in named),
+        ],
+        "pressing": sum(plan.standing not in ("ok", "soon") for plan in shelf.plans),
+        "fifo_cents": sum(plan.state.worth.fifo_cents for plan in shelf.plans),
+        "average_cents": sum(plan.state.worth.average_cents for plan in shelf.plans),
+        "money": words.money_here(visit),
+        "threats": [
+            (p.state, words.threat_words(p, shelf.today, visit.room)) for p in shelf.threats
+        ],
+    }
+    return visit.page("supplies/shelf.html", context)
+
+
+@router.get("/items/{item}")
+def item_page(visit: VisitDep, item: str) -> Response:
+    """One item: the usual action first, then lots, outlook, value and ledger."""
+    state = item_of(visit, item)
+    shelf = read_shelf(visit.session, visit.room, visit.now)
+    plan = shelf.plan(item)
+    context = move_context(visit, state, "use", FormState(usual(state, visit)))
+    context |= {"plan": plan, "shelf": shelf, "saved": _saved(visit, state)}
+    context["ledger"] = _ledger(visit, state)
+    if plan is not None:
+        context["line"] = line_of(plan, shelf, visit)
+        context["with_orders"] = words.run_out_words(plan.run_out_with_orders, shelf.today)
+        context["pack"] = words.containers_words(plan.buy.containers, state, visit.room)
+    return visit.page("supplies/item.html", context)
+
+
+def line_of(plan: ItemPlan, shelf: Shelf, visit: Visit) -> Line:
+    """An item in words."""
+    room, state = visit.room, plan.state
+    runs_out, reach = words.run_out_words(plan.run_out, shelf.today)
+    first = plan.lots[0] if plan.lots else None
+    return Line(
+        plan, bar_of(plan), words.remark(plan, shelf.today, room),
+        words.quantity(state.on_hand, state, room),
+        words.quantity(words.whole_up(plan.reorder_point, state), state, room)
+        if plan.reorder_point > 0
+        else "",
+        runs_out, reach,
+        f"lot {first.lot} good until {words.day_words(first.use_by, shelf.today)}" if first else "",
+    )  # fmt: skip
+
+
+def bar_of(plan: ItemPlan) -> Bar:
+    """The drawing's end is twice the reorder point, or what is on hand where that is more."""
+    on_hand, point = max(0.0, plan.state.on_hand), plan.reorder_point
+    end = max(on_hand, 2 * point, 1e-9)
+    return Bar(round(100 * on_hand / end, 1), round(100 * point / end, 1) if point > 0 else None)
+
+
+def _ledger(visit: Visit, state: ItemState) -> list[dict[str, Any]]:
+    """The latest entries in the item's book, with what was on hand after the last of them."""
+    moves, money = {move.entry: move for move in state.recent}, words.money_here(visit)
+    lines = []
+    for row in book(visit.session, visit.room_id, ITEM, state.key, LEDGER_SHOWN):
+        entry, is_voided = entry_of(row), row.voided_by is not None
+        move = None if is_voided else moves.get(row.uid)
+        lines.append(
+            {
+                "id": row.uid, "at": entry.at, "by": entry.by, "title": KINDS[row.kind].summary,
+                "text": words.move_words(entry, state, visit.room, money), "is_voided": is_voided,
+                "balance": None if move is None else move.balance,
+            }
+        )  # fmt: skip
+    return lines
+
+
+def _saved(visit: Visit, state: ItemState) -> dict[str, Any] | None:
+    """What was just entered or taken back."""
+    asked = visit.request.query_params
+    key = asked.get("saved") or asked.get("undone")
+    if not key:
+        return None
+    try:
+        row = find_entry(visit.session, visit.room_id, key)
+    except NotFound:
+        return None
+    text = words.move_words(entry_of(row), state, visit.room, words.money_here(visit))
+    return {
+        "id": row.uid, "title": KINDS[row.kind].summary, "is_undone": "undone" in asked,
+        "text": text, "is_voided": row.voided_by is not None,
+    }  # fmt: skip

@@ -1,0 +1,152 @@
+"""What the pages of a swap are made from."""
+
+import uuid
+from typing import Any
+
+from app.domain.checklists.pairs import saving
+from app.domain.checklists.run import SwapState, steps_for
+from app.domain.checklists.template import Step
+from app.domain.errors import NotFound
+from app.domain.roomlog.kinds import Swap
+from app.domain.roomlog.kinds.checklists import StepDone
+from app.domain.solvents import SOLVENTS
+from app.services.entries import entry_of
+from app.services.swaps import closing as swap_closing
+from app.services.swaps import swapping
+from app.services.swaps.checklists import checklist
+from app.store import queries
+from app.store.log import find_entry
+from app.store.site import crew
+from app.store.tables import TankRow
+from app.web.deps import Visit
+from app.web.forms import FormState, text_of, unit_label
+from app.web.planning.views import tank_card
+from app.web.swaps.views import passable, rail, step_context
+
+DRAINABLE = 0.98  # of the bath; the rest stays as the heel (common practice, no source)
+
+
+def swap_address(visit: Visit, tank: str) -> str:
+    """The address of a tank's swap."""
+    return visit.address("tanks", tank, "swap")
+
+
+def tank_of(visit: Visit, tank: str) -> TankRow:
+    """The row of a tank.
+
+    Raises:
+        NotFound: there is none.
+    """
+    row = visit.session.get(TankRow, (visit.room_id, tank))
+    if row is None:
+        raise NotFound(f"There is no tank “{tank[:64]}” in this room.")
+    return row
+
+
+def shared_context(visit: Visit, tank: str, state: SwapState) -> dict[str, Any]:
+    """What all pages of a swap under way show."""
+    row = tank_of(visit, tank)
+    moved = tank_of(visit, state.from_tank) if state.from_tank else None
+    dirty = row if row.key == state.tank else tank_of(visit, state.tank)
+    done = sum(1 for step in state.steps if state.is_settled(step))
+    return {
+        "tank": dirty,
+        "clean": moved,
+        "base": swap_address(visit, tank),
+        "state": state,
+        "done": done,
+        "submission": uuid.uuid4().hex,
+    }
+
+
+def page_of_step(
+    visit: Visit, tank: str, state: SwapState, step: Step, form: FormState
+) -> dict[str, Any]:
+    """What the page of a step shows."""
+    saved = visit.request.query_params.get("saved", "")
+    return {
+        **shared_context(visit, tank, state),
+        **step_context(visit, state, step, form),
+        "rail": rail(state, step.key),
+        "form": form,
+        "saved": just_saved(visit, state, saved),
+        "is_undone": bool(visit.request.query_params.get("undone")),
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }
+
+
+def just_saved(visit: Visit, state: SwapState, uid: str) -> StepDone | None:
+    """The tick that was just stored, to be said and taken back."""
+    if not uid:
+        return None
+    try:
+        entry = entry_of(find_entry(visit.session, visit.room_id, uid))
+    except NotFound:
+        return None
+    is_ours = isinstance(entry, StepDone) and entry.swap == state.key
+    return entry if is_ours and isinstance(entry, StepDone) else None
+
+
+def page_of_close(visit: Visit, tank: str, state: SwapState, form: FormState) -> dict[str, Any]:
+    """What the close of a swap shows."""
+    return {
+        **shared_context(visit, tank, state),
+        "found": swap_closing.balance_of(visit.session, visit.room_id, state),
+        "rail": rail(state),
+        "form": form,
+        "saved": just_saved(visit, state, form.value("saved")),
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }
+
+
+def page_of_problem(
+    visit: Visit, tank: str, state: SwapState, step: Step, form: FormState
+) -> dict[str, Any]:
+    """What the page for a problem at a step shows."""
+    return {
+        **shared_context(visit, tank, state),
+        "step": step,
+        "rail": rail(state, step.key),
+        "form": form,
+        "passable": passable(visit, state, step),
+        "leads": crew(visit.session, visit.room_id).leads,
+    }
+
+
+def usual_swap(visit: Visit, tank: str) -> dict[str, str]:
+    """What a swap that is entered at once was probably like."""
+    view, volume = visit.tank(tank), Swap.specs()["filled_l"]
+    drained_l = round(DRAINABLE * view.volume_l, 1)
+    filled_l = round(view.capacity_l - (view.volume_l - drained_l), 1)
+    return {
+        "by": visit.person,
+        "drained_l": text_of(volume, drained_l, visit.room),
+        "filled_l": text_of(volume, filled_l, visit.room),
+        "solvent": view.solvent,
+        "fresh_purity_percent": f"{view.fresh_purity_percent:g}",
+    }
+
+
+def page_of_start(visit: Visit, tank: str, state: FormState) -> dict[str, Any]:
+    """What is needed to start a swap, or to enter one at once."""
+    specs, view = Swap.specs(), visit.tank(tank)
+    template = checklist(visit.session, visit.room_id)
+    clean = visit.tank(view.pair) if view.pair else None
+    gain = None
+    if clean is not None:
+        gain = saving(view.mean_percent, clean.mean_percent, view.capacity_l, clean.capacity_l)
+    return {
+        "tank": view,
+        "clean": clean,
+        "saving": gain,
+        "readiness": tank_card(visit, view),
+        "form": state,
+        "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
+        "specs": specs,
+        "solvents": SOLVENTS,
+        "template": template,
+        "steps": len(steps_for(template.steps, False)),
+        "past": swapping.past_swaps(visit.session, visit.room_id, tank, 1),
+        "people": queries.people(visit.session, visit.room_id),
+        "submission": state.value("submission") or uuid.uuid4().hex,
+    }

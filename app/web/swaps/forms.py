@@ -1,0 +1,178 @@
+"""What a step of a swap asks for, as fields of a form; and what was typed, in the kept units."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from app.domain.checklists.answers import range_words
+from app.domain.checklists.run import SwapState
+from app.domain.checklists.template import Ask, Step
+from app.domain.errors import FieldError, FieldErrors
+from app.domain.roomlog.fields import FieldSpec, check_text, check_value
+from app.domain.roomlog.kinds import Reading
+from app.services.swaps.swapping import Hand
+from app.services.swaps.ticking import Said
+from app.store.tables import RoomRow
+from app.units import Quantity, from_display, parse_number
+from app.web.deps import Visit
+from app.web.filters import units_of
+from app.web.forms import QUANTITIES, read_entry, text_of, unit_label
+
+LITRES = {"unit": "L", "low": 0.0, "high": 20_000.0}
+KILOGRAMS = {"unit": "kg", "low": 0.0, "high": 4500.0}
+SWAP_QUANTITIES: Mapping[str, Quantity] = QUANTITIES
+
+
+@dataclass(frozen=True)
+class StepField:
+    """A field of a step's form.
+
+    Attributes:
+        kind: `number`, `text`, `photo`, `choice` (tiles) or `list` (a choice made by the program).
+        is_extra: it stands under “More”: asked for now and then.
+    """
+
+    name: str
+    kind: str
+    label: str
+    spec: FieldSpec
+    help: str = ""
+    is_required: bool = False
+    is_extra: bool = False
+    options: tuple[tuple[str, str], ...] = ()
+
+
+def _number(name: str, label: str, bounds: Mapping[str, Any], **more: Any) -> StepField:
+    return StepField(name, "number", label, FieldSpec("number", label, **bounds), **more)
+
+
+def _list(name: str, label: str, **more: Any) -> StepField:
+    return StepField(name, "list", label, FieldSpec("text", label), **more)
+
+
+ROLE_FIELDS: Mapping[str, tuple[StepField, ...]] = {
+    "drum": (_list("drum", "Drum", is_required=True),),
+    "drain": (
+        _number("drained_l", "Drained, read at the drum", LITRES, is_required=True),
+        _number("heel_l", "Left in the tank", LITRES, is_extra=True,
+                help="As you see it. Left empty: what a drained tank usually keeps."),
+        _number("mass_before_kg", "Drum on the scale before", KILOGRAMS, is_extra=True),
+        _number("mass_after_kg", "Drum on the scale after", KILOGRAMS, is_extra=True),
+        _list("drum_2", "Second drum", is_extra=True),
+        _number("drum_2_l", "Of it into the second drum", LITRES, is_extra=True),
+    ),
+    "rinse": (
+        _number("rinse_l", "Rinse into the drum", LITRES, is_required=True),
+        _list("lot", "Rinse solvent from"),
+    ),
+    "move": (_number("moved_l", "Moved into this tank", LITRES, is_required=True),),
+    "fill": (
+        _number("filled_l", "Filled", LITRES, is_required=True),
+        _list("lot", "From lot", is_required=True),
+        _list("lot_2", "And from lot", is_extra=True),
+        _number("lot_2_l", "Of it from the second lot", LITRES, is_extra=True),
+        _number("fresh_purity_percent", "Purity on the label",
+                {"unit": "mass %", "low": 1.0, "high": 100.0}, is_extra=True,
+                help="Left empty: as the lot is entered, else as before."),
+    ),
+}  # fmt: skip
+
+
+def fields_of(
+    step: Step, options: Mapping[str, tuple[tuple[str, str], ...]], room: RoomRow
+) -> list[StepField]:
+    """The fields of a step: those of its role, then its own questions."""
+    known = [
+        StepField(**{**one.__dict__, "options": options.get(one.name, ())})
+        for one in ROLE_FIELDS.get(step.role, ())
+    ]
+    return known + [_of_ask(ask, room) for ask in step.asks]
+
+
+def _of_ask(ask: Ask, room: RoomRow) -> StepField:
+    low, high = (-1e9 if ask.low is None else ask.low), (1e9 if ask.high is None else ask.high)
+    if ask.kind == "number":
+        spec, has_range = FieldSpec("number", ask.label, ask.unit, low, high), ask.low or ask.high
+        help_ = _range(ask, spec, room) if has_range is not None else ""
+        return StepField(ask.key, "number", ask.label, spec, help_, ask.is_required)
+    spec = FieldSpec("text", ask.label, choices=ask.choices)
+    kind = ask.kind if ask.kind in ("choice", "photo") else "text"
+    help_ = "Or say in words what it would show." if ask.kind == "photo" else ""
+    options = tuple((one, one) for one in ask.choices)
+    return StepField(ask.key, kind, ask.label, spec, help_, ask.is_required, options=options)
+
+
+def _range(ask: Ask, spec: FieldSpec, room: RoomRow) -> str:
+    if ask.unit not in SWAP_QUANTITIES:
+        return range_words(ask).capitalize() + "."
+    ends = [None if end is None else text_of(spec, float(end), room) for end in (ask.low, ask.high)]
+    words = " to ".join(end for end in ends if end is not None)
+    return f"{words} {unit_label(spec, room)}."
+
+
+def read_said(visit: Visit, state: SwapState, step: Step, typed: Mapping[str, str]) -> Said:
+    """What was said at a step.
+
+    Raises:
+        FieldErrors: with a message for each field that cannot be read.
+    """
+    errors: list[FieldError] = []
+    answers: dict[str, Any] = {}
+    for one in fields_of(step, {}, visit.room):
+        text = typed.get(one.name, "").strip()
+        if not text:
+            continue
+        try:
+            answers[one.name] = _value(one, text, visit.room)
+        except FieldError as error:
+            errors.append(FieldError(one.name, error.message))
+    if step.role == "fill" and not answers.get("lot"):
+        errors.append(FieldError("lot", "Say from which lot, or that it is not in the books."))
+    hand, reading = None, None
+    try:
+        hand = read_hand(visit, typed)
+    except FieldErrors as found:
+        errors += found.errors
+    if step.role == "reading" and state.tick(step.key) is None:
+        try:
+            reading = _reading(visit, state, typed)
+        except FieldErrors as found:
+            errors += [error for error in found.errors if error.field not in ("at", "note", "by")]
+    if errors or hand is None:
+        raise FieldErrors(errors)
+    confirmed = frozenset(i for i in range(len(step.confirms)) if typed.get(f"confirm_{i}"))
+    return Said(step.key, hand, answers, confirmed, reading, bool(typed.get("confirmed")))
+
+
+def read_hand(visit: Visit, typed: Mapping[str, str], *, needs_name: bool = True) -> Hand:
+    """Who, when, and a note.
+
+    Raises:
+        FieldErrors: no name, or a time or note that cannot be.
+    """
+    values = {name: typed.get(name, "") for name in ("at", "by", "note")}
+    values["by"] = values["by"].strip() or visit.person
+    entry = read_entry(
+        "step_noted", {**values, "swap": "x", "step": "x", "text": "x"}, visit.room, visit.person,
+        visit.now,
+    )  # fmt: skip
+    if needs_name and not entry.by:
+        raise FieldErrors([FieldError("by", "Say who does this.")])
+    return Hand(entry.at, entry.by, entry.note)
+
+
+def _value(one: StepField, text: str, room: RoomRow) -> Any:
+    if one.kind != "number":
+        return check_text(one.name, text, 500)
+    number = parse_number(text)
+    quantity = SWAP_QUANTITIES.get(one.spec.unit)
+    if quantity is not None:
+        number = from_display(number, quantity, units_of(room))
+    return check_value(one.name, one.spec, number)
+
+
+def _reading(visit: Visit, state: SwapState, typed: Mapping[str, str]) -> Reading:
+    values = {**typed, "tank": state.filled_tank, "of_fresh": "on", "corrects": ""}
+    entry = read_entry(Reading.kind, values, visit.room, visit.person, visit.now)
+    assert isinstance(entry, Reading)
+    return entry

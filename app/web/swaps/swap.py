@@ -1,0 +1,226 @@
+"""The swap of a bath, led step by step; or entered at once where it is done already."""
+
+from collections.abc import Callable
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.checklists.run import SwapState
+from app.domain.checklists.template import Step
+from app.domain.errors import FieldErrors, NotFound
+from app.domain.roomlog.kinds import Swap, SwapAbandoned
+from app.domain.roomlog.kinds.checklists import StepNoted, StepOverruled
+from app.services import roomlog
+from app.services.swaps import closing as swap_closing
+from app.services.swaps import remarks as swap_words
+from app.services.swaps import swapping
+from app.services.swaps.ticking import Doubtful, tick
+from app.web.deps import Visit, VisitDep, remember_person
+from app.web.forms import FormDep, FormState, read_entry
+from app.web.logbook.tasks import store_form
+from app.web.swaps.contexts import (
+    page_of_close,
+    page_of_problem,
+    page_of_start,
+    page_of_step,
+    shared_context,
+    swap_address,
+    usual_swap,
+)
+from app.web.swaps.forms import read_hand, read_said
+from app.web.swaps.photos import StepFormDep, with_photos
+from app.web.swaps.views import rail
+
+router = APIRouter(prefix="/rooms/{room}/tanks/{tank}/swap")
+START, STEP, LIST, CLOSE, PROBLEM = (
+    f"swaps/{name}.html" for name in ("start", "step", "list", "close", "problem")
+)
+PARTS = ("rail", "seen")
+
+
+@router.get("")
+def swap_page(visit: VisitDep, tank: str, step: str = "", view: str = "") -> Response:
+    """The step at hand of the swap under way, or what is needed to start one."""
+    asked = visit.request.query_params
+    if asked.get("part") in PARTS and asked.get("swap"):
+        return _part(visit, tank, asked["part"], asked["swap"], step)
+    found = swapping.open_swap(visit.session, visit.room_id, tank)
+    if found is None:
+        return visit.page(START, page_of_start(visit, tank, FormState(usual_swap(visit, tank))))
+    form, chosen = FormState({**asked}), _chosen(found, step)
+    if view == "all":
+        return visit.page(LIST, shared_context(visit, tank, found) | {"rail": rail(found)})
+    if view == "close" or chosen is None:
+        return visit.page(CLOSE, page_of_close(visit, tank, found, form))
+    if view == "problem":
+        return visit.page(PROBLEM, page_of_problem(visit, tank, found, chosen, form))
+    return visit.page(STEP, page_of_step(visit, tank, found, chosen, form))
+
+
+def _part(visit: Visit, tank: str, part: str, key: str, step: str) -> Response:
+    """What an open page of the swap fetches anew when the room changes."""
+    state = swapping.swap_state(visit.session, visit.room_id, key)
+    context = {"rail": rail(state, step), "step": state.step(step)}
+    return visit.fragment("swaps/live.html", part, shared_context(visit, tank, state) | context)
+
+
+@router.post("/start")
+def start(visit: VisitDep, tank: str, typed: FormDep) -> Response:
+    """Take up the checklist: the tank is out of use until the swap is completed or given up."""
+    try:
+        hand = read_hand(visit, typed)
+        clean = typed.get("from_tank") or None
+        swapping.start(
+            visit.store, visit.room.key, tank, clean, hand, visit.now, typed.get("submission")
+        )
+    except FieldErrors as error:
+        form = FormState({**usual_swap(visit, tank), **typed}, error.by_field())
+        return visit.page(START, page_of_start(visit, tank, form), 422)
+    return _remembering(RedirectResponse(swap_address(visit, tank), 303), hand.by)
+
+
+@router.post("/steps/{step}/tick")
+def tick_step(visit: VisitDep, tank: str, step: str, sent: StepFormDep) -> Response:
+    """Tick a step, or show it again with what does not fit."""
+    state, found = _open_step(visit, tank, step)
+    typed, key = sent.values, sent.values.get("submission")
+    try:
+        typed = with_photos(visit, found, sent)
+        said = read_said(visit, state, found, typed)
+        done = tick(visit.store, visit.room.key, state.key, said, visit.now, key)
+    except FieldErrors as error:
+        form = FormState(typed, error.by_field())
+        return visit.page(STEP, page_of_step(visit, tank, state, found, form), 422)
+    except Doubtful as odd:
+        form = FormState(typed, doubts=odd.doubts)
+        return visit.page(STEP, page_of_step(visit, tank, state, found, form), 422)
+    address = f"{swap_address(visit, tank)}?{_following(state, found)}&saved={done.ids[0]}"
+    return _remembering(RedirectResponse(address, 303), said.hand.by)
+
+
+@router.post("/steps/{step}/undo")
+def undo_step(visit: VisitDep, tank: str, step: str, typed: FormDep) -> Response:
+    """Take a tick back, with all that followed from it."""
+    state, _ = _open_step(visit, tank, step)
+    hand = read_hand(visit, typed, needs_name=False)
+    key = typed.get("submission")
+    swapping.undo(visit.store, visit.room.key, state.key, step, hand, visit.now, key)
+    return RedirectResponse(f"{swap_address(visit, tank)}?step={step}&undone=1", 303)
+
+
+@router.post("/steps/{step}/overrule")
+def overrule_step(visit: VisitDep, tank: str, step: str, typed: FormDep) -> Response:
+    """A lead lets a step pass a gate, or passes it over."""
+    return _at_problem(visit, tank, step, typed, StepOverruled.kind, swap_words.overrule)
+
+
+@router.post("/steps/{step}/note")
+def note_step(visit: VisitDep, tank: str, step: str, typed: FormDep) -> Response:
+    """Keep what was seen at a step."""
+    return _at_problem(visit, tank, step, typed, StepNoted.kind, swap_words.note)
+
+
+@router.post("/complete")
+def complete(visit: VisitDep, tank: str, typed: FormDep) -> Response:
+    """Complete the swap by its list."""
+    state = _swap_of(visit, typed)
+    key, closes = typed.get("submission"), bool(typed.get("closes_drum"))
+    try:
+        hand = read_hand(visit, typed)
+        swap_closing.complete(visit.store, visit.room.key, state.key, hand, closes, visit.now, key)
+    except FieldErrors as error:
+        form = FormState(typed, error.by_field())
+        return visit.page(CLOSE, page_of_close(visit, tank, state, form), 422)
+    return _remembering(RedirectResponse(_record_address(visit, tank, state), 303), hand.by)
+
+
+@router.post("/reopen")
+def reopen(visit: VisitDep, tank: str, typed: FormDep) -> Response:
+    """Take a completion back."""
+    state = _swap_of(visit, typed)
+    hand = read_hand(visit, typed, needs_name=False)
+    key = typed.get("submission")
+    swap_closing.reopen(visit.store, visit.room.key, state.key, hand, visit.now, key)
+    return RedirectResponse(swap_address(visit, tank) + "?view=all", 303)
+
+
+@router.post("/abandon")
+def abandon(visit: VisitDep, tank: str, typed: FormDep) -> Response:
+    """The swap is given up; the bath goes on as it was."""
+    state = swapping.open_swap(visit.session, visit.room_id, tank)
+    key = typed.get("submission")
+    if state is None:
+        entry = read_entry(
+            SwapAbandoned.kind, {**typed, "tank": tank}, visit.room, visit.person, visit.now
+        )
+        roomlog.record(visit.store, visit.room.key, [entry], visit.now, key)
+    else:
+        hand = read_hand(visit, typed, needs_name=False)
+        swapping.abandon(visit.store, visit.room.key, state.key, hand, visit.now, key)
+    return RedirectResponse(visit.address("tanks", tank), 303)
+
+
+@router.post("/at-once")
+def at_once(visit: VisitDep, tank: str, typed: FormDep) -> Response:
+    """A swap that is done already, without its steps: the estimate starts again from the heel."""
+    state = swapping.open_swap(visit.session, visit.room_id, tank)
+    values = {**typed, **({"swap": state.key} if state else {})}
+    return store_form(
+        visit, tank, Swap.kind, values,
+        lambda form: visit.page(START, page_of_start(visit, tank, form), 422),
+    )  # fmt: skip
+
+
+def _at_problem(
+    visit: Visit, tank: str, step: str, typed: dict[str, str], kind: str, keep: Callable[..., Any]
+) -> Response:
+    """Store what the page of problems was told, or show it again with what does not fit."""
+    state, found = _open_step(visit, tank, step)
+    try:
+        values = {**typed, "swap": state.key, "step": step, "at": "", "note": ""}
+        entry = read_entry(kind, values, visit.room, visit.person, visit.now)
+        keep(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        form = FormState(typed, error.by_field())
+        return visit.page(PROBLEM, page_of_problem(visit, tank, state, found, form), 422)
+    return RedirectResponse(f"{swap_address(visit, tank)}?step={step}", 303)
+
+
+def _open_step(visit: Visit, tank: str, key: str) -> tuple[SwapState, Step]:
+    state = swapping.open_swap(visit.session, visit.room_id, tank)
+    if state is None:
+        past = swapping.past_swaps(visit.session, visit.room_id, tank, 1)
+        if past:
+            swapping.under_way(visit.session, visit.room_id, past[0].key)  # says how it ended
+        raise NotFound("No swap with a checklist is under way at this tank.")
+    step = state.step(key)
+    if step is None:
+        raise NotFound("This swap has no such step.")
+    return state, step
+
+
+def _swap_of(visit: Visit, typed: dict[str, str]) -> SwapState:
+    return swapping.swap_state(visit.session, visit.room_id, typed.get("swap", ""))
+
+
+def _chosen(state: SwapState, key: str) -> Step | None:
+    return state.step(key) or state.next_step
+
+
+def _following(state: SwapState, step: Step) -> str:
+    """Where to go after a step: the first open one behind it, else the first open one at all."""
+    behind = state.steps[state.steps.index(step) + 1 :]
+    rest = [*behind, *state.steps]
+    following = next((s for s in rest if s != step and not state.is_settled(s)), None)
+    return f"step={following.key}" if following else "view=close"
+
+
+def _record_address(visit: Visit, tank: str, state: SwapState) -> str:
+    return f"{swap_address(visit, tank)}/record?swap={state.key}"
+
+
+def _remembering(answer: Response, name: str) -> Response:
+    if name:
+        remember_person(answer, name)
+    return answer

@@ -1,0 +1,278 @@
+"""A swap as its pages show it: the rail of steps, the step at hand, its choices, its picture."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlmodel import Session
+
+from app.domain.checklists.gates import Block, blocks
+from app.domain.checklists.run import Attempts, Note, Overrule, SwapState, Tick
+from app.domain.checklists.template import Step
+from app.domain.instruments import INSTRUMENTS
+from app.domain.roomlog.kinds import Reading
+from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.supplies.state import ItemState
+from app.domain.waste.drums import DrumState
+from app.domain.waste.streams import fits_bath
+from app.services.entries import entry_of
+from app.services.swaps.amounts import inspection_forbids, open_inspections
+from app.services.swaps.swapping import NEVER_PASSED_OVER
+from app.services.waste import drums
+from app.store import queries
+from app.store.site import site
+from app.store.tables import TankRow
+from app.store.things import things
+from app.web.deps import Visit
+from app.web.filters import volume
+from app.web.forms import FormState, unit_label
+from app.web.logbook.tasks import FormField
+from app.web.swaps.forms import fields_of
+from app.web.swaps.photos import photo_of
+
+FLOOR, TOP = 300.0, 100.0  # of the picture: heights at which a vessel is empty and full
+NO_LOT = ("-", "Not in the books of the shelf")
+
+
+@dataclass(frozen=True)
+class RailStep:
+    """A step in the list beside the page."""
+
+    step: Step
+    number: int
+    tick: Tick | None
+    is_current: bool
+    is_passed_over: bool
+    overrules: tuple[Overrule, ...]
+    attempts: Attempts | None
+    notes: tuple[Note, ...]
+
+
+@dataclass(frozen=True)
+class Picture:
+    """Tank and drum with their levels, in the units of the picture; None where there is no drum."""
+
+    tank_y: float
+    tank_text: str
+    drum_y: float | None = None
+    drum_after_y: float | None = None
+    drum_limit_y: float | None = None
+    drum_name: str = ""
+    drum_text: str = ""
+    words: str = ""
+
+
+def rail(state: SwapState, current: str = "") -> list[RailStep]:
+    """All steps of a swap, each with what happened to it."""
+    return [
+        RailStep(
+            step, number, state.tick(step.key), step.key == current,
+            state.tick(step.key) is None and state.overrule(step.key, "step") is not None,
+            tuple(one for one in state.overrules if one.step == step.key),
+            state.attempts_at(step.key),
+            tuple(one for one in state.notes if one.step == step.key),
+        )
+        for number, step in enumerate(state.steps, 1)
+    ]  # fmt: skip
+
+
+def tank_row(session: Session, room_id: int, key: str) -> TankRow | None:
+    """The tank of a swap."""
+    return session.get(TankRow, (room_id, key))
+
+
+def shut_gates(visit: Visit, state: SwapState, step: Step) -> tuple[Block, ...]:
+    """The gates that are shut before a step that is not done."""
+    if state.tick(step.key) is not None:
+        return ()
+    forbids = inspection_forbids(visit.session, visit.room_id, state)
+    return blocks(state, step, forbids)
+
+
+def passable(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, str]]:
+    """What a lead may let pass at a step, each in words."""
+    if state.tick(step.key) is not None:
+        return []
+    found = [
+        (one.gate, f"Go on although: {one.message}")
+        for one in shut_gates(visit, state, step)
+        if one.can_be_overruled
+    ]
+    is_open = step.role == "inspection" and open_inspections(visit.session, visit.room_id, state)
+    if is_open and not state.overrule(step.key, "inspection"):
+        found.append(("inspection", "Go on although the inspection is open"))
+    if step.role in ("drum", "drain", "rinse") and not state.overrule(step.key, "drum_room"):
+        found.append(("drum_room", "Go past the drum's fill limit, or share between two drums"))
+    if step.role in ("fill", "rinse") and not state.overrule(step.key, "lot"):
+        found.append(("lot", "Use a lot past its day"))
+    may_pass = step.is_required and step.role not in NEVER_PASSED_OVER
+    if may_pass and not state.overrule(step.key, "step"):
+        found.append(("step", "Pass this step over"))
+    return found
+
+
+def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) -> dict[str, Any]:
+    """What the page of one step is made from."""
+    options = _options(visit, state, step)
+    shown = fields_of(step, options, visit.room)
+    context = {
+        "step": step,
+        "number": 1 + state.steps.index(step),
+        "tick": state.tick(step.key),
+        "gates": shut_gates(visit, state, step),
+        "fields": [one for one in shown if not one.is_extra],
+        "extra": [one for one in shown if one.is_extra],
+        "units": {one.name: unit_label(one.spec, visit.room) for one in shown},
+        "picture": picture(visit, state, step),
+        "expected": _expected(visit, state, step),
+        "method_fields": [],
+        "photos": photos_of(state.tick(step.key)),
+    }
+    if step.role == "reading":
+        context |= _reading(visit, state, form)
+    return context
+
+
+def photos_of(tick: Tick | None) -> dict[str, str]:
+    """The photos among the answers of a step, by question."""
+    answers = tick.answers if tick else {}
+    return {name: photo for name, value in answers.items() if (photo := photo_of(value))}
+
+
+def _options(
+    visit: Visit, state: SwapState, step: Step
+) -> Mapping[str, tuple[tuple[str, str], ...]]:
+    if step.role in ("drum", "drain"):
+        wanted_l = state.estimated_l if step.role == "drum" else 0.0
+        found = drum_options(visit, state.solvent, wanted_l)
+        return {"drum": found, "drum_2": (("", "None"), *found)}
+    if step.role in ("rinse", "fill"):
+        tank = tank_row(visit.session, visit.room_id, state.filled_tank)
+        lots = lot_options(visit, state.solvent, tank.fresh_purity_percent if tank else 0.0)
+        return {"lot": (*lots, NO_LOT), "lot_2": (("", "None"), *lots)}
+    return {}
+
+
+def drum_options(visit: Visit, solvent: str, wanted_l: float = 0.0) -> tuple[tuple[str, str], ...]:
+    """The drums that take waste of a bath, each with the room under its fill limit."""
+    found = drums(visit.session, visit.room_id, only_open=True).values()
+    fitting = [one for one in found if one.takes_waste and fits_bath(one.stream, solvent)]
+    fitting.sort(key=lambda drum: -drum.free_l)
+    return tuple(
+        (
+            one.key,
+            f"{one.name}: room for {volume(one.free_l, visit.room)}"
+            + (", too little for this bath" if one.free_l < wanted_l else ""),
+        )
+        for one in fitting
+    )
+
+
+def lot_options(visit: Visit, solvent: str, purity: float) -> tuple[tuple[str, str], ...]:
+    """The lots of a solvent on the shelf: the bath's purity first, then what expires first."""
+    items: list[ItemState] = list(things(visit.session, visit.room_id, ITEM).values())
+    found = [
+        (lot.use_by(item.rules) or date.max, item, lot)
+        for item in items
+        if item.category == "solvent" and item.solvent == solvent
+        for lot in item.lots
+    ]
+    found.sort(
+        key=lambda entry: (
+            round(abs((entry[1].purity_percent or purity) - purity)),
+            entry[0],
+            entry[2].lot,
+        )
+    )
+    return tuple(
+        (f"{item.key}|{lot.lot}", f"{item.name}, lot {lot.lot}: {volume(lot.quantity, visit.room)}"
+         + (f", good until {end}" if end != date.max else ""))
+        for end, item, lot in found
+    )  # fmt: skip
+
+
+def picture(visit: Visit, state: SwapState, step: Step) -> Picture | None:
+    """Tank and drum with their real levels, where liquid moves."""
+    if step.role not in ("drain", "rinse", "fill"):
+        return None
+    drum = _drum(visit, state)
+    row = tank_row(visit.session, visit.room_id, state.filled_tank)
+    capacity_l = state.capacity_l or 1.0
+    if step.role == "fill" or drum is None:
+        is_pair = state.from_tank is not None
+        capacity_l = (state.from_capacity_l if is_pair else None) or capacity_l
+        held_l = 0.0 if step.role == "fill" else state.estimated_l
+        least_l = state.from_min_l if is_pair else state.min_l
+        marks = f" and above {volume(least_l, visit.room)}" if least_l else ""
+        words = f"Upper mark {volume(capacity_l, visit.room)}: stop below it{marks}."
+        text = row.name if row else state.filled_tank
+        return Picture(
+            _height(held_l / capacity_l), text, words=words if step.role == "fill" else ""
+        )
+    bath_l = (
+        state.estimated_l
+        if step.role == "drain"
+        else (site(visit.session, visit.room_id).rinse_percent / 100 * capacity_l)
+    )
+    after_l = drum.volume_l + bath_l
+    words = (
+        f"{drum.name} has room for {volume(drum.free_l, visit.room)} under its fill limit. "
+        + ("After this bath it stands at the dashed line." if after_l <= drum.fill_limit_l
+           else "This bath does not fit in: it goes past the limit.")
+    )  # fmt: skip
+    return Picture(
+        _height(bath_l / capacity_l), volume(bath_l, visit.room),
+        _height(drum.volume_l / drum.capacity_l), _height(min(1.0, after_l / drum.capacity_l)),
+        _height(drum.fill_limit_percent / 100), drum.name, f"+ {volume(bath_l, visit.room)}", words,
+    )  # fmt: skip
+
+
+def _height(share: float) -> float:
+    return round(FLOOR - (FLOOR - TOP) * max(0.0, min(1.0, share)), 1)
+
+
+def _drum(visit: Visit, state: SwapState) -> DrumState | None:
+    key = state.answer("drum", "drum")
+    return drums(visit.session, visit.room_id).get(str(key)) if key else None
+
+
+def _expected(visit: Visit, state: SwapState, step: Step) -> str:
+    """What the figure at a step will be about, in a sentence."""
+    room = visit.room
+    if step.role == "drain":
+        return f"About {volume(state.estimated_l, room)} are in the bath by the estimate."
+    if step.role == "rinse":
+        share = site(visit.session, visit.room_id).rinse_percent
+        return f"Usually about {volume(share / 100 * state.capacity_l, room)} ({share:g} %)."
+    if step.role == "move":
+        return f"About {volume(state.from_estimated_l or 0.0, room)} are in the clean bath."
+    if step.role == "fill":
+        is_pair = state.from_tank is not None
+        capacity_l = (state.from_capacity_l if is_pair else None) or state.capacity_l
+        left_l = float(state.answer("drain", "heel_l") or 0.0) if not is_pair else 0.0
+        return f"{volume(capacity_l - left_l, room)} bring it to the upper mark."
+    return ""
+
+
+def _reading(visit: Visit, state: SwapState, form: FormState) -> dict[str, Any]:
+    method = form.value("method")
+    if method not in INSTRUMENTS:
+        method = _usual_method(visit, state.filled_tank)
+    instrument = INSTRUMENTS[method]
+    return {
+        "instruments": INSTRUMENTS,
+        "method": method,
+        "method_fields": [
+            FormField(name, spec, unit_label(spec, visit.room), name in instrument.required)
+            for name, spec in instrument.fields.items()
+        ],
+    }
+
+
+def _usual_method(visit: Visit, tank: str) -> str:
+    for row in queries.last_entries(visit.session, visit.room_id, tank, Reading.kind, 1):
+        last = entry_of(row)
+        if isinstance(last, Reading):
+            return last.method
+    return next(iter(INSTRUMENTS))

@@ -1,0 +1,47 @@
+"""The room's resins: their data, and the carry-in that the room has learned for each."""
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.errors import FieldError, FieldErrors
+from app.domain.roomlog.kinds import Resin
+from app.services import roomlog
+from app.services.baths.checkpoints import load_filter
+from app.services.rooms import slug
+from app.store import queries
+from app.web.deps import Visit, VisitDep
+from app.web.forms import FormDep, FormState, read_entry
+
+router = APIRouter(prefix="/rooms/{room}/resins")
+
+
+@router.get("")
+def resins_page(visit: VisitDep) -> Response:
+    """All resins, and the form of a new one."""
+    return _page(visit, FormState())
+
+
+@router.post("")
+def add(visit: VisitDep, typed: FormDep) -> Response:
+    """Add a resin."""
+    key = typed.get("resin", "").strip() or slug(typed.get("name", ""))
+    try:
+        values = {**typed, "resin": key}
+        entry = read_entry(Resin.kind, values, visit.room, visit.person, visit.now)
+        if key in visit.resin_names():
+            raise FieldErrors([FieldError("resin", "There is a resin with this key already.")])
+        roomlog.record(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        return _page(visit, FormState(typed, error.by_field()), 422)
+    return RedirectResponse(visit.address("resins"), 303)
+
+
+def _page(visit: Visit, form: FormState, status: int = 200) -> Response:
+    learned = load_filter(visit.session, visit.room).carry_in()
+    context = {
+        "form": form,
+        "resins": queries.resins(visit.session, visit.room_id),
+        "learned": {item.resin: item for item in learned},
+        "specs": Resin.specs(),
+    }
+    return visit.page("tanks/resins.html", context, status)

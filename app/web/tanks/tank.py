@@ -1,0 +1,239 @@
+"""The tank page: the course of its saturation, its log, why the number is what it is."""
+
+import uuid
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.datastructures import QueryParams
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.baths.conventions import BASES, Basis, from_mass_percent
+from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.roomlog.kinds import KINDS, Tank, TankChange
+from app.domain.solvents import SOLVENTS
+from app.services import roomlog
+from app.services.incidents.holds import hold
+from app.services.rooms import slug
+from app.store import queries
+from app.store.log import LogFilter, LoggedEntry, find_entry, log_page
+from app.store.queries import TankView
+from app.store.tables import RoomRow
+from app.web import words
+from app.web.deps import Visit, VisitDep
+from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
+from app.web.logbook.entries import LogLine, line_of
+from app.web.logbook.tasks import recent_loads
+from app.web.planning.views import tank_card
+from app.web.render import wants_fragment
+from app.web.rooms.gauge import gauge_of
+from app.web.tanks.trend import trend_of
+from app.web.tanks.why import why
+
+router = APIRouter(prefix="/rooms/{room}/tanks")
+TEMPLATE = "tanks/tank.html"
+PARTS = ("log", "trend")
+SPANS = {"fill": "This fill", "90": "90 days", "365": "A year"}
+LOG_KINDS = (
+    "wash", "reading", "top_up", "removal", "solids_removed", "swap", "reject", "planned_wash",
+)  # fmt: skip
+
+
+@router.get("/new")
+def new_tank(visit: VisitDep) -> Response:
+    """The form of a new tank."""
+    values = {"solvent": "isopropanol", "fresh_purity_percent": "99", "limit_value": "10"}
+    return _form(visit, None, FormState(values))
+
+
+@router.post("/new")
+def add_tank(visit: VisitDep, typed: FormDep) -> Response:
+    """Bring a tank into use."""
+    key = typed.get("tank", "").strip() or slug(typed.get("name", ""))
+    try:
+        values = limits_of({**typed, "tank": key})
+        entry = read_entry(Tank.kind, values, visit.room, visit.person, visit.now)
+        board = queries.board(visit.session, visit.room_id, visit.now, with_retired=True)
+        if board.tank(key) is not None:
+            raise FieldErrors([FieldError("tank", "There is a tank with this key already.")])
+        roomlog.record(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        return _form(visit, None, FormState(typed, _on_form(error)), 422)
+    return RedirectResponse(visit.address("tanks", key), 303)
+
+
+@router.get("/{tank}")
+def tank_page(visit: VisitDep, tank: str) -> Response:
+    """Everything about one tank."""
+    asked = visit.request.query_params
+    view = visit.tank(tank)
+    context = _context(visit, view, asked.get("span", "fill")) | _log_context(visit, tank, asked)
+    context |= {"saved": _saved_line(visit, asked), "is_undone": "undone" in asked}
+    context |= {"is_corrected": "corrected" in asked, "readiness": tank_card(visit, view)}
+    if wants_fragment(visit.request):
+        part = asked.get("part", "")
+        return visit.fragment(TEMPLATE, part if part in PARTS else "tank", context)
+    return visit.page(TEMPLATE, context)
+
+
+@router.get("/{tank}/settings")
+def tank_settings(visit: VisitDep, tank: str) -> Response:
+    """The form of a tank's name, marks, limits and lives."""
+    view = visit.tank(tank)
+    return _form(visit, view, FormState(_settings_values(view, visit.room)))
+
+
+@router.post("/{tank}/settings")
+def change_tank(visit: VisitDep, tank: str, typed: FormDep) -> Response:
+    """Change them; the bath goes on as it is."""
+    view = visit.tank(tank)
+    changed = _changed(typed, _settings_values(view, visit.room))
+    is_retired = "is_retired" in typed
+    if not changed and is_retired == view.is_retired:
+        return RedirectResponse(visit.address("tanks", tank), 303)
+    try:
+        values = limits_of({**changed, "tank": tank})
+        entry = read_entry(TankChange.kind, values, visit.room, visit.person, visit.now)
+        assert isinstance(entry, TankChange)
+        if is_retired != view.is_retired:
+            entry = replace(entry, is_retired=is_retired)
+        roomlog.record(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        return _form(visit, view, FormState(typed, _on_form(error)), 422)
+    return RedirectResponse(visit.address("tanks", tank), 303)
+
+
+def _changed(typed: dict[str, str], shown: dict[str, str]) -> dict[str, str]:
+    """What was typed anew; a limit's figure and basis belong together."""
+    names = {name for name in typed if typed[name] != shown.get(name, "")}
+    for stem in ("limit", "stop"):
+        if names & {f"{stem}_value", f"{stem}_basis"}:
+            names |= {f"{stem}_value", f"{stem}_basis"}
+    kept = names - {"is_retired", "is_retired_shown", "submission", "tank"}
+    return {name: typed[name] for name in kept if name in typed}
+
+
+def limits_of(typed: dict[str, str]) -> dict[str, str]:
+    """The form's limits, a figure and a basis each, as the fields of an entry."""
+    fields = {"mass_percent": "percent", "volume_percent": "volume_percent", "g_per_l": "g_l"}
+    values = dict(typed)
+    for stem in ("limit", "stop"):
+        basis = fields.get(values.pop(f"{stem}_basis", "mass_percent"), "percent")
+        figure = values.pop(f"{stem}_value", "")
+        if figure.strip():
+            values[f"{stem}_{basis}"] = figure
+    return values
+
+
+def _on_form(error: FieldErrors) -> dict[str, str]:
+    """Messages by the names of the form's fields."""
+    return {
+        (f"{name.split('_')[0]}_value" if name.startswith(("limit_", "stop_")) else name): message
+        for name, message in error.by_field().items()
+    }
+
+
+def _settings_values(view: TankView, room: RoomRow) -> dict[str, str]:
+    specs = Tank.specs()
+    values = {
+        "tank": view.key,
+        "name": view.name,
+        "limit_value": f"{view.limit_entered:g}",
+        "limit_basis": view.limit_basis,
+        "stop_value": f"{view.stop_entered:g}",
+        "stop_basis": view.stop_basis,
+        "is_retired": "on" if view.is_retired else "",
+    }
+    for name in ("capacity_l", "min_l", "life_days", "life_washes"):
+        if (value := getattr(view, name)) is not None:
+            values[name] = text_of(specs[name], value, room)
+    return values
+
+
+def _form(visit: Visit, tank: TankView | None, form: FormState, status: int = 200) -> Response:
+    specs = Tank.specs()
+    context = {
+        "tank": tank,
+        "form": form,
+        "specs": specs,
+        "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
+        "solvents": SOLVENTS,
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }
+    return visit.page("tanks/form.html", context, status)
+
+
+def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
+    now, zone = visit.now, visit.zone
+    held = hold(visit.session, visit.room_id, view.key)
+    state = words.state_of(view, held.is_held)
+    place = (visit.session, visit.room_id, view.key, view.fill)
+    return {
+        "tank": view,
+        "state": state,
+        "hold": held,
+        "gauge": gauge_of(view),
+        "tag_text": words.TAGS[state],
+        "limit_text": words.limit_text(view.limit_entered, view.limit_basis),
+        "stop_text": words.limit_text(round(view.stop_entered, 1), view.stop_basis),
+        "days_left": words.days_left(view, now, zone),
+        "reason": words.reason(view, now, zone),
+        "flags": [words.FLAGS[flag] for flag in view.flags if not _is_stale(flag, view)],
+        "bases": _bases(view),
+        "why": why(queries.ledger(*place), visit.resin_names(), view.resin_g),
+        "set_aside": queries.set_aside(*place),
+        "resin_names": visit.resin_names(),
+        "loads": recent_loads(visit, view.key)[:2],
+        "submission": uuid.uuid4().hex,
+        "spans": SPANS,
+        "span": span if span in SPANS else "fill",
+        "trend": trend_of(visit, view, _since(view, span, now)),
+    }
+
+
+def _is_stale(flag: str, view: TankView) -> bool:
+    """Past the second limit, the first has nothing more to say."""
+    return flag not in words.FLAGS or (flag == "past_limit" and "past_stop" in view.flags)
+
+
+def _since(view: TankView, span: str, now: datetime) -> datetime:
+    return now - timedelta(days=int(span)) if span in ("90", "365") else view.fill_started_at
+
+
+def _log_context(visit: Visit, tank: str, asked: QueryParams) -> dict[str, Any]:
+    kind = asked.get("kind") if asked.get("kind") in KINDS else None
+    resin = asked.get("resin") or None
+    shown = LogFilter(tank=tank, kind=kind, resin=resin)
+    log = log_page(visit.session, visit.room_id, shown, asked.get("cursor"))
+    names = visit.resin_names()
+    return {
+        "log": [line_of(item, visit.room, names) for item in log.entries],
+        "older": log.older,
+        "newer": log.newer,
+        "log_kinds": {key: KINDS[key].summary for key in LOG_KINDS},
+        "log_kind": kind or "",
+        "log_resin": resin or "",
+    }
+
+
+def _saved_line(visit: Visit, asked: QueryParams) -> LogLine | None:
+    """The entry that was just saved or undone, so that the page can say so."""
+    uid = asked.get("saved") or asked.get("corrected") or asked.get("undone")
+    if not uid:
+        return None
+    try:
+        row = find_entry(visit.session, visit.room_id, uid)
+    except NotFound:
+        return None
+    return line_of(LoggedEntry(row, None), visit.room, visit.resin_names())
+
+
+def _bases(view: TankView) -> dict[Basis, list[float]]:
+    """The estimate with its band in each basis, exactly converted."""
+    figures = (view.mean_percent, view.p05_percent, view.p95_percent)
+    densities = (view.resin_density_g_ml, view.solvent_density_g_ml)
+    return {
+        basis: [from_mass_percent(figure, basis, *densities) for figure in figures]
+        for basis in BASES
+    }

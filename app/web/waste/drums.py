@@ -1,0 +1,221 @@
+"""A waste drum: its ledger, where it stands, and what is done with it."""
+
+import uuid
+from dataclasses import replace
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.roomlog.kinds.waste import (
+    DRUM,
+    DrumChanged,
+    DrumChecked,
+    DrumClosed,
+    DrumMoved,
+    DrumOpened,
+    DrumQuarantined,
+    DrumReleased,
+    DrumTransfer,
+)
+from app.domain.waste.drums import DrumState
+from app.domain.waste.fitting import name_of
+from app.domain.waste.measures import highest_fill_percent
+from app.domain.waste.streams import STREAMS
+from app.services.waste import drums, find_drum, overview, record_waste, room_for, rulebook
+from app.store import queries
+from app.store.log import LoggedEntry
+from app.store.site import crew, site
+from app.store.things import book
+from app.web.deps import Visit, VisitDep, remember_person
+from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
+from app.web.logbook.entries import line_of
+from app.web.waste import words
+
+router = APIRouter(prefix="/rooms/{room}/waste/drums/{drum}")
+TEMPLATE = "waste/drum.html"
+ACTS = {
+    "move": DrumMoved.kind, "close": DrumClosed.kind, "open": DrumOpened.kind,
+    "check": DrumChecked.kind, "quarantine": DrumQuarantined.kind, "release": DrumReleased.kind,
+}  # fmt: skip
+SETTINGS = ("name", "capacity_l", "fill_limit_percent", "stream", "tare_kg", "inner_height_cm")
+
+
+@router.get("")
+def drum_page(visit: VisitDep, drum: str) -> Response:
+    """Everything about one drum."""
+    return visit.page(TEMPLATE, _context(visit, drum, FormState({"by": visit.person})))
+
+
+@router.post("/do/{act}")
+def do(visit: VisitDep, drum: str, act: str, typed: FormDep) -> Response:
+    """Move, close, open, check, quarantine or release it."""
+    if act not in ACTS:
+        raise NotFound("There is nothing at this address.")
+    find_drum(visit.session, visit.room_id, drum)
+    values = {**typed, "drum": drum}
+    try:
+        entry = read_entry(ACTS[act], values, visit.room, visit.person, visit.now)
+        record_waste(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        form = FormState(values, error.by_field())
+        return visit.page(TEMPLATE, _context(visit, drum, form, act), 422)
+    answer = RedirectResponse(visit.address("waste", "drums", drum) + "?saved=1", 303)
+    if entry.by:
+        remember_person(answer, entry.by)
+    return answer
+
+
+@router.get("/settings")
+def settings(visit: VisitDep, drum: str) -> Response:
+    """The form of a drum's name, size and stream."""
+    state = find_drum(visit.session, visit.room_id, drum)
+    return _settings_page(visit, state, FormState(_shown(visit, state)))
+
+
+@router.post("/settings")
+def change(visit: VisitDep, drum: str, typed: FormDep) -> Response:
+    """Store what was changed."""
+    state = find_drum(visit.session, visit.room_id, drum)
+    shown = _shown(visit, state)
+    changed = {
+        name: text
+        for name in SETTINGS
+        if (text := typed.get(name, "").strip()) and text != shown.get(name, "")
+    }
+    try:
+        if changed:
+            sent = {**changed, "drum": drum, "by": visit.person, "note": typed.get("note", "")}
+            entry = read_entry(DrumChanged.kind, sent, visit.room, visit.person, visit.now)
+            key = typed.get("submission")
+            record_waste(visit.store, visit.room.key, [entry], visit.now, key)
+    except FieldErrors as error:
+        return _settings_page(visit, state, FormState(typed, error.by_field()), 422)
+    return RedirectResponse(visit.address("waste", "drums", drum), 303)
+
+
+@router.get("/transfer")
+def transfer_form(visit: VisitDep, drum: str) -> Response:
+    """Move the contents of a leaking drum into another."""
+    state = find_drum(visit.session, visit.room_id, drum)
+    held = text_of(DrumTransfer.specs()["volume_l"], round(state.volume_l, 3), visit.room)
+    return _transfer_page(visit, state, FormState({"volume_l": held, "by": visit.person}))
+
+
+@router.post("/transfer")
+def transfer(visit: VisitDep, drum: str, typed: FormDep) -> Response:
+    """Store the move; the mass goes with the volume."""
+    state = find_drum(visit.session, visit.room_id, drum)
+    values = {**typed, "drum": typed.get("to_drum", ""), "from_drum": drum, "waste_kg": "1"}
+    try:
+        if not values["drum"]:
+            raise FieldErrors([FieldError("to_drum", "Choose the drum that takes it.")])
+        entry = read_entry(DrumTransfer.kind, values, visit.room, visit.person, visit.now)
+        assert isinstance(entry, DrumTransfer)
+        entry = _with_mass(entry, state)
+        record_waste(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        found = error.by_field()
+        if "drum" in found:
+            found.setdefault("to_drum", found.pop("drum"))
+        return _transfer_page(visit, state, FormState(typed, found), 422)
+    return RedirectResponse(visit.address("waste", "drums", entry.drum) + "?saved=1", 303)
+
+
+def _with_mass(entry: DrumTransfer, source: DrumState) -> DrumTransfer:
+    """The transfer with the share of the source's mass that its volume is."""
+    if source.volume_l <= 0:
+        raise FieldErrors([FieldError("volume_l", f"{name_of(source)} is empty.")])
+    share = min(1.0, entry.volume_l / source.volume_l)
+    return replace(entry, waste_kg=max(0.001, round(share * source.mass_kg, 6)))
+
+
+def _context(visit: Visit, key: str, form: FormState, act: str = "") -> dict[str, Any]:
+    state = find_drum(visit.session, visit.room_id, key)
+    all_ = overview(visit.session, visit.room, visit.now)
+    view = words.drum_view(state, all_, visit.zone, visit.now)
+    rows = book(visit.session, visit.room_id, DRUM, key)
+    names = visit.resin_names()
+    entry_of_pickup = all_.pickups.get(state.pickup)
+    return {
+        "view": view,
+        "drum": state,
+        "stream": STREAMS[state.stream],
+        "rules": all_.rules,
+        "form": form,
+        "act": act,
+        "areas": [(area, text) for area, text in words.AREAS.items() if area != state.area],
+        "checks": {
+            name: spec.label for name, spec in DrumChecked.specs().items() if spec.type == "flag"
+        },
+        "leads": crew(visit.session, visit.room_id).leads,
+        "pickup": entry_of_pickup,
+        "log": [line_of(LoggedEntry(row, None), visit.room, names) for row in rows],
+        "tank_names": {
+            tank.key: tank.name
+            for tank in queries.board(
+                visit.session, visit.room_id, visit.now, with_retired=True
+            ).tanks
+        },
+        "day_words": words.day_words,
+        "local_day": words.local_day,
+        "headspace": _headspace(visit, state),
+        "people": queries.people(visit.session, visit.room_id),
+        "was_saved": "saved" in visit.request.query_params,
+        "submission": uuid.uuid4().hex,
+    }
+
+
+def _headspace(visit: Visit, state: DrumState) -> dict[str, Any] | None:
+    """How full the drum may be for the rule about expansion, filled at the room's temperature."""
+    rules = rulebook(visit.session, visit.room_id)
+    full_at_c, percent = rules.value("full_at_c"), rules.value("full_percent")
+    if full_at_c is None or percent is None:
+        return None
+    room_c = site(visit.session, visit.room_id).room_temperature_c
+    most = highest_fill_percent(state.stream, room_c, full_at_c, percent)
+    if most is None:
+        return None
+    rule = rules.rules["full_at_c"]
+    is_low = state.fill_limit_percent > most
+    return {"most": most, "room_c": room_c, "rule": rule, "is_low": is_low}
+
+
+def _shown(visit: Visit, state: DrumState) -> dict[str, str]:
+    specs = DrumChanged.specs()
+    values = {name: getattr(state, name) for name in SETTINGS}
+    return {
+        name: text_of(specs[name], value, visit.room)
+        for name, value in values.items()
+        if value is not None
+    }
+
+
+def _settings_page(visit: Visit, state: DrumState, form: FormState, status: int = 200) -> Response:
+    specs = DrumChanged.specs()
+    context = {
+        "drum": state,
+        "form": form,
+        "specs": specs,
+        "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
+        "streams": [(stream.key, stream.name) for stream in STREAMS.values()],
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }
+    return visit.page("waste/settings.html", context, status)
+
+
+def _transfer_page(visit: Visit, state: DrumState, form: FormState, status: int = 200) -> Response:
+    spec = DrumTransfer.specs()["volume_l"]
+    others = room_for(visit.session, visit.room_id, state.stream)
+    context = {
+        "drum": state,
+        "form": form,
+        "spec": spec,
+        "unit": unit_label(spec, visit.room),
+        "others": [other for other in others if other.key != state.key],
+        "known": drums(visit.session, visit.room_id, only_open=True),
+        "people": queries.people(visit.session, visit.room_id),
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }
+    return visit.page("waste/transfer.html", context, status)

@@ -1,0 +1,188 @@
+"""The waste of the room: drums against their fill limit, counters against the site's category."""
+
+import uuid
+from dataclasses import dataclass
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.errors import FieldError, FieldErrors
+from app.domain.roomlog.kinds.waste import AREAS, Drum, DrumChecked
+from app.domain.waste.counters import category_of, month_of
+from app.domain.waste.streams import STREAMS
+from app.services.rooms import slug
+from app.services.waste import Overview, overview, record_waste, rulebook
+from app.store import queries
+from app.web.deps import Visit, VisitDep, remember_person
+from app.web.forms import FormDep, FormState, read_entry, unit_label
+from app.web.waste import words
+from app.web.waste.words import AmountBar
+from app.web.words import State
+
+router = APIRouter(prefix="/rooms/{room}/waste")
+CHECKS = tuple(name for name, spec in DrumChecked.specs().items() if spec.type == "flag")
+RANK = 6  # vessels in one line
+
+
+@dataclass(frozen=True)
+class Counter:
+    """A counter of the site as the page shows it."""
+
+    title: str
+    value: float
+    limit: float | None
+    state: State
+    tag: str
+    bar: AmountBar
+    words: str
+    source: str
+
+
+@router.get("")
+def waste_page(visit: VisitDep) -> Response:
+    """Drums, counters, pickups."""
+    all_ = overview(visit.session, visit.room, visit.now)
+    views = [words.drum_view(drum, all_, visit.zone, visit.now) for drum in all_.open_drums]
+    context = {
+        "ranks": [views[first : first + RANK] for first in range(0, len(views), RANK)],
+        "views": views,
+        "counters": [_month_counter(visit, all_), _site_counter(all_)],
+        "satellite": all_.excess,
+        "satellite_bar": words.amount_bar(all_.excess.volume_l, 0.0, all_.excess.limit_l),
+        "satellite_state": words.amount_state(
+            all_.excess.volume_l, all_.excess.limit_l, all_.rules
+        ),
+        "excess_words": words.local_day(all_.excess.excess_at, visit.zone),
+        "rules": all_.rules,
+        "booked": [p for p in all_.pickups.values() if p.is_booked],
+        "names": {key: drum.name or key for key, drum in all_.all_drums.items()},
+        "day_words": words.day_words,
+        "checks_due": any(view.check_is_due for view in views),
+    }
+    return visit.page("waste/waste.html", context)
+
+
+@router.get("/new")
+def new_drum(visit: VisitDep) -> Response:
+    """The form of a new drum."""
+    headspace = rulebook(visit.session, visit.room_id).value("headspace_percent") or 0.0
+    count = len(overview(visit.session, visit.room, visit.now).all_drums) + 1
+    values = {
+        "by": visit.person, "area": "wash_station", "name": f"Drum {count}",
+        "fill_limit_percent": f"{100 - headspace:g}",
+    }  # fmt: skip
+    return _drum_form(visit, FormState(values))
+
+
+@router.post("/new")
+def add_drum(visit: VisitDep, typed: FormDep) -> Response:
+    """Bring a drum into use."""
+    key = typed.get("drum", "").strip() or slug(typed.get("name", ""))
+    try:
+        entry = read_entry(Drum.kind, {**typed, "drum": key}, visit.room, visit.person, visit.now)
+        record_waste(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        return _drum_form(visit, FormState(typed, error.by_field()), 422)
+    answer = RedirectResponse(visit.address("waste", "drums", key), 303)
+    if entry.by:
+        remember_person(answer, entry.by)
+    return answer
+
+
+@router.get("/check")
+def check_form(visit: VisitDep) -> Response:
+    """The weekly look at all drums that are here."""
+    return _check_page(visit, FormState({"by": visit.person}))
+
+
+@router.post("/check")
+def check(visit: VisitDep, typed: FormDep) -> Response:
+    """Store one check for each drum that was looked at, all or none."""
+    keys = [
+        drum.key
+        for drum in overview(visit.session, visit.room, visit.now).open_drums
+        if typed.get(f"all+{drum.key}") or typed.get(f"seen+{drum.key}")
+    ]
+    entries = []
+    try:
+        if not keys:
+            raise FieldErrors([FieldError("seen", "Mark at least one drum as looked at.")])
+        for key in keys:
+            all_fine = typed.get(f"all+{key}", "")
+            values = {name: all_fine or typed.get(f"{name}+{key}", "") for name in CHECKS}
+            values |= {name: typed.get(name, "") for name in ("at", "by")}
+            values |= {"drum": key, "note": typed.get(f"note+{key}", "")}
+            entries.append(
+                read_entry(DrumChecked.kind, values, visit.room, visit.person, visit.now)
+            )
+        record_waste(visit.store, visit.room.key, entries, visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        return _check_page(visit, FormState(typed, error.by_field()), 422)
+    answer = RedirectResponse(visit.address("waste") + "?saved=check", 303)
+    if entries[0].by:
+        remember_person(answer, entries[0].by)
+    return answer
+
+
+def _month_counter(visit: Visit, all_: Overview) -> Counter:
+    """This month's mass, and what the next swap would add before it is done."""
+    swap, kg, limit = all_.next_swap, all_.month_kg, all_.month_limit_kg
+    is_in = swap is not None and swap.is_this_month and all_.rules.counts(swap.stream)
+    added = swap.mass_kg if swap is not None and is_in else 0.0
+    reached = category_of(kg + added, all_.rules)
+    said = ""
+    if swap is not None and is_in:
+        said = f"The next swap, {swap.name}, adds about {added:.0f} kg: {kg + added:.0f} kg then."
+    elif swap is not None:
+        said = f"The next swap, {swap.name}, would add about {swap.mass_kg:.0f} kg"
+        said += " next month or later." if not swap.is_this_month else ", which does not count."
+    if reached is not None and all_.rules.category.month_rule:
+        bound = all_.rules.category
+        if reached.key != bound.key and limit is not None and kg + added > limit:
+            said += f" That makes it the month of a “{reached.name.lower()}”."
+    state = words.amount_state(kg + added, limit, all_.rules)
+    over_now = words.amount_state(kg, limit, all_.rules) == "over"
+    tag = "Over with the next swap" if state == "over" and not over_now else ""
+    title = f"Generated in {words.month_words(month_of(visit.now, visit.zone))}"
+    return Counter(
+        title, kg, limit, state, tag or words.AMOUNT_TAGS[state],
+        words.amount_bar(kg, added, limit), said, all_.month_source,
+    )  # fmt: skip
+
+
+def _site_counter(all_: Overview) -> Counter:
+    kg, limit = all_.on_site_kg, all_.on_site_limit_kg
+    state = words.amount_state(kg, limit, all_.rules)
+    return Counter(
+        "On site now", kg, limit, state, words.AMOUNT_TAGS[state], words.amount_bar(kg, 0.0, limit),
+        "", all_.on_site_source,
+    )  # fmt: skip
+
+
+def _drum_form(visit: Visit, form: FormState, status: int = 200) -> Response:
+    specs = Drum.specs()
+    context = {
+        "form": form,
+        "specs": specs,
+        "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
+        "streams": [(stream.key, stream.name) for stream in STREAMS.values()],
+        "areas": [(area, words.AREAS[area]) for area in AREAS],
+        "headspace": rulebook(visit.session, visit.room_id).rules.get("headspace_percent"),
+        "people": queries.people(visit.session, visit.room_id),
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }
+    return visit.page("waste/new.html", context, status)
+
+
+def _check_page(visit: Visit, form: FormState, status: int = 200) -> Response:
+    all_ = overview(visit.session, visit.room, visit.now)
+    context = {
+        "views": [words.drum_view(drum, all_, visit.zone, visit.now) for drum in all_.open_drums],
+        "form": form,
+        "checks": {name: DrumChecked.specs()[name].label for name in CHECKS},
+        "rule": all_.rules.rules.get("check_days"),
+        "people": queries.people(visit.session, visit.room_id),
+        "submission": form.value("submission") or uuid.uuid4().hex,
+        "day_words": words.day_words,
+    }
+    return visit.page("waste/check.html", context, status)

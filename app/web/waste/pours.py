@@ -1,0 +1,237 @@
+"""Pouring into a drum: by scale, by dip or by volume, and what it does to the month."""
+
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.errors import FieldError, FieldErrors
+from app.domain.roomlog.kinds.waste import Pour
+from app.domain.waste.counters import category_of, month_of
+from app.domain.waste.drums import DrumState
+from app.domain.waste.fitting import name_of
+from app.domain.waste.measures import poured_kg, volume_by_dip_l, volume_by_mass_l
+from app.domain.waste.streams import STREAMS, fits_bath
+from app.services.waste import Overview, find_drum, overview, pour_problems, record_waste
+from app.store import queries
+from app.store.queries import TankView
+from app.units import kept_value, parse_number
+from app.web.deps import Visit, VisitDep, remember_person
+from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
+from app.web.waste import words
+from app.web.waste.words import AmountBar
+from app.web.words import State
+
+router = APIRouter(prefix="/rooms/{room}/waste/drums/{drum}/pour")
+TEMPLATE = "waste/pour.html"
+FIGURES = ("mass_before_kg", "mass_after_kg", "dip_before_cm", "dip_after_cm", "volume_l")
+HOW = "Give the scale before and after, the dip before and after, or the volume."
+
+
+@dataclass(frozen=True)
+class Effect:
+    """What a pour does, before it is stored."""
+
+    volume_l: float
+    mass_kg: float
+    month: str
+    month_kg: float
+    after_kg: float
+    limit_kg: float | None
+    state: State
+    tag: str
+    bar: AmountBar
+    category: str
+    of_limit_percent: float
+
+
+@router.get("")
+def pour_form(visit: VisitDep, drum: str) -> Response:
+    """The form of a pour."""
+    state = find_drum(visit.session, visit.room_id, drum)
+    asked = {
+        name: text
+        for name, text in visit.request.query_params.items()
+        if name in (*Pour.specs(), "mass_unit", "at", "by", "note")
+    }
+    form = FormState({"by": visit.person, "mass_unit": _scale_unit(visit), **asked, "drum": drum})
+    return visit.page(TEMPLATE, _context(visit, state, form))
+
+
+@router.get("/preview")
+def preview(visit: VisitDep, drum: str) -> Response:
+    """What the typed pour does to the drum and the month."""
+    state = find_drum(visit.session, visit.room_id, drum)
+    form = FormState({**visit.request.query_params, "drum": drum})
+    return visit.fragment(TEMPLATE, "preview", _context(visit, state, form))
+
+
+@router.post("")
+def pour(visit: VisitDep, drum: str, typed: FormDep) -> Response:
+    """Store the pour; one that passes a limit of the month only once it was confirmed."""
+    state = find_drum(visit.session, visit.room_id, drum)
+    values = {**typed, "drum": drum}
+    try:
+        entry = _read(visit, state, values)
+        if problems := pour_problems(visit.session, visit.room_id, entry, visit.now):
+            raise FieldErrors(problems)
+        odd = () if typed.get("confirmed") else _doubts(visit, state, entry)
+        if odd:
+            form = FormState(values, doubts=odd)
+            return visit.page(TEMPLATE, _context(visit, state, form), 422)
+        key = typed.get("submission")
+        record_waste(visit.store, visit.room.key, [entry], visit.now, key)
+    except FieldErrors as error:
+        form = FormState(values, error.by_field())
+        return visit.page(TEMPLATE, _context(visit, state, form), 422)
+    answer = RedirectResponse(visit.address("waste", "drums", drum) + "?saved=1", 303)
+    if entry.by:
+        remember_person(answer, entry.by)
+    return answer
+
+
+def _read(visit: Visit, drum: DrumState, values: Mapping[str, str]) -> Pour:
+    """The pour of a form: its volume as typed, else by the dip, else by the scale."""
+    tank = _tank(visit, values.get("tank", ""))
+    sent = _in_kilograms(values)
+    if not sent.get("resin_percent", "").strip() and tank is not None:
+        sent["resin_percent"] = f"{tank.mean_percent:.3g}"
+    has_volume = bool(sent.get("volume_l", "").strip())
+    if not has_volume:
+        if not any(sent.get(name, "").strip() for name in FIGURES):
+            raise FieldErrors([FieldError("volume_l", HOW)])
+        sent["volume_l"] = text_of(Pour.specs()["volume_l"], 1.0, visit.room)
+    entry = read_entry(Pour.kind, sent, visit.room, visit.person, visit.now)
+    assert isinstance(entry, Pour)
+    return entry if has_volume else replace(entry, volume_l=_measured_l(drum, entry))
+
+
+def _in_kilograms(values: Mapping[str, str]) -> dict[str, str]:
+    """The form with what the scale shows in kilograms, where it shows pounds."""
+    sent = dict(values)
+    if values.get("mass_unit") != "lb":
+        return sent
+    errors = []
+    for name in ("mass_before_kg", "mass_after_kg"):
+        if text := values.get(name, "").strip():
+            try:
+                grams = kept_value(parse_number(text), "lb", "mass")
+            except FieldError as error:
+                errors.append(FieldError(name, error.message))
+                continue
+            sent[name] = f"{grams / 1000:.6g}"
+    if errors:
+        raise FieldErrors(errors)
+    return sent
+
+
+def _measured_l(drum: DrumState, pour: Pour) -> float:
+    """The volume by the dip where it was taken, else by the scale."""
+    stream = pour.stream or drum.stream
+    if pour.dip_before_cm is not None and pour.dip_after_cm is not None:
+        if drum.inner_height_cm is None:
+            message = "Enter the drum's inner height in its settings first, or give the volume."
+            raise FieldErrors([FieldError("dip_after_cm", message)])
+        found = volume_by_dip_l(
+            pour.dip_before_cm, pour.dip_after_cm, drum.capacity_l, drum.inner_height_cm
+        )
+    elif pour.mass_before_kg is not None and pour.mass_after_kg is not None:
+        by_scale = pour.mass_after_kg - pour.mass_before_kg
+        found = volume_by_mass_l(by_scale, stream, pour.resin_percent)
+    else:
+        raise FieldErrors([FieldError("volume_l", HOW)])
+    spec = Pour.specs()["volume_l"]
+    if not spec.low <= found <= spec.high:
+        raise FieldErrors([FieldError("volume_l", "This makes no volume that can be poured.")])
+    return round(found, 3)
+
+
+def _effect(visit: Visit, all_: Overview, drum: DrumState, pour: Pour) -> Effect:
+    month = month_of(pour.at, visit.zone)
+    total = all_.totals.get(month)
+    before_kg = total.counted_kg if total else 0.0
+    kg = poured_kg(pour, drum.stream)
+    added_kg = kg if all_.rules.counts(drum.stream) else 0.0
+    limit = all_.month_limit_kg
+    state = words.amount_state(before_kg + added_kg, limit, all_.rules)
+    reached = category_of(before_kg + added_kg, all_.rules)
+    return Effect(
+        volume_l=pour.volume_l,
+        mass_kg=kg,
+        month=words.month_words(month),
+        month_kg=before_kg,
+        after_kg=before_kg + added_kg,
+        limit_kg=limit,
+        state=state,
+        tag=words.AMOUNT_TAGS[state],
+        bar=words.amount_bar(before_kg, added_kg, limit),
+        category=reached.name if reached and all_.rules.category.month_rule else "",
+        of_limit_percent=100 * (drum.volume_l + pour.volume_l) / (drum.fill_limit_l or 1.0),
+    )
+
+
+def _doubts(visit: Visit, drum: DrumState, pour: Pour) -> tuple[str, ...]:
+    """What to confirm: the month comes near its limit, or passes it."""
+    all_ = overview(visit.session, visit.room, visit.now)
+    effect = _effect(visit, all_, drum, pour)
+    if effect.limit_kg is None or effect.state not in ("over", "soon"):
+        return ()
+    said = (
+        f"{effect.month} then stands at {effect.after_kg:.1f} of {effect.limit_kg:g} kg: "
+        f"{effect.tag.lower()}."
+    )
+    if effect.state == "over" and effect.category:
+        said += f" That is the month of a “{effect.category.lower()}”."
+    return (said,)
+
+
+def _scale_unit(visit: Visit) -> str:
+    """What a drum scale shows where parts are weighed in such units."""
+    return "lb" if visit.room.mass_unit == "oz" else "kg"
+
+
+def _tank(visit: Visit, key: str) -> TankView | None:
+    board = queries.board(visit.session, visit.room_id, visit.now, with_retired=True)
+    return board.tank(key) if key else None
+
+
+def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
+    specs = Pour.specs()
+    board = queries.board(visit.session, visit.room_id, visit.now)
+    suited = [tank for tank in board.tanks if fits_bath(drum.stream, tank.solvent)]
+    others = [tank for tank in board.tanks if tank not in suited]
+    all_ = overview(visit.session, visit.room, visit.now)
+    effect, message = _previewed(visit, all_, drum, form)
+    return {
+        "drum": drum,
+        "name": name_of(drum),
+        "stream": STREAMS[drum.stream],
+        "form": form,
+        "specs": specs,
+        "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
+        "tanks": [("", "None: something else"), *((t.key, f"{t.place} {t.name}") for t in suited),
+                  *((t.key, f"{t.place} {t.name} (another solvent)") for t in others)],
+        "effect": effect,
+        "effect_message": message,
+        "rules": all_.rules,
+        "people": queries.people(visit.session, visit.room_id),
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }  # fmt: skip
+
+
+def _previewed(
+    visit: Visit, all_: Overview, drum: DrumState, form: FormState
+) -> tuple[Effect | None, str]:
+    """What the typed pour does, or why it does nothing yet; silent while nothing is typed."""
+    if not any(form.value(name).strip() for name in FIGURES):
+        return None, ""
+    try:
+        entry = _read(visit, drum, form.values)
+        if problems := pour_problems(visit.session, visit.room_id, entry, visit.now):
+            return None, problems[0].message
+    except FieldErrors as error:
+        return None, error.errors[0].message
+    return _effect(visit, all_, drum, entry), ""

@@ -1,0 +1,131 @@
+"""The rules that the site works by: its set, its category, and values of its own with sources."""
+
+import json
+import uuid
+from collections.abc import Mapping
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.errors import FieldError, FieldErrors
+from app.domain.roomlog.kinds.waste import WASTE_RULES, WasteRules
+from app.domain.waste.rulebook import RuleBook
+from app.domain.waste.rules import CONFIDENCE_WORDS, RULE_SETS
+from app.domain.waste.streams import STREAMS
+from app.services.waste import record_waste, rulebook
+from app.units import parse_number
+from app.web.deps import Visit, VisitDep
+from app.web.forms import FormDep, FormState, read_entry
+from app.web.waste import words
+
+router = APIRouter(prefix="/rooms/{room}/waste/rules")
+TEMPLATE = "waste/rules.html"
+
+
+@router.get("")
+def rules_page(visit: VisitDep) -> Response:
+    """The rules in force with their sources, and the forms to change them."""
+    return visit.page(TEMPLATE, _context(visit, FormState()))
+
+
+@router.post("")
+def choose(visit: VisitDep, typed: FormDep) -> Response:
+    """Choose the set, the category, and the streams that do not count.
+
+    Values of the site's own belong to one set: another set starts without them.
+    """
+    before = rulebook(visit.session, visit.room_id)
+    wanted, _, category = typed.get("category", "").partition("/")
+    uncounted = [key for key in STREAMS if typed.get(f"uncounted+{key}")]
+    sent = {"rule_set": wanted, "category": category, "uncounted": json.dumps(uncounted)}
+    if wanted != before.rule_set:
+        sent["edits"] = "{}"
+    return _store(visit, sent, typed)
+
+
+@router.post("/values")
+def edit(visit: VisitDep, typed: FormDep) -> Response:
+    """Store the values of the site's own; one emptied of its source goes back to the set's."""
+    before = rulebook(visit.session, visit.room_id)
+    try:
+        edits = _edits(before, typed, visit.today.isoformat())
+    except FieldErrors as error:
+        form = FormState(typed, error.by_field())
+        return visit.page(TEMPLATE, _context(visit, form), 422)
+    return _store(visit, {"edits": json.dumps(edits)}, typed)
+
+
+def _store(visit: Visit, sent: Mapping[str, str], typed: dict[str, str]) -> Response:
+    values = {**sent, "waste_rules": WASTE_RULES, "by": visit.person, "note": typed.get("note", "")}
+    try:
+        entry = read_entry(WasteRules.kind, values, visit.room, visit.person, visit.now)
+        key = typed.get("submission")
+        record_waste(visit.store, visit.room.key, [entry], visit.now, key)
+    except FieldErrors as error:
+        form = FormState(typed, error.by_field())
+        return visit.page(TEMPLATE, _context(visit, form), 422)
+    return RedirectResponse(visit.address("waste", "rules") + "?saved=1", 303)
+
+
+def _edits(before: RuleBook, typed: Mapping[str, str], today: str) -> dict[str, Any]:
+    """The values of the site's own that a form gives, all of them."""
+    edits: dict[str, Any] = {}
+    errors = []
+    for rule in before.set.rules:
+        text = typed.get(f"value+{rule.key}", "").strip()
+        source = typed.get(f"source+{rule.key}", "").strip()
+        own = before.edits.get(rule.key)
+        if text == _text(rule.value) and own is None and not source:
+            continue
+        if not source:
+            if own is None:
+                message = f"{rule.label}: say where your value comes from."
+                errors.append(FieldError(f"source+{rule.key}", message))
+            continue  # emptied: the set's own value is back
+        try:
+            value = None if text == "" else parse_number(text)
+        except FieldError as error:
+            errors.append(FieldError(f"value+{rule.key}", f"{rule.label}: {error.message}"))
+            continue
+        if value is not None and value < 0:
+            errors.append(FieldError(f"value+{rule.key}", f"{rule.label}: not below zero."))
+            continue
+        is_same = own is not None and own.value == value and own.source == source
+        as_of = own.as_of.isoformat() if is_same and own else today
+        edits[rule.key] = {"value": value, "source": source, "as_of": as_of}
+    if errors:
+        raise FieldErrors(errors)
+    return edits
+
+
+def _text(value: float | None) -> str:
+    return "" if value is None else f"{value:g}"
+
+
+def _context(visit: Visit, form: FormState) -> dict[str, Any]:
+    book = rulebook(visit.session, visit.room_id)
+    values = {}
+    for rule in book.rules.values():
+        values[f"value+{rule.key}"] = _text(rule.value)
+        own = book.edits.get(rule.key)
+        values[f"source+{rule.key}"] = own.source if own else ""
+    if not form.errors:
+        form = FormState({**values, **form.values})
+    return {
+        "book": book,
+        "form": form,
+        "of_set": {rule.key: rule for rule in book.set.rules},
+        "choices": [
+            (f"{each.key}/{category.key}", each.name, category.name)
+            for each in RULE_SETS.values()
+            for category in each.categories
+        ],
+        "chosen": f"{book.rule_set}/{book.category.key}",
+        "maybe": [each for each in STREAMS.values() if each.may_be_uncounted],
+        "streams": list(STREAMS.values()),
+        "confidence_words": CONFIDENCE_WORDS,
+        "day_words": words.day_words,
+        "was_saved": "saved" in visit.request.query_params,
+        "submission": uuid.uuid4().hex,
+    }

@@ -1,0 +1,29 @@
+"""Which checkpoints are kept."""
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from app.services.baths.checkpoints import THINNING, superfluous
+
+
+@given(st.lists(st.integers(1, 400), min_size=1, max_size=300))
+def test_what_is_kept_is_never_farther_apart_than_its_age_allows(steps: list[int]) -> None:
+    counts, total = [], 0
+    for step in steps:
+        total += step
+        counts.append(total)
+    dropped = set(superfluous(list(enumerate(counts)), total))
+    kept = [count for key, count in enumerate(counts) if key not in dropped]
+    assert kept[0] == counts[0]
+    for count in counts:
+        before = max(one for one in kept if one <= count)
+        assert count - before <= max(0, (total - count) / THINNING)
+
+
+def test_their_number_grows_with_the_logarithm() -> None:
+    kept: list[tuple[int, int]] = []
+    for total in range(50, 200_000, 50):
+        kept.append((total, total))
+        dropped = set(superfluous(kept, total))
+        kept = [one for one in kept if one[0] not in dropped]
+    assert len(kept) < 120

@@ -1,0 +1,186 @@
+"""Photos: upright, stripped, bounded, once by content; what is no photo is refused in words."""
+
+import io
+import struct
+import threading
+import zlib
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from app.domain.errors import FieldError
+from app.services.inspections import photos
+from app.services.inspections.photos import LARGEST_BYTES, VIEW_PX, keep, shape
+from app.store.photos import PhotoFolder
+from tests.photos import FORMATS, photo, upright
+
+CORNERS = {(0.2, 0.2): "red", (0.8, 0.2): "green", (0.2, 0.8): "blue", (0.8, 0.8): "white"}
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> PhotoFolder:
+    """An empty folder of photos."""
+    return PhotoFolder(tmp_path)
+
+
+def colour(pixel: tuple[int, int, int]) -> str:
+    red, green, blue = pixel
+    if min(pixel) > 180:
+        return "white"
+    return {red: "red", green: "green", blue: "blue"}[max(pixel)]
+
+
+def files(folder: PhotoFolder) -> list[Path]:
+    return [path for path in folder.root.rglob("*") if path.is_file()]
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+@pytest.mark.parametrize("kind", FORMATS)
+def test_a_photo_stands_upright_whatever_way_the_camera_was_held(
+    folder: PhotoFolder, kind: str, orientation: int
+) -> None:
+    # EXIF 2.32, tag 0x0112. The files are made by the image library, not by cameras.
+    kept = keep(folder, io.BytesIO(photo(kind, orientation)))
+    for size in ("view", "thumb"):
+        with Image.open(folder.path(kept.photo, size)) as shown:
+            assert shown.format == "JPEG"
+            assert (shown.width, shown.height) == (320, 240)
+            for (x, y), name in CORNERS.items():
+                pixel = shown.getpixel((int(x * shown.width), int(y * shown.height)))
+                assert isinstance(pixel, tuple)
+                assert colour(pixel[:3]) == name, (size, x, y)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("kind", FORMATS)
+def test_what_the_camera_wrote_is_in_the_original_alone(folder: PhotoFolder, kind: str) -> None:
+    content = photo(kind, 6)
+    kept = keep(folder, io.BytesIO(content))
+    for size in ("view", "thumb"):
+        shown = folder.path(kept.photo, size).read_bytes()
+        assert b"Exif" not in shown
+        assert b"Larkmoor" not in shown
+        with Image.open(io.BytesIO(shown)) as picture:
+            assert not picture.getexif()
+    assert folder.path(kept.photo, "original").read_bytes() == content
+
+
+def test_large_photos_are_bounded_and_their_shape_is_kept(folder: PhotoFolder) -> None:
+    kept = keep(folder, io.BytesIO(photo("jpg", 6, 4000, 3000)))
+    assert shape(folder, kept.photo) == (VIEW_PX, 1500)
+
+
+def test_the_same_photo_twice_is_kept_once(folder: PhotoFolder) -> None:
+    first = keep(folder, io.BytesIO(photo()))
+    count = len(files(folder))
+    again = keep(folder, io.BytesIO(photo()))
+    assert (first.is_new, again.is_new) == (True, False)
+    assert first.photo == again.photo
+    assert len(files(folder)) == count == 3
+
+
+def test_the_original_is_not_kept_where_the_site_says_so(folder: PhotoFolder) -> None:
+    kept = keep(folder, io.BytesIO(photo()), keep_original=False)
+    assert folder.has(kept.photo)
+    assert not folder.path(kept.photo, "original").exists()
+    keep(folder, io.BytesIO(photo("png")))
+    assert folder.drop_originals() == 1
+    assert len(files(folder)) == 4
+
+
+def bomb() -> bytes:
+    """A PNG of 30 kB that would be 50000 by 50000 pixels."""
+
+    def chunk(name: bytes, data: bytes) -> bytes:
+        check = struct.pack(">I", zlib.crc32(name + data))
+        return struct.pack(">I", len(data)) + name + data + check
+
+    header = struct.pack(">IIBBBBB", 50_000, 50_000, 8, 2, 0, 0, 0)
+    body = zlib.compress(bytes(30_000_000), 9)
+    signature = b"\x89PNG\r\n\x1a\n"
+    return signature + chunk(b"IHDR", header) + chunk(b"IDAT", body) + chunk(b"IEND", b"")
+
+
+SVG = b'<svg xmlns="http://www.w3.org/2000/svg"><script>alert(1)</script></svg>'
+BAD = {
+    "text": (b"This is no picture at all.\n" * 50, "no photo that can be read"),
+    "svg": (SVG, "no photo that can be read"),
+    "empty": (b"", "empty"),
+    "bomb": (bomb(), "50000 by 50000 pixels"),
+    "cut jpeg": (photo("jpg")[:2500], "broken or cut off"),
+    "cut png": (photo("png")[:400], "broken or cut off"),
+    "cut webp": (photo("webp")[:400], "not stored"),
+    "cut heic": (photo("heic")[:700], "not stored"),
+    "gif": (b"GIF89a" + bytes(60), "no photo that can be read"),
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_what_is_no_photo_is_refused_in_words_and_not_stored(
+    folder: PhotoFolder, name: str
+) -> None:
+    content, words = BAD[name]
+    with pytest.raises(FieldError, match=words) as refused:
+        keep(folder, io.BytesIO(content), "photo.jpg")
+    assert refused.value.field == "photos"
+    assert "“photo.jpg”" in refused.value.message
+    assert files(folder) == []
+
+
+class Endless(io.RawIOBase):
+    """A file of 200 MB that counts what is read of it."""
+
+    taken = 0
+
+    def read(self, size: int = -1) -> bytes:
+        """The next bytes."""
+        size = min(size, 200 * 2**20 - self.taken)
+        self.taken += size
+        return bytes(size)
+
+
+def test_a_file_of_200_mb_is_refused_while_it_is_read(folder: PhotoFolder) -> None:
+    file = Endless()
+    with pytest.raises(FieldError, match="larger than 25 MB"):
+        keep(folder, file, "big.jpg")  # type: ignore[arg-type]
+    assert file.taken <= LARGEST_BYTES + photos.BLOCK
+    assert files(folder) == []
+
+
+def test_transparent_places_become_white(folder: PhotoFolder) -> None:
+    out = io.BytesIO()
+    Image.new("RGBA", (40, 40), (0, 0, 0, 0)).save(out, "PNG")
+    out.seek(0)
+    kept = keep(folder, out)
+    with Image.open(folder.path(kept.photo, "view")) as shown:
+        assert shown.getpixel((20, 20)) == (255, 255, 255)
+
+
+def test_only_two_are_decoded_at_once(folder: PhotoFolder, monkeypatch: pytest.MonkeyPatch) -> None:
+    lock, inside, most = threading.Lock(), 0, 0
+    real = photos._drawn
+
+    def counted(picture: Image.Image) -> tuple[bytes, bytes]:
+        nonlocal inside, most
+        with lock:
+            inside += 1
+            most = max(most, inside)
+        try:
+            return real(picture)
+        finally:
+            with lock:
+                inside -= 1
+
+    monkeypatch.setattr(photos, "_drawn", counted)
+    contents = []
+    for i in range(8):
+        out = io.BytesIO()
+        upright(1200 + i, 900).save(out, "JPEG")
+        contents.append(out.getvalue())
+    threads = [threading.Thread(target=keep, args=(folder, io.BytesIO(c))) for c in contents]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert most <= photos.DECODES_AT_ONCE
+    assert len(files(folder)) == 24

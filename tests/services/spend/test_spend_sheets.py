@@ -1,0 +1,77 @@
+"""The week as a workbook with live sums, and as CSV that no spreadsheet runs."""
+
+import csv
+import io
+import subprocess
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from app.domain.spend.lines import CostLine
+from app.services.spend.sheets import csv_lines, harmless, workbook
+
+AT = datetime(2026, 3, 2, 8, tzinfo=UTC)
+NASTY = '=HYPERLINK("http://x.test","click")'
+
+
+def line(cents: int, category: str = "solvent", tank: str = "t1", what: str = "x") -> CostLine:
+    return CostLine(
+        "e1", AT, category, cents, what, "invoice", tank, "ipa", "isopropanol", 1.5, "L"
+    )
+
+
+@pytest.mark.parametrize("text", [NASTY, "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"])
+def test_text_that_could_run_is_quoted(text: str) -> None:
+    # OWASP, CSV injection: cells beginning with = + - @ tab or carriage return.
+    assert harmless(text) == f"'{text}"
+
+
+def test_the_table_is_csv_with_harmless_text_and_exact_amounts() -> None:
+    text = "".join(csv_lines([line(101, what=NASTY), line(-5)], "2026-W10", UTC))  # type: ignore[arg-type]
+    rows = list(csv.DictReader(io.StringIO(text)))
+    assert rows[0]["What"] == "'" + NASTY
+    assert [row["Cost"] for row in rows] == ["1.01", "-0.05"]
+    assert text.endswith("\r\n")
+
+
+def test_the_workbook_sums_by_formulas_that_hold_the_same_values(tmp_path: Path) -> None:
+    lines = [line(101), line(250, "disposal"), line(49, tank="t2", what=NASTY)]
+    groups = {"By tank": [("t1", "T1", 351), ("t2", "T2", 49)]}
+    workbook(tmp_path / "w.xlsx", "2026-W10", lines, groups, UTC)  # type: ignore[arg-type]
+    values = openpyxl.load_workbook(tmp_path / "w.xlsx", data_only=True)
+    formulas = openpyxl.load_workbook(tmp_path / "w.xlsx")
+    shown = {row[0].value: row[1].value for row in values["Sums"].iter_rows() if row[0].value}
+    assert shown["solvent"] == 1.5
+    assert shown["All"] == 4.0
+    assert (shown["T1"], shown["T2"]) == (3.51, 0.49)
+    written = {row[0].value: row[1].value for row in formulas["Sums"].iter_rows() if row[0].value}
+    assert written["solvent"].startswith("=SUMIF(Entries!")
+    assert written["All"] == "=SUM(B2:B7)"
+    cell = formulas["Entries"]["E4"]
+    assert (cell.data_type, cell.value) == ("s", NASTY)
+
+
+WRITE = """
+import resource, sys
+from pathlib import Path
+from datetime import UTC
+from tests.services.spend.test_spend_sheets import line
+from app.services.spend.sheets import workbook
+workbook(Path(sys.argv[1]), "2026-W10", [line(100)] * int(sys.argv[2]), {}, UTC)
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
+"""
+
+
+@pytest.mark.slow
+def test_a_hundred_thousand_rows_are_written_in_constant_memory(tmp_path: Path) -> None:
+    def peak_kb(rows: int) -> int:
+        words = [sys.executable, "-c", WRITE, str(tmp_path / "w.xlsx"), str(rows)]
+        return int(subprocess.run(words, capture_output=True, check=True, text=True).stdout)
+
+    few_kb, many_kb = peak_kb(1_000), peak_kb(100_000)
+    assert many_kb < few_kb + 12_000  # the list of rows takes 800 kB, the file 6 MB
+    sheet = openpyxl.load_workbook(tmp_path / "w.xlsx", read_only=True)["Entries"]
+    assert sheet.max_row == 100_001

@@ -1,0 +1,205 @@
+"""Drums and lots in a swap: each litre is held against bath, drum and shelf."""
+
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from app.domain.errors import FieldErrors
+from app.domain.roomlog.kinds.incidents import TankHeld
+from app.domain.roomlog.kinds.inspections import InspectionOverruled, InspectionStarted
+from app.domain.roomlog.kinds.supplies import Item, StockReceived
+from app.domain.roomlog.kinds.waste import Drum, DrumClosed, PickupShipped
+from app.services.roomlog import record
+from app.services.swaps.ticking import Doubtful, Said, tick
+from app.store.engine import Store
+from tests.factories import NOW, ROOM, START
+from tests.services.swaps.led import Run, state_of, swap_store
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    """A room with a used bath, drums, solvent on the shelf and a lead."""
+    store = swap_store(tmp_path)
+    yield store
+    store.close()
+
+
+def test_nothing_is_drained_without_protection_and_a_drum(store: Store) -> None:
+    run = Run(store)
+    assert "Protection is not confirmed" in run.refused("drain", drained_l=39.0)["gate"]
+
+
+def test_nothing_is_filled_before_the_refit_unless_a_lead_lets_it_pass(store: Store) -> None:
+    run = Run(store)
+    run.until_drained()
+    run.tick("inspect")
+    assert "refit before filling" in run.refused("fill", filled_l=39.0)["gate"]
+    run.lead("fill", "refit", reason="Seal comes tomorrow, blanked off")
+    run.tick("fill", filled_l=39.0)
+    word = run.state.overrule("fill", "refit")
+    assert word is not None
+    assert (word.by, word.reason) == ("Curlew", "Seal comes tomorrow, blanked off")
+
+
+def test_an_inspection_that_holds_the_tank_forbids_the_refill(store: Store) -> None:
+    run = Run(store)
+    run.until_drained()
+    run.tick("inspect")
+    run.tick("refit")
+    held = TankHeld(at=run.hand().at, tank="t1", reason="Blade is cracked", cause="inspection")
+    record(store, ROOM, [held], NOW)
+    assert "Blade is cracked" in run.refused("fill", filled_l=39.0)["gate"]
+
+
+@pytest.mark.parametrize(
+    "drum, words",
+    [
+        ("water", "One stream a drum"),
+        ("none", "no drum"),
+        ("", "Choose the drum"),
+        ("d1", "left the site"),
+        ("d2", "closed"),
+    ],
+)
+def test_a_drum_that_cannot_take_the_bath_is_refused(store: Store, drum: str, words: str) -> None:
+    shut = [
+        PickupShipped(at=NOW - timedelta(days=1), pickup="p1", drums=["d1"], document="D 1"),
+        DrumClosed(at=NOW - timedelta(days=1), drum="d2"),
+    ]
+    record(store, ROOM, shut, NOW)
+    run = Run(store)
+    run.tick("protect")
+    assert words in run.refused("choose_drum", drum=drum)["drum"]
+
+
+def test_a_drum_without_room_is_refused_and_a_bath_is_shared_between_two(store: Store) -> None:
+    """54 L under the limit of a 60 L drum; 30 L in it already leave 24 L."""
+    run = Run(store)
+    small = Drum(at=START, drum="d3", name="W-15", capacity_l=60, stream="isopropanol_resin",
+                 area="wash_station", volume_l=30)  # fmt: skip
+    record(store, ROOM, [small], NOW)
+    run.tick("protect")
+    assert "room for 24" in run.refused("choose_drum", drum="d3")["drum"]
+    run.lead("choose_drum", "drum_room", reason="Shared with W-14")
+    run.tick("choose_drum", drum="d3")
+    assert "room for 24" in run.refused("drain", drained_l=39.0)["drained_l"]
+    assert "drum_2" in run.refused("drain", drained_l=39.0, drum_2_l=16.0)
+    assert "drum_2_l" in run.refused("drain", drained_l=39.0, drum_2="d2", drum_2_l=40.0)
+    run.tick("drain", drained_l=39.0, drum_2="d2", drum_2_l=16.0)
+    assert state_of(store, "drum", "d3").volume_l == pytest.approx(53.0)
+    assert state_of(store, "drum", "d2").volume_l == pytest.approx(16.0)
+
+
+def test_more_than_the_bath_ever_held_cannot_be_drained(store: Store) -> None:
+    run = Run(store)
+    run.tick("protect")
+    run.tick("choose_drum", drum="d1")
+    assert "never held more" in run.refused("drain", drained_l=43.0)["drained_l"]
+    assert "never held more" in run.refused("drain", drained_l=39.0, heel_l=9.0)["heel_l"]
+    assert "drained_l" in run.refused("drain")
+
+
+def test_gallons_typed_as_litres_are_asked_about(store: Store) -> None:
+    run = Run(store)
+    run.tick("protect")
+    run.tick("choose_drum", drum="d1")
+    with pytest.raises(Doubtful, match="US gal"):
+        run.tick("drain", drained_l=10.3)
+    assert run.state.tick("drain") is None
+    run.tick("drain", drained_l=10.3, is_sure=True)
+    assert run.state.tick("drain") is not None
+
+
+def test_a_fill_above_the_upper_mark_is_refused(store: Store) -> None:
+    run = Run(store)
+    run.until_drained()
+    run.tick("inspect")
+    run.tick("refit")
+    assert "upper mark" in run.refused("fill", filled_l=41.0)["filled_l"]
+    assert "lower mark" in run.refused("fill", filled_l=20.0)["filled_l"]
+    run.tick("fill", filled_l=20.0, note="The rest comes tomorrow", is_sure=True)
+
+
+@pytest.mark.parametrize(
+    "answers, field, words",
+    [
+        ({"lot": "ipa|OLD"}, "lot", "good until 2026-02-20"),
+        ({"lot": "ipa|NONE"}, "lot", "no lot"),
+        ({"lot": "tea|A7"}, "lot", "no such lot"),
+        ({"lot": "ipa|B1"}, "filled_l", "30 litres"),
+        ({"lot": "ipa|B1", "lot_2": "ipa|A7"}, "lot_2_l", "how much"),
+        ({"lot": "ipa|B1", "lot_2": "ipa|A7", "lot_2_l": 50.0}, "lot_2_l", "more than was filled"),
+    ],
+)
+def test_a_lot_that_does_not_fit_is_refused(
+    store: Store, answers: dict[str, Any], field: str, words: str
+) -> None:
+    run = Run(store)
+    run.until_drained()
+    run.tick("inspect")
+    run.tick("refit")
+    assert words in run.refused("fill", filled_l=39.0, **answers)[field]
+
+
+def test_an_old_lot_passes_with_the_word_of_a_lead(store: Store) -> None:
+    run = Run(store)
+    run.until_drained()
+    run.tick("inspect")
+    run.tick("refit")
+    run.lead("fill", "lot", reason="Tested clear this morning")
+    run.tick("fill", filled_l=39.0, lot="ipa|OLD")
+    assert state_of(store, "item", "ipa").lot("OLD").quantity == pytest.approx(11.0)
+
+
+def test_two_lots_are_taken_from_the_shelf_as_they_were_filled(store: Store) -> None:
+    run = Run(store)
+    run.until_drained()
+    run.tick("inspect")
+    run.tick("refit")
+    run.tick("fill", filled_l=39.0, lot="ipa|B1", lot_2="ipa|A7", lot_2_l=9.5)
+    item = state_of(store, "item", "ipa")
+    assert item.lot("A7").quantity == pytest.approx(50.5)
+    assert item.lot("B1").quantity == pytest.approx(0.5)
+
+
+def test_a_solvent_that_is_not_the_baths_is_not_filled(store: Store) -> None:
+    other = [
+        Item(at=START, item="ace", name="Acetone", category="solvent", unit="L", solvent="acetone"),
+        StockReceived(at=START, item="ace", quantity=60, lot="C3"),
+    ]
+    record(store, ROOM, other, NOW)
+    run = Run(store)
+    run.until_drained()
+    run.tick("inspect")
+    run.tick("refit")
+    assert "Do not pour one into the other" in run.refused("fill", filled_l=39, lot="ace|C3")["lot"]
+
+
+def test_a_point_that_is_not_confirmed_holds_the_step_back(store: Store) -> None:
+    run = Run(store)
+    said = Said("protect", run.hand(), {}, frozenset({0}))
+    with pytest.raises(FieldErrors) as caught:
+        tick(store, ROOM, run.key, said, NOW)
+    assert set(caught.value.by_field()) == {"confirm_1", "confirm_2"}
+
+
+def test_an_open_inspection_holds_its_step_back_and_a_finding_the_refill(store: Store) -> None:
+    run = Run(store)
+    run.until_drained()
+    begun = InspectionStarted(
+        at=run.hand().at, inspection="i1", tank="t1",
+        positions=[{"component": "t1-impeller", "part": "impeller", "name": "Impeller"}],
+    )  # fmt: skip
+    record(store, ROOM, [begun], NOW)
+    assert "close it first" in run.refused("inspect")["gate"]
+    finding = InspectionOverruled(
+        at=run.hand().at, by="Curlew", lead="Curlew", inspection="i1", component="t1-impeller",
+        verdict="take_out_of_service", reason="Blade is missing",
+    )  # fmt: skip
+    record(store, ROOM, [finding], NOW)
+    assert "Blade is missing" in run.refused("fill", filled_l=39.0)["gate"]
+    run.lead("inspect", "inspection", reason="Blade ordered, tank stays empty")
+    run.tick("inspect")

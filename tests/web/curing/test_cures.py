@@ -1,0 +1,168 @@
+"""Recipes and cures on their pages: the time today, the dose, drying; and what is refused."""
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from app.domain.roomlog.kinds import Wash
+from app.services.roomlog import record
+from app.store.engine import Store
+from tests.factories import NOW, ROOM
+from tests.web.curing.rooms import AT, SLATE, aged, entries, recipe, state
+
+
+def test_today_takes_longer_on_an_aged_lamp(client: Any, store: Store) -> None:
+    aged(store)
+    client.post(SLATE, data={"reference_minutes": "5", "reference_mw_cm2": "20"})
+    page = client.get(f"{AT}/cure?resin=slate").text
+    # 6000 mJ/cm2 at 20 mW/cm2 * 0.9217 (the line at 6000 h): 325.5 s, 1.085 times.
+    assert "5 min 25 s" in page
+    assert "1.08 times the new lamp" in page
+
+
+def test_a_cure_is_logged_with_its_dose(client: Any, store: Store) -> None:
+    aged(store)
+    client.post(SLATE, data={"dose_mj_cm2": "6000", "wavelength_nm": "405"})
+    wash = Wash(at=NOW - timedelta(hours=1), tank="t1", resin="slate", parts=4)
+    record(store, ROOM, [wash], NOW)
+    form = client.get(f"{AT}/cure?resin=slate&station=house1").text
+    assert "Out of the wash long enough" in form
+    assert 'value="5.42"' in form
+    sent = {
+        "resin": "slate", "station": "house1", "minutes": "5.42", "lot": "B-114", "tank": "t1",
+        "washed_at": "2026-03-02T11:00",
+    }  # fmt: skip
+    answer = client.post(f"{AT}/cure", data=sent)
+    assert "Saved: cure" in answer.text
+    stored = entries(client, "cure")[0]
+    assert stored["dose_mj_cm2"] == pytest.approx(6000, rel=0.005)
+    assert stored["dose_asked_mj_cm2"] == 6000
+    assert stored["dried_minutes"] == 60
+    assert stored["lot"] == "B-114"
+    assert state(store).hours_h == pytest.approx(6000 + 5.42 / 60)
+
+
+def test_a_cure_too_soon_after_its_wash_is_asked_about_and_flagged(
+    client: Any, store: Store
+) -> None:
+    aged(store)
+    client.post(SLATE, data={"dose_mj_cm2": "6000"})
+    wash = Wash(at=NOW - timedelta(minutes=10), tank="t1", resin="slate", parts=4)
+    record(store, ROOM, [wash], NOW)
+    assert "Wait 20 min more" in client.get(f"{AT}/cure?resin=slate&station=house1").text
+    sent = {
+        "resin": "slate", "station": "house1", "minutes": "5.42", "tank": "t1",
+        "washed_at": "2026-03-02T11:50",
+    }  # fmt: skip
+    answer = client.post(f"{AT}/cure", data=sent)
+    assert answer.status_code == 422
+    assert "left the wash 10 min before" in answer.text
+    assert entries(client, "cure") == []
+    answer = client.post(f"{AT}/cure", data={**sent, "confirmed": "1"})
+    assert "too soon after its wash" in answer.text
+
+
+@pytest.mark.parametrize(
+    "sent, message",
+    [
+        ({"minutes": "0"}, "must be between 0.05"),
+        ({"minutes": "x"}, "x"),
+        ({"washed_at": "2026-03-02T12:30"}, "must lie before the cure"),
+        ({"washed_at": "yesterday"}, "is not a time"),
+        ({"at": "2026-03-05T12:30"}, "lies in the future"),
+        ({"tank": "none"}, "There is no tank"),
+        ({"resin": "kiln"}, "no cure recipe for this resin"),
+        ({"station": "gone"}, "no curing station"),
+    ],
+)
+def test_a_cure_that_cannot_be_is_refused(
+    client: Any, store: Store, sent: dict[str, str], message: str
+) -> None:
+    aged(store)
+    client.post(SLATE, data={"dose_mj_cm2": "6000"})
+    values = {"resin": "slate", "station": "house1", "minutes": "5.4", **sent}
+    answer = client.post(f"{AT}/cure", data=values)
+    assert answer.status_code == 422
+    assert message in answer.text
+    assert entries(client, "cure") == []
+
+
+def test_a_cure_that_gives_another_dose_is_asked_about(client: Any, store: Store) -> None:
+    aged(store)
+    client.post(SLATE, data={"dose_mj_cm2": "6000"})
+    sent = {"resin": "slate", "station": "house1", "minutes": "40"}
+    answer = client.post(f"{AT}/cure", data=sent)
+    assert answer.status_code == 422
+    assert "longest exposure here is 30 min" in answer.text
+    assert "the recipe asks for 6000" in answer.text
+    assert entries(client, "cure") == []
+
+
+def test_a_station_too_weak_is_refused_with_the_reason(client: Any, store: Store) -> None:
+    aged(store)
+    client.post(SLATE, data={"dose_mj_cm2": "6000", "least_mw_cm2": "25"})
+    page = client.get(f"{AT}/cure?resin=slate").text
+    assert "25 or more" in page
+    assert "No station here can cure this resin today" in page
+    sent = {"resin": "slate", "station": "house1", "minutes": "5.4"}
+    answer = client.post(f"{AT}/cure", data=sent)
+    assert answer.status_code == 422
+    assert "25 or more" in answer.text
+    assert entries(client, "cure") == []
+
+
+def test_a_dose_no_station_can_deliver_is_refused(client: Any, store: Store) -> None:
+    aged(store)
+    answer = client.post(SLATE, data={"dose_mj_cm2": "60000"})
+    assert answer.status_code == 422
+    assert "No station here can deliver this dose. The most is 36000 mJ/cm2" in answer.text
+    assert recipe(store) is None
+    answer = client.post(SLATE, data={"reference_minutes": "600", "reference_mw_cm2": "20"})
+    assert "The most is 36000" in answer.text
+
+
+@pytest.mark.parametrize(
+    "sent, message",
+    [
+        ({}, "Give the dose, or the time"),
+        ({"dose_mj_cm2": "6000", "reference_minutes": "5"}, "not both"),
+        ({"reference_minutes": "5"}, "give both"),
+        ({"dose_mj_cm2": "0"}, "must be between 1"),
+        ({"dose_mj_cm2": "6 J/cm2"}, "6 J/cm2"),
+        ({"dose_mj_cm2": "6000", "working_curve": "20; 0.2"}, "two different exposures"),
+        ({"dose_mj_cm2": "6000", "working_curve": "20 0.2\n40; 0.3"}, "Line 1"),
+        ({"dose_mj_cm2": "6000", "working_curve": "20; a\n40; 0.3"}, "Line 1"),
+        ({"dose_mj_cm2": "6000", "working_curve": "20; 0.3\n40; 0.2"}, "must grow"),
+    ],
+)
+def test_a_recipe_that_cannot_be_is_refused(
+    client: Any, store: Store, sent: dict[str, str], message: str
+) -> None:
+    answer = client.post(SLATE, data={"preparation": "clean bath", **sent})
+    assert answer.status_code == 422
+    assert message in answer.text
+    assert 'value="clean bath"' in answer.text
+    assert recipe(store) is None
+
+
+def test_a_recipe_with_a_working_curve_shows_its_fit(client: Any, store: Store) -> None:
+    # Points of D_p 0.175 mm, E_c 8 mJ/cm2.
+    curve = "10; 0.03905\n20; 0.16035\n40; 0.28165\n80; 0.40295"
+    client.post(SLATE, data={"dose_mj_cm2": "6000", "working_curve": curve, "turn_half_way": "on"})
+    page = client.get(SLATE).text
+    assert "0.1750 mm" in page
+    assert "8.00 mJ/cm²" in page
+    found = recipe(store)
+    assert found is not None
+    assert found.turn_half_way
+    assert "20; 0.16035" in page
+
+
+def test_an_empty_room_of_resins_and_recipes_says_what_to_do(client: Any) -> None:
+    page = client.get(f"{AT}/cure").text
+    assert "no recipe yet: set it" in page
+    assert "There is no cure recipe for this resin yet" in client.get(f"{AT}/cure?resin=slate").text
+    client.post(SLATE, data={"dose_mj_cm2": "6000"})
+    assert "No curing station is in use here" in client.get(f"{AT}/cure?resin=slate").text
+    assert "6000 mJ/cm²" in client.get(f"{AT}/cure/recipes").text

@@ -1,0 +1,232 @@
+"""Curing stations on their pages: set up, read, relamped; and what does not fit."""
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from sqlalchemy import event
+from sqlmodel import Session
+
+from app.domain.roomlog.kinds.curing import Relamped
+from app.services.curing import stations as curing
+from app.services.roomlog import record
+from app.services.rooms import find_room
+from app.store.engine import Store
+from app.web.curing.words import NO_BREAK, hours
+from tests.factories import NOW, ROOM
+from tests.web.curing.rooms import AT, NEW, aged, entries, filled, state
+
+
+def test_a_station_is_set_up_and_asks_for_its_first_reading(client: Any, store: Store) -> None:
+    assert "No curing station" in client.get(f"{AT}/stations").text
+    answer = client.post(NEW, data=filled(station=""))
+    assert answer.status_code == 200
+    assert "never measured" in answer.text
+    assert "Read the radiometer at the marked positions" in answer.text
+    assert state(store, "lamp-house-1").wavelength_nm == 405
+    assert "no reading" in client.get(f"{AT}/stations").text
+
+
+@pytest.mark.parametrize(
+    "changes, message",
+    [
+        ({"wavelength_nm": "1000"}, "must be between 200 and 500 nm"),
+        ({"wavelength_nm": ""}, "Wavelength is missing"),
+        ({"new_mw_cm2": "0"}, "must be between 0.001"),
+        ({"relamp_percent": "120"}, "must be between 10 and 99"),
+        ({"hours_h": "-5"}, "must be between 0"),
+        ({"station": "new"}, "cannot be a key"),
+        ({"name": " "}, "Name is missing"),
+    ],
+)
+def test_a_station_that_cannot_be_is_refused_beside_its_field(
+    client: Any, changes: dict[str, str], message: str
+) -> None:
+    answer = client.post(NEW, data=filled(**changes))
+    assert answer.status_code == 422
+    assert message in answer.text
+    assert entries(client, "station") == []
+
+
+def test_a_station_is_set_up_once(client: Any) -> None:
+    client.post(NEW, data=filled())
+    answer = client.post(NEW, data=filled())
+    assert answer.status_code == 422
+    assert "a curing station with this key already" in answer.text
+
+
+def test_settings_change_and_a_station_goes_out_of_use(client: Any, store: Store) -> None:
+    client.post(NEW, data=filled())
+    sent = filled(relamp_percent="80", has_turntable="on", is_retired="on")
+    assert client.post(f"{AT}/stations/house1/settings", data=sent).status_code == 200
+    found = state(store)
+    assert (found.relamp_percent, found.has_turntable, found.is_retired) == (80, True, True)
+    sent = filled(relamp_percent="80", has_turntable="on")
+    client.post(f"{AT}/stations/house1/settings", data=sent)
+    assert not state(store).is_retired
+    assert "relamp_percent" not in entries(client, "station_changed")[0]
+    before = len(entries(client, "station_changed"))
+    client.post(f"{AT}/stations/house1/settings", data=sent)
+    assert len(entries(client, "station_changed")) == before
+    bad = client.post(f"{AT}/stations/house1/settings", data=filled(longest_minutes="0"))
+    assert bad.status_code == 422
+
+
+def test_a_reading_is_stored_with_its_positions(client: Any, store: Store) -> None:
+    client.post(NEW, data=filled())
+    form = client.get(f"{AT}/stations/house1/log/reading").text
+    assert 'name="back_left_mw_cm2"' in form
+    assert 'name="left_mw_cm2"' not in form
+    sent = {"unit": "mw_cm2", "centre_mw_cm2": "20,5", "back_left_mw_cm2": "16", "hours_h": "0"}
+    answer = client.post(f"{AT}/stations/house1/log/reading", data=sent)
+    assert "Saved: irradiance measured" in answer.text
+    last = state(store).last_reading
+    assert last is not None
+    assert last.positions == {"back_left": 16, "centre": 20.5}
+
+
+def test_a_reading_in_another_unit_of_light_is_converted(client: Any, store: Store) -> None:
+    # 1 mW/cm2 = 10 W/m2 = 1000 uW/cm2
+    client.post(NEW, data=filled())
+    path = f"{AT}/stations/house1/log/reading"
+    client.post(path, data={"unit": "w_m2", "centre_mw_cm2": "205"})
+    client.post(path, data={"unit": "uw_cm2", "centre_mw_cm2": "20400"})
+    means = [reading.mean_mw_cm2 for reading in state(store).readings]
+    assert means == pytest.approx([20.5, 20.4])
+
+
+@pytest.mark.parametrize(
+    "sent, message",
+    [
+        ({"centre_mw_cm2": "0"}, "Centre must be between 0.001"),
+        ({"centre_mw_cm2": ""}, "Centre is missing"),
+        ({"centre_mw_cm2": "abc"}, "abc"),
+        ({"centre_mw_cm2": "-4"}, "must be between"),
+        ({"centre_mw_cm2": "20", "unit": "lux"}, "lux and others say nothing about UV"),
+        ({"centre_mw_cm2": "20", "band_nm": "365"}, "does not read its light"),
+        ({"centre_mw_cm2": "20", "hours_h": "99999"}, "h have passed"),
+        ({"centre_mw_cm2": "20", "at": "2030-01-01T10:00"}, "lies in the future"),
+    ],
+)
+def test_a_reading_that_cannot_be_is_refused_and_kept_on_the_form(
+    client: Any, sent: dict[str, str], message: str
+) -> None:
+    client.post(NEW, data=filled())
+    values = {"unit": "mw_cm2", "front_left_mw_cm2": "17.25", **sent}
+    answer = client.post(f"{AT}/stations/house1/log/reading", data=values)
+    assert answer.status_code == 422
+    assert message in answer.text
+    assert 'value="17.25"' in answer.text
+    assert entries(client, "irradiance") == []
+
+
+def test_a_reading_ten_times_off_is_asked_about(client: Any) -> None:
+    client.post(NEW, data=filled())
+    path = f"{AT}/stations/house1/log/reading"
+    answer = client.post(path, data={"unit": "mw_cm2", "centre_mw_cm2": "205"})
+    assert answer.status_code == 422
+    assert "Is it in W/m2?" in answer.text
+    assert entries(client, "irradiance") == []
+    client.post(path, data={"unit": "mw_cm2", "centre_mw_cm2": "205", "confirmed": "1"})
+    assert len(entries(client, "irradiance")) == 1
+
+
+def test_hours_do_not_run_backwards(client: Any, store: Store) -> None:
+    aged(store)
+    path = f"{AT}/stations/house1/log/hours"
+    answer = client.post(path, data={"hours_h": "5999"})
+    assert answer.status_code == 422
+    assert "do not run backwards" in answer.text
+    answer = client.post(path, data={"hours_h": "6900"})
+    assert "only 24 h have passed" in answer.text
+    answer = client.post(path, data={"hours_h": "6100", "at": "2026-02-01T10:00"})
+    assert "The meter showed 6000 h later" in answer.text
+    assert state(store).hours_h == 6000
+    assert client.post(path, data={"hours_h": "6008"}).status_code == 200
+    assert state(store).hours_h == 6008
+
+
+def test_a_relamp_starts_anew_and_can_be_taken_back(client: Any, store: Store) -> None:
+    aged(store)
+    path = f"{AT}/stations/house1/log/relamp"
+    answer = client.post(path, data={"part": "array 7"})
+    assert "Saved: relamped" in answer.text
+    assert state(store).readings == ()
+    assert state(store).relamps[0].hours_h == 6000
+    undone = entries(client, "relamped")[0]["id"]
+    answer = client.post(f"{AT}/stations/house1/undo/{undone}")
+    assert "Taken back: relamped" in answer.text
+    assert len(state(store).readings) == 6
+    late = client.post(path, data={"at": "2020-01-01T10:00"})
+    assert late.status_code == 422
+
+
+def test_a_late_relamp_leaves_the_readings_behind_it(store: Store) -> None:
+    aged(store)
+    at = NOW - timedelta(days=30)
+    record(store, ROOM, [Relamped(at=at, station="house1")], NOW)
+    found = state(store)
+    assert [reading.hours_h for reading in found.readings] == [6000]
+    assert found.relamps[0].hours_h == 5690
+
+
+def test_the_station_page_shows_tested_and_projected_figures(client: Any, store: Store) -> None:
+    aged(store)
+    page = client.get(f"{AT}/stations/house1").text
+    # From the course made up for checking: alpha 1.326e-5 /h, L70 at 26 757 h, cap 36 000 h.
+    assert "6 times the hours watched" in page
+    assert hours(36_000) in page
+    assert f"26{NO_BREAK}75" in page
+    assert "1.33 %" in page
+    assert "Interlock" in page
+    assert 'class="t-middle lamp-projected"' in page
+    assert "above 400 nm" in page
+    assert f'href="{AT}/stations/house1/inspection">Inspect</a>' in page
+    assert client.get(f"{AT}/stations/house1/inspection").status_code == 200
+
+
+def test_what_is_not_there_is_named(client: Any) -> None:
+    for path in ("stations/gone", "stations/gone/settings", "stations/gone/log/reading",
+                 "cure/recipes/gone"):  # fmt: skip
+        assert client.get(f"{AT}/{path}").status_code == 404
+    client.post(NEW, data=filled())
+    assert client.get(f"{AT}/stations/house1/log/nothing").status_code == 404
+    other = entries(client, "tank")[0]["id"]
+    assert client.post(f"{AT}/stations/house1/undo/{other}").status_code == 404
+
+
+def test_a_form_sent_twice_is_stored_once(client: Any) -> None:
+    client.post(NEW, data=filled())
+    sent = {"unit": "mw_cm2", "centre_mw_cm2": "20", "submission": "abc"}
+    for _ in range(2):
+        client.post(f"{AT}/stations/house1/log/reading", data=sent)
+    assert len(entries(client, "irradiance")) == 1
+
+
+def test_the_cards_of_the_room_cost_one_statement(client: Any, store: Store) -> None:
+    aged(store)
+    client.post(NEW, data=filled(station="house2", name="Lamp House 2"))
+    statements: list[str] = []
+
+    def count(_conn: Any, _cursor: Any, statement: str, *_: Any) -> None:
+        statements.append(statement)
+
+    with Session(store.reader) as session:
+        room_id = find_room(session, ROOM).id or 0
+        event.listen(store.reader, "before_cursor_execute", count)
+        try:
+            cards = curing.cards(session, room_id, NOW)
+        finally:
+            event.remove(store.reader, "before_cursor_execute", count)
+    assert [card.key for card in cards] == ["house1", "house2"]
+    assert [card.state for card in cards] == ["ok", "measure"]
+    assert len(statements) == 1
+
+
+def test_what_a_program_sends_is_held_against_the_station(client: Any, store: Store) -> None:
+    aged(store)
+    sent = {"kind": "lamp_hours", "at": NOW.isoformat(), "station": "house1", "hours_h": 10}
+    answer = client.post(f"/api/v1{AT}/entries", json=sent)
+    assert answer.status_code == 422
+    assert "do not run backwards" in answer.text
+    assert client.post(f"/api/v1{AT}/entries", json={**sent, "hours_h": 6001}).status_code == 201

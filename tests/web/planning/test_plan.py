@@ -1,0 +1,225 @@
+"""The pages of swaps ahead: calendar, readiness in words, decisions and their undoing."""
+
+import re
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from app.domain.roomlog.kinds.site import CrewMember, SiteRules
+from app.domain.roomlog.kinds.supplies import Item, StockReceived
+from app.domain.roomlog.kinds.waste import Drum
+from app.services.roomlog import record
+from app.store.engine import Store
+from app.web.deps import Visit, get_visit
+from app.web.planning.views import shortfall_text, tank_card
+from app.web.planning.words import chance_words, day_text, joined
+from app.web.render import ENVIRONMENT
+from tests.factories import NOW, ROOM, wash
+
+PLAN = f"/rooms/{ROOM}/plan"
+WEEK_AGO = NOW - timedelta(days=7)
+MON = date(2026, 3, 2)
+
+
+@pytest.fixture(autouse=True)
+def washed(store: Store) -> None:
+    """The first bath fills up in days, the second in weeks."""
+    entries = [wash(day, "t1", area_cm2=7000.0) for day in range(13, 0, -1)]
+    entries += [wash(day - 0.3, "t2", area_cm2=4500.0) for day in range(13, 0, -1)]
+    record(store, ROOM, entries, NOW)
+
+
+def stocked(store: Store, litres: float = 60.0) -> None:
+    record(
+        store,
+        ROOM,
+        [
+            Item(at=WEEK_AGO, item="ipa", name="Isopropanol", category="solvent", unit="L",
+                 solvent="isopropanol", purity_percent=99.0, container_sizes=[18.9, 3.8]),
+            StockReceived(at=WEEK_AGO, item="ipa", quantity=litres, lot="L-1"),
+            Drum(at=WEEK_AGO, drum="d1", name="Drum 1", capacity_l=205.0,
+                 stream="isopropanol_resin", area="central"),
+        ],
+        NOW,
+    )  # fmt: skip
+
+
+def text_of(answer: Any) -> str:
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.text))
+
+
+def decide(client: Any, tank: str = "t2", **form: str) -> Any:
+    values = {"action": "pin", "day": "2026-03-04", "by": "Curlew", "submission": "key"}
+    return client.post(f"{PLAN}/{tank}", data=values | form)
+
+
+def visit_of(client: Any) -> Visit:
+    from sqlmodel import Session
+    from starlette.requests import Request
+
+    store = client.app.state.store
+    request = Request({"type": "http", "headers": [], "path": "/", "query_string": b""})
+    return get_visit(request, store, Session(store.reader), NOW, ROOM)
+
+
+def test_the_page_has_a_table_of_weeks_and_each_swap(client: Any, store: Store) -> None:
+    stocked(store)
+    answer = client.get(PLAN)
+    assert answer.status_code == 200
+    assert answer.text.count("<time datetime=") >= 56
+    assert 'id="swap-t1"' in answer.text
+    assert 'id="swap-t2"' in answer.text
+    assert "First to fall short:" in answer.text
+    text = text_of(answer)
+    assert "Set aside: 38.0 L from L-1" in text
+    assert "Left for this swap: 22.0 L; 16.0 L missing." in text
+    assert "Order 1 × 18.9 L by" in text
+
+
+@pytest.mark.parametrize("weeks, rows", [("8", 8), ("13", 13), ("26", 26), ("99", 8), ("x", 8)])
+def test_the_weeks_looked_at_can_be_chosen(client: Any, weeks: str, rows: int) -> None:
+    answer = client.get(f"{PLAN}?weeks={weeks}")
+    assert answer.text.count("<time datetime=") == 7 * rows
+
+
+def test_an_empty_shelf_and_no_drum_are_said_with_what_to_do(client: Any) -> None:
+    text = text_of(client.get(PLAN))
+    assert "38.0 L missing. Order 38.0 L" in text
+    assert "Set up a drum of 56.8 L or more before the day" in text
+    assert "No limit for flammable liquids is entered" in text
+
+
+def test_limits_of_the_site_are_counted_on_each_day(client: Any, store: Store) -> None:
+    stocked(store)
+    limits = SiteRules(at=WEEK_AGO, site="site", flammable_limit_l=100, waste_month_limit_kg=20)
+    record(store, ROOM, [limits], NOW)
+    text = text_of(client.get(PLAN))
+    assert "the site&#39;s limit is 100 L" in text or "the site's limit is 100 L" in text
+    assert "Put it off to Wed 1 Apr or later" in text
+
+
+def test_volumes_are_shown_in_the_room_s_unit(client: Any, store: Store) -> None:
+    stocked(store)
+    settings = {
+        "name": "Test room", "time_zone": "UTC", "volume_unit": "us_gal", "temperature_unit": "f",
+        "mass_unit": "oz", "area_unit": "in2",
+    }  # fmt: skip
+    client.post(f"/rooms/{ROOM}/settings", data=settings)
+    assert "10.0 US gal" in text_of(client.get(PLAN))  # 38 L
+
+
+def test_a_day_is_set_and_taken_back(client: Any) -> None:
+    answer = decide(client)
+    assert answer.url.path == PLAN
+    assert "Saved: set to Wed 4 Mar" in answer.text
+    assert "Set to Wed 4 Mar by Curlew" in answer.text
+    undo = re.search(r'action="([^"]+/undo/[^"]+)"', answer.text)
+    assert undo is not None
+    answer = client.post(undo[1])
+    assert "Taken back" in answer.text
+    assert "Set to Wed 4 Mar" not in answer.text
+    history = client.get(f"{PLAN}/t2").text
+    assert "corrected or withdrawn" in history
+
+
+def test_what_a_late_day_costs_is_shown_before_it_is_saved(client: Any) -> None:
+    late = {"action": "postpone", "day": "2026-03-31", "reason": "No people"}
+    asked = decide(client, **late)
+    assert asked.status_code == 422
+    assert "Is this right?" in asked.text
+    assert "past its limit" in asked.text
+    assert 'value="2026-03-31"' in asked.text
+    assert 'value="No people"' in asked.text
+    assert client.get(f"/api/v1/rooms/{ROOM}/entries?kind=swap_postponed").json()["entries"] == []
+    done = decide(client, **late, confirmed="1")
+    assert "put off, not before Tue 31 Mar: No people" in done.text
+    entry = client.get(f"/api/v1/rooms/{ROOM}/entries?kind=swap_postponed").json()["entries"][0]
+    assert 1 < entry["entry"]["chance_percent"] <= 100
+
+
+@pytest.mark.parametrize(
+    "form, message",
+    [
+        ({"day": "31.03."}, "is not a day such as"),
+        ({"day": ""}, "Give the day."),
+        ({"day": "2026-02-30"}, "is not a day such as"),
+        ({"day": "2026-02-27"}, "This day has passed."),
+        ({"day": "2027-02-26"}, "no further ahead than 26 weeks"),
+        ({"action": "postpone"}, "Say why"),
+        ({"action": "release"}, "Nothing was decided"),
+        ({"action": "jump"}, "Choose what is to be done."),
+        ({"reason": "x" * 300}, "At most 200 characters"),
+    ],
+)
+def test_what_does_not_fit_is_said_beside_its_field_and_nothing_is_stored(
+    client: Any, form: dict[str, str], message: str
+) -> None:
+    answer = decide(client, **form)
+    assert answer.status_code == 422
+    assert message in answer.text
+    assert 'value="Curlew"' in answer.text
+    assert client.get(f"/api/v1/rooms/{ROOM}/entries?kind=swap_pinned").json()["entries"] == []
+
+
+def test_only_a_lead_decides_where_one_is_entered(client: Any, store: Store) -> None:
+    record(store, ROOM, [CrewMember(at=NOW, crew="crew", name="Curlew", role="lead")], NOW)
+    assert "Days are decided by a lead: Curlew." in decide(client, by="Wren").text
+    assert "Saved: set to Wed 4 Mar" in decide(client).text
+
+
+def test_a_double_touch_decides_once(client: Any) -> None:
+    decide(client)
+    decide(client)
+    entries = client.get(f"/api/v1/rooms/{ROOM}/entries?kind=swap_pinned").json()["entries"]
+    assert len(entries) == 1
+
+
+def test_only_decisions_are_undone_here(client: Any) -> None:
+    assert client.post(f"{PLAN}/undo/tank-t1").status_code == 404
+    assert client.post(f"{PLAN}/undo/none").status_code == 404
+    assert client.get(f"{PLAN}/none").status_code == 404
+
+
+def test_what_a_bath_costs_by_day_rises(client: Any) -> None:
+    page = client.get(f"{PLAN}/t1").text
+    shares = [float(found) for found in re.findall(r'plan-bar-part" width="([\d.]+)%', page)]
+    assert len(shares) > 5
+    assert shares == sorted(shares)
+    assert shares[-1] > 90
+
+
+def test_the_room_page_s_line_names_the_first_that_falls_short(client: Any, store: Store) -> None:
+    from app.store import queries
+
+    stocked(store)
+    visit = visit_of(client)
+    board = queries.board(visit.session, visit.room_id, NOW)
+    text = shortfall_text(visit, board)
+    assert text.startswith("2 T2 by ")
+    assert text.endswith("16.0 L of Isopropanol (2-propanol) 99 % missing")
+
+
+def test_a_tank_has_a_block_of_its_own(client: Any) -> None:
+    visit = visit_of(client)
+    card = tank_card(visit, visit.tank("t2"))
+    assert card is not None
+    assert card.word == "Falls short"
+    assert card.when.startswith("before ")
+    assert [line.title for line in card.open_lines][:2] == ["Fresh solvent", "Room in drums"]
+    made = ENVIRONMENT.from_string(
+        "{% from 'planning/_readiness.html' import readiness_block %}"
+        "{{ readiness_block(room, card) }}"
+    ).render(room=visit.room, card=card)
+    assert "Order 38.0 L" in made
+    assert f'href="{PLAN}/t2"' in made
+
+
+def test_words_of_days_chances_and_lists() -> None:
+    assert day_text(date(2026, 12, 3), MON) == "Thu 3 Dec"
+    assert day_text(date(2027, 1, 9), MON) == "Sat 9 Jan 2027"
+    assert [chance_words(c).replace("\N{NO-BREAK SPACE}", " ") for c in (0.004, 0.237, 0.996)] == [
+        "under 1 %", "24 %", "over 99 %",
+    ]  # fmt: skip
+    assert joined(["a"]) == "a"
+    assert joined(["a", "b", "c"]) == "a, b and c"

@@ -1,0 +1,201 @@
+"""The editor of the checklist, without scripts: a draft, touch by touch, kept by a lead."""
+
+import html
+import io
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+from PIL import Image
+from sqlmodel import Session
+
+from app.config import Settings
+from app.domain.roomlog.kinds.site import CrewMember
+from app.main import create_app
+from app.services.roomlog import record
+from app.services.rooms import find_room
+from app.services.swaps.checklists import checklist
+from tests.factories import NOW, ROOM, START, furnish
+
+EDITOR = f"/rooms/{ROOM}/checklist"
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[TestClient]:
+    """A browser without scripts on a room that has a lead."""
+    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
+    furnish(app.state.store)
+    lead = CrewMember(at=START, crew="crew", name="Curlew", role="lead")
+    record(app.state.store, ROOM, [lead], NOW)
+    with TestClient(app, base_url="http://room.test") as client:
+        yield client
+
+
+def hidden(page: str) -> dict[str, str]:
+    """The hidden fields that a page sends back."""
+    found = re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', page)
+    return {name: html.unescape(value) for name, value in found}
+
+
+def titles(page: str) -> list[str]:
+    """The titles of the draft on a page."""
+    return [step["title"] for step in json.loads(hidden(page)["draft"])]
+
+
+def touch(client: TestClient, page: str, do: str, expect: int = 200, **typed: str) -> str:
+    """Touch a button of the page; the page that follows."""
+    answer = client.post(EDITOR, data={**hidden(page), "do": do, **typed})
+    assert answer.status_code == expect, answer.text
+    return answer.text
+
+
+def kept(client: TestClient) -> Any:
+    """The checklist in use."""
+    store = client.app.state.store  # type: ignore[attr-defined]
+    with Session(store.reader) as session:
+        room_id = find_room(session, ROOM).id
+        assert room_id is not None
+        return checklist(session, room_id)
+
+
+def test_it_shows_the_list_in_use_and_nothing_to_keep(client: TestClient) -> None:
+    page = client.get(EDITOR).text
+    assert titles(page)[0] == "Clear the place"
+    assert "This is version 1, in use." in page
+    assert "Keep version" not in page
+
+
+def test_steps_are_moved_added_reworded_and_removed_and_kept_by_a_lead(client: TestClient) -> None:
+    page = touch(client, client.get(EDITOR).text, "down:prepare")
+    assert titles(page)[:2] == [
+        "Put on gloves, glasses, apron",
+        "Clear the place",
+    ]
+    page = touch(client, page, "up:prepare")
+    page = touch(client, page, "add")
+    assert titles(page)[-1] == "New step"
+    new = hidden(page)["open"]
+    page = touch(
+        client, page, f"take:{new}", title="Weigh the sludge", text="On the bench scale",
+        confirms="Scale shows zero\n\nTray is under it", label_0="Sludge", kind_0="number",
+        unit_0="kg", low_0="0", high_0="30", must_0="on",
+    )  # fmt: skip
+    page = touch(client, page, "remove:sensor")
+    assert kept(client).version == 1
+    touch(client, page, "keep", by="Curlew", note="We weigh sludge")
+    now = kept(client)
+    assert now.version == 2
+    assert now.steps[-1].title == "Weigh the sludge"
+    assert now.steps[-1].confirms == ("Scale shows zero", "Tray is under it")
+    assert (now.steps[-1].asks[0].unit, now.steps[-1].asks[0].high) == ("kg", 30.0)
+    assert not now.steps[-1].is_required
+    assert "sensor" not in [step.key for step in now.steps]
+    assert "We weigh sludge" in client.get(EDITOR).text
+
+
+def test_a_step_open_for_editing_shows_what_it_has(client: TestClient) -> None:
+    page = touch(client, client.get(EDITOR).text, "edit:sensor")
+    assert 'value="Clean the sensor"' in page
+    assert "clean, film came off, film stays, damaged" in page
+
+
+@pytest.mark.parametrize(
+    "do, typed, words",
+    [
+        ("take:wipe", {"title": " "}, "Give the step a title"),
+        ("take:wipe", {"title": "Wipe", "label_0": "A", "kind_0": "number", "low_0": "x"},
+         "is not a number"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_read_is_said_beside_its_field(
+    client: TestClient, do: str, typed: dict[str, str], words: str
+) -> None:
+    page = touch(client, client.get(EDITOR).text, "edit:wipe")
+    page = touch(client, page, do, 422, **typed)
+    assert words in page
+    assert "Keep version" not in page or "A draft" in page
+
+
+def test_a_list_without_steps_is_not_kept(client: TestClient) -> None:
+    page = client.get(EDITOR).text
+    fields = {**hidden(page), "draft": "[]", "do": "keep", "by": "Curlew"}
+    answer = client.post(EDITOR, data=fields)
+    assert answer.status_code == 422
+    assert "The list has no steps" in answer.text
+    assert kept(client).version == 1
+
+
+def test_a_list_without_its_gates_is_not_kept(client: TestClient) -> None:
+    page = touch(client, client.get(EDITOR).text, "remove:protect")
+    assert "confirms protection" in html.unescape(page)
+    page = touch(client, page, "keep", 422, by="Curlew")
+    assert "confirms protection" in page
+    assert len(titles(page)) == 16
+    assert kept(client).version == 1
+
+
+def test_only_a_lead_keeps_a_version(client: TestClient) -> None:
+    page = touch(client, client.get(EDITOR).text, "down:wipe")
+    page = touch(client, page, "keep", 422, by="Wren")
+    assert "Only a lead may do this: Curlew." in page
+
+
+def test_a_version_that_somebody_kept_meanwhile_is_not_overwritten(client: TestClient) -> None:
+    mine = touch(client, client.get(EDITOR).text, "down:wipe")
+    theirs = touch(client, client.get(EDITOR).text, "down:sensor")
+    touch(client, theirs, "keep", by="Curlew")
+    page = touch(client, mine, "keep", 422, by="Curlew")
+    assert "Somebody kept version 2 meanwhile" in page
+    assert kept(client).version == 2
+
+
+def test_a_draft_that_is_no_draft_is_refused(client: TestClient) -> None:
+    for draft in (
+        "",
+        "{",
+        "[1]",
+        '{"key": "x"}',
+        '[{"key": 3, "title": "x"}]',
+        '[{"key": "a", "title": "x", "asks": [1]}]',
+        '[{"key": "a", "title": "x", "asks": 1}]',
+        '[{"key": "a", "title": "x", "confirms": 1}]',
+    ):
+        answer = client.post(EDITOR, data={"draft": draft, "do": "add"})
+        assert answer.status_code == 422
+        assert "lost on the way" in answer.text
+
+
+def picture() -> bytes:
+    """A small photo."""
+    out = io.BytesIO()
+    Image.new("RGB", (64, 48), "gray").save(out, "JPEG")
+    return out.getvalue()
+
+
+def test_a_step_asks_for_a_photo_and_keeps_it_with_the_answer(
+    client: TestClient, tmp_path: Path
+) -> None:
+    page = touch(client, client.get(EDITOR).text, "edit:wipe")
+    page = touch(client, page, "take:wipe", title="Wipe", is_required="on", label_0="Photo of it",
+                 kind_0="photo", must_0="on")  # fmt: skip
+    touch(client, page, "keep", by="Curlew")
+    ask = kept(client).steps[8].asks[0].key
+    swap = f"/rooms/{ROOM}/tanks/t1/swap"
+    client.post(f"{swap}/start", data={"by": "Wren"})
+    tick = f"{swap}/steps/wipe/tick"
+    bare = client.post(tick)
+    assert bare.status_code == 422
+    assert "Photo of it is missing" in bare.text
+    broken = client.post(tick, files={f"file_{ask}": ("a.jpg", b"no photo", "image/jpeg")})
+    assert broken.status_code == 422
+    assert "no photo that can be read" in broken.text
+    client.post(tick, files={f"file_{ask}": ("a.jpg", picture(), "image/jpeg")})
+    page = client.get(f"{swap}?step=wipe").text
+    assert re.search(
+        r'<img class="step-photo" src="/rooms/test-room/photos/[0-9a-f]{64}/thumb"', page
+    )
+    assert len(list((tmp_path / "photos").glob("*/*-view.jpg"))) == 1

@@ -1,0 +1,151 @@
+"""The form of a pour: by scale, dip or volume; refused, asked about, stored."""
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from app.domain.roomlog.kinds.site import SiteRules
+from app.domain.roomlog.kinds.waste import DrumClosed
+from app.services.roomlog import record
+from tests.factories import NOW, ROOM, tank
+from tests.web.waste.test_waste import WASTE, drum, pour, seen
+
+POUR = f"{WASTE}/drums/d1/pour"
+
+
+@pytest.fixture(autouse=True)
+def furnished(store: Any) -> None:
+    """A drum of 205 L that may hold 184.5 L, 85 cm inside."""
+    record(store, ROOM, [drum(inner_height_cm=82.0)], NOW)
+
+
+def held(store: Any) -> Any:
+    return seen(store).all_drums["d1"]
+
+
+def test_a_weighed_pour_gives_its_volume(client: Any, store: Any) -> None:
+    form = {"tank": "t1", "mass_before_kg": "21.5", "mass_after_kg": "53.9", "by": "Wren",
+            "resin_percent": "13.5"}  # fmt: skip
+    answer = client.post(POUR, data=form)
+    assert answer.url.path == f"{WASTE}/drums/d1"
+    assert "Saved." in answer.text
+    (filling,) = held(store).fillings
+    assert (filling.mass_kg, filling.is_weighed) == (pytest.approx(32.4), True)
+    # 32.4 kg / (0.135/1.10 + 0.865/0.788)^-1 kg/L = 39.5 L, worked by hand
+    assert filling.volume_l == pytest.approx(39.5, abs=0.1)
+    assert filling.by == "Wren"
+
+
+def test_a_scale_may_show_pounds(client: Any, store: Any) -> None:
+    """1 lb is 0.45359237 kg exactly (international pound of 1959)."""
+    client.post(POUR, data={"mass_before_kg": "50", "mass_after_kg": "100", "mass_unit": "lb"})
+    assert held(store).mass_kg == pytest.approx(50 * 0.45359237, abs=0.001)
+    typed = {"mass_before_kg": "50 lb", "mass_after_kg": "100", "mass_unit": "lb"}
+    answer = client.post(POUR, data=typed)
+    assert answer.status_code == 422
+    assert "Give the number alone" in answer.text
+    assert 'value="50 lb"' in answer.text
+
+
+def test_a_dip_gives_the_volume_of_the_rise(client: Any, store: Any) -> None:
+    client.post(POUR, data={"dip_before_cm": "0", "dip_after_cm": "16.4"})
+    assert held(store).volume_l == pytest.approx(205 * 16.4 / 82.0)
+
+
+def test_resin_is_that_of_the_tanks_estimate(client: Any, store: Any) -> None:
+    client.post(POUR, data={"tank": "t1", "volume_l": "20"})
+    light = held(store).mass_kg
+    client.post(POUR, data={"volume_l": "20"})
+    assert held(store).mass_kg - light > light  # without a tank, a bath at its swap is taken
+
+
+def test_gallons_are_read_as_the_room_says(client: Any, store: Any) -> None:
+    settings = {"name": "Test room", "time_zone": "UTC", "volume_unit": "us_gal",
+                "temperature_unit": "f", "mass_unit": "oz", "area_unit": "in2"}  # fmt: skip
+    assert client.post(f"/rooms/{ROOM}/settings", data=settings).status_code == 200
+    client.post(POUR, data={"volume_l": "10"})
+    assert held(store).volume_l == pytest.approx(37.854, abs=0.001)
+
+
+@pytest.mark.parametrize(
+    "form, message",
+    [
+        ({}, "Give the scale before and after"),
+        ({"volume_l": "190"}, "room for 184 L"),
+        ({"volume_l": "-2"}, "between 0.01 and 3000"),
+        ({"volume_l": "2 gal"}, "Give the number alone"),
+        ({"mass_before_kg": "30"}, "Give the figure before and the one after."),
+        ({"mass_before_kg": "30", "mass_after_kg": "20"}, "After a pour this is more than before."),
+        ({"volume_l": "20", "mass_before_kg": "20", "mass_after_kg": "60"}, "pounds"),
+        ({"volume_l": "20", "tank": "t9"}, "There is no tank"),
+        ({"volume_l": "20", "tank": "tpm"}, "One stream a drum"),
+        ({"volume_l": "20", "at": "2027-01-01T10:00"}, "future"),
+        ({"volume_l": "20", "at": "yesterday"}, "Give the day and time"),
+    ],
+)
+def test_what_does_not_fit_is_said_and_nothing_is_stored(
+    client: Any, store: Any, form: dict[str, str], message: str
+) -> None:
+    record(store, ROOM, [tank("tpm", solvent="tripropylene_glycol_methyl_ether")], NOW)
+    answer = client.post(POUR, data=form)
+    assert answer.status_code == 422
+    assert message in answer.text
+    for name in ("volume_l", "mass_before_kg"):
+        if name in form:
+            assert f'value="{form[name]}"' in answer.text
+    assert held(store).fillings == ()
+
+
+def test_a_closed_drum_says_so(client: Any, store: Any) -> None:
+    shut = DrumClosed(at=NOW - timedelta(hours=1), drum="d1", is_cool=True)
+    record(store, ROOM, [shut], NOW)
+    answer = client.post(POUR, data={"volume_l": "5"})
+    assert (answer.status_code, "closed for shipping" in answer.text) == (422, True)
+
+
+def test_a_month_that_would_pass_its_limit_is_asked_about_first(client: Any, store: Any) -> None:
+    record(store, ROOM, [pour(0.5, 100.0)], NOW)
+    assert 80 < seen(store).month_kg < 100
+    form = {"volume_l": "40", "submission": "s1"}
+    asked = client.post(POUR, data=form)
+    assert asked.status_code == 422
+    assert "of 100 kg: over the limit" in asked.text
+    assert "small quantity generator" in asked.text
+    assert len(held(store).fillings) == 1
+    stored = client.post(POUR, data={**form, "confirmed": "1"})
+    assert stored.status_code == 200
+    assert len(held(store).fillings) == 2
+    client.post(POUR, data={**form, "confirmed": "1"})
+    assert len(held(store).fillings) == 2  # the same touch twice
+
+
+def test_a_month_far_from_its_limit_is_not_asked_about(client: Any, store: Any) -> None:
+    record(store, ROOM, [SiteRules(at=NOW, site="site", waste_month_limit_kg=1000.0)], NOW)
+    assert client.post(POUR, data={"volume_l": "40"}).status_code == 200
+
+
+def test_the_preview_shows_the_month_after_the_pour(client: Any, store: Any) -> None:
+    query = {"volume_l": "110", "resin_percent": "13.5"}
+    block = client.get(f"{POUR}/preview", params=query).text
+    assert "<html" not in block
+    assert "60 % of its fill limit" in block
+    assert "Near the limit" in block
+    assert "Over the limit" in client.get(f"{POUR}/preview", params={"volume_l": "150"}).text
+    assert "room for 184 L" in client.get(f"{POUR}/preview", params={"volume_l": "250"}).text
+    assert "show here before you save" in client.get(f"{POUR}/preview").text
+    plain = client.get(POUR, params=query).text
+    assert "60 % of its fill limit" in plain
+    assert held(store).fillings == ()
+
+
+def test_a_wrong_pour_is_corrected_through_the_log(client: Any, store: Any) -> None:
+    client.post(POUR, data={"volume_l": "40"})
+    (filling,) = held(store).fillings
+    at = f"/rooms/{ROOM}/entries/{filling.entry}"
+    assert f'href="{at}"' in client.get(f"{WASTE}/drums/d1").text
+    client.post(f"{at}/correct", data={"drum": "d1", "volume_l": "30"})
+    assert held(store).volume_l == pytest.approx(30.0)
+    (fixed,) = held(store).fillings
+    client.post(f"/rooms/{ROOM}/entries/{fixed.entry}/withdraw", data={"note": "Not done"})
+    assert held(store).is_empty
