@@ -23,12 +23,6 @@ class Readiness:
         return min((line.state for line in self.lines), key=WORST.index, default="ready")
 
     @property
-    def state_of_things(self) -> State:
-        """The worst state of its lines but the one about its day."""
-        states = (line.state for line in self.lines if line.subject != "day")
-        return min(states, key=WORST.index, default="ready")
-
-    @property
     def first_short(self) -> Line | None:
         """The first thing that falls short or comes too late."""
         return next((line for line in self.lines if line.state in ("short", "late")), None)

@@ -120,14 +120,19 @@ class Schedule:
 def schedule(candidates: Sequence[Candidate], rules: Rules) -> Schedule:
     """Days for the swaps of the weeks to come, the later rounds of each tank included."""
     plan = _Plan(rules)
-    turn = sorted(candidates, key=lambda c: (c.rank, c.tank))
-    number = 0
-    while turn := [c for c in turn if _falls(c, rules)]:
+    turn, number = _in_turn(candidates, rules), 0
+    while turn:
         chosen = plan.place(turn, number)
         again = (_next(c, chosen[c.tank], rules) for c in turn)
-        turn, number = [c for c in again if c is not None], number + 1
-    found = sorted(plan.proposals, key=lambda p: (p.day is None, p.day or date.max, p.rank, p.tank))
-    return Schedule(tuple(found), plan.is_cheapest)
+        turn, number = [c for c in again if c is not None and _falls(c, rules)], number + 1
+    return plan.schedule()
+
+
+def next_days(candidates: Sequence[Candidate], rules: Rules) -> Schedule:
+    """Days for the next swap of each tank alone: those that `schedule` gives them, in less time."""
+    plan = _Plan(rules)
+    plan.place(_in_turn(candidates, rules), 0)
+    return plan.schedule()
 
 
 def costs_of(candidate: Candidate, rules: Rules, days: Sequence[date]) -> list[int]:
@@ -147,6 +152,11 @@ def costs_of(candidate: Candidate, rules: Rules, days: Sequence[date]) -> list[i
             cost = NEVER
         costs.append(cost)
     return costs
+
+
+def _in_turn(candidates: Sequence[Candidate], rules: Rules) -> list[Candidate]:
+    """The swaps that belong into the weeks looked at, in their order."""
+    return sorted((c for c in candidates if _falls(c, rules)), key=lambda c: (c.rank, c.tank))
 
 
 def _falls(candidate: Candidate, rules: Rules) -> bool:
@@ -181,6 +191,13 @@ class _Plan:
                 self._take(c.tank, day)
         self.proposals += [self._proposal(c, chosen[c.tank], number) for c in turn]
         return chosen
+
+    def schedule(self) -> Schedule:
+        """What was placed so far."""
+        ordered = sorted(
+            self.proposals, key=lambda p: (p.day is None, p.day or date.max, p.rank, p.tank)
+        )
+        return Schedule(tuple(ordered), self.is_cheapest)
 
     def _take(self, tank: str, day: date) -> date:
         self.on_day[day] += 1

@@ -22,9 +22,10 @@ from app.domain.planning.scheduling import (
     Proposal,
     Rules,
     Schedule,
+    next_days,
     schedule,
 )
-from app.domain.planning.stock import SwapAhead
+from app.domain.planning.stock import Stock, SwapAhead
 from app.domain.site import SiteState
 from app.services.kept import kept
 from app.services.planning.stock import (
@@ -80,6 +81,34 @@ class Ahead:
         return self.books.plan(tank)
 
 
+@dataclass(frozen=True)
+class NextSwaps:
+    """The next swap of each tank that falls into the weeks looked at: its day, has and lacks.
+
+    What a page says of them comes from here, whichever page it is.
+
+    Attributes:
+        days: the days of these swaps; those after them are not worked out.
+        swaps: readiness in the order of the queue.
+    """
+
+    books: Books
+    rules: Rules
+    candidates: Mapping[str, Candidate]
+    days: Schedule
+    stock: Stock
+    swaps: tuple[Readiness, ...]
+
+    @property
+    def first_short(self) -> tuple[Readiness, Line] | None:
+        """The first swap of the queue that falls short, and what of."""
+        return first_of(self.swaps)
+
+    def swap(self, tank: str) -> Readiness | None:
+        """The readiness of a tank's next swap; None where it lies beyond these weeks."""
+        return next((one for one in self.swaps if one.swap.tank == tank), None)
+
+
 def ahead(session: Session, room: RoomRow, now: datetime, weeks: int = WEEKS) -> Ahead:
     """The swaps of the weeks to come, with everything they need."""
     assert room.id is not None
@@ -89,6 +118,16 @@ def ahead(session: Session, room: RoomRow, now: datetime, weeks: int = WEEKS) ->
     return kept(session, room.id, f"ahead {weeks}", depends_on, make)
 
 
+def next_swaps(
+    session: Session, room: RoomRow, board: Board, now: datetime, weeks: int = WEEKS
+) -> NextSwaps:
+    """The next swaps, for pages that ask often: one statement besides the board that is at hand,
+    none where nothing has changed."""
+    assert room.id is not None
+    make = partial(_next_swaps, session, room, board, now, weeks)
+    return kept(session, room.id, f"next {weeks}", _depends_on(room, board, now), make)
+
+
 def _depends_on(room: RoomRow, board: Board, now: datetime) -> tuple[object, ...]:
     """What days and readiness follow from: the log, the forecasts, and what day it is."""
     made = tuple(tank.forecast_at for tank in board.tanks)
@@ -96,69 +135,30 @@ def _depends_on(room: RoomRow, board: Board, now: datetime) -> tuple[object, ...
 
 
 def _ahead(session: Session, room: RoomRow, board: Board, now: datetime, weeks: int) -> Ahead:
+    found = next_swaps(session, room, board, now, weeks)
+    books, today = found.books, found.rules.today
+    plan = schedule(list(found.candidates.values()), found.rules)
+    return Ahead(
+        today=today, weeks=weeks, site=books.site, board=board, books=books,
+        candidates=found.candidates, schedule=plan, swaps=found.swaps,
+        pickups=tuple(_pickups(plan, board, books, today)),
+        orders=tuple(orders_to_place(found.swaps, found.stock.solvents, books.site)),
+    )  # fmt: skip
+
+
+def _next_swaps(
+    session: Session, room: RoomRow, board: Board, now: datetime, weeks: int
+) -> NextSwaps:
     assert room.id is not None
     zone = ZoneInfo(room.time_zone)
     books = read_books(session, room.id, now, zone)
     today = day_of(now, zone)
     rules = Rules(today, books.site.weekdays, books.site.swaps_per_day, zone, weeks)
     candidates = _candidates(board, books, now, zone)
-    plan = schedule(list(candidates.values()), rules)
+    days = next_days(list(candidates.values()), rules)
     stock = stock_of(books, board.tanks, today, zone)
-    swaps = readiness(_swaps(board, books, candidates, plan), stock, books.site, today)
-    return Ahead(
-        today=today, weeks=weeks, site=books.site, board=board, books=books, candidates=candidates,
-        schedule=plan, swaps=tuple(swaps), pickups=tuple(_pickups(plan, board, books, today)),
-        orders=tuple(orders_to_place(swaps, stock.solvents, books.site)),
-    )  # fmt: skip
-
-
-def queue_readiness(
-    session: Session, room: RoomRow, board: Board, now: datetime
-) -> tuple[Readiness, ...]:
-    """What each swap of the next weeks has and lacks, in the queue's order, by its early day.
-
-    For pages that ask often: one statement besides the board that is at hand, none where nothing
-    has changed. No days are worked out; one that was decided is taken as it stands.
-    """
-    assert room.id is not None
-    make = partial(_queue_readiness, session, room, board, now)
-    return kept(session, room.id, "queue", _depends_on(room, board, now), make)
-
-
-def readiness_of(session: Session, room: RoomRow, tank: str, now: datetime) -> Readiness | None:
-    """What a tank's next swap has and lacks after those before it in the queue; None where it
-    lies beyond the next weeks."""
-    assert room.id is not None
-    found = queue_readiness(session, room, queries.board(session, room.id, now), now)
-    return next((one for one in found if one.swap.tank == tank), None)
-
-
-def first_shortfall(
-    session: Session, room: RoomRow, board: Board, now: datetime
-) -> tuple[Readiness, Line] | None:
-    """The first swap of the queue that falls short by its early day, and what of."""
-    return first_of(queue_readiness(session, room, board, now))
-
-
-def _queue_readiness(
-    session: Session, room: RoomRow, board: Board, now: datetime
-) -> tuple[Readiness, ...]:
-    assert room.id is not None
-    zone = ZoneInfo(room.time_zone)
-    books = read_books(session, room.id, now, zone)
-    today = day_of(now, zone)
-    by_key = {tank.key: tank for tank in board.tanks}
-    last = today + timedelta(weeks=WEEKS)
-    swaps = []
-    for queued in board.swaps:
-        tank = by_key[queued.tank]
-        plan, early_on = books.plan(tank), _early_on(tank, now, zone)
-        day = plan.on_day if plan.mode == "pinned" else None
-        first = min((one for one in (day, early_on) if one is not None), default=None)
-        if first is not None and first <= last:
-            swaps.append(swap_ahead(tank, books, early_on, day))
-    stock = stock_of(books, board.tanks, today, zone)
-    return tuple(readiness(swaps, stock, books.site, today))
+    swaps = readiness(_swaps(board, books, candidates, days), stock, books.site, today)
+    return NextSwaps(books, rules, candidates, days, stock, tuple(swaps))
 
 
 def cost_of_postponing(found: Ahead, tank: str, zone: tzinfo) -> list[LaterDay]:

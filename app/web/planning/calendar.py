@@ -29,8 +29,8 @@ from app.web.planning.views import (
     costs_until,
     decision_text,
     decisions,
-    first_short_text,
     reason_text,
+    short_text,
     tank_names,
 )
 from app.web.planning.words import Words, chance_words, day_text
@@ -68,7 +68,7 @@ def plan_page(visit: VisitDep) -> Response:
             "cards": cards(visit, found, say),
             "pickups_shown": PICKUPS_SHOWN,
             "names": partial(tank_names, found),
-            "first_short": first_short_text(found, say),
+            "first_short": short_text(found.board, found.first_short, say),
             "saved": _saved(visit, asked.get("saved", "")),
             "is_undone": "undone" in asked,
         },

@@ -6,6 +6,8 @@ from datetime import date, timedelta, tzinfo
 
 from app.domain.planning.chance import LaterDay, cost_of_days
 from app.domain.planning.days import working_days
+from app.domain.planning.decisions import PlanState
+from app.domain.planning.lines import Line
 from app.domain.planning.readiness import Readiness
 from app.domain.planning.scheduling import Proposal
 from app.domain.roomlog.kinds import Entry
@@ -13,10 +15,9 @@ from app.domain.roomlog.kinds.planning import PLAN, SwapMoved, SwapPinned, SwapP
 from app.services.planning.proposal import (
     Ahead,
     cost_of_postponing,
-    course_of,
-    first_shortfall,
-    readiness_of,
+    next_swaps,
 )
+from app.store import queries
 from app.store.instants import from_us
 from app.store.queries import Board, TankView
 from app.store.tables import EntryRow
@@ -63,17 +64,28 @@ class CalendarDay:
 
 @dataclass(frozen=True)
 class Card:
-    """A swap of the queue with its lines."""
+    """A swap of the queue with its lines. `standing`: proposed, set by whom, or under way."""
 
     tank: TankView
     sign: str
     word: str
     when: str
+    is_dayless: bool
     reason: str
-    decision: str
+    standing: str
     warnings: tuple[str, ...]
     chance: str
     lines: tuple[Said, ...]
+
+    @property
+    def heading(self) -> str:
+        """The next swap of a tank on a page of its own: its day, and where that comes from."""
+        if self.tank.swap_started_at is not None:
+            return "What this swap needs"
+        if self.is_dayless:
+            return "Next swap: no day left in the next weeks"
+        whence = "set" if self.standing.startswith("Set") else "proposed"
+        return f"Next swap: {self.when}, {whence}"
 
     @property
     def open_lines(self) -> tuple[Said, ...]:
@@ -139,73 +151,64 @@ def cards(visit: Visit, found: Ahead, say: Words) -> list[Card]:
         tank, proposal = found.board.tank(readiness.swap.tank), found.proposal(readiness.swap.tank)
         assert tank is not None
         assert proposal is not None
-        made.append(_card(visit, found, say, tank, proposal, readiness))
+        made.append(_card(visit, found.plan(tank), say, tank, proposal, readiness))
     return made
 
 
 def _card(
-    visit: Visit, found: Ahead, say: Words, tank: TankView, proposal: Proposal, ready: Readiness
+    visit: Visit, plan: PlanState, say: Words, tank: TankView, proposal: Proposal, ready: Readiness
 ) -> Card:
-    plan = found.plan(tank)
-    decision = "Under way" if tank.swap_started_at else "Proposed"
-    warnings = [word for word in proposal.warnings if word != "late" or proposal.day != found.today]
-    if plan.mode != "free" and plan.on_day is not None:
-        what = "Set to" if plan.mode == "pinned" else "Not before"
-        by = f" by {plan.by}" if plan.by else ""
-        why = f": {plan.reason}" if plan.reason else ""
-        decision = f"{what} {day_text(plan.on_day, found.today)}{by}{why}"
+    warnings = [word for word in proposal.warnings if word != "late" or proposal.day != say.today]
     return Card(
         tank=tank,
         sign=SIGNS[ready.state],
         word=STATE_WORDS[ready.state],
         when="no day left" if proposal.day is None else say.day(proposal.day),
+        is_dayless=proposal.day is None,
         reason=reason_text(visit, tank),
-        decision=decision,
+        standing=_standing(tank, plan, say),
         warnings=tuple(WARNINGS[word] for word in warnings),
         chance="" if tank.swap_started_at else chance_words(proposal.chance),
         lines=tuple(say.said(ready.swap, line) for line in ready.lines),
     )
 
 
+def _standing(tank: TankView, plan: PlanState, say: Words) -> str:
+    """Where the day of a swap comes from: it is under way, somebody set it, it is proposed."""
+    if tank.swap_started_at is not None:
+        return "Under way"
+    if plan.mode == "free" or plan.on_day is None:
+        return "Proposed"
+    what = "Set to" if plan.mode == "pinned" else "Not before"
+    by = f" by {plan.by}" if plan.by else ""
+    why = f": {plan.reason}" if plan.reason else ""
+    return f"{what} {day_text(plan.on_day, say.today)}{by}{why}"
+
+
 def tank_card(visit: Visit, tank: TankView) -> Card | None:
-    """The next swap of one tank, for its page and the start of its swap (plan/_readiness.html);
-    None where it lies beyond the next weeks. Cheap: no days are worked out for it."""
-    ready = readiness_of(visit.session, visit.room, tank.key, visit.now)
-    if ready is None or ready.by_on is None:
+    """The next swap of one tank, for its page and the start of its swap (_readiness.html); None
+    where it lies beyond the next weeks."""
+    board = queries.board(visit.session, visit.room_id, visit.now)
+    found = next_swaps(visit.session, visit.room, board, visit.now)
+    ready, proposal = found.swap(tank.key), found.days.of(tank.key)
+    if ready is None or proposal is None:
         return None
     say = Words(visit.room, visit.today)
-    day = ready.swap.day or ready.by_on
-    lines = (line for line in ready.lines if line.subject != "day")
-    return Card(
-        tank=tank,
-        sign=SIGNS[ready.state_of_things],
-        word=STATE_WORDS[ready.state_of_things],
-        when=_when(say, ready),
-        reason=reason_text(visit, tank),
-        decision="",
-        warnings=(),
-        chance=chance_words(course_of(tank, visit.now).by_day([day], visit.zone)[0]),
-        lines=tuple(say.said(ready.swap, line) for line in lines),
-    )
-
-
-def _when(say: Words, ready: Readiness) -> str:
-    """The day that was set, else the early day; “now” where that has come."""
-    if ready.swap.day is not None:
-        return say.day(ready.swap.day)
-    if ready.by_on is None or ready.by_on <= say.today:
-        return "now"
-    return f"before {say.day(ready.by_on)}"
+    return _card(visit, found.books.plan(tank), say, tank, proposal, ready)
 
 
 def shortfall_text(visit: Visit, board: Board) -> str:
     """For the room page: the first swap that falls short, in one line; empty where none does."""
-    short = first_shortfall(visit.session, visit.room, board, visit.now)
-    if short is None:
+    found = next_swaps(visit.session, visit.room, board, visit.now)
+    return short_text(board, found.first_short, Words(visit.room, visit.today))
+
+
+def short_text(board: Board, short: tuple[Readiness, Line] | None, say: Words) -> str:
+    """The first swap that falls short, in one line; empty where none does."""
+    tank = None if short is None else board.tank(short[0].swap.tank)
+    if short is None or tank is None:
         return ""
-    tank = board.tank(short[0].swap.tank)
-    say = Words(visit.room, visit.today)
-    return "" if tank is None else say.summary(f"{tank.place} {tank.name}", *short)
+    return say.summary(f"{tank.place} {tank.name}", *short)
 
 
 def tank_names(found: Ahead, keys: Iterable[str]) -> str:
@@ -222,16 +225,6 @@ def reason_text(visit: Visit, tank: TankView) -> str:
     when = words.span(tank.swap, visit.zone, visit.now)
     is_past = tank.swap.urgency in ("stop_washing", "swap_now")
     return f"{reason}, since {when}" if is_past else f"{reason}: {when}"
-
-
-def first_short_text(found: Ahead, say: Words) -> str:
-    """The first swap that falls short, in one line; empty where none does."""
-    if (short := found.first_short) is None:
-        return ""
-    readiness, line = short
-    tank = found.board.tank(readiness.swap.tank)
-    assert tank is not None
-    return say.summary(f"{tank.place} {tank.name}", readiness, line)
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from app.domain.roomlog.kinds.inspections import Component, InspectionAnswered
 from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.supplies import Item, OrderPlaced, StockReceived, StockUsed
 from app.domain.roomlog.kinds.waste import PickupBooked, Pour, WasteRules
-from app.services.planning.proposal import ahead, cost_of_postponing, first_shortfall, readiness_of
+from app.services.planning.proposal import ahead, cost_of_postponing, next_swaps
 from app.services.roomlog import record
 from app.services.rooms import find_room
 from app.store import queries
@@ -212,23 +212,39 @@ def test_the_cost_of_postponing_never_falls(store: Store) -> None:
     assert costs[-1].chance > 0.9
 
 
-def test_a_tank_s_own_block_has_the_lines_of_the_page_of_all_swaps(store: Store) -> None:
+def test_every_page_takes_days_and_lines_of_the_next_swaps_from_one_place(store: Store) -> None:
     record(store, ROOM, [*shelf(60.0), drum()], NOW)
     with Session(store.reader) as session:
         room = find_room(session, ROOM)
-        found = readiness_of(session, room, "t2", NOW)
-        page = ahead(session, room, NOW).swap("t2")
-        assert readiness_of(session, room, "none", NOW) is None
-    assert found is not None
-    assert page is not None
-    for subject in ("solvent", "drum", "parts", "people", "fire"):
-        one, other = found.line(subject), page.line(subject)
-        assert one is not None
-        assert other is not None
-        assert (one.state, one.there, one.missing) == (other.state, other.there, other.missing)
+        board = queries.board(session, room.id or 0, NOW)
+        for_room_page = next_swaps(session, room, board, NOW)
+        for_plan = ahead(session, room, NOW)
+    assert for_room_page.first_short is not None
+    assert for_room_page.first_short == for_plan.first_short
+    assert for_room_page.swaps == for_plan.swaps
+    assert for_room_page.swap("none") is None
+    for key in ("t1", "t2"):
+        assert for_room_page.days.of(key) == for_plan.proposal(key)
 
 
-def statements_of_first_shortfall(store: Store) -> tuple[Any, int]:
+def test_what_comes_between_the_day_proposed_and_the_early_day_is_late_on_every_page(
+    store: Store,
+) -> None:
+    day = seen(store).proposal("t1")
+    assert day is not None
+    assert day.day is not None
+    assert day.early_on is not None
+    # All that is missing comes on the early day itself: behind the day that is proposed.
+    order = OrderPlaced(
+        at=WEEK_AGO, item="ipa", order="o-1", quantity=200.0, expected_on=day.early_on
+    )
+    record(store, ROOM, [*shelf(0.0), order, drum()], NOW)
+    short, _ = short_on_the_room_page(store)
+    assert (short[0].swap.tank, short[1].subject, short[1].state) == ("t1", "solvent", "late")
+    assert seen(store).first_short == short
+
+
+def short_on_the_room_page(store: Store) -> tuple[Any, int]:
     """The first shortfall, and how many statements it took besides the board."""
     counted: list[str] = []
     with Session(store.reader) as session:
@@ -239,19 +255,19 @@ def statements_of_first_shortfall(store: Store) -> tuple[Any, int]:
             counted.append(given[2])
 
         event.listen(store.reader, "before_cursor_execute", count)
-        found = first_shortfall(session, room, board, NOW)
+        found = next_swaps(session, room, board, NOW).first_short
         event.remove(store.reader, "before_cursor_execute", count)
     return found, len(counted)
 
 
 def test_the_room_page_pays_one_statement_and_none_while_nothing_changes(store: Store) -> None:
     record(store, ROOM, [*shelf(60.0), drum()], NOW)
-    short, statements = statements_of_first_shortfall(store)
+    short, statements = short_on_the_room_page(store)
     assert (short[0].swap.tank, short[1].subject) == ("t2", "solvent")
     assert statements == 1
-    assert statements_of_first_shortfall(store) == (short, 0)
+    assert short_on_the_room_page(store) == (short, 0)
     record(store, ROOM, [StockReceived(at=NOW, item="ipa", quantity=40.0)], NOW)
-    assert statements_of_first_shortfall(store) == (None, 1)
+    assert short_on_the_room_page(store) == (None, 1)
 
 
 def test_a_room_without_tanks_has_nothing_ahead(tmp_path: Path) -> None:
@@ -259,5 +275,5 @@ def test_a_room_without_tanks_has_nothing_ahead(tmp_path: Path) -> None:
     furnish(store, tanks=0)
     found = seen(store)
     assert (found.swaps, found.orders, found.pickups) == ((), (), ())
-    assert statements_of_first_shortfall(store)[0] is None
+    assert short_on_the_room_page(store)[0] is None
     store.close()

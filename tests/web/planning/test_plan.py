@@ -205,7 +205,7 @@ def test_a_tank_has_a_block_of_its_own(client: Any) -> None:
     card = tank_card(visit, visit.tank("t2"))
     assert card is not None
     assert card.word == "Falls short"
-    assert card.when.startswith("before ")
+    assert card.heading == f"Next swap: {card.when}, proposed"
     assert [line.title for line in card.open_lines][:2] == ["Fresh solvent", "Room in drums"]
     made = ENVIRONMENT.from_string(
         "{% from 'planning/_readiness.html' import readiness_block %}"
