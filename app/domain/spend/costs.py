@@ -1,4 +1,4 @@
-"""Costs that the shelf does not show: disposal, labour, fills without a shelf, other costs."""
+"""Costs that the shelf does not show: labour, fills without a shelf, other costs."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -7,13 +7,11 @@ from itertools import pairwise
 
 from app.domain.roomlog.kinds import Entry, Swap, Tank, TankChange, TopUp
 from app.domain.roomlog.kinds.checklists import SwapOpened
+from app.domain.roomlog.kinds.inspections import InspectionStarted
 from app.domain.roomlog.kinds.spending import OtherCost
 from app.domain.roomlog.kinds.supplies import StockUsed
-from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Pour
-from app.domain.spend.allot import allotted
-from app.domain.spend.lines import DISPOSAL, LABOUR, OTHER, SOLVENT, CostLine
+from app.domain.spend.lines import LABOUR, OTHER, SOLVENT, CostLine
 from app.domain.spend.prices import PricesState
-from app.domain.waste.measures import poured_kg
 
 LONGEST_PAUSE = timedelta(minutes=20)  # common practice, no source: a longer gap is no work
 NEAR = timedelta(hours=24)
@@ -63,7 +61,7 @@ def fill_lines(found: Sequence[Fill], on_shelf: set[str], prices: PricesState) -
     lines = []
     for fill in found:
         rate = prices.at(fill.at).solvent_cents_per_l
-        if fill.solvent in on_shelf or rate is None:
+        if fill.solvent in on_shelf or not rate:
             continue
         what = "Swap" if fill.is_swap else "Top-up"
         lines.append(
@@ -94,71 +92,6 @@ def uncovered(found: Sequence[Fill], used: Iterable[StockUsed], on_shelf: set[st
     ]
 
 
-def disposal_lines(
-    entries: Iterable[Entry], prices: PricesState, solvents: Mapping[str, str]
-) -> list[CostLine]:
-    """What shipped drums cost, charged in the week they left to the tanks that filled them.
-
-    By the mass poured from each tank; what came from no tank stays with the room.
-    """
-    streams: dict[str, str] = {}
-    poured: dict[str, dict[str, float]] = {}
-    lines: list[CostLine] = []
-    for entry in entries:
-        if isinstance(entry, Drum):
-            streams[entry.drum] = entry.stream
-            poured[entry.drum] = {"": entry.waste_kg} if entry.waste_kg else {}
-        elif isinstance(entry, Pour):
-            kg = poured_kg(entry, entry.stream or streams.get(entry.drum, "unknown"))
-            by_tank = poured.setdefault(entry.drum, {})
-            by_tank[entry.tank or ""] = by_tank.get(entry.tank or "", 0.0) + kg
-        elif isinstance(entry, DrumTransfer):
-            _transfer(poured, entry)
-        elif isinstance(entry, PickupShipped):
-            lines += _shipped(entry, poured, prices, solvents)
-    return lines
-
-
-def _transfer(poured: dict[str, dict[str, float]], entry: DrumTransfer) -> None:
-    source = poured.setdefault(entry.from_drum, {})
-    whole = sum(source.values())
-    share = min(1.0, entry.waste_kg / whole) if whole else 0.0
-    into = poured.setdefault(entry.drum, {})
-    for tank, kg in source.items():
-        into[tank] = into.get(tank, 0.0) + share * kg
-        source[tank] = kg * (1 - share)
-
-
-def _shipped(
-    entry: PickupShipped, poured: dict[str, dict[str, float]], prices: PricesState,
-    solvents: Mapping[str, str],
-) -> list[CostLine]:  # fmt: skip
-    weights: dict[str, float] = {}
-    for drum in dict.fromkeys(entry.drums):
-        for tank, kg in poured.pop(drum, {}).items():
-            weights[tank] = weights.get(tank, 0.0) + kg
-    whole_kg = sum(weights.values())
-    cents, basis = _disposal_price(entry, whole_kg, prices)
-    parts = allotted(cents, weights) or {"": cents}
-    what = f"Pickup {entry.pickup}, {len(entry.drums)} drum{'' if len(entry.drums) == 1 else 's'}"
-    return [
-        CostLine(entry.id, entry.at, DISPOSAL, part, what, basis, tank, "",
-                 solvents.get(tank, ""), round(weights.get(tank, 0.0), 3), "kg")
-        for tank, part in parts.items()
-    ]  # fmt: skip
-
-
-def _disposal_price(entry: PickupShipped, kg: float, prices: PricesState) -> tuple[int, str]:
-    if entry.cost_cents is not None:
-        return entry.cost_cents, "invoice"
-    rates = prices.at(entry.at)
-    if rates.disposal_cents_per_kg is not None:
-        return round(rates.disposal_cents_per_kg * (entry.shipped_kg or kg)), "rate per kg"
-    if rates.disposal_cents_per_drum is not None:
-        return rates.disposal_cents_per_drum * len(entry.drums), "rate per drum"
-    return 0, "no price known"
-
-
 def minutes_of(times: Iterable[datetime]) -> float:
     """Minutes of work between the first and the last of these instants; long pauses left out."""
     ordered = sorted(times)
@@ -171,12 +104,18 @@ def labour_lines(
 ) -> list[CostLine]:
     """Labour of swaps and inspections: minutes between their entries, times the room's rate.
 
-    A swap or inspection of one entry only takes what the site says that one usually takes.
+    A swap or inspection of one entry only takes what the site says that one usually takes. An
+    inspection that is a step of a swap is in the swap's minutes, so that none counts twice.
     """
     jobs: dict[tuple[str, str], list[Entry]] = {}
+    swap_of: dict[str, str] = {}
     for entry in entries:
         inspection, swap = getattr(entry, "inspection", None), getattr(entry, "swap", None)
-        if inspection:
+        if isinstance(entry, InspectionStarted) and swap:
+            swap_of[entry.inspection] = swap
+        if inspection and (within := swap_of.get(inspection)):
+            jobs.setdefault(("Swap", within), []).append(entry)
+        elif inspection:
             jobs.setdefault(("Inspection", inspection), []).append(entry)
         elif swap:
             jobs.setdefault(("Swap", swap), []).append(entry)
@@ -201,8 +140,9 @@ def _job(
     minutes, basis = minutes_of(step.at for step in steps), "minutes between its entries"
     if len(steps) < 3 or minutes == 0:
         minutes, basis = usual or 0.0, "minutes it usually takes"
-    if rates.labour_cents_per_hour is None or not minutes:
+    if not rates.labour_cents_per_hour or not minutes:
         return None
+    basis += f", {rates.labour_cents_per_hour / 100:.2f} an hour"
     tank = next((tank for step in steps if (tank := getattr(step, "tank", None))), "")
     cents = round(rates.labour_cents_per_hour * minutes / 60)
     return CostLine(last.id, last.at, LABOUR, cents, name, basis, tank, quantity=round(minutes, 1),

@@ -10,7 +10,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.supplies import StockCounted, StockReceived, StockScrapped
+from app.domain.roomlog.kinds.supplies import (
+    StockCounted,
+    StockReceived,
+    StockScrapped,
+    StockUsed,
+)
 from app.domain.spend.lines import CONSUMABLES, SOLVENT, SPOILED, CostLine
 from app.domain.spend.prices import PricesState
 from app.domain.supplies.ledger import LOTS_KEPT, after
@@ -18,6 +23,7 @@ from app.domain.supplies.state import ItemState
 from app.domain.supplies.valuation import rounded, share
 
 NO_PRICE = "no price known"
+SPILL = "spill"
 
 
 @dataclass
@@ -99,7 +105,7 @@ def price_of(
     if state.rules.list_price_cents is not None:
         return round(state.rules.list_price_cents * entry.quantity), "list price"
     rate = prices.at(entry.at).solvent_cents_per_l
-    if state.category == "solvent" and rate is not None:
+    if state.category == "solvent" and rate:
         return round(rate * entry.quantity), "the room's rate"
     return 0, NO_PRICE
 
@@ -132,6 +138,8 @@ def _line(entry: Entry, before: ItemState, state: ItemState, out: Any) -> CostLi
     what = state.name or state.key
     if isinstance(entry, StockScrapped):
         category, what = SPOILED, f"{what}, scrapped: {entry.reason}"
+    elif isinstance(entry, StockUsed) and entry.purpose == SPILL:
+        category, what = SPOILED, f"{what}, spilled or spoiled"
     elif isinstance(entry, StockCounted):
         what = f"{what}, missing at the count"
     elif isinstance(entry, StockReceived):

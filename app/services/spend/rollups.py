@@ -31,6 +31,7 @@ from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, StockUsed
 from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Pour
 from app.domain.spend import costs
+from app.domain.spend.disposal import disposal_lines
 from app.domain.spend.lines import CostLine
 from app.domain.spend.prices import PRICES_BOOK, PricesState
 from app.domain.spend.shelf import ShelfLines, shelf_lines
@@ -260,7 +261,7 @@ def _work_out(kept: _Kept, changed: set[Part], swap_minutes: float, zone: ZoneIn
     lines = [
         *(line for key in sorted(kept.items) for line in kept.items[key].used),
         *costs.fill_lines(found, on_shelf, prices),
-        *costs.disposal_lines(_in_order(kept, ("waste", "")), prices, solvents),
+        *disposal_lines(_in_order(kept, ("waste", "")), prices, solvents),
         *costs.labour_lines(_in_order(kept, ("labour", "")), prices, swap_minutes, solvents),
         *costs.other_lines(_in_order(kept, ("other", "")), solvents),
     ]

@@ -116,7 +116,7 @@ def test_disposal_goes_to_the_tanks_that_filled_the_drum(store: Store) -> None:
     record(store, ROOM, costly(), NOW)
     with Session(store.reader) as session:
         week = read_week(session, find_room(session, ROOM), WEEK)
-    parts = {line.tank: line.cents for line in week.lines if line.category == "disposal"}
+    parts = {group.key: group.by_category.get("disposal", 0) for group in week.by_tank}
     assert sum(parts.values()) == 10_001
     assert parts["t1"] > 3 * parts["t2"] > 0
 

@@ -1,0 +1,152 @@
+"""What waste costs: charged in the week it is poured, set right when its drum is shipped.
+
+A week's costs are to say what that week did (accrual: effects of events are shown in the period in
+which they occur, IFRS Conceptual Framework, paragraph 1.17). So each pour is charged at the rate
+known then, and the pickup only with what its price differs from that: all lines of a drum together
+are what its disposal cost, to the cent.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Pour
+from app.domain.spend.allot import allotted
+from app.domain.spend.lines import DISPOSAL, CostLine
+from app.domain.spend.prices import PricesState
+from app.domain.waste.measures import poured_kg
+
+POURED, SHIPPED = "pour", "pickup"
+
+
+@dataclass
+class _Part:
+    """What came from one tank into a drum; `charged_kg` of it has cost `cents` already."""
+
+    kg: float = 0.0
+    charged_kg: float = 0.0
+    cents: int = 0
+
+    def add(self, other: "_Part") -> None:
+        self.kg += other.kg
+        self.charged_kg += other.charged_kg
+        self.cents += other.cents
+
+    def taken(self, share: float) -> "_Part":
+        """Take a share out; all of it where the share is 1."""
+        out = _Part(share * self.kg, share * self.charged_kg, round(share * self.cents))
+        self.kg, self.charged_kg = self.kg - out.kg, self.charged_kg - out.charged_kg
+        self.cents -= out.cents
+        return out
+
+
+@dataclass
+class _Drums:
+    """The drums as the log fills and ships them.
+
+    Attributes:
+        parts: by drum, what came from each tank; empty for what came from none.
+        last_cents_per_kg: what the last pickup cost.
+    """
+
+    prices: PricesState
+    solvents: Mapping[str, str]
+    streams: dict[str, str] = field(default_factory=dict)
+    capacity_l: dict[str, float] = field(default_factory=dict)
+    parts: dict[str, dict[str, _Part]] = field(default_factory=dict)
+    last_cents_per_kg: float | None = None
+
+    def set_up(self, entry: Drum) -> None:
+        self.streams[entry.drum], self.capacity_l[entry.drum] = entry.stream, entry.capacity_l
+        self.parts[entry.drum] = {"": _Part(entry.waste_kg)} if entry.waste_kg else {}
+
+    def pour(self, entry: Pour) -> list[CostLine]:
+        """A pour's cost at the rate known then; nothing where none is known."""
+        kg = poured_kg(entry, entry.stream or self.streams.get(entry.drum, "unknown"))
+        cents, basis = self._rate(entry, kg)
+        tank = entry.tank or ""
+        part = self.parts.setdefault(entry.drum, {}).setdefault(tank, _Part())
+        part.add(_Part(kg, kg if basis else 0.0, cents))
+        if not basis:
+            return []
+        return [
+            CostLine(entry.id, entry.at, DISPOSAL, cents, "Poured into a drum", basis, tank, "",
+                     self.solvents.get(tank, ""), round(kg, 3), "kg", POURED)
+        ]  # fmt: skip
+
+    def _rate(self, entry: Pour, kg: float) -> tuple[int, str]:
+        rates, capacity_l = self.prices.at(entry.at), self.capacity_l.get(entry.drum)
+        if rates.disposal_cents_per_kg:
+            return round(rates.disposal_cents_per_kg * kg), "rate per kg, when poured"
+        if rates.disposal_cents_per_drum and capacity_l:
+            cents = round(rates.disposal_cents_per_drum * entry.volume_l / capacity_l)
+            return cents, "rate per drum by its volume, when poured"
+        if self.last_cents_per_kg is not None:
+            return round(self.last_cents_per_kg * kg), "as the last pickup per kg, when poured"
+        return 0, ""
+
+    def transfer(self, entry: DrumTransfer) -> None:
+        source = self.parts.setdefault(entry.from_drum, {})
+        whole_kg = sum(part.kg for part in source.values())
+        share = min(1.0, entry.waste_kg / whole_kg) if whole_kg else 0.0
+        into = self.parts.setdefault(entry.drum, {})
+        for tank, part in source.items():
+            into.setdefault(tank, _Part()).add(part.taken(share))
+
+    def ship(self, entry: PickupShipped) -> list[CostLine]:
+        """What a pickup's price differs from what was charged for its drums, by tank."""
+        parts: dict[str, _Part] = {}
+        for drum in dict.fromkeys(entry.drums):
+            for tank, part in self.parts.pop(drum, {}).items():
+                parts.setdefault(tank, _Part()).add(part)
+        charged = sum(part.cents for part in parts.values())
+        kg = sum(part.kg for part in parts.values())
+        cents, basis = self._price(entry, kg, charged)
+        if kg and entry.cost_cents is not None:
+            self.last_cents_per_kg = cents / kg
+        due = allotted(cents, {tank: part.kg for tank, part in parts.items()}) or {"": cents}
+        what = (
+            f"Pickup {entry.pickup}, {len(entry.drums)} drum{'' if len(entry.drums) == 1 else 's'}"
+        )
+        if charged:
+            what += f", {cents / 100:.2f}: {charged / 100:.2f} was charged when poured"
+        lines = []
+        for tank in sorted(set(due) | set(parts)):
+            part = parts.get(tank, _Part())
+            left_kg = round(part.kg - part.charged_kg, 3)
+            if (change := due.get(tank, 0) - part.cents) or left_kg or not charged:
+                lines.append(
+                    CostLine(entry.id, entry.at, DISPOSAL, change, what, basis, tank, "",
+                             self.solvents.get(tank, ""), left_kg, "kg", SHIPPED)
+                )  # fmt: skip
+        return lines
+
+    def _price(self, entry: PickupShipped, kg: float, charged: int) -> tuple[int, str]:
+        if entry.cost_cents is not None:
+            return entry.cost_cents, "invoice"
+        rates = self.prices.at(entry.at)
+        if rates.disposal_cents_per_kg:
+            return round(rates.disposal_cents_per_kg * (entry.shipped_kg or kg)), "rate per kg"
+        if rates.disposal_cents_per_drum:
+            return rates.disposal_cents_per_drum * len(entry.drums), "rate per drum"
+        return (charged, "as charged when poured") if charged else (0, "no price known")
+
+
+def disposal_lines(
+    entries: Iterable[Entry], prices: PricesState, solvents: Mapping[str, str]
+) -> list[CostLine]:
+    """What pours cost when they were poured, and what pickups cost more or less than that.
+
+    By the mass poured from each tank; what came from no tank stays with the room.
+    """
+    drums, lines = _Drums(prices, solvents), list[CostLine]()
+    for entry in entries:
+        if isinstance(entry, Drum):
+            drums.set_up(entry)
+        elif isinstance(entry, Pour):
+            lines += drums.pour(entry)
+        elif isinstance(entry, DrumTransfer):
+            drums.transfer(entry)
+        elif isinstance(entry, PickupShipped):
+            lines += drums.ship(entry)
+    return lines

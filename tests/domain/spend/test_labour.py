@@ -1,0 +1,92 @@
+"""Labour: minutes from the entries of a swap or inspection, times the rate, worked by hand."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from app.domain.roomlog.kinds import Entry, Swap
+from app.domain.roomlog.kinds.checklists import StepDone, SwapOpened
+from app.domain.roomlog.kinds.inspections import (
+    InspectionAnswered,
+    InspectionClosed,
+    InspectionStarted,
+)
+from app.domain.roomlog.kinds.spending import PriceList
+from app.domain.spend.costs import labour_lines, minutes_of
+from app.domain.spend.lines import CostLine
+from app.domain.spend.prices import PRICES_BOOK, PricesState
+from app.domain.things import fold
+
+START = datetime(2026, 1, 5, 8, tzinfo=UTC)
+
+
+def at(minute: float) -> datetime:
+    return START + timedelta(minutes=minute)
+
+
+def prices(**more: float) -> PricesState:
+    values = {"labour_cents_per_hour": 3_400, **more}
+    return fold(PRICES_BOOK, "prices", [PriceList(at=START, prices="prices", **values)])  # type: ignore[arg-type]
+
+
+def inspection(*minutes: float, swap: str | None = None) -> list[Entry]:
+    """Begun at the first minute, answered at those between, closed at the last."""
+    begun = InspectionStarted(at=at(minutes[0]), id="begun", inspection="i1", tank="t1",
+                              swap=swap, positions=[])  # fmt: skip
+    answers = [
+        InspectionAnswered(at=at(minute), id=f"answer-{minute}", inspection="i1",
+                           component="t1-impeller", answers={"worn": "no"})
+        for minute in minutes[1:-1]
+    ]  # fmt: skip
+    closed = InspectionClosed(at=at(minutes[-1]), id="closed", inspection="i1")
+    return [begun, *answers, closed]
+
+
+def labour(entries: list[Entry], given: PricesState) -> list[CostLine]:
+    return labour_lines(entries, given, 90, {"t1": "isopropanol"})
+
+
+def test_an_inspection_costs_the_minutes_between_its_entries() -> None:
+    # 8:00, 8:06, 8:14, 8:24: 24 minutes at 34.00 an hour are 13.60.
+    [line] = labour(inspection(0, 6, 14, 24), prices())
+    assert (line.cents, line.quantity, line.unit) == (1_360, 24, "min")
+    assert (line.what, line.tank, line.category) == ("Inspection", "t1", "labour")
+    assert line.basis == "minutes between its entries, 34.00 an hour"
+
+
+def test_a_long_pause_is_no_work() -> None:
+    # An inspection that is left at noon and closed two hours later: 20 minutes of the gap count.
+    assert minutes_of([at(0), at(10), at(130)]) == pytest.approx(10 + 20)
+    [line] = labour(inspection(0, 10, 130), prices())
+    assert line.cents == 1_700
+
+
+def test_an_inspection_of_one_moment_takes_what_one_usually_takes() -> None:
+    [line] = labour(inspection(0, 0), prices(inspection_minutes=15))
+    assert (line.cents, line.basis) == (850, "minutes it usually takes, 34.00 an hour")
+    assert labour(inspection(0, 0), prices()) == []
+
+
+def test_without_a_rate_there_is_no_labour() -> None:
+    assert labour(inspection(0, 6, 14), PricesState()) == []
+    assert labour(inspection(0, 6, 14), prices(labour_cents_per_hour=0)) == []
+
+
+def test_an_inspection_within_a_swap_is_in_its_minutes_and_counts_once() -> None:
+    opened = SwapOpened(at=at(0), id="o", swap="s1", tank="t1", checklist="usual", version=0,
+                        steps=[], estimated_l=38, capacity_l=40, solvent="isopropanol")  # fmt: skip
+    filled = Swap(at=at(45), id="swap", tank="t1", swap="s1")
+    [line] = labour([opened, *inspection(10, 18, 26, swap="s1"), filled], prices())
+    assert (line.what, line.quantity) == ("Swap", 45)
+
+
+def test_a_swap_by_the_checklist_costs_the_minutes_of_its_ticks_once() -> None:
+    opened = SwapOpened(at=at(0), id="o", swap="s1", tank="t1", checklist="usual", version=0,
+                        steps=[], estimated_l=38, capacity_l=40, solvent="isopropanol")  # fmt: skip
+    ticks = [
+        StepDone(at=at(minute), id=f"k{minute}", swap="s1", step=f"step-{minute}")
+        for minute in (15, 30)
+    ]
+    filled = Swap(at=at(45), id="swap", tank="t1", swap="s1")
+    [line] = labour([opened, *ticks, filled], prices())
+    assert (line.what, line.cents, line.quantity, line.tank) == ("Swap", 2_550, 45, "t1")
