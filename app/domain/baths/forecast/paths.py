@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.domain.baths.estimator import Draws
+from app.domain.baths.forecast import masses
 from app.domain.baths.forecast.calendar import Steps
 from app.domain.baths.forecast.loads import Loads
 from app.domain.baths.forecast.pace import LEVEL_DAYS, LEVEL_LN_SD, Pace
@@ -14,7 +15,6 @@ from app.domain.baths.forecast.pace import LEVEL_DAYS, LEVEL_LN_SD, Pace
 Array = NDArray[np.float64]
 Paths = NDArray[np.float32]
 
-MOST_DRAGGED_OUT = 0.5
 MARK_SD = 0.015
 ENOUGH_PASSED_LIMIT, ENOUGH_PASSED_STOP = 0.99, 0.95
 FIRST_LOOK_STEP = 7
@@ -117,14 +117,16 @@ class Walk:
         return np.asarray(self.pace.pause_days * ((1 - chance) ** -0.5 - 1))
 
     def percent(self) -> Paths:
-        return 100 * self.resin_g / (self.resin_g + self.solvent_g)
+        return masses.percent_of(self.resin_g, self.solvent_g)
+
+    def level_l(self) -> Paths:
+        densities = (self.upkeep.resin_g_ml, self.upkeep.solvent_g_ml)
+        return masses.volume_l(self.resin_g, self.solvent_g, *densities)
 
     def top_up(self) -> None:
         """Fill the paths that stand low to the mark."""
         upkeep = self.upkeep
-        resin_l = self.resin_g * np.float32(0.001 / upkeep.resin_g_ml)
-        volume_l = resin_l + self.solvent_g * np.float32(0.001 / upkeep.solvent_g_ml)
-        added_l = np.where(volume_l < upkeep.top_up_below_l, upkeep.capacity_l - volume_l, 0)
+        added_l = masses.missing_l(self.level_l(), upkeep.top_up_below_l, upkeep.capacity_l)
         self.solvent_g += added_l.astype(np.float32) * np.float32(1000 * upkeep.solvent_g_ml)
 
     def load_g(self, washes: float, days: float, planned: tuple[Paths, Paths] | None) -> Paths:
@@ -154,15 +156,14 @@ class Walk:
 
     def step(self, load_g: Paths, days: float) -> None:
         """Let a step's washes, removals and evaporation happen."""
-        upkeep = self.upkeep
-        resin_l = self.resin_g * np.float32(0.001 / upkeep.resin_g_ml)
-        volume_l = resin_l + self.solvent_g * np.float32(0.001 / upkeep.solvent_g_ml)
+        upkeep, level_l = self.upkeep, self.level_l()
         out_l = load_g * self.wash_cm2_per_g * np.float32(upkeep.drag_out_ml_cm2 / 1000)
         out_l += np.float32(days * upkeep.removed_l_per_day)
-        kept = 1 - np.minimum(out_l / volume_l, np.float32(MOST_DRAGGED_OUT))
-        self.resin_g = self.resin_g * kept + load_g
-        dried = self.solvent_g * kept - np.float32(days) * self.evaporated_g_per_day
-        self.solvent_g = np.maximum(dried, np.float32(0.5) * self.solvent_g)
+        kept = masses.kept_share(out_l, level_l)
+        evaporated_g = np.float32(days) * self.evaporated_g_per_day
+        self.resin_g, self.solvent_g = masses.after_work(
+            self.resin_g, self.solvent_g, kept, load_g, evaporated_g
+        )
         self.days += days
 
 
