@@ -1,16 +1,24 @@
-"""Tanks that nothing is washed in until a lead releases them."""
+"""Tanks that nothing is washed in, and curing stations that nothing is cured in, until a lead
+releases them. A tank's holds are a book of their own; a station carries its in its state.
+"""
 
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.incidents import HOLD, TankHeld, TankReleased
+from app.domain.roomlog.kinds.incidents import (
+    HOLD,
+    StationHeld,
+    StationReleased,
+    TankHeld,
+    TankReleased,
+)
 from app.domain.things import Thing
 
 
 @dataclass(frozen=True)
 class Hold:
-    """One reason for which a tank is held."""
+    """One reason for which a tank or station is held."""
 
     reason: str
     cause: str
@@ -22,15 +30,16 @@ class Hold:
 
 @dataclass(frozen=True)
 class HoldState:
-    """Whether a tank is held, and why.
+    """Whether a tank or station is held, and why.
 
     Attributes:
+        tank: its key; empty in the state of a station.
         reason, cause, since_at, incident: of the first of its holds; empty where there is none.
         holds: all that hold it; one release settles them all.
         released_at, released_by, release_reason: of the last release.
     """
 
-    tank: str
+    tank: str = ""
     is_held: bool = False
     reason: str = ""
     cause: str = ""
@@ -41,15 +50,20 @@ class HoldState:
     released_by: str = ""
     release_reason: str = ""
 
+    def is_held_at(self, at: datetime) -> bool:
+        """It is held, and was by then: what was done before may still be entered."""
+        return self.is_held and self.since_at is not None and at >= self.since_at
 
-def _after(state: HoldState, entry: Entry) -> HoldState:
-    if isinstance(entry, TankHeld):
+
+def hold_after(state: HoldState, entry: Entry) -> HoldState:
+    """What is held after an entry; others change nothing."""
+    if isinstance(entry, TankHeld | StationHeld):
         hold = Hold(
             reason=entry.reason, cause=entry.cause, since_at=entry.at, by=entry.by,
             incident=entry.incident or "", inspection=entry.inspection or "",
         )  # fmt: skip
         return _with(state, (*state.holds, hold))
-    if isinstance(entry, TankReleased):
+    if isinstance(entry, TankReleased | StationReleased):
         return replace(
             _with(state, ()),
             released_at=entry.at, released_by=entry.lead, release_reason=entry.reason,
@@ -70,4 +84,4 @@ def _with(state: HoldState, holds: tuple[Hold, ...]) -> HoldState:
     )
 
 
-HOLD_BOOK = Thing(HOLD, HoldState, HoldState, _after, lambda state: state.is_held)
+HOLD_BOOK = Thing(HOLD, HoldState, HoldState, hold_after, lambda state: state.is_held)

@@ -13,11 +13,14 @@ from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds import Entry, Wash
 from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
+from app.domain.roomlog.kinds.incidents import StationReleased, TankReleased
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.services.curing.checks import entry_problems
-from app.services.incidents.holds import held_problems
+from app.services.incidents.holds import Released, held_problems, release_problems
+from app.services.inspections.checks import CHECKED as OF_INSPECTIONS
+from app.services.inspections.checks import inspection_problems
 from app.services.planning.days import plan_problems
 from app.services.roomlog import Recorded, record_decided, said, stored_ids
 from app.services.supplies.stock import item_problems, stock_problems
@@ -44,14 +47,21 @@ def _wash(session: Session, room: RoomRow, entry: Wash, _: datetime) -> list[Fie
     return held_problems(session, room.id, [entry])
 
 
+def _release(session: Session, room: RoomRow, entry: Released, _: datetime) -> list[FieldError]:
+    assert room.id is not None
+    return release_problems(session, room.id, entry)
+
+
 CHECKS: Mapping[type[Entry], Check] = {
     **dict.fromkeys(KINDS_OF_WASTE, waste_problems),
     **{kind: _stock for kind in KINDS_OF_SUPPLIES if issubclass(kind, StockEntry)},
     Item: item_problems,
     **dict.fromkeys(KINDS_OF_CURING, _curing),
     Wash: _wash,
+    **dict.fromkeys((TankReleased, StationReleased), _release),
     **dict.fromkeys(KINDS_OF_PLANNING, plan_problems),
     **dict.fromkeys(KINDS_OF_CHECKLISTS, swap_problems),
+    **dict.fromkeys(OF_INSPECTIONS, inspection_problems),
 }
 
 

@@ -2,8 +2,15 @@
 
 from datetime import UTC, datetime, timedelta
 
+from app.domain.curing.stations import STATION_BOOK
 from app.domain.holds import HOLD_BOOK, HoldState
-from app.domain.roomlog.kinds.incidents import TankHeld, TankReleased
+from app.domain.roomlog.kinds.curing import Station
+from app.domain.roomlog.kinds.incidents import (
+    StationHeld,
+    StationReleased,
+    TankHeld,
+    TankReleased,
+)
 from app.domain.things import fold
 
 AT = datetime(2026, 3, 2, 7, 0, tzinfo=UTC)
@@ -33,3 +40,19 @@ def test_a_release_settles_all_that_held_it() -> None:
     assert not HOLD_BOOK.is_open(state)
     again = fold(HOLD_BOOK, "t1", [held(0), release, held(5, "Drips again")])
     assert again.reason == "Drips again"
+
+
+def test_a_station_is_held_in_its_own_state_until_it_is_released() -> None:
+    start = Station(
+        at=AT, station="s1", name="Lamp House", source="led", wavelength_nm=405, layout="centre"
+    )
+    shut = StationHeld(at=AT + timedelta(hours=1), station="s1", reason="Door", cause="inspection")
+    state = fold(STATION_BOOK, "s1", [start, shut])
+    assert (state.hold.is_held, state.hold.reason) == (True, "Door")
+    assert not state.hold.is_held_at(AT + timedelta(minutes=59))
+    assert state.hold.is_held_at(AT + timedelta(hours=1))
+    free = StationReleased(
+        at=AT + timedelta(hours=2), station="s1", lead="Curlew", reason="Switch replaced"
+    )
+    state = fold(STATION_BOOK, "s1", [start, shut, free])
+    assert (state.hold.is_held, state.hold.released_by) == (False, "Curlew")

@@ -76,7 +76,8 @@ def cure_today(station: StationState, lamp: Lamp, recipe: RecipeState) -> CureTo
         message = (
             "Its output was never measured. Read the radiometer at its marked positions first."
         )
-        return CureToday((message,), (), dose_mj_cm2=recipe.dose_mj_cm2)
+        held = (held_words(station),) if station.hold.is_held else ()
+        return CureToday((*held, message), (), dose_mj_cm2=recipe.dose_mj_cm2)
     seconds = seconds_for(recipe.dose_mj_cm2, lamp.mw_cm2)
     new = station.new_output
     low, high = lamp.low_mw_cm2, lamp.high_mw_cm2
@@ -99,12 +100,22 @@ def longest_minutes(station: StationState, recipe: RecipeState) -> float:
     return min(station.longest_minutes, recipe.longest_minutes or station.longest_minutes)
 
 
+def held_words(station: StationState) -> str:
+    """Why nothing is cured in a held station, and what to do."""
+    return (
+        f"It is held: {station.hold.reason.rstrip('.')}. Use another station. A lead releases it "
+        "on its page once the cause is settled."
+    )
+
+
 def _refusals(
     station: StationState, mw_cm2: float, recipe: RecipeState, seconds: float
 ) -> list[str]:
     found = []
     if station.is_retired:
         found.append("It is out of use.")
+    if station.hold.is_held:
+        found.append(held_words(station))
     if recipe.wavelength_nm and not _is_near(recipe.wavelength_nm, station.wavelength_nm):
         found.append(
             f"It shines at {station.wavelength_nm:.0f} nm, the resin needs "

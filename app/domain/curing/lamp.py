@@ -8,7 +8,7 @@ from app.domain.curing.output import Fit, Point, fit
 from app.domain.curing.stations import OutputReading, StationState
 
 Origin = Literal["fitted", "last_reading"]
-State = Literal["ok", "soon", "over", "measure"]
+State = Literal["ok", "soon", "over", "measure", "held"]
 
 OLD_READING = timedelta(days=100)  # common practice, no source: a map of the output each quarter
 SOON = timedelta(days=28)  # common practice, no source
@@ -112,8 +112,10 @@ def lamp(station: StationState, now: datetime) -> Lamp:
     )
 
 
-def state_of(lamp: Lamp, now: datetime) -> State:
-    """What the lamp asks for: to be replaced, soon or at once, or to be measured."""
+def state_of(station: StationState, lamp: Lamp, now: datetime) -> State:
+    """What a station asks for: a lead, or its lamp replaced, soon or at once, or measured."""
+    if station.hold.is_held:
+        return "held"
     if lamp.mw_cm2 is None:
         return "measure"
     relamping = lamp.relamping

@@ -1,10 +1,11 @@
 """A curing station as its entries leave it: settings, hours of the lamp, readings, relamps."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import datetime, timedelta
 
 from app.domain.curing.recipes import RecipeState, recipe_after
+from app.domain.holds import HoldState, hold_after
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import (
     CURE_RECIPE,
@@ -16,6 +17,7 @@ from app.domain.roomlog.kinds.curing import (
     Station,
     StationChanged,
 )
+from app.domain.roomlog.kinds.incidents import StationHeld, StationReleased
 from app.domain.things import Thing
 
 RELAMP_PERCENT = 70.0  # usual end of life of a light source, L70; the room may set another
@@ -98,6 +100,7 @@ class StationState:
         course: hours of this lamp, one point a day, the latest last.
         readings: of this lamp, the latest of them, oldest first.
         first_mw_cm2: mean of the first reading of this lamp.
+        hold: why nothing is cured in it now, if so.
         new_mw_cm2: as entered; `new_output` falls back on the first reading.
     """
 
@@ -122,6 +125,7 @@ class StationState:
     relamps: tuple[Relamp, ...] = ()
     cures: int = 0
     last_cure: LastCure | None = None
+    hold: HoldState = field(default_factory=HoldState)
 
     @property
     def is_known(self) -> bool:
@@ -162,6 +166,8 @@ def _after(state: StationState, entry: Entry) -> StationState:
             state = _measured(state, entry)
         case Cure():
             state = _cured(state, entry)
+        case StationHeld() | StationReleased():
+            state = replace(state, hold=hold_after(state.hold, entry))
     return state
 
 

@@ -1,6 +1,7 @@
 """What may be said of curing stations: checked against the room inside the transaction."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from sqlmodel import Session
@@ -10,6 +11,7 @@ from app.domain.curing.lamp import lamp
 from app.domain.curing.recipes import RecipeState
 from app.domain.curing.stations import HoursAt, StationState
 from app.domain.errors import FieldError, FieldErrors
+from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import (
     STATION,
@@ -156,6 +158,8 @@ def _cure_problems(
     if recipe is None:
         message = "There is no cure recipe for this resin yet. Enter it first."
         return [FieldError("resin", message)]
+    if not state.hold.is_held_at(cure.at):
+        state = replace(state, hold=HoldState())
     refusals = cure_today(state, lamp(state, cure.at), recipe).refusals
     return [FieldError("station", f"{state.name}: {reason}") for reason in refusals[:1]]
 

@@ -75,7 +75,7 @@ def cards(session: Session, room_id: int, now: datetime) -> list[StationCard]:
     found = []
     for station in stations(session, room_id, only_open=True):
         today = lamp(station, now)
-        state = state_of(today, now)
+        state = state_of(station, today, now)
         found.append(StationCard(station.key, station.name, state, station.hours_h, today))
     return found
 

@@ -1,14 +1,22 @@
-"""Tanks that nothing is washed in until a lead releases them."""
+"""Tanks and curing stations that are out of use until a lead releases them."""
 
 from collections.abc import Sequence
 from datetime import datetime
 
 from sqlmodel import Session
 
+from app.domain.curing.stations import StationState
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import Entry, Wash
-from app.domain.roomlog.kinds.incidents import HOLD, TankHeld, TankReleased
+from app.domain.roomlog.kinds.curing import STATION
+from app.domain.roomlog.kinds.incidents import (
+    HOLD,
+    StationHeld,
+    StationReleased,
+    TankHeld,
+    TankReleased,
+)
 from app.domain.roomlog.lines import own_fields
 from app.services.roomlog import Recorded, record_decided
 from app.store.engine import Store
@@ -20,6 +28,12 @@ from app.store.things import thing
 def hold(session: Session, room_id: int, tank: str) -> HoldState:
     """Whether a tank is held, and why."""
     return thing(session, room_id, HOLD, tank) or HoldState(tank)
+
+
+def station_hold(session: Session, room_id: int, station: str) -> HoldState:
+    """Whether a curing station is held, and why."""
+    state: StationState | None = thing(session, room_id, STATION, station)
+    return state.hold if state is not None else HoldState()
 
 
 def held_reason(session: Session, room_id: int, tank: str) -> str:
@@ -44,15 +58,17 @@ def held_problems(session: Session, room_id: int, entries: Sequence[Entry]) -> l
     return []
 
 
-def hold_tank(store: Store, room: str, entry: TankHeld, now: datetime, key: str | None) -> Recorded:
-    """Hold a tank: whoever sees something may; only a lead releases it."""
+Held = TankHeld | StationHeld
+Released = TankReleased | StationReleased
+
+
+def put_on_hold(store: Store, room: str, entry: Held, now: datetime, key: str | None) -> Recorded:
+    """Hold a tank or station: whoever sees something may; only a lead releases it."""
     return record_decided(store, room, lambda _, __: [entry], sent(entry), now, key)
 
 
-def release_tank(
-    store: Store, room: str, entry: TankReleased, now: datetime, key: str | None
-) -> Recorded:
-    """Release a held tank.
+def release(store: Store, room: str, entry: Released, now: datetime, key: str | None) -> Recorded:
+    """Release a held tank or station.
 
     Raises:
         FieldErrors: no lead of the room says so.
@@ -61,13 +77,22 @@ def release_tank(
 
     def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
         assert row.id is not None
-        if not hold(session, row.id, entry.tank).is_held:
-            raise Conflict("This tank is not held any more. Load the page again.")
+        if isinstance(entry, TankReleased):
+            what, state = "tank", hold(session, row.id, entry.tank)
+        else:
+            what, state = "station", station_hold(session, row.id, entry.station)
+        if not state.is_held:
+            raise Conflict(f"This {what} is not held any more. Load the page again.")
         if errors := lead_problems(session, row.id, entry.lead):
             raise FieldErrors(errors)
         return [entry]
 
     return record_decided(store, room, decide, sent(entry), now, key)
+
+
+def release_problems(session: Session, room_id: int, entry: Released) -> list[FieldError]:
+    """Why a release that a program sends does not count: no lead says so."""
+    return lead_problems(session, room_id, entry.lead)
 
 
 def lead_problems(session: Session, room_id: int, name: str) -> list[FieldError]:

@@ -83,7 +83,7 @@ def place_words(place: str) -> str:
 def _context(visit: Visit, station: StationState) -> dict[str, Any]:
     now, zone = visit.now, visit.zone
     today = lamp(station, now)
-    state = state_of(today, now)
+    state = state_of(station, today, now)
     strongest = max(station.last_reading.positions.values()) if station.last_reading else None
     return {
         "station": station,

@@ -16,6 +16,7 @@ TAGS: dict[State, str] = {
     "soon": "Relamp soon",
     "over": "Relamp now",
     "measure": "Measure",
+    "held": "Held",
 }
 SOURCES = {
     "led": "LED", "fluorescent_tube": "Fluorescent tubes", "metal_halide": "Metal halide lamp",

@@ -1,71 +1,134 @@
-"""Holding a tank, and releasing it: whoever sees something holds, a lead releases."""
+"""Holding a tank or curing station, and releasing it: whoever sees something holds, a lead
+releases."""
 
 import uuid
+from dataclasses import dataclass
 from typing import Any
 
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldErrors
-from app.domain.roomlog.kinds.incidents import TankHeld, TankReleased
-from app.services.incidents.holds import hold, hold_tank, release_tank
+from app.domain.holds import HoldState
+from app.domain.roomlog.kinds.incidents import (
+    StationHeld,
+    StationReleased,
+    TankHeld,
+    TankReleased,
+)
+from app.services.curing.stations import find_station
+from app.services.incidents.holds import hold, put_on_hold, release
 from app.services.incidents.register import incidents
 from app.store.site import crew
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
 
-router = APIRouter(prefix="/rooms/{room}/tanks/{tank}/hold")
+router = APIRouter(prefix="/rooms/{room}")
 TEMPLATE = "incidents/hold.html"
 
 
-@router.get("")
-def hold_page(visit: VisitDep, tank: str) -> Response:
+@dataclass(frozen=True)
+class Place:
+    """A tank or station as the page speaks of it.
+
+    Attributes:
+        what: its word, and the field of its entries.
+        work, done: what is not done in it while it is held.
+        advice: what to do instead.
+    """
+
+    what: str
+    key: str
+    name: str
+    href: str
+    work: str
+    done: str
+    advice: str
+    hold: HoldState
+
+
+def _tank(visit: Visit, key: str) -> Place:
+    view = visit.tank(key)
+    advice = "Use another tank, and leave pump and cover as they are."
+    return Place(
+        "tank", key, f"{view.place} {view.name}", visit.address("tanks", key), "wash", "washed",
+        advice,
+        hold(visit.session, visit.room_id, key),
+    )  # fmt: skip
+
+
+def _station(visit: Visit, key: str) -> Place:
+    state = find_station(visit.session, visit.room_id, key)
+    advice = "Use another station, and leave this one switched off with its door shut."
+    return Place(
+        "station", key, state.name, visit.address("stations", key), "cure", "cured",
+        advice, state.hold,
+    )  # fmt: skip
+
+
+@router.get("/tanks/{tank}/hold")
+def tank_page(visit: VisitDep, tank: str) -> Response:
     """Hold the tank, or see why it is held and release it."""
-    return visit.page(TEMPLATE, _context(visit, tank, FormState({"by": visit.person})))
+    return _page(visit, _tank(visit, tank))
 
 
-@router.post("")
-def hold_it(visit: VisitDep, tank: str, typed: FormDep) -> Response:
+@router.post("/tanks/{tank}/hold")
+def hold_tank(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     """Nothing is washed in it from now on."""
-    sent = {**typed, "tank": tank, "cause": "lead"}
-    return _store(visit, tank, TankHeld.kind, sent, typed)
+    return _store(visit, _tank(visit, tank), TankHeld.kind, {**typed, "cause": "lead"})
 
 
-@router.post("/release")
-def release(visit: VisitDep, tank: str, typed: FormDep) -> Response:
+@router.post("/tanks/{tank}/hold/release")
+def release_tank(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     """A lead releases it, with a reason."""
-    return _store(visit, tank, TankReleased.kind, {**typed, "tank": tank}, typed)
+    return _store(visit, _tank(visit, tank), TankReleased.kind, typed)
 
 
-def _store(
-    visit: Visit, tank: str, kind: str, sent: dict[str, str], typed: dict[str, str]
-) -> Response:
-    visit.tank(tank)
+@router.get("/stations/{station}/hold")
+def station_page(visit: VisitDep, station: str) -> Response:
+    """Hold the station, or see why it is held and release it."""
+    return _page(visit, _station(visit, station))
+
+
+@router.post("/stations/{station}/hold")
+def hold_station(visit: VisitDep, station: str, typed: FormDep) -> Response:
+    """Nothing is cured in it from now on."""
+    return _store(visit, _station(visit, station), StationHeld.kind, {**typed, "cause": "lead"})
+
+
+@router.post("/stations/{station}/hold/release")
+def release_station(visit: VisitDep, station: str, typed: FormDep) -> Response:
+    """A lead releases it, with a reason."""
+    return _store(visit, _station(visit, station), StationReleased.kind, typed)
+
+
+def _store(visit: Visit, place: Place, kind: str, typed: dict[str, str]) -> Response:
     try:
+        sent = {**typed, place.what: place.key}
         entry = read_entry(kind, sent, visit.room, visit.person, visit.now)
         key = typed.get("submission")
-        if isinstance(entry, TankReleased):
-            release_tank(visit.store, visit.room.key, entry, visit.now, key)
-        elif isinstance(entry, TankHeld):
-            hold_tank(visit.store, visit.room.key, entry, visit.now, key)
+        if isinstance(entry, TankReleased | StationReleased):
+            release(visit.store, visit.room.key, entry, visit.now, key)
+        elif isinstance(entry, TankHeld | StationHeld):
+            put_on_hold(visit.store, visit.room.key, entry, visit.now, key)
     except FieldErrors as error:
-        form = FormState(typed, error.by_field())
-        return visit.page(TEMPLATE, _context(visit, tank, form), 422)
-    answer = RedirectResponse(visit.address("tanks", tank), 303)
+        return _page(visit, place, FormState(typed, error.by_field()), 422)
+    answer = RedirectResponse(place.href, 303)
     if entry.by:
         remember_person(answer, entry.by)
     return answer
 
 
-def _context(visit: Visit, tank: str, form: FormState) -> dict[str, Any]:
-    state = hold(visit.session, visit.room_id, tank)
-    named = {one.incident for one in state.holds if one.incident}
+def _page(visit: Visit, place: Place, form: FormState | None = None, status: int = 200) -> Response:
+    named = {one.incident for one in place.hold.holds if one.incident}
     open_ones = incidents(visit.session, visit.room_id, only_open=True) if named else []
-    return {
-        "tank": visit.tank(tank),
-        "hold": state,
+    form = form or FormState({"by": visit.person})
+    context: dict[str, Any] = {
+        "place": place,
+        "hold": place.hold,
         "unsettled": [one for one in open_ones if one.key in named],
         "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
         "form": form,
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
+    return visit.page(TEMPLATE, context, status)

@@ -38,7 +38,7 @@ def test_a_relamp_starts_hours_readings_and_output_anew() -> None:
     assert state.relamps[0].part == "lot 7"
     assert state.lamp_since_at == NOW
     assert lamp(state, NOW).mw_cm2 is None
-    assert state_of(lamp(state, NOW), NOW) == "measure"
+    assert state_of(state, lamp(state, NOW), NOW) == "measure"
 
 
 def test_a_reading_has_mean_uniformity_and_the_hours_of_its_time() -> None:
@@ -89,16 +89,16 @@ def test_beyond_the_cap_no_hours_are_reported() -> None:
 
 def test_a_lamp_below_its_level_is_over() -> None:
     state = station(*readings(), relamp_percent=95.0)
-    assert state_of(lamp(state, NOW), NOW) == "over"
-    assert state_of(lamp(station(*readings()), NOW), NOW) == "ok"
+    assert state_of(state, lamp(state, NOW), NOW) == "over"
+    assert state_of(station(*readings()), lamp(station(*readings()), NOW), NOW) == "ok"
     late = NOW + timedelta(days=200)
-    assert state_of(lamp(station(*readings()), late), late) == "measure"
+    assert state_of(station(*readings()), lamp(station(*readings()), late), late) == "measure"
 
 
 def test_a_lamp_near_its_level_is_soon() -> None:
     course = [metered(40, 5500), metered(0, 6100)]
     state = station(*readings(), *course, relamp_percent=91.5)
-    assert state_of(lamp(state, NOW), NOW) == "soon"
+    assert state_of(state, lamp(state, NOW), NOW) == "soon"
 
 
 def test_a_sudden_drop_counts_at_once() -> None:

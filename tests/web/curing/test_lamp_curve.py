@@ -112,7 +112,7 @@ def test_what_to_do_is_named() -> None:
     def to_do(state: StationState, later: timedelta = timedelta()) -> str:
         now = NOW + later
         found = lamp(state, now)
-        return " ".join(words.to_do(found, state_of(found, now)))
+        return " ".join(words.to_do(found, state_of(state, found, now)))
 
     assert "Read the radiometer" in to_do(station())
     assert "Replace the lamp" in to_do(station(*readings(), relamp_percent=95.0))

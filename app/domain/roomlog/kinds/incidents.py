@@ -1,4 +1,4 @@
-"""When something goes wrong: what it was, what was done, which tank is out of use until when."""
+"""When something goes wrong: what it was, what was done, what is out of use until when."""
 
 from dataclasses import dataclass
 from typing import ClassVar
@@ -6,6 +6,7 @@ from typing import ClassVar
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import LedgerEntry
+from app.domain.roomlog.kinds.curing import STATION
 
 INCIDENT = "incident"
 HOLD = "hold"
@@ -126,6 +127,33 @@ class TankReleased(LedgerEntry):
     reason: str = spec("text", "Reason", required=True)
 
 
+@dataclass(frozen=True, kw_only=True)
+class StationHeld(LedgerEntry):
+    """Nothing is cured in a station until a lead releases it."""
+
+    kind: ClassVar[str] = "station_held"
+    summary: ClassVar[str] = "Curing station held"
+
+    station: str = spec("key", "Curing station", required=True, thing=STATION)
+    reason: str = spec("text", "Reason", required=True)
+    cause: str = spec("choice", "Because of", choices=CAUSES, required=True)
+    incident: str | None = spec("key", "Incident", thing=INCIDENT)
+    inspection: str | None = spec("key", "Inspection")
+
+
+@dataclass(frozen=True, kw_only=True)
+class StationReleased(LedgerEntry):
+    """A lead released a curing station: everything that held it is settled."""
+
+    kind: ClassVar[str] = "station_released"
+    summary: ClassVar[str] = "Curing station released"
+
+    station: str = spec("key", "Curing station", required=True, thing=STATION)
+    lead: str = spec("text", "Released by", required=True)
+    reason: str = spec("text", "Reason", required=True)
+
+
 KINDS_OF_INCIDENTS: tuple[type[LedgerEntry], ...] = (
     Incident, IncidentStep, IncidentClosed, IncidentReopened, TankHeld, TankReleased,
+    StationHeld, StationReleased,
 )  # fmt: skip
