@@ -98,6 +98,7 @@ class ThingRow(SQLModel, table=True):
     Attributes:
         is_open: it still asks for attention; pages of what is going on read only these.
         moment_us, rank, sequence: the place of the last entry that it has taken in.
+        entries: how many it has taken in.
         state: its own dataclass as JSON (domain/things.py).
     """
 
@@ -108,6 +109,24 @@ class ThingRow(SQLModel, table=True):
     thing: str = Field(primary_key=True, max_length=32)
     key: str = Field(primary_key=True, max_length=64)
     is_open: bool = True
+    moment_us: int = Field(sa_type=BigInteger)
+    rank: int
+    sequence: int = Field(sa_type=BigInteger)
+    entries: int = Field(sa_type=BigInteger)
+    state: str = Field(sa_column=Column(Text, nullable=False))
+
+
+class ThingCheckpointRow(SQLModel, table=True):
+    """A thing's state at an earlier place of its book, from which a late entry is folded."""
+
+    __tablename__ = "thing_checkpoint"
+    __table_args__ = (Index(None, "room_id", "thing", "key", "entries"),)
+
+    id: int | None = Field(default=None, primary_key=True)
+    room_id: int = Field(foreign_key="room.id")
+    thing: str = Field(max_length=32)
+    key: str = Field(max_length=64)
+    entries: int = Field(sa_type=BigInteger)
     moment_us: int = Field(sa_type=BigInteger)
     rank: int
     sequence: int = Field(sa_type=BigInteger)

@@ -4,6 +4,7 @@ import random
 import time
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
+from http.client import HTTPConnection
 from itertools import islice
 from pathlib import Path
 from statistics import median
@@ -27,38 +28,81 @@ ITEMS = 40
 TANKS = 8
 CHUNK = 20_000
 FEW_MOVEMENTS = 1_000
+BOOK = 25_000  # movements of one item
+WIDE_ITEMS, WIDE_MOVEMENTS = 500, 20_000
+LATE_DAYS = (1, 7, 30, 365, 1090)
+LATE_ENTRIES = 7
 ROUNDS, CALLS = 7, 20
 PURPOSES = ("hand_out", "swap", "top_up", "inspection", "cleaning")
 
 
 def measure_shelf(folder: Path, movements: int, progress: Progress) -> None:
-    """Print the shelf page's times with few and many movements, and of run-out days."""
+    """Print the times of the shelf's pages, of late entries, and of run-out days."""
     now = datetime.now(UTC)
-    few, many = folder / f"shelf-{FEW_MOVEMENTS}", folder / f"shelf-{movements}"
-    for place, count in ((few, FEW_MOVEMENTS), (many, movements)):
-        place.mkdir(parents=True, exist_ok=True)
-        _open_room(place, count, now, progress)
-    with served(few) as short, served(many) as long:
-        times: dict[str, list[float]] = {
-            "few": [],
-            "many": [],
-            "room": [],
-        }
-        pages = {
-            "few": (short, f"/rooms/{ROOM}/shelf"), "many": (long, f"/rooms/{ROOM}/shelf"),
-            "room": (long, f"/rooms/{ROOM}"),
-        }  # fmt: skip
-        for connection, path in pages.values():
-            get_ms(connection, path)
-        for _ in range(ROUNDS):
-            for name, (connection, path) in pages.items():
-                times[name].append(median(get_ms(connection, path) for _ in range(CALLS)))
-    ratio = median(b / a for a, b in zip(times["few"], times["many"], strict=True))
+    rooms = {
+        "few": (FEW_MOVEMENTS, ITEMS), "many": (movements, ITEMS), "book": (BOOK, 1),
+        "wide": (WIDE_MOVEMENTS, WIDE_ITEMS),
+    }  # fmt: skip
+    places = {name: folder / f"shelf-{count}-{items}" for name, (count, items) in rooms.items()}
+    for name, (count, items) in rooms.items():
+        places[name].mkdir(parents=True, exist_ok=True)
+        _open_room(places[name], count, items, now, progress)
+    with (
+        served(places["few"]) as few,
+        served(places["many"]) as many,
+        served(places["book"]) as book,
+        served(places["wide"]) as wide,
+    ):
+        room, shelf = f"/rooms/{ROOM}", f"/rooms/{ROOM}/shelf"
+        times = _taken_in_turn(
+            {
+                "few": (few, shelf), "many": (many, shelf), "room": (many, room),
+                "book": (book, f"{shelf}/items/i0"), "book room": (book, room),
+                "wide": (wide, shelf), "wide room": (wide, room),
+            }
+        )  # fmt: skip
     print(f"shelf page, {ITEMS} items, {TANKS} tanks, median of {ROUNDS} rounds in turn:")
     print(f"  {movements:,} movements {median(times['many']):.2f} ms; against", end=" ")
-    print(f"{FEW_MOVEMENTS:,}: ratio {ratio:.2f}")
+    print(f"{FEW_MOVEMENTS:,}: ratio {_ratio(times['many'], times['few']):.2f}")
     print(f"  room page of the same room {median(times['room']):.2f} ms")
+    for name, what in (
+        ("book", f"page of an item of {BOOK:,} movements"),
+        ("wide", f"shelf page of {WIDE_ITEMS} items"),
+    ):
+        ratio = _ratio(times[name], times[f"{name} room"])
+        print(f"{what}: {median(times[name]):.2f} ms, {ratio:.2f} of the room page there")
+    _measure_late(places["book"], now)
     print(f"run-out days of 500 items: {1000 * run_out_s(500, now):.0f} ms")
+
+
+def _taken_in_turn(pages: dict[str, tuple[HTTPConnection, str]]) -> dict[str, list[float]]:
+    """The times of each page: medians of some calls, in rounds that take every page in turn."""
+    times: dict[str, list[float]] = {name: [] for name in pages}
+    for connection, path in pages.values():
+        get_ms(connection, path)
+    for _ in range(ROUNDS):
+        for name, (connection, path) in pages.items():
+            times[name].append(median(get_ms(connection, path) for _ in range(CALLS)))
+    return times
+
+
+def _ratio(times: list[float], others: list[float]) -> float:
+    return median(a / b for a, b in zip(times, others, strict=True))
+
+
+def _measure_late(folder: Path, now: datetime) -> None:
+    """Print what a late entry costs in a long book, by its age; the last one goes to the start."""
+    store = open_store(f"sqlite:///{folder / 'bathkeeper.sqlite3'}")
+    print(f"late entry into a book of {BOOK:,} entries, median of {LATE_ENTRIES}:")
+    for days in LATE_DAYS:
+        times = []
+        for number in range(LATE_ENTRIES):
+            at = now - timedelta(days=days, minutes=7 * number)
+            start = time.perf_counter()
+            record(store, ROOM, [StockUsed(at=at, item="i0", quantity=1)], now)
+            times.append(1000 * (time.perf_counter() - start))
+        print(f"  {days:,} days late: {median(times):.0f} ms")
+    store.close()
 
 
 def run_out_s(items: int, now: datetime) -> float:
@@ -101,7 +145,7 @@ def movements_of(keys: list[str], count: int, now: datetime, seed: int = 2) -> I
             yield StockUsed(at=at, item=key, quantity=amount, purpose=rng.choice(PURPOSES))
 
 
-def _open_room(folder: Path, count: int, now: datetime, progress: Progress) -> None:
+def _open_room(folder: Path, count: int, items: int, now: datetime, progress: Progress) -> None:
     """A room with tanks in use and a shelf with so many movements, made where it is not there."""
     store = open_store(f"sqlite:///{folder / 'bathkeeper.sqlite3'}")
     upgrade(store)
@@ -109,7 +153,7 @@ def _open_room(folder: Path, count: int, now: datetime, progress: Progress) -> N
     if not done.exists():
         add_room(store, RoomForm(name="Shelf", key=ROOM), now)
         record(store, ROOM, list(_baths(now)), now)
-        history = movements_of([f"i{n}" for n in range(ITEMS)], count, now)
+        history = movements_of([f"i{n}" for n in range(items)], count, now)
         for number, chunk in enumerate(iter(lambda: list(islice(history, CHUNK)), []), 1):
             record(store, ROOM, chunk, now)
             progress("Making the shelf", min(number * CHUNK, count), count)
