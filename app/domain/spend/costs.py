@@ -40,20 +40,24 @@ def fills(entries: Iterable[Entry]) -> tuple[list[Fill], dict[str, str]]:
             solvents[entry.tank], capacity_l[entry.tank] = entry.solvent, entry.capacity_l
         elif isinstance(entry, TankChange) and entry.capacity_l is not None:
             capacity_l[entry.tank] = entry.capacity_l
-        elif isinstance(entry, TopUp):
-            solvent = solvents.get(entry.tank, "")
-            found.append(Fill(entry.id, entry.at, entry.tank, solvent, entry.volume_l))
-        elif isinstance(entry, Swap):
-            solvents[entry.tank] = entry.solvent or solvents.get(entry.tank, "")
-            if entry.from_tank is None:
-                volume_l = entry.filled_l
-                if volume_l is None:
-                    volume_l = capacity_l.get(entry.tank, 0.0)
-                found.append(
-                    Fill(entry.id, entry.at, entry.tank, solvents[entry.tank], volume_l,
-                         entry.swap or "", is_swap=True)
-                )  # fmt: skip
+        elif isinstance(entry, TopUp | Swap):
+            known = solvents.get(entry.tank, ""), capacity_l.get(entry.tank, 0.0)
+            if (fill := fill_of(entry, *known)) is not None:
+                found.append(fill)
+            if isinstance(entry, Swap):
+                solvents[entry.tank] = entry.solvent or known[0]
     return found, solvents
+
+
+def fill_of(entry: Entry, solvent: str, capacity_l: float) -> Fill | None:
+    """The fresh solvent of an entry, into a bath of that solvent and volume; None without any."""
+    if isinstance(entry, TopUp):
+        return Fill(entry.id, entry.at, entry.tank, solvent, entry.volume_l)
+    if not isinstance(entry, Swap) or entry.from_tank is not None:
+        return None
+    volume_l = capacity_l if entry.filled_l is None else entry.filled_l
+    return Fill(entry.id, entry.at, entry.tank, entry.solvent or solvent, volume_l,
+                entry.swap or "", is_swap=True)  # fmt: skip
 
 
 def fill_lines(found: Sequence[Fill], on_shelf: set[str], prices: PricesState) -> list[CostLine]:

@@ -41,20 +41,33 @@ class _Part:
 
 
 @dataclass
-class _Drums:
+class Drums:
     """The drums as the log fills and ships them.
 
     Attributes:
         parts: by drum, what came from each tank; empty for what came from none.
         last_cents_per_kg: what the last pickup cost.
+        prices, solvents: what the next entry is charged by.
     """
 
-    prices: PricesState
-    solvents: Mapping[str, str]
+    prices: PricesState = field(default_factory=PricesState)
+    solvents: Mapping[str, str] = field(default_factory=dict)
     streams: dict[str, str] = field(default_factory=dict)
     capacity_l: dict[str, float] = field(default_factory=dict)
     parts: dict[str, dict[str, _Part]] = field(default_factory=dict)
     last_cents_per_kg: float | None = None
+
+    def take(self, entry: Entry) -> list[CostLine]:
+        """What an entry costs, given in the order of truth."""
+        if isinstance(entry, Drum):
+            self.set_up(entry)
+        elif isinstance(entry, Pour):
+            return self.pour(entry)
+        elif isinstance(entry, DrumTransfer):
+            self.transfer(entry)
+        elif isinstance(entry, PickupShipped):
+            return self.ship(entry)
+        return []
 
     def set_up(self, entry: Drum) -> None:
         self.streams[entry.drum], self.capacity_l[entry.drum] = entry.stream, entry.capacity_l
@@ -99,6 +112,8 @@ class _Drums:
         for drum in dict.fromkeys(entry.drums):
             for tank, part in self.parts.pop(drum, {}).items():
                 parts.setdefault(tank, _Part()).add(part)
+            self.streams.pop(drum, None)
+            self.capacity_l.pop(drum, None)
         charged = sum(part.cents for part in parts.values())
         kg = sum(part.kg for part in parts.values())
         cents, basis = self._price(entry, kg, charged)
@@ -139,14 +154,5 @@ def disposal_lines(
 
     By the mass poured from each tank; what came from no tank stays with the room.
     """
-    drums, lines = _Drums(prices, solvents), list[CostLine]()
-    for entry in entries:
-        if isinstance(entry, Drum):
-            drums.set_up(entry)
-        elif isinstance(entry, Pour):
-            lines += drums.pour(entry)
-        elif isinstance(entry, DrumTransfer):
-            drums.transfer(entry)
-        elif isinstance(entry, PickupShipped):
-            lines += drums.ship(entry)
-    return lines
+    drums = Drums(prices, solvents)
+    return [line for entry in entries for line in drums.take(entry)]

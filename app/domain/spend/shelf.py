@@ -52,19 +52,38 @@ class _Worth:
     basis: str = NO_PRICE
 
 
+@dataclass
+class ShelfBook:
+    """An item between two entries of its book: the ledger, and what the lots' rest cost."""
+
+    state: ItemState
+    worth: dict[str, _Worth] = field(default_factory=dict)
+
+    def take(self, entry: Entry, prices: PricesState) -> tuple[CostLine | None, CostLine | None]:
+        """What came with an entry and what was taken, entries given in the order of truth."""
+        before, self.state = self.state, after(self.state, entry)
+        came = used = None
+        if isinstance(entry, StockReceived):
+            came = _receive(self.worth, entry, before, self.state, prices)
+        taken, cents, bases = _settle(self.worth, self.state)
+        if taken or cents:
+            used = _line(entry, before, self.state, (taken, cents, bases))
+        return came, used
+
+    @property
+    def cents(self) -> int:
+        """What that which is left cost."""
+        return sum(lot.cents for lot in self.worth.values())
+
+
 def shelf_lines(key: str, entries: Iterable[Entry], prices: PricesState) -> ShelfLines:
     """The lines of an item from its book, in the order of truth."""
-    found, state = ShelfLines(), ItemState(key)
-    worth: dict[str, _Worth] = {}
+    found, book = ShelfLines(), ShelfBook(ItemState(key))
     for entry in entries:
-        before, state = state, after(state, entry)
-        if isinstance(entry, StockReceived):
-            found.bought.append(_receive(worth, entry, before, state, prices))
-        taken, cents, bases = _settle(worth, state)
-        if taken or cents:
-            found.used.append(_line(entry, before, state, (taken, cents, bases)))
-    found.on_hand_cents = sum(lot.cents for lot in worth.values())
-    found.on_hand, found.state = state.on_hand, state
+        came, used = book.take(entry, prices)
+        found.bought += [came] if came else []
+        found.used += [used] if used else []
+    found.on_hand_cents, found.on_hand, found.state = book.cents, book.state.on_hand, book.state
     return found
 
 
