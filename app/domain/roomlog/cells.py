@@ -9,7 +9,10 @@ from typing import Any
 
 from app.domain.errors import FieldError
 
-INJECTING = ("=", "+", "-", "@", "\t", "\r")
+INJECTING = ("=", "+", "-", "@", "＝", "＋", "－", "＠", "\t", "\r", "\n", "\0")
+"""How a formula may begin (OWASP, CSV injection; ASVS 5.0, 1.2.10): half and full width, and
+characters that a spreadsheet passes over."""
+PLAIN_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 
 
 def number_of(text: str, has_decimal_comma: bool = False) -> float:
@@ -73,11 +76,13 @@ def key_of(text: str, known: Mapping[str, str]) -> str:
 def guarded(text: str) -> str:
     """Text for a cell: what a spreadsheet would take for a formula gets an apostrophe in front.
 
-    >>> guarded("=1+1"), guarded("Alder")
-    ("'=1+1", 'Alder')
+    A plain number stays one.
+
+    >>> guarded("=1+1"), guarded("-3.5"), guarded("Alder")
+    ("'=1+1", '-3.5', 'Alder')
     """
-    is_marked = text.startswith("'") and text.lstrip("'").startswith(INJECTING)
-    return f"'{text}" if text.startswith(INJECTING) or is_marked else text
+    is_risky = text.startswith(INJECTING) and not PLAIN_NUMBER.fullmatch(text)
+    return f"'{text}" if is_risky or _is_marked(text) else text
 
 
 def unguarded(text: str) -> str:
@@ -86,8 +91,11 @@ def unguarded(text: str) -> str:
     >>> unguarded("'=1+1")
     '=1+1'
     """
-    is_marked = text.startswith("'") and text.lstrip("'").startswith(INJECTING)
-    return text[1:] if is_marked else text
+    return text[1:] if _is_marked(text) else text
+
+
+def _is_marked(text: str) -> bool:
+    return text.startswith("'") and text.lstrip("'").startswith(INJECTING)
 
 
 def json_of(name: str, text: str) -> Any:

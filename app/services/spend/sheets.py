@@ -8,18 +8,13 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from app.domain.roomlog.cells import guarded
 from app.domain.spend.lines import CATEGORIES, CostLine
 from app.services.spend.week import Week
 
 COLUMNS = ("Entry", "At", "Week", "Cause", "What", "Tank", "Item", "Solvent", "Amount", "Unit",
            "Price from", "Cost")  # fmt: skip
 COST_COLUMN = "L"
-DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "\n")
-
-
-def harmless(text: str) -> str:
-    """Text that no spreadsheet takes for a formula (OWASP, CSV injection: quote it)."""
-    return f"'{text}" if text.startswith(DANGEROUS) else text
 
 
 def amount(cents: int) -> Decimal:
@@ -32,7 +27,7 @@ def csv_lines(lines: Iterable[CostLine], week: str, zone: ZoneInfo) -> Iterator[
     for row in [COLUMNS, *(_cells(line, week, zone) for line in lines)]:
         target = io.StringIO()
         csv.writer(target, lineterminator="\r\n").writerow(
-            [harmless(cell) if isinstance(cell, str) else cell for cell in row]
+            [guarded(cell) if isinstance(cell, str) else cell for cell in row]
         )
         yield target.getvalue()
 

@@ -2,7 +2,6 @@
 
 import csv
 import io
-import re
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -12,6 +11,7 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldErrors
+from app.domain.roomlog.cells import guarded
 from app.domain.roomlog.kinds.supplies import (
     ITEM,
     OrderPlaced,
@@ -32,8 +32,6 @@ from app.web.supplies.forms import read_stock
 router = APIRouter(prefix="/rooms/{room}/shelf")
 AHEAD_DAYS = 14
 LINES_SHOWN = 60  # of one supplier: a form holds no more fields
-NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?")
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 TITLES = (
     "Supplier", "Item", "Key", "Order by", "Quantity", "Unit", "Containers", "On hand", "On order",
     "Reorder point", "Runs out", "Price",
@@ -119,16 +117,6 @@ def order_table(visit: VisitDep) -> Response:
     name = f"orders-{shelf.today.isoformat()}.csv"
     headers = {"Content-Disposition": f'attachment; filename="{name}"'}
     return Response("\ufeff" + out.getvalue(), media_type="text/csv", headers=headers)
-
-
-def guarded(cell: str) -> str:
-    """A cell that no spreadsheet takes for a formula: such text gets an apostrophe before it.
-
-    >>> guarded("=1+1"), guarded("-3.5"), guarded("Gloves")
-    ("'=1+1", '-3.5', 'Gloves')
-    """
-    is_risky = cell.startswith(FORMULA_STARTS) and not NUMBER.fullmatch(cell)
-    return f"'{cell}" if is_risky else cell
 
 
 def collect(

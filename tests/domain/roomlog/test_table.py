@@ -4,6 +4,7 @@ Conversions are held against Pint's registry; the date orders against ISO 8601 a
 day-first and month-first mean.
 """
 
+import re
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
@@ -159,11 +160,19 @@ def test_a_row_longer_than_its_titles_is_refused() -> None:
         mapping_of(["2026-03-02T07:40Z", "t1", "more"], form)
 
 
+def test_what_begins_a_formula_is_guarded_and_a_plain_number_is_left() -> None:
+    texts = ("@x", "\tx", "-x", "+1", "-1.5", "x", "＝1", "\n=1", "-1e3", "1-1")
+    assert [guarded(text) for text in texts] == [
+        "'@x", "'\tx", "'-x", "'+1", "-1.5", "x", "'＝1", "'\n=1", "'-1e3", "1-1",
+    ]  # fmt: skip
+
+
 @given(st.text(min_size=1, max_size=30))
 def test_guarded_cells_come_back_and_start_no_formula(text: str) -> None:
     """A cell that starts with = + - @ tab or CR can run as a formula (OWASP, CSV Injection)."""
     cell = guarded(text)
-    assert not cell.startswith(("=", "+", "-", "@", "\t", "\r"))
+    is_number = re.fullmatch(r"-\d+(\.\d+)?", cell)
+    assert is_number or not cell.startswith(("=", "+", "-", "@", "\t", "\r"))
     assert unguarded(cell) == text
 
 
