@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime, tzinfo
 from typing import Any, cast
 
+from app.domain.calendar_words import MONTHS, WEEKDAYS, day_words, moment_words
 from app.domain.solvents import SOLVENTS, Solvent
 from app.store.tables import RoomRow
 from app.units import (
@@ -42,7 +43,7 @@ def moment(at: datetime | None, zone: tzinfo) -> str:
     if at is None:
         return ""
     local = at.astimezone(zone)
-    return f"{local:%a} {local.day} {local:%b} {local:%H:%M}"
+    return f"{WEEKDAYS[local.weekday()]} {local.day} {MONTHS[local.month - 1]} {local:%H:%M}"
 
 
 def signed(value: float, decimals: int = 0) -> str:
@@ -84,7 +85,7 @@ def solvent_choices(solvents: Mapping[str, Solvent]) -> list[tuple[str, str]]:
 FILTERS = {
     function.__name__: function
     for function in (
-        number, percent, moment, clock, signed, volume, key_and_name, pair_with, solvent_name,
-        solvent_choices,
+        number, percent, moment, moment_words, day_words, clock, signed, volume, key_and_name,
+        pair_with, solvent_name, solvent_choices,
     )
 }  # fmt: skip

@@ -4,15 +4,13 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from typing import Literal
 
+from app.domain.calendar_words import MONTHS, WEEKDAYS
 from app.domain.holds import HoldState
 from app.domain.swaps import QueuedSwap
 from app.store.queries import TankView
 
 State = Literal["ok", "soon", "over", "stop", "check", "measure", "swapping", "held", "unknown"]
 
-# Written out: many are shown on a page, and the machine's own language must not meddle.
-WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 FAR = timedelta(days=120)  # beyond it a date needs its year
 TAGS: dict[State, str] = {
     "ok": "",
@@ -195,7 +193,7 @@ def moment(at: datetime, now: datetime, zone: tzinfo) -> str:
     if days == 0:
         return f"{local:%H:%M}"
     if days < 6:
-        return f"{local:%a %H:%M}"
+        return f"{WEEKDAYS[local.weekday()]} {local:%H:%M}"
     return f"{day(at, zone)} {local:%H:%M}"
 
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from app.domain.calendar_words import day_words
 from app.domain.planning.days import earlier, later, on_or_before
 from app.domain.site import SiteState
 
@@ -71,6 +72,22 @@ class ProposedPickup:
     def tanks(self) -> tuple[str, ...]:
         """The tanks whose swaps wait for it."""
         return tuple(dict.fromkeys(tank for window in self.windows for tank in window.tanks))
+
+
+def booking_doubts(pickup_on: date, today: date, site: SiteState) -> tuple[str, ...]:
+    """What is odd about the day a pickup is booked for: sooner than the site's usual notice, or no
+    working day. A contractor may come all the same, so it is asked, not refused."""
+    days, earliest_on = site.pickup_lead_days, later(today, site.pickup_lead_days, site.weekdays)
+    found = []
+    if days and pickup_on < earliest_on:
+        notice = f"{days} working {'day' if days == 1 else 'days'}"
+        found.append(
+            f"The contractor usually needs {notice}, so {day_words(earliest_on, today)} at the "
+            f"earliest. Did they agree to come on {day_words(pickup_on, today)}?"
+        )
+    if not site.is_working(pickup_on):
+        found.append(f"{day_words(pickup_on, today)} is no working day of this site. Is it right?")
+    return tuple(found)
 
 
 def windows(pourings: Sequence[Pouring], spaces: Mapping[str, Space], today: date) -> list[Window]:

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
+from app.domain.calendar_words import day_words
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.planning.decisions import PlanState
 from app.domain.planning.scheduling import MOST_WEEKS
@@ -94,7 +95,9 @@ def _day_problems(found: Ahead, plan: PlanState, decision: DayDecision) -> list[
     if day < found.today:
         return [FieldError("day", "This day has passed.")]
     if day > last:
-        return [FieldError("day", f"Plan no further ahead than {MOST_WEEKS} weeks: {last}.")]
+        return [
+            FieldError("day", f"Plan no further ahead than {MOST_WEEKS} weeks: {day_words(last)}.")
+        ]
     errors = []
     if decision.action == "postpone" and day == found.today:
         errors.append(FieldError("day", "Put it off to a day after today."))

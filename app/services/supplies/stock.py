@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlmodel import Session
 
+from app.domain.calendar_words import day_words
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import (
@@ -174,7 +175,10 @@ def _age_problems(state: ItemState, use: StockUsed, now: datetime) -> list[Field
     end = lot.use_by(state.rules) if lot else None
     if lot is None or end is None or end >= min(use.at, now).date() or use.note.strip():
         return []
-    message = f"Lot {lot.lot} was good until {end}. Take another, or say in the note why this one."
+    message = (
+        f"Lot {lot.lot} was good until {day_words(end)}. Take another, or say in the note why "
+        "this one."
+    )
     return [FieldError("lot", message)]
 
 
@@ -186,7 +190,8 @@ def _opened(state: ItemState, entry: StockOpened) -> list[FieldError]:
     found = _lot_problems(state, entry.lot)
     lot = state.lot(entry.lot)
     if lot is not None and entry.at.date() < lot.received_on:
-        found.append(FieldError("at", f"Lot {lot.lot} came later, on {lot.received_on}."))
+        message = f"Lot {lot.lot} came later, on {day_words(lot.received_on)}."
+        found.append(FieldError("at", message))
     return found
 
 
@@ -201,9 +206,9 @@ def _received(state: ItemState, entry: StockReceived) -> list[FieldError]:
         if past is None:
             message = f"There is no order “{entry.order}” of {state.name}."
         elif past.lead_days is None:
-            message = f"Order {entry.order} was cancelled on {past.closed_on}."
+            message = f"Order {entry.order} was cancelled on {day_words(past.closed_on)}."
         else:
-            message = f"Order {entry.order} was received in full on {past.closed_on}."
+            message = f"Order {entry.order} was received in full on {day_words(past.closed_on)}."
         return [FieldError("order", message)]
     if entry.quantity > order.outstanding + SAME:
         message = (
@@ -212,7 +217,8 @@ def _received(state: ItemState, entry: StockReceived) -> list[FieldError]:
         )
         return [FieldError("quantity", message)]
     if entry.at.date() < order.placed_on:
-        return [FieldError("at", f"Order {order.order} was placed later, on {order.placed_on}.")]
+        message = f"Order {order.order} was placed later, on {day_words(order.placed_on)}."
+        return [FieldError("at", message)]
     return []
 
 

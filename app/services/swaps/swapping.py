@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
+from app.domain.calendar_words import moment_words
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.template import Template, as_data
 from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
@@ -175,7 +176,7 @@ def under_way(session: Session, room_id: int, key: str) -> SwapState:
 def local(session: Session, room_id: int, at: datetime) -> str:
     """An instant in the room's time, for messages."""
     zone = ZoneInfo(session.get_one(RoomRow, room_id).time_zone)
-    return f"{at.astimezone(zone):%Y-%m-%d %H:%M}"
+    return moment_words(at, zone)
 
 
 def withdrawals(session: Session, room_id: int, ids: Sequence[str], hand: Hand) -> list[Entry]:

@@ -2,12 +2,13 @@
 
 import uuid
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import Any
 
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.calendar_words import day_words
 from app.domain.duties.catalogue import CATALOGUE, Duty
 from app.domain.duties.due import GROUPS, DueItem
 from app.domain.errors import FieldErrors
@@ -184,15 +185,11 @@ def when_words(item: DueItem) -> str:
         return f"{_days(over)} past its day"
     if over == 0:
         return "Today"
-    return f"In {_days(-over)}, {_day(item.due_on)}"
+    return f"In {_days(-over)}, {day_words(item.due_on, item.due_on + timedelta(days=over))}"
 
 
 def _days(count: int) -> str:
     return "1 day" if count == 1 else f"{count} days"
-
-
-def _day(day: date) -> str:
-    return f"{words.WEEKDAYS[day.weekday()]} {day.day} {words.MONTHS[day.month - 1]}"
 
 
 def _last_words(visit: Visit, item: DueItem) -> str:

@@ -6,6 +6,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.calendar_words import day_words
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.incidents.guides import GUIDES, Guide
 from app.domain.roomlog.kinds.incidents import Incident
@@ -19,7 +20,6 @@ from app.store.site import site
 from app.store.things import things
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, unit_label
-from app.web.words import MONTHS, WEEKDAYS
 
 router = APIRouter(prefix="/rooms/{room}/problem")
 CHOICES = "incidents/problem.html"
@@ -119,8 +119,7 @@ def _pickups(visit: Visit) -> list[tuple[str, str]]:
     ]
     shown = []
     for pickup in booked:
-        day = pickup.pickup_on
-        when = f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}" if day else "no day"
+        when = day_words(pickup.pickup_on, visit.today) or "no day"
         shown.append((pickup.key, f"{when}, {pickup.hauler}, {len(pickup.drums)} drums"))
     return [("", "None that is booked here"), *shown]
 

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.calendar_words import day_words
 from app.domain.errors import Conflict, FieldErrors
 from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.fields import LONGEST_NOTE, FieldSpec
@@ -126,6 +127,7 @@ def _in_words(
         "points": lambda: points_text(value, " | "),
         "flag": lambda: spec.label.lower() if value else "",
         "choice": lambda: str(value).replace("_", " "),
+        "day": lambda: day_words(value),
         "data": lambda: _data_words(value),
         "money": lambda: f"{value / 100:.2f}",
     }

@@ -8,6 +8,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.calendar_words import WEEKDAYS, day_words
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.planning.scheduling import WEEKS
 from app.domain.roomlog.fields import FieldSpec, check_value
@@ -19,7 +20,6 @@ from app.services.planning.proposal import Ahead, ahead
 from app.store import queries
 from app.store.log import find_entry
 from app.store.queries import TankView
-from app.web import words
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
 from app.web.planning.views import (
@@ -33,7 +33,7 @@ from app.web.planning.views import (
     short_text,
     tank_names,
 )
-from app.web.planning.words import Words, chance_words, day_text
+from app.web.planning.words import Words, chance_words
 
 router = APIRouter(prefix="/rooms/{room}/plan")
 TEMPLATE, FORM = "planning/calendar.html", "planning/day.html"
@@ -64,7 +64,7 @@ def plan_page(visit: VisitDep) -> Response:
             "weeks": weeks,
             "spans": [(f"?weeks={n}", f"{n} weeks", n == weeks) for n in SPANS],
             "calendar": calendar(found, say),
-            "weekdays": words.WEEKDAYS,
+            "weekdays": WEEKDAYS,
             "cards": cards(visit, found, say),
             "pickups_shown": PICKUPS_SHOWN,
             "names": partial(tank_names, found),
@@ -154,7 +154,7 @@ def _doubt(visit: Visit, found: Ahead, decision: DayDecision) -> str:
         return ""
     days = f"{one.days_past:.1f} working days" if one.days_past >= 0.05 else "hardly a day"
     return (
-        f"On {day_text(decision.day, found.today)} parts have come out of a bath past its limit"
+        f"On {day_words(decision.day, found.today)} parts have come out of a bath past its limit"
         f" with a chance of {chance_words(one.chance)}; on average {days} of washes are concerned."
     )
 

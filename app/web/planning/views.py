@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta, tzinfo
 
+from app.domain.calendar_words import MONTHS, day_words
 from app.domain.planning.chance import LaterDay, cost_of_days
 from app.domain.planning.days import working_days
 from app.domain.planning.decisions import PlanState
@@ -24,7 +25,7 @@ from app.store.tables import EntryRow
 from app.store.things import book
 from app.web import words
 from app.web.deps import Visit
-from app.web.planning.words import SIGNS, Said, Words, chance_words, day_text
+from app.web.planning.words import SIGNS, Said, Words, chance_words
 
 WARNINGS = {
     "late": "not before its early day",
@@ -111,7 +112,7 @@ def calendar(found: Ahead, say: Words) -> list[list[CalendarDay]]:
 def _calendar_day(found: Ahead, day: date, notes: list[str]) -> CalendarDay:
     swaps = [_day_swap(found, p) for p in found.schedule.proposals if p.day == day]
     is_first = day.day == 1 or day.isoweekday() == 1
-    label = f"{day.day} {words.MONTHS[day.month - 1]}" if is_first else f"{day.day}"
+    label = f"{day.day} {MONTHS[day.month - 1]}" if is_first else f"{day.day}"
     return CalendarDay(
         day, label, found.site.is_working(day), day == found.today, tuple(swaps), tuple(notes)
     )
@@ -182,7 +183,7 @@ def _standing(tank: TankView, plan: PlanState, say: Words) -> str:
     what = "Set to" if plan.mode == "pinned" else "Not before"
     by = f" by {plan.by}" if plan.by else ""
     why = f": {plan.reason}" if plan.reason else ""
-    return f"{what} {day_text(plan.on_day, say.today)}{by}{why}"
+    return f"{what} {day_words(plan.on_day, say.today)}{by}{why}"
 
 
 def tank_card(visit: Visit, tank: TankView) -> Card | None:
@@ -257,7 +258,7 @@ def cost_rows(found: Ahead, tank: str, zone: tzinfo) -> list[CostRow]:
         is_early_day = early_on is not None and not is_before and all(r.is_before for r in rows)
         days = f"{one.days_past:.1f}" if one.days_past >= 0.05 else "0"
         rows.append(
-            CostRow(one.day, day_text(one.day, found.today), chance_words(one.chance),
+            CostRow(one.day, day_words(one.day, found.today), chance_words(one.chance),
                     round(100 * one.chance, 1), days, is_before, is_early_day)
         )  # fmt: skip
     return rows
@@ -273,11 +274,13 @@ def decision_text(entry: Entry, visit: Visit) -> str:
     """A decision in words."""
     today = visit.today
     if isinstance(entry, SwapMoved):
-        text = f"moved from {day_text(entry.from_on, today)} to {day_text(entry.planned_on, today)}"
+        text = (
+            f"moved from {day_words(entry.from_on, today)} to {day_words(entry.planned_on, today)}"
+        )
     elif isinstance(entry, SwapPinned):
-        text = f"set to {day_text(entry.planned_on, today)}"
+        text = f"set to {day_words(entry.planned_on, today)}"
     elif isinstance(entry, SwapPostponed):
-        text = f"put off, not before {day_text(entry.not_before_on, today)}"
+        text = f"put off, not before {day_words(entry.not_before_on, today)}"
     else:
         text = "left to the proposal again"
     reason, chance = getattr(entry, "reason", None), getattr(entry, "chance_percent", None)

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
+from app.domain.calendar_words import day_words
 from app.domain.planning.allotment import Parcel
 from app.domain.planning.lines import Line, State
 from app.domain.planning.needs import smallest_drum_l
@@ -15,7 +16,6 @@ from app.domain.waste.drums import FILL_LIMIT_PERCENT
 from app.domain.waste.streams import STREAMS
 from app.store.tables import RoomRow
 from app.web.filters import solvent_name, volume
-from app.web.words import MONTHS, WEEKDAYS
 
 NARROW = "\N{NO-BREAK SPACE}"
 SIGNS: dict[State, str] = {
@@ -45,12 +45,6 @@ class Said:
     text: str
     todo: str = ""
     link: str = ""
-
-
-def day_text(day: date, today: date | None = None) -> str:
-    """A day such as “Thu 3 Dec”; with its year where that is another one than today's."""
-    year = f" {day.year}" if today is not None and day.year != today.year else ""
-    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}{year}"
 
 
 def solvent_words(key: str) -> str:
@@ -139,7 +133,7 @@ class Words:
 
     def day(self, day: date) -> str:
         """A day of the plan."""
-        return "today" if day == self.today else day_text(day, self.today)
+        return "today" if day == self.today else day_words(day, self.today)
 
     def litres(self, litres: float) -> str:
         """A volume in the room's unit."""

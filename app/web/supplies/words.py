@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from app.domain import calendar_words
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import COUNTED_UNITS
 from app.domain.roomlog.lines import own_fields
@@ -19,7 +20,7 @@ from app.units import from_display, label, to_display
 from app.web.deps import Visit
 from app.web.filters import number, units_of
 from app.web.money import Money, money_of
-from app.web.words import MONTHS, WEEKDAYS, State
+from app.web.words import State
 
 CATEGORY_WORDS: Mapping[str, str] = {
     "solvent": "Solvents",
@@ -62,13 +63,8 @@ TAGS: Mapping[Standing, tuple[State, str]] = {
 
 
 def day_words(day: date | None, today: date) -> str:
-    """A day such as “Tue 3 Mar”, or with its year where it is far; nothing where there is none."""
-    if day is None:
-        return ""
-    month = MONTHS[day.month - 1]
-    if abs((day - today).days) > 120:
-        return f"{day.day} {month} {day.year}"
-    return f"{WEEKDAYS[day.weekday()]} {day.day} {month}"
+    """A day such as “Tue 3 Mar”, with its year where it is another one."""
+    return calendar_words.day_words(day, today)
 
 
 def unit_of(state: ItemState, room: RoomRow) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlmodel import Session
 
+from app.domain.calendar_words import day_words
 from app.domain.checklists.gates import Block, blocks
 from app.domain.checklists.run import Attempts, Note, Overrule, SwapState, Tick
 from app.domain.checklists.template import Step
@@ -187,7 +188,7 @@ def lot_options(visit: Visit, solvent: str, purity: float) -> tuple[tuple[str, s
     )
     return tuple(
         (f"{item.key}|{lot.lot}", f"{item.name}, lot {lot.lot}: {volume(lot.quantity, visit.room)}"
-         + (f", good until {end}" if end != date.max else ""))
+         + (f", good until {day_words(end)}" if end != date.max else ""))
         for end, item, lot in found
     )  # fmt: skip
 

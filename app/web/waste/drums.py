@@ -158,7 +158,6 @@ def _context(visit: Visit, key: str, form: FormState, act: str = "") -> dict[str
                 visit.session, visit.room_id, visit.now, with_retired=True
             ).tanks
         },
-        "day_words": words.day_words,
         "local_day": words.local_day,
         "headspace": _headspace(visit, state),
         "people": queries.people(visit.session, visit.room_id),

@@ -56,7 +56,6 @@ def waste_page(visit: VisitDep) -> Response:
         "rules": all_.rules,
         "booked": [p for p in all_.pickups.values() if p.is_booked],
         "names": {key: drum.name or key for key, drum in all_.all_drums.items()},
-        "day_words": words.day_words,
         "checks_due": any(view.check_is_due for view in views),
     }
     return visit.page("waste/waste.html", context)
@@ -183,6 +182,5 @@ def _check_page(visit: Visit, form: FormState, status: int = 200) -> Response:
         "rule": all_.rules.rules.get("check_days"),
         "people": queries.people(visit.session, visit.room_id),
         "submission": form.value("submission") or uuid.uuid4().hex,
-        "day_words": words.day_words,
     }
     return visit.page("waste/check.html", context, status)

@@ -9,6 +9,8 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldErrors, NotFound
+from app.domain.planning.pickups import booking_doubts
+from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.waste import (
     PICKUP,
     PickupBooked,
@@ -17,7 +19,7 @@ from app.domain.roomlog.kinds.waste import (
     PickupShipped,
 )
 from app.domain.waste.pickups import PickupState
-from app.services.waste import Overview, overview, record_waste
+from app.services.waste import Overview, overview, pickup_problems, record_waste
 from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.site import site
@@ -67,6 +69,8 @@ def book_pickup(visit: VisitDep, typed: FormDep) -> Response:
     try:
         sent = {**typed, "pickup": f"p-{uuid.uuid4().hex[:8]}", "drums": json.dumps(chosen)}
         entry = read_entry(PickupBooked.kind, sent, visit.room, visit.person, visit.now)
+        if doubts := () if typed.get("confirmed") else _doubts(visit, entry):
+            return _list_page(visit, FormState(typed, doubts=doubts), 422)
         key = typed.get("submission")
         record_waste(visit.store, visit.room.key, [entry], visit.now, key)
     except FieldErrors as error:
@@ -75,6 +79,18 @@ def book_pickup(visit: VisitDep, typed: FormDep) -> Response:
     if entry.by:
         remember_person(answer, entry.by)
     return answer
+
+
+def _doubts(visit: Visit, entry: Entry) -> tuple[str, ...]:
+    """What to ask about a booking that the room would take.
+
+    Raises:
+        FieldErrors: it would not take it.
+    """
+    assert isinstance(entry, PickupBooked)
+    if problems := pickup_problems(visit.session, visit.room, entry, visit.now):
+        raise FieldErrors(problems)
+    return booking_doubts(entry.pickup_on, visit.today, site(visit.session, visit.room_id))
 
 
 @router.get("/{pickup}")
@@ -158,7 +174,6 @@ def _list_page(visit: Visit, form: FormState, status: int = 200) -> Response:
         "lead_days": lead_days,
         "copy_rule": all_.rules.rules.get(all_.rules.category.copy_rule),
         "people": queries.people(visit.session, visit.room_id),
-        "day_words": words.day_words,
         "local_day": words.local_day,
         "was_saved": "saved" in visit.request.query_params,
         "submission": form.value("submission") or uuid.uuid4().hex,
@@ -195,7 +210,6 @@ def _one_page(
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "log": [line_of(LoggedEntry(row, None), visit.room, names) for row in rows],
         "people": queries.people(visit.session, visit.room_id),
-        "day_words": words.day_words,
         "local_day": words.local_day,
         "was_saved": "saved" in visit.request.query_params,
         "submission": uuid.uuid4().hex,

@@ -17,7 +17,6 @@ from app.services.waste import record_waste, rulebook
 from app.units import parse_number
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
-from app.web.waste import words
 
 router = APIRouter(prefix="/rooms/{room}/waste/rules")
 TEMPLATE = "waste/rules.html"
@@ -125,7 +124,6 @@ def _context(visit: Visit, form: FormState) -> dict[str, Any]:
         "maybe": [each for each in STREAMS.values() if each.may_be_uncounted],
         "streams": list(STREAMS.values()),
         "confidence_words": CONFIDENCE_WORDS,
-        "day_words": words.day_words,
         "was_saved": "saved" in visit.request.query_params,
         "submission": uuid.uuid4().hex,
     }

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from zoneinfo import ZoneInfo
 
+from app.domain.calendar_words import MONTHS, day_words
 from app.domain.waste.counters import Clock, check_due_on
 from app.domain.waste.drums import DrumState
 from app.domain.waste.fitting import name_of
@@ -12,7 +13,7 @@ from app.domain.waste.rulebook import RuleBook
 from app.domain.waste.streams import STREAMS
 from app.services.waste import Overview
 from app.web.rooms.gauge import Gauge, gauge
-from app.web.words import MONTHS, WEEKDAYS, State
+from app.web.words import State
 
 AREAS = {"wash_station": "Wash station", "central": "Central area"}
 CAUSES = {
@@ -31,13 +32,6 @@ FLAGS = {
 }
 FULL_FROM_PERCENT = 97.0  # of the fill limit: nothing useful fits any more
 BAR_SPAN = 1.3  # the picture of a counter reaches so far past its limit
-
-
-def day_words(day: date | None) -> str:
-    """A day such as “Sun 29 Nov 2026”; nothing where there is none."""
-    if day is None:
-        return ""
-    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]} {day.year}"
 
 
 def month_words(month: tuple[int, int]) -> str:

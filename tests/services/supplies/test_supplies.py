@@ -90,7 +90,7 @@ def shelf(store: Store) -> Shelf:
         (StockUsed(at=NOW, item="gloves", quantity=1, lot="G9"), "lot", "no lot “G9”"),
         (StockUsed(at=NOW, item="masks", quantity=1), "item", "no item “masks”"),
         (StockUsed(at=NOW, item="tpm", quantity=5, tank="t1"), "item", "Do not pour"),
-        (StockUsed(at=NOW, item="ipa", quantity=5, lot="I1"), "lot", "good until 2026-02-25"),
+        (StockUsed(at=NOW, item="ipa", quantity=5, lot="I1"), "lot", "good until Wed 25 Feb 2026"),
         (StockScrapped(at=NOW, item="gloves", quantity=60, reason="lost"), "quantity", "50"),
         (StockCounted(at=NOW, item="gloves", quantity=3, lot="G9"), "lot", "no lot"),
         (StockOpened(at=NOW, item="gloves", lot="G9"), "lot", "no lot"),

@@ -126,7 +126,7 @@ def test_a_fill_above_the_upper_mark_is_refused(store: Store) -> None:
 @pytest.mark.parametrize(
     "answers, field, words",
     [
-        ({"lot": "ipa|OLD"}, "lot", "good until 2026-02-20"),
+        ({"lot": "ipa|OLD"}, "lot", "good until Fri 20 Feb 2026"),
         ({"lot": "ipa|NONE"}, "lot", "no lot"),
         ({"lot": "tea|A7"}, "lot", "no such lot"),
         ({"lot": "ipa|B1"}, "filled_l", "30 litres"),

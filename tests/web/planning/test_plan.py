@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from app.domain.calendar_words import day_words
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
@@ -13,7 +14,7 @@ from app.services.roomlog import record
 from app.store.engine import Store
 from app.web.deps import Visit, get_visit
 from app.web.planning.views import shortfall_text, tank_card
-from app.web.planning.words import chance_words, day_text, joined
+from app.web.planning.words import chance_words, joined
 from app.web.render import ENVIRONMENT
 from tests.factories import NOW, ROOM, wash
 
@@ -216,8 +217,8 @@ def test_a_tank_has_a_block_of_its_own(client: Any) -> None:
 
 
 def test_words_of_days_chances_and_lists() -> None:
-    assert day_text(date(2026, 12, 3), MON) == "Thu 3 Dec"
-    assert day_text(date(2027, 1, 9), MON) == "Sat 9 Jan 2027"
+    assert day_words(date(2026, 12, 3), MON) == "Thu 3 Dec"
+    assert day_words(date(2027, 1, 9), MON) == "Sat 9 Jan 2027"
     assert [chance_words(c).replace("\N{NO-BREAK SPACE}", " ") for c in (0.004, 0.237, 0.996)] == [
         "under 1 %", "24 %", "over 99 %",
     ]  # fmt: skip

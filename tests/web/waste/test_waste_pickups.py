@@ -21,7 +21,7 @@ def furnished(store: Any) -> None:
 
 
 def book(client: Any, **more: str) -> Any:
-    form = {"pickup_on": "2026-03-20", "hauler": "Marl Waste", "drum+d1": "on", "drum+d2": "on"}
+    form = {"pickup_on": "2026-03-27", "hauler": "Marl Waste", "drum+d1": "on", "drum+d2": "on"}
     return client.post(PICKUPS, data=form | more)
 
 
@@ -32,10 +32,10 @@ def the_pickup(store: Any) -> Any:
 
 def test_a_pickup_is_booked_shown_and_shipped(client: Any, store: Any) -> None:
     page = book(client).text
-    assert "Fri 20 Mar 2026" in page
+    assert "Fri 27 Mar 2026" in page
     assert "booked already" in page  # no drum is left to book
     key = the_pickup(store).key
-    assert "Fri 20 Mar 2026" in client.get(f"{WASTE}/drums/d1").text
+    assert "Fri 27 Mar 2026" in client.get(f"{WASTE}/drums/d1").text
     form = {"drum+d1": "on", "document": "M-1001", "cost_cents": "415.50", "shipped_kg": "36"}
     page = client.post(f"{PICKUPS}/{key}/ship", data=form).text
     assert "document M-1001" in page
@@ -76,7 +76,7 @@ def test_a_booking_that_cannot_be_is_refused(
 
 
 def test_a_booking_without_a_drum_is_refused(client: Any) -> None:
-    answer = client.post(PICKUPS, data={"pickup_on": "2026-03-20", "hauler": "Marl Waste"})
+    answer = client.post(PICKUPS, data={"pickup_on": "2026-03-27", "hauler": "Marl Waste"})
     assert answer.status_code == 422
     assert "Choose at least one drum." in answer.text
 
@@ -129,3 +129,40 @@ def test_a_pickup_whose_day_has_passed_asks_whether_it_came(client: Any, store: 
     )
     record(store, ROOM, [booked], NOW)
     assert "Did it come?" in client.get(PICKUPS).text
+
+
+def test_a_pickup_inside_the_usual_notice_is_asked_about_and_booked_once_confirmed(
+    client: Any, store: Any
+) -> None:
+    # 15 working days from Monday 2 March are Monday 23 March.
+    answer = book(client, pickup_on="2026-03-20")
+    assert answer.status_code == 422
+    asked = (
+        "The contractor usually needs 15 working days, so Mon 23 Mar at the earliest. "
+        "Did they agree to come on Fri 20 Mar?"
+    )
+    assert asked in answer.text
+    assert 'value="2026-03-20"' in answer.text
+    assert 'name="drum+d2" checked' in answer.text
+    assert seen(store).pickups == {}
+    assert book(client, pickup_on="2026-03-20", confirmed="1").status_code == 200
+    assert the_pickup(store).pickup_on.isoformat() == "2026-03-20"
+
+
+def test_a_booking_on_the_first_day_of_the_notice_is_not_asked_about(
+    client: Any, store: Any
+) -> None:
+    assert book(client, pickup_on="2026-03-23").status_code == 200
+    assert the_pickup(store).pickup_on.isoformat() == "2026-03-23"
+
+
+def test_a_booking_on_no_working_day_is_asked_about(client: Any, store: Any) -> None:
+    answer = book(client, pickup_on="2026-03-28")
+    assert "Sat 28 Mar is no working day of this site." in answer.text
+    assert seen(store).pickups == {}
+
+
+def test_what_the_room_refuses_is_refused_before_anything_is_asked(client: Any) -> None:
+    answer = book(client, pickup_on="2026-03-01")
+    assert "This day has passed." in answer.text
+    assert "usually needs" not in answer.text
