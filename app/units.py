@@ -11,6 +11,7 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import cache
 from typing import TYPE_CHECKING, Literal
 
@@ -153,6 +154,23 @@ def parse_number(text: str, field: str = "value") -> float:
     if not math.isfinite(number):
         raise FieldError(field, f"“{plain[:20]}” is too large.")
     return number
+
+
+def parse_hundredths(text: str, field: str = "value") -> int:
+    """An amount of money as people type it, in whole hundredths, worked out in decimals.
+
+    Raises:
+        FieldError: as `parse_number`, or it has parts of a hundredth.
+
+    >>> parse_hundredths("0,29")
+    29
+    """
+    parse_number(text, field)
+    plain = text.strip().replace("\N{MINUS SIGN}", "-").replace(",", ".")
+    hundredths = Decimal(plain).scaleb(2)
+    if hundredths != hundredths.to_integral_value():
+        raise FieldError(field, "Give it to two decimals, such as 12.50.")
+    return int(hundredths)
 
 
 def parse_quantity(text: str, quantity: Quantity, field: str = "value") -> float:

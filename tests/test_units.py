@@ -19,6 +19,7 @@ from app.units import (
     from_display,
     kept_value,
     label,
+    parse_hundredths,
     parse_number,
     parse_quantity,
     read_unit,
@@ -125,6 +126,22 @@ def test_labels_and_figures() -> None:
 )  # fmt: skip
 def test_numbers_as_people_type_them(text: str, number: float) -> None:
     assert parse_number(text) == number
+
+
+@pytest.mark.parametrize(
+    "text, cents",
+    [("0.29", 29), ("1,15", 115), ("1e2", 10_000), ("-4.35", -435), ("7", 700), (".5", 50)],
+)
+def test_amounts_of_money_are_read_to_the_hundredth(text: str, cents: int) -> None:
+    assert parse_hundredths(text) == cents
+
+
+@pytest.mark.parametrize(
+    "text, message", [("1.005", "two decimals"), ("nan", "not a number"), ("1e999", "too large")]
+)
+def test_an_amount_that_no_coin_pays_is_refused(text: str, message: str) -> None:
+    with pytest.raises(FieldError, match=message):
+        parse_hundredths(text)
 
 
 @pytest.mark.parametrize(

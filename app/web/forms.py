@@ -15,7 +15,7 @@ from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import KINDS, Entry, Reading
 from app.domain.roomlog.lines import parse_entry, reading_specs
 from app.store.tables import RoomRow
-from app.units import Quantity, from_display, label, parse_number, to_display
+from app.units import Quantity, from_display, label, parse_hundredths, parse_number, to_display
 from app.web.filters import units_of
 from app.web.tanks.points import points_text, read_points
 
@@ -123,12 +123,9 @@ def _value(name: str, spec: FieldSpec, text: str, room: RoomRow) -> Any:
         return json_of(name, text)
     if spec.type not in ("number", "whole", "money"):
         return text
-    try:
-        number = parse_number(text)
-    except FieldError as error:
-        raise FieldError(name, error.message) from None
     if spec.type == "money":
-        return round(100 * number)
+        return parse_hundredths(text, name)
+    number = parse_number(text, name)
     quantity = QUANTITIES.get(spec.unit)
     if quantity is not None:
         number = from_display(number, quantity, units_of(room))
