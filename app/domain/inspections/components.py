@@ -24,11 +24,16 @@ MOST_PAST = 100
 
 @dataclass(frozen=True)
 class Seen:
-    """One look at the part: the verdict that stood in the end."""
+    """One look at the part: the verdict that stood in the end.
+
+    Attributes:
+        was_seen: false where a lead decided over a part that nobody could see.
+    """
 
     at: datetime
     verdict: str
     inspection: str
+    was_seen: bool = True
 
 
 @dataclass(frozen=True)
@@ -56,6 +61,7 @@ class ComponentState:
         fitted_at: None where nobody knows.
         lot: of the part that sits there.
         seen: looks at the part that sits there, the latest last.
+        missed: the last try at which nothing of it could be seen; None once it was looked at.
         past: parts that were replaced, the latest last.
     """
 
@@ -70,12 +76,25 @@ class ComponentState:
     fitted_at: datetime | None = None
     lot: str = ""
     seen: tuple[Seen, ...] = ()
+    missed: Seen | None = None
     past: tuple[PastItem, ...] = ()
 
     @property
     def is_watched(self) -> bool:
         """The last look asks for another soon, or for a part that is not yet replaced."""
         return bool(self.seen) and self.seen[-1].verdict != "serviceable"
+
+    @property
+    def verdict(self) -> str:
+        """What stands now: not seen where the last try failed; empty where nobody ever looked."""
+        if self.missed is not None:
+            return self.missed.verdict
+        return self.seen[-1].verdict if self.seen else ""
+
+    @property
+    def wants_look(self) -> bool:
+        """Somebody is to look at it again: it is watched, or could not be seen."""
+        return self.is_watched or self.missed is not None
 
 
 def _after(state: ComponentState, entry: Entry) -> ComponentState:
@@ -92,30 +111,43 @@ def _after(state: ComponentState, entry: Entry) -> ComponentState:
             is_retired=state.is_retired if entry.is_retired is None else entry.is_retired,
         )  # fmt: skip
     if isinstance(entry, InspectionAnswered):
-        verdict = entry.verdict or (judge(state.part, entry.answers).verdict if state.part else "")
-        before = tuple(one for one in state.seen if one.inspection != entry.inspection)
-        seen = (*before, Seen(entry.at, verdict or "watch", entry.inspection))
-        return replace(state, seen=seen[-MOST_SEEN:])
+        return _answered(state, entry)
     if isinstance(entry, InspectionOverruled):
-        return replace(
-            state,
-            seen=tuple(
-                replace(one, verdict=entry.verdict) if one.inspection == entry.inspection else one
-                for one in state.seen
-            ),
-        )
+        return _overruled(state, entry)
     return _replaced(state, entry) if isinstance(entry, ComponentReplaced) else state
 
 
+def _answered(state: ComponentState, entry: InspectionAnswered) -> ComponentState:
+    verdict = entry.verdict or (judge(state.part, entry.answers).verdict if state.part else "")
+    look = Seen(entry.at, verdict or "watch", entry.inspection)
+    before = tuple(one for one in state.seen if one.inspection != entry.inspection)
+    if look.verdict == "not_seen":
+        return replace(state, seen=before, missed=look)
+    return replace(state, seen=(*before, look)[-MOST_SEEN:], missed=None)
+
+
+def _overruled(state: ComponentState, entry: InspectionOverruled) -> ComponentState:
+    missed = state.missed
+    if missed is not None and missed.inspection == entry.inspection:
+        word = Seen(missed.at, entry.verdict, entry.inspection, was_seen=False)
+        return replace(state, seen=(*state.seen, word)[-MOST_SEEN:], missed=None)
+    seen = tuple(
+        replace(one, verdict=entry.verdict) if one.inspection == entry.inspection else one
+        for one in state.seen
+    )
+    return replace(state, seen=seen)
+
+
 def _replaced(state: ComponentState, entry: ComponentReplaced) -> ComponentState:
-    good = [one.at for one in state.seen if severity(one.verdict) < severity("replace")]
-    bad = [one.at for one in state.seen if severity(one.verdict) >= severity("replace")]
+    seen = [one for one in state.seen if one.was_seen]
+    good = [one.at for one in seen if severity(one.verdict) < severity("replace")]
+    bad = [one.at for one in seen if severity(one.verdict) >= severity("replace")]
     found_at = bad[0] if bad else None
     last_good = max((at for at in good if found_at is None or at < found_at), default=None)
     past = PastItem(state.fitted_at, entry.at, entry.because, last_good, found_at, state.lot)
     return replace(
-        state, past=(*state.past, past)[-MOST_PAST:], seen=(), fitted_at=entry.at,
-        lot=entry.lot or "", item=entry.item or state.item,
+        state, past=(*state.past, past)[-MOST_PAST:], seen=(), missed=None,
+        fitted_at=entry.at, lot=entry.lot or "", item=entry.item or state.item,
     )  # fmt: skip
 
 

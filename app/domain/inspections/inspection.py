@@ -15,6 +15,7 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionOverruled,
     InspectionPhoto,
     InspectionStarted,
+    PhotoLabelled,
     PhotoMarked,
 )
 from app.domain.things import Thing, step_by_type
@@ -49,7 +50,7 @@ class Look:
     Attributes:
         verdict, reason: the rule's own; empty while nobody answered.
         overruled, overruled_by, overrule_reason: what a lead decided instead.
-        replaced_at, lot: the new part, fitted because of this.
+        replaced_at, lot, replaced_entry: the new part, fitted because of this.
     """
 
     component: str
@@ -71,6 +72,7 @@ class Look:
     overrule_entry: str = ""
     replaced_at: datetime | None = None
     lot: str = ""
+    replaced_entry: str = ""
 
     @property
     def decided(self) -> str:
@@ -86,6 +88,11 @@ class Look:
     def awaits_part(self) -> bool:
         """It is to be replaced and is not yet."""
         return self.decided in ("replace", "replace_with_mate") and self.replaced_at is None
+
+    @property
+    def is_looked_at(self) -> bool:
+        """Somebody saw it, or a lead decided over what nobody could see."""
+        return self.decided not in ("", "not_seen")
 
 
 @dataclass(frozen=True)
@@ -125,6 +132,11 @@ class InspectionState:
         """Positions that nobody answered for yet."""
         return tuple(look for look in self.looks if not look.verdict)
 
+    @property
+    def not_seen(self) -> tuple[Look, ...]:
+        """Positions of which nothing could be seen: they were not looked at."""
+        return tuple(look for look in self.looks if look.decided == "not_seen")
+
     def look(self, component: str) -> Look | None:
         """The look at a position."""
         return next((look for look in self.looks if look.component == component), None)
@@ -155,13 +167,16 @@ def _answered(state: InspectionState, entry: InspectionAnswered) -> InspectionSt
     if look is None:
         return state
     judged = judge(look.part, entry.answers)
-    return _at_look(
-        state, entry.component, answers=dict(entry.answers),
+    after = replace(
+        look, answers=dict(entry.answers),
         verdict=entry.verdict or judged.verdict, reason=judged.reason,
         condition=judged.condition.key if judged.condition else "",
         at=entry.at, by=entry.by, note=entry.note, no_photo=entry.no_photo or "", entry=entry.id,
-        overruled="", overruled_by="", overrule_reason="", overrule_entry="",
     )  # fmt: skip
+    if after.answers != look.answers:  # a lead's word holds for the answers it was given to
+        after = replace(after, overruled="", overruled_by="", overrule_reason="", overrule_entry="")
+    looks = tuple(after if one is look else one for one in state.looks)
+    return replace(state, looks=looks)
 
 
 def _photographed(state: InspectionState, entry: InspectionPhoto) -> InspectionState:
@@ -172,14 +187,22 @@ def _photographed(state: InspectionState, entry: InspectionPhoto) -> InspectionS
     return _at_look(state, entry.component, photos=(*look.photos, photo))
 
 
+def _labelled(state: InspectionState, entry: PhotoLabelled) -> InspectionState:
+    return _at_photo(state, entry, view=entry.view)
+
+
 def _marked(state: InspectionState, entry: PhotoMarked) -> InspectionState:
+    return _at_photo(state, entry, marks=tuple(Mark(**one) for one in entry.marks))
+
+
+def _at_photo(
+    state: InspectionState, entry: PhotoLabelled | PhotoMarked, **changes: Any
+) -> InspectionState:
     look = state.look(entry.component)
     if look is None:
         return state
-    marks = tuple(Mark(**one) for one in entry.marks)
     photos = tuple(
-        replace(photo, marks=marks) if photo.photo == entry.photo else photo
-        for photo in look.photos
+        replace(photo, **changes) if photo.photo == entry.photo else photo for photo in look.photos
     )
     return _at_look(state, entry.component, photos=photos)
 
@@ -188,13 +211,14 @@ _STEPS: Mapping[type[Entry], Callable[[InspectionState, Any], InspectionState]] 
     InspectionStarted: _started,
     InspectionAnswered: _answered,
     InspectionPhoto: _photographed,
+    PhotoLabelled: _labelled,
     PhotoMarked: _marked,
     InspectionOverruled: lambda state, entry: _at_look(
         state, entry.component, overruled=entry.verdict, overruled_by=entry.lead,
         overrule_reason=entry.reason, overrule_entry=entry.id,
     ),
     ComponentReplaced: lambda state, entry: _at_look(
-        state, entry.component, replaced_at=entry.at, lot=entry.lot or "",
+        state, entry.component, replaced_at=entry.at, lot=entry.lot or "", replaced_entry=entry.id,
     ),
     InspectionClosed: lambda state, entry: replace(
         state, is_closed=True, closed_at=entry.at, closed_by=entry.by,

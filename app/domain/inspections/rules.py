@@ -1,7 +1,8 @@
 """From answers to exactly one verdict, with its reason.
 
 The order of severity decides: of all questions answered yes, the gravest verdict stands; of two
-alike, the one that stands first in the table. What nobody could see is never passed as in order.
+alike, the one that stands first in the table. What nobody could see is never passed as in order;
+a part of which nothing could be seen was not looked at.
 """
 
 from collections.abc import Mapping
@@ -11,10 +12,14 @@ from app.domain.errors import FieldError
 from app.domain.inspections.conditions import CONDITIONS, Condition
 from app.domain.roomlog.kinds.inspections import ANSWERS, VERDICTS
 
-NOT_SEEN = "Not everything could be seen: look again at the next swap, before it is filled."
+PARTLY_SEEN = "Not everything could be seen: look again at the next swap, before it is filled."
+NOT_SEEN = "Nothing of it could be seen, so nobody has looked at it yet."
 ALL_GOOD = "Every question was answered no."
 NEEDS_PHOTO = frozenset({"replace", "replace_with_mate", "take_out_of_service"})
-NEXT_LOOKS = {"watch": "At the next swap", "serviceable": "As planned"}
+NEXT_LOOKS = {
+    "not_seen": "Before the tank is filled, or the station used, again.",
+    "watch": "At the next swap, before it is filled.",
+}
 
 
 @dataclass(frozen=True)
@@ -31,7 +36,7 @@ class Judgement:
 
 
 def severity(verdict: str) -> int:
-    """0 for serviceable up to 4 for out of service."""
+    """0 for serviceable up to 5 for out of service."""
     return VERDICTS.index(verdict)
 
 
@@ -44,7 +49,9 @@ def judge(part: str, answers: Mapping[str, str]) -> Judgement:
         return Judgement(worst.verdict, worst.reason, worst)
     if all(answers.get(one.key) == "no" for one in conditions):
         return Judgement("serviceable", ALL_GOOD)
-    return Judgement("watch", NOT_SEEN)
+    if all(answers.get(one.key) != "no" for one in conditions):
+        return Judgement("not_seen", NOT_SEEN)
+    return Judgement("watch", PARTLY_SEEN)
 
 
 def answer_problems(part: str, answers: Mapping[str, str]) -> list[FieldError]:

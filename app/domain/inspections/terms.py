@@ -52,6 +52,7 @@ PART_NAMES: Mapping[str, str] = {
 }
 VERDICT_NAMES: Mapping[str, str] = {
     "serviceable": "Serviceable",
+    "not_seen": "Not seen",
     "watch": "Watch",
     "replace": "Replace",
     "replace_with_mate": "Replace with its mate",

@@ -12,7 +12,7 @@ from app.domain.inspections.components import ComponentState
 from app.domain.inspections.terms import PART_NAMES
 from app.domain.roomlog.kinds.inspections import COMPONENT, PARTS, Component, ComponentChanged
 from app.domain.roomlog.kinds.supplies import ITEM
-from app.services.inspections import inspections as service
+from app.services.inspections import reading
 from app.services.roomlog import record
 from app.store.log import LoggedEntry
 from app.store.part_use import use_since
@@ -168,7 +168,7 @@ def _setup(visit: Visit, tank: str, station: str, form: FormState, status: int =
         "place_name": places(visit).get(where, (where, tank or station))[1],
         "is_tank": bool(tank),
         "offered": [(part, PART_NAMES[part]) for part in (OF_TANKS if tank else OF_STATIONS)],
-        "positions": service.positions_of(visit.session, visit.room_id, tank=tank, station=station),
+        "positions": reading.positions_of(visit.session, visit.room_id, tank=tank, station=station),
         "form": form,
         "submission": form.value("submission") or uuid.uuid4().hex,
     }

@@ -7,24 +7,27 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import Conflict, FieldErrors
+from app.domain.holds import HoldState
 from app.domain.inspections.conditions import CONDITIONS
 from app.domain.inspections.inspection import InspectionState
+from app.domain.inspections.rules import NEXT_LOOKS
 from app.domain.inspections.terms import CAUSES, MECHANISMS, MODES, PART_NAMES, VERDICT_NAMES
 from app.domain.roomlog.kinds.curing import STATION
-from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import InspectionClosed, InspectionStarted
 from app.services import roomlog
+from app.services.incidents.holds import hold, station_hold
 from app.services.inspections import inspections as service
+from app.services.inspections import reading
 from app.store import queries
-from app.store.things import thing, things
+from app.store.things import things
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
-from app.web.inspections.photos import VIEWS
+from app.web.inspections.photo_forms import VIEW_WORDS
 
 router = APIRouter(prefix="/rooms/{room}")
 SIGNS = {
-    "serviceable": "done", "watch": "soon", "replace": "over", "replace_with_mate": "over",
-    "take_out_of_service": "stop",
+    "serviceable": "done", "not_seen": "soon", "watch": "soon", "replace": "over",
+    "replace_with_mate": "over", "take_out_of_service": "stop",
 }  # fmt: skip
 NO_POSITIONS = [{"component": "none", "part": "impeller", "name": "none"}]  # the service fills in
 
@@ -32,7 +35,7 @@ NO_POSITIONS = [{"component": "none", "part": "impeller", "name": "none"}]  # th
 @router.get("/inspections")
 def overview(visit: VisitDep) -> Response:
     """What is open, what is watched, and each tank and station with its last inspection."""
-    found = service.inspections(visit.session, visit.room_id)
+    found = reading.inspections(visit.session, visit.room_id)
     last: dict[tuple[str, str], InspectionState] = {}
     for state in found:
         if state.is_closed:
@@ -40,7 +43,7 @@ def overview(visit: VisitDep) -> Response:
     context = {
         "open_inspections": [state for state in found if not state.is_closed],
         "closed": [state for state in found if state.is_closed][:40],
-        "watched": service.watched(visit.session, visit.room_id),
+        "watched": reading.to_look_at(visit.session, visit.room_id),
         "last": last,
         "places": places(visit),
         "counts": _counts(visit),
@@ -99,7 +102,7 @@ def close(visit: VisitDep, inspection: str, typed: FormDep) -> Response:
 @router.post("/inspections/{inspection}/discard")
 def discard(visit: VisitDep, inspection: str) -> Response:
     """Started by mistake: its start is taken back and stays in the history."""
-    state = service.find_inspection(visit.session, visit.room_id, inspection)
+    state = reading.find_inspection(visit.session, visit.room_id, inspection)
     if state.is_closed or any(look.verdict for look in state.looks):
         raise Conflict("Something was answered already. Finish it, or take the answers back.")
     why = "Started by mistake"
@@ -110,11 +113,9 @@ def discard(visit: VisitDep, inspection: str) -> Response:
 @router.get("/inspections/{inspection}/report")
 def report(visit: VisitDep, inspection: str) -> Response:
     """One page to print or send: parts, verdicts, reasons, photos, signatures."""
-    state = service.find_inspection(visit.session, visit.room_id, inspection)
-    hold = thing(visit.session, visit.room_id, HOLD, state.tank) if state.tank else None
-    return visit.page(
-        "inspections/report.html", {"inspection": state, "hold": hold, **shared(visit)}
-    )
+    state = reading.find_inspection(visit.session, visit.room_id, inspection)
+    context = {"inspection": state, "hold": _hold(visit, state), **shared(visit)}
+    return visit.page("inspections/report.html", context)
 
 
 def shared(visit: Visit) -> dict[str, Any]:
@@ -130,7 +131,8 @@ def shared(visit: Visit) -> dict[str, Any]:
         "modes": MODES,
         "mechanisms": MECHANISMS,
         "causes": CAUSES,
-        "views": dict(VIEWS),
+        "next_looks": NEXT_LOOKS,
+        "views": dict(VIEW_WORDS),
     }
 
 
@@ -143,9 +145,15 @@ def places(visit: Visit) -> dict[str, tuple[str, str]]:
     return found
 
 
+def _hold(visit: Visit, state: InspectionState) -> HoldState:
+    """Whether the inspection's tank or station is held."""
+    find, key = (hold, state.tank) if state.tank else (station_hold, state.station)
+    return find(visit.session, visit.room_id, key)
+
+
 def _counts(visit: Visit) -> dict[str, int]:
     counts: dict[str, int] = {}
-    for state in service.components(visit.session, visit.room_id).values():
+    for state in reading.components(visit.session, visit.room_id).values():
         place = f"tanks/{state.tank}" if state.tank else f"stations/{state.station}"
         counts[place] = counts.get(place, 0) + 1
     return counts
@@ -169,14 +177,14 @@ def _place_page(
 ) -> Response:
     known = places(visit)
     where = f"tanks/{tank}" if tank else f"stations/{station}"
-    found = service.inspections(visit.session, visit.room_id)
+    found = reading.inspections(visit.session, visit.room_id)
     here = [state for state in found if (state.tank, state.station) == (tank, station)]
     view = visit.tank(tank) if tank else None
     name = f"{view.place} {view.name}" if view else known.get(where, (station, station))[1]
     context = {
         "where": where,
         "place_name": name,
-        "positions": service.positions_of(visit.session, visit.room_id, tank=tank, station=station),
+        "positions": reading.positions_of(visit.session, visit.room_id, tank=tank, station=station),
         "open_here": next((state for state in here if not state.is_closed), None),
         "earlier": [state for state in here if state.is_closed][:20],
         "swap": visit.request.query_params.get("swap", ""),
@@ -188,11 +196,13 @@ def _place_page(
 
 
 def _page(visit: Visit, inspection: str, form: FormState, status: int = 200) -> Response:
-    state = service.find_inspection(visit.session, visit.room_id, inspection)
+    state = reading.find_inspection(visit.session, visit.room_id, inspection)
     context = {
         "inspection": state,
         "form": form,
         "people": queries.people(visit.session, visit.room_id),
+        "hold": _hold(visit, state),
+        "saved": state.look(visit.request.query_params.get("saved", "")),
         "submission": form.value("submission") or uuid.uuid4().hex,
         **shared(visit),
     }

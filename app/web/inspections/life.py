@@ -20,7 +20,7 @@ from app.store.things import thing, things
 from app.units import parse_number
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
-from app.web.inspections.photos import folder_of
+from app.web.inspections.photo_forms import folder_of
 
 router = APIRouter(prefix="/rooms/{room}/parts/life")
 TEMPLATE = "inspections/life.html"

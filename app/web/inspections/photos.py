@@ -1,85 +1,32 @@
-"""Photos: taken in with a form, served by their content, looked at large, marked."""
+"""Photos: served by their content, looked at large, labelled, marked."""
 
-import re
 import uuid
-from collections.abc import AsyncIterator
-from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Depends, Request
-from starlette.datastructures import UploadFile
+from fastapi import APIRouter
 from starlette.responses import FileResponse, RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.inspections.inspection import PhotoTaken
 from app.domain.roomlog.kinds.inspections import (
+    MOST_MARKS,
     PHOTO_PATTERN,
-    PHOTO_RULES,
+    PhotoLabelled,
     PhotoMarked,
 )
-from app.services.inspections.inspections import find_inspection, find_look, mark
-from app.services.inspections.photos import keep, shape
-from app.store.photos import SIZES, PhotoFolder
-from app.store.things import thing
+from app.services.inspections.inspections import touch_photo
+from app.services.inspections.photos import shape
+from app.services.inspections.reading import find_inspection, find_look
+from app.store.photos import SIZES
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
+from app.web.inspections.photo_forms import VIEW_WORDS, folder_of
 
 router = APIRouter(prefix="/rooms/{room}")
+AT = "/inspections/{inspection}/parts/{component}/photos/{photo}"
 TEMPLATE = "inspections/photo.html"
-MOST_AT_ONCE = 12
 SHOWN_PX = 720
-KEPT = re.compile(r"[0-9a-f]{64}(,[0-9a-f]{64})*")
-VIEWS = (
-    ("close", "Close"), ("whole", "Whole"), ("scale", "With a scale"),
-    ("before_cleaning", "Before cleaning"), ("after_cleaning", "After cleaning"),
-)  # fmt: skip
-
-
-@dataclass(frozen=True)
-class PhotoForm:
-    """A form with photos: its text fields and its files."""
-
-    values: dict[str, str]
-    files: list[UploadFile]
-
-
-async def photo_form(request: Request) -> AsyncIterator[PhotoForm]:
-    """The fields and files of a form. Files lie on disk, never whole in memory, until answered."""
-    async with request.form(max_files=200, max_fields=200) as form:
-        values = {name: value for name, value in form.items() if isinstance(value, str)}
-        sent = form.getlist("photos")
-        files = [one for one in sent if isinstance(one, UploadFile) and one.filename]
-        yield PhotoForm(values, files)
-
-
-PhotoFormDep = Annotated[PhotoForm, Depends(photo_form)]
-
-
-def folder_of(visit: Visit) -> PhotoFolder:
-    """Where the photos lie."""
-    return PhotoFolder(visit.request.app.state.settings.data_dir)
-
-
-def take_in(visit: Visit, sent: PhotoForm) -> tuple[list[str], str]:
-    """Keep the photos of a form: those kept, and what is wrong with the others.
-
-    Photos that came with an earlier try of the same form are in `kept_photos`.
-    """
-    folder = folder_of(visit)
-    before = sent.values.get("kept_photos", "")
-    found = before.split(",") if KEPT.fullmatch(before) else []
-    found = [one for one in found if folder.has(one)]
-    if len(sent.files) > MOST_AT_ONCE:
-        return found, f"At most {MOST_AT_ONCE} photos at once; these were {len(sent.files)}."
-    rules = thing(visit.session, visit.room_id, PHOTO_RULES, PHOTO_RULES)
-    keeps = rules is None or rules.keep_originals
-    problems = []
-    for file in sent.files:
-        try:
-            found.append(keep(folder, file.file, file.filename or "", keep_original=keeps).photo)
-        except FieldError as error:
-            problems.append(error.message)
-    return list(dict.fromkeys(found)), " ".join(problems)
+HIGHEST_PX = 600
 
 
 @router.get("/photos/{photo}/{size}")
@@ -97,52 +44,94 @@ def photo_file(visit: VisitDep, photo: str, size: str) -> Response:
     return FileResponse(path, media_type="image/jpeg", headers=headers)
 
 
-@router.get("/inspections/{inspection}/parts/{component}/photos/{photo}")
+@router.get(AT)
 def photo_page(visit: VisitDep, inspection: str, component: str, photo: str) -> Response:
-    """A photo large, with its marks; a touch on it sets a new one."""
+    """A photo large, with its label and its marks; a touch on it sets a new one."""
     return _page(visit, inspection, component, photo, FormState())
 
 
-@router.post("/inspections/{inspection}/parts/{component}/photos/{photo}")
+@router.post(AT + "/label")
+def label_photo(
+    visit: VisitDep, inspection: str, component: str, photo: str, typed: FormDep
+) -> Response:
+    """Say anew what a photo shows."""
+    return _store(visit, (inspection, component, photo), PhotoLabelled.kind, typed, {}, "")
+
+
+@router.post(AT)
 def mark_photo(
     visit: VisitDep, inspection: str, component: str, photo: str, typed: FormDep
 ) -> Response:
-    """Set a mark where the photo was touched, or take the last one away."""
+    """Set a mark where the photo was touched, put words to marks, or take one away."""
     taken = _taken(visit, inspection, component, photo)
     try:
         marks = _marks_after(visit, taken, typed)
-        sent = {"inspection": inspection, "component": component, "photo": photo}
-        kept = {"marks": marks}
-        entry = read_entry(PhotoMarked.kind, sent, visit.room, visit.person, visit.now, kept)
-        assert isinstance(entry, PhotoMarked)
-        mark(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+    except FieldErrors as error:
+        return _page(visit, inspection, component, photo, FormState(typed, error.by_field()), 422)
+    is_new = len(marks) > len(taken.marks)
+    place = (inspection, component, photo)
+    after = f"?new=1#mark-{len(marks)}" if is_new else ""
+    return _store(visit, place, PhotoMarked.kind, typed, {"marks": marks}, after)
+
+
+def _store(
+    visit: Visit, place: tuple[str, str, str], kind: str, typed: dict[str, str],
+    kept: dict[str, Any], after: str,
+) -> Response:  # fmt: skip
+    inspection, component, photo = place
+    sent = {"inspection": inspection, "component": component, "photo": photo}
+    sent |= {"view": typed["view"]} if "view" in typed else {}
+    try:
+        entry = read_entry(kind, sent, visit.room, visit.person, visit.now, kept)
+        assert isinstance(entry, PhotoLabelled | PhotoMarked)
+        touch_photo(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _page(visit, inspection, component, photo, FormState(typed, error.by_field()), 422)
     to = visit.address("inspections", inspection, "parts", component, "photos", photo)
-    return RedirectResponse(to, 303)
+    return RedirectResponse(to + after, 303)
 
 
 def _marks_after(visit: Visit, taken: PhotoTaken, typed: dict[str, str]) -> list[dict[str, Any]]:
+    """The marks with their words as typed, and the one that is new or without the one taken away.
+
+    Raises:
+        FieldErrors: it lies beside the photo, or there are too many.
+    """
     marks: list[dict[str, Any]] = [
-        {"shape": m.shape, "x_percent": m.x_percent, "y_percent": m.y_percent, "text": m.text}
-        for m in taken.marks
-    ]
-    if "undo" in typed:
-        return marks[:-1]
+        {
+            "shape": m.shape, "x_percent": m.x_percent, "y_percent": m.y_percent,
+            "text": typed.get(f"text_{place}", m.text).strip(),
+        }
+        for place, m in enumerate(taken.marks, 1)
+    ]  # fmt: skip
+    gone = typed.get("remove", "")
+    if gone:
+        return [mark for place, mark in enumerate(marks, 1) if str(place) != gone]
+    if "words" in typed:
+        return marks
+    if len(marks) >= MOST_MARKS:
+        raise FieldErrors([FieldError("marks", f"At most {MOST_MARKS} marks on a photo.")])
+    x, y = _touched(visit, taken, typed)
+    place = {"x_percent": round(x, 1), "y_percent": round(y, 1)}
+    return [*marks, {"shape": typed.get("shape", "ring"), **place, "text": typed.get("text", "")}]
+
+
+def _touched(visit: Visit, taken: PhotoTaken, typed: dict[str, str]) -> tuple[float, float]:
+    """Where the photo was touched, in percent: said by the page, or from the browser's pixels."""
     width, height = _shown(visit, taken.photo)
     try:
-        x, y = float(typed.get("at.x", "")), float(typed.get("at.y", ""))
-    except ValueError:
+        if typed.get("x_percent"):
+            return float(typed["x_percent"]), float(typed.get("y_percent", ""))
+        return 100 * float(typed["at.x"]) / width, 100 * float(typed["at.y"]) / height
+    except (ValueError, KeyError):
         raise FieldErrors([FieldError("marks", "Touch the photo where the mark goes.")]) from None
-    place = {"x_percent": round(100 * x / width, 1), "y_percent": round(100 * y / height, 1)}
-    return [*marks, {"shape": typed.get("shape", "ring"), **place, "text": typed.get("text", "")}]
 
 
 def _shown(visit: Visit, photo: str) -> tuple[int, int]:
     """The size at which the photo stands on the page, in pixels."""
     width, height = shape(folder_of(visit), photo)
-    shown_px = min(SHOWN_PX, round(SHOWN_PX * width / height))
-    return shown_px, max(1, round(shown_px * height / width))
+    scale = min(SHOWN_PX / width, HIGHEST_PX / height)
+    return max(1, round(width * scale)), max(1, round(height * scale))
 
 
 def _taken(visit: Visit, inspection: str, component: str, photo: str) -> PhotoTaken:
@@ -157,16 +146,20 @@ def _page(
     visit: Visit, inspection: str, component: str, photo: str, form: FormState, status: int = 200
 ) -> Response:
     state = find_inspection(visit.session, visit.room_id, inspection)
-    width, height = _shown(visit, photo) if folder_of(visit).has(photo) else (SHOWN_PX, SHOWN_PX)
+    width, height = _shown(visit, photo) if folder_of(visit).has(photo) else (SHOWN_PX, HIGHEST_PX)
+    taken = _taken(visit, inspection, component, photo)
     context = {
         "inspection": state,
         "look": find_look(state, component),
-        "taken": _taken(visit, inspection, component, photo),
-        "views": dict(VIEWS),
+        "taken": taken,
+        "views": dict(VIEW_WORDS),
         "width": width,
         "height": height,
         "form": form,
+        "is_new": "new" in visit.request.query_params,
         "shapes": [("arrow", "Arrow"), ("ring", "Ring")],
+        "shape": taken.marks[-1].shape if taken.marks else "arrow",
+        "most_marks": MOST_MARKS,
         "submission": uuid.uuid4().hex,
     }
     return visit.page(TEMPLATE, context, status)

@@ -201,7 +201,7 @@ def test_a_lead_decides_otherwise_and_the_rule_stays_beside_it(
     assert "Only a lead can do this: Curlew" in refused.text
     assert "Only just begun" in refused.text
     page = room.post(to, data=values | {"lead": "Curlew"}).text
-    assert "Curlew decided so. The rule says: Replace." in page
+    assert "Curlew decided so. The rule says: replace." in page
     found = inspection(store).look("t1-impeller-1")
     assert (found.verdict, found.decided) == ("replace", "watch")
     assert state(store, "component", "t1-impeller-1").seen[-1].verdict == "watch"
@@ -318,13 +318,73 @@ def test_a_mark_is_set_where_the_photo_was_touched(room: TestClient, at: str, st
     assert 'type="image"' in room.get(to).text
     touch = {"at.x": "360", "at.y": "135", "shape": "arrow", "text": "crack"}
     page = room.post(to, data=touch).text
-    assert "Arrow: crack" in page
+    assert 'value="crack"' in page
     (mark,) = inspection(store).look("t1-washer-1").photos[0].marks
     assert (mark.x_percent, mark.y_percent) == (50.0, 25.0)
     assert room.post(to, data=touch | {"at.x": "9999"}).status_code == 422
     assert room.post(to, data={"shape": "ring"}).status_code == 422
-    room.post(to, data={"undo": "1"})
+    room.post(to, data={"remove": "1"})
     assert inspection(store).look("t1-washer-1").photos[0].marks == ()
+
+
+def test_a_mark_gets_its_words_after_the_touch_and_marks_are_taken_away_one_by_one(
+    room: TestClient, at: str, store: Store
+) -> None:
+    look(room, at, "washer", "washer_lobe_cracked", files=pictures(photo()))
+    (taken,) = inspection(store).look("t1-washer-1").photos
+    to = f"{at}/parts/t1-washer-1/photos/{taken.photo}"
+    room.post(to, data={"x_percent": "12.5", "y_percent": "80", "at.x": "0", "shape": "arrow"})
+    room.post(to, data={"x_percent": "70", "y_percent": "20", "shape": "ring", "text_1": "crack"})
+    page = room.post(to, data={"words": "1", "text_1": "crack", "text_2": "track"}).text
+    assert 'value="track"' in page
+
+    def marks() -> list[tuple[str, float, str]]:
+        (shown,) = inspection(store).look("t1-washer-1").photos
+        return [(one.shape, one.x_percent, one.text) for one in shown.marks]
+
+    assert marks() == [("arrow", 12.5, "crack"), ("ring", 70.0, "track")]
+    long = room.post(to, data={"words": "1", "text_1": "x" * 81})
+    assert long.status_code == 422
+    assert "at most 80 characters" in long.text
+    room.post(to, data={"remove": "1"})
+    assert marks() == [("ring", 70.0, "track")]
+    assert room.post(to, data={"x_percent": "nan", "y_percent": "1"}).status_code == 422
+
+
+def test_each_photo_has_its_own_label_and_another_later_on(
+    room: TestClient, at: str, store: Store
+) -> None:
+    values = {"view_0": "whole", "view_1": "after_cleaning", "view_2": "nonsense"}
+    files = pictures(photo(), photo("png"), photo("webp"))
+    look(room, at, "washer", "washer_worn", files=files, **values)
+
+    def views() -> list[str]:
+        return [one.view for one in inspection(store).look("t1-washer-1").photos]
+
+    assert views() == ["whole", "after_cleaning", "close"]
+    second = inspection(store).look("t1-washer-1").photos[1].photo
+    to = f"{at}/parts/t1-washer-1/photos/{second}"
+    assert room.post(f"{to}/label", data={"view": "scale"}).status_code == 200
+    assert views() == ["whole", "scale", "close"]
+    assert room.post(f"{to}/label", data={"view": "sideways"}).status_code == 422
+    assert room.post(f"{to}/label", data={}).status_code == 422
+    history = room.get(f"{AT}/parts/t1-washer-1").text
+    assert "With a scale," in history
+    assert "After cleaning," not in history
+    log = room.get(f"{AT}/log").text
+    assert "Photo labelled" in log
+
+
+def test_labels_of_kept_photos_stand_until_the_form_is_right(
+    room: TestClient, at: str, store: Store
+) -> None:
+    values = said("washer", view_0="scale") | {"washer_worn": ""}
+    answer = room.post(f"{at}/parts/t1-washer-1", data=values, files=pictures(photo()))
+    kept = re.search(r'name="kept_photos" value="([0-9a-f]{64})"', answer.text)
+    assert kept is not None
+    assert '<option value="scale" selected>' in answer.text
+    look(room, at, "washer", kept_photos=kept[1], **{f"view_{kept[1]}": "scale"})
+    assert [one.view for one in inspection(store).look("t1-washer-1").photos] == ["scale"]
 
 
 def test_photos_of_earlier_inspections_stand_beside_the_new_ones(

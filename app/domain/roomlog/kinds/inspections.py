@@ -18,12 +18,16 @@ PARTS = (
     "impeller", "washer", "o_ring", "shaft_seal", "lid_gasket", "level_marks", "sensor",
     "lamp_window", "door_interlock", "turntable", "reflector", "fan",
 )  # fmt: skip
-VERDICTS = ("serviceable", "watch", "replace", "replace_with_mate", "take_out_of_service")
+VERDICTS = (
+    "serviceable", "not_seen", "watch", "replace", "replace_with_mate", "take_out_of_service",
+)  # fmt: skip
+DECISIONS = tuple(verdict for verdict in VERDICTS if verdict != "not_seen")
 VIEWS = ("whole", "close", "scale", "before_cleaning", "after_cleaning")
 ANSWERS = ("yes", "no", "unseen")
 SHAPES = ("arrow", "ring")
 REPLACED_BECAUSE = ("finding", "mate", "planned", "other")
 MOST_MARKS = 12
+MOST_WORDS = 80  # characters of a mark's text
 MOST_PARTS = 60
 PHOTO_PATTERN = re.compile(r"[0-9a-f]{64}")
 
@@ -78,7 +82,9 @@ def _mark(one: Mapping[str, Any]) -> dict[str, Any]:
         is_number = isinstance(place, int | float) and not isinstance(place, bool)
         if not is_number or not 0 <= place <= 100:
             raise ValueError("A mark lies within the photo: 0 to 100 percent.")
-    text = str(one.get("text", ""))[:80]
+    text = str(one.get("text", ""))
+    if len(text) > MOST_WORDS:
+        raise ValueError(f"The words of a mark: at most {MOST_WORDS} characters.")
     return {"shape": one["shape"], "x_percent": float(x), "y_percent": float(y), "text": text}
 
 
@@ -210,6 +216,21 @@ class InspectionPhoto(PositionEntry):
 
 
 @dataclass(frozen=True, kw_only=True)
+class PhotoLabelled(PositionEntry):
+    """What a photo shows, said anew. The label before stays in the history."""
+
+    kind: ClassVar[str] = "photo_labelled"
+    summary: ClassVar[str] = "Photo labelled"
+
+    photo: str = spec("text", "Photo", required=True)
+    view: str = spec("choice", "View", choices=VIEWS, required=True)
+
+    def problems(self) -> list[FieldError]:
+        """The name is that of a file's content."""
+        return photo_problems(self.photo)
+
+
+@dataclass(frozen=True, kw_only=True)
 class PhotoMarked(PositionEntry):
     """Arrows and rings drawn on a photo. Marks given later replace those before."""
 
@@ -234,7 +255,7 @@ class InspectionOverruled(PositionEntry):
     kind: ClassVar[str] = "inspection_overruled"
     summary: ClassVar[str] = "Verdict overruled"
 
-    verdict: str = spec("choice", "Verdict", choices=VERDICTS, required=True)
+    verdict: str = spec("choice", "Verdict", choices=DECISIONS, required=True)
     lead: str = spec("text", "Lead", required=True)
     reason: str = spec("text", "Reason", required=True)
 
@@ -289,6 +310,6 @@ class PhotoRules(LedgerEntry):
 
 KINDS_OF_INSPECTIONS: tuple[type[Entry], ...] = (
     Component, ComponentChanged, ComponentReplaced,
-    InspectionStarted, InspectionAnswered, InspectionPhoto, PhotoMarked, InspectionOverruled,
-    InspectionClosed, SoakStarted, SoakEnded, PhotoRules,
+    InspectionStarted, InspectionAnswered, InspectionPhoto, PhotoLabelled, PhotoMarked,
+    InspectionOverruled, InspectionClosed, SoakStarted, SoakEnded, PhotoRules,
 )  # fmt: skip
