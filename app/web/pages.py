@@ -17,7 +17,7 @@ from app.web.importing import pages as importing
 from app.web.incidents import holds
 from app.web.incidents import register as incident_pages
 from app.web.incidents import report as incidents
-from app.web.inspections import components, photos, soak
+from app.web.inspections import components, deciding, photos, soak
 from app.web.inspections import inspection as inspections
 from app.web.inspections import life as part_life
 from app.web.inspections import steps as inspection_steps
@@ -54,7 +54,7 @@ PAGES = (
     cure_recipes, cures, station_forms, curing,
     waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
     incidents, incident_pages, holds, duties, month_close, storage,
-    inspections, inspection_steps, photos, part_life, components, soak,
+    inspections, inspection_steps, deciding, photos, part_life, components, soak,
     spend, spend_rates, spend_flow, takeaway, whatif,
 )  # fmt: skip
 
