@@ -12,6 +12,7 @@ from sqlmodel import Session
 from starlette.responses import Response
 
 from app.domain.errors import NotFound
+from app.services.incidents.doubts import with_doubts
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
@@ -94,7 +95,8 @@ class Visit:
         Raises:
             NotFound: there is none.
         """
-        view = queries.board(self.session, self.room_id, self.now, with_retired=True).tank(key)
+        board = queries.board(self.session, self.room_id, self.now, with_retired=True)
+        view = with_doubts(self.session, self.room, board).tank(key)
         if view is None:
             raise NotFound(f"There is no tank “{key[:64]}” in this room.")
         return view

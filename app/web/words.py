@@ -27,6 +27,8 @@ DOUBTS = {
     "reading_disagrees": "A reading disagrees with the log. Take a second one.",
     "washes_missing": "Washes seem to be missing from the log. Ask the shift, or measure.",
     "sensor_drifting": "The sensor is drifting. Check it with a residue test or a hydrometer.",
+    "wrong_solvent": "A wrong solvent was poured in: what this bath holds is not known, and no "
+    "density reading tells it, until it is changed.",
     "water_suspected": "Water is suspected in the bath. Take a residue test.",
 }
 FLAGS = {
@@ -76,11 +78,18 @@ def state_of(tank: TankView, is_held: bool = False) -> State:
     return "unknown" if tank.swap.urgency == "unknown" else "ok"
 
 
+def is_spoiled(tank: TankView) -> bool:
+    """A wrong solvent went into its bath: neither figure nor day is known."""
+    return "wrong_solvent" in tank.flags
+
+
 def days_left(tank: TankView, now: datetime, zone: tzinfo) -> DaysLeft:
     """The days until the bath is due, in words where there is no such figure."""
     swap = tank.swap
     if swap.urgency == "swapping" and tank.swap_started_at is not None:
         return DaysLeft("Swap", "", f"since {moment(tank.swap_started_at, now, zone)}")
+    if is_spoiled(tank):
+        return DaysLeft("?", "", "change the bath")
     if swap.urgency in ("stop_washing", "swap_now"):
         since = f"since {moment(swap.due_at, now, zone)}" if swap.due_at else ""
         return DaysLeft("Now", "", since)
@@ -115,6 +124,8 @@ def reason(tank: TankView, now: datetime, zone: tzinfo) -> str:
     limit = limit_text(tank.limit_entered, tank.limit_basis)
     if swap.urgency == "swapping" and tank.swap_started_at is not None:
         return f"Swap started {moment(tank.swap_started_at, now, zone)}, not completed"
+    if is_spoiled(tank):
+        return "A wrong solvent was poured in: the days below are not to be relied on"
     if swap.urgency == "stop_washing":
         return f"Past {limit_text(tank.stop_entered, tank.stop_basis)}, where washing stops"
     past = swap.urgency == "swap_now"
@@ -149,7 +160,11 @@ def needs(tank: TankView, hold: HoldState | None = None) -> list[Need]:
         found.append(Need(tank, "Stop washing here and swap the bath.", "swap"))
     elif tank.swap.urgency == "swap_now":
         found.append(Need(tank, "Swap the bath.", "swap"))
-    found += [Need(tank, DOUBTS[flag], "log/reading") for flag in tank.flags if flag in DOUBTS]
+    found += [
+        Need(tank, DOUBTS[flag], "swap" if flag == "wrong_solvent" else "log/reading")
+        for flag in tank.flags
+        if flag in DOUBTS
+    ]
     if tank.needs_reading:
         found.append(
             Need(tank, "Take a reading: the estimate is too wide to plan by.", "log/reading")

@@ -10,6 +10,7 @@ from app.api.deps import Key, MinuteRoomDep, NowDep, SessionDep, room_id
 from app.api.requests import StrictRoute
 from app.api.v1.saturation import Saturation, saturation
 from app.domain.errors import NotFound
+from app.services.incidents.doubts import with_doubts
 from app.store import queries
 from app.store.queries import Board, TankView
 from app.store.tables import RoomRow
@@ -158,7 +159,7 @@ class SwapQueue(BaseModel):
 @router.get("/tanks")
 def list_tanks(session: SessionDep, room: MinuteRoomDep, now: NowDep) -> TankList:
     """All tanks, those out of use too."""
-    board = queries.board(session, room_id(room), now, with_retired=True)
+    board = _board(session, room, now)
     places = _places(board)
     return TankList(tanks=[TankOut.model_validate(_values(view, places)) for view in board.tanks])
 
@@ -166,7 +167,7 @@ def list_tanks(session: SessionDep, room: MinuteRoomDep, now: NowDep) -> TankLis
 @router.get("/tanks/{tank}")
 def read_tank(session: SessionDep, room: MinuteRoomDep, now: NowDep, tank: Key) -> TankDetail:
     """One tank, and why its number is what it is."""
-    board = queries.board(session, room_id(room), now, with_retired=True)
+    board = _board(session, room, now)
     view = tank_of(board, tank)
     return TankDetail.model_validate(
         {
@@ -191,7 +192,12 @@ def find_tank(session: Session, room: RoomRow, tank: str, now: datetime) -> Tank
     Raises:
         NotFound: there is none.
     """
-    return tank_of(queries.board(session, room_id(room), now, with_retired=True), tank)
+    return tank_of(_board(session, room, now), tank)
+
+
+def _board(session: Session, room: RoomRow, now: datetime) -> Board:
+    board = queries.board(session, room_id(room), now, with_retired=True)
+    return with_doubts(session, room, board)
 
 
 def tank_of(board: Board, key: str) -> TankView:

@@ -10,6 +10,8 @@ from app.domain.roomlog.kinds import Entry, Reading, Removal, SolidsRemoved, Swa
 from app.domain.roomlog.lines import own_fields
 from app.services.baths.checkpoints import load_filter
 from app.services.entries import entry_of
+from app.services.incidents.doubts import poured_at
+from app.store.instants import from_us
 from app.store.queries import last_entries
 from app.store.tables import RoomRow, TankRow
 
@@ -19,6 +21,10 @@ FEWEST_TO_COMPARE = 8
 LOW_SHARE = 0.3  # of the volume to the upper mark, where no lower mark is known
 MUCH_SOLID_G_L = 200.0
 GREAT_STEP = 0.3  # of the first limit
+SPOILED = (
+    "A wrong solvent was poured into this bath: this reading tells nothing of its resin until the "
+    "bath is changed."
+)
 FEW_PARTS = 25  # a count that differs by less is nothing to ask about
 
 
@@ -38,7 +44,16 @@ def preview_reading(session: Session, room: RoomRow, reading: Reading, now: date
         FieldError: the instrument cannot tell resin in this bath.
     """
     state = load_filter(session, room)
-    return _preview(state, reading, now)
+    preview = _preview(state, reading, now)
+    if not reading.of_fresh and _is_spoiled(session, room, reading.tank):
+        preview.doubts = (*preview.doubts, SPOILED)
+    return preview
+
+
+def _is_spoiled(session: Session, room: RoomRow, tank: str) -> bool:
+    row = session.get(TankRow, (room.id, tank))
+    filled_at = from_us(row.fill_started_at_us) if row is not None else None
+    return filled_at is not None and poured_at(session, room, tank, filled_at) is not None
 
 
 def _preview(state: RoomFilter, reading: Reading, now: datetime) -> Preview:

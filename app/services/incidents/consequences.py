@@ -112,7 +112,10 @@ def _taken(session: Session, room_id: int, reported: Report, shared: Shared, now
     if reported.from_bath and incident.tank:
         if litres is None:
             return [], [FieldError("volume_l", "Say how much left the bath.")]
-        return [Removal(**shared, tank=incident.tank, volume_l=litres, note=note)], []
+        gone = Removal(
+            **shared, tank=incident.tank, volume_l=litres, note=note, incident=incident.incident
+        )
+        return [gone], []
     if not reported.item:
         return [], []
     if litres is None:

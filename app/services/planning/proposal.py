@@ -27,6 +27,7 @@ from app.domain.planning.scheduling import (
 )
 from app.domain.planning.stock import Stock, SwapAhead
 from app.domain.site import SiteState
+from app.services.incidents.doubts import with_doubts
 from app.services.kept import kept
 from app.services.planning.stock import (
     Books,
@@ -112,7 +113,7 @@ class NextSwaps:
 def ahead(session: Session, room: RoomRow, now: datetime, weeks: int = WEEKS) -> Ahead:
     """The swaps of the weeks to come, with everything they need."""
     assert room.id is not None
-    board = queries.board(session, room.id, now)
+    board = with_doubts(session, room, queries.board(session, room.id, now))
     depends_on = _depends_on(room, board, now)
     make = partial(_ahead, session, room, board, now, weeks)
     return kept(session, room.id, f"ahead {weeks}", depends_on, make)

@@ -15,7 +15,7 @@ from app.domain.calendar_words import day_words
 from app.domain.errors import Conflict, FieldErrors
 from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.fields import LONGEST_NOTE, FieldSpec
-from app.domain.roomlog.kinds import KINDS, Entry, Reading
+from app.domain.roomlog.kinds import KINDS, Entry, Reading, Removal
 from app.domain.roomlog.lines import own_fields, reading_specs
 from app.services import roomlog
 from app.services.entries import entry_of
@@ -41,6 +41,7 @@ PLAIN = (  # their values say by their units what they are
     "wash", "planned_wash", "reading", "top_up", "removal", "solids_removed", "reject",
 )  # fmt: skip
 SHORT_LIST = 12
+SPILLED = "Spill loss"
 FIXED = ("tank", "method")
 
 
@@ -70,7 +71,7 @@ def line_of(item: LoggedEntry, room: RoomRow, resin_names: Mapping[str, str]) ->
         id=entry.id,
         at=entry.at,
         kind=entry.kind,
-        title=entry.summary,
+        title=title_of(entry),
         text=describe(entry, room, resin_names),
         by=entry.by,
         note=entry.note,
@@ -81,18 +82,27 @@ def line_of(item: LoggedEntry, room: RoomRow, resin_names: Mapping[str, str]) ->
     )
 
 
+def title_of(entry: Entry) -> str:
+    """What the log calls an entry: what an incident took out of a bath is no removal by hand."""
+    return SPILLED if isinstance(entry, Removal) and entry.incident else entry.summary
+
+
 def describe(entry: Entry, room: RoomRow, resin_names: Mapping[str, str]) -> str:
     """The entry's values in words, in the room's units."""
     specs = all_specs(entry)
     parts = []
     for name, stored in own_fields(entry).items():
-        if name in ("tank", "solvent") or name not in specs:
+        if name in ("tank", "solvent") or name not in specs or _is_in_title(name, entry):
             continue
         value = getattr(entry, name, stored)
         words = _in_words(name, specs[name], value, room, resin_names)
         is_plain = entry.kind in PLAIN or specs[name].type in ("flag", "moment")
         parts.append(words if is_plain else f"{specs[name].label.lower()} {words}")
     return ", ".join(part for part in parts if part)
+
+
+def _is_in_title(name: str, entry: Entry) -> bool:
+    return name == "incident" and isinstance(entry, Removal)
 
 
 def all_specs(entry: Entry) -> dict[str, FieldSpec]:

@@ -11,6 +11,7 @@ from app.domain.inspections.components import ComponentState
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.services.duties import overdue
+from app.services.incidents.doubts import with_doubts
 from app.services.inspections.reading import watched
 from app.services.kept import kept
 from app.services.supplies.shelf import read_shelf
@@ -95,7 +96,8 @@ def live(visit: VisitDep) -> Response:
 
 def context_of(visit: Visit) -> dict[str, Any]:
     """What the room page is made from."""
-    board = queries.board(visit.session, visit.room_id, visit.now)
+    plain = queries.board(visit.session, visit.room_id, visit.now)
+    board = with_doubts(visit.session, visit.room, plain)
     held: dict[str, HoldState] = things(visit.session, visit.room_id, HOLD, only_open=True)
     vessels = [_vessel(tank, visit, tank.key in held) for tank in board.tanks]
     return {

@@ -1,5 +1,6 @@
 """When something goes wrong, on its pages: one report does all that follows, a lead settles it."""
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -7,6 +8,7 @@ from fastapi.testclient import TestClient
 from sqlmodel import Session
 
 from app.domain.incidents.guides import GUIDES
+from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
@@ -233,3 +235,63 @@ def test_an_empty_list_says_so(client: TestClient) -> None:
     page = client.get(f"{AT}/incidents").text
     assert "Nothing is open." in page
     assert client.get(f"{AT}/incidents/none").status_code == 404
+
+
+def test_what_an_incident_took_out_of_a_bath_is_called_a_spill_loss(
+    room: TestClient, store: Store
+) -> None:
+    report(room, "spill", tank="t1", source="bath", volume_l="0.5")
+    page = room.get(f"{AT}/tanks/t1").text
+    assert "Spill loss" in page
+    assert "Removal 0.5" not in page
+    room.post(f"{AT}/tanks/t1/log/removal", data={"volume_l": "0.3", "by": "Wren"})
+    lines = [line for line in room.get(f"{AT}/log").text.split("<li") if "0.3" in line]
+    assert any("Removal" in line for line in lines)
+    assert not any("Spill loss" in line for line in lines)
+    key = reported(store).key
+    assert "Spill loss" in room.get(f"{AT}/incidents/{key}").text
+
+
+NOT_KNOWN = "A wrong solvent was poured in"
+
+
+def test_a_bath_with_a_wrong_solvent_says_that_nobody_knows_what_it_holds(
+    room: TestClient,
+) -> None:
+    assert NOT_KNOWN not in room.get(f"{AT}/tanks/t1").text
+    report(room, "wrong_solvent", tank="t1", keeps_tank="on")
+    page = room.get(f"{AT}/tanks/t1").text
+    assert NOT_KNOWN in page
+    assert '<p class="figure">Not known' in page
+    assert "saturation not known" in room.get(AT).text
+    assert NOT_KNOWN in room.get(AT).text
+    assert NOT_KNOWN not in room.get(f"{AT}/tanks/t2").text
+    for tank in room.get(f"/api/v1/rooms/{ROOM}/tanks").json()["tanks"]:
+        assert ("wrong_solvent" in tank["flags"]) == (tank["key"] == "t1")
+    assert "days below are not to be relied on" in room.get(f"{AT}/plan/t1").text
+
+
+def test_a_reading_of_a_bath_with_a_wrong_solvent_is_asked_about(room: TestClient) -> None:
+    report(room, "wrong_solvent", tank="t1", keeps_tank="on")
+    reading = {"method": "hydrometer", "density_g_ml": "0.800", "temperature_c": "20", "by": "W"}
+    answer = room.post(f"{AT}/tanks/t1/log/reading", data=reading)
+    assert answer.status_code == 422
+    assert "this reading tells nothing of its resin until the bath is changed" in answer.text
+    other = room.post(f"{AT}/tanks/t2/log/reading", data=reading)
+    assert "tells nothing of its resin" not in other.text
+
+
+def test_the_doubt_outlives_the_incident_and_ends_with_the_bath(
+    room: TestClient, store: Store
+) -> None:
+    at = (NOW - timedelta(hours=3)).strftime("%Y-%m-%dT%H:%M")
+    report(room, "wrong_solvent", tank="t1", at=at, keeps_tank="on")
+    record(store, ROOM, [
+        Swap(at=NOW - timedelta(hours=4), tank="t1", drained_l=30.0, filled_l=30.0),
+    ], NOW)  # fmt: skip
+    assert NOT_KNOWN in room.get(f"{AT}/tanks/t1").text  # it went into what was filled before it
+    record(store, ROOM, [
+        Swap(at=NOW - timedelta(hours=2), tank="t1", drained_l=30.0, filled_l=30.0),
+    ], NOW)  # fmt: skip
+    assert NOT_KNOWN not in room.get(f"{AT}/tanks/t1").text
+    assert NOT_KNOWN not in room.get(AT).text

@@ -169,13 +169,14 @@ class TopUp(Entry):
 
 @dataclass(frozen=True, kw_only=True)
 class Removal(Entry):
-    """Bath liquid was taken out."""
+    """Bath liquid was taken out, or was lost in an incident."""
 
     kind: ClassVar[str] = "removal"
     summary: ClassVar[str] = "Removal"
 
     tank: str = spec("key", "Tank", required=True)
     volume_l: float = number("Volume", "L", 0.01, 20_000, required=True)
+    incident: str | None = spec("key", "Incident", thing="incident")
 
 
 @dataclass(frozen=True, kw_only=True)

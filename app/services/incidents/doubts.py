@@ -1,0 +1,58 @@
+"""Baths that a wrong solvent went into: what they hold is not known until they are changed.
+
+The estimate counts resin by what was washed and read. It cannot know of another solvent, and no
+density of the mixture tells resin from it, so its figure is not to be believed.
+"""
+
+from dataclasses import replace
+from datetime import datetime
+
+from sqlmodel import Session
+
+from app.domain.incidents.book import IncidentState
+from app.domain.roomlog.kinds.incidents import INCIDENT
+from app.services.kept import kept
+from app.store.queries import Board, TankView
+from app.store.tables import RoomRow
+from app.store.things import things
+
+WRONG_SOLVENT = "wrong_solvent"
+"""The problem that is reported, and the flag that its bath carries."""
+
+Poured = tuple[tuple[str, datetime], ...]
+
+
+def with_doubts(session: Session, room: RoomRow, board: Board) -> Board:
+    """The board with a flag on each bath that a wrong solvent was poured into since its fill."""
+    if not _poured(session, room):
+        return board
+    return replace(board, tanks=tuple(_flagged(session, room, tank) for tank in board.tanks))
+
+
+def poured_at(session: Session, room: RoomRow, tank: str, filled_at: datetime) -> datetime | None:
+    """When a wrong solvent first went into a tank's bath since it was filled; None where none."""
+    times = (at for key, at in _poured(session, room) if key == tank and at >= filled_at)
+    return min(times, default=None)
+
+
+def _poured(session: Session, room: RoomRow) -> Poured:
+    """Tank and time of each wrong solvent that was reported, whether its incident is closed or
+    not; one statement, none where nothing has changed."""
+    assert room.id is not None
+    room_id = room.id
+
+    def read() -> Poured:
+        found: list[IncidentState] = list(things(session, room_id, INCIDENT).values())
+        return tuple(
+            (one.tank, one.at)
+            for one in found
+            if one.problem == WRONG_SOLVENT and one.tank and one.at is not None
+        )
+
+    return kept(session, room_id, "wrong solvents", room.version, read)
+
+
+def _flagged(session: Session, room: RoomRow, tank: TankView) -> TankView:
+    if poured_at(session, room, tank.key, tank.fill_started_at) is None:
+        return tank
+    return replace(tank, flags=(*tank.flags, WRONG_SOLVENT))
