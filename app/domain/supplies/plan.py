@@ -30,13 +30,18 @@ from app.domain.supplies.reorder import (
     safety_stock,
     z_of,
 )
-from app.domain.supplies.state import ItemState, Order
+from app.domain.supplies.state import ItemState, Order, later
 from app.domain.supplies.valuation import rounded
 
-Standing = Literal["short", "none", "recount", "low", "late", "expired", "expiring", "soon", "ok"]
+Standing = Literal[
+    "short", "none", "recount", "low", "full", "late", "expired", "expiring", "new", "soon", "ok"
+]
 WEEKS_WITHOUT_COSTS = 4.0  # ordered at once where no costs are entered: common practice, no source
 SOON_DAYS = 7
 THREAT_DAYS = 3
+
+
+Basis = Literal["economic", "weeks", "missing", "swaps", "refill"]
 
 
 @dataclass(frozen=True)
@@ -44,16 +49,18 @@ class Buy:
     """What to order.
 
     Attributes:
-        quantity: in containers where sizes are known; 0 where nothing may be added to the shelf.
+        quantity: in containers where sizes are known; 0 where nothing is to be ordered, or nothing
+            may be added to the shelf.
         wanted: before it was rounded to containers and held to the limits of the shelf.
-        basis: what set it: the economic quantity, some weeks of use, what is missing; with `limit`
-            the most that may be kept or what would spoil cut it down.
+        basis: what set it: the economic quantity, some weeks of use, what is missing, what the
+            queued swaps take, twice the reorder point that was entered; with `limit` the most that
+            may be kept or what would spoil cut it down.
         cost_cents: at the last known price; None where none is known.
     """
 
     quantity: float
     wanted: float
-    basis: Literal["economic", "weeks", "missing"]
+    basis: Basis
     limit: Literal["", "shelf", "spoils"]
     containers: tuple[Containers, ...]
     cost_cents: int | None
@@ -66,7 +73,12 @@ class ItemPlan:
     Attributes:
         threat: a swap due so soon that an order placed three days from now would come too late for
             it, and for which too little will be there.
+        is_used: something says that it will be needed: past use, queued swaps, a reorder point
+            that was entered. Of anything else no day is named and nothing is ordered.
+        computed_point: what the use asks for; the reorder point is not below what was entered.
         position: on hand and on order together, what the reorder point is held against.
+        counted: what is on order with a day to come, which the latest day to order counts on;
+            an overdue order, or one without a day, it does not.
         order_by: the last day on which an order still comes before the early run-out day; today
             where that has passed, None where nothing runs out within the horizon.
         needs_order: the position has reached the reorder point, the last day to order has come, or
@@ -80,8 +92,11 @@ class ItemPlan:
     lead: Lead
     service_percent: float
     safety: float
+    computed_point: float
     reorder_point: float
+    is_used: bool
     position: float
+    counted: float
     run_out: RunOut
     run_out_with_orders: RunOut
     threat: Threat | None
@@ -101,26 +116,32 @@ def plan_item(state: ItemState, lead: Lead, coming: Sequence[ComingUse], today: 
     z = z_of(service)
     weeks, sd_weeks = lead.days / 7, lead.sd_days / 7
     figures = (demand.per_week, demand.sd_per_week, weeks, sd_weeks, z)
-    point = reorder_point(*figures)
+    computed = reorder_point(*figures)
+    point = max(computed, state.rules.reorder_at or 0.0)
+    is_used = demand.per_week > 0 or bool(coming) or point > 0
     course = Course(state, demand, coming, today)
     spoiled = sum(lot.spoils for lot in course.lots if lot.is_expired)
     position = rounded(state.on_hand - spoiled + state.outstanding)
-    alone = course.run_out(with_orders=False)
-    with_orders = course.run_out(with_orders=True) if state.on_order else alone
+    alone = course.run_out(with_orders=False) if is_used else RunOut(None, None, None)
+    with_orders = course.run_out(with_orders=True) if state.on_order and is_used else alone
     reach_days = lead.days + z * lead.sd_days
-    threat = course.threat(today + timedelta(days=math.ceil(reach_days + THREAT_DAYS)))
-    overdue = tuple(order for order in state.on_order if order.is_overdue(today))
+    threat = course.threat(later(today, math.ceil(reach_days + THREAT_DAYS)))
     order_by = _order_by(with_orders, threat, reach_days, today)
+    ahead = later(today, reach_days + 7 * WEEKS_WITHOUT_COSTS)
+    lost = sum(lot.spoils for lot in course.lots if lot.use_by <= ahead and not lot.is_expired)
+    taken = sum(use.quantity for use in coming if use.early_on <= ahead)
+    need = _Need(state, demand, taken + lost)
+    buy = _buy(need, point, position, threat)
     needs_order = (
         threat is not None
-        or (demand.per_week > 0 and position <= point)
-        or (order_by is not None and order_by <= today)
+        or (point > 0 and position <= point)
+        or (order_by is not None and order_by <= today and (buy.quantity > 0 or buy.limit != ""))
     )
     plan = ItemPlan(
-        state, demand, lead, service, safety_stock(*figures), point, position,
-        alone, with_orders, threat, course.lots, overdue, order_by,
-        needs_order, _buy(state, demand, point, position, threat),
-        tuple(sorted(coming, key=lambda use: use.due_on)), "ok",
+        state, demand, lead, service, safety_stock(*figures), computed, point, is_used,
+        position, counted_orders(state, today), alone, with_orders, threat, course.lots,
+        tuple(order for order in state.on_order if order.is_overdue(today)), order_by,
+        needs_order, buy, tuple(sorted(coming, key=lambda use: use.due_on)), "ok",
     )  # fmt: skip
     return _standing(plan, today)
 
@@ -143,33 +164,57 @@ def _order_by(
     return max(today, needed_on - timedelta(days=math.ceil(reach_days)))
 
 
-def _buy(
-    state: ItemState, demand: Demand, point: float, position: float, threat: Threat | None
-) -> Buy:
-    wanted, basis = _wanted(state, demand)
+@dataclass(frozen=True)
+class _Need:
+    """What an order is for; `gone` is what queued swaps take, and what spoils, in some weeks."""
+
+    state: ItemState
+    demand: Demand
+    gone: float
+
+    def wanted(self, point: float, position: float) -> tuple[float, Basis]:
+        """What to order at once, before containers and limits."""
+        rules, price = self.state.rules, unit_cents(self.state)
+        holding = USUAL_HOLDING_PERCENT if rules.holding_percent is None else rules.holding_percent
+        per_week = self.demand.per_week
+        if per_week <= 0:
+            return self._without_use(point, position)
+        try:
+            costs = rules.order_cost_cents or 0, price or 0, holding
+            return economic_quantity(per_week * WEEKS_A_YEAR, *costs), "economic"
+        except ValueError:
+            return per_week * WEEKS_WITHOUT_COSTS, "weeks"
+
+    def _without_use(self, point: float, position: float) -> tuple[float, Basis]:
+        """What the queued swaps lack, and up to twice the reorder point that was entered."""
+        lacking = max(0.0, self.gone - position)
+        refill = max(0.0, 2 * point - (position - self.gone)) if point > 0 else 0.0
+        return (refill, "refill") if refill > lacking else (lacking, "swaps")
+
+
+def _buy(need: _Need, point: float, position: float, threat: Threat | None) -> Buy:
+    state = need.state
+    wanted, basis = need.wanted(point, position)
     missing = max(0.0, point - position, threat.short if threat else 0.0)
     if missing > wanted:
         wanted, basis = missing, "missing"
-    limit, most = _most(state, demand, position)
-    cut = limit if wanted > most else ""
+    limit, most = _most(state, need.demand, position)
     containers, quantity = _packed(state, min(wanted, most), most)
+    cut = limit if quantity < wanted - 1e-6 else ""
     price = unit_cents(state)
     cost = None if price is None else round(price * quantity)
     return Buy(quantity, rounded(wanted), basis, cut, containers, cost)
 
 
-def _wanted(
-    state: ItemState, demand: Demand
-) -> tuple[float, Literal["economic", "weeks", "missing"]]:
-    rules, price = state.rules, unit_cents(state)
-    holding = USUAL_HOLDING_PERCENT if rules.holding_percent is None else rules.holding_percent
-    try:
-        per_year = demand.per_week * WEEKS_A_YEAR
-        return economic_quantity(
-            per_year, rules.order_cost_cents or 0, price or 0, holding
-        ), "economic"
-    except ValueError:
-        return demand.per_week * WEEKS_WITHOUT_COSTS, "weeks"
+def counted_orders(state: ItemState, today: date) -> float:
+    """What is on order with a day that has not passed."""
+    return rounded(
+        sum(
+            order.outstanding
+            for order in state.on_order
+            if order.expected_on is not None and not order.is_overdue(today)
+        )
+    )
 
 
 def _most(
@@ -201,15 +246,17 @@ def _standing(plan: ItemPlan, today: date) -> ItemPlan:
     """The one thing to say of an item first."""
     soon = today + timedelta(days=SOON_DAYS)
     ending = [lot for lot in plan.lots if lot.spoils > 0]
-    is_wanted = plan.demand.per_week > 0 or bool(plan.state.rules.used_per_swap)
+    can_order = plan.buy.quantity > 0
     tests: tuple[tuple[bool, Standing], ...] = (
         (plan.state.on_hand < 0, "recount"),
         (plan.threat is not None, "short"),
-        (plan.state.on_hand == 0 and is_wanted, "none"),
-        (plan.needs_order, "low"),
+        (plan.state.on_hand == 0 and plan.is_used, "none"),
+        (plan.needs_order and can_order, "low"),
+        (plan.needs_order, "full"),
         (bool(plan.overdue), "late"),
         (any(lot.is_expired for lot in plan.lots), "expired"),
         (any(lot.use_by <= today + timedelta(days=EXPIRING_DAYS) for lot in ending), "expiring"),
-        (plan.order_by is not None and plan.order_by <= soon, "soon"),
+        (plan.state.on_hand == 0 and not plan.state.on_order, "new"),
+        (plan.order_by is not None and plan.order_by <= soon and can_order, "soon"),
     )
     return replace(plan, standing=next((word for is_so, word in tests if is_so), "ok"))

@@ -61,6 +61,7 @@ class KeepingRules:
     shelf_life_days: float | None = None
     opened_life_days: float | None = None
     used_per_swap: float | None = None
+    reorder_at: float | None = None
 
 
 @dataclass(frozen=True)

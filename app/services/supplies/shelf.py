@@ -22,7 +22,7 @@ from app.store.tables import RoomRow
 from app.store.things import things
 
 URGENCY: tuple[Standing, ...] = (
-    "short", "none", "recount", "low", "late", "expired", "expiring", "soon", "ok",
+    "short", "none", "recount", "low", "full", "late", "expired", "expiring", "new", "soon", "ok",
 )  # fmt: skip
 PURITY_SLACK_PERCENT = 1.0
 

@@ -24,7 +24,7 @@ from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep, get_visi
 from app.web.planning.views import shortfall_text
 from app.web.render import wants_fragment
 from app.web.rooms.gauge import Gauge, gauge_of
-from app.web.supplies.words import lack_words
+from app.web.supplies.advice import lack_words
 
 router = APIRouter()
 TEMPLATE = "rooms/board.html"

@@ -17,7 +17,7 @@ from app.domain.roomlog.kinds.supplies import (
     OrderPlaced,
     StockEntry,
 )
-from app.domain.supplies.plan import ItemPlan
+from app.domain.supplies.plan import ItemPlan, Standing
 from app.domain.supplies.state import ItemState, Order
 from app.services.rooms import slug
 from app.services.supplies.shelf import Shelf, read_shelf
@@ -26,15 +26,16 @@ from app.store.things import things
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
 from app.web.money import Money
-from app.web.supplies import words
+from app.web.supplies import advice, words
 from app.web.supplies.forms import read_stock
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
 AHEAD_DAYS = 14
+SAID: tuple[Standing, ...] = ("short", "none", "late", "full", "new")
 LINES_SHOWN = 60  # of one supplier: a form holds no more fields
 TITLES = (
     "Supplier", "Item", "Key", "Order by", "Quantity", "Unit", "Containers", "On hand", "On order",
-    "Reorder point", "Runs out", "Price",
+    "Reorder point", "Runs out, orders counted", "Price",
 )  # fmt: skip
 
 
@@ -51,6 +52,7 @@ class ToOrder:
     cost: str
     unit: str
     is_ticked: bool
+    counted: str
 
 
 @dataclass(frozen=True)
@@ -183,10 +185,12 @@ def _due(shelf: Shelf, show: str) -> list[ItemPlan]:
     return [
         plan
         for plan in shelf.plans
-        if show == "all"
-        or plan.needs_order
-        or (plan.order_by is not None and plan.order_by <= soon and plan.buy.quantity > 0)
+        if show == "all" or (plan.buy.quantity > 0 and (plan.needs_order or _is_soon(plan, soon)))
     ]
+
+
+def _is_soon(plan: ItemPlan, soon: date) -> bool:
+    return plan.order_by is not None and plan.order_by <= soon
 
 
 def _groups(visit: Visit, shelf: Shelf, show: str, form: FormState) -> list[Group]:
@@ -231,18 +235,20 @@ def _to_order(
     money: Money,
 ) -> ToOrder:
     state, room, key = plan.state, visit.room, plan.state.key
-    said = words.remark(plan, shelf.today, room)
-    typed = words.typed_quantity(plan.buy.quantity, state, room)
+    said = advice.remark(plan, shelf.today, room)
+    is_known = plan.buy.quantity > 0
+    typed = words.typed_quantity(plan.buy.quantity, state, room) if is_known else ""
     return ToOrder(
         plan,
         words.quantity(plan.buy.quantity, state, room),
         form.value(f"quantity.{key}") if is_sent else typed,
         words.containers_words(plan.buy.containers, state, room),
         words.day_words(plan.order_by, shelf.today),
-        said.text if plan.standing in ("short", "none", "late") else "",
+        said.text if plan.standing in SAID or not is_known else "",
         money(plan.buy.cost_cents),
         words.unit_of(state, room),
-        bool(form.value(f"take.{key}")) if is_sent else plan.needs_order,
+        bool(form.value(f"take.{key}")) if is_sent else plan.needs_order and is_known,
+        advice.counted_words(plan, room),
     )
 
 

@@ -1,5 +1,6 @@
 """The shelf: every item against its reorder point, and what it threatens; the page of one item."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,11 +14,12 @@ from app.domain.supplies.plan import ItemPlan
 from app.domain.supplies.state import ItemState
 from app.services.entries import entry_of
 from app.services.supplies.shelf import Shelf, read_shelf
+from app.store import queries
 from app.store.log import find_entry
 from app.store.things import book
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormState
-from app.web.supplies import words
+from app.web.supplies import advice, words
 from app.web.supplies.movements import item_of, move_context, usual
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
@@ -38,11 +40,12 @@ class Line:
 
     plan: ItemPlan
     bar: Bar
-    remark: words.Remark
+    remark: advice.Remark
     on_hand: str
     point: str
     runs_out: str
     reach: str
+    with_orders: str
     use_by: str
 
 
@@ -67,7 +70,7 @@ def shelf_page(visit: VisitDep) -> Response:
         "average_cents": sum(plan.state.worth.average_cents for plan in shelf.plans),
         "money": words.money_here(visit),
         "threats": [
-            (p.state, words.threat_words(p, shelf.today, visit.room)) for p in shelf.threats
+            (p.state, advice.threat_words(p, shelf.today, visit.room)) for p in shelf.threats
         ],
     }
     return visit.page("supplies/shelf.html", context)
@@ -80,11 +83,16 @@ def item_page(visit: VisitDep, item: str) -> Response:
     shelf = read_shelf(visit.session, visit.room, visit.now)
     plan = shelf.plan(item)
     context = move_context(visit, state, "use", FormState(usual(state, visit)))
-    context |= {"plan": plan, "shelf": shelf, "saved": _saved(visit, state)}
-    context["ledger"] = _ledger(visit, state)
+    context |= {"plan": plan, "shelf": shelf, "saved": None}
+    names = {
+        tank.key: tank.name for tank in queries.board(visit.session, visit.room_id, visit.now).tanks
+    }
+    context["saved"] = _saved(visit, state, names)
+    context["ledger"] = _ledger(visit, state, names)
     if plan is not None:
         context["line"] = line_of(plan, shelf, visit)
-        context["with_orders"] = words.run_out_words(plan.run_out_with_orders, shelf.today)
+        context["with_orders"] = advice.run_out_words(plan.run_out_with_orders, shelf.today)
+        context["counted"] = advice.counted_words(plan, visit.room)
         context["pack"] = words.containers_words(plan.buy.containers, state, visit.room)
     return visit.page("supplies/item.html", context)
 
@@ -92,15 +100,15 @@ def item_page(visit: VisitDep, item: str) -> Response:
 def line_of(plan: ItemPlan, shelf: Shelf, visit: Visit) -> Line:
     """An item in words."""
     room, state = visit.room, plan.state
-    runs_out, reach = words.run_out_words(plan.run_out, shelf.today)
+    runs_out, reach = advice.on_hand_words(plan, shelf.today)
     first = plan.lots[0] if plan.lots else None
     return Line(
-        plan, bar_of(plan), words.remark(plan, shelf.today, room),
+        plan, bar_of(plan), advice.remark(plan, shelf.today, room),
         words.quantity(state.on_hand, state, room),
         words.quantity(words.whole_up(plan.reorder_point, state), state, room)
         if plan.reorder_point > 0
         else "",
-        runs_out, reach,
+        runs_out, reach, advice.with_orders_words(plan, shelf.today, room),
         f"lot {first.lot} good until {words.day_words(first.use_by, shelf.today)}" if first else "",
     )  # fmt: skip
 
@@ -112,7 +120,7 @@ def bar_of(plan: ItemPlan) -> Bar:
     return Bar(round(100 * on_hand / end, 1), round(100 * point / end, 1) if point > 0 else None)
 
 
-def _ledger(visit: Visit, state: ItemState) -> list[dict[str, Any]]:
+def _ledger(visit: Visit, state: ItemState, tanks: Mapping[str, str]) -> list[dict[str, Any]]:
     """The latest entries in the item's book, with what was on hand after the last of them."""
     moves, money = {move.entry: move for move in state.recent}, words.money_here(visit)
     lines = []
@@ -122,14 +130,15 @@ def _ledger(visit: Visit, state: ItemState) -> list[dict[str, Any]]:
         lines.append(
             {
                 "id": row.uid, "at": entry.at, "by": entry.by, "title": KINDS[row.kind].summary,
-                "text": words.move_words(entry, state, visit.room, money), "is_voided": is_voided,
+                "text": words.move_words(entry, state, visit.room, money, tanks),
+                "is_voided": is_voided,
                 "balance": None if move is None else move.balance,
             }
         )  # fmt: skip
     return lines
 
 
-def _saved(visit: Visit, state: ItemState) -> dict[str, Any] | None:
+def _saved(visit: Visit, state: ItemState, tanks: Mapping[str, str]) -> dict[str, Any] | None:
     """What was just entered or taken back."""
     asked = visit.request.query_params
     key = asked.get("saved") or asked.get("undone")
@@ -139,7 +148,7 @@ def _saved(visit: Visit, state: ItemState) -> dict[str, Any] | None:
         row = find_entry(visit.session, visit.room_id, key)
     except NotFound:
         return None
-    text = words.move_words(entry_of(row), state, visit.room, words.money_here(visit))
+    text = words.move_words(entry_of(row), state, visit.room, words.money_here(visit), tanks)
     return {
         "id": row.uid, "title": KINDS[row.kind].summary, "is_undone": "undone" in asked,
         "text": text, "is_voided": row.voided_by is not None,

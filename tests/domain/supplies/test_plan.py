@@ -6,6 +6,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from app.domain.supplies.demand import WEEKS_LOOKED_AT, learn
@@ -179,3 +181,101 @@ def test_what_spoils_is_not_counted_on() -> None:
 
 def test_books_below_zero_ask_for_a_count() -> None:
     assert plan(item(0, 14, owed=3.0)).standing == "recount"
+
+
+def seldom(on_hand: float, reorder_at: float | None = None, **more: Any) -> ItemState:
+    """A spill kit: counted in pieces, no use in its past."""
+    values: dict[str, Any] = {
+        "category": "protection", "unit": "piece", "solvent": None, "weeks": (),
+        "first_week": THIS_WEEK if on_hand else None, "rules": KeepingRules(reorder_at=reorder_at),
+    }  # fmt: skip
+    return item(on_hand, **(values | more))
+
+
+def test_of_an_item_without_use_no_day_is_named_and_nothing_is_ordered() -> None:
+    for state, standing in ((seldom(0), "new"), (seldom(5), "ok")):
+        found = plan(state)
+        assert (found.is_used, found.needs_order, found.standing) == (False, False, standing)
+        assert (found.order_by, found.buy.quantity) == (None, 0)
+        assert found.run_out.early_on is None
+    ends = (Lot("old", 5, TODAY, expires_on=TODAY + timedelta(days=4)),)
+    spoiling = plan(seldom(5, lots=ends))
+    assert (spoiling.needs_order, spoiling.order_by, spoiling.standing) == (False, None, "expiring")
+
+
+def test_what_must_be_there_is_ordered_at_the_point_that_was_entered() -> None:
+    assert not plan(seldom(3, 2)).needs_order
+    at_it = plan(seldom(2, 2))
+    assert (at_it.needs_order, at_it.standing, at_it.buy.quantity) == (True, "low", 2)
+    none = plan(seldom(0, 2))
+    assert (none.standing, none.buy.quantity, none.buy.basis) == ("none", 4, "refill")
+    on_its_way = Order("o1", 4, TODAY, expected_on=TODAY + timedelta(days=3))
+    assert not plan(seldom(0, 2, on_order=(on_its_way,))).needs_order
+
+
+def test_the_higher_of_the_computed_and_the_entered_reorder_point_counts() -> None:
+    low, high = (plan(item(60, 14, rules=KeepingRules(reorder_at=one))) for one in (5.0, 40.0))
+    assert (low.reorder_point, low.computed_point) == (pytest.approx(14), pytest.approx(14))
+    assert (high.reorder_point, high.computed_point) == (40, pytest.approx(14))
+
+
+def test_a_swap_of_an_item_without_a_past_is_ordered_for() -> None:
+    found = plan(item(10, 0.0, weeks=(), first_week=None), swap("alder", 11, 46, spread=4))
+    assert (found.needs_order, found.threat) == (True, None)  # early on day 7, delivery takes 7
+    assert (found.buy.quantity, found.buy.basis) == (36, "swaps")
+
+
+def test_a_full_shelf_below_its_reorder_point_is_no_order_of_nothing() -> None:
+    rules = KeepingRules(max_on_shelf=10.0)
+    found = plan(item(10, 14, rules=rules))
+    assert (found.needs_order, found.buy.quantity, found.buy.limit) == (True, 0, "shelf")
+    assert found.standing == "full"
+    small = plan(item(8, 14, rules=replace(rules, container_sizes=(18.9,))))
+    assert (small.buy.quantity, small.buy.limit, small.standing) == (0, "shelf", "full")
+
+
+def test_only_orders_with_a_day_to_come_are_counted_on() -> None:
+    orders = tuple(
+        Order(f"o{n}", quantity, TODAY, expected_on=day)
+        for n, (quantity, day) in enumerate(
+            [(7, TODAY + timedelta(days=2)), (5, TODAY - timedelta(days=2)), (3, None)]
+        )
+    )
+    assert plan(item(20, 14, on_order=orders)).counted == 7
+
+
+lots_of_stock = st.lists(
+    st.tuples(st.integers(1, 60), st.none() | st.integers(-5, 90)), max_size=3
+).map(
+    lambda lots: tuple(
+        Lot(f"L{n}", float(q), TODAY, None if d is None else TODAY + timedelta(days=d))
+        for n, (q, d) in enumerate(lots)
+    )
+)
+some_rules = st.builds(
+    KeepingRules,
+    container_sizes=st.sampled_from([(), (18.9, 3.8), (50.0,)]),
+    max_on_shelf=st.none() | st.integers(0, 80),
+    shelf_life_days=st.none() | st.integers(1, 60),
+    reorder_at=st.none() | st.integers(0, 30),
+)
+some_swaps = st.lists(
+    st.builds(swap, st.just("alder"), st.integers(0, 90), st.integers(1, 60), st.integers(0, 9)),
+    max_size=4,
+)
+
+
+@given(lots_of_stock, some_rules, some_swaps, st.sampled_from([0.0, 0.3, 14.0]), st.integers(0, 70))
+def test_an_order_that_is_due_is_never_one_of_nothing(
+    lots: tuple[Lot, ...], rules: KeepingRules, swaps: list[ComingUse], weekly: float, days: int
+) -> None:
+    weeks = {} if weekly else {"weeks": (), "first_week": None}
+    state = item(0, weekly, lots=lots, rules=rules, **weeks)
+    found = plan(state, *swaps, lead=Lead(days, days / 4, "item"))
+    if found.needs_order:
+        assert found.buy.quantity > 0 or found.buy.limit
+        assert (found.standing == "full") <= (found.buy.quantity == 0)
+    if found.standing == "low":
+        assert found.buy.quantity > 0
+    if not found.is_used:
+        assert (found.needs_order, found.order_by, found.threat) == (False, None, None)

@@ -39,6 +39,16 @@ def test_safety_stock_of_a_fixed_interval_example() -> None:
     assert 900 + safety_stock(60, 2, 5, 0.5, 1.96) - 480 == pytest.approx(479.44, abs=0.01)
 
 
+def test_reorder_points_of_a_textbook() -> None:
+    # Taylor, Introduction to Management Science, chapter on inventory: 30 a day, sd 5, lead time 10
+    # days, 95 % (z 1.65); figures read on a public page of the book, its results from memory.
+    assert reorder_point(30, 5, 10, 0, 1.65) == pytest.approx(326.1, abs=0.05)
+    assert safety_stock(30, 5, 10, 0, 1.65) == pytest.approx(26.1, abs=0.05)
+    # The same with a lead time that varies by 3 days: 448.5 at steady use, 450.8 with both.
+    assert reorder_point(30, 0, 10, 3, 1.65) == pytest.approx(448.5, abs=0.05)
+    assert reorder_point(30, 5, 10, 3, 1.65) == pytest.approx(450.8, abs=0.05)
+
+
 def test_reorder_point_of_a_bath_solvent() -> None:
     # Formula of Silver, Pyke and Peterson (from memory), figures worked with scipy: 12 L a week,
     # sd 4, lead time 2 weeks, sd 0.5, 95 %.

@@ -3,7 +3,7 @@
 import csv
 import io
 import re
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -11,7 +11,7 @@ from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
 from app.domain.roomlog.kinds import Wash
-from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockUsed
+from app.domain.roomlog.kinds.supplies import Item, OrderPlaced, StockReceived, StockUsed
 from app.domain.supplies.state import ItemState
 from app.services.roomlog import record
 from app.services.rooms import find_room
@@ -334,6 +334,95 @@ def test_the_order_list_is_a_table_that_no_spreadsheet_calculates(
     row = next(row for row in rows if row["Key"] == "e")
     assert row["Item"] == '\'=HYPERLINK("http://x")'
     assert row["Supplier"] == "'+Teal"
+
+
+def order_rows(client: TestClient) -> list[dict[str, str]]:
+    text = client.get(f"{AT}/orders.csv").text.removeprefix("\ufeff")
+    return list(csv.DictReader(io.StringIO(text)))
+
+
+def kit(**more: Any) -> Item:
+    return Item(at=NOW, item="kit", name="Spill kit", category="protection", unit="piece", **more)
+
+
+def test_a_new_item_asks_for_a_first_count_and_is_no_order_of_nothing(
+    client: TestClient, store: Store
+) -> None:
+    record(store, ROOM, [kit(supplier="Teal Supply")], NOW)
+    page = client.get(AT).text
+    assert "Nothing known" in page
+    assert "enter what lies there, and set a reorder point" in page
+    assert "Order 0" not in page
+    item = client.get(f"{AT}/items/kit").text
+    assert "no use yet" in item
+    assert "a first quantity is yours to choose" in item
+    assert f"{AT}/count?only=kit" in item
+    assert "kit" not in {row["Key"] for row in order_rows(client)}
+    orders = client.get(f"{AT}/orders?show=all").text
+    assert re.search(r'name="quantity.kit" value=""', orders)
+    assert "take.kit" in orders
+    sent = {"order": "o1", "show": "all", "supplier": "Teal Supply", "take.kit": "on",
+            "quantity.kit": ""}  # fmt: skip
+    refused = client.post(f"{AT}/orders", data=sent)
+    assert refused.status_code == 422
+    assert "Quantity is missing" in refused.text
+
+
+def test_an_item_in_stock_without_use_names_no_day(client: TestClient, store: Store) -> None:
+    record(store, ROOM, [kit(), StockReceived(at=NOW, item="kit", quantity=3)], NOW)
+    page = client.get(f"{AT}/items/kit").text
+    assert "No use yet: set a reorder point, or count it." in page
+    assert "no day known without use" in page
+    assert "Order now" not in page
+    assert "kit" not in {row["Key"] for row in order_rows(client)}
+
+
+def test_a_reorder_point_that_is_entered_puts_a_seldom_used_item_on_the_list(
+    client: TestClient, store: Store
+) -> None:
+    record(store, ROOM, [kit(), StockReceived(at=NOW, item="kit", quantity=2)], NOW)
+    form = client.get(f"{AT}/items/kit/settings").text
+    assert "Order when so much is left" in form
+    client.post(f"{AT}/items/kit/settings", data={"name": "Spill kit", "reorder_at": "2"})
+    page = client.get(f"{AT}/items/kit").text
+    assert "2 pieces, as entered" in page
+    assert "Order 2 pieces now: it is at its reorder point." in page
+    assert [(r["Key"], r["Quantity"]) for r in order_rows(client) if r["Key"] == "kit"] == [
+        ("kit", "2")
+    ]
+
+
+def test_a_full_shelf_is_said_and_not_ordered(client: TestClient, store: Store) -> None:
+    full = kit(reorder_at=4, max_on_shelf=3)
+    record(store, ROOM, [full, StockReceived(at=NOW, item="kit", quantity=3)], NOW)
+    page = client.get(f"{AT}/items/kit").text
+    assert "Check its limits" in page
+    assert "Its reorder point is 4 pieces, but no container more may be kept: at most 3" in page
+    assert "kit" not in {row["Key"] for row in order_rows(client)}
+
+
+def test_the_day_to_order_says_which_orders_it_counts_on(client: TestClient, store: Store) -> None:
+    soon = NOW.date() + timedelta(days=4)
+    record(store, ROOM, [
+        OrderPlaced(at=NOW, item="gloves", order="o1", quantity=40, expected_on=soon),
+        OrderPlaced(at=NOW, item="gloves", order="o2", quantity=10),
+    ], NOW)  # fmt: skip
+    said = "40 pairs on order counted, 10 pairs late or without a day not counted"
+    item = client.get(f"{AT}/items/gloves").text
+    assert item.count(said) >= 2
+    shelf = client.get(AT).text
+    assert "with 40 pairs on order: " in shelf
+    assert "On hand runs out" in shelf
+
+
+def test_the_ledger_speaks_of_days_and_tanks_as_people_do(client: TestClient, store: Store) -> None:
+    record(store, ROOM, [
+        OrderPlaced(at=NOW, item="gloves", order="o1", quantity=40, expected_on=date(2026, 3, 6)),
+        StockUsed(at=NOW, item="gloves", quantity=1, purpose="swap", tank="t1"),
+    ], NOW)  # fmt: skip
+    page = client.get(f"{AT}/items/gloves").text
+    assert "order o1, 40 pairs, expected on Fri 6 Mar" in page
+    assert "1 pair, for a swap, tank T1" in page
 
 
 def test_a_movement_of_an_unknown_item_asks_for_its_set_up(

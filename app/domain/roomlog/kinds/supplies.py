@@ -75,6 +75,11 @@ class ItemSettings(LedgerEntry):
     shelf_life_days: float | None = number("Keeps unopened", "days", 1, 7300)
     opened_life_days: float | None = number("Keeps once opened", "days", 1, 7300)
     used_per_swap: float | None = number("Taken for each swap", "", 0, MOST)
+    reorder_at: float | None = number(
+        "Order when so much is left", "", 0, MOST,
+        help="For what must be there though it is seldom used. Where the use asks for more, the "
+        "higher of both counts.",
+    )  # fmt: skip
 
     def problems(self) -> list[FieldError]:
         """Prices that cannot be."""
