@@ -1,6 +1,7 @@
 """What the spending pages ask of the log and of the estimates."""
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -85,6 +86,18 @@ def parts_mass(
     )  # fmt: skip
     masses = [mass for text in rows if (mass := json.loads(text).get("mass_g")) is not None]
     return len(masses), float(sum(masses))
+
+
+def rows_between(
+    session: Session, room_id: int, kinds: Sequence[str], since: datetime, until: datetime
+) -> Sequence[EntryRow]:
+    """Entries of these kinds between two instants that still count, the oldest first."""
+    query = select(EntryRow).where(
+        EntryRow.room_id == room_id, col(EntryRow.kind).in_(kinds),
+        EntryRow.at_us >= to_us(since), EntryRow.at_us < to_us(until),
+        col(EntryRow.voided_by).is_(None),
+    )  # fmt: skip
+    return session.exec(query.order_by(col(EntryRow.at_us), col(EntryRow.id))).all()
 
 
 def daily_loads(

@@ -33,6 +33,24 @@ class Money:
             )
         )  # fmt: skip
 
+    def short(self, cents: float) -> str:
+        """An amount beside an axis: without hundredths where there are none."""
+        if round(cents) % 100:
+            return self(cents)
+        amount, locale = Decimal(round(cents)) / 100, _known(self.locale)
+        if not self.currency:
+            return str(format_decimal(amount, "#,##0", locale=locale))
+        return str(
+            format_currency(
+                amount, self.currency, locale=locale, currency_digits=False,
+                format=_pattern(self.locale).replace(".00", ""),
+            )
+        )  # fmt: skip
+
+    def about(self, cents: float) -> str:
+        """A forecast, in whole units: it is not known to the cent."""
+        return self.short(100 * round(cents / 100))
+
     @property
     def unit(self) -> str:
         """The currency's word beside a field."""

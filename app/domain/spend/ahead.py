@@ -16,12 +16,22 @@ class SwapCost:
 
     Attributes:
         life_days: from one swap to the next; None where it is not known.
+        charged_cents: what the week under way was charged already for a swap that is under way.
     """
 
     tank: str
     cents: float
     chance: Callable[[datetime], float]
     life_days: float | None = None
+    charged_cents: float = 0.0
+
+
+@dataclass(frozen=True)
+class Begun:
+    """The week that is under way: what it has cost so far, and what share of it is left."""
+
+    spent_cents: float
+    share_left: float
 
 
 @dataclass(frozen=True)
@@ -31,7 +41,9 @@ class WeekAhead:
     Attributes:
         swaps: expected number; likely: tanks with their chance of a swap in it, the likeliest
             first.
-        usual_cents: everything but swaps, as in the weeks before.
+        usual_cents: everything but swaps, as in the weeks before; of a week under way what is
+            left of it.
+        spent_cents: what a week under way has cost so far; it is in `cents`.
     """
 
     since: datetime
@@ -41,6 +53,10 @@ class WeekAhead:
     usual_cents: float
     swaps: float
     likely: tuple[tuple[str, float], ...]
+    spent_cents: float = 0.0
+
+
+FRESH = Begun(0.0, 1.0)
 
 
 def usual(weeks: Sequence[Sequence[CostLine]]) -> tuple[float, float]:
@@ -56,27 +72,34 @@ def _is_of_swap(line: CostLine) -> bool:
 
 def weeks_ahead(
     spans: Sequence[tuple[datetime, datetime]], swaps: Sequence[SwapCost],
-    usual_cents: tuple[float, float],
+    usual_cents: tuple[float, float], begun: Begun = FRESH,
 ) -> list[WeekAhead]:  # fmt: skip
     """Each week's expected costs: usual ones, and each swap's by its chance to fall into it.
 
+    The first week may be under way (`begun`): what it has cost stands, of the usual costs only
+    the part that is left is expected, and a swap under way costs what was not charged for it yet.
     The range takes swaps as independent of each other and the sum as normal: a week's costs are
     the sum of many.
     """
-    mean, sd = usual_cents
+    costs = {swap.tank: swap.cents for swap in swaps}
     found = []
     for number, (since, until) in enumerate(spans):
-        chances = {swap.tank: _chance(swap, since, until, is_first=number == 0) for swap in swaps}
-        costs = {swap.tank: swap.cents for swap in swaps}
+        first = number == 0
+        part = begun if first else FRESH
+        mean, sd = usual_cents[0] * part.share_left, usual_cents[1] * part.share_left**0.5
+        chances = {swap.tank: _chance(swap, since, until, is_first=first) for swap in swaps}
         expected = sum(chance * costs[tank] for tank, chance in chances.items())
+        if first:
+            expected -= sum(min(swap.charged_cents, swap.cents) for swap in swaps)
         variance = sd**2 + sum(
             costs[tank] ** 2 * max(0.0, chance * (1 - chance)) for tank, chance in chances.items()
         )
-        spread = Z90 * variance**0.5
+        spread, sure = Z90 * variance**0.5, part.spent_cents
+        middle = sure + mean + expected
         found.append(
             WeekAhead(
-                since, mean + expected, max(0.0, mean + expected - spread),
-                mean + expected + spread, mean, sum(chances.values()), _likely(chances),
+                since, middle, max(sure, middle - spread), middle + spread, mean,
+                sum(chances.values()), _likely(chances), sure,
             )
         )  # fmt: skip
     return found

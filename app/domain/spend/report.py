@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from app.domain.spend.allot import allotted
-from app.domain.spend.lines import CATEGORIES, LABOUR, SOLVENT, CostLine
+from app.domain.spend.lines import CATEGORIES, SOLVENT, CostLine
 
 CarryIn = Mapping[str, Mapping[str, float]]
 """By tank, grams that each resin carried into it."""
@@ -112,36 +112,3 @@ def pace(cents: int, washes: int, weighed: int, parts_g: float) -> Pace:
     if weighed and parts_g > 0 and washes:
         per_kg = cents * (weighed / washes) / (parts_g / 1000)
     return Pace(washes, cents / washes if washes else None, weighed, parts_g / 1000, per_kg)
-
-
-@dataclass(frozen=True)
-class Cause:
-    """What sets a week apart from those before it.
-
-    Attributes:
-        category: where the costs rose, or fell, most against the mean of the weeks before.
-        change_cents: by how much; 0 where there is nothing to compare with.
-        tanks: the tanks with the largest costs of that category, at most two.
-        swaps: swaps of the week.
-    """
-
-    category: str
-    change_cents: int
-    tanks: tuple[str, ...]
-    swaps: int
-
-
-def cause(lines: Sequence[CostLine], before: Sequence[Sequence[CostLine]]) -> Cause | None:
-    """What the week's costs are made of, against the weeks before; None where there are none."""
-    if not lines:
-        return None
-    now, earlier = by_category(lines), [by_category(week) for week in before]
-    weeks = max(len(earlier), 1)
-    mean = {name: sum(week[name] for week in earlier) / weeks for name in CATEGORIES}
-    changes = {name: now[name] - mean[name] for name in CATEGORIES} if earlier else dict(now)
-    total = sum(changes.values())
-    chosen = max(CATEGORIES, key=lambda name: changes[name] if total >= 0 else -changes[name])
-    there = grouped([line for line in lines if line.category == chosen], lambda line: line.tank)
-    tanks = tuple(group.key for group in there if group.key)[:2]
-    swaps = {line.entry for line in lines if line.category == LABOUR and line.what == "Swap"}
-    return Cause(chosen, round(changes[chosen]) if earlier else 0, tanks, len(swaps))

@@ -6,7 +6,8 @@ from datetime import date, datetime, time, timedelta, tzinfo
 
 from app.domain.errors import FieldError
 
-_WRITTEN = re.compile(r"(\d{4})-W(\d{2})")
+_WRITTEN = re.compile(r"([0-9]{4})-W([0-9]{2})")
+FIRST_YEAR, LAST_YEAR = 1970, 2200
 
 
 @dataclass(frozen=True, order=True)
@@ -39,17 +40,18 @@ class IsoWeek:
             FieldError: no such week.
         """
         found = _WRITTEN.fullmatch(text)
-        try:
-            if found is None:
-                raise ValueError
-            week = cls(int(found[1]), int(found[2]))
-            if not 1970 <= week.year < 2200:
-                raise ValueError
-            date.fromisocalendar(week.year, week.number, 1)
-        except ValueError:
-            message = f"“{text[:20]}” is no week such as 2026-W09."
-            raise FieldError("week", message) from None
-        return week
+        if found is None:
+            message = f"“{text[:20]}” is no week: give its year and number, such as 2026-W09."
+            raise FieldError("week", message)
+        year, number = int(found[1]), int(found[2])
+        if not FIRST_YEAR <= year < LAST_YEAR:
+            message = f"Weeks are shown from {FIRST_YEAR} to {LAST_YEAR - 1}; {year} is not."
+            raise FieldError("week", message)
+        last = date(year, 12, 28).isocalendar().week  # 28 December is always in the last one
+        if not 1 <= number <= last:
+            message = f"{year} has the weeks W01 to W{last}: there is no W{number:02d} in it."
+            raise FieldError("week", message)
+        return cls(year, number)
 
     @property
     def monday(self) -> date:

@@ -40,12 +40,25 @@ def _cells(line: CostLine, week: str, zone: ZoneInfo) -> tuple[Any, ...]:
     )  # fmt: skip
 
 
+def quality_rows(read: Week) -> list[tuple[str, int]]:
+    """What stands beside the cost: name and count."""
+    found, bad = read.quality, read.quality.rejects
+    return [
+        ("Washes", found.washes), ("Washes past the limit", found.late),
+        ("Times that parts were rejected", bad.entries), ("Parts rejected", bad.parts),
+        ("Parts rejected as tacky", bad.tacky), ("Parts washed again", bad.washed_again),
+        ("Parts scrapped", bad.scrapped),
+    ]  # fmt: skip
+
+
 def workbook(
-    path: Path, week: str, lines: Sequence[CostLine], groups: Mapping[str, Any], zone: ZoneInfo
-) -> None:
+    path: Path, week: str, lines: Sequence[CostLine], groups: Mapping[str, Any], zone: ZoneInfo,
+    beside: Mapping[str, Sequence[tuple[str, int, bool]]] | None = None,
+) -> None:  # fmt: skip
     """Write the workbook: one sheet of entries, one of sums that follow it.
 
     Rows are written as they come and kept nowhere (constant memory), so the entries are first.
+    `beside` are figures that no entry here adds up to: name, figure, and whether it is money.
     """
     options = {
         "constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False,
@@ -61,7 +74,10 @@ def workbook(
             entries.write_string(0, column, name, bold)
         for number, line in enumerate(lines, 1):
             _write(entries, number, _cells(line, week, zone), money)
-        _sums(book, week, lines, groups, (bold, money))
+        sheet = book.add_worksheet("Sums")
+        sheet.set_column(0, 1, 30)
+        row = _sums(sheet, week, lines, groups, (bold, money))
+        _beside(sheet, row, beside or {}, (bold, money))
 
 
 def _write(sheet: Any, number: int, cells: Sequence[Any], money: Any) -> None:
@@ -75,11 +91,10 @@ def _write(sheet: Any, number: int, cells: Sequence[Any], money: Any) -> None:
 
 
 def _sums(
-    book: Any, week: str, lines: Sequence[CostLine], groups: Mapping[str, Any], formats: Any
-) -> None:
+    sheet: Any, week: str, lines: Sequence[CostLine], groups: Mapping[str, Any], formats: Any
+) -> int:
     bold, money = formats
-    sheet, last = book.add_worksheet("Sums"), max(len(lines) + 1, 2)
-    sheet.set_column(0, 1, 24)
+    last = max(len(lines) + 1, 2)
     cost = f"Entries!${COST_COLUMN}$2:${COST_COLUMN}${last}"
     sheet.write_string(0, 0, f"Week {week}", bold)
     row = 1
@@ -104,6 +119,19 @@ def _sums(
                 )
             )
         row += 2
+    return row
+
+
+def _beside(sheet: Any, row: int, beside: Mapping[str, Any], formats: Any) -> None:
+    bold, money = formats
+    for title, figures in beside.items():
+        sheet.write_string(row, 0, title, bold)
+        for name, figure, is_money in figures:
+            row += 1
+            sheet.write_string(row, 0, name)
+            value = figure / 100 if is_money else figure
+            sheet.write_number(row, 1, value, money if is_money else None)
+        row += 2
 
 
 def write_week(
@@ -120,4 +148,18 @@ def write_week(
             for group in week.by_resin
         ],
     }
-    workbook(path, str(week.week), week.lines, groups, zone)
+    beside = {"Quality": [(name, count, False) for name, count in quality_rows(week)]}
+    if (why := week.why) is not None:
+        beside[f"Against the mean of {why.weeks} weeks"] = [
+            ("usual", why.usual_cents, True),
+            *((one.category, one.change_cents, True) for one in why.drivers),
+            ("this week", why.cents, True),
+        ]
+    worth = [
+        (f"{tanks.get(one.tank, one.tank)}, {one.litres:.1f} L", one.cents, True)
+        for one in week.quality.losses
+        if one.cents is not None
+    ]
+    if worth:
+        beside["Lost to problems, charged when it was filled"] = worth
+    workbook(path, str(week.week), week.lines, groups, zone, beside)

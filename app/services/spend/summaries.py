@@ -12,14 +12,19 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from app.config import Mail, Settings
+from app.domain.spend import verdict as verdicts
 from app.domain.spend.weeks import IsoWeek
-from app.services.spend.sheets import amount, csv_lines, write_week
+from app.services.spend.sheets import amount, csv_lines, quality_rows, write_week
 from app.services.spend.week import Week, read_week
 from app.store import queries
 from app.store.engine import Store
 from app.store.tables import RoomRow
 
 LONGEST_WAIT_S = 20
+VERDICTS = {
+    verdicts.OVER: "Over the budget by", verdicts.UNDER: "Under the budget by",
+    verdicts.AHEAD: "More than the budget to date by", verdicts.SO_FAR: "Left of the budget",
+}  # fmt: skip
 _log = logging.getLogger(__name__)
 
 
@@ -35,14 +40,14 @@ def write_due(store: Store, settings: Settings, now: datetime) -> list[Path]:
         for room in queries.rooms(session):
             week = IsoWeek.at(now, ZoneInfo(room.time_zone)).plus(-1)
             try:
-                written += _write_and_send(session, room, week, settings)
+                written += _write_and_send(session, room, week, now, settings)
             except (OSError, smtplib.SMTPException) as error:
                 _log.warning("Summary of %s for %s failed: %s", week, room.key, error)
     return written
 
 
 def _write_and_send(
-    session: Session, room: RoomRow, week: IsoWeek, settings: Settings
+    session: Session, room: RoomRow, week: IsoWeek, now: datetime, settings: Settings
 ) -> list[Path]:
     folder = settings.summary_dir
     assert folder is not None
@@ -50,7 +55,7 @@ def _write_and_send(
     text, sent = folder / f"{stem}.txt", folder / f"{stem}.sent"
     is_new = not text.exists()
     if is_new:
-        read = read_week(session, room, week)
+        read = read_week(session, room, week, now)
         if not read.lines and not read.pace.washes:
             return []
         _write(session, room, read, folder, stem)
@@ -81,21 +86,28 @@ def summary_lines(room: RoomRow, read: Week, tanks: dict[str, str]) -> Iterator[
     """The week as plain text."""
     unit = f" {read.spend.prices.currency}".rstrip()
 
-    def money(cents: int) -> str:
-        return f"{amount(cents):,.2f}{unit}"
+    def money(cents: int, sign: str = "") -> str:
+        return f"{amount(cents):{sign},.2f}{unit}"
 
     yield f"{room.name}, week {read.week} ({read.week.monday} to {read.week.sunday})"
     yield f"Consumed: {money(read.cents)}"
-    if read.budget_cents is not None:
-        yield f"Budget: {money(read.budget_cents)}"
-    for category, cents in read.by_category.items():
-        if cents:
-            yield f"  {category}: {money(cents)}"
+    if read.verdict is not None:
+        yield f"Budget: {money(read.verdict.budget_cents)}"
+        yield f"{VERDICTS[read.verdict.kind]}: {money(read.verdict.cents)}"
+    yield from (f"  {name}: {money(cents)}" for name, cents in read.by_category.items() if cents)
+    if (why := read.why) is not None:
+        yield f"Against the mean of the {why.weeks} weeks before, {money(why.usual_cents)}:"
+        yield from (f"  {one.category}: {money(one.change_cents, '+')}" for one in why.drivers)
+        yield f"  in all: {money(why.change_cents, '+')}"
     yield f"Bought: {money(read.bought_cents)}"
     yield "By tank:"
     for group in read.by_tank:
         yield f"  {tanks.get(group.key, group.key) or 'Whole room'}: {money(group.cents)}"
-    yield f"Washes: {read.pace.washes}, past the limit: {read.late}; rejects: {read.rejects}"
+    yield from (f"{name}: {figure}" for name, figure in quality_rows(read))
+    for loss in read.quality.losses:
+        worth = "no price known" if loss.cents is None else money(loss.cents)
+        where = tanks.get(loss.tank, loss.tank)
+        yield f"Lost from {where}, charged when it was filled: {loss.litres:.1f} L, {worth}"
     if read.uncovered:
         yield f"Fills without anything taken from the shelf: {len(read.uncovered)}"
 

@@ -7,26 +7,30 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
+from app.domain.roomlog.kinds import Reject
+from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.spend.costs import Fill
+from app.domain.spend.drivers import Comparison, compare
 from app.domain.spend.lines import CostLine, total
 from app.domain.spend.prices import Rates
+from app.domain.spend.quality import Quality, losses_of, rejects_of
 from app.domain.spend.report import (
-    Cause,
     Group,
     Pace,
     by_category,
     by_resin,
-    cause,
     grouped,
     pace,
     resin_lines,
 )
+from app.domain.spend.verdict import Verdict, verdict
 from app.domain.spend.weeks import IsoWeek, weeks_to
+from app.services.entries import entry_of
 from app.services.spend.rollups import Spend, counts_of, spend_of, washes_of
-from app.store.spend import WashRow
+from app.store.spend import WashRow, rows_between
 from app.store.tables import RoomRow
 
-SHOWN_WEEKS = 13
+SHOWN_WEEKS = 13  # of the trend; a usual week is the mean of so many before
 CARRY_WEEKS = 26  # how far back a bath's fill is looked for
 
 
@@ -45,7 +49,8 @@ class Week:
 
     Attributes:
         carry_in: by tank, grams each resin carried into the fill that the week began with.
-        late, washes, rejects: washes past the limit, all washes, rejected lots of parts.
+        share: how much of the week is over, 0 to 1.
+        why: against the usual week; of a week that is running, against the same part of others.
         uncovered: fills of the week that nothing taken from the shelf goes with.
     """
 
@@ -60,10 +65,10 @@ class Week:
     by_resin: Sequence[Group]
     bought: tuple[CostLine, ...]
     trend: Sequence[WeekCost]
-    cause: Cause | None
+    share: float
+    why: Comparison | None
     pace: Pace
-    late: int
-    rejects: int
+    quality: Quality
     uncovered: Sequence[Fill]
     carry_in: Mapping[str, Mapping[str, float]]
 
@@ -77,9 +82,21 @@ class Week:
         """The budget of the week."""
         return self.rates.weekly_budget_cents
 
+    @property
+    def is_over(self) -> bool:
+        """All of the week has passed."""
+        return self.share >= 1
 
-def read_week(session: Session, room: RoomRow, week: IsoWeek, shown: int = SHOWN_WEEKS) -> Week:
-    """A week of the room, and the weeks up to it."""
+    @property
+    def verdict(self) -> Verdict | None:
+        """The week against its budget; None without one."""
+        return verdict(self.cents, self.budget_cents, self.share)
+
+
+def read_week(
+    session: Session, room: RoomRow, week: IsoWeek, now: datetime, shown: int = SHOWN_WEEKS
+) -> Week:
+    """A week of the room as it stands at `now`, and the weeks up to it."""
     assert room.id is not None
     zone, spend = ZoneInfo(room.time_zone), spend_of(session, room)
     since, until = week.span(zone)
@@ -88,7 +105,7 @@ def read_week(session: Session, room: RoomRow, week: IsoWeek, shown: int = SHOWN
     carry_in = carry_in_of(rows, week)
     own, counts = rows[week], counts_of(session, room, week)
     washes = sum(row.count for row in own if row.kind == "wash")
-    before = [spend.week(one) for one in weeks[:-1] if one in spend.lines]
+    share = _share(since, until, now)
     return Week(
         week=week, spend=spend, rates=_rates(spend, until), lines=lines, cents=total(lines),
         by_category=by_category(lines),
@@ -97,13 +114,51 @@ def read_week(session: Session, room: RoomRow, week: IsoWeek, shown: int = SHOWN
         by_resin=by_resin(lines, carry_in),
         bought=spend.bought.get(week, ()),
         trend=[_cost(spend, one, zone) for one in weeks],
-        cause=cause(lines, before),
+        share=share,
+        why=compare(lines, _before(spend, week, share, zone)),
         pace=pace(total(lines), washes, counts.weighed, counts.parts_g),
-        late=counts.late,
-        rejects=sum(row.count for row in own if row.kind == "reject"),
+        quality=_quality(session, room, spend, (since, until), (washes, counts.late)),
         uncovered=[fill for fill in spend.uncovered if since <= fill.at < until],
         carry_in=carry_in,
     )  # fmt: skip
+
+
+def _before(
+    spend: Spend, week: IsoWeek, share: float, zone: ZoneInfo
+) -> list[Sequence[CostLine]]:  # fmt: skip
+    """The lines of the weeks before, from the first that cost something on, up to that share."""
+    first = min(spend.lines, default=week)
+    found: list[Sequence[CostLine]] = []
+    for one in weeks_to(week.plus(-1), SHOWN_WEEKS):
+        if one >= first:
+            since, until = one.span(zone)
+            end = since + share * (until - since)
+            found.append([x for x in spend.week(one) if share >= 1 or x.at < end])
+    return found
+
+
+def _share(since: datetime, until: datetime, now: datetime) -> float:
+    """How much of a span is over, by the clock that knows no summer time."""
+    begin, end = since.timestamp(), until.timestamp()
+    return min(max((now.timestamp() - begin) / (end - begin), 0.0), 1.0)
+
+
+def _quality(
+    session: Session, room: RoomRow, spend: Spend, span: tuple[datetime, datetime],
+    washes: tuple[int, int],
+) -> Quality:  # fmt: skip
+    assert room.id is not None
+    rows = rows_between(session, room.id, (Reject.kind, Incident.kind), *span)
+    entries = [entry_of(row) for row in rows]
+    problems = [entry for entry in entries if isinstance(entry, Incident) and entry.tank]
+    lines: dict[str, list[CostLine]] = {one.tank or "": [] for one in problems}
+    if problems:
+        for some in spend.lines.values():
+            for line in some:
+                if line.tank in lines:
+                    lines[line.tank].append(line)
+    losses = losses_of(problems, spend.bath_entries, spend.fills, lines)
+    return Quality(*washes, rejects_of(entries), losses)
 
 
 def _rates(spend: Spend, until: datetime) -> Rates:

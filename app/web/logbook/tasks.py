@@ -19,6 +19,7 @@ from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import (
     KINDS,
     REJECT_FINDINGS,
+    REJECT_OUTCOMES,
     Entry,
     PlannedWash,
     Reading,
@@ -206,6 +207,10 @@ def _context(visit: Visit, tank: str, task: str, state: FormState) -> dict[str, 
         ]  # fmt: skip
     if task == "reject":
         context["findings"] = {key: key.replace("_", " ") for key in REJECT_FINDINGS}
+        context["outcomes"] = [
+            ("", "Not decided"),
+            *((key, key.replace("_", " ").capitalize()) for key in REJECT_OUTCOMES),
+        ]
     return context
 
 

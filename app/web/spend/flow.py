@@ -1,4 +1,4 @@
-"""Where the solvent went, and what the next weeks are expected to cost."""
+"""Where the solvent went."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -8,14 +8,11 @@ from starlette.responses import Response
 
 from app.domain.errors import FieldError
 from app.domain.spend.balance import Balance
-from app.services.spend.ahead import spend_ahead
 from app.services.spend.balance import balances, together
 from app.store.site import site
-from app.web.charts import nice_values
 from app.web.deps import Visit, VisitDep
 from app.web.filters import solvent_name, volume
-from app.web.money import money_of
-from app.web.spend.week import asked_week, names_of
+from app.web.spend.links import asked_week
 
 router = APIRouter(prefix="/rooms/{room}/spend")
 SPANS = {1: "One week", 13: "A quarter: 13 weeks", 52: "52 weeks"}
@@ -27,7 +24,6 @@ WENT = (
     ("drums_l", "Poured into drums"), ("lost_l", "Dragged out and evaporated, as estimated"),
     ("scrapped_l", "Thrown away unused"),
 )  # fmt: skip
-TOP, HEIGHT = 10.0, 320.0
 
 
 @router.get("/balance")
@@ -58,37 +54,6 @@ def balance_page(visit: VisitDep) -> Response:
         "later": f"{at}?week={week.plus(span)}&span={span}",
     }  # fmt: skip
     return visit.page("spend/balance.html", context)
-
-
-@router.get("/ahead")
-def ahead_page(visit: VisitDep) -> Response:
-    """The next weeks with their range."""
-    plan = spend_ahead(visit.session, visit.room, visit.now)
-    highest = max((week.high_cents for _, week in plan.weeks), default=1.0) or 1.0
-    money, names = money_of(plan.prices), names_of(visit)["tank"]
-
-    def y(cents: float) -> float:
-        return round(276 - 250 * cents / highest, 1)
-
-    step = 900 / max(len(plan.weeks), 1)
-    context = {
-        "plan": plan,
-        "money": money,
-        "names": names,
-        "bars": [
-            {
-                "x": round(90 + step * (place + 0.2), 1), "width": round(step * 0.6, 1),
-                "y": y(week.cents), "usual_y": y(min(week.usual_cents, week.cents)),
-                "low": y(week.low_cents), "high": y(week.high_cents),
-                "label": f"W{number.number:02d}", "words": f"{number}: {money(week.cents)}, "
-                f"likely {money(week.low_cents)} to {money(week.high_cents)}",
-            }
-            for place, (number, week) in enumerate(plan.weeks)
-        ],
-        "ticks": [(y(value), money(value)) for value in nice_values(highest, 5)],
-        "solvent_name": solvent_name,
-    }  # fmt: skip
-    return visit.page("spend/ahead.html", context)
 
 
 def _solvent(visit: Visit, key: str, balance: Balance, percent: float) -> dict[str, Any]:

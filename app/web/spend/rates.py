@@ -14,7 +14,7 @@ from app.store import queries
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, text_of
 from app.web.money import money_of
-from app.web.spend.week import CATEGORY_WORDS
+from app.web.spend.words import CATEGORY_WORDS
 
 router = APIRouter(prefix="/rooms/{room}/spend/prices")
 TEMPLATE = "spend/prices.html"

@@ -9,8 +9,9 @@ from starlette.responses import FileResponse, Response, StreamingResponse
 
 from app.domain.errors import FieldError
 from app.services.spend.sheets import csv_lines, write_week
+from app.services.spend.week import chosen_lines, read_week
 from app.web.deps import VisitDep
-from app.web.spend.week import asked_week, names_of, read_of
+from app.web.spend.links import asked_filters, asked_week, names_of
 
 router = APIRouter(prefix="/rooms/{room}/spend")
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -23,7 +24,7 @@ def sheet(visit: VisitDep) -> Response:
         week = asked_week(visit)
     except FieldError as error:
         return visit.page("spend/no_week.html", {"message": error.message}, 422)
-    read, names = read_of(visit, week, 13), names_of(visit)
+    read, names = read_week(visit.session, visit.room, week, visit.now), names_of(visit)
     with tempfile.NamedTemporaryFile(suffix=".xlsx", delete=False) as made:
         path = Path(made.name)
     write_week(path, read, names["tank"], names["resin"], visit.zone)
@@ -35,15 +36,16 @@ def sheet(visit: VisitDep) -> Response:
 
 @router.get("/week.csv")
 def table(visit: VisitDep) -> Response:
-    """The week's lines as CSV."""
+    """The week's lines as CSV, by the same filters as on the page."""
     try:
         week = asked_week(visit)
+        read = read_week(visit.session, visit.room, week, visit.now)
+        asked = asked_filters(visit, read, names_of(visit))
     except FieldError as error:
         return visit.page("spend/no_week.html", {"message": error.message}, 422)
-    read = read_of(visit, week, 13)
     name = f"spend-{visit.room.key}-{week}.csv"
     return StreamingResponse(
-        csv_lines(read.lines, str(week), visit.zone),
+        csv_lines(chosen_lines(read, asked), str(week), visit.zone),
         media_type="text/csv; charset=utf-8",
         headers={"content-disposition": f'attachment; filename="{name}"'},
     )

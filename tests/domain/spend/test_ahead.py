@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from app.domain.spend.ahead import SwapCost, usual, weeks_ahead, whole
+from app.domain.spend.ahead import Begun, SwapCost, usual, weeks_ahead, whole
 from app.domain.spend.lines import CostLine
 
 START = datetime(2026, 3, 2, tzinfo=UTC)
@@ -56,3 +56,22 @@ def test_all_weeks_together_add_up() -> None:
     middle, low, high = whole(found)
     assert middle == pytest.approx(14_000)
     assert low < middle < high
+
+
+def test_of_the_week_under_way_what_was_spent_stands_and_the_rest_is_expected() -> None:
+    # Worked by hand: 700 spent; a quarter of the usual 1,000 is left; a swap by half a chance.
+    found = weeks_ahead(SPANS, [SwapCost("t1", 10_000, by(0.5, 1.0))], (1_000, 0), Begun(700, 0.25))
+    assert found[0].cents == pytest.approx(700 + 250 + 5_000)
+    assert (found[0].spent_cents, found[0].usual_cents) == (700, 250)
+    assert found[0].low_cents == 700  # what was spent is spent
+    assert found[1].cents == pytest.approx(1_000 + 5_000)
+
+
+def test_a_swap_under_way_belongs_to_this_week_less_what_was_charged_for_it() -> None:
+    # 6,000 of the swap's 10,000 stand among the 6,500 spent: 4,000 are still to come, for certain.
+    swap = SwapCost("t1", 10_000, lambda at: float(at >= START), 23, charged_cents=6_000)
+    found = weeks_ahead(SPANS, [swap], (0, 0), Begun(6_500, 0.5))
+    assert [round(week.swaps, 6) for week in found] == [1, 0, 0, 1]
+    assert [week.cents for week in found] == pytest.approx([10_500, 0, 0, 10_000])
+    assert found[0].low_cents == found[0].high_cents
+    assert found[0].likely == (("t1", 1.0),)

@@ -61,7 +61,31 @@ def test_thirteen_weeks_end_with_the_one_asked_for() -> None:
     assert len(shown) == 13
 
 
-@pytest.mark.parametrize("text", ["2025-W53", "2026-W00", "2026-W54", "2026W09", "", "1900-W01"])
-def test_what_is_no_week_is_refused_with_a_message(text: str) -> None:
-    with pytest.raises(FieldError, match="no week such as"):
+@pytest.mark.parametrize(
+    "text,message",
+    [
+        ("2025-W53", "2025 has the weeks W01 to W52: there is no W53 in it."),
+        ("2026-W54", "2026 has the weeks W01 to W53"),
+        ("2026-W00", "there is no W00"),
+        ("W53", "give its year and number, such as 2026-W09"),
+        ("2026W09", "is no week"),
+        ("2026-W9", "is no week"),
+        ("", "is no week"),
+        ("\u0662\u0660\u0662\u0666-W09", "is no week"),
+        ("1900-W01", "Weeks are shown from 1970"),
+    ],
+)
+def test_what_is_no_week_is_refused_with_its_reason(text: str, message: str) -> None:
+    with pytest.raises(FieldError, match=message):
         IsoWeek.parsed(text)
+
+
+@pytest.mark.parametrize(
+    "year,weeks",
+    [(2004, 53), (2009, 53), (2015, 53), (2020, 53), (2026, 53), (2024, 52), (2025, 52)],
+)
+def test_years_have_the_weeks_that_the_standard_gives_them(year: int, weeks: int) -> None:
+    # ISO 8601: a year has 53 weeks where 1 January is a Thursday, or a Wednesday of a leap year.
+    assert IsoWeek.parsed(f"{year}-W{weeks}").number == weeks
+    with pytest.raises(FieldError):
+        IsoWeek.parsed(f"{year}-W{weeks + 1}")

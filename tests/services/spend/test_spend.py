@@ -86,7 +86,7 @@ def costly() -> list[Entry]:
 def test_a_week_costs_what_the_hand_worked_sheet_says(store: Store) -> None:
     record(store, ROOM, costly(), NOW)
     with Session(store.reader) as session:
-        week = read_week(session, find_room(session, ROOM), WEEK)
+        week = read_week(session, find_room(session, ROOM), WEEK, NOW)
     # Worked by hand: 40 L of lot A at 240.01/60 and 1.5 L of lot B at 200.00/40; 2 L of B scrapped;
     # 7 of 100 pairs at 20.00; one swap of 90 min at 30.00 an hour; the pickup's invoice; other.
     assert week.by_category == {
@@ -100,7 +100,7 @@ def test_a_week_costs_what_the_hand_worked_sheet_says(store: Store) -> None:
 def test_every_view_adds_up_to_the_cent(store: Store) -> None:
     record(store, ROOM, costly(), NOW)
     with Session(store.reader) as session:
-        week = read_week(session, find_room(session, ROOM), WEEK)
+        week = read_week(session, find_room(session, ROOM), WEEK, NOW)
     for view in (week.by_tank, week.by_solvent, week.by_resin):
         assert sum(group.cents for group in view) == week.cents
         for kind, groups in (("tank", week.by_tank), ("solvent", week.by_solvent),
@@ -115,7 +115,7 @@ def test_every_view_adds_up_to_the_cent(store: Store) -> None:
 def test_disposal_goes_to_the_tanks_that_filled_the_drum(store: Store) -> None:
     record(store, ROOM, costly(), NOW)
     with Session(store.reader) as session:
-        week = read_week(session, find_room(session, ROOM), WEEK)
+        week = read_week(session, find_room(session, ROOM), WEEK, NOW)
     parts = {group.key: group.by_category.get("disposal", 0) for group in week.by_tank}
     assert sum(parts.values()) == 10_001
     assert parts["t1"] > 3 * parts["t2"] > 0
@@ -124,7 +124,7 @@ def test_disposal_goes_to_the_tanks_that_filled_the_drum(store: Store) -> None:
 def test_a_fill_without_anything_from_the_shelf_is_named_and_costs_nothing(store: Store) -> None:
     record(store, ROOM, [TopUp(at=day(4), id="bare", tank="t1", volume_l=3)], NOW)
     with Session(store.reader) as session:
-        week = read_week(session, find_room(session, ROOM), WEEK)
+        week = read_week(session, find_room(session, ROOM), WEEK, NOW)
     assert [fill.entry for fill in week.uncovered] == ["bare"]
     assert week.cents == 0
 
@@ -133,14 +133,14 @@ def test_late_washes_and_rejects_stand_beside_the_cost(store: Store) -> None:
     heavy = [wash(5 - i / 10, id=f"h{i}", area_cm2=60_000) for i in range(12)]
     record(store, ROOM, [sensor_reading(6, 9.9), *heavy], NOW)
     with Session(store.reader) as session:
-        week = read_week(session, find_room(session, ROOM), WEEK)
-    assert 0 < week.late <= week.pace.washes == 12
+        week = read_week(session, find_room(session, ROOM), WEEK, NOW)
+    assert 0 < week.quality.late <= week.quality.washes == 12
 
 
 def test_parts_that_were_weighed_give_a_cost_per_kilogram(store: Store) -> None:
     record(store, ROOM, [*costly(), wash(4.5, id="g", mass_g=500.0)], NOW)
     with Session(store.reader) as session:
-        pace = read_week(session, find_room(session, ROOM), WEEK).pace
+        pace = read_week(session, find_room(session, ROOM), WEEK, NOW).pace
     assert (pace.washes, pace.weighed_washes) == (10, 1)
     assert pace.per_kg_cents == pytest.approx(33_642 * (1 / 10) / 0.5)
 

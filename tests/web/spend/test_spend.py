@@ -6,11 +6,13 @@ from datetime import timedelta
 import pytest
 from fastapi.testclient import TestClient
 
+from app.domain.roomlog.kinds import Reject
+from app.domain.roomlog.kinds.spending import OtherCost
 from app.domain.roomlog.kinds.supplies import StockReceived
 from app.services.roomlog import record
 from app.store.engine import Store
 from app.web.money import Money
-from tests.factories import NOW, ROOM
+from tests.factories import NOW, ROOM, wash
 from tests.services.spend.test_spend import costly, stocked
 
 AT = f"/rooms/{ROOM}/spend"
@@ -30,14 +32,154 @@ def test_the_page_opens_on_the_week_that_is_over_and_says_its_cause(spent: TestC
     assert page.text == spent.get(f"{AT}?{WEEK}").text
 
 
+def test_a_week_that_is_running_is_never_called_under_budget(
+    spent: TestClient, store: Store
+) -> None:
+    # NOW is Monday noon of 2026-W10: a fourteenth of a week, €14.29 of the €200.00.
+    page = spent.get(f"{AT}?week=2026-W10").text
+    assert "Nothing was charged to week 2026-W10 so far." in page
+    record(store, ROOM, [paid("o1", 1_000)], NOW)
+    page = spent.get(f"{AT}?week=2026-W10").text
+    assert "Week 2026-W10 so far: €10.00, €190.00 of the budget of €200.00 is left" in page
+    assert "under the budget" not in page
+    record(store, ROOM, [paid("o2", 1_000)], NOW)
+    page = spent.get(f"{AT}?week=2026-W10").text
+    assert "€5.71 more than its budget to date (€14.29)" in page
+    record(store, ROOM, [paid("o3", 30_000)], NOW)
+    assert "€120.00 over the budget" in spent.get(f"{AT}?week=2026-W10").text
+
+
+def test_a_running_week_is_compared_with_the_same_part_of_the_weeks_before(
+    spent: TestClient, store: Store
+) -> None:
+    # Last week cost 336.42, but nothing by Monday noon: what is spent by then is all more.
+    record(store, ROOM, [paid("o1", 1_000)], NOW)
+    page = spent.get(f"{AT}?week=2026-W10").text
+    assert "€10.00 more than usual by this point of a week" in page
+    assert "A usual week up to this point" in page
+
+
+def paid(key: str, cents: int) -> OtherCost:
+    return OtherCost(at=NOW - timedelta(hours=1), id=key, prices="prices", cost_cents=cents,
+                     purpose="other", what="Rent")  # fmt: skip
+
+
+def test_a_week_that_has_not_begun_says_so(spent: TestClient) -> None:
+    assert "Week 2026-W12 has not begun." in spent.get(f"{AT}?week=2026-W12").text
+
+
+def test_the_reasons_have_the_sign_of_the_difference_and_add_up(
+    spent: TestClient, store: Store
+) -> None:
+    # 2026-W08: 400.00 of other costs, no labour. W09: 336.42, with 45.00 more labour: it is less
+    # for another reason.
+    rent = OtherCost(at=NOW - timedelta(days=10), id="rent", prices="prices", cost_cents=40_000,
+                     purpose="other", what="Rent")  # fmt: skip
+    record(store, ROOM, [rent], NOW)
+    page = spent.get(f"{AT}?{WEEK}").text
+    assert "€63.58 less than usual" in page
+    [why] = re.findall(r'class="spend-why">(.*?)</p>', page)
+    assert "Mainly €387.50 less other." in why
+    table = page[page.index('id="s-why"') : page.index('id="s-causes"')]
+    amounts = [
+        round(100 * float(text.replace("€", "").replace(",", "")))
+        for text in re.findall(r'class="amount">(?:<a[^>]*>)?([+-]?€[\d,.]+)<', table)
+    ]
+    usual, *changes, now = amounts
+    assert (usual, now) == (40_000, 33_642)
+    assert usual + sum(changes) == now
+
+
+def test_what_comes_next_is_told_to_the_page_of_the_week(spent: TestClient) -> None:
+    answer = spent.get(f"{AT}/next", headers={"hx-request": "true"}).text
+    assert "this week (W10) should end at about €" in answer
+    assert spent.get(f"{AT}/next").url.path == f"{AT}/ahead"
+
+
+def test_quality_stands_beside_the_cost(spent: TestClient, store: Store) -> None:
+    bad = [
+        Reject(at=NOW - timedelta(days=3), tank="t1", finding="tacky", parts=3,
+               outcome="washed_again"),
+        Reject(at=NOW - timedelta(days=3), tank="t1", finding="cracked", outcome="scrapped"),
+    ]  # fmt: skip
+    record(store, ROOM, bad, NOW)
+    page = spent.get(f"{AT}?{WEEK}").text
+    assert "4 parts rejected, 3 tacky" in page
+    table = page[page.index('id="s-quality"') :]
+    shown = re.findall(
+        r"(tacky|washed again|scrapped)</small></th><td class=\"amount\">(\d)", table
+    )
+    assert shown == [("tacky", "3"), ("washed again", "3"), ("scrapped", "1")]
+
+
 def test_every_number_opens_into_entries_with_the_same_sum(spent: TestClient) -> None:
     page = spent.get(f"{AT}?{WEEK}").text
     links = re.findall(r'<a href="([^"]+/spend/lines[^"]*)">([^<]+)</a>', page)
-    assert len(links) > 10
+    assert len(links) > 35
+    assert {"per=wash", "side=bought", "resin=slate&amp;category=solvent", "tank=none"} <= {
+        href.partition("&amp;")[2] for href, _ in links
+    }
     for href, amount in links:
         found = spent.get(href.replace("&amp;", "&"))
         assert found.status_code == 200
         assert re.search(rf"<h1>.*: {re.escape(amount)}</h1>", found.text), href
+
+
+def test_lines_lead_to_the_single_entry_with_the_same_cost(spent: TestClient) -> None:
+    page = spent.get(f"{AT}/lines?{WEEK}&category=other").text
+    [href] = re.findall(r'href="([^"]+/entries/o)"', page)
+    assert "12.50" in spent.get(href).text
+
+
+@pytest.mark.parametrize("asked,amount,words", [
+    ("per=wash", "€37.38", "€336.42 of these entries, divided by 9 washes."),
+    ("per=kg", "€74.76", "1 of 9 washes were weighed: their share of €336.42 is €37.38"),
+])  # fmt: skip
+def test_a_cost_for_each_says_how_it_comes_from_its_entries(
+    spent: TestClient, store: Store, asked: str, amount: str, words: str
+) -> None:
+    # By hand: 336.42 for 9 washes, one of which is logged with 0.5 kg.
+    record(store, ROOM, [wash(6.0, id="weighed", mass_g=500.0, corrects="w0")], NOW)
+    page = spent.get(f"{AT}/lines?{WEEK}&{asked}").text
+    assert f"week 2026-W09: {amount}</h1>" in page
+    assert words in page
+    assert '<td class="amount">€336.42</td>' in page
+
+
+@pytest.mark.parametrize("page", ["lines", "week.csv"])
+@pytest.mark.parametrize("asked,message", [
+    ("category=cheese", "“cheese” is no cause of costs. There are: solvent, disposal"),
+    ("tank=nowhere", "“nowhere” is no tank of this room"),
+    ("solvent=moonshine", "“moonshine” is no solvent"),
+    ("resin=amber", "“amber” is no resin of this room"),
+    ("item=cake", "“cake” is no item of the shelf"),
+    ("side=left", "choose consumed or bought"),
+    ("side=bought&category=solvent", "What was bought has no cause"),
+])  # fmt: skip
+def test_a_link_that_asks_for_what_is_not_there_says_so(
+    spent: TestClient, page: str, asked: str, message: str
+) -> None:
+    answer = spent.get(f"{AT}/{page}?{WEEK}&{asked}")
+    assert answer.status_code == 422
+    assert message in answer.text
+    assert "€0.00" not in answer.text
+
+
+def test_a_link_without_its_year_and_one_with_another_span_say_what_is_wrong(
+    client: TestClient,
+) -> None:
+    assert "give its year and number, such as 2026-W09" in client.get(f"{AT}?week=W53").text
+    assert "the trend shows 13 or 52 weeks" in client.get(f"{AT}?span=5").text
+
+
+def test_links_keep_the_span_and_the_table_keeps_the_filters(spent: TestClient) -> None:
+    page = spent.get(f"{AT}?{WEEK}&span=52").text
+    assert "/spend?week=2026-W08&amp;span=52" in page
+    lines = spent.get(f"{AT}/lines?{WEEK}&span=52&category=solvent&tank=t1").text
+    assert "/spend?week=2026-W09&amp;span=52" in lines
+    [href] = re.findall(r'href="([^"]+week\.csv[^"]*)"', lines)
+    table = spent.get(href.replace("&amp;", "&")).text.splitlines()
+    assert [row.split(",")[0] for row in table[1:]] == ["u1"]
 
 
 def test_a_formula_in_a_note_is_harmless_text(spent: TestClient) -> None:
@@ -68,7 +210,7 @@ def test_a_week_without_data_says_so_and_how_to_begin(client: TestClient) -> Non
 def test_what_is_no_week_is_said(client: TestClient, page: str) -> None:
     answer = client.get(f"{AT}{page}?week=2025-W53")
     assert answer.status_code == 422
-    assert "is no week such as 2026-W09" in answer.text
+    assert "2025 has the weeks W01 to W52: there is no W53 in it." in answer.text
 
 
 def test_the_workbook_is_handed_out_as_a_file(spent: TestClient) -> None:

@@ -10,6 +10,7 @@ from app.domain.roomlog.kinds.base import Entry, LedgerEntry
 from app.domain.roomlog.kinds.baths import (
     KINDS_OF_BATHS,
     REJECT_FINDINGS,
+    REJECT_OUTCOMES,
     Calibration,
     Limits,
     Load,
@@ -40,9 +41,9 @@ from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 
 __all__ = (
-    "KINDS", "REJECT_FINDINGS", "Calibration", "Entry", "LedgerEntry", "Limits", "Load",
-    "PlannedWash", "Reading", "Reject", "Removal", "Resin", "SolidsRemoved", "Swap",
-    "SwapAbandoned", "SwapStarted", "Tank", "TankChange", "TopUp", "Wash", "Withdrawal",
+    "KINDS", "REJECT_FINDINGS", "REJECT_OUTCOMES", "Calibration", "Entry", "LedgerEntry",
+    "Limits", "Load", "PlannedWash", "Reading", "Reject", "Removal", "Resin", "SolidsRemoved",
+    "Swap", "SwapAbandoned", "SwapStarted", "Tank", "TankChange", "TopUp", "Wash", "Withdrawal",
 )  # fmt: skip
 
 KINDS: Mapping[str, type[Entry]] = {

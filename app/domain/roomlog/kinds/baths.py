@@ -10,6 +10,7 @@ from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import Entry
 
 REJECT_FINDINGS = ("tacky", "white_film", "residue_in_detail", "cracked", "other")
+REJECT_OUTCOMES = ("washed_again", "scrapped")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -250,6 +251,7 @@ class Reject(Entry):
     finding: str = spec("choice", "Finding", choices=REJECT_FINDINGS, required=True)
     resin: str | None = spec("key", "Resin")
     parts: int | None = spec("whole", "Parts", unit="parts", low=1, high=100_000)
+    outcome: str | None = spec("choice", "What became of them", choices=REJECT_OUTCOMES)
 
 
 @dataclass(frozen=True, kw_only=True)

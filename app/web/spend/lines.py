@@ -1,0 +1,91 @@
+"""The entries behind a number of the week."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import Response
+
+from app.domain.errors import FieldError
+from app.domain.spend.lines import CostLine, total
+from app.services.spend.week import Week, chosen_lines, read_week
+from app.web.deps import Visit, VisitDep
+from app.web.filters import number, solvent_name, volume
+from app.web.money import Money, money_of
+from app.web.spend.links import asked_filters, asked_span, asked_week, at, names_of
+from app.web.spend.words import CATEGORY_WORDS
+
+router = APIRouter(prefix="/rooms/{room}/spend")
+
+
+@router.get("/lines")
+def lines_page(visit: VisitDep) -> Response:
+    """The entries that a number is made of."""
+    try:
+        week, span = asked_week(visit), asked_span(visit)
+        read, names = read_week(visit.session, visit.room, week, visit.now), names_of(visit)
+        asked = asked_filters(visit, read, names)
+    except FieldError as error:
+        return visit.page("spend/no_week.html", {"message": error.message}, 422)
+    lines, money = chosen_lines(read, asked), money_of(read.spend.prices)
+    per = _division(read, visit.request.query_params.get("per", ""), money)
+    context = {
+        "week": week,
+        "title": per.title if per else _title(asked, names),
+        "shown_cents": per.cents if per else total(lines),
+        "rows": [(line, quantity_words(line, visit)) for line in lines],
+        "tanks": names["tank"],
+        "sum_cents": total(lines),
+        "money": money,
+        "words": CATEGORY_WORDS | {"bought": "Bought"},
+        "division": per.words if per else "",
+        "back": at(visit, week=str(week), span=span),
+        "csv": at(visit, "week.csv", week=str(week), **asked),
+        "resin": asked.get("resin", ""),
+    }
+    return visit.page("spend/lines.html", context)
+
+
+def quantity_words(line: CostLine, visit: Visit) -> str:
+    """How much of it, in the room's units and no finer than anybody weighs."""
+    if not line.unit or not line.quantity:
+        return ""
+    if line.unit == "L":
+        return volume(line.quantity, visit.room)
+    decimals = {"kg": 2, "min": 0}.get(line.unit, 0 if line.quantity % 1 == 0 else 2)
+    return f"{number(line.quantity, decimals)} {line.unit}"
+
+
+@dataclass(frozen=True)
+class Division:
+    """A cost for each wash or kilogram: its name, its amount, how it comes from the entries."""
+
+    title: str
+    cents: float
+    words: str
+
+
+def _division(read: Week, per: str, money: Money) -> Division | None:
+    pace = read.pace
+    if per == "wash" and pace.per_wash_cents is not None:
+        words = f"{money(read.cents)} of these entries, divided by {pace.washes} washes."
+        return Division(f"For each of {pace.washes} washes", pace.per_wash_cents, words)
+    if per == "kg" and pace.per_kg_cents is not None:
+        share = read.cents * pace.weighed_washes / pace.washes
+        words = (
+            f"{pace.weighed_washes} of {pace.washes} washes were weighed: their share of"
+            f" {money(read.cents)} is {money(share)}, for {number(pace.parts_kg, 2)} kg of parts."
+        )
+        return Division("For each kg of parts", pace.per_kg_cents, words)
+    return None
+
+
+def _title(asked: Mapping[str, str], names: Mapping[str, Mapping[str, str]]) -> str:
+    said: list[Any] = ["Bought"] if asked.get("side") == "bought" else []
+    said.append(CATEGORY_WORDS.get(asked.get("category", ""), ""))
+    for kind in ("tank", "solvent", "resin", "item"):
+        if key := asked.get(kind):
+            name = names.get(kind, {}).get(key) or (solvent_name(key) if kind == "solvent" else key)
+            said.append("whole room" if key == "none" else name)
+    return ", ".join(part for part in said if part) or "All costs"

@@ -1,0 +1,81 @@
+"""The bars of the weeks: geometry, words and links."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from app.domain.spend.weeks import IsoWeek
+from app.services.spend.week import WeekCost
+from app.web.charts import nice_values
+from app.web.deps import Visit
+from app.web.money import Money
+from app.web.spend.links import at
+
+LEFT, RIGHT, TOP, BOTTOM, WIDTH, HEIGHT = 90.0, 10.0, 30.0, 44.0, 1000.0, 320.0
+EDGE = 60.0  # half the width that a value's text takes
+
+
+@dataclass(frozen=True)
+class BarOfWeek:
+    """A bar of the trend.
+
+    Attributes:
+        value, value_x, value_y: its amount and where it is written.
+    """
+
+    week: IsoWeek
+    x: float
+    y: float
+    width: float
+    height: float
+    label: str
+    words: str
+    href: str
+    is_shown: bool
+    budget_y: float | None
+    is_over: bool
+    value: str
+    value_x: float
+    value_y: float
+
+
+def axis(trend: Sequence[WeekCost]) -> list[float]:
+    """Round amounts from zero to the highest of the trend."""
+    return nice_values(highest(trend), 5)
+
+
+def highest(trend: Sequence[WeekCost]) -> float:
+    """The top of the picture."""
+    return max([1.0, *(max(week.cents, week.budget_cents or 0) for week in trend)]) * 1.06
+
+
+def value_y(value: float, trend: Sequence[WeekCost]) -> float:
+    """Where an amount lies in the picture; below zero at its foot."""
+    share = max(value, 0) / highest(trend)
+    return round(HEIGHT - BOTTOM - share * (HEIGHT - TOP - BOTTOM), 1)
+
+
+def bars(
+    visit: Visit, trend: Sequence[WeekCost], shown: IsoWeek, running: IsoWeek, money: Money
+) -> list[BarOfWeek]:  # fmt: skip
+    """The trend as bars, each a link to its week."""
+    step = (WIDTH - LEFT - RIGHT) / max(len(trend), 1)
+    every = max(1, len(trend) // 13)
+    found = []
+    for index, one in enumerate(trend):
+        y, budget, x = value_y(one.cents, trend), one.budget_cents, LEFT + step * (index + 0.5)
+        budget_y = value_y(budget, trend) if budget else None
+        words = f"{one.week}{', so far' if one.week == running else ''}: {money(one.cents)}"
+        if budget:
+            words += f" of a budget of {money(budget)}"
+        found.append(
+            BarOfWeek(
+                one.week, round(x - 0.38 * step, 1), y, round(step * 0.76, 1),
+                round(HEIGHT - BOTTOM - y, 1),
+                f"W{one.week.number:02d}" if (len(trend) - 1 - index) % every == 0 else "",
+                words, at(visit, week=str(one.week), span=len(trend)), one.week == shown,
+                budget_y, bool(budget) and one.cents > (budget or 0), money(one.cents),
+                round(min(max(x, LEFT + EDGE), WIDTH - RIGHT - EDGE), 1),
+                round(min(y, budget_y or y) - 9, 1),
+            )
+        )  # fmt: skip
+    return found
