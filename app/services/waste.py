@@ -1,6 +1,6 @@
 """Waste drums: what is poured, moved, checked and shipped, and the counters of the site."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import cast
@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, select
 
-from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.errors import FieldError, NotFound
 from app.domain.roomlog.checks import CLOCK_TOLERANCE
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.waste import (
@@ -32,10 +32,7 @@ from app.domain.waste.measures import mass_kg
 from app.domain.waste.pickups import PickupState
 from app.domain.waste.rulebook import RuleBook, rule_problems
 from app.domain.waste.streams import stream_of_bath
-from app.services import roomlog
-from app.services.roomlog import Recorded
 from app.store import queries
-from app.store.engine import Store
 from app.store.site import crew, site
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing, things
@@ -119,29 +116,6 @@ def pickup_problems(
     if pickup is None or pickup.stage != stages[type(entry)]:
         return [FieldError("pickup", "This pickup has changed meanwhile. Load the page again.")]
     return []
-
-
-def record_waste(
-    store: Store,
-    room: str,
-    entries: Sequence[Entry],
-    now: datetime,
-    submission: str | None = None,
-) -> Recorded:
-    """Store entries about drums, pickups and rules, each held against the room as it stands.
-
-    Raises:
-        FieldErrors: one does not fit; nothing is stored.
-    """
-
-    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        for place, entry in enumerate(entries):
-            if found := waste_problems(session, row, entry, now):
-                raise FieldErrors(found, place)
-        return entries
-
-    content = {"waste": [roomlog.said(entry, now) for entry in entries]}
-    return roomlog.record_decided(store, room, decide, content, now, submission)
 
 
 def _new_drum_problems(session: Session, room_id: int, entry: Drum) -> list[FieldError]:

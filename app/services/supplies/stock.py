@@ -26,37 +26,12 @@ from app.domain.roomlog.kinds.supplies import (
 from app.domain.roomlog.lines import own_fields
 from app.domain.solvents.fit import why_not
 from app.domain.supplies.state import ItemState
-from app.services.roomlog import Recorded, record_decided, said
+from app.services.roomlog import Recorded, record_decided
 from app.store.engine import Store
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 
 SAME = 1e-6
-
-
-def record_stock(
-    store: Store,
-    room: str,
-    entries: Sequence[StockEntry],
-    now: datetime,
-    submission: str | None = None,
-) -> Recorded:
-    """Store entries about the shelf's stock, all or nothing, where they fit the shelf.
-
-    Raises:
-        FieldErrors: an entry does not fit; `place` says which of several.
-        Conflict: the submission key was used for other content.
-    """
-
-    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        assert row.id is not None
-        for place, entry in enumerate(entries):
-            if problems := stock_problems(session, row.id, entry, now):
-                raise FieldErrors(problems, place)
-        return entries
-
-    sent = [said(entry, now) for entry in entries]
-    return record_decided(store, room, decide, {"stock": sent}, now, submission)
 
 
 def record_count(

@@ -11,7 +11,7 @@ from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.supplies import ITEM, PURPOSES, SCRAP_REASONS
 from app.domain.supplies.state import ItemState
 from app.services import roomlog
-from app.services.supplies.stock import record_stock
+from app.services.refusals import record_checked
 from app.store import queries
 from app.store.things import thing
 from app.web.deps import Visit, VisitDep, remember_person
@@ -58,7 +58,7 @@ def do_move(visit: VisitDep, item: str, move: str, typed: FormDep) -> Response:
     try:
         entry = read_stock(kind, typed, state, visit)
         key = typed.get("submission")
-        done = record_stock(visit.store, visit.room.key, [entry], visit.now, key)
+        done = record_checked(visit.store, visit.room.key, [entry], visit.now, key)
     except FieldErrors as error:
         return _page(visit, state, move, FormState(typed, _beside(error, move)), 422)
     answer = RedirectResponse(visit.address("shelf", "items", item) + f"?saved={done.ids[0]}", 303)

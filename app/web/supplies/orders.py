@@ -19,9 +19,9 @@ from app.domain.roomlog.kinds.supplies import (
 )
 from app.domain.supplies.plan import ItemPlan, Standing
 from app.domain.supplies.state import ItemState, Order
+from app.services.refusals import record_checked
 from app.services.rooms import slug
 from app.services.supplies.shelf import Shelf, read_shelf
-from app.services.supplies.stock import record_stock
 from app.store.things import things
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
@@ -146,7 +146,7 @@ def store_lines(
     if errors:
         return
     try:
-        record_stock(visit.store, visit.room.key, entries, visit.now, typed.get("submission"))
+        record_checked(visit.store, visit.room.key, entries, visit.now, typed.get("submission"))
     except FieldErrors as error:
         key = entries[error.place or 0].item
         errors |= {

@@ -10,8 +10,9 @@ from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.waste import AREAS, Drum, DrumChecked
 from app.domain.waste.counters import category_of, month_of
 from app.domain.waste.streams import STREAMS
+from app.services.refusals import record_checked
 from app.services.rooms import slug
-from app.services.waste import Overview, overview, record_waste, rulebook
+from app.services.waste import Overview, overview, rulebook
 from app.store import queries
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, unit_label
@@ -79,7 +80,7 @@ def add_drum(visit: VisitDep, typed: FormDep) -> Response:
     key = typed.get("drum", "").strip() or slug(typed.get("name", ""))
     try:
         entry = read_entry(Drum.kind, {**typed, "drum": key}, visit.room, visit.person, visit.now)
-        record_waste(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        record_checked(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _drum_form(visit, FormState(typed, error.by_field()), 422)
     answer = RedirectResponse(visit.address("waste", "drums", key), 303)
@@ -114,7 +115,7 @@ def check(visit: VisitDep, typed: FormDep) -> Response:
             entries.append(
                 read_entry(DrumChecked.kind, values, visit.room, visit.person, visit.now)
             )
-        record_waste(visit.store, visit.room.key, entries, visit.now, typed.get("submission"))
+        record_checked(visit.store, visit.room.key, entries, visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _check_page(visit, FormState(typed, error.by_field()), 422)
     answer = RedirectResponse(visit.address("waste") + "?saved=check", 303)

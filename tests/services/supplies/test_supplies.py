@@ -26,7 +26,7 @@ from app.services.refusals import record_checked
 from app.services.roomlog import record, withdraw
 from app.services.rooms import find_room
 from app.services.supplies.shelf import Shelf, read_shelf
-from app.services.supplies.stock import record_count, record_stock, use_problems
+from app.services.supplies.stock import record_count, use_problems
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from app.store.things import thing
@@ -59,7 +59,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 def problems(store: Store, entry: StockEntry) -> dict[str, str]:
     try:
-        record_stock(store, ROOM, [entry], NOW)
+        record_checked(store, ROOM, [entry], NOW)
     except FieldErrors as error:
         return error.by_field()
     return {}
@@ -137,7 +137,7 @@ def test_an_order_is_received_once(store: Store) -> None:
 
 
 def test_a_cancelled_order_is_not_received(store: Store) -> None:
-    record_stock(store, ROOM, [OrderPlaced(at=NOW, item="gloves", order="o2", quantity=9)], NOW)
+    record_checked(store, ROOM, [OrderPlaced(at=NOW, item="gloves", order="o2", quantity=9)], NOW)
     assert not problems(store, OrderCancelled(at=NOW, item="gloves", order="o2"))
     late = StockReceived(at=NOW, item="gloves", quantity=9, order="o2")
     assert "cancelled" in problems(store, late)["order"]
@@ -153,29 +153,29 @@ def test_one_wrong_line_stores_nothing_of_the_others(store: Store) -> None:
     good = StockReceived(at=NOW, item="gloves", quantity=5)
     bad = StockReceived(at=NOW, item="ipa", quantity=5, order="none")
     with pytest.raises(FieldErrors) as caught:
-        record_stock(store, ROOM, [good, bad], NOW)
+        record_checked(store, ROOM, [good, bad], NOW)
     assert caught.value.place == 1
     assert on_hand(store, "gloves") == 50
 
 
 def test_a_double_tap_uses_once(store: Store) -> None:
     use = StockUsed(at=NOW, item="gloves", quantity=6)
-    first = record_stock(store, ROOM, [use], NOW, "tap")
-    again = record_stock(store, ROOM, [use], NOW, "tap")
+    first = record_checked(store, ROOM, [use], NOW, "tap")
+    again = record_checked(store, ROOM, [use], NOW, "tap")
     assert again.ids == first.ids
     assert on_hand(store, "gloves") == 44
 
 
 def test_a_use_that_is_taken_back_is_on_the_shelf_again(store: Store) -> None:
-    done = record_stock(store, ROOM, [StockUsed(at=NOW, item="gloves", quantity=6)], NOW)
+    done = record_checked(store, ROOM, [StockUsed(at=NOW, item="gloves", quantity=6)], NOW)
     withdraw(store, ROOM, done.ids[0], "Wren", "", NOW, None)
     assert on_hand(store, "gloves") == 50
 
 
 def test_a_late_entry_gives_the_ledger_of_the_right_order(store: Store) -> None:
-    record_stock(store, ROOM, [StockCounted(at=NOW, item="gloves", quantity=40)], NOW)
+    record_checked(store, ROOM, [StockCounted(at=NOW, item="gloves", quantity=40)], NOW)
     late = StockUsed(at=NOW - timedelta(days=2), item="gloves", quantity=7)
-    record_stock(store, ROOM, [late], NOW)
+    record_checked(store, ROOM, [late], NOW)
     assert on_hand(store, "gloves") == 40
 
 
@@ -184,7 +184,7 @@ def test_a_count_is_refused_where_the_books_changed_meanwhile(store: Store) -> N
         StockCounted(at=NOW, item="tpm", quantity=20, expected=20),
         StockCounted(at=NOW, item="gloves", quantity=48, expected=50),
     ]
-    record_stock(store, ROOM, [StockUsed(at=NOW, item="gloves", quantity=2)], NOW)
+    record_checked(store, ROOM, [StockUsed(at=NOW, item="gloves", quantity=2)], NOW)
     with pytest.raises(FieldErrors, match="changed since"):
         record_count(store, ROOM, count, NOW)
     assert on_hand(store, "gloves") == 48
