@@ -1,12 +1,13 @@
 """Swaps on paper, and the record of those that were done."""
 
 import uuid
+from dataclasses import dataclass
 from typing import Any
 
 from fastapi import APIRouter
 from starlette.responses import Response
 
-from app.domain.checklists.run import SwapState, steps_for
+from app.domain.checklists.run import SwapState, Tick, steps_for
 from app.domain.checklists.template import Step
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.checklists import SWAP
@@ -17,14 +18,26 @@ from app.store.tables import EntryRow
 from app.store.things import book
 from app.web.deps import Visit, VisitDep
 from app.web.forms import unit_label
+from app.web.swaps.answers import answered
 from app.web.swaps.contexts import swap_address, tank_of
-from app.web.swaps.forms import StepField, fields_of
-from app.web.swaps.photos import photo_of
+from app.web.swaps.forms import fields_of
 from app.web.swaps.views import rail
 
 router = APIRouter(prefix="/rooms/{room}/tanks/{tank}/swap")
 HISTORY = 600
 ENDS = {"closed": "Completed", "entered": "Entered as completed", "abandoned": "Given up"}
+
+
+READING, PHOTO = "Density or index, temperature", "a photo, in the record"
+
+
+@dataclass(frozen=True)
+class PaperLine:
+    """A line of the paper form: with what is recorded already, else with a blank to fill in."""
+
+    label: str
+    text: str = ""
+    unit: str = ""
 
 
 @router.get("/paper")
@@ -41,7 +54,7 @@ def paper(visit: VisitDep, tank: str) -> Response:
         "base": swap_address(visit, tank),
         "state": state,
         "rail": rail(state),
-        "lines": {step.key: _lines(visit, step) for step in state.steps},
+        "lines": {step.key: _lines(visit, step, state.tick(step.key)) for step in state.steps},
     }
     return visit.page("swaps/paper.html", context)
 
@@ -59,38 +72,22 @@ def record(visit: VisitDep, tank: str, swap: str = "") -> Response:
     context |= {
         "state": state,
         "rail": rail(state),
-        "answers": {step.key: _answered(visit, state, step) for step in state.steps},
+        "answers": {step.key: answered(visit, step, state.tick(step.key)) for step in state.steps},
         "history": [_line(row) for row in reversed(rows)],
         "submission": uuid.uuid4().hex,
     }
     return visit.page("swaps/record.html", context)
 
 
-def _lines(visit: Visit, step: Step) -> list[tuple[str, str]]:
-    """What is written by hand at a step: label and unit."""
-    found = [(one.label, unit_label(one.spec, visit.room)) for one in _fields(visit, step)]
-    return [*found, ("Density or index, temperature", "")] if step.role == "reading" else found
-
-
-def _fields(visit: Visit, step: Step) -> list[StepField]:
-    return fields_of(step, {}, visit.room)
-
-
-def _answered(visit: Visit, state: SwapState, step: Step) -> list[dict[str, Any]]:
-    """What was answered at a step: label, value, kept unit, or the name of a photo."""
-    tick = state.tick(step.key)
-    if tick is None:
-        return []
-    known = {one.name: one for one in _fields(visit, step)}
-    return [
-        {
-            "label": known[name].label if name in known else name.replace("_", " "),
-            "value": value,
-            "unit": known[name].spec.unit if name in known else "",
-            "photo": photo_of(value),
-        }
-        for name, value in tick.answers.items()
+def _lines(visit: Visit, step: Step, tick: Tick | None) -> list[PaperLine]:
+    """What is written down at a step: what was said where it is done, else room for it."""
+    if tick is not None:
+        return [PaperLine(one.label, one.text or PHOTO) for one in answered(visit, step, tick)]
+    blank = [
+        PaperLine(one.label, unit=unit_label(one.spec, visit.room))
+        for one in fields_of(step, {}, visit.room)
     ]
+    return [*blank, PaperLine(READING)] if step.role == "reading" else blank
 
 
 def _line(row: EntryRow) -> dict[str, Any]:

@@ -18,7 +18,7 @@ from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import fits_bath
 from app.services.entries import entry_of
-from app.services.swaps.amounts import inspection_forbids, open_inspections
+from app.services.swaps.amounts import inspection_forbids, inspection_lacks
 from app.services.swaps.swapping import NEVER_PASSED_OVER
 from app.services.waste import drums
 from app.store import queries
@@ -29,8 +29,8 @@ from app.web.deps import Visit
 from app.web.filters import volume
 from app.web.forms import FormState, unit_label
 from app.web.logbook.tasks import FormField
+from app.web.swaps.answers import answered
 from app.web.swaps.forms import fields_of
-from app.web.swaps.photos import photo_of
 
 FLOOR, TOP = 300.0, 100.0  # of the picture: heights at which a vessel is empty and full
 NO_LOT = ("-", "Not in the books of the shelf")
@@ -100,9 +100,9 @@ def passable(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, str]
         for one in shut_gates(visit, state, step)
         if one.can_be_overruled
     ]
-    is_open = step.role == "inspection" and open_inspections(visit.session, visit.room_id, state)
-    if is_open and not state.overrule(step.key, "inspection"):
-        found.append(("inspection", "Go on although the inspection is open"))
+    lacks = step.role == "inspection" and inspection_lacks(visit.session, visit.room_id, state)
+    if lacks and not state.overrule(step.key, "inspection"):
+        found.append(("inspection", f"Go on although: {lacks}"))
     if step.role in ("drum", "drain", "rinse") and not state.overrule(step.key, "drum_room"):
         found.append(("drum_room", "Go past the drum's fill limit, or share between two drums"))
     if step.role in ("fill", "rinse") and not state.overrule(step.key, "lot"):
@@ -128,17 +128,11 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
         "picture": picture(visit, state, step),
         "expected": _expected(visit, state, step),
         "method_fields": [],
-        "photos": photos_of(state.tick(step.key)),
+        "answered": answered(visit, step, state.tick(step.key)),
     }
     if step.role == "reading":
         context |= _reading(visit, state, form)
     return context
-
-
-def photos_of(tick: Tick | None) -> dict[str, str]:
-    """The photos among the answers of a step, by question."""
-    answers = tick.answers if tick else {}
-    return {name: photo for name, value in answers.items() if (photo := photo_of(value))}
 
 
 def _options(

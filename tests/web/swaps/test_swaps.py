@@ -247,6 +247,41 @@ def test_the_list_is_printed_for_a_swap_and_for_none(client: TestClient) -> None
     assert "Wren" in client.get(f"{SWAP}/paper").text
 
 
+def on_paper(page: str, step: str) -> str:
+    """The row of a step on the paper form, without tags; a blank is shown as underscores."""
+    row = next(one for one in page.split("<tr>") if step in one)
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", row.replace("paper-blank", ">____<")))
+
+
+def test_the_paper_form_has_what_is_recorded_and_blanks_for_the_rest(client: TestClient) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    until_filled(client)
+    page = client.get(f"{SWAP}/paper").text
+    drained = on_paper(page, "Drain into the drum")
+    assert "Drained, read at the drum: 39.0 L" in drained
+    assert "Left in the tank: 0.50 L" in drained
+    assert "____" not in drained
+    assert "Drum: W-13" in on_paper(page, "Choose and ready the drum")
+    assert "From lot: Isopropanol, lot A7" in on_paper(page, "Fill to between the marks")
+    assert "Density or index, temperature: ____" in on_paper(page, "Take the first reading")
+    tick(client, "leak_check")
+    tick(client, "read", method="hydrometer", density_g_ml="0.7855", temperature_c="20",
+         confirmed="1", note="Twice")  # fmt: skip
+    read = on_paper(client.get(f"{SWAP}/paper").text, "Take the first reading")
+    assert "Method: Hydrometer" in read
+    assert "0.7855 g/mL" in read
+    assert "Note: Twice" in read
+    assert "____" not in read
+
+
+def test_a_step_that_is_done_shows_names_and_not_keys(client: TestClient) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    until_filled(client)
+    assert "Isopropanol, lot A7" in client.get(f"{SWAP}?step=fill").text
+    assert "ipa|A7" not in client.get(f"{SWAP}?step=fill").text
+    assert "<dd>W-13</dd>" in client.get(f"{SWAP}?step=choose_drum").text
+
+
 def test_nothing_happens_at_a_step_when_no_swap_is_under_way(client: TestClient) -> None:
     assert client.post(f"{SWAP}/steps/drain/tick").status_code == 404
     client.post(f"{SWAP}/start", data={"by": "Wren"})
