@@ -96,7 +96,7 @@ def shown_values(entry: Entry, fields: Mapping[str, Any], room: RoomRow) -> dict
 def unit_label(spec: FieldSpec, room: RoomRow) -> str:
     """The unit a field is typed in."""
     quantity = QUANTITIES.get(spec.unit)
-    return label(quantity, units_of(room)) if quantity else spec.unit
+    return label(quantity, units_of(room)) if quantity else spec.shown_unit
 
 
 def local_text(at: datetime, room: RoomRow) -> str:

@@ -9,6 +9,7 @@ from app.web import errors, styleguide
 from app.web.codes import qr
 from app.web.codes import sheet as codes
 from app.web.curing import cures, station_forms
+from app.web.curing import readings as irradiance
 from app.web.curing import recipes as cure_recipes
 from app.web.curing import stations as curing
 from app.web.duties import due_list as duties
@@ -53,7 +54,7 @@ PAGES = (
     site_settings, crew,
     importing, forecasts, styleguide, plan,
     supplies, shelf_items, stock, counts, orders, deliveries, codes,
-    cure_recipes, cures, station_forms, curing,
+    cure_recipes, cures, irradiance, station_forms, curing,
     waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
     incidents, incident_pages, holds, duties, month_close, storage,
     inspections, inspection_steps, deciding, photos, part_life, components, soak,

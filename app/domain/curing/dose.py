@@ -7,11 +7,21 @@ long for the same dose. Reciprocity fails at very low irradiance: a recipe may s
 from dataclasses import dataclass
 
 from app.domain.curing.lamp import Lamp
-from app.domain.curing.recipes import RecipeState
+from app.domain.curing.plain import places, plain
+from app.domain.curing.recipes import RecipeState, dose_oddity
 from app.domain.curing.stations import StationState
 
 WAVELENGTH_TOLERANCE_NM = 15.0  # common practice, no source: the width of an LED's peak
 TEMPERATURE_TOLERANCE_C = 5.0  # common practice, no source
+SHORTEST_S = (
+    5.0  # common practice, no source: no timer or door is as quick, nor any chamber so strong
+)
+EVEN = 0.7  # weakest over strongest place; common practice, no source
+NOT_MEASURED = "Its output was never measured. Read the radiometer at its marked positions first."
+NOT_SURE = (
+    "Its only reading is set aside as unlikely. Read the radiometer again, or have a lead settle "
+    "it on the station's page."
+)
 
 
 def dose_mj_cm2(irradiance_mw_cm2: float, seconds: float) -> float:
@@ -73,13 +83,11 @@ class CureToday:
 def cure_today(station: StationState, lamp: Lamp, recipe: RecipeState) -> CureToday:
     """The time today, or why the station is refused."""
     if lamp.mw_cm2 is None:
-        message = (
-            "Its output was never measured. Read the radiometer at its marked positions first."
-        )
+        message = NOT_SURE if lamp.aside else NOT_MEASURED
         held = (held_words(station),) if station.hold.is_held else ()
         return CureToday((*held, message), (), dose_mj_cm2=recipe.dose_mj_cm2)
     seconds = seconds_for(recipe.dose_mj_cm2, lamp.mw_cm2)
-    new = station.new_output
+    new = lamp.new_mw_cm2
     low, high = lamp.low_mw_cm2, lamp.high_mw_cm2
     return CureToday(
         refusals=tuple(_refusals(station, lamp.mw_cm2, recipe, seconds)),
@@ -123,13 +131,20 @@ def _refusals(
         )
     if recipe.least_mw_cm2 and mw_cm2 < recipe.least_mw_cm2:
         found.append(
-            f"It gives {mw_cm2:.3g} mW/cm2 today, the recipe asks for {recipe.least_mw_cm2:.3g} or "
+            f"It gives {plain(mw_cm2)} mW/cm² today, the recipe asks for "
+            f"{plain(recipe.least_mw_cm2)} or "
             "more: below that, a longer time does not make up for it."
+        )
+    if seconds < SHORTEST_S:
+        found.append(
+            f"The dose of {plain(recipe.dose_mj_cm2)} mJ/cm² would take less than "
+            f"{SHORTEST_S:.0f} seconds here: no cure is as short. Look at the recipe: 1 J/cm² is "
+            "1000 mJ/cm²."
         )
     longest = longest_minutes(station, recipe)
     if seconds > 60 * longest:
         found.append(
-            f"Today the dose would take {seconds / 60:.0f} min, the longest exposure is "
+            f"Today the dose would take {plain(seconds / 60)} min, the longest exposure is "
             f"{longest:g} min. Relamp it or use another station."
         )
     asked, has = recipe.temperature_c, station.chamber_temperature_c
@@ -148,25 +163,43 @@ def is_in_band(station: StationState, band_nm: float | None) -> bool:
 
 
 def _remarks(station: StationState, lamp: Lamp, recipe: RecipeState) -> list[str]:
+    return [*_of_lamp(lamp), *_of_recipe(station, recipe)]
+
+
+def _of_lamp(lamp: Lamp) -> list[str]:
     found = []
     if lamp.is_reading_old and lamp.reading_age is not None:
         found.append(
             f"The last radiometer reading is {lamp.reading_age.days} days old: measure again."
         )
+    if any(one.is_high for one in lamp.aside):
+        found.append(
+            "The last reading is far above what this lamp can give and is set aside: the time goes "
+            "by the readings before it."
+        )
     if lamp.has_dropped:
         found.append(
-            "The last reading lies well below the course of this lamp, and counts alone: look at "
-            "the reflector, the window and the radiometer, then measure again."
+            "The last reading lies well below the course of this lamp. To be safe the time goes by "
+            "it: look at the reflector, the window and the radiometer, then measure again."
         )
     elif lamp.origin == "last_reading":
         found.append("The time rests on the last reading alone: no decline was measured yet.")
     if lamp.relamping is not None and lamp.relamping.is_due:
         found.append("The lamp has reached the level at which this room relamps.")
-    if lamp.uniformity is not None and lamp.uniformity < 0.7:  # common practice, no source
+    if lamp.dark:
+        found.append(f"No light at {places(lamp.dark)}: put no part there.")
+    elif lamp.uniformity is not None and lamp.uniformity < EVEN:
         found.append(
             f"The weakest position gets {100 * lamp.least_share:.0f} % of the mean: keep parts "
             "away from it, or turn them."
         )
+    return found
+
+
+def _of_recipe(station: StationState, recipe: RecipeState) -> list[str]:
+    found = []
+    if (doubt := dose_oddity(recipe.dose_mj_cm2)) is not None:
+        found.append(f"{doubt} Compare the recipe with the resin's data sheet.")
     if recipe.turn_half_way:
         found.append("Turn the part half way.")
     has, asked = station.chamber_temperature_c, recipe.temperature_c

@@ -4,8 +4,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
-from app.domain.curing.output import Fit, Point, fit
+from app.domain.curing.output import Fit
 from app.domain.curing.stations import OutputReading, StationState
+from app.domain.curing.trust import DROP, Aside, Course, course_of
 
 Origin = Literal["fitted", "last_reading"]
 State = Literal["ok", "soon", "over", "measure", "held"]
@@ -13,7 +14,6 @@ State = Literal["ok", "soon", "over", "measure", "held"]
 OLD_READING = timedelta(days=100)  # common practice, no source: a map of the output each quarter
 SOON = timedelta(days=28)  # common practice, no source
 LONGEST_DAYS = 3650.0
-DROP = 0.9  # common practice, no source: dirt or a dead row, not age
 
 
 @dataclass(frozen=True)
@@ -48,9 +48,13 @@ class Lamp:
     Attributes:
         mw_cm2: mean irradiance today; None where it was never measured.
         low_mw_cm2, high_mw_cm2: its 90 % interval; None where too few readings give one.
-        least_share: weakest position over the mean, of the last reading.
+        new_mw_cm2: mean output when new; None where it was neither entered nor measured.
+        least_share: weakest position over the mean, of the reading that counts.
+        dark: positions without light, of the same.
         origin: where `mw_cm2` comes from.
-        has_dropped: the last reading lies well below the line: it counts instead.
+        has_dropped: the last reading lies well below what was expected: it counts instead.
+        aside: readings set aside that wait to be settled; a low one rules the time all the same.
+        rests_on: the reading that counts, whether a line is drawn or not.
         fit: the line through the readings; None with too few.
         of_new: output over the output when new.
         drift_per_1000h: share lost in 1000 h by the line; None without a line.
@@ -59,10 +63,14 @@ class Lamp:
     mw_cm2: float | None
     low_mw_cm2: float | None
     high_mw_cm2: float | None
+    new_mw_cm2: float | None
     least_share: float
+    dark: tuple[str, ...]
     uniformity: float | None
     origin: Origin
     has_dropped: bool
+    aside: tuple[Aside, ...]
+    rests_on: OutputReading | None
     fit: Fit | None
     of_new: float | None
     drift_per_1000h: float | None
@@ -81,33 +89,45 @@ class Lamp:
         return None if not self.of_new else 1 / self.of_new
 
 
-def lamp(station: StationState, now: datetime) -> Lamp:
+def lamp(station: StationState, now: datetime, course: Course | None = None) -> Lamp:
     """The lamp of a station now.
 
     The fitted line counts where one was found with a decline that is no chance; otherwise, and
-    where the last reading lies well below the line, the mean of that reading does.
+    where the last reading lies well below the line, the mean of that reading does. A reading that
+    is set aside rules neither line nor relamp day; one below what was expected rules the time until
+    it is settled, since a longer cure is the safe side.
+
+    Args:
+        course: the station's readings, judged, where that was done before.
     """
-    last = station.last_reading
-    line = fit([Point(r.hours_h, r.mean_mw_cm2) for r in station.readings], station.light_sources)
+    course = course_of(station) if course is None else course
+    last, line = course.last, course.line
     usage = station.hours_per_day(now)
-    has_dropped = _has_dropped(line, last)
-    is_fitted = line is not None and line.is_sure and not has_dropped
-    origin: Origin = "fitted" if is_fitted else "last_reading"
-    today, low, high = _today(station, line, origin)
-    new = station.new_output
+    fallen = _is_fallen(line, last)
+    is_fitted = line is not None and line.is_sure and not fallen
+    trusted, low, high = _today(station, course, is_fitted)
+    rests_on, today = last, trusted
+    lowest = course.lowest
+    if lowest is not None and (trusted is None or lowest.mean_mw_cm2 < trusted):
+        rests_on, today, low, high, is_fitted = lowest, lowest.mean_mw_cm2, None, None, False
+    new = course.new_mw_cm2
     return Lamp(
         mw_cm2=today,
         low_mw_cm2=low,
         high_mw_cm2=high,
-        least_share=last.least_mw_cm2 / last.mean_mw_cm2 if last else 1.0,
-        uniformity=last.uniformity if last else None,
-        origin=origin,
-        has_dropped=has_dropped,
+        new_mw_cm2=new,
+        least_share=rests_on.least_mw_cm2 / rests_on.mean_mw_cm2 if rests_on else 1.0,
+        dark=rests_on.dark if rests_on else (),
+        uniformity=rests_on.uniformity if rests_on else None,
+        origin="fitted" if is_fitted else "last_reading",
+        has_dropped=fallen or lowest is not None,
+        aside=course.open,
+        rests_on=rests_on,
         fit=line,
         of_new=today / new if today is not None and new else None,
         drift_per_1000h=1000 * line.alpha_per_h if line else None,
         hours_per_day=usage,
-        relamping=_relamping(station, line, today, usage, now),
+        relamping=_relamping(station, course, trusted, usage, now),
         reading_age=now - last.at if last else None,
     )
 
@@ -121,36 +141,36 @@ def state_of(station: StationState, lamp: Lamp, now: datetime) -> State:
     relamping = lamp.relamping
     if relamping is not None and relamping.is_due:
         return "over"
-    if lamp.is_reading_old:
+    if lamp.is_reading_old or lamp.aside:
         return "measure"
     if relamping is not None and relamping.early_at is not None:
         return "soon" if relamping.early_at <= now + SOON else "ok"
     return "ok"
 
 
-def _has_dropped(line: Fit | None, last: OutputReading | None) -> bool:
+def _is_fallen(line: Fit | None, last: OutputReading | None) -> bool:
     if line is None or last is None:
         return False
     return last.mean_mw_cm2 < DROP * line.output_mw_cm2(last.hours_h)
 
 
 def _today(
-    station: StationState, line: Fit | None, origin: Origin
+    station: StationState, course: Course, is_fitted: bool
 ) -> tuple[float | None, float | None, float | None]:
-    if line is not None and origin == "fitted":
+    if course.line is not None and is_fitted:
+        line = course.line
         return (line.output_mw_cm2(station.hours_h), *line.interval_mw_cm2(station.hours_h))
-    last = station.last_reading
-    return (last.mean_mw_cm2 if last else None, None, None)
+    return (course.last.mean_mw_cm2 if course.last else None, None, None)
 
 
 def _relamping(
     station: StationState,
-    line: Fit | None,
+    course: Course,
     today: float | None,
     usage: float | None,
     now: datetime,
 ) -> Relamping | None:
-    new = station.new_output
+    new, line = course.new_mw_cm2, course.line
     if new is None or today is None:
         return None
     level = new * station.relamp_percent / 100

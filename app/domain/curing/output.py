@@ -130,6 +130,16 @@ class Fit:
         middle, reach = self._log(hours_h), self._reach(hours_h)
         return _exp(middle - reach), _exp(middle + reach)
 
+    @property
+    def middle_mw_cm2(self) -> float:
+        """The mean output over the readings fitted (geometric)."""
+        return _exp(self._log(self.middle_h))
+
+    def spread(self, hours_h: float) -> float:
+        """Standard deviation of one more reading at those hours, of the logarithm."""
+        share = 1 + 1 / self.used + (self._held(hours_h) - self.middle_h) ** 2 / self.spread_h2
+        return self.scatter * math.sqrt(share)
+
     def hours_to(self, mw_cm2: float) -> float:
         """Hours at which the line meets an output, whatever the cap: L_p = ln(B / p) / alpha.
 

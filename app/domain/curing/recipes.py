@@ -1,10 +1,17 @@
 """The recipe of a resin as its entries leave it: the latest one counts."""
 
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from app.domain.curing.plain import plain
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import CureRecipe
+
+# Common practice, no source: post-cure doses at the part, from thin clear resins to filled ones.
+USUAL_MJ_CM2 = (300.0, 60_000.0)
+APART = 10.0  # times another recipe's dose; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -37,6 +44,34 @@ class RecipeState:
     def is_known(self) -> bool:
         """There is a recipe: it may have been withdrawn."""
         return self.set_at is not None
+
+
+def dose_oddity(dose_mj_cm2: float) -> str | None:
+    """Why a dose is unlike those of post-curing; None where it is like them."""
+    low, high = USUAL_MJ_CM2
+    if low <= dose_mj_cm2 <= high:
+        return None
+    side = "less" if dose_mj_cm2 < low else "more"
+    return (
+        f"{plain(dose_mj_cm2)} mJ/cm² is {side} than usual for a post-cure "
+        f"({low:.0f} to {high:.0f} mJ/cm², common practice)."
+    )
+
+
+def far_from_others(dose_mj_cm2: float, others: Mapping[str, float]) -> str | None:
+    """Which other recipe a dose is nearest to, where even that is ten times more or less.
+
+    Args:
+        others: doses of the room's other recipes, by the name of their resin.
+    """
+    if not others:
+        return None
+    name = min(others, key=lambda key: abs(math.log(others[key] / dose_mj_cm2)))
+    ratio = dose_mj_cm2 / others[name]
+    if 1 / APART < ratio < APART:
+        return None
+    share = f"{plain(ratio)} times" if ratio > 1 else f"{plain(1 / ratio)} times less than"
+    return f"It is {share} the dose of {name}, the nearest of the other recipes here."
 
 
 def recipe_after(state: RecipeState, entry: Entry) -> RecipeState:

@@ -9,10 +9,12 @@ from app.domain.holds import HoldState, hold_after
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import (
     CURE_RECIPE,
+    LEAST_MW_CM2,
     STATION,
     Cure,
     Irradiance,
     LampHours,
+    ReadingAccepted,
     Relamped,
     Station,
     StationChanged,
@@ -42,6 +44,7 @@ class OutputReading:
     positions: Mapping[str, float]
     by: str = ""
     entry: str = ""
+    radiometer: str = ""
 
     @property
     def mean_mw_cm2(self) -> float:
@@ -52,6 +55,11 @@ class OutputReading:
     def least_mw_cm2(self) -> float:
         """The weakest position."""
         return min(self.positions.values())
+
+    @property
+    def dark(self) -> tuple[str, ...]:
+        """Positions without light."""
+        return tuple(place for place, value in self.positions.items() if value < LEAST_MW_CM2)
 
     @property
     def uniformity(self) -> float | None:
@@ -122,6 +130,9 @@ class StationState:
     course: tuple[HoursAt, ...] = ()
     readings: tuple[OutputReading, ...] = ()
     first_mw_cm2: float | None = None
+    former_new_mw_cm2: float | None = None
+    accepted: tuple[str, ...] = ()
+    is_cut: bool = False
     relamps: tuple[Relamp, ...] = ()
     cures: int = 0
     last_cure: LastCure | None = None
@@ -139,7 +150,7 @@ class StationState:
 
     @property
     def last_reading(self) -> OutputReading | None:
-        """The latest reading of this lamp."""
+        """The latest reading of this lamp, whether it counts or not."""
         return self.readings[-1] if self.readings else None
 
     def hours_per_day(self, now: datetime) -> float | None:
@@ -164,6 +175,8 @@ def _after(state: StationState, entry: Entry) -> StationState:
             state = _metered(state, entry.at, entry.hours_h)
         case Irradiance():
             state = _measured(state, entry)
+        case ReadingAccepted():
+            state = replace(state, accepted=(*state.accepted, entry.reading))
         case Cure():
             state = _cured(state, entry)
         case StationHeld() | StationReleased():
@@ -203,7 +216,8 @@ def _relamped(state: StationState, entry: Relamped) -> StationState:
     old = Relamp(entry.at, state.hours_h, entry.by, entry.part or "")
     fresh = replace(
         state, relamps=(*state.relamps, old), readings=(), course=(), lamp_since_at=entry.at,
-        new_mw_cm2=entry.new_mw_cm2, first_mw_cm2=None, cures=0,
+        new_mw_cm2=entry.new_mw_cm2, first_mw_cm2=None, cures=0, accepted=(), is_cut=False,
+        former_new_mw_cm2=state.new_output,
     )  # fmt: skip
     return _metered(fresh, entry.at, entry.hours_h or 0.0)
 
@@ -211,10 +225,15 @@ def _relamped(state: StationState, entry: Relamped) -> StationState:
 def _measured(state: StationState, entry: Irradiance) -> StationState:
     if entry.hours_h is not None:
         state = _metered(state, entry.at, entry.hours_h)
-    reading = OutputReading(entry.at, state.hours_h, entry.at_positions, entry.by, entry.id)
+    if entry.mean_mw_cm2 < LEAST_MW_CM2:
+        return state
+    reading = OutputReading(
+        entry.at, state.hours_h, entry.at_positions, entry.by, entry.id, entry.radiometer or ""
+    )
     first = reading.mean_mw_cm2 if state.first_mw_cm2 is None else state.first_mw_cm2
-    kept = (*state.readings, reading)[-MOST_READINGS:]
-    return replace(state, readings=kept, first_mw_cm2=first)
+    every = (*state.readings, reading)
+    is_cut = state.is_cut or len(every) > MOST_READINGS
+    return replace(state, readings=every[-MOST_READINGS:], first_mw_cm2=first, is_cut=is_cut)
 
 
 def _cured(state: StationState, entry: Cure) -> StationState:

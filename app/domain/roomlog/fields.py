@@ -51,6 +51,11 @@ class FieldSpec:
     check: Callable[[Any], Any] | None = None
     example: Any = None
 
+    @property
+    def shown_unit(self) -> str:
+        """The unit as a person reads it: mW/cm² for mW/cm2."""
+        return self.unit.replace("/cm2", "/cm²")
+
 
 def spec(kind: FieldType, label: str, *, required: bool = False, **details: Any) -> Any:
     """A dataclass field that carries its specification; optional fields default to None."""
@@ -136,8 +141,8 @@ def _check_number(name: str, spec: FieldSpec, value: Any) -> float:
 
 
 def _outside(spec: FieldSpec) -> str:
-    unit = f" {spec.unit}" if spec.unit else ""
-    return f"{spec.label} must be between {spec.low:g} and {spec.high:g}{unit}."
+    unit = f" {spec.shown_unit}" if spec.unit else ""
+    return f"{spec.label} must be between {spec.low:.15g} and {spec.high:.15g}{unit}."
 
 
 def _check_whole(name: str, spec: FieldSpec, value: Any) -> int:

@@ -10,6 +10,7 @@ from app.domain.curing.dose import cure_today, dose_mj_cm2, is_in_band
 from app.domain.curing.lamp import lamp
 from app.domain.curing.recipes import RecipeState
 from app.domain.curing.stations import HoursAt, StationState
+from app.domain.curing.trust import course_of
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import Entry
@@ -19,19 +20,19 @@ from app.domain.roomlog.kinds.curing import (
     CureRecipe,
     Irradiance,
     LampHours,
+    ReadingAccepted,
     Relamped,
     Station,
     StationEntry,
 )
-from app.services.curing.stations import find_station, recipes, stations, with_figures
+from app.services.curing.stations import recipes, stations, with_figures
+from app.services.incidents.holds import lead_problems
 from app.services.roomlog import Recorded, record_decided, said
 from app.store.engine import Store
 from app.store.tables import RoomRow
 from app.store.things import thing
 
 METER_TOLERANCE_H = 1.0  # meters count whole hours
-ODD_FACTOR = 3.0
-DOSE_TOLERANCE = 0.1  # common practice, no source
 
 
 def record_station(
@@ -56,41 +57,6 @@ def record_station(
     return record_decided(store, room, decide, sent, now, submission)
 
 
-def cure_doubts(session: Session, room_id: int, cure: Cure) -> tuple[str, ...]:
-    """What is odd about a cure: parts not dry yet, a dose that is not the recipe's."""
-    full = with_figures(session, room_id, cure)
-    found = []
-    if full.is_too_soon and full.dried_minutes is not None:
-        found.append(
-            f"The parts left the wash {full.dried_minutes:.0f} min before; they should dry "
-            f"{full.dry_asked_minutes:.0f} min. Solvent keeps the surface from curing, and its "
-            "vapour does not belong near a hot lamp."
-        )
-    station = find_station(session, room_id, cure.station)
-    if cure.minutes > station.longest_minutes:
-        found.append(f"The longest exposure here is {station.longest_minutes:g} min.")
-    given, asked = full.dose_mj_cm2, full.dose_asked_mj_cm2
-    if given is not None and asked and abs(given / asked - 1) > DOSE_TOLERANCE:
-        found.append(
-            f"In this time the parts get {given:.0f} mJ/cm2, the recipe asks for {asked:.0f}."
-        )
-    return tuple(found)
-
-
-def irradiance_doubts(station: StationState, entry: Irradiance) -> tuple[str, ...]:
-    """What is odd about a radiometer reading: far from what this lamp gave before."""
-    last = station.last_reading
-    before = last.mean_mw_cm2 if last else station.new_output
-    if before is None:
-        return ()
-    positions = entry.at_positions
-    ratio = sum(positions.values()) / len(positions) / before
-    if 1 / ODD_FACTOR < ratio < ODD_FACTOR:
-        return ()
-    unit = " Is it in W/m2? 10 W/m2 are 1 mW/cm2." if ratio > 1 else ""
-    return (f"The mean is {ratio:.2g} times what was measured before.{unit}",)
-
-
 def entry_problems(session: Session, room_id: int, entry: Entry) -> list[FieldError]:
     """What is wrong with an entry about a station or recipe, against the room as it stands."""
     if isinstance(entry, CureRecipe):
@@ -110,9 +76,22 @@ def entry_problems(session: Session, room_id: int, entry: Entry) -> list[FieldEr
             f"{entry.band_nm:.0f} nm does not read its light. Use one of the same band."
         )
         found.append(FieldError("band_nm", message))
+    if isinstance(entry, ReadingAccepted):
+        found += _accepting_problems(session, room_id, state, entry)
     if isinstance(entry, Cure):
         found += _cure_problems(session, room_id, state, entry)
     return found
+
+
+def _accepting_problems(
+    session: Session, room_id: int, state: StationState, entry: ReadingAccepted
+) -> list[FieldError]:
+    """A reading that is set aside, and a lead's word."""
+    found = []
+    if entry.reading not in {one.reading.entry for one in course_of(state).aside}:
+        message = "This reading is not set aside any more. Load the station's page again."
+        found.append(FieldError("reading", message))
+    return found + lead_problems(session, room_id, entry.lead)
 
 
 def _new_problems(entry: Station, is_known: bool) -> list[FieldError]:
@@ -169,7 +148,7 @@ def _recipe_problems(known: Sequence[StationState], entry: CureRecipe) -> list[F
     able = {
         station.name: dose_mj_cm2(output, 60 * min(station.longest_minutes, longest))
         for station in known
-        if (output := station.new_output) is not None
+        if (output := course_of(station).new_mw_cm2) is not None
         for longest in [entry.longest_minutes or station.longest_minutes]
     }
     dose = entry.dose_mj_cm2
@@ -179,8 +158,8 @@ def _recipe_problems(known: Sequence[StationState], entry: CureRecipe) -> list[F
         return []
     best = max(able, key=lambda name: able[name])
     message = (
-        f"No station here can deliver this dose. The most is {able[best]:.0f} mJ/cm2, by {best} "
-        "with a new lamp in its longest exposure. Is the unit right? 1 J/cm2 is 1000 mJ/cm2."
+        f"No station here can deliver this dose. The most is {able[best]:.0f} mJ/cm², by {best} "
+        "with a new lamp in its longest exposure. Is the unit right? 1 J/cm² is 1000 mJ/cm²."
     )
     field = "dose_mj_cm2" if entry.dose_mj_cm2 is not None else "reference_minutes"
     return [FieldError(field, message)]

@@ -11,6 +11,7 @@ from app.domain.curing.drying import Drying, asked_minutes, drying
 from app.domain.curing.lamp import Lamp, State, lamp, state_of
 from app.domain.curing.recipes import RecipeState
 from app.domain.curing.stations import StationState
+from app.domain.curing.trust import course_of
 from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import Wash
 from app.domain.roomlog.kinds.curing import (
@@ -18,8 +19,9 @@ from app.domain.roomlog.kinds.curing import (
     STATION,
     Cure,
 )
+from app.services.kept import kept
 from app.store.instants import from_us, to_us
-from app.store.tables import EntryRow, TankRow
+from app.store.tables import EntryRow, RoomRow, TankRow
 from app.store.things import thing, things
 
 RECENT_WASH = timedelta(days=7)
@@ -34,6 +36,7 @@ class StationCard:
     state: State
     hours_h: float
     lamp: Lamp
+    held: str
 
 
 @dataclass(frozen=True)
@@ -70,13 +73,25 @@ def recipes(session: Session, room_id: int) -> dict[str, RecipeState]:
     return {key: recipe for key, recipe in found.items() if recipe.is_known}
 
 
-def cards(session: Session, room_id: int, now: datetime) -> list[StationCard]:
-    """The stations in use as the room page shows them, at the cost of one statement."""
+def cards(session: Session, room: RoomRow, now: datetime) -> list[StationCard]:
+    """The stations in use as the room page shows them.
+
+    Their readings are judged and their lines fitted anew only where something was entered.
+    """
+    room_id = room.id
+    assert room_id is not None
+    judged = kept(
+        session, room_id, "curing stations", room.version,
+        lambda: [
+            (one, course_of(one)) for one in stations(session, room_id, only_open=True)
+        ],
+    )  # fmt: skip
     found = []
-    for station in stations(session, room_id, only_open=True):
-        today = lamp(station, now)
+    for station, course in judged:
+        today = lamp(station, now, course)
         state = state_of(station, today, now)
-        found.append(StationCard(station.key, station.name, state, station.hours_h, today))
+        held = station.hold.reason if station.hold.is_held else ""
+        found.append(StationCard(station.key, station.name, state, station.hours_h, today, held))
     return found
 
 

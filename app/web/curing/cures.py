@@ -1,5 +1,6 @@
 """Curing on a tablet: the resin, the station with its time today, then what was done."""
 
+import math
 import uuid
 from datetime import datetime
 from typing import Any
@@ -16,7 +17,8 @@ from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.kinds.curing import Cure
 from app.services import roomlog
 from app.services.curing import stations as curing
-from app.services.curing.checks import cure_doubts, entry_problems, record_station
+from app.services.curing.checks import entry_problems, record_station
+from app.services.curing.doubts import cure_doubts
 from app.store import queries
 from app.web.curing import words
 from app.web.deps import Visit, VisitDep, remember_person
@@ -24,7 +26,6 @@ from app.web.forms import FormDep, FormState, local_text, read_entry, unit_label
 
 router = APIRouter(prefix="/rooms/{room}/cure")
 TEMPLATE = "curing/cure.html"
-DECIMALS = 2
 
 
 @router.get("")
@@ -125,10 +126,19 @@ def _proposed(
 ) -> dict[str, str]:
     values = dict(form.values)
     if today.seconds is not None:
-        values["minutes"] = f"{today.seconds / 60:.{DECIMALS}f}"
+        values["minutes"] = minutes_text(today.seconds)
     if washed is not None:
         values |= {"tank": washed.tank, "washed_at": local_text(washed.out_at, visit.room)}
     return values
+
+
+def minutes_text(seconds: float) -> str:
+    """Minutes to two decimals that give at least the dose.
+
+    >>> [minutes_text(seconds) for seconds in (325.8, 6.1, 600)]
+    ['5.43', '0.11', '10']
+    """
+    return f"{math.ceil(round(100 * seconds / 60, 6)) / 100:g}"
 
 
 def _wait(visit: Visit, recipe: RecipeState, form: FormState) -> Drying:

@@ -6,8 +6,11 @@ from dataclasses import dataclass
 
 from app.domain.curing.lamp import Lamp
 from app.domain.curing.output import Fit
+from app.domain.curing.plain import plain
 from app.domain.curing.stations import OutputReading, StationState
+from app.domain.curing.trust import Course
 from app.web.charts import LEFT, RIGHT, WIDTH, Tick, ValueScale, area, line, nice_values
+from app.web.curing.words import hours
 
 STEPS = 40
 BEYOND = 1.12  # how far the picture reaches past what it must show
@@ -16,13 +19,17 @@ FARTHEST = 4.0  # times the tested hours: beyond it the readings would be too sm
 
 @dataclass(frozen=True)
 class CurveMark:
-    """A reading in the picture: its mean, from its weakest to its strongest position."""
+    """A reading in the picture: its mean, from its weakest to its strongest position.
+
+    One that is set aside stands at the edge where the picture does not reach it.
+    """
 
     x: float
     y: float
     low_y: float
     high_y: float
     text: str
+    is_aside: bool = False
 
 
 @dataclass(frozen=True)
@@ -66,24 +73,26 @@ class HourScale:
         step = nice_values(self.highest - self.lowest, 8)[1]
         first, last = math.ceil(self.lowest / step), math.floor(self.highest / step)
         marks = [step * count for count in range(first, last + 1)]
-        return [Tick(self.x(value), f"{value:g}") for value in marks]
+        return [Tick(self.x(value), plain(value)) for value in marks]
 
 
-def curve_of(station: StationState, lamp: Lamp) -> LampCurve | None:
+def curve_of(station: StationState, lamp: Lamp, course: Course) -> LampCurve | None:
     """The picture; None where this lamp was never measured."""
     if not station.readings:
         return None
     fit, relamping = lamp.fit, lamp.relamping
     scale = _scale(station, lamp)
-    values = ValueScale(BEYOND * _highest(station))
+    values = ValueScale(BEYOND * _highest(station, course))
     relamp_h = relamping.reported_h if relamping else None
     return LampCurve(
         value_ticks=tuple(values.ticks()),
         hour_ticks=tuple(scale.ticks()),
-        marks=tuple(_mark(reading, scale, values) for reading in station.readings),
+        marks=tuple(
+            _mark(reading, scale, values, course.is_aside(reading)) for reading in station.readings
+        ),
         **_lines(fit, scale, values),
         level_y=values.y(relamping.level_mw_cm2) if relamping else None,
-        new_y=values.y(station.new_output) if station.new_output else None,
+        new_y=values.y(lamp.new_mw_cm2) if lamp.new_mw_cm2 else None,
         now_x=scale.x(station.hours_h),
         tested_x=scale.x(fit.tested_h) if fit else None,
         cap_x=scale.x(fit.cap_h) if fit and fit.declines and fit.cap_h <= scale.highest else None,
@@ -109,16 +118,23 @@ def _farthest(station: StationState, lamp: Lamp) -> float:
     return max(reached, wanted)
 
 
-def _highest(station: StationState) -> float:
-    strongest = [max(reading.positions.values()) for reading in station.readings]
-    return max([station.new_output or 0.0, *strongest])
+def _highest(station: StationState, course: Course) -> float:
+    """What must be seen: readings set aside only where nothing else is there."""
+    counting = [one for one in station.readings if not course.is_aside(one)] or station.readings
+    strongest = [max(reading.positions.values()) for reading in counting]
+    return max([course.new_mw_cm2 or 0.0, *strongest])
 
 
-def _mark(reading: OutputReading, scale: HourScale, values: ValueScale) -> CurveMark:
+def _mark(
+    reading: OutputReading, scale: HourScale, values: ValueScale, is_aside: bool
+) -> CurveMark:
     spots = reading.positions.values()
-    text = f"{reading.hours_h:.0f} h: {reading.mean_mw_cm2:.3g} mW/cm2"
+    text = f"{hours(reading.hours_h)}: {plain(reading.mean_mw_cm2)} mW/cm²"
+    if is_aside:
+        text += ", set aside"
     low, high = values.y(min(spots)), values.y(max(spots))
-    return CurveMark(scale.x(reading.hours_h), values.y(reading.mean_mw_cm2), low, high, text)
+    at = (scale.x(reading.hours_h), values.y(reading.mean_mw_cm2))
+    return CurveMark(*at, low, high, text, is_aside)
 
 
 def _lines(fit: Fit | None, scale: HourScale, values: ValueScale) -> dict[str, str]:

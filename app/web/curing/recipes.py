@@ -12,7 +12,8 @@ from app.domain.curing.working_curve import WorkingCurve, fit_curve
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds.curing import CureRecipe
 from app.services.curing import stations as curing
-from app.services.curing.checks import record_station
+from app.services.curing.checks import entry_problems, record_station
+from app.services.curing.doubts import RecipeDoubt, recipe_doubt
 from app.units import parse_number
 from app.web.curing.words import units_of_fields
 from app.web.deps import Visit, VisitDep, remember_person
@@ -51,10 +52,17 @@ def recipe_form(visit: VisitDep, resin: str) -> Response:
 def store_recipe(visit: VisitDep, resin: str, typed: FormDep) -> Response:
     """Store the recipe as it stands on the form."""
     _name(visit, resin)
+    if typed.get("as_dose"):
+        typed = {**typed, "dose_mj_cm2": typed["as_dose"]}
     try:
         kept = _curve(typed.get("working_curve", ""))
         values = {**typed, "resin": resin}
         entry = read_entry(CureRecipe.kind, values, visit.room, visit.person, visit.now, kept)
+        assert isinstance(entry, CureRecipe)
+        if problems := entry_problems(visit.session, visit.room_id, entry):
+            raise FieldErrors(problems)
+        if not typed.get("confirmed") and (doubt := _doubt(visit, entry)):
+            return _form(visit, resin, FormState(typed), 422, doubt)
         record_station(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _form(visit, resin, FormState(typed, error.by_field()), 422)
@@ -62,6 +70,11 @@ def store_recipe(visit: VisitDep, resin: str, typed: FormDep) -> Response:
     if entry.by:
         remember_person(answer, entry.by)
     return answer
+
+
+def _doubt(visit: Visit, entry: CureRecipe) -> RecipeDoubt | None:
+    names = visit.resin_names()
+    return recipe_doubt(visit.session, visit.room_id, entry, names, visit.now)
 
 
 def _curve(text: str) -> dict[str, Any]:
@@ -137,7 +150,9 @@ def _fitted(recipe: RecipeState | None) -> WorkingCurve | None:
         return None
 
 
-def _form(visit: Visit, resin: str, form: FormState, status: int = 200) -> Response:
+def _form(
+    visit: Visit, resin: str, form: FormState, status: int = 200, doubt: RecipeDoubt | None = None
+) -> Response:
     specs = CureRecipe.specs()
     recipe = curing.recipes(visit.session, visit.room_id).get(resin)
     context = {
@@ -145,6 +160,8 @@ def _form(visit: Visit, resin: str, form: FormState, status: int = 200) -> Respo
         "resin_name": _name(visit, resin),
         "recipe": recipe,
         "curve": _fitted(recipe),
+        "doubt": doubt,
+        "meant": f"{doubt.dose_mj_cm2:.0f}" if doubt and doubt.dose_mj_cm2 else "",
         "form": form,
         "specs": specs,
         "units": units_of_fields(specs, visit.room),

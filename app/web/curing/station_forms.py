@@ -1,41 +1,29 @@
-"""Forms of a curing station: set it up, change it, read its radiometer and hours, relamp it."""
+"""Forms of a curing station: set it up, change it, read its hours, relamp it."""
 
 import uuid
-from collections.abc import Mapping
 from typing import Any
 
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.curing.stations import StationState
-from app.domain.errors import FieldError, FieldErrors, NotFound
-from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.curing import (
-    MARKED,
-    POSITIONS,
-    Irradiance,
-    LampHours,
-    Relamped,
-    Station,
-    StationChanged,
-)
+from app.domain.errors import FieldErrors, NotFound
+from app.domain.roomlog.kinds.curing import LampHours, Relamped, Station, StationChanged
 from app.services.curing import stations as curing
-from app.services.curing.checks import irradiance_doubts, record_station
+from app.services.curing.doubts import new_output_doubts
 from app.services.rooms import slug
 from app.store import queries
-from app.units import parse_number
 from app.web.curing import words
-from app.web.curing.stations import place_words
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.curing.readings import stored
+from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry, text_of
 
 router = APIRouter(prefix="/rooms/{room}/stations")
-TASKS = {"reading": Irradiance.kind, "hours": LampHours.kind, "relamp": Relamped.kind}
+TASKS = {"hours": LampHours.kind, "relamp": Relamped.kind}
 SETTINGS = (
     "name", "source", "wavelength_nm", "layout", "light_sources", "chamber_temperature_c",
     "new_mw_cm2", "relamp_percent", "longest_minutes",
 )  # fmt: skip
-UNITS = {"mw_cm2": ("mW/cm²", 1.0), "w_m2": ("W/m²", 0.1), "uw_cm2": ("µW/cm²", 0.001)}
 
 
 @router.get("/new")
@@ -52,7 +40,10 @@ def add(visit: VisitDep, typed: FormDep) -> Response:
     values = {**typed, "station": key}
     try:
         entry = read_entry(Station.kind, values, visit.room, visit.person, visit.now)
-        return _store(visit, entry, typed)
+        assert isinstance(entry, Station)
+        if not typed.get("confirmed") and (doubts := new_output_doubts(None, entry)):
+            return _settings(visit, None, FormState(typed, doubts=doubts), 422)
+        return stored(visit, entry, typed)
     except FieldErrors as error:
         return _settings(visit, None, FormState(typed, error.by_field()), 422)
 
@@ -86,16 +77,19 @@ def change(visit: VisitDep, station: str, typed: FormDep) -> Response:
         )
         if not changed and not flags:
             return RedirectResponse(visit.address("stations", station), 303)
-        return _store(visit, entry, typed)
+        assert isinstance(entry, StationChanged)
+        if not typed.get("confirmed") and (doubts := new_output_doubts(state, entry)):
+            return _settings(visit, state, FormState(typed, doubts=doubts), 422)
+        return stored(visit, entry, typed)
     except FieldErrors as error:
         return _settings(visit, state, FormState(typed, error.by_field()), 422)
 
 
 @router.get("/{station}/log/{task}")
 def task_form(visit: VisitDep, station: str, task: str) -> Response:
-    """The form of a reading, of the hour meter, of a relamp."""
+    """The form of the hour meter, or of a relamp."""
     state = curing.find_station(visit.session, visit.room_id, station)
-    return _task(visit, state, task, FormState({"by": visit.person, "unit": "mw_cm2"}))
+    return _task(visit, state, task, FormState({"by": visit.person}))
 
 
 @router.post("/{station}/log/{task}")
@@ -104,54 +98,21 @@ def store_task(visit: VisitDep, station: str, task: str, typed: FormDep) -> Resp
     state = curing.find_station(visit.session, visit.room_id, station)
     kind = _kind(task)
     try:
-        kept = _in_mw_cm2(typed) if kind == Irradiance.kind else {}
         sent = {**typed, "station": station}
-        entry = read_entry(kind, sent, visit.room, visit.person, visit.now, kept)
-        if isinstance(entry, Irradiance) and not typed.get("confirmed"):
-            doubts = irradiance_doubts(state, entry)
-            if doubts:
-                return _task(visit, state, task, FormState(typed, doubts=doubts), 422)
-        return _store(visit, entry, typed)
+        entry = read_entry(kind, sent, visit.room, visit.person, visit.now)
+        doubts: tuple[str, ...] = ()
+        if isinstance(entry, Relamped) and not typed.get("confirmed"):
+            doubts = new_output_doubts(state, entry)
+        if doubts:
+            return _task(visit, state, task, FormState(typed, doubts=doubts), 422)
+        return stored(visit, entry, typed)
     except FieldErrors as error:
         return _task(visit, state, task, FormState(typed, error.by_field()), 422)
-
-
-def _store(visit: Visit, entry: Entry, typed: Mapping[str, str]) -> Response:
-    done = record_station(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
-    saved = f"?saved={done.ids[0]}"
-    answer = RedirectResponse(visit.address("stations", getattr(entry, "station", "")) + saved, 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
 
 
 def _unset() -> dict[str, Any]:
     """Flags that a form leaves out are not taken for unset: they are given, or stay."""
     return {"has_turntable": None, "is_retired": None}
-
-
-def _in_mw_cm2(typed: Mapping[str, str]) -> dict[str, float]:
-    """What was read at each position, from the unit of the radiometer.
-
-    Raises:
-        FieldErrors: a value that is no number, or a unit that is none of light on a surface.
-    """
-    unit = typed.get("unit", "mw_cm2")
-    if unit not in UNITS:
-        message = "Choose mW/cm², W/m² or µW/cm²: lux and others say nothing about UV."
-        raise FieldErrors([FieldError("unit", message)])
-    errors, found = [], {}
-    for place in POSITIONS:
-        name = f"{place}_mw_cm2"
-        if not (text := typed.get(name, "").strip()):
-            continue
-        try:
-            found[name] = parse_number(text) * UNITS[unit][1]
-        except FieldError as error:
-            errors.append(FieldError(name, error.message))
-    if errors:
-        raise FieldErrors(errors)
-    return found
 
 
 def _kind(task: str) -> str:
@@ -190,13 +151,10 @@ def _settings(
 def _task(
     visit: Visit, state: StationState, task: str, form: FormState, status: int = 200
 ) -> Response:
-    specs = {**Relamped.specs(), **Irradiance.specs()}
     context = {
         "station": state,
         "form": form,
-        "specs": specs,
-        "marked": [(f"{place}_mw_cm2", place_words(place)) for place in MARKED[state.layout]],
-        "units": [(key, label) for key, (label, _) in UNITS.items()],
+        "specs": Relamped.specs(),
         "hours": words.hours,
         "people": queries.people(visit.session, visit.room_id),
         "submission": form.value("submission") or uuid.uuid4().hex,

@@ -1,5 +1,6 @@
 """The curing stations of a room, and the page of one: its lamp, its output, what to do."""
 
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -7,8 +8,9 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.curing.exposure import eye_limit
-from app.domain.curing.lamp import lamp, state_of
-from app.domain.curing.stations import StationState
+from app.domain.curing.lamp import Lamp, lamp, state_of
+from app.domain.curing.stations import OutputReading, StationState
+from app.domain.curing.trust import Aside, course_of
 from app.domain.errors import NotFound
 from app.domain.roomlog.kinds.curing import MARKED, POSITIONS, STATION, Station
 from app.services import roomlog
@@ -24,6 +26,7 @@ from app.web.logbook.entries import LogLine, line_of
 
 router = APIRouter(prefix="/rooms/{room}/stations")
 LOG_LINES = 15
+READINGS = 20
 
 
 @router.get("")
@@ -58,7 +61,7 @@ def undo(visit: VisitDep, station: str, entry_id: str) -> Response:
 
 
 def shown_cards(visit: Visit, now: datetime) -> list[dict[str, Any]]:
-    """The stations in use as `curing/_cards.html` draws them; one statement."""
+    """The stations in use as `curing/_cards.html` draws them."""
     return [
         {
             "key": card.key,
@@ -70,8 +73,10 @@ def shown_cards(visit: Visit, now: datetime) -> list[dict[str, Any]]:
             "factor": card.lamp.time_factor,
             "hours": words.hours(card.hours_h),
             "outlook": words.outlook(card.lamp, now, visit.zone),
+            "held": card.held,
+            "aside": [words.aside_words(one, card.lamp) for one in card.lamp.aside[-1:]],
         }
-        for card in curing.cards(visit.session, visit.room_id, now)
+        for card in curing.cards(visit.session, visit.room, now)
     ]
 
 
@@ -82,9 +87,11 @@ def place_words(place: str) -> str:
 
 def _context(visit: Visit, station: StationState) -> dict[str, Any]:
     now, zone = visit.now, visit.zone
-    today = lamp(station, now)
+    course = course_of(station)
+    today = lamp(station, now, course)
     state = state_of(station, today, now)
-    strongest = max(station.last_reading.positions.values()) if station.last_reading else None
+    shown = today.rests_on
+    strongest = max(shown.positions.values()) if shown else None
     return {
         "station": station,
         "lamp": today,
@@ -95,21 +102,33 @@ def _context(visit: Visit, station: StationState) -> dict[str, Any]:
         "to_do": words.to_do(today, state),
         "basis": words.BASES[today.fit.basis] if today.fit else "",
         "reach": words.reach_of(today.fit) if today.fit else "",
-        "curve": curve_of(station, today),
-        "plan": plan_of(station),
+        "asides": [_aside(one, today) for one in reversed(today.aside)],
+        "readings": [(one, course.is_aside(one)) for one in reversed(station.readings)][:READINGS],
+        "curve": curve_of(station, today, course),
+        "shown": shown,
+        "plan": plan_of(station, shown),
         "facts": facts_of(visit, station),
         "eye": eye_limit(station.wavelength_nm, strongest) if strongest else None,
         "duration": words.duration,
         "hours": words.hours,
-        "log": _log(visit, station.key),
+        "log": _log(visit, station.key, {one.reading.entry for one in course.aside}),
         "saved": _saved(visit),
         "is_undone": "undone" in visit.request.query_params,
     }
 
 
-def plan_of(station: StationState) -> list[dict[str, Any]]:
-    """The marked positions on the chamber's plan, with what was last measured there."""
-    measured = station.last_reading.positions if station.last_reading else {}
+def _aside(one: Aside, today: Lamp) -> dict[str, str]:
+    return {
+        "entry": one.reading.entry,
+        "why": words.doubt_of(one),
+        "meaning": words.aside_words(one, today),
+        "settle": words.settle_words(one),
+    }
+
+
+def plan_of(station: StationState, reading: OutputReading | None) -> list[dict[str, Any]]:
+    """The marked positions on the chamber's plan, with what was measured there."""
+    measured = reading.positions if reading else {}
     marked = set(MARKED[station.layout]) | set(measured)
     strongest = max(measured.values(), default=0.0)
     return [
@@ -140,10 +159,11 @@ def facts_of(visit: Visit, station: StationState) -> list[str]:
     return found
 
 
-def _log(visit: Visit, key: str) -> list[LogLine]:
+def _log(visit: Visit, key: str, aside: set[str]) -> list[LogLine]:
     names = visit.resin_names()
     rows = book(visit.session, visit.room_id, STATION, key, LOG_LINES)
-    return [_line(LoggedEntry(row, None), visit, names) for row in rows]
+    lines = [_line(LoggedEntry(row, None), visit, names) for row in rows]
+    return [replace(line, is_set_aside=line.id in aside) for line in lines]
 
 
 def _line(item: LoggedEntry, visit: Visit, names: dict[str, str]) -> LogLine:

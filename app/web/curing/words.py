@@ -3,8 +3,11 @@
 from collections.abc import Mapping
 from datetime import datetime, tzinfo
 
+from app.domain.curing.dose import EVEN
 from app.domain.curing.lamp import Lamp, Relamping, State
 from app.domain.curing.output import FEWEST, Basis, Fit
+from app.domain.curing.plain import places, plain
+from app.domain.curing.trust import Aside
 from app.domain.roomlog.fields import FieldSpec
 from app.store.tables import RoomRow
 from app.web.forms import unit_label
@@ -36,16 +39,18 @@ BASES: dict[Basis, str] = {
 
 
 def units_of_fields(specs: Mapping[str, FieldSpec], room: RoomRow) -> dict[str, str]:
-    """The unit in which each field is typed, with its square written as one."""
-    return {name: unit_label(spec, room).replace("/cm2", "/cm²") for name, spec in specs.items()}
+    """The unit in which each field is typed."""
+    return {name: unit_label(spec, room) for name, spec in specs.items()}
 
 
 def duration(seconds: float) -> str:
-    """A time in the light as a person sets a timer.
+    """A time in the light as a person sets a timer; never nothing for something.
 
-    >>> [duration(s) for s in (45, 334.2, 600, 4310)]
-    ['45 s', '5 min 34 s', '10 min', '1 h 12 min']
+    >>> [duration(s) for s in (0.04, 4.21, 45, 334.2, 600, 4310)]
+    ['under 0.1 s', '4.2 s', '45 s', '5 min 34 s', '10 min', '1 h 12 min']
     """
+    if 0 < seconds < 9.95:
+        return f"{seconds:.1f} s" if seconds >= 0.1 else "under 0.1 s"
     whole = round(seconds)
     if whole < 60:
         return f"{whole} s"
@@ -74,14 +79,54 @@ def day(at: datetime | None, now: datetime, zone: tzinfo) -> str:
     return f"{text} {local.year}" if at - now > FAR else text
 
 
+def doubt_of(aside: Aside) -> str:
+    """Why a reading is set aside."""
+    mean, expected = aside.reading.mean_mw_cm2, aside.expected
+    read = f"The mean is {plain(mean)} mW/cm²"
+    if expected.mw_cm2 is None:
+        low, high = expected.low_mw_cm2, expected.high_mw_cm2
+        return (
+            f"{read}; at the parts of a chamber it is usually {low:g} to {high:g} mW/cm² (common "
+            "practice), and there is no other reading of this lamp to compare it with."
+        )
+    text = f"{read}, {plain(mean / expected.mw_cm2)} times the {plain(expected.mw_cm2)} expected."
+    if aside.is_high:
+        return f"{text} A lamp does not give more than when it was new."
+    return f"{text} Dirt, a dark row or another unit may be why."
+
+
+def aside_words(aside: Aside, lamp: Lamp) -> str:
+    """What a reading set aside means for cures until it is settled."""
+    if lamp.mw_cm2 is None:
+        return "No time is given until it is settled."
+    if aside.is_high:
+        return f"Cures go by {plain(lamp.mw_cm2)} mW/cm², as measured before."
+    return f"To be safe, cures go by {plain(lamp.mw_cm2)} mW/cm² until it is settled."
+
+
+def settle_words(aside: Aside) -> str:
+    """How a reading set aside is settled."""
+    if not aside.can_repeat:
+        return (
+            "Correct it where it was typed wrong. Reading it again does not settle so large a "
+            "difference: a new lamp is logged as a relamp; of another meter or head a lead says so."
+        )
+    return (
+        "A second reading settles it: by another person, with another meter, or on another day. "
+        "Correct it where it was typed wrong; a lead may say why it counts."
+    )
+
+
 def outlook(lamp: Lamp, now: datetime, zone: tzinfo) -> str:
     """When the lamp should be replaced, or why that cannot be said."""
     relamping, line = lamp.relamping, lamp.fit
+    if lamp.mw_cm2 is None and lamp.aside:
+        return "Its only reading is set aside: no time is given."
     if lamp.mw_cm2 is None or relamping is None:
         return "Its output was never measured with this lamp in it."
     if relamping.is_due:
         return "At the level at which this room relamps, or below it."
-    if lamp.has_dropped:
+    if lamp.has_dropped and not lamp.aside:
         return "The last reading lies well below the course of this lamp: find out why first."
     return _course(line, relamping, now, zone)
 
@@ -124,7 +169,7 @@ def reach_of(line: Fit) -> str:
 def to_do(lamp: Lamp, state: State) -> list[str]:
     """What a person should do at the station, the most pressing first."""
     found = []
-    if lamp.mw_cm2 is None:
+    if lamp.mw_cm2 is None and not lamp.aside:
         found.append("Read the radiometer at the marked positions: without it no time is given.")
     if state == "over":
         found.append("Replace the lamp, log it as a relamp, then read the radiometer anew.")
@@ -132,7 +177,9 @@ def to_do(lamp: Lamp, state: State) -> list[str]:
         found.append("Clean the reflector and the window, check for dark LEDs, measure again.")
     if lamp.is_reading_old and lamp.reading_age is not None:
         found.append(f"The last reading is {lamp.reading_age.days} days old: measure again.")
-    if lamp.uniformity is not None and lamp.uniformity < 0.7:  # common practice, no source
+    if lamp.dark:
+        found.append(f"No light at {places(lamp.dark)}: put no part there, find the dark row.")
+    elif lamp.uniformity is not None and lamp.uniformity < EVEN:
         found.append("Uneven light: keep parts off the weak place, clean the reflector, turn them.")
     if state == "soon":
         found.append("Order the next lamp now, so that it is here before the output is too low.")

@@ -6,8 +6,10 @@ from typing import Any
 import pytest
 
 from app.domain.roomlog.kinds import Wash
+from app.domain.roomlog.kinds.curing import CureRecipe
 from app.services.roomlog import record
 from app.store.engine import Store
+from app.web.curing.cures import minutes_text
 from tests.factories import NOW, ROOM
 from tests.web.curing.rooms import AT, SLATE, aged, entries, recipe, state
 
@@ -28,7 +30,7 @@ def test_a_cure_is_logged_with_its_dose(client: Any, store: Store) -> None:
     record(store, ROOM, [wash], NOW)
     form = client.get(f"{AT}/cure?resin=slate&station=house1").text
     assert "Out of the wash long enough" in form
-    assert 'value="5.42"' in form
+    assert 'value="5.43"' in form
     sent = {
         "resin": "slate", "station": "house1", "minutes": "5.42", "lot": "B-114", "tank": "t1",
         "washed_at": "2026-03-02T11:00",
@@ -116,7 +118,7 @@ def test_a_dose_no_station_can_deliver_is_refused(client: Any, store: Store) -> 
     aged(store)
     answer = client.post(SLATE, data={"dose_mj_cm2": "60000"})
     assert answer.status_code == 422
-    assert "No station here can deliver this dose. The most is 36000 mJ/cm2" in answer.text
+    assert "No station here can deliver this dose. The most is 36000 mJ/cm²" in answer.text
     assert recipe(store) is None
     answer = client.post(SLATE, data={"reference_minutes": "600", "reference_mw_cm2": "20"})
     assert "The most is 36000" in answer.text
@@ -166,3 +168,42 @@ def test_an_empty_room_of_resins_and_recipes_says_what_to_do(client: Any) -> Non
     client.post(SLATE, data={"dose_mj_cm2": "6000"})
     assert "No curing station is in use here" in client.get(f"{AT}/cure?resin=slate").text
     assert "6000 mJ/cm²" in client.get(f"{AT}/cure/recipes").text
+
+
+def test_a_dose_of_joules_typed_as_millijoules_is_asked_about_and_set_right_by_one_touch(
+    client: Any, store: Store
+) -> None:
+    aged(store)
+    answer = client.post(SLATE, data={"dose_mj_cm2": "9"})
+    assert answer.status_code == 422
+    assert "Is this dose right?" in answer.text
+    assert "9 mJ/cm² is less than usual for a post-cure" in answer.text
+    assert "It would be done within 0.488 s on Lamp House 1" in answer.text
+    assert 'name="as_dose" value="9000">It was in J/cm²: store 9000 mJ/cm²' in answer.text
+    assert recipe(store) is None
+    client.post(SLATE, data={"dose_mj_cm2": "9", "as_dose": "9000"})
+    found = recipe(store)
+    assert found is not None
+    assert found.dose_mj_cm2 == 9000
+    other = client.post(f"{AT}/cure/recipes/kiln", data={"dose_mj_cm2": "400"})
+    assert "22.5 times less than the dose of" in other.text
+
+
+def test_a_dose_that_takes_no_time_is_refused_where_it_is_cured_whoever_stored_it(
+    client: Any, store: Store
+) -> None:
+    aged(store)
+    record(store, ROOM, [CureRecipe(at=NOW, resin="slate", dose_mj_cm2=9)], NOW)
+    for path in (f"{AT}/cure?resin=slate", f"{AT}/cure?resin=slate&station=house1"):
+        page = client.get(path).text
+        assert "would take less than 5 seconds here" in page
+        assert ">0 s" not in page
+    assert "Save the cure" not in page
+    sent = {"kind": "cure", "station": "house1", "resin": "slate", "minutes": 5.4}
+    refused = client.post(f"/api/v1{AT}/entries", json={**sent, "at": NOW.isoformat()})
+    assert refused.status_code == 422
+
+
+def test_a_time_is_filled_in_so_that_it_gives_at_least_the_dose() -> None:
+    for seconds in (5.0, 5.9, 61.0, 325.81, 1799.9):
+        assert 0 <= 60 * float(minutes_text(seconds)) - seconds <= 0.6001

@@ -1,5 +1,6 @@
 """Curing stations on their pages: set up, read, relamped; and what does not fit."""
 
+import re
 from datetime import timedelta
 from typing import Any
 
@@ -7,13 +8,15 @@ import pytest
 from sqlalchemy import event
 from sqlmodel import Session
 
-from app.domain.roomlog.kinds.curing import Relamped
+from app.domain.curing.lamp import lamp
+from app.domain.roomlog.kinds.curing import CureRecipe, Irradiance, Relamped
+from app.domain.roomlog.kinds.site import CrewMember
 from app.services.curing import stations as curing
 from app.services.roomlog import record
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.web.curing.words import NO_BREAK, hours
-from tests.factories import NOW, ROOM
+from tests.factories import NOW, ROOM, START
 from tests.web.curing.rooms import AT, NEW, aged, entries, filled, state
 
 
@@ -98,7 +101,9 @@ def test_a_reading_in_another_unit_of_light_is_converted(client: Any, store: Sto
 @pytest.mark.parametrize(
     "sent, message",
     [
-        ({"centre_mw_cm2": "0"}, "Centre must be between 0.001"),
+        ({"centre_mw_cm2": "0", "front_left_mw_cm2": "0"}, "hold the station so that nobody"),
+        ({"centre_mw_cm2": "0", "front_left_mw_cm2": ""}, "No light at any place is no reading"),
+        ({"centre_mw_cm2": "9999"}, "Centre must be between 0 and 5000 mW/cm²"),
         ({"centre_mw_cm2": ""}, "Centre is missing"),
         ({"centre_mw_cm2": "abc"}, "abc"),
         ({"centre_mw_cm2": "-4"}, "must be between"),
@@ -116,19 +121,140 @@ def test_a_reading_that_cannot_be_is_refused_and_kept_on_the_form(
     answer = client.post(f"{AT}/stations/house1/log/reading", data=values)
     assert answer.status_code == 422
     assert message in answer.text
-    assert 'value="17.25"' in answer.text
+    assert f'value="{values["front_left_mw_cm2"]}"' in answer.text
     assert entries(client, "irradiance") == []
 
 
-def test_a_reading_ten_times_off_is_asked_about(client: Any) -> None:
-    client.post(NEW, data=filled())
+def test_a_reading_ten_times_off_is_asked_about_and_its_unit_set_right_by_one_touch(
+    client: Any, store: Store
+) -> None:
+    aged(store)
     path = f"{AT}/stations/house1/log/reading"
-    answer = client.post(path, data={"unit": "mw_cm2", "centre_mw_cm2": "205"})
+    sent = {"unit": "mw_cm2", "centre_mw_cm2": "184", "front_right_mw_cm2": "180"}
+    answer = client.post(path, data=sent)
     assert answer.status_code == 422
-    assert "Is it in W/m2?" in answer.text
-    assert entries(client, "irradiance") == []
-    client.post(path, data={"unit": "mw_cm2", "centre_mw_cm2": "205", "confirmed": "1"})
-    assert len(entries(client, "irradiance")) == 1
+    assert "Is this right?" in answer.text
+    assert "9.87 times the 18.4 expected" in answer.text
+    assert 'name="as_unit" value="w_m2">It was W/m²: store 18.20 mW/cm²' in answer.text
+    assert 'value="uw_cm2">It was' not in answer.text
+    assert len(entries(client, "irradiance")) == 6
+    client.post(path, data={**sent, "as_unit": "w_m2"})
+    last = state(store).last_reading
+    assert last is not None
+    assert last.positions == pytest.approx({"centre": 18.4, "front_right": 18.0})
+    wide = client.post(path, data={**sent, "unit": "w_m2", "centre_mw_cm2": "1.84",
+                                   "front_right_mw_cm2": "1.80"}).text  # fmt: skip
+    assert 'value="mw_cm2">It was mW/cm²: store 1.82' not in wide  # neither is plausible
+    assert 'value="uw_cm2"' in wide
+
+
+def test_a_reading_ten_times_off_that_is_confirmed_is_set_aside_and_rules_nothing(
+    client: Any, store: Store
+) -> None:
+    aged(store)
+    record(store, ROOM, [CureRecipe(at=START, resin="slate", dose_mj_cm2=6000)], NOW)
+    path = f"{AT}/cure?resin=slate&station=house1"
+    before = re.search(r'cure-figure">(.*?) <', client.get(path).text)
+    sent = {"unit": "mw_cm2", "centre_mw_cm2": "184", "confirmed": "1"}
+    page = client.post(f"{AT}/stations/house1/log/reading", data=sent).text
+    assert before is not None
+    assert "A reading is set aside." in page
+    assert "Cures go by 18.4 mW/cm², as measured before." in page
+    assert "So large a difference" not in page
+    assert "Reading it again does not settle so large a difference" in page
+    assert f"26{NO_BREAK}75" in page  # the relamp hours stand
+    assert "<small>set aside</small>" in page
+    assert "t-aside" in page
+    cure = client.get(path).text
+    after = re.search(r'cure-figure">(.*?) <', cure)
+    assert after is not None
+    assert after.group(1) == before.group(1) == "5 min 25 s"
+    assert "is set aside: the time goes by the readings before it" in cure
+    for card in (client.get(AT).text, client.get(f"{AT}/stations").text):
+        assert "The last reading is set aside. Cures go by 18.4 mW/cm²" in card
+        assert "92 %" in card
+
+
+def test_a_reading_far_too_low_makes_the_cure_longer_or_refuses_it(
+    client: Any, store: Store
+) -> None:
+    aged(store)
+    record(store, ROOM, [CureRecipe(at=START, resin="slate", dose_mj_cm2=6000)], NOW)
+    sent = {"unit": "mw_cm2", "centre_mw_cm2": "9"}
+    path = f"{AT}/stations/house1/log/reading"
+    assert "Dirt, a dark row or another unit" in client.post(path, data=sent).text
+    page = client.post(path, data={**sent, "confirmed": "1"}).text
+    assert "To be safe, cures go by 9 mW/cm² until it is settled." in page
+    assert "11 min 7 s" in client.get(f"{AT}/cure?resin=slate&station=house1").text
+    client.post(path, data={"unit": "mw_cm2", "centre_mw_cm2": "1.8", "confirmed": "1"})
+    refused = client.get(f"{AT}/cure?resin=slate&station=house1").text
+    assert "the longest exposure is 30 min" in refused
+
+
+def test_what_a_program_or_a_log_says_is_judged_like_what_is_typed(
+    client: Any, store: Store
+) -> None:
+    aged(store)
+    sent = {"kind": "irradiance", "at": NOW.isoformat(), "station": "house1", "centre_mw_cm2": 184}
+    assert client.post(f"/api/v1{AT}/entries", json=sent).status_code == 201
+    assert "A reading is set aside." in client.get(f"{AT}/stations/house1").text
+    at = NOW - timedelta(days=3)
+    record(store, ROOM, [Irradiance(at=at, station="house1", centre_mw_cm2=1840)], NOW)
+    found = lamp(state(store), NOW)
+    assert found.mw_cm2 == pytest.approx(18.4, abs=0.1)
+    assert found.fit is not None
+    assert found.fit.used == 6
+
+
+def test_a_lead_lets_a_reading_count_and_nobody_else_does(client: Any, store: Store) -> None:
+    aged(store)
+    record(store, ROOM, [CrewMember(at=START, crew="crew", name="Curlew", role="lead")], NOW)
+    sent = {"unit": "mw_cm2", "centre_mw_cm2": "184", "confirmed": "1", "radiometer": "R2"}
+    client.post(f"{AT}/stations/house1/log/reading", data=sent)
+    key = entries(client, "irradiance")[0]["id"]
+    path = f"{AT}/stations/house1/readings/{key}/accept"
+    assert "Let it count" in client.get(path).text
+    refused = client.post(path, data={"lead": "Wren", "reason": "Another head"})
+    assert refused.status_code == 422
+    assert "Only a lead can do this: Curlew." in refused.text
+    word = {"kind": "reading_accepted", "at": NOW.isoformat(), "station": "house1",
+            "reading": key, "lead": "Wren", "reason": "Another head"}  # fmt: skip
+    assert client.post(f"/api/v1{AT}/entries", json=word).status_code == 422
+    page = client.post(path, data={"lead": "Curlew", "reason": "Another head"}).text
+    assert "A reading is set aside." not in page
+    assert lamp(state(store), NOW).mw_cm2 == 184
+    assert client.get(path).status_code == 404
+    word["lead"] = "Curlew"
+    assert "not set aside any more" in client.post(f"/api/v1{AT}/entries", json=word).text
+
+
+def test_a_dark_place_is_entered_as_nought_and_named(client: Any, store: Store) -> None:
+    aged(store)
+    record(store, ROOM, [CureRecipe(at=START, resin="slate", dose_mj_cm2=6000)], NOW)
+    sent = {"unit": "mw_cm2", "centre_mw_cm2": "26", "back_left_mw_cm2": "0",
+            "front_right_mw_cm2": "27"}  # fmt: skip
+    page = client.post(f"{AT}/stations/house1/log/reading", data=sent).text
+    assert "No light at back left: put no part there, find the dark row." in page
+    assert "<td>dark</td>" in page
+    assert "put no part there" in client.get(f"{AT}/cure?resin=slate&station=house1").text
+
+
+def test_an_output_when_new_that_is_unlikely_is_asked_about(client: Any, store: Store) -> None:
+    answer = client.post(NEW, data=filled(new_mw_cm2="200"))
+    assert answer.status_code == 422
+    assert "200 mW/cm² when new is unusual" in answer.text
+    assert entries(client, "station") == []
+    aged(store)
+    relamp = f"{AT}/stations/house1/log/relamp"
+    asked = client.post(relamp, data={"new_mw_cm2": "2"}).text
+    assert "The lamp before it gave 20 mW/cm² when new." in asked
+    changed = filled(new_mw_cm2="2")
+    asked = client.post(f"{AT}/stations/house1/settings", data=changed).text
+    assert "more than you say it ever had" in asked
+    assert entries(client, "station_changed") == []
+    client.post(f"{AT}/stations/house1/settings", data={**changed, "confirmed": "1"})
+    assert lamp(state(store), NOW).mw_cm2 is None
+    assert "No time is given until it is settled" in client.get(f"{AT}/stations/house1").text
 
 
 def test_hours_do_not_run_backwards(client: Any, store: Store) -> None:
@@ -212,13 +338,14 @@ def test_the_cards_of_the_room_cost_one_statement(client: Any, store: Store) -> 
         statements.append(statement)
 
     with Session(store.reader) as session:
-        room_id = find_room(session, ROOM).id or 0
+        room = find_room(session, ROOM)
         event.listen(store.reader, "before_cursor_execute", count)
         try:
-            cards = curing.cards(session, room_id, NOW)
+            cards = curing.cards(session, room, NOW)
+            again = curing.cards(session, room, NOW)
         finally:
             event.remove(store.reader, "before_cursor_execute", count)
-    assert [card.key for card in cards] == ["house1", "house2"]
+    assert [card.key for card in cards] == [card.key for card in again] == ["house1", "house2"]
     assert [card.state for card in cards] == ["ok", "measure"]
     assert len(statements) == 1
 

@@ -9,6 +9,7 @@ import pytest
 
 from app.domain.curing.lamp import lamp, state_of
 from app.domain.curing.stations import StationState
+from app.domain.curing.trust import course_of
 from app.web.charts import HEIGHT, WIDTH
 from app.web.curing import words
 from app.web.curing.lamp_curve import LampCurve, curve_of
@@ -18,7 +19,7 @@ ZONE = ZoneInfo("Europe/Dublin")
 
 
 def drawn(state: StationState) -> LampCurve:
-    curve = curve_of(state, lamp(state, NOW))
+    curve = curve_of(state, lamp(state, NOW), course_of(state))
     assert curve is not None
     return curve
 
@@ -61,7 +62,7 @@ def test_few_readings_draw_no_line() -> None:
     curve = drawn(station(*readings([(10, 1.0), (20, 0.99)])))
     assert (curve.tested, curve.projected, curve.band) == ("", "", "")
     assert len(curve.marks) == 2
-    assert curve_of(station(), lamp(station(), NOW)) is None
+    assert curve_of(station(), lamp(station(), NOW), course_of(station())) is None
 
 
 def test_without_a_decline_nothing_is_projected() -> None:
@@ -105,7 +106,13 @@ def test_what_is_said_follows_from_what_is_known() -> None:
     assert words.relamp_range(lamp(used, NOW), NOW, ZONE).startswith("Early ")
     assert words.relamp_range(lamp(station(), NOW), NOW, ZONE) == ""
     dropped = [*readings([(1000, 0.98), (2000, 0.97), (3000, 0.95), (4000, 0.94), (5000, 0.6)])]
-    assert "find out why" in said(station(*dropped, relamp_percent=50.0))
+    fallen = lamp(station(*dropped, relamp_percent=50.0), NOW)
+    (aside,) = fallen.aside
+    assert words.doubt_of(aside).startswith("The mean is 12 mW/cm², 0.648 times the 18.5 expected.")
+    assert words.aside_words(aside, fallen).startswith("To be safe, cures go by 12 mW/cm²")
+    assert said(station(*dropped, relamp_percent=50.0)) == said(
+        station(*dropped[:-1], relamp_percent=50.0)
+    )
 
 
 def test_what_to_do_is_named() -> None:

@@ -28,6 +28,11 @@ MARKED = {
 MOST_HOURS = 200_000.0
 MOST_MW_CM2 = 5000.0
 LEAST_MW_CM2 = 0.001
+NO_LIGHT = (
+    "No light at any place is no reading. Check the meter: unit, range, battery, cap off. If the "
+    "lamp is out, hold the station so that nobody cures in it, then relamp it. One dark place "
+    "among others is entered as 0."
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,17 +113,17 @@ class LampHours(StationEntry):
 
 
 def _at(words: str) -> float | None:
-    return number(words, "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2)  # type: ignore[no-any-return]
+    return number(words, "mW/cm2", 0, MOST_MW_CM2)  # type: ignore[no-any-return]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Irradiance(StationEntry):
-    """The radiometer was read at the station's marked positions."""
+    """The radiometer was read at the station's marked positions; one without light reads 0."""
 
     kind: ClassVar[str] = "irradiance"
     summary: ClassVar[str] = "Irradiance measured"
 
-    centre_mw_cm2: float = number("Centre", "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2, required=True)
+    centre_mw_cm2: float = number("Centre", "mW/cm2", 0, MOST_MW_CM2, required=True)
     back_left_mw_cm2: float | None = _at("Back left")
     back_mw_cm2: float | None = _at("Back")
     back_right_mw_cm2: float | None = _at("Back right")
@@ -138,6 +143,28 @@ class Irradiance(StationEntry):
         """What was measured, by position."""
         found = ((place, getattr(self, f"{place}_mw_cm2")) for place in POSITIONS)
         return {place: value for place, value in found if value is not None}
+
+    @property
+    def mean_mw_cm2(self) -> float:
+        """The mean over the positions measured."""
+        values = self.at_positions.values()
+        return sum(values) / len(values)
+
+    def problems(self) -> list[FieldError]:
+        """A lamp that gives no light anywhere has no output to be kept."""
+        return [FieldError("centre_mw_cm2", NO_LIGHT)] if self.mean_mw_cm2 < LEAST_MW_CM2 else []
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadingAccepted(StationEntry):
+    """A lead let a reading count that was set aside: the lamp's course starts anew with it."""
+
+    kind: ClassVar[str] = "reading_accepted"
+    summary: ClassVar[str] = "Reading accepted"
+
+    reading: str = spec("key", "Entry of the reading", required=True)
+    lead: str = spec("text", "Accepted by", required=True)
+    reason: str = spec("text", "Reason", required=True)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -220,5 +247,5 @@ class Cure(StationEntry):
 
 
 KINDS_OF_CURING: tuple[type[LedgerEntry], ...] = (
-    Station, StationChanged, Relamped, LampHours, Irradiance, CureRecipe, Cure,
+    Station, StationChanged, Relamped, LampHours, Irradiance, ReadingAccepted, CureRecipe, Cure,
 )  # fmt: skip

@@ -1,0 +1,154 @@
+"""The radiometer of a curing station: read, asked about where it is unlikely, settled by a lead."""
+
+import uuid
+from collections.abc import Mapping
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.curing.stations import StationState
+from app.domain.curing.trust import course_of
+from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.curing import MARKED, POSITIONS, Irradiance, ReadingAccepted
+from app.services.curing.checks import entry_problems, record_station
+from app.services.curing.doubts import ReadingDoubt, reading_doubt
+from app.services.curing.stations import find_station
+from app.store import queries
+from app.store.site import crew
+from app.units import parse_number
+from app.web.curing import words
+from app.web.curing.stations import place_words
+from app.web.deps import Visit, VisitDep, remember_person
+from app.web.forms import FormDep, FormState, read_entry
+
+router = APIRouter(prefix="/rooms/{room}/stations/{station}")
+UNITS = {"mw_cm2": ("mW/cm²", 1.0), "w_m2": ("W/m²", 0.1), "uw_cm2": ("µW/cm²", 0.001)}
+
+
+@router.get("/log/reading")
+def reading_form(visit: VisitDep, station: str) -> Response:
+    """The marked positions seen from above, a field each."""
+    state = find_station(visit.session, visit.room_id, station)
+    return _page(visit, state, FormState({"by": visit.person, "unit": "mw_cm2"}))
+
+
+@router.post("/log/reading")
+def store_reading(visit: VisitDep, station: str, typed: FormDep) -> Response:
+    """Store what was read; an unlikely one only once it was confirmed, or its unit set right."""
+    state = find_station(visit.session, visit.room_id, station)
+    typed = {**typed, "unit": typed.get("as_unit") or typed.get("unit", "mw_cm2")}
+    try:
+        kept = _in_mw_cm2(typed)
+        sent = {**typed, "station": station}
+        entry = read_entry(Irradiance.kind, sent, visit.room, visit.person, visit.now, kept)
+        assert isinstance(entry, Irradiance)
+        if problems := entry_problems(visit.session, visit.room_id, entry):
+            raise FieldErrors(problems)
+        doubt = None
+        if not typed.get("confirmed"):
+            doubt = reading_doubt(state, entry, _other_units(typed["unit"]))
+        if doubt is not None:
+            return _page(visit, state, FormState(typed), doubt, 422)
+        return stored(visit, entry, typed)
+    except FieldErrors as error:
+        return _page(visit, state, FormState(typed, error.by_field()), None, 422)
+
+
+@router.get("/readings/{reading}/accept")
+def accept_form(visit: VisitDep, station: str, reading: str) -> Response:
+    """A reading that is set aside, and what a lead may say of it."""
+    state = find_station(visit.session, visit.room_id, station)
+    return _accept_page(visit, state, reading, FormState({"by": visit.person}))
+
+
+@router.post("/readings/{reading}/accept")
+def accept(visit: VisitDep, station: str, reading: str, typed: FormDep) -> Response:
+    """A lead lets the reading count."""
+    state = find_station(visit.session, visit.room_id, station)
+    try:
+        sent = {**typed, "station": station, "reading": reading}
+        entry = read_entry(ReadingAccepted.kind, sent, visit.room, visit.person, visit.now)
+        return stored(visit, entry, typed)
+    except FieldErrors as error:
+        return _accept_page(visit, state, reading, FormState(typed, error.by_field()), 422)
+
+
+def stored(visit: Visit, entry: Entry, typed: Mapping[str, str]) -> Response:
+    """Store an entry of a station and go to its page, which says so."""
+    done = record_station(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+    saved = f"?saved={done.ids[0]}"
+    answer = RedirectResponse(visit.address("stations", getattr(entry, "station", "")) + saved, 303)
+    if entry.by:
+        remember_person(answer, entry.by)
+    return answer
+
+
+def _in_mw_cm2(typed: Mapping[str, str]) -> dict[str, float]:
+    """What was read at each position, from the unit of the radiometer.
+
+    Raises:
+        FieldErrors: a value that is no number, or a unit that is none of light on a surface.
+    """
+    unit = typed["unit"]
+    if unit not in UNITS:
+        message = "Choose mW/cm², W/m² or µW/cm²: lux and others say nothing about UV."
+        raise FieldErrors([FieldError("unit", message)])
+    errors, found = [], {}
+    for place in POSITIONS:
+        name = f"{place}_mw_cm2"
+        if not (text := typed.get(name, "").strip()):
+            continue
+        try:
+            found[name] = parse_number(text) * UNITS[unit][1]
+        except FieldError as error:
+            errors.append(FieldError(name, error.message))
+    if errors:
+        raise FieldErrors(errors)
+    return found
+
+
+def _other_units(unit: str) -> dict[str, float]:
+    """By what the figures change were they in another unit."""
+    return {key: size / UNITS[unit][1] for key, (_, size) in UNITS.items() if key != unit}
+
+
+def _page(
+    visit: Visit,
+    state: StationState,
+    form: FormState,
+    doubt: ReadingDoubt | None = None,
+    status: int = 200,
+) -> Response:
+    offers = doubt.units.items() if doubt else ()
+    context: dict[str, Any] = {
+        "station": state,
+        "form": form,
+        "doubt": words.doubt_of(doubt.aside) if doubt else "",
+        "can_repeat": doubt is not None and doubt.aside.can_repeat,
+        "offers": [(unit, UNITS[unit][0], mean) for unit, mean in offers],
+        "marked": [(f"{place}_mw_cm2", place_words(place)) for place in MARKED[state.layout]],
+        "units": [(key, label) for key, (label, _) in UNITS.items()],
+        "hours": words.hours,
+        "people": queries.people(visit.session, visit.room_id),
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }
+    return visit.page("curing/reading.html", context, status)
+
+
+def _accept_page(
+    visit: Visit, state: StationState, reading: str, form: FormState, status: int = 200
+) -> Response:
+    known = {one.reading.entry: one for one in course_of(state).aside}
+    if reading not in known:
+        raise NotFound("This reading is not set aside, or not any more.")
+    context: dict[str, Any] = {
+        "station": state,
+        "aside": known[reading],
+        "why": words.doubt_of(known[reading]),
+        "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
+        "form": form,
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }
+    return visit.page("curing/accept.html", context, status)
