@@ -200,9 +200,10 @@ def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
 
 
 def _inspected(session: Session, room_id: int) -> dict[tuple[str, str], Proof]:
-    """The last closed inspection of each tank."""
+    """The last closed inspection of each tank in which every part was seen."""
     states: Iterable[InspectionState] = things(session, room_id, INSPECTION).values()
-    closed = [(state.closed_at, state) for state in states if state.closed_at and state.tank]
+    seen = [state for state in states if state.tank and not state.not_seen]
+    closed = [(state.closed_at, state) for state in seen if state.closed_at]
     closed.sort(key=lambda pair: pair[0])
     return {
         ("inspection", state.tank): Proof(at, state.closed_by or state.by) for at, state in closed

@@ -92,6 +92,13 @@ class ComponentState:
         return self.seen[-1].verdict if self.seen else ""
 
     @property
+    def last_seen_at(self) -> datetime | None:
+        """When somebody looked at this position last: at the part, or as a new one was fitted."""
+        seen = self.seen[-1].at if self.seen else None
+        fitted = self.past[-1].replaced_at if self.past else None
+        return max((at for at in (seen, fitted) if at is not None), default=None)
+
+    @property
     def wants_look(self) -> bool:
         """Somebody is to look at it again: it is watched, or could not be seen."""
         return self.is_watched or self.missed is not None

@@ -12,7 +12,7 @@ from app.domain.planning.needs import containers_for
 from app.domain.planning.stock import Part, Stock, SwapAhead
 from app.domain.site import SiteState
 
-Subject = Literal["solvent", "drum", "month", "fire", "day", "people", "parts", "hold"]
+Subject = Literal["solvent", "drum", "month", "fire", "day", "people", "parts", "hold", "look"]
 State = Literal["ready", "coming", "late", "short", "unknown"]
 WORST: tuple[State, ...] = ("short", "late", "unknown", "coming", "ready")
 
@@ -147,7 +147,8 @@ class Queue:
         return [lines or [whole] for lines in of_swap]
 
     def days(self) -> list[list[Line]]:
-        """A day and time planned, a person, and nothing that keeps the tank out of use."""
+        """A day and time planned, a person, nothing that keeps the tank out of use, and the parts
+        that wait for a look: one that could not be seen is not known to be fit."""
         found = []
         for swap in self.swaps:
             why = self.stock.holds.get(swap.tank)
@@ -158,8 +159,19 @@ class Queue:
             lines.append(Line("day", state, ready_on=swap.day))
             people = self.stock.people
             lines.append(Line("people", "ready" if people else "unknown", there=float(people or 0)))
-            found.append(lines)
+            found.append(lines + self._looks(swap.tank))
         return found
+
+    def _looks(self, tank: str) -> list[Line]:
+        looks = self.stock.looks.get(tank)
+        if looks is None:
+            return []
+        lines = []
+        if looks.not_seen:
+            lines.append(Line("look", "unknown", tank, text=", ".join(looks.not_seen)))
+        if looks.watched:
+            lines.append(Line("look", "ready", tank, text=", ".join(looks.watched)))
+        return lines
 
     def _shared(
         self, subject: Subject, keys: Sequence[str], needed: Sequence[float],

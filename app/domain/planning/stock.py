@@ -73,6 +73,14 @@ class Fire:
 
 
 @dataclass(frozen=True)
+class Looks:
+    """Names of parts to look at again: of which nothing could be seen, and which are watched."""
+
+    not_seen: tuple[str, ...] = ()
+    watched: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Stock:
     """What the room has for its swaps.
 
@@ -82,6 +90,7 @@ class Stock:
         month_limit_kg: what may come together in a month; None where the site has no limit.
         people: how many could do a swap; None where nobody was entered.
         holds: why a tank may not be refilled, by tank.
+        looks: the parts of a tank that wait for a look, by tank.
     """
 
     solvents: Mapping[str, Solvent] = field(default_factory=dict)
@@ -92,3 +101,4 @@ class Stock:
     people: int | None = None
     parts: tuple[Part, ...] | None = None
     holds: Mapping[str, str] = field(default_factory=dict)
+    looks: Mapping[str, Looks] = field(default_factory=dict)

@@ -42,15 +42,6 @@ def to_look_at(session: Session, room_id: int) -> dict[str, list[ComponentState]
     return found
 
 
-def watched(session: Session, room_id: int) -> dict[str, list[ComponentState]]:
-    """By tank: positions whose last look asks for another, or for a part not yet replaced."""
-    return {
-        place.removeprefix("tanks/"): states
-        for place, states in to_look_at(session, room_id).items()
-        if place.startswith("tanks/")
-    }
-
-
 def inspections(
     session: Session, room_id: int, *, only_open: bool = False
 ) -> list[InspectionState]:

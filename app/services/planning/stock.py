@@ -13,7 +13,7 @@ from app.domain.planning.days import day_of, later, starts_at
 from app.domain.planning.decisions import PlanState
 from app.domain.planning.needs import Bath, SwapNeed, swap_need
 from app.domain.planning.pickups import Space
-from app.domain.planning.stock import Fire, Part, Solvent, Stock, SwapAhead
+from app.domain.planning.stock import Fire, Looks, Part, Solvent, Stock, SwapAhead
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import COMPONENT
 from app.domain.roomlog.kinds.planning import PLAN
@@ -102,6 +102,7 @@ def stock_of(books: Books, tanks: Iterable[TankView], today: date, zone: tzinfo)
         people=len(people) or None,
         parts=_parts(books, today),
         holds={key: hold.reason for key, hold in books.holds.items()},
+        looks=_looks(books),
     )
 
 
@@ -217,6 +218,21 @@ def _parts(books: Books, today: date) -> tuple[Part, ...] | None:
         for key in sorted(due.keys() - books.items.keys())
     ]
     return tuple(found) if found else None
+
+
+def _looks(books: Books) -> dict[str, Looks]:
+    """The parts of each tank that wait for a look; those to be replaced are counted as parts."""
+    missed: dict[str, list[str]] = {}
+    watched: dict[str, list[str]] = {}
+    for _, part in sorted(books.components.items()):
+        if part.tank and part.missed is not None:
+            missed.setdefault(part.tank, []).append(part.name)
+        elif part.tank and part.verdict == "watch":
+            watched.setdefault(part.tank, []).append(part.name)
+    return {
+        tank: Looks(tuple(missed.get(tank, ())), tuple(watched.get(tank, ())))
+        for tank in missed.keys() | watched.keys()
+    }
 
 
 def _due_by_item(books: Books) -> dict[str, dict[str, float]]:

@@ -9,6 +9,7 @@ from app.domain.checklists.closing import most_held_l
 from app.domain.checklists.run import SwapState
 from app.domain.errors import FieldError
 from app.domain.holds import HoldState
+from app.domain.inspections.components import ComponentState
 from app.domain.inspections.inspection import InspectionState
 from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.incidents import HOLD
@@ -48,27 +49,43 @@ def open_inspections(session: Session, room_id: int, state: SwapState) -> list[I
     return [one for one in found if one.tank in tanks]
 
 
+def inspection_lacks(session: Session, room_id: int, state: SwapState) -> str:
+    """Why nobody can say yet that its tanks are inspected; empty where nothing is left open."""
+    if open_inspections(session, room_id, state):
+        return "The inspection of this tank is open: finish and close it first."
+    names = [one.name for one in _parts_of(session, room_id, state) if one.missed is not None]
+    if names:
+        return f"Nothing could be seen of {', '.join(names)}: look again before it is filled."
+    return ""
+
+
 def inspect(scene: Scene) -> Outcome:
-    """The inspection is done when it is closed; where none was opened, looking is all there is."""
-    found = open_inspections(scene.session, scene.room_id, scene.state)
+    """The inspection is done when it is closed and all was seen, or a lead lets it pass; where
+    none was opened, looking is all there is.
+    """
     if scene.is_overruled("inspection"):
         return Outcome()
-    if not found:
-        return Outcome(doubts=_not_looked_at(scene))
-    message = "The inspection of this tank is open: finish and close it first."
-    return Outcome(errors=[FieldError("gate", message)])
+    if lack := inspection_lacks(scene.session, scene.room_id, scene.state):
+        return Outcome(errors=[FieldError("gate", lack)])
+    return Outcome(doubts=_not_looked_at(scene))
+
+
+def _parts_of(session: Session, room_id: int, state: SwapState) -> list[ComponentState]:
+    """The parts that are set up in its tanks."""
+    tanks = {state.tank, state.from_tank} - {None, ""}
+    found = things(session, room_id, COMPONENT, only_open=True).values()
+    return [one for one in found if one.part and one.tank in tanks]
 
 
 def _not_looked_at(scene: Scene) -> list[str]:
     """The tanks whose parts are set up and were not looked at since the swap began."""
-    parts = things(scene.session, scene.room_id, COMPONENT).values()
-    looks = things(scene.session, scene.room_id, INSPECTION).values()
+    parts = _parts_of(scene.session, scene.room_id, scene.state)
     tanks = [tank for tank in (scene.state.tank, scene.state.from_tank) if tank]
-    with_parts = {part.tank for part in parts if not part.is_retired}
+    with_parts = {part.tank for part in parts}
     since = scene.state.started_at
     looked_at = {
-        look.tank for look in looks
-        if look.started_at is not None and since is not None and look.started_at >= since
+        part.tank for part in parts
+        if since is not None and part.last_seen_at is not None and part.last_seen_at >= since
     }  # fmt: skip
     return [
         "The parts of this tank are set up, and nobody has looked at them in this swap. Begin the "

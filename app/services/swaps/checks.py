@@ -20,7 +20,7 @@ from app.domain.roomlog.kinds.checklists import (
     SwapClosed,
     SwapOpened,
 )
-from app.services.swaps.amounts import inspection_forbids
+from app.services.swaps.amounts import inspection_forbids, inspection_lacks
 from app.services.swaps.checklists import edition_problems
 from app.services.swaps.remarks import overrule_problems
 from app.services.swaps.swapping import open_swap, under_way
@@ -60,7 +60,11 @@ def _done(session: Session, room_id: int, entry: StepDone) -> Problems:
     if before is None and entry.repeats is not None:
         return [FieldError("repeats", "This step is not done yet.")]
     shut = blocks(state, step, inspection_forbids(session, room_id, state)) if not before else ()
-    return [FieldError("step", one.message) for one in shut]
+    found = [FieldError("step", one.message) for one in shut]
+    if step.role == "inspection" and not before and not state.overrule(step.key, "inspection"):
+        lack = inspection_lacks(session, room_id, state)
+        found += [FieldError("step", lack)] if lack else []
+    return found
 
 
 def _noted(session: Session, room_id: int, entry: StepNoted) -> Problems:

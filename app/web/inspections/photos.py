@@ -70,7 +70,7 @@ def mark_photo(
         return _page(visit, inspection, component, photo, FormState(typed, error.by_field()), 422)
     is_new = len(marks) > len(taken.marks)
     place = (inspection, component, photo)
-    after = f"?new=1#mark-{len(marks)}" if is_new else ""
+    after = "?new=1" if is_new else ""
     return _store(visit, place, PhotoMarked.kind, typed, {"marks": marks}, after)
 
 

@@ -24,7 +24,7 @@ SIGNS: dict[State, str] = {
 TITLES = {
     "solvent": "Fresh solvent", "drum": "Room in drums", "month": "Waste of the month",
     "fire": "Flammable liquids", "day": "Day", "people": "People", "parts": "Parts and supplies",
-    "hold": "Tank",
+    "hold": "Tank", "look": "Look at parts",
 }  # fmt: skip
 NOT_KNOWN = {
     "month": "No limit for a month is entered, so nothing is counted against it.",
@@ -93,6 +93,8 @@ class Words:
 
     def said(self, swap: SwapAhead, line: Line) -> Said:
         """A line in words."""
+        if line.subject == "look":
+            return self._look(swap, line)
         say = {
             "solvent": self._solvent, "drum": self._drum, "month": self._month, "fire": self._fire,
             "parts": self._parts, "day": self._day, "people": self._people, "hold": self._hold,
@@ -259,6 +261,14 @@ class Words:
 
     def _hold(self, _: SwapAhead, line: Line) -> tuple[str, str, str]:
         return f"Out of use: {line.text}.", "A lead releases it once the cause is settled.", ""
+
+    def _look(self, swap: SwapAhead, line: Line) -> Said:
+        link = f"/tanks/{swap.tank}/inspection"
+        if line.state == "unknown":
+            text = f"Nothing could be seen of {line.text}: not looked at yet."
+            todo = "Look before the tank is filled again."
+            return Said("check", "Not seen", TITLES["look"], text, todo, link)
+        return Said("soon", "Watch", TITLES["look"], f"{line.text}: look at the swap.", "", link)
 
     def _ask(self, what: str, line: Line) -> str:
         if line.act_by_on is None or line.earliest_on is None:

@@ -7,13 +7,10 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response, StreamingResponse
 
 from app.domain.holds import HoldState
-from app.domain.inspections.components import ComponentState
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.services.duties import overdue
 from app.services.incidents.doubts import with_doubts
-from app.services.inspections.reading import watched
-from app.services.kept import kept
 from app.services.supplies.shelf import read_shelf
 from app.store import queries
 from app.store.queries import Board, TankView
@@ -21,6 +18,7 @@ from app.store.things import things
 from app.web import words
 from app.web.curing.stations import shown_cards
 from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep, get_visit
+from app.web.inspections.needs import parts_to_look_at
 from app.web.planning.views import shortfall_text
 from app.web.render import wants_fragment
 from app.web.rooms.gauge import Gauge, gauge_of
@@ -109,7 +107,7 @@ def context_of(visit: Visit) -> dict[str, Any]:
         "needs": [
             *_needs_of_tanks(board, visit, held),
             *_needs_of_shelf(board, visit),
-            *_needs_of_parts(board, visit),
+            *(NeedLine(*line) for line in parts_to_look_at(visit, board)),
         ],
         "queue": _queue(board, visit),
         "shortfall": shortfall_text(visit, board),
@@ -140,27 +138,6 @@ def _needs_of_shelf(board: Board, visit: Visit) -> list[NeedLine]:
             href = visit.address("shelf", "items", plan.state.key)
             lines.append(NeedLine(f"{tank.place} {tank.name}", text, href))
     return lines
-
-
-def _needs_of_parts(board: Board, visit: Visit) -> list[NeedLine]:
-    """Parts whose last look asks for another, or that wait to be replaced."""
-    found = kept(
-        visit.session, visit.room_id, "watched parts", visit.room.version,
-        lambda: watched(visit.session, visit.room_id),
-    )  # fmt: skip
-    return [
-        NeedLine(
-            f"{tank.place} {tank.name}", f"Look again at: {names_of(found[tank.key])}.",
-            visit.address("tanks", tank.key, "parts"),
-        )
-        for tank in board.tanks
-        if tank.key in found
-    ]  # fmt: skip
-
-
-def names_of(parts: list[ComponentState]) -> str:
-    """The names of positions in a row."""
-    return ", ".join(part.name for part in parts)
 
 
 def ranked(vessels: list[Vessel]) -> list[list[Vessel]]:

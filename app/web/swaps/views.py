@@ -18,7 +18,7 @@ from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import fits_bath
 from app.services.entries import entry_of
-from app.services.swaps.amounts import inspection_forbids, open_inspections
+from app.services.swaps.amounts import inspection_forbids, inspection_lacks
 from app.services.swaps.swapping import NEVER_PASSED_OVER
 from app.services.waste import drums
 from app.store import queries
@@ -100,9 +100,9 @@ def passable(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, str]
         for one in shut_gates(visit, state, step)
         if one.can_be_overruled
     ]
-    is_open = step.role == "inspection" and open_inspections(visit.session, visit.room_id, state)
-    if is_open and not state.overrule(step.key, "inspection"):
-        found.append(("inspection", "Go on although the inspection is open"))
+    lacks = step.role == "inspection" and inspection_lacks(visit.session, visit.room_id, state)
+    if lacks and not state.overrule(step.key, "inspection"):
+        found.append(("inspection", f"Go on although: {lacks}"))
     if step.role in ("drum", "drain", "rinse") and not state.overrule(step.key, "drum_room"):
         found.append(("drum_room", "Go past the drum's fill limit, or share between two drums"))
     if step.role in ("fill", "rinse") and not state.overrule(step.key, "lot"):

@@ -179,10 +179,30 @@ def test_parts_that_the_last_look_condemned_are_needed_at_the_next_swap(store: S
     lines = [one for one in swap.lines if one.subject == "parts"]
     assert [(one.text, one.missing) for one in lines] == [("O-ring 3 (no item of the shelf)", 1)]
     record(store, ROOM, [StockUsed(at=NOW, item="ring", quantity=1)], NOW)
-    assert {one.text: one.missing for one in seen(store).swaps[0].lines if one.text} == {
+    lines = [one for one in seen(store).swaps[0].lines if one.subject == "parts"]
+    assert {one.text: one.missing for one in lines} == {
         "O-ring": 1, "O-ring 3 (no item of the shelf)": 1,
     }  # fmt: skip
     assert line(store, "t2", "parts").state == "ready"
+
+
+def test_parts_that_wait_for_a_look_are_said_and_those_not_seen_are_not_known(
+    store: Store,
+) -> None:
+    record(store, ROOM, [
+        Component(at=WEEK_AGO, component="c1", part="o_ring", name="O-ring 1", tank="t1"),
+        Component(at=WEEK_AGO, component="c2", part="washer", name="Washer 1", tank="t1"),
+        InspectionAnswered(at=NOW, inspection="i1", component="c1", answers={"o_ring_flat": "yes"}),
+        InspectionAnswered(at=NOW, inspection="i1", component="c2",
+                           answers={"washer_worn": "unseen"}),
+    ], NOW)  # fmt: skip
+    swap = seen(store).swap("t1")
+    assert swap is not None
+    looks = [(one.state, one.text) for one in swap.lines if one.subject == "look"]
+    assert looks == [("unknown", "Washer 1"), ("ready", "O-ring 1")]
+    other = seen(store).swap("t2")
+    assert other is not None
+    assert "look" not in {one.subject for one in other.lines}
 
 
 def test_a_held_tank_is_not_ready(store: Store) -> None:

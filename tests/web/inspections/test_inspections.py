@@ -2,11 +2,9 @@
 
 import re
 from datetime import timedelta
-from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
-from sqlmodel import Session
 
 from app.domain.inspections.conditions import CONDITIONS
 from app.domain.roomlog.kinds import Entry
@@ -15,61 +13,11 @@ from app.domain.roomlog.kinds.inspections import (
     ComponentReplaced,
     InspectionAnswered,
 )
-from app.domain.roomlog.kinds.site import CrewMember
-from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.services.roomlog import record
-from app.services.rooms import find_room
 from app.store.engine import Store
-from app.store.things import thing, things
 from tests.factories import NOW, ROOM, START
 from tests.photos import photo
-
-AT = f"/rooms/{ROOM}"
-PARTS = {"impellers": "1", "with_shaft_seal": "on", "fitted_on": "2026-02-20", "by": "Wren"}
-
-
-@pytest.fixture
-def room(client: TestClient, store: Store) -> TestClient:
-    """With a lead, washers on the shelf, and the parts of tank t1 set up."""
-    record(store, ROOM, [
-        CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
-        Item(at=START, item="washer", name="Lobed washer", category="part", unit="piece"),
-        StockReceived(at=START, item="washer", quantity=3.0, lot="W7"),
-    ], NOW)  # fmt: skip
-    assert client.post(f"{AT}/tanks/t1/parts", data=PARTS).status_code == 200
-    return client
-
-
-@pytest.fixture
-def at(room: TestClient) -> str:
-    """Address of an inspection of t1 that was just started."""
-    answer = room.post(f"{AT}/tanks/t1/inspection", data={"by": "Wren", "submission": "s1" * 8})
-    assert answer.status_code == 200
-    return answer.url.path
-
-
-def state(store: Store, kind: str, key: str) -> Any:
-    with Session(store.reader) as session:
-        return thing(session, find_room(session, ROOM).id or 0, kind, key)
-
-
-def inspection(store: Store) -> Any:
-    with Session(store.reader) as session:
-        (only,) = things(session, find_room(session, ROOM).id or 0, "inspection").values()
-        return only
-
-
-def said(part: str, *yes: str, **more: str) -> dict[str, str]:
-    answers = {one.key: "yes" if one.key in yes else "no" for one in CONDITIONS[part]}
-    return answers | {"by": "Wren", "view": "close"} | more
-
-
-def look(room: TestClient, at: str, part: str, *yes: str, files: Any = None, **more: str) -> Any:
-    return room.post(f"{at}/parts/t1-{part}-1", data=said(part, *yes, **more), files=files or {})
-
-
-def pictures(*contents: bytes) -> list[tuple[str, tuple[str, bytes, str]]]:
-    return [("photos", (f"{i}.jpg", one, "image/jpeg")) for i, one in enumerate(contents)]
+from tests.web.inspections.looking import AT, inspection, look, pictures, said, state
 
 
 def test_parts_are_set_up_in_one_go_each_washer_with_its_impeller(
@@ -404,7 +352,7 @@ def test_photos_of_earlier_inspections_stand_beside_the_new_ones(
 def test_watched_parts_show_in_the_overview(room: TestClient, at: str) -> None:
     look(room, at, "washer", "washer_worn")
     page = room.get(f"{AT}/inspections").text
-    assert "To watch or replace" in page
+    assert "To look at again, or replace" in page
     assert "Washer 1" in page
 
 

@@ -1,0 +1,41 @@
+"""Parts that want another look, in words for the room page."""
+
+from collections.abc import Iterator
+
+from app.domain.inspections.components import ComponentState
+from app.domain.roomlog.kinds.curing import STATION
+from app.services.inspections.reading import to_look_at
+from app.services.kept import kept
+from app.store.queries import Board
+from app.store.things import thing
+from app.web.deps import Visit
+
+
+def parts_to_look_at(visit: Visit, board: Board) -> Iterator[tuple[str, str, str]]:
+    """Each tank and station with such parts: its name, what to do, and where."""
+    found = kept(
+        visit.session, visit.room_id, "parts to look at", visit.room.version,
+        lambda: to_look_at(visit.session, visit.room_id),
+    )  # fmt: skip
+    for tank in board.tanks:
+        if parts := found.get(f"tanks/{tank.key}"):
+            yield f"{tank.place} {tank.name}", _words(parts), _href(visit, "tanks", tank.key)
+    for place, parts in found.items():
+        kind, _, key = place.partition("/")
+        if kind == "stations":
+            station = thing(visit.session, visit.room_id, STATION, key)
+            name = station.name if station is not None and station.name else key
+            yield name, _words(parts), _href(visit, "stations", key)
+
+
+def names_of(parts: list[ComponentState]) -> str:
+    """The names of positions in a row, those that nobody could see called so."""
+    return ", ".join(f"{one.name} (not seen)" if one.missed else one.name for one in parts)
+
+
+def _words(parts: list[ComponentState]) -> str:
+    return f"Look again at: {names_of(parts)}."
+
+
+def _href(visit: Visit, kind: str, key: str) -> str:
+    return visit.address(kind, key, "inspection")

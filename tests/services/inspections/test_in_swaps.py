@@ -1,0 +1,67 @@
+"""The inspection as a step of a swap: what was not seen does not let it pass."""
+
+from pathlib import Path
+
+import pytest
+
+from app.domain.inspections.conditions import CONDITIONS
+from app.domain.roomlog.kinds.inspections import (
+    Component,
+    InspectionAnswered,
+    InspectionClosed,
+    InspectionStarted,
+)
+from app.services.roomlog import record
+from app.services.swaps.ticking import Doubtful, Said, tick
+from app.store.engine import Store
+from tests.factories import NOW, ROOM, START
+from tests.services.swaps.led import Run, swap_store
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Store:
+    """A room for swaps whose tank t1 has a washer."""
+    made = swap_store(tmp_path)
+    washer = Component(at=START, component="w", part="washer", name="Washer 1", tank="t1")
+    record(made, ROOM, [washer], NOW)
+    return made
+
+
+def look(run: Run, store: Store, key: str, answer: str) -> None:
+    """The washer is looked at, and the inspection signed."""
+    position = {"component": "w", "part": "washer", "name": "Washer 1"}
+    answers = {one.key: answer for one in CONDITIONS["washer"]}
+    at = run.hand().at
+    record(store, ROOM, [
+        InspectionStarted(at=at, inspection=key, tank="t1", swap=run.key, positions=[position]),
+        InspectionAnswered(at=run.hand().at, inspection=key, component="w", answers=answers),
+        InspectionClosed(at=run.hand().at, by="Wren", inspection=key),
+    ], NOW)  # fmt: skip
+
+
+def test_the_step_waits_for_a_part_that_could_not_be_seen_or_for_a_leads_word(
+    store: Store,
+) -> None:
+    run = Run(store)
+    run.until_drained()
+    look(run, store, "i1", "unseen")
+    assert "Nothing could be seen of Washer 1" in run.refused("inspect")["gate"]
+    run.lead("inspect", "inspection", reason="New three days ago")
+    run.tick("inspect")
+
+
+def test_a_second_look_lets_the_step_pass(store: Store) -> None:
+    run = Run(store)
+    run.until_drained()
+    look(run, store, "i1", "unseen")
+    look(run, store, "i2", "no")
+    run.tick("inspect")
+
+
+def test_nobody_having_looked_is_asked_about(store: Store) -> None:
+    run = Run(store)
+    run.until_drained()
+    with pytest.raises(Doubtful, match="nobody has looked at them in this swap"):
+        tick(store, ROOM, run.key, Said("inspect", run.hand()), NOW)
+    look(run, store, "i1", "no")
+    run.tick("inspect")

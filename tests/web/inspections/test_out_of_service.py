@@ -1,0 +1,139 @@
+"""A part out of service keeps its tank or station out of use from the answer on."""
+
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.domain.roomlog.kinds.curing import Station
+from app.services.roomlog import record
+from app.store.engine import Store
+from tests.factories import NOW, ROOM, START
+from tests.photos import photo
+from tests.web.inspections.looking import AT, inspection, look, pictures, said, state
+
+BOX = Station(
+    at=START, station="s1", name="Box", source="led", wavelength_nm=405.0,
+    layout="centre_and_corners",
+)  # fmt: skip
+WASH = {"resin": "slate", "parts": "12", "by": "Wren"}
+
+
+def held(store: Store) -> list[str]:
+    """Why tank t1 is held."""
+    hold = state(store, "hold", "t1")
+    return [one.reason for one in hold.holds] if hold else []
+
+
+def leak(room: TestClient, at: str, *more: str) -> Any:
+    return look(room, at, "shaft_seal", "seal_leaks", *more, no_photo="Wet gloves")
+
+
+def undo(room: TestClient, at: str, store: Store, part: str = "shaft_seal") -> Any:
+    found = inspection(store).look(f"t1-{part}-1")
+    entry = found.overrule_entry or found.entry
+    return room.post(f"{at}/parts/t1-{part}-1/undo", data={"entry": entry})
+
+
+def test_the_answer_itself_holds_the_tank_and_its_undo_lets_it_go(
+    room: TestClient, at: str, store: Store
+) -> None:
+    leak(room, at)
+    assert held(store) == ["Shaft seal: A leaking seal lets flammable solvent out near a motor."]
+    assert state(store, "hold", "t1").holds[0].inspection == inspection(store).key
+    assert room.post(f"{AT}/tanks/t1/log/wash", data=WASH).status_code == 422
+    assert "Held" in room.get(f"{AT}/tanks/t1").text
+    assert "Held: Shaft seal" in room.get(AT).text
+    undo(room, at, store)
+    assert held(store) == []
+    assert room.post(f"{AT}/tanks/t1/log/wash", data=WASH).status_code == 200
+
+
+def test_other_answers_let_it_go_and_taking_them_back_holds_it_again(
+    room: TestClient, at: str, store: Store
+) -> None:
+    leak(room, at)
+    look(room, at, "shaft_seal")
+    assert held(store) == []
+    undo(room, at, store)
+    assert len(held(store)) == 1
+
+
+def test_another_reason_takes_the_place_of_the_one_before(
+    room: TestClient, at: str, store: Store
+) -> None:
+    leak(room, at)
+    look(room, at, "shaft_seal", "seal_groove", no_photo="Wet gloves")
+    assert held(store) == [
+        "Shaft seal: No seal closes on a grooved shaft: the shaft is a job for its maker's "
+        "instructions."
+    ]
+
+
+def test_saying_it_twice_or_signing_holds_it_once(room: TestClient, at: str, store: Store) -> None:
+    leak(room, at)
+    look(room, at, "shaft_seal", "seal_leaks", files=pictures(photo()), note="drips")
+    look(room, at, "impeller", "impeller_blade_broken", no_photo="Wet gloves")
+    for part in ("o_ring", "washer"):
+        look(room, at, part)
+    assert room.post(f"{at}/close", data={"by": "Wren"}).url.path.endswith("/report")
+    assert len(held(store)) == 2
+    assert "held until a lead releases it" in room.get(f"{at}/report").text
+
+
+def test_a_leads_milder_word_lets_it_go_and_its_undo_holds_it_again(
+    room: TestClient, at: str, store: Store
+) -> None:
+    leak(room, at)
+    word = {"verdict": "watch", "lead": "Curlew", "reason": "Rain water", "by": "Curlew"}
+    room.post(f"{at}/parts/t1-shaft_seal-1/overrule", data=word)
+    assert held(store) == []
+    undo(room, at, store)
+    assert len(held(store)) == 1
+
+
+def test_a_leads_graver_word_holds_it(room: TestClient, at: str, store: Store) -> None:
+    look(room, at, "shaft_seal")
+    word = {
+        "verdict": "take_out_of_service", "lead": "Curlew", "reason": "It smells", "by": "Curlew",
+    }  # fmt: skip
+    room.post(f"{at}/parts/t1-shaft_seal-1/overrule", data=word)
+    assert held(store) == ["Shaft seal: It smells"]
+
+
+def test_what_a_lead_has_released_is_not_held_again_by_the_signature(
+    room: TestClient, at: str, store: Store
+) -> None:
+    leak(room, at)
+    released = {"lead": "Curlew", "reason": "New seal fitted", "by": "Curlew"}
+    assert room.post(f"{AT}/tanks/t1/hold/release", data=released).status_code == 200
+    assert held(store) == []
+    look(room, at, "shaft_seal", "seal_leaks", no_photo="Wet gloves", note="before the new one")
+    for part in ("impeller", "o_ring", "washer"):
+        look(room, at, part)
+    room.post(f"{at}/close", data={"by": "Wren"})
+    assert inspection(store).is_closed
+    assert held(store) == []
+
+
+def test_a_hold_of_another_cause_stays(room: TestClient, at: str, store: Store) -> None:
+    why = {"reason": "Smells of acetone", "by": "Wren"}
+    room.post(f"{AT}/tanks/t1/hold", data=why)
+    leak(room, at)
+    undo(room, at, store)
+    assert held(store) == ["Smells of acetone"]
+
+
+@pytest.mark.parametrize("part, finding", [("fan", "fan_stopped"), ("door_interlock", "")])
+def test_a_stations_part_out_of_service_holds_the_station(
+    room: TestClient, store: Store, part: str, finding: str
+) -> None:
+    record(store, ROOM, [BOX], NOW)
+    room.post(f"{AT}/stations/s1/parts", data={f"with_{part}": "on", "by": "Wren"})
+    begun = room.post(f"{AT}/stations/s1/inspection", data={"by": "Wren", "submission": "s7" * 8})
+    to = f"{begun.url.path}/parts/s1-{part}-1"
+    room.post(to, data=said(part, finding or "interlock_fails", no_photo="Dark"))
+    hold = state(store, "station", "s1").hold
+    assert (hold.is_held, hold.cause) == (True, "inspection")
+    room.post(f"{to}/undo", data={"entry": inspection(store).looks[0].entry})
+    assert not state(store, "station", "s1").hold.is_held
