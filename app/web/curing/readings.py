@@ -7,9 +7,10 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.curing.plain import plain
 from app.domain.curing.stations import StationState
 from app.domain.curing.trust import course_of
-from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import MARKED, POSITIONS, Irradiance, ReadingAccepted
 from app.services.curing.checks import entry_problems, record_station
@@ -56,23 +57,23 @@ def store_reading(visit: VisitDep, station: str, typed: FormDep) -> Response:
         return _page(visit, state, FormState(typed, error.by_field()), None, 422)
 
 
-@router.get("/readings/{reading}/accept")
-def accept_form(visit: VisitDep, station: str, reading: str) -> Response:
-    """A reading that is set aside, and what a lead may say of it."""
+@router.get("/aside")
+def aside_page(visit: VisitDep, station: str) -> Response:
+    """The readings that are set aside, and what a lead may say of one."""
     state = find_station(visit.session, visit.room_id, station)
-    return _accept_page(visit, state, reading, FormState({"by": visit.person}))
+    return _aside_page(visit, state, FormState({"by": visit.person}))
 
 
-@router.post("/readings/{reading}/accept")
-def accept(visit: VisitDep, station: str, reading: str, typed: FormDep) -> Response:
-    """A lead lets the reading count."""
+@router.post("/aside")
+def accept(visit: VisitDep, station: str, typed: FormDep) -> Response:
+    """A lead lets a reading count."""
     state = find_station(visit.session, visit.room_id, station)
     try:
-        sent = {**typed, "station": station, "reading": reading}
+        sent = {**typed, "station": station}
         entry = read_entry(ReadingAccepted.kind, sent, visit.room, visit.person, visit.now)
         return stored(visit, entry, typed)
     except FieldErrors as error:
-        return _accept_page(visit, state, reading, FormState(typed, error.by_field()), 422)
+        return _aside_page(visit, state, FormState(typed, error.by_field()), 422)
 
 
 def stored(visit: Visit, entry: Entry, typed: Mapping[str, str]) -> Response:
@@ -137,18 +138,16 @@ def _page(
     return visit.page("curing/reading.html", context, status)
 
 
-def _accept_page(
-    visit: Visit, state: StationState, reading: str, form: FormState, status: int = 200
-) -> Response:
-    known = {one.reading.entry: one for one in course_of(state).aside}
-    if reading not in known:
-        raise NotFound("This reading is not set aside, or not any more.")
+def _aside_page(visit: Visit, state: StationState, form: FormState, status: int = 200) -> Response:
+    asides = course_of(state).open[::-1]
     context: dict[str, Any] = {
         "station": state,
-        "aside": known[reading],
-        "why": words.doubt_of(known[reading]),
+        "asides": [(one.reading, words.doubt_of(one)) for one in asides],
+        "choices": [
+            (one.reading.entry, f"{plain(one.reading.mean_mw_cm2)} mW/cm²") for one in asides
+        ],
         "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
         "form": form,
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
-    return visit.page("curing/accept.html", context, status)
+    return visit.page("curing/aside.html", context, status)

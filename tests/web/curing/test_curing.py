@@ -212,18 +212,19 @@ def test_a_lead_lets_a_reading_count_and_nobody_else_does(client: Any, store: St
     sent = {"unit": "mw_cm2", "centre_mw_cm2": "184", "confirmed": "1", "radiometer": "R2"}
     client.post(f"{AT}/stations/house1/log/reading", data=sent)
     key = entries(client, "irradiance")[0]["id"]
-    path = f"{AT}/stations/house1/readings/{key}/accept"
+    path = f"{AT}/stations/house1/aside"
     assert "Let it count" in client.get(path).text
-    refused = client.post(path, data={"lead": "Wren", "reason": "Another head"})
+    said = {"reading": key, "reason": "Another head"}
+    refused = client.post(path, data={**said, "lead": "Wren"})
     assert refused.status_code == 422
     assert "Only a lead can do this: Curlew." in refused.text
     word = {"kind": "reading_accepted", "at": NOW.isoformat(), "station": "house1",
             "reading": key, "lead": "Wren", "reason": "Another head"}  # fmt: skip
     assert client.post(f"/api/v1{AT}/entries", json=word).status_code == 422
-    page = client.post(path, data={"lead": "Curlew", "reason": "Another head"}).text
+    page = client.post(path, data={**said, "lead": "Curlew"}).text
     assert "A reading is set aside." not in page
     assert lamp(state(store), NOW).mw_cm2 == 184
-    assert client.get(path).status_code == 404
+    assert "No reading of this lamp is set aside." in client.get(path).text
     word["lead"] = "Curlew"
     assert "not set aside any more" in client.post(f"/api/v1{AT}/entries", json=word).text
 
