@@ -198,8 +198,41 @@ def test_the_action_and_the_way_to_trouble_stand_apart_at_the_foot(
 ) -> None:
     page = new_page(viewport=WIDE)
     under_way(page, swap)
-    page.goto(swap + "?step=prepare")
+    page.goto(swap + "?step=bond")
     trouble = page.locator(".step-bar a").bounding_box()
     action = page.locator(".step-bar .primary").bounding_box()
     assert action["x"] - (trouble["x"] + trouble["width"]) >= 32
     assert action["y"] + action["height"] <= WIDE["height"]
+
+
+COVERED = """() => {
+  const bars = [...document.querySelectorAll('.step-bar, .toast')];
+  const fields = document.querySelectorAll('.step-form input:not([type=hidden]), .step-form select,'
+    + ' .step-form summary');
+  const found = [];
+  for (const field of fields) {
+    const folded = field.closest('details:not([open])');
+    if (folded && field.tagName !== 'SUMMARY') continue;
+    field.focus();
+    const seen = (field.closest('label') ?? field).getBoundingClientRect();
+    for (const bar of bars) {
+      const box = bar.getBoundingClientRect();
+      const deep = Math.min(seen.bottom, box.bottom) - Math.max(seen.top, box.top);
+      const wide = Math.min(seen.right, box.right) - Math.max(seen.left, box.left);
+      if (deep > 1 && wide > 1) found.push(`${field.name || field.textContent} ${deep}`);
+    }
+  }
+  return found;
+}"""
+STEPS = ("protect", "choose_drum", "drain", "rinse", "fill", "read", "close_out")
+
+
+@pytest.mark.parametrize("size", [UPRIGHT, WIDE], ids=["upright", "wide"])
+def test_nothing_lies_over_a_field_that_has_the_focus(
+    new_page: Callable[..., Any], swap: str, size: dict[str, int]
+) -> None:
+    page = new_page(viewport=size)
+    under_way(page, swap)
+    for step in STEPS:
+        page.goto(f"{swap}?step={step}")
+        assert page.evaluate(COVERED) == [], step
