@@ -4,6 +4,7 @@ Litres, resin included: parts carry resin into the baths, and it leaves with the
 """
 
 import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 LEAST_TOLERANCE_L = 2.0  # common practice, no source: less than marks on walls can show
@@ -62,3 +63,34 @@ class Balance:
         """The same solvent over both periods."""
         names = self.__dataclass_fields__
         return Balance(**{name: getattr(self, name) + getattr(other, name) for name in names})
+
+
+CAME = ("bought_l", "resin_l", "set_up_l")
+WENT = ("in_tanks_l", "on_shelf_l", "drums_l", "lost_l", "scrapped_l")
+UNEXPLAINED = "unexplained_l"
+Shown = Mapping[str, int]
+"""A balance in whole steps of what is shown, by name; what came is what went and is unexplained."""
+
+
+def shown_in(balance: Balance, steps_per_l: float) -> Shown:
+    """A balance as it is shown: its parts rounded, and what is unexplained what they leave.
+
+    So a reader who adds a row up finds that it closes, and so do sums of rows.
+    """
+    steps = {name: round(getattr(balance, name) * steps_per_l) for name in (*CAME, *WENT)}
+    steps[UNEXPLAINED] = came(steps) - sum(steps[name] for name in WENT)
+    return steps
+
+
+def came(shown: Shown) -> int:
+    """Everything that came in."""
+    return sum(shown[name] for name in CAME)
+
+
+def summed(some: Iterable[Shown]) -> dict[str, int]:
+    """Several balances in one."""
+    sums = dict.fromkeys((*CAME, *WENT, UNEXPLAINED), 0)
+    for shown in some:
+        for name, steps in shown.items():
+            sums[name] += steps
+    return sums

@@ -12,7 +12,7 @@ from app.domain.things import Thing
 
 @dataclass(frozen=True)
 class Rates:
-    """Rates in force from `since_at` on; None where the room has said nothing."""
+    """Rates in force from `since_at` on; None where the room has said nothing, or zero: none."""
 
     since_at: datetime
     weekly_budget_cents: int | None = None
@@ -57,7 +57,7 @@ def _after(state: PricesState, entry: Entry) -> PricesState:
     if not isinstance(entry, PriceList):
         return state
     before = state.latest or Rates(entry.at)
-    given = {name: value for name in NAMES if (value := getattr(entry, name)) is not None}
+    given = {name: value or None for name in NAMES if (value := getattr(entry, name)) is not None}
     step = replace(before, since_at=entry.at, **given)
     refused = state.refused
     if entry.currency and state.currency and entry.currency != state.currency:

@@ -1,42 +1,59 @@
 """Where the solvent went."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from fastapi import APIRouter
 from starlette.responses import Response
 
 from app.domain.errors import FieldError
-from app.domain.spend.balance import Balance
+from app.domain.spend.balance import (
+    CAME,
+    UNEXPLAINED,
+    WENT,
+    Balance,
+    Shown,
+    came,
+    shown_in,
+    summed,
+)
+from app.domain.spend.weeks import IsoWeek
 from app.services.spend.balance import balances, together
 from app.store.site import site
+from app.units import label, to_display
 from app.web.deps import Visit, VisitDep
-from app.web.filters import solvent_name, volume
+from app.web.filters import solvent_name, units_of
 from app.web.spend.links import asked_week
 
 router = APIRouter(prefix="/rooms/{room}/spend")
 SPANS = {1: "One week", 13: "A quarter: 13 weeks", 52: "52 weeks"}
-CAME = (("bought_l", "Bought"), ("resin_l", "Resin that parts carried in"),
-        ("set_up_l", "In tanks when they were set up"))  # fmt: skip
-WENT = (
-    ("in_tanks_l", "More in the tanks than before"),
-    ("on_shelf_l", "More on the shelf than before"),
-    ("drums_l", "Poured into drums"), ("lost_l", "Dragged out and evaporated, as estimated"),
-    ("scrapped_l", "Thrown away unused"),
-)  # fmt: skip
+STEPS = 100  # of the room's unit: what is shown is whole hundredths
+WORDS = {
+    "bought_l": "Bought", "resin_l": "Resin that parts carried in",
+    "set_up_l": "In tanks when they were set up", "in_tanks_l": "More in the tanks than before",
+    "on_shelf_l": "More on the shelf than before", "drums_l": "Poured into drums",
+    "lost_l": "Dragged out and evaporated, as estimated",
+    "scrapped_l": "Thrown away, spilled or spoiled", UNEXPLAINED: "Unexplained",
+}  # fmt: skip
+COLUMNS = {
+    "bought_l": "Bought", "resin_l": "Resin carried in", "set_up_l": "In new tanks",
+    "in_tanks_l": "Tanks, change", "on_shelf_l": "Shelf, change", "drums_l": "Drums",
+    "lost_l": "Dragged out, evaporated", "scrapped_l": "Thrown away", UNEXPLAINED: "Unexplained",
+}  # fmt: skip
+LESS = {"in_tanks_l": "Less in the tanks", "on_shelf_l": "Less on the shelf"}
+EDGE = 190.0  # half the width that a part's words take
+
+Balances = Mapping[IsoWeek, Mapping[str, Balance]]
 
 
 @router.get("/balance")
 def balance_page(visit: VisitDep) -> Response:
     """The balance of a week or a quarter."""
     try:
-        week = asked_week(visit)
+        week, span = asked_week(visit), _asked_span(visit)
     except FieldError as error:
         return visit.page("spend/no_week.html", {"message": error.message}, 422)
-    asked = visit.request.query_params.get("span", "13")
-    span = int(asked) if asked in {str(key) for key in SPANS} else 13
     found = balances(visit.session, visit.room, week, max(span, 13))
-    shown = {one: found[one] for one in list(found)[-span:]}
     percent = site(visit.session, visit.room_id).loss_tolerance_percent
     at = visit.address("spend", "balance")
     context = {
@@ -44,48 +61,101 @@ def balance_page(visit: VisitDep) -> Response:
         "span": span,
         "spans": [(f"{at}?week={week}&span={key}", text, key == span)
                   for key, text in SPANS.items()],
-        "solvents": [
-            _solvent(visit, key, balance, percent)
-            for key, balance in sorted(together(shown).items())
-            if balance.came_l or balance.moved_l or balance.lost_l
-        ],
-        "weeks": [_week_row(one, by, percent) for one, by in reversed(found.items())],
+        "unit": label("volume", units_of(visit.room)),
+        "solvents": _solvents(visit, {one: found[one] for one in list(found)[-span:]}, percent),
+        **_weeks(visit, found, percent),
+        "percent": percent,
         "earlier": f"{at}?week={week.plus(-span)}&span={span}",
-        "later": f"{at}?week={week.plus(span)}&span={span}",
+        "later": "" if week >= IsoWeek.at(visit.now, visit.zone)
+        else f"{at}?week={week.plus(span)}&span={span}",
     }  # fmt: skip
     return visit.page("spend/balance.html", context)
 
 
-def _solvent(visit: Visit, key: str, balance: Balance, percent: float) -> dict[str, Any]:
+def _asked_span(visit: Visit) -> int:
+    text = visit.request.query_params.get("span", "13")
+    if text not in {str(key) for key in SPANS}:
+        raise FieldError("span", f"“{text[:20]}” is no span: choose 1, 13 or 52 weeks.")
+    return int(text)
+
+
+def _steps_per_l(visit: Visit) -> float:
+    return STEPS * to_display(1.0, "volume", units_of(visit.room))
+
+
+def text_of(steps: int) -> str:
+    """Hundredths of the room's unit, as they are shown."""
+    return f"{steps / STEPS:.2f}"
+
+
+def _solvents(visit: Visit, found: Balances, percent: float) -> list[dict[str, Any]]:
+    """Each solvent of these weeks that came or went, in one balance."""
+    rows = []
+    for key, balance in sorted(together(found).items()):
+        if balance.came_l or balance.moved_l or balance.lost_l:
+            shown = summed(
+                shown_in(by[key], _steps_per_l(visit)) for by in found.values() if key in by
+            )
+            rows.append(_solvent(visit, key, balance, shown, percent))
+    return rows
+
+
+def _solvent(
+    visit: Visit, key: str, balance: Balance, shown: Shown, percent: float
+) -> dict[str, Any]:
     """A solvent's balance as a picture and a table."""
-    parts = [(text, getattr(balance, name)) for name, text in WENT]
-    parts.append(("Unexplained", balance.unexplained_l))
-    came = [(text, litres) for name, text in CAME if (litres := getattr(balance, name))]
-    taken = [(text, -litres) for text, litres in parts if litres < 0 and text != "Unexplained"]
-    whole = sum(litres for _, litres in came) + sum(litres for _, litres in taken)
-    whole = max(whole, 0.001)
-    x, drawn = 0.0, []
-    for place, (text, litres) in enumerate(parts):
-        width = 1000 * max(0.0, litres) / whole
-        if width > 0:
-            drawn.append({"x": round(x, 1), "width": round(width, 1), "place": place,
-                          "words": f"{text}: {volume(litres, visit.room)}"})  # fmt: skip
-            x += width
-    tolerance = balance.tolerance_l(percent)
+    names = (*WENT, UNEXPLAINED)
+    drawn = [(place, name) for place, name in enumerate(names) if shown[name] > 0]
+    whole = max(1, sum(shown[name] for _, name in drawn))
+    unit, x, parts = label("volume", units_of(visit.room)), 0.0, []
+    for place, name in drawn:
+        width = 1000 * shown[name] / whole
+        words = f"{WORDS[name]}: {text_of(shown[name])} {unit}"
+        parts.append({
+            "x": round(x, 1), "width": round(width, 1), "place": place, "words": words,
+            "middle": round(min(max(x + width / 2, EDGE), 1000 - EDGE), 1),
+        })  # fmt: skip
+        x += width
     return {
-        "name": solvent_name(key), "key": key, "came": came, "parts": parts, "drawn": drawn,
-        "sum": balance.came_l, "tolerance": tolerance, "is_flagged": balance.is_flagged(percent),
-        "unexplained": balance.unexplained_l, "width": max(1000.0, x),
+        "name": solvent_name(key), "key": key, "drawn": parts,
+        "came": [(WORDS[name], text_of(shown[name])) for name in CAME if shown[name]],
+        "went": [(WORDS[name], text_of(shown[name])) for name in names],
+        "sum": text_of(came(shown)), "unexplained": shown[UNEXPLAINED],
+        "unexplained_text": text_of(shown[UNEXPLAINED]),
+        "tolerance": balance.tolerance_l(percent), "is_flagged": balance.is_flagged(percent),
+        "taken": [LESS[name] for name in LESS if shown[name] < 0],
     }  # fmt: skip
 
 
-def _week_row(week: object, by: Mapping[str, Balance], percent: float) -> dict[str, Any]:
-    def sums(name: str) -> float:
-        return float(sum(getattr(balance, name) for balance in by.values()))
-
+def _weeks(visit: Visit, found: Balances, percent: float) -> dict[str, Any]:
+    """The weeks as rows that close, the newest first, and their sum."""
+    scale = _steps_per_l(visit)
+    by_week = {
+        week: summed(shown_in(balance, scale) for balance in by.values())
+        for week, by in found.items()
+    }
+    everything = summed(by_week.values())
+    names = [name for name in CAME if everything[name] or name != "set_up_l"]
+    columns = [*names, *WENT]
+    rows = [
+        (str(week), _cells(shown, columns), text_of(shown[UNEXPLAINED]),
+         _flagged(found[week], percent))
+        for week, shown in reversed(by_week.items())
+    ]  # fmt: skip
     return {
-        "week": week, "bought": sums("bought_l"), "shelf": sums("on_shelf_l"),
-        "tanks": sums("in_tanks_l"), "drums": sums("drums_l"), "lost": sums("lost_l"),
-        "scrapped": sums("scrapped_l"), "unexplained": sums("unexplained_l"),
-        "is_flagged": any(balance.is_flagged(percent) for balance in by.values()),
+        "came_columns": [COLUMNS[name] for name in names],
+        "went_columns": [COLUMNS[name] for name in WENT],
+        "rows": rows,
+        "sums": (_cells(everything, columns), text_of(everything[UNEXPLAINED]),
+                 _flagged(together(found), percent)),
     }  # fmt: skip
+
+
+def _cells(shown: Shown, columns: Sequence[str]) -> list[str]:
+    return [text_of(shown[name]) for name in columns]
+
+
+def _flagged(by: Mapping[str, Balance], percent: float) -> str:
+    """The solvents of which more is unexplained than the tolerance."""
+    names = [solvent_name(key) for key, one in sorted(by.items()) if one.is_flagged(percent)]
+    return ", ".join(names)

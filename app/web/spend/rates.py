@@ -6,14 +6,15 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.errors import FieldErrors
+from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.spending import PRICES, PURPOSES, OtherCost, PriceList
+from app.domain.spend.prices import PricesState
 from app.services import roomlog
 from app.services.spend.rates import prices_of, record_rates
 from app.store import queries
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, text_of
-from app.web.money import money_of
+from app.web.money import Money, money_of
 from app.web.spend.words import CATEGORY_WORDS
 
 router = APIRouter(prefix="/rooms/{room}/spend/prices")
@@ -23,10 +24,13 @@ AMOUNTS = (
     "disposal_cents_per_drum", "disposal_cents_per_kg",
 )  # fmt: skip
 WORDS = ("currency", "locale")
+NO_CURRENCY = "A room keeps its currency: amounts are not converted."
 HELP = {
+    "weekly_budget_cents": "Emptied: no budget.",
+    "labour_cents_per_hour": "Emptied: labour costs nothing.",
     "solvent_cents_per_l": "For deliveries without invoice, order or list price.",
-    "disposal_cents_per_drum": "For pickups without a cost of their own.",
-    "disposal_cents_per_kg": "Instead of the price per drum.",
+    "disposal_cents_per_drum": "Without a price per kg: each pour by its share of a drum.",
+    "disposal_cents_per_kg": "For each kg poured. It goes before the price per drum.",
 }
 
 
@@ -41,12 +45,14 @@ def change(visit: VisitDep, typed: FormDep) -> Response:
     """Store the rates that were changed."""
     shown = _shown(visit)
     changed = {
-        name: typed[name].strip()
+        name: typed[name].strip() or ("0" if name in AMOUNTS else "")
         for name in (*AMOUNTS, *WORDS)
-        if typed.get(name, "").strip() != shown[name] and typed.get(name, "").strip()
+        if name in typed and typed[name].strip() != shown[name]
     }
     sent = {**changed, "prices": PRICES, "by": visit.person, "at": typed.get("at", "")}
     try:
+        if changed.get("currency") == "":
+            raise FieldErrors([FieldError("currency", NO_CURRENCY)])
         entry = read_entry(PriceList.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, PriceList)
         if changed:
@@ -85,8 +91,28 @@ def _shown(visit: Visit) -> dict[str, str]:
     shown = {"currency": prices.currency, "locale": prices.locale}
     for name in AMOUNTS:
         value = getattr(rates, name) if rates else None
-        shown[name] = "" if value is None else text_of(specs[name], value, visit.room)
+        shown[name] = text_of(specs[name], value, visit.room) if value else ""
     return shown
+
+
+def _disposal_words(prices: PricesState, money: Money) -> str:
+    """Which price of disposal applies now."""
+    rates = prices.latest
+    per_kg = (rates and rates.disposal_cents_per_kg) or 0
+    per_drum = (rates and rates.disposal_cents_per_drum) or 0
+    if per_kg and per_drum:
+        return (
+            f"Waste is charged by the kilogram, {money(per_kg)}. The price per drum,"
+            f" {money(per_drum)}, is not used and not added: empty the price per kg to use it."
+        )
+    if per_kg:
+        return f"Waste is charged by the kilogram, {money(per_kg)}."
+    if per_drum:
+        return f"Waste is charged by the drum, {money(per_drum)}, each pour by its share of one."
+    return (
+        "Neither price of disposal is given: waste is charged like a kg of the last pickup with an"
+        " invoice, and without one when it is shipped."
+    )
 
 
 def _context(visit: Visit, form: FormState, cost: FormState) -> dict[str, Any]:
@@ -98,6 +124,8 @@ def _context(visit: Visit, form: FormState, cost: FormState) -> dict[str, Any]:
         "specs": PriceList.specs(),
         "amounts": AMOUNTS,
         "help": HELP,
+        "disposal": _disposal_words(prices, money_of(prices)),
+        "steps": list(reversed(prices.steps)),
         "money": money_of(prices),
         "prices": prices,
         "tanks": [("", "None"), *((tank.key, tank.name) for tank in board.tanks)],

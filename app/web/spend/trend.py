@@ -11,7 +11,7 @@ from app.web.money import Money
 from app.web.spend.links import at
 
 LEFT, RIGHT, TOP, BOTTOM, WIDTH, HEIGHT = 90.0, 10.0, 30.0, 44.0, 1000.0, 320.0
-EDGE = 60.0  # half the width that a value's text takes
+EDGE, TEXT = 60.0, 34.0  # half the width that a value's text takes; its height, and some air
 
 
 @dataclass(frozen=True)
@@ -75,7 +75,13 @@ def bars(
                 words, at(visit, week=str(one.week), span=len(trend)), one.week == shown,
                 budget_y, bool(budget) and one.cents > (budget or 0), money(one.cents),
                 round(min(max(x, LEFT + EDGE), WIDTH - RIGHT - EDGE), 1),
-                round(min(y, budget_y or y) - 9, 1),
+                round(_above(y, budget_y) - 9, 1),
             )
         )  # fmt: skip
     return found
+
+
+def _above(y: float, budget_y: float | None) -> float:
+    """What a value is written above: its bar, or the line of the budget where that is near."""
+    is_near = budget_y is not None and y - TEXT < budget_y < y + TEXT
+    return min(y, budget_y) if is_near and budget_y is not None else y

@@ -75,6 +75,8 @@ def week_context(visit: Visit, read: Week, span: int) -> dict[str, Any]:
         "causes": [
             (CATEGORY_WORDS[name], read.by_category[name], lines(category=name)) for name in shown
         ],
+        "category_lines": {name: lines(category=name) for name in shown},
+        "here": at(visit, week=week, span=span),
         "shipped_cents": sum(
             line.cents for line in read.lines
             if line.category == DISPOSAL and line.purpose == "pickup"

@@ -24,22 +24,23 @@ def headline(read: Week, money: Money) -> str:
     if not read.lines:
         so_far = "" if read.is_over else " so far"
         return f"Nothing was charged to week {read.week}{so_far}."
-    so_far = " cost" if read.is_over else " so far:"
-    text = f"Week {read.week}{so_far} {money(read.cents)}"
+    amount = money(read.cents)
+    costs = f"cost {amount}," if read.is_over else f"has cost {amount} so far:"
+    text = f"Week {read.week} {costs}"
     parts = [part for part in (_budget(read, money), _usual(read, money)) if part]
-    return f"{text}, {' and '.join(parts)}." if parts else f"{text}."
+    return f"{text} {' and '.join(parts)}." if parts else f"{text[:-1]}."
 
 
 def _budget(read: Week, money: Money) -> str:
     found = read.verdict
     if found is None:
         return ""
-    amount, budget = money(found.cents), money(found.budget_cents)
+    amount = money(found.cents)
     return {
         verdicts.OVER: f"{amount} over the budget",
         verdicts.UNDER: f"{amount} under the budget" if found.cents else "just the budget",
-        verdicts.AHEAD: f"{amount} more than its budget to date ({money(found.to_date_cents)})",
-        verdicts.SO_FAR: f"{amount} of the budget of {budget} is left",
+        verdicts.AHEAD: f"{amount} more than the budget to date ({money(found.to_date_cents)})",
+        verdicts.SO_FAR: f"{amount} of the budget is left",
     }[found.kind]
 
 
@@ -47,7 +48,7 @@ def _usual(read: Week, money: Money) -> str:
     why = read.why
     if why is None:
         return ""
-    by_now = "" if read.is_over else " by this point of a week"
+    by_now = "" if read.is_over else " by now"
     if not why.change_cents:
         return f"as usual{by_now}"
     side = "more" if why.change_cents > 0 else "less"
@@ -64,8 +65,9 @@ def because(read: Week, money: Money, tanks: Mapping[str, str]) -> str:
         return f"Most of it: {CATEGORY_WORDS[name].lower()}, {money(read.by_category[name])}."
     said = [driver_words(one, money, tanks) for one in why.main()]
     text = f"Mainly {' and '.join(said)}. " if said else ""
-    names = " and ".join(tanks.get(tank, tank) for tank in why.swapped) or "none"
-    return f"{text}Swaps charged: {names}; a usual week has {why.usual_swaps:.1f}."
+    names = ", ".join(tanks.get(tank, tank) for tank in why.swapped) or "none"
+    by_now = "" if read.is_over else " by then"
+    return f"{text}Swaps: {names}; usual{by_now}: {why.usual_swaps:.1f}."
 
 
 def driver_words(one: Driver, money: Money, tanks: Mapping[str, str]) -> str:

@@ -3,9 +3,11 @@
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from app.domain.roomlog.kinds import Entry, Removal, Swap, Tank, TopUp
-from app.domain.spend.balance import Balance
+from app.domain.spend.balance import UNEXPLAINED, WENT, Balance, came, shown_in, summed
 from app.domain.spend.levels import levels_at
 
 START = datetime(2026, 1, 5, tzinfo=UTC)
@@ -76,3 +78,21 @@ def test_a_steady_leak_shows_over_a_quarter_before_it_shows_in_a_week() -> None:
         quarter = quarter.plus(week)
     assert quarter.weeks == 13
     assert quarter.is_flagged(5)
+
+
+LITRES = st.floats(-500, 500)
+BALANCES = st.builds(
+    Balance, bought_l=LITRES, resin_l=LITRES, set_up_l=LITRES, on_shelf_l=LITRES,
+    in_tanks_l=LITRES, drums_l=LITRES, lost_l=LITRES, scrapped_l=LITRES,
+)  # fmt: skip
+
+
+@given(st.lists(BALANCES, min_size=1, max_size=13), st.sampled_from([1.0, 10.0, 26.4]))
+def test_balances_close_as_they_are_shown_and_so_do_their_sums(
+    some: list[Balance], steps_per_l: float
+) -> None:
+    rows = [shown_in(balance, steps_per_l) for balance in some]
+    for row in [*rows, summed(rows)]:
+        assert came(row) == sum(row[name] for name in (*WENT, UNEXPLAINED))
+    for balance, row in zip(some, rows, strict=True):
+        assert row[UNEXPLAINED] == pytest.approx(balance.unexplained_l * steps_per_l, abs=4.5)

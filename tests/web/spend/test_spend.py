@@ -7,8 +7,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.domain.roomlog.kinds import Reject
-from app.domain.roomlog.kinds.spending import OtherCost
-from app.domain.roomlog.kinds.supplies import StockReceived
+from app.domain.roomlog.kinds.spending import OtherCost, PriceList
+from app.domain.roomlog.kinds.supplies import StockReceived, StockUsed
 from app.services.roomlog import record
 from app.store.engine import Store
 from app.web.money import Money
@@ -40,11 +40,11 @@ def test_a_week_that_is_running_is_never_called_under_budget(
     assert "Nothing was charged to week 2026-W10 so far." in page
     record(store, ROOM, [paid("o1", 1_000)], NOW)
     page = spent.get(f"{AT}?week=2026-W10").text
-    assert "Week 2026-W10 so far: €10.00, €190.00 of the budget of €200.00 is left" in page
+    assert "Week 2026-W10 has cost €10.00 so far: €190.00 of the budget is left" in page
     assert "under the budget" not in page
     record(store, ROOM, [paid("o2", 1_000)], NOW)
     page = spent.get(f"{AT}?week=2026-W10").text
-    assert "€5.71 more than its budget to date (€14.29)" in page
+    assert "€5.71 more than the budget to date (€14.29)" in page
     record(store, ROOM, [paid("o3", 30_000)], NOW)
     assert "€120.00 over the budget" in spent.get(f"{AT}?week=2026-W10").text
 
@@ -55,7 +55,7 @@ def test_a_running_week_is_compared_with_the_same_part_of_the_weeks_before(
     # Last week cost 336.42, but nothing by Monday noon: what is spent by then is all more.
     record(store, ROOM, [paid("o1", 1_000)], NOW)
     page = spent.get(f"{AT}?week=2026-W10").text
-    assert "€10.00 more than usual by this point of a week" in page
+    assert "€10.00 more than usual by now" in page
     assert "A usual week up to this point" in page
 
 
@@ -247,6 +247,50 @@ def test_rates_that_do_not_fit_are_refused_beside_the_field(
     assert f'value="{text}"' in answer.text
 
 
+def test_a_rate_that_is_emptied_is_none_from_then_on_and_what_is_not_sent_stays(
+    spent: TestClient,
+) -> None:
+    spent.post(f"{AT}/prices", data={"disposal_cents_per_kg": "2.90", "submission": "r1"})
+    page = spent.get(f"{AT}/prices").text
+    assert "is not used and not added: empty the price per kg to use it" in page
+    spent.post(f"{AT}/prices", data={"disposal_cents_per_kg": "", "submission": "r2"})
+    page = spent.get(f"{AT}/prices").text
+    assert "Waste is charged by the drum, €90.00" in page
+    assert 'name="disposal_cents_per_kg" type="text" value=""' in page
+    assert 'value="30.00"' in page
+    refused = spent.post(f"{AT}/prices", data={"currency": "", "submission": "r3"})
+    assert "A room keeps its currency" in refused.text
+    assert refused.status_code == 422
+
+
+@pytest.mark.parametrize("page,sent", [
+    ("prices", {"weekly_budget_cents": "-5"}),
+    ("prices/cost", {"what": "Filter", "cost_cents": "-5", "purpose": "other"}),
+    ("prices/cost", {"what": "Filter", "cost_cents": "5", "purpose": "other", "at": "2031-01-01"}),
+    ("prices/cost", {"what": "Filter", "cost_cents": "5", "purpose": "other", "tank": "nowhere"}),
+])  # fmt: skip
+def test_both_forms_say_above_themselves_that_nothing_was_stored(
+    spent: TestClient, page: str, sent: dict[str, str]
+) -> None:
+    answer = spent.post(f"{AT}/{page}", data={**sent, "submission": "n"})
+    assert answer.status_code == 422
+    assert "One entry does not fit yet. Nothing was stored." in answer.text
+    assert answer.text.count('id="problems"') == 1
+
+
+def test_a_currency_that_an_import_brought_along_is_named_with_a_way_out(
+    spent: TestClient, store: Store
+) -> None:
+    record(store, ROOM, [PriceList(at=NOW, prices="prices", currency="USD")], NOW)
+    for page in ("", "/prices"):
+        text = spent.get(f"{AT}{page}").text
+        assert (
+            "An entry gives prices in USD. The room counts in EUR: amounts are not converted"
+            in text
+        )
+    assert "€336.42" in spent.get(f"{AT}?{WEEK}").text
+
+
 def test_another_cost_is_stored_and_counts(spent: TestClient) -> None:
     sent = {"what": "Filter rental", "cost_cents": "12.50", "purpose": "other",
             "at": "2026-02-25T10:00", "by": "Heron"}  # fmt: skip
@@ -309,6 +353,40 @@ def test_balance_and_weeks_ahead_answer_on_a_room_that_has_seen_something(
     assert "Isopropanol" in balance
     assert "Unexplained" in balance
     assert "should cost" in spent.get(f"{AT}/ahead").text
+
+
+@pytest.mark.parametrize("span", ["1", "13", "52"])
+def test_every_row_of_the_balance_closes_as_it_is_shown_and_so_does_the_sum(
+    spent: TestClient, span: str
+) -> None:
+    page = spent.get(f"{AT}/balance?{WEEK}&span={span}").text
+    table = page[page.index("spend-balance") :]
+    sides = len(
+        re.findall(r'class="amount( is-plus)?">(Bought|Resin carried in|In new tanks)<', table)
+    )
+    rows = [
+        [round(100 * float(text)) for text in re.findall(r">(-?[0-9]+\.[0-9]{2})<", row)]
+        for row in re.findall(r"<tr[^>]*><th scope=\"row\">.*?</tr>", table, re.DOTALL)
+    ]
+    assert len(rows) == max(13, int(span)) + 1
+    assert sides == 3  # the tanks of this room were set up in these weeks
+    for row in rows:
+        assert sum(row[:sides]) == sum(row[sides:])
+    assert [sum(column) for column in zip(*rows[:-1], strict=True)] == rows[-1]
+
+
+def test_what_nobody_explains_is_flagged_with_its_solvent(spent: TestClient, store: Store) -> None:
+    lost = StockUsed(at=NOW - timedelta(days=3), item="ipa", quantity=30, lot="B", purpose="other")
+    record(store, ROOM, [lost], NOW)
+    page = spent.get(f"{AT}/balance?{WEEK}&span=1").text
+    assert "look for a leak, a spill or a pour that nobody logged" in page
+    row = page[page.index(">2026-W09</a>") :]
+    assert "Isopropanol" in row[: row.index("</tr>")]
+
+
+@pytest.mark.parametrize("asked", ["span=7", "span=x", "week=2025-W53"])
+def test_a_balance_of_no_period_says_so(client: TestClient, asked: str) -> None:
+    assert client.get(f"{AT}/balance?{asked}").status_code == 422
 
 
 @pytest.mark.parametrize(
