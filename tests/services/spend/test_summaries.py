@@ -1,7 +1,9 @@
 """The summary of a week: written once, sent once, tried again where the server was away."""
 
 import socket
+import ssl
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from email import message_from_bytes, policy
 from pathlib import Path
@@ -9,6 +11,7 @@ from typing import Any
 
 import pytest
 from aiosmtpd.controller import Controller
+from aiosmtpd.smtp import AuthResult
 
 from app.config import Mail, Settings, from_environment
 from app.services.roomlog import record
@@ -53,6 +56,10 @@ def test_the_last_week_is_written_once(store: Store, tmp_path: Path) -> None:
     lines = text.read_text("utf-8").splitlines()
     assert "Consumed: 336.42 EUR" in lines
     assert "Budget: 200.00 EUR" in lines
+    assert "Over the budget by: 136.42 EUR" in lines
+    assert "Washes: 9" in lines
+    assert "Washes past the limit: 0" in lines
+    assert "Parts rejected as tacky: 0" in lines
     assert {path.suffix for path in text.parent.iterdir()} == {".txt", ".csv", ".xlsx"}
     assert write_due(store, settings, NOW) == []
 
@@ -98,6 +105,92 @@ def test_a_server_that_is_away_is_tried_again(store: Store, tmp_path: Path) -> N
     finally:
         server.stop()
     assert len(letters.taken) == 1
+
+
+# With a name and password: only over TLS, only to a server whose certificate is trusted -----------
+
+MADE = Path(__file__).parent / "mail_server"  # self-made, for 127.0.0.1, good for a hundred years
+USER, PASSWORD = "bathkeeper", "Tern-4021"
+
+
+@contextmanager
+def secured(letters: Letters, asked: list[bytes], *, offers_tls: bool = True) -> Iterator[int]:
+    """A mail server on this machine that takes letters of one user; gives its port."""
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.load_cert_chain(MADE / "certificate.pem", MADE / "key.pem")
+
+    def login(_server: Any, _session: Any, _envelope: Any, _how: str, given: Any) -> AuthResult:
+        asked.append(given.password)
+        is_right = (given.login, given.password) == (USER.encode(), PASSWORD.encode())
+        return AuthResult(success=is_right, handled=False)
+
+    server = Controller(
+        letters, hostname="127.0.0.1", port=free_port(), authenticator=login, auth_required=offers_tls,
+        auth_require_tls=offers_tls, require_starttls=offers_tls,
+        tls_context=context if offers_tls else None,
+    )  # fmt: skip
+    server.start()
+    try:
+        yield server.port
+    finally:
+        server.stop()
+
+
+def with_login(folder: Path, port: int, password: str = PASSWORD) -> Settings:
+    mail = Mail("127.0.0.1", port, "bath@site.test", ("heron@site.test",), USER, password)
+    return Settings(summary_dir=folder, mail=mail)
+
+
+def is_sent(folder: Path) -> bool:
+    return (folder / f"{STEM}.sent").exists()
+
+
+def test_a_name_and_password_go_over_tls_and_the_summary_arrives(
+    store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SSL_CERT_FILE", str(MADE / "certificate.pem"))
+    letters, asked = Letters(), list[bytes]()
+    with secured(letters, asked) as port:
+        write_due(store, with_login(tmp_path / "weeks", port), NOW)
+    assert len(letters.taken) == 1
+    assert asked == [PASSWORD.encode()]
+    assert is_sent(tmp_path / "weeks")
+
+
+def test_a_server_whose_certificate_nobody_trusts_gets_no_password(
+    store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    monkeypatch.delenv("SSL_CERT_FILE", raising=False)
+    letters, asked = Letters(), list[bytes]()
+    with secured(letters, asked) as port:
+        write_due(store, with_login(tmp_path / "weeks", port), NOW)
+    assert (letters.taken, asked) == ([], [])
+    assert "certificate verify failed" in caplog.text
+    assert not is_sent(tmp_path / "weeks")
+
+
+def test_a_server_without_tls_gets_no_password(
+    store: Store, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    letters, asked = Letters(), list[bytes]()
+    with secured(letters, asked, offers_tls=False) as port:
+        write_due(store, with_login(tmp_path / "weeks", port), NOW)
+    assert (letters.taken, asked) == ([], [])
+    assert "STARTTLS" in caplog.text
+
+
+def test_a_wrong_password_is_logged_and_the_summary_sent_once_it_is_right(
+    store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    monkeypatch.setenv("SSL_CERT_FILE", str(MADE / "certificate.pem"))
+    letters, asked = Letters(), list[bytes]()
+    with secured(letters, asked) as port:
+        write_due(store, with_login(tmp_path / "weeks", port, "wrong"), NOW)
+        assert letters.taken == []
+        assert "535" in caplog.text  # RFC 4954, 6: authentication credentials invalid
+        write_due(store, with_login(tmp_path / "weeks", port), NOW)
+    assert len(letters.taken) == 1
+    assert PASSWORD not in caplog.text
 
 
 def test_the_environment_sets_folder_and_mail(monkeypatch: pytest.MonkeyPatch) -> None:
