@@ -42,6 +42,17 @@
     setTimeout(() => release(form), GIVE_UP_MS); // no answer: it may be sent again, with the same token
   });
 
+  // What was typed and not taken over yet is lost with the page: ask before it goes.
+  const changed = new WeakSet();
+  document.addEventListener("input", (event) => {
+    const form = event.target.closest?.("form[data-warns]");
+    if (form) changed.add(form);
+  });
+  addEventListener("beforeunload", (event) => {
+    const forms = document.querySelectorAll("form[data-warns]:not([data-sent])");
+    if ([...forms].some((form) => changed.has(form))) event.preventDefault();
+  });
+
   // Coming back to a page that the browser kept: its forms can be sent again.
   addEventListener("pageshow", () => document.querySelectorAll("form[data-sent]").forEach(release));
 

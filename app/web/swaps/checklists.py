@@ -1,4 +1,7 @@
-"""The checklist of swaps, edited by the lead: a draft goes along with the page until it is kept."""
+"""The checklist of swaps, edited by the lead: a draft is kept for the room until it is a version.
+
+The draft lies on the server, so that a reload or another tablet goes on with it.
+"""
 
 import json
 import uuid
@@ -8,6 +11,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.calendar_words import moment_words
 from app.domain.checklists.books import SWAP_CHECKLIST
 from app.domain.checklists.template import (
     ASK_KINDS,
@@ -15,64 +19,128 @@ from app.domain.checklists.template import (
     NEEDED,
     ROLES,
     UNITS,
-    Ask,
-    Step,
     as_data,
     steps_of,
 )
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.kinds.checklists import Checklist
 from app.services.swaps.checklists import checklist, checklist_state, keep_checklist
+from app.store.drafts import DraftFolder, StoredDraft
 from app.store.site import crew
-from app.units import parse_number
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
+from app.web.swaps.drafting import (
+    Draft,
+    are_steps,
+    edited_step,
+    new_key,
+    read_draft,
+    shown_step,
+)
 
 router = APIRouter(prefix="/rooms/{room}/checklist")
 TEMPLATE = "swaps/checklist.html"
 ASKS_SHOWN = 3
 KIND_WORDS = {"number": "A number", "choice": "A choice", "note": "A note", "photo": "A photo"}
 
-Draft = list[dict[str, Any]]
-
 
 @router.get("")
 def editor(visit: VisitDep) -> Response:
-    """The steps as the next swap will have them."""
-    draft = as_data(checklist(visit.session, visit.room_id).steps)
-    return visit.page(TEMPLATE, _context(visit, draft, "", FormState({"by": visit.person})))
+    """The draft that somebody began, else the steps as the next swap will have them."""
+    return visit.page(
+        TEMPLATE, _context(visit, _present(visit), "", FormState({"by": visit.person}))
+    )
 
 
 @router.post("")
 def change(visit: VisitDep, typed: FormDep) -> Response:
     """Change the draft by one touch, or keep it as a new version."""
     do, _, key = typed.get("do", "").partition(":")
+    if do == "drop":
+        _folder(visit).drop(visit.room_id, SWAP_CHECKLIST)
+        return RedirectResponse(visit.address("checklist"), 303)
     try:
-        draft = _draft(typed)
+        _refuse_stale(visit, typed)
+        draft = read_draft(typed)
         if do == "keep":
             return _keep(visit, draft, typed)
         draft, open_ = _changed(draft, do, key, typed)
+        _store(visit, draft)
+    except StaleDraft as error:
+        form = FormState(typed, {"steps": str(error)})
+        return visit.page(TEMPLATE, _context(visit, _present(visit), "", form), 409)
     except FieldErrors as error:
         draft, open_ = _draft_or_present(visit, typed), typed.get("open", "")
         form = FormState(typed, error.by_field())
         return visit.page(TEMPLATE, _context(visit, draft, open_, form), 422)
     values = {"by": typed.get("by", ""), "note": typed.get("note", "")}
-    values |= _values(next((one for one in draft if one["key"] == open_), {}))
-    return visit.page(TEMPLATE, _context(visit, draft, open_, FormState(values), is_draft=True))
+    values |= shown_step(next((one for one in draft if one["key"] == open_), {}))
+    return visit.page(TEMPLATE, _context(visit, draft, open_, FormState(values)))
+
+
+class StaleDraft(Conflict):
+    """Somebody else changed, kept or dropped the draft meanwhile."""
+
+
+def _folder(visit: Visit) -> DraftFolder:
+    return DraftFolder(visit.request.app.state.settings.data_dir)
+
+
+def _stored(visit: Visit) -> StoredDraft | None:
+    """The room's draft; None where none was begun or its file holds no steps."""
+    found = _folder(visit).read(visit.room_id, SWAP_CHECKLIST)
+    return found if found is not None and are_steps(found.content) else None
+
+
+def _present(visit: Visit) -> Draft:
+    """The draft that was begun, else the steps in use."""
+    if (found := _stored(visit)) is not None:
+        return list(found.content)
+    return as_data(checklist(visit.session, visit.room_id).steps)
+
+
+def _refuse_stale(visit: Visit, typed: Mapping[str, str]) -> None:
+    """Two people at two drafts would take each other's work away: the second is shown the first's.
+
+    Raises:
+        StaleDraft: the draft is not the one that the page showed.
+    """
+    found = _stored(visit)
+    if typed.get("stamp", "") == (found.stamp if found else ""):
+        return
+    if found is None:
+        raise StaleDraft("This draft was kept or dropped meanwhile. Nothing was changed.")
+    at = moment_words(found.at, visit.zone)
+    raise StaleDraft(
+        f"{found.by or 'Somebody'} changed this draft meanwhile, {at}. It stands here as it is "
+        "now, without your last change: make it again."
+    )
+
+
+def _store(visit: Visit, draft: Draft) -> None:
+    """Keep the draft for a reload and for other tablets, as long as it says something new."""
+    present, folder = checklist(visit.session, visit.room_id), _folder(visit)
+    if draft == as_data(present.steps):
+        folder.drop(visit.room_id, SWAP_CHECKLIST)
+        return
+    before = _stored(visit)
+    if before is None or before.content != draft:
+        version = before.version if before else present.version + 1
+        folder.write(visit.room_id, SWAP_CHECKLIST, version, draft, visit.person, visit.now)
 
 
 def _changed(draft: Draft, do: str, key: str, typed: Mapping[str, str]) -> tuple[Draft, str]:
     """The draft after one touch, and the step that stands open for editing."""
     place = next((i for i, one in enumerate(draft) if one.get("key") == key), None)
     if do == "add":
-        new = {"key": _new_key(draft), "title": "New step"}
+        new = {"key": new_key(draft), "title": "New step"}
         return [*draft, new], new["key"]
     if place is None:
         return draft, ""
     if do == "edit":
         return draft, key
     if do == "take":
-        draft[place] = _edited(draft[place], typed)
+        draft[place] = edited_step(draft[place], typed)
         return draft, ""
     if do == "remove":
         return [*draft[:place], *draft[place + 1 :]], ""
@@ -97,117 +165,21 @@ def _keep(visit: Visit, draft: Draft, typed: dict[str, str]) -> Response:
         keep_checklist(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
     except Conflict as error:
         raise FieldErrors([FieldError("steps", str(error))]) from None
+    _folder(visit).drop(visit.room_id, SWAP_CHECKLIST)
     answer = RedirectResponse(visit.address("checklist"), 303)
     remember_person(answer, entry.by)
     return answer
 
 
-def _edited(step: dict[str, Any], typed: Mapping[str, str]) -> dict[str, Any]:
-    """A step as the form has it; its key and role stay.
-
-    Raises:
-        FieldErrors: a value cannot be read.
-    """
-    lines = [line.strip() for line in typed.get("confirms", "").splitlines() if line.strip()]
-    found: dict[str, Any] = {
-        "key": step["key"], "role": step.get("role", ""), "title": typed.get("title", "").strip(),
-        "text": typed.get("text", ""), "done": typed.get("done", "").strip() or "Done",
-        "is_required": bool(typed.get("is_required")), "confirms": lines,
-        "asks": [_ask(typed, i) for i in range(MOST_ASKS) if typed.get(f"label_{i}", "").strip()],
-    }  # fmt: skip
-    if not found["title"]:
-        raise FieldErrors([FieldError("title", "Give the step a title.")])
-    return found
-
-
-def _ask(typed: Mapping[str, str], place: int) -> dict[str, Any]:
-    found: dict[str, Any] = {
-        "key": typed.get(f"ask_{place}", "") or f"ask_{uuid.uuid4().hex[:8]}",
-        "kind": typed.get(f"kind_{place}", ""), "label": typed[f"label_{place}"].strip(),
-        "is_required": bool(typed.get(f"must_{place}")),
-    }  # fmt: skip
-    if found["kind"] == "number":
-        found["unit"] = typed.get(f"unit_{place}", "")
-        for end in ("low", "high"):
-            name = f"{end}_{place}"
-            if text := typed.get(name, "").strip():
-                try:
-                    found[end] = parse_number(text)
-                except FieldError as error:
-                    raise FieldErrors([FieldError(name, error.message)]) from None
-    if found["kind"] == "choice":
-        given = typed.get(f"choices_{place}", "").split(",")
-        found["choices"] = [one.strip() for one in given if one.strip()]
-    return found
-
-
-def _values(step: Mapping[str, Any]) -> dict[str, str]:
-    """A step of the draft as its form shows it."""
-    values = {name: str(step.get(name, "")) for name in ("title", "text", "done")}
-    values["is_required"] = "on" if step.get("is_required", True) else ""
-    values["confirms"] = "\n".join(map(str, step.get("confirms", ())))
-    for place, ask in enumerate(step.get("asks", ())):
-        values |= {f"{name}_{place}": str(ask.get(name, "")) for name in ("kind", "label", "unit")}
-        values |= {f"{end}_{place}": f"{ask[end]:g}" for end in ("low", "high") if end in ask}
-        values[f"ask_{place}"] = ask["key"]
-        values[f"choices_{place}"] = ", ".join(map(str, ask.get("choices", ())))
-        values[f"must_{place}"] = "on" if ask.get("is_required", True) else ""
-    return values
-
-
-def _draft(typed: Mapping[str, str]) -> Draft:
-    """The draft that came along with the page.
-
-    Raises:
-        FieldErrors: it is no list of steps.
-    """
-    try:
-        found = json.loads(typed.get("draft", ""))
-        is_list = isinstance(found, list) and all(map(_is_step, found))
-    except (ValueError, RecursionError):
-        is_list = False
-    if not is_list:
-        raise FieldErrors([FieldError("steps", "The draft was lost on the way. Start again.")])
-    return found  # type: ignore[no-any-return]
-
-
-def _is_step(one: Any) -> bool:
-    """It is built as a step is, whatever it says."""
-    if not isinstance(one, dict) or set(one) - set(Step.__dataclass_fields__):
-        return False
-    texts = [one.get("key"), one.get("title"), one.get("role", ""), one.get("text", "")]
-    asks, confirms = one.get("asks", []), one.get("confirms", [])
-    if not all(isinstance(text, str) for text in texts) or not isinstance(confirms, list):
-        return False
-    return isinstance(asks, list) and all(map(_is_ask, asks))
-
-
-def _is_ask(one: Any) -> bool:
-    if not isinstance(one, dict) or set(one) - set(Ask.__dataclass_fields__):
-        return False
-    ends = [one.get(end) for end in ("low", "high") if end in one]
-    is_range = all(isinstance(end, int | float) for end in ends)
-    return isinstance(one.get("key"), str) and isinstance(one.get("choices", []), list) and is_range
-
-
 def _draft_or_present(visit: Visit, typed: Mapping[str, str]) -> Draft:
     try:
-        return _draft(typed)
+        return read_draft(typed)
     except FieldErrors:
-        return as_data(checklist(visit.session, visit.room_id).steps)
+        return _present(visit)
 
 
-def _new_key(draft: Draft) -> str:
-    keys, number = {one.get("key") for one in draft}, len(draft) + 1
-    while f"step_{number}" in keys:
-        number += 1
-    return f"step_{number}"
-
-
-def _context(
-    visit: Visit, draft: Draft, open_: str, form: FormState, *, is_draft: bool = False
-) -> dict[str, Any]:
-    present = checklist(visit.session, visit.room_id)
+def _context(visit: Visit, draft: Draft, open_: str, form: FormState) -> dict[str, Any]:
+    stored, present = _stored(visit), checklist(visit.session, visit.room_id)
     state = checklist_state(visit.session, visit.room_id)
     trouble = ""
     try:
@@ -220,7 +192,7 @@ def _context(
         "open": open_,
         "form": form,
         "is_changed": draft != as_data(present.steps),
-        "is_draft": is_draft,
+        "stored": stored,
         "trouble": trouble,
         "version": present.version,
         "editions": reversed(state.editions) if state else (),

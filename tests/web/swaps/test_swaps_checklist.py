@@ -14,6 +14,9 @@ from PIL import Image
 from sqlmodel import Session
 
 from app.config import Settings
+from app.domain.checklists.books import SWAP_CHECKLIST
+from app.domain.checklists.template import as_data
+from app.domain.roomlog.kinds.checklists import Checklist
 from app.domain.roomlog.kinds.site import CrewMember
 from app.main import create_app
 from app.services.roomlog import record
@@ -144,13 +147,80 @@ def test_only_a_lead_keeps_a_version(client: TestClient) -> None:
     assert "Only a lead may do this: Curlew." in page
 
 
-def test_a_version_that_somebody_kept_meanwhile_is_not_overwritten(client: TestClient) -> None:
+def test_a_draft_that_somebody_kept_meanwhile_is_not_kept_again(client: TestClient) -> None:
     mine = touch(client, client.get(EDITOR).text, "down:wipe")
     theirs = touch(client, client.get(EDITOR).text, "down:sensor")
     touch(client, theirs, "keep", by="Curlew")
-    page = touch(client, mine, "keep", 422, by="Curlew")
-    assert "Somebody kept version 2 meanwhile" in page
+    page = touch(client, mine, "keep", 409, by="Curlew")
+    assert "This draft was kept or dropped meanwhile." in page
     assert kept(client).version == 2
+
+
+def test_a_draft_outlives_a_reload_and_shows_on_another_tablet(client: TestClient) -> None:
+    client.cookies.set("person", "Wren")
+    page = touch(client, client.get(EDITOR).text, "remove:sensor")
+    again = client.get(EDITOR).text
+    assert titles(again) == titles(page)
+    assert "Clean the sensor" not in titles(again)
+    assert "last changed by Wren" in again
+    assert kept(client).version == 1
+    touch(client, again, "keep", by="Curlew")
+    assert "This is version 2, in use." in client.get(EDITOR).text
+
+
+def test_a_draft_is_dropped_by_a_touch(client: TestClient) -> None:
+    page = touch(client, client.get(EDITOR).text, "remove:sensor")
+    page = touch(client, page, "drop")
+    assert "This is version 1, in use." in page
+    assert "Clean the sensor" in titles(page)
+
+
+def test_a_draft_that_is_as_the_list_in_use_is_none(client: TestClient) -> None:
+    page = touch(client, client.get(EDITOR).text, "down:prepare")
+    touch(client, page, "up:prepare")
+    assert "This is version 1, in use." in client.get(EDITOR).text
+
+
+def test_the_second_of_two_people_is_shown_what_the_first_made_of_the_draft(
+    client: TestClient,
+) -> None:
+    mine = touch(client, client.get(EDITOR).text, "down:prepare")
+    client.cookies.set("person", "Dunlin")
+    theirs = touch(client, mine, "remove:sensor")
+    page = touch(client, mine, "remove:wipe", 409)
+    assert "Dunlin changed this draft meanwhile" in page
+    assert titles(page) == titles(theirs)
+    page = touch(client, page, "remove:wipe")
+    assert "Wipe down tank and lid" not in titles(page)
+    assert "Clean the sensor" not in titles(page)
+
+
+def test_a_draft_that_a_version_overtook_says_so(client: TestClient) -> None:
+    touch(client, client.get(EDITOR).text, "down:prepare")
+    store = client.app.state.store  # type: ignore[attr-defined]
+    steps = as_data(kept(client).steps)[:-1]
+    edition = Checklist(
+        at=NOW, by="Curlew", checklist=SWAP_CHECKLIST, version=2, name="Swap", steps=steps
+    )
+    record(store, ROOM, [edition], NOW)
+    page = client.get(EDITOR).text
+    assert "Version 2 was kept after this draft was begun." in page
+    touch(client, page, "keep", by="Curlew")
+    assert kept(client).version == 3
+
+
+def test_a_file_of_a_draft_that_cannot_be_read_is_no_draft(
+    client: TestClient, tmp_path: Path
+) -> None:
+    touch(client, client.get(EDITOR).text, "down:prepare")
+    (file,) = (tmp_path / "drafts").iterdir()
+    for text in (
+        "{",
+        "[]",
+        '{"version": 2, "by": "", "at": "2026-03-02T10:00:00", "content": [1]}',
+    ):
+        file.write_text(text)
+        assert "This is version 1, in use." in client.get(EDITOR).text
 
 
 def test_a_draft_that_is_no_draft_is_refused(client: TestClient) -> None:
