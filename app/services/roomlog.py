@@ -18,6 +18,7 @@ from app.domain.roomlog.lines import own_fields
 from app.services.baths.projection import Progress, project
 from app.services.entries import Place, place_of
 from app.services.rooms import find_room
+from app.services.spend.keeping import keep_spend
 from app.services.things import refresh_things
 from app.services.transaction import once, write
 from app.store.engine import Store
@@ -181,6 +182,7 @@ def _record(
         if touched.bath_place is not None:
             project(session, store, room, touched.bath_place, fresh, now, progress)
         refresh_things(session, room.id, fresh, progress)
+        keep_spend(session, room, fresh, touched.bath_place)
         _remember_people(session, room.id, fresh, now)
     return {"ids": [entry.id for entry in fresh], "skipped": len(entries) - len(fresh)}
 

@@ -10,6 +10,7 @@ from sqlmodel import Session, select
 
 from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
 from app.domain.roomlog.fields import check_key, check_text
+from app.services.spend.keeping import rebuild_spend
 from app.services.transaction import once, write
 from app.store.engine import Store
 from app.store.instants import to_us
@@ -80,8 +81,11 @@ def change_room(store: Store, key: str, form: RoomForm) -> None:
     checked = _checked(form)
     with write(store, key) as session:
         room = find_room(session, key)
+        is_elsewhere = room.time_zone != checked.time_zone
         _take(room, checked)
         room.version += 1
+        if is_elsewhere:  # its weeks begin at other instants
+            rebuild_spend(session, room)
 
 
 def find_room(session: Session, key: str) -> RoomRow:

@@ -1,16 +1,23 @@
 """What the spending pages ask of the log and of the estimates."""
 
-import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import case, func
+from sqlalchemy import case, func, tuple_
 from sqlalchemy import select as sql_select
 from sqlmodel import Session, col, select
 
-from app.store.instants import to_us
-from app.store.tables import CourseRow, EntryRow, TankRow
+from app.store.instants import from_us, to_us
+from app.store.spend_lines import LINES, STATES
+from app.store.spend_lines import WEEKS as SUMS
+from app.store.spend_tables import SpendPartsRow, SpendWashRow
+from app.store.tables import CourseRow, EntryRow
+
+UG = 1_000_000
+DAY_US = 86_400_000_000
+WASHES: Any = SpendWashRow.__table__  # type: ignore[attr-defined]
 
 LEAST_PERCENT = 0.2  # below it what parts drag out cannot be told from the resin in it
 
@@ -35,57 +42,166 @@ class WashRow:
     liquid_out_g: float
 
 
-def week_washes(session: Session, room_id: int, since: datetime, until: datetime) -> list[WashRow]:
-    """The entries of baths between two instants (the second not included), summed."""
-    keys = (col(CourseRow.tank), col(CourseRow.fill), col(CourseRow.kind), col(CourseRow.resin))
-    is_told = (col(CourseRow.kind) == "wash") & (col(CourseRow.mean_before_percent) > LEAST_PERCENT)
-    out_g = col(CourseRow.resin_out_g) * 100 / col(CourseRow.mean_before_percent)
-    rows = session.execute(
-        sql_select(
-            *keys, func.count(), func.sum(CourseRow.resin_in_g), func.sum(CourseRow.resin_out_g),
-            func.sum(CourseRow.evaporated_g), func.sum(case((is_told, out_g), else_=0.0)),
-        )
-        .where(col(CourseRow.room_id) == room_id)
-        .where(col(CourseRow.moment_us) >= to_us(since), col(CourseRow.moment_us) < to_us(until))
-        .group_by(*keys)
-        .order_by(*keys)
-    )  # fmt: skip
-    return [
-        WashRow(tank, fill, kind, resin or "", count, *sums)
-        for tank, fill, kind, resin, count, *sums in rows
-    ]
+@dataclass(frozen=True, slots=True)
+class WeekSum:
+    """Lines of a week that belong together, summed; `quantity` in `unit`."""
+
+    week: int
+    side: str
+    category: str
+    is_swap: bool
+    solvent: str
+    unit: str
+    is_item: bool
+    lines: int
+    cents: int
+    quantity: float
 
 
-def past_limit(session: Session, room_id: int, since: datetime, until: datetime) -> int:
-    """Washes between two instants whose bath was past its tank's present limit."""
-    query = (
-        sql_select(func.count())
-        .select_from(CourseRow)
-        .join(
-            TankRow,
-            (col(TankRow.room_id) == col(CourseRow.room_id))
-            & (col(TankRow.key) == col(CourseRow.tank)),
-        )
-        .where(col(CourseRow.room_id) == room_id, col(CourseRow.kind) == "wash")
-        .where(col(CourseRow.moment_us) >= to_us(since), col(CourseRow.moment_us) < to_us(until))
-        .where(col(CourseRow.mean_before_percent) > col(TankRow.limit_percent))
+def week_sums(session: Session, room_id: int, first: int, last: int) -> list[WeekSum]:
+    """The sums of weeks by their count, the last included."""
+    columns = [SUMS.c[name] for name in WeekSum.__dataclass_fields__]
+    query = sql_select(*columns).where(
+        SUMS.c.room_id == room_id, SUMS.c.week >= first, SUMS.c.week <= last
     )
-    return int(session.execute(query).scalar_one())
+    return [WeekSum(*row) for row in session.execute(query.order_by(*columns[:7]))]
 
 
-def parts_mass(
-    session: Session, room_id: int, since: datetime, until: datetime
-) -> tuple[int, float]:
-    """Washes between two instants that were logged with a mass, and that mass in grams."""
-    rows = session.exec(
-        select(EntryRow.fields).where(
-            EntryRow.room_id == room_id, EntryRow.kind == "wash",
-            EntryRow.at_us >= to_us(since), EntryRow.at_us < to_us(until),
-            col(EntryRow.voided_by).is_(None),
+def weeks_with(session: Session, room_id: int, side: str) -> list[int]:
+    """The weeks that have lines of a side."""
+    query = sql_select(SUMS.c.week).where(SUMS.c.room_id == room_id, SUMS.c.side == side)
+    return list(session.scalars(query.distinct().order_by(SUMS.c.week)))
+
+
+def week_washes(
+    session: Session, room_id: int, weeks: Sequence[int]
+) -> Iterator[tuple[int, WashRow]]:
+    """What the entries of baths in these weeks did, summed."""
+    names = ("tank", "fill", "kind", "resin", "count")
+    masses = ("resin_in_ug", "resin_out_ug", "evaporated_ug", "liquid_out_ug")
+    columns = [WASHES.c[name] for name in ("week", *names, *masses)]
+    query = sql_select(*columns).where(WASHES.c.room_id == room_id, WASHES.c.week.in_(weeks))
+    for week, tank, fill, kind, resin, count, *sums in session.execute(
+        query.order_by(*columns[:5])
+    ):
+        yield week, WashRow(tank, fill, kind, resin, count, *(mass_ug / UG for mass_ug in sums))
+
+
+def carried_in(
+    session: Session, room_id: int, fills: Mapping[str, int], first: int, last: int
+) -> dict[str, dict[str, float]]:
+    """Grams that each resin carried into one fill of each tank, from week to week."""
+    if not fills:
+        return {}
+    query = (
+        sql_select(WASHES.c.tank, WASHES.c.resin, func.sum(WASHES.c.resin_in_ug))
+        .where(
+            WASHES.c.room_id == room_id, WASHES.c.kind == "wash", WASHES.c.week >= first,
+            WASHES.c.week <= last, tuple_(WASHES.c.tank, WASHES.c.fill).in_(list(fills.items())),
         )
+        .group_by(WASHES.c.tank, WASHES.c.resin)
+        .order_by(WASHES.c.tank, WASHES.c.resin)
     )  # fmt: skip
-    masses = [mass for text in rows if (mass := json.loads(text).get("mass_g")) is not None]
-    return len(masses), float(sum(masses))
+    found: dict[str, dict[str, float]] = {}
+    for tank, resin, mass_ug in session.execute(query):
+        found.setdefault(tank, {})[resin] = max(0, int(mass_ug)) / UG
+    return found
+
+
+def last_fills(session: Session, room_id: int, first: int, last: int) -> dict[str, int]:
+    """The fill that each tank's last week with a wash, of these weeks, began with."""
+    of_washes = (
+        WASHES.c.room_id == room_id, WASHES.c.kind == "wash", WASHES.c.week >= first,
+        WASHES.c.week <= last,
+    )  # fmt: skip
+    newest = (
+        sql_select(WASHES.c.tank, func.max(WASHES.c.week).label("week"))
+        .where(*of_washes)
+        .group_by(WASHES.c.tank)
+        .subquery()
+    )
+    query = (
+        sql_select(WASHES.c.tank, func.min(WASHES.c.fill))
+        .join(newest, (WASHES.c.tank == newest.c.tank) & (WASHES.c.week == newest.c.week))
+        .where(*of_washes)
+        .group_by(WASHES.c.tank)
+    )
+    return {row[0]: row[1] for row in session.execute(query)}
+
+
+def late_washes(session: Session, room_id: int, week: int) -> int:
+    """Washes of a week whose bath was past its tank's present limit."""
+    query = sql_select(func.sum(WASHES.c.late)).where(
+        WASHES.c.room_id == room_id, WASHES.c.week == week, WASHES.c.kind == "wash"
+    )
+    return int(session.execute(query).scalar() or 0)
+
+
+def parts_mass(session: Session, room_id: int, week: int) -> tuple[int, float]:
+    """Washes of a week that were logged with a mass, and that mass in grams."""
+    row = session.get(SpendPartsRow, (room_id, week))
+    return (0, 0.0) if row is None else (row.washes, row.mass_ug / UG)
+
+
+def bare_fills(
+    session: Session, room_id: int, week: int | None, on_shelf: Iterable[str]
+) -> list[Sequence[Any]]:
+    """Fills of a week, or of all, with what the shelf keeps, that nothing taken from it goes with.
+
+    What goes with a fill names the same swap, or the same tank within a day.
+    """
+    used = LINES.alias("used")
+    of_shelf = used.c.room_id == room_id, used.c.item != "", used.c.side.in_(("cost", "owed"))
+    same_swap = sql_select(used.c.id).where(
+        *of_shelf, used.c.swap == LINES.c.swap, LINES.c.swap != ""
+    )
+    near = sql_select(used.c.id).where(
+        *of_shelf, used.c.tank == LINES.c.tank, used.c.at_us >= LINES.c.at_us - DAY_US,
+        used.c.at_us <= LINES.c.at_us + DAY_US,
+    )  # fmt: skip
+    query = _fills(room_id, "fill")
+    if week is not None:
+        query = query.where(LINES.c.week == week)
+    query = query.where(
+        LINES.c.solvent.in_(sorted(on_shelf)), ~same_swap.exists(),
+        ~near.exists(),
+    )  # fmt: skip
+    return [_fill(row) for row in session.execute(query)]
+
+
+def fill_rows(session: Session, room_id: int, side: str) -> list[Sequence[Any]]:
+    """All fills, in the order of time."""
+    return [_fill(row) for row in session.execute(_fills(room_id, side))]
+
+
+def _fills(room_id: int, side: str) -> Any:
+    names = ("entry", "at_us", "tank", "solvent", "quantity", "swap", "purpose")
+    columns = [LINES.c[name] for name in names]
+    query = sql_select(*columns).where(LINES.c.room_id == room_id, LINES.c.side == side)
+    return query.order_by(LINES.c.at_us, LINES.c.id)
+
+
+def _fill(row: Sequence[Any]) -> Sequence[Any]:
+    entry, at_us, *rest, purpose = row
+    return entry, from_us(at_us), *rest, purpose == "swap"
+
+
+def last_states(session: Session, room_id: int, kind: str) -> list[tuple[str, str]]:
+    """The last state of each part of a kind, by its key."""
+    of_kind = STATES.c.room_id == room_id, STATES.c.part.startswith(f"{kind}:", autoescape=True)
+    newest = (
+        sql_select(STATES.c.part, func.max(STATES.c.week).label("week"))
+        .where(*of_kind)
+        .group_by(STATES.c.part)
+        .subquery()
+    )
+    query = (
+        sql_select(STATES.c.part, STATES.c.state)
+        .join(newest, (STATES.c.part == newest.c.part) & (STATES.c.week == newest.c.week))
+        .where(STATES.c.room_id == room_id)
+        .order_by(STATES.c.part)
+    )
+    return [(part.split(":", 1)[1], state) for part, state in session.execute(query)]
 
 
 def rows_between(

@@ -3,6 +3,7 @@
 pages     the room page with a long past against a short one, and against the bare template
 wash      one wash logged, from the request to the committed estimate and forecast
 shelf     the shelf's page with a long ledger against a short one, run-out days of 500 items
+spend     the week's spend, 52 weeks and what lies ahead, against the room page and a short past
 swap      a step of a swap opened and ticked, against the room page
 photos    a photo from upload to thumbnail, memory of four at once, a page with 500 past photos
 plan      days found for the swaps of 60 tanks over 26 weeks
@@ -22,8 +23,10 @@ from tests.benchmark.photos import measure_photos
 from tests.benchmark.planning import measure as measure_plan
 from tests.benchmark.rooms import ROOM, open_room
 from tests.benchmark.shelf import measure_shelf
+from tests.benchmark.spend import measure_spend
 from tests.benchmark.swaps import measure as measure_swap
 
+PARTS = ["pages", "wash", "swap", "plan", "shelf", "spend", "photos", "accuracy"]
 TANKS = 60
 FEW_EVENTS = 1_000
 ROUNDS = 9
@@ -40,7 +43,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument(
         "part",
         nargs="*",
-        choices=["pages", "wash", "swap", "plan", "shelf", "photos", "accuracy", []],
+        choices=[*PARTS, []],
         help="default: all",
     )
     parser.add_argument(
@@ -48,13 +51,15 @@ def main(argv: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("--data", type=Path, help="folder to keep the rooms in for the next run")
     words = parser.parse_args(argv)
-    parts = words.part or ["pages", "wash", "swap", "plan", "shelf", "photos", "accuracy"]
+    parts = words.part or PARTS
     with tempfile.TemporaryDirectory() as scratch:
         folder = words.data or Path(scratch)
         if "pages" in parts or "wash" in parts:
             _measure_rooms(folder, words.events, parts)
         if "shelf" in parts:
             measure_shelf(folder, words.events, _say)
+        if "spend" in parts:
+            measure_spend(folder, words.events, _say)
         if "photos" in parts:
             measure_photos(folder)
         if "swap" in parts:

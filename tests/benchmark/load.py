@@ -7,10 +7,11 @@ import subprocess
 import sys
 import time
 import uuid
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from statistics import median
+from typing import Any
 
 START_WITHIN_S = 60.0
 
@@ -51,9 +52,14 @@ def get_ms(connection: http.client.HTTPConnection, path: str) -> float:
 
 def post_wash_ms(connection: http.client.HTTPConnection, room: str, tank: str) -> float:
     """Milliseconds until a logged wash is committed with its estimate and forecast."""
-    body = json.dumps({"kind": "wash", "tank": tank, "resin": "slate", "area_cm2": 900.0})
+    wash = {"kind": "wash", "tank": tank, "resin": "slate", "area_cm2": 900.0}
+    return post_ms(connection, f"/api/v1/rooms/{room}/entries", wash)
+
+
+def post_ms(connection: http.client.HTTPConnection, path: str, values: Mapping[str, Any]) -> float:
+    """Milliseconds until the answer to values sent as JSON is there."""
     headers = {"Content-Type": "application/json", "Idempotency-Key": str(uuid.uuid4())}
-    return _timed_ms(connection, "POST", f"/api/v1/rooms/{room}/entries", body, headers)
+    return _timed_ms(connection, "POST", path, json.dumps(values), headers)
 
 
 def _timed_ms(

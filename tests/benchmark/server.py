@@ -46,7 +46,8 @@ def main() -> None:
     parser.add_argument("--port", type=int, required=True)
     words = parser.parse_args()
     app = bench_app(words.data)
-    uvicorn.run(app, port=words.port, log_level="warning", timeout_graceful_shutdown=1)
+    uvicorn.run(app, port=words.port, log_level="warning", timeout_graceful_shutdown=1,
+                timeout_keep_alive=600)  # fmt: skip
 
 
 if __name__ == "__main__":

@@ -61,11 +61,11 @@ FRESH = Begun(0.0, 1.0)
 
 def usual(weeks: Sequence[Sequence[CostLine]]) -> tuple[float, float]:
     """Mean and standard deviation of a week's costs that no swap causes, in cents."""
-    sums = [sum(line.cents for line in lines if not _is_of_swap(line)) for lines in weeks] or [0]
+    sums = [sum(line.cents for line in lines if not is_of_swap(line)) for lines in weeks] or [0]
     return fmean(sums), pstdev(sums)
 
 
-def _is_of_swap(line: CostLine) -> bool:
+def is_of_swap(line: CostLine) -> bool:
     is_labour = line.category == LABOUR and line.what == "Swap"
     return line.purpose == "swap" or line.category == DISPOSAL or is_labour
 

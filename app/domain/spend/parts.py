@@ -5,13 +5,13 @@ lines behind it depend on, so that a late entry is followed only until the state
 was without it.
 """
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from app.domain.roomlog.kinds import Entry, Removal, Swap, Tank, TankChange, TopUp
 from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, Checklist
-from app.domain.roomlog.kinds.inspections import KINDS_OF_INSPECTIONS
+from app.domain.roomlog.kinds.inspections import KINDS_OF_INSPECTIONS, InspectionStarted
 from app.domain.roomlog.kinds.spending import OtherCost
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, StockUsed
 from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Pour
@@ -28,15 +28,12 @@ COST, BOUGHT, OWED, FILL, POUR, SET_UP = "cost", "bought", "owed", "fill", "pour
 SUPPLIES = frozenset(kind.kind for kind in KINDS_OF_SUPPLIES)
 BATHS = frozenset(kind.kind for kind in (Tank, TankChange, TopUp, Swap, Removal))
 WASTE = frozenset(kind.kind for kind in (Drum, Pour, DrumTransfer, PickupShipped))
-LABOUR = frozenset(
-    kind.kind
-    for kind in (Swap, *KINDS_OF_CHECKLISTS, *KINDS_OF_INSPECTIONS)
-    if kind is not Checklist
-)
+STEPS: tuple[type[Entry], ...] = (Swap, *KINDS_OF_CHECKLISTS, *KINDS_OF_INSPECTIONS)
+LABOUR = frozenset(kind.kind for kind in STEPS if kind is not Checklist)
 COSTED = tuple(sorted(SUPPLIES | BATHS | WASTE | LABOUR | {OtherCost.kind}))
 
 PartName = tuple[str, str]
-"""What kind of part it is, and the key of its item, tank, swap or inspection."""
+"""What kind of part it is, and the key of its item, tank or job."""
 
 
 @dataclass(frozen=True)
@@ -141,6 +138,7 @@ class Part:
 
 
 ITEM, WASTE_PART, BATH, OTHER_PART, JOB = "item", "waste", "bath", "other", "job"
+SWAP_JOB, INSPECTION_JOB, ENTRY_JOB = "swap", "inspection", "entry"
 PARTS: Mapping[str, Part] = {
     ITEM: Part(ShelfBook, lambda key: ShelfBook(ItemState(key)), _item),
     WASTE_PART: Part(Drums, lambda _: Drums(), _waste),
@@ -150,7 +148,7 @@ PARTS: Mapping[str, Part] = {
 
 
 def parts_of(entry: Entry) -> list[PartName]:
-    """The parts that an entry is taken by; a job is named by its swap or inspection."""
+    """The parts that an entry is taken by."""
     if entry.kind in SUPPLIES:
         return [(ITEM, entry.item)]  # type: ignore[attr-defined]
     if entry.kind in WASTE:
@@ -160,31 +158,29 @@ def parts_of(entry: Entry) -> list[PartName]:
     found: list[PartName] = []
     if entry.kind in BATHS:
         found.append((BATH, entry.tank))  # type: ignore[attr-defined]
-    if entry.kind in LABOUR and (job := job_of(entry)):
-        found.append((JOB, job))
+    if entry.kind in LABOUR:
+        found += [(JOB, job) for job in jobs_of(entry)]
     return found
 
 
-def job_of(entry: Entry) -> str:
-    """The swap or inspection that an entry is a step of, as `swap:key`; empty where of none."""
-    if inspection := getattr(entry, "inspection", None):
-        return f"inspection:{inspection}"
-    if swap := getattr(entry, "swap", None):
-        return f"swap:{swap}"
-    return f"entry:{entry.id}" if isinstance(entry, Swap) else ""
+def jobs_of(entry: Entry) -> list[str]:
+    """The jobs an entry is a step of: `swap:key`, `inspection:key`, or `entry:id` of a bare swap.
+
+    An inspection within a swap concerns both: its minutes are the swap's.
+    """
+    inspection, swap = getattr(entry, "inspection", None), getattr(entry, "swap", None)
+    if inspection:
+        within = [f"{SWAP_JOB}:{swap}"] if swap and isinstance(entry, InspectionStarted) else []
+        return [f"{INSPECTION_JOB}:{inspection}", *within]
+    if swap:
+        return [f"{SWAP_JOB}:{swap}"]
+    return [f"{ENTRY_JOB}:{entry.id}"] if isinstance(entry, Swap) else []
 
 
-@dataclass
-class Job:
-    """A swap's or an inspection's entries by id."""
-
-    steps: dict[str, Entry] = field(default_factory=dict)
-
-    def lines(self, basis: Basis) -> list[Line]:
-        """What its labour cost; one line at most."""
-        steps = sorted(self.steps.values(), key=lambda step: step.at)
-        if not steps:
-            return []
-        solvents = basis.solvents_at(steps[-1].at)
-        found = costs.labour_lines(steps, basis.prices, basis.swap_minutes, solvents)
-        return [Line(COST, line) for line in found]
+def job_lines(steps: Sequence[Entry], basis: Basis) -> list[Line]:
+    """What the labour of a job cost, from its entries in the order of truth."""
+    if not steps:
+        return []
+    solvents = basis.solvents_at(max(step.at for step in steps))
+    found = costs.labour_lines(steps, basis.prices, basis.swap_minutes, solvents)
+    return [Line(COST, line) for line in found]

@@ -53,6 +53,16 @@ class IsoWeek:
             raise FieldError("week", message)
         return cls(year, number)
 
+    @classmethod
+    def counted(cls, count: int) -> "IsoWeek":
+        """The week of that number, `count` turned round."""
+        return cls.of(date.fromordinal(7 * count + 1))
+
+    @property
+    def count(self) -> int:
+        """Its number from Monday, 1 January of the year 1: the next week's is one more."""
+        return (self.monday.toordinal() - 1) // 7
+
     @property
     def monday(self) -> date:
         """Its first day."""

@@ -3,7 +3,7 @@
 import io
 import json
 from collections.abc import Iterator
-from datetime import date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -22,12 +22,13 @@ from app.domain.spend.weeks import IsoWeek
 from app.services.exporting import log_lines
 from app.services.roomlog import record, withdraw
 from app.services.rooms import find_room
-from app.services.spend import rollups
+from app.services.spend.keeping import rebuild_spend
 from app.services.spend.rates import record_rates
-from app.services.spend.rollups import spend_of, washes_of
+from app.services.spend.rollups import spend_of
 from app.services.spend.week import chosen_lines, read_week
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash
+from tests.services.spend.whole_log import rolled_up, whole_log
 
 AT = NOW - timedelta(days=13)
 WEEK = IsoWeek(2026, 9)
@@ -167,8 +168,9 @@ def test_a_withdrawn_lot_takes_its_cost_away_and_gives_it_back(store: Store) -> 
     withdraw(store, ROOM, "in1", "Wren", "not ours", NOW, None)
     with Session(store.reader) as session:
         found = spend_of(session, find_room(session, ROOM))
-    lines = [line for week in found.lines.values() for line in week if line.item == "ipa"]
-    assert sum(line.cents for line in lines) + found.shelf["ipa"].on_hand_cents == 20_000
+        lines = [line for week in found.lines.values() for line in week if line.item == "ipa"]
+        on_hand_cents = found.shelf["ipa"].on_hand_cents
+    assert sum(line.cents for line in lines) + on_hand_cents == 20_000
 
 
 # Independently, from the exported log, with a data-frame library ----------------------------------
@@ -222,22 +224,29 @@ def test_rollups_are_those_of_the_whole_log_read_again(
         furnish(store, tanks=2)
         record(store, ROOM, stocked(), NOW)
         known: list[str] = ["in1", "in2"]
-        weeks = [IsoWeek.of(date(2026, 2, 17)).plus(number) for number in range(3)]
         for number, move in enumerate(moves):
             _move(store, number, move, known)
-            with Session(store.reader) as session:
-                room = find_room(session, ROOM)
-                kept = spend_of(session, room), washes_of(session, room, weeks)
-            followed = rollups._rooms.pop(store.reader)
-            with Session(store.reader) as session:
-                room = find_room(session, ROOM)
-                anew = spend_of(session, room), washes_of(session, room, weeks)
-            rollups._rooms[store.reader] = followed
-            assert kept[0].lines == anew[0].lines
-            assert kept[0].bought == anew[0].bought
-            assert kept[1] == anew[1]
+            _check_rollups(store)
     finally:
         store.close()
+
+
+def _check_rollups(store: Store) -> None:
+    """What is kept is what reading everything again gives: the log, and the roll-ups from it."""
+    with Session(store.writer) as session:
+        room = find_room(session, ROOM)
+        lines, bought, bare = whole_log(session, room)
+        spend = spend_of(session, room)
+        assert dict(spend.lines) == lines
+        assert dict(spend.bought) == bought
+        for week in lines:
+            assert spend.uncovered_in(week) == [
+                fill for fill in bare if IsoWeek.at(fill.at, UTC) == week
+            ]
+        kept = rolled_up(session, room)
+        rebuild_spend(session, room)
+        assert rolled_up(session, room) == kept
+        session.rollback()
 
 
 def _move(store: Store, number: int, move: tuple[str, float, int], known: list[str]) -> None:

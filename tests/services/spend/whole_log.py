@@ -1,0 +1,85 @@
+"""What a room's costs are by reading its whole log at once: what the roll-ups are held against."""
+
+from collections.abc import Sequence
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import select
+from sqlmodel import Session
+
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.spending import OtherCost, PriceList
+from app.domain.roomlog.kinds.supplies import StockUsed
+from app.domain.spend import costs
+from app.domain.spend.disposal import disposal_lines
+from app.domain.spend.lines import CostLine
+from app.domain.spend.parts import BATHS, LABOUR, SUPPLIES, WASTE
+from app.domain.spend.prices import PRICES_BOOK, PricesState
+from app.domain.spend.shelf import shelf_lines
+from app.domain.spend.weeks import IsoWeek
+from app.domain.things import fold
+from app.services.entries import counting_of_kind
+from app.store.site import site
+from app.store.spend_tables import (
+    SpendLineRow,
+    SpendPartsRow,
+    SpendStateRow,
+    SpendWashRow,
+    SpendWeekRow,
+)
+from app.store.tables import RoomRow
+
+ByWeek = dict[IsoWeek, tuple[CostLine, ...]]
+
+
+def whole_log(session: Session, room: RoomRow) -> tuple[ByWeek, ByWeek, list[costs.Fill]]:
+    """Costs and purchases by week, and the fills without anything from the shelf.
+
+    For rooms whose tanks keep their solvent.
+    """
+    assert room.id is not None
+    room_id, zone = room.id, ZoneInfo(room.time_zone)
+
+    def read(*kinds: str) -> list[Entry]:
+        return list(counting_of_kind(session, room_id, *kinds))
+
+    prices: PricesState = fold(PRICES_BOOK, "prices", read(PriceList.kind))
+    stock: dict[str, list[Entry]] = {}
+    for entry in read(*SUPPLIES):
+        stock.setdefault(entry.item, []).append(entry)  # type: ignore[attr-defined]
+    items = {key: shelf_lines(key, entries, prices) for key, entries in stock.items()}
+    on_shelf = {item.state.solvent for item in items.values() if item.state and item.state.solvent}
+    found, solvents = costs.fills(read(*BATHS))
+    lines = [
+        *(line for key in sorted(items) for line in items[key].used),
+        *costs.fill_lines(found, on_shelf, prices),
+        *disposal_lines(read(*WASTE), prices, solvents),
+        *costs.labour_lines(read(*LABOUR), prices, site(session, room_id).swap_minutes, solvents),
+        *costs.other_lines(read(OtherCost.kind), solvents),
+    ]
+    bought = [line for key in sorted(items) for line in items[key].bought]
+    used = [
+        entry for entries in stock.values() for entry in entries if isinstance(entry, StockUsed)
+    ]
+    return _by_week(lines, zone), _by_week(bought, zone), costs.uncovered(found, used, on_shelf)
+
+
+def rolled_up(session: Session, room: RoomRow) -> dict[str, list[tuple[Any, ...]]]:
+    """Everything that is kept of a room's costs, in an order of its own."""
+    found = {}
+    for table in (SpendLineRow, SpendWeekRow, SpendStateRow, SpendWashRow, SpendPartsRow):
+        columns = [c for c in table.__table__.c if c.name not in ("id", "quantity")]  # type: ignore[attr-defined]
+        rows = session.execute(select(*columns).where(table.room_id == room.id))
+        found[table.__tablename__] = sorted(tuple(row) for row in rows)
+    return found
+
+
+def _by_week(lines: Sequence[CostLine], zone: ZoneInfo) -> ByWeek:
+    weeks: dict[IsoWeek, list[CostLine]] = {}
+    for line in sorted(lines, key=_place):
+        weeks.setdefault(IsoWeek.at(line.at, zone), []).append(line)
+    return {week: tuple(found) for week, found in weeks.items()}
+
+
+def _place(line: CostLine) -> tuple[object, ...]:
+    return line.at, line.entry, line.tank
