@@ -42,7 +42,7 @@ def overview(visit: VisitDep) -> Response:
             last.setdefault((state.tank, state.station), state)
     context = {
         "open_inspections": [state for state in found if not state.is_closed],
-        "closed": [state for state in found if state.is_closed][:40],
+        "closed": [state for state in found if state.is_closed][:15],
         "watched": reading.to_look_at(visit.session, visit.room_id),
         "last": last,
         "places": places(visit),
