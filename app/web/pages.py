@@ -38,6 +38,7 @@ from app.web.supplies import counts, deliveries, orders
 from app.web.supplies import items as shelf_items
 from app.web.supplies import movements as stock
 from app.web.supplies import shelf as supplies
+from app.web.supplies import undoing as stock_undoing
 from app.web.swaps import checklists
 from app.web.swaps import records as swap_records
 from app.web.swaps import swap as swaps
@@ -53,7 +54,8 @@ PAGES = (
     entries, log, rejects, resins, calibrations, people,
     site_settings, crew,
     importing, forecasts, styleguide, plan,
-    supplies, shelf_items, stock, counts, orders, deliveries, codes,
+    supplies, shelf_items, stock, stock_undoing, counts, orders, deliveries,
+    codes,
     cure_recipes, cures, irradiance, station_forms, curing,
     waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
     incidents, incident_pages, holds, duties, month_close, storage,

@@ -1,6 +1,7 @@
 """The shelf on a tablet: hand out, count through, order, receive."""
 
 import re
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
@@ -88,3 +89,142 @@ def test_an_order_is_placed_and_comes_in_parts(tablet: Any, demo: str) -> None:
     expect(tablet.get_by_role("group", name=re.compile("35 pairs to come of 60"))).to_be_visible()
     tablet.goto(address)
     expect(tablet.locator(".figure")).to_contain_text("30 pairs on hand, 35 pairs on order")
+
+
+@pytest.mark.parametrize("width, height", [(800, 1280), (1280, 800)])
+def test_long_unbroken_names_fit_every_page_and_the_printed_ones(
+    new_page: Any, demo: str, width: int, height: int
+) -> None:
+    page = new_page(viewport={"width": width, "height": height})
+    key = f"long-{width}"
+    room = demo.rsplit("/", 1)[1]
+    api = f"{demo.split('/rooms/', maxsplit=1)[0]}/api/v1/rooms/{room}/entries"
+    names = {"name": "W" * 200, "supplier": "S" * 80, "location": "L" * 120}
+    for line in (
+        {"kind": "item", "item": key, "category": "protection", "unit": "pair", "reorder_at": 9,
+         "container_sizes": [100, 50, 25], **names},
+        {"kind": "stock_received", "item": key, "quantity": 7, "lot": "9" * 100,
+         "supplier": "S" * 80},
+        {"kind": "order_placed", "item": key, "quantity": 10, "order": f"{'o' * 50}-{width}",
+         "supplier": "S" * 80},
+    ):  # fmt: skip
+        answer = page.request.post(api, data={**line, "at": datetime.now(UTC).isoformat()})
+        assert answer.status == 201, answer.text()
+    item = f"shelf/items/{key}"
+    for path in (
+        "shelf", item, f"{item}/settings", f"{item}/receive", f"{item}/scrap", f"{item}/open",
+        f"shelf/count?only={key}", "shelf/orders?show=all", f"shelf/orders/{'o' * 50}-{width}",
+        "codes",
+    ):  # fmt: skip
+        page.goto(f"{demo}/{path}")
+        for media in ("screen", "print"):
+            page.emulate_media(media=media)
+            assert page.evaluate("document.documentElement.scrollWidth") <= width, (path, media)
+        page.emulate_media(media="screen")
+
+
+def test_a_count_with_differences_is_saved_and_taken_back(tablet: Any, demo: str) -> None:
+    first, second = add(tablet, demo, "Aa gloves", "20"), add(tablet, demo, "Ab gloves", "8")
+    tablet.goto(f"{demo}/shelf/count")
+    heading = tablet.get_by_role("heading", level=1)
+    for name, found in (("Aa gloves", "18"), ("Ab gloves", "11")):
+        expect(heading).to_have_text(name)
+        tablet.get_by_label(re.compile("^What lies there")).fill(found)
+        tablet.get_by_role("button", name="Next").tap()
+    tablet.get_by_role("button", name="Skip").tap()
+    tablet.get_by_role("button", name="See the differences now").tap()
+    expect(tablet.locator("tr", has_text="Aa gloves")).to_contain_text("-2 pairs")
+    expect(tablet.locator("tr", has_text="Ab gloves")).to_contain_text("+3 pairs")
+    tablet.get_by_role("button", name="Save the count").tap()
+    expect(toast(tablet)).to_contain_text("The count is saved.")
+    toast(tablet).get_by_role("button", name="Undo").tap()
+    expect(toast(tablet)).to_contain_text("The count was taken back.")
+    for address, pairs in ((first, "20 pairs"), (second, "8 pairs")):
+        tablet.goto(address)
+        expect(tablet.locator(".figure")).to_contain_text(pairs)
+
+
+def test_what_expired_is_scrapped_and_comes_back_when_undone(tablet: Any, demo: str) -> None:
+    address = add(tablet, demo, "Scrapped gloves", "12")
+    tablet.goto(address)
+    tablet.get_by_role("link", name="Scrapped", exact=True).tap()
+    tablet.get_by_label(re.compile("^How much")).fill("5")
+    tablet.locator("label", has_text=re.compile("^damaged$")).tap()
+    tablet.get_by_role("button", name="Take it off the shelf").tap()
+    expect(tablet.locator(".figure")).to_contain_text("7 pairs")
+    toast(tablet).get_by_role("button", name="Undo").tap()
+    expect(tablet.locator(".figure")).to_contain_text("12 pairs")
+
+
+def test_a_delivery_is_put_on_the_shelf_once_and_taken_back(tablet: Any, demo: str) -> None:
+    address = add(tablet, demo, "Twice gloves", "5")
+    tablet.goto(f"{demo}/shelf/orders?show=all")
+    group = tablet.locator("form.order-group", has_text="Twice gloves Supply")
+    group.locator("label.check", has_text="Twice gloves").tap()
+    group.get_by_label(re.compile("^Quantity")).fill("60")
+    group.get_by_role("button", name="I ordered the ticked items").tap()
+    expect(toast(tablet)).to_contain_text("The order was entered.")
+    order = tablet.url.split("?")[0]
+    tablet.get_by_role("button", name="Put it on the shelf").tap()
+    expect(toast(tablet)).to_contain_text("What came is on the shelf.")
+    received = tablet.url
+    answer = tablet.request.post(  # the same form, filled in on a second tablet
+        f"{order}/receive", form={f"quantity.{address.rsplit('/', 1)[1]}": "60"},
+        headers={"origin": demo.split("/rooms/", maxsplit=1)[0]},
+    )  # fmt: skip
+    assert answer.status == 422
+    assert "was received in full on" in answer.text()
+    tablet.goto(address)
+    expect(tablet.locator(".figure")).to_contain_text("65 pairs on hand")
+    tablet.goto(received)
+    toast(tablet).get_by_role("button", name="Undo").tap()
+    expect(toast(tablet)).to_contain_text("Taken back: the order is as it was.")
+    tablet.goto(address)
+    expect(tablet.locator(".figure")).to_contain_text("5 pairs on hand, 60 pairs on order")
+
+
+@pytest.mark.parametrize(
+    "move, fields, said",
+    [
+        ("receive", {"How much": "4", "Use by": "2020-01-01"}, "would have expired before"),
+        ("receive", {"How much": "-3"}, "Enter more than 0."),
+        ("receive", {"How much": "2 L"}, "Give the number alone"),
+    ],
+)
+def test_what_cannot_come_is_said_beside_its_field(
+    tablet: Any, demo: str, console_errors: list[str], move: str, fields: dict[str, str], said: str
+) -> None:
+    address = add(tablet, demo, f"Odd gloves {len(said)}", "3")
+    tablet.goto(f"{address}/{move}")
+    for label, text in fields.items():
+        tablet.get_by_label(re.compile(f"^{label}")).fill(text)
+    tablet.get_by_role("button", name="Put it on the shelf").tap()
+    expect(tablet.locator(".field-error").first).to_contain_text(said)
+    [refusal] = console_errors
+    assert "422" in refusal
+    console_errors.clear()
+
+
+def test_a_count_of_less_than_nothing_is_refused(
+    tablet: Any, demo: str, console_errors: list[str]
+) -> None:
+    address = add(tablet, demo, "Minus gloves", "3")
+    tablet.goto(f"{demo}/shelf/count?only={address.rsplit('/', 1)[1]}")
+    tablet.get_by_label(re.compile("^What lies there")).fill("-3")
+    tablet.get_by_role("button", name="See the differences").tap()
+    expect(tablet.locator("#e-quantity")).to_contain_text("There cannot be less than nothing")
+    expect(tablet.get_by_label(re.compile("^What lies there"))).to_have_value("-3")
+    [refusal] = console_errors
+    assert "422" in refusal
+    console_errors.clear()
+
+
+def test_gloves_in_litres_are_refused(tablet: Any, demo: str, console_errors: list[str]) -> None:
+    tablet.goto(f"{demo}/shelf/new")
+    tablet.get_by_label(re.compile("^Name")).fill("Litre gloves")
+    tablet.get_by_label(re.compile("^Counted in")).select_option("L")
+    tablet.get_by_role("button", name="Add the item").tap()
+    expect(tablet.locator(".field-error").first).to_contain_text("does not suit the category")
+    [refusal] = console_errors
+    assert "422" in refusal
+    console_errors.clear()

@@ -36,7 +36,7 @@ from app.domain.supplies.usage import spread, with_use
 from app.domain.supplies.valuation import found, issue, receive, rounded, share
 from app.domain.things import Thing
 
-RECENT_KEPT = 12
+RECENT_KEPT = 25
 ORDERS_KEPT = 24
 LOTS_KEPT = 60
 

@@ -9,6 +9,7 @@ import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import quote
 
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
@@ -105,7 +106,8 @@ def save(visit: VisitDep, typed: FormDep) -> Response:
         errors[entries[error.place or 0].item] = error.errors[0].message
     if errors or not entries:
         return _review(visit, items, counts, FormState(_plain(typed).values, errors), 422)
-    answer = RedirectResponse(visit.address("shelf") + f"?counted={len(entries)}", 303)
+    sent_as = quote(typed.get("submission", ""), safe="")
+    answer = RedirectResponse(visit.address("shelf") + f"?counted={sent_as}", 303)
     if entries[0].by:
         remember_person(answer, entries[0].by)
     return answer

@@ -15,6 +15,7 @@ from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState
 from app.web.supplies import words
 from app.web.supplies.orders import after_order, collect, kept_items, placed_orders, store_lines
+from app.web.supplies.undoing import undo_address
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
 
@@ -38,14 +39,15 @@ def receive(visit: VisitDep, order: str, typed: FormDep) -> Response:
     given = [key for key in keys if key in states and typed[f"quantity.{key}"].strip()]
     for key in given:
         sent = {name: typed.get(f"{name}.{key}", "") for name in GIVEN}
-        sent |= {"order": order, "by": typed.get("by") or visit.person, "at": typed.get("at", "")}
+        sent |= {"order": order, "by": typed.get("by") or visit.person}
+        sent |= {name: typed.get(name, "") for name in ("at", "note")}
         collect(visit, StockReceived.kind, sent, states[key], entries, errors)
     if not given:
         errors["received"] = "Enter how much came of at least one item."
     store_lines(visit, typed, entries, errors)
     if errors:
         return _one_order(visit, order, FormState(typed, errors), 422)
-    return after_order(visit, order, "received", entries)
+    return after_order(visit, order, "received", entries, typed)
 
 
 @router.post("/orders/{order}/cancel")
@@ -63,7 +65,7 @@ def cancel(visit: VisitDep, order: str, typed: FormDep) -> Response:
     store_lines(visit, typed, entries, errors)
     if errors:
         return _one_order(visit, order, FormState(typed, errors), 422)
-    return after_order(visit, order, "cancelled", entries)
+    return after_order(visit, order, "cancelled", entries, typed)
 
 
 def _one_order(visit: Visit, key: str, form: FormState, status: int = 200) -> Response:
@@ -74,6 +76,7 @@ def _one_order(visit: Visit, key: str, form: FormState, status: int = 200) -> Re
         raise NotFound(f"There is no order “{key[:64]}”.")
     today = visit.today
     asked = visit.request.query_params
+    done = next((what for what in ("placed", "received", "cancelled") if what in asked), "")
     context: dict[str, Any] = {
         "key": key,
         "lines": lines,
@@ -84,7 +87,8 @@ def _one_order(visit: Visit, key: str, form: FormState, status: int = 200) -> Re
             )
             for placed in lines
         },
-        "done": next((what for what in ("placed", "received", "cancelled") if what in asked), ""),
+        "done": "undone" if "undone" in asked else done,
+        "undo": undo_address(visit, asked[done]) if done else "",
         "today": today,
         "form": form,
         "submission": uuid.uuid4().hex,

@@ -96,6 +96,7 @@ def move_context(visit: Visit, state: ItemState, move: str, form: FormState) -> 
         "unit": words.unit_of(state, room),
         "lots": [("", "as it comes"), *((lot, f"{lot}: {text}") for lot, text in left)],
         "orders": [(order, f"{order}: {text} to come") for order, text in to_come],
+        "tank_names": {tank.key: tank.name for tank in board.tanks},
         "tanks": [(tank.key, f"{tank.place} {tank.name}") for tank in board.tanks],
         "purposes": [(key, words.PURPOSE_WORDS[key]) for key in PURPOSES],
         "reasons": [(key, key) for key in SCRAP_REASONS],

@@ -6,6 +6,7 @@ import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from urllib.parse import quote
 
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
@@ -104,7 +105,7 @@ def place_order(visit: VisitDep, typed: FormDep) -> Response:
     store_lines(visit, typed, entries, errors)
     if errors:
         return _order_page(visit, FormState(typed, errors), 422)
-    return after_order(visit, typed.get("order", "").strip(), "placed", entries)
+    return after_order(visit, typed.get("order", "").strip(), "placed", entries, typed)
 
 
 @router.get("/orders.csv")
@@ -155,8 +156,12 @@ def store_lines(
         }
 
 
-def after_order(visit: Visit, order: str, what: str, entries: list[StockEntry]) -> Response:
-    answer = RedirectResponse(visit.address("shelf", "orders", order) + f"?{what}=1", 303)
+def after_order(
+    visit: Visit, order: str, what: str, entries: list[StockEntry], typed: Mapping[str, str]
+) -> Response:
+    """Back to the order, with what was done and the key under which it can be taken back."""
+    sent_as = quote(typed.get("submission", ""), safe="")
+    answer = RedirectResponse(visit.address("shelf", "orders", order) + f"?{what}={sent_as}", 303)
     if entries and entries[0].by:
         remember_person(answer, entries[0].by)
     return answer
@@ -213,7 +218,7 @@ def _group(
     money = words.money_here(visit)
     lines = [_to_order(visit, shelf, plan, form, is_sent, money) for plan in plans]
     key = slug(supplier) if supplier else "order"
-    suggested = _free_number(f"{key.split('-')[0]}-{shelf.today:%y%m%d}", shelf)
+    suggested = _free_number(f"{key.split('-')[0][:20]}-{shelf.today:%y%m%d}", shelf)
     shown = "" if latest == date.max else words.day_words(latest, shelf.today)
     return latest, Group(supplier, key, shown, expected.isoformat(), suggested, lines, more)
 
@@ -279,5 +284,6 @@ def _order_page(visit: Visit, form: FormState, status: int = 200) -> Response:
         "form": form,
         "submission": uuid.uuid4().hex,
         "words": words,
+        "is_undone": "undone" in visit.request.query_params,
     }
     return visit.page("supplies/orders.html", context, status)

@@ -14,16 +14,17 @@ from app.domain.supplies.plan import ItemPlan
 from app.domain.supplies.state import ItemState
 from app.services.entries import entry_of
 from app.services.supplies.shelf import Shelf, read_shelf
-from app.store import queries
 from app.store.log import find_entry
 from app.store.things import book
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormState
 from app.web.supplies import advice, words
 from app.web.supplies.movements import item_of, move_context, usual
+from app.web.supplies.undoing import undo_address
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
 LEDGER_SHOWN = 25
+LINES_SHOWN = 60  # at first, the most pressing: more is searched than read
 
 
 @dataclass(frozen=True)
@@ -54,12 +55,23 @@ def shelf_page(visit: VisitDep) -> Response:
     """All items, the most pressing first."""
     shelf = read_shelf(visit.session, visit.room, visit.now)
     category = visit.request.query_params.get("category", "")
+    asked = visit.request.query_params
+    find, is_all = asked.get("find", "").strip()[:80], asked.get("show") == "all"
     plans = [plan for plan in shelf.plans if category in ("", plan.state.category)]
+    plans = [plan for plan in plans if _is_found(plan, find)]
+    shown = plans if is_all else plans[:LINES_SHOWN]
     kept = {plan.state.category for plan in shelf.plans}
     at = visit.address("shelf")
     named = [(key, text) for key, text in words.CATEGORY_WORDS.items() if key in kept]
     context = {
-        "lines": [line_of(plan, shelf, visit) for plan in plans],
+        "lines": [line_of(plan, shelf, visit) for plan in shown],
+        "more": len(plans) - len(shown),
+        "counted": asked.get("counted", ""),
+        "undo": undo_address(visit, asked["counted"]) if asked.get("counted") else "",
+        "is_undone": "undone" in asked,
+        "can_find": len(shelf.plans) > LINES_SHOWN,
+        "find": find,
+        "category": category,
         "shelf": shelf,
         "switches": [
             (at, "All", category == ""),
@@ -76,6 +88,13 @@ def shelf_page(visit: VisitDep) -> Response:
     return visit.page("supplies/shelf.html", context)
 
 
+def _is_found(plan: ItemPlan, find: str) -> bool:
+    """Whether what is looked for stands in an item's name, place, supplier or key."""
+    rules = plan.state.rules
+    texts = (plan.state.name, rules.location, rules.supplier, plan.state.key)
+    return any(find.casefold() in text.casefold() for text in texts)
+
+
 @router.get("/items/{item}")
 def item_page(visit: VisitDep, item: str) -> Response:
     """One item: the usual action first, then lots, outlook, value and ledger."""
@@ -84,9 +103,7 @@ def item_page(visit: VisitDep, item: str) -> Response:
     plan = shelf.plan(item)
     context = move_context(visit, state, "use", FormState(usual(state, visit)))
     context |= {"plan": plan, "shelf": shelf, "saved": None}
-    names = {
-        tank.key: tank.name for tank in queries.board(visit.session, visit.room_id, visit.now).tanks
-    }
+    names = context["tank_names"]
     context["saved"] = _saved(visit, state, names)
     context["ledger"] = _ledger(visit, state, names)
     if plan is not None:

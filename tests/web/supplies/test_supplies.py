@@ -336,6 +336,91 @@ def test_the_order_list_is_a_table_that_no_spreadsheet_calculates(
     assert row["Supplier"] == "'+Teal"
 
 
+def test_a_whole_count_is_taken_back_in_one_go(client: TestClient, store: Store) -> None:
+    sent = {"only": "", "counts": '{"gloves": "28", "ipa": "55"}', "submission": "count-1",
+            "books": '{"gloves": "30.0", "ipa": "60.0"}', "by": "Wren"}  # fmt: skip
+    page = client.post(f"{AT}/count/save", data=sent).text
+    assert "The count is saved." in page
+    assert (state(store).on_hand, state(store, "ipa").on_hand) == (28, 55)
+    undo = re.search(r'action="([^"]*/take-back/[^"]*)"', page)
+    assert undo
+    assert "The count was taken back." in client.post(undo[1]).text
+    assert (state(store).on_hand, state(store, "ipa").on_hand) == (30, 60)
+    before = len(kinds(store))
+    assert client.post(undo[1]).status_code == 200  # a double tap
+    assert len(kinds(store)) == before
+    assert "take-back" not in client.get(f"{AT}?counted=count-1").text
+
+
+def test_a_delivery_and_an_order_are_taken_back(client: TestClient, store: Store) -> None:
+    placed = {**ORDER, "take.gloves": "on", "quantity.gloves": "40", "submission": "place-1"}
+    page = client.post(f"{AT}/orders", data=placed).text
+    assert f"{AT}/take-back/place-1" in page
+    came = {"quantity.gloves": "15", "note": "Torn box", "submission": "came-1"}
+    page = client.post(f"{AT}/orders/2026-03-a/receive", data=came).text
+    assert state(store).outstanding == 25
+    assert f"{AT}/take-back/came-1" in page
+    page = client.post(f"{AT}/take-back/came-1").text
+    assert "Taken back: the order is as it was." in page
+    assert (state(store).on_hand, state(store).outstanding) == (30, 40)
+    client.post(f"{AT}/orders/2026-03-a/cancel", data={"submission": "off-1"})
+    assert state(store).outstanding == 0
+    client.post(f"{AT}/take-back/off-1")
+    assert state(store).outstanding == 40
+    assert "The order was taken back." in client.post(f"{AT}/take-back/place-1").text
+    assert state(store).on_order == ()
+
+
+@pytest.mark.parametrize("key", ["never-sent", "x" * 65, "a.b"])
+def test_what_was_never_sent_cannot_be_taken_back(client: TestClient, key: str) -> None:
+    assert client.post(f"{AT}/take-back/{key}").status_code in (404, 422)
+
+
+def test_only_entries_of_the_shelf_are_taken_back_there(client: TestClient, store: Store) -> None:
+    record(store, ROOM, [Wash(at=NOW, tank="t1", resin="slate", area_cm2=900)], NOW, "wash-1")
+    assert client.post(f"{AT}/take-back/wash-1").status_code == 404
+    assert "withdrawal" not in kinds(store)
+
+
+def test_a_delivery_may_have_come_on_an_earlier_day(client: TestClient, store: Store) -> None:
+    earlier = (NOW - timedelta(days=4)).strftime("%Y-%m-%dT%H:%M")
+    record(store, ROOM, [OrderPlaced(at=NOW - timedelta(days=6), item="gloves", order="o1",
+                                     quantity=40)], NOW)  # fmt: skip
+    client.post(f"{AT}/orders/o1/receive", data={"quantity.gloves": "40", "at": earlier})
+    assert state(store).lots[-1].received_on == NOW.date() - timedelta(days=4)
+    assert state(store).past_orders[-1].lead_days == 2
+
+
+def test_a_long_shelf_shows_the_most_pressing_first_and_is_searched(
+    client: TestClient, store: Store
+) -> None:
+    many = [
+        Item(at=NOW, item=f"n{n}", name=f"Nozzle {n}", category="other", unit="piece",
+             location=f"Drawer {n % 9}")
+        for n in range(70)
+    ]  # fmt: skip
+    record(store, ROOM, many, NOW)
+    page = client.get(AT).text
+    assert page.count('class="stock-item') == 60
+    assert "And 12 more, less pressing." in page
+    assert client.get(f"{AT}?show=all").text.count('class="stock-item') == 72
+    found = client.get(f"{AT}?find=nozzle%2066").text
+    assert (found.count('class="stock-item'), "Nozzle 66" in found) == (1, True)
+    assert client.get(f"{AT}?find=DRAWER+3").text.count('class="stock-item') == 8
+    none = client.get(f"{AT}?find=%3Cb%3E").text
+    assert "No item has “&lt;b&gt;” in its name" in none
+
+
+def test_a_suggested_order_number_is_short_whatever_the_supplier_is_called(
+    client: TestClient, store: Store
+) -> None:
+    record(store, ROOM, [kit(supplier="S" * 80)], NOW)
+    numbers = re.findall(r'name="order" type="text" value="([^"]*)"',
+                         client.get(f"{AT}/orders?show=all").text)  # fmt: skip
+    assert len(numbers) >= 2
+    assert max(map(len, numbers)) <= 30
+
+
 def order_rows(client: TestClient) -> list[dict[str, str]]:
     text = client.get(f"{AT}/orders.csv").text.removeprefix("\ufeff")
     return list(csv.DictReader(io.StringIO(text)))
