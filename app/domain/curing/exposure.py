@@ -47,13 +47,13 @@ def eye_limit(wavelength_nm: float, mw_cm2: float) -> ExposureLimit:
     if wavelength_nm < UVA_FROM_NM:
         return ExposureLimit(
             EFFECTIVE_LIMIT_MJ_CM2 / mw_cm2,
-            "Eye and skin: 30 J/m2 effective within 8 hours; the time is for the most harmful "
+            "Eye and skin: 30 J/m² effective within 8 hours; the time is for the most harmful "
             "wavelength (270 nm), others take longer.",
             "ICNIRP, Health Physics 87 (2004) 171",
         )
     seconds = UVA_LIMIT_MJ_CM2 / mw_cm2
     return ExposureLimit(
         seconds if seconds < SHIFT_S else None,
-        "Unprotected eye, UV-A: 10 kJ/m2 within 8 hours.",
+        "Unprotected eye, UV-A: 10 kJ/m² within 8 hours.",
         "ICNIRP, Health Physics 87 (2004) 171",
     )

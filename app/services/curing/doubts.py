@@ -176,7 +176,7 @@ def _too_short(times: Mapping[str, float]) -> str | None:
     if times[name] >= SHORT_S:
         return None
     refused = ", and nothing is cured in so short a time" if times[name] < SHORTEST_S else ""
-    return f"It would be done within {plain(times[name])} s on {name}, the slowest here{refused}."
+    return f"It would be done within {times[name]:.2g} s on {name}, the slowest here{refused}."
 
 
 def _too_long(times: Mapping[str, float]) -> str | None:

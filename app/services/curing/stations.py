@@ -11,7 +11,7 @@ from app.domain.curing.drying import Drying, asked_minutes, drying
 from app.domain.curing.lamp import Lamp, State, lamp, state_of
 from app.domain.curing.recipes import RecipeState
 from app.domain.curing.stations import StationState
-from app.domain.curing.trust import course_of
+from app.domain.curing.trust import Course, course_of
 from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import Wash
 from app.domain.roomlog.kinds.curing import (
@@ -73,21 +73,24 @@ def recipes(session: Session, room_id: int) -> dict[str, RecipeState]:
     return {key: recipe for key, recipe in found.items() if recipe.is_known}
 
 
-def cards(session: Session, room: RoomRow, now: datetime) -> list[StationCard]:
-    """The stations in use as the room page shows them.
+Judged = list[tuple[StationState, Course]]
 
-    Their readings are judged and their lines fitted anew only where something was entered.
-    """
+
+def judged(session: Session, room: RoomRow) -> Judged:
+    """The stations in use with their readings judged: anew only where something was entered."""
     room_id = room.id
     assert room_id is not None
-    judged = kept(
+    found: Judged = kept(
         session, room_id, "curing stations", room.version,
-        lambda: [
-            (one, course_of(one)) for one in stations(session, room_id, only_open=True)
-        ],
+        lambda: [(one, course_of(one)) for one in stations(session, room_id, only_open=True)],
     )  # fmt: skip
+    return found
+
+
+def cards(session: Session, room: RoomRow, now: datetime) -> list[StationCard]:
+    """The stations in use as the room page shows them."""
     found = []
-    for station, course in judged:
+    for station, course in judged(session, room):
         today = lamp(station, now, course)
         state = state_of(station, today, now)
         held = station.hold.reason if station.hold.is_held else ""
@@ -96,12 +99,12 @@ def cards(session: Session, room: RoomRow, now: datetime) -> list[StationCard]:
 
 
 def times_today(
-    session: Session, room_id: int, recipe: RecipeState, now: datetime
+    session: Session, room: RoomRow, recipe: RecipeState, now: datetime
 ) -> list[tuple[StationState, CureToday]]:
     """Each station in use with its time today, those that can first, the quickest in front."""
     found = [
-        (station, cure_today(station, lamp(station, now), recipe))
-        for station in stations(session, room_id, only_open=True)
+        (station, cure_today(station, lamp(station, now, course), recipe))
+        for station, course in judged(session, room)
     ]
     return sorted(found, key=lambda pair: (not pair[1].can, pair[1].seconds or 0.0))
 

@@ -85,16 +85,35 @@ def _page(visit: Visit, resin: str, station: str, form: FormState, status: int =
         "recipe": recipe,
         "resin_name": names.get(resin, ""),
         "chosen": None,
+        "station": station,
+        "station_name": _station_name(visit, station),
         "duration": words.duration,
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
-    if recipe is not None and context["resin"]:
-        times = curing.times_today(visit.session, visit.room_id, recipe, visit.now)
+    if not context["resin"]:
+        context["quick"] = {key: _quick(visit, one, station) for key, one in known.items()}
+    elif recipe is not None:
+        times = curing.times_today(visit.session, visit.room, recipe, visit.now)
         context["times"] = times
         chosen = next((pair for pair in times if pair[0].key == station), None)
         if chosen is not None:
             context |= _chosen(visit, recipe, chosen, form)
     return visit.page(TEMPLATE, context, status)
+
+
+def _station_name(visit: Visit, key: str) -> str:
+    names = {one.key: one.name for one, _ in curing.judged(visit.session, visit.room)}
+    return names.get(key, "")
+
+
+def _quick(visit: Visit, recipe: RecipeState, station: str) -> str:
+    """The time today as it stands beside a resin: on the station asked for, or the quickest."""
+    times = curing.times_today(visit.session, visit.room, recipe, visit.now)
+    here = [today for one, today in times if not station or one.key == station]
+    able = next((today for today in here if today.can), None)
+    if able is None or able.seconds is None:
+        return "not there" if station else "no station today"
+    return f"{'' if station else 'from '}{words.duration(able.seconds)}"
 
 
 def _chosen(

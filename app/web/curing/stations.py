@@ -112,7 +112,7 @@ def _context(visit: Visit, station: StationState) -> dict[str, Any]:
         "duration": words.duration,
         "hours": words.hours,
         "log": _log(visit, station.key, {one.reading.entry for one in course.aside}),
-        "saved": _saved(visit),
+        "saved": _saved(visit, {one.reading.entry for one in course.aside}),
         "is_undone": "undone" in visit.request.query_params,
     }
 
@@ -176,7 +176,7 @@ def _line(item: LoggedEntry, visit: Visit, names: dict[str, str]) -> LogLine:
     return LogLine(**{**vars(line), "text": text})
 
 
-def _saved(visit: Visit) -> LogLine | None:
+def _saved(visit: Visit, aside: set[str]) -> LogLine | None:
     """The entry that was just saved or undone, so that the page can say so."""
     asked = visit.request.query_params
     uid = asked.get("saved") or asked.get("undone")
@@ -186,4 +186,5 @@ def _saved(visit: Visit) -> LogLine | None:
         row = find_entry(visit.session, visit.room_id, uid)
     except NotFound:
         return None
-    return _line(LoggedEntry(row, None), visit, visit.resin_names())
+    line = _line(LoggedEntry(row, None), visit, visit.resin_names())
+    return replace(line, is_set_aside=line.id in aside)

@@ -178,7 +178,7 @@ def test_a_dose_of_joules_typed_as_millijoules_is_asked_about_and_set_right_by_o
     assert answer.status_code == 422
     assert "Is this dose right?" in answer.text
     assert "9 mJ/cm² is less than usual for a post-cure" in answer.text
-    assert "It would be done within 0.488 s on Lamp House 1" in answer.text
+    assert "It would be done within 0.49 s on Lamp House 1" in answer.text
     assert 'name="as_dose" value="9000">It was in J/cm²: store 9000 mJ/cm²' in answer.text
     assert recipe(store) is None
     client.post(SLATE, data={"dose_mj_cm2": "9", "as_dose": "9000"})
