@@ -51,3 +51,13 @@ def test_the_page_works_without_scripts_and_on_a_narrow_screen(new_page: Any, de
     expect(page.locator(".plan-calendar tbody tr")).not_to_have_count(0)
     page.get_by_role("link", name="13 weeks").click()
     expect(page.get_by_role("link", name="13 weeks")).to_have_attribute("aria-current", "true")
+
+
+def test_on_paper_all_lines_stand_open(tablet: Any, demo: str) -> None:
+    tablet.goto(f"{demo}/plan")
+    folded = tablet.locator(".ready-rest:not([open]) td").first
+    expect(folded).not_to_be_visible()
+    tablet.emulate_media(media="print")
+    for cell in tablet.locator(".ready-rest td").all():
+        expect(cell).to_be_visible()
+    assert folded.bounding_box()["height"] > 10

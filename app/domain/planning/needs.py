@@ -52,7 +52,7 @@ class SwapNeed:
         rinse_l: to rinse settled solids out of the empty tank.
         squirt_l: for the squirt bottle; it ends in wipes, not in the drum.
         drained_l: the old bath without what stays behind.
-        waste_kg: mass of what goes into the drum.
+        waste_kg: mass of what goes into the drum; rinse_kg: the rinse's part of it.
     """
 
     fill_l: float
@@ -60,6 +60,20 @@ class SwapNeed:
     squirt_l: float
     drained_l: float
     waste_kg: float
+    rinse_kg: float = 0.0
+
+    def left(self, *, is_drained: bool, is_rinsed: bool, is_filled: bool) -> "SwapNeed":
+        """What a swap under way still takes: the books have what it took and left already."""
+        bath_kg = self.waste_kg - self.rinse_kg
+        rinse_kg = 0.0 if is_rinsed else self.rinse_kg
+        return SwapNeed(
+            fill_l=0.0 if is_filled else self.fill_l,
+            rinse_l=0.0 if is_rinsed else self.rinse_l,
+            squirt_l=0.0 if is_filled else self.squirt_l,
+            drained_l=0.0 if is_drained else self.drained_l,
+            waste_kg=rinse_kg + (0.0 if is_drained else bath_kg),
+            rinse_kg=rinse_kg,
+        )
 
     @property
     def fresh_l(self) -> float:
@@ -86,9 +100,10 @@ def swap_need(bath: Bath, site: SiteState) -> SwapNeed:
     density = bath_density(
         bath.resin_percent / 100, bath.resin_density_g_ml, bath.solvent_density_g_ml
     )
-    waste_kg = float(drained_l * density + rinse_l * bath.solvent_density_g_ml)
+    rinse_kg = float(rinse_l * bath.solvent_density_g_ml)
+    waste_kg = float(drained_l * density) + rinse_kg
     fill_l = max(0.0, level_l - heel_l)
-    return SwapNeed(fill_l, rinse_l, site.squirt_bottle_l, drained_l, waste_kg)
+    return SwapNeed(fill_l, rinse_l, site.squirt_bottle_l, drained_l, waste_kg, rinse_kg)
 
 
 def between_marks_l(bath: Bath) -> float:

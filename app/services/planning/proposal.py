@@ -234,9 +234,10 @@ def _swaps(
     swaps = []
     for key, candidate in candidates.items():
         if (proposal := plan.of(key)) is not None:
+            tank, early_on = by_key[key], candidate.early_on
             is_crowded = bool({"over_capacity", "with_pair"} & set(proposal.warnings))
-            early_on = candidate.early_on
-            swaps.append(swap_ahead(by_key[key], books, early_on, proposal.day, is_crowded))
+            is_crowded &= tank.swap_started_at is None  # its day is today, whatever the others do
+            swaps.append(swap_ahead(tank, books, early_on, proposal.day, is_crowded))
     return swaps
 
 
@@ -246,6 +247,6 @@ def _pickups(plan: Schedule, board: Board, books: Books, today: date) -> Sequenc
         Pouring(p.day, p.tank, swap.stream, swap.need.waste_l)
         for p in plan.proposals
         if p.day is not None
-        for swap in (swap_ahead(by_key[p.tank], books, None, p.day),)
+        for swap in (swap_ahead(by_key[p.tank], books, None, p.day, is_next=p.round == 0),)
     ]
     return fewest_pickups(windows(pourings, spaces_of(books), today), books.site, today)

@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlmodel import Session
 
+from app.domain.checklists.run import SwapState
 from app.domain.inspections.components import ComponentState
 from app.domain.planning.allotment import Parcel
 from app.domain.planning.days import day_of, later, starts_at
@@ -14,6 +15,7 @@ from app.domain.planning.decisions import PlanState
 from app.domain.planning.needs import Bath, SwapNeed, swap_need
 from app.domain.planning.pickups import Space
 from app.domain.planning.stock import Fire, Looks, Part, Solvent, Stock, SwapAhead
+from app.domain.roomlog.kinds.checklists import SWAP
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import COMPONENT
 from app.domain.roomlog.kinds.planning import PLAN
@@ -31,7 +33,7 @@ from app.domain.waste.streams import STREAMS, stream_of_bath
 from app.store.planning import going_on
 from app.store.queries import TankView
 
-KINDS = (SITE, CREW, ITEM, DRUM, PICKUP, WASTE_RULES, HOLD, PLAN, COMPONENT)
+KINDS = (SITE, CREW, ITEM, DRUM, PICKUP, WASTE_RULES, HOLD, PLAN, SWAP, COMPONENT)
 REPLACED = ("replace", "replace_with_mate", "take_out_of_service")
 NEAR_PERCENT = 3.0  # of purity: further apart, a solvent on the shelf is another one
 
@@ -49,6 +51,7 @@ class Books:
     holds: Mapping[str, Any]
     plans: Mapping[str, PlanState]
     components: Mapping[str, ComponentState]
+    swaps: Mapping[str, SwapState]
 
     def plan(self, tank: TankView) -> PlanState:
         """What was decided about the next swap of a tank."""
@@ -80,6 +83,13 @@ def read_books(session: Session, room_id: int, now: datetime, zone: tzinfo) -> B
         holds={key: hold for key, hold in found[HOLD].items() if hold.is_held},
         plans=found[PLAN],
         components=found[COMPONENT],
+        swaps={
+            tank: swap
+            for swap in found[SWAP].values()
+            if swap.steps and not swap.end
+            for tank in (swap.tank, swap.from_tank)
+            if tank
+        },
     )
 
 
@@ -138,13 +148,23 @@ def need_of(tank: TankView, site: SiteState) -> SwapNeed:
 
 
 def swap_ahead(
-    tank: TankView, books: Books, early_on: date | None, day: date | None, is_crowded: bool = False
-) -> SwapAhead:
-    """A swap with what it takes and the shelf and stream it belongs to."""
+    tank: TankView, books: Books, early_on: date | None, day: date | None, is_crowded: bool = False,
+    *, is_next: bool = True,
+) -> SwapAhead:  # fmt: skip
+    """A swap with what it takes and the shelf and stream it belongs to; of the next one what its
+    list says is done already is left out."""
     stream = stream_of_bath(tank.solvent)
+    need, led = need_of(tank, books.site), books.swaps.get(tank.key)
+    if led is not None and is_next:
+        is_clean, is_moved_to = tank.key == led.from_tank, led.from_tank is not None
+        need = need.left(
+            is_drained=is_clean or _is_done(led, "drain"),
+            is_rinsed=is_clean or _is_done(led, "rinse"),
+            is_filled=(is_moved_to and not is_clean) or _is_done(led, "fill"),
+        )
     return SwapAhead(
         tank=tank.key,
-        need=need_of(tank, books.site),
+        need=need,
         solvent=_shelf_of(tank, books),
         stream=stream,
         is_flammable=is_flammable(tank.solvent),
@@ -153,6 +173,11 @@ def swap_ahead(
         counts=books.rules.counts(stream),
         is_crowded=is_crowded,
     )
+
+
+def _is_done(swap: SwapState, role: str) -> bool:
+    steps = list(swap.with_role(role))
+    return bool(steps) and all(swap.is_settled(step) for step in steps)
 
 
 def is_flammable(solvent: str) -> bool:

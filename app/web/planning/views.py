@@ -160,6 +160,8 @@ def _card(
     visit: Visit, plan: PlanState, say: Words, tank: TankView, proposal: Proposal, ready: Readiness
 ) -> Card:
     warnings = [word for word in proposal.warnings if word != "late" or proposal.day != say.today]
+    if tank.swap_started_at is not None:
+        warnings = []
     return Card(
         tank=tank,
         sign=SIGNS[ready.state],

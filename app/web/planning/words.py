@@ -250,10 +250,11 @@ class Words:
 
     def _day(self, _: SwapAhead, line: Line) -> tuple[str, str, str]:
         day = self.day(line.ready_on or self.today)
-        if line.state == "short":
-            todo = "Move one of them, or accept it and say so."
-            return f"{day}: more swaps than can be done, or the other tank of its pair.", todo, ""
-        return f"{day[0].upper()}{day[1:]}.", "", ""
+        said = f"{day[0].upper()}{day[1:]}"
+        if line.state != "short":
+            return f"{said}.", "", ""
+        todo = "Move one of them, or accept it and say so."
+        return f"{said}: more swaps than can be done, or the other tank of its pair.", todo, ""
 
     def _people(self, _: SwapAhead, line: Line) -> tuple[str, str, str]:
         count = f"{line.there:.0f} {'person is' if line.there == 1 else 'people are'}"

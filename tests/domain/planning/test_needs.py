@@ -33,6 +33,21 @@ def test_a_bath_of_eleven_gallons_wants_twelve_bought_and_a_drum_of_fifteen() ->
     assert drum_l / US_GALLON_L == pytest.approx(15)
 
 
+def test_a_swap_under_way_takes_only_what_it_has_not_taken_yet() -> None:
+    need = swap_need(Bath(41, 42, 34, 10, 0.785, 1.12), SITE)
+    fresh = need.left(is_drained=False, is_rinsed=False, is_filled=False)
+    assert fresh == need
+    drained = need.left(is_drained=True, is_rinsed=False, is_filled=False)
+    # The rinse of 2.94 L is left, of solvent of 0.785 g/mL: 2.31 kg.
+    assert drained.waste_l == pytest.approx(2.94)
+    assert drained.waste_kg == pytest.approx(2.94 * 0.785)
+    assert drained.fresh_l == need.fresh_l
+    rinsed = need.left(is_drained=True, is_rinsed=True, is_filled=False)
+    assert (rinsed.waste_l, rinsed.waste_kg) == (0, 0)
+    assert rinsed.fresh_l == pytest.approx(need.fill_l + need.squirt_l)
+    assert need.left(is_drained=True, is_rinsed=True, is_filled=True).fresh_l == 0
+
+
 def test_what_is_filled_lies_between_the_marks_on_top_of_the_heel() -> None:
     need = swap_need(Bath(41, 42, 34, 10, 0.785, 1.12), SITE)
     # Worked by hand: half way between 34 and 42 is 38, the heel is 2 % of 42.

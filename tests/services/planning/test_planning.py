@@ -10,7 +10,10 @@ import pytest
 from sqlalchemy import event
 from sqlmodel import Session
 
-from app.domain.roomlog.kinds import Entry
+from app.domain.checklists.default_template import DEFAULT
+from app.domain.checklists.template import as_data
+from app.domain.roomlog.kinds import Entry, SwapStarted
+from app.domain.roomlog.kinds.checklists import StepDone, SwapOpened
 from app.domain.roomlog.kinds.incidents import TankHeld
 from app.domain.roomlog.kinds.inspections import Component, InspectionAnswered
 from app.domain.roomlog.kinds.site import SiteRules
@@ -297,3 +300,31 @@ def test_a_room_without_tanks_has_nothing_ahead(tmp_path: Path) -> None:
     assert (found.swaps, found.orders, found.pickups) == ((), (), ())
     assert short_on_the_room_page(store)[0] is None
     store.close()
+
+
+def test_a_swap_under_way_asks_for_no_room_and_no_solvent_that_it_has_taken(store: Store) -> None:
+    record(store, ROOM, [*shelf(60.0), drum()], NOW)
+    before = line(store, "t1", "drum")
+    assert before.needed > 30
+    opened = SwapOpened(
+        at=NOW, swap="s1", tank="t1", checklist="swap", version=1, steps=as_data(DEFAULT.steps),
+        estimated_l=40.0, capacity_l=40.0, solvent="isopropanol",
+    )  # fmt: skip
+    started = SwapStarted(at=NOW, tank="t1", swap="s1")
+    record(store, ROOM, [started, opened], NOW)
+    assert line(store, "t1", "drum").needed == before.needed
+    drained = StepDone(at=NOW, swap="s1", step="drain", answers={"drained_l": 38.0})
+    record(store, ROOM, [drained], NOW)
+    assert line(store, "t1", "drum").needed == pytest.approx(2.8)  # the rinse, 7 % of 40 L
+    steps = [StepDone(at=NOW, swap="s1", step=key) for key in ("rinse", "fill")]
+    record(store, ROOM, list(steps), NOW)
+    assert line(store, "t1", "drum").needed == 0
+    assert line(store, "t1", "solvent").needed == 0
+    assert line(store, "t2", "solvent").there == pytest.approx(38)
+
+
+def test_swaps_under_way_on_one_day_are_not_too_many(store: Store) -> None:
+    rules = SiteRules(at=NOW, site="site", swaps_per_day=1)
+    started = [SwapStarted(at=NOW, tank=key) for key in ("t1", "t2")]
+    record(store, ROOM, [rules, *started], NOW)
+    assert line(store, "t1", "day").state == line(store, "t2", "day").state == "ready"
