@@ -1,4 +1,4 @@
-"""Photos made by the image library: real camera files are not at hand."""
+"""Photos made by the image library; tests/cameras.py puts files together without its writers."""
 
 import io
 from typing import Any
@@ -31,12 +31,15 @@ def upright(width: int = 320, height: int = 240) -> Image.Image:
     return picture
 
 
+def turned(orientation: int, width: int = 320, height: int = 240) -> Image.Image:
+    """The picture as it lies in a file of that orientation."""
+    picture, turn = upright(width, height), _UNDO[orientation]
+    return picture if turn is None else picture.transpose(turn)
+
+
 def photo(kind: str = "jpg", orientation: int = 1, width: int = 320, height: int = 240) -> bytes:
     """A file of a camera held in that orientation, with a place in its EXIF."""
-    picture = upright(width, height)
-    turn = _UNDO[orientation]
-    if turn is not None:
-        picture = picture.transpose(turn)
+    picture = turned(orientation, width, height)
     exif = Image.Exif()
     exif[0x0112] = orientation
     exif[0x010F] = "Larkmoor"

@@ -13,6 +13,7 @@ from app.domain.errors import FieldError
 from app.services.inspections import photos
 from app.services.inspections.photos import LARGEST_BYTES, VIEW_PX, keep, shape
 from app.store.photos import PhotoFolder
+from tests.cameras import CAMERAS, ORDERS, PLACE
 from tests.photos import FORMATS, photo, upright
 
 CORNERS = {(0.2, 0.2): "red", (0.8, 0.2): "green", (0.2, 0.8): "blue", (0.8, 0.8): "white"}
@@ -40,7 +41,7 @@ def files(folder: PhotoFolder) -> list[Path]:
 def test_a_photo_stands_upright_whatever_way_the_camera_was_held(
     folder: PhotoFolder, kind: str, orientation: int
 ) -> None:
-    # EXIF 2.32, tag 0x0112. The files are made by the image library, not by cameras.
+    # EXIF 2.32, tag 0x0112. These files are made by the image library.
     kept = keep(folder, io.BytesIO(photo(kind, orientation)))
     for size in ("view", "thumb"):
         with Image.open(folder.path(kept.photo, size)) as shown:
@@ -48,6 +49,29 @@ def test_a_photo_stands_upright_whatever_way_the_camera_was_held(
             assert (shown.width, shown.height) == (320, 240)
             for (x, y), name in CORNERS.items():
                 pixel = shown.getpixel((int(x * shown.width), int(y * shown.height)))
+                assert isinstance(pixel, tuple)
+                assert colour(pixel[:3]) == name, (size, x, y)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("order", ORDERS)
+@pytest.mark.parametrize("orientation", range(1, 9))
+@pytest.mark.parametrize("kind", CAMERAS)
+def test_files_as_cameras_write_them_stand_upright_and_say_nothing_of_the_place(
+    folder: PhotoFolder, kind: str, orientation: int, order: str
+) -> None:
+    content = CAMERAS[kind](orientation, order)
+    assert content.count(PLACE) > 1
+    with Image.open(io.BytesIO(content)) as given:  # the file is one that others read as meant
+        assert given.getexif()[0x0112] == orientation
+    kept = keep(folder, io.BytesIO(content))
+    for size in ("view", "thumb"):
+        shown = folder.path(kept.photo, size).read_bytes()
+        assert PLACE not in shown
+        assert b"Exif" not in shown
+        with Image.open(io.BytesIO(shown)) as picture:
+            assert (picture.width, picture.height) == (320, 240)
+            for (x, y), name in CORNERS.items():
+                pixel = picture.getpixel((int(x * 320), int(y * 240)))
                 assert isinstance(pixel, tuple)
                 assert colour(pixel[:3]) == name, (size, x, y)  # type: ignore[arg-type]
 
