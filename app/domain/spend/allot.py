@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Hashable, Mapping, Sequence
-from fractions import Fraction
 from typing import TypeVar
 
 Key = TypeVar("Key", bound=Hashable)
@@ -17,15 +16,17 @@ def allotted(cents: int, weights: Mapping[Key, float]) -> dict[Key, int]:
     >>> allotted(100, {"a": 1, "b": 1, "c": 1})
     {'a': 34, 'b': 33, 'c': 33}
     """
-    parts = {key: Fraction(weight) for key, weight in weights.items() if weight > 0}
-    whole = sum(parts.values())
-    if not whole:
+    ratios = {key: weight.as_integer_ratio() for key, weight in weights.items() if weight > 0}
+    if not ratios:
         return {}
+    shared = math.lcm(*(below for _, below in ratios.values()))
+    parts = {key: above * (shared // below) for key, (above, below) in ratios.items()}
+    whole = sum(parts.values())
     sign, amount = (-1, -cents) if cents < 0 else (1, cents)
-    exact = {key: amount * part / whole for key, part in parts.items()}
-    given = {key: math.floor(value) for key, value in exact.items()}
-    left = amount - sum(given.values())
-    order: Sequence[Key] = sorted(exact, key=lambda key: given[key] - exact[key])
-    for key in order[:left]:
+    given, rest = {}, {}
+    for key, part in parts.items():  # in whole numbers: nothing is lost to rounding
+        given[key], rest[key] = divmod(amount * part, whole)
+    order: Sequence[Key] = sorted(rest, key=lambda key: -rest[key])
+    for key in order[: amount - sum(given.values())]:
         given[key] += 1
     return {key: sign * value for key, value in given.items()}

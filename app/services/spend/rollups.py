@@ -24,6 +24,8 @@ from app.store.spend_lines import lines_of_week
 from app.store.spend_tables import SpendHeadRow
 from app.store.tables import RoomRow
 
+CARRY_WEEKS = 26  # how far back a bath's fill is looked for
+
 
 @dataclass(frozen=True)
 class WeekCounts:
@@ -107,6 +109,7 @@ class Spend:
         return {
             week: sum(one.cents for one in some if one.side == COST)
             for week, some in self.sums(first, last).items()
+            if any(one.side == COST for one in some)
         }
 
     def uncovered_in(self, week: IsoWeek) -> list[costs.Fill]:
@@ -157,6 +160,18 @@ def spend_of(session: Session, room: RoomRow) -> Spend:
     head = session.get(SpendHeadRow, room.id)
     basis = Basis() if head is None else basis_from(head.basis)
     return Spend(session, room.id, basis)
+
+
+def carried_to(session: Session, room: RoomRow, week: IsoWeek) -> dict[str, dict[str, float]]:
+    """By tank, grams each resin carried into the fill that a week began with, up to its end.
+
+    That fill is the one that a swap of the week ended, or that its top-ups went into; a tank
+    without a wash in the week is taken at its last fill that had one, within half a year.
+    """
+    assert room.id is not None
+    first, last = week.plus(1 - CARRY_WEEKS).count, week.count
+    fills = reads.last_fills(session, room.id, first, last)
+    return reads.carried_in(session, room.id, fills, first, last)
 
 
 def washes_of(
