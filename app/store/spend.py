@@ -5,16 +5,19 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import case, func, tuple_
+from sqlalchemy import and_, case, false, func, or_, true, tuple_
 from sqlalchemy import select as sql_select
 from sqlmodel import Session, col, select
 
+from app.domain.spend.lines import LABOUR, CostLine
 from app.store.instants import from_us, to_us
 from app.store.spend_lines import LINES, STATES
 from app.store.spend_lines import WEEKS as SUMS
 from app.store.spend_tables import SpendPartsRow, SpendWashRow
 from app.store.tables import CourseRow, EntryRow
 
+COST_COLUMNS = ("entry", "category", "cents", "what", "basis", "tank", "item", "solvent",
+                "quantity", "unit", "purpose")  # fmt: skip
 UG = 1_000_000
 DAY_US = 86_400_000_000
 WASHES: Any = SpendWashRow.__table__  # type: ignore[attr-defined]
@@ -202,6 +205,48 @@ def last_states(session: Session, room_id: int, kind: str) -> list[tuple[str, st
         .order_by(STATES.c.part)
     )
     return [(part.split(":", 1)[1], state) for part, state in session.execute(query)]
+
+
+def cost_sums(
+    session: Session, room_id: int, ends: Mapping[int, datetime | None]
+) -> dict[int, list[CostLine]]:
+    """What some weeks cost up to an instant of each, or all of it: by cause, tank and purpose.
+
+    Lines that belong together are one; only of labour it is said what it was.
+    """
+    is_labour = LINES.c.category == LABOUR
+    keys = (LINES.c.week, LINES.c.category, LINES.c.tank, LINES.c.purpose,
+            case((is_labour, LINES.c.what), else_=""))  # fmt: skip
+    within = [
+        and_(LINES.c.week == week, true() if end is None else LINES.c.at_us < to_us(end))
+        for week, end in ends.items()
+    ]
+    query = sql_select(*keys, func.min(LINES.c.at_us), func.sum(LINES.c.cents)).where(
+        LINES.c.room_id == room_id, LINES.c.side == "cost", or_(false(), *within)
+    )
+    found: dict[int, list[CostLine]] = {week: [] for week in ends}
+    for week, category, tank, purpose, what, at_us, cents in session.execute(
+        query.group_by(*keys).order_by(*keys)
+    ):
+        line = CostLine("", from_us(at_us), category, int(cents), what, tank=tank, purpose=purpose)
+        found[week].append(line)
+    return found
+
+
+def lines_before(
+    session: Session, room_id: int, tank: str, at: datetime, side: str, most: int = 400
+) -> list[CostLine]:
+    """The last lines of a side about a tank before an instant, the oldest first."""
+    columns = [LINES.c[name] for name in COST_COLUMNS]
+    query = sql_select(LINES.c.at_us, *columns).where(
+        LINES.c.room_id == room_id, LINES.c.tank == tank, LINES.c.at_us < to_us(at),
+        LINES.c.side == side,
+    )  # fmt: skip
+    rows = session.execute(query.order_by(LINES.c.at_us.desc(), LINES.c.id.desc()).limit(most))
+    return [
+        CostLine(at=from_us(at_us), **dict(zip(COST_COLUMNS, values, strict=True)))
+        for at_us, *values in reversed(rows.all())
+    ]
 
 
 def rows_between(

@@ -9,12 +9,14 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from app.domain.roomlog.cells import guarded
+from app.domain.solvents import SOLVENTS
 from app.domain.spend.lines import CATEGORIES, CostLine
 from app.services.spend.week import Week
 
 COLUMNS = ("Entry", "At", "Week", "Cause", "What", "Tank", "Item", "Solvent", "Amount", "Unit",
            "Price from", "Cost")  # fmt: skip
 COST_COLUMN = "L"
+GROUP_COLUMNS = {"By tank": "F", "By solvent": "H"}
 
 
 def amount(cents: int) -> Decimal:
@@ -113,11 +115,12 @@ def _sums(
         for key, name, cents in found:
             row += 1
             sheet.write_string(row, 0, name)
-            sheet.write_number(row, 1, cents / 100, money) if key is None else (
-                sheet.write_formula(
-                    row, 1, f'=SUMIF(Entries!$F$2:$F${last},"{key}",{cost})', money, cents / 100
-                )
-            )
+            if (column := GROUP_COLUMNS.get(title)) is None:
+                sheet.write_number(row, 1, cents / 100, money)
+            else:  # "=" is an empty cell: what is tied to none
+                keys = f"Entries!${column}$2:${column}${last}"
+                formula = f'=SUMIF({keys},"{key or "="}",{cost})'
+                sheet.write_formula(row, 1, formula, money, cents / 100)
         row += 2
     return row
 
@@ -134,6 +137,11 @@ def _beside(sheet: Any, row: int, beside: Mapping[str, Any], formats: Any) -> No
         row += 2
 
 
+def solvent_name(key: str) -> str:
+    """A solvent's name."""
+    return SOLVENTS[key].name if key in SOLVENTS else key
+
+
 def write_week(
     path: Path, week: Week, tanks: Mapping[str, str], resins: Mapping[str, str], zone: ZoneInfo
 ) -> None:
@@ -143,12 +151,17 @@ def write_week(
             (group.key, tanks.get(group.key, group.key) or "Whole room", group.cents)
             for group in week.by_tank
         ],
+        "By solvent": [
+            (group.key, solvent_name(group.key) if group.key else "Whole room", group.cents)
+            for group in week.by_solvent
+        ],
         "By resin (allotted)": [
-            (None, resins.get(group.key, group.key) or "Whole room", group.cents)
+            (group.key, resins.get(group.key, group.key) or "Whole room", group.cents)
             for group in week.by_resin
         ],
     }
-    beside = {"Quality": [(name, count, False) for name, count in quality_rows(week)]}
+    counts = [*quality_rows(week), ("Taken from the shelf without a price", len(week.unpriced))]
+    beside = {"Quality": [(name, count, False) for name, count in counts]}
     if (why := week.why) is not None:
         beside[f"Against the mean of {why.weeks} weeks"] = [
             ("usual", why.usual_cents, True),

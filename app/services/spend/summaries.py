@@ -110,6 +110,8 @@ def summary_lines(room: RoomRow, read: Week, tanks: dict[str, str]) -> Iterator[
         yield f"Lost from {where}, charged when it was filled: {loss.litres:.1f} L, {worth}"
     if read.uncovered:
         yield f"Fills without anything taken from the shelf: {len(read.uncovered)}"
+    if read.unpriced:
+        yield f"Taken from the shelf without a price: {len(read.unpriced)}"
 
 
 def send(mail: Mail, subject: str, text: Path, sheet: Path) -> None:

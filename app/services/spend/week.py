@@ -7,13 +7,14 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
-from app.domain.roomlog.kinds import Reject
+from app.domain.roomlog.kinds import Reject, Removal
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.spend.costs import Fill
 from app.domain.spend.drivers import Comparison, compare
 from app.domain.spend.lines import CostLine, total
+from app.domain.spend.parts import COST, FILL, OWED
 from app.domain.spend.prices import Rates
-from app.domain.spend.quality import Quality, losses_of, rejects_of
+from app.domain.spend.quality import Loss, Quality, losses_of, rejects_of
 from app.domain.spend.report import (
     Group,
     Pace,
@@ -23,11 +24,13 @@ from app.domain.spend.report import (
     pace,
     resin_lines,
 )
+from app.domain.spend.shelf import NO_PRICE
 from app.domain.spend.verdict import Verdict, verdict
 from app.domain.spend.weeks import IsoWeek, weeks_to
 from app.services.entries import entry_of
 from app.services.spend.rollups import Spend, counts_of, spend_of, washes_of
-from app.store.spend import WashRow, rows_between
+from app.store.spend import WashRow, cost_sums, lines_before, rows_between
+from app.store.spend_lines import lines_of_week
 from app.store.tables import RoomRow
 
 SHOWN_WEEKS = 13  # of the trend; a usual week is the mean of so many before
@@ -52,6 +55,8 @@ class Week:
         share: how much of the week is over, 0 to 1.
         why: against the usual week; of a week that is running, against the same part of others.
         uncovered: fills of the week that nothing taken from the shelf goes with.
+        unpriced: what was taken from the shelf in the week and cost nothing here: it was used
+            before it was received, or no price of its lot is known.
     """
 
     week: IsoWeek
@@ -70,6 +75,7 @@ class Week:
     pace: Pace
     quality: Quality
     uncovered: Sequence[Fill]
+    unpriced: Sequence[CostLine]
     carry_in: Mapping[str, Mapping[str, float]]
 
     @property
@@ -113,28 +119,29 @@ def read_week(
         by_solvent=grouped(lines, lambda line: line.solvent),
         by_resin=by_resin(lines, carry_in),
         bought=spend.bought.get(week, ()),
-        trend=[_cost(spend, one, zone) for one in weeks],
+        trend=_trend(spend, weeks, zone),
         share=share,
-        why=compare(lines, _before(spend, week, share, zone)),
+        why=compare(lines, _before(session, room, spend, week, share)),
         pace=pace(total(lines), washes, counts.weighed, counts.parts_g),
-        quality=_quality(session, room, spend, (since, until), (washes, counts.late)),
-        uncovered=[fill for fill in spend.uncovered if since <= fill.at < until],
+        quality=_quality(session, room, (since, until), (washes, counts.late)),
+        uncovered=spend.uncovered_in(week),
+        unpriced=_unpriced(session, room.id, week, lines),
         carry_in=carry_in,
     )  # fmt: skip
 
 
 def _before(
-    spend: Spend, week: IsoWeek, share: float, zone: ZoneInfo
+    session: Session, room: RoomRow, spend: Spend, week: IsoWeek, share: float
 ) -> list[Sequence[CostLine]]:  # fmt: skip
-    """The lines of the weeks before, from the first that cost something on, up to that share."""
-    first = min(spend.lines, default=week)
-    found: list[Sequence[CostLine]] = []
+    """What the weeks before cost, from the first that cost something on, up to that share."""
+    assert room.id is not None
+    first, zone = min(spend.lines, default=week), ZoneInfo(room.time_zone)
+    ends: dict[int, datetime | None] = {}
     for one in weeks_to(week.plus(-1), SHOWN_WEEKS):
         if one >= first:
             since, until = one.span(zone)
-            end = since + share * (until - since)
-            found.append([x for x in spend.week(one) if share >= 1 or x.at < end])
-    return found
+            ends[one.count] = None if share >= 1 else since + share * (until - since)
+    return list(cost_sums(session, room.id, ends).values())
 
 
 def _share(since: datetime, until: datetime, now: datetime) -> float:
@@ -144,30 +151,51 @@ def _share(since: datetime, until: datetime, now: datetime) -> float:
 
 
 def _quality(
-    session: Session, room: RoomRow, spend: Spend, span: tuple[datetime, datetime],
-    washes: tuple[int, int],
-) -> Quality:  # fmt: skip
+    session: Session, room: RoomRow, span: tuple[datetime, datetime], washes: tuple[int, int]
+) -> Quality:
     assert room.id is not None
     rows = rows_between(session, room.id, (Reject.kind, Incident.kind), *span)
     entries = [entry_of(row) for row in rows]
     problems = [entry for entry in entries if isinstance(entry, Incident) and entry.tank]
-    lines: dict[str, list[CostLine]] = {one.tank or "": [] for one in problems}
-    if problems:
-        for some in spend.lines.values():
-            for line in some:
-                if line.tank in lines:
-                    lines[line.tank].append(line)
-    losses = losses_of(problems, spend.bath_entries, spend.fills, lines)
-    return Quality(*washes, rejects_of(entries), losses)
+    return Quality(*washes, rejects_of(entries), _losses(session, room.id, problems, span))
+
+
+def _losses(
+    session: Session, room_id: int, problems: Sequence[Incident], span: tuple[datetime, datetime]
+) -> tuple[Loss, ...]:
+    found: list[Loss] = []
+    removals = rows_between(session, room_id, (Removal.kind,), *span) if problems else ()
+    baths = [entry_of(row) for row in removals]
+    for one in problems:
+        tank = one.tank or ""
+        fills = [
+            Fill(line.entry, line.at, tank, line.solvent, line.quantity,
+                 is_swap=line.purpose == "swap")
+            for line in lines_before(session, room_id, tank, one.at, FILL)
+        ]  # fmt: skip
+        costly = lines_before(session, room_id, tank, one.at, COST)
+        found += losses_of([one], baths, fills, {tank: costly})
+    return tuple(found)
+
+
+def _unpriced(session: Session, room_id: int, week: IsoWeek, lines: Sequence[CostLine]) -> tuple[
+    CostLine, ...
+]:  # fmt: skip
+    """What was used before it was received, and what no price is known of."""
+    unknown = [line for line in lines if line.item and not line.cents and NO_PRICE in line.basis]
+    return (*lines_of_week(session, room_id, week.count, OWED), *unknown)
 
 
 def _rates(spend: Spend, until: datetime) -> Rates:
     return spend.prices.at(until)
 
 
-def _cost(spend: Spend, week: IsoWeek, zone: ZoneInfo) -> WeekCost:
-    budget = _rates(spend, week.span(zone)[1]).weekly_budget_cents
-    return WeekCost(week, total(spend.week(week)), budget)
+def _trend(spend: Spend, weeks: Sequence[IsoWeek], zone: ZoneInfo) -> list[WeekCost]:
+    cents = spend.cents(weeks[0], weeks[-1])
+    return [
+        WeekCost(week, cents.get(week, 0), _rates(spend, week.span(zone)[1]).weekly_budget_cents)
+        for week in weeks
+    ]
 
 
 def carry_in_of(

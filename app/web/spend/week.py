@@ -103,9 +103,14 @@ def week_context(visit: Visit, read: Week, span: int) -> dict[str, Any]:
         "later": at(visit, week=str(read.week.plus(1)), span=span) if read.week < now else "",
         "is_running": read.week == now,
         "tank_names": names["tank"],
+        "item_names": _item_names(read) if read.unpriced else {},
         "sheet": at(visit, "week.xlsx", week=week),
         "csv": at(visit, "week.csv", week=week),
     }  # fmt: skip
+
+
+def _item_names(read: Week) -> dict[str, str]:
+    return {key: item.state.name for key, item in read.spend.shelf.items() if item.state}
 
 
 def rows_of(

@@ -2,17 +2,26 @@
 
 import csv
 import io
+import re
 import subprocess
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import openpyxl
 import pytest
+from sqlmodel import Session
 
 from app.domain.roomlog.cells import guarded
 from app.domain.spend.lines import CostLine
-from app.services.spend.sheets import csv_lines, workbook
+from app.domain.spend.weeks import IsoWeek
+from app.services.roomlog import record
+from app.services.rooms import find_room
+from app.services.spend.sheets import csv_lines, workbook, write_week
+from app.services.spend.week import read_week
+from tests.factories import NOW, ROOM, furnish, new_store
+from tests.services.spend.test_spend import costly, stocked
 
 AT = datetime(2026, 3, 2, 8, tzinfo=UTC)
 NASTY = '=HYPERLINK("http://x.test","click")'
@@ -53,6 +62,55 @@ def test_the_workbook_sums_by_formulas_that_hold_the_same_values(tmp_path: Path)
     assert written["All"] == "=SUM(B2:B7)"
     cell = formulas["Entries"]["E4"]
     assert (cell.data_type, cell.value) == ("s", NASTY)
+
+
+def evaluated(book: Any, formula: str) -> float:
+    """What a formula of the sums comes to, by a reading of its own: SUM and SUMIF only."""
+    sums, entries = book["Sums"], book["Entries"]
+    if inner := re.fullmatch(r"=SUM\((B\d+:B\d+)\)", formula):
+        return sum(evaluated(book, row[0].value) for row in sums[inner[1]])
+    found = re.fullmatch(r"=SUMIF\(Entries!\$(\w)\$2:\$\w\$(\d+),(.+),Entries!\$L.*\)", formula)
+    assert found is not None, formula
+    column, last, wanted = found[1], int(found[2]), found[3].strip('"')
+    if not found[3].startswith('"'):
+        wanted = sums[found[3]].value
+    wanted = None if wanted == "=" else wanted
+    rows = range(2, last + 1)
+    return sum(
+        entries[f"L{row}"].value for row in rows if entries[f"{column}{row}"].value == wanted
+    )
+
+
+def test_all_sums_of_a_weeks_workbook_follow_its_entries_in_every_view(
+    tmp_path: Path,
+) -> None:
+    store = new_store(tmp_path)
+    furnish(store, tanks=2)
+    record(store, ROOM, [*stocked(), *costly()], NOW)
+    with Session(store.reader) as session:
+        week = read_week(session, find_room(session, ROOM), IsoWeek(2026, 9), NOW)
+    store.close()
+    write_week(tmp_path / "w.xlsx", week, {"t1": "T1", "t2": NASTY}, {"slate": "Slate"}, UTC)  # type: ignore[arg-type]
+    book = openpyxl.load_workbook(tmp_path / "w.xlsx")
+    values = openpyxl.load_workbook(tmp_path / "w.xlsx", data_only=True)["Sums"]
+    sections: dict[str, float] = {}
+    title = "Categories"
+    for row in book["Sums"].iter_rows(min_row=2):
+        name, cell = row[0].value, row[1].value
+        if name is None or cell is None:
+            title = name or title
+            continue
+        if isinstance(cell, str):
+            assert evaluated(book, cell) == pytest.approx(values[row[1].coordinate].value)
+        if name != "All":
+            sections[title] = sections.get(title, 0) + values[row[1].coordinate].value
+    for title in ("Categories", "By tank", "By solvent", "By resin (allotted)"):
+        assert sections[title] == pytest.approx(336.42), title
+    assert "Quality" in sections
+    texts = {cell.value for row in book["Sums"].iter_rows() for cell in row if cell.value}
+    assert {"Washes past the limit", "Parts rejected as tacky", NASTY} <= texts
+    cells = [cell for row in book["Sums"].iter_rows() for cell in row if cell.value == NASTY]
+    assert [cell.data_type for cell in cells] == ["s"]
 
 
 WRITE = """

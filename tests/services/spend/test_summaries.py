@@ -125,9 +125,9 @@ def secured(letters: Letters, asked: list[bytes], *, offers_tls: bool = True) ->
         return AuthResult(success=is_right, handled=False)
 
     server = Controller(
-        letters, hostname="127.0.0.1", port=free_port(), authenticator=login, auth_required=offers_tls,
-        auth_require_tls=offers_tls, require_starttls=offers_tls,
-        tls_context=context if offers_tls else None,
+        letters, hostname="127.0.0.1", port=free_port(), authenticator=login,
+        auth_required=offers_tls, auth_require_tls=offers_tls,
+        require_starttls=offers_tls, tls_context=context if offers_tls else None,
     )  # fmt: skip
     server.start()
     try:

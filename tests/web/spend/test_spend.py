@@ -1,15 +1,17 @@
 """The pages of what the room spends: numbers, the entries behind them, forms, links."""
 
+import io
 import re
 from datetime import timedelta
 
+import openpyxl
 import pytest
 from fastapi.testclient import TestClient
 
 from app.domain.roomlog.kinds import Reject
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
-from app.domain.roomlog.kinds.supplies import StockReceived, StockUsed
-from app.services.roomlog import record
+from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockUsed
+from app.services.roomlog import record, withdraw
 from app.store.engine import Store
 from app.web.money import Money
 from tests.factories import NOW, ROOM, wash
@@ -197,6 +199,41 @@ def test_a_supplier_of_eighty_characters_and_a_tax_free_price_keep_the_sums(
     record(store, ROOM, [more], NOW)
     assert "€9.99" in spent.get(f"{AT}/lines?{WEEK}&side=bought").text
     assert "€336.42" in spent.get(f"{AT}?{WEEK}").text
+
+
+def test_a_delivery_that_was_withdrawn_is_named_with_what_was_used_of_it(
+    spent: TestClient, store: Store
+) -> None:
+    # Without lot A the 40 L that were used of it come from lot B, and nothing is left for u2.
+    withdraw(store, ROOM, "in1", "Wren", "not ours", NOW, None)
+    page = spent.get(f"{AT}?{WEEK}").text
+    named = page[page.index("Taken from the shelf without a price") :]
+    assert "/entries/u2" in named[: named.index("</section>")]
+    assert "its delivery was withdrawn" in page
+    links = re.findall(r'<a href="([^"]+/spend/lines[^"]*)">([^<]+)</a>', page)
+    for href, amount in links:
+        found = spent.get(href.replace("&amp;", "&")).text
+        assert re.search(rf"<h1>.*: {re.escape(amount)}</h1>", found), href
+
+
+def test_cheap_things_that_round_to_no_cent_are_not_without_a_price(
+    spent: TestClient, store: Store
+) -> None:
+    day = NOW - timedelta(days=4)
+    wipes = [
+        Item(at=day, item="wipes", name="Wipes", category="cleaning", unit="piece"),
+        StockReceived(at=day, item="wipes", quantity=1000, lot="W", price_cents=100),
+        StockUsed(at=day, item="wipes", quantity=1),
+    ]
+    record(store, ROOM, wipes, NOW)
+    assert "without a price" not in spent.get(f"{AT}?{WEEK}").text
+
+
+def test_a_formula_is_text_in_the_workbook_too(spent: TestClient) -> None:
+    answer = spent.get(f"{AT}/week.xlsx?{WEEK}")
+    book = openpyxl.load_workbook(io.BytesIO(answer.content))
+    [cell] = [c for c in book["Entries"]["E"] if c.value and "HYPERLINK" in str(c.value)]
+    assert (cell.data_type, cell.value) == ("s", '=HYPERLINK("http://x")')
 
 
 def test_a_week_without_data_says_so_and_how_to_begin(client: TestClient) -> None:
