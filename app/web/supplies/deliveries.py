@@ -94,6 +94,7 @@ def _one_order(visit: Visit, key: str, form: FormState, status: int = 200) -> Re
         "submission": uuid.uuid4().hex,
         "people": queries.people(visit.session, visit.room_id),
         "words": words,
+        "money": words.money_here(visit),
     }
     return visit.page("supplies/order.html", context, status)
 

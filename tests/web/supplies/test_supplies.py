@@ -498,6 +498,7 @@ def test_the_day_to_order_says_which_orders_it_counts_on(client: TestClient, sto
     shelf = client.get(AT).text
     assert "with 40 pairs on order: " in shelf
     assert "On hand runs out" in shelf
+    assert "Runs out " in shelf
 
 
 def test_the_ledger_speaks_of_days_and_tanks_as_people_do(client: TestClient, store: Store) -> None:
