@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from lifelines import KaplanMeierFitter, WeibullFitter
-from lifelines.datasets import load_leukemia
+from lifelines.datasets import load_diabetes, load_leukemia, load_waltons
 from scipy import stats
 
 from app.domain.life import Lifetime, fit_weibull, kaplan_meier, median_days
@@ -67,6 +67,37 @@ def test_the_weibull_of_freireich_1963_agrees_with_lifelines() -> None:
     error = float(fitter.summary.loc["lambda_", "se(coef)"])
     ours = np.log(fit.eta_high / fit.eta_days) / 1.959963984540054 * fit.eta_days
     assert ours == pytest.approx(error, rel=1e-3)
+
+
+def test_the_fit_of_the_flies_is_the_published_one() -> None:
+    # The data set and the figures with which the survival library's own guide begins.
+    data: Any = load_waltons()
+    lives = [Lifetime(float(t), bool(e)) for t, e in zip(data["T"], data["E"], strict=True)]
+    fit = fit_weibull(lives)
+    assert fit is not None
+    assert (round(fit.eta_days, 2), round(fit.beta, 2)) == (55.73, 3.45)
+    assert median_days(kaplan_meier(lives)) == 56
+    fitter: Any = KaplanMeierFitter()
+    fitter.fit(data["T"], data["E"])
+    for step in kaplan_meier(lives):
+        assert step.survival == pytest.approx(float(fitter.predict(step.days)), abs=1e-9)
+
+
+def test_731_lives_known_only_between_two_looks_agree_with_lifelines() -> None:
+    # Time to nephropathy of 731 people with diabetes, seen at visits (Borch-Johnsen et al. 1985).
+    data: Any = load_diabetes()
+    fitter: Any = WeibullFitter()
+    fitter.fit_interval_censoring(data["left"], data["right"])
+    lives = [
+        Lifetime(float(high), True, None if low == high else float(low))
+        if np.isfinite(high)
+        else Lifetime(float(low), False)
+        for low, high in zip(data["left"], data["right"], strict=True)
+    ]
+    fit = fit_weibull(lives)
+    assert fit is not None
+    assert (fit.eta_days, fit.beta) == pytest.approx((18.8565, 2.8235), rel=1e-4)
+    assert (fit.eta_days, fit.beta) == pytest.approx((fitter.lambda_, fitter.rho_), rel=1e-4)
 
 
 def test_lives_between_two_looks_agree_with_lifelines() -> None:

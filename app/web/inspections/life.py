@@ -13,6 +13,8 @@ from app.domain.inspections.components import lifetimes
 from app.domain.inspections.terms import PART_NAMES
 from app.domain.life import FEWEST_FOR_FIT, Step, Weibull, fit_weibull, kaplan_meier, median_days
 from app.domain.roomlog.kinds.inspections import COMPONENT, PHOTO_RULES, PhotoRules
+from app.domain.roomlog.kinds.spending import PRICES
+from app.domain.spend.prices import PricesState
 from app.services.incidents.holds import lead_problems
 from app.services.roomlog import record
 from app.store.site import crew
@@ -21,6 +23,7 @@ from app.units import parse_number
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
 from app.web.inspections.photo_forms import folder_of
+from app.web.money import money_of
 
 router = APIRouter(prefix="/rooms/{room}/parts/life")
 TEMPLATE = "inspections/life.html"
@@ -82,6 +85,7 @@ def _page(visit: Visit, rules_form: FormState, status: int = 200) -> Response:
     typed = {name: asked.get(name, start) for name, start in START.items()}
     given, errors = _assumptions(typed)
     sitting = sum(state.part == part and not state.is_retired for state in states)
+    money = money_of(thing(visit.session, visit.room_id, PRICES, PRICES) or PricesState())
     options = intervals(fit.mean_days, sitting, given) if fit and given and sitting else []
     context: dict[str, Any] = {
         "present": [(one, PART_NAMES[one]) for one in present],
@@ -97,10 +101,12 @@ def _page(visit: Visit, rules_form: FormState, status: int = 200) -> Response:
         "curve": _curve(steps, fit, max((life.days for life in lives), default=0.0)),
         "options": options,
         "best": cheapest(options) if options else None,
+        "other": options[1 if cheapest(options).swaps == 1 else 0] if options else None,
+        "money": money,
         "swap_days": given.swap_days if given else None,
         "next": _next(states, part, fit, given, visit),
         "form": FormState(typed, errors),
-        "asked": ASKED,
+        "asked": {n: (text, unit or money.unit) for n, (text, unit, *_) in ASKED.items()},
         "rules": thing(visit.session, visit.room_id, PHOTO_RULES, PHOTO_RULES),
         "rules_form": rules_form,
         "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
