@@ -2,15 +2,13 @@
 
 import math
 
-STEPS = 2000
-
 
 def two_sided(share: float, freedom: int) -> float:
     """The t that the given share of the distribution lies within, of `freedom` degrees.
 
-    The distribution function comes from Simpson's rule on the density, in the angle
-    theta = arctan(t / sqrt(freedom)), where the density is a power of a cosine (Abramowitz and
-    Stegun, Handbook of Mathematical Functions, 26.7, from memory).
+    The distribution function is the finite sum for whole degrees of freedom in the angle
+    theta = arctan(t / sqrt(freedom)) (Abramowitz and Stegun, Handbook of Mathematical Functions,
+    26.7.3 and 26.7.4, from memory; held against another library in its test).
 
     Raises:
         ValueError: no degree of freedom, or a share that is none.
@@ -29,9 +27,12 @@ def two_sided(share: float, freedom: int) -> float:
 
 def _within(angle: float, freedom: int) -> float:
     """The share of the distribution between minus and plus that angle."""
-    log_scale = math.lgamma((freedom + 1) / 2) - math.lgamma(freedom / 2)
-    scale = math.exp(log_scale) / math.sqrt(math.pi)
-    power, step = freedom - 1, angle / STEPS
-    total = 1.0 + math.cos(angle) ** power
-    total += sum((4 if i % 2 else 2) * math.cos(i * step) ** power for i in range(1, STEPS))
-    return 2 * scale * total * step / 3
+    cosine, sine = math.cos(angle), math.sin(angle)
+    is_odd = freedom % 2 == 1
+    if freedom == 1:
+        return 2 * angle / math.pi
+    term = total = cosine if is_odd else 1.0
+    for step in range(2 if is_odd else 1, freedom - 2, 2):
+        term *= step / (step + 1) * cosine * cosine
+        total += term
+    return 2 / math.pi * (angle + sine * total) if is_odd else sine * total
