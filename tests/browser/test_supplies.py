@@ -1,10 +1,13 @@
 """The shelf on a tablet: hand out, count through, order, receive."""
 
+import io
 import re
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
+import zxingcpp
+from PIL import Image
 
 from tests.browser.places import toast
 
@@ -17,13 +20,13 @@ def add(page: Any, demo: str, name: str, start: str) -> str:
     page.goto(f"{demo}/shelf/new")
     page.get_by_label(re.compile("^Name")).fill(name)
     page.get_by_label(re.compile("^Usual supplier")).fill(f"{name} Supply")
-    page.get_by_role("button", name="Add the item").tap()
+    page.get_by_role("button", name="Add the item").click()
     expect(page.get_by_role("heading", level=1)).to_have_text(name)
     address = page.url
-    page.get_by_role("link", name="Received", exact=True).tap()
+    page.get_by_role("link", name="Received", exact=True).click()
     page.get_by_label(re.compile("^How much")).fill(start)
     page.get_by_label(re.compile("^Lot")).fill("T1")
-    page.get_by_role("button", name="Put it on the shelf").tap()
+    page.get_by_role("button", name="Put it on the shelf").click()
     expect(page.locator(".figure")).to_contain_text(f"{start} pairs on hand")
     return str(address)
 
@@ -223,8 +226,51 @@ def test_gloves_in_litres_are_refused(tablet: Any, demo: str, console_errors: li
     tablet.goto(f"{demo}/shelf/new")
     tablet.get_by_label(re.compile("^Name")).fill("Litre gloves")
     tablet.get_by_label(re.compile("^Counted in")).select_option("L")
-    tablet.get_by_role("button", name="Add the item").tap()
+    tablet.get_by_role("button", name="Add the item").click()
     expect(tablet.locator(".field-error").first).to_contain_text("does not suit the category")
     [refusal] = console_errors
     assert "422" in refusal
     console_errors.clear()
+
+
+def test_the_printed_order_list_has_its_items_to_sign_and_no_form(new_page: Any, demo: str) -> None:
+    page = new_page(viewport={"width": 794, "height": 1123})
+    add(page, demo, "Printed gloves", "4")
+    page.goto(f"{demo}/shelf/orders?show=all")
+    page.emulate_media(media="print")
+    expect(page.locator("form.order-form").first).to_be_hidden()
+    table = page.locator("table.order-print", has_text="Printed gloves")
+    expect(table).to_be_visible()
+    expect(table.get_by_role("columnheader").last).to_have_text("Ordered, initials")
+    expect(page.locator("p.order-print")).to_contain_text("As of")
+    assert page.pdf(format="A4").startswith(b"%PDF-")
+
+
+def test_every_code_of_the_printed_sheet_opens_its_item(new_page: Any, demo: str) -> None:
+    page = new_page(viewport={"width": 794, "height": 1123})
+    page.goto(f"{demo}/codes")
+    page.emulate_media(media="print")
+    shown = page.locator(".sticker small").all_inner_texts()
+    image = Image.open(io.BytesIO(page.screenshot(full_page=True))).convert("L")
+    read = {found.text for found in zxingcpp.read_barcodes(image)}
+    assert read == set(shown)
+    page.goto(next(text for text in read if text.endswith("/i/wipes")))
+    expect(page.get_by_role("heading", level=1)).to_have_text("Lint-free wipes")
+
+
+def test_a_lot_that_will_expire_is_said_and_scrapped(tablet: Any, demo: str) -> None:
+    address = add(tablet, demo, "Old gloves", "6")
+    tablet.goto(f"{address}/receive")
+    tablet.get_by_label(re.compile("^How much")).fill("9")
+    tablet.get_by_label(re.compile("^Lot")).fill("OLD")
+    soon = (datetime.now(UTC) + timedelta(days=2)).date()
+    tablet.get_by_label(re.compile("^Use by")).fill(soon.isoformat())
+    tablet.get_by_role("button", name="Put it on the shelf").tap()
+    expect(tablet.locator(".outlook")).to_contain_text("9 pairs of lot OLD will not be used by")
+    tablet.get_by_role("link", name="Scrapped", exact=True).tap()
+    tablet.get_by_label(re.compile("^How much")).fill("9")
+    tablet.locator("label", has_text=re.compile("^expired$")).tap()
+    tablet.get_by_label(re.compile("^Lot")).select_option("OLD")
+    tablet.get_by_role("button", name="Take it off the shelf").tap()
+    expect(tablet.locator(".figure")).to_contain_text("6 pairs on hand")
+    expect(tablet.locator(".lots-table")).not_to_contain_text("OLD")

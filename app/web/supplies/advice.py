@@ -112,10 +112,13 @@ def _why_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
     """What keeps stock from a threatened swap: a late order, a lot that is past its day by then."""
     said = [f"order {order.order} is late" for order in plan.overdue[:1]]
     due_on = plan.threat.due_on if plan.threat else today
-    lost = sum(lot.spoils for lot in plan.lots if lot.use_by < due_on)
-    if lost > 0:
-        amount = quantity(whole_up(lost, plan.state), plan.state, room)
-        said.append(f"{amount} of it will have expired" if due_on > today else f"{amount} expired")
+    for is_expired, text in ((True, "{} expired"), (False, "{} will have expired by then")):
+        lost = sum(
+            lot.spoils for lot in plan.lots if lot.is_expired == is_expired and lot.use_by < due_on
+        )
+        if lost > 0:
+            amount = quantity(whole_up(lost, plan.state), plan.state, room)
+            said.append(text.format(amount))
     return f" ({', '.join(said)})" if said else ""
 
 

@@ -85,6 +85,27 @@ def test_a_swap_that_lacks_solvent_is_named(client: TestClient, store: Store) ->
     assert "shelf/items/ipa" not in client.get(f"/rooms/{ROOM}").text
 
 
+def test_a_threatened_swap_says_which_order_is_late_and_what_has_expired(
+    client: TestClient, store: Store
+) -> None:
+    many: list[Any] = [
+        Wash(at=NOW - timedelta(days=12 - i), tank=tank, resin="slate", area_cm2=9000)
+        for i in range(12)
+        for tank in ("t1", "t2")
+    ]
+    many += [
+        OrderPlaced(at=NOW - timedelta(days=9), item="ipa", order="o9", quantity=90,
+                    expected_on=NOW.date() - timedelta(days=2)),
+        StockReceived(at=NOW - timedelta(days=8), item="ipa", quantity=50, lot="OLD",
+                      expires_on=NOW.date() - timedelta(days=1)),
+    ]  # fmt: skip
+    record(store, ROOM, many, NOW)
+    why = r"\(order o9 is late, 50 L expired\)"
+    room = client.get(f"/rooms/{ROOM}").text
+    assert re.search(rf"Isopropanol 99 %: .* too little for its swap .* {why}", room)
+    assert re.search(rf"The swap of T[12] .* will be missing {why}", client.get(AT).text)
+
+
 def test_gloves_are_handed_out_from_the_page_that_a_label_opens(
     client: TestClient, store: Store
 ) -> None:
