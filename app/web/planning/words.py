@@ -184,6 +184,8 @@ class Words:
 
     def _solvent(self, swap: SwapAhead, line: Line) -> tuple[str, str, str]:
         need = swap.need
+        if line.needed <= 0:
+            return "The fresh solvent is in the tank.", "", ""
         wanted = (
             f"{self.litres(line.needed)} of {solvent_words(swap.solvent)}:"
             f" {self.litres(need.fill_l)} to between the marks, {self.litres(need.rinse_l)} to"
@@ -199,6 +201,8 @@ class Words:
         return text, self._ask(f"Order {bought}", line), "/shelf/orders"
 
     def _drum(self, swap: SwapAhead, line: Line) -> tuple[str, str, str]:
+        if line.needed <= 0:
+            return "Bath and rinse are in their drums.", "", ""
         wanted = f"{self.litres(line.needed)} to pour, rinse included."
         if line.state != "short":
             places = joined([f"{self.litres(p.amount)} into {p.name}" for p in line.parcels])
