@@ -132,10 +132,15 @@ def with_reading(station: StationState, reading: OutputReading) -> Aside | None:
 
 
 def _stated(station: StationState) -> float | None:
-    """The output when new where it is known before the readings kept here."""
-    if station.new_mw_cm2 is not None or station.is_cut:
-        return station.new_output
-    return None
+    """The output when new where it is known before the readings kept here.
+
+    One far above the lamp before it is no reference: a wrong unit explains it, and would explain
+    the first reading as well.
+    """
+    new, before = station.new_mw_cm2, station.former_new_mw_cm2
+    if new is not None and before is not None and new > FAR * before:
+        return None
+    return station.new_output if new is not None or station.is_cut else None
 
 
 def _with(station: StationState, course: Course, reading: OutputReading) -> Course:
@@ -185,9 +190,11 @@ def expected_of(station: StationState, course: Course, hours_h: float) -> Expect
 
 
 def _of_first(station: StationState, new: float | None) -> Expected:
-    if new is not None:
-        return Expected(new, FIRST_LOW * new, HIGH * new)
+    """Of a lamp without a reading that counts: output when new, the lamp before it, the usual."""
     before = station.former_new_mw_cm2
+    if new is not None:
+        top = HIGH * new if before is not None else min(HIGH * new, USUAL_MW_CM2[1])
+        return Expected(new, min(FIRST_LOW * new, top), top)
     if before is not None:
         return Expected(before, FIRST_LOW * before, OTHER_LAMP * before)
     return Expected(None, *USUAL_MW_CM2)

@@ -5,7 +5,8 @@ reading that a lamp can hardly give is set aside there (`domain/curing/trust`), 
 timer can set is refused (`domain/curing/dose`), whichever way they came in.
 """
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -16,7 +17,15 @@ from app.domain.curing.lamp import lamp
 from app.domain.curing.plain import plain
 from app.domain.curing.recipes import RecipeState, dose_oddity, far_from_others, recipe_after
 from app.domain.curing.stations import OutputReading, StationState
-from app.domain.curing.trust import HIGH, USUAL_MW_CM2, Aside, course_of, with_reading
+from app.domain.curing.trust import (
+    FAR,
+    HIGH,
+    USUAL_MW_CM2,
+    Aside,
+    Expected,
+    course_of,
+    with_reading,
+)
 from app.domain.roomlog.kinds.curing import (
     Cure,
     CureRecipe,
@@ -34,15 +43,17 @@ J_IN_MJ = 1000.0
 
 @dataclass(frozen=True)
 class ReadingDoubt:
-    """A reading that would be set aside.
+    """A reading that would be set aside, or is unlike the other stations' of the room.
 
     Attributes:
         aside: against what, and whether a second reading can settle it.
+        is_set_aside: it would be; otherwise it counts, and is the first of its station.
         units: units in which the same figures would be plausible, each with its mean in mW/cm2.
     """
 
     aside: Aside
     units: Mapping[str, float]
+    is_set_aside: bool = True
 
 
 @dataclass(frozen=True)
@@ -80,12 +91,17 @@ def cure_doubts(session: Session, room_id: int, cure: Cure) -> tuple[str, ...]:
 
 
 def reading_doubt(
-    station: StationState, entry: Irradiance, scales: Mapping[str, float]
+    station: StationState,
+    entry: Irradiance,
+    scales: Mapping[str, float],
+    others: Sequence[float] = (),
 ) -> ReadingDoubt | None:
     """Whether a reading would be set aside; None where it counts, or is of a lamp before this one.
 
     Args:
         scales: by what its figures are multiplied were they in another unit, by unit.
+        others: outputs of the room's other stations, in mW/cm2: all that a station's very first
+            reading can be compared with.
     """
     since = station.lamp_since_at
     if since is not None and entry.at < since:
@@ -96,16 +112,32 @@ def reading_doubt(
         spots = {place: factor * value for place, value in entry.at_positions.items()}
         return OutputReading(entry.at, hours_h, spots, entry.by, "", entry.radiometer or "")
 
-    aside = with_reading(station, scaled(1.0))
+    is_first = not station.readings and station.former_new_mw_cm2 is None
+    beside = others if is_first and station.new_mw_cm2 is None else ()
+
+    def doubt(reading: OutputReading) -> Aside | None:
+        return with_reading(station, reading) or _unlike(reading, beside)
+
+    aside = doubt(scaled(1.0))
     if aside is None:
         return None
-    others = {unit: scaled(factor) for unit, factor in scales.items()}
     fitting = {
         unit: reading.mean_mw_cm2
-        for unit, reading in others.items()
-        if with_reading(station, reading) is None
+        for unit, factor in scales.items()
+        if doubt(reading := scaled(factor)) is None
     }
-    return ReadingDoubt(aside, fitting)
+    return ReadingDoubt(aside, fitting, with_reading(station, scaled(1.0)) is not None)
+
+
+def _unlike(reading: OutputReading, others: Sequence[float]) -> Aside | None:
+    """How a reading differs from the nearest of other stations, where by more than units may."""
+    if not others:
+        return None
+    mean = reading.mean_mw_cm2
+    near = min(others, key=lambda output: abs(math.log(output / mean)))
+    expected = Expected(near, near / FAR, near * FAR)
+    is_like = expected.low_mw_cm2 <= mean <= expected.high_mw_cm2
+    return None if is_like else Aside(reading, expected)
 
 
 def new_output_doubts(

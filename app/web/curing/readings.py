@@ -7,6 +7,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.curing.lamp import lamp
 from app.domain.curing.plain import plain
 from app.domain.curing.stations import StationState
 from app.domain.curing.trust import course_of
@@ -15,7 +16,7 @@ from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import MARKED, POSITIONS, Irradiance, ReadingAccepted
 from app.services.curing.checks import entry_problems, record_station
 from app.services.curing.doubts import ReadingDoubt, reading_doubt
-from app.services.curing.stations import find_station
+from app.services.curing.stations import find_station, judged
 from app.store import queries
 from app.store.site import crew
 from app.units import parse_number
@@ -49,7 +50,8 @@ def store_reading(visit: VisitDep, station: str, typed: FormDep) -> Response:
             raise FieldErrors(problems)
         doubt = None
         if not typed.get("confirmed"):
-            doubt = reading_doubt(state, entry, _other_units(typed["unit"]))
+            others = _other_stations(visit, station)
+            doubt = reading_doubt(state, entry, _other_units(typed["unit"]), others)
         if doubt is not None:
             return _page(visit, state, FormState(typed), doubt, 422)
         return stored(visit, entry, typed)
@@ -115,6 +117,16 @@ def _other_units(unit: str) -> dict[str, float]:
     return {key: size / UNITS[unit][1] for key, (_, size) in UNITS.items() if key != unit}
 
 
+def _other_stations(visit: Visit, station: str) -> list[float]:
+    """The outputs of the room's other stations today."""
+    found = (
+        lamp(one, visit.now, course).mw_cm2
+        for one, course in judged(visit.session, visit.room)
+        if one.key != station
+    )
+    return [output for output in found if output is not None]
+
+
 def _page(
     visit: Visit,
     state: StationState,
@@ -126,7 +138,8 @@ def _page(
     context: dict[str, Any] = {
         "station": state,
         "form": form,
-        "doubt": words.doubt_of(doubt.aside) if doubt else "",
+        "doubt": _doubt_words(doubt) if doubt else "",
+        "is_set_aside": doubt is None or doubt.is_set_aside,
         "can_repeat": doubt is not None and doubt.aside.can_repeat,
         "offers": [(unit, UNITS[unit][0], mean) for unit, mean in offers],
         "marked": [(f"{place}_mw_cm2", place_words(place)) for place in MARKED[state.layout]],
@@ -136,6 +149,16 @@ def _page(
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
     return visit.page("curing/reading.html", context, status)
+
+
+def _doubt_words(doubt: ReadingDoubt) -> str:
+    if doubt.is_set_aside:
+        return words.doubt_of(doubt.aside)
+    mean, near = doubt.aside.reading.mean_mw_cm2, doubt.aside.expected.mw_cm2
+    return (
+        f"The mean is {plain(mean)} mW/cm²; the nearest of the other stations here gives "
+        f"{plain(near or 0.0)}. It is the first reading here, and all times will go by it."
+    )
 
 
 def _aside_page(visit: Visit, state: StationState, form: FormState, status: int = 200) -> Response:

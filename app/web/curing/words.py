@@ -91,7 +91,7 @@ def doubt_of(aside: Aside) -> str:
         )
     text = f"{read}, {plain(mean / expected.mw_cm2)} times the {plain(expected.mw_cm2)} expected."
     if aside.is_high:
-        return f"{text} A lamp does not give more than when it was new."
+        return f"{text} A lamp does not grow stronger by itself."
     return f"{text} Dirt, a dark row or another unit may be why."
 
 

@@ -4,6 +4,7 @@ The limits are common practice without a source (`app/domain/curing/trust.py`); 
 that the time, the line and the relamp day stay on the safe side whatever was typed.
 """
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import permutations
 from typing import Any
@@ -153,6 +154,19 @@ def test_a_new_lamp_is_no_jump() -> None:
     assert lamp(mixed, NOW).mw_cm2 is None
     refused = cure_today(mixed, lamp(mixed, NOW), recipe())
     assert "Its only reading is set aside" in refused.refusals[0]
+
+
+def test_a_new_lamp_entered_in_the_wrong_unit_does_not_vouch_for_a_reading_in_it() -> None:
+    relamp = Relamped(at=NOW - timedelta(hours=22), station="house1", new_mw_cm2=200.0)
+    twice = (reading(195.0, 20, by="Wren"), reading(196.0, 1, by="Curlew"))
+    found = lamp(station(*STEADY, relamp, *twice), NOW)  # the lamp before gave 20 when new
+    assert found.mw_cm2 is None
+    assert [one.can_repeat for one in found.aside] == [False, False]
+    assert lamp(station(*STEADY, relamp, reading(19.5)), NOW).of_new == 1
+    stronger = replace(relamp, new_mw_cm2=45.0)
+    assert lamp(station(*STEADY, stronger, reading(44.0)), NOW).mw_cm2 == 44.0
+    fresh = station(reading(390.0), new_mw_cm2=400.0)  # nothing else to hold it against
+    assert lamp(fresh, NOW).mw_cm2 is None
 
 
 def test_a_first_reading_is_held_against_the_output_when_new_or_the_usual_range() -> None:

@@ -148,6 +148,22 @@ def test_a_reading_ten_times_off_is_asked_about_and_its_unit_set_right_by_one_to
     assert 'value="uw_cm2"' in wide
 
 
+def test_the_first_reading_of_a_station_is_compared_with_the_others_of_the_room(
+    client: Any, store: Store
+) -> None:
+    aged(store)
+    client.post(NEW, data=filled(station="house2", name="Lamp House 2", new_mw_cm2=""))
+    path = f"{AT}/stations/house2/log/reading"
+    answer = client.post(path, data={"unit": "mw_cm2", "centre_mw_cm2": "121"})
+    assert answer.status_code == 422
+    assert "the nearest of the other stations here gives 18.4" in answer.text
+    assert "It was W/m²: store 12.10 mW/cm²" in answer.text
+    assert "set aside" not in answer.text.partition("<main")[2].partition("</main")[0]
+    sent = {"unit": "mw_cm2", "centre_mw_cm2": "121", "confirmed": "1"}
+    assert "A reading is set aside." not in client.post(path, data=sent).text
+    assert lamp(state(store, "house2"), NOW).mw_cm2 == 121
+
+
 def test_a_reading_ten_times_off_that_is_confirmed_is_set_aside_and_rules_nothing(
     client: Any, store: Store
 ) -> None:
