@@ -28,13 +28,12 @@ from app.domain.spend.shelf import NO_PRICE
 from app.domain.spend.verdict import Verdict, verdict
 from app.domain.spend.weeks import IsoWeek, weeks_to
 from app.services.entries import entry_of
-from app.services.spend.rollups import Spend, counts_of, spend_of, washes_of
-from app.store.spend import WashRow, cost_sums, lines_before, rows_between
+from app.services.spend.rollups import Spend, carried_to, counts_of, spend_of, washes_of
+from app.store.spend import cost_sums, lines_before, rows_between
 from app.store.spend_lines import lines_of_week
 from app.store.tables import RoomRow
 
 SHOWN_WEEKS = 13  # of the trend; a usual week is the mean of so many before
-CARRY_WEEKS = 26  # how far back a bath's fill is looked for
 
 
 @dataclass(frozen=True)
@@ -107,9 +106,8 @@ def read_week(
     zone, spend = ZoneInfo(room.time_zone), spend_of(session, room)
     since, until = week.span(zone)
     lines, weeks = spend.week(week), weeks_to(week, shown)
-    rows = washes_of(session, room, weeks_to(week, CARRY_WEEKS))
-    carry_in = carry_in_of(rows, week)
-    own, counts = rows[week], counts_of(session, room, week)
+    carry_in = carried_to(session, room, week)
+    own, counts = washes_of(session, room, [week])[week], counts_of(session, room, week)
     washes = sum(row.count for row in own if row.kind == "wash")
     share = _share(since, until, now)
     return Week(
@@ -196,32 +194,6 @@ def _trend(spend: Spend, weeks: Sequence[IsoWeek], zone: ZoneInfo) -> list[WeekC
         WeekCost(week, cents.get(week, 0), _rates(spend, week.span(zone)[1]).weekly_budget_cents)
         for week in weeks
     ]
-
-
-def carry_in_of(
-    rows: Mapping[IsoWeek, Sequence[WashRow]], week: IsoWeek
-) -> dict[str, dict[str, float]]:
-    """By tank, what each resin carried into the fill that the week began with, up to its end.
-
-    That fill is the one that a swap of the week ended, or that its top-ups went into; a tank
-    without a wash in the week is taken at its last fill that had one.
-    """
-    washed: dict[str, dict[int, IsoWeek]] = {}
-    for when in sorted(rows):
-        for row in rows[when]:
-            if row.kind == "wash" and when <= week:
-                washed.setdefault(row.tank, {})[row.fill] = when
-    chosen: dict[str, int] = {}
-    for tank, last_seen in washed.items():
-        latest = max(last_seen.values())
-        chosen[tank] = min(number for number, when in last_seen.items() if when == latest)
-    found: dict[str, dict[str, float]] = {}
-    for when in sorted(rows):
-        for row in rows[when]:
-            if row.kind == "wash" and when <= week and row.fill == chosen[row.tank]:
-                resins = found.setdefault(row.tank, {})
-                resins[row.resin] = resins.get(row.resin, 0.0) + max(0.0, row.resin_in_g)
-    return found
 
 
 def chosen_lines(week: Week, asked: Mapping[str, str]) -> list[CostLine]:
