@@ -28,6 +28,7 @@ def save(page: Any) -> None:
 def begin(page: Any, address: str) -> None:
     """An inspection is started, and its first part opened."""
     page.goto(address)
+    page.get_by_label("Who looks").fill("Wren")
     page.get_by_role("button", name=re.compile("^Start")).tap()
     page.get_by_role("link", name=re.compile("^Look at")).tap()
     expect(page.locator(".question").first).to_be_visible()

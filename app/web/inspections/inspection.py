@@ -169,7 +169,10 @@ def _start(visit: Visit, tank: str, station: str, typed: dict[str, str]) -> Resp
         service.start(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _place_page(visit, tank, station, FormState(typed, error.by_field()), 422)
-    return RedirectResponse(visit.address("inspections", key), 303)
+    reply = RedirectResponse(visit.address("inspections", key), 303)
+    if entry.by:
+        remember_person(reply, entry.by)
+    return reply
 
 
 def _place_page(

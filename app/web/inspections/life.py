@@ -91,6 +91,7 @@ def _page(visit: Visit, rules_form: FormState, status: int = 200) -> Response:
         "present": [(one, PART_NAMES[one]) for one in present],
         "part": part,
         "name": PART_NAMES.get(part, ""),
+        "plural": _plural(PART_NAMES.get(part, "")),
         "lives": lives,
         "worn": sum(life.is_worn for life in lives),
         "unknown": sum(state.part == part and state.fitted_at is None for state in states),
@@ -113,6 +114,12 @@ def _page(visit: Visit, rules_form: FormState, status: int = 200) -> Response:
         "submission": uuid.uuid4().hex,
     }
     return visit.page(TEMPLATE, context, status)
+
+
+def _plural(name: str) -> str:
+    """The parts of a kind in the middle of a sentence: O keeps its shape in O-rings."""
+    text = name if name.startswith("O-") else name.lower()
+    return text if text.endswith("s") else f"{text}s"
 
 
 def _assumptions(typed: dict[str, str]) -> tuple[Assumptions | None, dict[str, str]]:

@@ -8,11 +8,13 @@ from fastapi.testclient import TestClient
 
 from app.domain.inspections.conditions import CONDITIONS
 from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.curing import Station
 from app.domain.roomlog.kinds.inspections import (
     Component,
     ComponentReplaced,
     InspectionAnswered,
 )
+from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.services.roomlog import record
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
@@ -420,3 +422,53 @@ def test_a_soak_test_is_weighed_before_and_after(room: TestClient, store: Store)
     assert "+15.0 %" in page
     again = room.post(f"{AT}/soak/soakone", data={"mass_after_g": "11.5"})
     assert again.status_code == 422
+
+
+def test_who_looks_is_asked_where_the_tablet_does_not_know(room: TestClient) -> None:
+    page = room.get(f"{AT}/tanks/t1/inspection").text
+    assert "Who looks" in page
+    begun = room.post(f"{AT}/tanks/t1/inspection", data={"by": "Wren", "submission": "s8" * 8})
+    assert "by Wren" in begun.text
+    step = room.get(f"{begun.url.path}/parts/t1-washer-1").text
+    assert 'name="by" value="Wren"' in step
+
+
+def test_a_fitting_is_undone_and_the_part_lies_on_the_shelf_again(
+    room: TestClient, at: str, store: Store
+) -> None:
+    look(room, at, "washer", "washer_lobe_broken", files=pictures(photo()))
+    to = f"{at}/parts/t1-washer-1"
+    room.post(f"{to}/replace", data={"item_lot": "washer|W7", "by": "Wren"})
+    assert state(store, "item", "washer").on_hand == 2
+    fitted = inspection(store).look("t1-washer-1").replaced_entry
+    assert room.post(f"{to}/undo", data={"entry": fitted}).status_code == 200
+    assert state(store, "item", "washer").on_hand == 3
+    washer = state(store, "component", "t1-washer-1")
+    assert (washer.past, washer.verdict) == ((), "replace_with_mate")
+    assert inspection(store).look("t1-washer-1").awaits_part
+
+
+def test_fitting_the_last_spare_puts_it_on_the_list_to_order(
+    room: TestClient, at: str, store: Store
+) -> None:
+    record(store, ROOM, [
+        Item(at=START, item="seal", name="Shaft seal kit", category="part", unit="piece",
+             reorder_at=1.0),
+        StockReceived(at=START, item="seal", quantity=2.0, lot="S1"),
+    ], NOW)  # fmt: skip
+    assert "Shaft seal kit" not in room.get(f"{AT}/shelf/orders").text
+    look(room, at, "shaft_seal", "seal_hard", files=pictures(photo()))
+    values = {"item_lot": "seal|S1", "by": "Wren"}
+    room.post(f"{at}/parts/t1-shaft_seal-1/replace", data=values)
+    assert "Shaft seal kit" in room.get(f"{AT}/shelf/orders").text
+
+
+def test_a_stations_inspection_warns_of_lamps_not_of_tanks(room: TestClient, store: Store) -> None:
+    box = Station(
+        at=START, station="s1", name="Box", source="led", wavelength_nm=405.0,
+        layout="centre_and_corners",
+    )  # fmt: skip
+    record(store, ROOM, [box], NOW)
+    page = room.get(f"{AT}/stations/s1/inspection").text
+    assert "lamp off, cooled down" in page
+    assert "tank drained" not in page
