@@ -1,5 +1,6 @@
 """The next weeks' spend, from the forecasts of swaps and what other weeks cost."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -7,7 +8,8 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from app.domain.planning.orders import OrderToPlace
-from app.domain.spend.ahead import SwapCost, WeekAhead, usual, weeks_ahead, whole
+from app.domain.spend.ahead import Begun, SwapCost, WeekAhead, usual, weeks_ahead, whole
+from app.domain.spend.lines import DISPOSAL, LABOUR, CostLine, total
 from app.domain.spend.prices import PricesState
 from app.domain.spend.weeks import IsoWeek, weeks_to
 from app.services.planning.proposal import Ahead, ahead
@@ -47,8 +49,10 @@ def spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
     room_as_is = room_now(session, room, now)
     spans = [week.span(zone) for week in shown]
     spans[0] = (now, spans[0][1])
-    costs = [_swap_cost(found, tank, room_as_is) for tank in found.candidates]
-    weeks = weeks_ahead(spans, costs, usual(before))
+    spent, (since, until) = spend.week(this), this.span(zone)
+    costs = [_swap_cost(found, tank, room_as_is, now, spent) for tank in found.candidates]
+    begun = Begun(total(spent), (until - now) / (until - since))
+    weeks = weeks_ahead(spans, costs, usual(before), begun)
     prices = room_as_is.prices
     orders = [
         (order, round(prices.solvent_cents_per_l.get(order.solvent, 0.0) * order.total_l))
@@ -60,8 +64,13 @@ def spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
     )  # fmt: skip
 
 
-def _swap_cost(found: Ahead, tank: str, room) -> SwapCost:  # type: ignore[no-untyped-def]
-    """What a swap of a tank costs: a fresh bath, its disposal, the labour."""
+def _swap_cost(  # type: ignore[no-untyped-def]
+    found: Ahead, tank: str, room, now: datetime, spent: Sequence[CostLine]
+) -> SwapCost:
+    """What a swap of a tank costs: a fresh bath, its disposal, the labour.
+
+    A swap that is under way belongs to this week for certain, less what was charged for it.
+    """
     view, candidate, prices = found.board.tank(tank), found.candidates[tank], room.prices
     assert view is not None
     litres = view.capacity_l
@@ -74,4 +83,14 @@ def _swap_cost(found: Ahead, tank: str, room) -> SwapCost:  # type: ignore[no-un
         + disposal
         + prices.swap_minutes / 60 * prices.labour_cents_per_hour
     )
-    return SwapCost(tank, cents, candidate.chances.at, candidate.life_days)
+    if view.swap_started_at is None:
+        return SwapCost(tank, cents, candidate.chances.at, candidate.life_days)
+    charged = sum(
+        line.cents for line in spent
+        if line.tank == tank and line.at >= view.swap_started_at and _is_of_swap(line)
+    )  # fmt: skip
+    return SwapCost(tank, cents, lambda at: float(at >= now), candidate.life_days, charged)
+
+
+def _is_of_swap(line: CostLine) -> bool:
+    return line.purpose == "swap" or line.category in (DISPOSAL, LABOUR)
