@@ -188,33 +188,32 @@ def lot_options(visit: Visit, solvent: str, purity: float) -> tuple[tuple[str, s
 
 
 def picture(visit: Visit, state: SwapState, step: Step) -> Picture | None:
-    """Tank and drum with their real levels, where liquid moves."""
+    """Tank and drum with their real levels, where liquid moves; none before the drum is known."""
     if step.role not in ("drain", "rinse", "fill"):
         return None
-    drum = _drum(visit, state)
     row = tank_row(visit.session, visit.room_id, state.filled_tank)
     capacity_l = state.capacity_l or 1.0
-    if step.role == "fill" or drum is None:
+    if step.role == "fill":
         is_pair = state.from_tank is not None
         capacity_l = (state.from_capacity_l if is_pair else None) or capacity_l
-        held_l = 0.0 if step.role == "fill" else state.estimated_l
         least_l = state.from_min_l if is_pair else state.min_l
         marks = f" and above {volume(least_l, visit.room)}" if least_l else ""
         words = f"Upper mark {volume(capacity_l, visit.room)}: stop below it{marks}."
         text = row.name if row else state.filled_tank
-        return Picture(
-            _height(held_l / capacity_l), text, words=words if step.role == "fill" else ""
-        )
+        return Picture(_height(0.0), text, words=words)
+    drum = _drum(visit, state)
+    if drum is None:
+        return None
     bath_l = (
         state.estimated_l
         if step.role == "drain"
         else (site(visit.session, visit.room_id).rinse_percent / 100 * capacity_l)
     )
-    after_l = drum.volume_l + bath_l
+    after_l, what = drum.volume_l + bath_l, "bath" if step.role == "drain" else "rinse"
     words = (
         f"{drum.name} has room for {volume(drum.free_l, visit.room)} under its fill limit. "
-        + ("After this bath it stands at the dashed line." if after_l <= drum.fill_limit_l
-           else "This bath does not fit in: it goes past the limit.")
+        + (f"After this {what} it stands at the dashed line." if after_l <= drum.fill_limit_l
+           else f"This {what} does not fit in: it goes past the limit.")
     )  # fmt: skip
     return Picture(
         _height(bath_l / capacity_l), volume(bath_l, visit.room),

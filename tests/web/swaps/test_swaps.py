@@ -274,6 +274,20 @@ def test_the_paper_form_has_what_is_recorded_and_blanks_for_the_rest(client: Tes
     assert "____" not in read
 
 
+def test_nothing_is_drawn_before_a_drum_is_chosen_and_the_message_leads_to_its_gate(
+    client: TestClient,
+) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    page = tick(client, "drain", expect=422, drained_l="39")
+    assert "step-picture" not in page  # a vessel that is being filled would say the opposite
+    assert 'href="#f-gate"' in page
+    assert page.count('id="f-gate"') == 1
+    for step in ("prepare", "protect", "isolate"):
+        tick(client, step)
+    tick(client, "choose_drum", drum="d1")
+    assert "step-picture" in client.get(f"{SWAP}?step=drain").text
+
+
 def test_a_step_that_is_done_shows_names_and_not_keys(client: TestClient) -> None:
     client.post(f"{SWAP}/start", data={"by": "Wren"})
     until_filled(client)
