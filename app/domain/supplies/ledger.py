@@ -143,9 +143,9 @@ def _closed(state: ItemState, order: Order, day: date, lead_days: int | None) ->
 
 def _used(state: ItemState, entry: StockUsed) -> ItemState:
     is_swap = entry.swap is not None or entry.purpose == "swap"
-    state = _take(state, entry.quantity, entry.lot)
     amount = (entry.quantity, 0.0) if is_swap else (0.0, entry.quantity)
-    state = replace(state, weeks=with_use(state.weeks, week_of(entry.at.date()), *amount))
+    weeks = with_use(state.weeks, week_of(entry.at.date()), *amount)
+    state = _take(state, entry.quantity, entry.lot, weeks=weeks)
     return _moved(state, entry, -entry.quantity, entry.lot or "", entry.purpose or "")
 
 
@@ -154,8 +154,11 @@ def _scrapped(state: ItemState, entry: StockScrapped) -> ItemState:
     return _moved(state, entry, -entry.quantity, entry.lot or "", entry.reason)
 
 
-def _take(state: ItemState, quantity: float, name: str | None) -> ItemState:
-    """Take from the named lot, else from the open one, else from the one that expires first."""
+def _take(state: ItemState, quantity: float, name: str | None, **more: Any) -> ItemState:
+    """Take from the named lot, else from the open one, else from the one that expires first.
+
+    `more` changes with it: a copy less for each entry of a long book.
+    """
     order = sorted(
         range(len(state.lots)),
         key=lambda i: (
@@ -179,6 +182,7 @@ def _take(state: ItemState, quantity: float, name: str | None) -> ItemState:
         lots=tuple(lot for lot in lots.values() if lot.quantity > 0),
         owed=rounded(state.owed + wanted),
         worth=issue(state.worth, rounded(quantity - wanted)),
+        **more,
     )
 
 

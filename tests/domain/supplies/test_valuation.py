@@ -1,5 +1,7 @@
 """First-in first-out and weighted average, against worked accounting examples."""
 
+from fractions import Fraction
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -45,6 +47,16 @@ def test_a_share_is_exact_for_any_size() -> None:
     assert share(10**17 + 1, 1, 3) == 33333333333333334
     assert share(100, 1, 3) + share(100, 2, 3) == 100
     assert share(7, 2, 0) == 7
+
+
+@given(
+    st.integers(0, 10**12),
+    st.floats(0, 1e6).map(lambda x: round(x, 6)) | st.integers(0, 40).map(float),
+    st.floats(0, 1e6).map(lambda x: round(x, 6)) | st.integers(1, 40).map(float),
+)
+def test_a_share_is_that_of_exact_fractions(cents: int, part: float, whole: float) -> None:
+    if 0 < part < whole:
+        assert share(cents, part, whole) == round(cents * Fraction(part) / Fraction(whole))
 
 
 def test_what_a_count_found_costs_the_average() -> None:
