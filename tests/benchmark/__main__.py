@@ -2,7 +2,8 @@
 
 pages     the room page with a long past against a short one, and against the bare template
 wash      one wash logged, from the request to the committed estimate and forecast
-shelf     the shelf's page with a long ledger against a short one, run-out days of 500 items
+shelf     the shelf's page with a long ledger against a short one, a late entry into a long book,
+          run-out days of 500 items
 spend     the week's spend, 52 weeks and what lies ahead, against the room page and a short past
 swap      a step of a swap opened and ticked, against the room page
 photos    a photo from upload to thumbnail, memory of four at once, a page with 500 past photos

@@ -72,7 +72,7 @@ def quantity(value: float, state: ItemState, room: RoomRow) -> str:
     unit = unit_of(state, room)
     if state.unit == "L" or state.unit in ("kg", "m"):
         unit = state.unit if state.unit != "L" else unit
-    elif text == "1":
+    elif text in ("1", "-1"):
         unit = state.unit
     return f"{text} {unit}"
 

@@ -357,6 +357,12 @@ def test_the_order_list_is_a_table_that_no_spreadsheet_calculates(
     assert row["Supplier"] == "'+Teal"
 
 
+def test_one_too_few_is_said_in_the_singular(client: TestClient) -> None:
+    sent = {"only": "", "item": "gloves", "quantity": "29", "go": "review", "counts": "{}"}
+    page = client.post(f"{AT}/count", data=sent).text
+    assert "-1 pair<" in page
+
+
 def test_a_whole_count_is_taken_back_in_one_go(client: TestClient, store: Store) -> None:
     sent = {"only": "", "counts": '{"gloves": "28", "ipa": "55"}', "submission": "count-1",
             "books": '{"gloves": "30.0", "ipa": "60.0"}', "by": "Wren"}  # fmt: skip
