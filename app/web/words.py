@@ -125,7 +125,7 @@ def reason(tank: TankView, now: datetime, zone: tzinfo) -> str:
     if swap.urgency == "swapping" and tank.swap_started_at is not None:
         return f"Swap started {moment(tank.swap_started_at, now, zone)}, not completed"
     if is_spoiled(tank):
-        return "A wrong solvent was poured in: the days below are not to be relied on"
+        return "A wrong solvent was poured in: no day is to be relied on, change the bath"
     if swap.urgency == "stop_washing":
         return f"Past {limit_text(tank.stop_entered, tank.stop_basis)}, where washing stops"
     past = swap.urgency == "swap_now"

@@ -223,7 +223,7 @@ def tank_names(found: Ahead, keys: Iterable[str]) -> str:
 def reason_text(visit: Visit, tank: TankView) -> str:
     """Why a swap is due, and when."""
     reason = words.reason(tank, visit.now, visit.zone)
-    if tank.swap.urgency == "swapping":
+    if tank.swap.urgency == "swapping" or words.is_spoiled(tank):
         return reason
     when = words.span(tank.swap, visit.zone, visit.now)
     is_past = tank.swap.urgency in ("stop_washing", "swap_now")

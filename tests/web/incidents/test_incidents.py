@@ -268,7 +268,7 @@ def test_a_bath_with_a_wrong_solvent_says_that_nobody_knows_what_it_holds(
     assert NOT_KNOWN not in room.get(f"{AT}/tanks/t2").text
     for tank in room.get(f"/api/v1/rooms/{ROOM}/tanks").json()["tanks"]:
         assert ("wrong_solvent" in tank["flags"]) == (tank["key"] == "t1")
-    assert "days below are not to be relied on" in room.get(f"{AT}/plan/t1").text
+    assert "no day is to be relied on, change the bath" in room.get(f"{AT}/plan/t1").text
 
 
 def test_a_reading_of_a_bath_with_a_wrong_solvent_is_asked_about(room: TestClient) -> None:
