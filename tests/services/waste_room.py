@@ -42,7 +42,7 @@ def drum(key: str = "d1", days: float = 10, **more: Any) -> Drum:
     return Drum(at=ago(days), **(values | more))
 
 
-def pour(days: float, volume_l: float, key: str = "d1", **more: Any) -> Pour:
+def pour(days: float = 0.5, volume_l: float = 40.0, key: str = "d1", **more: Any) -> Pour:
     """A pour so many days ago."""
     return Pour(at=ago(days), drum=key, volume_l=volume_l, **more)
 

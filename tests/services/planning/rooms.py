@@ -9,7 +9,10 @@ from typing import Any
 
 from sqlmodel import Session
 
-from app.domain.roomlog.kinds import Entry
+from app.domain.checklists.default_template import DEFAULT
+from app.domain.checklists.template import as_data
+from app.domain.roomlog.kinds import Entry, SwapStarted
+from app.domain.roomlog.kinds.checklists import SwapOpened
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
 from app.services.planning.proposal import Ahead, ahead
@@ -60,6 +63,15 @@ def drum(key: str = "d1", held_l: float = 0.0, **more: Any) -> Drum:
         "area": "central", "volume_l": held_l or None,
     }  # fmt: skip
     return Drum(at=WEEK_AGO, drum=key, **(values | more))
+
+
+def opened_swap(tank: str = "t1", key: str = "s1") -> list[Entry]:
+    """A swap by the default list that has just begun."""
+    opened = SwapOpened(
+        at=NOW, swap=key, tank=tank, checklist="swap", version=1, steps=as_data(DEFAULT.steps),
+        estimated_l=40.0, capacity_l=40.0, solvent="isopropanol",
+    )  # fmt: skip
+    return [SwapStarted(at=NOW, tank=tank, swap=key), opened]
 
 
 def seen(store: Store, now: datetime = NOW, weeks: int = 8) -> Ahead:

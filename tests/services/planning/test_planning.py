@@ -10,10 +10,8 @@ import pytest
 from sqlalchemy import event
 from sqlmodel import Session
 
-from app.domain.checklists.default_template import DEFAULT
-from app.domain.checklists.template import as_data
 from app.domain.roomlog.kinds import Entry, SwapStarted
-from app.domain.roomlog.kinds.checklists import StepDone, SwapOpened
+from app.domain.roomlog.kinds.checklists import StepDone
 from app.domain.roomlog.kinds.incidents import TankHeld
 from app.domain.roomlog.kinds.inspections import Component, InspectionAnswered
 from app.domain.roomlog.kinds.site import SiteRules
@@ -25,7 +23,17 @@ from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, furnish, new_store, tank, wash
-from tests.services.planning.rooms import MON, WEEK_AGO, copied, drum, line, make, seen, shelf
+from tests.services.planning.rooms import (
+    MON,
+    WEEK_AGO,
+    copied,
+    drum,
+    line,
+    make,
+    opened_swap,
+    seen,
+    shelf,
+)
 
 
 @pytest.fixture(scope="module")
@@ -306,12 +314,7 @@ def test_a_swap_under_way_asks_for_no_room_and_no_solvent_that_it_has_taken(stor
     record(store, ROOM, [*shelf(60.0), drum()], NOW)
     before = line(store, "t1", "drum")
     assert before.needed > 30
-    opened = SwapOpened(
-        at=NOW, swap="s1", tank="t1", checklist="swap", version=1, steps=as_data(DEFAULT.steps),
-        estimated_l=40.0, capacity_l=40.0, solvent="isopropanol",
-    )  # fmt: skip
-    started = SwapStarted(at=NOW, tank="t1", swap="s1")
-    record(store, ROOM, [started, opened], NOW)
+    record(store, ROOM, opened_swap(), NOW)
     assert line(store, "t1", "drum").needed == before.needed
     drained = StepDone(at=NOW, swap="s1", step="drain", answers={"drained_l": 38.0})
     record(store, ROOM, [drained], NOW)

@@ -7,10 +7,7 @@ from typing import Any
 import pytest
 
 from app.domain.calendar_words import day_words
-from app.domain.checklists.default_template import DEFAULT
-from app.domain.checklists.template import as_data
-from app.domain.roomlog.kinds import SwapStarted
-from app.domain.roomlog.kinds.checklists import StepDone, SwapOpened
+from app.domain.roomlog.kinds.checklists import StepDone
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
@@ -21,6 +18,7 @@ from app.web.planning.views import shortfall_text, tank_card
 from app.web.planning.words import chance_words, joined
 from app.web.render import ENVIRONMENT
 from tests.factories import NOW, ROOM, wash
+from tests.services.planning.rooms import opened_swap
 
 PLAN = f"/rooms/{ROOM}/plan"
 WEEK_AGO = NOW - timedelta(days=7)
@@ -231,12 +229,8 @@ def test_words_of_days_chances_and_lists() -> None:
 
 
 def test_a_swap_that_is_poured_and_filled_says_so(client: Any, store: Store) -> None:
-    opened = SwapOpened(
-        at=NOW, swap="s1", tank="t1", checklist="swap", version=1, steps=as_data(DEFAULT.steps),
-        estimated_l=40.0, capacity_l=40.0, solvent="isopropanol",
-    )  # fmt: skip
     steps = [StepDone(at=NOW, swap="s1", step=key) for key in ("drain", "rinse", "fill")]
-    record(store, ROOM, [SwapStarted(at=NOW, tank="t1", swap="s1"), opened, *steps], NOW)
+    record(store, ROOM, [*opened_swap(), *steps], NOW)
     page = client.get(PLAN).text
     assert "Bath and rinse are in their drums." in page
     assert "The fresh solvent is in the tank." in page

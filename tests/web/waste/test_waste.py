@@ -5,36 +5,19 @@ import io
 from datetime import timedelta
 from typing import Any
 
-from sqlmodel import Session
-
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
-from app.domain.roomlog.kinds.waste import Drum, Pour, WasteRules
+from app.domain.roomlog.kinds.waste import Drum, WasteRules
 from app.services.roomlog import record
-from app.services.rooms import find_room
-from app.services.waste import Overview, overview
 from tests.factories import NOW, ROOM, wash
+from tests.services import waste_room
+from tests.services.waste_room import pour, seen
 
 WASTE = f"/rooms/{ROOM}/waste"
 
 
 def drum(key: str = "d1", **more: Any) -> Drum:
     """A drum of 205 L in the central area, set up ten days ago."""
-    values: dict[str, Any] = {
-        "drum": key, "name": f"Drum {key[1:]}", "capacity_l": 205.0, "area": "central",
-        "stream": "isopropanol_resin",
-    }  # fmt: skip
-    return Drum(at=NOW - timedelta(days=10), **(values | more))
-
-
-def pour(days: float = 0.5, volume_l: float = 40.0, key: str = "d1", **more: Any) -> Pour:
-    """A pour so many days before now."""
-    return Pour(at=NOW - timedelta(days=days), drum=key, volume_l=volume_l, **more)
-
-
-def seen(store: Any) -> Overview:
-    """The waste of the room."""
-    with Session(store.reader) as session:
-        return overview(session, find_room(session, ROOM), NOW)
+    return waste_room.drum(key, **({"capacity_l": 205.0, "area": "central"} | more))
 
 
 def test_an_empty_room_says_what_to_do(client: Any) -> None:
