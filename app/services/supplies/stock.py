@@ -121,6 +121,16 @@ def unit_words(unit: str) -> str:
     return plurals.get(unit, unit)
 
 
+def unit_beside(figure: str, unit: str) -> str:
+    """A unit after a figure: in the plural where it is counted and is not one.
+
+    >>> unit_beside("1", "pair"), unit_beside("7", "pair"), unit_beside("7", "kg")
+    ('pair', 'pairs', 'kg')
+    """
+    is_plural = unit in COUNTED_UNITS and figure not in ("1", "-1")
+    return unit_words(unit) if is_plural else unit
+
+
 def _lot_problems(state: ItemState, name: str | None) -> list[FieldError]:
     if name is None or state.lot(name) is not None:
         return []

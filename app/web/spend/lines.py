@@ -10,6 +10,7 @@ from starlette.responses import Response
 from app.domain.errors import FieldError
 from app.domain.spend.lines import CostLine, total
 from app.services.spend.week import Week, chosen_lines, read_week
+from app.services.supplies.stock import unit_beside
 from app.web.deps import Visit, VisitDep
 from app.web.filters import number, solvent_name, volume
 from app.web.money import Money, money_of
@@ -54,7 +55,8 @@ def quantity_words(line: CostLine, visit: Visit) -> str:
     if line.unit == "L":
         return volume(line.quantity, visit.room)
     decimals = {"kg": 2, "min": 0}.get(line.unit, 0 if line.quantity % 1 == 0 else 2)
-    return f"{number(line.quantity, decimals)} {line.unit}"
+    text = number(line.quantity, decimals)
+    return f"{text} {unit_beside(text, line.unit)}"
 
 
 @dataclass(frozen=True)

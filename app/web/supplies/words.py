@@ -12,7 +12,7 @@ from app.domain.roomlog.lines import own_fields
 from app.domain.supplies.reorder import Containers
 from app.domain.supplies.state import ItemState
 from app.services.spend.rates import prices_of
-from app.services.supplies.stock import unit_words
+from app.services.supplies.stock import unit_beside, unit_words
 from app.store.tables import RoomRow
 from app.units import from_display, label, to_display
 from app.web.deps import Visit
@@ -69,11 +69,7 @@ def figure(value: float, state: ItemState, room: RoomRow) -> str:
 def quantity(value: float, state: ItemState, room: RoomRow) -> str:
     """A quantity with its unit, such as “1 pair” or “18.9 L”."""
     text = figure(value, state, room)
-    unit = unit_of(state, room)
-    if state.unit == "L" or state.unit in ("kg", "m"):
-        unit = state.unit if state.unit != "L" else unit
-    elif text in ("1", "-1"):
-        unit = state.unit
+    unit = unit_of(state, room) if state.unit == "L" else unit_beside(text, state.unit)
     return f"{text} {unit}"
 
 

@@ -363,6 +363,16 @@ def test_one_too_few_is_said_in_the_singular(client: TestClient) -> None:
     assert "-1 pair<" in page
 
 
+def test_what_was_used_stands_in_the_plural_among_the_week_s_entries(
+    client: TestClient, store: Store
+) -> None:
+    record(store, ROOM, [StockUsed(at=NOW, item="gloves", quantity=one) for one in (1, 7)], NOW)
+    week = "{}-W{:02}".format(*NOW.date().isocalendar())
+    page = client.get(f"/rooms/{ROOM}/spend/lines?week={week}&category=consumables").text
+    assert ">7 pairs<" in page
+    assert ">1 pair<" in page
+
+
 def test_a_whole_count_is_taken_back_in_one_go(client: TestClient, store: Store) -> None:
     sent = {"only": "", "counts": '{"gloves": "28", "ipa": "55"}', "submission": "count-1",
             "books": '{"gloves": "30.0", "ipa": "60.0"}', "by": "Wren"}  # fmt: skip
