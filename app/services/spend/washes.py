@@ -162,7 +162,10 @@ def keep_parts(
             row = SpendPartsRow(room_id=room_id, week=week, washes=0, mass_ug=0)
         row.washes += washes
         row.mass_ug += mass_ug
-        session.add(row)
+        if row.washes:
+            session.add(row)
+        elif row in session:
+            session.delete(row)
 
 
 def rebuild_parts(session: Session, room_id: int, calendar: Calendar) -> None:

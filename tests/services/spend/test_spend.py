@@ -3,14 +3,11 @@
 import io
 import json
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any
 
 import pandas as pd
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
 from sqlmodel import Session
 
 from app.domain.errors import FieldErrors
@@ -22,13 +19,11 @@ from app.domain.spend.weeks import IsoWeek
 from app.services.exporting import log_lines
 from app.services.roomlog import record, withdraw
 from app.services.rooms import find_room
-from app.services.spend.keeping import rebuild_spend
 from app.services.spend.rates import record_rates
 from app.services.spend.rollups import spend_of
 from app.services.spend.week import chosen_lines, read_week
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash
-from tests.services.spend.whole_log import rolled_up, whole_log
 
 AT = NOW - timedelta(days=13)
 WEEK = IsoWeek(2026, 9)
@@ -199,78 +194,3 @@ def test_a_data_frame_library_finds_the_same_from_the_exported_log(store: Store)
     assert set(ours) == set(weekly.index)
     for week, cents in ours.items():
         assert cents == pytest.approx(weekly[week], abs=len(used))  # it knows no whole cents
-
-
-# Roll-ups against reading the whole log again -----------------------------------------------------
-
-MOVES = st.lists(
-    st.tuples(
-        st.sampled_from(
-            ["use", "receive", "scrap", "swap", "wash", "rates", "withdraw", "correct"]
-        ),
-        st.floats(0.1, 12.9), st.integers(1, 40),
-    ),
-    min_size=1, max_size=14,
-)  # fmt: skip
-
-
-@settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(MOVES)
-def test_rollups_are_those_of_the_whole_log_read_again(
-    tmp_path_factory: pytest.TempPathFactory, moves: list[tuple[str, float, int]]
-) -> None:
-    store = new_store(tmp_path_factory.mktemp("rollups"))
-    try:
-        furnish(store, tanks=2)
-        record(store, ROOM, stocked(), NOW)
-        known: list[str] = ["in1", "in2"]
-        for number, move in enumerate(moves):
-            _move(store, number, move, known)
-            _check_rollups(store)
-    finally:
-        store.close()
-
-
-def _check_rollups(store: Store) -> None:
-    """What is kept is what reading everything again gives: the log, and the roll-ups from it."""
-    with Session(store.writer) as session:
-        room = find_room(session, ROOM)
-        lines, bought, bare = whole_log(session, room)
-        spend = spend_of(session, room)
-        assert dict(spend.lines) == lines
-        assert dict(spend.bought) == bought
-        for week in lines:
-            assert spend.uncovered_in(week) == [
-                fill for fill in bare if IsoWeek.at(fill.at, UTC) == week
-            ]
-        kept = rolled_up(session, room)
-        rebuild_spend(session, room)
-        assert rolled_up(session, room) == kept
-        session.rollback()
-
-
-def _move(store: Store, number: int, move: tuple[str, float, int], known: list[str]) -> None:
-    what, days, size = move
-    at, id_ = day(days), f"m{number}"
-    more: dict[str, Any] = {"at": at, "id": id_}
-    made: dict[str, Any] = {
-        "use": lambda: StockUsed(item="ipa", quantity=size, tank="t1", purpose="top_up", **more),
-        "receive": lambda: StockReceived(item="ipa", quantity=size, lot=f"L{size % 3}",
-                                         price_cents=100 * size + 1, **more),
-        "scrap": lambda: StockScrapped(item="ipa", quantity=size, reason="lost", **more),
-        "swap": lambda: Swap(tank="t1", filled_l=float(size), **more),
-        "wash": lambda: wash(days, id=id_, area_cm2=100.0 * size),
-        "rates": lambda: PriceList(prices="prices", labour_cents_per_hour=100 * size, **more),
-        "correct": lambda: StockReceived(
-            item="ipa", quantity=60 + size, lot="A", price_cents=24_000, corrects=known[0], **more
-        ),
-    }  # fmt: skip
-    if what == "withdraw":
-        if len(known) > 1:
-            withdraw(store, ROOM, known.pop(1 + size % (len(known) - 1)), "Wren", "", NOW, None)
-        return
-    record(store, ROOM, [made[what]()], NOW)
-    if what == "correct":
-        known[0] = id_
-    else:
-        known.append(id_)

@@ -65,12 +65,17 @@ def whole_log(session: Session, room: RoomRow) -> tuple[ByWeek, ByWeek, list[cos
 
 
 def rolled_up(session: Session, room: RoomRow) -> dict[str, list[tuple[Any, ...]]]:
-    """Everything that is kept of a room's costs, in an order of its own."""
+    """Everything that is kept of a room's costs, in an order of its own.
+
+    Which inspections were ever within a swap is left out: those withdrawn stay named there.
+    """
     found = {}
     for table in (SpendLineRow, SpendWeekRow, SpendStateRow, SpendWashRow, SpendPartsRow):
         columns = [c for c in table.__table__.c if c.name not in ("id", "quantity")]  # type: ignore[attr-defined]
         rows = session.execute(select(*columns).where(table.room_id == room.id))
-        found[table.__tablename__] = sorted(tuple(row) for row in rows)
+        found[table.__tablename__] = sorted(
+            tuple(row) for row in rows if not str(row[1]).startswith("within:")
+        )
     return found
 
 
