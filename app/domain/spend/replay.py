@@ -1,144 +1,337 @@
-"""A room's own load replayed in a bath under other rules, day by day.
+"""A room's own load replayed in its baths under other rules, day by day and path by path.
 
-The arithmetic is the estimator's, in its means (domain/baths/estimator/transitions.py): parts bring
-resin in and drag bath liquid out; what leaves and evaporates is topped up with fresh solvent, so
-that the level stands; at the limit the bath is renewed.
+What a day does to a bath is the forecast's arithmetic (baths/forecast/masses.py), what a swap takes
+and leaves the filter's (baths/estimator/transitions.py), and the days of swaps are the plan's
+(swapdays.py). Arrays have a row a bath and a column a path.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field
+from datetime import date, timedelta
 from typing import Any
 
-HEEL = 0.02  # share of a drained bath that stays (estimator/settings.py)
+import numpy as np
+from numpy.typing import NDArray
 
+from app.domain.baths.forecast import masses
+from app.domain.spend.loads import Load
+from app.domain.spend.swapdays import NOT_SEEN, Crew, swap_days
 
-@dataclass(frozen=True, slots=True)
-class Day:
-    """A day's load of one bath: resin carried in, liquid dragged out, solvent evaporated; grams."""
+Array = NDArray[np.floating[Any]]
 
-    resin_in_g: float
-    liquid_out_g: float
-    evaporated_g: float
+LOOK_DAYS = 14
+PERIOD_DAYS = 7  # days between two looks ahead; less where baths last less than two of them
+CALENDAR_DAYS_OF_WORK = 5 / 7  # a bath's life is told from its mean day
+NAMES = (
+    "renewals", "fresh_l", "rinse_l", "waste_l", "waste_kg", "waste_resin_kg", "residue_g",
+    "resin_in_kg", "lost_kg", "past_washes", "drained_share",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
-class BathCase:
-    """A bath and the rules it is kept by.
+class Lanes:
+    """The baths of a case side by side; columns of one number where paths do not differ.
 
     Attributes:
-        volume_l: to the upper mark; a paired bath has a second of the same size behind it.
-        limit_percent: mass percent resin at which it is renewed.
-        renew_share: share of the bath that is changed at the limit: 1 is a swap.
+        below_l: topped up to the mark below it. removed_l: taken out a day.
+        evaporated_g: a day.
+        early_percent: from here on a swap is early due, by path; limit_percent: the limit itself.
+        life_days, life_washes: infinite where they end no bath.
+        renew_share: share of the bath that is changed when it is due: 1 is a swap.
+        has_clean: a second bath of its size stands behind it, which takes its place at the swap.
+        last: row of the bath whose liquid leaves on the parts; `is_last` False for a bath whose
+            film is counted with the bath before it.
+        since_day: the bath is in use from that day on.
+        heel: share of a drained bath that stays.
     """
 
-    volume_l: float
-    solvent_density_g_ml: float
-    resin_density_g_ml: float
-    limit_percent: float
-    is_paired: bool = False
+    capacity_l: Array
+    below_l: Array
+    removed_l: Array
+    solvent_g_ml: Array
+    resin_g_ml: Array
+    evaporated_g: Array
+    early_percent: Array
+    limit_percent: Array
+    life_days: Array
+    life_washes: Array
+    rinse_l: Array
+    has_clean: NDArray[np.bool_]
+    last: NDArray[np.int64]
+    is_last: NDArray[np.bool_]
+    since_day: NDArray[np.int64]
     renew_share: float = 1.0
+    heel: float = 0.02
+
+    def level_l(self, resin_g: Array, solvent_g: Array) -> Array:
+        """Volume of liquids of these baths."""
+        return masses.volume_l(resin_g, solvent_g, self.resin_g_ml, self.solvent_g_ml)
+
+    def full(self, percent: Array) -> tuple[Array, Array]:
+        """Resin and solvent of baths at their mark with a saturation."""
+        share = percent / 100
+        density = 1 / (share / self.resin_g_ml + (1 - share) / self.solvent_g_ml)
+        whole_g = 1000 * self.capacity_l * density
+        return share * whole_g, (1 - share) * whole_g
 
 
-@dataclass(frozen=True)
+@dataclass
+class Baths:
+    """Masses of the baths and what has passed since each fill; `clean` is the bath behind."""
+
+    resin_g: Array
+    solvent_g: Array
+    clean_resin_g: Array
+    clean_solvent_g: Array
+    age_days: Array
+    washes: Array
+
+    def copy(self) -> "Baths":
+        """A copy that goes its own way."""
+        return Baths(*(value.copy() for value in vars(self).values()))
+
+
+@dataclass
 class Flows:
-    """What went through a bath.
+    """What went through each bath by path.
 
     Attributes:
-        fresh_l: fresh solvent poured in, swaps and top-ups together.
-        waste_l, waste_kg, waste_resin_kg: bath liquid drained, resin included.
-        residue_g: resin that left on the parts of the last bath.
+        renewals: swaps, or renewals of a part.
+        fresh_l: fresh solvent into baths; `rinse_l` for rinsing and the squirt bottle.
+        waste_l, waste_kg, waste_resin_kg: drained or taken out, with the rinse.
+        residue_g: resin that left on parts with the film of the last bath.
         lost_kg: solvent evaporated or dragged out.
+        past_washes: washes in a bath past its limit.
+        drained_share: saturations at the swaps, as shares of the limit, summed.
     """
 
-    renewals: int = 0
-    fresh_l: float = 0.0
-    waste_l: float = 0.0
-    waste_kg: float = 0.0
-    waste_resin_kg: float = 0.0
-    residue_g: float = 0.0
-    lost_kg: float = 0.0
-    resin_in_kg: float = 0.0
-    resin_left_kg: float = 0.0
-
-    def plus(self, other: "Flows") -> "Flows":
-        """Both together."""
-        names = self.__dataclass_fields__
-        return Flows(**{name: getattr(self, name) + getattr(other, name) for name in names})
-
-    def times(self, factor: float) -> "Flows":
-        """Stretched to another span of time; renewals are rounded."""
-        stretched = {name: factor * getattr(self, name) for name in self.__dataclass_fields__}
-        return replace(Flows(**stretched), renewals=round(stretched["renewals"]))
+    renewals: Array
+    fresh_l: Array
+    rinse_l: Array
+    waste_l: Array
+    waste_kg: Array
+    waste_resin_kg: Array
+    residue_g: Array
+    resin_in_kg: Array
+    lost_kg: Array
+    past_washes: Array
+    drained_share: Array
+    end: Baths = field(repr=False)
 
 
-class _Bath:
-    """Masses in one bath, kept at its mark."""
+def replay(
+    lanes: Lanes, load: Load, start: Baths, first: date, crew: Crew, warm_days: int = 0
+) -> Flows:
+    """What goes through baths that take a load from `first` on.
 
-    def __init__(self, case: BathCase, resin_g: float = 0.0) -> None:
-        self.case, self.resin_g = case, resin_g
-
-    @property
-    def solvent_g(self) -> float:
-        free_l = self.case.volume_l - self.resin_g / (1000 * self.case.resin_density_g_ml)
-        return 1000 * max(free_l, 0.01) * self.case.solvent_density_g_ml
-
-    @property
-    def whole_g(self) -> float:
-        return self.resin_g + self.solvent_g
-
-    @property
-    def percent(self) -> float:
-        return 100 * self.resin_g / self.whole_g
-
-
-def replay(case: BathCase, days: Sequence[Day], resin_g: float = 0.0) -> Flows:
-    """What goes through a bath that takes these days' loads, from `resin_g` in it at first."""
-    dirty, clean = _Bath(case, resin_g), _Bath(case) if case.is_paired else None
-    totals: dict[str, Any] = dict.fromkeys(Flows.__dataclass_fields__, 0.0)
-    renewals = 0
-    for day in days:
-        _load(dirty, clean, day, totals)
-        if dirty.percent >= case.limit_percent:
-            renewals += 1
-            _renew(dirty, clean, totals)
-    left_kg = (dirty.resin_g + (clean.resin_g if clean else 0.0)) / 1000
-    totals["resin_left_kg"] = left_kg - resin_g / 1000
-    return Flows(**{**totals, "renewals": renewals})
+    Args:
+        warm_days: whole weeks of the load that come before it and are not counted.
+    """
+    run = _Run(lanes, load, start.copy(), warm_days)
+    period = _period(lanes, load)
+    for begin in range(0, load.days + warm_days, period):
+        early, due = run.look_ahead(begin)
+        today = first + timedelta(begin - warm_days)
+        swaps = swap_days(early, due, today, LOOK_DAYS, crew)
+        for day in range(begin, min(begin + period, load.days + warm_days)):
+            if day == warm_days:
+                run.totals = run.nothing()
+            run.renew(swaps == day - begin)
+            run.live(day)
+    return Flows(**run.totals, end=run.baths)
 
 
-def _load(dirty: _Bath, clean: _Bath | None, day: Day, totals: dict[str, float]) -> None:
-    """A day's washes: film from bath to bath, then off the last one with the parts."""
-    baths = [dirty] if clean is None else [dirty, clean]
-    before_g = [bath.solvent_g for bath in baths]
-    carried_g, film_solvent_in_g, lost_g = day.resin_in_g, 0.0, 0.0
-    totals["resin_in_kg"] += day.resin_in_g / 1000
-    for bath, solvent_g in zip(baths, before_g, strict=True):
-        share = min(day.liquid_out_g / bath.whole_g, 0.9)
-        # Half of the day's resin is in the bath, on average, while parts are taken out.
-        out_g = share * (bath.resin_g + carried_g / 2)
-        bath.resin_g = max(0.0, bath.resin_g + carried_g - out_g)
-        film_g = share * solvent_g
-        fresh_g = max(0.0, bath.solvent_g - solvent_g + film_g + day.evaporated_g
-                      - film_solvent_in_g)  # fmt: skip
-        totals["fresh_l"] += fresh_g / (1000 * bath.case.solvent_density_g_ml)
-        lost_g += day.evaporated_g
-        carried_g, film_solvent_in_g = out_g, film_g
-    totals["residue_g"] += carried_g
-    totals["lost_kg"] += (lost_g + film_solvent_in_g) / 1000
+def start_at(lanes: Lanes, percent: Array) -> Baths:
+    """Baths at their mark with a saturation, those behind fresh."""
+    resin_g, solvent_g = lanes.full(percent)
+    none = np.zeros_like(resin_g)
+    fresh_g = np.broadcast_to(1000 * lanes.capacity_l * lanes.solvent_g_ml, resin_g.shape)
+    share = np.clip(percent / lanes.limit_percent, 0, 1)
+    life = np.where(np.isfinite(lanes.life_days), lanes.life_days, 0.0)
+    washes = np.where(np.isfinite(lanes.life_washes), lanes.life_washes, 0.0)
+    return Baths(resin_g, solvent_g, none.copy(), fresh_g.copy(), share * life, share * washes)
 
 
-def _renew(dirty: _Bath, clean: _Bath | None, totals: dict[str, float]) -> None:
-    """Drain the bath, or a share of it; a pair's clean bath moves up and is filled afresh."""
-    case = dirty.case
-    share = min(case.renew_share, 1 - HEEL)
-    drained_l = share * case.volume_l
-    resin_out_g = share * dirty.resin_g
-    totals["waste_l"] += drained_l
-    totals["waste_kg"] += share * dirty.whole_g / 1000
-    totals["waste_resin_kg"] += resin_out_g / 1000
-    totals["fresh_l"] += drained_l
-    dirty.resin_g -= resin_out_g
-    if clean is not None:
-        moved_g = share * clean.resin_g
-        dirty.resin_g += moved_g
-        clean.resin_g -= moved_g
+def _period(lanes: Lanes, load: Load) -> int:
+    """Days between looks ahead, so that no bath is due twice in between."""
+    mean_g = load.resin_g.mean(axis=(1, 2)) / CALENDAR_DAYS_OF_WORK
+    resin_g, _ = lanes.full(lanes.limit_percent * lanes.renew_share)
+    life = float((resin_g[:, 0] / np.maximum(mean_g, 1e-9)).min())
+    return int(min(PERIOD_DAYS, max(1, life / 2)))
+
+
+class _Run:
+    """The baths on their way through the days."""
+
+    def __init__(self, lanes: Lanes, load: Load, baths: Baths, warm_days: int) -> None:
+        self.lanes, self.load, self.baths, self.warm_days = lanes, load, baths, warm_days
+        self.shape = (len(lanes.capacity_l), load.paths)
+        self.totals = self.nothing()
+        self.has_pairs = bool(lanes.has_clean.any())
+        # What a stretch of days reads, day first, so that a day is one block of memory.
+        self.resin_in_g = np.ascontiguousarray(load.resin_g.swapaxes(0, 1))
+        self.film_l = np.ascontiguousarray(load.film_l.swapaxes(0, 1))
+
+    def nothing(self) -> dict[str, Any]:
+        """Totals of nothing."""
+        return {name: np.zeros(self.shape) for name in NAMES}
+
+    def index(self, day: int) -> int:
+        """Which day of the load a day takes; those before the first take a later year's."""
+        past = day - self.warm_days
+        return past if past >= 0 else past % (7 * max(1, self.load.days // 7))
+
+    def look_ahead(self, begin: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """The days on which the baths meet their limits early and in the middle, unless swapped."""
+        lanes, ahead = self.lanes, self.baths.copy()
+        early = np.full(self.shape, NOT_SEEN, dtype=np.int64)
+        due = early.copy()
+        last = self.load.days + self.warm_days
+        for n in range(LOOK_DAYS):
+            if begin + n < last:
+                self._work(ahead, self.index(begin + n))
+            percent = masses.percent_of(ahead.resin_g, ahead.solvent_g)
+            ends = (ahead.age_days > lanes.life_days) | (ahead.washes > lanes.life_washes)
+            early = np.where((early == NOT_SEEN) & (ends | (percent >= lanes.early_percent)), n,
+                             early)  # fmt: skip
+            is_due = ends | (percent >= np.maximum(lanes.limit_percent, lanes.early_percent))
+            due = np.where((due == NOT_SEEN) & is_due, n, due)
+        return early, np.where(due == NOT_SEEN, early + LOOK_DAYS, due)
+
+    def live(self, day: int) -> None:
+        """A day: what stands low is topped up, then parts are washed and solvent dries."""
+        at, lanes, totals = self.index(day), self.lanes, self.totals
+        percent = masses.percent_of(self.baths.resin_g, self.baths.solvent_g)
+        totals["past_washes"] += self.load.washes[:, at, None] * (percent >= lanes.limit_percent)
+        self._work(self.baths, at, totals)
+
+    def _work(self, baths: Baths, at: int, totals: dict[str, Any] | None = None) -> None:
+        lanes = self.lanes
+        before_g = baths.solvent_g
+        level_l = lanes.level_l(baths.resin_g, before_g)
+        added_l = masses.missing_l(level_l, lanes.below_l, lanes.capacity_l)
+        solvent_g = before_g + added_l * (1000 * lanes.solvent_g_ml)
+        level_l = level_l + added_l
+        out_l = self.film_l[at] + lanes.removed_l
+        kept = masses.kept_share(out_l, level_l)
+        film = (1 - kept) * (self.film_l[at] / np.maximum(out_l, 1e-12))
+        evaporated_g = lanes.evaporated_g * (at >= lanes.since_day)
+        load_g = self.resin_in_g[at]
+        moved = baths.resin_g, solvent_g, film
+        baths.resin_g, baths.solvent_g = masses.after_work(
+            baths.resin_g, solvent_g, kept, load_g, evaporated_g
+        )
+        baths.age_days = baths.age_days + (at >= lanes.since_day)
+        baths.washes = baths.washes + self.load.washes[:, at, None]
+        if totals is not None:
+            self._count(totals, moved, kept, added_l, load_g, evaporated_g)
+        left_g = None
+        if self.has_pairs:
+            left_g = self._work_clean(baths, at, moved, evaporated_g, totals)
+        if totals is not None:
+            totals["residue_g"] += self._left_g(at, moved, left_g)
+
+    def _count(
+        self, totals: dict[str, Any], moved: tuple[Array, Array, Array], kept: Array,
+        added_l: Array, load_g: Array, evaporated_g: Array,
+    ) -> None:  # fmt: skip
+        resin_g, solvent_g, film = moved
+        removed = 1 - kept - film
+        totals["fresh_l"] += added_l
+        totals["resin_in_kg"] += load_g / 1000
+        totals["lost_kg"] += (evaporated_g + film * solvent_g * ~self.lanes.has_clean) / 1000
+        totals["waste_l"] += removed * self.lanes.level_l(resin_g, solvent_g)
+        totals["waste_kg"] += removed * (resin_g + solvent_g) / 1000
+        totals["waste_resin_kg"] += removed * resin_g / 1000
+
+    def _work_clean(
+        self, baths: Baths, at: int, moved: tuple[Array, Array, Array], evaporated_g: Array,
+        totals: dict[str, Any] | None,
+    ) -> Array:  # fmt: skip
+        """The film of the first bath goes into the one behind it; grams of resin that leave it."""
+        lanes, has = self.lanes, self.lanes.has_clean
+        resin_g, solvent_g, film = moved
+        before_g = baths.clean_solvent_g
+        level_l = lanes.level_l(baths.clean_resin_g, before_g)
+        added_l = masses.missing_l(level_l, lanes.below_l, lanes.capacity_l) * has
+        clean_g = before_g + added_l * (1000 * lanes.solvent_g_ml)
+        kept = masses.kept_share(self.film_l[at], level_l + added_l)
+        left_g = (1 - kept) * baths.clean_resin_g
+        baths.clean_resin_g, dried_g = masses.after_work(
+            baths.clean_resin_g, clean_g, kept, film * resin_g, evaporated_g
+        )
+        baths.clean_solvent_g = dried_g + film * solvent_g
+        if totals is not None:
+            totals["fresh_l"] += added_l
+            totals["lost_kg"] += (evaporated_g + (1 - kept) * clean_g) * has / 1000
+        return left_g
+
+    def _left_g(self, at: int, moved: tuple[Array, Array, Array], clean_g: Array | None) -> Array:
+        """Resin that parts take along with the film of their last bath."""
+        lanes = self.lanes
+        resin_g, solvent_g, film = moved
+        g_l = resin_g / lanes.level_l(resin_g, solvent_g)
+        own = (lanes.last == np.arange(self.shape[0]))[:, None]
+        left_g = np.where(own, film * resin_g, self.film_l[at] * g_l[lanes.last])
+        if clean_g is not None:
+            left_g = np.where(lanes.has_clean, clean_g, left_g)
+        found: Array = left_g * lanes.is_last
+        return found
+
+    def renew(self, is_due: NDArray[np.bool_]) -> None:
+        """Drain the baths that are due, or a share of them, and fill them to the mark."""
+        if not is_due.any():
+            return
+        lanes, baths, totals = self.lanes, self.baths, self.totals
+        whole = lanes.renew_share >= 1 - lanes.heel
+        share = min(lanes.renew_share, 1 - lanes.heel) * is_due
+        percent = masses.percent_of(baths.resin_g, baths.solvent_g)
+        rinse_l = lanes.rinse_l * (is_due & whole)
+        totals["renewals"] += is_due
+        totals["drained_share"] += is_due * percent / lanes.limit_percent
+        totals["rinse_l"] += rinse_l
+        totals["waste_l"] += share * lanes.level_l(baths.resin_g, baths.solvent_g) + rinse_l
+        whole_g = baths.resin_g + baths.solvent_g
+        totals["waste_kg"] += share * whole_g / 1000 + rinse_l * lanes.solvent_g_ml
+        totals["waste_resin_kg"] += share * baths.resin_g / 1000
+        baths.resin_g = baths.resin_g * (1 - share)
+        baths.solvent_g = baths.solvent_g * (1 - share)
+        if self.has_pairs:
+            self._move_up(share)
+        self._fill(is_due)
+        baths.age_days = np.where(is_due & whole, 0.0, baths.age_days)
+        baths.washes = np.where(is_due & whole, 0.0, baths.washes)
+
+    def _move_up(self, share: Array) -> None:
+        """The liquid of the bath behind takes the place of what was drained."""
+        lanes, baths = self.lanes, self.baths
+        share = share * lanes.has_clean
+        baths.resin_g = baths.resin_g + share * baths.clean_resin_g
+        baths.solvent_g = baths.solvent_g + share * baths.clean_solvent_g
+        baths.clean_resin_g = baths.clean_resin_g * (1 - share)
+        baths.clean_solvent_g = baths.clean_solvent_g * (1 - share)
+        level_l = lanes.level_l(baths.clean_resin_g, baths.clean_solvent_g)
+        added_l = np.maximum(lanes.capacity_l - level_l, 0.0) * (share > 0)
+        baths.clean_solvent_g = baths.clean_solvent_g + added_l * (1000 * lanes.solvent_g_ml)
+        self.totals["fresh_l"] += added_l
+
+    def _fill(self, is_due: NDArray[np.bool_]) -> None:
+        lanes, baths = self.lanes, self.baths
+        level_l = lanes.level_l(baths.resin_g, baths.solvent_g)
+        added_l = np.maximum(lanes.capacity_l - level_l, 0.0) * is_due
+        baths.solvent_g = baths.solvent_g + added_l * (1000 * lanes.solvent_g_ml)
+        self.totals["fresh_l"] += added_l
+
+
+def resin_left_kg(flows: Flows, start: Baths) -> Array:
+    """Resin in all baths at the end against the start, by path."""
+    end = flows.end
+    after = (end.resin_g + end.clean_resin_g).sum(axis=0)
+    before = (start.resin_g + start.clean_resin_g).sum(axis=0)
+    found: Array = (after - before) / 1000
+    return found
+
+
+def rows_of(values: Sequence[float]) -> Array:
+    """A column of one number a bath."""
+    return np.array(values, dtype=float).reshape(-1, 1)

@@ -1,25 +1,40 @@
-"""What a year would cost under other rules, on the room's own load."""
+"""What a year would cost under other rules, on the room's own load.
 
-import math
+The load, its doubt and the baths' present state come from the room filter (loads.py), the days of
+swaps from the plan (swapdays.py). All cases of a room run over the same paths, so that what they
+differ by is surer than what each amounts to.
+"""
+
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from typing import Any
 
-from app.domain.solvents import SOLVENTS
-from app.domain.spend.replay import BathCase, Day, Flows, replay
+import numpy as np
+from numpy.typing import NDArray
 
-YEAR_DAYS = 365.25
-STILL_MINUTES_PER_L = 1.5  # common practice, no source: filling and emptying, not the boiling
-Z90 = 1.645
+from app.domain.solvents import SOLVENTS
+from app.domain.spend.loads import Load, even_normals
+from app.domain.spend.replay import Flows, Lanes, replay, rows_of, start_at
+from app.domain.spend.swapdays import Crew
+
+Array = NDArray[np.float64]
+
+YEAR_DAYS = 365
+WARM_DAYS = 56  # a new second bath is looked at once it has filled up some way
+GOLDEN = 0.6180339887498949  # spreads the baths' fills over their lives
+PHYSICAL = ("limit_percent", "baths", "size_percent", "solvent", "renew_percent")
+LOW, HIGH = 0.10, 0.90
 
 
 @dataclass(frozen=True)
 class BathNow:
-    """A bath as it is kept now, and the load it had.
+    """A bath as it is kept now.
 
     Attributes:
-        second: key of the clean bath behind it, whose own load then follows from this one's.
-        days: one for each day looked at, days without washes included.
+        volume_l: to the upper mark. below_l: topped up below it. removed_l: taken out a day.
+        early_share: share of its limit from which on it is swapped; `early_sd` how sure that is.
+        second: key of the clean bath behind it.
     """
 
     tank: str
@@ -28,7 +43,12 @@ class BathNow:
     solvent_density_g_ml: float
     resin_density_g_ml: float
     limit_percent: float
-    days: Sequence[Day]
+    below_l: float
+    removed_l: float = 0.0
+    life_days: float | None = None
+    life_washes: int | None = None
+    early_share: float = 1.0
+    early_sd: float = 0.0
     second: str = ""
 
 
@@ -40,7 +60,7 @@ class PricesNow:
         solvent_cents_per_l: by solvent.
         container_l: size it is bought in; 0 where any quantity can be bought.
         drum_l: what a waste drum takes.
-        relative_sd: how unsure the load is, as a share of it, at one standard deviation.
+        rinse_percent: of a bath's volume, to rinse the empty tank. squirt_l: beside it.
     """
 
     solvent_cents_per_l: Mapping[str, float]
@@ -50,200 +70,212 @@ class PricesNow:
     drum_l: float = 180.0
     labour_cents_per_hour: float = 0.0
     swap_minutes: float = 90.0
-    relative_sd: float = 0.2
+    rinse_percent: float = 0.0
+    squirt_l: float = 0.0
     unknown: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Room:
-    """The room as it is kept now."""
+    """The room as it is kept now.
+
+    Attributes:
+        past: the load of the days looked at, the last one yesterday.
+        level: how much more or less the year to come may bring, by path.
+        swaps_seen: swaps that tell at which saturation the room swaps.
+    """
 
     baths: Sequence[BathNow]
     prices: PricesNow
-    days: int
+    past: Load
+    level: Array
+    crew: Crew
+    today: date
+    heel: float = 0.02
+    slow_solvent_share: float = 0.05
+    swaps_seen: int = 0
+
+    @property
+    def days(self) -> int:
+        """Days of history that the load is taken from."""
+        return min(self.past.days, max(self.past.lived_days, default=0))
 
 
 @dataclass(frozen=True)
-class Outcome:
-    """A year under a case.
+class Spread:
+    """A figure: its mean, and the range that holds it with a chance of 80 % (P10 to P90)."""
+
+    middle: float
+    low: float
+    high: float
+
+
+def spread(values: Array) -> Spread:
+    """The mean of some paths and their range."""
+    middle = float(values.mean())
+    low, high = (float(np.quantile(values, q)) for q in (LOW, HIGH))
+    return Spread(middle, min(low, middle), max(high, middle))
+
+
+@dataclass(frozen=True)
+class Yearly:
+    """What goes through a room in a year, by path; by solvent where it is bought.
 
     Attributes:
-        low_cents, high_cents: 90 % range of the yearly cost, from how unsure the load is.
-        parts: cents of solvent, disposal, labour and recovery; they add up to `cents`.
-        residue_g: resin that leaves on the parts of the last bath.
-        assumes: what it takes for given, in sentences.
+        waste_solvent_kg: of what is drained, by solvent.
     """
 
-    cents: int
-    low_cents: int
-    high_cents: int
-    parts: Mapping[str, int]
-    swaps: int
-    fresh_l: float
-    waste_kg: float
-    residue_g: float
-    labour_h: float
-    containers: int
-    assumes: tuple[str, ...] = field(default=())
+    swaps: Array
+    fresh_l: Mapping[str, Array]
+    bath_l: Array
+    waste_l: Array
+    waste_kg: Array
+    waste_solvent_kg: Mapping[str, Array]
+    density_g_ml: Mapping[str, float]
+    residue_g: Array
+    past_washes: Array
+    washes: float
+    drained_share: Array
 
 
-def outcome(room: Room, changes: Mapping[str, Any]) -> Outcome:
-    """A year of the room's own load under the changes of a case (kinds/spending.py)."""
-    middle = _priced(_flows(room, changes, 1.0), room, changes)
-    spread = Z90 * room.prices.relative_sd
-    ends = [
-        _priced(_flows(room, changes, max(0.05, 1 + side * spread)), room, changes)
-        for side in (-1, 1)
-    ]
-    costs = sorted([middle.cents, *(end.cents for end in ends)])
-    return replace(
-        middle, low_cents=costs[0], high_cents=costs[-1], assumes=_assumes(room, changes)
-    )
+@dataclass(frozen=True)
+class Lane:
+    """A bath under a case: which row of the load it takes, and with what."""
+
+    row: int
+    bath: BathNow
+    solvent: str
+    density_g_ml: float
+    limit_percent: float
+    is_second: bool
+    has_clean: bool
+    size: float = field(default=1.0)
 
 
-def _flows(room: Room, changes: Mapping[str, Any], load: float) -> dict[str, Flows]:
-    """A year's flows by solvent."""
-    factor = YEAR_DAYS / max(room.days, 1)
-    found: dict[str, Flows] = {}
+def yearly(room: Room, changes: Mapping[str, Any]) -> Yearly:
+    """A year of the room's load under the physical changes of a case (kinds/spending.py)."""
+    lanes = lanes_of(room, changes)
+    load = _taken(room.past.ahead(YEAR_DAYS, room.level), lanes)
+    paths = load.paths
+    arrays = arrays_of(room, lanes, load, changes)
+    phase = GOLDEN * (np.arange(len(lanes))[:, None] + 1) + (np.arange(paths) * 7 % paths) / paths
+    start = start_at(arrays, phase % 1 * np.minimum(arrays.early_percent, arrays.limit_percent))
+    warm = WARM_DAYS if arrays.has_clean.any() else 0
+    flows = replay(arrays, load, start, room.today, crew_of(room, lanes), warm)
+    return summed(room, lanes, flows, float(load.washes[[not x.is_second for x in lanes]].sum()))
+
+
+def lanes_of(room: Room, changes: Mapping[str, Any]) -> list[Lane]:
+    """The baths of a case: seconds are left out where every bath is to stand alone."""
+    baths = changes.get("baths", "as_now")
     seconds = {bath.second for bath in room.baths if bath.second}
-    for bath in room.baths:
-        if bath.tank in seconds:
+    found = []
+    for row, bath in enumerate(room.baths):
+        is_second = bath.tank in seconds
+        if is_second and baths == "single":
             continue
-        solvent = str(changes.get("solvent", bath.solvent))
-        days = _days(bath, solvent, changes, load)
-        start_g = _middle_g(case := _case(bath, solvent, changes))
-        flows = replay(case, days, start_g).times(factor)
-        found[solvent] = found.get(solvent, Flows()).plus(flows)
+        solvent, density = bath.solvent, bath.solvent_density_g_ml
+        if changes.get("solvent", solvent) != solvent:
+            solvent = str(changes["solvent"])
+            chosen = SOLVENTS[solvent]
+            density = chosen.density_g_ml(20.0, chosen.usual_purity_percent)
+        limit = bath.limit_percent if is_second else changes.get("limit_percent")
+        found.append(
+            Lane(
+                row, bath, solvent, density, float(limit or bath.limit_percent), is_second,
+                baths == "paired" and not is_second and not bath.second,
+                float(changes.get("size_percent", 100)) / 100,
+            )
+        )  # fmt: skip
     return found
 
 
-def _case(bath: BathNow, solvent: str, changes: Mapping[str, Any]) -> BathCase:
-    baths = changes.get("baths", "as_now")
-    density = bath.solvent_density_g_ml
-    if solvent != bath.solvent:
-        chosen = SOLVENTS[solvent]
-        density = chosen.density_g_ml(20.0, chosen.usual_purity_percent)
-    return BathCase(
-        volume_l=bath.volume_l * float(changes.get("size_percent", 100)) / 100,
-        solvent_density_g_ml=density,
-        resin_density_g_ml=bath.resin_density_g_ml,
-        limit_percent=float(changes.get("limit_percent", bath.limit_percent)),
-        is_paired=bool(bath.second) if baths == "as_now" else baths == "paired",
-        renew_share=float(changes.get("renew_percent", 100)) / 100,
+def arrays_of(room: Room, lanes: Sequence[Lane], load: Load, changes: Mapping[str, Any]) -> Lanes:
+    """The baths of a case side by side. Evaporation goes with the surface, size to the 2/3."""
+    renew = float(changes.get("renew_percent", 100)) / 100
+    place = {lane.bath.tank: number for number, lane in enumerate(lanes)}
+    capacity_l = rows_of([lane.size * lane.bath.volume_l for lane in lanes])
+    density = rows_of([lane.density_g_ml for lane in lanes])
+    habit = np.array([
+        lane.bath.early_share + lane.bath.early_sd * normal
+        for lane in lanes for normal in _habit_normals(load.paths)
+    ]).reshape(len(lanes), load.paths)  # fmt: skip
+    limit = rows_of([lane.limit_percent for lane in lanes])
+    fill_g = rows_of([1000 * b.volume_l * b.solvent_density_g_ml for b in (x.bath for x in lanes)])
+    drying = rows_of([lane.size ** (2 / 3) * _drying(room, lane) for lane in lanes])
+    whole = renew >= 1
+    return Lanes(
+        capacity_l=capacity_l,
+        below_l=rows_of([lane.size * lane.bath.below_l for lane in lanes]),
+        removed_l=rows_of([lane.bath.removed_l for lane in lanes]),
+        solvent_g_ml=density,
+        resin_g_ml=rows_of([lane.bath.resin_density_g_ml for lane in lanes]),
+        evaporated_g=load.evaporation_per_day * fill_g * drying,
+        early_percent=np.maximum(habit, 0.05) * limit,
+        limit_percent=limit,
+        life_days=rows_of([lane.bath.life_days or np.inf if whole else np.inf for lane in lanes]),
+        life_washes=rows_of(
+            [lane.bath.life_washes or np.inf if whole else np.inf for lane in lanes]
+        ),
+        rinse_l=room.prices.rinse_percent / 100 * capacity_l,
+        has_clean=np.array([[lane.has_clean] for lane in lanes]),
+        last=np.array([place.get(x.bath.second, n) for n, x in enumerate(lanes)]),
+        is_last=np.array([[not lane.is_second] for lane in lanes]),
+        since_day=np.zeros((len(lanes), 1), dtype=np.int64),
+        renew_share=renew,
+        heel=room.heel,
     )
 
 
-def _middle_g(case: BathCase) -> float:
-    """Half way to the limit: where a bath is on average when a year begins."""
-    share = case.limit_percent / 200
-    density = 1 / (share / case.resin_density_g_ml + (1 - share) / case.solvent_density_g_ml)
-    return share * 1000 * case.volume_l * density
+def _habit_normals(paths: int) -> Array:
+    """How early the room swaps, by path: evenly spread, in an order that no other figure has."""
+    order = np.argsort(np.arange(paths) * GOLDEN % 1)
+    z = even_normals(paths, None)
+    return z[order]
 
 
-def _days(bath: BathNow, solvent: str, changes: Mapping[str, Any], load: float) -> list[Day]:
-    """The days of a case: evaporation goes with the surface, that is with size^(2/3)."""
-    size = float(changes.get("size_percent", 100)) / 100
-    evaporation = size ** (2 / 3)
-    if solvent != bath.solvent:
-        evaporation *= _volatility(solvent) / _volatility(bath.solvent)
-    return [
-        Day(load * day.resin_in_g, load * day.liquid_out_g, evaporation * day.evaporated_g)
-        for day in bath.days
+def _drying(room: Room, lane: Lane) -> float:
+    """Evaporation against the present solvent's, as the filter takes a slow solvent to dry."""
+    shares = [
+        room.slow_solvent_share if key in SOLVENTS and SOLVENTS[key].dries_slowly else 1.0
+        for key in (lane.solvent, lane.bath.solvent)
     ]
+    return shares[0] / shares[1]
 
 
-def _volatility(solvent: str) -> float:
-    """As the estimator takes it: a slow solvent loses a twentieth (estimator/settings.py)."""
-    known = SOLVENTS.get(solvent)
-    return 0.05 if known is not None and known.dries_slowly else 1.0
-
-
-def _priced(flows: Mapping[str, Flows], room: Room, changes: Mapping[str, Any]) -> Outcome:
-    prices = room.prices
-    whole = Flows()
-    for one in flows.values():
-        whole = whole.plus(one)
-    recovery = float(changes.get("recovery_percent", 0)) / 100
-    solvent_waste_kg = whole.waste_kg - whole.waste_resin_kg
-    recovered_share = recovery * solvent_waste_kg / whole.waste_kg if whole.waste_kg else 0.0
-    recovered_l = recovery * _solvent_l(whole)
-    waste_kg = whole.waste_kg * (1 - recovered_share)
-    fresh = {key: one.fresh_l for key, one in flows.items()}
-    bought = _bought(fresh, recovered_l, room, changes)
-    solvent_cents, containers = bought
-    disposal = _disposal(waste_kg, whole.waste_l * (1 - recovered_share), prices, changes)
-    hours = whole.renewals * prices.swap_minutes / 60
-    hours += recovered_l * STILL_MINUTES_PER_L / 60
-    parts = {
-        "solvent": round(solvent_cents),
-        "disposal": round(disposal),
-        "labour": round(hours * prices.labour_cents_per_hour),
-        "recovery": round(100 * recovered_l * float(changes.get("recovery_per_l", 0))),
-    }
-    cents = sum(parts.values())
-    return Outcome(
-        cents, cents, cents, parts, whole.renewals, sum(fresh.values()), waste_kg,
-        whole.residue_g, hours, containers,
+def _taken(load: Load, lanes: Sequence[Lane]) -> Load:
+    """The rows of a load that the baths of a case take."""
+    rows = [lane.row for lane in lanes]
+    return replace(
+        load, resin_g=load.resin_g[rows], film_l=load.film_l[rows], washes=load.washes[rows],
+        evaporation_per_day=load.evaporation_per_day[rows],
+        lived_days=tuple(load.lived_days[row] for row in rows),
     )  # fmt: skip
 
 
-def _solvent_l(whole: Flows) -> float:
-    """Litres of solvent in the waste."""
-    if not whole.waste_kg:
-        return 0.0
-    return whole.waste_l * (1 - whole.waste_resin_kg / whole.waste_kg)
+def crew_of(room: Room, lanes: Sequence[Lane]) -> Crew:
+    """The room's crew, with the pairs among these baths."""
+    place = {lane.bath.tank: number for number, lane in enumerate(lanes)}
+    pairs = [(n, place[x.bath.second]) for n, x in enumerate(lanes) if x.bath.second in place]
+    return replace(room.crew, pairs=tuple(pairs))
 
 
-def _bought(
-    fresh: Mapping[str, float], recovered_l: float, room: Room, changes: Mapping[str, Any]
-) -> tuple[float, int]:
-    """Cents of solvent, and whole containers, after what the still gives back."""
-    whole_l, prices = sum(fresh.values()), room.prices
-    container_l = float(changes.get("container_l", prices.container_l))
-    cents, containers = 0.0, 0
-    for solvent, litres in fresh.items():
-        wanted_l = max(0.0, litres - recovered_l * (litres / whole_l if whole_l else 0.0))
-        number = math.ceil(wanted_l / container_l - 1e-9) if container_l else 0
-        containers += number
-        if "container_price" in changes and container_l:
-            cents += number * 100 * float(changes["container_price"])
-        else:
-            bought_l = number * container_l if container_l else wanted_l
-            cents += bought_l * prices.solvent_cents_per_l.get(solvent, 0.0)
-    return cents, containers
-
-
-def _disposal(kg: float, litres: float, prices: PricesNow, changes: Mapping[str, Any]) -> float:
-    if "disposal_per_kg" in changes:
-        return kg * 100 * float(changes["disposal_per_kg"])
-    drums = math.ceil(litres / prices.drum_l - 1e-9) if prices.drum_l else 0
-    if "disposal_per_drum" in changes:
-        return drums * 100 * float(changes["disposal_per_drum"])
-    if prices.disposal_cents_per_kg:
-        return kg * prices.disposal_cents_per_kg
-    return drums * prices.disposal_cents_per_drum
-
-
-def _assumes(room: Room, changes: Mapping[str, Any]) -> tuple[str, ...]:
-    """What a case takes for given."""
-    said = [
-        f"The load of {room.days} days, stretched to a year; its carry-in as the estimator has it.",
-        "Baths are kept at their mark; what evaporates and drips off is topped up.",
-    ]
-    if room.days < 180:
-        said.append("Less than half a year of history: a busy or quiet season weighs too much.")
-    if changes.get("baths") == "paired":
-        said.append("Every bath gets a second of its size behind it; only that one is filled.")
-    if "solvent" in changes:
-        said.append("Parts carry in as much resin, and drip as much, as in the present solvent.")
-    if "limit_percent" in changes:
-        said.append("Parts come out as clean; whether they do shows in the rejects page.")
-    if "recovery_percent" in changes:
-        said.append(
-            "What the still gives back is as good as bought. Distilling a flammable solvent needs"
-            " equipment made for it, and the authority's and insurer's consent."
-        )
-    if "renew_percent" in changes:
-        said.append("Part of the bath is drained at the limit and filled up; its age goes on.")
-    said += [f"No {name} is known here: it counts as nothing." for name in room.prices.unknown]
-    return tuple(said)
+def summed(room: Room, lanes: Sequence[Lane], flows: Flows, washes: float) -> Yearly:
+    """The flows of all baths together, by path."""
+    fresh_l: dict[str, Array] = {}
+    solvent_kg: dict[str, Array] = {}
+    whole_swaps = flows.rinse_l > 0 if room.prices.rinse_percent else flows.renewals > 0
+    taken_l = flows.fresh_l + flows.rinse_l
+    taken_l = taken_l + room.prices.squirt_l * flows.renewals * whole_swaps
+    waste_kg = flows.waste_kg - flows.waste_resin_kg
+    for number, lane in enumerate(lanes):
+        fresh_l[lane.solvent] = fresh_l.get(lane.solvent, 0.0) + taken_l[number]
+        solvent_kg[lane.solvent] = solvent_kg.get(lane.solvent, 0.0) + waste_kg[number]
+    return Yearly(
+        swaps=flows.renewals.sum(axis=0), fresh_l=fresh_l, bath_l=flows.fresh_l.sum(axis=0),
+        waste_l=flows.waste_l.sum(axis=0), waste_kg=flows.waste_kg.sum(axis=0),
+        waste_solvent_kg=solvent_kg,
+        density_g_ml={lane.solvent: lane.density_g_ml for lane in lanes},
+        residue_g=flows.residue_g.sum(axis=0), past_washes=flows.past_washes.sum(axis=0),
+        washes=washes, drained_share=flows.drained_share.sum(axis=0),
+    )  # fmt: skip

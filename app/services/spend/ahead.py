@@ -12,9 +12,10 @@ from app.domain.spend.ahead import Begun, SwapCost, WeekAhead, usual, weeks_ahea
 from app.domain.spend.lines import DISPOSAL, LABOUR, CostLine, total
 from app.domain.spend.prices import PricesState
 from app.domain.spend.weeks import IsoWeek, weeks_to
+from app.domain.spend.whatif import PricesNow
 from app.services.planning.proposal import Ahead, ahead
+from app.services.spend.pricing import prices_now
 from app.services.spend.rollups import spend_of
-from app.services.spend.whatif import room_now
 from app.store.tables import RoomRow
 
 WEEKS, LOOK_BACK = 8, 13
@@ -46,14 +47,15 @@ def spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
     spend, found = spend_of(session, room), ahead(session, room, now)
     before = [spend.week(week) for week in weeks_to(this.plus(-1), LOOK_BACK)
               if week in spend.lines]  # fmt: skip
-    room_as_is = room_now(session, room, now)
+    assert room.id is not None
+    solvents = {tank.solvent for tank in found.board.tanks}
+    prices = prices_now(session, room.id, spend, solvents, now)
     spans = [week.span(zone) for week in shown]
     spans[0] = (now, spans[0][1])
     spent, (since, until) = spend.week(this), this.span(zone)
-    costs = [_swap_cost(found, tank, room_as_is, now, spent) for tank in found.candidates]
+    costs = [_swap_cost(found, tank, prices, now, spent) for tank in found.candidates]
     begun = Begun(total(spent), (until - now) / (until - since))
     weeks = weeks_ahead(spans, costs, usual(before), begun)
-    prices = room_as_is.prices
     orders = [
         (order, round(prices.solvent_cents_per_l.get(order.solvent, 0.0) * order.total_l))
         for order in found.orders
@@ -64,14 +66,14 @@ def spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
     )  # fmt: skip
 
 
-def _swap_cost(  # type: ignore[no-untyped-def]
-    found: Ahead, tank: str, room, now: datetime, spent: Sequence[CostLine]
+def _swap_cost(
+    found: Ahead, tank: str, prices: PricesNow, now: datetime, spent: Sequence[CostLine]
 ) -> SwapCost:
     """What a swap of a tank costs: a fresh bath, its disposal, the labour.
 
     A swap that is under way belongs to this week for certain, less what was charged for it.
     """
-    view, candidate, prices = found.board.tank(tank), found.candidates[tank], room.prices
+    view, candidate = found.board.tank(tank), found.candidates[tank]
     assert view is not None
     litres = view.capacity_l
     kg = litres * view.solvent_density_g_ml

@@ -1,149 +1,216 @@
-"""What-if cases on a room: its load, its prices, and the cases that people keep."""
+"""The room as its log and its filter have it, ready for what-if cases; its own past repeated."""
 
-from collections.abc import Mapping
+import zlib
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from statistics import fmean, pstdev
 from typing import Any
+from zoneinfo import ZoneInfo
 
+import numpy as np
 from sqlmodel import Session
 
-from app.domain.spend.lines import DISPOSAL
-from app.domain.spend.replay import Day
-from app.domain.spend.whatif import BathNow, Outcome, PricesNow, Room, outcome
+from app.domain.baths.estimator import RoomFilter
+from app.domain.baths.forecast.outlook import removed_l_per_day, top_up_below_l
+from app.domain.planning.days import day_of, starts_at
+from app.domain.roomlog.kinds.waste import Pour
+from app.domain.spend.lines import SOLVENT, CostLine
+from app.domain.spend.loads import WEEK, Load, Washes, even_normals, load_of
+from app.domain.spend.pricing import Outcome, outcomes
+from app.domain.spend.repeat import FEW_SWAPS, Books, Drained, Line, repeated, with_habits
+from app.domain.spend.swapdays import Crew
+from app.domain.spend.whatif import BathNow, PricesNow, Room
+from app.domain.waste.measures import poured_kg
+from app.services.baths.checkpoints import load_filter
 from app.services.kept import kept
+from app.services.spend.pricing import prices_now
 from app.services.spend.rollups import Spend, spend_of
 from app.store import queries
 from app.store.queries import TankView
 from app.store.site import site
-from app.store.spend import daily_loads
 from app.store.tables import RoomRow
-from app.store.things import things
+from app.store.washes import daily_washes, drained_percents, percent_at
 
-YEAR = timedelta(days=365)
+YEAR_WEEKS = 52
 FEWEST_WEEKS = 4
-UNREAD_SD = 0.38  # where no reading was taken: what rooms differ by (estimator/settings.py)
+LEVEL_SD = 0.2  # common practice, no source: how much a year may differ while weeks are few
+MOST_CASES_KEPT = 24
 
 
-def room_now(session: Session, room: RoomRow, now: datetime) -> Room:
+@dataclass(frozen=True)
+class Prepared:
+    """A room ready for cases.
+
+    Attributes:
+        room: None where it has no bath. repeat: its past, as booked and as the model tells it.
+    """
+
+    room: Room | None
+    prices: PricesNow
+    repeat: tuple[Line, ...] = ()
+    weeks: int = 0
+
+
+def room_now(session: Session, room: RoomRow, now: datetime) -> Prepared:
     """The room as it is kept, with the load of the last year or of as long as it has one."""
     assert room.id is not None
 
-    def make() -> Room:
-        return _room(session, room, now)
+    def make() -> Prepared:
+        return _prepared(session, room, now)
 
-    depends_on = (room.version, room.time_zone, now.date())
-    return kept(session, room.id, "what if", depends_on, make)
-
-
-def outcomes(room: Room, cases: Mapping[str, Mapping[str, Any]]) -> dict[str, Outcome]:
-    """Each case's year by its name."""
-    return {name: outcome(room, changes) for name, changes in cases.items()}
+    return kept(session, room.id, "what if", _depends_on(room, now), make)
 
 
-def _room(session: Session, room: RoomRow, now: datetime) -> Room:
+def outcomes_of(
+    session: Session, room: RoomRow, now: datetime, cases: Mapping[str, Mapping[str, Any]]
+) -> dict[str, Outcome]:
+    """Each case's year by its name; those asked before are kept until the room's log moves on."""
     assert room.id is not None
-    board = queries.board(session, room.id, now)
-    spend = spend_of(session, room)
-    first = min((tank.started_at for tank in board.tanks), default=now)
-    since = max(first, now - YEAR)
-    days = max(1, round((now - since) / timedelta(days=1)))
-    loads: dict[str, dict[int, Day]] = {}
-    for tank, day, resin_g, out_g, gone_g in daily_loads(session, room.id, since, now):
-        loads.setdefault(tank, {})[day] = Day(max(0.0, resin_g), max(0.0, out_g), max(0.0, gone_g))
-    baths = [_bath(tank, loads.get(tank.key, {}), days) for tank in board.tanks]
-    return Room(baths, _prices(session, room.id, spend, baths, board.tanks, now), days)
+    prepared = room_now(session, room, now)
+    if prepared.room is None:
+        return {}
+    known: dict[Any, Outcome] = kept(
+        session, room.id, "what if cases", _depends_on(room, now), dict
+    )
+    keys = {name: tuple(sorted(changes.items())) for name, changes in cases.items()}
+    missing = {name: cases[name] for name, key in keys.items() if key not in known}
+    if len(known) + len(missing) > MOST_CASES_KEPT:
+        known.clear()
+        missing = dict(cases)
+    for name, found in outcomes(prepared.room, missing).items():
+        known[keys[name]] = found
+    return {name: known[key] for name, key in keys.items()}
 
 
-def _bath(tank: TankView, loads: Mapping[int, Day], days: int) -> BathNow:
-    none = Day(0.0, 0.0, 0.0)
+def _depends_on(room: RoomRow, now: datetime) -> tuple[object, ...]:
+    return room.version, room.time_zone, day_of(now, ZoneInfo(room.time_zone))
+
+
+def _prepared(session: Session, room: RoomRow, now: datetime) -> Prepared:
+    assert room.id is not None
+    zone, spend = ZoneInfo(room.time_zone), spend_of(session, room)
+    board, place = queries.board(session, room.id, now), site(session, room.id)
+    tanks = board.tanks
+    prices = prices_now(session, room.id, spend, {tank.solvent for tank in tanks}, now)
+    if not tanks:
+        return Prepared(None, prices)
+    today = day_of(now, zone)
+    lived = [max(0, (today - day_of(tank.started_at, zone)).days) for tank in tanks]
+    weeks = min(YEAR_WEEKS, max(1, -(-max(lived) // WEEK)))
+    since, until = starts_at(today - timedelta(weeks=weeks), zone), starts_at(today, zone)
+    run = load_filter(session, room)
+    if any(tank.key not in run.tanks for tank in tanks):
+        return Prepared(None, prices)
+    washes = [
+        Washes(*key, size, count)
+        for key, (size, count) in daily_washes(session, room.id, since, until).items()
+    ]
+    rng = np.random.default_rng(zlib.crc32(room.key.encode()))
+    moment = max(now, run.last_at or now)
+    names = [tank.key for tank in tanks]
+    load = load_of(run, names, washes, lived, WEEK * weeks, moment, rng)
+    found = Room(
+        baths=[_bath(tank, run, moment) for tank in tanks], prices=prices, past=load,
+        level=_level(load, rng), today=today,
+        crew=Crew(place.weekdays, max(place.swaps_per_day, _busiest(spend, since, zone))),
+        heel=run.settings.heel, slow_solvent_share=run.settings.slow_solvent_share,
+    )  # fmt: skip
+    limits = {tank.key: tank.limit_percent for tank in tanks}
+    drained: dict[str, tuple[float, ...]] = {}
+    for tank, percent in drained_percents(session, room.id, since, until):
+        if tank in limits:
+            drained[tank] = (*drained.get(tank, ()), percent / limits[tank])
+    first = {tank.key: percent_at(session, room.id, tank.key, since) or 0.0 for tank in tanks}
+    sds = {tank.key: (tank.p95_percent - tank.p05_percent) / 3.29 for tank in tanks}
+    found = with_habits(found, {k: Drained(v) for k, v in drained.items()}, first, sds)
+    prices = _as_rinsed(prices, spend, limits, since, until)
+    found = replace(found, prices=prices)
+    books = _books(spend, limits, since, until)
+    return Prepared(found, prices, repeated(found, first, books), weeks)
+
+
+def _bath(tank: TankView, run: RoomFilter, at: datetime) -> BathNow:
+    habits = run.habits[tank.key]
     return BathNow(
         tank=tank.key, solvent=tank.solvent, volume_l=tank.capacity_l,
         solvent_density_g_ml=tank.solvent_density_g_ml,
         resin_density_g_ml=tank.resin_density_g_ml or 1.1, limit_percent=tank.limit_percent,
-        days=[loads.get(day, none) for day in range(days)], second=tank.pair or "",
+        below_l=top_up_below_l(habits, tank.capacity_l, tank.min_l),
+        removed_l=removed_l_per_day(habits, at), life_days=tank.life_days,
+        life_washes=tank.life_washes, second=tank.pair or "",
     )  # fmt: skip
 
 
-def _prices(
-    session: Session, room_id: int, spend: Spend, baths: list[BathNow],
-    tanks: tuple[TankView, ...], now: datetime,
-) -> PricesNow:  # fmt: skip
-    rates, place = spend.prices.at(now), site(session, room_id)
-    per_l = _solvent_prices(spend, now)
-    fallback = rates.solvent_cents_per_l
-    missing = {bath.solvent for bath in baths} - set(per_l)
-    if fallback is not None:
-        per_l |= dict.fromkeys(missing, float(fallback))
-    per_kg = float(rates.disposal_cents_per_kg or 0)
-    if rates.disposal_cents_per_kg is None and rates.disposal_cents_per_drum is None:
-        per_kg = _disposal_per_kg(spend)
-    drums = [
-        drum.fill_limit_l for drum in things(session, room_id, "drum").values() if drum.capacity_l
+def _level(load: Load, rng: np.random.Generator) -> np.ndarray[Any, np.dtype[np.float64]]:
+    """How much more or less a year may bring than the past weeks did: they differ, and are few."""
+    weeks = load.weekly_g()[-min(len(load.weekly_g()), max(load.lived_days) // WEEK or 1) :]
+    sd = LEVEL_SD
+    if len(weeks) >= FEWEST_WEEKS and weeks.mean() > 0:
+        of_mean = float(weeks.std(ddof=1) / weeks.mean())
+        sd = min(LEVEL_SD * 2, of_mean * (1 / len(weeks) + 1 / YEAR_WEEKS) ** 0.5)
+    level = np.exp(sd * even_normals(load.paths, rng))
+    return np.asarray(level / level.mean())
+
+
+def _busiest(spend: Spend, since: datetime, zone: ZoneInfo) -> int:
+    """The most swaps that were done on a day."""
+    swaps = (e.at for e in spend.bath_entries if e.kind == "swap" and e.at >= since)
+    days = Counter(day_of(at, zone) for at in swaps)
+    return max(days.values(), default=1)
+
+
+def _books(spend: Spend, tanks: Mapping[str, float], since: datetime, until: datetime) -> Books:
+    """What was booked for these tanks between two instants."""
+    fills = [fill for fill in spend.fills if fill.tank in tanks and since <= fill.at < until]
+    streams = {getattr(e, "drum", ""): getattr(e, "stream", "") for e in spend.waste_entries
+               if e.kind == "drum"}  # fmt: skip
+    pours = [
+        poured_kg(entry, entry.stream or streams.get(entry.drum, "unknown"))
+        for entry in spend.waste_entries
+        if isinstance(entry, Pour) and entry.tank in tanks and since <= entry.at < until
     ]
-    unknown = [
-        word
-        for word, is_missing in (
-            ("price of solvent", fallback is None and bool(missing)),
-            ("price of disposal", not per_kg and not rates.disposal_cents_per_drum),
-            ("rate of labour", rates.labour_cents_per_hour is None),
-        )
-        if is_missing
-    ]
-    return PricesNow(
-        solvent_cents_per_l=per_l, container_l=_container_l(spend),
-        disposal_cents_per_drum=float(rates.disposal_cents_per_drum or 0),
-        disposal_cents_per_kg=per_kg, drum_l=fmean(drums) if drums else 180.0,
-        labour_cents_per_hour=float(rates.labour_cents_per_hour or 0),
-        swap_minutes=place.swap_minutes, relative_sd=_relative_sd(baths, tanks),
-        unknown=tuple(unknown),
-    )  # fmt: skip
-
-
-def _solvent_prices(spend: Spend, now: datetime) -> dict[str, float]:
-    """Cents of a litre of each solvent: what was paid in the last year, by litres."""
-    sums: dict[str, tuple[float, float]] = {}
-    for lines in spend.bought.values():
-        for line in lines:
-            if line.solvent and line.unit == "L" and line.cents and line.at > now - YEAR:
-                cents, litres = sums.get(line.solvent, (0.0, 0.0))
-                sums[line.solvent] = cents + line.cents, litres + line.quantity
-    return {solvent: cents / litres for solvent, (cents, litres) in sums.items() if litres}
-
-
-def _container_l(spend: Spend) -> float:
-    """The size of container that solvents are mostly bought in."""
-    sizes = [
-        item.state.container_sizes[0]
-        for item in spend.shelf.values()
-        if item.state and item.state.category == "solvent" and item.state.container_sizes
-    ]
-    return max(set(sizes), key=sizes.count) if sizes else 0.0
-
-
-def _disposal_per_kg(spend: Spend) -> float:
-    """What past pickups cost for a kilogram poured into their drums; 0 without any."""
-    lines = [
-        line for some in spend.lines.values() for line in some
-        if line.category == DISPOSAL and line.unit == "kg"
+    used = _used(spend, tanks, since, until)
+    swaps = [
+        e for e in spend.bath_entries
+        if e.kind == "swap" and getattr(e, "tank", "") in tanks and since <= e.at < until
     ]  # fmt: skip
-    kg = sum(line.quantity for line in lines)
-    return sum(line.cents for line in lines) / kg if kg else 0.0
+    return Books(
+        len(swaps), sum(fill.volume_l for fill in fills), sum(pours) if pours else None,
+        float(sum(line.cents for line in used)) if used else None, _paid(used),
+    )  # fmt: skip
 
 
-def _relative_sd(baths: list[BathNow], tanks: tuple[TankView, ...]) -> float:
-    """How unsure a year's load is: the estimate's own doubt, and how much weeks differ."""
-    doubts = [
-        (tank.p95_percent - tank.p05_percent) / (3.29 * tank.mean_percent)
-        for tank in tanks
-        if tank.mean_percent > 1 and tank.last_reading_at is not None
+def _used(
+    spend: Spend, tanks: Mapping[str, float], since: datetime, until: datetime
+) -> list[CostLine]:
+    """Solvent that was used for these tanks."""
+    return [
+        line
+        for lines in spend.lines.values()
+        for line in lines
+        if line.category == SOLVENT and line.tank in tanks and since <= line.at < until
     ]
-    doubt = min(UNREAD_SD, fmean(doubts)) if doubts else UNREAD_SD
-    length = max((len(bath.days) for bath in baths), default=0)
-    weeks = [
-        sum(day.resin_in_g for bath in baths for day in bath.days[start : start + 7])
-        for start in range(0, length - 6, 7)
-    ]
-    if len(weeks) < FEWEST_WEEKS or not fmean(weeks):
-        return UNREAD_SD
-    between = pstdev(weeks) / fmean(weeks) / len(weeks) ** 0.5
-    return float((doubt**2 + between**2) ** 0.5)
+
+
+def _as_rinsed(
+    prices: PricesNow, spend: Spend, tanks: Mapping[str, float], since: datetime, until: datetime
+) -> PricesNow:
+    """What swaps take beside the fill, as the shelf tells it; else the site's own shares."""
+    fills = [f for f in spend.fills if f.is_swap and f.tank in tanks and since <= f.at < until]
+    used_l = sum(x.quantity for x in _used(spend, tanks, since, until) if x.purpose == "swap")
+    filled_l = sum(fill.volume_l for fill in fills)
+    if len(fills) < FEW_SWAPS or used_l < filled_l:
+        return prices
+    return replace(prices, rinse_percent=100 * (used_l / filled_l - 1), squirt_l=0.0)
+
+
+def _paid(used: Sequence[CostLine]) -> dict[str, float]:
+    """Cents of a litre of each solvent that was used."""
+    litres: dict[str, float] = {}
+    cents: dict[str, float] = {}
+    for line in used:
+        if line.unit == "L" and line.solvent:
+            litres[line.solvent] = litres.get(line.solvent, 0.0) + line.quantity
+            cents[line.solvent] = cents.get(line.solvent, 0.0) + line.cents
+    return {key: cents[key] / some_l for key, some_l in litres.items() if some_l > 0}

@@ -162,13 +162,13 @@ def _upkeep(room: RoomFilter, tank: str, habits: Habits, belief: BathBelief) -> 
         capacity_l,
         belief.solvent_density_g_ml,
         belief.resin_density_g_ml,
-        _top_up_below_l(habits, capacity_l, room.tanks[tank].min_l),
-        _removed_l_per_day(habits, belief.at),
+        top_up_below_l(habits, capacity_l, room.tanks[tank].min_l),
+        removed_l_per_day(habits, belief.at),
         room.settings.drag_out_ml_cm2,
     )
 
 
-def _top_up_below_l(habits: Habits, capacity_l: float, min_l: float | None) -> float:
+def top_up_below_l(habits: Habits, capacity_l: float, min_l: float | None) -> float:
     """The volume at which the room tops up, told by how much it then adds; at the latest at the
     lower mark, for parts must be covered."""
     lowest_l = LOWEST_SHARE * capacity_l if min_l is None else min_l
@@ -177,7 +177,8 @@ def _top_up_below_l(habits: Habits, capacity_l: float, min_l: float | None) -> f
     return max(lowest_l, capacity_l - float(np.median(added_l))) if added_l else lowest_l
 
 
-def _removed_l_per_day(habits: Habits, now: datetime) -> float:
+def removed_l_per_day(habits: Habits, now: datetime) -> float:
+    """Bath liquid taken out on a mean day of the last months."""
     if habits.first_day is None or not habits.removals:
         return 0.0
     today = habits.day_of(now)

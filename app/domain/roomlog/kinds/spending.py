@@ -25,6 +25,15 @@ CASE_NUMBERS: Mapping[str, tuple[float, float]] = {
     "disposal_per_kg": (0, 100_000), "renew_percent": (5, 95), "recovery_percent": (1, 98),
     "recovery_per_l": (0, 10_000),
 }  # fmt: skip
+CASE_TITLES: Mapping[str, str] = {
+    "limit_percent": "swap limit (mass %)", "size_percent": "bath size (% of now)",
+    "container_l": "size of a container (L)", "container_price": "price of a container",
+    "disposal_per_drum": "price of a drum's disposal",
+    "disposal_per_kg": "price of a kilogram's disposal",
+    "renew_percent": "share that is drained and filled up (% of the bath)",
+    "recovery_percent": "share that a still gives back (%)",
+    "recovery_per_l": "cost of a litre got back",
+}  # fmt: skip
 CASE_WORDS: Mapping[str, tuple[str, ...]] = {"baths": ("as_now", "single", "paired")}
 
 
@@ -45,11 +54,10 @@ def check_case(value: Any) -> dict[str, float | str]:
         elif name in CASE_NUMBERS and isinstance(given, int | float) and given is not True:
             low, high = CASE_NUMBERS[name]
             if not low <= given <= high:
-                words = name.replace("_", " ")
-                raise ValueError(f"“{words}” lies between {low:g} and {high:g}.")
+                raise ValueError(f"The {CASE_TITLES[name]} lies between {low:g} and {high:,.0f}.")
             kept[name] = float(given)
         else:
-            raise ValueError(f"“{str(name)[:40]}” is no change that a case can make.")
+            raise ValueError(f"“{str(given)[:40]}” is nothing that “{str(name)[:40]}” can be.")
     return kept
 
 

@@ -1,0 +1,113 @@
+"""What a what-if case takes for given, and where it can hurt somebody: in sentences."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from app.domain.solvents import SOLVENTS
+from app.domain.spend.whatif import Room
+
+HARD_TO_DISTIL_C = 150.0  # common practice, no source: beyond it a still needs a vacuum
+FEW_SWAPS = 3
+USUAL_MOST_PERCENT = 15.0
+
+
+def assumptions(room: Room, changes: Mapping[str, Any]) -> tuple[str, ...]:
+    """What a case takes for given."""
+    weeks = max(1, round(room.days / 7))
+    said = [
+        f"The washes logged in the last {weeks} weeks come again, over and over for a year; what"
+        " they carry in, drag out and evaporate is what the estimate believes today.",
+        "Swaps stand on working days, no more in a day than the crew does, as on the page of days.",
+        _habit(room),
+    ]
+    if weeks < 26:
+        said.append("Less than half a year of history: a busy or quiet season weighs too much.")
+    if changes.get("baths") == "paired":
+        said.append(
+            "Every single bath gets a second of its size behind it, which moves up at each swap;"
+            " only the second is filled afresh. Pairs that exist stay as they are."
+        )
+    if "limit_percent" in changes and any(bath.second for bath in room.baths):
+        said.append("Clean baths of pairs keep their own limit.")
+    if "solvent" in changes:
+        said.append("Parts carry in as much resin, and drip as much, as in the present solvent.")
+    if "recovery_percent" in changes:
+        said.append("What the still gives back is as good as bought; what stays in it is waste.")
+    if "renew_percent" in changes:
+        said.append(
+            "At the limit a part of the bath is drained and filled up; each time takes as long as"
+            " a swap, and a bath's life in days or washes ends nothing."
+        )
+    said += [f"No {name} is known here: it counts as nothing." for name in room.prices.unknown]
+    return tuple(said)
+
+
+def _habit(room: Room) -> str:
+    if room.swaps_seen < FEW_SWAPS:
+        return (
+            "Swaps come on the last working day before the limit may be passed (1 chance in 10):"
+            " this room has too few of its own to tell when it swaps."
+        )
+    return f"Swaps come as close to the limit as this room's last {room.swaps_seen} did."
+
+
+def cautions(room: Room, changes: Mapping[str, Any]) -> tuple[str, ...]:
+    """Where a case can hurt a part or a person."""
+    said = []
+    lowest = min((b.limit_percent for b in room.baths if not _is_second(room, b.tank)), default=0.0)
+    if float(changes.get("limit_percent", 0)) > lowest:
+        said.append(
+            "A higher limit leaves more resin on every part: tacky surfaces, rejects, more uncured"
+            " resin to touch. Try it on one bath and watch the rejects before the room follows."
+        )
+    if float(changes.get("limit_percent", 0)) > USUAL_MOST_PERCENT:
+        said.append(
+            "Baths are commonly changed at 8 to 15 % (common practice): beyond that nobody here can"
+            " say that parts still come out clean."
+        )
+    if 0 < float(changes.get("renew_percent", 0)) < 100:
+        said.append("A bath that is never emptied is never clean: parts leave with more resin.")
+    solvents = {str(changes.get("solvent", bath.solvent)) for bath in room.baths}
+    is_flammable = any(key not in SOLVENTS or SOLVENTS[key].is_flammable for key in solvents)
+    if "recovery_percent" in changes:
+        said += _of_the_still(solvents, is_flammable)
+    if changes.get("solvent", "") not in ("", *(bath.solvent for bath in room.baths)):
+        said.append(
+            "Another solvent: read its safety data sheet first, soak-test prints, seals, hoses and"
+            " tanks in it, and try whether parts come out clean and cure. Waste of two solvents"
+            " is not mixed, and gloves, ventilation and storage may have to change."
+        )
+    larger = changes.get("baths") == "paired" or float(changes.get("size_percent", 100)) > 100
+    if is_flammable and (larger or float(changes.get("container_l", 0)) > room.prices.container_l):
+        said.append(
+            "This puts more flammable liquid into the room at a time: hold it against your limits"
+            " for open baths and storage, your local fire code and your insurer's terms."
+        )
+    return tuple(said)
+
+
+def _of_the_still(solvents: set[str], is_flammable: bool) -> list[str]:
+    said = [
+        "Resin that stays in a still can set and give off heat when it is boiled dry; still"
+        " bottoms are hazardous waste. Distilling waste may itself need a permit."
+    ]
+    if is_flammable:
+        said.insert(
+            0,
+            "Distilling a flammable solvent is a fire, explosion and pressure hazard: only in"
+            " equipment made and approved for it, ventilated, without ignition sources, never"
+            " unattended unless its maker says so; ask the fire authority and the insurer first."
+            " Local codes and licensed practice come before any saving shown here.",
+        )
+    for key in sorted(solvents):
+        known = SOLVENTS.get(key)
+        if known is not None and (known.boiling_point_c or 0.0) > HARD_TO_DISTIL_C:
+            said.append(
+                f"{known.name} boils at {known.boiling_point_c:.0f} °C: it is not got back without"
+                " a vacuum still, if at all."
+            )
+    return said
+
+
+def _is_second(room: Room, tank: str) -> bool:
+    return any(bath.second == tank for bath in room.baths)

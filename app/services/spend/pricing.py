@@ -1,0 +1,81 @@
+"""What the room pays now: for solvent, disposal and labour."""
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from statistics import fmean
+
+from sqlmodel import Session
+
+from app.domain.spend.lines import DISPOSAL
+from app.domain.spend.whatif import PricesNow
+from app.services.spend.rollups import Spend
+from app.store.site import site
+from app.store.things import things
+
+YEAR = timedelta(days=365)
+
+
+def prices_now(
+    session: Session, room_id: int, spend: Spend, solvents: Iterable[str], now: datetime
+) -> PricesNow:
+    """The prices in force for these solvents; what is not known is named."""
+    rates, place = spend.prices.at(now), site(session, room_id)
+    per_l = _solvent_prices(spend, now)
+    fallback = rates.solvent_cents_per_l
+    missing = set(solvents) - set(per_l)
+    if fallback is not None:
+        per_l |= dict.fromkeys(missing, float(fallback))
+    per_kg = float(rates.disposal_cents_per_kg or 0)
+    if rates.disposal_cents_per_kg is None and rates.disposal_cents_per_drum is None:
+        per_kg = _disposal_per_kg(spend)
+    drums = [
+        drum.fill_limit_l for drum in things(session, room_id, "drum").values() if drum.capacity_l
+    ]
+    unknown = [
+        word
+        for word, is_missing in (
+            ("price of solvent", fallback is None and bool(missing)),
+            ("price of disposal", not per_kg and not rates.disposal_cents_per_drum),
+            ("rate of labour", rates.labour_cents_per_hour is None),
+        )
+        if is_missing
+    ]
+    return PricesNow(
+        solvent_cents_per_l=per_l, container_l=_container_l(spend),
+        disposal_cents_per_drum=float(rates.disposal_cents_per_drum or 0),
+        disposal_cents_per_kg=per_kg, drum_l=fmean(drums) if drums else 180.0,
+        labour_cents_per_hour=float(rates.labour_cents_per_hour or 0),
+        swap_minutes=place.swap_minutes, rinse_percent=place.rinse_percent,
+        squirt_l=place.squirt_bottle_l, unknown=tuple(unknown),
+    )  # fmt: skip
+
+
+def _solvent_prices(spend: Spend, now: datetime) -> dict[str, float]:
+    """Cents of a litre of each solvent: what was paid in the last year, by litres."""
+    sums: dict[str, tuple[float, float]] = {}
+    for lines in spend.bought.values():
+        for line in lines:
+            if line.solvent and line.unit == "L" and line.cents and line.at > now - YEAR:
+                cents, litres = sums.get(line.solvent, (0.0, 0.0))
+                sums[line.solvent] = cents + line.cents, litres + line.quantity
+    return {solvent: cents / litres for solvent, (cents, litres) in sums.items() if litres}
+
+
+def _container_l(spend: Spend) -> float:
+    """The size of container that solvents are mostly bought in."""
+    sizes = [
+        item.state.container_sizes[0]
+        for item in spend.shelf.values()
+        if item.state and item.state.category == "solvent" and item.state.container_sizes
+    ]
+    return max(set(sizes), key=sizes.count) if sizes else 0.0
+
+
+def _disposal_per_kg(spend: Spend) -> float:
+    """What past pickups cost for a kilogram poured into their drums; 0 without any."""
+    lines = [
+        line for some in spend.lines.values() for line in some
+        if line.category == DISPOSAL and line.unit == "kg"
+    ]  # fmt: skip
+    kg = sum(line.quantity for line in lines)
+    return sum(line.cents for line in lines) / kg if kg else 0.0

@@ -1,0 +1,145 @@
+"""What-if pages: cases side by side, messages beside the field of the right case, kept by name."""
+
+import re
+from datetime import timedelta
+from html import unescape
+from urllib.parse import parse_qs, urlparse
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.services.roomlog import record
+from app.store.engine import Store
+from tests.factories import NOW, ROOM
+from tests.services.spend.test_spend import costly, stocked
+
+AT = f"/rooms/{ROOM}/spend/what-if"
+
+
+@pytest.fixture
+def spent(client: TestClient, store: Store) -> TestClient:
+    """A room with a week of everything that costs."""
+    record(store, ROOM, [*stocked(), *costly()], NOW)
+    return client
+
+
+def beside(page: str, field: str) -> str:
+    """The message beside a field."""
+    found = re.search(rf'id="e-{field}"[^>]*>([^<]*)<', page)
+    return unescape(found.group(1)) if found else ""
+
+
+def test_cases_stand_beside_the_room_and_the_address_holds_them(spent: TestClient) -> None:
+    page = spent.get(f"{AT}?a_limit_percent=12&a_name=Later&b_baths=paired").text
+    for title in ("As it is kept now", "A: Later", "Case B"):
+        assert re.search(rf'<th scope="col" class="amount">{title}', page), title
+    assert 'value="12"' in page
+    assert "more resin on every part" in page
+    assert "How sure this is" in page
+    assert "What is taken for given" in page
+
+
+def test_a_case_with_only_a_name_is_shown_as_now(spent: TestClient) -> None:
+    page = spent.get(f"{AT}?b_name=Empty").text
+    assert "B: Empty" in page
+    assert "nothing is changed in it" in page
+
+
+def test_cases_may_stand_with_the_cheapest_first(spent: TestClient) -> None:
+    asked = "a_name=Dear&a_disposal_per_kg=50&b_name=Cheap&b_disposal_per_kg=0"
+    titles = re.compile(r'<th scope="col" class="amount">([AB]: \w+)')
+    assert titles.findall(spent.get(f"{AT}?{asked}").text) == ["A: Dear", "B: Cheap"]
+    page = spent.get(f"{AT}?{asked}&order=cost").text
+    assert titles.findall(page) == ["B: Cheap", "A: Dear"]
+    assert 'name="order" value="cost"' in page
+
+
+def test_the_link_to_share_holds_every_case_and_the_order(spent: TestClient) -> None:
+    asked = "a_name=Dear&a_disposal_per_kg=50&c_name=Pair&c_baths=paired&order=cost"
+    page = spent.get(f"{AT}?{asked}").text
+    found = re.search(r'id="f-link" readonly value="([^"]+)"', page)
+    assert found is not None
+    assert parse_qs(urlparse(unescape(found.group(1))).query) == parse_qs(asked)
+
+
+@pytest.mark.parametrize(
+    "asked,field,message",
+    [
+        ("a_limit_percent=90", "a_limit_percent",
+         "Case A: the swap limit (mass %) lies between 1 and 40."),
+        ("b_limit_percent=0", "b_limit_percent", "Case B: the swap limit"),
+        ("a_limit_percent=ten", "a_limit_percent", "Case A: "),
+        ("a_limit_percent=nan", "a_limit_percent", "Case A: "),
+        ("c_size_percent=1e9", "c_size_percent", "Case C: "),
+        ("c_size_percent=1000000000", "c_size_percent", "Case C: the bath size"),
+        ("a_container_l=0", "a_container_l", "Case A: the size of a container"),
+        ("a_disposal_per_kg=-1", "a_disposal_per_kg", "Case A: the price of a kilogram"),
+        ("b_solvent=ethanol", "b_container_price", "Case B: nobody has bought Ethanol here yet"),
+        ("a_solvent=moonshine", "a_solvent", "Case A: “moonshine” is nothing"),
+        ("a_container_price=50", "a_container_l", "Case A: give the size of the container"),
+        ("a_recovery_per_l=1", "a_recovery_percent", "Case A: say how much the still gives back"),
+        ("a_disposal_per_kg=1&a_disposal_per_drum=9", "a_disposal_per_kg", "not both"),
+        ("b_name=" + "x" * 61, "b_name", "Case B: a name has at most 60 letters"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_is_said_beside_its_field_and_stays_typed(
+    spent: TestClient, asked: str, field: str, message: str
+) -> None:
+    answer = spent.get(f"{AT}?{asked}&c_name=Sound&c_disposal_per_kg=4")
+    assert answer.status_code == 422
+    assert message in beside(answer.text, field)
+    for part in asked.split("&"):
+        assert part.split("=")[1] in answer.text
+    if not asked.startswith("c_"):
+        assert re.search(r'class="amount">C: Sound', answer.text)
+
+
+def test_a_case_is_kept_by_name_opened_again_and_taken_off(spent: TestClient) -> None:
+    sent = {"place": "a", "a_name": "Later limit", "a_limit_percent": "12", "submission": "k1"}
+    kept = spent.post(f"{AT}/keep", data=sent)
+    assert "Kept under its name" in kept.text
+    assert "A: Later limit" in spent.get(f"{AT}?case=later-limit").text
+    full = "a_limit_percent=9&b_limit_percent=9"
+    assert "C: Later limit" in spent.get(f"{AT}?{full}&case=later-limit").text
+    none_free = spent.get(f"{AT}?{full}&c_limit_percent=9&case=later-limit").text
+    assert "All three columns are in use" in none_free
+    spent.post(f"{AT}/drop/later-limit")
+    assert "case=later-limit" not in spent.get(AT).text
+    assert spent.post(f"{AT}/drop/later-limit").status_code == 404
+
+
+def test_names_that_read_alike_do_not_replace_each_other(spent: TestClient) -> None:
+    for name, limit in (("Limit 12", "12"), ("limit-12!", "11"), ("Limit 12", "13")):
+        spent.post(f"{AT}/keep", data={"place": "b", "b_name": name, "b_limit_percent": limit})
+    page = spent.get(AT).text
+    assert len(re.findall(r"/what-if/drop/", page)) == 2
+    assert 'value="13"' in spent.get(f"{AT}?case=limit-12").text
+
+
+@pytest.mark.parametrize(
+    "sent,field,message",
+    [
+        ({"a_limit_percent": "12"}, "a_name", "Case A: give it a name to keep it."),
+        ({"a_name": "None"}, "a_name", "nothing is changed in it yet"),
+        ({"a_name": "Bad", "a_limit_percent": "90"}, "a_limit_percent", "lies between 1 and 40"),
+    ],
+)
+def test_a_case_that_does_not_fit_is_not_kept_and_stays_typed(
+    spent: TestClient, sent: dict[str, str], field: str, message: str
+) -> None:
+    answer = spent.post(f"{AT}/keep", data={"place": "a", **sent, "b_size_percent": "80"})
+    assert answer.status_code == 422
+    assert message in beside(answer.text, field)
+    for value in (*sent.values(), "80"):
+        assert f'value="{value}"' in answer.text
+    assert "/what-if/drop/" not in spent.get(AT).text
+
+
+def test_a_room_without_baths_or_prices_says_what_is_missing(
+    client: TestClient, store: Store
+) -> None:
+    page = client.get(f"{AT}?a_limit_percent=12")
+    assert page.status_code == 200
+    assert "No price of solvent, no price of disposal, no rate of labour is known here" in page.text
+    record(store, ROOM, costly()[:2], NOW + timedelta(hours=1))
+    assert client.get(AT).status_code == 200
