@@ -338,51 +338,6 @@ def test_another_cost_is_stored_and_counts(spent: TestClient) -> None:
     assert 'value="Filter rental"' in refused.text
 
 
-def test_what_if_shows_cases_beside_the_room_and_its_address_holds_them(
-    spent: TestClient,
-) -> None:
-    address = f"{AT}/what-if?a_limit_percent=12&a_name=Later&b_baths=paired"
-    page = spent.get(address).text
-    assert "A: Later" in page
-    assert "B: unnamed" in page
-    assert 'value="12"' in page
-    assert "What each case takes for given" in page
-
-
-def test_a_case_is_kept_by_name_opened_again_and_taken_off(spent: TestClient) -> None:
-    sent = {"place": "a", "a_name": "Later limit", "a_limit_percent": "12", "submission": "k1"}
-    kept = spent.post(f"{AT}/what-if/keep", data=sent)
-    assert "Kept under its name" in kept.text
-    again = spent.get(f"{AT}/what-if?case=later-limit").text
-    assert "A: Later limit" in again
-    spent.post(f"{AT}/what-if/drop/later-limit")
-    assert "?case=later-limit" not in spent.get(f"{AT}/what-if").text
-
-
-@pytest.mark.parametrize(
-    "asked,message",
-    [
-        ("a_limit_percent=90", "lies between 1 and 40"),
-        ("a_limit_percent=ten", "number"),
-        ("a_solvent=ethanol", "Nobody has bought this solvent here yet"),
-        ("a_solvent=moonshine", "no change that a case can make"),
-        ("a_disposal_per_kg=-1", "lies between 0"),
-    ],
-)
-def test_a_case_that_cannot_be_is_said_beside_its_field(
-    spent: TestClient, asked: str, message: str
-) -> None:
-    page = spent.get(f"{AT}/what-if?{asked}")
-    assert page.status_code == 422
-    assert message in page.text
-
-
-def test_a_case_without_a_name_is_not_kept(spent: TestClient) -> None:
-    answer = spent.post(f"{AT}/what-if/keep", data={"place": "a", "a_limit_percent": "12"})
-    assert answer.status_code == 422
-    assert "Give the case a name" in answer.text
-
-
 def test_balance_and_weeks_ahead_answer_on_a_room_that_has_seen_something(
     spent: TestClient,
 ) -> None:
