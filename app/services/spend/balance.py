@@ -1,21 +1,22 @@
 """Where the solvent went, by solvent and period, from the log and the estimates."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
-from app.domain.roomlog.kinds import Tank
-from app.domain.roomlog.kinds.waste import Pour
 from app.domain.solvents import SOLVENTS
 from app.domain.spend.balance import Balance
 from app.domain.spend.levels import levels_at
+from app.domain.spend.lines import SPOILED
+from app.domain.spend.parts import BOUGHT, COST, FILL, POUR, SET_UP
 from app.domain.spend.weeks import IsoWeek, weeks_to
+from app.services.kept import kept
 from app.services.spend.rollups import Spend, spend_of, washes_of
 from app.store import queries
-from app.store.spend import WashRow
+from app.store.spend import WashRow, WeekSum
 from app.store.tables import RoomRow
 
 BEFORE_WEEKS = 4  # so that levels have settled when the first period begins
@@ -30,6 +31,18 @@ def balances(
 ) -> dict[IsoWeek, dict[str, Balance]]:
     """By week, each solvent's balance; the oldest week first."""
     assert room.id is not None
+
+    def make() -> dict[IsoWeek, dict[str, Balance]]:
+        return _balances(session, room, last, weeks)
+
+    depends_on = (room.version, room.time_zone, last, weeks)
+    return kept(session, room.id, "solvent balance", depends_on, make)
+
+
+def _balances(
+    session: Session, room: RoomRow, last: IsoWeek, weeks: int
+) -> dict[IsoWeek, dict[str, Balance]]:
+    assert room.id is not None
     zone, spend = ZoneInfo(room.time_zone), spend_of(session, room)
     shown = weeks_to(last, weeks)
     rows = washes_of(session, room, weeks_to(last, weeks + BEFORE_WEEKS))
@@ -40,11 +53,11 @@ def balances(
     moments = [week.span(zone)[0] for week in shown] + [last.span(zone)[1]]
     flows = _Flows(rows, spend.solvents, densities, zone)
     levels = levels_at(spend.bath_entries, moments, flows.change_l)
+    sums = spend.sums(shown[0], last)
     return {
-        week: _week(spend, week, flows, (moments[place], moments[place + 1]),
-                    (levels[place], levels[place + 1]))
+        week: _week(spend, week, flows, sums.get(week, ()), (levels[place], levels[place + 1]))
         for place, week in enumerate(shown)
-    }  # fmt: skip
+    }
 
 
 def together(found: Mapping[IsoWeek, Mapping[str, Balance]]) -> dict[str, Balance]:
@@ -96,7 +109,7 @@ def _density_g_l(solvent: str) -> float:
 
 
 def _week(
-    spend: Spend, week: IsoWeek, flows: _Flows, span: tuple[datetime, datetime],
+    spend: Spend, week: IsoWeek, flows: _Flows, sums: Iterable[WeekSum],
     levels: tuple[Mapping[str, float], Mapping[str, float]],
 ) -> dict[str, Balance]:  # fmt: skip
     kinds: dict[str, dict[str, Any]] = {}
@@ -105,37 +118,26 @@ def _week(
         sums = kinds.setdefault(solvent, {})
         sums[name] = sums.get(name, 0.0) + litres
 
-    for line in spend.bought.get(week, ()):
-        if line.solvent:
-            add(line.solvent, "bought_l", line.quantity)
-            add(line.solvent, "on_shelf_l", line.quantity)
-    for line in spend.week(week):
-        if line.item and line.solvent and line.unit == "L":
-            add(line.solvent, "on_shelf_l", -line.quantity)
-            if line.category == "spoiled":
-                add(line.solvent, "scrapped_l", line.quantity)
     before, behind = levels
     for tank, solvent in spend.solvents.items():
         add(solvent, "in_tanks_l", behind.get(tank, 0.0) - before.get(tank, 0.0))
         add(solvent, "lost_l", flows.lost_l.get((week, tank), 0.0))
         add(solvent, "resin_l", flows.resin_l.get((week, tank), 0.0))
-    _entries(spend, span, add)
+    for one in sums:
+        for name, sign in _moves(one, spend.basis.on_shelf):
+            add(one.solvent, name, sign * one.quantity)
     return {solvent: Balance(**sums) for solvent, sums in kinds.items() if solvent}
 
 
-def _entries(spend: Spend, span: tuple[datetime, datetime], add) -> None:  # type: ignore[no-untyped-def]
-    """Fills, pours and new tanks of a period."""
-    since, until = span
-    for fill in spend.fills:
-        if since <= fill.at < until:
-            add(fill.solvent, "moved_l", fill.volume_l)
-            if not any(item.state and item.state.solvent == fill.solvent
-                       for item in spend.shelf.values()):  # fmt: skip
-                add(fill.solvent, "bought_l", fill.volume_l)  # no shelf is kept of it
-    for entry in spend.waste_entries:
-        if isinstance(entry, Pour) and entry.tank and since <= entry.at < until:
-            add(spend.solvents.get(entry.tank, ""), "drums_l", entry.volume_l)
-            add(spend.solvents.get(entry.tank, ""), "moved_l", entry.volume_l)
-    for entry in spend.bath_entries:
-        if isinstance(entry, Tank) and since <= entry.at < until:
-            add(entry.solvent, "set_up_l", entry.capacity_l)
+def _moves(one: WeekSum, on_shelf: Collection[str]) -> list[tuple[str, int]]:
+    """Which parts of the balance a sum of lines belongs to, and with which sign."""
+    if one.side == BOUGHT:
+        return [("bought_l", 1), ("on_shelf_l", 1)]
+    if one.side == COST and one.is_item and one.unit == "L":
+        spoiled = [("scrapped_l", 1)] if one.category == SPOILED else []
+        return [("on_shelf_l", -1), *spoiled]
+    if one.side == FILL:  # where no shelf is kept of a solvent, it is bought as it is filled
+        return [("moved_l", 1), *([] if one.solvent in on_shelf else [("bought_l", 1)])]
+    if one.side == POUR:
+        return [("drums_l", 1), ("moved_l", 1)]
+    return [("set_up_l", 1)] if one.side == SET_UP else []
