@@ -120,12 +120,15 @@ def early_and_late(swap: QueuedSwap, zone: tzinfo, now: datetime | None = None) 
 
 def reason(tank: TankView, now: datetime, zone: tzinfo) -> str:
     """Why a tank stands where it stands in the queue."""
-    swap = tank.swap
-    limit = limit_text(tank.limit_entered, tank.limit_basis)
-    if swap.urgency == "swapping" and tank.swap_started_at is not None:
+    if tank.swap.urgency == "swapping" and tank.swap_started_at is not None:
         return f"Swap started {moment(tank.swap_started_at, now, zone)}, not completed"
     if is_spoiled(tank):
         return "A wrong solvent was poured in: no day is to be relied on, change the bath"
+    return _reason_of_bath(tank)
+
+
+def _reason_of_bath(tank: TankView) -> str:
+    swap, limit = tank.swap, limit_text(tank.limit_entered, tank.limit_basis)
     if swap.urgency == "stop_washing":
         return f"Past {limit_text(tank.stop_entered, tank.stop_basis)}, where washing stops"
     past = swap.urgency == "swap_now"
