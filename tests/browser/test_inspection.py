@@ -6,6 +6,15 @@ from typing import Any
 
 import pytest
 
+from tests.browser.test_accessibility import AXE, RULES, RUN
+from tests.browser.test_layout import (
+    OVERFLOWING,
+    PRIMARY,
+    PRIMARY_PX,
+    TOO_SMALL,
+    VIEWPORTS,
+    name_of,
+)
 from tests.photos import photo
 
 expect: Any = pytest.importorskip("playwright.sync_api").expect
@@ -87,6 +96,66 @@ def mark_the_crack(page: Any) -> None:
     assert re.search(
         r"L(49.9|50.0|50.1) (49|50|51)", marks.first.locator("path.mark").get_attribute("d")
     )
+
+
+def fits(page: Any, name: str) -> None:
+    """Nothing runs off the side, targets are large, no rule of accessibility is broken."""
+    assert page.evaluate(OVERFLOWING) == [], name
+    assert page.evaluate(TOO_SMALL, [PRIMARY, PRIMARY_PX]) == [], name
+    page.evaluate(AXE.read_text("utf-8"))
+    assert page.evaluate(RUN, RULES) == [], name
+
+
+def open_the_seal(page: Any, address: str) -> None:
+    """The page of the shaft seal in an inspection that is begun, or was by a test before."""
+    page.goto(address)
+    fits(page, "before the start")
+    go_on = page.get_by_role("link", name=re.compile("^Go on"))
+    if go_on.count():
+        go_on.click()
+    else:
+        page.get_by_label("Who looks").fill("Wren")
+        page.get_by_role("button", name=re.compile("^Start")).click()
+    page.wait_for_load_state()
+    fits(page, "all parts")
+    page.get_by_role("link", name="Shaft seal").click()
+    page.wait_for_load_state()
+    undo = page.get_by_role("button", name="Undo these answers")
+    if undo.count():
+        with page.expect_navigation():
+            undo.click()
+
+
+@pytest.mark.parametrize("viewport", VIEWPORTS, ids=name_of)
+def test_the_pages_of_an_open_inspection_fit_and_break_no_rule(
+    new_page: Any, demo: str, tmp_path: Path, viewport: dict[str, int]
+) -> None:
+    file = tmp_path / "seal.jpg"
+    file.write_bytes(photo("jpg", 1, 1600, 1200))
+    page = new_page(viewport=viewport)
+    open_the_seal(page, f"{demo}/tanks/elder/inspection")
+    for answer in page.locator(".question input[value=no]").all():
+        answer.check(force=True)
+    page.locator("#f-seal_hard input[value=yes]").check(force=True)
+    page.set_input_files("#f-photos", file)
+    expect(page.get_by_alt_text("Photo 1, not stored yet")).to_be_visible()
+    fits(page, "the questions")
+    page.get_by_label("Shows it").select_option("scale")
+    with page.expect_navigation():
+        page.locator(".work-bar").get_by_role("button", name="Save").click()
+    for folded in page.locator("main details").all():
+        folded.evaluate("one => { one.open = true; }")
+    fits(page, "the verdict")
+    page.get_by_role("link", name=re.compile("With a scale photo of Shaft seal")).first.click()
+    page.wait_for_load_state()
+    page.get_by_role("button", name=re.compile("^Set a mark")).focus()
+    page.keyboard.press("ArrowRight")
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+    fits(page, "the photo")
+    assert "L55.0 50.0" in page.locator("svg.marks path.mark").first.get_attribute("d")
+    with page.expect_navigation():
+        page.get_by_role("button", name=re.compile("^Take away")).first.click()
 
 
 def test_a_file_that_is_no_photo_is_said_beside_the_field_and_the_answers_stay(
