@@ -374,3 +374,20 @@ def test_what_a_program_sends_is_held_against_the_station(client: Any, store: St
     assert answer.status_code == 422
     assert "do not run backwards" in answer.text
     assert client.post(f"/api/v1{AT}/entries", json={**sent, "hours_h": 6001}).status_code == 201
+
+
+def test_a_reading_corrected_or_withdrawn_leaves_what_it_would_have_been_without_it(
+    client: Any, store: Store
+) -> None:
+    aged(store)
+    before = lamp(state(store), NOW)
+    sent = {"kind": "irradiance", "at": NOW.isoformat(), "station": "house1", "centre_mw_cm2": 9.0}
+    key = client.post(f"/api/v1{AT}/entries", json=sent).json()["ids"][0]
+    assert lamp(state(store), NOW).mw_cm2 == 9.0
+    right = {**sent, "centre_mw_cm2": 18.4}
+    fixed = client.post(f"/api/v1{AT}/entries/{key}/correction", json=right).json()["ids"][0]
+    found = lamp(state(store), NOW)
+    assert found.aside == ()
+    assert found.mw_cm2 == pytest.approx(18.42, abs=0.05)
+    assert client.post(f"{AT}/stations/house1/undo/{fixed}").status_code == 200
+    assert lamp(state(store), NOW) == before
