@@ -6,6 +6,7 @@ shelf     the shelf's page with a long ledger against a short one, a late entry 
           run-out days of 500 items
 spend     the week's spend, 52 weeks and what lies ahead, against the room page and a short past
 swap      a step of a swap opened and ticked, against the room page
+whatif    a what-if case on a year of 60 tanks, and the room made ready for it
 photos    a photo from upload to thumbnail, memory of four at once, a page with 500 past photos
 plan      days found for the swaps of 60 tanks over 26 weeks
 accuracy  estimate and forecast against the simulator's truth, by family of rooms
@@ -26,8 +27,9 @@ from tests.benchmark.rooms import ROOM, open_room
 from tests.benchmark.shelf import measure_shelf
 from tests.benchmark.spend import measure_spend
 from tests.benchmark.swaps import measure as measure_swap
+from tests.benchmark.whatif import measure_whatif
 
-PARTS = ["pages", "wash", "swap", "plan", "shelf", "spend", "photos", "accuracy"]
+PARTS = ["pages", "wash", "swap", "plan", "shelf", "spend", "whatif", "photos", "accuracy"]
 TANKS = 60
 FEW_EVENTS = 1_000
 ROUNDS = 9
@@ -61,6 +63,8 @@ def main(argv: Sequence[str] | None = None) -> int:
             measure_shelf(folder, words.events, _say)
         if "spend" in parts:
             measure_spend(folder, words.events, _say)
+        if "whatif" in parts:
+            measure_whatif(folder, words.events, _say)
         if "photos" in parts:
             measure_photos(folder)
         if "swap" in parts:

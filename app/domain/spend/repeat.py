@@ -10,8 +10,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from app.domain.spend.lanes import Baths, Flows, start_at
 from app.domain.spend.loads import Load
-from app.domain.spend.replay import Baths, Flows, replay, start_at
+from app.domain.spend.replay import replay
 from app.domain.spend.whatif import Room, Spread, Yearly, arrays_of, crew_of, lanes_of, spread
 from app.domain.spend.whatif import summed as summed_flows
 

@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.domain.solvents import SOLVENTS
+from app.domain.spend.lanes import Flows, Lanes, rows_of, start_at
 from app.domain.spend.loads import Load, even_normals
-from app.domain.spend.replay import Flows, Lanes, replay, rows_of, start_at
+from app.domain.spend.replay import replay
 from app.domain.spend.swapdays import Crew
 
 Array = NDArray[np.float64]

@@ -5,8 +5,8 @@ from typing import Any
 
 import numpy as np
 
+from app.domain.spend.lanes import Lanes, rows_of
 from app.domain.spend.loads import Load
-from app.domain.spend.replay import Lanes, rows_of
 from app.domain.spend.swapdays import Crew
 from app.domain.spend.whatif import BathNow, PricesNow, Room
 

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.domain.spend.replay import Baths, Flows, Lanes, replay, resin_left_kg, rows_of, start_at
+from app.domain.spend.lanes import Baths, Flows, Lanes, resin_left_kg, rows_of, start_at
+from app.domain.spend.replay import replay
 from tests.domain.spend.rooms import EVERY_DAY, MONDAY, lanes, load
 
 
