@@ -1,7 +1,7 @@
 """The week as the manager reads it, put together from the roll-ups."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -28,6 +28,7 @@ from app.domain.spend.shelf import NO_PRICE
 from app.domain.spend.verdict import Verdict, verdict
 from app.domain.spend.weeks import IsoWeek, weeks_to
 from app.services.entries import entry_of
+from app.services.kept import kept
 from app.services.spend.rollups import Spend, carried_to, counts_of, spend_of, washes_of
 from app.store.spend import cost_sums, lines_before, rows_between
 from app.store.spend_lines import lines_of_week
@@ -101,9 +102,28 @@ class Week:
 def read_week(
     session: Session, room: RoomRow, week: IsoWeek, now: datetime, shown: int = SHOWN_WEEKS
 ) -> Week:
-    """A week of the room as it stands at `now`, and the weeks up to it."""
+    """A week of the room as it stands at `now`, and the weeks up to it.
+
+    One that is over is kept until something is entered.
+    """
     assert room.id is not None
-    zone, spend = ZoneInfo(room.time_zone), spend_of(session, room)
+    spend = spend_of(session, room)
+
+    def make() -> Week:
+        return _read(session, room, spend, week, now, shown)
+
+    if now < week.span(ZoneInfo(room.time_zone))[1]:
+        return make()
+    depends_on = (room.version, room.time_zone, week)
+    found = kept(session, room.id, f"spend of {shown} weeks", depends_on, make)
+    return replace(found, spend=spend)  # which reads within this transaction
+
+
+def _read(
+    session: Session, room: RoomRow, spend: Spend, week: IsoWeek, now: datetime, shown: int
+) -> Week:
+    assert room.id is not None
+    zone = ZoneInfo(room.time_zone)
     since, until = week.span(zone)
     lines, weeks = spend.week(week), weeks_to(week, shown)
     carry_in = carried_to(session, room, week)
