@@ -117,7 +117,8 @@ def _page(visit: Visit, asked: dict[str, str], form: FormState, status: int = 20
         "assumes": comparing.by_case(shown, lambda one: one.assumes),
         "cautions": comparing.by_case(shown, lambda one: one.cautions),
         "submission": uuid.uuid4().hex, "was_kept": asked.get("kept", ""),
-        "has_place": has_place, **_links(visit, values),
+        "has_place": has_place,
+        "is_gone": bool(asked.get("case")) and asked["case"] not in kept, **_links(visit, values),
     }  # fmt: skip
     return visit.page(TEMPLATE, context, 422 if errors else status)
 

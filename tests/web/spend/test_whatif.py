@@ -106,6 +106,7 @@ def test_a_case_is_kept_by_name_opened_again_and_taken_off(spent: TestClient) ->
     spent.post(f"{AT}/drop/later-limit")
     assert "case=later-limit" not in spent.get(AT).text
     assert spent.post(f"{AT}/drop/later-limit").status_code == 404
+    assert "This case is not kept any more" in spent.get(f"{AT}?case=later-limit").text
 
 
 def test_names_that_read_alike_do_not_replace_each_other(spent: TestClient) -> None:
