@@ -14,15 +14,13 @@ from app.store.instants import from_us, to_us
 from app.store.spend_lines import LINES, STATES
 from app.store.spend_lines import WEEKS as SUMS
 from app.store.spend_tables import SpendPartsRow, SpendWashRow
-from app.store.tables import CourseRow, EntryRow
+from app.store.tables import EntryRow
 
 COST_COLUMNS = ("entry", "category", "cents", "what", "basis", "tank", "item", "solvent",
                 "quantity", "unit", "purpose")  # fmt: skip
 UG = 1_000_000
 DAY_US = 86_400_000_000
 WASHES: Any = SpendWashRow.__table__  # type: ignore[attr-defined]
-
-LEAST_PERCENT = 0.2  # below it what parts drag out cannot be told from the resin in it
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,23 +257,3 @@ def rows_between(
         col(EntryRow.voided_by).is_(None),
     )  # fmt: skip
     return session.exec(query.order_by(col(EntryRow.at_us), col(EntryRow.id))).all()
-
-
-def daily_loads(
-    session: Session, room_id: int, since: datetime, until: datetime
-) -> list[tuple[str, int, float, float, float]]:
-    """By tank and day from `since`: grams of resin carried in, of liquid out, and evaporated."""
-    day = func.floor((col(CourseRow.moment_us) - to_us(since)) / 86_400_000_000)
-    is_wash = col(CourseRow.kind) == "wash"
-    told = is_wash & (col(CourseRow.mean_before_percent) > LEAST_PERCENT)
-    out_g = col(CourseRow.resin_out_g) * 100 / col(CourseRow.mean_before_percent)
-    rows = session.execute(
-        sql_select(
-            col(CourseRow.tank), day, func.sum(case((is_wash, CourseRow.resin_in_g), else_=0.0)),
-            func.sum(case((told, out_g), else_=0.0)), func.sum(CourseRow.evaporated_g),
-        )
-        .where(col(CourseRow.room_id) == room_id)
-        .where(col(CourseRow.moment_us) >= to_us(since), col(CourseRow.moment_us) < to_us(until))
-        .group_by(col(CourseRow.tank), day)
-    )  # fmt: skip
-    return [(tank, int(number), *map(float, sums)) for tank, number, *sums in rows]
