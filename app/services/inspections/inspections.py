@@ -15,6 +15,7 @@ from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
 from app.domain.inspections.conditions import CONDITIONS
 from app.domain.inspections.inspection import Look
 from app.domain.inspections.rules import judge
+from app.domain.inspections.terms import VERDICT_NAMES
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.inspections import (
     InspectionAnswered,
@@ -76,13 +77,15 @@ def answer(
     photos: Sequence[InspectionPhoto],
     now: datetime,
     key: str | None,
+    over: str | None = None,
 ) -> Recorded:
     """Store what was seen at a position, with its photos and the rule's verdict.
 
-    The same answers, note and reason a second time store only what photos are new.
+    The same answers, note and reason a second time store only what photos are new. `over` names
+    the answers that the page showed: those of somebody else since then are not replaced unseen.
 
     Raises:
-        FieldErrors: a question is left out.
+        FieldErrors: a question is left out, or somebody answered meanwhile.
         Conflict: the inspection is closed.
     """
 
@@ -94,6 +97,8 @@ def answer(
         answers = {name: value for name, value in entry.answers.items() if name in asked}
         if errors := said_problems(look, replace(entry, answers=answers)):
             raise FieldErrors(errors)
+        if over is not None and over != look.entry and look.answers != answers:
+            raise FieldErrors([_meanwhile(look)])
         fresh = _fresh(look, photos)
         judged = replace(entry, answers=answers, verdict=judge(look.part, answers).verdict)
         if _is_said(look, judged):
@@ -203,6 +208,14 @@ def counts(session: Session, room_id: int, uid: str) -> bool:
         EntryRow.room_id == room_id, EntryRow.uid == uid, col(EntryRow.voided_by).is_(None)
     )
     return session.exec(query).first() is not None
+
+
+def _meanwhile(look: Look) -> FieldError:
+    what = VERDICT_NAMES[look.decided].lower() if look.decided else "the answers were taken back"
+    message = (
+        f"{look.by or 'Somebody'} was here meanwhile: {what}. Look, then save yours if it is so."
+    )
+    return FieldError("answers", message)
 
 
 def _is_said(look: Look, entry: InspectionAnswered) -> bool:

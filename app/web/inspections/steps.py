@@ -69,7 +69,8 @@ def answer(visit: VisitDep, inspection: str, component: str, sent: PhotoFormDep)
         entry = read_entry(InspectionAnswered.kind, base, visit.room, visit.person, visit.now, kept)
         assert isinstance(entry, InspectionAnswered)
         photos = [_photo(visit, base, entry, *one) for one in taken.views.items()]
-        store_answer(visit.store, visit.room.key, entry, photos, visit.now, typed.get("submission"))
+        key, over = typed.get("submission"), typed.get("over")
+        store_answer(visit.store, visit.room.key, entry, photos, visit.now, key, over)
     except FieldErrors as error:
         form = {"answer": FormState(typed, error.by_field())}
         return part_page(visit, inspection, component, form, 422)

@@ -116,6 +116,22 @@ def test_what_a_lead_has_released_is_not_held_again_by_the_signature(
     assert held(store) == []
 
 
+def test_an_older_page_does_not_lift_what_somebody_else_has_found(
+    room: TestClient, at: str, store: Store
+) -> None:
+    leak(room, at)
+    stale = said("shaft_seal", over="", by="Dunlin")
+    refused = room.post(f"{at}/parts/t1-shaft_seal-1", data=stale)
+    assert refused.status_code == 422
+    assert "Wren was here meanwhile: take out of service." in refused.text
+    assert len(held(store)) == 1
+    shown = inspection(store).look("t1-shaft_seal-1").entry
+    assert f'name="over" value="{shown}"' in refused.text
+    again = room.post(f"{at}/parts/t1-shaft_seal-1", data=stale | {"over": shown})
+    assert again.status_code == 200
+    assert held(store) == []
+
+
 def test_a_hold_of_another_cause_stays(room: TestClient, at: str, store: Store) -> None:
     why = {"reason": "Smells of acetone", "by": "Wren"}
     room.post(f"{AT}/tanks/t1/hold", data=why)
