@@ -2,7 +2,6 @@
 
 import io
 import re
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -51,9 +50,55 @@ def test_cases_are_worked_out_and_kept_and_the_address_opens_them_again(
     expect(other.get_by_role("link", name="Later")).to_be_visible()
 
 
-def test_the_week_prints_on_one_page(tablet: Any, demo: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    "page,marks",
+    [("", ".spend-bars a"), ("/ahead", ".spend-hover"), ("/balance", ".spend-hover")],
+)
+def test_values_of_every_chart_show_by_pointer_and_by_keyboard(
+    page_of_manager: Any, demo: str, page: str, marks: str
+) -> None:
+    manager = page_of_manager
+    manager.goto(f"{demo}/spend{page}")
+    mark = manager.locator(marks).first
+    value = mark.locator(".spend-value")
+    expect(value).to_be_hidden()
+    mark.hover()
+    expect(value).to_be_visible()
+    manager.mouse.move(0, 0)
+    expect(value).to_be_hidden()
+    manager.locator(marks).nth(1).focus()
+    manager.keyboard.press("Shift+Tab")  # as by the keyboard: only then the focus is shown
+    expect(value).to_be_visible()
+    said = mark.get_attribute("aria-label")
+    assert value.text_content().split(":")[-1].strip() in said
+
+
+@pytest.fixture
+def page_of_manager(new_page: Any) -> Any:
+    """A page of a desk."""
+    return new_page(viewport={"width": 1280, "height": 800})
+
+
+def test_what_comes_next_stands_on_the_first_screen(page_of_manager: Any, demo: str) -> None:
+    page_of_manager.goto(f"{demo}/spend")
+    words = page_of_manager.locator("#spend-next")
+    expect(words).to_contain_text(re.compile("this week .* should end at about .*, next week at"))
+    for part in (words, page_of_manager.locator(".spend-why"), page_of_manager.locator("h1")):
+        box = part.bounding_box()
+        assert box["y"] + box["height"] < 800
+
+
+@pytest.mark.parametrize("week", ["", "?week=dearest"])
+def test_the_week_prints_on_one_page(tablet: Any, demo: str, week: str) -> None:
+    """The last week, and the dearest of the thirteen, which has the longest tables."""
     tablet.goto(f"{demo}/spend")
+    if week:
+        heights = [float(bar.get_attribute("height")) for bar in tablet.locator(".spend-bar").all()]
+        dearest = tablet.locator(".spend-bars a").nth(heights.index(max(heights)))
+        tablet.goto(demo.split("/rooms", maxsplit=1)[0] + dearest.get_attribute("href"))
+    expect(tablet.locator("#spend-next")).to_contain_text("should end")
     made = tablet.pdf(prefer_css_page_size=True)
-    (tmp_path / "week.pdf").write_bytes(made)
     assert len(re.findall(rb"/Type\s*/Page\b(?!s)", made)) == 1
+    [box] = re.findall(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", made)
+    assert [round(float(side)) for side in box] == [595, 842]  # A4, ISO 216, in points
     assert io.BytesIO(made).read(4) == b"%PDF"

@@ -9,6 +9,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.domain.roomlog.kinds import Reject
+from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockUsed
 from app.services.roomlog import record, withdraw
@@ -112,6 +113,23 @@ def test_quality_stands_beside_the_cost(spent: TestClient, store: Store) -> None
         r"(tacky|washed again|scrapped)</small></th><td class=\"amount\">(\d)", table
     )
     assert shown == [("tacky", "3"), ("washed again", "3"), ("scrapped", "1")]
+
+
+def test_what_a_spill_took_from_the_shelf_is_priced_as_spoiled(
+    spent: TestClient, store: Store
+) -> None:
+    at = NOW - timedelta(days=3)
+    spill = [
+        # 2 L of lot B at 200.00 for 40 L are spoiled: 10.00 more than the 10.00 that were scrapped.
+        Incident(at=at, id="i1", incident="shelf", problem="spill", volume_l=2, done="wiped up"),
+        StockUsed(at=at, id="u9", item="ipa", quantity=2, lot="B", purpose="spill"),
+    ]
+    record(store, ROOM, spill, NOW)
+    page = spent.get(f"{AT}?{WEEK}").text
+    assert "Week 2026-W09 cost €346.42" in page
+    lines = spent.get(f"{AT}/lines?{WEEK}&category=spoiled").text
+    assert "Isopropanol, spilled or spoiled" in lines
+    assert re.search(r"<h1[^>]*>Spoiled or expired, week 2026-W09: €20.00</h1>", lines)
 
 
 def test_every_number_opens_into_entries_with_the_same_sum(spent: TestClient) -> None:
