@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from app.domain.errors import FieldError
 from app.domain.inspections.conditions import CONDITIONS, Condition
-from app.domain.roomlog.kinds.inspections import ANSWERS, VERDICTS
+from app.domain.roomlog.kinds.inspection_data import ANSWERS, VERDICTS
 
 PARTLY_SEEN = "Not everything could be seen: look again at the next swap, before it is filled."
 NOT_SEEN = "Nothing of it could be seen, so nobody has looked at it yet."

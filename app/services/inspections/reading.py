@@ -7,7 +7,8 @@ from sqlmodel import Session
 from app.domain.errors import Conflict, NotFound
 from app.domain.inspections.components import ComponentState
 from app.domain.inspections.inspection import InspectionState, Look
-from app.domain.roomlog.kinds.inspections import COMPONENT, INSPECTION, PARTS
+from app.domain.roomlog.kinds.inspection_data import PARTS
+from app.domain.roomlog.kinds.inspections import COMPONENT, INSPECTION
 from app.store.things import thing, things
 
 

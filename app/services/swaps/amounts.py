@@ -56,8 +56,8 @@ def inspection_lacks(session: Session, room_id: int, state: SwapState) -> str:
     names = [one.name for one in _parts_of(session, room_id, state) if one.missed is not None]
     if names:
         return (
-            f"Nothing could be seen of {', '.join(names)}: look again before it is filled, or have a "
-            "lead let it pass under Problem."
+            f"Nothing could be seen of {', '.join(names)}: look again before it is filled, or have "
+            "a lead let it pass under Problem."
         )
     return ""
 

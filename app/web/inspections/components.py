@@ -10,7 +10,8 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.inspections.components import ComponentState
 from app.domain.inspections.terms import PART_NAMES
-from app.domain.roomlog.kinds.inspections import COMPONENT, PARTS, Component, ComponentChanged
+from app.domain.roomlog.kinds.inspection_data import PARTS
+from app.domain.roomlog.kinds.inspections import COMPONENT, Component, ComponentChanged
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.services.inspections import reading
 from app.services.roomlog import record

@@ -9,7 +9,8 @@ from fastapi import Depends, Request
 from starlette.datastructures import UploadFile
 
 from app.domain.errors import FieldError
-from app.domain.roomlog.kinds.inspections import PHOTO_RULES, VIEWS
+from app.domain.roomlog.kinds.inspection_data import VIEWS
+from app.domain.roomlog.kinds.inspections import PHOTO_RULES
 from app.services.inspections.photos import keep
 from app.store.photos import PhotoFolder
 from app.store.things import thing

@@ -8,12 +8,8 @@ from starlette.responses import FileResponse, RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.inspections.inspection import PhotoTaken
-from app.domain.roomlog.kinds.inspections import (
-    MOST_MARKS,
-    PHOTO_PATTERN,
-    PhotoLabelled,
-    PhotoMarked,
-)
+from app.domain.roomlog.kinds.inspection_data import MOST_MARKS, PHOTO_PATTERN
+from app.domain.roomlog.kinds.inspections import PhotoLabelled, PhotoMarked
 from app.services.inspections.inspections import touch_photo
 from app.services.inspections.photos import shape
 from app.services.inspections.reading import find_inspection, find_look

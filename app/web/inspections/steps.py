@@ -12,13 +12,8 @@ from app.domain.inspections.inspection import InspectionState, Look
 from app.domain.inspections.rules import answer_problems
 from app.domain.inspections.terms import VERDICT_NAMES
 from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.inspections import (
-    ANSWERS,
-    COMPONENT,
-    DECISIONS,
-    InspectionAnswered,
-    InspectionPhoto,
-)
+from app.domain.roomlog.kinds.inspection_data import ANSWERS, DECISIONS
+from app.domain.roomlog.kinds.inspections import COMPONENT, InspectionAnswered, InspectionPhoto
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.services.inspections.inspections import answer as store_answer
 from app.services.inspections.reading import find_inspection, find_look

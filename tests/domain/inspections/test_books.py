@@ -9,6 +9,7 @@ from app.domain.inspections.components import COMPONENT_BOOK, lifetimes
 from app.domain.inspections.inspection import INSPECTION_BOOK
 from app.domain.life import Lifetime
 from app.domain.roomlog.kinds import KINDS, Entry
+from app.domain.roomlog.kinds.inspection_data import check_answers, check_marks, check_positions
 from app.domain.roomlog.kinds.inspections import (
     Component,
     ComponentReplaced,
@@ -16,9 +17,6 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionStarted,
     SoakEnded,
     SoakStarted,
-    check_answers,
-    check_marks,
-    check_positions,
 )
 from app.domain.things import fold
 

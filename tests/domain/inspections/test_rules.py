@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from app.domain.inspections.conditions import CONDITIONS
 from app.domain.inspections.rules import answer_problems, judge, severity
 from app.domain.inspections.terms import CAUSES, MECHANISMS, MODES, PART_NAMES, VERDICT_NAMES
-from app.domain.roomlog.kinds.inspections import ANSWERS, PARTS, VERDICTS
+from app.domain.roomlog.kinds.inspection_data import ANSWERS, PARTS, VERDICTS
 
 DRAWINGS = Path(__file__).parents[3] / "static" / "drawings"
 
