@@ -4,11 +4,13 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import delete
-from sqlmodel import Session
+from sqlmodel import Session, select
 
+from app.domain.roomlog.checks import RoomContext, TankSpan
 from app.domain.roomlog.kinds import Resin, Tank, TankChange
 from app.services.entries import counting_of_kind
-from app.store.tables import ResinRow
+from app.store.instants import from_us
+from app.store.tables import ResinRow, TankRow
 
 
 @dataclass
@@ -56,3 +58,17 @@ def tank_definitions(session: Session, room_id: int) -> dict[str, TankDefinition
             tank.name = entry.name or tank.name
             tank.is_retired = tank.is_retired if entry.is_retired is None else entry.is_retired
     return tanks
+
+
+def context(session: Session, room_id: int) -> RoomContext:
+    """What the room knows, for checking entries before they are stored."""
+    tanks = session.exec(
+        select(TankRow.key, TankRow.started_at_us, TankRow.capacity_l).where(
+            TankRow.room_id == room_id
+        )
+    )
+    resins = session.exec(select(ResinRow.key).where(ResinRow.room_id == room_id))
+    return RoomContext(
+        tanks={key: TankSpan(from_us(start_us), litres) for key, start_us, litres in tanks},
+        resins=set(resins),
+    )

@@ -1,7 +1,7 @@
 """Reading the log: which entries count, in the order of truth."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -105,3 +105,14 @@ def _concerns_bath() -> ColumnElement[bool]:
 
 def _counts(room_id: int) -> ColumnElement[bool]:
     return and_(col(EntryRow.room_id) == room_id, col(EntryRow.voided_by).is_(None))
+
+
+def stored_ids(session: Session, room_id: int, ids: Iterable[str]) -> set[str]:
+    """Which of these ids the room has."""
+    wanted = [one for one in ids if one]
+    found: set[str] = set()
+    for start in range(0, len(wanted), 500):
+        some = wanted[start : start + 500]
+        query = select(EntryRow.uid).where(EntryRow.room_id == room_id, EntryRow.uid.in_(some))  # type: ignore[attr-defined]
+        found.update(session.exec(query))
+    return found

@@ -18,11 +18,12 @@ from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.services.curing.checks import entry_problems
+from app.services.entries import stored_ids
 from app.services.incidents.holds import Released, held_problems, release_problems
 from app.services.inspections.checks import CHECKED as OF_INSPECTIONS
 from app.services.inspections.checks import inspection_problems
 from app.services.planning.days import plan_problems
-from app.services.roomlog import Recorded, record_decided, said, stored_ids
+from app.services.roomlog import Recorded, record_decided, said
 from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems
 from app.services.waste import waste_problems

@@ -2,7 +2,7 @@
 
 import json
 import uuid
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -11,19 +11,20 @@ from sqlalchemy import insert, update
 from sqlmodel import Session, select
 
 from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
-from app.domain.roomlog.checks import RoomContext, TankSpan, misfits
+from app.domain.roomlog.checks import RoomContext, misfits
 from app.domain.roomlog.history import moment, rank
 from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
 from app.domain.roomlog.lines import own_fields
 from app.services.baths.projection import Progress, project
-from app.services.entries import Place, place_of
+from app.services.definitions import context
+from app.services.entries import Place, place_of, stored_ids
 from app.services.rooms import find_room
 from app.services.spend.keeping import keep_spend
 from app.services.things import refresh_things
 from app.services.transaction import once, write
 from app.store.engine import Store
-from app.store.instants import from_us, maybe_us, to_us
-from app.store.tables import EntryRow, PersonRow, ResinRow, RoomRow, SubmissionRow, TankRow
+from app.store.instants import maybe_us, to_us
+from app.store.tables import EntryRow, PersonRow, RoomRow, SubmissionRow
 
 
 @dataclass(frozen=True)
@@ -123,31 +124,6 @@ def withdraw(
     """Take an entry back: it stays in the history and no longer counts."""
     entry = Withdrawal(at=now, by=by, note=note, withdraws=entry_id)
     return record(store, room, [entry], now, submission)
-
-
-def context(session: Session, room_id: int) -> RoomContext:
-    """What the room knows, for checking entries before they are stored."""
-    tanks = session.exec(
-        select(TankRow.key, TankRow.started_at_us, TankRow.capacity_l).where(
-            TankRow.room_id == room_id
-        )
-    )
-    resins = session.exec(select(ResinRow.key).where(ResinRow.room_id == room_id))
-    return RoomContext(
-        tanks={key: TankSpan(from_us(start_us), litres) for key, start_us, litres in tanks},
-        resins=set(resins),
-    )
-
-
-def stored_ids(session: Session, room_id: int, ids: Iterable[str]) -> set[str]:
-    """Which of these ids the room has."""
-    wanted = [one for one in ids if one]
-    found: set[str] = set()
-    for start in range(0, len(wanted), 500):
-        some = wanted[start : start + 500]
-        query = select(EntryRow.uid).where(EntryRow.room_id == room_id, EntryRow.uid.in_(some))  # type: ignore[attr-defined]
-        found.update(session.exec(query))
-    return found
 
 
 def _locked_room(session: Session, key: str) -> RoomRow:

@@ -13,7 +13,7 @@ from app.domain.errors import FieldErrors
 from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.kinds import Reading
 from app.services.baths.plausibility import Preview, entry_doubts, preview_reading
-from app.services.roomlog import context
+from app.services.definitions import context
 from app.store.tables import RoomRow, TankRow
 
 router = APIRouter(

@@ -15,10 +15,12 @@ from app.domain.roomlog.kinds import Entry, Resin, Tank
 from app.domain.roomlog.lines import parse_entry, parse_line, to_line
 from app.domain.roomlog.table import TableForm, mapping_of
 from app.services.baths.projection import Progress
+from app.services.definitions import context
+from app.services.entries import stored_ids
 from app.services.importing.chains import broken_links, in_order
 from app.services.importing.tables import TableOptions, table_form
 from app.services.importing.textfiles import TextFile, UnreadableFile, examine, lines, rows
-from app.services.roomlog import Recorded, context, record, stored_ids
+from app.services.roomlog import Recorded, record
 from app.services.rooms import find_room
 from app.store.engine import Store
 

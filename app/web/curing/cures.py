@@ -15,10 +15,10 @@ from app.domain.curing.stations import StationState
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.kinds.curing import Cure
-from app.services import roomlog
 from app.services.curing import stations as curing
 from app.services.curing.checks import entry_problems, record_station
 from app.services.curing.doubts import cure_doubts
+from app.services.definitions import context
 from app.store import queries
 from app.web.curing import words
 from app.web.deps import Visit, VisitDep, remember_person
@@ -44,7 +44,7 @@ def log(visit: VisitDep, typed: FormDep) -> Response:
     try:
         entry = read_entry(Cure.kind, values, visit.room, visit.person, visit.now)
         assert isinstance(entry, Cure)
-        known = roomlog.context(visit.session, visit.room_id)
+        known = context(visit.session, visit.room_id)
         found = misfits(entry, known, visit.now)
         found += entry_problems(visit.session, visit.room_id, entry)
         if found:

@@ -30,6 +30,7 @@ from app.domain.roomlog.lines import own_fields
 from app.services import roomlog
 from app.services.baths import topping_up
 from app.services.baths.plausibility import entry_doubts, preview_reading
+from app.services.definitions import context
 from app.services.entries import entry_of
 from app.services.incidents.holds import held_problems
 from app.store import queries
@@ -148,7 +149,7 @@ def recent_loads(visit: Visit, tank: str) -> list[LoadTile]:
 
 def _misfits(visit: Visit, entry: Entry, typed: dict[str, str]) -> list[FieldError]:
     """What does not fit the room; a plan needs a time that is still to come."""
-    found = misfits(entry, roomlog.context(visit.session, visit.room_id), visit.now)
+    found = misfits(entry, context(visit.session, visit.room_id), visit.now)
     found += held_problems(visit.session, visit.room_id, [entry])
     if isinstance(entry, TopUp) and typed.get("bottle"):
         use = topping_up.use_of(entry, typed["bottle"])
