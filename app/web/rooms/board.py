@@ -98,6 +98,7 @@ def context_of(visit: Visit) -> dict[str, Any]:
     board = with_doubts(visit.session, visit.room, plain)
     held: dict[str, HoldState] = things(visit.session, visit.room_id, HOLD, only_open=True)
     vessels = [_vessel(tank, visit, tank.key in held) for tank in board.tanks]
+    stations = shown_cards(visit, visit.now)
     return {
         "vessels": vessels,
         "ranks": ranked(vessels),
@@ -106,12 +107,13 @@ def context_of(visit: Visit) -> dict[str, Any]:
         "is_pressing": any(vessel.state in ("over", "stop", "held") for vessel in vessels),
         "needs": [
             *_needs_of_tanks(board, visit, held),
+            *_needs_of_stations(stations, visit),
             *_needs_of_shelf(board, visit),
             *(NeedLine(*line) for line in parts_to_look_at(visit, board)),
         ],
         "queue": _queue(board, visit),
         "shortfall": shortfall_text(visit, board),
-        "stations": shown_cards(visit, visit.now),
+        "stations": stations,
         "overdue": overdue(visit.session, visit.room, board.tanks, visit.now),
     }
 
@@ -125,6 +127,20 @@ def _needs_of_tanks(board: Board, visit: Visit, held: dict[str, HoldState]) -> l
         )
         for need in needs
     ]  # fmt: skip
+
+
+def _needs_of_stations(cards: list[dict[str, Any]], visit: Visit) -> list[NeedLine]:
+    """Stations that are held, and those whose last reading was set aside."""
+    lines = []
+    for card in cards:
+        href = visit.address("stations", card["key"])
+        if card["held"]:
+            text = f"Held: {card['held'].rstrip('.')}. A lead releases it."
+            lines.append(NeedLine(card["name"], text, href))
+        if card["aside"]:
+            text = "Measure again: the last reading is set aside."
+            lines.append(NeedLine(card["name"], text, href))
+    return lines
 
 
 def _needs_of_shelf(board: Board, visit: Visit) -> list[NeedLine]:
