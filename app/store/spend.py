@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import and_, case, false, func, or_, true, tuple_
+from sqlalchemy import and_, false, func, or_, tuple_
 from sqlalchemy import select as sql_select
 from sqlmodel import Session, col, select
 
-from app.domain.spend.lines import LABOUR, CostLine
+from app.domain.spend.lines import DISPOSAL, LABOUR, CostLine
 from app.store.instants import from_us, to_us
 from app.store.spend_lines import LINES, STATES
 from app.store.spend_lines import WEEKS as SUMS
@@ -72,6 +72,12 @@ def weeks_with(session: Session, room_id: int, side: str) -> list[int]:
     """The weeks that have lines of a side."""
     query = sql_select(SUMS.c.week).where(SUMS.c.room_id == room_id, SUMS.c.side == side)
     return list(session.scalars(query.distinct().order_by(SUMS.c.week)))
+
+
+def first_week(session: Session, room_id: int, side: str) -> int | None:
+    """The first week that has lines of a side."""
+    query = sql_select(func.min(SUMS.c.week)).where(SUMS.c.room_id == room_id, SUMS.c.side == side)
+    return session.execute(query).scalar()
 
 
 def week_washes(
@@ -207,28 +213,54 @@ def last_states(session: Session, room_id: int, kind: str) -> list[tuple[str, st
 
 def cost_sums(
     session: Session, room_id: int, ends: Mapping[int, datetime | None]
-) -> dict[int, list[CostLine]]:
-    """What some weeks cost up to an instant of each, or all of it: by cause, tank and purpose.
+) -> dict[tuple[str, str], int]:
+    """What some weeks cost together, up to an instant of each or all of it: by cause and tank."""
+    keys = LINES.c.category, LINES.c.tank
+    query = sql_select(*keys, func.sum(LINES.c.cents)).where(*_cost_within(room_id, ends))
+    rows = session.execute(query.group_by(*keys).order_by(*keys))
+    return {(category, tank): int(cents) for category, tank, cents in rows}
 
-    Lines that belong together are one; only of labour it is said what it was.
-    """
-    is_labour = LINES.c.category == LABOUR
-    keys = (LINES.c.week, LINES.c.category, LINES.c.tank, LINES.c.purpose,
-            case((is_labour, LINES.c.what), else_=""))  # fmt: skip
-    within = [
-        and_(LINES.c.week == week, true() if end is None else LINES.c.at_us < to_us(end))
-        for week, end in ends.items()
-    ]
-    query = sql_select(*keys, func.min(LINES.c.at_us), func.sum(LINES.c.cents)).where(
-        LINES.c.room_id == room_id, LINES.c.side == "cost", or_(false(), *within)
+
+def swaps_paid(session: Session, room_id: int, ends: Mapping[int, datetime | None]) -> int:
+    """Swaps that these weeks paid solvent or labour for, a tank at most once a week."""
+    of_swap = or_(
+        LINES.c.purpose == "swap", and_(LINES.c.category == LABOUR, LINES.c.what == "Swap")
     )
-    found: dict[int, list[CostLine]] = {week: [] for week in ends}
-    for week, category, tank, purpose, what, at_us, cents in session.execute(
-        query.group_by(*keys).order_by(*keys)
-    ):
-        line = CostLine("", from_us(at_us), category, int(cents), what, tank=tank, purpose=purpose)
-        found[week].append(line)
-    return found
+    query = sql_select(LINES.c.week, LINES.c.tank).where(
+        *_cost_within(room_id, ends), of_swap, LINES.c.tank != ""
+    )
+    found = sql_select(func.count()).select_from(query.distinct().subquery())
+    return int(session.execute(found).scalar_one())
+
+
+def _cost_within(room_id: int, ends: Mapping[int, datetime | None]) -> tuple[Any, ...]:
+    whole = [week for week, end in ends.items() if end is None]
+    within = [
+        and_(LINES.c.week == week, LINES.c.at_us < to_us(end))
+        for week, end in ends.items()
+        if end is not None
+    ]
+    weeks = or_(false(), *([LINES.c.week.in_(whole)] if whole else []), *within)
+    return LINES.c.room_id == room_id, LINES.c.side == "cost", weeks
+
+
+def bought_since(session: Session, room_id: int, week: int, at: datetime) -> list[Sequence[Any]]:
+    """Cents and litres bought of each solvent behind an instant of a week, where it cost."""
+    query = sql_select(LINES.c.solvent, func.sum(LINES.c.cents), func.sum(LINES.c.quantity)).where(
+        LINES.c.room_id == room_id, LINES.c.side == "bought", LINES.c.week >= week,
+        LINES.c.at_us > to_us(at), LINES.c.solvent != "", LINES.c.unit == "L", LINES.c.cents != 0,
+    )  # fmt: skip
+    return list(session.execute(query.group_by(LINES.c.solvent).order_by(LINES.c.solvent)))
+
+
+def disposed(session: Session, room_id: int) -> tuple[int, float]:
+    """Cents and kilograms of all waste that was ever charged by its mass."""
+    query = sql_select(func.sum(SUMS.c.cents), func.sum(SUMS.c.quantity)).where(
+        SUMS.c.room_id == room_id, SUMS.c.side == "cost", SUMS.c.category == DISPOSAL,
+        SUMS.c.unit == "kg",
+    )  # fmt: skip
+    cents, kg = session.execute(query).one()
+    return int(cents or 0), float(kg or 0.0)
 
 
 def lines_before(

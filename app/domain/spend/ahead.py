@@ -61,8 +61,12 @@ FRESH = Begun(0.0, 1.0)
 
 def usual(weeks: Sequence[Sequence[CostLine]]) -> tuple[float, float]:
     """Mean and standard deviation of a week's costs that no swap causes, in cents."""
-    sums = [sum(line.cents for line in lines if not is_of_swap(line)) for lines in weeks] or [0]
-    return fmean(sums), pstdev(sums)
+    return spread([sum(line.cents for line in lines if not is_of_swap(line)) for lines in weeks])
+
+
+def spread(sums: Sequence[int]) -> tuple[float, float]:
+    """Mean and standard deviation of weeks' costs; nothing without any."""
+    return fmean(sums or [0]), pstdev(sums or [0])
 
 
 def is_of_swap(line: CostLine) -> bool:

@@ -1,12 +1,35 @@
 """Why a week cost more or less than usual: drivers, each with its sign, that add up to it."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from app.domain.spend.allot import allotted
 from app.domain.spend.lines import CATEGORIES, LABOUR, CostLine, total
 
 MOST_TANKS = 2
+
+
+@dataclass(frozen=True)
+class Before:
+    """What the weeks before cost together.
+
+    Attributes:
+        cents: by category and tank.
+        swaps: in all of these weeks, a tank at most once a week.
+    """
+
+    weeks: int
+    cents: Mapping[tuple[str, str], int]
+    swaps: int
+
+    @classmethod
+    def of(cls, weeks: Sequence[Sequence[CostLine]]) -> "Before":
+        """The sums of the lines of weeks."""
+        cents: dict[tuple[str, str], int] = {}
+        for line in (line for week in weeks for line in week):
+            key = line.category, line.tank
+            cents[key] = cents.get(key, 0) + line.cents
+        return cls(len(weeks), cents, sum(len(swapped(week)) for week in weeks))
 
 
 @dataclass(frozen=True)
@@ -62,18 +85,18 @@ class Comparison:
         return tuple(along[:most]) if self.change_cents else ()
 
 
-def compare(
-    lines: Sequence[CostLine], before: Sequence[Sequence[CostLine]]
-) -> Comparison | None:  # fmt: skip
+def compare(lines: Sequence[CostLine], before: Before) -> Comparison | None:
     """A week against those before it; None where there are none.
 
     The usual week is the mean, its parts rounded so that they add up (largest remainder).
     """
-    if not before:
+    if not before.weeks:
         return None
-    count = len(before)
-    means = _means(before, lambda line: line.category)
-    usual_cents = round(sum(total(tuple(week)) for week in before) / count)
+    sums: dict[str, int] = {}
+    for (category, _), cents in before.cents.items():
+        sums[category] = sums.get(category, 0) + cents
+    usual_cents = round(sum(sums.values()) / before.weeks)
+    means = {name: cents / before.weeks for name, cents in sums.items()}
     usual = dict.fromkeys(CATEGORIES, 0) | _rounded(usual_cents, means)
     drivers = [
         Driver(name, cents, usual[name], _tanks(name, lines, before, cents - usual[name]))
@@ -81,10 +104,9 @@ def compare(
         if (cents := sum(line.cents for line in lines if line.category == name)) != usual[name]
     ]
     drivers.sort(key=lambda driver: -abs(driver.change_cents))
-    swaps = [swapped(week) for week in before]
     return Comparison(
-        count, total(tuple(lines)), usual_cents, tuple(drivers), swapped(lines),
-        sum(len(tanks) for tanks in swaps) / count,
+        before.weeks, total(tuple(lines)), usual_cents, tuple(drivers), swapped(lines),
+        before.swaps / before.weeks,
     )  # fmt: skip
 
 
@@ -103,16 +125,6 @@ def _is_swap_labour(line: CostLine) -> bool:
     return line.category == LABOUR and line.what == "Swap"
 
 
-def _means(
-    before: Sequence[Sequence[CostLine]], key: Callable[[CostLine], str]
-) -> dict[str, float]:
-    sums: dict[str, int] = {}
-    for week in before:
-        for line in week:
-            sums[key(line)] = sums.get(key(line), 0) + line.cents
-    return {name: cents / len(before) for name, cents in sums.items()}
-
-
 def _rounded(whole: int, means: Mapping[str, float]) -> dict[str, int]:
     """Means as whole cents that add up to the whole; what was given back in the mean stays so."""
     floors = {name: int(mean // 1) for name, mean in means.items()}
@@ -122,13 +134,17 @@ def _rounded(whole: int, means: Mapping[str, float]) -> dict[str, int]:
 
 
 def _tanks(
-    category: str, lines: Sequence[CostLine], before: Sequence[Sequence[CostLine]], change: int
+    category: str, lines: Sequence[CostLine], before: Before, change: int
 ) -> tuple[tuple[str, int], ...]:
-    some = [[line for line in week if line.category == category] for week in (lines, *before)]
-    means = _means(some[1:], lambda line: line.tank)
+    means = {
+        tank: cents / before.weeks
+        for (name, tank), cents in before.cents.items()
+        if name == category
+    }
     now: dict[str, int] = {}
-    for line in some[0]:
-        now[line.tank] = now.get(line.tank, 0) + line.cents
+    for line in lines:
+        if line.category == category:
+            now[line.tank] = now.get(line.tank, 0) + line.cents
     changes = {
         tank: round(now.get(tank, 0) - means.get(tank, 0.0)) for tank in {**now, **means} if tank
     }

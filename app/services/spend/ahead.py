@@ -8,14 +8,15 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from app.domain.planning.orders import OrderToPlace
-from app.domain.spend.ahead import Begun, SwapCost, WeekAhead, usual, weeks_ahead, whole
+from app.domain.spend.ahead import Begun, SwapCost, WeekAhead, spread, weeks_ahead, whole
 from app.domain.spend.lines import DISPOSAL, LABOUR, CostLine, total
+from app.domain.spend.parts import COST
 from app.domain.spend.prices import PricesState
-from app.domain.spend.weeks import IsoWeek, weeks_to
+from app.domain.spend.weeks import IsoWeek
 from app.domain.spend.whatif import PricesNow
 from app.services.planning.proposal import Ahead, ahead
 from app.services.spend.pricing import prices_now
-from app.services.spend.rollups import spend_of
+from app.services.spend.rollups import Spend, spend_of
 from app.store.tables import RoomRow
 
 WEEKS, LOOK_BACK = 8, 13
@@ -45,8 +46,6 @@ def spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
     this = IsoWeek.at(now, zone)
     shown = [this.plus(number) for number in range(WEEKS)]
     spend, found = spend_of(session, room), ahead(session, room, now)
-    before = [spend.week(week) for week in weeks_to(this.plus(-1), LOOK_BACK)
-              if week in spend.lines]  # fmt: skip
     assert room.id is not None
     solvents = {tank.solvent for tank in found.board.tanks}
     prices = prices_now(session, room.id, spend, solvents, now)
@@ -55,7 +54,7 @@ def spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
     spent, (since, until) = spend.week(this), this.span(zone)
     costs = [_swap_cost(found, tank, prices, now, spent) for tank in found.candidates]
     begun = Begun(total(spent), (until - now) / (until - since))
-    weeks = weeks_ahead(spans, costs, usual(before), begun)
+    weeks = weeks_ahead(spans, costs, _usual(spend, this.plus(-1)), begun)
     orders = [
         (order, round(prices.solvent_cents_per_l.get(order.solvent, 0.0) * order.total_l))
         for order in found.orders
@@ -64,6 +63,13 @@ def spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
         tuple(zip(shown, weeks, strict=True)), *whole(weeks), tuple(orders), prices.unknown,
         spend.prices,
     )  # fmt: skip
+
+
+def _usual(spend: Spend, last: IsoWeek) -> tuple[float, float]:
+    """What the weeks up to the last cost beside swaps; weeks without costs are left out."""
+    sums = spend.sums(last.plus(1 - LOOK_BACK), last)
+    costly = [[one for one in some if one.side == COST] for some in sums.values()]
+    return spread([sum(o.cents for o in some if not o.is_swap) for some in costly if some])
 
 
 def _swap_cost(

@@ -6,13 +6,16 @@ from statistics import fmean
 
 from sqlmodel import Session
 
-from app.domain.spend.lines import DISPOSAL
+from app.domain.roomlog.kinds.waste import DRUM
+from app.domain.spend.weeks import IsoWeek
 from app.domain.spend.whatif import PricesNow
 from app.services.spend.rollups import Spend
 from app.store.site import site
+from app.store.spend import bought_since, disposed
 from app.store.things import things
 
 YEAR = timedelta(days=365)
+USUAL_DRUM_L = 180.0
 
 
 def prices_now(
@@ -20,17 +23,14 @@ def prices_now(
 ) -> PricesNow:
     """The prices in force for these solvents; what is not known is named."""
     rates, place = spend.prices.at(now), site(session, room_id)
-    per_l = _solvent_prices(spend, now)
+    per_l = _solvent_prices(session, room_id, now)
     fallback = rates.solvent_cents_per_l
     missing = set(solvents) - set(per_l)
     if fallback is not None:
         per_l |= dict.fromkeys(missing, float(fallback))
     per_kg = float(rates.disposal_cents_per_kg or 0)
     if rates.disposal_cents_per_kg is None and rates.disposal_cents_per_drum is None:
-        per_kg = _disposal_per_kg(spend)
-    drums = [
-        drum.fill_limit_l for drum in things(session, room_id, "drum").values() if drum.capacity_l
-    ]
+        per_kg = _disposal_per_kg(session, room_id)
     unknown = [
         word
         for word, is_missing in (
@@ -43,22 +43,19 @@ def prices_now(
     return PricesNow(
         solvent_cents_per_l=per_l, container_l=_container_l(spend),
         disposal_cents_per_drum=float(rates.disposal_cents_per_drum or 0),
-        disposal_cents_per_kg=per_kg, drum_l=fmean(drums) if drums else 180.0,
+        disposal_cents_per_kg=per_kg, drum_l=_drum_l(session, room_id),
         labour_cents_per_hour=float(rates.labour_cents_per_hour or 0),
         swap_minutes=place.swap_minutes, rinse_percent=place.rinse_percent,
         squirt_l=place.squirt_bottle_l, unknown=tuple(unknown),
     )  # fmt: skip
 
 
-def _solvent_prices(spend: Spend, now: datetime) -> dict[str, float]:
+def _solvent_prices(session: Session, room_id: int, now: datetime) -> dict[str, float]:
     """Cents of a litre of each solvent: what was paid in the last year, by litres."""
-    sums: dict[str, tuple[float, float]] = {}
-    for lines in spend.bought.values():
-        for line in lines:
-            if line.solvent and line.unit == "L" and line.cents and line.at > now - YEAR:
-                cents, litres = sums.get(line.solvent, (0.0, 0.0))
-                sums[line.solvent] = cents + line.cents, litres + line.quantity
-    return {solvent: cents / litres for solvent, (cents, litres) in sums.items() if litres}
+    since = now - YEAR
+    week = IsoWeek.of(since.date()).plus(-1)  # a day to either side, whatever the time zone
+    sums = bought_since(session, room_id, week.count, since)
+    return {solvent: cents / litres for solvent, cents, litres in sums if litres}
 
 
 def _container_l(spend: Spend) -> float:
@@ -71,11 +68,16 @@ def _container_l(spend: Spend) -> float:
     return max(set(sizes), key=sizes.count) if sizes else 0.0
 
 
-def _disposal_per_kg(spend: Spend) -> float:
+def _drum_l(session: Session, room_id: int) -> float:
+    """How far a drum is filled: the mean of those in use, else of all there ever were."""
+    for only_open in (True, False):
+        drums = things(session, room_id, DRUM, only_open=only_open).values()
+        if limits := [drum.fill_limit_l for drum in drums if drum.capacity_l]:
+            return fmean(limits)
+    return USUAL_DRUM_L
+
+
+def _disposal_per_kg(session: Session, room_id: int) -> float:
     """What past pickups cost for a kilogram poured into their drums; 0 without any."""
-    lines = [
-        line for some in spend.lines.values() for line in some
-        if line.category == DISPOSAL and line.unit == "kg"
-    ]  # fmt: skip
-    kg = sum(line.quantity for line in lines)
-    return sum(line.cents for line in lines) / kg if kg else 0.0
+    cents, kg = disposed(session, room_id)
+    return cents / kg if kg else 0.0

@@ -93,6 +93,12 @@ class Spend:
         """The room's rates."""
         return self.basis.prices
 
+    @property
+    def first_week(self) -> IsoWeek | None:
+        """The first week that cost something."""
+        count = reads.first_week(self._session, self._room_id, COST)
+        return None if count is None else IsoWeek.counted(count)
+
     def week(self, week: IsoWeek) -> tuple[CostLine, ...]:
         """The lines of a week, in the order of time."""
         return self.lines.get(week, ())

@@ -10,7 +10,7 @@ from sqlmodel import Session
 from app.domain.roomlog.kinds import Reject, Removal
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.spend.costs import Fill
-from app.domain.spend.drivers import Comparison, compare
+from app.domain.spend.drivers import Before, Comparison, compare
 from app.domain.spend.lines import CostLine, total
 from app.domain.spend.parts import COST, FILL, OWED
 from app.domain.spend.prices import Rates
@@ -30,7 +30,7 @@ from app.domain.spend.weeks import IsoWeek, weeks_to
 from app.services.entries import entry_of
 from app.services.kept import kept
 from app.services.spend.rollups import Spend, carried_to, counts_of, spend_of, washes_of
-from app.store.spend import cost_sums, lines_before, rows_between
+from app.store.spend import cost_sums, lines_before, rows_between, swaps_paid
 from app.store.spend_lines import lines_of_week
 from app.store.tables import RoomRow
 
@@ -150,16 +150,17 @@ def _read(
 
 def _before(
     session: Session, room: RoomRow, spend: Spend, week: IsoWeek, share: float
-) -> list[Sequence[CostLine]]:  # fmt: skip
+) -> Before:  # fmt: skip
     """What the weeks before cost, from the first that cost something on, up to that share."""
     assert room.id is not None
-    first, zone = min(spend.lines, default=week), ZoneInfo(room.time_zone)
+    first, zone = spend.first_week or week, ZoneInfo(room.time_zone)
     ends: dict[int, datetime | None] = {}
     for one in weeks_to(week.plus(-1), SHOWN_WEEKS):
         if one >= first:
             since, until = one.span(zone)
             ends[one.count] = None if share >= 1 else since + share * (until - since)
-    return list(cost_sums(session, room.id, ends).values())
+    cents = cost_sums(session, room.id, ends)
+    return Before(len(ends), cents, swaps_paid(session, room.id, ends))
 
 
 def _share(since: datetime, until: datetime, now: datetime) -> float:

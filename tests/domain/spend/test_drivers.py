@@ -6,7 +6,7 @@ from typing import Any
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.domain.spend.drivers import compare
+from app.domain.spend.drivers import Before, compare
 from app.domain.spend.lines import CATEGORIES, CostLine
 
 AT = datetime(2026, 3, 2, tzinfo=UTC)
@@ -22,7 +22,7 @@ def test_a_cheap_week_with_dear_labour_is_cheap_for_another_reason() -> None:
         [line("solvent", 400, "t1"), line("disposal", 200, "t1"), line("labour", 50, "t1")],
         [line("solvent", 200, "t2"), line("disposal", 200, "t2"), line("labour", 50, "t1")],
     ]
-    found = compare([line("solvent", 40, "t1"), line("labour", 90, "t1")], before)
+    found = compare([line("solvent", 40, "t1"), line("labour", 90, "t1")], Before.of(before))
     assert found is not None
     assert (found.cents, found.usual_cents, found.change_cents) == (130, 550, -420)
     assert [(one.category, one.change_cents) for one in found.drivers] == [
@@ -34,7 +34,7 @@ def test_a_cheap_week_with_dear_labour_is_cheap_for_another_reason() -> None:
 
 def test_tanks_that_went_the_other_way_are_no_reason() -> None:
     before = [[line("solvent", 100, "t1"), line("solvent", 100, "t2")]]
-    found = compare([line("solvent", 400, "t1")], before)
+    found = compare([line("solvent", 400, "t1")], Before.of(before))
     assert found is not None
     assert found.drivers[0].change_cents == 200
     assert found.drivers[0].tanks == (("t1", 300),)
@@ -42,20 +42,20 @@ def test_tanks_that_went_the_other_way_are_no_reason() -> None:
 
 def test_swaps_are_counted_by_tank_against_the_usual_number() -> None:
     swap = [line("labour", 5, "t1", what="Swap"), line("solvent", 9, "t1", purpose="swap")]
-    found = compare([*swap, line("labour", 5, "t2", what="Swap")], [swap, []])
+    found = compare([*swap, line("labour", 5, "t2", what="Swap")], Before.of([swap, []]))
     assert found is not None
     assert (found.swapped, found.usual_swaps) == (("t1", "t2"), 0.5)
 
 
 def test_a_week_like_all_others_has_no_driver() -> None:
     week = [line("solvent", 100, "t1")]
-    found = compare(week, [week, week])
+    found = compare(week, Before.of([week, week]))
     assert found is not None
     assert (found.change_cents, found.drivers, found.main()) == (0, (), ())
 
 
 def test_without_weeks_before_there_is_nothing_to_compare_with() -> None:
-    assert compare([line("solvent", 1)], []) is None
+    assert compare([line("solvent", 1)], Before.of([])) is None
 
 
 WEEK = st.lists(
@@ -69,7 +69,7 @@ WEEK = st.lists(
 def test_drivers_add_up_to_the_difference_to_the_cent(
     week: list[CostLine], before: list[list[CostLine]]
 ) -> None:
-    found = compare(week, before)
+    found = compare(week, Before.of(before))
     assert found is not None
     assert sum(one.change_cents for one in found.drivers) == found.change_cents
     for one in found.main():
