@@ -139,6 +139,20 @@ def board(session: Session, room_id: int, now: datetime, with_retired: bool = Fa
     return Board(tuple(views), tuple(swaps))
 
 
+def forecasts_made(session: Session, room_id: int) -> tuple[int, int]:
+    """What changes when a forecast of the room's is made: its tanks, the sum of the instants."""
+    made = col(TankRow.forecast_at_us)
+    query = sql_select(func.count(), func.sum(made)).where(col(TankRow.room_id) == room_id)
+    tanks, all_us = session.execute(query).one()
+    return int(tanks), int(all_us or 0)
+
+
+def tank_names(session: Session, room_id: int) -> dict[str, str]:
+    """The names of all tanks by key, retired ones too, in the order of their places."""
+    query = sql_select(col(TankRow.key), col(TankRow.name)).where(col(TankRow.room_id) == room_id)
+    return {row[0]: row[1] for row in session.execute(query.order_by(col(TankRow.place)))}
+
+
 def resins(session: Session, room_id: int) -> Sequence[ResinRow]:
     """The room's resins by name."""
     return session.exec(

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cache
+from functools import cache, lru_cache
 
 from babel import Locale, UnknownLocaleError
 from babel.numbers import format_currency, format_decimal
@@ -23,15 +23,7 @@ class Money:
         """An amount of hundredths; what is not known is empty."""
         if cents is None:
             return ""
-        amount = Decimal(round(cents)) / 100
-        if not self.currency:
-            return str(format_decimal(amount, "#,##0.00", locale=_known(self.locale)))
-        return str(
-            format_currency(
-                amount, self.currency, locale=_known(self.locale), currency_digits=False,
-                format=_pattern(self.locale),
-            )
-        )  # fmt: skip
+        return _written(round(cents), self.currency, self.locale)
 
     def short(self, cents: float) -> str:
         """An amount beside an axis: without hundredths where there are none."""
@@ -60,6 +52,18 @@ class Money:
         """A change, with its sign."""
         text = self(cents)
         return f"+{text}" if round(cents) > 0 else text
+
+
+@lru_cache(maxsize=20_000)  # a page has hundreds, mostly those of its last reading
+def _written(cents: int, currency: str, locale: str) -> str:
+    amount = Decimal(cents) / 100
+    if not currency:
+        return str(format_decimal(amount, "#,##0.00", locale=_known(locale)))
+    return str(
+        format_currency(
+            amount, currency, locale=_known(locale), currency_digits=False, format=_pattern(locale)
+        )
+    )
 
 
 def money_of(prices: PricesState) -> Money:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
+from functools import cached_property
 
 import numpy as np
 
@@ -21,17 +22,23 @@ class Chances:
 
     points: tuple[tuple[datetime, float], ...]
 
+    @cached_property
+    def _course(self) -> tuple[list[float], list[float]]:
+        return [at.timestamp() for at, _ in self.points], [chance for _, chance in self.points]
+
     def at(self, moment: datetime) -> float:
         """The chance by an instant; before the first point as there, behind the last as there."""
-        times = [at.timestamp() for at, _ in self.points]
-        return float(np.interp(moment.timestamp(), times, [chance for _, chance in self.points]))
+        times, course = self._course
+        asked = moment.timestamp()
+        if asked < times[0] or asked > times[-1]:
+            return course[0] if asked < times[0] else course[-1]
+        return float(np.interp(asked, times, course))
 
     def by_day(self, days: Sequence[date], zone: tzinfo) -> list[float]:
         """The chance by the beginning of each day in the room's time: if the swap comes first
         thing that day, parts came out of a bath past its limit with this chance."""
-        times = [at.timestamp() for at, _ in self.points]
         asked = [starts_at(day, zone).timestamp() for day in days]
-        found = np.interp(asked, times, [chance for _, chance in self.points])
+        found = np.interp(asked, *self._course)
         return [float(chance) for chance in found]
 
 

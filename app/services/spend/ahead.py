@@ -14,12 +14,15 @@ from app.domain.spend.parts import COST
 from app.domain.spend.prices import PricesState
 from app.domain.spend.weeks import IsoWeek
 from app.domain.spend.whatif import PricesNow
+from app.services.kept import kept
 from app.services.planning.proposal import Ahead, ahead
 from app.services.spend.pricing import prices_now
 from app.services.spend.rollups import Spend, spend_of
+from app.store import queries
 from app.store.tables import RoomRow
 
 WEEKS, LOOK_BACK = 8, 13
+KEPT_S = 300.0  # in which the share of this week that is left changes by 0.05 %
 
 
 @dataclass(frozen=True)
@@ -41,7 +44,19 @@ class Plan:
 
 
 def spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
-    """The next weeks of a room, this one first."""
+    """The next weeks of a room, this one first.
+
+    Kept for some minutes until something is entered or a forecast is made.
+    """
+    assert room.id is not None
+    made = queries.forecasts_made(session, room.id)
+    depends_on = (room.version, room.time_zone, made, now.timestamp() // KEPT_S)
+    return kept(
+        session, room.id, "spend ahead", depends_on, lambda: _spend_ahead(session, room, now)
+    )
+
+
+def _spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
     zone = ZoneInfo(room.time_zone)
     this = IsoWeek.at(now, zone)
     shown = [this.plus(number) for number in range(WEEKS)]

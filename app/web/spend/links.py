@@ -1,8 +1,9 @@
 """What an address of the spending pages asks for, and addresses that keep it."""
 
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import quote_plus
 
 from app.domain.errors import FieldError
 from app.domain.solvents import SOLVENTS
@@ -72,8 +73,7 @@ def asked_filters(visit: Visit, read: Week, names: Mapping[str, Mapping[str, str
 
 def names_of(visit: Visit) -> dict[str, dict[str, str]]:
     """The names of tanks, resins and solvents by key."""
-    board = queries.board(visit.session, visit.room_id, visit.now, with_retired=True)
-    tanks = {tank.key: tank.name for tank in board.tanks}
+    tanks = queries.tank_names(visit.session, visit.room_id)
     return {"tank": tanks, "resin": visit.resin_names(), "solvent": {}}
 
 
@@ -81,4 +81,14 @@ def at(visit: Visit, page: str = "", **asked: Any) -> str:
     """An address of the spending pages; a span of 13 weeks goes without saying."""
     parts = ("spend", page) if page else ("spend",)
     kept = {name: value for name, value in asked.items() if (name, value) != ("span", 13)}
-    return visit.address(*parts) + (f"?{urlencode(kept)}" if kept else "")
+    return visit.address(*parts) + ("?" if kept else "") + query_of(kept)
+
+
+def query_of(asked: Mapping[str, Any]) -> str:
+    """The part of an address that asks for something."""
+    return "&".join(f"{name}={_quoted(str(value))}" for name, value in asked.items())
+
+
+@lru_cache(maxsize=2_000)  # a page asks for the same tanks and causes in hundreds of addresses
+def _quoted(text: str) -> str:
+    return quote_plus(text)

@@ -15,7 +15,7 @@ from app.services.spend.week import Week, read_week
 from app.web.deps import Visit, VisitDep
 from app.web.filters import solvent_name
 from app.web.money import money_of
-from app.web.spend.links import NONE, SPANS, asked_span, asked_week, at, names_of
+from app.web.spend.links import NONE, SPANS, asked_span, asked_week, at, names_of, query_of
 from app.web.spend.trend import axis, bars, value_y
 from app.web.spend.words import (
     CATEGORY_WORDS,
@@ -58,8 +58,10 @@ def week_context(visit: Visit, read: Week, span: int) -> dict[str, Any]:
     now = IsoWeek.at(visit.now, visit.zone)
     shown = [name for name in CATEGORIES if read.by_category[name] or name == "solvent"]
 
+    every = at(visit, "lines", week=week, span=span)
+
     def lines(**asked: str) -> str:
-        return at(visit, "lines", week=week, span=span, **asked)
+        return f"{every}&{query_of(asked)}" if asked else every
 
     return {
         "read": read,
