@@ -1,6 +1,6 @@
 """How much stands in each bath, from its own log: fills, drains, levels seen, expected losses."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -20,6 +20,13 @@ class Levels:
         self._litres: dict[str, float] = {}
         self._capacity_l: dict[str, float] = {}
         self._seen_at: dict[str, datetime] = {}
+
+    def copied(self, change: Change) -> "Levels":
+        """A walk that goes on from here with another expected change."""
+        other = Levels(change)
+        other._litres, other._capacity_l = dict(self._litres), dict(self._capacity_l)
+        other._seen_at = dict(self._seen_at)
+        return other
 
     def take(self, entry: Entry) -> None:
         """Take an entry in, in the order of truth."""
@@ -83,10 +90,11 @@ _STEPS: dict[type[Entry], Any] = {
 
 
 def levels_at(
-    entries: Sequence[Entry], moments: Sequence[datetime], change: Change
-) -> list[dict[str, float]]:
-    """Litres in each bath at each of the instants, which rise."""
-    walk, found = Levels(change), []
+    entries: Iterable[Entry], moments: Sequence[datetime], change: Change,
+    begin: Levels | None = None,
+) -> list[dict[str, float]]:  # fmt: skip
+    """Litres in each bath at each of the instants, which rise; from where a walk has come to."""
+    walk, found = (begin or Levels(change)).copied(change), []
     rest = iter(sorted(entries, key=lambda entry: entry.at))
     entry = next(rest, None)
     for moment in moments:

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
+from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -9,21 +10,22 @@ from sqlmodel import Session
 
 from app.domain.solvents import SOLVENTS
 from app.domain.spend.balance import Balance
-from app.domain.spend.levels import levels_at
 from app.domain.spend.lines import SPOILED
 from app.domain.spend.parts import BOUGHT, COST, FILL, POUR, SET_UP
 from app.domain.spend.weeks import IsoWeek, weeks_to
 from app.services.kept import kept
-from app.services.spend.rollups import Spend, spend_of, washes_of
+from app.services.spend.calendar import Calendar, calendar_of
+from app.services.spend.levels import levels_between
+from app.services.spend.rollups import Spend, spend_of
 from app.store import queries
-from app.store.spend import WashRow, WeekSum
+from app.store.instants import to_us
+from app.store.spend import UG, WeekSum
+from app.store.spend_baths import flows as flows_of
 from app.store.tables import RoomRow
 
 BEFORE_WEEKS = 4  # so that levels have settled when the first period begins
 RESIN_G_L = 1100.0
 SOLVENT_G_L = 800.0
-
-Rows = Mapping[IsoWeek, Sequence[WashRow]]
 
 
 def balances(
@@ -45,14 +47,15 @@ def _balances(
     assert room.id is not None
     zone, spend = ZoneInfo(room.time_zone), spend_of(session, room)
     shown = weeks_to(last, weeks)
-    rows = washes_of(session, room, weeks_to(last, weeks + BEFORE_WEEKS))
+    first = last.plus(1 - weeks - BEFORE_WEEKS)
+    rows = flows_of(session, room.id, first.count, last.count)
     densities = {
         tank.key: 1000 * tank.resin_density_g_ml
         for tank in queries.board(session, room.id, last.span(zone)[1], with_retired=True).tanks
     }
     moments = [week.span(zone)[0] for week in shown] + [last.span(zone)[1]]
-    flows = _Flows(rows, spend.solvents, densities, zone)
-    levels = levels_at(spend.bath_entries, moments, flows.change_l)
+    flows = _Flows(rows, first.count, spend.solvents, densities, calendar_of(room.time_zone))
+    levels = levels_between(session, room.id, first.span(zone)[0], moments, flows.change_l)
     sums = spend.sums(shown[0], last)
     return {
         week: _week(spend, week, flows, sums.get(week, ()), (levels[place], levels[place + 1]))
@@ -74,33 +77,32 @@ class _Flows:
     """What the estimator says went in and out of each bath, by week."""
 
     def __init__(
-        self, rows: Rows, solvents: Mapping[str, str], densities: Mapping[str, float],
-        zone: ZoneInfo,
+        self, rows: Iterable[Sequence[Any]], first: int, solvents: Mapping[str, str],
+        densities: Mapping[str, float], calendar: Calendar,
     ) -> None:  # fmt: skip
-        self.zone = zone
-        self.lost_l: dict[tuple[IsoWeek, str], float] = {}
-        self.resin_l: dict[tuple[IsoWeek, str], float] = {}
-        for week, some in rows.items():
-            for row in some:
-                key = week, row.tank
-                solvent_g_l = _density_g_l(solvents.get(row.tank, ""))
-                lost_l = (row.evaporated_g + row.liquid_out_g) / solvent_g_l
-                self.lost_l[key] = self.lost_l.get(key, 0.0) + lost_l
-                if row.kind == "wash":
-                    resin_l = row.resin_in_g / (densities.get(row.tank) or RESIN_G_L)
-                    self.resin_l[key] = self.resin_l.get(key, 0.0) + resin_l
+        self._calendar, self._first = calendar, first
+        self.lost_l: dict[tuple[int, str], float] = {}
+        self.resin_l: dict[tuple[int, str], float] = {}
+        for week, tank, evaporated_ug, liquid_out_ug, resin_ug in rows:
+            lost_ug, solvent = int(evaporated_ug + liquid_out_ug), solvents.get(tank, "")
+            self.lost_l[week, tank] = lost_ug / UG / _density_g_l(solvent)
+            self.resin_l[week, tank] = int(resin_ug) / UG / (densities.get(tank) or RESIN_G_L)
+
+    def _net_l(self, week: int, tank: str) -> float:
+        return self.resin_l.get((week, tank), 0.0) - self.lost_l.get((week, tank), 0.0)
 
     def change_l(self, tank: str, since: datetime, until: datetime) -> float:
         """Expected change of a bath's volume, each week's part spread evenly over it."""
-        changed, week = 0.0, IsoWeek.at(since, self.zone)
-        while (span := week.span(self.zone))[0] < until:
-            inside = min(until, span[1]) - max(since, span[0])
-            share = inside / (span[1] - span[0])
-            net_l = self.resin_l.get((week, tank), 0.0) - self.lost_l.get((week, tank), 0.0)
-            changed, week = changed + share * net_l, week.plus(1)
+        since_us, until_us, start_us = to_us(since), to_us(until), self._calendar.start_us
+        changed, week = 0.0, max(self._first, self._calendar.week_of(since_us))
+        while (begin_us := start_us(week)) < until_us:
+            end_us = start_us(week + 1)
+            share = (min(until_us, end_us) - max(since_us, begin_us)) / (end_us - begin_us)
+            changed, week = changed + share * self._net_l(week, tank), week + 1
         return changed
 
 
+@cache
 def _density_g_l(solvent: str) -> float:
     known = SOLVENTS.get(solvent)
     if known is None:
@@ -121,8 +123,8 @@ def _week(
     before, behind = levels
     for tank, solvent in spend.solvents.items():
         add(solvent, "in_tanks_l", behind.get(tank, 0.0) - before.get(tank, 0.0))
-        add(solvent, "lost_l", flows.lost_l.get((week, tank), 0.0))
-        add(solvent, "resin_l", flows.resin_l.get((week, tank), 0.0))
+        add(solvent, "lost_l", flows.lost_l.get((week.count, tank), 0.0))
+        add(solvent, "resin_l", flows.resin_l.get((week.count, tank), 0.0))
     for one in sums:
         for name, sign in _moves(one, spend.basis.on_shelf):
             add(one.solvent, name, sign * one.quantity)
