@@ -2,13 +2,16 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
+from app.domain.planning.days import starts_at
 from app.domain.planning.orders import OrderToPlace
-from app.domain.spend.ahead import Begun, SwapCost, WeekAhead, spread, weeks_ahead, whole
+from app.domain.planning.scheduling import WEEKS as PLANNED_WEEKS
+from app.domain.planning.scheduling import Candidate, Proposal
+from app.domain.spend.ahead import Begun, PlannedSwap, WeekAhead, spread, weeks_ahead
 from app.domain.spend.lines import DISPOSAL, LABOUR, CostLine, total
 from app.domain.spend.parts import COST
 from app.domain.spend.prices import PricesState
@@ -19,9 +22,14 @@ from app.services.planning.proposal import Ahead, ahead
 from app.services.spend.pricing import prices_now
 from app.services.spend.rollups import Spend, spend_of
 from app.store import queries
+from app.store.queries import TankView
 from app.store.tables import RoomRow
 
 WEEKS, LOOK_BACK = 8, 13
+BEYOND = 3  # weeks behind those shown, whose swaps may come early
+MIDDAY = timedelta(hours=12)
+LEAST_SPREAD = 0.1  # of a bath's life, from bath to bath; common practice, no source
+Z90 = 1.2816  # from the middle to the 90 % point of a normal distribution, in its deviations
 KEPT_S = 300.0  # in which the share of this week that is left changes by 0.05 %
 
 
@@ -60,23 +68,27 @@ def _spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
     zone = ZoneInfo(room.time_zone)
     this = IsoWeek.at(now, zone)
     shown = [this.plus(number) for number in range(WEEKS)]
-    spend, found = spend_of(session, room), ahead(session, room, now)
+    spend, found = spend_of(session, room), ahead(session, room, now, PLANNED_WEEKS + BEYOND)
     assert room.id is not None
     solvents = {tank.solvent for tank in found.board.tanks}
     prices = prices_now(session, room.id, spend, solvents, now)
     spans = [week.span(zone) for week in shown]
     spans[0] = (now, spans[0][1])
     spent, (since, until) = spend.week(this), this.span(zone)
-    costs = [_swap_cost(found, tank, prices, now, spent) for tank in found.candidates]
+    swaps = [
+        _planned(found, proposal, day, prices, spent, zone)
+        for proposal in found.schedule.proposals
+        if (day := proposal.day) is not None
+    ]
     begun = Begun(total(spent), (until - now) / (until - since))
-    weeks = weeks_ahead(spans, costs, _usual(spend, this.plus(-1)), begun)
+    expected = weeks_ahead(spans, swaps, _usual(spend, this.plus(-1)), begun)
     orders = [
         (order, round(prices.solvent_cents_per_l.get(order.solvent, 0.0) * order.total_l))
         for order in found.orders
     ]
     return Plan(
-        tuple(zip(shown, weeks, strict=True)), *whole(weeks), tuple(orders), prices.unknown,
-        spend.prices,
+        tuple(zip(shown, expected.weeks, strict=True)), expected.cents, expected.low_cents,
+        expected.high_cents, tuple(orders), prices.unknown, spend.prices,
     )  # fmt: skip
 
 
@@ -87,32 +99,47 @@ def _usual(spend: Spend, last: IsoWeek) -> tuple[float, float]:
     return spread([sum(o.cents for o in some if not o.is_swap) for some in costly if some])
 
 
-def _swap_cost(
-    found: Ahead, tank: str, prices: PricesNow, now: datetime, spent: Sequence[CostLine]
-) -> SwapCost:
-    """What a swap of a tank costs: a fresh bath, its disposal, the labour.
-
-    A swap that is under way belongs to this week for certain, less what was charged for it.
-    """
-    view, candidate = found.board.tank(tank), found.candidates[tank]
+def _planned(
+    found: Ahead, proposal: Proposal, day: date, prices: PricesNow, spent: Sequence[CostLine],
+    zone: ZoneInfo,
+) -> PlannedSwap:  # fmt: skip
+    """A swap of the plan with its costs. One that is under way costs less what was charged."""
+    view, candidate = found.board.tank(proposal.tank), found.candidates[proposal.tank]
     assert view is not None
+    cents, at = _swap_cents(view, prices), starts_at(day, zone) + MIDDAY
+    if view.swap_started_at is None or proposal.round:
+        return PlannedSwap(view.key, cents, at, _sd_days(view, candidate, proposal))
+    charged = sum(
+        line.cents for line in spent
+        if line.tank == view.key and line.at >= view.swap_started_at and _is_of_swap(line)
+    )  # fmt: skip
+    return PlannedSwap(view.key, cents, at, charged_cents=charged)
+
+
+def _swap_cents(view: TankView, prices: PricesNow) -> float:
+    """What a swap of a tank costs: a fresh bath, its disposal, the labour."""
     litres = view.capacity_l
     kg = litres * view.solvent_density_g_ml
     disposal = kg * prices.disposal_cents_per_kg
     if not prices.disposal_cents_per_kg and prices.drum_l:
         disposal = litres / prices.drum_l * prices.disposal_cents_per_drum
-    cents = (
+    return (
         litres * prices.solvent_cents_per_l.get(view.solvent, 0.0)
         + disposal
         + prices.swap_minutes / 60 * prices.labour_cents_per_hour
     )
-    if view.swap_started_at is None:
-        return SwapCost(tank, cents, candidate.chances.at, candidate.life_days)
-    charged = sum(
-        line.cents for line in spent
-        if line.tank == tank and line.at >= view.swap_started_at and _is_of_swap(line)
-    )  # fmt: skip
-    return SwapCost(tank, cents, lambda at: float(at >= now), candidate.life_days, charged)
+
+
+def _sd_days(view: TankView, candidate: Candidate, proposal: Proposal) -> float:
+    """How much a swap's day may move: as the day of its limit, and by each life before it."""
+    first = life = 0.0
+    is_settled = proposal.is_pinned or view.limit_is_passed or view.swap_started_at is not None
+    if not is_settled and view.limit_p10_at is not None and view.limit_p50_at is not None:
+        first = (view.limit_p50_at - view.limit_p10_at) / timedelta(days=1) / Z90
+    if candidate.life_days is not None:
+        early = candidate.early_life_days or candidate.life_days
+        life = max((candidate.life_days - early) / Z90, LEAST_SPREAD * candidate.life_days)
+    return float((first**2 + proposal.round * life**2) ** 0.5)
 
 
 def _is_of_swap(line: CostLine) -> bool:
