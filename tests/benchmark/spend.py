@@ -3,6 +3,8 @@
 import http.client
 import json
 import sqlite3
+import subprocess
+import sys
 import time
 from collections.abc import Callable
 from contextlib import closing
@@ -17,6 +19,7 @@ from tests.benchmark.spend_room import open_spend_room
 
 TANKS, FEW_EVENTS = 60, 1_000
 ROUNDS, CALLS, ACTS = 5, 8, 5
+WORKBOOK_ROWS = 100_000
 PAGES = {
     "week": "/spend",
     "52 weeks": "/spend?span=52",
@@ -43,9 +46,11 @@ def measure_spend(folder: Path, events: int, progress: Progress) -> None:
         with served(many) as long:
             room_ms = get_ms(long, f"/rooms/{ROOM}")
             get_ms(long, f"/rooms/{ROOM}/shelf")
-            print(f"  {name}: {get_ms(long, f'/rooms/{ROOM}{path}'):.1f} ms; room {room_ms:.1f} ms")
+            page_ms = get_ms(long, f"/rooms/{ROOM}{path}")
+            print(f"  {name}: {page_ms:.1f} ms, {page_ms / room_ms:.2f} of {room_ms:.1f} ms")
     with served(many) as long:
         _measure_after(long, Acts(many, long))
+    _measure_workbook()
 
 
 def _measure_again(short: Connection, long: Connection, events: int) -> None:
@@ -130,3 +135,9 @@ def _measure_after(long: Connection, acts: Acts) -> None:
             print(
                 f"  {name}: {median(found):.1f} ms, {median(found) / base:.2f} of the room page's"
             )
+
+
+def _measure_workbook() -> None:
+    """The workbook of very many entries, in a process of its own for the sake of its memory."""
+    command = [sys.executable, "-m", "tests.benchmark.workbook", str(WORKBOOK_ROWS)]
+    print(subprocess.run(command, check=True, capture_output=True, text=True).stdout, end="")
