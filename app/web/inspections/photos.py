@@ -67,6 +67,8 @@ def mark_photo(
     is_new = len(marks) > len(taken.marks)
     place = (inspection, component, photo)
     after = "?new=1" if is_new else ""
+    if typed.get("words") == "back" and marks == [vars(mark) for mark in taken.marks]:
+        return RedirectResponse(visit.address("inspections", inspection, "parts", component), 303)
     return _store(visit, place, PhotoMarked.kind, typed, {"marks": marks}, after)
 
 
@@ -83,8 +85,9 @@ def _store(
         touch_photo(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _page(visit, inspection, component, photo, FormState(typed, error.by_field()), 422)
-    to = visit.address("inspections", inspection, "parts", component, "photos", photo)
-    return RedirectResponse(to + after, 303)
+    part = visit.address("inspections", inspection, "parts", component)
+    is_done = typed.get("words") == "back"
+    return RedirectResponse(part if is_done else f"{part}/photos/{photo}{after}", 303)
 
 
 def _marks_after(visit: Visit, taken: PhotoTaken, typed: dict[str, str]) -> list[dict[str, Any]]:

@@ -293,6 +293,11 @@ def test_a_mark_gets_its_words_after_the_touch_and_marks_are_taken_away_one_by_o
         return [(one.shape, one.x_percent, one.text) for one in shown.marks]
 
     assert marks() == [("arrow", 12.5, "crack"), ("ring", 70.0, "track")]
+    back = room.post(to, data={"words": "back", "text_1": "deep crack"}, follow_redirects=False)
+    assert back.headers["location"] == to.partition("/photos/")[0]
+    assert "deep crack" in room.get(to).text
+    again = room.post(to, data={"words": "back"}, follow_redirects=False)  # nothing new is said
+    assert again.headers["location"] == to.partition("/photos/")[0]
     long = room.post(to, data={"words": "1", "text_1": "x" * 81})
     assert long.status_code == 422
     assert "at most 80 characters" in long.text
