@@ -9,7 +9,7 @@ from sqlalchemy import and_, false, func, or_, tuple_
 from sqlalchemy import select as sql_select
 from sqlmodel import Session, col, select
 
-from app.domain.spend.lines import DISPOSAL, LABOUR, CostLine
+from app.domain.spend.lines import LABOUR, CostLine
 from app.store.instants import from_us, to_us
 from app.store.spend_lines import LINES, STATES
 from app.store.spend_lines import WEEKS as SUMS
@@ -244,25 +244,6 @@ def _cost_within(room_id: int, ends: Mapping[int, datetime | None]) -> tuple[Any
     return LINES.c.room_id == room_id, LINES.c.side == "cost", weeks
 
 
-def bought_since(session: Session, room_id: int, week: int, at: datetime) -> list[Sequence[Any]]:
-    """Cents and litres bought of each solvent behind an instant of a week, where it cost."""
-    query = sql_select(LINES.c.solvent, func.sum(LINES.c.cents), func.sum(LINES.c.quantity)).where(
-        LINES.c.room_id == room_id, LINES.c.side == "bought", LINES.c.week >= week,
-        LINES.c.at_us > to_us(at), LINES.c.solvent != "", LINES.c.unit == "L", LINES.c.cents != 0,
-    )  # fmt: skip
-    return list(session.execute(query.group_by(LINES.c.solvent).order_by(LINES.c.solvent)))
-
-
-def disposed(session: Session, room_id: int) -> tuple[int, float]:
-    """Cents and kilograms of all waste that was ever charged by its mass."""
-    query = sql_select(func.sum(SUMS.c.cents), func.sum(SUMS.c.quantity)).where(
-        SUMS.c.room_id == room_id, SUMS.c.side == "cost", SUMS.c.category == DISPOSAL,
-        SUMS.c.unit == "kg",
-    )  # fmt: skip
-    cents, kg = session.execute(query).one()
-    return int(cents or 0), float(kg or 0.0)
-
-
 def lines_before(
     session: Session, room_id: int, tank: str, at: datetime, side: str, most: int = 400
 ) -> list[CostLine]:
@@ -277,6 +258,15 @@ def lines_before(
         CostLine(at=from_us(at_us), **dict(zip(COST_COLUMNS, values, strict=True)))
         for at_us, *values in reversed(rows.all())
     ]
+
+
+def first_entry_at(session: Session, room_id: int) -> datetime | None:
+    """When the first entry of the room that still counts says that something happened."""
+    query = sql_select(col(EntryRow.at_us)).where(
+        col(EntryRow.room_id) == room_id, col(EntryRow.voided_by).is_(None)
+    )
+    found = session.execute(query.order_by(col(EntryRow.at_us)).limit(1)).scalar()
+    return None if found is None else from_us(found)
 
 
 def rows_between(

@@ -11,7 +11,7 @@ from app.domain.spend.weeks import IsoWeek
 from app.domain.spend.whatif import PricesNow
 from app.services.spend.rollups import Spend
 from app.store.site import site
-from app.store.spend import bought_since, disposed
+from app.store.spend_prices import bought_since, disposed
 from app.store.things import things
 
 YEAR = timedelta(days=365)
