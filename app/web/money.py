@@ -5,11 +5,17 @@ from decimal import Decimal
 from functools import cache, lru_cache
 
 from babel import Locale, UnknownLocaleError
-from babel.numbers import format_currency, format_decimal
+from babel.numbers import (
+    format_compact_currency,
+    format_compact_decimal,
+    format_currency,
+    format_decimal,
+)
 
 from app.domain.spend.prices import PricesState
 
 USUAL_LOCALE = "en_GB"
+COMPACT_CENTS = 10_000_000  # from here on an axis has thousands and millions in short
 
 
 @dataclass(frozen=True)
@@ -38,6 +44,15 @@ class Money:
                 format=_pattern(self.locale).replace(".00", ""),
             )
         )  # fmt: skip
+
+    def axis(self, cents: float) -> str:
+        """An amount beside an axis, where there is room for few characters."""
+        if abs(cents) < COMPACT_CENTS:
+            return self.short(cents)
+        amount, locale = Decimal(round(cents)) / 100, _known(self.locale)
+        if not self.currency:
+            return str(format_compact_decimal(amount, locale=locale, fraction_digits=1))
+        return str(format_compact_currency(amount, self.currency, locale=locale, fraction_digits=1))
 
     def about(self, cents: float) -> str:
         """A forecast, in whole units: it is not known to the cent."""

@@ -31,6 +31,7 @@ from app.web.site import settings as site_settings
 from app.web.spend import ahead as spend_ahead
 from app.web.spend import flow as spend_flow
 from app.web.spend import lines as spend_lines
+from app.web.spend import quality as spend_quality
 from app.web.spend import rates as spend_rates
 from app.web.spend import takeaway, whatif
 from app.web.spend import week as spend
@@ -60,7 +61,7 @@ PAGES = (
     waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
     incidents, incident_pages, holds, duties, month_close, storage,
     inspections, inspection_steps, deciding, photos, part_life, components, soak,
-    spend, spend_lines, spend_rates, spend_flow, spend_ahead, takeaway, whatif,
+    spend, spend_lines, spend_quality, spend_rates, spend_flow, spend_ahead, takeaway, whatif,
 )  # fmt: skip
 
 

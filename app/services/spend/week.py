@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
@@ -30,7 +30,13 @@ from app.domain.spend.weeks import IsoWeek, weeks_to
 from app.services.entries import entry_of
 from app.services.kept import kept
 from app.services.spend.rollups import Spend, carried_to, counts_of, spend_of, washes_of
-from app.store.spend import cost_sums, lines_before, rows_between, swaps_paid
+from app.store.spend import (
+    cost_sums,
+    first_entry_at,
+    lines_before,
+    rows_between,
+    swaps_paid,
+)
 from app.store.spend_lines import lines_of_week
 from app.store.tables import RoomRow
 
@@ -39,11 +45,12 @@ SHOWN_WEEKS = 13  # of the trend; a usual week is the mean of so many before
 
 @dataclass(frozen=True)
 class WeekCost:
-    """One of the weeks of the trend."""
+    """One of the weeks of the trend; `is_known` is no for those before the room's first cost."""
 
     week: IsoWeek
     cents: int
     budget_cents: int | None
+    is_known: bool = True
 
 
 @dataclass(frozen=True)
@@ -92,6 +99,11 @@ class Week:
     def is_over(self) -> bool:
         """All of the week has passed."""
         return self.share >= 1
+
+    @property
+    def has_begun(self) -> bool:
+        """Some of the week has passed, or something was charged to it already."""
+        return self.share > 0 or bool(self.lines)
 
     @property
     def verdict(self) -> Verdict | None:
@@ -151,16 +163,32 @@ def _read(
 def _before(
     session: Session, room: RoomRow, spend: Spend, week: IsoWeek, share: float
 ) -> Before:  # fmt: skip
-    """What the weeks before cost, from the first that cost something on, up to that share."""
+    """What the weeks before cost, up to that share of each."""
+    assert room.id is not None
+    ends = usual_ends(session, room, spend, week, share)
+    cents = cost_sums(session, room.id, ends)
+    return Before(len(ends), cents, swaps_paid(session, room.id, ends))
+
+
+def usual_ends(
+    session: Session, room: RoomRow, spend: Spend, week: IsoWeek, share: float
+) -> dict[int, datetime | None]:
+    """The weeks that a usual one is the mean of, each with the instant up to which it counts.
+
+    They begin with the first that cost something, or with the one after it where the room's log
+    began later than on its first day: a part of a week is no usual one. None is all of a week.
+    """
     assert room.id is not None
     first, zone = spend.first_week or week, ZoneInfo(room.time_zone)
+    begun_at = first_entry_at(session, room.id)
+    if begun_at is not None and begun_at >= first.span(zone)[0] + timedelta(days=1):
+        first = first.plus(1)
     ends: dict[int, datetime | None] = {}
     for one in weeks_to(week.plus(-1), SHOWN_WEEKS):
         if one >= first:
             since, until = one.span(zone)
             ends[one.count] = None if share >= 1 else since + share * (until - since)
-    cents = cost_sums(session, room.id, ends)
-    return Before(len(ends), cents, swaps_paid(session, room.id, ends))
+    return ends
 
 
 def _share(since: datetime, until: datetime, now: datetime) -> float:
@@ -206,15 +234,20 @@ def _unpriced(session: Session, room_id: int, week: IsoWeek, lines: Sequence[Cos
 
 
 def _rates(spend: Spend, until: datetime) -> Rates:
-    return spend.prices.at(until)
+    """The rates at the end of a week; no budget judges a week that was over before the first."""
+    rates = spend.prices.at(until)
+    return replace(rates, weekly_budget_cents=None) if until < rates.since_at else rates
 
 
 def _trend(spend: Spend, weeks: Sequence[IsoWeek], zone: ZoneInfo) -> list[WeekCost]:
-    cents = spend.cents(weeks[0], weeks[-1])
+    cents, first = spend.cents(weeks[0], weeks[-1]), spend.first_week or weeks[0]
     return [
-        WeekCost(week, cents.get(week, 0), _rates(spend, week.span(zone)[1]).weekly_budget_cents)
+        WeekCost(
+            week, cents.get(week, 0), _rates(spend, week.span(zone)[1]).weekly_budget_cents,
+            is_known=week >= first,
+        )
         for week in weeks
-    ]
+    ]  # fmt: skip
 
 
 def chosen_lines(week: Week, asked: Mapping[str, str]) -> list[CostLine]:

@@ -8,11 +8,12 @@ from starlette.responses import RedirectResponse, Response
 
 from app.services.spend.ahead import Plan, spend_ahead
 from app.web.charts import nice_values
-from app.web.deps import VisitDep
+from app.web.deps import Visit, VisitDep
 from app.web.filters import number, solvent_name
 from app.web.money import Money, money_of
 from app.web.render import wants_fragment
 from app.web.spend.links import names_of
+from app.web.spend.words import ending_words
 
 router = APIRouter(prefix="/rooms/{room}/spend")
 LEFT, WIDTH, FOOT, HIGH, EDGE = 90.0, 900.0, 276.0, 246.0, 70.0
@@ -25,13 +26,17 @@ def ahead_page(visit: VisitDep) -> Response:
     """The next weeks with their range."""
     plan = spend_ahead(visit.session, visit.room, visit.now)
     money, names = money_of(plan.prices), names_of(visit)["tank"]
-    highest = max((week.high_cents for _, week in plan.weeks), default=1.0) or 1.0
+    budget = _budget(plan)
+    highest = max([budget or 0, *(week.high_cents for _, week in plan.weeks)]) * 1.06 or 100.0
     context = {
         "plan": plan,
         "money": money,
         "names": names,
         "bars": _bars(plan, money, highest),
-        "ticks": [(_y(value, highest), money.short(value)) for value in nice_values(highest, 5)],
+        "ticks": [(_y(value, highest), money.axis(value)) for value in nice_values(highest, 5)],
+        "budget": budget,
+        "budget_y": _y(budget, highest) if budget else None,
+        "ending": ending_words(plan.weeks[0][1].cents, budget, money),
         "solvent_name": solvent_name,
     }
     return visit.page("spend/ahead.html", context)
@@ -42,9 +47,18 @@ def next_words(visit: VisitDep) -> Response:
     """What comes next in a sentence, for the page of the week."""
     if not wants_fragment(visit.request):
         return RedirectResponse(visit.address("spend", "ahead"), 303)
+    return visit.fragment("spend/_next.html", "next", {"text": coming(visit)})
+
+
+def coming(visit: Visit) -> str:
+    """What comes next in a sentence."""
     plan = spend_ahead(visit.session, visit.room, visit.now)
-    text = _next(plan, money_of(plan.prices), names_of(visit)["tank"])
-    return visit.fragment("spend/_next.html", "next", {"text": text})
+    return _next(plan, money_of(plan.prices), names_of(visit)["tank"])
+
+
+def expected_cents(visit: Visit) -> float:
+    """What the week that is running should have cost at its end."""
+    return spend_ahead(visit.session, visit.room, visit.now).weeks[0][1].cents
 
 
 def _next(plan: Plan, money: Money, names: Mapping[str, str]) -> str:
@@ -58,10 +72,14 @@ def _next(plan: Plan, money: Money, names: Mapping[str, str]) -> str:
     swaps = f" Swaps likely: {', '.join(likely)}." if likely else ""
     orders = f" {len(plan.orders)} to order." if plan.orders else ""
     return (
-        f"this week (W{this.number:02d}) should end at about {money.about(now.cents)}, next week"
+        f"this week (W{this.number:02d}) {ending_words(now.cents, _budget(plan), money)}; next week"
         f" at {money.about(behind.cents)} ({money.about(behind.low_cents)} to"
         f" {money.about(behind.high_cents)}).{swaps}{orders}"
     )
+
+
+def _budget(plan: Plan) -> int | None:
+    return plan.prices.latest.weekly_budget_cents if plan.prices.latest else None
 
 
 def _y(cents: float, highest: float) -> float:

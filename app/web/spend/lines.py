@@ -1,6 +1,6 @@
 """The entries behind a number of the week."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,6 +9,7 @@ from starlette.responses import Response
 
 from app.domain.errors import FieldError
 from app.domain.spend.lines import CostLine, total
+from app.services.spend.behind import usual_weeks
 from app.services.spend.week import Week, chosen_lines, read_week
 from app.services.supplies.stock import unit_beside
 from app.web.deps import Visit, VisitDep
@@ -31,10 +32,14 @@ def lines_page(visit: VisitDep) -> Response:
         return visit.page("spend/no_week.html", {"message": error.message}, 422)
     lines, money = chosen_lines(read, asked), money_of(read.spend.prices)
     per = _division(read, visit.request.query_params.get("per", ""), money)
+    usual = _against_usual(visit, read, asked, _title(asked, names), money)
+    per = usual.change if usual else per
     context = {
+        "usual": usual,
         "week": week,
         "title": per.title if per else _title(asked, names),
-        "shown_cents": per.cents if per else total(lines),
+        "shown": _shown(usual, per, total(lines), money),
+        "span": span,
         "rows": [(line, quantity_words(line, visit)) for line in lines],
         "tanks": names["tank"],
         "sum_cents": total(lines),
@@ -81,6 +86,54 @@ def _division(read: Week, per: str, money: Money) -> Division | None:
         )
         return Division("For each kg of parts", pace.per_kg_cents, words)
     return None
+
+
+@dataclass(frozen=True)
+class Usual:
+    """A cause of a week beside the weeks that it is compared with.
+
+    Attributes:
+        weeks: each with its amount, and the address of its entries where they add up to it.
+    """
+
+    change: Division
+    cents: int
+    usual_cents: int
+    weeks: Sequence[tuple[str, int, str]]
+
+
+def _against_usual(
+    visit: Visit, read: Week, asked: Mapping[str, str], title: str, money: Money
+) -> Usual | None:
+    """The change of a cause, of all tanks or of one; None where it is not asked for."""
+    category, tank = asked.get("category", ""), asked.get("tank", "")
+    if visit.request.query_params.get("to") != "usual" or not category or read.why is None:
+        return None
+    cents = total(chosen_lines(read, asked))
+    weeks = usual_weeks(visit.session, visit.room, read, category, tank)
+    driver = next((one for one in read.why.drivers if one.category == category), None)
+    usual = round(sum(value for _, value in weeks) / len(weeks))
+    if driver is not None and not tank:
+        usual = driver.usual_cents
+    elif driver is not None:
+        usual = cents - dict(driver.tanks).get(tank, cents - usual)
+    by_then = "" if read.is_over else ", each up to the same part of the week"
+    words = (
+        f"{money(cents)} of this week's entries against {money(usual)} in a usual week, the mean"
+        f" of the {len(weeks)} below{by_then}. Means are rounded so that all causes add up."
+    )
+    rows = [
+        (str(week), value, at(visit, "lines", week=str(week), **asked) if read.is_over else "")
+        for week, value in weeks
+    ]
+    change = Division(f"{title} against a usual week", cents - usual, words)
+    return Usual(change, cents, usual, rows)
+
+
+def _shown(usual: Usual | None, per: Division | None, cents: int, money: Money) -> str:
+    if usual is not None:
+        return money.signed(usual.change.cents)
+    return money(per.cents if per else cents)
 
 
 def _title(asked: Mapping[str, str], names: Mapping[str, Mapping[str, str]]) -> str:

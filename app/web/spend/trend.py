@@ -11,6 +11,7 @@ from app.web.money import Money
 from app.web.spend.links import at
 
 LEFT, RIGHT, TOP, BOTTOM, WIDTH, HEIGHT = 90.0, 10.0, 30.0, 44.0, 1000.0, 320.0
+EMPTY_CENTS = 10_000.0  # the top of a picture without any cost
 EDGE, TEXT = 60.0, 34.0  # half the width that a value's text takes; its height, and some air
 
 
@@ -45,7 +46,8 @@ def axis(trend: Sequence[WeekCost]) -> list[float]:
 
 def highest(trend: Sequence[WeekCost]) -> float:
     """The top of the picture."""
-    return max([1.0, *(max(week.cents, week.budget_cents or 0) for week in trend)]) * 1.06
+    most = max((max(week.cents, week.budget_cents or 0) for week in trend), default=0)
+    return (most if most > 0 else EMPTY_CENTS) * 1.06
 
 
 def value_y(value: float, trend: Sequence[WeekCost]) -> float:
@@ -65,7 +67,9 @@ def bars(
         y, budget, x = value_y(one.cents, trend), one.budget_cents, LEFT + step * (index + 0.5)
         budget_y = value_y(budget, trend) if budget else None
         words = f"{one.week}{', so far' if one.week == running else ''}: {money(one.cents)}"
-        if budget:
+        if not one.is_known:
+            words = f"{one.week}: no cost was logged up to here"
+        elif budget:
             words += f" of a budget of {money(budget)}"
         found.append(
             BarOfWeek(
@@ -73,15 +77,26 @@ def bars(
                 round(HEIGHT - BOTTOM - y, 1),
                 f"W{one.week.number:02d}" if (len(trend) - 1 - index) % every == 0 else "",
                 words, at(visit, week=str(one.week), span=len(trend)), one.week == shown,
-                budget_y, bool(budget) and one.cents > (budget or 0), money(one.cents),
+                budget_y, bool(budget) and one.cents > (budget or 0),
+                money(one.cents) if one.is_known else "",
                 round(min(max(x, LEFT + EDGE), WIDTH - RIGHT - EDGE), 1),
-                round(_above(y, budget_y) - 9, 1),
+                round(_above(x, trend) - 9, 1),
             )
         )  # fmt: skip
     return found
 
 
-def _above(y: float, budget_y: float | None) -> float:
-    """What a value is written above: its bar, or the line of the budget where that is near."""
-    is_near = budget_y is not None and y - TEXT < budget_y < y + TEXT
-    return min(y, budget_y) if is_near and budget_y is not None else y
+def _above(x: float, trend: Sequence[WeekCost]) -> float:
+    """What a value is written above: the bars and lines of budgets that its text lies over."""
+    step = (WIDTH - LEFT - RIGHT) / max(len(trend), 1)
+    middle = min(max(x, LEFT + EDGE), WIDTH - RIGHT - EDGE)
+    under = [
+        week for index, week in enumerate(trend)
+        if abs(LEFT + step * (index + 0.5) - middle) < EDGE + 0.5 * step
+    ]  # fmt: skip
+    found = min(value_y(week.cents, trend) for week in under)
+    budgets = (value_y(week.budget_cents, trend) for week in under if week.budget_cents)
+    for line_y in sorted(budgets, reverse=True):
+        if found - TEXT < line_y < found + TEXT:
+            found = min(found, line_y)
+    return found

@@ -15,13 +15,16 @@ from app.services.spend.week import Week, read_week
 from app.web.deps import Visit, VisitDep
 from app.web.filters import solvent_name
 from app.web.money import money_of
+from app.web.spend.ahead import coming, expected_cents
 from app.web.spend.links import NONE, SPANS, asked_span, asked_week, at, names_of, query_of
+from app.web.spend.quality import QUALITY
 from app.web.spend.trend import axis, bars, value_y
 from app.web.spend.words import (
     CATEGORY_WORDS,
     PROBLEM_WORDS,
     because,
     driver_rows,
+    ending_words,
     headline,
     quality_words,
 )
@@ -49,7 +52,21 @@ def week_page(visit: VisitDep) -> Response:
     except FieldError as error:
         return visit.page("spend/no_week.html", {"message": error.message}, 422)
     read = read_week(visit.session, visit.room, week, visit.now, span)
+    if not read.has_begun:
+        return visit.page("spend/not_begun.html", _not_begun(visit, read, span))
     return visit.page("spend/week.html", week_context(visit, read, span))
+
+
+def _not_begun(visit: Visit, read: Week, span: int) -> dict[str, Any]:
+    """What the page of a week to come is made from."""
+    now = IsoWeek.at(visit.now, visit.zone)
+    return {
+        "read": read,
+        "headline": headline(read, money_of(read.spend.prices)),
+        "running": now,
+        "running_href": at(visit, week=str(now), span=span),
+        "ahead_href": at(visit, "ahead"),
+    }
 
 
 def week_context(visit: Visit, read: Week, span: int) -> dict[str, Any]:
@@ -68,9 +85,17 @@ def week_context(visit: Visit, read: Week, span: int) -> dict[str, Any]:
         "money": money,
         "headline": headline(read, money),
         "because": because(read, money, names["tank"]),
+        "ending": ending_words(expected_cents(visit), read.budget_cents, money)
+        if read.week == now else "",
+        "coming": coming(visit) if read.week == now else "",
         "drivers": [
-            (words, where, change, lines(category=name) if name else "")
-            for name, words, where, change in driver_rows(read, names["tank"], money)
+            (
+                words,
+                [(names["tank"].get(tank, tank), cents, lines(category=name, tank=tank, to="usual"))
+                 for tank, cents in where],
+                change, lines(category=name, to="usual") if name else "",
+            )
+            for name, words, where, change in driver_rows(read)
         ],
         "words": CATEGORY_WORDS,
         "shown": shown,
@@ -84,6 +109,9 @@ def week_context(visit: Visit, read: Week, span: int) -> dict[str, Any]:
             if line.category == DISPOSAL and line.purpose == "pickup"
         ),
         "quality": quality_words(read),
+        "quality_href": {
+            kind: at(visit, "quality", week=week, span=span, of=kind) for kind in QUALITY
+        },
         "losses": read.quality.losses,
         "problem_words": PROBLEM_WORDS,
         "tables": [
@@ -94,7 +122,7 @@ def week_context(visit: Visit, read: Week, span: int) -> dict[str, Any]:
             )
         ],
         "bars": bars(visit, read.trend, read.week, now, money),
-        "ticks": [(value_y(v, read.trend), money.short(v)) for v in axis(read.trend)],
+        "ticks": [(value_y(v, read.trend), money.axis(v)) for v in axis(read.trend)],
         "spans": [(at(visit, week=week, span=key), text, key == span)
                   for key, text in SPANS.items()],
         "all_lines": lines(),

@@ -1,6 +1,6 @@
 """The week in words: what it cost, against what, and why."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from app.domain.spend import verdict as verdicts
 from app.domain.spend.drivers import Driver
@@ -62,7 +62,7 @@ def because(read: Week, money: Money, tanks: Mapping[str, str]) -> str:
         return ""
     if why is None:
         name = max(read.by_category, key=lambda key: read.by_category[key])
-        return f"Most of it: {CATEGORY_WORDS[name].lower()}, {money(read.by_category[name])}."
+        return f"Most of it: {cause_words(name)}, {money(read.by_category[name])}."
     said = [driver_words(one, money, tanks) for one in why.main()]
     text = f"Mainly {' and '.join(said)}. " if said else ""
     names = ", ".join(tanks.get(tank, tank) for tank in why.swapped) or "none"
@@ -70,34 +70,45 @@ def because(read: Week, money: Money, tanks: Mapping[str, str]) -> str:
     return f"{text}Swaps: {names}; usual{by_now}: {why.usual_swaps:.1f}."
 
 
+def cause_words(category: str) -> str:
+    """A cause within a sentence."""
+    return "other costs" if category == "other" else CATEGORY_WORDS[category].lower()
+
+
 def driver_words(one: Driver, money: Money, tanks: Mapping[str, str]) -> str:
     """A driver with its sign, its amount, and where most of it comes from."""
     side = "more" if one.change_cents > 0 else "less"
-    text = f"{money(abs(one.change_cents))} {side} {CATEGORY_WORDS[one.category].lower()}"
+    text = f"{money(abs(one.change_cents))} {side} {cause_words(one.category)}"
     names = " and ".join(tanks.get(tank, tank) for tank, _ in one.tanks)
     return f"{text} ({names})" if names else text
 
 
-def driver_rows(
-    read: Week, tanks: Mapping[str, str], money: Money
-) -> list[tuple[str, str, str, int]]:
+def driver_rows(read: Week) -> list[tuple[str, str, Sequence[tuple[str, int]], int]]:
     """From the usual week to this one: category, words, tanks and change; changes add up."""
     if read.why is None:
         return []
     shown, rest = read.why.drivers[:MOST_DRIVERS], read.why.drivers[MOST_DRIVERS:]
     if len(rest) == 1:
         shown, rest = read.why.drivers, ()
-    rows = []
+    rows: list[tuple[str, str, Sequence[tuple[str, int]], int]] = []
     for one in shown:
         side = "More" if one.change_cents > 0 else "Less"
-        where = ", ".join(
-            f"{tanks.get(tank, tank)} {money.signed(cents)}" for tank, cents in one.tanks
-        )
-        words = f"{side} {CATEGORY_WORDS[one.category].lower()}"
-        rows.append((one.category, words, where, one.change_cents))
+        words = f"{side} {cause_words(one.category)}"
+        rows.append((one.category, words, one.tanks, one.change_cents))
     if rest:
-        rows.append(("", "Everything else", "", sum(one.change_cents for one in rest)))
+        rows.append(("", "Everything else", (), sum(one.change_cents for one in rest)))
     return rows
+
+
+def ending_words(cents: float, budget_cents: int | None, money: Money) -> str:
+    """How a week that is running should end, against its budget; without the stop at the end."""
+    text = f"should end at about {money.about(cents)}"
+    if not budget_cents:
+        return text
+    over_cents = cents - budget_cents
+    if over_cents >= 50:
+        return f"{text}, about {money.about(over_cents)} over the budget"
+    return f"{text}, within the budget of {money.about(budget_cents)}"
 
 
 def quality_words(read: Week) -> list[tuple[str, str]]:

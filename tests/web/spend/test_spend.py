@@ -82,7 +82,7 @@ def test_the_reasons_have_the_sign_of_the_difference_and_add_up(
     page = spent.get(f"{AT}?{WEEK}").text
     assert "€63.58 less than usual" in page
     [why] = re.findall(r'class="spend-why">(.*?)</p>', page)
-    assert "Mainly €387.50 less other." in why
+    assert "Mainly €387.50 less other costs." in why
     table = page[page.index('id="s-why"') : page.index('id="s-causes"')]
     amounts = [
         round(100 * float(text.replace("€", "").replace(",", "")))
@@ -91,6 +91,79 @@ def test_the_reasons_have_the_sign_of_the_difference_and_add_up(
     usual, *changes, now = amounts
     assert (usual, now) == (40_000, 33_642)
     assert usual + sum(changes) == now
+
+
+def test_a_change_opens_into_this_weeks_entries_beside_those_of_the_weeks_before(
+    spent: TestClient, store: Store
+) -> None:
+    # By hand: 400.00 of other costs in W08 for T1, 12.50 in W09: 387.50 less.
+    rent = OtherCost(at=NOW - timedelta(days=10), id="rent", prices="prices", cost_cents=40_000,
+                     purpose="other", what="Rent", tank="t1")  # fmt: skip
+    record(store, ROOM, [rent], NOW)
+    page = spent.get(f"{AT}?{WEEK}").text
+    links = dict(re.findall(r'<a href="([^"]+to=usual)">([^<]+)</a>', page))
+    assert "-€387.50" in links.values()
+    assert any("tank=t1" in href for href in links)
+    for href, amount in links.items():
+        opened = spent.get(href.replace("&amp;", "&")).text
+        assert re.search(rf"<h1[^>]*>.*: {re.escape(amount)}</h1>", opened), href
+        sums = opened[opened.index("The weeks before") :]
+        usual, now, change = (
+            round(100 * float(text.replace("€", "").replace(",", "")))
+            for text in re.findall(r"([+-]?€[\d,.]+)</td>", sums)[-3:]
+        )
+        assert now - usual == change, href
+    assert "week=2026-W08&amp;category=other" in opened or "2026-W08" in opened
+
+
+def test_weeks_before_the_first_rates_and_costs_have_no_budget_and_no_amount(
+    spent: TestClient,
+) -> None:
+    page = spent.get(f"{AT}?{WEEK}&span=52").text
+    assert "2026-W01: no cost was logged up to here" in page
+    assert "2026-W01: €0.00" not in page
+    early = spent.get(f"{AT}?week=2025-W40").text
+    assert "budget" not in early[early.index("<h1") : early.index("</h1>")]
+    assert "spend-key-budget" not in early
+
+
+def test_a_week_to_come_shows_no_empty_tables(spent: TestClient) -> None:
+    page = spent.get(f"{AT}?week=2026-W12").text
+    assert "so far" not in page
+    assert "€0.00" not in page
+    assert "/spend/ahead" in page
+
+
+def test_a_running_week_says_how_it_should_end_against_the_budget(
+    spent: TestClient, store: Store
+) -> None:
+    record(store, ROOM, [paid("o1", 19_000)], NOW)
+    page = spent.get(f"{AT}?week=2026-W10").text
+    assert re.search(r"It should end at about €[\d,]+, about €[\d,]+ over the budget", page)
+    assert "should end at" not in spent.get(f"{AT}?{WEEK}").text
+    ahead = spent.get(f"{AT}/ahead").text
+    assert "budget of a week, €200.00" in ahead
+    assert "over the budget" in ahead
+
+
+def test_late_washes_and_rejects_open_into_the_entries_of_their_week_alone(
+    spent: TestClient, store: Store
+) -> None:
+    bad = [
+        Reject(at=NOW - timedelta(days=days), id=f"r{days}", tank="t1", finding="tacky", parts=2)
+        for days in (3, 12)
+    ]
+    record(store, ROOM, bad, NOW)
+    page = spent.get(f"{AT}?{WEEK}").text
+    [href] = re.findall(r'href="([^"]+/quality[^"]+of=rejects)"', page)
+    opened = spent.get(href.replace("&amp;", "&")).text
+    assert "Parts rejected, week 2026-W09: 2</h1>" in opened
+    assert re.findall(r"/entries/(r\d+)", opened) == ["r3"]
+    late = spent.get(f"{AT}/quality?{WEEK}&of=late").text
+    shown = re.search(r"Washes past the limit</th><td class=\"amount\">(?:<a[^>]*>)?(\d+) of", page)
+    assert shown is not None
+    assert f"week 2026-W09: {shown[1]}</h1>" in late
+    assert spent.get(f"{AT}/quality?{WEEK}&of=cheese").status_code == 422
 
 
 def test_what_comes_next_is_told_to_the_page_of_the_week(spent: TestClient) -> None:
