@@ -1,10 +1,12 @@
 """Storing and reading the roll-ups of costs."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
 from typing import Any
 
-from sqlalchemy import case, delete, func, insert
+from sqlalchemy import bindparam, case, delete, func, insert
 from sqlalchemy import select as sql_select
+from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session
 
 from app.domain.spend.lines import CostLine
@@ -18,32 +20,66 @@ STATES: Any = SpendStateRow.__table__  # type: ignore[attr-defined]
 WEEKS: Any = SpendWeekRow.__table__  # type: ignore[attr-defined]
 NAMES = ("entry", "category", "cents", "what", "basis", "tank", "item", "solvent", "quantity",
          "unit", "purpose")  # fmt: skip
+SUM_KEYS = ("week", "side", "category", "is_swap", "solvent", "unit", "is_item")
+SUMMED = ("lines", "cents", "quantity")
+ROWS_OF = (
+    sql_select(*(column for column in LINES.c if column.name != "id"))
+    .where(
+        LINES.c.room_id == bindparam("room_id"),
+        LINES.c.part.in_(bindparam("parts", expanding=True)),
+    )
+    .order_by(LINES.c.id)
+)
 
 
-def put_lines(
-    session: Session, room_id: int, part: str, lines: Iterable[tuple[int, Line, bool]]
+@cache
+def _upsert(dialect: str, table: Any, added: tuple[str, ...], put: tuple[str, ...]) -> Any:
+    # Made once: putting such a statement together takes longer than carrying it out.
+    new = sqlite.insert(table) if dialect == "sqlite" else postgresql.insert(table)
+    values = {name: table.c[name] + new.excluded[name] for name in added}
+    values |= {name: new.excluded[name] for name in put}
+    return new.on_conflict_do_update(index_elements=list(table.primary_key), set_=values)
+
+
+def add_up(
+    session: Session, table: Any, names: tuple[str, ...], rows: Sequence[Mapping[str, Any]]
 ) -> None:
-    """Store a part's lines: the week of each, the line, and whether a swap caused it."""
-    rows = [
-        {
-            **{name: getattr(line.line, name) for name in NAMES},
-            "room_id": room_id, "part": part, "week": week, "side": line.side,
-            "at_us": to_us(line.line.at), "swap": line.swap, "is_swap": is_swap,
-        }
-        for week, line, is_swap in lines
-    ]  # fmt: skip
+    """Add rows' values of these names to the rows of the same keys, or store them."""
     if rows:
-        session.execute(insert(LINES), rows)
+        dialect = session.get_bind().dialect.name
+        session.execute(_upsert(dialect, table, names, ()), list(rows))
 
 
-def drop_lines(session: Session, room_id: int, parts: Sequence[str]) -> set[int]:
-    """Drop all lines of these parts; the weeks they stood in."""
-    weeks: set[int] = set()
+def line_row(room_id: int, part: str, week: int, line: Line, is_swap: bool) -> dict[str, Any]:
+    """A part's line as it is stored; `is_swap`: a swap caused it."""
+    return {
+        **{name: getattr(line.line, name) for name in NAMES},
+        "room_id": room_id, "part": part, "week": week, "side": line.side,
+        "at_us": to_us(line.line.at), "swap": line.swap, "is_swap": is_swap,
+    }  # fmt: skip
+
+
+def put_lines(session: Session, rows: Sequence[Mapping[str, Any]]) -> None:
+    """Store lines."""
+    if rows:
+        session.execute(insert(LINES), list(rows))
+
+
+def rows_of(session: Session, room_id: int, parts: Sequence[str]) -> dict[str, list[Any]]:
+    """The lines of these parts as they are stored, in the order in which they were."""
+    found: dict[str, list[Any]] = {}
     for start in range(0, len(parts), SOME):
-        theirs = LINES.c.room_id == room_id, LINES.c.part.in_(parts[start : start + SOME])
-        weeks |= set(session.scalars(sql_select(LINES.c.week).where(*theirs).distinct()))
-        session.execute(delete(LINES).where(*theirs))
-    return weeks
+        some = {"room_id": room_id, "parts": parts[start : start + SOME]}
+        for row in session.execute(ROWS_OF, some):
+            found.setdefault(row.part, []).append(dict(row._mapping))
+    return found
+
+
+def drop_lines(session: Session, room_id: int, parts: Sequence[str]) -> None:
+    """Drop all lines of these parts."""
+    for start in range(0, len(parts), SOME):
+        some = LINES.c.part.in_(parts[start : start + SOME])
+        session.execute(delete(LINES).where(LINES.c.room_id == room_id, some))
 
 
 def lines_of_week(session: Session, room_id: int, week: int, side: str) -> tuple[CostLine, ...]:
@@ -63,8 +99,7 @@ def lines_of_week(session: Session, room_id: int, week: int, side: str) -> tuple
 
 def sum_weeks(session: Session, room_id: int, weeks: Iterable[int]) -> None:
     """Sum the lines of these weeks anew."""
-    keys = [LINES.c[name] for name in ("room_id", "week", "side", "category", "is_swap", "solvent",
-                                       "unit")]  # fmt: skip
+    keys = [LINES.c[name] for name in ("room_id", *SUM_KEYS[:-1])]
     is_item = case((LINES.c.item != "", True), else_=False)
     wanted = sorted(weeks)
     for start in range(0, len(wanted), SOME):
@@ -76,8 +111,33 @@ def sum_weeks(session: Session, room_id: int, weeks: Iterable[int]) -> None:
             .where(LINES.c.room_id == room_id, LINES.c.week.in_(some))
             .group_by(*keys, is_item)
         )  # fmt: skip
-        names = [*(key.name for key in keys), "is_item", "lines", "cents", "quantity"]
+        names = ["room_id", *SUM_KEYS, *SUMMED]
         session.execute(insert(WEEKS).from_select(names, sums))
+
+
+def sum_more(
+    session: Session, room_id: int, came: Iterable[Mapping[str, Any]],
+    gone: Iterable[Mapping[str, Any]],
+) -> None:  # fmt: skip
+    """Take lines that came into the sums of their weeks, and those that are gone out of them."""
+    sums: dict[tuple[Any, ...], list[Any]] = {}
+    for sign, rows in ((1, came), (-1, gone)):
+        for row in rows:
+            key = (*(row[name] for name in SUM_KEYS[:-1]), row["item"] != "")
+            own = sums.setdefault(key, [0, 0, 0.0])
+            own[0] += sign
+            own[1] += sign * row["cents"]
+            own[2] += sign * row["quantity"]
+    add_up(
+        session, WEEKS, SUMMED,
+        [
+            {"room_id": room_id, **dict(zip(SUM_KEYS, key, strict=True)),
+             **dict(zip(SUMMED, own, strict=True))}
+            for key, own in sums.items() if any(own)
+        ],
+    )  # fmt: skip
+    if any(own[0] < 0 for own in sums.values()):
+        session.execute(delete(WEEKS).where(WEEKS.c.room_id == room_id, WEEKS.c.lines == 0))
 
 
 def states_of(
@@ -99,6 +159,18 @@ def states_of(
     return found
 
 
+def states_in(session: Session, room_id: int, parts: Sequence[str], week: int) -> dict[str, str]:
+    """The states of parts in a week."""
+    found: dict[str, str] = {}
+    for start in range(0, len(parts), SOME):
+        query = sql_select(STATES.c.part, STATES.c.state).where(
+            STATES.c.room_id == room_id, STATES.c.week == week,
+            STATES.c.part.in_(parts[start : start + SOME]),
+        )  # fmt: skip
+        found |= {row.part: row.state for row in session.execute(query)}
+    return found
+
+
 def states_from(session: Session, room_id: int, part: str, week: int) -> dict[int, str]:
     """The states of a part from a week on."""
     query = sql_select(STATES.c.week, STATES.c.state).where(
@@ -109,14 +181,10 @@ def states_from(session: Session, room_id: int, part: str, week: int) -> dict[in
 
 def put_states(session: Session, rows: Sequence[Mapping[str, Any]]) -> None:
     """Store states, in the place of those of the same part and week."""
-    for start in range(0, len(rows), SOME):
-        some = rows[start : start + SOME]
-        by_week: dict[tuple[int, int], list[str]] = {}
-        for row in some:
-            by_week.setdefault((row["room_id"], row["week"]), []).append(row["part"])
-        for (room_id, week), parts in by_week.items():
-            drop_states(session, room_id, parts, week)
-        session.execute(insert(STATES), list(some))
+    if not rows:
+        return
+    dialect, names = session.get_bind().dialect.name, ("moment_us", "rank", "sequence", "state")
+    session.execute(_upsert(dialect, STATES, (), names), list(rows))
 
 
 def drop_states(session: Session, room_id: int, parts: Sequence[str], week: int) -> None:

@@ -141,6 +141,7 @@ class CourseRow(SQLModel, table=True):
         Index(None, "room_id", "moment_us", "rank", "sequence"),
         Index(None, "room_id", "tank", "at_us"),
         Index(None, "room_id", "tank", "fill", "at_us"),
+        Index(None, "room_id", "tank", "mean_before_percent"),
     )
 
     entry_id: int = Field(primary_key=True, foreign_key="entry.id")

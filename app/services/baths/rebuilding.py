@@ -24,7 +24,7 @@ def rebuild_room(store: Store, room: str, now: datetime, progress: Progress | No
     with write(store, room) as session:
         row = find_room(session, room)
         rebuild(session, store, row, now, progress)
-        rebuild_spend(session, row)
+        rebuild_spend(session, row, progress)
         row.version += 1
 
 
@@ -39,11 +39,11 @@ def rebuild_outdated(store: Store, now: datetime, progress: Progress | None = No
         outdated = list(session.exec(query.where(kept_format != STATE_FORMAT)).all())
     for room in outdated:
         rebuild_room(store, room, now, progress)
-    _rebuild_outdated_spend(store)
+    _rebuild_outdated_spend(store, progress)
     return outdated
 
 
-def _rebuild_outdated_spend(store: Store) -> None:
+def _rebuild_outdated_spend(store: Store, progress: Progress | None) -> None:
     """Work out anew the roll-ups of costs that another version, or none, has kept."""
     with Session(store.reader) as session:
         query = select(RoomRow.key).join(
@@ -54,5 +54,5 @@ def _rebuild_outdated_spend(store: Store) -> None:
     for room in outdated:
         with write(store, room) as session:
             row = find_room(session, room)
-            rebuild_spend(session, row)
+            rebuild_spend(session, row, progress)
             row.version += 1

@@ -2,11 +2,15 @@
 
 from collections.abc import Iterable
 from dataclasses import replace
+from functools import lru_cache
 
 from pydantic import TypeAdapter
+from sqlalchemy import bindparam
+from sqlalchemy import select as sql_select
 from sqlmodel import Session, col, select
 
 from app.domain.roomlog.kinds import Entry, Swap, Tank
+from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import ITEM, Item
 from app.domain.spend.basis import Basis, Steps, solvent_steps
@@ -17,11 +21,15 @@ from app.store.site import site
 from app.store.tables import EntryRow, TankRow
 from app.store.things import things
 
+LIMITS = sql_select(col(TankRow.key), col(TankRow.limit_percent)).where(
+    col(TankRow.room_id) == bindparam("room_id")
+)
 _BASIS: TypeAdapter[Basis] = TypeAdapter(Basis)
 
 
+@lru_cache(maxsize=16)
 def basis_from(text: str) -> Basis:
-    """The basis as it was kept."""
+    """The basis as it was kept; the same text gives the same one, which nothing changes."""
     return _BASIS.validate_json(text)
 
 
@@ -33,21 +41,32 @@ def basis_text(basis: Basis) -> str:
 def whole_basis(session: Session, room_id: int) -> Basis:
     """The basis from the log alone."""
     tanks = session.exec(select(TankRow.key).where(TankRow.room_id == room_id)).all()
-    basis = _of_room(session, room_id, Basis())
     return replace(
-        basis, prices=_prices(session, room_id), on_shelf=_on_shelf(session, room_id),
+        Basis(), limits=_limits(session, room_id), swap_minutes=_swap_minutes(session, room_id),
+        prices=_prices(session, room_id),
+        on_shelf=_on_shelf(session, room_id),
         tanks={tank: _steps(session, room_id, tank) for tank in tanks},
     )  # fmt: skip
 
 
-def basis_after(session: Session, room_id: int, basis: Basis, changed: Iterable[Entry]) -> Basis:
-    """The basis after entries that came or no longer count."""
+def basis_after(
+    session: Session, room_id: int, basis: Basis, changed: Iterable[Entry], *, has_baths: bool
+) -> Basis:
+    """The basis after entries that came or no longer count.
+
+    Only what their kinds can change is read. `has_baths`: estimates were worked out, and with
+    them the limits, which in mass percent follow the mix of resins that is in a bath.
+    """
     tanks, kinds = set(), set()
     for entry in changed:
         kinds.add(entry.kind)
         if isinstance(entry, Tank) or (isinstance(entry, Swap) and entry.solvent):
             tanks.add(entry.tank)
-    now = _of_room(session, room_id, basis)
+    now = basis
+    if has_baths and (limits := _limits(session, room_id)) != now.limits:
+        now = replace(now, limits=limits)
+    if SiteRules.kind in kinds:
+        now = replace(now, swap_minutes=_swap_minutes(session, room_id))
     if PriceList.kind in kinds:
         now = replace(now, prices=_prices(session, room_id))
     if Item.kind in kinds:
@@ -58,12 +77,13 @@ def basis_after(session: Session, room_id: int, basis: Basis, changed: Iterable[
     return now
 
 
-def _of_room(session: Session, room_id: int, basis: Basis) -> Basis:
-    limits = session.exec(
-        select(TankRow.key, TankRow.limit_percent).where(TankRow.room_id == room_id)
-    )
-    minutes = site(session, room_id).swap_minutes
-    return replace(basis, swap_minutes=minutes, limits=dict(limits.all()))
+def _limits(session: Session, room_id: int) -> dict[str, float]:
+    rows = session.execute(LIMITS, {"room_id": room_id})
+    return {row.key: row.limit_percent for row in rows}
+
+
+def _swap_minutes(session: Session, room_id: int) -> float:
+    return site(session, room_id).swap_minutes
 
 
 def _prices(session: Session, room_id: int) -> PricesState:

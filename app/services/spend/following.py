@@ -32,10 +32,13 @@ from app.store.spend_lines import (
     drop_from,
     drop_states,
     drop_weeks_of,
+    line_row,
     put_lines,
     put_states,
     states_from,
     states_of,
+    sum_more,
+    sum_weeks,
 )
 from app.store.tables import EntryRow, LinkRow
 
@@ -67,13 +70,16 @@ class Follower:
     """Moves parts on and stores their lines and states.
 
     Attributes:
-        touched: weeks whose lines have changed.
+        touched: weeks whose lines are to be summed anew.
+        came, gone: lines of other weeks that their sums have yet to take in, or out.
     """
 
     def __init__(self, session: Session, room_id: int, calendar: Calendar, basis: Basis) -> None:
         self.session, self.room_id = session, room_id
         self.calendar, self.basis = calendar, basis
         self.touched: set[int] = set()
+        self.came: list[dict[str, Any]] = []
+        self.gone: list[dict[str, Any]] = []
 
     def week_of(self, place: Place) -> int:
         """The week of a place."""
@@ -111,9 +117,11 @@ class Follower:
     def _append(self, part: PartName, head: Any, entries: Iterable[Taken]) -> list[dict[str, Any]]:
         """Take entries behind the last one; the states to be stored."""
         state, states = self._state(part, head), []
+        rows: list[dict[str, Any]] = []
         for week, lines, kept in self._weeks(part, state, entries):
-            self._put(part, week, lines)
+            rows += self.rows(named(part), [(week, line) for line in lines])
             states.append(kept)
+        self.change(rows)
         return states
 
     def _again(self, part: PartName, first: int, reach: int) -> None:
@@ -126,7 +134,7 @@ class Follower:
         for week, lines, row in self._weeks(part, self._state(part, head), entries):
             done.append(week)
             drop_weeks_of(self.session, self.room_id, name, [week])
-            self._put(part, week, lines)
+            put_lines(self.session, self.rows(name, [(week, line) for line in lines]))
             put_states(self.session, [row])
             if week >= reach and kept.get(week) == row["state"]:
                 gone = [one for one in kept if one < week and one not in done]
@@ -136,7 +144,7 @@ class Follower:
         drop_weeks_of(self.session, self.room_id, name, gone)
         for week in gone:
             drop_states(self.session, self.room_id, [name], week)
-        self.touched.update(gone)
+        self.touched.update(gone, done)
 
     def _weeks(
         self, part: PartName, state: Any, entries: Iterable[Taken]
@@ -162,16 +170,26 @@ class Follower:
             return PARTS[part[0]].start(part[1])
         return state_of(part[0], head.state)
 
-    def _put(self, part: PartName, week: int, lines: Sequence[Line]) -> None:
-        self.put(named(part), [(week, line) for line in lines])
-        self.touched.add(week)
+    def change(self, came: Sequence[dict[str, Any]], gone: Sequence[dict[str, Any]] = ()) -> None:
+        """Store lines, where those that are `gone` have been dropped."""
+        put_lines(self.session, came)
+        self.came += came
+        self.gone += gone
 
-    def put(self, name: str, lines: Iterable[tuple[int, Line]]) -> None:
-        """Store lines of a part."""
-        put_lines(
-            self.session, self.room_id, name,
-            [(week, line, is_of_swap(line.line)) for week, line in lines],
-        )  # fmt: skip
+    def sum_up(self) -> None:
+        """Bring the sums of weeks up to the lines."""
+        sum_weeks(self.session, self.room_id, self.touched)
+        came, gone = (
+            [row for row in rows if row["week"] not in self.touched]
+            for rows in (self.came, self.gone)
+        )
+        sum_more(self.session, self.room_id, came, gone)
+
+    def rows(self, name: str, lines: Iterable[tuple[int, Line]]) -> list[dict[str, Any]]:
+        """Lines of a part as they are stored."""
+        return [
+            line_row(self.room_id, name, week, line, is_of_swap(line.line)) for week, line in lines
+        ]
 
     def _entries(self, part: PartName, since_us: int) -> Iterator[Taken]:
         """A part's entries that count, from an instant on, in the order of truth.

@@ -4,6 +4,8 @@ import json
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from sqlalchemy import bindparam
+from sqlalchemy import select as sql_select
 from sqlmodel import col, select
 
 from app.domain.roomlog.kinds import Entry
@@ -18,10 +20,21 @@ from app.domain.spend.parts import (
 )
 from app.services.entries import Place, entry_of, place_of
 from app.services.spend.following import Follower
-from app.store.spend_lines import drop_lines, put_states, states_of
+from app.store.spend_lines import drop_lines, put_states, rows_of, states_in
 from app.store.tables import EntryRow, LinkRow
 
 SOME = 200
+ENTRIES: Any = EntryRow.__table__  # type: ignore[attr-defined]
+LINKS: Any = LinkRow.__table__  # type: ignore[attr-defined]
+STEPS_OF = (
+    sql_select(LINKS.c.key, ENTRIES)
+    .join(ENTRIES, ENTRIES.c.id == LINKS.c.entry_id)
+    .where(
+        LINKS.c.room_id == bindparam("room_id"), LINKS.c.thing == bindparam("thing"),
+        LINKS.c.key.in_(bindparam("keys", expanding=True)), ENTRIES.c.voided_by.is_(None),
+        ENTRIES.c.kind.in_(LABOUR),
+    )
+)  # fmt: skip
 WITHIN, NO_WEEK = "within", -(2**31)
 
 Steps = dict[str, list[tuple[Place, Entry]]]
@@ -58,24 +71,30 @@ def _keep_some(follower: Follower, names: Sequence[str]) -> None:
 
 
 def _store(follower: Follower, done: Steps) -> None:
-    parts = [f"{JOB}:{name}" for name in done]
-    follower.touched |= drop_lines(follower.session, follower.room_id, parts)
+    """Store the lines of jobs that are others than before; most often a step moves none."""
+    rows = {}
     for name, steps in done.items():
         ordered = [entry for _, entry in sorted(steps, key=lambda step: step[0])]
         lines = [
             (follower.week_at(line.line.at), line) for line in job_lines(ordered, follower.basis)
         ]
-        follower.put(f"{JOB}:{name}", lines)
-        follower.touched.update(week for week, _ in lines)
+        rows[f"{JOB}:{name}"] = follower.rows(f"{JOB}:{name}", lines)
+    there = rows_of(follower.session, follower.room_id, sorted(rows))
+    other = [part for part, own in rows.items() if own != there.get(part, [])]
+    drop_lines(follower.session, follower.room_id, [part for part in other if part in there])
+    follower.change(
+        [row for part in other for row in rows[part]],
+        [row for part in other for row in there.get(part, ())],
+    )
 
 
 def _swaps(follower: Follower, swaps: set[str], news: dict[str, set[str]]) -> Steps:
     """The entries of swaps, and of the inspections that are steps of them."""
     own = _steps(follower, SWAP_JOB, sorted(swaps))
-    kept = states_of(follower.session, follower.room_id, [f"{WITHIN}:{swap}" for swap in swaps])
+    names = [f"{WITHIN}:{swap}" for swap in sorted(swaps)]
+    kept = states_in(follower.session, follower.room_id, names, NO_WEEK)
     within: dict[str, set[str]] = {
-        swap: set(json.loads(row.state)) if (row := kept.get(f"{WITHIN}:{swap}")) else set()
-        for swap in swaps
+        swap: set(json.loads(kept.get(f"{WITHIN}:{swap}", "[]"))) for swap in swaps
     }
     rows = []
     for swap, inspections in news.items():
@@ -115,18 +134,12 @@ def _steps(follower: Follower, thing: str, keys: Sequence[str]) -> Steps:
     """The entries of labour in the books of swaps or inspections, by their key."""
     found: Steps = {}
     for start in range(0, len(keys), SOME):
-        query = (
-            select(LinkRow.key, EntryRow)
-            .join(EntryRow, col(EntryRow.id) == col(LinkRow.entry_id))
-            .where(
-                LinkRow.room_id == follower.room_id, LinkRow.thing == thing,
-                col(LinkRow.key).in_(keys[start : start + SOME]),
-                col(EntryRow.voided_by).is_(None), col(EntryRow.kind).in_(LABOUR),
-            )
-        )  # fmt: skip
-        for key, row in follower.session.exec(query):
+        some = {
+            "room_id": follower.room_id, "thing": thing, "keys": keys[start : start + SOME],
+        }  # fmt: skip
+        for row in follower.session.execute(STEPS_OF, some):
             entry = entry_of(row)
             if thing == SWAP_JOB and getattr(entry, "inspection", None):
                 continue
-            found.setdefault(key, []).append((place_of(row), entry))
+            found.setdefault(row.key, []).append((place_of(row), entry))
     return found

@@ -8,8 +8,9 @@ on. The result is that of reading the whole log again.
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from sqlalchemy import delete
+from sqlalchemy import bindparam, delete, update
 from sqlmodel import Session, col, select
 
 from app.domain.roomlog.kinds import Entry, Withdrawal
@@ -20,8 +21,7 @@ from app.services.spend.basis import basis_after, basis_from, basis_text, whole_
 from app.services.spend.calendar import calendar_of
 from app.services.spend.following import Follower
 from app.services.spend.jobs import keep_jobs
-from app.services.spend.washes import keep_parts, keep_washes, rebuild_parts
-from app.store.spend_lines import sum_weeks
+from app.services.spend.washes import Progress, keep_parts, keep_washes, rebuild_parts
 from app.store.spend_tables import (
     SpendHeadRow,
     SpendLineRow,
@@ -32,7 +32,9 @@ from app.store.spend_tables import (
 )
 from app.store.tables import EntryRow, RoomRow
 
-FORMAT = "1"
+HEADS: Any = SpendHeadRow.__table__  # type: ignore[attr-defined]
+HEAD_OF = HEADS.select().where(HEADS.c.room_id == bindparam("room_id"))
+FORMAT = "2"
 SOME = 400
 PAGE = 5000
 
@@ -53,33 +55,34 @@ def keep_spend(
     `bath_place` is the earliest place at which the estimates may have changed.
     """
     assert room.id is not None
-    head = session.get(SpendHeadRow, room.id)
+    head = session.execute(HEAD_OF, {"room_id": room.id}).first()
     if head is None or (head.format, head.time_zone) != (FORMAT, room.time_zone):
         rebuild_spend(session, room)
         return
     changes = _changes(session, room.id, entries)
     before, calendar = basis_from(head.basis), calendar_of(room.time_zone)
     changed = [*changes.news, *(entry for _, entry in changes.gone)]
-    basis = basis_after(session, room.id, before, changed)
+    basis = basis_after(session, room.id, before, changed, has_baths=bath_place is not None)
     follower = Follower(session, room.id, calendar, basis)
     first = _rewound(follower, before, basis)
     jobs = _follow(session, room.id, follower, changes, first)
     if first is not None:
         jobs |= _replay(session, room.id, follower, calendar.start_us(first))
     keep_jobs(follower, jobs)
-    sum_weeks(session, room.id, follower.touched)
-    place = Place(head.moment_us, head.rank, head.sequence)
-    place = keep_washes(session, room.id, calendar, place, bath_place, (before, basis))
+    follower.sum_up()
+    bases = before, basis
+    place = keep_washes(session, room.id, calendar, place_of(head), bath_place, bases)
     keep_parts(session, room.id, calendar, changes.news, [entry for _, entry in changes.gone])
-    head.moment_us, head.rank, head.sequence = place.moment_us, place.rank, place.sequence
+    now = {} if place == place_of(head) else vars(place)
     if basis != before:
-        head.basis = basis_text(basis)
-    session.add(head)
-    session.flush()
+        now = {**now, "basis": basis_text(basis)}
+    if now:
+        session.execute(update(HEADS).where(HEADS.c.room_id == room.id).values(now))
 
 
-def rebuild_spend(session: Session, room: RoomRow) -> None:
+def rebuild_spend(session: Session, room: RoomRow, progress: Progress | None = None) -> None:
     """Work the roll-ups of a room out anew from its log and its estimates."""
+    tell = progress or _untold
     assert room.id is not None
     tables = (SpendHeadRow, SpendLineRow, SpendPartsRow, SpendStateRow, SpendWashRow, SpendWeekRow)
     for table in tables:
@@ -87,9 +90,9 @@ def rebuild_spend(session: Session, room: RoomRow) -> None:
     session.expire_all()
     calendar, basis = calendar_of(room.time_zone), whole_basis(session, room.id)
     follower = Follower(session, room.id, calendar, basis)
-    keep_jobs(follower, _replay(session, room.id, follower, START.moment_us))
-    sum_weeks(session, room.id, follower.touched)
-    place = keep_washes(session, room.id, calendar, START, START, (basis, basis))
+    keep_jobs(follower, _replay(session, room.id, follower, START.moment_us, tell))
+    follower.sum_up()
+    place = keep_washes(session, room.id, calendar, START, START, (basis, basis), tell)
     rebuild_parts(session, room.id, calendar)
     session.add(
         SpendHeadRow(
@@ -120,8 +123,8 @@ def _rows(session: Session, room_id: int, uids: Sequence[str]) -> Iterator[Entry
         )
 
 
-def _places(session: Session, room_id: int, entries: Sequence[Entry]) -> dict[str, Place]:
-    uids, found = [entry.id for entry in entries], dict[str, Place]()
+def _places(session: Session, room_id: int, ids: Iterable[str]) -> dict[str, Place]:
+    uids, found = sorted(ids), dict[str, Place]()
     for start in range(0, len(uids), SOME):
         some = uids[start : start + SOME]
         query = select(EntryRow.uid, EntryRow.moment_us, EntryRow.rank, EntryRow.sequence)
@@ -140,38 +143,51 @@ def _follow(
     session: Session, room_id: int, follower: Follower, changes: Changes, first: int | None
 ) -> set[str]:
     """Move each part on by what is its own, before a week; the jobs that are to be done anew."""
-    costed = [entry for entry in changes.news if entry.kind in COSTED]
-    places = _places(session, room_id, costed)
-    news: dict[PartName, list[tuple[Place, Entry]]] = {}
-    gone: dict[PartName, list[Place]] = {}
     jobs: set[str] = set()
-    for place, entry in [*((places[entry.id], entry) for entry in costed), *changes.gone]:
-        is_news = entry.id in places
+    own: list[tuple[Entry, PartName]] = []
+    for entry in changes.news:
         for part in parts_of(entry):
             if part[0] == JOB:
                 jobs.add(part[1])
-            elif first is not None and follower.week_of(place) >= first:
-                continue
-            elif is_news:
-                news.setdefault(part, []).append((place, entry))
             else:
+                own.append((entry, part))
+    places = _places(session, room_id, {entry.id for entry, _ in own})
+    news: dict[PartName, list[tuple[Place, Entry]]] = {}
+    gone: dict[PartName, list[Place]] = {}
+    for entry, part in own:
+        if first is None or follower.week_of(places[entry.id]) < first:
+            news.setdefault(part, []).append((places[entry.id], entry))
+    for place, entry in changes.gone:
+        for part in parts_of(entry):
+            if part[0] == JOB:
+                jobs.add(part[1])
+            elif first is None or follower.week_of(place) < first:
                 gone.setdefault(part, []).append(place)
     follower.follow(news, gone)
     return jobs
 
 
-def _replay(session: Session, room_id: int, follower: Follower, since_us: int) -> set[str]:
+def _untold(_what: str, _done: int, _total: int) -> None:
+    """Progress that nobody waits for."""
+
+
+def _replay(
+    session: Session, room_id: int, follower: Follower, since_us: int, tell: Progress = _untold
+) -> set[str]:
     """Take all entries from an instant on; the jobs that are to be done anew."""
     jobs: set[str] = set()
+    done = 0
     for page in _pages(session, room_id, since_us):
         news: dict[PartName, list[tuple[Place, Entry]]] = {}
         for place, entry in page:
+            done += 1
             for part in parts_of(entry):
                 if part[0] == JOB:
                     jobs.add(part[1])
                 else:
                     news.setdefault(part, []).append((place, entry))
         follower.follow(news, {})
+        tell("Adding up costs", done, 0)
     return jobs
 
 

@@ -2,10 +2,10 @@
 
 import json
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any
 
-from sqlalchemy import delete, insert, tuple_, update
+from sqlalchemy import bindparam, delete, insert, tuple_, update
 from sqlalchemy import select as sql_select
 from sqlmodel import Session, col
 
@@ -14,6 +14,7 @@ from app.domain.spend.basis import Basis
 from app.services.entries import START, Place
 from app.services.spend.calendar import Calendar
 from app.store.instants import to_us
+from app.store.spend_lines import add_up
 from app.store.spend_tables import SpendPartsRow, SpendWashRow
 from app.store.tables import CourseRow, EntryRow
 
@@ -24,54 +25,75 @@ WASHES: Any = SpendWashRow.__table__  # type: ignore[attr-defined]
 KEYS = ("week", "tank", "fill", "kind", "resin")
 SUMS = ("count", "late", "resin_in_ug", "resin_out_ug", "evaporated_ug", "liquid_out_ug")
 PAGE = 5000
+PLACE = tuple(COURSE.c[name] for name in ("moment_us", "rank", "sequence"))
+COURSE_AFTER = (
+    sql_select(*PLACE, *(COURSE.c[name] for name in (
+        "tank", "fill", "kind", "resin", "mean_before_percent", "resin_in_g", "resin_out_g",
+        "evaporated_g",
+    )))
+    .where(
+        COURSE.c.room_id == bindparam("room_id"), COURSE.c.moment_us >= bindparam("moment_us"),
+        tuple_(*PLACE) > tuple_(*(bindparam(each.name, type_=each.type) for each in PLACE)),
+    )
+    .order_by(*PLACE)
+    .limit(PAGE)
+)  # fmt: skip
+COURSE_END = (
+    sql_select(*PLACE)
+    .where(COURSE.c.room_id == bindparam("room_id"))
+    .order_by(*(each.desc() for each in PLACE))
+    .limit(1)
+)
+WASHES_BETWEEN = sql_select(*PLACE, COURSE.c.fill, COURSE.c.resin).where(
+    COURSE.c.room_id == bindparam("room_id"), COURSE.c.tank == bindparam("tank"),
+    COURSE.c.mean_before_percent > bindparam("low"),
+    COURSE.c.mean_before_percent <= bindparam("high"), COURSE.c.kind == Wash.kind,
+)  # fmt: skip
 
+Progress = Callable[[str, int, int], None]
 Key = tuple[int, str, int, str, str]
 
 
 def keep_washes(
     session: Session, room_id: int, calendar: Calendar, head: Place, first: Place | None,
-    bases: tuple[Basis, Basis],
+    bases: tuple[Basis, Basis], progress: Progress | None = None,
 ) -> Place:  # fmt: skip
     """Bring the sums up to the course of the estimates, which changed from `first` on.
 
     `head` is the place of the last entry in the sums; given back is where they stand now. Behind
     it the new is added; before it the sums of all weeks from its own on are taken anew.
     """
-    before, basis = bases
-    if first is not None and first > head:
-        found, head = _summed(session, room_id, calendar, head, first.moment_us, basis, first)
+    basis = bases[1]
+    if first is None:
+        return head  # no estimate was worked out, so no limit has moved
+    if first > head:
+        _move_limits(session, room_id, calendar, bases, head)
+        since = Place(first.moment_us, first.rank, first.sequence - 1)
+        found, head = _summed(session, room_id, calendar, since, basis, head)
         _add(session, room_id, found)
-    elif first is not None:
+    else:
         week = calendar.week_of(first.moment_us)
+        since = Place(calendar.start_us(week), -1, 0)  # in front of all that the week holds
         session.execute(
             delete(WASHES).where(WASHES.c.room_id == room_id, WASHES.c.week >= week)
         )  # fmt: skip
-        since_us = calendar.start_us(week)
-        found, head = _summed(session, room_id, calendar, START, since_us, basis, None)
+        _move_limits(session, room_id, calendar, bases, since)
+        last = session.execute(COURSE_END, {"room_id": room_id}).first()
+        head = Place(*last) if last else START  # what was taken back may have been the last
+        found, head = _summed(session, room_id, calendar, since, basis, head, progress)
         _insert(session, room_id, found)
-    for tank, limit in basis.limits.items():
-        if before.limits.get(tank, limit) != limit:
-            _count_late(session, room_id, calendar, tank, limit)
     return head
 
 
 def _summed(
-    session: Session, room_id: int, calendar: Calendar, head: Place, since_us: int, basis: Basis,
-    first: Place | None,
+    session: Session, room_id: int, calendar: Calendar, since: Place, basis: Basis, head: Place,
+    progress: Progress | None = None,
 ) -> tuple[dict[Key, list[int]], Place]:  # fmt: skip
-    """The course from an instant, or a place, on, summed; and the place of its last entry."""
+    """The course behind a place, summed; and the place of its last entry, or `head`."""
     found: dict[Key, list[int]] = {}
-    columns = [COURSE.c[name] for name in (
-        "moment_us", "rank", "sequence", "tank", "fill", "kind", "resin", "mean_before_percent",
-        "resin_in_g", "resin_out_g", "evaporated_g",
-    )]  # fmt: skip
-    place = tuple_(COURSE.c.moment_us, COURSE.c.rank, COURSE.c.sequence)
-    query = sql_select(*columns).where(COURSE.c.room_id == room_id, COURSE.c.moment_us >= since_us)
-    if first is not None:
-        query = query.where(place >= tuple_(*vars(first).values()))
-    query = query.order_by(COURSE.c.moment_us, COURSE.c.rank, COURSE.c.sequence).limit(PAGE)
     limits, last = basis.limits, head
-    rows = session.execute(query).all()
+    rows = session.execute(COURSE_AFTER, {"room_id": room_id, **vars(since)}).all()
+    done = 0
     while rows:
         for us, _, _, tank, fill, kind, resin, percent, in_g, out_g, gone_g in rows:
             key = calendar.week_of(us), tank, fill, kind, resin or ""
@@ -86,62 +108,57 @@ def _summed(
             sums[4] += round(gone_g * UG)
             if is_wash and percent > LEAST_PERCENT:
                 sums[5] += round(out_g * 100 / percent * UG)
-        last = Place(*rows[-1][:3])
+        last, done = Place(*rows[-1][:3]), done + len(rows)
+        if progress is not None:
+            progress("Adding up washes", done, 0)
         if len(rows) < PAGE:
             break
-        rows = session.execute(query.where(place > tuple_(*vars(last).values()))).all()
+        rows = session.execute(COURSE_AFTER, {"room_id": room_id, **vars(last)}).all()
     return found, last
 
 
 def _add(session: Session, room_id: int, found: dict[Key, list[int]]) -> None:
-    if not found:
-        return
-    weeks = {key[0] for key in found}
-    columns = [WASHES.c[name] for name in KEYS]
-    query = sql_select(*columns).where(WASHES.c.room_id == room_id, WASHES.c.week.in_(weeks))
-    if len(found) < len(SUMS):
-        query = query.where(WASHES.c.tank.in_({key[1] for key in found}))
-    there = {tuple(row) for row in session.execute(query)}
-    for key in found.keys() & there:
-        this = [column == value for column, value in zip(columns, key, strict=True)]
-        more = zip(SUMS, found[key], strict=True)
-        session.execute(
-            update(WASHES)
-            .where(WASHES.c.room_id == room_id, *this)
-            .values({name: WASHES.c[name] + amount for name, amount in more})
-        )
-    _insert(session, room_id, {key: sums for key, sums in found.items() if key not in there})
+    add_up(session, WASHES, SUMS, _rows(room_id, found))
 
 
 def _insert(session: Session, room_id: int, found: dict[Key, list[int]]) -> None:
-    rows = [
+    if found:
+        session.execute(insert(WASHES), _rows(room_id, found))
+
+
+def _rows(room_id: int, found: dict[Key, list[int]]) -> list[dict[str, Any]]:
+    return [
         {"room_id": room_id, **dict(zip(KEYS, key, strict=True)),
          **dict(zip(SUMS, sums, strict=True))}
         for key, sums in found.items()
     ]  # fmt: skip
-    if rows:
-        session.execute(insert(WASHES), rows)
 
 
-def _count_late(
-    session: Session, room_id: int, calendar: Calendar, tank: str, limit_percent: float
+def _move_limits(
+    session: Session, room_id: int, calendar: Calendar, bases: tuple[Basis, Basis], until: Place
 ) -> None:
-    """Count a tank's washes past its limit anew, all its weeks."""
-    rows = session.execute(
-        sql_select(COURSE.c.moment_us, COURSE.c.fill, COURSE.c.resin).where(
-            COURSE.c.room_id == room_id, COURSE.c.tank == tank, COURSE.c.kind == Wash.kind,
-            COURSE.c.mean_before_percent > limit_percent,
+    """Count washes up to a place that a tank's limit has moved past among the late, or out."""
+    before, after = (basis.limits for basis in bases)
+    for tank, limit in after.items():
+        former = before.get(tank, limit)
+        if former == limit:
+            continue
+        low, high, by = (former, limit, -1) if former < limit else (limit, former, 1)
+        between = {"room_id": room_id, "tank": tank, "low": low, "high": high}
+        moved = Counter(
+            (calendar.week_of(place[0]), fill, resin or "")
+            for *place, fill, resin in session.execute(WASHES_BETWEEN, between)
+            if Place(*place) <= until
         )
-    )  # fmt: skip
-    late = Counter((calendar.week_of(us), fill, resin or "") for us, fill, resin in rows)
-    theirs = WASHES.c.room_id == room_id, WASHES.c.tank == tank, WASHES.c.kind == Wash.kind
-    session.execute(update(WASHES).where(*theirs, WASHES.c.late > 0).values(late=0))
-    for (week, fill, resin), count in late.items():
-        session.execute(
-            update(WASHES)
-            .where(*theirs, WASHES.c.week == week, WASHES.c.fill == fill, WASHES.c.resin == resin)
-            .values(late=count)
-        )
+        for (week, fill, resin), count in moved.items():
+            session.execute(
+                update(WASHES)
+                .where(
+                    WASHES.c.room_id == room_id, WASHES.c.week == week, WASHES.c.tank == tank,
+                    WASHES.c.fill == fill, WASHES.c.kind == Wash.kind, WASHES.c.resin == resin,
+                )
+                .values(late=WASHES.c.late + by * count)
+            )  # fmt: skip
 
 
 def keep_parts(
@@ -156,16 +173,16 @@ def keep_parts(
                 own = sums.setdefault(calendar.week_of(to_us(entry.at)), [0, 0])
                 own[0] += sign
                 own[1] += sign * round(entry.mass_g * UG)
-    for week, (washes, mass_ug) in sums.items():
-        row = session.get(SpendPartsRow, (room_id, week))
-        if row is None:
-            row = SpendPartsRow(room_id=room_id, week=week, washes=0, mass_ug=0)
-        row.washes += washes
-        row.mass_ug += mass_ug
-        if row.washes:
-            session.add(row)
-        elif row in session:
-            session.delete(row)
+    if not sums:
+        return
+    table: Any = SpendPartsRow.__table__  # type: ignore[attr-defined]
+    rows = [
+        {"room_id": room_id, "week": week, "washes": washes, "mass_ug": mass_ug}
+        for week, (washes, mass_ug) in sums.items()
+    ]
+    add_up(session, table, ("washes", "mass_ug"), rows)
+    if any(washes < 0 for washes, _ in sums.values()):
+        session.execute(delete(table).where(table.c.room_id == room_id, table.c.washes == 0))
 
 
 def rebuild_parts(session: Session, room_id: int, calendar: Calendar) -> None:

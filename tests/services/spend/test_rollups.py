@@ -1,6 +1,7 @@
 """Roll-ups of costs against reading the whole log again, whatever is entered, in whatever order."""
 
 import random
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -10,9 +11,10 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from sqlmodel import Session
+from sqlalchemy import event
+from sqlmodel import Session, select
 
-from app.domain.roomlog.kinds import Entry, Swap, TankChange, TopUp
+from app.domain.roomlog.kinds import Entry, Resin, Swap, TankChange, TopUp
 from app.domain.roomlog.kinds.checklists import StepDone
 from app.domain.roomlog.kinds.inspections import InspectionClosed, InspectionStarted
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
@@ -34,9 +36,10 @@ from app.services.spend.keeping import rebuild_spend
 from app.services.spend.rollups import spend_of
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
-from app.store.spend_tables import SpendHeadRow
-from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash
-from tests.services.spend.whole_log import rolled_up, whole_log
+from app.store.spend_tables import SpendHeadRow, SpendWashRow
+from app.store.tables import TankRow
+from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, tank, wash
+from tests.services.spend.whole_log import quantities, rolled_up, whole_log
 
 DAYS = 12.9  # how long ago the tanks of the room were set up
 Move = tuple[str, float, int]
@@ -195,11 +198,12 @@ def check(store: Store) -> None:
             assert spend.uncovered_in(week) == [
                 fill for fill in bare if IsoWeek.at(fill.at, UTC) == week
             ]
-        kept = rolled_up(session, room)
+        kept, sums = rolled_up(session, room), quantities(session, room)
         head = session.get_one(SpendHeadRow, room.id)
         assert basis_from(head.basis) == whole_basis(session, room.id or 0)
         rebuild_spend(session, room)
         assert rolled_up(session, room) == kept
+        assert quantities(session, room) == pytest.approx(sums, abs=1e-6)
         session.rollback()
 
 
@@ -246,3 +250,51 @@ def test_another_time_zone_has_other_weeks(store: Store) -> None:
     with Session(store.reader) as session:
         after = list(spend_of(session, find_room(session, ROOM)).lines)
     assert after[-1] == before[-1].plus(1)
+
+
+def test_late_washes_follow_a_limit_that_the_mix_of_resins_moves(store: Store) -> None:
+    at = NOW - timedelta(days=DAYS)
+    record(
+        store, ROOM,
+        [
+            Resin(at=at, id="r3", resin="heavy", name="Heavy", density_g_ml=1.9),
+            tank("t9", at=at, limit_percent=None),  # what is usual: a share of the volume
+        ],
+        NOW,
+    )  # fmt: skip
+    limits, late = set(), 0
+    for number in range(30):
+        resin = "heavy" if number % 3 else "slate"
+        more = {"id": f"w{number}", "resin": resin, "area_cm2": 20_000.0}
+        record(store, ROOM, [wash(8 - number / 4, "t9", **more)], NOW)
+        check(store)
+        with Session(store.reader) as session:
+            limits.add(session.exec(select(TankRow.limit_percent).where(TankRow.key == "t9")).one())
+            late = sum(session.exec(select(SpendWashRow.late)).all())
+    assert len(limits) > 20
+    assert 0 < late < 30
+    withdraw(store, ROOM, "w3", "Wren", "", NOW, None)
+    check(store)
+
+
+def test_a_step_that_moves_no_cost_writes_nothing_of_it(store: Store) -> None:
+    room, written = Room(store), list[str]()
+    room.act("swap by list", 1.0, 4)
+    event.listen(
+        store.writer, "before_cursor_execute", lambda *given: written.append(str(given[2]))
+    )
+    room.act("step", 0.5, 4)
+    assert [text for text in written if "INTO entry" in text]
+    assert not [text for text in written if re.match(r"(INSERT|UPDATE|DELETE)\b.*\bspend_", text)]
+    check(store)
+
+
+def test_a_late_wash_counts_once_after_the_last_ones_were_taken_back(store: Store) -> None:
+    for number, days in enumerate((10.5, 10.0, 1.0)):
+        record(store, ROOM, [wash(days, id=f"w{number}")], NOW)
+    withdraw(store, ROOM, "w2", "Wren", "", NOW, None)
+    record(store, ROOM, [wash(10.2)], NOW)
+    check(store)
+    with Session(store.reader) as session:
+        of_washes = select(SpendWashRow.count).where(SpendWashRow.kind == "wash")
+        assert sum(session.exec(of_washes)) == 3

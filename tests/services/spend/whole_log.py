@@ -5,7 +5,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
-from sqlmodel import Session
+from sqlmodel import Session, col
 
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
@@ -77,6 +77,14 @@ def rolled_up(session: Session, room: RoomRow) -> dict[str, list[tuple[Any, ...]
             tuple(row) for row in rows if not str(row[1]).startswith("within:")
         )
     return found
+
+
+def quantities(session: Session, room: RoomRow) -> list[float]:
+    """The quantities in the sums of weeks, in an order of their own."""
+    names = ("week", "side", "category", "is_swap", "solvent", "unit", "is_item")
+    keys = [SpendWeekRow.__table__.c[name] for name in names]  # type: ignore[attr-defined]
+    query = select(col(SpendWeekRow.quantity)).where(col(SpendWeekRow.room_id) == room.id)
+    return list(session.scalars(query.order_by(*keys)))
 
 
 def _by_week(lines: Sequence[CostLine], zone: ZoneInfo) -> ByWeek:
