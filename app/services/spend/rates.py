@@ -1,6 +1,7 @@
 """Rates, other costs and what-if cases: what may be said, checked where it is said."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
 from sqlmodel import Session
@@ -8,7 +9,8 @@ from sqlmodel import Session
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.spending import PRICES, WHAT_IF, PriceList
-from app.domain.spend.prices import CaseState, PricesState
+from app.domain.spend.prices import NAMES, CaseState, PricesState
+from app.services.entries import counting_of_kind
 from app.services.roomlog import Recorded, record_decided
 from app.store.engine import Store
 from app.store.tables import RoomRow
@@ -18,6 +20,33 @@ from app.store.things import thing, things
 def prices_of(session: Session, room_id: int) -> PricesState:
     """The room's rates."""
     return thing(session, room_id, PRICES, PRICES) or PricesState()
+
+
+@dataclass(frozen=True)
+class Change:
+    """An entry of rates: since when, by whom, and each rate that it changed, before and after."""
+
+    at: datetime
+    entry: str
+    by: str
+    rates: tuple[tuple[str, float | None, float | None], ...]
+
+
+def changes_of(session: Session, room_id: int) -> list[Change]:
+    """How the rates came to be what they are, the newest first."""
+    found: list[Change] = []
+    known: dict[str, float | None] = dict.fromkeys(NAMES)
+    for entry in counting_of_kind(session, room_id, PriceList.kind):
+        given = {
+            name: value or None for name in NAMES if (value := getattr(entry, name)) is not None
+        }
+        changed = tuple(
+            (name, known[name], value) for name, value in given.items() if value != known[name]
+        )
+        known |= given
+        if changed:
+            found.append(Change(entry.at, entry.id or "", entry.by, changed))
+    return found[::-1]
 
 
 def cases_of(session: Session, room_id: int) -> dict[str, CaseState]:

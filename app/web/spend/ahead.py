@@ -47,13 +47,18 @@ def next_words(visit: VisitDep) -> Response:
     """What comes next in a sentence, for the page of the week."""
     if not wants_fragment(visit.request):
         return RedirectResponse(visit.address("spend", "ahead"), 303)
-    return visit.fragment("spend/_next.html", "next", {"text": coming(visit)})
+    return visit.fragment("spend/_next.html", "next", {"text": coming(visit, with_this=True)})
 
 
-def coming(visit: Visit) -> str:
-    """What comes next in a sentence."""
+def coming(visit: Visit, with_this: bool = False) -> str:
+    """What comes next in a sentence, with or without the end of the week that is running."""
     plan = spend_ahead(visit.session, visit.room, visit.now)
-    return _next(plan, money_of(plan.prices), names_of(visit)["tank"])
+    text = _next(plan, money_of(plan.prices), names_of(visit)["tank"])
+    if not with_this:
+        return text
+    (this, now), money = plan.weeks[0], money_of(plan.prices)
+    ending = ending_words(now.cents, _budget(plan), money)
+    return f"this week (W{this.number:02d}) {ending}; {text}"
 
 
 def expected_cents(visit: Visit) -> float:
@@ -62,7 +67,7 @@ def expected_cents(visit: Visit) -> float:
 
 
 def _next(plan: Plan, money: Money, names: Mapping[str, str]) -> str:
-    (this, now), (_, behind) = plan.weeks[:2]
+    _, behind = plan.weeks[1]
     likely = [
         f"{names.get(tank, tank)} {'this week' if place == 0 else f'W{week.number:02d}'}"
         for place, (week, ahead) in enumerate(plan.weeks[:NAMED_WEEKS])
@@ -72,8 +77,7 @@ def _next(plan: Plan, money: Money, names: Mapping[str, str]) -> str:
     swaps = f" Swaps likely: {', '.join(likely)}." if likely else ""
     orders = f" {len(plan.orders)} to order." if plan.orders else ""
     return (
-        f"this week (W{this.number:02d}) {ending_words(now.cents, _budget(plan), money)}; next week"
-        f" at {money.about(behind.cents)} ({money.about(behind.low_cents)} to"
+        f"next week at {money.about(behind.cents)} ({money.about(behind.low_cents)} to"
         f" {money.about(behind.high_cents)}).{swaps}{orders}"
     )
 

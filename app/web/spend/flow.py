@@ -40,7 +40,7 @@ COLUMNS = {
     "in_tanks_l": "Tanks, change", "on_shelf_l": "Shelf, change", "drums_l": "Drums",
     "lost_l": "Dragged out, evaporated", "scrapped_l": "Thrown away", UNEXPLAINED: "Unexplained",
 }  # fmt: skip
-LESS = {"in_tanks_l": "Less in the tanks", "on_shelf_l": "Less on the shelf"}
+TAKEN = {"in_tanks_l": "Taken from the tanks", "on_shelf_l": "Taken from the shelf"}
 EDGE = 190.0  # half the width that a part's words take
 
 Balances = Mapping[IsoWeek, Mapping[str, Balance]]
@@ -53,6 +53,10 @@ def balance_page(visit: VisitDep) -> Response:
         week, span = asked_week(visit), _asked_span(visit)
     except FieldError as error:
         return visit.page("spend/no_week.html", {"message": error.message}, 422)
+    now = IsoWeek.at(visit.now, visit.zone)
+    if week > now:
+        message = f"Week {week} has not begun: choose one up to {now}."
+        return visit.page("spend/no_week.html", {"message": message}, 422)
     found = balances(visit.session, visit.room, week, max(span, 13))
     percent = site(visit.session, visit.room_id).loss_tolerance_percent
     at = visit.address("spend", "balance")
@@ -66,8 +70,7 @@ def balance_page(visit: VisitDep) -> Response:
         **_weeks(visit, found, percent),
         "percent": percent,
         "earlier": f"{at}?week={week.plus(-span)}&span={span}",
-        "later": "" if week >= IsoWeek.at(visit.now, visit.zone)
-        else f"{at}?week={week.plus(span)}&span={span}",
+        "later": f"{at}?week={min(week.plus(span), now)}&span={span}" if week < now else "",
     }  # fmt: skip
     return visit.page("spend/balance.html", context)
 
@@ -104,7 +107,7 @@ def _solvent(
     visit: Visit, key: str, balance: Balance, shown: Shown, percent: float
 ) -> dict[str, Any]:
     """A solvent's balance as a picture and a table."""
-    names = (*WENT, UNEXPLAINED)
+    names, taken = (*WENT, UNEXPLAINED), [name for name in TAKEN if shown[name] < 0]
     drawn = [(place, name) for place, name in enumerate(names) if shown[name] > 0]
     whole = max(1, sum(shown[name] for _, name in drawn))
     unit, x, parts = label("volume", units_of(visit.room)), 0.0, []
@@ -118,12 +121,17 @@ def _solvent(
         x += width
     return {
         "name": solvent_name(key), "key": key, "drawn": parts,
-        "came": [(WORDS[name], text_of(shown[name])) for name in CAME if shown[name]],
-        "went": [(WORDS[name], text_of(shown[name])) for name in names],
-        "sum": text_of(came(shown)), "unexplained": shown[UNEXPLAINED],
+        "came": [
+            *((WORDS[name], text_of(shown[name])) for name in CAME if shown[name]),
+            *((TAKEN[name], text_of(-shown[name])) for name in taken),
+        ],
+        "went": [
+            (place, WORDS[name], text_of(shown[name]))
+            for place, name in enumerate(names) if name not in taken
+        ],
+        "sum": text_of(came(shown) - sum(shown[name] for name in taken)), "unexplained": shown[UNEXPLAINED],
         "unexplained_text": text_of(shown[UNEXPLAINED]),
         "tolerance": balance.tolerance_l(percent), "is_flagged": balance.is_flagged(percent),
-        "taken": [LESS[name] for name in LESS if shown[name] < 0],
     }  # fmt: skip
 
 

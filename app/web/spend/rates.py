@@ -9,10 +9,13 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.spending import PRICES, PURPOSES, OtherCost, PriceList
 from app.domain.spend.prices import PricesState
+from app.domain.spend.weeks import IsoWeek
 from app.services import roomlog
-from app.services.spend.rates import prices_of, record_rates
+from app.services.spend.rates import changes_of, prices_of, record_rates
+from app.services.spend.rollups import spend_of
 from app.store import queries
 from app.web.deps import Visit, VisitDep, remember_person
+from app.web.filters import number
 from app.web.forms import FormDep, FormState, read_entry, text_of
 from app.web.money import Money, money_of
 from app.web.spend.words import CATEGORY_WORDS
@@ -24,6 +27,10 @@ AMOUNTS = (
     "disposal_cents_per_drum", "disposal_cents_per_kg",
 )  # fmt: skip
 WORDS = ("currency", "locale")
+MANY_WEEKS, LEAST_ODD_CENTS = (
+    4,
+    50_000,
+)  # common practice, no source: a slip is ten or a hundred times
 NO_CURRENCY = "A room keeps its currency: amounts are not converted."
 HELP = {
     "weekly_budget_cents": "Emptied: no budget.",
@@ -72,6 +79,10 @@ def add_cost(visit: VisitDep, typed: FormDep) -> Response:
         sent.pop("tank", None)
     try:
         entry = read_entry(OtherCost.kind, sent, visit.room, visit.person, visit.now)
+        assert isinstance(entry, OtherCost)
+        if not typed.get("confirmed") and (doubts := _doubts(visit, entry)):
+            form = FormState(typed, {}, doubts)
+            return visit.page(TEMPLATE, _context(visit, FormState(_shown(visit)), form), 422)
         done = roomlog.record(
             visit.store, visit.room.key, [entry], visit.now, typed.get("submission")
         )
@@ -115,6 +126,34 @@ def _disposal_words(prices: PricesState, money: Money) -> str:
     )
 
 
+def _changed(name: str, before: float | None, after: float | None, money: Money) -> str:
+    """A rate that changed, in words."""
+
+    def text(value: float | None) -> str:
+        if value is None:
+            return "none"
+        return f"{number(value, 0)} min" if name == "inspection_minutes" else money(value)
+
+    title = PriceList.specs()[name].label
+    was = f" (before: {text(before)})" if before is not None else ""
+    return f"{title}: {text(after)}{was}"
+
+
+def _doubts(visit: Visit, entry: OtherCost) -> tuple[str, ...]:
+    """An amount that looks like a slip of the hand: more than the dearest weeks of a year."""
+    prices, now = prices_of(visit.session, visit.room_id), IsoWeek.at(visit.now, visit.zone)
+    spent = spend_of(visit.session, visit.room).cents(now.plus(-52), now).values()
+    budget = (prices.latest and prices.latest.weekly_budget_cents) or 0
+    dearest = max([budget, *spent], default=0)
+    if entry.cost_cents <= MANY_WEEKS * max(dearest, LEAST_ODD_CENTS):
+        return ()
+    money = money_of(prices)
+    return (
+        f"{money(entry.cost_cents)} is more than {MANY_WEEKS} times the dearest week of the last"
+        f" year or its budget ({money(dearest)}).",
+    )
+
+
 def _context(visit: Visit, form: FormState, cost: FormState) -> dict[str, Any]:
     prices = prices_of(visit.session, visit.room_id)
     board = queries.board(visit.session, visit.room_id, visit.now)
@@ -125,7 +164,10 @@ def _context(visit: Visit, form: FormState, cost: FormState) -> dict[str, Any]:
         "amounts": AMOUNTS,
         "help": HELP,
         "disposal": _disposal_words(prices, money_of(prices)),
-        "steps": list(reversed(prices.steps)),
+        "changes": [
+            (one, [_changed(*rate, money_of(prices)) for rate in one.rates])
+            for one in changes_of(visit.session, visit.room_id)
+        ],
         "money": money_of(prices),
         "prices": prices,
         "tanks": [("", "None"), *((tank.key, tank.name) for tank in board.tanks)],

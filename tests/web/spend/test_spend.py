@@ -8,7 +8,7 @@ import openpyxl
 import pytest
 from fastapi.testclient import TestClient
 
-from app.domain.roomlog.kinds import Reject
+from app.domain.roomlog.kinds import Reject, TopUp
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockUsed
@@ -494,3 +494,66 @@ def test_amounts_are_written_as_people_of_a_place_write_them(
 def test_no_cent_is_lost_to_a_float() -> None:
     assert Money("EUR", "en_IE")(9_007_199_254_740_993) == "€90,071,992,547,409.93"
     assert Money("EUR", "en_IE")(None) == ""
+
+
+def test_what_was_taken_from_the_shelf_stands_where_it_came_from(
+    spent: TestClient, store: Store
+) -> None:
+    # In W10 20 L of lot B go into a bath and nothing is bought: they come from the shelf.
+    at = NOW - timedelta(hours=2)
+    swap = [
+        StockUsed(at=at, id="u7", item="ipa", quantity=20, lot="B", tank="t2", purpose="top_up"),
+        TopUp(at=at, id="up7", tank="t2", volume_l=20),
+    ]
+    record(store, ROOM, swap, NOW)
+    page = spent.get(f"{AT}/balance?week=2026-W10&span=1").text
+    first = page[: page.index("Week by week")]
+    assert re.search(r"Taken from the shelf</th><td class=\"amount\">20.00<", first)
+    assert "More on the shelf than before" not in first
+    sums = re.findall(r"Sum</th><td class=\"amount\">([\d.]+)<", first)
+    assert len(sums) == 2
+    assert sums[0] == sums[1]
+    parts = re.findall(r"</i>[^<]+</th><td class=\"amount\">(-?[\d.]+)<", first)
+    assert sum(map(float, parts)) == pytest.approx(float(sums[0]))
+
+
+def test_the_balance_goes_no_further_than_the_week_that_is_running(spent: TestClient) -> None:
+    page = spent.get(f"{AT}/balance?{WEEK}").text
+    assert "week=2026-W10&amp;span=13" in page or "week=2026-W10&span=13" in page
+    assert "After" not in spent.get(f"{AT}/balance?week=2026-W10").text
+    answer = spent.get(f"{AT}/balance?week=2027-W07")
+    assert answer.status_code == 422
+    assert "has not begun" in answer.text
+
+
+def test_the_history_of_rates_says_since_when_and_who_changed_what(spent: TestClient) -> None:
+    spent.post(f"{AT}/prices", data={"weekly_budget_cents": "150", "submission": "r1"})
+    page = spent.get(f"{AT}/prices").text
+    history = page[page.index("How the rates changed") :]
+    rows = re.findall(r"<tr><th scope=\"row\">.*?</tr>", history, re.DOTALL)
+    assert len(rows) == 2
+    assert "Budget of a week: €150.00 (before: €200.00)" in rows[0]
+    assert "Labour" not in rows[0]
+    assert "Labour, per hour: €30.00" in rows[1]
+
+
+def test_an_amount_beyond_all_weeks_is_asked_about_before_it_is_stored(spent: TestClient) -> None:
+    sent = {"what": "Filter", "cost_cents": "999999999.99", "purpose": "other",
+            "at": "2026-02-25T10:00"}  # fmt: skip
+    asked = spent.post(f"{AT}/prices/cost", data={**sent, "submission": "c1"})
+    assert asked.status_code == 422
+    assert "Is this right?" in asked.text
+    assert 'value="999999999.99"' in asked.text
+    assert "€336.42" in spent.get(f"{AT}?{WEEK}").text
+    spent.post(f"{AT}/prices/cost", data={**sent, "submission": "c1", "confirmed": "1"})
+    page = spent.get(f"{AT}?{WEEK}").text
+    assert "€1,000,000,336.41" in page
+    ticks = re.findall(r'text-anchor="end">([^<]+)<', page)
+    assert ticks
+    assert max(map(len, ticks)) <= 7
+
+
+def test_a_room_without_anything_is_told_no_range_of_nothing(client: TestClient) -> None:
+    page = client.get(f"{AT}/ahead").text
+    assert "between" not in page
+    assert "Nothing is known yet of what the next weeks should cost." in page
