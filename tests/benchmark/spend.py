@@ -130,11 +130,13 @@ def _measure_after(long: Connection, acts: Acts) -> None:
                 time.sleep(0.05)  # what open pages are told is done by then
                 reads.setdefault(name, []).append(get_ms(long, room + path))
         base = median(reads.pop("room page"))
-        print(f"first read after {act} ({median(posts):.0f} ms to store); room page {base:.1f} ms:")
+        calm = median(get_ms(long, room) for _ in range(CALLS))
+        print(f"first read after {act} ({median(posts):.0f} ms to store); room page {base:.1f} ms,",
+              f"read again {calm:.1f} ms:")  # fmt: skip
         for name, found in reads.items():
-            print(
-                f"  {name}: {median(found):.1f} ms, {median(found) / base:.2f} of the room page's"
-            )
+            ms = median(found)
+            print(f"  {name}: {ms:.1f} ms, {ms / base:.2f} of the room page's,",
+                  f"{ms / calm:.1f} of it read again")  # fmt: skip
 
 
 def _measure_workbook() -> None:
