@@ -9,7 +9,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import FieldErrors
 from app.domain.inspections.conditions import CONDITIONS
 from app.domain.inspections.inspection import InspectionState, Look
-from app.domain.inspections.rules import answer_problems
+from app.domain.inspections.rules import NEEDS_PHOTO, answer_problems
 from app.domain.inspections.terms import VERDICT_NAMES
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.inspection_data import ANSWERS, DECISIONS
@@ -115,7 +115,9 @@ def part_page(
     position = thing(visit.session, visit.room_id, COMPONENT, component)
     earlier = photo_history(visit.session, visit.room_id, component, limit=EARLIER + 40)
     shelf = lots_of(visit, position.item if position else "")
-    because = "mate" if visit.request.query_params.get("because") == "mate" else "finding"
+    because = "finding" if look.decided in NEEDS_PHOTO else "planned"
+    if visit.request.query_params.get("because") == "mate":
+        because = "mate"
     blank = {**look.answers, "by": visit.person, "note": look.note, "no_photo": look.no_photo}
     form = given.get("answer") or FormState(blank)
     saved = visit.request.query_params.get("saved", "")

@@ -11,6 +11,7 @@ from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import Station
 from app.domain.roomlog.kinds.inspections import (
     Component,
+    ComponentChanged,
     ComponentReplaced,
     InspectionAnswered,
 )
@@ -436,6 +437,24 @@ def test_who_looks_is_asked_where_the_tablet_does_not_know(room: TestClient) -> 
     assert "by Wren" in begun.text
     step = room.get(f"{begun.url.path}/parts/t1-washer-1").text
     assert 'name="by" value="Wren"' in step
+
+
+def test_a_part_of_another_kind_is_asked_about_and_a_good_part_is_no_finding(
+    room: TestClient, at: str, store: Store
+) -> None:
+    entry = ComponentChanged(at=NOW, component="t1-washer-1", item="usual")
+    usual = Item(at=NOW, item="usual", name="Soft washer", category="part", unit="piece")
+    record(store, ROOM, [usual, entry], NOW)
+    look(room, at, "washer")
+    to = f"{at}/parts/t1-washer-1"
+    assert re.search(r'value="planned"[^>]*checked', room.get(to).text)
+    sent = {"item_lot": "washer|W7", "by": "Wren", "because": "planned"}
+    asked = room.post(f"{to}/replace", data=sent)
+    assert asked.status_code == 422
+    assert "usually takes Soft washer" in asked.text
+    assert inspection(store).look("t1-washer-1").replaced_at is None
+    room.post(f"{to}/replace", data=sent | {"confirmed": "washer"})
+    assert inspection(store).look("t1-washer-1").replaced_at is not None
 
 
 def test_a_fitting_is_undone_and_the_part_lies_on_the_shelf_again(
