@@ -96,14 +96,20 @@ def _add(visit: Visit, tank: str, station: str, typed: dict[str, str]) -> Respon
 
 
 def _entries(visit: Visit, tank: str, station: str, typed: dict[str, str]) -> list[Component]:
-    """The positions asked for: so many impellers with washer and O-ring, and what is ticked."""
+    """The positions asked for: so many more impellers with washer and O-ring, and what is ticked.
+
+    Each takes the item of the shelf that the room's other parts of its kind take.
+    """
     wanted: list[tuple[str, str, str, str]] = []
-    taken = set(things(visit.session, visit.room_id, COMPONENT))
+    known: dict[str, ComponentState] = things(visit.session, visit.room_id, COMPONENT)
+    taken = set(known)
+    names = {one.name for one in known.values() if (one.tank, one.station) == (tank, station)}
+    items = {one.part: one.item for one in known.values() if one.item}
     base = (tank or station)[:40]
 
     def key(part: str) -> str:
         number = 1
-        while f"{base}-{part}-{number}" in taken:
+        while f"{base}-{part}-{number}" in taken or _name(part, f"-{number}") in names:
             number += 1
         taken.add(f"{base}-{part}-{number}")
         return f"{base}-{part}-{number}"
@@ -119,7 +125,10 @@ def _entries(visit: Visit, tank: str, station: str, typed: dict[str, str]) -> li
             wanted.append((part, made, _name(part, made), ""))
     if not wanted:
         raise FieldErrors([FieldError("impellers", "Say which parts sit here.")])
-    return [_component(visit, tank, station, one, typed) for one in wanted]
+    return [
+        _component(visit, tank, station, one, typed | {"item": items.get(one[0], "")})
+        for one in wanted
+    ]
 
 
 def _component(
@@ -128,7 +137,7 @@ def _component(
     part, key, name, mate = one
     sent = {
         "component": key, "part": part, "name": name, "mate": mate, "tank": tank,
-        "station": station, "by": typed.get("by", visit.person),
+        "station": station, "item": typed["item"], "by": typed.get("by", visit.person),
     }  # fmt: skip
     kept: dict[str, Any] = {}
     if day := typed.get("fitted_on", "").strip():

@@ -5,11 +5,13 @@ from datetime import timedelta
 
 import pytest
 from fastapi.testclient import TestClient
+from sqlmodel import Session
 
 from app.domain.inspections.conditions import CONDITIONS
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import Station
 from app.domain.roomlog.kinds.inspections import (
+    COMPONENT,
     Component,
     ComponentChanged,
     ComponentReplaced,
@@ -17,7 +19,9 @@ from app.domain.roomlog.kinds.inspections import (
 )
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.services.roomlog import record
+from app.services.rooms import find_room
 from app.store.engine import Store
+from app.store.things import things
 from tests.factories import NOW, ROOM, START
 from tests.photos import photo
 from tests.web.inspections.looking import AT, inspection, look, pictures, said, state
@@ -437,6 +441,21 @@ def test_who_looks_is_asked_where_the_tablet_does_not_know(room: TestClient) -> 
     assert "by Wren" in begun.text
     step = room.get(f"{begun.url.path}/parts/t1-washer-1").text
     assert 'name="by" value="Wren"' in step
+
+
+def test_parts_added_later_are_numbered_on_and_take_what_their_like_take(
+    room: TestClient, store: Store
+) -> None:
+    odd = Component(
+        at=NOW, component="odd-1", part="washer", name="Washer 2", tank="t1", item="washer"
+    )
+    record(store, ROOM, [odd], NOW)
+    room.post(f"{AT}/tanks/t1/parts", data={"impellers": "1", "by": "Wren"})
+    with Session(store.reader) as session:
+        found = things(session, find_room(session, ROOM).id or 0, COMPONENT)
+    made = [one for one in found.values() if one.tank == "t1" and one.part == "washer"]
+    assert sorted(one.name for one in made) == ["Washer 1", "Washer 2", "Washer 3"]
+    assert next(one for one in made if one.name == "Washer 3").item == "washer"
 
 
 def test_a_part_of_another_kind_is_asked_about_and_a_good_part_is_no_finding(
