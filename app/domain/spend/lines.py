@@ -6,6 +6,10 @@ from datetime import datetime
 SOLVENT, DISPOSAL, CONSUMABLES = "solvent", "disposal", "consumables"
 LABOUR, SPOILED, OTHER = "labour", "spoiled", "other"
 CATEGORIES = (SOLVENT, DISPOSAL, CONSUMABLES, LABOUR, SPOILED, OTHER)
+CATEGORY_WORDS = {
+    SOLVENT: "Solvent", DISPOSAL: "Waste disposal", CONSUMABLES: "Consumables",
+    LABOUR: "Labour", SPOILED: "Spoiled or expired", OTHER: "Other",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,8 @@ from zoneinfo import ZoneInfo
 
 from app.domain.roomlog.cells import guarded
 from app.domain.solvents import SOLVENTS
-from app.domain.spend.lines import CATEGORIES, CostLine
+from app.domain.spend.drivers import Comparison
+from app.domain.spend.lines import CATEGORIES, CATEGORY_WORDS, CostLine
 from app.services.spend.week import Week
 
 COLUMNS = ("Entry", "At", "Week", "Cause", "What", "Tank", "Item", "Solvent", "Amount", "Unit",
@@ -34,10 +35,13 @@ def csv_lines(lines: Iterable[CostLine], week: str, zone: ZoneInfo) -> Iterator[
         yield target.getvalue()
 
 
-def _cells(line: CostLine, week: str, zone: ZoneInfo) -> tuple[Any, ...]:
+def _cells(
+    line: CostLine, week: str, zone: ZoneInfo, causes: Mapping[str, str] | None = None
+) -> tuple[Any, ...]:
     local = line.at.astimezone(zone).strftime("%Y-%m-%d %H:%M")
+    cause = (causes or {}).get(line.category, line.category)
     return (
-        line.entry, local, week, line.category, line.what, line.tank, line.item, line.solvent,
+        line.entry, local, week, cause, line.what, line.tank, line.item, line.solvent,
         line.quantity or "", line.unit, line.basis, amount(line.cents),
     )  # fmt: skip
 
@@ -56,11 +60,13 @@ def quality_rows(read: Week) -> list[tuple[str, int]]:
 def workbook(
     path: Path, week: str, lines: Sequence[CostLine], groups: Mapping[str, Any], zone: ZoneInfo,
     beside: Mapping[str, Sequence[tuple[str, int, bool]]] | None = None,
+    why: Comparison | None = None,
 ) -> None:  # fmt: skip
     """Write the workbook: one sheet of entries, one of sums that follow it.
 
     Rows are written as they come and kept nowhere (constant memory), so the entries are first.
-    `beside` are figures that no entry here adds up to: name, figure, and whether it is money.
+    `beside` are figures that no entry here adds up to: name, figure, and whether it is money. A
+    usual week (`why`) is made of other weeks' entries and stands as values beside this one's sums.
     """
     options = {
         "constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False,
@@ -75,10 +81,11 @@ def workbook(
         for column, name in enumerate(COLUMNS):
             entries.write_string(0, column, name, bold)
         for number, line in enumerate(lines, 1):
-            _write(entries, number, _cells(line, week, zone), money)
+            _write(entries, number, _cells(line, week, zone, CATEGORY_WORDS), money)
         sheet = book.add_worksheet("Sums")
         sheet.set_column(0, 1, 30)
         row = _sums(sheet, week, lines, groups, (bold, money))
+        row = _against(sheet, row, why, (bold, money))
         _beside(sheet, row, beside or {}, (bold, money))
 
 
@@ -102,7 +109,7 @@ def _sums(
     row = 1
     for name in CATEGORIES:
         cents = sum(line.cents for line in lines if line.category == name)
-        sheet.write_string(row, 0, name)
+        sheet.write_string(row, 0, CATEGORY_WORDS[name])
         formula = f"=SUMIF(Entries!$D$2:$D${last},A{row + 1},{cost})"
         sheet.write_formula(row, 1, formula, money, cents / 100)
         row += 1
@@ -123,6 +130,31 @@ def _sums(
                 sheet.write_formula(row, 1, formula, money, cents / 100)
         row += 2
     return row
+
+
+def _against(sheet: Any, row: int, why: Comparison | None, formats: Any) -> int:
+    """Change, this week and the usual one by cause: the first two follow the sums above."""
+    if why is None:
+        return row
+    bold, money = formats
+    titles = (f"Against the mean of {why.weeks} weeks", "Change", "This week", "Usual")
+    for column, text in enumerate(titles):
+        sheet.write_string(row, column, text, bold)
+    rows = [
+        (CATEGORY_WORDS[one.category], CATEGORIES.index(one.category) + 2, one.cents,
+         one.usual_cents)
+        for one in why.drivers
+    ]  # fmt: skip
+    for name, place, cents, usual_cents in [
+        *rows, ("All causes", len(CATEGORIES) + 2, why.cents, why.usual_cents)
+    ]:  # fmt: skip
+        row += 1
+        sheet.write_string(row, 0, name)
+        change = (cents - usual_cents) / 100
+        sheet.write_formula(row, 1, f"=C{row + 1}-D{row + 1}", money, change)
+        sheet.write_formula(row, 2, f"=B{place}", money, cents / 100)
+        sheet.write_number(row, 3, usual_cents / 100, money)
+    return row + 2
 
 
 def _beside(sheet: Any, row: int, beside: Mapping[str, Any], formats: Any) -> None:
@@ -162,12 +194,6 @@ def write_week(
     }
     counts = [*quality_rows(week), ("Taken from the shelf without a price", len(week.unpriced))]
     beside = {"Quality": [(name, count, False) for name, count in counts]}
-    if (why := week.why) is not None:
-        beside[f"Against the mean of {why.weeks} weeks"] = [
-            ("usual", why.usual_cents, True),
-            *((one.category, one.change_cents, True) for one in why.drivers),
-            ("this week", why.cents, True),
-        ]
     worth = [
         (f"{tanks.get(one.tank, one.tank)}, {one.litres:.1f} L", one.cents, True)
         for one in week.quality.losses
@@ -175,4 +201,4 @@ def write_week(
     ]
     if worth:
         beside["Lost to problems, charged when it was filled"] = worth
-    workbook(path, str(week.week), week.lines, groups, zone, beside)
+    workbook(path, str(week.week), week.lines, groups, zone, beside, week.why)

@@ -13,7 +13,9 @@ from sqlmodel import Session
 
 from app.config import Mail, Settings
 from app.domain.spend import verdict as verdicts
+from app.domain.spend.lines import CATEGORY_WORDS
 from app.domain.spend.weeks import IsoWeek
+from app.services.spend.ahead import Plan, spend_ahead
 from app.services.spend.sheets import amount, csv_lines, quality_rows, write_week
 from app.services.spend.week import Week, read_week
 from app.store import queries
@@ -21,6 +23,7 @@ from app.store.engine import Store
 from app.store.tables import RoomRow
 
 LONGEST_WAIT_S = 20
+NEXT_WEEKS, LIKELY = 2, 0.5  # a swap is named from that chance on
 VERDICTS = {
     verdicts.OVER: "Over the budget by", verdicts.UNDER: "Under the budget by",
     verdicts.AHEAD: "More than the budget to date by", verdicts.SO_FAR: "Left of the budget",
@@ -58,15 +61,16 @@ def _write_and_send(
         read = read_week(session, room, week, now)
         if not read.lines and not read.pace.washes:
             return []
-        _write(session, room, read, folder, stem)
+        _write(session, room, read, spend_ahead(session, room, now), folder / stem)
     if settings.mail is not None and not sent.exists():
         send(settings.mail, f"{room.name}: spend of week {week}", text, folder / f"{stem}.xlsx")
         sent.touch()
     return [text] if is_new else []
 
 
-def _write(session: Session, room: RoomRow, read: Week, folder: Path, stem: str) -> None:
+def _write(session: Session, room: RoomRow, read: Week, plan: Plan, to: Path) -> None:
     """The workbook and the table first: where the text stands, all of it does."""
+    folder, stem = to.parent, to.name
     folder.mkdir(parents=True, exist_ok=True)
     zone = ZoneInfo(room.time_zone)
     until = read.week.span(zone)[1]
@@ -78,7 +82,8 @@ def _write(session: Session, room: RoomRow, read: Week, folder: Path, stem: str)
     with (folder / f"{stem}.csv").open("w", encoding="utf-8", newline="") as table:
         table.writelines(csv_lines(read.lines, str(read.week), zone))
     part = folder / f"{stem}.part"
-    part.write_text("\n".join(summary_lines(room, read, tanks)) + "\n", "utf-8")
+    lines = [*summary_lines(room, read, tanks), *next_lines(plan, tanks)]
+    part.write_text("\n".join(lines) + "\n", "utf-8")
     part.replace(folder / f"{stem}.txt")
 
 
@@ -94,10 +99,19 @@ def summary_lines(room: RoomRow, read: Week, tanks: dict[str, str]) -> Iterator[
     if read.verdict is not None:
         yield f"Budget: {money(read.verdict.budget_cents)}"
         yield f"{VERDICTS[read.verdict.kind]}: {money(read.verdict.cents)}"
-    yield from (f"  {name}: {money(cents)}" for name, cents in read.by_category.items() if cents)
+    yield from (
+        f"  {CATEGORY_WORDS[name]}: {money(cents)}"
+        for name, cents in read.by_category.items()
+        if cents
+    )
     if (why := read.why) is not None:
         yield f"Against the mean of the {why.weeks} weeks before, {money(why.usual_cents)}:"
-        yield from (f"  {one.category}: {money(one.change_cents, '+')}" for one in why.drivers)
+        for one in why.drivers:
+            where = ", ".join(
+                f"{tanks.get(tank, tank)} {amount(cents):+,.2f}" for tank, cents in one.tanks
+            )
+            mostly = f" ({where})" if where else ""
+            yield f"  {CATEGORY_WORDS[one.category]}: {money(one.change_cents, '+')}{mostly}"
         yield f"  in all: {money(why.change_cents, '+')}"
     yield f"Bought: {money(read.bought_cents)}"
     yield "By tank:"
@@ -112,6 +126,17 @@ def summary_lines(room: RoomRow, read: Week, tanks: dict[str, str]) -> Iterator[
         yield f"Fills without anything taken from the shelf: {len(read.uncovered)}"
     if read.unpriced:
         yield f"Taken from the shelf without a price: {len(read.unpriced)}"
+
+
+def next_lines(plan: Plan, tanks: dict[str, str]) -> Iterator[str]:
+    """What the week that is running and the next should cost, in whole units of the currency."""
+    unit = f" {plan.prices.currency}".rstrip()
+    for week, ahead in plan.weeks[:NEXT_WEEKS]:
+        low, high = (f"{round(cents / 100):,}" for cents in (ahead.low_cents, ahead.high_cents))
+        yield f"Next: week {week} about {round(ahead.cents / 100):,}{unit}, {low} to {high}"
+        likely = [tanks.get(tank, tank) for tank, chance in ahead.likely if chance >= LIKELY]
+        if likely:
+            yield f"  Swaps likely: {', '.join(likely)}"
 
 
 def send(mail: Mail, subject: str, text: Path, sheet: Path) -> None:

@@ -82,7 +82,8 @@ def _asked_span(visit: Visit) -> int:
     return int(text)
 
 
-def _steps_per_l(visit: Visit) -> float:
+def steps_per_l(visit: Visit) -> float:
+    """How many hundredths of the room's unit a litre is."""
     return STEPS * to_display(1.0, "volume", units_of(visit.room))
 
 
@@ -97,7 +98,7 @@ def _solvents(visit: Visit, found: Balances, percent: float) -> list[dict[str, A
     for key, balance in sorted(together(found).items()):
         if balance.came_l or balance.moved_l or balance.lost_l:
             shown = summed(
-                shown_in(by[key], _steps_per_l(visit)) for by in found.values() if key in by
+                shown_in(by[key], steps_per_l(visit)) for by in found.values() if key in by
             )
             rows.append(_solvent(visit, key, balance, shown, percent))
     return rows
@@ -129,7 +130,8 @@ def _solvent(
             (place, WORDS[name], text_of(shown[name]))
             for place, name in enumerate(names) if name not in taken
         ],
-        "sum": text_of(came(shown) - sum(shown[name] for name in taken)), "unexplained": shown[UNEXPLAINED],
+        "sum": text_of(came(shown) - sum(shown[name] for name in taken)),
+        "unexplained": shown[UNEXPLAINED],
         "unexplained_text": text_of(shown[UNEXPLAINED]),
         "tolerance": balance.tolerance_l(percent), "is_flagged": balance.is_flagged(percent),
     }  # fmt: skip
@@ -137,7 +139,7 @@ def _solvent(
 
 def _weeks(visit: Visit, found: Balances, percent: float) -> dict[str, Any]:
     """The weeks as rows that close, the newest first, and their sum."""
-    scale = _steps_per_l(visit)
+    scale = steps_per_l(visit)
     by_week = {
         week: summed(shown_in(balance, scale) for balance in by.values())
         for week, by in found.items()

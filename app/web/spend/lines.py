@@ -8,7 +8,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from app.domain.errors import FieldError
-from app.domain.spend.lines import CostLine, total
+from app.domain.spend.lines import CATEGORY_WORDS, CostLine, total
 from app.services.spend.behind import usual_weeks
 from app.services.spend.week import Week, chosen_lines, read_week
 from app.services.supplies.stock import unit_beside
@@ -16,7 +16,6 @@ from app.web.deps import Visit, VisitDep
 from app.web.filters import number, solvent_name, volume
 from app.web.money import Money, money_of
 from app.web.spend.links import asked_filters, asked_span, asked_week, at, names_of
-from app.web.spend.words import CATEGORY_WORDS
 
 router = APIRouter(prefix="/rooms/{room}/spend")
 

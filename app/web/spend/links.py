@@ -7,12 +7,11 @@ from urllib.parse import quote_plus
 
 from app.domain.errors import FieldError
 from app.domain.solvents import SOLVENTS
-from app.domain.spend.lines import CATEGORIES
+from app.domain.spend.lines import CATEGORIES, CATEGORY_WORDS
 from app.domain.spend.weeks import IsoWeek
 from app.services.spend.week import Week
 from app.store import queries
 from app.web.deps import Visit
-from app.web.spend.words import CATEGORY_WORDS
 
 ASKED = ("category", "tank", "solvent", "resin", "side", "item")
 SIDES = ("consumed", "bought")

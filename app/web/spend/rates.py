@@ -8,6 +8,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.spending import PRICES, PURPOSES, OtherCost, PriceList
+from app.domain.spend.lines import CATEGORY_WORDS
 from app.domain.spend.prices import PricesState
 from app.domain.spend.weeks import IsoWeek
 from app.services import roomlog
@@ -18,7 +19,6 @@ from app.web.deps import Visit, VisitDep, remember_person
 from app.web.filters import number
 from app.web.forms import FormDep, FormState, read_entry, text_of
 from app.web.money import Money, money_of
-from app.web.spend.words import CATEGORY_WORDS
 
 router = APIRouter(prefix="/rooms/{room}/spend/prices")
 TEMPLATE = "spend/prices.html"

@@ -8,19 +8,21 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from app.domain.errors import FieldError
-from app.domain.spend.lines import CATEGORIES, DISPOSAL
+from app.domain.spend.allot import allotted
+from app.domain.spend.lines import CATEGORIES, CATEGORY_WORDS, DISPOSAL
 from app.domain.spend.report import Group
 from app.domain.spend.weeks import IsoWeek
 from app.services.spend.week import Week, read_week
+from app.units import label
 from app.web.deps import Visit, VisitDep
-from app.web.filters import solvent_name
+from app.web.filters import solvent_name, units_of
 from app.web.money import money_of
 from app.web.spend.ahead import coming, expected_cents
+from app.web.spend.flow import steps_per_l, text_of
 from app.web.spend.links import NONE, SPANS, asked_span, asked_week, at, names_of, query_of
 from app.web.spend.quality import QUALITY
 from app.web.spend.trend import axis, bars, value_y
 from app.web.spend.words import (
-    CATEGORY_WORDS,
     PROBLEM_WORDS,
     because,
     driver_rows,
@@ -41,7 +43,7 @@ class Row:
     href: str
     cents: int
     cells: Sequence[tuple[int, str]]
-    litres: float
+    litres: str
 
 
 @router.get("")
@@ -115,7 +117,7 @@ def week_context(visit: Visit, read: Week, span: int) -> dict[str, Any]:
         "losses": read.quality.losses,
         "problem_words": PROBLEM_WORDS,
         "tables": [
-            (title, rows_of(groups, kind, shown, names[kind], lines))
+            (title, *rows_of(visit, groups, kind, (shown, names[kind], lines)))
             for title, kind, groups in (
                 ("Tank", "tank", read.by_tank), ("Solvent", "solvent", read.by_solvent),
                 ("Resin", "resin", read.by_resin),
@@ -144,9 +146,23 @@ def _item_names(read: Week) -> dict[str, str]:
 
 
 def rows_of(
-    groups: Sequence[Group], kind: str, shown: Sequence[str], names: Mapping[str, str], lines: Any
-) -> list[Row]:
-    """Groups as lines of a table, the whole room's at the end."""
+    visit: Visit,
+    groups: Sequence[Group],
+    kind: str,
+    of: tuple[Sequence[str], Mapping[str, str], Any],
+) -> tuple[list[Row], str]:
+    """Groups as lines of a table, the whole room's at the end; and the litres of all of them.
+
+    Litres are rounded so that they add up as they are shown (largest remainder).
+    """
+    shown, names, lines = of
+    scale, unit = steps_per_l(visit), label("volume", units_of(visit.room))
+    used = {group.key: scale * group.litres for group in groups}
+    steps = allotted(round(sum(used.values())), used)
+
+    def litres(count: int) -> str:
+        return f"{text_of(count)} {unit}" if count else ""
+
     rows = []
     for group in groups:
         key = group.key or NONE
@@ -155,5 +171,6 @@ def rows_of(
             (group.by_category.get(each, 0), lines(**{kind: key, "category": each}))
             for each in shown
         ]
-        rows.append(Row(name, lines(**{kind: key}), group.cents, cells, group.litres))
-    return rows
+        whole = litres(steps.get(group.key, 0))
+        rows.append(Row(name, lines(**{kind: key}), group.cents, cells, whole))
+    return rows, litres(sum(steps.values()))

@@ -4,13 +4,10 @@ from collections.abc import Mapping, Sequence
 
 from app.domain.spend import verdict as verdicts
 from app.domain.spend.drivers import Driver
+from app.domain.spend.lines import CATEGORY_WORDS
 from app.services.spend.week import Week
 from app.web.money import Money
 
-CATEGORY_WORDS = {
-    "solvent": "Solvent", "disposal": "Waste disposal", "consumables": "Consumables",
-    "labour": "Labour", "spoiled": "Spoiled or expired", "other": "Other",
-}  # fmt: skip
 PROBLEM_WORDS = {
     "spill": "spilled", "leak": "leaked", "wrong_solvent": "spoiled by another solvent",
 }  # fmt: skip

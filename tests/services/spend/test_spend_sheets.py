@@ -5,7 +5,7 @@ import io
 import re
 import subprocess
 import sys
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +14,7 @@ import pytest
 from sqlmodel import Session
 
 from app.domain.roomlog.cells import guarded
+from app.domain.roomlog.kinds.spending import OtherCost
 from app.domain.spend.lines import CostLine
 from app.domain.spend.weeks import IsoWeek
 from app.services.roomlog import record
@@ -54,21 +55,25 @@ def test_the_workbook_sums_by_formulas_that_hold_the_same_values(tmp_path: Path)
     values = openpyxl.load_workbook(tmp_path / "w.xlsx", data_only=True)
     formulas = openpyxl.load_workbook(tmp_path / "w.xlsx")
     shown = {row[0].value: row[1].value for row in values["Sums"].iter_rows() if row[0].value}
-    assert shown["solvent"] == 1.5
+    assert shown["Solvent"] == 1.5
     assert shown["All"] == 4.0
     assert (shown["T1"], shown["T2"]) == (3.51, 0.49)
     written = {row[0].value: row[1].value for row in formulas["Sums"].iter_rows() if row[0].value}
-    assert written["solvent"].startswith("=SUMIF(Entries!")
+    assert written["Solvent"].startswith("=SUMIF(Entries!")
     assert written["All"] == "=SUM(B2:B7)"
     cell = formulas["Entries"]["E4"]
     assert (cell.data_type, cell.value) == ("s", NASTY)
 
 
 def evaluated(book: Any, formula: str) -> float:
-    """What a formula of the sums comes to, by a reading of its own: SUM and SUMIF only."""
+    """What a formula of the sums comes to, by a reading of its own (four forms)."""
     sums, entries = book["Sums"], book["Entries"]
     if inner := re.fullmatch(r"=SUM\((B\d+:B\d+)\)", formula):
         return sum(evaluated(book, row[0].value) for row in sums[inner[1]])
+    if apart := re.fullmatch(r"=(C\d+)-(D\d+)", formula):
+        return evaluated(book, sums[apart[1]].value) - float(sums[apart[2]].value)
+    if same := re.fullmatch(r"=(B\d+)", formula):
+        return evaluated(book, sums[same[1]].value)
     found = re.fullmatch(r"=SUMIF\(Entries!\$(\w)\$2:\$\w\$(\d+),(.+),Entries!\$L.*\)", formula)
     assert found is not None, formula
     column, last, wanted = found[1], int(found[2]), found[3].strip('"')
@@ -86,7 +91,9 @@ def test_all_sums_of_a_weeks_workbook_follow_its_entries_in_every_view(
 ) -> None:
     store = new_store(tmp_path)
     furnish(store, tanks=2)
-    record(store, ROOM, [*stocked(), *costly()], NOW)
+    rent = OtherCost(at=NOW - timedelta(days=10), id="rent", prices="prices", cost_cents=40_000,
+                     purpose="other", what="Rent")  # fmt: skip
+    record(store, ROOM, [*stocked(), *costly(), rent], NOW)
     with Session(store.reader) as session:
         week = read_week(session, find_room(session, ROOM), IsoWeek(2026, 9), NOW)
     store.close()
@@ -97,7 +104,7 @@ def test_all_sums_of_a_weeks_workbook_follow_its_entries_in_every_view(
     title = "Categories"
     for row in book["Sums"].iter_rows(min_row=2):
         name, cell = row[0].value, row[1].value
-        if name is None or cell is None:
+        if name is None or cell is None or cell == "Change":
             title = name or title
             continue
         if isinstance(cell, str):
@@ -107,6 +114,13 @@ def test_all_sums_of_a_weeks_workbook_follow_its_entries_in_every_view(
     for title in ("Categories", "By tank", "By solvent", "By resin (allotted)"):
         assert sections[title] == pytest.approx(336.42), title
     assert "Quality" in sections
+    # By hand: 400.00 of other costs in the week before, 336.42 in this one.
+    changes = {
+        row[0].value: [cell.value for cell in row[1:4]]
+        for row in values.iter_rows()
+        if row[0].value in ("All causes", "Other") and row[3].value is not None
+    }
+    assert changes == {"All causes": [-63.58, 336.42, 400], "Other": [-387.5, 12.5, 400]}
     texts = {cell.value for row in book["Sums"].iter_rows() for cell in row if cell.value}
     assert {"Washes past the limit", "Parts rejected as tacky", NASTY} <= texts
     cells = [cell for row in book["Sums"].iter_rows() for cell in row if cell.value == NASTY]

@@ -57,6 +57,10 @@ def test_the_last_week_is_written_once(store: Store, tmp_path: Path) -> None:
     assert "Consumed: 336.42 EUR" in lines
     assert "Budget: 200.00 EUR" in lines
     assert "Over the budget by: 136.42 EUR" in lines
+    assert "  Waste disposal: 100.01 EUR" in lines  # the invoice of the pickup
+    assert [line[:19] for line in lines if line.startswith("Next: ")] == [
+        "Next: week 2026-W10", "Next: week 2026-W11"
+    ]  # fmt: skip
     assert "Washes: 9" in lines
     assert "Washes past the limit: 0" in lines
     assert "Parts rejected as tacky: 0" in lines

@@ -557,3 +557,13 @@ def test_a_room_without_anything_is_told_no_range_of_nothing(client: TestClient)
     page = client.get(f"{AT}/ahead").text
     assert "between" not in page
     assert "Nothing is known yet of what the next weeks should cost." in page
+
+
+def test_litres_by_tank_solvent_and_resin_add_up_as_they_are_shown(spent: TestClient) -> None:
+    page = spent.get(f"{AT}?{WEEK}").text
+    for title in ("Tank", "Solvent", "Resin"):
+        table = page[page.index(f'<h2 id="s-{title}"') :]
+        table = table[: table.index("</table>")]
+        *rows, whole = [round(100 * float(text)) for text in re.findall(r">([\d.]+) L<", table)]
+        assert rows, title
+        assert sum(rows) == whole == 4_150  # 40 L of the swap, 1.5 L of the top-up
