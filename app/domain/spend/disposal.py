@@ -14,7 +14,7 @@ from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Po
 from app.domain.spend.allot import allotted
 from app.domain.spend.lines import DISPOSAL, CostLine
 from app.domain.spend.prices import PricesState
-from app.domain.waste.measures import poured_kg
+from app.domain.waste.measures import mass_kg, poured_kg
 
 POURED, SHIPPED = "pour", "pickup"
 
@@ -70,8 +70,13 @@ class Drums:
         return []
 
     def set_up(self, entry: Drum) -> None:
+        """Set a drum up; what was poured into it before that entry stays in it."""
         self.streams[entry.drum], self.capacity_l[entry.drum] = entry.stream, entry.capacity_l
-        self.parts[entry.drum] = {"": _Part(entry.waste_kg)} if entry.waste_kg else {}
+        held_l = entry.volume_l or 0.0
+        held_kg = mass_kg(held_l, entry.stream) if entry.waste_kg is None else entry.waste_kg
+        parts = self.parts.setdefault(entry.drum, {})
+        if held_l and held_kg:
+            parts.setdefault("", _Part()).add(_Part(held_kg))
 
     def pour(self, entry: Pour) -> list[CostLine]:
         """A pour's cost at the rate known then; nothing where none is known."""

@@ -76,7 +76,8 @@ def losses_of(
 ) -> tuple[Loss, ...]:  # fmt: skip
     """What problems took out of baths, or spoiled in them; `lines` are each tank's costs.
 
-    A spill counts what was taken out of the bath at its moment. A wrong solvent spoils the bath:
+    A spill counts what was taken out of the bath at its moment; where the log took nothing out, the
+    litres that the report itself names. A wrong solvent spoils the bath:
     all that its last fill held. The shelf's losses are costs of their own (spoiled).
     """
     found = []
@@ -95,13 +96,15 @@ def _lost_l(entry: Incident, baths: Sequence[Entry], fills: Sequence[Fill]) -> f
         held = [one for one in fills if one.tank == entry.tank and one.at < entry.at]
         swaps = [place for place, one in enumerate(held) if one.is_swap]
         return held[swaps[-1]].volume_l if swaps else 0.0
-    return sum(
+    taken_l = sum(
         one.volume_l
         for one in baths
         if isinstance(one, Removal)
         and one.tank == entry.tank
         and (one.at == entry.at or getattr(one, "incident", None) == entry.incident)
     )
+    is_lost = entry.problem in ("spill", "leak")
+    return taken_l or (entry.volume_l or 0.0 if is_lost else 0.0)
 
 
 def _worth(entry: Incident, litres: float, lines: Sequence[CostLine]) -> int | None:

@@ -10,10 +10,11 @@ from hypothesis import strategies as st
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Pour
-from app.domain.spend.disposal import disposal_lines
+from app.domain.spend.disposal import Drums, disposal_lines
 from app.domain.spend.lines import CostLine, total
 from app.domain.spend.prices import PRICES_BOOK, PricesState
 from app.domain.things import fold
+from app.domain.waste.drums import DRUM_BOOK
 from app.domain.waste.measures import poured_kg
 
 START = datetime(2026, 1, 5, 8, tzinfo=UTC)
@@ -111,6 +112,49 @@ def test_what_was_in_a_drum_before_its_log_is_charged_to_the_room_when_it_leaves
     assert [(x.tank, x.cents) for x in found] == [("t1", 2_900), ("", 3_000), ("t1", 100)]
 
 
+def test_what_is_poured_before_its_drum_is_set_up_is_part_of_what_the_pickup_bills() -> None:
+    # 10 kg before the set-up and 30 kg after it, at 2.90: 29.00 and 87.00. The invoice of 130.00
+    # is 14.00 more, which falls to the tanks by mass: 32.50 - 29.00 and 97.50 - 87.00.
+    found = lines(weighed(1, 10, "t2"), drum(), weighed(2, 30), shipped(20, 13_000),
+                  prices=rates(disposal_cents_per_kg=290))  # fmt: skip
+    assert [(x.tank, x.cents) for x in found] == [
+        ("t2", 2_900), ("t1", 8_700), ("t1", 1_050), ("t2", 350),
+    ]  # fmt: skip
+    assert "130.00: 116.00 was charged when poured" in found[2].what
+
+
+def test_what_a_drum_held_at_its_set_up_is_weighed_by_its_volume_where_no_mass_is_given() -> None:
+    held = drum(volume_l=20)
+    own_kg = fold(DRUM_BOOK, "d1", [held]).mass_kg
+    found = lines(held, weighed(1, 10), shipped(9, 6_000), prices=rates(disposal_cents_per_kg=290))
+    room = round(6_000 * own_kg / (own_kg + 10))
+    assert [(x.tank, x.cents) for x in found] == [
+        ("t1", 2_900), ("", room), ("t1", 3_100 - room),
+    ]  # fmt: skip
+
+
+@settings(max_examples=150)
+@given(
+    st.permutations(["setup", "pour", "pour", "pour"]),
+    st.lists(st.integers(1, 60), min_size=4, max_size=4),
+    st.integers(0, 50_000),
+)
+def test_wherever_its_set_up_stands_a_drum_costs_its_invoice_and_holds_what_its_book_says(
+    order: list[str], litres: list[int], cents: int
+) -> None:
+    entries: list[Entry] = [
+        drum() if what == "setup" else Pour(
+            at=at(day), id=f"pour-{day}", drum="d1", volume_l=size, tank="t1", stream=STREAM
+        )
+        for day, (what, size) in enumerate(zip(order, litres, strict=True), 1)
+    ]  # fmt: skip
+    drums = Drums(rates(disposal_cents_per_kg=291))
+    found = [line for entry in entries for line in drums.take(entry)]
+    held_kg = sum(part.kg for part in drums.parts["d1"].values())
+    assert held_kg == pytest.approx(fold(DRUM_BOOK, "d1", entries).mass_kg)
+    assert total([*found, *drums.take(shipped(20, cents))]) == cents
+
+
 def test_what_is_moved_from_a_leaking_drum_takes_what_was_charged_for_it_along() -> None:
     moved = DrumTransfer(at=at(2), drum="d2", from_drum="d1", volume_l=10, waste_kg=10)
     found = lines(drum(), drum("d2"), weighed(1, 10), moved, shipped(9, 2_950, "d2"),
@@ -120,7 +164,7 @@ def test_what_is_moved_from_a_leaking_drum_takes_what_was_charged_for_it_along()
 
 MOVES = st.lists(
     st.tuples(
-        st.sampled_from(["pour", "ship", "move"]), st.sampled_from(["d1", "d2"]),
+        st.sampled_from(["pour", "ship", "move", "setup"]), st.sampled_from(["d1", "d2"]),
         st.sampled_from(["t1", "t2", None]), st.integers(1, 60), st.integers(0, 50_000),
     ),
     max_size=25,
@@ -135,16 +179,18 @@ def test_all_lines_of_what_was_shipped_are_what_was_paid_for_it_to_the_cent(
     moves: list[Any], known: dict[str, int]
 ) -> None:
     prices, paid = rates(**known) if known else PricesState(), 0
-    entries: list[Entry] = [drum(), drum("d2")]
+    entries: list[Entry] = []
     for day, (move, key, tank, litres, cents) in enumerate(moves, 1):
         if move == "pour":
             entries.append(pour(day, litres, tank, key))
+        elif move == "setup":
+            entries.append(drum(key))
         elif move == "move":
             other = "d2" if key == "d1" else "d1"
             entries.append(DrumTransfer(at=at(day), drum=key, from_drum=other, volume_l=litres,
                                         waste_kg=litres))  # fmt: skip
         else:
-            entries += [shipped(day, cents, key), drum(key)]
+            entries.append(shipped(day, cents, key))
             paid += cents
     paid += 1_234
     entries.append(shipped(100, 1_234, "d1", "d2"))

@@ -1,5 +1,6 @@
 """What stands beside the cost: rejected parts, and solvent lost to problems at its price."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from app.domain.roomlog.kinds import Reject, Removal
@@ -40,6 +41,14 @@ def test_what_was_spilled_from_a_bath_is_worth_what_its_last_litre_cost() -> Non
     out = Removal(at=at(3), tank="t1", volume_l=5)
     [loss] = losses_of([spill], [out], [FILL], LINES)
     assert (loss.entry, loss.litres, loss.cents) == ("i", 5, 2_500)
+
+
+def test_a_spill_that_the_log_took_out_of_no_bath_is_worth_the_litres_it_names() -> None:
+    # 1.2 L at 10.00 / 2 L = 6.00; a report of hands wetted by 1.2 L lost nothing.
+    spill = Incident(at=at(3), id="i", incident="i1", problem="spill", tank="t1", volume_l=1.2)
+    hands = replace(spill, id="j", incident="i2", problem="exposure")
+    [loss] = losses_of([spill, hands], [], [FILL], LINES)
+    assert (loss.entry, loss.litres, loss.cents) == ("i", 1.2, 600)
 
 
 def test_a_bath_spoiled_by_another_solvent_is_worth_all_that_its_fill_held() -> None:
