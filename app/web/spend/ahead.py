@@ -58,7 +58,7 @@ def coming(visit: Visit, with_this: bool = False) -> str:
         return text
     (this, now), money = plan.weeks[0], money_of(plan.prices)
     ending = ending_words(now.cents, _budget(plan), money)
-    return f"this week (W{this.number:02d}) {ending}; {text}"
+    return f"this week (W{this.number:02d}) {ending}, {text}"
 
 
 def expected_cents(visit: Visit) -> float:

@@ -12,7 +12,7 @@ from app.web.spend.links import at
 
 LEFT, RIGHT, TOP, BOTTOM, WIDTH, HEIGHT = 90.0, 10.0, 30.0, 44.0, 1000.0, 320.0
 EMPTY_CENTS = 10_000.0  # the top of a picture without any cost
-EDGE, TEXT = 60.0, 34.0  # half the width that a value's text takes; its height, and some air
+EDGE, TEXT = 72.0, 34.0  # half the width that a value's text takes; its height, and some air
 
 
 @dataclass(frozen=True)
@@ -78,12 +78,17 @@ def bars(
                 f"W{one.week.number:02d}" if (len(trend) - 1 - index) % every == 0 else "",
                 words, at(visit, week=str(one.week), span=len(trend)), one.week == shown,
                 budget_y, bool(budget) and one.cents > (budget or 0),
-                money(one.cents) if one.is_known else "",
+                _value(one, money),
                 round(min(max(x, LEFT + EDGE), WIDTH - RIGHT - EDGE), 1),
                 round(_above(x, trend) - 9, 1),
             )
         )  # fmt: skip
     return found
+
+
+def _value(one: WeekCost, money: Money) -> str:
+    """What is written above: with its week, for it may stand over a neighbour's bar."""
+    return f"W{one.week.number:02d}: {money(one.cents)}" if one.is_known else ""
 
 
 def _above(x: float, trend: Sequence[WeekCost]) -> float:

@@ -567,3 +567,24 @@ def test_litres_by_tank_solvent_and_resin_add_up_as_they_are_shown(spent: TestCl
         *rows, whole = [round(100 * float(text)) for text in re.findall(r">([\d.]+) L<", table)]
         assert rows, title
         assert sum(rows) == whole == 4_150  # 40 L of the swap, 1.5 L of the top-up
+
+
+def test_a_value_is_written_clear_of_the_bars_beside_it_and_names_its_week(
+    spent: TestClient, store: Store
+) -> None:
+    # W08 and W09 cost much, W10 a cent: its value is wider than its bar, and lies above theirs.
+    record(store, ROOM, [paid("cent", 1)], NOW)
+    page = spent.get(f"{AT}?week=2026-W10&span=52").text
+    drawn = page[page.index('class="spend-bars"') :].partition("</svg>")[0]
+    tops = [
+        (float(x), float(x) + float(width), float(y))
+        for x, y, width in re.findall(
+            r'class="spend-bar[^"]*" x="([\d.]+)" y="([\d.]+)" width="([\d.]+)"', drawn
+        )
+    ]
+    [(x, y)] = re.findall(r'class="spend-value" x="([\d.]+)" y="([\d.]+)"[^>]*>W10: €0.01<', drawn)
+    half = 0.3 * 20 * len("W10: €0.01")  # a letter is about 0.6 of its height wide
+    near = [top for left, right, top in tops if left < float(x) + half and right > float(x) - half]
+    assert len(near) > 2
+    assert float(y) < min(near)
+    assert min(near) < 200  # the neighbour is a tall one: without it the value would hang lower
