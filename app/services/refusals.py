@@ -9,8 +9,8 @@ from typing import Any
 
 from sqlmodel import Session
 
-from app.domain.errors import FieldError, FieldErrors
-from app.domain.roomlog.kinds import Entry, Wash
+from app.domain.errors import Conflict, FieldError, FieldErrors
+from app.domain.roomlog.kinds import Entry, Wash, Withdrawal
 from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.incidents import StationReleased, TankReleased
@@ -22,6 +22,7 @@ from app.services.entries import stored_ids
 from app.services.incidents.holds import Released, held_problems, release_problems
 from app.services.inspections.checks import CHECKED as OF_INSPECTIONS
 from app.services.inspections.checks import inspection_problems
+from app.services.inspections.lifting import withdrawal_problems
 from app.services.planning.days import plan_problems
 from app.services.roomlog import Recorded, record_decided, said
 from app.services.supplies.stock import item_problems, stock_problems
@@ -59,6 +60,7 @@ CHECKS: Mapping[type[Entry], Check] = {
     Item: item_problems,
     **dict.fromkeys(KINDS_OF_CURING, _curing),
     Wash: _wash,
+    Withdrawal: withdrawal_problems,
     **dict.fromkeys((TankReleased, StationReleased), _release),
     **dict.fromkeys(KINDS_OF_PLANNING, plan_problems),
     **dict.fromkeys(KINDS_OF_CHECKLISTS, swap_problems),
@@ -98,3 +100,17 @@ def record_checked(
 
     content = {"entries": [[*said(entry, now), entry.id, entry.corrects] for entry in entries]}
     return record_decided(store, room, decide, content, now, submission)
+
+
+def withdraw_checked(
+    store: Store, room: str, word: Withdrawal, submission: str | None = None
+) -> Recorded:
+    """Take an entry back, unless it holds a tank or station that only a lead releases.
+
+    Raises:
+        Conflict: it is held so, or was taken back before.
+    """
+    try:
+        return record_checked(store, room, [word], word.at, submission)
+    except FieldErrors as error:
+        raise Conflict(" ".join(error.by_field().values())) from None

@@ -26,11 +26,10 @@ from app.api.moments import Moment
 from app.api.paging import Cursor, Limit, link_header
 from app.api.requests import StrictRoute
 from app.domain.errors import Conflict, FieldError, FieldErrors
-from app.domain.roomlog.kinds import KINDS, Entry
+from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
 from app.domain.roomlog.lines import to_mapping
-from app.services import roomlog
 from app.services.entries import entry_of
-from app.services.refusals import record_checked
+from app.services.refusals import record_checked, withdraw_checked
 from app.services.roomlog import Recorded
 from app.store.instants import from_us, maybe_us
 from app.store.log import LogFilter, find_entry, history_of, log_page
@@ -211,9 +210,8 @@ def correct_entry(writing: WritingDep, entry_id: Key, body: AnyCorrection) -> Re
 def withdraw_entry(writing: WritingDep, entry_id: Key, body: WithdrawalIn) -> RecordedOut:
     """Take an entry back; it stays in the history and no longer counts."""
     by, note = body.by or "", body.note or ""
-    done = roomlog.withdraw(
-        writing.store, writing.room.key, entry_id, by, note, writing.now, writing.submission
-    )
+    word = Withdrawal(at=writing.now, by=by, note=note, withdraws=entry_id)
+    done = withdraw_checked(writing.store, writing.room.key, word, writing.submission)
     return writing.answer(done)
 
 

@@ -50,6 +50,9 @@ class Look:
     Attributes:
         verdict, reason: the rule's own; empty while nobody answered.
         overruled, overruled_by, overrule_reason: what a lead decided instead.
+        by, at, given_entry: who gave the answers that stand, when and by which entry; a note or a
+            reason that is added later is not a new look.
+        people: all who gave answers that count, in their order.
         replaced_at, lot, replaced_entry: the new part, fitted because of this.
     """
 
@@ -65,6 +68,8 @@ class Look:
     note: str = ""
     no_photo: str = ""
     entry: str = ""
+    given_entry: str = ""
+    people: tuple[str, ...] = ()
     photos: tuple[PhotoTaken, ...] = ()
     overruled: str = ""
     overruled_by: str = ""
@@ -171,8 +176,14 @@ def _answered(state: InspectionState, entry: InspectionAnswered) -> InspectionSt
         look, answers=dict(entry.answers),
         verdict=entry.verdict or judged.verdict, reason=judged.reason,
         condition=judged.condition.key if judged.condition else "",
-        at=entry.at, by=entry.by, note=entry.note, no_photo=entry.no_photo or "", entry=entry.id,
+        note=entry.note, no_photo=entry.no_photo or "", entry=entry.id,
     )  # fmt: skip
+    if after.answers != look.answers or not look.verdict:
+        people = tuple(one for one in (*look.people, entry.by) if one)
+        after = replace(
+            after, at=entry.at, by=entry.by, given_entry=entry.id,
+            people=tuple(dict.fromkeys(people)),
+        )  # fmt: skip
     if after.answers != look.answers:  # a lead's word holds for the answers it was given to
         after = replace(after, overruled="", overruled_by="", overrule_reason="", overrule_entry="")
     looks = tuple(after if one is look else one for one in state.looks)

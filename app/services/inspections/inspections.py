@@ -27,7 +27,7 @@ from app.domain.roomlog.kinds.inspections import (
     PhotoMarked,
 )
 from app.services.incidents.holds import sent
-from app.services.inspections import holding
+from app.services.inspections import holding, lifting
 from app.services.inspections.checks import (
     MOST_PHOTOS,
     OPEN_HERE,
@@ -103,7 +103,12 @@ def answer(
         judged = replace(entry, answers=answers, verdict=judge(look.part, answers).verdict)
         if _is_said(look, judged):
             return fresh
-        return [*holding.with_holds(session, row.id, state, judged), *fresh]
+        said = holding.with_holds(session, row.id, state, judged)
+        if lifting.lifts(said) and (
+            found := lifting.change_problems(session, row.id, look, entry.by, now)
+        ):
+            raise FieldErrors(found)
+        return [*said, *fresh]
 
     more = {"photos": [(one.photo, one.view) for one in photos]}
     return record_decided(store, room, decide, sent(entry) | more, now, key)
@@ -151,12 +156,15 @@ def overrule(
 
 
 def take_back(
-    store: Store, room: str, inspection: str, component: str, word: Withdrawal, key: str | None
-) -> Recorded:
+    store: Store, room: str, inspection: str, component: str, word: Withdrawal, key: str | None,
+    lead: str = "", reason: str = "",
+) -> Recorded:  # fmt: skip
     """Take back an answer, a photo, a lead's decision or a fitting, with what followed from it:
-    the hold that it brought is let go, the part that it took lies on the shelf again.
+    the hold that it brought is let go, the part that it took lies on the shelf again. What lets a
+    hold go is for whoever said it, soon after, else for a lead with a reason: theirs is the word.
 
     Raises:
+        FieldErrors: it lets a hold go, and neither of them takes it back.
         NotFound: it was taken back before, or is none of this look's.
         Conflict: the inspection is closed.
     """
@@ -170,9 +178,15 @@ def take_back(
             raise NotFound("This was taken back already. Load the page again.")
         use = use_of(word.withdraws)
         put_back = [replace(word, withdraws=use)] if counts(session, row.id, use) else []
-        return [*holding.without(session, row.id, state, word), *put_back]
+        signed = replace(word, by=lead, note=reason) if lead else word
+        after = holding.without(session, row.id, state, signed)
+        if lifting.lifts(after) and (
+            found := lifting.undo_problems(session, row.id, look, word, lead, reason)
+        ):
+            raise FieldErrors(found)
+        return [*after, *put_back]
 
-    content = {"take_back": word.withdraws, "by": word.by}
+    content = {"take_back": word.withdraws, "by": word.by, "lead": lead, "reason": reason}
     return record_decided(store, room, decide, content, word.at, key)
 
 

@@ -7,6 +7,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldErrors
 from app.domain.inspections.components import ComponentState
+from app.domain.roomlog.fields import LONGEST_NOTE
 from app.domain.roomlog.kinds import Withdrawal
 from app.domain.roomlog.kinds.inspections import (
     COMPONENT,
@@ -63,7 +64,14 @@ def undo(visit: VisitDep, inspection: str, component: str, typed: FormDep) -> Re
     word = Withdrawal(
         at=visit.now, by=visit.person, note=service.TAKEN_BACK, withdraws=typed.get("entry", "")
     )
-    service.take_back(visit.store, visit.room.key, inspection, component, word, None)
+    lead, reason = typed.get("lead", ""), typed.get("reason", "")[:LONGEST_NOTE]
+    try:
+        service.take_back(
+            visit.store, visit.room.key, inspection, component, word, None, lead, reason
+        )
+    except FieldErrors as error:
+        shown = {"undo": FormState(typed, error.by_field())}
+        return part_page(visit, inspection, component, shown, 422)
     to = visit.address("inspections", inspection, "parts", component)
     return RedirectResponse(to, 303)
 

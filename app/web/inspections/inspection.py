@@ -114,7 +114,7 @@ def discard(visit: VisitDep, inspection: str) -> Response:
 def report(visit: VisitDep, inspection: str) -> Response:
     """One page to print or send: parts, verdicts, reasons, photos, signatures."""
     state = reading.find_inspection(visit.session, visit.room_id, inspection)
-    context = {"inspection": state, "hold": _hold(visit, state), **shared(visit)}
+    context = {"inspection": state, "hold": hold_of(visit, state), **shared(visit)}
     return visit.page("inspections/report.html", context)
 
 
@@ -145,7 +145,7 @@ def places(visit: Visit) -> dict[str, tuple[str, str]]:
     return found
 
 
-def _hold(visit: Visit, state: InspectionState) -> HoldState:
+def hold_of(visit: Visit, state: InspectionState) -> HoldState:
     """Whether the inspection's tank or station is held."""
     find, key = (hold, state.tank) if state.tank else (station_hold, state.station)
     return find(visit.session, visit.room_id, key)
@@ -204,7 +204,7 @@ def _page(visit: Visit, inspection: str, form: FormState, status: int = 200) -> 
         "inspection": state,
         "form": form,
         "people": queries.people(visit.session, visit.room_id),
-        "hold": _hold(visit, state),
+        "hold": hold_of(visit, state),
         "saved": state.look(visit.request.query_params.get("saved", "")),
         "submission": form.value("submission") or uuid.uuid4().hex,
         **shared(visit),

@@ -15,6 +15,7 @@ from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.inspection_data import ANSWERS, DECISIONS
 from app.domain.roomlog.kinds.inspections import COMPONENT, InspectionAnswered, InspectionPhoto
 from app.domain.roomlog.kinds.supplies import ITEM
+from app.services.inspections import lifting
 from app.services.inspections.inspections import answer as store_answer
 from app.services.inspections.reading import find_inspection, find_look
 from app.store.photo_history import photo_history
@@ -22,7 +23,7 @@ from app.store.site import crew
 from app.store.things import thing, things
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormState, read_entry
-from app.web.inspections.inspection import shared
+from app.web.inspections.inspection import hold_of, shared
 from app.web.inspections.photo_forms import (
     MOST_AT_ONCE,
     USUAL_VIEW,
@@ -129,6 +130,9 @@ def part_page(
         "asked": CONDITIONS[look.part],
         "form": form,
         "kept_photos": [p for p in form.value("kept_photos").split(",") if p],
+        "undo_form": given.get("undo") or FormState(),
+        "own": _own(visit, look),
+        "hold": hold_of(visit, state),
         "overrule_form": given.get("overrule") or FormState(),
         "fit_form": given.get("fit") or FormState({"because": because, "item_lot": shelf[0][0]}),
         "earlier": [one for one in earlier if one.inspection != state.key][:EARLIER],
@@ -145,6 +149,16 @@ def part_page(
         **shared(visit),
     }
     return visit.page(TEMPLATE, context, status)
+
+
+def _own(visit: Visit, look: Look) -> dict[str, Any]:
+    """Who said what holds a place, until when they take it back alone, and if that is this one."""
+    if look.decided != "take_out_of_service":
+        return {}
+    entry = lifting.holding_entry(look)
+    who, until = lifting.own_until(visit.session, visit.room_id, entry)
+    is_own = lifting.is_own(visit.session, visit.room_id, entry, visit.person, visit.now)
+    return {"who": who, "until": until, "is_own": is_own, "minutes": lifting.OWN_MINUTES}
 
 
 def mate_of(state: InspectionState, position: Any) -> Look | None:

@@ -15,10 +15,11 @@ from app.domain.calendar_words import day_words
 from app.domain.errors import Conflict, FieldErrors
 from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.fields import LONGEST_NOTE, FieldSpec
-from app.domain.roomlog.kinds import KINDS, Entry, Reading, Removal
+from app.domain.roomlog.kinds import KINDS, Entry, Reading, Removal, Withdrawal
 from app.domain.roomlog.lines import own_fields, reading_specs
 from app.services import roomlog
 from app.services.entries import entry_of
+from app.services.refusals import withdraw_checked
 from app.store import queries
 from app.store.log import LoggedEntry, find_entry, history_of
 from app.store.tables import EntryRow, RoomRow
@@ -186,7 +187,8 @@ def withdraw(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
     """Take the entry back; it stays in the history."""
     row = find_entry(visit.session, visit.room_id, entry_id)
     why, key = typed.get("note", "")[:LONGEST_NOTE], typed.get("submission")
-    roomlog.withdraw(visit.store, visit.room.key, entry_id, visit.person, why, visit.now, key)
+    word = Withdrawal(at=visit.now, by=visit.person, note=why, withdraws=entry_id)
+    withdraw_checked(visit.store, visit.room.key, word, key)
     return RedirectResponse(f"{_back(visit, row)}?undone={entry_id}", 303)
 
 

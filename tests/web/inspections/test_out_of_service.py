@@ -78,7 +78,7 @@ def test_saying_it_twice_or_signing_holds_it_once(room: TestClient, at: str, sto
         look(room, at, part)
     assert room.post(f"{at}/close", data={"by": "Wren"}).url.path.endswith("/report")
     assert len(held(store)) == 2
-    assert "held until a lead releases it" in room.get(f"{at}/report").text
+    assert "until a lead releases it" in room.get(f"{at}/report").text
 
 
 def test_a_leads_milder_word_lets_it_go_and_its_undo_holds_it_again(
@@ -128,7 +128,11 @@ def test_an_older_page_does_not_lift_what_somebody_else_has_found(
     shown = inspection(store).look("t1-shaft_seal-1").entry
     assert f'name="over" value="{shown}"' in refused.text
     again = room.post(f"{at}/parts/t1-shaft_seal-1", data=stale | {"over": shown})
-    assert again.status_code == 200
+    assert again.status_code == 422
+    assert "The answers of Wren hold this" in again.text
+    assert len(held(store)) == 1
+    own = room.post(f"{at}/parts/t1-shaft_seal-1", data=stale | {"over": shown, "by": "Wren"})
+    assert own.status_code == 200
     assert held(store) == []
 
 
