@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Any
 
 from app.domain.roomlog.kinds import Entry, Removal, Swap, Tank, TankChange, TopUp
+from app.domain.roomlog.kinds.waste import Pour
 
 HEEL = 0.02  # share of a drained bath that stays (estimator/settings.py)
 
@@ -13,19 +14,26 @@ Change = Callable[[str, datetime, datetime], float]
 
 
 class Levels:
-    """Walks the baths' log, tank by tank; what is seen of a level sets it."""
+    """Walks the baths' log, tank by tank; what is seen of a level sets it.
+
+    While a swap is under way, what it has poured into drums stands in the tank no more, although
+    the entry that says what was drained and filled is yet to come.
+    """
 
     def __init__(self, change: Change) -> None:
         self._change = change
         self._litres: dict[str, float] = {}
         self._capacity_l: dict[str, float] = {}
         self._seen_at: dict[str, datetime] = {}
+        self._poured_l: dict[str, float] = {}  # by swaps that are under way
+        self._filled_by: dict[str, str | None] = {}
 
     def copied(self, change: Change) -> "Levels":
         """A walk that goes on from here with another expected change."""
         other = Levels(change)
         other._litres, other._capacity_l = dict(self._litres), dict(self._capacity_l)
-        other._seen_at = dict(self._seen_at)
+        other._seen_at, other._poured_l = dict(self._seen_at), dict(self._poured_l)
+        other._filled_by = dict(self._filled_by)
         return other
 
     def take(self, entry: Entry) -> None:
@@ -36,7 +44,10 @@ class Levels:
 
     def at(self, moment: datetime) -> dict[str, float]:
         """Litres in each bath at an instant behind all entries taken."""
-        return {tank: self._now(tank, moment) for tank in self._litres}
+        return {
+            tank: max(0.0, self._now(tank, moment) - self._poured_l.get(tank, 0.0))
+            for tank in self._litres
+        }
 
     def _now(self, tank: str, moment: datetime) -> float:
         litres = self._litres.get(tank, 0.0)
@@ -50,18 +61,21 @@ class Levels:
 
     def _tank(self, entry: Tank) -> None:
         self._capacity_l[entry.tank] = entry.capacity_l
+        self._poured_l.pop(entry.tank, None)
         self._set(entry.tank, entry.at, entry.capacity_l)
 
     def _changed(self, entry: TankChange) -> None:
         if entry.capacity_l is not None:
             self._capacity_l[entry.tank] = entry.capacity_l
         if entry.is_retired:
+            self._poured_l.pop(entry.tank, None)
             self._set(entry.tank, entry.at, 0.0)
 
     def _top_up(self, entry: TopUp) -> None:
         litres = self._now(entry.tank, entry.at) + entry.volume_l
         if entry.to_mark:
             litres = self._capacity_l.get(entry.tank, litres)
+            self._poured_l.pop(entry.tank, None)
         self._set(entry.tank, entry.at, litres)
 
     def _removal(self, entry: Removal) -> None:
@@ -78,6 +92,14 @@ class Levels:
             filled = min(filled, source)
             self._set(entry.from_tank, entry.at, source - filled)
         self._set(entry.tank, entry.at, max(left, 0.0) + filled)
+        self._poured_l.pop(entry.tank, None)
+        self._filled_by[entry.tank] = entry.swap
+
+    def _pour(self, entry: Pour) -> None:
+        """A pour that is entered behind its swap's own entry is part of what that one drained."""
+        if entry.tank and entry.swap and entry.swap != self._filled_by.get(entry.tank):
+            poured_l = self._poured_l.get(entry.tank, 0.0)
+            self._poured_l[entry.tank] = poured_l + entry.volume_l
 
 
 _STEPS: dict[type[Entry], Any] = {
@@ -86,6 +108,7 @@ _STEPS: dict[type[Entry], Any] = {
     TopUp: Levels._top_up,
     Removal: Levels._removal,
     Swap: Levels._swap,
+    Pour: Levels._pour,
 }
 
 

@@ -11,6 +11,7 @@ from datetime import datetime
 from sqlmodel import Session
 
 from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.waste import Pour
 from app.domain.spend.levels import Change, Levels, levels_at
 from app.domain.spend.parts import BATHS
 from app.services.entries import entry_of
@@ -18,7 +19,7 @@ from app.services.kept import kept
 from app.store import spend_baths as reads
 from app.store.instants import to_us
 
-KINDS = sorted(BATHS)
+KINDS = sorted(BATHS | {Pour.kind})
 MOST_KEPT = 4
 
 

@@ -1,0 +1,42 @@
+"""What stands in a bath while its swap is under way, worked by hand."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from app.domain.roomlog.kinds import Entry, Swap, Tank
+from app.domain.roomlog.kinds.waste import Pour
+from app.domain.spend.levels import levels_at
+
+START = datetime(2026, 1, 5, 8, tzinfo=UTC)
+TANK = Tank(at=START, tank="t1", name="t1", solvent="isopropanol", capacity_l=12)
+
+
+def at(hour: float) -> datetime:
+    return START + timedelta(hours=hour)
+
+
+def poured(hour: float, litres: float, swap: str | None = "s1") -> Pour:
+    return Pour(at=at(hour), drum="d1", tank="t1", swap=swap, volume_l=litres)
+
+
+def level(*entries: Entry) -> float:
+    [found] = levels_at([TANK, *entries], [at(10)], lambda *_: 0.0)
+    return found["t1"]
+
+
+def test_what_a_swap_under_way_has_poured_into_a_drum_stands_in_the_tank_no_more() -> None:
+    # 12 L less 11.4 L; two pours of one swap, 7 L and 4.4 L, leave the same.
+    assert level(poured(1, 11.4)) == pytest.approx(0.6)
+    assert level(poured(1, 7), poured(2, 4.4)) == pytest.approx(0.6)
+
+
+def test_the_entry_of_the_swap_says_what_is_there_wherever_its_pours_stand() -> None:
+    # 12 L less 11 L drained, 11.5 L filled: 12.5 L. The pours are these 11 L, not more.
+    swap = Swap(at=at(3), tank="t1", swap="s1", drained_l=11, filled_l=11.5)
+    assert level(poured(1, 11), swap) == pytest.approx(12.5)
+    assert level(swap, poured(4, 11)) == pytest.approx(12.5)
+
+
+def test_a_pour_of_no_swap_leaves_the_level_to_the_entry_that_drained_the_bath() -> None:
+    assert level(poured(1, 5, swap=None)) == pytest.approx(12)
