@@ -13,6 +13,7 @@ from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockUsed
 from app.services.roomlog import record, withdraw
+from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store
 from app.web.money import Money
 from tests.factories import NOW, ROOM, wash
@@ -588,3 +589,16 @@ def test_a_value_is_written_clear_of_the_bars_beside_it_and_names_its_week(
     assert len(near) > 2
     assert float(y) < min(near)
     assert min(near) < 200  # the neighbour is a tall one: without it the value would hang lower
+
+
+@pytest.mark.parametrize("days,is_whole", [(4.0, False), (6.9, True)])
+def test_a_part_of_a_week_at_the_begin_of_the_log_is_no_usual_week(
+    client: TestClient, store: Store, days: float, is_whole: bool
+) -> None:
+    # NOW is Monday noon of W10: 4 days before is Thursday of W09, 6.9 days before its Monday.
+    add_room(store, RoomForm(name="New room", key="new"), NOW)
+    cost = OtherCost(at=NOW - timedelta(days=days), id="a", prices="prices", cost_cents=100,
+                     purpose="other", what="Rent")  # fmt: skip
+    record(store, "new", [cost, paid("b", 300)], NOW)
+    page = client.get("/rooms/new/spend?week=2026-W10").text
+    assert ("There is no week before to compare with." in page) != is_whole
