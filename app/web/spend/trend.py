@@ -12,7 +12,7 @@ from app.web.spend.links import at
 
 LEFT, RIGHT, TOP, BOTTOM, WIDTH, HEIGHT = 90.0, 10.0, 30.0, 44.0, 1000.0, 320.0
 EMPTY_CENTS = 10_000.0  # the top of a picture without any cost
-EDGE, TEXT = 72.0, 34.0  # half the width that a value's text takes; its height, and some air
+EDGE, TEXT = 62.0, 34.0  # half the width that a value's text takes; its height, and some air
 
 
 @dataclass(frozen=True)
