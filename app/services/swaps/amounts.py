@@ -59,18 +59,18 @@ def inspection_lacks(session: Session, room_id: int, state: SwapState) -> str:
             f"Nothing could be seen of {', '.join(names)}: look again before it is filled, or have "
             "a lead let it pass under Problem."
         )
-    return ""
+    return _not_looked_at(session, room_id, state)
 
 
 def inspect(scene: Scene) -> Outcome:
     """The inspection is done when it is closed and all was seen, or a lead lets it pass; where
-    none was opened, looking is all there is.
+    no parts are set up, looking is all there is.
     """
     if scene.is_overruled("inspection"):
         return Outcome()
     if lack := inspection_lacks(scene.session, scene.room_id, scene.state):
         return Outcome(errors=[FieldError("gate", lack)])
-    return Outcome(doubts=_not_looked_at(scene))
+    return Outcome()
 
 
 def _parts_of(session: Session, room_id: int, state: SwapState) -> list[ComponentState]:
@@ -80,22 +80,19 @@ def _parts_of(session: Session, room_id: int, state: SwapState) -> list[Componen
     return [one for one in found if one.part and one.tank in tanks]
 
 
-def _not_looked_at(scene: Scene) -> list[str]:
-    """The tanks whose parts are set up and were not looked at since the swap began."""
-    parts = _parts_of(scene.session, scene.room_id, scene.state)
-    tanks = [tank for tank in (scene.state.tank, scene.state.from_tank) if tank]
-    with_parts = {part.tank for part in parts}
-    since = scene.state.started_at
+def _not_looked_at(session: Session, room_id: int, state: SwapState) -> str:
+    """That parts are set up in a tank and were not looked at since the swap began; else empty."""
+    parts, since = _parts_of(session, room_id, state), state.started_at
     looked_at = {
         part.tank for part in parts
         if since is not None and part.last_seen_at is not None and part.last_seen_at >= since
     }  # fmt: skip
-    return [
-        "The parts of this tank are set up, and nobody has looked at them in this swap. Begin the "
-        "inspection above, or tick it all the same?"
-        for tank in tanks
-        if tank in with_parts - looked_at
-    ]
+    if {part.tank for part in parts} <= looked_at:
+        return ""
+    return (
+        "The parts of this tank are set up, and nobody has looked at them in this swap: begin the "
+        "inspection above, or have a lead let it pass under Problem."
+    )
 
 
 def choose_drum(scene: Scene) -> Outcome:

@@ -34,7 +34,10 @@ def names_of(parts: list[ComponentState]) -> str:
 
 
 def _words(parts: list[ComponentState]) -> str:
-    return f"Look again at: {names_of(parts)}."
+    out = [one for one in parts if one.verdict == "take_out_of_service"]
+    again = [one for one in parts if one not in out]
+    words = [f"Out of service: {names_of(out)}."] if out else []
+    return " ".join([*words, f"Look again at: {names_of(again)}."] if again else words)
 
 
 def _href(visit: Visit, kind: str, key: str) -> str:

@@ -11,6 +11,7 @@ from app.domain.calendar_words import day_words
 from app.domain.checklists.gates import Block, blocks
 from app.domain.checklists.run import Attempts, Note, Overrule, SwapState, Tick
 from app.domain.checklists.template import Step
+from app.domain.inspections.inspection import InspectionState
 from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.supplies import ITEM
@@ -18,6 +19,7 @@ from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import fits_bath
 from app.services.entries import entry_of
+from app.services.inspections.reading import inspections
 from app.services.swaps.amounts import inspection_forbids, inspection_lacks
 from app.services.swaps.swapping import NEVER_PASSED_OVER
 from app.services.waste import drums
@@ -91,6 +93,16 @@ def shut_gates(visit: Visit, state: SwapState, step: Step) -> tuple[Block, ...]:
     return blocks(state, step, forbids)
 
 
+def looked_at(visit: Visit, state: SwapState) -> list[InspectionState]:
+    """The inspections of the swap's tanks since it began, the latest first."""
+    tanks, since = {state.tank, state.from_tank}, state.started_at
+    return [
+        one
+        for one in inspections(visit.session, visit.room_id)
+        if one.tank in tanks and since and one.started_at and one.started_at >= since
+    ]
+
+
 def passable(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, str]]:
     """What a lead may let pass at a step, each in words."""
     if state.tick(step.key) is not None:
@@ -119,6 +131,9 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
     shown = fields_of(step, options, visit.room)
     context = {
         "step": step,
+        "looked": looked_at(visit, state) if step.role == "inspection" else [],
+        "needs_look": step.role == "inspection"
+        and bool(inspection_lacks(visit.session, visit.room_id, state)),
         "number": 1 + state.steps.index(step),
         "tick": state.tick(step.key),
         "gates": shut_gates(visit, state, step),

@@ -12,7 +12,6 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionStarted,
 )
 from app.services.roomlog import record
-from app.services.swaps.ticking import Doubtful, Said, tick
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
 from tests.services.swaps.led import Run, swap_store
@@ -58,10 +57,16 @@ def test_a_second_look_lets_the_step_pass(store: Store) -> None:
     run.tick("inspect")
 
 
-def test_nobody_having_looked_is_asked_about(store: Store) -> None:
+def test_nobody_having_looked_does_not_let_it_pass(store: Store) -> None:
     run = Run(store)
     run.until_drained()
-    with pytest.raises(Doubtful, match="nobody has looked at them in this swap"):
-        tick(store, ROOM, run.key, Said("inspect", run.hand()), NOW)
+    assert "nobody has looked at them in this swap" in run.refused("inspect")["gate"]
     look(run, store, "i1", "no")
+    run.tick("inspect")
+
+
+def test_a_lead_lets_a_swap_pass_that_nobody_looked_at_with_a_reason(store: Store) -> None:
+    run = Run(store)
+    run.until_drained()
+    run.lead("inspect", "inspection", reason="Looked at yesterday, on paper")
     run.tick("inspect")

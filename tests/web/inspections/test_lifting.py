@@ -99,3 +99,40 @@ def test_after_a_release_every_page_says_released_and_none_says_held(
         text = room.get(page).text
         assert "Released by Curlew" in text, page
         assert "until a lead releases it" not in text, page
+
+
+def test_a_tank_that_is_being_swapped_and_held_is_not_shown_as_full(
+    room: TestClient, at: str
+) -> None:
+    room.post(f"{AT}/tanks/t1/swap/start", data={"by": "Wren"})
+    leak(room, at)
+    page = room.get(f"{AT}/tanks/t1").text
+    assert "Being swapped" in page
+    assert "Held: why, and release" in page
+    assert "The swap under way" in page
+    assert "/tanks/t1/log/reading" not in page
+    assert "/tanks/t1/log/top-up" not in page
+    board = room.get(AT).text
+    assert "out of use, being swapped, held" in board
+    assert "Out of service: Shaft seal." in board
+
+
+def test_the_swaps_step_says_what_the_inspection_found_and_puts_the_look_first(
+    room: TestClient,
+) -> None:
+    room.post(f"{AT}/tanks/t1/swap/start", data={"by": "Wren"})
+    step = f"{AT}/tanks/t1/swap?step=inspect"
+    assert (
+        'class="button primary" href="/rooms/north/tanks/t1/inspection'.replace("/rooms/north", AT)
+        in room.get(step).text
+    )
+    begun = room.post(f"{AT}/tanks/t1/inspection", data={"by": "Wren", "submission": "s2" * 8})
+    assert "Begun, not signed yet" in room.get(step).text
+    leak(room, begun.url.path)
+    for part in ("impeller", "o_ring", "washer"):
+        look(room, begun.url.path, part)
+    room.post(f"{begun.url.path}/close", data={"by": "Wren"})
+    page = room.get(step).text
+    assert "by Wren." in page
+    assert "The tank is not filled until a lead releases it." in page
+    assert f"{begun.url.path}/report" in page
