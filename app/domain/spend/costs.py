@@ -143,7 +143,9 @@ def _job(
     usual = swap_minutes if name == "Swap" else rates.inspection_minutes
     minutes, basis = minutes_of(step.at for step in steps), "minutes between its entries"
     if len(steps) < 3 or minutes == 0:
-        minutes, basis = usual or 0.0, "minutes it usually takes"
+        minutes = usual or 0.0
+        where = "site settings" if name == "Swap" else "rates"
+        basis = f"minutes it usually takes ({where}), as its entries are too few to tell"
     if not rates.labour_cents_per_hour or not minutes:
         return None
     basis += f", {rates.labour_cents_per_hour / 100:.2f} an hour"

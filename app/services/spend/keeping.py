@@ -34,7 +34,7 @@ from app.store.tables import EntryRow, RoomRow
 
 HEADS: Any = SpendHeadRow.__table__  # type: ignore[attr-defined]
 HEAD_OF = HEADS.select().where(HEADS.c.room_id == bindparam("room_id"))
-FORMAT = "3"
+FORMAT = "4"
 SOME = 400
 PAGE = 5000
 
