@@ -13,13 +13,13 @@ from app.domain.inspections.inspection import InspectionState
 from app.domain.inspections.rules import NEXT_LOOKS
 from app.domain.inspections.terms import CAUSES, MECHANISMS, MODES, PART_NAMES, VERDICT_NAMES
 from app.domain.roomlog.kinds.curing import STATION
-from app.domain.roomlog.kinds.inspections import InspectionClosed, InspectionStarted
+from app.domain.roomlog.kinds.inspections import COMPONENT, InspectionClosed, InspectionStarted
 from app.services import roomlog
 from app.services.incidents.holds import hold, station_hold
 from app.services.inspections import inspections as service
 from app.services.inspections import reading
 from app.store import queries
-from app.store.things import things
+from app.store.things import thing, things
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
 from app.web.inspections.photo_forms import VIEW_WORDS
@@ -115,6 +115,7 @@ def report(visit: VisitDep, inspection: str) -> Response:
     """One page to print or send: parts, verdicts, reasons, photos, signatures."""
     state = reading.find_inspection(visit.session, visit.room_id, inspection)
     context = {"inspection": state, "hold": hold_of(visit, state), **shared(visit)}
+    context["with_mate"] = mates_of(visit, state)
     return visit.page("inspections/report.html", context)
 
 
@@ -143,6 +144,17 @@ def places(visit: Visit) -> dict[str, tuple[str, str]]:
     for key, state in things(visit.session, visit.room_id, STATION, only_open=True).items():
         found[f"stations/{key}"] = (key, state.name or key)
     return found
+
+
+def mates_of(visit: Visit, state: InspectionState) -> dict[str, str]:
+    """Parts that are replaced because another is, by position: the name of that other."""
+    return {
+        position.mate: look.name
+        for look in state.looks
+        if look.decided == "replace_with_mate"
+        and (position := thing(visit.session, visit.room_id, COMPONENT, look.component))
+        and position.mate
+    }
 
 
 def hold_of(visit: Visit, state: InspectionState) -> HoldState:

@@ -23,7 +23,7 @@ from app.store.site import crew
 from app.store.things import thing, things
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormState, read_entry
-from app.web.inspections.inspection import hold_of, shared
+from app.web.inspections.inspection import hold_of, mates_of, shared
 from app.web.inspections.photo_forms import (
     MOST_AT_ONCE,
     USUAL_VIEW,
@@ -138,6 +138,7 @@ def part_page(
         "earlier": [one for one in earlier if one.inspection != state.key][:EARLIER],
         "position": position,
         "mate": mate_of(state, position),
+        "with_mate": mates_of(visit, state),
         "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
         "view_options": VIEW_WORDS,
         "usual_view": USUAL_VIEW,

@@ -32,7 +32,7 @@ from app.services.baths import topping_up
 from app.services.baths.plausibility import entry_doubts, preview_reading
 from app.services.definitions import context
 from app.services.entries import entry_of
-from app.services.incidents.holds import held_problems
+from app.services.incidents.holds import held_problems, held_reason
 from app.store import queries
 from app.store.tables import RoomRow
 from app.web.deps import Visit, VisitDep, remember_person
@@ -201,6 +201,8 @@ def _context(visit: Visit, tank: str, task: str, state: FormState) -> dict[str, 
         context |= _reading_context(visit, tank, state)
     if kind in (Wash.kind, PlannedWash.kind):
         context["loads"] = recent_loads(visit, tank)
+    if kind == Wash.kind:
+        context["held"] = held_reason(visit.session, visit.room_id, tank)
     if kind == TopUp.kind:
         found = topping_up.bottles(visit.session, visit.room_id, visit.tank(tank))
         context["bottles"] = [

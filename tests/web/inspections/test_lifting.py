@@ -136,3 +136,42 @@ def test_the_swaps_step_says_what_the_inspection_found_and_puts_the_look_first(
     assert "by Wren." in page
     assert "The tank is not filled until a lead releases it." in page
     assert f"{begun.url.path}/report" in page
+
+
+def test_a_held_tanks_wash_form_says_so_and_offers_no_shortcut(room: TestClient, at: str) -> None:
+    leak(room, at)
+    page = room.get(f"{AT}/tanks/t1/log/wash").text
+    assert "This tank is held: Shaft seal" in page
+    assert "Same as before" not in page
+
+
+def test_an_out_of_service_part_shows_all_that_was_seen_the_note_and_what_to_do_next(
+    room: TestClient, at: str
+) -> None:
+    look(room, at, "shaft_seal", "seal_leaks", "seal_groove", no_photo="Dark", note="Drips fast")
+    page = room.get(f"{at}/parts/{SEAL}").text
+    shown = page.split('id="decided"')[1].split("</section>")[0]
+    assert shown.count("<b>Yes</b>") == 2
+    assert "Note: Drips fast" in shown
+    assert "Lock it out and tag it" in shown
+
+
+def test_signing_is_offered_once_no_photo_is_missing(room: TestClient, at: str) -> None:
+    look(room, at, "shaft_seal", "seal_leaks")
+    for part in ("impeller", "o_ring", "washer"):
+        look(room, at, part)
+    page = room.get(at).text
+    assert "Before it is signed" in page
+    assert ">Sign</button>" not in page
+    look(room, at, "shaft_seal", "seal_leaks", no_photo="Dark")
+    assert ">Sign</button>" in room.get(at).text
+
+
+def test_a_good_part_whose_mate_is_replaced_says_so_on_its_page_and_in_the_report(
+    room: TestClient, at: str
+) -> None:
+    look(room, at, "impeller")
+    look(room, at, "washer", "washer_lobe_broken", no_photo="Dark")
+    page = room.get(f"{at}/parts/t1-impeller-1").text
+    assert "Replaced all the same:" in page
+    assert "Replaced with its mate, Washer" in room.get(f"{at}/report").text
