@@ -163,7 +163,18 @@ def is_in_band(station: StationState, band_nm: float | None) -> bool:
 
 
 def _remarks(station: StationState, lamp: Lamp, recipe: RecipeState) -> list[str]:
-    return [*_of_lamp(lamp), *_of_recipe(station, recipe)]
+    return [*_of_single(station), *_of_lamp(lamp), *_of_recipe(station, recipe)]
+
+
+def _of_single(station: StationState) -> list[str]:
+    """Said while a single reading is all that is known of a lamp: it may be in another unit."""
+    is_stated = station.new_mw_cm2 is not None or station.former_new_mw_cm2 is not None
+    if is_stated or len(station.readings) != 1 or station.is_cut:
+        return []
+    return [
+        "The time rests on a single reading that nothing confirms: take a second one, with another "
+        "meter or by another person, before parts are cured by it."
+    ]
 
 
 def _of_lamp(lamp: Lamp) -> list[str]:

@@ -11,6 +11,7 @@ from app.domain.roomlog.kinds.curing import CureRecipe
 
 # Common practice, no source: post-cure doses at the part, from thin clear resins to filled ones.
 USUAL_MJ_CM2 = (300.0, 60_000.0)
+JUMP = 2.0  # of the recipe's own dose; common practice, no source
 APART = 10.0  # times another recipe's dose; common practice, no source
 
 
@@ -72,6 +73,17 @@ def far_from_others(dose_mj_cm2: float, others: Mapping[str, float]) -> str | No
         return None
     share = f"{plain(ratio)} times" if ratio > 1 else f"{plain(1 / ratio)} times less than"
     return f"It is {share} the dose of {name}, the nearest of the other recipes here."
+
+
+def far_from_present(dose_mj_cm2: float, present_mj_cm2: float) -> str | None:
+    """How much more or less a dose is than the recipe's until now, where it is twice or half."""
+    if present_mj_cm2 <= 0 or dose_mj_cm2 <= 0:
+        return None
+    ratio = dose_mj_cm2 / present_mj_cm2
+    if 1 / JUMP < ratio < JUMP:
+        return None
+    share = f"{plain(ratio)} times" if ratio > 1 else f"{plain(1 / ratio)} times less than"
+    return f"It is {share} the dose until now, {plain(present_mj_cm2)} mJ/cm²."
 
 
 def recipe_after(state: RecipeState, entry: Entry) -> RecipeState:

@@ -23,6 +23,7 @@ from app.domain.curing.stations import OutputReading, StationState
 # and how they are laid in.
 HIGH = 1.25
 HIGHEST = 1.5  # however much the readings scatter
+RISE = 1.1  # above a line that is sure: a lamp does not grow
 LOW = 0.6
 DROP = 0.9  # below a line that is sure: dirt or a dead row, not age
 SPREADS = 3.0
@@ -181,7 +182,7 @@ def expected_of(station: StationState, course: Course, hours_h: float) -> Expect
     line = _line(station, course.counting)
     if line is not None and line.is_sure:
         middle, spread = line.output_mw_cm2(hours_h), math.exp(SPREADS * line.spread(hours_h))
-        low, high = max(min(DROP, 1 / spread), LOW), min(max(HIGH, spread), HIGHEST)
+        low, high = max(min(DROP, 1 / spread), LOW), min(max(RISE, spread), HIGHEST)
     else:
         middle = line.middle_mw_cm2 if line is not None else last.mean_mw_cm2
         low, high = LOW, HIGH

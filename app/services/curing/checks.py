@@ -9,12 +9,13 @@ from sqlmodel import Session
 from app.domain.curing.dose import cure_today, dose_mj_cm2, is_in_band
 from app.domain.curing.lamp import lamp
 from app.domain.curing.recipes import RecipeState
-from app.domain.curing.stations import HoursAt, StationState
-from app.domain.curing.trust import course_of
+from app.domain.curing.stations import HoursAt, OutputReading, StationState
+from app.domain.curing.trust import course_of, with_reading
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import (
+    MARKED,
     STATION,
     Cure,
     CureRecipe,
@@ -70,6 +71,8 @@ def entry_problems(session: Session, room_id: int, entry: Entry) -> list[FieldEr
     if state is None or not is_known:
         return [FieldError("station", f"There is no curing station “{entry.station}”.")]
     found = _hours_problems(state, entry)
+    if isinstance(entry, Irradiance):
+        found += _place_problems(state, entry)
     if isinstance(entry, Irradiance) and not is_in_band(state, entry.band_nm):
         message = (
             f"This station shines at {state.wavelength_nm:.0f} nm: a radiometer made for "
@@ -81,6 +84,28 @@ def entry_problems(session: Session, room_id: int, entry: Entry) -> list[FieldEr
     if isinstance(entry, Cure):
         found += _cure_problems(session, room_id, state, entry)
     return found
+
+
+def _place_problems(state: StationState, entry: Irradiance) -> list[FieldError]:
+    """Places that were read last time and are not now, where that would shorten cures unseen.
+
+    The centre is the brightest place: alone it would promise a dose that the corners do not get.
+    """
+    last = state.readings[-1] if state.readings else None
+    if last is None or entry.mean_mw_cm2 <= last.mean_mw_cm2 or entry.at < last.at:
+        return []
+    places = [place for place in MARKED[state.layout] if place in last.positions]
+    missing = [place for place in places if place not in entry.at_positions]
+    hours_h = state.hours_h if entry.hours_h is None else entry.hours_h
+    reading = OutputReading(entry.at, hours_h, entry.at_positions)
+    if not missing or with_reading(state, reading) is not None:
+        return []
+    named = ", ".join(place.replace("_", " ") for place in missing)
+    message = (
+        f"Read the same places as last time, {named} as well: without them the mean would look "
+        "better than it is. A dark place is 0. Fewer places are marked in the station's settings."
+    )
+    return [FieldError(f"{missing[0]}_mw_cm2", message)]
 
 
 def _accepting_problems(

@@ -15,7 +15,13 @@ from sqlmodel import Session
 from app.domain.curing.dose import SHORTEST_S, seconds_for
 from app.domain.curing.lamp import lamp
 from app.domain.curing.plain import plain
-from app.domain.curing.recipes import RecipeState, dose_oddity, far_from_others, recipe_after
+from app.domain.curing.recipes import (
+    RecipeState,
+    dose_oddity,
+    far_from_others,
+    far_from_present,
+    recipe_after,
+)
 from app.domain.curing.stations import OutputReading, StationState
 from app.domain.curing.trust import (
     FAR,
@@ -175,9 +181,10 @@ def recipe_doubt(
 ) -> RecipeDoubt | None:
     """What is odd about a recipe's dose: by itself, beside the others, and by the time it takes."""
     recipe: RecipeState = recipe_after(RecipeState(entry.resin), entry)
+    known = recipes(session, room_id)
     others = {
         names.get(key, key): one.dose_mj_cm2
-        for key, one in recipes(session, room_id).items()
+        for key, one in known.items()
         if key != entry.resin and one.dose_mj_cm2 > 0
     }
     outputs = {
@@ -185,7 +192,10 @@ def recipe_doubt(
         for station in stations(session, room_id, only_open=True)
         if (output := lamp(station, now).mw_cm2) is not None
     }
+    present = known.get(entry.resin)
     texts = _odd(recipe.dose_mj_cm2, others, outputs)
+    if present is not None and (jump := far_from_present(recipe.dose_mj_cm2, present.dose_mj_cm2)):
+        texts = (jump, *texts)
     if not texts:
         return None
     meant = J_IN_MJ * recipe.dose_mj_cm2

@@ -56,11 +56,17 @@ def test_a_reading_too_high_changes_neither_time_nor_line_nor_relamp_day(mean: f
 
 
 def test_what_two_measurements_differ_by_is_not_set_aside() -> None:
-    for mean in (16.7, 18.0, 19.5, 22.0):
+    for mean in (16.7, 18.0, 19.5, 20.1):
         found = now(*STEADY, reading(mean))
         assert found.aside == (), mean
         assert found.rests_on is not None
         assert found.rests_on.mean_mw_cm2 == mean
+
+
+def test_a_reading_above_a_sure_line_shortens_no_cure_until_it_repeats() -> None:
+    before, after = now(*STEADY), now(*STEADY, reading(21.5))
+    assert [one.is_high for one in after.aside] == [True]
+    assert (after.mw_cm2, after.fit) == (before.mw_cm2, before.fit)
 
 
 def test_a_reading_too_low_rules_the_time_at_once_but_not_line_and_relamp_day() -> None:

@@ -11,7 +11,7 @@ from app.services.roomlog import record
 from app.store.engine import Store
 from app.web.curing.cures import minutes_text
 from tests.factories import NOW, ROOM
-from tests.web.curing.rooms import AT, SLATE, aged, entries, recipe, state
+from tests.web.curing.rooms import AT, NEW, SLATE, aged, entries, filled, recipe, state
 
 
 def test_today_takes_longer_on_an_aged_lamp(client: Any, store: Store) -> None:
@@ -187,6 +187,31 @@ def test_a_dose_of_joules_typed_as_millijoules_is_asked_about_and_set_right_by_o
     assert found.dose_mj_cm2 == 9000
     other = client.post(f"{AT}/cure/recipes/kiln", data={"dose_mj_cm2": "400"})
     assert "22.5 times less than the dose of" in other.text
+
+
+def test_a_dose_far_from_the_recipes_own_is_asked_about(client: Any, store: Store) -> None:
+    client.post(SLATE, data={"dose_mj_cm2": "9000"})
+    answer = client.post(SLATE, data={"dose_mj_cm2": "900"})
+    assert answer.status_code == 422
+    assert "10 times less than the dose until now, 9000 mJ/cm²" in answer.text
+    found = recipe(store)
+    assert found is not None
+    assert found.dose_mj_cm2 == 9000
+    client.post(SLATE, data={"dose_mj_cm2": "900", "confirmed": "1"})
+    found = recipe(store)
+    assert found is not None
+    assert found.dose_mj_cm2 == 900
+
+
+def test_a_single_reading_of_a_lamp_that_nothing_confirms_is_said(client: Any) -> None:
+    client.post(NEW, data=filled(new_mw_cm2=""))
+    client.post(SLATE, data={"dose_mj_cm2": "9000"})
+    to = f"{AT}/stations/house1/log/reading"
+    client.post(to, data={"unit": "mw_cm2", "centre_mw_cm2": "20"})
+    cure = f"{AT}/cure?resin=slate&station=house1"
+    assert "rests on a single reading that nothing confirms" in client.get(cure).text
+    client.post(to, data={"unit": "mw_cm2", "centre_mw_cm2": "19.8"})
+    assert "rests on a single reading" not in client.get(cure).text
 
 
 def test_a_dose_that_takes_no_time_is_refused_where_it_is_cured_whoever_stored_it(

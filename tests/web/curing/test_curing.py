@@ -338,6 +338,21 @@ def test_what_is_not_there_is_named(client: Any) -> None:
     assert client.post(f"{AT}/stations/house1/undo/{other}").status_code == 404
 
 
+def test_the_centre_alone_does_not_stand_for_places_that_were_read_before(
+    client: Any, store: Store
+) -> None:
+    aged(store)
+    path = f"{AT}/stations/house1/log/reading"
+    answer = client.post(path, data={"unit": "mw_cm2", "centre_mw_cm2": "19.5"})
+    assert answer.status_code == 422
+    assert "Read the same places as last time, back left, front right as well" in answer.text
+    lower = client.post(path, data={"unit": "mw_cm2", "centre_mw_cm2": "18.1"})
+    assert lower.status_code == 200  # it shortens no cure
+    sent = {"unit": "mw_cm2", "centre_mw_cm2": "19.5", "back_left_mw_cm2": "17.6",
+            "front_right_mw_cm2": "18.6"}  # fmt: skip
+    assert client.post(path, data=sent).status_code == 200
+
+
 def test_a_form_sent_twice_is_stored_once(client: Any) -> None:
     client.post(NEW, data=filled())
     sent = {"unit": "mw_cm2", "centre_mw_cm2": "20", "submission": "abc"}
