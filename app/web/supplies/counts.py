@@ -7,6 +7,7 @@ were seen, and the way works without scripts.
 import json
 import uuid
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote
@@ -17,16 +18,19 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.supplies import ITEM, StockCounted
 from app.domain.supplies.state import ItemState
-from app.services.supplies.stock import record_count
+from app.services.supplies.stock import record_count, unit_problems
 from app.store import queries
 from app.store.things import things
 from app.web.deps import Visit, VisitDep, remember_person
+from app.web.filters import number
 from app.web.forms import FormDep, FormState
 from app.web.supplies import words
 from app.web.supplies.forms import read_stock
 
 router = APIRouter(prefix="/rooms/{room}/shelf/count")
 LONGEST = 100_000
+FAR, FAR_FROM = 5.0, 5.0  # times the books, and units away from them; common practice, no source
+FAR_ASKED = "A count is many times what the books say, or they many times it. Look again, or tick."
 
 
 @dataclass(frozen=True)
@@ -40,6 +44,7 @@ class Difference:
     difference: str
     is_same: bool
     error: str
+    far: str = ""  # what is asked where a count is many times the books, or they many times it
 
 
 @router.get("")
@@ -65,7 +70,9 @@ def go_on(visit: VisitDep, typed: FormDep) -> Response:
         counts.pop(state.key, None)
     else:
         try:
-            read_stock(StockCounted.kind, typed, state, visit)
+            entry = read_stock(StockCounted.kind, typed, state, visit)
+            if problems := unit_problems(state, entry):
+                raise FieldErrors(problems)
         except FieldErrors as error:
             form = FormState(typed, error.by_field())
             return _ask(visit, items, state, counts, form, 422)
@@ -83,7 +90,10 @@ def go_on(visit: VisitDep, typed: FormDep) -> Response:
 def save(visit: VisitDep, typed: FormDep) -> Response:
     """Store the whole count, unless the books changed since the differences were shown."""
     items, counts = _items(visit, typed.get("only", "")), _counts(typed)
-    seen = {key: float(text) for key, text in _texts(typed.get("books", "")).items()}
+    seen = _numbers(typed.get("books", ""))
+    if not typed.get("sure") and any(_far(visit, state, counts) for state in items):
+        form = FormState(_plain(typed).values, {"sure": FAR_ASKED})
+        return _review(visit, items, counts, form, 422)
     entries: list[StockCounted] = []
     errors: dict[str, str] = {}
     for state in items:
@@ -137,6 +147,32 @@ def _texts(text: str) -> dict[str, str]:
     if not isinstance(found, dict):
         return {}
     return {key: value for key, value in found.items() if isinstance(value, str)}
+
+
+def _numbers(text: str) -> dict[str, float]:
+    """What the books said when the differences were shown; what is no number is left out."""
+    found = {}
+    for key, value in _texts(text).items():
+        with suppress(ValueError):
+            found[key] = float(value)
+    return found
+
+
+def _far(visit: Visit, state: ItemState, counts: Mapping[str, str]) -> str:
+    """What is asked about a count of an item; empty where it is near its books."""
+    if state.key not in counts:
+        return ""
+    sent = {"quantity": counts[state.key]}
+    try:
+        entry = read_stock(StockCounted.kind, sent, state, visit)
+    except FieldErrors:
+        return ""  # said where it is stored
+    assert isinstance(entry, StockCounted)
+    few, many = sorted((entry.quantity, state.on_hand))
+    if few <= 0 or many < FAR * few or many - few < FAR_FROM:
+        return ""
+    ratio = f"{number(many / few, 0)} times"
+    return f"{ratio} the books" if entry.quantity > state.on_hand else f"the books say {ratio} that"
 
 
 def _fields(entry: StockCounted) -> dict[str, Any]:
@@ -209,4 +245,5 @@ def _difference(visit: Visit, state: ItemState, text: str, form: FormState) -> D
     is_same = abs(change) < words.shown_step(state) / 2
     said = "as in the books" if is_same else words.signed_quantity(change, state, room)
     counted = words.quantity(entry.quantity, state, room)
-    return Difference(state, text, counted, books, said, is_same, error)
+    far = _far(visit, state, {state.key: text})
+    return Difference(state, text, counted, books, said, is_same, error, far)

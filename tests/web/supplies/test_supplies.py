@@ -272,7 +272,25 @@ def test_a_count_over_changed_books_asks_to_look_again(client: TestClient, store
     assert "stock_counted" not in kinds(store)
 
 
-@pytest.mark.parametrize("counts", ["", "[]", "{", "x" * 200_000, '{"gloves": 3}'])
+def test_a_count_many_times_the_books_is_asked_about(client: TestClient, store: Store) -> None:
+    sent = {"item": "gloves", "only": "gloves", "counts": "{}", "go": "next"}
+    half = client.post(f"{AT}/count", data={**sent, "quantity": "2.5"})
+    assert half.status_code == 422
+    assert "counted in whole pairs" in half.text
+    page = client.post(f"{AT}/count", data={**sent, "quantity": "300"}).text
+    assert "Right? 10 times the books." in page
+    save = {name: hidden(page, name) for name in ("submission", "counts", "books", "only")}
+    asked = client.post(f"{AT}/count/save", data=save)
+    assert asked.status_code == 422
+    assert "many times what the books say" in asked.text
+    assert "stock_counted" not in kinds(store)
+    client.post(f"{AT}/count/save", data={**save, "sure": "1"})
+    assert state(store).on_hand == 300
+
+
+@pytest.mark.parametrize(
+    "counts", ["", "[]", "{", "x" * 200_000, '{"gloves": 3}', '{"gloves": "x"}']
+)
 def test_a_count_that_was_tampered_with_is_no_count(client: TestClient, counts: str) -> None:
     sent = {"counts": counts, "books": counts, "submission": "k"}
     assert client.post(f"{AT}/count/save", data=sent).status_code == 422
