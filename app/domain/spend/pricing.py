@@ -7,12 +7,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from app.domain.spend.saying import assumptions, cautions
+from app.domain.spend.saying import STILL_MINUTES_PER_L, assumptions, cautions, distils
 from app.domain.spend.whatif import PHYSICAL, PricesNow, Room, Spread, Yearly, spread, yearly
 
 Array = NDArray[np.float64]
 
-STILL_MINUTES_PER_L = 1.5  # common practice, no source: filling and emptying, not the boiling
 PARTS = ("solvent", "disposal", "labour", "recovery")
 TINY = 1e-9
 
@@ -71,12 +70,13 @@ def priced(year: Yearly, room: Room, changes: Mapping[str, Any]) -> Outcome:
     """What a year's flows cost with the prices of a case."""
     prices = room.prices
     share = float(changes.get("recovery_percent", 0)) / 100
-    recovered_l = {
-        solvent: share * kg / year.density_g_ml[solvent]
+    recovered_kg = {
+        solvent: share * kg if distils(solvent) else 0 * kg
         for solvent, kg in year.waste_solvent_kg.items()
     }
+    recovered_l = {key: kg / year.density_g_ml[key] for key, kg in recovered_kg.items()}
     all_recovered_l = _sum(recovered_l)
-    waste_kg = year.waste_kg - share * _sum(year.waste_solvent_kg)
+    waste_kg = year.waste_kg - _sum(recovered_kg)
     solvent_cents, containers = _bought(year, recovered_l, prices, changes)
     hours = year.swaps * prices.swap_minutes / 60 + all_recovered_l * STILL_MINUTES_PER_L / 60
     litres = np.maximum(year.waste_l - all_recovered_l, 0.0)
@@ -91,8 +91,13 @@ def priced(year: Yearly, room: Room, changes: Mapping[str, Any]) -> Outcome:
         "fresh_l": _sum(year.fresh_l), "waste_kg": waste_kg, "residue_g": year.residue_g,
         "labour_h": hours, "containers": containers, "past_washes": year.past_washes,
     }  # fmt: skip
-    said = assumptions(room, changes), cautions(room, changes)
+    said = assumptions(room, changes, most_used(year)), cautions(room, changes)
     return Outcome(figures, year.washes, *said)
+
+
+def most_used(year: Yearly) -> str:
+    """The solvent that the room uses most litres of."""
+    return max(year.fresh_l, key=lambda key: float(year.fresh_l[key].mean()), default="")
 
 
 def _sum(by_solvent: Mapping[str, Array]) -> Array:
@@ -102,15 +107,20 @@ def _sum(by_solvent: Mapping[str, Array]) -> Array:
 def _bought(
     year: Yearly, recovered_l: Mapping[str, Array], prices: PricesNow, changes: Mapping[str, Any]
 ) -> tuple[Array, Array]:
-    """Cents of solvent, and whole containers, after what the still gives back."""
-    container_l = float(changes.get("container_l", prices.container_l))
+    """Cents of solvent, and whole containers, after what the still gives back.
+
+    A case's container is of the solvent that the room uses most of; the others are bought as now.
+    """
+    most = most_used(year)
     cents, containers = np.zeros_like(year.swaps), np.zeros_like(year.swaps)
     for solvent, litres in year.fresh_l.items():
+        own = changes if solvent == most else {}
+        container_l = float(own.get("container_l", prices.container_l))
         wanted_l = np.maximum(0.0, litres - recovered_l.get(solvent, 0.0))
         number = np.ceil(wanted_l / container_l - TINY) if container_l else 0 * wanted_l
         containers = containers + number
-        if "container_price" in changes and container_l:
-            cents = cents + number * 100 * float(changes["container_price"])
+        if "container_price" in own and container_l:
+            cents = cents + number * 100 * float(own["container_price"])
         else:
             bought_l = number * container_l if container_l else wanted_l
             cents = cents + bought_l * prices.solvent_cents_per_l.get(solvent, 0.0)

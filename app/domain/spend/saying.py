@@ -6,13 +6,25 @@ from typing import Any
 from app.domain.solvents import SOLVENTS
 from app.domain.spend.whatif import Room
 
+STILL_MINUTES_PER_L = 1.5  # common practice, no source: filling and emptying, not the boiling
 HARD_TO_DISTIL_C = 150.0  # common practice, no source: beyond it a still needs a vacuum
 FEW_SWAPS = 3
 USUAL_MOST_PERCENT = 15.0
 
 
-def assumptions(room: Room, changes: Mapping[str, Any]) -> tuple[str, ...]:
-    """What a case takes for given."""
+def distils(solvent: str) -> bool:
+    """An ordinary still gives it back: one that is not known here, or boils below the limit."""
+    known = SOLVENTS.get(solvent)
+    return known is None or (known.boiling_point_c or 0.0) <= HARD_TO_DISTIL_C
+
+
+def name_of(solvent: str) -> str:
+    """A solvent as people call it."""
+    return SOLVENTS[solvent].name if solvent in SOLVENTS else solvent
+
+
+def assumptions(room: Room, changes: Mapping[str, Any], most_used: str = "") -> tuple[str, ...]:
+    """What a case takes for given; `most_used` is the solvent that most litres are bought of."""
     weeks = max(1, round(room.days / 7))
     said = [
         f"The washes logged in the last {weeks} weeks come again, over and over for a year; what"
@@ -32,7 +44,21 @@ def assumptions(room: Room, changes: Mapping[str, Any]) -> tuple[str, ...]:
     if "solvent" in changes:
         said.append("Parts carry in as much resin, and drip as much, as in the present solvent.")
     if "recovery_percent" in changes:
-        said.append("What the still gives back is as good as bought; what stays in it is waste.")
+        said.append(
+            "What the still gives back is as good as bought; what stays in it is waste. Filling"
+            f" and emptying it takes {STILL_MINUTES_PER_L:g} min a litre (common practice); its"
+            " price, its power and its upkeep are in the cost only as far as you enter them by"
+            " the litre. A solvent that needs a vacuum still is not got back."
+        )
+    if {"container_l", "container_price"} & set(changes) and most_used:
+        said.append(
+            f"The container is one of {name_of(most_used)}, of which most is used; other solvents"
+            " are bought as now."
+        )
+    if "disposal_per_drum" in changes:
+        said.append(f"A drum takes {room.prices.drum_l:.0f} L, as the drums of this room do.")
+    if changes.get("baths") == "paired" or float(changes.get("size_percent", 100)) != 100:
+        said.append("Tanks that would have to be bought are not in the cost.")
     if "renew_percent" in changes:
         said.append(
             "At the limit a part of the bath is drained and filled up; each time takes as long as"

@@ -81,6 +81,27 @@ def test_disposal_is_by_the_kilogram_or_by_whole_drums() -> None:
     assert by_drum.parts["disposal"] >= 9_000
 
 
+def test_a_container_is_of_the_solvent_most_used_and_the_others_are_bought_as_now() -> None:
+    baths = [bath(), bath("t2"), bath("t3", solvent=TPM, solvent_density_g_ml=0.967)]
+    both = {"isopropanol": 400.0, TPM: 900.0}
+    here = room(None, baths, solvent_cents_per_l=both, container_l=10.0)
+    now, same = outcome(here, {}), outcome(here, {"container_l": 10, "container_price": 40})
+    assert same.cents == now.cents  # its present size and price change nothing
+    cheap = outcome(here, {"container_l": 10, "container_price": 20})
+    spared = now.parts["solvent"] - cheap.parts["solvent"]
+    of_ipa = outcome(room(None, baths, solvent_cents_per_l=both | {TPM: 0.0}, container_l=10.0), {})
+    assert spared == pytest.approx(of_ipa.parts["solvent"] / 2, abs=2)
+    assert any("of which most is used" in text for text in cheap.assumes)
+
+
+def test_an_ordinary_still_gives_no_solvent_back_that_boils_too_high() -> None:
+    here = room(None, [bath(solvent=TPM, solvent_density_g_ml=0.967)],
+                solvent_cents_per_l={TPM: 900.0})  # fmt: skip
+    now, still = outcome(here, {}), outcome(here, {"recovery_percent": 70})
+    assert still.cents == now.cents
+    assert any("needs a vacuum still is not got back" in text for text in still.assumes)
+
+
 def test_recovery_buys_less_ships_less_and_takes_longer() -> None:
     both = outcomes(room(), {"now": {}, "still": {"recovery_percent": 80}})
     now, still = both["now"], both["still"]
