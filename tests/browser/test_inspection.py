@@ -60,7 +60,7 @@ def test_a_tank_is_inspected_and_signed_with_a_photo_that_proves_it(
             expect(tablet.locator("#decided")).to_contain_text("Replace with its mate")
             tablet.get_by_role("link", name=re.compile("photo of Washer 1")).tap()
             mark_the_crack(tablet)
-            tablet.get_by_role("link", name="Back to Washer 1").tap()
+            tablet.get_by_role("button", name="Save, and back to Washer 1").tap()
             with tablet.expect_navigation():
                 tablet.get_by_role("link", name=re.compile("^Next part")).tap()
         else:
