@@ -4,12 +4,13 @@ import asyncio
 import gc
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 from fastapi import FastAPI
 
 from app.api.site import install as install_api
+from app.clock import utc_now
 from app.config import Settings, from_environment
 from app.services.baths.board import refresh_stale
 from app.services.baths.rebuilding import rebuild_outdated
@@ -23,11 +24,6 @@ from app.web.pages import install as install_pages
 REFRESH_EVERY_S = 600
 
 Clock = Callable[[], datetime]
-
-
-def utc_now() -> datetime:
-    """The present instant."""
-    return datetime.now(UTC)
 
 
 def create_app(settings: Settings | None = None, clock: Clock = utc_now) -> FastAPI:

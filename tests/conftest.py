@@ -9,7 +9,10 @@ import pytest
 from hypothesis import settings
 
 from app.installation import browser as chromium
+from tests.days import OTHER_DAYS, SOME_DAYS, set_the_day
 from tests.running import RunningServer, start_server
+
+set_the_day()
 
 BROWSER_FLAGS = (
     "--no-sandbox",
@@ -46,6 +49,18 @@ def _refuse_network(event: str, arguments: tuple[Any, ...]) -> None:
 
 
 sys.addaudithook(_refuse_network)
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """`--all-days`: what is tried on several days of the year is tried on all of them."""
+    parser.addoption("--all-days", action="store_true", help="try the demo on every day")
+
+
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Give each test that asks for a `day` the days of this run."""
+    if "day" in metafunc.fixturenames:
+        all_days = metafunc.config.getoption("all_days")
+        metafunc.parametrize("day", OTHER_DAYS if all_days else SOME_DAYS)
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -4,8 +4,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from app.cli.clock import utc_now
 from app.cli.progress import ProgressBar
+from app.clock import utc_now
 from app.config import Settings, from_environment
 from app.domain.errors import DomainError
 from app.services.baths.rebuilding import rebuild_outdated

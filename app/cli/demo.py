@@ -3,10 +3,10 @@
 import argparse
 import sys
 
-from app.cli.clock import utc_now
 from app.cli.database import opened, writable_settings
 from app.cli.progress import ProgressBar
 from app.cli.serving import listen, run
+from app.clock import utc_now
 from app.services.demo import is_loaded, load_demo
 
 FOLDER = "data/demo"

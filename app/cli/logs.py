@@ -9,9 +9,9 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, func, select
 
-from app.cli.clock import utc_now
 from app.cli.database import opened
 from app.cli.progress import ProgressBar
+from app.clock import utc_now
 from app.domain.errors import NotFound
 from app.services.exporting import log_lines, log_table
 from app.services.importing.importing import SHOWN_ERRORS, Preview, check_file, store_checked

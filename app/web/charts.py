@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
+from itertools import pairwise
 
 WIDTH, HEIGHT = 1000.0, 380.0
 LEFT, RIGHT, TOP, BOTTOM = 64.0, 16.0, 18.0, 46.0
@@ -91,6 +92,26 @@ def lines(pieces: Iterable[Sequence[Point]]) -> str:
 def area(upper: Sequence[Point], lower: Sequence[Point]) -> str:
     """The outline between two lines."""
     return line([*upper, *reversed(lower)]) + "Z" if upper else ""
+
+
+def reaches(edges: Sequence[float], least: float) -> list[Point]:
+    """Where the parts of a bar take the pointer: (start, width), side by side, in their order.
+
+    `edges` are the ends of the parts, from the bar's start to its end. A part thinner than
+    `least` borrows what it lacks from its neighbours, so that a sliver can be pointed at; where
+    the bar has no room for all, each takes the same.
+
+    >>> reaches([0.0, 500.0, 500.1, 1000.0], least=24)
+    [(0.0, 500.0), (500.0, 24.0), (524.0, 476.0)]
+    """
+    count, start, end = len(edges) - 1, edges[0], edges[-1]
+    least = min(least, (end - start) / max(count, 1))
+    taken = list(edges)
+    for place in range(1, count):  # each begins where the one before has had its least
+        taken[place] = max(taken[place], taken[place - 1] + least)
+    for place in range(count - 1, 0, -1):  # and leaves the ones behind it theirs
+        taken[place] = min(taken[place], end - (count - place) * least)
+    return [(round(a, 1), round(b - a, 1)) for a, b in pairwise(taken)]
 
 
 @dataclass(frozen=True)

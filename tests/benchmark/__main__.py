@@ -17,10 +17,10 @@ import argparse
 import sys
 import tempfile
 from collections.abc import Sequence
-from datetime import UTC, datetime
 from pathlib import Path
 from statistics import median
 
+from app.clock import utc_now
 from tests.benchmark.load import get_ms, post_wash_ms, served
 from tests.benchmark.photos import measure_photos
 from tests.benchmark.planning import measure as measure_plan
@@ -81,7 +81,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _measure_rooms(folder: Path, events: int, parts: Sequence[str]) -> None:
-    now = datetime.now(UTC)
+    now = utc_now()
     small, large = folder / f"room-{FEW_EVENTS}", folder / f"room-{events}"
     for place, count in ((small, FEW_EVENTS), (large, events)):
         place.mkdir(parents=True, exist_ok=True)

@@ -6,13 +6,14 @@ import io
 import threading
 import time
 import uuid
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from statistics import median
 
 import numpy as np
 from PIL import Image
 
+from app.clock import utc_now
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.inspections import Component, InspectionPhoto, InspectionStarted
 from app.services.inspections.photos import keep
@@ -33,7 +34,7 @@ AT_ONCE = 4
 
 def measure_photos(folder: Path) -> None:
     """Print the times and the memory."""
-    now = datetime.now(UTC)
+    now = utc_now()
     place = folder / "photos"
     place.mkdir(parents=True, exist_ok=True)
     _furnish(place, now)

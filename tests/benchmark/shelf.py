@@ -3,12 +3,13 @@
 import random
 import time
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from http.client import HTTPConnection
 from itertools import islice
 from pathlib import Path
 from statistics import median
 
+from app.clock import utc_now
 from app.domain.roomlog.kinds import Entry, Resin, Tank, Wash
 from app.domain.roomlog.kinds.supplies import Item, StockCounted, StockReceived, StockUsed
 from app.domain.supplies.ledger import ITEM_BOOK
@@ -38,7 +39,7 @@ PURPOSES = ("hand_out", "swap", "top_up", "inspection", "cleaning")
 
 def measure_shelf(folder: Path, movements: int, progress: Progress) -> None:
     """Print the times of the shelf's pages, of late entries, and of run-out days."""
-    now = datetime.now(UTC)
+    now = utc_now()
     rooms = {
         "few": (FEW_MOVEMENTS, ITEMS), "many": (movements, ITEMS), "book": (BOOK, 1),
         "wide": (WIDE_MOVEMENTS, WIDE_ITEMS),

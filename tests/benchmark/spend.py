@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from statistics import median
 
+from app.clock import utc_now
 from app.services.roomlog import Progress
 from tests.benchmark.load import get_ms, post_ms, post_wash_ms, served
 from tests.benchmark.rooms import ROOM
@@ -33,7 +34,7 @@ Connection = http.client.HTTPConnection
 
 def measure_spend(folder: Path, events: int, progress: Progress) -> None:
     """Print the times of the spending pages as ratios to the room page of the same room."""
-    now = datetime.now(UTC)
+    now = utc_now()
     few, many = folder / f"spend-{FEW_EVENTS}", folder / f"spend-{events}"
     for place, count in ((few, FEW_EVENTS), (many, events)):
         open_spend_room(place, TANKS, count, now, progress).close()

@@ -3,11 +3,11 @@
 import http.client
 import time
 import uuid
-from datetime import UTC, datetime
 from pathlib import Path
 from statistics import median
 from urllib.parse import urlencode
 
+from app.clock import utc_now
 from app.services.roomlog import Progress
 from tests.benchmark.load import get_ms, served
 from tests.benchmark.rooms import ROOM, open_room
@@ -21,7 +21,7 @@ def measure(folder: Path, progress: Progress) -> str:
     """The figures in words: rounds in turn, so that a slow moment falls on all alike."""
     place = folder / "room-of-swaps"
     place.mkdir(parents=True, exist_ok=True)
-    open_room(place, TANKS, EVENTS, datetime.now(UTC), progress).close()
+    open_room(place, TANKS, EVENTS, utc_now(), progress).close()
     with served(place) as server:
         post_ms(server, f"{SWAP}/start", by="Wren")
         room, step, tick = [], [], []

@@ -1,7 +1,6 @@
 """How long a what-if case takes on a year of a large room, and how far its past is repeated."""
 
 from collections.abc import Mapping
-from datetime import UTC, datetime
 from pathlib import Path
 from statistics import median
 from time import perf_counter
@@ -9,6 +8,7 @@ from typing import Any
 
 from sqlmodel import Session
 
+from app.clock import utc_now
 from app.domain.spend.pricing import outcome
 from app.services.roomlog import Progress
 from app.services.rooms import find_room
@@ -28,7 +28,7 @@ CASES: Mapping[str, Mapping[str, Any]] = {
 
 def measure_whatif(folder: Path, events: int, progress: Progress) -> None:
     """Print a line for the room made ready, one for each case, and one for the past repeated."""
-    now = datetime.now(UTC)
+    now = utc_now()
     place = folder / f"room-{events}"
     place.mkdir(parents=True, exist_ok=True)
     store = open_room(place, TANKS, events, now, progress)

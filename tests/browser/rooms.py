@@ -1,8 +1,9 @@
 """Rooms of several sizes with baths in every state, made through the services."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
+from app.clock import utc_now
 from app.domain.roomlog.kinds import Entry, Reading, Resin, SwapStarted, Wash
 from app.services.roomlog import record
 from app.services.rooms import RoomForm, add_room
@@ -19,7 +20,7 @@ def furnish_rooms(folder: Path) -> None:
     """A database with a room of each size."""
     store = new_store(folder)
     for count in SIZES:
-        _furnish(store, count, datetime.now(UTC))
+        _furnish(store, count, utc_now())
     store.close()
 
 

@@ -3,11 +3,12 @@
 import json
 import re
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 import pytest
 
+from app.clock import utc_now
 from tests.browser.places import board_tank, saturation_percent, toast
 from tests.running import RunningServer
 
@@ -57,7 +58,7 @@ def test_from_nothing_to_the_first_wash(page: Any, empty: str) -> None:
 
 def log_of_two_weeks() -> str:
     """A log in JSON Lines: a tank, a resin, washes, and on line 5 one of minus three parts."""
-    start = datetime.now(UTC).replace(microsecond=0) - timedelta(days=14)
+    start = utc_now().replace(microsecond=0) - timedelta(days=14)
     at = start.isoformat()
     lines: list[dict[str, Any]] = [
         {"kind": "tank", "at": at, "tank": "ash", "name": "Ash", "capacity_l": 30,

@@ -2,9 +2,13 @@
 
 import io
 import re
+from datetime import datetime
 from typing import Any
 
 import pytest
+
+from app.clock import VARIABLE
+from tests.days import ahead_s
 
 expect: Any = pytest.importorskip("playwright.sync_api").expect
 pytestmark = pytest.mark.browser
@@ -71,6 +75,23 @@ def test_values_of_every_chart_show_by_pointer_and_by_keyboard(
     expect(value).to_be_visible()
     said = mark.get_attribute("aria-label")
     assert value.text_content().split(":")[-1].strip() in said
+
+
+def test_every_part_of_where_the_solvent_went_is_reached_by_the_pointer_on_any_day(
+    page_of_manager: Any, serve: Any, day: str
+) -> None:
+    """On some days a part is a tenth of a litre of hundreds: a sliver."""
+    server = serve("demo", variables={VARIABLE: ahead_s(datetime.fromisoformat(day))})
+    for span in (1, 13, 52):
+        page_of_manager.goto(f"{server.url}/rooms/larkmoor/spend/balance?span={span}")
+        for part in page_of_manager.locator(".spend-hover").all():
+            part.scroll_into_view_if_needed()
+            box = part.locator(".flow-reach").bounding_box()
+            assert box["width"] > 40
+            page_of_manager.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+            expect(part.locator(".spend-value")).to_be_visible()
+            assert page_of_manager.locator(".spend-value:visible").count() == 1
+    server.stop()
 
 
 @pytest.fixture

@@ -2,13 +2,14 @@
 
 import io
 import re
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 import pytest
 import zxingcpp
 from PIL import Image
 
+from app.clock import utc_now
 from tests.browser.places import toast
 
 expect: Any = pytest.importorskip("playwright.sync_api").expect
@@ -111,7 +112,7 @@ def test_long_unbroken_names_fit_every_page_and_the_printed_ones(
         {"kind": "order_placed", "item": key, "quantity": 10, "order": f"{'o' * 50}-{width}",
          "supplier": "S" * 80},
     ):  # fmt: skip
-        answer = page.request.post(api, data={**line, "at": datetime.now(UTC).isoformat()})
+        answer = page.request.post(api, data={**line, "at": utc_now().isoformat()})
         assert answer.status == 201, answer.text()
     item = f"shelf/items/{key}"
     for path in (
@@ -263,7 +264,7 @@ def test_a_lot_that_will_expire_is_said_and_scrapped(tablet: Any, demo: str) -> 
     tablet.goto(f"{address}/receive")
     tablet.get_by_label(re.compile("^How much")).fill("9")
     tablet.get_by_label(re.compile("^Lot")).fill("OLD")
-    soon = (datetime.now(UTC) + timedelta(days=2)).date()
+    soon = (utc_now() + timedelta(days=2)).date()
     tablet.get_by_label(re.compile("^Use by")).fill(soon.isoformat())
     tablet.get_by_role("button", name="Put it on the shelf").tap()
     expect(tablet.locator(".outlook")).to_contain_text("9 pairs of lot OLD will not be used by")

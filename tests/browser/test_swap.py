@@ -2,11 +2,12 @@
 
 import re
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 import pytest
 
+from app.clock import utc_now
 from app.domain.roomlog.kinds import Entry, Resin, Wash
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
@@ -38,7 +39,7 @@ TANKS = ("alder", "birch", "cedar", "elder")
 def hall(serve: Callable[..., RunningServer], tmp_path_factory: pytest.TempPathFactory) -> str:
     """Address of a room with used baths, a drum, solvent and a lead."""
     folder = tmp_path_factory.mktemp("hall")
-    store, now = new_store(folder), datetime.now(UTC)
+    store, now = new_store(folder), utc_now()
     start = now - timedelta(days=9)
     add_room(store, RoomForm(name="Hall", key="hall"), now)
     entries: list[Entry] = [

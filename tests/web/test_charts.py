@@ -1,7 +1,7 @@
 """Geometry of the charts."""
 
 from datetime import UTC, datetime, timedelta
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.web import charts
-from app.web.charts import HEIGHT, LEFT, RIGHT, TOP, WIDTH, TimeScale, ValueScale
+from app.web.charts import HEIGHT, LEFT, RIGHT, TOP, WIDTH, TimeScale, ValueScale, reaches
 
 DUBLIN = ZoneInfo("Europe/Dublin")
 SINCE = datetime(2026, 3, 25, 6, 40, tzinfo=UTC)
@@ -89,3 +89,31 @@ def test_an_interval_keeps_inside_its_picture_and_can_be_seen() -> None:
     bar = charts.bar(0.3, 0.1, 0.9, highest=0.5)
     assert (bar.low, bar.mark, bar.high, bar.width) == (20.0, 60.0, 100.0, 80.0)
     assert charts.bar(0.1, 0.1, 0.1, highest=0.5).width > 0
+
+
+@given(
+    st.lists(st.floats(0.001, 1000), min_size=1, max_size=12),
+    st.floats(1, 120),
+)
+def test_every_part_of_a_bar_can_be_pointed_at(widths: list[float], least: float) -> None:
+    edges = [1000 * part / sum(widths) for part in accumulate(widths, initial=0)]
+    found = reaches(edges, least)
+    assert len(found) == len(widths)
+    assert found[0][0] == 0
+    assert sum(found[-1]) == pytest.approx(1000, abs=0.11)
+    for (x, width), (following, _) in pairwise(found):
+        assert x + width == pytest.approx(following, abs=0.11)  # no gap, no overlap
+    for _, width in found:
+        assert width >= min(least, 1000 / len(widths)) - 0.11
+
+
+def test_a_part_that_is_wide_enough_gives_nothing_away_to_others_of_its_kind() -> None:
+    assert reaches([0, 300, 1000], least=48) == [(0, 300), (300, 700)]
+
+
+def test_a_sliver_between_two_wide_parts_borrows_from_the_next() -> None:
+    assert reaches([0, 500, 500.1, 1000], least=48)[1] == (500, 48)
+
+
+def test_a_sliver_at_the_end_borrows_from_the_one_before() -> None:
+    assert reaches([0, 999.9, 1000], least=48) == [(0, 952), (952, 48)]

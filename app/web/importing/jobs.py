@@ -186,7 +186,7 @@ class Imports:
             self._path(token, ending).unlink(missing_ok=True)
 
     def _forget_old(self) -> None:
-        oldest_s = time.time() - KEPT_S  # files are dated by this clock
+        oldest_s = time.time() - KEPT_S  # noqa: TID251 - files are dated by the machine's own clock
         for path in self._folder.glob("*.upload"):
             if path.stat().st_mtime < oldest_s:
                 self._remove(path.stem)

@@ -1,6 +1,7 @@
 """Where the solvent went."""
 
 from collections.abc import Mapping, Sequence
+from itertools import accumulate, pairwise
 from typing import Any
 
 from fastapi import APIRouter
@@ -21,6 +22,7 @@ from app.domain.spend.weeks import IsoWeek
 from app.services.spend.balance import balances, together
 from app.store.site import site
 from app.units import label, to_display
+from app.web.charts import reaches
 from app.web.deps import Visit, VisitDep
 from app.web.filters import solvent_name, units_of
 from app.web.spend.links import asked_week
@@ -42,6 +44,7 @@ COLUMNS = {
 }  # fmt: skip
 TAKEN = {"in_tanks_l": "Taken from the tanks", "on_shelf_l": "Taken from the shelf"}
 EDGE = 190.0  # half the width that a part's words take
+THINNEST, FINGER = 5.0, 48.0  # a part is drawn, and takes the pointer, at least so wide
 
 Balances = Mapping[IsoWeek, Mapping[str, Balance]]
 
@@ -111,17 +114,11 @@ def _solvent(
     names, taken = (*WENT, UNEXPLAINED), [name for name in TAKEN if shown[name] < 0]
     drawn = [(place, name) for place, name in enumerate(names) if shown[name] > 0]
     whole = max(1, sum(shown[name] for _, name in drawn))
-    unit, x, parts = label("volume", units_of(visit.room)), 0.0, []
-    for place, name in drawn:
-        width = 1000 * shown[name] / whole
-        words = f"{WORDS[name]}: {text_of(shown[name])} {unit}"
-        parts.append({
-            "x": round(x, 1), "width": round(width, 1), "place": place, "words": words,
-            "middle": round(min(max(x + width / 2, EDGE), 1000 - EDGE), 1),
-        })  # fmt: skip
-        x += width
+    words = [f"{WORDS[name]}: {text_of(shown[name])}" for _, name in drawn]
+    edges = [1000 * part / whole for part in accumulate((shown[n] for _, n in drawn), initial=0)]
     return {
-        "name": solvent_name(key), "key": key, "drawn": parts,
+        "name": solvent_name(key), "key": key,
+        "drawn": _parts(edges, [place for place, _ in drawn], words, visit),
         "came": [
             *((WORDS[name], text_of(shown[name])) for name in CAME if shown[name]),
             *((TAKEN[name], text_of(-shown[name])) for name in taken),
@@ -135,6 +132,23 @@ def _solvent(
         "unexplained_text": text_of(shown[UNEXPLAINED]),
         "tolerance": balance.tolerance_l(percent), "is_flagged": balance.is_flagged(percent),
     }  # fmt: skip
+
+
+def _parts(
+    edges: Sequence[float], places: Sequence[int], words: Sequence[str], visit: Visit
+) -> list[dict[str, Any]]:
+    """The parts of a bar as they are drawn, and where each takes the pointer."""
+    unit, found = label("volume", units_of(visit.room)), []
+    for (x, end), place, text, (hit_x, hit) in zip(
+        pairwise(edges), places, words, reaches(edges, FINGER) if places else (), strict=True
+    ):
+        width = max(end - x, THINNEST)
+        found.append({
+            "x": round(min(x, 1000 - width), 1), "width": round(width, 1), "place": place,
+            "words": f"{text} {unit}", "hit_x": hit_x, "hit_width": hit,
+            "middle": round(min(max(hit_x + hit / 2, EDGE), 1000 - EDGE), 1),
+        })  # fmt: skip
+    return found
 
 
 def _weeks(visit: Visit, found: Balances, percent: float) -> dict[str, Any]:

@@ -1,0 +1,40 @@
+"""The program's clock: the one place that reads the machine's.
+
+`BATHKEEPER_CLOCK_AHEAD_S` moves it, so that a trial can take place on another day: seconds that
+the program is ahead of the machine, negative for the past.
+"""
+
+import os
+from datetime import UTC, datetime, timedelta
+from functools import cache
+
+from app.domain.errors import DomainError
+
+VARIABLE = "BATHKEEPER_CLOCK_AHEAD_S"
+MOST_S = 50 * 366 * 86400
+"""No trial is further off than fifty years: a typing slip is."""
+
+
+def utc_now() -> datetime:
+    """The present instant.
+
+    Raises:
+        DomainError: the environment moves the clock by what is no number of seconds.
+    """
+    return datetime.now(UTC) + _ahead(os.environ.get(VARIABLE, ""))
+
+
+@cache
+def _ahead(text: str) -> timedelta:
+    if not text:
+        return timedelta()
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = MOST_S * 2.0
+    if not abs(seconds) <= MOST_S:
+        raise DomainError(
+            f"{VARIABLE} is “{text[:40]}”. Give the seconds by which the clock is ahead, "
+            "such as 86400 for tomorrow, or leave it unset."
+        )
+    return timedelta(seconds=seconds)
