@@ -95,15 +95,17 @@ def area(upper: Sequence[Point], lower: Sequence[Point]) -> str:
 
 
 def reaches(edges: Sequence[float], least: float) -> list[Point]:
-    """Where the parts of a bar take the pointer: (start, width), side by side, in their order.
+    """Where the parts of a bar can be seen or pointed at: (start, width), side by side.
 
     `edges` are the ends of the parts, from the bar's start to its end. A part thinner than
-    `least` borrows what it lacks from its neighbours, so that a sliver can be pointed at; where
-    the bar has no room for all, each takes the same.
+    `least` borrows what it lacks from its neighbours; where the bar has no room for all, each
+    takes the same.
 
     >>> reaches([0.0, 500.0, 500.1, 1000.0], least=24)
     [(0.0, 500.0), (500.0, 24.0), (524.0, 476.0)]
     """
+    if len(edges) < 2:
+        return []
     count, start, end = len(edges) - 1, edges[0], edges[-1]
     least = min(least, (end - start) / max(count, 1))
     taken = list(edges)

@@ -1,7 +1,7 @@
 """Where the solvent went."""
 
 from collections.abc import Mapping, Sequence
-from itertools import accumulate, pairwise
+from itertools import accumulate
 from typing import Any
 
 from fastapi import APIRouter
@@ -138,17 +138,17 @@ def _parts(
     edges: Sequence[float], places: Sequence[int], words: Sequence[str], visit: Visit
 ) -> list[dict[str, Any]]:
     """The parts of a bar as they are drawn, and where each takes the pointer."""
-    unit, found = label("volume", units_of(visit.room)), []
-    for (x, end), place, text, (hit_x, hit) in zip(
-        pairwise(edges), places, words, reaches(edges, FINGER) if places else (), strict=True
-    ):
-        width = max(end - x, THINNEST)
-        found.append({
-            "x": round(min(x, 1000 - width), 1), "width": round(width, 1), "place": place,
-            "words": f"{text} {unit}", "hit_x": hit_x, "hit_width": hit,
+    unit = label("volume", units_of(visit.room))
+    return [
+        {
+            "x": x, "width": width, "place": place, "words": f"{text} {unit}",
+            "hit_x": hit_x, "hit_width": hit,
             "middle": round(min(max(hit_x + hit / 2, EDGE), 1000 - EDGE), 1),
-        })  # fmt: skip
-    return found
+        }
+        for (x, width), (hit_x, hit), place, text in zip(
+            reaches(edges, THINNEST), reaches(edges, FINGER), places, words, strict=True
+        )
+    ]  # fmt: skip
 
 
 def _weeks(visit: Visit, found: Balances, percent: float) -> dict[str, Any]:
