@@ -1,6 +1,5 @@
 """Rooms: setting one up and finding it."""
 
-import re
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
@@ -10,6 +9,7 @@ from sqlmodel import Session, select
 
 from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
 from app.domain.roomlog.fields import check_key, check_text
+from app.domain.roomlog.naming import slug
 from app.services.spend.keeping import rebuild_spend
 from app.services.transaction import once, write
 from app.store.engine import Store
@@ -137,11 +137,6 @@ def _is_zone(name: str) -> bool:
     except (OSError, ValueError, LookupError):
         return False
     return bool(name)
-
-
-def slug(name: str) -> str:
-    """A key made of a name: lower case, its words joined by dashes."""
-    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:48] or "unnamed"
 
 
 def _free_key(session: Session, form: RoomForm) -> str:

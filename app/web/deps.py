@@ -13,6 +13,7 @@ from starlette.responses import Response
 
 from app.domain.errors import NotFound
 from app.services.incidents.doubts import with_doubts
+from app.services.roomlog import recorded_before
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
@@ -104,6 +105,11 @@ class Visit:
     def resin_names(self) -> dict[str, str]:
         """The names of the room's resins by key."""
         return {resin.key: resin.name for resin in queries.resins(self.session, self.room_id)}
+
+    def is_repeated(self, typed: Mapping[str, str]) -> bool:
+        """Whether this form was carried out before: a retry of what was stored."""
+        key = typed.get("submission", "")
+        return bool(key) and recorded_before(self.store, self.room.key, key) is not None
 
     def page(self, template: str, context: Mapping[str, Any], status: int = 200) -> Response:
         """A page of the room."""

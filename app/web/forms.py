@@ -1,7 +1,7 @@
 """Forms to entries: text in the room's units and time becomes an entry, or a message per field."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Annotated, Any
@@ -14,6 +14,7 @@ from app.domain.roomlog.cells import json_of
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import KINDS, Entry, Reading
 from app.domain.roomlog.lines import parse_entry, reading_specs
+from app.domain.roomlog.naming import Names
 from app.store.tables import RoomRow
 from app.units import Quantity, from_display, label, parse_hundredths, parse_number, to_display
 from app.web.filters import units_of
@@ -49,6 +50,30 @@ async def form_values(request: Request) -> dict[str, str]:
 
 # Read before the handler runs in its thread, so that no handler blocks the event loop.
 FormDep = Annotated[dict[str, str], Depends(form_values)]
+
+
+def key_of_new(
+    typed: Mapping[str, str],
+    name: str,
+    things: Iterable[tuple[str, str]],
+    taken: Iterable[str] = (),
+) -> str:
+    """The key typed into the field `name` for a new thing, else one that its name makes.
+
+    `things` are the keys and names that are there, `taken` the keys of what is gone. No other
+    name gives the same key; a name that is there gives its thing's, for others to refuse.
+    """
+    key = typed.get(name, "").strip()
+    return key or Names(things, taken).key_for(typed.get("name", ""))
+
+
+def refuse_double(typed: Mapping[str, str], name: str, key: str, noun: str) -> FieldErrors:
+    """That a new thing's key, or the name that makes it, is another thing's."""
+    if typed.get(name, "").strip():
+        return FieldErrors([FieldError(name, f"There is a {noun} with this key already.")])
+    called = typed.get("name", "").strip() or key
+    message = f"There is a {noun} “{called[:40]}” already. Give the new one another name."
+    return FieldErrors([FieldError("name", message)])
 
 
 def read_entry(

@@ -3,7 +3,6 @@
 import json
 import math
 import re
-from collections.abc import Mapping
 from datetime import UTC, date, datetime, time, tzinfo
 from typing import Any
 
@@ -58,19 +57,6 @@ def moment_of(text: str, zone: tzinfo, is_day_first: bool = True) -> datetime:
     if local.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != at:
         raise ValueError("The clocks left this time out.")
     return local
-
-
-def key_of(text: str, known: Mapping[str, str]) -> str:
-    """The key that a name stands for: a known one, else the name made into a key.
-
-    >>> key_of("Alder", {"alder": "t1"}), key_of("Tank 7 (left)", {})
-    ('t1', 'tank-7-left')
-    """
-    if (found := known.get(text.lower())) is not None:
-        return found
-    if re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_.:-]{0,63}", text):
-        return text
-    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")[:64]
 
 
 def guarded(text: str) -> str:

@@ -13,10 +13,11 @@ from typing import Any
 
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.instruments import INSTRUMENTS
-from app.domain.roomlog.cells import json_of, key_of, moment_of, number_of, unguarded
+from app.domain.roomlog.cells import json_of, moment_of, number_of, unguarded
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import KINDS, Reading
 from app.domain.roomlog.lines import HEADER
+from app.domain.roomlog.naming import Names
 from app.domain.roomlog.table_words import (
     BOTH_WORDS,
     FIELD_WORDS,
@@ -57,7 +58,8 @@ class TableForm:
         zone: zone of times that have no offset.
         is_day_first: 03/02/2026 is the third of February.
         has_decimal_comma: 12,5 is twelve and a half; a point then groups thousands.
-        tanks, resins: keys by lower-case name, for tables that name them.
+        tanks, resins: what they are called, for tables that name them; what a table names anew is
+            learned, so that each name in it keeps its key.
     """
 
     columns: tuple[Column, ...]
@@ -66,8 +68,8 @@ class TableForm:
     zone: tzinfo = UTC
     is_day_first: bool = True
     has_decimal_comma: bool = False
-    tanks: Mapping[str, str] = field(default_factory=dict)
-    resins: Mapping[str, str] = field(default_factory=dict)
+    tanks: Names = field(default_factory=Names)
+    resins: Names = field(default_factory=Names)
 
 
 @cache
@@ -120,9 +122,11 @@ def mapping_of(row: Sequence[str], form: TableForm) -> dict[str, Any]:
         raise FieldErrors([FieldError("line", "The row has more cells than there are columns.")])
     raw: dict[str, Any] = {}
     errors: list[FieldError] = []
+    said: dict[str, str] = {}
     for column, cell in zip(form.columns, row, strict=False):
         if (text := unguarded(cell.strip())) == "":
             continue
+        said[column.field] = text
         try:
             raw |= _cell(column, text, form)
         except FieldError as error:
@@ -133,6 +137,8 @@ def mapping_of(row: Sequence[str], form: TableForm) -> dict[str, Any]:
         raw["method"] = form.method or _method_of(raw)
     if errors:
         raise FieldErrors(errors)
+    if (thing := raw["kind"]) in ("tank", "resin") and raw.get(thing, "") != said.get(thing, ""):
+        raw.setdefault("name", said[thing])  # the key made of it says less
     return raw
 
 
@@ -181,7 +187,7 @@ def _cell(column: Column, text: str, form: TableForm) -> dict[str, Any]:
 def _value(column: Column, spec: FieldSpec, text: str, form: TableForm) -> Any:
     name = column.field
     if name in ("tank", "pair", "resin"):
-        return key_of(text, form.resins if name == "resin" else form.tanks)
+        return (form.resins if name == "resin" else form.tanks).learn(text)
     if spec.type in ("number", "whole", "money"):
         return _number(column, spec, text, form)
     if spec.type == "flag":

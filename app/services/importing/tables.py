@@ -9,6 +9,7 @@ from sqlmodel import Session, select
 from app.domain.errors import FieldError
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.lines import HEADER
+from app.domain.roomlog.naming import Names
 from app.domain.roomlog.table import (
     DATE,
     EXTRA,
@@ -134,6 +135,6 @@ def _zone(name: str) -> ZoneInfo:
         raise FieldError("time_zone", f"The time zone “{name}” is not known.") from None
 
 
-def _keys(session: Session, room: RoomRow, table: type[TankRow] | type[ResinRow]) -> dict[str, str]:
-    found = session.exec(select(table.name, table.key).where(table.room_id == room.id))
-    return {name.lower(): key for name, key in found}
+def _keys(session: Session, room: RoomRow, table: type[TankRow] | type[ResinRow]) -> Names:
+    found = session.exec(select(table.key, table.name).where(table.room_id == room.id))
+    return Names((key, name) for key, name in found)

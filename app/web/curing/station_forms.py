@@ -8,15 +8,15 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.curing.stations import StationState
 from app.domain.errors import FieldErrors, NotFound
-from app.domain.roomlog.kinds.curing import LampHours, Relamped, Station, StationChanged
+from app.domain.roomlog.kinds.curing import STATION, LampHours, Relamped, Station, StationChanged
 from app.services.curing import stations as curing
 from app.services.curing.doubts import new_output_doubts
-from app.services.rooms import slug
 from app.store import queries
+from app.store.things import things
 from app.web.curing import words
 from app.web.curing.readings import stored
 from app.web.deps import Visit, VisitDep
-from app.web.forms import FormDep, FormState, read_entry, text_of
+from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double, text_of
 
 router = APIRouter(prefix="/rooms/{room}/stations")
 TASKS = {"hours": LampHours.kind, "relamp": Relamped.kind}
@@ -36,9 +36,12 @@ def new_form(visit: VisitDep) -> Response:
 @router.post("/new")
 def add(visit: VisitDep, typed: FormDep) -> Response:
     """Set a station up."""
-    key = typed.get("station", "").strip() or slug(typed.get("name", ""))
+    known: dict[str, StationState] = things(visit.session, visit.room_id, STATION)
+    key = key_of_new(typed, "station", [(one.key, one.name) for one in known.values()])
     values = {**typed, "station": key}
     try:
+        if key in known and known[key].is_known and not visit.is_repeated(typed):
+            raise refuse_double(typed, "station", key, "curing station")
         entry = read_entry(Station.kind, values, visit.room, visit.person, visit.now)
         assert isinstance(entry, Station)
         if not typed.get("confirmed") and (doubts := new_output_doubts(None, entry)):

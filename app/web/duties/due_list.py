@@ -9,19 +9,18 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.calendar_words import day_words
-from app.domain.duties.catalogue import CATALOGUE, Duty
+from app.domain.duties.catalogue import Duty
 from app.domain.duties.due import GROUPS, DueItem
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.duties import DUTY, SUBJECTS, DutyDone, DutySet
 from app.services import roomlog
 from app.services.duties import due, duties, find_duty, mark_done, set_duty, with_names
-from app.services.rooms import slug
 from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.things import book
 from app.web import words
 from app.web.deps import Visit, VisitDep, remember_person
-from app.web.forms import FormDep, FormState, read_entry
+from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double
 from app.web.logbook.entries import line_of
 
 router = APIRouter(prefix="/rooms/{room}/duties")
@@ -100,9 +99,12 @@ def settings(visit: VisitDep) -> Response:
 @router.post("/settings")
 def add(visit: VisitDep, typed: FormDep) -> Response:
     """A duty of the site's own."""
-    key = slug(typed.get("name", ""))
-    sent = {**typed, "duty": key if key not in CATALOGUE else f"{key}-2", "by": visit.person}
+    known = duties(visit.session, visit.room_id)[0]
+    key = key_of_new({**typed, "duty": ""}, "duty", [(k, duty.name) for k, duty in known.items()])
+    sent = {**typed, "duty": key, "by": visit.person}
     try:
+        if key in known and not visit.is_repeated(typed):
+            raise refuse_double({**typed, "duty": ""}, "duty", key, "duty")
         entry = read_entry(DutySet.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, DutySet)
         set_duty(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))

@@ -1,6 +1,5 @@
 """What if: up to four cases side by side on the room's own load, kept by name, shared by link."""
 
-import re
 import uuid
 from collections.abc import Mapping
 from typing import Any
@@ -11,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds.spending import WhatIfCase
+from app.domain.roomlog.naming import Names
 from app.domain.solvents import SOLVENTS
 from app.domain.spend.prices import CaseState
 from app.services import roomlog
@@ -26,7 +26,6 @@ from app.web.spend.comparing import Case
 router = APIRouter(prefix="/rooms/{room}/spend/what-if")
 TEMPLATE = "spend/whatif.html"
 NOW = "As it is kept now"
-SLUG = re.compile(r"[^A-Za-z0-9]+")
 ORDERS = {"": "As entered", "cost": "Cheapest first"}
 MARKS = ("case", "kept", "submission", "place")  # of the address, but no value of a case
 
@@ -86,11 +85,7 @@ def _case_to_keep(visit: Visit, place: str, values: Mapping[str, str]) -> WhatIf
 
 def _key(name: str, known: Mapping[str, CaseState]) -> str:
     """A kept case of the same name is brought up to date; another never is."""
-    for key, case in known.items():
-        if case.name == name:
-            return key
-    key = SLUG.sub("-", name).strip("-")[:50].lower()
-    return key if key and key not in known else f"{key}-{uuid.uuid4().hex[:8]}".strip("-")
+    return Names((key, case.name) for key, case in known.items()).key_for(name)
 
 
 def _page(visit: Visit, asked: dict[str, str], form: FormState, status: int = 200) -> Response:

@@ -14,13 +14,12 @@ from app.domain.roomlog.kinds.supplies import CATEGORIES, ITEM, UNITS, Item, Ite
 from app.domain.solvents import SOLVENTS
 from app.domain.supplies.state import ItemState
 from app.services import roomlog
-from app.services.rooms import slug
 from app.services.supplies.stock import unit_words
-from app.store.things import thing
+from app.store.things import things
 from app.units import from_display, label, parse_number
 from app.web.deps import Visit, VisitDep
 from app.web.filters import units_of
-from app.web.forms import FormDep, FormState, read_entry, text_of
+from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double, text_of
 from app.web.supplies import words
 from app.web.supplies.movements import item_of
 
@@ -44,15 +43,15 @@ def new_item(visit: VisitDep) -> Response:
 @router.post("/new")
 def add_item(visit: VisitDep, typed: FormDep) -> Response:
     """Put an item on the shelf's list."""
-    key = typed.get("item", "").strip() or slug(typed.get("name", ""))
+    items: dict[str, ItemState] = things(visit.session, visit.room_id, ITEM)
+    key = key_of_new(typed, "item", [(item.key, item.name) for item in items.values()])
     values = {**typed, "item": key}
     if typed.get("category") != "solvent":
         values |= {"solvent": "", "purity_percent": ""}
     try:
         entry = _read(Item.kind, values, typed.get("unit", ""), visit)
-        known: ItemState | None = thing(visit.session, visit.room_id, ITEM, key)
-        if known is not None and known.name:
-            raise FieldErrors([FieldError("item", "There is an item with this key already.")])
+        if key in items and items[key].name and not visit.is_repeated(typed):
+            raise refuse_double(typed, "item", key, "item")
         roomlog.record(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _form(visit, None, FormState(typed, error.by_field()), 422)

@@ -18,10 +18,10 @@ from app.domain.roomlog.kinds.supplies import (
     OrderPlaced,
     StockEntry,
 )
+from app.domain.roomlog.naming import slug
 from app.domain.supplies.plan import ItemPlan, Standing
 from app.domain.supplies.state import ItemState, Order
 from app.services.refusals import record_checked
-from app.services.rooms import slug
 from app.services.supplies.shelf import Shelf, read_shelf
 from app.store.things import things
 from app.web.deps import Visit, VisitDep, remember_person

@@ -3,14 +3,13 @@
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.errors import FieldError, FieldErrors
+from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds import Resin
 from app.services import roomlog
 from app.services.baths.checkpoints import load_filter
-from app.services.rooms import slug
 from app.store import queries
 from app.web.deps import Visit, VisitDep
-from app.web.forms import FormDep, FormState, read_entry
+from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double
 
 router = APIRouter(prefix="/rooms/{room}/resins")
 
@@ -24,12 +23,12 @@ def resins_page(visit: VisitDep) -> Response:
 @router.post("")
 def add(visit: VisitDep, typed: FormDep) -> Response:
     """Add a resin."""
-    key = typed.get("resin", "").strip() or slug(typed.get("name", ""))
+    key = key_of_new(typed, "resin", visit.resin_names().items())
     try:
         values = {**typed, "resin": key}
         entry = read_entry(Resin.kind, values, visit.room, visit.person, visit.now)
-        if key in visit.resin_names():
-            raise FieldErrors([FieldError("resin", "There is a resin with this key already.")])
+        if key in visit.resin_names() and not visit.is_repeated(typed):
+            raise refuse_double(typed, "resin", key, "resin")
         roomlog.record(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _page(visit, FormState(typed, error.by_field()), 422)

@@ -10,19 +10,26 @@ from starlette.datastructures import QueryParams
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.baths.conventions import BASES, Basis, from_mass_percent
-from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
 from app.domain.solvents import SOLVENTS
 from app.services import roomlog
 from app.services.incidents.holds import hold
-from app.services.rooms import slug
 from app.store import queries
 from app.store.log import LogFilter, LoggedEntry, find_entry, log_page
 from app.store.queries import TankView
 from app.store.tables import RoomRow
 from app.web import words
 from app.web.deps import Visit, VisitDep
-from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
+from app.web.forms import (
+    FormDep,
+    FormState,
+    key_of_new,
+    read_entry,
+    refuse_double,
+    text_of,
+    unit_label,
+)
 from app.web.logbook.entries import LogLine, line_of
 from app.web.logbook.tasks import recent_loads
 from app.web.planning.views import tank_card
@@ -50,13 +57,13 @@ def new_tank(visit: VisitDep) -> Response:
 @router.post("/new")
 def add_tank(visit: VisitDep, typed: FormDep) -> Response:
     """Bring a tank into use."""
-    key = typed.get("tank", "").strip() or slug(typed.get("name", ""))
+    board = queries.board(visit.session, visit.room_id, visit.now, with_retired=True)
+    key = key_of_new(typed, "tank", [(tank.key, tank.name) for tank in board.tanks])
     try:
         values = limits_of({**typed, "tank": key})
         entry = read_entry(Tank.kind, values, visit.room, visit.person, visit.now)
-        board = queries.board(visit.session, visit.room_id, visit.now, with_retired=True)
-        if board.tank(key) is not None:
-            raise FieldErrors([FieldError("tank", "There is a tank with this key already.")])
+        if board.tank(key) is not None and not visit.is_repeated(typed):
+            raise refuse_double(typed, "tank", key, "tank")
         roomlog.record(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _form(visit, None, FormState(typed, _on_form(error)), 422)

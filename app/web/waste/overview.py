@@ -7,15 +7,16 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors
-from app.domain.roomlog.kinds.waste import AREAS, Drum, DrumChecked
+from app.domain.roomlog.kinds.waste import AREAS, DRUM, Drum, DrumChecked
 from app.domain.waste.counters import category_of, month_of
+from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS
 from app.services.refusals import record_checked
-from app.services.rooms import slug
 from app.services.waste import Overview, overview, rulebook
 from app.store import queries
+from app.store.things import things
 from app.web.deps import Visit, VisitDep, remember_person
-from app.web.forms import FormDep, FormState, read_entry, unit_label
+from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double, unit_label
 from app.web.waste import words
 from app.web.waste.words import AmountBar
 from app.web.words import State
@@ -77,8 +78,12 @@ def new_drum(visit: VisitDep) -> Response:
 @router.post("/new")
 def add_drum(visit: VisitDep, typed: FormDep) -> Response:
     """Bring a drum into use."""
-    key = typed.get("drum", "").strip() or slug(typed.get("name", ""))
+    drums: dict[str, DrumState] = things(visit.session, visit.room_id, DRUM)
+    here = [(drum.key, drum.name) for drum in drums.values() if not drum.is_shipped]
+    key = key_of_new(typed, "drum", here, drums)
     try:
+        if key in drums and drums[key].name and not visit.is_repeated(typed):
+            raise refuse_double(typed, "drum", key, "drum")
         entry = read_entry(Drum.kind, {**typed, "drum": key}, visit.room, visit.person, visit.now)
         record_checked(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
