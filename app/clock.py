@@ -5,6 +5,7 @@ the program is ahead of the machine, negative for the past.
 """
 
 import os
+import time
 from datetime import UTC, datetime, timedelta
 from functools import cache
 
@@ -22,6 +23,17 @@ def utc_now() -> datetime:
         DomainError: the environment moves the clock by what is no number of seconds.
     """
     return datetime.now(UTC) + _ahead(os.environ.get(VARIABLE, ""))
+
+
+def steady_s() -> float:
+    """Seconds on a clock that nobody sets, which counts on while the machine sleeps.
+
+    Only differences mean something.
+    """
+    return time.clock_gettime(_STEADY) if _STEADY is not None else time.monotonic()
+
+
+_STEADY: int | None = getattr(time, "CLOCK_BOOTTIME", getattr(time, "CLOCK_MONOTONIC", None))
 
 
 @cache

@@ -10,8 +10,10 @@ from pathlib import Path
 from fastapi import FastAPI
 
 from app.api.site import install as install_api
+from app.clock import steady_s as machine_steady_s
 from app.clock import utc_now
 from app.config import Settings, from_environment
+from app.domain.clockwork import ClockWatch
 from app.services.baths.board import refresh_stale
 from app.services.baths.rebuilding import rebuild_outdated
 from app.services.spend.summaries import write_due
@@ -24,10 +26,16 @@ from app.web.pages import install as install_pages
 REFRESH_EVERY_S = 600
 
 Clock = Callable[[], datetime]
+Steady = Callable[[], float]
 
 
-def create_app(settings: Settings | None = None, clock: Clock = utc_now) -> FastAPI:
+def create_app(
+    settings: Settings | None = None, clock: Clock = utc_now, steady_s: Steady | None = None
+) -> FastAPI:
     """The dashboard and its JSON API on one database.
+
+    `clock` gives the present instant, `steady_s` seconds that nobody sets; without the latter a
+    clock other than the machine's is taken to be steady.
 
     Raises:
         DomainError: the database cannot be opened or is from a newer version.
@@ -42,12 +50,18 @@ def create_app(settings: Settings | None = None, clock: Clock = utc_now) -> Fast
     app.state.settings = settings
     app.state.store = store
     app.state.clock = clock
+    app.state.steady_s = steady_s or _steady_of(clock)
+    app.state.clock_watch = ClockWatch(clock(), app.state.steady_s())
     app.state.notices = Notices()
     store.listeners.append(app.state.notices.announce)
     install_api(app)
     install_pages(app, Path(__file__).parent.parent)
     app.add_middleware(Guard, settings=settings)
     return app
+
+
+def _steady_of(clock: Clock) -> Steady:
+    return machine_steady_s if clock is utc_now else lambda: clock().timestamp()
 
 
 @asynccontextmanager

@@ -155,6 +155,7 @@ def _record(
     touched = _insert(session, room, fresh, now, progress)
     if fresh:
         room.version += 1
+        room.last_recorded_us = to_us(now)
         if touched.bath_place is not None:
             project(session, store, room, touched.bath_place, fresh, now, progress)
         refresh_things(session, room.id, fresh, progress)

@@ -18,7 +18,11 @@ SQLModel.metadata = MetaData(
 
 
 class RoomRow(SQLModel, table=True):
-    """A post-processing room, its time zone and the units it shows."""
+    """A post-processing room, its time zone and the units it shows.
+
+    Attributes:
+        last_recorded_us: what the clock said when the last entry was recorded.
+    """
 
     __tablename__ = "room"
 
@@ -33,6 +37,7 @@ class RoomRow(SQLModel, table=True):
     created_at_us: int = Field(sa_type=BigInteger)
     version: int = Field(default=0, sa_type=BigInteger)
     sequence: int = Field(default=0, sa_type=BigInteger)
+    last_recorded_us: int | None = Field(default=None, sa_type=BigInteger)
 
 
 class EntryRow(SQLModel, table=True):

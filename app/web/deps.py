@@ -2,7 +2,7 @@
 
 from collections.abc import AsyncIterator, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Annotated, Any, cast
 from urllib.parse import quote, unquote
 from zoneinfo import ZoneInfo
@@ -11,7 +11,9 @@ from fastapi import Depends, Request
 from sqlmodel import Session
 from starlette.responses import Response
 
+from app.domain.clockwork import ClockDoubt, ClockWatch
 from app.domain.errors import NotFound
+from app.services.clockwork import doubt_of, require_clock
 from app.services.incidents.doubts import with_doubts
 from app.services.roomlog import recorded_before
 from app.services.rooms import find_room
@@ -22,6 +24,7 @@ from app.store.tables import RoomRow
 from app.web.render import fragment, page
 
 PERSON_COOKIE = "person"
+SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 OWN_MACHINE = ("127.0.0.1", "localhost", "::1")
 
 
@@ -111,6 +114,17 @@ class Visit:
         key = typed.get("submission", "")
         return bool(key) and recorded_before(self.store, self.room.key, key) is not None
 
+    @property
+    def clock_doubt(self) -> ClockDoubt | None:
+        """Why the date of the server is doubted; None where it is believed."""
+        return doubt_of(self.room, self.now)
+
+    @property
+    def clock_jump(self) -> timedelta:
+        """By how much the server's clock was moved while it ran."""
+        state = self.request.app.state
+        return cast(ClockWatch, state.clock_watch).jump(self.now, state.steady_s())
+
     def page(self, template: str, context: Mapping[str, Any], status: int = 200) -> Response:
         """A page of the room."""
         answer = page(self.request, template, self._context(context))
@@ -126,7 +140,10 @@ class Visit:
         return "/".join(("/rooms", self.room.key, *parts))
 
     def _context(self, context: Mapping[str, Any]) -> dict[str, Any]:
-        shared = {"room": self.room, "now": self.now, "zone": self.zone, "person": self.person}
+        shared = {
+            "room": self.room, "now": self.now, "zone": self.zone, "person": self.person,
+            "clock_doubt": self.clock_doubt, "clock_jump": self.clock_jump,
+        }  # fmt: skip
         return {**shared, **context}
 
 
@@ -135,7 +152,16 @@ def get_visit(
 ) -> Visit:
     """The visit to the room that the address names."""
     person = unquote(request.cookies.get(PERSON_COOKIE, ""))[:80]
-    return Visit(request, store, session, find_room(session, room), now, person)
+    found = find_room(session, room)
+    if request.method not in SAFE_METHODS and not _may_be_undated(request.url.path):
+        require_clock(found, now)
+    return Visit(request, store, session, found, now, person)
+
+
+def _may_be_undated(path: str) -> bool:
+    """What cannot wait for somebody to look at the clock: a danger, a hold, and that look."""
+    parts = path.split("/")[3:]
+    return parts[:1] in (["problem"], ["clock"]) or parts[-1:] == ["hold"]
 
 
 VisitDep = Annotated[Visit, Depends(get_visit)]

@@ -1,7 +1,7 @@
 """How templates write numbers, times and choices."""
 
 from collections.abc import Iterable, Mapping
-from datetime import datetime, tzinfo
+from datetime import datetime, timedelta, tzinfo
 from typing import Any, cast
 
 from app.domain.calendar_words import MONTHS, WEEKDAYS, day_words, moment_words
@@ -57,6 +57,15 @@ def volume(value_l: float, room: RoomRow) -> str:
     return format_value(value_l, "volume", units_of(room))
 
 
+def span(length: timedelta) -> str:
+    """A length of time in words, to the minute below two days: “2 h 5 min”, “12 days”."""
+    minutes = round(abs(length.total_seconds()) / 60)
+    if minutes >= 2 * 24 * 60:
+        return f"{minutes // (24 * 60)} days"
+    hours, rest = divmod(minutes, 60)
+    return f"{hours} h {rest} min" if hours else f"{rest} min"
+
+
 def clock(at: datetime, zone: tzinfo) -> str:
     """The time of day in the room's zone."""
     return f"{at.astimezone(zone):%H:%M}"
@@ -86,6 +95,6 @@ FILTERS = {
     function.__name__: function
     for function in (
         number, percent, moment, moment_words, day_words, clock, signed, volume, key_and_name,
-        pair_with, solvent_name, solvent_choices,
+        pair_with, solvent_name, solvent_choices, span,
     )
 }  # fmt: skip

@@ -10,9 +10,9 @@ from starlette.responses import JSONResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.config import Settings
+from app.web.deps import SAFE_METHODS
 from app.web.render import page
 
-SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 HEADERS = {
     "Content-Security-Policy": (
         "default-src 'self'; img-src 'self' data: blob:; object-src 'none'; base-uri 'none'; "

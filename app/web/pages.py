@@ -26,7 +26,7 @@ from app.web.logbook import entries, log
 from app.web.logbook import tasks as logbook
 from app.web.planning import calendar as plan
 from app.web.rooms import board, rooms
-from app.web.site import crew, people, storage
+from app.web.site import clock, crew, people, storage
 from app.web.site import settings as site_settings
 from app.web.spend import ahead as spend_ahead
 from app.web.spend import flow as spend_flow
@@ -53,7 +53,7 @@ from app.web.waste import rules as waste_rules
 PAGES = (
     rooms, board, tanks, logbook, swaps, swap_records, checklists,
     entries, log, rejects, resins, calibrations, people,
-    site_settings, crew,
+    site_settings, crew, clock,
     importing, forecasts, styleguide, plan,
     supplies, shelf_items, stock, stock_undoing, counts, orders, deliveries,
     codes,

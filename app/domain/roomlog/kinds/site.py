@@ -87,4 +87,14 @@ class CrewMember(LedgerEntry):
     has_left: bool | None = spec("flag", "No longer here")
 
 
-KINDS_OF_SITE: tuple[type[Entry], ...] = (SiteRules, CrewMember)
+@dataclass(frozen=True, kw_only=True)
+class ClockConfirmed(LedgerEntry):
+    """Somebody looked at the date and time of the server, and they are right."""
+
+    kind: ClassVar[str] = "clock_confirmed"
+    summary: ClassVar[str] = "Date and time confirmed"
+
+    site: str = spec("key", "Site", required=True, thing=SITE)
+
+
+KINDS_OF_SITE: tuple[type[Entry], ...] = (SiteRules, CrewMember, ClockConfirmed)
