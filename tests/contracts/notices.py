@@ -1,0 +1,83 @@
+"""Writes docs/third-party.md: what the program comes with and runs on, and under which licences.
+
+python -m tests.contracts.notices
+"""
+
+import re
+import tomllib
+from importlib import metadata
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+PAGE = ROOT / "docs" / "third-party.md"
+HEAD = """\
+# Work of others
+
+Bathkeeper itself is under the licence in [LICENSE](../LICENSE). This page is made from the lock file, the licences that the
+packages state, and `static/vendor/VENDORED.toml`; `python -m tests.contracts.notices` writes it anew.
+
+## In this repository
+
+| files | version | licence | text |
+| --- | --- | --- | --- |
+"""
+PACKAGES = """
+## Fetched by the set-up, each with its own licence text
+
+| package | version | licence |
+| --- | --- | --- |
+"""
+LICENCES = {
+    "apache software license": "Apache-2.0",
+    "bsd license": "BSD",
+    "mit license": "MIT",
+    "gnu lesser general public license v3 (lgplv3)": "LGPL-3.0-only",
+    "python software foundation license": "PSF-2.0",
+}
+
+
+def page() -> str:
+    """The page as it should be."""
+    return HEAD + "".join(_vendored()) + PACKAGES + "".join(_packages())
+
+
+def licence_of(name: str) -> str:
+    """The licence a package states of itself, as an SPDX expression where it says one."""
+    about = metadata.metadata(name)
+    if stated := about.get("License-Expression"):
+        return str(stated)
+    classifiers = about.get_all("Classifier") or []
+    found = [c.rsplit(" :: ", 1)[1] for c in classifiers if c.startswith("License :: OSI")]
+    if found:
+        return " and ".join(LICENCES.get(text.lower(), text) for text in found)
+    return (about.get("License") or "not stated").strip().splitlines()[0][:60]
+
+
+def locked() -> list[tuple[str, str, str]]:
+    """Name, version and marker of each package of the program's lock."""
+    text = (ROOT / "requirements.lock").read_text("utf-8")
+    return re.findall(r"^([A-Za-z0-9._-]+)==(\S+)(?: ; (.*?))? \\$", text, re.MULTILINE)
+
+
+def _vendored() -> list[str]:
+    vendored = tomllib.loads((ROOT / "static/vendor/VENDORED.toml").read_text("utf-8"))
+    return [
+        f"| {one['name']} | {one['version']} | {one['licence']} | "
+        f"[LICENSE](../static/vendor/{one['folder']}/LICENSE) |\n"
+        for one in vendored["package"]
+    ]
+
+
+def _packages() -> list[str]:
+    rows = []
+    for name, version, marker in locked():
+        try:
+            licence = licence_of(name)
+        except metadata.PackageNotFoundError:
+            licence = f"see the package (fetched where {marker})"
+        rows.append(f"| {name} | {version} | {licence} |\n")
+    return rows
+
+
+if __name__ == "__main__":
+    PAGE.write_text(page(), "utf-8")
