@@ -13,8 +13,9 @@ PAGE = ROOT / "docs" / "third-party.md"
 HEAD = """\
 # Work of others
 
-Bathkeeper itself is under the licence in [LICENSE](../LICENSE). This page is made from the lock file, the licences that the
-packages state, and `static/vendor/VENDORED.toml`; `python -m tests.contracts.notices` writes it anew.
+Bathkeeper itself is under the licence in [LICENSE](../LICENSE). This page is made from the lock
+file, the licences that the packages state, and `static/vendor/VENDORED.toml`;
+`python -m tests.contracts.notices` writes it anew.
 
 ## In this repository
 
