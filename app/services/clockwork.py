@@ -1,9 +1,14 @@
 """The clock of the server, as a room's entries let it be believed."""
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from app.domain.clockwork import ClockDoubt, clock_doubt
 from app.domain.errors import Conflict
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.incidents import Incident, StationHeld, TankHeld
+from app.domain.roomlog.kinds.site import ClockConfirmed
+from app.domain.roomlog.kinds.waste import DrumQuarantined
 from app.store.instants import maybe_from_us
 from app.store.tables import RoomRow
 
@@ -23,11 +28,16 @@ class ClockInDoubt(Conflict):
         )
 
 
-def require_clock(room: RoomRow, now: datetime) -> None:
-    """Store nothing under a date that may be wrong.
+CANNOT_WAIT = (ClockConfirmed, Incident, TankHeld, StationHeld, DrumQuarantined)
+"""A danger and what holds it are stored under any date; so is the word that the date is right."""
+
+
+def require_clock(room: RoomRow, now: datetime, entries: Sequence[Entry] = ()) -> None:
+    """Store nothing under a date that may be wrong, `entries` that cannot wait excepted.
 
     Raises:
         ClockInDoubt: it is in doubt.
     """
-    if doubt_of(room, now) is not None:
+    can_wait = not entries or not all(isinstance(entry, CANNOT_WAIT) for entry in entries)
+    if can_wait and doubt_of(room, now) is not None:
         raise ClockInDoubt

@@ -13,6 +13,9 @@ import pytest
 from sqlalchemy import text
 from sqlmodel import Session, col, select
 
+from app.clock import utc_now
+from app.domain.roomlog.kinds.site import ClockConfirmed
+from app.services.roomlog import record
 from app.store.engine import open_store
 from app.store.tables import CourseRow, EntryRow, TankRow
 from tests.factories import ROOM, furnish, new_store
@@ -55,6 +58,8 @@ def test_no_acknowledged_entry_is_lost_when_the_program_is_killed(
 ) -> None:
     store = new_store(tmp_path)
     furnish(store)
+    now = utc_now()
+    record(store, ROOM, [ClockConfirmed(at=now, site="site")], now)
     store.close()
     acknowledged: list[str] = []
     for _ in range(KILLS):

@@ -62,7 +62,9 @@ def visit_of(client: Any) -> Visit:
     from starlette.requests import Request
 
     store = client.app.state.store
-    request = Request({"type": "http", "headers": [], "path": "/", "query_string": b""})
+    request = Request(
+        {"type": "http", "method": "GET", "headers": [], "path": "/", "query_string": b""}
+    )
     return get_visit(request, store, Session(store.reader), NOW, ROOM)
 
 

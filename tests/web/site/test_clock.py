@@ -90,6 +90,15 @@ def test_somebody_who_has_looked_is_believed_and_named(
     assert "Date and time confirmed" in client.get(f"{AT}/log").text
 
 
+def test_a_program_says_that_the_date_is_right(client: TestClient, hands: Hands) -> None:
+    hands.now += timedelta(days=365)
+    line = {"kind": "wash", "tank": "t1", "resin": "slate", "parts": 3}
+    api = f"/api/v1/rooms/{ROOM}/entries"
+    assert client.post(api, json=line).status_code == 409
+    assert client.post(api, json={"kind": "clock_confirmed", "site": "site"}).status_code == 201
+    assert client.post(api, json=line).status_code == 201
+
+
 def test_a_clock_set_right_is_asked_about_no_more(client: TestClient, hands: Hands) -> None:
     hands.now += timedelta(days=365)
     assert "Is it " in client.get(AT).text
