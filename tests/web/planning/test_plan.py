@@ -62,7 +62,8 @@ def visit_of(client: Any) -> Visit:
     from starlette.requests import Request
 
     store = client.app.state.store
-    request = Request(
+    scope = {"type": "http", "method": "GET", "headers": [], "path": "/", "query_string": b""}
+    request = Request(scope)
         {"type": "http", "method": "GET", "headers": [], "path": "/", "query_string": b""}
     )
     return get_visit(request, store, Session(store.reader), NOW, ROOM)
