@@ -12,12 +12,13 @@ from app.domain.inspections.conditions import CONDITIONS
 from app.domain.inspections.inspection import InspectionState
 from app.domain.inspections.rules import NEXT_LOOKS
 from app.domain.inspections.terms import CAUSES, MECHANISMS, MODES, PART_NAMES, VERDICT_NAMES
+from app.domain.roomlog.kinds import Withdrawal
 from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.inspections import COMPONENT, InspectionClosed, InspectionStarted
-from app.services import roomlog
 from app.services.incidents.holds import hold, station_hold
 from app.services.inspections import inspections as service
 from app.services.inspections import reading
+from app.services.refusals import withdraw_checked
 from app.store import queries
 from app.store.things import thing, things
 from app.web.deps import Visit, VisitDep, remember_person
@@ -106,7 +107,8 @@ def discard(visit: VisitDep, inspection: str) -> Response:
     if state.is_closed or any(look.verdict for look in state.looks):
         raise Conflict("Something was answered already. Finish it, or take the answers back.")
     why = "Started by mistake"
-    roomlog.withdraw(visit.store, visit.room.key, state.entry, visit.person, why, visit.now, None)
+    word = Withdrawal(at=visit.now, by=visit.person, note=why, withdraws=state.entry)
+    withdraw_checked(visit.store, visit.room.key, word)
     return RedirectResponse(visit.address("inspections"), 303)
 
 

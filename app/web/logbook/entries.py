@@ -17,9 +17,8 @@ from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.fields import LONGEST_NOTE, FieldSpec
 from app.domain.roomlog.kinds import KINDS, Entry, Reading, Removal, Withdrawal
 from app.domain.roomlog.lines import own_fields, reading_specs
-from app.services import roomlog
 from app.services.entries import entry_of
-from app.services.refusals import withdraw_checked
+from app.services.refusals import record_checked, withdraw_checked
 from app.store import queries
 from app.store.log import LoggedEntry, find_entry, history_of
 from app.store.tables import EntryRow, RoomRow
@@ -168,14 +167,15 @@ def correct(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
     old = entry_of(row)
     stored = own_fields(old)
     fixed = {name: value for name, value in stored.items() if _is_fixed(name, old)}
-    values = {**typed, **fixed, "corrects": entry_id}
+    values = {**typed, **fixed}
     shown = shown_values(old, stored, visit.room)
     kept = {name: stored[name] for name in stored if typed.get(name) == shown.get(name)}
     try:
         entry = read_entry(row.kind, values, visit.room, visit.person, visit.now, kept)
-        entry = replace(entry, at=_kept_time(entry, old, typed, visit.room), extra=old.extra)
-        key = typed.get("submission")
-        done = roomlog.record(visit.store, visit.room.key, [entry], visit.now, key)
+        at = _kept_time(entry, old, typed, visit.room)
+        entry = replace(entry, at=at, extra=old.extra, corrects=entry_id)
+        key, who = typed.get("submission"), visit.person
+        done = record_checked(visit.store, visit.room.key, [entry], visit.now, key, who)
     except FieldErrors as error:
         form = FormState(values, error.by_field())
         return visit.page(CORRECT, _context(visit, row, form), 422)
