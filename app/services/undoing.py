@@ -8,7 +8,7 @@ from sqlmodel import Session
 from app.domain.errors import Conflict
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.services.entries import entry_of
-from app.services.own import OWN_MINUTES, is_fresh, own_until
+from app.services.own import OWN_MINUTES, entry_row, is_fresh, own_until
 from app.services.refusals import record_checked
 from app.services.roomlog import Recorded
 from app.services.rooms import find_room
@@ -44,8 +44,14 @@ def undo(
                 raise Conflict(ELSEWHERE)
             if row.voided_by is None and not is_fresh(session, room_id, uid, by, now):
                 raise Conflict(_too_late(session, room_id, uid, by))
-    words = [Withdrawal(at=now, by=by, note=WHY, withdraws=uid) for uid in uids]
-    return record_checked(store, room, words, now)
+        with_it = [f"{uid}.1" for uid in uids if _counts(session, room_id, f"{uid}.1")]
+    words = [Withdrawal(at=now, by=by, note=WHY, withdraws=uid) for uid in (*uids, *with_it)]
+    return record_checked(store, room, words, now, by=by)
+
+
+def _counts(session: Session, room_id: int, uid: str) -> bool:
+    row = entry_row(session, room_id, uid)
+    return row is not None and row.voided_by is None
 
 
 def _too_late(session: Session, room_id: int, uid: str, by: str) -> str:

@@ -19,6 +19,7 @@ from app.domain.roomlog.kinds import KINDS, Entry, Reading, Removal, Withdrawal
 from app.domain.roomlog.lines import own_fields, reading_specs
 from app.services.entries import entry_of
 from app.services.refusals import record_checked, withdraw_checked
+from app.services.standing import standing_problems
 from app.store import queries
 from app.store.log import LoggedEntry, find_entry, history_of
 from app.store.tables import EntryRow, RoomRow
@@ -207,6 +208,12 @@ def _open_entry(visit: Visit, entry_id: str) -> EntryRow:
     return row
 
 
+def _stands(visit: Visit, word: Entry) -> str:
+    """Why the entry stands against a withdrawal or correction by who is here, in words."""
+    found = standing_problems(visit.session, visit.room_id, word, visit.person, visit.now)
+    return " ".join(one.message for one in found)
+
+
 def _kept_time(entry: Entry, old: Entry, typed: Mapping[str, str], room: RoomRow) -> datetime:
     """A time that was left as it stood keeps its seconds, which the form does not show."""
     return old.at if typed.get("at", "") in ("", local_text(old.at, room)) else entry.at
@@ -221,6 +228,9 @@ def _context(visit: Visit, row: EntryRow, form: FormState) -> dict[str, Any]:
     entry = entry_of(row)
     specs = {name: spec for name, spec in all_specs(entry).items() if not _is_fixed(name, entry)}
     is_open = row.voided_by is None
+    word = Withdrawal(at=visit.now, withdraws=row.uid)
+    stands = _stands(visit, word) if is_open else ""
+    is_fixed = is_open and bool(_stands(visit, replace(entry, corrects=row.uid)))
     return {
         "entry": line_of(LoggedEntry(row, None), visit.room, names),
         "history": [
@@ -234,7 +244,8 @@ def _context(visit: Visit, row: EntryRow, form: FormState) -> dict[str, Any]:
         "resins": queries.resins(visit.session, visit.room_id),
         "form": form,
         "tank_key": row.tank,
-        "can_correct": is_open and KINDS[row.kind].is_correctable,
-        "can_withdraw": is_open and row.kind != "withdrawal",
+        "can_correct": is_open and KINDS[row.kind].is_correctable and not is_fixed,
+        "can_withdraw": is_open and row.kind != "withdrawal" and not stands,
+        "stands": stands,
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
