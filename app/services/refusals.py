@@ -144,9 +144,10 @@ def record_checked(
             if entry.id in known:
                 continue  # it is skipped, whatever has become of the room since
             who = entry.by if by is None else by
-            if found := standing_problems(session, row.id, entry, who, now, gone):
+            found = standing_problems(session, row.id, entry, who, now, gone)
+            if any(one.field == "withdraws" for one in found):
                 raise Conflict(" ".join(one.message for one in found))
-            if found := problems_of(session, row, entry, now):
+            if found := found + problems_of(session, row, entry, now):
                 raise FieldErrors(found, place)
         return entries
 

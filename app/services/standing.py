@@ -53,6 +53,7 @@ from app.domain.roomlog.kinds.waste import (
 from app.services.entries import entry_of
 from app.services.inspections.holding import held_reasons, without_entry
 from app.services.own import OWN_MINUTES, entry_row, is_own
+from app.store.site import crew
 from app.store.tables import EntryRow, LinkRow
 from app.store.things import thing
 
@@ -62,7 +63,7 @@ class Change:
     """An entry that is to count no more.
 
     Attributes:
-        new: what replaces it; None where it is withdrawn.
+        said: the withdrawal, or what replaces it.
         by: who does it, whatever name the entry bears.
         gone: ids of all that is withdrawn together with it.
     """
@@ -70,10 +71,15 @@ class Change:
     session: Session
     room_id: int
     old: Entry
-    new: Entry | None
+    said: Entry
     by: str
     now: datetime
     gone: frozenset[str] = frozenset()
+
+    @property
+    def new(self) -> Entry | None:
+        """What replaces it; None where it is withdrawn."""
+        return None if isinstance(self.said, Withdrawal) else self.said
 
     @property
     def is_own(self) -> bool:
@@ -104,14 +110,12 @@ def standing_problems(
     gone: frozenset[str] = frozenset(),
 ) -> list[FieldError]:
     """Why what a withdrawal or correction acts on stands; empty where it may be lifted."""
-    target, new = word.corrects, word if word.corrects else None
-    if isinstance(word, Withdrawal):
-        target, new = word.withdraws, None
+    target = word.withdraws if isinstance(word, Withdrawal) else word.corrects
     row = entry_row(session, room_id, target) if target else None
     if row is None or row.voided_by is not None:
         return []  # said where it is stored
     old = entry_of(row)
-    change = Change(session, room_id, old, new, by, now, gone)
+    change = Change(session, room_id, old, word, by, now, gone)
     found = (check(change) for check in (_needed, GUARDS.get(type(old), _free)))
     return [problem for problem in found if problem is not None]
 
@@ -128,7 +132,6 @@ FIRSTS: Mapping[type[Entry], tuple[str, tuple[str, ...]]] = {
     Drum: (DRUM, ("drum", "stream")),
     PickupBooked: (PICKUP, ("pickup", "drums")),
     Station: (STATION, ("station",)),
-    Incident: (INCIDENT, ("incident",)),
     InspectionStarted: (INSPECTION, ("inspection", "tank", "station", "positions")),
     Component: (COMPONENT, ("component", "part", "tank", "station")),
     Item: (ITEM, ("item", "unit")),
@@ -191,10 +194,13 @@ def _drum_closed(change: Change) -> Problem:
 def _incident(change: Change) -> Problem:
     if change.is_own or change.keeps("incident", "problem", "tank", "drum", "at"):
         return None
-    message = (
-        "A problem that was reported stands. A lead closes it on its page, with what was found"
-    )
-    return _refused(message + OWNER, "a lead closes an incident")
+    if change.by not in crew(change.session, change.room_id).leads:
+        message = "A reported problem stands: a lead closes it on its page. A report that was wrong"
+        message += " is withdrawn by a lead, with the reason"
+        return _refused(message + OWNER, "a lead closes an incident")
+    if change.said.note.strip():
+        return None
+    return FieldError("note", "Say why this report was wrong.", "a lead says why")
 
 
 def _incident_ended(change: Change) -> Problem:

@@ -159,6 +159,17 @@ def test_of_a_reported_problem_words_and_figures_are_set_right(
     assert correct(client, "i", "incident", **said | changed).status_code == status
 
 
+def test_a_report_that_was_wrong_is_withdrawn_by_a_lead_with_the_reason(
+    client: TestClient,
+) -> None:
+    room(client, Incident(at=AGO, id="i", incident="i1", problem="spill", tank="t1", by="Wren"))
+    at = f"{ENTRIES}/i/withdrawal"
+    assert client.post(at, json={"by": "Wren", "note": "It was water"}).status_code == 409
+    assert errors_of(client.post(at, json={"by": "Curlew"})).keys() == {"note"}
+    answer = client.post(at, json={"by": "Curlew", "note": "It was water"})
+    assert answer.status_code == 201, answer.text
+
+
 def test_drums_of_a_pickup_that_left_stay_its_drums(client: TestClient) -> None:
     booked = {"pickup": "p1", "pickup_on": "2026-02-20", "hauler": "Marl Waste"}
     room(

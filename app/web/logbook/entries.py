@@ -189,7 +189,11 @@ def withdraw(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
     row = find_entry(visit.session, visit.room_id, entry_id)
     why, key = typed.get("note", "")[:LONGEST_NOTE], typed.get("submission")
     word = Withdrawal(at=visit.now, by=visit.person, note=why, withdraws=entry_id)
-    withdraw_checked(visit.store, visit.room.key, word, key)
+    try:
+        withdraw_checked(visit.store, visit.room.key, word, key)
+    except FieldErrors as error:
+        form = FormState(typed, error.by_field())
+        return visit.page("logbook/entry.html", _context(visit, row, form), 422)
     return RedirectResponse(f"{_back(visit, row)}?undone={entry_id}", 303)
 
 
@@ -228,7 +232,7 @@ def _context(visit: Visit, row: EntryRow, form: FormState) -> dict[str, Any]:
     entry = entry_of(row)
     specs = {name: spec for name, spec in all_specs(entry).items() if not _is_fixed(name, entry)}
     is_open = row.voided_by is None
-    word = Withdrawal(at=visit.now, withdraws=row.uid)
+    word = Withdrawal(at=visit.now, withdraws=row.uid, note="asked with the form")
     stands = _stands(visit, word) if is_open else ""
     is_fixed = is_open and bool(_stands(visit, replace(entry, corrects=row.uid)))
     return {
