@@ -11,12 +11,14 @@ class FieldError(DomainError):
     Attributes:
         field: name of the field the message belongs to.
         message: what is wrong and what to do about it.
+        rule: name of the rule that says so; empty where the value itself does not fit.
     """
 
-    def __init__(self, field: str, message: str) -> None:
+    def __init__(self, field: str, message: str, rule: str = "") -> None:
         super().__init__(f"{field}: {message}")
         self.field = field
         self.message = message
+        self.rule = rule
 
 
 class FieldErrors(DomainError):

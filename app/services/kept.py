@@ -8,6 +8,9 @@ from sqlmodel import Session
 
 Answer = TypeVar("Answer")
 
+SUPPOSED = "supposed"
+"""Mark in `Session.info` while the room is looked at as it would be, not as it is."""
+
 _kept: WeakKeyDictionary[Any, dict[tuple[int, str], tuple[Hashable, Any]]] = WeakKeyDictionary()
 
 
@@ -17,8 +20,10 @@ def kept(
     """The answer to `what` in a room, worked out anew where what it depends on has changed.
 
     Only the last answer is kept. What it depends on must be read in the same transaction, as the
-    room's version is, which grows with every entry.
+    room's version is, which grows with every entry. Nothing is kept of a room only supposed.
     """
+    if session.info.get(SUPPOSED):
+        return make()
     answers = _kept.setdefault(session.get_bind(), {})
     found = answers.get((room_id, what))
     if found is not None and found[0] == depends_on:

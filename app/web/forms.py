@@ -92,7 +92,6 @@ def read_entry(
     errors: list[FieldError] = []
     raw: dict[str, Any] = {"kind": kind, "by": values.get("by", by), "entered_at": now}
     raw["note"] = values.get("note", "")
-    raw["corrects"] = values.get("corrects", "")
     raw["at"] = _moment(values.get("at", ""), room, now, errors)
     raw |= kept or {}
     for name, spec in _specs(kind, values).items():

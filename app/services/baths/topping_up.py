@@ -1,7 +1,8 @@
 """Topping up a bath from the shelf: the lot is looked at before anything is poured."""
 
+import uuid
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from sqlmodel import Session
@@ -80,7 +81,8 @@ def record_top_up(
     def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
         if errors := stops(session, row.id or 0, use, now):
             raise FieldErrors(errors)
-        return [top_up, use]
+        poured = replace(top_up, id=top_up.id or uuid.uuid4().hex)
+        return [poured, replace(use, id=f"{poured.id}.1")]  # undone together
 
     at = "now" if top_up.at == now else top_up.at.isoformat()
     sent = [own_fields(top_up), own_fields(use), top_up.by, top_up.note, at]

@@ -50,7 +50,7 @@ def held_reason(session: Session, room_id: int, tank: str) -> str:
 def held_problems(session: Session, room_id: int, entries: Sequence[Entry]) -> list[FieldError]:
     """Why a wash among these is refused: its tank is held, and it was not washed before that."""
     for entry in entries:
-        if not isinstance(entry, Wash) or entry.corrects:
+        if not isinstance(entry, Wash):
             continue
         state = hold(session, room_id, entry.tank)
         if state.is_held and state.since_at is not None and entry.at >= state.since_at:

@@ -39,8 +39,17 @@ def without(
     session: Session, room_id: int, state: InspectionState, word: Withdrawal
 ) -> list[Entry]:
     """The taking back of an entry of an inspection, with what it holds or lets go."""
-    after = fold(INSPECTION_BOOK, state.key, _book(session, room_id, state.key, word.withdraws))
+    after = without_entry(session, room_id, state, word.withdraws)
     return [word, *changes(session, room_id, state, after, word)]
+
+
+def without_entry(
+    session: Session, room_id: int, state: InspectionState, uid: str
+) -> InspectionState:
+    """The inspection as it would be had an entry never been said."""
+    left = _book(session, room_id, state.key, uid)
+    after: InspectionState = fold(INSPECTION_BOOK, state.key, left)
+    return after
 
 
 def changes(

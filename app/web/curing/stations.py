@@ -12,10 +12,11 @@ from app.domain.curing.lamp import Lamp, lamp, state_of
 from app.domain.curing.stations import OutputReading, StationState
 from app.domain.curing.trust import Aside, course_of
 from app.domain.errors import NotFound
-from app.domain.roomlog.kinds.curing import MARKED, POSITIONS, STATION, Station
-from app.services import roomlog
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.curing import MARKED, POSITIONS, STATION, Station, StationEntry
 from app.services.curing import stations as curing
 from app.services.entries import entry_of
+from app.services.undoing import undo as undo_entries
 from app.store.log import LoggedEntry, find_entry
 from app.store.things import book
 from app.web.curing import words
@@ -51,10 +52,11 @@ def station_page(visit: VisitDep, station: str) -> Response:
 def undo(visit: VisitDep, station: str, entry_id: str) -> Response:
     """Take back what was just entered at the station."""
     row = find_entry(visit.session, visit.room_id, entry_id)
-    if (STATION, station) not in entry_of(row).things():
-        raise NotFound("There is nothing of this station to take back at this address.")
-    why = "Undone at once"
-    roomlog.withdraw(visit.store, visit.room.key, entry_id, visit.person, why, visit.now, None)
+
+    def is_of_page(entry: Entry) -> bool:
+        return isinstance(entry, StationEntry) and entry.station == station
+
+    undo_entries(visit.store, visit.room.key, [entry_id], visit.person, visit.now, is_of_page)
     is_there = row.kind != Station.kind
     to = visit.address("stations", station) if is_there else visit.address("stations")
     return RedirectResponse(f"{to}?undone={entry_id}", 303)

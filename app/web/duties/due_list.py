@@ -13,8 +13,8 @@ from app.domain.duties.catalogue import Duty
 from app.domain.duties.due import GROUPS, DueItem
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.duties import DUTY, SUBJECTS, DutyDone, DutySet
-from app.services import roomlog
 from app.services.duties import due, duties, find_duty, mark_done, set_duty, with_names
+from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.things import book
@@ -85,8 +85,10 @@ def say_done(visit: VisitDep, typed: FormDep) -> Response:
 @router.post("/undo/{entry_id}")
 def undo(visit: VisitDep, entry_id: str) -> Response:
     """Take back what was just said."""
-    why = "Undone at once"
-    roomlog.withdraw(visit.store, visit.room.key, entry_id, visit.person, why, visit.now, None)
+    undo_entries(
+        visit.store, visit.room.key, [entry_id], visit.person, visit.now,
+        lambda entry: isinstance(entry, DutyDone),
+    )  # fmt: skip
     return RedirectResponse(visit.address("duties"), 303)
 
 

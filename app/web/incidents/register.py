@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.incidents.book import IncidentState
 from app.domain.incidents.guides import GUIDES
+from app.domain.roomlog.kinds import Withdrawal
 from app.domain.roomlog.kinds.incidents import (
     HOLD,
     INCIDENT,
@@ -17,8 +18,9 @@ from app.domain.roomlog.kinds.incidents import (
     IncidentReopened,
     IncidentStep,
 )
-from app.services import roomlog
 from app.services.incidents.register import close, find_incident, incidents, reopen, settle
+from app.services.refusals import withdraw_checked
+from app.services.roomlog import Recorded
 from app.services.waste import drums
 from app.store import queries
 from app.store.log import LoggedEntry
@@ -67,8 +69,8 @@ def undo(visit: VisitDep, incident: str, typed: FormDep) -> Response:
     entry = typed.get("entry", "")
     if entry not in {step.entry for step in state.steps}:
         raise NotFound("This was taken back already. Load the page again.")
-    why = "Ticked by mistake"
-    roomlog.withdraw(visit.store, visit.room.key, entry, visit.person, why, visit.now, None)
+    word = Withdrawal(at=visit.now, by=visit.person, note="Ticked by mistake", withdraws=entry)
+    withdraw_checked(visit.store, visit.room.key, word)
     return _back(visit, incident)
 
 
@@ -86,7 +88,7 @@ def reopen_incident(visit: VisitDep, incident: str, typed: FormDep) -> Response:
 
 def _store(
     visit: Visit, incident: str, form: str, kind: str, typed: dict[str, str],
-    service: Callable[..., roomlog.Recorded],
+    service: Callable[..., Recorded],
 ) -> Response:  # fmt: skip
     find_incident(visit.session, visit.room_id, incident)
     try:

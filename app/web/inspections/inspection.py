@@ -12,14 +12,23 @@ from app.domain.inspections.conditions import CONDITIONS
 from app.domain.inspections.inspection import InspectionState
 from app.domain.inspections.rules import NEXT_LOOKS
 from app.domain.inspections.terms import CAUSES, MECHANISMS, MODES, PART_NAMES, VERDICT_NAMES
+from app.domain.roomlog.kinds import Withdrawal
 from app.domain.roomlog.kinds.curing import STATION
-from app.domain.roomlog.kinds.inspections import COMPONENT, InspectionClosed, InspectionStarted
-from app.services import roomlog
+from app.domain.roomlog.kinds.inspections import (
+    COMPONENT,
+    INSPECTION,
+    InspectionClosed,
+    InspectionPhoto,
+    InspectionStarted,
+    PhotoLabelled,
+    PhotoMarked,
+)
 from app.services.incidents.holds import hold, station_hold
 from app.services.inspections import inspections as service
 from app.services.inspections import reading
+from app.services.refusals import record_checked
 from app.store import queries
-from app.store.things import thing, things
+from app.store.things import book, thing, things
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
 from app.web.inspections.photo_forms import VIEW_WORDS
@@ -29,6 +38,9 @@ SIGNS = {
     "serviceable": "done", "not_seen": "soon", "watch": "soon", "replace": "over",
     "replace_with_mate": "over", "take_out_of_service": "stop",
 }  # fmt: skip
+BEFORE_ANSWERS = tuple(
+    kind.kind for kind in (InspectionStarted, InspectionPhoto, PhotoLabelled, PhotoMarked)
+)
 NO_POSITIONS = [{"component": "none", "part": "impeller", "name": "none"}]  # the service fills in
 
 
@@ -103,10 +115,13 @@ def close(visit: VisitDep, inspection: str, typed: FormDep) -> Response:
 def discard(visit: VisitDep, inspection: str) -> Response:
     """Started by mistake: its start is taken back and stays in the history."""
     state = reading.find_inspection(visit.session, visit.room_id, inspection)
-    if state.is_closed or any(look.verdict for look in state.looks):
+    rows = book(visit.session, visit.room_id, INSPECTION, inspection)
+    left = [row.uid for row in rows if row.voided_by is None and row.kind in BEFORE_ANSWERS]
+    if state.is_closed or any(look.verdict or look.replaced_at for look in state.looks):
         raise Conflict("Something was answered already. Finish it, or take the answers back.")
     why = "Started by mistake"
-    roomlog.withdraw(visit.store, visit.room.key, state.entry, visit.person, why, visit.now, None)
+    words = [Withdrawal(at=visit.now, by=visit.person, note=why, withdraws=uid) for uid in left]
+    record_checked(visit.store, visit.room.key, words, visit.now)
     return RedirectResponse(visit.address("inspections"), 303)
 
 

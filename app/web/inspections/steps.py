@@ -15,9 +15,10 @@ from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.inspection_data import ANSWERS, DECISIONS
 from app.domain.roomlog.kinds.inspections import COMPONENT, InspectionAnswered, InspectionPhoto
 from app.domain.roomlog.kinds.supplies import ITEM
-from app.services.inspections import lifting
 from app.services.inspections.inspections import answer as store_answer
+from app.services.inspections.lifting import holding_entry
 from app.services.inspections.reading import find_inspection, find_look
+from app.services.own import OWN_MINUTES, is_own, own_until
 from app.store.photo_history import photo_history
 from app.store.site import crew
 from app.store.things import thing, things
@@ -156,10 +157,10 @@ def _own(visit: Visit, look: Look) -> dict[str, Any]:
     """Who said what holds a place, until when they take it back alone, and if that is this one."""
     if look.decided != "take_out_of_service":
         return {}
-    entry = lifting.holding_entry(look)
-    who, until = lifting.own_until(visit.session, visit.room_id, entry)
-    is_own = lifting.is_own(visit.session, visit.room_id, entry, visit.person, visit.now)
-    return {"who": who, "until": until, "is_own": is_own, "minutes": lifting.OWN_MINUTES}
+    entry = holding_entry(look)
+    who, until = own_until(visit.session, visit.room_id, entry)
+    is_mine = is_own(visit.session, visit.room_id, entry, visit.person, visit.now)
+    return {"who": who, "until": until, "is_own": is_mine, "minutes": OWN_MINUTES}
 
 
 def mate_of(state: InspectionState, position: Any) -> Look | None:

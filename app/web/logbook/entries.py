@@ -17,9 +17,9 @@ from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.fields import LONGEST_NOTE, FieldSpec
 from app.domain.roomlog.kinds import KINDS, Entry, Reading, Removal, Withdrawal
 from app.domain.roomlog.lines import own_fields, reading_specs
-from app.services import roomlog
 from app.services.entries import entry_of
-from app.services.refusals import withdraw_checked
+from app.services.refusals import record_checked, withdraw_checked
+from app.services.standing import standing_problems
 from app.store import queries
 from app.store.log import LoggedEntry, find_entry, history_of
 from app.store.tables import EntryRow, RoomRow
@@ -168,14 +168,15 @@ def correct(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
     old = entry_of(row)
     stored = own_fields(old)
     fixed = {name: value for name, value in stored.items() if _is_fixed(name, old)}
-    values = {**typed, **fixed, "corrects": entry_id}
+    values = {**typed, **fixed}
     shown = shown_values(old, stored, visit.room)
     kept = {name: stored[name] for name in stored if typed.get(name) == shown.get(name)}
     try:
         entry = read_entry(row.kind, values, visit.room, visit.person, visit.now, kept)
-        entry = replace(entry, at=_kept_time(entry, old, typed, visit.room), extra=old.extra)
-        key = typed.get("submission")
-        done = roomlog.record(visit.store, visit.room.key, [entry], visit.now, key)
+        at = _kept_time(entry, old, typed, visit.room)
+        entry = replace(entry, at=at, extra=old.extra, corrects=entry_id)
+        key, who = typed.get("submission"), visit.person
+        done = record_checked(visit.store, visit.room.key, [entry], visit.now, key, who)
     except FieldErrors as error:
         form = FormState(values, error.by_field())
         return visit.page(CORRECT, _context(visit, row, form), 422)
@@ -188,7 +189,11 @@ def withdraw(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
     row = find_entry(visit.session, visit.room_id, entry_id)
     why, key = typed.get("note", "")[:LONGEST_NOTE], typed.get("submission")
     word = Withdrawal(at=visit.now, by=visit.person, note=why, withdraws=entry_id)
-    withdraw_checked(visit.store, visit.room.key, word, key)
+    try:
+        withdraw_checked(visit.store, visit.room.key, word, key)
+    except FieldErrors as error:
+        form = FormState(typed, error.by_field())
+        return visit.page("logbook/entry.html", _context(visit, row, form), 422)
     return RedirectResponse(f"{_back(visit, row)}?undone={entry_id}", 303)
 
 
@@ -207,6 +212,12 @@ def _open_entry(visit: Visit, entry_id: str) -> EntryRow:
     return row
 
 
+def _stands(visit: Visit, word: Entry) -> str:
+    """Why the entry stands against a withdrawal or correction by who is here, in words."""
+    found = standing_problems(visit.session, visit.room_id, word, visit.person, visit.now)
+    return " ".join(one.message for one in found)
+
+
 def _kept_time(entry: Entry, old: Entry, typed: Mapping[str, str], room: RoomRow) -> datetime:
     """A time that was left as it stood keeps its seconds, which the form does not show."""
     return old.at if typed.get("at", "") in ("", local_text(old.at, room)) else entry.at
@@ -221,6 +232,9 @@ def _context(visit: Visit, row: EntryRow, form: FormState) -> dict[str, Any]:
     entry = entry_of(row)
     specs = {name: spec for name, spec in all_specs(entry).items() if not _is_fixed(name, entry)}
     is_open = row.voided_by is None
+    word = Withdrawal(at=visit.now, withdraws=row.uid, note="asked with the form")
+    stands = _stands(visit, word) if is_open else ""
+    is_fixed = is_open and bool(_stands(visit, replace(entry, corrects=row.uid)))
     return {
         "entry": line_of(LoggedEntry(row, None), visit.room, names),
         "history": [
@@ -234,7 +248,8 @@ def _context(visit: Visit, row: EntryRow, form: FormState) -> dict[str, Any]:
         "resins": queries.resins(visit.session, visit.room_id),
         "form": form,
         "tank_key": row.tank,
-        "can_correct": is_open and KINDS[row.kind].is_correctable,
-        "can_withdraw": is_open and row.kind != "withdrawal",
+        "can_correct": is_open and KINDS[row.kind].is_correctable and not is_fixed,
+        "can_withdraw": is_open and row.kind != "withdrawal" and not stands,
+        "stands": stands,
         "submission": form.value("submission") or uuid.uuid4().hex,
     }

@@ -23,16 +23,19 @@ from app.domain.roomlog.kinds import (
     Entry,
     PlannedWash,
     Reading,
+    Swap,
     TopUp,
     Wash,
 )
 from app.domain.roomlog.lines import own_fields
-from app.services import roomlog
 from app.services.baths import topping_up
 from app.services.baths.plausibility import entry_doubts, preview_reading
 from app.services.definitions import context
 from app.services.entries import entry_of
 from app.services.incidents.holds import held_problems, held_reason
+from app.services.refusals import record_checked
+from app.services.roomlog import Recorded
+from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.tables import RoomRow
 from app.web.deps import Visit, VisitDep, remember_person
@@ -49,6 +52,7 @@ TASKS = {
     "reject": "reject",
     "plan": "planned_wash",
 }
+UNDONE_HERE = (*TASKS.values(), Swap.kind)
 RECENT_LOADS = 4
 UNTIMED_PLAN = "Give the day and time for which the wash is planned."
 PAST_PLAN = "This time has passed. Plan a time to come, or log a wash that was done as a wash."
@@ -130,8 +134,11 @@ def preview(visit: VisitDep, tank: str) -> Response:
 @router.post("/undo/{entry_id}")
 def undo(visit: VisitDep, tank: str, entry_id: str) -> Response:
     """Take back what was just entered."""
-    why = "Undone at once"
-    roomlog.withdraw(visit.store, visit.room.key, entry_id, visit.person, why, visit.now, None)
+
+    def is_of_page(entry: Entry) -> bool:
+        return entry.kind in UNDONE_HERE and getattr(entry, "tank", None) == tank
+
+    undo_entries(visit.store, visit.room.key, [entry_id], visit.person, visit.now, is_of_page)
     return RedirectResponse(visit.address("tanks", tank) + f"?undone={entry_id}", 303)
 
 
@@ -160,14 +167,14 @@ def _misfits(visit: Visit, entry: Entry, typed: dict[str, str]) -> list[FieldErr
     return found
 
 
-def _record(visit: Visit, entry: Entry, typed: dict[str, str]) -> roomlog.Recorded:
+def _record(visit: Visit, entry: Entry, typed: dict[str, str]) -> Recorded:
     submission = typed.get("submission")
     if isinstance(entry, TopUp) and typed.get("bottle"):
         use = topping_up.use_of(entry, typed["bottle"])
         return topping_up.record_top_up(
             visit.store, visit.room.key, entry, use, visit.now, submission
         )
-    return roomlog.record(visit.store, visit.room.key, [entry], visit.now, submission)
+    return record_checked(visit.store, visit.room.key, [entry], visit.now, submission)
 
 
 def _doubts(visit: Visit, entry: Entry, typed: dict[str, str]) -> tuple[str, ...]:

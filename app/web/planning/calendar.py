@@ -13,10 +13,10 @@ from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.planning.scheduling import WEEKS
 from app.domain.roomlog.fields import FieldSpec, check_value
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
-from app.services import roomlog
 from app.services.entries import entry_of
 from app.services.planning.days import DayDecision, decide_day, decision_problems
 from app.services.planning.proposal import Ahead, ahead
+from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.log import find_entry
 from app.store.queries import TankView
@@ -112,11 +112,10 @@ def decide(visit: VisitDep, tank: str, typed: FormDep) -> Response:
 @router.post("/undo/{entry_id}")
 def undo(visit: VisitDep, entry_id: str) -> Response:
     """Take a decision back that was just made; what stood before stands again."""
-    row = find_entry(visit.session, visit.room_id, entry_id)
-    if row.kind not in DECISIONS:
-        raise NotFound("This entry is no decision about the day of a swap.")
-    why = "Undone at once"
-    roomlog.withdraw(visit.store, visit.room.key, entry_id, visit.person, why, visit.now, None)
+    undo_entries(
+        visit.store, visit.room.key, [entry_id], visit.person, visit.now,
+        lambda entry: entry.kind in DECISIONS,
+    )  # fmt: skip
     return RedirectResponse(visit.address("plan") + f"?undone={entry_id}", 303)
 
 

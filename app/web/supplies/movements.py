@@ -7,11 +7,11 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldErrors, NotFound
-from app.domain.roomlog.kinds import KINDS
-from app.domain.roomlog.kinds.supplies import ITEM, PURPOSES, SCRAP_REASONS
+from app.domain.roomlog.kinds import KINDS, Entry
+from app.domain.roomlog.kinds.supplies import ITEM, PURPOSES, SCRAP_REASONS, StockEntry
 from app.domain.supplies.state import ItemState
-from app.services import roomlog
 from app.services.refusals import record_checked
+from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.things import thing
 from app.web.deps import Visit, VisitDep, remember_person
@@ -70,8 +70,11 @@ def do_move(visit: VisitDep, item: str, move: str, typed: FormDep) -> Response:
 @router.post("/undo/{item}/{entry_id}")
 def undo(visit: VisitDep, item: str, entry_id: str) -> Response:
     """Take back what was just entered."""
-    why = "Undone at once"
-    roomlog.withdraw(visit.store, visit.room.key, entry_id, visit.person, why, visit.now, None)
+
+    def is_of_page(entry: Entry) -> bool:
+        return isinstance(entry, StockEntry) and entry.item == item
+
+    undo_entries(visit.store, visit.room.key, [entry_id], visit.person, visit.now, is_of_page)
     return RedirectResponse(visit.address("shelf", "items", item) + f"?undone={entry_id}", 303)
 
 

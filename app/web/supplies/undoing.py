@@ -7,10 +7,11 @@ from sqlmodel import col, select
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import NotFound
-from app.domain.roomlog.kinds import Entry, Withdrawal
+from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import OrderPlaced, StockCounted, StockEntry
 from app.services import roomlog
 from app.services.entries import entry_of
+from app.services.undoing import undo as undo_entries
 from app.store.tables import EntryRow
 from app.web.deps import Visit, VisitDep
 
@@ -45,13 +46,11 @@ def take_back(visit: VisitDep, submission: Submission) -> Response:
     stored = stored_by(visit, submission)
     if not stored:
         raise NotFound("There is nothing to take back.")
-    withdrawals = [
-        Withdrawal(at=visit.now, by=visit.person, note="Undone at once", withdraws=entry.id)
-        for entry, counts in stored
-        if counts
-    ]
-    if withdrawals:
-        roomlog.record(visit.store, visit.room.key, withdrawals, visit.now)
+    if left := [entry.id for entry, counts in stored if counts]:
+        undo_entries(
+            visit.store, visit.room.key, left, visit.person, visit.now,
+            lambda entry: isinstance(entry, StockEntry),
+        )  # fmt: skip
     return RedirectResponse(_back(visit, stored[0][0]) + "?undone=1", 303)
 
 

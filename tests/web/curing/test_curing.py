@@ -335,7 +335,7 @@ def test_what_is_not_there_is_named(client: Any) -> None:
     client.post(NEW, data=filled())
     assert client.get(f"{AT}/stations/house1/log/nothing").status_code == 404
     other = entries(client, "tank")[0]["id"]
-    assert client.post(f"{AT}/stations/house1/undo/{other}").status_code == 404
+    assert client.post(f"{AT}/stations/house1/undo/{other}").status_code == 409
 
 
 def test_the_centre_alone_does_not_stand_for_places_that_were_read_before(

@@ -378,6 +378,18 @@ def test_an_inspection_started_by_mistake_is_taken_back(
     assert again.status_code == 200
 
 
+def test_one_started_by_mistake_goes_with_its_photos_and_not_once_something_was_answered(
+    room: TestClient, at: str, store: Store
+) -> None:
+    look(room, at, "washer", files=pictures(photo()))
+    entry = inspection(store).look("t1-washer-1").entry
+    assert room.post(f"{at}/discard").status_code == 409
+    room.post(f"{at}/parts/t1-washer-1/undo", data={"entry": entry})
+    assert inspection(store).look("t1-washer-1").photos
+    assert room.post(f"{at}/discard").status_code == 200
+    assert state(store, "inspection", "s1s1s1s1s1s1") is None
+
+
 def test_life_says_honestly_what_it_cannot_tell(room: TestClient) -> None:
     page = room.get(f"{AT}/parts/life?part=washer").text
     assert "A Weibull wants at least 5 found worn out; this room has 0." in page

@@ -1,13 +1,16 @@
 """One entry: its history, its correction, its withdrawal."""
 
+from datetime import timedelta
+
 import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
+from app.domain.roomlog.kinds.incidents import TankHeld
 from app.services.roomlog import record
 from app.store.engine import Store
 from app.store.tables import EntryRow
-from tests.factories import NOW, ROOM, sensor_reading, wash
+from tests.factories import NOW, ROOM, START, sensor_reading, wash
 
 ENTRY = f"/rooms/{ROOM}/entries/w1"
 
@@ -96,3 +99,17 @@ def test_what_is_left_as_it_stands_is_kept_to_the_last_digit(
     old = stored(store, "w2")
     assert old.voided_by is not None
     assert '"area_cm2":123.456789' in stored(store, old.voided_by).fields
+
+
+def test_what_stands_says_so_and_offers_no_button_that_would_be_refused(
+    client: TestClient, store: Store
+) -> None:
+    held = TankHeld(at=START, id="hold", tank="t1", reason="Leaks", cause="lead", by="Wren")
+    record(store, ROOM, [held, wash(1, id="w9")], NOW - timedelta(hours=1))
+    page = client.get(f"/rooms/{ROOM}/entries/hold").text
+    assert "A lead releases it on its page, with a reason" in page
+    assert "Withdraw" not in page
+    assert "Correct it" not in page
+    plain = client.get(f"/rooms/{ROOM}/entries/w9").text
+    assert "Withdraw this entry" in plain
+    assert "Correct it" in plain

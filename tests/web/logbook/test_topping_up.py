@@ -50,6 +50,14 @@ def test_it_leaves_the_shelf_and_enters_the_bath_in_one_go(shelf: TestClient, st
     assert (on_hand(store, "ipa"), top_ups(shelf)) == (pytest.approx(8.0), 1)
 
 
+def test_undoing_it_puts_it_back_on_the_shelf(shelf: TestClient, store: Store) -> None:
+    form = {"volume_l": "2", "bottle": "ipa|A7", "confirmed": "1", "by": "Wren"}
+    sent = shelf.post(FORM, data=form, follow_redirects=False)
+    uid = sent.headers["location"].partition("saved=")[2]
+    assert shelf.post(f"/rooms/{ROOM}/tanks/t1/undo/{uid}").status_code == 200
+    assert on_hand(store, "ipa") == 10.0
+
+
 def test_the_wrong_solvent_is_stopped_and_nothing_is_stored(
     shelf: TestClient, store: Store
 ) -> None:

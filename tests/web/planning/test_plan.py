@@ -182,7 +182,7 @@ def test_a_double_touch_decides_once(client: Any) -> None:
 
 
 def test_only_decisions_are_undone_here(client: Any) -> None:
-    assert client.post(f"{PLAN}/undo/tank-t1").status_code == 404
+    assert client.post(f"{PLAN}/undo/tank-t1").status_code == 409
     assert client.post(f"{PLAN}/undo/none").status_code == 404
     assert client.get(f"{PLAN}/none").status_code == 404
 
