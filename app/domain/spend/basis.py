@@ -1,20 +1,18 @@
 """What every line of costs rests on: rates, the shelf's solvents, what each tank holds when."""
 
-from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
-from typing import Any, TypeVar
+from datetime import UTC, datetime
+from typing import Any
 
 from app.domain.roomlog.kinds import Entry, Swap, Tank
 from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.site import SITE_BOOK, SiteState
 from app.domain.spend.prices import NAMES, PricesState, Rates
+from app.domain.things import in_force
 
-Value = TypeVar("Value")
 Step = tuple[datetime, Any]
 BEGIN = datetime(1970, 1, 1, tzinfo=UTC)
-MOMENT = timedelta(microseconds=1)
 
 Steps = tuple[tuple[datetime, str], ...]
 """From when on a tank held which solvent."""
@@ -45,15 +43,6 @@ class Basis:
     def solvents_at(self, moment: datetime) -> "SolventsAt":
         """The solvent of each tank at an instant."""
         return SolventsAt(self.tanks, moment)
-
-
-def in_force(steps: Sequence[tuple[datetime, Value]], moment: datetime) -> Value | None:
-    """What applied at an instant, of values given with when they began; before the first, that.
-
-    None without any.
-    """
-    place = bisect_right(steps, moment, key=lambda step: step[0])
-    return steps[max(0, place - 1)][1] if steps else None
 
 
 class SolventsAt(Mapping[str, str]):

@@ -1,15 +1,17 @@
 """Past weeks go by the settings that applied then: a change today leaves them as they were."""
 
 import re
-from datetime import datetime, timedelta
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from fastapi.testclient import TestClient
 
 from app.domain.roomlog.kinds import Entry, Swap, TankChange, TopUp
 from app.domain.roomlog.kinds.site import SiteRules
-from app.domain.roomlog.kinds.spending import PriceList
+from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import Item
+from app.domain.roomlog.kinds.waste import Drum, Pour
 from app.services.roomlog import record
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START, wash
@@ -92,3 +94,35 @@ def test_settings_first_entered_after_the_history_was_brought_in_apply_to_all_of
     assert "€45.00" in lines(client, category="labour")  # 90 minutes: the program's own default
     record(store, ROOM, [SiteRules(at=NOW, id="now", site="site", swap_minutes=40)], NOW)
     assert "€20.00" in lines(client, category="labour")
+
+
+def test_a_budget_that_changed_since_judges_no_week_that_was_over(
+    client: TestClient, store: Store
+) -> None:
+    monday = datetime(2026, 3, 2, tzinfo=UTC)  # the first instant of 2026-W10
+    cost = OtherCost(at=day(5), id="o", prices="prices", cost_cents=15_000, purpose="other",
+                     what="Tea")  # fmt: skip
+    then, after = rates(weekly_budget_cents=10_000), rates(weekly_budget_cents=20_000)
+    record(store, ROOM, [then, replace(after, at=monday), cost], NOW)
+    page = client.get(SPEND, params={"week": WEEK}).text
+    assert "€50.00 over the budget" in page  # 150.00 against 100.00
+
+
+def test_what_is_unexplained_is_flagged_by_the_tolerance_that_applied_then(
+    client: TestClient, store: Store
+) -> None:
+    moves: list[Entry] = [
+        SiteRules(at=START, id="then", site="site", loss_tolerance_percent=50),
+        Drum(at=START, id="d", drum="d1", name="Drum 1", capacity_l=200, area="central",
+             stream="isopropanol_resin"),
+        Swap(at=day(5), id="s1", tank="t1", drained_l=39, filled_l=40),
+        Pour(at=day(5), id="p1", drum="d1", volume_l=29, tank="t1"),
+    ]  # fmt: skip
+    record(store, ROOM, moves, NOW)
+    address = f"{SPEND}/balance?week={WEEK}&span=1"
+    assert "more than 50 % of what was moved" in client.get(address).text
+    assert "More than the tolerance" not in client.get(address).text
+    record(store, ROOM, [SiteRules(at=NOW, id="n", site="site", loss_tolerance_percent=1)], NOW)
+    page = client.get(address).text
+    assert "more than 50 % of what was moved" in page
+    assert "More than the tolerance" not in page
