@@ -57,8 +57,10 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
-    """Give each test that asks for a `day` the days of this run."""
-    if "day" in metafunc.fixturenames:
+    """Give each test that asks for a `day`, and brings none of its own, the days of this run."""
+    marks = metafunc.definition.iter_markers("parametrize")
+    own = {name.strip() for mark in marks for name in mark.args[0].split(",")}
+    if "day" in metafunc.fixturenames and "day" not in own:
         all_days = metafunc.config.getoption("all_days")
         metafunc.parametrize("day", OTHER_DAYS if all_days else SOME_DAYS)
 

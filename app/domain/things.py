@@ -5,11 +5,15 @@ not fit is taken in and flagged, never refused, since the log is what was said. 
 checked where it is said (services).
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from datetime import datetime
+from typing import Any, TypeVar
 
 from app.domain.roomlog.kinds import Entry
+
+Value = TypeVar("Value")
 
 
 @dataclass(frozen=True)
@@ -45,6 +49,24 @@ def fold(thing: Thing, key: str, entries: Iterable[Entry]) -> Any:
     for entry in entries:
         state = thing.apply(state, entry)
     return state
+
+
+def steps(thing: Thing, key: str, entries: Iterable[Entry]) -> tuple[tuple[datetime, Any], ...]:
+    """Each state of the thing and from when on it was in it, for entries in the order of truth."""
+    found, state = [], thing.start(key)
+    for entry in entries:
+        state = thing.apply(state, entry)
+        found.append((entry.at, state))
+    return tuple(found)
+
+
+def in_force(found: Sequence[tuple[datetime, Value]], moment: datetime) -> Value | None:
+    """What applied at an instant, of values given with when they began; before the first, that.
+
+    None without any.
+    """
+    place = bisect_right(found, moment, key=lambda step: step[0])
+    return found[max(0, place - 1)][1] if found else None
 
 
 def registry(things: Iterable[Thing]) -> Mapping[str, Thing]:

@@ -1,8 +1,9 @@
 """Waste drums: what is poured, moved, checked and shipped, and the counters of the site."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
+from functools import cache
 from typing import cast
 from zoneinfo import ZoneInfo
 
@@ -32,6 +33,7 @@ from app.domain.waste.measures import mass_kg
 from app.domain.waste.pickups import PickupState
 from app.domain.waste.rulebook import RuleBook, rule_problems
 from app.domain.waste.streams import stream_of_bath
+from app.services.history import rules_history, site_history
 from app.store import queries
 from app.store.site import crew, site
 from app.store.tables import RoomRow, TankRow
@@ -39,6 +41,7 @@ from app.store.things import thing, things
 from app.units import UnitSystem, VolumeUnit, format_value
 
 Drums = Mapping[str, DrumState]
+INSTANT = timedelta(microseconds=1)
 
 
 def rulebook(session: Session, room_id: int) -> RuleBook:
@@ -165,11 +168,26 @@ class NextSwap:
 
 
 @dataclass(frozen=True)
+class MonthRules:
+    """What a calendar month is judged by: the rules and the limit that applied at its end.
+
+    Attributes:
+        limit_kg: None where nothing limits it; source: where that comes from.
+    """
+
+    rules: RuleBook
+    limit_kg: float | None
+    source: str
+
+
+@dataclass(frozen=True)
 class Overview:
     """The waste of a room at an instant.
 
     Attributes:
         open_drums: those that are here, in the order in which they were set up.
+        totals: by calendar month, each counted by the rules of its own end.
+        month_rules: what a month is judged by.
         month_kg, month_limit_kg: counted this calendar month, and what the site may reach; the
             site's own limit of its settings comes before that of its category.
         month_source, on_site_source: where these limits come from.
@@ -181,6 +199,7 @@ class Overview:
     open_drums: tuple[DrumState, ...]
     pickups: Mapping[str, PickupState]
     totals: Mapping[counters.Month, counters.MonthTotal]
+    month_rules: Callable[[counters.Month], MonthRules]
     month_kg: float
     month_limit_kg: float | None
     on_site_kg: float
@@ -214,9 +233,10 @@ def overview(session: Session, room: RoomRow, now: datetime) -> Overview:
         (drum for drum in held.values() if not drum.is_shipped),
         key=lambda drum: (drum.set_up_at or now, drum.key),
     )
-    totals = counters.month_totals(held.values(), rules, zone)
-    month = totals.get(counters.month_of(now, zone))
-    month_limit = _limit(limits.waste_month_limit_kg, rules, rules.category.month_rule)
+    judged = _month_rules(session, room.id, zone, now)
+    totals = counters.month_totals(held.values(), lambda month: judged(month).rules, zone)
+    this_month = counters.month_of(now, zone)
+    month = totals.get(this_month)
     site_limit = _limit(limits.waste_on_site_limit_kg, rules, rules.category.on_site_rule)
     return Overview(
         rules=rules,
@@ -224,9 +244,10 @@ def overview(session: Session, room: RoomRow, now: datetime) -> Overview:
         open_drums=tuple(here),
         pickups=pickups(session, room.id),
         totals=totals,
+        month_rules=judged,
         month_kg=month.counted_kg if month else 0.0,
-        month_limit_kg=month_limit[0],
-        month_source=month_limit[1],
+        month_limit_kg=judged(this_month).limit_kg,
+        month_source=judged(this_month).source,
         on_site_kg=counters.on_site_kg(held.values(), rules),
         on_site_limit_kg=site_limit[0],
         on_site_source=site_limit[1],
@@ -234,6 +255,22 @@ def overview(session: Session, room: RoomRow, now: datetime) -> Overview:
         site=counters.site_of(list(held.values()), rules),
         next_swap=_next_swap(session, room, limits.rinse_percent, now),
     )
+
+
+def _month_rules(
+    session: Session, room_id: int, zone: ZoneInfo, now: datetime
+) -> Callable[[counters.Month], MonthRules]:
+    """What each month is judged by: as it stood at its end, or now where it is not over."""
+    settings, rules = site_history(session, room_id), rules_history(session, room_id)
+
+    @cache
+    def of_month(month: counters.Month) -> MonthRules:
+        at = min(counters.month_end(month, zone) - INSTANT, now)
+        book = rules(at)
+        own_kg = settings(at).waste_month_limit_kg
+        return MonthRules(book, *_limit(own_kg, book, book.category.month_rule))
+
+    return of_month
 
 
 def _limit(of_site_kg: float | None, rules: RuleBook, key: str) -> tuple[float | None, str]:

@@ -1,6 +1,6 @@
 """What the spending pages ask of the log and of the estimates."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -10,6 +10,7 @@ from sqlalchemy import select as sql_select
 from sqlmodel import Session, col, select
 
 from app.domain.spend.lines import LABOUR, CostLine
+from app.domain.spend.parts import FROM_SHELF
 from app.store.instants import from_us, to_us
 from app.store.spend_lines import LINES, STATES
 from app.store.spend_lines import WEEKS as SUMS
@@ -137,7 +138,7 @@ def last_fills(session: Session, room_id: int, first: int, last: int) -> dict[st
 
 
 def late_washes(session: Session, room_id: int, week: int) -> int:
-    """Washes of a week whose bath was past its tank's present limit."""
+    """Washes of a week whose bath was past the limit that its tank had then."""
     query = sql_select(func.sum(WASHES.c.late)).where(
         WASHES.c.room_id == room_id, WASHES.c.week == week, WASHES.c.kind == "wash"
     )
@@ -150,10 +151,8 @@ def parts_mass(session: Session, room_id: int, week: int) -> tuple[int, float]:
     return (0, 0.0) if row is None else (row.washes, row.mass_ug / UG)
 
 
-def bare_fills(
-    session: Session, room_id: int, week: int | None, on_shelf: Iterable[str]
-) -> list[Sequence[Any]]:
-    """Fills of a week, or of all, with what the shelf keeps, that nothing taken from it goes with.
+def bare_fills(session: Session, room_id: int, week: int | None) -> list[Sequence[Any]]:
+    """Fills of a week, or of all, with what the shelf kept, that nothing taken from it goes with.
 
     What goes with a fill names the same swap, or the same tank within a day.
     """
@@ -169,10 +168,7 @@ def bare_fills(
     query = _fills(room_id, "fill")
     if week is not None:
         query = query.where(LINES.c.week == week)
-    query = query.where(
-        LINES.c.solvent.in_(sorted(on_shelf)), ~same_swap.exists(),
-        ~near.exists(),
-    )  # fmt: skip
+    query = query.where(LINES.c.category == FROM_SHELF, ~same_swap.exists(), ~near.exists())
     return [_fill(row) for row in session.execute(query)]
 
 

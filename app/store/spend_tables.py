@@ -15,7 +15,7 @@ class SpendHeadRow(SQLModel, table=True):
 
     Attributes:
         format: of the program that made them.
-        basis: rates, solvents of tanks, limits as JSON (domain/spend/basis.py).
+        basis: rates, solvents of tanks, the site's minutes as JSON (domain/spend/basis.py).
         moment_us, rank, sequence: the place of the last bath entry in the sums of washes.
     """
 
@@ -108,7 +108,7 @@ class SpendWashRow(SQLModel, table=True):
     """What a tank's entries of a week did to one of its fills, by kind and resin.
 
     Attributes:
-        late: washes past the tank's present limit.
+        late: washes past the limit that the tank had then.
         resin_in_ug, resin_out_ug, evaporated_ug, liquid_out_ug: as the estimator attributes them.
     """
 

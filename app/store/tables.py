@@ -139,7 +139,11 @@ class ThingCheckpointRow(SQLModel, table=True):
 
 
 class CourseRow(SQLModel, table=True):
-    """What the estimate was after an entry, and what the entry did to it."""
+    """What the estimate was after an entry, and what the entry did to it.
+
+    Attributes:
+        limit_percent: the first limit of its tank as it stood then.
+    """
 
     __tablename__ = "course"
     __table_args__ = (
@@ -160,6 +164,7 @@ class CourseRow(SQLModel, table=True):
     rank: int
     sequence: int = Field(sa_type=BigInteger)
     mean_before_percent: float
+    limit_percent: float | None = None
     mean_percent: float
     p05_percent: float
     p95_percent: float

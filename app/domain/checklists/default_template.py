@@ -7,6 +7,8 @@ data sheet and licensed practice come first; the site words it anew where they s
 from app.domain.checklists.template import Ask, Step, Template
 
 SWAP_CHECKLIST = "swap"
+TIME_KEY, TIME_LABEL = "minutes_taken", "Time it took"
+"""The question whose answer is charged as labour (domain/spend/costs.py)."""
 
 # Order of work: stop and isolate, protect, ready the drum, drain, look while it is empty, clean,
 # refit, fill, measure, restart. Refit before filling: a filled tank is too heavy to move.
@@ -140,7 +142,7 @@ _FULL = (
         "the label, put full containers back, empty ones where the site keeps them.",
         "Put away",
         confirms=("The drum is closed and its label is right", "Tools and clamps are put away"),
-        asks=(Ask("minutes_taken", "number", "Time it took", "min", 1, 1440, is_required=False),),
+        asks=(Ask(TIME_KEY, "number", TIME_LABEL, "min", 1, 1440, is_required=False),),
     ),
 )  # fmt: skip
 

@@ -1,18 +1,23 @@
 """What every line of costs rests on: rates, the shelf's solvents, what each tank holds when."""
 
-from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
+from typing import Any
 
 from app.domain.roomlog.kinds import Entry, Swap, Tank
+from app.domain.roomlog.kinds.site import SiteRules
+from app.domain.site import SITE_BOOK, SiteState
 from app.domain.spend.prices import NAMES, PricesState, Rates
+from app.domain.things import in_force
 
+Step = tuple[datetime, Any]
 BEGIN = datetime(1970, 1, 1, tzinfo=UTC)
-MOMENT = timedelta(microseconds=1)
 
 Steps = tuple[tuple[datetime, str], ...]
 """From when on a tank held which solvent."""
+Minutes = tuple[tuple[datetime, float], ...]
+"""From when on a swap usually took how long."""
 
 
 @dataclass(frozen=True)
@@ -20,16 +25,20 @@ class Basis:
     """What lines of a room rest on beside their own entries.
 
     Attributes:
-        on_shelf: solvents that the shelf keeps an item of.
+        swap_minutes: what a swap usually takes, as the site said it, the oldest first.
+        on_shelf: solvents that the shelf keeps an item of, and from when on.
         tanks: the solvent of each tank as it changed, the oldest first.
-        limits: the present limit of each tank, mass percent.
     """
 
     prices: PricesState = field(default_factory=PricesState)
-    swap_minutes: float = 0.0
-    on_shelf: frozenset[str] = frozenset()
+    swap_minutes: Minutes = ()
+    on_shelf: Mapping[str, datetime] = field(default_factory=dict)
     tanks: Mapping[str, Steps] = field(default_factory=dict)
-    limits: Mapping[str, float] = field(default_factory=dict)
+
+    def swap_minutes_at(self, moment: datetime) -> float:
+        """What a swap usually took at an instant; before the site first said so, that."""
+        found = in_force(self.swap_minutes, moment)
+        return SiteState().swap_minutes if found is None else found
 
     def solvents_at(self, moment: datetime) -> "SolventsAt":
         """The solvent of each tank at an instant."""
@@ -43,9 +52,7 @@ class SolventsAt(Mapping[str, str]):
         self._tanks, self._moment = tanks, moment
 
     def __getitem__(self, tank: str) -> str:
-        steps = self._tanks[tank]
-        place = bisect_right(steps, self._moment, key=lambda step: step[0])
-        return steps[max(0, place - 1)][1]
+        return in_force(self._tanks[tank], self._moment) or ""
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._tanks)
@@ -64,22 +71,35 @@ def solvent_steps(entries: Iterable[Entry]) -> Steps:
     return tuple(steps)
 
 
-def first_change(before: Basis, after: Basis) -> datetime | None:
-    """From when on lines that rest on `before` are no longer right; None where all are.
+def swap_minutes(entries: Iterable[Entry]) -> Minutes:
+    """What a swap usually takes, from the site's settings given in the order of truth."""
+    steps: list[tuple[datetime, float]] = []
+    state = SiteState()
+    for entry in entries:
+        state = SITE_BOOK.apply(state, entry)
+        is_said = isinstance(entry, SiteRules) and (
+            entry.swap_minutes is not None
+            or "swap_minutes" in map(str.strip, (entry.unset or "").split(","))
+        )
+        if is_said and (not steps or steps[-1][1] != state.swap_minutes):
+            steps.append((entry.at, state.swap_minutes))
+    return tuple(steps)
 
-    The limits are left out: counts of late washes rest on them, no line.
-    """
-    if before.swap_minutes != after.swap_minutes or before.on_shelf != after.on_shelf:
-        return BEGIN
+
+def first_change(before: Basis, after: Basis) -> datetime | None:
+    """From when on lines that rest on `before` are no longer right; None where all are."""
     both = before.tanks.keys() & after.tanks.keys()
+    shelf = before.on_shelf.items() ^ after.on_shelf.items()
     changes = [
         _of_prices(before.prices, after.prices),
+        _of_steps(before.swap_minutes, after.swap_minutes),
         *(_of_steps(before.tanks[tank], after.tanks[tank]) for tank in both),
+        min((since for _, since in shelf), default=None),
     ]
     return min((change for change in changes if change is not None), default=None)
 
 
-def _of_steps(before: Steps, after: Steps) -> datetime | None:
+def _of_steps(before: Sequence[Step], after: Sequence[Step]) -> datetime | None:
     if before == after:
         return None
     if not before or not after or before[0] != after[0]:

@@ -1,18 +1,24 @@
 """Costs that the shelf does not show: labour, fills without a shelf, other costs."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
+from app.domain import money
+from app.domain.checklists.default_template import TIME_KEY, TIME_LABEL
+from app.domain.checklists.template import restored_steps
 from app.domain.roomlog.kinds import Entry, Swap, Tank, TankChange, TopUp
-from app.domain.roomlog.kinds.checklists import SwapOpened
+from app.domain.roomlog.kinds.checklists import StepDone, SwapOpened
 from app.domain.roomlog.kinds.inspections import InspectionStarted
 from app.domain.roomlog.kinds.spending import OtherCost
-from app.domain.roomlog.kinds.supplies import StockUsed
+from app.domain.roomlog.kinds.supplies import Item, StockUsed
 from app.domain.spend.lines import LABOUR, OTHER, SOLVENT, CostLine
 from app.domain.spend.prices import PricesState
 
+UsualMinutes = Callable[[datetime], float]
+MINUTES_IN = {"min": 1.0, "h": 60.0}
+FEWEST_STEPS = 3  # entries that tell how long a job took
 LONGEST_PAUSE = timedelta(minutes=20)  # common practice, no source: a longer gap is no work
 NEAR = timedelta(hours=24)
 
@@ -60,23 +66,45 @@ def fill_of(entry: Entry, solvent: str, capacity_l: float) -> Fill | None:
                 entry.swap or "", is_swap=True)  # fmt: skip
 
 
-def fill_lines(found: Sequence[Fill], on_shelf: set[str], prices: PricesState) -> list[CostLine]:
-    """Costs of fills with a solvent that the shelf keeps no item of, at the room's rate."""
+def fill_lines(
+    found: Iterable[Fill], on_shelf: Mapping[str, datetime], prices: PricesState
+) -> list[CostLine]:
+    """Costs of fills with a solvent that the shelf kept no item of then, at the room's rate."""
     lines = []
     for fill in found:
         rate = prices.at(fill.at).solvent_cents_per_l
-        if fill.solvent in on_shelf or not rate:
+        if is_kept(fill, on_shelf) or not rate:
             continue
         what = "Swap" if fill.is_swap else "Top-up"
         lines.append(
-            CostLine(fill.entry, fill.at, SOLVENT, round(rate * fill.volume_l), what,
+            CostLine(fill.entry, fill.at, SOLVENT, money.times(rate, fill.volume_l), what,
                      "the room's rate", fill.tank, "", fill.solvent, fill.volume_l, "L")
         )  # fmt: skip
     return lines
 
 
-def uncovered(found: Sequence[Fill], used: Iterable[StockUsed], on_shelf: set[str]) -> list[Fill]:
-    """Fills of a solvent that the shelf keeps, but that nothing taken from it goes with.
+def is_kept(fill: Fill, on_shelf: Mapping[str, datetime]) -> bool:
+    """Whether the shelf kept the solvent of a fill, given since when it keeps each."""
+    since = on_shelf.get(fill.solvent)
+    return since is not None and fill.at >= since
+
+
+def kept_since(entries: Iterable[Entry]) -> dict[str, datetime]:
+    """From when on the shelf keeps each solvent, from its items given in the order of truth.
+
+    What was taken from it goes with a fill within a day, so a day before its first item is set up.
+    """
+    found: dict[str, datetime] = {}
+    for entry in entries:
+        if isinstance(entry, Item) and entry.solvent:
+            found.setdefault(entry.solvent, entry.at - NEAR)
+    return found
+
+
+def uncovered(
+    found: Sequence[Fill], used: Iterable[StockUsed], on_shelf: Mapping[str, datetime]
+) -> list[Fill]:
+    """Fills of a solvent that the shelf kept, but that nothing taken from it goes with.
 
     What goes with a fill names the same swap, or the same tank within a day.
     """
@@ -90,7 +118,7 @@ def uncovered(found: Sequence[Fill], used: Iterable[StockUsed], on_shelf: set[st
     return [
         fill
         for fill in found
-        if fill.solvent in on_shelf
+        if is_kept(fill, on_shelf)
         and not (fill.swap and fill.swap in swaps)
         and not any(abs(at - fill.at) <= NEAR for at in times.get(fill.tank, ()))
     ]
@@ -104,12 +132,17 @@ def minutes_of(times: Iterable[datetime]) -> float:
 
 
 def labour_lines(
-    entries: Iterable[Entry], prices: PricesState, swap_minutes: float, solvents: Mapping[str, str]
-) -> list[CostLine]:
-    """Labour of swaps and inspections: minutes between their entries, times the room's rate.
+    entries: Iterable[Entry], prices: PricesState, swap_minutes: UsualMinutes,
+    solvents: Mapping[str, str],
+) -> list[CostLine]:  # fmt: skip
+    """Labour of swaps and inspections, times the room's rate.
 
-    A swap or inspection of one entry only takes what the site says that one usually takes. An
-    inspection that is a step of a swap is in the swap's minutes, so that none counts twice.
+    The minutes are those that somebody entered, else those between the entries; of a swap or an
+    inspection with too few entries, what one usually takes. An inspection that is a step of a swap
+    is in the swap's minutes, so that none counts twice.
+
+    Args:
+        swap_minutes: what a swap usually took at an instant.
     """
     jobs: dict[tuple[str, str], list[Entry]] = {}
     swap_of: dict[str, str] = {}
@@ -134,25 +167,64 @@ def labour_lines(
 
 
 def _job(
-    name: str, steps: Sequence[Entry], prices: PricesState, swap_minutes: float
+    name: str, steps: Sequence[Entry], prices: PricesState, swap_minutes: UsualMinutes
 ) -> CostLine | None:
     if name == "Swap" and not any(isinstance(step, Swap | SwapOpened) for step in steps):
         return None
     last = max(steps, key=lambda step: step.at)
     rates = prices.at(last.at)
-    usual = swap_minutes if name == "Swap" else rates.inspection_minutes
-    minutes, basis = minutes_of(step.at for step in steps), "minutes between its entries"
-    if len(steps) < 3 or minutes == 0:
-        minutes = usual or 0.0
-        where = "site settings" if name == "Swap" else "rates"
-        basis = f"minutes it usually takes ({where}), as its entries are too few to tell"
+    if name == "Swap":
+        usual, where = swap_minutes(last.at), "site settings"
+    else:
+        usual, where = rates.inspection_minutes or 0.0, "rates"
+    minutes, basis = _minutes(steps, usual, where)
     if not rates.labour_cents_per_hour or not minutes:
         return None
-    basis += f", {rates.labour_cents_per_hour / 100:.2f} an hour"
+    basis += f", {money.plain(rates.labour_cents_per_hour, prices.currency)} an hour"
     tank = next((tank for step in steps if (tank := getattr(step, "tank", None))), "")
-    cents = round(rates.labour_cents_per_hour * minutes / 60)
+    cents = money.times(rates.labour_cents_per_hour, minutes / 60)
     return CostLine(last.id, last.at, LABOUR, cents, name, basis, tank, quantity=round(minutes, 1),
                     unit="min")  # fmt: skip
+
+
+def _minutes(steps: Sequence[Entry], usual: float, where: str) -> tuple[float, str]:
+    """The minutes of a job, and what they rest on."""
+    if (entered := entered_minutes(steps)) is not None:
+        return entered, "minutes entered at its steps"
+    between = minutes_of(step.at for step in steps)
+    if len(steps) >= FEWEST_STEPS and between:
+        return between, "minutes between its entries"
+    return usual, f"minutes it usually takes ({where}), as its entries are too few to tell"
+
+
+def entered_minutes(steps: Iterable[Entry]) -> float | None:
+    """Minutes of work that somebody entered at the steps of a swap; None where nobody did.
+
+    They are answers to the checklist's own question (`TIME_KEY`), or to one of the room's own by
+    the same label, in minutes or hours. Several steps add up; a second tick is without effect.
+    """
+    asked: dict[tuple[str, str], float] = {}
+    found: dict[str, float] = {}
+    for step in steps:
+        if isinstance(step, SwapOpened):
+            asked |= {
+                (one.key, ask.key): MINUTES_IN[ask.unit]
+                for one in restored_steps(step.steps) for ask in one.asks
+                if ask.unit in MINUTES_IN and (ask.key == TIME_KEY or _is_time(ask.label))
+            }  # fmt: skip
+        elif isinstance(step, StepDone) and not step.repeats:
+            own = [
+                value * asked.get((step.step, name), 1.0 if name == TIME_KEY else 0.0)
+                for name, value in (step.answers or {}).items()
+                if isinstance(value, int | float) and not isinstance(value, bool)
+            ]
+            if (minutes := sum(one for one in own if one > 0)) > 0:
+                found[step.step] = minutes
+    return sum(found.values()) if found else None
+
+
+def _is_time(label: str) -> bool:
+    return label.strip().casefold() == TIME_LABEL.casefold()
 
 
 def _with_solvent(line: CostLine, solvents: Mapping[str, str]) -> CostLine:

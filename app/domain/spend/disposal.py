@@ -9,6 +9,7 @@ are what its disposal cost, to the cent.
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from app.domain import money
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Pour
 from app.domain.spend.allot import allotted
@@ -34,7 +35,7 @@ class _Part:
 
     def taken(self, share: float) -> "_Part":
         """Take a share out; all of it where the share is 1."""
-        out = _Part(share * self.kg, share * self.charged_kg, round(share * self.cents))
+        out = _Part(share * self.kg, share * self.charged_kg, money.times(self.cents, share))
         self.kg, self.charged_kg = self.kg - out.kg, self.charged_kg - out.charged_kg
         self.cents -= out.cents
         return out
@@ -95,12 +96,12 @@ class Drums:
     def _rate(self, entry: Pour, kg: float) -> tuple[int, str]:
         rates, capacity_l = self.prices.at(entry.at), self.capacity_l.get(entry.drum)
         if rates.disposal_cents_per_kg:
-            return round(rates.disposal_cents_per_kg * kg), "rate per kg, when poured"
+            return money.times(rates.disposal_cents_per_kg, kg), "rate per kg, when poured"
         if rates.disposal_cents_per_drum and capacity_l:
-            cents = round(rates.disposal_cents_per_drum * entry.volume_l / capacity_l)
+            cents = money.times(rates.disposal_cents_per_drum, entry.volume_l / capacity_l)
             return cents, "rate per drum by its volume, when poured"
         if self.last_cents_per_kg is not None:
-            return round(self.last_cents_per_kg * kg), "as the last pickup per kg, when poured"
+            return money.times(self.last_cents_per_kg, kg), "as the last pickup per kg, when poured"
         return 0, ""
 
     def transfer(self, entry: DrumTransfer) -> None:
@@ -129,7 +130,8 @@ class Drums:
             f"Pickup {entry.pickup}, {len(entry.drums)} drum{'' if len(entry.drums) == 1 else 's'}"
         )
         if charged:
-            what += f", {cents / 100:.2f}: {charged / 100:.2f} was charged when poured"
+            whole, before = (money.plain(x, self.prices.currency) for x in (cents, charged))
+            what += f", {whole}: {before} was charged when poured"
         lines = []
         for tank in sorted(set(due) | set(parts)):
             part = parts.get(tank, _Part())
@@ -146,7 +148,7 @@ class Drums:
             return entry.cost_cents, "invoice"
         rates = self.prices.at(entry.at)
         if rates.disposal_cents_per_kg:
-            return round(rates.disposal_cents_per_kg * (entry.shipped_kg or kg)), "rate per kg"
+            return money.times(rates.disposal_cents_per_kg, entry.shipped_kg or kg), "rate per kg"
         if rates.disposal_cents_per_drum:
             return rates.disposal_cents_per_drum * len(entry.drums), "rate per drum"
         return (charged, "as charged when poured") if charged else (0, "no price known")

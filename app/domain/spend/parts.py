@@ -24,6 +24,8 @@ from app.domain.supplies.state import ItemState
 from app.domain.supplies.valuation import Valuation
 
 COST, BOUGHT, OWED, FILL, POUR, SET_UP = "cost", "bought", "owed", "fill", "pour", "set_up"
+FROM_SHELF, AT_RATE = "shelf", "rate"
+"""Of a fill: whether the shelf kept its solvent then, or the room's rate is what it cost."""
 
 SUPPLIES = frozenset(kind.kind for kind in KINDS_OF_SUPPLIES)
 BATHS = frozenset(kind.kind for kind in (Tank, TankChange, TopUp, Swap, Removal))
@@ -111,10 +113,11 @@ def _bath(state: BathState, entry: Entry, basis: Basis) -> list[Line]:
         state.solvent = entry.solvent
     if fill is None:
         return []
-    line = CostLine(fill.entry, fill.at, "", 0, "Swap" if fill.is_swap else "Top-up",
+    of = FROM_SHELF if costs.is_kept(fill, basis.on_shelf) else AT_RATE
+    line = CostLine(fill.entry, fill.at, of, 0, "Swap" if fill.is_swap else "Top-up",
                     tank=fill.tank, solvent=fill.solvent, quantity=fill.volume_l, unit="L",
                     purpose="swap" if fill.is_swap else "")  # fmt: skip
-    priced = costs.fill_lines([fill], set(basis.on_shelf), basis.prices)
+    priced = costs.fill_lines([fill], basis.on_shelf, basis.prices)
     return [Line(FILL, line, fill.swap), *(Line(COST, one, fill.swap) for one in priced)]
 
 
@@ -182,5 +185,5 @@ def job_lines(steps: Sequence[Entry], basis: Basis) -> list[Line]:
     if not steps:
         return []
     solvents = basis.solvents_at(max(step.at for step in steps))
-    found = costs.labour_lines(steps, basis.prices, basis.swap_minutes, solvents)
+    found = costs.labour_lines(steps, basis.prices, basis.swap_minutes_at, solvents)
     return [Line(COST, line) for line in found]

@@ -47,7 +47,7 @@ class Quality:
     """What a week's saving may have cost.
 
     Attributes:
-        late: washes past their tank's present limit, of `washes`.
+        late: washes past the limit that their tank had then, of `washes`.
     """
 
     washes: int = 0

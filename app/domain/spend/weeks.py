@@ -83,6 +83,10 @@ class IsoWeek:
         since, until = (datetime.combine(day, time(), zone) for day in ends)
         return since, until
 
+    def last_instant(self, zone: tzinfo) -> datetime:
+        """Its end: what applies then is what the week is judged by."""
+        return self.span(zone)[1] - timedelta(microseconds=1)
+
     def __str__(self) -> str:
         return f"{self.year}-W{self.number:02d}"
 

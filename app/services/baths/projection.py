@@ -167,6 +167,7 @@ def _course(row: Any, effect: Effect) -> dict[str, Any]:
         "rank": row.rank,
         "sequence": row.sequence,
         "mean_before_percent": effect.mean_before_percent,
+        "limit_percent": belief.limit_percent,
         "mean_percent": belief.mean_percent,
         "p05_percent": belief.p05_percent,
         "p95_percent": belief.p95_percent,

@@ -101,7 +101,7 @@ def stock_of(books: Books, tanks: Iterable[TankView], today: date, zone: tzinfo)
         if drum.takes_waste and drum.free_l > 0:
             parcel = Parcel(drum.name, drum.free_l, until_on=booked.get(drum.key))
             drums.setdefault(drum.stream, []).append(parcel)
-    totals = month_totals(books.drums.values(), books.rules, zone)
+    totals = month_totals(books.drums.values(), lambda _: books.rules, zone)
     people = [person for person in books.crew.people if not person.has_left]
     return Stock(
         solvents=_solvents(books, today),

@@ -1,6 +1,6 @@
 """Where the solvent went, by solvent and period, from the log and the estimates."""
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from functools import cache
 from typing import Any
@@ -11,7 +11,7 @@ from sqlmodel import Session
 from app.domain.solvents import SOLVENTS
 from app.domain.spend.balance import Balance
 from app.domain.spend.lines import SPOILED
-from app.domain.spend.parts import BOUGHT, COST, FILL, POUR, SET_UP
+from app.domain.spend.parts import AT_RATE, BOUGHT, COST, FILL, POUR, SET_UP
 from app.domain.spend.weeks import IsoWeek, weeks_to
 from app.services.kept import kept
 from app.services.spend.calendar import Calendar, calendar_of
@@ -126,12 +126,12 @@ def _week(
         add(solvent, "lost_l", flows.lost_l.get((week.count, tank), 0.0))
         add(solvent, "resin_l", flows.resin_l.get((week.count, tank), 0.0))
     for one in sums:
-        for name, sign in _moves(one, spend.basis.on_shelf):
+        for name, sign in _moves(one):
             add(one.solvent, name, sign * one.quantity)
     return {solvent: Balance(**sums) for solvent, sums in kinds.items() if solvent}
 
 
-def _moves(one: WeekSum, on_shelf: Collection[str]) -> list[tuple[str, int]]:
+def _moves(one: WeekSum) -> list[tuple[str, int]]:
     """Which parts of the balance a sum of lines belongs to, and with which sign."""
     if one.side == BOUGHT:
         return [("bought_l", 1), ("on_shelf_l", 1)]
@@ -139,7 +139,7 @@ def _moves(one: WeekSum, on_shelf: Collection[str]) -> list[tuple[str, int]]:
         spoiled = [("scrapped_l", 1)] if one.category == SPOILED else []
         return [("on_shelf_l", -1), *spoiled]
     if one.side == FILL:  # where no shelf is kept of a solvent, it is bought as it is filled
-        return [("moved_l", 1), *([] if one.solvent in on_shelf else [("bought_l", 1)])]
+        return [("moved_l", 1), *([("bought_l", 1)] if one.category == AT_RATE else [])]
     if one.side == POUR:
         return [("drums_l", 1), ("moved_l", 1)]
     return [("set_up_l", 1)] if one.side == SET_UP else []

@@ -2,28 +2,23 @@
 
 from collections.abc import Iterable
 from dataclasses import replace
+from datetime import datetime
 from functools import lru_cache
 
 from pydantic import TypeAdapter
-from sqlalchemy import bindparam
-from sqlalchemy import select as sql_select
 from sqlmodel import Session, col, select
 
 from app.domain.roomlog.kinds import Entry, Swap, Tank
 from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.spending import PriceList
-from app.domain.roomlog.kinds.supplies import ITEM, Item
-from app.domain.spend.basis import Basis, Steps, solvent_steps
+from app.domain.roomlog.kinds.supplies import Item
+from app.domain.spend.basis import Basis, Minutes, Steps, solvent_steps, swap_minutes
+from app.domain.spend.costs import kept_since
 from app.domain.spend.prices import PRICES_BOOK, PricesState
 from app.domain.things import fold
 from app.services.entries import counting_of_kind, entry_of
-from app.store.site import site
 from app.store.tables import EntryRow, TankRow
-from app.store.things import things
 
-LIMITS = sql_select(col(TankRow.key), col(TankRow.limit_percent)).where(
-    col(TankRow.room_id) == bindparam("room_id")
-)
 _BASIS: TypeAdapter[Basis] = TypeAdapter(Basis)
 
 
@@ -42,20 +37,17 @@ def whole_basis(session: Session, room_id: int) -> Basis:
     """The basis from the log alone."""
     tanks = session.exec(select(TankRow.key).where(TankRow.room_id == room_id)).all()
     return replace(
-        Basis(), limits=_limits(session, room_id), swap_minutes=_swap_minutes(session, room_id),
+        Basis(), swap_minutes=_swap_minutes(session, room_id),
         prices=_prices(session, room_id),
         on_shelf=_on_shelf(session, room_id),
         tanks={tank: _steps(session, room_id, tank) for tank in tanks},
     )  # fmt: skip
 
 
-def basis_after(
-    session: Session, room_id: int, basis: Basis, changed: Iterable[Entry], *, has_baths: bool
-) -> Basis:
+def basis_after(session: Session, room_id: int, basis: Basis, changed: Iterable[Entry]) -> Basis:
     """The basis after entries that came or no longer count.
 
-    Only what their kinds can change is read. `has_baths`: estimates were worked out, and with
-    them the limits, which in mass percent follow the mix of resins that is in a bath.
+    Only what their kinds can change is read.
     """
     tanks, kinds = set(), set()
     for entry in changed:
@@ -63,8 +55,6 @@ def basis_after(
         if isinstance(entry, Tank) or (isinstance(entry, Swap) and entry.solvent):
             tanks.add(entry.tank)
     now = basis
-    if has_baths and (limits := _limits(session, room_id)) != now.limits:
-        now = replace(now, limits=limits)
     if SiteRules.kind in kinds:
         now = replace(now, swap_minutes=_swap_minutes(session, room_id))
     if PriceList.kind in kinds:
@@ -77,13 +67,8 @@ def basis_after(
     return now
 
 
-def _limits(session: Session, room_id: int) -> dict[str, float]:
-    rows = session.execute(LIMITS, {"room_id": room_id})
-    return {row.key: row.limit_percent for row in rows}
-
-
-def _swap_minutes(session: Session, room_id: int) -> float:
-    return site(session, room_id).swap_minutes
+def _swap_minutes(session: Session, room_id: int) -> Minutes:
+    return swap_minutes(counting_of_kind(session, room_id, SiteRules.kind))
 
 
 def _prices(session: Session, room_id: int) -> PricesState:
@@ -92,9 +77,8 @@ def _prices(session: Session, room_id: int) -> PricesState:
     return found
 
 
-def _on_shelf(session: Session, room_id: int) -> frozenset[str]:
-    items = things(session, room_id, ITEM).values()
-    return frozenset(item.solvent for item in items if item.solvent)
+def _on_shelf(session: Session, room_id: int) -> dict[str, datetime]:
+    return kept_since(counting_of_kind(session, room_id, Item.kind))
 
 
 def _steps(session: Session, room_id: int, tank: str) -> Steps:

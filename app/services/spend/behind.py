@@ -1,12 +1,11 @@
 """What stands behind a week's comparison and its quality: usual weeks, rejects, late washes."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import and_, or_
-from sqlmodel import Session, col, select
+from sqlalchemy import select as sql_select
+from sqlmodel import Session, col
 
 from app.domain.roomlog.kinds import Reject, Wash
 from app.domain.spend.weeks import IsoWeek
@@ -19,7 +18,7 @@ from app.store.tables import CourseRow, EntryRow, RoomRow
 
 @dataclass(frozen=True)
 class LateWash:
-    """A wash whose bath was past its tank's present limit; both in mass percent."""
+    """A wash whose bath was past the limit that its tank had then; both in mass percent."""
 
     entry: str
     at: datetime
@@ -54,28 +53,22 @@ def rejects_in(session: Session, room: RoomRow, week: IsoWeek) -> list[Reject]:
     return [one for row in rows if isinstance(one := entry_of(row), Reject)]
 
 
-def late_washes_in(
-    session: Session, room: RoomRow, week: IsoWeek, limits: Mapping[str, float]
-) -> list[LateWash]:
-    """The washes of a week past their tank's present limit, the oldest first."""
+def late_washes_in(session: Session, room: RoomRow, week: IsoWeek) -> list[LateWash]:
+    """The washes of a week past the limit that their tank had then, the oldest first."""
     assert room.id is not None
     since, until = week.span(ZoneInfo(room.time_zone))
-    past = [
-        and_(col(CourseRow.tank) == tank, col(CourseRow.mean_before_percent) > limit)
-        for tank, limit in limits.items()
-    ]
-    if not past:
-        return []
+    columns = ("moment_us", "tank", "mean_before_percent", "limit_percent")
     query = (
-        select(EntryRow.uid, CourseRow.moment_us, CourseRow.tank, CourseRow.mean_before_percent)
+        sql_select(col(EntryRow.uid), *(col(getattr(CourseRow, name)) for name in columns))
         .join(EntryRow, col(EntryRow.id) == col(CourseRow.entry_id))
         .where(
-            CourseRow.room_id == room.id, CourseRow.kind == Wash.kind,
-            CourseRow.moment_us >= to_us(since), CourseRow.moment_us < to_us(until), or_(*past),
+            col(CourseRow.room_id) == room.id, col(CourseRow.kind) == Wash.kind,
+            col(CourseRow.moment_us) >= to_us(since), col(CourseRow.moment_us) < to_us(until),
+            col(CourseRow.mean_before_percent) > col(CourseRow.limit_percent),
         )
         .order_by(col(CourseRow.moment_us), col(CourseRow.rank), col(CourseRow.sequence))
     )  # fmt: skip
     return [
-        LateWash(uid, from_us(us), tank, percent, limits[tank])
-        for uid, us, tank, percent in session.execute(query)
+        LateWash(uid, from_us(us), tank, percent, limit)
+        for uid, us, tank, percent, limit in session.execute(query)
     ]

@@ -34,7 +34,7 @@ from app.store.tables import EntryRow, RoomRow
 
 HEADS: Any = SpendHeadRow.__table__  # type: ignore[attr-defined]
 HEAD_OF = HEADS.select().where(HEADS.c.room_id == bindparam("room_id"))
-FORMAT = "4"
+FORMAT = "5"
 SOME = 400
 PAGE = 5000
 
@@ -62,7 +62,7 @@ def keep_spend(
     changes = _changes(session, room.id, entries)
     before, calendar = basis_from(head.basis), calendar_of(room.time_zone)
     changed = [*changes.news, *(entry for _, entry in changes.gone)]
-    basis = basis_after(session, room.id, before, changed, has_baths=bath_place is not None)
+    basis = basis_after(session, room.id, before, changed)
     follower = Follower(session, room.id, calendar, basis)
     first = _rewound(follower, before, basis)
     jobs = _follow(session, room.id, follower, changes, first)
@@ -70,8 +70,7 @@ def keep_spend(
         jobs |= _replay(session, room.id, follower, calendar.start_us(first))
     keep_jobs(follower, jobs)
     follower.sum_up()
-    bases = before, basis
-    place = keep_washes(session, room.id, calendar, place_of(head), bath_place, bases)
+    place = keep_washes(session, room.id, calendar, place_of(head), bath_place)
     keep_parts(session, room.id, calendar, changes.news, [entry for _, entry in changes.gone])
     now = {} if place == place_of(head) else vars(place)
     if basis != before:
@@ -92,7 +91,7 @@ def rebuild_spend(session: Session, room: RoomRow, progress: Progress | None = N
     follower = Follower(session, room.id, calendar, basis)
     keep_jobs(follower, _replay(session, room.id, follower, START.moment_us, tell))
     follower.sum_up()
-    place = keep_washes(session, room.id, calendar, START, START, (basis, basis), tell)
+    place = keep_washes(session, room.id, calendar, START, START, tell)
     rebuild_parts(session, room.id, calendar)
     session.add(
         SpendHeadRow(

@@ -29,7 +29,7 @@ CARRY_WEEKS = 26  # how far back a bath's fill is looked for
 
 @dataclass(frozen=True)
 class WeekCounts:
-    """Washes of a week past their tank's present limit; those with a mass, and that mass."""
+    """Washes of a week past the limit their tank had then; those with a mass, and that mass."""
 
     late: int
     weighed: int
@@ -119,14 +119,14 @@ class Spend:
         }
 
     def uncovered_in(self, week: IsoWeek) -> list[costs.Fill]:
-        """Fills of a week with what the shelf keeps, that nothing taken from it goes with."""
-        rows = reads.bare_fills(self._session, self._room_id, week.count, self.basis.on_shelf)
+        """Fills of a week with what the shelf kept, that nothing taken from it goes with."""
+        rows = reads.bare_fills(self._session, self._room_id, week.count)
         return [costs.Fill(*row) for row in rows]
 
     @property
     def uncovered(self) -> list[costs.Fill]:
-        """All fills with what the shelf keeps that nothing taken from it goes with."""
-        rows = reads.bare_fills(self._session, self._room_id, None, self.basis.on_shelf)
+        """All fills with what the shelf kept that nothing taken from it goes with."""
+        rows = reads.bare_fills(self._session, self._room_id, None)
         return [costs.Fill(*row) for row in rows]
 
     @cached_property

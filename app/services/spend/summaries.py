@@ -1,11 +1,14 @@
 """The summary of each week: written to a folder once the week is over, and sent where set up."""
 
+import hashlib
 import logging
+import re
 import smtplib
 import ssl
 from collections.abc import Iterator
 from datetime import datetime
 from email.message import EmailMessage
+from email.utils import parseaddr
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -28,6 +31,8 @@ VERDICTS = {
     verdicts.OVER: "Over the budget by", verdicts.UNDER: "Under the budget by",
     verdicts.AHEAD: "More than the budget to date by", verdicts.SO_FAR: "Left of the budget",
 }  # fmt: skip
+DOMAIN = re.compile(r"[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)+")
+NO_DOMAIN = "bathkeeper.invalid"  # RFC 2606: never anybody's
 _log = logging.getLogger(__name__)
 
 
@@ -63,7 +68,9 @@ def _write_and_send(
             return []
         _write(session, room, read, spend_ahead(session, room, now), folder / stem)
     if settings.mail is not None and not sent.exists():
-        send(settings.mail, f"{room.name}: spend of week {week}", text, folder / f"{stem}.xlsx")
+        subject = f"{room.name}: spend of week {week}"
+        local = now.astimezone(ZoneInfo(room.time_zone))
+        send(settings.mail, subject, text, folder / f"{stem}.xlsx", local)
         sent.touch()
     return [text] if is_new else []
 
@@ -139,8 +146,8 @@ def next_lines(plan: Plan, tanks: dict[str, str]) -> Iterator[str]:
             yield f"  Swaps likely: {', '.join(likely)}"
 
 
-def send(mail: Mail, subject: str, text: Path, sheet: Path) -> None:
-    """Send a summary with its workbook.
+def send(mail: Mail, subject: str, text: Path, sheet: Path, at: datetime) -> None:
+    """Send a summary with its workbook, dated `at` in its zone (RFC 5322, 3.6).
 
     Raises:
         OSError, smtplib.SMTPException: the server cannot be reached or refuses.
@@ -148,6 +155,7 @@ def send(mail: Mail, subject: str, text: Path, sheet: Path) -> None:
     message = EmailMessage()
     message["Subject"] = " ".join(subject.split())
     message["From"], message["To"] = mail.sender, ", ".join(mail.receivers)
+    message["Date"], message["Message-ID"] = at, _message_id(mail.sender, text)
     message.set_content(text.read_text("utf-8"))
     message.add_attachment(
         sheet.read_bytes(), maintype="application",
@@ -158,3 +166,12 @@ def send(mail: Mail, subject: str, text: Path, sheet: Path) -> None:
             server.starttls(context=ssl.create_default_context())
             server.login(mail.user, mail.password)
         server.send_message(message)
+
+
+def _message_id(sender: str, text: Path) -> str:
+    """The same for a summary that is sent again, so that a receiver can tell it is one."""
+    domain = parseaddr(sender)[1].rpartition("@")[2]
+    if not DOMAIN.fullmatch(domain):
+        domain = NO_DOMAIN
+    own = hashlib.sha256(b"\0".join((sender.encode(), text.name.encode(), text.read_bytes())))
+    return f"<{own.hexdigest()[:32]}@{domain}>"

@@ -1,16 +1,14 @@
 """The sums of washes by week, tank, fill and resin, and of the parts that were weighed."""
 
 import json
-from collections import Counter
 from collections.abc import Callable, Iterable
 from typing import Any
 
-from sqlalchemy import bindparam, delete, insert, tuple_, update
+from sqlalchemy import bindparam, delete, insert, tuple_
 from sqlalchemy import select as sql_select
 from sqlmodel import Session, col
 
 from app.domain.roomlog.kinds import Entry, Wash
-from app.domain.spend.basis import Basis
 from app.services.entries import START, Place
 from app.services.spend.calendar import Calendar
 from app.store.instants import to_us
@@ -28,8 +26,8 @@ PAGE = 5000
 PLACE = tuple(COURSE.c[name] for name in ("moment_us", "rank", "sequence"))
 COURSE_AFTER = (
     sql_select(*PLACE, *(COURSE.c[name] for name in (
-        "tank", "fill", "kind", "resin", "mean_before_percent", "resin_in_g", "resin_out_g",
-        "evaporated_g",
+        "tank", "fill", "kind", "resin", "mean_before_percent", "limit_percent", "resin_in_g",
+        "resin_out_g", "evaporated_g",
     )))
     .where(
         COURSE.c.room_id == bindparam("room_id"), COURSE.c.moment_us >= bindparam("moment_us"),
@@ -44,11 +42,6 @@ COURSE_END = (
     .order_by(*(each.desc() for each in PLACE))
     .limit(1)
 )
-WASHES_BETWEEN = sql_select(*PLACE, COURSE.c.fill, COURSE.c.resin).where(
-    COURSE.c.room_id == bindparam("room_id"), COURSE.c.tank == bindparam("tank"),
-    COURSE.c.mean_before_percent > bindparam("low"),
-    COURSE.c.mean_before_percent <= bindparam("high"), COURSE.c.kind == Wash.kind,
-)  # fmt: skip
 
 Progress = Callable[[str, int, int], None]
 Key = tuple[int, str, int, str, str]
@@ -56,20 +49,18 @@ Key = tuple[int, str, int, str, str]
 
 def keep_washes(
     session: Session, room_id: int, calendar: Calendar, head: Place, first: Place | None,
-    bases: tuple[Basis, Basis], progress: Progress | None = None,
+    progress: Progress | None = None,
 ) -> Place:  # fmt: skip
     """Bring the sums up to the course of the estimates, which changed from `first` on.
 
     `head` is the place of the last entry in the sums; given back is where they stand now. Behind
     it the new is added; before it the sums of all weeks from its own on are taken anew.
     """
-    basis = bases[1]
     if first is None:
-        return head  # no estimate was worked out, so no limit has moved
+        return head  # no estimate was worked out
     if first > head:
-        _move_limits(session, room_id, calendar, bases, head)
         since = Place(first.moment_us, first.rank, first.sequence - 1)
-        found, head = _summed(session, room_id, calendar, since, basis, head)
+        found, head = _summed(session, room_id, calendar, since, head)
         _add(session, room_id, found)
     else:
         week = calendar.week_of(first.moment_us)
@@ -77,32 +68,31 @@ def keep_washes(
         session.execute(
             delete(WASHES).where(WASHES.c.room_id == room_id, WASHES.c.week >= week)
         )  # fmt: skip
-        _move_limits(session, room_id, calendar, bases, since)
         last = session.execute(COURSE_END, {"room_id": room_id}).first()
         head = Place(*last) if last else START  # what was taken back may have been the last
-        found, head = _summed(session, room_id, calendar, since, basis, head, progress)
+        found, head = _summed(session, room_id, calendar, since, head, progress)
         _insert(session, room_id, found)
     return head
 
 
 def _summed(
-    session: Session, room_id: int, calendar: Calendar, since: Place, basis: Basis, head: Place,
+    session: Session, room_id: int, calendar: Calendar, since: Place, head: Place,
     progress: Progress | None = None,
 ) -> tuple[dict[Key, list[int]], Place]:  # fmt: skip
     """The course behind a place, summed; and the place of its last entry, or `head`."""
     found: dict[Key, list[int]] = {}
-    limits, last = basis.limits, head
+    last = head
     rows = session.execute(COURSE_AFTER, {"room_id": room_id, **vars(since)}).all()
     done = 0
     while rows:
-        for us, _, _, tank, fill, kind, resin, percent, in_g, out_g, gone_g in rows:
+        for us, _, _, tank, fill, kind, resin, percent, limit, in_g, out_g, gone_g in rows:
             key = calendar.week_of(us), tank, fill, kind, resin or ""
             sums = found.get(key)
             if sums is None:
                 sums = found[key] = [0] * len(SUMS)
             is_wash = kind == Wash.kind
             sums[0] += 1
-            sums[1] += is_wash and percent > limits.get(tank, percent)
+            sums[1] += is_wash and limit is not None and percent > limit
             sums[2] += round(in_g * UG)
             sums[3] += round(out_g * UG)
             sums[4] += round(gone_g * UG)
@@ -132,33 +122,6 @@ def _rows(room_id: int, found: dict[Key, list[int]]) -> list[dict[str, Any]]:
          **dict(zip(SUMS, sums, strict=True))}
         for key, sums in found.items()
     ]  # fmt: skip
-
-
-def _move_limits(
-    session: Session, room_id: int, calendar: Calendar, bases: tuple[Basis, Basis], until: Place
-) -> None:
-    """Count washes up to a place that a tank's limit has moved past among the late, or out."""
-    before, after = (basis.limits for basis in bases)
-    for tank, limit in after.items():
-        former = before.get(tank, limit)
-        if former == limit:
-            continue
-        low, high, by = (former, limit, -1) if former < limit else (limit, former, 1)
-        between = {"room_id": room_id, "tank": tank, "low": low, "high": high}
-        moved = Counter(
-            (calendar.week_of(place[0]), fill, resin or "")
-            for *place, fill, resin in session.execute(WASHES_BETWEEN, between)
-            if Place(*place) <= until
-        )
-        for (week, fill, resin), count in moved.items():
-            session.execute(
-                update(WASHES)
-                .where(
-                    WASHES.c.room_id == room_id, WASHES.c.week == week, WASHES.c.tank == tank,
-                    WASHES.c.fill == fill, WASHES.c.kind == Wash.kind, WASHES.c.resin == resin,
-                )
-                .values(late=WASHES.c.late + by * count)
-            )  # fmt: skip
 
 
 def keep_parts(

@@ -143,7 +143,7 @@ def _read(
     washes = sum(row.count for row in own if row.kind == "wash")
     share = _share(since, until, now)
     return Week(
-        week=week, spend=spend, rates=_rates(spend, until), lines=lines, cents=total(lines),
+        week=week, spend=spend, rates=_rates(spend, week, zone), lines=lines, cents=total(lines),
         by_category=by_category(lines),
         by_tank=grouped(lines, lambda line: line.tank),
         by_solvent=grouped(lines, lambda line: line.solvent),
@@ -233,17 +233,18 @@ def _unpriced(session: Session, room_id: int, week: IsoWeek, lines: Sequence[Cos
     return (*lines_of_week(session, room_id, week.count, OWED), *unknown)
 
 
-def _rates(spend: Spend, until: datetime) -> Rates:
+def _rates(spend: Spend, week: IsoWeek, zone: ZoneInfo) -> Rates:
     """The rates at the end of a week; no budget judges a week that was over before the first."""
-    rates = spend.prices.at(until)
-    return replace(rates, weekly_budget_cents=None) if until < rates.since_at else rates
+    end = week.last_instant(zone)
+    rates = spend.prices.at(end)
+    return replace(rates, weekly_budget_cents=None) if end < rates.since_at else rates
 
 
 def _trend(spend: Spend, weeks: Sequence[IsoWeek], zone: ZoneInfo) -> list[WeekCost]:
     cents, first = spend.cents(weeks[0], weeks[-1]), spend.first_week or weeks[0]
     return [
         WeekCost(
-            week, cents.get(week, 0), _rates(spend, week.span(zone)[1]).weekly_budget_cents,
+            week, cents.get(week, 0), _rates(spend, week, zone).weekly_budget_cents,
             is_known=week >= first,
         )
         for week in weeks

@@ -1,6 +1,6 @@
 """Where the solvent went."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from itertools import accumulate
 from typing import Any
 
@@ -19,8 +19,8 @@ from app.domain.spend.balance import (
     summed,
 )
 from app.domain.spend.weeks import IsoWeek
+from app.services.history import site_history
 from app.services.spend.balance import balances, together
-from app.store.site import site
 from app.units import label, to_display
 from app.web.charts import reaches
 from app.web.deps import Visit, VisitDep
@@ -47,6 +47,8 @@ EDGE = 190.0  # half the width that a part's words take
 THINNEST, FINGER = 5.0, 48.0  # a part is drawn, and takes the pointer, at least so wide
 
 Balances = Mapping[IsoWeek, Mapping[str, Balance]]
+Tolerance = Callable[[IsoWeek], float]
+"""What may be unexplained, percent of what was moved, by week."""
 
 
 @router.get("/balance")
@@ -61,7 +63,7 @@ def balance_page(visit: VisitDep) -> Response:
         message = f"Week {week} has not begun: choose one up to {now}."
         return visit.page("spend/no_week.html", {"message": message}, 422)
     found = balances(visit.session, visit.room, week, max(span, 13))
-    percent = site(visit.session, visit.room_id).loss_tolerance_percent
+    tolerance = _tolerances(visit)
     at = visit.address("spend", "balance")
     context = {
         "week": week,
@@ -69,13 +71,23 @@ def balance_page(visit: VisitDep) -> Response:
         "spans": [(f"{at}?week={week}&span={key}", text, key == span)
                   for key, text in SPANS.items()],
         "unit": label("volume", units_of(visit.room)),
-        "solvents": _solvents(visit, {one: found[one] for one in list(found)[-span:]}, percent),
-        **_weeks(visit, found, percent),
-        "percent": percent,
+        "solvents": _solvents(
+            visit, {one: found[one] for one in list(found)[-span:]}, tolerance(week)
+        ),
+        **_weeks(visit, found, tolerance),
+        "percent": tolerance(week),
         "earlier": f"{at}?week={week.plus(-span)}&span={span}",
         "later": f"{at}?week={min(week.plus(span), now)}&span={span}" if week < now else "",
     }  # fmt: skip
     return visit.page("spend/balance.html", context)
+
+
+def _tolerances(visit: Visit) -> Tolerance:
+    """The site's tolerance as it stood at the end of a week, or now where that is not over."""
+    settings = site_history(visit.session, visit.room_id)
+    return lambda week: (
+        settings(min(week.last_instant(visit.zone), visit.now)).loss_tolerance_percent
+    )
 
 
 def _asked_span(visit: Visit) -> int:
@@ -151,7 +163,7 @@ def _parts(
     ]  # fmt: skip
 
 
-def _weeks(visit: Visit, found: Balances, percent: float) -> dict[str, Any]:
+def _weeks(visit: Visit, found: Balances, tolerance: Tolerance) -> dict[str, Any]:
     """The weeks as rows that close, the newest first, and their sum."""
     scale = steps_per_l(visit)
     by_week = {
@@ -163,7 +175,7 @@ def _weeks(visit: Visit, found: Balances, percent: float) -> dict[str, Any]:
     columns = [*names, *WENT]
     rows = [
         (str(week), _cells(shown, columns), text_of(shown[UNEXPLAINED]),
-         _flagged(found[week], percent))
+         _flagged(found[week], tolerance(week)))
         for week, shown in reversed(by_week.items())
     ]  # fmt: skip
     return {
@@ -171,7 +183,7 @@ def _weeks(visit: Visit, found: Balances, percent: float) -> dict[str, Any]:
         "went_columns": [COLUMNS[name] for name in WENT],
         "rows": rows,
         "sums": (_cells(everything, columns), text_of(everything[UNEXPLAINED]),
-                 _flagged(together(found), percent)),
+                 _flagged(together(found), tolerance(max(found)))),
     }  # fmt: skip
 
 

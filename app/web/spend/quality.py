@@ -11,14 +11,13 @@ from starlette.responses import Response
 from app.domain.errors import FieldError
 from app.domain.spend.weeks import IsoWeek
 from app.services.spend.behind import late_washes_in, rejects_in
-from app.services.spend.rollups import spend_of
 from app.web.deps import Visit, VisitDep
 from app.web.filters import number
 from app.web.spend.links import asked_span, asked_week, at, names_of
 
 router = APIRouter(prefix="/rooms/{room}/spend")
 QUALITY = {"late": "Washes past the limit", "rejects": "Parts rejected"}
-LATE_NOTE = "Counted against each tank's present limit; in mass percent of resin."
+LATE_NOTE = "Each against the limit that its tank had then; in mass percent of resin."
 
 
 @dataclass(frozen=True)
@@ -50,13 +49,12 @@ def quality_page(visit: VisitDep) -> Response:
 
 
 def _late(visit: Visit, week: IsoWeek) -> dict[str, Any]:
-    limits = spend_of(visit.session, visit.room).basis.limits
     rows = [
         Line(one.entry, one.at, one.tank,
              (f"{number(one.percent, 1)} %", f"{number(one.limit_percent, 1)} %"))
-        for one in late_washes_in(visit.session, visit.room, week, limits)
+        for one in late_washes_in(visit.session, visit.room, week)
     ]  # fmt: skip
-    columns = ("The bath then", "Limit")
+    columns = ("The bath then", "Limit then")
     return {"rows": rows, "figure": len(rows), "columns": columns, "note": LATE_NOTE}
 
 

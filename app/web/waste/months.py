@@ -9,8 +9,9 @@ from starlette.responses import Response
 
 from app.domain.roomlog.cells import guarded
 from app.domain.waste.counters import MonthTotal, category_of
+from app.domain.waste.rulebook import RuleBook
 from app.domain.waste.streams import STREAMS
-from app.services.waste import Overview, overview
+from app.services.waste import MonthRules, overview
 from app.web.deps import VisitDep
 from app.web.waste import words
 
@@ -26,9 +27,7 @@ def months(visit: VisitDep) -> Response:
     """The months, the latest first."""
     all_ = overview(visit.session, visit.room, visit.now)
     context = {
-        "months": [_row(total, all_) for total in all_.totals.values()],
-        "limit_kg": all_.month_limit_kg,
-        "source": all_.month_source,
+        "months": [_row(total, all_.month_rules(total.month)) for total in all_.totals.values()],
         "rules": all_.rules,
     }
     return visit.page("waste/months.html", context)
@@ -45,36 +44,38 @@ def months_file(visit: VisitDep) -> Response:
     writer = csv.writer(file, lineterminator="\r\n")
     writer.writerow(TITLES)
     for total in all_.totals.values():
-        writer.writerows(_lines(total, all_))
+        writer.writerows(_lines(total, all_.month_rules(total.month)))
     name = f"{visit.room.key}-waste-by-month.csv"
     headers = {"Content-Disposition": f'attachment; filename="{name}"'}
     return Response(file.getvalue(), media_type="text/csv; charset=utf-8", headers=headers)
 
 
-def _row(total: MonthTotal, all_: Overview) -> dict[str, Any]:
-    state = words.amount_state(total.counted_kg, all_.month_limit_kg, all_.rules)
+def _row(total: MonthTotal, judged: MonthRules) -> dict[str, Any]:
+    state = words.amount_state(total.counted_kg, judged.limit_kg, judged.rules)
     return {
         "name": words.month_words(total.month),
         "total": total,
         "streams": [(STREAMS[key].name, kg) for key, kg in total.by_stream],
         "weighed_percent": 100 * total.weighed_kg / total.total_kg if total.total_kg else 0.0,
-        "category": _category(total, all_),
+        "category": _category(total, judged.rules),
+        "limit_kg": judged.limit_kg,
+        "source": judged.source,
         "state": state,
         "tag": words.AMOUNT_TAGS[state],
     }
 
 
-def _lines(total: MonthTotal, all_: Overview) -> list[list[str]]:
+def _lines(total: MonthTotal, judged: MonthRules) -> list[list[str]]:
     year, month = total.month
     weighed = 100 * total.weighed_kg / total.total_kg if total.total_kg else 0.0
-    limit = all_.month_limit_kg
+    limit = judged.limit_kg
     return [
         [
             guarded(text)
             for text in (
                 f"{year}-{month:02}", STREAMS[key].name, f"{kg:.2f}",
-                "yes" if all_.rules.counts(key) else "no", f"{total.counted_kg:.2f}",
-                f"{total.total_l:.2f}", f"{weighed:.0f}", _category(total, all_),
+                "yes" if judged.rules.counts(key) else "no", f"{total.counted_kg:.2f}",
+                f"{total.total_l:.2f}", f"{weighed:.0f}", _category(total, judged.rules),
                 "" if limit is None else f"{limit:g}",
             )
         ]
@@ -82,9 +83,9 @@ def _lines(total: MonthTotal, all_: Overview) -> list[list[str]]:
     ]  # fmt: skip
 
 
-def _category(total: MonthTotal, all_: Overview) -> str:
+def _category(total: MonthTotal, rules: RuleBook) -> str:
     """The category that the month's mass alone makes; nothing where the set has none by month."""
-    if len(all_.rules.set.categories) < 2:
+    if len(rules.set.categories) < 2:
         return ""
-    found = category_of(total.counted_kg, all_.rules)
+    found = category_of(total.counted_kg, rules)
     return found.name if found else ""

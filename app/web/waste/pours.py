@@ -155,10 +155,11 @@ def _effect(visit: Visit, all_: Overview, drum: DrumState, pour: Pour) -> Effect
     total = all_.totals.get(month)
     before_kg = total.counted_kg if total else 0.0
     kg = poured_kg(pour, drum.stream)
-    added_kg = kg if all_.rules.counts(drum.stream) else 0.0
-    limit = all_.month_limit_kg
-    state = words.amount_state(before_kg + added_kg, limit, all_.rules)
-    reached = category_of(before_kg + added_kg, all_.rules)
+    judged = all_.month_rules(month)
+    rules, limit = judged.rules, judged.limit_kg
+    added_kg = kg if rules.counts(drum.stream) else 0.0
+    state = words.amount_state(before_kg + added_kg, limit, rules)
+    reached = category_of(before_kg + added_kg, rules)
     return Effect(
         volume_l=pour.volume_l,
         mass_kg=kg,
@@ -169,7 +170,7 @@ def _effect(visit: Visit, all_: Overview, drum: DrumState, pour: Pour) -> Effect
         state=state,
         tag=words.AMOUNT_TAGS[state],
         bar=words.amount_bar(before_kg, added_kg, limit),
-        category=reached.name if reached and all_.rules.category.month_rule else "",
+        category=reached.name if reached and rules.category.month_rule else "",
         of_limit_percent=100 * (drum.volume_l + pour.volume_l) / (drum.fill_limit_l or 1.0),
     )
 

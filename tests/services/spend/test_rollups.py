@@ -17,6 +17,7 @@ from sqlmodel import Session, select
 from app.domain.roomlog.kinds import Entry, Resin, Swap, TankChange, TopUp
 from app.domain.roomlog.kinds.checklists import StepDone
 from app.domain.roomlog.kinds.inspections import InspectionClosed, InspectionStarted
+from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import (
     Item,
@@ -98,6 +99,13 @@ def made(what: str, size: int, more: dict[str, Any]) -> Entry:
         "swap": lambda: Swap(tank=tank, filled_l=float(size), **more),
         "swap by list": lambda: Swap(tank=tank, filled_l=float(size), swap=swap, **more),
         "step": lambda: StepDone(swap=swap, step="drain", **more),
+        "minutes": lambda: StepDone(swap=swap, step=f"close-{size % 2}",
+                                    answers={"minutes_taken": size}, **more),
+        "usual minutes": lambda: SiteRules(
+            site="site", swap_minutes=5.0 + size, **more
+        ) if size % 4 else SiteRules(site="site", unset="swap_minutes", **more),
+        "shelf of another": lambda: Item(item="meths", name="Meths", category="solvent", unit="L",
+                                         solvent="ethanol" if size % 2 else "isopropanol", **more),
         "look": lambda: InspectionStarted(inspection=f"x{size % 3}", tank=tank,
                                           positions=positions, **more),
         "look in swap": lambda: InspectionStarted(inspection=f"x{size % 3}", tank=tank, swap=swap,
@@ -130,7 +138,8 @@ def _washed(tank: str, *, at: datetime, **more: Any) -> Entry:
 
 KINDS = (
     "use", "use for swap", "receive", "receive unpriced", "order", "open", "count", "scrap",
-    "gloves", "gloves used", "swap", "swap by list", "step", "look", "look in swap", "looked",
+    "gloves", "gloves used", "swap", "swap by list", "step", "minutes", "usual minutes",
+    "shelf of another", "look", "look in swap", "looked",
     "top up", "wash", "weighed", "reading", "limit", "capacity", "pour", "transfer", "ship",
     "labour rate", "solvent rate", "drum rate", "other",
 )  # fmt: skip

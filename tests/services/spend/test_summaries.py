@@ -1,5 +1,6 @@
 """The summary of a week: written once, sent once, tried again where the server was away."""
 
+import re
 import socket
 import ssl
 from collections.abc import Iterator
@@ -92,6 +93,47 @@ def test_the_summary_is_sent_once_through_the_sites_server(store: Store, tmp_pat
     assert "Consumed: 336.42 EUR" in body.get_content()
     [sheet] = message.iter_attachments()
     assert sheet.get_filename() == f"{STEM}.xlsx"
+
+
+def sent_by(store: Store, folder: Path, sender: str = "bath@site.test") -> Any:
+    """The summary as a mail server took it, read by the standard library's parser."""
+    letters = Letters()
+    server = Controller(letters, hostname="127.0.0.1", port=free_port())
+    server.start()
+    try:
+        mail = Mail("127.0.0.1", server.port, sender, ("heron@site.test",))
+        write_due(store, Settings(summary_dir=folder, mail=mail), NOW)
+    finally:
+        server.stop()
+    [envelope] = letters.taken
+    return message_from_bytes(envelope.content, policy=policy.default)
+
+
+def test_a_summary_has_what_every_mail_must_have(store: Store, tmp_path: Path) -> None:
+    # RFC 5322, 3.6: date and originator are required, each field at most once; 3.6.4: every message
+    # should have an id of its own.
+    message = sent_by(store, tmp_path / "weeks")
+    assert not message.defects
+    assert [len(message.get_all(name)) for name in ("Date", "From", "Message-ID")] == [1, 1, 1]
+    assert message["Date"].datetime == NOW
+    assert re.fullmatch(r"<[0-9a-f]{32}@site\.test>", message["Message-ID"])
+
+
+def test_a_summary_that_is_sent_again_is_known_by_its_id_and_another_has_another(
+    store: Store, tmp_path: Path
+) -> None:
+    first = sent_by(store, tmp_path / "weeks")["Message-ID"]
+    (tmp_path / "weeks" / f"{STEM}.sent").unlink()  # taken, but the answer was lost
+    assert sent_by(store, tmp_path / "weeks")["Message-ID"] == first
+    assert sent_by(store, tmp_path / "others", "bath@other.test")["Message-ID"] != first
+
+
+def test_a_sender_without_a_domain_of_plain_letters_still_gets_a_sound_id(
+    store: Store, tmp_path: Path
+) -> None:
+    message = sent_by(store, tmp_path / "weeks", "bath")
+    assert message["Message-ID"].endswith("@bathkeeper.invalid>")
+    assert not message.defects
 
 
 def test_a_server_that_is_away_is_tried_again(store: Store, tmp_path: Path) -> None:

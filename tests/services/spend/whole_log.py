@@ -8,9 +8,11 @@ from sqlalchemy import select
 from sqlmodel import Session, col
 
 from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
-from app.domain.roomlog.kinds.supplies import StockUsed
+from app.domain.roomlog.kinds.supplies import Item, StockUsed
 from app.domain.spend import costs
+from app.domain.spend.basis import Basis, swap_minutes
 from app.domain.spend.disposal import disposal_lines
 from app.domain.spend.lines import CostLine
 from app.domain.spend.parts import BATHS, LABOUR, SUPPLIES, WASTE
@@ -19,7 +21,6 @@ from app.domain.spend.shelf import shelf_lines
 from app.domain.spend.weeks import IsoWeek
 from app.domain.things import fold
 from app.services.entries import counting_of_kind
-from app.store.site import site
 from app.store.spend_tables import (
     SpendLineRow,
     SpendPartsRow,
@@ -48,13 +49,14 @@ def whole_log(session: Session, room: RoomRow) -> tuple[ByWeek, ByWeek, list[cos
     for entry in read(*SUPPLIES):
         stock.setdefault(entry.item, []).append(entry)  # type: ignore[attr-defined]
     items = {key: shelf_lines(key, entries, prices) for key, entries in stock.items()}
-    on_shelf = {item.state.solvent for item in items.values() if item.state and item.state.solvent}
+    on_shelf = costs.kept_since(read(Item.kind))
+    usual = Basis(swap_minutes=swap_minutes(read(SiteRules.kind)))
     found, solvents = costs.fills(read(*BATHS))
     lines = [
         *(line for key in sorted(items) for line in items[key].used),
         *costs.fill_lines(found, on_shelf, prices),
         *disposal_lines(read(*WASTE), prices, solvents),
-        *costs.labour_lines(read(*LABOUR), prices, site(session, room_id).swap_minutes, solvents),
+        *costs.labour_lines(read(*LABOUR), prices, usual.swap_minutes_at, solvents),
         *costs.other_lines(read(OtherCost.kind), solvents),
     ]
     bought = [line for key in sorted(items) for line in items[key].bought]

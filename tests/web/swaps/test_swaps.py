@@ -12,6 +12,7 @@ from sqlmodel import Session, select
 from app.config import Settings
 from app.domain.roomlog.kinds import SwapStarted
 from app.domain.roomlog.kinds.site import CrewMember
+from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
 from app.main import create_app
@@ -104,6 +105,25 @@ def until_done(client: TestClient) -> None:
          confirmed="1")  # fmt: skip
     for step in ("restart", "close_out"):
         tick(client, step)
+
+
+def test_minutes_typed_at_the_last_step_are_what_labour_is_charged_for(
+    client: TestClient, store: Store
+) -> None:
+    rates = PriceList(at=START, prices="prices", currency="EUR", labour_cents_per_hour=3_400)
+    record(store, ROOM, [rates], NOW)
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    until_filled(client)
+    tick(client, "leak_check")
+    tick(client, "read", method="hydrometer", density_g_ml="0.7855", temperature_c="20",
+         confirmed="1")  # fmt: skip
+    tick(client, "restart")
+    tick(client, "close_out", minutes_taken="150")
+    week = f"/rooms/{ROOM}/spend/lines?week=2026-W10&category=labour"
+    page = client.get(week).text
+    assert "minutes entered at its steps, 34.00 an hour" in page
+    assert "150 min" in page
+    assert "€85.00" in page  # 150 minutes at 34.00 an hour, worked by hand
 
 
 def test_a_swap_is_led_from_its_first_step_to_its_record(client: TestClient, store: Store) -> None:

@@ -221,6 +221,72 @@ def test_months_are_a_table_and_a_file_that_no_spreadsheet_runs(client: Any, sto
         assert not any(cell.startswith(("=", "+", "-", "@", "\t", "\r")) for cell in row)
 
 
+def month_rows(client: Any) -> dict[str, dict[str, str]]:
+    """The file of months, by month."""
+    text = client.get(f"{WASTE}/months.csv").text
+    return {row["month"]: row for row in csv.DictReader(io.StringIO(text))}
+
+
+def test_a_past_month_is_judged_by_the_limit_that_applied_then(client: Any, store: Any) -> None:
+    def limit(days: float, kg: float) -> SiteRules:
+        at = NOW - timedelta(days=days)
+        return SiteRules(at=at, site="site", waste_month_limit_kg=kg)
+
+    record(store, ROOM, [limit(20, 200), drum(), pour(0.5, 50.0), pour(5, 80.0)], NOW)
+    before = month_rows(client)["2026-02"]
+    assert before["limit_kg"] == "200"
+    record(store, ROOM, [limit(0.6, 30)], NOW)  # on 1 March
+    after = month_rows(client)
+    assert after["2026-02"] == before
+    assert after["2026-03"]["limit_kg"] == "30"
+    page = client.get(f"{WASTE}/months").text
+    february = page.split("Feb 2026")[1].split("</tr>")[0]
+    assert "200 kg" in february
+    assert "Over the limit" not in february
+    assert "Over the limit" in page.split("Mar 2026")[1].split("</tr>")[0]
+
+
+def test_a_past_month_keeps_the_category_and_the_streams_that_counted_then(
+    client: Any, store: Any
+) -> None:
+    def rules(days: float, **more: Any) -> WasteRules:
+        return WasteRules(at=NOW - timedelta(days=days), waste_rules="waste_rules", **more)
+
+    chosen = rules(20, rule_set="us_federal", category="sqg")
+    record(store, ROOM, [chosen, drum(), pour(5, 130.0)], NOW)
+    before = month_rows(client)["2026-02"]
+    assert (before["limit_kg"], before["counts"]) == ("1000", "yes")
+    assert before["category_of_month"] == "Small quantity generator"
+    edits = {"vsqg_month_kg": {"value": 500.0, "source": "State", "as_of": "2026-03-01"}}
+    record(store, ROOM, [rules(0.5, category="vsqg", edits=edits)], NOW)
+    assert month_rows(client)["2026-02"] == before
+    own = rules(0.4, rule_set="own", category="own", edits={})
+    record(store, ROOM, [own], NOW)
+    assert month_rows(client)["2026-02"] == before
+
+
+def test_rules_that_were_chosen_first_apply_to_the_months_before(client: Any, store: Any) -> None:
+    record(store, ROOM, [drum(), pour(5, 80.0)], NOW)
+    assert month_rows(client)["2026-02"]["limit_kg"] == "100"  # the strictest, until one chooses
+    chosen = WasteRules(at=NOW, waste_rules="waste_rules", rule_set="us_federal", category="sqg")
+    record(store, ROOM, [chosen], NOW)
+    assert month_rows(client)["2026-02"]["limit_kg"] == "1000"
+
+
+def test_a_pour_of_last_month_is_shown_against_the_limit_of_last_month(
+    client: Any, store: Any
+) -> None:
+    limits = [
+        SiteRules(at=NOW - timedelta(days=days), site="site", waste_month_limit_kg=kg)
+        for days, kg in ((20, 200.0), (0.6, 30.0))
+    ]
+    record(store, ROOM, [*limits, drum()], NOW)
+    form = {"volume_l": "50", "at": "2026-02-25T10:00"}
+    page = client.get(f"{WASTE}/drums/d1/pour/preview", params=form).text
+    assert "200 kg" in page
+    assert "Over the limit" not in page
+
+
 def test_the_sites_own_limit_comes_first(client: Any, store: Any) -> None:
     record(store, ROOM, [SiteRules(at=NOW, site="site", waste_month_limit_kg=30.0)], NOW)
     record(store, ROOM, [drum(), pour()], NOW)
