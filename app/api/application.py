@@ -18,11 +18,15 @@ from app.api.v1 import (
     rejects,
     resins,
     rooms,
+    storage,
     tanks,
     transfer,
 )
 
-PARTS = (rooms, tanks, course, resins, entries, preview, rejects, forecasts, books, plan, transfer)
+PARTS = (
+    rooms, tanks, course, resins, entries, preview, rejects, forecasts, books, plan, storage,
+    transfer,
+)  # fmt: skip
 OPENAPI_PATH = "/v1/openapi.json"
 ABOUT = (
     "Everything that the pages can do. Units are in the names: `_l` litres, `_g` grams, `_percent` "

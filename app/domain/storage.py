@@ -3,9 +3,15 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from app.domain.solvents import Solvent
+from app.domain.solvents import SOLVENTS, Solvent
+from app.domain.supplies.state import ItemState
+from app.domain.waste.drums import DrumState
+from app.domain.waste.streams import STREAMS
 
 US_GALLON_L = 3.785411784
+TANKS, SHELF, DRUMS = "tanks", "shelf", "drums"
+GUESSED = "its flash point was not measured; taken as category 2"
+WORST = "the most flammable liquid that may be in it decides"
 
 
 @dataclass(frozen=True)
@@ -75,6 +81,7 @@ class Stored:
         where: tanks, shelf or drums.
         category: None where it is no flammable liquid.
         remark: why a category was taken that nobody has measured.
+        key: of the tank, item or drum.
     """
 
     where: str
@@ -82,6 +89,17 @@ class Stored:
     litres: float
     category: int | None
     remark: str = ""
+    key: str = ""
+
+
+@dataclass(frozen=True)
+class BathThere:
+    """A bath as it stands: of a swap under way what its steps left or filled."""
+
+    key: str
+    name: str
+    litres: float
+    solvent: str
 
 
 @dataclass(frozen=True)
@@ -121,10 +139,58 @@ class Inventory:
         return self.free_l is not None and self.free_l < 0
 
 
+def fire_area(
+    baths: Iterable[BathThere],
+    items: Iterable[ItemState],
+    drums: Iterable[DrumState],
+    limit_l: float | None,
+) -> Inventory:
+    """All that stands in the fire area: baths, solvent by lot, waste of every drum that is here.
+
+    Whoever names this total takes it from here: storage, plan, orders, what if, receipts.
+    """
+    found = [
+        Stored(TANKS, one.name, one.litres, category_of_key(one.solvent), key=one.key)
+        for one in baths
+    ]
+    for item in items:
+        if item.category == "solvent":
+            number = category_of_key(item.solvent)
+            found += [
+                Stored(SHELF, f"{item.name}, lot {lot.lot}", lot.quantity, number, key=item.key)
+                for lot in item.lots
+            ]
+    for drum in drums:
+        if not drum.is_shipped:
+            number, remark = category_of_stream(drum.stream)
+            name = drum.name or f"{drum.key} (not set up)"
+            found.append(Stored(DRUMS, name, drum.volume_l, number, remark, drum.key))
+    return inventory(found, limit_l)
+
+
+def category_of_key(solvent: str | None) -> int | None:
+    """The category of a solvent by its key; one that the table does not have is taken as 2."""
+    known = SOLVENTS.get(solvent or "")
+    return 2 if known is None else category_of_solvent(known)
+
+
+def category_of_stream(key: str) -> tuple[int | None, str]:
+    """The category of a waste stream, and why it was taken where nobody has measured it."""
+    stream = STREAMS.get(key)
+    if stream is None:
+        return 2, GUESSED
+    if stream.solvents:
+        numbers = [category_of_key(solvent) for solvent in stream.solvents]
+        flammable = [number for number in numbers if number is not None]
+        remark = WORST if len(stream.solvents) > 1 else ""
+        return min(flammable, default=None), remark
+    return (2, GUESSED) if stream.is_flammable or key == "unknown" else (None, "")
+
+
 def inventory(stored: Iterable[Stored], limit_l: float | None) -> Inventory:
     """The liquids that are there, the largest first within each place."""
     there = [each for each in stored if each.litres > 0]
-    order = {"tanks": 0, "shelf": 1, "drums": 2}
+    order = {TANKS: 0, SHELF: 1, DRUMS: 2}
     there.sort(key=lambda each: (order.get(each.where, 3), -each.litres, each.name))
     return Inventory(tuple(there), limit_l)
 

@@ -15,6 +15,8 @@ from app.domain.roomlog.checks import RoomContext, misfits
 from app.domain.roomlog.history import moment, rank
 from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
 from app.domain.roomlog.lines import own_fields
+from app.services.baths.board import refresh_levels
+from app.services.baths.levels import tanks_of_swaps
 from app.services.baths.projection import Progress, project
 from app.services.definitions import context
 from app.services.entries import Place, place_of, stored_ids
@@ -159,6 +161,8 @@ def _record(
         if touched.bath_place is not None:
             project(session, store, room, touched.bath_place, fresh, now, progress)
         refresh_things(session, room.id, fresh, progress)
+        swapped = tanks_of_swaps(session, room.id, fresh)
+        refresh_levels(session, store, room, swapped, now)
         keep_spend(session, room, fresh, touched.bath_place)
         _remember_people(session, room.id, fresh, now)
     return {"ids": [entry.id for entry in fresh], "skipped": len(entries) - len(fresh)}

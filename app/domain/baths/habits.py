@@ -101,7 +101,7 @@ class Habits:
             day = self._seen(entry.at)
             self.top_ups.append(PastVolume(day, entry.volume_l, bool(entry.to_mark)))
             del self.top_ups[:-TOP_UPS_KEPT]
-        elif isinstance(entry, Removal):
+        elif isinstance(entry, Removal) and entry.swap is None:  # what a swap took is no habit
             self.removals.append(PastVolume(self._seen(entry.at), entry.volume_l))
             del self.removals[:-REMOVALS_KEPT]
         elif isinstance(entry, Swap | SwapStarted | Tank):

@@ -8,6 +8,13 @@ shelf and goes into the drum, so that it stands on both sides.
 from dataclasses import dataclass
 
 from app.domain.checklists.run import Balance, SwapState
+from app.domain.checklists.standing import (
+    Standing,
+    drained_l,
+    heel,
+    left_in_clean,
+    usual_heel_l,
+)
 
 
 @dataclass(frozen=True)
@@ -19,6 +26,7 @@ class Reconciliation:
         in_drum_l: bath and rinse together.
         after_l: what stands in the filled tank.
         tolerance_l: a larger loss or surplus asks for a note.
+        clean_heel_l, clean_heel_is_seen: of a pair, what its clean tank kept when it was moved.
     """
 
     balance: Balance
@@ -26,6 +34,8 @@ class Reconciliation:
     in_drum_l: float
     after_l: float
     tolerance_l: float
+    clean_heel_l: float | None = None
+    clean_heel_is_seen: bool = False
 
     @property
     def needs_note(self) -> bool:
@@ -46,29 +56,30 @@ def reconcile(state: SwapState, heel_percent: float, tolerance_percent: float) -
         heel_percent: what a drained tank keeps where nobody looked, percent of its capacity.
         tolerance_percent: of the capacity, of a pair that of both.
     """
-    drained_l = state.amount_l("drain", "drained_l")
-    seen_l = state.answer("drain", "heel_l")
-    assumed_l = min(heel_percent / 100 * state.capacity_l, max(0.0, state.estimated_l - drained_l))
-    heel_l = float(seen_l) if seen_l is not None else assumed_l
-    moved_l = state.amount_l("move", "moved_l") if state.from_tank is not None else None
-    filled_l = state.amount_l("fill", "filled_l")
-    rinsed_l = state.amount_l("rinse", "rinse_l")
-    estimated_l, loss_l = state.estimated_l, state.estimated_l - drained_l - heel_l
-    after_l = heel_l + filled_l
-    if moved_l is not None:
-        before_l = state.from_estimated_l or 0.0
-        left_l = min(heel_percent / 100 * (state.from_capacity_l or 0.0), before_l - moved_l)
-        left_l = max(0.0, left_l)
-        loss_l += before_l - moved_l - left_l
-        after_l = left_l + filled_l
+    out_l, filled_l = drained_l(state), state.amount_l("fill", "filled_l")
+    left = heel(state, heel_percent)
+    heel_l = left.litres if left else usual_heel_l(state, state.tank, heel_percent)
+    rinsed_l, estimated_l = state.amount_l("rinse", "rinse_l"), state.estimated_l
+    loss_l, after_l = estimated_l - out_l - heel_l, heel_l
+    moved_l: float | None = None
+    clean: Standing | None = None
+    clean_heel_l: float | None = None
+    if state.from_tank is not None:
+        before_l, moved_l = state.from_estimated_l or 0.0, state.amount_l("move", "moved_l")
+        clean = left_in_clean(state, heel_percent)
+        usual_l = usual_heel_l(state, state.from_tank, heel_percent)
+        after_l = clean_heel_l = clean.litres if clean else usual_l
+        loss_l += before_l - moved_l - clean_heel_l
     balance = Balance(
-        _tenth(estimated_l), _tenth(drained_l), _tenth(rinsed_l), _tenth(heel_l),
+        _tenth(estimated_l), _tenth(out_l), _tenth(rinsed_l), _tenth(heel_l),
         _tenth(filled_l), _tenth(loss_l), None if moved_l is None else _tenth(moved_l),
     )  # fmt: skip
     tolerance_l = tolerance_percent / 100 * (state.capacity_l + (state.from_capacity_l or 0.0))
     return Reconciliation(
-        balance, seen_l is not None, _tenth(drained_l + rinsed_l), _tenth(after_l), tolerance_l
-    )
+        balance, left is not None and left.is_seen, _tenth(out_l + rinsed_l),
+        _tenth(after_l + filled_l), tolerance_l,
+        None if clean_heel_l is None else _tenth(clean_heel_l), clean is not None and clean.is_seen,
+    )  # fmt: skip
 
 
 def most_held_l(estimated_l: float, capacity_l: float, tolerance_percent: float) -> float:

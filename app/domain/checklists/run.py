@@ -5,8 +5,9 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
+from app.domain.checklists.litres import ASKED, Found, Poured, found_of, poured, with_last
 from app.domain.checklists.template import Step, restored_steps
-from app.domain.roomlog.kinds import Entry, Swap, SwapAbandoned, SwapStarted
+from app.domain.roomlog.kinds import Entry, Removal, Swap, SwapAbandoned, SwapStarted
 from app.domain.roomlog.kinds.checklists import (
     SWAP,
     StepDone,
@@ -14,7 +15,9 @@ from app.domain.roomlog.kinds.checklists import (
     StepOverruled,
     SwapClosed,
     SwapOpened,
+    TankContents,
 )
+from app.domain.roomlog.kinds.waste import Pour
 from app.domain.things import Thing
 
 
@@ -92,6 +95,7 @@ class SwapState:
         end: empty while it is under way; `closed` by its list, `entered` at once as a swap,
             `abandoned`.
         close_id, wrote: the entry that closed it, and those that followed from it.
+        pours: what it poured into drums; said: what was last said to be in each tank.
     """
 
     key: str
@@ -120,11 +124,19 @@ class SwapState:
     balance: Balance | None = None
     close_id: str = ""
     wrote: tuple[str, ...] = ()
+    pours: tuple[Poured, ...] = ()
+    said: tuple[Found, ...] = ()
 
     @property
     def is_open(self) -> bool:
         """It is under way, with a checklist."""
         return not self.end and bool(self.steps)
+
+    @property
+    def asks(self) -> tuple[str, ...]:
+        """The tanks of which nobody has said yet what is in them."""
+        is_over = self.end not in ("", "abandoned")
+        return () if is_over else tuple(one.tank for one in self.said if one.is_asked)
 
     @property
     def filled_tank(self) -> str:
@@ -234,7 +246,18 @@ def _entered(state: SwapState, entry: Swap) -> SwapState:
 
 
 def _abandoned(state: SwapState, entry: SwapAbandoned) -> SwapState:
+    if entry.asks_contents:
+        asked = Found(entry.tank, ASKED, entry.at, by=entry.by)
+        state = replace(state, said=with_last(state.said, asked))
     return state if state.end else _ended(state, entry, "abandoned")
+
+
+def _poured(state: SwapState, entry: Pour) -> SwapState:
+    return replace(state, pours=(*state.pours, poured(entry)))
+
+
+def _said(state: SwapState, entry: TankContents | Removal) -> SwapState:
+    return replace(state, said=with_last(state.said, found_of(entry)))
 
 
 def _closed(state: SwapState, entry: SwapClosed) -> SwapState:
@@ -262,6 +285,9 @@ _STEPS: Mapping[str, Callable[[SwapState, Any], SwapState]] = {
     Swap.kind: _entered,
     SwapAbandoned.kind: _abandoned,
     SwapClosed.kind: _closed,
+    Pour.kind: _poured,
+    TankContents.kind: _said,
+    Removal.kind: _said,
 }
 
 
@@ -271,4 +297,4 @@ def after(state: SwapState, entry: Entry) -> SwapState:
     return state if take is None else take(state, entry)
 
 
-SWAP_BOOK = Thing(SWAP, SwapState, SwapState, after, lambda state: bool(state.is_open))
+SWAP_BOOK = Thing(SWAP, SwapState, SwapState, after, lambda s: s.is_open or bool(s.asks))

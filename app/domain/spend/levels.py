@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Any
 
 from app.domain.roomlog.kinds import Entry, Removal, Swap, Tank, TankChange, TopUp
+from app.domain.roomlog.kinds.checklists import TankContents
 from app.domain.roomlog.kinds.waste import Pour
 
 HEEL = 0.02  # share of a drained bath that stays (estimator/settings.py)
@@ -79,11 +80,23 @@ class Levels:
         self._set(entry.tank, entry.at, litres)
 
     def _removal(self, entry: Removal) -> None:
-        self._set(entry.tank, entry.at, self._now(entry.tank, entry.at) - entry.volume_l)
+        litres = self._now(entry.tank, entry.at) - entry.volume_l
+        if entry.left_l is not None:
+            litres = min(entry.left_l, self._now(entry.tank, entry.at))
+        if entry.swap is not None:
+            self._poured_l.pop(entry.tank, None)
+        self._set(entry.tank, entry.at, litres)
+
+    def _said(self, entry: TankContents) -> None:
+        """What is in a tank whose swap stopped: what that had poured is no more held against it."""
+        if entry.found != "asked":
+            self._poured_l.pop(entry.tank, None)
 
     def _swap(self, entry: Swap) -> None:
         there = self._now(entry.tank, entry.at)
         left = there * HEEL if entry.drained_l is None else there - entry.drained_l
+        if entry.heel_l is not None:
+            left = entry.heel_l
         filled = entry.filled_l
         if filled is None:
             filled = self._capacity_l.get(entry.tank, 0.0) - max(left, 0.0)
@@ -109,6 +122,7 @@ _STEPS: dict[type[Entry], Any] = {
     Removal: Levels._removal,
     Swap: Levels._swap,
     Pour: Levels._pour,
+    TankContents: Levels._said,
 }
 
 

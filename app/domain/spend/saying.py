@@ -105,9 +105,13 @@ def cautions(room: Room, changes: Mapping[str, Any]) -> tuple[str, ...]:
         )
     larger = changes.get("baths") == "paired" or float(changes.get("size_percent", 100)) > 100
     if is_flammable and (larger or float(changes.get("container_l", 0)) > room.prices.container_l):
+        now = "" if room.fire_l is None else f" {room.fire_l:.0f} L stand in the fire area now"
+        if now and room.fire_limit_l is not None:
+            now += f", the site allows {room.fire_limit_l:.0f} L"
         said.append(
-            "This puts more flammable liquid into the room at a time: hold it against your limits"
-            " for open baths and storage, your local fire code and your insurer's terms."
+            f"This puts more flammable liquid into the room at a time.{now + '.' if now else ''}"
+            " Hold it against your limits for open baths and storage, your local fire code and"
+            " your insurer's terms."
         )
     return tuple(said)
 

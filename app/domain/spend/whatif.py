@@ -84,6 +84,7 @@ class Room:
         past: the load of the days looked at, the last one yesterday.
         level: how much more or less the year to come may bring, by path.
         swaps_seen: swaps that tell at which saturation the room swaps.
+        fire_l, fire_limit_l: flammable litres in the fire area now, and what the site allows.
     """
 
     baths: Sequence[BathNow]
@@ -95,6 +96,8 @@ class Room:
     heel: float = 0.02
     slow_solvent_share: float = 0.05
     swaps_seen: int = 0
+    fire_l: float | None = None
+    fire_limit_l: float | None = None
 
     @property
     def days(self) -> int:

@@ -26,6 +26,7 @@ from app.domain.roomlog.kinds import (
 from app.domain.solvents import solvent
 from app.services.baths import checkpoints
 from app.services.baths.checkpoints import Run
+from app.services.baths.levels import lay_over
 from app.services.definitions import tank_definitions
 from app.services.transaction import write
 from app.store.engine import Store
@@ -81,13 +82,35 @@ def refresh_tanks(
     query = select(TankRow).where(TankRow.room_id == room.id)
     if touched is not None and not has_learned:
         query = query.where(col(TankRow.key).in_(touched))
-    for row in session.exec(query).all():
+    rows = session.exec(query).all()
+    for row in rows:
         belief = run.filter.belief(row.key, now)
         _take_belief(row, belief, now)
         if touched is None or row.key in touched:
             _take_facts(row, run.filter, belief)
             _take_last_entry(session, room, row)
             _refresh_forecast(session, room, run, row, now)
+    assert room.id is not None
+    lay_over(session, room.id, rows)
+
+
+def refresh_levels(
+    session: Session, store: Store, room: RoomRow, tanks: set[str], now: datetime
+) -> None:
+    """Bring the levels of tanks in step with their swaps, whose books have just moved on."""
+    run = checkpoints.head(session, store, room)
+    if run is None or not tanks:
+        return
+    now = max(now, from_us(run.place.moment_us)) if run.place.moment_us > 0 else now
+    assert room.id is not None
+    mine = TankRow.room_id == room.id, col(TankRow.key).in_(tanks)
+    rows = [
+        row for row in session.exec(select(TankRow).where(*mine)) if row.key in run.filter.tanks
+    ]
+    for row in rows:
+        _take_belief(row, run.filter.belief(row.key, now), now)
+        session.add(row)
+    lay_over(session, room.id, rows)
 
 
 def refresh_stale(store: Store, now: datetime) -> None:

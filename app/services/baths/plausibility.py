@@ -146,7 +146,7 @@ def _odd_volume(session: Session, room: RoomRow, entry: TopUp | Removal | Swap) 
         ]
     taken = entry.volume_l if isinstance(entry, Removal) else 0.0
     if isinstance(entry, Swap):
-        taken = entry.drained_l or 0.0
+        taken = (entry.drained_l or 0.0) + (entry.heel_l or 0.0)
     if taken > 1.15 * tank.volume_l:
         return [f"The bath held about {tank.volume_l:.1f} L; this takes out {taken:g} L."]
     lowest_l = tank.min_l if tank.min_l is not None else LOW_SHARE * tank.capacity_l

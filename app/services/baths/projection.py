@@ -80,8 +80,8 @@ def rebuild(
     _follow(session, room, run, progress)
     checkpoints.thin(session, room, run.entries)
     checkpoints.keep_head(session, store, room, run)
-    refresh_tanks(session, room, run, now)
     rebuild_things(session, room.id)
+    refresh_tanks(session, room, run, now)
 
 
 @dataclass

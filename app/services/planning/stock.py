@@ -23,13 +23,14 @@ from app.domain.roomlog.kinds.site import CREW, SITE
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DRUM, PICKUP, WASTE_RULES
 from app.domain.site import CrewState, SiteState
-from app.domain.solvents import SOLVENTS
+from app.domain.storage import DRUMS, SHELF, TANKS, category_of_key, fire_area
 from app.domain.supplies.state import ItemState
 from app.domain.waste.counters import month_limit_kg, month_totals
 from app.domain.waste.drums import DrumState
 from app.domain.waste.pickups import PickupState
 from app.domain.waste.rulebook import RuleBook
-from app.domain.waste.streams import STREAMS, stream_of_bath
+from app.domain.waste.streams import stream_of_bath
+from app.services.storage import baths_of
 from app.store.planning import going_on
 from app.store.queries import TankView
 
@@ -40,11 +41,16 @@ NEAR_PERCENT = 3.0  # of purity: further apart, a solvent on the shelf is anothe
 
 @dataclass(frozen=True)
 class Books:
-    """The books of a room that matter for its swaps, as they stand."""
+    """The books of a room that matter for its swaps, as they stand.
+
+    Attributes:
+        all_items: with those that are kept no more: they may stand here still.
+    """
 
     site: SiteState
     crew: CrewState
     items: Mapping[str, ItemState]
+    all_items: tuple[ItemState, ...]
     drums: Mapping[str, DrumState]
     pickups: Mapping[str, PickupState]
     rules: RuleBook
@@ -72,11 +78,12 @@ class Books:
 def read_books(session: Session, room_id: int, now: datetime, zone: tzinfo) -> Books:
     """All of them in one statement."""
     month = starts_at(day_of(now, zone).replace(day=1), zone)
-    found = going_on(session, room_id, KINDS, month)
+    found = going_on(session, room_id, KINDS, month, whole=(ITEM,))
     return Books(
         site=found[SITE].get(SITE) or SiteState(),
         crew=found[CREW].get(CREW) or CrewState(),
         items={key: item for key, item in found[ITEM].items() if not item.is_retired},
+        all_items=tuple(found[ITEM].values()),
         drums=found[DRUM],
         pickups=found[PICKUP],
         rules=found[WASTE_RULES].get(WASTE_RULES) or RuleBook(),
@@ -167,7 +174,7 @@ def swap_ahead(
         need=need,
         solvent=_shelf_of(tank, books),
         stream=stream,
-        is_flammable=is_flammable(tank.solvent),
+        is_flammable=category_of_key(tank.solvent) is not None,
         early_on=early_on,
         day=day,
         counts=books.rules.counts(stream),
@@ -178,11 +185,6 @@ def swap_ahead(
 def _is_done(swap: SwapState, role: str) -> bool:
     steps = list(swap.with_role(role))
     return bool(steps) and all(swap.is_settled(step) for step in steps)
-
-
-def is_flammable(solvent: str) -> bool:
-    """Whether it is a flammable liquid; what is not known is taken for one."""
-    return solvent not in SOLVENTS or SOLVENTS[solvent].is_flammable
 
 
 def shelf_key(solvent: str, purity_percent: float | None) -> str:
@@ -278,18 +280,21 @@ def _due_by_item(books: Books) -> dict[str, dict[str, float]]:
 
 
 def _fire(books: Books, tanks: Iterable[TankView], today: date) -> Fire:
-    burning = [item for item in books.items.values() if item.solvent and is_flammable(item.solvent)]
-    parcels = [p for item in burning for p in _parcels(item, books.site, today)]
-    here = [
-        drum
-        for drum in books.drums.values()
-        if not drum.is_shipped and STREAMS[drum.stream].is_flammable
-    ]
+    """What stands in the fire area, and what of it comes and goes."""
+    area = fire_area(
+        baths_of(tanks), books.all_items, books.drums.values(), books.site.flammable_limit_l
+    )
+    burning = [i for i in books.items.values() if i.solvent and category_of_key(i.solvent)]
+    parcels = [parcel for item in burning for parcel in _parcels(item, books.site, today)]
     booked = books.booked()
     return Fire(
-        tanks_l=sum(tank.volume_l for tank in tanks if is_flammable(tank.solvent)),
-        fresh_l=sum(p.amount for p in parcels if p.from_on is None),
-        waste_l=sum(drum.volume_l for drum in here),
+        tanks_l=area.litres(where=TANKS),
+        fresh_l=area.litres(where=SHELF),
+        waste_l=area.litres(where=DRUMS),
         deliveries=tuple((p.from_on, p.amount) for p in parcels if p.from_on is not None),
-        pickups=tuple((booked[d.key], d.volume_l) for d in here if d.key in booked),
+        pickups=tuple(
+            (booked[one.key], one.litres)
+            for one in area.stored
+            if one.where == DRUMS and one.category is not None and one.key in booked
+        ),
     )

@@ -26,6 +26,7 @@ from app.services.baths.checkpoints import load_filter
 from app.services.kept import kept
 from app.services.spend.pricing import prices_now
 from app.services.spend.rollups import Spend, spend_of
+from app.services.storage import stored
 from app.store import queries
 from app.store.queries import TankView
 from app.store.site import site
@@ -125,7 +126,8 @@ def _prepared(session: Session, room: RoomRow, now: datetime) -> Prepared:
     sds = {tank.key: (tank.p95_percent - tank.p05_percent) / 3.29 for tank in tanks}
     found = with_habits(found, {k: Drained(v) for k, v in drained.items()}, first, sds)
     prices = _as_rinsed(prices, spend, limits, since, until)
-    found = replace(found, prices=prices)
+    area = stored(session, room.id, now)
+    found = replace(found, prices=prices, fire_l=area.total_l, fire_limit_l=area.limit_l)
     books = _books(spend, limits, since, until)
     return Prepared(found, prices, repeated(found, first, books), weeks)
 

@@ -3,6 +3,7 @@
 import uuid
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import Any
 
 from sqlmodel import Session
 
@@ -56,7 +57,7 @@ def complete(
         found = balance_of(session, row.id, state)
         if errors := _problems(state, found, hand):
             raise FieldErrors(errors)
-        entries = _new_baths(session, row.id, state, hand)
+        entries = new_baths(session, row.id, state, found, hand)
         drum = str(state.answer("drum", "drum") or "") or None
         if closes_drum and drum is not None:
             shut = DrumClosed(at=hand.at, by=hand.by, drum=drum, is_cool=True)
@@ -109,24 +110,33 @@ def _problems(state: SwapState, found: Reconciliation, hand: Hand) -> list[Field
     return errors
 
 
-def _new_baths(session: Session, room_id: int, state: SwapState, hand: Hand) -> list[Entry]:
-    """What the baths are from the fill on. The dirty one first: it takes the clean one's liquid."""
-    at = _filled_at(state, hand)
-    drained_l = state.amount_l("drain", "drained_l")
-    filled_l = state.amount_l("fill", "filled_l") or None
+def new_baths(
+    session: Session, room_id: int, state: SwapState, found: Reconciliation, hand: Hand
+) -> list[Entry]:
+    """What the baths are from the fill on, as the balance has it. The dirty one first: it takes
+    the clean one's liquid."""
+    balance, at = found.balance, _filled_at(state, hand)
+    heel: dict[str, Any] = {
+        "heel_l": balance.heel_l, "heel_basis": "seen" if found.heel_is_seen else "assumed"
+    }  # fmt: skip
     fresh = Swap(
-        at=at, by=hand.by, note=hand.note, tank=state.filled_tank, drained_l=drained_l,
-        filled_l=filled_l, solvent=state.solvent,
-        fresh_purity_percent=_purity(session, room_id, state), swap=state.key,
+        at=at, by=hand.by, note=hand.note, tank=state.filled_tank, drained_l=balance.drained_l,
+        filled_l=balance.filled_l or None, solvent=state.solvent,
+        fresh_purity_percent=_purity(session, room_id, state), swap=state.key, **heel,
     )  # fmt: skip
     if state.from_tank is None:
         return [fresh]
-    moved_l = state.amount_l("move", "moved_l")
     moved = Swap(
-        at=at, by=hand.by, note=hand.note, tank=state.tank, drained_l=drained_l,
-        filled_l=moved_l or None, from_tank=state.from_tank, swap=state.key,
+        at=at, by=hand.by, note=hand.note, tank=state.tank, drained_l=balance.drained_l,
+        filled_l=balance.moved_l or None, from_tank=state.from_tank, swap=state.key, **heel,
     )  # fmt: skip
-    return [moved, replace(fresh, drained_l=moved_l)]
+    return [
+        moved,
+        replace(
+            fresh, drained_l=balance.moved_l, heel_l=found.clean_heel_l,
+            heel_basis="seen" if found.clean_heel_is_seen else "assumed",
+        ),
+    ]  # fmt: skip
 
 
 def _filled_at(state: SwapState, hand: Hand) -> datetime:

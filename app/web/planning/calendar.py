@@ -16,6 +16,7 @@ from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.services.entries import entry_of
 from app.services.planning.days import DayDecision, decide_day, decision_problems
 from app.services.planning.proposal import Ahead, ahead
+from app.services.storage import stored
 from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.log import find_entry
@@ -71,6 +72,7 @@ def plan_page(visit: VisitDep) -> Response:
             "first_short": short_text(found.board, found.first_short, say),
             "saved": _saved(visit, asked.get("saved", "")),
             "is_undone": "undone" in asked,
+            "fire_area": stored(visit.session, visit.room_id, visit.now),
         },
     )
 

@@ -14,6 +14,7 @@ from app.store import queries
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState
 from app.web.supplies import words
+from app.web.supplies.forms import too_much_came
 from app.web.supplies.orders import after_order, collect, kept_items, placed_orders, store_lines
 from app.web.supplies.undoing import undo_address
 
@@ -44,6 +45,8 @@ def receive(visit: VisitDep, order: str, typed: FormDep) -> Response:
         collect(visit, StockReceived.kind, sent, states[key], entries, errors)
     if not given:
         errors["received"] = "Enter how much came of at least one item."
+    if not errors and not typed.get("confirmed") and (odd := too_much_came(visit, entries)):
+        return _one_order(visit, order, FormState(typed, doubts=(odd,)), 422)
     store_lines(visit, typed, entries, errors)
     if errors:
         return _one_order(visit, order, FormState(typed, errors), 422)

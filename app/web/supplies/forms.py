@@ -1,10 +1,11 @@
 """Forms about an item's stock to entries, in the room's units and by the room's calendar."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from app.domain.errors import FieldError, FieldErrors
-from app.domain.roomlog.kinds.supplies import StockEntry
+from app.domain.roomlog.kinds.supplies import StockEntry, StockReceived
 from app.domain.supplies.state import ItemState
+from app.services.storage import too_much
 from app.units import from_display, parse_number
 from app.web.deps import Visit
 from app.web.filters import units_of
@@ -41,6 +42,15 @@ def read_stock(kind: str, typed: Mapping[str, str], state: ItemState, visit: Vis
     if early := _early(entry, visit):
         raise FieldErrors([early])
     return entry
+
+
+def too_much_came(visit: Visit, entries: Sequence[StockEntry]) -> str:
+    """That more flammable liquid stands here with what came than the site allows; else empty."""
+    came: dict[str, float] = {}
+    for one in entries:
+        if isinstance(one, StockReceived):
+            came[one.item] = came.get(one.item, 0.0) + one.quantity
+    return too_much(visit.session, visit.room_id, visit.now, came)
 
 
 def _early(entry: StockEntry, visit: Visit) -> FieldError | None:

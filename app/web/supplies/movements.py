@@ -17,7 +17,7 @@ from app.store.things import thing
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
 from app.web.supplies import words
-from app.web.supplies.forms import read_stock
+from app.web.supplies.forms import read_stock, too_much_came
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
 MOVES = {
@@ -58,6 +58,8 @@ def do_move(visit: VisitDep, item: str, move: str, typed: FormDep) -> Response:
     try:
         entry = read_stock(kind, typed, state, visit)
         key = typed.get("submission")
+        if not typed.get("confirmed") and (odd := too_much_came(visit, [entry])):
+            return _page(visit, state, move, FormState(typed, doubts=(odd,)), 422)
         done = record_checked(visit.store, visit.room.key, [entry], visit.now, key)
     except FieldErrors as error:
         return _page(visit, state, move, FormState(typed, _beside(error, move)), 422)

@@ -22,6 +22,7 @@ from app.domain.roomlog.naming import slug
 from app.domain.supplies.plan import ItemPlan, Standing
 from app.domain.supplies.state import ItemState, Order
 from app.services.refusals import record_checked
+from app.services.storage import stored
 from app.services.supplies.shelf import Shelf, read_shelf
 from app.store.things import things
 from app.web.deps import Visit, VisitDep, remember_person
@@ -285,5 +286,6 @@ def _order_page(visit: Visit, form: FormState, status: int = 200) -> Response:
         "submission": uuid.uuid4().hex,
         "words": words,
         "is_undone": "undone" in visit.request.query_params,
+        "fire_area": stored(visit.session, visit.room_id, visit.now),
     }
     return visit.page("supplies/orders.html", context, status)

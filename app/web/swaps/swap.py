@@ -166,6 +166,8 @@ def at_once(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     """A swap that is done already, without its steps: the estimate starts again from the heel."""
     state = swapping.open_swap(visit.session, visit.room_id, tank)
     values = {**typed, **({"swap": state.key} if state else {})}
+    if typed.get("heel_l", "").strip():
+        values["heel_basis"] = "seen"
     return store_form(
         visit, tank, Swap.kind, values,
         lambda form: visit.page(START, page_of_start(visit, tank, form), 422),

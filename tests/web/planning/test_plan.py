@@ -64,8 +64,6 @@ def visit_of(client: Any) -> Visit:
     store = client.app.state.store
     scope = {"type": "http", "method": "GET", "headers": [], "path": "/", "query_string": b""}
     request = Request(scope)
-        {"type": "http", "method": "GET", "headers": [], "path": "/", "query_string": b""}
-    )
     return get_visit(request, store, Session(store.reader), NOW, ROOM)
 
 

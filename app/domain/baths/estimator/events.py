@@ -210,7 +210,9 @@ def _top_up(scene: Scene, entry: kinds.TopUp) -> Effect:
 
 def _remove(scene: Scene, entry: kinds.Removal) -> Effect:
     settings = scene.room.settings
-    out_g = transitions.remove(scene.bath, scene.joint, entry.volume_l, scene.liquid, settings)
+    out_g = transitions.remove(
+        scene.bath, scene.joint, entry.volume_l, scene.liquid, settings, entry.left_l
+    )
     if scene.resin_g > 0:
         scene.facts.keep_of_mix(1 - out_g / scene.resin_g)
     return scene.effect(resin_out_g=out_g)
@@ -263,14 +265,22 @@ def _fill_from(scene: Scene, entry: kinds.Swap, heel: Heel) -> Effect:
 
 
 def _heel(scene: Scene, entry: kinds.Swap) -> tuple[float, float]:
-    """Share of the old liquid that stays, and its sd; no less than a tank keeps anyhow."""
+    """Share of the old liquid that stays, and its sd.
+
+    What the entry says was left; else what was not drained, no less than a tank keeps anyhow.
+    """
     settings = scene.room.settings
     usual = settings.heel, settings.heel_sd
-    if entry.drained_l is None:
+    if entry.heel_l is None and entry.drained_l is None:
         return usual
     litres = scene.bath.means(scene.joint)[:, :2] @ scene.liquid.volume_weights
     volume_l = max(float(scene.joint.weight @ litres), 1e-6)
-    left = 1 - entry.drained_l / volume_l
+    if entry.heel_l is not None:
+        share = min(entry.heel_l / volume_l, 1.0)
+        is_seen = entry.heel_basis == "seen"
+        sd = settings.heel_seen_noise * share if is_seen else min(share, settings.heel_sd)
+        return share, max(sd, settings.heel_least_sd)
+    left = 1 - (entry.drained_l or 0.0) / volume_l
     if left <= settings.heel:
         return usual
     return left, settings.drained_noise * (1 - left) + settings.heel_sd

@@ -20,6 +20,8 @@ class Settings:
             where the surface is told from the mass or from the number of parts.
         drag_out_ml_cm2: bath liquid that leaves with the parts.
         evaporation_per_day: share of a fill of isopropanol.
+        heel, heel_sd: share of a drained bath that stays; of one that was seen `heel_seen_noise` of
+            itself is unsure, of any no less than `heel_least_sd` of the bath.
         suspended, suspended_sd: how far filler shows in a bath's density, from 0 (all settled) to 1
             (the label's density): which of the two is not known beforehand.
         slip_percent_span: a slip of the pen lies anywhere in so wide a range.
@@ -54,6 +56,8 @@ class Settings:
     most_evaporated: float = 0.3
     heel: float = 0.02
     heel_sd: float = 0.008
+    heel_seen_noise: float = 0.1
+    heel_least_sd: float = 0.001
     drained_noise: float = 0.02
     top_up_noise: float = 0.08
     to_mark_noise: float = 0.015

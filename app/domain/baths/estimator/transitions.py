@@ -20,6 +20,7 @@ from app.domain.baths.estimator.settings import Settings
 from app.domain.baths.estimator.shared import Array
 
 MOST_REMOVED = 0.98
+LEAST_L = 0.001  # a bath is never nothing at all: what clings to an empty tank
 SPREAD_OF_SIZES = 1.3  # mean square of a wash's size against the square of its mean
 
 
@@ -137,11 +138,17 @@ def _take_share(bath: Bath, mean: Array, share: Array, noise: float) -> Array:
     return out_g
 
 
-def remove(bath: Bath, joint: Joint, volume_l: float, liquid: Liquid, settings: Settings) -> float:
-    """Bath liquid is taken out; mean grams of resin in it."""
+def remove(
+    bath: Bath, joint: Joint, volume_l: float, liquid: Liquid, settings: Settings,
+    left_l: float | None = None,
+) -> float:  # fmt: skip
+    """Bath liquid is taken out; mean grams of resin in it. With `left_l` that is what is left."""
     mean = bath.means(joint)
-    before_l = mean[:, :2] @ liquid.volume_weights
-    share = np.minimum(volume_l / np.maximum(before_l, 1e-3), MOST_REMOVED)
+    before_l = np.maximum(mean[:, :2] @ liquid.volume_weights, 1e-3)
+    if left_l is None:
+        share = np.minimum(volume_l / before_l, MOST_REMOVED)
+    else:
+        share = np.clip(1 - max(left_l, LEAST_L) / before_l, 0.0, 1.0)
     out_g = _take_share(bath, mean, share, settings.removal_noise)
     return float(joint.weight @ out_g)
 

@@ -29,7 +29,7 @@ from app.domain.roomlog.kinds.baths import (
     Wash,
     Withdrawal,
 )
-from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS
+from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, KINDS_OF_CONTENTS
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.duties import KINDS_OF_DUTIES
 from app.domain.roomlog.kinds.incidents import KINDS_OF_INCIDENTS
@@ -51,6 +51,7 @@ KINDS: Mapping[str, type[Entry]] = {
     for kind in (
         *KINDS_OF_BATHS,
         *KINDS_OF_CHECKLISTS,
+        *KINDS_OF_CONTENTS,
         *KINDS_OF_WASTE,
         *KINDS_OF_SUPPLIES,
         *KINDS_OF_PLANNING,

@@ -9,6 +9,8 @@ from typing import Any, ClassVar
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import FieldSpec
 
+HOLD = "hold"  # a tank that is out of use: the book of what holds it
+
 
 @dataclass(frozen=True, kw_only=True)
 class Entry:

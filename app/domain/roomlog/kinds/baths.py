@@ -7,10 +7,11 @@ from typing import ClassVar
 
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
-from app.domain.roomlog.kinds.base import Entry
+from app.domain.roomlog.kinds.base import HOLD, Entry
 
 REJECT_FINDINGS = ("tacky", "white_film", "residue_in_detail", "cracked", "other")
 REJECT_OUTCOMES = ("washed_again", "scrapped")
+HEEL_BASES = ("seen", "assumed")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -170,7 +171,10 @@ class TopUp(Entry):
 
 @dataclass(frozen=True, kw_only=True)
 class Removal(Entry):
-    """Bath liquid was taken out, or was lost in an incident."""
+    """Bath liquid was taken out, was lost in an incident, or went with a swap that was given up.
+
+    With `left_l` what is left was seen: it sets the level, and the answer to what is in the tank.
+    """
 
     kind: ClassVar[str] = "removal"
     summary: ClassVar[str] = "Removal"
@@ -178,6 +182,12 @@ class Removal(Entry):
     tank: str = spec("key", "Tank", required=True)
     volume_l: float = number("Volume", "L", 0.01, 20_000, required=True)
     incident: str | None = spec("key", "Incident", thing="incident")
+    swap: str | None = spec("key", "Swap that was given up", thing="swap")
+    left_l: float | None = number("Left in the tank", "L", 0, 20_000)
+
+    def things(self) -> list[tuple[str, str]]:
+        """With a swap it says what is in the tank, which lets go what waits for that."""
+        return [*super().things(), *([(HOLD, self.tank)] if self.swap else [])]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -196,6 +206,7 @@ class Swap(Entry):
     """The bath was changed; without volumes it was drained fully and filled to the mark.
 
     With `from_tank` it was filled with what another bath held, not with fresh solvent.
+    `heel_l` is what stayed behind of the old bath, seen by somebody or assumed.
     """
 
     kind: ClassVar[str] = "swap"
@@ -210,6 +221,8 @@ class Swap(Entry):
         "key", "Filled with the bath of", help="Key of the clean bath whose liquid was moved here."
     )
     swap: str | None = spec("key", "Swap", thing="swap")
+    heel_l: float | None = number("Left in the tank", "L", 0, 20_000)
+    heel_basis: str | None = spec("choice", "How that is known", choices=HEEL_BASES)
 
     def problems(self) -> list[FieldError]:
         """A bath is not filled from itself."""
@@ -231,13 +244,21 @@ class SwapStarted(Entry):
 
 @dataclass(frozen=True, kw_only=True)
 class SwapAbandoned(Entry):
-    """A started swap was given up; the bath goes on as it was."""
+    """A started swap was given up. What it moved is said by entries of their own.
+
+    With `asks_contents` nobody has said yet what is in the tank: it is held until somebody does.
+    """
 
     kind: ClassVar[str] = "swap_abandoned"
     summary: ClassVar[str] = "Swap given up"
 
     tank: str = spec("key", "Tank", required=True)
     swap: str | None = spec("key", "Swap", thing="swap")
+    asks_contents: bool | None = spec("flag", "What is in the tank is not said yet")
+
+    def things(self) -> list[tuple[str, str]]:
+        """The tank is held where nobody has said what is in it."""
+        return [*super().things(), *([(HOLD, self.tank)] if self.asks_contents else [])]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from app.domain.checklists.template import checked_steps
+from app.domain.errors import FieldError
 from app.domain.roomlog.fields import KEY_PATTERN, number, spec
-from app.domain.roomlog.kinds.base import LedgerEntry
+from app.domain.roomlog.kinds.base import HOLD, LedgerEntry
 
 SWAP = "swap"
 CHECKLIST = "checklist"
@@ -161,6 +162,35 @@ class SwapClosed(LedgerEntry):
     wrote: Any = spec("data", "Entries that followed", check=check_ids, example=["a1"])
 
 
+FOUND = ("asked", "as_before", "empty", "partly", "filled")
+"""What may be in a tank whose swap stopped on the way; `asked`: nobody has said yet."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class TankContents(LedgerEntry):
+    """What is in a tank whose swap stopped on the way, or that this is asked.
+
+    While the swap is under way it sets the level. Once it was given up this entry says that the
+    bath is as before; anything else is a removal or a swap that names the swap. Until somebody
+    answers, the tank is held; the answer lifts that by itself.
+    """
+
+    kind: ClassVar[str] = "tank_contents"
+    summary: ClassVar[str] = "What is in the tank"
+
+    tank: str = spec("key", "Tank", required=True, thing=HOLD)
+    swap: str = spec("key", "Swap", required=True, thing=SWAP)
+    found: str = spec("choice", "In the tank", choices=FOUND, required=True)
+    left_l: float | None = number("Litres in the tank", "L", 0, MOST_L)
+
+    def problems(self) -> list[FieldError]:
+        """A part is so many litres."""
+        if self.found == "partly" and self.left_l is None:
+            return [FieldError("left_l", "Say how many litres are in the tank.")]
+        return []
+
+
+KINDS_OF_CONTENTS: tuple[type[LedgerEntry], ...] = (TankContents,)
 KINDS_OF_CHECKLISTS: tuple[type[LedgerEntry], ...] = (
     Checklist, SwapOpened, StepDone, StepOverruled, StepNoted, SwapClosed,
 )  # fmt: skip

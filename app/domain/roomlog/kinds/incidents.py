@@ -5,11 +5,12 @@ from typing import ClassVar
 
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
+from app.domain.roomlog.kinds import base
 from app.domain.roomlog.kinds.base import LedgerEntry
 from app.domain.roomlog.kinds.curing import STATION
 
 INCIDENT = "incident"
-HOLD = "hold"
+HOLD = base.HOLD
 PROBLEMS = ("spill", "leak", "wrong_solvent", "exposure", "pickup_cancelled")
 CAUSES = ("incident", "inspection", "lead")
 MOST_L = 3000.0
