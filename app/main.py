@@ -22,6 +22,7 @@ from app.store.migrations import upgrade
 from app.web.guard import Guard
 from app.web.live import Notices
 from app.web.pages import install as install_pages
+from app.web.sending import ScriptForms
 
 REFRESH_EVERY_S = 600
 
@@ -56,6 +57,7 @@ def create_app(
     store.listeners.append(app.state.notices.announce)
     install_api(app)
     install_pages(app, Path(__file__).parent.parent)
+    app.add_middleware(ScriptForms)
     app.add_middleware(Guard, settings=settings)
     return app
 

@@ -95,5 +95,8 @@
     for (const button of document.querySelectorAll("[data-step][hidden]")) button.hidden = false;
   };
   showSteps();
-  document.addEventListener("htmx:after:swap", showSteps);
+  document.addEventListener("htmx:after:swap", () => {
+    showSteps();
+    if (pad && !pad.isConnected) close();
+  });
 })();

@@ -1,5 +1,5 @@
 // Photos of a form are shown before they are sent, each with what it shows; marks are set by touch
-// or by the arrow keys.
+// or by the arrow keys. Listens at the document, so that pages that arrive later work too.
 (() => {
   const previewed = new WeakMap();
 
@@ -31,44 +31,45 @@
       input.reportValidity();
     }
   };
-  for (const input of document.querySelectorAll("input[type=file][data-previews]")) {
-    input.addEventListener("change", () => preview(input));
-  }
+  document.addEventListener("change", (event) => {
+    if (event.target.matches("input[type=file][data-previews]")) preview(event.target);
+  });
 
   // What was changed and not saved yet is not left behind unseen.
-  for (const form of document.querySelectorAll("form[data-watch-changes]")) {
-    const changed = () => { document.body.dataset.hasChanges = ""; };
-    form.addEventListener("change", changed);
-    form.addEventListener("input", changed);
-    form.addEventListener("submit", () => { delete document.body.dataset.hasChanges; });
-  }
+  const note = (event) => {
+    if (event.target.closest("form[data-watch-changes]")) document.body.dataset.hasChanges = "";
+  };
+  document.addEventListener("change", note);
+  document.addEventListener("input", note);
 
   // Marks: the place is sent in percent, so that it holds however large the photo stands here.
-  const stage = document.querySelector(".photo-stage input[type=image]");
-  if (!stage) return;
-  const [across, down] = ["x_percent", "y_percent"].map((name) => stage.form.elements[name]);
-  const cross = document.querySelector(".cross");
-  const words = document.getElementById("cross-words");
+  const STAGE = ".photo-stage input[type=image]";
   const STEPS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
   let at = [50, 50];
   const show = () => {
+    const cross = document.querySelector(".cross");
     cross.removeAttribute("hidden");
     cross.setAttribute("transform", `translate(${at[0]} ${at[1]})`);
-    words.textContent = `${at[0]} percent across, ${at[1]} percent down`;
+    document.getElementById("cross-words").textContent = `${at[0]} percent across, ${at[1]} percent down`;
   };
-  stage.addEventListener("keydown", (event) => {
+  document.addEventListener("keydown", (event) => {
     const step = STEPS[event.key];
-    if (!step) return;
+    if (!step || !event.target.matches(STAGE)) return;
     event.preventDefault();
     const size = event.shiftKey ? 1 : 5;
     at = at.map((value, axis) => Math.min(100, Math.max(0, value + size * step[axis])));
     show();
   });
-  stage.addEventListener("focus", () => { if (stage.matches(":focus-visible")) show(); });
-  stage.addEventListener("click", (event) => {
-    const box = stage.getBoundingClientRect();
+  document.addEventListener("focusin", (event) => {
+    if (event.target.matches(STAGE) && event.target.matches(":focus-visible")) show();
+  });
+  document.addEventListener("click", (event) => {
+    if (!event.target.matches(STAGE)) return;
+    const box = event.target.getBoundingClientRect();
     const isTouch = event.detail > 0;
+    const { x_percent: across, y_percent: down } = event.target.form.elements;
     across.value = isTouch ? (100 * (event.clientX - box.left)) / box.width : at[0];
     down.value = isTouch ? (100 * (event.clientY - box.top)) / box.height : at[1];
   });
+  document.addEventListener("htmx:after:swap", () => { at = [50, 50]; });
 })();
