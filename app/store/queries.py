@@ -11,6 +11,7 @@ from sqlalchemy import func
 from sqlalchemy import select as sql_select
 from sqlmodel import Session, col, select
 
+from app.domain.baths.evidence import LACKS, Lack
 from app.domain.swaps import BathOutlook, QueuedSwap, queue
 from app.store.instants import from_us, maybe_from_us, to_us
 from app.store.tables import CourseRow, EntryRow, PersonRow, ResinRow, RoomRow, TankRow
@@ -35,6 +36,7 @@ class TankView:
     """A tank as pages show it. Saturations are mass percent.
 
     Attributes:
+        flags: what is said of its estimate; those of `lacks` blank its forecast.
         swap: its place in the queue of swaps.
         needs_reading: the estimate is old or too wide to plan by.
     """
@@ -98,6 +100,11 @@ class TankView:
         """Only density speaks: water taken up would look the same."""
         return "apparent" in self.flags
 
+    @property
+    def lacks(self) -> tuple[Lack, ...]:
+        """What is missing before its forecast may name a day; empty where nothing is."""
+        return tuple(flag for flag in LACKS if flag in self.flags)
+
     def of_limit(self, percent: float) -> float:
         """A saturation in percent of the tank's first limit."""
         return 100 * percent / self.limit_percent
@@ -130,7 +137,7 @@ def board(session: Session, room_id: int, now: datetime, with_retired: bool = Fa
         query = query.where(col(TankRow.is_retired).is_(False))
     rows = session.execute(query.order_by(col(TankRow.place))).all()
     shown = [_shown(row) for row in rows]
-    swaps = queue([_outlook(row, values) for row, values in zip(rows, shown, strict=True)], now)
+    swaps = queue([_outlook(row, values, now) for row, values in zip(rows, shown, strict=True)], now)
     by_tank = {swap.tank: swap for swap in swaps}
     views = (
         TankView(**values, swap=by_tank[row.key], needs_reading=_needs_reading(row, now))
@@ -298,17 +305,19 @@ def _course_point(row: CourseRow) -> CoursePoint:
     )  # fmt: skip
 
 
-def _outlook(row: Any, shown: dict[str, Any]) -> BathOutlook:
-    life = row.life_days
+def _outlook(row: Any, shown: dict[str, Any], now: datetime) -> BathOutlook:
+    life, washes_end_at = row.life_days, maybe_from_us(row.life_washes_at_us)
+    if "few_wash_days" in shown["flags"] and washes_end_at and washes_end_at > now:
+        washes_end_at = None  # it follows from how often the tank is used
     return BathOutlook(
         tank=row.key,
         limit_p10_at=shown["limit_p10_at"],
         limit_p50_at=shown["limit_p50_at"],
         limit_p90_at=shown["limit_p90_at"],
-        limit_passed_at=shown["limit_passed_at"] if row.limit_is_passed else None,
-        stop_is_passed=row.stop_is_passed,
+        limit_passed_at=shown["limit_passed_at"] if shown["limit_is_passed"] else None,
+        stop_is_passed=shown["stop_is_passed"],
         life_days_end_at=None if life is None else shown["fill_started_at"] + timedelta(days=life),
-        life_washes_end_at=maybe_from_us(row.life_washes_at_us),
+        life_washes_end_at=washes_end_at,
         swap_started_at=shown["swap_started_at"],
     )
 
@@ -320,7 +329,17 @@ def _shown(row: Any) -> dict[str, Any]:
     values |= {shown: maybe_from_us(stored[name]) for name, shown in _INSTANTS}
     values["flags"] = tuple(flag for flag in row.flags.split(",") if flag)
     values["stored_fan"] = row.fan
+    if not set(values["flags"]).isdisjoint(LACKS):
+        values |= _NOT_YET
     return values
+
+
+# Of a bath that too little is known of: a forecast is worked out, and would be an assumption's.
+_NOT_YET = {
+    "stored_fan": "[]", "tomorrow_percent": None, "limit_is_passed": False,
+    "limit_passed_at": None, "limit_p10_at": None, "limit_p50_at": None, "limit_p90_at": None,
+    "limit_chance": 0.0, "stop_is_passed": False, "stop_p50_at": None,
+}  # fmt: skip
 
 
 def _instant(column: str) -> str:

@@ -12,6 +12,7 @@ from sqlmodel import Session, col, select
 
 from app.domain.baths.estimator import BathBelief, RoomFilter
 from app.domain.baths.estimator.facts import Limit
+from app.domain.baths.evidence import has_told, lacks
 from app.domain.baths.forecast import Forecast, forecast
 from app.domain.roomlog.kinds import (
     Reading,
@@ -82,10 +83,12 @@ def refresh_tanks(
     query = select(TankRow).where(TankRow.room_id == room.id)
     if touched is not None and not has_learned:
         query = query.where(col(TankRow.key).in_(touched))
+    told = [_has_told(run.filter, key) for key in run.filter.tanks]
     rows = session.exec(query).all()
     for row in rows:
         belief = run.filter.belief(row.key, now)
         _take_belief(row, belief, now)
+        row.flags = ",".join((*belief.flags, *lacks(run.filter.habits[row.key], told)))
         if touched is None or row.key in touched:
             _take_facts(row, run.filter, belief)
             _take_last_entry(session, room, row)
@@ -111,6 +114,11 @@ def refresh_levels(
         _take_belief(row, run.filter.belief(row.key, now), now)
         session.add(row)
     lay_over(session, room.id, rows)
+
+
+def _has_told(room: RoomFilter, tank: str) -> bool:
+    habits, read_at = room.habits[tank], room.tanks[tank].last_reading_at
+    return has_told(habits, None if read_at is None else habits.day_of(read_at))
 
 
 def refresh_stale(store: Store, now: datetime) -> None:
@@ -174,7 +182,6 @@ def _take_belief(row: TankRow, belief: BathBelief, now: datetime) -> None:
                  "solvent_density_g_ml", "resin_density_g_ml", "limit_percent",
                  "stop_percent"):  # fmt: skip
         setattr(row, name, float(getattr(belief, name)))
-    row.flags = ",".join(belief.flags)
     row.last_reading_at_us = maybe_us(belief.last_reading_at)
     row.last_wash_at_us = maybe_us(belief.last_wash_at)
     row.estimated_at_us = to_us(now)
