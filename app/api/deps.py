@@ -1,7 +1,7 @@
 """What the API's routes ask for: the database, a room, the present instant, a client's copy."""
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import AsyncIterator
 from datetime import datetime
 from typing import Annotated, cast
 
@@ -12,6 +12,7 @@ from app.api.problems import NotModified
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
+from app.store.sessions import reading
 from app.store.tables import RoomRow
 
 KEY_PATTERN = r"^[A-Za-z0-9][A-Za-z0-9_.:-]{0,63}$"
@@ -19,7 +20,10 @@ Key = Annotated[str, Path(pattern=KEY_PATTERN)]
 FRESH_FOR_S = 60  # urgency and age of an estimate depend on the hour, the data only on entries
 
 
-def get_store(request: Request) -> Store:
+# What only looks something up is a coroutine: it need not wait for a thread of its own.
+
+
+async def get_store(request: Request) -> Store:
     """The open database."""
     return cast(Store, request.app.state.store)
 
@@ -27,16 +31,17 @@ def get_store(request: Request) -> Store:
 StoreDep = Annotated[Store, Depends(get_store)]
 
 
-def get_session(store: StoreDep) -> Iterator[Session]:
+async def get_session(store: StoreDep) -> AsyncIterator[Session]:
     """A session for reading; writing goes through the services."""
-    with Session(store.reader) as session:
+    with reading(store) as session:
         yield session
 
 
-SessionDep = Annotated[Session, Depends(get_session)]
+# Over before the answer is sent: a slow reader keeps no connection.
+SessionDep = Annotated[Session, Depends(get_session, scope="function")]
 
 
-def get_now(request: Request) -> datetime:
+async def get_now(request: Request) -> datetime:
     """The present instant by the server's clock."""
     return cast(datetime, request.app.state.clock())
 
@@ -45,8 +50,10 @@ NowDep = Annotated[datetime, Depends(get_now)]
 
 
 def get_room(session: SessionDep, room: Key) -> RoomRow:
-    """The room named in the address."""
-    return find_room(session, room)
+    """The room named in the address; no connection is held while a thread is waited for."""
+    found = find_room(session, room)
+    session.close()
+    return found
 
 
 RoomDep = Annotated[RoomRow, Depends(get_room)]
@@ -54,7 +61,7 @@ RoomDep = Annotated[RoomRow, Depends(get_room)]
 
 def get_room_to_write(store: StoreDep, room: Key) -> RoomRow:
     """The room named in the address, without holding a connection that the write needs."""
-    with Session(store.reader) as session:
+    with reading(store) as session:
         return find_room(session, room)
 
 
@@ -106,6 +113,7 @@ def get_rooms(
 ) -> list[RoomRow]:
     """All rooms, by name."""
     rooms = list(queries.rooms(session))
+    session.close()
     versions = ",".join(f"{room.id}-{room.version}" for room in rooms)
     digest = hashlib.blake2b(versions.encode(), digest_size=8).hexdigest()
     _offer(response, f'W/"{digest}"', if_none_match)

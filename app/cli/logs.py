@@ -18,6 +18,7 @@ from app.services.importing.importing import SHOWN_ERRORS, Preview, check_file, 
 from app.services.importing.tables import TableOptions
 from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store
+from app.store.sessions import reading
 from app.store.tables import EntryRow, RoomRow
 
 TABLE_ENDINGS = (".csv", ".tsv", ".txt")
@@ -48,10 +49,11 @@ def import_log(words: argparse.Namespace) -> int:
 
 def export_log(words: argparse.Namespace) -> int:
     """Write a room's log to a file or to the screen."""
-    with opened(words.data) as store, Session(store.reader) as session:
-        room = _find(session, words.room)
+    with opened(words.data) as store:
+        with reading(store) as session:
+            room = _find(session, words.room)
         assert room.id is not None
-        lines = (log_table if words.csv else log_lines)(session, room.id)
+        lines = (log_table if words.csv else log_lines)(store, room.id)
         if words.output is None:
             for line in lines:
                 sys.stdout.buffer.write(line.encode())
@@ -63,7 +65,7 @@ def export_log(words: argparse.Namespace) -> int:
 
 def list_rooms(words: argparse.Namespace) -> int:
     """One line a room."""
-    with opened(words.data) as store, Session(store.reader) as session:
+    with opened(words.data) as store, reading(store) as session:
         counts = select(EntryRow.room_id, func.count()).group_by(col(EntryRow.room_id))
         entries = dict(session.exec(counts).all())
         rooms = session.exec(select(RoomRow).order_by(RoomRow.name)).all()
@@ -75,14 +77,14 @@ def list_rooms(words: argparse.Namespace) -> int:
 
 
 def _room_to_fill(store: Store, words: argparse.Namespace, now: datetime) -> RoomRow:
-    with Session(store.reader) as session:
+    with reading(store) as session:
         try:
             return _find(session, words.room)
         except NotFound as error:
             if not words.create:
                 raise NotFound(f"{error} --create sets one up.") from None
     key = add_room(store, RoomForm(words.room, time_zone=words.time_zone or "UTC"), now)
-    with Session(store.reader) as session:
+    with reading(store) as session:
         return _find(session, key)
 
 

@@ -47,3 +47,23 @@ class NotFound(DomainError):
 
 class Conflict(DomainError):
     """The request contradicts what is already stored."""
+
+
+class Unavailable(DomainError):
+    """Nothing is wrong with what was asked: the database or a disk cannot do it now.
+
+    Attributes:
+        retry_after_s: when it is worth trying again, in seconds.
+    """
+
+    retry_after_s = 60
+
+
+class Busy(Unavailable):
+    """Others are being served; a moment later there may be room."""
+
+    retry_after_s = 5
+
+
+class OutOfSpace(Unavailable):
+    """There is no room left to store anything."""

@@ -4,7 +4,7 @@ from datetime import date, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from sqlmodel import Session, select
+from sqlmodel import select
 
 from app.domain.roomlog.calendar import moved
 from app.domain.roomlog.kinds import Entry
@@ -14,6 +14,7 @@ from app.services.importing.textfiles import examine, lines
 from app.services.roomlog import record
 from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store
+from app.store.sessions import reading
 from app.store.tables import RoomRow
 
 LOG = Path(__file__).parents[2] / "demo_data" / "larkmoor.jsonl"
@@ -23,14 +24,14 @@ LAST_DAY = date(2026, 3, 4)
 
 def is_loaded(store: Store) -> bool:
     """The demo room is there, with a history."""
-    with Session(store.reader) as session:
+    with reading(store) as session:
         sequence = session.exec(select(RoomRow.sequence).where(RoomRow.key == ROOM.key)).first()
     return bool(sequence)
 
 
 def load_demo(store: Store, now: datetime, progress: Progress | None = None) -> None:
     """Set the demo room up with its history up to `now`."""
-    with Session(store.reader) as session:
+    with reading(store) as session:
         is_there = session.exec(select(RoomRow.id).where(RoomRow.key == ROOM.key)).first()
     if is_there is None:
         add_room(store, ROOM, now)

@@ -26,6 +26,7 @@ from app.services.things import refresh_things
 from app.services.transaction import once, write
 from app.store.engine import Store
 from app.store.instants import maybe_us, to_us
+from app.store.sessions import reading
 from app.store.tables import EntryRow, PersonRow, RoomRow, SubmissionRow
 
 
@@ -106,7 +107,7 @@ def record_decided(
 
 def recorded_before(store: Store, room: str, submission: str) -> Recorded | None:
     """What a submission stored, where it was carried out before."""
-    with Session(store.reader) as session:
+    with reading(store) as session:
         seen = session.get(SubmissionRow, f"{room}/{submission}")
         if seen is None:
             return None

@@ -12,6 +12,7 @@ from sqlmodel import Session
 from app.domain.errors import Conflict
 from app.store.engine import Store
 from app.store.instants import to_us
+from app.store.sessions import writing
 from app.store.tables import SubmissionRow
 
 Answer = dict[str, Any]
@@ -25,9 +26,13 @@ class SubmissionReused(Conflict):
 def write(store: Store, room: str | None = None) -> Iterator[Session]:
     """A write transaction: committed when the block ends well, otherwise nothing is stored.
 
-    Listeners hear of `room` once the commit stands.
+    Listeners hear of `room` once the commit stands. The request's reads give their connection
+    back before it begins, so that no request waits for a second one.
+
+    Raises:
+        Busy: its turn did not come in time.
     """
-    with store.lock, Session(store.writer, expire_on_commit=False) as session:
+    with writing(store) as session:
         try:
             yield session
             session.commit()

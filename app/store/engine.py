@@ -2,10 +2,10 @@
 
 SQLite runs in WAL mode with full synchronisation, one writer at a time: a write transaction takes
 its lock at the start (BEGIN IMMEDIATE), since a read that is upgraded to a write half way would
-fail, or silently lose an update.
+fail, or silently lose an update. What is committed lies in a log file (`-wal`) until SQLite has
+moved it into the database, which it cannot do past what a reader still looks at.
 """
 
-import threading
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -15,8 +15,15 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.pool import QueuePool
 
 from app.domain.errors import DomainError
+from app.store.turns import Turns
 
 Listener = Callable[[str], None]
+
+# One connection a request, requests being served by 40 threads; a few for work in the background.
+CONNECTIONS, KEPT_OPEN = 48, 8
+PATIENCE_S = 15
+LOG_BYTES = 6 * 2**20  # a fifth more than what SQLite's own checkpoints, each 1000 pages, leave
+READERS_WITHIN_MS = 200
 
 
 class Store:
@@ -24,7 +31,7 @@ class Store:
 
     Attributes:
         writer: engine of write transactions; `lock` is held around each of them.
-        reader: engine of reads, which never wait for a writer.
+        reader: engine of reads, which never wait for a writer. Sessions: `store.sessions`.
         listeners: called with the key of a room after each commit that changed it.
         states: what services keep between transactions, by room id.
     """
@@ -33,7 +40,9 @@ class Store:
         self.is_sqlite = make_url(url).get_backend_name() == "sqlite"
         self.writer = _sqlite_engine(url, "IMMEDIATE") if self.is_sqlite else _server_engine(url)
         self.reader = _sqlite_engine(url, "DEFERRED") if self.is_sqlite else self.writer
-        self.lock = threading.RLock()
+        self.lock = Turns()
+        self.log = _log_of(url) if self.is_sqlite else None
+        self._log_allowed_bytes = LOG_BYTES
         self.listeners: list[Listener] = []
         self.states: dict[int, Any] = {}
 
@@ -41,6 +50,25 @@ class Store:
         """Tell everyone who listens that a room has changed."""
         for listener in list(self.listeners):
             listener(room)
+
+    def tidy(self) -> None:
+        """Empty SQLite's log file where it has grown; called between write transactions.
+
+        SQLite does so by itself at a commit, but only while nobody reads. This waits a moment
+        for the reads under way; where they take longer, it is tried again later.
+        """
+        size_bytes = self.log.stat().st_size if self.log and self.log.exists() else 0
+        if size_bytes <= self._log_allowed_bytes:
+            return
+        connection = self.writer.raw_connection()
+        try:
+            cursor = connection.cursor()
+            cursor.execute(f"PRAGMA busy_timeout={READERS_WITHIN_MS}")
+            is_busy = cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
+            cursor.execute(f"PRAGMA busy_timeout={1000 * PATIENCE_S}")
+        finally:
+            connection.close()
+        self._log_allowed_bytes = size_bytes + LOG_BYTES // 4 if is_busy else LOG_BYTES
 
     def close(self) -> None:
         """Give back all connections."""
@@ -67,9 +95,10 @@ def _sqlite_engine(url: str, begin: str) -> Engine:
     engine = create_engine(
         url,
         poolclass=QueuePool,
-        pool_size=8,
-        max_overflow=32,
-        connect_args={"check_same_thread": False, "timeout": 15},
+        pool_size=KEPT_OPEN,
+        max_overflow=CONNECTIONS - KEPT_OPEN,
+        pool_timeout=PATIENCE_S,
+        connect_args={"check_same_thread": False, "timeout": PATIENCE_S},
     )
 
     @event.listens_for(engine, "connect")
@@ -79,6 +108,7 @@ def _sqlite_engine(url: str, begin: str) -> Engine:
         for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
             connection.execute(f"PRAGMA {pragma}")
         connection.execute("PRAGMA cache_size=-32000")
+        connection.execute(f"PRAGMA journal_size_limit={LOG_BYTES}")
 
     @event.listens_for(engine, "begin")
     def begun(connection: Any) -> None:
@@ -87,5 +117,16 @@ def _sqlite_engine(url: str, begin: str) -> Engine:
     return engine
 
 
+def _log_of(url: str) -> Path | None:
+    database = make_url(url).database
+    return Path(f"{database}-wal") if database else None
+
+
 def _server_engine(url: str) -> Engine:
-    return create_engine(url, pool_size=8, max_overflow=32, pool_pre_ping=True)
+    return create_engine(
+        url,
+        pool_size=KEPT_OPEN,
+        max_overflow=CONNECTIONS - KEPT_OPEN,
+        pool_timeout=PATIENCE_S,
+        pool_pre_ping=True,
+    )

@@ -20,6 +20,7 @@ from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
 from app.store.queries import TankView
+from app.store.sessions import reading
 from app.store.tables import RoomRow
 from app.web.render import fragment, page
 
@@ -41,11 +42,12 @@ StoreDep = Annotated[Store, Depends(get_store)]
 
 async def get_session(store: StoreDep) -> AsyncIterator[Session]:
     """A session for reading; writing goes through the services."""
-    with Session(store.reader) as session:
+    with reading(store) as session:
         yield session
 
 
-SessionDep = Annotated[Session, Depends(get_session)]
+# Over before the answer is sent: neither a slow reader nor a stream keeps a connection.
+SessionDep = Annotated[Session, Depends(get_session, scope="function")]
 
 
 async def get_now(request: Request) -> datetime:
@@ -155,6 +157,7 @@ def get_visit(
     found = find_room(session, room)
     if request.method not in SAFE_METHODS and not _may_be_undated(request.url.path):
         require_clock(found, now)
+    session.close()  # whoever waits for a form, or for a thread, holds no connection meanwhile
     return Visit(request, store, session, found, now, person)
 
 

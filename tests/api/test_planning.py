@@ -5,6 +5,8 @@ from typing import Any
 
 import pytest
 
+from app.domain.roomlog.kinds.inspections import Component, InspectionAnswered
+from app.services.roomlog import record
 from tests.factories import NOW, ROOM
 
 URL = f"/api/v1/rooms/{ROOM}/entries"
@@ -54,6 +56,18 @@ def test_the_swaps_ahead_come_with_what_they_need(client: Any) -> None:
     assert lines["solvent"]["missing"] == pytest.approx(38)
     assert lines["drum"]["state"] == "short"
     assert plan["orders"][0]["tanks"] == ["t1"]
+
+
+def test_a_part_that_waits_for_a_look_is_a_line_of_its_swap(client: Any) -> None:
+    record(client.app.state.store, ROOM, [
+        Component(at=NOW, component="c1", part="washer", name="Washer 1", tank="t1"),
+        InspectionAnswered(at=NOW, inspection="i1", component="c1",
+                           answers={"washer_worn": "unseen"}),
+    ], NOW)  # fmt: skip
+    plan = client.get(f"/api/v1/rooms/{ROOM}/plan")
+    assert plan.status_code == 200, plan.text
+    lines = {line["subject"]: line for line in plan.json()["swaps"][0]["lines"]}
+    assert (lines["look"]["state"], lines["look"]["text"]) == ("unknown", "Washer 1")
 
 
 @pytest.mark.parametrize("weeks", ["0", "27", "x", "-1"])

@@ -37,7 +37,7 @@ COPY = "copy"
 def exported(store: Store, room: str, as_table: bool = False) -> str:
     with Session(store.reader) as session:
         room_id = find_room(session, room).id or 0
-        return "".join((log_table if as_table else log_lines)(session, room_id))
+    return "".join((log_table if as_table else log_lines)(store, room_id))
 
 
 def copied(store: Store, folder: Path, as_table: bool) -> None:

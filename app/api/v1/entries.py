@@ -34,6 +34,7 @@ from app.services.refusals import record_checked, withdraw_checked
 from app.services.roomlog import Recorded
 from app.store.instants import from_us, maybe_us
 from app.store.log import LogFilter, find_entry, history_of, log_page
+from app.store.sessions import reading
 from app.store.tables import CourseRow, EntryRow, RoomRow
 
 router = APIRouter(
@@ -203,7 +204,7 @@ def correct_entry(writing: WritingDep, entry_id: Key, body: AnyCorrection) -> Re
 
     Where the time is left out, that of the original stands.
     """
-    with Session(writing.store.reader) as session:
+    with reading(writing.store) as session:
         old = _correctable(session, writing.room, entry_id)
     return writing.record([to_entry(body, writing.now, from_us(old.at_us), entry_id)])
 

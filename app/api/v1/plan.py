@@ -1,7 +1,7 @@
 """Swaps ahead: the days proposed and set, what each swap has and lacks, what to order and book."""
 
 from datetime import date
-from typing import Annotated, Literal
+from typing import Annotated
 
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
@@ -9,6 +9,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from app.api.deps import MinuteRoomDep, NowDep, SessionDep
 from app.api.paging import read_digits
 from app.api.requests import StrictRoute
+from app.domain.planning.lines import State, Subject
 from app.domain.planning.scheduling import MOST_WEEKS, WEEKS
 from app.services.planning.proposal import ahead
 
@@ -37,8 +38,8 @@ class ProposalOut(_Out):
 class LineOut(_Out):
     """One thing a swap needs: litres, kilograms of the month, or pieces."""
 
-    subject: Literal["solvent", "drum", "month", "fire", "day", "people", "parts", "hold"]
-    state: Literal["ready", "coming", "late", "short", "unknown"]
+    subject: Subject
+    state: State
     key: str = Field(description="The solvent, stream or item.")
     needed: float
     there: float

@@ -1,7 +1,7 @@
 """The room's own reject rate by saturation: what should set its limits."""
 
 from datetime import timedelta
-from typing import Annotated, Literal
+from typing import Annotated
 
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
@@ -10,7 +10,7 @@ from app.api.deps import MinuteRoomDep, NowDep, SessionDep, room_id
 from app.api.paging import read_digits
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
-from app.domain.baths.rejects import BAND_PERCENT, reject_rate
+from app.domain.baths.rejects import BAND_PERCENT, Verdict, reject_rate
 from app.store.queries import reject_counts
 
 router = APIRouter(prefix="/v1/rooms/{room}", tags=["rejects"], route_class=StrictRoute)
@@ -34,7 +34,7 @@ class RejectRateOut(FromAttributes):
     bands: list[Band]
     washes: int
     rejects: int
-    verdict: Literal["too_few", "no_rise", "rise"]
+    verdict: Verdict
     rises_at_percent: float | None = Field(
         description="From where it is surely higher than below; None while it is not."
     )

@@ -5,7 +5,6 @@ from typing import Annotated
 
 from fastapi import APIRouter, Request, Response
 from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
-from sqlmodel import Session
 
 from app.api.deps import (
     KEY_PATTERN,
@@ -24,6 +23,7 @@ from app.services.rooms import UNITS, RoomForm, add_room_once, change_room, find
 from app.store import queries
 from app.store.engine import Store
 from app.store.instants import from_us
+from app.store.sessions import reading
 from app.store.tables import RoomRow
 
 router = APIRouter(prefix="/v1/rooms", tags=["rooms"], route_class=StrictRoute)
@@ -135,7 +135,7 @@ def list_people(session: SessionDep, room: UnchangedRoomDep) -> People:
 
 
 def _stored(store: Store, key: str) -> RoomOut:
-    with Session(store.reader) as session:
+    with reading(store) as session:
         return room_out(find_room(session, key))
 
 

@@ -15,7 +15,6 @@ from starlette.responses import StreamingResponse
 from app.api.deps import (
     NowDep,
     RoomDep,
-    SessionDep,
     StoreDep,
     SubmissionDep,
     WrittenRoomDep,
@@ -182,11 +181,11 @@ def import_log(
     },
 )
 def export_log(
-    session: SessionDep, room: RoomDep, asked: Annotated[ExportQuery, Query()]
+    store: StoreDep, room: RoomDep, asked: Annotated[ExportQuery, Query()]
 ) -> StreamingResponse:
     """The whole log in the order in which it was recorded, corrected and withdrawn entries too."""
     is_table = asked.format == "csv"
-    lines = (log_table if is_table else log_lines)(session, room_id(room))
+    lines = (log_table if is_table else log_lines)(store, room_id(room))
     name = f'attachment; filename="{room.key}.{asked.format}"'
     return StreamingResponse(
         lines, media_type=CSV if is_table else JSON_LINES, headers={"Content-Disposition": name}

@@ -32,6 +32,7 @@ from app.services.definitions import tank_definitions
 from app.services.transaction import write
 from app.store.engine import Store
 from app.store.instants import from_us, maybe_us, to_us
+from app.store.sessions import reading
 from app.store.tables import CourseRow, EntryRow, RoomRow, TankRow
 
 STALE_AFTER = timedelta(hours=3)
@@ -123,7 +124,7 @@ def _has_told(room: RoomFilter, tank: str) -> bool:
 
 def refresh_stale(store: Store, now: datetime) -> None:
     """Work out again the forecasts that were made some hours ago."""
-    with Session(store.reader) as session:
+    with reading(store) as session:
         stale = session.exec(
             select(TankRow.room_id)
             .where(TankRow.forecast_at_us < to_us(now - STALE_AFTER))
@@ -135,7 +136,7 @@ def refresh_stale(store: Store, now: datetime) -> None:
 
 
 def _refresh_room(store: Store, room_id: int, now: datetime) -> None:
-    with Session(store.reader) as session:
+    with reading(store) as session:
         key = session.exec(select(RoomRow.key).where(RoomRow.id == room_id)).one()
     with write(store, key) as session:
         room = session.exec(select(RoomRow).where(RoomRow.id == room_id).with_for_update()).one()

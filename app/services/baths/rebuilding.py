@@ -3,7 +3,7 @@
 from datetime import datetime
 
 from sqlalchemy import func
-from sqlmodel import Session, col, select
+from sqlmodel import col, select
 
 from app.domain.baths.estimator import STATE_FORMAT
 from app.services.baths.projection import Progress, rebuild
@@ -11,6 +11,7 @@ from app.services.rooms import find_room
 from app.services.spend.keeping import FORMAT, rebuild_spend
 from app.services.transaction import write
 from app.store.engine import Store
+from app.store.sessions import reading
 from app.store.spend_tables import SpendHeadRow
 from app.store.tables import HeadRow, RoomRow
 
@@ -33,7 +34,7 @@ def rebuild_outdated(store: Store, now: datetime, progress: Progress | None = No
 
     The rooms are those whose estimates are new.
     """
-    with Session(store.reader) as session:
+    with reading(store) as session:
         kept_format = func.substr(col(HeadRow.state), 1, len(STATE_FORMAT))
         query = select(RoomRow.key).join(HeadRow, col(HeadRow.room_id) == col(RoomRow.id))
         outdated = list(session.exec(query.where(kept_format != STATE_FORMAT)).all())
@@ -45,7 +46,7 @@ def rebuild_outdated(store: Store, now: datetime, progress: Progress | None = No
 
 def _rebuild_outdated_spend(store: Store, progress: Progress | None) -> None:
     """Work out anew the roll-ups of costs that another version, or none, has kept."""
-    with Session(store.reader) as session:
+    with reading(store) as session:
         query = select(RoomRow.key).join(
             SpendHeadRow, col(SpendHeadRow.room_id) == col(RoomRow.id), isouter=True
         )

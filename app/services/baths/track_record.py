@@ -2,15 +2,15 @@
 
 from collections.abc import Callable, Iterator
 from datetime import timedelta
+from itertools import islice
 from zoneinfo import ZoneInfo
-
-from sqlmodel import Session
 
 from app.domain.baths.backtest import Report, backtest
 from app.domain.baths.scores import Scores, score
 from app.services.exporting import recorded
 from app.services.rooms import find_room
 from app.store.engine import Store
+from app.store.sessions import reading
 
 MOST_ENTRIES = 60_000
 
@@ -28,14 +28,12 @@ def track_record(store: Store, room: str, progress: Progress) -> Scores:
         TooLong: the log has more entries than can be replayed in a few minutes.
         NotFound: there is no such room.
     """
-    with Session(store.reader) as session:
+    with reading(store) as session:
         found = find_room(session, room)
-        entries = []
-        for entry in recorded(session, found.id or 0):
-            entries.append(entry)
-            if len(entries) > MOST_ENTRIES:
-                raise TooLong
-        zone = ZoneInfo(found.time_zone)
+    entries = list(islice(recorded(store, found.id or 0), MOST_ENTRIES + 1))
+    if len(entries) > MOST_ENTRIES:
+        raise TooLong
+    zone = ZoneInfo(found.time_zone)
     times = [entry.at for entry in entries]
 
     def watched() -> Iterator[Report]:

@@ -23,6 +23,7 @@ from app.services.importing.textfiles import TextFile, UnreadableFile, examine, 
 from app.services.roomlog import Recorded, record
 from app.services.rooms import find_room
 from app.store.engine import Store
+from app.store.sessions import reading
 
 SHOWN_ERRORS = 100
 SHOWN_NAMES = 30
@@ -114,7 +115,7 @@ def check_file(
         NotFound: there is no such room.
     """
     file = examine(path)
-    with Session(store.reader) as session:
+    with reading(store) as session:
         row = find_room(session, room)
         assert row.id is not None
         form = table_form(session, row, file, options) if options is not None else None

@@ -23,6 +23,7 @@ from app.services.spend.sheets import amount, csv_lines, quality_rows, write_wee
 from app.services.spend.week import Week, read_week
 from app.store import queries
 from app.store.engine import Store
+from app.store.sessions import reading
 from app.store.tables import RoomRow
 
 LONGEST_WAIT_S = 20
@@ -44,7 +45,7 @@ def write_due(store: Store, settings: Settings, now: datetime) -> list[Path]:
     if settings.summary_dir is None:
         return []
     written = []
-    with Session(store.reader) as session:
+    with reading(store) as session:
         for room in queries.rooms(session):
             week = IsoWeek.at(now, ZoneInfo(room.time_zone)).plus(-1)
             try:

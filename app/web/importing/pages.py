@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import chain
 from typing import Annotated, cast
 
 from fastapi import APIRouter, Depends, Request
-from sqlmodel import Session
 from starlette.datastructures import UploadFile
 from starlette.responses import RedirectResponse, Response, StreamingResponse
 
@@ -101,24 +101,15 @@ def store(visit: VisitDep, token: str, imports: ImportsDep, typed: FormDep) -> R
 @router.get("/export.jsonl")
 def export_lines(visit: VisitDep) -> Response:
     """The whole log as JSON Lines."""
-
-    def lines() -> Iterator[str]:
-        with Session(visit.store.reader) as session:
-            yield from log_lines(session, visit.room_id)
-
-    return _download(lines(), "application/jsonl", f"{visit.room.key}.jsonl")
+    lines = log_lines(visit.store, visit.room_id)
+    return _download(lines, "application/jsonl", f"{visit.room.key}.jsonl")
 
 
 @router.get("/export.csv")
 def export_table(visit: VisitDep) -> Response:
     """The whole log as one table; the mark in front tells spreadsheets that it is Unicode."""
-
-    def lines() -> Iterator[str]:
-        yield "\ufeff"
-        with Session(visit.store.reader) as session:
-            yield from log_table(session, visit.room_id)
-
-    return _download(lines(), "text/csv; charset=utf-8", f"{visit.room.key}.csv")
+    lines = chain(["\ufeff"], log_table(visit.store, visit.room_id))
+    return _download(lines, "text/csv; charset=utf-8", f"{visit.room.key}.csv")
 
 
 def _download(lines: Iterator[str], media_type: str, name: str) -> Response:

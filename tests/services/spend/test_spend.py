@@ -175,7 +175,7 @@ def test_a_data_frame_library_finds_the_same_from_the_exported_log(store: Store)
     record(store, ROOM, costly(), NOW)
     with Session(store.reader) as session:
         room = find_room(session, ROOM)
-        text = "".join(log_lines(session, room.id))
+        text = "".join(log_lines(store, room.id or 0))
         found = spend_of(session, room)
     frame = pd.DataFrame([json.loads(line) for line in io.StringIO(text) if line.strip()])
     frame["at"] = pd.to_datetime(frame["at"], format="ISO8601").dt.tz_convert("Europe/Dublin")
