@@ -7,6 +7,7 @@ import sys
 from collections.abc import Sequence
 from typing import TextIO
 
+from app.cli.listening import listen
 from app.cli.words import parse
 from app.domain.errors import DomainError, FieldError, FieldErrors
 
@@ -30,6 +31,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     try:
         words = parse(sys.argv[1:] if argv is None else argv)
+        if "port" in words:  # a taken port is said before anything slow is loaded
+            words.listener = listen(words.host, words.port)
         gc.disable()  # measured: collecting while many hundred modules load costs a tenth
         module, name = _COMMANDS[words.command]
         command = getattr(importlib.import_module(module), name)
@@ -50,6 +53,22 @@ def main(argv: Sequence[str] | None = None) -> int:
             raise
         return _refuse(f"The database cannot be used: {getattr(error, 'orig', error)}.")
     return code
+
+
+def trouble_ahead(argv: Sequence[str]) -> int | None:
+    """The exit code where a command would fail by its words or its port, which is then said.
+
+    Needs only the standard library, so that a first start can ask before it fetches packages.
+    """
+    try:
+        words = parse(argv)
+        if "port" in words:
+            listen(words.host, words.port).close()
+    except SystemExit as ended:
+        return ended.code if isinstance(ended.code, int) else DONE
+    except DomainError as error:
+        return _refuse(_said(error))
+    return None
 
 
 def _said(error: DomainError | OSError) -> str:
