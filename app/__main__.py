@@ -31,7 +31,7 @@ usage: python3 -m app COMMAND [options]
 
 The first command sets Bathkeeper up in the folder .venv here: about half a minute, with the
 network. After that, COMMAND --help tells the options. Nothing outside this folder changes, but
-for 'test': as root on Debian it installs the chromium package when there is none.
+for 'test': as root on Debian it installs the packages chromium and libatomic1 where they lack.
 """
 
 COMMANDS = ("demo", "serve", "import", "export", "rooms", "backtest", "bench", "test")

@@ -1,10 +1,13 @@
 """The command line: one function a command, each thin above the services."""
 
+import argparse
 import gc
 import importlib
 import os
+import socket
 import sys
 from collections.abc import Sequence
+from contextlib import AbstractContextManager, nullcontext
 from typing import TextIO
 
 from app.cli.listening import listen
@@ -31,14 +34,13 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     try:
         words = parse(sys.argv[1:] if argv is None else argv)
-        if "port" in words:  # a taken port is said before anything slow is loaded
-            words.listener = listen(words.host, words.port)
-        gc.disable()  # measured: collecting while many hundred modules load costs a tenth
-        module, name = _COMMANDS[words.command]
-        command = getattr(importlib.import_module(module), name)
-        gc.enable()
-        code: int = command(words)
-        sys.stdout.flush()
+        with _listener(words) as words.listener:
+            gc.disable()  # measured: collecting while many hundred modules load costs a tenth
+            module, name = _COMMANDS[words.command]
+            command = getattr(importlib.import_module(module), name)
+            gc.enable()
+            code: int = command(words)
+            sys.stdout.flush()
     except SystemExit as ended:
         return ended.code if isinstance(ended.code, int) else DONE
     except KeyboardInterrupt:
@@ -61,14 +63,18 @@ def trouble_ahead(argv: Sequence[str]) -> int | None:
     Needs only the standard library, so that a first start can ask before it fetches packages.
     """
     try:
-        words = parse(argv)
-        if "port" in words:
-            listen(words.host, words.port).close()
+        with _listener(parse(argv)):
+            pass
     except SystemExit as ended:
         return ended.code if isinstance(ended.code, int) else DONE
     except DomainError as error:
         return _refuse(_said(error))
     return None
+
+
+def _listener(words: argparse.Namespace) -> AbstractContextManager[socket.socket | None]:
+    """What a command that serves listens on: tried first, before anything slow is loaded."""
+    return listen(words.host, words.port) if "port" in words else nullcontext()
 
 
 def _said(error: DomainError | OSError) -> str:

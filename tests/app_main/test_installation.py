@@ -138,7 +138,18 @@ def test_root_on_debian_gets_the_browser_installed(
     update, installed = log.read_text().splitlines()
     assert update.split() == ["update"]
     assert installed.startswith("noninteractive install -y")
-    assert installed.endswith(" chromium")
+    assert installed.endswith(" chromium libatomic1")
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="shared libraries of Linux")
+def test_a_browser_cannot_be_driven_where_its_driver_lacks_a_library(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A bare Debian: the driver's program ends with 'error while loading shared libraries'."""
+    monkeypatch.setenv(browser.CHOICE, str(tmp_path))
+    assert browser.can_be_driven()
+    monkeypatch.setattr(browser, "DRIVER_LIBRARY", "libnosuch.so.1")
+    assert not browser.can_be_driven()
 
 
 def test_in_ci_the_tests_do_not_start_without_a_browser(
