@@ -31,7 +31,7 @@ usage: python3 -m app COMMAND [options]
 
 The first command sets Bathkeeper up in the folder .venv here: about half a minute, with the
 network. After that, COMMAND --help tells the options. Nothing outside this folder changes, but
-for 'test': as root on Debian it installs the chromium package when there is none.
+for 'test': as root on Debian it installs the packages chromium and libatomic1 where they lack.
 """
 
 COMMANDS = ("demo", "serve", "import", "export", "rooms", "backtest", "bench", "test")
@@ -77,14 +77,16 @@ def _asks_for_help(arguments: list[str]) -> bool:
 
 
 def _answer_without_environment(arguments: list[str]) -> "int | None":
-    """The exit code where no set-up is needed to answer, else None."""
+    """The exit code of help, wrong words or a taken port, which need no set-up; else None."""
     if _asks_for_help(arguments):
         print(HELP, end="")
         return 0
     if arguments[0] not in COMMANDS:
         print(f"There is no command {arguments[0]!r}.\n\n{HELP}", end="", file=sys.stderr)
         return 2
-    return None
+    from app.cli import trouble_ahead
+
+    return trouble_ahead(arguments)
 
 
 def _set_up(with_tests: bool = False) -> bool:

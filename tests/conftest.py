@@ -69,7 +69,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     """Browser tests last (the browser's event loop stays in this thread); skipped without one."""
     items.sort(key=_is_browser_test)
     driven = [item for item in items if _is_browser_test(item)]
-    if not driven or chromium.find_chromium():
+    if not driven or chromium.can_be_driven():
         return
     if os.environ.get("CI"):
         raise pytest.UsageError(f"{len(driven)} browser tests, but no Chromium.")
@@ -91,7 +91,7 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     if count:
         terminalreporter.section("browser tests left out", sep="!")
         terminalreporter.line(
-            f"{count} browser tests were skipped: no Chromium. {chromium.INSTALL_COMMAND}"
+            f"{count} browser tests were skipped: no Chromium to drive. {chromium.INSTALL_COMMAND}"
         )
 
 

@@ -1,12 +1,16 @@
 """The command line: one function a command, each thin above the services."""
 
+import argparse
 import gc
 import importlib
 import os
+import socket
 import sys
 from collections.abc import Sequence
+from contextlib import AbstractContextManager, nullcontext
 from typing import TextIO
 
+from app.cli.listening import listen
 from app.cli.words import parse
 from app.domain.errors import DomainError, FieldError, FieldErrors
 
@@ -30,12 +34,13 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     try:
         words = parse(sys.argv[1:] if argv is None else argv)
-        gc.disable()  # measured: collecting while many hundred modules load costs a tenth
-        module, name = _COMMANDS[words.command]
-        command = getattr(importlib.import_module(module), name)
-        gc.enable()
-        code: int = command(words)
-        sys.stdout.flush()
+        with _listener(words) as words.listener:
+            gc.disable()  # measured: collecting while many hundred modules load costs a tenth
+            module, name = _COMMANDS[words.command]
+            command = getattr(importlib.import_module(module), name)
+            gc.enable()
+            code: int = command(words)
+            sys.stdout.flush()
     except SystemExit as ended:
         return ended.code if isinstance(ended.code, int) else DONE
     except KeyboardInterrupt:
@@ -50,6 +55,26 @@ def main(argv: Sequence[str] | None = None) -> int:
             raise
         return _refuse(f"The database cannot be used: {getattr(error, 'orig', error)}.")
     return code
+
+
+def trouble_ahead(argv: Sequence[str]) -> int | None:
+    """The exit code where a command would fail by its words or its port, which is then said.
+
+    Needs only the standard library, so that a first start can ask before it fetches packages.
+    """
+    try:
+        with _listener(parse(argv)):
+            pass
+    except SystemExit as ended:
+        return ended.code if isinstance(ended.code, int) else DONE
+    except DomainError as error:
+        return _refuse(_said(error))
+    return None
+
+
+def _listener(words: argparse.Namespace) -> AbstractContextManager[socket.socket | None]:
+    """What a command that serves listens on: tried first, before anything slow is loaded."""
+    return listen(words.host, words.port) if "port" in words else nullcontext()
 
 
 def _said(error: DomainError | OSError) -> str:

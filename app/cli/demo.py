@@ -5,7 +5,7 @@ import sys
 
 from app.cli.database import opened, writable_settings
 from app.cli.progress import ProgressBar
-from app.cli.serving import listen, run
+from app.cli.serving import run
 from app.clock import utc_now
 from app.services.demo import is_loaded, load_demo
 
@@ -15,7 +15,6 @@ FOLDER = "data/demo"
 def demo(words: argparse.Namespace) -> int:
     """Serve the made-up room, which the first start loads."""
     data_dir = writable_settings(words.data, FOLDER).data_dir
-    listener = listen(words.host, words.port)
     with opened(data_dir, is_new_allowed=True) as store:
         if not is_loaded(store):
             sys.stdout.write("Loading the demo room, this once.\n")
@@ -23,4 +22,4 @@ def demo(words: argparse.Namespace) -> int:
             progress = ProgressBar()
             load_demo(store, utc_now(), progress)
             progress.close()
-    return run(listener, words.host, data_dir)
+    return run(words.listener, words.host, data_dir)

@@ -1,7 +1,6 @@
 """The command that serves the dashboard, and the serving itself."""
 
 import argparse
-import errno
 import gc
 import os
 import socket
@@ -11,7 +10,6 @@ from pathlib import Path
 import uvicorn
 
 from app.cli.database import opened, writable_settings
-from app.domain.errors import DomainError
 
 APPLICATION = "app.main:create_app"
 
@@ -19,37 +17,7 @@ APPLICATION = "app.main:create_app"
 def serve(words: argparse.Namespace) -> int:
     """Serve the rooms of the data folder until interrupted."""
     data_dir = writable_settings(words.data).data_dir
-    return run(listen(words.host, words.port), words.host, data_dir)
-
-
-def listen(host: str, port: int) -> socket.socket:
-    """A socket that waits for the browser.
-
-    Raises:
-        DomainError: the port is taken, or the address is not this machine's.
-    """
-    listener = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET)
-    if os.name != "nt":
-        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    try:
-        listener.bind((host, port))
-        listener.listen(128)
-    except PermissionError:
-        raise DomainError(f"Port {port} may not be used by you. Choose one above 1023.") from None
-    except OSError as error:
-        listener.close()
-        raise DomainError(_trouble(host, port, error)) from None
-    return listener
-
-
-def _trouble(host: str, port: int, error: OSError) -> str:
-    if error.errno == errno.EADDRINUSE:
-        return (
-            f"Port {port} is in use, perhaps by another Bathkeeper. "
-            f"Choose another one, such as --port {port + 1 if port < 65535 else 8000}, "
-            "or --port 0 for any free one."
-        )
-    return f"The address {host} cannot be listened on: {error.strerror or error}."
+    return run(words.listener, words.host, data_dir)
 
 
 def run(listener: socket.socket, host: str, data_dir: Path) -> int:

@@ -1,5 +1,6 @@
-"""The browser that the browser tests drive: Chromium, as the system's own package."""
+"""What the browser tests drive: Chromium, and a library of its driver, as the system's packages."""
 
+import ctypes
 import os
 import shutil
 import sys
@@ -10,7 +11,10 @@ from app.installation.troubles import explain
 
 NAMES = ("chromium", "chromium-browser")
 CHOICE = "BATHKEEPER_CHROMIUM"
-INSTALL_COMMAND = "apt-get install chromium"
+DRIVER_LIBRARY = "libatomic.so.1"
+"""The driver's own program is linked to it, and a bare Debian lacks it."""
+PACKAGES = ("chromium", "libatomic1")
+INSTALL_COMMAND = f"apt-get install {' '.join(PACKAGES)}"
 
 
 def find_chromium() -> str | None:
@@ -20,19 +24,32 @@ def find_chromium() -> str | None:
     return next((path for name in NAMES if (path := shutil.which(name))), None)
 
 
+def can_be_driven() -> bool:
+    """Whether browser tests can run: Chromium is there, and what its driver needs."""
+    if find_chromium() is None:
+        return False
+    if sys.platform != "linux":
+        return True
+    try:
+        ctypes.CDLL(DRIVER_LIBRARY)
+    except OSError:
+        return False
+    return True
+
+
 def is_provided() -> bool:
-    """Whether the tests may start: with Chromium installed, or without it where none can be had.
+    """Whether the tests may start: with what drives a browser, or without where it can't be had.
 
     Root on Debian gets it installed. Elsewhere the browser tests will be skipped, aloud; but in
     continuous integration (variable CI) tests may not be skipped, so they do not start.
     """
-    if find_chromium() is None and CHOICE not in os.environ and _is_root_on_debian():
+    if not can_be_driven() and CHOICE not in os.environ and _is_root_on_debian():
         _install()
-    if find_chromium() is not None:
+    if can_be_driven():
         return True
     print(
-        f"No Chromium found: the browser tests need it. To install it: {INSTALL_COMMAND}\n"
-        f"(or name one in the variable {CHOICE}).",
+        f"The browser tests need Chromium and {DRIVER_LIBRARY}. To install them: "
+        f"{INSTALL_COMMAND}\n(or name a Chromium in the variable {CHOICE}).",
         file=sys.stderr,
     )
     return not os.environ.get("CI")
@@ -49,7 +66,7 @@ def _is_root_on_debian() -> bool:
 
 def _install() -> None:
     print("Installing Chromium for the browser tests (once) ...", flush=True)
-    install = ["apt-get", "install", "-y", "--no-install-recommends", "chromium"]
+    install = ["apt-get", "install", "-y", "--no-install-recommends", *PACKAGES]
     try:
         run(["apt-get", "update"])
         run(["env", "DEBIAN_FRONTEND=noninteractive", *install])

@@ -6,14 +6,12 @@ a set-up that was cut off, by whatever, leaves nothing that a start would trust.
 
 import os
 import shutil
-import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from importlib.util import find_spec
 from pathlib import Path
 
-from app.installation import environment, turn
+from app.installation import environment, installer, turn
 from app.installation.programs import ProgramFailed, run
 from app.installation.troubles import SetUpError, explain
 
@@ -21,7 +19,7 @@ ROOT = Path(environment.ROOT)
 CURRENT = Path(environment.ENVIRONMENT)
 NEW = ROOT / ".venv-new"
 OLD = ROOT / ".venv-old"
-PROMPT = ("--prompt", "bathkeeper")
+PROMPT = "bathkeeper"
 
 __all__ = ["SetUpError", "make_current"]
 
@@ -36,7 +34,7 @@ def make_current(with_tests: bool) -> None:
         if environment.is_current(_lock(with_tests)):
             return
         started_s = time.perf_counter()
-        if with_tests and environment.is_current(environment.RUN_LOCK) and _has_installer():
+        if with_tests and environment.is_current(environment.RUN_LOCK):
             _add_test_packages()
         else:
             _make_anew(with_tests)
@@ -72,29 +70,10 @@ def _make_anew(with_tests: bool) -> None:
 def _make_empty() -> None:
     """An environment without packages in `NEW`."""
     if uv := shutil.which("uv"):
-        run([uv, "venv", "--no-project", *PROMPT, "--python", _base_python(), str(NEW)])
-        return
-    if find_spec("venv") is None or find_spec("ensurepip") is None:
-        raise SetUpError(_how_to_get_venv())
-    run([_base_python(), "-m", "venv", *PROMPT, str(NEW)])
-
-
-def _how_to_get_venv() -> str:
-    return (
-        "This Python lacks the modules venv and ensurepip, which Debian keeps in a package of "
-        "their own.\nInstall it, then start again:\n\n    apt install python3-venv"
-    )
-
-
-def _base_python() -> str:
-    """The interpreter outside any environment."""
-    return getattr(sys, "_base_executable", "") or sys.executable
-
-
-def _has_installer() -> bool:
-    """Whether packages can be added to the environment as it is."""
-    packages = "Lib/site-packages" if os.name == "nt" else "lib/python3*/site-packages"
-    return shutil.which("uv") is not None or any(CURRENT.glob(f"{packages}/pip"))
+        python = installer.base_python()
+        run([uv, "venv", "--no-project", "--prompt", PROMPT, "--python", python, str(NEW)])
+    else:
+        installer.make_empty(NEW, PROMPT)
 
 
 def _fetch_packages(target: Path, lock: str) -> None:
@@ -106,9 +85,7 @@ def _fetch_packages(target: Path, lock: str) -> None:
     if uv := shutil.which("uv"):
         run([uv, "pip", "install", "--python", python, *choice])
     else:
-        pip = [python, "-m", "pip", "install", "--no-compile", "--no-input", "--no-user"]
-        quick = ["--disable-pip-version-check", "--progress-bar=off", "--retries=2"]
-        run([*pip, *quick, *choice], counting="Collecting ", total=count)
+        installer.install(python, choice, total=count)
 
 
 def _compile(target: Path) -> None:

@@ -38,11 +38,6 @@ SIGNS = (
         "A package that was fetched is not the one this version was checked with (its hash "
         "differs),\nso it was not installed. A proxy may have changed it: try another network.",
     ),
-    (
-        ("ensurepip is not available",),
-        "Debian keeps a part of Python in a package of its own.\nInstall it, then start again:"
-        "\n\n    apt install python3-venv",
-    ),
 )
 
 

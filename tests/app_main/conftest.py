@@ -14,14 +14,22 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent.parent
-CLI = """\
+COMMANDS = """\
 import sys
 
-def main(arguments):
+def list_rooms(words):
     import tiny
-    print("running", tiny.NAME, arguments, sys.prefix, sys.dont_write_bytecode)
-    return 7 if "fail" in arguments else 0
+    print("running", tiny.NAME, sys.argv[1:], sys.prefix, sys.dont_write_bytecode)
+    return 0
+
+def import_log(words):
+    return 7
 """
+BOOTSTRAP = (
+    "__init__.py", "__main__.py", "cli/__init__.py", "cli/words.py", "cli/listening.py",
+    "domain/__init__.py", "domain/errors.py",
+)  # fmt: skip
+"""Files of app/ that run before there is an environment, but for the folder installation."""
 
 
 @dataclass
@@ -52,6 +60,15 @@ class SmallProject:
             stderr=subprocess.STDOUT,
             text=True,
         )
+
+    def run_on_a_bare_machine(self, *arguments: str) -> tuple[int, str]:
+        """The same with a Python that lacks the modules ensurepip and venv."""
+        absent = self.folder.parent / "absent"
+        absent.mkdir(exist_ok=True)
+        names = ("ensurepip", "venv", "pip")
+        lines = ["import sys", *(f"sys.modules[{name!r}] = None" for name in names)]
+        (absent / "sitecustomize.py").write_text("\n".join(lines))
+        return self.run(*arguments, PYTHONPATH=str(absent))
 
     def run(self, *arguments: str, **variables: str) -> tuple[int, str]:
         """Exit code and output of `python3 -m app ARGUMENTS`."""
@@ -98,9 +115,11 @@ def _make_project(folder: Path) -> SmallProject:
     _make_wheel(project.wheels)
     ignored = shutil.ignore_patterns("__pycache__")
     shutil.copytree(ROOT / "app/installation", project.folder / "app/installation", ignore=ignored)
-    for name in ("__init__.py", "__main__.py"):
-        shutil.copy(ROOT / "app" / name, project.folder / "app" / name)
-    (project.folder / "app/cli.py").write_text(CLI)
+    for name in BOOTSTRAP:
+        copy = project.folder / "app" / name
+        copy.parent.mkdir(exist_ok=True)
+        shutil.copy(ROOT / "app" / name, copy)
+    (project.folder / "app/cli/logs.py").write_text(COMMANDS)
     project.write_lock(project.tiny_sha256())
     return project
 
@@ -115,7 +134,7 @@ def project(tmp_path: Path) -> SmallProject:
 def ready_project(tmp_path_factory: pytest.TempPathFactory) -> Iterator[SmallProject]:
     """A project that has been set up; tests leave it so."""
     project = _make_project(tmp_path_factory.mktemp("ready"))
-    code, output = project.run("serve")
+    code, output = project.run("rooms")
     assert code == 0, output
     yield project
     project.write_lock(project.tiny_sha256())

@@ -1,6 +1,7 @@
 """When the environment counts as current, and the words for what can go wrong."""
 
 import errno
+import hashlib
 import os
 import shutil
 import sys
@@ -8,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from app.installation import browser, build, environment, programs, troubles, turn
+from app.installation import browser, environment, installer, programs, troubles, turn
 
 LOCK = environment.RUN_LOCK
 
@@ -62,16 +63,13 @@ def test_a_lock_cut_off_in_its_stamp_is_not_current(made: Path) -> None:
     assert not environment.is_current(LOCK)
 
 
-def test_a_missing_venv_module_is_answered_with_the_command_that_brings_it(
-    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
-    monkeypatch.setenv("PATH", str(tmp_path))  # no uv
-    monkeypatch.setattr(build, "ROOT", tmp_path)
-    monkeypatch.setattr(build, "NEW", tmp_path / ".venv-new")
-    monkeypatch.setattr(build.environment, "is_current", lambda _: False)
-    monkeypatch.setitem(sys.modules, "ensurepip", None)
-    with pytest.raises(build.SetUpError, match="apt install python3-venv"):
-        build.make_current(with_tests=False)
+# As published: the sha256 that the package index gives for the wheel of pip 26.3.
+PIP_WHEEL = "f3b60b20ffaadd4415ed7957212a38ac63fa4c5fa375bd0f4a797777940fad13"
+
+
+def test_the_installer_is_the_one_that_was_published() -> None:
+    digest = hashlib.sha256(installer.WHEEL.read_bytes()).hexdigest()
+    assert digest == installer.WHEEL_SHA256 == PIP_WHEEL
 
 
 @pytest.mark.parametrize(
@@ -87,7 +85,6 @@ def test_a_missing_venv_module_is_answered_with_the_command_that_brings_it(
         ("error: Failed to fetch: `x`\n  Caused by: error sending request for url", "reached"),
         ("ERROR: Could not install packages: [Errno 28] No space left on device", "disk is full"),
         ("ERROR: THESE PACKAGES DO NOT MATCH THE HASHES FROM THE REQUIREMENTS FILE.", "hash"),
-        ("the virtual environment was not created: ensurepip is not available", "python3-venv"),
         ("something else\nits last line", "    its last line"),
     ],
 )
@@ -141,7 +138,18 @@ def test_root_on_debian_gets_the_browser_installed(
     update, installed = log.read_text().splitlines()
     assert update.split() == ["update"]
     assert installed.startswith("noninteractive install -y")
-    assert installed.endswith(" chromium")
+    assert installed.endswith(" chromium libatomic1")
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="shared libraries of Linux")
+def test_a_browser_cannot_be_driven_where_its_driver_lacks_a_library(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A bare Debian: the driver's program ends with 'error while loading shared libraries'."""
+    monkeypatch.setenv(browser.CHOICE, str(tmp_path))
+    assert browser.can_be_driven()
+    monkeypatch.setattr(browser, "DRIVER_LIBRARY", "libnosuch.so.1")
+    assert not browser.can_be_driven()
 
 
 def test_in_ci_the_tests_do_not_start_without_a_browser(

@@ -3,6 +3,7 @@
 import ast
 import os
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -12,7 +13,7 @@ import pytest
 
 from app import __main__ as bootstrap
 
-from .conftest import ROOT, SmallProject
+from .conftest import BOOTSTRAP, ROOT, SmallProject
 
 needs_signals = pytest.mark.skipif(os.name == "nt", reason="POSIX signals")
 
@@ -37,8 +38,46 @@ def test_an_unknown_command_is_refused_before_the_set_up(project: SmallProject) 
     assert not project.environment.exists()
 
 
+def test_wrong_words_are_refused_before_the_set_up(project: SmallProject) -> None:
+    code, output = project.run("serve", "--port", "none")
+    assert code == 2
+    assert "usage: " in output
+    assert not project.environment.exists()
+
+
+@pytest.mark.parametrize("command", ["demo", "serve"])
+def test_a_taken_port_is_said_before_the_set_up(project: SmallProject, command: str) -> None:
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        port = str(other.getsockname()[1])
+        code, output = project.run(command, "--port", port)
+    assert code == 1
+    assert f"Port {port} is in use" in output
+    assert not project.environment.exists()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Python for Windows brings venv")
+def test_a_python_without_venv_ensurepip_and_pip_is_enough(project: SmallProject) -> None:
+    code, output = project.run_on_a_bare_machine("rooms")
+    assert code == 0, output
+    assert f"running tiny ['rooms'] {project.environment}" in output
+    assert {"bin", "lib", "pyvenv.cfg", "installed"} <= {
+        path.name for path in project.environment.iterdir()
+    }
+
+
+def test_a_damaged_installer_is_not_run(project: SmallProject) -> None:
+    (wheel,) = (project.folder / "app/installation/vendor").glob("*.whl")
+    wheel.write_bytes(wheel.read_bytes()[:-1])
+    code, output = project.run("rooms")
+    assert code == 1
+    assert f"{wheel} is damaged or missing" in output
+    assert not project.environment.exists()
+
+
 def test_two_first_starts_at_once_set_up_once_and_both_run(project: SmallProject) -> None:
-    with project.start("serve", "--port", "1") as first, project.start("serve") as second:
+    with project.start("rooms") as first, project.start("rooms") as second:
         outputs = [process.communicate(timeout=60)[0] for process in (first, second)]
     assert [first.returncode, second.returncode] == [0, 0], outputs
     assert sum("Setting Bathkeeper up" in output for output in outputs) == 1
@@ -48,20 +87,20 @@ def test_two_first_starts_at_once_set_up_once_and_both_run(project: SmallProject
 
 
 def test_a_ready_start_says_nothing_of_its_own(ready_project: SmallProject) -> None:
-    code, output = ready_project.run("serve", "--port", "8000")
+    code, output = ready_project.run("rooms")
     assert code == 0
-    expected = f"running tiny ['serve', '--port', '8000'] {ready_project.environment} False\n"
+    expected = f"running tiny ['rooms'] {ready_project.environment} False\n"
     assert output == expected
 
 
 def test_the_exit_code_of_the_command_is_kept(ready_project: SmallProject) -> None:
-    assert ready_project.run("import", "fail")[0] == 7
+    assert ready_project.run("import", "log.csv", "--room", "r")[0] == 7
 
 
 def test_bytecode_is_kept_even_where_the_machine_says_otherwise(
     ready_project: SmallProject,
 ) -> None:
-    _, output = ready_project.run("serve", PYTHONDONTWRITEBYTECODE="1")
+    _, output = ready_project.run("rooms", PYTHONDONTWRITEBYTECODE="1")
     assert output.endswith(" False\n")
 
 
@@ -78,16 +117,16 @@ def test_a_package_that_is_not_the_checked_one_is_refused_and_the_old_set_up_sta
     ready_project: SmallProject,
 ) -> None:
     ready_project.write_lock("0" * 64)
-    code, output = ready_project.run("serve")
+    code, output = ready_project.run("rooms")
     assert code == 1
     assert "hash differs" in output
     ready_project.write_lock(ready_project.tiny_sha256())
-    assert ready_project.run("serve")[1].startswith("running tiny")
+    assert ready_project.run("rooms")[1].startswith("running tiny")
 
 
 def test_without_a_network_it_says_so(project: SmallProject) -> None:
     nowhere = {"PIP_NO_INDEX": "0", "PIP_FIND_LINKS": "", "PIP_INDEX_URL": "http://127.0.0.1:9/"}
-    code, output = project.run("serve", **nowhere)
+    code, output = project.run("rooms", **nowhere)
     assert code == 1
     assert "could not be reached" in output
     assert "Traceback" not in output
@@ -95,12 +134,12 @@ def test_without_a_network_it_says_so(project: SmallProject) -> None:
 
 @needs_signals
 def test_a_set_up_that_was_killed_half_way_heals_at_the_next_start(project: SmallProject) -> None:
-    with project.start("serve") as cut_off:
+    with project.start("rooms") as cut_off:
         _wait_for(project.folder / ".venv-new" / "pyvenv.cfg")
         cut_off.send_signal(signal.SIGKILL)
         cut_off.communicate(timeout=60)  # until the program that it had started has ended too
     assert not project.environment.exists()
-    code, output = project.run("serve")
+    code, output = project.run("rooms")
     assert code == 0
     assert "running tiny" in output
 
@@ -120,9 +159,10 @@ def test_older_pythons_can_read_the_first_file_and_are_told_first() -> None:
 
 
 def test_the_bootstrap_needs_only_the_standard_library() -> None:
-    for path in (ROOT / "app/__main__.py", *(ROOT / "app/installation").glob("*.py")):
+    others = [ROOT / "app" / name for name in BOOTSTRAP]
+    for path in (*others, *(ROOT / "app/installation").glob("*.py")):
         for name in _imported(ast.parse(path.read_text())):
-            is_own = name.startswith(("app.installation", "app.cli"))
+            is_own = name.startswith(("app.installation", "app.cli", "app.domain.errors"))
             assert is_own or name.partition(".")[0] in sys.stdlib_module_names, (path, name)
 
 

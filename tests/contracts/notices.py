@@ -14,8 +14,8 @@ HEAD = """\
 # Work of others
 
 Bathkeeper itself is under the licence in [LICENSE](../LICENSE). This page is made from the lock
-file, the licences that the packages state, and `static/vendor/VENDORED.toml`;
-`python -m tests.contracts.notices` writes it anew.
+file, the licences that the packages state, and the lists `VENDORED.toml` in `static/vendor` and
+`app/installation/vendor`; `python -m tests.contracts.notices` writes it anew.
 
 ## In this repository
 
@@ -61,11 +61,11 @@ def locked() -> list[tuple[str, str, str]]:
 
 
 def _vendored() -> list[str]:
-    vendored = tomllib.loads((ROOT / "static/vendor/VENDORED.toml").read_text("utf-8"))
     return [
         f"| {one['name']} | {one['version']} | {one['licence']} | "
-        f"[LICENSE](../static/vendor/{one['folder']}/LICENSE) |\n"
-        for one in vendored["package"]
+        f"[LICENSE](../{'/'.join(filter(None, (place, one.get('folder'))))}/LICENSE) |\n"
+        for place in ("static/vendor", "app/installation/vendor")
+        for one in tomllib.loads((ROOT / place / "VENDORED.toml").read_text("utf-8"))["package"]
     ]
 
 

@@ -39,6 +39,17 @@ def test_every_file_has_the_hash_that_is_listed(folder: str, name: str) -> None:
     assert _sha384(VENDOR / folder / name) == package["files"][name]
 
 
+@pytest.mark.parametrize("place", ["tests/browser/vendor", "app/installation/vendor"])
+def test_what_is_kept_elsewhere_has_the_hashes_that_are_listed(place: str) -> None:
+    kept = ROOT / place
+    listed = {}
+    for package in tomllib.loads((kept / "VENDORED.toml").read_text("utf-8"))["package"]:
+        folder = kept / package.get("folder", "")
+        listed |= {folder / name: sha384 for name, sha384 in package["files"].items()}
+    found = {path for path in kept.rglob("*") if path.is_file() and path.name != "VENDORED.toml"}
+    assert {path: _sha384(path) for path in found} == listed
+
+
 def test_nothing_is_kept_that_is_not_listed() -> None:
     kept = {path for path in VENDOR.rglob("*") if path.is_file() and path != LIST}
     assert kept == {VENDOR / folder / name for folder, name in FILES}
