@@ -4,8 +4,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from app.domain.roomlog.kinds import Entry, Reading, Resin, Tank, Wash
-from app.services.roomlog import record
+from app.domain.roomlog.kinds import Entry, Reading, Resin, Tank, Wash, Withdrawal
+from app.services.door import bring_in
 from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
@@ -30,7 +30,7 @@ def furnish(store: Store, tanks: int = 1, **room: Any) -> None:
         Resin(at=START, id="r2", resin="kiln", name="Kiln", density_g_ml=1.58, filled=True),
     ]
     entries += [tank(f"t{number}") for number in range(1, tanks + 1)]
-    record(store, ROOM, entries, NOW)
+    bring_in(store, ROOM, entries, NOW)
 
 
 def tank(key: str, **more: Any) -> Tank:
@@ -57,3 +57,11 @@ def sensor_reading(days: float, percent: float, tank: str = "t1", **more: Any) -
     return Reading(
         at=at, tank=tank, method="sensor", values={"saturation_percent": percent}, **more
     )
+
+
+def withdraw(
+    store: Store, room: str, uid: str, by: str, note: str, now: datetime, submission: str | None
+) -> None:
+    """Take an entry back as a log that is brought in tells it, refused by no rule."""
+    word = Withdrawal(at=now, by=by, note=note, withdraws=uid)
+    bring_in(store, room, [word], now, submission)

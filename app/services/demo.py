@@ -10,8 +10,8 @@ from app.domain.roomlog.calendar import moved
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.lines import parse_line
 from app.services.baths.projection import Progress
+from app.services.door import bring_in
 from app.services.importing.textfiles import examine, lines
-from app.services.roomlog import record
 from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store
 from app.store.sessions import reading
@@ -35,7 +35,7 @@ def load_demo(store: Store, now: datetime, progress: Progress | None = None) -> 
         is_there = session.exec(select(RoomRow.id).where(RoomRow.key == ROOM.key)).first()
     if is_there is None:
         add_room(store, ROOM, now)
-    record(store, ROOM.key, history(now), now, progress=progress)
+    bring_in(store, ROOM.key, history(now), now, progress=progress)
 
 
 def history(now: datetime) -> list[Entry]:

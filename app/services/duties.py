@@ -13,16 +13,17 @@ from app.domain.duties.book import CloseState, DutyState
 from app.domain.duties.catalogue import Duty, in_force
 from app.domain.duties.due import DueItem, Facts, Proof, Subject, due_list, overdue_count
 from app.domain.duties.month import Movements, movements
-from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.errors import FieldError, NotFound
 from app.domain.inspections.inspection import InspectionState
 from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp
 from app.domain.roomlog.kinds.duties import CLOSE, DUTY, DutyDone, DutySet, MonthClose
 from app.domain.roomlog.kinds.inspections import INSPECTION
 from app.domain.roomlog.kinds.waste import DRUM, DrumChecked
+from app.services import door
+from app.services.door import Recorded
 from app.services.entries import entry_of
 from app.services.incidents.holds import sent
 from app.services.kept import kept
-from app.services.roomlog import Recorded, record_decided
 from app.services.waste import rulebook
 from app.store import queries
 from app.store.engine import Store
@@ -84,18 +85,10 @@ def mark_done(store: Store, room: str, entry: DutyDone, now: datetime, key: str 
 
     def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
         assert row.id is not None
-        duty = find_duty(session, row.id, entry.duty)
-        tanks = queries.board(session, row.id, now).tanks
-        subjects = _facts(session, row, tanks).subjects[duty.subject]
-        if duty.is_stopped:
-            raise FieldErrors([FieldError("duty", f"“{duty.name}” is not done here.")])
-        if duty.proof in BY_LOG:
-            raise FieldErrors([FieldError("duty", f"{duty.how} The log does this one by itself.")])
-        if (entry.of or "") not in {subject.key for subject in subjects}:
-            raise FieldErrors([FieldError("of", "Say for which one it was done.")])
+        find_duty(session, row.id, entry.duty)
         return [entry]
 
-    return record_decided(store, room, decide, sent(entry), now, key)
+    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
 
 
 def set_duty(store: Store, room: str, entry: DutySet, now: datetime, key: str | None) -> Recorded:
@@ -105,20 +98,55 @@ def set_duty(store: Store, room: str, entry: DutySet, now: datetime, key: str | 
         FieldErrors: a new one lacks its name or interval.
     """
 
-    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        known, _ = duties(session, row.id or 0)
-        if entry.duty not in known:
-            missing = {"name": entry.name, "every_days": entry.every_days}
-            errors = [
-                FieldError(name, "A new duty needs this.")
-                for name, value in missing.items()
-                if not value
-            ]
-            if errors:
-                raise FieldErrors(errors)
-        return [entry]
+    return door.enter(store, room, [entry], now, key)
 
-    return record_decided(store, room, decide, sent(entry), now, key)
+
+def duty_problems(
+    session: Session, room: RoomRow, entry: DutyDone | DutySet | MonthClose, now: datetime
+) -> list[FieldError]:
+    """Why an entry about a duty or a month's close is refused; empty where it may be stored."""
+    assert room.id is not None
+    if isinstance(entry, DutySet):
+        is_known = entry.duty in duties(session, room.id)[0]
+        return [] if is_known else _lacks(name=entry.name, every_days=entry.every_days)
+    if isinstance(entry, MonthClose):
+        return _close_problems(closes(session, room.id, entry.tank).last, entry)
+    return _done_problems(session, room, entry, now)
+
+
+def _lacks(**needed: Any) -> list[FieldError]:
+    return [FieldError(name, "A new duty needs this.") for name in needed if not needed[name]]
+
+
+def _done_problems(
+    session: Session, room: RoomRow, entry: DutyDone, now: datetime
+) -> list[FieldError]:
+    assert room.id is not None
+    duty = duties(session, room.id)[0].get(entry.duty)
+    if duty is None:
+        return [FieldError("duty", f"There is no duty “{entry.duty}” in this room.")]
+    if duty.is_stopped:
+        return [FieldError("duty", f"“{duty.name}” is not done here.")]
+    if duty.proof in BY_LOG:
+        return [FieldError("duty", f"{duty.how} The log does this one by itself.")]
+    tanks = queries.board(session, room.id, now).tanks
+    subjects = _facts(session, room, tanks).subjects[duty.subject]
+    if (entry.of or "") not in {subject.key for subject in subjects}:
+        return [FieldError("of", "Say for which one it was done.")]
+    return []
+
+
+def _close_problems(last: Any, entry: MonthClose) -> list[FieldError]:
+    if last is None:
+        return []
+    if entry.at <= last.at:
+        return [FieldError("at", "This lies before the last close.")]
+    if entry.added_l is None:
+        return [FieldError("added_l", "Give what was added since the last close.")]
+    return []
+
+
+CHECKED: tuple[type[Entry], ...] = (DutyDone, DutySet, MonthClose)
 
 
 def find_duty(session: Session, room_id: int, key: str) -> Duty:
@@ -163,13 +191,9 @@ def close_month(
         last = closes(session, row.id or 0, entry.tank).last
         if last is None:
             return [replace(entry, added_l=None, removed_l=None, solids_l=None)]
-        if entry.at <= last.at:
-            raise FieldErrors([FieldError("at", "This lies before the last close.")])
-        if entry.added_l is None:
-            raise FieldErrors([FieldError("added_l", "Give what was added since the last close.")])
         return [entry]
 
-    return record_decided(store, room, decide, sent(entry), now, key)
+    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
 
 
 def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:

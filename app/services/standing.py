@@ -88,7 +88,7 @@ class Change:
 
     def keeps(self, *names: str) -> bool:
         """What replaces it says the same in these fields."""
-        return self.new is not None and all(
+        return type(self.new) is type(self.old) and all(
             getattr(self.new, name) == getattr(self.old, name) for name in names
         )
 
@@ -244,7 +244,7 @@ def _of_inspection(change: Change) -> Problem:
         return _refused(
             "This inspection is signed: what was seen stands. Start a new one.", "signed is signed"
         )
-    if not isinstance(change.old, InspectionAnswered | InspectionOverruled) or change.gone:
+    if not isinstance(change.old, InspectionAnswered | InspectionOverruled):
         return None
     after = without_entry(change.session, change.room_id, state, change.old.id)
     if change.new is not None:

@@ -7,13 +7,13 @@ from sqlmodel import Session
 
 from app.domain.errors import Conflict
 from app.domain.roomlog.kinds import Entry, Withdrawal
+from app.services import door
+from app.services.door import Recorded
 from app.services.entries import entry_of
 from app.services.own import OWN_MINUTES, entry_row, is_fresh, own_until
-from app.services.refusals import record_checked
-from app.services.roomlog import Recorded
-from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.log import find_entry
+from app.store.tables import RoomRow
 
 WHY = "Undone at once"
 ELSEWHERE = "This was not entered on this page, and is not undone here. Open it in the log."
@@ -36,17 +36,19 @@ def undo(
         Conflict: the page stores no such entry, its minutes are over, or somebody else made it;
             the message says which way is left. Nothing is taken back.
     """
-    with Session(store.reader) as session:
-        room_id = find_room(session, room).id or 0
+
+    def decide(session: Session, room_row: RoomRow) -> Sequence[Entry]:
+        assert room_row.id is not None
         for uid in uids:
-            row = find_entry(session, room_id, uid)
+            row = find_entry(session, room_row.id, uid)
             if not is_of_page(entry_of(row)):
                 raise Conflict(ELSEWHERE)
-            if row.voided_by is None and not is_fresh(session, room_id, uid, by, now):
-                raise Conflict(_too_late(session, room_id, uid, by))
-        with_it = [f"{uid}.1" for uid in uids if _counts(session, room_id, f"{uid}.1")]
-    words = [Withdrawal(at=now, by=by, note=WHY, withdraws=uid) for uid in (*uids, *with_it)]
-    return record_checked(store, room, words, now, by=by)
+            if row.voided_by is None and not is_fresh(session, room_row.id, uid, by, now):
+                raise Conflict(_too_late(session, room_row.id, uid, by))
+        with_it = [f"{uid}.1" for uid in uids if _counts(session, room_row.id, f"{uid}.1")]
+        return [Withdrawal(at=now, by=by, note=WHY, withdraws=uid) for uid in (*uids, *with_it)]
+
+    return door.enter(store, room, door.Act(decide, {"undo": list(uids), "by": by}), now, by=by)
 
 
 def _counts(session: Session, room_id: int, uid: str) -> bool:

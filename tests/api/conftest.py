@@ -13,7 +13,7 @@ from starlette.testclient import TestClient
 from app.api.site import install
 from app.config import Settings
 from app.domain.roomlog.kinds import Entry, Reject
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import open_store
 from app.web.guard import Guard
 from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash

@@ -18,7 +18,7 @@ from app.domain.roomlog.kinds.waste import (
     PickupShipped,
     Pour,
 )
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from tests.api.asking import ENTRIES, errors_of
 from tests.api.conftest import Clock
 from tests.factories import NOW, ROOM, START, wash

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from app.domain.roomlog.kinds.inspections import Component, InspectionAnswered
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from tests.factories import NOW, ROOM
 
 URL = f"/api/v1/rooms/{ROOM}/entries"

@@ -24,8 +24,8 @@ from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, DrumClosed, DrumQuarantined, PickupBooked
 from app.domain.roomlog.lines import own_fields
 from app.main import create_app
+from app.services.door import bring_in as record
 from app.services.entries import entry_of
-from app.services.roomlog import record
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.tables import EntryRow

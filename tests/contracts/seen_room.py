@@ -17,8 +17,8 @@ from app.domain.roomlog.kinds.inspections import Component, InspectionPhoto, Ins
 from app.domain.roomlog.kinds.supplies import Item, OrderPlaced
 from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
 from app.main import create_app
+from app.services.door import bring_in as record
 from app.services.inspections.photos import keep
-from app.services.roomlog import record
 from app.store.photos import PhotoFolder
 from app.web.pages import PAGES
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash

@@ -77,6 +77,13 @@ def forms(target: str, entry: Entry) -> list[dict[str, str]]:
 def bodies(target: str, entry: Entry) -> list[Any]:
     """Bodies of the API: a withdrawal, corrections, and the same among other entries."""
     plain = {"kind": entry.kind, "by": STRANGER}
+    word = {"lead": STRANGER, "reason": "It is fine", "by": STRANGER}
+    lifted = [
+        {"kind": "tank_released", "tank": "t1", **word},
+        {"kind": "station_released", "station": "s1", **word},
+        {"kind": "drum_released", "drum": "d2", **word},
+        {"kind": "incident_closed", "incident": "i1", **word},
+    ]
     fixes = [
         plain | moved(entry),
         plain | own_fields(entry) | {"at": "2026-02-17T10:00:00Z"},
@@ -86,6 +93,8 @@ def bodies(target: str, entry: Entry) -> list[Any]:
         {"by": STRANGER, "note": "It is fine"},
         *fixes,
         {"kind": "withdrawal", "withdraws": target},
+        *lifted,
+        {"entries": lifted[-1:]},
         *({"entries": [one | {"id": target}, one | {"corrects": target}]} for one in fixes),
     ]
 

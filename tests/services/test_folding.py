@@ -27,15 +27,15 @@ from app.domain.supplies.ledger import ITEM_BOOK
 from app.domain.things import fold
 from app.services import folding
 from app.services.baths.rebuilding import rebuild_room
+from app.services.door import bring_in as record
 from app.services.entries import entry_of, place_of
-from app.services.roomlog import record, withdraw
 from app.services.rooms import find_room
 from app.store import migrations
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.tables import EntryRow, LinkRow, ThingCheckpointRow, ThingRow
 from app.store.things import adapter
-from tests.factories import NOW, ROOM, furnish, new_store
+from tests.factories import NOW, ROOM, furnish, new_store, withdraw
 
 NUMBERS = count()
 DAYS = 200

@@ -10,12 +10,12 @@ from sqlmodel import Session, col, select
 
 from app.domain.errors import Conflict, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry, Swap, SwapStarted, TankChange, TopUp
-from app.services.roomlog import record, withdraw
+from app.services.door import bring_in as record
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.queries import board
 from app.store.tables import CourseRow, EntryRow, HeadRow, TankRow
-from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash
+from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash, withdraw
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])

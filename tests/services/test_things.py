@@ -11,14 +11,15 @@ from sqlmodel import Session
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.services.baths.rebuilding import rebuild_room
-from app.services.roomlog import record, record_decided, withdraw
+from app.services.door import Act, enter
+from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.site import crew, site
 from app.store.tables import HeadRow
 from app.store.things import book, things
-from tests.factories import NOW, ROOM, furnish, new_store
+from tests.factories import NOW, ROOM, furnish, new_store, withdraw
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
@@ -106,13 +107,13 @@ def test_a_decision_is_made_once_for_a_submission(store: Store) -> None:
         asked.append(site(session, room.id).pickup_lead_days)
         return [rules(0, pickup_lead_days=asked[-1] + 1)]
 
-    first = record_decided(store, ROOM, decide, {"what": "longer"}, NOW, "key")
-    again = record_decided(store, ROOM, decide, {"what": "longer"}, NOW, "key")
+    first = enter(store, ROOM, Act(decide, {"what": "longer"}), NOW, "key")
+    again = enter(store, ROOM, Act(decide, {"what": "longer"}), NOW, "key")
     assert again.ids == first.ids
     assert again.is_replayed
     assert (len(asked), state(store).pickup_lead_days) == (1, asked[0] + 1)
     with pytest.raises(Conflict):
-        record_decided(store, ROOM, decide, {"what": "shorter"}, NOW, "key")
+        enter(store, ROOM, Act(decide, {"what": "shorter"}), NOW, "key")
 
 
 def test_a_refusal_stores_nothing_and_leaves_the_key_free(store: Store) -> None:
@@ -120,6 +121,6 @@ def test_a_refusal_stores_nothing_and_leaves_the_key_free(store: Store) -> None:
         raise FieldErrors([FieldError("pickup_lead_days", "No.")])
 
     with pytest.raises(FieldErrors):
-        record_decided(store, ROOM, refuse, {}, NOW, "key")
-    done = record_decided(store, ROOM, lambda *_: [rules(0, pickup_lead_days=2)], {}, NOW, "key")
+        enter(store, ROOM, Act(refuse, {}), NOW, "key")
+    done = enter(store, ROOM, Act(lambda *_: [rules(0, pickup_lead_days=2)], {}), NOW, "key")
     assert len(done.ids) == 1

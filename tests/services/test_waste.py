@@ -27,15 +27,15 @@ from app.domain.roomlog.kinds.waste import (
     WasteRules,
 )
 from app.services.baths.rebuilding import rebuild_room
-from app.services.refusals import record_checked
-from app.services.roomlog import record, withdraw
+from app.services.door import bring_in as record
+from app.services.door import enter
 from app.services.rooms import find_room
 from app.services.waste import (
     pour_problems,
     room_for,
 )
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, furnish, new_store, wash
+from tests.factories import NOW, ROOM, furnish, new_store, wash, withdraw
 from tests.services.waste_room import ago, drum, pour, refused, seen, state, states, waste_room
 
 
@@ -45,7 +45,7 @@ def store(tmp_path: Path) -> Store:
 
 
 def test_a_pour_is_stored_and_counted(store: Store) -> None:
-    record_checked(store, ROOM, [pour(0.1, 20.0, tank="t1", resin_percent=8.0)], NOW)
+    enter(store, ROOM, [pour(0.1, 20.0, tank="t1", resin_percent=8.0)], NOW)
     assert state(store).volume_l == 20.0
     found = seen(store)
     assert found.month_kg == pytest.approx(state(store).mass_kg)
@@ -53,11 +53,11 @@ def test_a_pour_is_stored_and_counted(store: Store) -> None:
 
 
 def test_a_pour_over_the_fill_limit_is_refused_with_the_room_left(store: Store) -> None:
-    record_checked(store, ROOM, [pour(2, 85.0)], NOW)
+    enter(store, ROOM, [pour(2, 85.0)], NOW)
     message = refused(store, pour(1, 5.5))["volume_l"]
     assert "85.0 L of the 90.0 L" in message
     assert "room for 5.00 L" in message
-    record_checked(store, ROOM, [pour(1, 5.0)], NOW)
+    enter(store, ROOM, [pour(1, 5.0)], NOW)
 
 
 def test_a_message_speaks_the_rooms_unit(tmp_path: Path) -> None:
@@ -81,9 +81,7 @@ def test_a_stream_that_the_tank_does_not_hold_is_refused(store: Store) -> None:
 
 def test_sludge_may_come_from_any_bath(store: Store) -> None:
     record(store, ROOM, [drum("d3", stream="solids_and_sludge")], NOW)
-    record_checked(
-        store, ROOM, [pour(1, 5.0, "d3", tank="tpm"), pour(1, 5.0, "d3", tank="t1")], NOW
-    )
+    enter(store, ROOM, [pour(1, 5.0, "d3", tank="tpm"), pour(1, 5.0, "d3", tank="t1")], NOW)
     assert state(store, "d3").volume_l == 10.0
 
 
@@ -109,8 +107,8 @@ def test_a_drum_that_is_shut_takes_no_pour(store: Store, before: Entry, word: st
 
 
 def test_a_pour_forgotten_before_closing_is_taken_late(store: Store) -> None:
-    record_checked(store, ROOM, [DrumClosed(at=ago(1), drum="d1", is_cool=True)], NOW)
-    record_checked(store, ROOM, [pour(2, 5.0)], NOW)
+    enter(store, ROOM, [DrumClosed(at=ago(1), drum="d1", is_cool=True)], NOW)
+    enter(store, ROOM, [pour(2, 5.0)], NOW)
     assert (state(store).volume_l, state(store).flags) == (5.0, ())
 
 
@@ -131,9 +129,9 @@ def test_pounds_entered_for_kilograms_are_found_out(store: Store) -> None:
 
 def test_two_pours_at_once_are_each_held_against_the_drum(store: Store) -> None:
     """The second is decided inside the transaction, after the first."""
-    record_checked(store, ROOM, [pour(1, 60.0)], NOW, "a")
+    enter(store, ROOM, [pour(1, 60.0)], NOW, "a")
     assert "volume_l" in refused(store, pour(1, 60.0))
-    again = record_checked(store, ROOM, [pour(1, 60.0)], NOW, "a")
+    again = enter(store, ROOM, [pour(1, 60.0)], NOW, "a")
     assert again.is_replayed
     assert state(store).volume_l == 60.0
 
@@ -143,7 +141,7 @@ def test_many_tablets_at_once_never_fill_a_drum_over_its_limit(store: Store) -> 
 
     def one(number: int) -> bool:
         try:
-            record_checked(store, ROOM, [pour(1, 20.0)], NOW, f"tablet-{number}")
+            enter(store, ROOM, [pour(1, 20.0)], NOW, f"tablet-{number}")
         except FieldErrors:
             return False
         return True
@@ -163,7 +161,7 @@ def test_pour_problems_stores_nothing(store: Store) -> None:
 
 
 def test_drums_with_room_for_a_stream_come_with_the_fullest_first(store: Store) -> None:
-    record_checked(store, ROOM, [pour(1, 30.0, "d2")], NOW)
+    enter(store, ROOM, [pour(1, 30.0, "d2")], NOW)
     with Session(store.reader) as session:
         room_id = find_room(session, ROOM).id or 0
         found = [one.key for one in room_for(session, room_id, "isopropanol_resin")]
@@ -173,16 +171,16 @@ def test_drums_with_room_for_a_stream_come_with_the_fullest_first(store: Store) 
 
 def test_only_a_lead_releases_a_drum(store: Store) -> None:
     record(store, ROOM, [CrewMember(at=ago(9), crew="crew", name="Curlew", role="lead")], NOW)
-    record_checked(store, ROOM, [DrumQuarantined(at=ago(2), drum="d1", reason="Warm")], NOW)
+    enter(store, ROOM, [DrumQuarantined(at=ago(2), drum="d1", reason="Warm")], NOW)
     release = DrumReleased(at=ago(1), drum="d1", lead="Wren", reason="Cool")
     assert "Curlew" in refused(store, release)["lead"]
-    record_checked(store, ROOM, [replace(release, lead="Curlew")], NOW)
+    enter(store, ROOM, [replace(release, lead="Curlew")], NOW)
     assert not state(store).is_quarantined
     assert "not in quarantine" in refused(store, replace(release, lead="Curlew"))["drum"]
 
 
 def test_a_warm_drum_is_not_closed(store: Store) -> None:
-    record_checked(store, ROOM, [pour(2, 10.0)], NOW)
+    enter(store, ROOM, [pour(2, 10.0)], NOW)
     assert "cool" in refused(store, DrumClosed(at=ago(1), drum="d1"))["is_cool"]
     assert "not closed" in refused(store, DrumOpened(at=ago(1), drum="d1"))["drum"]
     assert "there already" in refused(
@@ -192,10 +190,10 @@ def test_a_warm_drum_is_not_closed(store: Store) -> None:
 
 def test_a_stream_is_changed_only_in_quarantine(store: Store) -> None:
     change = DrumChanged(at=ago(1), drum="d1", stream="glycol_ether_with_alcohol")
-    record_checked(store, ROOM, [pour(2, 10.0)], NOW)
+    enter(store, ROOM, [pour(2, 10.0)], NOW)
     assert "quarantine" in refused(store, change)["stream"]
-    record_checked(store, ROOM, [DrumQuarantined(at=ago(1.5), drum="d1", reason="Mixed")], NOW)
-    record_checked(store, ROOM, [change], NOW)
+    enter(store, ROOM, [DrumQuarantined(at=ago(1.5), drum="d1", reason="Mixed")], NOW)
+    enter(store, ROOM, [change], NOW)
     assert state(store).stream == "glycol_ether_with_alcohol"
 
 
@@ -204,13 +202,13 @@ def test_a_key_is_given_once(store: Store) -> None:
 
 
 def test_a_transfer_needs_a_drum_of_the_same_stream_with_room(store: Store) -> None:
-    record_checked(store, ROOM, [pour(3, 40.0)], NOW)
+    enter(store, ROOM, [pour(3, 40.0)], NOW)
     move = DrumTransfer(at=ago(1), drum="d2", from_drum="d1", volume_l=40.0, waste_kg=32.0)
     assert "holds 40.0 L only" in refused(store, replace(move, volume_l=41.0))["volume_l"]
     record(store, ROOM, [drum("d3", stream="water_wash")], NOW)
     assert "One stream a drum" in refused(store, replace(move, drum="d3"))["from_drum"]
     before = seen(store).month_kg
-    record_checked(store, ROOM, [move], NOW)
+    enter(store, ROOM, [move], NOW)
     assert (state(store).volume_l, state(store, "d2").volume_l) == (0.0, 40.0)
     assert seen(store).month_kg == pytest.approx(before)
 
@@ -222,7 +220,7 @@ def test_the_rules_are_those_that_were_chosen(store: Store) -> None:
         at=ago(1), waste_rules="waste_rules", rule_set="us_federal", category="sqg",
         edits={"lqg_month_kg": {"value": 900, "source": "State", "as_of": "2026-03-01"}},
     )  # fmt: skip
-    record_checked(store, ROOM, [chosen], NOW)
+    enter(store, ROOM, [chosen], NOW)
     found = seen(store)
     assert (found.month_limit_kg, found.on_site_limit_kg) == (900, 6000)
     assert found.month_source == "State (the site's own)"

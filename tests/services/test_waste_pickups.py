@@ -14,10 +14,10 @@ from app.domain.roomlog.kinds.waste import (
     PickupCopyReceived,
     PickupShipped,
 )
-from app.services.refusals import record_checked
-from app.services.roomlog import record, withdraw
+from app.services.door import bring_in as record
+from app.services.door import enter
 from app.store.engine import Store
-from tests.factories import NOW, ROOM
+from tests.factories import NOW, ROOM, withdraw
 from tests.services.waste_room import ago, drum, pour, refused, seen, state, waste_room
 
 
@@ -34,14 +34,14 @@ def booked(**more: Any) -> PickupBooked:
 
 
 def test_a_pickup_is_booked_shipped_and_its_copy_comes_back(store: Store) -> None:
-    record_checked(store, ROOM, [pour(1.2, 40.0), booked()], NOW)
+    enter(store, ROOM, [pour(1.2, 40.0), booked()], NOW)
     assert state(store).pickup == "p1"
     ship = PickupShipped(
         at=ago(0.1), pickup="p1", drums=["d1"], document="M-7", cost_cents=41500, shipped_kg=33.0
     )
     assert "not closed" in refused(store, ship)["drums"]
-    record_checked(store, ROOM, [DrumClosed(at=ago(0.5), drum="d1", is_cool=True)], NOW)
-    record_checked(store, ROOM, [ship], NOW)
+    enter(store, ROOM, [DrumClosed(at=ago(0.5), drum="d1", is_cool=True)], NOW)
+    enter(store, ROOM, [ship], NOW)
     found = seen(store)
     pickup = found.pickups["p1"]
     assert (pickup.stage, pickup.document, pickup.cost_cents) == ("shipped", "M-7", 41500)
@@ -50,16 +50,16 @@ def test_a_pickup_is_booked_shipped_and_its_copy_comes_back(store: Store) -> Non
     assert found.month_kg > 0
     assert found.pickup_of(state(store, "d2")) is None  # it stayed, and is free to be booked
     copy = PickupCopyReceived(at=ago(0), pickup="p1", drums=["d1"])
-    record_checked(store, ROOM, [copy], NOW)
+    enter(store, ROOM, [copy], NOW)
     assert seen(store).pickups["p1"].stage == "closed"
     assert "changed meanwhile" in refused(store, copy)["pickup"]
 
 
 def test_shipping_withdrawn_brings_all_drums_back(store: Store) -> None:
     closed = [DrumClosed(at=ago(2), drum=key, is_cool=True) for key in ("d1", "d2")]
-    record_checked(store, ROOM, [pour(3, 40.0), *closed, booked()], NOW)
+    enter(store, ROOM, [pour(3, 40.0), *closed, booked()], NOW)
     ship = PickupShipped(at=ago(0.1), pickup="p1", drums=["d1", "d2"], document="M-7")
-    done = record_checked(store, ROOM, [ship], NOW)
+    done = enter(store, ROOM, [ship], NOW)
     assert seen(store).open_drums == ()
     withdraw(store, ROOM, done.ids[0], "Wren", "", NOW, None)
     assert {one.key for one in seen(store).open_drums} == {"d1", "d2"}
@@ -67,11 +67,11 @@ def test_shipping_withdrawn_brings_all_drums_back(store: Store) -> None:
 
 
 def test_a_cancelled_pickup_frees_its_drums(store: Store) -> None:
-    record_checked(store, ROOM, [booked()], NOW)
+    enter(store, ROOM, [booked()], NOW)
     assert "another pickup" in refused(store, booked(pickup="p2"))["drums"]
     off = PickupCancelled(at=ago(0.5), pickup="p1", drums=["d1", "d2"], reason="No lorry")
-    record_checked(store, ROOM, [off], NOW)
-    record_checked(store, ROOM, [booked(pickup="p2")], NOW)
+    enter(store, ROOM, [off], NOW)
+    enter(store, ROOM, [booked(pickup="p2")], NOW)
     assert state(store).pickup == "p2"
     assert "changed meanwhile" in refused(store, off)["pickup"]
 
@@ -79,7 +79,7 @@ def test_a_cancelled_pickup_frees_its_drums(store: Store) -> None:
 def test_a_pickup_that_cannot_be_is_refused(store: Store) -> None:
     assert "passed" in refused(store, booked(pickup_on=ago(1).date()))["pickup_on"]
     assert "no drum" in refused(store, booked(drums=["d9"]))["drums"]
-    record_checked(store, ROOM, [booked()], NOW)
+    enter(store, ROOM, [booked()], NOW)
     assert "key already" in refused(store, booked())["pickup"]
     ship = PickupShipped(at=ago(0.1), pickup="p9", drums=["d1"], document="M-7")
     assert "not booked" in refused(store, ship)["pickup"]
@@ -90,10 +90,10 @@ def test_a_pickup_that_cannot_be_is_refused(store: Store) -> None:
 def test_a_drum_in_quarantine_or_untested_is_not_shipped(store: Store) -> None:
     unknown = drum("d3", stream="unknown", volume_l=3.0)
     record(store, ROOM, [unknown], NOW)
-    record_checked(store, ROOM, [booked(drums=["d1", "d3"])], NOW)
+    enter(store, ROOM, [booked(drums=["d1", "d3"])], NOW)
     shut = [DrumClosed(at=ago(0.9), drum=key, is_cool=True) for key in ("d1", "d3")]
-    record_checked(store, ROOM, shut, NOW)
+    enter(store, ROOM, shut, NOW)
     ship = PickupShipped(at=ago(0.1), pickup="p1", drums=["d3"], document="M-7")
     assert "untested" in refused(store, ship)["drums"]
-    record_checked(store, ROOM, [DrumQuarantined(at=ago(0.5), drum="d1", reason="Hot")], NOW)
+    enter(store, ROOM, [DrumQuarantined(at=ago(0.5), drum="d1", reason="Hot")], NOW)
     assert "quarantine" in refused(store, replace(ship, drums=["d1"]))["drums"]

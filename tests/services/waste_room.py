@@ -11,8 +11,8 @@ from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.waste import Drum, Pour
 from app.domain.waste.drums import DrumState
-from app.services.refusals import record_checked
-from app.services.roomlog import record
+from app.services.door import bring_in as record
+from app.services.door import enter
 from app.services.rooms import find_room
 from app.services.waste import Overview, drums, find_drum, overview
 from app.store.engine import Store
@@ -62,7 +62,7 @@ def refused(store: Store, *entries: Entry) -> dict[str, str]:
     with Session(store.reader) as session:
         before = find_room(session, ROOM).version
     with pytest.raises(FieldErrors) as caught:
-        record_checked(store, ROOM, entries, NOW)
+        enter(store, ROOM, entries, NOW)
     with Session(store.reader) as session:
         assert find_room(session, ROOM).version == before
     return caught.value.by_field()

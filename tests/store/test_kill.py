@@ -15,7 +15,7 @@ from sqlmodel import Session, col, select
 
 from app.clock import utc_now
 from app.domain.roomlog.kinds.site import ClockConfirmed
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import open_store
 from app.store.tables import CourseRow, EntryRow, TankRow
 from tests.factories import ROOM, furnish, new_store

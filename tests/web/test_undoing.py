@@ -16,7 +16,7 @@ from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.planning import SwapPinned
 from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockUsed
 from app.main import create_app
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from tests.factories import NOW, ROOM, START, furnish, wash

@@ -28,10 +28,10 @@ from app.api.requests import StrictRoute
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
 from app.domain.roomlog.lines import to_mapping
+from app.services import door
 from app.services.clockwork import require_clock
+from app.services.door import Recorded
 from app.services.entries import entry_of
-from app.services.refusals import record_checked, withdraw_checked
-from app.services.roomlog import Recorded
 from app.store.instants import from_us, maybe_us
 from app.store.log import LogFilter, find_entry, history_of, log_page
 from app.store.sessions import reading
@@ -155,7 +155,7 @@ class Writing:
     def record(self, entries: Sequence[Entry]) -> RecordedOut:
         """Store entries and answer with their ids."""
         require_clock(self.room, self.now, entries)
-        done = record_checked(self.store, self.room.key, entries, self.now, self.submission)
+        done = door.enter(self.store, self.room.key, entries, self.now, self.submission)
         return self.answer(done)
 
     def answer(self, done: Recorded) -> RecordedOut:
@@ -215,7 +215,7 @@ def withdraw_entry(writing: WritingDep, entry_id: Key, body: WithdrawalIn) -> Re
     by, note = body.by or "", body.note or ""
     word = Withdrawal(at=writing.now, by=by, note=note, withdraws=entry_id)
     require_clock(writing.room, writing.now)
-    done = withdraw_checked(writing.store, writing.room.key, word, writing.submission)
+    done = door.enter(writing.store, writing.room.key, [word], writing.now, writing.submission)
     return writing.answer(done)
 
 

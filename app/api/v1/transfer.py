@@ -23,12 +23,11 @@ from app.api.deps import (
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
 from app.domain.errors import FieldError, FieldErrors
-from app.services import roomlog
+from app.services.door import Recorded, recorded_before
 from app.services.exporting import log_lines, log_table
 from app.services.importing import importing
 from app.services.importing.importing import Checked
 from app.services.importing.tables import TableOptions
-from app.services.roomlog import Recorded
 from app.store.engine import Store
 
 router = APIRouter(prefix="/v1/rooms/{room}", tags=["whole logs"], route_class=StrictRoute)
@@ -161,7 +160,7 @@ def import_log(
     """Store a log, all or nothing; bad lines are left out only where `skip_bad` is true."""
     # What was stored under its ids is skipped the second time: the file says what is the same.
     once = submission and _digest(submission, file)
-    done = once and roomlog.recorded_before(store, room.key, once)
+    done = once and recorded_before(store, room.key, once)
     if done:
         response.headers["Idempotent-Replayed"] = "true"
     else:

@@ -13,7 +13,8 @@ from app.domain.roomlog.kinds.supplies import ITEM, StockUsed
 from app.domain.roomlog.lines import own_fields
 from app.domain.solvents.fit import weaker, why_not
 from app.domain.supplies.state import ItemState
-from app.services.roomlog import Recorded, record_decided
+from app.services import door
+from app.services.door import Recorded
 from app.services.supplies.stock import use_problems
 from app.store.engine import Store
 from app.store.queries import TankView
@@ -86,4 +87,4 @@ def record_top_up(
 
     at = "now" if top_up.at == now else top_up.at.isoformat()
     sent = [own_fields(top_up), own_fields(use), top_up.by, top_up.note, at]
-    return record_decided(store, room, decide, {"top_up": sent}, now, submission)
+    return door.enter(store, room, door.Act(decide, {"top_up": sent}), now, submission)

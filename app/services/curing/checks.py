@@ -26,9 +26,10 @@ from app.domain.roomlog.kinds.curing import (
     Station,
     StationEntry,
 )
+from app.services import door
 from app.services.curing.stations import recipes, stations, with_figures
+from app.services.door import Recorded, said
 from app.services.incidents.holds import lead_problems
-from app.services.roomlog import Recorded, record_decided, said
 from app.store.engine import Store
 from app.store.tables import RoomRow
 from app.store.things import thing
@@ -55,7 +56,7 @@ def record_station(
         return [with_figures(session, row.id, entry) if isinstance(entry, Cure) else entry]
 
     sent = {"curing": said(entry, now)}
-    return record_decided(store, room, decide, sent, now, submission)
+    return door.enter(store, room, door.Act(decide, sent), now, submission)
 
 
 def entry_problems(session: Session, room_id: int, entry: Entry) -> list[FieldError]:

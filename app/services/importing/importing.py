@@ -16,11 +16,11 @@ from app.domain.roomlog.lines import parse_entry, parse_line, to_line
 from app.domain.roomlog.table import TableForm, mapping_of
 from app.services.baths.projection import Progress
 from app.services.definitions import context
+from app.services.door import Recorded, bring_in
 from app.services.entries import stored_ids
 from app.services.importing.chains import broken_links, in_order
 from app.services.importing.tables import TableOptions, table_form
 from app.services.importing.textfiles import TextFile, UnreadableFile, examine, lines, rows
-from app.services.roomlog import Recorded, record
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.sessions import reading
@@ -149,7 +149,7 @@ def store_checked(
     """
     if checked.preview.bad_lines and not skip_bad:
         raise BadLines(f"{_lines(checked.preview.bad_lines)} not fit. Nothing was stored.")
-    done = record(store, room, checked.entries, now, submission, progress)
+    done = bring_in(store, room, checked.entries, now, submission, progress)
     return Recorded(done.ids, done.skipped + checked.preview.skipped, done.is_replayed)
 
 

@@ -6,7 +6,7 @@ from datetime import datetime
 from sqlmodel import Session
 
 from app.domain.curing.stations import StationState
-from app.domain.errors import Conflict, FieldError, FieldErrors
+from app.domain.errors import Conflict, FieldError
 from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import Entry, Wash
 from app.domain.roomlog.kinds.curing import STATION
@@ -18,7 +18,8 @@ from app.domain.roomlog.kinds.incidents import (
     TankReleased,
 )
 from app.domain.roomlog.lines import own_fields
-from app.services.roomlog import Recorded, record_decided
+from app.services import door
+from app.services.door import Recorded
 from app.store.engine import Store
 from app.store.site import crew
 from app.store.tables import RoomRow
@@ -64,7 +65,7 @@ Released = TankReleased | StationReleased
 
 def put_on_hold(store: Store, room: str, entry: Held, now: datetime, key: str | None) -> Recorded:
     """Hold a tank or station: whoever sees something may; only a lead releases it."""
-    return record_decided(store, room, lambda _, __: [entry], sent(entry), now, key)
+    return door.enter(store, room, [entry], now, key)
 
 
 def release(store: Store, room: str, entry: Released, now: datetime, key: str | None) -> Recorded:
@@ -83,11 +84,9 @@ def release(store: Store, room: str, entry: Released, now: datetime, key: str | 
             what, state = "station", station_hold(session, row.id, entry.station)
         if not state.is_held:
             raise Conflict(f"This {what} is not held any more. Load the page again.")
-        if errors := lead_problems(session, row.id, entry.lead):
-            raise FieldErrors(errors)
         return [entry]
 
-    return record_decided(store, room, decide, sent(entry), now, key)
+    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
 
 
 def release_problems(session: Session, room_id: int, entry: Released) -> list[FieldError]:

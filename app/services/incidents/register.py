@@ -9,9 +9,8 @@ from datetime import datetime
 
 from sqlmodel import Session
 
-from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
+from app.domain.errors import Conflict, NotFound
 from app.domain.incidents.book import IncidentState
-from app.domain.incidents.guides import GUIDES
 from app.domain.roomlog.fields import KEY_PATTERN
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.incidents import (
@@ -21,9 +20,10 @@ from app.domain.roomlog.kinds.incidents import (
     IncidentStep,
 )
 from app.domain.roomlog.lines import own_fields
+from app.services import door
+from app.services.door import Recorded
 from app.services.incidents.consequences import Report, entries_of
-from app.services.incidents.holds import lead_problems, sent
-from app.services.roomlog import Recorded, record_decided
+from app.services.incidents.holds import sent
 from app.store.engine import Store
 from app.store.tables import RoomRow
 from app.store.things import thing, things
@@ -77,7 +77,7 @@ def report(
         "at": None if incident.at == now else incident.at.isoformat(),
         "more": [reported.keeps_tank, reported.keeps_drum, reported.from_bath, reported.item],
     }
-    return record_decided(store, room, decide, content, now, submission)
+    return door.enter(store, room, door.Act(decide, content), now, submission)
 
 
 def settle(store: Store, room: str, step: IncidentStep, now: datetime, key: str | None) -> Recorded:
@@ -89,16 +89,11 @@ def settle(store: Store, room: str, step: IncidentStep, now: datetime, key: str 
     """
 
     def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        state = find_incident(session, row.id or 0, step.incident)
-        if state.is_closed:
+        if find_incident(session, row.id or 0, step.incident).is_closed:
             raise Conflict("This incident is closed. Open it again first.")
-        if step.step not in {each.key for each in GUIDES[state.problem].follow_ups}:
-            raise FieldErrors([FieldError("step", "There is no such follow-up here.")])
-        if step.not_needed and not step.note.strip():
-            raise FieldErrors([FieldError("note", "Say why this is not needed.")])
         return [step]
 
-    return record_decided(store, room, decide, sent(step), now, key)
+    return door.enter(store, room, door.Act(decide, sent(step)), now, key)
 
 
 def close(
@@ -112,22 +107,11 @@ def close(
     """
 
     def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        assert row.id is not None
-        state = find_incident(session, row.id, entry.incident)
-        if state.is_closed:
+        if find_incident(session, row.id or 0, entry.incident).is_closed:
             raise Conflict("This incident was closed already. Load the page again.")
-        errors = lead_problems(session, row.id, entry.lead)
-        required = GUIDES[state.problem].follow_ups
-        left = [each for each in required if each.is_required and state.step(each.key) is None]
-        if left:
-            count = "one follow-up is" if len(left) == 1 else f"{len(left)} follow-ups are"
-            message = f"Not yet: {count} open. Tick what is done, or say why it is not needed."
-            errors.append(FieldError("reason", message))
-        if errors:
-            raise FieldErrors(errors)
         return [entry]
 
-    return record_decided(store, room, decide, sent(entry), now, key)
+    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
 
 
 def reopen(
@@ -144,4 +128,4 @@ def reopen(
             raise Conflict("This incident is open already. Load the page again.")
         return [entry]
 
-    return record_decided(store, room, decide, sent(entry), now, key)
+    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)

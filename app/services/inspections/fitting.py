@@ -12,9 +12,10 @@ from app.domain.inspections.components import ComponentState
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.inspections import COMPONENT, ComponentReplaced
 from app.domain.roomlog.kinds.supplies import StockUsed
+from app.services import door
+from app.services.door import Recorded
 from app.services.incidents.holds import sent
 from app.services.inspections.reading import find_inspection, find_look
-from app.services.roomlog import Recorded, record_decided
 from app.services.supplies.stock import use_problems
 from app.store.engine import Store
 from app.store.tables import RoomRow
@@ -58,4 +59,4 @@ def fit_part(
             )
         return [fitted, use]
 
-    return record_decided(store, room, decide, sent(entry), now, key)
+    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)

@@ -31,8 +31,9 @@ def held_reasons(state: InspectionState) -> tuple[str, ...]:
 
 
 def with_holds(session: Session, room_id: int, state: InspectionState, said: Entry) -> list[Entry]:
-    """An entry of an inspection with the holds that follow from it, and those that it lets go."""
-    return [said, *changes(session, room_id, state, INSPECTION_BOOK.apply(state, said), said)]
+    """An entry of an inspection, behind the holds that follow from it and those that it lets go:
+    what takes a part out of service counts only where its place is held."""
+    return [*changes(session, room_id, state, INSPECTION_BOOK.apply(state, said), said), said]
 
 
 def without(

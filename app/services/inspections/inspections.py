@@ -26,6 +26,8 @@ from app.domain.roomlog.kinds.inspections import (
     PhotoLabelled,
     PhotoMarked,
 )
+from app.services import door
+from app.services.door import Recorded
 from app.services.incidents.holds import sent
 from app.services.inspections import holding, lifting
 from app.services.inspections.checks import (
@@ -38,7 +40,6 @@ from app.services.inspections.checks import (
 )
 from app.services.inspections.fitting import use_of
 from app.services.inspections.reading import find_look, inspections, positions_of, under_way
-from app.services.roomlog import Recorded, record_decided
 from app.store.engine import Store
 from app.store.tables import EntryRow, RoomRow
 
@@ -67,7 +68,7 @@ def start(
         listed = [{"component": one.key, "part": one.part, "name": one.name} for one in found]
         return [replace(entry, positions=listed)]
 
-    return record_decided(store, room, decide, sent(entry), now, key)
+    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
 
 
 def answer(
@@ -104,14 +105,14 @@ def answer(
         if _is_said(look, judged):
             return fresh
         said = holding.with_holds(session, row.id, state, judged)
-        if lifting.lifts(said) and (
+        if lifting.lifts(said, judged) and (
             found := lifting.change_problems(session, row.id, look, entry.by, now)
         ):
             raise FieldErrors(found)
         return [*said, *fresh]
 
     more = {"photos": [(one.photo, one.view) for one in photos]}
-    return record_decided(store, room, decide, sent(entry) | more, now, key)
+    return door.enter(store, room, door.Act(decide, sent(entry) | more, lifting.SETTLED), now, key)
 
 
 def touch_photo(
@@ -131,7 +132,7 @@ def touch_photo(
             raise NotFound(errors[0].message)
         return [entry]
 
-    return record_decided(store, room, decide, sent(entry), now, key)
+    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
 
 
 def overrule(
@@ -152,7 +153,7 @@ def overrule(
             raise FieldErrors(errors)
         return holding.with_holds(session, row.id, state, entry)
 
-    return record_decided(store, room, decide, sent(entry), now, key)
+    return door.enter(store, room, door.Act(decide, sent(entry), lifting.SETTLED), now, key)
 
 
 def take_back(
@@ -180,14 +181,14 @@ def take_back(
         put_back = [replace(word, withdraws=use)] if counts(session, row.id, use) else []
         signed = replace(word, by=lead, note=reason) if lead else word
         after = holding.without(session, row.id, state, signed)
-        if lifting.lifts(after) and (
+        if lifting.lifts(after, signed) and (
             found := lifting.undo_problems(session, row.id, look, word, lead, reason)
         ):
             raise FieldErrors(found)
         return [*after, *put_back]
 
     content = {"take_back": word.withdraws, "by": word.by, "lead": lead, "reason": reason}
-    return record_decided(store, room, decide, content, word.at, key)
+    return door.enter(store, room, door.Act(decide, content, lifting.SETTLED), word.at, key)
 
 
 def close(
@@ -206,9 +207,9 @@ def close(
         if errors := closing_problems(state, entry):
             raise FieldErrors(errors)
         reasons = holding.missing(session, row.id, state)
-        return [entry, *holding.holds_for(state, reasons, entry)]
+        return [*holding.holds_for(state, reasons, entry), entry]
 
-    return record_decided(store, room, decide, sent(entry), now, key)
+    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
 
 
 def new_key() -> str:

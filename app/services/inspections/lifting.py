@@ -12,11 +12,15 @@ from app.domain.roomlog.kinds.incidents import StationHeld, TankHeld
 from app.services.incidents.holds import lead_problems
 from app.services.own import OWN_MINUTES, is_own
 
+SETTLED = frozenset({"a lead releases a hold", "holds go with their answers"})
+"""Rules that an inspection asks in its own way, as below, before its acts let holds go."""
 
-def lifts(entries: Sequence[Entry]) -> bool:
-    """Whether entries let go more holds than they set: the first is what brings them about."""
-    gone = sum(isinstance(one, Withdrawal) for one in entries[1:])
-    return gone > sum(isinstance(one, TankHeld | StationHeld) for one in entries[1:])
+
+def lifts(entries: Sequence[Entry], said: Entry) -> bool:
+    """Whether what `said` brings about lets go more holds than it sets."""
+    others = [one for one in entries if one is not said]
+    gone = sum(isinstance(one, Withdrawal) for one in others)
+    return gone > sum(isinstance(one, TankHeld | StationHeld) for one in others)
 
 
 def holding_entry(look: Look) -> str:

@@ -21,9 +21,9 @@ from app.domain.roomlog.kinds.planning import (
     SwapPostponed,
     SwapReleased,
 )
-from app.services import roomlog
+from app.services import door
+from app.services.door import Recorded
 from app.services.planning.proposal import Ahead, ahead
-from app.services.roomlog import Recorded
 from app.store.engine import Store
 from app.store.tables import RoomRow
 
@@ -59,7 +59,7 @@ def decide_day(
         return [entry_of_decision(found, decision, now, ZoneInfo(row.time_zone))]
 
     content = {**asdict(decision), "day": decision.day and decision.day.isoformat()}
-    return roomlog.record_decided(store, room, decide, content, now, submission)
+    return door.enter(store, room, door.Act(decide, content), now, submission)
 
 
 def decision_problems(found: Ahead, decision: DayDecision) -> list[FieldError]:

@@ -1,17 +1,16 @@
 """Rates, other costs and what-if cases: what may be said, checked where it is said."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from sqlmodel import Session
 
-from app.domain.errors import FieldError, FieldErrors
-from app.domain.roomlog.kinds import Entry
+from app.domain.errors import FieldError
 from app.domain.roomlog.kinds.spending import PRICES, WHAT_IF, PriceList
 from app.domain.spend.prices import NAMES, CaseState, PricesState
+from app.services import door
+from app.services.door import Recorded
 from app.services.entries import counting_of_kind
-from app.services.roomlog import Recorded, record_decided
 from app.store.engine import Store
 from app.store.tables import RoomRow
 from app.store.things import thing, things
@@ -63,16 +62,19 @@ def record_rates(
         FieldErrors: another currency than the room's: what was entered is not converted.
     """
 
-    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        assert row.id is not None
-        known = prices_of(session, row.id).currency
-        if entry.currency and known and entry.currency != known:
-            message = (
-                f"This room counts in {known}, and its amounts are not converted."
-                " Another currency needs another room."
-            )
-            raise FieldErrors([FieldError("currency", message)])
-        return [entry]
+    return door.enter(store, room, [entry], now, submission)
 
-    fields = {name: getattr(entry, name) for name in entry.specs()}
-    return record_decided(store, room, decide, {"rates": fields}, now, submission)
+
+def price_problems(
+    session: Session, room: RoomRow, entry: PriceList, _: datetime
+) -> list[FieldError]:
+    """Another currency than the room's: what was entered is not converted."""
+    assert room.id is not None
+    known = prices_of(session, room.id).currency
+    if not entry.currency or not known or entry.currency == known:
+        return []
+    message = (
+        f"This room counts in {known}, and its amounts are not converted."
+        " Another currency needs another room."
+    )
+    return [FieldError("currency", message)]

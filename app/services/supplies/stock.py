@@ -26,7 +26,8 @@ from app.domain.roomlog.kinds.supplies import (
 from app.domain.roomlog.lines import own_fields
 from app.domain.solvents.fit import why_not
 from app.domain.supplies.state import ItemState
-from app.services.roomlog import Recorded, record_decided
+from app.services import door
+from app.services.door import Recorded
 from app.store.engine import Store
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
@@ -63,7 +64,7 @@ def record_count(
         return counts
 
     sent = [[count.by, own_fields(count)] for count in counts]
-    return record_decided(store, room, decide, {"count": sent}, now, submission)
+    return door.enter(store, room, door.Act(decide, {"count": sent}), now, submission)
 
 
 def use_problems(session: Session, room_id: int, use: StockUsed, now: datetime) -> list[FieldError]:

@@ -9,7 +9,8 @@ from app.domain.checklists.template import Template
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.checklists import CHECKLIST, Checklist
-from app.services.roomlog import Recorded, record_decided
+from app.services import door
+from app.services.door import Recorded
 from app.store.engine import Store
 from app.store.site import crew
 from app.store.tables import RoomRow
@@ -46,7 +47,7 @@ def keep_checklist(
         return [edition]
 
     sent = {"checklist": edition.version, "steps": edition.steps, "by": edition.by}
-    return record_decided(store, room, decide, sent, now, submission)
+    return door.enter(store, room, door.Act(decide, sent), now, submission)
 
 
 def edition_problems(session: Session, room_id: int, edition: Checklist) -> list[FieldError]:

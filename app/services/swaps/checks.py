@@ -10,6 +10,7 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.checklists.gates import blocks
+from app.domain.checklists.run import SwapState
 from app.domain.errors import DomainError, FieldError
 from app.domain.roomlog.kinds.checklists import (
     SWAP,
@@ -23,7 +24,7 @@ from app.domain.roomlog.kinds.checklists import (
 from app.services.swaps.amounts import inspection_forbids, inspection_lacks
 from app.services.swaps.checklists import edition_problems
 from app.services.swaps.remarks import overrule_problems
-from app.services.swaps.swapping import open_swap, under_way
+from app.services.swaps.swapping import open_swap, swap_state, under_way
 from app.store.tables import RoomRow
 from app.store.things import thing
 
@@ -40,7 +41,8 @@ def swap_problems(session: Session, room: RoomRow, entry: Any, _: datetime) -> P
 
 
 def _opened(session: Session, room_id: int, entry: SwapOpened) -> Problems:
-    if thing(session, room_id, SWAP, entry.swap) is not None:
+    known: SwapState | None = thing(session, room_id, SWAP, entry.swap)
+    if known is not None and known.steps:
         return [FieldError("swap", "There is a swap with this key already.")]
     for name, tank in (("tank", entry.tank), ("from_tank", entry.from_tank)):
         if tank is not None and open_swap(session, room_id, tank) is not None:
@@ -73,7 +75,9 @@ def _noted(session: Session, room_id: int, entry: StepNoted) -> Problems:
 
 
 def _closed(session: Session, room_id: int, entry: SwapClosed) -> Problems:
-    state = under_way(session, room_id, entry.swap)
+    state = swap_state(session, room_id, entry.swap)
+    if state.end != "entered":  # its new bath may be sent before the close of its list
+        state = under_way(session, room_id, entry.swap)
     titles = ", ".join(f"“{step.title}”" for step in state.open_required)
     return [FieldError("swap", f"Still open: {titles}.")] if titles else []
 

@@ -15,7 +15,8 @@ from app.domain.roomlog.kinds.checklists import SwapClosed
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DrumClosed
 from app.domain.supplies.state import ItemState
-from app.services.roomlog import Recorded, record_decided
+from app.services import door
+from app.services.door import Recorded
 from app.services.swaps.swapping import Hand, swap_state, under_way, withdrawals
 from app.services.waste import act_problems
 from app.store.engine import Store
@@ -70,7 +71,7 @@ def complete(
         return [*entries, replace(_closing(state, found, drum, hand), id=stem, wrote=wrote)]
 
     sent = {"complete": key, "by": hand.by, "note": hand.note, "closes_drum": closes_drum}
-    return record_decided(store, room, decide, sent, now, submission)
+    return door.enter(store, room, door.Act(decide, sent), now, submission)
 
 
 def reopen(
@@ -94,7 +95,8 @@ def reopen(
                 raise Conflict(f"The next swap of {present.name} has begun.")
         return withdrawals(session, row.id, [state.close_id, *state.wrote], hand)
 
-    return record_decided(store, room, decide, {"reopen": key, "by": hand.by}, now, submission)
+    act = door.Act(decide, {"reopen": key, "by": hand.by}, frozenset({"a drum is opened"}))
+    return door.enter(store, room, act, now, submission)
 
 
 def _problems(state: SwapState, found: Reconciliation, hand: Hand) -> list[FieldError]:

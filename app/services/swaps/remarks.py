@@ -7,7 +7,8 @@ from sqlmodel import Session
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.checklists import StepNoted, StepOverruled
-from app.services.roomlog import Recorded, record_decided
+from app.services import door
+from app.services.door import Recorded
 from app.services.swaps.checklists import lead_problems
 from app.services.swaps.swapping import NEVER_PASSED_OVER, under_way
 from app.store.engine import Store
@@ -37,7 +38,7 @@ def overrule(
 
     sent = {"overrule": word.swap, "step": word.step, "gate": word.gate, "by": word.by,
             "reason": word.reason}  # fmt: skip
-    return record_decided(store, room, decide, sent, now, submission)
+    return door.enter(store, room, door.Act(decide, sent), now, submission)
 
 
 def overrule_problems(session: Session, room_id: int, word: StepOverruled) -> list[FieldError]:
@@ -74,4 +75,4 @@ def note(
         return [seen]
 
     sent = {"note": seen.swap, "step": seen.step, "text": seen.text, "by": seen.by}
-    return record_decided(store, room, decide, sent, now, submission)
+    return door.enter(store, room, door.Act(decide, sent), now, submission)

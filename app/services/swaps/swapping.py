@@ -16,8 +16,9 @@ from app.domain.roomlog.kinds.checklists import (
     SWAP,
     SwapOpened,
 )
+from app.services import door
+from app.services.door import Recorded
 from app.services.entries import entry_of
-from app.services.roomlog import Recorded, record_decided
 from app.services.swaps.checklists import checklist
 from app.store.engine import Store
 from app.store.tables import EntryRow, RoomRow, TankRow
@@ -107,7 +108,7 @@ def start(
         return [*started, entry]
 
     sent = {"start": tank, "from": from_tank, "by": hand.by, "note": hand.note}
-    return record_decided(store, room, decide, sent, now, submission)
+    return door.enter(store, room, door.Act(decide, sent), now, submission)
 
 
 def abandon(
@@ -128,7 +129,9 @@ def abandon(
             for tank in tanks
         ]
 
-    return record_decided(store, room, decide, {"abandon": key, "by": hand.by}, now, submission)
+    return door.enter(
+        store, room, door.Act(decide, {"abandon": key, "by": hand.by}), now, submission
+    )
 
 
 def undo(
@@ -153,8 +156,8 @@ def undo(
             raise Conflict("This step is not done, or was taken back already.")
         return withdrawals(session, row.id, [tick.id, *tick.wrote], hand)
 
-    return record_decided(
-        store, room, decide, {"undo": key, "step": step, "by": hand.by}, now, submission
+    return door.enter(
+        store, room, door.Act(decide, {"undo": key, "step": step, "by": hand.by}), now, submission
     )
 
 

@@ -17,7 +17,8 @@ from app.domain.checklists.gates import blocks
 from app.domain.errors import DomainError, FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry, Reading
 from app.domain.roomlog.kinds.checklists import StepDone
-from app.services.roomlog import Recorded, record_decided
+from app.services import door
+from app.services.door import Recorded
 from app.services.swaps.amounts import (
     choose_drum,
     drain,
@@ -98,7 +99,7 @@ def tick(
         "answers": dict(said.answers), "confirmed": sorted(said.confirmed),
         "reading": dict(said.reading.values) if said.reading else None,
     }  # fmt: skip
-    return record_decided(store, room, decide, sent, now, submission)
+    return door.enter(store, room, door.Act(decide, sent), now, submission)
 
 
 def _entry(key: str, said: Said) -> StepDone:

@@ -18,9 +18,9 @@ from app.domain.roomlog.kinds.incidents import (
     IncidentReopened,
     IncidentStep,
 )
+from app.services import door
+from app.services.door import Recorded
 from app.services.incidents.register import close, find_incident, incidents, reopen, settle
-from app.services.refusals import withdraw_checked
-from app.services.roomlog import Recorded
 from app.services.waste import drums
 from app.store import queries
 from app.store.log import LoggedEntry
@@ -70,7 +70,7 @@ def undo(visit: VisitDep, incident: str, typed: FormDep) -> Response:
     if entry not in {step.entry for step in state.steps}:
         raise NotFound("This was taken back already. Load the page again.")
     word = Withdrawal(at=visit.now, by=visit.person, note="Ticked by mistake", withdraws=entry)
-    withdraw_checked(visit.store, visit.room.key, word)
+    door.enter(visit.store, visit.room.key, [word], visit.now)
     return _back(visit, incident)
 
 

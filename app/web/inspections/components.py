@@ -13,8 +13,8 @@ from app.domain.inspections.terms import PART_NAMES
 from app.domain.roomlog.kinds.inspection_data import PARTS
 from app.domain.roomlog.kinds.inspections import COMPONENT, Component, ComponentChanged
 from app.domain.roomlog.kinds.supplies import ITEM
+from app.services import door
 from app.services.inspections import reading
-from app.services.refusals import record_checked
 from app.store.log import LoggedEntry
 from app.store.part_use import use_since
 from app.store.photo_history import photo_history
@@ -79,7 +79,7 @@ def change(visit: VisitDep, component: str, typed: FormDep) -> Response:
     try:
         sent = {**typed, "component": component}
         entry = read_entry(ComponentChanged.kind, sent, visit.room, visit.person, visit.now)
-        record_checked(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _part(visit, component, FormState(typed, error.by_field()), 422)
     return RedirectResponse(visit.address("parts", component), 303)
@@ -88,7 +88,7 @@ def change(visit: VisitDep, component: str, typed: FormDep) -> Response:
 def _add(visit: Visit, tank: str, station: str, typed: dict[str, str]) -> Response:
     try:
         entries = _entries(visit, tank, station, typed)
-        record_checked(visit.store, visit.room.key, entries, visit.now, typed.get("submission"))
+        door.enter(visit.store, visit.room.key, entries, visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _setup(visit, tank, station, FormState(typed, error.by_field()), 422)
     where = ("tanks", tank) if tank else ("stations", station)

@@ -15,7 +15,7 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionOverruled,
 )
 from app.domain.roomlog.kinds.supplies import ITEM
-from app.services import roomlog
+from app.services.door import Recorded
 from app.services.inspections import fitting
 from app.services.inspections import inspections as service
 from app.store.things import thing
@@ -78,7 +78,7 @@ def undo(visit: VisitDep, inspection: str, component: str, typed: FormDep) -> Re
 
 def _store(
     visit: Visit, inspection: str, component: str, form: str, kind: str, typed: dict[str, str],
-    do: Callable[..., roomlog.Recorded],
+    do: Callable[..., Recorded],
 ) -> Response:  # fmt: skip
     try:
         sent = {**typed, "inspection": inspection, "component": component}

@@ -23,10 +23,10 @@ from app.domain.roomlog.kinds.inspections import (
     PhotoLabelled,
     PhotoMarked,
 )
+from app.services import door
 from app.services.incidents.holds import hold, station_hold
 from app.services.inspections import inspections as service
 from app.services.inspections import reading
-from app.services.refusals import record_checked
 from app.store import queries
 from app.store.things import book, thing, things
 from app.web.deps import Visit, VisitDep, remember_person
@@ -121,7 +121,7 @@ def discard(visit: VisitDep, inspection: str) -> Response:
         raise Conflict("Something was answered already. Finish it, or take the answers back.")
     why = "Started by mistake"
     words = [Withdrawal(at=visit.now, by=visit.person, note=why, withdraws=uid) for uid in left]
-    record_checked(visit.store, visit.room.key, words, visit.now)
+    door.enter(visit.store, visit.room.key, words, visit.now)
     return RedirectResponse(visit.address("inspections"), 303)
 
 

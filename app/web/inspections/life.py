@@ -15,8 +15,8 @@ from app.domain.life import FEWEST_FOR_FIT, Step, Weibull, fit_weibull, kaplan_m
 from app.domain.roomlog.kinds.inspections import COMPONENT, PHOTO_RULES, PhotoRules
 from app.domain.roomlog.kinds.spending import PRICES
 from app.domain.spend.prices import PricesState
+from app.services import door
 from app.services.incidents.holds import lead_problems
-from app.services.refusals import record_checked
 from app.store.site import crew
 from app.store.things import thing, things
 from app.units import parse_number
@@ -66,7 +66,7 @@ def originals(visit: VisitDep, typed: FormDep) -> Response:
         sent = {"rules": PHOTO_RULES, "lead": typed["lead"]}
         kept = {"keep_originals": keeps}
         entry = read_entry(PhotoRules.kind, sent, visit.room, visit.person, visit.now, kept)
-        record_checked(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _page(visit, FormState(typed, error.by_field()), 422)
     if not keeps:

@@ -9,8 +9,8 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.inspections.books import SoakState
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded, SoakStarted
+from app.services import door
 from app.services.inspections.inspections import new_key
-from app.services.refusals import record_checked
 from app.store import queries
 from app.store.things import thing, things
 from app.web.deps import Visit, VisitDep
@@ -34,7 +34,7 @@ def start(visit: VisitDep, typed: FormDep) -> Response:
     try:
         sent = {**typed, "soak": typed.get("submission", "")[:12] or new_key()}
         entry = read_entry(SoakStarted.kind, sent, visit.room, visit.person, visit.now)
-        record_checked(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _page(visit, FormState(typed, error.by_field()), "", 422)
     return RedirectResponse(visit.address("soak"), 303)
@@ -53,7 +53,7 @@ def end(visit: VisitDep, soak: str, typed: FormDep) -> Response:
         entry = read_entry(SoakEnded.kind, sent, visit.room, visit.person, visit.now)
         if entry.at <= state.started_at:
             raise FieldErrors([FieldError("mass_after_g", "It went in only now.")])
-        record_checked(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _page(visit, FormState(typed, error.by_field()), soak, 422)
     return RedirectResponse(visit.address("soak"), 303)

@@ -17,8 +17,8 @@ from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.fields import LONGEST_NOTE, FieldSpec
 from app.domain.roomlog.kinds import KINDS, Entry, Reading, Removal, Withdrawal
 from app.domain.roomlog.lines import own_fields, reading_specs
+from app.services import door
 from app.services.entries import entry_of
-from app.services.refusals import record_checked, withdraw_checked
 from app.services.standing import standing_problems
 from app.store import queries
 from app.store.log import LoggedEntry, find_entry, history_of
@@ -176,7 +176,7 @@ def correct(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
         at = _kept_time(entry, old, typed, visit.room)
         entry = replace(entry, at=at, extra=old.extra, corrects=entry_id)
         key, who = typed.get("submission"), visit.person
-        done = record_checked(visit.store, visit.room.key, [entry], visit.now, key, who)
+        done = door.enter(visit.store, visit.room.key, [entry], visit.now, key, who)
     except FieldErrors as error:
         form = FormState(values, error.by_field())
         return visit.page(CORRECT, _context(visit, row, form), 422)
@@ -190,7 +190,7 @@ def withdraw(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
     why, key = typed.get("note", "")[:LONGEST_NOTE], typed.get("submission")
     word = Withdrawal(at=visit.now, by=visit.person, note=why, withdraws=entry_id)
     try:
-        withdraw_checked(visit.store, visit.room.key, word, key)
+        door.enter(visit.store, visit.room.key, [word], visit.now, key)
     except FieldErrors as error:
         form = FormState(typed, error.by_field())
         return visit.page("logbook/entry.html", _context(visit, row, form), 422)

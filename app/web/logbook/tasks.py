@@ -28,13 +28,13 @@ from app.domain.roomlog.kinds import (
     Wash,
 )
 from app.domain.roomlog.lines import own_fields
+from app.services import door
 from app.services.baths import topping_up
 from app.services.baths.plausibility import entry_doubts, preview_reading
 from app.services.definitions import context
+from app.services.door import Recorded
 from app.services.entries import entry_of
 from app.services.incidents.holds import held_problems, held_reason
-from app.services.refusals import record_checked
-from app.services.roomlog import Recorded
 from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.tables import RoomRow
@@ -174,7 +174,7 @@ def _record(visit: Visit, entry: Entry, typed: dict[str, str]) -> Recorded:
         return topping_up.record_top_up(
             visit.store, visit.room.key, entry, use, visit.now, submission
         )
-    return record_checked(visit.store, visit.room.key, [entry], visit.now, submission)
+    return door.enter(visit.store, visit.room.key, [entry], visit.now, submission)
 
 
 def _doubts(visit: Visit, entry: Entry, typed: dict[str, str]) -> tuple[str, ...]:

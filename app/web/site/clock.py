@@ -6,7 +6,7 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.roomlog.kinds.site import SITE, ClockConfirmed
-from app.services.refusals import record_checked
+from app.services import door
 from app.web.deps import VisitDep
 from app.web.forms import FormDep
 
@@ -24,7 +24,7 @@ def confirm(visit: VisitDep, typed: FormDep) -> Response:
     """The date and time are right: entries are taken again."""
     word = ClockConfirmed(at=visit.now, by=typed.get("by", visit.person), site=SITE)
     key = typed.get("submission")
-    record_checked(visit.store, visit.room.key, [word], visit.now, key)
+    door.enter(visit.store, visit.room.key, [word], visit.now, key)
     watch: Any = visit.request.app.state.clock_watch
     watch.believe(visit.now, visit.request.app.state.steady_s())
     return RedirectResponse(visit.address(), 303)

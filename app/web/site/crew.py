@@ -8,7 +8,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.site import CREW, ROLES, CrewMember
-from app.services.refusals import record_checked
+from app.services import door
 from app.store.site import crew
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
@@ -30,7 +30,7 @@ def enter(visit: VisitDep, typed: FormDep) -> Response:
     try:
         entry = read_entry(CrewMember.kind, sent, visit.room, visit.person, visit.now)
         key = typed.get("submission")
-        record_checked(visit.store, visit.room.key, [entry], visit.now, key)
+        door.enter(visit.store, visit.room.key, [entry], visit.now, key)
     except FieldErrors as error:
         return visit.page(TEMPLATE, _context(visit, FormState(typed, error.by_field())), 422)
     return RedirectResponse(visit.address("crew"), 303)

@@ -10,7 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.site import SITE, SiteRules
 from app.domain.site import SiteState
-from app.services.refusals import record_checked
+from app.services import door
 from app.store.site import site
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
@@ -62,7 +62,7 @@ def change(visit: VisitDep, typed: FormDep) -> Response:
                 raise FieldErrors(problems)
         if changed:
             key = typed.get("submission")
-            record_checked(visit.store, visit.room.key, [entry], visit.now, key)
+            door.enter(visit.store, visit.room.key, [entry], visit.now, key)
     except FieldErrors as error:
         form = FormState(values, error.by_field())
         return visit.page(TEMPLATE, _context(visit, form), 422)

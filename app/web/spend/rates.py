@@ -11,7 +11,7 @@ from app.domain.roomlog.kinds.spending import PRICES, PURPOSES, OtherCost, Price
 from app.domain.spend.lines import CATEGORY_WORDS
 from app.domain.spend.prices import PricesState
 from app.domain.spend.weeks import IsoWeek
-from app.services.refusals import record_checked
+from app.services import door
 from app.services.spend.rates import changes_of, prices_of, record_rates
 from app.services.spend.rollups import spend_of
 from app.store import queries
@@ -83,9 +83,7 @@ def add_cost(visit: VisitDep, typed: FormDep) -> Response:
         if not typed.get("confirmed") and (doubts := _doubts(visit, entry)):
             form = FormState(typed, {}, doubts)
             return visit.page(TEMPLATE, _context(visit, FormState(_shown(visit)), form), 422)
-        done = record_checked(
-            visit.store, visit.room.key, [entry], visit.now, typed.get("submission")
-        )
+        done = door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         form = FormState(typed, error.by_field())
         context = _context(visit, FormState(_shown(visit)), form)

@@ -13,7 +13,7 @@ from app.domain.roomlog.kinds.spending import WhatIfCase
 from app.domain.roomlog.naming import Names
 from app.domain.solvents import SOLVENTS
 from app.domain.spend.prices import CaseState
-from app.services.refusals import record_checked
+from app.services import door
 from app.services.spend.rates import cases_of, prices_of
 from app.services.spend.whatif import Prepared, outcomes_of, room_now
 from app.web.deps import Visit, VisitDep
@@ -44,7 +44,7 @@ def keep(visit: VisitDep, typed: FormDep) -> Response:
     values |= {"order": typed.get("order", "")}
     try:
         entry = _case_to_keep(visit, place if place in PLACES else PLACES[0], values)
-        record_checked(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _page(visit, values, FormState(values, error.by_field()), 422)
     asked = {name: text for name, text in values.items() if text} | {"kept": entry.name}
@@ -61,7 +61,7 @@ def drop(visit: VisitDep, case: str) -> Response:
         at=visit.now, by=visit.person, what_if=case, name=known.name,
         changes=dict(known.changes), is_removed=True,
     )  # fmt: skip
-    record_checked(visit.store, visit.room.key, [entry], visit.now, None)
+    door.enter(visit.store, visit.room.key, [entry], visit.now, None)
     return RedirectResponse(visit.address("spend", "what-if"), 303)
 
 

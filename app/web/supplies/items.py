@@ -13,7 +13,7 @@ from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import CATEGORIES, ITEM, UNITS, Item, ItemChanged
 from app.domain.solvents import SOLVENTS
 from app.domain.supplies.state import ItemState
-from app.services.refusals import record_checked
+from app.services import door
 from app.services.supplies.stock import unit_words
 from app.store.things import things
 from app.units import from_display, label, parse_number
@@ -52,7 +52,7 @@ def add_item(visit: VisitDep, typed: FormDep) -> Response:
         entry = _read(Item.kind, values, typed.get("unit", ""), visit)
         if key in items and items[key].name and not visit.is_repeated(typed):
             raise refuse_double(typed, "item", key, "item")
-        record_checked(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _form(visit, None, FormState(typed, error.by_field()), 422)
     return RedirectResponse(visit.address("shelf", "items", key), 303)
@@ -83,7 +83,7 @@ def change_item(visit: VisitDep, item: str, typed: FormDep) -> Response:
             raise FieldErrors([FieldError(name, text) for name, text in errors.items()])
         if changed or kept:
             entry = _read(ItemChanged.kind, {**changed, "item": item}, state.unit, visit, kept)
-            record_checked(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+            door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _form(visit, state, FormState(typed, error.by_field()), 422)
     return RedirectResponse(visit.address("shelf", "items", item), 303)

@@ -10,7 +10,7 @@ from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import KINDS, Entry
 from app.domain.roomlog.kinds.supplies import ITEM, PURPOSES, SCRAP_REASONS, StockEntry
 from app.domain.supplies.state import ItemState
-from app.services.refusals import record_checked
+from app.services import door
 from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.things import thing
@@ -60,7 +60,7 @@ def do_move(visit: VisitDep, item: str, move: str, typed: FormDep) -> Response:
         key = typed.get("submission")
         if not typed.get("confirmed") and (odd := too_much_came(visit, [entry])):
             return _page(visit, state, move, FormState(typed, doubts=(odd,)), 422)
-        done = record_checked(visit.store, visit.room.key, [entry], visit.now, key)
+        done = door.enter(visit.store, visit.room.key, [entry], visit.now, key)
     except FieldErrors as error:
         return _page(visit, state, move, FormState(typed, _beside(error, move)), 422)
     answer = RedirectResponse(visit.address("shelf", "items", item) + f"?saved={done.ids[0]}", 303)

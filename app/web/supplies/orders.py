@@ -21,7 +21,7 @@ from app.domain.roomlog.kinds.supplies import (
 from app.domain.roomlog.naming import slug
 from app.domain.supplies.plan import ItemPlan, Standing
 from app.domain.supplies.state import ItemState, Order
-from app.services.refusals import record_checked
+from app.services import door
 from app.services.storage import stored
 from app.services.supplies.shelf import Shelf, read_shelf
 from app.store.things import things
@@ -148,7 +148,7 @@ def store_lines(
     if errors:
         return
     try:
-        record_checked(visit.store, visit.room.key, entries, visit.now, typed.get("submission"))
+        door.enter(visit.store, visit.room.key, entries, visit.now, typed.get("submission"))
     except FieldErrors as error:
         key = entries[error.place or 0].item
         errors |= {

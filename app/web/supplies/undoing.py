@@ -9,7 +9,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import OrderPlaced, StockCounted, StockEntry
-from app.services import roomlog
+from app.services.door import recorded_before
 from app.services.entries import entry_of
 from app.services.undoing import undo as undo_entries
 from app.store.tables import EntryRow
@@ -22,7 +22,7 @@ Submission = Annotated[str, Path(pattern=r"^[A-Za-z0-9_-]{1,64}$")]
 
 def stored_by(visit: Visit, submission: str) -> list[tuple[Entry, bool]]:
     """What a form stored about the shelf's stock, and whether it counts still."""
-    done = roomlog.recorded_before(visit.store, visit.room.key, submission)
+    done = recorded_before(visit.store, visit.room.key, submission)
     ids = () if done is None else done.ids[:MOST_AT_ONCE]
     rows = visit.session.exec(
         select(EntryRow)

@@ -11,7 +11,7 @@ from app.domain.checklists.template import Step
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import Swap, SwapAbandoned
 from app.domain.roomlog.kinds.checklists import StepNoted, StepOverruled
-from app.services.refusals import record_checked
+from app.services import door
 from app.services.swaps import closing as swap_closing
 from app.services.swaps import remarks as swap_words
 from app.services.swaps import swapping
@@ -154,7 +154,7 @@ def abandon(visit: VisitDep, tank: str, typed: FormDep) -> Response:
         entry = read_entry(
             SwapAbandoned.kind, {**typed, "tank": tank}, visit.room, visit.person, visit.now
         )
-        record_checked(visit.store, visit.room.key, [entry], visit.now, key)
+        door.enter(visit.store, visit.room.key, [entry], visit.now, key)
     else:
         hand = read_hand(visit, typed, needs_name=False)
         swapping.abandon(visit.store, visit.room.key, state.key, hand, visit.now, key)

@@ -12,8 +12,8 @@ from app.domain.instruments.model import Scale
 from app.domain.instruments.refractometer import CalibrationLine
 from app.domain.roomlog.kinds import Calibration
 from app.domain.solvents import SOLVENTS
+from app.services import door
 from app.services.entries import entry_of
-from app.services.refusals import record_checked
 from app.store import queries
 from app.store.log import LogFilter, log_page
 from app.web.deps import Visit, VisitDep, remember_person
@@ -55,7 +55,7 @@ def add(visit: VisitDep, typed: FormDep) -> Response:
         if errors := _problems(entry):
             raise FieldErrors(errors)
         key = typed.get("submission")
-        done = record_checked(visit.store, visit.room.key, [entry], visit.now, key)
+        done = door.enter(visit.store, visit.room.key, [entry], visit.now, key)
     except FieldErrors as error:
         return _page(visit, FormState(typed, error.by_field()), 422)
     answer = RedirectResponse(visit.address("calibrations") + f"?saved={done.ids[0]}", 303)

@@ -5,8 +5,8 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds import Resin
+from app.services import door
 from app.services.baths.checkpoints import load_filter
-from app.services.refusals import record_checked
 from app.store import queries
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double
@@ -29,7 +29,7 @@ def add(visit: VisitDep, typed: FormDep) -> Response:
         entry = read_entry(Resin.kind, values, visit.room, visit.person, visit.now)
         if key in visit.resin_names() and not visit.is_repeated(typed):
             raise refuse_double(typed, "resin", key, "resin")
-        record_checked(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _page(visit, FormState(typed, error.by_field()), 422)
     return RedirectResponse(visit.address("resins"), 303)

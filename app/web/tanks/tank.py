@@ -13,8 +13,8 @@ from app.domain.baths.conventions import BASES, Basis, from_mass_percent
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
 from app.domain.solvents import SOLVENTS
+from app.services import door
 from app.services.incidents.holds import hold
-from app.services.refusals import record_checked
 from app.store import queries
 from app.store.log import LogFilter, LoggedEntry, find_entry, log_page
 from app.store.queries import TankView
@@ -64,7 +64,7 @@ def add_tank(visit: VisitDep, typed: FormDep) -> Response:
         entry = read_entry(Tank.kind, values, visit.room, visit.person, visit.now)
         if board.tank(key) is not None and not visit.is_repeated(typed):
             raise refuse_double(typed, "tank", key, "tank")
-        record_checked(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _form(visit, None, FormState(typed, _on_form(error)), 422)
     return RedirectResponse(visit.address("tanks", key), 303)
@@ -105,7 +105,7 @@ def change_tank(visit: VisitDep, tank: str, typed: FormDep) -> Response:
         assert isinstance(entry, TankChange)
         if is_retired != view.is_retired:
             entry = replace(entry, is_retired=is_retired)
-        record_checked(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _form(visit, view, FormState(typed, _on_form(error)), 422)
     return RedirectResponse(visit.address("tanks", tank), 303)

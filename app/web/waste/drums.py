@@ -23,7 +23,7 @@ from app.domain.waste.drums import DrumState
 from app.domain.waste.fitting import name_of
 from app.domain.waste.measures import highest_fill_percent
 from app.domain.waste.streams import STREAMS
-from app.services.refusals import record_checked
+from app.services import door
 from app.services.waste import drums, find_drum, overview, room_for, rulebook
 from app.store import queries
 from app.store.log import LoggedEntry
@@ -58,7 +58,7 @@ def do(visit: VisitDep, drum: str, act: str, typed: FormDep) -> Response:
     values = {**typed, "drum": drum}
     try:
         entry = read_entry(ACTS[act], values, visit.room, visit.person, visit.now)
-        record_checked(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         form = FormState(values, error.by_field())
         return visit.page(TEMPLATE, _context(visit, drum, form, act), 422)
@@ -90,7 +90,7 @@ def change(visit: VisitDep, drum: str, typed: FormDep) -> Response:
             sent = {**changed, "drum": drum, "by": visit.person, "note": typed.get("note", "")}
             entry = read_entry(DrumChanged.kind, sent, visit.room, visit.person, visit.now)
             key = typed.get("submission")
-            record_checked(visit.store, visit.room.key, [entry], visit.now, key)
+            door.enter(visit.store, visit.room.key, [entry], visit.now, key)
     except FieldErrors as error:
         return _settings_page(visit, state, FormState(typed, error.by_field()), 422)
     return RedirectResponse(visit.address("waste", "drums", drum), 303)
@@ -115,7 +115,7 @@ def transfer(visit: VisitDep, drum: str, typed: FormDep) -> Response:
         entry = read_entry(DrumTransfer.kind, values, visit.room, visit.person, visit.now)
         assert isinstance(entry, DrumTransfer)
         entry = _with_mass(entry, state)
-        record_checked(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         found = error.by_field()
         if "drum" in found:

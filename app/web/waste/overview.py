@@ -11,7 +11,7 @@ from app.domain.roomlog.kinds.waste import AREAS, DRUM, Drum, DrumChecked
 from app.domain.waste.counters import category_of, month_of
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS
-from app.services.refusals import record_checked
+from app.services import door
 from app.services.waste import Overview, overview, rulebook
 from app.store import queries
 from app.store.things import things
@@ -85,7 +85,7 @@ def add_drum(visit: VisitDep, typed: FormDep) -> Response:
         if key in drums and drums[key].name and not visit.is_repeated(typed):
             raise refuse_double(typed, "drum", key, "drum")
         entry = read_entry(Drum.kind, {**typed, "drum": key}, visit.room, visit.person, visit.now)
-        record_checked(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _drum_form(visit, FormState(typed, error.by_field()), 422)
     answer = RedirectResponse(visit.address("waste", "drums", key), 303)
@@ -120,7 +120,7 @@ def check(visit: VisitDep, typed: FormDep) -> Response:
             entries.append(
                 read_entry(DrumChecked.kind, values, visit.room, visit.person, visit.now)
             )
-        record_checked(visit.store, visit.room.key, entries, visit.now, typed.get("submission"))
+        door.enter(visit.store, visit.room.key, entries, visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _check_page(visit, FormState(typed, error.by_field()), 422)
     answer = RedirectResponse(visit.address("waste") + "?saved=check", 303)

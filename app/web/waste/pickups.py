@@ -19,7 +19,7 @@ from app.domain.roomlog.kinds.waste import (
     PickupShipped,
 )
 from app.domain.waste.pickups import PickupState
-from app.services.refusals import record_checked
+from app.services import door
 from app.services.waste import Overview, overview, pickup_problems
 from app.store import queries
 from app.store.log import LoggedEntry
@@ -73,7 +73,7 @@ def book_pickup(visit: VisitDep, typed: FormDep) -> Response:
         if doubts := () if typed.get("confirmed") else _doubts(visit, entry):
             return _list_page(visit, FormState(typed, doubts=doubts), 422)
         key = typed.get("submission")
-        record_checked(visit.store, visit.room.key, [entry], visit.now, key)
+        door.enter(visit.store, visit.room.key, [entry], visit.now, key)
     except FieldErrors as error:
         return _list_page(visit, FormState(typed, error.by_field()), 422)
     answer = RedirectResponse(visit.address("waste", "pickups") + "?saved=1", 303)
@@ -111,7 +111,7 @@ def do(visit: VisitDep, pickup: str, act: str, typed: FormDep) -> Response:
         sent = {**typed, "pickup": pickup, "drums": json.dumps(chosen)}
         entry = read_entry(ACTS[act], sent, visit.room, visit.person, visit.now)
         key = typed.get("submission")
-        record_checked(visit.store, visit.room.key, [entry], visit.now, key)
+        door.enter(visit.store, visit.room.key, [entry], visit.now, key)
     except FieldErrors as error:
         return _one_page(visit, pickup, FormState(typed, error.by_field()), act, 422)
     answer = RedirectResponse(visit.address("waste", "pickups", pickup) + "?saved=1", 303)

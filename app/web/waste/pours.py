@@ -15,7 +15,7 @@ from app.domain.waste.drums import DrumState
 from app.domain.waste.fitting import name_of
 from app.domain.waste.measures import poured_kg, volume_by_dip_l, volume_by_mass_l
 from app.domain.waste.streams import STREAMS, fits_bath
-from app.services.refusals import record_checked
+from app.services import door
 from app.services.waste import Overview, find_drum, overview, pour_problems
 from app.store import queries
 from app.store.queries import TankView
@@ -84,7 +84,7 @@ def pour(visit: VisitDep, drum: str, typed: FormDep) -> Response:
             form = FormState(values, doubts=odd)
             return visit.page(TEMPLATE, _context(visit, state, form), 422)
         key = typed.get("submission")
-        record_checked(visit.store, visit.room.key, [entry], visit.now, key)
+        door.enter(visit.store, visit.room.key, [entry], visit.now, key)
     except FieldErrors as error:
         form = FormState(values, error.by_field())
         return visit.page(TEMPLATE, _context(visit, state, form), 422)

@@ -13,7 +13,7 @@ from app.domain.roomlog.kinds.waste import WASTE_RULES, WasteRules
 from app.domain.waste.rulebook import RuleBook
 from app.domain.waste.rules import CONFIDENCE_WORDS, RULE_SETS
 from app.domain.waste.streams import STREAMS
-from app.services.refusals import record_checked
+from app.services import door
 from app.services.waste import rulebook
 from app.units import parse_number
 from app.web.deps import Visit, VisitDep
@@ -61,7 +61,7 @@ def _store(visit: Visit, sent: Mapping[str, str], typed: dict[str, str]) -> Resp
     try:
         entry = read_entry(WasteRules.kind, values, visit.room, visit.person, visit.now)
         key = typed.get("submission")
-        record_checked(visit.store, visit.room.key, [entry], visit.now, key)
+        door.enter(visit.store, visit.room.key, [entry], visit.now, key)
     except FieldErrors as error:
         form = FormState(typed, error.by_field())
         return visit.page(TEMPLATE, _context(visit, form), 422)

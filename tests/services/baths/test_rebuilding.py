@@ -7,7 +7,7 @@ from sqlalchemy import text
 from sqlmodel import Session, col, select
 
 from app.services.baths.rebuilding import rebuild_outdated, rebuild_room
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.tables import CourseRow, HeadRow, TankRow
 from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash

@@ -11,14 +11,14 @@ from sqlmodel import Session, col, select
 
 from app.domain.errors import DomainError, FieldError
 from app.domain.roomlog.kinds import Wash, Withdrawal
+from app.services.door import bring_in as record
 from app.services.importing import textfiles
 from app.services.importing.importing import BadLines, Checked, check_file, store_checked
 from app.services.importing.tables import TableOptions
 from app.services.importing.textfiles import UnreadableFile
-from app.services.roomlog import record, withdraw
 from app.store.engine import Store
 from app.store.tables import EntryRow
-from tests.factories import NOW, ROOM, furnish, new_store, wash
+from tests.factories import NOW, ROOM, furnish, new_store, wash, withdraw
 
 
 @pytest.fixture

@@ -11,7 +11,7 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionClosed,
     InspectionStarted,
 )
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
 from tests.services.swaps.led import Run, swap_store

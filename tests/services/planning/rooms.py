@@ -15,8 +15,8 @@ from app.domain.roomlog.kinds import Entry, SwapStarted
 from app.domain.roomlog.kinds.checklists import SwapOpened
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
+from app.services.door import bring_in as record
 from app.services.planning.proposal import Ahead, ahead
-from app.services.roomlog import record
 from app.services.rooms import find_room
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, furnish, new_store, wash

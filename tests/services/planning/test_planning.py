@@ -17,8 +17,8 @@ from app.domain.roomlog.kinds.inspections import Component, InspectionAnswered
 from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.supplies import Item, OrderPlaced, StockReceived, StockUsed
 from app.domain.roomlog.kinds.waste import PickupBooked, Pour, WasteRules
+from app.services.door import bring_in as record
 from app.services.planning.proposal import ahead, cost_of_postponing, next_swaps
-from app.services.roomlog import record
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store

@@ -12,12 +12,12 @@ from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.kinds.planning import SwapMoved, SwapPinned, SwapPostponed
 from app.domain.roomlog.kinds.site import CrewMember
+from app.services.door import bring_in as record
 from app.services.planning.days import DayDecision, decide_day
-from app.services.roomlog import record, withdraw
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.log import find_entry
-from tests.factories import NOW, ROOM
+from tests.factories import NOW, ROOM, withdraw
 from tests.services.planning.rooms import MON, copied, make, seen
 
 

@@ -30,7 +30,7 @@ from app.domain.roomlog.kinds.supplies import (
 )
 from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Pour
 from app.domain.spend.weeks import IsoWeek
-from app.services.roomlog import record, withdraw
+from app.services.door import bring_in as record
 from app.services.rooms import RoomForm, change_room, find_room
 from app.services.spend.basis import basis_from, whole_basis
 from app.services.spend.keeping import rebuild_spend
@@ -39,7 +39,7 @@ from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.spend_tables import SpendHeadRow, SpendWashRow
 from app.store.tables import TankRow
-from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, tank, wash
+from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, tank, wash, withdraw
 from tests.services.spend.whole_log import quantities, rolled_up, whole_log
 
 DAYS = 12.9  # how long ago the tanks of the room were set up

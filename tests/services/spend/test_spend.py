@@ -16,14 +16,14 @@ from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockScrapped, StockUsed
 from app.domain.roomlog.kinds.waste import Drum, PickupShipped, Pour
 from app.domain.spend.weeks import IsoWeek
+from app.services.door import bring_in as record
 from app.services.exporting import log_lines
-from app.services.roomlog import record, withdraw
 from app.services.rooms import find_room
 from app.services.spend.rates import record_rates
 from app.services.spend.rollups import spend_of
 from app.services.spend.week import chosen_lines, read_week
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash
+from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash, withdraw
 
 AT = NOW - timedelta(days=13)
 WEEK = IsoWeek(2026, 9)

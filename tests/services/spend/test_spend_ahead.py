@@ -10,7 +10,7 @@ from sqlmodel import Session
 from app.domain.roomlog.kinds import SwapStarted
 from app.domain.roomlog.kinds.spending import OtherCost
 from app.domain.roomlog.kinds.supplies import StockUsed
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.services.spend.ahead import Plan, spend_ahead
 from app.store.engine import Store

@@ -10,12 +10,12 @@ from sqlmodel import Session
 
 from app.domain.roomlog.kinds import Removal, Swap, TopUp
 from app.domain.spend.levels import levels_at
-from app.services.roomlog import record, withdraw
+from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.services.spend.levels import levels_between
 from app.services.spend.rollups import spend_of
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, furnish, new_store, wash
+from tests.factories import NOW, ROOM, furnish, new_store, wash, withdraw
 
 DAY = timedelta(days=1)
 SINCE = NOW - 8 * DAY

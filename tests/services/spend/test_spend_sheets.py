@@ -17,7 +17,7 @@ from app.domain.roomlog.cells import guarded
 from app.domain.roomlog.kinds.spending import OtherCost
 from app.domain.spend.lines import CostLine
 from app.domain.spend.weeks import IsoWeek
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.services.spend.sheets import csv_lines, workbook, write_week
 from app.services.spend.week import read_week

@@ -15,7 +15,7 @@ from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import AuthResult
 
 from app.config import Mail, Settings, from_environment
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.services.spend.summaries import write_due
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, furnish, new_store

@@ -22,15 +22,15 @@ from app.domain.roomlog.kinds.supplies import (
     StockScrapped,
     StockUsed,
 )
-from app.services.refusals import record_checked
-from app.services.roomlog import record, withdraw
+from app.services.door import bring_in as record
+from app.services.door import enter
 from app.services.rooms import find_room
 from app.services.supplies.shelf import Shelf, read_shelf
 from app.services.supplies.stock import record_count, use_problems
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from app.store.things import thing
-from tests.factories import NOW, ROOM, furnish, new_store
+from tests.factories import NOW, ROOM, furnish, new_store, withdraw
 
 
 @pytest.fixture
@@ -59,7 +59,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 def problems(store: Store, entry: StockEntry) -> dict[str, str]:
     try:
-        record_checked(store, ROOM, [entry], NOW)
+        enter(store, ROOM, [entry], NOW)
     except FieldErrors as error:
         return error.by_field()
     return {}
@@ -137,7 +137,7 @@ def test_an_order_is_received_once(store: Store) -> None:
 
 
 def test_a_cancelled_order_is_not_received(store: Store) -> None:
-    record_checked(store, ROOM, [OrderPlaced(at=NOW, item="gloves", order="o2", quantity=9)], NOW)
+    enter(store, ROOM, [OrderPlaced(at=NOW, item="gloves", order="o2", quantity=9)], NOW)
     assert not problems(store, OrderCancelled(at=NOW, item="gloves", order="o2"))
     late = StockReceived(at=NOW, item="gloves", quantity=9, order="o2")
     assert "cancelled" in problems(store, late)["order"]
@@ -153,29 +153,29 @@ def test_one_wrong_line_stores_nothing_of_the_others(store: Store) -> None:
     good = StockReceived(at=NOW, item="gloves", quantity=5)
     bad = StockReceived(at=NOW, item="ipa", quantity=5, order="none")
     with pytest.raises(FieldErrors) as caught:
-        record_checked(store, ROOM, [good, bad], NOW)
+        enter(store, ROOM, [good, bad], NOW)
     assert caught.value.place == 1
     assert on_hand(store, "gloves") == 50
 
 
 def test_a_double_tap_uses_once(store: Store) -> None:
     use = StockUsed(at=NOW, item="gloves", quantity=6)
-    first = record_checked(store, ROOM, [use], NOW, "tap")
-    again = record_checked(store, ROOM, [use], NOW, "tap")
+    first = enter(store, ROOM, [use], NOW, "tap")
+    again = enter(store, ROOM, [use], NOW, "tap")
     assert again.ids == first.ids
     assert on_hand(store, "gloves") == 44
 
 
 def test_a_use_that_is_taken_back_is_on_the_shelf_again(store: Store) -> None:
-    done = record_checked(store, ROOM, [StockUsed(at=NOW, item="gloves", quantity=6)], NOW)
+    done = enter(store, ROOM, [StockUsed(at=NOW, item="gloves", quantity=6)], NOW)
     withdraw(store, ROOM, done.ids[0], "Wren", "", NOW, None)
     assert on_hand(store, "gloves") == 50
 
 
 def test_a_late_entry_gives_the_ledger_of_the_right_order(store: Store) -> None:
-    record_checked(store, ROOM, [StockCounted(at=NOW, item="gloves", quantity=40)], NOW)
+    enter(store, ROOM, [StockCounted(at=NOW, item="gloves", quantity=40)], NOW)
     late = StockUsed(at=NOW - timedelta(days=2), item="gloves", quantity=7)
-    record_checked(store, ROOM, [late], NOW)
+    enter(store, ROOM, [late], NOW)
     assert on_hand(store, "gloves") == 40
 
 
@@ -184,7 +184,7 @@ def test_a_count_is_refused_where_the_books_changed_meanwhile(store: Store) -> N
         StockCounted(at=NOW, item="tpm", quantity=20, expected=20),
         StockCounted(at=NOW, item="gloves", quantity=48, expected=50),
     ]
-    record_checked(store, ROOM, [StockUsed(at=NOW, item="gloves", quantity=2)], NOW)
+    enter(store, ROOM, [StockUsed(at=NOW, item="gloves", quantity=2)], NOW)
     with pytest.raises(FieldErrors, match="changed since"):
         record_count(store, ROOM, count, NOW)
     assert on_hand(store, "gloves") == 48
@@ -256,6 +256,6 @@ def test_the_day_is_that_of_the_room(tmp_path: Path) -> None:
 def test_an_item_keeps_its_unit(store: Store) -> None:
     again = Item(at=NOW, item="gloves", name="Gloves", category="protection", unit="box")
     with pytest.raises(FieldErrors, match="counted in pairs"):
-        record_checked(store, ROOM, [again], NOW)
+        enter(store, ROOM, [again], NOW)
     with pytest.raises(FieldErrors, match="not in L"):
-        record_checked(store, ROOM, [StockUsed(at=NOW, item="gloves", quantity=1, unit="L")], NOW)
+        enter(store, ROOM, [StockUsed(at=NOW, item="gloves", quantity=1, unit="L")], NOW)

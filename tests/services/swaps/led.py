@@ -14,7 +14,8 @@ from app.domain.roomlog.kinds.checklists import StepOverruled
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
-from app.services.roomlog import Recorded, record
+from app.services.door import Recorded
+from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.services.swaps import closing as swap_closing
 from app.services.swaps import remarks as swap_words

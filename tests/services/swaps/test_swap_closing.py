@@ -10,8 +10,8 @@ from app.domain.errors import Conflict, FieldErrors
 from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.lines import parse_line, to_line
 from app.services.baths.rebuilding import rebuild_room
+from app.services.door import bring_in as record
 from app.services.entries import entry_of
-from app.services.roomlog import record
 from app.services.rooms import RoomForm, add_room
 from app.services.swaps import closing as swap_closing
 from app.services.swaps import swapping

@@ -7,7 +7,7 @@ import pytest
 from sqlmodel import Session
 
 from app.services.baths.rebuilding import rebuild_room
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.services.swaps import closing as swap_closing
 from app.services.swaps import swapping
 from app.store import queries

@@ -18,9 +18,9 @@ from app.domain.roomlog.kinds.checklists import (
     StepOverruled,
     SwapClosed,
 )
+from app.services.door import bring_in as record
+from app.services.door import enter
 from app.services.entries import entry_of
-from app.services.refusals import record_checked
-from app.services.roomlog import record
 from app.services.swaps import checklists, swapping
 from app.services.swaps import remarks as swap_words
 from app.services.swaps.swapping import Hand
@@ -191,12 +191,12 @@ def test_what_a_program_sends_is_held_against_the_swap_as_well(store: Store) -> 
 
     def refused(entry: Entry, field: str, words: str) -> None:
         with pytest.raises(FieldErrors) as caught:
-            record_checked(store, ROOM, [entry], NOW)
+            enter(store, ROOM, [entry], NOW)
         assert words in caught.value.by_field()[field]
 
     done = StepDone(at=NOW, swap=run.key, step="prepare", by="Dunlin")
     refused(done, "step", "Wren did this already")
-    record_checked(store, ROOM, [replace(done, repeats=first.id)], NOW)
+    enter(store, ROOM, [replace(done, repeats=first.id)], NOW)
     refused(replace(done, step="drain"), "step", "Protection is not confirmed")
     refused(replace(done, step="dance"), "step", "no such step")
     refused(replace(done, swap="nowhere"), "swap", "no swap")

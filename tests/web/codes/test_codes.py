@@ -10,7 +10,7 @@ from PIL import Image
 
 from app.domain.roomlog.kinds.supplies import Item
 from app.domain.roomlog.kinds.waste import Drum
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import Store
 from tests.factories import NOW, ROOM
 

@@ -9,7 +9,7 @@ from app.domain.curing.recipes import RecipeState
 from app.domain.curing.stations import StationState
 from app.domain.roomlog.kinds.curing import Irradiance, LampHours, Station
 from app.services.curing import stations as curing
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.store.engine import Store
 from tests.factories import NOW, ROOM

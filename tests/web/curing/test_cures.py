@@ -7,7 +7,7 @@ import pytest
 
 from app.domain.roomlog.kinds import Wash
 from app.domain.roomlog.kinds.curing import CureRecipe
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.web.curing.cures import minutes_text
 from tests.factories import NOW, ROOM

@@ -12,7 +12,7 @@ from app.domain.curing.lamp import lamp
 from app.domain.roomlog.kinds.curing import CureRecipe, Irradiance, Relamped
 from app.domain.roomlog.kinds.site import CrewMember
 from app.services.curing import stations as curing
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.web.curing.words import NO_BREAK, hours

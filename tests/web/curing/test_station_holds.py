@@ -8,7 +8,7 @@ from fastapi.testclient import TestClient
 
 from app.domain.roomlog.kinds.curing import CureRecipe
 from app.domain.roomlog.kinds.site import CrewMember
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
 from tests.web.curing.rooms import AT, aged, entries, state

@@ -14,7 +14,7 @@ from app.domain.roomlog.kinds.inspections import InspectionClosed, InspectionSta
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, DrumChecked, Pour
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.things import thing

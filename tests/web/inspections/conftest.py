@@ -5,7 +5,7 @@ from fastapi.testclient import TestClient
 
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
 from tests.web.inspections.looking import AT, PARTS

@@ -18,7 +18,7 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionAnswered,
 )
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.things import things

@@ -7,7 +7,7 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session, col, select
 
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from tests.factories import NOW, ROOM, wash

@@ -7,7 +7,7 @@ from fastapi.testclient import TestClient
 from sqlmodel import Session
 
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.things import thing

@@ -11,7 +11,7 @@ from app.domain.roomlog.kinds.checklists import StepDone
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.web.deps import Visit, get_visit
 from app.web.planning.views import shortfall_text, tank_card

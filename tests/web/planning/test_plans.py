@@ -8,7 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.instants import to_us
 from app.store.tables import EntryRow, TankRow

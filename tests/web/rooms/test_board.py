@@ -5,7 +5,7 @@ from datetime import timedelta
 from fastapi.testclient import TestClient
 
 from app.domain.roomlog.kinds import SwapStarted
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, wash

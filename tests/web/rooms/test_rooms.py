@@ -4,7 +4,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.domain.roomlog.kinds import Reject
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, wash
 

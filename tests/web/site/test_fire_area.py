@@ -17,8 +17,8 @@ from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.supplies import Item, ItemChanged, OrderPlaced, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, Pour
 from app.main import create_app
+from app.services.door import bring_in as record
 from app.services.planning.proposal import next_swaps
-from app.services.roomlog import record
 from app.services.rooms import find_room
 from app.services.spend.whatif import room_now
 from app.store import queries

@@ -12,7 +12,7 @@ from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import Item
 from app.domain.roomlog.kinds.waste import Drum, Pour
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START, wash
 

@@ -12,11 +12,11 @@ from app.domain.roomlog.kinds import Reject, TopUp
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockUsed
-from app.services.roomlog import record, withdraw
+from app.services.door import bring_in as record
 from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store
 from app.web.money import Money
-from tests.factories import NOW, ROOM, wash
+from tests.factories import NOW, ROOM, wash, withdraw
 from tests.services.spend.test_spend import costly, stocked
 
 AT = f"/rooms/{ROOM}/spend"

@@ -10,7 +10,7 @@ from app.domain.roomlog.kinds import Entry, TopUp
 from app.domain.roomlog.kinds.spending import OtherCost
 from app.domain.roomlog.kinds.supplies import StockUsed
 from app.domain.roomlog.kinds.waste import Pour
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import Store
 from tests.factories import NOW, ROOM
 from tests.services.spend.test_spend import costly, stocked

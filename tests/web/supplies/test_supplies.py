@@ -13,7 +13,7 @@ from sqlmodel import Session, select
 from app.domain.roomlog.kinds import Wash
 from app.domain.roomlog.kinds.supplies import Item, OrderPlaced, StockReceived, StockUsed
 from app.domain.supplies.state import ItemState
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.tables import EntryRow

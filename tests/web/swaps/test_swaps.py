@@ -16,7 +16,7 @@ from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
 from app.main import create_app
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.tables import EntryRow, TankRow
 from tests.factories import NOW, ROOM, START, furnish, wash

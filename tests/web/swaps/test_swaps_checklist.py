@@ -19,7 +19,7 @@ from app.domain.checklists.template import as_data
 from app.domain.roomlog.kinds.checklists import Checklist
 from app.domain.roomlog.kinds.site import CrewMember
 from app.main import create_app
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.services.swaps.checklists import checklist
 from tests.factories import NOW, ROOM, START, furnish

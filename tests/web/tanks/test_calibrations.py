@@ -9,7 +9,7 @@ from sqlmodel import Session, select
 
 from app.domain.errors import FieldError
 from app.domain.roomlog.kinds import Calibration
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from app.web.tanks.points import points_text, read_points

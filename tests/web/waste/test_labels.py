@@ -11,7 +11,7 @@ from PIL import Image, ImageDraw
 
 from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.waste import DrumMoved, WasteRules
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.web.codes.qr import qr_svg
 from tests.factories import NOW, ROOM
 from tests.web.waste.test_waste import WASTE, drum, pour

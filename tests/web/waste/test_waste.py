@@ -7,7 +7,7 @@ from typing import Any
 
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.waste import Drum, WasteRules
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from tests.factories import NOW, ROOM, wash
 from tests.services import waste_room
 from tests.services.waste_room import pour, seen

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from app.domain.roomlog.kinds.waste import DrumClosed, PickupBooked, PickupShipped
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from tests.factories import NOW, ROOM
 from tests.web.waste.test_waste import WASTE, drum, pour, seen
 

@@ -7,7 +7,7 @@ import pytest
 
 from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.waste import DrumClosed
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from tests.factories import NOW, ROOM, tank
 from tests.web.waste.test_waste import WASTE, drum, pour, seen
 

@@ -1,0 +1,155 @@
+"""Appending to the log: the rows of `entry`, and the mark on what a row replaces.
+
+Nobody but the door appends (tests/contracts/test_door.py).
+"""
+
+import json
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import insert, update
+from sqlmodel import Session, select
+
+from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
+from app.domain.roomlog.history import moment, rank
+from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
+from app.domain.roomlog.lines import own_fields
+from app.services.entries import Place, place_of
+from app.services.kept import SUPPOSED
+from app.services.things import refresh_things
+from app.store.instants import from_us, maybe_us, to_us
+from app.store.tables import EntryRow, RoomRow
+
+Progress = Callable[[str, int, int], None]
+NOBODY = "-"  # no entry has this id: what is only supposed to be taken back
+
+
+def append(
+    session: Session,
+    room: RoomRow,
+    entries: Sequence[Entry],
+    now: datetime,
+    progress: Progress | None,
+) -> Place | None:
+    """Append entries, and mark what they replace or withdraw.
+
+    Gives the earliest place at which the estimate of a bath may change; None where none does.
+
+    Raises:
+        Conflict: one replaces what was corrected or withdrawn before, or what others need.
+        NotFound: there is nothing to replace.
+    """
+    places: list[Place] = []
+    rows: list[dict[str, Any]] = []
+    given = {entry.id: entry for entry in entries}
+    sequence = room.sequence
+    sequences: dict[str, int] = {}
+    for entry in entries:
+        sequence += 1
+        sequences[entry.id] = sequence
+        row = _row(room, entry, sequence, now)
+        target = entry.withdraws if isinstance(entry, Withdrawal) else entry.corrects
+        if target:
+            if target in given:
+                _flush(session, rows)
+            old = _void(session, room, target, entry)
+            if KINDS[old.kind].concerns_bath:
+                places.append(place_of(old))
+            if not isinstance(entry, Withdrawal):
+                row["sequence"] = old.sequence  # a tie stays where it was
+        if entry.concerns_bath and not isinstance(entry, Withdrawal):
+            places.append(Place(row["moment_us"], row["rank"], row["sequence"]))
+        rows.append(row)
+        if progress is not None and len(rows) % 2000 == 0:
+            progress("Storing", sequence - room.sequence, len(entries))
+    _flush(session, rows)
+    room.sequence = sequence
+    return min(places, default=None)
+
+
+def _flush(session: Session, rows: list[dict[str, Any]]) -> None:
+    if rows:
+        session.execute(insert(EntryRow), rows)
+        rows.clear()
+
+
+def _void(session: Session, room: RoomRow, target: str, by: Entry) -> EntryRow:
+    """Mark the entry that `by` replaces or withdraws."""
+    old = session.exec(
+        select(EntryRow).where(EntryRow.room_id == room.id, EntryRow.uid == target)
+    ).first()
+    if old is None:
+        raise NotFound(f"There is no entry “{target}” to correct.")
+    if old.voided_by is not None:
+        raise Conflict("This entry was already corrected or withdrawn. Load the page again.")
+    if isinstance(by, Withdrawal):
+        _check_withdrawal(session, old)
+    elif by.kind != old.kind:
+        raise FieldErrors([FieldError("kind", f"A {old.kind} cannot become a {by.kind}.")])
+    session.execute(update(EntryRow).where(EntryRow.id == old.id).values(voided_by=by.id))  # type: ignore[arg-type]
+    return old
+
+
+def _check_withdrawal(session: Session, old: EntryRow) -> None:
+    if old.kind in ("tank", "resin"):
+        column = EntryRow.tank if old.kind == "tank" else EntryRow.resin
+        key = old.tank if old.kind == "tank" else old.resin
+        others = session.exec(
+            select(EntryRow.id).where(
+                EntryRow.room_id == old.room_id, column == key, EntryRow.id != old.id,
+                EntryRow.voided_by.is_(None),  # type: ignore[union-attr]
+            ).limit(1)
+        ).first()  # fmt: skip
+        if others is not None:
+            raise Conflict(f"Other entries need this {old.kind}. Correct it instead.")
+    if old.kind == "withdrawal":
+        raise Conflict("A withdrawal cannot be withdrawn. Enter the entry again.")
+
+
+def _row(room: RoomRow, entry: Entry, sequence: int, now: datetime) -> dict[str, Any]:
+    return {
+        "room_id": room.id,
+        "uid": entry.id,
+        "kind": entry.kind,
+        "tank": getattr(entry, "tank", None),
+        "resin": getattr(entry, "resin", None),
+        "at_us": to_us(entry.at),
+        "moment_us": to_us(moment(entry)),
+        "rank": rank(entry),
+        "sequence": sequence,
+        "entered_at_us": maybe_us(entry.entered_at),
+        "recorded_at_us": to_us(now),
+        "by": entry.by,
+        "note": entry.note,
+        "corrects": entry.corrects or None,
+        "fields": json.dumps(own_fields(entry), separators=(",", ":")),
+        "voided_by": None,
+    }
+
+
+@contextmanager
+def without(session: Session, room: RoomRow, row: EntryRow) -> Iterator[None]:
+    """The books of the room as they would be had an entry never been said; put back afterwards."""
+    assert room.id is not None
+    with session.begin_nested() as supposed, supposing(session):
+        try:
+            row.voided_by = NOBODY
+            session.flush()
+            word = Withdrawal(at=from_us(row.at_us), withdraws=row.uid)
+            refresh_things(session, room.id, [word])
+            yield
+        finally:
+            supposed.rollback()
+
+
+@contextmanager
+def supposing(session: Session) -> Iterator[None]:
+    """Keep no answers meanwhile: what is read is not, or not yet, what stands."""
+    before = session.info.get(SUPPOSED, False)
+    session.info[SUPPOSED] = True
+    try:
+        yield
+    finally:
+        session.info[SUPPOSED] = before

@@ -1,0 +1,294 @@
+"""The one door into the room log: whatever is stored passes it, in one transaction.
+
+    look     at the room as it stands, under its lock: an act decides here what it enters
+    fit      each value alone, then together, against the room's tanks, resins and time
+    may      what only a lead may say is among the rules, until people have roles
+    refuse   every rule on the kind, or on what it replaces or takes back (refusals, standing)
+    ask      what is odd is asked before, on the page, or by the act as it looks
+    append   one row an entry; corrections and withdrawals are entries too
+    fold     estimates, books, levels, costs
+    to-do    open pages hear of it once the commit stands
+
+`enter` is for all that is said. `bring_in` is its one exception: a log that is brought in begins
+at fit and is asked nothing, since it tells what was, under rules that may have been others.
+"""
+
+import json
+import uuid
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from importlib import import_module
+from typing import Any
+
+from sqlmodel import Session, select
+
+from app.domain.errors import Conflict, FieldError, FieldErrors
+from app.domain.roomlog.checks import misfits
+from app.domain.roomlog.kinds import Entry, Withdrawal
+from app.domain.roomlog.lines import own_fields
+from app.services.appending import Progress, append
+from app.services.baths.board import refresh_levels
+from app.services.baths.levels import tanks_of_swaps
+from app.services.baths.projection import project
+from app.services.definitions import context
+from app.services.entries import Place, stored_ids
+from app.services.kept import SUPPOSED
+from app.services.rooms import find_room
+from app.services.spend.keeping import keep_spend
+from app.services.things import refresh_things
+from app.services.transaction import once, write
+from app.store.engine import Store
+from app.store.instants import to_us
+from app.store.sessions import reading
+from app.store.tables import PersonRow, RoomRow, SubmissionRow
+
+STANDS = "withdraws"
+"""The field of a refusal to replace or take back what stands."""
+
+Decide = Callable[[Session, RoomRow], Sequence[Entry]]
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """What a submission stored.
+
+    Attributes:
+        ids: the stored entries, in the order given.
+        skipped: how many were there already, by their id.
+        is_replayed: the submission was a retry; nothing was stored a second time.
+    """
+
+    ids: tuple[str, ...]
+    skipped: int = 0
+    is_replayed: bool = False
+
+
+@dataclass(frozen=True)
+class Act:
+    """Entries that are decided on the room as it stands, which nobody changes meanwhile.
+
+    Attributes:
+        decide: what is entered; raises what forbids it, or what is to be asked first.
+        sent: what was sent: a retry with the same key and content gives the first answer, and
+            nothing is decided anew.
+        settles: names of rules that `decide` has asked in its own way; no others are passed over.
+    """
+
+    decide: Decide
+    sent: Mapping[str, Any]
+    settles: frozenset[str] = frozenset()
+
+
+def enter(
+    store: Store,
+    room: str,
+    said: Sequence[Entry] | Act,
+    now: datetime,
+    submission: str | None = None,
+    by: str | None = None,
+) -> Recorded:
+    """Store what is said, all or nothing: entries, corrections, withdrawals, or an act.
+
+    Each is held against the room as those before it left it. An entry whose id is stored already is
+    skipped; one with `corrects` replaces another; a `Withdrawal` takes one back. Late entries give
+    what the right order would have given. `by` is who does this; where it is left out, whom each
+    entry names.
+
+    Raises:
+        FieldErrors: one does not fit, or a rule refuses it; of several its place is named.
+        Conflict: it replaces or takes back what stands, or what was replaced before; or the
+            submission key was used for other content.
+        NotFound: there is no such room, or no entry to replace.
+    """
+    act = said if isinstance(said, Act) else _plain(said, now)
+
+    def do(entering: "_Entering") -> Answer:
+        entering.settled = act.settles
+        return entering.carry_out(act.decide(entering.session, entering.room), by)
+
+    return _through(store, room, act.sent, now, submission, do)
+
+
+def bring_in(
+    store: Store,
+    room: str,
+    entries: Sequence[Entry],
+    now: datetime,
+    submission: str | None = None,
+    progress: Progress | None = None,
+) -> Recorded:
+    """Store a log that tells what was: each entry must fit the room, and is refused by no rule.
+
+    Raises:
+        FieldErrors, Conflict, NotFound: as `enter`.
+    """
+    content = {"entries": [[*_header(entry, now), own_fields(entry)] for entry in entries]}
+
+    def do(entering: "_Entering") -> Answer:
+        entering.progress = progress
+        return entering.take_down(entries)
+
+    return _through(store, room, content, now, submission, do)
+
+
+def recorded_before(store: Store, room: str, submission: str) -> Recorded | None:
+    """What a submission stored, where it was carried out before."""
+    with reading(store) as session:
+        seen = session.get(SubmissionRow, f"{room}/{submission}")
+        if seen is None:
+            return None
+        answer = json.loads(seen.answer)
+    return Recorded(tuple(answer["ids"]), answer["skipped"], is_replayed=True)
+
+
+def said(entry: Entry, now: datetime) -> list[Any]:
+    """What was said in an entry, whoever gives it its id; a time that is just now was not said."""
+    at = "now" if entry.at == now else entry.at.isoformat()
+    return [entry.kind, at, entry.by, entry.note, own_fields(entry)]
+
+
+Answer = dict[str, Any]
+
+
+def _plain(entries: Sequence[Entry], now: datetime) -> Act:
+    content = [[*said(entry, now), entry.id, entry.corrects] for entry in entries]
+    return Act(lambda _, __: entries, {"entries": content})
+
+
+def _header(entry: Entry, now: datetime) -> list[Any]:
+    at = "now" if entry.at == now else entry.at.isoformat()
+    return [entry.kind, entry.id, at, entry.by, entry.note, entry.corrects]
+
+
+def _through(
+    store: Store, room: str, content: Mapping[str, Any], now: datetime, submission: str | None,
+    do: Callable[["_Entering"], Answer],
+) -> Recorded:  # fmt: skip
+    """One transaction on the locked room, and a retry that counts once."""
+    with write(store, room) as session:
+        # Other writers of the room wait here; SQLite holds the whole database already.
+        query = select(RoomRow).where(RoomRow.id == find_room(session, room).id)
+        entering = _Entering(session, store, session.exec(query.with_for_update()).one(), now)
+        key = submission and f"{room}/{submission}"
+        answer = once(session, key, {"room": room, **content}, now, lambda: do(entering))
+    return Recorded(tuple(answer["ids"]), answer["skipped"], bool(answer.get("is_replayed")))
+
+
+@dataclass
+class _Entering:
+    """Entries on their way through the door.
+
+    Attributes:
+        waiting: those that passed the rules and are not appended yet.
+        moves_books: one of them stands in a book, or replaces something.
+        places: where the estimate of a bath may change.
+    """
+
+    session: Session
+    store: Store
+    room: RoomRow
+    now: datetime
+    settled: frozenset[str] = frozenset()
+    progress: Progress | None = None
+    waiting: list[Entry] = field(default_factory=list)
+    moves_books: bool = False
+    places: list[Place] = field(default_factory=list)
+
+    @property
+    def room_id(self) -> int:
+        assert self.room.id is not None
+        return self.room.id
+
+    def carry_out(self, entries: Sequence[Entry], by: str | None) -> Answer:
+        """Fit, refuse, append and fold what is said, each after those before it."""
+        rules = import_module("app.services.refusals")  # their subjects come in by this door
+        fresh = self._fitting(entries)
+        gone = frozenset(one.withdraws for _, one in fresh if isinstance(one, Withdrawal))
+        for place, entry in fresh:
+            if self._is_behind(entry, rules.is_ruled(entry)):
+                self._append()
+                refresh_things(self.session, self.room_id, self._taken())
+                self.session.info[SUPPOSED] = True  # nothing of it stands before the commit
+            who = entry.by if by is None else by
+            found = rules.refused(self.session, self.room, entry, who, self.now, gone)
+            _refuse([one for one in found if one.rule not in self.settled], place)
+            self._wait(entry)
+        return self._finish([entry for _, entry in fresh], len(entries))
+
+    def take_down(self, entries: Sequence[Entry]) -> Answer:
+        """Fit, append and fold what tells what was."""
+        self.waiting = [entry for _, entry in self._fitting(entries)]
+        return self._finish(list(self.waiting), len(entries))
+
+    def _fitting(self, entries: Sequence[Entry]) -> list[tuple[int, Entry]]:
+        """The entries that are not there yet, with their places among those given, and with ids.
+
+        Raises:
+            FieldErrors: one does not fit the room.
+        """
+        seen = stored_ids(self.session, self.room_id, [entry.id for entry in entries])
+        fresh = []
+        for place, entry in enumerate(entries):
+            if not entry.id or entry.id not in seen:
+                seen.add(entry.id)
+                fresh.append((place, entry))
+        room = context(self.session, self.room_id)
+        for _, entry in fresh:
+            room.learn(entry)
+        for place, entry in fresh:
+            if errors := misfits(entry, room, self.now):
+                raise FieldErrors(errors, place)
+        return [
+            (place, entry if entry.id else replace(entry, id=uuid.uuid4().hex))
+            for place, entry in fresh
+        ]
+
+    def _is_behind(self, entry: Entry, is_ruled: bool) -> bool:
+        """What waits is to be appended first, since the rules look at what it makes of the room."""
+        if isinstance(entry, Withdrawal):
+            return any(one.id == entry.withdraws for one in self.waiting)
+        return bool(self.waiting) and (bool(entry.corrects) or (is_ruled and self.moves_books))
+
+    def _wait(self, entry: Entry) -> None:
+        self.waiting.append(entry)
+        is_plain = not (isinstance(entry, Withdrawal) or entry.corrects or entry.things())
+        self.moves_books = self.moves_books or not is_plain
+
+    def _append(self) -> None:
+        place = append(self.session, self.room, self.waiting, self.now, self.progress)
+        self.places += [] if place is None else [place]
+
+    def _taken(self) -> list[Entry]:
+        taken, self.waiting, self.moves_books = self.waiting, [], False
+        return taken
+
+    def _finish(self, fresh: Sequence[Entry], given: int) -> Answer:
+        """Append the rest, and fold all."""
+        session, room, now = self.session, self.room, self.now
+        if fresh:
+            self._append()
+            room.version += 1
+            room.last_recorded_us = to_us(now)
+            first = min(self.places, default=None)
+            if first is not None:
+                project(session, self.store, room, first, fresh, now, self.progress)
+            refresh_things(session, self.room_id, self._taken(), self.progress)
+            swapped = tanks_of_swaps(session, self.room_id, fresh)
+            refresh_levels(session, self.store, room, swapped, now)
+            keep_spend(session, room, fresh, first)
+            self._remember_people(fresh)
+        return {"ids": [entry.id for entry in fresh], "skipped": given - len(fresh)}
+
+    def _remember_people(self, entries: Sequence[Entry]) -> None:
+        for name in {entry.by for entry in entries if entry.by}:
+            row = PersonRow(room_id=self.room_id, name=name, last_at_us=to_us(self.now))
+            self.session.merge(row)
+
+
+def _refuse(found: Sequence[FieldError], place: int) -> None:
+    """What stands is a conflict; what does not fit is said beside its field."""
+    if any(one.field == STANDS for one in found):
+        raise Conflict(" ".join(one.message for one in found))
+    if found:
+        raise FieldErrors(list(found), place)

@@ -1,0 +1,64 @@
+"""Why what is said of a reported problem is refused: the same for pages and for programs."""
+
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session
+
+from app.domain.errors import DomainError, FieldError
+from app.domain.incidents.guides import GUIDES
+from app.domain.roomlog.kinds.incidents import IncidentClosed, IncidentReopened, IncidentStep
+from app.services.incidents.holds import lead_problems
+from app.services.incidents.register import find_incident
+from app.store.tables import RoomRow
+
+Problems = list[FieldError]
+
+
+def incident_problems(session: Session, room: RoomRow, entry: Any, _: datetime) -> Problems:
+    """Why an entry about an incident does not fit it as it stands; empty where it does."""
+    assert room.id is not None
+    try:
+        return _CHECKS[type(entry)](session, room.id, entry)
+    except DomainError as error:
+        return [FieldError("incident", str(error))]
+
+
+def _settled(session: Session, room_id: int, entry: IncidentStep) -> Problems:
+    state = find_incident(session, room_id, entry.incident)
+    if state.is_closed:
+        return [FieldError("incident", "This incident is closed. Open it again first.")]
+    if entry.step not in {each.key for each in GUIDES[state.problem].follow_ups}:
+        return [FieldError("step", "There is no such follow-up here.")]
+    if entry.not_needed and not entry.note.strip():
+        return [FieldError("note", "Say why this is not needed.")]
+    return []
+
+
+def _closed(session: Session, room_id: int, entry: IncidentClosed) -> Problems:
+    state = find_incident(session, room_id, entry.incident)
+    if state.is_closed:
+        return [FieldError("incident", "This incident was closed already.")]
+    errors = lead_problems(session, room_id, entry.lead)
+    required = GUIDES[state.problem].follow_ups
+    left = [each for each in required if each.is_required and state.step(each.key) is None]
+    if left:
+        count = "one follow-up is" if len(left) == 1 else f"{len(left)} follow-ups are"
+        message = f"Not yet: {count} open. Tick what is done, or say why it is not needed."
+        errors.append(FieldError("reason", message))
+    return errors
+
+
+def _reopened(session: Session, room_id: int, entry: IncidentReopened) -> Problems:
+    if find_incident(session, room_id, entry.incident).is_closed:
+        return []
+    return [FieldError("incident", "This incident is open already.")]
+
+
+_CHECKS: Mapping[type[Any], Callable[[Session, int, Any], Problems]] = {
+    IncidentStep: _settled,
+    IncidentClosed: _closed,
+    IncidentReopened: _reopened,
+}
+CHECKED: tuple[type[Any], ...] = tuple(_CHECKS)
