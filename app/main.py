@@ -2,6 +2,7 @@
 
 import asyncio
 import gc
+import logging
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
 from datetime import datetime
@@ -19,12 +20,15 @@ from app.services.baths.rebuilding import rebuild_outdated
 from app.services.spend.summaries import write_due
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
+from app.store.troubles import explained
 from app.web.guard import Guard
 from app.web.live import Notices
 from app.web.pages import install as install_pages
 from app.web.sending import ScriptForms
 
 REFRESH_EVERY_S = 600
+
+_log = logging.getLogger(__name__)
 
 Clock = Callable[[], datetime]
 Steady = Callable[[], float]
@@ -86,6 +90,17 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
 async def _keep_fresh(store: Store, settings: Settings, clock: Clock) -> None:
     """Work forecasts out again as time passes without entries; write summaries of weeks."""
     while True:
-        await asyncio.to_thread(refresh_stale, store, clock())
-        await asyncio.to_thread(write_due, store, settings, clock())
+        await _tried(refresh_stale, store, clock())
+        await _tried(write_due, store, settings, clock())
         await asyncio.sleep(REFRESH_EVERY_S)
+
+
+async def _tried(work: Callable[..., object], *given: object) -> None:
+    """Do it in the background; what fails is logged, and tried again the next time."""
+    try:
+        await asyncio.to_thread(work, *given)
+    except Exception as error:
+        if (trouble := explained(error)) is None:
+            _log.exception("Work in the background failed.")
+        else:
+            _log.warning("Work in the background is put off: %s", trouble)

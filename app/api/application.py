@@ -40,8 +40,10 @@ PROBLEMS = {
     415: "The body is not said to be JSON.",
     422: "Values do not fit; `errors` has one message a field.",
     500: "Something went wrong here.",
+    503: "The database is busy or cannot be used now; `Retry-After` says when to try again.",
+    507: "There is no room left to store anything.",
 }
-WITHOUT_BODY = (404, 422, 500)
+WITHOUT_BODY = (404, 422, 500, 503, 507)
 
 
 class Api(FastAPI):

@@ -1,6 +1,7 @@
 """Errors as problem details (RFC 9457): one shape for whatever goes wrong."""
 
 import json
+import logging
 from collections.abc import Mapping, Sequence
 from http import HTTPStatus
 from typing import Any
@@ -8,22 +9,37 @@ from typing import Any
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from pydantic import BaseModel, Field
+from sqlalchemy.exc import SQLAlchemyError
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 from starlette.routing import compile_path
 
-from app.domain.errors import Conflict, DomainError, FieldError, FieldErrors, NotFound
+from app.domain.errors import (
+    Conflict,
+    DomainError,
+    FieldError,
+    FieldErrors,
+    NotFound,
+    OutOfSpace,
+    Unavailable,
+)
 from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.kinds import KINDS, Reading
 from app.services.transaction import SubmissionReused
+from app.store.troubles import explained
 
 MEDIA_TYPE = "application/problem+json"
 LONGEST_NAME = 200
+READING = ("GET", "HEAD")
+
+_log = logging.getLogger(__name__)
 
 _STATUS: tuple[tuple[type[DomainError], int], ...] = (
     (NotFound, 404),
     (SubmissionReused, 422),
     (Conflict, 409),
+    (OutOfSpace, 507),
+    (Unavailable, 503),
 )
 _DETAILS = {
     404: "There is nothing at this address.",
@@ -85,6 +101,8 @@ def problem(
 def install(api: FastAPI) -> None:
     """Answer every error of the API's routes."""
     api.add_exception_handler(DomainError, _domain_error)
+    for kind in (Unavailable, SQLAlchemyError, OSError):
+        api.add_exception_handler(kind, _unavailable)
     api.add_exception_handler(RequestValidationError, _invalid)
     api.add_exception_handler(HTTPException, _http_error)
     api.add_exception_handler(NotModified, _not_modified)
@@ -97,8 +115,20 @@ def _domain_error(request: Request, error: Exception) -> Response:  # noqa: ARG0
         return _unfit([(item.field, item.message) for item in error.errors])
     if isinstance(error, FieldError):
         return _unfit([(error.field, error.message)])
-    status = next((status for kind, status in _STATUS if isinstance(error, kind)), 422)
-    return problem(status, str(error))
+    return problem(_status_of(error), str(error))
+
+
+def _status_of(error: DomainError) -> int:
+    return next((status for kind, status in _STATUS if isinstance(error, kind)), 422)
+
+
+def _unavailable(request: Request, error: Exception) -> Response:
+    if (trouble := explained(error)) is None:
+        raise error
+    _log.warning("%s %s: %s", request.method, request.url.path, error)
+    stored = "" if request.method in READING else " Nothing was stored."
+    headers = {"Retry-After": str(trouble.retry_after_s)}
+    return problem(_status_of(trouble), f"{trouble}{stored}", headers=headers)
 
 
 def _invalid(request: Request, error: Exception) -> Response:  # noqa: ARG001

@@ -53,7 +53,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     except Exception as error:
         if not _is_database_trouble(error):
             raise
-        return _refuse(f"The database cannot be used: {getattr(error, 'orig', error)}.")
+        return _refuse(_explained(error))
     return code
 
 
@@ -93,6 +93,12 @@ def _refuse(message: str) -> int:
 def _is_database_trouble(error: Exception) -> bool:
     known = sys.modules.get("sqlalchemy.exc")
     return known is not None and isinstance(error, known.DBAPIError)
+
+
+def _explained(error: Exception) -> str:
+    found = importlib.import_module("app.store.troubles").explained(error)
+    said = f"The database cannot be used: {getattr(error, 'orig', error)}."
+    return said if found is None else f"{said} {found}"
 
 
 def _silence(stream: TextIO) -> None:

@@ -65,7 +65,7 @@ class Store:
             cursor = connection.cursor()
             cursor.execute(f"PRAGMA busy_timeout={READERS_WITHIN_MS}")
             is_busy = cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
-            cursor.execute(f"PRAGMA busy_timeout={1000 * PATIENCE_S}")
+            cursor.execute(f"PRAGMA busy_timeout={round(1000 * PATIENCE_S)}")
         finally:
             connection.close()
         self._log_allowed_bytes = size_bytes + LOG_BYTES // 4 if is_busy else LOG_BYTES
@@ -123,10 +123,17 @@ def _log_of(url: str) -> Path | None:
 
 
 def _server_engine(url: str) -> Engine:
-    return create_engine(
+    engine = create_engine(
         url,
         pool_size=KEPT_OPEN,
         max_overflow=CONNECTIONS - KEPT_OPEN,
         pool_timeout=PATIENCE_S,
         pool_pre_ping=True,
     )
+
+    @event.listens_for(engine, "connect")
+    def connected(connection: Any, _: Any) -> None:
+        connection.execute(f"SET lock_timeout = {round(1000 * PATIENCE_S)}")
+        connection.commit()
+
+    return engine

@@ -1,14 +1,22 @@
 """Errors as pages: what went wrong, in words, and the way back; never a trace."""
 
+import logging
+
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
+from sqlalchemy.exc import SQLAlchemyError
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
-from app.domain.errors import Conflict, DomainError, NotFound
+from app.domain.errors import Conflict, DomainError, NotFound, OutOfSpace, Unavailable
+from app.store.troubles import explained
+from app.web.guard import SAFE_METHODS
 from app.web.render import page
 
-_STATUS: tuple[tuple[type[DomainError], int], ...] = ((NotFound, 404), (Conflict, 409))
+_log = logging.getLogger(__name__)
+_STATUS: tuple[tuple[type[DomainError], int], ...] = (
+    (NotFound, 404), (Conflict, 409), (OutOfSpace, 507), (Unavailable, 503),
+)  # fmt: skip
 _WORDS = {
     404: "There is nothing at this address.",
     405: "This address does not take that.",
@@ -27,6 +35,18 @@ def install(app: FastAPI) -> None:
     @app.exception_handler(DomainError)
     def domain_error(request: Request, error: DomainError) -> Response:
         return error_page(request, status_of(error), str(error))
+
+    @app.exception_handler(Unavailable)
+    @app.exception_handler(SQLAlchemyError)
+    @app.exception_handler(OSError)
+    def unavailable(request: Request, error: Exception) -> Response:
+        if (trouble := explained(error)) is None:
+            raise error
+        _log.warning("%s %s: %s", request.method, request.url.path, error)
+        stored = "" if request.method in SAFE_METHODS else " Nothing was stored."
+        answer = error_page(request, status_of(trouble), f"{trouble}{stored}")
+        answer.headers["Retry-After"] = str(trouble.retry_after_s)
+        return answer
 
     @app.exception_handler(RequestValidationError)
     def bad_request(request: Request, _: RequestValidationError) -> Response:

@@ -16,6 +16,7 @@ from app.domain.roomlog.kinds import Entry, Reject
 from app.services.door import bring_in as record
 from app.store.engine import open_store
 from app.web.guard import Guard
+from tests.connections import watched
 from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash
 
 DATABASE = "bathkeeper.sqlite3"
@@ -81,6 +82,7 @@ def app(furnished: Path, tmp_path: Path, clock: Clock) -> Iterator[FastAPI]:
 @pytest.fixture
 def client(app: FastAPI) -> Iterator[TestClient]:
     """A program that speaks to the API."""
-    client = TestClient(app, base_url="http://testserver", raise_server_exceptions=False)
-    yield client
-    client.close()
+    with watched(app):
+        client = TestClient(app, base_url="http://testserver", raise_server_exceptions=False)
+        yield client
+        client.close()

@@ -21,6 +21,7 @@ from app.services.door import bring_in as record
 from app.services.inspections.photos import keep
 from app.store.photos import PhotoFolder
 from app.web.pages import PAGES
+from tests.connections import watched
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
 from tests.photos import photo
 
@@ -94,5 +95,5 @@ def visit_room(folder: Path) -> Iterator[TestClient]:
     ]
     keep(PhotoFolder(served.state.settings.data_dir), io.BytesIO(CONTENT))
     record(served.state.store, ROOM, [*entries, *more], NOW)
-    with TestClient(served, base_url="http://room.test") as client:
+    with watched(served), TestClient(served, base_url="http://room.test") as client:
         yield client

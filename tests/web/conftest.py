@@ -9,6 +9,7 @@ from fastapi.testclient import TestClient
 from app.config import Settings
 from app.main import create_app
 from app.store.engine import Store
+from tests.connections import watched
 from tests.factories import NOW, furnish
 
 
@@ -17,7 +18,7 @@ def client(tmp_path: Path) -> Iterator[TestClient]:
     """A browser without scripts, on a room with two tanks."""
     app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
     furnish(app.state.store, tanks=2)
-    with TestClient(app, base_url="http://room.test") as client:
+    with watched(app), TestClient(app, base_url="http://room.test") as client:
         yield client
 
 

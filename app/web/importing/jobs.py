@@ -21,6 +21,7 @@ from app.services.importing.importing import Preview, check_file, store_checked
 from app.services.importing.tables import TableOptions
 from app.services.importing.textfiles import examine, looks_like_json
 from app.store.engine import Store
+from app.store.troubles import explained
 
 KEPT_S = 24 * 3600.0
 TOKEN = re.compile(r"[A-Za-z0-9_-]{22}")
@@ -132,10 +133,13 @@ class Imports:
             except (DomainError, OSError) as error:
                 job.message = getattr(error, "message", str(error))
                 job.state = "failed"
-            except Exception:
-                job.message = "Something went wrong here. Nothing was stored."
+            except Exception as error:
+                trouble = explained(error)
+                said = trouble or "Something went wrong here."
+                job.message = f"{said} Nothing was stored."
                 job.state = "failed"
-                raise
+                if trouble is None:
+                    raise
 
         threading.Thread(target=guarded, name=f"import {job.token}", daemon=True).start()
 

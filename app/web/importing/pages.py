@@ -1,6 +1,6 @@
 """Import and export of a room's log from the browser."""
 
-from collections.abc import Iterator
+from collections.abc import AsyncIterator, Iterator
 from dataclasses import replace
 from itertools import chain
 from typing import Annotated, cast
@@ -44,11 +44,11 @@ def get_imports(request: Request) -> Imports:
 ImportsDep = Annotated[Imports, Depends(get_imports)]
 
 
-async def get_upload(request: Request) -> UploadFile | None:
-    """The file of a submitted form, None where none was chosen."""
-    form = await request.form(max_files=1, max_fields=20)
-    file = form.get("log")
-    return file if isinstance(file, UploadFile) and file.filename else None
+async def get_upload(request: Request) -> AsyncIterator[UploadFile | None]:
+    """The file of a submitted form, None where none was chosen; closed when it is answered."""
+    async with request.form(max_files=1, max_fields=20) as form:
+        file = form.get("log")
+        yield file if isinstance(file, UploadFile) and file.filename else None
 
 
 @router.get("/import")
@@ -64,9 +64,7 @@ def upload(
     """Keep a file and begin to read it; nothing is stored in the log yet."""
     if file is None:
         return visit.page("importing/start.html", {"error": "Choose a file first."}, 422)
-    job = imports.take(visit.room.key, file.filename or "", file.file)
-    file.file.close()
-    return _to(visit, job)
+    return _to(visit, imports.take(visit.room.key, file.filename or "", file.file))
 
 
 @router.get("/import/{token}")

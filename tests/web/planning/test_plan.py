@@ -200,6 +200,7 @@ def test_the_room_page_s_line_names_the_first_that_falls_short(client: Any, stor
     visit = visit_of(client)
     board = queries.board(visit.session, visit.room_id, NOW)
     text = shortfall_text(visit, board)
+    visit.session.close()
     assert text.startswith("2 T2 by ")
     assert text.endswith("16.0 L of Isopropanol (2-propanol) 99 % missing")
 
@@ -207,6 +208,7 @@ def test_the_room_page_s_line_names_the_first_that_falls_short(client: Any, stor
 def test_a_tank_has_a_block_of_its_own(client: Any) -> None:
     visit = visit_of(client)
     card = tank_card(visit, visit.tank("t2"))
+    visit.session.close()
     assert card is not None
     assert card.word == "Falls short"
     assert card.heading == f"Next swap: {card.when}, proposed"
