@@ -24,7 +24,8 @@ class Settings:
     Attributes:
         data_dir: folder of the embedded database and uploads.
         database_url: another database instead (`BATHKEEPER_DATABASE`), or empty.
-        allowed_hosts: host names that pages may be asked for under; empty allows any.
+        allowed_hosts: names and addresses that pages may be asked for under, besides this
+            machine's own (`BATHKEEPER_HOSTS`).
         longest_upload_bytes: largest accepted request body.
         summary_dir: folder that the summary of each week is written to; None writes none.
         mail: where the summary is sent as well; None sends none.

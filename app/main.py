@@ -22,6 +22,7 @@ from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.troubles import explained
 from app.web.guard import Guard
+from app.web.hosts import Hosts
 from app.web.live import Notices
 from app.web.pages import install as install_pages
 from app.web.sending import ScriptForms
@@ -43,9 +44,11 @@ def create_app(
     clock other than the machine's is taken to be steady.
 
     Raises:
-        DomainError: the database cannot be opened or is from a newer version.
+        DomainError: the database cannot be opened or is from a newer version, or a host that is
+            set is none.
     """
     settings = settings or from_environment()
+    hosts = Hosts(settings.allowed_hosts)
     store = open_store(settings.url)
     upgrade(store)
     rebuild_outdated(store, clock())
@@ -62,7 +65,7 @@ def create_app(
     install_api(app)
     install_pages(app, Path(__file__).parent.parent)
     app.add_middleware(ScriptForms)
-    app.add_middleware(Guard, settings=settings)
+    app.add_middleware(Guard, settings=settings, hosts=hosts)
     return app
 
 

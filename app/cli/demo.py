@@ -14,12 +14,12 @@ FOLDER = "data/demo"
 
 def demo(words: argparse.Namespace) -> int:
     """Serve the made-up room, which the first start loads."""
-    data_dir = writable_settings(words.data, FOLDER).data_dir
-    with opened(data_dir, is_new_allowed=True) as store:
+    settings = writable_settings(words.data, FOLDER)
+    with opened(settings.data_dir, is_new_allowed=True) as store:
         if not is_loaded(store):
             sys.stdout.write("Loading the demo room, this once.\n")
             sys.stdout.flush()
             progress = ProgressBar()
             load_demo(store, utc_now(), progress)
             progress.close()
-    return run(words.listener, words.host, data_dir)
+    return run(words.listener, words.host, settings)

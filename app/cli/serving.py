@@ -2,44 +2,62 @@
 
 import argparse
 import gc
-import os
 import socket
 import sys
-from pathlib import Path
+from dataclasses import replace
+from ipaddress import ip_address
 
 import uvicorn
 
 from app.cli.database import opened, writable_settings
-
-APPLICATION = "app.main:create_app"
+from app.config import Settings
+from app.main import create_app
 
 
 def serve(words: argparse.Namespace) -> int:
     """Serve the rooms of the data folder until interrupted."""
-    data_dir = writable_settings(words.data).data_dir
-    return run(words.listener, words.host, data_dir)
+    return run(words.listener, words.host, writable_settings(words.data))
 
 
-def run(listener: socket.socket, host: str, data_dir: Path) -> int:
+def run(listener: socket.socket, host: str, settings: Settings) -> int:
     """Serve on a listening socket until interrupted; the address is printed first."""
-    os.environ["BATHKEEPER_DATA"] = str(data_dir)
+    gc.disable()
+    with opened(settings.data_dir, is_new_allowed=True):
+        pass  # a database of an older version is brought up to date, with its progress shown
+    app = create_app(replace(settings, allowed_hosts=(*settings.allowed_hosts, *_name_in(host))))
     config = uvicorn.Config(
-        APPLICATION,
-        factory=True,
+        app,
         log_level="warning",
         timeout_graceful_shutdown=1,
         server_header=False,
     )
-    gc.disable()
-    with opened(data_dir, is_new_allowed=True):
-        pass  # a database of an older version is brought up to date, with its progress shown
     config.load()  # what can go wrong goes wrong before the address is printed
     gc.enable()
-    for address in _addresses(host, listener.getsockname()[1]):
-        sys.stdout.write(f"{address}\n")
-    sys.stdout.flush()
-    uvicorn.Server(config).run(sockets=[listener])
+    _Server(config, _addresses(host, listener.getsockname()[1])).run(sockets=[listener])
     return 0
+
+
+class _Server(uvicorn.Server):
+    """Says where it serves as soon as it does: from then on it ends in good order when asked."""
+
+    def __init__(self, config: uvicorn.Config, addresses: list[str]) -> None:
+        super().__init__(config)
+        self._addresses = addresses
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        await super().startup(sockets)
+        if self.started:
+            sys.stdout.writelines(f"{line}\n" for line in self._addresses)
+            sys.stdout.flush()
+
+
+def _name_in(host: str) -> list[str]:
+    """The name to listen on, which is then one of this machine; addresses are known to be."""
+    try:
+        ip_address(host)
+    except ValueError:
+        return [host]
+    return []
 
 
 def _addresses(host: str, port: int) -> list[str]:

@@ -11,6 +11,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.config import Settings
 from app.web.deps import SAFE_METHODS
+from app.web.hosts import Hosts, refusal_of
 from app.web.render import page
 
 HEADERS = {
@@ -33,9 +34,10 @@ class TooLarge(HTTPException):
 class Guard:
     """Refuses foreign hosts, cross-site writes and oversized bodies; adds the safety headers."""
 
-    def __init__(self, app: ASGIApp, settings: Settings) -> None:
+    def __init__(self, app: ASGIApp, settings: Settings, hosts: Hosts | None = None) -> None:
         self.app = app
         self.settings = settings
+        self.hosts = hosts or Hosts(settings.allowed_hosts)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
@@ -62,10 +64,9 @@ class Guard:
             await self._too_large(scope)(scope, receive, send_guarded)
 
     def _refusal(self, scope: Scope, headers: Headers) -> Response | None:
-        host = headers.get("host", "")
-        allowed = self.settings.allowed_hosts
-        if allowed and host.rsplit(":", 1)[0] not in allowed and host not in allowed:
-            return refused(scope, 400, "This host name is not served here.")
+        host = ", ".join(headers.getlist("host"))  # more than one are none (RFC 9112, section 3.2)
+        if not self.hosts.serves(host):
+            return refused(scope, 400, refusal_of(host))
         if scope["method"] not in SAFE_METHODS and not _is_same_site(headers, host):
             return refused(scope, 403, "This was sent from another site. Nothing was stored.")
         length = headers.get("content-length", "0")
