@@ -1,4 +1,4 @@
-// Every form is sent by script, so that the page goes on only once the server has answered. Until
+// Every form that stores, or holds what was typed, is sent by script, so that the page goes on only once the server has answered. Until
 // then what was typed stays on the screen; what did not arrive is sent again with the same key, so
 // that an answer lost on the way counts no entry twice.
 (() => {
@@ -168,7 +168,7 @@
 
   addEventListener("submit", (event) => {
     const form = event.target;
-    if (event.defaultPrevented || !form.matches("[data-once]")) return;
+    if (event.defaultPrevented || !form.matches("form[method=post], form[data-once]")) return;
     event.preventDefault();
     if (open?.isSending) return;
     if (open && open.form !== form) {

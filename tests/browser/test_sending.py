@@ -3,14 +3,16 @@
 import json
 import re
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 from urllib.request import urlopen
 
 import pytest
 
+from app.clock import VARIABLE as CLOCK
 from tests.browser.places import toast
-from tests.factories import ROOM, furnish, new_store
+from tests.factories import NOW, ROOM, furnish, new_store
 from tests.gaps import Line
 from tests.running import RunningServer
 
@@ -30,7 +32,10 @@ def server(serve: Any, tmp_path: Path) -> RunningServer:
     store = new_store(tmp_path)
     furnish(store)
     store.close()
-    variables = {"BATHKEEPER_HOSTS": ",".join(HOSTS)}
+    variables = {
+        "BATHKEEPER_HOSTS": ",".join(HOSTS),
+        CLOCK: (NOW + timedelta(minutes=1)).isoformat(),
+    }
     started: RunningServer = serve("serve", data_dir=tmp_path, variables=variables)
     return started
 
