@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser.places import board_tank, log_lines, saturation_percent, toast
+from tests.browser.places import SECOND_TOUCH_MS, board_tank, log_lines, saturation_percent, toast
 
 expect: Any = pytest.importorskip("playwright.sync_api").expect
 pytestmark = pytest.mark.browser
@@ -59,6 +59,7 @@ def test_an_implausible_reading_asks_again_and_is_kept_after_a_yes(
     assert "422" in refusal
     console_errors.clear()
     expect(tablet.get_by_label(re.compile("^Density"))).to_have_value("0.8600")
+    tablet.wait_for_timeout(SECOND_TOUCH_MS)
     tablet.get_by_role("button", name="It is right: store it").tap()
     expect(toast(tablet)).to_contain_text("Saved: reading")
     expect(log_lines(tablet, "0.86 g/mL")).to_have_count(1)

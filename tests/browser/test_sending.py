@@ -12,7 +12,7 @@ from urllib.request import urlopen
 import pytest
 
 from app.clock import VARIABLE as CLOCK
-from tests.browser.places import toast
+from tests.browser.places import SECOND_TOUCH_MS, toast
 from tests.days import ahead_s
 from tests.factories import NOW, ROOM, furnish, new_store
 from tests.gaps import Line
@@ -235,7 +235,7 @@ def test_enter_saves_a_reading_and_answers_no_question(
     expect(page.locator("#doubts")).to_have_count(0)
     expect(page.get_by_label(re.compile("^Density"))).to_have_value("0.860")
     page.get_by_role("button", name="Save the reading").click()
-    page.wait_for_timeout(500)  # no finger answers a question that was not there when it came down
+    page.wait_for_timeout(SECOND_TOUCH_MS)
     page.get_by_role("button", name="It is right: store it").click()
     expect(toast(page)).to_contain_text("Saved: reading")
     assert place.stored("reading") == 2
