@@ -1,6 +1,8 @@
 """Forms to entries: text in the room's units and time becomes an entry, or a message per field."""
 
+import hashlib
 import json
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -15,6 +17,7 @@ from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import KINDS, Entry, Reading
 from app.domain.roomlog.lines import parse_entry, reading_specs
 from app.domain.roomlog.naming import Names
+from app.services.baths.plausibility import SameAgain
 from app.store.tables import RoomRow
 from app.units import Quantity, from_display, label, parse_hundredths, parse_number, to_display
 from app.web.filters import units_of
@@ -23,11 +26,14 @@ from app.web.tanks.points import points_text, read_points
 QUANTITIES: Mapping[str, Quantity] = {"L": "volume", "C": "temperature", "g": "mass", "cm2": "area"}
 DIGITS = 6  # more than any instrument here shows
 TRUE = ("on", "true", "yes", "1")
+ANSWER = "confirmed"
+NOT_ASKED_ABOUT = (ANSWER, "submission", "by")
+FIGURES = re.compile(r"\d[\d.,]*")
 
 
 @dataclass(frozen=True)
 class FormState:
-    """What a form shows: the values as typed, a message per field, and doubts to confirm."""
+    """What a form shows: the values as typed, a message per field, and doubts to answer."""
 
     values: Mapping[str, str] = field(default_factory=dict)
     errors: Mapping[str, str] = field(default_factory=dict)
@@ -40,6 +46,30 @@ class FormState:
     def error(self, name: str) -> str:
         """The message beside a field, or nothing."""
         return self.errors.get(name, "")
+
+    @property
+    def answer(self) -> str:
+        """What a form brings that answers these doubts about these values, and no others.
+
+        Figures in a doubt do not count: "40 s before" is 55 s by the time it is answered.
+        """
+        typed = sorted(
+            (name, text.strip())
+            for name, text in self.values.items()
+            if text.strip() and name not in NOT_ASKED_ABOUT
+        )
+        words = sorted(FIGURES.sub("#", doubt) for doubt in self.doubts)
+        return hashlib.sha256(json.dumps([typed, words]).encode()).hexdigest()[:16]
+
+    @property
+    def is_answered(self) -> bool:
+        """Whether what was typed brings the answer to these doubts."""
+        return self.value(ANSWER) == self.answer
+
+    @property
+    def is_double(self) -> bool:
+        """Whether the question is if the same thing is entered twice."""
+        return any(isinstance(doubt, SameAgain) for doubt in self.doubts)
 
 
 async def form_values(request: Request) -> dict[str, str]:

@@ -3,18 +3,16 @@
 (() => {
   const REPEAT_MS = 400;
 
-  // A wet finger touches twice: the second touch of the same button does nothing, and no touch
-  // answers a question that was not there yet when the finger came down. Keys that are meant to be
-  // touched in a row are let through.
+  // A wet finger touches twice: the second touch of the same button does nothing, nor does it answer
+  // the question that has come in the meantime. Keys that are meant to be touched in a row are let
+  // through.
   let last = { button: null, at: -Infinity };
-  let askedAt = -Infinity;
   document.addEventListener("click", (event) => {
     const button = event.target.closest?.("button, a.button");
     if (!button || button.closest("[data-stepper], .keypad")) return;
-    const isRepeat = button === last.button && event.timeStamp - last.at < REPEAT_MS;
-    const isTooSoon = button.closest("#doubts") && event.timeStamp - askedAt < REPEAT_MS;
+    const isSecond = event.timeStamp - last.at < REPEAT_MS && (button === last.button || button.closest("#doubts"));
     last = { button, at: event.timeStamp };
-    if (isRepeat || isTooSoon) {
+    if (isSecond) {
       event.preventDefault();
       event.stopPropagation();
     }
@@ -39,10 +37,23 @@
     const problems = document.querySelector("#problems:not([data-is-shown]), #doubts:not([data-is-shown])");
     if (!problems) return;
     problems.dataset.isShown = "";
-    askedAt = performance.now();
     problems.scrollIntoView({ block: "center" });
     problems.focus({ preventScroll: true });
   };
+
+  // A question is about what stood there: whoever changes it has answered, and saves as usual.
+  const FIELDS = "input:not([type=hidden]), select, textarea";
+  const unask = (form) => form?.querySelector("#doubts")?.remove();
+  document.addEventListener("input", (event) => unask(event.target.closest("form")));
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest?.("#doubts [value=change]");
+    const field = button && [...button.form.querySelectorAll(FIELDS)].find((one) => one.value && one.type !== "radio");
+    if (!field || event.defaultPrevented) return;
+    event.preventDefault();
+    unask(button.form);
+    field.focus();
+    field.scrollIntoView({ block: "center" });
+  });
 
   // The clock of the page goes on between two refreshes.
   let clock = null;

@@ -1,4 +1,4 @@
-// Every form is sent by script, so that the page goes on only once the server has answered. Until
+// Every form that stores, or holds what was typed, is sent by script, so that the page goes on only once the server has answered. Until
 // then what was typed stays on the screen; what did not arrive is sent again with the same key, so
 // that an answer lost on the way counts no entry twice.
 (() => {
@@ -42,7 +42,7 @@
     open.wasUnsent = true;
     release();
     const more = canRepeatByItself() ? WHEN_BACK : "";
-    say("unsent", open.isStored ? UNREAD : UNSENT, [why, more].filter(Boolean).join(" "), open.isStored ? ["again"] : ["again", "leave"]);
+    say("unsent", open.isStored ? UNREAD : UNSENT, [why, more].filter(Boolean).join(" "), open.isStored ? ["load"] : ["again", "leave"]);
     document.dispatchEvent(new Event("server-silent"));
   };
   const sayRefused = (why) => {
@@ -168,12 +168,12 @@
 
   addEventListener("submit", (event) => {
     const form = event.target;
-    if (event.defaultPrevented || !form.matches("[data-once]")) return;
+    if (event.defaultPrevented || !form.matches("form[method=post], form[data-once]")) return;
     event.preventDefault();
     if (open?.isSending) return;
     if (open && open.form !== form) {
-      say("unsent", open.isStored ? UNREAD : UNSENT, ONE_ONLY, ["again", "leave"]);
-      strip().querySelector("[data-act=again]").focus();
+      say("unsent", open.isStored ? UNREAD : UNSENT, ONE_ONLY, open.isStored ? ["load"] : ["again", "leave"]);
+      strip().querySelector("button:not([hidden])").focus();
       return;
     }
     const request = read(form, event.submitter);
@@ -186,7 +186,7 @@
   });
   document.addEventListener("click", (event) => {
     const act = event.target.closest?.("#sending button")?.dataset.act;
-    if (act === "again" && open && !open.isSending) send(false);
+    if (["again", "load"].includes(act) && open && !open.isSending) send(false);
     else if (act === "leave" || act === "close") close();
   });
   document.addEventListener("input", () => { if (open) open.isEdited = true; });

@@ -3,6 +3,9 @@
 import re
 from typing import Any
 
+SECOND_TOUCH_MS = 500
+"""After this long a touch is one of its own: a quicker one answers no question."""
+
 
 def board_tank(page: Any, key: str) -> Any:
     """A tank's column on the room page."""

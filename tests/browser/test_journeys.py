@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser.places import board_tank, log_lines, saturation_percent, toast
+from tests.browser.places import SECOND_TOUCH_MS, board_tank, log_lines, saturation_percent, toast
 
 expect: Any = pytest.importorskip("playwright.sync_api").expect
 pytestmark = pytest.mark.browser
@@ -59,7 +59,8 @@ def test_an_implausible_reading_asks_again_and_is_kept_after_a_yes(
     assert "422" in refusal
     console_errors.clear()
     expect(tablet.get_by_label(re.compile("^Density"))).to_have_value("0.8600")
-    tablet.get_by_role("button", name="Yes, store it").tap()
+    tablet.wait_for_timeout(SECOND_TOUCH_MS)
+    tablet.get_by_role("button", name="It is right: store it").tap()
     expect(toast(tablet)).to_contain_text("Saved: reading")
     expect(log_lines(tablet, "0.86 g/mL")).to_have_count(1)
 
@@ -135,7 +136,7 @@ def test_two_touches_that_both_reach_the_server_count_once(new_page: Any, demo: 
     page.get_by_label(re.compile("^Parts")).fill("29")
     token = page.locator("form.form input[name=submission]").get_attribute("value")
     resin = page.locator("input[name=resin][checked]").get_attribute("value")
-    form = {"submission": token, "resin": resin, "parts": "29", "confirmed": "1"}
+    form = {"submission": token, "resin": resin, "parts": "29"}
     for _ in range(2):
         assert page.request.post(address, form=form).ok
     page.goto(f"{demo}/tanks/elder")

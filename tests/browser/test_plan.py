@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser.places import toast
+from tests.browser.places import SECOND_TOUCH_MS, toast
 
 expect: Any = pytest.importorskip("playwright.sync_api").expect
 pytestmark = pytest.mark.browser
@@ -37,7 +37,8 @@ def test_a_swap_is_put_off_once_its_cost_was_seen_and_taken_back(
     tablet.get_by_role("button", name="Save").tap()
     expect(tablet.locator("#doubts")).to_contain_text("past its limit")
     console_errors.clear()  # the browser notes the status of the page that asks
-    tablet.get_by_role("button", name="Yes, store it").tap()
+    tablet.wait_for_timeout(SECOND_TOUCH_MS)
+    tablet.get_by_role("button", name="Set this day all the same").tap()
     expect(toast(tablet)).to_contain_text("put off")
     expect(tablet.locator("#swap-alder")).to_contain_text("Print run for the fair")
     toast(tablet).get_by_role("button", name="Undo").tap()

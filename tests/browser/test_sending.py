@@ -3,14 +3,18 @@
 import json
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 from urllib.request import urlopen
 
 import pytest
 
-from tests.browser.places import toast
-from tests.factories import ROOM, furnish, new_store
+from app.clock import VARIABLE as CLOCK
+from tests.browser.places import SECOND_TOUCH_MS, toast
+from tests.days import ahead_s
+from tests.factories import NOW, ROOM, furnish, new_store
 from tests.gaps import Line
 from tests.running import RunningServer
 
@@ -24,36 +28,58 @@ HOSTS = ["127.0.0.1", "room.test"]
 """The second is no secure context (W3C Secure Contexts): there is no crypto.randomUUID."""
 
 
-@pytest.fixture
-def server(serve: Any, tmp_path: Path) -> RunningServer:
-    """A server of a room with one tank."""
-    store = new_store(tmp_path)
-    furnish(store)
+@dataclass(frozen=True)
+class Place:
+    """A tank of a running server, of one test alone."""
+
+    server: RunningServer
+    tank: str
+
+    def stored(self, kind: str = "wash") -> int:
+        """How many entries of a kind are stored about it."""
+        path = f"/api/v1/rooms/{ROOM}/entries?kind={kind}&tank={self.tank}&limit=200"
+        with urlopen(self.server.url + path) as answer:
+            return len(json.load(answer)["entries"])
+
+
+def serve_tanks(serve: Any, folder: Path) -> RunningServer:
+    """A server of a room with as many tanks as there are tests."""
+    store = new_store(folder)
+    furnish(store, tanks=30)
     store.close()
-    variables = {"BATHKEEPER_HOSTS": ",".join(HOSTS)}
-    started: RunningServer = serve("serve", data_dir=tmp_path, variables=variables)
+    variables = {"BATHKEEPER_HOSTS": ",".join(HOSTS), CLOCK: ahead_s(NOW + timedelta(minutes=1))}
+    started: RunningServer = serve("serve", data_dir=folder, variables=variables)
     return started
 
 
+@pytest.fixture(scope="module")
+def places(serve: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Place]:
+    """One tank after the other."""
+    server = serve_tanks(serve, tmp_path_factory.mktemp("sending"))
+    with urlopen(f"{server.url}/rooms/{ROOM}", timeout=60) as answer:
+        assert answer.status == 200
+    return (Place(server, f"t{number}") for number in range(1, 31))
+
+
 @pytest.fixture
-def line(server: RunningServer, page: Any, console_errors: list[str]) -> Iterator[Line]:
+def place(places: Iterator[Place]) -> Place:
+    """A tank of the test's own."""
+    return next(places)
+
+
+@pytest.fixture
+def line(place: Place, page: Any, console_errors: list[str]) -> Iterator[Line]:
     """A line to that server, for the page."""
-    made = Line(int(server.url.rpartition(":")[2]))
+    made = Line(int(place.server.url.rpartition(":")[2]))
     yield made
     made.close()
     page.goto("about:blank")
     console_errors.clear()  # the browser tells of each request that was not answered
 
 
-def stored(server: RunningServer, kind: str = "wash") -> int:
-    """How many entries of a kind are stored and count."""
-    with urlopen(f"{server.url}/api/v1/rooms/{ROOM}/entries?kind={kind}&limit=200") as answer:
-        return len(json.load(answer)["entries"])
-
-
-def open_wash(page: Any, address: str) -> None:
+def open_wash(page: Any, place: Place, address: str = "") -> None:
     """The form of a wash, filled in."""
-    page.goto(f"{address}/rooms/{ROOM}/tanks/t1/log/wash")
+    page.goto(f"{address or place.server.url}/rooms/{ROOM}/tanks/{place.tank}/log/wash")
     page.get_by_role("radio", name="Slate").check()
     page.get_by_label(re.compile("^Parts")).fill("12")
 
@@ -69,9 +95,9 @@ def expect_unsent(page: Any) -> None:
 @pytest.mark.parametrize("host", HOSTS)
 @pytest.mark.parametrize("state", ["cut", "mute", "one-way"])
 def test_a_wash_in_a_gap_stays_on_the_screen_and_is_stored_once(
-    page: Any, server: RunningServer, line: Line, host: str, state: Any
+    page: Any, place: Place, line: Line, host: str, state: Any
 ) -> None:
-    open_wash(page, f"http://{host}:{line.port}")
+    open_wash(page, place, f"http://{host}:{line.port}")
     line.becomes(state)
     page.get_by_role("button", name="Save the wash").click()
     if state != "cut":
@@ -81,5 +107,148 @@ def test_a_wash_in_a_gap_stays_on_the_screen_and_is_stored_once(
     if state == "mute":
         page.get_by_role("button", name="Send again").click()
     expect(toast(page)).to_contain_text("12 parts", timeout=2 * PATIENCE_MS)
-    assert stored(server) == 1
-    assert page.url.split("?")[0].endswith("/tanks/t1")
+    assert place.stored() == 1
+    assert page.url.split("?")[0].endswith(f"/tanks/{place.tank}")
+
+
+def test_a_server_that_is_away_is_waited_for(
+    page: Any, serve: Any, tmp_path: Path, console_errors: list[str]
+) -> None:
+    """It ends before the touch and is started anew: the entry goes out by itself, and once."""
+    place = Place(serve_tanks(serve, tmp_path), "t1")
+    open_wash(page, place)
+    place.server.process.kill()
+    page.get_by_role("button", name="Save the wash").click()
+    expect_unsent(page)
+    expect(page.get_by_text("sent by itself when the connection is back")).to_be_visible()
+    expect(page.get_by_text("No connection since")).to_be_visible(timeout=20_000)
+    variables = {CLOCK: ahead_s(NOW + timedelta(minutes=2))}
+    port = int(place.server.url.rpartition(":")[2])
+    serve("serve", data_dir=tmp_path, port=port, variables=variables)
+    expect(toast(page)).to_contain_text("12 parts", timeout=3 * PATIENCE_MS)
+    expect(page.get_by_text("No connection since")).to_have_count(0)
+    assert place.stored() == 1
+    console_errors.clear()
+
+
+def test_what_was_typed_further_is_not_sent_unasked(page: Any, place: Place, line: Line) -> None:
+    open_wash(page, place, f"http://127.0.0.1:{line.port}")
+    line.becomes("cut")
+    page.get_by_role("button", name="Save the wash").click()
+    expect_unsent(page)
+    page.get_by_label(re.compile("^Parts")).fill("14")
+    line.becomes("whole")
+    page.wait_for_timeout(PATIENCE_MS)
+    assert place.stored() == 0
+    page.get_by_role("button", name="Send again").click()
+    expect(toast(page)).to_contain_text("14 parts")
+    assert place.stored() == 1
+
+
+def test_one_form_at_a_time_waits_and_can_be_given_up(page: Any, place: Place, line: Line) -> None:
+    open_wash(page, place, f"http://127.0.0.1:{line.port}")
+    line.becomes("cut")
+    page.get_by_role("button", name="Save the wash").click()
+    expect_unsent(page)
+    page.get_by_role("button", name="Do not send").click()
+    expect(page.get_by_text(UNSENT)).to_be_hidden()
+    expect(page.get_by_label(re.compile("^Parts"))).to_have_value("12")
+    line.becomes("whole")
+    page.wait_for_timeout(PATIENCE_MS)
+    assert place.stored() == 0
+
+
+def test_a_form_that_was_taken_says_so_when_the_next_page_does_not_come(
+    page: Any, place: Place, line: Line
+) -> None:
+    open_wash(page, place, f"http://127.0.0.1:{line.port}")
+    page.route("**/tanks/*?saved=*", lambda route: route.abort())
+    page.get_by_role("button", name="Save the wash").click()
+    expect(page.get_by_text("Stored. The page after it does not come.")).to_be_visible()
+    expect(page.get_by_role("button", name="Load it again")).to_be_visible()
+    page.unroute("**/tanks/*?saved=*")
+    expect(toast(page)).to_contain_text("12 parts")
+    assert place.stored() == 1
+
+
+def test_what_does_not_fit_is_said_beside_its_field_with_what_was_typed(
+    page: Any, place: Place, console_errors: list[str]
+) -> None:
+    open_wash(page, place)
+    page.get_by_label(re.compile("^Parts")).fill("-3")
+    page.get_by_role("button", name="Save the wash").click()
+    expect(page.locator("#problems")).to_be_in_viewport()
+    expect(page.get_by_label(re.compile("^Parts"))).to_have_value("-3")
+    page.get_by_label(re.compile("^Parts")).fill("3")
+    page.get_by_role("button", name="Save the wash").click()
+    expect(toast(page)).to_contain_text("3 parts")
+    page.go_back()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Log a wash")
+    console_errors.clear()  # the browser notes the status of the page that asks
+
+
+def test_a_conflict_leaves_the_page_as_it_is(
+    page: Any, place: Place, console_errors: list[str]
+) -> None:
+    """The same key with other values: what an older touch stored stands."""
+    open_wash(page, place)
+    key = page.locator("form.form input[name=submission]").input_value()
+    sent = {"resin": "slate", "parts": "5", "submission": key}
+    assert page.request.post(page.url, form=sent).ok
+    page.get_by_role("button", name="Save the wash").click()
+    expect(page.get_by_text("Not stored.")).to_be_visible()
+    expect(page.get_by_text("already sent with other values")).to_be_visible()
+    expect(page.get_by_label(re.compile("^Parts"))).to_have_value("12")
+    page.get_by_role("button", name="Close", exact=True).click()
+    expect(page.get_by_text("Not stored.")).to_be_hidden()
+    assert place.stored() == 1
+    console_errors.clear()
+
+
+def test_without_a_script_the_form_goes_as_a_plain_one(new_page: Any, place: Place) -> None:
+    plain = new_page(java_script_enabled=False)
+    open_wash(plain, place)
+    plain.get_by_role("button", name="Save the wash").click()
+    expect(toast(plain)).to_contain_text("12 parts")
+
+
+def test_enter_saves_a_reading_and_answers_no_question(
+    page: Any, place: Place, console_errors: list[str]
+) -> None:
+    address = f"{place.server.url}/rooms/{ROOM}/tanks/{place.tank}/log/reading?method=hydrometer"
+    page.goto(address)
+    page.get_by_label(re.compile("^Density")).fill("0.788")
+    temperature = page.get_by_label(re.compile("temperature", re.IGNORECASE))
+    temperature.fill("20")
+    temperature.press("Enter")
+    expect(toast(page)).to_contain_text("Saved: reading")
+    page.goto(address)
+    page.get_by_label(re.compile("^Density")).fill("0.860")
+    temperature.fill("20")
+    temperature.press("Enter")
+    expect(page.locator("#doubts")).to_be_in_viewport()
+    expect(page.get_by_role("button", name="Save the reading")).to_be_hidden()
+    temperature.press("Enter")
+    page.wait_for_timeout(500)
+    assert place.stored("reading") == 1
+    page.get_by_role("button", name="Change it").click()
+    expect(page.locator("#doubts")).to_have_count(0)
+    expect(page.get_by_label(re.compile("^Density"))).to_have_value("0.860")
+    page.get_by_role("button", name="Save the reading").click()
+    page.wait_for_timeout(SECOND_TOUCH_MS)
+    page.get_by_role("button", name="It is right: store it").click()
+    expect(toast(page)).to_contain_text("Saved: reading")
+    assert place.stored("reading") == 2
+    console_errors.clear()
+
+
+def test_the_streams_of_pages_that_were_left_are_closed(page: Any, place: Place) -> None:
+    """Six open streams are all that a browser allows a server: a page must take its own along."""
+    page.goto(f"{place.server.url}/rooms/{ROOM}/tanks/{place.tank}/log/wash")
+    for parts in range(11, 19):
+        page.get_by_role("radio", name="Slate").check()
+        page.get_by_label(re.compile("^Parts")).fill(str(parts))
+        page.get_by_role("button", name="Save the wash").click()
+        expect(toast(page)).to_contain_text(f"{parts} parts")
+        page.get_by_role("link", name="Another wash").click()
+    assert place.stored() == 8

@@ -13,12 +13,14 @@ class Form:
 
     Attributes:
         fields: name, value and type of input, in the order of the page.
+        buttons: the attributes of each button that sends it, in the order of the page.
     """
 
     action: str
     method: str
     is_multipart: bool
     fields: list[tuple[str, str, str]] = field(default_factory=list)
+    buttons: list[dict[str, str]] = field(default_factory=list)
 
     @property
     def likeness(self) -> tuple[str, str, frozenset[str]]:
@@ -55,7 +57,9 @@ class _Reader(HTMLParser):
         if self.open is None:
             return
         name = attrs.get("name", "")
-        if tag == "input" and name and attrs.get("type") != "submit":
+        if tag == "button" and attrs.get("type", "submit") == "submit":
+            self.open.buttons.append(attrs)
+        elif tag == "input" and name and attrs.get("type") != "submit":
             kind = attrs.get("type", "text")
             if kind not in ("radio", "checkbox") or "checked" in attrs:
                 self.open.fields.append((name, attrs.get("value", "on"), kind))

@@ -28,6 +28,10 @@ SPOILED = (
 FEW_PARTS = 25  # a count that differs by less is nothing to ask about
 
 
+class SameAgain(str):
+    """A doubt whether an entry was made already; its sentence."""
+
+
 class Preview:
     """A reading before it is saved: what it measures, what was expected, what is odd about it."""
 
@@ -93,7 +97,7 @@ def _same_again(session: Session, room: RoomRow, entry: Entry) -> list[str]:
         if is_same and abs(entry.at - last.at) < SAME_AGAIN_WITHIN:
             seconds = abs(entry.at - last.at).total_seconds()
             who = last.by or "Someone"
-            return [f"{who} entered the same {seconds:.0f} s before. Is this another one?"]
+            return [SameAgain(f"{who} entered the same {seconds:.0f} s before.")]
     return []
 
 

@@ -37,7 +37,7 @@ from app.store.tables import RoomRow
 
 
 class Doubtful(DomainError):
-    """What was said is odd; nothing is stored until it is confirmed.
+    """What was said is odd; nothing is stored until that is answered.
 
     Attributes:
         doubts: what is odd, in sentences.
@@ -56,7 +56,7 @@ class Said:
         answers: by name, in the kept units.
         confirmed: places of the points that were confirmed.
         reading: the first reading of the fresh bath, where the step asks for it.
-        is_sure: what is odd about it was asked and confirmed.
+        settles: whether doubts, in sentences, were asked about before and answered.
     """
 
     step: str
@@ -64,7 +64,7 @@ class Said:
     answers: Mapping[str, Any] = field(default_factory=dict)
     confirmed: frozenset[int] = frozenset()
     reading: Reading | None = None
-    is_sure: bool = False
+    settles: Callable[[Sequence[str]], bool] = lambda _: False
 
 
 def tick(
@@ -74,7 +74,7 @@ def tick(
 
     Raises:
         FieldErrors: an answer does not fit, or a gate is shut (field `gate`).
-        Doubtful: something is odd and was not confirmed.
+        Doubtful: something is odd and was not settled.
         NotFound: there is no such swap or step.
         Conflict: the swap has ended.
     """
@@ -123,7 +123,7 @@ def _first(scene: Scene, done: StepDone, said: Said) -> list[Entry]:
     outcome = follow(scene, said.reading) if follow else None
     if outcome is not None and outcome.errors:
         raise FieldErrors(outcome.errors)
-    if outcome is not None and outcome.doubts and not said.is_sure:
+    if outcome is not None and outcome.doubts and not said.settles(outcome.doubts):
         raise Doubtful(outcome.doubts)
     entries = [
         replace(entry, id=f"{done.id}.{place}")

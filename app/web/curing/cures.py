@@ -20,6 +20,7 @@ from app.services.curing.checks import entry_problems, record_station
 from app.services.curing.doubts import cure_doubts
 from app.services.definitions import context
 from app.store import queries
+from app.web.asking import to_ask
 from app.web.curing import words
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, local_text, read_entry, unit_label
@@ -38,7 +39,7 @@ def cure_form(visit: VisitDep) -> Response:
 
 @router.post("")
 def log(visit: VisitDep, typed: FormDep) -> Response:
-    """Store the cure with its dose; an odd one only once it was confirmed."""
+    """Store the cure with its dose; an odd one only once it was asked about."""
     resin, station = typed.get("resin", ""), typed.get("station", "")
     values = {**typed, "washed_at": _utc_text(visit, typed.get("washed_at", ""))}
     try:
@@ -47,11 +48,10 @@ def log(visit: VisitDep, typed: FormDep) -> Response:
         known = context(visit.session, visit.room_id)
         found = misfits(entry, known, visit.now)
         found += entry_problems(visit.session, visit.room_id, entry)
-        if found:
+        if found and not visit.is_repeated(typed):
             raise FieldErrors(found)
-        doubts = () if typed.get("confirmed") else cure_doubts(visit.session, visit.room_id, entry)
-        if doubts:
-            return _page(visit, resin, station, FormState(typed, doubts=doubts), 422)
+        if form := to_ask(visit, typed, lambda: cure_doubts(visit.session, visit.room_id, entry)):
+            return _page(visit, resin, station, form, 422)
         done = record_station(
             visit.store, visit.room.key, entry, visit.now, typed.get("submission")
         )

@@ -20,6 +20,7 @@ from app.services.curing.stations import find_station, judged
 from app.store import queries
 from app.store.site import crew
 from app.units import parse_number
+from app.web.asking import to_ask
 from app.web.curing import words
 from app.web.curing.stations import place_words
 from app.web.deps import Visit, VisitDep, remember_person
@@ -38,7 +39,7 @@ def reading_form(visit: VisitDep, station: str) -> Response:
 
 @router.post("/log/reading")
 def store_reading(visit: VisitDep, station: str, typed: FormDep) -> Response:
-    """Store what was read; an unlikely one only once it was confirmed, or its unit set right."""
+    """Store what was read; an unlikely one only once it was asked about, or its unit set right."""
     state = find_station(visit.session, visit.room_id, station)
     typed = {**typed, "unit": typed.get("as_unit") or typed.get("unit", "mw_cm2")}
     try:
@@ -46,14 +47,14 @@ def store_reading(visit: VisitDep, station: str, typed: FormDep) -> Response:
         sent = {**typed, "station": station}
         entry = read_entry(Irradiance.kind, sent, visit.room, visit.person, visit.now, kept)
         assert isinstance(entry, Irradiance)
-        if problems := entry_problems(visit.session, visit.room_id, entry):
+        problems = entry_problems(visit.session, visit.room_id, entry)
+        if problems and not visit.is_repeated(typed):
             raise FieldErrors(problems)
-        doubt = None
-        if not typed.get("confirmed"):
-            others = _other_stations(visit, station)
-            doubt = reading_doubt(state, entry, _other_units(typed["unit"]), others)
-        if doubt is not None:
-            return _page(visit, state, FormState(typed), doubt, 422)
+        others = _other_stations(visit, station)
+        doubt = reading_doubt(state, entry, _other_units(typed["unit"]), others)
+        texts = (_doubt_words(doubt),) if doubt else ()
+        if form := to_ask(visit, typed, lambda: texts):
+            return _page(visit, state, form, doubt, 422)
         return stored(visit, entry, typed)
     except FieldErrors as error:
         return _page(visit, state, FormState(typed, error.by_field()), None, 422)
@@ -138,7 +139,6 @@ def _page(
     context: dict[str, Any] = {
         "station": state,
         "form": form,
-        "doubt": _doubt_words(doubt) if doubt else "",
         "is_set_aside": doubt is None or doubt.is_set_aside,
         "can_repeat": doubt is not None and doubt.aside.can_repeat,
         "offers": [(unit, UNITS[unit][0], mean) for unit, mean in offers],

@@ -15,6 +15,7 @@ from app.services.curing import stations as curing
 from app.services.curing.checks import entry_problems, record_station
 from app.services.curing.doubts import RecipeDoubt, recipe_doubt
 from app.units import parse_number
+from app.web.asking import to_ask
 from app.web.curing.words import units_of_fields
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
@@ -59,10 +60,13 @@ def store_recipe(visit: VisitDep, resin: str, typed: FormDep) -> Response:
         values = {**typed, "resin": resin}
         entry = read_entry(CureRecipe.kind, values, visit.room, visit.person, visit.now, kept)
         assert isinstance(entry, CureRecipe)
-        if problems := entry_problems(visit.session, visit.room_id, entry):
+        problems = entry_problems(visit.session, visit.room_id, entry)
+        if problems and not visit.is_repeated(typed):
             raise FieldErrors(problems)
-        if not typed.get("confirmed") and (doubt := _doubt(visit, entry)):
-            return _form(visit, resin, FormState(typed), 422, doubt)
+        doubt = _doubt(visit, entry)
+        texts = doubt.texts if doubt else ()
+        if form := to_ask(visit, typed, lambda: texts):
+            return _form(visit, resin, form, 422, doubt)
         record_station(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _form(visit, resin, FormState(typed, error.by_field()), 422)
@@ -160,7 +164,6 @@ def _form(
         "resin_name": _name(visit, resin),
         "recipe": recipe,
         "curve": _fitted(recipe),
-        "doubt": doubt,
         "meant": f"{doubt.dose_mj_cm2:.0f}" if doubt and doubt.dose_mj_cm2 else "",
         "form": form,
         "specs": specs,

@@ -13,6 +13,7 @@ from app.services.curing import stations as curing
 from app.services.curing.doubts import new_output_doubts
 from app.store import queries
 from app.store.things import things
+from app.web.asking import to_ask
 from app.web.curing import words
 from app.web.curing.readings import stored
 from app.web.deps import Visit, VisitDep
@@ -44,8 +45,8 @@ def add(visit: VisitDep, typed: FormDep) -> Response:
             raise refuse_double(typed, "station", key, "curing station")
         entry = read_entry(Station.kind, values, visit.room, visit.person, visit.now)
         assert isinstance(entry, Station)
-        if not typed.get("confirmed") and (doubts := new_output_doubts(None, entry)):
-            return _settings(visit, None, FormState(typed, doubts=doubts), 422)
+        if form := to_ask(visit, typed, lambda: new_output_doubts(None, entry)):
+            return _settings(visit, None, form, 422)
         return stored(visit, entry, typed)
     except FieldErrors as error:
         return _settings(visit, None, FormState(typed, error.by_field()), 422)
@@ -81,8 +82,8 @@ def change(visit: VisitDep, station: str, typed: FormDep) -> Response:
         if not changed and not flags:
             return RedirectResponse(visit.address("stations", station), 303)
         assert isinstance(entry, StationChanged)
-        if not typed.get("confirmed") and (doubts := new_output_doubts(state, entry)):
-            return _settings(visit, state, FormState(typed, doubts=doubts), 422)
+        if form := to_ask(visit, typed, lambda: new_output_doubts(state, entry)):
+            return _settings(visit, state, form, 422)
         return stored(visit, entry, typed)
     except FieldErrors as error:
         return _settings(visit, state, FormState(typed, error.by_field()), 422)
@@ -103,11 +104,10 @@ def store_task(visit: VisitDep, station: str, task: str, typed: FormDep) -> Resp
     try:
         sent = {**typed, "station": station}
         entry = read_entry(kind, sent, visit.room, visit.person, visit.now)
-        doubts: tuple[str, ...] = ()
-        if isinstance(entry, Relamped) and not typed.get("confirmed"):
-            doubts = new_output_doubts(state, entry)
-        if doubts:
-            return _task(visit, state, task, FormState(typed, doubts=doubts), 422)
+        if isinstance(entry, Relamped):
+            lamp = entry
+            if form := to_ask(visit, typed, lambda: new_output_doubts(state, lamp)):
+                return _task(visit, state, task, form, 422)
         return stored(visit, entry, typed)
     except FieldErrors as error:
         return _task(visit, state, task, FormState(typed, error.by_field()), 422)

@@ -19,6 +19,7 @@ from app.services.door import Recorded
 from app.services.inspections import fitting
 from app.services.inspections import inspections as service
 from app.store.things import thing
+from app.web.asking import to_ask
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
 from app.web.inspections.steps import part_page
@@ -41,21 +42,19 @@ def fit(visit: VisitDep, inspection: str, component: str, typed: FormDep) -> Res
     if "|" in sent.get("item_lot", ""):  # keys hold no bar
         sent["item"], _, sent["lot"] = sent["item_lot"].partition("|")
     item = sent.get("item", "")
-    strange = _other_part(visit, component, item)
-    if strange and typed.get("confirmed") != item:
-        form = FormState({**typed, "confirmed": item}, {"item": strange})
+    if form := to_ask(visit, typed, lambda: _other_part(visit, component, item)):
         return part_page(visit, inspection, component, {"fit": form}, 422)
     return _store(visit, inspection, component, "fit", kind, sent, do)
 
 
-def _other_part(visit: Visit, component: str, item: str) -> str:
+def _other_part(visit: Visit, component: str, item: str) -> tuple[str, ...]:
     """What is asked about an item that is not the one this position takes; empty where it is."""
     position: ComponentState | None = thing(visit.session, visit.room_id, COMPONENT, component)
     if not item or position is None or position.item in (None, "", item):
-        return ""
+        return ()
     usual = thing(visit.session, visit.room_id, ITEM, position.item)
     name = usual.name if usual is not None else position.item
-    return f"{position.name} usually takes {name}. Choose that, or save again if this one is meant."
+    return (f"{position.name} usually takes {name}.",)
 
 
 @router.post("/undo")

@@ -38,6 +38,7 @@ from app.services.incidents.holds import held_problems, held_reason
 from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.tables import RoomRow
+from app.web.asking import to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, shown_values, unit_label
 
@@ -103,15 +104,14 @@ def store_form(
     typed: dict[str, str],
     show_again: Callable[[FormState], Response],
 ) -> Response:
-    """Store the entry a tank's form describes; an odd one only once it was confirmed."""
+    """Store the entry a tank's form describes; an odd one only once it was asked about."""
     values = {**typed, "tank": tank}
     try:
         entry = read_entry(kind, values, visit.room, visit.person, visit.now)
-        if errors := _misfits(visit, entry, typed):
+        if not visit.is_repeated(typed) and (errors := _misfits(visit, entry, typed)):
             raise FieldErrors(errors)
-        odd = () if typed.get("confirmed") else _doubts(visit, entry, typed)
-        if odd:
-            return show_again(FormState(values, doubts=odd))
+        if form := to_ask(visit, typed, lambda: _doubts(visit, entry, typed), values):
+            return show_again(form)
         done = _record(visit, entry, typed)
     except FieldErrors as error:
         return show_again(FormState(values, error.by_field()))

@@ -21,6 +21,7 @@ from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.log import find_entry
 from app.store.queries import TankView
+from app.web.asking import to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
 from app.web.planning.views import (
@@ -90,15 +91,15 @@ def day_form(visit: VisitDep, tank: str) -> Response:
 
 @router.post("/{tank}")
 def decide(visit: VisitDep, tank: str, typed: FormDep) -> Response:
-    """Store the decision; one that costs something only once that was shown and confirmed."""
+    """Store the decision; one that costs something only once that was shown and answered."""
     found = ahead(visit.session, visit.room, visit.now)
     view = _tank(found, tank)
     try:
         decision = _read(tank, typed, visit.person)
-        if problems := decision_problems(found, decision):
+        problems = decision_problems(found, decision)
+        if problems and not visit.is_repeated(typed):
             raise FieldErrors(problems)
-        if not typed.get("confirmed") and (doubt := _doubt(visit, found, decision)):
-            state = FormState(typed, doubts=(doubt,))
+        if state := to_ask(visit, typed, lambda: _doubts(visit, found, decision)):
             return visit.page(FORM, _form(visit, found, view, state), 422)
         key = typed.get("submission")
         done = decide_day(visit.store, visit.room.key, decision, visit.now, key)
@@ -145,18 +146,18 @@ def _read(tank: str, typed: Mapping[str, str], person: str) -> DayDecision:
     return DayDecision(tank, action, day, typed.get("reason", "").strip(), by)
 
 
-def _doubt(visit: Visit, found: Ahead, decision: DayDecision) -> str:
-    """What a later day costs, to be confirmed; empty where it costs nothing worth a word."""
+def _doubts(visit: Visit, found: Ahead, decision: DayDecision) -> tuple[str, ...]:
+    """What a later day costs, to be answered; empty where it costs nothing worth a word."""
     candidate = found.candidates[decision.tank]
     if decision.day is None or candidate.early_on is None or decision.day < candidate.early_on:
-        return ""
+        return ()
     (one,) = (cost for cost in costs_until(found, decision.tank, decision.day, visit.zone)[-1:])
     if one.chance < WORTH_ASKING:
-        return ""
+        return ()
     days = f"{one.days_past:.1f} working days" if one.days_past >= 0.05 else "hardly a day"
     return (
         f"On {day_words(decision.day, found.today)} parts have come out of a bath past its limit"
-        f" with a chance of {chance_words(one.chance)}; on average {days} of washes are concerned."
+        f" with a chance of {chance_words(one.chance)}; on average {days} of washes are concerned.",
     )
 
 

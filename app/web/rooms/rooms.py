@@ -1,5 +1,6 @@
 """The list of rooms, a new room, and a room's settings."""
 
+import uuid
 from dataclasses import fields
 from typing import Any
 
@@ -7,7 +8,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldErrors
-from app.services.rooms import UNITS, RoomForm, add_room, change_room
+from app.services.rooms import UNITS, RoomForm, add_room_once, change_room
 from app.store import queries
 from app.web.deps import NowDep, SessionDep, StoreDep, VisitDep
 from app.web.forms import FormDep, FormState
@@ -42,13 +43,14 @@ def new_room(request: Request) -> Response:
 def add(request: Request, store: StoreDep, now: NowDep, typed: FormDep) -> Response:
     """Set up an empty room."""
     try:
-        key = add_room(store, _room_form(typed), now)
+        sent = typed.get("submission")
+        added = add_room_once(store, _room_form(typed), now, sent and f":rooms/{sent}")
     except FieldErrors as error:
         form = FormState(typed, error.by_field())
         answer = page(request, TEMPLATE, {"room": None, **_context(form)})
         answer.status_code = 422
         return answer
-    return RedirectResponse(f"/rooms/{key}", 303)
+    return RedirectResponse(f"/rooms/{added.key}", 303)
 
 
 @router.get("/{room}/settings")
@@ -76,6 +78,7 @@ def _room_form(typed: dict[str, str]) -> RoomForm:
 def _context(form: FormState) -> dict[str, Any]:
     return {
         "form": form,
+        "submission": form.value("submission") or uuid.uuid4().hex,
         "units": UNITS,
         "unit_labels": UNIT_LABELS,
         "unit_words": UNIT_WORDS,

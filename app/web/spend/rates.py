@@ -15,6 +15,7 @@ from app.services import door
 from app.services.spend.rates import changes_of, prices_of, record_rates
 from app.services.spend.rollups import spend_of
 from app.store import queries
+from app.web.asking import to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.filters import number
 from app.web.forms import FormDep, FormState, read_entry, text_of
@@ -80,8 +81,7 @@ def add_cost(visit: VisitDep, typed: FormDep) -> Response:
     try:
         entry = read_entry(OtherCost.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, OtherCost)
-        if not typed.get("confirmed") and (doubts := _doubts(visit, entry)):
-            form = FormState(typed, {}, doubts)
+        if form := to_ask(visit, typed, lambda: _doubts(visit, entry)):
             return visit.page(TEMPLATE, _context(visit, FormState(_shown(visit)), form), 422)
         done = door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:

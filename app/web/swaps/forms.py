@@ -1,6 +1,6 @@
 """What a step of a swap asks for, as fields of a form; and what was typed, in the kept units."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,7 +16,7 @@ from app.store.tables import RoomRow
 from app.units import Quantity, from_display, parse_number
 from app.web.deps import Visit
 from app.web.filters import units_of
-from app.web.forms import QUANTITIES, read_entry, text_of, unit_label
+from app.web.forms import QUANTITIES, FormState, read_entry, text_of, unit_label
 
 LITRES = {"unit": "L", "low": 0.0, "high": 20_000.0}
 KILOGRAMS = {"unit": "kg", "low": 0.0, "high": 4500.0}
@@ -141,7 +141,11 @@ def read_said(visit: Visit, state: SwapState, step: Step, typed: Mapping[str, st
     if errors or hand is None:
         raise FieldErrors(errors)
     confirmed = frozenset(i for i in range(len(step.confirms)) if typed.get(f"confirm_{i}"))
-    return Said(step.key, hand, answers, confirmed, reading, bool(typed.get("confirmed")))
+
+    def settles(doubts: Sequence[str]) -> bool:
+        return FormState(typed, doubts=tuple(doubts)).is_answered
+
+    return Said(step.key, hand, answers, confirmed, reading, settles)
 
 
 def read_hand(visit: Visit, typed: Mapping[str, str], *, needs_name: bool = True) -> Hand:

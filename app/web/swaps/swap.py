@@ -16,8 +16,9 @@ from app.services.swaps import closing as swap_closing
 from app.services.swaps import remarks as swap_words
 from app.services.swaps import swapping
 from app.services.swaps.ticking import Doubtful, tick
+from app.web.asking import CHANGE
 from app.web.deps import Visit, VisitDep, remember_person
-from app.web.forms import FormDep, FormState, read_entry
+from app.web.forms import ANSWER, FormDep, FormState, read_entry
 from app.web.logbook.tasks import store_form
 from app.web.swaps.contexts import (
     page_of_close,
@@ -87,6 +88,8 @@ def tick_step(visit: VisitDep, tank: str, step: str, sent: StepFormDep) -> Respo
     typed, key = sent.values, sent.values.get("submission")
     try:
         typed = with_photos(visit, found, sent)
+        if typed.get(ANSWER) == CHANGE:
+            return visit.page(STEP, page_of_step(visit, tank, state, found, FormState(typed)), 422)
         said = read_said(visit, state, found, typed)
         done = tick(visit.store, visit.room.key, state.key, said, visit.now, key)
     except FieldErrors as error:

@@ -1,5 +1,7 @@
 """The room's resins: their data, and the carry-in that the room has learned for each."""
 
+import uuid
+
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
@@ -42,5 +44,6 @@ def _page(visit: Visit, form: FormState, status: int = 200) -> Response:
         "resins": queries.resins(visit.session, visit.room_id),
         "learned": {item.resin: item for item in learned},
         "specs": Resin.specs(),
+        "submission": form.value("submission") or uuid.uuid4().hex,
     }
     return visit.page("tanks/resins.html", context, status)

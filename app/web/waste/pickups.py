@@ -25,6 +25,7 @@ from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.site import site
 from app.store.things import book
+from app.web.asking import to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, unit_label
 from app.web.logbook.entries import line_of
@@ -70,8 +71,8 @@ def book_pickup(visit: VisitDep, typed: FormDep) -> Response:
     try:
         sent = {**typed, "pickup": f"p-{uuid.uuid4().hex[:8]}", "drums": json.dumps(chosen)}
         entry = read_entry(PickupBooked.kind, sent, visit.room, visit.person, visit.now)
-        if doubts := () if typed.get("confirmed") else _doubts(visit, entry):
-            return _list_page(visit, FormState(typed, doubts=doubts), 422)
+        if form := to_ask(visit, typed, lambda: _doubts(visit, entry)):
+            return _list_page(visit, form, 422)
         key = typed.get("submission")
         door.enter(visit.store, visit.room.key, [entry], visit.now, key)
     except FieldErrors as error:

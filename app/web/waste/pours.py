@@ -20,6 +20,7 @@ from app.services.waste import Overview, find_drum, overview, pour_problems
 from app.store import queries
 from app.store.queries import TankView
 from app.units import kept_value, parse_number
+from app.web.asking import to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
 from app.web.waste import words
@@ -72,16 +73,15 @@ def preview(visit: VisitDep, drum: str) -> Response:
 
 @router.post("")
 def pour(visit: VisitDep, drum: str, typed: FormDep) -> Response:
-    """Store the pour; one that passes a limit of the month only once it was confirmed."""
+    """Store the pour; one that passes a limit of the month only once it was asked about."""
     state = find_drum(visit.session, visit.room_id, drum)
     values = {**typed, "drum": drum}
     try:
         entry = _read(visit, state, values)
-        if problems := pour_problems(visit.session, visit.room_id, entry, visit.now):
+        problems = pour_problems(visit.session, visit.room_id, entry, visit.now)
+        if problems and not visit.is_repeated(typed):
             raise FieldErrors(problems)
-        odd = () if typed.get("confirmed") else _doubts(visit, state, entry)
-        if odd:
-            form = FormState(values, doubts=odd)
+        if form := to_ask(visit, typed, lambda: _doubts(visit, state, entry), values):
             return visit.page(TEMPLATE, _context(visit, state, form), 422)
         key = typed.get("submission")
         door.enter(visit.store, visit.room.key, [entry], visit.now, key)
@@ -176,7 +176,7 @@ def _effect(visit: Visit, all_: Overview, drum: DrumState, pour: Pour) -> Effect
 
 
 def _doubts(visit: Visit, drum: DrumState, pour: Pour) -> tuple[str, ...]:
-    """What to confirm: the month comes near its limit, or passes it."""
+    """What to ask about: the month comes near its limit, or passes it."""
     all_ = overview(visit.session, visit.room, visit.now)
     effect = _effect(visit, all_, drum, pour)
     if effect.limit_kg is None or effect.state not in ("over", "soon"):

@@ -1,5 +1,6 @@
 """A room for swaps, and a swap of it that is led step by step."""
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -59,6 +60,14 @@ def swap_store(folder: Path) -> Store:
     return store
 
 
+def _always(_doubts: Sequence[str]) -> bool:
+    return True
+
+
+def _never(_doubts: Sequence[str]) -> bool:
+    return False
+
+
 class Run:
     """A swap of `t1` in progress, a step a minute."""
 
@@ -79,7 +88,7 @@ class Run:
         assert found is not None
         said = Said(step, self.hand(by, note), answers, frozenset(range(len(found.confirms))),
                     reading=reading() if found.role == "reading" else None,
-                    is_sure=answers.pop("is_sure", False))  # fmt: skip
+                    settles=_always if answers.pop("is_sure", False) else _never)  # fmt: skip
         return tick(self.store, ROOM, self.key, said, NOW)
 
     def refused(self, step: str, **answers: Any) -> dict[str, str]:

@@ -10,6 +10,7 @@ from app.domain.roomlog.kinds.curing import CureRecipe
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.web.curing.cures import minutes_text
+from tests.answers import sure
 from tests.factories import NOW, ROOM
 from tests.web.curing.rooms import AT, NEW, SLATE, aged, entries, filled, recipe, state
 
@@ -61,7 +62,7 @@ def test_a_cure_too_soon_after_its_wash_is_asked_about_and_flagged(
     assert answer.status_code == 422
     assert "left the wash 10 min before" in answer.text
     assert entries(client, "cure") == []
-    answer = client.post(f"{AT}/cure", data={**sent, "confirmed": "1"})
+    answer = sure(client, f"{AT}/cure", sent)
     assert "too soon after its wash" in answer.text
 
 
@@ -197,7 +198,7 @@ def test_a_dose_far_from_the_recipes_own_is_asked_about(client: Any, store: Stor
     found = recipe(store)
     assert found is not None
     assert found.dose_mj_cm2 == 9000
-    client.post(SLATE, data={"dose_mj_cm2": "900", "confirmed": "1"})
+    sure(client, SLATE, {"dose_mj_cm2": "900"})
     found = recipe(store)
     assert found is not None
     assert found.dose_mj_cm2 == 900

@@ -16,6 +16,7 @@ from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.web.curing.words import NO_BREAK, hours
+from tests.answers import sure
 from tests.factories import NOW, ROOM, START
 from tests.web.curing.rooms import AT, NEW, aged, entries, filled, state
 
@@ -159,8 +160,8 @@ def test_the_first_reading_of_a_station_is_compared_with_the_others_of_the_room(
     assert "the nearest of the other stations here gives 18.4" in answer.text
     assert "It was W/m²: store 12.10 mW/cm²" in answer.text
     assert "set aside" not in answer.text.partition("<main")[2].partition("</main")[0]
-    sent = {"unit": "mw_cm2", "centre_mw_cm2": "121", "confirmed": "1"}
-    assert "A reading is set aside." not in client.post(path, data=sent).text
+    sent = {"unit": "mw_cm2", "centre_mw_cm2": "121"}
+    assert "A reading is set aside." not in sure(client, path, sent).text
     assert lamp(state(store, "house2"), NOW).mw_cm2 == 121
 
 
@@ -171,8 +172,8 @@ def test_a_reading_ten_times_off_that_is_confirmed_is_set_aside_and_rules_nothin
     record(store, ROOM, [CureRecipe(at=START, resin="slate", dose_mj_cm2=6000)], NOW)
     path = f"{AT}/cure?resin=slate&station=house1"
     before = re.search(r'cure-figure">(.*?) <', client.get(path).text)
-    sent = {"unit": "mw_cm2", "centre_mw_cm2": "184", "confirmed": "1"}
-    page = client.post(f"{AT}/stations/house1/log/reading", data=sent).text
+    sent = {"unit": "mw_cm2", "centre_mw_cm2": "184"}
+    page = sure(client, f"{AT}/stations/house1/log/reading", sent).text
     assert before is not None
     assert "A reading is set aside." in page
     assert "Cures go by 18.4 mW/cm², as measured before." in page
@@ -199,10 +200,10 @@ def test_a_reading_far_too_low_makes_the_cure_longer_or_refuses_it(
     sent = {"unit": "mw_cm2", "centre_mw_cm2": "9"}
     path = f"{AT}/stations/house1/log/reading"
     assert "Dirt, a dark row or another unit" in client.post(path, data=sent).text
-    page = client.post(path, data={**sent, "confirmed": "1"}).text
+    page = sure(client, path, sent).text
     assert "To be safe, cures go by 9 mW/cm² until it is settled." in page
     assert "11 min 7 s" in client.get(f"{AT}/cure?resin=slate&station=house1").text
-    client.post(path, data={"unit": "mw_cm2", "centre_mw_cm2": "1.8", "confirmed": "1"})
+    sure(client, path, {"unit": "mw_cm2", "centre_mw_cm2": "1.8"})
     refused = client.get(f"{AT}/cure?resin=slate&station=house1").text
     assert "the longest exposure is 30 min" in refused
 
@@ -225,8 +226,8 @@ def test_what_a_program_or_a_log_says_is_judged_like_what_is_typed(
 def test_a_lead_lets_a_reading_count_and_nobody_else_does(client: Any, store: Store) -> None:
     aged(store)
     record(store, ROOM, [CrewMember(at=START, crew="crew", name="Curlew", role="lead")], NOW)
-    sent = {"unit": "mw_cm2", "centre_mw_cm2": "184", "confirmed": "1", "radiometer": "R2"}
-    client.post(f"{AT}/stations/house1/log/reading", data=sent)
+    sent = {"unit": "mw_cm2", "centre_mw_cm2": "184", "radiometer": "R2"}
+    sure(client, f"{AT}/stations/house1/log/reading", sent)
     key = entries(client, "irradiance")[0]["id"]
     path = f"{AT}/stations/house1/aside"
     assert "Let it count" in client.get(path).text
@@ -269,7 +270,7 @@ def test_an_output_when_new_that_is_unlikely_is_asked_about(client: Any, store: 
     asked = client.post(f"{AT}/stations/house1/settings", data=changed).text
     assert "more than you say it ever had" in asked
     assert entries(client, "station_changed") == []
-    client.post(f"{AT}/stations/house1/settings", data={**changed, "confirmed": "1"})
+    sure(client, f"{AT}/stations/house1/settings", changed)
     assert lamp(state(store), NOW).mw_cm2 is None
     assert "No time is given until it is settled" in client.get(f"{AT}/stations/house1").text
 

@@ -10,11 +10,12 @@ from app.domain.roomlog.kinds.curing import CureRecipe
 from app.domain.roomlog.kinds.site import CrewMember
 from app.services.door import bring_in as record
 from app.store.engine import Store
+from tests.answers import sure
 from tests.factories import NOW, ROOM, START
 from tests.web.curing.rooms import AT, aged, entries, state
 
 HOLD = f"{AT}/stations/house1/hold"
-CURE = {"resin": "slate", "station": "house1", "minutes": "5.4", "confirmed": "1"}
+CURE = {"resin": "slate", "station": "house1", "minutes": "5.4"}
 WHY = {"reason": "Lamp stays on with the door open", "by": "Wren"}
 
 
@@ -47,7 +48,7 @@ def test_nothing_is_cured_in_a_held_station_by_hand_or_program(room: Any) -> Non
     chosen = room.get(f"{AT}/cure?resin=slate&station=house1").text
     assert "It is held: Lamp stays on with the door open." in chosen
     assert "Save the cure" not in chosen
-    answer = room.post(f"{AT}/cure", data=CURE)
+    answer = sure(room, f"{AT}/cure", CURE)
     assert answer.status_code == 422
     assert "It is held" in answer.text
     sent = {"kind": "cure", "station": "house1", "resin": "slate", "minutes": 5.4}
@@ -75,5 +76,5 @@ def test_only_a_lead_releases_a_station_on_its_page_or_by_a_program(room: Any) -
     released = room.post(f"{HOLD}/release", data={**by_nobody, "lead": "Curlew"})
     assert "Nothing is cured here." not in released.text
     assert "Last released" in room.get(HOLD).text
-    assert room.post(f"{AT}/cure", data=CURE).status_code == 200
+    assert sure(room, f"{AT}/cure", CURE).status_code == 200
     assert room.post(f"{HOLD}/release", data={**by_nobody, "lead": "Curlew"}).status_code == 409

@@ -22,6 +22,7 @@ from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.things import things
+from tests.answers import sure
 from tests.factories import NOW, ROOM, START
 from tests.photos import photo
 from tests.web.inspections.looking import AT, inspection, look, pictures, said, state
@@ -484,7 +485,7 @@ def test_a_part_of_another_kind_is_asked_about_and_a_good_part_is_no_finding(
     assert asked.status_code == 422
     assert "usually takes Soft washer" in asked.text
     assert inspection(store).look("t1-washer-1").replaced_at is None
-    room.post(f"{to}/replace", data=sent | {"confirmed": "washer"})
+    sure(room, f"{to}/replace", sent)
     assert inspection(store).look("t1-washer-1").replaced_at is not None
 
 

@@ -10,6 +10,7 @@ from sqlmodel import Session, col, select
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.tables import EntryRow
+from tests.answers import sure
 from tests.factories import NOW, ROOM, wash
 
 TANK = f"/rooms/{ROOM}/tanks/t1"
@@ -45,7 +46,7 @@ def test_every_form_shows(client: TestClient, task: str) -> None:
 
 def test_the_same_form_twice_counts_once(client: TestClient, store: Store) -> None:
     first = client.post(f"{TANK}/log/wash", data=WASH, follow_redirects=False)
-    again = client.post(f"{TANK}/log/wash", data=WASH | {"confirmed": "1"}, follow_redirects=False)
+    again = client.post(f"{TANK}/log/wash", data=WASH, follow_redirects=False)
     assert len(entries(store, "wash")) == 1
     assert first.headers["location"] == again.headers["location"]
 
@@ -59,7 +60,7 @@ def test_the_same_again_from_another_tablet_is_asked_about(
     assert asked.status_code == 422
     assert "Wren entered the same" in asked.text
     assert len(entries(store, "wash")) == 1
-    client.post(f"{TANK}/log/wash", data=other | {"confirmed": "1"})
+    sure(client, f"{TANK}/log/wash", other)
     assert len(entries(store, "wash")) == 2
 
 
@@ -122,7 +123,7 @@ def test_an_implausible_reading_is_asked_about_and_kept_once_confirmed(
     assert answer.status_code == 422
     assert "Is this right?" in answer.text
     assert entries(store, "reading") == []
-    client.post(f"{TANK}/log/reading", data=slip | {"confirmed": "1"})
+    sure(client, f"{TANK}/log/reading", slip)
     assert len(entries(store, "reading")) == 1
 
 
@@ -152,7 +153,7 @@ def test_a_room_in_gallons_stores_litres(client: TestClient, store: Store) -> No
         data={"name": "Test room", "time_zone": "America/Chicago", "volume_unit": "us_gal",
               "temperature_unit": "f", "mass_unit": "oz", "area_unit": "in2"},
     )  # fmt: skip
-    client.post(f"{TANK}/log/top-up", data={"volume_l": "1", "confirmed": "1"})
+    sure(client, f"{TANK}/log/top-up", {"volume_l": "1"})
     (stored,) = entries(store, "top_up")
     assert re.search(r'"volume_l":3\.7854', stored.fields)
 

@@ -11,6 +11,7 @@ from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.things import thing
+from tests.answers import sure
 from tests.factories import NOW, ROOM, START
 
 FORM = f"/rooms/{ROOM}/tanks/t1/log/top-up"
@@ -44,7 +45,7 @@ def top_ups(client: TestClient) -> int:
 
 def test_it_leaves_the_shelf_and_enters_the_bath_in_one_go(shelf: TestClient, store: Store) -> None:
     assert "IPA, lot A7" in shelf.get(FORM).text
-    form = {"volume_l": "2", "bottle": "ipa|A7", "submission": "s1", "confirmed": "1"}
+    form = {"volume_l": "2", "bottle": "ipa|A7", "submission": "s1"}
     for _ in range(2):
         assert shelf.post(FORM, data=form).status_code == 200
     assert (on_hand(store, "ipa"), top_ups(shelf)) == (pytest.approx(8.0), 1)
@@ -78,7 +79,7 @@ def test_a_weaker_lot_is_asked_about(shelf: TestClient, store: Store) -> None:
     asked = shelf.post(FORM, data=form)
     assert asked.status_code == 422
     assert "its water will read like resin" in asked.text
-    assert shelf.post(FORM, data={**form, "confirmed": "1"}).status_code == 200
+    assert sure(shelf, FORM, form).status_code == 200
     assert on_hand(store, "weak") == pytest.approx(8.0)
 
 

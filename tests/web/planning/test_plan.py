@@ -17,6 +17,7 @@ from app.web.deps import Visit, get_visit
 from app.web.planning.views import shortfall_text, tank_card
 from app.web.planning.words import chance_words, joined
 from app.web.render import ENVIRONMENT
+from tests.answers import STORE_IT
 from tests.factories import NOW, ROOM, wash
 from tests.services.planning.rooms import opened_swap
 
@@ -131,12 +132,13 @@ def test_what_a_late_day_costs_is_shown_before_it_is_saved(client: Any) -> None:
     late = {"action": "postpone", "day": "2026-03-31", "reason": "No people"}
     asked = decide(client, **late)
     assert asked.status_code == 422
-    assert "Is this right?" in asked.text
+    assert "As late as that?" in asked.text
     assert "past its limit" in asked.text
     assert 'value="2026-03-31"' in asked.text
     assert 'value="No people"' in asked.text
     assert client.get(f"/api/v1/rooms/{ROOM}/entries?kind=swap_postponed").json()["entries"] == []
-    done = decide(client, **late, confirmed="1")
+    (answer,) = STORE_IT.findall(asked.text)
+    done = decide(client, **late, confirmed=answer)
     assert "put off, not before Tue 31 Mar: No people" in done.text
     entry = client.get(f"/api/v1/rooms/{ROOM}/entries?kind=swap_postponed").json()["entries"][0]
     assert 1 < entry["entry"]["chance_percent"] <= 100

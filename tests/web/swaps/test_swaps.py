@@ -19,6 +19,7 @@ from app.main import create_app
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.tables import EntryRow, TankRow
+from tests.answers import sure
 from tests.factories import NOW, ROOM, START, furnish, wash
 from tests.factories import tank as tank_entry
 
@@ -77,10 +78,14 @@ def kinds(store: Store) -> list[str]:
     return [row.kind for row in rows if row.voided_by is None]
 
 
-def tick(client: TestClient, step: str, expect: int = 200, at: str = SWAP, **answers: str) -> str:
+def tick(
+    client: TestClient, step: str, expect: int = 200, at: str = SWAP, is_sure: bool = False,
+    **answers: str,
+) -> str:  # fmt: skip
     """Tick a step as its form does, all points confirmed; the page that follows."""
     confirmed = {f"confirm_{place}": "on" for place in range(8)}
-    page = client.post(f"{at}/steps/{step}/tick", data={**confirmed, **answers})
+    path, sent = f"{at}/steps/{step}/tick", {**confirmed, **answers}
+    page = sure(client, path, sent) if is_sure else client.post(path, data=sent)
     assert page.status_code == expect, page.text
     return page.text
 
@@ -102,7 +107,7 @@ def until_done(client: TestClient) -> None:
     until_filled(client)
     tick(client, "leak_check")
     tick(client, "read", method="hydrometer", density_g_ml="0.7855", temperature_c="20",
-         confirmed="1")  # fmt: skip
+         is_sure=True)  # fmt: skip
     for step in ("restart", "close_out"):
         tick(client, step)
 
@@ -286,7 +291,7 @@ def test_the_paper_form_has_what_is_recorded_and_blanks_for_the_rest(client: Tes
     assert "Density or index, temperature: ____" in on_paper(page, "Take the first reading")
     tick(client, "leak_check")
     tick(client, "read", method="hydrometer", density_g_ml="0.7855", temperature_c="20",
-         confirmed="1", note="Twice")  # fmt: skip
+         is_sure=True, note="Twice")  # fmt: skip
     read = on_paper(client.get(f"{SWAP}/paper").text, "Take the first reading")
     assert "Method: Hydrometer" in read
     assert "0.7855 g/mL" in read
@@ -347,8 +352,8 @@ def test_a_swap_started_without_a_list_is_given_up_or_entered(
 
 def test_a_swap_that_was_done_already_is_entered_at_once(client: TestClient, store: Store) -> None:
     data = {"drained_l": "39", "filled_l": "39", "solvent": "isopropanol",
-            "fresh_purity_percent": "99.5", "confirmed": "1"}  # fmt: skip
-    assert client.post(f"{SWAP}/at-once", data=data).status_code == 200
+            "fresh_purity_percent": "99.5"}  # fmt: skip
+    assert sure(client, f"{SWAP}/at-once", data).status_code == 200
     assert (tank(store).fill, tank(store).fresh_purity_percent) == (1, 99.5)
 
 
@@ -356,7 +361,7 @@ def test_a_swap_entered_at_once_ends_the_list_that_is_open(
     client: TestClient, store: Store
 ) -> None:
     client.post(f"{SWAP}/start", data={"by": "Wren"})
-    client.post(f"{SWAP}/at-once", data={"confirmed": "1"})
+    sure(client, f"{SWAP}/at-once", {})
     assert tank(store).swap_started_at_us is None
     assert "Start the swap" in client.get(SWAP).text
 
@@ -371,7 +376,7 @@ def test_more_than_the_tank_holds_is_refused(client: TestClient, store: Store) -
 def test_a_swap_is_undone_by_withdrawing_it(client: TestClient, store: Store) -> None:
     record(store, ROOM, [wash(3, area_cm2=9000.0)], NOW)
     before = tank(store).mean_percent
-    page = client.post(f"{SWAP}/at-once", data={"confirmed": "1"}, follow_redirects=False)
+    page = sure(client, f"{SWAP}/at-once", {}, follow_redirects=False)
     entry = page.headers["location"].split("saved=")[1]
     client.post(f"/rooms/{ROOM}/tanks/t1/undo/{entry}")
     assert tank(store).fill == 0

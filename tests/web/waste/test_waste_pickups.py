@@ -7,6 +7,7 @@ import pytest
 
 from app.domain.roomlog.kinds.waste import DrumClosed, PickupBooked, PickupShipped
 from app.services.door import bring_in as record
+from tests.answers import STORE_IT
 from tests.factories import NOW, ROOM
 from tests.web.waste.test_waste import WASTE, drum, pour, seen
 
@@ -145,7 +146,9 @@ def test_a_pickup_inside_the_usual_notice_is_asked_about_and_booked_once_confirm
     assert 'value="2026-03-20"' in answer.text
     assert 'name="drum+d2" checked' in answer.text
     assert seen(store).pickups == {}
-    assert book(client, pickup_on="2026-03-20", confirmed="1").status_code == 200
+    (yes,) = STORE_IT.findall(answer.text)
+    assert book(client, pickup_on="2026-03-21", confirmed=yes).status_code == 422  # another day
+    assert book(client, pickup_on="2026-03-20", confirmed=yes).status_code == 200
     assert the_pickup(store).pickup_on.isoformat() == "2026-03-20"
 
 

@@ -8,6 +8,7 @@ import pytest
 from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.waste import DrumClosed
 from app.services.door import bring_in as record
+from tests.answers import sure
 from tests.factories import NOW, ROOM, tank
 from tests.web.waste.test_waste import WASTE, drum, pour, seen
 
@@ -113,10 +114,10 @@ def test_a_month_that_would_pass_its_limit_is_asked_about_first(client: Any, sto
     assert "of 100 kg: over the limit" in asked.text
     assert "small quantity generator" in asked.text
     assert len(held(store).fillings) == 1
-    stored = client.post(POUR, data={**form, "confirmed": "1"})
+    stored = sure(client, POUR, form)
     assert stored.status_code == 200
     assert len(held(store).fillings) == 2
-    client.post(POUR, data={**form, "confirmed": "1"})
+    client.post(POUR, data=form)
     assert len(held(store).fillings) == 2  # the same touch twice
 
 
