@@ -10,13 +10,13 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from app.services.roomlog import record
 
 from app.clock import utc_now
 from app.config import Settings
 from app.domain.errors import DomainError
 from app.domain.roomlog.kinds.site import ClockConfirmed
 from app.main import create_app
+from app.services.door import bring_in as record
 from app.web import hosts
 from tests.factories import ROOM, furnish, new_store
 from tests.running import RunningServer

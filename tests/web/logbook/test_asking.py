@@ -3,9 +3,9 @@
 from typing import Any
 
 import pytest
-from app.services.roomlog import record
 from fastapi.testclient import TestClient
 
+from app.services.door import bring_in as record
 from tests.answers import STORE_IT, sure
 from tests.contracts.forms import forms_of
 from tests.factories import ROOM, wash
