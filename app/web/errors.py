@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from app.domain.errors import Conflict, DomainError, NotFound, OutOfSpace, Unavailable
 from app.store.troubles import explained
-from app.web.guard import SAFE_METHODS
+from app.web.deps import SAFE_METHODS
 from app.web.render import page
 
 _log = logging.getLogger(__name__)
