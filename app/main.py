@@ -36,9 +36,12 @@ Steady = Callable[[], float]
 
 
 def create_app(
-    settings: Settings | None = None, clock: Clock = utc_now, steady_s: Steady | None = None
+    settings: Settings | None = None,
+    clock: Clock = utc_now,
+    steady_s: Steady | None = None,
+    store: Store | None = None,
 ) -> FastAPI:
-    """The dashboard and its JSON API on one database.
+    """The dashboard and its JSON API on one database: on `store` where it is open already.
 
     `clock` gives the present instant, `steady_s` seconds that nobody sets; without the latter a
     clock other than the machine's is taken to be steady.
@@ -49,9 +52,10 @@ def create_app(
     """
     settings = settings or from_environment()
     hosts = Hosts(settings.allowed_hosts)
-    store = open_store(settings.url)
-    upgrade(store)
-    rebuild_outdated(store, clock())
+    if store is None:
+        store = open_store(settings.url)
+        upgrade(store)
+        rebuild_outdated(store, clock())
     app = FastAPI(
         title="Bathkeeper", docs_url=None, redoc_url=None, openapi_url=None, lifespan=_lifespan
     )

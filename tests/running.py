@@ -44,12 +44,12 @@ def start_server(
     data_dir: Path,
     port: int | None = None,
     variables: dict[str, str] | None = None,
-    within_s: float = 30,
+    within_s: float = 90,
 ) -> RunningServer:
-    """Start `python -m app COMMAND --port PORT --data DIR OPTIONS` and wait until it listens.
+    """Start `python -m app COMMAND --port PORT --data DIR OPTIONS` and wait until it serves.
 
     `variables` are set in its environment on top of the test's own. Fails with the server's own
-    words when it ends or does not listen `within_s` seconds.
+    words when it ends or does not serve `within_s` seconds.
     """
     port = port or free_port()
     log = data_dir.parent / f"{data_dir.name}-{port}.log"
@@ -64,18 +64,17 @@ def start_server(
             stderr=subprocess.STDOUT,
         )
     server = RunningServer(f"http://127.0.0.1:{port}", data_dir, log, process)
-    _wait_until_listening(server, port, within_s)
+    _wait_until_serving(server, within_s)
     return server
 
 
-def _wait_until_listening(server: RunningServer, port: int, within_s: float) -> None:
+def _wait_until_serving(server: RunningServer, within_s: float) -> None:
     give_up_at_s = time.monotonic() + within_s
     while time.monotonic() < give_up_at_s:
         if server.process.poll() is not None:
             raise AssertionError(f"The server ended:\n{server.log.read_text()}")
-        with socket.socket() as probe:
-            if probe.connect_ex(("127.0.0.1", port)) == 0:
-                return
+        if "Bathkeeper serves at" in server.log.read_text():
+            return
         time.sleep(0.05)
     server.stop()
-    raise AssertionError(f"The server does not listen:\n{server.log.read_text()}")
+    raise AssertionError(f"The server does not serve:\n{server.log.read_text()}")

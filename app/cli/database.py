@@ -9,7 +9,8 @@ from app.clock import utc_now
 from app.config import Settings, from_environment
 from app.domain.errors import DomainError
 from app.services.baths.rebuilding import rebuild_outdated
-from app.store.engine import Store, open_store
+from app.store.engine import Store, file_of, open_store
+from app.store.examination import examine
 from app.store.migrations import upgrade
 
 
@@ -47,9 +48,10 @@ def opened(data_dir: Path | None, is_new_allowed: bool = False) -> Iterator[Stor
     settings = from_environment(data_dir)
     if is_new_allowed:
         writable_settings(data_dir)
-    elif not settings.database_url and not (settings.data_dir / "bathkeeper.sqlite3").exists():
+    elif (database := file_of(settings.url)) and not database.exists():
+        examine(database)  # says so where there was one
         raise DomainError(
-            f"There is no database in the folder {settings.data_dir}. "
+            f"There is no database in the folder {database.parent}. "
             "Name its folder with --data DIR."
         )
     store = open_store(settings.url)

@@ -9,24 +9,26 @@ from ipaddress import ip_address
 
 import uvicorn
 
+from app.cli.alone import alone
 from app.cli.database import opened, writable_settings
 from app.config import Settings
 from app.main import create_app
+from app.store.engine import Store
 
 
 def serve(words: argparse.Namespace) -> int:
     """Serve the rooms of the data folder until interrupted."""
-    return run(words.listener, words.host, writable_settings(words.data))
+    settings = writable_settings(words.data)
+    with alone(settings.url), opened(settings.data_dir, is_new_allowed=True) as store:
+        return run(words.listener, words.host, settings, store)
 
 
-def run(listener: socket.socket, host: str, settings: Settings) -> int:
+def run(listener: socket.socket, host: str, settings: Settings, store: Store) -> int:
     """Serve on a listening socket until interrupted; the address is printed first."""
+    settings = replace(settings, allowed_hosts=(*settings.allowed_hosts, *_name_in(host)))
     gc.disable()
-    with opened(settings.data_dir, is_new_allowed=True):
-        pass  # a database of an older version is brought up to date, with its progress shown
-    app = create_app(replace(settings, allowed_hosts=(*settings.allowed_hosts, *_name_in(host))))
     config = uvicorn.Config(
-        app,
+        create_app(settings, store=store),
         log_level="warning",
         timeout_graceful_shutdown=1,
         server_header=False,

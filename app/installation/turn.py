@@ -20,7 +20,7 @@ def wait_for_turn(path: Path) -> Iterator[None]:
     """
     descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
     try:
-        if not _try_lock(descriptor):
+        if not try_lock(descriptor):
             print("Another start is setting Bathkeeper up: waiting for it.", flush=True)
             _lock(descriptor)
         held.append(descriptor)
@@ -35,7 +35,8 @@ if sys.platform == "win32":
     import msvcrt
     import time
 
-    def _try_lock(descriptor: int) -> bool:
+    def try_lock(descriptor: int) -> bool:
+        """Whether the lock of an open file was free, and now is held until that is closed."""
         try:
             msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
         except OSError:
@@ -43,13 +44,14 @@ if sys.platform == "win32":
         return True
 
     def _lock(descriptor: int) -> None:
-        while not _try_lock(descriptor):
+        while not try_lock(descriptor):
             time.sleep(0.2)
 
 else:
     import fcntl
 
-    def _try_lock(descriptor: int) -> bool:
+    def try_lock(descriptor: int) -> bool:
+        """Whether the lock of an open file was free, and now is held until that is closed."""
         try:
             fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:

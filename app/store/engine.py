@@ -15,7 +15,10 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.pool import QueuePool
 
 from app.domain.errors import DomainError
+from app.store.examination import examine, mark_in_use
+from app.store.files import APPLICATION_ID
 from app.store.turns import Turns
+from app.store.watching import Watch
 
 Listener = Callable[[str], None]
 
@@ -38,8 +41,11 @@ class Store:
 
     def __init__(self, url: str) -> None:
         self.is_sqlite = make_url(url).get_backend_name() == "sqlite"
+        self.watch = Watch(path) if (path := file_of(url)) else None
         self.writer = _sqlite_engine(url, "IMMEDIATE") if self.is_sqlite else _server_engine(url)
         self.reader = _sqlite_engine(url, "DEFERRED") if self.is_sqlite else self.writer
+        if self.watch:
+            _count_transactions(self.writer, self.watch)
         self.lock = Turns()
         self.log = _log_of(url) if self.is_sqlite else None
         self._log_allowed_bytes = LOG_BYTES
@@ -50,6 +56,33 @@ class Store:
         """Tell everyone who listens that a room has changed."""
         for listener in list(self.listeners):
             listener(room)
+
+    def mark_in_use(self) -> None:
+        """Note beside an embedded database that there is one."""
+        if self.watch:
+            mark_in_use(self.watch.database)
+
+    def look(self) -> None:
+        """See that an embedded database is still the one that was opened.
+
+        Raises:
+            FileChanged: it is not.
+        """
+        if self.watch:
+            self.watch.look()
+
+    def committed(self) -> None:
+        """See that what was committed is in the files, before it is acknowledged.
+
+        Raises:
+            FileChanged: it is not.
+        """
+        if self.watch:
+            try:
+                self.watch.committed()
+            except BaseException:
+                self.states.clear()  # they are of what was not stored
+                raise
 
     def tidy(self) -> None:
         """Empty SQLite's log file where it has grown; called between write transactions.
@@ -80,15 +113,22 @@ def open_store(url: str) -> Store:
     """Open the database; the folder of an embedded one is made.
 
     Raises:
-        DomainError: the folder cannot be written.
+        DomainError: the folder cannot be written, or what is in it cannot be used.
     """
-    database = make_url(url).database
-    if make_url(url).get_backend_name() == "sqlite" and database:
+    if database := file_of(url):
         try:
-            Path(database).parent.mkdir(parents=True, exist_ok=True)
+            database.parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise DomainError(f"The data folder cannot be made: {error}.") from error
+        examine(database)
     return Store(url)
+
+
+def file_of(url: str) -> Path | None:
+    """The main file of an embedded database, None for another kind of database."""
+    address = make_url(url)
+    is_file = address.get_backend_name() == "sqlite" and address.database not in (None, ":memory:")
+    return Path(address.database or "") if is_file else None
 
 
 def _sqlite_engine(url: str, begin: str) -> Engine:
@@ -115,6 +155,17 @@ def _sqlite_engine(url: str, begin: str) -> Engine:
         connection.exec_driver_sql(f"BEGIN {begin}")
 
     return engine
+
+
+def _count_transactions(engine: Engine, watch: Watch) -> None:
+    """Number the write transactions in the file, once it is seen to be the one that was opened."""
+
+    @event.listens_for(engine, "begin")
+    def begun(connection: Any) -> None:
+        count = connection.exec_driver_sql("PRAGMA user_version").scalar()
+        connection.exec_driver_sql(f"PRAGMA user_version={watch.begin(count)}")
+        if count == 0:
+            connection.exec_driver_sql(f"PRAGMA application_id={APPLICATION_ID}")
 
 
 def _log_of(url: str) -> Path | None:

@@ -19,17 +19,28 @@ _open: ContextVar[Session | None] = ContextVar("open session", default=None)
 
 @contextmanager
 def reading(store: Store) -> Iterator[Session]:
-    """A session for reading, its connection taken with the first query."""
+    """A session for reading, its connection taken with the first query.
+
+    Raises:
+        FileChanged: the files of the database are not the ones that were opened.
+    """
+    store.look()
     yield from _only(Session(store.reader))
 
 
 @contextmanager
 def writing(store: Store) -> Iterator[Session]:
-    """A session for one write transaction, which the caller commits; `store.lock` is held."""
+    """A session for one write transaction, which the caller commits; `store.lock` is held.
+
+    Raises:
+        FileChanged: what was committed is not in the files of the database.
+    """
     give_back()
     with store.lock:
+        store.look()
         yield from _only(Session(store.writer, expire_on_commit=False))
         store.tidy()
+        store.committed()
 
 
 def give_back() -> None:

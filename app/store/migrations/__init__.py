@@ -24,6 +24,7 @@ def upgrade(store: Store) -> bool:
     with store.writer.connect() as connection:
         present = present_revision(connection)
     if present == HEAD:
+        store.mark_in_use()
         return False
     if present is not None and present not in known_revisions():
         raise DomainError(
@@ -34,6 +35,8 @@ def upgrade(store: Store) -> bool:
 
     with store.writer.begin() as connection:
         command.upgrade(alembic_config(connection), HEAD)
+    store.committed()
+    store.mark_in_use()
     return True
 
 

@@ -1,0 +1,114 @@
+"""The files of an embedded database, looked at as bytes before SQLite touches them.
+
+SQLite believes what lies in the folder: it takes an emptied file for a new database, and writes
+the pages of a log (`-wal`) into whatever file stands beside it. So the number of write
+transactions is counted in the first page (`PRAGMA user_version`, of which SQLite makes no use):
+a log belongs to a file when it goes on where the file ends. Offsets: "Database File Format",
+SQLite documentation, sections 1.3 (header of the database) and 4.1 (of the log).
+"""
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+MAGIC = b"SQLite format 3\0"
+APPLICATION_ID = int.from_bytes(b"BthK")
+"""Says whose database a file is (`PRAGMA application_id`); the number has no other meaning."""
+LOG_MAGICS = (0x377F0682, 0x377F0683)
+_COUNT = slice(60, 64)
+
+
+@dataclass(frozen=True)
+class Header:
+    """What the first hundred bytes of a database say.
+
+    Attributes:
+        count: number of the last write transaction that is in the file; 0 before counting.
+    """
+
+    page_bytes: int
+    pages: int
+    count: int
+    application_id: int
+
+
+@dataclass(frozen=True)
+class Log:
+    """The write transactions that a log (`-wal`) holds, by their numbers.
+
+    Attributes:
+        first, last: None where the transaction did not count itself.
+    """
+
+    first: int | None
+    last: int | None
+
+    def continues(self, count: int) -> bool:
+        """Whether it goes on where a file ends that holds `count` transactions."""
+        if count == 0:  # of a version that did not count yet
+            return True
+        if self.first is None or self.last is None:
+            return False
+        return self.first - 1 <= count <= self.last
+
+
+def header_of(database: Path) -> Header | None:
+    """The header of a database, None where the file has none.
+
+    Raises:
+        OSError: it cannot be read.
+    """
+    with database.open("rb") as file:
+        start = file.read(100)
+    if len(start) < 100 or not start.startswith(MAGIC):
+        return None
+    page_bytes = int.from_bytes(start[16:18])
+    return Header(
+        page_bytes=65536 if page_bytes == 1 else page_bytes,
+        pages=int.from_bytes(start[28:32]),
+        count=int.from_bytes(start[_COUNT]),
+        application_id=int.from_bytes(start[68:72]),
+    )
+
+
+def has_begun(log: Path) -> bool:
+    """Whether a log has a header, as it has from its first transaction on."""
+    try:
+        with log.open("rb") as file:
+            return int.from_bytes(file.read(4)) in LOG_MAGICS
+    except FileNotFoundError:
+        return False
+
+
+def log_of(log: Path) -> Log | None:
+    """What was committed to a log, None where that is nothing.
+
+    Raises:
+        OSError: it cannot be read.
+    """
+    if not has_begun(log):
+        return None
+    with log.open("rb") as file:
+        counts = _counts(file)
+    return Log(counts[0], counts[-1]) if counts else None
+
+
+def _counts(file: BinaryIO) -> list[int | None]:
+    """The number of each transaction in a log; one that left the first page alone has none."""
+    header = file.read(32)
+    page_bytes = int.from_bytes(header[8:12])
+    counts: list[int | None] = []
+    count = None
+    # A frame of an earlier round carries other salts: there this round ends.
+    while (frame := file.read(24)) and frame[8:16] == header[16:24]:
+        page, pages_after_commit = int.from_bytes(frame[:4]), int.from_bytes(frame[4:8])
+        if page == 1:
+            count = int.from_bytes(file.read(100)[_COUNT])
+            file.seek(page_bytes - 100, os.SEEK_CUR)
+        else:
+            file.seek(page_bytes, os.SEEK_CUR)
+        if pages_after_commit:
+            counts.append(count)
+            count = None
+    return counts

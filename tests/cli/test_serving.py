@@ -1,0 +1,60 @@
+"""One server at a time, and none on a database that cannot be used."""
+
+import signal
+import sqlite3
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.test_commands import run
+from tests.factories import new_store
+
+NAME = "bathkeeper.sqlite3"
+
+
+@pytest.mark.parametrize("command", ["serve", "demo"])
+def test_a_second_server_on_a_folder_is_refused(serve: Any, tmp_path: Path, command: str) -> None:
+    first = serve("serve", data_dir=tmp_path / "data")
+    second = run(command, "--port", "0", "--data", str(tmp_path / "data"))
+    said, errors = second.communicate(timeout=90)
+    assert second.returncode == 1
+    assert said == ""
+    assert errors.startswith("Another Bathkeeper serves")
+    assert "--data DIR" in errors
+    first.process.send_signal(signal.SIGKILL)
+    first.process.wait()
+    again = serve("serve", data_dir=tmp_path / "data")
+    assert again.process.poll() is None
+    first.stop()
+    again.stop()
+
+
+def test_a_damaged_database_is_refused_before_an_address_is_printed(tmp_path: Path) -> None:
+    new_store(tmp_path).close()
+    whole = (tmp_path / NAME).read_bytes()
+    (tmp_path / NAME).write_bytes(whole[:40960] + bytes(40960) + whole[81920:])
+    process = run("serve", "--port", "0", "--data", str(tmp_path))
+    said, errors = process.communicate(timeout=90)
+    assert process.returncode == 1
+    assert said == ""
+    assert "is damaged" in errors
+    assert errors.count("\n") == 1
+
+
+def test_a_command_works_beside_a_server(serve: Any, tmp_path: Path) -> None:
+    server = serve("serve", data_dir=tmp_path / "data")
+    log = tmp_path / "log.jsonl"
+    log.write_text(
+        '{"kind": "resin", "at": "2026-01-05T08:00:00Z", "resin": "slate", "name": "Slate", '
+        '"density_g_ml": 1.1}\n'
+    )
+    words = ["--room", "My room", "--create", "--data", str(tmp_path / "data")]
+    process = run("import", str(log), *words)
+    said, errors = process.communicate(timeout=90)
+    assert (process.returncode, errors) == (0, "")
+    assert "Stored 1 entry" in said
+    server.stop()
+    with sqlite3.connect(tmp_path / "data" / NAME) as connection:
+        assert connection.execute("SELECT count(*) FROM entry").fetchone() == (1,)
+    connection.close()
