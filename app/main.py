@@ -6,9 +6,9 @@ import logging
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
 from datetime import datetime
-from pathlib import Path
 
 from fastapi import FastAPI
+from starlette.middleware.gzip import GZipMiddleware
 
 from app.api.site import install as install_api
 from app.clock import steady_s as machine_steady_s
@@ -28,6 +28,7 @@ from app.web.pages import install as install_pages
 from app.web.sending import ScriptForms
 
 REFRESH_EVERY_S = 600
+PAGE_LEVEL = 4
 
 _log = logging.getLogger(__name__)
 
@@ -67,8 +68,10 @@ def create_app(
     app.state.notices = Notices()
     store.listeners.append(app.state.notices.announce)
     install_api(app)
-    install_pages(app, Path(__file__).parent.parent)
+    install_pages(app)
     app.add_middleware(ScriptForms)
+    # The quickest of zlib's levels that is worth its time on pages; the event stream is left alone.
+    app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=PAGE_LEVEL)
     app.add_middleware(Guard, settings=settings, hosts=hosts)
     return app
 

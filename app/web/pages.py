@@ -1,9 +1,6 @@
 """The pages, put together: one line for each task."""
 
-from pathlib import Path
-
 from fastapi import FastAPI
-from starlette.staticfiles import StaticFiles
 
 from app.web import errors, styleguide
 from app.web.codes import qr
@@ -25,6 +22,7 @@ from app.web.inspections import steps as inspection_steps
 from app.web.logbook import entries, log
 from app.web.logbook import tasks as logbook
 from app.web.planning import calendar as plan
+from app.web.render import ASSETS
 from app.web.rooms import board, rooms
 from app.web.site import clock, crew, people, storage
 from app.web.site import settings as site_settings
@@ -65,9 +63,9 @@ PAGES = (
 )  # fmt: skip
 
 
-def install(app: FastAPI, root: Path) -> None:
+def install(app: FastAPI) -> None:
     """Mount the static files and the pages of every task."""
-    app.mount("/static", StaticFiles(directory=root / "static"), name="static")
+    app.mount("/static", ASSETS)
     for task in PAGES:
         app.include_router(task.router)
     errors.install(app)

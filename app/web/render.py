@@ -1,6 +1,5 @@
 """Templates to answers: whole pages, or one block of a page for a change in place."""
 
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -9,14 +8,17 @@ from fastapi import Request
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.responses import HTMLResponse, Response
 
+from app.web.assets import Assets
 from app.web.filters import FILTERS
 
 ROOT = Path(__file__).parent.parent.parent
+ASSETS = Assets(ROOT / "static")
+THEMES = ("dark", "light")
 
 
 def page(request: Request, template: str, context: Mapping[str, Any]) -> Response:
     """A whole page."""
-    shared = {"path": request.url.path}
+    shared = {"path": request.url.path, "theme": theme_of(request)}
     return HTMLResponse(ENVIRONMENT.get_template(template).render({**shared, **context}))
 
 
@@ -32,14 +34,10 @@ def wants_fragment(request: Request) -> bool:
     return request.headers.get("hx-request") == "true"
 
 
-def vendored() -> dict[str, dict[str, str]]:
-    """The files of others that pages load: address and integrity by file name."""
-    listed = tomllib.loads((ROOT / "static/vendor/VENDORED.toml").read_text("utf-8"))
-    return {
-        name: {"address": f"/static/vendor/{package['folder']}/{name}", "integrity": sha384}
-        for package in listed["package"]
-        for name, sha384 in package["files"].items()
-    }
+def theme_of(request: Request) -> str:
+    """The theme that was chosen on this device; empty where its system's goes."""
+    theme = request.cookies.get("theme", "")
+    return theme if theme in THEMES else ""
 
 
 def _environment() -> Environment:
@@ -52,7 +50,7 @@ def _environment() -> Environment:
         auto_reload=False,
     )
     environment.filters.update(FILTERS)
-    environment.globals["vendored"] = vendored()
+    environment.globals["asset"] = ASSETS.address
     return environment
 
 

@@ -157,7 +157,7 @@
     await htmx.swap({ text: answer.text, target: document.body, swap: "outerSync", sourceElement: document.body });
     const place = hash && document.getElementById(hash.slice(1));
     if (place) place.scrollIntoView();
-    else if (!document.querySelector("#problems, #doubts")) main().focus({ preventScroll: true });
+    else if (!document.querySelector("#problems, #doubts, [autofocus]")) main().focus({ preventScroll: true });
   };
   const send = (isByItself) => {
     open.isByItself = isByItself;

@@ -2,13 +2,14 @@
 
 import base64
 import hashlib
+import shutil
 import tomllib
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from app.web.render import vendored
+from app.web.assets import SCRIPTS, VENDORED_SCRIPTS, Assets
 
 ROOT = Path(__file__).parent.parent.parent
 VENDOR = ROOT / "static" / "vendor"
@@ -75,13 +76,20 @@ def test_the_list_names_no_server() -> None:
     assert "://" not in LIST.read_text("utf-8")
 
 
-def test_pages_load_scripts_of_others_with_their_hash_only() -> None:
-    base = (ROOT / "templates" / "base.html").read_text("utf-8")
-    assert "vendored[script].integrity" in base
-    assert {"htmx.min.js", "hx-sse.min.js"} <= vendored().keys()
-    for item in vendored().values():
-        assert (ROOT / item["address"].lstrip("/")).is_file()
-        assert item["integrity"].startswith("sha384-")
+def test_pages_load_scripts_of_others_as_they_were_published() -> None:
+    assert set(VENDORED_SCRIPTS) == HTMX_FILES.keys()
+    bundle = Assets(ROOT / "static").find(SCRIPTS).content
+    for name in VENDORED_SCRIPTS:
+        (path,) = VENDOR.rglob(name)
+        assert path.read_bytes() in bundle
+
+
+def test_a_script_of_others_that_was_changed_is_not_served(tmp_path: Path) -> None:
+    static = Path(shutil.copytree(ROOT / "static", tmp_path / "static"))
+    (changed,) = static.rglob("htmx.min.js")
+    changed.write_bytes(changed.read_bytes() + b"\n")
+    with pytest.raises(RuntimeError, match="htmx.min.js is not as it was published"):
+        Assets(static).find(SCRIPTS)
 
 
 def test_the_style_sheets_load_nothing_from_elsewhere() -> None:

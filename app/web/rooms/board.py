@@ -20,7 +20,7 @@ from app.web.curing.stations import shown_cards
 from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep, get_visit
 from app.web.inspections.needs import parts_to_look_at
 from app.web.planning.views import shortfall_text
-from app.web.render import wants_fragment
+from app.web.render import ASSETS, theme_of, wants_fragment
 from app.web.rooms.gauge import Gauge, gauge_of
 from app.web.supplies.advice import lack_words
 
@@ -75,13 +75,17 @@ def front(request: Request, store: StoreDep, session: SessionDep, now: NowDep) -
 def room_page(visit: VisitDep) -> Response:
     """The room at a glance."""
     minute = int(visit.now.timestamp()) // 60
-    etag = f'"{visit.room_id}-{visit.room.version}-{minute}-{hash(visit.person) & 0xFFFF}"'
-    if visit.request.headers.get("if-none-match") == etag:
-        return Response(status_code=304, headers={"ETag": etag})
+    # All that the page shows beside the room: a new style sheet makes it another page.
+    shown = hash((visit.person, theme_of(visit.request), ASSETS.version)) & 0xFFFF_FFFF
+    headers = {"Vary": "HX-Request"}
     if wants_fragment(visit.request):
-        return visit.fragment(TEMPLATE, "board", context_of(visit))
-    answer = visit.page(TEMPLATE, context_of(visit))
-    answer.headers["ETag"] = etag
+        answer = visit.fragment(TEMPLATE, "board", context_of(visit))
+    else:
+        headers["ETag"] = f'W/"{visit.room_id}-{visit.room.version}-{minute}-{shown}"'
+        if visit.request.headers.get("if-none-match") == headers["ETag"]:
+            return Response(status_code=304, headers=headers)
+        answer = visit.page(TEMPLATE, context_of(visit))
+    answer.headers.update(headers)
     return answer
 
 
