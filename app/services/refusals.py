@@ -16,6 +16,7 @@ from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.incidents import StationReleased, TankReleased
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
+from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.services.curing.checks import entry_problems
@@ -27,6 +28,7 @@ from app.services.kept import SUPPOSED
 from app.services.own import entry_row
 from app.services.planning.days import plan_problems
 from app.services.roomlog import Recorded, record_decided, said
+from app.services.spend.rates import currency_problems
 from app.services.standing import standing_problems
 from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems
@@ -68,6 +70,7 @@ CHECKS: Mapping[type[Entry], Check] = {
     Wash: _wash,
     **dict.fromkeys((TankReleased, StationReleased), _release),
     **dict.fromkeys(KINDS_OF_PLANNING, plan_problems),
+    PriceList: currency_problems,
     **dict.fromkeys(KINDS_OF_CHECKLISTS, swap_problems),
     **dict.fromkeys(OF_INSPECTIONS, inspection_problems),
 }
