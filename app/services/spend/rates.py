@@ -1,6 +1,6 @@
 """Rates, other costs and what-if cases: what may be said, checked where it is said."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -93,7 +93,7 @@ def currency_problems(
     after = prices_of(session, room.id).currency or entry.currency or ""
     if entry.currency and after != entry.currency:
         return [FieldError("currency", _counts_in(after))]
-    if after == before or not has_amounts(session, room.id, entry.corrects):
+    if after == before or not has_amounts(session, room.id, {entry.corrects}):
         return []
     if before:
         return [FieldError("currency", _counts_in(before))]
@@ -114,10 +114,10 @@ def _counts_in(currency: str) -> str:
     )
 
 
-def has_amounts(session: Session, room_id: int, but: str = "") -> bool:
-    """Whether an entry that counts, but for one, says an amount."""
+def has_amounts(session: Session, room_id: int, but: Collection[str] = ()) -> bool:
+    """Whether an entry that counts, but for some, says an amount."""
     found = counting_of_kind(session, room_id, *AMOUNTS)
     return any(
         getattr(entry, name) is not None
-        for entry in found if entry.id != but for name in AMOUNTS[entry.kind]
+        for entry in found if entry.id not in but for name in AMOUNTS[entry.kind]
     )  # fmt: skip

@@ -74,10 +74,15 @@ def test_an_amount_is_kept_in_the_smallest_unit_of_its_currency(
 
 def log_of(store: Store, kind: str) -> list[dict[str, object]]:
     """The lines of a kind in the exported log."""
+    return [line for line in map(json.loads, exported(store)) if line["kind"] == kind]
+
+
+def exported(store: Store) -> list[str]:
+    """The exported log, a line an entry."""
     with Session(store.reader) as session:
-        room = find_room(session, ROOM)
-        lines = [json.loads(line) for line in "".join(log_lines(session, room.id)).splitlines()]
-    return [line for line in lines if line["kind"] == kind]
+        room_id = find_room(session, ROOM).id
+    assert room_id is not None
+    return "".join(log_lines(store, room_id)).splitlines()
 
 
 @pytest.mark.parametrize(
@@ -152,9 +157,7 @@ def test_a_data_frame_library_finds_the_weeks_cost_in_whole_units(
         TopUp(at=day, tank="t1", volume_l=1.7), Swap(at=day, tank="t2"),
         OtherCost(at=day, prices="p", cost_cents=77, purpose="other", what="Tea"),
     ], NOW)  # fmt: skip
-    with Session(store.reader) as session:
-        text = "".join(log_lines(session, find_room(session, ROOM).id))
-    frame = pd.DataFrame([json.loads(line) for line in text.splitlines()])
+    frame = pd.DataFrame([json.loads(line) for line in exported(store)])
     frame["week"] = pd.to_datetime(frame["at"], format="ISO8601").dt.strftime("%G-W%V")
     lot = frame[frame.kind == "stock_received"].iloc[0]
     used = frame[frame.kind == "stock_used"].quantity * lot.price_cents / lot.quantity
@@ -209,6 +212,23 @@ def test_a_slip_in_the_currency_is_set_right_before_there_are_amounts(
     [wrong] = log_of(store, "price_list")
     sent = {"currency": "JPY", "prices": "prices", "weekly_budget_cents": "", "at": ""}
     client.post(f"/rooms/{ROOM}/entries/{wrong['id']}/correct", data=sent)
+    assert client.get(f"/api/v1/rooms/{ROOM}").json()["currency"] == "JPY"
+
+
+def test_the_entry_that_says_the_currency_stays_while_amounts_stand_in_it(
+    client: TestClient, store: Store
+) -> None:
+    rates(client, currency="JPY")
+    [first] = log_of(store, "price_list")
+    rates(client, weekly_budget_cents="4500")
+    entry = f"/api/v1/rooms/{ROOM}/entries/{first['id']}"
+    answer = client.post(f"{entry}/withdrawal", json={"by": "Wren"})
+    assert answer.status_code == 409
+    assert "the room counts in JPY, and amounts stand in it" in answer.text
+    said = {"kind": "price_list", "at": NOW.isoformat(), "prices": "prices", "currency": "EUR"}
+    answer = client.post(f"{entry}/correction", json=said)
+    assert answer.status_code == 422
+    assert "counts in JPY, and its amounts are not converted" in answer.text
     assert client.get(f"/api/v1/rooms/{ROOM}").json()["currency"] == "JPY"
 
 
