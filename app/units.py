@@ -15,6 +15,7 @@ from decimal import Decimal
 from functools import cache
 from typing import TYPE_CHECKING, Literal
 
+from app.domain import money
 from app.domain.errors import FieldError
 
 if TYPE_CHECKING:
@@ -156,21 +157,26 @@ def parse_number(text: str, field: str = "value") -> float:
     return number
 
 
-def parse_hundredths(text: str, field: str = "value") -> int:
-    """An amount of money as people type it, in whole hundredths, worked out in decimals.
+def parse_money(text: str, currency: str, field: str = "value") -> int:
+    """An amount as people type it, in whole smallest units of its currency; never a float.
 
     Raises:
-        FieldError: as `parse_number`, or it has parts of a hundredth.
+        FieldError: as `parse_number`, or it has parts of the smallest unit.
 
-    >>> parse_hundredths("0,29")
-    29
+    >>> parse_money("0,29", "EUR"), parse_money("1250", "JPY"), parse_money("0.125", "KWD")
+    (29, 1250, 125)
     """
     parse_number(text, field)
-    plain = text.strip().replace("\N{MINUS SIGN}", "-").replace(",", ".")
-    hundredths = Decimal(plain).scaleb(2)
-    if hundredths != hundredths.to_integral_value():
-        raise FieldError(field, "Give it to two decimals, such as 12.50.")
-    return int(hundredths)
+    written = text.strip().replace("\N{MINUS SIGN}", "-").replace(",", ".")
+    digits = money.digits_of(currency)
+    minor = Decimal(written).scaleb(digits)
+    if minor != minor.to_integral_value():
+        example = money.plain(12 * 10**digits + 5 * 10**digits // 10, currency)
+        if digits == 0:
+            raise FieldError(field, f"{currency} has no decimals: give a whole number.")
+        words = {2: "two", 3: "three", 4: "four"}[digits]
+        raise FieldError(field, f"Give it to {words} decimals, such as {example}.")
+    return int(minor)
 
 
 def parse_quantity(text: str, quantity: Quantity, field: str = "value") -> float:

@@ -19,7 +19,7 @@ from app.units import (
     from_display,
     kept_value,
     label,
-    parse_hundredths,
+    parse_money,
     parse_number,
     parse_quantity,
     read_unit,
@@ -133,7 +133,30 @@ def test_numbers_as_people_type_them(text: str, number: float) -> None:
     [("0.29", 29), ("1,15", 115), ("1e2", 10_000), ("-4.35", -435), ("7", 700), (".5", 50)],
 )
 def test_amounts_of_money_are_read_to_the_hundredth(text: str, cents: int) -> None:
-    assert parse_hundredths(text) == cents
+    assert parse_money(text, "EUR") == parse_money(text, "") == cents
+
+
+@pytest.mark.parametrize(
+    "text, currency, minor",
+    [("1250", "JPY", 1250), ("1250.0", "KRW", 1250), ("1.250", "KWD", 1250), ("1,25", "BHD", 1250),
+     ("0.0001", "CLF", 1), ("7", "KWD", 7000)],
+)  # fmt: skip
+def test_amounts_are_read_to_the_smallest_unit_of_their_currency(
+    text: str, currency: str, minor: int
+) -> None:
+    assert parse_money(text, currency) == minor
+
+
+@pytest.mark.parametrize(
+    "text, currency, message",
+    [("12.50", "JPY", "JPY has no decimals"), ("0.0005", "KWD", "three decimals, such as 12.500"),
+     ("1,250", "KWD", "may mean 1.250 or 1250")],
+)  # fmt: skip
+def test_parts_of_the_smallest_unit_are_refused_in_words(
+    text: str, currency: str, message: str
+) -> None:
+    with pytest.raises(FieldError, match=message):
+        parse_money(text, currency)
 
 
 @pytest.mark.parametrize(
@@ -141,7 +164,7 @@ def test_amounts_of_money_are_read_to_the_hundredth(text: str, cents: int) -> No
 )
 def test_an_amount_that_no_coin_pays_is_refused(text: str, message: str) -> None:
     with pytest.raises(FieldError, match=message):
-        parse_hundredths(text)
+        parse_money(text, "EUR")
 
 
 @pytest.mark.parametrize(

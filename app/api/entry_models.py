@@ -148,7 +148,8 @@ def _title(key: str) -> str:
 
 
 def _field(name: str, spec: FieldSpec, is_required: bool) -> tuple[Any, Any]:
-    about = ", ".join(part for part in (spec.label, spec.unit) if part)
+    unit = "in the smallest unit of the room's currency" if spec.type == "money" else spec.unit
+    about = ", ".join(part for part in (spec.label, unit) if part)
     description = f"{about}. {spec.help}".strip()
     schema = _json_schema(spec)
     check = read_moment if spec.type == "moment" else _check(name, spec)

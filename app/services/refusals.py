@@ -37,7 +37,7 @@ from app.services.inspections.checks import CHECKED as OF_INSPECTIONS
 from app.services.inspections.checks import inspection_problems
 from app.services.own import entry_row
 from app.services.planning.days import plan_problems
-from app.services.spend.rates import price_problems
+from app.services.spend.rates import currency_problems
 from app.services.standing import standing_problems
 from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems
@@ -101,7 +101,7 @@ RULES: Mapping[type[Entry], Rule] = {
     **dict.fromkeys(OF_INSPECTIONS, Rule("inspections", inspection_problems)),
     **dict.fromkeys(OF_INCIDENTS, Rule("problems and their follow-ups", incident_problems)),
     **dict.fromkeys(OF_DUTIES, Rule("duties", duty_problems)),
-    PriceList: Rule("a room keeps its currency", price_problems),
+    PriceList: Rule("a room keeps its currency", currency_problems),
     PhotoRules: Rule("a lead says what becomes of originals", _photo_rules),
 }
 """What may be said, by kind. A kind without a rule is refused only where it does not fit."""

@@ -14,6 +14,7 @@ from sqlmodel import Session, col, select
 
 from app.domain.errors import FieldError
 from app.domain.inspections.inspection import INSPECTION_BOOK, InspectionState
+from app.domain.money import digits_of
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.checklists import SWAP, SwapOpened
 from app.domain.roomlog.kinds.curing import STATION, Station
@@ -40,6 +41,7 @@ from app.domain.roomlog.kinds.inspections import (
     PhotoLabelled,
     PhotoMarked,
 )
+from app.domain.roomlog.kinds.spending import PRICES, PriceList
 from app.domain.roomlog.kinds.supplies import ITEM, Item
 from app.domain.roomlog.kinds.waste import (
     DRUM,
@@ -50,9 +52,12 @@ from app.domain.roomlog.kinds.waste import (
     DrumReleased,
     PickupBooked,
 )
-from app.services.entries import entry_of
+from app.domain.spend.prices import PRICES_BOOK, PricesState
+from app.domain.things import fold
+from app.services.entries import counting_of_kind, entry_of
 from app.services.inspections.holding import held_reasons, without_entry
 from app.services.own import OWN_MINUTES, entry_row, is_own
+from app.services.spend.rates import has_amounts
 from app.store.site import crew
 from app.store.tables import EntryRow, LinkRow
 from app.store.things import thing
@@ -255,6 +260,27 @@ def _of_inspection(change: Change) -> Problem:
     return _refused(message, "holds go with their answers")
 
 
+def _currency(change: Change) -> Problem:
+    """Amounts are in the smallest unit of the currency: without it they would be read as others."""
+    if change.new is not None:
+        return None  # asked as what it says
+    rest = [one for one in _price_lists(change) if one.id not in {change.old.id, *change.gone}]
+    after: PricesState = fold(PRICES_BOOK, PRICES, rest)
+    before: PricesState = fold(PRICES_BOOK, PRICES, _price_lists(change))
+    if digits_of(after.currency) == digits_of(before.currency):
+        return None
+    if not has_amounts(change.session, change.room_id, {change.old.id, *change.gone}):
+        return None
+    return _refused(
+        f"This entry says that the room counts in {before.currency}, and amounts stand in it.",
+        "a room keeps its currency",
+    )
+
+
+def _price_lists(change: Change) -> list[Entry]:
+    return list(counting_of_kind(change.session, change.room_id, PriceList.kind))
+
+
 GUARDS: Mapping[type[Entry], Callable[[Change], Problem]] = {
     TankHeld: _hold,
     StationHeld: _hold,
@@ -268,6 +294,7 @@ GUARDS: Mapping[type[Entry], Callable[[Change], Problem]] = {
     IncidentReopened: _incident_reopened,
     IncidentStep: _incident_step,
     InspectionClosed: _signature,
+    PriceList: _currency,
     **dict.fromkeys(
         (
             InspectionStarted, InspectionAnswered, InspectionOverruled, InspectionPhoto,

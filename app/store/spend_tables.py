@@ -1,5 +1,6 @@
-"""Roll-ups of costs; worked out from the log, and could be dropped. Money is whole hundredths.
+"""Roll-ups of costs; worked out from the log, and could be dropped.
 
+Money is in the smallest unit of the room's currency.
 Weeks are counted as in domain/spend/weeks (`IsoWeek.count`), in the room's own time. Masses are
 whole micrograms, so that sums are the same in whatever order they are added up.
 """

@@ -21,6 +21,8 @@ class RoomRow(SQLModel, table=True):
     """A post-processing room, its time zone and the units it shows.
 
     Attributes:
+        currency: its amounts are in the smallest unit of it; as the log's price lists have it,
+            empty where none is set.
         last_recorded_us: what the clock said when the last entry was recorded.
     """
 
@@ -34,6 +36,7 @@ class RoomRow(SQLModel, table=True):
     temperature_unit: str = Field(default="c", max_length=8)
     mass_unit: str = Field(default="g", max_length=8)
     area_unit: str = Field(default="cm2", max_length=8)
+    currency: str = Field(default="", max_length=3)
     created_at_us: int = Field(sa_type=BigInteger)
     version: int = Field(default=0, sa_type=BigInteger)
     sequence: int = Field(default=0, sa_type=BigInteger)

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta, tzinfo
 from typing import Any, cast
 
 from app.domain.calendar_words import MONTHS, WEEKDAYS, day_words, moment_words
+from app.domain.money import plain
 from app.domain.solvents import SOLVENTS, Solvent
 from app.store.tables import RoomRow
 from app.units import (
@@ -57,6 +58,11 @@ def volume(value_l: float, room: RoomRow) -> str:
     return format_value(value_l, "volume", units_of(room))
 
 
+def amount(minor: int, room: RoomRow) -> str:
+    """An amount with all its digits and its currency, the same in every place."""
+    return f"{plain(minor, room.currency)} {room.currency}".rstrip()
+
+
 def span(length: timedelta) -> str:
     """A length of time in words, to the minute below two days: “2 h 5 min”, “12 days”."""
     minutes = round(abs(length.total_seconds()) / 60)
@@ -94,7 +100,7 @@ def solvent_choices(solvents: Mapping[str, Solvent]) -> list[tuple[str, str]]:
 FILTERS = {
     function.__name__: function
     for function in (
-        number, percent, moment, moment_words, day_words, clock, signed, volume, key_and_name,
-        pair_with, solvent_name, solvent_choices, span,
+        number, percent, amount, moment, moment_words, day_words, clock, signed, volume,
+        key_and_name, pair_with, solvent_name, solvent_choices, span,
     )
 }  # fmt: skip

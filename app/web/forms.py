@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from fastapi import Depends, Request
 
 from app.domain.errors import FieldError, FieldErrors
+from app.domain.money import plain
 from app.domain.roomlog.cells import json_of
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import KINDS, Entry, Reading
@@ -19,7 +20,7 @@ from app.domain.roomlog.lines import parse_entry, reading_specs
 from app.domain.roomlog.naming import Names
 from app.services.baths.plausibility import SameAgain
 from app.store.tables import RoomRow
-from app.units import Quantity, from_display, label, parse_hundredths, parse_number, to_display
+from app.units import Quantity, from_display, label, parse_money, parse_number, to_display
 from app.web.filters import units_of
 from app.web.tanks.points import points_text, read_points
 
@@ -130,7 +131,7 @@ def read_entry(
         if (text := values.get(name, "").strip()) == "" and spec.type != "flag":
             continue
         try:
-            raw[name] = _value(name, spec, text, room)
+            raw[name] = _value(name, spec, text, room, values.get("currency", ""))
         except FieldError as error:
             errors.append(error)
     if kind == Reading.kind:
@@ -168,7 +169,8 @@ def _specs(kind: str, values: Mapping[str, str]) -> dict[str, FieldSpec]:
     return specs
 
 
-def _value(name: str, spec: FieldSpec, text: str, room: RoomRow) -> Any:
+def _value(name: str, spec: FieldSpec, text: str, room: RoomRow, currency: str) -> Any:
+    """A field's value; `currency` is one that the same form gives a room without any."""
     if spec.type == "flag":
         return text.lower() in TRUE or None
     if spec.type == "points":
@@ -178,7 +180,7 @@ def _value(name: str, spec: FieldSpec, text: str, room: RoomRow) -> Any:
     if spec.type not in ("number", "whole", "money"):
         return text
     if spec.type == "money":
-        return parse_hundredths(text, name)
+        return parse_money(text, room.currency or currency.strip(), name)
     number = parse_number(text, name)
     quantity = QUANTITIES.get(spec.unit)
     if quantity is not None:
@@ -193,7 +195,7 @@ def text_of(spec: FieldSpec, value: Any, room: RoomRow) -> str:
     if spec.type == "points":
         return points_text(value)
     if spec.type == "money":
-        return f"{value / 100:.2f}"
+        return plain(value, room.currency)
     if spec.type == "data":
         return json.dumps(value, ensure_ascii=False)
     quantity = QUANTITIES.get(spec.unit)

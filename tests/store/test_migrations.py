@@ -1,17 +1,25 @@
 """A database is brought to the newest form, and one from a newer program is refused."""
 
+import json
+from datetime import UTC
 from pathlib import Path
 
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy import text
-from sqlmodel import SQLModel
+from sqlmodel import Session, SQLModel
 
 from app.domain.errors import DomainError
+from app.domain.roomlog.kinds.spending import OtherCost, PriceList
+from app.domain.spend.weeks import IsoWeek
+from app.services.baths.rebuilding import rebuild_outdated
+from app.services.roomlog import record
+from app.services.rooms import find_room
+from app.services.spend.rollups import spend_of
 from app.store import migrations
 from app.store.engine import open_store
-from tests.factories import new_store
+from tests.factories import NOW, ROOM, START, furnish, new_store
 
 
 def test_an_empty_database_is_brought_up_once(tmp_path: Path) -> None:
@@ -50,4 +58,35 @@ def test_the_tables_can_be_taken_back(tmp_path: Path) -> None:
         command.downgrade(migrations.alembic_config(connection), "base")
     with store.writer.connect() as connection:
         assert migrations.present_revision(connection) is None
+    store.close()
+
+
+@pytest.mark.parametrize(
+    "currency, before, after",
+    # Hundredths as they were kept before, and the same amount in the smallest unit of ISO 4217:
+    # 4,500 yen, to the nearest yen where hundredths were kept; 12.500 dinars in fils.
+    [("JPY", 450_049, 4_500), ("KWD", 1_250, 12_500), ("EUR", 1_250, 1_250)],
+)
+def test_amounts_kept_in_hundredths_become_those_of_their_currency(
+    tmp_path: Path, currency: str, before: int, after: int
+) -> None:
+    from alembic import command
+
+    store = new_store(tmp_path)
+    furnish(store)
+    rates = PriceList(at=START, id="p", prices="prices", currency=currency)
+    cost = OtherCost(at=START, id="o", prices="prices", cost_cents=1, purpose="other", what="cents")
+    record(store, ROOM, [rates, cost], NOW)
+    with store.writer.begin() as connection:
+        command.downgrade(migrations.alembic_config(connection), "0007")
+        kept = json.dumps({"prices": "prices", "cost_cents": before, "purpose": "other",
+                           "what": "cents"}, separators=(",", ":"))  # fmt: skip
+        connection.execute(text("UPDATE entry SET fields = :kept WHERE uid = 'o'"), {"kept": kept})
+        connection.execute(text("UPDATE head SET state = x'00'"))
+    assert migrations.upgrade(store)
+    rebuild_outdated(store, NOW)
+    with Session(store.reader) as session:
+        room = find_room(session, ROOM)
+        [line] = spend_of(session, room).week(IsoWeek.at(START, UTC))
+    assert (room.currency, line.cents) == (currency, after)
     store.close()

@@ -19,6 +19,7 @@ from app.api.deps import (
     room_id,
 )
 from app.api.requests import StrictRoute
+from app.domain.money import digits_of
 from app.services.rooms import UNITS, RoomForm, add_room_once, change_room, find_room
 from app.store import queries
 from app.store.engine import Store
@@ -79,6 +80,12 @@ class RoomOut(BaseModel):
     temperature_unit: str
     mass_unit: str
     area_unit: str
+    currency: str = Field(
+        description="Of its amounts, after ISO 4217; empty where none is set. Price lists set it."
+    )
+    currency_digits: int = Field(
+        description="Amounts are in its smallest unit; so many of their digits are decimals."
+    )
     created_at: datetime
     version: int = Field(description="Rises by one with each change.")
 
@@ -149,6 +156,8 @@ def room_out(room: RoomRow) -> RoomOut:
         temperature_unit=room.temperature_unit,
         mass_unit=room.mass_unit,
         area_unit=room.area_unit,
+        currency=room.currency,
+        currency_digits=digits_of(room.currency),
         created_at=from_us(room.created_at_us),
         version=room.version,
     )

@@ -29,7 +29,8 @@ class FieldSpec:
 
     Attributes:
         type: what is stored; `whole` is a number without decimals, `money` a whole number of
-            hundredths, `moment` an instant, `day` a date, `data` JSON that `check` has looked at.
+            smallest units of the room's currency, `moment` an instant, `day` a date, `data` JSON
+            that `check` has looked at.
         label: its name on a form.
         unit: unit of a number, as it stands in the field's name.
         low, high: the physical range of a number, both allowed.

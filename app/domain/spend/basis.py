@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
 
+from app.domain.money import digits_of
 from app.domain.roomlog.kinds import Entry, Swap, Tank
 from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.site import SITE_BOOK, SiteState
@@ -112,6 +113,8 @@ def _of_steps(before: Sequence[Step], after: Sequence[Step]) -> datetime | None:
 
 
 def _of_prices(before: PricesState, after: PricesState) -> datetime | None:
+    if digits_of(before.currency) != digits_of(after.currency):
+        return BEGIN  # what lines say of prices is written in other digits
     if before.steps == after.steps:
         return None
     moments = sorted({step.since_at for state in (before, after) for step in state.steps})

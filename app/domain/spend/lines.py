@@ -18,7 +18,8 @@ class CostLine:
 
     Attributes:
         entry: id of the entry it comes from.
-        cents: hundredths of the room's currency; every cent of an entry is in one of its lines.
+        cents: in the smallest unit of the room's currency; every cent of an entry is in one of
+            its lines.
         what: in words; basis: where its price comes from.
         tank, item, solvent: empty where it is tied to none.
         quantity: in `unit`, or 0.

@@ -56,14 +56,13 @@ class PricesState:
 def _after(state: PricesState, entry: Entry) -> PricesState:
     if not isinstance(entry, PriceList):
         return state
+    if entry.currency and state.currency and entry.currency != state.currency:
+        return replace(state, refused=entry.currency)  # its amounts are of the other currency
     before = state.latest or Rates(entry.at)
     given = {name: value or None for name in NAMES if (value := getattr(entry, name)) is not None}
     step = replace(before, since_at=entry.at, **given)
-    refused = state.refused
-    if entry.currency and state.currency and entry.currency != state.currency:
-        refused = entry.currency
     return PricesState(
-        state.currency or entry.currency or "", entry.locale or state.locale, refused,
+        state.currency or entry.currency or "", entry.locale or state.locale, state.refused,
         (*state.steps, step),
     )  # fmt: skip
 

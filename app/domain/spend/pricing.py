@@ -84,7 +84,7 @@ def priced(year: Yearly, room: Room, changes: Mapping[str, Any]) -> Outcome:
         "solvent": solvent_cents,
         "disposal": _disposal(waste_kg, litres, prices, changes),
         "labour": hours * prices.labour_cents_per_hour,
-        "recovery": 100 * all_recovered_l * float(changes.get("recovery_per_l", 0)),
+        "recovery": all_recovered_l * prices.minor(changes.get("recovery_per_l", 0)),
     }
     figures = {
         "cents": sum(parts.values(), np.zeros_like(year.swaps)), **parts, "swaps": year.swaps,
@@ -120,7 +120,7 @@ def _bought(
         number = np.ceil(wanted_l / container_l - TINY) if container_l else 0 * wanted_l
         containers = containers + number
         if "container_price" in own and container_l:
-            cents = cents + number * 100 * float(own["container_price"])
+            cents = cents + number * prices.minor(own["container_price"])
         else:
             bought_l = number * container_l if container_l else wanted_l
             cents = cents + bought_l * prices.solvent_cents_per_l.get(solvent, 0.0)
@@ -130,10 +130,10 @@ def _bought(
 def _disposal(kg: Array, litres: Array, prices: PricesNow, changes: Mapping[str, Any]) -> Array:
     """By the kilogram, or by whole drums; what a case gives goes before what the room pays."""
     if "disposal_per_kg" in changes:
-        return kg * 100 * float(changes["disposal_per_kg"])
+        return kg * prices.minor(changes["disposal_per_kg"])
     drums = np.ceil(litres / prices.drum_l - TINY) if prices.drum_l else 0 * litres
     if "disposal_per_drum" in changes:
-        return np.asarray(drums * 100 * float(changes["disposal_per_drum"]))
+        return np.asarray(drums * prices.minor(changes["disposal_per_drum"]))
     if prices.disposal_cents_per_kg:
         return kg * prices.disposal_cents_per_kg
     return np.asarray(drums * prices.disposal_cents_per_drum)

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from app.domain.money import minor_in_unit
 from app.domain.solvents import SOLVENTS
 from app.domain.spend.lanes import Flows, Lanes, rows_of, start_at
 from app.domain.spend.loads import Load, even_normals
@@ -55,7 +56,8 @@ class BathNow:
 
 @dataclass(frozen=True)
 class PricesNow:
-    """What the room pays. Amounts in cents; a price that is not known is 0 and named in `unknown`.
+    """What the room pays. Amounts are in the smallest unit of the currency; a price that is not
+    known is 0 and named in `unknown`.
 
     Attributes:
         solvent_cents_per_l: by solvent.
@@ -74,6 +76,11 @@ class PricesNow:
     rinse_percent: float = 0.0
     squirt_l: float = 0.0
     unknown: tuple[str, ...] = ()
+    currency: str = ""
+
+    def minor(self, price: float) -> float:
+        """A price of a case, entered in whole units of the currency."""
+        return float(price) * minor_in_unit(self.currency)
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from app.domain.baths.estimator import STATE_FORMAT
 from app.services.baths.projection import Progress, rebuild
 from app.services.rooms import find_room
 from app.services.spend.keeping import FORMAT, rebuild_spend
+from app.services.things import rebuild_things
 from app.services.transaction import write
 from app.store.engine import Store
 from app.store.sessions import reading
@@ -25,6 +26,7 @@ def rebuild_room(store: Store, room: str, now: datetime, progress: Progress | No
     with write(store, room) as session:
         row = find_room(session, room)
         rebuild(session, store, row, now, progress)
+        rebuild_things(session, row.id or 0)
         rebuild_spend(session, row, progress)
         row.version += 1
 

@@ -46,7 +46,7 @@ def prices_now(
         disposal_cents_per_kg=per_kg, drum_l=_drum_l(session, room_id),
         labour_cents_per_hour=float(rates.labour_cents_per_hour or 0),
         swap_minutes=place.swap_minutes, rinse_percent=place.rinse_percent,
-        squirt_l=place.squirt_bottle_l, unknown=tuple(unknown),
+        squirt_l=place.squirt_bottle_l, unknown=tuple(unknown), currency=spend.prices.currency,
     )  # fmt: skip
 
 

@@ -3,11 +3,13 @@
 import csv
 import io
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from app.domain.money import digits_of, in_units
 from app.domain.roomlog.cells import guarded
 from app.domain.solvents import SOLVENTS
 from app.domain.spend.drivers import Comparison
@@ -20,14 +22,9 @@ COST_COLUMN = "L"
 GROUP_COLUMNS = {"By tank": "F", "By solvent": "H"}
 
 
-def amount(cents: int) -> Decimal:
-    """Hundredths as an amount."""
-    return Decimal(cents) / 100
-
-
-def csv_lines(lines: Iterable[CostLine], week: str, zone: ZoneInfo) -> Iterator[str]:
-    """The lines as CSV after RFC 4180, one text a line."""
-    for row in [COLUMNS, *(_cells(line, week, zone) for line in lines)]:
+def csv_lines(lines: Iterable[CostLine], week: str, zone: ZoneInfo, currency: str) -> Iterator[str]:
+    """The lines as CSV after RFC 4180, one text a line; costs in whole units of the currency."""
+    for row in [COLUMNS, *(_cells(line, week, zone, currency) for line in lines)]:
         target = io.StringIO()
         csv.writer(target, lineterminator="\r\n").writerow(
             [guarded(cell) if isinstance(cell, str) else cell for cell in row]
@@ -36,13 +33,14 @@ def csv_lines(lines: Iterable[CostLine], week: str, zone: ZoneInfo) -> Iterator[
 
 
 def _cells(
-    line: CostLine, week: str, zone: ZoneInfo, causes: Mapping[str, str] | None = None
-) -> tuple[Any, ...]:
+    line: CostLine, week: str, zone: ZoneInfo, currency: str,
+    causes: Mapping[str, str] | None = None,
+) -> tuple[Any, ...]:  # fmt: skip
     local = line.at.astimezone(zone).strftime("%Y-%m-%d %H:%M")
     cause = (causes or {}).get(line.category, line.category)
     return (
         line.entry, local, week, cause, line.what, line.tank, line.item, line.solvent,
-        line.quantity or "", line.unit, line.basis, amount(line.cents),
+        line.quantity or "", line.unit, line.basis, in_units(line.cents, currency),
     )  # fmt: skip
 
 
@@ -59,6 +57,7 @@ def quality_rows(read: Week) -> list[tuple[str, int]]:
 
 def workbook(
     path: Path, week: str, lines: Sequence[CostLine], groups: Mapping[str, Any], zone: ZoneInfo,
+    currency: str = "",
     beside: Mapping[str, Sequence[tuple[str, int, bool]]] | None = None,
     why: Comparison | None = None,
 ) -> None:  # fmt: skip
@@ -75,24 +74,41 @@ def workbook(
     import xlsxwriter  # type: ignore[import-untyped]  # noqa: PLC0415  (a start is quicker)
 
     with xlsxwriter.Workbook(str(path), options) as book:
-        bold, money = book.add_format({"bold": True}), book.add_format({"num_format": "#,##0.00"})
+        digits = digits_of(currency)
+        shape = f"#,##0.{digits * '0'}".rstrip(".")
+        pen = _Pen(
+            book.add_format({"bold": True}), book.add_format({"num_format": shape}), currency
+        )
         entries = book.add_worksheet("Entries")
         entries.set_column(0, len(COLUMNS) - 1, 16)
         for column, name in enumerate(COLUMNS):
-            entries.write_string(0, column, name, bold)
+            entries.write_string(0, column, name, pen.bold)
         for number, line in enumerate(lines, 1):
-            _write(entries, number, _cells(line, week, zone, CATEGORY_WORDS), money)
+            _write(entries, number, _cells(line, week, zone, currency, CATEGORY_WORDS), pen)
         sheet = book.add_worksheet("Sums")
         sheet.set_column(0, 1, 30)
-        row = _sums(sheet, week, lines, groups, (bold, money))
-        row = _against(sheet, row, why, (bold, money))
-        _beside(sheet, row, beside or {}, (bold, money))
+        row = _sums(sheet, week, lines, groups, pen)
+        row = _against(sheet, row, why, pen)
+        _beside(sheet, row, beside or {}, pen)
 
 
-def _write(sheet: Any, number: int, cells: Sequence[Any], money: Any) -> None:
+@dataclass(frozen=True)
+class _Pen:
+    """How cells are written: titles, and amounts in whole units of a currency."""
+
+    bold: Any
+    money: Any
+    currency: str
+
+    def value(self, cents: int) -> float:
+        """An amount as a cell holds it."""
+        return float(in_units(cents, self.currency))
+
+
+def _write(sheet: Any, number: int, cells: Sequence[Any], pen: _Pen) -> None:
     for column, cell in enumerate(cells):
         if isinstance(cell, Decimal):
-            sheet.write_number(number, column, float(cell), money)
+            sheet.write_number(number, column, float(cell), pen.money)
         elif isinstance(cell, float | int):
             sheet.write_number(number, column, cell)
         elif cell:
@@ -100,46 +116,45 @@ def _write(sheet: Any, number: int, cells: Sequence[Any], money: Any) -> None:
 
 
 def _sums(
-    sheet: Any, week: str, lines: Sequence[CostLine], groups: Mapping[str, Any], formats: Any
+    sheet: Any, week: str, lines: Sequence[CostLine], groups: Mapping[str, Any], pen: _Pen
 ) -> int:
-    bold, money = formats
     last = max(len(lines) + 1, 2)
     cost = f"Entries!${COST_COLUMN}$2:${COST_COLUMN}${last}"
-    sheet.write_string(0, 0, f"Week {week}", bold)
+    sheet.write_string(0, 0, f"Week {week}", pen.bold)
+    sheet.write_string(0, 1, pen.currency, pen.bold)
     row = 1
     for name in CATEGORIES:
         cents = sum(line.cents for line in lines if line.category == name)
         sheet.write_string(row, 0, CATEGORY_WORDS[name])
         formula = f"=SUMIF(Entries!$D$2:$D${last},A{row + 1},{cost})"
-        sheet.write_formula(row, 1, formula, money, cents / 100)
+        sheet.write_formula(row, 1, formula, pen.money, pen.value(cents))
         row += 1
     whole = sum(line.cents for line in lines)
-    sheet.write_string(row, 0, "All", bold)
-    sheet.write_formula(row, 1, f"=SUM(B2:B{row})", money, whole / 100)
+    sheet.write_string(row, 0, "All", pen.bold)
+    sheet.write_formula(row, 1, f"=SUM(B2:B{row})", pen.money, pen.value(whole))
     row += 2
     for title, found in groups.items():
-        sheet.write_string(row, 0, title, bold)
+        sheet.write_string(row, 0, title, pen.bold)
         for key, name, cents in found:
             row += 1
             sheet.write_string(row, 0, name)
             if (column := GROUP_COLUMNS.get(title)) is None:
-                sheet.write_number(row, 1, cents / 100, money)
+                sheet.write_number(row, 1, pen.value(cents), pen.money)
             else:  # "=" is an empty cell: what is tied to none
                 keys = f"Entries!${column}$2:${column}${last}"
                 formula = f'=SUMIF({keys},"{key or "="}",{cost})'
-                sheet.write_formula(row, 1, formula, money, cents / 100)
+                sheet.write_formula(row, 1, formula, pen.money, pen.value(cents))
         row += 2
     return row
 
 
-def _against(sheet: Any, row: int, why: Comparison | None, formats: Any) -> int:
+def _against(sheet: Any, row: int, why: Comparison | None, pen: _Pen) -> int:
     """Change, this week and the usual one by cause: the first two follow the sums above."""
     if why is None:
         return row
-    bold, money = formats
     titles = (f"Against the mean of {why.weeks} weeks", "Change", "This week", "Usual")
     for column, text in enumerate(titles):
-        sheet.write_string(row, column, text, bold)
+        sheet.write_string(row, column, text, pen.bold)
     rows = [
         (CATEGORY_WORDS[one.category], CATEGORIES.index(one.category) + 2, one.cents,
          one.usual_cents)
@@ -150,22 +165,21 @@ def _against(sheet: Any, row: int, why: Comparison | None, formats: Any) -> int:
     ]:  # fmt: skip
         row += 1
         sheet.write_string(row, 0, name)
-        change = (cents - usual_cents) / 100
-        sheet.write_formula(row, 1, f"=C{row + 1}-D{row + 1}", money, change)
-        sheet.write_formula(row, 2, f"=B{place}", money, cents / 100)
-        sheet.write_number(row, 3, usual_cents / 100, money)
+        change = pen.value(cents - usual_cents)
+        sheet.write_formula(row, 1, f"=C{row + 1}-D{row + 1}", pen.money, change)
+        sheet.write_formula(row, 2, f"=B{place}", pen.money, pen.value(cents))
+        sheet.write_number(row, 3, pen.value(usual_cents), pen.money)
     return row + 2
 
 
-def _beside(sheet: Any, row: int, beside: Mapping[str, Any], formats: Any) -> None:
-    bold, money = formats
+def _beside(sheet: Any, row: int, beside: Mapping[str, Any], pen: _Pen) -> None:
     for title, figures in beside.items():
-        sheet.write_string(row, 0, title, bold)
+        sheet.write_string(row, 0, title, pen.bold)
         for name, figure, is_money in figures:
             row += 1
             sheet.write_string(row, 0, name)
-            value = figure / 100 if is_money else figure
-            sheet.write_number(row, 1, value, money if is_money else None)
+            value = pen.value(figure) if is_money else figure
+            sheet.write_number(row, 1, value, pen.money if is_money else None)
         row += 2
 
 
@@ -201,4 +215,5 @@ def write_week(
     ]
     if worth:
         beside["Lost to problems, charged when it was filled"] = worth
-    workbook(path, str(week.week), week.lines, groups, zone, beside, week.why)
+    currency = week.spend.prices.currency
+    workbook(path, str(week.week), week.lines, groups, zone, currency, beside, week.why)

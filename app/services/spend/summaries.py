@@ -15,11 +15,12 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from app.config import Mail, Settings
+from app.domain.money import in_units, minor_in_unit
 from app.domain.spend import verdict as verdicts
 from app.domain.spend.lines import CATEGORY_WORDS
 from app.domain.spend.weeks import IsoWeek
 from app.services.spend.ahead import Plan, spend_ahead
-from app.services.spend.sheets import amount, csv_lines, quality_rows, write_week
+from app.services.spend.sheets import csv_lines, quality_rows, write_week
 from app.services.spend.week import Week, read_week
 from app.store import queries
 from app.store.engine import Store
@@ -88,7 +89,7 @@ def _write(session: Session, room: RoomRow, read: Week, plan: Plan, to: Path) ->
     resins = {resin.key: resin.name for resin in queries.resins(session, room.id)}
     write_week(folder / f"{stem}.xlsx", read, tanks, resins, zone)
     with (folder / f"{stem}.csv").open("w", encoding="utf-8", newline="") as table:
-        table.writelines(csv_lines(read.lines, str(read.week), zone))
+        table.writelines(csv_lines(read.lines, str(read.week), zone, room.currency))
     part = folder / f"{stem}.part"
     lines = [*summary_lines(room, read, tanks), *next_lines(plan, tanks)]
     part.write_text("\n".join(lines) + "\n", "utf-8")
@@ -97,10 +98,14 @@ def _write(session: Session, room: RoomRow, read: Week, plan: Plan, to: Path) ->
 
 def summary_lines(room: RoomRow, read: Week, tanks: dict[str, str]) -> Iterator[str]:
     """The week as plain text."""
-    unit = f" {read.spend.prices.currency}".rstrip()
+    currency = read.spend.prices.currency
+    unit = f" {currency}".rstrip()
+
+    def amount(cents: int, sign: str = "") -> str:
+        return f"{in_units(cents, currency):{sign},f}"
 
     def money(cents: int, sign: str = "") -> str:
-        return f"{amount(cents):{sign},.2f}{unit}"
+        return f"{amount(cents, sign)}{unit}"
 
     yield f"{room.name}, week {read.week} ({read.week.monday} to {read.week.sunday})"
     yield f"Consumed: {money(read.cents)}"
@@ -116,7 +121,7 @@ def summary_lines(room: RoomRow, read: Week, tanks: dict[str, str]) -> Iterator[
         yield f"Against the mean of the {why.weeks} weeks before, {money(why.usual_cents)}:"
         for one in why.drivers:
             where = ", ".join(
-                f"{tanks.get(tank, tank)} {amount(cents):+,.2f}" for tank, cents in one.tanks
+                f"{tanks.get(tank, tank)} {amount(cents, '+')}" for tank, cents in one.tanks
             )
             mostly = f" ({where})" if where else ""
             yield f"  {CATEGORY_WORDS[one.category]}: {money(one.change_cents, '+')}{mostly}"
@@ -138,10 +143,13 @@ def summary_lines(room: RoomRow, read: Week, tanks: dict[str, str]) -> Iterator[
 
 def next_lines(plan: Plan, tanks: dict[str, str]) -> Iterator[str]:
     """What the week that is running and the next should cost, in whole units of the currency."""
-    unit = f" {plan.prices.currency}".rstrip()
+    unit, per_unit = f" {plan.prices.currency}".rstrip(), minor_in_unit(plan.prices.currency)
     for week, ahead in plan.weeks[:NEXT_WEEKS]:
-        low, high = (f"{round(cents / 100):,}" for cents in (ahead.low_cents, ahead.high_cents))
-        yield f"Next: week {week} about {round(ahead.cents / 100):,}{unit}, {low} to {high}"
+        about, low, high = (
+            f"{round(cents / per_unit):,}"
+            for cents in (ahead.cents, ahead.low_cents, ahead.high_cents)
+        )
+        yield f"Next: week {week} about {about}{unit}, {low} to {high}"
         likely = [tanks.get(tank, tank) for tank, chance in ahead.likely if chance >= LIKELY]
         if likely:
             yield f"  Swaps likely: {', '.join(likely)}"

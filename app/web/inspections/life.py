@@ -83,9 +83,9 @@ def _page(visit: Visit, rules_form: FormState, status: int = 200) -> Response:
     lives = lifetimes(states, part, visit.now)
     steps, fit = kaplan_meier(lives), fit_weibull(lives)
     typed = {name: asked.get(name, start) for name, start in START.items()}
-    given, errors = _assumptions(typed)
-    sitting = sum(state.part == part and not state.is_retired for state in states)
     money = money_of(thing(visit.session, visit.room_id, PRICES, PRICES) or PricesState())
+    given, errors = _assumptions(typed, money.per_unit)
+    sitting = sum(state.part == part and not state.is_retired for state in states)
     options = intervals(fit.mean_days, sitting, given) if fit and given and sitting else []
     context: dict[str, Any] = {
         "present": [(one, PART_NAMES[one]) for one in present],
@@ -122,7 +122,7 @@ def _plural(name: str) -> str:
     return text if text.endswith("s") else f"{text}s"
 
 
-def _assumptions(typed: dict[str, str]) -> tuple[Assumptions | None, dict[str, str]]:
+def _assumptions(typed: dict[str, str], per_unit: int) -> tuple[Assumptions | None, dict[str, str]]:
     values, errors = {}, {}
     for name, (label, unit, low, high) in ASKED.items():
         try:
@@ -134,7 +134,7 @@ def _assumptions(typed: dict[str, str]) -> tuple[Assumptions | None, dict[str, s
             errors[name] = f"{label}: {low:g} to {high:g} {unit}".strip() + "."
     if errors:
         return None, errors
-    look, stop = round(100 * values["look"]), round(100 * values["stop"])
+    look, stop = round(per_unit * values["look"]), round(per_unit * values["stop"])
     return Assumptions(look, stop, values["delay_days"], values["swap_days"]), {}
 
 

@@ -24,7 +24,7 @@ from app.store import queries
 from app.store.log import LoggedEntry, find_entry, history_of
 from app.store.tables import EntryRow, RoomRow
 from app.web.deps import Visit, VisitDep
-from app.web.filters import moment
+from app.web.filters import amount, moment
 from app.web.forms import (
     FormDep,
     FormState,
@@ -140,7 +140,7 @@ def _in_words(
         "choice": lambda: str(value).replace("_", " "),
         "day": lambda: day_words(value),
         "data": lambda: _data_words(value),
-        "money": lambda: f"{value / 100:.2f}",
+        "money": lambda: amount(value, room),
     }
     return words.get(spec.type, lambda: str(value))()
 

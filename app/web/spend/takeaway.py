@@ -45,7 +45,7 @@ def table(visit: VisitDep) -> Response:
         return visit.page("spend/no_week.html", {"message": error.message}, 422)
     name = f"spend-{visit.room.key}-{week}.csv"
     return StreamingResponse(
-        csv_lines(chosen_lines(read, asked), str(week), visit.zone),
+        csv_lines(chosen_lines(read, asked), str(week), visit.zone, visit.room.currency),
         media_type="text/csv; charset=utf-8",
         headers={"content-disposition": f'attachment; filename="{name}"'},
     )

@@ -103,7 +103,7 @@ def ending_words(cents: float, budget_cents: int | None, money: Money) -> str:
     if not budget_cents:
         return text
     over_cents = cents - budget_cents
-    if over_cents >= 50:
+    if 2 * over_cents >= money.per_unit:
         return f"{text}, about {money.about(over_cents)} over the budget"
     return f"{text}, within the budget of {money.about(budget_cents)}"
 

@@ -12,6 +12,7 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldErrors
+from app.domain.money import plain
 from app.domain.roomlog.cells import guarded
 from app.domain.roomlog.kinds.supplies import (
     ITEM,
@@ -269,7 +270,7 @@ def _cells(plan: ItemPlan, visit: Visit) -> list[str]:
         words.typed_quantity(state.on_hand, state, room),
         words.typed_quantity(state.outstanding, state, room),
         words.figure(plan.reorder_point, state, room), out.isoformat() if out else "",
-        "" if plan.buy.cost_cents is None else f"{plan.buy.cost_cents / 100:.2f}",
+        "" if plan.buy.cost_cents is None else plain(plan.buy.cost_cents, room.currency),
     ]  # fmt: skip
 
 

@@ -16,7 +16,7 @@ HEAD = "| field | meaning | values | must be given |\n| --- | --- | --- | --- |"
 WORDS = {
     "key": "key", "text": "text", "flag": "true or false", "moment": "time", "day": "day",
     "points": "pairs of numbers", "data": "JSON", "whole": "whole number",
-    "money": "whole number of hundredths", "number": "number",
+    "money": "whole number of the smallest unit of the currency", "number": "number",
 }  # fmt: skip
 
 

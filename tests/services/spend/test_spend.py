@@ -152,10 +152,12 @@ def test_another_currency_is_refused_and_nothing_stored(store: Store) -> None:
 
 
 def test_a_currency_change_that_was_imported_mixes_no_amounts(store: Store) -> None:
-    record(store, ROOM, [PriceList(at=NOW, prices="prices", currency="USD")], NOW)
+    other = PriceList(at=NOW, prices="prices", currency="USD", labour_cents_per_hour=9_999)
+    record(store, ROOM, [other], NOW)
     with Session(store.reader) as session:
         prices = spend_of(session, find_room(session, ROOM)).prices
     assert (prices.currency, prices.refused) == ("EUR", "USD")
+    assert prices.at(NOW).labour_cents_per_hour == 3000
 
 
 def test_a_withdrawn_lot_takes_its_cost_away_and_gives_it_back(store: Store) -> None:

@@ -41,7 +41,7 @@ def test_text_that_could_run_is_quoted(text: str) -> None:
 
 
 def test_the_table_is_csv_with_harmless_text_and_exact_amounts() -> None:
-    text = "".join(csv_lines([line(101, what=NASTY), line(-5)], "2026-W10", UTC))  # type: ignore[arg-type]
+    text = "".join(csv_lines([line(101, what=NASTY), line(-5)], "2026-W10", UTC, "EUR"))  # type: ignore[arg-type]
     rows = list(csv.DictReader(io.StringIO(text)))
     assert rows[0]["What"] == "'" + NASTY
     assert [row["Cost"] for row in rows] == ["1.01", "-0.05"]

@@ -1,7 +1,8 @@
 """The kinds of entry a room log holds. A new kind is one dataclass in the module of its subject.
 
 Units are in the field names: `_l` litres, `_g` grams, `_kg`, `_cm2`, `_c` Celsius, `_g_ml`;
-`_percent` is mass percent unless the name says otherwise; `_cents` hundredths of the currency.
+`_percent` is mass percent unless the name says otherwise; `_cents` the smallest unit of the room's
+currency, whatever its name: cents of EUR, yen of JPY, fils of KWD (domain/money.py).
 """
 
 from collections.abc import Mapping

@@ -1,6 +1,6 @@
 """Prices, budgets and rates behind what a week costs; cases of what would cost less.
 
-Amounts are hundredths of the room's one currency, without tax.
+Amounts are in the smallest unit of the room's one currency (`_cents`), without tax.
 """
 
 import re
@@ -21,9 +21,9 @@ LOCALE = re.compile(r"[a-z]{2,3}(_[A-Z]{2})?")
 PURPOSES = ("solvent", "disposal", "consumables", "labour", "other")
 CASE_NUMBERS: Mapping[str, tuple[float, float]] = {
     "limit_percent": (1, 40), "size_percent": (10, 1000), "container_l": (0.1, 2000),
-    "container_price": (0, 1_000_000), "disposal_per_drum": (0, 1_000_000),
-    "disposal_per_kg": (0, 100_000), "renew_percent": (5, 95), "recovery_percent": (1, 98),
-    "recovery_per_l": (0, 10_000),
+    "container_price": (0, 1_000_000_000), "disposal_per_drum": (0, 1_000_000_000),
+    "disposal_per_kg": (0, 100_000_000), "renew_percent": (5, 95), "recovery_percent": (1, 98),
+    "recovery_per_l": (0, 10_000_000),
 }  # fmt: skip
 CASE_TITLES: Mapping[str, str] = {
     "limit_percent": "swap limit (mass %)", "size_percent": "bath size (% of now)",

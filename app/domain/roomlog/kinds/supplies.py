@@ -1,7 +1,7 @@
 """The shelf: items, lots received and used, orders.
 
 Quantities are in the item's own unit: litres, pieces, pairs. Prices are for the whole quantity of
-the entry, as they stand on the invoice, in hundredths of the currency.
+the entry, as they stand on the invoice, in the smallest unit of the currency.
 """
 
 from collections.abc import Mapping

@@ -11,11 +11,9 @@ depends_on = None
 
 def upgrade() -> None:
     """Apply."""
-    with op.batch_alter_table("course", schema=None) as batch_op:
-        batch_op.add_column(sa.Column("limit_percent", sa.Float(), nullable=True))
+    op.add_column("course", sa.Column("limit_percent", sa.Float(), nullable=True))
 
 
 def downgrade() -> None:
     """Take back."""
-    with op.batch_alter_table("course", schema=None) as batch_op:
-        batch_op.drop_column("limit_percent")
+    op.drop_column("course", "limit_percent")
