@@ -16,6 +16,7 @@ from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.incidents import StationReleased, TankReleased
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
+from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.services.curing.checks import entry_problems
@@ -32,8 +33,10 @@ from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems
 from app.services.things import refresh_things
 from app.services.waste import waste_problems
+from app.services.workdays import site_problems
 from app.store.engine import Store
 from app.store.instants import from_us
+from app.store.site import site
 from app.store.tables import EntryRow, RoomRow
 
 NOBODY = "-"  # no entry has this id: what is only supposed to be taken back
@@ -60,11 +63,17 @@ def _release(session: Session, room: RoomRow, entry: Released, _: datetime) -> l
     return release_problems(session, room.id, entry)
 
 
+def _site(session: Session, room: RoomRow, entry: SiteRules, _: datetime) -> list[FieldError]:
+    assert room.id is not None
+    return site_problems(entry, site(session, room.id))
+
+
 CHECKS: Mapping[type[Entry], Check] = {
     **dict.fromkeys(KINDS_OF_WASTE, waste_problems),
     **{kind: _stock for kind in KINDS_OF_SUPPLIES if issubclass(kind, StockEntry)},
     Item: item_problems,
     **dict.fromkeys(KINDS_OF_CURING, _curing),
+    SiteRules: _site,
     Wash: _wash,
     **dict.fromkeys((TankReleased, StationReleased), _release),
     **dict.fromkeys(KINDS_OF_PLANNING, plan_problems),

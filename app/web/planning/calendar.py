@@ -30,6 +30,7 @@ from app.web.planning.views import (
     costs_until,
     decision_text,
     decisions,
+    later_swaps,
     reason_text,
     short_text,
     tank_names,
@@ -57,7 +58,7 @@ def plan_page(visit: VisitDep) -> Response:
     asked = visit.request.query_params
     weeks = next((n for n in SPANS if str(n) == asked.get("weeks")), WEEKS)
     found = ahead(visit.session, visit.room, visit.now, weeks)
-    say = Words(visit.room, found.today)
+    say = Words(visit.room, found.today, found.workdays)
     return visit.page(
         TEMPLATE,
         {
@@ -71,6 +72,9 @@ def plan_page(visit: VisitDep) -> Response:
             "pickups_shown": PICKUPS_SHOWN,
             "names": partial(tank_names, found),
             "first_short": short_text(found.board, found.first_short, say),
+            "later": later_swaps(found, say),
+            "later_short": short_text(found.board, found.first_later_short, say),
+            "no_country": found.site.country == "",
             "too_early": too_early(found.board.tanks),
             "saved": _saved(visit, asked.get("saved", "")),
             "is_undone": "undone" in asked,
@@ -148,7 +152,14 @@ def _read(tank: str, typed: Mapping[str, str], person: str) -> DayDecision:
 
 
 def _doubt(visit: Visit, found: Ahead, decision: DayDecision) -> str:
-    """What a later day costs, to be confirmed; empty where it costs nothing worth a word."""
+    """What a day costs that is not worked or comes late, to be confirmed; empty where it costs
+    nothing worth a word."""
+    closed = "" if decision.day is None else found.workdays.why_not(decision.day)
+    odd = "" if not closed else f"{day_words(decision.day, found.today)}: {closed}. "
+    return odd + _cost_doubt(visit, found, decision)
+
+
+def _cost_doubt(visit: Visit, found: Ahead, decision: DayDecision) -> str:
     candidate = found.candidates[decision.tank]
     if decision.day is None or candidate.early_on is None or decision.day < candidate.early_on:
         return ""
@@ -176,7 +187,7 @@ def _saved(visit: Visit, uid: str) -> dict[str, str] | None:
 
 
 def _form(visit: Visit, found: Ahead, view: TankView, form: FormState) -> dict[str, Any]:
-    proposal, say = found.proposal(view.key), Words(visit.room, found.today)
+    proposal, say = found.proposal(view.key), Words(visit.room, found.today, found.workdays)
     plan = found.plan(view)
     card = next((card for card in cards(visit, found, say) if card.tank.key == view.key), None)
     return {
