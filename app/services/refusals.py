@@ -17,6 +17,7 @@ from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.incidents import StationReleased, TankReleased
 from app.domain.roomlog.kinds.inspections import PhotoRules
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
+from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
@@ -42,6 +43,8 @@ from app.services.standing import standing_problems
 from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems
 from app.services.waste import waste_problems
+from app.services.workdays import site_problems
+from app.store.site import site
 from app.store.tables import RoomRow
 
 Check = Callable[[Session, RoomRow, Any, datetime], list[FieldError]]
@@ -65,6 +68,11 @@ def _wash(session: Session, room: RoomRow, entry: Wash, _: datetime) -> list[Fie
 def _release(session: Session, room: RoomRow, entry: Released, _: datetime) -> list[FieldError]:
     assert room.id is not None
     return release_problems(session, room.id, entry)
+
+
+def _site(session: Session, room: RoomRow, entry: SiteRules, _: datetime) -> list[FieldError]:
+    assert room.id is not None
+    return site_problems(entry, site(session, room.id))
 
 
 def _photo_rules(
@@ -94,6 +102,7 @@ RULES: Mapping[type[Entry], Rule] = {
     ),
     Item: Rule("an item keeps its unit", item_problems),
     **dict.fromkeys(KINDS_OF_CURING, Rule("stations and recipes", _curing)),
+    SiteRules: Rule("the site's settings fit together", _site),
     Wash: Rule("a held tank is not washed in", _wash),
     **dict.fromkeys((TankReleased, StationReleased), Rule("a lead releases", _release)),
     **dict.fromkeys(KINDS_OF_PLANNING, Rule("a lead decides the day", plan_problems)),

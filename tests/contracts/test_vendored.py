@@ -88,7 +88,7 @@ def test_a_script_of_others_that_was_changed_is_not_served(tmp_path: Path) -> No
     static = Path(shutil.copytree(ROOT / "static", tmp_path / "static"))
     (changed,) = static.rglob("htmx.min.js")
     changed.write_bytes(changed.read_bytes() + b"\n")
-    with pytest.raises(RuntimeError, match="htmx.min.js is not as it was published"):
+    with pytest.raises(RuntimeError, match=r"htmx.min.js is not as it was published"):
         Assets(static).find(SCRIPTS)
 
 

@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy import text
 
 from app.cli import main
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.store import files
 from app.store.engine import Store, open_store
 from tests.factories import NOW, ROOM, furnish, new_store, wash

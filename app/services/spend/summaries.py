@@ -144,6 +144,9 @@ def summary_lines(room: RoomRow, read: Week, tanks: dict[str, str]) -> Iterator[
 def next_lines(plan: Plan, tanks: dict[str, str]) -> Iterator[str]:
     """What the week that is running and the next should cost, in whole units of the currency."""
     unit, per_unit = f" {plan.prices.currency}".rstrip(), minor_in_unit(plan.prices.currency)
+    if not plan.is_known:
+        yield f"Next: too early to say. {plan.missing}."
+        return
     for week, ahead in plan.weeks[:NEXT_WEEKS]:
         about, low, high = (
             f"{round(cents / per_unit):,}"
@@ -153,6 +156,9 @@ def next_lines(plan: Plan, tanks: dict[str, str]) -> Iterator[str]:
         likely = [tanks.get(tank, tank) for tank, chance in ahead.likely if chance >= LIKELY]
         if likely:
             yield f"  Swaps likely: {', '.join(likely)}"
+    if plan.too_early:
+        names = ", ".join(tanks.get(tank, tank) for tank in plan.too_early)
+        yield f"  Without the swaps of {names}: too early to say. {plan.missing}."
 
 
 def send(mail: Mail, subject: str, text: Path, sheet: Path, at: datetime) -> None:

@@ -12,6 +12,7 @@ import numpy as np
 from sqlmodel import Session
 
 from app.domain.baths.estimator import RoomFilter
+from app.domain.baths.evidence import missing_words
 from app.domain.baths.forecast.outlook import removed_l_per_day, top_up_below_l
 from app.domain.planning.days import day_of, starts_at
 from app.domain.roomlog.kinds.waste import Pour
@@ -45,12 +46,14 @@ class Prepared:
 
     Attributes:
         room: None where it has no bath. repeat: its past, as booked and as the model tells it.
+        missing: what to log before a year may be named, where too little is known of all its baths.
     """
 
     room: Room | None
     prices: PricesNow
     repeat: tuple[Line, ...] = ()
     weeks: int = 0
+    missing: str = ""
 
 
 def room_now(session: Session, room: RoomRow, now: datetime) -> Prepared:
@@ -96,6 +99,9 @@ def _prepared(session: Session, room: RoomRow, now: datetime) -> Prepared:
     prices = prices_now(session, room.id, spend, {tank.solvent for tank in tanks}, now)
     if not tanks:
         return Prepared(None, prices)
+    missing = ""
+    if all(tank.lacks for tank in tanks):
+        missing = missing_words({lack for tank in tanks for lack in tank.lacks})
     today = day_of(now, zone)
     lived = [max(0, (today - day_of(tank.started_at, zone)).days) for tank in tanks]
     weeks = min(YEAR_WEEKS, max(1, -(-max(lived) // WEEK)))
@@ -129,7 +135,7 @@ def _prepared(session: Session, room: RoomRow, now: datetime) -> Prepared:
     area = stored(session, room.id, now)
     found = replace(found, prices=prices, fire_l=area.total_l, fire_limit_l=area.limit_l)
     books = _books(spend, limits, since, until)
-    return Prepared(found, prices, repeated(found, first, books), weeks)
+    return Prepared(found, prices, repeated(found, first, books), weeks, missing)
 
 
 def _bath(tank: TankView, run: RoomFilter, at: datetime) -> BathNow:

@@ -24,18 +24,18 @@ from app.store.queries import TankView
 from app.web.asking import to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
+from app.web.planning.decided import cost_rows, costs_until, decision_text, decisions
+from app.web.planning.plain import chance_words
 from app.web.planning.views import (
     calendar,
     cards,
-    cost_rows,
-    costs_until,
-    decision_text,
-    decisions,
+    later_swaps,
     reason_text,
     short_text,
     tank_names,
 )
-from app.web.planning.words import Words, chance_words
+from app.web.planning.words import Words
+from app.web.words import too_early
 
 router = APIRouter(prefix="/rooms/{room}/plan")
 TEMPLATE, FORM = "planning/calendar.html", "planning/day.html"
@@ -57,7 +57,7 @@ def plan_page(visit: VisitDep) -> Response:
     asked = visit.request.query_params
     weeks = next((n for n in SPANS if str(n) == asked.get("weeks")), WEEKS)
     found = ahead(visit.session, visit.room, visit.now, weeks)
-    say = Words(visit.room, found.today)
+    say = Words(visit.room, found.today, found.workdays)
     return visit.page(
         TEMPLATE,
         {
@@ -71,6 +71,10 @@ def plan_page(visit: VisitDep) -> Response:
             "pickups_shown": PICKUPS_SHOWN,
             "names": partial(tank_names, found),
             "first_short": short_text(found.board, found.first_short, say),
+            "later": later_swaps(found, say),
+            "later_short": short_text(found.board, found.first_later_short, say),
+            "no_country": found.site.country == "",
+            "too_early": too_early(found.board.tanks),
             "saved": _saved(visit, asked.get("saved", "")),
             "is_undone": "undone" in asked,
             "fire_area": stored(visit.session, visit.room_id, visit.now),
@@ -147,7 +151,14 @@ def _read(tank: str, typed: Mapping[str, str], person: str) -> DayDecision:
 
 
 def _doubts(visit: Visit, found: Ahead, decision: DayDecision) -> tuple[str, ...]:
-    """What a later day costs, to be answered; empty where it costs nothing worth a word."""
+    """What a day costs that is not worked or comes late, to be answered; empty where it costs
+    nothing worth a word."""
+    closed = "" if decision.day is None else found.workdays.why_not(decision.day)
+    odd = (f"{day_words(decision.day, found.today)}: {closed}.",) if closed else ()
+    return odd + _cost_doubts(visit, found, decision)
+
+
+def _cost_doubts(visit: Visit, found: Ahead, decision: DayDecision) -> tuple[str, ...]:
     candidate = found.candidates[decision.tank]
     if decision.day is None or candidate.early_on is None or decision.day < candidate.early_on:
         return ()
@@ -175,7 +186,7 @@ def _saved(visit: Visit, uid: str) -> dict[str, str] | None:
 
 
 def _form(visit: Visit, found: Ahead, view: TankView, form: FormState) -> dict[str, Any]:
-    proposal, say = found.proposal(view.key), Words(visit.room, found.today)
+    proposal, say = found.proposal(view.key), Words(visit.room, found.today, found.workdays)
     plan = found.plan(view)
     card = next((card for card in cards(visit, found, say) if card.tank.key == view.key), None)
     return {

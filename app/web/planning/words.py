@@ -11,13 +11,19 @@ from app.domain.planning.needs import smallest_drum_l
 from app.domain.planning.orders import OrderToPlace
 from app.domain.planning.pickups import ProposedPickup
 from app.domain.planning.readiness import Readiness
+from app.domain.planning.scheduling import Proposal
 from app.domain.planning.stock import SwapAhead
 from app.domain.waste.drums import FILL_LIMIT_PERCENT
-from app.domain.waste.streams import STREAMS
+from app.domain.workdays import WorkCalendar
 from app.store.tables import RoomRow
-from app.web.filters import solvent_name, volume
+from app.web.filters import volume
+from app.web.planning.plain import (
+    containers_words,
+    joined,
+    solvent_words,
+    stream_words,
+)
 
-NARROW = "\N{NO-BREAK SPACE}"
 SIGNS: dict[State, str] = {
     "ready": "done", "coming": "forward", "late": "soon", "short": "soon", "unknown": "check",
 }  # fmt: skip
@@ -26,6 +32,12 @@ TITLES = {
     "fire": "Flammable liquids", "day": "Day", "people": "People", "parts": "Parts and supplies",
     "hold": "Tank", "look": "Look at parts",
 }  # fmt: skip
+WARNINGS = {
+    "late": "not before its early day",
+    "over_capacity": "more swaps than can be done on this day",
+    "with_pair": "the same day as the other tank of its pair",
+}
+WAITS = {"solvent": "its solvent comes", "drum": "there is room in a drum"}
 NOT_KNOWN = {
     "month": "No limit for a month is entered, so nothing is counted against it.",
     "fire": "No limit for flammable liquids is entered, so nothing is counted against it.",
@@ -47,49 +59,13 @@ class Said:
     link: str = ""
 
 
-def solvent_words(key: str) -> str:
-    """A solvent of the shelf: its name and purity."""
-    solvent, _, purity = key.partition("@")
-    return f"{solvent_name(solvent)} {purity} %" if purity else solvent_name(solvent)
-
-
-def stream_words(key: str) -> str:
-    """A waste stream by its name."""
-    return STREAMS[key].name if key in STREAMS else key
-
-
-def containers_words(buy: Iterable[tuple[float, int]], litres: float, room: RoomRow) -> str:
-    """Containers such as “2 × 18.9 L and 1 × 3.80 L”; the volume where any amount is sold."""
-    parts = [f"{count} × {volume(size, room)}" for size, count in buy]
-    return joined(parts) if parts else volume(litres, room)
-
-
-def joined(parts: list[str]) -> str:
-    """Parts with commas, and “and” before the last.
-
-    >>> joined(["a", "b", "c"])
-    'a, b and c'
-    """
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
-
-
-def chance_words(chance: float) -> str:
-    """A chance in whole percent, the ends in words.
-
-    >>> chance_words(0.237).replace(NARROW, " ")
-    '24 %'
-    """
-    if chance < 0.01:
-        return f"under 1{NARROW}%"
-    return f"over 99{NARROW}%" if chance > 0.99 else f"{100 * chance:.0f}{NARROW}%"
-
-
 class Words:
     """The words for one room at one day."""
 
-    def __init__(self, room: RoomRow, today: date) -> None:
+    def __init__(self, room: RoomRow, today: date, workdays: WorkCalendar | None = None) -> None:
         self.room = room
         self.today = today
+        self.workdays = workdays or WorkCalendar()
 
     def said(self, swap: SwapAhead, line: Line) -> Said:
         """A line in words."""
@@ -113,8 +89,30 @@ class Words:
     def summary(self, name: str, readiness: Readiness, line: Line) -> str:
         """One line: the swap that falls short first, and of what."""
         by_on = readiness.by_on
+        early_on = readiness.swap.early_on
         by = "" if by_on is None else " today" if by_on <= self.today else f" by {self.day(by_on)}"
+        if readiness.swap.waits_for == line.subject and line.state == "late" and early_on:
+            by = f", due {self.day(early_on)}"
         return f"{name}{by}: {self._lack(readiness.swap, line)}"
+
+    def waits(self, proposal: Proposal) -> str:
+        """Why a swap stands on no earlier day; empty where nothing keeps it."""
+        if proposal.waits_until is None:
+            return ""
+        until = self.day(proposal.waits_until)
+        return f"Not before {until}, when {WAITS[proposal.waits_for]}"
+
+    def warning(self, word: str, proposal: Proposal) -> str:
+        """What is odd about the day of a swap."""
+        if word == "not_working" and proposal.day is not None:
+            why = self.workdays.why_not(proposal.day)
+            return f"not a working day ({why})" if why else "not a working day"
+        return WARNINGS[word]
+
+    def lacks(self, readiness: Readiness) -> str:
+        """What a later swap lacks, in short; empty where it lacks nothing."""
+        short = [line for line in readiness.lines if line.state in ("short", "late")]
+        return "; ".join(self._lack(readiness.swap, line) for line in short)
 
     def order(self, order: OrderToPlace) -> str:
         """What to order."""
@@ -123,15 +121,18 @@ class Words:
 
     def streams(self, pickup: ProposedPickup) -> str:
         """Which drums a pickup fetches, and how much room is missing without it."""
-        parts = {w.stream: 0.0 for w in pickup.windows}
-        for window in pickup.windows:
-            parts[window.stream] += window.missing_l
-        return joined(
-            [
-                f"{stream_words(key)} ({self.litres(gap)} of room missing)"
-                for key, gap in parts.items()
-            ]
-        )
+        parts: dict[str, list[str]] = {w.stream: [] for w in pickup.windows}
+        for key, said in parts.items():
+            mine = [window for window in pickup.windows if window.stream == key]
+            if gap := sum(window.missing_l for window in mine):
+                said.append(f"{self.litres(gap)} of room missing")
+            for window in mine:
+                if window.cause == "clock":
+                    drum = window.drum or "a drum filled till then"
+                    said.append(f"{drum} leaves by {self.day(window.last)}")
+                if window.cause == "on_site" and "more on site than allowed" not in said:
+                    said.append("more on site than allowed")
+        return joined([f"{stream_words(key)} ({', '.join(said)})" for key, said in parts.items()])
 
     def day(self, day: date) -> str:
         """A day of the plan."""
@@ -205,7 +206,13 @@ class Words:
             return "Bath and rinse are in their drums.", "", ""
         wanted = f"{self.litres(line.needed)} to pour, rinse included."
         if line.state != "short":
-            places = joined([f"{self.litres(p.amount)} into {p.name}" for p in line.parcels])
+            places = joined(
+                [
+                    f"{self.litres(p.amount)} into {p.name}"
+                    + ("" if p.from_on is None else f" (pickup {self.day(p.from_on)})")
+                    for p in line.parcels
+                ]
+            )
             return f"{wanted} {places}, under the fill limit.", "", ""
         text = (
             f"{wanted} Room in drums of {stream_words(swap.stream).lower()} left for this swap:"

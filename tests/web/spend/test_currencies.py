@@ -17,8 +17,8 @@ from app.domain.money import digits_of
 from app.domain.roomlog.kinds import Swap, TopUp
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockUsed
+from app.services.door import bring_in as record
 from app.services.exporting import log_lines
-from app.services.roomlog import record
 from app.services.rooms import find_room
 from app.services.spend.ahead import spend_ahead
 from app.services.spend.summaries import next_lines, summary_lines
