@@ -120,4 +120,3 @@ def _closure(part: str) -> tuple[date, date, str]:
     if (last - first).days >= LONGEST_CLOSURE_DAYS:
         raise ValueError(f"“{part[:40]}” is longer than {LONGEST_CLOSURE_DAYS} days.")
     return first, last, match[3].strip()
-

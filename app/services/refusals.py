@@ -11,8 +11,17 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.errors import Conflict, FieldError, FieldErrors
-from app.domain.roomlog.kinds import Entry, Wash, Withdrawal
-from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS
+from app.domain.roomlog.kinds import (
+    Entry,
+    Reading,
+    Removal,
+    Swap,
+    SwapAbandoned,
+    TopUp,
+    Wash,
+    Withdrawal,
+)
+from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, KINDS_OF_CONTENTS
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.incidents import StationReleased, TankReleased
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
@@ -30,6 +39,7 @@ from app.services.roomlog import Recorded, record_decided, said
 from app.services.standing import standing_problems
 from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems
+from app.services.swaps.drained import drained_problems
 from app.services.things import refresh_things
 from app.services.waste import waste_problems
 from app.store.engine import Store
@@ -52,7 +62,16 @@ def _curing(session: Session, room: RoomRow, entry: Entry, _: datetime) -> list[
 
 def _wash(session: Session, room: RoomRow, entry: Wash, _: datetime) -> list[FieldError]:
     assert room.id is not None
-    return held_problems(session, room.id, [entry])
+    return held_problems(session, room.id, [entry]) or drained_problems(session, room.id, entry)
+
+
+def _bath(session: Session, room: RoomRow, entry: Entry, _: datetime) -> list[FieldError]:
+    assert room.id is not None
+    return drained_problems(session, room.id, entry)
+
+
+def _removal(session: Session, room: RoomRow, entry: Removal, now: datetime) -> list[FieldError]:
+    return swap_problems(session, room, entry, now) or _bath(session, room, entry, now)
 
 
 def _release(session: Session, room: RoomRow, entry: Released, _: datetime) -> list[FieldError]:
@@ -66,9 +85,11 @@ CHECKS: Mapping[type[Entry], Check] = {
     Item: item_problems,
     **dict.fromkeys(KINDS_OF_CURING, _curing),
     Wash: _wash,
+    **dict.fromkeys((TopUp, Reading, Swap), _bath),
+    Removal: _removal,
     **dict.fromkeys((TankReleased, StationReleased), _release),
     **dict.fromkeys(KINDS_OF_PLANNING, plan_problems),
-    **dict.fromkeys(KINDS_OF_CHECKLISTS, swap_problems),
+    **dict.fromkeys((*KINDS_OF_CHECKLISTS, *KINDS_OF_CONTENTS, SwapAbandoned), swap_problems),
     **dict.fromkeys(OF_INSPECTIONS, inspection_problems),
 }
 

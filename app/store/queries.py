@@ -137,7 +137,9 @@ def board(session: Session, room_id: int, now: datetime, with_retired: bool = Fa
         query = query.where(col(TankRow.is_retired).is_(False))
     rows = session.execute(query.order_by(col(TankRow.place))).all()
     shown = [_shown(row) for row in rows]
-    swaps = queue([_outlook(row, values, now) for row, values in zip(rows, shown, strict=True)], now)
+    swaps = queue(
+        [_outlook(row, values, now) for row, values in zip(rows, shown, strict=True)], now
+    )
     by_tank = {swap.tank: swap for swap in swaps}
     views = (
         TankView(**values, swap=by_tank[row.key], needs_reading=_needs_reading(row, now))

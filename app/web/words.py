@@ -156,7 +156,9 @@ def needs(tank: TankView, hold: HoldState | None = None) -> list[Need]:
     """What waits for a person at a tank, the most pressing first."""
     found = []
     if hold is not None and hold.is_held:
-        found.append(Need(tank, f"Held: {hold.reason}", "hold"))
+        is_asked = hold.asks_contents and not hold.is_for_a_lead
+        text = "Say what is in it: its swap stopped." if is_asked else f"Held: {hold.reason}"
+        found.append(Need(tank, text, "contents" if is_asked else "hold"))
     if tank.swap.urgency == "swapping":
         found.append(Need(tank, "Complete the swap.", "swap"))
     elif tank.swap.urgency == "stop_washing":

@@ -4,12 +4,14 @@ The close, the estimate, the fire area and every page that names a level take it
 """
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from app.domain.checklists.litres import Found, Poured
 from app.domain.checklists.run import SwapState, Tick
 
 DRAINED, MOVED, FILLED = "drained", "moved", "filled"
+LONG_STOP = timedelta(hours=2)
+"""Between two steps: after it what is in the tank is asked (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +56,12 @@ def drained_l(state: SwapState) -> float:
 def moved_liquid(state: SwapState) -> bool:
     """Whether the swap has taken anything out of its tank."""
     return bool(_ticks(state, "drain")) or bool(_bath_pours(state))
+
+
+def last_act_at(state: SwapState) -> datetime | None:
+    """When a step was ticked, or something said of a tank, last."""
+    times = [tick.at for tick in state.ticks] + [one.at for one in state.said]
+    return max(times, default=None)
 
 
 def heel(state: SwapState, heel_percent: float) -> Standing | None:

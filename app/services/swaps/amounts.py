@@ -7,6 +7,7 @@ from sqlmodel import Session
 from app.domain.checklists.answers import unit_slip
 from app.domain.checklists.closing import most_held_l
 from app.domain.checklists.run import SwapState
+from app.domain.checklists.standing import LONG_STOP, before_l, last_act_at, standing
 from app.domain.errors import FieldError
 from app.domain.holds import HoldState
 from app.domain.inspections.components import ComponentState
@@ -20,6 +21,7 @@ from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.services.baths.plausibility import preview_reading
 from app.services.swaps.scene import LEAST_POUR_L, Outcome, Scene, add_pour, add_use, pour_of
+from app.services.swaps.swapping import local
 from app.services.waste import pour_problems
 from app.store.tables import TankRow
 from app.store.things import thing, things
@@ -27,6 +29,7 @@ from app.store.things import thing, things
 USUAL_PURITY_PERCENT = 2.0  # as labels of one grade differ
 SLACK = 1.005  # of the capacity: what nobody can see at a mark
 HALF = 0.5
+NEARLY_EMPTY = 0.05  # of the capacity
 
 
 def inspection_forbids(session: Session, room_id: int, state: SwapState) -> str:
@@ -122,7 +125,8 @@ def drain(scene: Scene) -> Outcome:
     """The bath goes into the chosen drum, what it cannot take into a second one."""
     state, drained_l = scene.state, scene.litres("drained_l")
     found = Outcome()
-    if drained_l is None or drained_l < LEAST_POUR_L:
+    is_empty = state.estimated_l < NEARLY_EMPTY * state.capacity_l  # nothing is left to drain
+    if drained_l is None or (drained_l < LEAST_POUR_L and not is_empty):
         found.errors.append(FieldError("drained_l", "Say how much was drained."))
         return found
     tolerance = scene.site.loss_tolerance_percent
@@ -133,15 +137,17 @@ def drain(scene: Scene) -> Outcome:
         found.errors.append(FieldError("drained_l" if drained_l > most_l else "heel_l", message))
     if found.errors:
         return found
-    _shared_pours(scene, drained_l, found)
+    if drained_l >= LEAST_POUR_L:
+        _shared_pours(scene, drained_l, found)
     expected_l = state.estimated_l
     if unit := unit_slip(drained_l, expected_l):
         found.doubts.append(f"{scene.words(drained_l)}: was this read in {unit}?")
-    elif drained_l < HALF * expected_l:
-        found.doubts.append(
+    elif not is_empty and drained_l < HALF * expected_l and scene.litres("heel_l") is None:
+        message = (
             f"About {scene.words(expected_l)} were in the bath and {scene.words(drained_l)} were "
-            "drained. Is the rest still in the tank?"
+            "drained. Say what is left in the tank: 0 where it is empty."
         )
+        found.errors.append(FieldError("heel_l", message))
     return found
 
 
@@ -200,7 +206,22 @@ def move(scene: Scene) -> Outcome:
     found.errors += _mark_problems(scene, "moved_l", moved_l, state.capacity_l, state.min_l, True)
     if unit := unit_slip(moved_l, held_l):
         found.doubts.append(f"{scene.words(moved_l)}: was this read in {unit}?")
+    found.doubts += _stopped_long(scene, state.tank)
     return found
+
+
+def _stopped_long(scene: Scene, tank: str) -> list[str]:
+    """That the swap stood still for long before liquid goes into a tank."""
+    last, state = last_act_at(scene.state), scene.state
+    if last is None or scene.hand.at - last <= LONG_STOP:
+        return []
+    stands = standing(state, tank, scene.site.heel_percent)
+    left_l = stands.litres if stands else before_l(state, tank)
+    since = local(scene.session, scene.room_id, last)
+    return [
+        f"Nothing was ticked since {since}. Look into the tank: are about {scene.words(left_l)} in "
+        "it, as the steps say? If not, say first what is in it."
+    ]
 
 
 def fill(scene: Scene) -> Outcome:
@@ -229,6 +250,7 @@ def fill(scene: Scene) -> Outcome:
         add_use(scene, "lot_2", second_l, "lot_2_l", state.filled_tank, found)
     if unit := unit_slip(filled_l, capacity_l):
         found.doubts.append(f"{scene.words(filled_l)}: was this read in {unit}?")
+    found.doubts += _stopped_long(scene, state.filled_tank)
     return found
 
 

@@ -14,6 +14,7 @@ SWAP = "swap"
 CHECKLIST = "checklist"
 GATES = (
     "ppe", "drum", "drum_room", "drained", "moved", "inspection", "refit", "filled", "lot", "step",
+    "contents",
 )  # fmt: skip
 OVERRULABLE = ("ppe", "drum", "drum_room", "inspection", "refit", "lot", "step")
 """What a lead may overrule; `step` passes a required step over."""
