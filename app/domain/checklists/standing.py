@@ -73,6 +73,12 @@ def heel(state: SwapState, heel_percent: float) -> Standing | None:
     return _after(state, state.tank, heel_percent, is_filled=False)
 
 
+def seen_heel_l(state: SwapState) -> float:
+    """What somebody saw left in the drained tank; 0 where nobody looked."""
+    left = heel(state, 0.0)
+    return left.litres if left is not None and left.is_seen else 0.0
+
+
 def left_in_clean(state: SwapState, heel_percent: float) -> Standing | None:
     """What the clean bath's tank keeps once its liquid was moved; None before."""
     if state.from_tank is None:

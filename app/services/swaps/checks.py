@@ -9,7 +9,6 @@ from typing import Any
 
 from sqlmodel import Session
 
-from app.domain.checklists.gates import blocks
 from app.domain.errors import DomainError, FieldError
 from app.domain.roomlog.kinds import Removal, SwapAbandoned
 from app.domain.roomlog.kinds.checklists import (
@@ -22,9 +21,9 @@ from app.domain.roomlog.kinds.checklists import (
     SwapOpened,
     TankContents,
 )
-from app.services.swaps.amounts import inspection_forbids, inspection_lacks
 from app.services.swaps.asking import asked_of
 from app.services.swaps.checklists import edition_problems
+from app.services.swaps.inspected import inspection_lacks, shut_before
 from app.services.swaps.remarks import overrule_problems
 from app.services.swaps.swapping import open_swap, swap_state, under_way
 from app.store.tables import RoomRow
@@ -62,7 +61,7 @@ def _done(session: Session, room_id: int, entry: StepDone) -> Problems:
         return [FieldError("step", message)]
     if before is None and entry.repeats is not None:
         return [FieldError("repeats", "This step is not done yet.")]
-    shut = blocks(state, step, inspection_forbids(session, room_id, state)) if not before else ()
+    shut = shut_before(session, room_id, state, step) if not before else ()
     found = [FieldError("step", one.message) for one in shut]
     if step.role == "inspection" and not before and not state.overrule(step.key, "inspection"):
         lack = inspection_lacks(session, room_id, state)
