@@ -10,13 +10,14 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.checklists.run import SwapState
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.fields import FieldSpec, check_value
-from app.domain.roomlog.kinds import SwapAbandoned
+from app.domain.roomlog.kinds import Removal, SwapAbandoned
 from app.services.refusals import record_checked
 from app.services.swaps import contents
 from app.services.swaps.asking import Asked, asked_of, swap_that_asks, swap_that_moved
 from app.services.swaps.contents import AS_BEFORE, EMPTY, LATER, NEW, PARTLY, Answer
 from app.services.swaps.swapping import open_swap
 from app.services.swaps.ticking import Doubtful
+from app.store.log import find_entry
 from app.units import from_display, parse_number
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.filters import units_of, volume
@@ -94,7 +95,9 @@ def _store(visit: Visit, tank: str, typed: dict[str, str], view: str) -> Respons
         return _page(visit, tank, state, view, FormState(typed, doubts=odd.doubts), 422)
     still_open = open_swap(visit.session, visit.room_id, tank) is not None and view == ASK
     address = visit.address("tanks", tank, *(("swap",) if still_open else ()))
-    answer = RedirectResponse(f"{address}?saved={done.ids[-1]}", 303)
+    last = find_entry(visit.session, visit.room_id, done.ids[-1]) if done.ids else None
+    is_removal = last is not None and last.kind == Removal.kind  # the tank's page undoes it
+    answer = RedirectResponse(f"{address}?saved={done.ids[-1]}" if is_removal else address, 303)
     remember_person(answer, hand.by)
     return answer
 
