@@ -48,7 +48,7 @@ def test_giving_up_asks_what_is_in_the_tank_with_the_drained_figure_beside(
     assert "What is in 1 T1 now?" in page
     assert "36.0 L of" in page
     assert "went into W-13" in page
-    assert "Empty: 0.500 L left" in page
+    assert "Empty: 0.50 L left" in page
     refused = drained.post(f"{SWAP}/abandon", data={"by": "Wren"})
     assert refused.status_code == 422
     assert "Say what is in 1 T1" in refused.text
@@ -166,7 +166,7 @@ def test_the_pages_of_a_drained_tank_offer_and_store_no_entry(
 
 
 def test_the_tank_s_page_says_what_is_in_it_while_it_is_swapped(drained: TestClient) -> None:
-    assert "0.500 L in it" in drained.get(TANK).text
+    assert "0.50 L in it" in drained.get(TANK).text
 
 
 def test_the_heel_of_a_swap_entered_at_once_is_stored_with_how_it_is_known(
@@ -189,3 +189,24 @@ def test_a_swap_given_up_behind_the_fill_keeps_its_new_bath(client: TestClient) 
     client.post(f"{SWAP}/abandon", data={"by": "Wren", "found": "filled"})
     assert litres(client) == pytest.approx(39.5, abs=0.01)
     assert client.get(f"{API}/tanks/t1").json()["washes_since_fill"] == 0
+
+
+def test_an_empty_tank_is_no_sound_bath_on_any_page(drained: TestClient) -> None:
+    drained.post(f"{SWAP}/abandon", data={"by": "Wren", "found": "empty"})
+    page = drained.get(TANK).text
+    assert "Nearly empty" in page
+    assert "Wash as last" not in page
+    room = drained.get(f"/rooms/{ROOM}").text
+    assert "Nearly empty: swap the bath, or fill it up." in room
+    asked = drained.post(f"{TANK}/log/wash", data={"resin": "slate", "parts": "3", "by": "Wren"})
+    assert asked.status_code == 422
+    assert "Only about 0.5 L are in this tank" in asked.text
+
+
+def test_a_tank_of_which_nobody_knows_the_contents_shows_no_figure(drained: TestClient) -> None:
+    drained.post(f"{SWAP}/abandon", data={"by": "Wren", "found": "asked"})
+    page = drained.get(TANK).text
+    assert "Not known" in page
+    assert f"{TANK}/log/top-up" not in page
+    assert "There when the fill began</th><td></td><td>-" not in page
+    assert "A lead releases it once the cause is settled" not in page
