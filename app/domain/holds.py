@@ -1,11 +1,15 @@
 """Tanks that nothing is washed in, and curing stations that nothing is cured in, until a lead
 releases them. A tank's holds are a book of their own; a station carries its in its state.
+
+A tank of which nobody has said what is in it, since its swap stopped on the way, is held as well:
+the answer lifts that by itself, and nothing else does.
 """
 
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds import Entry, Removal, SwapAbandoned
+from app.domain.roomlog.kinds.checklists import TankContents
 from app.domain.roomlog.kinds.incidents import (
     HOLD,
     StationHeld,
@@ -14,6 +18,9 @@ from app.domain.roomlog.kinds.incidents import (
     TankReleased,
 )
 from app.domain.things import Thing
+
+CONTENTS = "contents"
+ASKS = "Nobody has said what is in it since its swap stopped"
 
 
 @dataclass(frozen=True)
@@ -35,7 +42,7 @@ class HoldState:
     Attributes:
         tank: its key; empty in the state of a station.
         reason, cause, since_at, incident: of the first of its holds; empty where there is none.
-        holds: all that hold it; one release settles them all.
+        holds: all that hold it; one release settles them all but what waits for its contents.
         released_at, released_by, release_reason: of the last release.
     """
 
@@ -49,6 +56,16 @@ class HoldState:
     released_at: datetime | None = None
     released_by: str = ""
     release_reason: str = ""
+
+    @property
+    def asks_contents(self) -> bool:
+        """It waits for somebody to say what is in it."""
+        return any(hold.cause == CONTENTS for hold in self.holds)
+
+    @property
+    def is_for_a_lead(self) -> bool:
+        """Something holds it that only a lead releases."""
+        return any(hold.cause != CONTENTS for hold in self.holds)
 
     def is_held_at(self, at: datetime) -> bool:
         """It is held, and was by then: what was done before may still be entered."""
@@ -65,10 +82,19 @@ def hold_after(state: HoldState, entry: Entry) -> HoldState:
         return _with(state, (*state.holds, hold))
     if isinstance(entry, TankReleased | StationReleased):
         return replace(
-            _with(state, ()),
+            _with(state, tuple(hold for hold in state.holds if hold.cause == CONTENTS)),
             released_at=entry.at, released_by=entry.lead, release_reason=entry.reason,
         )  # fmt: skip
-    return state
+    return _of_contents(state, entry)
+
+
+def _of_contents(state: HoldState, entry: Entry) -> HoldState:
+    """What is in the tank is asked, or said."""
+    others = tuple(hold for hold in state.holds if hold.cause != CONTENTS)
+    is_asked = isinstance(entry, TankContents) and entry.found == "asked"
+    if is_asked or isinstance(entry, SwapAbandoned):
+        return _with(state, (*others, Hold(ASKS, CONTENTS, entry.at, entry.by)))
+    return _with(state, others) if isinstance(entry, TankContents | Removal) else state
 
 
 def _with(state: HoldState, holds: tuple[Hold, ...]) -> HoldState:

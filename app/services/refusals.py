@@ -11,8 +11,8 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.errors import FieldError
-from app.domain.roomlog.kinds import Entry, Wash
-from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS
+from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, SwapAbandoned, TopUp, Wash
+from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, KINDS_OF_CONTENTS
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.incidents import StationReleased, TankReleased
 from app.domain.roomlog.kinds.inspections import PhotoRules
@@ -42,6 +42,7 @@ from app.services.spend.rates import currency_problems
 from app.services.standing import standing_problems
 from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems
+from app.services.swaps.drained import drained_problems
 from app.services.waste import waste_problems
 from app.services.workdays import site_problems
 from app.store.site import site
@@ -62,7 +63,16 @@ def _curing(session: Session, room: RoomRow, entry: Entry, _: datetime) -> list[
 
 def _wash(session: Session, room: RoomRow, entry: Wash, _: datetime) -> list[FieldError]:
     assert room.id is not None
-    return held_problems(session, room.id, [entry])
+    return held_problems(session, room.id, [entry]) or drained_problems(session, room.id, entry)
+
+
+def _bath(session: Session, room: RoomRow, entry: Entry, _: datetime) -> list[FieldError]:
+    assert room.id is not None
+    return drained_problems(session, room.id, entry)
+
+
+def _removal(session: Session, room: RoomRow, entry: Removal, now: datetime) -> list[FieldError]:
+    return swap_problems(session, room, entry, now) or _bath(session, room, entry, now)
 
 
 def _release(session: Session, room: RoomRow, entry: Released, _: datetime) -> list[FieldError]:
@@ -104,9 +114,14 @@ RULES: Mapping[type[Entry], Rule] = {
     **dict.fromkeys(KINDS_OF_CURING, Rule("stations and recipes", _curing)),
     SiteRules: Rule("the site's settings fit together", _site),
     Wash: Rule("a held tank is not washed in", _wash),
+    **dict.fromkeys((TopUp, Reading, Swap), Rule("a drained tank is left alone", _bath)),
+    Removal: Rule("what a swap took out is its own", _removal),
     **dict.fromkeys((TankReleased, StationReleased), Rule("a lead releases", _release)),
     **dict.fromkeys(KINDS_OF_PLANNING, Rule("a lead decides the day", plan_problems)),
-    **dict.fromkeys(KINDS_OF_CHECKLISTS, Rule("the swap's list and gates", swap_problems)),
+    **dict.fromkeys(
+        (*KINDS_OF_CHECKLISTS, *KINDS_OF_CONTENTS, SwapAbandoned),
+        Rule("the swap's list and gates", swap_problems),
+    ),
     **dict.fromkeys(OF_INSPECTIONS, Rule("inspections", inspection_problems)),
     **dict.fromkeys(OF_INCIDENTS, Rule("problems and their follow-ups", incident_problems)),
     **dict.fromkeys(OF_DUTIES, Rule("duties", duty_problems)),

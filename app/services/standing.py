@@ -16,9 +16,10 @@ from app.domain.errors import FieldError
 from app.domain.inspections.inspection import INSPECTION_BOOK, InspectionState
 from app.domain.money import digits_of
 from app.domain.roomlog.kinds import Entry, Withdrawal
-from app.domain.roomlog.kinds.checklists import SWAP, SwapOpened
+from app.domain.roomlog.kinds.checklists import SWAP, SwapOpened, TankContents
 from app.domain.roomlog.kinds.curing import STATION, Station
 from app.domain.roomlog.kinds.incidents import (
+    HOLD,
     INCIDENT,
     Incident,
     IncidentClosed,
@@ -231,6 +232,18 @@ def _incident_step(change: Change) -> Problem:
     return _refused("This problem is closed. Open it again on its page first.", "closed is closed")
 
 
+def _contents(change: Change) -> Problem:
+    """What is in a tank is asked until it is said: the question is not taken back."""
+    assert isinstance(change.old, TankContents)
+    state = change.state(HOLD, change.old.tank)
+    if change.old.found != "asked" or state is None or not state.asks_contents:
+        return None
+    if change.new is not None and not change.keeps("found"):
+        return None
+    message = "This asks what is in the tank, and holds it until somebody says it on its page."
+    return _refused(message, "an answer lifts the question")
+
+
 def _signature(change: Change) -> Problem:
     if change.is_own:
         return None
@@ -293,6 +306,7 @@ GUARDS: Mapping[type[Entry], Callable[[Change], Problem]] = {
     IncidentClosed: _incident_ended,
     IncidentReopened: _incident_reopened,
     IncidentStep: _incident_step,
+    TankContents: _contents,
     InspectionClosed: _signature,
     PriceList: _currency,
     **dict.fromkeys(

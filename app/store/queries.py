@@ -19,6 +19,7 @@ from app.store.tables import CourseRow, EntryRow, PersonRow, ResinRow, RoomRow, 
 NEEDS_READING_AFTER = timedelta(days=7)
 WIDE_SHARE = 0.5  # of the limit: where the likely range is wider, a figure says little
 WIDE_SHARE_WHEN_OLD = 0.2
+LOW_SHARE = 0.3  # of the volume to the upper mark, where no lower mark is known
 
 
 @dataclass(frozen=True)
@@ -109,6 +110,12 @@ class TankView:
     def lacks(self) -> tuple[Lack, ...]:
         """What is missing before its forecast may name a day; empty where nothing is."""
         return tuple(flag for flag in LACKS if flag in self.flags)
+
+    @property
+    def is_nearly_empty(self) -> bool:
+        """It holds too little to wash in: less than half of what its lower mark asks for."""
+        lowest_l = LOW_SHARE * self.capacity_l if self.min_l is None else self.min_l
+        return self.volume_l < lowest_l / 2
 
     def of_limit(self, percent: float) -> float:
         """A saturation in percent of the tank's first limit."""

@@ -38,7 +38,7 @@ from app.web.supplies import items as shelf_items
 from app.web.supplies import movements as stock
 from app.web.supplies import shelf as supplies
 from app.web.supplies import undoing as stock_undoing
-from app.web.swaps import checklists
+from app.web.swaps import checklists, contents
 from app.web.swaps import records as swap_records
 from app.web.swaps import swap as swaps
 from app.web.tanks import calibrations, forecasts, rejects, resins
@@ -49,7 +49,7 @@ from app.web.waste import overview as waste
 from app.web.waste import rules as waste_rules
 
 PAGES = (
-    rooms, board, tanks, logbook, swaps, swap_records, checklists,
+    rooms, board, tanks, logbook, swaps, swap_records, contents, checklists,
     entries, log, rejects, resins, calibrations, people,
     site_settings, crew, clock,
     importing, forecasts, styleguide, plan,

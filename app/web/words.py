@@ -74,7 +74,7 @@ def state_of(tank: TankView, is_held: bool = False) -> State:
     }  # fmt: skip
     if tank.swap.urgency in urgent:
         return urgent[tank.swap.urgency]
-    if any(flag in DOUBTS for flag in tank.flags):
+    if tank.is_nearly_empty or any(flag in DOUBTS for flag in tank.flags):
         return "check"
     if tank.needs_reading or may_be_past(tank):
         return "measure"
@@ -93,13 +93,15 @@ def is_spoiled(tank: TankView) -> bool:
     return "wrong_solvent" in tank.flags
 
 
-def days_left(tank: TankView, now: datetime, zone: tzinfo) -> DaysLeft:
+def days_left(
+    tank: TankView, now: datetime, zone: tzinfo, hold: HoldState | None = None
+) -> DaysLeft:
     """The days until the bath is due, in words where there is no such figure."""
     swap = tank.swap
     if swap.urgency == "swapping" and tank.swap_started_at is not None:
         return DaysLeft("Swap", "", f"since {moment(tank.swap_started_at, now, zone)}")
-    if is_spoiled(tank):
-        return DaysLeft("?", "", "change the bath")
+    if (unknown := _no_days(tank, hold)) is not None:
+        return unknown
     if swap.urgency in ("stop_washing", "swap_now"):
         since = f"since {moment(swap.due_at, now, zone)}" if swap.due_at else ""
         return DaysLeft("Now", "", since)
@@ -132,6 +134,15 @@ def too_early(tanks: Sequence[TankView]) -> str:
     return f"{names}: {TOO_EARLY}. {missing_words(lacks)}."
 
 
+def _no_days(tank: TankView, hold: HoldState | None) -> DaysLeft | None:
+    """Why no days can be told: what is in it is not known, or next to nothing is; else None."""
+    if hold is not None and hold.asks_contents:
+        return DaysLeft("?", "", "say what is in it")
+    if is_spoiled(tank):
+        return DaysLeft("?", "", "change the bath")
+    return DaysLeft("Empty", "", "nearly: swap or fill it") if tank.is_nearly_empty else None
+
+
 def span(swap: QueuedSwap, zone: tzinfo, now: datetime | None = None) -> str:
     """The day a swap is due, with its early and late day where the forecast sets it."""
     if swap.due_at is None:
@@ -152,6 +163,8 @@ def reason(tank: TankView, now: datetime, zone: tzinfo) -> str:
     """Why a tank stands where it stands in the queue."""
     if tank.swap.urgency == "swapping" and tank.swap_started_at is not None:
         return f"Swap started {moment(tank.swap_started_at, now, zone)}, not completed"
+    if tank.is_nearly_empty:
+        return "Nearly empty: its day counts once it is filled"
     if is_spoiled(tank):
         return "A wrong solvent was poured in: no day is to be relied on, change the bath"
     return _reason_of_bath(tank)
@@ -188,13 +201,17 @@ def needs(tank: TankView, hold: HoldState | None = None) -> list[Need]:
     """What waits for a person at a tank, the most pressing first."""
     found = []
     if hold is not None and hold.is_held:
-        found.append(Need(tank, f"Held: {hold.reason}", "hold"))
+        is_asked = hold.asks_contents and not hold.is_for_a_lead
+        text = "Say what is in it: its swap stopped." if is_asked else f"Held: {hold.reason}"
+        found.append(Need(tank, text, "contents" if is_asked else "hold"))
     if tank.swap.urgency == "swapping":
         found.append(Need(tank, "Complete the swap.", "swap"))
     elif tank.swap.urgency == "stop_washing":
         found.append(Need(tank, "Stop washing here and swap the bath.", "swap"))
     elif tank.swap.urgency == "swap_now":
         found.append(Need(tank, "Swap the bath.", "swap"))
+    if tank.is_nearly_empty and tank.swap.urgency != "swapping" and not found:
+        found.append(Need(tank, "Nearly empty: swap the bath, or fill it up.", "swap"))
     found += [
         Need(tank, DOUBTS[flag], "swap" if flag == "wrong_solvent" else "log/reading")
         for flag in tank.flags

@@ -37,6 +37,9 @@ WANTED: Mapping[str, tuple[str, ...]] = {
 }
 """Roles that must be settled before the step of a role."""
 
+NEEDS_CONTENTS = ("drain", "rinse", "move", "fill", "reading")
+"""Roles that wait until somebody has said what is in the tank."""
+
 _GATE_OF = {"drain": "drained", "move": "moved", "fill": "filled"}
 _MESSAGES = {
     "ppe": "Protection is not confirmed yet",
@@ -65,4 +68,6 @@ def blocks(state: SwapState, step: Step, inspection: str = "") -> tuple[Block, .
     if inspection and step.role in ("move", "fill"):
         found = [one for one in found if one.gate != "inspection"]
         found.insert(0, Block("inspection", inspection))
+    if state.asks and step.role in NEEDS_CONTENTS:
+        found.insert(0, Block("contents", "Say first what is in the tank now."))
     return tuple(one for one in found if state.overrule(step.key, one.gate) is None)

@@ -249,7 +249,7 @@ def _abandoned(state: SwapState, entry: SwapAbandoned) -> SwapState:
     if entry.asks_contents:
         asked = Found(entry.tank, ASKED, entry.at, by=entry.by)
         state = replace(state, said=with_last(state.said, asked))
-    return state if state.end else _ended(state, entry, "abandoned")
+    return state if state.end not in ("", "entered") else _ended(state, entry, "abandoned")
 
 
 def _poured(state: SwapState, entry: Pour) -> SwapState:

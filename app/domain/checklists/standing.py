@@ -4,12 +4,14 @@ The close, the estimate, the fire area and every page that names a level take it
 """
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from app.domain.checklists.litres import Found, Poured
 from app.domain.checklists.run import SwapState, Tick
 
 DRAINED, MOVED, FILLED = "drained", "moved", "filled"
+LONG_STOP = timedelta(hours=2)
+"""Between two steps: after it what is in the tank is asked (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +58,12 @@ def moved_liquid(state: SwapState) -> bool:
     return bool(_ticks(state, "drain")) or bool(_bath_pours(state))
 
 
+def last_act_at(state: SwapState) -> datetime | None:
+    """When a step was ticked, or something said of a tank, last."""
+    times = [tick.at for tick in state.ticks] + [one.at for one in state.said]
+    return max(times, default=None)
+
+
 def heel(state: SwapState, heel_percent: float) -> Standing | None:
     """What is left of the old bath in the drained tank; None before it is drained.
 
@@ -63,6 +71,12 @@ def heel(state: SwapState, heel_percent: float) -> Standing | None:
         heel_percent: what a drained tank keeps where nobody looked, percent of its capacity.
     """
     return _after(state, state.tank, heel_percent, is_filled=False)
+
+
+def seen_heel_l(state: SwapState) -> float:
+    """What somebody saw left in the drained tank; 0 where nobody looked."""
+    left = heel(state, 0.0)
+    return left.litres if left is not None and left.is_seen else 0.0
 
 
 def left_in_clean(state: SwapState, heel_percent: float) -> Standing | None:

@@ -78,7 +78,7 @@ def entry_doubts(session: Session, room: RoomRow, entry: Entry, now: datetime) -
         return preview_reading(session, room, entry, now).doubts
     found = _same_again(session, room, entry)
     if isinstance(entry, Wash):
-        found += _swap_under_way(session, room, entry)
+        found += _swap_under_way(session, room, entry) or _nearly_empty(session, room, entry)
         found += _unusual_load(session, room, entry) or _great_step(session, room, entry)
     elif isinstance(entry, TopUp | Removal | Swap):
         found += _odd_volume(session, room, entry)
@@ -122,6 +122,13 @@ def _swap_under_way(session: Session, room: RoomRow, wash: Wash) -> list[str]:
     if tank is None or tank.swap_started_at_us is None:
         return []
     return ["A swap of this tank is under way: it is not washed in. Was this wash before it?"]
+
+
+def _nearly_empty(session: Session, room: RoomRow, wash: Wash) -> list[str]:
+    tank = session.get(TankRow, (room.id, wash.tank))
+    if tank is None or tank.volume_l >= (tank.min_l or LOW_SHARE * tank.capacity_l) / 2:
+        return []
+    return [f"Only about {tank.volume_l:.1f} L are in this tank. Was it washed here?"]
 
 
 def _great_step(session: Session, room: RoomRow, wash: Wash) -> list[str]:

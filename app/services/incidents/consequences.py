@@ -16,6 +16,7 @@ from app.domain.roomlog.kinds.waste import DRUM, PICKUP, DrumQuarantined, Pickup
 from app.domain.waste.drums import DrumState
 from app.domain.waste.pickups import PickupState
 from app.services.supplies.stock import use_problems
+from app.services.swaps.asking import with_question
 from app.services.waste import pour_problems
 from app.store.things import thing
 
@@ -82,7 +83,7 @@ def entries_of(session: Session, room_id: int, reported: Report, now: datetime) 
         errors += found
     if errors:
         raise FieldErrors(errors)
-    return entries
+    return with_question(session, room_id, entries)
 
 
 Part = tuple[list[Entry], list[FieldError]]

@@ -20,10 +20,13 @@ from app.domain.roomlog.kinds.incidents import (
 from app.domain.roomlog.lines import own_fields
 from app.services import door
 from app.services.door import Recorded
+from app.services.swaps.asking import with_question
 from app.store.engine import Store
 from app.store.site import crew
 from app.store.tables import RoomRow
 from app.store.things import thing
+
+SAY_CONTENTS = "Say what is in this tank: that lets it go. No lead is needed."
 
 
 def hold(session: Session, room_id: int, tank: str) -> HoldState:
@@ -42,10 +45,13 @@ def held_reason(session: Session, room_id: int, tank: str) -> str:
     state = hold(session, room_id, tank)
     if not state.is_held:
         return ""
-    return (
-        f"This tank is held: {state.reason.rstrip('.')}. Use another tank. "
-        "A lead releases it on its page once the cause is settled."
-    )
+    return f"This tank is held: {state.reason.rstrip('.')}. Use another tank. " + _way_out(state)
+
+
+def _way_out(state: HoldState) -> str:
+    if not state.is_for_a_lead:
+        return "Say on its page what is in it: that lets it go."
+    return "A lead releases it on its page once the cause is settled."
 
 
 def held_problems(session: Session, room_id: int, entries: Sequence[Entry]) -> list[FieldError]:
@@ -64,8 +70,15 @@ Released = TankReleased | StationReleased
 
 
 def put_on_hold(store: Store, room: str, entry: Held, now: datetime, key: str | None) -> Recorded:
-    """Hold a tank or station: whoever sees something may; only a lead releases it."""
-    return door.enter(store, room, [entry], now, key)
+    """Hold a tank or station: whoever sees something may; only a lead releases it.
+
+    In the middle of a tank's swap, what is in it is asked with the hold.
+    """
+
+    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
+        return with_question(session, row.id or 0, [entry])
+
+    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
 
 
 def release(store: Store, room: str, entry: Released, now: datetime, key: str | None) -> Recorded:
@@ -82,6 +95,8 @@ def release(store: Store, room: str, entry: Released, now: datetime, key: str | 
             what, state = "tank", hold(session, row.id, entry.tank)
         else:
             what, state = "station", station_hold(session, row.id, entry.station)
+        if state.is_held and not state.is_for_a_lead:
+            raise Conflict(SAY_CONTENTS)
         if not state.is_held:
             raise Conflict(f"This {what} is not held any more. Load the page again.")
         return [entry]
@@ -90,7 +105,11 @@ def release(store: Store, room: str, entry: Released, now: datetime, key: str | 
 
 
 def release_problems(session: Session, room_id: int, entry: Released) -> list[FieldError]:
-    """Why a release that a program sends does not count: no lead says so."""
+    """Why a release that a program sends does not count: no lead says so, or none is needed."""
+    if isinstance(entry, TankReleased):
+        state = hold(session, room_id, entry.tank)
+        if state.is_held and not state.is_for_a_lead:
+            return [FieldError("tank", SAY_CONTENTS)]
     return lead_problems(session, room_id, entry.lead)
 
 

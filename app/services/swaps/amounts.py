@@ -2,97 +2,26 @@
 
 from dataclasses import replace
 
-from sqlmodel import Session
-
 from app.domain.checklists.answers import unit_slip
 from app.domain.checklists.closing import most_held_l
-from app.domain.checklists.run import SwapState
+from app.domain.checklists.standing import LONG_STOP, before_l, last_act_at, seen_heel_l, standing
 from app.domain.errors import FieldError
-from app.domain.holds import HoldState
-from app.domain.inspections.components import ComponentState
-from app.domain.inspections.inspection import InspectionState
 from app.domain.roomlog.kinds import Reading
-from app.domain.roomlog.kinds.incidents import HOLD
-from app.domain.roomlog.kinds.inspections import COMPONENT, INSPECTION
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DRUM
 from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.services.baths.plausibility import preview_reading
 from app.services.swaps.scene import LEAST_POUR_L, Outcome, Scene, add_pour, add_use, pour_of
+from app.services.swaps.swapping import local
 from app.services.waste import pour_problems
 from app.store.tables import TankRow
-from app.store.things import thing, things
+from app.store.things import thing
 
 USUAL_PURITY_PERCENT = 2.0  # as labels of one grade differ
 SLACK = 1.005  # of the capacity: what nobody can see at a mark
 HALF = 0.5
-
-
-def inspection_forbids(session: Session, room_id: int, state: SwapState) -> str:
-    """Why the inspection of its tanks forbids to fill them again; empty where it does not."""
-    for found in open_inspections(session, room_id, state):
-        if found.blocks_refill:
-            return f"The inspection forbids the refill: {found.reasons[0]}"
-    for tank in filter(None, (state.tank, state.from_tank)):
-        hold: HoldState | None = thing(session, room_id, HOLD, tank)
-        for one in hold.holds if hold is not None and hold.is_held else ():
-            if one.cause == "inspection":
-                return f"The inspection forbids the refill: {one.reason}"
-    return ""
-
-
-def open_inspections(session: Session, room_id: int, state: SwapState) -> list[InspectionState]:
-    """The inspections of its tanks that are not closed yet."""
-    tanks = {state.tank, state.from_tank} - {None}
-    found = things(session, room_id, INSPECTION, only_open=True).values()
-    return [one for one in found if one.tank in tanks]
-
-
-def inspection_lacks(session: Session, room_id: int, state: SwapState) -> str:
-    """Why nobody can say yet that its tanks are inspected; empty where nothing is left open."""
-    if open_inspections(session, room_id, state):
-        return "The inspection of this tank is open: finish and close it first."
-    names = [one.name for one in _parts_of(session, room_id, state) if one.missed is not None]
-    if names:
-        return (
-            f"Nothing could be seen of {', '.join(names)}: look again before it is filled, or have "
-            "a lead let it pass under Problem."
-        )
-    return _not_looked_at(session, room_id, state)
-
-
-def inspect(scene: Scene) -> Outcome:
-    """The inspection is done when it is closed and all was seen, or a lead lets it pass; where
-    no parts are set up, looking is all there is.
-    """
-    if scene.is_overruled("inspection"):
-        return Outcome()
-    if lack := inspection_lacks(scene.session, scene.room_id, scene.state):
-        return Outcome(errors=[FieldError("gate", lack)])
-    return Outcome()
-
-
-def _parts_of(session: Session, room_id: int, state: SwapState) -> list[ComponentState]:
-    """The parts that are set up in its tanks."""
-    tanks = {state.tank, state.from_tank} - {None, ""}
-    found = things(session, room_id, COMPONENT, only_open=True).values()
-    return [one for one in found if one.part and one.tank in tanks]
-
-
-def _not_looked_at(session: Session, room_id: int, state: SwapState) -> str:
-    """That parts are set up in a tank and were not looked at since the swap began; else empty."""
-    parts, since = _parts_of(session, room_id, state), state.started_at
-    looked_at = {
-        part.tank for part in parts
-        if since is not None and part.last_seen_at is not None and part.last_seen_at >= since
-    }  # fmt: skip
-    if {part.tank for part in parts} <= looked_at:
-        return ""
-    return (
-        "The parts of this tank are set up, and nobody has looked at them in this swap: begin the "
-        "inspection above, or have a lead let it pass under Problem."
-    )
+NEARLY_EMPTY = 0.05  # of the capacity
 
 
 def choose_drum(scene: Scene) -> Outcome:
@@ -122,7 +51,8 @@ def drain(scene: Scene) -> Outcome:
     """The bath goes into the chosen drum, what it cannot take into a second one."""
     state, drained_l = scene.state, scene.litres("drained_l")
     found = Outcome()
-    if drained_l is None or drained_l < LEAST_POUR_L:
+    is_empty = state.estimated_l < NEARLY_EMPTY * state.capacity_l  # nothing is left to drain
+    if drained_l is None or (drained_l < LEAST_POUR_L and not is_empty):
         found.errors.append(FieldError("drained_l", "Say how much was drained."))
         return found
     tolerance = scene.site.loss_tolerance_percent
@@ -133,15 +63,17 @@ def drain(scene: Scene) -> Outcome:
         found.errors.append(FieldError("drained_l" if drained_l > most_l else "heel_l", message))
     if found.errors:
         return found
-    _shared_pours(scene, drained_l, found)
+    if drained_l >= LEAST_POUR_L:
+        _shared_pours(scene, drained_l, found)
     expected_l = state.estimated_l
     if unit := unit_slip(drained_l, expected_l):
         found.doubts.append(f"{scene.words(drained_l)}: was this read in {unit}?")
-    elif drained_l < HALF * expected_l:
-        found.doubts.append(
+    elif not is_empty and drained_l < HALF * expected_l and scene.litres("heel_l") is None:
+        message = (
             f"About {scene.words(expected_l)} were in the bath and {scene.words(drained_l)} were "
-            "drained. Is the rest still in the tank?"
+            "drained. Say what is left in the tank: 0 where it is empty."
         )
+        found.errors.append(FieldError("heel_l", message))
     return found
 
 
@@ -200,7 +132,22 @@ def move(scene: Scene) -> Outcome:
     found.errors += _mark_problems(scene, "moved_l", moved_l, state.capacity_l, state.min_l, True)
     if unit := unit_slip(moved_l, held_l):
         found.doubts.append(f"{scene.words(moved_l)}: was this read in {unit}?")
+    found.doubts += _stopped_long(scene, state.tank)
     return found
+
+
+def _stopped_long(scene: Scene, tank: str) -> list[str]:
+    """That the swap stood still for long before liquid goes into a tank."""
+    last, state = last_act_at(scene.state), scene.state
+    if last is None or scene.hand.at - last <= LONG_STOP:
+        return []
+    stands = standing(state, tank, scene.site.heel_percent)
+    left_l = stands.litres if stands else before_l(state, tank)
+    since = local(scene.session, scene.room_id, last)
+    return [
+        f"Nothing was ticked since {since}. Look into the tank: are about {scene.words(left_l)} in "
+        "it, as the steps say? If not, say first what is in it."
+    ]
 
 
 def fill(scene: Scene) -> Outcome:
@@ -229,6 +176,7 @@ def fill(scene: Scene) -> Outcome:
         add_use(scene, "lot_2", second_l, "lot_2_l", state.filled_tank, found)
     if unit := unit_slip(filled_l, capacity_l):
         found.doubts.append(f"{scene.words(filled_l)}: was this read in {unit}?")
+    found.doubts += _stopped_long(scene, state.filled_tank)
     return found
 
 
@@ -266,7 +214,7 @@ def _mark_problems(
     scene: Scene, name: str, volume_l: float, capacity_l: float, min_l: float | None, heel: bool
 ) -> list[FieldError]:
     """Above the upper mark, or below the lower one without a word about it."""
-    left_l = float(scene.state.answer("drain", "heel_l") or 0.0) if heel else 0.0
+    left_l = seen_heel_l(scene.state) if heel else 0.0
     after_l = volume_l + left_l
     if after_l > capacity_l * SLACK:
         left = f" With the {scene.words(left_l)} left in the tank" if left_l else " This"

@@ -9,9 +9,9 @@ from typing import Any
 
 from sqlmodel import Session
 
-from app.domain.checklists.gates import blocks
 from app.domain.checklists.run import SwapState
 from app.domain.errors import DomainError, FieldError
+from app.domain.roomlog.kinds import Removal, SwapAbandoned
 from app.domain.roomlog.kinds.checklists import (
     SWAP,
     Checklist,
@@ -20,9 +20,11 @@ from app.domain.roomlog.kinds.checklists import (
     StepOverruled,
     SwapClosed,
     SwapOpened,
+    TankContents,
 )
-from app.services.swaps.amounts import inspection_forbids, inspection_lacks
+from app.services.swaps.asking import asked_of
 from app.services.swaps.checklists import edition_problems
+from app.services.swaps.inspected import inspection_lacks, shut_before
 from app.services.swaps.remarks import overrule_problems
 from app.services.swaps.swapping import open_swap, swap_state, under_way
 from app.store.tables import RoomRow
@@ -61,7 +63,7 @@ def _done(session: Session, room_id: int, entry: StepDone) -> Problems:
         return [FieldError("step", message)]
     if before is None and entry.repeats is not None:
         return [FieldError("repeats", "This step is not done yet.")]
-    shut = blocks(state, step, inspection_forbids(session, room_id, state)) if not before else ()
+    shut = shut_before(session, room_id, state, step) if not before else ()
     found = [FieldError("step", one.message) for one in shut]
     if step.role == "inspection" and not before and not state.overrule(step.key, "inspection"):
         lack = inspection_lacks(session, room_id, state)
@@ -78,8 +80,46 @@ def _closed(session: Session, room_id: int, entry: SwapClosed) -> Problems:
     state = swap_state(session, room_id, entry.swap)
     if state.end != "entered":  # its new bath may be sent before the close of its list
         state = under_way(session, room_id, entry.swap)
+    if state.asks:
+        return [FieldError("swap", "Say first what is in the tank.")]
     titles = ", ".join(f"“{step.title}”" for step in state.open_required)
     return [FieldError("swap", f"Still open: {titles}.")] if titles else []
+
+
+def _abandoned(session: Session, room_id: int, entry: SwapAbandoned) -> Problems:
+    """A swap that has drained or filled its tank is not given up without a word on that."""
+    state = open_swap(session, room_id, entry.tank)
+    if state is None or entry.asks_contents:
+        return []
+    if entry.tank not in {one.tank for one in asked_of(session, room_id, state)}:
+        return []
+    message = (
+        "This swap has moved the liquid of the tank. Send true: the tank is held until a removal "
+        "with this swap and left_l, or tank_contents as_before, says what is in it."
+    )
+    return [FieldError("asks_contents", message)]
+
+
+def _contents(session: Session, room_id: int, entry: TankContents) -> Problems:
+    state = swap_state(session, room_id, entry.swap)
+    asked = [one.tank for one in asked_of(session, room_id, state)]
+    if entry.tank not in asked:
+        message = "Nothing of this tank was moved in the swap, or it is said already what is in it."
+        return [FieldError("tank", message)]
+    if state.end and entry.found not in ("as_before", "asked"):
+        message = "The swap is given up: send a removal with the swap and left_l, or a swap."
+        return [FieldError("found", message)]
+    return []
+
+
+def _removal(session: Session, room_id: int, entry: Removal) -> Problems:
+    """A removal that names a swap says what is left of a bath whose swap was given up."""
+    if entry.swap is None:
+        return []
+    state = swap_state(session, room_id, entry.swap)
+    if state.end != "abandoned" or entry.tank not in state.asks:
+        return [FieldError("swap", "Nobody waits to hear what this swap left in the tank.")]
+    return [] if entry.left_l is not None else [FieldError("left_l", "Say what is left.")]
 
 
 _CHECKS: Mapping[type[Any], Callable[[Session, int, Any], Problems]] = {
@@ -89,4 +129,7 @@ _CHECKS: Mapping[type[Any], Callable[[Session, int, Any], Problems]] = {
     StepOverruled: overrule_problems,
     StepNoted: _noted,
     SwapClosed: _closed,
+    SwapAbandoned: _abandoned,
+    TankContents: _contents,
+    Removal: _removal,
 }

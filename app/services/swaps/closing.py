@@ -9,21 +9,26 @@ from sqlmodel import Session
 
 from app.domain.checklists.closing import Reconciliation, reconcile
 from app.domain.checklists.run import SwapState, Tick
+from app.domain.checklists.standing import standing
 from app.domain.errors import Conflict, FieldError, FieldErrors
-from app.domain.roomlog.kinds import Entry, Swap
-from app.domain.roomlog.kinds.checklists import SwapClosed
+from app.domain.roomlog.kinds import Entry, Removal, Swap, SwapAbandoned
+from app.domain.roomlog.kinds.checklists import SWAP, SwapClosed, TankContents
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DrumClosed
 from app.domain.supplies.state import ItemState
 from app.services import door
 from app.services.door import Recorded
+from app.services.swaps.asking import question
 from app.services.swaps.swapping import Hand, swap_state, under_way, withdrawals
 from app.services.waste import act_problems
 from app.store.engine import Store
 from app.store.site import site
 from app.store.tables import RoomRow, TankRow
-from app.store.things import thing
+from app.store.things import book, thing
 
+TAKEN_BACK = tuple(
+    kind.kind for kind in (SwapAbandoned, Swap, Removal, TankContents)
+)  # what a giving up brings about
 BEFORE = timedelta(microseconds=1)
 
 
@@ -74,10 +79,37 @@ def complete(
     return door.enter(store, room, door.Act(decide, sent), now, submission)
 
 
+def take_up_again(
+    store: Store, room: str, key: str, hand: Hand, now: datetime, submission: str | None = None
+) -> Recorded:
+    """Take a giving up back, with what was said then of its tanks: the swap is under way again,
+    and what is in them is asked anew.
+
+    Raises:
+        NotFound: there is no such swap.
+        Conflict: it was not given up, or the next swap of its tank has begun.
+    """
+
+    def decide(session: Session, row: RoomRow) -> list[Entry]:
+        assert row.id is not None
+        state = swap_state(session, row.id, key)
+        if state.end != "abandoned":
+            raise Conflict("This swap was not given up.")
+        _refuse_next(session, row.id, state)
+        rows = [one for one in book(session, row.id, SWAP, key) if one.voided_by is None]
+        first = min(one.sequence for one in rows if one.kind == SwapAbandoned.kind)
+        gone = [one.uid for one in rows if one.sequence >= first and one.kind in TAKEN_BACK]
+        return [*withdrawals(session, row.id, gone, hand), *_questions(state, hand)]
+
+    act = door.Act(decide, {"again": key, "by": hand.by})
+    return door.enter(store, room, act, now, submission)
+
+
 def reopen(
     store: Store, room: str, key: str, hand: Hand, now: datetime, submission: str | None = None
 ) -> Recorded:
-    """Take a completion back: its swap is under way again, with all its steps as they were.
+    """Take a completion back: its swap is under way again, with all its steps as they were, and
+    what is in its tanks is asked: they may have been used meanwhile.
 
     Raises:
         NotFound: there is no such swap.
@@ -89,18 +121,35 @@ def reopen(
         state = swap_state(session, row.id, key)
         if state.end != "closed":
             raise Conflict("This swap is not completed, or was entered without its list.")
-        for tank in filter(None, (state.tank, state.from_tank)):
-            present = session.get(TankRow, (row.id, tank))
-            if present is not None and present.swap_started_at_us is not None:
-                raise Conflict(f"The next swap of {present.name} has begun.")
-        return withdrawals(session, row.id, [state.close_id, *state.wrote], hand)
+        _refuse_next(session, row.id, state)
+        gone = withdrawals(session, row.id, [state.close_id, *state.wrote], hand)
+        return [*gone, *_questions(state, hand)]
 
     act = door.Act(decide, {"reopen": key, "by": hand.by}, frozenset({"a drum is opened"}))
     return door.enter(store, room, act, now, submission)
 
 
+def _refuse_next(session: Session, room_id: int, state: SwapState) -> None:
+    for tank in filter(None, (state.tank, state.from_tank)):
+        present = session.get(TankRow, (room_id, tank))
+        if present is not None and present.swap_started_at_us is not None:
+            raise Conflict(f"The next swap of {present.name} has begun.")
+
+
+def _questions(state: SwapState, hand: Hand) -> list[Entry]:
+    """What is in the tanks that the swap has emptied or filled."""
+    open_again = replace(state, end="", said=())
+    return [
+        question(state, tank, hand.at, hand.by)
+        for tank in filter(None, (state.tank, state.from_tank))
+        if standing(open_again, tank, 0.0) is not None
+    ]
+
+
 def _problems(state: SwapState, found: Reconciliation, hand: Hand) -> list[FieldError]:
     errors = []
+    if state.asks:
+        errors.append(FieldError("contents", "Say first what is in the tank now."))
     if state.open_required:
         titles = ", ".join(f"“{step.title}”" for step in state.open_required)
         errors.append(FieldError("steps", f"Still open: {titles}."))

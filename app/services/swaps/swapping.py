@@ -1,4 +1,4 @@
-"""The swap of a bath, led by its checklist: taken up, undone, given up."""
+"""The swap of a bath, led by its checklist: taken up, its steps undone."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -11,11 +11,13 @@ from app.domain.calendar_words import moment_words
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.template import Template, as_data
 from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
-from app.domain.roomlog.kinds import Entry, SwapAbandoned, SwapStarted, Withdrawal
+from app.domain.holds import HoldState
+from app.domain.roomlog.kinds import Entry, SwapStarted, Withdrawal
 from app.domain.roomlog.kinds.checklists import (
     SWAP,
     SwapOpened,
 )
+from app.domain.roomlog.kinds.incidents import HOLD
 from app.services import door
 from app.services.door import Recorded
 from app.services.entries import entry_of
@@ -42,7 +44,7 @@ class Hand:
 def open_swap(session: Session, room_id: int, tank: str) -> SwapState | None:
     """The swap under way at a tank, or of the pair it belongs to; None where none has a list."""
     for state in things(session, room_id, SWAP, only_open=True).values():
-        if tank in (state.tank, state.from_tank):
+        if state.is_open and tank in (state.tank, state.from_tank):
             return state  # type: ignore[no-any-return]
     return None
 
@@ -109,29 +111,6 @@ def start(
 
     sent = {"start": tank, "from": from_tank, "by": hand.by, "note": hand.note}
     return door.enter(store, room, door.Act(decide, sent), now, submission)
-
-
-def abandon(
-    store: Store, room: str, key: str, hand: Hand, now: datetime, submission: str | None = None
-) -> Recorded:
-    """Give a swap up: its tanks are in use again, its baths as they were, its pours stay.
-
-    Raises:
-        NotFound, Conflict: there is no such swap, or it has ended.
-    """
-
-    def decide(session: Session, row: RoomRow) -> list[Entry]:
-        assert row.id is not None
-        state = under_way(session, row.id, key)
-        tanks = filter(None, (state.tank, state.from_tank))
-        return [
-            SwapAbandoned(at=hand.at, by=hand.by, note=hand.note, tank=tank, swap=key)
-            for tank in tanks
-        ]
-
-    return door.enter(
-        store, room, door.Act(decide, {"abandon": key, "by": hand.by}), now, submission
-    )
 
 
 def undo(
@@ -222,6 +201,9 @@ def _refuse_second(session: Session, room_id: int, tank: TankRow) -> None:
     state = open_swap(session, room_id, tank.key)
     if state is not None:
         raise Conflict(f"A swap of {tank.name} is under way, started by {state.started_by}.")
+    held: HoldState | None = thing(session, room_id, HOLD, tank.key)
+    if held is not None and held.asks_contents:
+        raise Conflict(f"Say first what is in {tank.name}: its last swap stopped on the way.")
 
 
 def _new_key(session: Session, room_id: int, tank: str, now: datetime) -> str:

@@ -13,7 +13,6 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.checklists.answers import answer_problems
-from app.domain.checklists.gates import blocks
 from app.domain.errors import DomainError, FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry, Reading
 from app.domain.roomlog.kinds.checklists import StepDone
@@ -23,12 +22,11 @@ from app.services.swaps.amounts import (
     choose_drum,
     drain,
     fill,
-    inspect,
-    inspection_forbids,
     move,
     read,
     rinse,
 )
+from app.services.swaps.inspected import findings, inspect, shut_before
 from app.services.swaps.scene import Outcome, Scene
 from app.services.swaps.swapping import Hand, local, under_way
 from app.store.engine import Store
@@ -129,13 +127,14 @@ def _first(scene: Scene, done: StepDone, said: Said) -> list[Entry]:
         replace(entry, id=f"{done.id}.{place}")
         for place, entry in enumerate(outcome.entries if outcome else [], 1)
     ]
-    return [replace(done, wrote=[entry.id for entry in entries] or None), *entries]
+    wrote = [entry.id for entry in entries] or None
+    return [replace(done, wrote=wrote), *entries, *findings(scene)]  # a finding outlives the tick
 
 
 def gate_problems(scene: Scene) -> list[FieldError]:
     """The gates that are shut before the step, as messages."""
-    forbids = inspection_forbids(scene.session, scene.room_id, scene.state)
-    return [FieldError("gate", one.message) for one in blocks(scene.state, scene.step, forbids)]
+    shut = shut_before(scene.session, scene.room_id, scene.state, scene.step)
+    return [FieldError("gate", one.message) for one in shut]
 
 
 def _time_problems(scene: Scene) -> list[FieldError]:

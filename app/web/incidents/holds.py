@@ -113,7 +113,8 @@ def _store(visit: Visit, place: Place, kind: str, typed: dict[str, str]) -> Resp
             put_on_hold(visit.store, visit.room.key, entry, visit.now, key)
     except FieldErrors as error:
         return _page(visit, place, FormState(typed, error.by_field()), 422)
-    answer = RedirectResponse(place.href, 303)
+    is_asked = isinstance(entry, TankHeld) and _tank(visit, place.key).hold.asks_contents
+    answer = RedirectResponse(f"{place.href}/contents" if is_asked else place.href, 303)
     if entry.by:
         remember_person(answer, entry.by)
     return answer

@@ -35,6 +35,7 @@ from app.services.definitions import context
 from app.services.door import Recorded
 from app.services.entries import entry_of
 from app.services.incidents.holds import held_problems, held_reason
+from app.services.swaps.drained import drained_problems
 from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.tables import RoomRow
@@ -158,6 +159,7 @@ def _misfits(visit: Visit, entry: Entry, typed: dict[str, str]) -> list[FieldErr
     """What does not fit the room; a plan needs a time that is still to come."""
     found = misfits(entry, context(visit.session, visit.room_id), visit.now)
     found += held_problems(visit.session, visit.room_id, [entry])
+    found += drained_problems(visit.session, visit.room_id, entry)
     if isinstance(entry, TopUp) and typed.get("bottle"):
         use = topping_up.use_of(entry, typed["bottle"])
         found += topping_up.stops(visit.session, visit.room_id, use, visit.now)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from app.domain.calendar_words import day_words
+from app.domain.holds import ASKS
 from app.domain.planning.allotment import Parcel
 from app.domain.planning.lines import Line, State
 from app.domain.planning.needs import smallest_drum_l
@@ -271,7 +272,10 @@ class Words:
         count = f"{line.there:.0f} {'person is' if line.there == 1 else 'people are'}"
         return f"{count} entered for the room.", "", ""
 
-    def _hold(self, _: SwapAhead, line: Line) -> tuple[str, str, str]:
+    def _hold(self, swap: SwapAhead, line: Line) -> tuple[str, str, str]:
+        if line.text == ASKS:
+            link = f"/tanks/{swap.tank}/contents"
+            return f"Out of use: {line.text}.", "Look into it and say what is in it.", link
         return f"Out of use: {line.text}.", "A lead releases it once the cause is settled.", ""
 
     def _look(self, swap: SwapAhead, line: Line) -> Said:

@@ -101,7 +101,7 @@ def context_of(visit: Visit) -> dict[str, Any]:
     plain = queries.board(visit.session, visit.room_id, visit.now)
     board = with_doubts(visit.session, visit.room, plain)
     held: dict[str, HoldState] = things(visit.session, visit.room_id, HOLD, only_open=True)
-    vessels = [_vessel(tank, visit, tank.key in held) for tank in board.tanks]
+    vessels = [_vessel(tank, visit, held.get(tank.key)) for tank in board.tanks]
     stations = shown_cards(visit, visit.now)
     early = sum(tank.is_too_early for tank in board.tanks)
     return {
@@ -173,12 +173,12 @@ def _size(tanks: int) -> str:
     return "few" if tanks <= RANK else "some" if tanks <= 3 * RANK else "many"
 
 
-def _vessel(tank: TankView, visit: Visit, is_held: bool) -> Vessel:
-    state = words.state_of(tank, is_held)
+def _vessel(tank: TankView, visit: Visit, hold: HoldState | None) -> Vessel:
+    state = words.state_of(tank, hold is not None)
     last = ""
     if tank.last_entry_kind is not None:
         last = f"{KINDS[tank.last_entry_kind].summary} {words.ago(tank.last_entry_at, visit.now)}"
-    left = words.days_left(tank, visit.now, visit.zone)
+    left = words.days_left(tank, visit.now, visit.zone, hold)
     return Vessel(tank, gauge_of(tank), state, words.TAGS[state], left, last)
 
 

@@ -1,10 +1,12 @@
 """What the pages of a swap are made from."""
 
 import uuid
+from datetime import datetime
 from typing import Any
 
 from app.domain.checklists.pairs import saving
 from app.domain.checklists.run import SwapState, steps_for
+from app.domain.checklists.standing import LONG_STOP, last_act_at, moved_liquid
 from app.domain.checklists.template import Step
 from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import Swap
@@ -54,9 +56,19 @@ def shared_context(visit: Visit, tank: str, state: SwapState) -> dict[str, Any]:
         "clean": moved,
         "base": swap_address(visit, tank),
         "state": state,
+        "contents": visit.address("tanks", tank, "contents"),
+        "has_moved": moved_liquid(state),
+        "idle": _idle_since(visit, state),
         "done": done,
         "submission": uuid.uuid4().hex,
     }
+
+
+def _idle_since(visit: Visit, state: SwapState) -> datetime | None:
+    """Since when nothing was ticked or said, where that is long and liquid was moved before."""
+    last = last_act_at(state)
+    is_long = last is not None and visit.now - last > LONG_STOP
+    return last if is_long and moved_liquid(state) else None
 
 
 def page_of_step(

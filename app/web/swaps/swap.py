@@ -9,12 +9,12 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.template import Step
 from app.domain.errors import FieldErrors, NotFound
-from app.domain.roomlog.kinds import Swap, SwapAbandoned
+from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.kinds.checklists import StepNoted, StepOverruled
-from app.services import door
 from app.services.swaps import closing as swap_closing
 from app.services.swaps import remarks as swap_words
 from app.services.swaps import swapping
+from app.services.swaps.asking import swap_that_asks
 from app.services.swaps.ticking import Doubtful, tick
 from app.web.asking import CHANGE
 from app.web.deps import Visit, VisitDep, remember_person
@@ -48,7 +48,7 @@ def swap_page(visit: VisitDep, tank: str, step: str = "", view: str = "") -> Res
         return _part(visit, tank, asked["part"], asked["swap"], step)
     found = swapping.open_swap(visit.session, visit.room_id, tank)
     if found is None:
-        return visit.page(START, page_of_start(visit, tank, FormState(usual_swap(visit, tank))))
+        return _without_list(visit, tank)
     form, chosen = FormState({**asked}), _chosen(found, step)
     if view == "all":
         return visit.page(LIST, shared_context(visit, tank, found) | {"rail": rail(found)})
@@ -57,6 +57,13 @@ def swap_page(visit: VisitDep, tank: str, step: str = "", view: str = "") -> Res
     if view == "problem":
         return visit.page(PROBLEM, page_of_problem(visit, tank, found, chosen, form))
     return visit.page(STEP, page_of_step(visit, tank, found, chosen, form))
+
+
+def _without_list(visit: Visit, tank: str) -> Response:
+    """What starts a swap; before it what the last one left in the tank, where nobody said."""
+    if swap_that_asks(visit.session, visit.room_id, tank) is not None:
+        return RedirectResponse(visit.address("tanks", tank, "contents"), 303)
+    return visit.page(START, page_of_start(visit, tank, FormState(usual_swap(visit, tank))))
 
 
 def _part(visit: Visit, tank: str, part: str, key: str, step: str) -> Response:
@@ -140,28 +147,13 @@ def complete(visit: VisitDep, tank: str, typed: FormDep) -> Response:
 
 @router.post("/reopen")
 def reopen(visit: VisitDep, tank: str, typed: FormDep) -> Response:
-    """Take a completion back."""
+    """Take a completion or a giving up back."""
     state = _swap_of(visit, typed)
     hand = read_hand(visit, typed, needs_name=False)
     key = typed.get("submission")
-    swap_closing.reopen(visit.store, visit.room.key, state.key, hand, visit.now, key)
-    return RedirectResponse(swap_address(visit, tank) + "?view=all", 303)
-
-
-@router.post("/abandon")
-def abandon(visit: VisitDep, tank: str, typed: FormDep) -> Response:
-    """The swap is given up; the bath goes on as it was."""
-    state = swapping.open_swap(visit.session, visit.room_id, tank)
-    key = typed.get("submission")
-    if state is None:
-        entry = read_entry(
-            SwapAbandoned.kind, {**typed, "tank": tank}, visit.room, visit.person, visit.now
-        )
-        door.enter(visit.store, visit.room.key, [entry], visit.now, key)
-    else:
-        hand = read_hand(visit, typed, needs_name=False)
-        swapping.abandon(visit.store, visit.room.key, state.key, hand, visit.now, key)
-    return RedirectResponse(visit.address("tanks", tank), 303)
+    again = swap_closing.take_up_again if state.end == "abandoned" else swap_closing.reopen
+    again(visit.store, visit.room.key, state.key, hand, visit.now, key)
+    return RedirectResponse(visit.address("tanks", tank, "contents"), 303)
 
 
 @router.post("/at-once")

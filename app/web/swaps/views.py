@@ -8,8 +8,9 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.calendar_words import day_words
-from app.domain.checklists.gates import Block, blocks
+from app.domain.checklists.gates import Block
 from app.domain.checklists.run import Attempts, Note, Overrule, SwapState, Tick
+from app.domain.checklists.standing import seen_heel_l
 from app.domain.checklists.template import Step
 from app.domain.inspections.inspection import InspectionState
 from app.domain.instruments import INSTRUMENTS
@@ -20,7 +21,7 @@ from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import fits_bath
 from app.services.entries import entry_of
 from app.services.inspections.reading import inspections
-from app.services.swaps.amounts import inspection_forbids, inspection_lacks
+from app.services.swaps.inspected import inspection_lacks, shut_before
 from app.services.swaps.swapping import NEVER_PASSED_OVER
 from app.services.waste import drums
 from app.store import queries
@@ -89,8 +90,7 @@ def shut_gates(visit: Visit, state: SwapState, step: Step) -> tuple[Block, ...]:
     """The gates that are shut before a step that is not done."""
     if state.tick(step.key) is not None:
         return ()
-    forbids = inspection_forbids(visit.session, visit.room_id, state)
-    return blocks(state, step, forbids)
+    return shut_before(visit.session, visit.room_id, state, step)
 
 
 def looked_at(visit: Visit, state: SwapState) -> list[InspectionState]:
@@ -259,7 +259,7 @@ def _expected(visit: Visit, state: SwapState, step: Step) -> str:
     if step.role == "fill":
         is_pair = state.from_tank is not None
         capacity_l = (state.from_capacity_l if is_pair else None) or state.capacity_l
-        left_l = float(state.answer("drain", "heel_l") or 0.0) if not is_pair else 0.0
+        left_l = 0.0 if is_pair else seen_heel_l(state)
         return f"{volume(capacity_l - left_l, room)} bring it to the upper mark."
     return ""
 

@@ -10,11 +10,13 @@ from starlette.datastructures import QueryParams
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.baths.conventions import BASES, Basis, from_mass_percent
+from app.domain.checklists.standing import before_l
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
 from app.domain.solvents import SOLVENTS
 from app.services import door
 from app.services.incidents.holds import hold
+from app.services.swaps.asking import swap_that_asks, swap_that_moved
 from app.store import queries
 from app.store.log import LogFilter, LoggedEntry, find_entry, log_page
 from app.store.queries import TankView
@@ -176,6 +178,8 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
     held = hold(visit.session, visit.room_id, view.key)
     state = words.state_of(view, held.is_held)
     place = (visit.session, visit.room_id, view.key, view.fill)
+    is_midway = view.swap_started_at is not None or held.asks_contents
+    moved_g = _moved_g(visit, view) if is_midway else 0.0
     return {
         "tank": view,
         "state": state,
@@ -184,11 +188,11 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "tag_text": words.TAGS[state],
         "limit_text": words.limit_text(view.limit_entered, view.limit_basis),
         "stop_text": words.limit_text(round(view.stop_entered, 1), view.stop_basis),
-        "days_left": words.days_left(view, now, zone),
+        "days_left": words.days_left(view, now, zone, held),
         "reason": words.reason(view, now, zone),
         "flags": _flags(view),
         "bases": _bases(view),
-        "why": why(queries.ledger(*place), visit.resin_names(), view.resin_g),
+        "why": why(queries.ledger(*place), visit.resin_names(), view.resin_g, moved_g),
         "set_aside": queries.set_aside(*place),
         "resin_names": visit.resin_names(),
         "loads": recent_loads(visit, view.key)[:2],
@@ -205,6 +209,16 @@ def _flags(view: TankView) -> list[str]:
         said = [words.DOUBTS[flag] for flag in view.flags if flag in words.DOUBTS]
         return [*said, words.MAY_BE_PAST]
     return [words.FLAGS[flag] for flag in view.flags if not _is_stale(flag, view)]
+
+
+def _moved_g(visit: Visit, view: TankView) -> float:
+    """Grams of resin that a swap under way took out of the bath, which no entry says yet."""
+    state = swap_that_asks(visit.session, visit.room_id, view.key) or swap_that_moved(
+        visit.session, visit.room_id, view.key
+    )
+    if state is None or view.volume_l <= 0:
+        return 0.0
+    return view.resin_g * (before_l(state, view.key) / view.volume_l - 1)
 
 
 def _is_stale(flag: str, view: TankView) -> bool:

@@ -27,12 +27,18 @@ class Why:
     evaporated_g: float
 
 
-def why(ledger: list[LedgerLine], resin_names: Mapping[str, str], resin_g: float) -> Why:
-    """The sums of a fill; the resin that is not accounted for was there when it began."""
+def why(
+    ledger: list[LedgerLine], resin_names: Mapping[str, str], resin_g: float, moved_g: float = 0.0
+) -> Why:
+    """The sums of a fill; the resin that is not accounted for was there when it began.
+
+    `moved_g` left with a swap that is not complete, and stands in no entry of the bath yet.
+    """
     washes = [line for line in ledger if line.kind == "wash"]
     lines = [WhyLine(_carried(line, resin_names), line.count, line.resin_in_g) for line in washes]
     lines.append(WhyLine("Dragged out by parts", 0, -sum(line.resin_out_g for line in washes)))
     lines += [_sum(line) for line in ledger if line.kind not in ("wash", *STARTS, *SILENT)]
+    lines.append(WhyLine("Moved by the swap that is not complete", 0, -moved_g))
     grams = sum(line.grams for line in lines) + sum(line.correction_g for line in washes)
     lines.insert(0, WhyLine("There when the fill began", 0, resin_g - grams))
     shown = tuple(line for line in lines if abs(line.grams) >= 0.5)

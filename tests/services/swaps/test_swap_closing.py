@@ -14,7 +14,7 @@ from app.services.door import bring_in as record
 from app.services.entries import entry_of
 from app.services.rooms import RoomForm, add_room
 from app.services.swaps import closing as swap_closing
-from app.services.swaps import swapping
+from app.services.swaps import contents, swapping
 from app.services.swaps.swapping import Hand
 from app.store.engine import Store, open_store
 from app.store.tables import CourseRow, EntryRow
@@ -116,6 +116,8 @@ def test_a_completion_taken_back_leaves_the_swap_as_it_was_before(store: Store) 
     assert tank_row(store).fill == 0
     assert tank_row(store).mean_percent == pytest.approx(before)
     assert not state_of(store, "drum", "d1").is_closed
+    answer = contents.Answer("t1", "filled")
+    contents.say(store, ROOM, run.key, [answer], run.hand(), NOW)
     run.complete()
     assert tank_row(store).fill == 1
 
@@ -123,7 +125,7 @@ def test_a_completion_taken_back_leaves_the_swap_as_it_was_before(store: Store) 
 def test_a_swap_given_up_leaves_the_bath_and_keeps_its_pours(store: Store) -> None:
     run = Run(store)
     run.until_drained()
-    swapping.abandon(store, ROOM, run.key, run.hand(), NOW)
+    contents.give_up(store, ROOM, run.key, run.hand(), NOW)
     assert run.state.end == "abandoned"
     assert tank_row(store).swap_started_at_us is None
     assert state_of(store, "drum", "d1").volume_l == pytest.approx(39.0)

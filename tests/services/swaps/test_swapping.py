@@ -21,7 +21,7 @@ from app.domain.roomlog.kinds.checklists import (
 from app.services.door import bring_in as record
 from app.services.door import enter
 from app.services.entries import entry_of
-from app.services.swaps import checklists, swapping
+from app.services.swaps import checklists, contents, swapping
 from app.services.swaps import remarks as swap_words
 from app.services.swaps.swapping import Hand
 from app.services.swaps.ticking import Said, tick
@@ -119,7 +119,7 @@ def test_a_swap_keeps_the_version_of_its_list(store: Store) -> None:
     checklists.keep_checklist(store, ROOM, edition, NOW)
     assert run.state.steps[0].title == "Clear the place"
     assert run.state.version == 1
-    swapping.abandon(store, ROOM, run.key, run.hand(), NOW)
+    contents.give_up(store, ROOM, run.key, run.hand(), NOW)
     assert Run(store).state.steps[0].title == "Clear the hall"
     with pytest.raises(Conflict, match="meanwhile"):
         checklists.keep_checklist(store, ROOM, edition, NOW)

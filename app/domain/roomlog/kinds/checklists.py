@@ -14,8 +14,9 @@ SWAP = "swap"
 CHECKLIST = "checklist"
 GATES = (
     "ppe", "drum", "drum_room", "drained", "moved", "inspection", "refit", "filled", "lot", "step",
+    "contents", "part",
 )  # fmt: skip
-OVERRULABLE = ("ppe", "drum", "drum_room", "inspection", "refit", "lot", "step")
+OVERRULABLE = ("ppe", "drum", "drum_room", "inspection", "part", "refit", "lot", "step")
 """What a lead may overrule; `step` passes a required step over."""
 
 MOST_L = 20_000.0

@@ -1,0 +1,154 @@
+"""What the inspection of a swap's tanks forbids, what is still missing, and what a step finds."""
+
+from sqlmodel import Session
+
+from app.domain.checklists.gates import Block, blocks
+from app.domain.checklists.run import SwapState
+from app.domain.checklists.template import Step
+from app.domain.errors import FieldError
+from app.domain.holds import HoldState
+from app.domain.inspections.components import ComponentState
+from app.domain.inspections.inspection import InspectionState
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.incidents import HOLD
+from app.domain.roomlog.kinds.inspections import (
+    COMPONENT,
+    INSPECTION,
+    Component,
+    InspectionStarted,
+)
+from app.services.swaps.scene import Outcome, Scene
+from app.store.things import thing, things
+
+TO_REPLACE = ("replace", "replace_with_mate")
+AFTER_LOOKING = ("refit", "move", "fill")
+"""Roles that wait for parts that are to be replaced, and for a look that was begun."""
+SENSOR_STATE, DAMAGED = "sensor_state", "damaged"
+
+
+def shut_before(session: Session, room_id: int, state: SwapState, step: Step) -> tuple[Block, ...]:
+    """The gates that are shut before a step: of its list, and of what was found on the tank."""
+    found = list(blocks(state, step, inspection_forbids(session, room_id, state)))
+    if step.role not in AFTER_LOOKING:
+        return tuple(found)
+    if parts := _to_replace(session, room_id, state):
+        names = ", ".join(part.name for part in parts)
+        found.insert(0, Block("part", f"Replace first: {names}. The last look says so."))
+    is_known = any(one.gate == "inspection" for one in found)
+    is_passed = any(one.gate == "inspection" for one in state.overrules)
+    if not is_known and not is_passed and open_inspections(session, room_id, state):
+        message = "An inspection of this tank is begun and not signed: finish it first."
+        found.append(Block("inspection", message))
+    return tuple(found)
+
+
+def _to_replace(session: Session, room_id: int, state: SwapState) -> list[ComponentState]:
+    """Parts that the last look says to replace, no new one fitted since, those left out that a
+    lead has let pass after that look."""
+    passed_at = [one.at for one in state.overrules if one.gate == "part"]
+    return [
+        part
+        for part in _parts_of(session, room_id, state)
+        if part.seen
+        and part.seen[-1].verdict in TO_REPLACE
+        and not any(at >= part.seen[-1].at for at in passed_at)
+    ]
+
+
+def findings(scene: Scene) -> list[Entry]:
+    """What a step's answers open: a damaged sensor is looked at, part by part, before the refill.
+
+    An inspection of the tank that is open already takes it in.
+    """
+    asks = any(ask.key == SENSOR_STATE for ask in scene.step.asks)
+    if not asks or scene.answers.get(SENSOR_STATE) != DAMAGED:
+        return []
+    if open_inspections(scene.session, scene.room_id, scene.state):
+        return []
+    tank, hand = scene.state.tank, scene.hand
+    parts = [
+        one
+        for one in _parts_of(scene.session, scene.room_id, scene.state)
+        if one.part == "sensor" and one.tank == tank
+    ]
+    entries: list[Entry] = []
+    positions = [{"component": p.key, "part": p.part, "name": p.name} for p in parts]
+    if not parts:
+        new = Component(
+            at=hand.at, by=hand.by, component=f"{tank[:50]}-sensor", part="sensor", name="Sensor",
+            tank=tank,
+        )  # fmt: skip
+        entries.append(new)
+        positions = [{"component": new.component, "part": new.part, "name": new.name}]
+    key = f"{tank[:36]}-sensor-{scene.now:%Y%m%d-%H%M%S}"
+    started = InspectionStarted(
+        at=hand.at, by=hand.by, inspection=key, positions=positions, tank=tank,
+        swap=scene.state.key, note="Found damaged as it was cleaned in the swap",
+    )  # fmt: skip
+    return [*entries, started]
+
+
+def inspection_forbids(session: Session, room_id: int, state: SwapState) -> str:
+    """Why the inspection of its tanks forbids to fill them again; empty where it does not."""
+    for found in open_inspections(session, room_id, state):
+        if found.blocks_refill:
+            return f"The inspection forbids the refill: {found.reasons[0]}"
+    for tank in filter(None, (state.tank, state.from_tank)):
+        hold: HoldState | None = thing(session, room_id, HOLD, tank)
+        for one in hold.holds if hold is not None and hold.is_held else ():
+            if one.cause == "inspection":
+                return f"The inspection forbids the refill: {one.reason}"
+    return ""
+
+
+def open_inspections(session: Session, room_id: int, state: SwapState) -> list[InspectionState]:
+    """The inspections of its tanks that are not closed yet."""
+    tanks = {state.tank, state.from_tank} - {None}
+    found = things(session, room_id, INSPECTION, only_open=True).values()
+    return [one for one in found if one.tank in tanks]
+
+
+def inspection_lacks(session: Session, room_id: int, state: SwapState) -> str:
+    """Why nobody can say yet that its tanks are inspected; empty where nothing is left open."""
+    if open_inspections(session, room_id, state):
+        return "The inspection of this tank is open: finish and close it first."
+    names = [one.name for one in _parts_of(session, room_id, state) if one.missed is not None]
+    if names:
+        return (
+            f"Nothing could be seen of {', '.join(names)}: look again before it is filled, or have "
+            "a lead let it pass under Problem."
+        )
+    return _not_looked_at(session, room_id, state)
+
+
+def inspect(scene: Scene) -> Outcome:
+    """The inspection is done when it is closed and all was seen, or a lead lets it pass; where
+    no parts are set up, looking is all there is.
+    """
+    if scene.is_overruled("inspection"):
+        return Outcome()
+    if lack := inspection_lacks(scene.session, scene.room_id, scene.state):
+        return Outcome(errors=[FieldError("gate", lack)])
+    return Outcome()
+
+
+def _parts_of(session: Session, room_id: int, state: SwapState) -> list[ComponentState]:
+    """The parts that are set up in its tanks."""
+    tanks = {state.tank, state.from_tank} - {None, ""}
+    found = things(session, room_id, COMPONENT, only_open=True).values()
+    return [one for one in found if one.part and one.tank in tanks]
+
+
+def _not_looked_at(session: Session, room_id: int, state: SwapState) -> str:
+    """That parts are set up in a tank and were not looked at since the swap began; else empty."""
+    parts, since = _parts_of(session, room_id, state), state.started_at
+    looked_at = {
+        part.tank for part in parts
+        if since is not None and part.last_seen_at is not None and part.last_seen_at >= since
+    }  # fmt: skip
+    if {part.tank for part in parts} <= looked_at:
+        return ""
+    return (
+        "The parts of this tank are set up, and nobody has looked at them in this swap: begin the "
+        "inspection above, or have a lead let it pass under Problem."
+    )

@@ -1,0 +1,152 @@
+"""A finding that nobody has dealt with stops refit and refill, on a page and for programs."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from app.domain.errors import FieldErrors
+from app.domain.roomlog.kinds.checklists import StepDone
+from app.domain.roomlog.kinds.inspections import (
+    Component,
+    ComponentReplaced,
+    InspectionAnswered,
+    InspectionClosed,
+    InspectionStarted,
+)
+from app.services.door import bring_in as record
+from app.services.swaps import swapping
+from app.services.swaps.ticking import Doubtful
+from app.store.engine import Store
+from tests.factories import NOW, ROOM, START
+from tests.services.swaps.led import Run, entries, state_of, swap_store
+
+SEAL = [{"component": "t1-seal", "part": "shaft_seal", "name": "Shaft seal"}]
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    """A room with a used bath, drums, solvent on the shelf and a lead."""
+    store = swap_store(tmp_path)
+    yield store
+    store.close()
+
+
+def weeping(run: Run) -> None:
+    """The seal is looked at in this swap: it weeps, replace it. Signed, nothing was fitted."""
+    at = run.hand().at
+    record(
+        run.store, ROOM,
+        [
+            Component(at=START, component="t1-seal", part="shaft_seal", name="Shaft seal",
+                      tank="t1"),
+            InspectionStarted(at=at, inspection="i1", tank="t1", positions=SEAL, swap=run.key),
+            InspectionAnswered(at=at, by="Wren", inspection="i1", component="t1-seal",
+                               answers={"seal_weeps": "yes"}, verdict="replace"),
+            InspectionClosed(at=at, by="Wren", inspection="i1"),
+        ],
+        NOW,
+    )  # fmt: skip
+
+
+def drained(store: Store) -> Run:
+    run = Run(store)
+    run.until_drained()
+    return run
+
+
+def test_a_part_to_replace_stops_refit_and_refill_until_it_is_replaced(store: Store) -> None:
+    run = drained(store)
+    weeping(run)
+    run.tick("inspect")
+    assert "Replace first: Shaft seal" in run.refused("refit")["gate"]
+    fitted = ComponentReplaced(at=run.hand().at, component="t1-seal", because="finding")
+    record(store, ROOM, [fitted], NOW)
+    run.tick("refit")
+    run.tick("fill", filled_l=39.0)
+
+
+def test_a_lead_lets_a_part_pass_with_a_reason_and_the_refill_with_it(store: Store) -> None:
+    run = drained(store)
+    weeping(run)
+    run.tick("inspect")
+    with pytest.raises(FieldErrors):
+        run.lead("refit", "part", reason=" ")
+    with pytest.raises(FieldErrors):
+        run.lead("refit", "part", by="Wren")
+    run.lead("refit", "part", reason="Seal comes on Thursday, tank is watched")
+    run.tick("refit")
+    run.tick("fill", filled_l=39.0)
+
+
+def test_a_later_finding_is_not_passed_by_an_earlier_word(store: Store) -> None:
+    run = drained(store)
+    run.tick("inspect")
+    run.lead("refit", "part", reason="Nothing to replace yet")
+    weeping(run)
+    assert "Replace first" in run.refused("refit")["gate"]
+
+
+def test_a_program_meets_the_same_gate(store: Store) -> None:
+    run = drained(store)
+    weeping(run)
+    run.tick("inspect")
+    tick = StepDone(at=run.hand().at, by="Wren", swap=run.key, step="refit")
+    with pytest.raises(FieldErrors) as caught:
+        enter(store, ROOM, [tick], NOW)
+    assert "Replace first: Shaft seal" in caught.value.by_field()["step"]
+
+
+def test_a_damaged_sensor_opens_a_look_that_stops_the_refill(store: Store) -> None:
+    run = drained(store)
+    run.tick("inspect")
+    run.tick("sensor", sensor_state="damaged")
+    [begun] = entries(store, "inspection_started")
+    assert begun
+    assert state_of(store, "component", "t1-sensor").name == "Sensor"
+    refused = run.refused("refit")["gate"]
+    assert "begun and not signed" in refused
+    swapping.undo(store, ROOM, run.key, "sensor", run.hand(), NOW)
+    assert entries(store, "inspection_started") == [begun]
+    run.lead("refit", "inspection", reason="Sensor taken out, read by hand")
+    run.tick("refit")
+
+
+@pytest.mark.parametrize("state", ["clean", "film stays"])
+def test_a_sensor_that_is_not_damaged_opens_nothing(store: Store, state: str) -> None:
+    run = drained(store)
+    run.tick("inspect")
+    run.tick("sensor", sensor_state=state)
+    assert entries(store, "inspection_started") == []
+    run.tick("refit")
+
+
+def test_the_look_takes_the_tank_s_own_sensor(store: Store) -> None:
+    own = Component(at=START, component="probe", part="sensor", name="Probe", tank="t1")
+    record(store, ROOM, [own], NOW)
+    run = drained(store)
+    run.lead("inspect", "inspection", reason="Dark")
+    run.tick("inspect")
+    run.tick("sensor", sensor_state="damaged")
+    assert state_of(store, "component", "t1-sensor") is None
+    assert entries(store, "inspection_started")
+
+
+def test_a_swap_that_stood_still_for_long_is_asked_about_before_the_fill(store: Store) -> None:
+    run = drained(store)
+    run.tick("inspect")
+    run.tick("refit")
+    run.minute += 125
+    with pytest.raises(Doubtful, match="Nothing was ticked since"):
+        run.tick("fill", filled_l=38.0)
+    run.minute -= 10
+    run.tick("fill", filled_l=38.0)
+
+
+def test_far_less_drained_than_was_there_wants_what_is_left(store: Store) -> None:
+    run = Run(store)
+    run.tick("protect")
+    run.tick("choose_drum", drum="d1")
+    assert "Say what is left" in run.refused("drain", drained_l=15.0)["heel_l"]
+    run.tick("drain", drained_l=15.0, heel_l=22.0)
+    assert run.state.tick("drain") is not None

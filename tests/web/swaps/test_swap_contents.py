@@ -1,0 +1,212 @@
+"""A swap that stops, on its pages: what is in the tank, and what every page says then."""
+
+import re
+
+import pytest
+from fastapi.testclient import TestClient
+from sqlmodel import Session, select
+
+from app.store.engine import Store
+from app.store.tables import EntryRow
+from tests.factories import ROOM
+from tests.web.swaps.test_swaps import SWAP, client, kinds, tank, tick, until_done, until_filled
+
+__all__ = ("client",)
+TANK = f"/rooms/{ROOM}/tanks/t1"
+API = f"/api/v1/rooms/{ROOM}"
+
+
+@pytest.fixture
+def store(client: TestClient) -> Store:
+    """The database behind the client."""
+    return client.app.state.store  # type: ignore[attr-defined, no-any-return]
+
+
+@pytest.fixture
+def drained(client: TestClient) -> TestClient:
+    """36 L of the bath are in the drum, 0.5 L were seen in the tank."""
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    for step in ("prepare", "protect", "isolate"):
+        tick(client, step)
+    tick(client, "choose_drum", drum="d1")
+    tick(client, "bond")
+    tick(client, "drain", drained_l="36", heel_l="0.5")
+    return client
+
+
+def litres(client: TestClient, key: str = "t1") -> float:
+    return float(client.get(f"{API}/tanks/{key}").json()["estimate"]["volume_l"])
+
+
+def test_giving_up_asks_what_is_in_the_tank_with_the_drained_figure_beside(
+    drained: TestClient, store: Store
+) -> None:
+    problem = drained.get(f"{SWAP}?view=problem").text
+    assert f"{TANK}/contents?view=give-up" in problem
+    assert f'action="{SWAP}/abandon"' not in problem
+    page = drained.get(f"{TANK}/contents?view=give-up").text
+    assert "What is in 1 T1 now?" in page
+    assert "36.0 L of" in page
+    assert "went into W-13" in page
+    assert "Empty: 0.50 L left" in page
+    refused = drained.post(f"{SWAP}/abandon", data={"by": "Wren"})
+    assert refused.status_code == 422
+    assert "Say what is in 1 T1" in refused.text
+    assert "swap_abandoned" not in kinds(store)
+    done = drained.post(f"{SWAP}/abandon", data={"by": "Wren", "found": "empty"})
+    assert done.status_code == 200
+    assert kinds(store)[-2:] == ["swap_abandoned", "removal"]
+    assert tank(store).swap_started_at_us is None
+    assert litres(drained) == pytest.approx(0.5, abs=0.01)
+
+
+def test_an_answer_that_contradicts_the_drum_is_asked_about_and_keeps_what_was_typed(
+    drained: TestClient, store: Store
+) -> None:
+    sent = {"by": "Wren", "found": "partly", "left_l": "30", "note": "Half of it"}
+    page = drained.post(f"{SWAP}/abandon", data=sent)
+    assert page.status_code == 422
+    assert "stand in W-13" in page.text
+    assert 'value="30"' in page.text
+    assert 'value="Half of it"' in page.text
+    assert "swap_abandoned" not in kinds(store)
+    drained.post(f"{SWAP}/abandon", data={**sent, "confirmed": "1"})
+    assert litres(drained) == pytest.approx(30, abs=0.01)
+
+
+def test_a_part_without_a_figure_has_its_message_beside_the_field(drained: TestClient) -> None:
+    for left, words in (("", "Say how many litres"), ("much", "not a number"), ("90", "more than")):
+        page = drained.post(f"{SWAP}/abandon", data={"found": "partly", "left_l": left, "by": "W"})
+        assert page.status_code == 422
+        assert words in page.text
+        assert 'id="e-left_l"' in page.text
+
+
+def test_nobody_can_look_holds_the_tank_on_every_page_until_somebody_does(
+    drained: TestClient, store: Store
+) -> None:
+    drained.post(f"{SWAP}/abandon", data={"by": "Wren", "found": "asked"})
+    assert "Say what is in it" in drained.get(f"/rooms/{ROOM}").text
+    page = drained.get(TANK).text
+    assert "saying what is in this one lets it go" in page
+    assert f'href="{TANK}/contents"' in page
+    hold = drained.get(f"{TANK}/hold").text
+    assert "Say what is in it now" in hold
+    assert "Release the tank" not in hold
+    wash = {"resin": "slate", "parts": "3", "by": "Wren"}
+    assert drained.post(f"{TANK}/log/wash", data=wash).status_code == 422
+    sent = {"kind": "wash", "tank": "t1", "resin": "slate", "parts": 3}
+    assert drained.post(f"{API}/entries", json=sent).status_code == 422
+    assert drained.get(SWAP).url.path == f"{TANK}/contents"
+    drained.post(f"{TANK}/contents", data={"by": "Dunlin", "found": "empty"})
+    assert "Nothing is washed here" not in drained.get(TANK).text
+    assert litres(drained) == pytest.approx(0.5, abs=0.01)
+    assert kinds(store)[-1] == "removal"
+    assert drained.get(f"{TANK}/contents").url.path == TANK
+
+
+def test_a_pause_keeps_the_note_for_whoever_goes_on(drained: TestClient) -> None:
+    assert f"{TANK}/contents?view=pause" in drained.get(f"{SWAP}?view=all").text
+    assert "Pause the swap of" in drained.get(f"{TANK}/contents?view=pause").text
+    sent = {
+        "view": "pause",
+        "found": "partly",
+        "left_l": "1.2",
+        "by": "Wren",
+        "note": "Valve drips",
+    }
+    page = drained.post(f"{TANK}/contents", data=sent)
+    assert page.url.path == TANK
+    assert "Paused" in (step := drained.get(f"{SWAP}?step=inspect").text)
+    assert "Valve drips" in step
+    assert litres(drained) == pytest.approx(1.2, abs=0.01)
+
+
+def test_a_completion_taken_back_and_a_giving_up_taken_back_end_with_the_question(
+    client: TestClient, store: Store
+) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    until_done(client)
+    page = client.get(SWAP + "?view=close").text
+    key = re.search(r'name="swap" value="([^"]+)"', page)
+    assert key is not None
+    client.post(f"{SWAP}/complete", data={"swap": key[1], "by": "Wren", "note": "Fine"})
+    again = client.post(f"{SWAP}/reopen", data={"swap": key[1]})
+    assert again.url.path == f"{TANK}/contents"
+    assert "The new bath" in again.text
+    client.post(f"{TANK}/contents", data={"by": "Wren", "found": "filled"})
+    client.post(f"{SWAP}/abandon", data={"by": "Wren", "found": "filled"})
+    assert "Go on with this swap" in client.get(f"{SWAP}/record?swap={key[1]}").text
+    again = client.post(f"{SWAP}/reopen", data={"swap": key[1]})
+    assert again.url.path == f"{TANK}/contents"
+    assert tank(store).swap_started_at_us is not None
+
+
+def test_a_tank_held_in_the_middle_of_its_swap_asks_at_once(drained: TestClient) -> None:
+    page = drained.post(f"{TANK}/hold", data={"reason": "Drips", "by": "Wren"})
+    assert page.url.path == f"{TANK}/contents"
+    drained.post(f"{TANK}/contents", data={"by": "Wren", "found": "empty"})
+    assert "Drips" in drained.get(TANK).text
+
+
+def test_the_pages_of_a_drained_tank_offer_and_store_no_entry(
+    drained: TestClient, store: Store
+) -> None:
+    before = kinds(store)
+    forms = {
+        "wash": {"resin": "slate", "parts": "3"},
+        "top-up": {"volume_l": "5"},
+        "reading": {"method": "sensor", "saturation_percent": "3"},
+    }
+    for task, typed in forms.items():
+        page = drained.post(f"{TANK}/log/{task}", data={**typed, "by": "Wren", "confirmed": "1"})
+        assert page.status_code == 422, task
+        assert "A swap emptied this tank at" in page.text
+    assert kinds(store) == before
+
+
+def test_the_tank_s_page_says_what_is_in_it_while_it_is_swapped(drained: TestClient) -> None:
+    assert "0.50 L in it" in drained.get(TANK).text
+
+
+def test_the_heel_of_a_swap_entered_at_once_is_stored_with_how_it_is_known(
+    client: TestClient, store: Store
+) -> None:
+    sent = {"drained_l": "36", "heel_l": "0.4", "filled_l": "37", "by": "Wren", "confirmed": "1"}
+    client.post(f"{SWAP}/at-once", data=sent)
+    with Session(store.reader) as session:
+        row = session.exec(select(EntryRow).where(EntryRow.kind == "swap")).one()
+    assert '"heel_l":0.4' in row.fields
+    assert '"heel_basis":"seen"' in row.fields
+    assert litres(client) == pytest.approx(37.4, abs=0.01)
+
+
+def test_a_swap_given_up_behind_the_fill_keeps_its_new_bath(client: TestClient) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    until_filled(client)
+    page = client.get(f"{TANK}/contents?view=give-up").text
+    assert "The new bath: 39.5 L" in page
+    client.post(f"{SWAP}/abandon", data={"by": "Wren", "found": "filled"})
+    assert litres(client) == pytest.approx(39.5, abs=0.01)
+    assert client.get(f"{API}/tanks/t1").json()["washes_since_fill"] == 0
+
+
+def test_an_empty_tank_is_no_sound_bath_on_any_page(drained: TestClient) -> None:
+    drained.post(f"{SWAP}/abandon", data={"by": "Wren", "found": "empty"})
+    page = drained.get(TANK).text
+    assert "Nearly empty" in page
+    assert "Wash as last" not in page
+    room = drained.get(f"/rooms/{ROOM}").text
+    assert "Nearly empty: swap the bath, or fill it up." in room
+    asked = drained.post(f"{TANK}/log/wash", data={"resin": "slate", "parts": "3", "by": "Wren"})
+    assert asked.status_code == 422
+    assert "Only about 0.5 L are in this tank" in asked.text
+
+
+def test_a_tank_of_which_nobody_knows_the_contents_shows_no_figure(drained: TestClient) -> None:
+    drained.post(f"{SWAP}/abandon", data={"by": "Wren", "found": "asked"})
+    page = drained.get(TANK).text
+    assert "Not known" in page
+    assert f"{TANK}/log/top-up" not in page
+    assert "There when the fill began</th><td></td><td>-" not in page
+    assert "A lead releases it once the cause is settled" not in page
