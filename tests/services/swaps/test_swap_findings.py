@@ -15,6 +15,7 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionStarted,
 )
 from app.services.door import bring_in as record
+from app.services.door import enter
 from app.services.swaps import swapping
 from app.services.swaps.ticking import Doubtful
 from app.store.engine import Store
