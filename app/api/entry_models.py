@@ -21,6 +21,7 @@ from pydantic import (
 from pydantic_core import PydanticCustomError
 
 from app.api.moments import Moment, read_moment
+from app.api.problems import sendable
 from app.domain.errors import FieldError
 from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.fields import (
@@ -44,7 +45,8 @@ def _by_domain(check: Callable[..., Any], name: str, *details: Any) -> Any:
         return check(name, *details)
     except FieldError as error:
         # The text goes in as a value: braces in it are no placeholders.
-        raise PydanticCustomError("unfit", "{message}", {"message": error.message}) from None
+        said = {"message": sendable(error.message)}
+        raise PydanticCustomError("unfit", "{message}", said) from None
 
 
 def _optional(check: Callable[[Any], Any]) -> PlainValidator:

@@ -89,11 +89,11 @@ def problem(
         "type": "about:blank",
         "title": HTTPStatus(status).phrase,
         "status": status,
-        "detail": _storable(detail),
+        "detail": sendable(detail),
     }
     if errors:
         content["errors"] = [
-            {"field": _storable(field), "message": _storable(text)} for field, text in errors
+            {"field": sendable(field), "message": sendable(text)} for field, text in errors
         ]
     return Response(json.dumps(content), status, headers, media_type=MEDIA_TYPE)
 
@@ -200,6 +200,6 @@ def _tags(parts: Sequence[Any]) -> int:
     return 2 if parts[0] == Reading.kind and parts[1:2] and parts[1] in INSTRUMENTS else 1
 
 
-def _storable(text: str) -> str:
+def sendable(text: str) -> str:
     """Text without halves of surrogate pairs, which no UTF-8 can carry."""
     return text.encode("utf-8", "replace").decode()

@@ -1,12 +1,13 @@
 """Reading a JSON body strictly: what two readers could take for two things is refused."""
 
-import json
 from collections.abc import Callable, Coroutine
-from typing import Any, NoReturn
+from typing import Any
 
 from fastapi import Request, Response
 from fastapi.routing import APIRoute
 from starlette.exceptions import HTTPException
+
+from app.domain.json_text import read_json
 
 LONGEST_BODY_BYTES = 8 * 1024 * 1024
 
@@ -36,15 +37,9 @@ class StrictRequest(Request):
             HTTPException: 400, it is not such JSON.
         """
         try:
-            return json.loads(
-                (await self.body()).decode("utf-8"),
-                object_pairs_hook=_object,
-                parse_constant=_refuse_constant,
-            )
+            return read_json((await self.body()).decode("utf-8"), _object)
         except UnicodeDecodeError:
             raise HTTPException(400, "The body is not UTF-8.") from None
-        except RecursionError:
-            raise HTTPException(400, "The body is nested too deeply.") from None
         except ValueError as error:
             raise HTTPException(400, f"The body is not JSON: {error}.") from None
 
@@ -76,7 +71,3 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(found) != len(pairs):
         raise ValueError("a name stands twice in one object")
     return found
-
-
-def _refuse_constant(name: str) -> NoReturn:
-    raise ValueError(f"{name} is not a number")

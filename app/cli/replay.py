@@ -13,6 +13,7 @@ from app.domain.baths.backtest import Report, to_json
 from app.domain.baths.backtest import backtest as replay
 from app.domain.baths.scores import in_words, score
 from app.domain.errors import DomainError, FieldError, FieldErrors
+from app.domain.json_text import read_json
 from app.domain.roomlog.checks import RoomContext, misfits
 from app.domain.roomlog.fields import check_moment
 from app.domain.roomlog.kinds import Entry, Resin, Tank
@@ -53,8 +54,8 @@ def _zone(name: str) -> tzinfo:
 
 def _instants(path: Path) -> list[datetime]:
     try:
-        found = json.loads(path.read_text(encoding="utf-8-sig"))
-    except (ValueError, RecursionError):
+        found = read_json(path.read_text(encoding="utf-8-sig"))
+    except ValueError:
         raise DomainError(f"{path} holds no JSON.") from None
     if not isinstance(found, list):
         raise DomainError(f"{path} must hold a list of times.")

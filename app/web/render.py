@@ -19,14 +19,19 @@ THEMES = ("dark", "light")
 def page(request: Request, template: str, context: Mapping[str, Any]) -> Response:
     """A whole page."""
     shared = {"path": request.url.path, "theme": theme_of(request)}
-    return HTMLResponse(ENVIRONMENT.get_template(template).render({**shared, **context}))
+    return _html(ENVIRONMENT.get_template(template).render({**shared, **context}))
 
 
 def fragment(request: Request, template: str, block: str, context: Mapping[str, Any]) -> Response:
     """One block of a page, as it stands in the page."""
     found = ENVIRONMENT.get_template(template)
     made = found.new_context({"path": request.url.path, **context})
-    return HTMLResponse("".join(found.blocks[block](made)))
+    return _html("".join(found.blocks[block](made)))
+
+
+def _html(text: str) -> Response:
+    """Text as an answer; what no UTF-8 carries, such as half of a surrogate pair, is a “?”."""
+    return HTMLResponse(text.encode("utf-8", "replace"))
 
 
 def wants_fragment(request: Request) -> bool:

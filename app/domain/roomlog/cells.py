@@ -1,12 +1,12 @@
 """What one cell of a spreadsheet says: a number, a time, a name."""
 
-import json
 import math
 import re
 from datetime import UTC, date, datetime, time, tzinfo
 from typing import Any
 
 from app.domain.errors import FieldError
+from app.domain.json_text import read_json
 
 INJECTING = ("=", "+", "-", "@", "＝", "＋", "－", "＠", "\t", "\r", "\n", "\0")
 """How a formula may begin (OWASP, CSV injection; ASVS 5.0, 1.2.10): half and full width, and
@@ -91,8 +91,8 @@ def json_of(name: str, text: str) -> Any:
         FieldError: it holds none.
     """
     try:
-        return json.loads(text)
-    except (ValueError, RecursionError):
+        return read_json(text)
+    except ValueError:
         raise FieldError(name, "This is not JSON.") from None
 
 

@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime
 from typing import Any, Literal
 
 from app.domain.errors import FieldError
+from app.domain.json_text import check_plain
 
 KEY_PATTERN = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.:-]{0,63}")
 LONGEST_NOTE = 2000
@@ -198,6 +199,7 @@ def _check_data(name: str, spec: FieldSpec, value: Any) -> Any:
     if size > LARGEST_DATA:
         raise FieldError(name, f"{spec.label} is too large: {size} characters of JSON.")
     try:
+        check_plain(value)
         return spec.check(value) if spec.check else value
     except (TypeError, KeyError, AttributeError):
         raise FieldError(name, f"{spec.label} is not built as it should be.") from None

@@ -4,10 +4,11 @@ import dataclasses
 import json
 from collections.abc import Mapping
 from datetime import date, datetime
-from typing import Any, NoReturn
+from typing import Any
 
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.instruments import INSTRUMENTS
+from app.domain.json_text import read_json
 from app.domain.roomlog.fields import (
     LONGEST_NOTE,
     FieldSpec,
@@ -29,8 +30,8 @@ def parse_line(text: str) -> Entry:
         FieldErrors: with one message for each field that does not fit.
     """
     try:
-        raw = json.loads(text, parse_constant=_refuse_constant)
-    except (ValueError, RecursionError):
+        raw = read_json(text)
+    except ValueError:
         raise FieldErrors([FieldError("line", "This is not a line of JSON.")]) from None
     if not isinstance(raw, dict):
         raise FieldErrors([FieldError("line", "Each line must be a JSON object.")])
@@ -179,10 +180,6 @@ def _extra(raw: Mapping[str, Any], known: set[str], errors: list[FieldError]) ->
             FieldError("line", f"More than {LONGEST_EXTRA} characters of unknown fields.")
         )
     return extra
-
-
-def _refuse_constant(name: str) -> NoReturn:
-    raise ValueError(f"{name} is not a number")
 
 
 def field_names(kind: type[Entry]) -> tuple[str, ...]:

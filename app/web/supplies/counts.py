@@ -16,6 +16,7 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldErrors
+from app.domain.json_text import read_plain_json
 from app.domain.roomlog.kinds.supplies import ITEM, StockCounted
 from app.domain.supplies.state import ItemState
 from app.services.supplies.stock import record_count, unit_problems
@@ -141,7 +142,7 @@ def _texts(text: str) -> dict[str, str]:
     if len(text) > LONGEST:
         return {}
     try:
-        found = json.loads(text or "{}")
+        found = read_plain_json(text or "{}")
     except ValueError:
         return {}
     if not isinstance(found, dict):

@@ -1,12 +1,12 @@
 """A draft of the checklist: its steps as fields of a form, and back."""
 
-import json
 import uuid
 from collections.abc import Mapping
 from typing import Any
 
 from app.domain.checklists.template import MOST_ASKS, Ask, Step
 from app.domain.errors import FieldError, FieldErrors
+from app.domain.json_text import read_plain_json
 from app.units import parse_number
 
 Draft = list[dict[str, Any]]
@@ -72,8 +72,8 @@ def read_draft(typed: Mapping[str, str]) -> Draft:
         FieldErrors: it is no list of steps.
     """
     try:
-        found = json.loads(typed.get("draft", ""))
-    except (ValueError, RecursionError):
+        found = read_plain_json(typed.get("draft", ""))
+    except ValueError:
         found = None
     if not are_steps(found):
         raise FieldErrors([FieldError("steps", "The draft was lost on the way. Start again.")])
