@@ -46,6 +46,9 @@ from app.store.tables import PersonRow, RoomRow, SubmissionRow
 STANDS = "withdraws"
 """The field of a refusal to replace or take back what stands."""
 
+SOMETHING = ("", "")
+"""The thing that is moved where an entry takes the effect of another away."""
+
 Decide = Callable[[Session, RoomRow], Sequence[Entry]]
 
 
@@ -181,7 +184,7 @@ class _Entering:
 
     Attributes:
         waiting: those that passed the rules and are not appended yet.
-        moves_books: one of them stands in a book, or replaces something.
+        moved: the things whose books they stand in.
         places: where the estimate of a bath may change.
     """
 
@@ -192,7 +195,7 @@ class _Entering:
     settled: frozenset[str] = frozenset()
     progress: Progress | None = None
     waiting: list[Entry] = field(default_factory=list)
-    moves_books: bool = False
+    moved: set[tuple[str, str]] = field(default_factory=set)
     places: list[Place] = field(default_factory=list)
 
     @property
@@ -206,7 +209,7 @@ class _Entering:
         fresh = self._fitting(entries)
         gone = frozenset(one.withdraws for _, one in fresh if isinstance(one, Withdrawal))
         for place, entry in fresh:
-            if self._is_behind(entry, rules.is_ruled(entry)):
+            if self._is_behind(entry) or rules.depends_on(entry, self.moved):
                 self._append()
                 refresh_things(self.session, self.room_id, self._taken())
                 self.session.info[SUPPOSED] = True  # nothing of it stands before the commit
@@ -244,23 +247,24 @@ class _Entering:
             for place, entry in fresh
         ]
 
-    def _is_behind(self, entry: Entry, is_ruled: bool) -> bool:
-        """What waits is to be appended first, since the rules look at what it makes of the room."""
+    def _is_behind(self, entry: Entry) -> bool:
+        """What waits is to be appended first, since it may be what this replaces or takes back."""
         if isinstance(entry, Withdrawal):
             return any(one.id == entry.withdraws for one in self.waiting)
-        return bool(self.waiting) and (bool(entry.corrects) or (is_ruled and self.moves_books))
+        return bool(self.waiting and entry.corrects)
 
     def _wait(self, entry: Entry) -> None:
         self.waiting.append(entry)
-        is_plain = not (isinstance(entry, Withdrawal) or entry.corrects or entry.things())
-        self.moves_books = self.moves_books or not is_plain
+        self.moved.update(entry.things())
+        if isinstance(entry, Withdrawal) or entry.corrects:
+            self.moved.add(SOMETHING)
 
     def _append(self) -> None:
         place = append(self.session, self.room, self.waiting, self.now, self.progress)
         self.places += [] if place is None else [place]
 
     def _taken(self) -> list[Entry]:
-        taken, self.waiting, self.moves_books = self.waiting, [], False
+        taken, self.waiting, self.moved = self.waiting, [], set()
         return taken
 
     def _finish(self, fresh: Sequence[Entry], given: int) -> Answer:

@@ -3,7 +3,7 @@
 A log that is brought in is not asked: it tells what was, under rules that may have been others.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Set
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -23,6 +23,7 @@ from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntr
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.services.appending import without
 from app.services.curing.checks import entry_problems
+from app.services.door import SOMETHING
 from app.services.duties import CHECKED as OF_DUTIES
 from app.services.duties import duty_problems
 from app.services.entries import entry_of
@@ -99,18 +100,21 @@ class Rule:
     Attributes:
         name: what tests and acts call it; a finding may have a narrower one.
         check: what it finds wrong with an entry, given the room as it stands.
+        reads_own_book: it looks at no other things than those that the entry names.
     """
 
     name: str
     check: Check
+    reads_own_book: bool = False
 
 
 RULES: Mapping[type[Entry], Rule] = {
     **dict.fromkeys(KINDS_OF_WASTE, Rule("drums and pickups", waste_problems)),
     **dict.fromkeys(
-        (kind for kind in KINDS_OF_SUPPLIES if issubclass(kind, StockEntry)), Rule("stock", _stock)
+        (kind for kind in KINDS_OF_SUPPLIES if issubclass(kind, StockEntry)),
+        Rule("stock", _stock, reads_own_book=True),
     ),
-    Item: Rule("an item keeps its unit", item_problems),
+    Item: Rule("an item keeps its unit", item_problems, reads_own_book=True),
     **dict.fromkeys(KINDS_OF_CURING, Rule("stations and recipes", _curing)),
     SiteRules: Rule("the site's settings fit together", _site),
     Wash: Rule("a held tank is not washed in", _wash),
@@ -131,9 +135,13 @@ RULES: Mapping[type[Entry], Rule] = {
 """What may be said, by kind. A kind without a rule is refused only where it does not fit."""
 
 
-def is_ruled(entry: Entry) -> bool:
-    """Whether a rule looks at an entry of this kind."""
-    return type(entry) in RULES
+def depends_on(entry: Entry, moved: Set[tuple[str, str]]) -> bool:
+    """Whether the rule on an entry may find otherwise once these things have been moved on."""
+    rule = RULES.get(type(entry))
+    if rule is None or not moved:
+        return False
+    is_own = rule.reads_own_book and SOMETHING not in moved
+    return not is_own or not moved.isdisjoint(entry.things())
 
 
 def refused(

@@ -76,6 +76,21 @@ def test_what_is_used_together_is_on_the_shelf_together(store: Store) -> None:
     assert state(store, "item", "gloves").on_hand == 0
 
 
+def test_a_thing_is_set_up_and_used_in_one_go(store: Store) -> None:
+    masks = Item(at=NOW, item="masks", name="Masks", category="protection", unit="piece")
+    came = StockReceived(at=NOW, item="masks", quantity=4.0)
+    taken = StockUsed(at=NOW, item="masks", quantity=4.0, purpose="other")
+    door.enter(store, ROOM, [masks, came, use(1), taken], NOW)
+    assert state(store, "item", "masks").on_hand == 0
+
+
+def test_a_withdrawal_sent_along_counts_for_what_follows(store: Store) -> None:
+    held = TankHeld(at=NOW - HOUR, id="h", tank="t1", reason="Leaks", cause="lead", by="Wren")
+    door.enter(store, ROOM, [held], NOW)
+    back = Withdrawal(at=NOW, by="Wren", withdraws="h")
+    assert len(door.enter(store, ROOM, [back, wash(0.001)], NOW).ids) == 2
+
+
 def test_a_tank_is_not_washed_in_by_the_entry_behind_its_hold(store: Store) -> None:
     held = TankHeld(at=NOW - HOUR, tank="t1", reason="Leaks", cause="lead")
     with pytest.raises(FieldErrors):
