@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy import text
 
 from app.cli import main
-from app.services.door import bring_in as record
+from app.services.door import bring_in
 from app.store import files
 from app.store.engine import Store, open_store
 from tests.factories import NOW, ROOM, furnish, new_store, wash
@@ -150,7 +150,7 @@ def opened(folder: Path) -> Store:
 
 
 def log_wash(store: Store) -> None:
-    record(store, ROOM, [wash(days=1)], NOW)
+    bring_in(store, ROOM, [wash(days=1)], NOW)
 
 
 def log_one(folder: Path) -> None:

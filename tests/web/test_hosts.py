@@ -16,7 +16,7 @@ from app.config import Settings
 from app.domain.errors import DomainError
 from app.domain.roomlog.kinds.site import ClockConfirmed
 from app.main import create_app
-from app.services.door import bring_in as record
+from app.services.door import bring_in
 from app.web import hosts
 from tests.factories import ROOM, furnish, new_store
 from tests.running import RunningServer
@@ -29,7 +29,7 @@ def server(serve: Any, tmp_path_factory: pytest.TempPathFactory) -> RunningServe
     store = new_store(folder)
     furnish(store)
     now = utc_now()
-    record(store, ROOM, [ClockConfirmed(at=now, site="site")], now)
+    bring_in(store, ROOM, [ClockConfirmed(at=now, site="site")], now)
     store.close()
     names = "Room-PC.example, büro.example,192.0.2.20 ,2001:db8::20"
     variables = {"BATHKEEPER_HOSTS": names}

@@ -150,13 +150,14 @@ def test_another_program_of_ours_may_write_between(
     client: TestClient, store: Store, tmp_path: Path
 ) -> None:
     """An import from the command line, say: it moves the log into the file when it ends."""
-    from tests.factories import NOW, record, wash
+    from app.services.door import bring_in
+    from tests.factories import NOW, wash
     from tests.store.test_soundness import move_log_into_file, opened
 
     for number in range(4):
         assert stored(client) == 201
         other = opened(tmp_path)
-        record(other, ROOM, [wash(days=number + 1)], NOW)
+        bring_in(other, ROOM, [wash(days=number + 1)], NOW)
         move_log_into_file(other)
         other.close()
     assert stored(client) == 201
