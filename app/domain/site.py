@@ -11,6 +11,7 @@ from datetime import date
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.site import CREW, SITE, CrewMember, SiteRules
 from app.domain.things import Thing
+from app.domain.workdays import closures
 
 
 @dataclass(frozen=True)
@@ -20,12 +21,18 @@ class SiteState:
     Attributes:
         working_days: days of the week on which swaps are done, deliveries and pickups come, as
             numbers after ISO 8601: Monday is 1.
+        country, subdivision: whose public holidays are no working days; `none` where they are
+            worked, empty while nobody has said.
+        closed_days: the site's own closed days as entered.
         rinse_percent, heel_percent, loss_tolerance_percent: of the bath's volume to the upper mark.
         waste_month_limit_kg, waste_on_site_limit_kg, flammable_limit_l, cabinet_limit_l: None where
             the site has entered none.
     """
 
     working_days: str = "1,2,3,4,5"
+    country: str = ""
+    subdivision: str = ""
+    closed_days: str = ""
     swaps_per_day: int = 2
     swap_minutes: float = 90
     solvent_lead_days: int = 5
@@ -53,6 +60,10 @@ class SiteState:
     def is_working(self, day: date) -> bool:
         """Whether the room works on that day."""
         return day.isoweekday() in self.weekdays
+
+    def closures(self) -> dict[date, str]:
+        """The site's own closed days, with their names."""
+        return closures(self.closed_days)
 
 
 FIELDS = frozenset(f.name for f in fields(SiteState))

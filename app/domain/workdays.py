@@ -108,7 +108,8 @@ def _closure(part: str) -> tuple[date, date, str]:
     match = _CLOSURE.fullmatch(part)
     if match is None:
         raise ValueError(
-            f"“{part[:40]}” does not begin with a day. Write 2026-12-30 to 2027-01-02 Works holiday."
+            f"“{part[:40]}” does not begin with a day. "
+            "Write 2026-12-30 to 2027-01-02 Works holiday."
         )
     try:
         first = date.fromisoformat(match[1])
@@ -120,4 +121,3 @@ def _closure(part: str) -> tuple[date, date, str]:
     if (last - first).days >= LONGEST_CLOSURE_DAYS:
         raise ValueError(f"“{part[:40]}” is longer than {LONGEST_CLOSURE_DAYS} days.")
     return first, last, match[3].strip()
-

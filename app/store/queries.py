@@ -101,6 +101,11 @@ class TankView:
         return "apparent" in self.flags
 
     @property
+    def is_too_early(self) -> bool:
+        """No day can be named for it yet: neither its forecast nor a life of its bath gives one."""
+        return bool(self.lacks) and self.swap.due_at is None
+
+    @property
     def lacks(self) -> tuple[Lack, ...]:
         """What is missing before its forecast may name a day; empty where nothing is."""
         return tuple(flag for flag in LACKS if flag in self.flags)
@@ -137,7 +142,8 @@ def board(session: Session, room_id: int, now: datetime, with_retired: bool = Fa
         query = query.where(col(TankRow.is_retired).is_(False))
     rows = session.execute(query.order_by(col(TankRow.place))).all()
     shown = [_shown(row) for row in rows]
-    swaps = queue([_outlook(row, values, now) for row, values in zip(rows, shown, strict=True)], now)
+    outlooks = [_outlook(row, values, now) for row, values in zip(rows, shown, strict=True)]
+    swaps = queue(outlooks, now)
     by_tank = {swap.tank: swap for swap in swaps}
     views = (
         TankView(**values, swap=by_tank[row.key], needs_reading=_needs_reading(row, now))

@@ -1,9 +1,11 @@
 """Saying in words what a tank's figures mean: its state, its day, its place in the queue."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from typing import Literal
 
+from app.domain.baths.evidence import missing_words
 from app.domain.calendar_words import MONTHS, WEEKDAYS
 from app.domain.holds import HoldState
 from app.domain.swaps import QueuedSwap
@@ -11,6 +13,8 @@ from app.store.queries import TankView
 
 State = Literal["ok", "soon", "over", "stop", "check", "measure", "swapping", "held", "unknown"]
 
+TOO_EARLY = "too early to say"
+NAMED = 4  # tanks in one sentence
 FAR = timedelta(days=120)  # beyond it a date needs its year
 TAGS: dict[State, str] = {
     "ok": "",
@@ -31,6 +35,7 @@ DOUBTS = {
     "density reading tells it, until it is changed.",
     "water_suspected": "Water is suspected in the bath. Take a residue test.",
 }
+MAY_BE_PAST = "Take a reading: by the log alone it may be past its limit."
 FLAGS = {
     **DOUBTS,
     "apparent": "Apparent: density alone cannot tell resin from water.",
@@ -71,11 +76,16 @@ def state_of(tank: TankView, is_held: bool = False) -> State:
         return urgent[tank.swap.urgency]
     if any(flag in DOUBTS for flag in tank.flags):
         return "check"
-    if tank.needs_reading:
+    if tank.needs_reading or may_be_past(tank):
         return "measure"
     if tank.swap.urgency == "soon":
         return "soon"
     return "unknown" if tank.swap.urgency == "unknown" else "ok"
+
+
+def may_be_past(tank: TankView) -> bool:
+    """By the log alone it is past its limit, and too little is known to say so."""
+    return bool(tank.lacks) and "past_limit" in tank.flags
 
 
 def is_spoiled(tank: TankView) -> bool:
@@ -93,6 +103,8 @@ def days_left(tank: TankView, now: datetime, zone: tzinfo) -> DaysLeft:
     if swap.urgency in ("stop_washing", "swap_now"):
         since = f"since {moment(swap.due_at, now, zone)}" if swap.due_at else ""
         return DaysLeft("Now", "", since)
+    if tank.is_too_early:
+        return DaysLeft("\N{EN DASH}", "", TOO_EARLY)
     if swap.due_at is None:
         early = f"not before {day(swap.early_at, zone, now)}" if swap.early_at else ""
         return DaysLeft("> 1", "year", early or "beyond a year")
@@ -100,6 +112,24 @@ def days_left(tank: TankView, now: datetime, zone: tzinfo) -> DaysLeft:
     figure = f"{days:.1f}" if days < 9.95 else f"{days:.0f}"
     unit = "day" if figure == "1.0" else "days"
     return DaysLeft(figure, unit, day(swap.due_at, zone, now), early_and_late(swap, zone, now))
+
+
+def when(tank: TankView, zone: tzinfo, now: datetime | None = None) -> str:
+    """The day a tank's swap is due, with its range; says so where it is too early to name one."""
+    if tank.is_too_early:
+        return TOO_EARLY
+    return span(tank.swap, zone, now)
+
+
+def too_early(tanks: Sequence[TankView]) -> str:
+    """What to log before a day is named for each of these tanks; empty where all have one."""
+    early = [tank for tank in tanks if tank.is_too_early]
+    lacks = {lack for tank in early for lack in tank.lacks}
+    names = ", ".join(f"{tank.place} {tank.name}" for tank in early[:NAMED])
+    names += f" and {len(early) - NAMED} more" if len(early) > NAMED else ""
+    if not early or len(early) == len(tanks):
+        return f"{missing_words(lacks)}." if early else ""
+    return f"{names}: {TOO_EARLY}. {missing_words(lacks)}."
 
 
 def span(swap: QueuedSwap, zone: tzinfo, now: datetime | None = None) -> str:
@@ -141,6 +171,8 @@ def _reason_of_bath(tank: TankView) -> str:
         return f"{'Past' if past else 'Reaches'} its life of {life} since the fill"
     if past:
         return f"Past {limit}, its first limit"
+    if tank.lacks:
+        return missing_words(tank.lacks)
     if swap.due_at is None:
         return f"{limit} lies beyond a year"
     return f"Reaches {limit} on the present load"
@@ -168,29 +200,35 @@ def needs(tank: TankView, hold: HoldState | None = None) -> list[Need]:
         for flag in tank.flags
         if flag in DOUBTS
     ]
-    if tank.needs_reading:
+    if may_be_past(tank):
+        found.append(Need(tank, MAY_BE_PAST, "log/reading"))
+    elif tank.needs_reading:
         found.append(
             Need(tank, "Take a reading: the estimate is too wide to plan by.", "log/reading")
         )
     return found
 
 
-def verdict(states: list[State]) -> str:
-    """The room in one sentence."""
+def verdict(states: list[State], too_early: int = 0) -> str:
+    """The room in one sentence; of `too_early` baths nothing can be said yet."""
     counts = {
         "held": states.count("held"),
         "over": states.count("over") + states.count("stop"),
         "soon": states.count("soon"),
         "check": states.count("check") + states.count("measure"),
         "swapping": states.count("swapping"),
+        "early": too_early,
     }
     parts = {
         "held": "{} held", "over": "{} over the limit", "soon": "{} due within 2 days",
         "check": "{} to check", "swapping": "{} being swapped",
+        "early": f"{{}} {TOO_EARLY}",
     }  # fmt: skip
     said = [parts[key].format(count) for key, count in counts.items() if count]
     if not states:
         return "No tank yet"
+    if too_early == len(states) and len(said) == 1:
+        return "Too early to say how long the baths last"
     return ", ".join(said) if said else "All baths below their limit"
 
 

@@ -35,7 +35,7 @@ from app.services.waste import (
     room_for,
 )
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, furnish, new_store, wash, withdraw
+from tests.factories import furnish, new_store, NOW, ROOM, sensor_reading, wash, withdraw
 from tests.services.waste_room import ago, drum, pour, refused, seen, state, states, waste_room
 
 
@@ -245,6 +245,7 @@ def test_rules_that_do_not_exist_are_refused(
 def test_the_next_swap_shows_what_it_will_add(store: Store) -> None:
     """A bath of 40 L and 7 % of rinse: about 34 kg, worked by hand with 0.79 to 0.82 kg/L."""
     record(store, ROOM, [wash(9 - i, area_cm2=16000.0) for i in range(9)], NOW)
+    record(store, ROOM, [sensor_reading(8.9, 0.9)], NOW)
     swap = seen(store).next_swap
     assert swap is not None
     assert swap.tank == "t1"

@@ -9,6 +9,7 @@ from sqlmodel import Session
 from app.api.deps import Key, MinuteRoomDep, NowDep, SessionDep, room_id
 from app.api.requests import StrictRoute
 from app.api.v1.saturation import Saturation, saturation
+from app.domain.baths.evidence import missing_words
 from app.domain.errors import NotFound
 from app.services.incidents.doubts import with_doubts
 from app.store import queries
@@ -45,7 +46,7 @@ class Estimate(BaseModel):
 
 
 class Forecast(BaseModel):
-    """When the first limit is passed; None lies beyond a year."""
+    """When the first limit is passed; None lies beyond a year, or is not known yet."""
 
     made_at: datetime
     p10_at: datetime | None
@@ -54,6 +55,7 @@ class Forecast(BaseModel):
     passed_at: datetime | None = Field(description="Since when it is passed, None while it is not.")
     chance_within_year: float
     stop_p50_at: datetime | None = Field(description="The middle day of the second limit.")
+    missing: str = Field(description="What to log before a day can be named; empty where one can.")
 
 
 class SwapOut(FromAttributes):
@@ -264,4 +266,5 @@ def _forecast(view: TankView) -> Forecast:
         passed_at=view.limit_passed_at,
         chance_within_year=view.limit_chance,
         stop_p50_at=view.stop_p50_at,
+        missing=missing_words(view.lacks),
     )

@@ -35,3 +35,23 @@ def lacks(habits: Habits, tanks_told: Iterable[bool]) -> tuple[Lack, ...]:
     if len(habits.washes_on) < FEWEST_WASH_DAYS:
         found += ("few_wash_days",)
     return found if any(tanks_told) else (*found, "no_reading")
+
+
+def missing_words(found: Iterable[Lack]) -> str:
+    """What to log before a day is named, the act first; empty where nothing is missing.
+
+    >>> missing_words(("few_wash_days", "no_reading"))
+    'Log washes on 5 days and take one reading to see a day'
+    >>> missing_words(("no_reading",))
+    'Take one reading to see a day'
+    """
+    acts: dict[Lack, str] = {
+        "few_wash_days": f"log washes on {FEWEST_WASH_DAYS} days",
+        "no_reading": "take one reading",
+    }
+    lacking = set(found)
+    asked = [act for lack, act in acts.items() if lack in lacking]
+    if not asked:
+        return ""
+    text = " and ".join(asked)
+    return f"{text[0].upper()}{text[1:]} to see a day"

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
+from app.domain.baths.evidence import missing_words
 from app.domain.planning.days import starts_at
 from app.domain.planning.orders import OrderToPlace
 from app.domain.planning.scheduling import WEEKS as PLANNED_WEEKS
@@ -40,6 +41,9 @@ class Plan:
     Attributes:
         orders: what the swaps lack, with the cents it should cost (0: no price is known).
         unknown: prices that nobody has entered.
+        too_early: tanks whose swaps are not in it, since no day can be named for them yet.
+        missing: what to log before one can, in words.
+        is_known: a day can be named for one tank at least.
     """
 
     weeks: tuple[tuple[IsoWeek, WeekAhead], ...]
@@ -49,6 +53,9 @@ class Plan:
     orders: tuple[tuple[OrderToPlace, int], ...]
     unknown: tuple[str, ...]
     prices: PricesState
+    too_early: tuple[str, ...] = ()
+    missing: str = ""
+    is_known: bool = True
 
 
 def spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
@@ -80,6 +87,7 @@ def _spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
         for proposal in found.schedule.proposals
         if (day := proposal.day) is not None
     ]
+    early = [tank for tank in found.board.tanks if tank.is_too_early]
     begun = Begun(total(spent), (until - now) / (until - since))
     expected = weeks_ahead(spans, swaps, _usual(spend, this.plus(-1)), begun)
     orders = [
@@ -89,6 +97,9 @@ def _spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
     return Plan(
         tuple(zip(shown, expected.weeks, strict=True)), expected.cents, expected.low_cents,
         expected.high_cents, tuple(orders), prices.unknown, spend.prices,
+        tuple(tank.key for tank in early),
+        missing_words({lack for tank in early for lack in tank.lacks}),
+        is_known=not found.board.tanks or len(early) < len(found.board.tanks),
     )  # fmt: skip
 
 

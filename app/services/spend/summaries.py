@@ -139,12 +139,18 @@ def summary_lines(room: RoomRow, read: Week, tanks: dict[str, str]) -> Iterator[
 def next_lines(plan: Plan, tanks: dict[str, str]) -> Iterator[str]:
     """What the week that is running and the next should cost, in whole units of the currency."""
     unit = f" {plan.prices.currency}".rstrip()
+    if not plan.is_known:
+        yield f"Next: too early to say. {plan.missing}."
+        return
     for week, ahead in plan.weeks[:NEXT_WEEKS]:
         low, high = (f"{round(cents / 100):,}" for cents in (ahead.low_cents, ahead.high_cents))
         yield f"Next: week {week} about {round(ahead.cents / 100):,}{unit}, {low} to {high}"
         likely = [tanks.get(tank, tank) for tank, chance in ahead.likely if chance >= LIKELY]
         if likely:
             yield f"  Swaps likely: {', '.join(likely)}"
+    if plan.too_early:
+        names = ", ".join(tanks.get(tank, tank) for tank in plan.too_early)
+        yield f"  Without the swaps of {names}: too early to say. {plan.missing}."
 
 
 def send(mail: Mail, subject: str, text: Path, sheet: Path, at: datetime) -> None:

@@ -12,6 +12,7 @@ import numpy as np
 from sqlmodel import Session
 
 from app.domain.baths.estimator import RoomFilter
+from app.domain.baths.evidence import missing_words
 from app.domain.baths.forecast.outlook import removed_l_per_day, top_up_below_l
 from app.domain.planning.days import day_of, starts_at
 from app.domain.roomlog.kinds.waste import Pour
@@ -44,13 +45,15 @@ class Prepared:
     """A room ready for cases.
 
     Attributes:
-        room: None where it has no bath. repeat: its past, as booked and as the model tells it.
+        room: None where it has no bath, or too little is known of all of them: `missing` says
+            what to log then. repeat: its past, as booked and as the model tells it.
     """
 
     room: Room | None
     prices: PricesNow
     repeat: tuple[Line, ...] = ()
     weeks: int = 0
+    missing: str = ""
 
 
 def room_now(session: Session, room: RoomRow, now: datetime) -> Prepared:
@@ -96,6 +99,10 @@ def _prepared(session: Session, room: RoomRow, now: datetime) -> Prepared:
     prices = prices_now(session, room.id, spend, {tank.solvent for tank in tanks}, now)
     if not tanks:
         return Prepared(None, prices)
+    if all(tank.lacks for tank in tanks):
+        return Prepared(
+            None, prices, missing=missing_words({lack for tank in tanks for lack in tank.lacks})
+        )
     today = day_of(now, zone)
     lived = [max(0, (today - day_of(tank.started_at, zone)).days) for tank in tanks]
     weeks = min(YEAR_WEEKS, max(1, -(-max(lived) // WEEK)))

@@ -36,6 +36,7 @@ from app.web.planning.views import (
     tank_names,
 )
 from app.web.planning.words import Words, chance_words
+from app.web.words import too_early
 
 router = APIRouter(prefix="/rooms/{room}/plan")
 TEMPLATE, FORM = "planning/calendar.html", "planning/day.html"
@@ -71,6 +72,7 @@ def plan_page(visit: VisitDep) -> Response:
             "pickups_shown": PICKUPS_SHOWN,
             "names": partial(tank_names, found),
             "first_short": short_text(found.board, found.first_short, say),
+            "too_early": too_early(found.board.tanks),
             "saved": _saved(visit, asked.get("saved", "")),
             "is_undone": "undone" in asked,
             "fire_area": stored(visit.session, visit.room_id, visit.now),

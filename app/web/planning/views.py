@@ -171,7 +171,7 @@ def _card(
         reason=reason_text(visit, tank),
         standing=_standing(tank, plan, say),
         warnings=tuple(WARNINGS[word] for word in warnings),
-        chance="" if tank.swap_started_at else chance_words(proposal.chance),
+        chance="" if tank.swap_started_at or tank.lacks else chance_words(proposal.chance),
         lines=tuple(say.said(ready.swap, line) for line in ready.lines),
     )
 
@@ -225,7 +225,9 @@ def reason_text(visit: Visit, tank: TankView) -> str:
     reason = words.reason(tank, visit.now, visit.zone)
     if tank.swap.urgency == "swapping" or words.is_spoiled(tank):
         return reason
-    when = words.span(tank.swap, visit.zone, visit.now)
+    if tank.is_too_early:
+        return reason
+    when = words.when(tank, visit.zone, visit.now)
     is_past = tank.swap.urgency in ("stop_washing", "swap_now")
     return f"{reason}, since {when}" if is_past else f"{reason}: {when}"
 

@@ -99,11 +99,12 @@ def context_of(visit: Visit) -> dict[str, Any]:
     held: dict[str, HoldState] = things(visit.session, visit.room_id, HOLD, only_open=True)
     vessels = [_vessel(tank, visit, tank.key in held) for tank in board.tanks]
     stations = shown_cards(visit, visit.now)
+    early = sum(tank.is_too_early for tank in board.tanks)
     return {
         "vessels": vessels,
         "ranks": ranked(vessels),
         "size": _size(len(vessels)),
-        "verdict": words.verdict([vessel.state for vessel in vessels]),
+        "verdict": words.verdict([vessel.state for vessel in vessels], early),
         "is_pressing": any(vessel.state in ("over", "stop", "held") for vessel in vessels),
         "needs": [
             *_needs_of_tanks(board, visit, held),
@@ -112,6 +113,7 @@ def context_of(visit: Visit) -> dict[str, Any]:
             *(NeedLine(*line) for line in parts_to_look_at(visit, board)),
         ],
         "queue": _queue(board, visit),
+        "too_early": words.too_early(board.tanks),
         "shortfall": shortfall_text(visit, board),
         "stations": stations,
         "overdue": overdue(visit.session, visit.room, board.tanks, visit.now),
@@ -182,6 +184,6 @@ def _queue(board: Board, visit: Visit) -> list[QueueLine]:
     for swap in board.swaps[:QUEUE_SHOWN]:
         tank = by_key[swap.tank]
         is_due = swap.urgency in ("swapping", "stop_washing", "swap_now")
-        when = "now" if is_due else words.span(swap, visit.zone, visit.now)
+        when = "now" if is_due else words.when(tank, visit.zone, visit.now)
         lines.append(QueueLine(tank, when, words.reason(tank, visit.now, visit.zone), is_due))
     return lines

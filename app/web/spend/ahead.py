@@ -54,19 +54,23 @@ def coming(visit: Visit, with_this: bool = False) -> str:
     """What comes next in a sentence, with or without the end of the week that is running."""
     plan = spend_ahead(visit.session, visit.room, visit.now)
     text = _next(plan, money_of(plan.prices), names_of(visit)["tank"])
-    if not with_this:
+    if not with_this or not plan.is_known:
         return text
     (this, now), money = plan.weeks[0], money_of(plan.prices)
     ending = ending_words(now.cents, _budget(plan), money)
     return f"this week (W{this.number:02d}) {ending}, {text}"
 
 
-def expected_cents(visit: Visit) -> float:
-    """What the week that is running should have cost at its end."""
-    return spend_ahead(visit.session, visit.room, visit.now).weeks[0][1].cents
+def expected_cents(visit: Visit) -> float | None:
+    """What the week that is running should have cost at its end; None while that is too early to
+    say."""
+    plan = spend_ahead(visit.session, visit.room, visit.now)
+    return plan.weeks[0][1].cents if plan.is_known else None
 
 
 def _next(plan: Plan, money: Money, names: Mapping[str, str]) -> str:
+    if not plan.is_known:
+        return f"too early to say. {plan.missing}."
     _, behind = plan.weeks[1]
     likely = [
         f"{names.get(tank, tank)} {'this week' if place == 0 else f'W{week.number:02d}'}"

@@ -82,13 +82,13 @@ def week_context(visit: Visit, read: Week, span: int) -> dict[str, Any]:
     def lines(**asked: str) -> str:
         return f"{every}&{query_of(asked)}" if asked else every
 
+    expected = expected_cents(visit) if read.week == now else None
     return {
         "read": read,
         "money": money,
         "headline": headline(read, money),
         "because": because(read, money, names["tank"]),
-        "ending": ending_words(expected_cents(visit), read.budget_cents, money)
-        if read.week == now else "",
+        "ending": "" if expected is None else ending_words(expected, read.budget_cents, money),
         "coming": coming(visit) if read.week == now else "",
         "drivers": [
             (

@@ -186,7 +186,7 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "stop_text": words.limit_text(round(view.stop_entered, 1), view.stop_basis),
         "days_left": words.days_left(view, now, zone),
         "reason": words.reason(view, now, zone),
-        "flags": [words.FLAGS[flag] for flag in view.flags if not _is_stale(flag, view)],
+        "flags": _flags(view),
         "bases": _bases(view),
         "why": why(queries.ledger(*place), visit.resin_names(), view.resin_g),
         "set_aside": queries.set_aside(*place),
@@ -197,6 +197,14 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "span": span if span in SPANS else "fill",
         "trend": trend_of(visit, view, _since(view, span, now)),
     }
+
+
+def _flags(view: TankView) -> list[str]:
+    """What is to be said of the estimate."""
+    if words.may_be_past(view):
+        said = [words.DOUBTS[flag] for flag in view.flags if flag in words.DOUBTS]
+        return [*said, words.MAY_BE_PAST]
+    return [words.FLAGS[flag] for flag in view.flags if not _is_stale(flag, view)]
 
 
 def _is_stale(flag: str, view: TankView) -> bool:

@@ -19,7 +19,7 @@ from app.services.door import bring_in as record
 from app.services.planning.proposal import Ahead, ahead
 from app.services.rooms import find_room
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, furnish, new_store, wash
+from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash
 
 MON = date(2026, 3, 2)
 WEEK_AGO = NOW - timedelta(days=7)
@@ -33,6 +33,7 @@ def make(folder: Path) -> None:
     for day in range(14, 0, -1):
         entries.append(wash(day, "t1", area_cm2=7000.0))
         entries.append(wash(day - 0.3, "t2", area_cm2=4500.0))
+    entries.append(sensor_reading(13.9, 0.4))  # as the estimate has it: it only makes days known
     record(store, ROOM, entries, NOW)
     store.close()
 

@@ -30,7 +30,7 @@ from app.services.supplies.stock import record_count, use_problems
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from app.store.things import thing
-from tests.factories import NOW, ROOM, furnish, new_store, withdraw
+from tests.factories import furnish, new_store, NOW, ROOM, sensor_reading, withdraw
 
 
 @pytest.fixture
@@ -200,7 +200,7 @@ def washes(tank: str, count: int) -> list[Wash]:
 
 
 def test_a_queued_swap_that_lacks_solvent_is_named_on_the_shelf(store: Store) -> None:
-    record(store, ROOM, [*washes("t1", 12), *washes("t2", 16)], NOW)
+    record(store, ROOM, [*washes("t1", 12), sensor_reading(11.9, 0.5), *washes("t2", 16)], NOW)
     plan = shelf(store).plan("ipa")
     assert plan is not None
     assert plan.threat is not None
@@ -216,7 +216,11 @@ def test_a_queued_swap_that_lacks_solvent_is_named_on_the_shelf(store: Store) ->
 def test_a_part_that_every_swap_takes_is_counted_for_each(store: Store) -> None:
     record(
         store, ROOM,
-        [*washes("t1", 12), ItemChanged(at=NOW, item="gloves", used_per_swap=60.0)], NOW,
+        [
+            *washes("t1", 12), sensor_reading(11.9, 0.5),
+            ItemChanged(at=NOW, item="gloves", used_per_swap=60.0),
+        ],
+        NOW,
     )  # fmt: skip
     plan = shelf(store).plan("gloves")
     assert plan is not None

@@ -18,7 +18,7 @@ from app.web.planning.views import shortfall_text, tank_card
 from app.web.planning.words import chance_words, joined
 from app.web.render import ENVIRONMENT
 from tests.answers import STORE_IT
-from tests.factories import NOW, ROOM, wash
+from tests.factories import NOW, ROOM, sensor_reading, wash
 from tests.services.planning.rooms import opened_swap
 
 PLAN = f"/rooms/{ROOM}/plan"
@@ -31,6 +31,7 @@ def washed(store: Store) -> None:
     """The first bath fills up in days, the second in weeks."""
     entries = [wash(day, "t1", area_cm2=7000.0) for day in range(13, 0, -1)]
     entries += [wash(day - 0.3, "t2", area_cm2=4500.0) for day in range(13, 0, -1)]
+    entries += [sensor_reading(12.9, 0.4)]  # as the estimate has it: it only makes days known
     record(store, ROOM, entries, NOW)
 
 

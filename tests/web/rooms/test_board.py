@@ -8,7 +8,7 @@ from app.domain.roomlog.kinds import SwapStarted
 from app.services.door import bring_in as record
 from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, wash
+from tests.factories import NOW, ROOM, sensor_reading, wash
 
 
 def test_it_works(client: TestClient) -> None:
@@ -28,6 +28,7 @@ def test_with_several_rooms_the_front_page_lists_them(client: TestClient, store:
 
 def test_a_bath_past_its_limit_leads_the_queue(client: TestClient, store: Store) -> None:
     record(store, ROOM, [wash(10 - i * 0.1, "t2", area_cm2=9000.0) for i in range(60)], NOW)
+    record(store, ROOM, [sensor_reading(9.95, 0.5, "t2")], NOW)
     page = client.get(f"/rooms/{ROOM}").text
     assert "over the limit" in page
     assert "Swap the bath" in page or "Stop washing here" in page

@@ -18,7 +18,7 @@ from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from app.store.things import thing
-from tests.factories import NOW, ROOM
+from tests.factories import NOW, ROOM, sensor_reading
 
 AT = f"/rooms/{ROOM}/shelf"
 
@@ -75,7 +75,7 @@ def test_a_swap_that_lacks_solvent_is_named(client: TestClient, store: Store) ->
         for i in range(12)
         for tank in ("t1", "t2")
     ]
-    record(store, ROOM, many, NOW)
+    record(store, ROOM, [*many, sensor_reading(11.9, 0.5)], NOW)
     page = client.get(AT).text
     assert re.search(r"The swap of T[12] .* takes .* will be missing", page)
     assert "Too little" in page
@@ -99,7 +99,7 @@ def test_a_threatened_swap_says_which_order_is_late_and_what_has_expired(
         StockReceived(at=NOW - timedelta(days=8), item="ipa", quantity=50, lot="OLD",
                       expires_on=NOW.date() - timedelta(days=1)),
     ]  # fmt: skip
-    record(store, ROOM, many, NOW)
+    record(store, ROOM, [*many, sensor_reading(11.9, 0.5)], NOW)
     why = r"\(order o9 is late, 50 L expired\)"
     room = client.get(f"/rooms/{ROOM}").text
     assert re.search(rf"Isopropanol 99 %: .* too little for its swap .* {why}", room)

@@ -8,7 +8,7 @@ from typing import Any
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.waste import Drum, WasteRules
 from app.services.door import bring_in as record
-from tests.factories import NOW, ROOM, wash
+from tests.factories import NOW, ROOM, sensor_reading, wash
 from tests.services import waste_room
 from tests.services.waste_room import pour, seen
 
@@ -61,6 +61,7 @@ def test_days_left_and_the_warning_come_from_the_rules(client: Any, store: Any) 
 def test_the_month_is_shown_with_what_the_next_swap_adds(client: Any, store: Any) -> None:
     record(store, ROOM, [drum(), drum("d2"), pour(0.5, 90.0)], NOW)
     record(store, ROOM, [wash(9 - i, area_cm2=26000.0) for i in range(9)], NOW)
+    record(store, ROOM, [sensor_reading(8.9, 1.5)], NOW)
     page = client.get(WASTE).text
     found = seen(store)
     assert found.next_swap is not None

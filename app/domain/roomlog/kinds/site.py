@@ -1,15 +1,20 @@
 """What the site has decided for the room: limits, lead times, ways of working, people."""
 
 import dataclasses
+import re
 from dataclasses import dataclass
 from typing import ClassVar
 
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import Entry, LedgerEntry
+from app.domain.workdays import closures
 
 SITE = "site"
 CREW = "crew"
+NO_COUNTRY = "none"
+"""Said of a site that works on public holidays."""
+COUNTRY = re.compile(r"[A-Z]{2}")
 ROLES = ("technician", "lead", "manager")
 
 
@@ -23,6 +28,20 @@ class SiteRules(LedgerEntry):
     site: str = spec("key", "Site", required=True, thing=SITE)
     working_days: str | None = spec(
         "text", "Working days", help="Days of the week as numbers, Monday is 1: 1,2,3,4,5."
+    )
+    country: str | None = spec(
+        "text",
+        "Public holidays of",
+        help="Its two letters after ISO 3166-1, such as DE; none: public holidays are worked.",
+    )
+    subdivision: str | None = spec(
+        "text", "Part of the country", help="Its letters, such as BY; empty: the whole country."
+    )
+    closed_days: str | None = spec(
+        "text",
+        "Other days the site is closed",
+        help="Days or spans with a name, semicolons between: "
+        "2026-12-28 to 2026-12-31 Works holiday; 2027-05-07.",
     )
     swaps_per_day: int | None = spec("whole", "Swaps in a day", unit="swaps", low=1, high=50)
     swap_minutes: float | None = number("Time a swap takes", "min", 5, 1440)
@@ -55,7 +74,22 @@ class SiteRules(LedgerEntry):
     )
 
     def problems(self) -> list[FieldError]:
-        """Working days are numbers from 1 to 7, each once."""
+        """Working days are numbers from 1 to 7, each once; a country has two letters; closed days
+        are days."""
+        return [*self._working_days_problems(), *self._closed_problems()]
+
+    def _closed_problems(self) -> list[FieldError]:
+        found = []
+        if self.country not in (None, NO_COUNTRY) and not COUNTRY.fullmatch(self.country or ""):
+            message = f"Give the two letters of the country, such as DE, or {NO_COUNTRY}."
+            found.append(FieldError("country", message))
+        try:
+            closures(self.closed_days or "")
+        except ValueError as error:
+            found.append(FieldError("closed_days", str(error)))
+        return found
+
+    def _working_days_problems(self) -> list[FieldError]:
         if self.working_days is None:
             return []
         days = [part.strip() for part in self.working_days.split(",")]
