@@ -37,6 +37,7 @@ class SiteState:
     swap_minutes: float = 90
     solvent_lead_days: int = 5
     pickup_lead_days: int = 15
+    drum_margin_days: int = 3
     rinse_percent: float = 7
     squirt_bottle_l: float = 1
     heel_percent: float = 2
@@ -56,10 +57,6 @@ class SiteState:
     def weekdays(self) -> frozenset[int]:
         """The working days as numbers, Monday is 1."""
         return frozenset(int(day) for day in self.working_days.split(","))
-
-    def is_working(self, day: date) -> bool:
-        """Whether the room works on that day."""
-        return day.isoweekday() in self.weekdays
 
     def closures(self) -> dict[date, str]:
         """The site's own closed days, with their names."""

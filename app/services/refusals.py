@@ -17,6 +17,7 @@ from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.incidents import StationReleased, TankReleased
 from app.domain.roomlog.kinds.inspections import PhotoRules
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
+from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
@@ -42,6 +43,8 @@ from app.services.standing import standing_problems
 from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems
 from app.services.waste import waste_problems
+from app.services.workdays import site_problems
+from app.store.site import site
 from app.store.tables import RoomRow
 
 Check = Callable[[Session, RoomRow, Any, datetime], list[FieldError]]
@@ -74,6 +77,11 @@ def _photo_rules(
     return lead_problems(session, room.id, entry.lead)
 
 
+def _site(session: Session, room: RoomRow, entry: SiteRules, _: datetime) -> list[FieldError]:
+    assert room.id is not None
+    return site_problems(entry, site(session, room.id))
+
+
 @dataclass(frozen=True)
 class Rule:
     """A rule of the room.
@@ -101,6 +109,7 @@ RULES: Mapping[type[Entry], Rule] = {
     **dict.fromkeys(OF_INSPECTIONS, Rule("inspections", inspection_problems)),
     **dict.fromkeys(OF_INCIDENTS, Rule("problems and their follow-ups", incident_problems)),
     **dict.fromkeys(OF_DUTIES, Rule("duties", duty_problems)),
+    SiteRules: Rule("public holidays are known", _site),
     PriceList: Rule("a room keeps its currency", price_problems),
     PhotoRules: Rule("a lead says what becomes of originals", _photo_rules),
 }

@@ -7,6 +7,7 @@ import pytest
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.site import CREW_BOOK, SITE_BOOK, CrewState, SiteState
 from app.domain.things import fold, registry
+from app.domain.workdays import WorkCalendar
 
 AT = datetime(2026, 3, 2, 7, 0, tzinfo=UTC)
 
@@ -32,7 +33,16 @@ def test_a_setting_taken_back_is_the_default_again() -> None:
 def test_working_days_count_from_monday() -> None:
     state = SiteState(working_days="1,2,6")
     week = [date(2026, 3, 2) + timedelta(days=i) for i in range(7)]
-    assert [state.is_working(day) for day in week] == [True, True, False, False, False, True, False]
+    workdays = WorkCalendar(state.weekdays)
+    assert [workdays.is_working(day) for day in week] == [
+        True,
+        True,
+        False,
+        False,
+        False,
+        True,
+        False,
+    ]
 
 
 def test_working_days_that_are_none_are_refused() -> None:

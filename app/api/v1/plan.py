@@ -1,7 +1,7 @@
 """Swaps ahead: the days proposed and set, what each swap has and lacks, what to order and book."""
 
-from datetime import date
-from typing import Annotated
+from datetime import date, timedelta
+from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
@@ -30,6 +30,11 @@ class ProposalOut(_Out):
     due_on: date | None
     is_pinned: bool
     chance: float = Field(description="That the bath is past its limit by then, 0 to 1.")
+    share: float = Field(
+        description="The chance that it falls into the weeks looked at; 1 for a next swap."
+    )
+    waits_for: str = Field(description="What keeps it from an earlier day: solvent, drum, or none.")
+    waits_until: date | None
     warnings: list[str] = Field(
         description="late (not before its early day), over_capacity, not_working, with_pair"
     )
@@ -60,6 +65,20 @@ class ReadinessOut(_Out):
     lines: list[LineOut]
 
 
+class LaterOut(ReadinessOut):
+    """What a swap after the next one of its tank has and lacks, counted by its chance."""
+
+    round: int
+    share: float
+
+
+class ClosedOut(_Out):
+    """A day on which the site is closed."""
+
+    day: date
+    why: str
+
+
 class OrderOut(_Out):
     """Solvent to order."""
 
@@ -73,6 +92,18 @@ class OrderOut(_Out):
     tanks: list[str]
 
 
+class WindowOut(_Out):
+    """Why a stream needs a pickup, and by when."""
+
+    stream: str
+    last: date
+    cause: Literal["space", "clock", "on_site"] = Field(
+        description="No room for a pour, the clock of a drum, or more on site than allowed."
+    )
+    drum: str
+    missing_l: float
+
+
 class PickupOut(_Out):
     """A waste pickup to book."""
 
@@ -81,6 +112,7 @@ class PickupOut(_Out):
     book_by_on: date
     is_late: bool
     tanks: list[str]
+    windows: list[WindowOut]
 
 
 class PlanOut(_Out):
@@ -90,7 +122,10 @@ class PlanOut(_Out):
     is_cheapest: bool = Field(description="It was shown that no other days cost less.")
     proposals: list[ProposalOut]
     swaps: list[ReadinessOut] = Field(description="In the queue's order.")
+    later: list[LaterOut] = Field(description="Swaps after the next ones, by their days.")
+    closed: list[ClosedOut] = Field(description="Closed days within the weeks looked at.")
     orders: list[OrderOut]
+    later_orders: list[OrderOut] = Field(description="For later swaps alone: rough.")
     pickups: list[PickupOut]
 
 
@@ -120,6 +155,23 @@ def read_plan(
         is_cheapest=found.schedule.is_cheapest,
         proposals=[ProposalOut.model_validate(one) for one in found.schedule.proposals],
         swaps=swaps,
+        later=[
+            LaterOut(
+                tank=one.swap.tank,
+                by_on=one.by_on,
+                state=one.state,
+                round=one.swap.round,
+                share=one.swap.share,
+                lines=[LineOut.model_validate(line) for line in one.lines],
+            )
+            for one in found.later
+        ],
+        closed=[
+            ClosedOut(day=day, why=found.workdays.why_not(day))
+            for day in sorted(found.workdays.closed)
+            if found.today <= day < found.today + timedelta(weeks=asked.weeks)
+        ],
+        later_orders=[OrderOut.model_validate(one) for one in found.later_orders],
         orders=[OrderOut.model_validate(one) for one in found.orders],
         pickups=[PickupOut.model_validate(one) for one in found.pickups],
     )

@@ -3,14 +3,14 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import cached_property
 from typing import Literal
 
 from app.domain.planning.allotment import TINY, Allotment, Parcel, allot
-from app.domain.planning.days import earlier, later, month_of, next_month, on_or_after
+from app.domain.planning.days import month_of, next_month
 from app.domain.planning.needs import containers_for
 from app.domain.planning.stock import Part, Stock, SwapAhead
 from app.domain.site import SiteState
+from app.domain.workdays import WorkCalendar
 
 Subject = Literal["solvent", "drum", "month", "fire", "day", "people", "parts", "hold", "look"]
 State = Literal["ready", "coming", "late", "short", "unknown"]
@@ -56,12 +56,8 @@ class Queue:
     by_on: Sequence[date | None]
     stock: Stock
     site: SiteState
+    workdays: WorkCalendar
     today: date
-
-    @cached_property
-    def weekdays(self) -> frozenset[int]:
-        """The working days of the site."""
-        return self.site.weekdays
 
     def solvent(self) -> list[Line]:
         """Fresh solvent, with the containers to buy of what is missing."""
@@ -114,7 +110,9 @@ class Queue:
         if limit_l is None:
             return found
         dated = [
-            (day, n) for n, swap in enumerate(self.swaps) if (day := swap.day or self.by_on[n])
+            (day, n)
+            for n, swap in enumerate(self.swaps)
+            if (day := swap.day or self.by_on[n]) and not swap.round
         ]
         used_l = poured_l = 0.0
         for day, place in sorted(dated):
@@ -186,7 +184,7 @@ class Queue:
         return [lines[place] for place in range(len(self.swaps))]
 
     def _part(self, part: Part) -> list[Line]:
-        needed = [part.needed(swap.tank) for swap in self.swaps]
+        needed = [part.needed(swap) for swap in self.swaps]
         wanted = list(zip(needed, self.by_on, strict=True))
         lead_days = self.site.solvent_lead_days
         return [
@@ -199,20 +197,29 @@ class Queue:
     def _got(
         self, subject: Subject, key: str, needed: float, got: Allotment, place: int, lead_days: int
     ) -> Line:
-        by_on, ready_on, weekdays = self.by_on[place], got.ready_on, self.weekdays
+        by_on, ready_on = self.by_on[place], got.ready_on
         state: State = "ready"
         if got.missing > 0:
             state = "short"
         elif ready_on is not None and ready_on > self.today:
-            state = "late" if by_on is not None and ready_on > by_on else "coming"
+            is_late = by_on is not None and ready_on > by_on
+            state = (
+                "late" if is_late or self._is_kept_waiting(subject, place, ready_on) else "coming"
+            )
         line = Line(subject, state, key, needed, got.there, got.missing, got.parcels, ready_on)
         if state != "short":
             return line
         return replace(
             line,
-            act_by_on=None if by_on is None else earlier(by_on, lead_days, weekdays),
-            earliest_on=later(self.today, lead_days, weekdays),
+            act_by_on=None if by_on is None else self.workdays.earlier(by_on, lead_days),
+            earliest_on=self.workdays.later(self.today, lead_days),
         )
+
+    def _is_kept_waiting(self, subject: Subject, place: int, ready_on: date) -> bool:
+        """The swap was put behind its early day since this comes no sooner."""
+        swap = self.swaps[place]
+        is_behind = swap.early_on is not None and ready_on >= max(swap.early_on, self.today)
+        return swap.waits_for == subject and is_behind
 
     def _to_buy(self, line: Line) -> Line:
         solvent = self.stock.solvents.get(line.key)
@@ -224,7 +231,7 @@ class Queue:
         missing = max(0.0, needed - there)
         if missing <= TINY:
             return Line("month", "ready", needed=needed, there=there)
-        new_month = on_or_after(next_month(day), self.weekdays)
+        new_month = self.workdays.on_or_after(next_month(day))
         return Line(
             "month", "short", needed=needed, there=there, missing=missing, ready_on=new_month
         )

@@ -62,6 +62,13 @@ class SwapNeed:
     waste_kg: float
     rinse_kg: float = 0.0
 
+    def times(self, share: float) -> "SwapNeed":
+        """The need of a swap that counts by a share."""
+        return SwapNeed(
+            share * self.fill_l, share * self.rinse_l, share * self.squirt_l,
+            share * self.drained_l, share * self.waste_kg, share * self.rinse_kg,
+        )  # fmt: skip
+
     def left(self, *, is_drained: bool, is_rinsed: bool, is_filled: bool) -> "SwapNeed":
         """What a swap under way still takes: the books have what it took and left already."""
         bath_kg = self.waste_kg - self.rinse_kg

@@ -4,11 +4,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from app.domain.planning.days import later
 from app.domain.planning.needs import containers_for
 from app.domain.planning.readiness import Readiness
 from app.domain.planning.stock import Solvent
-from app.domain.site import SiteState
+from app.domain.workdays import WorkCalendar
 
 TOGETHER_DAYS = 5  # working days: what has to be ordered within them is ordered at once
 
@@ -21,6 +20,7 @@ class OrderToPlace:
         missing_l: what the swaps lack; total_l: what the containers hold.
         by_on: the last day on which to order it; earliest_on: when it comes if ordered today.
         needed_on: the day the first of its swaps needs it.
+        is_for_later: only swaps after the next one of a tank need it, so that its day is rough.
     """
 
     solvent: str
@@ -31,6 +31,7 @@ class OrderToPlace:
     earliest_on: date
     needed_on: date
     tanks: tuple[str, ...]
+    is_for_later: bool = False
 
     @property
     def is_late(self) -> bool:
@@ -39,33 +40,38 @@ class OrderToPlace:
 
 
 def orders_to_place(
-    found: Sequence[Readiness], solvents: Mapping[str, Solvent], site: SiteState
+    found: Sequence[Readiness], solvents: Mapping[str, Solvent], workdays: WorkCalendar
 ) -> list[OrderToPlace]:
-    """What to order, the most urgent first; what one order leaves over counts for the next."""
+    """What to order, the most urgent first; what one order leaves over counts for the next.
+
+    Swaps after a tank's next one come last, and in orders of their own: they are rough.
+    """
     short = [
-        (line.act_by_on, one.by_on, place, one.swap.tank, line)
+        (swap.round > 0, line.act_by_on, one.by_on, place, one.swap.tank, line)
         for place, one in enumerate(found)
+        for swap in (one.swap,)
         if (line := one.line("solvent")) is not None and line.state == "short"
         if line.act_by_on is not None and one.by_on is not None
     ]
-    short.sort(key=lambda each: each[:3])
+    short.sort(key=lambda each: each[:4])
     orders = []
-    for key in dict.fromkeys(each[4].key for each in short):
-        mine, over_l = [each for each in short if each[4].key == key], 0.0
+    for key in dict.fromkeys(each[5].key for each in short):
+        mine, over_l = [each for each in short if each[5].key == key], 0.0
         while mine:
-            until_on = later(mine[0][0], TOGETHER_DAYS, site.weekdays)
-            now = [each for each in mine if each[0] <= until_on]
+            is_later, first_on = mine[0][:2]
+            until_on = workdays.later(first_on, TOGETHER_DAYS)
+            now = [each for each in mine if each[0] == is_later and each[1] <= until_on]
             mine = mine[len(now) :]
             missing_l = sum(line.missing for *_, line in now)
             sizes_l = solvents[key].sizes_l if key in solvents else ()
             bought = containers_for(missing_l - over_l, sizes_l)
             over_l += bought.total_l - missing_l
-            by_on, needed_on, *_, line = now[0]
+            _, by_on, needed_on, *_, line = now[0]
             if bought.total_l > 0 and line.earliest_on is not None:
                 orders.append(
                     OrderToPlace(
                         key, missing_l, bought.counts, bought.total_l, by_on, line.earliest_on,
-                        needed_on, tuple(tank for *_, tank, _ in now),
+                        needed_on, tuple(dict.fromkeys(tank for *_, tank, _ in now)), is_later,
                     )
                 )  # fmt: skip
-    return sorted(orders, key=lambda order: (order.by_on, order.solvent))
+    return sorted(orders, key=lambda order: (order.is_for_later, order.by_on, order.solvent))

@@ -7,6 +7,7 @@ from datetime import date
 from app.domain.planning.lines import WORST, Line, Queue, State, Subject
 from app.domain.planning.stock import Stock, SwapAhead
 from app.domain.site import SiteState
+from app.domain.workdays import WorkCalendar
 
 
 @dataclass(frozen=True)
@@ -33,11 +34,15 @@ class Readiness:
 
 
 def readiness(
-    swaps: Sequence[SwapAhead], stock: Stock, site: SiteState, today: date
+    swaps: Sequence[SwapAhead],
+    stock: Stock,
+    site: SiteState,
+    workdays: WorkCalendar,
+    today: date,
 ) -> list[Readiness]:
     """Each swap of the queue, in its order, with what it gets and what it lacks."""
     by_on = [needed_by(swap, today) for swap in swaps]
-    queue = Queue(swaps, by_on, stock, site, today)
+    queue = Queue(swaps, by_on, stock, site, workdays, today)
     solvent = queue.solvent()
     single = zip(solvent, queue.drums(), queue.months(), queue.fire(solvent), strict=True)
     several = zip(queue.parts(), queue.days(), strict=True)

@@ -8,17 +8,20 @@ the days that cost least together (assignment.py).
 
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta, tzinfo
+from types import MappingProxyType
 
 import numpy as np
 
 from app.domain.planning.assignment import NEVER, Costs, cheapest_days
 from app.domain.planning.chance import Chances, cost_of_days
-from app.domain.planning.days import ONE, starts_at, working_days
+from app.domain.planning.days import ONE, starts_at
+from app.domain.workdays import WorkCalendar
 
 WEEKS, MOST_WEEKS = 8, 26
+NO_WAITS: "Waits" = MappingProxyType({})
 EARLIER = 1_000  # a working day of the bath's life given away
 LATE = 100_000  # not before the early day
 DAY_PAST = 50_000  # a working day with parts from a bath past its limit
@@ -58,12 +61,11 @@ class Rules:
     """What a schedule keeps to.
 
     Attributes:
-        weekdays: working days after ISO 8601, Monday is 1.
         per_day: swaps that can be done on a day.
     """
 
     today: date
-    weekdays: frozenset[int]
+    workdays: WorkCalendar
     per_day: int
     zone: tzinfo
     weeks: int = WEEKS
@@ -76,7 +78,19 @@ class Rules:
     @property
     def days(self) -> list[date]:
         """The working days looked at."""
-        return working_days(self.today, self.last, self.weekdays)
+        return self.workdays.days(self.today, self.last)
+
+
+@dataclass(frozen=True)
+class Wait:
+    """A day before which a swap cannot be, and what it waits for: `solvent` or `drum`."""
+
+    day: date
+    subject: str
+
+
+Waits = Mapping[tuple[str, int], Wait]
+"""By tank and round."""
 
 
 @dataclass(frozen=True)
@@ -88,6 +102,8 @@ class Proposal:
         round: 0 for the bath of now, 1 for the one after it, and so on; those are rough.
         chance: that parts come out of the bath past its limit before that day.
         warnings: `late` (not before the early day), `over_capacity`, `not_working`, `with_pair`.
+        share: the chance that it falls into the weeks looked at; the next swap counts whole.
+        waits_for, waits_until: what keeps it from an earlier day, and until when.
     """
 
     tank: str
@@ -99,6 +115,9 @@ class Proposal:
     is_pinned: bool
     chance: float
     warnings: tuple[str, ...] = ()
+    share: float = 1.0
+    waits_for: str = ""
+    waits_until: date | None = None
 
 
 @dataclass(frozen=True)
@@ -117,9 +136,10 @@ class Schedule:
         return next((p for p in self.proposals if p.tank == tank and p.round == 0), None)
 
 
-def schedule(candidates: Sequence[Candidate], rules: Rules) -> Schedule:
-    """Days for the swaps of the weeks to come, the later rounds of each tank included."""
-    plan = _Plan(rules)
+def schedule(candidates: Sequence[Candidate], rules: Rules, waits: Waits = NO_WAITS) -> Schedule:
+    """Days for the swaps of the weeks to come, the later rounds of each tank included; none before
+    the day it waits for, unless somebody set it."""
+    plan = _Plan(rules, waits)
     turn, number = _in_turn(candidates, rules), 0
     while turn:
         chosen = plan.place(turn, number)
@@ -128,9 +148,9 @@ def schedule(candidates: Sequence[Candidate], rules: Rules) -> Schedule:
     return plan.schedule()
 
 
-def next_days(candidates: Sequence[Candidate], rules: Rules) -> Schedule:
+def next_days(candidates: Sequence[Candidate], rules: Rules, waits: Waits = NO_WAITS) -> Schedule:
     """Days for the next swap of each tank alone: those that `schedule` gives them, in less time."""
-    plan = _Plan(rules)
+    plan = _Plan(rules, waits)
     plan.place(_in_turn(candidates, rules), 0)
     return plan.schedule()
 
@@ -168,8 +188,9 @@ def _falls(candidate: Candidate, rules: Rules) -> bool:
 class _Plan:
     """The days given so far."""
 
-    def __init__(self, rules: Rules) -> None:
+    def __init__(self, rules: Rules, waits: Waits) -> None:
         self.rules = rules
+        self.waits = waits
         self.days = rules.days
         self.on_day: Counter[date] = Counter()
         self.of_tank: dict[str, set[date]] = {}
@@ -184,7 +205,7 @@ class _Plan:
                 # A pin that has passed stands for today: the swap was not done.
                 chosen[c.tank] = self._take(c.tank, max(c.pinned_on, self.rules.today))
         free = [c for c in turn if c.pinned_on is None]
-        for c, day in zip(free, self._cheapest(free), strict=True):
+        for c, day in zip(free, self._cheapest(free, number), strict=True):
             chosen[c.tank] = day
         for c in free:
             if (day := chosen[c.tank]) is not None:
@@ -204,33 +225,43 @@ class _Plan:
         self.of_tank.setdefault(tank, set()).add(day)
         return day
 
-    def _cheapest(self, free: Sequence[Candidate]) -> list[date | None]:
+    def _cheapest(self, free: Sequence[Candidate], number: int) -> list[date | None]:
         if not free or not self.days:
             return [None] * len(free)
         left = [max(0, self.rules.per_day - self.on_day[day]) for day in self.days]
-        best = cheapest_days(self._costs(free), left, _apart(free))
+        best = cheapest_days(self._costs(free, number), left, _apart(free))
         self.is_cheapest &= best.is_cheapest
         return [None if place is None else self.days[place] for place in best.chosen]
 
-    def _costs(self, free: Sequence[Candidate]) -> Costs:
+    def _costs(self, free: Sequence[Candidate], number: int) -> Costs:
         costs = np.array([costs_of(c, self.rules, self.days) for c in free], dtype=np.int64)
         for row, c in enumerate(free):
             of_pair = self.of_tank.get(c.pair or "", set()) | self.of_tank.get(c.tank, set())
             costs[row, [place for place, day in enumerate(self.days) if day in of_pair]] = NEVER
+            if (wait := self.waits.get((c.tank, number))) is not None:
+                costs[row, : bisect_left(self.days, wait.day)] = NEVER
         return costs
 
     def _proposal(self, c: Candidate, day: date | None, number: int) -> Proposal:
         chance = c.chances.by_day([day or self.rules.last], self.rules.zone)[0]
+        wait = None if c.pinned_on is not None else self.waits.get((c.tank, number))
         return Proposal(
             c.tank, c.rank, day, number, c.early_on, c.due_on, c.pinned_on is not None, chance,
-            () if day is None else self._warnings(c, day),
+            () if day is None else self._warnings(c, day), self._share(c, number),
+            *(("", None) if wait is None else (wait.subject, wait.day)),
         )  # fmt: skip
+
+    def _share(self, c: Candidate, number: int) -> float:
+        """The chance that a later swap falls into the weeks looked at."""
+        if number == 0:
+            return 1.0
+        return c.chances.at(starts_at(self.rules.last + ONE, self.rules.zone))
 
     def _warnings(self, c: Candidate, day: date) -> tuple[str, ...]:
         found = {
             "late": c.early_on is not None and day >= c.early_on,
             "over_capacity": self.on_day[day] > self.rules.per_day,
-            "not_working": day.isoweekday() not in self.rules.weekdays,
+            "not_working": not self.rules.workdays.is_working(day),
             "with_pair": day in self.of_tank.get(c.pair or "", set()),
         }
         return tuple(word for word, holds in found.items() if holds)
@@ -249,8 +280,11 @@ def _next(candidate: Candidate, day: date | None, rules: Rules) -> Candidate | N
     life = max(SHORTEST_LIFE_DAYS, round(candidate.life_days))
     early_life = min(life, max(SHORTEST_LIFE_DAYS, round(candidate.early_life_days or life)))
     early_on, due_on = day + timedelta(early_life), day + timedelta(life)
-    late_on = due_on + (due_on - early_on)
-    points = ((day, 0.0), (early_on, 0.1), (due_on, 0.5), (late_on, 0.9))
+    reach = max(ONE, due_on - early_on)
+    points = (
+        (day, 0.0), (early_on, 0.1), (due_on, 0.5), (due_on + reach, 0.9),
+        (due_on + 2 * reach, 1.0),
+    )  # fmt: skip
     course = Chances(tuple((starts_at(one, rules.zone), chance) for one, chance in points))
     return replace(
         candidate, early_on=early_on, due_on=due_on, pinned_on=None, not_before_on=None,

@@ -19,6 +19,10 @@ class SwapAhead:
         is_flammable: its solvent is a flammable liquid.
         counts: its waste counts towards the month.
         is_crowded: more swaps stand on its day than can be done, or its pair's.
+        is_fixed: its day was set, or it is under way.
+        waits_for: what keeps it from an earlier day: `solvent`, `drum`, or nothing.
+        round: 0 for the next swap of its tank, 1 for the one after it.
+        share: by which it counts: the chance that it falls into the weeks looked at.
     """
 
     tank: str
@@ -30,6 +34,10 @@ class SwapAhead:
     day: date | None = None
     counts: bool = True
     is_crowded: bool = False
+    is_fixed: bool = False
+    waits_for: str = ""
+    round: int = 0
+    share: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -56,9 +64,11 @@ class Part:
     parcels: tuple[Parcel, ...]
     more: Mapping[str, float] = field(default_factory=dict)
 
-    def needed(self, tank: str) -> float:
-        """What the next swap of a tank takes of it."""
-        return self.per_swap + self.more.get(tank, 0.0)
+    def needed(self, swap: SwapAhead) -> float:
+        """What a swap takes of it; a later one by its chance, and not what is replaced before."""
+        if swap.round:
+            return swap.share * self.per_swap
+        return self.per_swap + self.more.get(swap.tank, 0.0)
 
 
 @dataclass(frozen=True)

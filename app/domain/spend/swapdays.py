@@ -18,6 +18,7 @@ from app.domain.planning.assignment import cheapest_days
 from app.domain.planning.chance import Chances
 from app.domain.planning.days import starts_at
 from app.domain.planning.scheduling import Candidate, Rules, costs_of
+from app.domain.workdays import WorkCalendar
 
 Whole = NDArray[np.int64]
 
@@ -130,7 +131,7 @@ def _costs(
     first in the queue.
     """
     first = MONDAY + timedelta(weekday - 1)
-    rules = Rules(first, weekdays, 1, UTC, look // 7)
+    rules = Rules(first, WorkCalendar(weekdays), 1, UTC, look // 7)
     early_on, due_on = first + timedelta(early), first + timedelta(due)
     late_on = due_on + (due_on - early_on)
     points = ((first, 0.0), (early_on, 0.1), (due_on, 0.5), (late_on, 0.9))

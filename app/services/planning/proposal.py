@@ -9,11 +9,12 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from app.domain.planning.chance import Chances, LaterDay, chances, cost_of_days
-from app.domain.planning.days import day_of, working_days
+from app.domain.planning.days import day_of
 from app.domain.planning.decisions import PlanState
 from app.domain.planning.lines import Line
 from app.domain.planning.orders import OrderToPlace, orders_to_place
 from app.domain.planning.pickups import Pouring, ProposedPickup, fewest_pickups, windows
+from app.domain.planning.possible import settled
 from app.domain.planning.readiness import Readiness, readiness
 from app.domain.planning.readiness import first_shortfall as first_of
 from app.domain.planning.scheduling import (
@@ -22,20 +23,18 @@ from app.domain.planning.scheduling import (
     Proposal,
     Rules,
     Schedule,
+    Waits,
     next_days,
     schedule,
 )
 from app.domain.planning.stock import Stock, SwapAhead
 from app.domain.site import SiteState
+from app.domain.workdays import WorkCalendar
 from app.services.incidents.doubts import with_doubts
 from app.services.kept import kept
-from app.services.planning.stock import (
-    Books,
-    read_books,
-    spaces_of,
-    stock_of,
-    swap_ahead,
-)
+from app.services.planning.books import Books, read_books
+from app.services.planning.drums import bounds_of, spaces_of
+from app.services.planning.stock import stock_of, swap_ahead
 from app.store import queries
 from app.store.queries import Board, TankView
 from app.store.tables import RoomRow
@@ -49,7 +48,9 @@ class Ahead:
     """The swaps ahead of a room.
 
     Attributes:
-        swaps: readiness of the swaps of the weeks looked at, in the order of the queue.
+        swaps: readiness of the next swaps that fall into the weeks looked at, in the order of the
+            queue; later: of those after them by their days, each counted by its chance.
+        orders, later_orders: what to order for a next swap among others, and for later ones alone.
         candidates: what the proposal of each tank was made from.
     """
 
@@ -61,13 +62,25 @@ class Ahead:
     candidates: Mapping[str, Candidate]
     schedule: Schedule
     swaps: tuple[Readiness, ...]
+    later: tuple[Readiness, ...]
     pickups: tuple[ProposedPickup, ...]
     orders: tuple[OrderToPlace, ...]
+    later_orders: tuple[OrderToPlace, ...]
+
+    @property
+    def workdays(self) -> WorkCalendar:
+        """The working days of the site."""
+        return self.books.workdays
 
     @property
     def first_short(self) -> tuple[Readiness, Line] | None:
         """The first swap of the queue that falls short, and what of."""
         return first_of(self.swaps)
+
+    @property
+    def first_later_short(self) -> tuple[Readiness, Line] | None:
+        """The first swap after the next ones that falls short, and what of."""
+        return first_of(self.later)
 
     def proposal(self, tank: str) -> Proposal | None:
         """The day of a tank's next swap; None where none falls into the weeks looked at."""
@@ -99,6 +112,7 @@ class NextSwaps:
     days: Schedule
     stock: Stock
     swaps: tuple[Readiness, ...]
+    waits: Waits
 
     @property
     def first_short(self) -> tuple[Readiness, Line] | None:
@@ -137,13 +151,23 @@ def _depends_on(room: RoomRow, board: Board, now: datetime) -> tuple[object, ...
 
 def _ahead(session: Session, room: RoomRow, board: Board, now: datetime, weeks: int) -> Ahead:
     found = next_swaps(session, room, board, now, weeks)
-    books, today = found.books, found.rules.today
-    plan = schedule(list(found.candidates.values()), found.rules)
+    books, rules, stock = found.books, found.rules, found.stock
+    candidates = list(found.candidates.values())
+
+    def later_of(days: Schedule) -> list[Readiness]:
+        swaps = [one.swap for one in found.swaps]
+        after = _later(board, books, days)
+        ready = readiness([*swaps, *after], stock, books.site, books.workdays, rules.today)
+        return ready[len(swaps) :]
+
+    plan, later, _ = settled(partial(schedule, candidates, rules), later_of, stock, found.waits)
+    orders = orders_to_place((*found.swaps, *later), stock.solvents, books.workdays)
     return Ahead(
-        today=today, weeks=weeks, site=books.site, board=board, books=books,
-        candidates=found.candidates, schedule=plan, swaps=found.swaps,
-        pickups=tuple(_pickups(plan, board, books, today)),
-        orders=tuple(orders_to_place(found.swaps, found.stock.solvents, books.site)),
+        today=rules.today, weeks=weeks, site=books.site, board=board, books=books,
+        candidates=found.candidates, schedule=plan, swaps=found.swaps, later=tuple(later),
+        pickups=tuple(_pickups(plan, board, books, rules)),
+        orders=tuple(order for order in orders if not order.is_for_later),
+        later_orders=tuple(order for order in orders if order.is_for_later),
     )  # fmt: skip
 
 
@@ -154,18 +178,24 @@ def _next_swaps(
     zone = ZoneInfo(room.time_zone)
     books = read_books(session, room.id, now, zone)
     today = day_of(now, zone)
-    rules = Rules(today, books.site.weekdays, books.site.swaps_per_day, zone, weeks)
+    rules = Rules(today, books.workdays, books.site.swaps_per_day, zone, weeks)
     candidates = _candidates(board, books, now, zone)
-    days = next_days(list(candidates.values()), rules)
     stock = stock_of(books, board.tanks, today, zone)
-    swaps = readiness(_swaps(board, books, candidates, days), stock, books.site, today)
-    return NextSwaps(books, rules, candidates, days, stock, tuple(swaps))
+
+    def ready(days: Schedule) -> list[Readiness]:
+        swaps = _swaps(board, books, candidates, days)
+        return readiness(swaps, stock, books.site, books.workdays, today)
+
+    days, swaps, waits = settled(
+        partial(next_days, list(candidates.values()), rules), ready, stock, {}
+    )
+    return NextSwaps(books, rules, candidates, days, stock, tuple(swaps), waits)
 
 
 def cost_of_postponing(found: Ahead, tank: str, zone: tzinfo) -> list[LaterDay]:
     """What each working day of the next weeks costs as the day of a tank's swap."""
     last = found.today + timedelta(weeks=POSTPONED_WEEKS)
-    days = working_days(found.today, last, found.site.weekdays)
+    days = found.workdays.days(found.today, last)
     return cost_of_days(found.candidates[tank].chances, days, zone)
 
 
@@ -231,22 +261,33 @@ def _swaps(
 ) -> list[SwapAhead]:
     """The next swap of each tank that falls into the weeks looked at, in the queue's order."""
     by_key = {tank.key: tank for tank in board.tanks}
-    swaps = []
-    for key, candidate in candidates.items():
-        if (proposal := plan.of(key)) is not None:
-            tank, early_on = by_key[key], candidate.early_on
-            is_crowded = bool({"over_capacity", "with_pair"} & set(proposal.warnings))
-            is_crowded &= tank.swap_started_at is None  # its day is today, whatever the others do
-            swaps.append(swap_ahead(tank, books, early_on, proposal.day, is_crowded))
-    return swaps
+    return [
+        swap_ahead(by_key[key], books, proposal, candidate.early_on)
+        for key, candidate in candidates.items()
+        if (proposal := plan.of(key)) is not None
+    ]
 
 
-def _pickups(plan: Schedule, board: Board, books: Books, today: date) -> Sequence[ProposedPickup]:
+def _later(board: Board, books: Books, plan: Schedule) -> list[SwapAhead]:
+    """The swaps after the next ones, by their days."""
+    by_key = {tank.key: tank for tank in board.tanks}
+    return [
+        swap_ahead(by_key[proposal.tank], books, proposal, proposal.early_on)
+        for proposal in plan.proposals
+        if proposal.round and proposal.day is not None
+    ]
+
+
+def _pickups(plan: Schedule, board: Board, books: Books, rules: Rules) -> Sequence[ProposedPickup]:
     by_key = {tank.key: tank for tank in board.tanks}
     pourings = [
-        Pouring(p.day, p.tank, swap.stream, swap.need.waste_l)
-        for p in plan.proposals
-        if p.day is not None
-        for swap in (swap_ahead(by_key[p.tank], books, None, p.day, is_next=p.round == 0),)
-    ]
-    return fewest_pickups(windows(pourings, spaces_of(books), today), books.site, today)
+        Pouring(
+            proposal.day, swap.tank, swap.stream, swap.need.waste_l,
+            swap.need.waste_kg if swap.counts else 0.0,
+        )
+        for proposal in plan.proposals
+        if proposal.day is not None
+        for swap in (swap_ahead(by_key[proposal.tank], books, proposal),)
+    ]  # fmt: skip
+    wanted = windows(pourings, spaces_of(books), rules.today, bounds_of(books, rules.last))
+    return fewest_pickups(wanted, books.site.pickup_lead_days, books.workdays, rules.today)

@@ -1,19 +1,12 @@
 """What a room has for the swaps to come, gathered from its books."""
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from datetime import date, datetime, tzinfo
-from typing import Any
-
-from sqlmodel import Session
+from collections.abc import Iterable
+from datetime import date, tzinfo
 
 from app.domain.checklists.run import SwapState
-from app.domain.inspections.components import ComponentState
 from app.domain.planning.allotment import Parcel
-from app.domain.planning.days import day_of, later, starts_at
-from app.domain.planning.decisions import PlanState
 from app.domain.planning.needs import Bath, SwapNeed, swap_need
-from app.domain.planning.pickups import Space
+from app.domain.planning.scheduling import Proposal
 from app.domain.planning.stock import Fire, Looks, Part, Solvent, Stock, SwapAhead
 from app.domain.roomlog.kinds.checklists import SWAP
 from app.domain.roomlog.kinds.incidents import HOLD
@@ -22,16 +15,14 @@ from app.domain.roomlog.kinds.planning import PLAN
 from app.domain.roomlog.kinds.site import CREW, SITE
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DRUM, PICKUP, WASTE_RULES
-from app.domain.site import CrewState, SiteState
+from app.domain.site import SiteState
 from app.domain.storage import DRUMS, SHELF, TANKS, category_of_key, fire_area
 from app.domain.supplies.state import ItemState
 from app.domain.waste.counters import month_limit_kg, month_totals
-from app.domain.waste.drums import DrumState
-from app.domain.waste.pickups import PickupState
-from app.domain.waste.rulebook import RuleBook
 from app.domain.waste.streams import stream_of_bath
+from app.services.planning.books import Books
+from app.services.planning.drums import drum_room
 from app.services.storage import baths_of
-from app.store.planning import going_on
 from app.store.queries import TankView
 
 KINDS = (SITE, CREW, ITEM, DRUM, PICKUP, WASTE_RULES, HOLD, PLAN, SWAP, COMPONENT)
@@ -39,75 +30,9 @@ REPLACED = ("replace", "replace_with_mate", "take_out_of_service")
 NEAR_PERCENT = 3.0  # of purity: further apart, a solvent on the shelf is another one
 
 
-@dataclass(frozen=True)
-class Books:
-    """The books of a room that matter for its swaps, as they stand.
-
-    Attributes:
-        all_items: with those that are kept no more: they may stand here still.
-    """
-
-    site: SiteState
-    crew: CrewState
-    items: Mapping[str, ItemState]
-    all_items: tuple[ItemState, ...]
-    drums: Mapping[str, DrumState]
-    pickups: Mapping[str, PickupState]
-    rules: RuleBook
-    holds: Mapping[str, Any]
-    plans: Mapping[str, PlanState]
-    components: Mapping[str, ComponentState]
-    swaps: Mapping[str, SwapState]
-
-    def plan(self, tank: TankView) -> PlanState:
-        """What was decided about the next swap of a tank."""
-        found = self.plans.get(tank.key)
-        stands = found is not None and found.stands_at(tank.fill_started_at)
-        return found if stands and found is not None else PlanState(tank.key)
-
-    def booked(self) -> dict[str, date]:
-        """The days on which drums are fetched, by drum."""
-        return {
-            drum: pickup.pickup_on
-            for pickup in self.pickups.values()
-            if pickup.is_booked and pickup.pickup_on is not None
-            for drum in pickup.drums
-        }
-
-
-def read_books(session: Session, room_id: int, now: datetime, zone: tzinfo) -> Books:
-    """All of them in one statement."""
-    month = starts_at(day_of(now, zone).replace(day=1), zone)
-    found = going_on(session, room_id, KINDS, month, whole=(ITEM,))
-    return Books(
-        site=found[SITE].get(SITE) or SiteState(),
-        crew=found[CREW].get(CREW) or CrewState(),
-        items={key: item for key, item in found[ITEM].items() if not item.is_retired},
-        all_items=tuple(found[ITEM].values()),
-        drums=found[DRUM],
-        pickups=found[PICKUP],
-        rules=found[WASTE_RULES].get(WASTE_RULES) or RuleBook(),
-        holds={key: hold for key, hold in found[HOLD].items() if hold.is_held},
-        plans=found[PLAN],
-        components=found[COMPONENT],
-        swaps={
-            tank: swap
-            for swap in found[SWAP].values()
-            if swap.steps and not swap.end
-            for tank in (swap.tank, swap.from_tank)
-            if tank
-        },
-    )
-
-
 def stock_of(books: Books, tanks: Iterable[TankView], today: date, zone: tzinfo) -> Stock:
     """What the room has: solvent, drum space, the month so far, parts, people."""
-    booked = books.booked()
-    drums: dict[str, list[Parcel]] = {}
-    for drum in sorted(books.drums.values(), key=lambda d: (d.free_l, d.key)):
-        if drum.takes_waste and drum.free_l > 0:
-            parcel = Parcel(drum.name, drum.free_l, until_on=booked.get(drum.key))
-            drums.setdefault(drum.stream, []).append(parcel)
+    drums = drum_room(books, today)
     totals = month_totals(books.drums.values(), lambda _: books.rules, zone)
     people = [person for person in books.crew.people if not person.has_left]
     return Stock(
@@ -129,19 +54,6 @@ def _month_limit_kg(books: Books) -> float | None:
     return books.site.waste_month_limit_kg or by_category
 
 
-def spaces_of(books: Books) -> dict[str, Space]:
-    """Room in the drums of each stream, and when they are fetched."""
-    booked, found = books.booked(), {}
-    for stream in {drum.stream for drum in books.drums.values()}:
-        here = [d for d in books.drums.values() if d.stream == stream and not d.is_shipped]
-        found[stream] = Space(
-            free_l=sum(drum.free_l for drum in here if drum.takes_waste),
-            emptied_l=sum(drum.fill_limit_l for drum in here),
-            booked=tuple(sorted({booked[drum.key] for drum in here if drum.key in booked})),
-        )
-    return found
-
-
 def need_of(tank: TankView, site: SiteState) -> SwapNeed:
     """What the swap of a tank takes; its bath is taken to hold no less resin than at its limit."""
     percent = max(tank.mean_percent, tank.limit_percent)
@@ -155,20 +67,23 @@ def need_of(tank: TankView, site: SiteState) -> SwapNeed:
 
 
 def swap_ahead(
-    tank: TankView, books: Books, early_on: date | None, day: date | None, is_crowded: bool = False,
-    *, is_next: bool = True,
-) -> SwapAhead:  # fmt: skip
+    tank: TankView, books: Books, proposal: Proposal, early_on: date | None = None
+) -> SwapAhead:
     """A swap with what it takes and the shelf and stream it belongs to; of the next one what its
-    list says is done already is left out."""
+    list says is done already is left out, a later one counts by its chance."""
     stream = stream_of_bath(tank.solvent)
     need, led = need_of(tank, books.site), books.swaps.get(tank.key)
-    if led is not None and is_next:
+    if proposal.round:
+        need = need.times(proposal.share)
+    elif led is not None:
         is_clean, is_moved_to = tank.key == led.from_tank, led.from_tank is not None
         need = need.left(
             is_drained=is_clean or _is_done(led, "drain"),
             is_rinsed=is_clean or _is_done(led, "rinse"),
             is_filled=(is_moved_to and not is_clean) or _is_done(led, "fill"),
         )
+    is_crowded = bool({"over_capacity", "with_pair"} & set(proposal.warnings))
+    is_crowded &= tank.swap_started_at is None  # its day is today, whatever the others do
     return SwapAhead(
         tank=tank.key,
         need=need,
@@ -176,9 +91,13 @@ def swap_ahead(
         stream=stream,
         is_flammable=category_of_key(tank.solvent) is not None,
         early_on=early_on,
-        day=day,
+        day=proposal.day,
         counts=books.rules.counts(stream),
         is_crowded=is_crowded,
+        is_fixed=proposal.is_pinned,
+        waits_for=proposal.waits_for,
+        round=proposal.round,
+        share=proposal.share,
     )
 
 
@@ -212,7 +131,7 @@ def _solvents(books: Books, today: date) -> dict[str, Solvent]:
         if item.solvent is None:
             continue
         key = shelf_key(item.solvent, item.purity_percent)
-        parcels.setdefault(key, []).extend(_parcels(item, books.site, today))
+        parcels.setdefault(key, []).extend(_parcels(item, books, today))
         sizes.setdefault(key, set()).update(item.container_sizes)
     return {
         key: Solvent(tuple(parcels[key]), tuple(sorted(sizes[key], reverse=True)))
@@ -220,12 +139,13 @@ def _solvents(books: Books, today: date) -> dict[str, Solvent]:
     }
 
 
-def _parcels(item: ItemState, site: SiteState, today: date) -> list[Parcel]:
+def _parcels(item: ItemState, books: Books, today: date) -> list[Parcel]:
     """What there is of an item, and what is on order; an overdue order comes tomorrow at best."""
     lots = [Parcel(lot.lot, lot.quantity, None, lot.use_by(item.rules)) for lot in item.lots]
     for order in item.on_order:
-        usual = later(order.placed_on, site.solvent_lead_days, site.weekdays)
-        come_on = max(order.expected_on or usual, later(today, 1, site.weekdays))
+        usual = books.workdays.later(order.placed_on, books.site.solvent_lead_days)
+        come_on = books.workdays.on_or_after(order.expected_on or usual)
+        come_on = max(come_on, books.workdays.later(today, 1))
         lots.append(Parcel(order.order, order.outstanding, come_on))
     return lots
 
@@ -238,7 +158,7 @@ def _parts(books: Books, today: date) -> tuple[Part, ...] | None:
     for key, item in sorted(books.items.items()):
         per_swap = item.rules.used_per_swap or 0.0
         if item.category != "solvent" and (per_swap or key in due):
-            parcels = tuple(_parcels(item, books.site, today))
+            parcels = tuple(_parcels(item, books, today))
             found.append(Part(key, item.name, item.unit, per_swap, parcels, due.get(key, {})))
     found += [
         Part(key, f"{key} (no item of the shelf)", "piece", 0.0, (), due[key])
@@ -285,7 +205,7 @@ def _fire(books: Books, tanks: Iterable[TankView], today: date) -> Fire:
         baths_of(tanks), books.all_items, books.drums.values(), books.site.flammable_limit_l
     )
     burning = [i for i in books.items.values() if i.solvent and category_of_key(i.solvent)]
-    parcels = [parcel for item in burning for parcel in _parcels(item, books.site, today)]
+    parcels = [parcel for item in burning for parcel in _parcels(item, books, today)]
     booked = books.booked()
     return Fire(
         tanks_l=area.litres(where=TANKS),

@@ -45,8 +45,8 @@ class Prepared:
     """A room ready for cases.
 
     Attributes:
-        room: None where it has no bath, or too little is known of all of them: `missing` says
-            what to log then. repeat: its past, as booked and as the model tells it.
+        room: None where it has no bath. repeat: its past, as booked and as the model tells it.
+        missing: what to log before a year may be named, where too little is known of all its baths.
     """
 
     room: Room | None
@@ -99,10 +99,9 @@ def _prepared(session: Session, room: RoomRow, now: datetime) -> Prepared:
     prices = prices_now(session, room.id, spend, {tank.solvent for tank in tanks}, now)
     if not tanks:
         return Prepared(None, prices)
+    missing = ""
     if all(tank.lacks for tank in tanks):
-        return Prepared(
-            None, prices, missing=missing_words({lack for tank in tanks for lack in tank.lacks})
-        )
+        missing = missing_words({lack for tank in tanks for lack in tank.lacks})
     today = day_of(now, zone)
     lived = [max(0, (today - day_of(tank.started_at, zone)).days) for tank in tanks]
     weeks = min(YEAR_WEEKS, max(1, -(-max(lived) // WEEK)))
@@ -136,7 +135,7 @@ def _prepared(session: Session, room: RoomRow, now: datetime) -> Prepared:
     area = stored(session, room.id, now)
     found = replace(found, prices=prices, fire_l=area.total_l, fire_limit_l=area.limit_l)
     books = _books(spend, limits, since, until)
-    return Prepared(found, prices, repeated(found, first, books), weeks)
+    return Prepared(found, prices, repeated(found, first, books), weeks, missing)
 
 
 def _bath(tank: TankView, run: RoomFilter, at: datetime) -> BathNow:

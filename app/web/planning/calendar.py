@@ -31,6 +31,7 @@ from app.web.planning.views import (
     costs_until,
     decision_text,
     decisions,
+    later_swaps,
     reason_text,
     short_text,
     tank_names,
@@ -58,7 +59,7 @@ def plan_page(visit: VisitDep) -> Response:
     asked = visit.request.query_params
     weeks = next((n for n in SPANS if str(n) == asked.get("weeks")), WEEKS)
     found = ahead(visit.session, visit.room, visit.now, weeks)
-    say = Words(visit.room, found.today)
+    say = Words(visit.room, found.today, found.workdays)
     return visit.page(
         TEMPLATE,
         {
@@ -72,6 +73,9 @@ def plan_page(visit: VisitDep) -> Response:
             "pickups_shown": PICKUPS_SHOWN,
             "names": partial(tank_names, found),
             "first_short": short_text(found.board, found.first_short, say),
+            "later": later_swaps(found, say),
+            "later_short": short_text(found.board, found.first_later_short, say),
+            "no_country": found.site.country == "",
             "too_early": too_early(found.board.tanks),
             "saved": _saved(visit, asked.get("saved", "")),
             "is_undone": "undone" in asked,
@@ -149,7 +153,15 @@ def _read(tank: str, typed: Mapping[str, str], person: str) -> DayDecision:
 
 
 def _doubts(visit: Visit, found: Ahead, decision: DayDecision) -> tuple[str, ...]:
-    """What a later day costs, to be answered; empty where it costs nothing worth a word."""
+    """What to ask about a day: it is not worked, it costs something; empty where nothing is worth
+    a word."""
+    why = "" if decision.day is None else found.workdays.why_not(decision.day)
+    closed = (f"{day_words(decision.day, found.today)}: {why}.",) if why else ()
+    return closed + _cost_doubts(visit, found, decision)
+
+
+def _cost_doubts(visit: Visit, found: Ahead, decision: DayDecision) -> tuple[str, ...]:
+    """What a later day costs."""
     candidate = found.candidates[decision.tank]
     if decision.day is None or candidate.early_on is None or decision.day < candidate.early_on:
         return ()
@@ -177,7 +189,7 @@ def _saved(visit: Visit, uid: str) -> dict[str, str] | None:
 
 
 def _form(visit: Visit, found: Ahead, view: TankView, form: FormState) -> dict[str, Any]:
-    proposal, say = found.proposal(view.key), Words(visit.room, found.today)
+    proposal, say = found.proposal(view.key), Words(visit.room, found.today, found.workdays)
     plan = found.plan(view)
     card = next((card for card in cards(visit, found, say) if card.tank.key == view.key), None)
     return {

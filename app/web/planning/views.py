@@ -6,7 +6,6 @@ from datetime import date, timedelta, tzinfo
 
 from app.domain.calendar_words import MONTHS, day_words
 from app.domain.planning.chance import LaterDay, cost_of_days
-from app.domain.planning.days import working_days
 from app.domain.planning.decisions import PlanState
 from app.domain.planning.lines import Line
 from app.domain.planning.readiness import Readiness
@@ -27,12 +26,6 @@ from app.web import words
 from app.web.deps import Visit
 from app.web.planning.words import SIGNS, Said, Words, chance_words
 
-WARNINGS = {
-    "late": "not before its early day",
-    "over_capacity": "more swaps than can be done on this day",
-    "not_working": "not a working day",
-    "with_pair": "the same day as the other tank of its pair",
-}
 SAME_CHANCE, FLAT_SHOWN = 0.005, 4
 STATE_WORDS = {
     "ready": "Ready", "coming": "On its way", "late": "Late", "short": "Falls short",
@@ -53,11 +46,12 @@ class DaySwap:
 
 @dataclass(frozen=True)
 class CalendarDay:
-    """A day of the calendar. `notes`: pickups and deliveries."""
+    """A day of the calendar. `why_off`: why it is no working day; `notes`: pickups, deliveries."""
 
     day: date
     label: str
-    is_working: bool
+    why_off: str
+    is_closed: bool
     is_today: bool
     swaps: tuple[DaySwap, ...]
     notes: tuple[str, ...]
@@ -71,6 +65,7 @@ class Card:
     sign: str
     word: str
     when: str
+    waits: str
     is_dayless: bool
     reason: str
     standing: str
@@ -114,7 +109,13 @@ def _calendar_day(found: Ahead, day: date, notes: list[str]) -> CalendarDay:
     is_first = day.day == 1 or day.isoweekday() == 1
     label = f"{day.day} {MONTHS[day.month - 1]}" if is_first else f"{day.day}"
     return CalendarDay(
-        day, label, found.site.is_working(day), day == found.today, tuple(swaps), tuple(notes)
+        day,
+        label,
+        found.workdays.why_not(day),
+        day in found.workdays.closed,
+        day == found.today,
+        tuple(swaps),
+        tuple(notes),
     )
 
 
@@ -167,10 +168,11 @@ def _card(
         sign=SIGNS[ready.state],
         word=STATE_WORDS[ready.state],
         when="no day left" if proposal.day is None else say.day(proposal.day),
+        waits=say.waits(proposal),
         is_dayless=proposal.day is None,
         reason=reason_text(visit, tank),
         standing=_standing(tank, plan, say),
-        warnings=tuple(WARNINGS[word] for word in warnings),
+        warnings=tuple(say.warning(word, proposal) for word in warnings),
         chance="" if tank.swap_started_at or tank.lacks else chance_words(proposal.chance),
         lines=tuple(say.said(ready.swap, line) for line in ready.lines),
     )
@@ -196,7 +198,7 @@ def tank_card(visit: Visit, tank: TankView) -> Card | None:
     ready, proposal = found.swap(tank.key), found.days.of(tank.key)
     if ready is None or proposal is None:
         return None
-    say = Words(visit.room, visit.today)
+    say = Words(visit.room, visit.today, found.books.workdays)
     return _card(visit, found.books.plan(tank), say, tank, proposal, ready)
 
 
@@ -212,6 +214,25 @@ def short_text(board: Board, short: tuple[Readiness, Line] | None, say: Words) -
     if short is None or tank is None:
         return ""
     return say.summary(f"{tank.place} {tank.name}", *short)
+
+
+@dataclass(frozen=True)
+class LaterSwap:
+    """A swap after a tank's next one: its rough day, its chance, what it lacks."""
+
+    tank: TankView
+    day: str
+    chance: str
+    lacks: str
+
+
+def later_swaps(found: Ahead, say: Words) -> list[LaterSwap]:
+    """The swaps after the next ones, by their days."""
+    return [
+        LaterSwap(tank, say.day(one.swap.day), chance_words(one.swap.share), say.lacks(one))
+        for one in found.later
+        if (tank := found.board.tank(one.swap.tank)) is not None and one.swap.day is not None
+    ]
 
 
 def tank_names(found: Ahead, keys: Iterable[str]) -> str:
@@ -247,7 +268,7 @@ class CostRow:
 
 def costs_until(found: Ahead, tank: str, day: date, zone: tzinfo) -> list[LaterDay]:
     """The costs of each day until one, a day that is no working day included."""
-    days = [*working_days(found.today, day - timedelta(days=1), found.site.weekdays), day]
+    days = [*found.workdays.days(found.today, day - timedelta(days=1)), day]
     return cost_of_days(found.candidates[tank].chances, days, zone)
 
 

@@ -11,9 +11,11 @@ from app.domain.planning.needs import smallest_drum_l
 from app.domain.planning.orders import OrderToPlace
 from app.domain.planning.pickups import ProposedPickup
 from app.domain.planning.readiness import Readiness
+from app.domain.planning.scheduling import Proposal
 from app.domain.planning.stock import SwapAhead
 from app.domain.waste.drums import FILL_LIMIT_PERCENT
 from app.domain.waste.streams import STREAMS
+from app.domain.workdays import WorkCalendar
 from app.store.tables import RoomRow
 from app.web.filters import solvent_name, volume
 
@@ -26,6 +28,12 @@ TITLES = {
     "fire": "Flammable liquids", "day": "Day", "people": "People", "parts": "Parts and supplies",
     "hold": "Tank", "look": "Look at parts",
 }  # fmt: skip
+WARNINGS = {
+    "late": "not before its early day",
+    "over_capacity": "more swaps than can be done on this day",
+    "with_pair": "the same day as the other tank of its pair",
+}
+WAITS = {"solvent": "its solvent comes", "drum": "there is room in a drum"}
 NOT_KNOWN = {
     "month": "No limit for a month is entered, so nothing is counted against it.",
     "fire": "No limit for flammable liquids is entered, so nothing is counted against it.",
@@ -87,9 +95,10 @@ def chance_words(chance: float) -> str:
 class Words:
     """The words for one room at one day."""
 
-    def __init__(self, room: RoomRow, today: date) -> None:
+    def __init__(self, room: RoomRow, today: date, workdays: WorkCalendar | None = None) -> None:
         self.room = room
         self.today = today
+        self.workdays = workdays or WorkCalendar()
 
     def said(self, swap: SwapAhead, line: Line) -> Said:
         """A line in words."""
@@ -113,8 +122,30 @@ class Words:
     def summary(self, name: str, readiness: Readiness, line: Line) -> str:
         """One line: the swap that falls short first, and of what."""
         by_on = readiness.by_on
+        early_on = readiness.swap.early_on
         by = "" if by_on is None else " today" if by_on <= self.today else f" by {self.day(by_on)}"
+        if readiness.swap.waits_for == line.subject and line.state == "late" and early_on:
+            by = f", due {self.day(early_on)}"
         return f"{name}{by}: {self._lack(readiness.swap, line)}"
+
+    def waits(self, proposal: Proposal) -> str:
+        """Why a swap stands on no earlier day; empty where nothing keeps it."""
+        if proposal.waits_until is None:
+            return ""
+        until = self.day(proposal.waits_until)
+        return f"Not before {until}, when {WAITS[proposal.waits_for]}"
+
+    def warning(self, word: str, proposal: Proposal) -> str:
+        """What is odd about the day of a swap."""
+        if word == "not_working" and proposal.day is not None:
+            why = self.workdays.why_not(proposal.day)
+            return f"not a working day ({why})" if why else "not a working day"
+        return WARNINGS[word]
+
+    def lacks(self, readiness: Readiness) -> str:
+        """What a later swap lacks, in short; empty where it lacks nothing."""
+        short = [line for line in readiness.lines if line.state in ("short", "late")]
+        return "; ".join(self._lack(readiness.swap, line) for line in short)
 
     def order(self, order: OrderToPlace) -> str:
         """What to order."""
@@ -123,15 +154,18 @@ class Words:
 
     def streams(self, pickup: ProposedPickup) -> str:
         """Which drums a pickup fetches, and how much room is missing without it."""
-        parts = {w.stream: 0.0 for w in pickup.windows}
-        for window in pickup.windows:
-            parts[window.stream] += window.missing_l
-        return joined(
-            [
-                f"{stream_words(key)} ({self.litres(gap)} of room missing)"
-                for key, gap in parts.items()
-            ]
-        )
+        parts: dict[str, list[str]] = {w.stream: [] for w in pickup.windows}
+        for key, said in parts.items():
+            mine = [window for window in pickup.windows if window.stream == key]
+            if gap := sum(window.missing_l for window in mine):
+                said.append(f"{self.litres(gap)} of room missing")
+            for window in mine:
+                if window.cause == "clock":
+                    drum = window.drum or "a drum filled till then"
+                    said.append(f"{drum} leaves by {self.day(window.last)}")
+                if window.cause == "on_site" and "more on site than allowed" not in said:
+                    said.append("more on site than allowed")
+        return joined([f"{stream_words(key)} ({', '.join(said)})" for key, said in parts.items()])
 
     def day(self, day: date) -> str:
         """A day of the plan."""
@@ -205,7 +239,13 @@ class Words:
             return "Bath and rinse are in their drums.", "", ""
         wanted = f"{self.litres(line.needed)} to pour, rinse included."
         if line.state != "short":
-            places = joined([f"{self.litres(p.amount)} into {p.name}" for p in line.parcels])
+            places = joined(
+                [
+                    f"{self.litres(p.amount)} into {p.name}"
+                    + ("" if p.from_on is None else f" (pickup {self.day(p.from_on)})")
+                    for p in line.parcels
+                ]
+            )
             return f"{wanted} {places}, under the fill limit.", "", ""
         text = (
             f"{wanted} Room in drums of {stream_words(swap.stream).lower()} left for this swap:"

@@ -139,6 +139,8 @@ def _worked_out(
     visit: Visit, values: Mapping[str, str], changes: Mapping[str, Mapping[str, Any]]
 ) -> list[Case]:
     """The room as it is kept and each sound case with what comes of it; none without a bath."""
+    if room_now(visit.session, visit.room, visit.now).missing:
+        return []
     found = outcomes_of(visit.session, visit.room, visit.now, {"": {}, **changes})
     if not found:
         return []

@@ -21,6 +21,7 @@ from app.domain.roomlog.kinds.waste import (
 from app.domain.waste.pickups import PickupState
 from app.services import door
 from app.services.waste import Overview, overview, pickup_problems
+from app.services.workdays import calendar_of
 from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.site import site
@@ -92,7 +93,15 @@ def _doubts(visit: Visit, entry: Entry) -> tuple[str, ...]:
     assert isinstance(entry, PickupBooked)
     if problems := pickup_problems(visit.session, visit.room, entry, visit.now):
         raise FieldErrors(problems)
-    return booking_doubts(entry.pickup_on, visit.today, site(visit.session, visit.room_id))
+    all_, place = overview(visit.session, visit.room, visit.now), site(visit.session, visit.room_id)
+    lawful = {
+        drum.name: clock.last_on
+        for key in entry.drums
+        if (drum := all_.all_drums.get(key)) is not None
+        and (clock := all_.clock(drum, visit.zone, visit.now)) is not None
+    }
+    workdays = calendar_of(place, visit.today)
+    return booking_doubts(entry.pickup_on, visit.today, place.pickup_lead_days, workdays, lawful)
 
 
 @router.get("/{pickup}")

@@ -1,69 +1,16 @@
-"""Working days, months and the room's own days."""
+"""Months and the room's own days."""
 
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from app.domain.planning.days import (
-    day_of,
-    earlier,
-    later,
-    month_of,
-    next_month,
-    on_or_after,
-    on_or_before,
-    starts_at,
-    working_days,
-)
+from app.domain.planning.days import day_of, month_of, next_month, starts_at
 
 BERLIN = ZoneInfo("Europe/Berlin")
-DAYS = st.dates(date(2024, 1, 1), date(2030, 1, 1))
-WEEKS = st.frozensets(st.integers(1, 7), min_size=1)
 
 
-@given(day=DAYS, count=st.integers(0, 80), weekdays=WEEKS)
-def test_working_days_are_counted_as_numpy_counts_them(
-    day: date, count: int, weekdays: frozenset[int]
-) -> None:
-    mask = [number in weekdays for number in range(1, 8)]
-    # What takes no day comes on the first working day; otherwise the count starts after the day.
-    roll = "forward" if count == 0 else "backward"
-    assert later(day, count, weekdays) == np.busday_offset(
-        day, count, roll=roll, weekmask=mask
-    ).astype(date)
-    assert earlier(day, count, weekdays) == np.busday_offset(
-        day, -count, roll="backward", weekmask=mask
-    ).astype(date)
-
-
-@given(day=DAYS, count=st.integers(0, 80), weekdays=WEEKS)
-def test_what_is_asked_for_on_the_latest_day_comes_in_time_and_a_day_later_does_not(
-    day: date, count: int, weekdays: frozenset[int]
-) -> None:
-    ask_on = earlier(day, count, weekdays)
-    assert later(ask_on, count, weekdays) <= day
-    next_chance = on_or_after(ask_on + timedelta(days=1), weekdays)
-    assert later(next_chance, count, weekdays) > day
-
-
-@given(first=DAYS, length=st.integers(0, 60), weekdays=WEEKS)
-def test_the_working_days_of_a_span_are_all_of_them(
-    first: date, length: int, weekdays: frozenset[int]
-) -> None:
-    last = first + timedelta(days=length)
-    found = working_days(first, last, weekdays)
-    mask = [number in weekdays for number in range(1, 8)]
-    assert len(found) == np.busday_count(first, last + timedelta(days=1), weekmask=mask)
-    assert all(on_or_before(day, weekdays) == day for day in found)
-
-
-def test_a_leap_day_is_a_day() -> None:
-    assert later(date(2028, 2, 28), 1, (1, 2, 3, 4, 5)) == date(2028, 2, 29)
-    assert earlier(date(2028, 3, 1), 1, (1, 2, 3, 4, 5)) == date(2028, 2, 29)
+def test_the_month_after_a_leap_day_is_march() -> None:
     assert next_month(date(2028, 2, 29)) == date(2028, 3, 1)
 
 

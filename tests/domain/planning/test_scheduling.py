@@ -13,6 +13,7 @@ from app.domain.planning.assignment import NEVER, UNPLACED
 from app.domain.planning.chance import chances
 from app.domain.planning.days import day_of, starts_at
 from app.domain.planning.scheduling import Candidate, Rules, Schedule, costs_of, schedule
+from app.domain.workdays import WorkCalendar
 
 BERLIN = ZoneInfo("Europe/Berlin")
 MON = date(2026, 3, 2)
@@ -37,7 +38,13 @@ def candidate(tank: str, early: float, due: float | None = None, **more: object)
 
 
 def rules(**changes: object) -> Rules:
-    values = {"today": MON, "weekdays": WEEKDAYS, "per_day": 2, "zone": BERLIN, "weeks": 8}
+    values = {
+        "today": MON,
+        "workdays": WorkCalendar(WEEKDAYS),
+        "per_day": 2,
+        "zone": BERLIN,
+        "weeks": 8,
+    }
     return Rules(**(values | changes))  # type: ignore[arg-type]
 
 
@@ -153,7 +160,7 @@ def test_every_schedule_keeps_to_the_rules(
     drawn: list[tuple[int, int, str, int, bool]], per_day: int, weekdays: frozenset[int]
 ) -> None:
     turn = turn_of(drawn, has_lives=True)
-    asked = rules(per_day=per_day, weekdays=weekdays)
+    asked = rules(per_day=per_day, workdays=WorkCalendar(weekdays))
     found = schedule(turn, asked)
     assert found == schedule(list(reversed(turn)), asked), "the same whatever the order given"
     by_tank = {c.tank: c for c in turn}

@@ -10,6 +10,7 @@ from app.domain.planning.chance import Chances
 from app.domain.planning.days import starts_at
 from app.domain.planning.scheduling import EARLIER, Candidate, Rules, costs_of, schedule
 from app.domain.spend.swapdays import NO_DAY, NOT_SEEN, Crew, swap_days
+from app.domain.workdays import WorkCalendar
 from tests.domain.spend.rooms import MONDAY
 
 LOOK = 14
@@ -32,7 +33,7 @@ def chosen(early: list[int], crew: Crew) -> list[int]:
 @settings(max_examples=150, deadline=None)
 @given(st.lists(st.integers(1, LOOK - 1), min_size=1, max_size=8), st.integers(1, 4))
 def test_days_cost_as_little_as_those_of_the_plan(early: list[int], per_day: int) -> None:
-    rules = Rules(MONDAY, WEEKDAYS, per_day, UTC, LOOK // 7)
+    rules = Rules(MONDAY, WorkCalendar(WEEKDAYS), per_day, UTC, LOOK // 7)
     swaps = [candidate(str(n), day) for n, day in enumerate(early)]
     plan = {p.tank: p.day for p in schedule(swaps, rules).proposals if p.round == 0}
     best = [NO_DAY if (day := plan[s.tank]) is None else (day - MONDAY).days for s in swaps]

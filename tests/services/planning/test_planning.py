@@ -122,7 +122,10 @@ def test_room_in_drums_counts_under_the_fill_limit_and_by_stream(store: Store) -
     assert line(store, "t2", "drum").there == 0
 
 
-def test_a_drum_that_is_fetched_before_the_day_gives_no_room(store: Store) -> None:
+def test_a_drum_that_is_fetched_before_the_day_gives_the_room_of_the_one_in_its_place(
+    store: Store,
+) -> None:
+    """As pickups are counted everywhere: each leaves empty drums in the place of the full ones."""
     pickup = PickupBooked(
         at=NOW, pickup="p1", pickup_on=MON + timedelta(days=1), hauler="", drums=["d1"]
     )
@@ -130,8 +133,11 @@ def test_a_drum_that_is_fetched_before_the_day_gives_no_room(store: Store) -> No
     assert by_on is not None
     assert by_on.by_on is not None
     assert by_on.by_on > MON + timedelta(days=1)
-    record(store, ROOM, [*shelf(200.0), drum(), pickup], NOW)
-    assert line(store, "t2", "drum").there == 0
+    record(store, ROOM, [*shelf(200.0), drum(held_l=180.0), pickup], NOW)
+    found = line(store, "t2", "drum")
+    assert (found.state, found.ready_on) == ("coming", MON + timedelta(days=1))
+    assert [parcel.name for parcel in found.parcels] == ["an empty drum in place of D1"]
+    assert all(pickup.day > by_on.by_on for pickup in seen(store).pickups)
 
 
 def test_the_month_counts_what_was_poured_in_the_room_s_own_month(store: Store) -> None:
@@ -258,14 +264,14 @@ def test_every_page_takes_days_and_lines_of_the_next_swaps_from_one_place(store:
         assert for_room_page.days.of(key) == for_plan.proposal(key)
 
 
-def test_what_comes_between_the_day_proposed_and_the_early_day_is_late_on_every_page(
+def test_no_day_is_proposed_before_the_solvent_is_there_and_no_page_says_all_is_well(
     store: Store,
 ) -> None:
     day = seen(store).proposal("t1")
     assert day is not None
     assert day.day is not None
     assert day.early_on is not None
-    # All that is missing comes on the early day itself: behind the day that is proposed.
+    # All that is missing comes on the early day itself: behind the day that was proposed.
     order = OrderPlaced(
         at=WEEK_AGO, item="ipa", order="o-1", quantity=200.0, expected_on=day.early_on
     )
@@ -273,6 +279,11 @@ def test_what_comes_between_the_day_proposed_and_the_early_day_is_late_on_every_
     short, _ = short_on_the_room_page(store)
     assert (short[0].swap.tank, short[1].subject, short[1].state) == ("t1", "solvent", "late")
     assert seen(store).first_short == short
+    moved = seen(store).proposal("t1")
+    assert moved is not None
+    assert (moved.day, moved.waits_for, moved.waits_until) == (
+        day.early_on, "solvent", day.early_on,
+    )  # fmt: skip
 
 
 def short_on_the_room_page(store: Store) -> tuple[Any, int]:

@@ -23,7 +23,7 @@ from app.services.rooms import find_room
 from app.services.spend.whatif import room_now
 from app.store import queries
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, START, furnish, tank, wash
+from tests.factories import NOW, ROOM, START, furnish, sensor_reading, tank, wash
 
 AT = f"/rooms/{ROOM}"
 SWAP = f"{AT}/tanks/t1/swap"
@@ -41,7 +41,7 @@ def client(tmp_path: Path) -> Iterator[TestClient]:
         [
             tank("ether", solvent="dipropylene_glycol_methyl_ether", fresh_purity_percent=None),
             tank("high", solvent=ether, fresh_purity_percent=None),
-            *(wash(9 - i, area_cm2=9000.0) for i in range(8)),
+            *(wash(9 - i, area_cm2=9000.0) for i in range(8)), sensor_reading(8.9, 0.5),
             Drum(at=START, drum="d1", name="W-13", capacity_l=200, stream="isopropanol_resin",
                  area="wash_station", volume_l=50),
             Drum(at=START, drum="d2", name="W-14", capacity_l=60, stream="glycol_ether_resin",

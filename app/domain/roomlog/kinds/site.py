@@ -51,6 +51,9 @@ class SiteRules(LedgerEntry):
     pickup_lead_days: int | None = spec(
         "whole", "A waste pickup takes", unit="working days", low=0, high=365
     )
+    drum_margin_days: int | None = spec(
+        "whole", "Drums leave before their last day by", unit="working days", low=0, high=60
+    )
     rinse_percent: float | None = number("Solvent for rinsing", "% of the bath", 0, 100)
     squirt_bottle_l: float | None = number("Solvent for the squirt bottle", "L", 0, 20)
     heel_percent: float | None = number("Stays behind after draining", "% of the bath", 0, 50)
