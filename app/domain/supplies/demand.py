@@ -39,8 +39,9 @@ class Demand:
 def learn(state: ItemState, today: date) -> Demand:
     """The demand of an item from its last complete weeks, up to half a year of them.
 
-    Weeks without use count as zero. The week under way is left out: it is not over. Where there is
-    one complete week or none, the spread is taken to be as large as the mean.
+    Weeks without use count as zero. The week under way is left out: it is not over. Until one is
+    complete, no use is known (the least that a pace is told from: common practice, no source);
+    while there is one, the spread is taken to be as large as the mean.
     """
     if state.first_week is None:
         return Demand()
@@ -48,7 +49,7 @@ def learn(state: ItemState, today: date) -> Demand:
     first = max(state.first_week, this_week - WEEKS_LOOKED_AT)
     count = this_week - first
     if count <= 0:
-        return _first_week(state, this_week)
+        return Demand()
     swaps, other = np.zeros(count), np.zeros(count)
     for week in state.weeks:
         if first <= week.week < this_week:
@@ -59,13 +60,6 @@ def learn(state: ItemState, today: date) -> Demand:
         count, float(total.mean()), _sd(total), float(swaps.mean()), _sd(swaps),
         float(other.mean()), _sd(other),
     )  # fmt: skip
-
-
-def _first_week(state: ItemState, this_week: int) -> Demand:
-    """What was used so far in an item's first week, until a whole one is over."""
-    used = [week for week in state.weeks if week.week == this_week]
-    swaps, other = sum(week.swaps for week in used), sum(week.other for week in used)
-    return Demand(0, swaps + other, swaps + other, swaps, swaps, other, other)
 
 
 def _sd(values: np.ndarray) -> float:

@@ -18,6 +18,7 @@ from app.domain.supplies.valuation import rounded
 HORIZON_DAYS = 400
 TEN_PERCENT_Z = 1.2816
 EXPIRING_DAYS = 30
+TINY = 0.01  # litres, pieces: below it nothing is missing, for no form shows it
 
 Floats = NDArray[np.float64]
 
@@ -53,6 +54,7 @@ class Threat:
 
     Attributes:
         needed: what that swap takes; short: what of it will be missing.
+        cured_on: the day from which on the orders on their way cover it; None where they do not.
     """
 
     tank: str
@@ -60,6 +62,7 @@ class Threat:
     due_on: date
     needed: float
     short: float
+    cured_on: date | None = None
 
 
 @dataclass(frozen=True)
@@ -81,9 +84,11 @@ class Course:
     """How an item's stock goes on from today, day by day up to the horizon."""
 
     def __init__(
-        self, state: ItemState, demand: Demand, coming: Sequence[ComingUse], today: date
-    ) -> None:
+        self, state: ItemState, demand: Demand, coming: Sequence[ComingUse], today: date,
+        arrivals: Sequence[tuple[date, float]] = (),
+    ) -> None:  # fmt: skip
         self._state = state
+        self._arrivals = arrivals
         self._today = today
         self._demand = demand
         self._coming = coming
@@ -100,19 +105,43 @@ class Course:
             self._first_empty(stock - self._use(-TEN_PERCENT_Z, "late_on")),
         )
 
-    def threat(self, until: date) -> Threat | None:
-        """The first swap up to a day that will lack some of the item, deliveries counted."""
+    def threat(self, until: date, since: date | None = None) -> Threat | None:
+        """The first swap from a day up to another that will lack some of the item, deliveries
+        counted."""
         stock = self._stock(with_orders=True)
         other = self._demand.other_per_week / 7
         taken = 0.0
         for use in sorted(self._coming, key=lambda one: one.due_on):
             day = self._place(use.due_on)
             there = max(0.0, float(stock[day]) - other * day - taken)
-            if use.due_on <= until and use.quantity > there + 1e-6:
+            is_asked = use.due_on <= until and (since is None or use.due_on >= since)
+            if is_asked and use.quantity > there + 1e-6:
                 short = rounded(use.quantity - there)
-                return Threat(use.tank, use.name, use.due_on, use.quantity, short)
+                cured_on = self._cured_on(day, taken + use.quantity, other)
+                return Threat(use.tank, use.name, use.due_on, use.quantity, short, cured_on)
             taken += use.quantity
         return None
+
+    def _cured_on(self, day: int, taken: float, other: float) -> date | None:
+        left = self._stock(with_orders=True) - other * self._days - taken
+        covered = np.flatnonzero(left[day:] >= -TINY)
+        return self._today + timedelta(days=day + int(covered[0])) if len(covered) else None
+
+    def first_lack_on(self, first: date) -> date | None:
+        """The first day from one on by which more is needed, in a course that only one in ten
+        exceeds, than is there with what is on order; None where there is none."""
+        place = self._place(first)
+        missing = self._missing()[place:] > TINY
+        at = int(missing.argmax())
+        return self._today + timedelta(days=place + at) if missing[at] else None
+
+    def lack(self, first: date, last: date) -> float:
+        """The most that is missing on a day from one to another, in such a course."""
+        span = self._missing()[self._place(first) : self._place(last) + 1]
+        return max(0.0, float(span.max()))
+
+    def _missing(self) -> Floats:
+        return self._use(TEN_PERCENT_Z, "early_on") - self._stock(with_orders=True)
 
     def _use(self, z: float, which: str) -> Floats:
         """All use up to each day; of swaps the known ones, or their usual pace if that is more."""
@@ -138,9 +167,8 @@ class Course:
             stock[0 if lot.is_expired else self._place(lot.use_by + timedelta(days=1)) :] -= (
                 lot.spoils
             )
-        for order in self._state.on_order if with_orders else ():
-            if order.expected_on is not None and order.expected_on >= self._today:
-                stock[self._place(order.expected_on) :] += order.outstanding
+        for day, quantity in self._arrivals if with_orders else ():
+            stock[self._place(day) :] += quantity
         return stock
 
     def _spoiling(self) -> tuple[LotOutlook, ...]:

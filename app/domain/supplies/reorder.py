@@ -8,8 +8,11 @@ memory): demand in the lead time taken as normal. Use for swaps is lumpy, so tha
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date, timedelta
 from statistics import NormalDist, mean, stdev
 from typing import Literal
+
+from app.domain.workdays import WorkCalendar
 
 FEWEST_DELIVERIES = 3
 USUAL_SERVICE_PERCENT = 95.0  # common practice, no source
@@ -28,12 +31,44 @@ class Lead:
         source: learned from the supplier's deliveries, entered for the item, the site's setting,
             or assumed.
         deliveries: how many it is learned from.
+        working_days: the same in working days, where it was said in them.
     """
 
     days: float
     sd_days: float
     source: LeadSource
     deliveries: int = 0
+    working_days: int | None = None
+
+    def comes_on(self, placed_on: date, workdays: WorkCalendar, slack_days: float = 0.0) -> date:
+        """The working day on which an order comes that is placed on a day, so many days late."""
+        placed_on = workdays.on_or_after(placed_on)
+        if self.working_days is None:
+            return workdays.on_or_after(_later(placed_on, self.days + slack_days))
+        usual_on = workdays.later(placed_on, self.working_days)
+        return workdays.on_or_after(_later(usual_on, slack_days))
+
+    def place_by(self, needed_on: date, workdays: WorkCalendar, slack_days: float = 0.0) -> date:
+        """The last working day on which to place an order that comes by a day, so many days late
+        at the most."""
+        if self.working_days is None:
+            day = needed_on - timedelta(days=_whole(self.days + slack_days))
+        else:
+            day = needed_on - timedelta(days=_whole(slack_days))
+            day = workdays.earlier(day, self.working_days)
+        day = workdays.on_or_before(day)
+        while self.comes_on(day, workdays, slack_days) > needed_on:
+            day = workdays.on_or_before(day - timedelta(days=1))
+        return day
+
+
+def _whole(days: float) -> int:
+    """Days rounded up; a lead time that reaches beyond any calendar is cut to ten years."""
+    return min(3650, math.ceil(days - 1e-9))
+
+
+def _later(day: date, days: float) -> date:
+    return day + timedelta(days=_whole(days))
 
 
 def z_of(service_percent: float) -> float:
@@ -74,6 +109,7 @@ def lead_of(
     item_days: float | None,
     item_sd_days: float | None,
     site_days: float | None,
+    site_working_days: int | None = None,
 ) -> Lead:
     """The lead time: from at least three deliveries of the supplier, else as it was entered."""
     count = len(delivered_days)
@@ -83,7 +119,7 @@ def lead_of(
     if item_days is not None:
         return Lead(item_days, sd_days, "item", count)
     if site_days is not None:
-        return Lead(site_days, sd_days, "site", count)
+        return Lead(site_days, sd_days, "site", count, site_working_days)
     return Lead(USUAL_LEAD_DAYS, sd_days, "assumed", count)
 
 

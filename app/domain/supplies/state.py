@@ -57,6 +57,7 @@ class KeepingRules:
     lead_days: float | None = None
     lead_sd_days: float | None = None
     service_percent: float | None = None
+    order_minimum: float | None = None
     max_on_shelf: float | None = None
     shelf_life_days: float | None = None
     opened_life_days: float | None = None

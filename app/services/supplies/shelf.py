@@ -9,12 +9,19 @@ from sqlmodel import Session
 
 from app.domain.planning.needs import Bath, swap_need
 from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.roomlog.kinds.waste import DRUM, PICKUP
 from app.domain.site import SiteState
+from app.domain.storage import DRUMS, fire_area
+from app.domain.supplies.ordering import Space
 from app.domain.supplies.outlook import ComingUse
 from app.domain.supplies.plan import ItemPlan, Standing, plan_item
 from app.domain.supplies.reorder import Lead, lead_of
 from app.domain.supplies.state import ItemState
+from app.domain.workdays import WorkCalendar
 from app.services.kept import kept
+from app.services.storage import baths_of
+from app.services.supplies.space import FireArea, SpaceLeft
+from app.services.workdays import calendar_of
 from app.store import queries
 from app.store.queries import Board, TankView
 from app.store.site import site
@@ -32,13 +39,14 @@ class Shelf:
     """All items that are kept, the most pressing first.
 
     Attributes:
-        today: the day it is in the room.
+        today: the day it is in the room; workdays: the site's.
         unnamed: items that movements name and nobody has set up.
     """
 
     today: date
     plans: tuple[ItemPlan, ...]
     unnamed: tuple[ItemState, ...]
+    workdays: WorkCalendar
 
     def plan(self, key: str) -> ItemPlan | None:
         """The item of that key."""
@@ -61,7 +69,8 @@ def read_shelf(session: Session, room: RoomRow, now: datetime, board: Board | No
 
 def _worked_out(session: Session, room: RoomRow, now: datetime, board: Board | None) -> Shelf:
     assert room.id is not None
-    states: Mapping[str, ItemState] = things(session, room.id, ITEM, only_open=True)
+    all_items: Mapping[str, ItemState] = things(session, room.id, ITEM)
+    states = {key: state for key, state in all_items.items() if not state.is_retired}
     rules = site(session, room.id)
     board = board or queries.board(session, room.id, now)
     zone = ZoneInfo(room.time_zone)
@@ -69,12 +78,37 @@ def _worked_out(session: Session, room: RoomRow, now: datetime, board: Board | N
     named = [state for state in states.values() if state.name]
     coming = coming_uses(named, board, rules, today, zone)
     delivered = delivered_days(named)
-    plans = [
-        plan_item(state, lead_time(state, rules, delivered), coming.get(state.key, ()), today)
-        for state in named
+    workdays = calendar_of(rules, today)
+
+    def planned(state: ItemState, space: Space | None = None) -> ItemPlan:
+        lead = lead_time(state, rules, delivered)
+        return plan_item(state, lead, coming.get(state.key, ()), today, workdays, space)
+
+    plans = sorted((planned(state) for state in named), key=_urgency)
+    space = SpaceLeft(rules, all_items.values(), today, _area(session, room.id, board, all_items))
+    bound = [
+        plan if (left := space.for_(plan)) is None else space.taken(planned(plan.state, left))
+        for plan in plans
     ]
-    plans.sort(key=lambda plan: (URGENCY.index(plan.standing), plan.state.name.lower()))
-    return Shelf(today, tuple(plans), tuple(state for state in states.values() if not state.name))
+    unnamed = tuple(state for state in states.values() if not state.name)
+    return Shelf(today, tuple(sorted(bound, key=_urgency)), unnamed, workdays)
+
+
+def _urgency(plan: ItemPlan) -> tuple[int, str]:
+    return URGENCY.index(plan.standing), plan.state.name.lower()
+
+
+def _area(session: Session, room_id: int, board: Board, items: Mapping[str, ItemState]) -> FireArea:
+    drums = things(session, room_id, DRUM, only_open=True)
+    pickups = things(session, room_id, PICKUP, only_open=True).values()
+    stored = fire_area(baths_of(board.tanks), items.values(), drums.values(), None)
+    litres = {one.key: one.litres for one in stored.stored if one.where == DRUMS and one.category}
+    fetched = tuple(
+        (pickup.pickup_on, sum(litres.get(drum, 0.0) for drum in pickup.drums))
+        for pickup in pickups
+        if pickup.is_booked and pickup.pickup_on is not None
+    )
+    return FireArea(stored.total_l, fetched)
 
 
 def delivered_days(states: Iterable[ItemState]) -> dict[str, list[int]]:
@@ -96,6 +130,7 @@ def lead_time(state: ItemState, rules: SiteState, delivered: Mapping[str, Sequen
     return lead_of(
         delivered.get(state.rules.supplier, ()) if state.rules.supplier else (),
         state.rules.lead_days, state.rules.lead_sd_days, site_days,
+        None if site_days is None else rules.solvent_lead_days,
     )  # fmt: skip
 
 

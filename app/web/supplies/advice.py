@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from app.domain.supplies.ordering import Limit
 from app.domain.supplies.outlook import RunOut
 from app.domain.supplies.plan import ItemPlan, Standing
 from app.domain.supplies.state import Order
@@ -23,6 +24,13 @@ TAGS: Mapping[Standing, tuple[State, str]] = {
     "new": ("check", "Nothing known"),
     "soon": ("ok", ""),
     "ok": ("ok", ""),
+}
+NO_SUPPLIER = "No supplier is entered. Set one with the item, or enter it with the order."
+CUT_WORDS: Mapping[Limit, str] = {
+    "fire": "Cut to what the fire area has room for.",
+    "cabinet": "Cut to what its cabinet has room for.",
+    "shelf": "Cut to what may be kept.",
+    "spoils": "Cut to what is used before it spoils.",
 }
 NO_USE = "No use yet: set a reorder point, or count it."
 LOOKED_AHEAD_DAYS = 60
@@ -81,7 +89,7 @@ def counted_words(plan: ItemPlan, room: RoomRow) -> str:
     if plan.counted:
         said.append(f"{quantity(plan.counted, state, room)} on order counted")
     if rest > 1e-6:
-        said.append(f"{quantity(rest, state, room)} late or without a day not counted")
+        said.append(f"{quantity(rest, state, room)} late, not counted")
     return ", ".join(said)
 
 
@@ -93,8 +101,8 @@ def threat_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
     when = "today" if threat.due_on == today else f"on {day_words(threat.due_on, today)}"
     short = quantity(whole_up(threat.short, plan.state), plan.state, room)
     needed = quantity(threat.needed, plan.state, room)
-    why = _why_words(plan, today, room)
-    return f"The swap of {threat.name} {when} takes {needed}; {short} will be missing{why}."
+    why, cure = _why_words(plan, today, room), cure_words(plan, today)
+    return f"The swap of {threat.name} {when} takes {needed}; {short} will be missing{why}.{cure}"
 
 
 def lack_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
@@ -104,8 +112,31 @@ def lack_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
         return ""
     when = "today" if threat.due_on == today else f"on {day_words(threat.due_on, today)}"
     short = quantity(whole_up(threat.short, plan.state), plan.state, room)
-    why = _why_words(plan, today, room)
-    return f"{plan.state.name}: {short} too little for its swap {when}{why}."
+    why, cure = _why_words(plan, today, room), cure_words(plan, today)
+    return f"{plan.state.name}: {short} too little for its swap {when}{why}.{cure}"
+
+
+def cure_words(plan: ItemPlan, today: date) -> str:
+    """What to do about a swap that no order comes in time for; nothing where one does."""
+    threat = plan.threat
+    if threat is None or not plan.is_too_late:
+        return ""
+    if threat.cured_on is not None:
+        there = day_words(threat.cured_on, today)
+        return f" No order comes in time: put it off to {there}, when what is on order is there."
+    comes = day_words(plan.comes_on, today)
+    return f" An order now comes on {comes}: put the swap off until then, or get some elsewhere."
+
+
+def obstacle_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
+    """Why an order does not help with an item, or not at once, and what does; else nothing."""
+    if plan.needs_order and plan.buy.quantity <= 0:
+        return _full_words(plan, today, room)
+    if plan.is_too_late:
+        return threat_words(plan, today, room)
+    if plan.needs_order and not plan.state.rules.supplier:
+        return NO_SUPPLIER
+    return ""
 
 
 def _why_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
@@ -125,7 +156,7 @@ def _why_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
 def _none_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
     if plan.needs_order:
         return f"Nothing is on the shelf. {_order_words(plan, today, room)}"
-    coming = [order for order in plan.state.on_order if not order.is_overdue(today)]
+    coming = [order for order in plan.state.on_order if order not in plan.overdue]
     if coming:
         return f"Nothing is on the shelf. {_coming_words(coming, plan, today, room)}"
     return "Nothing is on the shelf."
@@ -152,11 +183,23 @@ def _order_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
 
 
 def _full_words(plan: ItemPlan, _: date, room: RoomRow) -> str:
-    point = quantity(whole_up(plan.reorder_point, plan.state), plan.state, room)
-    if plan.buy.limit == "spoils":
-        return f"Its reorder point is {point}, but what is ordered now would spoil unused."
+    wanted = quantity(whole_up(plan.buy.wanted, plan.state), plan.state, room)
     most = quantity(plan.state.rules.max_on_shelf or 0.0, plan.state, room)
-    return f"Its reorder point is {point}, but no container more may be kept: at most {most}."
+    least = quantity(plan.state.rules.order_minimum or 0.0, plan.state, room)
+    return {
+        "spoils": f"{wanted} should be ordered, but would spoil unused. Order smaller containers, "
+        "or lower the reorder point.",
+        "fire": f"{wanted} should be ordered, but the fire area has no room for a container of it. "
+        "Have a drum fetched first, or move a delivery; your fire authority decides what counts.",
+        "cabinet": f"{wanted} should be ordered, but its cabinet has no room for a container of "
+        "it. Use up what is in it first, or keep it in another one.",
+        "minimum": f"{wanted} should be ordered. The supplier takes no order below {least}, and "
+        "so much has no room. Ask for a smaller order, or another supplier.",
+    }.get(
+        plan.buy.limit,
+        f"{wanted} should be ordered, but no container more may be kept: at most {most}. Make "
+        "room, or allow more with the item.",
+    )
 
 
 def _later_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
@@ -174,9 +217,12 @@ def _with_counted(text: str, plan: ItemPlan, room: RoomRow) -> str:
 
 def _late_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
     order = plan.overdue[0]
-    since = day_words(order.expected_on, today)
     left = quantity(order.outstanding, plan.state, room)
-    return f"{left} of order {order.order} should have come on {since}."
+    if order.expected_on is None:
+        placed = day_words(order.placed_on, today)
+        return f"{left} of order {order.order} of {placed} should have come. Ask for its day."
+    since = day_words(order.expected_on, today)
+    return f"{left} of order {order.order} should have come on {since}. Ask for its day."
 
 
 def _spoiled_words(plan: ItemPlan, today: date, room: RoomRow) -> str:

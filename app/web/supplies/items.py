@@ -25,9 +25,10 @@ from app.web.supplies.movements import item_of
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
 PLACE = ("location", "supplier")
-IN_ITS_UNIT = ("reorder_at", "max_on_shelf", "used_per_swap")
+IN_ITS_UNIT = ("reorder_at", "order_minimum", "max_on_shelf", "used_per_swap")
 FIGURES = (
-    "reorder_at", "used_per_swap", "max_on_shelf", "shelf_life_days", "opened_life_days",
+    "reorder_at", "used_per_swap", "order_minimum", "max_on_shelf", "shelf_life_days",
+    "opened_life_days",
     "lead_days", "lead_sd_days", "service_percent", "list_price_cents", "order_cost_cents",
     "holding_percent",
 )  # fmt: skip

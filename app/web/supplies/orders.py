@@ -3,9 +3,9 @@
 import csv
 import io
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from urllib.parse import quote
 
 from fastapi import APIRouter
@@ -24,6 +24,8 @@ from app.domain.supplies.state import ItemState, Order
 from app.services import door
 from app.services.storage import stored
 from app.services.supplies.shelf import Shelf, read_shelf
+from app.services.workdays import calendar_of
+from app.store.site import site
 from app.store.things import things
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
@@ -32,7 +34,6 @@ from app.web.supplies import advice, words
 from app.web.supplies.forms import read_stock
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
-AHEAD_DAYS = 14
 SAID: tuple[Standing, ...] = ("short", "none", "late", "full", "new")
 LINES_SHOWN = 60  # of one supplier: a form holds no more fields
 TITLES = (
@@ -68,6 +69,7 @@ class Group:
     suggested: str
     lines: list[ToOrder]
     more: int
+    is_sent: bool
 
 
 @dataclass(frozen=True)
@@ -103,10 +105,28 @@ def place_order(visit: VisitDep, typed: FormDep) -> Response:
         collect(visit, OrderPlaced.kind, sent, states[key], entries, errors)
     if not ticked:
         errors["take"] = "Tick what was ordered."
+    if not errors and not typed.get("confirmed") and (doubts := _doubts(visit, entries)):
+        return _order_page(visit, FormState(typed, doubts=doubts), 422)
     store_lines(visit, typed, entries, errors)
     if errors:
         return _order_page(visit, FormState(typed, errors), 422)
     return after_order(visit, typed.get("order", "").strip(), "placed", entries, typed)
+
+
+def _doubts(visit: Visit, entries: Sequence[StockEntry]) -> tuple[str, ...]:
+    """A delivery that is expected on a day on which the site does not work."""
+    workdays = calendar_of(site(visit.session, visit.room_id), visit.today)
+    days = {
+        entry.expected_on
+        for entry in entries
+        if isinstance(entry, OrderPlaced) and entry.expected_on is not None
+    }
+    return tuple(
+        f"{words.day_words(day, visit.today)} is no working day of this site ({why}): nobody takes "
+        "the delivery in."
+        for day in sorted(days)
+        if (why := workdays.why_not(day))
+    )
 
 
 @router.get("/orders.csv")
@@ -187,16 +207,7 @@ def placed_orders(states: Mapping[str, ItemState]) -> dict[str, list[Placed]]:
 
 def _due(shelf: Shelf, show: str) -> list[ItemPlan]:
     """What is to be ordered now or within two weeks; with `show` all, everything that is kept."""
-    soon = shelf.today + timedelta(days=AHEAD_DAYS)
-    return [
-        plan
-        for plan in shelf.plans
-        if show == "all" or (plan.buy.quantity > 0 and (plan.needs_order or _is_soon(plan, soon)))
-    ]
-
-
-def _is_soon(plan: ItemPlan, soon: date) -> bool:
-    return plan.order_by is not None and plan.order_by <= soon
+    return [plan for plan in shelf.plans if show == "all" or plan.is_listed(shelf.today)]
 
 
 def _groups(visit: Visit, shelf: Shelf, show: str, form: FormState) -> list[Group]:
@@ -213,15 +224,16 @@ def _group(
     plans.sort(key=lambda plan: (plan.order_by or date.max, plan.state.name))
     more, plans = max(0, len(plans) - LINES_SHOWN), plans[:LINES_SHOWN]
     latest = min((plan.order_by for plan in plans if plan.order_by), default=date.max)
-    lead_days = max(plan.lead.days for plan in plans)
-    expected = shelf.today + timedelta(days=round(lead_days))
-    is_sent = form.value("supplier") == supplier and bool(form.values)
+    days = {plan.comes_on for plan in plans}
+    expected = min(days).isoformat() if len(days) == 1 else ""
+    key = slug(supplier) if supplier else "order"
+    sent = "group" in form.values and form.value("group") == key
+    is_sent = sent or ("supplier" in form.values and form.value("supplier") == supplier)
     money = words.money_here(visit)
     lines = [_to_order(visit, shelf, plan, form, is_sent, money) for plan in plans]
-    key = slug(supplier) if supplier else "order"
     suggested = _free_number(f"{key.split('-')[0][:20]}-{shelf.today:%y%m%d}", shelf)
     shown = "" if latest == date.max else words.day_words(latest, shelf.today)
-    return latest, Group(supplier, key, shown, expected.isoformat(), suggested, lines, more)
+    return latest, Group(supplier, key, shown, expected, suggested, lines, more, is_sent)
 
 
 def _free_number(wanted: str, shelf: Shelf) -> str:
@@ -250,12 +262,26 @@ def _to_order(
         form.value(f"quantity.{key}") if is_sent else typed,
         words.containers_words(plan.buy.containers, state, room),
         words.day_words(plan.order_by, shelf.today),
-        said.text if plan.standing in SAID or not is_known else "",
+        _why(plan, said.text, is_known),
         money(plan.buy.cost_cents),
         words.unit_of(state, room),
-        bool(form.value(f"take.{key}")) if is_sent else plan.needs_order and is_known,
+        bool(form.value(f"take.{key}")) if is_sent else _is_ticked(plan),
         advice.counted_words(plan, room),
     )
+
+
+def _is_ticked(plan: ItemPlan) -> bool:
+    return plan.needs_order and plan.buy.quantity > 0 and bool(plan.state.rules.supplier)
+
+
+def _why(plan: ItemPlan, said: str, is_known: bool) -> str:
+    """What stands beside an item to order: its first remark, what cut the quantity, no supplier."""
+    texts = [
+        said if plan.standing in SAID or not is_known else "",
+        advice.CUT_WORDS.get(plan.buy.limit, "") if is_known else "",
+        "" if plan.state.rules.supplier else advice.NO_SUPPLIER,
+    ]
+    return " ".join(text for text in texts if text)
 
 
 def _cells(plan: ItemPlan, visit: Visit) -> list[str]:
@@ -279,6 +305,11 @@ def _order_page(visit: Visit, form: FormState, status: int = 200) -> Response:
     context = {
         "groups": _groups(visit, shelf, show, form),
         "placed": placed_orders(kept_items(visit)),
+        "obstacles": [
+            (plan.state, text)
+            for plan in shelf.plans
+            if (text := advice.obstacle_words(plan, shelf.today, visit.room))
+        ],
         "today": shelf.today,
         "is_stocked": bool(shelf.plans),
         "show": show,

@@ -19,6 +19,9 @@ from app.web.deps import Visit
 from app.web.filters import number, units_of
 from app.web.money import Money, money_of
 
+QUANTITIES = (
+    "quantity", "expected", "order_minimum", "max_on_shelf", "used_per_swap", "reorder_at",
+)  # fmt: skip
 CATEGORY_WORDS: Mapping[str, str] = {
     "solvent": "Solvents",
     "part": "Parts",
@@ -109,7 +112,7 @@ def move_words(
         if name in ("item", "unit", "name", "category") or name not in entry.specs():
             continue
         spec = entry.specs()[name]
-        if name in ("quantity", "expected", "max_on_shelf", "used_per_swap", "reorder_at"):
+        if name in QUANTITIES:
             said = quantity(value, state, room)
             parts.append(said if name == "quantity" else f"{spec.label.lower()} {said}")
         elif name == "container_sizes":

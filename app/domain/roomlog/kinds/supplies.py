@@ -71,6 +71,7 @@ class ItemSettings(LedgerEntry):
     lead_days: float | None = number("Delivery takes", "days", 0, 730)
     lead_sd_days: float | None = number("Delivery varies by", "days", 0, 365)
     service_percent: float | None = number("Not run out while waiting", "% of orders", 50, 99.99)
+    order_minimum: float | None = number("Least the supplier takes an order for", "", 0, MOST)
     max_on_shelf: float | None = number("Most that may be kept", "", 0, MOST)
     shelf_life_days: float | None = number("Keeps unopened", "days", 1, 7300)
     opened_life_days: float | None = number("Keeps once opened", "days", 1, 7300)
