@@ -95,7 +95,7 @@ def closures(text: str) -> dict[date, str]:
         ValueError: what is no day, or too many of them; says so in words.
     """
     found: dict[date, str] = {}
-    for part in (part.strip() for part in re.split(r"[;\\n]", text)):
+    for part in (part.strip() for part in re.split(r"[;\n]", text)):
         if part:
             first, last, name = _closure(part)
             found |= {first + timedelta(n): name for n in range((last - first).days + 1)}

@@ -82,6 +82,10 @@ def test_own_closures_are_days_and_spans_with_a_name() -> None:
         date(2027, 5, 7): "",
     }
     assert closures(" ; ") == {}
+    assert closures("2026-12-28 Inventory\n2026-12-29") == {
+        date(2026, 12, 28): "Inventory",
+        date(2026, 12, 29): "",
+    }
 
 
 @pytest.mark.parametrize(

@@ -2,15 +2,18 @@
 
 import uuid
 from dataclasses import replace
+from itertools import islice
 from typing import Any
 
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.calendar_words import day_words
 from app.domain.errors import FieldErrors
-from app.domain.roomlog.kinds.site import SITE, SiteRules
+from app.domain.roomlog.kinds.site import NO_COUNTRY, SITE, SiteRules
 from app.domain.site import SiteState
 from app.services import door
+from app.services.workdays import calendar_of, countries, subdivisions
 from app.store.site import site
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
@@ -20,6 +23,7 @@ TEMPLATE = "site/settings.html"
 GROUPS = {
     "Ways of working": (
         "swaps_per_day", "swap_minutes", "solvent_lead_days", "pickup_lead_days",
+        "drum_margin_days",
     ),
     "A swap": (
         "rinse_percent", "squirt_bottle_l", "heel_percent", "loss_tolerance_percent",
@@ -30,6 +34,8 @@ GROUPS = {
     "Air of the room": ("room_volume_m3", "air_changes_per_hour", "room_temperature_c"),
     "Labels and emergencies": ("emergency_number", "site_address", "generator_id"),
 }  # fmt: skip
+CLOSED = ("country", "subdivision", "closed_days")
+NEXT_CLOSED = 8
 DAYS = dict(enumerate(("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"), 1))
 
 
@@ -71,12 +77,23 @@ def change(visit: VisitDep, typed: FormDep) -> Response:
 
 def _shown(visit: Visit, state: SiteState) -> dict[str, str]:
     specs = SiteRules.specs()
-    shown = {"working_days": state.working_days}
+    shown = {"working_days": state.working_days, **{name: getattr(state, name) for name in CLOSED}}
     for names in GROUPS.values():
         for name in names:
             value = getattr(state, name)
             shown[name] = "" if value is None else text_of(specs[name], value, visit.room)
     return shown
+
+
+def _next_closed(visit: Visit) -> list[tuple[str, str]]:
+    """The next days on which the site is closed, as stored, with their names."""
+    workdays = calendar_of(site(visit.session, visit.room_id), visit.today)
+    days = (
+        (day_words(day, visit.today), name)
+        for day, name in sorted(workdays.closed.items())
+        if day >= visit.today and day.isoweekday() in workdays.weekdays
+    )
+    return list(islice(days, NEXT_CLOSED))
 
 
 def _context(visit: Visit, form: FormState) -> dict[str, Any]:
@@ -87,6 +104,13 @@ def _context(visit: Visit, form: FormState) -> dict[str, Any]:
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "days": DAYS,
+        "countries": [
+            ("", "Not chosen yet"),
+            (NO_COUNTRY, "None: public holidays are worked"),
+            *countries().items(),
+        ],
+        "parts": subdivisions(form.value("country")),
+        "closed": _next_closed(visit),
         "chosen_days": form.value("working_days").split(","),
         "was_saved": "saved" in visit.request.query_params,
         "submission": form.value("submission") or uuid.uuid4().hex,
