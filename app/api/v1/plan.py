@@ -89,6 +89,9 @@ class OrderOut(_Out):
     by_on: date
     needed_on: date
     earliest_on: date
+    fits_l: float | None = Field(
+        description="What the fire area has room for when it comes, where that is less."
+    )
     tanks: list[str]
 
 

@@ -1,12 +1,12 @@
 """Solvent to order for the swaps ahead, in as few orders as their days allow."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Container, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
 from app.domain.planning.needs import containers_for
 from app.domain.planning.readiness import Readiness
-from app.domain.planning.stock import Solvent
+from app.domain.planning.stock import Fire, Solvent
 from app.domain.workdays import WorkCalendar
 
 TOGETHER_DAYS = 5  # working days: what has to be ordered within them is ordered at once
@@ -20,6 +20,7 @@ class OrderToPlace:
         missing_l: what the swaps lack; total_l: what the containers hold.
         by_on: the last day on which to order it; earliest_on: when it comes if ordered today.
         needed_on: the day the first of its swaps needs it.
+        fits_l: what the fire area has room for when it comes, where that is less.
         is_for_later: only swaps after the next one of a tank need it, so that its day is rough.
     """
 
@@ -32,11 +33,35 @@ class OrderToPlace:
     needed_on: date
     tanks: tuple[str, ...]
     is_for_later: bool = False
+    fits_l: float | None = None
 
     @property
     def is_late(self) -> bool:
         """It cannot come in time any more."""
         return self.earliest_on > self.needed_on
+
+
+def within_the_fire_limit(
+    orders: Sequence[OrderToPlace], fire: Fire, limit_l: float | None, burning: Container[str]
+) -> list[OrderToPlace]:
+    """The orders, each with what the fire area has room for on the day it is needed.
+
+    Litres stay there when they go from a container into a bath and from there into a drum: only
+    a booked pickup takes them out. `burning` are the solvents that are flammable liquids.
+    """
+    found, ordered_l = [], 0.0
+    for order in orders:
+        if limit_l is None or order.solvent not in burning:
+            found.append(order)
+            continue
+        day = max(order.needed_on, order.earliest_on)
+        come_l = sum(litres for on, litres in fire.deliveries if on <= day)
+        gone_l = sum(litres for on, litres in fire.pickups if on < day)
+        there_l = fire.tanks_l + fire.fresh_l + fire.waste_l + come_l - gone_l + ordered_l
+        left_l = max(0.0, limit_l - there_l)
+        found.append(order if order.total_l <= left_l + 1e-6 else replace(order, fits_l=left_l))
+        ordered_l += order.total_l
+    return found
 
 
 def orders_to_place(

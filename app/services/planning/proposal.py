@@ -8,11 +8,15 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
-from app.domain.planning.chance import Chances, LaterDay, chances, cost_of_days
+from app.domain.planning.chance import LaterDay, cost_of_days
 from app.domain.planning.days import day_of
 from app.domain.planning.decisions import PlanState
 from app.domain.planning.lines import Line
-from app.domain.planning.orders import OrderToPlace, orders_to_place
+from app.domain.planning.orders import (
+    OrderToPlace,
+    orders_to_place,
+    within_the_fire_limit,
+)
 from app.domain.planning.pickups import Pouring, ProposedPickup, fewest_pickups, windows
 from app.domain.planning.possible import settled
 from app.domain.planning.readiness import Readiness, readiness
@@ -29,17 +33,18 @@ from app.domain.planning.scheduling import (
 )
 from app.domain.planning.stock import Stock, SwapAhead
 from app.domain.site import SiteState
+from app.domain.storage import category_of_key
 from app.domain.workdays import WorkCalendar
 from app.services.incidents.doubts import with_doubts
 from app.services.kept import kept
 from app.services.planning.books import Books, read_books
+from app.services.planning.candidates import candidates_of
 from app.services.planning.drums import bounds_of, spaces_of
 from app.services.planning.stock import stock_of, swap_ahead
 from app.store import queries
 from app.store.queries import Board, TankView
 from app.store.tables import RoomRow
 
-HORIZON = timedelta(days=365)  # how far forecasts look (domain/baths/forecast)
 POSTPONED_WEEKS = 6
 
 
@@ -166,7 +171,13 @@ def _ahead(session: Session, room: RoomRow, board: Board, now: datetime, weeks: 
         today=rules.today, weeks=weeks, site=books.site, board=board, books=books,
         candidates=found.candidates, schedule=plan, swaps=found.swaps, later=tuple(later),
         pickups=tuple(_pickups(plan, board, books, rules)),
-        orders=tuple(order for order in orders if not order.is_for_later),
+        orders=tuple(
+            within_the_fire_limit(
+                [order for order in orders if not order.is_for_later], stock.fire,
+                books.site.flammable_limit_l,
+                {key for key in stock.solvents if category_of_key(key.partition("@")[0])},
+            )
+        ),
         later_orders=tuple(order for order in orders if order.is_for_later),
     )  # fmt: skip
 
@@ -179,7 +190,7 @@ def _next_swaps(
     books = read_books(session, room.id, now, zone)
     today = day_of(now, zone)
     rules = Rules(today, books.workdays, books.site.swaps_per_day, zone, weeks)
-    candidates = _candidates(board, books, now, zone)
+    candidates = candidates_of(board, books, now, zone)
     stock = stock_of(books, board.tanks, today, zone)
 
     def ready(days: Schedule) -> list[Readiness]:
@@ -197,63 +208,6 @@ def cost_of_postponing(found: Ahead, tank: str, zone: tzinfo) -> list[LaterDay]:
     last = found.today + timedelta(weeks=POSTPONED_WEEKS)
     days = found.workdays.days(found.today, last)
     return cost_of_days(found.candidates[tank].chances, days, zone)
-
-
-def course_of(tank: TankView, now: datetime) -> Chances:
-    """The chance that a bath is past its limit, by instant, from its stored forecast."""
-    if tank.limit_is_passed:
-        return Chances(((now, 1.0),))
-    return chances(
-        now,
-        ((tank.limit_p10_at, 0.1), (tank.limit_p50_at, 0.5), (tank.limit_p90_at, 0.9)),
-        ((point.at, point.p05, point.p95) for point in tank.fan),
-        tank.limit_percent,
-        (tank.forecast_at + HORIZON, tank.limit_chance),
-    )
-
-
-def _candidates(board: Board, books: Books, now: datetime, zone: tzinfo) -> dict[str, Candidate]:
-    by_key = {tank.key: tank for tank in board.tanks}
-    partner = {tank.pair: tank.key for tank in board.tanks if tank.pair in by_key}
-    partner |= {tank.key: tank.pair for tank in board.tanks if tank.pair in by_key}
-    found = {}
-    for rank, queued in enumerate(board.swaps):
-        tank = by_key[queued.tank]
-        found[tank.key] = _candidate(tank, rank, partner.get(tank.key), books, now, zone)
-    return found
-
-
-def _candidate(
-    tank: TankView, rank: int, pair: str | None, books: Books, now: datetime, zone: tzinfo
-) -> Candidate:
-    plan, today = books.plan(tank), day_of(now, zone)
-    early_on = _early_on(tank, now, zone)
-    due_at = tank.swap.due_at
-    pinned_on = plan.on_day if plan.mode == "pinned" else None
-    if tank.swap_started_at is not None:
-        pinned_on = today
-    life = early_life = None
-    if due_at is not None:
-        life = (due_at - tank.fill_started_at) / timedelta(days=1)
-        early_at = tank.swap.early_at or due_at
-        early_life = (early_at - tank.fill_started_at) / timedelta(days=1)
-    return Candidate(
-        tank=tank.key, rank=rank, early_on=early_on,
-        due_on=None if due_at is None else max(today, day_of(due_at, zone)),
-        chances=course_of(tank, now), pair=pair, pinned_on=pinned_on,
-        not_before_on=plan.on_day if plan.mode == "postponed" else None,
-        life_days=life, early_life_days=early_life,
-    )  # fmt: skip
-
-
-def _early_on(tank: TankView, now: datetime, zone: tzinfo) -> date | None:
-    """The early day of whatever ends the bath first; today where something has ended it."""
-    if tank.limit_is_passed or tank.stop_is_passed or tank.swap_started_at is not None:
-        return day_of(now, zone)
-    ends = [
-        at for at in (tank.limit_p10_at, tank.swap.early_at, tank.swap.due_at) if at is not None
-    ]
-    return max(day_of(now, zone), day_of(min(ends), zone)) if ends else None
 
 
 def _swaps(

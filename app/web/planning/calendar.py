@@ -24,19 +24,17 @@ from app.store.queries import TankView
 from app.web.asking import to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
+from app.web.planning.decided import cost_rows, costs_until, decision_text, decisions
+from app.web.planning.plain import chance_words
 from app.web.planning.views import (
     calendar,
     cards,
-    cost_rows,
-    costs_until,
-    decision_text,
-    decisions,
     later_swaps,
     reason_text,
     short_text,
     tank_names,
 )
-from app.web.planning.words import Words, chance_words
+from app.web.planning.words import Words
 from app.web.words import too_early
 
 router = APIRouter(prefix="/rooms/{room}/plan")

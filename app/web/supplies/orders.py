@@ -19,7 +19,7 @@ from app.domain.roomlog.kinds.supplies import (
     StockEntry,
 )
 from app.domain.roomlog.naming import slug
-from app.domain.supplies.plan import ItemPlan, Standing
+from app.domain.supplies.plan import ItemPlan
 from app.domain.supplies.state import ItemState, Order
 from app.services import door
 from app.services.storage import stored
@@ -29,33 +29,16 @@ from app.store.site import site
 from app.store.things import things
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
-from app.web.money import Money
 from app.web.supplies import advice, words
 from app.web.supplies.forms import read_stock
+from app.web.supplies.to_order import ToOrder, to_order
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
-SAID: tuple[Standing, ...] = ("short", "none", "late", "full", "new")
 LINES_SHOWN = 60  # of one supplier: a form holds no more fields
 TITLES = (
     "Supplier", "Item", "Key", "Order by", "Quantity", "Unit", "Containers", "On hand", "On order",
     "Reorder point", "Runs out, orders counted", "Price",
 )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class ToOrder:
-    """An item on the order list."""
-
-    plan: ItemPlan
-    quantity: str
-    typed: str
-    pack: str
-    order_by: str
-    why: str
-    cost: str
-    unit: str
-    is_ticked: bool
-    counted: str
 
 
 @dataclass(frozen=True)
@@ -230,7 +213,7 @@ def _group(
     sent = "group" in form.values and form.value("group") == key
     is_sent = sent or ("supplier" in form.values and form.value("supplier") == supplier)
     money = words.money_here(visit)
-    lines = [_to_order(visit, shelf, plan, form, is_sent, money) for plan in plans]
+    lines = [to_order(visit, shelf, plan, form, is_sent, money) for plan in plans]
     suggested = _free_number(f"{key.split('-')[0][:20]}-{shelf.today:%y%m%d}", shelf)
     shown = "" if latest == date.max else words.day_words(latest, shelf.today)
     return latest, Group(supplier, key, shown, expected, suggested, lines, more, is_sent)
@@ -242,46 +225,6 @@ def _free_number(wanted: str, shelf: Shelf) -> str:
     taken |= {order.order for plan in shelf.plans for order in plan.state.past_orders}
     numbered = (f"{wanted}-{number}" for number in range(2, 1000))
     return wanted if wanted not in taken else next(n for n in numbered if n not in taken)
-
-
-def _to_order(
-    visit: Visit,
-    shelf: Shelf,
-    plan: ItemPlan,
-    form: FormState,
-    is_sent: bool,
-    money: Money,
-) -> ToOrder:
-    state, room, key = plan.state, visit.room, plan.state.key
-    said = advice.remark(plan, shelf.today, room)
-    is_known = plan.buy.quantity > 0
-    typed = words.typed_quantity(plan.buy.quantity, state, room) if is_known else ""
-    return ToOrder(
-        plan,
-        words.quantity(plan.buy.quantity, state, room),
-        form.value(f"quantity.{key}") if is_sent else typed,
-        words.containers_words(plan.buy.containers, state, room),
-        words.day_words(plan.order_by, shelf.today),
-        _why(plan, said.text, is_known),
-        money(plan.buy.cost_cents),
-        words.unit_of(state, room),
-        bool(form.value(f"take.{key}")) if is_sent else _is_ticked(plan),
-        advice.counted_words(plan, room),
-    )
-
-
-def _is_ticked(plan: ItemPlan) -> bool:
-    return plan.needs_order and plan.buy.quantity > 0 and bool(plan.state.rules.supplier)
-
-
-def _why(plan: ItemPlan, said: str, is_known: bool) -> str:
-    """What stands beside an item to order: its first remark, what cut the quantity, no supplier."""
-    texts = [
-        said if plan.standing in SAID or not is_known else "",
-        advice.CUT_WORDS.get(plan.buy.limit, "") if is_known else "",
-        "" if plan.state.rules.supplier else advice.NO_SUPPLIER,
-    ]
-    return " ".join(text for text in texts if text)
 
 
 def _cells(plan: ItemPlan, visit: Visit) -> list[str]:

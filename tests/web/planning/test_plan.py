@@ -9,13 +9,13 @@ import pytest
 from app.domain.calendar_words import day_words
 from app.domain.roomlog.kinds.checklists import StepDone
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
-from app.domain.roomlog.kinds.supplies import Item, StockReceived
-from app.domain.roomlog.kinds.waste import Drum
+from app.domain.roomlog.kinds.supplies import Item, OrderPlaced, StockReceived
+from app.domain.roomlog.kinds.waste import Drum, DrumClosed, PickupBooked, Pour
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.web.deps import Visit, get_visit
+from app.web.planning.plain import chance_words, joined
 from app.web.planning.views import shortfall_text, tank_card
-from app.web.planning.words import chance_words, joined
 from app.web.render import ENVIRONMENT
 from tests.answers import STORE_IT
 from tests.factories import NOW, ROOM, sensor_reading, wash
@@ -244,3 +244,82 @@ def test_a_swap_that_is_poured_and_filled_says_so(client: Any, store: Store) -> 
     day = client.get(f"{PLAN}/t1").text
     assert "Go on with the swap" in day
     assert "decision" not in day
+
+
+def test_later_swaps_take_what_is_left_by_their_chance_and_no_page_says_that_all_is_there(
+    client: Any, store: Store
+) -> None:
+    """Enough for the next swap of each tank, nothing for those after them."""
+    stocked(store, 80.0)
+    page = text_of(client.get(f"{PLAN}?weeks=26"))
+    assert "Nothing falls short for the swaps of these weeks." not in page
+    assert "Nothing falls short for the next swap of each tank. Later, by their chance:" in page
+    said = client.get(f"/api/v1{PLAN}?weeks=26").json()
+    later = said["later"]
+    assert len(later) > 8
+    assert {one["round"] for one in later} > {1, 2}
+    assert all(0 < one["share"] <= 1 for one in later)
+    assert [one["share"] for one in later][-1] < 0.9 < later[0]["share"]
+    solvent = [line for one in later for line in one["lines"] if line["subject"] == "solvent"]
+    taken = sum(line["there"] for line in solvent)
+    assert taken == pytest.approx(80 - 2 * 38, abs=0.1)
+    wanted = sum(line["needed"] for line in solvent)
+    assert wanted == pytest.approx(38 * sum(one["share"] for one in later), rel=0.01)
+    missing = sum(line["missing"] for line in solvent)
+    assert sum(order["total_l"] for order in said["later_orders"]) >= missing - 0.1
+    assert said["orders"] == []
+
+
+def test_a_swap_is_proposed_for_no_day_before_its_solvent_comes(client: Any, store: Store) -> None:
+    comes_on = MON + timedelta(days=9)
+    order = OrderPlaced(at=WEEK_AGO, item="ipa", order="o1", quantity=100.0, expected_on=comes_on)
+    stocked(store, 1.0)
+    record(store, ROOM, [order], NOW)
+    found = client.get(f"/api/v1{PLAN}").json()["proposals"]
+    first = next(one for one in found if one["tank"] == "t1")
+    assert (first["day"], first["waits_for"]) == (comes_on.isoformat(), "solvent")
+    text = text_of(client.get(PLAN))
+    assert "1 T1 , Wed 11 Mar" in text
+    assert "Not before Wed 11 Mar, when its solvent comes." in text
+    assert (
+        "First to fall short: 1 T1, due Wed 4 Mar: fresh solvent comes only on Wed 11 Mar" in (text)
+        or "fresh solvent comes only on Wed 11 Mar" in text
+    )
+    assert "T1, today" not in text
+
+
+def test_a_swap_waits_for_the_pickup_that_makes_room_unless_an_empty_drum_is_set_up(
+    client: Any, store: Store
+) -> None:
+    stocked(store, 200.0)
+    full = Drum(at=WEEK_AGO, drum="d2", name="Drum 2", capacity_l=205.0, area="central",
+                stream="isopropanol_resin", volume_l=180.0)  # fmt: skip
+    record(store, ROOM, [DrumClosed(at=NOW, drum="d1", is_cool=True), full], NOW)
+    first = client.get(f"/api/v1{PLAN}").json()["proposals"][0]
+    earliest = date(2026, 3, 23)  # fifteen working days from Monday 2 March
+    assert (first["tank"], first["day"], first["waits_for"]) == (
+        "t1", earliest.isoformat(), "drum",
+    )  # fmt: skip
+    pickup = client.get(f"/api/v1{PLAN}").json()["pickups"][0]
+    assert (pickup["day"], pickup["book_by_on"]) == (earliest.isoformat(), MON.isoformat())
+    assert "when there is room in a drum" in text_of(client.get(PLAN))
+    empty = Drum(at=NOW, drum="d3", name="Drum 3", capacity_l=205.0, area="central",
+                 stream="isopropanol_resin")  # fmt: skip
+    record(store, ROOM, [empty], NOW)
+    first = client.get(f"/api/v1{PLAN}").json()["proposals"][0]
+    assert (first["waits_for"], first["day"] < "2026-03-10") == ("", True)
+
+
+def test_a_pickup_that_was_booked_as_proposed_is_not_asked_for_again(
+    client: Any, store: Store
+) -> None:
+    stocked(store, 200.0)
+    record(store, ROOM, [Pour(at=NOW, drum="d1", volume_l=150.0)], NOW)
+    first = client.get(f"/api/v1{PLAN}").json()["pickups"][0]
+    booked = PickupBooked(at=NOW, pickup="p1", pickup_on=date.fromisoformat(first["day"]),
+                          hauler="", drums=["d1"])  # fmt: skip
+    record(store, ROOM, [booked], NOW)
+    said = client.get(f"/api/v1{PLAN}").json()
+    assert all(one["day"] > first["day"] for one in said["pickups"])
+    for swap in said["swaps"]:
+        assert all(line["state"] != "short" for line in swap["lines"] if line["subject"] == "drum")
