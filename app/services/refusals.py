@@ -93,6 +93,11 @@ def _photo_rules(
     return lead_problems(session, room.id, entry.lead)
 
 
+def _site(session: Session, room: RoomRow, entry: SiteRules, _: datetime) -> list[FieldError]:
+    assert room.id is not None
+    return site_problems(entry, site(session, room.id))
+
+
 @dataclass(frozen=True)
 class Rule:
     """A rule of the room.

@@ -151,14 +151,15 @@ def _read(tank: str, typed: Mapping[str, str], person: str) -> DayDecision:
 
 
 def _doubts(visit: Visit, found: Ahead, decision: DayDecision) -> tuple[str, ...]:
-    """What a day costs that is not worked or comes late, to be answered; empty where it costs
-    nothing worth a word."""
-    closed = "" if decision.day is None else found.workdays.why_not(decision.day)
-    odd = (f"{day_words(decision.day, found.today)}: {closed}.",) if closed else ()
-    return odd + _cost_doubts(visit, found, decision)
+    """What to ask about a day: it is not worked, it costs something; empty where nothing is worth
+    a word."""
+    why = "" if decision.day is None else found.workdays.why_not(decision.day)
+    closed = (f"{day_words(decision.day, found.today)}: {why}.",) if why else ()
+    return closed + _cost_doubts(visit, found, decision)
 
 
 def _cost_doubts(visit: Visit, found: Ahead, decision: DayDecision) -> tuple[str, ...]:
+    """What a later day costs."""
     candidate = found.candidates[decision.tank]
     if decision.day is None or candidate.early_on is None or decision.day < candidate.early_on:
         return ()
