@@ -81,11 +81,6 @@ def _release(session: Session, room: RoomRow, entry: Released, _: datetime) -> l
     return release_problems(session, room.id, entry)
 
 
-def _site(session: Session, room: RoomRow, entry: SiteRules, _: datetime) -> list[FieldError]:
-    assert room.id is not None
-    return site_problems(entry, site(session, room.id))
-
-
 def _photo_rules(
     session: Session, room: RoomRow, entry: PhotoRules, _: datetime
 ) -> list[FieldError]:
