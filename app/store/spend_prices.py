@@ -6,7 +6,7 @@ from sqlalchemy import func
 from sqlalchemy import select as sql_select
 from sqlmodel import Session
 
-from app.domain.spend.lines import DISPOSAL
+from app.domain.spend.lines import DISPOSAL, LABOUR
 from app.store.instants import to_us
 from app.store.spend_lines import LINES, WEEKS
 
@@ -21,6 +21,15 @@ def bought_since(
     )  # fmt: skip
     rows = session.execute(query.group_by(LINES.c.solvent).order_by(LINES.c.solvent))
     return [(solvent, int(cents), float(litres)) for solvent, cents, litres in rows]
+
+
+def swap_minutes_since(session: Session, room_id: int, at: datetime) -> list[float]:
+    """The minutes of labour that each swap behind an instant was charged."""
+    query = sql_select(LINES.c.quantity).where(
+        LINES.c.room_id == room_id, LINES.c.side == "cost", LINES.c.category == LABOUR,
+        LINES.c.what == "Swap", LINES.c.at_us > to_us(at),
+    )  # fmt: skip
+    return list(session.scalars(query.order_by(LINES.c.at_us)))
 
 
 def disposed(session: Session, room_id: int) -> tuple[int, float]:

@@ -1,5 +1,6 @@
 """The logged washes of a stretch of days, and the saturations at which baths were swapped."""
 
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -7,7 +8,7 @@ from sqlalchemy import JSON, case, cast, func, type_coerce
 from sqlalchemy import select as sql_select
 from sqlmodel import Session, col
 
-from app.store.instants import to_us
+from app.store.instants import from_us, to_us
 from app.store.tables import CourseRow, EntryRow
 
 DAY_US = 86_400_000_000
@@ -49,17 +50,26 @@ def _json(session: Session) -> Any:
     return cast(col(EntryRow.fields), JSON)
 
 
-def drained_percents(
-    session: Session, room_id: int, since: datetime, until: datetime
-) -> list[tuple[str, float]]:
-    """Tank and estimated saturation just before each swap between two instants."""
+@dataclass(frozen=True, slots=True)
+class Drain:
+    """How loaded a bath was just before a swap, and the limit that its tank had then."""
+
+    tank: str
+    at: datetime
+    percent: float
+    limit_percent: float | None
+
+
+def drains(session: Session, room_id: int, since: datetime, until: datetime) -> list[Drain]:
+    """The swaps between two instants, in the order of time."""
+    columns = ("tank", "at_us", "mean_before_percent", "limit_percent")
     rows = session.execute(
-        sql_select(col(CourseRow.tank), col(CourseRow.mean_before_percent))
+        sql_select(*(col(getattr(CourseRow, name)) for name in columns))
         .where(col(CourseRow.room_id) == room_id, col(CourseRow.kind) == "swap")
         .where(col(CourseRow.moment_us) >= to_us(since), col(CourseRow.moment_us) < to_us(until))
         .order_by(col(CourseRow.moment_us))
     )
-    return [(tank, float(percent)) for tank, percent in rows]
+    return [Drain(tank, from_us(at_us), percent, limit) for tank, at_us, percent, limit in rows]
 
 
 def percent_at(session: Session, room_id: int, tank: str, at: datetime) -> float | None:

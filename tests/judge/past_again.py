@@ -9,8 +9,9 @@ from app.domain.baths.estimator import RoomFilter
 from app.domain.baths.forecast.outlook import removed_l_per_day, top_up_below_l
 from app.domain.roomlog import kinds
 from app.domain.roomlog.history import effective
+from app.domain.spend.books import Books, Paid
 from app.domain.spend.loads import Washes, load_of
-from app.domain.spend.repeat import Books, Drained, Line, repeated, with_habits
+from app.domain.spend.repeat import Drained, Line, Stretch, repeated, with_habits
 from app.domain.spend.swapdays import Crew
 from app.domain.spend.whatif import BathNow, PricesNow, Room
 from tests.judge.simulator import Simulated
@@ -35,7 +36,8 @@ def past_again(made: Simulated) -> tuple[Line, ...]:
     sds = {tank: room.belief(tank, max(now, room.last_at or now)).sd_percent for tank in tanks}
     first = {e.tank: e.saturation_percent or 0.0 for e in made.entries if isinstance(e, kinds.Tank)}
     found = with_habits(found, {k: Drained(v) for k, v in drained.items()}, first, sds)
-    return repeated(found, first, _books(made, room, days))
+    whole = Stretch(0, days, first, _books(made, room, days))
+    return tuple(one.whole for one in repeated(found, [whole], Paid()))
 
 
 def _room(made: Simulated, room: RoomFilter, tanks: list[str], days: int) -> Room:

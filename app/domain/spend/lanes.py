@@ -16,7 +16,7 @@ Array = NDArray[np.floating[Any]]
 
 NAMES = (
     "renewals", "fresh_l", "rinse_l", "waste_l", "waste_kg", "waste_resin_kg", "residue_g",
-    "resin_in_kg", "lost_kg", "past_washes", "drained_share",
+    "resin_in_kg", "brought_g", "lost_kg", "past_washes", "drained_share",
 )  # fmt: skip
 
 
@@ -30,9 +30,10 @@ class Lanes:
         early_percent: from here on a swap is early due, by path; limit_percent: the limit itself.
         life_days, life_washes: infinite where they end no bath.
         renew_share: share of the bath that is changed when it is due: 1 is a swap.
-        has_clean: a second bath of its size stands behind it, which takes its place at the swap.
-        last: row of the bath whose liquid leaves on the parts; `is_last` False for a bath whose
-            film is counted with the bath before it.
+        behind: row of the clean bath that parts go on to, with a film of this one; its own row
+            where they leave. carry: how many times the resin of that film they bring into it.
+        moves: at a swap the liquid of the clean bath behind takes the place of what is drained, and
+            the clean one is filled afresh; the pair is swapped as soon as either is due.
         since_day: the bath is in use from that day on.
         heel: share of a drained bath that stays.
     """
@@ -48,12 +49,40 @@ class Lanes:
     life_days: Array
     life_washes: Array
     rinse_l: Array
-    has_clean: NDArray[np.bool_]
-    last: NDArray[np.int64]
-    is_last: NDArray[np.bool_]
+    behind: NDArray[np.int64]
+    carry: Array
+    moves: NDArray[np.bool_]
     since_day: NDArray[np.int64]
     renew_share: float = 1.0
     heel: float = 0.02
+
+    @property
+    def passes(self) -> NDArray[np.bool_]:
+        """Baths whose parts go on to another."""
+        found: NDArray[np.bool_] = (self.behind != np.arange(len(self.behind)))[:, None]
+        return found
+
+    @property
+    def into(self) -> Array:
+        """1 where the parts of a bath (column) go on to another (row)."""
+        found = np.zeros((len(self.behind), len(self.behind)))
+        for row, behind in enumerate(self.behind):
+            found[behind, row] = float(behind != row)
+        return found
+
+    @property
+    def firsts(self) -> NDArray[np.bool_]:
+        """Baths that parts come to first: those that no other stands before."""
+        found: NDArray[np.bool_] = (self.into.sum(axis=1) == 0)[:, None]
+        return found
+
+    @property
+    def last(self) -> NDArray[np.int64]:
+        """Row of the bath whose liquid leaves on the parts of each."""
+        last = self.behind
+        for _ in last:
+            last = last[last]
+        return last
 
     def level_l(self, resin_g: Array, solvent_g: Array) -> Array:
         """Volume of liquids of these baths."""
@@ -69,12 +98,10 @@ class Lanes:
 
 @dataclass
 class Baths:
-    """Masses of the baths and what has passed since each fill; `clean` is the bath behind."""
+    """Masses of the baths and what has passed since each fill."""
 
     resin_g: Array
     solvent_g: Array
-    clean_resin_g: Array
-    clean_solvent_g: Array
     age_days: Array
     washes: Array
 
@@ -91,7 +118,9 @@ class Flows:
         renewals: swaps, or renewals of a part.
         fresh_l: fresh solvent into baths; `rinse_l` for rinsing and the squirt bottle.
         waste_l, waste_kg, waste_resin_kg: drained or taken out, with the rinse.
-        residue_g: resin that left on parts with the film of the last bath.
+        residue_g: resin that left on parts with the film of their last bath.
+        brought_g: resin that parts brought along from the bath before, beyond which `resin_in_kg`
+            is new.
         lost_kg: solvent evaporated or dragged out.
         past_washes: washes in a bath past its limit.
         drained_share: saturations at the swaps, as shares of the limit, summed.
@@ -105,6 +134,7 @@ class Flows:
     waste_resin_kg: Array
     residue_g: Array
     resin_in_kg: Array
+    brought_g: Array
     lost_kg: Array
     past_washes: Array
     drained_share: Array
@@ -112,22 +142,17 @@ class Flows:
 
 
 def start_at(lanes: Lanes, percent: Array) -> Baths:
-    """Baths at their mark with a saturation, those behind fresh."""
+    """Baths at their mark with a saturation."""
     resin_g, solvent_g = lanes.full(percent)
-    none = np.zeros_like(resin_g)
-    fresh_g = np.broadcast_to(1000 * lanes.capacity_l * lanes.solvent_g_ml, resin_g.shape)
     share = np.clip(percent / lanes.limit_percent, 0, 1)
     life = np.where(np.isfinite(lanes.life_days), lanes.life_days, 0.0)
     washes = np.where(np.isfinite(lanes.life_washes), lanes.life_washes, 0.0)
-    return Baths(resin_g, solvent_g, none.copy(), fresh_g.copy(), share * life, share * washes)
+    return Baths(resin_g, solvent_g, share * life, share * washes)
 
 
 def resin_left_kg(flows: Flows, start: Baths) -> Array:
     """Resin in all baths at the end against the start, by path."""
-    end = flows.end
-    after = (end.resin_g + end.clean_resin_g).sum(axis=0)
-    before = (start.resin_g + start.clean_resin_g).sum(axis=0)
-    found: Array = (after - before) / 1000
+    found: Array = (flows.end.resin_g.sum(axis=0) - start.resin_g.sum(axis=0)) / 1000
     return found
 
 

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from statistics import NormalDist
 from typing import Protocol
@@ -56,6 +56,8 @@ class Load:
         washes: logged ones, by bath and day.
         evaporation_per_day: share of a fill, by bath and path.
         lived_days: for how many of the last days each bath was in use.
+        carry: of a clean bath, how many times the resin of the film that they carry of the dirty
+            one parts bring into it, by path; 1 where the room's own record does not say.
     """
 
     resin_g: Array
@@ -63,6 +65,12 @@ class Load:
     washes: Array
     evaporation_per_day: Array
     lived_days: tuple[int, ...]
+    carry: Array = field(default_factory=lambda: np.ones((0, 0)))
+
+    def __post_init__(self) -> None:
+        """Without a record the film alone is carried on."""
+        if self.carry.shape != self.evaporation_per_day.shape:
+            object.__setattr__(self, "carry", np.ones_like(self.evaporation_per_day))
 
     @property
     def days(self) -> int:
@@ -79,7 +87,24 @@ class Load:
         chosen = np.linspace(0, self.paths - 1, count).round().astype(int)
         return replace(
             self, resin_g=self.resin_g[:, :, chosen], film_l=self.film_l[:, :, chosen],
-            evaporation_per_day=self.evaporation_per_day[:, chosen],
+            evaporation_per_day=self.evaporation_per_day[:, chosen], carry=self.carry[:, chosen],
+        )  # fmt: skip
+
+    def of_rows(self, rows: Sequence[int]) -> "Load":
+        """The load of some baths, in that order."""
+        return Load(
+            self.resin_g[rows], self.film_l[rows], self.washes[rows],
+            self.evaporation_per_day[rows], tuple(self.lived_days[row] for row in rows),
+            self.carry[rows],
+        )  # fmt: skip
+
+    def between(self, first: int, until: int) -> "Load":
+        """Its days from the first up to another, not included."""
+        later = self.days - until
+        return replace(
+            self, resin_g=self.resin_g[:, first:until], film_l=self.film_l[:, first:until],
+            washes=self.washes[:, first:until],
+            lived_days=tuple(max(0, lived - later) for lived in self.lived_days),
         )  # fmt: skip
 
     def ahead(self, days: int, level: Array) -> "Load":

@@ -1,7 +1,7 @@
 """What a year under a case costs: solvent in whole containers, disposal, labour, recovery."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -12,7 +12,8 @@ from app.domain.spend.whatif import PHYSICAL, PricesNow, Room, Spread, Yearly, s
 
 Array = NDArray[np.float64]
 
-PARTS = ("solvent", "disposal", "labour", "recovery")
+PARTS = ("solvent", "disposal", "labour", "recovery", "goods", "rest")
+DOUBTED = {"fresh_l": "bath_l", "solvent": "solvent_cents"}  # figures of the past by other names
 TINY = 1e-9
 
 
@@ -22,6 +23,7 @@ class Outcome:
 
     Attributes:
         figures: by path; amounts in cents, `parts` of the cost by their own names.
+        doubts: by which share a figure's range is widened, so that it holds the room's own past.
         assumes: what it takes for given; `cautions`: what can go wrong; both in sentences.
     """
 
@@ -29,6 +31,7 @@ class Outcome:
     washes: float
     assumes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    doubts: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def parts(self) -> dict[str, int]:
@@ -42,11 +45,15 @@ class Outcome:
 
     def of(self, name: str) -> Spread:
         """A figure and its range."""
-        return spread(self.figures[name])
+        return spread(self.figures[name]).widened(self._doubt(name))
 
     def against(self, other: "Outcome", name: str) -> Spread:
         """What a figure differs by, path by path: the same load, carry-in and habits in both."""
-        return spread(self.figures[name] - other.figures[name])
+        apart = spread(self.figures[name] - other.figures[name])
+        return apart.widened(self._doubt(name), is_signed=True)
+
+    def _doubt(self, name: str) -> float:
+        return self.doubts.get(DOUBTED.get(name, name), 0.0)
 
 
 def outcomes(room: Room, cases: Mapping[str, Mapping[str, Any]]) -> dict[str, Outcome]:
@@ -85,6 +92,8 @@ def priced(year: Yearly, room: Room, changes: Mapping[str, Any]) -> Outcome:
         "disposal": _disposal(waste_kg, litres, prices, changes),
         "labour": hours * prices.labour_cents_per_hour,
         "recovery": all_recovered_l * prices.minor(changes.get("recovery_per_l", 0)),
+        "goods": year.swaps * prices.goods_cents_per_swap,
+        "rest": np.full_like(year.swaps, sum(prices.rest_cents.values())),
     }
     figures = {
         "cents": sum(parts.values(), np.zeros_like(year.swaps)), **parts, "swaps": year.swaps,
@@ -92,7 +101,7 @@ def priced(year: Yearly, room: Room, changes: Mapping[str, Any]) -> Outcome:
         "labour_h": hours, "containers": containers, "past_washes": year.past_washes,
     }  # fmt: skip
     said = assumptions(room, changes, most_used(year)), cautions(room, changes)
-    return Outcome(figures, year.washes, *said)
+    return Outcome(figures, year.washes, *said, room.doubts)
 
 
 def most_used(year: Yearly) -> str:

@@ -1,8 +1,12 @@
-"""How well the what-if model repeats a room's own past, and when the room swaps its baths."""
+"""How well the what-if model repeats a room's own past, and how the room keeps its baths.
+
+Its ranges are widened by that record until they hold it: conformalized quantile regression (Romano,
+Patterson and Candès 2019, from memory), with misses told in shares of the figure.
+"""
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from statistics import fmean, stdev
 from typing import Any
@@ -10,10 +14,23 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from app.domain.spend.books import Books, Paid
 from app.domain.spend.lanes import Baths, Flows, start_at
-from app.domain.spend.loads import Load
+from app.domain.spend.loads import WEEK, Load
 from app.domain.spend.replay import replay
-from app.domain.spend.whatif import Room, Spread, Yearly, arrays_of, crew_of, lanes_of, spread
+from app.domain.spend.whatif import (
+    HIGH,
+    LOW,
+    YEAR_DAYS,
+    Room,
+    Spread,
+    Yearly,
+    arrays_of,
+    crew_of,
+    lanes_of,
+    seconds_of,
+    spread,
+)
 from app.domain.spend.whatif import summed as summed_flows
 
 Array = NDArray[np.floating[Any]]
@@ -27,26 +44,23 @@ LEAST_SD = 0.005
 
 @dataclass(frozen=True)
 class Drained:
-    """The saturations at which a bath was swapped, as shares of its limit."""
+    """The saturations at which a bath was swapped, as shares of its limit then."""
 
     shares: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
-class Books:
-    """What the room's books say of the days looked at; None where they say nothing.
+class Stretch:
+    """Some days of the past: from the first up to another, counted from the first looked at.
 
     Attributes:
-        bath_l: fresh solvent poured into baths.
-        solvent_cents: what solvent that was used cost; `cents_per_l` of it by solvent.
-        waste_kg: poured into drums.
+        percent: saturation of each bath on its first day. books: what was booked in these days.
     """
 
-    swaps: int
-    bath_l: float
-    waste_kg: float | None = None
-    solvent_cents: float | None = None
-    cents_per_l: Mapping[str, float] = field(default_factory=dict)
+    first: int
+    until: int
+    percent: Mapping[str, float]
+    books: Books
 
 
 @dataclass(frozen=True)
@@ -62,6 +76,60 @@ class Line:
         """Whether the books lie in the model's range of 80 %."""
         return self.told.low <= self.booked <= self.told.high
 
+    @property
+    def miss(self) -> float:
+        """How far outside its range the books lie, as a share of the figure; 0 within it."""
+        out = max(self.told.low - self.booked, self.booked - self.told.high, 0.0)
+        size = abs(self.told.middle) or abs(self.booked)
+        return out / size if size else 0.0
+
+    def is_held(self, share: float) -> bool:
+        """Whether the books lie in the range widened by a share of the figure."""
+        return self.miss <= share + 1e-12
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A figure of the past over stretches of days, and over all of them (`whole`).
+
+    Attributes:
+        pace: the whole at a year's pace beside the year to come; None where baths came meanwhile.
+    """
+
+    whole: Line
+    stretches: tuple[Line, ...] = ()
+    pace: Line | None = None
+
+    @property
+    def name(self) -> str:
+        """The figure's word."""
+        return self.whole.name
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """Every time that the figure was told."""
+        return (*self.stretches, self.whole, *([self.pace] if self.pace else []))
+
+    @property
+    def doubt(self) -> float:
+        """By which share of the figure its range is widened: so that it holds the whole and its
+        pace, and the stretches as often as it says, by the quantile that one more of them would
+        lie in too."""
+        misses = sorted(line.miss for line in self.stretches)
+        place = math.ceil((len(misses) + 1) * (HIGH - LOW))
+        of_stretches = misses[min(place, len(misses)) - 1] if misses else 0.0
+        return max(of_stretches, self.whole.miss, self.pace.miss if self.pace else 0.0)
+
+    @property
+    def held(self) -> int:
+        """How often the range held the books before it was widened."""
+        return sum(line.is_within for line in self.lines)
+
+    @property
+    def held_widened(self) -> int:
+        """How often it does, widened."""
+        return sum(line.is_held(self.doubt) for line in self.lines)
+
 
 def with_habits(
     room: Room, drained: Mapping[str, Drained], percent: Mapping[str, float],
@@ -76,7 +144,7 @@ def with_habits(
     Args:
         percent: saturation of each bath on the first day. sd_percent: how sure the room is of it.
     """
-    seconds = {bath.second for bath in room.baths if bath.second}
+    seconds = set(seconds_of(room.baths).values())
     every = [share for tank, one in drained.items() if tank not in seconds for share in one.shares]
     seen = sum(len(one.shares) for one in drained.values())
     if len(every) < FEW_SWAPS:
@@ -112,35 +180,104 @@ def _sd_of_mean(shares: Sequence[float]) -> float:
     return max(LEAST_SD, stdev(shares) / math.sqrt(len(shares)))
 
 
-def past_flows(room: Room, percent: Mapping[str, float], load: Load) -> Flows:
+def with_carry(room: Room, percent: Mapping[str, float], seen_g: Mapping[str, float]) -> Room:
+    """The room with what its parts bring into each clean bath, as its own record has it.
+
+    The film that they carry of the dirty bath is the least; where more resin came into the clean
+    one than that film holds, parts bring so many times as much, whatever the dirty bath's limit.
+
+    Args:
+        percent: saturation of each bath on the first day.
+        seen_g: resin that came into each clean bath in the days looked at, by its own estimates.
+    """
+    cleans = set(seconds_of(room.baths).values())
+    if not cleans:
+        return room
+    brought_g = past_flows(room, percent, room.past).brought_g
+    carry = np.ones_like(room.past.evaporation_per_day)
+    for row, bath in enumerate(room.baths):
+        if bath.tank in cleans:
+            carry[row] = np.maximum(
+                1.0, seen_g.get(bath.tank, 0.0) / np.maximum(brought_g[row], 1e-9)
+            )
+            carry[row] = np.where(brought_g[row] > 0, carry[row], 1.0)
+    return replace(room, past=replace(room.past, carry=carry))
+
+
+def past_flows(
+    room: Room, percent: Mapping[str, float], load: Load, first: int = 0, until: int | None = None
+) -> Flows:
     """What went through the baths in the past, by the model: from the saturations of its first
-    day, with the washes that were logged."""
+    day, with the washes that were logged; in some of its days only, where these are given."""
+    whole = load.days
+    load = load.between(first, whole if until is None else until)
     lanes = lanes_of(room, {})
     since = np.array([[max(0, load.days - lived)] for lived in load.lived_days], dtype=np.int64)
     arrays = replace(arrays_of(room, lanes, load, {}), since_day=since)
-    first = np.array([[percent.get(lane.bath.tank, 0.0)] for lane in lanes])
-    start: Baths = start_at(arrays, np.repeat(first, load.paths, axis=1))
+    at_first = np.array([[percent.get(lane.bath.tank, 0.0)] for lane in lanes])
+    start: Baths = start_at(arrays, np.repeat(at_first, load.paths, axis=1))
     start.age_days, start.washes = 0 * start.age_days, 0 * start.washes
-    begin = room.today - timedelta(load.days)
+    begin = room.today - timedelta(whole - first)
     return replay(arrays, load, start, begin, crew_of(room, lanes))
 
 
-def repeated(room: Room, percent: Mapping[str, float], books: Books) -> tuple[Line, ...]:
-    """The books of the past beside what the model tells from the same washes."""
-    flows = past_flows(room, percent, room.past)
-    told = summed_flows(room, lanes_of(room, {}), flows, 0.0)
+def repeated(room: Room, stretches: Sequence[Stretch], paid: Paid) -> tuple[Figure, ...]:
+    """The books of the past beside what the model tells from the same washes.
+
+    Args:
+        stretches: the last one is all days looked at.
+        paid: at which prices the flows are told; what the model does not replay as it was on
+            average.
+    """
+    by_name: dict[str, list[Line]] = {}
+    for stretch in stretches:
+        for line in _told(room, stretch, paid):
+            by_name.setdefault(line.name, []).append(line)
+    return tuple(
+        Figure(lines[-1], tuple(lines[:-1])) for lines in by_name.values()
+        if len(lines) == len(stretches)
+    )  # fmt: skip
+
+
+def _told(room: Room, stretch: Stretch, paid: Paid) -> list[Line]:
+    books = stretch.books
+    flows = past_flows(room, stretch.percent, room.past, stretch.first, stretch.until)
+    year = summed_flows(room, lanes_of(room, {}), flows, 0.0)
+    solvent_cents = sum(
+        (litres * paid.cents_per_l.get(key, 0.0) for key, litres in year.fresh_l.items()),
+        np.zeros_like(year.swaps),
+    )
+    cents = solvent_cents + year.waste_kg * paid.disposal_cents_per_kg
+    cents = cents + year.swaps * (paid.labour_cents_per_swap + paid.goods_cents_per_swap)
+    cents = cents + paid.rest_cents_per_day * (stretch.until - stretch.first)
     found = [
-        Line("swaps", books.swaps, spread(told.swaps)),
-        Line("bath_l", books.bath_l, spread(told.bath_l)),
+        Line("swaps", books.swaps, spread(year.swaps)),
+        Line("bath_l", books.bath_l, spread(year.bath_l)),
     ]
     if books.waste_kg is not None:
-        found.append(Line("waste_kg", books.waste_kg, spread(told.waste_kg)))
+        found.append(Line("waste_kg", books.waste_kg, spread(year.waste_kg)))
     if books.solvent_cents is not None:
-        found.append(Line("solvent_cents", books.solvent_cents, spread(_cents(books, told))))
-    return tuple(found)
+        found.append(Line("solvent_cents", books.solvent_cents, spread(solvent_cents)))
+    if books.cents is not None:
+        found.append(Line("cents", books.cents, spread(cents)))
+    return found
 
 
-def _cents(books: Books, told: Yearly) -> NDArray[np.float64]:
-    """What the litres would have cost at the prices that were paid."""
-    of_each = [litres * books.cents_per_l.get(key, 0.0) for key, litres in told.fresh_l.items()]
-    return np.asarray(sum(of_each), dtype=np.float64)
+def at_a_years_pace(
+    room: Room, figures: Sequence[Figure], year: Yearly, cents: NDArray[np.float64]
+) -> tuple[Figure, ...]:
+    """The figures with their past at a year's pace beside the year as the room is kept.
+
+    `cents` is what that year costs. Where a bath was not in use all the time the pace says nothing.
+    """
+    days = room.past.days
+    if min(room.past.lived_days, default=0) < days - WEEK:
+        return tuple(figures)
+    told = {"swaps": year.swaps, "bath_l": year.bath_l, "waste_kg": year.waste_kg, "cents": cents}
+
+    def pace(one: Figure) -> Line | None:
+        if one.name not in told:
+            return None
+        return Line(one.name, one.whole.booked * YEAR_DAYS / days, spread(told[one.name]))
+
+    return tuple(replace(one, pace=pace(one)) for one in figures)

@@ -5,6 +5,7 @@ and leaves the filter's (baths/estimator/transitions.py), and the days of swaps 
 (swapdays.py). Arrays have a row a bath and a column a path.
 """
 
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 from app.domain.baths.forecast import masses
 from app.domain.spend.lanes import NAMES, Baths, Flows, Lanes
 from app.domain.spend.loads import Load
-from app.domain.spend.swapdays import NOT_SEEN, Crew, swap_days
+from app.domain.spend.swapdays import NO_DAY, NOT_SEEN, Crew, swap_days
 
 Array = NDArray[np.floating[Any]]
 
@@ -28,28 +29,33 @@ def replay(
 ) -> Flows:
     """What goes through baths that take a load from `first` on.
 
+    Parts of a bath that has another behind it go through that as well: of the load they take its
+    film, and what they bring into it is what they carry of the bath before.
+
     Args:
         warm_days: whole weeks of the load that come before it and are not counted.
     """
     run = _Run(lanes, load, start.copy(), warm_days)
-    period = _period(lanes, load)
+    period = _period(lanes, run)
     for begin in range(0, load.days + warm_days, period):
-        early, due = run.look_ahead(begin)
-        today = first + timedelta(begin - warm_days)
-        swaps = swap_days(early, due, today, LOOK_DAYS, crew)
+        swaps = run.swap_days(begin, first + timedelta(begin - warm_days), crew)
         for day in range(begin, min(begin + period, load.days + warm_days)):
             if day == warm_days:
                 run.totals = run.nothing()
-            run.renew(swaps == day - begin)
+            renewed = run.renew(swaps == day - begin)
+            swaps = np.where(renewed, NO_DAY, swaps)  # fresh now, whatever day it had
             run.live(day)
     return Flows(**run.totals, end=run.baths)
 
 
-def _period(lanes: Lanes, load: Load) -> int:
+def _period(lanes: Lanes, run: "_Run") -> int:
     """Days between looks ahead, so that no bath is due twice in between."""
-    mean_g = load.resin_g.mean(axis=(1, 2)) / CALENDAR_DAYS_OF_WORK
-    resin_g, _ = lanes.full(lanes.limit_percent * lanes.renew_share)
-    life = float((resin_g[:, 0] / np.maximum(mean_g, 1e-9)).min())
+    daily_g = run.resin_in_g.mean(axis=(0, 2))
+    limit_g, limit_solvent_g = lanes.full(np.minimum(lanes.limit_percent, 100.0))
+    g_l = limit_g / lanes.level_l(limit_g, limit_solvent_g)
+    brought_g = run.film_l.mean(axis=(0, 2)) * (g_l * lanes.carry).mean(axis=1) * lanes.passes[:, 0]
+    mean_g = (daily_g + lanes.into @ brought_g) / CALENDAR_DAYS_OF_WORK
+    life = float((limit_g[:, 0] * lanes.renew_share / np.maximum(mean_g, 1e-9)).min())
     return int(min(PERIOD_DAYS, max(1, life / 2)))
 
 
@@ -60,10 +66,34 @@ class _Run:
         self.lanes, self.load, self.baths, self.warm_days = lanes, load, baths, warm_days
         self.shape = (len(lanes.capacity_l), load.paths)
         self.totals = self.nothing()
-        self.has_pairs = bool(lanes.has_clean.any())
+        self.last, self.passes, self.firsts = lanes.last, lanes.passes, lanes.firsts
+        self.passing = np.flatnonzero(self.passes)
+        self.has_pairs = bool(len(self.passing))
+        self.is_shared = len(set(lanes.behind[self.passing])) < len(self.passing)
+        ends = np.minimum(np.minimum(lanes.limit_percent, lanes.life_days), lanes.life_washes)
+        self.ending = np.flatnonzero(np.isfinite(ends).any(axis=1))
+        self.washes = self._through(load.washes[:, :, None])[:, :, 0]
+        self.washes = np.where(self.firsts | (load.washes.sum(axis=1, keepdims=True) == 0),
+                               self.washes, load.washes)  # fmt: skip
         # What a stretch of days reads, day first, so that a day is one block of memory.
-        self.resin_in_g = np.ascontiguousarray(load.resin_g.swapaxes(0, 1))
-        self.film_l = np.ascontiguousarray(load.film_l.swapaxes(0, 1))
+        self.resin_in_g = np.ascontiguousarray(
+            (load.resin_g * self.firsts[:, :, None]).swapaxes(0, 1)
+        )
+        self.film_l = np.ascontiguousarray(self._through(load.film_l).swapaxes(0, 1))
+
+    def _through(self, own: Array) -> Array:
+        """What goes through each bath, by row and day, of what goes into the first ones."""
+        whole = own * self.firsts[:, :, None]
+        going = {int(row): whole[row] for row in self.passing if self.firsts[row]}
+        while going:  # from bath to bath, up to the last ones
+            came: dict[int, Array] = {}
+            for row, part in going.items():
+                behind = int(self.lanes.behind[row])
+                came[behind] = came[behind] + part if behind in came else part
+            for row, part in came.items():
+                whole[row] = whole[row] + part
+            going = {row: part for row, part in came.items() if self.passes[row]}
+        return whole
 
     def nothing(self) -> dict[str, Any]:
         """Totals of nothing."""
@@ -73,6 +103,26 @@ class _Run:
         """Which day of the load a day takes; those before the first take a later year's."""
         past = day - self.warm_days
         return past if past >= 0 else past % (7 * max(1, self.load.days // 7))
+
+    def swap_days(self, begin: int, today: date, crew: Crew) -> NDArray[np.int64]:
+        """The days of the next swaps, counted from today; baths without an end of their own have
+        none."""
+        early, due = self.look_ahead(begin)
+        swaps = np.full(self.shape, NO_DAY, dtype=np.int64)
+        place = {int(row): n for n, row in enumerate(self.ending)}
+        pairs = tuple((place[a], place[b]) for a, b in crew.pairs)
+        some = replace(crew, pairs=pairs)
+        swaps[self.ending] = swap_days(early[self.ending], due[self.ending], today, LOOK_DAYS, some)
+        return swaps
+
+    def onto(self, given: Array) -> Array:
+        """What goes from each bath to the one behind it, by the row of that one."""
+        found = np.zeros(self.shape)
+        if self.is_shared:
+            np.add.at(found, self.lanes.behind[self.passing], given[self.passing])
+        else:
+            found[self.lanes.behind[self.passing]] = given[self.passing]
+        return found
 
     def look_ahead(self, begin: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """The days on which the baths meet their limits early and in the middle, unless swapped."""
@@ -95,7 +145,9 @@ class _Run:
         """A day: what stands low is topped up, then parts are washed and solvent dries."""
         at, lanes, totals = self.index(day), self.lanes, self.totals
         percent = masses.percent_of(self.baths.resin_g, self.baths.solvent_g)
-        totals["past_washes"] += self.load.washes[:, at, None] * (percent >= lanes.limit_percent)
+        is_past = percent >= lanes.limit_percent
+        is_past = (is_past | is_past[self.last]) & self.firsts
+        totals["past_washes"] += self.load.washes[:, at, None] * is_past
         self._work(self.baths, at, totals)
 
     def _work(self, baths: Baths, at: int, totals: dict[str, Any] | None = None) -> None:
@@ -108,109 +160,135 @@ class _Run:
         out_l = self.film_l[at] + lanes.removed_l
         kept = masses.kept_share(out_l, level_l)
         film = (1 - kept) * (self.film_l[at] / np.maximum(out_l, 1e-12))
-        evaporated_g = lanes.evaporated_g * (at >= lanes.since_day)
+        is_used = at >= lanes.since_day
+        evaporated_g = lanes.evaporated_g * is_used
         load_g = self.resin_in_g[at]
         moved = baths.resin_g, solvent_g, film
         baths.resin_g, baths.solvent_g = masses.after_work(
             baths.resin_g, solvent_g, kept, load_g, evaporated_g
         )
-        baths.age_days = baths.age_days + (at >= lanes.since_day)
-        baths.washes = baths.washes + self.load.washes[:, at, None]
-        if totals is not None:
-            self._count(totals, moved, kept, added_l, load_g, evaporated_g)
-        left_g = None
+        baths.age_days = baths.age_days + is_used
+        baths.washes = baths.washes + self.washes[:, at, None]
+        passed = self.passes & is_used[lanes.behind]
         if self.has_pairs:
-            left_g = self._work_clean(baths, at, moved, evaporated_g, totals)
+            self._pass_on(baths, moved, passed, totals)
         if totals is not None:
-            totals["residue_g"] += self._left_g(at, moved, left_g)
+            self._count(totals, moved, kept, added_l, load_g, evaporated_g, passed)
+
+    def _pass_on(
+        self, baths: Baths, moved: tuple[Array, Array, Array], passed: NDArray[np.bool_],
+        totals: dict[str, Any] | None,
+    ) -> None:  # fmt: skip
+        """What parts carry of a bath goes into the one behind it."""
+        resin_g, solvent_g, film = moved
+        brought_g = film * resin_g * passed
+        baths.resin_g = baths.resin_g + self.onto(brought_g * self.lanes.carry)
+        baths.solvent_g = baths.solvent_g + self.onto(film * solvent_g * passed)
+        if totals is not None:
+            totals["brought_g"] += self.onto(brought_g)
+            totals["resin_in_kg"] += self.onto(brought_g * (self.lanes.carry - 1)) / 1000
 
     def _count(
         self, totals: dict[str, Any], moved: tuple[Array, Array, Array], kept: Array,
-        added_l: Array, load_g: Array, evaporated_g: Array,
+        added_l: Array, load_g: Array, evaporated_g: Array, passed: NDArray[np.bool_],
     ) -> None:  # fmt: skip
         resin_g, solvent_g, film = moved
         removed = 1 - kept - film
         totals["fresh_l"] += added_l
         totals["resin_in_kg"] += load_g / 1000
-        totals["lost_kg"] += (evaporated_g + film * solvent_g * ~self.lanes.has_clean) / 1000
+        totals["lost_kg"] += (evaporated_g + film * solvent_g * ~passed) / 1000
         totals["waste_l"] += removed * self.lanes.level_l(resin_g, solvent_g)
         totals["waste_kg"] += removed * (resin_g + solvent_g) / 1000
         totals["waste_resin_kg"] += removed * resin_g / 1000
+        totals["residue_g"] += film * resin_g * ~passed
 
-    def _work_clean(
-        self, baths: Baths, at: int, moved: tuple[Array, Array, Array], evaporated_g: Array,
-        totals: dict[str, Any] | None,
-    ) -> Array:  # fmt: skip
-        """The film of the first bath goes into the one behind it; grams of resin that leave it."""
-        lanes, has = self.lanes, self.lanes.has_clean
-        resin_g, solvent_g, film = moved
-        before_g = baths.clean_solvent_g
-        level_l = lanes.level_l(baths.clean_resin_g, before_g)
-        added_l = masses.missing_l(level_l, lanes.below_l, lanes.capacity_l) * has
-        clean_g = before_g + added_l * (1000 * lanes.solvent_g_ml)
-        kept = masses.kept_share(self.film_l[at], level_l + added_l)
-        left_g = (1 - kept) * baths.clean_resin_g
-        baths.clean_resin_g, dried_g = masses.after_work(
-            baths.clean_resin_g, clean_g, kept, film * resin_g, evaporated_g
-        )
-        baths.clean_solvent_g = dried_g + film * solvent_g
-        if totals is not None:
-            totals["fresh_l"] += added_l
-            totals["lost_kg"] += (evaporated_g + (1 - kept) * clean_g) * has / 1000
-        return left_g
+    def renew(self, is_due: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Drain the baths that are due, or a share of them, and fill them to the mark.
 
-    def _left_g(self, at: int, moved: tuple[Array, Array, Array], clean_g: Array | None) -> Array:
-        """Resin that parts take along with the film of their last bath."""
-        lanes = self.lanes
-        resin_g, solvent_g, film = moved
-        g_l = resin_g / lanes.level_l(resin_g, solvent_g)
-        own = (lanes.last == np.arange(self.shape[0]))[:, None]
-        left_g = np.where(own, film * resin_g, self.film_l[at] * g_l[lanes.last])
-        if clean_g is not None:
-            left_g = np.where(lanes.has_clean, clean_g, left_g)
-        found: Array = left_g * lanes.is_last
-        return found
-
-    def renew(self, is_due: NDArray[np.bool_]) -> None:
-        """Drain the baths that are due, or a share of them, and fill them to the mark."""
+        Gives those that are fresh now: these, and the clean ones that moved up.
+        """
         if not is_due.any():
-            return
+            return is_due
         lanes, baths, totals = self.lanes, self.baths, self.totals
+        is_due = self._as_pairs(is_due)
         whole = lanes.renew_share >= 1 - lanes.heel
         share = min(lanes.renew_share, 1 - lanes.heel) * is_due
         percent = masses.percent_of(baths.resin_g, baths.solvent_g)
-        rinse_l = lanes.rinse_l * (is_due & whole)
         totals["renewals"] += is_due
         totals["drained_share"] += is_due * percent / lanes.limit_percent
-        totals["rinse_l"] += rinse_l
-        totals["waste_l"] += share * lanes.level_l(baths.resin_g, baths.solvent_g) + rinse_l
-        whole_g = baths.resin_g + baths.solvent_g
-        totals["waste_kg"] += share * whole_g / 1000 + rinse_l * lanes.solvent_g_ml
+        self._drain(share)
+        is_fresh = is_due
+        if self.has_pairs:
+            emptied = self._move_up(is_due & lanes.moves, whole=whole)
+            self._rinse((is_due & ~lanes.moves) | emptied, whole=whole)
+            is_fresh = is_due | emptied
+        else:
+            self._rinse(is_due, whole=whole)
+        self._fill(is_fresh)
+        baths.age_days = np.where(is_fresh & whole, 0.0, baths.age_days)
+        baths.washes = np.where(is_fresh & whole, 0.0, baths.washes)
+        return is_fresh
+
+    def _as_pairs(self, is_due: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Where the clean bath of a pair is due its dirty one is drained, so that it moves up.
+
+        Of several before it, the one that is nearest to its limit.
+        """
+        lanes = self.lanes
+        movers = self.passing[lanes.moves[self.passing, 0]]
+        found = is_due.copy()
+        for clean in {int(lanes.behind[row]) for row in movers if is_due[lanes.behind[row]].any()}:
+            rows = movers[lanes.behind[movers] == clean]
+            paths = np.flatnonzero(is_due[clean] & ~is_due[rows].any(axis=0))
+            percent = masses.percent_of(self.baths.resin_g[rows], self.baths.solvent_g[rows])
+            nearest = rows[np.argmax(percent / lanes.limit_percent[rows], axis=0)]
+            found[nearest[paths], paths] = True
+            found[clean] = False
+        return found
+
+    def _drain(self, share: Array) -> None:
+        """Take a share out of baths, as waste."""
+        lanes, baths, totals = self.lanes, self.baths, self.totals
+        totals["waste_l"] += share * lanes.level_l(baths.resin_g, baths.solvent_g)
+        totals["waste_kg"] += share * (baths.resin_g + baths.solvent_g) / 1000
         totals["waste_resin_kg"] += share * baths.resin_g / 1000
         baths.resin_g = baths.resin_g * (1 - share)
         baths.solvent_g = baths.solvent_g * (1 - share)
-        if self.has_pairs:
-            self._move_up(share)
-        self._fill(is_due)
-        baths.age_days = np.where(is_due & whole, 0.0, baths.age_days)
-        baths.washes = np.where(is_due & whole, 0.0, baths.washes)
 
-    def _move_up(self, share: Array) -> None:
-        """The liquid of the bath behind takes the place of what was drained."""
-        lanes, baths = self.lanes, self.baths
-        share = share * lanes.has_clean
-        baths.resin_g = baths.resin_g + share * baths.clean_resin_g
-        baths.solvent_g = baths.solvent_g + share * baths.clean_solvent_g
-        baths.clean_resin_g = baths.clean_resin_g * (1 - share)
-        baths.clean_solvent_g = baths.clean_solvent_g * (1 - share)
-        level_l = lanes.level_l(baths.clean_resin_g, baths.clean_solvent_g)
-        added_l = np.maximum(lanes.capacity_l - level_l, 0.0) * (share > 0)
-        baths.clean_solvent_g = baths.clean_solvent_g + added_l * (1000 * lanes.solvent_g_ml)
-        self.totals["fresh_l"] += added_l
+    def _rinse(self, is_empty: NDArray[np.bool_], *, whole: bool) -> None:
+        """Rinse tanks that are filled afresh, with solvent that goes into the drum."""
+        rinse_l = self.lanes.rinse_l * (is_empty & whole)
+        self.totals["rinse_l"] += rinse_l
+        self.totals["waste_l"] += rinse_l
+        self.totals["waste_kg"] += rinse_l * self.lanes.solvent_g_ml
 
-    def _fill(self, is_due: NDArray[np.bool_]) -> None:
+    def _move_up(self, is_drained: NDArray[np.bool_], *, whole: bool) -> NDArray[np.bool_]:
+        """The liquid of the clean bath takes the place of what was drained; which were moved.
+
+        It fills the dirty tank as far as it goes. A clean tank is rinsed before it is filled
+        afresh, so what is left in it is waste, but for the heel; not where only a part is renewed.
+        """
         lanes, baths = self.lanes, self.baths
         level_l = lanes.level_l(baths.resin_g, baths.solvent_g)
-        added_l = np.maximum(lanes.capacity_l - level_l, 0.0) * is_due
+        wanted_l = np.maximum(lanes.capacity_l - level_l, 0.0) * (is_drained & self.passes)
+        asked_l = self.onto(wanted_l)
+        most_l = (1 - lanes.heel) * level_l
+        given = np.minimum(1.0, most_l / np.maximum(asked_l, 1e-12))
+        share = given * asked_l / np.maximum(level_l, 1e-12)
+        taken = wanted_l * given[lanes.behind] / np.maximum(level_l[lanes.behind], 1e-12)
+        resin_g, solvent_g = (taken * whole_g[lanes.behind] for whole_g in
+                              (baths.resin_g, baths.solvent_g))  # fmt: skip
+        baths.resin_g = baths.resin_g * (1 - share) + resin_g
+        baths.solvent_g = baths.solvent_g * (1 - share) + solvent_g
+        is_moved: NDArray[np.bool_] = asked_l > 0
+        if whole:
+            rest = 1 - lanes.heel / np.maximum(1 - share, lanes.heel)
+            self._drain(np.where(is_moved, rest, 0.0))
+        return is_moved
+
+    def _fill(self, is_fresh: NDArray[np.bool_]) -> None:
+        lanes, baths = self.lanes, self.baths
+        level_l = lanes.level_l(baths.resin_g, baths.solvent_g)
+        added_l = np.maximum(lanes.capacity_l - level_l, 0.0) * is_fresh
         baths.solvent_g = baths.solvent_g + added_l * (1000 * lanes.solvent_g_ml)
         self.totals["fresh_l"] += added_l

@@ -3,13 +3,19 @@
 from collections.abc import Mapping
 from typing import Any
 
+from app.domain.money import minor_in_unit
 from app.domain.solvents import SOLVENTS
-from app.domain.spend.whatif import Room
+from app.domain.spend.whatif import Room, seconds_of
 
 STILL_MINUTES_PER_L = 1.5  # common practice, no source: filling and emptying, not the boiling
 HARD_TO_DISTIL_C = 150.0  # common practice, no source: beyond it a still needs a vacuum
 FEW_SWAPS = 3
 USUAL_MOST_PERCENT = 15.0
+MOVED = (
+    "At a swap the clean bath moves up, and only its tank is filled afresh; both are swapped when"
+    " either is due."
+)
+SWAPPED_ALONE = "Both are filled afresh at their own swaps, as this room does."
 
 
 def distils(solvent: str) -> bool:
@@ -39,8 +45,8 @@ def assumptions(room: Room, changes: Mapping[str, Any], most_used: str = "") -> 
             "Every single bath gets a second of its size behind it, which moves up at each swap;"
             " only the second is filled afresh. Pairs that exist stay as they are."
         )
-    if "limit_percent" in changes and any(bath.second for bath in room.baths):
-        said.append("Clean baths of pairs keep their own limit.")
+    if changes.get("baths") != "single":
+        said += _pairs(room, changes)
     if "solvent" in changes:
         said.append("Parts carry in as much resin, and drip as much, as in the present solvent.")
     if "recovery_percent" in changes:
@@ -65,7 +71,52 @@ def assumptions(room: Room, changes: Mapping[str, Any], most_used: str = "") -> 
             " a swap, and a bath's life in days or washes ends nothing."
         )
     said += [f"No {name} is known here: it counts as nothing." for name in room.prices.unknown]
+    said += _rest(room, weeks)
     return tuple(said)
+
+
+def _pairs(room: Room, changes: Mapping[str, Any]) -> list[str]:
+    """How the pairs that the room has are kept."""
+    seconds = seconds_of(room.baths)
+    if not seconds:
+        return []
+    moved = {bath.moves_up for bath in room.baths if bath.tank in seconds}
+    kept = "At a swap the clean bath moves up where this room does so."
+    if len(moved) == 1:
+        kept = MOVED if True in moved else SWAPPED_ALONE
+    said = [
+        "In pairs, parts carry a film of the dirty bath into the clean one, and leave with a film"
+        f" of the clean one. {kept}"
+    ]
+    rows = [n for n, bath in enumerate(room.baths) if bath.tank in seconds.values()]
+    if (room.past.carry[rows] > 1).any():
+        said.append(
+            "More resin came into clean baths here than that film holds: what parts bring into them"
+            " grows with what the dirty bath holds, at the rate of these weeks."
+        )
+    if "limit_percent" in changes:
+        said.append(
+            "Clean baths of pairs keep their own limit."
+            if True in moved
+            else "Clean baths of pairs keep their own limit, so another limit of the dirty ones"
+            " tells on how often the clean ones are swapped, and hardly on what leaves the pairs."
+        )
+    return said
+
+
+def _rest(room: Room, weeks: int) -> list[str]:
+    """What of the books no case replays."""
+    per_unit, unit = minor_in_unit(room.prices.currency), room.prices.currency
+    found = [
+        f"{word} {cents / per_unit:,.0f}" for word, cents in sorted(room.prices.rest_cents.items())
+    ]
+    if not found:
+        return []
+    return [
+        f"Everything else that the books of the last {weeks} weeks hold comes again, alike in every"
+        f" case; in a year {', '.join(found)} {unit}".rstrip()
+        + "."
+    ]
 
 
 def _habit(room: Room) -> str:

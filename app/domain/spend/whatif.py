@@ -5,6 +5,7 @@ swaps from the plan (swapdays.py). All cases of a room run over the same paths, 
 differ by is surer than what each amounts to.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -27,6 +28,7 @@ WARM_DAYS = 56  # a new second bath is looked at once it has filled up some way
 GOLDEN = 0.6180339887498949  # spreads the baths' fills over their lives
 PHYSICAL = ("limit_percent", "baths", "size_percent", "solvent", "renew_percent")
 LOW, HIGH = 0.10, 0.90
+NEW = "+"  # no key of a tank has a space in it
 
 
 @dataclass(frozen=True)
@@ -36,7 +38,8 @@ class BathNow:
     Attributes:
         volume_l: to the upper mark. below_l: topped up below it. removed_l: taken out a day.
         early_share: share of its limit from which on it is swapped; `early_sd` how sure that is.
-        second: key of the clean bath behind it.
+        second: key of the clean bath behind it; `moves_up`: the room moves its liquid here at a
+            swap, and fills only the clean tank afresh.
     """
 
     tank: str
@@ -52,6 +55,7 @@ class BathNow:
     early_share: float = 1.0
     early_sd: float = 0.0
     second: str = ""
+    moves_up: bool = True
 
 
 @dataclass(frozen=True)
@@ -64,6 +68,9 @@ class PricesNow:
         container_l: size it is bought in; 0 where any quantity can be bought.
         drum_l: what a waste drum takes.
         rinse_percent: of a bath's volume, to rinse the empty tank. squirt_l: beside it.
+        swap_minutes: what a swap takes, as its labour was charged.
+        goods_cents_per_swap: gloves, wipes and the like that a swap uses up.
+        rest_cents: what a year's books hold beside all that is replayed, by its word.
     """
 
     solvent_cents_per_l: Mapping[str, float]
@@ -75,6 +82,8 @@ class PricesNow:
     swap_minutes: float = 90.0
     rinse_percent: float = 0.0
     squirt_l: float = 0.0
+    goods_cents_per_swap: float = 0.0
+    rest_cents: Mapping[str, float] = field(default_factory=dict)
     unknown: tuple[str, ...] = ()
     currency: str = ""
 
@@ -91,6 +100,8 @@ class Room:
         past: the load of the days looked at, the last one yesterday.
         level: how much more or less the year to come may bring, by path.
         swaps_seen: swaps that tell at which saturation the room swaps.
+        doubts: by which share of a figure its range is widened, so that it holds the room's own
+            past (repeat.py).
         fire_l, fire_limit_l: flammable litres in the fire area now, and what the site allows.
     """
 
@@ -103,6 +114,7 @@ class Room:
     heel: float = 0.02
     slow_solvent_share: float = 0.05
     swaps_seen: int = 0
+    doubts: Mapping[str, float] = field(default_factory=dict)
     fire_l: float | None = None
     fire_limit_l: float | None = None
 
@@ -119,6 +131,14 @@ class Spread:
     middle: float
     low: float
     high: float
+
+    def widened(self, share: float, *, is_signed: bool = False) -> "Spread":
+        """The range wider by a share of the figure to either side; not below nothing unless it is
+        a difference."""
+        more = share * abs(self.middle)
+        low = self.low - more
+        return Spread(self.middle, low if is_signed else max(low, min(0.0, self.low)),
+                      self.high + more)  # fmt: skip
 
 
 def spread(values: Array) -> Spread:
@@ -151,60 +171,91 @@ class Yearly:
 
 @dataclass(frozen=True)
 class Lane:
-    """A bath under a case: which row of the load it takes, and with what."""
+    """A bath under a case: which row of the load it takes, and with what.
+
+    Attributes:
+        key: of its tank; of a clean bath that the case adds, one that no tank has.
+        behind: key of the clean bath behind it; empty where parts leave it. `moves_up`: that one's
+            liquid takes its place at a swap.
+        is_new: the case adds it. It has no limit of its own: it is renewed with the one before it.
+    """
 
     row: int
     bath: BathNow
     solvent: str
     density_g_ml: float
     limit_percent: float
-    is_second: bool
-    has_clean: bool
-    size: float = field(default=1.0)
+    key: str
+    behind: str = ""
+    moves_up: bool = True
+    is_new: bool = False
+    size: float = 1.0
 
 
 def yearly(room: Room, changes: Mapping[str, Any]) -> Yearly:
     """A year of the room's load under the physical changes of a case (kinds/spending.py)."""
     lanes = lanes_of(room, changes)
-    load = _taken(room.past.ahead(YEAR_DAYS, room.level), lanes)
+    load = room.past.ahead(YEAR_DAYS, room.level).of_rows([lane.row for lane in lanes])
     paths = load.paths
     arrays = arrays_of(room, lanes, load, changes)
     phase = GOLDEN * (np.arange(len(lanes))[:, None] + 1) + (np.arange(paths) * 7 % paths) / paths
-    start = start_at(arrays, phase % 1 * np.minimum(arrays.early_percent, arrays.limit_percent))
-    warm = WARM_DAYS if arrays.has_clean.any() else 0
+    upto = np.minimum(arrays.early_percent, arrays.limit_percent)
+    upto = np.where(arrays.into @ arrays.moves > 0, 0.0, upto)  # filled afresh with each swap
+    start = start_at(arrays, phase % 1 * upto)
+    warm = WARM_DAYS if arrays.passes.any() else 0
     flows = replay(arrays, load, start, room.today, crew_of(room, lanes), warm)
-    return summed(room, lanes, flows, float(load.washes[[not x.is_second for x in lanes]].sum()))
+    return summed(room, lanes, flows, float(load.washes[arrays.firsts[:, 0]].sum()),
+                  is_whole=arrays.renew_share >= 1 - arrays.heel)  # fmt: skip
 
 
 def lanes_of(room: Room, changes: Mapping[str, Any]) -> list[Lane]:
-    """The baths of a case: seconds are left out where every bath is to stand alone."""
+    """The baths of a case: clean ones are left out where every bath is to stand alone, and added
+    behind single ones where all are to stand in pairs."""
     baths = changes.get("baths", "as_now")
-    seconds = {bath.second for bath in room.baths if bath.second}
-    found = []
+    seconds = seconds_of(room.baths)
+    cleans = set(seconds.values())
+    found, added = [], []
     for row, bath in enumerate(room.baths):
-        is_second = bath.tank in seconds
-        if is_second and baths == "single":
+        if bath.tank in cleans and baths == "single":
             continue
         solvent, density = bath.solvent, bath.solvent_density_g_ml
         if changes.get("solvent", solvent) != solvent:
             solvent = str(changes["solvent"])
             chosen = SOLVENTS[solvent]
             density = chosen.density_g_ml(20.0, chosen.usual_purity_percent)
-        limit = bath.limit_percent if is_second else changes.get("limit_percent")
-        found.append(
-            Lane(
-                row, bath, solvent, density, float(limit or bath.limit_percent), is_second,
-                baths == "paired" and not is_second and not bath.second,
-                float(changes.get("size_percent", 100)) / 100,
-            )
+        limit = bath.limit_percent if bath.tank in cleans else changes.get("limit_percent")
+        behind = seconds.get(bath.tank, "") if baths != "single" else ""
+        lane = Lane(
+            row, bath, solvent, density, float(limit or bath.limit_percent), bath.tank, behind,
+            bath.moves_up, size=float(changes.get("size_percent", 100)) / 100,
         )  # fmt: skip
+        if baths == "paired" and not behind and bath.tank not in cleans:
+            lane = replace(lane, behind=f"{bath.tank} {NEW}", moves_up=True)
+            added.append(replace(lane, key=lane.behind, behind="", is_new=True,
+                                 limit_percent=math.inf))  # fmt: skip
+        found.append(lane)
+    return found + added
+
+
+def seconds_of(baths: Sequence[BathNow]) -> dict[str, str]:
+    """The clean bath behind each that has one here; a ring of baths is cut where it closes."""
+    known = {bath.tank for bath in baths}
+    found: dict[str, str] = {}
+    for bath in baths:
+        behind = bath.second if bath.second in known else ""
+        ahead = behind
+        while ahead and ahead != bath.tank:
+            ahead = found.get(ahead, "")
+        if behind and ahead != bath.tank:
+            found[bath.tank] = behind
     return found
 
 
 def arrays_of(room: Room, lanes: Sequence[Lane], load: Load, changes: Mapping[str, Any]) -> Lanes:
     """The baths of a case side by side. Evaporation goes with the surface, size to the 2/3."""
     renew = float(changes.get("renew_percent", 100)) / 100
-    place = {lane.bath.tank: number for number, lane in enumerate(lanes)}
+    place = {lane.key: number for number, lane in enumerate(lanes)}
+    behind = np.array([place.get(lane.behind, n) for n, lane in enumerate(lanes)], dtype=np.int64)
     capacity_l = rows_of([lane.size * lane.bath.volume_l for lane in lanes])
     density = rows_of([lane.density_g_ml for lane in lanes])
     habit = np.array([
@@ -214,7 +265,7 @@ def arrays_of(room: Room, lanes: Sequence[Lane], load: Load, changes: Mapping[st
     limit = rows_of([lane.limit_percent for lane in lanes])
     fill_g = rows_of([1000 * b.volume_l * b.solvent_density_g_ml for b in (x.bath for x in lanes)])
     drying = rows_of([lane.size ** (2 / 3) * _drying(room, lane) for lane in lanes])
-    whole = renew >= 1
+    lasts = [renew >= 1 and not lane.is_new for lane in lanes]  # a life ends it
     return Lanes(
         capacity_l=capacity_l,
         below_l=rows_of([lane.size * lane.bath.below_l for lane in lanes]),
@@ -224,14 +275,12 @@ def arrays_of(room: Room, lanes: Sequence[Lane], load: Load, changes: Mapping[st
         evaporated_g=load.evaporation_per_day * fill_g * drying,
         early_percent=np.maximum(habit, 0.05) * limit,
         limit_percent=limit,
-        life_days=rows_of([lane.bath.life_days or np.inf if whole else np.inf for lane in lanes]),
-        life_washes=rows_of(
-            [lane.bath.life_washes or np.inf if whole else np.inf for lane in lanes]
-        ),
+        life_days=_lives(lasts, [lane.bath.life_days for lane in lanes]),
+        life_washes=_lives(lasts, [lane.bath.life_washes for lane in lanes]),
         rinse_l=room.prices.rinse_percent / 100 * capacity_l,
-        has_clean=np.array([[lane.has_clean] for lane in lanes]),
-        last=np.array([place.get(x.bath.second, n) for n, x in enumerate(lanes)]),
-        is_last=np.array([[not lane.is_second] for lane in lanes]),
+        behind=behind,
+        carry=load.carry[behind],
+        moves=np.array([[lane.moves_up and bool(lane.behind)] for lane in lanes]),
         since_day=np.zeros((len(lanes), 1), dtype=np.int64),
         renew_share=renew,
         heel=room.heel,
@@ -254,30 +303,30 @@ def _drying(room: Room, lane: Lane) -> float:
     return shares[0] / shares[1]
 
 
-def _taken(load: Load, lanes: Sequence[Lane]) -> Load:
-    """The rows of a load that the baths of a case take."""
-    rows = [lane.row for lane in lanes]
-    return replace(
-        load, resin_g=load.resin_g[rows], film_l=load.film_l[rows], washes=load.washes[rows],
-        evaporation_per_day=load.evaporation_per_day[rows],
-        lived_days=tuple(load.lived_days[row] for row in rows),
-    )  # fmt: skip
+def _lives(lasts: Sequence[bool], given: Sequence[float | None]) -> NDArray[np.floating[Any]]:
+    return rows_of(
+        [
+            life or np.inf if is_ended else np.inf
+            for is_ended, life in zip(lasts, given, strict=True)
+        ]
+    )
 
 
 def crew_of(room: Room, lanes: Sequence[Lane]) -> Crew:
-    """The room's crew, with the pairs among these baths."""
-    place = {lane.bath.tank: number for number, lane in enumerate(lanes)}
-    pairs = [(n, place[x.bath.second]) for n, x in enumerate(lanes) if x.bath.second in place]
+    """The room's crew, with the pairs among these baths whose two are swapped by themselves."""
+    place = {lane.key: number for number, lane in enumerate(lanes)}
+    pairs = [(n, place[x.behind]) for n, x in enumerate(lanes) if x.behind and not x.moves_up]
     return replace(room.crew, pairs=tuple(pairs))
 
 
-def summed(room: Room, lanes: Sequence[Lane], flows: Flows, washes: float) -> Yearly:
-    """The flows of all baths together, by path."""
+def summed(
+    room: Room, lanes: Sequence[Lane], flows: Flows, washes: float, *, is_whole: bool = True
+) -> Yearly:
+    """The flows of all baths together, by path; `is_whole`: renewals empty the tank."""
     fresh_l: dict[str, Array] = {}
     solvent_kg: dict[str, Array] = {}
-    whole_swaps = flows.rinse_l > 0 if room.prices.rinse_percent else flows.renewals > 0
     taken_l = flows.fresh_l + flows.rinse_l
-    taken_l = taken_l + room.prices.squirt_l * flows.renewals * whole_swaps
+    taken_l = taken_l + room.prices.squirt_l * flows.renewals * is_whole
     waste_kg = flows.waste_kg - flows.waste_resin_kg
     for number, lane in enumerate(lanes):
         fresh_l[lane.solvent] = fresh_l.get(lane.solvent, 0.0) + taken_l[number]

@@ -7,11 +7,12 @@ from statistics import fmean
 from sqlmodel import Session
 
 from app.domain.roomlog.kinds.waste import DRUM
+from app.domain.spend.books import FEW_SWAPS
 from app.domain.spend.weeks import IsoWeek
 from app.domain.spend.whatif import PricesNow
 from app.services.spend.rollups import Spend
 from app.store.site import site
-from app.store.spend_prices import bought_since, disposed
+from app.store.spend_prices import bought_since, disposed, swap_minutes_since
 from app.store.things import things
 
 YEAR = timedelta(days=365)
@@ -45,9 +46,16 @@ def prices_now(
         disposal_cents_per_drum=float(rates.disposal_cents_per_drum or 0),
         disposal_cents_per_kg=per_kg, drum_l=_drum_l(session, room_id),
         labour_cents_per_hour=float(rates.labour_cents_per_hour or 0),
-        swap_minutes=place.swap_minutes, rinse_percent=place.rinse_percent,
+        swap_minutes=_swap_minutes(session, room_id, now, place.swap_minutes),
+        rinse_percent=place.rinse_percent,
         squirt_l=place.squirt_bottle_l, unknown=tuple(unknown), currency=spend.prices.currency,
     )  # fmt: skip
+
+
+def _swap_minutes(session: Session, room_id: int, now: datetime, usual: float) -> float:
+    """The mean of what the last year's swaps were charged; with few, what one usually takes."""
+    charged = swap_minutes_since(session, room_id, now - YEAR)
+    return fmean(charged) if len(charged) >= FEW_SWAPS else usual
 
 
 def _solvent_prices(session: Session, room_id: int, now: datetime) -> dict[str, float]:

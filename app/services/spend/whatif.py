@@ -1,10 +1,9 @@
 """The room as its log and its filter have it, ready for what-if cases; its own past repeated."""
 
 import zlib
-from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -14,25 +13,31 @@ from sqlmodel import Session
 from app.domain.baths.estimator import RoomFilter
 from app.domain.baths.evidence import missing_words
 from app.domain.baths.forecast.outlook import removed_l_per_day, top_up_below_l
-from app.domain.planning.days import day_of, starts_at
-from app.domain.roomlog.kinds.waste import Pour
-from app.domain.spend.lines import SOLVENT, CostLine
+from app.domain.planning.days import day_of
+from app.domain.spend.books import FEW_SWAPS, Paid, part_of
+from app.domain.spend.lines import SOLVENT
 from app.domain.spend.loads import WEEK, Load, Washes, even_normals, load_of
-from app.domain.spend.pricing import Outcome, outcomes
-from app.domain.spend.repeat import FEW_SWAPS, Books, Drained, Line, repeated, with_habits
+from app.domain.spend.pricing import Outcome, outcomes, priced
+from app.domain.spend.repeat import (
+    Figure,
+    at_a_years_pace,
+    repeated,
+    with_carry,
+    with_habits,
+)
 from app.domain.spend.swapdays import Crew
-from app.domain.spend.whatif import BathNow, PricesNow, Room
-from app.domain.waste.measures import poured_kg
+from app.domain.spend.whatif import YEAR_DAYS, BathNow, PricesNow, Room, seconds_of, yearly
 from app.services.baths.checkpoints import load_filter
 from app.services.kept import kept
+from app.services.spend.past import Past
 from app.services.spend.pricing import prices_now
-from app.services.spend.rollups import Spend, spend_of
+from app.services.spend.rollups import spend_of
 from app.services.storage import stored
 from app.store import queries
 from app.store.queries import TankView
 from app.store.site import site
 from app.store.tables import RoomRow
-from app.store.washes import daily_washes, drained_percents, percent_at
+from app.store.washes import daily_washes
 
 YEAR_WEEKS = 52
 FEWEST_WEEKS = 4
@@ -47,13 +52,15 @@ class Prepared:
     Attributes:
         room: None where it has no bath. repeat: its past, as booked and as the model tells it.
         missing: what to log before a year may be named, where too little is known of all its baths.
+        paid: what its books say of these weeks.
     """
 
     room: Room | None
     prices: PricesNow
-    repeat: tuple[Line, ...] = ()
+    repeat: tuple[Figure, ...] = ()
     weeks: int = 0
     missing: str = ""
+    paid: Paid = field(default_factory=Paid)
 
 
 def room_now(session: Session, room: RoomRow, now: datetime) -> Prepared:
@@ -105,40 +112,51 @@ def _prepared(session: Session, room: RoomRow, now: datetime) -> Prepared:
     today = day_of(now, zone)
     lived = [max(0, (today - day_of(tank.started_at, zone)).days) for tank in tanks]
     weeks = min(YEAR_WEEKS, max(1, -(-max(lived) // WEEK)))
-    since, until = starts_at(today - timedelta(weeks=weeks), zone), starts_at(today, zone)
     run = load_filter(session, room)
     if any(tank.key not in run.tanks for tank in tanks):
         return Prepared(None, prices)
+    past = Past(session, room.id, spend, {tank.key: tank for tank in tanks}, today, weeks, zone)
     washes = [
         Washes(*key, size, count)
-        for key, (size, count) in daily_washes(session, room.id, since, until).items()
+        for key, (size, count) in daily_washes(
+            session, room.id, past.at(0), past.at(past.days)
+        ).items()
     ]
     rng = np.random.default_rng(zlib.crc32(room.key.encode()))
     moment = max(now, run.last_at or now)
     names = [tank.key for tank in tanks]
-    load = load_of(run, names, washes, lived, WEEK * weeks, moment, rng)
+    load = load_of(run, names, washes, lived, past.days, moment, rng)
+    paid, area = past.paid(), stored(session, room.id, now)
     found = Room(
-        baths=[_bath(tank, run, moment) for tank in tanks], prices=prices, past=load,
+        baths=[_bath(tank, run, moment, past) for tank in tanks],
+        prices=_as_booked(prices, past, paid), past=load,
         level=_level(load, rng), today=today,
-        crew=Crew(place.weekdays, max(place.swaps_per_day, _busiest(spend, since, zone))),
+        crew=Crew(place.weekdays, max(place.swaps_per_day, past.busiest())),
         heel=run.settings.heel, slow_solvent_share=run.settings.slow_solvent_share,
+        fire_l=area.total_l, fire_limit_l=area.limit_l,
     )  # fmt: skip
-    limits = {tank.key: tank.limit_percent for tank in tanks}
-    drained: dict[str, tuple[float, ...]] = {}
-    for tank, percent in drained_percents(session, room.id, since, until):
-        if tank in limits:
-            drained[tank] = (*drained.get(tank, ()), percent / limits[tank])
-    first = {tank.key: percent_at(session, room.id, tank.key, since) or 0.0 for tank in tanks}
     sds = {tank.key: (tank.p95_percent - tank.p05_percent) / 3.29 for tank in tanks}
-    found = with_habits(found, {k: Drained(v) for k, v in drained.items()}, first, sds)
-    prices = _as_rinsed(prices, spend, limits, since, until)
-    area = stored(session, room.id, now)
-    found = replace(found, prices=prices, fire_l=area.total_l, fire_limit_l=area.limit_l)
-    books = _books(spend, limits, since, until)
-    return Prepared(found, prices, repeated(found, first, books), weeks, missing)
+    found = _as_kept(found, past, sds)
+    repeat, year = repeated(found, past.stretches(), paid), yearly(found, {})
+    repeat = at_a_years_pace(found, repeat, year, priced(year, found, {}).figures["cents"])
+    doubts = {one.name: one.doubt for one in repeat}
+    return Prepared(
+        replace(found, doubts=doubts), found.prices, repeat, weeks, missing, paid
+    )
 
 
-def _bath(tank: TankView, run: RoomFilter, at: datetime) -> BathNow:
+def _as_kept(room: Room, past: Past, sds: Mapping[str, float]) -> Room:
+    """The room with its habits: when it swaps, and what parts bring into its clean baths."""
+    first, habits = past.percents(0), past.habits()
+    room = with_habits(room, habits, first, sds)
+    cleans = set(seconds_of(room.baths).values())
+    if not cleans:
+        return room
+    room = with_carry(room, first, {tank: past.came_in_g(tank) for tank in cleans})
+    return with_habits(room, habits, first, sds)  # clean baths fill as they do, so swaps move
+
+
+def _bath(tank: TankView, run: RoomFilter, at: datetime, past: Past) -> BathNow:
     habits = run.habits[tank.key]
     return BathNow(
         tank=tank.key, solvent=tank.solvent, volume_l=tank.capacity_l,
@@ -147,6 +165,7 @@ def _bath(tank: TankView, run: RoomFilter, at: datetime) -> BathNow:
         below_l=top_up_below_l(habits, tank.capacity_l, tank.min_l),
         removed_l=removed_l_per_day(habits, at), life_days=tank.life_days,
         life_washes=tank.life_washes, second=tank.pair or "",
+        moves_up=_moves_up(tank, past),
     )  # fmt: skip
 
 
@@ -161,64 +180,26 @@ def _level(load: Load, rng: np.random.Generator) -> np.ndarray[Any, np.dtype[np.
     return np.asarray(level / level.mean())
 
 
-def _busiest(spend: Spend, since: datetime, zone: ZoneInfo) -> int:
-    """The most swaps that were done on a day."""
-    swaps = (e.at for e in spend.bath_entries if e.kind == "swap" and e.at >= since)
-    days = Counter(day_of(at, zone) for at in swaps)
-    return max(days.values(), default=1)
+def _moves_up(tank: TankView, past: Past) -> bool:
+    """A clean bath moves up at swaps, unless it is of another solvent or the room has it so."""
+    clean = past.tanks.get(tank.pair or "")
+    return clean is not None and clean.solvent == tank.solvent and past.moves_up(tank.key)
 
 
-def _books(spend: Spend, tanks: Mapping[str, float], since: datetime, until: datetime) -> Books:
-    """What was booked for these tanks between two instants."""
-    fills = [fill for fill in spend.fills if fill.tank in tanks and since <= fill.at < until]
-    streams = {getattr(e, "drum", ""): getattr(e, "stream", "") for e in spend.waste_entries
-               if e.kind == "drum"}  # fmt: skip
-    pours = [
-        poured_kg(entry, entry.stream or streams.get(entry.drum, "unknown"))
-        for entry in spend.waste_entries
-        if isinstance(entry, Pour) and entry.tank in tanks and since <= entry.at < until
-    ]
-    used = _used(spend, tanks, since, until)
-    swaps = [
-        e for e in spend.bath_entries
-        if e.kind == "swap" and getattr(e, "tank", "") in tanks and since <= e.at < until
+def _as_booked(prices: PricesNow, past: Past, paid: Paid) -> PricesNow:
+    """Prices with what the books say beside them: what swaps take beside the fill, else by the
+    site's own shares; and all that the model does not replay, as it was."""
+    goods, rest = paid.goods_cents_per_swap, paid.rest_in(YEAR_DAYS)
+    prices = replace(prices, goods_cents_per_swap=goods, rest_cents=rest)
+    fills = [
+        fill for fill in past.spend.fills
+        if fill.is_swap and fill.tank in past.tanks and past.at(0) <= fill.at < past.at(past.days)
     ]  # fmt: skip
-    return Books(
-        len(swaps), sum(fill.volume_l for fill in fills), sum(pours) if pours else None,
-        float(sum(line.cents for line in used)) if used else None, _paid(used),
+    used_l = sum(
+        line.quantity for line in past.lines
+        if part_of(line, past.tanks) == SOLVENT and line.purpose == "swap"
     )  # fmt: skip
-
-
-def _used(
-    spend: Spend, tanks: Mapping[str, float], since: datetime, until: datetime
-) -> list[CostLine]:
-    """Solvent that was used for these tanks."""
-    return [
-        line
-        for lines in spend.lines.values()
-        for line in lines
-        if line.category == SOLVENT and line.tank in tanks and since <= line.at < until
-    ]
-
-
-def _as_rinsed(
-    prices: PricesNow, spend: Spend, tanks: Mapping[str, float], since: datetime, until: datetime
-) -> PricesNow:
-    """What swaps take beside the fill, as the shelf tells it; else the site's own shares."""
-    fills = [f for f in spend.fills if f.is_swap and f.tank in tanks and since <= f.at < until]
-    used_l = sum(x.quantity for x in _used(spend, tanks, since, until) if x.purpose == "swap")
     filled_l = sum(fill.volume_l for fill in fills)
     if len(fills) < FEW_SWAPS or used_l < filled_l:
         return prices
     return replace(prices, rinse_percent=100 * (used_l / filled_l - 1), squirt_l=0.0)
-
-
-def _paid(used: Sequence[CostLine]) -> dict[str, float]:
-    """Cents of a litre of each solvent that was used."""
-    litres: dict[str, float] = {}
-    cents: dict[str, float] = {}
-    for line in used:
-        if line.unit == "L" and line.solvent:
-            litres[line.solvent] = litres.get(line.solvent, 0.0) + line.quantity
-            cents[line.solvent] = cents.get(line.solvent, 0.0) + line.cents
-    return {key: cents[key] / some_l for key, some_l in litres.items() if some_l > 0}

@@ -1,17 +1,22 @@
 """What-if cases side by side: the table's cells, the chart's bars, what to say of them first."""
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from app.domain.spend.pricing import Outcome
-from app.domain.spend.repeat import Line
+from app.domain.spend.repeat import Figure
 from app.domain.spend.whatif import Spread
 from app.web.money import Money
 
 REPEAT_WORDS = {
     "swaps": "Swaps", "bath_l": "Fresh solvent into baths, L", "waste_kg": "Poured into drums, kg",
-    "solvent_cents": "Solvent used",
+    "solvent_cents": "Solvent used", "cents": "All costs",
+}  # fmt: skip
+PARTS = {
+    "solvent": "Solvent", "disposal": "Disposal", "labour": "Labour of swaps",
+    "recovery": "Recovery", "goods": "Consumables of swaps", "rest": "Everything else in the books",
 }  # fmt: skip
 SURE_G = 1.0  # differences smaller than that in a year are no difference
 
@@ -56,8 +61,7 @@ def rows(cases: Sequence[Case], money: Money) -> list[Row]:
     """The table: money, then what is done, then what the parts get."""
     now = cases[0].outcome
     found = [_cost(cases, money), _against(cases, money)]
-    for name, title in (("solvent", "Solvent"), ("disposal", "Disposal"), ("labour", "Labour"),
-                        ("recovery", "Recovery")):  # fmt: skip
+    for name, title in PARTS.items():
         if any(case.outcome.parts[name] for case in cases):
             found.append(_figure(cases, name, title, money.unit, money.about, "part"))
     found.append(_figure(cases, "swaps", "Swaps", "", _whole, "group", with_range=True))
@@ -175,27 +179,58 @@ def _percent(value: float, highest: float) -> float:
     return round(100 * value / highest, 1)
 
 
-def repeat_rows(lines: Sequence[Line], money: Money) -> list[tuple[str, str, str, bool]]:
-    """The past as booked and as the model tells it."""
+@dataclass(frozen=True)
+class Repeated:
+    """A figure of the past in words.
+
+    Attributes:
+        held: in how many stretches its range held the books, before it was widened and after.
+        wider: by how much it is widened; empty where it is not.
+    """
+
+    title: str
+    booked: str
+    told: str
+    held: str
+    wider: str
+
+
+def repeat_rows(figures: Sequence[Figure], money: Money) -> list[Repeated]:
+    """The past as booked and as the model tells it, with the range that is shown above."""
     found = []
-    for line in lines:
-        written: Callable[[float], str] = money.about if line.name.endswith("cents") else _whole
-        told = f"{written(line.told.middle)} ({_range(line.told, written)})"
-        found.append((REPEAT_WORDS[line.name], written(line.booked), told, bool(line.is_within)))
+    for one in figures:
+        whole = one.whole
+        written: Callable[[float], str] = money.about if one.name.endswith("cents") else _whole
+        told = f"{written(whole.told.middle)} ({_range(whole.told.widened(one.doubt), written)})"
+        wider = f"by {math.ceil(100 * one.doubt)} %" if one.doubt else ""
+        held = f"{one.held} of {len(one.lines)}"
+        if one.doubt:
+            held += f"; widened {one.held_widened} of {len(one.lines)}"
+        found.append(Repeated(REPEAT_WORDS[one.name], written(whole.booked), told, held, wider))
     return found
 
 
-def repeat_words(lines: Sequence[Line], weeks: int) -> str:
+def repeat_words(figures: Sequence[Figure], weeks: int) -> str:
     """How well the model repeats the past, in a sentence."""
-    if not lines or not any(line.booked for line in lines):
+    if not figures or not any(one.whole.booked for one in figures):
         return "There is no past yet to hold this model against."
-    within = sum(line.is_within for line in lines)
     last = f"your last {weeks} weeks" if weeks > 1 else "your last week"
-    if within == len(lines):
-        return f"It repeats {last}: all figures of the books lie in its ranges."
+    count = len(figures[0].stretches)
+    parts = f", whole and in {count} parts" if count else ""
+    if any(one.pace for one in figures):
+        parts += ", and at a year's pace"
+    lines = [line for one in figures for line in one.lines]
+    held = sum(line.is_within for line in lines)
+    text = (
+        f"It was tried on {last}{parts}: {held} of {len(lines)} figures of the books lie in the"
+        " ranges as they were worked out."
+    )
+    if held == len(lines):
+        return text
+    after = sum(one.held_widened for one in figures)
     return (
-        f"It does not repeat {last} in all: {within} of {len(lines)} figures of the books lie in"
-        " its ranges (of four, three are to be expected)."
+        f"{text} So the ranges on this page are wider, each by as much as its record asks: {after}"
+        f" of {len(lines)} lie in them then."
     )
 
 

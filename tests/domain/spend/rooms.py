@@ -1,5 +1,6 @@
 """Made-up loads and rooms for the what-if model, small enough to work out by hand."""
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -34,10 +35,27 @@ def lanes(percent: float = 10.0, **changed: Any) -> Lanes:
         "evaporated_g": rows_of([0.0]), "early_percent": rows_of([percent]),
         "limit_percent": rows_of([percent]), "life_days": rows_of([np.inf]),
         "life_washes": rows_of([np.inf]), "rinse_l": rows_of([0.0]),
-        "has_clean": np.array([[False]]), "last": np.array([0]), "is_last": np.array([[True]]),
+        "behind": np.array([0]), "carry": rows_of([1.0]), "moves": np.array([[False]]),
         "since_day": np.array([[0]]),
     }  # fmt: skip
     return Lanes(**(values | changed))
+
+
+def pair(percent: float = 10.0, *, moves: bool = True, clean_percent: float = np.inf,
+         **changed: Any) -> Lanes:  # fmt: skip
+    """Two such baths: the second is the clean one behind the first."""
+    one = lanes(percent, **changed)
+    twice = {
+        name: np.repeat(value, 2, axis=0) for name, value in vars(one).items()
+        if isinstance(value, np.ndarray)
+    }  # fmt: skip
+    limits = rows_of([percent, clean_percent])
+    early = np.repeat(one.early_percent, 2, axis=0)
+    early[1] = clean_percent
+    return replace(
+        one, **(twice | {"limit_percent": limits, "early_percent": early,
+                         "behind": np.array([1, 1]), "moves": np.array([[moves], [False]])})
+    )  # fmt: skip
 
 
 def bath(tank: str = "t1", **changed: Any) -> BathNow:

@@ -8,9 +8,10 @@ from urllib.parse import parse_qs, urlparse
 import pytest
 from fastapi.testclient import TestClient
 
+from app.domain.roomlog.kinds import TankChange
 from app.services.door import bring_in as record
 from app.store.engine import Store
-from tests.factories import NOW, ROOM
+from tests.factories import NOW, ROOM, tank, wash
 from tests.services.spend.test_spend import costly, stocked
 
 AT = f"/rooms/{ROOM}/spend/what-if"
@@ -37,6 +38,47 @@ def test_cases_stand_beside_the_room_and_the_address_holds_them(spent: TestClien
     assert "more resin on every part" in page
     assert "How sure this is" in page
     assert "What is taken for given" in page
+
+
+def test_a_year_names_all_that_is_in_it_and_what_is_not(spent: TestClient, store: Store) -> None:
+    page = unescape(spent.get(AT).text)
+    for title in ("Solvent", "Disposal", "Labour of swaps", "Everything else in the books"):
+        assert f'<th scope="row">{title}' in page, title
+    assert "comes again, alike in every case; in a year consumables" in page
+    assert "out of use" not in page
+    record(store, ROOM, [TankChange(at=NOW, tank="t2", is_retired=True)], NOW)
+    assert "but not what tanks cost that are out of use: €" in unescape(spent.get(AT).text)
+
+
+def test_no_range_on_the_page_misses_the_rooms_own_past(spent: TestClient) -> None:
+    page = unescape(spent.get(AT).text)
+    table = page[page.index("In the books") :]
+    rows = re.findall(r'<td class="amount">([^<]+)</td><td class="amount may-wrap">([^<]+)<', table)
+    assert len(rows) == 5
+    for booked, told in rows:
+        value, *ends = (
+            float(re.sub(r"[^0-9.]", "", text))
+            for text in (booked, *told.split("(")[1].split(" to "))
+        )
+        assert ends[0] - 1 <= value <= ends[-1] + 1, (booked, told)
+    said = re.search(r"(\d+) of (\d+) figures of the books lie in the ranges as", page)
+    assert said is not None
+    if said[1] != said[2]:
+        assert f"{said[2]} of {said[2]} lie in them then" in page
+
+
+def test_another_limit_leaves_more_on_the_parts_of_a_room_of_pairs(
+    spent: TestClient, store: Store
+) -> None:
+    pair = [tank("clean", limit_percent=2.0), tank("dirty", pair="clean"),
+            *(wash(13 - i / 4, "dirty", area_cm2=3_000.0) for i in range(50))]  # fmt: skip
+    record(store, ROOM, [*pair, *(TankChange(at=NOW, tank=key, is_retired=True)
+                                  for key in ("t1", "t2"))], NOW)  # fmt: skip
+    page = spent.get(f"{AT}?a_limit_percent=8&b_limit_percent=12&c_limit_percent=15").text
+    row = page.split("Resin left on parts")[1].split("</tr>")[0]
+    left = [int(re.sub(r"\D", "", text)) for text in re.findall(r"<span>([^<]+)</span>", row)]
+    assert left[1] < left[2] < left[3]
+    assert "parts carry a film of the dirty bath into the clean one" in page
 
 
 def test_a_case_with_only_a_name_is_shown_as_now(spent: TestClient) -> None:
