@@ -6,6 +6,7 @@ import logging
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
 from datetime import datetime
+from importlib import import_module
 
 from fastapi import FastAPI
 from starlette.middleware.gzip import GZipMiddleware
@@ -17,15 +18,14 @@ from app.config import Settings, from_environment
 from app.domain.clockwork import ClockWatch
 from app.services.baths.board import refresh_stale
 from app.services.baths.rebuilding import rebuild_outdated
-from app.services.spend.summaries import write_due
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.troubles import explained
 from app.web.guard import Guard
 from app.web.hosts import Hosts
 from app.web.live import Notices
-from app.web.pages import install as install_pages
 from app.web.sending import ScriptForms
+from app.web.serving import install as install_pages
 
 REFRESH_EVERY_S = 600
 PAGE_LEVEL = 4
@@ -41,11 +41,13 @@ def create_app(
     clock: Clock = utc_now,
     steady_s: Steady | None = None,
     store: Store | None = None,
+    are_pages_deferred: bool = False,
 ) -> FastAPI:
     """The dashboard and its JSON API on one database: on `store` where it is open already.
 
     `clock` gives the present instant, `steady_s` seconds that nobody sets; without the latter a
-    clock other than the machine's is taken to be steady.
+    clock other than the machine's is taken to be steady. Pages that are deferred come in when one
+    of them is asked for.
 
     Raises:
         DomainError: the database cannot be opened or is from a newer version, or a host that is
@@ -68,7 +70,7 @@ def create_app(
     app.state.notices = Notices()
     store.listeners.append(app.state.notices.announce)
     install_api(app)
-    install_pages(app)
+    install_pages(app, are_pages_deferred)
     app.add_middleware(ScriptForms)
     # The quickest of zlib's levels that is worth its time on pages; the event stream is left alone.
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=PAGE_LEVEL)
@@ -101,8 +103,14 @@ async def _keep_fresh(store: Store, settings: Settings, clock: Clock) -> None:
     """Work forecasts out again as time passes without entries; write summaries of weeks."""
     while True:
         await _tried(refresh_stale, store, clock())
-        await _tried(write_due, store, settings, clock())
+        if settings.summary_dir:
+            await _tried(_write_summaries, store, settings, clock())
         await asyncio.sleep(REFRESH_EVERY_S)
+
+
+def _write_summaries(store: Store, settings: Settings, now: datetime) -> None:
+    # Brings the spend pages' modules and the workbook's, which a start can do without.
+    import_module("app.services.spend.summaries").write_due(store, settings, now)
 
 
 async def _tried(work: Callable[..., object], *given: object) -> None:

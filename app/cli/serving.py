@@ -28,7 +28,7 @@ def run(listener: socket.socket, host: str, settings: Settings, store: Store) ->
     settings = replace(settings, allowed_hosts=(*settings.allowed_hosts, *_name_in(host)))
     gc.disable()
     config = uvicorn.Config(
-        create_app(settings, store=store),
+        create_app(settings, store=store, are_pages_deferred=True),
         log_level="warning",
         timeout_graceful_shutdown=1,
         server_header=False,

@@ -1,8 +1,6 @@
-"""The pages, put together: one line for each task."""
+"""The pages of every task, in the order in which their addresses are tried."""
 
-from fastapi import FastAPI
-
-from app.web import errors, styleguide
+from app.web import styleguide
 from app.web.codes import qr
 from app.web.codes import sheet as codes
 from app.web.curing import cures, station_forms
@@ -22,7 +20,6 @@ from app.web.inspections import steps as inspection_steps
 from app.web.logbook import entries, log
 from app.web.logbook import tasks as logbook
 from app.web.planning import calendar as plan
-from app.web.render import ASSETS
 from app.web.rooms import board, rooms
 from app.web.site import clock, crew, people, storage
 from app.web.site import settings as site_settings
@@ -61,11 +58,3 @@ PAGES = (
     inspections, inspection_steps, deciding, photos, part_life, components, soak,
     spend, spend_lines, spend_quality, spend_rates, spend_flow, spend_ahead, takeaway, whatif,
 )  # fmt: skip
-
-
-def install(app: FastAPI) -> None:
-    """Mount the static files and the pages of every task."""
-    app.mount("/static", ASSETS)
-    for task in PAGES:
-        app.include_router(task.router)
-    errors.install(app)
