@@ -5,6 +5,7 @@ Adjustment Level 1 replaces colours and removes shadows, whatever the style shee
 """
 
 import io
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -36,7 +37,7 @@ def changed(one: Image.Image, other: Image.Image) -> int:
     return sum(histogram[64:])
 
 
-def box_of(page: Any, found: Any) -> dict[str, float]:
+def box_of(found: Any) -> dict[str, float]:
     """Where an element stands on the screen."""
     found.scroll_into_view_if_needed()
     box: dict[str, float] = found.bounding_box()
@@ -45,7 +46,7 @@ def box_of(page: Any, found: Any) -> dict[str, float]:
 
 def difference(page: Any, found: Any, toggle: Toggle) -> int:
     """How much of an element's picture a change changes; the focus is elsewhere both times."""
-    box = box_of(page, found)
+    box = box_of(found)
     page.evaluate("document.activeElement?.blur()")
     before = picture(page, box)
     toggle(found)
@@ -78,7 +79,7 @@ KINDS: list[tuple[str, str, str, Toggle]] = [
     ("resin of a wash", f"{ROOM}/tanks/alder/log/wash", ".tile:has(input)", tick),
     ("span of a course", f"{ROOM}/tanks/alder", ".switch a", mark),
     ("page of costs", f"{ROOM}/spend", ".switch a", mark),
-    ("point of a step", f"{ROOM}/tanks/fir/swap?step=protect", ".confirm-row", tick),
+    ("point of a step", f"{ROOM}/tanks/fir/swap?step=leak_check", ".confirm-row", tick),
     ("step at the side", f"{ROOM}/tanks/fir/swap?step=protect", ".rail-steps a", mark),
     ("day of the week", f"{ROOM}/site", ".check", tick),
     ("decision", f"{ROOM}/plan/birch", ".tile:has(input)", tick),
@@ -92,10 +93,13 @@ def address_of(page: Any, demo: str, path: str) -> None:
         page.goto(server + path)
         return
     page.goto(f"{demo}/tanks/birch/inspection")
-    begin = page.get_by_role("button", name="Start")
-    if begin.count():
-        begin.first.click()
-    page.locator("a[href*='/parts/']").first.click()
+    if page.get_by_label("Who looks").count():
+        page.get_by_label("Who looks").fill("Wren")
+        page.get_by_role("button", name=re.compile("^Start")).click()
+    else:
+        page.get_by_role("link", name="Go on with the inspection").click()
+    page.get_by_role("link", name=re.compile("^Look at")).first.click()
+    page.locator(".question").first.wait_for()
 
 
 @pytest.mark.parametrize("name, path, selector, toggle", KINDS, ids=[kind[0] for kind in KINDS])
@@ -114,12 +118,11 @@ def test_the_same_is_seen_without_any_colour(
     """Chosen is a tick and a thick border in every theme: borders alone are compared."""
     page = new_page()
     address_of(page, demo, path)
-    page.add_style_tag  # noqa: B018  (the policy refuses it: the sheet is changed by its own rules)
     page.evaluate(
         """() => {
             const sheet = new CSSStyleSheet();
-            sheet.replaceSync(`*, *::before, *::after { background: none !important; color: #000 !important;
-                border-color: #000 !important; }`);
+            sheet.replaceSync(`*, *::before, *::after { background: none !important;
+                color: #000 !important; border-color: #000 !important; }`);
             document.adoptedStyleSheets = [sheet];
         }"""
     )
@@ -143,7 +146,7 @@ def test_every_state_of_a_bath_has_a_picture_of_its_own(forced: Any, demo: str) 
     words = {}
     for state in STATES:
         column = board.locator(f".tank-{state}").first
-        words[state] = picture(forced, box_of(forced, column))
+        words[state] = picture(forced, box_of(column))
     for one in STATES:
         for other in STATES:
             if one < other:
@@ -190,9 +193,9 @@ def test_each_part_of_a_picture_is_seen(forced: Any, demo: str, path: str, selec
     hide = "(one) => { one.style.visibility = 'hidden'; }"
     seen = [
         difference(forced, found.nth(place), lambda one: one.evaluate(hide))
-        for place in range(min(found.count(), 3))
-        if (found.nth(place).bounding_box() or {"width": 0})["width"] + 1
-    ]
+        for place in range(found.count())
+        if found.nth(place).bounding_box()["width"] >= 2
+    ][:3]
     assert max(seen) > 20, seen
 
 
@@ -207,7 +210,7 @@ def test_series_that_stand_in_one_picture_differ(forced: Any, demo: str) -> None
         )
         looks.append(look)
     by_class = dict(looks)
-    assert len(by_class) >= 5
+    assert len(by_class) >= 4
     assert len(set(by_class.values())) == len(by_class), by_class
 
 
