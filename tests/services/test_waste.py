@@ -35,7 +35,7 @@ from app.services.waste import (
     room_for,
 )
 from app.store.engine import Store
-from tests.factories import furnish, new_store, NOW, ROOM, sensor_reading, wash, withdraw
+from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash, withdraw
 from tests.services.waste_room import ago, drum, pour, refused, seen, state, states, waste_room
 
 

@@ -12,7 +12,7 @@ from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
-from app.services.roomlog import record
+from app.services.door import bring_in as record
 from app.services.spend.summaries import write_due
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, sensor_reading, wash
