@@ -11,6 +11,7 @@ from app.domain.errors import NotFound
 from app.domain.roomlog.kinds.supplies import OrderCancelled, StockEntry, StockReceived
 from app.domain.supplies.state import PastOrder
 from app.store import queries
+from app.web.asking import to_ask
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState
 from app.web.supplies import words
@@ -45,8 +46,8 @@ def receive(visit: VisitDep, order: str, typed: FormDep) -> Response:
         collect(visit, StockReceived.kind, sent, states[key], entries, errors)
     if not given:
         errors["received"] = "Enter how much came of at least one item."
-    if not errors and not typed.get("confirmed") and (odd := too_much_came(visit, entries)):
-        return _one_order(visit, order, FormState(typed, doubts=(odd,)), 422)
+    if not errors and (asked := to_ask(visit, typed, lambda: too_much_came(visit, entries))):
+        return _one_order(visit, order, asked, 422)
     store_lines(visit, typed, entries, errors)
     if errors:
         return _one_order(visit, order, FormState(typed, errors), 422)

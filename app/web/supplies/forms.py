@@ -44,13 +44,14 @@ def read_stock(kind: str, typed: Mapping[str, str], state: ItemState, visit: Vis
     return entry
 
 
-def too_much_came(visit: Visit, entries: Sequence[StockEntry]) -> str:
-    """That more flammable liquid stands here with what came than the site allows; else empty."""
+def too_much_came(visit: Visit, entries: Sequence[StockEntry]) -> tuple[str, ...]:
+    """That more flammable liquid stands here with what came than the site allows; else nothing."""
     came: dict[str, float] = {}
     for one in entries:
         if isinstance(one, StockReceived):
             came[one.item] = came.get(one.item, 0.0) + one.quantity
-    return too_much(visit.session, visit.room_id, visit.now, came)
+    odd = too_much(visit.session, visit.room_id, visit.now, came)
+    return (odd,) if odd else ()
 
 
 def _early(entry: StockEntry, visit: Visit) -> FieldError | None:

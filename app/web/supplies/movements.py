@@ -14,6 +14,7 @@ from app.services import door
 from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.things import thing
+from app.web.asking import to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
 from app.web.supplies import words
@@ -58,8 +59,8 @@ def do_move(visit: VisitDep, item: str, move: str, typed: FormDep) -> Response:
     try:
         entry = read_stock(kind, typed, state, visit)
         key = typed.get("submission")
-        if not typed.get("confirmed") and (odd := too_much_came(visit, [entry])):
-            return _page(visit, state, move, FormState(typed, doubts=(odd,)), 422)
+        if asked := to_ask(visit, typed, lambda: too_much_came(visit, [entry])):
+            return _page(visit, state, move, asked, 422)
         done = door.enter(visit.store, visit.room.key, [entry], visit.now, key)
     except FieldErrors as error:
         return _page(visit, state, move, FormState(typed, _beside(error, move)), 422)

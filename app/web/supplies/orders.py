@@ -28,6 +28,7 @@ from app.services.supplies.shelf import Shelf, read_shelf
 from app.services.workdays import calendar_of
 from app.store.site import site
 from app.store.things import things
+from app.web.asking import to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
 from app.web.supplies import advice, words
@@ -89,8 +90,8 @@ def place_order(visit: VisitDep, typed: FormDep) -> Response:
         collect(visit, OrderPlaced.kind, sent, states[key], entries, errors)
     if not ticked:
         errors["take"] = "Tick what was ordered."
-    if not errors and not typed.get("confirmed") and (doubts := _doubts(visit, entries)):
-        return _order_page(visit, FormState(typed, doubts=doubts), 422)
+    if not errors and (asked := to_ask(visit, typed, lambda: _doubts(visit, entries))):
+        return _order_page(visit, asked, 422)
     store_lines(visit, typed, entries, errors)
     if errors:
         return _order_page(visit, FormState(typed, errors), 422)

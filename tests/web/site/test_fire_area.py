@@ -23,6 +23,7 @@ from app.services.rooms import find_room
 from app.services.spend.whatif import room_now
 from app.store import queries
 from app.store.engine import Store
+from tests.answers import sure
 from tests.factories import NOW, ROOM, START, furnish, sensor_reading, tank, wash
 
 AT = f"/rooms/{ROOM}"
@@ -163,5 +164,7 @@ def test_a_delivery_that_does_not_fit_is_asked_about_and_stored_on_a_word(
     assert page.status_code == 422
     assert f"{before_l + 60:.0f} L of flammable liquid would stand in the fire area" in page.text
     assert agree(totals(client)) == before_l
-    assert client.post(where, data={**sent, "confirmed": "1"}).status_code == 200
+    assert client.post(where, data={**sent, "confirmed": "change"}).status_code == 422
+    assert agree(totals(client)) == before_l
+    assert sure(client, where, sent).status_code == 200
     assert agree(totals(client)) == pytest.approx(before_l + 60, abs=0.01)
