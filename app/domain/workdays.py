@@ -95,7 +95,7 @@ def closures(text: str) -> dict[date, str]:
         ValueError: what is no day, or too many of them; says so in words.
     """
     found: dict[date, str] = {}
-    for part in (part.strip() for part in re.split(r"[;\\n]", text)):
+    for part in (part.strip() for part in re.split(r"[;\n]", text)):
         if part:
             first, last, name = _closure(part)
             found |= {first + timedelta(n): name for n in range((last - first).days + 1)}
@@ -108,7 +108,8 @@ def _closure(part: str) -> tuple[date, date, str]:
     match = _CLOSURE.fullmatch(part)
     if match is None:
         raise ValueError(
-            f"“{part[:40]}” does not begin with a day. Write 2026-12-30 to 2027-01-02 Works holiday."
+            f"“{part[:40]}” does not begin with a day. "
+            "Write 2026-12-30 to 2027-01-02 Works holiday."
         )
     try:
         first = date.fromisoformat(match[1])

@@ -39,7 +39,7 @@ def _holidays(country: str, subdivision: str, first: int, last: int) -> Mapping[
     """The public holidays by day, named in English; none where the country is not known."""
     if country in ("", NO_COUNTRY):
         return {}
-    from holidays import country_holidays
+    from holidays import country_holidays  # noqa: PLC0415  (see above)
 
     years = range(first, last + 1)
     try:
@@ -53,8 +53,8 @@ def _holidays(country: str, subdivision: str, first: int, last: int) -> Mapping[
 
 def countries() -> Mapping[str, str]:
     """The countries whose holidays are known: English names by code, in the order of the names."""
-    from babel import Locale
-    from holidays.utils import list_supported_countries
+    from babel import Locale  # noqa: PLC0415
+    from holidays.utils import list_supported_countries  # noqa: PLC0415
 
     names = Locale("en").territories
     found = {code: names.get(code, code) for code in list_supported_countries() if len(code) == 2}
@@ -65,7 +65,7 @@ def subdivisions(country: str) -> Mapping[str, str]:
     """The parts of a country with holidays of their own: names by code, empty where unknown."""
     if country in ("", NO_COUNTRY):
         return {}
-    from holidays import country_holidays
+    from holidays import country_holidays  # noqa: PLC0415  (see above)
 
     try:
         known = country_holidays(country)

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
+from app.services.roomlog import record
 from sqlalchemy import text
 from sqlmodel import Session, SQLModel
 
@@ -14,7 +15,6 @@ from app.domain.errors import DomainError
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.spend.weeks import IsoWeek
 from app.services.baths.rebuilding import rebuild_outdated
-from app.services.roomlog import record
 from app.services.rooms import find_room
 from app.services.spend.rollups import spend_of
 from app.store import migrations

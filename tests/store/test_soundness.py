@@ -7,10 +7,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from app.services.roomlog import record
 from sqlalchemy import text
 
 from app.cli import main
-from app.services.roomlog import record
 from app.store import files
 from app.store.engine import Store, open_store
 from tests.factories import NOW, ROOM, furnish, new_store, wash

@@ -10,6 +10,7 @@ from html import unescape
 import openpyxl
 import pandas as pd
 import pytest
+from app.services.roomlog import record
 from fastapi.testclient import TestClient
 from sqlmodel import Session
 
@@ -18,7 +19,6 @@ from app.domain.roomlog.kinds import Swap, TopUp
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockUsed
 from app.services.exporting import log_lines
-from app.services.roomlog import record
 from app.services.rooms import find_room
 from app.services.spend.ahead import spend_ahead
 from app.services.spend.summaries import next_lines, summary_lines
