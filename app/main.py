@@ -3,6 +3,7 @@
 import asyncio
 import gc
 import logging
+import threading
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
 from datetime import datetime
@@ -18,6 +19,7 @@ from app.config import Settings, from_environment
 from app.domain.clockwork import ClockWatch
 from app.services.baths.board import refresh_stale
 from app.services.baths.rebuilding import rebuild_outdated
+from app.services.catching_up import catch_up_abandoned
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.troubles import explained
@@ -28,6 +30,7 @@ from app.web.sending import ScriptForms
 from app.web.serving import install as install_pages
 
 REFRESH_EVERY_S = 600
+CATCH_UP_EVERY_S = 10.0
 PAGE_LEVEL = 4
 
 _log = logging.getLogger(__name__)
@@ -90,9 +93,13 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     gc.freeze()
     gc.set_threshold(50_000, 20, 20)
     task = asyncio.create_task(_keep_fresh(app.state.store, app.state.settings, app.state.clock))
+    is_over = threading.Event()
+    words = app.state.store, app.state.clock, is_over
+    threading.Thread(target=_keep_up, args=words, name="catching up", daemon=True).start()
     try:
         yield
     finally:
+        is_over.set()
         task.cancel()
         with suppress(asyncio.CancelledError):
             await task
@@ -118,7 +125,24 @@ async def _tried(work: Callable[..., object], *given: object) -> None:
     try:
         await asyncio.to_thread(work, *given)
     except Exception as error:
-        if (trouble := explained(error)) is None:
-            _log.exception("Work in the background failed.")
-        else:
-            _log.warning("Work in the background is put off: %s", trouble)
+        _put_off(error)
+
+
+def _put_off(error: Exception) -> None:
+    if (trouble := explained(error)) is None:
+        _log.error("Work in the background failed.", exc_info=error)
+    else:
+        _log.warning("Work in the background is put off: %s", trouble)
+
+
+def _keep_up(store: Store, clock: Clock, is_over: threading.Event) -> None:
+    """Let figures follow where a program ended in the middle of an import.
+
+    In a thread that ends with the program: what it was at is gone on with by the next one.
+    """
+    while not is_over.is_set():
+        try:
+            catch_up_abandoned(store, clock)
+        except Exception as error:
+            _put_off(error)
+        is_over.wait(CATCH_UP_EVERY_S)

@@ -20,7 +20,8 @@ DONE, STOPPED_BY_A_RULE, WRONG_WORDS, INTERRUPTED = 0, 1, 2, 130
 _COMMANDS = {
     "serve": ("app.cli.serving", "serve"),
     "demo": ("app.cli.demo", "demo"),
-    "import": ("app.cli.logs", "import_log"),
+    "import": ("app.cli.imports", "import_log"),
+    "imports": ("app.cli.imports", "list_imports"),
     "export": ("app.cli.logs", "export_log"),
     "rooms": ("app.cli.logs", "list_rooms"),
     "backtest": ("app.cli.replay", "backtest"),

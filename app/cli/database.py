@@ -9,9 +9,10 @@ from app.clock import utc_now
 from app.config import Settings, from_environment
 from app.domain.errors import DomainError
 from app.services.baths.rebuilding import rebuild_outdated
+from app.services.catching_up import catch_up_abandoned
 from app.store.engine import Store, file_of, open_store
 from app.store.examination import examine
-from app.store.migrations import upgrade
+from app.store.migrations import present_revision, upgrade
 
 
 def writable_settings(data_dir: Path | None, default: str = "") -> Settings:
@@ -38,6 +39,20 @@ def writable_settings(data_dir: Path | None, default: str = "") -> Settings:
     return settings
 
 
+def is_set_up(data_dir: Path | None) -> bool:
+    """Whether there is a database already; asking makes none."""
+    settings = from_environment(data_dir)
+    if (database := file_of(settings.url)) is not None:
+        examine(database)  # says so where there was one
+        return database.exists()
+    store = open_store(settings.url)
+    try:
+        with store.reader.connect() as connection:
+            return present_revision(connection) is not None
+    finally:
+        store.close()
+
+
 @contextmanager
 def opened(data_dir: Path | None, is_new_allowed: bool = False) -> Iterator[Store]:
     """The database of a data folder, brought up to date.
@@ -59,6 +74,7 @@ def opened(data_dir: Path | None, is_new_allowed: bool = False) -> Iterator[Stor
         upgrade(store)
         progress = ProgressBar()
         rebuild_outdated(store, utc_now(), progress)
+        catch_up_abandoned(store, utc_now, progress)
         progress.close()
         yield store
     finally:

@@ -33,7 +33,7 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for add in (_demo, _serve, _import, _export, _rooms, _backtest, _bench, _test):
+    for add in (_demo, _serve, _import, _imports, _export, _rooms, _backtest, _bench, _test):
         add(commands)
     if list(argv[:1]) == ["bench"]:  # it knows its own words
         return argparse.Namespace(command="bench", rest=list(argv[1:]))
@@ -90,8 +90,9 @@ def _import(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = """
 Brings the log of a room in, from JSON Lines (docs/room-log.md) or from a table (CSV). First all
 of it is checked; nothing is stored unless the whole file is sound, or --skip-bad is given after
-you have seen the bad lines. What is stored already is skipped, so a file that has grown can be
-given again."""
+you have seen the bad lines. Others go on entering meanwhile. The file can be given again once it
+has grown or was edited: what is new is stored, what changed becomes a correction, the rest is left.
+So does one that broke off, or that you stopped with Ctrl-C: the same command finishes it."""
     example = """import washes.csv --room my-room --kind wash --time-zone Europe/Dublin --check
   python3 -m app import w.csv --room my-room --column "Bath no=tank" --column "Vol=volume_l:ml"
 """
@@ -128,9 +129,27 @@ def _table_words(parser: argparse.ArgumentParser) -> None:
     order.add_argument(
         "--month-first", dest="is_day_first", action="store_false", help="it is the second of March"
     )
-    table.add_argument(
-        "--decimal-comma", action="store_true", default=None, help="12,5 is twelve and a half"
+    mark = table.add_mutually_exclusive_group()
+    mark.add_argument(
+        "--decimal-comma", action="store_true", default=None, help="1,500 is one and a half"
     )
+    mark.add_argument(
+        "--decimal-point", dest="decimal_comma", action="store_false",
+        help="1,500 is fifteen hundred",
+    )  # fmt: skip
+
+
+def _imports(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = """
+Lists what was brought into a room, with a number for each. --undo takes one back: all its entries
+are withdrawn, what it changed is as it was. What the room's rules keep, and what somebody corrected
+since, stays and is named."""
+    short = "list what was brought in, or take it back"
+    parser = _command(commands, "imports", short, more, "imports my-room --undo 3 --by Wren")
+    parser.add_argument("room", metavar="ROOM", help="name or key of the room")
+    parser.add_argument("--undo", type=int, metavar="NUMBER", help="take this one back")
+    parser.add_argument("--by", default="", metavar="NAME", help="who does it")
+    _data(parser, "data")
 
 
 def _export(commands: "_Parsers[argparse.ArgumentParser]") -> None:

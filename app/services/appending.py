@@ -71,7 +71,7 @@ def append(
 
 def _flush(session: Session, rows: list[dict[str, Any]]) -> None:
     if rows:
-        session.execute(insert(EntryRow), rows)
+        session.execute(insert(EntryRow.__table__), rows)  # type: ignore[attr-defined]
         rows.clear()
 
 

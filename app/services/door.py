@@ -10,13 +10,13 @@
     to-do    open pages hear of it once the commit stands
 
 `enter` is for all that is said. `bring_in` is its one exception: a log that is brought in begins
-at fit and is asked nothing, since it tells what was, under rules that may have been others.
+at fit and is asked nothing, since it tells what was, under rules that may have been others. An
+import of many entries comes in slices, and is folded when all of it is in (catching_up).
 """
 
 import json
-import uuid
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime
 from importlib import import_module
 from typing import Any
@@ -24,19 +24,20 @@ from typing import Any
 from sqlmodel import Session, select
 
 from app.domain.errors import Conflict, FieldError, FieldErrors
-from app.domain.roomlog.checks import misfits
+from app.domain.roomlog.checks import RoomContext
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.lines import own_fields
 from app.services.appending import Progress, append
 from app.services.baths.board import refresh_levels
 from app.services.baths.levels import tanks_of_swaps
 from app.services.baths.projection import project
-from app.services.definitions import context
-from app.services.entries import Place, stored_ids
+from app.services.behind import define, wait_behind
+from app.services.entries import Place
+from app.services.fitting import fitting
 from app.services.kept import SUPPOSED
 from app.services.rooms import find_room
 from app.services.spend.keeping import keep_spend
-from app.services.things import refresh_things
+from app.services.things import link_things, refresh_things
 from app.services.transaction import once, write
 from app.store.engine import Store
 from app.store.instants import to_us
@@ -135,6 +136,20 @@ def bring_in(
     return _through(store, room, content, now, submission, do)
 
 
+def bring_in_slice(
+    session: Session, store: Store, room: RoomRow, entries: Sequence[Entry],
+    known: RoomContext, now: datetime,
+) -> list[Entry]:  # fmt: skip
+    """Append some entries of an import within a write of its own (importing/storing).
+
+    Given back are those that were not there yet. `known` is what the import defines.
+
+    Raises:
+        FieldErrors, Conflict, NotFound: as `bring_in`.
+    """
+    return _Entering(session, store, room, now).take_slice(entries, known)
+
+
 def recorded_before(store: Store, room: str, submission: str) -> Recorded | None:
     """What a submission stored, where it was carried out before."""
     with reading(store) as session:
@@ -206,7 +221,7 @@ class _Entering:
     def carry_out(self, entries: Sequence[Entry], by: str | None) -> Answer:
         """Fit, refuse, append and fold what is said, each after those before it."""
         rules = import_module("app.services.refusals")  # their subjects come in by this door
-        fresh = self._fitting(entries)
+        fresh = fitting(self.session, self.room_id, entries, self.now)
         gone = frozenset(one.withdraws for _, one in fresh if isinstance(one, Withdrawal))
         for place, entry in fresh:
             if self._is_behind(entry) or rules.depends_on(entry, self.moved):
@@ -221,31 +236,24 @@ class _Entering:
 
     def take_down(self, entries: Sequence[Entry]) -> Answer:
         """Fit, append and fold what tells what was."""
-        self.waiting = [entry for _, entry in self._fitting(entries)]
+        self.waiting = [
+            entry for _, entry in fitting(self.session, self.room_id, entries, self.now)
+        ]
         return self._finish(list(self.waiting), len(entries))
 
-    def _fitting(self, entries: Sequence[Entry]) -> list[tuple[int, Entry]]:
-        """The entries that are not there yet, with their places among those given, and with ids.
-
-        Raises:
-            FieldErrors: one does not fit the room.
-        """
-        seen = stored_ids(self.session, self.room_id, [entry.id for entry in entries])
-        fresh = []
-        for place, entry in enumerate(entries):
-            if not entry.id or entry.id not in seen:
-                seen.add(entry.id)
-                fresh.append((place, entry))
-        room = context(self.session, self.room_id)
-        for _, entry in fresh:
-            room.learn(entry)
-        for place, entry in fresh:
-            if errors := misfits(entry, room, self.now):
-                raise FieldErrors(errors, place)
-        return [
-            (place, entry if entry.id else replace(entry, id=uuid.uuid4().hex))
-            for place, entry in fresh
+    def take_slice(self, entries: Sequence[Entry], known: RoomContext) -> list[Entry]:
+        """Fit and append some of an import; estimates, books and costs follow when all is in."""
+        self.waiting = fresh = [
+            entry for _, entry in fitting(self.session, self.room_id, entries, self.now, known)
         ]
+        self._append()
+        self.room.version += 1
+        self.room.last_recorded_us = to_us(self.now)
+        wait_behind(self.session, self.room_id, min(self.places, default=None), ())
+        define(self.session, self.room_id, fresh)
+        link_things(self.session, self.room_id, fresh)
+        self._remember_people(fresh)
+        return fresh
 
     def _is_behind(self, entry: Entry) -> bool:
         """What waits is to be appended first, since it may be what this replaces or takes back."""
@@ -275,12 +283,14 @@ class _Entering:
             room.version += 1
             room.last_recorded_us = to_us(now)
             first = min(self.places, default=None)
-            if first is not None:
+            waits = wait_behind(session, self.room_id, first, fresh)
+            if first is not None and not waits.estimates:
                 project(session, self.store, room, first, fresh, now, self.progress)
             refresh_things(session, self.room_id, self._taken(), self.progress)
             swapped = tanks_of_swaps(session, self.room_id, fresh)
             refresh_levels(session, self.store, room, swapped, now)
-            keep_spend(session, room, fresh, first)
+            if not waits.costs:
+                keep_spend(session, room, fresh, first)
             self._remember_people(fresh)
         return {"ids": [entry.id for entry in fresh], "skipped": given - len(fresh)}
 

@@ -64,19 +64,19 @@ def entry_of(row: Any) -> Entry:
     return restore(row.kind, header, json.loads(row.fields))
 
 
-def counting_after(session: Session, room_id: int, place: Place) -> Iterator[Any]:
+def counting_after(session: Session, room_id: int, place: Place, page: int = PAGE) -> Iterator[Any]:
     """Rows of the bath entries that count behind a place, in order, read a page at a time."""
     table = EntryRow.__table__  # type: ignore[attr-defined]
     query = (
         table.select()
         .where(_counts(room_id), _concerns_bath())
         .order_by(*_columns(EntryRow))
-        .limit(PAGE)
+        .limit(page)
     )
     while True:
         rows = session.execute(query.where(after(EntryRow, place))).all()
         yield from rows
-        if len(rows) < PAGE:
+        if len(rows) < page:
             return
         place = place_of(rows[-1])
 

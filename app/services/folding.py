@@ -64,17 +64,28 @@ def head(session: Session, room_id: int, named: Named) -> Run:
 
 def rewound(session: Session, room_id: int, named: Named, place: Place) -> Run:
     """The run at the last kept state before a place; those behind it are dropped."""
-    of_thing = _of(ThingCheckpointRow, room_id, named)
+    run = last_before(session, room_id, named, place)
+    drop_after(session, run, run.place)
+    return run
+
+
+def last_before(session: Session, room_id: int, named: Named, place: Place) -> Run:
+    """The run at the last kept state before a place."""
     table = ThingCheckpointRow.__table__  # type: ignore[attr-defined]
     row = session.execute(
         table.select()
-        .where(*of_thing, before(ThingCheckpointRow, place))
+        .where(*_of(ThingCheckpointRow, room_id, named), before(ThingCheckpointRow, place))
         .order_by(col(ThingCheckpointRow.entries).desc())
         .limit(1)
     ).first()
-    run = _begun(room_id, named) if row is None else _from(row, room_id, named)
-    session.execute(delete(table).where(*of_thing, after(ThingCheckpointRow, run.place)))
-    return run
+    return _begun(room_id, named) if row is None else _from(row, room_id, named)
+
+
+def drop_after(session: Session, run: Run, place: Place) -> None:
+    """Drop the kept states of a run's thing behind a place."""
+    table = ThingCheckpointRow.__table__  # type: ignore[attr-defined]
+    of_thing = _of(ThingCheckpointRow, run.room_id, run.named)
+    session.execute(delete(table).where(*of_thing, after(ThingCheckpointRow, place)))
 
 
 def rest_of_book(session: Session, run: Run) -> Iterator[tuple[Place, Entry]]:

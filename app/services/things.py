@@ -1,6 +1,7 @@
 """Keeping the books of things in step with the log."""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from itertools import islice
 
 from sqlalchemy import delete, insert
@@ -9,7 +10,16 @@ from sqlmodel import Session, col, select
 from app.domain.books import THINGS
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.services.entries import START, Place, place_of
-from app.services.folding import Named, head, keep, rest_of_book, rewound
+from app.services.folding import (
+    Named,
+    Run,
+    drop_after,
+    head,
+    keep,
+    last_before,
+    rest_of_book,
+    rewound,
+)
 from app.store.tables import EntryRow, LinkRow, ThingCheckpointRow, ThingRow
 
 Progress = Callable[[str, int, int], None]
@@ -26,8 +36,7 @@ def refresh_things(
     the right order.
     """
     by_uid = {entry.id: entry for entry in entries if entry.things()}
-    rows = list(_rows_of(session, room_id, by_uid))
-    _link(session, room_id, rows, by_uid)
+    rows = link_things(session, room_id, entries)
     stale = _first_places_of_targets(session, room_id, entries)
     news: dict[Named, list[tuple[Place, Entry]]] = {}
     for row in rows:
@@ -41,6 +50,52 @@ def refresh_things(
             progress("Keeping the books", done, len(touched))
 
 
+def link_things(session: Session, room_id: int, entries: Sequence[Entry]) -> list[EntryRow]:
+    """Put new entries into the books of the things they name; their rows are given back."""
+    by_uid = {entry.id: entry for entry in entries if entry.things()}
+    rows = list(_rows_of(session, room_id, by_uid))
+    _link(session, room_id, rows, by_uid)
+    return rows
+
+
+def first_places(
+    session: Session, room_id: int, after_id: int, entries: Iterable[Entry]
+) -> dict[Named, Place]:
+    """The things that the room's entries behind a number touch, each with the first place.
+
+    `entries` are those of them that correct or withdraw others.
+    """
+    found = _first_places_of_targets(session, room_id, entries)
+    columns = (LinkRow.thing, LinkRow.key, LinkRow.moment_us, LinkRow.rank, LinkRow.sequence)
+    query = select(*columns).where(LinkRow.room_id == room_id, LinkRow.entry_id > after_id)  # type: ignore[call-overload]
+    for row in session.exec(query):
+        if row.thing in THINGS:
+            named = row.thing, row.key
+            found[named] = min(found.get(named, place_of(row)), place_of(row))
+    return found
+
+
+@dataclass
+class Folded:
+    """A thing's book, folded from a kept state on, and not stored yet."""
+
+    run: Run
+    start: Place
+
+    def store(self, session: Session) -> None:
+        """Store it, in the place of what was folded before."""
+        drop_after(session, self.run, self.start)
+        keep(session, self.run)
+
+
+def folded(session: Session, room_id: int, named: Named, place: Place) -> Folded:
+    """The book of a thing folded anew from a place on; nothing is stored."""
+    run = last_before(session, room_id, named, place)
+    start = run.place
+    run.take(rest_of_book(session, run))
+    return Folded(run, start)
+
+
 def rebuild_things(session: Session, room_id: int) -> None:
     """Fold everything anew from the log."""
     for table in (ThingRow, ThingCheckpointRow):
@@ -48,7 +103,7 @@ def rebuild_things(session: Session, room_id: int) -> None:
     named = select(LinkRow.thing, LinkRow.key).where(LinkRow.room_id == room_id).distinct()
     for thing, key in session.exec(named).all():
         if thing in THINGS:
-            _fold(session, room_id, (thing, key), START)
+            refold(session, room_id, (thing, key), START)
 
 
 def _refresh(
@@ -66,13 +121,13 @@ def _refresh(
     first = min([place for place, _ in news] + ([] if stale_from is None else [stale_from]))
     run = head(session, room_id, named)
     if stale_from is not None or first <= run.place:
-        _fold(session, room_id, named, first)
+        refold(session, room_id, named, first)
     else:
         run.take(news)
         keep(session, run)
 
 
-def _fold(session: Session, room_id: int, named: Named, place: Place) -> None:
+def refold(session: Session, room_id: int, named: Named, place: Place) -> None:
     """Fold a thing anew from the last state kept before a place."""
     run = rewound(session, room_id, named, place)
     run.take(rest_of_book(session, run))

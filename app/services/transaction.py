@@ -3,19 +3,21 @@
 import hashlib
 import json
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from datetime import datetime
 from typing import Any
 
+from sqlalchemy.exc import OperationalError
 from sqlmodel import Session
 
-from app.domain.errors import Conflict
+from app.domain.errors import Busy, Conflict
 from app.store.engine import Store
 from app.store.instants import to_us
 from app.store.sessions import writing
 from app.store.tables import SubmissionRow
 
 Answer = dict[str, Any]
+TURNS = 20  # each as long as somebody who waits at a page is kept waiting
 
 
 class SubmissionReused(Conflict):
@@ -41,6 +43,32 @@ def write(store: Store, room: str | None = None) -> Iterator[Session]:
             raise
     if room is not None:
         store.announce(room)
+
+
+@contextmanager
+def write_in_turn(store: Store, room: str | None = None) -> Iterator[Session]:
+    """A write transaction of work that can wait: others go first, for minutes if need be.
+
+    Raises:
+        Busy, OperationalError: its turn did not come.
+    """
+    with ExitStack() as held:
+        session = _entered(held, store, room)
+        yield session
+
+
+def _entered(held: ExitStack, store: Store, room: str | None) -> Session:
+    for turn in range(TURNS):
+        try:
+            with ExitStack() as here:
+                session = here.enter_context(write(store, room))
+                session.connection()  # the database's own lock, which other programs may have
+                held.push(here.pop_all())
+                return session
+        except (Busy, OperationalError) as error:
+            if turn + 1 == TURNS or not (isinstance(error, Busy) or "locked" in str(error.orig)):
+                raise
+    raise AssertionError
 
 
 def once(

@@ -143,8 +143,8 @@ def board(session: Session, room_id: int, now: datetime, with_retired: bool = Fa
     """The room's tanks and queue as they stand at `now`."""
     # Plain rows: sixty mapped objects would take longer than the rest of the page.
     query = sql_select(*(col(getattr(TankRow, name)) for name in _COLUMNS)).where(
-        col(TankRow.room_id) == room_id
-    )
+        col(TankRow.room_id) == room_id, col(TankRow.estimated_at_us) > 0
+    )  # of a tank that is just being brought in nothing is known yet
     if not with_retired:
         query = query.where(col(TankRow.is_retired).is_(False))
     rows = session.execute(query.order_by(col(TankRow.place))).all()

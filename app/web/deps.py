@@ -16,9 +16,11 @@ from app.domain.errors import NotFound
 from app.services.clockwork import doubt_of, require_clock
 from app.services.door import recorded_before
 from app.services.incidents.doubts import with_doubts
+from app.services.kept import kept
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
+from app.store.imports import UnderWay, noted
 from app.store.queries import TankView
 from app.store.sessions import reading
 from app.store.tables import RoomRow
@@ -127,6 +129,15 @@ class Visit:
         state = self.request.app.state
         return cast(ClockWatch, state.clock_watch).jump(self.now, state.steady_s())
 
+    @property
+    def under_way(self) -> UnderWay | None:
+        """The import that goes on in the room, or stopped in the middle."""
+        version = self.room.version
+        found = kept(
+            self.session, self.room_id, "import", version, lambda: noted(self.session, self.room_id)
+        )
+        return None if found is None else found.at(self.now)
+
     def page(self, template: str, context: Mapping[str, Any], status: int = 200) -> Response:
         """A page of the room."""
         answer = page(self.request, template, self._context(context))
@@ -145,6 +156,7 @@ class Visit:
         shared = {
             "room": self.room, "now": self.now, "zone": self.zone, "person": self.person,
             "clock_doubt": self.clock_doubt, "clock_jump": self.clock_jump,
+            "under_way": self.under_way,
         }  # fmt: skip
         return {**shared, **context}
 

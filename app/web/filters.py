@@ -34,6 +34,11 @@ def number(value: float, decimals: int = 1) -> str:
     return text.lstrip("-") if float(text) == 0 else text
 
 
+def thousands(count: int) -> str:
+    """A count, its thousands apart."""
+    return f"{count:,}"
+
+
 def percent(value: float, decimals: int = 1) -> str:
     """A percentage."""
     return f"{number(value, decimals)} %"
@@ -100,7 +105,7 @@ def solvent_choices(solvents: Mapping[str, Solvent]) -> list[tuple[str, str]]:
 FILTERS = {
     function.__name__: function
     for function in (
-        number, percent, amount, moment, moment_words, day_words, clock, signed, volume,
+        number, thousands, percent, amount, moment, moment_words, day_words, clock, signed, volume,
         key_and_name, pair_with, solvent_name, solvent_choices, span,
     )
 }  # fmt: skip

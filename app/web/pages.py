@@ -10,6 +10,7 @@ from app.web.curing import stations as curing
 from app.web.duties import due_list as duties
 from app.web.duties import month_close
 from app.web.importing import pages as importing
+from app.web.importing import past as past_imports
 from app.web.incidents import holds
 from app.web.incidents import register as incident_pages
 from app.web.incidents import report as incidents
@@ -49,7 +50,7 @@ PAGES = (
     rooms, board, tanks, logbook, swaps, swap_records, contents, checklists,
     entries, log, rejects, resins, calibrations, people,
     site_settings, crew, clock,
-    importing, forecasts, styleguide, plan,
+    importing, past_imports, forecasts, styleguide, plan,
     supplies, shelf_items, stock, stock_undoing, counts, orders, deliveries,
     codes,
     cure_recipes, cures, irradiance, station_forms, curing,

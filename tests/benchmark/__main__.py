@@ -9,6 +9,8 @@ spend     the week's spend, 52 weeks, the balance and what lies ahead, against t
 swap      a step of a swap opened and ticked, against the room page
 whatif    a what-if case on a year of 60 tanks, and the room made ready for it
 photos    a photo from upload to thumbnail, memory of four at once, a page with 500 past photos
+import    an import of 100,000 entries: in slices against one write; 20 clients who log washes in
+          its room and in another one while it runs: errors, 99th percentile against without
 plan      days found for the swaps of 60 tanks over 26 weeks
 accuracy  estimate and forecast against the simulator's truth, by family of rooms
 """
@@ -21,6 +23,7 @@ from pathlib import Path
 from statistics import median
 
 from app.clock import utc_now
+from tests.benchmark.importing import measure_import
 from tests.benchmark.load import get_ms, post_wash_ms, served
 from tests.benchmark.photos import measure_photos
 from tests.benchmark.planning import measure as measure_plan
@@ -30,9 +33,21 @@ from tests.benchmark.spend import measure_spend
 from tests.benchmark.swaps import measure as measure_swap
 from tests.benchmark.whatif import measure_whatif
 
-PARTS = ["pages", "wash", "swap", "plan", "shelf", "spend", "whatif", "photos", "accuracy"]
+PARTS = [
+    "pages",
+    "wash",
+    "swap",
+    "plan",
+    "shelf",
+    "spend",
+    "whatif",
+    "photos",
+    "import",
+    "accuracy",
+]
 TANKS = 60
 EVENTS, SPEND_EVENTS = 1_000_000, 100_000
+IMPORTED_EVENTS = 100_000
 FEW_EVENTS = 1_000
 ROUNDS = 9
 CALLS = 40
@@ -69,6 +84,8 @@ def main(argv: Sequence[str] | None = None) -> int:
             measure_whatif(folder, events, _say)
         if "photos" in parts:
             measure_photos(folder)
+        if "import" in parts:
+            measure_import(folder, words.events or IMPORTED_EVENTS, _say)
         if "swap" in parts:
             print(measure_swap(folder, _say))
     if "plan" in parts:

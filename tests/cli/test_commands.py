@@ -20,7 +20,7 @@ TANK = {
     "kind": "tank", "at": START.isoformat(), "tank": "t1", "name": "One", "capacity_l": 40,
     "min_l": 30, "solvent": "isopropanol", "fresh_purity_percent": 99, "limit_percent": 10,
 }  # fmt: skip
-COMMANDS = ("serve", "demo", "test", "import", "export", "rooms", "backtest", "bench")
+COMMANDS = ("serve", "demo", "test", "import", "imports", "export", "rooms", "backtest", "bench")
 
 
 def wash(hours: float, **more: Any) -> dict[str, Any]:
@@ -128,6 +128,7 @@ def test_a_table_is_read_with_columns_as_said(
                 "Vol==volume_l:us_gal",
                 "--column",
                 "Where=tank",
+                "--day-first",
             ]
         )
         == 0

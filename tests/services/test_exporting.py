@@ -29,7 +29,7 @@ from app.services.importing.tables import TableOptions
 from app.services.rooms import RoomForm, add_room, find_room
 from app.store.engine import Store
 from app.store.tables import CourseRow, EntryRow, HeadRow
-from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash
+from tests.factories import NOW, ROOM, at_now, furnish, new_store, sensor_reading, wash
 
 COPY = "copy"
 
@@ -47,7 +47,7 @@ def copied(store: Store, folder: Path, as_table: bool) -> None:
     add_room(store, RoomForm("Copy", key=COPY), NOW)
     checked = check_file(store, COPY, path, NOW, TableOptions() if as_table else None)
     assert checked.preview.errors == ()
-    store_checked(store, COPY, checked, NOW)
+    store_checked(store, COPY, checked, at_now)
 
 
 def log(store: Store, room: str) -> list[tuple[object, ...]]:

@@ -23,10 +23,11 @@ from app.api.deps import (
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
 from app.domain.errors import FieldError, FieldErrors
-from app.services.door import Recorded, recorded_before
+from app.services.catching_up import Clock
 from app.services.exporting import log_lines, log_table
 from app.services.importing import importing
 from app.services.importing.importing import Checked
+from app.services.importing.storing import Origin, Stored, stored_before
 from app.services.importing.tables import TableOptions
 from app.store.engine import Store
 
@@ -160,16 +161,17 @@ def import_log(
     """Store a log, all or nothing; bad lines are left out only where `skip_bad` is true."""
     # What was stored under its ids is skipped the second time: the file says what is the same.
     once = submission and _digest(submission, file)
-    done = once and recorded_before(store, room.key, once)
+    done = once and stored_before(store, room.key, once)
     if done:
         response.headers["Idempotent-Replayed"] = "true"
     else:
         options = asked.options() if _media_type(request) == CSV else None
         checked = importing.check_file(store, room.key, file, now, options)
-        done = _store(store, room.key, checked, now, once, asked.skip_bad == "true")
-    if not done.ids:
+        clock = request.app.state.clock
+        done = _store(store, room.key, checked, clock, once, asked.skip_bad == "true")
+    if not done.count:
         response.status_code = 200
-    return Imported(stored=len(done.ids))
+    return Imported(stored=done.count)
 
 
 @router.get(
@@ -196,11 +198,12 @@ def _media_type(request: Request) -> str:
 
 
 def _store(
-    store: Store, room: str, checked: Checked, now: datetime, once: str | None, skip_bad: bool
-) -> Recorded:
+    store: Store, room: str, checked: Checked, clock: Clock, once: str | None, skip_bad: bool
+) -> Stored:
     if checked.preview.bad_lines and not skip_bad:
         raise _bad_lines(checked)
-    return importing.store_checked(store, room, checked, now, once, skip_bad)
+    origin = Origin(token=once or "", name="sent by a program")
+    return importing.store_checked(store, room, checked, clock, origin, skip_bad)
 
 
 def _digest(submission: str, file: Path) -> str:

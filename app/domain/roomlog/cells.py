@@ -12,6 +12,8 @@ INJECTING = ("=", "+", "-", "@", "＝", "＋", "－", "＠", "\t", "\r", "\n", "
 """How a formula may begin (OWASP, CSV injection; ASVS 5.0, 1.2.10): half and full width, and
 characters that a spreadsheet passes over."""
 PLAIN_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?")
+_GROUPS = re.compile(r"[+-]?[1-9]\d{0,2}(?:([,.])\d{3})(?:\1\d{3})*")
+_SERIAL = re.compile(r"\d{5}([.,]\d+)?( [\d.,:]+)?")
 
 
 def number_of(text: str, has_decimal_comma: bool = False) -> float:
@@ -20,15 +22,19 @@ def number_of(text: str, has_decimal_comma: bool = False) -> float:
     Raises:
         ValueError: it shows none.
 
+    A mark that can only be one is read as that; `has_decimal_comma` decides of 1,234 and 1.234.
+
     >>> number_of("1 234,5", has_decimal_comma=True), number_of("0,8"), number_of("1,234.5 ")
     (1234.5, 0.8, 1234.5)
+    >>> number_of("0.789", has_decimal_comma=True), number_of("1.234", has_decimal_comma=True)
+    (0.789, 1234.0)
     """
     digits = re.sub(r"[\s'’]", " ", text.strip().rstrip("%").strip())
     comma, point = digits.rfind(","), digits.rfind(".")
     if comma >= 0 and point >= 0:
         has_decimal_comma = comma > point
-    elif comma >= 0 and not re.search(r",\d{3}$", digits):
-        has_decimal_comma = True
+    elif (comma >= 0 or point >= 0) and not _GROUPS.fullmatch(digits):
+        has_decimal_comma = comma >= 0
     mark, group = (",", ".") if has_decimal_comma else (".", ",")
     whole = rf"\d+|\d{{1,3}}(?:[ {group}]\d{{3}})+"
     pattern = rf"[+-]?(?=[{mark}\d])(?:{whole})?(?:[{mark}]\d*)?(?:[eE][+-]?\d{{1,3}})?"
@@ -46,6 +52,10 @@ def moment_of(text: str, zone: tzinfo, is_day_first: bool = True) -> datetime:
     Raises:
         ValueError: it shows none, or a time that the clocks left out in spring.
     """
+    if _SERIAL.fullmatch(text):
+        raise ValueError("A spreadsheet's own day number: which day it is, is not told.")
+    if "w" in text.lower():
+        raise ValueError("A week is no day.")
     try:
         at = datetime.fromisoformat(text)
     except ValueError:

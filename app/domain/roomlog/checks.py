@@ -38,6 +38,12 @@ class RoomContext:
     tanks: dict[str, TankSpan] = field(default_factory=dict)
     resins: set[str] = field(default_factory=set)
 
+    def add(self, other: "RoomContext") -> None:
+        """Take in what another context knows besides."""
+        for key, span in other.tanks.items():
+            self.tanks.setdefault(key, span)
+        self.resins |= other.resins
+
     def learn(self, entry: Entry) -> None:
         """Take in a tank, a change of its volume, or a resin."""
         if isinstance(entry, Tank):

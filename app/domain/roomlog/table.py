@@ -29,6 +29,14 @@ from app.domain.roomlog.table_words import (
 
 EXTRA = "extra"
 DATE, TIME = "date", "time"
+NUMBERS = ("number", "whole", "money")
+
+
+WHY_NO_TIME = {
+    "clocks": " The clocks left this time out.",
+    "day number": " It is a spreadsheet's own number of a day. Give the column a date format there"
+    " (2026-12-30), and save it again.",
+}
 
 
 @dataclass(frozen=True)
@@ -40,11 +48,13 @@ class Column:
         field: the field it fills; `date` and `time` together fill `at`; empty keeps the column as
             an unknown field.
         unit: unit of its numbers, a key of `UNITS`; empty for the field's own unit.
+        is_day_first: 03/02/2026 is the third of February; None where its dates do not ask.
     """
 
     title: str
     field: str = ""
     unit: str = ""
+    is_day_first: bool | None = None
 
 
 @dataclass(frozen=True)
@@ -56,7 +66,6 @@ class TableForm:
         kind: kind of the rows where no column says it.
         method: method of readings where no column says it.
         zone: zone of times that have no offset.
-        is_day_first: 03/02/2026 is the third of February.
         has_decimal_comma: 12,5 is twelve and a half; a point then groups thousands.
         tanks, resins: what they are called, for tables that name them; what a table names anew is
             learned, so that each name in it keeps its key.
@@ -66,7 +75,6 @@ class TableForm:
     kind: str = ""
     method: str = ""
     zone: tzinfo = UTC
-    is_day_first: bool = True
     has_decimal_comma: bool = False
     tanks: Names = field(default_factory=Names)
     resins: Names = field(default_factory=Names)
@@ -101,15 +109,17 @@ def guess_columns(titles: Sequence[str]) -> tuple[Column, ...]:
     return tuple(columns)
 
 
-def guess_day_first(texts: Sequence[str]) -> bool | None:
-    """Whether days come before months in these dates; None where they do not tell."""
-    for text in texts:
-        if found := re.match(r"\s*(\d{1,2})[/.-](\d{1,2})[/.-]\d", text):
-            if int(found[1]) > 12:
-                return True
-            if int(found[2]) > 12:
-                return False
-    return None
+def is_of_dates(column: Column) -> bool:
+    """Whether a column holds days or times."""
+    spec = all_specs().get(column.field)
+    is_moment = spec is not None and spec.type == "moment"
+    return column.field in ("at", "entered_at", DATE) or is_moment
+
+
+def is_of_numbers(column: Column) -> bool:
+    """Whether a column holds numbers."""
+    spec = all_specs().get(column.field)
+    return spec is not None and spec.type in NUMBERS
 
 
 def mapping_of(row: Sequence[str], form: TableForm) -> dict[str, Any]:
@@ -179,7 +189,7 @@ def _cell(column: Column, text: str, form: TableForm) -> dict[str, Any]:
     if name == "kind":
         return {name: KIND_WORDS.get(re.sub(r"[\s_-]+", " ", text.lower()), text)}
     if name in ("at", "entered_at"):
-        return {name: _moment(name, text, form)}
+        return {name: _moment(name, text, form, column)}
     spec = all_specs().get(name)
     return {name: text if spec is None else _value(column, spec, text, form)}
 
@@ -188,12 +198,12 @@ def _value(column: Column, spec: FieldSpec, text: str, form: TableForm) -> Any:
     name = column.field
     if name in ("tank", "pair", "resin"):
         return (form.resins if name == "resin" else form.tanks).learn(text)
-    if spec.type in ("number", "whole", "money"):
+    if spec.type in NUMBERS:
         return _number(column, spec, text, form)
     if spec.type == "flag":
         return FLAG_WORDS.get(text.lower(), text)
     if spec.type == "moment":
-        return _moment(name, text, form)
+        return _moment(name, text, form, column)
     if spec.type in ("points", "data"):
         return json_of(name, text)
     return text.lower() if name in ("method", "solvent") else text
@@ -208,11 +218,11 @@ def _number(column: Column, spec: FieldSpec, text: str, form: TableForm) -> floa
     return value if factor == 1.0 and offset == 0.0 else value * factor + offset
 
 
-def _moment(name: str, text: str, form: TableForm) -> str:
+def _moment(name: str, text: str, form: TableForm, column: Column) -> str:
     try:
-        return moment_of(text, form.zone, form.is_day_first).isoformat()
+        return moment_of(text, form.zone, column.is_day_first is not False).isoformat()
     except ValueError as error:
-        why = " The clocks left this time out." if "clocks" in str(error) else ""
+        why = next((words for key, words in WHY_NO_TIME.items() if key in str(error)), "")
         raise FieldError(name, f"“{text[:40]}” is not a time here.{why}") from None
 
 
@@ -220,8 +230,9 @@ def _join_date_and_time(raw: dict[str, Any], form: TableForm, errors: list[Field
     day, clock = raw.pop(DATE, None), raw.pop(TIME, None)
     if day is None or "at" in raw:
         return
+    column = next(each for each in form.columns if each.field == DATE)
     try:
-        raw["at"] = _moment("at", f"{day} {clock or ''}".strip(), form)
+        raw["at"] = _moment("at", f"{day} {clock or ''}".strip(), form, column)
     except FieldError as error:
         errors.append(error)
 

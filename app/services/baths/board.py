@@ -31,6 +31,7 @@ from app.services.baths.levels import lay_over
 from app.services.definitions import tank_definitions
 from app.services.transaction import write
 from app.store.engine import Store
+from app.store.import_tables import BehindRow
 from app.store.instants import from_us, maybe_us, to_us
 from app.store.sessions import reading
 from app.store.tables import CourseRow, EntryRow, RoomRow, TankRow
@@ -102,11 +103,12 @@ def refresh_levels(
     session: Session, store: Store, room: RoomRow, tanks: set[str], now: datetime
 ) -> None:
     """Bring the levels of tanks in step with their swaps, whose books have just moved on."""
-    run = checkpoints.head(session, store, room)
-    if run is None or not tanks:
+    run = checkpoints.head(session, store, room) if tanks else None
+    if run is None:
         return
-    now = max(now, from_us(run.place.moment_us)) if run.place.moment_us > 0 else now
     assert room.id is not None
+    store.states[room.id] = run  # the next entry moves it on
+    now = max(now, from_us(run.place.moment_us)) if run.place.moment_us > 0 else now
     mine = TankRow.room_id == room.id, col(TankRow.key).in_(tanks)
     rows = [
         row for row in session.exec(select(TankRow).where(*mine)) if row.key in run.filter.tanks
@@ -129,6 +131,7 @@ def refresh_stale(store: Store, now: datetime) -> None:
             select(TankRow.room_id)
             .where(TankRow.forecast_at_us < to_us(now - STALE_AFTER))
             .where(TankRow.is_retired.is_(False))  # type: ignore[attr-defined]
+            .where(col(TankRow.room_id).not_in(select(BehindRow.room_id)))
             .distinct()
         ).all()
     for room_id in stale:

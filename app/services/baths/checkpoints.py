@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import delete, insert
@@ -50,25 +51,35 @@ def head(session: Session, store: Store, room: RoomRow) -> Run | None:
 
 def rewound(session: Session, room: RoomRow, place: Place) -> Run:
     """The run at the last checkpoint before a place; what was worked out behind it is dropped."""
-    row = session.exec(
-        select(CheckpointRow)
-        .where(CheckpointRow.room_id == room.id, before(CheckpointRow, place))
-        .order_by(col(CheckpointRow.entries).desc())
-        .limit(1)
-    ).first()
-    run = Run(new_filter(room), START, 0)
-    if row is not None:
-        run = Run(RoomFilter.from_bytes(row.state), place_of(row), row.entries)
+    run = last_before(session, room, place)
     for table in (CourseRow, CheckpointRow):
         behind = col(table.room_id) == room.id, after(table, run.place)
         session.execute(delete(table).where(*behind))
     return run
 
 
+def last_before(session: Session, room: RoomRow, place: Place) -> Run:
+    """The run at the last checkpoint before a place."""
+    row = session.exec(
+        select(CheckpointRow)
+        .where(CheckpointRow.room_id == room.id, before(CheckpointRow, place))
+        .order_by(col(CheckpointRow.entries).desc())
+        .limit(1)
+    ).first()
+    if row is None:
+        return Run(new_filter(room), START, 0)
+    return Run(RoomFilter.from_bytes(row.state), place_of(row), row.entries)
+
+
+def checkpoint(room: RoomRow, run: Run) -> dict[str, Any]:
+    """The run's state as it is kept."""
+    state = run.filter.to_bytes()
+    return {"room_id": room.id, **vars(run.place), "entries": run.entries, "state": state}
+
+
 def keep(session: Session, room: RoomRow, run: Run) -> None:
     """Keep the run's state as a checkpoint."""
-    columns = {**vars(run.place), "entries": run.entries, "state": run.filter.to_bytes()}
-    session.execute(insert(CheckpointRow).values(room_id=room.id, **columns))
+    session.execute(insert(CheckpointRow).values(**checkpoint(room, run)))
 
 
 def keep_head(session: Session, store: Store, room: RoomRow, run: Run) -> None:

@@ -103,7 +103,7 @@ class Stretch:
     def put_down(self, session: Session) -> None:
         """Store the effects met so far."""
         if self.course:
-            session.execute(insert(CourseRow), self.course)
+            session.execute(insert(CourseRow.__table__), self.course)  # type: ignore[attr-defined]
             self.course.clear()
 
 
@@ -114,10 +114,8 @@ def _follow(session: Session, room: RoomRow, run: Run, progress: Progress | None
     total = count_after(session, room.id, run.place) if progress else 0
     first = kept = run.entries
     for row in counting_after(session, room.id, run.place):
-        entry = entry_of(row)
-        stretch.meet(row, run.filter.apply(entry) or _seen(run, entry))
-        run.place, run.entries = place_of(row), run.entries + 1
-        if run.entries - kept >= CHECKPOINT_EVERY + (run.entries - first) // 20:
+        take_in(run, stretch, row)
+        if run.entries - kept >= checkpoint_distance(run.entries - first):
             checkpoints.keep(session, room, run)
             kept = run.entries
         if progress is not None and run.entries % PROGRESS_EVERY == 0:
@@ -126,6 +124,18 @@ def _follow(session: Session, room: RoomRow, run: Run, progress: Progress | None
             stretch.put_down(session)
     stretch.put_down(session)
     return stretch
+
+
+def checkpoint_distance(entries: int) -> int:
+    """How many entries lie between two checkpoints, so many entries into a stretch."""
+    return CHECKPOINT_EVERY + entries // 20
+
+
+def take_in(run: Run, stretch: Stretch, row: Any) -> None:
+    """Move a run on by an entry, given as its row, and take down what it did."""
+    entry = entry_of(row)
+    stretch.meet(row, run.filter.apply(entry) or _seen(run, entry))
+    run.place, run.entries = place_of(row), run.entries + 1
 
 
 def _seen(run: Run, entry: Entry) -> Effect | None:

@@ -2,8 +2,9 @@
 
 import codecs
 import csv
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import TextIO
 
@@ -11,6 +12,7 @@ from app.domain.errors import DomainError
 
 LARGEST_FILE_BYTES = 200 * 1024 * 1024
 LONGEST_LINE = 100_000
+DELIMITERS, SAMPLE_LINES = ",;\t|", 20
 _BLOCK = 1024 * 1024
 _CONTROLS = bytes(set(range(32)) - set(b"\t\n\r\f"))
 _MARKS = (
@@ -86,7 +88,7 @@ def lines(file: TextFile) -> Iterator[tuple[int, str | None]]:
 
 
 def rows(file: TextFile) -> Iterator[tuple[int, list[str]]]:
-    """Line numbers and cells of a table; the delimiter is the one its first line uses most.
+    """Line numbers and cells of a table, with the delimiter that its first lines agree on.
 
     Raises:
         UnreadableFile: quotes are left open, or a cell is too long.
@@ -96,7 +98,7 @@ def rows(file: TextFile) -> Iterator[tuple[int, list[str]]]:
         if first.lower().startswith("sep=") and len(first.strip()) == 5:
             delimiter, skipped = first[4], 1
         else:
-            delimiter = delimiter_of(first)
+            delimiter = delimiter_of([first, *islice(_pieces(opened), SAMPLE_LINES)])
             opened.seek(0)
         reader = csv.reader(opened, delimiter=delimiter, strict=True)
         while True:
@@ -108,13 +110,32 @@ def rows(file: TextFile) -> Iterator[tuple[int, list[str]]]:
                 raise UnreadableFile(f"Line {reader.line_num + 1 + skipped}: {error}.") from None
 
 
-def delimiter_of(line: str) -> str:
-    """The character that separates the cells of a line.
+def delimiter_of(lines: Sequence[str]) -> str:
+    """The character that separates cells: the one that gives the first lines equally many.
 
-    >>> delimiter_of("Date;Tank;Volume (L, net)")
+    >>> delimiter_of(["Date;Tank;Volume (L, net, at 20 C)", "1/2/26;t1;1,5", "2/2/26;t1;2"])
     ';'
     """
-    return max(",;\t|", key=line.count)
+
+    def score(mark: str) -> tuple[int, int]:
+        try:
+            counts = [len(next(csv.reader([line], delimiter=mark), [])) for line in lines]
+        except csv.Error:
+            return 0, 0  # reading it as a table says what is wrong
+        same = sum(count == counts[0] for count in counts) if counts[0] > 1 else 0
+        return same, counts[0]
+
+    return max(DELIMITERS, key=score)
+
+
+def _pieces(opened: TextIO) -> Iterator[str]:
+    """The next lines, as far as they can be read; reading them as a table says what is wrong."""
+    try:
+        while text := opened.readline(LONGEST_LINE):
+            if text.strip():
+                yield text
+    except UnicodeError:
+        return
 
 
 def _next(opened: TextIO, file: TextFile) -> str:

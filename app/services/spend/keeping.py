@@ -35,6 +35,7 @@ from app.store.tables import EntryRow, RoomRow
 HEADS: Any = SpendHeadRow.__table__  # type: ignore[attr-defined]
 HEAD_OF = HEADS.select().where(HEADS.c.room_id == bindparam("room_id"))
 FORMAT = "5"
+TABLES = (SpendHeadRow, SpendLineRow, SpendPartsRow, SpendStateRow, SpendWashRow, SpendWeekRow)
 SOME = 400
 PAGE = 5000
 
@@ -84,8 +85,7 @@ def rebuild_spend(session: Session, room: RoomRow, progress: Progress | None = N
     """Work the roll-ups of a room out anew from its log and its estimates."""
     tell = progress or _untold
     assert room.id is not None
-    tables = (SpendHeadRow, SpendLineRow, SpendPartsRow, SpendStateRow, SpendWashRow, SpendWeekRow)
-    for table in tables:
+    for table in TABLES:
         session.execute(delete(table).where(col(table.room_id) == room.id))
     session.expire_all()
     calendar, basis = calendar_of(room.time_zone), whole_basis(session, room.id)

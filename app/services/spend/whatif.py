@@ -140,9 +140,7 @@ def _prepared(session: Session, room: RoomRow, now: datetime) -> Prepared:
     repeat, year = repeated(found, past.stretches(), paid), yearly(found, {})
     repeat = at_a_years_pace(found, repeat, year, priced(year, found, {}).figures["cents"])
     doubts = {one.name: one.doubt for one in repeat}
-    return Prepared(
-        replace(found, doubts=doubts), found.prices, repeat, weeks, missing, paid
-    )
+    return Prepared(replace(found, doubts=doubts), found.prices, repeat, weeks, missing, paid)
 
 
 def _as_kept(room: Room, past: Past, sds: Mapping[str, float]) -> Room:

@@ -17,9 +17,13 @@ from pathlib import Path
 from typing import BinaryIO, Literal
 
 from app.domain.errors import DomainError, NotFound
-from app.services.importing.importing import Preview, check_file, store_checked
-from app.services.importing.tables import TableOptions
-from app.services.importing.textfiles import examine, looks_like_json
+from app.services.gently import gently
+from app.services.importing.importing import check_file, store_checked
+from app.services.importing.previews import Preview
+from app.services.importing.storing import Origin, Stopped, ask_to_stop
+from app.services.importing.tables import Question, TableOptions, UnclearTable
+from app.services.importing.textfiles import UnreadableFile, examine, looks_like_json
+from app.services.importing.undoing import undo
 from app.store.engine import Store
 from app.store.troubles import explained
 
@@ -28,7 +32,11 @@ TOKEN = re.compile(r"[A-Za-z0-9_-]{22}")
 
 Clock = Callable[[], datetime]
 Work = Callable[[], None]
-State = Literal["checking", "checked", "storing", "stored", "failed"]
+State = Literal["checking", "asking", "checked", "storing", "stored", "stopped", "failed"]
+
+
+class Cancelled(DomainError):
+    """Somebody let go of it while it was read."""
 
 
 @dataclass
@@ -38,21 +46,28 @@ class Job:
     Attributes:
         name: of the file, as it was called on the tablet.
         options: how a table is read; None for JSON Lines.
+        by: who gave it.
         phase, done, total: what is going on and how far it is.
-        message: why it failed, or what changed since it was shown.
+        questions: what has to be said before the table can be read.
+        message: why it failed or stopped, or what changed since it was shown.
+        stored: how many entries are in; `run` is what the import is called in the database.
     """
 
     room: str
     token: str
     name: str
     options: TableOptions | None
+    by: str = ""
     state: State = "checking"
     phase: str = "Reading"
     done: int = 0
     total: int = 0
     preview: Preview | None = None
+    questions: tuple[Question, ...] = ()
     message: str = ""
     stored: int = 0
+    run: str = ""
+    is_cancelled: bool = False
     lock: threading.Lock = field(default_factory=threading.Lock)
 
     @property
@@ -61,7 +76,13 @@ class Job:
         return self.state in ("checking", "storing")
 
     def progress(self, phase: str, done: int, total: int) -> None:
-        """Note how far it is."""
+        """Note how far it is.
+
+        Raises:
+            Cancelled: while the file is read, somebody let go of it.
+        """
+        if self.is_cancelled and self.state == "checking":
+            raise Cancelled("Stopped. Nothing was stored.")
         self.phase, self.done, self.total = phase, done, total
 
 
@@ -73,15 +94,16 @@ class Imports:
         self._folder = folder
         self._clock = clock
         self._jobs: dict[str, Job] = {}
+        self._undone: dict[str, str] = {}
 
-    def take(self, room: str, name: str, content: BinaryIO) -> Job:
+    def take(self, room: str, name: str, content: BinaryIO, by: str = "") -> Job:
         """Keep an uploaded file and begin to read it."""
         self._folder.mkdir(parents=True, exist_ok=True)
         self._forget_old()
         token = secrets.token_urlsafe(16)
         with self._path(token).open("wb") as file:
             shutil.copyfileobj(content, file)
-        job = Job(room, token, name[:120], self._first_options(token))
+        job = Job(room, token, name[:120], self._first_options(token), by)
         self._note(job)
         return self._begin(job)
 
@@ -107,10 +129,48 @@ class Imports:
             self._note(job)
             self._begin(job)
 
+    def has_file(self, token: str) -> bool:
+        """Whether the file of an import is still here."""
+        return bool(TOKEN.fullmatch(token)) and self._path(token).exists()
+
+    def stop(self, job: Job) -> bool:
+        """Let go of a file that is read, or have storing stop; whether anything is left of it."""
+        with job.lock:
+            if job.state in ("storing", "stored", "stopped"):
+                ask_to_stop(self._store, job.room, job.token, self._clock())
+                return True
+            job.is_cancelled = True
+            self._jobs.pop(job.token, None)
+            self._remove(job.token)
+            return False
+
+    def undo(self, room: str, token: str, by: str) -> None:
+        """Begin to take an import back; a second call while it goes on does nothing."""
+        if self._undone.get(token) == "":
+            return
+        self._undone[token] = ""
+
+        def work() -> None:
+            try:
+                with gently():
+                    undo(self._store, room, token, by, self._clock)
+                del self._undone[token]
+            except DomainError as error:
+                self._undone[token] = getattr(error, "message", str(error))
+            except Exception:
+                self._undone[token] = "Something went wrong here. Try again."
+                raise
+
+        threading.Thread(target=work, name=f"undo {token}", daemon=True).start()
+
+    def undoing(self, token: str) -> str | None:
+        """What is said of taking an import back: empty while it goes on, None where nothing is."""
+        return self._undone.get(token)
+
     def store(self, job: Job, skip_bad: bool) -> None:
         """Store what was shown; a second call while it runs, or after it, does nothing."""
         with job.lock:
-            if job.state != "checked" or job.preview is None:
+            if job.state not in ("checked", "stopped") or job.preview is None:
                 return
             if job.preview.bad_lines and not skip_bad:
                 job.message = (
@@ -129,15 +189,26 @@ class Imports:
     def _run(self, job: Job, work: Work) -> None:
         def guarded() -> None:
             try:
-                work()
+                with gently():
+                    work()
+            except UnclearTable as error:
+                job.questions, job.state = error.questions, "asking"
+            except Cancelled:
+                self._remove(job.token)
+            except Stopped as error:
+                job.message, job.state = str(error), "stopped"
+            except UnreadableFile as error:
+                job.message, job.state = str(error), "failed"
+                self._path(job.token).unlink(missing_ok=True)
             except (DomainError, OSError) as error:
                 job.message = getattr(error, "message", str(error))
-                job.state = "failed"
+                job.state = "checked" if job.state == "storing" else "failed"
             except Exception as error:
                 trouble = explained(error)
-                said = trouble or "Something went wrong here."
-                job.message = f"{said} Nothing was stored."
-                job.state = "failed"
+                is_storing = job.state == "storing"
+                left = "What is in stays." if is_storing else "Nothing was stored."
+                job.message = f"{trouble or 'Something went wrong here.'} {left}"
+                job.state = "stopped" if is_storing else "failed"
                 if trouble is None:
                     raise
 
@@ -146,7 +217,7 @@ class Imports:
     def _check(self, job: Job) -> None:
         path = self._path(job.token)
         checked = check_file(self._store, job.room, path, self._clock(), job.options, job.progress)
-        job.preview = checked.preview
+        job.preview, job.questions = checked.preview, ()
         job.state = "checked"
 
     def _store_checked(self, job: Job, skip_bad: bool) -> None:
@@ -157,11 +228,11 @@ class Imports:
             job.preview, job.state = checked.preview, "checked"
             job.message = "The room has changed since this was shown. Look at the lines again."
             return
-        submission = f"import-{job.token}"
+        origin = Origin(token=job.token, name=job.name, by=job.by)
         done = store_checked(
-            self._store, job.room, checked, now, submission, skip_bad, job.progress
+            self._store, job.room, checked, self._clock, origin, skip_bad, job.progress
         )
-        job.stored = len(done.ids)
+        job.stored, job.run = done.count, done.token
         job.state = "stored"
         self._remove(job.token)
 
@@ -177,13 +248,13 @@ class Imports:
 
     def _note(self, job: Job) -> None:
         options = None if job.options is None else asdict(job.options)
-        noted = {"room": job.room, "name": job.name, "options": options}
+        noted = {"room": job.room, "name": job.name, "options": options, "by": job.by}
         self._path(job.token, ".json").write_text(json.dumps(noted), encoding="utf-8")
 
     def _noted(self, token: str) -> Job:
         noted = json.loads(self._path(token, ".json").read_text(encoding="utf-8"))
         options = noted["options"] and TableOptions(**noted["options"])
-        return Job(noted["room"], token, noted["name"], options)
+        return Job(noted["room"], token, noted["name"], options, noted.get("by", ""))
 
     def _remove(self, token: str) -> None:
         for ending in (".upload", ".json"):

@@ -1,6 +1,6 @@
 """Import and export of a room's log from the browser."""
 
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import chain
 from typing import Annotated, cast
@@ -15,7 +15,9 @@ from app.domain.roomlog.lines import HEADER
 from app.domain.roomlog.table import DATE, TIME, Column, TableForm, all_specs
 from app.domain.roomlog.table_words import UNITS
 from app.services.exporting import log_lines, log_table
-from app.services.importing.tables import TableOptions
+from app.services.importing.tables import Question, TableOptions
+from app.store.imports import imports as listed
+from app.store.instants import from_us
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep
 from app.web.importing.jobs import Imports, Job
@@ -54,7 +56,7 @@ async def get_upload(request: Request) -> AsyncIterator[UploadFile | None]:
 @router.get("/import")
 def start(visit: VisitDep) -> Response:
     """Where a log is brought in and handed out."""
-    return visit.page("importing/start.html", {"error": ""})
+    return visit.page("importing/start.html", _start(visit))
 
 
 @router.post("/import")
@@ -63,8 +65,9 @@ def upload(
 ) -> Response:
     """Keep a file and begin to read it; nothing is stored in the log yet."""
     if file is None:
-        return visit.page("importing/start.html", {"error": "Choose a file first."}, 422)
-    return _to(visit, imports.take(visit.room.key, file.filename or "", file.file))
+        return visit.page("importing/start.html", _start(visit, "Choose a file first."), 422)
+    job = imports.take(visit.room.key, file.filename or "", file.file, visit.person)
+    return _to(visit, job)
 
 
 @router.get("/import/{token}")
@@ -79,12 +82,29 @@ def show(visit: VisitDep, token: str, imports: ImportsDep) -> Response:
     return visit.page("importing/job.html", context)
 
 
+@router.post("/import/{token}/stop")
+def stop(visit: VisitDep, token: str, imports: ImportsDep) -> Response:
+    """Let go of a file, or have what is stored of it stop there."""
+    job = imports.find(visit.room.key, token)
+    return _to(visit, job) if imports.stop(job) else RedirectResponse(visit.address("import"), 303)
+
+
+@router.post("/import/{token}/answers")
+def answer(visit: VisitDep, token: str, imports: ImportsDep, typed: FormDep) -> Response:
+    """Read the table as somebody says that its dates or numbers are meant."""
+    job = imports.find(visit.room.key, token)
+    if job.options is not None and job.state == "asking":
+        imports.read_again(job, _answered(job.options, job.questions, typed))
+    return _to(visit, job)
+
+
 @router.post("/import/{token}/columns")
 def read_again(visit: VisitDep, token: str, imports: ImportsDep, typed: FormDep) -> Response:
     """Read the table again with the columns as the person says."""
     job = imports.find(visit.room.key, token)
     if job.preview is not None and job.preview.form is not None:
-        imports.read_again(job, _options(job.preview.form, typed))
+        orders = job.options.orders if job.options else {}
+        imports.read_again(job, _options(job.preview.form, typed, orders))
     return _to(visit, job)
 
 
@@ -108,6 +128,11 @@ def export_table(visit: VisitDep) -> Response:
     """The whole log as one table; the mark in front tells spreadsheets that it is Unicode."""
     lines = chain(["\ufeff"], log_table(visit.store, visit.room_id))
     return _download(lines, "text/csv; charset=utf-8", f"{visit.room.key}.csv")
+
+
+def _start(visit: Visit, error: str = "") -> dict[str, object]:
+    rows = listed(visit.session, visit.room_id)
+    return {"error": error, "imports": [(row, from_us(row.started_at_us)) for row in rows]}
 
 
 def _download(lines: Iterator[str], media_type: str, name: str) -> Response:
@@ -151,7 +176,23 @@ def _column_choices() -> Iterator[tuple[str, str]]:
                 yield f"{name}:{unit}", f"{spec.label} in {UNIT_NAMES.get(unit, unit)} ({name})"
 
 
-def _options(form: TableForm, typed: dict[str, str]) -> TableOptions:
+def _answered(
+    options: TableOptions, questions: Sequence[Question], typed: dict[str, str]
+) -> TableOptions:
+    """The options with what was said to each question; one without an answer is asked again."""
+    orders, comma = dict(options.orders), options.has_decimal_comma
+    for place, question in enumerate(questions):
+        said = typed.get(f"answer-{place}")
+        if said not in ("first", "second"):
+            continue
+        if question.field == "day_first":
+            orders[question.column] = said == "first"
+        else:
+            comma = said == "first"
+    return replace(options, orders=orders, has_decimal_comma=comma)
+
+
+def _options(form: TableForm, typed: dict[str, str], orders: Mapping[str, bool]) -> TableOptions:
     columns = {
         column.title: typed.get(f"column-{place}", "-")
         for place, column in enumerate(form.columns)
@@ -162,6 +203,7 @@ def _options(form: TableForm, typed: dict[str, str]) -> TableOptions:
         options,
         method=typed.get("method", ""),
         time_zone=typed.get("time_zone", "").strip(),
-        is_day_first=typed.get("order") != "month",
-        has_decimal_comma=typed.get("comma") == "on",
+        is_day_first={"day": True, "month": False}.get(typed.get("order", "")),
+        has_decimal_comma={"comma": True, "point": False}.get(typed.get("mark", "")),
+        orders=orders,
     )

@@ -15,14 +15,15 @@ from hypothesis import strategies as st
 
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.cells import guarded, moment_of, number_of, unguarded
+from app.domain.roomlog.evidence import Evidence
 from app.domain.roomlog.kinds import Reading, TopUp, Wash
 from app.domain.roomlog.lines import parse_entry
+from app.domain.roomlog.naming import Names
 from app.domain.roomlog.rows import row_of, titles
 from app.domain.roomlog.table import (
     Column,
     TableForm,
     guess_columns,
-    guess_day_first,
     mapping_of,
 )
 from app.domain.roomlog.table_words import UNITS
@@ -78,7 +79,9 @@ def test_a_day_and_a_time_column_make_one_instant() -> None:
 
 
 def test_names_of_tanks_and_resins_become_their_keys() -> None:
-    form = TableForm(guess_columns(["when", "tank", "kind", "litres"]), tanks={"big alder": "t1"})
+    form = TableForm(
+        guess_columns(["when", "tank", "kind", "litres"]), tanks=Names([("t1", "Big Alder")])
+    )
     assert mapping_of(["2026-03-02T07:40Z", "Big Alder", "top-up", "1"], form)["tank"] == "t1"
     assert mapping_of(["2026-03-02T07:40Z", "New one", "top-up", "1"], form)["tank"] == "new-one"
 
@@ -139,14 +142,64 @@ def test_a_time_the_clocks_left_out_is_refused() -> None:
 
 
 @pytest.mark.parametrize(
-    "texts, verdict",
-    [(["03/02/2026"], None), (["03/02/2026", "13/02/2026"], True), (["02/13/2026"], False)],
+    "texts, verdict, is_open",
+    [
+        (["03/02/2026"], None, True), (["03/02/2026", "13/02/2026"], True, False),
+        (["02/13/2026"], False, False), (["02/13/2026 07:40", "3.4.26"], False, False),
+        (["04/04/2026", "2026-03-04", "2026/03/04", "soon"], None, False),
+        (["03/02/2026", "13/02/2026", "02/13/2026"], None, True), (["99/99/2026"], None, False),
+    ],
+)  # fmt: skip
+def test_the_order_of_days_and_months_shows_itself_or_is_open(
+    texts: list[str], verdict: bool | None, is_open: bool
+) -> None:
+    seen = Evidence()
+    for text in texts:
+        seen.see_date(text)
+    assert (seen.verdict, seen.is_open) == (verdict, is_open)
+
+
+@pytest.mark.parametrize(
+    "texts, verdict, is_open",
+    [
+        (["1,234"], None, True), (["1.234"], None, True), (["1,234", "1,5"], True, False),
+        (["1,234", "0.5"], False, False), (["1.234", "1.234.567"], True, False),
+        (["1,234,567"], False, False), (["1.234,5"], True, False), (["1,234.5"], False, False),
+        (["0.789"], False, False), (["0,789"], True, False), (["12", "3 000", "x"], None, False),
+        (["1.500 %", "2.5"], False, False), (["1,5", "2.5"], None, False),
+        (["1,5", "2.5", "1,500"], None, True), (["1.5e3"], False, False),
+    ],
+)  # fmt: skip
+def test_the_mark_of_decimals_shows_itself_or_is_open(
+    texts: list[str], verdict: bool | None, is_open: bool
+) -> None:
+    seen = Evidence()
+    for text in texts:
+        seen.see_number(text)
+    assert (seen.verdict, seen.is_open) == (verdict, is_open)
+
+
+@given(st.floats(0.001, 999_999).map(lambda value: f"{value:.3f}"), st.booleans())
+def test_what_is_not_open_is_read_the_same_whatever_is_said(text: str, has_comma: bool) -> None:
+    text = text.replace(".", ",") if has_comma else text
+    seen = Evidence()
+    seen.see_number(text)
+    if not seen.is_open:
+        assert number_of(text, True) == number_of(text, False) == float(text.replace(",", "."))
+
+
+@pytest.mark.parametrize("text", ["46085", "46085.3194", "46085,3194", "46085 07:40"])
+def test_a_spreadsheets_own_day_number_is_explained(text: str) -> None:
+    """Which day it is depends on the spreadsheet: it may count from 1900 or from 1904."""
+    form = TableForm(guess_columns(["at", "tank", "litres"]), kind="top_up")
+    with pytest.raises(FieldErrors) as caught:
+        mapping_of([text, "t1", "1"], form)
+    assert "Give the column a date format" in caught.value.by_field()["at"]
+
+
+@pytest.mark.parametrize(
+    "text", ["31/02/2026", "2026-13-01", "yesterday", "99:00", "1/1/1/1", "2026-W10"]
 )
-def test_the_order_of_days_and_months_shows_itself(texts: list[str], verdict: bool | None) -> None:
-    assert guess_day_first(texts) is verdict
-
-
-@pytest.mark.parametrize("text", ["31/02/2026", "2026-13-01", "yesterday", "99:00", "1/1/1/1"])
 def test_what_is_no_time_is_named(text: str) -> None:
     form = TableForm(guess_columns(["at", "tank", "litres"]), kind="top_up")
     with pytest.raises(FieldErrors) as caught:

@@ -14,11 +14,12 @@ from app.domain.roomlog.kinds import Wash, Withdrawal
 from app.services.door import bring_in as record
 from app.services.importing import textfiles
 from app.services.importing.importing import BadLines, Checked, check_file, store_checked
+from app.services.importing.storing import Origin
 from app.services.importing.tables import TableOptions
 from app.services.importing.textfiles import UnreadableFile
 from app.store.engine import Store
 from app.store.tables import EntryRow
-from tests.factories import NOW, ROOM, furnish, new_store, wash, withdraw
+from tests.factories import NOW, ROOM, at_now, furnish, new_store, wash, withdraw
 
 
 @pytest.fixture
@@ -63,23 +64,23 @@ def test_it_works(store: Store, write: Any) -> None:
     checked = check(store, write(line(id="a") + "\n" + line(2, id="b") + "\n"))
     assert uids(store) == []
     assert (checked.preview.entries, checked.preview.kinds) == (2, {"wash": 2})
-    done = store_checked(store, ROOM, checked, NOW)
+    done = store_checked(store, ROOM, checked, at_now)
     assert done.ids == ("a", "b")
     assert uids(store) == ["a", "b"]
 
 
 def test_the_same_file_again_stores_nothing(store: Store, write: Any) -> None:
     path = write(line(id="a"))
-    store_checked(store, ROOM, check(store, path), NOW)
+    store_checked(store, ROOM, check(store, path), at_now)
     again = check(store, path)
     assert (again.preview.entries, again.preview.skipped) == (0, 1)
-    assert store_checked(store, ROOM, again, NOW).ids == ()
+    assert store_checked(store, ROOM, again, at_now).ids == ()
 
 
 def test_a_table_that_has_grown_adds_only_what_is_new(store: Store, write: Any) -> None:
     rows = ["at,tank,litres", "2026-02-20T07:40Z,t1,2", "2026-02-20T07:40Z,t1,2"]
     options = TableOptions(kind="top_up")
-    store_checked(store, ROOM, check(store, write("\n".join(rows), "t.csv"), options), NOW)
+    store_checked(store, ROOM, check(store, write("\n".join(rows), "t.csv"), options), at_now)
     rows.append("2026-02-21T07:40Z,t1,1")
     grown = check(store, write("\n".join(rows), "t.csv"), options)
     assert (grown.preview.entries, grown.preview.skipped) == (1, 2)
@@ -87,8 +88,8 @@ def test_a_table_that_has_grown_adds_only_what_is_new(store: Store, write: Any) 
 
 def test_the_same_submission_again_stores_nothing(store: Store, write: Any) -> None:
     checked = check(store, write(line()))
-    store_checked(store, ROOM, checked, NOW, "token")
-    assert store_checked(store, ROOM, checked, NOW, "token").is_replayed
+    store_checked(store, ROOM, checked, at_now, Origin("token"))
+    assert store_checked(store, ROOM, checked, at_now, Origin("token")).is_replayed
     assert len(uids(store)) == 1
 
 
@@ -98,9 +99,9 @@ def test_one_bad_line_in_many_stores_nothing_unless_left_out(store: Store, write
     checked = check(store, write("\n".join(lines)))
     assert [(e.line, e.field) for e in checked.preview.errors] == [(1777, "tank")]
     with pytest.raises(BadLines):
-        store_checked(store, ROOM, checked, NOW)
+        store_checked(store, ROOM, checked, at_now)
     assert uids(store) == []
-    done = store_checked(store, ROOM, checked, NOW, skip_bad=True)
+    done = store_checked(store, ROOM, checked, at_now, skip_bad=True)
     assert len(done.ids) == 2999
 
 
@@ -130,7 +131,7 @@ def test_new_tanks_and_resins_are_named_and_their_order_does_not_matter(
     checked = check(store, write(text))
     assert checked.preview.bad_lines == 0
     assert (checked.preview.new_tanks, checked.preview.new_resins) == (("t2",), ("opal",))
-    store_checked(store, ROOM, checked, NOW)
+    store_checked(store, ROOM, checked, at_now)
 
 
 def test_a_refused_tank_takes_its_entries_with_it(store: Store, write: Any) -> None:
@@ -169,7 +170,7 @@ def test_the_same_id_with_other_values_is_an_error(store: Store, write: Any) -> 
 
 def test_a_correction_may_stand_before_what_it_corrects(store: Store, write: Any) -> None:
     text = "\n".join([line(corrects="a", id="b", parts=9), line(id="a")])
-    done = store_checked(store, ROOM, check(store, write(text)), NOW)
+    done = store_checked(store, ROOM, check(store, write(text)), at_now)
     assert done.ids == ("a", "b")
 
 
@@ -193,7 +194,7 @@ def test_corrections_that_cannot_be_carried_out_are_named(
 
 def test_a_correction_of_a_stored_entry_counts(store: Store, write: Any) -> None:
     record(store, ROOM, [wash(3, id="old")], NOW)
-    store_checked(store, ROOM, check(store, write(line(corrects="old"))), NOW)
+    store_checked(store, ROOM, check(store, write(line(corrects="old"))), at_now)
     preview = check(store, write(line(4, corrects="old"))).preview
     assert [e.field for e in preview.errors] == ["corrects"]
 
@@ -290,7 +291,7 @@ def test_the_room_may_change_between_showing_and_storing(store: Store, write: An
     checked = check(store, write(line(corrects="old")))
     withdraw(store, ROOM, "old", "Wren", "", NOW, None)
     with pytest.raises(DomainError):
-        store_checked(store, ROOM, checked, NOW)
+        store_checked(store, ROOM, checked, at_now)
     assert not any(isinstance(entry, Withdrawal) for entry in checked.entries)
 
 

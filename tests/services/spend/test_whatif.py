@@ -14,8 +14,8 @@ from app.domain.roomlog.kinds.checklists import StepDone, SwapOpened
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.services.demo import ROOM as DEMO
 from app.services.demo import load_demo
+from app.services.door import bring_in as record
 from app.services.exporting import log_lines
-from app.services.roomlog import record
 from app.services.rooms import find_room
 from app.services.spend.rollups import spend_of
 from app.services.spend.whatif import Prepared, outcomes_of, room_now

@@ -93,6 +93,9 @@ def test_bad_lines_are_shown_and_left_out_only_when_asked(client: TestClient, st
 def test_a_table_is_read_as_guessed_and_then_as_said(client: TestClient, store: Store) -> None:
     address = uploaded(client, "Date,Bath,Amount,Shelf\n05/03/2026 07:40,t1,2,x\n", "t.csv")
     page = settled(client, address)
+    assert "5 March 2026" in page.text
+    client.post(f"{address}/answers", data={"answer-0": "first"})
+    page = settled(client, address)
     assert "The kind is missing" in page.text
     chosen = dict(re.findall(r'name="(column-\d)">.*?value="([^"]+)" selected', page.text, re.S))
     assert chosen == {
@@ -106,6 +109,8 @@ def test_a_table_is_read_as_guessed_and_then_as_said(client: TestClient, store: 
     assert "Line 2: at: This time lies in the future" in settled(client, address).text
     address = uploaded(client, "Date,Bath,Amount\n03/01/2026,t1,2\n", "t.csv")
     settled(client, address)
+    client.post(f"{address}/answers", data={"answer-0": "second"})
+    settled(client, address)
     client.post(f"{address}/columns", data=said)
     settled(client, address)
     client.post(f"{address}/store")
@@ -118,7 +123,7 @@ def test_a_table_is_read_as_guessed_and_then_as_said(client: TestClient, store: 
 
 
 def test_a_wrong_zone_is_named(client: TestClient) -> None:
-    address = uploaded(client, "Date,Bath\n02/03/2026,t1\n", "t.csv")
+    address = uploaded(client, "Date,Bath\n2026-03-02,t1\n", "t.csv")
     settled(client, address)
     client.post(
         f"{address}/columns", data={"column-0": "at", "column-1": "tank", "time_zone": "Moon"}

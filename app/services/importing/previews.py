@@ -1,0 +1,127 @@
+"""What an import would store, as it is shown before it is."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from app.domain.errors import FieldError
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.table import TableForm
+from app.services.importing.matching import Change, Matched
+from app.services.importing.textfiles import TextFile
+
+SHOWN_ERRORS = 100
+SHOWN_NAMES = 30
+
+
+@dataclass(frozen=True)
+class LineError:
+    """What is wrong with one line of the file."""
+
+    line: int
+    field: str
+    message: str
+
+
+@dataclass(frozen=True)
+class Preview:
+    """What an import would store.
+
+    Attributes:
+        kinds, tanks: number of entries by kind and by tank.
+        new_tanks, new_resins: keys that the room does not know yet.
+        first_at, last_at: the span of time; None where nothing is left to store.
+        new, changed: entries to store; a changed one corrects what an earlier import brought.
+        unchanged: lines that the room has already, as they are.
+        gone: entries that came with the file before and are no longer in it; they stay.
+        skipped: unchanged ones, and those that an earlier line of the file says already.
+        changes: the first of the changes, what was and what will be.
+        unknown_fields: names of fields that are kept but mean nothing here.
+        errors: the first of the errors, `bad_lines` counts the lines that have any.
+        form: how a table was read; None for JSON Lines.
+        is_guessed_encoding: the file was no Unicode; look at its special letters.
+    """
+
+    entries: int
+    kinds: Mapping[str, int]
+    tanks: Mapping[str, int]
+    new_tanks: tuple[str, ...]
+    new_resins: tuple[str, ...]
+    first_at: datetime | None
+    last_at: datetime | None
+    new: int
+    changed: int
+    unchanged: int
+    gone: int
+    skipped: int
+    changes: tuple[Change, ...]
+    unknown_fields: tuple[str, ...]
+    errors: tuple[LineError, ...]
+    bad_lines: int
+    form: TableForm | None
+    is_guessed_encoding: bool
+
+
+def tally(preview: Preview) -> str:
+    """How many lines of each sort, in words."""
+    found = (
+        f"{preview.new:,} new, {preview.changed:,} changed, {preview.unchanged:,} unchanged, "
+        f"{preview.gone:,} gone from the sheet"
+    )
+    return f"{found} (left as they are)" if preview.gone else found
+
+
+@dataclass
+class Draft:
+    """What was found so far, by line."""
+
+    entries: dict[int, Entry] = field(default_factory=dict)
+    matched: Matched = field(default_factory=Matched)
+    errors: list[LineError] = field(default_factory=list)
+    bad: set[int] = field(default_factory=set)
+    doubles: int = 0
+
+    def reject(self, line: int, errors: Sequence[FieldError]) -> None:
+        """Leave a line out, and say why."""
+        self.bad.add(line)
+        self.entries.pop(line, None)
+        for error in errors:
+            if len(self.errors) < SHOWN_ERRORS:
+                self.errors.append(LineError(line, error.field, error.message))
+
+
+def preview_of(
+    draft: Draft,
+    entries: Sequence[Entry],
+    form: TableForm | None,
+    file: TextFile,
+    new_tanks: tuple[str, ...],
+    new_resins: tuple[str, ...],
+) -> Preview:
+    """What is shown of a file."""
+    matched = draft.matched
+    changes = tuple(change for change in matched.changes if change.line in draft.entries)
+    changed = sum(line in draft.entries for line in matched.changed_lines)
+    tanks = Counter(tank for entry in entries if (tank := getattr(entry, "tank", None)))
+    unknown = dict.fromkeys(name for entry in entries for name in entry.extra)
+    return Preview(
+        entries=len(entries),
+        kinds=dict(Counter(entry.kind for entry in entries).most_common()),
+        tanks=dict(sorted(tanks.items())),
+        new_tanks=new_tanks,
+        new_resins=new_resins,
+        first_at=min((entry.at for entry in entries), default=None),
+        last_at=max((entry.at for entry in entries), default=None),
+        new=len(entries) - changed,
+        changed=changed,
+        unchanged=matched.unchanged,
+        gone=matched.gone,
+        skipped=matched.unchanged + draft.doubles,
+        changes=changes,
+        unknown_fields=tuple(unknown)[:SHOWN_NAMES],
+        errors=tuple(sorted(draft.errors, key=lambda error: error.line)),
+        bad_lines=len(draft.bad),
+        form=form,
+        is_guessed_encoding=file.is_guessed,
+    )

@@ -1,0 +1,154 @@
+"""Working the costs of a room out beside its own tables, so that nobody waits for it.
+
+A room of many entries is summed into temporary tables, which stand in front of the room's own for
+the one connection that makes them; what comes out is then put in the place of the room's own. What
+was entered meanwhile is taken in by the way that every entry goes.
+"""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from sqlalchemy import Column, Index, MetaData, Table, delete, insert
+from sqlmodel import Session, col, select
+
+from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
+from app.services.behind import last_entry_id
+from app.services.entries import Place, count_after, entry_of, place_of
+from app.services.rooms import find_room
+from app.services.spend.keeping import TABLES, keep_spend, rebuild_spend
+from app.services.transaction import write_in_turn
+from app.store.engine import Store
+from app.store.import_tables import BehindRow
+from app.store.sessions import give_back, reading
+from app.store.tables import EntryRow, RoomRow
+
+FEW = 500  # entries that are taken in as those of a form are
+SHORT = 5000  # entries behind the first of them
+SOME = 400
+
+Own = Callable[[Session], tuple[RoomRow, BehindRow]]
+Tell = Callable[[str, int, int], None]
+
+
+def keep_costs(store: Store, room: str, own: Own, tell: Tell) -> None:
+    """Bring the costs up to what is stored; then nothing is left for the room to wait for."""
+    with reading(store) as session:
+        row = find_room(session, room)
+        assert row.id is not None
+        behind = session.get(BehindRow, row.id)
+        is_short = behind is not None and _is_short(session, row.id, behind.entry_id)
+    if is_short:
+        with write_in_turn(store, room) as session:
+            row, behind = own(session)
+            _take_in(session, row, behind.entry_id)
+            session.delete(behind)
+            row.version += 1
+        return
+    rows, seen = _summed(store, room, tell)
+    with write_in_turn(store, room) as session:
+        row, behind = own(session)
+        assert row.id is not None
+        for table, values in rows:
+            session.execute(delete(table).where(table.c.room_id == row.id))
+            if values:
+                session.execute(insert(table), values)
+        session.expire_all()
+        _take_in(session, row, seen)
+        session.delete(behind)
+        row.version += 1
+
+
+def _is_short(session: Session, room_id: int, after_id: int) -> bool:
+    query = select(EntryRow.id).where(EntryRow.room_id == room_id, col(EntryRow.id) > after_id)
+    if len(session.exec(query.limit(FEW + 1)).all()) > FEW:
+        return False
+    first = _first_bath_place(session, room_id, _since(session, room_id, after_id))
+    return first is None or count_after(session, room_id, first) <= SHORT
+
+
+def _take_in(session: Session, room: RoomRow, after_id: int) -> None:
+    """Take the room's entries behind a number into its costs."""
+    assert room.id is not None
+    news = _since(session, room.id, after_id)
+    if news:
+        entries = [entry_of(row) for row in news]
+        keep_spend(session, room, entries, _first_bath_place(session, room.id, news))
+
+
+def _since(session: Session, room_id: int, after_id: int) -> list[EntryRow]:
+    query = select(EntryRow).where(EntryRow.room_id == room_id, col(EntryRow.id) > after_id)
+    return list(session.exec(query.order_by(col(EntryRow.id))))
+
+
+def _first_bath_place(session: Session, room_id: int, news: list[EntryRow]) -> Place | None:
+    """The first place at which these entries may have changed an estimate."""
+    entries = [entry_of(row) for row in news]
+    places = [
+        place_of(row)
+        for row, entry in zip(news, entries, strict=True)
+        if entry.concerns_bath and not isinstance(entry, Withdrawal)
+    ]
+    targets = sorted({target for entry in entries if (target := _target(entry))})
+    for start in range(0, len(targets), SOME):
+        query = select(EntryRow).where(
+            EntryRow.room_id == room_id, col(EntryRow.uid).in_(targets[start : start + SOME])
+        )
+        places += [place_of(row) for row in session.exec(query) if KINDS[row.kind].concerns_bath]
+    return min(places, default=None)
+
+
+def _target(entry: Entry) -> str:
+    return entry.withdraws if isinstance(entry, Withdrawal) else entry.corrects
+
+
+def _summed(store: Store, room: str, tell: Tell) -> tuple[list[tuple[Any, list[Any]]], int]:
+    """What the room's tables of costs are to hold, and the last entry that is in it."""
+    with _aside(store) as session:
+        row = find_room(session, room)
+        seen = last_entry_id(session)
+        rebuild_spend(session, row, tell)
+        found = []
+        for model in TABLES:
+            table: Any = model.__table__  # type: ignore[union-attr]
+            columns = [column for column in table.c if column.name != "id"]
+            query = table.select().with_only_columns(*columns)
+            if "id" in table.c:
+                query = query.order_by(table.c.id)
+            found.append((table, [dict(each._mapping) for each in session.execute(query)]))
+    return found, seen
+
+
+@contextmanager
+def _aside(store: Store) -> Iterator[Session]:
+    """A session that sees the room as it stands now, and writes costs into tables of its own."""
+    give_back()
+    with store.reader.connect() as connection:
+        if not store.is_sqlite:  # a snapshot there too
+            connection.execution_options(isolation_level="REPEATABLE READ")
+        own = _temporary()
+        try:
+            own.create_all(connection, checkfirst=False)
+            with Session(connection) as session:
+                yield session
+                session.flush()
+            own.drop_all(connection, checkfirst=False)
+            connection.commit()
+        except BaseException:
+            connection.invalidate()  # its temporary tables go with it
+            raise
+
+
+def _temporary() -> MetaData:
+    """Tables of the same names and columns that only one connection sees."""
+    metadata = MetaData()
+    for model in TABLES:
+        table: Table = model.__table__  # type: ignore[union-attr]
+        columns = [
+            Column(each.name, each.type, primary_key=each.primary_key, nullable=each.nullable)
+            for each in table.columns
+        ]
+        indexes = [Index(each.name, *(column.name for column in each.columns))
+                   for each in table.indexes]  # fmt: skip
+        Table(table.name, metadata, *columns, *indexes, prefixes=["TEMPORARY"])
+    return metadata
