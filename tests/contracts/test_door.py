@@ -15,7 +15,11 @@ MODULES = {
 APPENDS, DOOR = "app.services.appending", "app.services.door"
 TELL_WHAT_WAS = ("app.services.importing.importing", "app.services.demo")
 """May bring in a log past the rules, since it tells what was: an import, and the demo's history."""
-SETTLES_FOR_ITSELF = ("app.services.inspections.inspections", "app.services.swaps.closing")
+SETTLES_FOR_ITSELF = (
+    "app.services.inspections.inspections",
+    "app.services.swaps.closing",
+    "app.services.swaps.contents",
+)
 """Whose acts name rules that they ask in their own way; each is tried in that subject's tests."""
 
 
