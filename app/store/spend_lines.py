@@ -2,11 +2,11 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
+from importlib import import_module
 from typing import Any
 
 from sqlalchemy import bindparam, case, delete, func, insert
 from sqlalchemy import select as sql_select
-from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session
 
 from app.domain.spend.lines import CostLine
@@ -35,7 +35,7 @@ ROWS_OF = (
 @cache
 def _upsert(dialect: str, table: Any, added: tuple[str, ...], put: tuple[str, ...]) -> Any:
     # Made once: putting such a statement together takes longer than carrying it out.
-    new = sqlite.insert(table) if dialect == "sqlite" else postgresql.insert(table)
+    new = import_module(f"sqlalchemy.dialects.{dialect}").insert(table)  # each takes its time
     values = {name: table.c[name] + new.excluded[name] for name in added}
     values |= {name: new.excluded[name] for name in put}
     return new.on_conflict_do_update(index_elements=list(table.primary_key), set_=values)

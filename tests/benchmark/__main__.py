@@ -1,5 +1,7 @@
 """`python3 -m app bench`: the figures the project promises, as ratios in one run.
 
+start     a start to the first byte, and a first demo, against the import of the libraries alone;
+          memory at rest
 pages     the room page with a long past against a short one, and against the bare template
 wash      one wash logged, from the request to the committed estimate and forecast
 shelf     the shelf's page with a long ledger against a short one, a late entry into a long book,
@@ -30,10 +32,12 @@ from tests.benchmark.planning import measure as measure_plan
 from tests.benchmark.rooms import ROOM, open_room
 from tests.benchmark.shelf import measure_shelf
 from tests.benchmark.spend import measure_spend
+from tests.benchmark.start import measure_start
 from tests.benchmark.swaps import measure as measure_swap
 from tests.benchmark.whatif import measure_whatif
 
 PARTS = [
+    "start",
     "pages",
     "wash",
     "swap",
@@ -88,6 +92,8 @@ def main(argv: Sequence[str] | None = None) -> int:
             measure_import(folder, words.events or IMPORTED_EVENTS, _say)
         if "swap" in parts:
             print(measure_swap(folder, _say))
+    if "start" in parts:
+        print(measure_start())
     if "plan" in parts:
         print(measure_plan())
     if "accuracy" in parts:
