@@ -50,7 +50,7 @@ def measure_whatif(folder: Path, events: int, progress: Progress) -> None:
         swaps = found.of("swaps").middle
         print(f"  {name}: median of {ROUNDS} {median(times_s):.2f} s, {swaps:.0f} swaps a year")
     for one in prepared.repeat:
-        told = one.whole.told.widened(one.doubt)
+        told = one.whole.widened(one.doubt)
         print(
             f"  past {one.name}: booked {one.whole.booked:.0f}, model {told.low:.0f} to"
             f" {told.high:.0f} (held {one.held} of {len(one.lines)} before it was widened)"

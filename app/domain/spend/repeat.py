@@ -40,6 +40,7 @@ LEAST_SHARE, MOST_SHARE = 0.3, 1.5
 Z10 = 1.2815515655446004  # 90 % quantile of the normal distribution
 FEW_SWAPS = 3
 LEAST_SD = 0.005
+LEAST_TOLD = 1e-6  # of the books: below it the figure as told is no measure of its own misses
 
 
 @dataclass(frozen=True)
@@ -80,8 +81,17 @@ class Line:
     def miss(self) -> float:
         """How far outside its range the books lie, as a share of the figure; 0 within it."""
         out = max(self.told.low - self.booked, self.booked - self.told.high, 0.0)
-        size = abs(self.told.middle) or abs(self.booked)
-        return out / size if size else 0.0
+        return out / self.size if self.size else 0.0
+
+    @property
+    def size(self) -> float:
+        """What a miss is a share of: the figure as told, or the books where next to none is told."""
+        told, booked = abs(self.told.middle), abs(self.booked)
+        return told if told >= LEAST_TOLD * booked else booked
+
+    def widened(self, share: float) -> Spread:
+        """The figure as told, its range widened by a share of it."""
+        return self.told.widened(share, self.size)
 
     def is_held(self, share: float) -> bool:
         """Whether the books lie in the range widened by a share of the figure."""

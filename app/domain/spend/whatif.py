@@ -132,10 +132,12 @@ class Spread:
     low: float
     high: float
 
-    def widened(self, share: float, *, is_signed: bool = False) -> "Spread":
-        """The range wider by a share of the figure to either side; not below nothing unless it is
-        a difference."""
-        more = share * abs(self.middle)
+    def widened(
+        self, share: float, size: float | None = None, *, is_signed: bool = False
+    ) -> "Spread":
+        """The range wider by a share of the figure (of `size`, where given) to either side; not
+        below nothing unless it is a difference."""
+        more = share * abs(self.middle if size is None else size)
         low = self.low - more
         return Spread(self.middle, low if is_signed else max(low, min(0.0, self.low)),
                       self.high + more)  # fmt: skip

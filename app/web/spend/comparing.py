@@ -201,7 +201,7 @@ def repeat_rows(figures: Sequence[Figure], money: Money) -> list[Repeated]:
     for one in figures:
         whole = one.whole
         written: Callable[[float], str] = money.about if one.name.endswith("cents") else _whole
-        told = f"{written(whole.told.middle)} ({_range(whole.told.widened(one.doubt), written)})"
+        told = f"{written(whole.told.middle)} ({_range(whole.widened(one.doubt), written)})"
         wider = f"by {math.ceil(100 * one.doubt)} %" if one.doubt else ""
         held = f"{one.held} of {len(one.lines)}"
         if one.doubt:

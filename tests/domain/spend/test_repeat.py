@@ -79,7 +79,7 @@ def test_books_that_lie_outside_the_range_are_said_to_and_widen_it() -> None:
     assert [one.whole.is_within for one in found.values()] == [True, False, False, False]
     assert [one.held for one in found.values()] == [1, 0, 0, 0]
     assert all(one.held_widened == 1 for one in found.values())
-    wide = found["waste_kg"].whole.told.widened(found["waste_kg"].doubt)
+    wide = found["waste_kg"].whole.widened(found["waste_kg"].doubt)
     assert wide.low <= 1.0 <= wide.high
 
 
@@ -111,6 +111,13 @@ def test_a_widened_range_holds_the_record_as_often_as_it_says(
     found = Figure(lines[-1], tuple(lines[:-1]))
     assert found.held_widened >= math.floor(0.8 * len(lines))
     assert found.whole.is_held(found.doubt)
+
+
+def test_books_of_what_the_model_tells_nothing_of_are_held_too() -> None:
+    found = Figure(Line("bath_l", 39.0, Spread(0.0, 0.0, 0.0)))
+    assert found.doubt == pytest.approx(1.0)
+    wide = found.whole.widened(found.doubt)
+    assert wide.low <= 39.0 <= wide.high
 
 
 def test_a_year_is_told_with_the_range_that_its_past_asks_for() -> None:

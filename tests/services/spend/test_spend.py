@@ -58,6 +58,12 @@ def stocked() -> list[Entry]:
     ]  # fmt: skip
 
 
+def told() -> list[Entry]:
+    """What a day, a week or a year to come stands on: washes on five days, and a reading."""
+    light = [wash(13 - i, id=f"told{i}", area_cm2=50.0) for i in range(5)]
+    return [*light, sensor_reading(7.5, 0.1, id="told")]
+
+
 def costly() -> list[Entry]:
     """A week of everything that costs."""
     return [

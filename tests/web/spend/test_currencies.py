@@ -25,7 +25,7 @@ from app.services.spend.summaries import next_lines, summary_lines
 from app.services.spend.week import read_week
 from app.store.engine import Store
 from tests.factories import NOW, ROOM
-from tests.services.spend.test_spend import WEEK, costly, stocked
+from tests.services.spend.test_spend import WEEK, costly, stocked, told
 
 AT = f"/rooms/{ROOM}/spend"
 PRICES = f"{AT}/prices"
@@ -135,7 +135,7 @@ def test_workbook_table_and_summary_carry_the_digits_of_the_currency(
 
 
 def in_currency(currency: str) -> list[object]:
-    first, *others = [*stocked(), *costly()]
+    first, *others = [*stocked(), *told(), *costly()]
     assert isinstance(first, PriceList)
     return [PriceList(**{**first.__dict__, "currency": currency}), *others]  # type: ignore[list-item]
 

@@ -18,7 +18,7 @@ from app.store.engine import Store
 from app.web.money import Money
 from tests.answers import sure
 from tests.factories import NOW, ROOM, wash, withdraw
-from tests.services.spend.test_spend import costly, stocked
+from tests.services.spend.test_spend import costly, stocked, told
 
 AT = f"/rooms/{ROOM}/spend"
 WEEK = "week=2026-W09"
@@ -139,7 +139,7 @@ def test_a_week_to_come_shows_no_empty_tables(spent: TestClient) -> None:
 def test_a_running_week_says_how_it_should_end_against_the_budget(
     spent: TestClient, store: Store
 ) -> None:
-    record(store, ROOM, [paid("o1", 19_000)], NOW)
+    record(store, ROOM, [paid("o1", 19_000), *told()], NOW)
     page = spent.get(f"{AT}?week=2026-W10").text
     assert re.search(r"It should end at about €[\d,]+, about €[\d,]+ over the budget", page)
     assert "should end at" not in spent.get(f"{AT}?{WEEK}").text
@@ -168,7 +168,8 @@ def test_late_washes_and_rejects_open_into_the_entries_of_their_week_alone(
     assert spent.get(f"{AT}/quality?{WEEK}&of=cheese").status_code == 422
 
 
-def test_what_comes_next_is_told_to_the_page_of_the_week(spent: TestClient) -> None:
+def test_what_comes_next_is_told_to_the_page_of_the_week(spent: TestClient, store: Store) -> None:
+    record(store, ROOM, told(), NOW)
     answer = spent.get(f"{AT}/next", headers={"hx-request": "true"}).text
     assert "this week (W10) should end at about €" in answer
     assert spent.get(f"{AT}/next").url.path == f"{AT}/ahead"
@@ -558,7 +559,7 @@ def test_an_amount_beyond_all_weeks_is_asked_about_before_it_is_stored(spent: Te
 def test_a_room_without_anything_is_told_no_range_of_nothing(client: TestClient) -> None:
     page = client.get(f"{AT}/ahead").text
     assert "between" not in page
-    assert "Nothing is known yet of what the next weeks should cost." in page
+    assert "It is too early to say what the next weeks should cost." in page
 
 
 def test_litres_by_tank_solvent_and_resin_add_up_as_they_are_shown(spent: TestClient) -> None:

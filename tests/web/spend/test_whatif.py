@@ -12,7 +12,7 @@ from app.domain.roomlog.kinds import TankChange
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, tank, wash
-from tests.services.spend.test_spend import costly, stocked
+from tests.services.spend.test_spend import costly, stocked, told
 
 AT = f"/rooms/{ROOM}/spend/what-if"
 
@@ -20,7 +20,7 @@ AT = f"/rooms/{ROOM}/spend/what-if"
 @pytest.fixture
 def spent(client: TestClient, store: Store) -> TestClient:
     """A room with a week of everything that costs."""
-    record(store, ROOM, [*stocked(), *costly()], NOW)
+    record(store, ROOM, [*stocked(), *told(), *costly()], NOW)
     return client
 
 
@@ -55,12 +55,12 @@ def test_no_range_on_the_page_misses_the_rooms_own_past(spent: TestClient) -> No
     table = page[page.index("In the books") :]
     rows = re.findall(r'<td class="amount">([^<]+)</td><td class="amount may-wrap">([^<]+)<', table)
     assert len(rows) == 5
-    for booked, told in rows:
+    for booked, by_model in rows:
         value, *ends = (
             float(re.sub(r"[^0-9.]", "", text))
-            for text in (booked, *told.split("(")[1].split(" to "))
+            for text in (booked, *by_model.split("(")[1].split(" to "))
         )
-        assert ends[0] - 1 <= value <= ends[-1] + 1, (booked, told)
+        assert ends[0] - 1 <= value <= ends[-1] + 1, (booked, by_model)
     said = re.search(r"(\d+) of (\d+) figures of the books lie in the ranges as", page)
     assert said is not None
     if said[1] != said[2]:
@@ -181,6 +181,8 @@ def test_a_case_that_does_not_fit_is_not_kept_and_stays_typed(
 def test_a_room_without_baths_or_prices_says_what_is_missing(
     client: TestClient, store: Store
 ) -> None:
+    assert "It is too early to say" in client.get(AT).text
+    record(store, ROOM, told(), NOW)
     page = client.get(f"{AT}?a_limit_percent=12")
     assert page.status_code == 200
     assert "No price of solvent, no price of disposal, no rate of labour is known here" in page.text
