@@ -13,6 +13,7 @@ from app.domain.checklists.standing import (
     drained_l,
     heel,
     left_in_clean,
+    standing,
     usual_heel_l,
 )
 
@@ -77,9 +78,15 @@ def reconcile(state: SwapState, heel_percent: float, tolerance_percent: float) -
     tolerance_l = tolerance_percent / 100 * (state.capacity_l + (state.from_capacity_l or 0.0))
     return Reconciliation(
         balance, left is not None and left.is_seen, _tenth(out_l + rinsed_l),
-        _tenth(after_l + filled_l), tolerance_l,
+        _tenth(_after(state, heel_percent, after_l + filled_l)), tolerance_l,
         None if clean_heel_l is None else _tenth(clean_heel_l), clean is not None and clean.is_seen,
     )  # fmt: skip
+
+
+def _after(state: SwapState, heel_percent: float, made_l: float) -> float:
+    """What stands in the filled tank: less than was made where somebody saw less since."""
+    stands = standing(state, state.filled_tank, heel_percent)
+    return made_l if stands is None else min(made_l, stands.litres)
 
 
 def most_held_l(estimated_l: float, capacity_l: float, tolerance_percent: float) -> float:

@@ -1,6 +1,5 @@
 """What the entries of a swap say of its litres besides the answers at its steps."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -9,6 +8,7 @@ from app.domain.roomlog.kinds.checklists import TankContents
 from app.domain.roomlog.kinds.waste import Pour
 
 ASKED = "asked"
+WORDS_KEPT = 60
 
 
 @dataclass(frozen=True)
@@ -60,6 +60,6 @@ def found_of(entry: TankContents | Removal) -> Found:
     return Found(entry.tank, word, entry.at, entry.left_l, entry.by, entry.note)
 
 
-def with_last(known: Iterable[Found], new: Found) -> tuple[Found, ...]:
-    """One word for each tank: the last."""
-    return (*(one for one in known if one.tank != new.tank), new)
+def with_word(known: tuple[Found, ...], new: Found) -> tuple[Found, ...]:
+    """All that was said, the last words of a swap that has stopped very often."""
+    return (*known, new)[-WORDS_KEPT:]

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
-from app.domain.checklists.litres import ASKED, Found, Poured, found_of, poured, with_last
+from app.domain.checklists.litres import ASKED, Found, Poured, found_of, poured, with_word
 from app.domain.checklists.template import Step, restored_steps
 from app.domain.roomlog.kinds import Entry, Removal, Swap, SwapAbandoned, SwapStarted
 from app.domain.roomlog.kinds.checklists import (
@@ -95,7 +95,7 @@ class SwapState:
         end: empty while it is under way; `closed` by its list, `entered` at once as a swap,
             `abandoned`.
         close_id, wrote: the entry that closed it, and those that followed from it.
-        pours: what it poured into drums; said: what was last said to be in each tank.
+        pours: what it poured into drums; said: what was said to be in its tanks, and asked.
     """
 
     key: str
@@ -136,7 +136,8 @@ class SwapState:
     def asks(self) -> tuple[str, ...]:
         """The tanks of which nobody has said yet what is in them."""
         is_over = self.end not in ("", "abandoned")
-        return () if is_over else tuple(one.tank for one in self.said if one.is_asked)
+        last = {one.tank: one for one in self.said}
+        return () if is_over else tuple(tank for tank, one in last.items() if one.is_asked)
 
     @property
     def filled_tank(self) -> str:
@@ -248,7 +249,7 @@ def _entered(state: SwapState, entry: Swap) -> SwapState:
 def _abandoned(state: SwapState, entry: SwapAbandoned) -> SwapState:
     if entry.asks_contents:
         asked = Found(entry.tank, ASKED, entry.at, by=entry.by)
-        state = replace(state, said=with_last(state.said, asked))
+        state = replace(state, said=with_word(state.said, asked))
     return state if state.end not in ("", "entered") else _ended(state, entry, "abandoned")
 
 
@@ -257,7 +258,7 @@ def _poured(state: SwapState, entry: Pour) -> SwapState:
 
 
 def _said(state: SwapState, entry: TankContents | Removal) -> SwapState:
-    return replace(state, said=with_last(state.said, found_of(entry)))
+    return replace(state, said=with_word(state.said, found_of(entry)))
 
 
 def _closed(state: SwapState, entry: SwapClosed) -> SwapState:

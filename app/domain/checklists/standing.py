@@ -3,7 +3,7 @@
 The close, the estimate, the fire area and every page that names a level take it from here.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from app.domain.checklists.litres import Found, Poured
@@ -97,6 +97,18 @@ def standing(state: SwapState, tank: str, heel_percent: float) -> Standing | Non
     return _after(state, tank, heel_percent)
 
 
+def as_of(state: SwapState, at: datetime) -> SwapState:
+    """The swap as it was at an instant, by what was said to have happened by then."""
+    is_over = state.ended_at is not None and state.ended_at <= at
+    return replace(
+        state,
+        ticks=tuple(one for one in state.ticks if one.at <= at),
+        pours=tuple(one for one in state.pours if one.at <= at),
+        said=tuple(one for one in state.said if one.at <= at),
+        end=state.end if is_over else "",
+    )
+
+
 def before_l(state: SwapState, tank: str) -> float:
     """What a tank of the swap held as it was taken up."""
     return state.estimated_l if tank == state.tank else state.from_estimated_l or 0.0
@@ -114,6 +126,15 @@ def usual_heel_l(state: SwapState, tank: str, heel_percent: float) -> float:
     return min(heel_percent / 100 * capacity_l(state, tank), rest_l)
 
 
+def empty_l(state: SwapState, tank: str, heel_percent: float) -> float:
+    """What an empty tank of the swap keeps: as was seen behind the drain, else the usual heel."""
+    acts = _acts(state, tank)
+    is_filled = any(act.is_added for act in acts)
+    if not acts or is_filled:
+        return usual_heel_l(state, tank, heel_percent)
+    return _taken_out(state, tank, heel_percent)[0]
+
+
 def _after(
     state: SwapState, tank: str, heel_percent: float, *, is_filled: bool = True
 ) -> Standing | None:
@@ -123,15 +144,13 @@ def _after(
     """
     acts = [act for act in _acts(state, tank) if is_filled or not act.is_added]
     ends = [act.at for act in _acts(state, tank) if act.is_added and not is_filled]
+    words = [one for one in state.said if one.tank == tank and all(one.at < end for end in ends)]
     level: Standing | None = None
-    said = next((one for one in state.said if one.tank == tank), None)
-    place = len([act for act in acts if said is not None and act.at <= said.at])
-    for number in range(len(acts) + 1):
-        is_in_time = said is not None and not any(end <= said.at for end in ends)
-        if said is not None and number == place and is_in_time:
-            level = _as_said(state, said, level, heel_percent)
-        if number < len(acts):
-            level = _acted(state, tank, acts[number], level, heel_percent)
+    for act in (*acts, None):
+        while words and (act is None or words[0].at < act.at):
+            level = _as_said(state, words.pop(0), level, heel_percent)
+        if act is not None:
+            level = _acted(state, tank, act, level, heel_percent)
     return level
 
 
@@ -158,7 +177,7 @@ def _as_said(
         emptied = DRAINED if said.tank == state.tank else MOVED
         is_low = level is not None and level.stage == emptied
         usual_l = usual_heel_l(state, said.tank, heel_percent)
-        litres = level.litres if level is not None and is_low else usual_l
+        litres = _taken_out(state, said.tank, heel_percent)[0] if is_low else usual_l
     else:
         return level
     stage, since_at = (level.stage, level.since_at) if level else ("", said.at)

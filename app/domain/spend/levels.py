@@ -82,7 +82,7 @@ class Levels:
     def _removal(self, entry: Removal) -> None:
         litres = self._now(entry.tank, entry.at) - entry.volume_l
         if entry.left_l is not None:
-            litres = min(entry.left_l, self._now(entry.tank, entry.at))
+            litres = entry.left_l
         if entry.swap is not None:
             self._poured_l.pop(entry.tank, None)
         self._set(entry.tank, entry.at, litres)

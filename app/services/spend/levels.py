@@ -4,13 +4,16 @@ What the log says of the baths up to the end of the weeks that are looked at is 
 until one of these entries is corrected or withdrawn, or another one comes among them.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from sqlmodel import Session
 
+from app.domain.checklists.run import SwapState
+from app.domain.checklists.standing import as_of, standing
 from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.checklists import SWAP, TankContents
 from app.domain.roomlog.kinds.waste import Pour
 from app.domain.spend.levels import Change, Levels, levels_at
 from app.domain.spend.parts import BATHS
@@ -18,8 +21,10 @@ from app.services.entries import entry_of
 from app.services.kept import kept
 from app.store import spend_baths as reads
 from app.store.instants import to_us
+from app.store.site import site
+from app.store.things import things
 
-KINDS = sorted(BATHS | {Pour.kind})
+KINDS = sorted(BATHS | {Pour.kind, TankContents.kind})
 MOST_KEPT = 4
 
 
@@ -46,7 +51,23 @@ def levels_between(
     `change` is the expected change of a volume behind `since`, litres; before it there is none.
     """
     past = _past(session, room_id, to_us(since), to_us(moments[-1]))
-    return levels_at(past.entries, moments, change, past.before)
+    found = levels_at(past.entries, moments, change, past.before)
+    _lay_over(session, room_id, moments, found)
+    return found
+
+
+def _lay_over(
+    session: Session, room_id: int, moments: Sequence[datetime], found: list[dict[str, float]]
+) -> None:
+    """In tanks whose swap is under way stands what its steps left or filled by each instant."""
+    states: Iterable[SwapState] = things(session, room_id, SWAP, only_open=True).values()
+    for state in states:
+        heel_percent = site(session, room_id).heel_percent
+        for moment, levels in zip(moments, found, strict=True):
+            for tank in filter(None, (state.tank, state.from_tank)):
+                stands = standing(as_of(state, moment), tank, heel_percent)
+                if stands is not None and tank in levels:
+                    levels[tank] = stands.litres
 
 
 def _past(session: Session, room_id: int, since_us: int, until_us: int) -> _Past:

@@ -14,8 +14,8 @@ from app.domain.checklists.standing import (
     before_l,
     capacity_l,
     drained_l,
+    empty_l,
     standing,
-    usual_heel_l,
 )
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.checklists import SWAP, TankContents
@@ -68,7 +68,7 @@ def asked_of(session: Session, room_id: int, state: SwapState) -> list[Asked]:
         found.append(
             Asked(
                 tank, f"{row.place} {row.name}" if row else tank, prefix, before_l(state, tank),
-                capacity_l(state, tank), stands, out_l, usual_heel_l(state, tank, heel_percent),
+                capacity_l(state, tank), stands, out_l, empty_l(state, tank, heel_percent),
                 _drums(session, room_id, state) if is_dirty else "",
             )
         )  # fmt: skip

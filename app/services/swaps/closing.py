@@ -1,6 +1,7 @@
 """A swap is completed: the new baths, the balance and the drum, in one transaction."""
 
 import uuid
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -29,6 +30,7 @@ from app.store.things import book, thing
 TAKEN_BACK = tuple(
     kind.kind for kind in (SwapAbandoned, Swap, Removal, TankContents)
 )  # what a giving up brings about
+LEAST_L = 0.01  # less is no entry
 BEFORE = timedelta(microseconds=1)
 
 
@@ -63,7 +65,8 @@ def complete(
         found = balance_of(session, row.id, state)
         if errors := _problems(state, found, hand):
             raise FieldErrors(errors)
-        entries = new_baths(session, row.id, state, found, hand)
+        baths = new_baths(session, row.id, state, found, hand)
+        entries: list[Entry] = [*baths, *_gone_since(session, row.id, state, baths, hand)]
         drum = str(state.answer("drum", "drum") or "") or None
         if closes_drum and drum is not None:
             shut = DrumClosed(at=hand.at, by=hand.by, drum=drum, is_cool=True)
@@ -163,7 +166,7 @@ def _problems(state: SwapState, found: Reconciliation, hand: Hand) -> list[Field
 
 def new_baths(
     session: Session, room_id: int, state: SwapState, found: Reconciliation, hand: Hand
-) -> list[Entry]:
+) -> list[Swap]:
     """What the baths are from the fill on, as the balance has it. The dirty one first: it takes
     the clean one's liquid."""
     balance, at = found.balance, _filled_at(state, hand)
@@ -188,6 +191,30 @@ def new_baths(
             heel_basis="seen" if found.clean_heel_is_seen else "assumed",
         ),
     ]  # fmt: skip
+
+
+def made_l(bath: Swap) -> float:
+    """Litres in a new bath as its entry makes it."""
+    return (bath.heel_l or 0.0) + (bath.filled_l or 0.0)
+
+
+def _gone_since(
+    session: Session, room_id: int, state: SwapState, baths: Sequence[Swap], hand: Hand
+) -> list[Entry]:
+    """What somebody saw missing of a new bath between its fill and the completion."""
+    found: list[Entry] = []
+    heel_percent = site(session, room_id).heel_percent
+    for bath in baths:
+        stands = standing(state, bath.tank, heel_percent)
+        gone_l = made_l(bath) - stands.litres if stands else 0.0
+        if stands is not None and gone_l >= LEAST_L:
+            found.append(
+                Removal(
+                    at=hand.at, by=hand.by, note=hand.note, tank=bath.tank, swap=state.key,
+                    volume_l=round(gone_l, 4), left_l=round(stands.litres, 4),
+                )
+            )  # fmt: skip
+    return found
 
 
 def _filled_at(state: SwapState, hand: Hand) -> datetime:

@@ -15,12 +15,12 @@ from sqlmodel import Session
 from app.domain.checklists.run import SwapState
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.checks import MOST_OF_CAPACITY
-from app.domain.roomlog.kinds import Entry, Removal, Swap, SwapAbandoned
+from app.domain.roomlog.kinds import Entry, Removal, SwapAbandoned
 from app.domain.roomlog.kinds.checklists import TankContents
 from app.services import door
 from app.services.door import Recorded
 from app.services.swaps.asking import Asked, asked_of
-from app.services.swaps.closing import balance_of, new_baths
+from app.services.swaps.closing import balance_of, made_l, new_baths
 from app.services.swaps.scene import LEAST_POUR_L
 from app.services.swaps.swapping import Hand, local, swap_state, under_way
 from app.services.swaps.ticking import Doubtful
@@ -118,7 +118,7 @@ def _sent(what: str, key: str, hand: Hand, answers: Sequence[Answer]) -> dict[st
 
 
 def _answered(session: Session, room_id: int, state: SwapState) -> str:
-    last = state.said[-1] if state.said else None
+    last = next((one for one in reversed(state.said) if not one.is_asked), None)
     if last is None:
         return "This swap has ended. Nothing was stored."
     when = local(session, room_id, last.at)
@@ -140,7 +140,6 @@ def _over(
     baths = {
         one.tank: one
         for one in new_baths(session, room_id, state, balance_of(session, room_id, state), hand)
-        if isinstance(one, Swap)
     }
     found: list[Entry] = []
     for one in asked:
@@ -150,11 +149,12 @@ def _over(
         if answer.found in (AS_BEFORE, LATER):
             found.append(_word(state, answer, hand))
             continue
+        left_l = _left_l(one, answer)
+        gone_l = one.out_l or one.before_l - left_l
         if one.is_filled:
             found.append(baths[one.tank])
-        left_l = _left_l(one, answer)
-        gone_l = one.stands.litres - left_l if one.is_filled else one.out_l or one.before_l - left_l
-        if one.is_filled and (answer.found == NEW or gone_l < LEAST_POUR_L):
+            gone_l = made_l(baths[one.tank]) - left_l
+        if one.is_filled and gone_l < LEAST_POUR_L:
             found.append(_word(state, Answer(one.tank, NEW), hand))
             continue
         found.append(
@@ -169,9 +169,7 @@ def _over(
 def _left_l(asked: Asked, answer: Answer) -> float:
     if answer.found == PARTLY:
         return answer.left_l or 0.0
-    if answer.found == EMPTY:
-        return asked.heel_l if asked.is_filled else asked.stands.litres
-    return asked.stands.litres
+    return asked.heel_l if answer.found == EMPTY else asked.stands.litres
 
 
 def _check(
@@ -187,16 +185,25 @@ def _check(
 
 
 def _problems(asked: Asked, said: Answer) -> list[FieldError]:
+    name, message = f"{asked.prefix}found", ""
     if said.found == NEW and not asked.is_filled:
-        return [FieldError(f"{asked.prefix}found", f"{asked.name} is not filled yet.")]
-    if said.found != PARTLY:
-        return []
-    name = f"{asked.prefix}left_l"
-    if said.left_l is None:
-        return [FieldError(name, f"Say how many litres are in {asked.name}.")]
-    if said.left_l > asked.capacity_l * MOST_OF_CAPACITY:
-        return [FieldError(name, "This is more than the tank holds to its upper mark.")]
-    return []
+        message = f"{asked.name} is not filled yet."
+    elif said.found == AS_BEFORE and asked.is_filled:
+        message = f"{asked.name} is filled by the steps: undo the fill if it did not happen."
+    elif said.found == PARTLY:
+        name, message = f"{asked.prefix}left_l", _no_part(asked, said.left_l)
+    return [FieldError(name, message)] if message else []
+
+
+def _no_part(asked: Asked, left_l: float | None) -> str:
+    """Why so many litres cannot be what is left; empty where they can."""
+    if left_l is None:
+        return f"Say how many litres are in {asked.name}."
+    if left_l > asked.capacity_l * MOST_OF_CAPACITY:
+        return "This is more than the tank holds to its upper mark."
+    if asked.is_filled and left_l > asked.stands.litres + LEAST_POUR_L:
+        return "This is more than its steps say: undo the fill, and enter what was filled."
+    return ""
 
 
 def _doubt(row: RoomRow, asked: Asked, said: Answer, tolerance_percent: float) -> str:

@@ -137,11 +137,9 @@ def choices(visit: Visit, asked: Asked) -> list[tuple[str, str]]:
     if asked.is_filled:
         return [
             (NEW, f"The new bath: {volume(asked.stands.litres, room)}"), (PARTLY, partly),
-            (EMPTY, "Empty"), (AS_BEFORE, as_before), (LATER, later),
+            (EMPTY, "Empty"), (LATER, later),
         ]  # fmt: skip
-    left = f"Empty: {volume(asked.stands.litres, room)} left" + (
-        "" if asked.stands.is_seen else ", as usual"
-    )
+    left = f"Empty: {volume(asked.heel_l, room)} left"
     return [(EMPTY, left), (PARTLY, partly), (AS_BEFORE, as_before), (LATER, later)]
 
 

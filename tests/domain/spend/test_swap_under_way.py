@@ -4,7 +4,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from app.domain.roomlog.kinds import Entry, Swap, Tank
+from app.domain.roomlog.kinds import Entry, Removal, Swap, Tank
+from app.domain.roomlog.kinds.checklists import TankContents
 from app.domain.roomlog.kinds.waste import Pour
 from app.domain.spend.levels import levels_at
 
@@ -40,3 +41,22 @@ def test_the_entry_of_the_swap_says_what_is_there_wherever_its_pours_stand() -> 
 
 def test_a_pour_of_no_swap_leaves_the_level_to_the_entry_that_drained_the_bath() -> None:
     assert level(poured(1, 5, swap=None)) == pytest.approx(12)
+
+
+def test_a_removal_of_a_swap_that_was_given_up_says_what_is_left() -> None:
+    # 12 L, 11.4 L poured, 0.3 L seen: what was poured is no more held against the tank.
+    gone = Removal(at=at(3), tank="t1", swap="s1", volume_l=11.4, left_l=0.3)
+    assert level(poured(1, 11.4), gone) == pytest.approx(0.3)
+
+
+def test_a_bath_that_is_as_before_is_whole_again() -> None:
+    word = TankContents(at=at(3), tank="t1", swap="s1", found="as_before")
+    assert level(poured(1, 11.4), word) == pytest.approx(12)
+    asked = TankContents(at=at(3), tank="t1", swap="s1", found="asked")
+    assert level(poured(1, 11.4), asked) == pytest.approx(0.6)
+
+
+def test_the_heel_that_the_entry_of_the_swap_says_is_what_stays() -> None:
+    # 12 L less 11 L would be 1 L; 0.2 L were seen: with 11 L filled, 11.2 L.
+    swap = Swap(at=at(3), tank="t1", swap="s1", drained_l=11, filled_l=11, heel_l=0.2)
+    assert level(poured(1, 11), swap) == pytest.approx(11.2)

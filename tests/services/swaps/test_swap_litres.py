@@ -1,6 +1,7 @@
 """The same litres everywhere: tank, drum, shelf, close and estimate of a swap on its way."""
 
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,7 @@ from sqlmodel import Session
 
 from app.services.baths.rebuilding import rebuild_room
 from app.services.door import bring_in as record
+from app.services.spend.levels import levels_between
 from app.services.swaps import closing as swap_closing
 from app.services.swaps import swapping
 from app.store import queries
@@ -125,3 +127,17 @@ def test_a_pair_s_tanks_hold_what_its_steps_say(store: Store) -> None:
     run.tick("move_clean", moved_l=moved_l)
     assert level(store, "dirty") == pytest.approx(0.8 + moved_l, abs=NEAR)
     assert level(store, "clean") == pytest.approx(0.5, abs=NEAR)
+
+
+def test_the_balance_of_the_running_week_has_what_stands_in_the_tank(store: Store) -> None:
+    """Drained, filled and not complete: the levels of the spending pages are those of the room."""
+    run = Run(store)
+    run.until_filled()
+    moments = [run.state.ticks[5].at, run.state.ticks[-1].at, NOW]  # behind the drain, the fill
+    with Session(store.reader) as session:
+        found = levels_between(
+            session, room_id(store), NOW - timedelta(days=7), moments, lambda *_: 0.0
+        )
+    assert found[0]["t1"] == pytest.approx(0.0, abs=NEAR)  # 39 L drained of less
+    assert found[1]["t1"] == pytest.approx(39.0, abs=NEAR)
+    assert found[2]["t1"] == pytest.approx(level(store), abs=NEAR)

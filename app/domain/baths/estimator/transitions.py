@@ -148,7 +148,7 @@ def remove(
     if left_l is None:
         share = np.minimum(volume_l / before_l, MOST_REMOVED)
     else:
-        share = np.clip(1 - max(left_l, LEAST_L) / before_l, 0.0, 1.0)
+        share = 1 - max(left_l, LEAST_L) / before_l  # below 0 where more is seen than was thought
     out_g = _take_share(bath, mean, share, settings.removal_noise)
     return float(joint.weight @ out_g)
 

@@ -182,7 +182,7 @@ class Removal(Entry):
     tank: str = spec("key", "Tank", required=True)
     volume_l: float = number("Volume", "L", 0.01, 20_000, required=True)
     incident: str | None = spec("key", "Incident", thing="incident")
-    swap: str | None = spec("key", "Swap that was given up", thing="swap")
+    swap: str | None = spec("key", "Swap it belongs to", thing="swap")
     left_l: float | None = number("Left in the tank", "L", 0, 20_000)
 
     def things(self) -> list[tuple[str, str]]:
