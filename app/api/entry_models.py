@@ -4,6 +4,7 @@ The domain's own checks decide what a value may be, so that a message reads the 
 page; a new kind, field or instrument appears here by itself.
 """
 
+import json
 import math
 from collections.abc import Callable, Collection, Iterable, Mapping
 from datetime import datetime
@@ -33,7 +34,7 @@ from app.domain.roomlog.fields import (
     check_value,
 )
 from app.domain.roomlog.kinds import KINDS, Entry, Reading, Resin, Tank, Withdrawal
-from app.domain.roomlog.lines import parse_entry
+from app.domain.roomlog.lines import parse_entry, to_mapping
 
 MOST_IN_BATCH = 1000
 LONGEST_NAME = 80
@@ -103,6 +104,15 @@ def to_entry(body: EntryIn, now: datetime, at: datetime | None = None, corrects:
     """
     raw = body.model_dump(exclude_none=True)
     return parse_entry({"at": at or now, "entered_at": now, "corrects": corrects} | raw)
+
+
+def line_of(entry: Entry) -> dict[str, Any]:
+    """An entry as answers show it; a field that nobody checked may hold what no UTF-8 carries."""
+    line = to_mapping(entry)
+    if entry.extra:
+        kept: dict[str, Any] = json.loads(sendable(json.dumps(line, ensure_ascii=False)))
+        return kept
+    return line
 
 
 def _models(base: type[EntryIn], ending: str) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 import csv
 from collections.abc import Iterator, Sequence
+from itertools import islice
 from typing import Any
 
 from sqlmodel import col, select
@@ -33,6 +34,12 @@ def log_table(store: Store, room_id: int) -> Iterator[str]:
     yield writer.writerow(titles())
     for entry in recorded(store, room_id):
         yield writer.writerow(row_of(entry))
+
+
+def in_blocks(lines: Iterator[str]) -> Iterator[str]:
+    """The same text in pieces of many lines: each piece that is sent costs a change of threads."""
+    while block := "".join(islice(lines, PAGE)):
+        yield block
 
 
 class _Lines:

@@ -6,11 +6,11 @@ from fastapi import APIRouter, Path, Query
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from app.api.deps import Key, SessionDep, UnchangedRoomDep, room_id
+from app.api.entry_models import line_of
 from app.api.paging import read_digits
 from app.api.requests import StrictRoute
 from app.domain.books import THINGS
 from app.domain.errors import NotFound
-from app.domain.roomlog.lines import to_mapping
 from app.services.entries import entry_of
 from app.store.things import adapter, book, thing, things
 
@@ -87,5 +87,5 @@ def read_book(
         thing=thing_name,
         key=key,
         state=adapter(thing_name).dump_python(state, mode="json"),
-        entries=[to_mapping(entry_of(row)) for row in rows if row.voided_by is None],
+        entries=[line_of(entry_of(row)) for row in rows if row.voided_by is None],
     )

@@ -1,6 +1,5 @@
 """The room log: reading it, adding to it, correcting and withdrawing what is in it."""
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -22,14 +21,12 @@ from app.api.deps import (
     address,
     room_id,
 )
-from app.api.entry_models import AnyCorrection, AnyNewEntry, Batch, Name, Note, to_entry
+from app.api.entry_models import AnyCorrection, AnyNewEntry, Batch, Name, Note, line_of, to_entry
 from app.api.moments import Moment
 from app.api.paging import Cursor, Limit, link_header
-from app.api.problems import sendable
 from app.api.requests import StrictRoute
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
-from app.domain.roomlog.lines import to_mapping
 from app.services import door
 from app.services.clockwork import require_clock
 from app.services.door import Recorded
@@ -224,20 +221,11 @@ def withdraw_entry(writing: WritingDep, entry_id: Key, body: WithdrawalIn) -> Re
 def entry_out(row: EntryRow, effect: CourseRow | None = None) -> EntryOut:
     """An entry as the API shows it."""
     return EntryOut(
-        entry=_sendable(entry_of(row)),
+        entry=line_of(entry_of(row)),
         recorded_at=from_us(row.recorded_at_us),
         voided_by=row.voided_by,
         effect=None if effect is None else EffectOut.model_validate(effect),
     )
-
-
-def _sendable(entry: Entry) -> dict[str, Any]:
-    """The entry's line; fields that nobody checked may hold what no UTF-8 carries."""
-    line = to_mapping(entry)
-    if entry.extra:
-        kept: dict[str, Any] = json.loads(sendable(json.dumps(line, ensure_ascii=False)))
-        return kept
-    return line
 
 
 def _placed(place: int, body: AnyNewEntry, now: datetime) -> Entry:

@@ -24,7 +24,7 @@ from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
 from app.domain.errors import FieldError, FieldErrors
 from app.services.catching_up import Clock
-from app.services.exporting import log_lines, log_table
+from app.services.exporting import in_blocks, log_lines, log_table
 from app.services.importing import importing
 from app.services.importing.importing import Checked
 from app.services.importing.storing import Origin, Stored, stored_before
@@ -189,7 +189,9 @@ def export_log(
     lines = (log_table if is_table else log_lines)(store, room_id(room))
     name = f'attachment; filename="{room.key}.{asked.format}"'
     return StreamingResponse(
-        lines, media_type=CSV if is_table else JSON_LINES, headers={"Content-Disposition": name}
+        in_blocks(lines),
+        media_type=CSV if is_table else JSON_LINES,
+        headers={"Content-Disposition": name},
     )
 
 

@@ -14,7 +14,7 @@ from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.lines import HEADER
 from app.domain.roomlog.table import DATE, TIME, Column, TableForm, all_specs
 from app.domain.roomlog.table_words import UNITS
-from app.services.exporting import log_lines, log_table
+from app.services.exporting import in_blocks, log_lines, log_table
 from app.services.importing.tables import Question, TableOptions
 from app.store.imports import imports as listed
 from app.store.instants import from_us
@@ -137,7 +137,7 @@ def _start(visit: Visit, error: str = "") -> dict[str, object]:
 
 def _download(lines: Iterator[str], media_type: str, name: str) -> Response:
     headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return StreamingResponse(lines, media_type=media_type, headers=headers)
+    return StreamingResponse(in_blocks(lines), media_type=media_type, headers=headers)
 
 
 def _to(visit: Visit, job: Job) -> Response:

@@ -14,6 +14,7 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 import pytest
+from app.services.roomlog import record
 from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
@@ -29,7 +30,6 @@ from app.main import create_app
 from app.services.baths import topping_up
 from app.services.planning.proposal import next_swaps
 from app.services.refusals import record_checked
-from app.services.roomlog import record
 from app.services.rooms import find_room
 from app.services.spend.whatif import room_now
 from app.services.storage import stored

@@ -1,0 +1,118 @@
+"""Every page and every link of the demo room, and every read of the API on it, answers."""
+
+import io
+from collections.abc import Iterator
+from itertools import product
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.domain.books import THINGS
+from tests.contracts.crawling import Crawl
+from tests.contracts.demo_room import ROOM, visit_demo
+from tests.contracts.seen_room import STREAM, page_paths
+
+PAGES_OF_A_ROUTE = 12  # of thousands of entries; `python -m tests.contracts.crawling` follows all
+NO_PHOTOS = {
+    "/rooms/{room}/photos/{photo}/{size}",
+    "/rooms/{room}/inspections/{inspection}/parts/{component}/photos/{photo}",
+}
+UNLINKED = ("/styleguide", f"/rooms/{ROOM}/clock", f"/rooms/{ROOM}/stations/lamp-house-1/aside")
+SCANNED = tuple(f"/q/{ROOM}/{key}" for key in ("t/alder", "i/ipa-99", "s/drawer", "d/d-02"))
+
+
+@pytest.fixture(scope="module")
+def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    """A browser on the demo room as it is first shown."""
+    yield from visit_demo(tmp_path_factory.mktemp("demo"))
+
+
+@pytest.fixture(scope="module")
+def crawl(client: TestClient) -> Crawl:
+    """All that the front page leads to, what is scanned or typed, and a file under way."""
+    file = {"log": ("log.csv", io.BytesIO(b"Date,Bath,Parts\n2026-03-04 10:00,alder,3\n"))}
+    importing = client.post(f"/rooms/{ROOM}/import", files=file, follow_redirects=False)
+    found = Crawl(client, PAGES_OF_A_ROUTE)
+    found.follow("/", "/api", *UNLINKED, *SCANNED, importing.headers["location"])
+    return found
+
+
+@pytest.mark.slow
+def test_every_page_answers_and_no_link_leads_nowhere(crawl: Crawl) -> None:
+    assert not crawl.troubles, "\n".join(crawl.troubles)
+
+
+@pytest.mark.slow
+def test_every_route_of_the_pages_was_asked_for(crawl: Crawl) -> None:
+    assert set(page_paths()) - set(crawl.seen) == NO_PHOTOS
+    assert STREAM not in crawl.seen
+
+
+def test_the_demo_has_no_photos_that_could_be_asked_for(client: TestClient) -> None:
+    photos = client.get(f"/api/v1/rooms/{ROOM}/entries?kind=inspection_photo").json()
+    assert photos["entries"] == []
+
+
+# The API ------------------------------------------------------------------------------------------
+
+
+def reads(client: TestClient) -> list[str]:
+    """The path of each read of the API, as it describes itself."""
+    document = client.get("/api/v1/openapi.json").json()
+    return [path for path, methods in document["paths"].items() if "get" in methods]
+
+
+def keys(client: TestClient) -> dict[str, list[str]]:
+    """What stands for each name in a path: every room, tank and thing, an entry of each kind."""
+    base = f"/api/v1/rooms/{ROOM}"
+    tanks = [tank["key"] for tank in client.get(f"{base}/tanks").json()["tanks"]]
+    entries: dict[str, str] = {}
+    cursor = None
+    while True:
+        asked = {"limit": 200} | ({"cursor": cursor} if cursor else {})
+        page = client.get(f"{base}/entries", params=asked).json()
+        for line in page["entries"]:
+            entries.setdefault(line["entry"]["kind"], line["entry"]["id"])
+        cursor = page["older"]
+        if not cursor:
+            break
+    return {"room": [ROOM], "tank": tanks, "entry_id": list(entries.values())}
+
+
+def addresses(client: TestClient, path: str, known: dict[str, list[str]]) -> list[str]:
+    """The addresses of a read, with the keys of the demo in it."""
+    if "{thing_name}" in path:
+        found = []
+        for thing in THINGS:
+            listed = client.get(f"/api/v1/rooms/{ROOM}/books/{thing}").json()["states"]
+            own = list(listed) if "{key}" in path else [""]
+            found += [path.format(room=ROOM, thing_name=thing, key=key) for key in own]
+        return found
+    names = [name for name in known if f"{{{name}}}" in path]
+    return [
+        path.format(**dict(zip(names, values, strict=True)))
+        for values in product(*(known[name] for name in names))
+    ]
+
+
+@pytest.mark.slow
+def test_every_read_of_the_api_answers(client: TestClient) -> None:
+    known, troubles, asked = keys(client), [], set()
+    for path in reads(client):
+        for address in addresses(client, path, known):
+            answer = client.get(f"/api{address}")
+            asked.add(path)
+            if answer.status_code != 200:
+                troubles.append(f"{address}: {answer.status_code} {answer.text[:200]}")
+    assert not troubles, "\n".join(troubles)
+    assert asked == set(reads(client))
+
+
+@pytest.mark.parametrize("weeks", [1, 8, 26])
+def test_the_plan_of_the_demo_answers_for_program_and_person(
+    client: TestClient, weeks: int
+) -> None:
+    plan = client.get(f"/api/v1/rooms/{ROOM}/plan?weeks={weeks}")
+    assert plan.status_code == 200
+    assert "look" in {line["subject"] for swap in plan.json()["swaps"] for line in swap["lines"]}
+    assert client.get(f"/rooms/{ROOM}/plan?weeks={weeks}").status_code == 200
