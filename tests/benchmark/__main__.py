@@ -92,10 +92,9 @@ def main(argv: Sequence[str] | None = None) -> int:
             measure_import(folder, words.events or IMPORTED_EVENTS, _say)
         if "swap" in parts:
             print(measure_swap(folder, _say))
-    if "start" in parts:
-        print(measure_start())
-    if "plan" in parts:
-        print(measure_plan())
+    for part, measure in {"start": measure_start, "plan": measure_plan}.items():
+        if part in parts:
+            print(measure())
     if "accuracy" in parts:
         from tests.judge.__main__ import main as judge
 

@@ -85,7 +85,7 @@ class Line:
 
     @property
     def size(self) -> float:
-        """What a miss is a share of: the figure as told, or the books where next to none is told."""
+        """What a miss is a share of: the figure as told, or the books where it is next to none."""
         told, booked = abs(self.told.middle), abs(self.booked)
         return told if told >= LEAST_TOLD * booked else booked
 

@@ -14,7 +14,6 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 import pytest
-from app.services.roomlog import record
 from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
@@ -28,8 +27,9 @@ from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, PickupShipped, Pour
 from app.main import create_app
 from app.services.baths import topping_up
+from app.services.door import bring_in as record
+from app.services.door import enter
 from app.services.planning.proposal import next_swaps
-from app.services.refusals import record_checked
 from app.services.rooms import find_room
 from app.services.spend.whatif import room_now
 from app.services.storage import stored
@@ -130,14 +130,12 @@ class Room:
 
     def deliver(self, share: float) -> None:
         litres, at = round(5 + 50 * share, 2), self.at
-        record_checked(
-            self.store, ROOM, [StockReceived(at=at, item="ipa", quantity=litres, lot="A7")], at
-        )
+        enter(self.store, ROOM, [StockReceived(at=at, item="ipa", quantity=litres, lot="A7")], at)
         self.model.shelf += litres
 
     def pour(self, share: float) -> None:
         litres, at = round(1 + 9 * share, 2), self.at
-        record_checked(self.store, ROOM, [Pour(at=at, drum="d2", volume_l=litres)], at)
+        enter(self.store, ROOM, [Pour(at=at, drum="d2", volume_l=litres)], at)
         self.model.drums["d2"] += litres
 
     def top_up(self, share: float) -> None:
