@@ -75,23 +75,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("--data", type=Path, help="folder to keep the rooms in for the next run")
     words = parser.parse_args(argv)
-    parts, events = words.part or PARTS, words.events or EVENTS
+    parts = words.part or PARTS
     with tempfile.TemporaryDirectory() as scratch:
-        folder = words.data or Path(scratch)
-        if "pages" in parts or "wash" in parts:
-            _measure_rooms(folder, events, parts)
-        if "shelf" in parts:
-            measure_shelf(folder, events, _say)
-        if "spend" in parts:
-            measure_spend(folder, words.events or SPEND_EVENTS, _say)
-        if "whatif" in parts:
-            measure_whatif(folder, events, _say)
-        if "photos" in parts:
-            measure_photos(folder)
-        if "import" in parts:
-            measure_import(folder, words.events or IMPORTED_EVENTS, _say)
-        if "swap" in parts:
-            print(measure_swap(folder, _say))
+        _measure_in(words.data or Path(scratch), parts, words.events)
     for part, measure in {"start": measure_start, "plan": measure_plan}.items():
         if part in parts:
             print(measure())
@@ -100,6 +86,24 @@ def main(argv: Sequence[str] | None = None) -> int:
 
         return judge([])
     return 0
+
+
+def _measure_in(folder: Path, parts: Sequence[str], events: int | None) -> None:
+    """The parts that need rooms in a folder."""
+    if "pages" in parts or "wash" in parts:
+        _measure_rooms(folder, events or EVENTS, parts)
+    if "shelf" in parts:
+        measure_shelf(folder, events or EVENTS, _say)
+    if "spend" in parts:
+        measure_spend(folder, events or SPEND_EVENTS, _say)
+    if "whatif" in parts:
+        measure_whatif(folder, events or EVENTS, _say)
+    if "photos" in parts:
+        measure_photos(folder)
+    if "import" in parts:
+        measure_import(folder, events or IMPORTED_EVENTS, _say)
+    if "swap" in parts:
+        print(measure_swap(folder, _say))
 
 
 def _measure_rooms(folder: Path, events: int, parts: Sequence[str]) -> None:
