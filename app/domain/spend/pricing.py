@@ -56,9 +56,15 @@ class Outcome:
         return self.doubts.get(DOUBTED.get(name, name), 0.0)
 
 
-def outcomes(room: Room, cases: Mapping[str, Mapping[str, Any]]) -> dict[str, Outcome]:
-    """Each case's year by its name; what differs only in prices is replayed once."""
-    replayed: dict[tuple[tuple[str, Any], ...], Yearly] = {}
+def outcomes(
+    room: Room, cases: Mapping[str, Mapping[str, Any]], now: Yearly | None = None
+) -> dict[str, Outcome]:
+    """Each case's year by its name; what differs only in prices is replayed once.
+
+    Args:
+        now: the year as the room is kept, where it is known already.
+    """
+    replayed: dict[tuple[tuple[str, Any], ...], Yearly] = {} if now is None else {(): now}
     found = {}
     for name, changes in cases.items():
         physical = tuple((key, changes[key]) for key in PHYSICAL if key in changes)

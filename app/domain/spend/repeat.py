@@ -143,7 +143,7 @@ class Figure:
 
 def with_habits(
     room: Room, drained: Mapping[str, Drained], percent: Mapping[str, float],
-    sd_percent: Mapping[str, float],
+    sd_percent: Mapping[str, float], rounds: int = ROUNDS,
 ) -> Room:  # fmt: skip
     """The room with the share of its limit from which on each bath is swapped.
 
@@ -153,6 +153,8 @@ def with_habits(
 
     Args:
         percent: saturation of each bath on the first day. sd_percent: how sure the room is of it.
+        rounds: of looking whether the replayed past swaps there; where they are few, from the
+            shares that the room has.
     """
     seconds = set(seconds_of(room.baths).values())
     every = [share for tank, one in drained.items() if tank not in seconds for share in one.shares]
@@ -166,9 +168,10 @@ def with_habits(
     wanted = {b.tank: _share(drained.get(b.tank, Drained()), every, b.tank in seconds)
               for b in room.baths}  # fmt: skip
     sd = _sd_of_mean(every)
-    baths = [replace(b, early_share=wanted[b.tank], early_sd=sd) for b in room.baths]
-    room = replace(room, swaps_seen=seen, baths=baths)
-    for _ in range(ROUNDS):
+    if rounds >= ROUNDS:
+        baths = [replace(b, early_share=wanted[b.tank], early_sd=sd) for b in room.baths]
+        room = replace(room, swaps_seen=seen, baths=baths)
+    for _ in range(rounds):
         flows = past_flows(room, percent, room.past.some(ROUND_PATHS))
         swaps = flows.renewals.sum(axis=1)
         got = flows.drained_share.sum(axis=1) / np.maximum(swaps, 1)

@@ -26,7 +26,7 @@ from app.domain.spend.repeat import (
     with_habits,
 )
 from app.domain.spend.swapdays import Crew
-from app.domain.spend.whatif import YEAR_DAYS, BathNow, PricesNow, Room, seconds_of, yearly
+from app.domain.spend.whatif import YEAR_DAYS, BathNow, PricesNow, Room, Yearly, seconds_of, yearly
 from app.services.baths.checkpoints import load_filter
 from app.services.kept import kept
 from app.services.spend.past import Past
@@ -52,7 +52,7 @@ class Prepared:
     Attributes:
         room: None where it has no bath. repeat: its past, as booked and as the model tells it.
         missing: what to log before a year may be named, where too little is known of all its baths.
-        paid: what its books say of these weeks.
+        paid: what its books say of these weeks. year: the one to come, as the room is kept.
     """
 
     room: Room | None
@@ -61,6 +61,7 @@ class Prepared:
     weeks: int = 0
     missing: str = ""
     paid: Paid = field(default_factory=Paid)
+    year: Yearly | None = None
 
 
 def room_now(session: Session, room: RoomRow, now: datetime) -> Prepared:
@@ -89,7 +90,7 @@ def outcomes_of(
     if len(known) + len(missing) > MOST_CASES_KEPT:
         known.clear()
         missing = dict(cases)
-    for name, found in outcomes(prepared.room, missing).items():
+    for name, found in outcomes(prepared.room, missing, prepared.year).items():
         known[keys[name]] = found
     return {name: known[key] for name, key in keys.items()}
 
@@ -140,7 +141,7 @@ def _prepared(session: Session, room: RoomRow, now: datetime) -> Prepared:
     repeat, year = repeated(found, past.stretches(), paid), yearly(found, {})
     repeat = at_a_years_pace(found, repeat, year, priced(year, found, {}).figures["cents"])
     doubts = {one.name: one.doubt for one in repeat}
-    return Prepared(replace(found, doubts=doubts), found.prices, repeat, weeks, missing, paid)
+    return Prepared(replace(found, doubts=doubts), found.prices, repeat, weeks, missing, paid, year)
 
 
 def _as_kept(room: Room, past: Past, sds: Mapping[str, float]) -> Room:
@@ -151,7 +152,7 @@ def _as_kept(room: Room, past: Past, sds: Mapping[str, float]) -> Room:
     if not cleans:
         return room
     room = with_carry(room, first, {tank: past.came_in_g(tank) for tank in cleans})
-    return with_habits(room, habits, first, sds)  # clean baths fill as they do, so swaps move
+    return with_habits(room, habits, first, sds, rounds=1)  # what moves up is dirtier now
 
 
 def _bath(tank: TankView, run: RoomFilter, at: datetime, past: Past) -> BathNow:
