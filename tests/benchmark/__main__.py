@@ -2,6 +2,7 @@
 
 pages     the room page with a long past against a short one, and against the bare template
 wash      one wash logged, from the request to the committed estimate and forecast
+live      500 live pages for five minutes while 10,000 washes are logged: errors, the log file
 shelf     the shelf's page with a long ledger against a short one, a late entry into a long book,
           run-out days of 500 items
 spend     the week's spend, 52 weeks, the balance and what lies ahead, against the room page and a
@@ -21,6 +22,7 @@ from pathlib import Path
 from statistics import median
 
 from app.clock import utc_now
+from tests.benchmark.live import MINUTES, WRITES, measure_live
 from tests.benchmark.load import get_ms, post_wash_ms, served
 from tests.benchmark.photos import measure_photos
 from tests.benchmark.planning import measure as measure_plan
@@ -30,7 +32,7 @@ from tests.benchmark.spend import measure_spend
 from tests.benchmark.swaps import measure as measure_swap
 from tests.benchmark.whatif import measure_whatif
 
-PARTS = ["pages", "wash", "swap", "plan", "shelf", "spend", "whatif", "photos", "accuracy"]
+PARTS = ["pages", "wash", "live", "swap", "plan", "shelf", "spend", "whatif", "photos", "accuracy"]
 TANKS = 60
 EVENTS, SPEND_EVENTS = 1_000_000, 100_000
 FEW_EVENTS = 1_000
@@ -54,6 +56,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument(
         "--events", type=int, help="past events (default 1,000,000; for spend 100,000)"
     )
+    parser.add_argument("--writes", type=int, default=WRITES, help="washes beside live pages")
+    parser.add_argument("--minutes", type=float, default=MINUTES, help="how long they take")
     parser.add_argument("--data", type=Path, help="folder to keep the rooms in for the next run")
     words = parser.parse_args(argv)
     parts, events = words.part or PARTS, words.events or EVENTS
@@ -61,6 +65,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         folder = words.data or Path(scratch)
         if "pages" in parts or "wash" in parts:
             _measure_rooms(folder, events, parts)
+        if "live" in parts:
+            measure_live(folder, _say, words.writes, words.minutes)
         if "shelf" in parts:
             measure_shelf(folder, events, _say)
         if "spend" in parts:
