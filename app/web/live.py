@@ -5,6 +5,7 @@ from collections import defaultdict
 from collections.abc import AsyncIterator
 
 HEARTBEAT_S = 15.0
+APART_S = 1.0  # a room in which much is entered tells its pages once a second
 
 
 class Notices:
@@ -13,6 +14,8 @@ class Notices:
     def __init__(self) -> None:
         self.loop: asyncio.AbstractEventLoop | None = None
         self._waiting: defaultdict[str, set[asyncio.Event]] = defaultdict(set)
+        self._told_s: dict[str, float] = {}
+        self._later: set[str] = set()
 
     def announce(self, room: str) -> None:
         """Wake the listeners of a room; safe to call from any thread."""
@@ -20,6 +23,21 @@ class Notices:
             self.loop.call_soon_threadsafe(self._wake, room)
 
     def _wake(self, room: str) -> None:
+        """Tell a change at once, or, where the last was told just now, together with the next."""
+        assert self.loop is not None
+        if room in self._later:
+            return
+        wait_s = self._told_s.get(room, -APART_S) + APART_S - self.loop.time()
+        if wait_s > 0:
+            self._later.add(room)
+            self.loop.call_later(wait_s, self._tell, room)
+        else:
+            self._tell(room)
+
+    def _tell(self, room: str) -> None:
+        assert self.loop is not None
+        self._later.discard(room)
+        self._told_s[room] = self.loop.time()
         for event in self._waiting[room]:
             event.set()
 

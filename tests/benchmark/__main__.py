@@ -4,6 +4,7 @@ start     a start to the first byte, and a first demo, against the import of the
           memory at rest
 pages     the room page with a long past against a short one, and against the bare template
 wash      one wash logged, from the request to the committed estimate and forecast
+live      500 live pages for five minutes while 10,000 washes are logged: errors, the log file
 shelf     the shelf's page with a long ledger against a short one, a late entry into a long book,
           run-out days of 500 items
 spend     the week's spend, 52 weeks, the balance and what lies ahead, against the room page and a
@@ -26,6 +27,7 @@ from statistics import median
 
 from app.clock import utc_now
 from tests.benchmark.importing import measure_import
+from tests.benchmark.live import MINUTES, WRITES, measure_live
 from tests.benchmark.load import get_ms, post_wash_ms, served
 from tests.benchmark.photos import measure_photos
 from tests.benchmark.planning import measure as measure_plan
@@ -40,6 +42,7 @@ PARTS = [
     "start",
     "pages",
     "wash",
+    "live",
     "swap",
     "plan",
     "shelf",
@@ -73,11 +76,16 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument(
         "--events", type=int, help="past events (default 1,000,000; for spend 100,000)"
     )
+    parser.add_argument("--writes", type=int, default=WRITES, help="washes beside live pages")
+    parser.add_argument("--minutes", type=float, default=MINUTES, help="how long they take")
     parser.add_argument("--data", type=Path, help="folder to keep the rooms in for the next run")
     words = parser.parse_args(argv)
     parts = words.part or PARTS
     with tempfile.TemporaryDirectory() as scratch:
-        _measure_in(words.data or Path(scratch), parts, words.events)
+        folder = words.data or Path(scratch)
+        if "live" in parts:
+            measure_live(folder, _say, words.writes, words.minutes)
+        _measure_in(folder, parts, words.events)
     for part, measure in {"start": measure_start, "plan": measure_plan}.items():
         if part in parts:
             print(measure())

@@ -2,6 +2,7 @@
 
 import asyncio
 import threading
+from itertools import pairwise
 
 import pytest
 
@@ -44,6 +45,38 @@ def test_changes_that_come_together_are_told_once() -> None:
             await asyncio.wait_for(anext(stream), 0.05)
 
     asyncio.run(listen())
+
+
+def test_a_room_that_is_never_quiet_tells_its_pages_now_and_then_and_the_last_change_too(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(live, "APART_S", 0.1)
+
+    heard_s: list[float] = []
+
+    async def listen(notices: Notices) -> None:
+        stream = notices.stream("room")
+        while True:
+            if await anext(stream) == CHANGED:
+                heard_s.append(asyncio.get_running_loop().time())
+
+    async def change_often() -> float:
+        notices = Notices()
+        loop = notices.loop = asyncio.get_running_loop()
+        page = asyncio.create_task(listen(notices))
+        last_s = 0.0
+        for _ in range(40):
+            await asyncio.sleep(0.01)
+            notices.announce("room")
+            last_s = loop.time()
+        await asyncio.sleep(0.3)
+        page.cancel()
+        return last_s
+
+    last_s = asyncio.run(change_often())
+    apart_s = [after - before for before, after in pairwise(heard_s)]
+    assert min(apart_s) > 0.09
+    assert heard_s[-1] >= last_s
 
 
 def test_a_silent_stream_says_now_and_then_that_it_is_there(
