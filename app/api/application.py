@@ -13,6 +13,7 @@ from app.api.v1 import (
     course,
     entries,
     forecasts,
+    imports,
     plan,
     preview,
     rejects,
@@ -25,7 +26,7 @@ from app.api.v1 import (
 
 PARTS = (
     rooms, tanks, course, resins, entries, preview, rejects, forecasts, books, plan, storage,
-    transfer,
+    transfer, imports,
 )  # fmt: skip
 OPENAPI_PATH = "/v1/openapi.json"
 ABOUT = (

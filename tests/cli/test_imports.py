@@ -92,7 +92,7 @@ def test_numbers_that_can_be_two_name_the_words_that_say_which(
     words = [*furnished(tmp_path, capsys), "--kind", "top_up"]
     table = written(tmp_path / "t.csv", "Day;Bath;Litres", "2026-01-07;t1;1.500")
     text = said(capsys, "import", table, *words, code=1)
-    assert "is 1500 or 1.500" in text
+    assert "is 1500 (decimal comma) or 1.5 (decimal point)" in text
     assert "--decimal-comma or --decimal-point" in text
     assert "Stored 1 entry" in said(capsys, "import", table, *words, "--decimal-point")
 

@@ -18,6 +18,7 @@ from app.domain.roomlog.kinds.supplies import Item, OrderPlaced
 from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
 from app.main import create_app
 from app.services.door import bring_in as record
+from app.services.importing.storing import Origin, store_in_slices
 from app.services.inspections.photos import keep
 from app.store.photos import PhotoFolder
 from app.web.pages import PAGES
@@ -33,6 +34,7 @@ VALUES = {
     "drum": "d1", "pickup": "p1", "sort": "d", "key": "d1",
     "what": "spill", "incident": "i1", "duty": "interlock", "station": "s1", "resin": "slate",
     "inspection": "n1", "component": "c1", "photo": PHOTO, "size": "thumb",
+    "run": "import-1",
 }  # fmt: skip
 STATION_TASKS = ("reading", "hours", "relamp")
 TASKS = ("wash", "reading", "top-up", "removal", "solids", "reject", "plan")
@@ -95,5 +97,7 @@ def visit_room(folder: Path) -> Iterator[TestClient]:
     ]
     keep(PhotoFolder(served.state.settings.data_dir), io.BytesIO(CONTENT))
     record(served.state.store, ROOM, [*entries, *more], NOW)
+    brought = Origin(VALUES["run"], name="washes.csv", by="Wren")
+    store_in_slices(served.state.store, ROOM, [wash(10, id="w9")], brought, lambda: NOW)
     with watched(served), TestClient(served, base_url="http://room.test") as client:
         yield client

@@ -36,6 +36,7 @@ def test_it_answers(client: TestClient, path: str, token: str) -> None:
 @pytest.mark.parametrize("path", [path for path in page_paths() if "{" in path])
 def test_it_says_so_where_there_is_nothing(client: TestClient, path: str) -> None:
     names = {"room": "nowhere", "tank": "none", "entry_id": "none", "task": "none", "token": "none"}
+    names["run"] = "none"
     names |= dict.fromkeys(("what", "incident", "duty", "station", "resin"), "none")
     names |= dict.fromkeys(("inspection", "component", "photo", "size"), "none")
     names |= dict.fromkeys(("item", "move", "order", "drum", "pickup", "sort", "key"), "none")

@@ -69,7 +69,11 @@ class ImportPreview(FromAttributes):
     new_resins: tuple[str, ...]
     first_at: datetime | None
     last_at: datetime | None
-    skipped: int = Field(description="Entries whose id is there already.")
+    new: int
+    changed: int = Field(description="Correct what an earlier import brought.")
+    unchanged: int = Field(description="Are there already, as they are.")
+    gone: int = Field(description="Came with the file before, are not in it now, and stay.")
+    skipped: int = Field(description="Unchanged ones, and lines that the file holds twice.")
     unknown_fields: tuple[str, ...] = Field(description="Kept, and handed back on export.")
     errors: list[LineErrorOut] = Field(description="The first hundred.")
     bad_lines: int
@@ -84,7 +88,8 @@ class Imported(BaseModel):
 
 
 class TableQuery(BaseModel):
-    """How to read a table; what is left out is guessed. JSON Lines need none of it."""
+    """How to read a table; what is left out is guessed, but for dates and numbers that can mean two
+    things. JSON Lines need none of it."""
 
     model_config = ConfigDict(extra="forbid")
 

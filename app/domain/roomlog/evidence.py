@@ -94,12 +94,15 @@ def both_dates(text: str) -> tuple[str, str]:
 def both_numbers(text: str) -> tuple[str, str]:
     """An unclear number, read with a decimal comma and with a decimal point.
 
-    >>> both_numbers("1,234"), both_numbers("1.500")
-    (('1.234', '1234'), ('1500', '1.500'))
+    >>> both_numbers("1,500")
+    ('1.5 (decimal comma)', '1500 (decimal point)')
+    >>> both_numbers("1.234")
+    ('1234 (decimal comma)', '1.234 (decimal point)')
     """
     digits = text.strip().rstrip("%").strip()
-    whole, part = re.sub("[.,]", "", digits), digits.replace(",", ".")
-    return (part, whole) if "," in digits else (whole, part)
+    whole, part = re.sub("[.,]", "", digits), f"{float(digits.replace(',', '.')):g}"
+    comma, point = (part, whole) if "," in digits else (whole, part)
+    return f"{comma} (decimal comma)", f"{point} (decimal point)"
 
 
 def _day(day: date) -> str:

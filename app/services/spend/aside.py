@@ -45,7 +45,7 @@ def keep_costs(store: Store, room: str, own: Own, tell: Tell) -> None:
             session.delete(behind)
             row.version += 1
         return
-    rows, seen = _summed(store, room, tell)
+    rows, seen, currency = _summed(store, room, tell)
     with write_in_turn(store, room) as session:
         row, behind = own(session)
         assert row.id is not None
@@ -54,6 +54,7 @@ def keep_costs(store: Store, room: str, own: Own, tell: Tell) -> None:
             if values:
                 session.execute(insert(table), values)
         session.expire_all()
+        row.currency = currency
         _take_in(session, row, seen)
         session.delete(behind)
         row.version += 1
@@ -102,10 +103,11 @@ def _target(entry: Entry) -> str:
     return entry.withdraws if isinstance(entry, Withdrawal) else entry.corrects
 
 
-def _summed(store: Store, room: str, tell: Tell) -> tuple[list[tuple[Any, list[Any]]], int]:
-    """What the room's tables of costs are to hold, and the last entry that is in it."""
+def _summed(store: Store, room: str, tell: Tell) -> tuple[list[tuple[Any, list[Any]]], int, str]:
+    """What the room's tables of costs are to hold, the last entry in it, and the currency."""
     with _aside(store) as session:
         row = find_room(session, room)
+        session.expunge(row)  # the room itself is written with the rest
         seen = last_entry_id(session)
         rebuild_spend(session, row, tell)
         found = []
@@ -116,7 +118,7 @@ def _summed(store: Store, room: str, tell: Tell) -> tuple[list[tuple[Any, list[A
             if "id" in table.c:
                 query = query.order_by(table.c.id)
             found.append((table, [dict(each._mapping) for each in session.execute(query)]))
-    return found, seen
+    return found, seen, row.currency
 
 
 @contextmanager

@@ -21,17 +21,17 @@ def under_way(visit: VisitDep) -> Response:
     return visit.fragment("importing/under_way.html", "under_way", {})
 
 
-@router.get("/{token}")
-def show(visit: VisitDep, token: str, imports: ImportsDep) -> Response:
+@router.get("/{run}")
+def show(visit: VisitDep, run: str, imports: ImportsDep) -> Response:
     """How far an import is, and what can be done about it."""
-    row = _found(visit, token)
+    row = _found(visit, run)
     undone = undone_by(visit.session, row)
     context = {
         "row": row,
         "began_at": from_us(row.started_at_us),
         "is_running": row.state in RUNNING and not is_quiet(row, visit.now),
-        "has_file": imports.has_file(token),
-        "undoing": imports.undoing(token),
+        "has_file": imports.has_file(run),
+        "undoing": imports.undoing(run),
         "undone": undone,
         "undone_at": from_us(undone.started_at_us) if undone else None,
     }
@@ -40,32 +40,32 @@ def show(visit: VisitDep, token: str, imports: ImportsDep) -> Response:
     return visit.page("importing/past.html", context)
 
 
-@router.post("/{token}/stop")
-def stop(visit: VisitDep, token: str) -> Response:
+@router.post("/{run}/stop")
+def stop(visit: VisitDep, run: str) -> Response:
     """Have it stop after what it is at."""
-    row = _found(visit, token)
+    row = _found(visit, run)
     ask_to_stop(visit.store, visit.room.key, row.token, visit.now)
     return _to(visit, row)
 
 
-@router.post("/{token}/keep")
-def keep(visit: VisitDep, token: str) -> Response:
+@router.post("/{run}/keep")
+def keep(visit: VisitDep, run: str) -> Response:
     """Leave what is in of one that stopped as it is."""
-    row = _found(visit, token)
+    row = _found(visit, run)
     keep_part(visit.store, visit.room.key, row.token)
     return _to(visit, row)
 
 
-@router.post("/{token}/undo")
-def undo(visit: VisitDep, token: str, imports: ImportsDep) -> Response:
+@router.post("/{run}/undo")
+def undo(visit: VisitDep, run: str, imports: ImportsDep) -> Response:
     """Take it back, in the background."""
-    row = _found(visit, token)
+    row = _found(visit, run)
     imports.undo(visit.room.key, row.token, visit.person)
     return _to(visit, row)
 
 
-def _found(visit: Visit, token: str) -> ImportRow:
-    row = find_import(visit.session, visit.room_id, token)
+def _found(visit: Visit, run: str) -> ImportRow:
+    row = find_import(visit.session, visit.room_id, run)
     if row is None:
         raise NotFound("There is no such import in this room.")
     return row
