@@ -23,6 +23,7 @@ usage: python3 -m app COMMAND [options]
   demo      serve a room with example data, to look around in
   serve     serve your own rooms; the first start begins an empty one
   import    bring in a room log (JSON Lines or CSV)
+  imports   list what was brought in, and take it back
   export    write a room log to a file
   rooms     list the rooms
   backtest  hold past forecasts against what then happened
@@ -34,7 +35,7 @@ network. After that, COMMAND --help tells the options. Nothing outside this fold
 for 'test': as root on Debian it installs the packages chromium and libatomic1 where they lack.
 """
 
-COMMANDS = ("demo", "serve", "import", "export", "rooms", "backtest", "bench", "test")
+COMMANDS = ("demo", "serve", "import", "imports", "export", "rooms", "backtest", "bench", "test")
 
 TEST_HELP = """\
 usage: python3 -m app test [pytest options]

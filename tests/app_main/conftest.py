@@ -119,7 +119,8 @@ def _make_project(folder: Path) -> SmallProject:
         copy = project.folder / "app" / name
         copy.parent.mkdir(exist_ok=True)
         shutil.copy(ROOT / "app" / name, copy)
-    (project.folder / "app/cli/logs.py").write_text(COMMANDS)
+    for name in ("logs", "imports"):
+        (project.folder / f"app/cli/{name}.py").write_text(COMMANDS)
     project.write_lock(project.tiny_sha256())
     return project
 
