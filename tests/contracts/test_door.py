@@ -17,7 +17,11 @@ TELL_WHAT_WAS = {
     "bring_in": ["app.services.demo"], "bring_in_slice": ["app.services.importing.storing"],
 }  # fmt: skip
 """May bring in a log past the rules, since it tells what was: the demo's history, and an import."""
-SETTLES_FOR_ITSELF = ("app.services.inspections.inspections", "app.services.swaps.closing")
+SETTLES_FOR_ITSELF = (
+    "app.services.inspections.inspections",
+    "app.services.swaps.closing",
+    "app.services.swaps.contents",
+)
 """Whose acts name rules that they ask in their own way; each is tried in that subject's tests."""
 
 

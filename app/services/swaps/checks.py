@@ -108,7 +108,7 @@ def _contents(session: Session, room_id: int, entry: TankContents) -> Problems:
         return [FieldError("tank", message)]
     if state.end and entry.found not in ("as_before", "asked"):
         message = "The swap is given up: send a removal with the swap and left_l, or a swap."
-        return [FieldError("found", message)]
+        return [FieldError("found", message, "a bath after a given-up swap is told in litres")]
     return []
 
 

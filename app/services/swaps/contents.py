@@ -29,6 +29,9 @@ from app.store.site import site
 from app.store.tables import RoomRow
 from app.units import UnitSystem, VolumeUnit, format_value
 
+SETTLED = frozenset({"contents are said first", "a bath after a given-up swap is told in litres"})
+"""Rules that an answer keeps by itself: it is what is to be said first, and writes the litres."""
+
 LATER = "asked"
 AS_BEFORE, EMPTY, PARTLY, NEW = "as_before", "empty", "partly", "filled"
 
@@ -71,7 +74,7 @@ def give_up(
         ]  # fmt: skip
         return over + _over(session, row.id, state, asked, said, hand)
 
-    act = door.Act(decide, _sent("abandon", key, hand, answers))
+    act = door.Act(decide, _sent("abandon", key, hand, answers), SETTLED)
     return door.enter(store, room, act, now, submission)
 
 
@@ -105,7 +108,7 @@ def say(
             return _over(session, row.id, state, asked, said, hand)
         return [_word(state, said[one.tank], hand) for one in asked]
 
-    act = door.Act(decide, _sent("contents", key, hand, answers))
+    act = door.Act(decide, _sent("contents", key, hand, answers), SETTLED)
     return door.enter(store, room, act, now, submission)
 
 
