@@ -174,17 +174,11 @@ def _log_of(url: str) -> Path | None:
 
 
 def _server_engine(url: str) -> Engine:
-    engine = create_engine(
+    return create_engine(
         url,
         pool_size=KEPT_OPEN,
         max_overflow=CONNECTIONS - KEPT_OPEN,
         pool_timeout=PATIENCE_S,
         pool_pre_ping=True,
+        connect_args={"options": f"-c lock_timeout={round(1000 * PATIENCE_S)}"},
     )
-
-    @event.listens_for(engine, "connect")
-    def connected(connection: Any, _: Any) -> None:
-        connection.execute(f"SET lock_timeout = {round(1000 * PATIENCE_S)}")
-        connection.commit()
-
-    return engine

@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from app.store.tables import RoomRow
 from app.web.charts import (
     Bar,
     ErrorBar,
@@ -29,6 +30,25 @@ TEMPLATE = "styleguide.html"
 MOST_TANKS = 60
 RANK = 8
 NOW = datetime(2026, 3, 2, 6, 41, tzinfo=UTC)
+
+
+@dataclass(frozen=True)
+class FireSample:
+    """What stands in a fire area, in litres, against what may."""
+
+    total_l: float
+    limit_l: float
+    stored: bool = True
+
+    @property
+    def free_l(self) -> float:
+        """What may still come in."""
+        return self.limit_l - self.total_l
+
+    @property
+    def is_over(self) -> bool:
+        """There is too much."""
+        return self.free_l < 0
 
 
 @dataclass(frozen=True)
@@ -171,6 +191,8 @@ def styleguide(request: Request, count: int = 6) -> Response:
         "form": form(),
         "trend": trend(),
         "bars": bars(),
+        "sample_room": RoomRow(key="", name="", time_zone="UTC", created_at_us=0),
+        "fire_areas": [FireSample(545.0, 620.0), FireSample(634.0, 620.0)],
         "spark_path": spark([1.0, 1.4, 2.2, 2.0, 3.1, 4.4, 4.2, 5.9, 7.5]),
     }
     return page(request, TEMPLATE, context)

@@ -15,6 +15,7 @@ from fastapi.testclient import TestClient
 from sqlalchemy import create_engine, text
 from sqlmodel import Session, func, select
 
+from app.clock import utc_now
 from app.config import Settings
 from app.domain.errors import Busy
 from app.main import create_app
@@ -23,7 +24,7 @@ from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.tables import EntryRow, RoomRow
 from app.store.turns import Turns
-from tests.factories import NOW, ROOM, furnish, new_store
+from tests.factories import NOW, ROOM, believe_clock, furnish, new_store
 from tests.many_pages import live_pages
 from tests.running import RunningServer
 
@@ -36,7 +37,8 @@ WASH = f"/rooms/{ROOM}/tanks/t1/log/wash"
 def post_form(url: str, number: int) -> int:
     """Log a wash by the form; the status of the answer."""
     connection = http.client.HTTPConnection(urlsplit(url).netloc, timeout=120)
-    values = {"resin": "slate", "parts": "5", "submission": f"form-{number}", "confirmed": "on"}
+    values = {"resin": "slate", "parts": "5", "minutes": f"{1 + number / 100}"}
+    values["submission"] = f"form-{number}"
     headers = {"Content-Type": "application/x-www-form-urlencoded"}
     try:
         connection.request("POST", WASH, urlencode(values), headers)
@@ -50,6 +52,7 @@ def served(serve: Serve, tmp_path: Path) -> Iterator[RunningServer]:
     """A server on a small room, its database SQLite's."""
     store = new_store(tmp_path / "data")
     furnish(store, tanks=2)
+    believe_clock(store, utc_now())
     store.close()
     server = serve("serve", data_dir=tmp_path / "data")
     yield server
@@ -62,6 +65,7 @@ def served_by_postgres(serve: Serve, tmp_path: Path, postgres_url: str) -> Itera
     store = open_store(postgres_url)
     upgrade(store)
     furnish(store, tanks=2)
+    believe_clock(store, utc_now())
     store.close()
     server = serve(
         "serve", data_dir=tmp_path / "p", variables={"BATHKEEPER_DATABASE": postgres_url}

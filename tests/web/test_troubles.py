@@ -8,6 +8,7 @@ import errno
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, closing, contextmanager
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -60,11 +61,14 @@ def store_of(client: TestClient) -> Store:
     return client.app.state.store  # type: ignore[attr-defined,no-any-return]
 
 
+_lengths_min = count(1, 0.001)
+
+
 def send(client: TestClient, path: str) -> Any:
     """A wash, by the form or by the API."""
     sent: dict[str, Any] = {"json": WASH}
-    if path == FORM:
-        sent = {"data": WASH | {"confirmed": "on"}}
+    if path == FORM:  # each of another length: the same again would be asked about
+        sent = {"data": WASH | {"minutes": f"{next(_lengths_min):.3f}"}}
     return client.post(path, follow_redirects=False, **sent)
 
 

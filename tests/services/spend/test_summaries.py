@@ -19,7 +19,7 @@ from app.services.door import bring_in as record
 from app.services.spend.summaries import write_due
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, furnish, new_store
-from tests.services.spend.test_spend import costly, stocked
+from tests.services.spend.test_spend import costly, stocked, told
 
 STEM = f"spend-{ROOM}-2026-W09"
 
@@ -39,7 +39,7 @@ class Letters:
 def store(tmp_path: Path) -> Iterator[Store]:
     store = new_store(tmp_path)
     furnish(store, tanks=2)
-    record(store, ROOM, [*stocked(), *costly()], NOW)
+    record(store, ROOM, [*stocked(), *told(), *costly()], NOW)
     yield store
     store.close()
 
