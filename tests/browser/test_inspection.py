@@ -79,7 +79,7 @@ def test_a_tank_is_inspected_and_signed_with_a_photo_that_proves_it(
 
 def mark_the_crack(page: Any) -> None:
     """An arrow in the middle of the photo, drawn where it was touched."""
-    page.locator("input[name=shape][value=arrow]").tap()
+    page.locator("label", has=page.locator("input[name=shape][value=arrow]")).tap()
     image = page.locator("input[type=image]")
     box = image.bounding_box()
     with page.expect_navigation():

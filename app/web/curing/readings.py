@@ -84,8 +84,8 @@ def stored(visit: Visit, entry: Entry, typed: Mapping[str, str]) -> Response:
     done = record_station(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
     saved = f"?saved={done.ids[0]}"
     answer = RedirectResponse(visit.address("stations", getattr(entry, "station", "")) + saved, 303)
-    if entry.by:
-        remember_person(answer, entry.by)
+    if who := getattr(entry, "lead", "") or entry.by:  # who said it, and may undo it
+        remember_person(answer, who)
     return answer
 
 
