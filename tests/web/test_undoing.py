@@ -19,6 +19,7 @@ from app.main import create_app
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.tables import EntryRow
+from tests.answers import sure
 from tests.factories import NOW, ROOM, START, furnish, wash
 
 AT = f"/rooms/{ROOM}"
@@ -141,8 +142,8 @@ def test_a_correction_makes_an_entry_no_younger_and_nobody_elses(
 
 
 def test_what_nobody_put_a_name_to_is_undone_by_whoever_is_there(client: TestClient) -> None:
-    form = {"resin": "slate", "parts": "3", "by": "", "confirmed": "on"}
-    sent = client.post(f"{AT}/tanks/t1/log/wash", data=form, follow_redirects=False)
+    form = {"resin": "slate", "parts": "3", "by": ""}
+    sent = sure(client, f"{AT}/tanks/t1/log/wash", form, follow_redirects=False)
     uid = sent.headers["location"].partition("saved=")[2]
     assert client.post(f"{AT}/tanks/t1/undo/{uid}").status_code == 200
     assert not counts(client, uid)

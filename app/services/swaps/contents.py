@@ -23,7 +23,7 @@ from app.services.swaps.asking import Asked, asked_of
 from app.services.swaps.closing import balance_of, made_l, new_baths
 from app.services.swaps.scene import LEAST_POUR_L
 from app.services.swaps.swapping import Hand, local, swap_state, under_way
-from app.services.swaps.ticking import Doubtful
+from app.services.swaps.ticking import Doubtful, Settles, settles_none
 from app.store.engine import Store
 from app.store.site import site
 from app.store.tables import RoomRow
@@ -47,7 +47,7 @@ class Answer:
 
 def give_up(
     store: Store, room: str, key: str, hand: Hand, now: datetime, submission: str | None = None,
-    answers: Sequence[Answer] = (), *, is_sure: bool = False,
+    answers: Sequence[Answer] = (), *, settles: Settles = settles_none,
 ) -> Recorded:  # fmt: skip
     """Give a swap up. What its tanks hold is written with it; a tank of which nobody says it is
     held until somebody does. Its pours stay.
@@ -55,7 +55,7 @@ def give_up(
     Raises:
         NotFound, Conflict: there is no such swap, or it has ended.
         FieldErrors: an answer that cannot be.
-        Doubtful: an answer that contradicts what went into drums, not confirmed.
+        Doubtful: an answer that contradicts what went into drums, not settled.
     """
 
     def decide(session: Session, row: RoomRow) -> list[Entry]:
@@ -64,7 +64,7 @@ def give_up(
         asked = asked_of(session, row.id, state)
         said = {one.tank: one for one in answers if one.found != LATER}
         moved = {one.tank for one in asked}  # asked with the giving up, answered behind it
-        _check(session, row, [one for one in asked if one.tank in said], said, is_sure)
+        _check(session, row, [one for one in asked if one.tank in said], said, settles)
         over: list[Entry] = [
             SwapAbandoned(
                 at=hand.at, by=hand.by, note=hand.note, tank=tank, swap=key,
@@ -80,7 +80,7 @@ def give_up(
 
 def say(
     store: Store, room: str, key: str, answers: Sequence[Answer], hand: Hand, now: datetime,
-    submission: str | None = None, *, is_sure: bool = False,
+    submission: str | None = None, *, settles: Settles = settles_none,
 ) -> Recorded:  # fmt: skip
     """Say what is in the tanks of a swap that paused, is held, was reopened or given up.
 
@@ -103,7 +103,7 @@ def say(
         if missing:
             message = f"Say what is in {missing[0].name}."
             raise FieldErrors([FieldError(f"{missing[0].prefix}found", message)])
-        _check(session, row, asked, said, is_sure)
+        _check(session, row, asked, said, settles)
         if state.end:
             return _over(session, row.id, state, asked, said, hand)
         return [_word(state, said[one.tank], hand) for one in asked]
@@ -173,14 +173,18 @@ def _left_l(asked: Asked, answer: Answer) -> float:
 
 
 def _check(
-    session: Session, row: RoomRow, asked: Sequence[Asked], said: dict[str, Answer], is_sure: bool
+    session: Session,
+    row: RoomRow,
+    asked: Sequence[Asked],
+    said: dict[str, Answer],
+    settles: Settles,
 ) -> None:
     errors = [error for one in asked for error in _problems(one, said[one.tank])]
     if errors:
         raise FieldErrors(errors)
     percent = site(session, row.id or 0).loss_tolerance_percent
     doubts = [doubt for one in asked if (doubt := _doubt(row, one, said[one.tank], percent))]
-    if doubts and not is_sure:
+    if doubts and not settles(doubts):
         raise Doubtful(doubts)
 
 

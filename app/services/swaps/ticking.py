@@ -46,6 +46,15 @@ class Doubtful(DomainError):
         self.doubts = tuple(doubts)
 
 
+Settles = Callable[[Sequence[str]], bool]
+"""Whether doubts, in sentences, were asked about before and answered."""
+
+
+def settles_none(_doubts: Sequence[str]) -> bool:
+    """Nothing was asked about yet."""
+    return False
+
+
 @dataclass(frozen=True)
 class Said:
     """What was said at a step.
@@ -54,7 +63,7 @@ class Said:
         answers: by name, in the kept units.
         confirmed: places of the points that were confirmed.
         reading: the first reading of the fresh bath, where the step asks for it.
-        settles: whether doubts, in sentences, were asked about before and answered.
+        settles: what was asked about before and answered.
     """
 
     step: str
@@ -62,7 +71,7 @@ class Said:
     answers: Mapping[str, Any] = field(default_factory=dict)
     confirmed: frozenset[int] = frozenset()
     reading: Reading | None = None
-    settles: Callable[[Sequence[str]], bool] = lambda _: False
+    settles: Settles = settles_none
 
 
 def tick(

@@ -1,7 +1,7 @@
 """What is in the tank now? The question with which a swap that stops on the way ends."""
 
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from fastapi import APIRouter
@@ -19,9 +19,10 @@ from app.services.swaps.swapping import open_swap
 from app.services.swaps.ticking import Doubtful
 from app.store.log import find_entry
 from app.units import from_display, parse_number
+from app.web.asking import CHANGE
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.filters import units_of, volume
-from app.web.forms import FormDep, FormState, read_entry, unit_label
+from app.web.forms import ANSWER, FormDep, FormState, read_entry, unit_label
 from app.web.swaps.forms import read_hand
 
 router = APIRouter(prefix="/rooms/{room}/tanks/{tank}")
@@ -75,19 +76,25 @@ def _store(visit: Visit, tank: str, typed: dict[str, str], view: str) -> Respons
     if state is None:
         return RedirectResponse(visit.address("tanks", tank), 303)
     asked = asked_of(visit.session, visit.room_id, state)
-    key, is_sure = typed.get("submission"), bool(typed.get("confirmed"))
+    key = typed.get("submission")
+    if typed.get(ANSWER) == CHANGE:
+        return _page(visit, tank, state, view, FormState(typed), 422)
+
+    def settles(doubts: Sequence[str]) -> bool:
+        return FormState(typed, doubts=tuple(doubts)).is_answered
+
     try:
         hand = read_hand(visit, typed, needs_name=bool(asked))
         answers = read_answers(visit, asked, typed)
         if view == GIVE_UP:
             done = contents.give_up(
                 visit.store, visit.room.key, state.key, hand, visit.now, key, answers,
-                is_sure=is_sure,
+                settles=settles,
             )  # fmt: skip
         else:
             done = contents.say(
                 visit.store, visit.room.key, state.key, answers, hand, visit.now, key,
-                is_sure=is_sure,
+                settles=settles,
             )  # fmt: skip
     except FieldErrors as error:
         return _page(visit, tank, state, view, FormState(typed, error.by_field()), 422)

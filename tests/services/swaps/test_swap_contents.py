@@ -40,12 +40,14 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 def give_up(run: Run, *answers: Answer, is_sure: bool = False) -> None:
     hand = Hand(NOW, "Wren")
-    contents.give_up(run.store, ROOM, run.key, hand, NOW, answers=answers, is_sure=is_sure)
+    contents.give_up(
+        run.store, ROOM, run.key, hand, NOW, answers=answers, settles=lambda _: is_sure
+    )
 
 
 def say(run: Run, *answers: Answer, is_sure: bool = False) -> None:
     hand = Hand(NOW, "Wren")
-    contents.say(run.store, ROOM, run.key, answers, hand, NOW, is_sure=is_sure)
+    contents.say(run.store, ROOM, run.key, answers, hand, NOW, settles=lambda _: is_sure)
 
 
 def hold(store: Store, tank: str = "t1") -> HoldState:

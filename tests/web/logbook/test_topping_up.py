@@ -52,8 +52,8 @@ def test_it_leaves_the_shelf_and_enters_the_bath_in_one_go(shelf: TestClient, st
 
 
 def test_undoing_it_puts_it_back_on_the_shelf(shelf: TestClient, store: Store) -> None:
-    form = {"volume_l": "2", "bottle": "ipa|A7", "confirmed": "1", "by": "Wren"}
-    sent = shelf.post(FORM, data=form, follow_redirects=False)
+    form = {"volume_l": "2", "bottle": "ipa|A7", "by": "Wren"}
+    sent = sure(shelf, FORM, form, follow_redirects=False)
     uid = sent.headers["location"].partition("saved=")[2]
     assert shelf.post(f"/rooms/{ROOM}/tanks/t1/undo/{uid}").status_code == 200
     assert on_hand(store, "ipa") == 10.0

@@ -8,6 +8,7 @@ from sqlmodel import Session, select
 
 from app.store.engine import Store
 from app.store.tables import EntryRow
+from tests.answers import sure
 from tests.factories import ROOM
 from tests.web.swaps.test_swaps import SWAP, client, kinds, tank, tick, until_done, until_filled
 
@@ -70,7 +71,7 @@ def test_an_answer_that_contradicts_the_drum_is_asked_about_and_keeps_what_was_t
     assert 'value="30"' in page.text
     assert 'value="Half of it"' in page.text
     assert "swap_abandoned" not in kinds(store)
-    drained.post(f"{SWAP}/abandon", data={**sent, "confirmed": "1"})
+    sure(drained, f"{SWAP}/abandon", sent)
     assert litres(drained) == pytest.approx(30, abs=0.01)
 
 
@@ -159,7 +160,7 @@ def test_the_pages_of_a_drained_tank_offer_and_store_no_entry(
         "reading": {"method": "sensor", "saturation_percent": "3"},
     }
     for task, typed in forms.items():
-        page = drained.post(f"{TANK}/log/{task}", data={**typed, "by": "Wren", "confirmed": "1"})
+        page = drained.post(f"{TANK}/log/{task}", data={**typed, "by": "Wren"})
         assert page.status_code == 422, task
         assert "A swap emptied this tank at" in page.text
     assert kinds(store) == before
@@ -172,8 +173,8 @@ def test_the_tank_s_page_says_what_is_in_it_while_it_is_swapped(drained: TestCli
 def test_the_heel_of_a_swap_entered_at_once_is_stored_with_how_it_is_known(
     client: TestClient, store: Store
 ) -> None:
-    sent = {"drained_l": "36", "heel_l": "0.4", "filled_l": "37", "by": "Wren", "confirmed": "1"}
-    client.post(f"{SWAP}/at-once", data=sent)
+    sent = {"drained_l": "36", "heel_l": "0.4", "filled_l": "37", "by": "Wren"}
+    sure(client, f"{SWAP}/at-once", sent)
     with Session(store.reader) as session:
         row = session.exec(select(EntryRow).where(EntryRow.kind == "swap")).one()
     assert '"heel_l":0.4' in row.fields

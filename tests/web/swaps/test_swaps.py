@@ -121,7 +121,7 @@ def test_minutes_typed_at_the_last_step_are_what_labour_is_charged_for(
     until_filled(client)
     tick(client, "leak_check")
     tick(client, "read", method="hydrometer", density_g_ml="0.7855", temperature_c="20",
-         confirmed="1")  # fmt: skip
+         is_sure=True)  # fmt: skip
     tick(client, "restart")
     tick(client, "close_out", minutes_taken="150")
     week = f"/rooms/{ROOM}/spend/lines?week=2026-W10&category=labour"
