@@ -27,9 +27,9 @@ from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, PickupShipped, Pour
 from app.main import create_app
 from app.services.baths import topping_up
+from app.services.door import bring_in as record
+from app.services.door import enter as record_checked
 from app.services.planning.proposal import next_swaps
-from app.services.refusals import record_checked
-from app.services.roomlog import record
 from app.services.rooms import find_room
 from app.services.spend.whatif import room_now
 from app.services.storage import stored
