@@ -95,7 +95,8 @@ class SwapState:
         end: empty while it is under way; `closed` by its list, `entered` at once as a swap,
             `abandoned`.
         close_id, wrote: the entry that closed it, and those that followed from it.
-        pours: what it poured into drums; said: what was said to be in its tanks, and asked.
+        pours: what it poured into drums; said: what was said to be in its tanks, and asked;
+            filled: the tanks of which an entry says what its new bath is.
     """
 
     key: str
@@ -126,6 +127,7 @@ class SwapState:
     wrote: tuple[str, ...] = ()
     pours: tuple[Poured, ...] = ()
     said: tuple[Found, ...] = ()
+    filled: tuple[str, ...] = ()
 
     @property
     def is_open(self) -> bool:
@@ -243,6 +245,7 @@ def _noted(state: SwapState, entry: StepNoted) -> SwapState:
 
 
 def _entered(state: SwapState, entry: Swap) -> SwapState:
+    state = replace(state, filled=(*state.filled, entry.tank))
     return state if state.end else _ended(state, entry, "entered")
 
 
