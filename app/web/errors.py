@@ -43,8 +43,15 @@ def install(app: FastAPI) -> None:
         if (trouble := explained(error)) is None:
             raise error
         _log.warning("%s %s: %s", request.method, request.url.path, error)
-        stored = "" if request.method in SAFE_METHODS else " Nothing was stored."
-        answer = error_page(request, status_of(trouble), f"{trouble}{stored}")
+        is_read = request.method in SAFE_METHODS
+        again = {
+            "again": request.url.path + (f"?{request.url.query}" if request.url.query else ""),
+            "typed": None if is_read else getattr(request.state, "typed", None),
+            "is_read": is_read,
+        }
+        said = f"{trouble}{'' if is_read else ' Nothing was stored.'}"
+        answer = page(request, "unavailable.html", {"message": said, **again})
+        answer.status_code = status_of(trouble)
         answer.headers["Retry-After"] = str(trouble.retry_after_s)
         return answer
 

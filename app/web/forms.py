@@ -76,7 +76,9 @@ class FormState:
 async def form_values(request: Request) -> dict[str, str]:
     """The text fields of a submitted form; files are left out."""
     form = await request.form(max_files=0, max_fields=200)
-    return {name: value for name, value in form.items() if isinstance(value, str)}
+    typed = {name: value for name, value in form.items() if isinstance(value, str)}
+    request.state.typed = typed  # kept for the page that says why it could not be stored now
+    return typed
 
 
 # Read before the handler runs in its thread, so that no handler blocks the event loop.

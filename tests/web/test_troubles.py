@@ -21,6 +21,7 @@ from app.main import create_app
 from app.store import engine
 from app.store.engine import Store
 from app.web.planning import calendar
+from tests.contracts.forms import forms_of
 from tests.factories import NOW, ROOM, furnish
 
 WASH = {"kind": "wash", "tank": "t1", "resin": "slate", "parts": 5}
@@ -158,6 +159,21 @@ def test_what_keeps_an_entry_from_being_stored_is_said_and_passes(
             check(answer, status, words)
             assert "Nothing was stored." in answer.text
     assert send(client, path).status_code in (201, 303)
+
+
+def test_a_form_that_could_not_be_stored_is_kept_and_sent_again_by_one_touch(
+    client: TestClient,
+) -> None:
+    typed = {"resin": "slate", "parts": "7", "note": 'a "note"\nof two lines', "submission": "s1"}
+    with locked(store_of(client)):
+        busy = client.post(FORM, data=typed)
+    assert busy.status_code == 503
+    assert "What you typed is kept on this page." in busy.text
+    [form] = [one for one in forms_of(busy.text, FORM) if one.action == FORM]
+    again = client.post(form.action, data=form.sent({}), follow_redirects=False)
+    assert again.status_code == 303
+    entry = client.get(f"{API}?kind=wash").json()["entries"][0]["entry"]
+    assert (entry["parts"], entry["note"]) == (7, typed["note"])
 
 
 @pytest.mark.parametrize("path", ["/", "/rooms", PAGE, "/api/v1/rooms", f"/api/v1/rooms/{ROOM}"])
