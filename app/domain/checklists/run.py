@@ -5,7 +5,15 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
-from app.domain.checklists.litres import ASKED, Found, Poured, found_of, poured, with_word
+from app.domain.checklists.litres import (
+    ASKED,
+    Balance,
+    Found,
+    Poured,
+    found_of,
+    poured,
+    with_word,
+)
 from app.domain.checklists.template import Step, restored_steps
 from app.domain.roomlog.kinds import Entry, Removal, Swap, SwapAbandoned, SwapStarted
 from app.domain.roomlog.kinds.checklists import (
@@ -69,19 +77,6 @@ class Note:
     text: str
     by: str
     at: datetime
-
-
-@dataclass(frozen=True)
-class Balance:
-    """Where each litre went; `loss_l` is what no other line accounts for."""
-
-    estimated_l: float
-    drained_l: float
-    rinsed_l: float
-    heel_l: float
-    filled_l: float
-    loss_l: float
-    moved_l: float | None = None
 
 
 @dataclass(frozen=True)
