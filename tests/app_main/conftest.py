@@ -73,7 +73,7 @@ class SmallProject:
     def run(self, *arguments: str, **variables: str) -> tuple[int, str]:
         """Exit code and output of `python3 -m app ARGUMENTS`."""
         with self.start(*arguments, **variables) as process:
-            output, _ = process.communicate(timeout=60)
+            output, _ = process.communicate(timeout=180)
         return process.returncode, output
 
     def write_lock(self, sha256: str, comment: str = "") -> None:
