@@ -1,6 +1,6 @@
-// Every form that stores, or holds what was typed, is sent by script, so that the page goes on only once the server has answered. Until
-// then what was typed stays on the screen; what did not arrive is sent again with the same key, so
-// that an answer lost on the way counts no entry twice.
+// Every form that stores, or holds what was typed, is sent by script, so that the page goes on only
+// once the server has answered. Until then what was typed stays on the screen; what did not arrive is
+// sent again with the same key, so that an answer lost on the way counts no entry twice.
 (() => {
   const PATIENCE_MS = 8_000; // without an answer, or without a byte of a file going out
   const SAY_SO_AFTER_MS = 300;

@@ -16,6 +16,7 @@ from tests.browser.places import SECOND_TOUCH_MS, toast
 from tests.days import ahead_s
 from tests.factories import NOW, ROOM, furnish, new_store
 from tests.gaps import Line
+from tests.photos import photo
 from tests.running import RunningServer
 
 expect: Any = pytest.importorskip("playwright.sync_api").expect
@@ -253,3 +254,32 @@ def test_the_streams_of_pages_that_were_left_are_closed(page: Any, place: Place)
         expect(toast(page)).to_contain_text(f"{parts} parts")
         page.get_by_role("link", name="Another wash").click()
     assert place.stored() == 8
+
+
+def test_a_photo_in_a_gap_goes_out_with_its_form_and_once(
+    page: Any, place: Place, line: Line, tmp_path: Path
+) -> None:
+    """The file that was chosen stays chosen, and arrives whole."""
+    file = tmp_path / "part.jpg"
+    file.write_bytes(photo("jpg", 6, 1600, 1200))
+    tank = f"http://127.0.0.1:{line.port}/rooms/{ROOM}/tanks/{place.tank}"
+    page.goto(f"{tank}/parts")
+    page.get_by_role("checkbox").first.check()
+    page.get_by_role("button", name="Add these parts").click()
+    expect(page).not_to_have_url(re.compile("/parts$"))
+    page.goto(f"{tank}/inspection")
+    page.get_by_label("Who looks").fill("Wren")
+    page.get_by_role("button", name=re.compile("^Start")).click()
+    page.get_by_role("link", name=re.compile("^Look at")).first.click()
+    page.locator(".question").first.wait_for()
+    for tile in page.locator(".question .tile:has(input[value=no])").all():
+        tile.click()
+    page.set_input_files("#f-photos", file)
+    line.becomes("one-way")
+    page.locator(".work-bar").get_by_role("button", name="Save").click()
+    expect(page.get_by_text(UNSENT)).to_be_visible(timeout=4 * PATIENCE_MS)
+    assert page.locator("#f-photos").evaluate("(one) => one.files.length") == 1
+    line.becomes("whole")
+    photos = page.locator(".photo-row img")
+    expect(photos.first).to_be_visible(timeout=4 * PATIENCE_MS)
+    expect(photos).to_have_count(1)
