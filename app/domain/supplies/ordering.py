@@ -107,13 +107,18 @@ class Space:
     fire: float | None = None
     cabinet: float | None = None
 
+    def holds(self, quantity: float) -> bool:
+        """So much may come in."""
+        return all(quantity <= most for most in (self.fire, self.cabinet) if most is not None)
+
 
 def what_to_buy(need: Need, point: float, position: float, space: Space) -> Buy:
     """What to order at once; nothing where the limits leave no room for a container of it."""
     state = need.state
     wanted, basis = need.wanted(point, position)
     if 0 < wanted <= point - position + SHOWN:
-        wanted *= math.floor((point - position + SHOWN) / wanted) + 1
+        step = max(wanted, SHOWN)
+        wanted = step * (math.floor((point - position + SHOWN) / step) + 1)
     if need.lack > wanted:
         wanted, basis = need.lack, "missing"
     limit, most = _most(state, need.demand, position, space)

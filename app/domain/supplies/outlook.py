@@ -7,6 +7,7 @@ ten of a hundred courses are faster, ten slower.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -94,6 +95,7 @@ class Course:
         self._coming = coming
         self._days = np.arange(HORIZON_DAYS + 1, dtype=np.float64)
         self._uses: dict[float, Floats] = {}
+        self._stocks: dict[bool, Floats] = {}
         self.lots = self._spoiling()
 
     def run_out(self, with_orders: bool) -> RunOut:
@@ -131,15 +133,16 @@ class Course:
         """The first day from one on by which more is needed, in a course that only one in ten
         exceeds, than is there with what is on order; None where there is none."""
         place = self._place(first)
-        missing = self._missing()[place:] > TINY
+        missing = self._missing[place:] > TINY
         at = int(missing.argmax())
         return self._today + timedelta(days=place + at) if missing[at] else None
 
     def lack(self, first: date, last: date) -> float:
         """The most that is missing on a day from one to another, in such a course."""
-        span = self._missing()[self._place(first) : self._place(last) + 1]
+        span = self._missing[self._place(first) : self._place(last) + 1]
         return max(0.0, float(span.max()))
 
+    @cached_property
     def _missing(self) -> Floats:
         return self._use(TEN_PERCENT_Z, "early_on") - self._stock(with_orders=True)
 
@@ -162,6 +165,12 @@ class Course:
         return swaps + np.maximum.accumulate(np.maximum(0.0, usual))
 
     def _stock(self, with_orders: bool) -> Floats:
+        """What is there on each day without any use; not to be changed by who asks."""
+        if with_orders not in self._stocks:
+            self._stocks[with_orders] = self._stock_of(with_orders)
+        return self._stocks[with_orders]
+
+    def _stock_of(self, with_orders: bool) -> Floats:
         stock = np.full_like(self._days, self._state.on_hand)
         for lot in self.lots:
             stock[0 if lot.is_expired else self._place(lot.use_by + timedelta(days=1)) :] -= (

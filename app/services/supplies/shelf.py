@@ -1,6 +1,6 @@
 """The shelf as it stands today: each item against its reorder point and the swaps to come."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -85,13 +85,20 @@ def _worked_out(session: Session, room: RoomRow, now: datetime, board: Board | N
         return plan_item(state, lead, coming.get(state.key, ()), today, workdays, space)
 
     plans = sorted((planned(state) for state in named), key=_urgency)
-    space = SpaceLeft(rules, all_items.values(), today, _area(session, room.id, board, all_items))
-    bound = [
-        plan if (left := space.for_(plan)) is None else space.taken(planned(plan.state, left))
-        for plan in plans
-    ]
+    if rules.flammable_limit_l is not None or rules.cabinet_limit_l is not None:
+        area = _area(session, room.id, board, all_items)
+        space = SpaceLeft(rules, all_items.values(), today, area)
+        plans = [space.taken(_bound(plan, space.for_(plan), planned)) for plan in plans]
     unnamed = tuple(state for state in states.values() if not state.name)
-    return Shelf(today, tuple(sorted(bound, key=_urgency)), unnamed, workdays)
+    return Shelf(today, tuple(sorted(plans, key=_urgency)), unnamed, workdays)
+
+
+def _bound(
+    plan: ItemPlan, space: Space | None, planned: Callable[[ItemState, Space | None], ItemPlan]
+) -> ItemPlan:
+    """A plan that suggests no more than has room; worked out anew only where it does."""
+    fits = space is None or space.holds(plan.buy.quantity)
+    return plan if fits else planned(plan.state, space)
 
 
 def _urgency(plan: ItemPlan) -> tuple[int, str]:

@@ -56,7 +56,7 @@ class SpaceLeft:
 
     def taken(self, plan: ItemPlan) -> ItemPlan:
         """The same plan; what it suggests to order now has its room from here on."""
-        if plan.needs_order:
+        if plan.needs_order and is_burning(plan.state):
             self._coming_l += plan.buy.quantity
             place = plan.state.rules.location
             self._in_cabinet[place] = self._in_cabinet.get(place, 0.0) + plan.buy.quantity

@@ -358,6 +358,13 @@ def test_what_comes_too_late_is_no_order_and_says_when_it_is_there() -> None:
     assert in_days(entered.threat.cured_on) == 7
 
 
+def test_a_trace_of_use_below_a_reorder_point_is_ordered_up_to_it() -> None:
+    """Less a week than any form shows, as a count may leave it, and a point that was entered."""
+    weeks = tuple(Week(THIS_WEEK - n, 0.0, 1e-300) for n in range(4, 0, -1))
+    found = plan(item(1, weeks=weeks, first_week=THIS_WEEK - 4, rules=KeepingRules(reorder_at=30)))
+    assert found.buy.quantity == pytest.approx(29, abs=0.03)
+
+
 def test_sixty_litres_lost_are_ordered_once() -> None:
     """As in a room whose container leaked: eight orders were asked for, one after another."""
     state = item(5, 14, rules=KeepingRules(container_sizes=(18.9,), order_minimum=37.8))
