@@ -15,7 +15,9 @@ from sqlmodel import Session, select
 from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
 from app.domain.roomlog.history import moment, rank
 from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
+from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.lines import own_fields
+from app.services.currency import name_currency
 from app.services.entries import Place, place_of
 from app.services.kept import SUPPOSED
 from app.services.things import refresh_things
@@ -43,6 +45,7 @@ def append(
     """
     places: list[Place] = []
     rows: list[dict[str, Any]] = []
+    kinds = {entry.kind for entry in entries}
     given = {entry.id: entry for entry in entries}
     sequence = room.sequence
     sequences: dict[str, int] = {}
@@ -55,6 +58,7 @@ def append(
             if target in given:
                 _flush(session, rows)
             old = _void(session, room, target, entry)
+            kinds.add(old.kind)
             if KINDS[old.kind].concerns_bath:
                 places.append(place_of(old))
             if not isinstance(entry, Withdrawal):
@@ -66,6 +70,8 @@ def append(
             progress("Storing", sequence - room.sequence, len(entries))
     _flush(session, rows)
     room.sequence = sequence
+    if PriceList.kind in kinds:
+        name_currency(session, room)
     return min(places, default=None)
 
 

@@ -52,6 +52,16 @@ def _operations() -> list[tuple[str, str]]:
 
 
 OPERATIONS = _operations()
+ONLY_AN_ADDRESS = {
+    ("/v1/rooms/{room}/imports", "get"), ("/v1/rooms/{room}/imports/{token}/stop", "post"),
+}  # fmt: skip
+"""Nothing but the address of these can be wrong, which the test of any address tries."""
+CASES = [
+    (path, method, mode)
+    for path, method in OPERATIONS
+    for mode in GenerationMode
+    if mode is GenerationMode.POSITIVE or (path, method) not in ONLY_AN_ADDRESS
+]
 
 
 @pytest.fixture(scope="module")
@@ -65,8 +75,7 @@ def described(furnished: Path, tmp_path_factory: pytest.TempPathFactory) -> Iter
     app.state.store.close()
 
 
-@pytest.mark.parametrize("mode", list(GenerationMode))
-@pytest.mark.parametrize("path, method", OPERATIONS)
+@pytest.mark.parametrize("path, method, mode", CASES)
 def test_the_api_is_as_it_says(
     described: Any, path: str, method: str, mode: GenerationMode
 ) -> None:

@@ -143,3 +143,56 @@ def test_no_file_is_left_behind(
     client.post(f"{BASE}/import", content=LOG, headers=JSON_LINES)
     client.post(f"{BASE}/import", content="nonsense", headers=JSON_LINES)
     assert list(spool.iterdir()) == []
+
+
+def test_an_edited_table_sent_again_corrects_what_it_said(client: TestClient) -> None:
+    client.post(f"{BASE}/import", content=TABLE, headers=CSV, params=COLUMNS)
+    edited = TABLE.replace(";4", ";5")
+    preview = client.post(f"{BASE}/import/preview", content=edited, headers=CSV, params=COLUMNS)
+    told = [preview.json()[name] for name in ("new", "changed", "unchanged", "gone")]
+    assert told == [0, 1, 1, 0]
+    answer = client.post(f"{BASE}/import", content=edited, headers=CSV, params=COLUMNS)
+    assert answer.json() == {"stored": 1}
+    log = client.get(f"{BASE}/entries", params={"limit": 200, "voided": "false"}).json()["entries"]
+    parts = [
+        each["entry"].get("parts") for each in log if "2026-02-28T08:00" in each["entry"]["at"]
+    ]
+    assert parts == [5]
+
+
+@pytest.mark.parametrize(
+    "body, query, field",
+    [
+        ("Day,Bath,Litres\n01/03/2026,t1,2\n", {}, "day_first"),
+        ('Day,Bath,Litres\n2026-03-01,t1,"1,500"\n', {}, "decimal_comma"),
+        ("Day,Bath,Litres\n01/03/2026,t1,2\n", {"day_first": "true"}, ""),
+        ('Day,Bath,Litres\n2026-03-01,t1,"1,500"\n', {"decimal_comma": "true"}, ""),
+    ],
+)
+def test_what_can_mean_two_things_is_asked_about_by_its_field(
+    client: TestClient, body: str, query: dict[str, str], field: str
+) -> None:
+    before = count(client)
+    asked = {"kind": "top_up", **query}
+    answer = client.post(f"{BASE}/import", content=body, headers=CSV, params=asked)
+    if field:
+        assert answer.status_code == 422
+        assert [item["field"] for item in answer.json()["errors"]] == [field]
+        assert count(client) == before
+    else:
+        assert (answer.status_code, answer.json()) == (201, {"stored": 1})
+
+
+def test_an_import_is_listed_and_taken_back(client: TestClient) -> None:
+    client.post(f"{BASE}/import", content=LOG, headers=JSON_LINES)
+    (listed,) = client.get(f"{BASE}/imports").json()
+    assert (listed["state"], listed["done"], listed["total"]) == ("stored", 3, 3)
+    here = f"{BASE}/imports/{listed['token']}"
+    answer = client.post(f"{here}/undo", json={"by": "Wren"})
+    assert (answer.status_code, answer.json()["done"], answer.json()["is_undo"]) == (200, 3, True)
+    states = [each["state"] for each in client.get(f"{BASE}/imports").json()]
+    assert states == ["stored", "undone"]
+    words = client.get(f"{BASE}/entries", params={"kind": "withdrawal"}).json()["entries"]
+    assert sorted(each["entry"]["withdraws"] for each in words) == ["in0", "in1", "in2"]
+    assert client.post(f"{here}/undo", json={}).status_code == 404
+    assert client.post(f"{BASE}/imports/none/stop").status_code == 404

@@ -104,8 +104,9 @@ def test_a_wash_in_a_gap_stays_on_the_screen_and_is_stored_once(
         expect(page.get_by_text("Sending")).to_be_visible()
     expect_unsent(page)
     line.becomes("whole")
-    if state == "mute":
-        page.get_by_role("button", name="Send again").click()
+    again = page.get_by_role("button", name="Send again")
+    if state == "mute" and again.is_visible():  # it may have been sent again by itself meanwhile
+        again.dispatch_event("click")
     expect(toast(page)).to_contain_text("12 parts", timeout=2 * PATIENCE_MS)
     assert place.stored() == 1
     assert page.url.split("?")[0].endswith(f"/tanks/{place.tank}")

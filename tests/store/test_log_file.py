@@ -2,6 +2,7 @@
 
 import sqlite3
 from collections.abc import Iterator
+from itertools import count
 from pathlib import Path
 
 import pytest
@@ -59,11 +60,16 @@ def test_a_reader_that_stays_stops_no_writer_and_the_log_is_emptied_once_it_has_
 def test_what_was_committed_stands_where_the_log_cannot_be_emptied(
     store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def fails() -> None:
-        raise sqlite3.OperationalError("disk I/O error")
+    connect, calls = store.writer.raw_connection, count()
+
+    def fails_for_the_log() -> object:
+        if next(calls):  # the first one is the transaction's
+            raise sqlite3.OperationalError("disk I/O error")
+        return connect()
 
     store._log_allowed_bytes = 0
-    monkeypatch.setattr(store.writer, "raw_connection", fails)
+    monkeypatch.setattr(store.writer, "raw_connection", fails_for_the_log)
     bring_in(store, ROOM, [wash(1, id="kept")], NOW)
     with Session(store.reader) as session:
         assert session.exec(select(RoomRow)).one().sequence == 4
+    assert next(calls) == 2

@@ -7,7 +7,8 @@ shelf and goes into the drum, so that it stands on both sides.
 
 from dataclasses import dataclass
 
-from app.domain.checklists.run import Balance, SwapState
+from app.domain.checklists.litres import Balance
+from app.domain.checklists.run import SwapState
 from app.domain.checklists.standing import (
     Standing,
     drained_l,

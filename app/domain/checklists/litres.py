@@ -63,3 +63,16 @@ def found_of(entry: TankContents | Removal) -> Found:
 def with_word(known: tuple[Found, ...], new: Found) -> tuple[Found, ...]:
     """All that was said, the last words of a swap that has stopped very often."""
     return (*known, new)[-WORDS_KEPT:]
+
+
+@dataclass(frozen=True)
+class Balance:
+    """Where each litre went; `loss_l` is what no other line accounts for."""
+
+    estimated_l: float
+    drained_l: float
+    rinsed_l: float
+    heel_l: float
+    filled_l: float
+    loss_l: float
+    moved_l: float | None = None

@@ -5,7 +5,15 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
-from app.domain.checklists.litres import ASKED, Found, Poured, found_of, poured, with_word
+from app.domain.checklists.litres import (
+    ASKED,
+    Balance,
+    Found,
+    Poured,
+    found_of,
+    poured,
+    with_word,
+)
 from app.domain.checklists.template import Step, restored_steps
 from app.domain.roomlog.kinds import Entry, Removal, Swap, SwapAbandoned, SwapStarted
 from app.domain.roomlog.kinds.checklists import (
@@ -72,19 +80,6 @@ class Note:
 
 
 @dataclass(frozen=True)
-class Balance:
-    """Where each litre went; `loss_l` is what no other line accounts for."""
-
-    estimated_l: float
-    drained_l: float
-    rinsed_l: float
-    heel_l: float
-    filled_l: float
-    loss_l: float
-    moved_l: float | None = None
-
-
-@dataclass(frozen=True)
 class SwapState:
     """A swap as its entries leave it.
 
@@ -95,7 +90,8 @@ class SwapState:
         end: empty while it is under way; `closed` by its list, `entered` at once as a swap,
             `abandoned`.
         close_id, wrote: the entry that closed it, and those that followed from it.
-        pours: what it poured into drums; said: what was said to be in its tanks, and asked.
+        pours: what it poured into drums; said: what was said to be in its tanks, and asked;
+            filled: the tanks of which an entry says what its new bath is.
     """
 
     key: str
@@ -126,6 +122,7 @@ class SwapState:
     wrote: tuple[str, ...] = ()
     pours: tuple[Poured, ...] = ()
     said: tuple[Found, ...] = ()
+    filled: tuple[str, ...] = ()
 
     @property
     def is_open(self) -> bool:
@@ -243,6 +240,7 @@ def _noted(state: SwapState, entry: StepNoted) -> SwapState:
 
 
 def _entered(state: SwapState, entry: Swap) -> SwapState:
+    state = replace(state, filled=(*state.filled, entry.tank))
     return state if state.end else _ended(state, entry, "entered")
 
 

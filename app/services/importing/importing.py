@@ -11,6 +11,7 @@ from sqlmodel import Session
 from app.domain.errors import DomainError, FieldError, FieldErrors
 from app.domain.roomlog.checks import RoomContext, misfits
 from app.domain.roomlog.kinds import Entry, Resin, Tank
+from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.lines import parse_entry, parse_line
 from app.domain.roomlog.table import TableForm, mapping_of
 from app.services.baths.projection import Progress
@@ -23,8 +24,10 @@ from app.services.importing.storing import Origin, Stored, store_in_slices
 from app.services.importing.tables import TableOptions, table_form
 from app.services.importing.textfiles import TextFile, UnreadableFile, examine, lines, rows
 from app.services.rooms import find_room
+from app.services.spend.rates import currency_problems
 from app.store.engine import Store
 from app.store.sessions import reading
+from app.store.tables import RoomRow
 
 PROGRESS_EVERY = 2000
 
@@ -73,6 +76,7 @@ def check_file(
         new_tanks, new_resins = _check_fit(draft, known, now)
         _skip_doubles(draft)
         _match(draft, session, row.id)
+        _check_currency(draft, session, row, now)
         _check_links(draft, session, row.id)
     entries = tuple(in_order([draft.entries[line] for line in sorted(draft.entries)]))
     preview = preview_of(draft, entries, form, file, new_tanks, new_resins)
@@ -191,6 +195,13 @@ def _match(draft: Draft, session: Session, room_id: int) -> None:
     draft.entries = draft.matched.entries
     for line, error in draft.matched.refused.items():
         draft.reject(line, [error])
+
+
+def _check_currency(draft: Draft, session: Session, room: RoomRow, now: datetime) -> None:
+    """Reject price lists in a currency that the room's amounts would have to be converted to."""
+    for line, entry in list(draft.entries.items()):
+        if isinstance(entry, PriceList) and (found := currency_problems(session, room, entry, now)):
+            draft.reject(line, found)
 
 
 def _check_links(draft: Draft, session: Session, room_id: int) -> None:

@@ -75,7 +75,6 @@ def keep_spend(
     keep_parts(session, room.id, calendar, changes.news, [entry for _, entry in changes.gone])
     now = {} if place == place_of(head) else vars(place)
     if basis != before:
-        room.currency = basis.prices.currency
         now = {**now, "basis": basis_text(basis)}
     if now:
         session.execute(update(HEADS).where(HEADS.c.room_id == room.id).values(now))
@@ -89,7 +88,6 @@ def rebuild_spend(session: Session, room: RoomRow, progress: Progress | None = N
         session.execute(delete(table).where(col(table.room_id) == room.id))
     session.expire_all()
     calendar, basis = calendar_of(room.time_zone), whole_basis(session, room.id)
-    room.currency = basis.prices.currency
     follower = Follower(session, room.id, calendar, basis)
     keep_jobs(follower, _replay(session, room.id, follower, START.moment_us, tell))
     follower.sum_up()

@@ -106,18 +106,20 @@ def _contents(session: Session, room_id: int, entry: TankContents) -> Problems:
     if entry.tank not in asked:
         message = "Nothing of this tank was moved in the swap, or it is said already what is in it."
         return [FieldError("tank", message)]
-    if state.end and entry.found not in ("as_before", "asked"):
-        message = "The swap is given up: send a removal with the swap and left_l, or a swap."
-        return [FieldError("found", message, "a bath after a given-up swap is told in litres")]
+    is_new_bath = entry.found == "filled" and entry.tank in state.filled
+    if state.end and entry.found not in ("as_before", "asked") and not is_new_bath:
+        message = "The swap is given up: send a removal with the swap and left_l, or its new bath."
+        return [FieldError("found", message)]
     return []
 
 
 def _removal(session: Session, room_id: int, entry: Removal) -> Problems:
-    """A removal that names a swap says what is left of a bath whose swap was given up."""
+    """A removal that names a swap says what is left: of a bath whose swap was given up, or of the
+    new bath that its swap has made."""
     if entry.swap is None:
         return []
     state = swap_state(session, room_id, entry.swap)
-    if state.end != "abandoned" or entry.tank not in state.asks:
+    if entry.tank not in (*(state.asks if state.end else ()), *state.filled):
         return [FieldError("swap", "Nobody waits to hear what this swap left in the tank.")]
     return [] if entry.left_l is not None else [FieldError("left_l", "Say what is left.")]
 

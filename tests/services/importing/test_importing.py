@@ -11,6 +11,7 @@ from sqlmodel import Session, col, select
 
 from app.domain.errors import DomainError, FieldError
 from app.domain.roomlog.kinds import Wash, Withdrawal
+from app.domain.roomlog.kinds.spending import PriceList
 from app.services.door import bring_in as record
 from app.services.importing import textfiles
 from app.services.importing.importing import BadLines, Checked, check_file, store_checked
@@ -160,6 +161,25 @@ def test_hostile_lines_are_named(
 ) -> None:
     preview = check(store, write(line() + "\n" + line(**changes))).preview
     assert [(e.line, e.field) for e in preview.errors] == [(2, field)]
+
+
+def rates(**given: Any) -> str:
+    return json.dumps({"kind": "price_list", "at": NOW.isoformat(), "prices": "p"} | given)
+
+
+def test_a_file_in_another_currency_is_refused_where_amounts_would_be_misread(
+    store: Store, write: Any
+) -> None:
+    fresh = check(store, write(rates(currency="JPY", weekly_budget_cents=4_500)))
+    assert fresh.preview.errors == ()  # a room without amounts takes any
+    record(store, ROOM, [PriceList(at=NOW, prices="p", weekly_budget_cents=10_000)], NOW)
+    [error] = check(store, write(rates(currency="JPY"))).preview.errors
+    assert (error.line, error.field) == (1, "currency")
+    assert "JPY has no decimals" in error.message
+    record(store, ROOM, [PriceList(at=NOW, prices="p", currency="EUR")], NOW)
+    [error] = check(store, write(rates(currency="USD"))).preview.errors
+    assert "counts in EUR" in error.message
+    assert check(store, write(rates(currency="EUR"))).preview.errors == ()
 
 
 def test_the_same_id_with_other_values_is_an_error(store: Store, write: Any) -> None:

@@ -13,6 +13,7 @@ from sqlmodel import Session, col, select
 
 from app.domain.errors import Conflict
 from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.lines import to_line
 from app.services import catching_up
 from app.services.catching_up import catch_up_abandoned
@@ -102,6 +103,31 @@ def entries_of(store: Store, key: str) -> list[tuple[str, str | None]]:
         room = find_room(session, key)
         query = select(EntryRow.uid, EntryRow.voided_by).where(EntryRow.room_id == room.id)
         return sorted(session.exec(query).all())
+
+
+def currency_of(store: Store, key: str = OTHER) -> str:
+    with Session(store.reader) as session:
+        return find_room(session, key).currency
+
+
+@pytest.mark.parametrize("few", [10, 100_000])
+@pytest.mark.usefixtures("small_slices")
+def test_a_room_counts_in_the_currency_that_a_file_brings(
+    store: Store, tmp_path: Path, past: list[Entry], monkeypatch: pytest.MonkeyPatch, few: int
+) -> None:
+    monkeypatch.setattr(aside, "FEW", few)  # summed beside, and taken in as a form's entries are
+    add_room(store, RoomForm(name="Other room", key=OTHER, time_zone="Europe/Dublin"), NOW)
+    first = PriceList(at=past[0].at - timedelta(hours=1), id="p", prices="prices", currency="KWD")
+    some = [entry for entry in past if entry.kind != "price_list"][:80]
+    seen: list[str] = []
+
+    def look(phase: str, done: int, _: int) -> None:
+        if phase != "Storing" or done > 20:
+            seen.append(currency_of(store))
+
+    brought_in(store, OTHER, written(tmp_path / "log.jsonl", [first, *some]), progress=look)
+    assert set(seen) == {"KWD"}  # from the first slice on, long before the costs are added up
+    assert currency_of(store) == "KWD"
 
 
 def said(store: Store, key: str = ROOM, now: datetime = NOW) -> UnderWay | None:

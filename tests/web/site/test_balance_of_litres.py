@@ -73,6 +73,11 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+def always(_: object) -> bool:
+    """Whatever is asked about was answered."""
+    return True
+
+
 @dataclass
 class Model:
     """What stands where by the acts alone.
@@ -253,7 +258,7 @@ class Room:
         if model.stage in ("", "before") or not model.swap or model.given_up:
             return
         self._answer(share, lambda hand, said: contents.say(
-            self.store, ROOM, model.swap, [said], hand, hand.at, is_sure=True))  # fmt: skip
+            self.store, ROOM, model.swap, [said], hand, hand.at, settles=always))  # fmt: skip
         model.back.clear()  # what was seen since stands
 
     def give_up(self, share: float) -> None:
@@ -265,14 +270,14 @@ class Room:
             contents.give_up(self.store, ROOM, model.swap, hand, hand.at)
         else:
             self._answer(share, lambda hand, said: contents.give_up(
-                self.store, ROOM, model.swap, hand, hand.at, None, [said], is_sure=True
+                self.store, ROOM, model.swap, hand, hand.at, None, [said], settles=always
             ))  # fmt: skip
         model.given_up = True
 
     def answer(self, share: float) -> None:
         if self.model.asked:
             self._answer(0.7 * share, lambda hand, said: contents.say(
-                self.store, ROOM, self.model.swap, [said], hand, hand.at, is_sure=True
+                self.store, ROOM, self.model.swap, [said], hand, hand.at, settles=always
             ))  # fmt: skip
 
     def again(self, _: float) -> None:
