@@ -19,8 +19,9 @@ def kept(
 ) -> Answer:
     """The answer to `what` in a room, worked out anew where what it depends on has changed.
 
-    Only the last answer is kept. What it depends on must be read in the same transaction, as the
-    room's version is, which grows with every entry. Nothing is kept of a room only supposed.
+    Only the last answer is kept. What it depends on must be read in the same transaction or before
+    it, as the room's version is, which grows with every entry: an answer may then be newer than
+    what it is kept under, never older. Nothing is kept of a room only supposed.
     """
     if session.info.get(SUPPOSED):
         return make()

@@ -6,12 +6,15 @@ fail, or silently lose an update. What is committed lies in a log file (`-wal`) 
 moved it into the database, which it cannot do past what a reader still looks at.
 """
 
+import sqlite3
 from collections.abc import Callable
+from contextlib import closing, suppress
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Engine, create_engine, event
 from sqlalchemy.engine import make_url
+from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.pool import QueuePool
 
 from app.domain.errors import DomainError
@@ -25,7 +28,7 @@ Listener = Callable[[str], None]
 # One connection a request, requests being served by 40 threads; a few for work in the background.
 CONNECTIONS, KEPT_OPEN = 48, 8
 PATIENCE_S = 15
-LOG_BYTES = 6 * 2**20  # a fifth more than what SQLite's own checkpoints, each 1000 pages, leave
+LOG_BYTES = 6 * 2**20  # half more than what SQLite's own checkpoints, each 1000 pages, leave
 READERS_WITHIN_MS = 200
 
 
@@ -88,20 +91,20 @@ class Store:
         """Empty SQLite's log file where it has grown; called between write transactions.
 
         SQLite does so by itself at a commit, but only while nobody reads. This waits a moment
-        for the reads under way; where they take longer, it is tried again later.
+        for the reads under way; where they take longer, or the disk fails, it is tried again
+        later: what was committed stands either way.
         """
         size_bytes = self.log.stat().st_size if self.log and self.log.exists() else 0
         if size_bytes <= self._log_allowed_bytes:
             return
-        connection = self.writer.raw_connection()
-        try:
-            cursor = connection.cursor()
+        self._log_allowed_bytes = size_bytes + LOG_BYTES // 4
+        with suppress(sqlite3.Error, SQLAlchemyError), closing(self.writer.raw_connection()) as own:
+            cursor = own.cursor()
             cursor.execute(f"PRAGMA busy_timeout={READERS_WITHIN_MS}")
             is_busy = cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
             cursor.execute(f"PRAGMA busy_timeout={round(1000 * PATIENCE_S)}")
-        finally:
-            connection.close()
-        self._log_allowed_bytes = size_bytes + LOG_BYTES // 4 if is_busy else LOG_BYTES
+            if not is_busy:
+                self._log_allowed_bytes = LOG_BYTES
 
     def close(self) -> None:
         """Give back all connections."""

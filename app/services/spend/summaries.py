@@ -72,6 +72,7 @@ def _write_and_send(
     if settings.mail is not None and not sent.exists():
         subject = f"{room.name}: spend of week {week}"
         local = now.astimezone(ZoneInfo(room.time_zone))
+        session.close()  # a mail server may take its time; no connection waits for it
         send(settings.mail, subject, text, folder / f"{stem}.xlsx", local)
         sent.touch()
     return [text] if is_new else []

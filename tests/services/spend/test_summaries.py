@@ -16,6 +16,7 @@ from aiosmtpd.smtp import AuthResult
 
 from app.config import Mail, Settings, from_environment
 from app.services.door import bring_in as record
+from app.services.spend import summaries
 from app.services.spend.summaries import write_due
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, furnish, new_store
@@ -93,6 +94,20 @@ def test_the_summary_is_sent_once_through_the_sites_server(store: Store, tmp_pat
     assert "Consumed: 336.42 EUR" in body.get_content()
     [sheet] = message.iter_attachments()
     assert sheet.get_filename() == f"{STEM}.xlsx"
+
+
+def test_while_the_mail_server_takes_its_time_no_connection_is_held(
+    store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    held: list[int] = []
+
+    def send(*_: object) -> None:
+        held.append(store.reader.pool.checkedout())  # type: ignore[attr-defined]
+
+    monkeypatch.setattr(summaries, "send", send)
+    mail = Mail("127.0.0.1", 25, "bath@site.test", ("heron@site.test",))
+    write_due(store, Settings(summary_dir=tmp_path / "weeks", mail=mail), NOW)
+    assert held == [0]
 
 
 def sent_by(store: Store, folder: Path, sender: str = "bath@site.test") -> Any:
