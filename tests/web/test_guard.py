@@ -60,3 +60,25 @@ def test_unknown_addresses_answer_404_in_words(client: TestClient, path: str) ->
     answer = client.get(path)
     assert answer.status_code == 404
     assert "nothing at this address" in answer.text
+
+
+@pytest.mark.parametrize("length", ["", "abc", "-1", "٣"])
+def test_a_length_that_is_no_number_is_not_called_too_large(
+    client: TestClient, length: str
+) -> None:
+    """RFC 9110, section 8.6: digits only. A server refuses it; where it comes through, the body
+    is counted."""
+    answer = client.get("/rooms", headers={"content-length": length.encode()})
+    assert answer.status_code == 200
+
+
+@pytest.mark.parametrize("length", [str(2**40), "9" * 6000, "0" * 50 + str(2**40)])
+def test_a_length_beyond_what_is_accepted_is_refused_before_the_body(
+    client: TestClient, length: str
+) -> None:
+    answer = client.get("/rooms", headers={"content-length": length})
+    assert answer.status_code == 413
+
+
+def test_leading_noughts_do_not_make_a_body_large(client: TestClient) -> None:
+    assert client.get("/rooms", headers={"content-length": "0" * 50}).status_code == 200
