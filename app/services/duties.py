@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import tuple_
 from sqlmodel import Session, col, select
 
+from app.domain.curing.stations import StationState
 from app.domain.duties.book import CloseState, DutyState
 from app.domain.duties.catalogue import Duty, in_force
 from app.domain.duties.due import DueItem, Facts, Proof, Subject, due_list, overdue_count
@@ -16,6 +17,7 @@ from app.domain.duties.month import Movements, movements
 from app.domain.errors import FieldError, NotFound
 from app.domain.inspections.inspection import InspectionState
 from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp
+from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.duties import CLOSE, DUTY, DutyDone, DutySet, MonthClose
 from app.domain.roomlog.kinds.inspections import INSPECTION
 from app.domain.roomlog.kinds.waste import DRUM, DrumChecked
@@ -204,6 +206,7 @@ def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
     subjects = {
         "room": (Subject("", "", began),),
         "tank": tuple(Subject(t.key, f"{t.place} {t.name}", t.started_at) for t in tanks),
+        "station": tuple(Subject(s.key, s.name, began) for s in _stations(session, room.id)),
         "drum": tuple(Subject(drum.key, drum.name, drum.set_up_at or began) for drum in held),
         "person": tuple(Subject(person.name, person.name, began) for person in people),
     }
@@ -220,7 +223,13 @@ def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
     for key, closed in things(session, room.id, CLOSE).items():
         if closed.last is not None:
             proofs["month_close", key] = Proof(closed.last.at, closed.last.by)
-    return Facts(subjects, proofs | _inspected(session, room.id))
+    return Facts(subjects, proofs | _inspected(session, room.id), began)
+
+
+def _stations(session: Session, room_id: int) -> list[StationState]:
+    """The curing stations in use."""
+    found: Iterable[StationState] = things(session, room_id, STATION, only_open=True).values()
+    return [state for state in found if state.is_known and not state.is_retired]
 
 
 def _inspected(session: Session, room_id: int) -> dict[tuple[str, str], Proof]:

@@ -1,7 +1,7 @@
 """Topping up a bath from the shelf: the lot is looked at before anything is poured."""
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -71,8 +71,9 @@ def doubts(session: Session, room_id: int, use: StockUsed, tank: TankView) -> tu
 
 
 def record_top_up(
-    store: Store, room: str, top_up: TopUp, use: StockUsed, now: datetime, submission: str | None
-) -> Recorded:
+    store: Store, room: str, top_up: TopUp, use: StockUsed, now: datetime, submission: str | None,
+    *, confirmed: Collection[str] = (),
+) -> Recorded:  # fmt: skip
     """Store the top-up and what it takes from the shelf, both or neither.
 
     Raises:
@@ -87,4 +88,6 @@ def record_top_up(
 
     at = "now" if top_up.at == now else top_up.at.isoformat()
     sent = [own_fields(top_up), own_fields(use), top_up.by, top_up.note, at]
-    return door.enter(store, room, door.Act(decide, {"top_up": sent}), now, submission)
+    return door.enter(
+        store, room, door.Act(decide, {"top_up": sent}), now, submission, confirmed=confirmed
+    )

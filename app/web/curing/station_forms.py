@@ -106,7 +106,7 @@ def store_task(visit: VisitDep, station: str, task: str, typed: FormDep) -> Resp
         entry = read_entry(kind, sent, visit.room, visit.person, visit.now)
         if isinstance(entry, Relamped):
             lamp = entry
-            if form := to_ask(visit, typed, lambda: new_output_doubts(state, lamp)):
+            if form := to_ask(visit, typed, lambda: new_output_doubts(state, lamp), entries=[lamp]):
                 return _task(visit, state, task, form, 422)
         return stored(visit, entry, typed)
     except FieldErrors as error:

@@ -39,7 +39,7 @@ from app.services.swaps.drained import drained_problems
 from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.tables import RoomRow
-from app.web.asking import to_ask
+from app.web.asking import confirmed, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, shown_values, unit_label
 
@@ -111,7 +111,7 @@ def store_form(
         entry = read_entry(kind, values, visit.room, visit.person, visit.now)
         if not visit.is_repeated(typed) and (errors := _misfits(visit, entry, typed)):
             raise FieldErrors(errors)
-        if form := to_ask(visit, typed, lambda: _doubts(visit, entry, typed), values):
+        if form := to_ask(visit, typed, lambda: _doubts(visit, entry, typed), values, [entry]):
             return show_again(form)
         done = _record(visit, entry, typed)
     except FieldErrors as error:
@@ -174,9 +174,12 @@ def _record(visit: Visit, entry: Entry, typed: dict[str, str]) -> Recorded:
     if isinstance(entry, TopUp) and typed.get("bottle"):
         use = topping_up.use_of(entry, typed["bottle"])
         return topping_up.record_top_up(
-            visit.store, visit.room.key, entry, use, visit.now, submission
-        )
-    return door.enter(visit.store, visit.room.key, [entry], visit.now, submission)
+            visit.store, visit.room.key, entry, use, visit.now, submission,
+            confirmed=confirmed(typed),
+        )  # fmt: skip
+    return door.enter(
+        visit.store, visit.room.key, [entry], visit.now, submission, confirmed=confirmed(typed)
+    )
 
 
 def _doubts(visit: Visit, entry: Entry, typed: dict[str, str]) -> tuple[str, ...]:

@@ -14,11 +14,11 @@ from app.services import door
 from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.things import thing
-from app.web.asking import to_ask
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
 from app.web.supplies import words
-from app.web.supplies.forms import read_stock, too_much_came
+from app.web.supplies.forms import read_stock
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
 MOVES = {
@@ -59,9 +59,11 @@ def do_move(visit: VisitDep, item: str, move: str, typed: FormDep) -> Response:
     try:
         entry = read_stock(kind, typed, state, visit)
         key = typed.get("submission")
-        if asked := to_ask(visit, typed, lambda: too_much_came(visit, [entry])):
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
             return _page(visit, state, move, asked, 422)
-        done = door.enter(visit.store, visit.room.key, [entry], visit.now, key)
+        done = door.enter(
+            visit.store, visit.room.key, [entry], visit.now, key, confirmed=confirmed(typed)
+        )
     except FieldErrors as error:
         return _page(visit, state, move, FormState(typed, _beside(error, move)), 422)
     answer = RedirectResponse(visit.address("shelf", "items", item) + f"?saved={done.ids[0]}", 303)
