@@ -34,10 +34,13 @@ from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import INSPECTION
 from app.domain.roomlog.kinds.supplies import ITEM, OrderPlaced, StockReceived, StockUsed
 from app.domain.roomlog.kinds.waste import DrumEntry, DrumTransfer, PickupShipped, Pour
+from app.domain.solvents import SOLVENTS, Solvent
+from app.domain.solvents.flash import mixed_flash_c
 from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.measures import weighed_kg
 from app.domain.waste.streams import STREAMS, fits_bath
+from app.services.incidents.doubts import mixed_into
 from app.services.kept import kept
 from app.services.storage import stored, too_much
 from app.services.waste import drum_of
@@ -47,6 +50,10 @@ from app.store.things import thing, things
 
 OF_USE = {"top_up": "top_up", "swap": "fill"}
 """The act of a lot that is taken from the shelf, by its purpose."""
+
+
+MIXED = "glycol_ether_with_alcohol"
+"""The stream of a slow bath that a flammable solvent went into."""
 
 
 @dataclass(frozen=True)
@@ -326,6 +333,38 @@ def _held_by(*causes: str) -> Callable[[Scene], str]:
     return see
 
 
+def lowered_flash(session: Session, room: RoomRow, tank: str) -> str:
+    """What a flammable solvent that went into a slow bath makes of its flash point; else empty."""
+    row = session.get(TankRow, (room.id, tank))
+    base = SOLVENTS.get(row.solvent) if row is not None else None
+    if row is None or base is None or base.is_flammable or base.flash_point_c is None:
+        return ""
+    filled_at = from_us(row.fill_started_at_us)
+    for one in mixed_into(session, room, tank, filled_at):
+        quick = SOLVENTS.get(one.solvent)
+        if quick is not None and quick.is_flammable:
+            return _flash_words(base, quick, one.volume_l, row.volume_l)
+    return ""
+
+
+def _flash_words(base: Solvent, quick: Solvent, volume_l: float | None, bath_l: float) -> str:
+    if volume_l is None or bath_l <= 0:
+        return f"{quick.name}, nobody knows how much: flash point unknown"
+    quick_kg = volume_l * quick.density_g_ml(20.0, quick.usual_purity_percent)
+    bath_kg = bath_l * base.density_g_ml(20.0, base.usual_purity_percent)
+    percent = 100 * quick_kg / (quick_kg + bath_kg)
+    flash_c = mixed_flash_c(base.key, quick.key, percent)
+    about = "unknown" if flash_c is None else f"about {flash_c:.0f} °C, computed and not tested"
+    return f"about {percent:.1f} % {quick.name} by mass, flash point {about}"
+
+
+def _flash_lowered(scene: Scene) -> str:
+    if scene.drums and all(drum.stream == MIXED for drum in scene.drums):
+        return ""  # it goes where such a mixture belongs
+    found = (lowered_flash(scene.session, scene.room, key) for key in scene.tanks)
+    return next((words for words in found if words), "")
+
+
 def _unsigned(scene: Scene) -> str:
     open_ = things(scene.session, scene.room_id, INSPECTION, only_open=True).values()
     mine: list[InspectionState] = [one for one in open_ if one.tank and one.tank in scene.tanks]
@@ -448,6 +487,7 @@ DETECTORS: Mapping[str, Callable[[Scene], str]] = {
     "contents_unknown": _held_by(CONTENTS),
     "part_unsafe": _held_by("inspection"),
     "inspection_unsigned": _unsigned,
+    "flash_lowered": _flash_lowered,
     "hood_fault": _room_fault("hood_look"),
     "hood_overdue": _room_overdue("hood_look"),
     "eyewash_fault": _room_fault("eyewash"),

@@ -11,7 +11,7 @@ from app.domain.roomlog.kinds import Entry, SwapAbandoned, SwapStarted
 from app.domain.roomlog.kinds.checklists import StepDone, SwapOpened, TankContents
 from app.domain.roomlog.kinds.curing import CureRecipe, Irradiance, Station
 from app.domain.roomlog.kinds.duties import DutyDone
-from app.domain.roomlog.kinds.incidents import StationHeld, TankHeld
+from app.domain.roomlog.kinds.incidents import Incident, StationHeld, TankHeld
 from app.domain.roomlog.kinds.inspections import InspectionStarted
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
@@ -51,12 +51,15 @@ STATIONS = tuple(named(act, door) for act in OF_STATIONS for door in DOORS)
 STEP_ACTS = {act.key: act.role for act in ACTS.values() if act.role}
 
 
-def furniture() -> list[Entry]:
-    """All that the acts use, in order."""
+SLOW = "tripropylene_glycol_methyl_ether"
+
+
+def furniture(solvent: str = "isopropanol", stream: str = "isopropanol_resin") -> list[Entry]:
+    """All that the acts use, in order; the baths are of one solvent."""
     found: list[Entry] = [
         CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
         Item(at=START, item="ipa", name="Isopropanol", category="solvent", unit="L",
-             solvent="isopropanol", purity_percent=99.0),
+             solvent=solvent, purity_percent=99.0),
         Item(at=START, item="ace", name="Acetone", category="solvent", unit="L",
              solvent="acetone", purity_percent=99.0),
         StockReceived(at=START, item="ipa", quantity=600, lot="A7"),
@@ -67,12 +70,12 @@ def furniture() -> list[Entry]:
     ]  # fmt: skip
     for key in TANKS:
         more = {"pair": f"{key}.2"} if key.startswith("move") else {}
-        found += [tank(f"{key}.2")] if more else []
-        found.append(tank(key, **more))
+        found += [tank(f"{key}.2", solvent=solvent)] if more else []
+        found.append(tank(key, solvent=solvent, **more))
         found.append(wash(3, key, area_cm2=500.0))
     found += [
         Drum(at=START, drum=key, name=f"Drum {key}", capacity_l=200.0, area="wash_station",
-             stream="isopropanol_resin", volume_l=40.0)
+             stream=stream, volume_l=40.0)
         for key in (*DRUMS, *SOURCES)
     ]  # fmt: skip
     for key in STATIONS:
@@ -87,11 +90,11 @@ def furniture() -> list[Entry]:
         found.append(PickupBooked(at=SOON_AGO, pickup=key, drums=[key], hauler="Marl Waste",
                                   pickup_on=NOW.date()))  # fmt: skip
         for act, role in STEP_ACTS.items():
-            found += under_way(named(act, door), role, named(act, door))
+            found += under_way(named(act, door), role, solvent)
     return found
 
 
-def under_way(key: str, role: str, drum: str) -> list[Entry]:
+def under_way(key: str, role: str, solvent: str) -> list[Entry]:
     """A swap of a tank in which all before the step of a role is ticked."""
     place = next(i for i, step in enumerate(STEPS) if step.role == role)
     pair = f"{key}.2" if role == "move" else None
@@ -103,7 +106,7 @@ def under_way(key: str, role: str, drum: str) -> list[Entry]:
         SwapOpened(
             at=began, by="Wren", swap=f"s-{key}", tank=key, checklist="swap", version=1,
             steps=as_data(STEPS), estimated_l=40.0, capacity_l=40.0, min_l=30.0,
-            solvent="isopropanol", from_tank=pair, from_estimated_l=40.0 if pair else None,
+            solvent=solvent, from_tank=pair, from_estimated_l=40.0 if pair else None,
             from_capacity_l=40.0 if pair else None, from_min_l=30.0 if pair else None,
         )
     )  # fmt: skip
@@ -111,7 +114,7 @@ def under_way(key: str, role: str, drum: str) -> list[Entry]:
         at = began + timedelta(minutes=number)
         if step.role == "move" and pair is None:
             continue
-        answers = {"drum": drum if drum in DRUMS else "source-form"}
+        answers = {"drum": key if key in DRUMS else "source-form"}
         if step.role == "drain":
             answers = {"drained_l": 39.0, "heel_l": 1.0}  # type: ignore[dict-item]
         said = answers if step.role in ("drum", "drain") else None
@@ -189,6 +192,9 @@ FAULTY: Mapping[str, Callable[[], list[Entry]]] = {
         at=AN_HOUR_AGO, tank=key, reason="The impeller is cracked", cause="inspection",
         inspection="i-0")),
     "inspection_unsigned": every(TANKS, looked_at),
+    "flash_lowered": every(TANKS, lambda key: Incident(
+        at=AN_HOUR_AGO, incident=f"n-{key}", problem="wrong_solvent", tank=key,
+        solvent="isopropanol", volume_l=1.0)),
     "hood_fault": duty("hood_look", fault=True),
     "hood_overdue": duty("hood_look"),
     "eyewash_fault": duty("eyewash", fault=True),

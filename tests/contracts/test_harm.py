@@ -21,14 +21,14 @@ from app.domain.errors import FieldErrors
 from app.domain.harm.acts import ACTS, LETTERS, OF_KIND, Act
 from app.domain.harm.faults import FAULTS, Fault
 from app.domain.harm.matrix import MATRIX, build
-from app.domain.roomlog.kinds import KINDS
+from app.domain.roomlog.kinds import KINDS, Entry
 from app.main import create_app
 from app.services.door import bring_in as record
 from app.services.harm import DETECTORS
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from tests.answers import STORE_IT
-from tests.contracts.harm_room import BY, FAULTY, OF_DRUMS, form_of, furniture, said_of
+from tests.contracts.harm_room import BY, FAULTY, OF_DRUMS, SLOW, form_of, furniture, said_of
 from tests.factories import NOW, ROOM, furnish
 
 API = f"/api/v1/rooms/{ROOM}"
@@ -37,11 +37,20 @@ API = f"/api/v1/rooms/{ROOM}"
 @pytest.fixture(scope="module")
 def furnished(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A database that is made once, and copied for every fault."""
-    folder = tmp_path_factory.mktemp("harm")
+    return made(tmp_path_factory.mktemp("harm"), furniture())
+
+
+@pytest.fixture(scope="module")
+def slow(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same with baths of a slow solvent."""
+    return made(tmp_path_factory.mktemp("slow"), furniture(SLOW, "glycol_ether_resin"))
+
+
+def made(folder: Path, entries: list[Entry]) -> Path:
     served = create_app(Settings(data_dir=folder), clock=lambda: NOW)
     store: Store = served.state.store
     furnish(store, tanks=0)
-    record(store, ROOM, furniture(), NOW)
+    record(store, ROOM, entries, NOW)
     with TestClient(served, base_url="http://room.test"):
         pass  # closes the database as it ends
     return folder
@@ -115,8 +124,11 @@ STORED = {"told": "stored", "none": "stored", "asked": "asked"}
 
 
 @pytest.mark.parametrize("fault", list(FAULTS))
-def test_every_door_answers_as_the_cell_says(fault: str, furnished: Path, tmp_path: Path) -> None:
+def test_every_door_answers_as_the_cell_says(
+    fault: str, request: pytest.FixtureRequest, tmp_path: Path
+) -> None:
     wrong = []
+    furnished = request.getfixturevalue("slow" if fault == "flash_lowered" else "furnished")
     with room_with(furnished, tmp_path, fault) as client:
         for act in ACTS:
             cell = MATRIX[fault, act]

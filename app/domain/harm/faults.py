@@ -71,6 +71,10 @@ _ALL = (
         "FAT-TT-FFA--------", "The part breaks or leaks when the bath is full."),
     Fault("inspection_unsigned", "Inspection not signed", "tank",
         "TTT-TTFFFA--------", "The tank is filled over a part that nobody has judged."),
+    Fault("flash_lowered", "Flammable solvent in a slow bath", "tank",
+        "ATTAAT-A-TA-------",
+        "It catches fire like the solvent that went in, and is other waste.",
+        "Raoult's law, computed; 40 CFR 261.21(a)(1), below 60 °C; text read"),
     Fault("hood_fault", "Hood not in order", "room",
         "AAF-AATFFAAT--T---", "Vapour gathers: people are numbed, and it may catch fire.",
         "29 CFR 1910.124(b), dip tanks: vapour below 25 % of its lower limit; second hand"),
@@ -135,6 +139,7 @@ WAYS: Mapping[str, str] = {
     "contents_unknown": "Say on the page of the tank what is in it.",
     "part_unsafe": "Fit a new part, or have a lead decide on the page of the part.",
     "inspection_unsigned": "Finish and sign it first.",
+    "flash_lowered": "Treat it as flammable, keep it in a drum of its own, ask for a flash test.",
     "hood_fault": "Close the covers. Have it mended and enter it under Duties.",
     "hood_overdue": "Look at it now and enter it under Duties.",
     "eyewash_fault": "Have it mended and enter it under Duties.",
@@ -159,8 +164,8 @@ WAYS: Mapping[str, str] = {
 UNSEEN: Mapping[str, str] = {
     "Air over a limit": "No reading of the air is entered here: look at your own meter.",
     "Person not instructed, or sensitised": "No qualifications are entered here yet.",
-    "Flash point lowered by alcohol carried in": "Ask for a flash test before it is called "
-    "not flammable.",
+    "Alcohol carried over on parts": "Only what is reported as poured in counts: a rinse after "
+    "alcohol asks for a flash test.",
     "Lot withdrawn by its maker": "Scrap it on the shelf: what is not there is not offered.",
 }
 """What is dangerous too, and cannot be seen from the log: no act is stopped for it."""

@@ -131,7 +131,7 @@ class DrumState:
     @property
     def takes_waste(self) -> bool:
         """Something may be poured into it still."""
-        is_shut = self.is_closed or self.is_shipped or self.is_quarantined
+        is_shut = self.is_closed or self.is_shipped or self.is_quarantined or self.is_unsound
         return bool(self.name) and not is_shut and self.stream != "unknown"
 
     @property

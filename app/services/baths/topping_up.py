@@ -3,7 +3,7 @@
 import uuid
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 
 from sqlmodel import Session
 
@@ -33,15 +33,15 @@ class Bottle:
     why_not: str
 
 
-def bottles(session: Session, room_id: int, tank: TankView) -> list[Bottle]:
-    """The solvents on the shelf by lot, those of the bath first."""
+def bottles(session: Session, room_id: int, tank: TankView, today: date) -> list[Bottle]:
+    """The solvents on the shelf by lot, those of the bath first; none past its day."""
     found = []
     for item in things(session, room_id, ITEM).values():
         if item.category != "solvent" or item.on_hand <= 0:
             continue
         against = why_not(tank.solvent, item.solvent or "")
         for lot in item.lots:
-            if lot.quantity > 0:
+            if lot.quantity > 0 and (lot.use_by(item.rules) or date.max) >= today:
                 text = f"{item.name}, lot {lot.lot}"
                 found.append(Bottle(f"{item.key}{BETWEEN}{lot.lot}", text, against))
     return sorted(found, key=lambda bottle: (bottle.why_not != "", bottle.text))

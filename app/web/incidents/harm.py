@@ -1,4 +1,4 @@
-"""What the room answers to each fault, act by act: the harm matrix as a table, to read and print."""
+"""What the room answers to each fault, act by act: the harm matrix as a table."""
 
 from dataclasses import dataclass
 
@@ -42,9 +42,7 @@ def harm_page(visit: VisitDep) -> Response:
         ]
         for thing, title in THINGS.items()
     }
-    counts = {
-        answer: sum(cell.answer == answer for cell in MATRIX.values()) for answer in SIGNS
-    }
+    counts = {answer: sum(cell.answer == answer for cell in MATRIX.values()) for answer in SIGNS}
     context = {
         "groups": groups, "acts": list(ACTS.values()), "signs": SIGNS, "words": WORDS,
         "counts": counts, "unseen": UNSEEN,

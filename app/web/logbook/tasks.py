@@ -216,7 +216,7 @@ def _context(visit: Visit, tank: str, task: str, state: FormState) -> dict[str, 
     if kind == Wash.kind:
         context["held"] = held_reason(visit.session, visit.room_id, tank)
     if kind == TopUp.kind:
-        found = topping_up.bottles(visit.session, visit.room_id, visit.tank(tank))
+        found = topping_up.bottles(visit.session, visit.room_id, visit.tank(tank), visit.today)
         context["bottles"] = [
             ("", "Not from the shelf"), *((bottle.value, bottle.text) for bottle in found),
         ]  # fmt: skip

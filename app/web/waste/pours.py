@@ -203,8 +203,8 @@ def _tank(visit: Visit, key: str) -> TankView | None:
 def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
     specs = Pour.specs()
     board = queries.board(visit.session, visit.room_id, visit.now)
-    suited = [tank for tank in board.tanks if fits_bath(drum.stream, tank.solvent)]
-    others = [tank for tank in board.tanks if tank not in suited]
+    is_liquid = STREAMS[drum.stream].is_liquid
+    suited = [tank for tank in board.tanks if not is_liquid or fits_bath(drum.stream, tank.solvent)]
     all_ = overview(visit.session, visit.room, visit.now)
     effect, message = _previewed(visit, all_, drum, form)
     return {
@@ -215,7 +215,7 @@ def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "tanks": [("", "None: something else"), *((t.key, f"{t.place} {t.name}") for t in suited),
-                  *((t.key, f"{t.place} {t.name} (another solvent)") for t in others)],
+                  ],
         "effect": effect,
         "effect_message": message,
         "rules": all_.rules,

@@ -11,7 +11,10 @@ from app.domain.roomlog.kinds.curing import STATION
 
 INCIDENT = "incident"
 HOLD = base.HOLD
-PROBLEMS = ("spill", "leak", "wrong_solvent", "exposure", "pickup_cancelled")
+PROBLEMS = (
+    "spill", "leak", "wrong_solvent", "exposure", "pickup_cancelled", "fire", "drum_warm",
+    "eye_light", "near_miss",
+)  # fmt: skip
 CAUSES = ("incident", "inspection", "lead")
 MOST_L = 3000.0
 
