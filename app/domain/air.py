@@ -22,9 +22,9 @@ POOL_DEPTH_M = 0.001
 memory), which would have it evaporate ten times slower: a caution errs to the other side."""
 VAPOUR_SOURCE = (
     "thermo 0.6.1: 2-propanol after Wagner and McGarry, ethanol and acetone from their reference "
-    "equations of state; propylene carbonate a rough estimate (Ambrose and Walton); dipropylene glycol "
-    "methyl ether 37 Pa at 20 °C (Danish Environmental Protection Agency 2003, second hand), straight "
-    "in 1/T to its boiling point, 190 °C"
+    "equations of state; propylene carbonate a rough estimate (Ambrose and Walton); dipropylene "
+    "glycol methyl ether 37 Pa at 20 °C (Danish Environmental Protection Agency 2003, second "
+    "hand), straight in 1/T to its boiling point, 190 °C"
 )
 
 

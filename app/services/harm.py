@@ -56,6 +56,12 @@ MIXED = "glycol_ether_with_alcohol"
 """The stream of a slow bath that a flammable solvent went into."""
 
 
+DUTIES_OF_ROOM = {
+    "hood_fault": "hood_look", "eyewash_fault": "eyewash", "spill_kit_fault": "spill_kit",
+}  # fmt: skip
+"""Faults of the whole room, and the duty that finds them."""
+
+
 @dataclass(frozen=True)
 class Scene:
     """An entry, its act, and what it uses; `beside` is said with it."""
@@ -200,11 +206,10 @@ def doubts(
 def told(session: Session, room: RoomRow, now: datetime) -> list[tuple[str, str]]:
     """Faults of the whole room as they stand: names and details, for its page."""
     scene = Scene(session, room, None, "", now)
-    named = [key for key in FAULTS if key.endswith("_fault") and FAULTS[key].thing == "room"]
     return [
-        (FAULTS[key].name, detail)
-        for key in named
-        if (detail := _faulty(scene, key.removesuffix("_fault"), now))
+        (FAULTS[fault].name, detail)
+        for fault, duty in DUTIES_OF_ROOM.items()
+        if (detail := _faulty(scene, duty, now))
     ]
 
 
@@ -488,11 +493,11 @@ DETECTORS: Mapping[str, Callable[[Scene], str]] = {
     "part_unsafe": _held_by("inspection"),
     "inspection_unsigned": _unsigned,
     "flash_lowered": _flash_lowered,
-    "hood_fault": _room_fault("hood_look"),
+    "hood_fault": _room_fault(DUTIES_OF_ROOM["hood_fault"]),
     "hood_overdue": _room_overdue("hood_look"),
-    "eyewash_fault": _room_fault("eyewash"),
+    "eyewash_fault": _room_fault(DUTIES_OF_ROOM["eyewash_fault"]),
     "eyewash_overdue": _room_overdue("eyewash"),
-    "spill_kit_fault": _room_fault("spill_kit"),
+    "spill_kit_fault": _room_fault(DUTIES_OF_ROOM["spill_kit_fault"]),
     "spill_kit_overdue": _room_overdue("spill_kit"),
     "storage_over_limit": _too_much_here,
     "drum_wrong_stream": _drum(_wrong_stream),

@@ -244,7 +244,9 @@ def form_of(act: str, fault: str) -> tuple[str, dict[str, str]]:
         "relamp": (f"{AT}/stations/{key}/log/relamp", {"new_mw_cm2": "20"}),
         "receive": (f"{AT}/shelf/items/ipa/receive", {
             "quantity": "5", "lot": "N1", "expires_on": _expires(fault)}),
-        "order": (f"{AT}/shelf/orders", {"take.ipa": "on", "quantity.ipa": "5", "order": "o1"}),
+        "order": (f"{AT}/shelf/orders", {
+            "take.ipa": "on", "quantity.ipa": "5", "order": "o1", "group": "order",
+            "show": "all"}),
     }  # fmt: skip
     return forms[act]
 

@@ -130,14 +130,30 @@ def test_every_door_answers_as_the_cell_says(
     wrong = []
     furnished = request.getfixturevalue("slow" if fault == "flash_lowered" else "furnished")
     with room_with(furnished, tmp_path, fault) as client:
+        at_once = all_at_once(client, fault)
         for act in ACTS:
             cell = MATRIX[fault, act]
             for door in ("form", "api"):
+                if door == "api" and act in at_once:
+                    continue
                 done = walk(client, fault, act, door)
                 if done.partition(":")[0] != STORED.get(cell.answer, cell.answer):
                     wrong.append((act, door, cell.answer, _short(done)))
         wrong += imported(client, fault)
     assert wrong == []
+
+
+def all_at_once(client: TestClient, fault: str) -> set[str]:
+    """The acts that a fault does not stop, sent together; none where one of them was stopped."""
+    free = [act for act in ACTS if MATRIX[fault, act].answer in ("told", "none")]
+    entries = [{"by": "Wren", **one} for act in free for one in said_of(act, fault, "api")]
+    before = count(client)
+    done = client.post(f"{API}/entries/batch", json={"entries": entries})
+    if done.status_code != 201:
+        assert count(client) == before
+        return set()  # each is then sent alone, which names the one
+    assert count(client) == before + len(entries)
+    return set(free)
 
 
 def _short(done: str) -> str:
