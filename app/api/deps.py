@@ -10,6 +10,7 @@ from sqlmodel import Session
 
 from app.api.problems import NotModified
 from app.domain.harm.matrix import QUESTIONS
+from app.domain.plausible import NAMES
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
@@ -91,7 +92,7 @@ SubmissionDep = Annotated[str | None, Depends(get_submission)]
 
 def get_confirmed(
     confirm: Annotated[
-        list[Literal[tuple(QUESTIONS)]] | None,  # type: ignore[valid-type]
+        list[Literal[(*QUESTIONS, *NAMES)]] | None,  # type: ignore[valid-type]
         Query(description="Names of questions that were asked, and that it is meant so."),
     ] = None,
 ) -> frozenset[str]:

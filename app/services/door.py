@@ -4,8 +4,8 @@
     fit      each value alone, then together, against the room's tanks, resins and time
     may      what only a lead may say is among the rules, until people have roles
     refuse   every rule on the kind, or on what it replaces or takes back (refusals, standing)
-    ask      what the harm matrix asks, unless the question is named as answered; what is odd is
-             asked before, on the page, or by the act as it looks
+    ask      questions with names (asked), unless named as answered; what else is odd is asked
+             before, on the page, or by the act as it looks
     append   one row an entry; corrections and withdrawals are entries too
     fold     estimates, books, levels, costs
     to-do    open pages hear of it once the commit stands
@@ -104,7 +104,7 @@ def enter(
 
     Raises:
         FieldErrors: one does not fit, or a rule refuses it; of several its place is named.
-        Doubtful: the harm matrix asks something that is not confirmed; nothing is stored.
+        Doubtful: something is asked (services/asked) that is not confirmed; nothing is stored.
         Conflict: it replaces or takes back what stands, or what was replaced before; or the
             submission key was used for other content.
         NotFound: there is no such room, or no entry to replace.
@@ -226,7 +226,7 @@ class _Entering:
     def carry_out(self, entries: Sequence[Entry], by: str | None) -> Answer:
         """Fit, refuse, append and fold what is said, each after those before it."""
         rules = import_module("app.services.refusals")  # their subjects come in by this door
-        harm = import_module("app.services.harm")
+        questions = import_module("app.services.asked")
         fresh = fitting(self.session, self.room_id, entries, self.now)
         gone = frozenset(one.withdraws for _, one in fresh if isinstance(one, Withdrawal))
         asked: dict[str, Doubt] = {}
@@ -240,7 +240,9 @@ class _Entering:
             _refuse([one for one in found if one.rule not in self.settled], place)
             asked |= {
                 one.name: one
-                for one in harm.doubts(self.session, self.room, [entry], self.now, self.waiting)
+                for one in questions.doubts(
+                    self.session, self.room, [entry], self.now, self.waiting
+                )
                 if one.name not in self.confirmed
             }
             self._wait(entry)

@@ -1,6 +1,6 @@
 """The due list: what the log proves by itself, what somebody says is done, the month's close."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -181,12 +181,14 @@ def moved_since(session: Session, room_id: int, tank: str, since: datetime) -> M
 
 
 def close_month(
-    store: Store, room: str, entry: MonthClose, now: datetime, key: str | None
-) -> Recorded:
+    store: Store, room: str, entry: MonthClose, now: datetime, key: str | None,
+    *, confirmed: Collection[str] = (),
+) -> Recorded:  # fmt: skip
     """Close a tank's month; the first close takes no volumes.
 
     Raises:
         FieldErrors: a later close needs what was added; it lies before the last one.
+        Doubtful: the log has far more or less, and nobody has confirmed it.
     """
 
     def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
@@ -195,7 +197,7 @@ def close_month(
             return [replace(entry, added_l=None, removed_l=None, solids_l=None)]
         return [entry]
 
-    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
+    return door.enter(store, room, door.Act(decide, sent(entry)), now, key, confirmed=confirmed)
 
 
 def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:

@@ -7,7 +7,7 @@ another doubt, is asked about anew.
 from collections.abc import Callable, Mapping, Sequence
 
 from app.domain.roomlog.kinds import Entry
-from app.services.harm import doubts
+from app.services.asked import doubts
 from app.web.deps import Visit
 from app.web.forms import ANSWER, FormState
 
@@ -25,7 +25,7 @@ def to_ask(
 
     `find` gives the doubts in sentences. They are not asked of a form that was carried out before:
     its entry would be taken for another one's double. `values` are shown instead of what was typed.
-    Of `entries` is asked what the harm matrix asks of them.
+    Of `entries` is asked what every door asks of them.
     Whoever chose to change something gets the form without the question.
     """
     shown = typed if values is None else values
@@ -33,13 +33,13 @@ def to_ask(
         return FormState(shown)
     if visit.is_repeated(typed):
         return None
-    harm = doubts(visit.session, visit.room, entries, visit.now)
-    form = FormState(shown, doubts=(*find(), *harm))
+    asked = doubts(visit.session, visit.room, entries, visit.now)
+    form = FormState(shown, doubts=(*find(), *asked))
     return form if form.doubts and not form.is_answered else None
 
 
 def nothing() -> tuple[str, ...]:
-    """No question but those of the harm matrix."""
+    """No question but those of every door."""
     return ()
 
 

@@ -17,8 +17,8 @@ from app.domain.errors import Doubtful, FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry, Reading
 from app.domain.roomlog.kinds.checklists import StepDone
 from app.services import door
+from app.services.asked import doubts
 from app.services.door import Recorded
-from app.services.harm import doubts
 from app.services.swaps.amounts import (
     choose_drum,
     drain,
@@ -121,8 +121,8 @@ def _first(scene: Scene, done: StepDone, said: Said) -> list[Entry]:
     if outcome is not None and outcome.errors:
         raise FieldErrors(outcome.errors)
     made = outcome.entries if outcome else []
-    harm = doubts(scene.session, scene.room, [done, *made], scene.now)
-    asked = [*(outcome.doubts if outcome else ()), *harm]
+    named = doubts(scene.session, scene.room, [done, *made], scene.now)
+    asked = [*(outcome.doubts if outcome else ()), *named]
     if asked and not said.settles(asked):
         raise Doubtful(asked)
     entries = [replace(entry, id=f"{done.id}.{place}") for place, entry in enumerate(made, 1)]

@@ -13,6 +13,7 @@ from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.duties import MonthClose
 from app.services.duties import close_month, closes, moved_since
 from app.store import queries
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
 
@@ -57,7 +58,12 @@ def close(visit: VisitDep, tank: str, typed: FormDep) -> Response:
         sent = {**typed, "tank": tank}
         entry = read_entry(MonthClose.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, MonthClose)
-        close_month(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+        if form := to_ask(visit, typed, nothing, entries=[entry]):
+            return visit.page(TEMPLATE, _context(visit, tank, form), 422)
+        close_month(
+            visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return visit.page(TEMPLATE, _context(visit, tank, FormState(typed, error.by_field())), 422)
     answer = RedirectResponse(visit.address("tanks", tank, "month-close") + "?saved=1", 303)
