@@ -56,6 +56,12 @@ MIXED = "glycol_ether_with_alcohol"
 """The stream of a slow bath that a flammable solvent went into."""
 
 
+PASSED_BY: Mapping[str, tuple[str, ...]] = {
+    "inspection_unsigned": ("inspection",),
+    "part_unsafe": ("inspection", "part"),
+    "drum_over_limit": ("drum_room",),
+}
+"""Gates of a swap that a lead may let pass, by the fault they stand for."""
 DUTIES_OF_ROOM = {
     "hood_fault": "hood_look", "eyewash_fault": "eyewash", "spill_kit_fault": "spill_kit",
 }  # fmt: skip
@@ -126,6 +132,15 @@ class Scene:
         key = getattr(self.entry, "station", None)
         return thing(self.session, self.room_id, STATION, key) if key else None
 
+    def is_passed(self, fault: str) -> bool:
+        """A lead let the swap go on against this fault, with a reason."""
+        key = getattr(self.entry, "swap", None)
+        gates = PASSED_BY.get(fault, ()) if key else ()
+        state: SwapState | None = (
+            thing(self.session, self.room_id, SWAP, key) if gates and key else None
+        )
+        return state is not None and any(one.gate in gates for one in state.overrules)
+
     def holds(self) -> Iterator[Hold]:
         """What holds its tanks since before the entry."""
         for key in self.tanks:
@@ -168,6 +183,8 @@ def found(
     scene = replace(scene, beside=beside)
     seen = []
     for cell in cells_of(scene.act):
+        if scene.is_passed(cell.fault):
+            continue
         is_of_lot = FAULTS[cell.fault].thing == "lot"
         if isinstance(entry, StockUsed) and not is_of_lot:
             continue  # the act itself is asked in its own entry

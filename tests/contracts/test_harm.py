@@ -18,7 +18,7 @@ from sqlmodel import Session, select
 
 from app.config import Settings
 from app.domain.errors import FieldErrors
-from app.domain.harm.acts import ACTS, LETTERS, OF_KIND, Act
+from app.domain.harm.acts import ACTS, LETTERS, OF_KIND, Task
 from app.domain.harm.faults import FAULTS, Fault
 from app.domain.harm.matrix import MATRIX, build
 from app.domain.roomlog.kinds import KINDS, Entry
@@ -180,7 +180,7 @@ def test_a_fault_or_act_without_answers_cannot_be_built() -> None:
     faults, acts = list(FAULTS.values()), list(ACTS.values())
     assert len(build(faults, LETTERS, acts)) == len(faults) * len(acts)
     with pytest.raises(ValueError, match="answers for"):
-        build(faults, LETTERS + "Z", [*acts, Act("burn", "Z", "Burn")])
+        build(faults, LETTERS + "Z", [*acts, Task("burn", "Z", "Burn")])
     short = Fault("new", "New", "room", "F" * (len(acts) - 1), "It harms.")
     with pytest.raises((ValueError, KeyError)):
         build([short], LETTERS, acts)

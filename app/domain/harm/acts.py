@@ -11,7 +11,7 @@ from app.domain.roomlog.kinds.waste import DrumClosed, DrumTransfer, PickupShipp
 
 
 @dataclass(frozen=True)
-class Act:
+class Task:
     """Something that is done.
 
     Attributes:
@@ -28,26 +28,26 @@ class Act:
 
 
 _ALL = (
-    Act("wash", "W", "Wash", (Wash,)),
-    Act("top_up", "T", "Top up", (TopUp,)),
-    Act("swap_start", "S", "Start a swap", (SwapOpened, SwapStarted)),
-    Act("swap_drum", "D", "Swap: choose the drum", role="drum"),
-    Act("drain", "N", "Drain", (Removal,), "drain"),
-    Act("rinse", "R", "Swap: rinse", role="rinse"),
-    Act("inspect", "I", "Swap: inspection done", role="inspection"),
-    Act("move", "M", "Swap: move the clean bath", role="move"),
-    Act("fill", "F", "Fill", role="fill"),
-    Act("swap_entered", "E", "Enter a swap at once", (Swap,)),
-    Act("pour", "P", "Pour into a drum", (Pour,)),
-    Act("transfer", "X", "Move into another drum", (DrumTransfer,)),
-    Act("close_drum", "C", "Close a drum", (DrumClosed,)),
-    Act("ship", "H", "Ship drums", (PickupShipped,)),
-    Act("cure", "U", "Cure", (Cure,)),
-    Act("relamp", "L", "Change the lamp", (Relamped,)),
-    Act("receive", "V", "Receive a delivery", (StockReceived,)),
-    Act("order", "O", "Order", (OrderPlaced,)),
+    Task("wash", "W", "Wash", (Wash,)),
+    Task("top_up", "T", "Top up", (TopUp,)),
+    Task("swap_start", "S", "Start a swap", (SwapOpened, SwapStarted)),
+    Task("swap_drum", "D", "Swap: choose the drum", role="drum"),
+    Task("drain", "N", "Drain", (Removal,), "drain"),
+    Task("rinse", "R", "Swap: rinse", role="rinse"),
+    Task("inspect", "I", "Swap: inspection done", role="inspection"),
+    Task("move", "M", "Swap: move the clean bath", role="move"),
+    Task("fill", "F", "Fill", role="fill"),
+    Task("swap_entered", "E", "Enter a swap at once", (Swap,)),
+    Task("pour", "P", "Pour into a drum", (Pour,)),
+    Task("transfer", "X", "Move into another drum", (DrumTransfer,)),
+    Task("close_drum", "C", "Close a drum", (DrumClosed,)),
+    Task("ship", "H", "Ship drums", (PickupShipped,)),
+    Task("cure", "U", "Cure", (Cure,)),
+    Task("relamp", "L", "Change the lamp", (Relamped,)),
+    Task("receive", "V", "Receive a delivery", (StockReceived,)),
+    Task("order", "O", "Order", (OrderPlaced,)),
 )
-ACTS: Mapping[str, Act] = {act.key: act for act in _ALL}
+ACTS: Mapping[str, Task] = {act.key: act for act in _ALL}
 LETTERS = "".join(act.letter for act in _ALL)
 OF_KIND: Mapping[type[Entry], str] = {kind: act.key for act in _ALL for kind in act.kinds}
 OF_ROLE: Mapping[str, str] = {act.role: act.key for act in _ALL if act.role}

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from app.domain.harm.acts import ACTS, LETTERS, Act
+from app.domain.harm.acts import ACTS, LETTERS, Task
 from app.domain.harm.faults import FAULTS, Fault
 
 Answer = Literal["forbidden", "asked", "told", "none"]
@@ -37,7 +37,7 @@ class Cell:
 
 
 def build(
-    faults: Iterable[Fault], letters: str, acts: Iterable[Act]
+    faults: Iterable[Fault], letters: str, acts: Iterable[Task]
 ) -> dict[tuple[str, str], Cell]:
     """All cells by (fault, act).
 
