@@ -315,7 +315,7 @@ DRUM_WARM = Guide(
         ),
         Caution(
             "warning", "Later",
-            "Cold to the hand is not safe yet. Who is trained says when it may be looked at.",
+            "Cold to the hand says nothing. Who is trained says when it may be looked at.",
         ),
     ),
     asks=("drum", "people"),
@@ -365,8 +365,7 @@ NEAR_MISS = Guide(
     cautions=(
         Caution(
             "must", "First",
-            "Make it safe so that it cannot happen to the next one. Nobody is blamed for "
-            "reporting.",
+            "Put right what could hurt the next one. Nobody is blamed for reporting.",
         ),
     ),
     asks=("tank", "people"),

@@ -12,8 +12,8 @@ from app.domain.roomlog.kinds.curing import STATION
 INCIDENT = "incident"
 HOLD = base.HOLD
 PROBLEMS = (
-    "spill", "leak", "wrong_solvent", "exposure", "pickup_cancelled", "fire", "drum_warm",
-    "eye_light", "near_miss",
+    "fire", "exposure", "spill", "leak", "wrong_solvent", "drum_warm", "eye_light", "near_miss",
+    "pickup_cancelled",
 )  # fmt: skip
 CAUSES = ("incident", "inspection", "lead")
 MOST_L = 3000.0
