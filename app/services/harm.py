@@ -478,7 +478,8 @@ def _closed_before(scene: Scene, drum: DrumState) -> str:
 def _expired(scene: Scene) -> str:
     entry = scene.entry
     if isinstance(entry, StockReceived):
-        is_old = entry.expires_on is not None and entry.expires_on < entry.at.date()
+        here = entry.at.astimezone(ZoneInfo(scene.room.time_zone)).date()
+        is_old = entry.expires_on is not None and entry.expires_on < here
         return f"good until {day_words(entry.expires_on)}" if is_old and entry.expires_on else ""
     if not isinstance(entry, StockUsed) or not entry.lot or entry.note.strip():
         return ""

@@ -18,6 +18,7 @@ BEGAN = NOW - timedelta(days=100)
 ROOM = Subject("", "", BEGAN)
 TANK = Subject("t1", "Alder", BEGAN)
 STATION = Subject("s1", "Lamp House 1", BEGAN)
+OF = {"tank": "t1", "station": "s1"}
 
 
 def days_ago(days: float) -> datetime:
@@ -139,11 +140,11 @@ def test_the_longest_overdue_stands_first() -> None:
 
 @given(st.lists(st.tuples(st.sampled_from(sorted(CATALOGUE)), st.floats(0, 400)), max_size=12))
 def test_nothing_that_is_overdue_hides(history: list[tuple[str, float]]) -> None:
-    entries = [done(duty, days, "t1" if CATALOGUE[duty].subject == "tank" else "")
+    entries = [done(duty, days, OF.get(CATALOGUE[duty].subject, ""))
                for duty, days in sorted(history, key=lambda item: -item[1])]  # fmt: skip
     items = listed(*entries)
-    expected = {(key, "" if duty.subject == "room" else "t1") for key, duty in CATALOGUE.items()
-                if duty.subject in ("room", "tank")}  # fmt: skip
+    expected = {(key, OF.get(duty.subject, "")) for key, duty in CATALOGUE.items()
+                if duty.subject in ("room", *OF)}  # fmt: skip
     assert set(items) == expected
     for item in items.values():
         assert (item.group == "overdue") == (item.days_over > item.duty.grace_days)
