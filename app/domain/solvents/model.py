@@ -6,6 +6,8 @@ from typing import Literal
 
 from app.domain.errors import DomainError
 from app.domain.solvents.density import REFERENCE_C, DensityModel, root
+from app.domain.solvents.vapour import Vapour
+from app.domain.solvents.waste import SpentBath
 
 Confidence = Literal["read", "computed", "from memory", "common practice"]
 
@@ -24,7 +26,7 @@ class Source:
 
 @dataclass(frozen=True)
 class Solvent:
-    """A wash solvent.
+    """A wash solvent, with all that the program knows of it.
 
     Attributes:
         key: its key in room logs, never changed.
@@ -36,7 +38,13 @@ class Solvent:
         usual_limit_volume_percent: resin in percent by volume at which rooms swap; a starting
             value for a room's own limit, None where there is no custom.
         is_hygroscopic: takes up water from parts and air, which density alone mistakes for resin.
+        drying_minutes: how long a part dries before it goes under the light.
         sources: source of each figure by field name.
+        waste: what its spent bath is; of those that may share a drum it is the same.
+        goes_into: further waste streams that its bath may end up in.
+        vapour: None where hardly any evaporates, or it is water, or nobody has measured it.
+        aliases: what people and spreadsheets call it besides.
+        place: on forms, the lowest first.
     """
 
     key: str
@@ -48,8 +56,13 @@ class Solvent:
     usual_purity_percent: float
     usual_limit_volume_percent: float | None
     is_hygroscopic: bool
+    drying_minutes: float
     sources: Mapping[str, Source] = field(repr=False)
+    waste: SpentBath = field(repr=False)
+    goes_into: tuple[str, ...] = ()
+    vapour: Vapour | None = field(default=None, repr=False)
     aliases: tuple[str, ...] = ()
+    place: int = 1000
 
     @property
     def is_flammable(self) -> bool:
