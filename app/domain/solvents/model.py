@@ -1,11 +1,10 @@
 """A wash solvent: its figures, each with its source, and what follows from them."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Literal
 
-from app.domain.errors import DomainError
-from app.domain.solvents.density import REFERENCE_C, DensityModel, root
+from app.domain.solvents.density import DensityModel
 from app.domain.solvents.vapour import Vapour
 from app.domain.solvents.waste import SpentBath
 
@@ -102,44 +101,3 @@ class Solvent:
         above = next((i for i, row in enumerate(rows) if purity_percent <= row[0]), len(rows) - 1)
         (low, n_low), (high, n_high) = rows[max(above, 1) - 1 : max(above, 1) + 1]
         return n_low + (n_high - n_low) * (purity_percent - low) / (high - low)
-
-    def mass_percent_of_label(self, volume_percent: float) -> float:
-        """Purity in mass percent of a label in percent by volume at 20 C.
-
-        A label counts the volume of pure solvent before mixing in the volume of the mixture.
-
-        Raises:
-            DomainError: outside 0 to 100, or there are no data on the mixture with water.
-
-        >>> from app.domain.solvents import solvent
-        >>> round(solvent("isopropanol").mass_percent_of_label(91.0), 1)
-        87.6
-        """
-        if not self.has_water_table:
-            raise DomainError(f"{self.name}: give the purity in percent by mass.")
-        if not 0 <= volume_percent <= 100:
-            raise DomainError("A purity lies between 0 and 100 %.")
-        pure = self.density.pure_g_ml(REFERENCE_C)
-
-        def excess(percent: float) -> float:
-            return percent * self.density_g_ml(REFERENCE_C, percent) / pure - volume_percent
-
-        return root(excess, 0.0, 100.0, "No mixture has that strength.")
-
-    def with_density(
-        self,
-        density_g_ml: float,
-        purity_percent: float = 100.0,
-        document: str = "supplier data sheet",
-        sd_g_ml: float = 0.0005,
-    ) -> "Solvent":
-        """The solvent with its supplier's density at 20 C, for a lot of that purity.
-
-        Raises:
-            DomainError: the density cannot be a liquid solvent's.
-        """
-        if not 0.6 <= density_g_ml <= 1.6:
-            raise DomainError("The density of a solvent lies between 0.6 and 1.6 g/mL.")
-        density = self.density.fitted_to(density_g_ml, purity_percent, sd_g_ml)
-        source = Source(document, "density at 20 C", "read")
-        return replace(self, density=density, sources={**self.sources, "density": source})

@@ -1,7 +1,6 @@
 """Documents that figures of solvents come from.
 
-`from memory` means that nobody has read the figure in the document yet: a room sets its own
-supplier's density with `Solvent.with_density`.
+`from memory` means that nobody has read the figure in the document yet.
 """
 
 from collections.abc import Mapping

@@ -150,12 +150,6 @@ def start_at(lanes: Lanes, percent: Array) -> Baths:
     return Baths(resin_g, solvent_g, share * life, share * washes)
 
 
-def resin_left_kg(flows: Flows, start: Baths) -> Array:
-    """Resin in all baths at the end against the start, by path."""
-    found: Array = (flows.end.resin_g.sum(axis=0) - start.resin_g.sum(axis=0)) / 1000
-    return found
-
-
 def rows_of(values: Sequence[float]) -> Array:
     """A column of one number a bath."""
     return np.array(values, dtype=float).reshape(-1, 1)
