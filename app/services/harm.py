@@ -330,7 +330,7 @@ def _station_held(scene: Scene, _: str, station: StationState) -> str:
 
 
 def _set_aside(_: Scene, __: str, station: StationState) -> str:
-    last = station.last_reading
+    last = station.readings[-1] if station.readings else None
     aside = {one.reading.entry for one in course_of(station).aside}
     return "measure again" if last is not None and last.entry in aside else ""
 

@@ -2,8 +2,9 @@
 
 import math
 
-from app.domain.air import ATMOSPHERE_PA, VAPOURS, ZERO_C_K, Vapour
+from app.domain.air import ATMOSPHERE_PA, VAPOURS
 from app.domain.solvents import SOLVENTS
+from app.domain.solvents.vapour import ZERO_C_K, Vapour
 
 COLDEST_C, HOTTEST_C = -40.0, 150.0
 STEPS = 60

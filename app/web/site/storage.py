@@ -7,13 +7,10 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from app.domain.air import (
-    LIMITS_AS_OF,
-    LIMITS_REVIEW_ON,
     POOL_DEPTH_M,
     VAPOUR_SOURCE,
     VAPOURS,
     Room,
-    Vapour,
     air_needed_m3_h,
     all_evaporated_ppm,
     evaporation_kg_s,
@@ -25,6 +22,7 @@ from app.domain.errors import DomainError, FieldError
 from app.domain.roomlog.fields import FieldSpec, check_value
 from app.domain.site import SiteState
 from app.domain.solvents import SOLVENTS
+from app.domain.solvents.vapour import LIMITS_AS_OF, LIMITS_REVIEW_ON, Vapour
 from app.domain.storage import CATEGORIES, REFERENCES, Inventory, fits_in
 from app.services.storage import stored
 from app.store import queries

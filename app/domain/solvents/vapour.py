@@ -1,0 +1,71 @@
+"""What is known of a solvent's vapour: its pressure, when it catches fire, what may be breathed."""
+
+import math
+from dataclasses import dataclass
+from datetime import date
+
+from app.domain.errors import DomainError
+
+ZERO_C_K = 273.15
+LIMITS_AS_OF, LIMITS_REVIEW_ON = date(2026, 11, 29), date(2027, 11, 29)
+"""When the exposure limits were looked up, and when somebody should look again."""
+
+
+@dataclass(frozen=True)
+class Limit:
+    """An exposure limit with where it comes from and how that was read.
+
+    Attributes:
+        is_danger: immediately dangerous: a level to leave at, never one to hold.
+    """
+
+    name: str
+    ppm: float
+    source: str
+    is_danger: bool = False
+
+
+@dataclass(frozen=True)
+class Vapour:
+    """What is known of a solvent's vapour.
+
+    Attributes:
+        pressure_pa: vapour pressure by temperature in C, ascending.
+        lower_percent, upper_percent: flammable between these, volume percent in air; None where
+            the reference carries none.
+        limits: exposure limits; the site's own authority decides which counts.
+        has_skin_notation: it goes through the skin as well.
+    """
+
+    molar_mass_g_mol: float
+    pressure_pa: tuple[tuple[float, float], ...]
+    lower_percent: float | None = None
+    upper_percent: float | None = None
+    limits_source: str = ""
+    limits: tuple[Limit, ...] = ()
+    has_skin_notation: bool = False
+
+    @property
+    def leave_at(self) -> Limit | None:
+        """The level at which everybody leaves; None where none is carried."""
+        return next((limit for limit in self.limits if limit.is_danger), None)
+
+    @property
+    def held(self) -> tuple[Limit, ...]:
+        """The limits that air is held under."""
+        return tuple(limit for limit in self.limits if not limit.is_danger)
+
+    def pressure(self, temperature_c: float) -> float:
+        """Vapour pressure in Pa, by ln p straight in 1/T between the rows (Clausius-Clapeyron).
+
+        Raises:
+            DomainError: outside the rows.
+        """
+        rows = self.pressure_pa
+        if not rows[0][0] <= temperature_c <= rows[-1][0]:
+            raise DomainError(f"The temperature lies outside {rows[0][0]:g} to {rows[-1][0]:g} C.")
+        above = next(i for i, row in enumerate(rows) if temperature_c <= row[0])
+        (low_c, low_pa), (high_c, high_pa) = rows[max(above, 1) - 1 : max(above, 1) + 1]
+        low, here, high = (1 / (ZERO_C_K + c) for c in (low_c, temperature_c, high_c))
+        share = (here - low) / (high - low)
+        return math.exp(math.log(low_pa) + share * (math.log(high_pa) - math.log(low_pa)))
