@@ -1,5 +1,6 @@
 """The curing stations of a room, and the page of one: its lamp, its output, what to do."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -18,12 +19,13 @@ from app.services.curing import stations as curing
 from app.services.entries import entry_of
 from app.services.undoing import undo as undo_entries
 from app.store.log import LoggedEntry, find_entry
+from app.store.tables import EntryRow
 from app.store.things import book
 from app.web.curing import words
 from app.web.curing.lamp_curve import curve_of
 from app.web.deps import Visit, VisitDep
 from app.web.forms import text_of, unit_label
-from app.web.logbook.entries import LogLine, line_of
+from app.web.telling import LogLine, lines_of
 
 router = APIRouter(prefix="/rooms/{room}/stations")
 LOG_LINES = 15
@@ -162,20 +164,21 @@ def facts_of(visit: Visit, station: StationState) -> list[str]:
 
 
 def _log(visit: Visit, key: str, aside: set[str]) -> list[LogLine]:
-    names = visit.resin_names()
     rows = book(visit.session, visit.room_id, STATION, key, LOG_LINES)
-    lines = [_line(LoggedEntry(row, None), visit, names) for row in rows]
-    return [replace(line, is_set_aside=line.id in aside) for line in lines]
+    return _lines(visit, rows, aside)
 
 
-def _line(item: LoggedEntry, visit: Visit, names: dict[str, str]) -> LogLine:
-    line = line_of(item, visit.room, names)
-    entry = entry_of(item.row)
-    lead = f"curing station {getattr(entry, 'station', '')}"
-    text = line.text.removeprefix(lead).removeprefix(", ")
-    if getattr(entry, "is_too_soon", False):
-        text += ", too soon after its wash"
-    return LogLine(**{**vars(line), "text": text})
+def _lines(visit: Visit, rows: Sequence[EntryRow], aside: set[str]) -> list[LogLine]:
+    found = lines_of(visit.session, visit.room, [LoggedEntry(row, None) for row in rows])
+    return [
+        replace(line, text=line.text + _too_soon(row), is_set_aside=line.id in aside)
+        for line, row in zip(found, rows, strict=True)
+    ]
+
+
+def _too_soon(row: EntryRow) -> str:
+    is_too_soon = getattr(entry_of(row), "is_too_soon", False)
+    return ", too soon after its wash" if is_too_soon else ""
 
 
 def _saved(visit: Visit, aside: set[str]) -> LogLine | None:
@@ -188,5 +191,4 @@ def _saved(visit: Visit, aside: set[str]) -> LogLine | None:
         row = find_entry(visit.session, visit.room_id, uid)
     except NotFound:
         return None
-    line = _line(LoggedEntry(row, None), visit, visit.resin_names())
-    return replace(line, is_set_aside=line.id in aside)
+    return _lines(visit, [row], aside)[0]
