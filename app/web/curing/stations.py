@@ -6,18 +6,16 @@ from datetime import datetime
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.curing.exposure import eye_limit
 from app.domain.curing.lamp import Lamp, lamp, state_of
 from app.domain.curing.stations import OutputReading, StationState
 from app.domain.curing.trust import Aside, course_of
 from app.domain.errors import NotFound
-from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.curing import MARKED, POSITIONS, STATION, Station, StationEntry
+from app.domain.roomlog.kinds.curing import MARKED, POSITIONS, STATION, Station
 from app.services.curing import stations as curing
 from app.services.entries import entry_of
-from app.services.undoing import undo as undo_entries
 from app.store.log import LoggedEntry, find_entry
 from app.store.tables import EntryRow
 from app.store.things import book
@@ -25,6 +23,7 @@ from app.web.curing import words
 from app.web.curing.lamp_curve import curve_of
 from app.web.deps import Visit, VisitDep
 from app.web.forms import text_of, unit_label
+from app.web.kinds.places import links_at
 from app.web.telling import LogLine, lines_of
 
 router = APIRouter(prefix="/rooms/{room}/stations")
@@ -48,20 +47,6 @@ def station_page(visit: VisitDep, station: str) -> Response:
     """One station."""
     state = curing.find_station(visit.session, visit.room_id, station)
     return visit.page("curing/station.html", _context(visit, state))
-
-
-@router.post("/{station}/undo/{entry_id}")
-def undo(visit: VisitDep, station: str, entry_id: str) -> Response:
-    """Take back what was just entered at the station."""
-    row = find_entry(visit.session, visit.room_id, entry_id)
-
-    def is_of_page(entry: Entry) -> bool:
-        return isinstance(entry, StationEntry) and entry.station == station
-
-    undo_entries(visit.store, visit.room.key, [entry_id], visit.person, visit.now, is_of_page)
-    is_there = row.kind != Station.kind
-    to = visit.address("stations", station) if is_there else visit.address("stations")
-    return RedirectResponse(f"{to}?undone={entry_id}", 303)
 
 
 def shown_cards(visit: Visit, now: datetime) -> list[dict[str, Any]]:
@@ -115,6 +100,7 @@ def _context(visit: Visit, station: StationState) -> dict[str, Any]:
         "eye": eye_limit(station.wavelength_nm, strongest) if strongest else None,
         "duration": words.duration,
         "hours": words.hours,
+        "links": links_at(visit, "station", station.key),
         "log": _log(visit, station.key, {one.reading.entry for one in course.aside}),
         "saved": _saved(visit, {one.reading.entry for one in course.aside}),
         "is_undone": "undone" in visit.request.query_params,

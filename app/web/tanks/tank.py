@@ -32,6 +32,7 @@ from app.web.forms import (
     text_of,
     unit_label,
 )
+from app.web.kinds.places import links_at
 from app.web.logbook.tasks import recent_loads
 from app.web.planning.views import tank_card
 from app.web.render import wants_fragment
@@ -196,6 +197,7 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "set_aside": queries.set_aside(*place),
         "resin_names": visit.resin_names(),
         "loads": recent_loads(visit, view.key)[:2],
+        "links": links_at(visit, "tank", view.key),
         "submission": uuid.uuid4().hex,
         "spans": SPANS,
         "span": span if span in SPANS else "fill",
