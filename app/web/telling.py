@@ -26,6 +26,7 @@ from app.web.forms import text_of, unit_label
 
 SPILLED = "Spill loss"
 SHORT_LIST = 12
+SHARES = {"mass %": "% by mass", "volume %": "% by volume"}
 
 
 @dataclass(frozen=True)
@@ -146,7 +147,8 @@ def _in_words(
         return known[:1].lower() + known[1:]
     if kind := spec.named(name):
         keys = value if isinstance(value, list | tuple) else [value]
-        return _listed([names.of(kind, str(key), entry) for key in keys])
+        told = _listed([names.of(kind, str(key), entry) for key in keys])
+        return told[:1].lower() + told[1:] if kind == "stream" else told
     if spec.type in ("number", "whole"):
         return _figure(entry, spec, value, room, names)
     words: Mapping[str, Any] = {
@@ -173,7 +175,8 @@ def _figure(entry: Entry, spec: FieldSpec, value: float, room: RoomRow, names: N
     text = text_of(spec, value, room)
     if spec.unit == "L":
         text = _decimal(text)
-    return beside(text, unit_label(spec, room))
+    unit = SHARES.get(spec.unit) or unit_label(spec, room)
+    return beside(text, unit)
 
 
 def _volume(room: RoomRow) -> str:

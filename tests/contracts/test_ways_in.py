@@ -1,4 +1,4 @@
-"""Every kind of entry says where it is entered; that clicks lead there is tried on the demo's pages."""
+"""Every kind of entry says where it is entered; the tests of the demo's pages click there."""
 
 import pytest
 

@@ -254,7 +254,8 @@ class Cure(StationEntry):
     kind: ClassVar[str] = "cure"
     summary: ClassVar[str] = "Cure"
     sentence: ClassVar[str] = (
-        "{by} cured [{parts} of ]{resin} in {station} for {minutes}[, lot {lot}][, {rest}]"
+        "{by} cured [{parts} of ]{resin} in {station} for {minutes}[, lot {lot}]"
+        "[, washed in {tank}][, dried for {dried_minutes}][, dose {dose_mj_cm2}]"
     )
     reached: ClassVar[Way] = Page("/cure")
 
