@@ -255,7 +255,7 @@ class Cure(StationEntry):
     summary: ClassVar[str] = "Cure"
     sentence: ClassVar[str] = (
         "{by} cured [{parts} of ]{resin} in {station} for {minutes}[, lot {lot}]"
-        "[, washed in {tank}][, dried for {dried_minutes}][, dose {dose_mj_cm2}]"
+        "[, washed in {tank}][, dried for {dried_minutes}][, dose delivered {dose_mj_cm2}]"
     )
     reached: ClassVar[Way] = Page("/cure")
 
