@@ -72,7 +72,7 @@ def test_a_cure_too_soon_after_its_wash_is_asked_about_and_flagged(
         ({"minutes": "0"}, "must be between 0.05"),
         ({"minutes": "x"}, "x"),
         ({"washed_at": "2026-03-02T12:30"}, "must lie before the cure"),
-        ({"washed_at": "yesterday"}, "is not a time"),
+        ({"washed_at": "yesterday"}, "Give the day and time"),
         ({"at": "2026-03-05T12:30"}, "lies in the future"),
         ({"tank": "none"}, "There is no tank"),
         ({"resin": "kiln"}, "no cure recipe for this resin"),
