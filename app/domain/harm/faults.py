@@ -72,7 +72,7 @@ _ALL = (
     Fault("inspection_unsigned", "Inspection not signed", "tank",
         "TTT-TTFFFA--------", "The tank is filled over a part that nobody has judged."),
     Fault("flash_lowered", "Flammable solvent in a slow bath", "tank",
-        "ATTAAT-A-TA-------",
+        "ATTAAA-A-TA-------",
         "It catches fire like the solvent that went in, and is other waste.",
         "Raoult's law, computed; 40 CFR 261.21(a)(1), below 60 °C; text read"),
     Fault("hood_fault", "Hood not in order", "room",
