@@ -8,8 +8,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
 from sqlalchemy import text
 from sqlmodel import Session, col, select
 
@@ -105,41 +103,6 @@ def check_against_full_fold(store: Store, key: str) -> int:
             assert place_of(one) == pairs[one.entries - 1][0]
             assert one.state == as_json(key, pairs[: one.entries])
         return len(kept)
-
-
-WHATS = st.sampled_from(["received", "used", "used", "counted", "scrapped", "ordered"])
-ADDED = st.tuples(WHATS, st.integers(0, DAYS), st.integers(1, 40))
-ADDITIONS = st.tuples(st.just("add"), st.lists(ADDED, min_size=1, max_size=12))
-CORRECTIONS = st.tuples(st.just("correct"), st.integers(0, 10_000), st.integers(0, DAYS))
-WITHDRAWALS = st.tuples(st.just("withdraw"), st.integers(0, 10_000))
-
-
-@settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
-@given(acts=st.lists(st.one_of(ADDITIONS, ADDITIONS, CORRECTIONS, WITHDRAWALS), max_size=14))
-def test_late_corrected_and_withdrawn_entries_give_what_folding_from_the_start_gives(
-    store: Store, acts: list[Any]
-) -> None:
-    key = f"i{next(NUMBERS)}"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(folding, "EVERY", 3)
-        patch.setattr(folding, "MARKS_HELD", 4)
-        alive: list[tuple[str, Entry]] = []
-        for act in acts:
-            if act[0] == "add":
-                new = [entry(key, *one) for one in act[1]]
-                alive += zip(record(store, ROOM, new, NOW).ids, new, strict=True)
-            elif not alive:
-                continue
-            elif act[0] == "correct":
-                uid, old = alive.pop(act[1] % len(alive))
-                fixed = replace(old, at=NOW - timedelta(days=act[2]), corrects=uid, id="")
-                alive.append((record(store, ROOM, [fixed], NOW).ids[0], fixed))
-            else:
-                uid, _ = alive.pop(act[1] % len(alive))
-                withdraw(store, ROOM, uid, "Wren", "", NOW, None)
-            check_against_full_fold(store, key)
 
 
 def long_book(store: Store, entries: int, key: str = "gloves") -> None:

@@ -14,7 +14,7 @@ from typing import Any
 from sqlalchemy import delete, insert
 from sqlmodel import Session, col, select
 
-from app.domain.baths.estimator import Effect
+from app.domain.baths.estimator import Effect, RoomFilter
 from app.domain.roomlog.kinds import (
     Entry,
     Reading,
@@ -31,6 +31,7 @@ from app.services.definitions import define_resins
 from app.services.entries import PAGE, START, Place, count_after, counting_after, entry_of, place_of
 from app.services.things import rebuild_things
 from app.store.engine import Store
+from app.store.instants import to_us
 from app.store.tables import CourseRow, EntryRow, HeadRow, RoomRow
 
 CHECKPOINT_EVERY = 50
@@ -92,13 +93,13 @@ class Stretch:
     has_readings: bool = False
     course: list[dict[str, Any]] = field(default_factory=list)
 
-    def meet(self, row: Any, effect: Effect | None) -> None:
+    def meet(self, row: Any, entry: Entry, effect: Effect | None) -> None:
         """Take down an entry and its effect."""
         if row.tank is not None:
             self.tanks.add(row.tank)
         self.has_readings |= row.kind == Reading.kind
         if effect is not None:
-            self.course.append(_course(row, effect))
+            self.course.append(course_row(row.room_id, row.id, place_of(row), entry, effect))
 
     def put_down(self, session: Session) -> None:
         """Store the effects met so far."""
@@ -134,7 +135,7 @@ def checkpoint_distance(entries: int) -> int:
 def take_in(run: Run, stretch: Stretch, row: Any) -> None:
     """Move a run on by an entry, given as its row, and take down what it did."""
     entry = entry_of(row)
-    stretch.meet(row, run.filter.apply(entry) or _seen(run, entry))
+    stretch.meet(row, entry, run.filter.apply(entry) or _seen(run, entry))
     run.place, run.entries = place_of(row), run.entries + 1
 
 
@@ -142,7 +143,12 @@ def _seen(run: Run, entry: Entry) -> Effect | None:
     """A reject does nothing to its bath; what the bath was then is kept with it."""
     if not isinstance(entry, Reject) or entry.tank not in run.filter.tanks:
         return None
-    belief = run.filter.belief(entry.tank, entry.at)
+    return seen(run.filter, entry)
+
+
+def seen(baths: RoomFilter, entry: Reject) -> Effect:
+    """What a bath was when parts were rejected."""
+    belief = baths.belief(entry.tank, entry.at)
     return Effect(entry.tank, belief.fill, belief, belief.mean_percent)
 
 
@@ -162,20 +168,20 @@ def _replaced_tanks(session: Session, room_id: int, entries: Sequence[Entry]) ->
     return found
 
 
-def _course(row: Any, effect: Effect) -> dict[str, Any]:
+def course_row(
+    room_id: int, entry_id: int, place: Place, entry: Entry, effect: Effect
+) -> dict[str, Any]:
     """What is stored of an entry's effect."""
     measured, belief = effect.measured, effect.belief
     return {
-        "entry_id": row.id,
-        "room_id": row.room_id,
-        "tank": row.tank,
-        "kind": row.kind,
-        "resin": row.resin,
+        "entry_id": entry_id,
+        "room_id": room_id,
+        "tank": effect.tank,
+        "kind": entry.kind,
+        "resin": getattr(entry, "resin", None),
         "fill": effect.fill,
-        "at_us": row.at_us,
-        "moment_us": row.moment_us,
-        "rank": row.rank,
-        "sequence": row.sequence,
+        "at_us": to_us(entry.at),
+        **vars(place),
         "mean_before_percent": effect.mean_before_percent,
         "limit_percent": belief.limit_percent,
         "mean_percent": belief.mean_percent,

@@ -1,0 +1,170 @@
+"""The law of projections: what is kept is a fold of the true order from scratch, bit for bit.
+
+The log is read here by a query of its own and sorted in Python; what projects it has no part in it.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from sqlmodel import Session, col, select
+
+from app.domain.baths.estimator import RoomFilter
+from app.domain.books import THINGS
+from app.domain.roomlog.kinds import Entry, Reject
+from app.domain.spend.weeks import IsoWeek
+from app.domain.things import fold
+from app.services.baths.projection import course_row, seen
+from app.services.entries import Place, entry_of, place_of
+from app.services.rooms import find_room
+from app.services.spend.basis import basis_from, whole_basis
+from app.services.spend.keeping import rebuild_spend
+from app.services.spend.rollups import spend_of
+from app.store.engine import Store
+from app.store.spend_tables import SpendHeadRow, SpendWashRow
+from app.store.tables import (
+    CheckpointRow,
+    CourseRow,
+    EntryRow,
+    HeadRow,
+    LinkRow,
+    RoomRow,
+    TankRow,
+    ThingCheckpointRow,
+    ThingRow,
+)
+from app.store.things import adapter
+from tests.factories import NOW, ROOM
+from tests.services.spend.whole_log import quantities, rolled_up, whole_log
+
+
+@dataclass(frozen=True)
+class Told:
+    """An entry that counts, with its row and its place."""
+
+    place: Place
+    entry: Entry
+    row: EntryRow
+
+
+def true_order(session: Session, room: RoomRow) -> list[Told]:
+    """All entries that count, in the order of truth."""
+    rows = session.exec(select(EntryRow).where(EntryRow.room_id == room.id)).all()
+    told = [Told(place_of(row), entry_of(row), row) for row in rows if row.voided_by is None]
+    return sorted(told, key=lambda one: one.place)
+
+
+def check(store: Store, key: str = ROOM) -> None:
+    """All that is kept of a room."""
+    with Session(store.writer) as session:
+        room = find_room(session, key)
+        told = true_order(session, room)
+        check_baths(session, room, told)
+        check_books(session, room, told)
+        check_costs(session, room)
+        session.rollback()
+
+
+def check_baths(session: Session, room: RoomRow, told: Iterable[Told]) -> None:
+    """The filter's state, the states kept on the way, the course, the rows of tanks."""
+    own = [one for one in told if one.entry.concerns_bath]
+    kept = {one.entries: one for one in _all(session, CheckpointRow, room)}
+    run, course = RoomFilter(zone=ZoneInfo(room.time_zone)), {}
+    for count, one in enumerate(own, 1):
+        effect = run.apply(one.entry)
+        if effect is None and isinstance(one.entry, Reject) and one.entry.tank in run.tanks:
+            effect = seen(run, one.entry)
+        if effect is not None:
+            course[one.row.id] = course_row(room.id or 0, one.row.id or 0, one.place, one.entry,
+                                            effect)  # fmt: skip
+        if (mark := kept.pop(count, None)) is not None:
+            assert (place_of(mark), mark.state) == (one.place, run.to_bytes())
+    assert not kept
+    head = session.get(HeadRow, room.id)
+    assert head is not None
+    assert (place_of(head), head.entries) == (own[-1].place, len(own))
+    assert head.state == run.to_bytes()
+    found = {row.entry_id: row.model_dump() for row in _all(session, CourseRow, room)}
+    assert found == course
+    for row in _all(session, TankRow, room):
+        # Another tank's entry moves this one's belief in the last digit only; its row stays.
+        belief = run.belief(row.key, NOW)
+        assert row.mean_percent == pytest.approx(belief.mean_percent, rel=1e-9)
+        assert row.p95_percent == pytest.approx(belief.p95_percent, rel=1e-9)
+        facts = run.tanks[row.key]
+        assert (row.fill, row.washes_since_fill) == (facts.fill, facts.washes_since_fill)
+
+
+def check_books(session: Session, room: RoomRow, told: Iterable[Told]) -> None:
+    """Each thing's state, the states kept on the way, and who stands in its book."""
+    books: dict[tuple[str, str], list[Told]] = {}
+    for one in told:
+        for named in one.entry.things():
+            if named[0] in THINGS:
+                books.setdefault(named, []).append(one)
+    heads = {(row.thing, row.key): row for row in _all(session, ThingRow, room)}
+    assert heads.keys() == books.keys()
+    for (thing, key), own in books.items():
+        head = heads[thing, key]
+        assert (place_of(head), head.entries) == (own[-1].place, len(own))
+        assert head.state == as_json(thing, key, own)
+        is_open = THINGS[thing].is_open(adapter(thing).validate_json(head.state))
+        assert head.is_open == is_open
+    for mark in _all(session, ThingCheckpointRow, room):
+        own = books[mark.thing, mark.key][: mark.entries]
+        assert (place_of(mark), len(own)) == (own[-1].place, mark.entries)
+        assert mark.state == as_json(mark.thing, mark.key, own)
+    links = {(row.entry_id, row.thing, row.key) for row in _all(session, LinkRow, room)}
+    counting = {(one.row.id, *named) for one in told for named in one.entry.things()}
+    assert counting <= links
+
+
+def as_json(thing: str, key: str, told: Iterable[Told]) -> str:
+    """A thing's state after entries, as it is kept."""
+    state = fold(THINGS[thing], key, [one.entry for one in told])
+    return adapter(thing).dump_json(state).decode()
+
+
+def check_costs(session: Session, room: RoomRow) -> None:
+    """The lines of costs are those of the whole log read at once; all else follows from them."""
+    lines, bought, bare = whole_log(session, room)
+    spend = spend_of(session, room)
+    assert dict(spend.lines) == lines
+    assert dict(spend.bought) == bought
+    for week in lines:
+        cents = sum(line.cents for line in lines[week])
+        assert spend.cents(week, week) == {week: cents}
+        assert spend.uncovered_in(week) == [
+            fill for fill in bare if IsoWeek.at(fill.at, ZoneInfo(room.time_zone)) == week
+        ]
+    check_washes(session, room)
+    kept, sums = rolled_up(session, room), quantities(session, room)
+    head = session.get_one(SpendHeadRow, room.id)
+    assert basis_from(head.basis) == whole_basis(session, room.id or 0)
+    rebuild_spend(session, room)
+    assert rolled_up(session, room) == kept
+    assert quantities(session, room) == pytest.approx(sums, abs=1e-6)
+    session.rollback()
+
+
+def check_washes(session: Session, room: RoomRow) -> None:
+    """The sums of a week's baths are those of the course."""
+    zone = ZoneInfo(room.time_zone)
+    sums: dict[tuple[Any, ...], list[int]] = {}
+    for row in _all(session, CourseRow, room):
+        at = NOW.fromtimestamp(row.moment_us / 1e6, zone)
+        key = IsoWeek.at(at, zone).count, row.tank, row.fill, row.kind, row.resin or ""
+        own = sums.setdefault(key, [0, 0])
+        own[0] += 1
+        own[1] += round(row.resin_in_g * 1_000_000)
+    found = {
+        (row.week, row.tank, row.fill, row.kind, row.resin): [row.count, row.resin_in_ug]
+        for row in _all(session, SpendWashRow, room)
+    }
+    assert found == sums
+
+
+def _all(session: Session, table: Any, room: RoomRow) -> list[Any]:
+    return list(session.exec(select(table).where(col(table.room_id) == room.id)))
