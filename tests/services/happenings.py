@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from app.domain import folds
 from app.domain.errors import Conflict, FieldErrors
 from app.domain.roomlog.kinds import (
     Calibration,
@@ -38,8 +39,8 @@ from app.domain.roomlog.kinds.supplies import (
     StockUsed,
 )
 from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Pour
-from app.services import catching_up, folding
-from app.services.baths import board, projection
+from app.services import catching_up
+from app.services.baths import board
 from app.services.door import bring_in, enter
 from app.services.importing import storing
 from app.services.importing.storing import Origin, store_in_slices
@@ -255,7 +256,5 @@ def short_stretches() -> Iterator[None]:
         patch.setattr(storing, "SLICE", 3)
         patch.setattr(catching_up, "SLICE", 4)
         patch.setattr(aside, "FEW", 5)
-        patch.setattr(projection, "CHECKPOINT_EVERY", 3)
-        patch.setattr(folding, "EVERY", 3)
-        patch.setattr(folding, "MARKS_HELD", 4)
+        patch.setattr(folds, "EVERY", 3)
         yield

@@ -3,7 +3,7 @@
 The log is read here by a query of its own and sorted in Python; what projects it has no part in it.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -11,13 +11,16 @@ from zoneinfo import ZoneInfo
 import pytest
 from sqlmodel import Session, col, select
 
-from app.domain.baths.estimator import RoomFilter
+from app.domain.baths.fold import BATHS
 from app.domain.books import THINGS
-from app.domain.roomlog.kinds import Entry, Reject
+from app.domain.folds import Key
+from app.domain.roomlog.kinds import Entry
 from app.domain.spend.weeks import IsoWeek
-from app.domain.things import fold
-from app.services.baths.projection import course_row, seen
+from app.services.baths.states import baths_of, course_row
+from app.services.books import BOOKS
 from app.services.entries import Place, entry_of, place_of
+from app.services.kept_states import States
+from app.services.projecting import Kept
 from app.services.rooms import find_room
 from app.services.spend.basis import basis_from, whole_basis
 from app.services.spend.keeping import rebuild_spend
@@ -25,17 +28,13 @@ from app.services.spend.rollups import spend_of
 from app.store.engine import Store
 from app.store.spend_tables import SpendHeadRow, SpendWashRow
 from app.store.tables import (
-    CheckpointRow,
     CourseRow,
     EntryRow,
-    HeadRow,
     LinkRow,
     RoomRow,
     TankRow,
-    ThingCheckpointRow,
     ThingRow,
 )
-from app.store.things import adapter
 from tests.factories import NOW, ROOM
 from tests.services.spend.whole_log import quantities, rolled_up, whole_log
 
@@ -67,27 +66,15 @@ def check(store: Store, key: str = ROOM) -> None:
         session.rollback()
 
 
-def check_baths(session: Session, room: RoomRow, told: Iterable[Told]) -> None:
+def check_baths(session: Session, room: RoomRow, told: Sequence[Told]) -> None:
     """The filter's state, the states kept on the way, the course, the rows of tanks."""
-    own = [one for one in told if one.entry.concerns_bath]
-    kept = {one.entries: one for one in _all(session, CheckpointRow, room)}
-    run, course = RoomFilter(zone=ZoneInfo(room.time_zone)), {}
-    for count, one in enumerate(own, 1):
-        effect = run.apply(one.entry)
-        if effect is None and isinstance(one.entry, Reject) and one.entry.tank in run.tanks:
-            effect = seen(run, one.entry)
-        if effect is not None:
-            course[one.row.id] = course_row(room.id or 0, one.row.id or 0, one.place, one.entry,
-                                            effect)  # fmt: skip
-        if (mark := kept.pop(count, None)) is not None:
-            assert (place_of(mark), mark.state) == (one.place, run.to_bytes())
-    assert not kept
-    head = session.get(HeadRow, room.id)
-    assert head is not None
-    assert (place_of(head), head.entries) == (own[-1].place, len(own))
-    assert head.state == run.to_bytes()
-    found = {row.entry_id: row.model_dump() for row in _all(session, CourseRow, room)}
-    assert found == course
+    found = check_states(session, room, baths_of(room), told)
+    [(run, outs)] = found.values()
+    course = {
+        one.row.id: course_row(room.id or 0, one.row.id or 0, one.place, one.entry, effect)
+        for one, effect in outs
+    }
+    assert {row.entry_id: row.model_dump() for row in _all(session, CourseRow, room)} == course
     for row in _all(session, TankRow, room):
         # Another tank's entry moves this one's belief in the last digit only; its row stays.
         belief = run.belief(row.key, NOW)
@@ -97,34 +84,51 @@ def check_baths(session: Session, room: RoomRow, told: Iterable[Told]) -> None:
         assert (row.fill, row.washes_since_fill) == (facts.fill, facts.washes_since_fill)
 
 
-def check_books(session: Session, room: RoomRow, told: Iterable[Told]) -> None:
+def check_books(session: Session, room: RoomRow, told: Sequence[Told]) -> None:
     """Each thing's state, the states kept on the way, and who stands in its book."""
-    books: dict[tuple[str, str], list[Told]] = {}
-    for one in told:
-        for named in one.entry.things():
-            if named[0] in THINGS:
-                books.setdefault(named, []).append(one)
-    heads = {(row.thing, row.key): row for row in _all(session, ThingRow, room)}
-    assert heads.keys() == books.keys()
-    for (thing, key), own in books.items():
-        head = heads[thing, key]
-        assert (place_of(head), head.entries) == (own[-1].place, len(own))
-        assert head.state == as_json(thing, key, own)
-        is_open = THINGS[thing].is_open(adapter(thing).validate_json(head.state))
-        assert head.is_open == is_open
-    for mark in _all(session, ThingCheckpointRow, room):
-        own = books[mark.thing, mark.key][: mark.entries]
-        assert (place_of(mark), len(own)) == (own[-1].place, mark.entries)
-        assert mark.state == as_json(mark.thing, mark.key, own)
+    found = check_states(session, room, BOOKS, told)
+    rows = {(row.thing, row.key): row.is_open for row in _all(session, ThingRow, room)}
+    assert rows == {key: THINGS[key[0]].is_open(state) for key, (state, _) in found.items()}
     links = {(row.entry_id, row.thing, row.key) for row in _all(session, LinkRow, room)}
     counting = {(one.row.id, *named) for one in told for named in one.entry.things()}
     assert counting <= links
 
 
-def as_json(thing: str, key: str, told: Iterable[Told]) -> str:
-    """A thing's state after entries, as it is kept."""
-    state = fold(THINGS[thing], key, [one.entry for one in told])
-    return adapter(thing).dump_json(state).decode()
+def check_states(
+    session: Session, room: RoomRow, kept: Kept[Any, Any], told: Iterable[Told]
+) -> dict[Key, tuple[Any, list[tuple[Told, Any]]]]:
+    """Every state of a fold, bit for bit; each with what its entries did, from scratch."""
+    fold, states = kept.fold, kept.states
+    own: dict[Key, list[Told]] = {}
+    for one in told:
+        for key in fold.concerns(one.entry):
+            own.setdefault(key, []).append(one)
+    heads = {_key(states, row): row for row in _all(session, states.heads, room)}
+    assert heads.keys() == own.keys()
+    marks: dict[tuple[Key, int], Any] = {
+        (_key(states, row), row.entries): row for row in _all(session, states.marks, room)
+    }
+    found: dict[Key, tuple[Any, list[tuple[Told, Any]]]] = {}
+    for key, entries in own.items():
+        state, outs = fold.empty(key), list[tuple[Told, Any]]()
+        for count, one in enumerate(entries, 1):
+            state, effects = fold.take(key, state, one.entry)
+            outs += [(one, effect) for effect in effects]
+            if (mark := marks.pop((key, count), None)) is not None:
+                assert (place_of(mark), mark.state) == (one.place, fold.dump(key, state))
+        head = heads[key]
+        assert (place_of(head), head.entries) == (entries[-1].place, len(entries))
+        assert head.state == fold.dump(key, state)
+        found[key] = state, outs
+    assert not marks
+    return found
+
+
+def _key(states: States, row: Any) -> Key:
+    if not states.names:
+        return BATHS
+    kind, key = (getattr(row, name) for name in states.names)
+    return kind, key
 
 
 def check_costs(session: Session, room: RoomRow) -> None:

@@ -12,6 +12,7 @@ from sqlalchemy import text
 from sqlmodel import Session, col, select
 
 from app.domain.books import THINGS
+from app.domain.folds import EVERY
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import (
     Item,
@@ -23,10 +24,9 @@ from app.domain.roomlog.kinds.supplies import (
 )
 from app.domain.supplies.ledger import ITEM_BOOK
 from app.domain.things import fold
-from app.services import folding
-from app.services.baths.rebuilding import rebuild_room
 from app.services.door import bring_in as record
 from app.services.entries import entry_of, place_of
+from app.services.rebuilding import rebuild_room
 from app.services.rooms import find_room
 from app.store import migrations
 from app.store.engine import Store, open_store
@@ -140,7 +140,7 @@ def test_a_late_entry_folds_little_more_than_its_own_age(
         taken.clear()
         record(store, ROOM, [entry("gloves", "used", DAYS * share, 1)], NOW)
         age = 3000 * share
-        assert age <= len(taken) <= age * 9 / 8 + 2 * folding.EVERY
+        assert age <= len(taken) <= age * 9 / 8 + 2 * EVERY
     check_against_full_fold(store, "gloves")
 
 
@@ -166,7 +166,7 @@ def test_what_is_kept_on_the_way_is_the_same_worked_out_anew(store: Store) -> No
 
 
 def test_small_books_keep_nothing_on_the_way(store: Store) -> None:
-    long_book(store, folding.EVERY - 1)
+    long_book(store, EVERY - 1)
     assert check_against_full_fold(store, "gloves") == 0
 
 

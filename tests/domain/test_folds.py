@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.services.baths.checkpoints import THINNING, superfluous
+from app.domain.folds import THINNING, superfluous
 
 
 @given(st.lists(st.integers(1, 400), min_size=1, max_size=300))
