@@ -87,6 +87,7 @@ def _of(room_id: int, key: Key) -> tuple[Any, Any, Any]:
 
 
 BOOKS: Kept[Any, Any] = Kept(
+    "Keeping the books",
     BookFold(),
     States(ThingRow, ThingCheckpointRow, ("thing", "key")),
     _Links(),

@@ -17,12 +17,12 @@ from sqlmodel import Session
 from app.domain.folds import Fold, Key, State, is_to_be_kept
 from app.domain.roomlog.kinds import Entry
 from app.services.changes import Changes, Progress, Told
-from app.services.entries import PAGE, START, Place, place_of
+from app.services.entries import START, Place, place_of
 from app.services.kept_states import Mark, States
 from app.store.engine import Store
 from app.store.tables import RoomRow
 
-TELL_EVERY = 500
+PAGE = 500  # entries taken in between two words on how far it is
 Out = TypeVar("Out")
 Out_contra = TypeVar("Out_contra", contravariant=True)
 
@@ -87,10 +87,12 @@ class Kept(Generic[State, Out]):
     """A fold with the places of its entries and its states.
 
     Attributes:
+        doing: what people are told while it takes long.
         more: what else stands in the row of a last state.
         held: last states kept in memory between writes, by room; None where they are read.
     """
 
+    doing: str
     fold: Fold[State, Out]
     states: States
     source: Source
@@ -164,12 +166,7 @@ class Kept(Generic[State, Out]):
             rows.drop_after(session, run.place)
         left = self.source.count(session, room_id, key, run.place)
         told = self.source.after(session, room_id, key, run.place)
-        for page in _pages(_telling(told, left, progress)):
-            self.take(run, page, left, rows)
-            left -= len(page)
-            if rows is not None:
-                rows.put_down(session)
-        self.keep(session, room_id, run, rows)
+        self._follow(session, room_id, run, told, left, rows, progress)
         return run
 
     def move(
@@ -181,9 +178,23 @@ class Kept(Generic[State, Out]):
         if touched.is_gone or touched.first <= run.place:
             return self.refold(session, room_id, key, touched.first, rows, progress)
         news = sorted(touched.news, key=lambda one: one.place)
-        self.take(run, _telling(news, len(news), progress), len(news), rows)
-        self.keep(session, room_id, run, rows)
+        self._follow(session, room_id, run, news, len(news), rows, progress)
         return run
+
+    def _follow(
+        self, session: Session, room_id: int, run: Run[State], told: Iterable[Told], left: int,
+        rows: Rows[Out] | None, progress: Progress | None,
+    ) -> None:  # fmt: skip
+        """Take entries in, a page at a time, and store what comes of it."""
+        wanted, done = iter(told), 0
+        while page := list(islice(wanted, PAGE)):
+            self.take(run, page, left - done, rows)
+            if rows is not None:
+                rows.put_down(session)
+            done += len(page)
+            if progress is not None:
+                progress(self.doing, done, left)
+        self.keep(session, room_id, run, rows)
 
     def keep(
         self, session: Session, room_id: int, run: Run[State], rows: Rows[Out] | None = None
@@ -217,27 +228,6 @@ class Kept(Generic[State, Out]):
         session.expire_all()
         for key in self.source.keys(session, room_id, kinds):
             self.refold(session, room_id, key, START, rows, progress)
-
-
-def _telling(told: Iterable[Told], left: int, progress: Progress | None) -> Iterable[Told]:
-    """The same, telling now and then how far it is."""
-    if progress is None:
-        return told
-    return _told_of(told, left, progress)
-
-
-def _pages(told: Iterable[Told]) -> Iterator[list[Told]]:
-    """The same in pages, each of them stored with what it did before the next is read."""
-    wanted = iter(told)
-    while page := list(islice(wanted, PAGE)):
-        yield page
-
-
-def _told_of(told: Iterable[Told], left: int, progress: Progress) -> Iterator[Told]:
-    for done, one in enumerate(told):
-        if done % TELL_EVERY == 0:
-            progress("Estimating", done, left)
-        yield one
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,8 @@ from app.domain.baths.fold import BATHS
 from app.domain.books import THINGS
 from app.domain.folds import Key
 from app.domain.roomlog.kinds import Entry
+from app.domain.spend.ahead import is_of_swap
+from app.domain.spend.parts import JOB
 from app.domain.spend.weeks import IsoWeek
 from app.services.baths.states import baths_of, course_row
 from app.services.books import BOOKS
@@ -23,10 +25,13 @@ from app.services.kept_states import States
 from app.services.projecting import Kept
 from app.services.rooms import find_room
 from app.services.spend.basis import basis_from, whole_basis
+from app.services.spend.calendar import calendar_of
+from app.services.spend.following import CostFold, named
 from app.services.spend.keeping import rebuild_spend
 from app.services.spend.rollups import spend_of
 from app.store.engine import Store
-from app.store.spend_tables import SpendHeadRow, SpendWashRow
+from app.store.spend_lines import line_row
+from app.store.spend_tables import SpendHeadRow, SpendLineRow, SpendStateRow, SpendWashRow
 from app.store.tables import (
     CourseRow,
     EntryRow,
@@ -62,6 +67,7 @@ def check(store: Store, key: str = ROOM) -> None:
         told = true_order(session, room)
         check_baths(session, room, told)
         check_books(session, room, told)
+        check_parts(session, room, told)
         check_costs(session, room)
         session.rollback()
 
@@ -151,6 +157,35 @@ def check_costs(session: Session, room: RoomRow) -> None:
     assert rolled_up(session, room) == kept
     assert quantities(session, room) == pytest.approx(sums, abs=1e-6)
     session.rollback()
+
+
+def check_parts(session: Session, room: RoomRow, told: Iterable[Told]) -> None:
+    """Each part's state at the end of each of its weeks, and its lines, folded from scratch."""
+    room_id, calendar = room.id or 0, calendar_of(room.time_zone)
+    fold = CostFold(whole_basis(session, room_id))
+    states: dict[Key, Any] = {}
+    kept: dict[tuple[str, int], tuple[Place, Any]] = {}
+    lines = []
+    for one in told:
+        week = calendar.week_of(one.place.moment_us)
+        for key in fold.concerns(one.entry):
+            state = states.get(key)
+            state = fold.empty(key) if state is None else state
+            states[key], more = fold.take(key, state, one.entry)
+            kept[named(key), week] = one.place, fold.dump(key, states[key])
+            lines += [line_row(room_id, named(key), week, line, is_of_swap(line.line))
+                      for line in more]  # fmt: skip
+    found = {
+        (row.part, row.week): (place_of(row), row.state)
+        for row in _all(session, SpendStateRow, room)
+        if not row.part.startswith("within:")
+    }
+    assert found == kept
+    stored = [row.model_dump(exclude={"id"}) for row in _all(session, SpendLineRow, room)]
+    own = [row for row in stored if not row["part"].startswith(f"{JOB}:")]
+    assert sorted(own, key=repr) == sorted(
+        [{name: row[name] for name in own[0]} for row in lines], key=repr
+    )
 
 
 def check_washes(session: Session, room: RoomRow) -> None:

@@ -9,9 +9,11 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from sqlmodel import Session, select
 
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
+from app.store.tables import CheckpointRow, ThingCheckpointRow
 from tests.factories import new_store
 from tests.services.happenings import ACTS, DAYS, Move, Room, furnish_all, short_stretches
 from tests.services.law import check
@@ -62,3 +64,17 @@ def test_a_long_history_of_changes_gives_a_fold_of_the_true_order(store: Store, 
             room.act(rng.choice(ACTS), rng.uniform(0.1, DAYS - 0.1), rng.randint(1, 40))
             if number % 35 == 0:
                 check(store)
+
+
+def test_states_are_kept_on_the_way(store: Store) -> None:
+    """What the law holds against a fold from scratch is there."""
+    room = Room(store)
+    furnish_all(store)
+    with short_stretches():
+        for number in range(1, 9):
+            room.act("several", DAYS - number, 8)
+            room.act("import", DAYS - number, 17)
+    with Session(store.reader) as session:
+        assert len(session.exec(select(CheckpointRow.id)).all()) > 2
+        assert len(session.exec(select(ThingCheckpointRow.id)).all()) > 2
+    check(store)

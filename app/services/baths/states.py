@@ -46,6 +46,7 @@ def told_after(session: Session, room_id: int, place: Place, page: int = PAGE) -
 def baths_of(room: RoomRow, store: Store | None = None) -> Kept[RoomFilter, Effect]:
     """The baths of a room; with `store` the last state is kept in memory between writes."""
     return Kept(
+        "Estimating",
         BathFold(ZoneInfo(room.time_zone)), States(HeadRow, CheckpointRow), _OfBaths(),
         held=None if store is None else store.states,
     )  # fmt: skip

@@ -22,7 +22,7 @@ from app.services.entries import START, Place, after, entry_of, place_of
 from app.services.projecting import Write
 from app.services.spend.basis import basis_after, basis_from, basis_text, whole_basis
 from app.services.spend.calendar import calendar_of
-from app.services.spend.following import Follower
+from app.services.spend.following import FORMAT, Follower
 from app.services.spend.jobs import keep_jobs
 from app.services.spend.washes import keep_parts, keep_washes, rebuild_parts
 from app.store.engine import Store
@@ -38,7 +38,6 @@ from app.store.tables import EntryRow, RoomRow
 
 HEADS: Any = SpendHeadRow.__table__  # type: ignore[attr-defined]
 HEAD_OF = HEADS.select().where(HEADS.c.room_id == bindparam("room_id"))
-FORMAT = "5"
 TABLES = (SpendHeadRow, SpendLineRow, SpendPartsRow, SpendStateRow, SpendWashRow, SpendWeekRow)
 PAGE = 5000
 
@@ -130,12 +129,11 @@ def _follow(follower: Follower, changes: Changes, first: int | None) -> set[str]
     gone: dict[PartName, list[Place]] = {}
     for some, is_gone in ((changes.news, False), (changes.gone, True)):
         for told in some:
-            for part in parts_of(told.entry):
-                if part[0] == JOB:
-                    jobs.add(part[1])
-                elif first is not None and follower.week_of(told.place) >= first:
-                    continue  # all of these weeks is taken anew
-                elif is_gone:
+            jobs |= {part[1] for part in parts_of(told.entry) if part[0] == JOB}
+            if first is not None and follower.week_of(told.place) >= first:
+                continue  # all of these weeks is taken anew
+            for part in follower.fold.concerns(told.entry):
+                if is_gone:
                     gone.setdefault(part, []).append(told.place)
                 else:
                     news.setdefault(part, []).append((told.place, told.entry))
