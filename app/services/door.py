@@ -6,7 +6,7 @@
     refuse   every rule on the kind, or on what it replaces or takes back (refusals, standing)
     ask      what is odd is asked before, on the page, or by the act as it looks
     append   one row an entry; corrections and withdrawals are entries too
-    fold     estimates, books, levels, costs
+    fold     the driver brings up all that is worked out from the log (projections)
     to-do    open pages hear of it once the commit stands
 
 `enter` is for all that is said. `bring_in` is its one exception: a log that is brought in begins

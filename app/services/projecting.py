@@ -15,7 +15,6 @@ from typing import Any, Generic, Protocol, TypeVar
 from sqlmodel import Session
 
 from app.domain.folds import Fold, Key, State, is_to_be_kept
-from app.domain.roomlog.kinds import Entry
 from app.services.changes import Changes, Progress, Told
 from app.services.entries import START, Place, place_of
 from app.services.kept_states import Mark, States
@@ -235,8 +234,8 @@ class Write:
     """What projections are told of a write, within its transaction.
 
     Attributes:
-        entries: what was entered; `changes`: what that changes.
-        rest: the changes that books have not taken in yet (rules read books between entries).
+        changes: what was entered, and what no longer counts.
+        rest: those of them that books have not taken in yet (rules read books between entries).
         waiting: names of projections that follow later.
     """
 
@@ -244,7 +243,6 @@ class Write:
     store: Store
     room: RoomRow
     now: datetime
-    entries: Sequence[Entry]
     changes: Changes
     rest: Changes
     waiting: frozenset[str] = frozenset()

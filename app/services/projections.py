@@ -35,7 +35,7 @@ def project(
     changes = changes_of(session, room.id, entries)
     left = changes if len(rest) == len(entries) else changes_of(session, room.id, rest)
     waiting = wait_behind(session, room.id, first_of_baths(changes), entries)
-    write = Write(session, store, room, now, entries, changes, left, waiting, progress)
+    write = Write(session, store, room, now, changes, left, waiting, progress)
     for projection in ALL:
         projection.move(write)
 

@@ -65,18 +65,18 @@ def test_a_late_wash_replays_little_where_washes_came_one_at_a_time(
 
 def test_a_late_wash_replays_little_after_a_long_import(store: Store, taken: list[Entry]) -> None:
     furnish(store)
-    log = [wash(13 - number / 50, id=f"w{number}") for number in range(400)]
+    log = [wash(13 - number / 50, id=f"w{number}") for number in range(150)]
     with short_stretches():
         store_in_slices(store, ROOM, log, Origin(), at_now)
         taken.clear()
-        bring_in(store, ROOM, [wash(13 - 389.5 / 50)], NOW)
-    age = 11
+        bring_in(store, ROOM, [wash(13 - 139.5 / 50)], NOW)
+    age = 10
     assert age < len(taken) <= age * 9 / 8 + 2 * 3
     with Session(store.reader) as session:
         kept = sorted(session.exec(select(CheckpointRow.entries)))
-    assert 10 < len(kept) < 80
+    assert 10 < len(kept) < 60
     for before, after in pairwise(kept):
-        assert after - before <= max(3, (402 - before) / 8 + 3)
+        assert after - before <= max(3, (152 - before) / 8 + 3)
 
 
 def test_an_entry_at_the_end_is_one_step(store: Store, taken: list[Entry]) -> None:

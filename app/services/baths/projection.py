@@ -61,12 +61,13 @@ def _estimate(write: Write) -> None:
     touched = baths.touched(write.changes).get(BATHS)
     if touched is None:
         return
-    if any(isinstance(entry, Resin | Withdrawal) for entry in write.entries):
+    changed = tuple(write.changes.entries)
+    if any(isinstance(entry, Resin | Withdrawal) for entry in changed):
         define_resins(session, room_id)
-    if any(isinstance(entry, Tank | TankChange | Withdrawal) for entry in write.entries):
+    if any(isinstance(entry, Tank | TankChange | Withdrawal) for entry in changed):
         define_tanks(session, room_id)
     course = Course(room_id)
     run = baths.move(session, room_id, BATHS, touched, course, write.progress)
     # What was corrected or taken back may have left its tank with nothing to follow.
-    tanks = {tank for entry in write.changes.entries if (tank := getattr(entry, "tank", None))}
+    tanks = {tank for entry in changed if (tank := getattr(entry, "tank", None))}
     refresh_tanks(session, room, run, write.now, course.tanks | tanks, course.has_readings)
