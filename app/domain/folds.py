@@ -1,6 +1,7 @@
 """What a projection of the log is: a pure fold, so that its state follows from the log alone."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import pairwise
 from typing import Protocol, TypeVar
 
 from app.domain.roomlog.kinds import Entry
@@ -93,15 +94,16 @@ def is_to_be_kept(entries: int, last: int, left: int) -> bool:
 def superfluous(kept: Iterable[tuple[int, int]], entries: int) -> list[int]:
     """Which of the (key, entries before it) pairs of kept states, in rising order, can go.
 
-    What is kept grows with the logarithm of the log.
+    One goes where those beside it stay close enough for the age of the later one, which only
+    grows: so they do however often this is asked. What is kept grows with the logarithm of the log.
 
-    >>> superfluous([(1, 100), (2, 150), (3, 9_000), (4, 9_960)], entries=10_000)
+    >>> superfluous([(1, 100), (2, 150), (3, 200), (4, 9_960)], entries=10_000)
     [2]
     """
     dropped = []
     last: int | None = None
-    for key, count in kept:
-        if last is not None and count - last < (entries - count) / THINNING:
+    for (key, count), (_, following) in pairwise(kept):
+        if last is not None and following - last <= (entries - following) / THINNING:
             dropped.append(key)
         else:
             last = count
