@@ -15,6 +15,7 @@ from app.services.changes import Progress, changes_of
 from app.services.projecting import Projection, Write
 from app.services.spend.keeping import Costs, rebuild_spend
 from app.store.engine import Store
+from app.store.import_tables import BehindRow
 from app.store.projection_tables import ProjectionRow
 from app.store.tables import RoomRow
 
@@ -44,8 +45,15 @@ def rebuild(
     session: Session, store: Store, room: RoomRow, now: datetime,
     progress: Progress | None = None, outdated: Mapping[str, Collection[str]] | None = None,
 ) -> None:  # fmt: skip
-    """Work out anew what is outdated, or all of it, and what needs that."""
+    """Work out anew what is outdated, or all of it, and what needs that.
+
+    Where figures were to follow later, all is worked out: nothing is left to follow.
+    """
     done: set[str] = set()
+    behind = session.get(BehindRow, room.id)
+    if behind is not None:
+        outdated = None
+        session.delete(behind)
     for one in ALL:
         kinds = one.versions(room).keys() if outdated is None else outdated.get(one.name, ())
         if one.needs and done & set(one.needs):

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ from app.domain.baths.fold import BathFold
 from app.domain.books import THINGS
 from app.domain.folds import in_order
 from app.domain.roomlog.kinds import Entry
+from app.services.catching_up import catch_up_abandoned
 from app.services.door import bring_in
 from app.services.importing.storing import Origin, store_in_slices
 from app.services.projections import ALL
@@ -148,6 +150,28 @@ def test_what_another_version_kept_is_worked_out_anew_and_says_how_far_it_is(
     assert "Adding up costs" in told  # costs need the baths, and follow them
     assert ("Estimating" in told) == (name == "baths")
     check(store)
+
+
+@pytest.mark.parametrize("phase", ["Storing", "Estimating", "Forecasting"])
+def test_a_room_whose_import_broke_off_is_worked_out_whole(store: Store, phase: str) -> None:
+    furnish_all(store)
+    log = [wash(12 - number / 9, mass_g=50.0, id=f"w{number}") for number in range(12)]
+
+    def stop(what: str, *_: int) -> None:
+        if what == phase:
+            raise KeyboardInterrupt
+
+    with short_stretches():
+        with pytest.raises(KeyboardInterrupt):
+            store_in_slices(store, ROOM, log, Origin(), at_now, stop)
+        with store.writer.begin() as connection:
+            connection.execute(text("UPDATE projection SET version = '?' WHERE name = 'costs'"))
+        store.states.clear()
+        assert rebuild_outdated(store, NOW) == [ROOM]
+        check(store)
+        later = NOW + timedelta(minutes=9)
+        assert catch_up_abandoned(store, lambda: later) == []
+        check(store)
 
 
 def test_another_time_zone_keeps_its_version_in_step(store: Store) -> None:
