@@ -13,8 +13,8 @@ import numpy as np
 from app.domain.baths.estimator.settings import Settings
 from app.domain.baths.estimator.shared import Array, Shared
 
-RESIN, SOLVENT, EVAPORATION, HYDROMETER_BIAS, SENSOR_BIAS = range(5)
-SIZE = 5
+RESIN, SOLVENT, EVAPORATION, HYDROMETER_BIAS, SENSOR_BIAS, FEED, WATER = range(7)
+SIZE = 7
 NEVER = -1e12  # days since 1970, before everything
 
 
@@ -31,7 +31,9 @@ class Bath:
     """The uncertain part of one bath.
 
     The state is resin (g), solvent (g), logarithm of the evaporation rate (fractions of a fill a
-    day), biases of hydrometer and sensor (mass %). Under hypothesis k it is
+    day), biases of hydrometer and sensor (mass %), share by which the film of a pair's dirty bath
+    holds more than was thought, water in the solvent beyond that of its label or of the fill's
+    fresh reading (mass %). Under hypothesis k it is
     offset[k] + slope[k] @ shared + noise with covariance spread[k].
 
     Attributes:
@@ -125,10 +127,11 @@ def fresh_bath(
     """A bath as it is set up: `fill_g` of liquid holding `percent` resin; `rate` the solvent's
     evaporation a day."""
     resin_g = fill_g * percent / 100
-    mean = np.array([resin_g, fill_g - resin_g, math.log(rate), 0.0, 0.0])
+    mean = np.array([resin_g, fill_g - resin_g, math.log(rate), 0.0, 0.0, 0.0, 0.0])
     resin_sd_g = fill_g * settings.given_saturation_sd_percent / 100 if percent > 0 else 0.0
     spread = np.diag(np.square([
         resin_sd_g, settings.to_mark_noise * fill_g, settings.evaporation_ln_sd,
         settings.hydrometer_bias_sd_percent, settings.sensor_bias_sd_percent,
+        0.0, settings.water_sd_percent,
     ]))  # fmt: skip
     return Bath(mean, spread, shared_size, day)

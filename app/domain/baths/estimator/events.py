@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from app.domain.baths.estimator import readings, transitions
+from app.domain.baths.estimator import pairs, readings, transitions
 from app.domain.baths.estimator.bath import Bath, Joint, fresh_bath
 from app.domain.baths.estimator.beliefs import (
     SET_ASIDE_ABOVE,
@@ -98,7 +98,7 @@ def set_up(room: RoomState, entry: kinds.Tank) -> Effect:
     """A tank comes into use, or anew: a fresh fill unless it says otherwise."""
     facts = TankFacts(
         entry.capacity_l, entry.solvent, entry.min_l, entry.fresh_purity_percent, entry.pair,
-        last_entry_at=entry.at,
+        is_pair_told=entry.pair is not None, last_entry_at=entry.at,
     )  # fmt: skip
     facts.take_limits(entry)
     facts.start_fill(entry.at)
@@ -148,7 +148,7 @@ def _learn_of(room: RoomState, wash: kinds.Wash) -> None:
 def _wash(scene: Scene, wash: kinds.Wash) -> Effect:
     facts, settings = scene.facts, scene.room.settings
     load = _load(scene.room, wash)
-    in_g, out_g = transitions.wash(scene.bath, scene.joint, load, scene.liquid, settings)
+    in_g, out_g = _in_and_out(scene, wash, load)
     if scene.resin_g > 0:
         facts.keep_of_mix(1 - out_g / scene.resin_g)
     facts.resin_mix_g[wash.resin] = facts.resin_mix_g.get(wash.resin, 0.0) + in_g
@@ -161,6 +161,15 @@ def _wash(scene: Scene, wash: kinds.Wash) -> Effect:
     facts.washes_since_fill += 1
     forget_pairs(facts)
     return scene.effect(resin_in_g=in_g, resin_out_g=out_g)
+
+
+def _in_and_out(scene: Scene, wash: kinds.Wash, load: Load) -> tuple[float, float]:
+    """Grams of resin that a wash or a rinse brings in and takes out."""
+    room, dirty = scene.room, pairs.dirty_of(scene.room, wash.tank)
+    pairs.note_load(scene.facts, wash)
+    if dirty is not None and pairs.is_rinse(room, wash, dirty):
+        return pairs.rinse(room, wash, dirty, scene.bath, scene.joint, load, scene.liquid)
+    return transitions.wash(scene.bath, scene.joint, load, scene.liquid, room.settings)
 
 
 def _load(room: RoomState, wash: kinds.Wash) -> Load:
@@ -226,6 +235,7 @@ def _solids(scene: Scene, entry: kinds.SolidsRemoved) -> Effect:  # noqa: ARG001
 def _swap(scene: Scene, entry: kinds.Swap) -> Effect:
     room, facts = scene.room, scene.facts
     share, share_sd = _heel(scene, entry)
+    pairs.forget_feed(room, entry.tank)
     if entry.from_tank in room.baths and entry.from_tank != entry.tank:
         return _fill_from(scene, entry, Heel(share, share_sd, 0.0, facts.capacity_l))
     if entry.solvent is not None or entry.fresh_purity_percent is not None:
@@ -254,7 +264,9 @@ def _fill_from(scene: Scene, entry: kinds.Swap, heel: Heel) -> Effect:
     moved, moved_share = transitions.drawn(source, joint, entry.filled_l, liquid)
     facts.solvent, facts.fresh_purity_percent = giver.solvent, giver.fresh_purity_percent
     transitions.swap(scene.bath, scene.joint, heel, room.liquid(facts), room.settings)
-    transitions.receive(scene.bath, moved)
+    transitions.receive(scene.bath, moved, room.shared.mean)
+    if facts.pair is None:
+        facts.pair = str(entry.from_tank)
     facts.fill += 1
     facts.start_fill(entry.at)
     facts.keep_of_mix(heel.share)

@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 
 from app.domain.baths.conventions import Basis
 from app.domain.instruments import Baseline
@@ -88,6 +89,11 @@ class TankFacts:
         load_g_per_day: resin that logged washes brought in lately, fading from `load_since` on.
         wash_g: resin that a logged wash brings in, of late.
         missing_since: the reading after which washes seem to be missing from the log.
+        pair: the clean bath of this dirty one; `is_pair_told` where the tank's settings say so.
+        rinses, lone_washes: of a pair's clean bath, washes that followed one in the dirty bath,
+            and those that did not.
+        open_loads: of a pair's dirty bath, day, resin and size of washes that no rinse followed.
+        fed_at: when parts last brought a film of the dirty bath over.
         has_told_resin: a reading of this fill tells resin from water.
         density_reading: when, g/mL and degrees C of the last one, the liquid unchanged since;
             likewise `residue_reading` (mass percent) and `index_reading` (at 20 C).
@@ -119,6 +125,11 @@ class TankFacts:
     is_water_suspected: bool = False
     missing_since: datetime | None = None
     resin_mix_g: dict[str, float] = field(default_factory=dict)
+    is_pair_told: bool = False
+    rinses: int = 0
+    lone_washes: int = 0
+    open_loads: list[list[Any]] = field(default_factory=list)
+    fed_at: datetime | None = None
     has_told_resin: bool = False
     density_reading: tuple[datetime, float, float] | None = None
     residue_reading: tuple[datetime, float] | None = None

@@ -18,12 +18,17 @@ class Settings:
         unlogged_share: washes that nobody logs.
         wash_ln_sd, mass_ln_sd, parts_ln_sd: scatter of a wash's carry-in, and what is added to it
             where the surface is told from the mass or from the number of parts.
-        drag_out_ml_cm2: bath liquid that leaves with the parts.
+        drag_out_ml_cm2: film of bath liquid that leaves with the parts, and that the parts of a
+            pair's dirty bath bring into its clean one; `drag_out_ln_sd` how far a room may lie
+            from it, `drag_out_noise` how far a wash from its room, as a share.
+        feed_days: for so long the error in what the dirty bath's film holds stays the same.
         evaporation_per_day: share of a fill of isopropanol.
         heel, heel_sd: share of a drained bath that stays; of one that was seen `heel_seen_noise` of
             itself is unsure, of any no less than `heel_least_sd` of the bath.
         suspended, suspended_sd: how far filler shows in a bath's density, from 0 (all settled) to 1
             (the label's density): which of the two is not known beforehand.
+        water_sd_percent: how far a fresh solvent's water may lie from its label, mass %; it takes
+            up more, `water_walk_percent` per square root of a day.
         slip_percent_span: a slip of the pen lies anywhere in so wide a range.
         jump_*: washes that nobody logged for some days: how likely, and how large.
         silence_*: where days with usual work have no wash in the log, how likely at most that
@@ -47,7 +52,9 @@ class Settings:
     mass_ln_sd: float = 0.30
     parts_ln_sd: float = 0.35
     drag_out_ml_cm2: float = 0.010
-    drag_out_noise: float = 0.4
+    drag_out_ln_sd: float = 0.3
+    drag_out_noise: float = 0.3
+    feed_days: float = 7.0
     most_dragged_out: float = 0.2
     evaporation_per_day: float = 0.005
     evaporation_ln_sd: float = 0.7
@@ -76,6 +83,8 @@ class Settings:
     suspended_sd: float = 0.5
     sensor_bias_sd_percent: float = 0.35
     sensor_walk_percent: float = 0.15
+    water_sd_percent: float = 0.5
+    water_walk_percent: float = 0.05
     slip_chance: float = 0.04
     sensor_slip_share: float = 1 / 3
     slip_percent_span: float = 25.0

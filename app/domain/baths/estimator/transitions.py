@@ -7,17 +7,19 @@ import numpy as np
 
 from app.domain.baths.estimator.bath import (
     EVAPORATION,
+    FEED,
     HYDROMETER_BIAS,
     NEVER,
     RESIN,
     SENSOR_BIAS,
     SOLVENT,
+    WATER,
     Bath,
     Joint,
     symmetric,
 )
 from app.domain.baths.estimator.settings import Settings
-from app.domain.baths.estimator.shared import Array
+from app.domain.baths.estimator.shared import FILM, Array
 
 MOST_REMOVED = 0.98
 LEAST_L = 0.001  # a bath is never nothing at all: what clings to an empty tank
@@ -67,6 +69,7 @@ def pass_time(bath: Bath, joint: Joint, day: float, fill_g: float, settings: Set
     variance = settings.hydrometer_bias_sd_percent**2 * (1 - keep * keep)
     bath.spread[:, HYDROMETER_BIAS, HYDROMETER_BIAS] += variance
     bath.spread[:, SENSOR_BIAS, SENSOR_BIAS] += settings.sensor_walk_percent**2 * days
+    bath.spread[:, WATER, WATER] += settings.water_walk_percent**2 * days
     return lost_g
 
 
@@ -103,12 +106,8 @@ def wash(
 ) -> tuple[float, float]:
     """Parts bring resin in and drag bath liquid out; mean grams of resin in and out."""
     mean = bath.means(joint)
-    volume_ml = 1000 * mean[:, :2] @ liquid.volume_weights
-    surface_cm2 = _surface_cm2(joint, load)
     logged = 1 - settings.unlogged_share
-    film_ml = settings.drag_out_ml_cm2 / logged * surface_cm2
-    share = np.minimum(film_ml / np.maximum(volume_ml, 1.0), settings.most_dragged_out)
-    out_g = _take_share(bath, mean, share, settings.drag_out_noise)
+    out_g = _drag_out(bath, joint, mean, _film_ml(joint, load, settings), liquid, settings)
     in_g = np.exp(load.ln_size + joint.mean @ load.direction + load.ln_sd**2 / 2) / logged
     in_g = np.minimum(in_g, 2 * mean[:, :2].sum(1))
     shift = in_g - in_g * (joint.mean @ load.direction)
@@ -120,11 +119,110 @@ def wash(
     return float(joint.weight @ in_g), float(joint.weight @ out_g)
 
 
-def _surface_cm2(joint: Joint, load: Load) -> Array:
-    if load.surface_column is None:
-        return np.full(len(joint.weight), math.exp(load.ln_size))
-    surface_cm2: Array = np.exp(load.ln_size + joint.mean[:, load.surface_column])
-    return surface_cm2
+def _film_ml(joint: Joint, load: Load, settings: Settings) -> Array:
+    """Bath liquid on the parts of a wash, under each hypothesis; the unlogged ones' share with it."""
+    ln_film = load.ln_size + joint.mean[:, FILM]
+    if load.surface_column is not None:
+        ln_film = ln_film + joint.mean[:, load.surface_column]
+    film_ml: Array = np.exp(ln_film) / (1 - settings.unlogged_share)
+    return film_ml
+
+
+def _drag_out(
+    bath: Bath, joint: Joint, mean: Array, film_ml: Array, liquid: Liquid, settings: Settings
+) -> Array:
+    """The parts leave with a film of bath liquid; grams of resin in it."""
+    volume_ml = 1000 * mean[:, :2] @ liquid.volume_weights
+    share = np.minimum(film_ml / np.maximum(volume_ml, 1.0), settings.most_dragged_out)
+    out_g = _take_share(bath, mean, share, settings.drag_out_noise)
+    dragged = share[:, None] * mean[:, :2]
+    bath.slope[:, :2, FILM] -= dragged
+    bath.offset[:, :2] += dragged * joint.mean[:, [FILM]]
+    return out_g
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """What a pair's dirty bath holds, grams in a millilitre, for the film that leaves it.
+
+    Attributes:
+        along: change of `resin_g_ml` with the shared quantities, from their `mean` on.
+        own_share: standard deviation of what the dirty bath alone is unsure of, as a share.
+    """
+
+    resin_g_ml: float
+    solvent_g_ml: float
+    along: Array
+    mean: Array
+    own_share: float
+
+
+def feed_of(dirty: Bath, joint: Joint, shared_mean: Array, liquid: Liquid) -> Feed:
+    """The feed that the film of a dirty bath is."""
+    mean, weight = dirty.means(joint), joint.weight
+    per_resin, per_solvent = liquid.volume_weights * 1000
+    resin_g, solvent_g = np.maximum(mean[:, RESIN], 0.0), np.maximum(mean[:, SOLVENT], 1.0)
+    volume_ml = per_resin * resin_g + per_solvent * solvent_g
+    held = resin_g / volume_ml
+    looks = np.stack([per_solvent * solvent_g, -per_solvent * resin_g], axis=1)
+    looks /= volume_ml[:, None] ** 2
+    slopes = (looks[:, None, :] @ dirty.slope[:, :2])[:, 0]
+    own = ((looks[:, None, :] @ dirty.spread[:, :2, :2])[:, 0] * looks).sum(1)
+    common = ((slopes[:, None, :] @ joint.covariance)[:, 0] * slopes).sum(1)
+    middle, along = float(weight @ held), weight @ slopes
+    total = float(weight @ (own + common + (held - middle) ** 2))
+    told = float(weight @ ((joint.covariance @ along) @ along))
+    left = max(total - told, 0.5 * float(weight @ own))
+    return Feed(
+        middle, float(weight @ (solvent_g / volume_ml)), along, shared_mean,
+        math.sqrt(left) / max(middle, 1e-6),
+    )  # fmt: skip
+
+
+MOST_FEED_SHARE = 1.0
+
+
+def steady_feed(bath: Bath, feed: Feed, days: float | None, settings: Settings) -> None:
+    """The error in what the dirty bath's film holds lasts some days; it is another one where
+    `days` since the last film is None."""
+    keep = 0.0 if days is None else math.exp(-days / settings.feed_days)
+    _scale(bath, slice(FEED, FEED + 1), keep)
+    variance = min(feed.own_share, MOST_FEED_SHARE) ** 2 * (1 - keep * keep)
+    bath.spread[:, FEED, FEED] += variance
+
+
+def rinse(
+    bath: Bath, joint: Joint, load: Load, feed: Feed, liquid: Liquid, settings: Settings
+) -> tuple[float, float]:
+    """Parts bring a film of the dirty bath in and leave with one of this; grams of resin in, out.
+
+    With D the film, c what the dirty bath holds and V the volume: (c' V) = c' (V - D) + c D, load
+    by load the batch formula of two still rinses that `checklists/pairs.py` names.
+    """
+    mean = bath.means(joint)
+    film_ml = _film_ml(joint, load, settings)
+    film_ml = np.minimum(
+        film_ml, settings.most_dragged_out * 1000 * mean[:, :2] @ liquid.volume_weights
+    )
+    out_g = _drag_out(bath, joint, mean, film_ml, liquid, settings)
+    off = joint.mean - feed.mean
+    held = np.maximum(feed.resin_g_ml + off @ feed.along, 0.0)
+    in_g, solvent_g = film_ml * held, film_ml * feed.solvent_g_ml
+    along = film_ml[:, None] * feed.along
+    along[:, FILM] += in_g
+    if load.surface_column is not None:
+        along[:, load.surface_column] += in_g
+    bath.offset[:, RESIN] += in_g * (1 + bath.offset[:, FEED]) - (along * joint.mean).sum(1)
+    bath.slope[:, RESIN] += along + in_g[:, None] * bath.slope[:, FEED]
+    bath.spread[:, RESIN] += in_g[:, None] * bath.spread[:, FEED]
+    bath.spread[:, :, RESIN] += in_g[:, None] * bath.spread[:, :, FEED]
+    bath.offset[:, SOLVENT] += solvent_g * (1 - joint.mean[:, FILM])
+    bath.slope[:, SOLVENT, FILM] += solvent_g
+    logged = 1 - settings.unlogged_share
+    scatter = math.expm1(load.ln_sd**2 - settings.wash_ln_sd**2 + settings.drag_out_noise**2)
+    variance = logged * scatter + SPREAD_OF_SIZES * settings.unlogged_share
+    bath.spread[:, RESIN, RESIN] += variance * in_g**2
+    return float(joint.weight @ in_g), float(joint.weight @ out_g)
 
 
 def _take_share(bath: Bath, mean: Array, share: Array, noise: float) -> Array:
@@ -209,9 +307,11 @@ def swap(bath: Bath, joint: Joint, heel: Heel, liquid: Liquid, settings: Setting
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """Liquid that comes out of another bath: mean masses, and the variance of the resin's."""
+    """Liquid that comes out of another bath: mean masses, how the resin hangs on the shared
+    quantities, and the variance of what is left."""
 
     resin_g: float
+    resin_along: Array
     resin_variance_g2: float
     solvent_g: float
 
@@ -219,7 +319,8 @@ class Moved:
 def drawn(bath: Bath, joint: Joint, volume_l: float | None, liquid: Liquid) -> tuple[Moved, float]:
     """What `volume_l` of a bath holds (None: all that can be drained), and its share of the bath.
 
-    What the two baths then have in common is left out: it makes the second a little less sure.
+    What the two baths then have in common beside the shared quantities is left out: it makes the
+    second a little less sure.
     """
     mean, weight = bath.means(joint), joint.weight
     whole_l = max(float(weight @ (mean[:, :2] @ liquid.volume_weights)), 1e-3)
@@ -227,15 +328,19 @@ def drawn(bath: Bath, joint: Joint, volume_l: float | None, liquid: Liquid) -> t
     resin_g = float(weight @ np.maximum(mean[:, RESIN], 0.0))
     slope = bath.slope[:, RESIN]
     common = np.einsum("kp,kpq,kq->k", slope, joint.covariance, slope)
-    within = bath.spread[:, RESIN, RESIN] + common
-    variance = float(weight @ (within + (mean[:, RESIN] - resin_g) ** 2))
+    within = float(weight @ bath.spread[:, RESIN, RESIN])
+    variance = within + float(weight @ (common + (mean[:, RESIN] - resin_g) ** 2))
+    along = weight @ slope
+    told = float(weight @ ((joint.covariance @ along) @ along))
+    left = max(variance - told, within)
     solvent_g = float(weight @ mean[:, SOLVENT])
-    return Moved(share * resin_g, share**2 * variance, share * solvent_g), share
+    return Moved(share * resin_g, share * along, share**2 * left, share * solvent_g), share
 
 
-def receive(bath: Bath, moved: Moved) -> None:
+def receive(bath: Bath, moved: Moved, shared_mean: Array) -> None:
     """Liquid of another bath is added."""
-    bath.offset[:, RESIN] += moved.resin_g
+    bath.offset[:, RESIN] += moved.resin_g - float(moved.resin_along @ shared_mean)
+    bath.slope[:, RESIN] += moved.resin_along
     bath.spread[:, RESIN, RESIN] += moved.resin_variance_g2
     bath.offset[:, SOLVENT] += moved.solvent_g
 
@@ -245,6 +350,9 @@ def _forget(bath: Bath, settings: Settings) -> None:
     _scale(bath, slice(HYDROMETER_BIAS, HYDROMETER_BIAS + 1), 0.5)
     variances = np.diagonal(bath.spread, axis1=1, axis2=2).copy()
     variances[:, HYDROMETER_BIAS] += settings.hydrometer_fresh_bias_sd_percent**2
+    variances[:, WATER] = settings.water_sd_percent**2
+    bath.offset[:, WATER] = 0.0
+    bath.slope[:, WATER] = 0.0
     bath.spread = variances[:, :, None] * np.eye(variances.shape[1])
     bath.is_slip = np.zeros_like(bath.is_slip)
     bath.jumped_on = np.full_like(bath.jumped_on, NEVER)
