@@ -30,6 +30,13 @@ TAGS: dict[State, str] = {
 DOUBTS = {
     "reading_disagrees": "A reading disagrees with the log. Take a second one.",
     "washes_missing": "Washes seem to be missing from the log. Ask the shift, or measure.",
+    "swap_missing": "The bath reads like a fresh one. Log the swap, or take a second reading.",
+    "top_up_missing": "The bath reads thinner than the log says. Log the top-up.",
+    "wrong_entry": "A wash in the log is far larger than the others. Correct it.",
+    "wrong_tank": "The last reading fits another tank. Move it there, or take a second one.",
+    "fill_not_fresh": "The new fill reads dirty. Take a second reading before you wash.",
+    "not_one_bath": "These readings do not belong to one bath. Check which tank each is of.",
+    "unread_for_a_year": "Nobody has read this bath for a year. Take a reading.",
     "sensor_drifting": "The sensor is drifting. Check it with a residue test or a hydrometer.",
     "wrong_solvent": "A wrong solvent was poured in: what this bath holds is not known, and no "
     "density reading tells it, until it is changed.",

@@ -15,6 +15,7 @@ ALARMS = frozenset([
     "reading_disagrees", "washes_missing", "fill_not_fresh", "water_suspected", "sensor_drifting",
 ])  # fmt: skip
 SETTLED_DAY = 14
+A_MOMENT = 1e-6  # instants are kept to the microsecond
 
 
 @dataclass
@@ -114,11 +115,11 @@ def _count_names(
             for day, tank, name in names
             if tank == fault.tank
             and name in room.family.named_by
-            and fault.day <= day < fault.until
+            and fault.day - A_MOMENT <= day < fault.until
         ]
         score.named_after += found[:1]
     score.false_alarms += sum(
-        not any(f.tank == tank and f.day <= day < f.until for f in room.faults)
+        not any(f.tank == tank and f.day - A_MOMENT <= day < f.until for f in room.faults)
         for day, tank, _ in names
     )
 

@@ -15,6 +15,8 @@ from app.domain.baths.estimator.shared import Array, Shared
 
 RESIN, SOLVENT, EVAPORATION, HYDROMETER_BIAS, SENSOR_BIAS, FEED, WATER = range(7)
 SIZE = 7
+SWAP, TOP_UP, ENTRY, DIRTY_FILL = range(4)
+FINDINGS = 4
 NEVER = -1e12  # days since 1970, before everything
 
 
@@ -44,6 +46,8 @@ class Bath:
         is_slip: 1 where the last reading was a slip under the hypothesis.
         jumped_on: day since 1970 when washes that nobody logged last came to light, and
             `missing_from` the day of the reading before, after which they happened.
+        found_on: day since 1970 when a swap or a top-up that nobody logged, a wrong entry, a fill
+            that was not fresh last came to light under the hypothesis.
         read_on: day since 1970 of the last reading that was no slip, or of the fill.
         day: day since 1970 up to which time has passed for the bath.
     """
@@ -58,6 +62,7 @@ class Bath:
         self.is_slip: Array = np.zeros(1)
         self.jumped_on: Array = np.full(1, NEVER)
         self.missing_from: Array = np.full(1, NEVER)
+        self.found_on: Array = np.full((1, FINDINGS), NEVER)
         self.read_on: Array = np.full(1, day)
         self.day = day
         self._joint: tuple[int, Joint] | None = None
@@ -89,6 +94,18 @@ class Bath:
         twin.offset, twin.slope = self.offset.copy(), self.slope.copy()
         twin.spread = self.spread.copy()
         return twin
+
+    def split(self, chance: float, column: int) -> None:
+        """Every hypothesis twice, the second time with that chance and a mark in `found_on`."""
+        names = ("offset", "slope", "spread", "shift", "shape", "is_slip", "jumped_on",
+                 "missing_from", "found_on", "read_on")  # fmt: skip
+        count = len(self.weight)
+        for name in names:
+            part = getattr(self, name)
+            setattr(self, name, np.concatenate([part, part]))
+        self.weight = np.concatenate([(1 - chance) * self.weight, chance * self.weight])
+        self.found_on[count:, column] = self.day
+        self._joint = None
 
     def grow(self) -> None:
         """Make room for one more shared quantity."""

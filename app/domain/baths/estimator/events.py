@@ -2,24 +2,29 @@
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
+
 from app.domain.baths.estimator import pairs, readings, transitions
-from app.domain.baths.estimator.bath import Bath, Joint, fresh_bath
+from app.domain.baths.estimator.bath import ENTRY, Bath, Joint, fresh_bath
 from app.domain.baths.estimator.beliefs import (
     SET_ASIDE_ABOVE,
     belief_of,
     slip_weight,
     watch_missing,
 )
+from app.domain.baths.estimator.contradictions import RECENT
 from app.domain.baths.estimator.facts import TankFacts
+from app.domain.baths.estimator.mixture import glance
 from app.domain.baths.estimator.readings import saturation_percent
 from app.domain.baths.estimator.results import Effect
 from app.domain.baths.estimator.roomstate import DAY_S, RoomState, day_of
 from app.domain.baths.estimator.shared import CM2_PER_G, CM2_PER_PART
 from app.domain.baths.estimator.sightings import liquid_to_measure, sighting_of
 from app.domain.baths.estimator.transitions import Heel, Liquid, Load
+from app.domain.baths.estimator.typos import typo_of
 from app.domain.baths.estimator.watch import forget_pairs, watch_water
 from app.domain.baths.habits import Habits
 from app.domain.errors import DomainError
@@ -28,6 +33,10 @@ from app.domain.roomlog import kinds
 from app.domain.solvents import solvent
 
 WASHES_REMEMBERED = 20
+MOST_FULL = 1.15  # of the upper mark, below the rim; common practice, no source
+SURELY, SURE_ENOUGH, HARDLY = 0.98, 0.5, 0.02
+OTHER_TANK_CHANCE = 0.15  # of readings that are not right; from memory
+NOT_FRESH_PERCENT = 2.5  # beyond what instrument and water of a fresh solvent may show
 
 
 @dataclass
@@ -99,6 +108,7 @@ def set_up(room: RoomState, entry: kinds.Tank) -> Effect:
     facts = TankFacts(
         entry.capacity_l, entry.solvent, entry.min_l, entry.fresh_purity_percent, entry.pair,
         is_pair_told=entry.pair is not None, last_entry_at=entry.at,
+        set_up_at=entry.at,
     )  # fmt: skip
     facts.take_limits(entry)
     facts.start_fill(entry.at)
@@ -147,8 +157,10 @@ def _learn_of(room: RoomState, wash: kinds.Wash) -> None:
 
 def _wash(scene: Scene, wash: kinds.Wash) -> Effect:
     facts, settings = scene.facts, scene.room.settings
-    load = _load(scene.room, wash)
+    load = _meant(scene, wash, _load(scene.room, wash))
     in_g, out_g = _in_and_out(scene, wash, load)
+    most_l = MOST_FULL * facts.capacity_l
+    out_g += transitions.hold(scene.bath, scene.joint, most_l, scene.liquid, settings)
     if scene.resin_g > 0:
         facts.keep_of_mix(1 - out_g / scene.resin_g)
     facts.resin_mix_g[wash.resin] = facts.resin_mix_g.get(wash.resin, 0.0) + in_g
@@ -159,8 +171,31 @@ def _wash(scene: Scene, wash: kinds.Wash) -> Effect:
     facts.load_since = facts.last_wash_at = wash.at
     facts.wash_g += (in_g - facts.wash_g) / min(facts.washes_since_fill + 1, WASHES_REMEMBERED)
     facts.washes_since_fill += 1
+    facts.in_lately_g = [grams + in_g for grams in facts.in_lately_g]
     forget_pairs(facts)
     return scene.effect(resin_in_g=in_g, resin_out_g=out_g)
+
+
+def _meant(scene: Scene, wash: kinds.Wash, load: Load) -> Load:
+    """The load as it was meant, under each hypothesis, where its size is one that nobody meant."""
+    room, facts = scene.room, scene.facts
+    usual_g = math.exp(float(load.ln_size + scene.joint.mean[0] @ load.direction))
+    habits = room.habits[wash.tank]
+    typo = typo_of(wash, usual_g, habits, scene.liquid)
+    if typo.chance < HARDLY or not room.settings.is_mixture:
+        return load
+    count, ln_factor = len(scene.joint.weight), math.log(typo.factor)
+    if typo.chance > SURELY:
+        scene.bath.found_on[:, ENTRY] = scene.bath.day
+        ln_size: Any = load.ln_size - ln_factor
+    else:
+        scene.bath.split(typo.chance, ENTRY)
+        scene.joint = scene.bath.joint(room.shared)
+        ln_size = load.ln_size - ln_factor * np.repeat([0.0, 1.0], count)
+    if typo.chance > SURE_ENOUGH:
+        facts.wrong_entry = [wash.id, wash.at.isoformat(), typo.factor]
+        habits.shrink_last_load(typo.factor)
+    return replace(load, ln_size=ln_size)
 
 
 def _in_and_out(scene: Scene, wash: kinds.Wash, load: Load) -> tuple[float, float]:
@@ -186,9 +221,11 @@ def _load(room: RoomState, wash: kinds.Wash) -> Load:
 
 def _read(scene: Scene, reading: kinds.Reading) -> Effect:
     room, facts = scene.room, scene.facts
+    note: tuple[str, ...] = ()
     if reading.of_fresh:
-        facts.baseline = baseline_of(reading.method, reading.values, facts.baseline)
-        return scene.effect()
+        note = _fresh(scene, reading)
+        if reading.method == "hydrometer":
+            return scene.effect(notes=note)
     liquid = liquid_to_measure(room, facts)
     try:
         measured = measure(reading.method, reading.values, liquid)
@@ -200,7 +237,8 @@ def _read(scene: Scene, reading: kinds.Reading) -> Effect:
     facts.last_reading_at = reading.at
     slip = slip_weight(scene.bath, scene.joint)
     jump = watch_missing(facts, scene.bath, scene.joint, sighting.day)
-    notes = measured.notes + watch_water(reading, measured, facts, liquid)
+    _remember(scene, sighting, measured.channel, slip)
+    notes = measured.notes + note + watch_water(reading, measured, facts, liquid)
     return scene.effect(
         correction_g=scene.resin_now_g() - scene.resin_g,
         measured=measured, slip_weight=slip, is_set_aside=slip > SET_ASIDE_ABOVE,
@@ -208,10 +246,73 @@ def _read(scene: Scene, reading: kinds.Reading) -> Effect:
     )  # fmt: skip
 
 
+def _fresh(scene: Scene, reading: kinds.Reading) -> tuple[str, ...]:
+    """A reading of fresh solvent: the baseline of later ones; a sentence where it is not fresh."""
+    facts = scene.facts
+    try:
+        plain = replace(liquid_to_measure(scene.room, facts), baseline=None)
+        shown = measure(reading.method, reading.values, plain).mass_percent
+    except DomainError:
+        shown = 0.0
+    facts.is_fill_dirty = shown > NOT_FRESH_PERCENT
+    if not (facts.is_fill_dirty and reading.method == "refractometer"):
+        facts.baseline = baseline_of(reading.method, reading.values, facts.baseline)
+    if reading.method == "hydrometer":
+        transitions.start_from_baseline(scene.bath, scene.room.settings)
+    if not facts.is_fill_dirty:
+        return ()
+    return (f"{shown:.1f} % more than fresh solvent shows. This fill is not fresh.",)
+
+
+def _remember(scene: Scene, sighting: readings.Sighting, channel: str, slip: float) -> None:
+    """Keep the reading for what the next ones say of it, and look whose it may be."""
+    facts = scene.facts
+    facts.recent.append(
+        [sighting.day, channel, sighting.percent, scene.percent, slip, sighting.sd_percent]
+    )
+    del facts.recent[:-RECENT]
+    facts.other_tank = None
+    if slip > SET_ASIDE_ABOVE:
+        facts.other_tank, facts.other_tank_chance = _whose(scene, sighting)
+    else:
+        facts.in_lately_g = [0.0, facts.in_lately_g[0]]
+
+
+def _whose(scene: Scene, sighting: readings.Sighting) -> tuple[str | None, float]:
+    """The tank whose estimate a reading fits best, and how likely it is of that if not of its own.
+
+    Any tank is as likely as another; a slip of the pen lies anywhere within its span.
+    """
+    room = scene.room
+    fits = {
+        tank: _fit(room, tank, sighting)
+        for tank in room.tanks
+        if tank != scene.entry.tank and not room.tanks[tank].is_retired
+    }
+    if not fits:
+        return None, 0.0
+    share = OTHER_TANK_CHANCE / len(fits)
+    slip = (1 - OTHER_TANK_CHANCE) / room.settings.slip_percent_span
+    best = max(fits, key=lambda tank: fits[tank])
+    return best, share * fits[best] / (share * sum(fits.values()) + slip)
+
+
+def _fit(room: RoomState, tank: str, sighting: readings.Sighting) -> float:
+    """Density of the reading under another tank's estimate, per mass percent."""
+    bath = room.baths[tank]
+    seen = glance(bath, bath.joint(room.shared), room.liquid(room.tanks[tank]).volume_weights)
+    sd = math.hypot(seen.saturation.sd, sighting.sd_percent)
+    off = (sighting.percent - seen.saturation.mean) / sd
+    return math.exp(-off * off / 2) / (sd * math.sqrt(2 * math.pi))
+
+
 def _top_up(scene: Scene, entry: kinds.TopUp) -> Effect:
     settings, liquid = scene.room.settings, scene.liquid
     transitions.top_up(scene.bath, entry.volume_l, liquid, settings)
-    if entry.to_mark:
+    held_l = float(
+        scene.joint.weight @ (scene.bath.means(scene.joint)[:, :2] @ liquid.volume_weights)
+    )
+    if entry.to_mark or held_l > MOST_FULL * scene.facts.capacity_l:
         transitions.fill_to(scene.bath, scene.joint, scene.facts.capacity_l, liquid, settings)
     forget_pairs(scene.facts)
     return scene.effect(correction_g=scene.resin_now_g() - scene.resin_g)
@@ -243,7 +344,7 @@ def _swap(scene: Scene, entry: kinds.Swap) -> Effect:
     facts.solvent = entry.solvent or facts.solvent
     liquid = room.liquid(facts)
     fresh_g = None
-    if entry.filled_l is not None:
+    if entry.filled_l is not None and entry.filled_l <= MOST_FULL * facts.capacity_l:
         fresh_g = 1000 * entry.filled_l * liquid.solvent_density_g_ml
     heel = Heel(share, share_sd, fresh_g, facts.capacity_l)
     transitions.swap(scene.bath, scene.joint, heel, liquid, room.settings)

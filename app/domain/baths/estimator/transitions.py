@@ -45,13 +45,14 @@ class Load:
     """A wash as the filter sees it.
 
     Attributes:
-        ln_size: logarithm of what was logged: cm2, grams or parts.
+        ln_size: logarithm of what was logged, or under each hypothesis was meant: cm2, grams or
+            parts.
         direction: which shared quantities the carried-in mass depends on (each by its exponent).
         ln_sd: scatter of the carried-in mass.
         surface_column: shared quantity that turns the size into cm2; None where cm2 were logged.
     """
 
-    ln_size: float
+    ln_size: float | Array
     direction: Array
     ln_sd: float
     surface_column: int | None
@@ -120,7 +121,7 @@ def wash(
 
 
 def _film_ml(joint: Joint, load: Load, settings: Settings) -> Array:
-    """Bath liquid on the parts of a wash, under each hypothesis; the unlogged ones' share with it."""
+    """Bath liquid on the parts of a wash, under each hypothesis, with unlogged washes' share."""
     ln_film = load.ln_size + joint.mean[:, FILM]
     if load.surface_column is not None:
         ln_film = ln_film + joint.mean[:, load.surface_column]
@@ -251,6 +252,16 @@ def remove(
     return float(joint.weight @ out_g)
 
 
+def hold(bath: Bath, joint: Joint, most_l: float, liquid: Liquid, settings: Settings) -> float:
+    """What does not fit into the tank runs over; mean grams of resin in it."""
+    mean = bath.means(joint)
+    volume_l = mean[:, :2] @ liquid.volume_weights
+    if volume_l.max() <= most_l:
+        return 0.0
+    share = np.maximum(1 - most_l / np.maximum(volume_l, LEAST_L), 0.0)
+    return float(joint.weight @ _take_share(bath, mean, share, settings.drag_out_noise))
+
+
 def top_up(bath: Bath, volume_l: float, liquid: Liquid, settings: Settings) -> None:
     """Fresh solvent is added."""
     added_g = 1000 * volume_l * liquid.solvent_density_g_ml
@@ -345,6 +356,12 @@ def receive(bath: Bath, moved: Moved, shared_mean: Array) -> None:
     bath.offset[:, SOLVENT] += moved.solvent_g
 
 
+def start_from_baseline(bath: Bath, settings: Settings) -> None:
+    """The fresh solvent was measured: water counts from what it had then."""
+    _scale(bath, slice(WATER, WATER + 1), 0.0)
+    bath.spread[:, WATER, WATER] = settings.baseline_water_sd_percent**2
+
+
 def _forget(bath: Bath, settings: Settings) -> None:
     """What the old fill said of covariances, slips and missing washes; halve its density bias."""
     _scale(bath, slice(HYDROMETER_BIAS, HYDROMETER_BIAS + 1), 0.5)
@@ -356,4 +373,5 @@ def _forget(bath: Bath, settings: Settings) -> None:
     bath.spread = variances[:, :, None] * np.eye(variances.shape[1])
     bath.is_slip = np.zeros_like(bath.is_slip)
     bath.jumped_on = np.full_like(bath.jumped_on, NEVER)
+    bath.found_on = np.full_like(bath.found_on, NEVER)
     bath.read_on = np.full_like(bath.read_on, bath.day)

@@ -13,7 +13,7 @@ from tests.domain.baths.estimator.logs import SURE, Log, after
 
 FILM_ML_CM2 = SURE.drag_out_ml_cm2
 CARRY_G_CM2 = SURE.carry_in_g_cm2
-LOADS, AREA_CM2 = 400, 4000.0
+LOADS, AREA_CM2 = 80, 4000.0
 KNOWN = dataclasses.replace(SURE, resin_ln_sd=1e-6, water_sd_percent=0.0)
 
 
