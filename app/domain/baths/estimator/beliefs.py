@@ -38,8 +38,10 @@ def ahead(room: RoomState, tank: str, at: datetime) -> tuple[Bath, Joint]:
     return bath, joint
 
 
-def belief_of(room: RoomState, tank: str, bath: Bath, joint: Joint, at: datetime) -> BathBelief:
-    """What is believed of a bath that stands at `at`."""
+def belief_of(
+    room: RoomState, tank: str, bath: Bath, joint: Joint, at: datetime, has_reasons: bool = True
+) -> BathBelief:
+    """What is believed of a bath that stands at `at`; with `has_reasons` its explanations too."""
     facts = room.facts(tank)
     liquid = room.liquid(facts)
     supposed, weighed = supposing(room, tank, bath, joint, at)
@@ -73,7 +75,7 @@ def belief_of(room: RoomState, tank: str, bath: Bath, joint: Joint, at: datetime
         missing_since=facts.missing_since if "washes_missing" in flags else None,
         flags=flags,
         water_percent=seen.water,
-        explanations=_explanations(facts, bath, joint, day_of(at)),
+        explanations=_explanations(facts, bath, joint, day_of(at)) if has_reasons else (),
     )
 
 

@@ -13,6 +13,11 @@ LEAST_APART_PERCENT = 1.0
 SWINGS = 3
 
 
+def is_contradicted(facts: TankFacts, day: float) -> bool:
+    """Whether the last readings, as they were taken, do not belong to one bath."""
+    return facts.is_contradicted and day - facts.recent[-1][DAY] <= REMEMBERED_DAYS
+
+
 def are_apart(facts: TankFacts, day: float) -> bool:
     """Whether the last readings do not belong to one bath.
 

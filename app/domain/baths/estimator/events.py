@@ -15,7 +15,7 @@ from app.domain.baths.estimator.beliefs import (
     slip_weight,
     watch_missing,
 )
-from app.domain.baths.estimator.contradictions import RECENT
+from app.domain.baths.estimator.contradictions import RECENT, are_apart
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.mixture import glance
 from app.domain.baths.estimator.readings import saturation_percent
@@ -34,6 +34,7 @@ from app.domain.solvents import solvent
 
 WASHES_REMEMBERED = 20
 MOST_FULL = 1.15  # of the upper mark, below the rim; common practice, no source
+LARGE_SHARE = 0.02  # of a fill
 SURELY, SURE_ENOUGH, HARDLY = 0.98, 0.5, 0.02
 OTHER_TANK_CHANCE = 0.15  # of readings that are not right; from memory
 NOT_FRESH_PERCENT = 2.5  # beyond what instrument and water of a fresh solvent may show
@@ -60,7 +61,8 @@ class Scene:
     def effect(self, **details: Any) -> Effect:
         """The effect of the entry, with the belief as it is by now."""
         tank = self.entry.tank
-        belief = belief_of(self.room, tank, self.bath, self.joint, self.entry.at)
+        has_reasons = isinstance(self.entry, kinds.Reading) or self.facts.wrong_entry is not None
+        belief = belief_of(self.room, tank, self.bath, self.joint, self.entry.at, has_reasons)
         return Effect(
             tank, self.facts.fill, belief, self.percent,
             evaporated_g=self.evaporated_g, flags=belief.flags, **details,
@@ -159,8 +161,10 @@ def _wash(scene: Scene, wash: kinds.Wash) -> Effect:
     facts, settings = scene.facts, scene.room.settings
     load = _meant(scene, wash, _load(scene.room, wash))
     in_g, out_g = _in_and_out(scene, wash, load)
-    most_l = MOST_FULL * facts.capacity_l
-    out_g += transitions.hold(scene.bath, scene.joint, most_l, scene.liquid, settings)
+    # A bath fills up wash by wash: it is enough to look at large ones and now and then.
+    if in_g > LARGE_SHARE * scene.liquid.fill_g or facts.washes_since_fill % 16 == 0:
+        most_l = MOST_FULL * facts.capacity_l
+        out_g += transitions.hold(scene.bath, scene.joint, most_l, scene.liquid, settings)
     if scene.resin_g > 0:
         facts.keep_of_mix(1 - out_g / scene.resin_g)
     facts.resin_mix_g[wash.resin] = facts.resin_mix_g.get(wash.resin, 0.0) + in_g
@@ -271,6 +275,7 @@ def _remember(scene: Scene, sighting: readings.Sighting, channel: str, slip: flo
         [sighting.day, channel, sighting.percent, scene.percent, slip, sighting.sd_percent]
     )
     del facts.recent[:-RECENT]
+    facts.is_contradicted = are_apart(facts, sighting.day)
     facts.other_tank = None
     if slip > SET_ASIDE_ABOVE:
         facts.other_tank, facts.other_tank_chance = _whose(scene, sighting)

@@ -2,8 +2,10 @@
 
 from datetime import datetime
 
-from app.domain.baths.estimator.bath import DIRTY_FILL, ENTRY, SWAP, TOP_UP, Bath, Joint
-from app.domain.baths.estimator.contradictions import BEFORE, CHANNEL, DAY, PERCENT, are_apart
+import numpy as np
+
+from app.domain.baths.estimator.bath import NEVER, Bath, Joint
+from app.domain.baths.estimator.contradictions import BEFORE, CHANNEL, DAY, PERCENT, is_contradicted
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.results import Explanation
 from app.domain.baths.estimator.roomstate import moment_of
@@ -15,12 +17,8 @@ FLAGGED_ABOVE = {
     "fill_not_fresh": 0.5,
     "wrong_entry": 0.5,
 }
-COLUMNS = {
-    "swap_missing": (SWAP, 60.0),
-    "top_up_missing": (TOP_UP, 10.0),
-    "wrong_entry": (ENTRY, 60.0),
-    "fill_not_fresh": (DIRTY_FILL, 60.0),
-}  # with the days for which it is said
+NAMES = ("swap_missing", "top_up_missing", "wrong_entry", "fill_not_fresh")  # columns of found_on
+SAID_FOR_DAYS = np.array([60.0, 10.0, 60.0, 60.0])
 WORDS = {
     "hydrometer": "The hydrometer", "residue": "The residue test", "sensor": "The sensor",
     "refractometer": "The refractometer",
@@ -28,20 +26,20 @@ WORDS = {
 
 
 def chances(bath: Bath, joint: Joint, day: float) -> dict[str, float]:
-    """How likely each finding about the present fill is."""
-    return {
-        name: float(joint.weight @ (bath.found_on[:, column] > day - days))
-        for name, (column, days) in COLUMNS.items()
-    }
+    """How likely each finding about the present fill is; empty where there is none."""
+    if bath.found_on.max() == NEVER:
+        return {}
+    found = joint.weight @ (bath.found_on > day - SAID_FOR_DAYS)
+    return dict(zip(NAMES, found.tolist(), strict=True))
 
 
 def findings(facts: TankFacts, bath: Bath, joint: Joint, day: float) -> tuple[str, ...]:
     """Names of the findings that are likely enough to be said."""
     found = chances(bath, joint, day)
-    names = tuple(name for name, least in FLAGGED_ABOVE.items() if found[name] > least)
+    names = tuple(name for name, least in FLAGGED_ABOVE.items() if found.get(name, 0.0) > least)
     if facts.is_fill_dirty and "fill_not_fresh" not in names:
         names += ("fill_not_fresh",)
-    if facts.recent and are_apart(facts, day):
+    if is_contradicted(facts, day):
         names += ("not_one_bath",)
     return names
 
@@ -58,7 +56,7 @@ def explained(
     named = {
         "slip": slip * (1 - other), "wrong_tank": slip * other, "washes_missing": jump, **found,
     }  # fmt: skip
-    right = max(1 - slip - max(jump, *found.values()), 0.0)
+    right = max(1 - slip - max([jump, *found.values()]), 0.0)
     evidence = _evidence(facts)
     told = [
         Explanation(
@@ -74,9 +72,9 @@ def explained(
 def _since(name: str, facts: TankFacts, bath: Bath) -> datetime | None:
     if name == "washes_missing":
         return facts.missing_since
-    if name in COLUMNS:
-        column = bath.found_on[:, COLUMNS[name][0]]
-        return moment_of(float(max(column))) if max(column) > 0 else None
+    if name in NAMES:
+        column = bath.found_on[:, NAMES.index(name)]
+        return moment_of(float(column.max()))
     return moment_of(facts.recent[-1][DAY]) if facts.recent else None
 
 

@@ -99,6 +99,7 @@ class TankFacts:
             since the one before it.
         recent: the last readings of this fill: day since 1970, channel, mass percent, what the
             estimate was before it, chance of a slip, its noise.
+        is_contradicted: those do not belong to one bath.
         other_tank: the tank that the last reading fits, with the chance if it is not of this one.
         is_fill_dirty: the fill's fresh reading shows more than fresh solvent.
         wrong_entry: id, instant and size of a wash that seems to be wrong, and the likely size.
@@ -141,6 +142,7 @@ class TankFacts:
     fed_at: datetime | None = None
     in_lately_g: list[float] = field(default_factory=lambda: [0.0, 0.0])
     recent: list[list[Any]] = field(default_factory=list)
+    is_contradicted: bool = False
     other_tank: str | None = None
     other_tank_chance: float = 0.0
     is_fill_dirty: bool = False
@@ -181,5 +183,6 @@ class TankFacts:
         self.baseline = None
         self.is_apparent = self.is_water_suspected = self.has_told_resin = False
         self.missing_since = self.wrong_entry = self.other_tank = None
-        self.in_lately_g, self.recent, self.is_fill_dirty = [0.0, 0.0], [], False
+        self.in_lately_g, self.recent = [0.0, 0.0], []
+        self.is_fill_dirty = self.is_contradicted = False
         self.density_reading = self.residue_reading = self.index_reading = None

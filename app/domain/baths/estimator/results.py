@@ -45,7 +45,8 @@ class BathBelief:
         flags: any of reading_disagrees, washes_missing, swap_missing, top_up_missing, wrong_entry,
             wrong_tank, fill_not_fresh, not_one_bath, unread_for_a_year, sensor_drifting, apparent,
             water_suspected, past_limit, past_stop, past_life_days, past_life_washes.
-        explanations: of the last readings, the likeliest first; empty where none was taken.
+        explanations: of the last readings, the likeliest first; empty where none was taken, and in
+            the effects of other entries.
     """
 
     tank: str

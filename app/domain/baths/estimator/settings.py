@@ -49,7 +49,7 @@ class Settings:
 
     carry_in_g_cm2: float = math.sqrt(0.01 * 0.03)
     carry_in_ln_sd: float = 0.38
-    resin_ln_sd: float = 0.20
+    resin_ln_sd: float = 0.30
     resin_walk_ln_sd: float = 0.004
     cm2_per_g: float = 4.0
     cm2_per_g_ln_sd: float = 0.25
@@ -91,7 +91,7 @@ class Settings:
     suspended_sd: float = 0.5
     sensor_bias_sd_percent: float = 0.35
     sensor_walk_percent: float = 0.15
-    water_sd_percent: float = 0.5
+    water_sd_percent: float = 1.0
     water_walk_percent: float = 0.05
     baseline_water_sd_percent: float = 0.3
     slip_chance: float = 0.04

@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 
 from app.domain.baths.estimator.bath import RESIN, Bath, Joint
-from app.domain.baths.estimator.contradictions import are_apart, other_shift_percent
+from app.domain.baths.estimator.contradictions import is_contradicted, other_shift_percent
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.roomstate import DAY_S, RoomState
 from app.domain.baths.estimator.shared import Array
@@ -98,7 +98,7 @@ def supposing(
 
 def doubting(room: RoomState, facts: TankFacts, bath: Bath, joint: Joint) -> tuple[Bath, Joint]:
     """Where readings do not belong to one bath, those that were set aside may be the right ones."""
-    if len(facts.recent) < 2 or not are_apart(facts, bath.day):
+    if not is_contradicted(facts, bath.day):
         return bath, joint
     shift = other_shift_percent(facts, bath.day)
     chance = np.full(len(joint.weight), room.settings.contradicted_chance)

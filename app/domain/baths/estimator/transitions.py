@@ -256,7 +256,7 @@ def hold(bath: Bath, joint: Joint, most_l: float, liquid: Liquid, settings: Sett
     """What does not fit into the tank runs over; mean grams of resin in it."""
     mean = bath.means(joint)
     volume_l = mean[:, :2] @ liquid.volume_weights
-    if volume_l.max() <= most_l:
+    if float(volume_l.max()) <= most_l:
         return 0.0
     share = np.maximum(1 - most_l / np.maximum(volume_l, LEAST_L), 0.0)
     return float(joint.weight @ _take_share(bath, mean, share, settings.drag_out_noise))

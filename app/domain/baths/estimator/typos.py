@@ -40,6 +40,9 @@ def typo_of(wash: Wash, usual_g: float, habits: Habits, liquid: Liquid) -> Typo:
     """
     name = next((name for name in MEASURES if getattr(wash, name) is not None), "parts")
     size = float(getattr(wash, name) or 1)
+    recent = [x for load in habits.loads[-FEWEST_LOADS - 1 : -1] if (x := getattr(load, name))]
+    if len(recent) == FEWEST_LOADS and size <= 2 * max(recent):
+        return RIGHT
     before = [float(x) for load in habits.loads[:-1] if (x := getattr(load, name)) is not None]
     if len(before) >= FEWEST_LOADS:
         middle = median(before)
