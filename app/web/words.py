@@ -42,6 +42,8 @@ DOUBTS = {
     "density reading tells it, until it is changed.",
     "water_suspected": "Water is suspected in the bath. Take a residue test.",
 }
+# The page of a tank where a doubt is settled, where a second reading is not what settles it.
+PLACES = {"wrong_solvent": "swap", "swap_missing": "swap", "top_up_missing": "log/top-up"}
 MAY_BE_PAST = "Take a reading: by the log alone it may be past its limit."
 FLAGS = {
     **DOUBTS,
@@ -220,7 +222,7 @@ def needs(tank: TankView, hold: HoldState | None = None) -> list[Need]:
     if tank.is_nearly_empty and tank.swap.urgency != "swapping" and not found:
         found.append(Need(tank, "Nearly empty: swap the bath, or fill it up.", "swap"))
     found += [
-        Need(tank, DOUBTS[flag], "swap" if flag == "wrong_solvent" else "log/reading")
+        Need(tank, DOUBTS[flag], PLACES.get(flag, "log/reading"))
         for flag in tank.flags
         if flag in DOUBTS
     ]

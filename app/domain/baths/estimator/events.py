@@ -2,33 +2,27 @@
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from app.domain.baths.estimator import pairs, readings, transitions
-from app.domain.baths.estimator.bath import ENTRY, Bath, Joint, fresh_bath
+from app.domain.baths.estimator import pairs, transitions
+from app.domain.baths.estimator.bath import ENTRY, fresh_bath
 from app.domain.baths.estimator.beliefs import (
-    SET_ASIDE_ABOVE,
     belief_of,
-    slip_weight,
-    watch_missing,
 )
-from app.domain.baths.estimator.contradictions import RECENT, are_apart
 from app.domain.baths.estimator.facts import TankFacts
-from app.domain.baths.estimator.mixture import glance
 from app.domain.baths.estimator.readings import saturation_percent
 from app.domain.baths.estimator.results import Effect
 from app.domain.baths.estimator.roomstate import DAY_S, RoomState, day_of
+from app.domain.baths.estimator.scene import Scene
 from app.domain.baths.estimator.shared import CM2_PER_G, CM2_PER_PART
-from app.domain.baths.estimator.sightings import liquid_to_measure, sighting_of
-from app.domain.baths.estimator.transitions import Heel, Liquid, Load
+from app.domain.baths.estimator.taking import take_reading
+from app.domain.baths.estimator.transitions import Heel, Load
 from app.domain.baths.estimator.typos import typo_of
-from app.domain.baths.estimator.watch import forget_pairs, watch_water
+from app.domain.baths.estimator.watch import forget_pairs
 from app.domain.baths.habits import Habits
-from app.domain.errors import DomainError
-from app.domain.instruments import baseline_of, measure
 from app.domain.roomlog import kinds
 from app.domain.solvents import solvent
 
@@ -36,37 +30,6 @@ WASHES_REMEMBERED = 20
 MOST_FULL = 1.15  # of the upper mark, below the rim; common practice, no source
 LARGE_SHARE = 0.02  # of a fill
 SURELY, SURE_ENOUGH, HARDLY = 0.98, 0.5, 0.02
-OTHER_TANK_CHANCE = 0.15  # of readings that are not right; from memory
-NOT_FRESH_PERCENT = 2.5  # beyond what instrument and water of a fresh solvent may show
-
-
-@dataclass
-class Scene:
-    """A bath as an entry finds it, time having passed up to the entry."""
-
-    room: RoomState
-    entry: Any
-    facts: TankFacts
-    bath: Bath
-    joint: Joint
-    liquid: Liquid
-    evaporated_g: float
-    percent: float
-    resin_g: float
-
-    def resin_now_g(self) -> float:
-        """Mean mass of resin as it is by now."""
-        return self.bath.resin_g(self.joint)
-
-    def effect(self, **details: Any) -> Effect:
-        """The effect of the entry, with the belief as it is by now."""
-        tank = self.entry.tank
-        has_reasons = isinstance(self.entry, kinds.Reading) or self.facts.wrong_entry is not None
-        belief = belief_of(self.room, tank, self.bath, self.joint, self.entry.at, has_reasons)
-        return Effect(
-            tank, self.facts.fill, belief, self.percent,
-            evaporated_g=self.evaporated_g, flags=belief.flags, **details,
-        )  # fmt: skip
 
 
 def take_in(room: RoomState, entry: Any, tank: str) -> Effect | None:
@@ -223,94 +186,6 @@ def _load(room: RoomState, wash: kinds.Wash) -> Load:
     return Load(math.log(size), direction, math.hypot(settings.wash_ln_sd, extra), column)
 
 
-def _read(scene: Scene, reading: kinds.Reading) -> Effect:
-    room, facts = scene.room, scene.facts
-    note: tuple[str, ...] = ()
-    if reading.of_fresh:
-        note = _fresh(scene, reading)
-        if reading.method == "hydrometer":
-            return scene.effect(notes=note)
-    liquid = liquid_to_measure(room, facts)
-    try:
-        measured = measure(reading.method, reading.values, liquid)
-    except DomainError as error:
-        return scene.effect(notes=(str(error),))
-    sighting = sighting_of(room, reading, measured, facts, scene.bath)
-    readings.read(scene.bath, room.shared, sighting, room.settings)
-    scene.joint = scene.bath.joint(room.shared)
-    facts.last_reading_at = reading.at
-    slip = slip_weight(scene.bath, scene.joint)
-    jump = watch_missing(facts, scene.bath, scene.joint, sighting.day)
-    _remember(scene, sighting, measured.channel, slip)
-    notes = measured.notes + note + watch_water(reading, measured, facts, liquid)
-    return scene.effect(
-        correction_g=scene.resin_now_g() - scene.resin_g,
-        measured=measured, slip_weight=slip, is_set_aside=slip > SET_ASIDE_ABOVE,
-        jump_weight=jump, notes=notes,
-    )  # fmt: skip
-
-
-def _fresh(scene: Scene, reading: kinds.Reading) -> tuple[str, ...]:
-    """A reading of fresh solvent: the baseline of later ones; a sentence where it is not fresh."""
-    facts = scene.facts
-    try:
-        plain = replace(liquid_to_measure(scene.room, facts), baseline=None)
-        shown = measure(reading.method, reading.values, plain).mass_percent
-    except DomainError:
-        shown = 0.0
-    facts.is_fill_dirty = shown > NOT_FRESH_PERCENT
-    if not (facts.is_fill_dirty and reading.method == "refractometer"):
-        facts.baseline = baseline_of(reading.method, reading.values, facts.baseline)
-    if reading.method == "hydrometer":
-        transitions.start_from_baseline(scene.bath, scene.room.settings)
-    if not facts.is_fill_dirty:
-        return ()
-    return (f"{shown:.1f} % more than fresh solvent shows. This fill is not fresh.",)
-
-
-def _remember(scene: Scene, sighting: readings.Sighting, channel: str, slip: float) -> None:
-    """Keep the reading for what the next ones say of it, and look whose it may be."""
-    facts = scene.facts
-    facts.recent.append(
-        [sighting.day, channel, sighting.percent, scene.percent, slip, sighting.sd_percent]
-    )
-    del facts.recent[:-RECENT]
-    facts.is_contradicted = are_apart(facts, sighting.day)
-    facts.other_tank = None
-    if slip > SET_ASIDE_ABOVE:
-        facts.other_tank, facts.other_tank_chance = _whose(scene, sighting)
-    else:
-        facts.in_lately_g = [0.0, facts.in_lately_g[0]]
-
-
-def _whose(scene: Scene, sighting: readings.Sighting) -> tuple[str | None, float]:
-    """The tank whose estimate a reading fits best, and how likely it is of that if not of its own.
-
-    Any tank is as likely as another; a slip of the pen lies anywhere within its span.
-    """
-    room = scene.room
-    fits = {
-        tank: _fit(room, tank, sighting)
-        for tank in room.tanks
-        if tank != scene.entry.tank and not room.tanks[tank].is_retired
-    }
-    if not fits:
-        return None, 0.0
-    share = OTHER_TANK_CHANCE / len(fits)
-    slip = (1 - OTHER_TANK_CHANCE) / room.settings.slip_percent_span
-    best = max(fits, key=lambda tank: fits[tank])
-    return best, share * fits[best] / (share * sum(fits.values()) + slip)
-
-
-def _fit(room: RoomState, tank: str, sighting: readings.Sighting) -> float:
-    """Density of the reading under another tank's estimate, per mass percent."""
-    bath = room.baths[tank]
-    seen = glance(bath, bath.joint(room.shared), room.liquid(room.tanks[tank]).volume_weights)
-    sd = math.hypot(seen.saturation.sd, sighting.sd_percent)
-    off = (sighting.percent - seen.saturation.mean) / sd
-    return math.exp(-off * off / 2) / (sd * math.sqrt(2 * math.pi))
-
-
 def _top_up(scene: Scene, entry: kinds.TopUp) -> Effect:
     settings, liquid = scene.room.settings, scene.liquid
     transitions.top_up(scene.bath, entry.volume_l, liquid, settings)
@@ -406,7 +281,7 @@ def _heel(scene: Scene, entry: kinds.Swap) -> tuple[float, float]:
 
 _ACTS: Mapping[type[kinds.Entry], Callable[[Scene, Any], Effect]] = {
     kinds.Wash: _wash,
-    kinds.Reading: _read,
+    kinds.Reading: take_reading,
     kinds.TopUp: _top_up,
     kinds.Removal: _remove,
     kinds.SolidsRemoved: _solids,

@@ -2,7 +2,7 @@
 
 import math
 
-from app.domain.baths.estimator import transitions
+from app.domain.baths.estimator import rinses
 from app.domain.baths.estimator.bath import Bath, Joint
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.roomstate import RoomState, day_of
@@ -66,13 +66,13 @@ def rinse(
 ) -> tuple[float, float]:
     """Rinse a load in its clean bath; grams of resin in and out."""
     facts, giver = room.tanks[wash.tank], room.baths[dirty]
-    feed = transitions.feed_of(
+    feed = rinses.feed_of(
         giver, giver.joint(room.shared), room.shared.mean, room.liquid(room.tanks[dirty])
     )
     days = None if facts.fed_at is None else max(day_of(wash.at) - day_of(facts.fed_at), 0.0)
-    transitions.steady_feed(bath, feed, days, room.settings)
+    rinses.steady_feed(bath, feed, days, room.settings)
     facts.fed_at = wash.at
-    return transitions.rinse(bath, joint, load, feed, liquid, room.settings)
+    return rinses.rinse(bath, joint, load, feed, liquid, room.settings)
 
 
 def _size(wash: Wash) -> list[float | None]:

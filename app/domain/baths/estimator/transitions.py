@@ -7,7 +7,6 @@ import numpy as np
 
 from app.domain.baths.estimator.bath import (
     EVAPORATION,
-    FEED,
     HYDROMETER_BIAS,
     NEVER,
     RESIN,
@@ -66,7 +65,7 @@ def pass_time(bath: Bath, joint: Joint, day: float, fill_g: float, settings: Set
     bath.day = day
     lost_g = _evaporate(bath, joint, days, fill_g, settings)
     keep = math.exp(-days / settings.hydrometer_bias_days)
-    _scale(bath, slice(HYDROMETER_BIAS, HYDROMETER_BIAS + 1), keep)
+    scale(bath, slice(HYDROMETER_BIAS, HYDROMETER_BIAS + 1), keep)
     variance = settings.hydrometer_bias_sd_percent**2 * (1 - keep * keep)
     bath.spread[:, HYDROMETER_BIAS, HYDROMETER_BIAS] += variance
     bath.spread[:, SENSOR_BIAS, SENSOR_BIAS] += settings.sensor_walk_percent**2 * days
@@ -89,7 +88,7 @@ def _evaporate(bath: Bath, joint: Joint, days: float, fill_g: float, settings: S
     return float(joint.weight @ lost_g)
 
 
-def _scale(bath: Bath, rows: slice, factor: float | Array) -> None:
+def scale(bath: Bath, rows: slice, factor: float | Array) -> None:
     """Multiply some of the state by a known factor, one for all or one a hypothesis."""
     if isinstance(factor, np.ndarray):
         factor = factor[:, None]
@@ -108,7 +107,7 @@ def wash(
     """Parts bring resin in and drag bath liquid out; mean grams of resin in and out."""
     mean = bath.means(joint)
     logged = 1 - settings.unlogged_share
-    out_g = _drag_out(bath, joint, mean, _film_ml(joint, load, settings), liquid, settings)
+    out_g = drag_out(bath, joint, mean, film_ml_of(joint, load, settings), liquid, settings)
     in_g = np.exp(load.ln_size + joint.mean @ load.direction + load.ln_sd**2 / 2) / logged
     in_g = np.minimum(in_g, 2 * mean[:, :2].sum(1))
     shift = in_g - in_g * (joint.mean @ load.direction)
@@ -120,7 +119,7 @@ def wash(
     return float(joint.weight @ in_g), float(joint.weight @ out_g)
 
 
-def _film_ml(joint: Joint, load: Load, settings: Settings) -> Array:
+def film_ml_of(joint: Joint, load: Load, settings: Settings) -> Array:
     """Bath liquid on the parts of a wash, under each hypothesis, with unlogged washes' share."""
     ln_film = load.ln_size + joint.mean[:, FILM]
     if load.surface_column is not None:
@@ -129,7 +128,7 @@ def _film_ml(joint: Joint, load: Load, settings: Settings) -> Array:
     return film_ml
 
 
-def _drag_out(
+def drag_out(
     bath: Bath, joint: Joint, mean: Array, film_ml: Array, liquid: Liquid, settings: Settings
 ) -> Array:
     """The parts leave with a film of bath liquid; grams of resin in it."""
@@ -142,94 +141,10 @@ def _drag_out(
     return out_g
 
 
-@dataclass(frozen=True, slots=True)
-class Feed:
-    """What a pair's dirty bath holds, grams in a millilitre, for the film that leaves it.
-
-    Attributes:
-        along: change of `resin_g_ml` with the shared quantities, from their `mean` on.
-        own_share: standard deviation of what the dirty bath alone is unsure of, as a share.
-    """
-
-    resin_g_ml: float
-    solvent_g_ml: float
-    along: Array
-    mean: Array
-    own_share: float
-
-
-def feed_of(dirty: Bath, joint: Joint, shared_mean: Array, liquid: Liquid) -> Feed:
-    """The feed that the film of a dirty bath is."""
-    mean, weight = dirty.means(joint), joint.weight
-    per_resin, per_solvent = liquid.volume_weights * 1000
-    resin_g, solvent_g = np.maximum(mean[:, RESIN], 0.0), np.maximum(mean[:, SOLVENT], 1.0)
-    volume_ml = per_resin * resin_g + per_solvent * solvent_g
-    held = resin_g / volume_ml
-    looks = np.stack([per_solvent * solvent_g, -per_solvent * resin_g], axis=1)
-    looks /= volume_ml[:, None] ** 2
-    slopes = (looks[:, None, :] @ dirty.slope[:, :2])[:, 0]
-    own = ((looks[:, None, :] @ dirty.spread[:, :2, :2])[:, 0] * looks).sum(1)
-    common = ((slopes[:, None, :] @ joint.covariance)[:, 0] * slopes).sum(1)
-    middle, along = float(weight @ held), weight @ slopes
-    total = float(weight @ (own + common + (held - middle) ** 2))
-    told = float(weight @ ((joint.covariance @ along) @ along))
-    left = max(total - told, 0.5 * float(weight @ own))
-    return Feed(
-        middle, float(weight @ (solvent_g / volume_ml)), along, shared_mean,
-        math.sqrt(left) / max(middle, 1e-6),
-    )  # fmt: skip
-
-
-MOST_FEED_SHARE = 1.0
-
-
-def steady_feed(bath: Bath, feed: Feed, days: float | None, settings: Settings) -> None:
-    """The error in what the dirty bath's film holds lasts some days; it is another one where
-    `days` since the last film is None."""
-    keep = 0.0 if days is None else math.exp(-days / settings.feed_days)
-    _scale(bath, slice(FEED, FEED + 1), keep)
-    variance = min(feed.own_share, MOST_FEED_SHARE) ** 2 * (1 - keep * keep)
-    bath.spread[:, FEED, FEED] += variance
-
-
-def rinse(
-    bath: Bath, joint: Joint, load: Load, feed: Feed, liquid: Liquid, settings: Settings
-) -> tuple[float, float]:
-    """Parts bring a film of the dirty bath in and leave with one of this; grams of resin in, out.
-
-    With D the film, c what the dirty bath holds and V the volume: (c' V) = c' (V - D) + c D, load
-    by load the batch formula of two still rinses that `checklists/pairs.py` names.
-    """
-    mean = bath.means(joint)
-    film_ml = _film_ml(joint, load, settings)
-    film_ml = np.minimum(
-        film_ml, settings.most_dragged_out * 1000 * mean[:, :2] @ liquid.volume_weights
-    )
-    out_g = _drag_out(bath, joint, mean, film_ml, liquid, settings)
-    off = joint.mean - feed.mean
-    held = np.maximum(feed.resin_g_ml + off @ feed.along, 0.0)
-    in_g, solvent_g = film_ml * held, film_ml * feed.solvent_g_ml
-    along = film_ml[:, None] * feed.along
-    along[:, FILM] += in_g
-    if load.surface_column is not None:
-        along[:, load.surface_column] += in_g
-    bath.offset[:, RESIN] += in_g * (1 + bath.offset[:, FEED]) - (along * joint.mean).sum(1)
-    bath.slope[:, RESIN] += along + in_g[:, None] * bath.slope[:, FEED]
-    bath.spread[:, RESIN] += in_g[:, None] * bath.spread[:, FEED]
-    bath.spread[:, :, RESIN] += in_g[:, None] * bath.spread[:, :, FEED]
-    bath.offset[:, SOLVENT] += solvent_g * (1 - joint.mean[:, FILM])
-    bath.slope[:, SOLVENT, FILM] += solvent_g
-    logged = 1 - settings.unlogged_share
-    scatter = math.expm1(load.ln_sd**2 - settings.wash_ln_sd**2 + settings.drag_out_noise**2)
-    variance = logged * scatter + SPREAD_OF_SIZES * settings.unlogged_share
-    bath.spread[:, RESIN, RESIN] += variance * in_g**2
-    return float(joint.weight @ in_g), float(joint.weight @ out_g)
-
-
 def _take_share(bath: Bath, mean: Array, share: Array, noise: float) -> Array:
     """Take the same share of resin and solvent out, known but for `noise`; grams of resin."""
     both = slice(RESIN, SOLVENT + 1)
-    _scale(bath, both, 1 - share)
+    scale(bath, both, 1 - share)
     # What is left is unsure by no more than half of itself, however much was taken out.
     unsure = np.minimum(noise * share, (1 - share) / 2)[:, None] * mean[:, both]
     bath.spread[:, both, both] += unsure[:, :, None] * unsure[:, None, :]
@@ -358,13 +273,13 @@ def receive(bath: Bath, moved: Moved, shared_mean: Array) -> None:
 
 def start_from_baseline(bath: Bath, settings: Settings) -> None:
     """The fresh solvent was measured: water counts from what it had then."""
-    _scale(bath, slice(WATER, WATER + 1), 0.0)
+    scale(bath, slice(WATER, WATER + 1), 0.0)
     bath.spread[:, WATER, WATER] = settings.baseline_water_sd_percent**2
 
 
 def _forget(bath: Bath, settings: Settings) -> None:
     """What the old fill said of covariances, slips and missing washes; halve its density bias."""
-    _scale(bath, slice(HYDROMETER_BIAS, HYDROMETER_BIAS + 1), 0.5)
+    scale(bath, slice(HYDROMETER_BIAS, HYDROMETER_BIAS + 1), 0.5)
     variances = np.diagonal(bath.spread, axis1=1, axis2=2).copy()
     variances[:, HYDROMETER_BIAS] += settings.hydrometer_fresh_bias_sd_percent**2
     variances[:, WATER] = settings.water_sd_percent**2
