@@ -9,6 +9,7 @@ from app.domain.baths.estimator.contradictions import BEFORE, CHANNEL, DAY, PERC
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.results import Explanation
 from app.domain.baths.estimator.roomstate import moment_of
+from app.domain.instruments import INSTRUMENTS
 
 SHOWN_ABOVE = 0.05
 FLAGGED_ABOVE = {
@@ -19,10 +20,6 @@ FLAGGED_ABOVE = {
 }
 NAMES = ("swap_missing", "top_up_missing", "wrong_entry", "fill_not_fresh")  # columns of found_on
 SAID_FOR_DAYS = np.array([60.0, 10.0, 60.0, 60.0])
-WORDS = {
-    "hydrometer": "The hydrometer", "residue": "The residue test", "sensor": "The sensor",
-    "refractometer": "The refractometer",
-}  # fmt: skip
 
 
 def chances(bath: Bath, joint: Joint, day: float) -> dict[str, float]:
@@ -83,5 +80,5 @@ def _evidence(facts: TankFacts) -> str:
     if not facts.recent:
         return ""
     last = facts.recent[-1]
-    instrument = WORDS.get(str(last[CHANNEL]), "The reading")
+    instrument = f"The {INSTRUMENTS[last[CHANNEL]].name.lower()}"
     return f"{instrument} shows {last[PERCENT]:.1f} %, the log says {last[BEFORE]:.1f} %."

@@ -11,7 +11,7 @@ from app.domain.baths.estimator.readings import Sighting, Swapped, saturation_pe
 from app.domain.baths.estimator.roomstate import REFERENCE_C, RoomState, day_of
 from app.domain.baths.estimator.shared import SUSPENDED, Array
 from app.domain.baths.estimator.silence import jump_percent, silence_of
-from app.domain.instruments import BathLiquid, Measured
+from app.domain.instruments import INSTRUMENTS, BathLiquid, Measured
 from app.domain.instruments.refractometer import RESIN_INDEX
 from app.domain.roomlog.kinds import Reading
 from app.domain.solvents import solvent
@@ -59,14 +59,15 @@ def sighting_of(
     room: RoomState, reading: Reading, measured: Measured, facts: TankFacts, bath: Bath
 ) -> Sighting:
     """What the filter is told of a reading."""
+    instrument = INSTRUMENTS[measured.channel]
     silence = silence_of(room, reading.tank, reading.at)
     is_first = facts.last_reading_at is None or facts.last_reading_at < facts.fill_started_at
     return Sighting(
         percent=measured.mass_percent,
         sd_percent=_sd_percent(room, measured, facts),
-        bias_row=BIAS_ROWS.get(measured.channel),
+        bias_row=BIAS_ROWS.get(instrument.bias or ""),
         water_gain=_water_gain(room, measured, facts),
-        filler_gain=_filler_gain(room, facts) if measured.channel == "hydrometer" else 0.0,
+        filler_gain=_filler_gain(room, facts) if instrument.sees_filler else 0.0,
         suspended=_suspended(room),
         slip_chance=slip_chance(room, measured.channel, facts),
         silence_chance=silence.chances(bath.jumped_on),
@@ -90,7 +91,7 @@ def slip_chance(room: RoomState, channel: str, facts: TankFacts) -> float:
     """How likely the next reading is a slip: as usual, and more so where the tank's last were."""
     settings = room.settings
     usual = settings.slip_chance
-    if channel == "sensor":
+    if INSTRUMENTS[channel].reads_itself:
         usual *= settings.sensor_slip_share
     slips: float = sum(reading[SLIP] for reading in facts.recent)
     chance = (settings.slip_memory * usual + slips) / (settings.slip_memory + len(facts.recent))
@@ -121,14 +122,15 @@ def _water_gain(room: RoomState, measured: Measured, facts: TankFacts) -> float:
     For a density dw/drho_S of `uncertainty` (JCGM 100:2008, 5.1.2) times the solvent's own change
     with water; for a refractive index that of the mixture by volumes.
     """
-    if measured.channel not in ("hydrometer", "refractometer"):
+    of = measured.told.of if measured.told else ""
+    if of not in ("density", "index"):
         return 0.0
     found = solvent(facts.solvent)
     if not found.has_water_table:
         return 0.0
     purity = facts.fresh_purity_percent or found.usual_purity_percent
     dry, resin = 1 - measured.mass_percent / 100, room.resin_density_g_ml(facts)
-    if measured.channel == "hydrometer":
+    if of == "density":
         return dry * _density_gain(found.key, purity, round(resin, 3))
     return dry * _index_gain(found.key, purity, round(resin, 3))
 
@@ -152,6 +154,8 @@ def _index_gain(key: str, purity_percent: float, resin_g_ml: float) -> float:
 
 
 def _sd_percent(room: RoomState, measured: Measured, facts: TankFacts) -> float:
-    if measured.channel == "refractometer" and solvent(facts.solvent).key in room.points:
+    instrument = INSTRUMENTS[measured.channel]
+    if instrument.is_calibrated and solvent(facts.solvent).key in room.points:
         return room.settings.calibrated_sd_percent
-    return float(getattr(room.settings, f"{measured.channel}_sd_percent"))
+    usual = instrument.filter_sd_percent
+    return float(getattr(room.settings, f"{measured.channel}_sd_percent", usual))

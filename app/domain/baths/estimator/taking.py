@@ -24,8 +24,8 @@ def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
     room, facts = scene.room, scene.facts
     note: tuple[str, ...] = ()
     if reading.of_fresh:
-        note = _fresh(scene, reading)
-        if reading.method == "hydrometer":
+        of, note = _fresh(scene, reading)
+        if of == "density":
             return scene.effect(notes=note)
     liquid = liquid_to_measure(room, facts)
     try:
@@ -47,22 +47,24 @@ def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
     )  # fmt: skip
 
 
-def _fresh(scene: Scene, reading: kinds.Reading) -> tuple[str, ...]:
-    """A reading of fresh solvent: the baseline of later ones; a sentence where it is not fresh."""
-    facts = scene.facts
+def _fresh(scene: Scene, reading: kinds.Reading) -> tuple[str, tuple[str, ...]]:
+    """A reading of fresh solvent: the baseline of later ones. What it told of, and a sentence where
+    it is not fresh."""
+    facts, of, shown = scene.facts, "", 0.0
     try:
         plain = replace(liquid_to_measure(scene.room, facts), baseline=None)
-        shown = measure(reading.method, reading.values, plain).mass_percent
+        measured = measure(reading.method, reading.values, plain)
+        of, shown = measured.told.of if measured.told else "", measured.mass_percent
     except DomainError:
-        shown = 0.0
+        pass  # fresh solvent need not be within what the instrument converts
     facts.is_fill_dirty = shown > NOT_FRESH_PERCENT
-    if not (facts.is_fill_dirty and reading.method == "refractometer"):
+    if not facts.is_fill_dirty or of == "density":
         facts.baseline = baseline_of(reading.method, reading.values, facts.baseline)
-    if reading.method == "hydrometer":
+    if of == "density":
         transitions.start_from_baseline(scene.bath, scene.room.settings)
     if not facts.is_fill_dirty:
-        return ()
-    return (f"{shown:.1f} % more than fresh solvent shows. This fill is not fresh.",)
+        return of, ()
+    return of, (f"{shown:.1f} % more than fresh solvent shows. This fill is not fresh.",)
 
 
 def _remember(scene: Scene, sighting: readings.Sighting, channel: str, slip: float) -> None:
