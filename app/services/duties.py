@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import tuple_
+from sqlalchemy import func, tuple_
 from sqlmodel import Session, col, select
 
 from app.domain.curing.stations import StationState
@@ -16,7 +16,7 @@ from app.domain.duties.due import DueItem, Facts, Proof, Subject, due_list, over
 from app.domain.duties.month import Movements, movements
 from app.domain.errors import FieldError, NotFound
 from app.domain.inspections.inspection import InspectionState
-from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp
+from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp, Wash
 from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.duties import CLOSE, DUTY, DutyDone, DutySet, MonthClose
 from app.domain.roomlog.kinds.inspections import INSPECTION
@@ -32,7 +32,7 @@ from app.store.engine import Store
 from app.store.instants import from_us, to_us
 from app.store.queries import TankView
 from app.store.site import crew
-from app.store.tables import EntryRow, LinkRow, RoomRow
+from app.store.tables import CourseRow, EntryRow, LinkRow, RoomRow
 from app.store.things import thing, things
 
 BY_LOG = ("reading", "drum_checked", "month_close", "inspection")
@@ -178,6 +178,24 @@ def moved_since(session: Session, room_id: int, tank: str, since: datetime) -> M
         .where(col(EntryRow.voided_by).is_(None))
     )
     return movements(entry_of(row) for row in rows)
+
+
+def resin_brought_l(
+    session: Session, room_id: int, tank: str, span: tuple[datetime, datetime], density_g_ml: float
+) -> float:
+    """Litres of resin that parts brought into a bath in a span, less what they carried out again,
+    as the estimate has it with all readings of the span."""
+    brought_g = session.exec(
+        select(func.coalesce(func.sum(CourseRow.resin_in_g - CourseRow.resin_out_g), 0.0))
+        .where(CourseRow.room_id == room_id, CourseRow.tank == tank, CourseRow.kind == Wash.kind)
+        .where(CourseRow.at_us > to_us(span[0]), CourseRow.at_us <= to_us(span[1]))
+    ).one()
+    learned_g = session.exec(
+        select(func.coalesce(func.sum(CourseRow.correction_g), 0.0))
+        .where(CourseRow.room_id == room_id, CourseRow.tank == tank)
+        .where(CourseRow.at_us > to_us(span[0]), CourseRow.at_us <= to_us(span[1]))
+    ).one()
+    return max(float(brought_g) + float(learned_g), 0.0) / (1000 * density_g_ml)
 
 
 def close_month(

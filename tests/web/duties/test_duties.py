@@ -19,6 +19,7 @@ from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, DrumChecked, Pour
 from app.services.door import bring_in as record
 from app.services.door import enter
+from app.services.duties import resin_brought_l
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.things import thing
@@ -194,6 +195,23 @@ def test_a_month_is_closed_from_line_to_line(client: TestClient, store: Store) -
     assert "2.25 L" in done.text
     assert state(store, "month_close", "t1").last.loss_l == pytest.approx(2.25)
     assert "Close the month" not in section(client.get(DUTIES).text, "overdue").split("T2")[0]
+
+
+def test_the_months_loss_is_free_of_the_resin_brought_in(client: TestClient, store: Store) -> None:
+    # Balance of the solvent alone: what parts brought in (grams by the course) lies where solvent
+    # did; 30 washes of 3,000 cm2 at some 0.02 g/cm2 are about 1.5 L of resin.
+    start, end = NOW - timedelta(days=10), NOW - timedelta(days=1)
+    washes = [wash(9 - i / 4, area_cm2=3000.0) for i in range(30)]
+    close = MonthClose(at=end, tank="t1", is_at_line=True, added_l=3.5, removed_l=0.0, solids_l=0.0)
+    record(store, ROOM, [MonthClose(at=start, tank="t1", is_at_line=True), *washes, close], NOW)
+    with Session(store.reader) as session:
+        room_id = find_room(session, ROOM).id or 0
+        brought_l = resin_brought_l(session, room_id, "t1", (start, end), 1.1)
+        nothing_l = resin_brought_l(session, room_id, "t1", (end, NOW), 1.1)
+    assert 0.8 < brought_l < 3.0
+    assert nothing_l == 0.0
+    shown = re.findall(r"<b>([\d.]+) L</b>", client.get(CLOSE).text)
+    assert [float(litres) for litres in shown] == [pytest.approx(3.5 + brought_l, abs=0.06)]
 
 
 def test_the_first_close_asks_for_no_volumes(client: TestClient, store: Store) -> None:
