@@ -5,6 +5,7 @@ import math
 from app.domain.baths.estimator import rinses
 from app.domain.baths.estimator.bath import Bath, Joint
 from app.domain.baths.estimator.facts import TankFacts
+from app.domain.baths.estimator.rinses import Feed
 from app.domain.baths.estimator.roomstate import RoomState, day_of
 from app.domain.baths.estimator.transitions import Liquid, Load
 from app.domain.roomlog.kinds import Wash
@@ -42,8 +43,26 @@ def is_rinse(room: RoomState, wash: Wash, dirty: str) -> bool:
         room.stored.pop(dirty, None)
         return True
     facts.lone_washes += 1
+    return giver.is_pair_told and takes_rinses(room, wash.tank, dirty)
+
+
+def takes_rinses(room: RoomState, tank: str, dirty: str) -> bool:
+    """Whether what is washed in a clean bath comes, as a rule, from its dirty one."""
+    facts = room.tanks[tank]
     every = facts.rinses + facts.lone_washes
-    return giver.is_pair_told and (every < FEWEST_WASHES or facts.lone_washes <= LONE_SHARE * every)
+    if not room.tanks[dirty].is_pair_told:
+        return facts.rinses > facts.lone_washes
+    return every < FEWEST_WASHES or facts.lone_washes <= LONE_SHARE * every
+
+
+def feed_of(room: RoomState, tank: str) -> tuple[str, Feed] | None:
+    """The dirty bath whose film comes into a clean one, and what it holds; None for others."""
+    dirty = dirty_of(room, tank)
+    if dirty is None or not takes_rinses(room, tank, dirty):
+        return None
+    giver = room.baths[dirty]
+    liquid = room.liquid(room.tanks[dirty])
+    return dirty, rinses.feed_of(giver, giver.joint(room.shared), room.shared.mean, liquid)
 
 
 def note_load(facts: TankFacts, wash: Wash) -> None:

@@ -18,6 +18,7 @@ from app.domain.baths.estimator.transitions import (
 )
 
 MOST_FEED_SHARE = 1.0
+LEAST_FEED_G_ML = 1e-5  # a fresh bath: less is not told apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +57,11 @@ def feed_of(dirty: Bath, joint: Joint, shared_mean: Array, liquid: Liquid) -> Fe
         middle, float(weight @ (solvent_g / volume_ml)), along, shared_mean,
         math.sqrt(left) / max(middle, 1e-6),
     )  # fmt: skip
+
+
+def as_ln_sd(share: float) -> float:
+    """The scatter of the logarithm of what scatters by a share of itself."""
+    return math.sqrt(math.log1p(min(share, MOST_FEED_SHARE) ** 2))
 
 
 def steady_feed(bath: Bath, feed: Feed, days: float | None, settings: Settings) -> None:

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, tzinfo
 import numpy as np
 from numpy.random import Generator
 
-from app.domain.baths.estimator import checkpoint
+from app.domain.baths.estimator import checkpoint, pairs, rinses
 from app.domain.baths.estimator.bath import EVAPORATION, RESIN, SOLVENT, Bath, Joint
 from app.domain.baths.estimator.beliefs import ahead, belief_of
 from app.domain.baths.estimator.events import set_up, take_in
@@ -18,6 +18,7 @@ from app.domain.baths.estimator.shared import (
     CARRY_IN,
     CM2_PER_G,
     CM2_PER_PART,
+    FILM,
     FIRST_RESIN,
     Array,
     Shared,
@@ -145,11 +146,28 @@ class RoomFilter:
             resin_g=np.maximum(state[:, RESIN], 0.0),
             solvent_g=np.maximum(state[:, SOLVENT], 1.0),
             evaporation_per_day=np.exp(state[:, EVAPORATION]),
-            ln_carry_in_g_cm2=shared[:, FIRST_RESIN:] + shared[:, [CARRY_IN]] + ln_mean,
+            ln_carry_in_g_cm2=self._carried(tank, shared, rng) + ln_mean,
             resins=tuple(self._room.shared.resins),
             ln_cm2_per_g=shared[:, CM2_PER_G] + settings.mass_ln_sd**2 / 2,
             ln_cm2_per_part=shared[:, CM2_PER_PART] + settings.parts_ln_sd**2 / 2,
         )
+
+    def fed_from(self, tank: str) -> str | None:
+        """The dirty bath of a pair whose film, and little else, comes into this clean one."""
+        feed = pairs.feed_of(self._room, tank)
+        return None if feed is None else feed[0]
+
+    def _carried(self, tank: str, shared: Array, rng: Generator) -> Array:
+        """Logarithm of the grams that a cm2 brings in, a row a sample, a column a resin; into a
+        pair's clean bath as much as the film holds of the dirty bath as it is now."""
+        resin_wet = shared[:, FIRST_RESIN:] + shared[:, [CARRY_IN]]
+        feed = pairs.feed_of(self._room, tank)
+        if feed is None:
+            return resin_wet
+        held = feed[1]
+        unsure = rinses.as_ln_sd(held.own_share) * rng.standard_normal((len(shared), 1))
+        ln_film = shared[:, [FILM]] + math.log(max(held.resin_g_ml, rinses.LEAST_FEED_G_ML))
+        return np.broadcast_to(ln_film + unsure, resin_wet.shape)
 
     def copy(self) -> "RoomFilter":
         """A copy that goes its own way."""

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.domain.baths.estimator import BathBelief, RoomFilter
-from app.domain.baths.forecast.calendar import steps_ahead
+from app.domain.baths.estimator.rinses import LEAST_FEED_G_ML
+from app.domain.baths.forecast.calendar import Steps, steps_ahead
 from app.domain.baths.forecast.loads import carry_in, usual_loads
 from app.domain.baths.forecast.pace import Pace, pace
 from app.domain.baths.forecast.paths import Futures, Upkeep, Walk, run
@@ -125,9 +126,11 @@ def simulate(
     rng: np.random.Generator,
     horizon_days: int,
     until_percent: float | None = None,
+    is_fed: bool = True,
 ) -> Futures:
     """The paths of a tank from the belief's instant on, until most have passed a saturation; by
-    default the second limit."""
+    default the second limit. Into a pair's clean bath more comes as its dirty one fills, unless
+    `is_fed` says that it stays as today."""
     tank, now = belief.tank, belief.at
     habits, others = habits_of(room, tank)
     tempo = pace_of(habits, others, now)
@@ -141,7 +144,43 @@ def simulate(
     plans = plans_ahead(habits, open_ones, carried, steps)
     walk = Walk(draws, tempo, loads, _upkeep(room, tank, habits, belief), rng)
     until_percent = belief.stop_percent if until_percent is None else until_percent
-    return run(walk, steps, plans, belief.limit_percent, until_percent)
+    growth = fed_ahead(room, tank, now, steps, rng, horizon_days) if is_fed else None
+    return run(walk, steps, plans, belief.limit_percent, until_percent, growth)
+
+
+def fed_ahead(
+    room: RoomFilter,
+    tank: str,
+    now: datetime,
+    steps: Steps,
+    rng: np.random.Generator,
+    horizon_days: int,
+) -> Array | None:
+    """By step, how many times as much resin the film of a pair's dirty bath holds as today.
+
+    The dirty bath's own middle path says it, up to its limit: then both are changed. None where
+    nothing is fed.
+    """
+    dirty = room.fed_from(tank)
+    if dirty is None:
+        return None
+    belief = room.belief(dirty, now)
+    ahead = simulate(
+        room, belief, rng, horizon_days, until_percent=belief.limit_percent, is_fed=False
+    )
+    percent = np.minimum(np.median(ahead.after_percent, axis=1), belief.limit_percent)
+    course = np.concatenate([[min(belief.mean_percent, belief.limit_percent)], percent])
+    held = np.maximum(_held_g_ml(course, belief), LEAST_FEED_G_ML)
+    days = np.concatenate([[0.0], np.cumsum(ahead.steps.days[: len(percent)])])
+    middles = np.cumsum(steps.days) - steps.days / 2
+    return np.asarray(np.interp(middles, days, held) / held[0])
+
+
+def _held_g_ml(percent: Array, belief: BathBelief) -> Array:
+    """Resin in a millilitre of bath at a saturation in mass percent."""
+    share = np.asarray(percent, np.float64) / 100
+    volume = share / belief.resin_density_g_ml + (1 - share) / belief.solvent_density_g_ml
+    return np.asarray(share / volume)
 
 
 def habits_of(room: RoomFilter, tank: str) -> tuple[Habits, list[Habits]]:

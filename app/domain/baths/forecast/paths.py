@@ -154,23 +154,32 @@ class Walk:
         half = self.rng.standard_normal((2, (n_paths + 1) // 2), dtype=np.float32)
         return np.concatenate([half, -half], axis=1)[:, :n_paths]
 
-    def step(self, load_g: Paths, days: float) -> None:
-        """Let a step's washes, removals and evaporation happen."""
+    def step(self, load_g: Paths, days: float, growth: float = 1.0) -> None:
+        """Let a step's washes, removals and evaporation happen; with `growth` the same parts bring
+        in so many times as much."""
         upkeep, level_l = self.upkeep, self.level_l()
         out_l = load_g * self.wash_cm2_per_g * np.float32(upkeep.drag_out_ml_cm2 / 1000)
         out_l += np.float32(days * upkeep.removed_l_per_day)
         kept = masses.kept_share(out_l, level_l)
         evaporated_g = np.float32(days) * self.evaporated_g_per_day
         self.resin_g, self.solvent_g = masses.after_work(
-            self.resin_g, self.solvent_g, kept, load_g, evaporated_g
+            self.resin_g, self.solvent_g, kept, np.float32(growth) * load_g, evaporated_g
         )
         self.days += days
 
 
 def run(
-    walk: Walk, steps: Steps, plans: Plans, limit_percent: float, stop_percent: float
+    walk: Walk,
+    steps: Steps,
+    plans: Plans,
+    limit_percent: float,
+    stop_percent: float,
+    growth: Array | None = None,
 ) -> Futures:
-    """Walk until nearly all paths have passed both limits, or to the end of the steps."""
+    """Walk until nearly all paths have passed both limits, or to the end of the steps.
+
+    `growth` says for each step how many times as much as today its washes bring.
+    """
     before, after = [], []
     for i, (days, washes) in enumerate(
         zip(steps.days.tolist(), steps.washes.tolist(), strict=True)
@@ -179,7 +188,8 @@ def run(
             walk.top_up()
         before.append(walk.percent())
         unplanned = washes * (1 - float(plans.covered_share[i]))
-        walk.step(walk.load_g(unplanned, days, plans.loads.get(i)), days)
+        load_g = walk.load_g(unplanned, days, plans.loads.get(i))
+        walk.step(load_g, days, 1.0 if growth is None else float(growth[i]))
         after.append(walk.percent())
         if i >= FIRST_LOOK_STEP and _enough(after[-1], limit_percent, stop_percent):
             break
