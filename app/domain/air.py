@@ -9,10 +9,10 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from app.domain.errors import DomainError
+from app.domain.solvents import SOLVENTS
+from app.domain.solvents.vapour import ZERO_C_K, Vapour
 
 GAS_J_MOL_K = 8.314462618  # CODATA 2018, exact
-ZERO_C_K = 273.15
 MOLAR_L = 24.45  # of a gas at 25 C and 101.325 kPa, as exposure limits are converted
 MOLAR_MASS_WATER_G_MOL = 18.015
 ATMOSPHERE_PA = 101_325.0
@@ -25,86 +25,9 @@ VAPOUR_SOURCE = (
 )
 
 
-@dataclass(frozen=True)
-class Limit:
-    """An exposure limit with where it comes from."""
-
-    name: str
-    ppm: float
-    source: str
-
-
-@dataclass(frozen=True)
-class Vapour:
-    """What is known of a solvent's vapour.
-
-    Attributes:
-        pressure_pa: vapour pressure by temperature in C, ascending.
-        lower_percent, upper_percent: flammable between these, volume percent in air; None where
-            the reference carries none.
-        limits: exposure limits; the site's own authority decides which counts.
-    """
-
-    molar_mass_g_mol: float
-    pressure_pa: tuple[tuple[float, float], ...]
-    lower_percent: float | None = None
-    upper_percent: float | None = None
-    limits_source: str = ""
-    limits: tuple[Limit, ...] = ()
-
-    def pressure(self, temperature_c: float) -> float:
-        """Vapour pressure in Pa, by ln p straight in 1/T between the rows (Clausius-Clapeyron).
-
-        Raises:
-            DomainError: outside the rows.
-        """
-        rows = self.pressure_pa
-        if not rows[0][0] <= temperature_c <= rows[-1][0]:
-            raise DomainError(f"The temperature lies outside {rows[0][0]:g} to {rows[-1][0]:g} C.")
-        above = next(i for i, row in enumerate(rows) if temperature_c <= row[0])
-        (low_c, low_pa), (high_c, high_pa) = rows[max(above, 1) - 1 : max(above, 1) + 1]
-        low, here, high = (1 / (ZERO_C_K + c) for c in (low_c, temperature_c, high_c))
-        share = (here - low) / (high - low)
-        return math.exp(math.log(low_pa) + share * (math.log(high_pa) - math.log(low_pa)))
-
-
-_NIOSH = "NIOSH Pocket Guide 0359"
-_ONTARIO = "Ontario limits, as carried by chemicals 1.5.2"
-_IEC = "IEC 60079-20-1 (2010), as carried by chemicals 1.5.2"
-
 VAPOURS: Mapping[str, Vapour] = {
-    "isopropanol": Vapour(
-        60.095,
-        ((-10, 462.2), (0, 1027.4), (5, 1494.5), (10, 2140.8), (15, 3022.1), (20, 4207.2),
-         (25, 5779.9), (30, 7840.7), (40, 13924.6), (50, 23668.1), (60, 38655.3)),
-        2.0, 12.7, _NIOSH,
-        (Limit("8 hours", 200, _ONTARIO), Limit("8 hours", 400, _NIOSH),
-         Limit("15 minutes", 500, _NIOSH), Limit("danger to life", 2000, _NIOSH)),
-    ),
-    "ethanol": Vapour(
-        46.068,
-        ((-10, 768.9), (0, 1601.8), (5, 2261.2), (10, 3148.6), (15, 4327.7), (20, 5875.7),
-         (25, 7885.4), (30, 10466.6), (40, 17880.3), (50, 29408.5), (60, 46734.1)),
-        3.1, 19.0, _IEC, (Limit("15 minutes", 1000, _ONTARIO),),
-    ),
-    "acetone": Vapour(
-        58.079,
-        ((-10, 5345.0), (0, 9299.1), (5, 12052.6), (10, 15454.1), (15, 19615.8), (20, 24661.6),
-         (25, 30727.1), (30, 37960.4), (40, 56581.5), (50, 81947.2), (60, 115666.2)),
-        2.5, 14.3, _IEC, (Limit("8 hours", 500, _ONTARIO), Limit("15 minutes", 750, _ONTARIO)),
-    ),
-    "dipropylene_glycol_methyl_ether": Vapour(
-        148.200,
-        ((-10, 0.3), (0, 1.2), (5, 2.1), (10, 3.6), (15, 6.1), (20, 10.1), (25, 16.5), (30, 26.2),
-         (40, 62.6), (50, 139.6), (60, 292.4)),
-        1.1, 10.9, _IEC, (Limit("8 hours", 100, _ONTARIO), Limit("15 minutes", 150, _ONTARIO)),
-    ),
-    "propylene_carbonate": Vapour(
-        102.089,
-        ((-10, 0.2), (0, 0.7), (5, 1.1), (10, 1.7), (15, 2.6), (20, 4.1), (25, 6.2), (30, 9.2),
-         (40, 19.8), (50, 40.5), (60, 79.6)),
-    ),
-}  # fmt: skip
+    key: item.vapour for key, item in SOLVENTS.items() if item.vapour is not None
+}
 """Solvents whose vapour is known; of the others hardly any evaporates, or it is water."""
 
 

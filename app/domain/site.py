@@ -95,10 +95,6 @@ class CrewState:
         """Who may overrule a gate or release a tank: leads who are here."""
         return tuple(p.name for p in self.people if p.role == "lead" and not p.has_left)
 
-    def role_of(self, name: str) -> str:
-        """The role of a name; empty where nobody of that name is entered."""
-        return next((p.role for p in self.people if p.name == name and not p.has_left), "")
-
 
 def _crew_after(state: CrewState, entry: Entry) -> CrewState:
     if not isinstance(entry, CrewMember):

@@ -1,6 +1,6 @@
 """Pages of the log, newest first, found by seeking; and the history of one entry."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from sqlalchemy import tuple_
@@ -137,3 +137,10 @@ def history_of(session: Session, room_id: int, uid: str, most: int = 100) -> Seq
     while chain[-1].voided_by is not None and len(chain) < most:
         chain.append(find_entry(session, room_id, chain[-1].voided_by))
     return chain
+
+
+def entries_of(session: Session, room_id: int, uids: Iterable[str]) -> Sequence[EntryRow]:
+    """The room's entries of those ids, withdrawn ones too, in the order in which they came."""
+    named = col(EntryRow.uid).in_(list(uids))
+    query = select(EntryRow).where(EntryRow.room_id == room_id, named).order_by(col(EntryRow.id))
+    return session.exec(query).all()

@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from app.domain.instruments import INSTRUMENTS
 from app.store.tables import RoomRow
 from app.web.charts import (
     Bar,
@@ -189,6 +190,7 @@ def styleguide(request: Request, count: int = 6) -> Response:
         "size": "few" if count <= RANK else "some" if count <= 3 * RANK else "many",
         "states": tanks(len(STATES)),
         "form": form(),
+        "methods": [(key, item.name) for key, item in INSTRUMENTS.items()],
         "trend": trend(),
         "bars": bars(),
         "sample_room": RoomRow(key="", name="", time_zone="UTC", created_at_us=0),

@@ -53,11 +53,6 @@ def template_of(state: ChecklistState | None) -> Template:
     return Template(state.key, state.name, state.version, state.steps)
 
 
-def next_version(state: ChecklistState | None) -> int:
-    """The number of the version to come."""
-    return template_of(state).version + 1
-
-
 CHECKLIST_BOOK = Thing(CHECKLIST, ChecklistState, ChecklistState, _after)
 
 __all__ = (
@@ -65,6 +60,5 @@ __all__ = (
     "SWAP_CHECKLIST",
     "ChecklistState",
     "Edition",
-    "next_version",
     "template_of",
 )

@@ -44,12 +44,6 @@ class Reconciliation:
         """The difference lies beyond the tolerance."""
         return abs(self.balance.loss_l) > self.tolerance_l + 1e-9
 
-    @property
-    def loss_percent(self) -> float:
-        """The loss in percent of what was estimated."""
-        estimated_l = self.balance.estimated_l
-        return 100 * self.balance.loss_l / estimated_l if estimated_l else 0.0
-
 
 def reconcile(state: SwapState, heel_percent: float, tolerance_percent: float) -> Reconciliation:
     """The balance of a swap from what its steps were answered.

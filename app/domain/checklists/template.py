@@ -10,35 +10,16 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from app.domain.checklists.roles import ROLES
+
 KEY = re.compile(r"[a-z][a-z0-9_]{0,39}")
 ASK_KINDS = ("number", "choice", "note", "photo")
 UNITS = ("", "L", "C", "kg", "g", "min", "h", "mm", "%")
 MOST_STEPS, MOST_CONFIRMS, MOST_ASKS = 60, 8, 6
 LONGEST_TITLE, LONGEST_TEXT, LONGEST_LINE = 80, 1000, 160
-ROLES: Mapping[str, str] = {
-    "": "nothing but what the step says",
-    "ppe": "confirms protection: nothing is opened before it",
-    "drum": "chooses the waste drum",
-    "drain": "asks what was drained, and pours it into the drum",
-    "inspection": "opens the inspection of the empty tank",
-    "rinse": "asks for the rinse, and pours it into the drum",
-    "refit": "confirms that the tank is refitted: nothing is filled before it",
-    "move": "only with a pair of baths: asks what was moved from the clean bath",
-    "fill": "asks what was filled, and takes it from the shelf",
-    "reading": "asks for the first reading of the fresh bath",
-}
-NEEDED = ("ppe", "drum", "drain", "refit", "fill")
-REPEATABLE = ("", "rinse")
-ORDER = (
-    ("ppe", "drain"), ("ppe", "rinse"), ("drum", "drain"), ("drain", "refit"), ("drain", "move"),
-    ("drain", "rinse"), ("refit", "move"), ("refit", "fill"), ("move", "fill"), ("fill", "reading"),
-)  # fmt: skip
-"""Pairs of roles: the first must stand before the second."""
 
-OWN_ANSWERS = (
-    "drum", "drained_l", "heel_l", "mass_before_kg", "mass_after_kg", "rinse_l", "lot", "lot_2",
-    "lot_2_l", "moved_l", "filled_l", "fresh_purity_percent", "method", "inspection",
-)  # fmt: skip
+
+OWN_ANSWERS = frozenset(name for role in ROLES.values() for name in role.answers)
 """Names of what the roles ask for themselves."""
 
 
@@ -207,13 +188,14 @@ def _check_roles(steps: tuple[Step, ...]) -> None:
     places: dict[str, list[int]] = {}
     for place, step in enumerate(steps):
         places.setdefault(step.role, []).append(place)
-    for role in NEEDED:
-        if not any(steps[place].is_required for place in places.get(role, ())):
-            raise ValueError(f"A required step must be there that {ROLES[role]}.")
-    for role, found in places.items():
-        if role not in REPEATABLE and len(found) > 1:
-            raise ValueError(f"Only one step may be there that {ROLES[role]}.")
-    for first, second in ORDER:
+    for role in ROLES.values():
+        is_there = any(steps[place].is_required for place in places.get(role.key, ()))
+        if role.is_needed and not is_there:
+            raise ValueError(f"A required step must be there that {role.does}.")
+    for key, found in places.items():
+        if len(found) > 1 and not ROLES[key].may_repeat:
+            raise ValueError(f"Only one step may be there that {ROLES[key].does}.")
+    for first, second in ((role.key, later) for role in ROLES.values() for later in role.before):
         ones, others = places.get(first), places.get(second)
         if ones and others and max(ones) > min(others):
             early, late = steps[max(ones)].title, steps[min(others)].title

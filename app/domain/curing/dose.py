@@ -46,11 +46,6 @@ def seconds_for(dose_mj_cm2: float, irradiance_mw_cm2: float) -> float:
     return dose_mj_cm2 / irradiance_mw_cm2
 
 
-def equal_dose_seconds(seconds: float, at_mw_cm2: float, now_mw_cm2: float) -> float:
-    """The time that gives the same dose at another output: t' = t * E / E'."""
-    return seconds_for(dose_mj_cm2(at_mw_cm2, seconds), now_mw_cm2)
-
-
 @dataclass(frozen=True)
 class CureToday:
     """How to cure a resin on a station today.

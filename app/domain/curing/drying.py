@@ -6,24 +6,12 @@ evaporates; a recipe sets its own. They end the reminder, not the look: a part t
 smells of solvent waits on.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-USUAL_MINUTES: Mapping[str, float] = {
-    "isopropanol": 30,
-    "ethanol": 30,
-    "acetone": 15,
-    "tripropylene_glycol_methyl_ether": 60,
-    "dipropylene_glycol_methyl_ether": 60,
-    "propylene_carbonate": 60,
-    "water_based": 60,
-}
+from app.domain.solvents import SOLVENTS
+
 UNKNOWN_MINUTES = 60.0
-HARDLY_EVAPORATES = frozenset(
-    ("tripropylene_glycol_methyl_ether", "dipropylene_glycol_methyl_ether", "propylene_carbonate")
-)
-GIVES_OFF_VAPOUR = frozenset(("isopropanol", "ethanol", "acetone"))
 
 
 @dataclass(frozen=True)
@@ -57,21 +45,23 @@ def asked_minutes(solvent: str | None, recipe_minutes: float | None = None) -> f
     """The wait before the light: the recipe's, else the solvent's usual one."""
     if recipe_minutes is not None:
         return recipe_minutes
-    return USUAL_MINUTES.get(solvent or "", UNKNOWN_MINUTES)
+    known = SOLVENTS.get(solvent or "")
+    return UNKNOWN_MINUTES if known is None else known.drying_minutes
 
 
 def advice(solvent: str | None) -> str:
     """What to do with this solvent besides waiting."""
-    if solvent in HARDLY_EVAPORATES:
+    known = SOLVENTS.get(solvent or "")
+    if known is not None and known.dries_slowly:
         return (
             "This solvent hardly evaporates by itself: rinse it off as its recipe says, then dry."
         )
-    if solvent in GIVES_OFF_VAPOUR:
+    if known is not None and known.is_flammable:
         return (
             "Let it evaporate under the hood, not in the chamber: its vapour can catch fire at a "
             "hot lamp."
         )
-    if solvent == "water_based":
+    if known is not None and known.density.is_water:
         return "Blow or wipe water out of pockets: what stays wet stays white."
     return "Look for wet pockets and blind holes before it goes under the light."
 

@@ -93,11 +93,6 @@ class Fit:
     multiple: float
 
     @property
-    def initial_mw_cm2(self) -> float:
-        """The fitted output at 0 h."""
-        return _exp(self.log_initial)
-
-    @property
     def cap_h(self) -> float:
         """The hours beyond which nothing is said.
 

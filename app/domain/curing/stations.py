@@ -148,11 +148,6 @@ class StationState:
         """Mean output when new, in mW/cm2."""
         return self.new_mw_cm2 if self.new_mw_cm2 is not None else self.first_mw_cm2
 
-    @property
-    def last_reading(self) -> OutputReading | None:
-        """The latest reading of this lamp, whether it counts or not."""
-        return self.readings[-1] if self.readings else None
-
     def hours_per_day(self, now: datetime) -> float | None:
         """How much the lamp ran a day over the last eight weeks; None where too little is known."""
         points = [point for point in self.course if now - USAGE_SPAN <= point.at <= now]

@@ -9,7 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from app.domain.errors import FieldError
-from app.domain.inspections.conditions import CONDITIONS, Condition
+from app.domain.inspections.conditions import CONDITIONS
+from app.domain.inspections.part import Condition
 from app.domain.roomlog.kinds.inspection_data import ANSWERS, VERDICTS
 
 PARTLY_SEEN = "Not everything could be seen: look again at the next swap, before it is filled."

@@ -5,6 +5,8 @@ Numbers of group 5 and the modes LOO, STD, PDE are from memory; the rest from Ta
 
 from collections.abc import Mapping
 
+from app.domain.inspections.parts import PARTS
+
 MODES: Mapping[str, str] = {
     "ELP": "external leakage of what is processed",
     "STD": "structural deficiency",
@@ -36,20 +38,7 @@ CAUSES: Mapping[str, str] = {
     "dry_running": "operating: run dry",
     "handling": "maintenance: taken out or fitted with force",
 }
-PART_NAMES: Mapping[str, str] = {
-    "impeller": "Impeller",
-    "washer": "Washer",
-    "o_ring": "O-ring",
-    "shaft_seal": "Shaft seal",
-    "lid_gasket": "Lid gasket",
-    "level_marks": "Level marks",
-    "sensor": "Sensor",
-    "lamp_window": "Lamp window",
-    "door_interlock": "Door interlock",
-    "turntable": "Turntable",
-    "reflector": "Reflector",
-    "fan": "Fan",
-}
+PART_NAMES: Mapping[str, str] = {key: part.name for key, part in PARTS.items()}
 VERDICT_NAMES: Mapping[str, str] = {
     "serviceable": "Serviceable",
     "not_seen": "Not seen",

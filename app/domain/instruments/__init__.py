@@ -1,24 +1,22 @@
-"""The instruments a bath is measured with. A new one is one module and one line here."""
+"""The instruments a bath is measured with. A new one is one module of this package."""
 
 import math
+import sys
 from collections.abc import Mapping
 
 from app.domain.errors import FieldError
-from app.domain.instruments.hydrometer import HYDROMETER
 from app.domain.instruments.model import (
     Alternative,
     Baseline,
     BathLiquid,
     CalibrationPoint,
-    Channel,
     InputField,
     Instrument,
     Measured,
     temperature_doubts,
 )
-from app.domain.instruments.refractometer import REFRACTOMETER, calibration_line, index_20c
-from app.domain.instruments.residue import RESIDUE
-from app.domain.instruments.sensor import SENSOR
+from app.domain.instruments.refractometer import calibration_line
+from app.domain.registry import found_in
 
 __all__ = [
     "FILTER_SD_PERCENT",
@@ -27,7 +25,6 @@ __all__ = [
     "Baseline",
     "BathLiquid",
     "CalibrationPoint",
-    "Channel",
     "InputField",
     "Instrument",
     "Measured",
@@ -38,9 +35,7 @@ __all__ = [
     "measure",
 ]
 
-INSTRUMENTS: Mapping[str, Instrument] = {
-    item.key: item for item in (HYDROMETER, RESIDUE, SENSOR, REFRACTOMETER)
-}
+INSTRUMENTS: Mapping[str, Instrument] = found_in(sys.modules[__name__], Instrument)
 FILTER_SD_PERCENT: Mapping[str, float] = {
     key: item.filter_sd_percent for key, item in INSTRUMENTS.items()
 }
@@ -72,14 +67,10 @@ def baseline_of(
 
     A residue or a sensor says nothing about the fresh solvent and leaves the baseline as it was.
     """
-    if method == HYDROMETER.key:
-        index = before.index if before else None
-        return Baseline(values["density_g_ml"], index, values["temperature_c"])
-    if method == REFRACTOMETER.key:
-        if before is None:
-            return Baseline(None, index_20c(values), values["temperature_c"])
-        return Baseline(before.density_g_ml, index_20c(values), before.temperature_c)
-    return before
+    instrument = INSTRUMENTS.get(method)
+    if instrument is None or instrument.baseline is None:
+        return before
+    return instrument.baseline(values, before)
 
 
 def fresh_doubts(method: str, values: Mapping[str, float], liquid: BathLiquid) -> tuple[str, ...]:

@@ -9,10 +9,12 @@ from app.domain.errors import FieldError
 from app.domain.instruments.model import (
     LIGHTER_THAN_FRESH,
     Alternative,
+    Baseline,
     BathLiquid,
     InputField,
     Instrument,
     Measured,
+    Told,
     temperature_doubts,
     temperature_field,
     temperature_problems,
@@ -74,6 +76,7 @@ def convert(values: Mapping[str, float], liquid: BathLiquid) -> Measured:
         tuple(notes),
         temperature_doubts(temperature_c),
         _alternatives(density_g_ml, temperature_c, liquid),
+        Told("density", (density_g_ml, temperature_c)),
     )
 
 
@@ -152,6 +155,12 @@ def _swapped_digits(text: str) -> set[str]:
     return swapped - {text}
 
 
+def baseline(values: Mapping[str, float], before: Baseline | None) -> Baseline:
+    """The density of the fresh solvent; the index stays as it was read."""
+    index = before.index if before else None
+    return Baseline(values["density_g_ml"], index, values["temperature_c"])
+
+
 HYDROMETER = Instrument(
     key="hydrometer",
     name="Hydrometer",
@@ -167,4 +176,9 @@ HYDROMETER = Instrument(
     ),
     convert=convert,
     check=temperature_problems,
+    baseline=baseline,
+    bias="hydrometer",
+    sees_filler=True,
+    words={"density": "density_g_ml", "hydrometer": "density_g_ml"},
+    place=10,
 )

@@ -8,7 +8,9 @@ from app.domain.errors import FieldError
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.solvents import Solvent
 
-Channel = Literal["hydrometer", "residue", "sensor", "refractometer"]
+Bias = Literal["hydrometer", "sensor"]
+"""The slow errors that the estimate of a bath follows; an instrument may share one."""
+
 Scale = Literal["brix_percent", "index"]
 
 REFERENCE_C = 20.0
@@ -103,6 +105,19 @@ class Alternative:
 
 
 @dataclass(frozen=True)
+class Told:
+    """What a reading tells for certain, beside which another tells resin from water.
+
+    Attributes:
+        of: `density`: g/mL and the temperature in C; `resin`: mass percent, water apart; `index`:
+            refractive index at 20 C.
+    """
+
+    of: Literal["density", "resin", "index"]
+    figures: tuple[float, ...]
+
+
+@dataclass(frozen=True)
 class Measured:
     """What a reading says about the bath.
 
@@ -110,24 +125,26 @@ class Measured:
         mass_percent: resin in mass percent; below zero where the bath reads lighter than fresh.
         sd_percent: standard uncertainty, mass percent.
         is_apparent: water taken up would look the same.
-        channel: the instrument it came from.
+        channel: key of the instrument it came from.
         notes: what to know about it, in sentences.
         doubts: what is odd about the values alone, in sentences.
         alternatives: likely slips of the pen and what they would mean.
+        told: what it pairs with a reading of another kind; None where it pairs with none.
     """
 
     mass_percent: float
     sd_percent: float
     is_apparent: bool
-    channel: Channel
+    channel: str
     notes: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
     alternatives: tuple[Alternative, ...] = ()
+    told: Told | None = None
 
 
 @dataclass(frozen=True)
 class Instrument:
-    """A way of measuring a bath.
+    """A way of measuring a bath, with all that the program knows of it.
 
     Attributes:
         key: its key in room logs, never changed.
@@ -139,9 +156,17 @@ class Instrument:
         help: how to use it, and where it goes wrong.
         convert: values and liquid to what they mean.
         check: what is wrong with values that are each within range.
+        baseline: values of fresh solvent, and the baseline before, to the baseline after; None
+            where a reading of it says nothing about the fresh solvent.
+        bias: the slow error that its readings share.
+        sees_filler: filler that floats shows in its figure, as it does in a density.
+        reads_itself: nobody types its figure, so a slip of the pen is rarer.
+        is_calibrated: the room's own samples of the solvent make it surer.
+        words: titles of columns in spreadsheets, and the field that each names.
+        place: of its tile among the others, the lowest first.
     """
 
-    key: Channel
+    key: str
     name: str
     fields: Mapping[str, InputField]
     filter_sd_percent: float
@@ -152,6 +177,15 @@ class Instrument:
     check: Callable[[Mapping[str, float]], list[FieldError]] = field(
         repr=False, default=lambda _values: []
     )
+    baseline: "Callable[[Mapping[str, float], Baseline | None], Baseline] | None" = field(
+        repr=False, default=None
+    )
+    bias: Bias | None = None
+    sees_filler: bool = False
+    reads_itself: bool = False
+    is_calibrated: bool = False
+    words: Mapping[str, str] = field(repr=False, default_factory=dict)
+    place: int = 1000
 
     def problems(self, values: Mapping[str, float]) -> list[FieldError]:
         """What is missing, or does not fit together, in values that are each within range."""

@@ -10,11 +10,13 @@ from app.domain.errors import FieldError
 from app.domain.instruments.model import (
     LIGHTER_THAN_FRESH,
     REFERENCE_C,
+    Baseline,
     BathLiquid,
     CalibrationPoint,
     InputField,
     Instrument,
     Measured,
+    Told,
     temperature_doubts,
     temperature_field,
     temperature_problems,
@@ -131,7 +133,8 @@ def convert(values: Mapping[str, float], liquid: BathLiquid) -> Measured:
     if percent < 0:
         notes.append(LIGHTER_THAN_FRESH.replace("lighter", "lower"))
     hot = temperature_doubts(values["temperature_c"])
-    return Measured(percent, sd, False, "refractometer", tuple(notes), hot)
+    told = Told("index", (index,))
+    return Measured(percent, sd, False, "refractometer", tuple(notes), hot, told=told)
 
 
 def _line(liquid: BathLiquid, notes: list[str]) -> CalibrationLine | None:
@@ -174,6 +177,13 @@ def _by_volume(
     return percent, 100 * slope * phi_sd
 
 
+def baseline(values: Mapping[str, float], before: Baseline | None) -> Baseline:
+    """The index of the fresh solvent; the density stays as it was read."""
+    if before is None:
+        return Baseline(None, index_20c(values), values["temperature_c"])
+    return Baseline(before.density_g_ml, index_20c(values), before.temperature_c)
+
+
 REFRACTOMETER = Instrument(
     key="refractometer",
     name="Refractometer",
@@ -191,4 +201,8 @@ REFRACTOMETER = Instrument(
     ),
     convert=convert,
     check=temperature_problems,
+    baseline=baseline,
+    is_calibrated=True,
+    words={"brix": "brix_percent", "refractive index": "index", "nd": "index"},
+    place=40,
 )

@@ -4,7 +4,14 @@ import math
 from collections.abc import Mapping
 
 from app.domain.errors import FieldError
-from app.domain.instruments.model import Alternative, BathLiquid, InputField, Instrument, Measured
+from app.domain.instruments.model import (
+    Alternative,
+    BathLiquid,
+    InputField,
+    Instrument,
+    Measured,
+    Told,
+)
 
 BALANCE_SD_G = 0.01
 SMALL_SAMPLE_G = 5.0
@@ -40,6 +47,7 @@ def convert(values: Mapping[str, float], liquid: BathLiquid) -> Measured:
         "residue",
         tuple(notes),
         alternatives=alternatives,
+        told=Told("resin", (100 * share,)),
     )
 
 
@@ -83,4 +91,12 @@ RESIDUE = Instrument(
     ),
     convert=convert,
     check=check,
+    words={
+        "sample": "sample_g",
+        "sample mass": "sample_g",
+        "residue": "residue_g",
+        "residue mass": "residue_g",
+        "dry residue": "residue_g",
+    },
+    place=20,
 )

@@ -35,4 +35,14 @@ SENSOR = Instrument(
     filter_sd_percent=SENSOR_SD_PERCENT,
     help="A sensor drifts: a residue test now and then tells how far.",
     convert=convert,
+    bias="sensor",
+    reads_itself=True,
+    words={
+        "saturation": "saturation_percent",
+        "resin %": "saturation_percent",
+        "resin percent": "saturation_percent",
+        "concentration": "saturation_percent",
+        "sensor": "saturation_percent",
+    },
+    place=30,
 )

@@ -8,6 +8,8 @@ memory), for a specific gravity 20/20.
 
 from collections.abc import Mapping
 
+from app.domain.instruments import INSTRUMENTS
+
 UNITS: Mapping[tuple[str, str], tuple[float, float]] = {
     ("ml", "L"): (0.001, 0.0),
     ("us_gal", "L"): (3.785411784, 0.0),
@@ -53,22 +55,19 @@ FIELD_WORDS: Mapping[str, str] = {
     "pieces": "parts", "pcs": "parts", "area": "area_cm2", "surface": "area_cm2",
     "surface area": "area_cm2", "mass": "mass_g", "weight": "mass_g", "part mass": "mass_g",
     "parts mass": "mass_g", "minutes": "minutes", "duration": "minutes", "wash time": "minutes",
-    "density": "density_g_ml", "hydrometer": "density_g_ml", "temp": "temperature_c",
+    "temp": "temperature_c",
     "temperature": "temperature_c",
     "bath temp": "temperature_c", "bath temperature": "temperature_c", "volume": "volume_l",
     "amount": "volume_l", "added": "volume_l", "topped up": "volume_l", "vol": "volume_l",
     "litres": "volume_l", "liters": "volume_l", "drained": "drained_l", "filled": "filled_l",
-    "saturation": "saturation_percent", "resin %": "saturation_percent",
-    "resin percent": "saturation_percent", "concentration": "saturation_percent",
-    "sensor": "saturation_percent", "brix": "brix_percent", "refractive index": "index",
-    "nd": "index", "sample": "sample_g", "sample mass": "sample_g", "residue": "residue_g",
-    "residue mass": "residue_g", "dry residue": "residue_g", "method": "method",
+    "method": "method",
     "instrument": "method", "measured with": "method", "purity": "fresh_purity_percent",
     "capacity": "capacity_l", "limit": "limit_percent", "by": "by", "who": "by",
     "operator": "by", "technician": "by", "tech": "by", "user": "by", "person": "by",
     "initials": "by", "note": "note", "notes": "note", "comment": "note", "comments": "note",
     "remark": "note", "remarks": "note", "plan": "plan", "job": "plan", "finding": "finding",
     "solvent": "solvent", "id": "id", "to mark": "to_mark",
+    **{word: name for item in INSTRUMENTS.values() for word, name in item.words.items()},
 }  # fmt: skip
 
 BOTH_WORDS: Mapping[str, tuple[str, str]] = {

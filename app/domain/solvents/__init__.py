@@ -1,25 +1,15 @@
-"""The solvents a bath may hold."""
+"""The solvents a bath may hold. A new one is one module in `known`."""
 
 from collections.abc import Mapping
 
 from app.domain.errors import DomainError
-from app.domain.solvents import table
+from app.domain.registry import found_in
+from app.domain.solvents import known
 from app.domain.solvents.model import Solvent, Source
 
 __all__ = ["SOLVENTS", "Solvent", "Source", "solvent"]
 
-SOLVENTS: Mapping[str, Solvent] = {
-    item.key: item
-    for item in (
-        table.ISOPROPANOL,
-        table.ETHANOL,
-        table.TRIPROPYLENE_GLYCOL_METHYL_ETHER,
-        table.DIPROPYLENE_GLYCOL_METHYL_ETHER,
-        table.PROPYLENE_CARBONATE,
-        table.ACETONE,
-        table.WATER_BASED,
-    )
-}
+SOLVENTS: Mapping[str, Solvent] = found_in(known, Solvent)
 _ALIASES = {alias: item.key for item in SOLVENTS.values() for alias in item.aliases}
 
 

@@ -1,7 +1,7 @@
 """Densities of a solvent, of water and of their mixture, by temperature."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from app.domain.errors import DomainError
 
@@ -92,16 +92,6 @@ class DensityModel:
             110.0,
             "No mixture of this solvent and water has that density.",
         )
-
-    def fitted_to(
-        self, density_20c_g_ml: float, purity_percent: float, sd_g_ml: float
-    ) -> "DensityModel":
-        """The same solvent with the density measured at 20 C on a lot of known purity."""
-        w = purity_percent / 100
-        rest = 0.0 if self.is_water else self._rest_ml_g(REFERENCE_C, w)
-        share = 1.0 if self.is_water else w
-        pure = share / (1 / density_20c_g_ml - rest)
-        return replace(self, density_20c_g_ml=pure, sd_g_ml=sd_g_ml)
 
     def _rest_ml_g(self, temperature_c: float, w: float) -> float:
         """Volume of the water in a gram of mixture and of the contraction, mL/g."""

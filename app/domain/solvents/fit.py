@@ -28,7 +28,7 @@ def why_not(bath: str, poured: str) -> str:
 def _harm(holds: Solvent, comes: Solvent) -> str:
     if comes.is_flammable and not holds.is_flammable:
         return " Even a little makes the bath flammable, and its waste with it."
-    if holds.key == "water_based" or comes.key == "water_based":
+    if holds.density.is_water or comes.density.is_water:
         return " Water and solvent spoil each other, and the waste becomes a stream of its own."
     return " The mixture washes otherwise, reads otherwise, and is a waste stream of its own."
 

@@ -1,11 +1,12 @@
 """A wash solvent: its figures, each with its source, and what follows from them."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Literal
 
-from app.domain.errors import DomainError
-from app.domain.solvents.density import REFERENCE_C, DensityModel, root
+from app.domain.solvents.density import DensityModel
+from app.domain.solvents.vapour import Vapour
+from app.domain.solvents.waste import SpentBath
 
 Confidence = Literal["read", "computed", "from memory", "common practice"]
 
@@ -24,7 +25,7 @@ class Source:
 
 @dataclass(frozen=True)
 class Solvent:
-    """A wash solvent.
+    """A wash solvent, with all that the program knows of it.
 
     Attributes:
         key: its key in room logs, never changed.
@@ -36,7 +37,13 @@ class Solvent:
         usual_limit_volume_percent: resin in percent by volume at which rooms swap; a starting
             value for a room's own limit, None where there is no custom.
         is_hygroscopic: takes up water from parts and air, which density alone mistakes for resin.
+        drying_minutes: how long a part dries before it goes under the light.
         sources: source of each figure by field name.
+        waste: what its spent bath is; of those that may share a drum it is the same.
+        goes_into: further waste streams that its bath may end up in.
+        vapour: None where hardly any evaporates, or it is water, or nobody has measured it.
+        aliases: what people and spreadsheets call it besides.
+        place: on forms, the lowest first.
     """
 
     key: str
@@ -48,8 +55,13 @@ class Solvent:
     usual_purity_percent: float
     usual_limit_volume_percent: float | None
     is_hygroscopic: bool
+    drying_minutes: float
     sources: Mapping[str, Source] = field(repr=False)
+    waste: SpentBath = field(repr=False)
+    goes_into: tuple[str, ...] = ()
+    vapour: Vapour | None = field(default=None, repr=False)
     aliases: tuple[str, ...] = ()
+    place: int = 1000
 
     @property
     def is_flammable(self) -> bool:
@@ -89,44 +101,3 @@ class Solvent:
         above = next((i for i, row in enumerate(rows) if purity_percent <= row[0]), len(rows) - 1)
         (low, n_low), (high, n_high) = rows[max(above, 1) - 1 : max(above, 1) + 1]
         return n_low + (n_high - n_low) * (purity_percent - low) / (high - low)
-
-    def mass_percent_of_label(self, volume_percent: float) -> float:
-        """Purity in mass percent of a label in percent by volume at 20 C.
-
-        A label counts the volume of pure solvent before mixing in the volume of the mixture.
-
-        Raises:
-            DomainError: outside 0 to 100, or there are no data on the mixture with water.
-
-        >>> from app.domain.solvents import solvent
-        >>> round(solvent("isopropanol").mass_percent_of_label(91.0), 1)
-        87.6
-        """
-        if not self.has_water_table:
-            raise DomainError(f"{self.name}: give the purity in percent by mass.")
-        if not 0 <= volume_percent <= 100:
-            raise DomainError("A purity lies between 0 and 100 %.")
-        pure = self.density.pure_g_ml(REFERENCE_C)
-
-        def excess(percent: float) -> float:
-            return percent * self.density_g_ml(REFERENCE_C, percent) / pure - volume_percent
-
-        return root(excess, 0.0, 100.0, "No mixture has that strength.")
-
-    def with_density(
-        self,
-        density_g_ml: float,
-        purity_percent: float = 100.0,
-        document: str = "supplier data sheet",
-        sd_g_ml: float = 0.0005,
-    ) -> "Solvent":
-        """The solvent with its supplier's density at 20 C, for a lot of that purity.
-
-        Raises:
-            DomainError: the density cannot be a liquid solvent's.
-        """
-        if not 0.6 <= density_g_ml <= 1.6:
-            raise DomainError("The density of a solvent lies between 0.6 and 1.6 g/mL.")
-        density = self.density.fitted_to(density_g_ml, purity_percent, sd_g_ml)
-        source = Source(document, "density at 20 C", "read")
-        return replace(self, density=density, sources={**self.sources, "density": source})

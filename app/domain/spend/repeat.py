@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.domain.spend.books import Books, Paid
-from app.domain.spend.lanes import Baths, Flows, start_at
 from app.domain.spend.loads import WEEK, Load
 from app.domain.spend.replay import replay
+from app.domain.spend.vessels import Baths, Flows, start_at
 from app.domain.spend.whatif import (
     HIGH,
     LOW,
@@ -27,9 +27,9 @@ from app.domain.spend.whatif import (
     Yearly,
     arrays_of,
     crew_of,
-    lanes_of,
     seconds_of,
     spread,
+    vessels_of,
 )
 from app.domain.spend.whatif import summed as summed_flows
 
@@ -224,14 +224,14 @@ def past_flows(
     day, with the washes that were logged; in some of its days only, where these are given."""
     whole = load.days
     load = load.between(first, whole if until is None else until)
-    lanes = lanes_of(room, {})
+    vessels = vessels_of(room, {})
     since = np.array([[max(0, load.days - lived)] for lived in load.lived_days], dtype=np.int64)
-    arrays = replace(arrays_of(room, lanes, load, {}), since_day=since)
-    at_first = np.array([[percent.get(lane.bath.tank, 0.0)] for lane in lanes])
+    arrays = replace(arrays_of(room, vessels, load, {}), since_day=since)
+    at_first = np.array([[percent.get(vessel.bath.tank, 0.0)] for vessel in vessels])
     start: Baths = start_at(arrays, np.repeat(at_first, load.paths, axis=1))
     start.age_days, start.washes = 0 * start.age_days, 0 * start.washes
     begin = room.today - timedelta(whole - first)
-    return replay(arrays, load, start, begin, crew_of(room, lanes))
+    return replay(arrays, load, start, begin, crew_of(room, vessels))
 
 
 def repeated(room: Room, stretches: Sequence[Stretch], paid: Paid) -> tuple[Figure, ...]:
@@ -255,7 +255,7 @@ def repeated(room: Room, stretches: Sequence[Stretch], paid: Paid) -> tuple[Figu
 def _told(room: Room, stretch: Stretch, paid: Paid) -> list[Line]:
     books = stretch.books
     flows = past_flows(room, stretch.percent, room.past, stretch.first, stretch.until)
-    year = summed_flows(room, lanes_of(room, {}), flows, 0.0)
+    year = summed_flows(room, vessels_of(room, {}), flows, 0.0)
     solvent_cents = sum(
         (litres * paid.cents_per_l.get(key, 0.0) for key, litres in year.fresh_l.items()),
         np.zeros_like(year.swaps),

@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.domain.baths.forecast import masses
-from app.domain.spend.lanes import NAMES, Baths, Flows, Lanes
 from app.domain.spend.loads import Load
 from app.domain.spend.swapdays import NO_DAY, NOT_SEEN, Crew, swap_days
+from app.domain.spend.vessels import NAMES, Baths, Flows, Vessels
 
 Array = NDArray[np.floating[Any]]
 
@@ -25,7 +25,7 @@ CALENDAR_DAYS_OF_WORK = 5 / 7  # a bath's life is told from its mean day
 
 
 def replay(
-    lanes: Lanes, load: Load, start: Baths, first: date, crew: Crew, warm_days: int = 0
+    vessels: Vessels, load: Load, start: Baths, first: date, crew: Crew, warm_days: int = 0
 ) -> Flows:
     """What goes through baths that take a load from `first` on.
 
@@ -35,8 +35,8 @@ def replay(
     Args:
         warm_days: whole weeks of the load that come before it and are not counted.
     """
-    run = _Run(lanes, load, start.copy(), warm_days)
-    period = _period(lanes, run)
+    run = _Run(vessels, load, start.copy(), warm_days)
+    period = _period(vessels, run)
     for begin in range(0, load.days + warm_days, period):
         swaps = run.swap_days(begin, first + timedelta(begin - warm_days), crew)
         for day in range(begin, min(begin + period, load.days + warm_days)):
@@ -48,29 +48,31 @@ def replay(
     return Flows(**run.totals, end=run.baths)
 
 
-def _period(lanes: Lanes, run: "_Run") -> int:
+def _period(vessels: Vessels, run: "_Run") -> int:
     """Days between looks ahead, so that no bath is due twice in between."""
     daily_g = run.resin_in_g.mean(axis=(0, 2))
-    limit_g, limit_solvent_g = lanes.full(np.minimum(lanes.limit_percent, 100.0))
-    g_l = limit_g / lanes.level_l(limit_g, limit_solvent_g)
-    brought_g = run.film_l.mean(axis=(0, 2)) * (g_l * lanes.carry).mean(axis=1) * lanes.passes[:, 0]
-    mean_g = (daily_g + lanes.into @ brought_g) / CALENDAR_DAYS_OF_WORK
-    life = float((limit_g[:, 0] * lanes.renew_share / np.maximum(mean_g, 1e-9)).min())
+    limit_g, limit_solvent_g = vessels.full(np.minimum(vessels.limit_percent, 100.0))
+    g_l = limit_g / vessels.level_l(limit_g, limit_solvent_g)
+    brought_g = (
+        run.film_l.mean(axis=(0, 2)) * (g_l * vessels.carry).mean(axis=1) * vessels.passes[:, 0]
+    )
+    mean_g = (daily_g + vessels.into @ brought_g) / CALENDAR_DAYS_OF_WORK
+    life = float((limit_g[:, 0] * vessels.renew_share / np.maximum(mean_g, 1e-9)).min())
     return int(min(PERIOD_DAYS, max(1, life / 2)))
 
 
 class _Run:
     """The baths on their way through the days."""
 
-    def __init__(self, lanes: Lanes, load: Load, baths: Baths, warm_days: int) -> None:
-        self.lanes, self.load, self.baths, self.warm_days = lanes, load, baths, warm_days
-        self.shape = (len(lanes.capacity_l), load.paths)
+    def __init__(self, vessels: Vessels, load: Load, baths: Baths, warm_days: int) -> None:
+        self.vessels, self.load, self.baths, self.warm_days = vessels, load, baths, warm_days
+        self.shape = (len(vessels.capacity_l), load.paths)
         self.totals = self.nothing()
-        self.last, self.passes, self.firsts = lanes.last, lanes.passes, lanes.firsts
+        self.last, self.passes, self.firsts = vessels.last, vessels.passes, vessels.firsts
         self.passing = np.flatnonzero(self.passes)
         self.has_pairs = bool(len(self.passing))
-        self.is_shared = len(set(lanes.behind[self.passing])) < len(self.passing)
-        ends = np.minimum(np.minimum(lanes.limit_percent, lanes.life_days), lanes.life_washes)
+        self.is_shared = len(set(vessels.behind[self.passing])) < len(self.passing)
+        ends = np.minimum(np.minimum(vessels.limit_percent, vessels.life_days), vessels.life_washes)
         self.ending = np.flatnonzero(np.isfinite(ends).any(axis=1))
         self.washes = self._through(load.washes[:, :, None])[:, :, 0]
         self.washes = np.where(self.firsts | (load.washes.sum(axis=1, keepdims=True) == 0),
@@ -88,7 +90,7 @@ class _Run:
         while going:  # from bath to bath, up to the last ones
             came: dict[int, Array] = {}
             for row, part in going.items():
-                behind = int(self.lanes.behind[row])
+                behind = int(self.vessels.behind[row])
                 came[behind] = came[behind] + part if behind in came else part
             for row, part in came.items():
                 whole[row] = whole[row] + part
@@ -119,14 +121,14 @@ class _Run:
         """What goes from each bath to the one behind it, by the row of that one."""
         found = np.zeros(self.shape)
         if self.is_shared:
-            np.add.at(found, self.lanes.behind[self.passing], given[self.passing])
+            np.add.at(found, self.vessels.behind[self.passing], given[self.passing])
         else:
-            found[self.lanes.behind[self.passing]] = given[self.passing]
+            found[self.vessels.behind[self.passing]] = given[self.passing]
         return found
 
     def look_ahead(self, begin: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """The days on which the baths meet their limits early and in the middle, unless swapped."""
-        lanes, ahead = self.lanes, self.baths.copy()
+        vessels, ahead = self.vessels, self.baths.copy()
         early = np.full(self.shape, NOT_SEEN, dtype=np.int64)
         due = early.copy()
         last = self.load.days + self.warm_days
@@ -134,34 +136,34 @@ class _Run:
             if begin + n < last:
                 self._work(ahead, self.index(begin + n))
             percent = masses.percent_of(ahead.resin_g, ahead.solvent_g)
-            ends = (ahead.age_days > lanes.life_days) | (ahead.washes > lanes.life_washes)
-            early = np.where((early == NOT_SEEN) & (ends | (percent >= lanes.early_percent)), n,
+            ends = (ahead.age_days > vessels.life_days) | (ahead.washes > vessels.life_washes)
+            early = np.where((early == NOT_SEEN) & (ends | (percent >= vessels.early_percent)), n,
                              early)  # fmt: skip
-            is_due = ends | (percent >= np.maximum(lanes.limit_percent, lanes.early_percent))
+            is_due = ends | (percent >= np.maximum(vessels.limit_percent, vessels.early_percent))
             due = np.where((due == NOT_SEEN) & is_due, n, due)
         return early, np.where(due == NOT_SEEN, early + LOOK_DAYS, due)
 
     def live(self, day: int) -> None:
         """A day: what stands low is topped up, then parts are washed and solvent dries."""
-        at, lanes, totals = self.index(day), self.lanes, self.totals
+        at, vessels, totals = self.index(day), self.vessels, self.totals
         percent = masses.percent_of(self.baths.resin_g, self.baths.solvent_g)
-        is_past = percent >= lanes.limit_percent
+        is_past = percent >= vessels.limit_percent
         is_past = (is_past | is_past[self.last]) & self.firsts
         totals["past_washes"] += self.load.washes[:, at, None] * is_past
         self._work(self.baths, at, totals)
 
     def _work(self, baths: Baths, at: int, totals: dict[str, Any] | None = None) -> None:
-        lanes = self.lanes
+        vessels = self.vessels
         before_g = baths.solvent_g
-        level_l = lanes.level_l(baths.resin_g, before_g)
-        added_l = masses.missing_l(level_l, lanes.below_l, lanes.capacity_l)
-        solvent_g = before_g + added_l * (1000 * lanes.solvent_g_ml)
+        level_l = vessels.level_l(baths.resin_g, before_g)
+        added_l = masses.missing_l(level_l, vessels.below_l, vessels.capacity_l)
+        solvent_g = before_g + added_l * (1000 * vessels.solvent_g_ml)
         level_l = level_l + added_l
-        out_l = self.film_l[at] + lanes.removed_l
+        out_l = self.film_l[at] + vessels.removed_l
         kept = masses.kept_share(out_l, level_l)
         film = (1 - kept) * (self.film_l[at] / np.maximum(out_l, 1e-12))
-        is_used = at >= lanes.since_day
-        evaporated_g = lanes.evaporated_g * is_used
+        is_used = at >= vessels.since_day
+        evaporated_g = vessels.evaporated_g * is_used
         load_g = self.resin_in_g[at]
         moved = baths.resin_g, solvent_g, film
         baths.resin_g, baths.solvent_g = masses.after_work(
@@ -169,7 +171,7 @@ class _Run:
         )
         baths.age_days = baths.age_days + is_used
         baths.washes = baths.washes + self.washes[:, at, None]
-        passed = self.passes & is_used[lanes.behind]
+        passed = self.passes & is_used[vessels.behind]
         if self.has_pairs:
             self._pass_on(baths, moved, passed, totals)
         if totals is not None:
@@ -182,11 +184,11 @@ class _Run:
         """What parts carry of a bath goes into the one behind it."""
         resin_g, solvent_g, film = moved
         brought_g = film * resin_g * passed
-        baths.resin_g = baths.resin_g + self.onto(brought_g * self.lanes.carry)
+        baths.resin_g = baths.resin_g + self.onto(brought_g * self.vessels.carry)
         baths.solvent_g = baths.solvent_g + self.onto(film * solvent_g * passed)
         if totals is not None:
             totals["brought_g"] += self.onto(brought_g)
-            totals["resin_in_kg"] += self.onto(brought_g * (self.lanes.carry - 1)) / 1000
+            totals["resin_in_kg"] += self.onto(brought_g * (self.vessels.carry - 1)) / 1000
 
     def _count(
         self, totals: dict[str, Any], moved: tuple[Array, Array, Array], kept: Array,
@@ -197,7 +199,7 @@ class _Run:
         totals["fresh_l"] += added_l
         totals["resin_in_kg"] += load_g / 1000
         totals["lost_kg"] += (evaporated_g + film * solvent_g * ~passed) / 1000
-        totals["waste_l"] += removed * self.lanes.level_l(resin_g, solvent_g)
+        totals["waste_l"] += removed * self.vessels.level_l(resin_g, solvent_g)
         totals["waste_kg"] += removed * (resin_g + solvent_g) / 1000
         totals["waste_resin_kg"] += removed * resin_g / 1000
         totals["residue_g"] += film * resin_g * ~passed
@@ -209,18 +211,18 @@ class _Run:
         """
         if not is_due.any():
             return is_due
-        lanes, baths, totals = self.lanes, self.baths, self.totals
+        vessels, baths, totals = self.vessels, self.baths, self.totals
         is_due = self._as_pairs(is_due)
-        whole = lanes.renew_share >= 1 - lanes.heel
-        share = min(lanes.renew_share, 1 - lanes.heel) * is_due
+        whole = vessels.renew_share >= 1 - vessels.heel
+        share = min(vessels.renew_share, 1 - vessels.heel) * is_due
         percent = masses.percent_of(baths.resin_g, baths.solvent_g)
         totals["renewals"] += is_due
-        totals["drained_share"] += is_due * percent / lanes.limit_percent
+        totals["drained_share"] += is_due * percent / vessels.limit_percent
         self._drain(share)
         is_fresh = is_due
         if self.has_pairs:
-            emptied = self._move_up(is_due & lanes.moves, whole=whole)
-            self._rinse((is_due & ~lanes.moves) | emptied, whole=whole)
+            emptied = self._move_up(is_due & vessels.moves, whole=whole)
+            self._rinse((is_due & ~vessels.moves) | emptied, whole=whole)
             is_fresh = is_due | emptied
         else:
             self._rinse(is_due, whole=whole)
@@ -234,22 +236,24 @@ class _Run:
 
         Of several before it, the one that is nearest to its limit.
         """
-        lanes = self.lanes
-        movers = self.passing[lanes.moves[self.passing, 0]]
+        vessels = self.vessels
+        movers = self.passing[vessels.moves[self.passing, 0]]
         found = is_due.copy()
-        for clean in {int(lanes.behind[row]) for row in movers if is_due[lanes.behind[row]].any()}:
-            rows = movers[lanes.behind[movers] == clean]
+        for clean in {
+            int(vessels.behind[row]) for row in movers if is_due[vessels.behind[row]].any()
+        }:
+            rows = movers[vessels.behind[movers] == clean]
             paths = np.flatnonzero(is_due[clean] & ~is_due[rows].any(axis=0))
             percent = masses.percent_of(self.baths.resin_g[rows], self.baths.solvent_g[rows])
-            nearest = rows[np.argmax(percent / lanes.limit_percent[rows], axis=0)]
+            nearest = rows[np.argmax(percent / vessels.limit_percent[rows], axis=0)]
             found[nearest[paths], paths] = True
             found[clean] = False
         return found
 
     def _drain(self, share: Array) -> None:
         """Take a share out of baths, as waste."""
-        lanes, baths, totals = self.lanes, self.baths, self.totals
-        totals["waste_l"] += share * lanes.level_l(baths.resin_g, baths.solvent_g)
+        vessels, baths, totals = self.vessels, self.baths, self.totals
+        totals["waste_l"] += share * vessels.level_l(baths.resin_g, baths.solvent_g)
         totals["waste_kg"] += share * (baths.resin_g + baths.solvent_g) / 1000
         totals["waste_resin_kg"] += share * baths.resin_g / 1000
         baths.resin_g = baths.resin_g * (1 - share)
@@ -257,10 +261,10 @@ class _Run:
 
     def _rinse(self, is_empty: NDArray[np.bool_], *, whole: bool) -> None:
         """Rinse tanks that are filled afresh, with solvent that goes into the drum."""
-        rinse_l = self.lanes.rinse_l * (is_empty & whole)
+        rinse_l = self.vessels.rinse_l * (is_empty & whole)
         self.totals["rinse_l"] += rinse_l
         self.totals["waste_l"] += rinse_l
-        self.totals["waste_kg"] += rinse_l * self.lanes.solvent_g_ml
+        self.totals["waste_kg"] += rinse_l * self.vessels.solvent_g_ml
 
     def _move_up(self, is_drained: NDArray[np.bool_], *, whole: bool) -> NDArray[np.bool_]:
         """The liquid of the clean bath takes the place of what was drained; which were moved.
@@ -268,27 +272,27 @@ class _Run:
         It fills the dirty tank as far as it goes. A clean tank is rinsed before it is filled
         afresh, so what is left in it is waste, but for the heel; not where only a part is renewed.
         """
-        lanes, baths = self.lanes, self.baths
-        level_l = lanes.level_l(baths.resin_g, baths.solvent_g)
-        wanted_l = np.maximum(lanes.capacity_l - level_l, 0.0) * (is_drained & self.passes)
+        vessels, baths = self.vessels, self.baths
+        level_l = vessels.level_l(baths.resin_g, baths.solvent_g)
+        wanted_l = np.maximum(vessels.capacity_l - level_l, 0.0) * (is_drained & self.passes)
         asked_l = self.onto(wanted_l)
-        most_l = (1 - lanes.heel) * level_l
+        most_l = (1 - vessels.heel) * level_l
         given = np.minimum(1.0, most_l / np.maximum(asked_l, 1e-12))
         share = given * asked_l / np.maximum(level_l, 1e-12)
-        taken = wanted_l * given[lanes.behind] / np.maximum(level_l[lanes.behind], 1e-12)
-        resin_g, solvent_g = (taken * whole_g[lanes.behind] for whole_g in
+        taken = wanted_l * given[vessels.behind] / np.maximum(level_l[vessels.behind], 1e-12)
+        resin_g, solvent_g = (taken * whole_g[vessels.behind] for whole_g in
                               (baths.resin_g, baths.solvent_g))  # fmt: skip
         baths.resin_g = baths.resin_g * (1 - share) + resin_g
         baths.solvent_g = baths.solvent_g * (1 - share) + solvent_g
         is_moved: NDArray[np.bool_] = asked_l > 0
         if whole:
-            rest = 1 - lanes.heel / np.maximum(1 - share, lanes.heel)
+            rest = 1 - vessels.heel / np.maximum(1 - share, vessels.heel)
             self._drain(np.where(is_moved, rest, 0.0))
         return is_moved
 
     def _fill(self, is_fresh: NDArray[np.bool_]) -> None:
-        lanes, baths = self.lanes, self.baths
-        level_l = lanes.level_l(baths.resin_g, baths.solvent_g)
-        added_l = np.maximum(lanes.capacity_l - level_l, 0.0) * is_fresh
-        baths.solvent_g = baths.solvent_g + added_l * (1000 * lanes.solvent_g_ml)
+        vessels, baths = self.vessels, self.baths
+        level_l = vessels.level_l(baths.resin_g, baths.solvent_g)
+        added_l = np.maximum(vessels.capacity_l - level_l, 0.0) * is_fresh
+        baths.solvent_g = baths.solvent_g + added_l * (1000 * vessels.solvent_g_ml)
         self.totals["fresh_l"] += added_l

@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 
 from app.domain.money import minor_in_unit
 from app.domain.solvents import SOLVENTS
-from app.domain.spend.lanes import Flows, Lanes, rows_of, start_at
 from app.domain.spend.loads import Load, even_normals
 from app.domain.spend.replay import replay
 from app.domain.spend.swapdays import Crew
+from app.domain.spend.vessels import Flows, Vessels, rows_of, start_at
 
 Array = NDArray[np.float64]
 
@@ -172,7 +172,7 @@ class Yearly:
 
 
 @dataclass(frozen=True)
-class Lane:
+class Vessel:
     """A bath under a case: which row of the load it takes, and with what.
 
     Attributes:
@@ -196,21 +196,21 @@ class Lane:
 
 def yearly(room: Room, changes: Mapping[str, Any]) -> Yearly:
     """A year of the room's load under the physical changes of a case (kinds/spending.py)."""
-    lanes = lanes_of(room, changes)
-    load = room.past.ahead(YEAR_DAYS, room.level).of_rows([lane.row for lane in lanes])
+    vessels = vessels_of(room, changes)
+    load = room.past.ahead(YEAR_DAYS, room.level).of_rows([vessel.row for vessel in vessels])
     paths = load.paths
-    arrays = arrays_of(room, lanes, load, changes)
-    phase = GOLDEN * (np.arange(len(lanes))[:, None] + 1) + (np.arange(paths) * 7 % paths) / paths
+    arrays = arrays_of(room, vessels, load, changes)
+    phase = GOLDEN * (np.arange(len(vessels))[:, None] + 1) + (np.arange(paths) * 7 % paths) / paths
     upto = np.minimum(arrays.early_percent, arrays.limit_percent)
     upto = np.where(arrays.into @ arrays.moves > 0, 0.0, upto)  # filled afresh with each swap
     start = start_at(arrays, phase % 1 * upto)
     warm = WARM_DAYS if arrays.passes.any() else 0
-    flows = replay(arrays, load, start, room.today, crew_of(room, lanes), warm)
-    return summed(room, lanes, flows, float(load.washes[arrays.firsts[:, 0]].sum()),
+    flows = replay(arrays, load, start, room.today, crew_of(room, vessels), warm)
+    return summed(room, vessels, flows, float(load.washes[arrays.firsts[:, 0]].sum()),
                   is_whole=arrays.renew_share >= 1 - arrays.heel)  # fmt: skip
 
 
-def lanes_of(room: Room, changes: Mapping[str, Any]) -> list[Lane]:
+def vessels_of(room: Room, changes: Mapping[str, Any]) -> list[Vessel]:
     """The baths of a case: clean ones are left out where every bath is to stand alone, and added
     behind single ones where all are to stand in pairs."""
     baths = changes.get("baths", "as_now")
@@ -227,15 +227,15 @@ def lanes_of(room: Room, changes: Mapping[str, Any]) -> list[Lane]:
             density = chosen.density_g_ml(20.0, chosen.usual_purity_percent)
         limit = bath.limit_percent if bath.tank in cleans else changes.get("limit_percent")
         behind = seconds.get(bath.tank, "") if baths != "single" else ""
-        lane = Lane(
+        vessel = Vessel(
             row, bath, solvent, density, float(limit or bath.limit_percent), bath.tank, behind,
             bath.moves_up, size=float(changes.get("size_percent", 100)) / 100,
         )  # fmt: skip
         if baths == "paired" and not behind and bath.tank not in cleans:
-            lane = replace(lane, behind=f"{bath.tank} {NEW}", moves_up=True)
-            added.append(replace(lane, key=lane.behind, behind="", is_new=True,
+            vessel = replace(vessel, behind=f"{bath.tank} {NEW}", moves_up=True)
+            added.append(replace(vessel, key=vessel.behind, behind="", is_new=True,
                                  limit_percent=math.inf))  # fmt: skip
-        found.append(lane)
+        found.append(vessel)
     return found + added
 
 
@@ -253,37 +253,43 @@ def seconds_of(baths: Sequence[BathNow]) -> dict[str, str]:
     return found
 
 
-def arrays_of(room: Room, lanes: Sequence[Lane], load: Load, changes: Mapping[str, Any]) -> Lanes:
+def arrays_of(
+    room: Room, vessels: Sequence[Vessel], load: Load, changes: Mapping[str, Any]
+) -> Vessels:
     """The baths of a case side by side. Evaporation goes with the surface, size to the 2/3."""
     renew = float(changes.get("renew_percent", 100)) / 100
-    place = {lane.key: number for number, lane in enumerate(lanes)}
-    behind = np.array([place.get(lane.behind, n) for n, lane in enumerate(lanes)], dtype=np.int64)
-    capacity_l = rows_of([lane.size * lane.bath.volume_l for lane in lanes])
-    density = rows_of([lane.density_g_ml for lane in lanes])
+    place = {vessel.key: number for number, vessel in enumerate(vessels)}
+    behind = np.array(
+        [place.get(vessel.behind, n) for n, vessel in enumerate(vessels)], dtype=np.int64
+    )
+    capacity_l = rows_of([vessel.size * vessel.bath.volume_l for vessel in vessels])
+    density = rows_of([vessel.density_g_ml for vessel in vessels])
     habit = np.array([
-        lane.bath.early_share + lane.bath.early_sd * normal
-        for lane in lanes for normal in _habit_normals(load.paths)
-    ]).reshape(len(lanes), load.paths)  # fmt: skip
-    limit = rows_of([lane.limit_percent for lane in lanes])
-    fill_g = rows_of([1000 * b.volume_l * b.solvent_density_g_ml for b in (x.bath for x in lanes)])
-    drying = rows_of([lane.size ** (2 / 3) * _drying(room, lane) for lane in lanes])
-    lasts = [renew >= 1 and not lane.is_new for lane in lanes]  # a life ends it
-    return Lanes(
+        vessel.bath.early_share + vessel.bath.early_sd * normal
+        for vessel in vessels for normal in _habit_normals(load.paths)
+    ]).reshape(len(vessels), load.paths)  # fmt: skip
+    limit = rows_of([vessel.limit_percent for vessel in vessels])
+    fill_g = rows_of(
+        [1000 * b.volume_l * b.solvent_density_g_ml for b in (x.bath for x in vessels)]
+    )
+    drying = rows_of([vessel.size ** (2 / 3) * _drying(room, vessel) for vessel in vessels])
+    lasts = [renew >= 1 and not vessel.is_new for vessel in vessels]  # a life ends it
+    return Vessels(
         capacity_l=capacity_l,
-        below_l=rows_of([lane.size * lane.bath.below_l for lane in lanes]),
-        removed_l=rows_of([lane.bath.removed_l for lane in lanes]),
+        below_l=rows_of([vessel.size * vessel.bath.below_l for vessel in vessels]),
+        removed_l=rows_of([vessel.bath.removed_l for vessel in vessels]),
         solvent_g_ml=density,
-        resin_g_ml=rows_of([lane.bath.resin_density_g_ml for lane in lanes]),
+        resin_g_ml=rows_of([vessel.bath.resin_density_g_ml for vessel in vessels]),
         evaporated_g=load.evaporation_per_day * fill_g * drying,
         early_percent=np.maximum(habit, 0.05) * limit,
         limit_percent=limit,
-        life_days=_lives(lasts, [lane.bath.life_days for lane in lanes]),
-        life_washes=_lives(lasts, [lane.bath.life_washes for lane in lanes]),
+        life_days=_lives(lasts, [vessel.bath.life_days for vessel in vessels]),
+        life_washes=_lives(lasts, [vessel.bath.life_washes for vessel in vessels]),
         rinse_l=room.prices.rinse_percent / 100 * capacity_l,
         behind=behind,
         carry=load.carry[behind],
-        moves=np.array([[lane.moves_up and bool(lane.behind)] for lane in lanes]),
-        since_day=np.zeros((len(lanes), 1), dtype=np.int64),
+        moves=np.array([[vessel.moves_up and bool(vessel.behind)] for vessel in vessels]),
+        since_day=np.zeros((len(vessels), 1), dtype=np.int64),
         renew_share=renew,
         heel=room.heel,
     )
@@ -296,11 +302,11 @@ def _habit_normals(paths: int) -> Array:
     return z[order]
 
 
-def _drying(room: Room, lane: Lane) -> float:
+def _drying(room: Room, vessel: Vessel) -> float:
     """Evaporation against the present solvent's, as the filter takes a slow solvent to dry."""
     shares = [
         room.slow_solvent_share if key in SOLVENTS and SOLVENTS[key].dries_slowly else 1.0
-        for key in (lane.solvent, lane.bath.solvent)
+        for key in (vessel.solvent, vessel.bath.solvent)
     ]
     return shares[0] / shares[1]
 
@@ -314,15 +320,15 @@ def _lives(lasts: Sequence[bool], given: Sequence[float | None]) -> NDArray[np.f
     )
 
 
-def crew_of(room: Room, lanes: Sequence[Lane]) -> Crew:
+def crew_of(room: Room, vessels: Sequence[Vessel]) -> Crew:
     """The room's crew, with the pairs among these baths whose two are swapped by themselves."""
-    place = {lane.key: number for number, lane in enumerate(lanes)}
-    pairs = [(n, place[x.behind]) for n, x in enumerate(lanes) if x.behind and not x.moves_up]
+    place = {vessel.key: number for number, vessel in enumerate(vessels)}
+    pairs = [(n, place[x.behind]) for n, x in enumerate(vessels) if x.behind and not x.moves_up]
     return replace(room.crew, pairs=tuple(pairs))
 
 
 def summed(
-    room: Room, lanes: Sequence[Lane], flows: Flows, washes: float, *, is_whole: bool = True
+    room: Room, vessels: Sequence[Vessel], flows: Flows, washes: float, *, is_whole: bool = True
 ) -> Yearly:
     """The flows of all baths together, by path; `is_whole`: renewals empty the tank."""
     fresh_l: dict[str, Array] = {}
@@ -330,14 +336,14 @@ def summed(
     taken_l = flows.fresh_l + flows.rinse_l
     taken_l = taken_l + room.prices.squirt_l * flows.renewals * is_whole
     waste_kg = flows.waste_kg - flows.waste_resin_kg
-    for number, lane in enumerate(lanes):
-        fresh_l[lane.solvent] = fresh_l.get(lane.solvent, 0.0) + taken_l[number]
-        solvent_kg[lane.solvent] = solvent_kg.get(lane.solvent, 0.0) + waste_kg[number]
+    for number, vessel in enumerate(vessels):
+        fresh_l[vessel.solvent] = fresh_l.get(vessel.solvent, 0.0) + taken_l[number]
+        solvent_kg[vessel.solvent] = solvent_kg.get(vessel.solvent, 0.0) + waste_kg[number]
     return Yearly(
         swaps=flows.renewals.sum(axis=0), fresh_l=fresh_l, bath_l=flows.fresh_l.sum(axis=0),
         waste_l=flows.waste_l.sum(axis=0), waste_kg=flows.waste_kg.sum(axis=0),
         waste_solvent_kg=solvent_kg,
-        density_g_ml={lane.solvent: lane.density_g_ml for lane in lanes},
+        density_g_ml={vessel.solvent: vessel.density_g_ml for vessel in vessels},
         residue_g=flows.residue_g.sum(axis=0), past_washes=flows.past_washes.sum(axis=0),
         washes=washes, drained_share=flows.drained_share.sum(axis=0),
     )  # fmt: skip

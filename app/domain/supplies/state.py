@@ -191,15 +191,6 @@ class ItemState:
         """The open order of that key."""
         return next((order for order in self.on_order if order.order == key), None)
 
-    def usable_on(self, day: date) -> float:
-        """What is on hand and still good on that day."""
-        spoiled = sum(
-            lot.quantity
-            for lot in self.lots
-            if (end := lot.use_by(self.rules)) is not None and end < day
-        )
-        return rounded(self.on_hand - spoiled)
-
 
 def later(day: date, days: float) -> date:
     """The day so many days later; the last day there is where it lies beyond."""

@@ -7,6 +7,7 @@ from sqlmodel import Session
 from app.domain.errors import Conflict, NotFound
 from app.domain.inspections.components import ComponentState
 from app.domain.inspections.inspection import InspectionState, Look
+from app.domain.inspections.parts import sitting
 from app.domain.roomlog.kinds.inspection_data import PARTS
 from app.domain.roomlog.kinds.inspections import COMPONENT, INSPECTION
 from app.store.things import thing, things
@@ -29,7 +30,7 @@ def positions_of(
 
 def _place(one: ComponentState) -> tuple[bool, int, int, str]:
     number = re.search(r"\d+$", one.name)
-    at_impeller = one.part in ("impeller", "washer", "o_ring")
+    at_impeller = one.part in sitting("impeller")
     return (not at_impeller, int(number[0]) if number else 0, PARTS.index(one.part), one.name)
 
 

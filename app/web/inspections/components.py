@@ -9,8 +9,8 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.inspections.components import ComponentState
+from app.domain.inspections.parts import PARTS, sitting
 from app.domain.inspections.terms import PART_NAMES
-from app.domain.roomlog.kinds.inspection_data import PARTS
 from app.domain.roomlog.kinds.inspections import COMPONENT, Component, ComponentChanged
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.services import door
@@ -28,11 +28,7 @@ router = APIRouter(prefix="/rooms/{room}")
 SETUP = "inspections/setup.html"
 PART = "inspections/part.html"
 MOST_IMPELLERS = 12
-OF_IMPELLERS = ("impeller", "washer", "o_ring")
-OF_TANKS = ("shaft_seal", "lid_gasket", "level_marks", "sensor")
-OF_STATIONS = (
-    "door_interlock", "lamp_window", "reflector", "turntable", "fan", "lid_gasket",
-)  # fmt: skip
+OF_IMPELLERS, OF_TANKS, OF_STATIONS = sitting("impeller"), sitting("tank"), sitting("station")
 PHOTOS_A_PAGE = 24
 LOG_LINES = 12
 REPLACED = {
@@ -117,7 +113,7 @@ def _entries(visit: Visit, tank: str, station: str, typed: dict[str, str]) -> li
     for _ in range(_impellers(typed)):
         keys = {part: key(part) for part in OF_IMPELLERS}
         for part in OF_IMPELLERS:
-            mate = {"washer": keys["impeller"], "impeller": keys["washer"]}.get(part, "")
+            mate = keys.get(PARTS[part].mate, "")
             wanted.append((part, keys[part], _name(part, keys[part]), mate))
     for part in PARTS:
         if typed.get(f"with_{part}"):

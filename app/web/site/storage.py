@@ -11,7 +11,6 @@ from app.domain.air import (
     VAPOUR_SOURCE,
     VAPOURS,
     Room,
-    Vapour,
     air_needed_m3_h,
     all_evaporated_ppm,
     evaporation_kg_s,
@@ -23,6 +22,7 @@ from app.domain.errors import DomainError, FieldError
 from app.domain.roomlog.fields import FieldSpec, check_value
 from app.domain.site import SiteState
 from app.domain.solvents import SOLVENTS
+from app.domain.solvents.vapour import Vapour
 from app.domain.storage import CATEGORIES, REFERENCES, Inventory, fits_in
 from app.services.storage import stored
 from app.store import queries

@@ -3,7 +3,6 @@
 from typing import Annotated
 
 from fastapi import APIRouter, Path
-from sqlmodel import col, select
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import NotFound
@@ -12,7 +11,7 @@ from app.domain.roomlog.kinds.supplies import OrderPlaced, StockCounted, StockEn
 from app.services.door import recorded_before
 from app.services.entries import entry_of
 from app.services.undoing import undo as undo_entries
-from app.store.tables import EntryRow
+from app.store.log import entries_of
 from app.web.deps import Visit, VisitDep
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
@@ -24,11 +23,7 @@ def stored_by(visit: Visit, submission: str) -> list[tuple[Entry, bool]]:
     """What a form stored about the shelf's stock, and whether it counts still."""
     done = recorded_before(visit.store, visit.room.key, submission)
     ids = () if done is None else done.ids[:MOST_AT_ONCE]
-    rows = visit.session.exec(
-        select(EntryRow)
-        .where(EntryRow.room_id == visit.room_id, col(EntryRow.uid).in_(ids))
-        .order_by(col(EntryRow.id))
-    )
+    rows = entries_of(visit.session, visit.room_id, ids)
     found = [(entry_of(row), row.voided_by is None) for row in rows]
     return [(entry, counts) for entry, counts in found if isinstance(entry, StockEntry)]
 

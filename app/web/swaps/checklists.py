@@ -13,11 +13,10 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.calendar_words import moment_words
 from app.domain.checklists.books import SWAP_CHECKLIST
+from app.domain.checklists.roles import ROLES
 from app.domain.checklists.template import (
     ASK_KINDS,
     MOST_ASKS,
-    NEEDED,
-    ROLES,
     UNITS,
     as_data,
     steps_of,
@@ -196,8 +195,8 @@ def _context(visit: Visit, draft: Draft, open_: str, form: FormState) -> dict[st
         "trouble": trouble,
         "version": present.version,
         "editions": reversed(state.editions) if state else (),
-        "roles": ROLES,
-        "needed": NEEDED,
+        "roles": {key: role.does for key, role in ROLES.items()},
+        "needed": [key for key, role in ROLES.items() if role.is_needed],
         "ask_places": range(max(ASKS_SHOWN, _asks(draft, open_))),
         "kinds": [(kind, KIND_WORDS[kind]) for kind in ASK_KINDS],
         "ask_units": [(unit, unit or "no unit") for unit in UNITS],

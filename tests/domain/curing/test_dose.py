@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from app.domain.curing.dose import (
     cure_today,
     dose_mj_cm2,
-    equal_dose_seconds,
     is_in_band,
     longest_minutes,
     seconds_for,
@@ -31,7 +30,6 @@ def test_dose_is_irradiance_times_time() -> None:
     # By definition (IEC 60050-845, radiant exposure): 20 mW/cm2 * 300 s = 6 J/cm2 = 60 kJ/m2.
     assert dose_mj_cm2(20, 300) == 6000
     assert dose_mj_cm2(10, 60) == 600
-    assert equal_dose_seconds(300, 20, 10) == 600
 
 
 def test_an_aged_lamp_takes_the_time_of_its_projected_output() -> None:

@@ -27,7 +27,7 @@ def test_the_line_is_that_of_other_least_squares_fits() -> None:
     logs = np.log([point.mw_cm2 for point in POINTS])
     slope, level = np.polyfit(hours, logs, 1)  # numpy
     assert line.alpha_per_h == pytest.approx(-slope, rel=1e-9)
-    assert line.initial_mw_cm2 == pytest.approx(math.exp(level), rel=1e-9)
+    assert line.output_mw_cm2(0) == pytest.approx(math.exp(level), rel=1e-9)
     other = stats.linregress(hours, logs)  # scipy
     t = stats.t.ppf(0.95, len(POINTS) - 2)
     assert line.alpha_per_h == pytest.approx(-other.slope, rel=1e-9)
@@ -36,13 +36,13 @@ def test_the_line_is_that_of_other_least_squares_fits() -> None:
         lambda h, b, a: b * np.exp(-a * h), hours, np.exp(logs), p0=(1, 1e-5)
     )  # fitted to the output itself instead of its logarithm: nearly the same where decay is small
     assert line.alpha_per_h == pytest.approx(alpha, rel=0.01)
-    assert line.initial_mw_cm2 == pytest.approx(initial, rel=1e-3)
+    assert line.output_mw_cm2(0) == pytest.approx(initial, rel=1e-3)
 
 
 def test_the_line_gives_the_figures_worked_out_by_hand_for_this_course() -> None:
     line = fitted()
     assert line.alpha_per_h == pytest.approx(1.326e-5, rel=5e-4)
-    assert line.initial_mw_cm2 == pytest.approx(0.9980, abs=5e-5)
+    assert line.output_mw_cm2(0) == pytest.approx(0.9980, abs=5e-5)
     for level, hours in ((0.7, 26757), (0.8, 16683), (0.9, 7797)):
         assert line.hours_to(level) == pytest.approx(hours, abs=3)  # L_p = ln(100 B / p) / alpha
     assert line.output_mw_cm2(8000) == pytest.approx(0.8976, abs=5e-5)

@@ -47,11 +47,11 @@ def test_a_reading_has_mean_uniformity_and_the_hours_of_its_time() -> None:
         front_left_mw_cm2=16, front_right_mw_cm2=24,
     )  # fmt: skip
     state = station(metered(3, 40), reading)
-    last = state.last_reading
+    last = state.readings[-1]
     assert last is not None
     assert (last.mean_mw_cm2, last.hours_h) == (20, 40)
     assert last.uniformity == pytest.approx(16 / 24)
-    alone = station(Irradiance(at=NOW, station="house1", centre_mw_cm2=22)).last_reading
+    alone = station(Irradiance(at=NOW, station="house1", centre_mw_cm2=22)).readings[-1]
     assert alone is not None
     assert alone.uniformity is None
 

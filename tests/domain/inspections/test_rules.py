@@ -8,6 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.domain.inspections.conditions import CONDITIONS
+from app.domain.inspections.parts import PARTS as KNOWN_PARTS
+from app.domain.inspections.parts import sitting
 from app.domain.inspections.rules import answer_problems, judge, severity
 from app.domain.inspections.terms import CAUSES, MECHANISMS, MODES, PART_NAMES, VERDICT_NAMES
 from app.domain.roomlog.kinds.inspection_data import ANSWERS, PARTS, VERDICTS
@@ -98,4 +100,24 @@ def test_every_part_has_questions_terms_and_drawings() -> None:
             assert one.mode in MODES, one.key
             assert one.mechanism in MECHANISMS, one.key
             assert one.cause in CAUSES, one.key
-            assert (DRAWINGS / f"{one.key}.svg").is_file(), one.key
+            assert (DRAWINGS / f"{one.key}.svg").is_file() == one.is_drawn, one.key
+
+
+def test_none_of_the_parts_disappears_and_each_of_theirs_is_drawn() -> None:
+    known = (
+        "impeller", "washer", "o_ring", "shaft_seal", "lid_gasket", "level_marks", "sensor",
+        "lamp_window", "door_interlock", "turntable", "reflector", "fan",
+    )  # fmt: skip
+    assert PARTS[: len(known)] == known
+    assert all(one.is_drawn for part in known for one in CONDITIONS[part])
+    drawn = {one.key for conditions in CONDITIONS.values() for one in conditions if one.is_drawn}
+    assert {path.stem for path in DRAWINGS.glob("*.svg")} == drawn
+
+
+def test_what_sits_somewhere_is_offered_there_and_a_mate_is_a_part() -> None:
+    assert sitting("impeller")[:3] == ("impeller", "washer", "o_ring")
+    assert sitting("tank")[:4] == ("shaft_seal", "lid_gasket", "level_marks", "sensor")
+    assert "lid_gasket" in sitting("station")
+    for part in KNOWN_PARTS.values():
+        assert part.sits, part.key
+        assert not part.mate or KNOWN_PARTS[part.mate].mate == part.key

@@ -8,7 +8,7 @@ import pytest
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds import KINDS, Reading, TankChange
 from app.domain.roomlog.lines import HEADER, parse_entry
-from tests.domain.roomlog.page import PAGE, rows_of_instruments, rows_of_kinds, with_new_kinds
+from tests.domain.roomlog.page import PAGE, rows_of_instruments, rows_of_kinds
 
 AT = datetime(2026, 3, 2, 7, 40, tzinfo=UTC)
 
@@ -21,11 +21,6 @@ def test_the_page_has_each_kind(kind: str) -> None:
 @pytest.mark.parametrize("row", dict.fromkeys(rows_of_kinds() + rows_of_instruments()))
 def test_the_page_has_each_field_with_its_range(row: str) -> None:
     assert row in PAGE.read_text("utf-8").splitlines()
-
-
-def test_the_page_is_as_it_would_be_written() -> None:
-    page = PAGE.read_text("utf-8")
-    assert with_new_kinds(page) == page, "run python -m tests.domain.roomlog.page"
 
 
 def test_the_page_has_no_field_that_is_gone() -> None:

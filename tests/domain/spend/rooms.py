@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from app.domain.spend.lanes import Lanes, rows_of
 from app.domain.spend.loads import Load
 from app.domain.spend.swapdays import Crew
+from app.domain.spend.vessels import Vessels, rows_of
 from app.domain.spend.whatif import BathNow, PricesNow, Room
 
 MONDAY = date(2026, 3, 2)
@@ -27,7 +27,7 @@ def load(
     )  # fmt: skip
 
 
-def lanes(percent: float = 10.0, **changed: Any) -> Lanes:
+def vessels(percent: float = 10.0, **changed: Any) -> Vessels:
     """One bath of 40 L, densities 0.79 and 1.12 g/mL, swapped once its limit is met."""
     values: dict[str, Any] = {
         "capacity_l": rows_of([40.0]), "below_l": rows_of([0.0]), "removed_l": rows_of([0.0]),
@@ -38,13 +38,13 @@ def lanes(percent: float = 10.0, **changed: Any) -> Lanes:
         "behind": np.array([0]), "carry": rows_of([1.0]), "moves": np.array([[False]]),
         "since_day": np.array([[0]]),
     }  # fmt: skip
-    return Lanes(**(values | changed))
+    return Vessels(**(values | changed))
 
 
 def pair(percent: float = 10.0, *, moves: bool = True, clean_percent: float = np.inf,
-         **changed: Any) -> Lanes:  # fmt: skip
+         **changed: Any) -> Vessels:  # fmt: skip
     """Two such baths: the second is the clean one behind the first."""
-    one = lanes(percent, **changed)
+    one = vessels(percent, **changed)
     twice = {
         name: np.repeat(value, 2, axis=0) for name, value in vars(one).items()
         if isinstance(value, np.ndarray)

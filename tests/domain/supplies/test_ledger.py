@@ -80,7 +80,6 @@ def test_an_opened_lot_keeps_only_as_long_as_opened_ones_do() -> None:
         StockOpened(at=on(2), item="gloves", lot="A"),
     )
     assert state.lots[0].use_by(state.rules) == date(2026, 4, 3)
-    assert (state.usable_on(date(2026, 4, 3)), state.usable_on(date(2026, 4, 4))) == (10, 0)
 
 
 def test_more_used_than_came_is_settled_by_the_next_receipt() -> None:

@@ -84,7 +84,7 @@ def test_a_reading_is_stored_with_its_positions(client: Any, store: Store) -> No
     sent = {"unit": "mw_cm2", "centre_mw_cm2": "20,5", "back_left_mw_cm2": "16", "hours_h": "0"}
     answer = client.post(f"{AT}/stations/house1/log/reading", data=sent)
     assert "Saved: irradiance measured" in answer.text
-    last = state(store).last_reading
+    last = state(store).readings[-1]
     assert last is not None
     assert last.positions == {"back_left": 16, "centre": 20.5}
 
@@ -140,7 +140,7 @@ def test_a_reading_ten_times_off_is_asked_about_and_its_unit_set_right_by_one_to
     assert 'value="uw_cm2">It was' not in answer.text
     assert len(entries(client, "irradiance")) == 6
     client.post(path, data={**sent, "as_unit": "w_m2"})
-    last = state(store).last_reading
+    last = state(store).readings[-1]
     assert last is not None
     assert last.positions == pytest.approx({"centre": 18.4, "front_right": 18.0})
     wide = client.post(path, data={**sent, "unit": "w_m2", "centre_mw_cm2": "1.84",

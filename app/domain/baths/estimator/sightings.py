@@ -6,7 +6,7 @@ from app.domain.baths.estimator.readings import Sighting
 from app.domain.baths.estimator.roomstate import REFERENCE_C, RoomState, day_of
 from app.domain.baths.estimator.shared import SUSPENDED
 from app.domain.baths.estimator.silence import jump_percent, silence_of
-from app.domain.instruments import BathLiquid, Measured
+from app.domain.instruments import INSTRUMENTS, BathLiquid, Measured
 from app.domain.roomlog.kinds import Reading
 from app.domain.solvents import solvent
 
@@ -52,14 +52,15 @@ def sighting_of(
     """What the filter is told of a reading."""
     settings = room.settings
     slip = settings.slip_chance
-    if measured.channel == "sensor":
+    instrument = INSTRUMENTS[measured.channel]
+    if instrument.reads_itself:
         slip *= settings.sensor_slip_share
     silence = silence_of(room, reading.tank, reading.at)
     return Sighting(
         percent=measured.mass_percent,
         sd_percent=_sd_percent(room, measured, facts),
-        bias_row=BIAS_ROWS.get(measured.channel),
-        filler_gain=_filler_gain(room, facts) if measured.channel == "hydrometer" else 0.0,
+        bias_row=BIAS_ROWS.get(instrument.bias or ""),
+        filler_gain=_filler_gain(room, facts) if instrument.sees_filler else 0.0,
         suspended=_suspended(room),
         slip_chance=slip,
         silence_chance=silence.chances(bath.jumped_on),
@@ -69,6 +70,8 @@ def sighting_of(
 
 
 def _sd_percent(room: RoomState, measured: Measured, facts: TankFacts) -> float:
-    if measured.channel == "refractometer" and solvent(facts.solvent).key in room.points:
+    instrument = INSTRUMENTS[measured.channel]
+    if instrument.is_calibrated and solvent(facts.solvent).key in room.points:
         return room.settings.calibrated_sd_percent
-    return float(getattr(room.settings, f"{measured.channel}_sd_percent"))
+    usual = instrument.filter_sd_percent
+    return float(getattr(room.settings, f"{measured.channel}_sd_percent", usual))

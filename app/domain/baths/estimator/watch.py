@@ -6,7 +6,6 @@ from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.water import WaterSplit, from_density_and_index, from_density_and_residue
 from app.domain.errors import DomainError
 from app.domain.instruments import BathLiquid, Measured
-from app.domain.instruments.refractometer import index_20c
 from app.domain.roomlog.kinds import Reading
 
 PAIRED_WITHIN = timedelta(hours=24)
@@ -16,18 +15,18 @@ def watch_water(
     entry: Reading, measured: Measured, facts: TankFacts, liquid: BathLiquid
 ) -> tuple[str, ...]:
     """Take a reading into account; sentences where it and another tell resin from water."""
-    if measured.channel == "hydrometer":
-        facts.density_reading = (
-            entry.at, entry.values["density_g_ml"], entry.values["temperature_c"],
-        )  # fmt: skip
+    told = measured.told
+    of, figures = (told.of, told.figures) if told else ("", ())
+    if of == "density":
+        facts.density_reading = (entry.at, figures[0], figures[1])
         facts.is_apparent = measured.is_apparent and not facts.has_told_resin
-    elif measured.channel == "residue":
-        facts.residue_reading = (entry.at, measured.mass_percent)
-    elif measured.channel == "refractometer":
-        facts.index_reading = (entry.at, index_20c(entry.values))
-    if measured.channel in ("residue", "refractometer"):
+    elif of == "resin":
+        facts.residue_reading = (entry.at, figures[0])
+    elif of == "index":
+        facts.index_reading = (entry.at, figures[0])
+    if of in ("resin", "index"):
         facts.has_told_resin, facts.is_apparent = True, False
-    split = _split(measured.channel, entry.at, facts, liquid)
+    split = _split(of, entry.at, facts, liquid)
     if split is None:
         return ()
     facts.is_water_suspected = split.is_water_suspected
@@ -39,16 +38,16 @@ def forget_pairs(facts: TankFacts) -> None:
     facts.density_reading = facts.residue_reading = facts.index_reading = None
 
 
-def _split(channel: str, at: datetime, facts: TankFacts, liquid: BathLiquid) -> WaterSplit | None:
+def _split(of: str, at: datetime, facts: TankFacts, liquid: BathLiquid) -> WaterSplit | None:
     """Resin and water from the newest reading and a recent one of another kind."""
     density = facts.density_reading
     if density is None or at - density[0] > PAIRED_WITHIN:
         return None
     residue, index = facts.residue_reading, facts.index_reading
     try:
-        if channel != "refractometer" and residue and at - residue[0] <= PAIRED_WITHIN:
+        if of != "index" and residue and at - residue[0] <= PAIRED_WITHIN:
             return from_density_and_residue(density[1], density[2], residue[1], liquid)
-        if channel != "residue" and index and at - index[0] <= PAIRED_WITHIN:
+        if of != "resin" and index and at - index[0] <= PAIRED_WITHIN:
             return from_density_and_index(density[1], density[2], index[1], liquid)
     except DomainError:
         return None

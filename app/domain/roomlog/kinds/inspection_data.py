@@ -5,12 +5,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from app.domain.errors import FieldError
+from app.domain.inspections.parts import PARTS as _PARTS
 from app.domain.roomlog.fields import KEY_PATTERN
 
-PARTS = (
-    "impeller", "washer", "o_ring", "shaft_seal", "lid_gasket", "level_marks", "sensor",
-    "lamp_window", "door_interlock", "turntable", "reflector", "fan",
-)  # fmt: skip
+PARTS = tuple(_PARTS)
 VERDICTS = (
     "serviceable", "not_seen", "watch", "replace", "replace_with_mate", "take_out_of_service",
 )  # fmt: skip

@@ -5,23 +5,11 @@ from datetime import date
 from typing import Any
 
 from app.domain.roomlog.fields import KEY_PATTERN
+from app.domain.waste.streams import STREAMS as _STREAMS
 
 MOST_DRUMS = 100
-STREAMS = (
-    "isopropanol_resin",
-    "ethanol_resin",
-    "acetone_resin",
-    "glycol_ether_resin",
-    "glycol_ether_with_alcohol",
-    "propylene_carbonate_resin",
-    "water_wash",
-    "solids_and_sludge",
-    "still_bottoms",
-    "wipes",
-    "uncured_resin",
-    "unknown",
-)
-"""The words of the waste streams; what each is stands in `app.domain.waste.streams`."""
+STREAMS = tuple(_STREAMS)
+"""The words of the waste streams."""
 MOST_VALUE = 10_000_000
 
 

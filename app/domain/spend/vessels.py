@@ -21,7 +21,7 @@ NAMES = (
 
 
 @dataclass(frozen=True)
-class Lanes:
+class Vessels:
     """The baths of a case side by side; columns of one number where paths do not differ.
 
     Attributes:
@@ -141,19 +141,13 @@ class Flows:
     end: Baths = field(repr=False)
 
 
-def start_at(lanes: Lanes, percent: Array) -> Baths:
+def start_at(vessels: Vessels, percent: Array) -> Baths:
     """Baths at their mark with a saturation."""
-    resin_g, solvent_g = lanes.full(percent)
-    share = np.clip(percent / lanes.limit_percent, 0, 1)
-    life = np.where(np.isfinite(lanes.life_days), lanes.life_days, 0.0)
-    washes = np.where(np.isfinite(lanes.life_washes), lanes.life_washes, 0.0)
+    resin_g, solvent_g = vessels.full(percent)
+    share = np.clip(percent / vessels.limit_percent, 0, 1)
+    life = np.where(np.isfinite(vessels.life_days), vessels.life_days, 0.0)
+    washes = np.where(np.isfinite(vessels.life_washes), vessels.life_washes, 0.0)
     return Baths(resin_g, solvent_g, share * life, share * washes)
-
-
-def resin_left_kg(flows: Flows, start: Baths) -> Array:
-    """Resin in all baths at the end against the start, by path."""
-    found: Array = (flows.end.resin_g.sum(axis=0) - start.resin_g.sum(axis=0)) / 1000
-    return found
 
 
 def rows_of(values: Sequence[float]) -> Array:

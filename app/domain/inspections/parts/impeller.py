@@ -1,0 +1,58 @@
+"""What is asked of an impeller."""
+
+from app.domain.inspections.part import OUT, REPLACE, WATCH, Condition, Part
+
+IMPELLER = Part(
+    "impeller",
+    "Impeller",
+    conditions=(
+        Condition(
+            "impeller_blade_broken",
+            "Is a blade broken off or cracked through?",
+            OUT,
+            "A broken blade runs out of balance and its pieces reach the seal.",
+            "STD",
+            "2.5",
+            "wear_and_tear",
+        ),
+        Condition(
+            "impeller_magnets",
+            "Do the magnets show on its underside?",
+            REPLACE,
+            "The underside has worn through; the magnets are next.",
+            "STD",
+            "2.4",
+            "wear_and_tear",
+        ),
+        Condition(
+            "impeller_o_ring_fused",
+            "Is its O-ring fusing to it?",
+            REPLACE,
+            "A fused O-ring does not come off whole and no longer seals.",
+            "STD",
+            "1.6",
+            "chemical",
+        ),
+        Condition(
+            "impeller_worn",
+            "Are blade edges rounded, thinned or nicked?",
+            REPLACE,
+            "Worn blades move less solvent, and wear goes faster from here.",
+            "LOO",
+            "2.4",
+            "fillers",
+        ),
+        Condition(
+            "impeller_film",
+            "Does a film of cured resin cling to it after wiping?",
+            WATCH,
+            "A film unbalances it; clean it and see whether it comes back.",
+            "SER",
+            "5.2",
+            "cured_film",
+        ),
+    ),
+    sits={"impeller": 10},
+    mate="washer",
+    place=10,
+)

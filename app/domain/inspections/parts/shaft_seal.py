@@ -1,0 +1,57 @@
+"""What is asked of a shaft seal."""
+
+from app.domain.inspections.part import OUT, REPLACE, WATCH, Condition, Part
+
+SHAFT_SEAL = Part(
+    "shaft_seal",
+    "Shaft seal",
+    conditions=(
+        Condition(
+            "seal_leaks",
+            "Does it drip, or is there a wet trace of solvent outside?",
+            OUT,
+            "A leaking seal lets flammable solvent out near a motor.",
+            "ELP",
+            "1.1",
+            "dry_running",
+        ),
+        Condition(
+            "seal_groove",
+            "Does a fingernail catch in a groove of the shaft?",
+            OUT,
+            "No seal closes on a grooved shaft: the shaft is a job for its maker's instructions.",
+            "STD",
+            "2.4",
+            "fillers",
+        ),
+        Condition(
+            "seal_weeps",
+            "Is a dry cloth damp after ten minutes against it?",
+            REPLACE,
+            "A seal that weeps leaks soon.",
+            "ELP",
+            "1.1",
+            "wear_and_tear",
+        ),
+        Condition(
+            "seal_hard",
+            "Is it swollen, hard or cracked?",
+            REPLACE,
+            "The material has changed: it does not follow the shaft any more.",
+            "ELP",
+            "2.0",
+            "chemical",
+        ),
+        Condition(
+            "seal_sticky",
+            "Does resin stick between seal and shaft?",
+            WATCH,
+            "Cured resin lifts the lip; clean it and look again.",
+            "SER",
+            "1.6",
+            "cured_film",
+        ),
+    ),
+    sits={"tank": 10},
+    place=40,
+)

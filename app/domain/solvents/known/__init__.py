@@ -1,0 +1,1 @@
+"""One module for each solvent; a new one is a new module."""

@@ -1,0 +1,44 @@
+"""Dipropylene glycol methyl ether."""
+
+from app.domain.solvents.density import DensityModel
+from app.domain.solvents.known.tripropylene_glycol_methyl_ether import GLYCOL_ETHER
+from app.domain.solvents.model import Solvent
+from app.domain.solvents.sources import (
+    CRC_ORGANIC,
+    FROM_MEMORY,
+    IEC,
+    IEC_FLASH,
+    ONTARIO,
+    sources,
+)
+from app.domain.solvents.vapour import Limit, Vapour
+
+DIPROPYLENE_GLYCOL_METHYL_ETHER = Solvent(
+    key="dipropylene_glycol_methyl_ether",
+    name="Dipropylene glycol methyl ether (DPM)",
+    aliases=("dpm",),
+    density=DensityModel(
+        density_20c_g_ml=0.953,
+        expansion=(-9.0e-4, 0.0, 0.0),
+        sd_g_ml=0.002,
+        molar_mass_g_mol=148.200,
+        sd_per_water_percent_g_ml=0.001,
+    ),
+    boiling_point_c=203.0,
+    flash_point_c=74.0,
+    index_20c=((100, 1.419),),
+    usual_purity_percent=99.0,
+    usual_limit_volume_percent=None,
+    is_hygroscopic=True,
+    sources=sources(FROM_MEMORY, CRC_ORGANIC, IEC_FLASH, CRC_ORGANIC),
+    drying_minutes=60,
+    place=40,
+    waste=GLYCOL_ETHER,
+    goes_into=("glycol_ether_with_alcohol",),
+    vapour=Vapour(
+        148.200,
+        ((-10, 0.3), (0, 1.2), (5, 2.1), (10, 3.6), (15, 6.1), (20, 10.1), (25, 16.5), (30, 26.2),
+         (40, 62.6), (50, 139.6), (60, 292.4)),
+        1.1, 10.9, IEC, (Limit("8 hours", 100, ONTARIO), Limit("15 minutes", 150, ONTARIO)),
+    ),
+)  # fmt: skip

@@ -1,0 +1,38 @@
+"""Documents that figures of solvents come from.
+
+`from memory` means that nobody has read the figure in the document yet.
+"""
+
+from collections.abc import Mapping
+
+from app.domain.solvents.model import Source
+
+CUSTOM = Source("common practice, no source", "", "common practice")
+FROM_MEMORY = Source("handbook value, not read", "", "from memory")
+IEC_FLASH = Source("IEC 60079-20-1 (2010)", "as carried by chemicals 1.5.2", "computed")
+CRC_ORGANIC = Source("CRC Handbook, organic compounds", "as carried by chemicals 1.5.2", "computed")
+CRC_AQUEOUS = Source(
+    "CRC Handbook, 102nd ed.", "concentrative properties of aqueous solutions", "read"
+)
+EQUATION_OF_STATE = Source(
+    "reference equation of state", "as carried by CoolProp 8.0.0", "computed"
+)
+
+
+def sources(density: Source, boiling: Source, flash: Source, index: Source) -> Mapping[str, Source]:
+    """The source of each figure by field name; what rooms are used to has none."""
+    custom = (
+        "usual_purity_percent", "usual_limit_volume_percent", "is_hygroscopic", "drying_minutes",
+    )  # fmt: skip
+    return {
+        "density": density,
+        "boiling_point_c": boiling,
+        "flash_point_c": flash,
+        "index_20c": index,
+        **dict.fromkeys(custom, CUSTOM),
+    }
+
+
+NIOSH = "NIOSH Pocket Guide 0359"
+ONTARIO = "Ontario limits, as carried by chemicals 1.5.2"
+IEC = "IEC 60079-20-1 (2010), as carried by chemicals 1.5.2"
