@@ -50,7 +50,8 @@ def test_urgency_orders_the_queue() -> None:
 
 def test_a_bath_whose_middle_day_lies_beyond_the_horizon_stands_by_its_early_day() -> None:
     swap = place(BathOutlook("t1", limit_p10_at=in_days(300)), NOW)
-    assert (swap.urgency, swap.due_at) == ("later", None)
+    assert (swap.urgency, swap.due_at, swap.ruler) == ("later", None, "none")
+    assert (swap.early_at, swap.late_at) == (in_days(300), None)
 
 
 @given(st.lists(st.floats(-50, 300), min_size=1, max_size=20))
@@ -83,6 +84,7 @@ def test_a_day_that_no_forecast_sets_has_no_range() -> None:
     assert (washes.early_at, washes.late_at) == (None, None)
     nothing = place(BathOutlook("t1"), NOW)
     assert (nothing.ruler, nothing.due_at, nothing.urgency) == ("none", None, "unknown")
+    assert (nothing.early_at, nothing.late_at) == (None, None)
 
 
 def test_of_two_ends_on_one_day_the_limit_is_named() -> None:
