@@ -66,7 +66,7 @@ def test_without_a_day_nothing_is_late_and_nothing_has_a_last_day() -> None:
     (coming,) = lines("solvent", [free], room(Parcel("order", 60, on(300))))
     assert coming.state == "coming"
     (short,) = lines("solvent", [free], room())
-    # Asked today it comes in five working days, on Monday the 9th. 41 L come in 2 * 18.9 + 3.8 = 41.6 L.
+    # Asked today it comes on Monday the 9th, five working days on. 2 * 18.9 + 3.8 L are 41.6 L.
     assert short == Line(
         "solvent", "short", "isopropanol", 41, 0, 41, earliest_on=on(7),
         buy=((18.9, 2), (3.8, 1)),
@@ -111,7 +111,8 @@ def test_each_swap_gets_its_own_line_whatever_its_solvent() -> None:
     )
     found = lines("solvent", [swap("a", solvent="ethanol"), swap("b"), swap("c")], stock)
     assert [(line.key, line.there, line.missing, line.state) for line in found] == [
-        ("ethanol", 5, 36, "short"), ("isopropanol", 41, 0, "ready"), ("isopropanol", 0, 41, "short"),
+        ("ethanol", 5, 36, "short"), ("isopropanol", 41, 0, "ready"),
+        ("isopropanol", 0, 41, "short"),
     ]  # fmt: skip
     assert found[0].buy == ()  # sold in any amount
 
@@ -304,7 +305,7 @@ def test_containers_are_told_with_what_is_left_over() -> None:
     assert containers_for(41.1, []) == Containers((), 41.1, 0)
     assert containers_for(-1, []) == containers_for(-1, [5]) == Containers((), 0, 0)
     assert containers_for(0.004, [0.001]) == Containers(((0.001, 4),), 0.004, 0)
-    with pytest.raises(ValueError, match="^a container holds at least a millilitre$"):
+    with pytest.raises(ValueError, match=r"^a container holds at least a millilitre$"):
         containers_for(1, [0.0004, 5])
 
 

@@ -30,8 +30,16 @@ from app.domain.waste.measures import (
     weighed_kg,
 )
 from app.domain.waste.rulebook import RULES_BOOK, Edit, RuleBook, rule_problems
-from app.domain.waste.rules import RULE_SETS
-from app.domain.waste.streams import STREAMS, fits_bath, stream_of_bath, why_apart
+from app.domain.waste.rules import AS_OF, RULE_SETS, Rule, _practice
+from app.domain.waste.streams import (
+    STREAMS,
+    Stream,
+    _all,
+    _solvents_of,
+    fits_bath,
+    stream_of_bath,
+    why_apart,
+)
 from tests.domain.waste.book import after, at, drum, moved, pour, shipped
 
 DUBLIN = ZoneInfo("Europe/Dublin")
@@ -422,3 +430,34 @@ def test_streams_know_their_baths() -> None:
         "stream a drum: wipes are excluded from the rules for liquids only without free liquid in "
         "them."
     )
+
+
+def test_customs_that_every_set_holds_are_named_as_such() -> None:
+    practice = ("common practice, no published source", "common practice", AS_OF)
+    assert _practice() == (
+        Rule(
+            "headspace_percent", "Space left in a new drum", 10.0, "%", *practice,
+            "For expansion; what the rules ask for is less, see the temperature below.",
+        ),
+        Rule("warn_days", "Warn before a day that counts", 14.0, "day", *practice),
+        Rule("warn_percent", "Warn at this share of a limit", 80.0, "%", *practice),
+    )  # fmt: skip
+    assert _practice(5.0)[0].value == 5
+    for rule_set in RULE_SETS.values():
+        assert rule_set.rules[-3:] == _practice()
+
+
+def test_streams_are_those_of_the_baths_and_of_all_else_in_the_order_of_forms() -> None:
+    found = _all()
+    assert [(one.place, one.key) for one in found] == [
+        (10, "isopropanol_resin"), (20, "ethanol_resin"), (30, "acetone_resin"),
+        (40, "glycol_ether_resin"), (50, "glycol_ether_with_alcohol"),
+        (60, "propylene_carbonate_resin"), (70, "water_wash"), (100, "solids_and_sludge"),
+        (110, "still_bottoms"), (120, "wipes"), (130, "uncured_resin"), (140, "unknown"),
+    ]  # fmt: skip
+    assert {type(one) for one in found} == {Stream}
+    assert found[0].solvents == ("isopropanol",)
+    assert found[7].solvents == ()
+    # What hardly burns is the bulk of a mixed drum, and gives its density.
+    assert _solvents_of("glycol_ether_with_alcohol")[-2:] == ("isopropanol", "ethanol")
+    assert _solvents_of("nothing") == ()
