@@ -220,7 +220,8 @@ def test_a_swap_as_of_an_instant_knows_what_was_said_by_then() -> None:
 def test_the_balance_of_a_pair_is_told_line_by_line() -> None:
     state = swap(
         opened(**PAIR), done("drain", 10, drained_l=37.6, heel_l=0.1),
-        done("rinse", 12, rinse_l=2.0), done("move_clean", 20, moved_l=37.0), done("fill", 30, filled_l=40.0),
+        done("rinse", 12, rinse_l=2.0), done("move_clean", 20, moved_l=37.0),
+        done("fill", 30, filled_l=40.0),
     )  # fmt: skip
     # Dirty 38 - 37.6 - 0.1 = 0.3, clean 39 - 37 - 1 = 1: 1.3 L lost. 5 % of 90 L is 4.5 L.
     found = reconcile(state, 2, 5)
