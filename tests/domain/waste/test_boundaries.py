@@ -461,3 +461,31 @@ def test_streams_are_those_of_the_baths_and_of_all_else_in_the_order_of_forms() 
     # What hardly burns is the bulk of a mixed drum, and gives its density.
     assert _solvents_of("glycol_ether_with_alcohol")[-2:] == ("isopropanol", "ethanol")
     assert _solvents_of("nothing") == ()
+
+
+def test_moving_waste_from_drum_to_drum_starts_no_clock_anew() -> None:
+    """40 CFR 262.15(a)(6): the days run from the day on which the area passed its volume."""
+    entries = [
+        drum(), drum(key="d2"), pour(1, 150.0), pour(4, 80.0, "d2"),
+        DrumTransfer(at=at(6), drum="d2", from_drum="d1", volume_l=40.0, waste_kg=33.0),
+    ]  # fmt: skip
+    one, two = after(*entries), after(*entries, key="d2")
+    for order in ([one, two], [two, one]):
+        assert counters.satellite(order, SQG).excess_at == at(4)
+
+
+def test_what_stands_elsewhere_adds_nothing_to_a_limit_just_reached() -> None:
+    limit_l = 55 * 3.785411784
+    here = after(drum(capacity_l=300.0), pour(1, limit_l))
+    away = after(drum(key="d2", area="central"), pour(1, 50.0, "d2"), key="d2")
+    assert counters.satellite([here, away], SQG).excess_at is None
+    book = replace(SQG, edits={"sqg_on_site_kg": Edit(100, "site", date(2026, 3, 2))})
+    full = after(drum(volume_l=99.0, waste_kg=100.0))
+    gone = after(drum(key="d2", volume_l=10.0, waste_kg=8.0), shipped(1, "d2"), key="d2")
+    assert counters.over_on_site_since([full, gone], book) is None
+
+
+def test_a_drum_emptied_by_volume_holds_no_mass() -> None:
+    all_of_it = DrumTransfer(at=at(3), drum="d2", from_drum="d1", volume_l=40.0, waste_kg=10.0)
+    source = after(drum(), pour(1, 40.0), all_of_it)
+    assert (source.volume_l, source.mass_kg) == (0, 0)
