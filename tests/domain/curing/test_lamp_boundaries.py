@@ -478,6 +478,10 @@ def test_a_working_curve_begins_at_its_critical_exposure() -> None:
     curve = WorkingCurve(0.2, 10.0)
     assert (curve.depth_mm(10.0), curve.depth_mm(9.0)) == (0, 0)
     assert curve.depth_mm(10.0 * math.e) == pytest.approx(0.2)
+    # Through 0.1 mm at 0.5 mJ/cm2 and 0.3 mm at e times that: D_p is 0.2 mm, E_c 0.5 / sqrt(e).
+    faint = fit_curve([(0.5, 0.1), (0.5 * math.e, 0.3)])
+    assert faint.penetration_mm == pytest.approx(0.2)
+    assert faint.critical_mj_cm2 == pytest.approx(0.303265, abs=1e-6)
 
 
 @pytest.mark.parametrize(

@@ -49,6 +49,7 @@ def test_an_unusual_dose_is_said_on_either_side() -> None:
             "It is 20 times less than the dose of Amber, the nearest of the other recipes here.",
         ),
         (6000.0, {"Slate": 100.0, "Amber": 5000.0}, None),
+        (6000.0, {"Slate": 5000.0, "Amber": 100.0}, None),
     ],
 )  # fmt: skip
 def test_a_dose_ten_times_off_all_others_is_said(
