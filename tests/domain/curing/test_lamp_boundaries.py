@@ -14,6 +14,7 @@ import pytest
 from app.domain.curing.lamp import Lamp, Relamping, lamp, state_of
 from app.domain.curing.output import Fit, Point, chosen, fit
 from app.domain.curing.stations import (
+    STATION_BOOK,
     HoursAt,
     LastCure,
     OutputReading,
@@ -382,6 +383,15 @@ def test_a_relamp_keeps_what_was_and_starts_anew() -> None:
         new_mw_cm2=22.0, first_mw_cm2=None, cures=0, former_new_mw_cm2=20.0, hours_h=3.0,
         meter=HoursAt(NOW, 3.0), course=(HoursAt(NOW, 3.0),),
     )  # fmt: skip
+
+
+def test_a_new_lamp_has_none_of_the_words_about_the_old_one() -> None:
+    old = replace(station(*readings()), accepted=("e1",), is_cut=True)
+    fresh = STATION_BOOK.apply(old, Relamped(at=NOW, station="house1"))
+    assert (fresh.accepted, fresh.is_cut) == ((), False)
+    cured = STATION_BOOK.apply(old, Cure(at=NOW, station="house1", resin="slate", minutes=6.0))
+    assert cured.last_cure == LastCure(NOW, "slate", 6.0, "", False)
+    assert cured.hours_h == pytest.approx(6000.1)
 
 
 def test_a_station_is_set_up_with_the_hours_of_its_lamp() -> None:
