@@ -264,3 +264,37 @@ def test_days_are_planned_until_nothing_waits() -> None:
 
     settled(always, lambda _: [Readiness(ahead(), MON, (late,))], STOCK, {})
     assert len(turns) == MOST_TURNS == 6
+
+
+@pytest.mark.parametrize("paired", ["a", "b"])
+def test_a_pair_is_kept_apart_whichever_of_the_two_names_it(paired: str) -> None:
+    other = {"a": "b", "b": "a"}
+    turn = [
+        candidate(tank, rank=rank, pair=other[tank] if tank == paired else None)
+        for rank, tank in enumerate("ab")
+    ]
+    found = schedule(turn, RULES)
+    assert {p.tank: p.day for p in found.proposals} == {"a": on(1), "b": on(2)}
+    alone = schedule([candidate(pair="gone")], RULES)
+    assert [p.day for p in alone.proposals] == [on(2)]
+
+
+def test_a_pin_takes_one_of_the_places_of_its_day() -> None:
+    turn = [candidate("p", pinned_on=on(2)), candidate("a", rank=1), candidate("b", rank=2)]
+    days = {p.tank: p.day for p in schedule(turn, RULES).proposals}
+    assert days == {"p": on(2), "a": on(1), "b": on(2)}
+    full = [candidate(tank, pinned_on=on(2)) for tank in "pqr"]
+    crowded = schedule([*full, candidate("a", rank=1)], RULES)
+    assert {p.tank: p.day for p in crowded.proposals}["a"] == on(1)
+    assert crowded.proposals[1].warnings == ("over_capacity",)
+    two = schedule(full[:2], RULES)
+    assert [p.warnings for p in two.proposals] == [(), ()]
+
+
+def test_a_pin_beside_its_pair_or_on_a_free_day_is_warned_of() -> None:
+    turn = [
+        candidate("a", pinned_on=on(5), early=9, pair="b"),
+        candidate("b", pinned_on=on(5), early=9),
+    ]
+    found = {p.tank: p.warnings for p in schedule(turn, RULES).proposals}
+    assert found == {"a": ("not_working", "with_pair"), "b": ("not_working",)}
