@@ -110,6 +110,8 @@ def test_a_station_held_or_out_of_use_is_refused() -> None:
     held = StationHeld(at=NOW, station="house1", reason="Smoke from the lid", cause="incident")
     assert today(measured(), held).refusals == (HELD,)
     assert held_words(station(held)) == HELD
+    named = StationHeld(at=NOW, station="house1", reason="Smoke at lamp X", cause="incident")
+    assert held_words(station(named)).startswith("It is held: Smoke at lamp X. Use another")
     gone = StationChanged(at=NOW, station="house1", is_retired=True)
     assert today(measured(), gone).refusals == ("It is out of use.",)
     assert today(measured()).refusals == ()
@@ -153,6 +155,7 @@ def test_the_longest_exposure_may_just_be_reached() -> None:
         "Today the dose would take 33.3 min, the longest exposure is 30 min. Relamp it or use "
         "another station.",
     )
+    assert refusals(dose_mj_cm2=36_100.0) != ()
     assert refusals(longest_minutes=5.0) == ()
     assert longest_minutes(station(), recipe(longest_minutes=40.0)) == 30
 

@@ -223,6 +223,8 @@ def test_a_swap_waits_for_what_comes_after_its_day() -> None:
     assert wait_of(ahead(), short) == {("a", 0): Wait(on(9), "drum")}
     assert wait_of(ahead(), late, short) == {("a", 0): Wait(on(9), "drum")}
     assert wait_of(ahead(), short, late) == {("a", 0): Wait(on(9), "drum")}
+    other = Line("month", "late", "ipa", ready_on=on(9))
+    assert wait_of(ahead(), other, late) == {("a", 0): Wait(on(5), "solvent")}
     assert wait_of(ahead(day=on(5)), late) == {}
     assert wait_of(ahead(day=on(4)), late) != {}
 

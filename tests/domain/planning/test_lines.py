@@ -209,6 +209,7 @@ def test_parts_are_named_where_they_are_missing() -> None:
     assert [(line.key, line.missing) for line in both] == [("sieve", 1), ("seal", 1), ("sieve", 3)]
     later = swap("b", round=1, share=0.5)
     assert sieve.needed(later) == 0.5
+    assert replace(sieve, per_swap=4.0).needed(later) == 2
     assert sieve.needed(swap("b")) == 3
 
 
@@ -282,7 +283,7 @@ def test_what_is_there_goes_before_what_comes_and_what_spoils_first_before_that(
 
 def test_need_by_share_and_what_is_left_of_it() -> None:
     need = SwapNeed(37, 3, 1, 40, 35, 2)
-    assert need.times(0.5) == SwapNeed(18.5, 1.5, 0.5, 20, 17.5, 1)
+    assert replace(need, squirt_l=3).times(0.5) == SwapNeed(18.5, 1.5, 1.5, 20, 17.5, 1)
     assert (need.fresh_l, need.waste_l) == (41, 43)
     assert need.left(is_drained=True, is_rinsed=False, is_filled=True) == SwapNeed(0, 3, 0, 0, 2, 2)
     assert need.left(is_drained=False, is_rinsed=True, is_filled=False) == SwapNeed(

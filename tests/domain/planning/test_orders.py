@@ -59,6 +59,12 @@ def test_what_one_order_leaves_over_counts_for_the_next() -> None:
     assert more[2].buy == ((3.8, 1),)
 
 
+def test_the_smallest_bottle_is_an_order_too() -> None:
+    bottle = {"isopropanol": Solvent(sizes_l=(0.5,))}
+    (found,) = orders_to_place([lacking("a", 0.4, 3, 10)], bottle, WEEK)
+    assert (found.missing_l, found.buy, found.total_l) == (0.4, ((0.5, 1),), 0.5)
+
+
 def test_the_first_to_be_ordered_comes_first_whatever_its_place_in_the_queue() -> None:
     swaps = [
         lacking("a", 20, 30, 37), lacking("b", 15, 3, 10, "ethanol"), lacking("c", 5, 3, 10),

@@ -167,6 +167,13 @@ def test_a_pour_starts_a_clock_once_and_its_pickup_ends_it() -> None:
         assert (found_.drum, found_.last) == ("Drum 1", on(20))
 
 
+def test_a_drum_that_leaves_full_needs_no_pickup_for_its_clock() -> None:
+    space = Space(90, 180, clock_days=90)
+    assert windows([pouring(3, 90), pouring(9, 90)], {"s": space}, MON) == [
+        Window("s", on(3), on(9), ("t",), 90)
+    ]
+
+
 def test_pickups_are_booked_with_their_notice() -> None:
     wanted = [Window("a", on(2), on(10), ("x", "y"), 30), Window("b", on(7), on(20), ("y", "z"), 1)]
     (found,) = fewest_pickups(wanted, 5, WEEK, MON)
