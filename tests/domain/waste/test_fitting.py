@@ -135,7 +135,6 @@ def test_one_stream_goes_into_a_drum() -> None:
     )
     assert poured(hundred(), solvent="acetone") == [("drum", other)]
     assert poured(hundred(), solvent="acetone", stream="acetone_resin") == [("stream", other)]
-    assert poured(hundred(stream="solids_and_sludge"), solvent="acetone") == []
     assert poured(hundred(), solvent="acetone", stream="isopropanol_resin") == [
         ("tank", "The tank holds Acetone, which is not “Spent isopropanol with resin”.")
     ]
@@ -147,6 +146,36 @@ def test_one_stream_goes_into_a_drum() -> None:
     untold = poured(hundred(), solvent="brine")
     assert [field for field, _ in untold] == ["drum"]
     assert "what is poured is “Unknown or mixed”" in untold[0][1]
+
+
+def test_solids_are_weighed_and_no_liquid_goes_into_their_bin() -> None:
+    bin_ = hundred(stream="solids_and_sludge")
+    # 20 L of wet solids at 1.1 kg/L.
+    weighed: dict[str, Any] = {"mass_before_kg": 1.0, "mass_after_kg": 23.0}
+    assert poured(bin_, **weighed) == []
+    assert poured(bin_, tank="t1", **weighed) == []
+    assert poured(bin_, stream="solids_and_sludge", **weighed) == []
+    no_liquid = [
+        (
+            "drum",
+            "Drum 1 is for “Solids and sludge, solvent-wet” and takes no liquid. Take a drum for "
+            "this solvent.",
+        )
+    ]
+    assert poured(bin_, swap="s1", **weighed) == no_liquid
+    assert poured(bin_, tank="t1") == no_liquid
+    assert poured(bin_) == [
+        (
+            "mass_after_kg",
+            "Weigh it: what goes into Drum 1 counts by the scale, before and after.",
+        )
+    ]
+    assert poured(bin_, tank="t1", incident="i1") == []
+    rules = [error.rule for error in pour_misfits(bin_, pour(9, tank="t1"), None)]
+    assert rules == ["drum_no_liquid"]
+    ((field, words),) = poured(bin_, stream="wipes", mass_before_kg=1.0, mass_after_kg=7.0)
+    assert field == "stream"
+    assert words.startswith("This drum holds “Solids and sludge, solvent-wet”, and what is poured")
 
 
 def test_a_drum_that_is_gone_is_only_quarantined() -> None:
