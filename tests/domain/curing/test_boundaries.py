@@ -78,6 +78,11 @@ def test_a_lamp_at_four_fifths_takes_five_quarters_of_the_time() -> None:
     )  # fmt: skip
 
 
+def test_without_an_output_when_new_there_is_no_factor() -> None:
+    dim = today(measured(0.5), new_mw_cm2=None)  # set aside as too low: the safe side
+    assert (dim.seconds, dim.new_seconds, dim.factor) == (12_000, None, None)
+
+
 def test_the_range_of_the_time_comes_from_the_range_of_the_output() -> None:
     state = station(*readings(), metered(0, 8000))
     now = lamp(state, NOW)

@@ -96,6 +96,8 @@ def test_a_reading_at_nine_tenths_of_the_line_has_not_dropped() -> None:
     flat = exact(0.0)  # 1 mW/cm2 throughout
     assert not of_line(flat, 500.0, 0.9).has_dropped
     assert of_line(flat, 500.0, 0.899).has_dropped
+    double = exact(0.0, log_initial=math.log(2.0))
+    assert [of_line(double, 500.0, mean).has_dropped for mean in (1.79, 1.81)] == [True, False]
     fallen = of_line(exact(), 500.0, 0.5)
     assert (fallen.mw_cm2, fallen.origin) == (0.5, "last_reading")
     assert (fallen.low_mw_cm2, fallen.high_mw_cm2) == (None, None)
@@ -134,7 +136,7 @@ def test_the_relamp_day_is_that_of_the_line_at_this_usage() -> None:
         assert at is not None
         assert (at - NOW) / DAY == pytest.approx(55.361, abs=0.001)
     assert found.cap_at == NOW + 150 * DAY
-    assert not found.is_due
+    assert found.is_due is False
 
 
 def test_beyond_the_cap_only_the_cap_is_said() -> None:
@@ -411,6 +413,8 @@ def test_a_station_is_set_up_with_the_hours_of_its_lamp() -> None:
 def test_a_day_keeps_its_first_and_its_last_hours() -> None:
     state = station(metered(1.2, 10.0), metered(0.2, 20.0), metered(0.1, 21.0), metered(0, 22.0))
     assert [point.hours_h for point in state.course] == [0, 10, 22]
+    second = station(metered(0.2, 20.0), metered(0.1, 21.0))
+    assert [point.hours_h for point in second.course] == [0, 21]
     # The set-up stays, also where more is said on its day.
     first = station(metered((NOW - START) / DAY - 0.1, 5.0))
     assert [point.hours_h for point in first.course] == [0, 5]
@@ -429,6 +433,7 @@ def test_a_reading_in_the_book_is_as_it_was_entered() -> None:
     two = OutputReading(NOW, 0.0, {"centre": 20.0, "left": 15.0})
     assert two.uniformity == 0.75
     assert station(entry).first_mw_cm2 == found.mean_mw_cm2
+    assert station(replace(entry, radiometer=None)).readings[0].radiometer == ""
 
 
 def test_at_the_least_light_a_reading_is_kept() -> None:
@@ -482,6 +487,34 @@ def test_a_line_without_scatter_is_met_at_one_hour() -> None:
     # One more reading at 1000 h: 0.1 * sqrt(1 + 1/6 + 500^2 / 1e6) = 0.11902.
     assert exact(scatter=0.1).spread(1000.0) == pytest.approx(0.11902, abs=1e-5)
     assert exact().middle_mw_cm2 == pytest.approx(math.exp(-0.05))
+
+
+def test_the_interval_of_the_hours_is_that_of_students_distribution() -> None:
+    # Quantile 2.13185 of 4 degrees of freedom (90 % two-sided, tables). At 900 h the lower line is
+    # -0.09 - 2.13185 s sqrt(1/6 + 400^2 / 1e6) = ln 0.9 with s = 0.012607; at 1300 h the upper one
+    # -0.13 + 2.13185 s sqrt(1/6 + 800^2 / 1e6) = ln 0.9 with s = 0.012868.
+    early, _ = exact(scatter=0.012607).hours_within(0.9)
+    _, late = exact(scatter=0.012868).hours_within(0.9)
+    assert early == pytest.approx(900, abs=0.1)
+    assert late == pytest.approx(1300, abs=0.1)
+
+
+def test_scattered_readings_widen_the_range_either_way_alike() -> None:
+    course = [
+        OutputReading(NOW - (7 - n) * DAY, 1000.0 * n, {"centre": 20 * math.exp(-0.05 * n) * odd})
+        for n, odd in zip(range(1, 7), (1.03, 0.97, 1.03, 0.97, 1.03, 0.97), strict=True)
+    ]
+    found = expected_of(station(), Course(counting=tuple(course), new_mw_cm2=20.0), 6500.0)
+    assert found.mw_cm2 is not None
+    low, high = found.low_mw_cm2 / found.mw_cm2, found.high_mw_cm2 / found.mw_cm2
+    assert 1.1 < high < 1.25
+    assert low * high == pytest.approx(1)
+
+
+def test_a_plausible_reading_closes_the_question() -> None:
+    later = (reading(20.0, NOW - 2 * DAY), reading(184.0, NOW - DAY), reading(19.9))
+    (aside,) = course_of(replace(station(), readings=later)).aside
+    assert aside.is_open is False
 
 
 def test_a_working_curve_begins_at_its_critical_exposure() -> None:

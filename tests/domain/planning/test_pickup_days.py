@@ -107,6 +107,7 @@ def test_a_booked_pickup_takes_its_mass_from_the_site() -> None:
     assert [one.cause for one in found(40.0, kg=60.1)] == ["on_site"]
     assert [one.cause for one in found(39.0)] == ["on_site"]
     assert [one.cause for one in found()] == ["on_site"]  # nobody said what it takes
+    assert [one.cause for one in found(kg=20.5)] == ["on_site"]
     assert found(999.0, kg=100) == []  # no less than nothing
 
 
@@ -122,6 +123,15 @@ def test_the_heaviest_streams_leave_until_the_site_holds_what_it_may() -> None:
     more = windows([pouring(9, stream="c", waste_kg=700)], spaces, MON, Bounds(WEEK, 3, 70))
     assert [one.stream for one in more] == ["a", "b", "c"]
     assert windows([pouring(9, stream="c", waste_kg=60)], spaces, MON, Bounds(WEEK, 3)) == []
+
+
+def test_a_site_that_holds_too_much_now_has_a_pickup_of_nobodys() -> None:
+    held = {"a": Space(900, 900, held_kg=100.0), "b": Space(900, 900, held_kg=5.0)}
+    assert windows([], held, MON, Bounds(WEEK, 3, 104.5, on(30))) == [
+        Window("a", MON, MON, (), 0.0, "on_site")
+    ]
+    assert windows([], held, MON, Bounds(WEEK, 3, 105, on(30))) == []
+    assert windows([], {}, MON, Bounds(WEEK, 3, 105, on(30))) == []
 
 
 def test_a_drum_leaves_before_the_pour_of_the_day_after_its_last() -> None:
