@@ -220,6 +220,8 @@ def test_the_smaller_of_two_fill_limits_binds() -> None:
     solids = replace(limited, stream="wipes")
     assert computed_percent(solids, SQG, 15.0) is None
     assert bound(solids, SQG, 15.0) is solids
+    fuller = replace(SQG, edits={"full_percent": Edit(50, "site", date(2026, 3, 2))})
+    assert computed_percent(limited, fuller, 55.0) == 50
     for key in ("full_at_c", "full_percent"):
         unset = replace(SQG, edits={key: Edit(None, "site", date(2026, 3, 2))})
         assert computed_percent(limited, unset, 15.0) is None
