@@ -43,7 +43,8 @@ class QueuedSwap:
         due_at: when it is due by whichever comes first; in the past where it is overdue, None where
             nothing ends it within the horizon.
         ruler: what sets that day.
-        early_at, late_at: the range of the day where the forecast sets it.
+        early_at, late_at: the range of the day where the forecast sets it; the early day alone
+            where the middle one lies beyond the horizon.
     """
 
     tank: str
@@ -67,7 +68,7 @@ def queue(outlooks: Iterable[BathOutlook], now: datetime) -> list[QueuedSwap]:
 def place(outlook: BathOutlook, now: datetime) -> QueuedSwap:
     """What rules a bath's end, and how urgent that makes its swap."""
     due_at, ruler = _first_end(outlook)
-    by_forecast = ruler == "limit" and outlook.limit_passed_at is None
+    by_forecast = ruler in ("limit", "none") and outlook.limit_passed_at is None
     return QueuedSwap(
         tank=outlook.tank,
         urgency=_urgency(outlook, due_at, now),

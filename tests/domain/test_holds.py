@@ -3,7 +3,9 @@
 from datetime import UTC, datetime, timedelta
 
 from app.domain.curing.stations import STATION_BOOK
-from app.domain.holds import HOLD_BOOK, HoldState
+from app.domain.holds import ASKS, CONTENTS, HOLD_BOOK, Hold, HoldState
+from app.domain.roomlog.kinds import Removal, SwapAbandoned
+from app.domain.roomlog.kinds.checklists import TankContents
 from app.domain.roomlog.kinds.curing import Station
 from app.domain.roomlog.kinds.incidents import (
     StationHeld,
@@ -56,3 +58,65 @@ def test_a_station_is_held_in_its_own_state_until_it_is_released() -> None:
     )
     state = fold(STATION_BOOK, "s1", [start, shut, free])
     assert (state.hold.is_held, state.hold.released_by) == (False, "Curlew")
+
+
+def test_all_that_is_known_of_a_hold_is_kept_until_the_release() -> None:
+    first = TankHeld(at=AT, tank="t1", reason="Leak", cause="incident", by="Wren", incident="i1")
+    second = TankHeld(
+        at=AT + timedelta(hours=1), tank="t1", reason="Seal", cause="inspection", by="Heron",
+        inspection="n7",
+    )  # fmt: skip
+    state = fold(HOLD_BOOK, "t1", [first, second])
+    assert state == HoldState(
+        "t1", True, "Leak", "incident", AT, "i1",
+        (Hold("Leak", "incident", AT, "Wren", "i1", ""),
+         Hold("Seal", "inspection", AT + timedelta(hours=1), "Heron", "", "n7")),
+    )  # fmt: skip
+    assert state.is_for_a_lead
+    assert not state.asks_contents
+    release = TankReleased(at=AT + timedelta(hours=3), tank="t1", lead="Curlew", reason="Dry")
+    assert fold(HOLD_BOOK, "t1", [first, second, release]) == HoldState(
+        "t1", released_at=release.at, released_by="Curlew", release_reason="Dry"
+    )
+
+
+def _given_up(hours: float) -> SwapAbandoned:
+    at = AT + timedelta(hours=hours)
+    return SwapAbandoned(at=at, by="Wren", tank="t1", swap="s1", asks_contents=True)
+
+
+def _contents(hours: float, found: str, left_l: float | None = None) -> TankContents:
+    at = AT + timedelta(hours=hours)
+    return TankContents(at=at, by="Heron", tank="t1", swap="s1", found=found, left_l=left_l)
+
+
+def test_a_tank_whose_swap_was_given_up_waits_for_its_contents_and_the_answer_frees_it() -> None:
+    asked = fold(HOLD_BOOK, "t1", [_given_up(0)])
+    assert asked == HoldState(
+        "t1", True, ASKS, CONTENTS, AT, "", (Hold(ASKS, CONTENTS, AT, "Wren"),)
+    )
+    assert asked.asks_contents
+    assert not asked.is_for_a_lead
+    for answer in (
+        _contents(1, "as_before"),
+        _contents(1, "partly", 12.0),
+        Removal(at=AT + timedelta(hours=1), tank="t1", volume_l=28.0, left_l=12.0, swap="s1"),
+    ):
+        assert not fold(HOLD_BOOK, "t1", [_given_up(0), answer]).is_held
+    again = fold(HOLD_BOOK, "t1", [_given_up(0), _contents(2, "asked")])
+    assert again.holds == (Hold(ASKS, CONTENTS, AT + timedelta(hours=2), "Heron"),)
+
+
+def test_neither_a_release_nor_an_answer_settles_what_the_other_is_for() -> None:
+    release = TankReleased(at=AT + timedelta(hours=3), tank="t1", lead="Curlew", reason="Dry")
+    released = fold(HOLD_BOOK, "t1", [held(0), _given_up(1), release])
+    assert (released.is_held, released.cause, released.released_by) == (True, CONTENTS, "Curlew")
+    answered = fold(HOLD_BOOK, "t1", [held(0), _given_up(1), _contents(2, "as_before")])
+    assert (answered.is_held, answered.reason, answered.is_for_a_lead) == (True, "Leak", True)
+
+
+def test_what_was_done_before_the_hold_may_still_be_entered() -> None:
+    state = fold(HOLD_BOOK, "t1", [held(0)])
+    assert state.is_held_at(AT)
+    assert not state.is_held_at(AT - timedelta(seconds=1))
+    assert not HoldState("t1").is_held_at(AT)

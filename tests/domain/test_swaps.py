@@ -50,7 +50,8 @@ def test_urgency_orders_the_queue() -> None:
 
 def test_a_bath_whose_middle_day_lies_beyond_the_horizon_stands_by_its_early_day() -> None:
     swap = place(BathOutlook("t1", limit_p10_at=in_days(300)), NOW)
-    assert (swap.urgency, swap.due_at) == ("later", None)
+    assert (swap.urgency, swap.due_at, swap.ruler) == ("later", None, "none")
+    assert (swap.early_at, swap.late_at) == (in_days(300), None)
 
 
 @given(st.lists(st.floats(-50, 300), min_size=1, max_size=20))
@@ -58,3 +59,58 @@ def test_equal_urgency_is_ordered_by_day(days: list[float]) -> None:
     outlooks = [BathOutlook(str(i), limit_p50_at=in_days(d)) for i, d in enumerate(days)]
     due = [swap.due_at for swap in queue(outlooks, NOW)]
     assert due == sorted(due)  # type: ignore[type-var]
+
+
+def test_where_washing_has_stopped_the_stop_rules_and_keeps_its_day() -> None:
+    stopped = place(BathOutlook("t1", limit_passed_at=in_days(-1), stop_is_passed=True), NOW)
+    assert (stopped.tank, stopped.ruler, stopped.urgency) == ("t1", "stop", "stop_washing")
+    assert stopped.due_at == in_days(-1)
+
+
+def test_a_day_that_no_forecast_sets_has_no_range() -> None:
+    passed = place(
+        BathOutlook("t1", in_days(-4), in_days(-3), in_days(-2), limit_passed_at=in_days(-2.5)), NOW
+    )
+    assert (passed.ruler, passed.due_at) == ("limit", in_days(-2.5))
+    assert (passed.early_at, passed.late_at) == (None, None)
+    washes = place(
+        BathOutlook(
+            "t1", in_days(7), in_days(9), in_days(12), life_days_end_at=in_days(9),
+            life_washes_end_at=in_days(8),
+        ),
+        NOW,
+    )  # fmt: skip
+    assert (washes.ruler, washes.due_at) == ("life_washes", in_days(8))
+    assert (washes.early_at, washes.late_at) == (None, None)
+    nothing = place(BathOutlook("t1"), NOW)
+    assert (nothing.ruler, nothing.due_at, nothing.urgency) == ("none", None, "unknown")
+    assert (nothing.early_at, nothing.late_at) == (None, None)
+
+
+def test_of_two_ends_on_one_day_the_limit_is_named() -> None:
+    same = place(BathOutlook("t1", limit_p50_at=in_days(3), life_days_end_at=in_days(3)), NOW)
+    assert same.ruler == "limit"
+    lives = BathOutlook("t1", life_days_end_at=in_days(3), life_washes_end_at=in_days(3))
+    assert place(lives, NOW).ruler == "life_days"
+
+
+def test_urgency_changes_at_now_and_at_two_days() -> None:
+    def urgency(at: datetime) -> str:
+        return place(BathOutlook("t1", limit_p50_at=at), NOW).urgency
+
+    second = timedelta(seconds=1)
+    assert [urgency(at) for at in (NOW, NOW + second)] == ["swap_now", "soon"]
+    assert [urgency(NOW + timedelta(hours=48) + more) for more in (timedelta(0), second)] == [
+        "soon", "later",
+    ]  # fmt: skip
+
+
+def test_soon_and_later_stand_in_one_row_and_a_bath_without_a_day_last() -> None:
+    outlooks = [
+        BathOutlook("unknown"), BathOutlook("early", limit_p10_at=in_days(1.5)),
+        BathOutlook("later", limit_p50_at=in_days(3)), BathOutlook("soon", limit_p50_at=in_days(1)),
+        BathOutlook("same", limit_p50_at=in_days(1)),
+    ]  # fmt: skip
+    assert [swap.tank for swap in queue(outlooks, NOW)] == [
+        "soon", "same", "early", "later", "unknown",
+    ]  # fmt: skip

@@ -6,7 +6,7 @@ which parts are expected to come out of a bath past its limit. What is pinned st
 the days that cost least together (assignment.py).
 """
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -26,6 +26,7 @@ EARLIER = 1_000  # a working day of the bath's life given away
 LATE = 100_000  # not before the early day
 DAY_PAST = 50_000  # a working day with parts from a bath past its limit
 ORDER = 100  # a day's waiting by place in the queue: decides between equals only
+PLACE = 10**8  # a place in the queue: who is left without a day stands last in it
 SHORTEST_LIFE_DAYS = 2
 
 
@@ -236,10 +237,13 @@ class _Plan:
     def _costs(self, free: Sequence[Candidate], number: int) -> Costs:
         costs = np.array([costs_of(c, self.rules, self.days) for c in free], dtype=np.int64)
         for row, c in enumerate(free):
-            of_pair = self.of_tank.get(c.pair or "", set()) | self.of_tank.get(c.tank, set())
+            of_pair, own = self.of_tank.get(c.pair or "", set()), self.of_tank.get(c.tank)
             costs[row, [place for place, day in enumerate(self.days) if day in of_pair]] = NEVER
+            if own:  # the swaps of a tank follow one another
+                costs[row, : bisect_right(self.days, max(own))] = NEVER
             if (wait := self.waits.get((c.tank, number))) is not None:
                 costs[row, : bisect_left(self.days, wait.day)] = NEVER
+            costs[row] += PLACE * row
         return costs
 
     def _proposal(self, c: Candidate, day: date | None, number: int) -> Proposal:

@@ -117,16 +117,16 @@ def above_since(
     drums: Iterable[DrumState], amount: Callable[[Level], float], limit: float
 ) -> datetime | None:
     """Since when an amount summed over all drums has been above a limit; None where it is not."""
-    changes: list[tuple[datetime, float]] = []
+    changes: dict[datetime, float] = {}  # what leaves one drum for another changes nothing
     for drum in drums:
         before = 0.0
         for level in drum.levels:
             now = amount(level)
-            changes.append((level.at, now - before))
+            changes[level.at] = changes.get(level.at, 0.0) + now - before
             before = now
     total, since = 0.0, None
-    for at, change in sorted(changes, key=lambda item: item[0]):
-        total += change
+    for at in sorted(changes):
+        total += changes[at]
         if total <= limit + HAIR:
             since = None
         elif since is None:

@@ -128,7 +128,7 @@ def test_a_rising_output_has_no_measurable_decline() -> None:
     assert not line.declines
     assert line.output_mw_cm2(9000) == pytest.approx(line.output_mw_cm2(3000))
     assert line.hours_within(0.7) == (None, None)
-    with pytest.raises(ValueError, match="no measurable decline"):
+    with pytest.raises(ValueError, match=r"^no measurable decline$"):
         line.hours_to(0.7)
 
 
@@ -197,5 +197,7 @@ def test_a_late_lamp_is_not_called_due_since_its_first_hour() -> None:
 
 def test_a_share_that_is_none_is_refused() -> None:
     for share, freedom in ((0.0, 3), (1.0, 3), (0.9, 0)):
-        with pytest.raises(ValueError, match="degree of freedom"):
+        with pytest.raises(
+            ValueError, match=r"^a share between 0 and 1 and at least one degree of freedom$"
+        ):
             two_sided(share, freedom)

@@ -12,7 +12,14 @@ from hypothesis import strategies as st
 from app.domain.planning.assignment import NEVER, UNPLACED
 from app.domain.planning.chance import chances
 from app.domain.planning.days import day_of, starts_at
-from app.domain.planning.scheduling import Candidate, Rules, Schedule, costs_of, schedule
+from app.domain.planning.scheduling import (
+    PLACE,
+    Candidate,
+    Rules,
+    Schedule,
+    costs_of,
+    schedule,
+)
 from app.domain.workdays import WorkCalendar
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -130,6 +137,7 @@ def test_more_swaps_than_days_leaves_the_last_of_the_queue_without_one() -> None
     turn = [candidate(f"t{n}", -1, 0, rank=n) for n in range(7)]
     found = schedule(turn, rules(per_day=1, weeks=1))
     assert [p.day for p in found.proposals] == [*(on(n) for n in range(5)), None, None]
+    assert [p.tank for p in found.proposals] == [f"t{n}" for n in range(7)]
 
 
 ONE_TANK = st.tuples(
@@ -202,7 +210,10 @@ def test_no_other_days_cost_less(
         for c in turn:
             if by_tank[c.tank] is not None and by_tank[c.tank] == by_tank.get(c.pair or ""):
                 return NEVER
-        return sum(UNPLACED if n is None else costs[tank][n] for tank, n in by_tank.items())
+        return sum(
+            UNPLACED if n is None else costs[tank][n] + PLACE * place
+            for place, (tank, n) in enumerate(by_tank.items())
+        )
 
     best = min(total(chosen) for chosen in product([None, *range(len(days))], repeat=len(turn)))
     of_tank = {p.tank: p.day for p in found.proposals}
