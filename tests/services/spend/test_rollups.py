@@ -39,7 +39,8 @@ from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.spend_tables import SpendHeadRow, SpendWashRow
 from app.store.tables import TankRow
-from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, tank, wash, withdraw
+from tests.factories import NOW, ROOM, furnish, sensor_reading, tank, wash, withdraw
+from tests.furnished import new_store
 from tests.services.spend.whole_log import quantities, rolled_up, whole_log
 
 DAYS = 12.9  # how long ago the tanks of the room were set up
