@@ -21,6 +21,7 @@ from app.services.door import bring_in as record
 from app.services.importing.storing import Origin, store_in_slices
 from app.services.inspections.photos import keep
 from app.store.photos import PhotoFolder
+from app.web.kinds.places import PLACES, forms_at
 from app.web.pages import PAGES
 from tests.connections import watched
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
@@ -29,16 +30,15 @@ from tests.photos import photo
 
 CONTENT = photo()
 PHOTO = hashlib.sha256(CONTENT).hexdigest()
+BASE = "/rooms/{room}"
 STREAM = "/rooms/{room}/live"  # goes on for ever; the browser tests listen to it
 VALUES = {
-    "room": ROOM, "tank": "t1", "entry_id": "w1", "item": "gloves", "move": "use", "order": "o1",
+    "room": ROOM, "tank": "t1", "entry_id": "w1", "item": "gloves", "order": "o1",
     "drum": "d1", "pickup": "p1", "sort": "d", "key": "d1",
     "what": "spill", "incident": "i1", "duty": "interlock", "station": "s1", "resin": "slate",
     "inspection": "n1", "component": "c1", "photo": PHOTO, "size": "thumb",
     "run": "import-1",
 }  # fmt: skip
-STATION_TASKS = ("reading", "hours", "relamp")
-TASKS = ("wash", "reading", "top-up", "removal", "solids", "reject", "plan")
 
 
 def page_paths() -> list[str]:
@@ -53,9 +53,8 @@ def page_paths() -> list[str]:
 
 def addresses(path: str, token: str) -> list[str]:
     """The addresses that a path stands for in the test's room."""
-    tasks = ("",)
-    if "{task}" in path:
-        tasks = STATION_TASKS if "{station}" in path else TASKS
+    place = next((one for one in PLACES if path == BASE + PLACES[one].forms), "")
+    tasks = tuple(forms_at(place)) if place else ("",)
     return [path.format(**VALUES, task=task, token=token) for task in tasks]
 
 
