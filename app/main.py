@@ -18,8 +18,8 @@ from app.clock import utc_now
 from app.config import Settings, from_environment
 from app.domain.clockwork import ClockWatch
 from app.services.baths.board import refresh_stale
-from app.services.baths.rebuilding import rebuild_outdated
 from app.services.catching_up import catch_up_abandoned
+from app.services.rebuilding import rebuild_outdated
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.troubles import explained

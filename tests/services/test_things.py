@@ -10,9 +10,9 @@ from sqlmodel import Session
 
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
-from app.services.baths.rebuilding import rebuild_room
 from app.services.door import Act, enter
 from app.services.door import bring_in as record
+from app.services.rebuilding import rebuild_room
 from app.services.rooms import find_room
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade

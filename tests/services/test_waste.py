@@ -26,9 +26,9 @@ from app.domain.roomlog.kinds.waste import (
     PickupShipped,
     WasteRules,
 )
-from app.services.baths.rebuilding import rebuild_room
 from app.services.door import bring_in as record
 from app.services.door import enter
+from app.services.rebuilding import rebuild_room
 from app.services.rooms import find_room
 from app.services.waste import (
     pour_problems,

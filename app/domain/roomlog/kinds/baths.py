@@ -392,6 +392,7 @@ class Withdrawal(Entry):
 
     kind: ClassVar[str] = "withdrawal"
     summary: ClassVar[str] = "Entry withdrawn"
+    concerns_bath: ClassVar[bool] = False  # a bath is as if the entry had not been said
     is_correctable: ClassVar[bool] = False
     sentence: ClassVar[str] = "{by} withdrew an entry"
     reached: ClassVar[Way] = Page("/entries/{entry_id}")
