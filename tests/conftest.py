@@ -40,6 +40,8 @@ settings.register_profile("here", deadline=None)
 if not os.environ.get("CI"):
     settings.load_profile("here")
 
+SEED = "BATHKEEPER_TESTS_SEED"
+"""Variable that tells the workers of a run in which order it tests."""
 BRIEF = 40
 """Examples of a property that names no number; Hypothesis's own hundred are for the night."""
 
@@ -148,7 +150,7 @@ def _see_that_browsers_are_there(config: pytest.Config, driven: list[pytest.Item
 def pytest_configure(config: pytest.Config) -> None:
     """Make the folder of what is made once for all workers; it goes when the run ends."""
     if config.option.seed is None:
-        config.option.seed = secrets.randbelow(2**31) + 1
+        config.option.seed = _drawn_seed(config)
     if not config.getoption("nightly"):  # properties are tried on fewer examples
         current = settings.get_current_profile_name()
         settings.register_profile("brief", settings.get_profile(current), max_examples=BRIEF)
@@ -158,6 +160,14 @@ def pytest_configure(config: pytest.Config) -> None:
         os.environ[SHARED] = folder
         config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
         config.add_cleanup(lambda: os.environ.pop(SHARED, None))
+
+
+def _drawn_seed(config: pytest.Config) -> int:
+    """A seed for this run; the workers, which are started later, find it where it is left."""
+    if SEED not in os.environ:
+        os.environ[SEED] = str(secrets.randbelow(2**31) + 1)
+        config.add_cleanup(lambda: os.environ.pop(SEED, None))
+    return int(os.environ[SEED])
 
 
 _left_out = pytest.StashKey[int]()
