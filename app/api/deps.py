@@ -3,12 +3,14 @@
 import hashlib
 from collections.abc import AsyncIterator
 from datetime import datetime
-from typing import Annotated, cast
+from typing import Annotated, Literal, cast
 
-from fastapi import Depends, Header, Path, Request, Response
+from fastapi import Depends, Header, Path, Query, Request, Response
 from sqlmodel import Session
 
 from app.api.problems import NotModified
+from app.domain.harm.matrix import QUESTIONS
+from app.domain.plausible import NAMES
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
@@ -86,6 +88,19 @@ def get_submission(
 
 
 SubmissionDep = Annotated[str | None, Depends(get_submission)]
+
+
+def get_confirmed(
+    confirm: Annotated[
+        list[Literal[(*QUESTIONS, *NAMES)]] | None,  # type: ignore[valid-type]
+        Query(description="Names of questions that were asked, and that it is meant so."),
+    ] = None,
+) -> frozenset[str]:
+    """The questions that a program has answered."""
+    return frozenset(confirm or ())
+
+
+ConfirmedDep = Annotated[frozenset[str], Depends(get_confirmed)]
 IfNoneMatch = Annotated[
     str | None, Header(max_length=1000, description="ETags of the copies you have.")
 ]

@@ -17,6 +17,8 @@ from starlette.routing import compile_path
 from app.domain.errors import (
     Conflict,
     DomainError,
+    Doubt,
+    Doubtful,
     FieldError,
     FieldErrors,
     NotFound,
@@ -60,6 +62,14 @@ class FieldProblem(BaseModel):
     message: str
 
 
+class Question(BaseModel):
+    """What is asked before it is stored."""
+
+    name: str = Field(description="Send it as `confirm` to say that it is meant.")
+    message: str
+    ways: list[str] = Field(description="What may be done instead.")
+
+
 class Problem(BaseModel):
     """A problem as RFC 9457 describes it."""
 
@@ -68,6 +78,9 @@ class Problem(BaseModel):
     status: int
     detail: str
     errors: list[FieldProblem] | None = Field(default=None, description="One item a value.")
+    questions: list[Question] | None = Field(
+        default=None, description="What is asked: each is answered by its name."
+    )
 
 
 class NotModified(Exception):
@@ -83,6 +96,7 @@ def problem(
     detail: str,
     errors: Sequence[tuple[str, str]] = (),
     headers: Mapping[str, str] | None = None,
+    questions: Sequence[Doubt] = (),
 ) -> Response:
     """The answer that says what is wrong; `errors` are pairs of field and message."""
     content: dict[str, Any] = {
@@ -94,6 +108,11 @@ def problem(
     if errors:
         content["errors"] = [
             {"field": sendable(field), "message": sendable(text)} for field, text in errors
+        ]
+    if questions:
+        content["questions"] = [
+            {"name": one.name, "message": sendable(one), "ways": list(one.ways)}
+            for one in questions
         ]
     return Response(json.dumps(content), status, headers, media_type=MEDIA_TYPE)
 
@@ -111,6 +130,9 @@ def install(api: FastAPI) -> None:
 
 def _domain_error(request: Request, error: Exception) -> Response:  # noqa: ARG001
     assert isinstance(error, DomainError)
+    if isinstance(error, Doubtful):
+        asked = [one for one in error.doubts if isinstance(one, Doubt)]
+        return problem(409, f"{error} Nothing was stored.", questions=asked)
     if isinstance(error, FieldErrors):
         return _unfit([(item.field, item.message) for item in error.errors])
     if isinstance(error, FieldError):

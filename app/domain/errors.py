@@ -1,5 +1,7 @@
 """The errors a rule can raise. Their text is written for the person at the tank."""
 
+from collections.abc import Sequence
+
 
 class DomainError(Exception):
     """A rule of the room was broken; the message says what to do."""
@@ -39,6 +41,36 @@ class FieldErrors(DomainError):
         for error in self.errors:
             messages.setdefault(error.field, error.message)
         return messages
+
+
+class Doubt(str):
+    """A question before something is stored: its sentence, with a name and the ways out.
+
+    Attributes:
+        name: what an answer names, so that it settles this question and no other.
+        ways: what may be done instead, each a sentence.
+    """
+
+    name: str
+    ways: tuple[str, ...]
+
+    def __new__(cls, message: str, name: str, ways: Sequence[str] = ()) -> "Doubt":
+        """A sentence that knows its name."""
+        made = super().__new__(cls, message)
+        made.name, made.ways = name, tuple(ways)
+        return made
+
+
+class Doubtful(DomainError):
+    """What was said is odd; nothing is stored until that is answered.
+
+    Attributes:
+        doubts: what is odd, in sentences.
+    """
+
+    def __init__(self, doubts: Sequence[str]) -> None:
+        super().__init__(" ".join(doubts))
+        self.doubts = tuple(doubts)
 
 
 class NotFound(DomainError):

@@ -10,6 +10,7 @@ from datetime import datetime
 
 from app.domain.roomlog.kinds import Entry, Removal, SwapAbandoned
 from app.domain.roomlog.kinds.checklists import TankContents
+from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.incidents import (
     HOLD,
     StationHeld,
@@ -20,6 +21,8 @@ from app.domain.roomlog.kinds.incidents import (
 from app.domain.things import Thing
 
 CONTENTS = "contents"
+GUARD = "guard"
+"""Cause of a hold by a duty that found an interlock not in order."""
 ASKS = "Nobody has said what is in it since its swap stopped"
 
 
@@ -80,6 +83,9 @@ def hold_after(state: HoldState, entry: Entry) -> HoldState:
             incident=entry.incident or "", inspection=entry.inspection or "",
         )  # fmt: skip
         return _with(state, (*state.holds, hold))
+    if isinstance(entry, DutyDone):
+        found = Hold(entry.note or "Interlock not in order", GUARD, entry.at, entry.by)
+        return _with(state, (*state.holds, found)) if entry.holds else state
     if isinstance(entry, TankReleased | StationReleased):
         return replace(
             _with(state, tuple(hold for hold in state.holds if hold.cause == CONTENTS)),

@@ -4,7 +4,8 @@
     fit      each value alone, then together, against the room's tanks, resins and time
     may      what only a lead may say is among the rules, until people have roles
     refuse   every rule on the kind, or on what it replaces or takes back (refusals, standing)
-    ask      what is odd is asked before, on the page, or by the act as it looks
+    ask      questions with names (asked), unless named as answered; what else is odd is asked
+             before, on the page, or by the act as it looks
     append   one row an entry; corrections and withdrawals are entries too
     fold     the driver brings up all that is worked out from the log (projections)
     to-do    open pages hear of it once the commit stands
@@ -15,7 +16,7 @@ import of many entries comes in slices, and is folded when all of it is in (catc
 """
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from importlib import import_module
@@ -23,7 +24,7 @@ from typing import Any
 
 from sqlmodel import Session, select
 
-from app.domain.errors import Conflict, FieldError, FieldErrors
+from app.domain.errors import Conflict, Doubt, Doubtful, FieldError, FieldErrors
 from app.domain.roomlog.checks import RoomContext
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.lines import own_fields
@@ -89,16 +90,19 @@ def enter(
     now: datetime,
     submission: str | None = None,
     by: str | None = None,
+    *,
+    confirmed: Collection[str] = (),
 ) -> Recorded:
     """Store what is said, all or nothing: entries, corrections, withdrawals, or an act.
 
     Each is held against the room as those before it left it. An entry whose id is stored already is
     skipped; one with `corrects` replaces another; a `Withdrawal` takes one back. Late entries give
     what the right order would have given. `by` is who does this; where it is left out, whom each
-    entry names.
+    entry names. `confirmed` are the names of the questions that were asked before and answered.
 
     Raises:
         FieldErrors: one does not fit, or a rule refuses it; of several its place is named.
+        Doubtful: something is asked (services/asked) that is not confirmed; nothing is stored.
         Conflict: it replaces or takes back what stands, or what was replaced before; or the
             submission key was used for other content.
         NotFound: there is no such room, or no entry to replace.
@@ -106,7 +110,7 @@ def enter(
     act = said if isinstance(said, Act) else _plain(said, now)
 
     def do(entering: "_Entering") -> Answer:
-        entering.settled = act.settles
+        entering.settled, entering.confirmed = act.settles, frozenset(confirmed)
         return entering.carry_out(act.decide(entering.session, entering.room), by)
 
     return _through(store, room, act.sent, now, submission, do)
@@ -206,6 +210,7 @@ class _Entering:
     room: RoomRow
     now: datetime
     settled: frozenset[str] = frozenset()
+    confirmed: frozenset[str] = frozenset()
     progress: Progress | None = None
     waiting: list[Entry] = field(default_factory=list)
     moved: set[tuple[str, str]] = field(default_factory=set)
@@ -219,8 +224,10 @@ class _Entering:
     def carry_out(self, entries: Sequence[Entry], by: str | None) -> Answer:
         """Fit, refuse, append and fold what is said, each after those before it."""
         rules = import_module("app.services.refusals")  # their subjects come in by this door
+        questions = import_module("app.services.asked")
         fresh = fitting(self.session, self.room_id, entries, self.now)
         gone = frozenset(one.withdraws for _, one in fresh if isinstance(one, Withdrawal))
+        asked: dict[str, Doubt] = {}
         for place, entry in fresh:
             if self._is_behind(entry) or rules.depends_on(entry, self.moved):
                 self._append()
@@ -229,7 +236,16 @@ class _Entering:
             who = entry.by if by is None else by
             found = rules.refused(self.session, self.room, entry, who, self.now, gone)
             _refuse([one for one in found if one.rule not in self.settled], place)
+            asked |= {
+                one.name: one
+                for one in questions.doubts(
+                    self.session, self.room, [entry], self.now, self.waiting
+                )
+                if one.name not in self.confirmed
+            }
             self._wait(entry)
+        if asked:
+            raise Doubtful(list(asked.values()))
         return self._finish([entry for _, entry in fresh], len(entries))
 
     def take_down(self, entries: Sequence[Entry]) -> Answer:

@@ -1,21 +1,23 @@
 """The due list: what the log proves by itself, what somebody says is done, the month's close."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import tuple_
+from sqlalchemy import func, tuple_
 from sqlmodel import Session, col, select
 
+from app.domain.curing.stations import StationState
 from app.domain.duties.book import CloseState, DutyState
 from app.domain.duties.catalogue import Duty, in_force
 from app.domain.duties.due import DueItem, Facts, Proof, Subject, due_list, overdue_count
 from app.domain.duties.month import Movements, movements
 from app.domain.errors import FieldError, NotFound
 from app.domain.inspections.inspection import InspectionState
-from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp
+from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp, Wash
+from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.duties import CLOSE, DUTY, DutyDone, DutySet, MonthClose
 from app.domain.roomlog.kinds.inspections import INSPECTION
 from app.domain.roomlog.kinds.waste import DRUM, DrumChecked
@@ -30,7 +32,7 @@ from app.store.engine import Store
 from app.store.instants import from_us, to_us
 from app.store.queries import TankView
 from app.store.site import crew
-from app.store.tables import EntryRow, LinkRow, RoomRow
+from app.store.tables import CourseRow, EntryRow, LinkRow, RoomRow
 from app.store.things import thing, things
 
 BY_LOG = ("reading", "drum_checked", "month_close", "inspection")
@@ -178,13 +180,33 @@ def moved_since(session: Session, room_id: int, tank: str, since: datetime) -> M
     return movements(entry_of(row) for row in rows)
 
 
+def resin_brought_l(
+    session: Session, room_id: int, tank: str, span: tuple[datetime, datetime], density_g_ml: float
+) -> float:
+    """Litres of resin that parts brought into a bath in a span, less what they carried out again,
+    as the estimate has it with all readings of the span."""
+    brought_g = session.exec(
+        select(func.coalesce(func.sum(CourseRow.resin_in_g - CourseRow.resin_out_g), 0.0))
+        .where(CourseRow.room_id == room_id, CourseRow.tank == tank, CourseRow.kind == Wash.kind)
+        .where(CourseRow.at_us > to_us(span[0]), CourseRow.at_us <= to_us(span[1]))
+    ).one()
+    learned_g = session.exec(
+        select(func.coalesce(func.sum(CourseRow.correction_g), 0.0))
+        .where(CourseRow.room_id == room_id, CourseRow.tank == tank)
+        .where(CourseRow.at_us > to_us(span[0]), CourseRow.at_us <= to_us(span[1]))
+    ).one()
+    return max(float(brought_g) + float(learned_g), 0.0) / (1000 * density_g_ml)
+
+
 def close_month(
-    store: Store, room: str, entry: MonthClose, now: datetime, key: str | None
-) -> Recorded:
+    store: Store, room: str, entry: MonthClose, now: datetime, key: str | None,
+    *, confirmed: Collection[str] = (),
+) -> Recorded:  # fmt: skip
     """Close a tank's month; the first close takes no volumes.
 
     Raises:
         FieldErrors: a later close needs what was added; it lies before the last one.
+        Doubtful: the log has far more or less, and nobody has confirmed it.
     """
 
     def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
@@ -193,7 +215,7 @@ def close_month(
             return [replace(entry, added_l=None, removed_l=None, solids_l=None)]
         return [entry]
 
-    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
+    return door.enter(store, room, door.Act(decide, sent(entry)), now, key, confirmed=confirmed)
 
 
 def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
@@ -204,6 +226,7 @@ def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
     subjects = {
         "room": (Subject("", "", began),),
         "tank": tuple(Subject(t.key, f"{t.place} {t.name}", t.started_at) for t in tanks),
+        "station": tuple(Subject(s.key, s.name, began) for s in _stations(session, room.id)),
         "drum": tuple(Subject(drum.key, drum.name, drum.set_up_at or began) for drum in held),
         "person": tuple(Subject(person.name, person.name, began) for person in people),
     }
@@ -220,7 +243,13 @@ def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
     for key, closed in things(session, room.id, CLOSE).items():
         if closed.last is not None:
             proofs["month_close", key] = Proof(closed.last.at, closed.last.by)
-    return Facts(subjects, proofs | _inspected(session, room.id))
+    return Facts(subjects, proofs | _inspected(session, room.id), began)
+
+
+def _stations(session: Session, room_id: int) -> list[StationState]:
+    """The curing stations in use."""
+    found: Iterable[StationState] = things(session, room_id, STATION, only_open=True).values()
+    return [state for state in found if state.is_known and not state.is_retired]
 
 
 def _inspected(session: Session, room_id: int) -> dict[tuple[str, str], Proof]:

@@ -27,6 +27,7 @@ from app.services.door import SOMETHING
 from app.services.duties import CHECKED as OF_DUTIES
 from app.services.duties import duty_problems
 from app.services.entries import entry_of
+from app.services.harm import refused as harmful
 from app.services.incidents.checks import CHECKED as OF_INCIDENTS
 from app.services.incidents.checks import incident_problems
 from app.services.incidents.holds import (
@@ -164,26 +165,45 @@ def problems_of(session: Session, room: RoomRow, entry: Entry, now: datetime) ->
     value in the same field, is no doing of the correction (its drum may have been shipped since).
     So each check fits a correction.
     """
-    rule = RULES.get(type(entry))
-    if rule is None:
-        return []
     if not entry.corrects:
-        return _named(rule, rule.check(session, room, entry, now))
+        return _problems(session, room, entry, now)
     row = entry_row(session, room.id or 0, entry.corrects)
     if row is None or row.voided_by is not None or row.kind != entry.kind:
         return []  # said where it is stored
     old = entry_of(row)
     with without(session, room, row):
-        found = rule.check(session, room, entry, now)
-        before = rule.check(session, room, old, now)
+        found = _problems(session, room, entry, now)
+        before = _problems(session, room, old, now)
     known = {(one.field, one.message) for one in before}
 
     def stood(one: FieldError) -> bool:
         is_same = getattr(entry, one.field, None) == getattr(old, one.field, None)
         return is_same and (one.field, one.message) in known
 
-    return _named(rule, [one for one in found if not stood(one)])
+    return [one for one in found if not stood(one)]
 
 
-def _named(rule: Rule, found: list[FieldError]) -> list[FieldError]:
-    return [one if one.rule else FieldError(one.field, one.message, rule.name) for one in found]
+def _problems(session: Session, room: RoomRow, entry: Entry, now: datetime) -> list[FieldError]:
+    """What the rule on its kind and the harm matrix find; what both say is said once."""
+    rule, said = RULES.get(type(entry)), list[FieldError]()
+    if rule is not None:
+        said = rule.check(session, room, entry, now)
+    found = []
+    for harm in harmful(session, room, entry, now):
+        same = next((one for one in said if one.field == harm.field and not one.rule), None)
+        is_tagged = any(one.rule == harm.rule for one in said)
+        if same is not None and harm.rule in SAID_BY_RULES:
+            said[said.index(same)] = FieldError(same.field, same.message, harm.rule)
+        elif not is_tagged:
+            found.append(harm)
+    name = rule.name if rule is not None else ""
+    named = [one if one.rule else FieldError(one.field, one.message, name) for one in said]
+    return found + named
+
+
+SAID_BY_RULES = frozenset({
+    "station_held", "tank_held", "contents_unknown", "part_unsafe", "inspection_unsigned",
+    "drum_wrong_stream", "drum_no_liquid", "drum_over_limit", "drum_unknown", "drum_quarantined",
+    "drum_closed", "drum_open", "lot_expired", "lot_wrong_solvent",
+})  # fmt: skip
+"""Faults that a rule names in words of its own: they bear the name of the cell."""

@@ -18,6 +18,7 @@ from app.domain.money import digits_of
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.checklists import SWAP, SwapOpened, TankContents
 from app.domain.roomlog.kinds.curing import STATION, Station
+from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.incidents import (
     HOLD,
     INCIDENT,
@@ -174,6 +175,11 @@ def _hold(change: Change) -> Problem:
     return _refused(message + ("." if is_finding else OWNER), "a lead releases a hold")
 
 
+def _guard_found_faulty(change: Change) -> Problem:
+    assert isinstance(change.old, DutyDone)
+    return _hold(change) if change.old.holds and not change.keeps("duty", "of", "outcome") else None
+
+
 def _quarantine(change: Change) -> Problem:
     if change.is_own:
         return None
@@ -297,6 +303,7 @@ def _price_lists(change: Change) -> list[Entry]:
 GUARDS: Mapping[type[Entry], Callable[[Change], Problem]] = {
     TankHeld: _hold,
     StationHeld: _hold,
+    DutyDone: _guard_found_faulty,
     TankReleased: _release,
     StationReleased: _release,
     DrumQuarantined: _quarantine,

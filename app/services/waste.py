@@ -29,6 +29,7 @@ from app.domain.roomlog.kinds.waste import (
 )
 from app.domain.waste import counters, fitting
 from app.domain.waste.drums import DrumState
+from app.domain.waste.limits import bound
 from app.domain.waste.measures import mass_kg
 from app.domain.waste.pickups import PickupState
 from app.domain.waste.rulebook import RuleBook, rule_problems
@@ -50,8 +51,19 @@ def rulebook(session: Session, room_id: int) -> RuleBook:
 
 
 def drums(session: Session, room_id: int, *, only_open: bool = False) -> dict[str, DrumState]:
-    """The room's drums by key; with `only_open` those that are still here."""
-    return things(session, room_id, DRUM, only_open=only_open)
+    """The room's drums by key, each with the fill limit that binds; with `only_open` those here."""
+    found: dict[str, DrumState] = things(session, room_id, DRUM, only_open=only_open)
+    rules, room_c = rulebook(session, room_id), site(session, room_id).room_temperature_c
+    return {key: bound(drum, rules, room_c) for key, drum in found.items()}
+
+
+def drum_of(session: Session, room_id: int, key: str) -> DrumState | None:
+    """The drum of that key with the fill limit that binds; None where no entry names it."""
+    state: DrumState | None = thing(session, room_id, DRUM, key)
+    if state is None:
+        return None
+    room_c = site(session, room_id).room_temperature_c
+    return bound(state, rulebook(session, room_id), room_c)
 
 
 def pickups(session: Session, room_id: int) -> dict[str, PickupState]:
@@ -65,7 +77,7 @@ def find_drum(session: Session, room_id: int, key: str) -> DrumState:
     Raises:
         NotFound: there is none.
     """
-    state: DrumState | None = thing(session, room_id, DRUM, key)
+    state = drum_of(session, room_id, key)
     if state is None:
         raise NotFound(f"There is no drum “{key[:64]}” in this room.")
     return state
@@ -80,7 +92,7 @@ def room_for(session: Session, room_id: int, stream: str) -> list[DrumState]:
 
 def pour_problems(session: Session, room_id: int, pour: Pour, now: datetime) -> list[FieldError]:
     """Why a pour is refused, given its drum as it stands; empty where it may be stored."""
-    state: DrumState | None = thing(session, room_id, DRUM, pour.drum)
+    state = drum_of(session, room_id, pour.drum)
     solvent = None
     if pour.tank is not None:
         query = select(TankRow.solvent).where(TankRow.room_id == room_id, TankRow.key == pour.tank)
@@ -94,10 +106,9 @@ def pour_problems(session: Session, room_id: int, pour: Pour, now: datetime) -> 
 
 def act_problems(session: Session, room_id: int, entry: DrumEntry) -> list[FieldError]:
     """Why something other than a pour is refused, given the drum as it stands."""
-    state: DrumState | None = thing(session, room_id, DRUM, entry.drum)
-    other = None
+    state, other = drum_of(session, room_id, entry.drum), None
     if isinstance(entry, DrumTransfer):
-        other = thing(session, room_id, DRUM, entry.from_drum)
+        other = drum_of(session, room_id, entry.from_drum)
     return fitting.act_misfits(state, entry, crew(session, room_id).leads, other)
 
 

@@ -6,6 +6,8 @@ another doubt, is asked about anew.
 
 from collections.abc import Callable, Mapping, Sequence
 
+from app.domain.roomlog.kinds import Entry
+from app.services.asked import doubts
 from app.web.deps import Visit
 from app.web.forms import ANSWER, FormState
 
@@ -17,11 +19,13 @@ def to_ask(
     typed: Mapping[str, str],
     find: Callable[[], Sequence[str]],
     values: Mapping[str, str] | None = None,
+    entries: Sequence[Entry] = (),
 ) -> FormState | None:
     """The form with what is to be asked about it; None where it can be stored.
 
     `find` gives the doubts in sentences. They are not asked of a form that was carried out before:
     its entry would be taken for another one's double. `values` are shown instead of what was typed.
+    Of `entries` is asked what every door asks of them.
     Whoever chose to change something gets the form without the question.
     """
     shown = typed if values is None else values
@@ -29,5 +33,16 @@ def to_ask(
         return FormState(shown)
     if visit.is_repeated(typed):
         return None
-    form = FormState(shown, doubts=tuple(find()))
+    asked = doubts(visit.session, visit.room, entries, visit.now)
+    form = FormState(shown, doubts=(*find(), *asked))
     return form if form.doubts and not form.is_answered else None
+
+
+def nothing() -> tuple[str, ...]:
+    """No question but those of every door."""
+    return ()
+
+
+def confirmed(typed: Mapping[str, str]) -> frozenset[str]:
+    """The names of the questions that a form's answer settles."""
+    return frozenset(typed.get(ANSWER, "").split()[1:])

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from fastapi import Depends, Request
 
-from app.domain.errors import FieldError, FieldErrors
+from app.domain.errors import Doubt, FieldError, FieldErrors
 from app.domain.money import plain
 from app.domain.roomlog.cells import json_of
 from app.domain.roomlog.fields import FieldSpec
@@ -52,7 +52,8 @@ class FormState:
     def answer(self) -> str:
         """What a form brings that answers these doubts about these values, and no others.
 
-        Figures in a doubt do not count: "40 s before" is 55 s by the time it is answered.
+        Figures in a doubt do not count: "40 s before" is 55 s by the time it is answered. The names
+        of questions stand behind, for the door to hold against what it asks.
         """
         typed = sorted(
             (name, text.strip())
@@ -60,7 +61,9 @@ class FormState:
             if text.strip() and name not in NOT_ASKED_ABOUT
         )
         words = sorted(FIGURES.sub("#", doubt) for doubt in self.doubts)
-        return hashlib.sha256(json.dumps([typed, words]).encode()).hexdigest()[:16]
+        mark = hashlib.sha256(json.dumps([typed, words]).encode()).hexdigest()[:16]
+        names = sorted(doubt.name for doubt in self.doubts if isinstance(doubt, Doubt))
+        return " ".join([mark, *names])
 
     @property
     def is_answered(self) -> bool:

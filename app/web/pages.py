@@ -11,7 +11,7 @@ from app.web.duties import due_list as duties
 from app.web.duties import month_close
 from app.web.importing import pages as importing
 from app.web.importing import past as past_imports
-from app.web.incidents import holds
+from app.web.incidents import harm, holds
 from app.web.incidents import register as incident_pages
 from app.web.incidents import report as incidents
 from app.web.inspections import components, deciding, photos, soak
@@ -54,7 +54,7 @@ PAGES = (
     codes,
     cure_recipes, cures, irradiance, station_forms, curing,
     waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
-    incidents, incident_pages, holds, duties, month_close, storage,
+    incidents, incident_pages, holds, harm, duties, month_close, storage,
     inspections, inspection_steps, deciding, photos, part_life, components, soak,
     spend, spend_lines, spend_quality, spend_rates, spend_flow, spend_ahead, takeaway, whatif,
     kinds,

@@ -30,11 +30,20 @@ TAGS: dict[State, str] = {
 DOUBTS = {
     "reading_disagrees": "A reading disagrees with the log. Take a second one.",
     "washes_missing": "Washes seem to be missing from the log. Ask the shift, or measure.",
+    "swap_missing": "The bath reads like a fresh one. Log the swap, or take a second reading.",
+    "top_up_missing": "The bath reads thinner than the log says. Log the top-up.",
+    "wrong_entry": "A wash in the log is far larger than the others. Correct it.",
+    "wrong_tank": "The last reading fits another tank. Move it there, or take a second one.",
+    "fill_not_fresh": "The new fill reads dirty. Take a second reading before you wash.",
+    "not_one_bath": "These readings do not belong to one bath. Check which tank each is of.",
+    "unread_for_a_year": "Nobody has read this bath for a year. Take a reading.",
     "sensor_drifting": "The sensor is drifting. Check it with a residue test or a hydrometer.",
     "wrong_solvent": "A wrong solvent was poured in: what this bath holds is not known, and no "
     "density reading tells it, until it is changed.",
     "water_suspected": "Water is suspected in the bath. Take a residue test.",
 }
+# The page of a tank where a doubt is settled, where a second reading is not what settles it.
+PLACES = {"wrong_solvent": "swap", "swap_missing": "swap", "top_up_missing": "log/top-up"}
 MAY_BE_PAST = "Take a reading: by the log alone it may be past its limit."
 FLAGS = {
     **DOUBTS,
@@ -213,7 +222,7 @@ def needs(tank: TankView, hold: HoldState | None = None) -> list[Need]:
     if tank.is_nearly_empty and tank.swap.urgency != "swapping" and not found:
         found.append(Need(tank, "Nearly empty: swap the bath, or fill it up.", "swap"))
     found += [
-        Need(tank, DOUBTS[flag], "swap" if flag == "wrong_solvent" else "log/reading")
+        Need(tank, DOUBTS[flag], PLACES.get(flag, "log/reading"))
         for flag in tank.flags
         if flag in DOUBTS
     ]

@@ -2,7 +2,10 @@
 
 from typing import Any
 
-PROBLEMS = ("spill", "leak", "wrong_solvent", "exposure", "pickup_cancelled")
+PROBLEMS = (
+    "spill", "leak", "wrong_solvent", "exposure", "pickup_cancelled", "fire", "drum_warm",
+    "eye_light", "near_miss",
+)  # fmt: skip
 FORMS = ("wash", "reading", "top-up", "removal", "solids", "reject", "plan")
 
 
@@ -26,6 +29,7 @@ def every_page(page: Any, room: str) -> dict[str, str]:
         **{f"{what} page": f"{room}/problem/{what}" for what in PROBLEMS},
         "incidents": f"{room}/incidents",
         "hold a tank": f"{room}/tanks/alder/hold",
+        "what each fault stops": f"{room}/harm",
         "due list": f"{room}/duties",
         "duties": f"{room}/duties/settings",
         "duty": f"{room}/duties/interlock",

@@ -144,3 +144,31 @@ def test_a_spill_is_gone_and_the_room_clears() -> None:
     peak = spill_mg_m3(rate, mass_kg, room, 1000)
     assert spill_mg_m3(rate, mass_kg, room, 1000 + 1800) == pytest.approx(peak / np.e, rel=1e-6)
     assert spill_mg_m3(0, mass_kg, room, 60) == 0
+
+
+def test_dipropylene_glycol_methyl_ether_is_that_of_the_survey() -> None:
+    """37 Pa (0.278 mmHg) at 20 C, saturated air 366 ppm: Danish Environmental Protection Agency
+    2003, appendix on DPGME, after BUA 1995; limits with skin notation: NIOSH."""
+    slow = VAPOURS["dipropylene_glycol_methyl_ether"]
+    assert slow.pressure(20) == pytest.approx(0.278 * 133.322, rel=0.01)
+    assert 10_000 * headspace_percent(slow, 20) == pytest.approx(366, rel=0.01)
+    assert [limit.ppm for limit in slow.held] == [100, 150]
+    assert slow.has_skin_notation
+
+
+@pytest.mark.parametrize(
+    "key, leave_ppm",
+    [("isopropanol", 2000), ("ethanol", 3300), ("acetone", 2500),
+     ("dipropylene_glycol_methyl_ether", 600)],
+)  # fmt: skip
+def test_what_is_dangerous_to_life_is_left_and_not_held(key: str, leave_ppm: float) -> None:
+    """NIOSH, immediately dangerous to life or health; 2-propanol read, the others second hand."""
+    leave = VAPOURS[key].leave_at
+    assert leave is not None
+    assert leave.ppm == leave_ppm
+    assert leave not in VAPOURS[key].held
+
+
+def test_badly_mixed_air_takes_as_many_times_more() -> None:
+    well = air_needed_m3_h(1e-5, 400, 60.095)
+    assert air_needed_m3_h(1e-5, 400, 60.095, 3.0) == pytest.approx(3 * well)

@@ -3,6 +3,8 @@
 import argparse
 
 from tests.judge.families import FAMILIES, WRONG_PRIORS
+from tests.judge.fault_judge import fault_table, judge_faults
+from tests.judge.fault_rooms import FAULT_FAMILIES
 from tests.judge.judge import estimate_table, forecast_table, judge
 
 FACTOR_FOR_ONE_TANK = 4  # so that small rooms give about as many cycles as large ones
@@ -29,6 +31,14 @@ def main() -> None:
     print(estimate_table(scores))
     print()
     print(forecast_table(scores))
+    print()
+    print(_faults(asked.family, range(asked.first, asked.first + asked.seeds)))
+
+
+def _faults(wanted: list[str] | None, seeds: range) -> str:
+    """The table of rooms in which something goes wrong."""
+    chosen = [f for f in FAULT_FAMILIES if not wanted or any(part in f.name for part in wanted)]
+    return fault_table([judge_faults(family, seeds) for family in chosen]) if chosen else ""
 
 
 if __name__ == "__main__":

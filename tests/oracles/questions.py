@@ -283,3 +283,20 @@ def one_lot_cents(lines: list[dict[str, Any]]) -> float:
     minutes = 90 * (frame.kind == "swap").sum()
     other = frame[frame.kind == "other_cost"].cost_cents.sum()
     return float(used.sum() + minutes / 60 * 3_333 + other)
+
+
+@of("scipy")
+def two_still_baths(load_g: float, film_ml: float, volume_ml: float, loads: int) -> list[float]:
+    """Resin in grams in a dirty bath and the clean one after it, after so many loads.
+
+    dm1/dn = m - D c1, dm2/dn = D (c1 - c2); the dirty one grows by what is brought in.
+    """
+    from scipy.integrate import solve_ivp
+
+    def change(_n: float, y: Any) -> list[float]:
+        resin1, resin2, volume1 = y
+        c1, c2 = resin1 / volume1, resin2 / volume_ml
+        return [load_g - film_ml * c1, film_ml * (c1 - c2), load_g / 1.12 - film_ml]
+
+    found = solve_ivp(change, (0, loads), [0.0, 0.0, volume_ml], rtol=1e-9, atol=1e-9)
+    return [float(found.y[0, -1]), float(found.y[1, -1])]

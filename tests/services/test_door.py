@@ -64,7 +64,7 @@ def test_pours_sent_together_do_not_fill_a_drum_beyond_its_limit(store: Store) -
     with pytest.raises(FieldErrors) as refused:
         door.enter(store, ROOM, [pour(60), wash(1), pour(40)], NOW)
     assert (refused.value.place, refused.value.errors[0].field) == (2, "volume_l")
-    assert refused.value.errors[0].rule == "drums and pickups"
+    assert refused.value.errors[0].rule == "drum_over_limit"
     assert state(store, "drum", "d1").volume_l == 0
     assert len(door.enter(store, ROOM, [pour(60), wash(1), pour(30)], NOW).ids) == 3
     assert state(store, "drum", "d1").volume_l == 90

@@ -11,11 +11,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlmodel import Session
 
-from app.domain.errors import FieldErrors, NotFound
+from app.domain.errors import Doubtful, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.waste import (
     DrumChanged,
+    DrumChecked,
     DrumClosed,
     DrumMoved,
     DrumOpened,
@@ -82,8 +83,70 @@ def test_a_stream_that_the_tank_does_not_hold_is_refused(store: Store) -> None:
 
 def test_sludge_may_come_from_any_bath(store: Store) -> None:
     record(store, ROOM, [drum("d3", stream="solids_and_sludge")], NOW)
-    enter(store, ROOM, [pour(1, 5.0, "d3", tank="tpm"), pour(1, 5.0, "d3", tank="t1")], NOW)
+    scale = {"mass_before_kg": 10.0, "mass_after_kg": 15.5}
+    pours = [pour(1, 5.0, "d3", tank=tank, **scale) for tank in ("tpm", "t1")]
+    enter(store, ROOM, pours, NOW)
     assert state(store, "d3").volume_l == 10.0
+    assert state(store, "d3").mass_kg == 11.0
+
+
+def test_a_bath_does_not_go_into_a_bin_of_solids_or_wipes(store: Store) -> None:
+    for number, stream in enumerate(("solids_and_sludge", "wipes", "still_bottoms"), 3):
+        key = f"d{number}"
+        record(store, ROOM, [drum(key, stream=stream)], NOW)
+        assert "takes no liquid" in refused(store, pour(1, 20.0, key, tank="t1"))["drum"]
+        in_swap = pour(1, 20.0, key, tank="t1", swap="s1")
+        assert "takes no liquid" in refused(store, in_swap)["drum"]
+        assert "Weigh it" in refused(store, pour(1, 20.0, key))["mass_after_kg"]
+        # 20 L of alcohol weigh 16.4 kg: no wipes, sludge or bottoms are of that density
+        alcohol = {"mass_before_kg": 10.0, "mass_after_kg": 26.4}
+        assert "mass_after_kg" in refused(store, pour(1, 20.0, key, tank="t1", **alcohol))
+
+
+def test_the_computed_limit_binds_where_it_is_lower(store: Store) -> None:
+    """Isopropanol filled at 20 C and warmed to 55 C expands by 3.9 % (49 CFR 173.24a(d))."""
+    record(store, ROOM, [drum("d3", capacity_l=205.0, fill_limit_percent=98.0)], NOW)
+    limit = state(store, "d3").fill_limit_percent
+    assert 95.0 < limit < 97.0
+    assert "volume_l" in refused(store, pour(1, 200.0, "d3", tank="t1"))
+    enter(store, ROOM, [pour(1, 195.0, "d3", tank="t1")], NOW)
+
+
+def test_closing_a_drum_over_its_limit_is_asked_and_answered_by_name(store: Store) -> None:
+    record(store, ROOM, [drum("d3", volume_l=95.0)], NOW)
+    shut = DrumClosed(at=NOW, drum="d3", is_cool=True)
+    with pytest.raises(Doubtful) as asked:
+        enter(store, ROOM, [shut], NOW)
+    assert [doubt.name for doubt in asked.value.doubts] == ["drum_over_limit"]
+    with pytest.raises(Doubtful):
+        enter(store, ROOM, [shut], NOW, confirmed=["drum_unsound"])
+    assert not state(store, "d3").is_closed
+    enter(store, ROOM, [shut], NOW, confirmed=["drum_over_limit"])
+    assert state(store, "d3").is_closed
+
+
+def test_a_drum_found_warm_is_in_quarantine_by_the_check_itself(store: Store) -> None:
+    enter(store, ROOM, [DrumChecked(at=NOW, drum="d1", is_warm=True)], NOW)
+    found = state(store, "d1")
+    assert (found.is_quarantined, found.takes_waste) == (True, False)
+    assert "Warm, hissing or bulging" in found.quarantine_reason
+    record(
+        store,
+        ROOM,
+        [
+            DrumChecked(
+                at=NOW,
+                drum="d2",
+                lid_closed=True,
+                label_complete=True,
+                date_visible=True,
+                no_leak=True,
+                aisle_free=True,
+            )
+        ],
+        NOW,
+    )
+    assert state(store, "d2").faults == ()
 
 
 def test_nothing_is_added_to_what_is_unknown(store: Store) -> None:

@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from app.api.deps import (
     KEY_PATTERN,
+    ConfirmedDep,
     Key,
     NowDep,
     SessionDep,
@@ -150,11 +151,14 @@ class Writing:
     room: WrittenRoomDep
     now: NowDep
     submission: SubmissionDep
+    confirmed: ConfirmedDep
 
     def record(self, entries: Sequence[Entry]) -> RecordedOut:
         """Store entries and answer with their ids."""
         require_clock(self.room, self.now, entries)
-        done = door.enter(self.store, self.room.key, entries, self.now, self.submission)
+        done = door.enter(
+            self.store, self.room.key, entries, self.now, self.submission, confirmed=self.confirmed
+        )
         return self.answer(done)
 
     def answer(self, done: Recorded) -> RecordedOut:

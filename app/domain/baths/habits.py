@@ -3,7 +3,7 @@
 Only what was logged speaks here; `forecast` draws the days to come from it.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta, tzinfo
 from typing import Any
 
@@ -106,6 +106,16 @@ class Habits:
             del self.removals[:-REMOVALS_KEPT]
         elif isinstance(entry, Swap | SwapStarted | Tank):
             self._seen(entry.at)
+
+    def shrink_last_load(self, factor: float) -> None:
+        """The last wash was logged so many times too large."""
+        load = self.loads[-1]
+        self.loads[-1] = replace(
+            load,
+            area_cm2=load.area_cm2 and load.area_cm2 / factor,
+            mass_g=load.mass_g and load.mass_g / factor,
+            parts=load.parts and max(1, round(load.parts / factor)),
+        )
 
     def washes_per_day(self, now: datetime) -> float:
         """Logged washes per calendar day, older days fading with a half-life of 35 days."""

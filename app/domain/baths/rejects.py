@@ -13,6 +13,9 @@ from app.domain.errors import FieldError
 BAND_PERCENT = 2.0
 FEWEST_WASHES = 30
 FEWEST_REJECTS = 5
+# Of a false rise at one look, where the rate is the same at all saturations; looked at each week of
+# a year, fewer than one room in twenty sees one (tests/domain/baths/test_rejects.py).
+FALSE_RISE_CHANCE = 0.005
 Z_90 = 1.6448536269514722  # two-sided 90 % of the normal distribution
 
 Verdict = Literal["too_few", "no_rise", "rise"]
@@ -42,8 +45,8 @@ class RejectRate:
     """The room's reject rate by saturation, and what can honestly be said of it.
 
     Attributes:
-        rises_at_percent: lower edge of the first band whose rate is surely above that of all
-            cleaner bands together; None while none is.
+        rises_at_percent: lower edge of the bands that together have a higher rate than all cleaner
+            ones together; None while that may be chance.
     """
 
     bands: tuple[Band, ...]
@@ -108,10 +111,40 @@ def _band(index: int, washes: int, rejects: int, band_percent: float) -> Band:
 
 
 def _rise(bands: tuple[Band, ...]) -> float | None:
-    washes = rejects = 0
+    """Where the rate rises: the cut between cleaner and fuller bands that chance explains least.
+
+    Fisher's exact test at each cut, one-sided; the cuts that are tried share the chance of a false
+    rise (Bonferroni), so that it stays below `FALSE_RISE_CHANCE` whatever the rate. Fisher, J. R.
+    Stat. Soc. 85 (1922) 87.
+    """
+    washes, rejects = sum(band.washes for band in bands), sum(band.rejects for band in bands)
+    cuts: list[tuple[float, float]] = []
+    below, below_rejects = 0, 0
     for band in bands:
-        _, cleaner_high = wilson_interval(rejects, washes)
-        if washes >= FEWEST_WASHES and band.low_rate > cleaner_high:
-            return band.low_percent
-        washes, rejects = washes + band.washes, rejects + band.rejects
-    return None
+        if below >= FEWEST_WASHES and washes > below:
+            chance = fisher_chance(rejects - below_rejects, washes - below, rejects, washes)
+            cuts.append((chance, band.low_percent))
+        below, below_rejects = below + band.washes, below_rejects + band.rejects
+    if not cuts or min(cuts)[0] * len(cuts) >= FALSE_RISE_CHANCE:
+        return None
+    return min(cuts)[1]
+
+
+def fisher_chance(above_rejects: int, above: int, rejects: int, washes: int) -> float:
+    """Chance of so many rejects or more among `above` of the washes, were any as likely a reject.
+
+    The upper tail of the hypergeometric distribution.
+
+    >>> round(fisher_chance(1, 12, 1, 212), 4)
+    0.0566
+    """
+    whole = _ln_choose(washes, rejects)
+    return min(1.0, sum(
+        math.exp(_ln_choose(above, k) + _ln_choose(washes - above, rejects - k) - whole)
+        for k in range(above_rejects, min(rejects, above) + 1)
+        if rejects - k <= washes - above
+    ))  # fmt: skip
+
+
+def _ln_choose(n: int, k: int) -> float:
+    return math.lgamma(n + 1) - math.lgamma(k + 1) - math.lgamma(n - k + 1)

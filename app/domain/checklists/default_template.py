@@ -38,8 +38,8 @@ _BEFORE = (
     ),
     Step(
         "isolate", "Stop the bath and isolate it",
-        "Take the last parts out. Stop pump and heater, pull the plug or lock the switch, and hang "
-        "your tag on it. What is hot cools down first.",
+        "Take the last parts out. Stop pump and heater, switch off at the supply away from the "
+        "bath, lock it and hang your tag on it. What is hot cools down first.",
         "Isolated",
         confirms=("No parts are in the bath", "Pump and heater are off and cannot be switched on"),
     ),

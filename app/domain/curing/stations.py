@@ -19,6 +19,7 @@ from app.domain.roomlog.kinds.curing import (
     Station,
     StationChanged,
 )
+from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.incidents import StationHeld, StationReleased
 from app.domain.things import Thing
 
@@ -174,7 +175,7 @@ def _after(state: StationState, entry: Entry) -> StationState:
             state = replace(state, accepted=(*state.accepted, entry.reading))
         case Cure():
             state = _cured(state, entry)
-        case StationHeld() | StationReleased():
+        case StationHeld() | StationReleased() | DutyDone():
             state = replace(state, hold=hold_after(state.hold, entry))
     return state
 

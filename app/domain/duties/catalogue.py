@@ -10,7 +10,7 @@ from typing import Literal
 
 from app.domain.duties.book import DutyState
 
-Subject = Literal["room", "tank", "drum", "person"]
+Subject = Literal["room", "tank", "drum", "station", "person"]
 CUSTOM = "common practice, no source"
 
 
@@ -19,7 +19,7 @@ class Duty:
     """Something that is due again and again.
 
     Attributes:
-        subject: done once for the room, or for each of its tanks, drums or people.
+        subject: done once for the room, or for each of its tanks, drums, curing stations or people.
         every_days: days from one time to the next; 0 with `is_monthly`.
         is_monthly: due on the first day of each calendar month.
         grace_days: days past the due day after which it is called overdue.
@@ -29,6 +29,7 @@ class Duty:
             `{of}` stands for the key of its tank or drum.
         has_sample: two figures may be entered, that of a known sample and the one shown.
         starts_after: the first time is an interval after its subject came into use, not at once.
+        formerly: the duty of the whole room that did this as well, in older logs.
         is_stopped, stop_reason: the site does not do it.
         is_own, is_set: the duty, or its interval, is the site's.
     """
@@ -45,6 +46,7 @@ class Duty:
     path: str = ""
     has_sample: bool = False
     starts_after: bool = False
+    formerly: str = ""
     is_stopped: bool = False
     stop_reason: str = ""
     is_own: bool = False
@@ -75,10 +77,14 @@ _ALL = (
         grace_days=14,
     ),
     Duty(
-        "interlock", "Interlocks", "room", 7,
-        "Open each cure chamber while it runs: the light goes out. Lift each wash cover: the pump "
-        "stops. Never defeat one.",
+        "interlock", "Interlock of the cure chamber", "station", 7,
+        "Open the chamber while it runs: the light goes out. Never defeat an interlock.",
         grace_days=2,
+    ),
+    Duty(
+        "cover", "Interlock of the wash cover", "tank", 7,
+        "Lift the cover while the pump runs: the pump stops. Never defeat an interlock.",
+        grace_days=2, formerly="interlock",
     ),
     Duty(
         "instrument", "Instruments against a known sample", "room", 7,
@@ -151,5 +157,7 @@ def _own(state: DutyState) -> Duty:
 
 
 def _subject(word: str) -> Subject:
-    subjects: Mapping[str, Subject] = {"tank": "tank", "drum": "drum", "person": "person"}
+    subjects: Mapping[str, Subject] = {
+        "tank": "tank", "drum": "drum", "station": "station", "person": "person",
+    }  # fmt: skip
     return subjects.get(word, "room")

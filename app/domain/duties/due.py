@@ -1,7 +1,7 @@
 """When each duty is due: from when it was done last, by hand or by what the log proves."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta, tzinfo
 from typing import Literal
 
@@ -41,12 +41,14 @@ class Facts:
     """What the duties of a room are worked out from.
 
     Attributes:
-        subjects: by the subject's word: room, tank, drum, person.
+        subjects: by the subject's word: room, tank, drum, station, person.
         proofs: by (proof of the duty, key of the subject).
+        began_at: since when the room is kept here: a guard's test before that may be on paper.
     """
 
     subjects: Mapping[str, tuple[Subject, ...]]
     proofs: Mapping[tuple[str, str], Proof] = field(default_factory=dict)
+    began_at: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -86,10 +88,10 @@ def due_list(
     known = {state.key: state for state in states}
     today = now.astimezone(zone).date()
     items = [
-        _item(duty, subject, _last(duty, known.get(duty.key), facts, subject.key), today, zone)
+        _item(duty, subject, last_done(duty, known, facts, subject.key), today, zone)
         for duty in duties.values()
         if not duty.is_stopped
-        for subject in facts.subjects.get(duty.subject, ())
+        for subject in _subjects(duty, facts)
     ]
     return sorted(items, key=lambda item: (GROUPS.index(item.group), item.due_on, item.duty.name))
 
@@ -99,8 +101,26 @@ def overdue_count(items: Iterable[DueItem]) -> int:
     return sum(item.group == "overdue" for item in items)
 
 
-def _last(duty: Duty, state: DutyState | None, facts: Facts, of: str) -> Done | None:
-    said = state.last(of) if state else None
+def _subjects(duty: Duty, facts: Facts) -> tuple[Subject, ...]:
+    found, began_at = facts.subjects.get(duty.subject, ()), facts.began_at
+    if not duty.formerly or began_at is None:
+        return found
+    return tuple(replace(one, begins_at=max(one.begins_at, began_at)) for one in found)
+
+
+def last_said(state: DutyState | None, of: str) -> Done | None:
+    """When somebody said that it was done for a subject, or for the whole room at once, as logs did
+    that know a duty of the room only."""
+    found = [done for key in {of, ""} if state and (done := state.last(key)) is not None]
+    return max(found, key=lambda done: done.at, default=None)
+
+
+def last_done(duty: Duty, states: Mapping[str, DutyState], facts: Facts, of: str) -> Done | None:
+    """When a duty was done last for a subject: as somebody said, or as the log proves."""
+    said = last_said(states.get(duty.key), of)
+    former = states.get(duty.formerly)
+    if former is not None and (whole := former.last("")) is not None:
+        said = whole if said is None or whole.at > said.at else said
     proof = facts.proofs.get((duty.proof, of)) if duty.proof else None
     if proof is None or (said is not None and said.at > proof.at):
         return said

@@ -21,7 +21,9 @@ class Movements:
     unstated: int = 0
 
 
-def emission(additions: float, liquid_removed: float, solids_removed: float) -> float:
+def emission(
+    additions: float, liquid_removed: float, solids_removed: float, resin_brought: float = 0.0
+) -> float:
     """What was lost in a period that began and ended at the same fill line.
 
     E = SA - LSR - SSR, all in one unit (litres, or kilograms): solvent added, liquid solvent
@@ -29,10 +31,16 @@ def emission(additions: float, liquid_removed: float, solids_removed: float) -> 
     Source: 40 CFR 63.464(a) and 63.465(c), which divide by the area of the surface for a rate;
     written for halogenated solvents. What parts carry out is in it.
 
+    Resin that parts bring in lies below the line where solvent did. The balance of the solvent
+    alone, SA - (LSR - resin in it) - SSR - (solvent at the end - at the start), is E plus
+    `resin_brought`: the volume of resin brought in less what parts carried out again.
+
     >>> emission(30.0, 18.0, 0.5)
     11.5
+    >>> emission(30.0, 18.0, 0.5, 2.5)
+    14.0
     """
-    return additions - liquid_removed - solids_removed
+    return additions - liquid_removed - solids_removed + resin_brought
 
 
 def movements(entries: Iterable[Entry]) -> Movements:

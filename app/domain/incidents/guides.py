@@ -51,6 +51,7 @@ class Guide:
         asks: fields of the record that its form shows.
         holds_tank, quarantines_drum: the tank or drum named is put out of use.
         adds_waste: litres taken up go into a drum and count in the month.
+        is_office: nobody is in danger: it stands apart from what is.
     """
 
     key: str
@@ -59,6 +60,7 @@ class Guide:
     cautions: tuple[Caution, ...]
     asks: tuple[str, ...]
     follow_ups: tuple[FollowUp, ...]
+    is_office: bool = False
     holds_tank: bool = False
     quarantines_drum: bool = False
     adds_waste: bool = False
@@ -122,7 +124,7 @@ LEAK = Guide(
         IGNITION,
         Caution(
             "must", "Isolate",
-            "Stop the pump, switch it off where it is fed, not at the wet machine. Close the "
+            "Stop the pump: switch it off at the supply, away from the bath. Close the "
             "valve. Tray or drum under it, bonded while it fills.",
         ),
         GLOVES, NO_DRAIN,
@@ -252,6 +254,7 @@ PICKUP_CANCELLED = Guide(
         ),
     ),
     asks=("pickup",),
+    is_office=True,
     follow_ups=(
         FollowUp("called", "The contractor gave a new day, or another one was asked", path="waste"),
         FollowUp("booked", "A new pickup is booked", path="waste"),
@@ -263,6 +266,120 @@ PICKUP_CANCELLED = Guide(
     ),
 )  # fmt: skip
 
+FIRE = Guide(
+    key="fire",
+    title="Fire or smoke",
+    about="Flames, smoke, a smell of burning, a tank or lamp that glows or smokes",
+    cautions=(
+        Caution(
+            "danger", "Out",
+            "Everybody out now. Raise the alarm, close doors behind you, call the emergency number "
+            "from outside. Nobody goes back for anything.",
+        ),
+        Caution(
+            "danger", "Do not",
+            "No water on burning solvent: it floats and spreads. Pull no plug and throw no switch "
+            "beside the liquid. Only who is trained tries an extinguisher, once, with the way out "
+            "behind them.",
+        ),
+        Caution(
+            "must", "Tell",
+            "Say at the gate what is stored: solvent, resin, waste drums, and where they stand.",
+        ),
+    ),
+    asks=("tank", "people"),
+    follow_ups=(
+        FollowUp("counted", "Everybody was counted and looked at by someone trained"),
+        FollowUp("released", "The fire service, or whoever has the say here, let people back in"),
+        FollowUp("electric", "An electrician looked at what had power before it got any again"),
+        FollowUp("extinguisher", "Used extinguishers are replaced", path="duties"),
+        FollowUp("reported", "Someone has looked whether it must be reported"),
+        FollowUp("cause", "The cause is found and put right"),
+    ),
+    holds_tank=True,
+)  # fmt: skip
+
+DRUM_WARM = Guide(
+    key="drum_warm",
+    title="Drum warm, hissing or bulging",
+    about="A waste drum or bin is warm, makes a noise, smokes or swells",
+    cautions=(
+        Caution(
+            "danger", "Away",
+            "Do not touch, open, tighten, move or cool it: resin reacts inside, and a closed drum "
+            "bursts. Everybody out of the room, doors closed.",
+        ),
+        Caution(
+            "danger", "Call",
+            "Call the emergency number from outside. Say: acrylate resin and solvent, warm drum.",
+        ),
+        Caution(
+            "warning", "Later",
+            "Cold to the hand says nothing. Who is trained says when it may be looked at.",
+        ),
+    ),
+    asks=("drum", "people"),
+    follow_ups=(
+        FollowUp("expert", "Someone trained has looked at it and said that it is safe"),
+        FollowUp("contractor", "The waste contractor was asked how it leaves", path="waste"),
+        FollowUp("cause", "What was poured last, and what light or heat it had, is known"),
+    ),
+    quarantines_drum=True,
+)  # fmt: skip
+
+EYE_LIGHT = Guide(
+    key="eye_light",
+    title="Light in the eyes",
+    about="Somebody looked into a lamp or a cure chamber that was on",
+    cautions=(
+        Caution(
+            "must", "Stop",
+            "Switch the station off at the supply and leave it off. Lenses out, rest, no bright "
+            "light.",
+        ),
+        Caution(
+            "warning", "Later",
+            "Pain, tears and a feeling of sand may come 6 to 12 hours later (safety data of "
+            "ultraviolet lamps; from memory). Tell the person, and who is with them tonight.",
+        ),
+        Caution(
+            "must", "Doctor",
+            "Blurred sight, a spot that stays, or pain: to a doctor today, with the wavelength of "
+            "the lamp.",
+        ),
+    ),
+    asks=("people",),
+    follow_ups=(
+        FollowUp("care", "The person was asked again the next day"),
+        FollowUp("interlock", "The interlock of the station was tested, and is in order",
+                 path="duties"),
+        FollowUp("recorded", "It stands in the site's record of injuries, as the law there asks"),
+        FollowUp("cause", "The cause is found and put right"),
+    ),
+)  # fmt: skip
+
+NEAR_MISS = Guide(
+    key="near_miss",
+    title="Near miss",
+    about="It went well this time",
+    cautions=(
+        Caution(
+            "must", "First",
+            "Put right what could hurt the next one. Nobody is blamed for reporting.",
+        ),
+    ),
+    asks=("tank", "people"),
+    follow_ups=(
+        FollowUp("cause", "The cause is found and put right"),
+        FollowUp("told", "The others here know"),
+    ),
+)  # fmt: skip
+
 GUIDES: Mapping[str, Guide] = {
-    guide.key: guide for guide in (SPILL, LEAK, WRONG_SOLVENT, EXPOSURE, PICKUP_CANCELLED)
-}
+    guide.key: guide
+    for guide in (
+        FIRE, EXPOSURE, SPILL, LEAK, WRONG_SOLVENT, DRUM_WARM, EYE_LIGHT, NEAR_MISS,
+        PICKUP_CANCELLED,
+    )
+}  # fmt: skip
+"""By what cannot wait: fire and people first, the office last."""

@@ -33,6 +33,8 @@ def sources(density: Source, boiling: Source, flash: Source, index: Source) -> M
     }
 
 
-NIOSH = "NIOSH Pocket Guide 0359"
+NIOSH = "NIOSH Pocket Guide 0359; text read"
+NIOSH_ANY = "NIOSH Pocket Guide; second hand"
+OSHA_ANY = "29 CFR 1910.1000, table Z-1; second hand"
 ONTARIO = "Ontario limits, as carried by chemicals 1.5.2"
 IEC = "IEC 60079-20-1 (2010), as carried by chemicals 1.5.2"

@@ -2,19 +2,27 @@
 
 import math
 from dataclasses import dataclass
+from datetime import date
 
 from app.domain.errors import DomainError
 
 ZERO_C_K = 273.15
+LIMITS_AS_OF, LIMITS_REVIEW_ON = date(2026, 11, 29), date(2027, 11, 29)
+"""When the exposure limits were looked up, and when somebody should look again."""
 
 
 @dataclass(frozen=True)
 class Limit:
-    """An exposure limit with where it comes from."""
+    """An exposure limit with where it comes from and how that was read.
+
+    Attributes:
+        is_danger: immediately dangerous: a level to leave at, never one to hold.
+    """
 
     name: str
     ppm: float
     source: str
+    is_danger: bool = False
 
 
 @dataclass(frozen=True)
@@ -26,6 +34,7 @@ class Vapour:
         lower_percent, upper_percent: flammable between these, volume percent in air; None where
             the reference carries none.
         limits: exposure limits; the site's own authority decides which counts.
+        has_skin_notation: it goes through the skin as well.
     """
 
     molar_mass_g_mol: float
@@ -34,6 +43,17 @@ class Vapour:
     upper_percent: float | None = None
     limits_source: str = ""
     limits: tuple[Limit, ...] = ()
+    has_skin_notation: bool = False
+
+    @property
+    def leave_at(self) -> Limit | None:
+        """The level at which everybody leaves; None where none is carried."""
+        return next((limit for limit in self.limits if limit.is_danger), None)
+
+    @property
+    def held(self) -> tuple[Limit, ...]:
+        """The limits that air is held under."""
+        return tuple(limit for limit in self.limits if not limit.is_danger)
 
     def pressure(self, temperature_c: float) -> float:
         """Vapour pressure in Pa, by ln p straight in 1/T between the rows (Clausius-Clapeyron).

@@ -27,6 +27,8 @@ from app.domain.waste.measures import mass_kg, poured_kg
 
 FILL_LIMIT_PERCENT = 90.0  # common practice, no source; a drum's own limit comes with its entry
 GONE = "gone"
+NO_LEAK = DrumChecked.specs()["no_leak"].label
+WARM = "Warm, hissing or bulging at its check: keep away"
 
 
 @dataclass(frozen=True)
@@ -72,6 +74,7 @@ class DrumState:
         pickup: key of the pickup it is booked for or left with.
         checked_at, faults: the last weekly look, and what was not in order.
         levels: its course, for the counters of the site.
+        is_warm: it was found warm, hissing or bulging, and is in quarantine since.
         flags: what the log says that should not be: poured_while_closed, poured_while_quarantined,
             poured_after_shipping, over_fill_limit, over_capacity, mixed, shipped_in_quarantine.
     """
@@ -103,6 +106,12 @@ class DrumState:
     fillings: tuple[Filling, ...] = ()
     levels: tuple[Level, ...] = ()
     flags: tuple[str, ...] = ()
+    is_warm: bool = False
+
+    @property
+    def is_unsound(self) -> bool:
+        """At its last check it leaked, rusted or bulged."""
+        return NO_LEAK in self.faults
 
     @property
     def fill_limit_l(self) -> float:
@@ -122,7 +131,7 @@ class DrumState:
     @property
     def takes_waste(self) -> bool:
         """Something may be poured into it still."""
-        is_shut = self.is_closed or self.is_shipped or self.is_quarantined
+        is_shut = self.is_closed or self.is_shipped or self.is_quarantined or self.is_unsound
         return bool(self.name) and not is_shut and self.stream != "unknown"
 
     @property
@@ -228,6 +237,14 @@ def _flagged(state: DrumState, flags: list[str]) -> DrumState:
     return replace(state, flags=tuple(dict.fromkeys((*state.flags, *flags)))) if flags else state
 
 
+def _checked(state: DrumState, entry: DrumChecked) -> DrumState:
+    state = replace(state, checked_at=entry.at, faults=entry.faults())
+    if not entry.is_warm:
+        return state
+    reason = state.quarantine_reason or WARM
+    return replace(state, is_warm=True, is_quarantined=True, quarantine_reason=reason)
+
+
 def _changed(state: DrumState, entry: DrumChanged) -> DrumState:
     names = ("name", "capacity_l", "fill_limit_percent", "stream", "tare_kg", "inner_height_cm")
     given = {name: value for name in names if (value := getattr(entry, name)) is not None}
@@ -247,11 +264,13 @@ _STEPS: Mapping[type[Entry], Callable[[DrumState, Any], DrumState]] = {
     DrumMoved: lambda state, entry: _placed(replace(state, area=entry.area), entry.at),
     DrumClosed: lambda state, entry: replace(state, is_closed=True, closed_at=entry.at),
     DrumOpened: lambda state, _: replace(state, is_closed=False, closed_at=None),
-    DrumChecked: lambda state, entry: replace(state, checked_at=entry.at, faults=entry.faults()),
+    DrumChecked: _checked,
     DrumQuarantined: lambda state, entry: replace(
         state, is_quarantined=True, quarantine_reason=entry.reason
     ),
-    DrumReleased: lambda state, _: replace(state, is_quarantined=False, quarantine_reason=""),
+    DrumReleased: lambda state, _: replace(
+        state, is_quarantined=False, quarantine_reason="", is_warm=False
+    ),
     PickupBooked: lambda state, entry: replace(state, pickup=entry.pickup),
     PickupCancelled: _cancelled,
     PickupShipped: _shipped,

@@ -46,7 +46,7 @@ def pour_misfits(
         return [FieldError("drum", f"There is no drum “{pour.drum}”. Set it up first.")]
     if shut := _shut(drum, pour.at):
         return [FieldError("drum", shut)]
-    found = _stream_misfits(drum, pour, solvent)
+    found = _solid_misfits(drum, pour) or _stream_misfits(drum, pour, solvent)
     if drum.volume_l + pour.volume_l > drum.fill_limit_l + SLACK_L:
         message = (
             f"{drum.name} holds {words(drum.volume_l)} of the {words(drum.fill_limit_l)} that it "
@@ -77,6 +77,23 @@ def _shut(drum: DrumState, at: datetime) -> str:
     return ""
 
 
+def _solid_misfits(drum: DrumState, pour: Pour) -> list[FieldError]:
+    """What goes into a bin of solids or wipes is weighed: a liquid has no place there."""
+    held = STREAMS[drum.stream]
+    if held.is_liquid or pour.incident:
+        return []  # what was spilled is taken up with absorbent, in a hurry
+    is_liquid = pour.swap is not None or (pour.tank is not None and weighed_kg(pour) is None)
+    if is_liquid:
+        message = (
+            f"{drum.name} is for “{held.name}” and takes no liquid. Take a drum for this solvent."
+        )
+        return [FieldError("drum", message, "drum_no_liquid")]
+    if weighed_kg(pour) is None:
+        message = f"Weigh it: what goes into {drum.name} counts by the scale, before and after."
+        return [FieldError("mass_after_kg", message, "solids are weighed")]
+    return []
+
+
 def _stream_misfits(drum: DrumState, pour: Pour, solvent: str | None) -> list[FieldError]:
     if drum.stream == "unknown":
         message = (
@@ -84,6 +101,12 @@ def _stream_misfits(drum: DrumState, pour: Pour, solvent: str | None) -> list[Fi
         )
         return [FieldError("drum", message)]
     poured = pour.stream
+    if not STREAMS[drum.stream].is_liquid:
+        return (
+            [FieldError("stream", why, "drum_wrong_stream")]
+            if (why := why_apart(poured or drum.stream, drum.stream))
+            else []
+        )
     if poured is None:
         is_from_it = solvent is None or fits_bath(drum.stream, solvent)
         poured = drum.stream if is_from_it else stream_of_bath(solvent or "")

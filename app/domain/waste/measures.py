@@ -6,7 +6,12 @@ from app.domain.waste.streams import STREAMS
 
 LITRES_PER_US_GALLON = 3.785411784  # exact: 231 cubic inches (NIST Handbook 44, appendix C)
 LIQUID_KG_PER_L = (0.6, 1.7)  # no wash, resin or mixture of them lies outside
-ANY_KG_PER_L = (0.02, 3.0)
+SOLID_KG_PER_L = {
+    "solids_and_sludge": (0.9, 2.5),
+    "still_bottoms": (0.9, 1.5),
+    "wipes": (0.02, 0.7),
+}
+"""Bulk densities of what does not pour; a solvent is 0.75 to 1.0. Common practice, no source."""
 
 
 def weighed_kg(pour: Pour) -> float | None:
@@ -51,7 +56,7 @@ def volume_by_dip_l(
 
 def density_is_odd(volume_l: float, kg: float, stream: str) -> bool:
     """Whether a weighed pour cannot have that volume: pounds for kilograms, a figure misread."""
-    low, high = LIQUID_KG_PER_L if STREAMS[stream].is_liquid else ANY_KG_PER_L
+    low, high = LIQUID_KG_PER_L if STREAMS[stream].is_liquid else SOLID_KG_PER_L[stream]
     return not low <= kg / volume_l <= high
 
 

@@ -129,7 +129,6 @@ def _solvents_of(stream: str) -> tuple[str, ...]:
 
 
 STREAMS: Mapping[str, Stream] = {stream.key: stream for stream in _all()}
-FROM_ANY_BATH = ("solids_and_sludge", "wipes", "unknown")
 
 
 def stream_of_bath(solvent: str) -> str:
@@ -153,5 +152,5 @@ def why_apart(poured: str, held: str) -> str:
 
 
 def fits_bath(stream: str, solvent: str) -> bool:
-    """Whether waste of a stream may come from a bath of that solvent."""
-    return stream in FROM_ANY_BATH or solvent in STREAMS[stream].solvents
+    """Whether a bath of that solvent is waste of that stream: a liquid of its own solvent."""
+    return STREAMS[stream].is_liquid and solvent in STREAMS[stream].solvents

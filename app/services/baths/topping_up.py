@@ -1,9 +1,9 @@
 """Topping up a bath from the shelf: the lot is looked at before anything is poured."""
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 
 from sqlmodel import Session
 
@@ -33,15 +33,15 @@ class Bottle:
     why_not: str
 
 
-def bottles(session: Session, room_id: int, tank: TankView) -> list[Bottle]:
-    """The solvents on the shelf by lot, those of the bath first."""
+def bottles(session: Session, room_id: int, tank: TankView, today: date) -> list[Bottle]:
+    """The solvents on the shelf by lot, those of the bath first; none past its day."""
     found = []
     for item in things(session, room_id, ITEM).values():
         if item.category != "solvent" or item.on_hand <= 0:
             continue
         against = why_not(tank.solvent, item.solvent or "")
         for lot in item.lots:
-            if lot.quantity > 0:
+            if lot.quantity > 0 and (lot.use_by(item.rules) or date.max) >= today:
                 text = f"{item.name}, lot {lot.lot}"
                 found.append(Bottle(f"{item.key}{BETWEEN}{lot.lot}", text, against))
     return sorted(found, key=lambda bottle: (bottle.why_not != "", bottle.text))
@@ -71,8 +71,9 @@ def doubts(session: Session, room_id: int, use: StockUsed, tank: TankView) -> tu
 
 
 def record_top_up(
-    store: Store, room: str, top_up: TopUp, use: StockUsed, now: datetime, submission: str | None
-) -> Recorded:
+    store: Store, room: str, top_up: TopUp, use: StockUsed, now: datetime, submission: str | None,
+    *, confirmed: Collection[str] = (),
+) -> Recorded:  # fmt: skip
     """Store the top-up and what it takes from the shelf, both or neither.
 
     Raises:
@@ -87,4 +88,6 @@ def record_top_up(
 
     at = "now" if top_up.at == now else top_up.at.isoformat()
     sent = [own_fields(top_up), own_fields(use), top_up.by, top_up.note, at]
-    return door.enter(store, room, door.Act(decide, {"top_up": sent}), now, submission)
+    return door.enter(
+        store, room, door.Act(decide, {"top_up": sent}), now, submission, confirmed=confirmed
+    )

@@ -1,6 +1,6 @@
 """What may be said of curing stations: checked against the room inside the transaction."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -38,8 +38,9 @@ METER_TOLERANCE_H = 1.0  # meters count whole hours
 
 
 def record_station(
-    store: Store, room: str, entry: Entry, now: datetime, submission: str | None = None
-) -> Recorded:
+    store: Store, room: str, entry: Entry, now: datetime, submission: str | None = None,
+    *, confirmed: Collection[str] = (),
+) -> Recorded:  # fmt: skip
     """Store an entry about a station or recipe where it fits the room as it stands.
 
     A cure is stored with the dose delivered and the time its parts dried.
@@ -56,7 +57,7 @@ def record_station(
         return [with_figures(session, row.id, entry) if isinstance(entry, Cure) else entry]
 
     sent = {"curing": said(entry, now)}
-    return door.enter(store, room, door.Act(decide, sent), now, submission)
+    return door.enter(store, room, door.Act(decide, sent), now, submission, confirmed=confirmed)
 
 
 def entry_problems(session: Session, room_id: int, entry: Entry) -> list[FieldError]:

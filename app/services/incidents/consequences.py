@@ -98,7 +98,7 @@ def _poured(
     note = f"{GUIDES[incident.problem].title}, incident {incident.incident}"
     pour = Pour(
         **shared, drum=incident.waste_drum, volume_l=incident.wasted_l, tank=incident.tank,
-        note=note,
+        note=note, incident=incident.incident,
     )  # fmt: skip
     names = {"drum": "waste_drum", "volume_l": "wasted_l", "tank": "waste_drum"}
     found = pour_problems(session, room_id, pour, now)

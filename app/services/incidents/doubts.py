@@ -35,6 +35,21 @@ def poured_at(session: Session, room: RoomRow, tank: str, filled_at: datetime) -
     return min(times, default=None)
 
 
+def mixed_into(
+    session: Session, room: RoomRow, tank: str, filled_at: datetime
+) -> list[IncidentState]:
+    """What was reported as poured into a tank's bath since it was filled."""
+    if poured_at(session, room, tank, filled_at) is None:
+        return []
+    found: list[IncidentState] = list(things(session, room.id or 0, INCIDENT).values())
+    return [
+        one
+        for one in found
+        if one.problem == WRONG_SOLVENT and one.tank == tank
+        if one.at is not None and one.at >= filled_at
+    ]
+
+
 def _poured(session: Session, room: RoomRow) -> Poured:
     """Tank and time of each wrong solvent that was reported, whether its incident is closed or
     not; one statement, none where nothing has changed."""

@@ -10,6 +10,7 @@ from datetime import datetime
 from sqlmodel import Session
 
 from app.domain.errors import Conflict, NotFound
+from app.domain.harm.matrix import QUESTIONS
 from app.domain.incidents.book import IncidentState
 from app.domain.roomlog.fields import KEY_PATTERN
 from app.domain.roomlog.kinds import Entry
@@ -59,7 +60,7 @@ def find_incident(session: Session, room_id: int, key: str) -> IncidentState:
 def report(
     store: Store, room: str, reported: Report, now: datetime, submission: str | None
 ) -> Recorded:
-    """Store an incident with all that follows from it at once.
+    """Store an incident with all that follows from it at once; in a hurry nothing is asked.
 
     Raises:
         FieldErrors: it does not fit the room, its drums or its shelf; nothing is stored.
@@ -77,7 +78,8 @@ def report(
         "at": None if incident.at == now else incident.at.isoformat(),
         "more": [reported.keeps_tank, reported.keeps_drum, reported.from_bath, reported.item],
     }
-    return door.enter(store, room, door.Act(decide, content), now, submission)
+    act = door.Act(decide, content)
+    return door.enter(store, room, act, now, submission, confirmed=QUESTIONS)
 
 
 def settle(store: Store, room: str, step: IncidentStep, now: datetime, key: str | None) -> Recorded:

@@ -22,6 +22,7 @@ from app.domain.site import CrewState, SiteState
 from app.domain.supplies.state import ItemState
 from app.domain.waste.counters import clock_of, site_of
 from app.domain.waste.drums import DrumState
+from app.domain.waste.limits import bound
 from app.domain.waste.pickups import PickupState
 from app.domain.waste.rulebook import RuleBook
 from app.domain.workdays import WorkCalendar
@@ -84,7 +85,9 @@ def read_books(session: Session, room_id: int, now: datetime, zone: tzinfo) -> B
         crew=found[CREW].get(CREW) or CrewState(),
         items={key: item for key, item in found[ITEM].items() if not item.is_retired},
         all_items=tuple(found[ITEM].values()),
-        drums=found[DRUM],
+        drums={
+            key: bound(drum, rules, place.room_temperature_c) for key, drum in found[DRUM].items()
+        },
         pickups=found[PICKUP],
         rules=rules,
         holds={key: hold for key, hold in found[HOLD].items() if hold.is_held},

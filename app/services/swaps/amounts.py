@@ -8,13 +8,11 @@ from app.domain.checklists.standing import LONG_STOP, before_l, last_act_at, see
 from app.domain.errors import FieldError
 from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.supplies import ITEM
-from app.domain.roomlog.kinds.waste import DRUM
 from app.domain.supplies.state import ItemState
-from app.domain.waste.drums import DrumState
 from app.services.baths.plausibility import preview_reading
 from app.services.swaps.scene import LEAST_POUR_L, Outcome, Scene, add_pour, add_use, pour_of
 from app.services.swaps.swapping import local
-from app.services.waste import pour_problems
+from app.services.waste import drum_of, pour_problems
 from app.store.tables import TankRow
 from app.store.things import thing
 
@@ -36,7 +34,7 @@ def choose_drum(scene: Scene) -> Outcome:
         FieldError("drum", error.message)
         for error in pour_problems(scene.session, scene.room_id, pour, scene.now)
     ]
-    drum: DrumState | None = thing(scene.session, scene.room_id, DRUM, key)
+    drum = drum_of(scene.session, scene.room_id, key)
     if not found.errors and drum and drum.free_l < needed_l and not scene.is_overruled("drum_room"):
         message = (
             f"{drum.name} has room for {scene.words(drum.free_l)} under its fill limit; bath and "

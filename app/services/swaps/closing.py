@@ -1,7 +1,7 @@
 """A swap is completed: the new baths, the balance and the drum, in one transaction."""
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -48,6 +48,8 @@ def complete(
     closes_drum: bool,
     now: datetime,
     submission: str | None = None,
+    *,
+    confirmed: Collection[str] = (),
 ) -> Recorded:
     """Complete a swap: what each bath is now, the balance, and the drum closed where asked.
 
@@ -79,7 +81,7 @@ def complete(
         return [*entries, replace(_closing(state, found, drum, hand), id=stem, wrote=wrote)]
 
     sent = {"complete": key, "by": hand.by, "note": hand.note, "closes_drum": closes_drum}
-    return door.enter(store, room, door.Act(decide, sent), now, submission)
+    return door.enter(store, room, door.Act(decide, sent), now, submission, confirmed=confirmed)
 
 
 def take_up_again(

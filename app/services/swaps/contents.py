@@ -13,7 +13,7 @@ from typing import cast
 from sqlmodel import Session
 
 from app.domain.checklists.run import SwapState
-from app.domain.errors import Conflict, FieldError, FieldErrors
+from app.domain.errors import Conflict, Doubtful, FieldError, FieldErrors
 from app.domain.roomlog.checks import MOST_OF_CAPACITY
 from app.domain.roomlog.kinds import Entry, Removal, SwapAbandoned
 from app.domain.roomlog.kinds.checklists import TankContents
@@ -23,7 +23,7 @@ from app.services.swaps.asking import Asked, asked_of
 from app.services.swaps.closing import balance_of, made_l, new_baths
 from app.services.swaps.scene import LEAST_POUR_L
 from app.services.swaps.swapping import Hand, local, swap_state, under_way
-from app.services.swaps.ticking import Doubtful, Settles, settles_none
+from app.services.swaps.ticking import Settles, settles_none
 from app.store.engine import Store
 from app.store.site import site
 from app.store.tables import RoomRow

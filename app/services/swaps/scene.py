@@ -12,13 +12,12 @@ from app.domain.checklists.template import Step
 from app.domain.errors import FieldError
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import ITEM, StockUsed
-from app.domain.roomlog.kinds.waste import DRUM, Pour
+from app.domain.roomlog.kinds.waste import Pour
 from app.domain.site import SiteState
 from app.domain.supplies.state import ItemState
-from app.domain.waste.drums import DrumState
 from app.services.supplies.stock import use_problems
 from app.services.swaps.swapping import Hand
-from app.services.waste import pour_problems
+from app.services.waste import drum_of, pour_problems
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 from app.units import UnitSystem, VolumeUnit, format_value
@@ -88,7 +87,7 @@ def pour_of(scene: Scene, drum: str, volume_l: float, **more: Any) -> Pour:
 
 def add_pour(scene: Scene, pour: Pour, name: str, found: Outcome) -> None:
     """A pour that fits its drum; past the fill limit, not past the brim, where a lead let it."""
-    drum: DrumState | None = thing(scene.session, scene.room_id, DRUM, pour.drum)
+    drum = drum_of(scene.session, scene.room_id, pour.drum)
     fits = drum is not None and drum.volume_l + pour.volume_l <= drum.capacity_l
     errors = [*pour.problems(), *pour_problems(scene.session, scene.room_id, pour, scene.now)]
     for error in errors:

@@ -1,6 +1,6 @@
 """The swap of a bath, led by its checklist: taken up, its steps undone."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -83,6 +83,8 @@ def start(
     hand: Hand,
     now: datetime,
     submission: str | None = None,
+    *,
+    confirmed: Collection[str] = (),
 ) -> Recorded:
     """Take up the checklist for a tank, which is out of use from then on.
 
@@ -91,6 +93,7 @@ def start(
     Raises:
         NotFound: there is no such tank.
         FieldErrors: the clean bath is not this tank's.
+        Doubtful: something is not in order, and nobody has confirmed to go on.
         Conflict: a swap is under way already.
     """
 
@@ -110,7 +113,7 @@ def start(
         return [*started, entry]
 
     sent = {"start": tank, "from": from_tank, "by": hand.by, "note": hand.note}
-    return door.enter(store, room, door.Act(decide, sent), now, submission)
+    return door.enter(store, room, door.Act(decide, sent), now, submission, confirmed=confirmed)
 
 
 def undo(

@@ -13,10 +13,11 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.checklists.answers import answer_problems
-from app.domain.errors import DomainError, FieldError, FieldErrors, NotFound
+from app.domain.errors import Doubtful, FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry, Reading
 from app.domain.roomlog.kinds.checklists import StepDone
 from app.services import door
+from app.services.asked import doubts
 from app.services.door import Recorded
 from app.services.swaps.amounts import (
     choose_drum,
@@ -32,19 +33,6 @@ from app.services.swaps.swapping import Hand, local, under_way
 from app.store.engine import Store
 from app.store.site import site
 from app.store.tables import RoomRow
-
-
-class Doubtful(DomainError):
-    """What was said is odd; nothing is stored until that is answered.
-
-    Attributes:
-        doubts: what is odd, in sentences.
-    """
-
-    def __init__(self, doubts: Sequence[str]) -> None:
-        super().__init__(" ".join(doubts))
-        self.doubts = tuple(doubts)
-
 
 Settles = Callable[[Sequence[str]], bool]
 """Whether doubts, in sentences, were asked about before and answered."""
@@ -64,6 +52,7 @@ class Said:
         confirmed: places of the points that were confirmed.
         reading: the first reading of the fresh bath, where the step asks for it.
         settles: what was asked about before and answered.
+        asked: names of the questions that the answer settles.
     """
 
     step: str
@@ -72,6 +61,7 @@ class Said:
     confirmed: frozenset[int] = frozenset()
     reading: Reading | None = None
     settles: Settles = settles_none
+    asked: frozenset[str] = frozenset()
 
 
 def tick(
@@ -106,7 +96,7 @@ def tick(
         "answers": dict(said.answers), "confirmed": sorted(said.confirmed),
         "reading": dict(said.reading.values) if said.reading else None,
     }  # fmt: skip
-    return door.enter(store, room, door.Act(decide, sent), now, submission)
+    return door.enter(store, room, door.Act(decide, sent), now, submission, confirmed=said.asked)
 
 
 def _entry(key: str, said: Said) -> StepDone:
@@ -130,12 +120,12 @@ def _first(scene: Scene, done: StepDone, said: Said) -> list[Entry]:
     outcome = follow(scene, said.reading) if follow else None
     if outcome is not None and outcome.errors:
         raise FieldErrors(outcome.errors)
-    if outcome is not None and outcome.doubts and not said.settles(outcome.doubts):
-        raise Doubtful(outcome.doubts)
-    entries = [
-        replace(entry, id=f"{done.id}.{place}")
-        for place, entry in enumerate(outcome.entries if outcome else [], 1)
-    ]
+    made = outcome.entries if outcome else []
+    named = doubts(scene.session, scene.room, [done, *made], scene.now)
+    asked = [*(outcome.doubts if outcome else ()), *named]
+    if asked and not said.settles(asked):
+        raise Doubtful(asked)
+    entries = [replace(entry, id=f"{done.id}.{place}") for place, entry in enumerate(made, 1)]
     wrote = [entry.id for entry in entries] or None
     return [replace(done, wrote=wrote), *entries, *findings(scene)]  # a finding outlives the tick
 

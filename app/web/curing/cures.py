@@ -20,7 +20,7 @@ from app.services.curing.checks import entry_problems, record_station
 from app.services.curing.doubts import cure_doubts
 from app.services.definitions import context
 from app.store import queries
-from app.web.asking import to_ask
+from app.web.asking import confirmed, to_ask
 from app.web.curing import words
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, local_text, read_entry, unit_label
@@ -50,11 +50,14 @@ def log(visit: VisitDep, typed: FormDep) -> Response:
         found += entry_problems(visit.session, visit.room_id, entry)
         if found and not visit.is_repeated(typed):
             raise FieldErrors(found)
-        if form := to_ask(visit, typed, lambda: cure_doubts(visit.session, visit.room_id, entry)):
+        if form := to_ask(
+            visit, typed, lambda: cure_doubts(visit.session, visit.room_id, entry), entries=[entry]
+        ):
             return _page(visit, resin, station, form, 422)
         done = record_station(
-            visit.store, visit.room.key, entry, visit.now, typed.get("submission")
-        )
+            visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return _page(visit, resin, station, FormState(typed, error.by_field()), 422)
     to = visit.address("stations", entry.station)

@@ -20,7 +20,7 @@ from app.services.curing.stations import find_station, judged
 from app.store import queries
 from app.store.site import crew
 from app.units import parse_number
-from app.web.asking import to_ask
+from app.web.asking import confirmed, to_ask
 from app.web.curing import words
 from app.web.curing.stations import place_words
 from app.web.deps import Visit, VisitDep, remember_person
@@ -81,7 +81,10 @@ def accept(visit: VisitDep, station: str, typed: FormDep) -> Response:
 
 def stored(visit: Visit, entry: Entry, typed: Mapping[str, str]) -> Response:
     """Store an entry of a station and go to its page, which says so."""
-    done = record_station(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+    done = record_station(
+        visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
+        confirmed=confirmed(typed),
+    )  # fmt: skip
     saved = f"?saved={done.ids[0]}"
     answer = RedirectResponse(visit.address("stations", getattr(entry, "station", "")) + saved, 303)
     if who := getattr(entry, "lead", "") or entry.by:  # who said it, and may undo it

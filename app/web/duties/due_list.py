@@ -31,7 +31,8 @@ TITLES = {
     "overdue": "Overdue", "today": "Due now", "week": "Within a week", "later": "Later",
 }  # fmt: skip
 FOR_EACH = {
-    "room": "the room", "tank": "each tank", "drum": "each drum in use", "person": "each person",
+    "room": "the room", "tank": "each tank", "drum": "each drum in use",
+    "station": "each curing station", "person": "each person",
 }  # fmt: skip
 SET = ("name", "every_days", "grace_days", "how")
 

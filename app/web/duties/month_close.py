@@ -9,10 +9,13 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.duties.book import Close
+from app.domain.duties.month import emission
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.duties import MonthClose
-from app.services.duties import close_month, closes, moved_since
+from app.services.duties import close_month, closes, moved_since, resin_brought_l
 from app.store import queries
+from app.store.queries import TankView
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
 
@@ -28,6 +31,7 @@ class Loss:
     days: float
     litres: float
     kg: float
+    resin_l: float
 
     @property
     def per_week_l(self) -> float:
@@ -57,7 +61,12 @@ def close(visit: VisitDep, tank: str, typed: FormDep) -> Response:
         sent = {**typed, "tank": tank}
         entry = read_entry(MonthClose.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, MonthClose)
-        close_month(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+        if form := to_ask(visit, typed, nothing, entries=[entry]):
+            return visit.page(TEMPLATE, _context(visit, tank, form), 422)
+        close_month(
+            visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return visit.page(TEMPLATE, _context(visit, tank, FormState(typed, error.by_field())), 422)
     answer = RedirectResponse(visit.address("tanks", tank, "month-close") + "?saved=1", 303)
@@ -77,7 +86,7 @@ def _context(visit: Visit, tank: str, form: FormState) -> dict[str, Any]:
         "tank": view,
         "last": state.last,
         "moved": moved,
-        "losses": _losses(visit, tank, view.solvent_density_g_ml),
+        "losses": _losses(visit, view),
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "form": form,
@@ -87,11 +96,17 @@ def _context(visit: Visit, tank: str, form: FormState) -> dict[str, Any]:
     }
 
 
-def _losses(visit: Visit, tank: str, density_g_ml: float) -> list[Loss]:
-    known = closes(visit.session, visit.room_id, tank).closes
+def _losses(visit: Visit, view: TankView) -> list[Loss]:
+    known = closes(visit.session, visit.room_id, view.key).closes
     found = []
     for before, close in pairwise(known):
-        if close.loss_l is not None:
-            days = (close.at - before.at).total_seconds() / 86400
-            found.append(Loss(close, days, close.loss_l, close.loss_l * density_g_ml))
+        if close.loss_l is None:
+            continue
+        days = (close.at - before.at).total_seconds() / 86400
+        resin_l = resin_brought_l(
+            visit.session, visit.room_id, view.key, (before.at, close.at),
+            view.resin_density_g_ml,
+        )  # fmt: skip
+        litres = emission(close.added_l or 0.0, close.removed_l, close.solids_l, resin_l)
+        found.append(Loss(close, days, litres, litres * view.solvent_density_g_ml, resin_l))
     return found[::-1]

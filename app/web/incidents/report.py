@@ -1,4 +1,4 @@
-"""When something goes wrong: five choices, a page of cautions, the record, what is left to do."""
+"""When something goes wrong: large choices, a page of cautions, the record, what is left to do."""
 
 import uuid
 from typing import Any
@@ -24,6 +24,9 @@ from app.web.forms import FormDep, FormState, read_entry, unit_label
 router = APIRouter(prefix="/rooms/{room}/problem")
 CHOICES = "incidents/problem.html"
 TEMPLATE = "incidents/guide.html"
+WITH_WHAT = (
+    ("resin", "Uncured resin"), ("bath", "A bath with resin in it"), ("waste", "Waste"),
+)  # fmt: skip
 SOURCES = {
     "other": "Somewhere else",
     "bath": "Out of the bath: its level sank",
@@ -33,7 +36,7 @@ SOURCES = {
 
 @router.get("")
 def problem(visit: VisitDep) -> Response:
-    """What went wrong? Five large choices, and the emergency number."""
+    """What went wrong? Large choices, the most pressing first, and the emergency number."""
     context = {
         "guides": GUIDES,
         "open_incidents": incidents(visit.session, visit.room_id, only_open=True),
@@ -104,12 +107,14 @@ def _context(visit: Visit, guide: Guide, form: FormState) -> dict[str, Any]:
         ],
         "pickups": _pickups(visit),
         "solvents": [
-            ("", "Not known"), *((key, solvent.name) for key, solvent in SOLVENTS.items()),
+            ("", "Not known"), *(WITH_WHAT if guide.key == "exposure" else ()),
+            *((key, solvent.name) for key, solvent in SOLVENTS.items()),
         ],
         "items": _items(visit),
         "sources": list(SOURCES.items()),
         "people": queries.people(visit.session, visit.room_id),
         "submission": form.value("submission") or uuid.uuid4().hex,
+        "one_touch": uuid.uuid4().hex,
     }  # fmt: skip
 
 

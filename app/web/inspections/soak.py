@@ -1,25 +1,25 @@
 """Soak tests: an elastomer in the room's own bath, weighed before and after."""
 
 import uuid
-from datetime import timedelta
 
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.inspections.books import SoakState
+from app.domain.plausible import LONG_ENOUGH
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded, SoakStarted
 from app.services import door
 from app.services.inspections.inspections import new_key
 from app.store import queries
 from app.store.things import thing, things
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry, unit_label
 from app.web.inspections.inspection import shared
 
 router = APIRouter(prefix="/rooms/{room}/soak")
 TEMPLATE = "inspections/soak.html"
-LONG_ENOUGH = timedelta(hours=70)  # ASTM D471 soaks for 70 h or longer
 
 
 @router.get("")
@@ -53,7 +53,12 @@ def end(visit: VisitDep, soak: str, typed: FormDep) -> Response:
         entry = read_entry(SoakEnded.kind, sent, visit.room, visit.person, visit.now)
         if entry.at <= state.started_at:
             raise FieldErrors([FieldError("mass_after_g", "It went in only now.")])
-        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
+            return _page(visit, asked, soak, 422)
+        door.enter(
+            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return _page(visit, FormState(typed, error.by_field()), soak, 422)
     return RedirectResponse(visit.address("soak"), 303)

@@ -85,7 +85,7 @@ def store_typed(
         entry = how.read(asked)
         if not visit.is_repeated(typed) and (errors := _problems(asked, entry)):
             raise FieldErrors(errors)
-        if form := to_ask(visit, typed, lambda: how.doubts(asked, entry), values):
+        if form := to_ask(visit, typed, lambda: how.doubts(asked, entry), values, [entry]):
             return show_again(form)
         done = how.enter(asked, entry)
     except (FieldErrors, FieldError) as error:

@@ -9,6 +9,7 @@ from app.domain.roomlog.kinds import Entry
 from app.services import door
 from app.services.baths.plausibility import entry_doubts
 from app.services.door import Recorded
+from app.web.asking import confirmed
 from app.web.deps import Visit
 from app.web.forms import FormState, read_entry
 
@@ -47,7 +48,9 @@ def usual_doubts(asked: Asked, entry: Entry) -> Sequence[str]:
 def enter(asked: Asked, entry: Entry) -> Recorded:
     """Through the one door."""
     visit, key = asked.visit, asked.typed.get("submission")
-    return door.enter(visit.store, visit.room.key, [entry], visit.now, key)
+    return door.enter(
+        visit.store, visit.room.key, [entry], visit.now, key, confirmed=confirmed(asked.typed)
+    )
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ from app.services.entries import entry_of
 from app.services.incidents.holds import held_reason
 from app.store import queries
 from app.store.tables import RoomRow
+from app.web.asking import confirmed
 from app.web.deps import Visit
 from app.web.forms import FormState, read_entry, shown_values, unit_label
 from app.web.kinds.different import Asked, Different, enter, usual_doubts
@@ -101,7 +102,9 @@ def _planned_ahead(asked: Asked, entry: Entry) -> list[FieldError]:
 
 
 def _bottles(asked: Asked) -> dict[str, Any]:
-    found = topping_up.bottles(asked.visit.session, asked.visit.room_id, asked.thing)
+    found = topping_up.bottles(
+        asked.visit.session, asked.visit.room_id, asked.thing, asked.visit.today
+    )
     return {"bottles": [("", "Not from the shelf"), *((one.value, one.text) for one in found)]}
 
 
@@ -127,7 +130,10 @@ def _from_bottle(asked: Asked, entry: TopUp) -> Recorded:
     use, visit, key = _use(asked, entry), asked.visit, asked.typed.get("submission")
     if use is None:
         return enter(asked, entry)
-    return topping_up.record_top_up(visit.store, visit.room.key, entry, use, visit.now, key)
+    return topping_up.record_top_up(
+            visit.store, visit.room.key, entry, use, visit.now, key,
+            confirmed=confirmed(asked.typed),
+        )  # fmt: skip
 
 
 def _findings(asked: Asked) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.services.duties import overdue
+from app.services.harm import told
 from app.services.incidents.doubts import with_doubts
 from app.services.supplies.shelf import read_shelf
 from app.store import queries
@@ -111,6 +112,7 @@ def context_of(visit: Visit) -> dict[str, Any]:
         "verdict": words.verdict([vessel.state for vessel in vessels], early),
         "is_pressing": any(vessel.state in ("over", "stop", "held") for vessel in vessels),
         "needs": [
+            *_needs_of_room(visit),
             *_needs_of_tanks(board, visit, held),
             *_needs_of_stations(stations, visit),
             *_needs_of_shelf(board, visit),
@@ -122,6 +124,13 @@ def context_of(visit: Visit) -> dict[str, Any]:
         "stations": stations,
         "overdue": overdue(visit.session, visit.room, board.tanks, visit.now),
     }
+
+
+def _needs_of_room(visit: Visit) -> list[NeedLine]:
+    """What of the whole room was found not in order: hood, eyewash, spill kit."""
+    href = visit.address("duties")
+    found = told(visit.session, visit.room, visit.now)
+    return [NeedLine(name, f"{detail.rstrip('.')}.", href) for name, detail in found]
 
 
 def _needs_of_tanks(board: Board, visit: Visit, held: dict[str, HoldState]) -> list[NeedLine]:

@@ -22,7 +22,7 @@ from app.domain.errors import DomainError, FieldError
 from app.domain.roomlog.fields import FieldSpec, check_value
 from app.domain.site import SiteState
 from app.domain.solvents import SOLVENTS
-from app.domain.solvents.vapour import Vapour
+from app.domain.solvents.vapour import LIMITS_AS_OF, LIMITS_REVIEW_ON, Vapour
 from app.domain.storage import CATEGORIES, REFERENCES, Inventory, fits_in
 from app.services.storage import stored
 from app.store import queries
@@ -35,7 +35,9 @@ from app.web.forms import FormState, unit_label
 router = APIRouter(prefix="/rooms/{room}/storage")
 TEMPLATE = "site/storage.html"
 WHERE = {"tanks": "Baths", "shelf": "Shelf", "drums": "Waste drums"}
+LEAVE_PERCENT = 10.0  # of the lower flammable limit: usual alarm of meters, from memory
 MINUTES = (1, 5, 15, 60, 240)
+DEEPEST_M = 0.01  # a pool on a floor is flatter: common practice, no source
 ENOUGH_L = 1e6  # an open bath does not run dry while its lid is off
 SPECS = {
     "area_m2": FieldSpec("number", "Open surface", "m2", 0.001, 100),
@@ -68,6 +70,16 @@ class Estimate:
     vapour: Vapour
     needs_m3_h: tuple[tuple[Any, float], ...]
     is_flammable_at_liquid: bool
+    is_spill: bool = False
+
+    @property
+    def must_leave(self) -> bool:
+        """The mixed air may reach what is dangerous to life, or a tenth of the flammable limit."""
+        danger = self.vapour.leave_at
+        return any(
+            (danger is not None and level >= danger.ppm) or (share or 0.0) >= LEAVE_PERCENT
+            for _, level, share in self.courses
+        )
 
 
 @router.get("")
@@ -96,6 +108,8 @@ def storage_page(visit: VisitDep) -> Response:
         "solvents": [(key, SOLVENTS[key].name) for key in VAPOURS],
         "cases": list(CASES.items()),
         "vapour_source": VAPOUR_SOURCE,
+        "limits_as_of": LIMITS_AS_OF,
+        "is_review_due": visit.today >= LIMITS_REVIEW_ON,
         "solvent_name": SOLVENTS[form.value("solvent")].name
         if form.value("solvent") in SOLVENTS
         else "",
@@ -138,6 +152,13 @@ def _estimate(
     vapour = VAPOURS.get(values["solvent"])
     if vapour is None:
         errors["solvent"] = "Choose one of the solvents."
+    if is_spill and "area_m2" in numbers and "volume_l" in numbers:
+        deep_m = numbers["volume_l"] / 1000 / numbers["area_m2"]
+        if deep_m > DEEPEST_M:
+            errors["area_m2"] = (
+                f"This pool would be {100 * deep_m:.0f} cm deep: a spill spreads. Leave it empty, "
+                "or give the area that is wet."
+            )
     if errors or vapour is None:
         return FormState(values, errors), None, 422
     try:
@@ -171,12 +192,13 @@ def _worked(vapour: Vapour, key: str, given: dict[str, float], is_spill: bool) -
         headspace=headspace,
         vapour=vapour,
         needs_m3_h=tuple(
-            (limit, air_needed_m3_h(rate, limit.ppm, vapour.molar_mass_g_mol))
-            for limit in vapour.limits
+            (limit, air_needed_m3_h(rate, limit.ppm, vapour.molar_mass_g_mol, room.mixing))
+            for limit in vapour.held
         ),
         is_flammable_at_liquid=lower is not None
         and upper is not None
         and lower <= headspace <= upper,
+        is_spill=is_spill,
     )
 
 
@@ -184,7 +206,7 @@ def _defaults(visit: Visit, state: SiteState) -> dict[str, str]:
     tanks = queries.board(visit.session, visit.room_id, visit.now).tanks
     first = next((tank.solvent for tank in tanks if tank.solvent in VAPOURS), "isopropanol")
     shown = {
-        "solvent": first, "case": "lid", "area_m2": "0.25", "air_m_s": "0.25",
+        "solvent": first, "case": "lid", "area_m2": "", "air_m_s": "0.25",
         "volume_l": _shown(visit, "volume_l", 1.0),
         "temperature_c": _shown(visit, "temperature_c", state.room_temperature_c),
         "mixing": "3",

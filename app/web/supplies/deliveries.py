@@ -11,11 +11,10 @@ from app.domain.errors import NotFound
 from app.domain.roomlog.kinds.supplies import OrderCancelled, StockEntry, StockReceived
 from app.domain.supplies.state import PastOrder
 from app.store import queries
-from app.web.asking import to_ask
+from app.web.asking import nothing, to_ask
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState
 from app.web.supplies import words
-from app.web.supplies.forms import too_much_came
 from app.web.supplies.orders import after_order, collect, kept_items, placed_orders, store_lines
 from app.web.supplies.undoing import undo_address
 
@@ -46,7 +45,7 @@ def receive(visit: VisitDep, order: str, typed: FormDep) -> Response:
         collect(visit, StockReceived.kind, sent, states[key], entries, errors)
     if not given:
         errors["received"] = "Enter how much came of at least one item."
-    if not errors and (asked := to_ask(visit, typed, lambda: too_much_came(visit, entries))):
+    if not errors and (asked := to_ask(visit, typed, nothing, entries=entries)):
         return _one_order(visit, order, asked, 422)
     store_lines(visit, typed, entries, errors)
     if errors:

@@ -1,11 +1,10 @@
 """Forms about an item's stock to entries, in the room's units and by the room's calendar."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from app.domain.errors import FieldError, FieldErrors
-from app.domain.roomlog.kinds.supplies import StockEntry, StockReceived
+from app.domain.roomlog.kinds.supplies import StockEntry
 from app.domain.supplies.state import ItemState
-from app.services.storage import too_much
 from app.units import from_display, parse_number
 from app.web.deps import Visit
 from app.web.filters import units_of
@@ -44,23 +43,10 @@ def read_stock(kind: str, typed: Mapping[str, str], state: ItemState, visit: Vis
     return entry
 
 
-def too_much_came(visit: Visit, entries: Sequence[StockEntry]) -> tuple[str, ...]:
-    """That more flammable liquid stands here with what came than the site allows; else nothing."""
-    came: dict[str, float] = {}
-    for one in entries:
-        if isinstance(one, StockReceived):
-            came[one.item] = came.get(one.item, 0.0) + one.quantity
-    odd = too_much(visit.session, visit.room_id, visit.now, came)
-    return (odd,) if odd else ()
-
-
 def _early(entry: StockEntry, visit: Visit) -> FieldError | None:
     """A day that lies before the entry's own in the room."""
     day = entry.at.astimezone(visit.zone).date()
-    expires_on = getattr(entry, "expires_on", None)
     expected_on = getattr(entry, "expected_on", None)
-    if expires_on is not None and expires_on < day:
-        return FieldError("expires_on", "It would have expired before it was received.")
     if expected_on is not None and expected_on < day:
         return FieldError("expected_on", "This day lies before the order.")
     return None

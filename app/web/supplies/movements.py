@@ -3,18 +3,17 @@
 All else about a movement is the body of every kind's form (`kinds/body`).
 """
 
-from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
 from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.supplies import PURPOSES, SCRAP_REASONS, StockEntry
+from app.domain.roomlog.kinds.supplies import PURPOSES, SCRAP_REASONS
 from app.domain.supplies.state import ItemState
 from app.store import queries
 from app.web.deps import Visit
 from app.web.kinds.different import Asked, Different
 from app.web.supplies import words
-from app.web.supplies.forms import read_stock, too_much_came
+from app.web.supplies.forms import read_stock
 
 
 def usual(state: ItemState, visit: Visit) -> dict[str, str]:
@@ -59,16 +58,12 @@ def _read(asked: Asked) -> Entry:
     return read_stock(asked.kind.kind, asked.typed, asked.thing, asked.visit)
 
 
-def _doubts(asked: Asked, entry: StockEntry) -> Sequence[str]:
-    return too_much_came(asked.visit, [entry])
-
-
 def _context(asked: Asked) -> dict[str, Any]:
     return move_context(asked.visit, asked.thing)
 
 
 MOVE = Different(
-    "supplies/move.html", _start, _read, doubts=_doubts, context=_context,
+    "supplies/move.html", _start, _read, context=_context,
     beside={"item": "quantity"},
 )  # fmt: skip
 RECEIVE = replace(MOVE, start=_one_container)

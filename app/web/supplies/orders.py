@@ -28,7 +28,7 @@ from app.services.supplies.shelf import Shelf, read_shelf
 from app.services.workdays import calendar_of
 from app.store.site import site
 from app.store.things import things
-from app.web.asking import to_ask
+from app.web.asking import confirmed, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
 from app.web.supplies import advice, words
@@ -90,7 +90,9 @@ def place_order(visit: VisitDep, typed: FormDep) -> Response:
         collect(visit, OrderPlaced.kind, sent, states[key], entries, errors)
     if not ticked:
         errors["take"] = "Tick what was ordered."
-    if not errors and (asked := to_ask(visit, typed, lambda: _doubts(visit, entries))):
+    if not errors and (
+        asked := to_ask(visit, typed, lambda: _doubts(visit, entries), entries=entries)
+    ):
         return _order_page(visit, asked, 422)
     store_lines(visit, typed, entries, errors)
     if errors:
@@ -153,7 +155,10 @@ def store_lines(
     if errors:
         return
     try:
-        door.enter(visit.store, visit.room.key, entries, visit.now, typed.get("submission"))
+        door.enter(
+            visit.store, visit.room.key, entries, visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         key = entries[error.place or 0].item
         errors |= {

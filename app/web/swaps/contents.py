@@ -8,7 +8,7 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.checklists.run import SwapState
-from app.domain.errors import FieldError, FieldErrors
+from app.domain.errors import Doubtful, FieldError, FieldErrors
 from app.domain.roomlog.fields import FieldSpec, check_value
 from app.domain.roomlog.kinds import Removal, SwapAbandoned
 from app.services import door
@@ -16,7 +16,6 @@ from app.services.swaps import contents
 from app.services.swaps.asking import Asked, asked_of, swap_that_asks, swap_that_moved
 from app.services.swaps.contents import AS_BEFORE, EMPTY, LATER, NEW, PARTLY, Answer
 from app.services.swaps.swapping import open_swap
-from app.services.swaps.ticking import Doubtful
 from app.store.log import find_entry
 from app.units import from_display, parse_number
 from app.web.asking import CHANGE

@@ -14,6 +14,7 @@ from app.services.swaps.swapping import Hand
 from app.services.swaps.ticking import Said
 from app.store.tables import RoomRow
 from app.units import Quantity, from_display, parse_number
+from app.web.asking import confirmed
 from app.web.deps import Visit
 from app.web.filters import units_of
 from app.web.forms import QUANTITIES, FormState, read_entry, text_of, unit_label
@@ -140,12 +141,12 @@ def read_said(visit: Visit, state: SwapState, step: Step, typed: Mapping[str, st
             errors += [error for error in found.errors if error.field not in ("at", "note", "by")]
     if errors or hand is None:
         raise FieldErrors(errors)
-    confirmed = frozenset(i for i in range(len(step.confirms)) if typed.get(f"confirm_{i}"))
+    points = frozenset(i for i in range(len(step.confirms)) if typed.get(f"confirm_{i}"))
 
     def settles(doubts: Sequence[str]) -> bool:
         return FormState(typed, doubts=tuple(doubts)).is_answered
 
-    return Said(step.key, hand, answers, confirmed, reading, settles)
+    return Said(step.key, hand, answers, points, reading, settles, confirmed(typed))
 
 
 def read_hand(visit: Visit, typed: Mapping[str, str], *, needs_name: bool = True) -> Hand:

@@ -8,15 +8,16 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.template import Step
-from app.domain.errors import FieldErrors, NotFound
-from app.domain.roomlog.kinds import Swap
+from app.domain.errors import Doubtful, FieldErrors, NotFound
+from app.domain.roomlog.kinds import Entry, Swap, SwapStarted
 from app.domain.roomlog.kinds.checklists import StepNoted, StepOverruled
 from app.services.swaps import closing as swap_closing
 from app.services.swaps import remarks as swap_words
 from app.services.swaps import swapping
 from app.services.swaps.asking import swap_that_asks
-from app.services.swaps.ticking import Doubtful, tick
-from app.web.asking import CHANGE
+from app.services.swaps.swapping import Hand
+from app.services.swaps.ticking import tick
+from app.web.asking import CHANGE, confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import ANSWER, FormDep, FormState, read_entry
 from app.web.kinds.body import store_typed
@@ -81,9 +82,12 @@ def start(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     try:
         hand = read_hand(visit, typed)
         clean = typed.get("from_tank") or None
+        if form := to_ask(visit, typed, nothing, entries=_opening(tank, clean, hand)):
+            return visit.page(START, page_of_start(visit, tank, form), 422)
         swapping.start(
-            visit.store, visit.room.key, tank, clean, hand, visit.now, typed.get("submission")
-        )
+            visit.store, visit.room.key, tank, clean, hand, visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         form = FormState({**usual_swap(visit, tank), **typed}, error.by_field())
         return visit.page(START, page_of_start(visit, tank, form), 422)
@@ -140,7 +144,13 @@ def complete(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     key, closes = typed.get("submission"), bool(typed.get("closes_drum"))
     try:
         hand = read_hand(visit, typed)
-        swap_closing.complete(visit.store, visit.room.key, state.key, hand, closes, visit.now, key)
+        swap_closing.complete(
+            visit.store, visit.room.key, state.key, hand, closes, visit.now, key,
+            confirmed=confirmed(typed),
+        )  # fmt: skip
+    except Doubtful as odd:
+        form = FormState(typed, doubts=odd.doubts)
+        return visit.page(CLOSE, page_of_close(visit, tank, state, form), 422)
     except FieldErrors as error:
         form = FormState(typed, error.by_field())
         return visit.page(CLOSE, page_of_close(visit, tank, state, form), 422)
@@ -170,6 +180,11 @@ def at_once(visit: VisitDep, tank: str, typed: FormDep) -> Response:
         asked, PLACES["tank"], tank,
         lambda form: visit.page(START, page_of_start(visit, tank, form), 422),
     )  # fmt: skip
+
+
+def _opening(tank: str, clean: str | None, hand: Hand) -> list[Entry]:
+    """What a start says, as far as the harm matrix asks about it."""
+    return [SwapStarted(at=hand.at, by=hand.by, tank=key) for key in (tank, clean) if key]
 
 
 def _at_problem(

@@ -18,12 +18,13 @@ from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
-from app.domain.waste.streams import fits_bath
+from app.domain.waste.streams import STREAMS, fits_bath, stream_of_bath
 from app.services.entries import entry_of
+from app.services.harm import MIXED, lowered_flash
 from app.services.inspections.reading import inspections
 from app.services.swaps.inspected import inspection_lacks, shut_before
 from app.services.swaps.swapping import NEVER_PASSED_OVER
-from app.services.waste import drums
+from app.services.waste import Overview, drums, overview
 from app.store import queries
 from app.store.site import site
 from app.store.tables import TankRow
@@ -155,38 +156,52 @@ def _options(
 ) -> Mapping[str, tuple[tuple[str, str], ...]]:
     if step.role in ("drum", "drain"):
         wanted_l = state.estimated_l if step.role == "drum" else 0.0
-        found = drum_options(visit, state.solvent, wanted_l)
+        found = drum_options(visit, state, wanted_l)
         return {"drum": found, "drum_2": (("", "None"), *found)}
     if step.role in ("rinse", "fill"):
         tank = tank_row(visit.session, visit.room_id, state.filled_tank)
-        lots = lot_options(visit, state.solvent, tank.fresh_purity_percent if tank else 0.0)
+        purity = tank.fresh_purity_percent if tank else 0.0
+        is_passed = state.overrule(step.key, "lot") is not None
+        lots = lot_options(visit, state.solvent, purity, is_passed)
         return {"lot": (*lots, NO_LOT), "lot_2": (("", "None"), *lots)}
     return {}
 
 
-def drum_options(visit: Visit, solvent: str, wanted_l: float = 0.0) -> tuple[tuple[str, str], ...]:
-    """The drums that take waste of a bath, each with the room under its fill limit."""
-    found = drums(visit.session, visit.room_id, only_open=True).values()
-    fitting = [one for one in found if one.takes_waste and fits_bath(one.stream, solvent)]
-    fitting.sort(key=lambda drum: -drum.free_l)
-    return tuple(
-        (
-            one.key,
-            f"{one.name}: room for {volume(one.free_l, visit.room)}"
-            + (", too little for this bath" if one.free_l < wanted_l else ""),
-        )
-        for one in fitting
-    )
+def drum_options(
+    visit: Visit, state: SwapState, wanted_l: float = 0.0
+) -> tuple[tuple[str, str], ...]:
+    """The drums that take waste of a bath, the best first: its own stream, room enough, then the
+    fullest; each with its stream, the room under its fill limit and its last day."""
+    all_ = overview(visit.session, visit.room, visit.now)
+    fitting = [
+        one for one in all_.open_drums if one.takes_waste and fits_bath(one.stream, state.solvent)
+    ]
+    is_mixed = lowered_flash(visit.session, visit.room, state.tank) != ""
+    own = MIXED if is_mixed else stream_of_bath(state.solvent)
+    fitting.sort(key=lambda drum: (drum.stream != own, drum.free_l < wanted_l, drum.free_l))
+    return tuple((one.key, _drum_words(visit, all_, one, wanted_l)) for one in fitting)
 
 
-def lot_options(visit: Visit, solvent: str, purity: float) -> tuple[tuple[str, str], ...]:
-    """The lots of a solvent on the shelf: the bath's purity first, then what expires first."""
+def _drum_words(visit: Visit, all_: Overview, drum: DrumState, wanted_l: float) -> str:
+    clock = all_.clock(drum, visit.zone, visit.now)
+    lack = ", too little for this bath" if drum.free_l < wanted_l else ""
+    last = f", leaves by {day_words(clock.last_on)}" if clock else ""
+    room = volume(drum.free_l, visit.room)
+    return f"{drum.name}, {STREAMS[drum.stream].name}: room for {room}{lack}{last}"
+
+
+def lot_options(
+    visit: Visit, solvent: str, purity: float, with_expired: bool = False
+) -> tuple[tuple[str, str], ...]:
+    """The lots of a solvent on the shelf: the bath's purity first, then what expires first; what is
+    past its day only where a lead let it pass."""
     items: list[ItemState] = list(things(visit.session, visit.room_id, ITEM).values())
     found = [
         (lot.use_by(item.rules) or date.max, item, lot)
         for item in items
         if item.category == "solvent" and item.solvent == solvent
         for lot in item.lots
+        if with_expired or (lot.use_by(item.rules) or date.max) >= visit.today
     ]
     found.sort(
         key=lambda entry: (

@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds.waste import (
     DRUM,
+    IN_ORDER,
     DrumChanged,
     DrumChecked,
     DrumClosed,
@@ -21,14 +22,15 @@ from app.domain.roomlog.kinds.waste import (
 )
 from app.domain.waste.drums import DrumState
 from app.domain.waste.fitting import name_of
-from app.domain.waste.measures import highest_fill_percent
+from app.domain.waste.limits import computed_percent
 from app.domain.waste.streams import STREAMS
 from app.services import door
 from app.services.waste import drums, find_drum, overview, room_for, rulebook
 from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.site import crew, site
-from app.store.things import book
+from app.store.things import book, thing
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
 from app.web.telling import lines_of
@@ -58,7 +60,12 @@ def do(visit: VisitDep, drum: str, act: str, typed: FormDep) -> Response:
     values = {**typed, "drum": drum}
     try:
         entry = read_entry(ACTS[act], values, visit.room, visit.person, visit.now)
-        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        if asked := to_ask(visit, typed, nothing, values, [entry]):
+            return visit.page(TEMPLATE, _context(visit, drum, asked, act), 422)
+        door.enter(
+            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         form = FormState(values, error.by_field())
         return visit.page(TEMPLATE, _context(visit, drum, form, act), 422)
@@ -115,7 +122,12 @@ def transfer(visit: VisitDep, drum: str, typed: FormDep) -> Response:
         entry = read_entry(DrumTransfer.kind, values, visit.room, visit.person, visit.now)
         assert isinstance(entry, DrumTransfer)
         entry = _with_mass(entry, state)
-        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
+            return _transfer_page(visit, state, asked, 422)
+        door.enter(
+            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         found = error.by_field()
         if "drum" in found:
@@ -146,9 +158,8 @@ def _context(visit: Visit, key: str, form: FormState, act: str = "") -> dict[str
         "form": form,
         "act": act,
         "areas": [(area, text) for area, text in words.AREAS.items() if area != state.area],
-        "checks": {
-            name: spec.label for name, spec in DrumChecked.specs().items() if spec.type == "flag"
-        },
+        "checks": {name: DrumChecked.specs()[name].label for name in IN_ORDER},
+        "warm": DrumChecked.specs()["is_warm"].label,
         "leads": crew(visit.session, visit.room_id).leads,
         "pickup": entry_of_pickup,
         "log": lines_of(visit.session, visit.room, [LoggedEntry(row, None) for row in rows]),
@@ -169,21 +180,22 @@ def _context(visit: Visit, key: str, form: FormState, act: str = "") -> dict[str
 def _headspace(visit: Visit, state: DrumState) -> dict[str, Any] | None:
     """How full the drum may be for the rule about expansion, filled at the room's temperature."""
     rules = rulebook(visit.session, visit.room_id)
-    full_at_c, percent = rules.value("full_at_c"), rules.value("full_percent")
-    if full_at_c is None or percent is None:
-        return None
     room_c = site(visit.session, visit.room_id).room_temperature_c
-    most = highest_fill_percent(state.stream, room_c, full_at_c, percent)
+    most = computed_percent(state, rules, room_c)
     if most is None:
         return None
-    rule = rules.rules["full_at_c"]
-    is_low = state.fill_limit_percent > most
-    return {"most": most, "room_c": room_c, "rule": rule, "is_low": is_low}
+    is_low = _own(visit, state).fill_limit_percent > most
+    return {"most": most, "room_c": room_c, "rule": rules.rules["full_at_c"], "is_low": is_low}
+
+
+def _own(visit: Visit, state: DrumState) -> DrumState:
+    """The drum with its own fill limit, whatever binds."""
+    return thing(visit.session, visit.room_id, DRUM, state.key) or state
 
 
 def _shown(visit: Visit, state: DrumState) -> dict[str, str]:
     specs = DrumChanged.specs()
-    values = {name: getattr(state, name) for name in SETTINGS}
+    values = {name: getattr(_own(visit, state), name) for name in SETTINGS}
     return {
         name: text_of(specs[name], value, visit.room)
         for name, value in values.items()

@@ -7,7 +7,7 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors
-from app.domain.roomlog.kinds.waste import AREAS, DRUM, Drum, DrumChecked
+from app.domain.roomlog.kinds.waste import AREAS, DRUM, IN_ORDER, Drum, DrumChecked
 from app.domain.waste.counters import category_of, month_of
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS
@@ -22,7 +22,7 @@ from app.web.waste.words import AmountBar
 from app.web.words import State
 
 router = APIRouter(prefix="/rooms/{room}/waste")
-CHECKS = tuple(name for name, spec in DrumChecked.specs().items() if spec.type == "flag")
+CHECKS = IN_ORDER
 RANK = 6  # vessels in one line
 
 

@@ -26,7 +26,7 @@ from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.site import site
 from app.store.things import book
-from app.web.asking import to_ask
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, unit_label
 from app.web.telling import lines_of
@@ -120,8 +120,10 @@ def do(visit: VisitDep, pickup: str, act: str, typed: FormDep) -> Response:
     try:
         sent = {**typed, "pickup": pickup, "drums": json.dumps(chosen)}
         entry = read_entry(ACTS[act], sent, visit.room, visit.person, visit.now)
+        if form := to_ask(visit, typed, nothing, entries=[entry]):
+            return _one_page(visit, pickup, form, act, 422)
         key = typed.get("submission")
-        door.enter(visit.store, visit.room.key, [entry], visit.now, key)
+        door.enter(visit.store, visit.room.key, [entry], visit.now, key, confirmed=confirmed(typed))
     except FieldErrors as error:
         return _one_page(visit, pickup, FormState(typed, error.by_field()), act, 422)
     answer = RedirectResponse(visit.address("waste", "pickups", pickup) + "?saved=1", 303)

@@ -20,7 +20,7 @@ from app.services.waste import Overview, find_drum, overview, pour_problems
 from app.store import queries
 from app.store.queries import TankView
 from app.units import kept_value, parse_number
-from app.web.asking import to_ask
+from app.web.asking import confirmed, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
 from app.web.waste import words
@@ -81,10 +81,10 @@ def pour(visit: VisitDep, drum: str, typed: FormDep) -> Response:
         problems = pour_problems(visit.session, visit.room_id, entry, visit.now)
         if problems and not visit.is_repeated(typed):
             raise FieldErrors(problems)
-        if form := to_ask(visit, typed, lambda: _doubts(visit, state, entry), values):
+        if form := to_ask(visit, typed, lambda: _doubts(visit, state, entry), values, [entry]):
             return visit.page(TEMPLATE, _context(visit, state, form), 422)
         key = typed.get("submission")
-        door.enter(visit.store, visit.room.key, [entry], visit.now, key)
+        door.enter(visit.store, visit.room.key, [entry], visit.now, key, confirmed=confirmed(typed))
     except FieldErrors as error:
         form = FormState(values, error.by_field())
         return visit.page(TEMPLATE, _context(visit, state, form), 422)
@@ -203,8 +203,8 @@ def _tank(visit: Visit, key: str) -> TankView | None:
 def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
     specs = Pour.specs()
     board = queries.board(visit.session, visit.room_id, visit.now)
-    suited = [tank for tank in board.tanks if fits_bath(drum.stream, tank.solvent)]
-    others = [tank for tank in board.tanks if tank not in suited]
+    is_liquid = STREAMS[drum.stream].is_liquid
+    suited = [tank for tank in board.tanks if not is_liquid or fits_bath(drum.stream, tank.solvent)]
     all_ = overview(visit.session, visit.room, visit.now)
     effect, message = _previewed(visit, all_, drum, form)
     return {
@@ -215,7 +215,7 @@ def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "tanks": [("", "None: something else"), *((t.key, f"{t.place} {t.name}") for t in suited),
-                  *((t.key, f"{t.place} {t.name} (another solvent)") for t in others)],
+                  ],
         "effect": effect,
         "effect_message": message,
         "rules": all_.rules,

@@ -17,6 +17,8 @@ ZONE = ZoneInfo("America/New_York")
 BEGAN = NOW - timedelta(days=100)
 ROOM = Subject("", "", BEGAN)
 TANK = Subject("t1", "Alder", BEGAN)
+STATION = Subject("s1", "Lamp House 1", BEGAN)
+OF = {"tank": "t1", "station": "s1"}
 
 
 def days_ago(days: float) -> datetime:
@@ -33,14 +35,14 @@ def listed(*entries: DutyDone | DutySet, **more: object) -> dict[tuple[str, str]
     for entry in entries:
         books.setdefault(entry.duty, []).append(entry)
     states: list[DutyState] = [fold(DUTY_BOOK, key, book) for key, book in books.items()]
-    subjects = {"room": (ROOM,), "tank": (TANK,)}
+    subjects = {"room": (ROOM,), "tank": (TANK,), "station": (STATION,)}
     facts = Facts(subjects, **more)  # type: ignore[arg-type]
     items = due_list(in_force(states), states, facts, NOW, ZONE)
     return {(item.duty.key, item.subject.key): item for item in items}
 
 
 def test_a_duty_never_done_is_overdue_since_its_subject_came_into_use() -> None:
-    item = listed()["interlock", ""]
+    item = listed()["interlock", "s1"]
     assert (item.group, item.last) == ("overdue", None)
     assert item.due_on == BEGAN.date()
 
@@ -62,12 +64,12 @@ def test_the_weekly_look_at_a_drum_has_no_grace() -> None:
 
 
 def test_a_fault_is_due_again_on_the_day_it_was_found() -> None:
-    item = listed(done("interlock", 1, outcome="fault"))["interlock", ""]
+    item = listed(done("interlock", 1, outcome="fault"))["interlock", "s1"]
     assert item.has_fault
     assert item.group == "today"
     assert not listed(
-        done("interlock", 1, outcome="fault"), done("interlock", 0)
-    )["interlock", ""].has_fault  # fmt: skip
+        done("interlock", 1, outcome="fault"), done("interlock", 0, of="s1")
+    )["interlock", "s1"].has_fault  # fmt: skip
 
 
 def test_a_reading_in_the_log_does_the_duty_by_itself() -> None:
@@ -110,8 +112,8 @@ def test_the_site_sets_intervals_adds_its_own_and_stops_some() -> None:
         ),
         DutySet(at=BEGAN, duty="eyewash", is_stopped=True, reason="Plumbed unit, landlord's"),
     )  # fmt: skip
-    assert items["interlock", ""].group == "overdue"
-    assert items["interlock", ""].duty.source == "set by the site"
+    assert items["interlock", "s1"].group == "overdue"
+    assert items["interlock", "s1"].duty.source == "set by the site"
     assert items["gloves", ""].duty.name == "Glove stock"
     assert ("eyewash", "") not in items
 
@@ -138,11 +140,24 @@ def test_the_longest_overdue_stands_first() -> None:
 
 @given(st.lists(st.tuples(st.sampled_from(sorted(CATALOGUE)), st.floats(0, 400)), max_size=12))
 def test_nothing_that_is_overdue_hides(history: list[tuple[str, float]]) -> None:
-    entries = [done(duty, days, "t1" if CATALOGUE[duty].subject == "tank" else "")
+    entries = [done(duty, days, OF.get(CATALOGUE[duty].subject, ""))
                for duty, days in sorted(history, key=lambda item: -item[1])]  # fmt: skip
     items = listed(*entries)
-    expected = {(key, "" if duty.subject == "room" else "t1") for key, duty in CATALOGUE.items()
-                if duty.subject in ("room", "tank")}  # fmt: skip
+    expected = {(key, OF.get(duty.subject, "")) for key, duty in CATALOGUE.items()
+                if duty.subject in ("room", *OF)}  # fmt: skip
     assert set(items) == expected
     for item in items.values():
         assert (item.group == "overdue") == (item.days_over > item.duty.grace_days)
+
+
+def test_a_test_of_all_guards_in_an_older_log_counts_for_each_until_its_own() -> None:
+    items = listed(done("interlock", 1))
+    assert [items[key].group for key in (("interlock", "s1"), ("cover", "t1"))] == ["week"] * 2
+    own = listed(done("interlock", 1), done("cover", 0, of="t1", outcome="fault"))
+    assert own["cover", "t1"].has_fault
+    assert not own["interlock", "s1"].has_fault
+
+
+def test_a_cover_never_tested_counts_from_when_the_room_is_kept_here() -> None:
+    assert listed()["cover", "t1"].group == "overdue"
+    assert listed(began_at=days_ago(1))["cover", "t1"].group == "today"

@@ -8,13 +8,18 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session
 
+from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds import TopUp
-from app.domain.roomlog.kinds.duties import MonthClose
+from app.domain.roomlog.kinds.curing import Cure, CureRecipe, Irradiance, Station
+from app.domain.roomlog.kinds.duties import DutyDone, MonthClose
+from app.domain.roomlog.kinds.incidents import StationReleased
 from app.domain.roomlog.kinds.inspections import InspectionClosed, InspectionStarted
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, DrumChecked, Pour
 from app.services.door import bring_in as record
+from app.services.door import enter
+from app.services.duties import resin_brought_l
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.things import thing
@@ -40,7 +45,11 @@ def said(duty: str, **more: str) -> dict[str, str]:
 
 def test_what_is_never_done_is_due_and_says_so(client: TestClient) -> None:
     page = client.get(DUTIES).text
-    for name in ("Interlocks", "Eyewash run", "Hood and extraction: look and feel"):
+    for name in (
+        "Interlock of the wash cover",
+        "Eyewash run",
+        "Hood and extraction: look and feel",
+    ):
         assert name in section(page, "today")  # the room began today
     overdue = section(page, "overdue")
     assert "Reading of the bath" in overdue  # its tank began two weeks ago
@@ -48,25 +57,26 @@ def test_what_is_never_done_is_due_and_says_so(client: TestClient) -> None:
 
 
 def test_one_touch_marks_it_done_with_who(client: TestClient, store: Store) -> None:
-    page = client.post(f"{DUTIES}/done", data=said("interlock")).text
-    assert "Interlocks" in section(page, "week")
+    page = client.post(f"{DUTIES}/done", data=said("eyewash")).text
+    assert "Eyewash run" in section(page, "week")
     assert re.search(r"Last just now,\s+Wren", page)
-    done = state(store, "duty", "interlock").last("")
+    done = state(store, "duty", "eyewash").last("")
     assert (done.by, done.is_fault) == ("Wren", False)
     undo = re.search(r'action="([^"]+/undo/[^"]+)"', page)
     assert undo is not None
-    assert "Interlocks" in section(client.post(undo[1]).text, "today")
+    assert "Eyewash run" in section(client.post(undo[1]).text, "today")
 
 
 def test_a_fault_stays_in_sight_until_it_is_put_right(client: TestClient) -> None:
-    no_word = client.post(f"{DUTIES}/done", data=said("interlock", fault="on"))
+    no_word = client.post(f"{DUTIES}/done", data=said("eyewash", fault="on"))
     assert no_word.status_code == 422
     assert "Say what was not in order." in no_word.text
     page = client.post(
-        f"{DUTIES}/done", data=said("interlock", fault="on", note="Door switch sticks")
+        f"{DUTIES}/done", data=said("eyewash", fault="on", note="No water comes")
     ).text
-    assert "Door switch sticks" in section(page, "today")
+    assert "No water comes" in section(page, "today")
     assert "Fault found today" in page
+    assert "Eyewash not in order" in client.get(AT).text
 
 
 def test_an_instrument_is_held_against_a_known_sample(client: TestClient) -> None:
@@ -187,6 +197,23 @@ def test_a_month_is_closed_from_line_to_line(client: TestClient, store: Store) -
     assert "Close the month" not in section(client.get(DUTIES).text, "overdue").split("T2")[0]
 
 
+def test_the_months_loss_is_free_of_the_resin_brought_in(client: TestClient, store: Store) -> None:
+    # Balance of the solvent alone: what parts brought in (grams by the course) lies where solvent
+    # did; 30 washes of 3,000 cm2 at some 0.02 g/cm2 are about 1.5 L of resin.
+    start, end = NOW - timedelta(days=10), NOW - timedelta(days=1)
+    washes = [wash(9 - i / 4, area_cm2=3000.0) for i in range(30)]
+    close = MonthClose(at=end, tank="t1", is_at_line=True, added_l=3.5, removed_l=0.0, solids_l=0.0)
+    record(store, ROOM, [MonthClose(at=start, tank="t1", is_at_line=True), *washes, close], NOW)
+    with Session(store.reader) as session:
+        room_id = find_room(session, ROOM).id or 0
+        brought_l = resin_brought_l(session, room_id, "t1", (start, end), 1.1)
+        nothing_l = resin_brought_l(session, room_id, "t1", (end, NOW), 1.1)
+    assert 0.8 < brought_l < 3.0
+    assert nothing_l == 0.0
+    shown = re.findall(r"<b>([\d.]+) L</b>", client.get(CLOSE).text)
+    assert [float(litres) for litres in shown] == [pytest.approx(3.5 + brought_l, abs=0.06)]
+
+
 def test_the_first_close_asks_for_no_volumes(client: TestClient, store: Store) -> None:
     assert "This is the first close here" in client.get(CLOSE).text
     assert "This is the start" in client.post(CLOSE, data={"is_at_line": "on"}).text
@@ -233,6 +260,8 @@ def test_a_spill_is_estimated_as_a_caution(client: TestClient) -> None:
     assert "5327 ppm" in page or "5326 ppm" in page
     assert "A caution, never a clearance." in page
     assert "within the flammable range" in page
+    assert page.index("Leave the room now.") < page.index("comes off at about")
+    assert "Leave at 2000 ppm" in page
     assert "safe" not in re.sub(r"safety", "", page.split("<main")[1].lower())
 
 
@@ -241,6 +270,8 @@ def test_a_spill_is_estimated_as_a_caution(client: TestClient) -> None:
     [
         ({"room_volume_m3": ""}, "Give a number."),
         ({"temperature_c": "90"}, "must be between -10 and 60"),
+        ({"area_m2": "0.05"}, "This pool would be 2 cm deep"),
+        ({"case": "lid"}, "Give a number."),
         ({"mixing": "0"}, "must be between 1 and 10"),
         ({"solvent": "mystery"}, "Choose one of the solvents."),
         ({"air_m_s": "abc"}, "is not a number"),
@@ -252,3 +283,70 @@ def test_what_cannot_be_is_refused_beside_its_field(
     answer = client.get(STORAGE, params=VAPOUR | changes)
     assert answer.status_code == 422
     assert words in answer.text
+
+
+STATION = Station(
+    at=START, station="s1", name="Lamp House 1", source="led", wavelength_nm=405, layout="centre",
+    new_mw_cm2=20.0,
+)  # fmt: skip
+FAULT = {"of": "s1", "fault": "on", "note": "Door switch sticks"}
+
+
+def test_a_faulty_interlock_holds_its_station_by_the_same_entry(
+    client: TestClient, store: Store
+) -> None:
+    record(store, ROOM, [
+        STATION, CureRecipe(at=START, resin="slate", dose_mj_cm2=1000.0),
+        CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
+    ], NOW)  # fmt: skip
+    page = client.post(f"{DUTIES}/done", data=said("interlock", **FAULT)).text
+    hold = state(store, "station", "s1").hold
+    assert (hold.is_held, hold.reason, hold.cause) == (True, "Door switch sticks", "guard")
+    assert "Door switch sticks" in client.get(AT).text
+    cure = {"station": "s1", "resin": "slate", "minutes": "0.84", "by": "Wren"}
+    refused = client.post(f"{AT}/cure", data=cure)
+    assert refused.status_code == 422
+    undo = re.search(r'action="([^"]+/undo/[^"]+)"', page)
+    assert undo is not None
+    client.post(undo[1])
+    assert not state(store, "station", "s1").hold.is_held
+
+
+def test_a_guard_is_used_again_after_a_test_and_a_lead_s_word(
+    client: TestClient, store: Store
+) -> None:
+    record(store, ROOM, [
+        STATION, CureRecipe(at=START, resin="slate", dose_mj_cm2=1000.0),
+        Irradiance(at=START + timedelta(days=1), station="s1", centre_mw_cm2=20.0),
+        CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
+    ], NOW - timedelta(minutes=30))  # fmt: skip
+    found = DutyDone(at=NOW - timedelta(minutes=20), id="f1", duty="interlock", of="s1",
+                     outcome="fault", note="Door switch sticks", by="Wren")  # fmt: skip
+    enter(store, ROOM, [found], NOW - timedelta(minutes=20))
+    gone = client.post(f"/api/v1/rooms/{ROOM}/entries/f1/withdrawal", json={"by": "Dunlin"})
+    assert gone.status_code == 409
+    cure = Cure(at=NOW, station="s1", resin="slate", minutes=0.84, by="Wren")
+    enter(
+        store,
+        ROOM,
+        [
+            StationReleased(
+                at=NOW - timedelta(minutes=10), station="s1", lead="Curlew", reason="New switch"
+            )
+        ],
+        NOW,
+    )
+    with pytest.raises(FieldErrors) as untested:
+        enter(store, ROOM, [cure], NOW)
+    assert "interlock_fault" in {one.rule for one in untested.value.errors}
+    done = DutyDone(at=NOW - timedelta(minutes=5), duty="interlock", of="s1", outcome="in_order")
+    enter(store, ROOM, [done, cure], NOW)
+
+
+def test_an_interlock_of_the_whole_room_in_an_older_log_counts_for_each_guard(
+    client: TestClient, store: Store
+) -> None:
+    record(store, ROOM, [STATION, DutyDone(at=NOW, duty="interlock", outcome="in_order")], NOW)
+    page = client.get(DUTIES).text
+    assert "Interlock of the cure chamber" in section(page, "week")
+    assert "Interlock of the wash cover" in section(page, "week")

@@ -72,7 +72,7 @@ def test_going_back_never_leaves_the_room(client: TestClient, back: str) -> None
 def test_rejects_by_saturation_are_honest_about_few_data(client: TestClient, store: Store) -> None:
     record(store, ROOM, [wash(3), Reject(at=NOW, tank="t1", finding="tacky")], NOW)
     page = client.get(f"/rooms/{ROOM}/rejects").text
-    assert "Too few to say" in page
+    assert "Cannot tell yet" in page
     assert "1 reject in" in page
 
 

@@ -13,8 +13,10 @@ import numpy as np
 from app.domain.baths.estimator.settings import Settings
 from app.domain.baths.estimator.shared import Array, Shared
 
-RESIN, SOLVENT, EVAPORATION, HYDROMETER_BIAS, SENSOR_BIAS = range(5)
-SIZE = 5
+RESIN, SOLVENT, EVAPORATION, HYDROMETER_BIAS, SENSOR_BIAS, FEED, WATER = range(7)
+SIZE = 7
+SWAP, TOP_UP, ENTRY, DIRTY_FILL = range(4)
+FINDINGS = 4
 NEVER = -1e12  # days since 1970, before everything
 
 
@@ -31,7 +33,9 @@ class Bath:
     """The uncertain part of one bath.
 
     The state is resin (g), solvent (g), logarithm of the evaporation rate (fractions of a fill a
-    day), biases of hydrometer and sensor (mass %). Under hypothesis k it is
+    day), biases of hydrometer and sensor (mass %), share by which the film of a pair's dirty bath
+    holds more than was thought, water in the solvent beyond that of its label or of the fill's
+    fresh reading (mass %). Under hypothesis k it is
     offset[k] + slope[k] @ shared + noise with covariance spread[k].
 
     Attributes:
@@ -42,6 +46,8 @@ class Bath:
         is_slip: 1 where the last reading was a slip under the hypothesis.
         jumped_on: day since 1970 when washes that nobody logged last came to light, and
             `missing_from` the day of the reading before, after which they happened.
+        found_on: day since 1970 when a swap or a top-up that nobody logged, a wrong entry, a fill
+            that was not fresh last came to light under the hypothesis.
         read_on: day since 1970 of the last reading that was no slip, or of the fill.
         day: day since 1970 up to which time has passed for the bath.
     """
@@ -56,6 +62,7 @@ class Bath:
         self.is_slip: Array = np.zeros(1)
         self.jumped_on: Array = np.full(1, NEVER)
         self.missing_from: Array = np.full(1, NEVER)
+        self.found_on: Array = np.full((1, FINDINGS), NEVER)
         self.read_on: Array = np.full(1, day)
         self.day = day
         self._joint: tuple[int, Joint] | None = None
@@ -87,6 +94,18 @@ class Bath:
         twin.offset, twin.slope = self.offset.copy(), self.slope.copy()
         twin.spread = self.spread.copy()
         return twin
+
+    def split(self, chance: float, column: int) -> None:
+        """Every hypothesis twice, the second time with that chance and a mark in `found_on`."""
+        names = ("offset", "slope", "spread", "shift", "shape", "is_slip", "jumped_on",
+                 "missing_from", "found_on", "read_on")  # fmt: skip
+        count = len(self.weight)
+        for name in names:
+            part = getattr(self, name)
+            setattr(self, name, np.concatenate([part, part]))
+        self.weight = np.concatenate([(1 - chance) * self.weight, chance * self.weight])
+        self.found_on[count:, column] = self.day
+        self._joint = None
 
     def grow(self) -> None:
         """Make room for one more shared quantity."""
@@ -125,10 +144,11 @@ def fresh_bath(
     """A bath as it is set up: `fill_g` of liquid holding `percent` resin; `rate` the solvent's
     evaporation a day."""
     resin_g = fill_g * percent / 100
-    mean = np.array([resin_g, fill_g - resin_g, math.log(rate), 0.0, 0.0])
+    mean = np.array([resin_g, fill_g - resin_g, math.log(rate), 0.0, 0.0, 0.0, 0.0])
     resin_sd_g = fill_g * settings.given_saturation_sd_percent / 100 if percent > 0 else 0.0
     spread = np.diag(np.square([
         resin_sd_g, settings.to_mark_noise * fill_g, settings.evaporation_ln_sd,
         settings.hydrometer_bias_sd_percent, settings.sensor_bias_sd_percent,
+        0.0, settings.water_sd_percent,
     ]))  # fmt: skip
     return Bath(mean, spread, shared_size, day)

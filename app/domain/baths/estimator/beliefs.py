@@ -4,23 +4,23 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from app.domain.baths.conventions import to_mass_percent
 from app.domain.baths.estimator.bath import Bath, Joint
-from app.domain.baths.estimator.facts import Limit, TankFacts
+from app.domain.baths.estimator.explanations import explained, findings
+from app.domain.baths.estimator.facts import TankFacts
+from app.domain.baths.estimator.limits import limits_percent
 from app.domain.baths.estimator.mixture import Glance, glance
-from app.domain.baths.estimator.results import BathBelief
+from app.domain.baths.estimator.results import BathBelief, Explanation
 from app.domain.baths.estimator.roomstate import RoomState, day_of, moment_of
-from app.domain.baths.estimator.silence import supposing
-from app.domain.baths.estimator.transitions import Liquid, pass_time
-from app.domain.solvents import solvent
+from app.domain.baths.estimator.silence import doubting, supposing
+from app.domain.baths.estimator.transitions import pass_time
 
-USUAL_LIMIT_PERCENT = 10.0  # common practice, no source
-STOP_ABOVE_LIMIT = 1.2
-HIGHEST_LIMIT_PERCENT = 95.0
 JUMP_MEMORY_DAYS = 10.0
 MISSING_ABOVE, MISSING_UNTIL = 0.8, 0.5
 SET_ASIDE_ABOVE = 0.5
 DRIFTING_SD = 2.0
+LONG_UNREAD = timedelta(days=365)
+WATER_SD = 2.0
+LEAST_WATER_PERCENT = 0.7
 
 
 def ahead(room: RoomState, tank: str, at: datetime) -> tuple[Bath, Joint]:
@@ -38,14 +38,17 @@ def ahead(room: RoomState, tank: str, at: datetime) -> tuple[Bath, Joint]:
     return bath, joint
 
 
-def belief_of(room: RoomState, tank: str, bath: Bath, joint: Joint, at: datetime) -> BathBelief:
-    """What is believed of a bath that stands at `at`."""
+def belief_of(
+    room: RoomState, tank: str, bath: Bath, joint: Joint, at: datetime, has_reasons: bool = True
+) -> BathBelief:
+    """What is believed of a bath that stands at `at`; with `has_reasons` its explanations too."""
     facts = room.facts(tank)
     liquid = room.liquid(facts)
-    seen = glance(*supposing(room, tank, bath, joint, at), liquid.volume_weights)
+    supposed, weighed = supposing(room, tank, bath, joint, at)
+    seen = glance(*doubting(room, facts, supposed, weighed), liquid.volume_weights)
     limits = limits_percent(facts, liquid)
     flags = _flags(room, facts, seen, limits, at)
-    flags = _doubts(facts, bath, joint, day_of(at)) + flags
+    flags = _doubts(facts, bath, joint, at) + flags
     return BathBelief(
         tank=tank,
         at=at,
@@ -53,7 +56,7 @@ def belief_of(room: RoomState, tank: str, bath: Bath, joint: Joint, at: datetime
         sd_percent=seen.saturation.sd,
         p05_percent=seen.saturation.p05,
         p95_percent=seen.saturation.p95,
-        resin_g=seen.resin_g,
+        resin_g=supposed.resin_g(weighed),
         solvent_g=seen.solvent_g,
         volume_l=seen.volume_l[0],
         volume_sd_l=seen.volume_l[1],
@@ -71,25 +74,19 @@ def belief_of(room: RoomState, tank: str, bath: Bath, joint: Joint, at: datetime
         stop_percent=limits[1],
         missing_since=facts.missing_since if "washes_missing" in flags else None,
         flags=flags,
+        water_percent=seen.water,
+        explanations=_explanations(facts, bath, joint, day_of(at)) if has_reasons else (),
     )
 
 
-def limits_percent(facts: TankFacts, liquid: Liquid) -> tuple[float, float]:
-    """Both limits of a tank in mass percent; what was not entered is what is usual."""
-    limit = facts.limit
-    if limit.value is None:
-        usual = solvent(facts.solvent).usual_limit_volume_percent
-        limit = Limit("volume_percent", usual) if usual else Limit(value=USUAL_LIMIT_PERCENT)
-    first = _in_mass_percent(limit, liquid)
-    if facts.stop.value is None:
-        return first, min(STOP_ABOVE_LIMIT * first, HIGHEST_LIMIT_PERCENT)
-    return first, max(_in_mass_percent(facts.stop, liquid), first)
-
-
-def _in_mass_percent(limit: Limit, liquid: Liquid) -> float:
-    assert limit.value is not None
-    densities = (liquid.resin_density_g_ml, liquid.solvent_density_g_ml)
-    return float(to_mass_percent(limit.value, limit.basis, *densities))
+def _explanations(
+    facts: TankFacts, bath: Bath, joint: Joint, day: float
+) -> tuple[Explanation, ...]:
+    """Of the last readings; none where the only one is that they are right."""
+    if len(joint.weight) == 1 and not (facts.recent or facts.wrong_entry):
+        return ()
+    slip, jump = slip_weight(bath, joint), jump_weight(bath, joint, day)
+    return explained(facts, bath, joint, day, slip, jump)
 
 
 def jump_weight(bath: Bath, joint: Joint, day: float) -> float:
@@ -113,13 +110,24 @@ def watch_missing(facts: TankFacts, bath: Bath, joint: Joint, day: float) -> flo
     return jump
 
 
-def _doubts(facts: TankFacts, bath: Bath, joint: Joint, day: float) -> tuple[str, ...]:
+def _doubts(facts: TankFacts, bath: Bath, joint: Joint, at: datetime) -> tuple[str, ...]:
     found: tuple[str, ...] = ()
+    day = day_of(at)
     if slip_weight(bath, joint) > SET_ASIDE_ABOVE:
         found += ("reading_disagrees",)
+        if facts.other_tank and facts.other_tank_chance > SET_ASIDE_ABOVE:
+            found += ("wrong_tank",)
     if facts.missing_since and jump_weight(bath, joint, day) >= MISSING_UNTIL:
         found += ("washes_missing",)
+    found += findings(facts, bath, joint, day)
+    if at - (facts.last_reading_at or facts.set_up_at or at) > LONG_UNREAD:
+        found += ("unread_for_a_year",)
     return found
+
+
+def _is_wet(seen: Glance) -> bool:
+    water, sd = seen.water
+    return water > LEAST_WATER_PERCENT and water > WATER_SD * sd
 
 
 def _flags(
@@ -130,7 +138,7 @@ def _flags(
     checks = {
         "sensor_drifting": drift > DRIFTING_SD * room.settings.sensor_bias_sd_percent,
         "apparent": facts.is_apparent,
-        "water_suspected": facts.is_water_suspected,
+        "water_suspected": facts.is_water_suspected or _is_wet(seen),
         "past_limit": mean >= limits[0],
         "past_stop": mean >= limits[1],
         "past_life_days": days is not None and at - facts.fill_started_at >= timedelta(days=days),

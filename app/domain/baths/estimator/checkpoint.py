@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from app.domain.baths.conventions import Basis
-from app.domain.baths.estimator.bath import SIZE, Bath
+from app.domain.baths.estimator.bath import FINDINGS, SIZE, Bath
 from app.domain.baths.estimator.facts import Limit, ResinFacts, TankFacts
 from app.domain.baths.estimator.roomstate import RoomState
 from app.domain.baths.estimator.settings import Settings
@@ -21,7 +21,7 @@ from app.domain.errors import DomainError
 from app.domain.instruments import Baseline, CalibrationPoint
 from app.domain.roomlog.kinds import PlannedWash
 
-MAGIC = b"BKF7"
+MAGIC = b"BKF8"
 PLAN_FIELDS = ("id", "tank", "resin", "parts", "area_cm2", "mass_g", "plan")
 PAIRS = ("density_reading", "residue_reading", "index_reading")
 MOMENTS = tuple(f.name for f in fields(TankFacts) if f.name.endswith(("_at", "_since")))
@@ -132,7 +132,7 @@ def zone_of(name: str | float) -> tzinfo:
 def bath_bytes(bath: Bath) -> bytes:
     """A bath's numbers."""
     parts = [bath.offset, bath.slope, bath.spread]
-    parts += [bath.is_slip, bath.jumped_on, bath.missing_from, bath.read_on]
+    parts += [bath.is_slip, bath.jumped_on, bath.missing_from, bath.found_on, bath.read_on]
     if len(bath.weight) > 1:
         upper = np.triu_indices(bath.shift.shape[1])
         parts += [bath.shape[:, upper[0], upper[1]], bath.shift, bath.weight]
@@ -155,7 +155,7 @@ def bath_of(data: bytes, size: int) -> Bath:
     bath = Bath(np.zeros(SIZE), np.zeros((SIZE, SIZE)), size, day)
     bath.offset, bath.slope, bath.spread = take(SIZE), take(SIZE, size), take(SIZE, SIZE)
     bath.is_slip, bath.jumped_on = take(), take()
-    bath.missing_from, bath.read_on = take(), take()
+    bath.missing_from, bath.found_on, bath.read_on = take(), take(FINDINGS), take()
     if count > 1:
         upper = np.triu_indices(size)
         triangle = take(len(upper[0]))

@@ -2,60 +2,34 @@
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import Any
 
-from app.domain.baths.estimator import readings, transitions
-from app.domain.baths.estimator.bath import Bath, Joint, fresh_bath
+import numpy as np
+
+from app.domain.baths.estimator import pairs, transitions
+from app.domain.baths.estimator.bath import ENTRY, fresh_bath
 from app.domain.baths.estimator.beliefs import (
-    SET_ASIDE_ABOVE,
     belief_of,
-    slip_weight,
-    watch_missing,
 )
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.readings import saturation_percent
 from app.domain.baths.estimator.results import Effect
 from app.domain.baths.estimator.roomstate import DAY_S, RoomState, day_of
+from app.domain.baths.estimator.scene import Scene
 from app.domain.baths.estimator.shared import CM2_PER_G, CM2_PER_PART
-from app.domain.baths.estimator.sightings import liquid_to_measure, sighting_of
-from app.domain.baths.estimator.transitions import Heel, Liquid, Load
-from app.domain.baths.estimator.watch import forget_pairs, watch_water
+from app.domain.baths.estimator.taking import take_reading
+from app.domain.baths.estimator.transitions import Heel, Load
+from app.domain.baths.estimator.typos import typo_of
+from app.domain.baths.estimator.watch import forget_pairs
 from app.domain.baths.habits import Habits
-from app.domain.errors import DomainError
-from app.domain.instruments import baseline_of, measure
 from app.domain.roomlog import kinds
 from app.domain.solvents import solvent
 
 WASHES_REMEMBERED = 20
-
-
-@dataclass
-class Scene:
-    """A bath as an entry finds it, time having passed up to the entry."""
-
-    room: RoomState
-    entry: Any
-    facts: TankFacts
-    bath: Bath
-    joint: Joint
-    liquid: Liquid
-    evaporated_g: float
-    percent: float
-    resin_g: float
-
-    def resin_now_g(self) -> float:
-        """Mean mass of resin as it is by now."""
-        return self.bath.resin_g(self.joint)
-
-    def effect(self, **details: Any) -> Effect:
-        """The effect of the entry, with the belief as it is by now."""
-        tank = self.entry.tank
-        belief = belief_of(self.room, tank, self.bath, self.joint, self.entry.at)
-        return Effect(
-            tank, self.facts.fill, belief, self.percent,
-            evaporated_g=self.evaporated_g, flags=belief.flags, **details,
-        )  # fmt: skip
+MOST_FULL = 1.15  # of the upper mark, below the rim; common practice, no source
+LARGE_SHARE = 0.02  # of a fill
+SURELY, SURE_ENOUGH, HARDLY = 0.98, 0.5, 0.02
 
 
 def take_in(room: RoomState, entry: Any, tank: str) -> Effect | None:
@@ -98,7 +72,8 @@ def set_up(room: RoomState, entry: kinds.Tank) -> Effect:
     """A tank comes into use, or anew: a fresh fill unless it says otherwise."""
     facts = TankFacts(
         entry.capacity_l, entry.solvent, entry.min_l, entry.fresh_purity_percent, entry.pair,
-        last_entry_at=entry.at,
+        is_pair_told=entry.pair is not None, last_entry_at=entry.at,
+        set_up_at=entry.at,
     )  # fmt: skip
     facts.take_limits(entry)
     facts.start_fill(entry.at)
@@ -147,8 +122,12 @@ def _learn_of(room: RoomState, wash: kinds.Wash) -> None:
 
 def _wash(scene: Scene, wash: kinds.Wash) -> Effect:
     facts, settings = scene.facts, scene.room.settings
-    load = _load(scene.room, wash)
-    in_g, out_g = transitions.wash(scene.bath, scene.joint, load, scene.liquid, settings)
+    load = _meant(scene, wash, _load(scene.room, wash))
+    in_g, out_g = _in_and_out(scene, wash, load)
+    # A bath fills up wash by wash: it is enough to look at large ones and now and then.
+    if in_g > LARGE_SHARE * scene.liquid.fill_g or facts.washes_since_fill % 16 == 0:
+        most_l = MOST_FULL * facts.capacity_l
+        out_g += transitions.hold(scene.bath, scene.joint, most_l, scene.liquid, settings)
     if scene.resin_g > 0:
         facts.keep_of_mix(1 - out_g / scene.resin_g)
     facts.resin_mix_g[wash.resin] = facts.resin_mix_g.get(wash.resin, 0.0) + in_g
@@ -159,8 +138,40 @@ def _wash(scene: Scene, wash: kinds.Wash) -> Effect:
     facts.load_since = facts.last_wash_at = wash.at
     facts.wash_g += (in_g - facts.wash_g) / min(facts.washes_since_fill + 1, WASHES_REMEMBERED)
     facts.washes_since_fill += 1
+    facts.in_lately_g = [grams + in_g for grams in facts.in_lately_g]
     forget_pairs(facts)
     return scene.effect(resin_in_g=in_g, resin_out_g=out_g)
+
+
+def _meant(scene: Scene, wash: kinds.Wash, load: Load) -> Load:
+    """The load as it was meant, under each hypothesis, where its size is one that nobody meant."""
+    room, facts = scene.room, scene.facts
+    usual_g = math.exp(float(load.ln_size + scene.joint.mean[0] @ load.direction))
+    habits = room.habits[wash.tank]
+    typo = typo_of(wash, usual_g, habits, scene.liquid)
+    if typo.chance < HARDLY or not room.settings.is_mixture:
+        return load
+    count, ln_factor = len(scene.joint.weight), math.log(typo.factor)
+    if typo.chance > SURELY:
+        scene.bath.found_on[:, ENTRY] = scene.bath.day
+        ln_size: Any = load.ln_size - ln_factor
+    else:
+        scene.bath.split(typo.chance, ENTRY)
+        scene.joint = scene.bath.joint(room.shared)
+        ln_size = load.ln_size - ln_factor * np.repeat([0.0, 1.0], count)
+    if typo.chance > SURE_ENOUGH:
+        facts.wrong_entry = [wash.id, wash.at.isoformat(), typo.factor]
+        habits.shrink_last_load(typo.factor)
+    return replace(load, ln_size=ln_size)
+
+
+def _in_and_out(scene: Scene, wash: kinds.Wash, load: Load) -> tuple[float, float]:
+    """Grams of resin that a wash or a rinse brings in and takes out."""
+    room, dirty = scene.room, pairs.dirty_of(scene.room, wash.tank)
+    pairs.note_load(scene.facts, wash)
+    if dirty is not None and pairs.is_rinse(room, wash, dirty):
+        return pairs.rinse(room, wash, dirty, scene.bath, scene.joint, load, scene.liquid)
+    return transitions.wash(scene.bath, scene.joint, load, scene.liquid, room.settings)
 
 
 def _load(room: RoomState, wash: kinds.Wash) -> Load:
@@ -175,34 +186,13 @@ def _load(room: RoomState, wash: kinds.Wash) -> Load:
     return Load(math.log(size), direction, math.hypot(settings.wash_ln_sd, extra), column)
 
 
-def _read(scene: Scene, reading: kinds.Reading) -> Effect:
-    room, facts = scene.room, scene.facts
-    if reading.of_fresh:
-        facts.baseline = baseline_of(reading.method, reading.values, facts.baseline)
-        return scene.effect()
-    liquid = liquid_to_measure(room, facts)
-    try:
-        measured = measure(reading.method, reading.values, liquid)
-    except DomainError as error:
-        return scene.effect(notes=(str(error),))
-    sighting = sighting_of(room, reading, measured, facts, scene.bath)
-    readings.read(scene.bath, room.shared, sighting, room.settings)
-    scene.joint = scene.bath.joint(room.shared)
-    facts.last_reading_at = reading.at
-    slip = slip_weight(scene.bath, scene.joint)
-    jump = watch_missing(facts, scene.bath, scene.joint, sighting.day)
-    notes = measured.notes + watch_water(reading, measured, facts, liquid)
-    return scene.effect(
-        correction_g=scene.resin_now_g() - scene.resin_g,
-        measured=measured, slip_weight=slip, is_set_aside=slip > SET_ASIDE_ABOVE,
-        jump_weight=jump, notes=notes,
-    )  # fmt: skip
-
-
 def _top_up(scene: Scene, entry: kinds.TopUp) -> Effect:
     settings, liquid = scene.room.settings, scene.liquid
     transitions.top_up(scene.bath, entry.volume_l, liquid, settings)
-    if entry.to_mark:
+    held_l = float(
+        scene.joint.weight @ (scene.bath.means(scene.joint)[:, :2] @ liquid.volume_weights)
+    )
+    if entry.to_mark or held_l > MOST_FULL * scene.facts.capacity_l:
         transitions.fill_to(scene.bath, scene.joint, scene.facts.capacity_l, liquid, settings)
     forget_pairs(scene.facts)
     return scene.effect(correction_g=scene.resin_now_g() - scene.resin_g)
@@ -226,6 +216,7 @@ def _solids(scene: Scene, entry: kinds.SolidsRemoved) -> Effect:  # noqa: ARG001
 def _swap(scene: Scene, entry: kinds.Swap) -> Effect:
     room, facts = scene.room, scene.facts
     share, share_sd = _heel(scene, entry)
+    pairs.forget_feed(room, entry.tank)
     if entry.from_tank in room.baths and entry.from_tank != entry.tank:
         return _fill_from(scene, entry, Heel(share, share_sd, 0.0, facts.capacity_l))
     if entry.solvent is not None or entry.fresh_purity_percent is not None:
@@ -233,7 +224,7 @@ def _swap(scene: Scene, entry: kinds.Swap) -> Effect:
     facts.solvent = entry.solvent or facts.solvent
     liquid = room.liquid(facts)
     fresh_g = None
-    if entry.filled_l is not None:
+    if entry.filled_l is not None and entry.filled_l <= MOST_FULL * facts.capacity_l:
         fresh_g = 1000 * entry.filled_l * liquid.solvent_density_g_ml
     heel = Heel(share, share_sd, fresh_g, facts.capacity_l)
     transitions.swap(scene.bath, scene.joint, heel, liquid, room.settings)
@@ -254,7 +245,9 @@ def _fill_from(scene: Scene, entry: kinds.Swap, heel: Heel) -> Effect:
     moved, moved_share = transitions.drawn(source, joint, entry.filled_l, liquid)
     facts.solvent, facts.fresh_purity_percent = giver.solvent, giver.fresh_purity_percent
     transitions.swap(scene.bath, scene.joint, heel, room.liquid(facts), room.settings)
-    transitions.receive(scene.bath, moved)
+    transitions.receive(scene.bath, moved, room.shared.mean)
+    if facts.pair is None:
+        facts.pair = str(entry.from_tank)
     facts.fill += 1
     facts.start_fill(entry.at)
     facts.keep_of_mix(heel.share)
@@ -288,7 +281,7 @@ def _heel(scene: Scene, entry: kinds.Swap) -> tuple[float, float]:
 
 _ACTS: Mapping[type[kinds.Entry], Callable[[Scene, Any], Effect]] = {
     kinds.Wash: _wash,
-    kinds.Reading: _read,
+    kinds.Reading: take_reading,
     kinds.TopUp: _top_up,
     kinds.Removal: _remove,
     kinds.SolidsRemoved: _solids,

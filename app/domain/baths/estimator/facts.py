@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 
 from app.domain.baths.conventions import Basis
 from app.domain.instruments import Baseline
@@ -81,6 +82,7 @@ class TankFacts:
     """What is known of a tank and its present fill.
 
     Attributes:
+        set_up_at: when the tank came into use.
         fill: number of swaps so far.
         baseline: the fresh solvent of this fill, where it was measured.
         resin_mix_g: expected dissolved mass of each resin in the bath.
@@ -88,6 +90,19 @@ class TankFacts:
         load_g_per_day: resin that logged washes brought in lately, fading from `load_since` on.
         wash_g: resin that a logged wash brings in, of late.
         missing_since: the reading after which washes seem to be missing from the log.
+        pair: the clean bath of this dirty one; `is_pair_told` where the tank's settings say so.
+        rinses, lone_washes: of a pair's clean bath, washes that followed one in the dirty bath,
+            and those that did not.
+        open_loads: of a pair's dirty bath, day, resin and size of washes that no rinse followed.
+        fed_at: when parts last brought a film of the dirty bath over.
+        in_lately_g: resin that logged washes brought in since the last reading that counted, and
+            since the one before it.
+        recent: the last readings of this fill: day since 1970, channel, mass percent, what the
+            estimate was before it, chance of a slip, its noise.
+        is_contradicted: those do not belong to one bath.
+        other_tank: the tank that the last reading fits, with the chance if it is not of this one.
+        is_fill_dirty: the fill's fresh reading shows more than fresh solvent.
+        wrong_entry: id, instant and size of a wash that seems to be wrong, and the likely size.
         has_told_resin: a reading of this fill tells resin from water.
         density_reading: when, g/mL and degrees C of the last one, the liquid unchanged since;
             likewise `residue_reading` (mass percent) and `index_reading` (at 20 C).
@@ -103,6 +118,7 @@ class TankFacts:
     stop: Limit = Limit()
     life_days: float | None = None
     life_washes: int | None = None
+    set_up_at: datetime | None = None
     fill: int = 0
     fill_started_at: datetime = EARLIEST
     swap_started_at: datetime | None = None
@@ -119,6 +135,18 @@ class TankFacts:
     is_water_suspected: bool = False
     missing_since: datetime | None = None
     resin_mix_g: dict[str, float] = field(default_factory=dict)
+    is_pair_told: bool = False
+    rinses: int = 0
+    lone_washes: int = 0
+    open_loads: list[list[Any]] = field(default_factory=list)
+    fed_at: datetime | None = None
+    in_lately_g: list[float] = field(default_factory=lambda: [0.0, 0.0])
+    recent: list[list[Any]] = field(default_factory=list)
+    is_contradicted: bool = False
+    other_tank: str | None = None
+    other_tank_chance: float = 0.0
+    is_fill_dirty: bool = False
+    wrong_entry: list[Any] | None = None
     has_told_resin: bool = False
     density_reading: tuple[datetime, float, float] | None = None
     residue_reading: tuple[datetime, float] | None = None
@@ -154,5 +182,7 @@ class TankFacts:
         self.washes_since_fill = 0
         self.baseline = None
         self.is_apparent = self.is_water_suspected = self.has_told_resin = False
-        self.missing_since = None
+        self.missing_since = self.wrong_entry = self.other_tank = None
+        self.in_lately_g, self.recent = [0.0, 0.0], []
+        self.is_fill_dirty = self.is_contradicted = False
         self.density_reading = self.residue_reading = self.index_reading = None

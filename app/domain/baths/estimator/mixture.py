@@ -5,7 +5,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from app.domain.baths.estimator.bath import HYDROMETER_BIAS, SENSOR_BIAS, SIZE, SOLVENT, Bath, Joint
+from app.domain.baths.estimator.bath import (
+    HYDROMETER_BIAS,
+    SENSOR_BIAS,
+    SIZE,
+    SOLVENT,
+    WATER,
+    Bath,
+    Joint,
+)
 from app.domain.baths.estimator.readings import (
     MOST_PERCENT,
     saturation_percent,
@@ -81,13 +89,14 @@ def _distribution(at: float, parts: list[tuple[float, float, float]]) -> tuple[f
 
 @dataclass(frozen=True, slots=True)
 class Glance:
-    """What a bath looks like: saturation (mass %), volume (L) and the instruments' biases (mass %)
-    as (mean, sd), masses in grams."""
+    """What a bath looks like: saturation (mass %), volume (L), the instruments' biases and
+    the solvent's water beyond its label (mass %) as (mean, sd), masses in grams."""
 
     saturation: Summary
     volume_l: tuple[float, float]
     hydrometer_bias: tuple[float, float]
     sensor_bias: tuple[float, float]
+    water: tuple[float, float]
     resin_g: float
     solvent_g: float
 
@@ -95,10 +104,10 @@ class Glance:
 def glance(bath: Bath, joint: Joint, volume_weights: Array) -> Glance:
     """Look at a bath; `volume_weights` are litres in a gram of resin and of solvent."""
     mean = bath.means(joint)
-    looks = np.zeros((len(mean), 4, SIZE))
+    looks = np.zeros((len(mean), 5, SIZE))
     looks[:, 0] = saturation_slope(mean)
     looks[:, 1, :2] = volume_weights
-    looks[:, 2, HYDROMETER_BIAS] = looks[:, 3, SENSOR_BIAS] = 1.0
+    looks[:, 2, HYDROMETER_BIAS] = looks[:, 3, SENSOR_BIAS] = looks[:, 4, WATER] = 1.0
     along = looks @ bath.slope
     along[:, 2, HYDROMETER] += 1.0
     variance = ((looks @ bath.spread) * looks).sum(2) + ((along @ joint.covariance) * along).sum(2)
@@ -115,5 +124,5 @@ def glance(bath: Bath, joint: Joint, volume_weights: Array) -> Glance:
     low, high = sorted(min(max(edge, 0.0), MOST_PERCENT) for edge in (band.p05, band.p95))
     return Glance(
         Summary(band.mean, band.sd, low, high), (middle[1], sd[1]), (middle[2], sd[2]),
-        (middle[3], sd[3]), bath.resin_g(joint), solvent_g,
+        (middle[3], sd[3]), (middle[4], sd[4]), bath.resin_g(joint), solvent_g,
     )  # fmt: skip

@@ -1,4 +1,5 @@
-"""What a reading says: it is right, it is a slip of the pen, or washes were not logged."""
+"""What a reading says: it is right, it is a slip of the pen, or something was not logged: washes,
+a swap, a top-up."""
 
 import math
 from dataclasses import dataclass
@@ -7,9 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.domain.baths.estimator.bath import (
+    DIRTY_FILL,
     HYDROMETER_BIAS,
+    NEVER,
     RESIN,
     SOLVENT,
+    SWAP,
+    TOP_UP,
+    WATER,
     Bath,
     symmetric,
 )
@@ -18,6 +24,7 @@ from app.domain.baths.estimator.shared import CARRY_IN, HYDROMETER, SUSPENDED, A
 
 MOST_PERCENT = 95.0
 MOST_JUMP = 0.9
+LEAST_RIGHT = 0.05
 LEAST_SOLVENT_G = 1.0
 LN_2PI = math.log(2 * math.pi)
 Channel = str  # "residue", "hydrometer", "sensor" or "index"
@@ -31,24 +38,49 @@ class Sighting:
         percent: resin in mass percent, as the instrument shows it.
         sd_percent: scatter of the channel.
         bias_row: the state's row of the channel's bias, None where it has none.
+        water_gain: rise of `percent` with each mass percent of water in the solvent.
         filler_gain: share by which `percent` rises with how far filler shows in the density;
             `suspended` is how far it was taken to show.
         slip_chance: before the reading is looked at.
         silence_chance: under each hypothesis, that washes were not logged because the log is
             silent on days with usual work.
         jump_percent: what washes that nobody logged would have added, mass percent.
+        is_first: of its fill; what it shows above the estimate was in the fill, not washed in.
+        swapped: what the bath would be after a swap that nobody logged.
+        full_solvent_g: solvent of the bath filled to the mark, under each hypothesis.
         day: days since 1970.
     """
 
     percent: float
     sd_percent: float
     bias_row: int | None
+    water_gain: float
     filler_gain: float
     suspended: float
     slip_chance: float
     silence_chance: Array
     jump_percent: float
+    is_first: bool
+    swapped: "Swapped"
+    full_solvent_g: Array
     day: float
+
+
+@dataclass(frozen=True, slots=True)
+class Swapped:
+    """A swap that nobody logged, at some time since the last reading.
+
+    Attributes:
+        chance_per_day: with the limit in view.
+        fill_g: solvent of a fresh fill.
+        load_g: resin that logged washes brought in since the reading before the last one, which may
+            have been too rough to show the swap: some share of it, even over none to all, came
+            after.
+    """
+
+    chance_per_day: float
+    fill_g: float
+    load_g: float
 
 
 def saturation_percent(mean: Array) -> Array:
@@ -79,6 +111,7 @@ class _Branches:
     is_slip: Array
     jumped_on: Array
     missing_from: Array
+    found_on: Array
     read_on: Array
 
     def take(self, which: NDArray[np.intp]) -> "_Branches":
@@ -97,20 +130,40 @@ def read(bath: Bath, shared: Shared, sighting: Sighting, settings: Settings) -> 
     before = _branches(bath, shared)
     branches = before
     if settings.is_mixture:
-        jump = _jump_chance(before, sighting, settings)
-        usual = _updated(before, sighting, np.log(1 - sighting.slip_chance - jump))
-        slip = _slipped(before, sighting, settings)
-        jumped = _updated(_jumped(before, sighting), sighting, np.log(jump))
-        branches = _heaviest(usual.joined([slip, jumped]), settings)
+        branches = _explained(before, sighting, settings)
     else:
         branches = _updated(before, sighting, np.zeros(1))
     _adopt(bath, shared, branches)
+
+
+def _explained(before: _Branches, sighting: Sighting, settings: Settings) -> _Branches:
+    """Every hypothesis under every explanation of the reading, the heaviest kept."""
+    jump = _jump_chance(before, sighting, settings)
+    days = np.maximum(sighting.day - before.read_on, settings.least_jump_days)
+    swap = np.minimum(sighting.swapped.chance_per_day * days, settings.most_swap_chance)
+    full = _topped_up(before, sighting, settings)
+    top_up = np.zeros_like(jump)
+    if full is not None:
+        chance = settings.top_up_chance_per_day * days
+        top_up = np.minimum(chance, settings.most_top_up_chance)
+    right = np.maximum(1 - sighting.slip_chance - jump - swap - top_up, LEAST_RIGHT)
+    others = [
+        _slipped(before, sighting, settings),
+        _updated(_jumped(before, sighting), sighting, np.log(jump)),
+        _updated(_swapped(before, sighting, settings), sighting, np.log(swap)),
+    ]
+    if full is not None:
+        others.append(_updated(full, sighting, np.log(top_up)))
+    usual = _updated(before, sighting, np.log(right))
+    return _heaviest(usual.joined(others), settings)
 
 
 def _jump_chance(before: _Branches, sighting: Sighting, settings: Settings) -> Array:
     """How likely washes were not logged, by the time since a reading that was no slip."""
     days = np.maximum(sighting.day - before.read_on, settings.least_jump_days)
     chance = np.minimum(settings.jump_chance_per_day * days, settings.most_jump_chance)
+    if sighting.is_first:
+        chance = chance + settings.dirty_fill_chance
     either: Array = np.minimum(chance + sighting.silence_chance, MOST_JUMP)
     return either
 
@@ -127,6 +180,7 @@ def _branches(bath: Bath, shared: Shared) -> _Branches:
         is_slip=np.zeros_like(bath.is_slip),
         jumped_on=bath.jumped_on,
         missing_from=bath.missing_from,
+        found_on=bath.found_on,
         read_on=bath.read_on,
     )
 
@@ -147,8 +201,50 @@ def _jumped(before: _Branches, sighting: Sighting) -> _Branches:
     jump_g = sighting.jump_percent / 100 * mean[:, :2].sum(1)
     every.offset[:, RESIN] += jump_g
     every.spread[:, RESIN, RESIN] += jump_g**2
+    if sighting.is_first:
+        every.found_on[:, DIRTY_FILL] = sighting.day
+        return every
     every.jumped_on = np.full_like(every.jumped_on, sighting.day)
     every.missing_from = every.read_on
+    return every
+
+
+def _swapped(before: _Branches, sighting: Sighting, settings: Settings) -> _Branches:
+    """The bath was changed and nobody logged it: a fresh fill, its heel, and some of the washes."""
+    every = before.take(np.arange(len(before.ln_weight)))
+    mean = every.offset + (every.slope @ every.mean[:, :, None])[:, :, 0]
+    swapped = sighting.swapped
+    half_g = swapped.load_g / 2
+    resin_g = settings.heel * np.maximum(mean[:, RESIN], 0.0) + half_g
+    every.slope[:, :2] = 0.0
+    every.slope[:, RESIN, CARRY_IN] = half_g
+    every.offset[:, RESIN] = resin_g - half_g * every.mean[:, CARRY_IN]
+    every.offset[:, SOLVENT] = swapped.fill_g
+    for row in (RESIN, SOLVENT, WATER):
+        every.spread[:, row] = every.spread[:, :, row] = 0.0
+    heel_sd_g = settings.heel_sd * np.maximum(mean[:, RESIN], 0.0)
+    every.spread[:, RESIN, RESIN] = heel_sd_g**2 + swapped.load_g**2 / 12
+    every.spread[:, SOLVENT, SOLVENT] = (2 * settings.to_mark_noise * swapped.fill_g) ** 2
+    every.spread[:, WATER, WATER] = settings.water_sd_percent**2
+    every.offset[:, WATER] = 0.0
+    every.slope[:, WATER] = 0.0
+    every.found_on[:, SWAP] = sighting.day
+    every.jumped_on = np.full_like(every.jumped_on, NEVER)
+    return every
+
+
+def _topped_up(before: _Branches, sighting: Sighting, settings: Settings) -> _Branches | None:
+    """The bath was filled to the mark and nobody logged it; None where it is full anyhow."""
+    mean = before.offset + (before.slope @ before.mean[:, :, None])[:, :, 0]
+    added_g = np.maximum(sighting.full_solvent_g - mean[:, SOLVENT], 0.0)
+    if added_g.max() < settings.top_up_least_share * sighting.swapped.fill_g:
+        return None
+    every = before.take(np.arange(len(before.ln_weight)))
+    every.slope[:, SOLVENT] = 0.0
+    every.offset[:, SOLVENT] = mean[:, SOLVENT] + added_g
+    every.spread[:, SOLVENT] = every.spread[:, :, SOLVENT] = 0.0
+    every.spread[:, SOLVENT, SOLVENT] = (2 * settings.to_mark_noise * sighting.full_solvent_g) ** 2
+    every.found_on[:, TOP_UP] = sighting.day
     return every
 
 
@@ -167,6 +263,10 @@ def _updated(before: _Branches, sighting: Sighting, ln_chance: Array) -> _Branch
         looks[:, sighting.bias_row] = 1.0
         foretold = foretold + state[:, sighting.bias_row]
         along = along + before.slope[:, sighting.bias_row]
+    if sighting.water_gain:
+        looks[:, WATER] = sighting.water_gain
+        foretold = foretold + sighting.water_gain * state[:, WATER]
+        along = along + sighting.water_gain * before.slope[:, WATER]
     if sighting.bias_row == HYDROMETER_BIAS:
         along[:, HYDROMETER] += 1.0
         foretold = foretold + before.mean[:, HYDROMETER]
@@ -200,6 +300,7 @@ def _condition(
         is_slip=before.is_slip,
         jumped_on=before.jumped_on,
         missing_from=before.missing_from,
+        found_on=before.found_on,
         read_on=np.full_like(before.read_on, sighting.day),
     )
 
@@ -232,7 +333,7 @@ def _twins(branches: _Branches, near_sd: float) -> NDArray[np.intp]:
     sd = np.sqrt(variance.clip(1e-12))
     is_near = np.abs(place[:, None] - place[None]) <= near_sd * np.minimum(sd[:, None], sd[None])
     is_wide = np.abs(np.log(sd[:, None] / sd[None])) <= near_sd
-    marks = np.stack([branches.is_slip, branches.jumped_on], axis=1)
+    marks = np.column_stack([branches.is_slip, branches.jumped_on, branches.found_on])
     is_alike = (marks[:, None] == marks[None]).all(2)
     twins: NDArray[np.intp] = np.argmax(is_near.all(2) & is_wide.all(2) & is_alike, axis=1)
     return twins
@@ -245,7 +346,8 @@ def _adopt(bath: Bath, shared: Shared, branches: _Branches) -> None:
     bath.offset, bath.slope = branches.offset, branches.slope
     bath.spread = symmetric(branches.spread)
     bath.is_slip, bath.jumped_on = branches.is_slip, branches.jumped_on
-    bath.missing_from, bath.read_on = branches.missing_from, branches.read_on
+    bath.missing_from, bath.found_on = branches.missing_from, branches.found_on
+    bath.read_on = branches.read_on
     shared.match(branches.mean, branches.covariance, weight)
     bath.rest_on(shared, branches.mean, branches.covariance, weight)
 

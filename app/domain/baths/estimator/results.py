@@ -8,6 +8,29 @@ from app.domain.instruments import Measured
 
 
 @dataclass(frozen=True, slots=True)
+class Explanation:
+    """One way to understand the last readings of a bath.
+
+    Attributes:
+        name: right, slip (of the pen), wrong_tank, washes_missing, swap_missing, top_up_missing,
+            wrong_entry or fill_not_fresh.
+        chance: 0 to 1. Those of a slip, of another tank and of what was not logged are each their
+            own; together with `right` they need not make one.
+        since: the instant from which it would hold; None where none is known.
+        evidence: a sentence.
+        other_tank: the tank that the reading fits, of wrong_tank.
+        entry: id of the entry that seems wrong, of wrong_entry.
+    """
+
+    name: str
+    chance: float
+    since: datetime | None
+    evidence: str
+    other_tank: str | None = None
+    entry: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class BathBelief:
     """What is believed of a bath at an instant.
 
@@ -17,8 +40,13 @@ class BathBelief:
         solvent_density_g_ml, resin_density_g_ml: at 20 C; the resin is the mean of what is in it.
         limit_percent, stop_percent: the first and the second limit in mass percent.
         missing_since: the reading after which washes seem to be missing, with that flag.
-        flags: any of reading_disagrees, washes_missing, sensor_drifting, apparent, water_suspected,
-            past_limit, past_stop, past_life_days, past_life_washes.
+        water_percent: (mean, sd) of water in the solvent beyond that of its label, or of the
+            fill's fresh reading, mass percent of the solvent.
+        flags: any of reading_disagrees, washes_missing, swap_missing, top_up_missing, wrong_entry,
+            wrong_tank, fill_not_fresh, not_one_bath, unread_for_a_year, sensor_drifting, apparent,
+            water_suspected, past_limit, past_stop, past_life_days, past_life_washes.
+        explanations: of the last readings, the likeliest first; empty where none was taken, and in
+            the effects of other entries.
     """
 
     tank: str
@@ -45,6 +73,8 @@ class BathBelief:
     stop_percent: float
     missing_since: datetime | None
     flags: tuple[str, ...]
+    water_percent: tuple[float, float] = (0.0, 0.0)
+    explanations: tuple[Explanation, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ from app.domain.baths.estimator.shared import (
     Shared,
 )
 from app.domain.baths.estimator.sightings import liquid_to_measure
-from app.domain.baths.estimator.silence import supposing
+from app.domain.baths.estimator.silence import doubting, supposing
 from app.domain.baths.habits import Habits
 from app.domain.instruments import BathLiquid, CalibrationPoint
 from app.domain.roomlog import kinds
@@ -138,9 +138,8 @@ class RoomFilter:
             NotFound: there is no such tank.
         """
         settings = self._room.settings
-        shared, state = _sample(
-            *supposing(self._room, tank, *ahead(self._room, tank, at), at), n, rng
-        )
+        supposed = supposing(self._room, tank, *ahead(self._room, tank, at), at)
+        shared, state = _sample(*doubting(self._room, self._room.tanks[tank], *supposed), n, rng)
         ln_mean = settings.wash_ln_sd**2 / 2 - math.log(1 - settings.unlogged_share)
         return Draws(
             resin_g=np.maximum(state[:, RESIN], 0.0),

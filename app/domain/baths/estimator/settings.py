@@ -18,14 +18,27 @@ class Settings:
         unlogged_share: washes that nobody logs.
         wash_ln_sd, mass_ln_sd, parts_ln_sd: scatter of a wash's carry-in, and what is added to it
             where the surface is told from the mass or from the number of parts.
-        drag_out_ml_cm2: bath liquid that leaves with the parts.
+        drag_out_ml_cm2: film of bath liquid that leaves with the parts, and that the parts of a
+            pair's dirty bath bring into its clean one; `drag_out_ln_sd` how far a room may lie
+            from it, `drag_out_noise` how far a wash from its room, as a share.
+        feed_days: for so long the error in what the dirty bath's film holds stays the same.
         evaporation_per_day: share of a fill of isopropanol.
         heel, heel_sd: share of a drained bath that stays; of one that was seen `heel_seen_noise` of
             itself is unsure, of any no less than `heel_least_sd` of the bath.
         suspended, suspended_sd: how far filler shows in a bath's density, from 0 (all settled) to 1
             (the label's density): which of the two is not known beforehand.
+        water_sd_percent: how far a fresh solvent's water may lie from its label, mass %; it takes
+            up more, `water_walk_percent` per square root of a day. Where the fill's fresh solvent
+            was measured, `baseline_water_sd_percent`.
         slip_percent_span: a slip of the pen lies anywhere in so wide a range.
         jump_*: washes that nobody logged for some days: how likely, and how large.
+        swap_*: a swap that nobody logged: how likely a day since the last reading and at most, so
+            many times likelier where the limit is near (`swap_near_limit`).
+        top_up_*: the same of a top-up, `top_up_least_share` of the fill or more.
+        dirty_fill_*: a fill that was not fresh when first read: how likely, and how dirty.
+        slip_memory: so many readings the slip chance is worth before a tank's own are counted.
+        contradicted_*: where readings do not belong to one bath, those set aside are right with
+            this chance.
         silence_*: where days with usual work have no wash in the log, how likely at most that
             washes were not logged, and how many must be missing for half of that;
             `attended_silence_chance` where a day with other entries has ended without a wash;
@@ -36,7 +49,7 @@ class Settings:
 
     carry_in_g_cm2: float = math.sqrt(0.01 * 0.03)
     carry_in_ln_sd: float = 0.38
-    resin_ln_sd: float = 0.20
+    resin_ln_sd: float = 0.30
     resin_walk_ln_sd: float = 0.004
     cm2_per_g: float = 4.0
     cm2_per_g_ln_sd: float = 0.25
@@ -47,7 +60,9 @@ class Settings:
     mass_ln_sd: float = 0.30
     parts_ln_sd: float = 0.35
     drag_out_ml_cm2: float = 0.010
-    drag_out_noise: float = 0.4
+    drag_out_ln_sd: float = 0.3
+    drag_out_noise: float = 0.3
+    feed_days: float = 7.0
     most_dragged_out: float = 0.2
     evaporation_per_day: float = 0.005
     evaporation_ln_sd: float = 0.7
@@ -76,6 +91,9 @@ class Settings:
     suspended_sd: float = 0.5
     sensor_bias_sd_percent: float = 0.35
     sensor_walk_percent: float = 0.15
+    water_sd_percent: float = 1.0
+    water_walk_percent: float = 0.05
+    baseline_water_sd_percent: float = 0.3
     slip_chance: float = 0.04
     sensor_slip_share: float = 1 / 3
     slip_percent_span: float = 25.0
@@ -83,6 +101,17 @@ class Settings:
     most_jump_chance: float = 0.10
     least_jump_days: float = 0.5
     jump_days: float = 5.0
+    swap_chance_per_day: float = 0.0006
+    most_swap_chance: float = 0.006
+    swap_near_limit: float = 3.0
+    top_up_chance_per_day: float = 0.002
+    most_top_up_chance: float = 0.03
+    top_up_least_share: float = 0.03
+    dirty_fill_chance: float = 0.03
+    dirty_fill_percent: float = 3.0
+    slip_memory: float = 20.0
+    most_slip_chance: float = 0.4
+    contradicted_chance: float = 0.08
     silence_chance: float = 0.15
     attended_silence_chance: float = 0.5
     silence_again_chance: float = 0.7

@@ -1,17 +1,26 @@
 """A reading as the filter takes it: its noise, and how likely a slip or missing washes are."""
 
-from app.domain.baths.estimator.bath import HYDROMETER_BIAS, SENSOR_BIAS, Bath
+from functools import lru_cache
+
+import numpy as np
+
+from app.domain.baths.estimator.bath import HYDROMETER_BIAS, RESIN, SENSOR_BIAS, Bath
 from app.domain.baths.estimator.facts import TankFacts
-from app.domain.baths.estimator.readings import Sighting
+from app.domain.baths.estimator.limits import limits_percent
+from app.domain.baths.estimator.readings import Sighting, Swapped, saturation_percent
 from app.domain.baths.estimator.roomstate import REFERENCE_C, RoomState, day_of
-from app.domain.baths.estimator.shared import SUSPENDED
+from app.domain.baths.estimator.shared import SUSPENDED, Array
 from app.domain.baths.estimator.silence import jump_percent, silence_of
 from app.domain.instruments import INSTRUMENTS, BathLiquid, Measured
+from app.domain.instruments.refractometer import RESIN_INDEX
 from app.domain.roomlog.kinds import Reading
 from app.domain.solvents import solvent
 
 BIAS_ROWS = {"hydrometer": HYDROMETER_BIAS, "sensor": SENSOR_BIAS}
 LEAST_ML_G = 0.1
+SLIP = 4  # place of the slip's chance in a recent reading
+NEAR_LIMIT = 0.8
+FEW_WASHES = 2  # since the fill: what is found then was in it
 
 
 def liquid_to_measure(room: RoomState, facts: TankFacts) -> BathLiquid:
@@ -50,23 +59,98 @@ def sighting_of(
     room: RoomState, reading: Reading, measured: Measured, facts: TankFacts, bath: Bath
 ) -> Sighting:
     """What the filter is told of a reading."""
-    settings = room.settings
-    slip = settings.slip_chance
     instrument = INSTRUMENTS[measured.channel]
-    if instrument.reads_itself:
-        slip *= settings.sensor_slip_share
     silence = silence_of(room, reading.tank, reading.at)
+    is_first = facts.last_reading_at is None or facts.last_reading_at < facts.fill_started_at
     return Sighting(
         percent=measured.mass_percent,
         sd_percent=_sd_percent(room, measured, facts),
         bias_row=BIAS_ROWS.get(instrument.bias or ""),
+        water_gain=_water_gain(room, measured, facts),
         filler_gain=_filler_gain(room, facts) if instrument.sees_filler else 0.0,
         suspended=_suspended(room),
-        slip_chance=slip,
+        slip_chance=slip_chance(room, measured.channel, facts),
         silence_chance=silence.chances(bath.jumped_on),
-        jump_percent=jump_percent(room, silence.load_g, bath),
+        jump_percent=_missing_percent(room, silence.load_g, bath, is_first, facts),
+        is_first=is_first and facts.washes_since_fill <= FEW_WASHES,
+        swapped=_swapped(room, facts, bath),
+        full_solvent_g=_full_solvent_g(room, facts, bath),
         day=day_of(reading.at),
     )
+
+
+def _missing_percent(
+    room: RoomState, load_g: float, bath: Bath, is_first: bool, facts: TankFacts
+) -> float:
+    if is_first and facts.washes_since_fill <= FEW_WASHES:
+        return room.settings.dirty_fill_percent
+    return jump_percent(room, load_g, bath)
+
+
+def slip_chance(room: RoomState, channel: str, facts: TankFacts) -> float:
+    """How likely the next reading is a slip: as usual, and more so where the tank's last were."""
+    settings = room.settings
+    usual = settings.slip_chance
+    if INSTRUMENTS[channel].reads_itself:
+        usual *= settings.sensor_slip_share
+    slips: float = sum(reading[SLIP] for reading in facts.recent)
+    chance = (settings.slip_memory * usual + slips) / (settings.slip_memory + len(facts.recent))
+    return min(max(chance, usual), settings.most_slip_chance)
+
+
+def _swapped(room: RoomState, facts: TankFacts, bath: Bath) -> Swapped:
+    settings, liquid, joint = room.settings, room.liquid(facts), bath.joint(room.shared)
+    percent = float(joint.weight @ saturation_percent(bath.means(joint)))
+    chance = settings.swap_chance_per_day
+    if percent >= NEAR_LIMIT * limits_percent(facts, liquid)[0]:
+        chance *= settings.swap_near_limit
+    return Swapped(chance, liquid.fill_g, facts.in_lately_g[1])
+
+
+def _full_solvent_g(room: RoomState, facts: TankFacts, bath: Bath) -> Array:
+    """Solvent of the bath filled to the mark, its resin as it is."""
+    liquid = room.liquid(facts)
+    per_resin, per_solvent = liquid.volume_weights
+    resin_g = bath.means(bath.joint(room.shared))[:, RESIN]
+    full_g: Array = (facts.capacity_l - per_resin * np.maximum(resin_g, 0.0)) / per_solvent
+    return full_g
+
+
+def _water_gain(room: RoomState, measured: Measured, facts: TankFacts) -> float:
+    """Mass percent that one percent of water in the solvent adds to what an instrument shows.
+
+    For a density dw/drho_S of `uncertainty` (JCGM 100:2008, 5.1.2) times the solvent's own change
+    with water; for a refractive index that of the mixture by volumes.
+    """
+    of = measured.told.of if measured.told else ""
+    if of not in ("density", "index"):
+        return 0.0
+    found = solvent(facts.solvent)
+    if not found.has_water_table:
+        return 0.0
+    purity = facts.fresh_purity_percent or found.usual_purity_percent
+    dry, resin = 1 - measured.mass_percent / 100, room.resin_density_g_ml(facts)
+    if of == "density":
+        return dry * _density_gain(found.key, purity, round(resin, 3))
+    return dry * _index_gain(found.key, purity, round(resin, 3))
+
+
+@lru_cache(maxsize=256)
+def _density_gain(key: str, purity_percent: float, resin_g_ml: float) -> float:
+    found = solvent(key)
+    density = found.density_g_ml(REFERENCE_C, purity_percent)
+    wetter = found.density_g_ml(REFERENCE_C, purity_percent - 1)
+    if abs(resin_g_ml - density) < LEAST_ML_G:
+        return 0.0
+    return 100 * resin_g_ml * (wetter - density) / (density * (resin_g_ml - density))
+
+
+@lru_cache(maxsize=256)
+def _index_gain(key: str, purity_percent: float, resin_g_ml: float) -> float:
+    found = solvent(key)
+    index, wetter = found.index(purity_percent), found.index(purity_percent - 1)
+    by_volume = (wetter - index) / (RESIN_INDEX - index)
+    return 100 * by_volume * resin_g_ml / found.density_g_ml(REFERENCE_C, purity_percent)
 
 
 def _sd_percent(room: RoomState, measured: Measured, facts: TankFacts) -> float:

@@ -2,11 +2,12 @@
 
 import math
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 import numpy as np
 
 from app.domain.baths.estimator.bath import RESIN, Bath, Joint
+from app.domain.baths.estimator.contradictions import is_contradicted, other_shift_percent
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.roomstate import DAY_S, RoomState
 from app.domain.baths.estimator.shared import Array
@@ -14,7 +15,9 @@ from app.domain.baths.habits import Habits
 
 LONGEST_SILENCE_DAYS = 60
 YOUNG_DAYS = 3.0
+ONE_DAY = timedelta(days=1)
 FIRST_OF_1970 = date(1970, 1, 1).toordinal()
+DOUBT_PERCENT = 0.5
 SILENCE_COUNTS = 0.02  # from this chance on the silence tells how much is missing
 
 
@@ -39,10 +42,17 @@ class Silence:
         return np.where(jumped_on >= self.since, self.chance_again, self.chance)
 
 
-def silence_of(room: RoomState, tank: str, at: datetime) -> Silence:
-    """The longest silence of a tank's log that reaches past the last reading."""
+def silence_of(room: RoomState, tank: str, at: datetime, is_read: bool = True) -> Silence:
+    """The longest silence of a tank's log that reaches past the last reading and the last fill.
+
+    Before a reading `is_read` is False: nobody has looked since the last entry, so days after it
+    say nothing.
+    """
     facts, habits, settings = room.tanks[tank], room.habits[tank], room.settings
-    first, washes, hidden = _longest(habits, facts, at)
+    until = at
+    if not is_read and facts.last_entry_at is not None:
+        until = min(at, facts.last_entry_at + ONE_DAY)
+    first, washes, hidden = _longest(habits, facts, until)
     is_attended = _is_attended(habits, facts, at)
     most = settings.attended_silence_chance if is_attended else settings.silence_chance
     likely = 1 / (1 + math.exp(settings.silence_washes - washes)) if hidden > 0 else 0.0
@@ -62,7 +72,9 @@ def _is_attended(habits: Habits, facts: TankFacts, at: datetime) -> bool:
     if facts.last_wash_at is None:
         return False
     days = [habits.day_of(entry_at) for entry_at in entries if entry_at is not None]
-    return any(habits.day_of(facts.last_wash_at) < day < habits.day_of(at) for day in days)
+    # A fill ends what was before it: a swap on the way into a pause is no sign of work.
+    since = habits.day_of(max(facts.last_wash_at, facts.fill_started_at))
+    return any(since < day < habits.day_of(at) for day in days)
 
 
 def supposing(
@@ -73,21 +85,39 @@ def supposing(
 
     A silence in which nothing at all is logged passes for a pause until a reading.
     """
-    is_attended = _is_attended(room.habits[tank], room.tanks[tank], at)
-    if not is_attended or not room.settings.is_mixture:
+    if not room.settings.is_mixture:
         return bath, joint
-    silence = silence_of(room, tank, at)
-    chance = silence.chances(bath.jumped_on)
-    if chance.max() <= SILENCE_COUNTS:
+    if _is_attended(room.habits[tank], room.tanks[tank], at):
+        silence = silence_of(room, tank, at, is_read=False)
+        chance = silence.chances(bath.jumped_on)
+        if chance.max() > SILENCE_COUNTS:
+            jump = jump_percent(room, silence.load_g, bath)
+            bath, joint = _beside(bath, joint, chance, jump, jump)
+    return bath, joint
+
+
+def doubting(room: RoomState, facts: TankFacts, bath: Bath, joint: Joint) -> tuple[Bath, Joint]:
+    """Where readings do not belong to one bath, those that were set aside may be the right ones."""
+    if not is_contradicted(facts, bath.day):
         return bath, joint
-    jump_g = jump_percent(room, silence.load_g, bath) / 100 * bath.means(joint)[:, :2].sum(1)
+    shift = other_shift_percent(facts, bath.day)
+    chance = np.full(len(joint.weight), room.settings.contradicted_chance)
+    return _beside(bath, joint, chance, shift, DOUBT_PERCENT)
+
+
+def _beside(
+    bath: Bath, joint: Joint, chance: Array, shift_percent: float, sd_percent: float
+) -> tuple[Bath, Joint]:
+    """Each hypothesis, and beside it one that holds so much more resin."""
+    liquid_g = bath.means(joint)[:, :2].sum(1)
     count = len(joint.weight)
     both = bath.copy()
     both.offset, both.slope, both.spread = (
         np.concatenate([part, part]) for part in (bath.offset, bath.slope, bath.spread)
     )
-    both.offset[count:, RESIN] += jump_g
-    both.spread[count:, RESIN, RESIN] += jump_g**2
+    both.jumped_on = np.concatenate([bath.jumped_on, bath.jumped_on])
+    both.offset[count:, RESIN] += shift_percent / 100 * liquid_g
+    both.spread[count:, RESIN, RESIN] += (sd_percent / 100 * liquid_g) ** 2
     return both, Joint(
         np.concatenate([joint.mean, joint.mean]),
         np.concatenate([joint.covariance, joint.covariance]),
@@ -104,10 +134,12 @@ def _longest(habits: Habits, facts: TankFacts, at: datetime) -> tuple[int, float
     """
     today = habits.day_of(at)
     read_on = max(
-        habits.day_of(facts.last_reading_at or facts.fill_started_at), today - LONGEST_SILENCE_DAYS
+        habits.day_of(max(facts.last_reading_at or facts.fill_started_at, facts.fill_started_at)),
+        today - LONGEST_SILENCE_DAYS,
     )
     day = read_on + 1
-    while day - 1 > today - LONGEST_SILENCE_DAYS and not habits.washes_on.get(day - 1):
+    earliest = max(today - LONGEST_SILENCE_DAYS, habits.day_of(facts.fill_started_at))
+    while day - 1 > earliest and not habits.washes_on.get(day - 1):
         day -= 1
     first, run, hidden = day, 0.0, 0.0
     longest = (day, 0.0, 0.0)

@@ -12,12 +12,13 @@ from app.domain.baths.estimator.bath import (
     RESIN,
     SENSOR_BIAS,
     SOLVENT,
+    WATER,
     Bath,
     Joint,
     symmetric,
 )
 from app.domain.baths.estimator.settings import Settings
-from app.domain.baths.estimator.shared import Array
+from app.domain.baths.estimator.shared import FILM, Array
 
 MOST_REMOVED = 0.98
 LEAST_L = 0.001  # a bath is never nothing at all: what clings to an empty tank
@@ -43,13 +44,14 @@ class Load:
     """A wash as the filter sees it.
 
     Attributes:
-        ln_size: logarithm of what was logged: cm2, grams or parts.
+        ln_size: logarithm of what was logged, or under each hypothesis was meant: cm2, grams or
+            parts.
         direction: which shared quantities the carried-in mass depends on (each by its exponent).
         ln_sd: scatter of the carried-in mass.
         surface_column: shared quantity that turns the size into cm2; None where cm2 were logged.
     """
 
-    ln_size: float
+    ln_size: float | Array
     direction: Array
     ln_sd: float
     surface_column: int | None
@@ -63,10 +65,11 @@ def pass_time(bath: Bath, joint: Joint, day: float, fill_g: float, settings: Set
     bath.day = day
     lost_g = _evaporate(bath, joint, days, fill_g, settings)
     keep = math.exp(-days / settings.hydrometer_bias_days)
-    _scale(bath, slice(HYDROMETER_BIAS, HYDROMETER_BIAS + 1), keep)
+    scale(bath, slice(HYDROMETER_BIAS, HYDROMETER_BIAS + 1), keep)
     variance = settings.hydrometer_bias_sd_percent**2 * (1 - keep * keep)
     bath.spread[:, HYDROMETER_BIAS, HYDROMETER_BIAS] += variance
     bath.spread[:, SENSOR_BIAS, SENSOR_BIAS] += settings.sensor_walk_percent**2 * days
+    bath.spread[:, WATER, WATER] += settings.water_walk_percent**2 * days
     return lost_g
 
 
@@ -85,7 +88,7 @@ def _evaporate(bath: Bath, joint: Joint, days: float, fill_g: float, settings: S
     return float(joint.weight @ lost_g)
 
 
-def _scale(bath: Bath, rows: slice, factor: float | Array) -> None:
+def scale(bath: Bath, rows: slice, factor: float | Array) -> None:
     """Multiply some of the state by a known factor, one for all or one a hypothesis."""
     if isinstance(factor, np.ndarray):
         factor = factor[:, None]
@@ -103,12 +106,8 @@ def wash(
 ) -> tuple[float, float]:
     """Parts bring resin in and drag bath liquid out; mean grams of resin in and out."""
     mean = bath.means(joint)
-    volume_ml = 1000 * mean[:, :2] @ liquid.volume_weights
-    surface_cm2 = _surface_cm2(joint, load)
     logged = 1 - settings.unlogged_share
-    film_ml = settings.drag_out_ml_cm2 / logged * surface_cm2
-    share = np.minimum(film_ml / np.maximum(volume_ml, 1.0), settings.most_dragged_out)
-    out_g = _take_share(bath, mean, share, settings.drag_out_noise)
+    out_g = drag_out(bath, joint, mean, film_ml_of(joint, load, settings), liquid, settings)
     in_g = np.exp(load.ln_size + joint.mean @ load.direction + load.ln_sd**2 / 2) / logged
     in_g = np.minimum(in_g, 2 * mean[:, :2].sum(1))
     shift = in_g - in_g * (joint.mean @ load.direction)
@@ -120,17 +119,32 @@ def wash(
     return float(joint.weight @ in_g), float(joint.weight @ out_g)
 
 
-def _surface_cm2(joint: Joint, load: Load) -> Array:
-    if load.surface_column is None:
-        return np.full(len(joint.weight), math.exp(load.ln_size))
-    surface_cm2: Array = np.exp(load.ln_size + joint.mean[:, load.surface_column])
-    return surface_cm2
+def film_ml_of(joint: Joint, load: Load, settings: Settings) -> Array:
+    """Bath liquid on the parts of a wash, under each hypothesis, with unlogged washes' share."""
+    ln_film = load.ln_size + joint.mean[:, FILM]
+    if load.surface_column is not None:
+        ln_film = ln_film + joint.mean[:, load.surface_column]
+    film_ml: Array = np.exp(ln_film) / (1 - settings.unlogged_share)
+    return film_ml
+
+
+def drag_out(
+    bath: Bath, joint: Joint, mean: Array, film_ml: Array, liquid: Liquid, settings: Settings
+) -> Array:
+    """The parts leave with a film of bath liquid; grams of resin in it."""
+    volume_ml = 1000 * mean[:, :2] @ liquid.volume_weights
+    share = np.minimum(film_ml / np.maximum(volume_ml, 1.0), settings.most_dragged_out)
+    out_g = _take_share(bath, mean, share, settings.drag_out_noise)
+    dragged = share[:, None] * mean[:, :2]
+    bath.slope[:, :2, FILM] -= dragged
+    bath.offset[:, :2] += dragged * joint.mean[:, [FILM]]
+    return out_g
 
 
 def _take_share(bath: Bath, mean: Array, share: Array, noise: float) -> Array:
     """Take the same share of resin and solvent out, known but for `noise`; grams of resin."""
     both = slice(RESIN, SOLVENT + 1)
-    _scale(bath, both, 1 - share)
+    scale(bath, both, 1 - share)
     # What is left is unsure by no more than half of itself, however much was taken out.
     unsure = np.minimum(noise * share, (1 - share) / 2)[:, None] * mean[:, both]
     bath.spread[:, both, both] += unsure[:, :, None] * unsure[:, None, :]
@@ -151,6 +165,16 @@ def remove(
         share = 1 - max(left_l, LEAST_L) / before_l  # below 0 where more is seen than was thought
     out_g = _take_share(bath, mean, share, settings.removal_noise)
     return float(joint.weight @ out_g)
+
+
+def hold(bath: Bath, joint: Joint, most_l: float, liquid: Liquid, settings: Settings) -> float:
+    """What does not fit into the tank runs over; mean grams of resin in it."""
+    mean = bath.means(joint)
+    volume_l = mean[:, :2] @ liquid.volume_weights
+    if float(volume_l.max()) <= most_l:
+        return 0.0
+    share = np.maximum(1 - most_l / np.maximum(volume_l, LEAST_L), 0.0)
+    return float(joint.weight @ _take_share(bath, mean, share, settings.drag_out_noise))
 
 
 def top_up(bath: Bath, volume_l: float, liquid: Liquid, settings: Settings) -> None:
@@ -209,9 +233,11 @@ def swap(bath: Bath, joint: Joint, heel: Heel, liquid: Liquid, settings: Setting
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """Liquid that comes out of another bath: mean masses, and the variance of the resin's."""
+    """Liquid that comes out of another bath: mean masses, how the resin hangs on the shared
+    quantities, and the variance of what is left."""
 
     resin_g: float
+    resin_along: Array
     resin_variance_g2: float
     solvent_g: float
 
@@ -219,7 +245,8 @@ class Moved:
 def drawn(bath: Bath, joint: Joint, volume_l: float | None, liquid: Liquid) -> tuple[Moved, float]:
     """What `volume_l` of a bath holds (None: all that can be drained), and its share of the bath.
 
-    What the two baths then have in common is left out: it makes the second a little less sure.
+    What the two baths then have in common beside the shared quantities is left out: it makes the
+    second a little less sure.
     """
     mean, weight = bath.means(joint), joint.weight
     whole_l = max(float(weight @ (mean[:, :2] @ liquid.volume_weights)), 1e-3)
@@ -227,25 +254,39 @@ def drawn(bath: Bath, joint: Joint, volume_l: float | None, liquid: Liquid) -> t
     resin_g = float(weight @ np.maximum(mean[:, RESIN], 0.0))
     slope = bath.slope[:, RESIN]
     common = np.einsum("kp,kpq,kq->k", slope, joint.covariance, slope)
-    within = bath.spread[:, RESIN, RESIN] + common
-    variance = float(weight @ (within + (mean[:, RESIN] - resin_g) ** 2))
+    within = float(weight @ bath.spread[:, RESIN, RESIN])
+    variance = within + float(weight @ (common + (mean[:, RESIN] - resin_g) ** 2))
+    along = weight @ slope
+    told = float(weight @ ((joint.covariance @ along) @ along))
+    left = max(variance - told, within)
     solvent_g = float(weight @ mean[:, SOLVENT])
-    return Moved(share * resin_g, share**2 * variance, share * solvent_g), share
+    return Moved(share * resin_g, share * along, share**2 * left, share * solvent_g), share
 
 
-def receive(bath: Bath, moved: Moved) -> None:
+def receive(bath: Bath, moved: Moved, shared_mean: Array) -> None:
     """Liquid of another bath is added."""
-    bath.offset[:, RESIN] += moved.resin_g
+    bath.offset[:, RESIN] += moved.resin_g - float(moved.resin_along @ shared_mean)
+    bath.slope[:, RESIN] += moved.resin_along
     bath.spread[:, RESIN, RESIN] += moved.resin_variance_g2
     bath.offset[:, SOLVENT] += moved.solvent_g
 
 
+def start_from_baseline(bath: Bath, settings: Settings) -> None:
+    """The fresh solvent was measured: water counts from what it had then."""
+    scale(bath, slice(WATER, WATER + 1), 0.0)
+    bath.spread[:, WATER, WATER] = settings.baseline_water_sd_percent**2
+
+
 def _forget(bath: Bath, settings: Settings) -> None:
     """What the old fill said of covariances, slips and missing washes; halve its density bias."""
-    _scale(bath, slice(HYDROMETER_BIAS, HYDROMETER_BIAS + 1), 0.5)
+    scale(bath, slice(HYDROMETER_BIAS, HYDROMETER_BIAS + 1), 0.5)
     variances = np.diagonal(bath.spread, axis1=1, axis2=2).copy()
     variances[:, HYDROMETER_BIAS] += settings.hydrometer_fresh_bias_sd_percent**2
+    variances[:, WATER] = settings.water_sd_percent**2
+    bath.offset[:, WATER] = 0.0
+    bath.slope[:, WATER] = 0.0
     bath.spread = variances[:, :, None] * np.eye(variances.shape[1])
     bath.is_slip = np.zeros_like(bath.is_slip)
     bath.jumped_on = np.full_like(bath.jumped_on, NEVER)
+    bath.found_on = np.full_like(bath.found_on, NEVER)
     bath.read_on = np.full_like(bath.read_on, bath.day)

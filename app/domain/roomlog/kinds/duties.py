@@ -4,15 +4,18 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from app.domain.errors import FieldError
-from app.domain.roomlog.fields import number, spec
-from app.domain.roomlog.kinds.base import LedgerEntry
+from app.domain.roomlog.fields import KEY_PATTERN, number, spec
+from app.domain.roomlog.kinds.base import HOLD, LedgerEntry
+from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.life import Page, Way
 
 DUTY = "duty"
 CLOSE = "month_close"
-SUBJECTS = ("room", "tank", "drum", "person")
+SUBJECTS = ("room", "tank", "drum", "station", "person")
 OUTCOMES = ("in_order", "fault")
 MOST_L = 100_000.0
+GUARDS_OF = {"interlock": STATION, "cover": HOLD}
+"""Duties that test a guard: the book of what a fault holds, the curing station or the tank."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +63,18 @@ class DutyDone(LedgerEntry):
     )
     expected: float | None = number("Known sample", "", -1_000_000, 1_000_000)
     shown: float | None = number("Instrument shows", "", -1_000_000, 1_000_000)
+
+    @property
+    def holds(self) -> str:
+        """The book of what this holds: a guard was found faulty; empty where nothing is held."""
+        is_of_thing = self.of is not None and KEY_PATTERN.fullmatch(self.of) is not None
+        is_fault = self.outcome == "fault" and is_of_thing
+        return GUARDS_OF.get(self.duty, "") if is_fault else ""
+
+    def things(self) -> list[tuple[str, str]]:
+        """The duty; with a faulty guard what it guards as well, which is held from then on."""
+        found = super().things()
+        return [*found, (self.holds, self.of)] if self.holds and self.of else found
 
     def problems(self) -> list[FieldError]:
         """A fault needs its word; a known sample and what was shown belong together."""

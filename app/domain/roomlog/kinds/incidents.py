@@ -12,10 +12,15 @@ from app.domain.roomlog.life import Page, Way
 
 INCIDENT = "incident"
 HOLD = base.HOLD
-PROBLEMS = ("spill", "leak", "wrong_solvent", "exposure", "pickup_cancelled")
+PROBLEMS = (
+    "fire", "exposure", "spill", "leak", "wrong_solvent", "drum_warm", "eye_light", "near_miss",
+    "pickup_cancelled",
+)  # fmt: skip
 PROBLEM_WORDS = {
-    "spill": "a spill", "leak": "a leak", "wrong_solvent": "a wrong solvent",
-    "exposure": "an exposure", "pickup_cancelled": "a cancelled pickup",
+    "fire": "fire or smoke", "exposure": "an exposure", "spill": "a spill", "leak": "a leak",
+    "wrong_solvent": "a wrong solvent", "drum_warm": "a warm drum",
+    "eye_light": "light in the eyes", "near_miss": "a near miss",
+    "pickup_cancelled": "a cancelled pickup",
 }  # fmt: skip
 CAUSES = ("incident", "inspection", "lead")
 MOST_L = 3000.0

@@ -179,9 +179,7 @@ class StockReceived(StockEntry):
     order: str | None = spec("key", "Order")
 
     def problems(self) -> list[FieldError]:
-        """What has expired when it comes is sent back, or the day is mistyped."""
-        if self.expires_on is not None and self.expires_on < (self.at - FIRST_ZONE).date():
-            return [FieldError("expires_on", "It would have expired before it was received.")]
+        """Prices that cannot be. What has expired when it comes is booked as such, and asked."""
         return price_problems(self, "price_cents")
 
 

@@ -22,6 +22,8 @@ AREAS = ("wash_station", "central")
 AREA_WORDS = {"wash_station": "at the wash station", "central": "in the central area"}
 MOST_L = 3000.0
 MOST_KG = 4500.0
+IN_ORDER = ("lid_closed", "label_complete", "date_visible", "no_leak", "aisle_free")
+"""What a check of a drum says to be in order."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,6 +108,7 @@ class Pour(DrumEntry):
     mass_after_kg: float | None = number("Drum on the scale after", "kg", 0, MOST_KG)
     dip_before_cm: float | None = number("Dip before", "cm", 0, 300)
     dip_after_cm: float | None = number("Dip after", "cm", 0, 300)
+    incident: str | None = spec("key", "Incident", help="Taken up where it was spilled.")
 
     def problems(self) -> list[FieldError]:
         """Before and after belong together, and after is more."""
@@ -177,7 +180,10 @@ class DrumOpened(DrumEntry):
 
 @dataclass(frozen=True, kw_only=True)
 class DrumChecked(DrumEntry):
-    """The weekly look at a drum; what is not said to be in order is not."""
+    """The weekly look at a drum; what is not said to be in order is not.
+
+    One that is warm, hisses or bulges is in quarantine from then on.
+    """
 
     kind: ClassVar[str] = "drum_checked"
     summary: ClassVar[str] = "Drum checked"
@@ -193,14 +199,13 @@ class DrumChecked(DrumEntry):
     date_visible: bool | None = spec("flag", "Date to be seen")
     no_leak: bool | None = spec("flag", "No leak, rust or bulge")
     aisle_free: bool | None = spec("flag", "Aisle free to reach it")
+    is_warm: bool | None = spec("flag", "Warm, hissing or bulging")
 
     def faults(self) -> tuple[str, ...]:
         """Labels of what was not in order."""
-        return tuple(
-            each.label
-            for name, each in self.specs().items()
-            if each.type == "flag" and not getattr(self, name)
-        )
+        specs = self.specs()
+        found = [specs[name].label for name in IN_ORDER if not getattr(self, name)]
+        return (*found, specs["is_warm"].label) if self.is_warm else tuple(found)
 
 
 @dataclass(frozen=True, kw_only=True)

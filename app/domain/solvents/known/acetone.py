@@ -7,7 +7,9 @@ from app.domain.solvents.sources import (
     EQUATION_OF_STATE,
     IEC,
     IEC_FLASH,
+    NIOSH_ANY,
     ONTARIO,
+    OSHA_ANY,
     sources,
 )
 from app.domain.solvents.vapour import Limit, Vapour
@@ -42,6 +44,9 @@ ACETONE = Solvent(
         58.079,
         ((-10, 5345.0), (0, 9299.1), (5, 12052.6), (10, 15454.1), (15, 19615.8), (20, 24661.6),
          (25, 30727.1), (30, 37960.4), (40, 56581.5), (50, 81947.2), (60, 115666.2)),
-        2.5, 14.3, IEC, (Limit("8 hours", 500, ONTARIO), Limit("15 minutes", 750, ONTARIO)),
+        2.5, 14.3, IEC,
+        (Limit("8 hours", 250, NIOSH_ANY), Limit("8 hours", 500, ONTARIO),
+         Limit("8 hours", 1000, OSHA_ANY), Limit("15 minutes", 750, ONTARIO),
+         Limit("danger to life", 2500, NIOSH_ANY, is_danger=True)),
     ),
 )  # fmt: skip

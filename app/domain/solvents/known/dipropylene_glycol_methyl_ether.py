@@ -8,7 +8,7 @@ from app.domain.solvents.sources import (
     FROM_MEMORY,
     IEC,
     IEC_FLASH,
-    ONTARIO,
+    NIOSH_ANY,
     sources,
 )
 from app.domain.solvents.vapour import Limit, Vapour
@@ -37,8 +37,11 @@ DIPROPYLENE_GLYCOL_METHYL_ETHER = Solvent(
     goes_into=("glycol_ether_with_alcohol",),
     vapour=Vapour(
         148.200,
-        ((-10, 0.3), (0, 1.2), (5, 2.1), (10, 3.6), (15, 6.1), (20, 10.1), (25, 16.5), (30, 26.2),
-         (40, 62.6), (50, 139.6), (60, 292.4)),
-        1.1, 10.9, IEC, (Limit("8 hours", 100, ONTARIO), Limit("15 minutes", 150, ONTARIO)),
+        ((-10, 3.2), (0, 7.6), (5, 11.6), (10, 17.3), (15, 25.5), (20, 37.0), (25, 53.1),
+         (30, 75.4), (40, 146.7), (50, 273.9), (60, 492.8)),
+        1.1, 10.9, IEC,
+        (Limit("8 hours", 100, NIOSH_ANY), Limit("15 minutes", 150, NIOSH_ANY),
+         Limit("danger to life", 600, NIOSH_ANY, is_danger=True)),
+        has_skin_notation=True,
     ),
 )  # fmt: skip

@@ -7,7 +7,9 @@ from app.domain.solvents.sources import (
     EQUATION_OF_STATE,
     IEC,
     IEC_FLASH,
+    NIOSH_ANY,
     ONTARIO,
+    OSHA_ANY,
     sources,
 )
 from app.domain.solvents.vapour import Limit, Vapour
@@ -55,6 +57,8 @@ ETHANOL = Solvent(
         46.068,
         ((-10, 768.9), (0, 1601.8), (5, 2261.2), (10, 3148.6), (15, 4327.7), (20, 5875.7),
          (25, 7885.4), (30, 10466.6), (40, 17880.3), (50, 29408.5), (60, 46734.1)),
-        3.1, 19.0, IEC, (Limit("15 minutes", 1000, ONTARIO),),
+        3.1, 19.0, IEC,
+        (Limit("8 hours", 1000, OSHA_ANY), Limit("15 minutes", 1000, ONTARIO),
+         Limit("danger to life", 3300, NIOSH_ANY, is_danger=True)),
     ),
 )  # fmt: skip

@@ -59,6 +59,7 @@ ISOPROPANOL = Solvent(
          (25, 5779.9), (30, 7840.7), (40, 13924.6), (50, 23668.1), (60, 38655.3)),
         2.0, 12.7, NIOSH,
         (Limit("8 hours", 200, ONTARIO), Limit("8 hours", 400, NIOSH),
-         Limit("15 minutes", 500, NIOSH), Limit("danger to life", 2000, NIOSH)),
+         Limit("15 minutes", 500, NIOSH),
+         Limit("danger to life", 2000, NIOSH, is_danger=True)),
     ),
 )  # fmt: skip

@@ -11,6 +11,7 @@ START = datetime(2026, 3, 2, 7, 0, tzinfo=UTC)
 SURE = Settings(
     carry_in_ln_sd=1e-6, resin_ln_sd=1e-6, resin_walk_ln_sd=0.0, unlogged_share=0.0, wash_ln_sd=0.0,
     evaporation_per_day=1e-15, to_mark_noise=1e-9, drag_out_noise=0.0,
+    drag_out_ln_sd=1e-6,
 )  # fmt: skip
 
 

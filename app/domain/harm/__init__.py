@@ -1,0 +1,1 @@
+"""Nobody is led into harm: every fault of the room times every act, answered once."""

@@ -1,0 +1,52 @@
+"""Figures that a log, a label or physics make unlikely: what is asked about on every door."""
+
+from datetime import timedelta
+
+PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT = "purity_unlike", "close_unlike_log", "soak_too_short"
+NAMES = (PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT)
+"""The names of these questions."""
+
+PURITY_POINTS = 5.0  # labels of one grade differ by less: common practice, no source
+CLOSE_L, CLOSE_SHARE = 2.0, 0.5  # a top-up forgotten now and then: common practice, no source
+LONG_ENOUGH = timedelta(hours=70)  # ASTM D471 test lengths are 70 h and more; second hand
+
+
+def purity_words(percent: float, usual_percent: float | None) -> str:
+    """Why a fill's purity is odd beside that of the bath before; empty where it is not.
+
+    >>> purity_words(50.0, 99.0)
+    'This says 50 %, and the bath was filled with 99 % before. Is 50 % what the label says?'
+    """
+    if usual_percent is None or abs(percent - usual_percent) <= PURITY_POINTS:
+        return ""
+    return (
+        f"This says {percent:g} %, and the bath was filled with {usual_percent:g} % before. "
+        f"Is {percent:g} % what the label says?"
+    )
+
+
+def close_words(added_l: float | None, logged_l: float) -> str:
+    """Why what is said to be added is odd beside what the log has; empty where it is not.
+
+    >>> close_words(500.0, 0.9)
+    'The log has 0.9 L added since the last close; this says 500 L. Was it read in another unit?'
+    """
+    if added_l is None or abs(added_l - logged_l) <= max(CLOSE_L, CLOSE_SHARE * logged_l):
+        return ""
+    return (
+        f"The log has {logged_l:.1f} L added since the last close; this says {added_l:g} L. "
+        "Was it read in another unit?"
+    )
+
+
+def soak_words(soaked: timedelta) -> str:
+    """Why a soak test says little; empty where it was long enough.
+
+    >>> soak_words(timedelta(seconds=30))
+    'It soaked for less than an hour. Less than 70 hours say nothing of swelling.'
+    """
+    if soaked >= LONG_ENOUGH:
+        return ""
+    hours = soaked / timedelta(hours=1)
+    said = "less than an hour" if hours < 1 else f"{hours:.0f} h"
+    return f"It soaked for {said}. Less than 70 hours say nothing of swelling."

@@ -1,0 +1,46 @@
+"""How far a little of a quick solvent brings the flash point of a slow one down: a caution."""
+
+import math
+
+from app.domain.air import ATMOSPHERE_PA, VAPOURS
+from app.domain.solvents import SOLVENTS
+from app.domain.solvents.vapour import ZERO_C_K, Vapour
+
+COLDEST_C, HOTTEST_C = -40.0, 150.0
+STEPS = 60
+
+
+def mixed_flash_c(slow: str, quick: str, quick_mass_percent: float) -> float | None:
+    """The flash point of a slow solvent with so much of a quick one in it, in C; None if unknown.
+
+    By Raoult's law, the slow solvent's own vapour left out: the temperature at which
+    x p(T) = L p0, with x the mole fraction of the quick solvent, p its vapour pressure, L its lower
+    flammability limit as a share of volume and p0 one atmosphere. Alcohol in a glycol ether departs
+    little from Raoult, and no measured value of these mixtures was found: a flash test decides.
+    Beyond the rows of its table ln p goes on straight in 1/T. Never above that of the slow solvent.
+    """
+    one, other, vapour = SOLVENTS[slow], SOLVENTS[quick], VAPOURS.get(quick)
+    if vapour is None or vapour.lower_percent is None or one.flash_point_c is None:
+        return None
+    if quick_mass_percent <= 0:
+        return one.flash_point_c
+    share = quick_mass_percent / 100
+    moles = share / other.density.molar_mass_g_mol
+    fraction = moles / (moles + (1 - share) / one.density.molar_mass_g_mol)
+    wanted_pa = vapour.lower_percent / 100 * ATMOSPHERE_PA / fraction
+    low, high = COLDEST_C, HOTTEST_C
+    for _ in range(STEPS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if _pressure_pa(vapour, middle) < wanted_pa else (low, middle)
+    return min(high, one.flash_point_c)
+
+
+def _pressure_pa(vapour: Vapour, temperature_c: float) -> float:
+    """Vapour pressure, past the ends of the table by its last rows."""
+    rows = vapour.pressure_pa
+    if rows[0][0] <= temperature_c <= rows[-1][0]:
+        return vapour.pressure(temperature_c)
+    (low_c, low_pa), (high_c, high_pa) = rows[-2:] if temperature_c > rows[-1][0] else rows[:2]
+    low, here, high = (1 / (ZERO_C_K + celsius) for celsius in (low_c, temperature_c, high_c))
+    share = (here - low) / (high - low)
+    return math.exp(math.log(low_pa) + share * (math.log(high_pa) - math.log(low_pa)))

@@ -1,0 +1,538 @@
+"""What is wrong with what an entry uses, held against the harm matrix: what every door answers.
+
+A fault is looked for only where a cell of the act asks for it. What is entered late is held against
+the room as it was then, as far as the books tell.
+"""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from functools import cached_property
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from app.domain.calendar_words import day_words
+from app.domain.checklists.run import SwapState
+from app.domain.curing.stations import StationState
+from app.domain.curing.trust import course_of
+from app.domain.duties.book import Done, DutyState
+from app.domain.duties.catalogue import Duty, in_force
+from app.domain.duties.due import Facts, Subject, last_done, next_due
+from app.domain.errors import Doubt, FieldError
+from app.domain.harm.acts import OF_KIND, OF_ROLE
+from app.domain.harm.faults import FAULTS
+from app.domain.harm.matrix import Answer, Cell, cells_of
+from app.domain.holds import CONTENTS, GUARD, Hold, HoldState
+from app.domain.inspections.inspection import InspectionState
+from app.domain.roomlog.kinds import Entry, Removal, Swap
+from app.domain.roomlog.kinds.checklists import SWAP, StepDone
+from app.domain.roomlog.kinds.curing import STATION
+from app.domain.roomlog.kinds.duties import DUTY
+from app.domain.roomlog.kinds.incidents import HOLD
+from app.domain.roomlog.kinds.inspections import INSPECTION
+from app.domain.roomlog.kinds.supplies import ITEM, OrderPlaced, StockReceived, StockUsed
+from app.domain.roomlog.kinds.waste import DrumEntry, DrumTransfer, PickupShipped, Pour
+from app.domain.solvents import SOLVENTS, Solvent
+from app.domain.solvents.flash import mixed_flash_c
+from app.domain.supplies.state import ItemState
+from app.domain.waste.drums import DrumState
+from app.domain.waste.measures import weighed_kg
+from app.domain.waste.streams import STREAMS, fits_bath
+from app.services.incidents.doubts import mixed_into
+from app.services.kept import kept
+from app.services.storage import stored, too_much
+from app.services.waste import drum_of
+from app.store.instants import from_us
+from app.store.tables import RoomRow, TankRow
+from app.store.things import thing, things
+
+OF_USE = {"top_up": "top_up", "swap": "fill"}
+"""The act of a lot that is taken from the shelf, by its purpose."""
+
+
+MIXED = "glycol_ether_with_alcohol"
+"""The stream of a slow bath that a flammable solvent went into."""
+
+
+PASSED_BY: Mapping[str, tuple[str, ...]] = {
+    "inspection_unsigned": ("inspection",),
+    "part_unsafe": ("inspection", "part"),
+    "drum_over_limit": ("drum_room",),
+}
+"""Gates of a swap that a lead may let pass, by the fault they stand for."""
+DUTIES_OF_ROOM = {
+    "hood_fault": "hood_look", "eyewash_fault": "eyewash", "spill_kit_fault": "spill_kit",
+}  # fmt: skip
+"""Faults of the whole room, and the duty that finds them."""
+
+
+@dataclass(frozen=True)
+class Scene:
+    """An entry, its act, and what it uses; `beside` is said with it."""
+
+    session: Session
+    room: RoomRow
+    entry: Any
+    act: str
+    now: datetime
+    beside: Sequence[Entry] = ()
+
+    @property
+    def room_id(self) -> int:
+        """The room's number in the database."""
+        assert self.room.id is not None
+        return self.room.id
+
+    @cached_property
+    def swap(self) -> SwapState | None:
+        """The swap whose step this is; None where it is no step."""
+        key = getattr(self.entry, "swap", None)
+        if key is None or not isinstance(self.entry, StepDone):
+            return None
+        return thing(self.session, self.room_id, SWAP, key)
+
+    @cached_property
+    def tanks(self) -> tuple[str, ...]:
+        """Keys of the tanks in use: of a swap both of its pair."""
+        if self.swap is not None:
+            return tuple(key for key in (self.swap.tank, self.swap.from_tank) if key)
+        named = (getattr(self.entry, name, None) for name in ("tank", "from_tank"))
+        return tuple(key for key in named if key)
+
+    @cached_property
+    def solvent(self) -> str | None:
+        """The solvent of the bath that is moved; None where none is."""
+        if not self.tanks:
+            return None
+        row = self.session.get(TankRow, (self.room_id, self.tanks[0]))
+        return row.solvent if row is not None else None
+
+    @cached_property
+    def drums(self) -> tuple[DrumState, ...]:
+        """The drums that take something, are closed or leave."""
+        found = (drum_of(self.session, self.room_id, key) for key in self._drum_keys())
+        return tuple(drum for drum in found if drum is not None and drum.name)
+
+    def _drum_keys(self) -> Iterator[str]:
+        entry = self.entry
+        if isinstance(entry, PickupShipped):
+            yield from entry.drums
+        elif isinstance(entry, DrumEntry):
+            yield entry.drum
+        elif self.swap is not None:
+            said = entry.answers or {}
+            chosen = said.get("drum") or self.swap.answer("drum", "drum")
+            yield from (str(key) for key in (chosen, said.get("drum_2")) if key and key != "-")
+
+    @cached_property
+    def station(self) -> StationState | None:
+        """The curing station; None where none is used."""
+        key = getattr(self.entry, "station", None)
+        return thing(self.session, self.room_id, STATION, key) if key else None
+
+    def is_passed(self, fault: str) -> bool:
+        """A lead let the swap go on against this fault, with a reason."""
+        key = getattr(self.entry, "swap", None)
+        gates = PASSED_BY.get(fault, ()) if key else ()
+        state: SwapState | None = (
+            thing(self.session, self.room_id, SWAP, key) if gates and key else None
+        )
+        return state is not None and any(one.gate in gates for one in state.overrules)
+
+    def holds(self) -> Iterator[Hold]:
+        """What holds its tanks since before the entry."""
+        for key in self.tanks:
+            state: HoldState | None = thing(self.session, self.room_id, HOLD, key)
+            yield from (one for one in (state.holds if state else ()) if one.since_at <= self.at)
+
+    @property
+    def at(self) -> datetime:
+        """When it was done."""
+        at: datetime = self.entry.at
+        return at
+
+    def duty(self, key: str) -> tuple[Duty, Mapping[str, DutyState]]:
+        """A duty in force, and the books of all."""
+        states = duty_states(self.session, self.room)
+        return in_force(states.values())[key], states
+
+
+@dataclass(frozen=True)
+class Found:
+    """A fault in what an act uses: its cell, the field it stands beside, what is said."""
+
+    cell: Cell
+    field: str
+    message: str
+
+    @property
+    def doubt(self) -> Doubt:
+        """The question, where the cell asks."""
+        return Doubt(self.message, self.cell.name, (FAULTS[self.cell.fault].way,))
+
+
+def found(
+    session: Session, room: RoomRow, entry: Entry, now: datetime, beside: Sequence[Entry] = ()
+) -> list[Found]:
+    """The faults in what an entry uses, with what the matrix answers to each."""
+    scene = scene_of(session, room, entry, now)
+    if scene is None:
+        return []
+    scene = replace(scene, beside=beside)
+    seen = []
+    for cell in cells_of(scene.act):
+        if scene.is_passed(cell.fault):
+            continue
+        is_of_lot = FAULTS[cell.fault].thing == "lot"
+        if isinstance(entry, StockUsed) and not is_of_lot:
+            continue  # the act itself is asked in its own entry
+        if detail := DETECTORS[cell.fault](scene):
+            seen.append(Found(cell, _field(scene, cell), _message(cell, detail)))
+    return seen
+
+
+def refused(session: Session, room: RoomRow, entry: Entry, now: datetime) -> list[FieldError]:
+    """What the matrix forbids of an entry; each names its cell's rule."""
+    return [
+        FieldError(one.field, one.message, one.cell.name)
+        for one in found(session, room, entry, now)
+        if one.cell.answer == "forbidden"
+    ]
+
+
+def doubts(
+    session: Session,
+    room: RoomRow,
+    entries: Sequence[Entry],
+    now: datetime,
+    beside: Sequence[Entry] = (),
+) -> tuple[Doubt, ...]:
+    """What the matrix asks about entries, each question once; `beside` came before them."""
+    asked: dict[str, Doubt] = {}
+    for place, entry in enumerate(entries):
+        if entry.corrects:
+            continue
+        for one in found(session, room, entry, now, (*beside, *entries[:place])):
+            if one.cell.answer == "asked":
+                asked.setdefault(one.cell.name, one.doubt)
+    return tuple(asked.values())
+
+
+def told(session: Session, room: RoomRow, now: datetime) -> list[tuple[str, str]]:
+    """Faults of the whole room as they stand: names and details, for its page."""
+    scene = Scene(session, room, None, "", now)
+    return [
+        (FAULTS[fault].name, detail)
+        for fault, duty in DUTIES_OF_ROOM.items()
+        if (detail := _faulty(scene, duty, now))
+    ]
+
+
+def scene_of(session: Session, room: RoomRow, entry: Entry, now: datetime) -> Scene | None:
+    """An entry with its act; None where the matrix knows no such act."""
+    act = OF_KIND.get(type(entry), "")
+    if isinstance(entry, StockUsed):
+        act = OF_USE.get(entry.purpose or "", "")
+    if isinstance(entry, Removal | Swap) and entry.swap:
+        return None  # what a swap left, or has filled: its steps were asked
+    if getattr(entry, "incident", None):
+        return None  # what was spilled or taken up is told, not planned
+    scene = Scene(session, room, entry, act, now)
+    if isinstance(entry, StepDone):
+        step = scene.swap.step(entry.step) if scene.swap and not entry.repeats else None
+        act = OF_ROLE.get(step.role, "") if step is not None else ""
+        scene = Scene(session, room, entry, act, now)
+    return scene if act else None
+
+
+def duty_states(session: Session, room: RoomRow) -> Mapping[str, DutyState]:
+    """The books of the room's duties by key."""
+    assert room.id is not None
+    room_id = room.id
+    return kept(
+        session, room_id, "duty states", room.version, lambda: things(session, room_id, DUTY)
+    )
+
+
+def _field(scene: Scene, cell: Cell) -> str:
+    if isinstance(scene.entry, StepDone):
+        return "step"
+    of_thing = FAULTS[cell.fault].thing
+    if cell.fault == "lot_wrong_solvent":
+        return "item"
+    if isinstance(scene.entry, StockReceived | OrderPlaced):
+        return "expires_on" if of_thing == "lot" else "quantity"
+    if isinstance(scene.entry, PickupShipped):
+        return "drums"
+    if cell.fault == "drum_over_limit" and isinstance(scene.entry, Pour | DrumTransfer):
+        return "volume_l"
+    names = (of_thing, "tank", "drum", "station")
+    return next((name for name in names if hasattr(scene.entry, name)), "at")
+
+
+def _message(cell: Cell, detail: str) -> str:
+    fault = FAULTS[cell.fault]
+    return f"{fault.name}: {detail.rstrip('.')}. {cell.reason} {fault.way}"
+
+
+# Stations and guards
+
+
+def _last(scene: Scene, key: str, of: str) -> Done | None:
+    duty, states = scene.duty(key)
+    return last_done(duty, states, Facts({}), of)
+
+
+def _faulty(scene: Scene, key: str, at: datetime, of: str = "") -> str:
+    """What the last look found, where it was not in order; empty where it was, or came later."""
+    last = _last(scene, key, of)
+    return (last.note or "not in order") if last and last.is_fault and last.at <= at else ""
+
+
+def _overdue(scene: Scene, key: str, of: str = "", begins_at: datetime | None = None) -> str:
+    """How long nobody has looked, where that is past its days of grace; else empty."""
+    duty, zone = scene.duty(key)[0], ZoneInfo(scene.room.time_zone)
+    last = _last(scene, key, of)
+    if duty.is_stopped or (last is not None and (last.is_fault or last.at > scene.at)):
+        return ""
+    began = from_us(scene.room.created_at_us)
+    subject = Subject(of, of, max(began, begins_at or began))
+    due_on = next_due(duty, subject, last, zone)
+    over = (scene.at.astimezone(zone).date() - due_on).days
+    if over <= duty.grace_days:
+        return ""
+    return f"last {day_words(last.at.astimezone(zone).date())}" if last else "never done here"
+
+
+def _of_station(key: str, look: Callable[..., str]) -> Callable[[Scene], str]:
+    def see(scene: Scene) -> str:
+        station = scene.station
+        if station is None or not station.is_known:
+            return ""
+        detail = look(scene, key, station)
+        return f"{station.name}, {detail}" if detail else ""
+
+    return see
+
+
+def _station_fault(scene: Scene, key: str, station: StationState) -> str:
+    return _faulty(scene, key, scene.at, station.key)
+
+
+def _station_overdue(scene: Scene, key: str, station: StationState) -> str:
+    return _overdue(scene, key, station.key)
+
+
+def _station_held(scene: Scene, _: str, station: StationState) -> str:
+    return station.hold.reason if station.hold.is_held_at(scene.at) else ""
+
+
+def _set_aside(_: Scene, __: str, station: StationState) -> str:
+    last = station.readings[-1] if station.readings else None
+    aside = {one.reading.entry for one in course_of(station).aside}
+    return "measure again" if last is not None and last.entry in aside else ""
+
+
+def _cover_fault(scene: Scene) -> str:
+    guards = (hold.reason for hold in scene.holds() if hold.cause == GUARD)
+    found = (_faulty(scene, "cover", scene.at, key) for key in scene.tanks)
+    return next((reason for reason in (*guards, *found) if reason), "")
+
+
+def _cover_overdue(scene: Scene) -> str:
+    for key in scene.tanks:
+        if detail := _overdue(scene, "cover", key):
+            return detail
+    return ""
+
+
+def _held_by(*causes: str) -> Callable[[Scene], str]:
+    def see(scene: Scene) -> str:
+        return next((hold.reason for hold in scene.holds() if hold.cause in causes), "")
+
+    return see
+
+
+def lowered_flash(session: Session, room: RoomRow, tank: str) -> str:
+    """What a flammable solvent that went into a slow bath makes of its flash point; else empty."""
+    row = session.get(TankRow, (room.id, tank))
+    base = SOLVENTS.get(row.solvent) if row is not None else None
+    if row is None or base is None or base.is_flammable or base.flash_point_c is None:
+        return ""
+    filled_at = from_us(row.fill_started_at_us)
+    for one in mixed_into(session, room, tank, filled_at):
+        quick = SOLVENTS.get(one.solvent)
+        if quick is not None and quick.is_flammable:
+            return _flash_words(base, quick, one.volume_l, row.volume_l)
+    return ""
+
+
+def _flash_words(base: Solvent, quick: Solvent, volume_l: float | None, bath_l: float) -> str:
+    if volume_l is None or bath_l <= 0:
+        return f"{quick.name}, nobody knows how much: flash point unknown"
+    quick_kg = volume_l * quick.density_g_ml(20.0, quick.usual_purity_percent)
+    bath_kg = bath_l * base.density_g_ml(20.0, base.usual_purity_percent)
+    percent = 100 * quick_kg / (quick_kg + bath_kg)
+    flash_c = mixed_flash_c(base.key, quick.key, percent)
+    about = "unknown" if flash_c is None else f"about {flash_c:.0f} °C, computed and not tested"
+    return f"about {percent:.1f} % {quick.name} by mass, flash point {about}"
+
+
+def _flash_lowered(scene: Scene) -> str:
+    if scene.drums and all(drum.stream == MIXED for drum in scene.drums):
+        return ""  # it goes where such a mixture belongs
+    found = (lowered_flash(scene.session, scene.room, key) for key in scene.tanks)
+    return next((words for words in found if words), "")
+
+
+def _unsigned(scene: Scene) -> str:
+    open_ = things(scene.session, scene.room_id, INSPECTION, only_open=True).values()
+    mine: list[InspectionState] = [one for one in open_ if one.tank and one.tank in scene.tanks]
+    return "sign it, or give it up" if mine else ""
+
+
+# The whole room
+
+
+def _room_fault(key: str) -> Callable[[Scene], str]:
+    return lambda scene: _faulty(scene, key, scene.at)
+
+
+def _room_overdue(key: str) -> Callable[[Scene], str]:
+    return lambda scene: _overdue(scene, key)
+
+
+def _too_much_here(scene: Scene) -> str:
+    entry = scene.entry
+    if isinstance(entry, StockReceived | OrderPlaced):
+        more: dict[str, float] = {}
+        for one in (*scene.beside, entry):
+            if type(one) is type(entry):
+                more[one.item] = more.get(one.item, 0.0) + one.quantity
+        return too_much(scene.session, scene.room_id, scene.now, more)
+    there = stored(scene.session, scene.room_id, scene.now)
+    return f"{there.total_l:.0f} L of {there.limit_l:.0f} L" if there.is_over else ""
+
+
+# Drums
+
+
+def _drum(check: Callable[[Scene, DrumState], str]) -> Callable[[Scene], str]:
+    def see(scene: Scene) -> str:
+        for drum in scene.drums:
+            if detail := check(scene, drum):
+                return f"{drum.name}, {detail}"
+        return ""
+
+    return see
+
+
+def _wrong_stream(scene: Scene, drum: DrumState) -> str:
+    held = STREAMS[drum.stream]
+    if not held.is_liquid or drum.stream == "unknown":
+        return ""
+    entry = scene.entry
+    if isinstance(entry, DrumTransfer):
+        source = drum_of(scene.session, scene.room_id, entry.from_drum)
+        is_apart = source is not None and source.stream != drum.stream
+    else:
+        poured = getattr(entry, "stream", None)
+        is_apart = poured is not None and poured != drum.stream
+        is_apart |= scene.solvent is not None and not fits_bath(drum.stream, scene.solvent)
+    return f"it holds “{held.name}”" if is_apart else ""
+
+
+def _no_liquid(scene: Scene, drum: DrumState) -> str:
+    held, entry = STREAMS[drum.stream], scene.entry
+    is_weighed = isinstance(entry, Pour) and weighed_kg(entry) is not None and not entry.swap
+    if held.is_liquid or scene.solvent is None or is_weighed:
+        return ""
+    return f"it is for “{held.name}”"
+
+
+def _over_limit(scene: Scene, drum: DrumState) -> str:
+    entry, more_l = scene.entry, 0.0
+    if isinstance(entry, Pour | DrumTransfer):
+        more_l = entry.volume_l
+    if isinstance(entry, StepDone) and drum.volume_l <= drum.fill_limit_l:
+        return ""  # what the step pours is asked as a pour
+    if drum.volume_l + more_l <= drum.fill_limit_l + 1e-6:
+        return ""
+    return f"{drum.volume_l + more_l:.1f} L, and {drum.fill_limit_l:.1f} L at most"
+
+
+def _shut(_: Scene, drum: DrumState) -> str:
+    return "take another" if drum.is_closed and not drum.is_shipped else ""
+
+
+def _closed_before(scene: Scene, drum: DrumState) -> str:
+    is_shut = drum.is_closed and drum.closed_at is not None and drum.closed_at <= scene.at
+    return _shut(scene, drum) if is_shut else ""
+
+
+# The shelf
+
+
+def _expired(scene: Scene) -> str:
+    entry = scene.entry
+    if isinstance(entry, StockReceived):
+        here = entry.at.astimezone(ZoneInfo(scene.room.time_zone)).date()
+        is_old = entry.expires_on is not None and entry.expires_on < here
+        return f"good until {day_words(entry.expires_on)}" if is_old and entry.expires_on else ""
+    if not isinstance(entry, StockUsed) or not entry.lot or entry.note.strip():
+        return ""
+    state: ItemState | None = thing(scene.session, scene.room_id, ITEM, entry.item)
+    lot = state.lot(entry.lot) if state is not None else None
+    end = lot.use_by(state.rules) if lot is not None and state is not None else None
+    is_old = end is not None and end < min(entry.at, scene.now).date()
+    return f"lot {entry.lot} was good until {day_words(end)}" if is_old and end else ""
+
+
+def _other_solvent(scene: Scene) -> str:
+    if not isinstance(scene.entry, StockUsed) or scene.solvent is None:
+        return ""
+    state: ItemState | None = thing(scene.session, scene.room_id, ITEM, scene.entry.item)
+    is_other = state is not None and state.solvent not in (None, scene.solvent)
+    return state.name if state is not None and is_other else ""
+
+
+DETECTORS: Mapping[str, Callable[[Scene], str]] = {
+    "interlock_fault": _of_station("interlock", _station_fault),
+    "interlock_overdue": _of_station("interlock", _station_overdue),
+    "station_held": _of_station("", _station_held),
+    "reading_set_aside": _of_station("", _set_aside),
+    "meter_overdue": _room_overdue("instrument"),
+    "cover_fault": _cover_fault,
+    "cover_overdue": _cover_overdue,
+    "tank_held": _held_by("incident", "lead"),
+    "contents_unknown": _held_by(CONTENTS),
+    "part_unsafe": _held_by("inspection"),
+    "inspection_unsigned": _unsigned,
+    "flash_lowered": _flash_lowered,
+    "hood_fault": _room_fault(DUTIES_OF_ROOM["hood_fault"]),
+    "hood_overdue": _room_overdue("hood_look"),
+    "eyewash_fault": _room_fault(DUTIES_OF_ROOM["eyewash_fault"]),
+    "eyewash_overdue": _room_overdue("eyewash"),
+    "spill_kit_fault": _room_fault(DUTIES_OF_ROOM["spill_kit_fault"]),
+    "spill_kit_overdue": _room_overdue("spill_kit"),
+    "storage_over_limit": _too_much_here,
+    "drum_wrong_stream": _drum(_wrong_stream),
+    "drum_no_liquid": _drum(_no_liquid),
+    "drum_over_limit": _drum(_over_limit),
+    "drum_warm": _drum(lambda _, drum: "keep away from it" if drum.is_warm else ""),
+    "drum_unsound": _drum(lambda _, drum: "found at its last check" if drum.is_unsound else ""),
+    "drum_unknown": _drum(lambda _, drum: "have it tested" if drum.stream == "unknown" else ""),
+    "drum_quarantined": _drum(
+        lambda _, drum: drum.quarantine_reason if drum.is_quarantined and not drum.is_warm else ""
+    ),
+    "drum_closed": _drum(_closed_before),
+    "drum_open": _drum(lambda _, drum: "" if drum.is_closed else "close it first"),
+    "lot_expired": _expired,
+    "lot_wrong_solvent": _other_solvent,
+}
+"""How each fault is seen in what an act uses: a detail in words where it is there, else nothing."""
+
+ANSWERED: tuple[Answer, ...] = ("forbidden", "asked")
+"""The answers that a door gives; what is told stands on the pages."""

@@ -1,0 +1,41 @@
+"""Flash points of mixtures, against what was computed elsewhere and what was measured."""
+
+import pytest
+
+from app.domain.solvents.flash import mixed_flash_c
+
+SLOW = "tripropylene_glycol_methyl_ether"
+
+
+@pytest.mark.parametrize(
+    "percent, flash_c", [(1, 70.0), (2, 55.0), (3, 48.0), (5, 39.0), (10, 29.0)]
+)
+def test_a_little_alcohol_brings_a_slow_bath_down(percent: float, flash_c: float) -> None:
+    """Worked out by hand before, by Raoult's law with a lower limit of 2.0 % (NIOSH 0359)."""
+    found = mixed_flash_c(SLOW, "isopropanol", percent)
+    assert found == pytest.approx(flash_c, abs=1.0)
+
+
+@pytest.mark.parametrize(
+    "solvent, measured_c, source",
+    [
+        ("isopropanol", 12.0, "NIOSH Pocket Guide 0359: 53 F, closed cup"),
+        ("ethanol", 13.0, "NIOSH Pocket Guide 0262: 55 F, closed cup; from memory"),
+        ("acetone", -18.0, "NIOSH Pocket Guide 0004: 0 F, closed cup; from memory"),
+    ],
+)
+def test_the_rule_finds_the_measured_flash_point_of_the_solvent_itself(
+    solvent: str, measured_c: float, source: str
+) -> None:
+    """All of it: the lower limit alone says where it flashes, a few degrees low at the most."""
+    found = mixed_flash_c(SLOW, solvent, 100.0)
+    assert found is not None, source
+    assert measured_c - 10 <= found <= measured_c + 2
+
+
+def test_none_leaves_the_slow_solvent_as_it_is_and_more_never_makes_it_safer() -> None:
+    found = [mixed_flash_c(SLOW, "isopropanol", percent) for percent in (0, 0.01, 0.5, 1, 5, 50)]
+    assert found[0] == 120.0
+    assert found == sorted(found, reverse=True)
+    assert mixed_flash_c("water_based", "isopropanol", 3) is None
+    assert mixed_flash_c(SLOW, "water_based", 3) is None

@@ -1,0 +1,144 @@
+"""How near the estimates lie to the truth while something is wrong, and how soon it is named."""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from app.domain.baths.estimator import BathBelief, RoomFilter
+from tests.judge.fault_rooms import TANKS, FaultFamily, FaultRoom, day_of, live
+from tests.judge.truth import moment
+
+ALARMS = frozenset([
+    "swap_missing", "top_up_missing", "wrong_entry", "wrong_tank", "not_one_bath",
+    "reading_disagrees", "washes_missing", "fill_not_fresh", "water_suspected", "sensor_drifting",
+])  # fmt: skip
+SETTLED_DAY = 14
+A_MOMENT = 1e-6  # instants are kept to the microsecond
+
+
+@dataclass
+class FaultScore:
+    """Of one family: a row for each tank and midnight from the fifteenth day on."""
+
+    family: FaultFamily
+    error: list[float] = field(default_factory=list)
+    is_inside: list[bool] = field(default_factory=list)
+    crps: list[float] = field(default_factory=list)
+    tank: list[str] = field(default_factory=list)
+    days_after: list[float] = field(default_factory=list)
+    named_after: list[float] = field(default_factory=list)
+    faults: int = 0
+    false_alarms: int = 0
+    months: float = 0.0
+
+    def rmse(self, which: np.ndarray | None = None) -> float:
+        error = np.array(self.error)
+        error = error if which is None else error[which]
+        return float(np.sqrt((error**2).mean())) if len(error) else math.nan
+
+    def coverage(self, which: np.ndarray | None = None) -> float:
+        inside = np.array(self.is_inside)
+        return float(inside.mean() if which is None else inside[which].mean())
+
+    def of(self, tank: str) -> np.ndarray:
+        return np.array(self.tank) == tank
+
+    def after(self, first: float, last: float) -> np.ndarray:
+        days = np.array(self.days_after)
+        return (days >= first) & (days < last)
+
+
+def normal_crps(mean: float, sd: float, truth: float) -> float:
+    """CRPS of a normal distribution: Gneiting and Raftery, J. Am. Stat. Assoc. 102, 359 (2007),
+    equation 5."""
+    z = (truth - mean) / sd
+    below = 0.5 * math.erfc(-z / math.sqrt(2))
+    density = math.exp(-z * z / 2) / math.sqrt(2 * math.pi)
+    return sd * (z * (2 * below - 1) + 2 * density - 1 / math.sqrt(math.pi))
+
+
+def judge_faults(family: FaultFamily, seeds: Iterable[int], days: int = 120) -> FaultScore:
+    """Let rooms of a family live and hold the estimates against their truth."""
+    score = FaultScore(family)
+    for seed in seeds:
+        _judge_room(live(family, seed, days), score)
+    return score
+
+
+def _judge_room(room: FaultRoom, score: FaultScore) -> None:
+    state, place = RoomFilter(), 0
+    alarms: dict[str, set[str]] = {tank: set() for tank in TANKS}
+    names: list[tuple[float, str, str]] = []
+    for day in range(1, room.days + 1):
+        while place < len(room.entries) and room.entries[place].at <= moment(day):
+            entry = room.entries[place]
+            effect = state.apply(entry)
+            place += 1
+            if effect is not None:
+                _watch(effect.belief, day_of(entry.at), alarms, names)
+        for tank in TANKS:
+            belief = state.belief(tank, moment(day))
+            _watch(belief, day, alarms, names)
+            if day > SETTLED_DAY:
+                _note(room, belief, day, score)
+    score.months += room.days / 30
+    _count_names(room, names, score)
+
+
+def _watch(
+    belief: BathBelief, day: float, alarms: dict[str, set[str]], names: list[tuple[float, str, str]]
+) -> None:
+    now = ALARMS & set(belief.flags)
+    names += [(day, belief.tank, name) for name in now - alarms[belief.tank]]
+    alarms[belief.tank] = now
+
+
+def _note(room: FaultRoom, belief: BathBelief, day: int, score: FaultScore) -> None:
+    truth = room.truth_percent(belief.tank, day)
+    past = [day - fault.day for fault in room.faults if fault.tank == belief.tank]
+    score.error.append(belief.mean_percent - truth)
+    score.is_inside.append(belief.p05_percent <= truth <= belief.p95_percent)
+    score.crps.append(normal_crps(belief.mean_percent, max(belief.sd_percent, 1e-6), truth))
+    score.tank.append(belief.tank)
+    score.days_after.append(min((days for days in past if days >= 0), default=-1.0))
+
+
+def _count_names(
+    room: FaultRoom, names: Sequence[tuple[float, str, str]], score: FaultScore
+) -> None:
+    score.faults += len(room.faults)
+    for fault in room.faults:
+        found = [
+            day - fault.day
+            for day, tank, name in names
+            if tank == fault.tank
+            and name in room.family.named_by
+            and fault.day - A_MOMENT <= day < fault.until
+        ]
+        score.named_after += found[:1]
+    score.false_alarms += sum(
+        not any(f.tank == tank and f.day - A_MOMENT <= day < f.until for f in room.faults)
+        for day, tank, _ in names
+    )
+
+
+def fault_table(scores: Sequence[FaultScore]) -> str:
+    """By family: error, coverage, CRPS, how many faults were named and after how many days."""
+    lines = [
+        "| family | RMSE | Alder | Birch | 7 to 21 days after | bias | in the 90 % band | CRPS"
+        " | named | after days | false alarms a month |",
+        "|" + " --- |" * 11,
+    ]
+    for s in scores:
+        after = s.after(7, 21)
+        named = f"{len(s.named_after)} of {s.faults}" if s.family.named_by else ""
+        days = f"{np.median(s.named_after):.1f}" if s.named_after else ""
+        lines.append(
+            f"| {s.family.name} | {s.rmse():.2f} | {s.rmse(s.of('alder')):.2f}"
+            f" | {s.rmse(s.of('birch')):.2f} | {f'{s.rmse(after):.2f}' if after.any() else ''}"
+            f" | {np.mean(s.error):+.2f} | {s.coverage():.2f} | {np.mean(s.crps):.3f}"
+            f" | {named} | {days} | {s.false_alarms / s.months:.2f} |"
+        )
+    return "\n".join(lines)

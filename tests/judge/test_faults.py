@@ -1,0 +1,61 @@
+"""Rooms in which something goes wrong: a few of each by fixed seeds; the table is in the docs.
+
+Bars leave room for another platform's arithmetic. The simulator knows nothing of the program.
+"""
+
+import math
+from statistics import NormalDist
+
+import numpy as np
+import pytest
+
+from tests.judge.fault_judge import FaultScore, fault_table, judge_faults, normal_crps
+from tests.judge.fault_rooms import FAULT_FAMILIES, live
+
+BY_NAME = {family.name: family for family in FAULT_FAMILIES}
+DAYS = 80
+
+
+def score(name: str) -> FaultScore:
+    return judge_faults(BY_NAME[name], range(1), DAYS)
+
+
+def test_a_pairs_clean_bath_is_known_to_a_tenth_of_a_percent() -> None:
+    found = score("pair")
+    assert found.rmse(found.of("birch")) < 0.12
+    assert found.rmse(found.of("alder")) < 0.6
+    assert found.coverage() > 0.75
+
+
+def test_seven_days_after_a_swap_that_nobody_logged_the_estimate_is_right_and_says_why() -> None:
+    found = score("unlogged swap")
+    assert found.faults
+    assert found.rmse(found.after(7, 21)) < 0.6
+    assert len(found.named_after) == found.faults
+
+
+def test_an_absurd_entry_does_no_harm() -> None:
+    found = score("absurd entry")
+    assert found.faults
+    assert found.rmse() < 0.6
+
+
+def test_a_fault_is_drawn_alike_for_one_seed() -> None:
+    family = BY_NAME["wrong tank"]
+    one, again = live(family, 4, 70), live(family, 4, 70)
+    assert one.entries == again.entries
+    assert one.track == again.track
+
+
+def test_the_score_of_a_normal_estimate_is_its_integral() -> None:
+    # CRPS is the integral of (F(x) - 1[x >= y])^2 (Gneiting and Raftery, 2007, equation 20).
+    x = np.linspace(-20, 20, 400_001)
+    cdf = np.array([NormalDist(1.0, 2.0).cdf(at) for at in x])
+    integral = np.trapezoid((cdf - (x >= 0.3)) ** 2, x)
+    assert normal_crps(1.0, 2.0, 0.3) == pytest.approx(integral, abs=1e-4)
+
+
+def test_the_table_has_a_row_for_each_family() -> None:
+    empty = FaultScore(BY_NAME["pair"], [0.1], [True], [0.05], ["alder"], [-1.0], months=1.0)
+    assert "| pair | 0.10 |" in fault_table([empty])
+    assert not math.isnan(empty.coverage())
