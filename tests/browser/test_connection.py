@@ -9,7 +9,8 @@ from playwright.sync_api import expect
 
 from app.clock import VARIABLE
 from tests.days import ahead_s
-from tests.factories import NOW, ROOM, furnish, new_store
+from tests.factories import NOW, ROOM, furnish
+from tests.furnished import new_store
 from tests.running import free_port
 
 pytestmark = pytest.mark.browser

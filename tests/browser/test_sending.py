@@ -14,7 +14,8 @@ import pytest
 from app.clock import VARIABLE as CLOCK
 from tests.browser.places import SECOND_TOUCH_MS, toast
 from tests.days import ahead_s
-from tests.factories import NOW, ROOM, furnish, new_store
+from tests.factories import NOW, ROOM, furnish
+from tests.furnished import new_store
 from tests.gaps import Line
 from tests.photos import photo
 from tests.running import RunningServer

@@ -25,6 +25,7 @@ from app.web.kinds.places import PLACES, forms_at
 from app.web.pages import PAGES
 from tests.connections import watched
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
+from tests.furnished import prepare
 from tests.photos import photo
 
 CONTENT = photo()
@@ -59,6 +60,7 @@ def addresses(path: str, token: str) -> list[str]:
 
 def visit_room(folder: Path) -> Iterator[TestClient]:
     """A browser without scripts on a room with washes, a reading, a reject and a swap under way."""
+    prepare(folder)
     served = create_app(Settings(data_dir=folder), clock=lambda: NOW)
     furnish(served.state.store, tanks=3)
     entries = [wash(9 - i, id=f"w{i}") for i in range(8)]

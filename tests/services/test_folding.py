@@ -33,7 +33,8 @@ from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.tables import EntryRow, LinkRow, ThingCheckpointRow, ThingRow
 from app.store.things import adapter
-from tests.factories import NOW, ROOM, furnish, new_store, withdraw
+from tests.factories import NOW, ROOM, furnish, withdraw
+from tests.furnished import new_store
 
 NUMBERS = count()
 DAYS = 200

@@ -14,7 +14,7 @@ from sqlmodel import Session, select
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.tables import CheckpointRow, ThingCheckpointRow
-from tests.factories import new_store
+from tests.furnished import new_store
 from tests.services.happenings import ACTS, DAYS, Move, Room, furnish_all, short_stretches
 from tests.services.law import check
 

@@ -25,7 +25,8 @@ from app.services.rooms import RoomForm, change_room, find_room
 from app.store.engine import Store
 from app.store.spend_tables import SpendLineRow
 from app.store.tables import CheckpointRow, ThingRow
-from tests.factories import NOW, ROOM, at_now, furnish, new_store, wash, withdraw
+from tests.factories import NOW, ROOM, at_now, furnish, wash, withdraw
+from tests.furnished import new_store
 from tests.services.happenings import furnish_all, short_stretches
 from tests.services.law import check
 

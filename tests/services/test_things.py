@@ -19,7 +19,8 @@ from app.store.migrations import upgrade
 from app.store.site import crew, site
 from app.store.tables import HeadRow
 from app.store.things import book, things
-from tests.factories import NOW, ROOM, furnish, new_store, withdraw
+from tests.factories import NOW, ROOM, furnish, withdraw
+from tests.furnished import new_store
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])

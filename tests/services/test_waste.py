@@ -36,7 +36,8 @@ from app.services.waste import (
     room_for,
 )
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash, withdraw
+from tests.factories import NOW, ROOM, furnish, sensor_reading, wash, withdraw
+from tests.furnished import new_store
 from tests.services.waste_room import ago, drum, pour, refused, seen, state, states, waste_room
 
 

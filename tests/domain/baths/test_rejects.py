@@ -1,22 +1,39 @@
 """The reject rate by saturation band, its interval against a reference library."""
 
+import math
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import hypergeom
-from statsmodels.stats.proportion import proportion_confint
 
 from app.domain.baths.rejects import FALSE_RISE_CHANCE, fisher_chance, reject_rate, wilson_interval
 from app.domain.errors import FieldError
+from tests.oracles import Ask
 
 
+@pytest.mark.oracle
 @given(st.integers(1, 5000).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))
 def test_the_interval_is_that_of_the_reference_library(counts: tuple[int, int]) -> None:
     """Source: statsmodels, proportion_confint(method='wilson')."""
+    from statsmodels.stats.proportion import proportion_confint
+
     rejects, washes = counts
     low, high = proportion_confint(rejects, washes, alpha=0.10, method="wilson")
     assert wilson_interval(rejects, washes) == pytest.approx((low, high), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    "rejects, washes",
+    [(0, 1), (1, 1), (0, 30), (1, 30), (7, 20), (50, 100), (99, 100), (3, 250), (0, 5000),
+     (1234, 5000), (5000, 5000)],
+)  # fmt: skip
+def test_the_interval_is_the_one_that_the_reference_library_gave(
+    rejects: int, washes: int, ask: Ask
+) -> None:
+    wilson = "statsmodels.stats.proportion.proportion_confint"
+    expected = ask(wilson, rejects, washes, 0.10, "wilson")
+    assert wilson_interval(rejects, washes) == pytest.approx(tuple(expected), abs=1e-9)
 
 
 def test_more_successes_than_trials_are_refused() -> None:
@@ -55,9 +72,28 @@ def test_an_empty_room_has_no_bands() -> None:
     assert reject_rate({}, {}).bands == ()
 
 
+@pytest.mark.parametrize(
+    "seen, above, rejects, washes",
+    [(1, 12, 1, 12), (3, 12, 4, 60), (0, 5, 3, 40), (8, 10, 10, 100)],
+)
+def test_the_chance_of_a_cut_is_counted_out(
+    seen: int, above: int, rejects: int, washes: int
+) -> None:
+    """Fisher's exact test by its definition (1935): all draws counted in whole numbers."""
+    draws = sum(
+        math.comb(rejects, k) * math.comb(washes - rejects, above - k)
+        for k in range(seen, min(rejects, above) + 1)
+    )
+    expected = draws / math.comb(washes, above)
+    assert fisher_chance(seen, above, rejects, washes) == pytest.approx(expected, abs=1e-12)
+
+
+@pytest.mark.oracle
 @given(st.integers(1, 400), st.data())
 def test_the_chance_of_a_cut_is_that_of_the_reference_library(washes: int, data: object) -> None:
     """Source: scipy.stats.hypergeom, survival function."""
+    from scipy.stats import hypergeom
+
     draw = data.draw  # type: ignore[attr-defined]
     rejects, above = draw(st.integers(0, washes)), draw(st.integers(0, washes))
     seen = draw(st.integers(0, min(rejects, above)))

@@ -10,7 +10,8 @@ from app.services.door import bring_in as record
 from app.services.rebuilding import rebuild_outdated, rebuild_room
 from app.store.engine import Store
 from app.store.tables import CourseRow, HeadRow, TankRow
-from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash
+from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
+from tests.furnished import new_store
 
 
 @pytest.fixture

@@ -17,7 +17,8 @@ from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.spend_tables import SpendWashRow
 from app.store.tables import TankRow
-from tests.factories import NOW, ROOM, new_store, tank, wash, withdraw
+from tests.factories import NOW, ROOM, tank, wash, withdraw
+from tests.furnished import new_store
 from tests.services.happenings import DAYS, Room, furnish_all
 from tests.services.law import check_costs
 

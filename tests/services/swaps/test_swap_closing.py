@@ -18,7 +18,8 @@ from app.services.swaps import contents, swapping
 from app.services.swaps.swapping import Hand
 from app.store.engine import Store, open_store
 from app.store.tables import CourseRow, EntryRow
-from tests.factories import NOW, ROOM, new_store, wash
+from tests.factories import NOW, ROOM, wash
+from tests.furnished import new_store
 from tests.services.swaps.led import Run, state_of, swap_store, tank_row
 
 
