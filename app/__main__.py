@@ -15,6 +15,10 @@ if sys.version_info < (3, 11):  # before anything that an older Python could not
 
 from app.installation import environment
 
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
 HELP = """\
 Bathkeeper shows how loaded each wash bath is, how sure that is, and which swap is next.
 
@@ -28,6 +32,7 @@ usage: python3 -m app COMMAND [options]
   rooms     list the rooms
   backtest  hold past forecasts against what then happened
   bench     measure speed and accuracy on this machine
+  heic      take HEIC photos as well: adds their decoder, under licences of its own
   test      run the tests; what follows goes to pytest
 
 The first command sets Bathkeeper up in the folder .venv here: about half a minute, with the
@@ -35,17 +40,30 @@ network. After that, COMMAND --help tells the options. Nothing outside this fold
 for 'test': as root on Debian it installs the packages chromium and libatomic1 where they lack.
 """
 
-COMMANDS = ("demo", "serve", "import", "imports", "export", "rooms", "backtest", "bench", "test")
+COMMANDS = (
+    "demo", "serve", "import", "imports", "export", "rooms", "backtest", "bench", "heic", "test",
+)  # fmt: skip
 
 TEST_HELP = """\
-usage: python3 -m app test [pytest options]
+usage: python3 -m app test [--nightly | --oracles] [pytest options]
 
-Sets up what the tests need and runs all of them. What follows goes to pytest, for example:
+Sets up what the tests need and runs all of them, one worker for each core of this machine and in
+an order that is drawn anew each time: its seed is printed, and --seed NUMBER repeats it.
+
+  --nightly        also what is too slow for every run: the judge of the estimates and the most
+                   thorough of the searches for what breaks a rule
+  --oracles        ask the libraries anew whose answers stand in tests/oracles, and compare; they
+                   are set up beside the program in .venv-oracles (0.7 GB)
+
+What follows goes to pytest, for example:
 
   python3 -m app test tests/domain        one folder
   python3 -m app test -k density          tests by name
   python3 -m app test -m "not browser"    all but the browser tests
+  python3 -m app test -n 0                in this process alone, as for a debugger
 """
+ONE_PROCESS = ("--numprocesses", "--pdb", "--trace", "--co", "--collect-only", "--version")
+"""Options that say, or need, how many processes test: no workers are started for them."""
 
 
 def main(arguments: list[str]) -> int:
@@ -58,8 +76,8 @@ def main(arguments: list[str]) -> int:
     if is_test and _asks_for_help(arguments):
         print(TEST_HELP, end="")
         return 0
-    if is_test:
-        return _run_tests(arguments[1:])
+    if is_test or arguments == ["heic"]:
+        return _run_tests(arguments[1:]) if is_test else _add_heic()
     if not environment.is_current(environment.RUN_LOCK):
         answer = _answer_without_environment(arguments)
         if answer is not None:
@@ -94,9 +112,15 @@ def _set_up(with_tests: bool = False) -> bool:
     """Make the environment; False, with the reason printed, where that is not possible."""
     from app.installation import build
 
+    return _tried(lambda: build.make_current(with_tests))
+
+
+def _tried(work: "Callable[[], None]") -> bool:
+    from app.installation.troubles import SetUpError
+
     try:
-        build.make_current(with_tests)
-    except build.SetUpError as error:
+        work()
+    except SetUpError as error:
         print(f"\nBathkeeper could not be set up.\n{error}", file=sys.stderr)
         return False
     except KeyboardInterrupt:
@@ -105,14 +129,38 @@ def _set_up(with_tests: bool = False) -> bool:
     return True
 
 
-def _run_tests(pytest_arguments: list[str]) -> int:
-    from app.installation import browser
+def _add_heic() -> int:
+    from app.installation import build
 
+    if not environment.is_current(environment.RUN_LOCK) and not _set_up():
+        return 1
+    if not _tried(build.add_heic):
+        return 1
+    print("HEIC photos are taken from the next start on.")
+    return 0
+
+
+def _run_tests(arguments: list[str]) -> int:
+    from app.installation import browser, build
+
+    if "--oracles" in arguments:
+        if not _tried(build.make_oracles):
+            return 1
+        return environment.run_python(["-m", "pytest", *arguments], environment.ORACLES)
     if not environment.is_current(environment.TEST_LOCK) and not _set_up(with_tests=True):
         return 1
     if not browser.is_provided():
         return 1
-    return environment.run_python(["-m", "pytest", *pytest_arguments])
+    return environment.run_python(["-m", "pytest", *_workers(arguments), *arguments])
+
+
+def _workers(arguments: list[str]) -> list[str]:
+    """Options for a worker on each core: they cost seconds to start, so not for single files."""
+    are_few = any(".py" in word for word in arguments)
+    is_said = any(word.split("=")[0] in ONE_PROCESS or word[:2] == "-n" for word in arguments)
+    if are_few or is_said:
+        return []
+    return ["-n", "auto", "--maxprocesses", "8", "--dist", "loadfile", "--no-loadscope-reorder"]
 
 
 if __name__ == "__main__":

@@ -1,15 +1,23 @@
 """What every test gets: no network but the machine itself, a browser, a running server."""
 
+import hashlib
 import os
+import re
+import secrets
+import shutil
 import sys
+import tempfile
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import settings
 
 from app.installation import browser as chromium
-from tests.days import OTHER_DAYS, SOME_DAYS, set_the_day
+from tests.days import ONE_DAY, OTHER_DAYS, SOME_DAYS, set_the_day
+from tests.furnished import SHARED
+from tests.oracles import Ask, Oracles, read_table, write_table
 from tests.running import RunningServer, start_server
 
 set_the_day()
@@ -32,6 +40,10 @@ settings.register_profile("here", deadline=None)
 if not os.environ.get("CI"):
     settings.load_profile("here")
 
+BRIEF = 40
+"""Examples of a property that names no number; Hypothesis's own hundred are for the night."""
+
+ASKS = re.compile(r"\bask: Ask\b|mark\.oracle\b")
 LOOPBACK = ("127.", "::1", "localhost")
 
 
@@ -52,8 +64,24 @@ sys.addaudithook(_refuse_network)
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """`--all-days`: what is tried on several days of the year is tried on all of them."""
+    """What `python3 -m app test` understands besides pytest's own options."""
     parser.addoption("--all-days", action="store_true", help="try the demo on every day")
+    parser.addoption("--nightly", action="store_true", help="also what is too slow for every run")
+    parser.addoption("--oracles", action="store_true", help="ask the libraries anew and compare")
+    parser.addoption("--write", action="store_true", help="with --oracles: write the answers")
+    parser.addoption("--seed", type=int, help="of the order of the tests; 0 keeps them as written")
+
+
+def pytest_report_header(config: pytest.Config) -> str:
+    """The order of this run, to be had again."""
+    return f"order of the tests: --seed {config.getoption('seed')}"
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """With --oracles only files that ask: what the others need is not there."""
+    if not config.getoption("oracles") or not collection_path.name.startswith("test_"):
+        return None
+    return True if not ASKS.search(collection_path.read_text("utf-8")) else None
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
@@ -61,14 +89,53 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     marks = metafunc.definition.iter_markers("parametrize")
     own = {name.strip() for mark in marks for name in mark.args[0].split(",")}
     if "day" in metafunc.fixturenames and "day" not in own:
-        all_days = metafunc.config.getoption("all_days")
-        metafunc.parametrize("day", OTHER_DAYS if all_days else SOME_DAYS)
+        option = metafunc.config.getoption
+        some = SOME_DAYS if option("nightly") else ONE_DAY
+        metafunc.parametrize("day", OTHER_DAYS if option("all_days") else some)
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Browser tests last (the browser's event loop stays in this thread); skipped without one."""
+    """Leave out what this run does not want, and put the rest into its order."""
+    left_out = [item for item in items if not _is_wanted(item, config)]
+    if left_out:
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = [item for item in items if _is_wanted(item, config)]
+    if config.getoption("seed"):
+        _shuffle(items, config.getoption("seed"))
+    # Browser tests last: the browser's event loop stays in this thread.
     items.sort(key=_is_browser_test)
-    driven = [item for item in items if _is_browser_test(item)]
+    _see_that_browsers_are_there(config, [item for item in items if _is_browser_test(item)])
+
+
+def _is_wanted(item: pytest.Item, config: pytest.Config) -> bool:
+    is_live = item.get_closest_marker("oracle") is not None
+    if config.getoption("oracles"):
+        return is_live or "ask" in getattr(item, "fixturenames", ())
+    is_nightly = item.get_closest_marker("nightly") is not None
+    return not is_live and (not is_nightly or config.getoption("nightly"))
+
+
+def _shuffle(items: list[pytest.Item], seed: int) -> None:
+    """Files in any order, and in each its tests, but for those that build upon each other.
+
+    The place of a test follows from its name and the seed: it stays when others come or go.
+    """
+
+    def drawn(name: str) -> bytes:
+        return hashlib.sha256(f"{seed} {name}".encode()).digest()
+
+    # The journeys of a file through one room in the browser go on where the last one ended.
+    kept = {
+        item.path for item in items if _is_browser_test(item) or item.get_closest_marker("ordered")
+    }
+    items.sort(
+        key=lambda item: (
+            drawn(item.path.name), item.path, b"" if item.path in kept else drawn(item.name)
+        )
+    )  # fmt: skip
+
+
+def _see_that_browsers_are_there(config: pytest.Config, driven: list[pytest.Item]) -> None:
     if not driven or chromium.can_be_driven():
         return
     if os.environ.get("CI"):
@@ -76,6 +143,21 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     for item in driven:
         item.add_marker(pytest.mark.skip(reason="no Chromium"))
     config.stash[_left_out] = len(driven)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Make the folder of what is made once for all workers; it goes when the run ends."""
+    if config.option.seed is None:
+        config.option.seed = secrets.randbelow(2**31) + 1
+    if not config.getoption("nightly"):  # properties are tried on fewer examples
+        current = settings.get_current_profile_name()
+        settings.register_profile("brief", settings.get_profile(current), max_examples=BRIEF)
+        settings.load_profile("brief")
+    if SHARED not in os.environ:
+        folder = tempfile.mkdtemp(prefix="bathkeeper-tests-")
+        os.environ[SHARED] = folder
+        config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
+        config.add_cleanup(lambda: os.environ.pop(SHARED, None))
 
 
 _left_out = pytest.StashKey[int]()
@@ -96,6 +178,17 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
 
 
 @pytest.fixture(scope="session", autouse=True)
+def _nothing_is_kept_for_ever() -> Iterator[None]:
+    """A program leaves what its start made out of collections; of hundreds it would never go."""
+    from app import main
+
+    main.spare_collections()  # once, of what all tests share
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(main, "spare_collections", lambda: None)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
 def names_of_tests() -> Iterator[None]:
     """Clients inside this process ask for names that are kept for tests (RFC 6761)."""
     from app.web import hosts
@@ -105,6 +198,27 @@ def names_of_tests() -> Iterator[None]:
         names = {"room.test", "testserver"}
         patch.setattr(hosts, "names_of_this_machine", lambda: own() | names)
         yield
+
+
+@pytest.fixture(scope="session")
+def oracles(request: pytest.FixtureRequest) -> Iterator[Oracles]:
+    """The kept answers of heavy libraries; with --oracles those libraries themselves."""
+    option = request.config.getoption
+    asked = Oracles(read_table(), option("oracles"), option("write"))
+    yield asked
+    source = request.config.args_source
+    is_whole = source is source.TESTPATHS and not option("keyword") and not option("markexpr")
+    wanted = asked.asked if is_whole else asked.rows.keys()
+    if asked.is_written:
+        write_table({key: asked.rows[key] for key in wanted})
+    elif asked.is_live and request.session.testsfailed == 0:
+        assert asked.rows.keys() == wanted, "answers that nobody asks for: --oracles --write"
+
+
+@pytest.fixture
+def ask(oracles: Oracles) -> Ask:
+    """`ask("scipy.stats.norm.ppf", 0.95, unit="1")`: what that library answers."""
+    return oracles.ask
 
 
 @pytest.fixture(scope="session")

@@ -62,7 +62,10 @@ SOME_DAYS = (
     "2026-11-28T19:00:00+00:00", "2027-01-02T09:30:00+00:00",
     "2027-10-31T00:30:00+00:00", "2028-02-29T12:00:00+00:00",
 )  # fmt: skip
-"""The days on which the whole suite tries what may differ by the day."""
+"""The days on which a nightly run tries what may differ by the day."""
+
+ONE_DAY = ("2027-10-31T00:30:00+00:00",)
+"""And any other run: a Sunday, the month's last day, in an hour that comes twice."""
 
 
 def set_the_day() -> None:

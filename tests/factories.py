@@ -1,30 +1,27 @@
 """Small rooms for tests, made through the services as users make them."""
 
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from typing import Any
 
 from app.domain.roomlog.kinds import Entry, Reading, Resin, Tank, Wash, Withdrawal
 from app.domain.roomlog.kinds.site import ClockConfirmed
 from app.services.door import bring_in
 from app.services.rooms import RoomForm, add_room
-from app.store.engine import Store, open_store
-from app.store.migrations import upgrade
+from app.store.engine import Store
+from tests.furnished import fill
 
 NOW = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
 START = NOW - timedelta(days=14)
 ROOM = "test-room"
 
 
-def new_store(folder: Path) -> Store:
-    """An empty database in a folder."""
-    store = open_store(f"sqlite:///{folder / 'bathkeeper.sqlite3'}")
-    upgrade(store)
-    return store
-
-
 def furnish(store: Store, tanks: int = 1, **room: Any) -> None:
     """A room with tanks `t1`, `t2` … and resins `slate` and `kiln`, in use for two weeks."""
+    name = "-".join(["room", str(tanks), *(f"{key}={room[key]}" for key in sorted(room))])
+    fill(store, name.replace("/", "."), lambda empty: _furnish(empty, tanks, room))
+
+
+def _furnish(store: Store, tanks: int, room: dict[str, Any]) -> None:
     add_room(store, RoomForm(name="Test room", key=ROOM, **room), NOW)
     entries: list[Entry] = [
         Resin(at=START, id="r1", resin="slate", name="Slate", density_g_ml=1.12),

@@ -3,10 +3,9 @@
 import io
 from typing import Any
 
-import pillow_heif
 from PIL import Image
 
-pillow_heif.register_heif_opener()
+from app.services.inspections.photos import reads_heic
 
 # What a viewer must do to see each orientation upright (TIFF 6.0, tag 274), undone here.
 _UNDO = {
@@ -19,7 +18,9 @@ _UNDO = {
     7: Image.Transpose.TRANSVERSE,
     8: Image.Transpose.ROTATE_270,
 }
-FORMATS = {"jpg": "JPEG", "png": "PNG", "webp": "WEBP", "heic": "HEIF"}
+FORMATS = {"jpg": "JPEG", "png": "PNG", "webp": "WEBP"}
+HEIC_START = b"\0\0\0\x18ftypheic\0\0\0\0mif1heic"
+"""The box with which a HEIC file begins (ISO/IEC 14496-12, 23008-12)."""
 
 
 def upright(width: int = 320, height: int = 240) -> Image.Image:
@@ -39,6 +40,7 @@ def turned(orientation: int, width: int = 320, height: int = 240) -> Image.Image
 
 def photo(kind: str = "jpg", orientation: int = 1, width: int = 320, height: int = 240) -> bytes:
     """A file of a camera held in that orientation, with a place in its EXIF."""
+    assert kind != "heic" or reads_heic()  # which registers the writer as well
     picture = turned(orientation, width, height)
     exif = Image.Exif()
     exif[0x0112] = orientation
@@ -47,5 +49,5 @@ def photo(kind: str = "jpg", orientation: int = 1, width: int = 320, height: int
     exif.get_ifd(0x8825)[2] = (52.0, 13.0, 0.0)
     out = io.BytesIO()
     more: dict[str, Any] = {"quality": 90} if kind != "png" else {}
-    picture.save(out, FORMATS[kind], exif=exif.tobytes(), **more)
+    picture.save(out, FORMATS.get(kind, "HEIF"), exif=exif.tobytes(), **more)
     return out.getvalue()

@@ -26,6 +26,7 @@ from app.units import (
     to_display,
 )
 
+PINT = pint.UnitRegistry()  # half a second to make
 METRIC = UnitSystem()
 US = UnitSystem(volume="us_gal", temperature="f", mass="oz", area="in2")
 QUANTITIES: tuple[Quantity, ...] = ("volume", "temperature", "mass", "area")
@@ -61,7 +62,7 @@ def test_fahrenheit_is_nine_fifths_and_thirty_two(fahrenheit: float, celsius: fl
 )
 def test_drum_sizes(gallons: float, litres: float) -> None:
     """Pint's US_liquid_gallon, to four figures as drums are marked."""
-    by_pint = pint.UnitRegistry().Quantity(gallons, "US_liquid_gallon").to("liter").magnitude
+    by_pint = PINT.Quantity(gallons, "US_liquid_gallon").to("liter").magnitude
     assert from_display(gallons, "volume", US) == pytest.approx(by_pint, rel=1e-12)
     assert from_display(gallons, "volume", US) == pytest.approx(litres, rel=5e-4)
 
@@ -71,9 +72,8 @@ def test_drum_sizes(gallons: float, litres: float) -> None:
                              ("area", "inch**2", "centimeter**2")],
 )  # fmt: skip
 def test_display_units_agree_with_pint(quantity: Quantity, unit: str, kept: str) -> None:
-    registry = pint.UnitRegistry()
     for value in (0.001, 1.0, 37.5, 20_000.0):
-        expected = registry.Quantity(value, unit).to(kept).magnitude
+        expected = PINT.Quantity(value, unit).to(kept).magnitude
         assert from_display(value, quantity, US) == pytest.approx(expected, rel=1e-12)
 
 

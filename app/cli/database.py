@@ -8,8 +8,8 @@ from app.cli.progress import ProgressBar
 from app.clock import utc_now
 from app.config import Settings, from_environment
 from app.domain.errors import DomainError
-from app.services.baths.rebuilding import rebuild_outdated
 from app.services.catching_up import catch_up_abandoned
+from app.services.rebuilding import rebuild_outdated
 from app.store.engine import Store, file_of, open_store
 from app.store.examination import examine
 from app.store.migrations import present_revision, upgrade

@@ -33,7 +33,7 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for add in (_demo, _serve, _import, _imports, _export, _rooms, _backtest, _bench, _test):
+    for add in (_demo, _serve, _import, _imports, _export, _rooms, _backtest, _bench, _heic, _test):
         add(commands)
     if list(argv[:1]) == ["bench"]:  # it knows its own words
         return argparse.Namespace(command="bench", rest=list(argv[1:]))
@@ -197,6 +197,11 @@ def _bench(commands: "_Parsers[argparse.ArgumentParser]") -> None:
 def _test(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = "Sets up what the tests need and runs all of them; what follows goes to pytest."
     _command(commands, "test", "run the tests", more, "test tests/domain")
+
+
+def _heic(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = "Adds the decoder of HEIC photos, which is under licences of its own, to the set-up."
+    _command(commands, "heic", "take HEIC photos as well", more, "heic")
 
 
 def _port(text: str) -> int:

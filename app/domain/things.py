@@ -26,6 +26,7 @@ class Thing:
         start: the state of the thing of a key before its first entry.
         apply: the state after an entry; pure.
         is_open: it asks for attention still.
+        version: another one where states look otherwise, or follow otherwise from the same log.
     """
 
     name: str
@@ -33,6 +34,7 @@ class Thing:
     start: Callable[[str], Any]
     apply: Callable[[Any, Entry], Any]
     is_open: Callable[[Any], bool] = lambda _: True
+    version: int = 1
 
 
 def step_by_type(

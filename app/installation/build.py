@@ -21,7 +21,7 @@ NEW = ROOT / ".venv-new"
 OLD = ROOT / ".venv-old"
 PROMPT = "bathkeeper"
 
-__all__ = ["SetUpError", "make_current"]
+__all__ = ["SetUpError", "add_heic", "make_current", "make_oracles"]
 
 
 def make_current(with_tests: bool) -> None:
@@ -41,6 +41,34 @@ def make_current(with_tests: bool) -> None:
         print(f"Ready after {time.perf_counter() - started_s:.0f} s.", flush=True)
 
 
+def add_heic() -> None:
+    """Add the optional decoder of HEIC photos to a current environment; a later one has it too.
+
+    Raises:
+        SetUpError: with a message that says what to do.
+    """
+    with _troubles_explained(), turn.wait_for_turn(ROOT / ".venv.lock"):
+        _fetch_packages(CURRENT, environment.HEIC_LOCK)
+        environment.write_stamp(str(CURRENT), environment.HEIC_LOCK)
+
+
+def make_oracles() -> None:
+    """Make the environment of the libraries that the stored answers are from.
+
+    Raises:
+        SetUpError: with a message that says what to do.
+    """
+    target, lock = Path(environment.ORACLES), environment.ORACLES_LOCK
+    with _troubles_explained(), turn.wait_for_turn(ROOT / ".venv-oracles.lock"):
+        if environment.is_current(lock, environment.ORACLES):
+            return
+        print(f"Setting up the libraries that are asked anew in {target} (once).", flush=True)
+        shutil.rmtree(target, ignore_errors=True)
+        _make_empty(target)
+        _fetch_packages(target, lock)
+        environment.write_stamp(str(target), lock)
+
+
 @contextmanager
 def _troubles_explained() -> Iterator[None]:
     try:
@@ -55,10 +83,14 @@ def _lock(with_tests: bool) -> str:
 
 def _make_anew(with_tests: bool) -> None:
     print(f"Setting Bathkeeper up in {CURRENT} (needed once).", flush=True)
+    has_heic = (CURRENT / environment.STAMPS / environment.HEIC_LOCK).exists()
     for leftover in (NEW, OLD):
         shutil.rmtree(leftover, ignore_errors=True)
-    _make_empty()
+    _make_empty(NEW)
     _fetch_packages(NEW, _lock(with_tests))
+    if has_heic:
+        _fetch_packages(NEW, environment.HEIC_LOCK)
+        environment.write_stamp(str(NEW), environment.HEIC_LOCK)
     if with_tests:
         environment.write_stamp(str(NEW), environment.TEST_LOCK)
     else:  # the test packages would take longer to compile than the tests that use them
@@ -67,13 +99,13 @@ def _make_anew(with_tests: bool) -> None:
     _put_in_place()
 
 
-def _make_empty() -> None:
-    """An environment without packages in `NEW`."""
+def _make_empty(target: Path) -> None:
+    """An environment without packages in a folder."""
     if uv := shutil.which("uv"):
         python = installer.base_python()
-        run([uv, "venv", "--no-project", "--prompt", PROMPT, "--python", python, str(NEW)])
+        run([uv, "venv", "--no-project", "--prompt", PROMPT, "--python", python, str(target)])
     else:
-        installer.make_empty(NEW, PROMPT)
+        installer.make_empty(target, PROMPT)
 
 
 def _fetch_packages(target: Path, lock: str) -> None:
@@ -119,7 +151,8 @@ def _correct_paths() -> None:
 def _add_test_packages() -> None:
     """Add the test packages; a cut-off leaves no stamp, so that the next start begins anew."""
     print("Adding what the tests need (once).", flush=True)
-    shutil.rmtree(CURRENT / environment.STAMPS)
+    for lock in (environment.RUN_LOCK, environment.TEST_LOCK):
+        (CURRENT / environment.STAMPS / lock).unlink(missing_ok=True)
     try:
         _fetch_packages(CURRENT, environment.TEST_LOCK)
     except ProgramFailed:

@@ -10,6 +10,9 @@ ROOT = os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__)
 ENVIRONMENT = os.path.join(ROOT, ".venv")
 RUN_LOCK = "requirements.lock"
 TEST_LOCK = "requirements-test.lock"
+HEIC_LOCK = "requirements-heic.lock"
+ORACLES = os.path.join(ROOT, ".venv-oracles")
+ORACLES_LOCK = "requirements-oracles.lock"
 STAMPS = "installed"
 
 
@@ -25,16 +28,18 @@ def is_inside() -> bool:
     return os.path.exists(ENVIRONMENT) and os.path.samefile(sys.prefix, ENVIRONMENT)
 
 
-def is_current(lock: str) -> bool:
-    """Whether the environment is complete and holds exactly what the lock file `lock` names.
+def is_current(lock: str, environment: str = "") -> bool:
+    """Whether an environment is complete and holds exactly what the lock file `lock` names.
 
+    The program's own is meant where none is named.
     The stamp of a finished set-up is the lock itself, below a line with the Python it was made
     for. Inside the environment that line counts too: an upgrade of the system may have put
     another Python behind it, which sees none of its packages.
     """
-    if not os.path.exists(python_of(ENVIRONMENT)):
+    environment = environment or ENVIRONMENT
+    if not os.path.exists(python_of(environment)):
         return False
-    made_for, _, installed = _content(os.path.join(ENVIRONMENT, STAMPS, lock)).partition(b"\n")
+    made_for, _, installed = _content(os.path.join(environment, STAMPS, lock)).partition(b"\n")
     if is_inside() and made_for != _this_python():
         return False
     return bool(installed) and installed == _content(os.path.join(ROOT, lock))
@@ -50,12 +55,12 @@ def write_stamp(environment: str, lock: str) -> None:
     os.replace(unfinished, os.path.join(folder, lock))
 
 
-def run_python(arguments: list[str]) -> int:
-    """Go on as the environment's interpreter with these arguments.
+def run_python(arguments: list[str], environment: str = "") -> int:
+    """Go on as the interpreter of an environment, the program's own if none is named.
 
     Returns the exit code on Windows; elsewhere the process is replaced.
     """
-    command = [python_of(ENVIRONMENT), *arguments]
+    command = [python_of(environment or ENVIRONMENT), *arguments]
     # With this variable set, every start would compile the whole program again (about a second).
     variables = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
     sys.stdout.flush()

@@ -31,7 +31,7 @@ SIGNS = (
     ),
     (
         ("No space left on device", "Disk quota exceeded"),
-        "The disk is full. Make room (500 MB; 1.5 GB for the tests), then start again.",
+        "The disk is full. Make room (500 MB; 1 GB for the tests), then start again.",
     ),
     (
         ("DO NOT MATCH THE HASHES", "Hash mismatch", "hash mismatch"),

@@ -4,7 +4,7 @@ Nobody but the door appends (tests/contracts/test_door.py).
 """
 
 import json
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from typing import Any
@@ -17,14 +17,14 @@ from app.domain.roomlog.history import moment, rank
 from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.lines import own_fields
+from app.services.books import refresh_books
+from app.services.changes import Progress
 from app.services.currency import name_currency
 from app.services.entries import Place, place_of
 from app.services.kept import SUPPOSED
-from app.services.things import refresh_things
 from app.store.instants import from_us, maybe_us, to_us
 from app.store.tables import EntryRow, RoomRow
 
-Progress = Callable[[str, int, int], None]
 NOBODY = "-"  # no entry has this id: what is only supposed to be taken back
 
 
@@ -63,7 +63,7 @@ def append(
                 places.append(place_of(old))
             if not isinstance(entry, Withdrawal):
                 row["sequence"] = old.sequence  # a tie stays where it was
-        if entry.concerns_bath and not isinstance(entry, Withdrawal):
+        if entry.concerns_bath:
             places.append(Place(row["moment_us"], row["rank"], row["sequence"]))
         rows.append(row)
         if progress is not None and len(rows) % 2000 == 0:
@@ -144,7 +144,7 @@ def without(session: Session, room: RoomRow, row: EntryRow) -> Iterator[None]:
             row.voided_by = NOBODY
             session.flush()
             word = Withdrawal(at=from_us(row.at_us), withdraws=row.uid)
-            refresh_things(session, room.id, [word])
+            refresh_books(session, room.id, [word])
             yield
         finally:
             supposed.rollback()

@@ -5,7 +5,6 @@ have, an entry that somebody makes meanwhile is stored at once and taken in with
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import func
@@ -20,28 +19,24 @@ from app.store.import_tables import BehindRow
 from app.store.instants import to_us
 from app.store.tables import EntryRow, HeadRow, RoomRow
 
-
-@dataclass(frozen=True)
-class Waits:
-    """What of a write follows later."""
-
-    estimates: bool = False
-    costs: bool = False
+NOTHING: frozenset[str] = frozenset()
 
 
 def wait_behind(
     session: Session, room_id: int, place: Place | None, fresh: Sequence[Entry]
-) -> Waits:
+) -> frozenset[str]:
     """Note the first place that a write touched, where the room's figures follow later.
+
+    The projections that follow later are given back.
 
     Raises:
         Conflict: a tank is set up, which nothing could be shown of until then.
     """
     row = session.get(BehindRow, room_id, populate_existing=True)
     if row is None:
-        return Waits()
+        return NOTHING
     if row.is_estimated:
-        return Waits(costs=True)
+        return frozenset({"costs"})
     if place is not None:
         late = late_place(row)
         set_late(row, place if late is None else min(late, place))
@@ -49,7 +44,7 @@ def wait_behind(
     if any(isinstance(entry, Tank) for entry in fresh):
         raise Conflict("A log is being brought in. Set the tank up once it is done.")
     define(session, room_id, fresh)
-    return Waits(estimates=True, costs=True)
+    return frozenset({"baths", "costs"})
 
 
 def define(session: Session, room_id: int, fresh: Sequence[Entry]) -> None:

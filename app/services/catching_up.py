@@ -12,36 +12,31 @@ from datetime import datetime, timedelta
 from itertools import islice
 from typing import Any
 
-from sqlalchemy import and_, delete, insert, or_
+from sqlalchemy import or_
 from sqlmodel import Session, col, select
 
+from app.domain.baths.estimator import Effect, RoomFilter
+from app.domain.baths.fold import BATHS
 from app.domain.errors import Conflict
+from app.domain.folds import Key
 from app.domain.roomlog.kinds import Withdrawal
-from app.services.baths import checkpoints
 from app.services.baths.board import define_tanks, refresh_tanks
-from app.services.baths.checkpoints import Run
-from app.services.baths.projection import Progress, Stretch, checkpoint_distance, take_in
+from app.services.baths.states import Course, baths_of, head, hold, told_after
 from app.services.behind import last_entry_id, late_place, set_late
+from app.services.books import BOOKS, first_places
+from app.services.changes import Progress, Told, target_of, told_of
 from app.services.definitions import define_resins
-from app.services.entries import (
-    Place,
-    after,
-    count_after,
-    counting_after,
-    entry_of,
-    place_of,
-)
-from app.services.folding import Named
+from app.services.entries import Place, count_after, entry_of, place_of
 from app.services.gently import gently
+from app.services.projecting import Kept, Run
 from app.services.rooms import find_room
 from app.services.spend.aside import keep_costs
-from app.services.things import first_places, folded, refold
 from app.services.transaction import write_in_turn
 from app.store.engine import Store
 from app.store.import_tables import BehindRow
 from app.store.instants import to_us
 from app.store.sessions import reading
-from app.store.tables import CheckpointRow, CourseRow, EntryRow, HeadRow, RoomRow, TankRow
+from app.store.tables import EntryRow, RoomRow, TankRow
 
 SLICE = 500  # entries estimated between two writes
 TANKS_AT_ONCE = 2  # a forecast takes longer than a wash
@@ -162,25 +157,35 @@ def _keep_books(work: Work) -> None:
     for start in range(0, len(touched), THINGS_AT_ONCE):
         with reading(work.store) as session:
             seen = last_entry_id(session)
-            some = [folded(session, room_id, *one) for one in touched[start:][:THINGS_AT_ONCE]]
+            some = [_folded(session, room_id, *one) for one in touched[start:][:THINGS_AT_ONCE]]
         with write_in_turn(work.store) as session:
             work.own(session)
             news = _touched(session, room_id, seen)
-            for one in some:
-                one.store(session)
-                if (place := news.get(one.run.named)) is not None:
-                    refold(session, room_id, one.run.named, place)
+            for run, start_place in some:
+                BOOKS.states.drop_after(session, room_id, run.key, start_place)
+                BOOKS.keep(session, room_id, run)
+                if (place := news.get(run.key)) is not None:
+                    BOOKS.refold(session, room_id, run.key, place)
         work.tell("Keeping the books", start, len(touched))
 
 
-def _touched(session: Session, room_id: int, after_id: int) -> dict[Named, Place]:
+def _folded(session: Session, room_id: int, key: Key, place: Place) -> tuple[Run[Any], Place]:
+    """The book of a thing folded anew from a place on, and from where; nothing is stored."""
+    run = BOOKS.last_before(session, room_id, key, place)
+    start = run.place
+    left = BOOKS.source.count(session, room_id, key, start)
+    BOOKS.take(run, BOOKS.source.after(session, room_id, key, start), left)
+    return run, start
+
+
+def _touched(session: Session, room_id: int, after_id: int) -> dict[Key, Place]:
     """The things that the room's entries behind a number touch, each with the first place."""
     query = select(EntryRow).where(
         EntryRow.room_id == room_id, col(EntryRow.id) > after_id,
         or_(col(EntryRow.corrects).is_not(None), col(EntryRow.kind) == Withdrawal.kind),
     )  # fmt: skip
-    changing = (entry_of(row) for row in session.exec(query))
-    return first_places(session, room_id, after_id, changing)
+    targets = [target_of(entry_of(row)) for row in session.exec(query)]
+    return first_places(session, room_id, after_id, told_of(session, room_id, targets))
 
 
 def _estimate(work: Work) -> bool:
@@ -193,32 +198,29 @@ def _estimate(work: Work) -> bool:
         run = _begun(session, work, room, behind)
         behind.done, behind.total = 0, count_after(session, room.id, run.place)
         total = behind.total
-        session.execute(
-            delete(CheckpointRow).where(
-                col(CheckpointRow.room_id) == room.id, after(CheckpointRow, run.place)
-            )
-        )
+        baths = baths_of(room, work.store)
+        baths.states.drop_after(session, room.id, BATHS, run.place)
         room_id = room.id
-    following = _Following(work, room_id, room, run, total)
+    following = _Following(work, room_id, baths, run, total)
     while (outcome := following.go_on()) is None:
         pass
     return outcome
 
 
-def _begun(session: Session, work: Work, room: RoomRow, behind: BehindRow) -> Run:
+def _begun(session: Session, work: Work, room: RoomRow, behind: BehindRow) -> Run[RoomFilter]:
     """The run to go on from; what was touched before it is looked at with that."""
     place, late = place_of(behind), late_place(behind)
-    head = session.get(HeadRow, room.id, populate_existing=True)
-    if head is not None and place_of(head) == place and (late is None or late > place):
-        run = checkpoints.head(session, work.store, room)
-        if run is not None:
-            set_late(behind, None)
-            return run
+    assert room.id is not None
+    baths = baths_of(room, work.store)
+    last = baths.states.head_place(session, room.id, BATHS)
+    if last is not None and last[0] == place and (late is None or late > place):
+        set_late(behind, None)
+        return baths.head(session, room.id, BATHS)
     first = place if late is None else min(place, late)
     set_late(behind, None)
     for name, value in vars(first).items():
         setattr(behind, name, value)
-    return checkpoints.last_before(session, room, first)
+    return baths.last_before(session, room.id, BATHS, first)
 
 
 @dataclass
@@ -227,22 +229,21 @@ class _Following:
 
     work: Work
     room_id: int
-    room: RoomRow
-    run: Run
+    baths: Kept[RoomFilter, Effect]
+    run: Run[RoomFilter]
     total: int
-    marks: list[dict[str, Any]] = field(default_factory=list)
     first: int = 0
-    kept: int = 0
 
     def __post_init__(self) -> None:
-        self.first = self.kept = self.run.entries
+        self.first = self.run.entries
 
     def go_on(self) -> bool | None:
         """Estimate a slice and store it; True at the end, False where a place before came up."""
-        start, stretch = self.run.place, Stretch()
+        start = self.run.place
         with reading(self.work.store) as session:
-            rows = list(islice(counting_after(session, self.room_id, start, SLICE), SLICE))
-        self._take(rows, stretch)
+            slice_ = list(islice(told_after(session, self.room_id, start, SLICE), SLICE))
+        course = Course(self.room_id)
+        self._take(slice_, course)
         with write_in_turn(self.work.store) as session:
             room, behind = self.work.own(session)
             late = late_place(behind)
@@ -252,43 +253,34 @@ class _Following:
                 set_late(behind, None)
                 return False
             set_late(behind, None)
-            is_end = len(rows) < SLICE
+            is_end = len(slice_) < SLICE
             if is_end:
-                self._take(list(counting_after(session, self.room_id, self.run.place)), stretch)
-            self._put_down(session, start, stretch, is_end)
+                self._take(list(told_after(session, self.room_id, self.run.place)), course)
+            self._put_down(session, start, course, is_end)
             for name, value in vars(self.run.place).items():
                 setattr(behind, name, value)
             behind.done = self.run.entries - self.first
             room.version += 1
             if is_end:
-                self._finish(session, room, behind)
+                define_resins(session, self.room_id)
+                define_tanks(session, self.room_id)
+                behind.is_estimated = True
         self.work.tell("Estimating", self.run.entries - self.first, self.total)
         return True if is_end else None
 
-    def _take(self, rows: list[Any], stretch: Stretch) -> None:
-        for row in rows:
-            take_in(self.run, stretch, row)
-            if self.run.entries - self.kept >= checkpoint_distance(self.run.entries - self.first):
-                self.marks.append(checkpoints.checkpoint(self.room, self.run))
-                self.kept = self.run.entries
+    def _take(self, told: list[Told], course: Course) -> None:
+        left = max(len(told), self.total - (self.run.entries - self.first))
+        self.baths.take(self.run, told, left, course)
 
-    def _put_down(self, session: Session, start: Place, stretch: Stretch, is_end: bool) -> None:
+    def _put_down(self, session: Session, start: Place, course: Course, is_end: bool) -> None:
         """Store the course of a slice, and the states that are kept on the way."""
-        stale = after(CourseRow, start)
-        if not is_end:
-            stale = and_(stale, ~after(CourseRow, self.run.place))
-        session.execute(delete(CourseRow).where(col(CourseRow.room_id) == self.room_id, stale))
-        stretch.put_down(session)
-        if self.marks:
-            session.execute(insert(CheckpointRow.__table__), self.marks)  # type: ignore[attr-defined]
-            self.marks.clear()
-
-    def _finish(self, session: Session, room: RoomRow, behind: BehindRow) -> None:
-        define_resins(session, self.room_id)
-        define_tanks(session, self.room_id)
-        checkpoints.thin(session, room, self.run.entries)
-        checkpoints.keep_head(session, self.work.store, room, self.run)
-        behind.is_estimated = True
+        if is_end:
+            course.drop_after(session, start)
+            self.baths.keep(session, self.room_id, self.run, course)
+        else:
+            course.drop_between(session, start, self.run.place)
+            course.put_down(session)
+            self.baths.keep_marks(session, self.room_id, self.run)
 
 
 def _refresh_tanks(work: Work) -> None:
@@ -301,11 +293,10 @@ def _refresh_tanks(work: Work) -> None:
     for start in range(0, len(keys), TANKS_AT_ONCE):
         with write_in_turn(work.store) as session:
             room, _ = work.own(session)
-            run = checkpoints.head(session, work.store, room)
+            run = head(session, work.store, room)
             if run is None:
                 return
             some = set(keys[start : start + TANKS_AT_ONCE])
             refresh_tanks(session, room, run, work.clock(), some)
-            assert room.id is not None
-            work.store.states[room.id] = run
+            hold(work.store, room, run)
         work.tell("Forecasting", start, len(keys))

@@ -6,7 +6,7 @@
     refuse   every rule on the kind, or on what it replaces or takes back (refusals, standing)
     ask      what is odd is asked before, on the page, or by the act as it looks
     append   one row an entry; corrections and withdrawals are entries too
-    fold     estimates, books, levels, costs
+    fold     the driver brings up all that is worked out from the log (projections)
     to-do    open pages hear of it once the commit stands
 
 `enter` is for all that is said. `bring_in` is its one exception: a log that is brought in begins
@@ -27,17 +27,15 @@ from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.checks import RoomContext
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.lines import own_fields
-from app.services.appending import Progress, append
-from app.services.baths.board import refresh_levels
-from app.services.baths.levels import tanks_of_swaps
-from app.services.baths.projection import project
+from app.services.appending import append
 from app.services.behind import define, wait_behind
+from app.services.books import link, refresh_books
+from app.services.changes import Progress, changes_of
 from app.services.entries import Place
 from app.services.fitting import fitting
 from app.services.kept import SUPPOSED
+from app.services.projections import project
 from app.services.rooms import find_room
-from app.services.spend.keeping import keep_spend
-from app.services.things import link_things, refresh_things
 from app.services.transaction import once, write
 from app.store.engine import Store
 from app.store.instants import to_us
@@ -226,7 +224,7 @@ class _Entering:
         for place, entry in fresh:
             if self._is_behind(entry) or rules.depends_on(entry, self.moved):
                 self._append()
-                refresh_things(self.session, self.room_id, self._taken())
+                refresh_books(self.session, self.room_id, self._taken())
                 self.session.info[SUPPOSED] = True  # nothing of it stands before the commit
             who = entry.by if by is None else by
             found = rules.refused(self.session, self.room, entry, who, self.now, gone)
@@ -251,7 +249,7 @@ class _Entering:
         self.room.last_recorded_us = to_us(self.now)
         wait_behind(self.session, self.room_id, min(self.places, default=None), ())
         define(self.session, self.room_id, fresh)
-        link_things(self.session, self.room_id, fresh)
+        link(self.session, self.room_id, changes_of(self.session, self.room_id, fresh))
         self._remember_people(fresh)
         return fresh
 
@@ -282,15 +280,7 @@ class _Entering:
             self._append()
             room.version += 1
             room.last_recorded_us = to_us(now)
-            first = min(self.places, default=None)
-            waits = wait_behind(session, self.room_id, first, fresh)
-            if first is not None and not waits.estimates:
-                project(session, self.store, room, first, fresh, now, self.progress)
-            refresh_things(session, self.room_id, self._taken(), self.progress)
-            swapped = tanks_of_swaps(session, self.room_id, fresh)
-            refresh_levels(session, self.store, room, swapped, now)
-            if not waits.costs:
-                keep_spend(session, room, fresh, first)
+            project(session, self.store, room, fresh, self._taken(), now, self.progress)
             self._remember_people(fresh)
         return {"ids": [entry.id for entry in fresh], "skipped": given - len(fresh)}
 

@@ -10,7 +10,7 @@ from sqlmodel import Session, select
 from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
 from app.domain.roomlog.fields import check_key, check_text
 from app.domain.roomlog.naming import slug
-from app.services.spend.keeping import rebuild_spend
+from app.services.projections import note_versions, rebuild_costs
 from app.services.transaction import once, write
 from app.store.engine import Store
 from app.store.instants import to_us
@@ -65,6 +65,8 @@ def add_room_once(store: Store, form: RoomForm, now: datetime, submission: str |
             room = RoomRow(key=key, name="", time_zone="", created_at_us=to_us(now))
             _take(room, checked)
             session.add(room)
+            session.flush()
+            note_versions(session, room)
             return {"key": key}
 
         answer = once(session, submission, asdict(checked), now, do)
@@ -85,7 +87,7 @@ def change_room(store: Store, key: str, form: RoomForm) -> None:
         _take(room, checked)
         room.version += 1
         if is_elsewhere:  # its weeks begin at other instants
-            rebuild_spend(session, room)
+            rebuild_costs(session, room)
 
 
 def find_room(session: Session, key: str) -> RoomRow:

@@ -15,7 +15,6 @@ class SpendHeadRow(SQLModel, table=True):
     """How far the roll-ups of a room have come, and what they rest on.
 
     Attributes:
-        format: of the program that made them.
         basis: rates, solvents of tanks, the site's minutes as JSON (domain/spend/basis.py).
         moment_us, rank, sequence: the place of the last bath entry in the sums of washes.
     """
@@ -23,8 +22,6 @@ class SpendHeadRow(SQLModel, table=True):
     __tablename__ = "spend_head"
 
     room_id: int = Field(primary_key=True, foreign_key="room.id")
-    format: str = Field(max_length=16)
-    time_zone: str = Field(max_length=64)
     basis: str = Field(sa_column=Column(Text, nullable=False))
     moment_us: int = Field(sa_type=BigInteger)
     rank: int

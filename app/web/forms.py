@@ -3,7 +3,7 @@
 import hashlib
 import json
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Annotated, Any
@@ -175,10 +175,13 @@ def _value(name: str, spec: FieldSpec, text: str, room: RoomRow, currency: str) 
     """A field's value; `currency` is one that the same form gives a room without any."""
     if spec.type == "flag":
         return text.lower() in TRUE or None
-    if spec.type == "points":
-        return read_points(text)
-    if spec.type == "data":
-        return json_of(name, text)
+    readers: Mapping[str, Callable[[], Any]] = {
+        "points": lambda: read_points(text),
+        "data": lambda: json_of(name, text),
+        "moment": lambda: _instant(name, text, room),
+    }
+    if spec.type in readers:
+        return readers[spec.type]()
     if spec.type not in ("number", "whole", "money"):
         return text
     if spec.type == "money":
@@ -194,12 +197,14 @@ def text_of(spec: FieldSpec, value: Any, room: RoomRow) -> str:
     """A stored value as a form shows it, in the room's units."""
     if isinstance(value, bool):
         return "on" if value else ""
-    if spec.type == "points":
-        return points_text(value)
-    if spec.type == "money":
-        return plain(value, room.currency)
-    if spec.type == "data":
-        return json.dumps(value, ensure_ascii=False)
+    writers: Mapping[str, Callable[[], str]] = {
+        "points": lambda: points_text(value),
+        "money": lambda: plain(value, room.currency),
+        "data": lambda: json.dumps(value, ensure_ascii=False),
+        "moment": lambda: local_text(datetime.fromisoformat(str(value)), room),
+    }
+    if spec.type in writers:
+        return writers[spec.type]()
     quantity = QUANTITIES.get(spec.unit)
     if quantity is not None and isinstance(value, int | float):
         value = to_display(value, quantity, units_of(room))
@@ -212,10 +217,19 @@ def _moment(text: str, room: RoomRow, now: datetime, errors: list[FieldError]) -
     if not text.strip():
         return now
     try:
+        return _instant("at", text, room)
+    except FieldError as error:
+        errors.append(error)
+        return now
+
+
+def _instant(name: str, text: str, room: RoomRow) -> datetime:
+    """A day and time as typed, in the room's time where it says no other."""
+    try:
         at = datetime.fromisoformat(text.strip())
     except ValueError:
-        errors.append(FieldError("at", "Give the day and time, for example 2026-03-02 07:40."))
-        return now
+        message = "Give the day and time, for example 2026-03-02 07:40."
+        raise FieldError(name, message) from None
     return at if at.tzinfo else at.replace(tzinfo=ZoneInfo(room.time_zone))
 
 

@@ -18,8 +18,8 @@ from app.web.inspections import components, deciding, photos, soak
 from app.web.inspections import inspection as inspections
 from app.web.inspections import life as part_life
 from app.web.inspections import steps as inspection_steps
-from app.web.logbook import entries, log
-from app.web.logbook import tasks as logbook
+from app.web.kinds import page as kinds
+from app.web.logbook import entries, log, preview
 from app.web.planning import calendar as plan
 from app.web.rooms import board, rooms
 from app.web.site import clock, crew, people, storage
@@ -33,7 +33,6 @@ from app.web.spend import takeaway, whatif
 from app.web.spend import week as spend
 from app.web.supplies import counts, deliveries, orders
 from app.web.supplies import items as shelf_items
-from app.web.supplies import movements as stock
 from app.web.supplies import shelf as supplies
 from app.web.supplies import undoing as stock_undoing
 from app.web.swaps import checklists, contents
@@ -47,15 +46,16 @@ from app.web.waste import overview as waste
 from app.web.waste import rules as waste_rules
 
 PAGES = (
-    rooms, board, tanks, logbook, swaps, swap_records, contents, checklists,
+    rooms, board, tanks, preview, swaps, swap_records, contents, checklists,
     entries, log, rejects, resins, calibrations, people,
     site_settings, crew, clock,
     importing, past_imports, forecasts, styleguide, plan,
-    supplies, shelf_items, stock, stock_undoing, counts, orders, deliveries,
+    supplies, shelf_items, stock_undoing, counts, orders, deliveries,
     codes,
     cure_recipes, cures, irradiance, station_forms, curing,
     waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
     incidents, incident_pages, holds, duties, month_close, storage,
     inspections, inspection_steps, deciding, photos, part_life, components, soak,
     spend, spend_lines, spend_quality, spend_rates, spend_flow, spend_ahead, takeaway, whatif,
+    kinds,
 )  # fmt: skip

@@ -17,7 +17,8 @@ from app.services.door import bring_in as record
 from app.store.engine import open_store
 from app.web.guard import Guard
 from tests.connections import watched
-from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash
+from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
+from tests.furnished import new_store
 
 DATABASE = "bathkeeper.sqlite3"
 BASE = f"/api/v1/rooms/{ROOM}"

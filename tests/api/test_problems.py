@@ -12,6 +12,7 @@ from app.config import Settings
 from app.main import create_app
 from tests.api.conftest import BASE
 from tests.factories import NOW
+from tests.furnished import prepare
 
 ENTRIES = f"{BASE}/entries"
 JSON = {"Content-Type": "application/json"}
@@ -131,6 +132,7 @@ def test_head_is_get_without_its_body(client: TestClient) -> None:
 
 
 def test_the_whole_application_keeps_pages_and_programs_apart(tmp_path: Path) -> None:
+    prepare(tmp_path)
     app = create_app(Settings(data_dir=tmp_path), lambda: NOW)
     client = TestClient(app, raise_server_exceptions=False)
     check_problem(client.get("/api/v1/nothing"), 404)

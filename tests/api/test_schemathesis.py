@@ -27,9 +27,10 @@ CONFIG = {
     },
 }
 FITTING = {"tank": "t1", "resin": "slate", "time_zone": "UTC"}
-EXAMPLES = 20
+EXAMPLES, OF_ANY_ADDRESS = 4, 2
+NIGHTLY = 5  # times as many
 SLOW = ("/v1/rooms/{room}/forecasts",)  # replays the whole log each time
-SLOW_EXAMPLES = 3
+SLOW_EXAMPLES = 1
 TRIES = hypothesis.settings(
     max_examples=EXAMPLES,
     deadline=None,
@@ -75,14 +76,22 @@ def described(furnished: Path, tmp_path_factory: pytest.TempPathFactory) -> Iter
     app.state.store.close()
 
 
+@pytest.fixture(scope="module")
+def times(pytestconfig: pytest.Config) -> int:
+    """How thorough this run is."""
+    return NIGHTLY if pytestconfig.getoption("nightly") else 1
+
+
 @pytest.mark.parametrize("path, method, mode", CASES)
 def test_the_api_is_as_it_says(
-    described: Any, path: str, method: str, mode: GenerationMode
+    described: Any, path: str, method: str, mode: GenerationMode, times: int
 ) -> None:
     known = {name: key for name, key in KNOWN.items() if f"{{{name}}}" in path}
     cases = described[path][method].as_strategy(generation_mode=mode, path_parameters=known)
 
-    @hypothesis.settings(TRIES, max_examples=SLOW_EXAMPLES if path in SLOW else EXAMPLES)
+    tries = times * (SLOW_EXAMPLES if path in SLOW else EXAMPLES)
+
+    @hypothesis.settings(TRIES, max_examples=tries)
     @hypothesis.given(case=cases)
     def answers_as_described(case: Any) -> None:
         if mode is GenerationMode.POSITIVE:
@@ -95,9 +104,9 @@ def test_the_api_is_as_it_says(
 @pytest.mark.parametrize("mode", list(GenerationMode))
 @pytest.mark.parametrize("path, method", [item for item in OPERATIONS if "{" in item[0]])
 def test_any_address_is_answered_as_described(
-    described: Any, path: str, method: str, mode: GenerationMode
+    described: Any, path: str, method: str, mode: GenerationMode, times: int
 ) -> None:
-    @hypothesis.settings(TRIES, max_examples=10)
+    @hypothesis.settings(TRIES, max_examples=times * OF_ANY_ADDRESS)
     @hypothesis.given(case=described[path][method].as_strategy(generation_mode=mode))
     def answers_as_described(case: Any) -> None:
         case.call_and_validate()

@@ -81,6 +81,7 @@ class SmallProject:
         text = f"tiny==1.0 \\\n    --hash=sha256:{sha256}\n{comment}"
         (self.folder / "requirements.lock").write_text(text)
         (self.folder / "requirements-test.lock").write_text(text + "# and the tests'\n")
+        (self.folder / "requirements-heic.lock").write_text(text + "# and the decoder's\n")
 
     def tiny_sha256(self) -> str:
         """Hash of the package as it lies here."""

@@ -9,7 +9,7 @@ from pathlib import Path
 from statistics import median, quantiles
 
 from app.clock import utc_now
-from app.services.appending import Progress
+from app.services.changes import Progress
 from tests.benchmark.load import get_ms, post_wash_ms, served
 from tests.benchmark.rooms import ROOM, open_room
 from tests.many_pages import live_pages

@@ -35,7 +35,8 @@ def board_context(request: Request, app: FastAPI) -> dict[str, Any]:
     """All that the room page is made from, read once."""
     with Session(app.state.store.reader) as session:
         visit = get_visit(request, app.state.store, session, app.state.clock(), ROOM)
-        shared = {"room": visit.room, "now": visit.now, "zone": visit.zone, "person": ""}
+        names = ("room", "now", "zone", "clock_doubt", "clock_jump", "under_way")
+        shared = {"person": "", **{name: getattr(visit, name) for name in names}}
         return board.context_of(visit) | shared
 
 

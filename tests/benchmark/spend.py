@@ -13,7 +13,7 @@ from pathlib import Path
 from statistics import median
 
 from app.clock import utc_now
-from app.services.appending import Progress
+from app.services.changes import Progress
 from tests.benchmark.load import get_ms, post_ms, post_wash_ms, served
 from tests.benchmark.rooms import ROOM
 from tests.benchmark.spend_room import open_spend_room

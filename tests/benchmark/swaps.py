@@ -8,7 +8,7 @@ from statistics import median
 from urllib.parse import urlencode
 
 from app.clock import utc_now
-from app.services.appending import Progress
+from app.services.changes import Progress
 from tests.benchmark.load import get_ms, served
 from tests.benchmark.rooms import ROOM, open_room
 

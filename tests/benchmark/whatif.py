@@ -10,7 +10,7 @@ from sqlmodel import Session
 
 from app.clock import utc_now
 from app.domain.spend.pricing import outcome
-from app.services.appending import Progress
+from app.services.changes import Progress
 from app.services.rooms import find_room
 from app.services.spend.rollups import spend_of
 from app.services.spend.whatif import room_now

@@ -1,12 +1,15 @@
 """The rooms that the browser tests visit."""
 
+import shutil
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 from urllib.request import urlopen
 
 import pytest
 
 from tests.browser.rooms import furnish_rooms
+from tests.furnished import made_once
 from tests.running import RunningServer
 
 Serve = Callable[..., RunningServer]
@@ -14,10 +17,19 @@ SLOWEST_LOADING_S = 150
 
 
 @pytest.fixture(scope="session")
-def demo_server(serve: Serve) -> RunningServer:
-    """A server of the demo room, loaded once for all tests: each test minds its own tank."""
+def demo_server(serve: Serve, tmp_path_factory: pytest.TempPathFactory) -> RunningServer:
+    """A server of the demo room for all tests of a worker: each test minds its own tank.
+
+    The room is loaded by one worker, as a user would, and copied by the others.
+    """
     variables = {"BATHKEEPER_HOSTS": "room.test"}  # a name that the tests' browser takes here
-    server = serve("demo", within_s=SLOWEST_LOADING_S, variables=variables)
+
+    def load(folder: Path) -> None:
+        serve("demo", data_dir=folder, within_s=SLOWEST_LOADING_S).stop()
+
+    data_dir = tmp_path_factory.mktemp("demo") / "data"
+    shutil.copytree(made_once("demo-served", load), data_dir)
+    server = serve("demo", data_dir=data_dir, within_s=SLOWEST_LOADING_S, variables=variables)
     with urlopen(f"{server.url}/rooms", timeout=SLOWEST_LOADING_S) as answer:
         assert answer.status == 200
     return server

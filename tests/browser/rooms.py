@@ -8,7 +8,8 @@ from app.domain.roomlog.kinds import Entry, Reading, Resin, SwapStarted, Wash
 from app.services.door import bring_in as record
 from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store
-from tests.factories import new_store, tank
+from tests.factories import tank
+from tests.furnished import new_store
 
 SIZES = (1, 6, 24, 60)
 NAMES = ("Alder", "Supports and draft models", "Dental, clear", "Birch 2", "Hollyoak", "Fine")

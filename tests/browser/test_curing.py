@@ -58,7 +58,7 @@ def test_from_a_new_station_to_a_cure_and_back(
     expect(toast(tablet)).to_contain_text("L9001")
     expect(toast(tablet)).to_contain_text("dose delivered 9000 mJ/cm²")
     toast(tablet).get_by_role("button", name="Undo").tap()
-    expect(toast(tablet)).to_contain_text("Taken back: cure")
+    expect(toast(tablet)).to_contain_text("Taken back: Cured")
     assert console_errors == []
 
 
@@ -78,7 +78,7 @@ def test_a_value_that_cannot_be_is_named_beside_its_field(
     expect(tablet.locator("#doubts")).to_contain_text("Is this right?")
     tablet.wait_for_timeout(SECOND_TOUCH_MS)
     tablet.get_by_role("button", name="It was W/m²: store 20.00 mW/cm²").tap()
-    expect(toast(tablet)).to_contain_text("Saved: irradiance measured centre 20.5 mW/cm²")
+    expect(toast(tablet)).to_contain_text(": centre 20.5 mW/cm²")
     refused(console_errors, 2)
 
 
@@ -97,7 +97,7 @@ def test_a_reading_set_right_by_keyboard_is_stored_as_it_is_typed(
     page.get_by_label("Centre").fill("11.7")  # another value: the question is gone
     expect(page.locator("#doubts")).to_have_count(0)
     page.get_by_label("Centre").press("Enter")
-    expect(toast(page)).to_contain_text("Saved: irradiance measured centre 11.7 mW/cm²")
+    expect(toast(page)).to_contain_text(": centre 11.7 mW/cm²")
     refused(console_errors, 1)
 
 

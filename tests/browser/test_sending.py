@@ -14,7 +14,8 @@ import pytest
 from app.clock import VARIABLE as CLOCK
 from tests.browser.places import SECOND_TOUCH_MS, toast
 from tests.days import ahead_s
-from tests.factories import NOW, ROOM, furnish, new_store
+from tests.factories import NOW, ROOM, furnish
+from tests.furnished import new_store
 from tests.gaps import Line
 from tests.photos import photo
 from tests.running import RunningServer
@@ -223,7 +224,7 @@ def test_enter_saves_a_reading_and_answers_no_question(
     temperature = page.get_by_label(re.compile("temperature", re.IGNORECASE))
     temperature.fill("20")
     temperature.press("Enter")
-    expect(toast(page)).to_contain_text("Saved: reading")
+    expect(toast(page)).to_contain_text("Saved: Measured")
     page.goto(address)
     page.get_by_label(re.compile("^Density")).fill("0.860")
     temperature.fill("20")
@@ -239,7 +240,7 @@ def test_enter_saves_a_reading_and_answers_no_question(
     page.get_by_role("button", name="Save the reading").click()
     page.wait_for_timeout(SECOND_TOUCH_MS)
     page.get_by_role("button", name="It is right: store it").click()
-    expect(toast(page)).to_contain_text("Saved: reading")
+    expect(toast(page)).to_contain_text("Saved: Measured")
     assert place.stored("reading") == 2
     console_errors.clear()
 

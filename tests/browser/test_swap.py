@@ -26,7 +26,8 @@ from tests.browser.test_layout import (
     UPRIGHT,
     WIDE,
 )
-from tests.factories import new_store, tank
+from tests.factories import tank
+from tests.furnished import new_store
 from tests.running import RunningServer
 
 expect: Any = pytest.importorskip("playwright.sync_api").expect

@@ -20,7 +20,18 @@ TANK = {
     "kind": "tank", "at": START.isoformat(), "tank": "t1", "name": "One", "capacity_l": 40,
     "min_l": 30, "solvent": "isopropanol", "fresh_purity_percent": 99, "limit_percent": 10,
 }  # fmt: skip
-COMMANDS = ("serve", "demo", "test", "import", "imports", "export", "rooms", "backtest", "bench")
+COMMANDS = (
+    "serve",
+    "demo",
+    "test",
+    "import",
+    "imports",
+    "export",
+    "rooms",
+    "backtest",
+    "bench",
+    "heic",
+)
 
 
 def wash(hours: float, **more: Any) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from tests.cli.test_commands import run
-from tests.factories import new_store
+from tests.furnished import new_store
 
 NAME = "bathkeeper.sqlite3"
 

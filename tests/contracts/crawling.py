@@ -31,14 +31,16 @@ class _Links(HTMLParser):
     def __init__(self) -> None:
         super().__init__()
         self.found: list[str] = []
+        self.posts: list[str] = []
 
     def handle_starttag(self, tag: str, given: list[tuple[str, str | None]]) -> None:
         attrs = dict(given)
         self.found += [
             value for name in ("hx-get", LEADING.get(tag)) if (value := attrs.get(name or ""))
         ]
-        if tag == "form" and (attrs.get("method") or "get").lower() == "get":
-            self.found.append(attrs.get("action") or "")
+        if tag == "form":
+            is_get = (attrs.get("method") or "get").lower() == "get"
+            (self.found if is_get else self.posts).append(attrs.get("action") or "")
 
 
 @dataclass
@@ -48,13 +50,21 @@ class Crawl:
     Attributes:
         seen: how many addresses of each route were asked for, by the path of the route.
         troubles: what did not answer as it should, and the page that leads there.
+        asked: the addresses that were asked for.
+        posts: where the forms lead that store something; none of them is sent.
     """
 
     client: TestClient
     most_of_a_route: int
     seen: Counter[str] = field(default_factory=Counter)
     troubles: list[str] = field(default_factory=list)
-    _known: set[str] = field(default_factory=set)
+    asked: set[str] = field(default_factory=set)
+    posts: set[str] = field(default_factory=set)
+
+    @property
+    def led_to(self) -> set[str]:
+        """Where links and forms lead, without what is asked for there."""
+        return {address.partition("?")[0] for address in self.asked | self.posts}
 
     def follow(self, *starts: str) -> None:
         """Ask for these addresses and for all that they lead to."""
@@ -62,13 +72,9 @@ class Crawl:
         while waiting:
             address, origin = waiting.popleft()
             route = route_of(address)
-            if (
-                address in self._known
-                or route == STREAM
-                or self.seen[route] >= self.most_of_a_route
-            ):
+            if address in self.asked or route == STREAM or self.seen[route] >= self.most_of_a_route:
                 continue
-            self._known.add(address)
+            self.asked.add(address)
             self.seen[route] += 1
             waiting.extend((link, address) for link in self._ask(address, origin))
 
@@ -86,6 +92,7 @@ class Crawl:
             return []
         links = _Links()
         links.feed(answer.text)
+        self.posts |= {_within(address, link) for link in links.posts}
         return [found for link in links.found if (found := _within(address, link))]
 
 

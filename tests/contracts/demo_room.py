@@ -9,8 +9,8 @@ from fastapi.testclient import TestClient
 from app.config import Settings
 from app.main import create_app
 from app.services.demo import ROOM as FORM
-from app.services.demo import load_demo
 from tests.connections import watched
+from tests.furnished import fill_with_demo, prepare
 
 NOW = datetime(2026, 3, 4, 15, 0, tzinfo=UTC)
 ROOM = FORM.key
@@ -19,7 +19,8 @@ ROOM = FORM.key
 def visit_demo(folder: Path) -> Iterator[TestClient]:
     """A browser without scripts on the demo room."""
     settings = Settings(data_dir=folder, allowed_hosts=("room.test",))
+    prepare(folder)
     app = create_app(settings, clock=lambda: NOW)
-    load_demo(app.state.store, NOW)
+    fill_with_demo(app.state.store, NOW)
     with watched(app), TestClient(app, base_url="http://room.test") as client:
         yield client

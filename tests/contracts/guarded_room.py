@@ -31,6 +31,7 @@ from app.store.engine import Store
 from app.store.tables import EntryRow
 from app.store.things import thing
 from tests.factories import NOW, ROOM, START, furnish, wash
+from tests.furnished import prepare
 
 WRITES = frozenset({"POST", "PUT", "PATCH", "DELETE"})
 AGO = NOW - timedelta(hours=2)
@@ -68,6 +69,7 @@ FURNITURE: tuple[Entry, ...] = (
 
 def visit_guarded(folder: Path) -> Iterator[TestClient]:
     """A tablet on which a stranger is named, two hours after all of it was entered by Wren."""
+    prepare(folder)
     served = create_app(Settings(data_dir=folder), clock=lambda: NOW)
     store: Store = served.state.store
     furnish(store, tanks=3)

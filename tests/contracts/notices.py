@@ -28,6 +28,18 @@ PACKAGES = """
 | package | version | licence |
 | --- | --- | --- |
 """
+ADDED = """
+## Added on request
+
+Photos of the kind HEIC are read once `python3 -m app heic` has fetched this package:
+
+| package | version | licence |
+| --- | --- | --- |
+"""
+HEIC_LICENCES = (
+    "BSD-3-Clause; its file brings libheif and libde265 (LGPL-3.0) and the encoder x265 (GPL-2.0)"
+)
+"""As the package's own list of licences says; it is not installed where this page is made."""
 LICENCES = {
     "apache software license": "Apache-2.0",
     "bsd license": "BSD",
@@ -39,7 +51,7 @@ LICENCES = {
 
 def page() -> str:
     """The page as it should be."""
-    return HEAD + "".join(_vendored()) + PACKAGES + "".join(_packages())
+    return HEAD + "".join(_vendored()) + PACKAGES + "".join(_packages()) + ADDED + _added()
 
 
 def licence_of(name: str) -> str:
@@ -54,9 +66,9 @@ def licence_of(name: str) -> str:
     return (about.get("License") or "not stated").strip().splitlines()[0][:60]
 
 
-def locked() -> list[tuple[str, str, str]]:
-    """Name, version and marker of each package of the program's lock."""
-    text = (ROOT / "requirements.lock").read_text("utf-8")
+def locked(lock: str = "requirements.lock") -> list[tuple[str, str, str]]:
+    """Name, version and marker of each package of a lock."""
+    text = (ROOT / lock).read_text("utf-8")
     return re.findall(r"^([A-Za-z0-9._-]+)==(\S+)(?: ; (.*?))? \\$", text, re.MULTILINE)
 
 
@@ -67,6 +79,11 @@ def _vendored() -> list[str]:
         for place in ("static/vendor", "app/installation/vendor")
         for one in tomllib.loads((ROOT / place / "VENDORED.toml").read_text("utf-8"))["package"]
     ]
+
+
+def _added() -> str:
+    ((name, version, _),) = locked("requirements-heic.lock")
+    return f"| {name} | {version} | {HEIC_LICENCES} |\n"
 
 
 def _packages() -> list[str]:

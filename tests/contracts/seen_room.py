@@ -21,23 +21,24 @@ from app.services.door import bring_in as record
 from app.services.importing.storing import Origin, store_in_slices
 from app.services.inspections.photos import keep
 from app.store.photos import PhotoFolder
+from app.web.kinds.places import PLACES, forms_at
 from app.web.pages import PAGES
 from tests.connections import watched
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
+from tests.furnished import prepare
 from tests.photos import photo
 
 CONTENT = photo()
 PHOTO = hashlib.sha256(CONTENT).hexdigest()
+BASE = "/rooms/{room}"
 STREAM = "/rooms/{room}/live"  # goes on for ever; the browser tests listen to it
 VALUES = {
-    "room": ROOM, "tank": "t1", "entry_id": "w1", "item": "gloves", "move": "use", "order": "o1",
+    "room": ROOM, "tank": "t1", "entry_id": "w1", "item": "gloves", "order": "o1",
     "drum": "d1", "pickup": "p1", "sort": "d", "key": "d1",
     "what": "spill", "incident": "i1", "duty": "interlock", "station": "s1", "resin": "slate",
     "inspection": "n1", "component": "c1", "photo": PHOTO, "size": "thumb",
     "run": "import-1",
 }  # fmt: skip
-STATION_TASKS = ("reading", "hours", "relamp")
-TASKS = ("wash", "reading", "top-up", "removal", "solids", "reject", "plan")
 
 
 def page_paths() -> list[str]:
@@ -52,14 +53,14 @@ def page_paths() -> list[str]:
 
 def addresses(path: str, token: str) -> list[str]:
     """The addresses that a path stands for in the test's room."""
-    tasks = ("",)
-    if "{task}" in path:
-        tasks = STATION_TASKS if "{station}" in path else TASKS
+    place = next((one for one in PLACES if path == BASE + PLACES[one].forms), "")
+    tasks = tuple(forms_at(place)) if place else ("",)
     return [path.format(**VALUES, task=task, token=token) for task in tasks]
 
 
 def visit_room(folder: Path) -> Iterator[TestClient]:
     """A browser without scripts on a room with washes, a reading, a reject and a swap under way."""
+    prepare(folder)
     served = create_app(Settings(data_dir=folder), clock=lambda: NOW)
     furnish(served.state.store, tanks=3)
     entries = [wash(9 - i, id=f"w{i}") for i in range(8)]

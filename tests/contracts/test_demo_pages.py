@@ -8,9 +8,13 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.domain.books import THINGS
+from app.domain.roomlog.kinds import KINDS
+from app.domain.roomlog.life import Page
 from tests.contracts.crawling import Crawl
 from tests.contracts.demo_room import ROOM, visit_demo
-from tests.contracts.seen_room import STREAM, page_paths
+from tests.contracts.seen_room import STREAM, page_paths, visit_room
+from tests.contracts.ways_in import is_reached
+from tests.factories import ROOM as SEEN
 
 PAGES_OF_A_ROUTE = 12  # of thousands of entries; `python -m tests.contracts.crawling` follows all
 NO_PHOTOS = {
@@ -52,6 +56,23 @@ def test_every_page_answers_and_no_link_leads_nowhere(crawl: Crawl) -> None:
 def test_every_route_of_the_pages_was_asked_for(crawl: Crawl) -> None:
     assert set(page_paths()) - set(crawl.seen) == NO_PHOTOS | NO_IMPORTS
     assert STREAM not in crawl.seen
+
+
+@pytest.mark.slow
+def test_every_kind_is_entered_by_clicks_or_says_when(
+    crawl: Crawl, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    reached = crawl.led_to - set(UNLINKED)
+    for client in visit_room(tmp_path_factory.mktemp("seen")):
+        seen = Crawl(client, PAGES_OF_A_ROUTE)
+        seen.follow(f"/rooms/{SEEN}")
+        reached |= seen.led_to
+    missed = {key for key, kind in KINDS.items() if not is_reached(kind.reached, reached)}
+    assert missed == {
+        key
+        for key, kind in KINDS.items()
+        if isinstance(kind.reached, Page) and kind.reached.only_where
+    }
 
 
 def test_the_demo_has_no_photos_that_could_be_asked_for(client: TestClient) -> None:

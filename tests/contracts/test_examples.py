@@ -11,7 +11,7 @@ from fastapi.testclient import TestClient
 from app.cli import main
 from app.services.rooms import RoomForm, add_room
 from tests.contracts.demo_room import NOW, ROOM, visit_demo
-from tests.factories import new_store
+from tests.furnished import new_store
 
 ROOT = Path(__file__).parents[2]
 GUIDES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]

@@ -10,9 +10,14 @@ from pathlib import Path
 import pytest
 from packaging.requirements import Requirement
 
+from tests.oracles import read_table
+
 ROOT = Path(__file__).parent.parent.parent
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
-LOCKS = ("requirements.lock", "requirements-test.lock")
+LOCKS = (
+    "requirements.lock", "requirements-test.lock", "requirements-oracles.lock",
+    "requirements-heic.lock",
+)  # fmt: skip
 
 
 def _locked(lock: str) -> list[tuple[Requirement, int]]:
@@ -44,6 +49,10 @@ def test_the_locks_name_no_server(lock: str) -> None:
     [
         ("requirements.lock", PROJECT["project"]["dependencies"]),
         ("requirements-test.lock", PROJECT["dependency-groups"]["test"]),
+        ("requirements-oracles.lock", PROJECT["project"]["dependencies"]),
+        ("requirements-oracles.lock", PROJECT["dependency-groups"]["oracles"]),
+        ("requirements-oracles.lock", PROJECT["project"]["optional-dependencies"]["heic"]),
+        ("requirements-heic.lock", PROJECT["project"]["optional-dependencies"]["heic"]),
     ],
 )
 def test_the_locks_hold_what_the_project_asks_for(lock: str, wanted: list[str]) -> None:
@@ -55,9 +64,21 @@ def test_the_locks_hold_what_the_project_asks_for(lock: str, wanted: list[str]) 
         assert all(asked.specifier.contains(str(v).removeprefix("==")) for v in versions), line
 
 
-def test_the_test_lock_holds_all_of_the_run_lock() -> None:
-    run, test = ({str(requirement) for requirement, _ in _locked(lock)} for lock in LOCKS)
+def test_the_other_locks_hold_all_of_the_run_lock() -> None:
+    run, test, oracles, heic = (
+        {str(requirement) for requirement, _ in _locked(lock)} for lock in LOCKS
+    )
     assert run <= test
+    assert run <= oracles
+    assert heic <= oracles
+    assert not heic & test, "its decoder is under licences that not everybody can take"
+
+
+def test_the_libraries_of_the_stored_answers_are_left_out_of_the_tests() -> None:
+    names = {requirement.name for requirement, _ in _locked("requirements-test.lock")}
+    asked = {row["library"].lower() for row in read_table().values()}
+    assert len(asked) >= 7
+    assert not asked & {name.lower() for name in names}
 
 
 def test_imports_keep_to_the_layers() -> None:

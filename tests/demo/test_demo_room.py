@@ -12,19 +12,19 @@ from sqlmodel import Session, select
 
 from app.domain.roomlog.calendar import moved, working_day, working_days_before
 from app.domain.roomlog.kinds import PlannedWash, TopUp
-from app.services.demo import LAST_DAY, LOG, ROOM, history, is_loaded, load_demo
+from app.services.demo import LAST_DAY, LOG, ROOM, history, is_loaded
 from app.store.engine import Store
 from app.store.queries import Board, board
 from app.store.tables import EntryRow, RoomRow
 from demo_data.make_log import make_lines
 from demo_data.story import LAST_DAY as STORY_LAST_DAY
 from demo_data.story import TANKS
-from tests.factories import new_store
+from tests.furnished import fill_with_demo, new_store
 
 DUBLIN = ZoneInfo("Europe/Dublin")
 
 
-@pytest.mark.slow
+@pytest.mark.nightly
 def test_the_log_is_what_its_script_makes() -> None:
     assert LOG.read_text(encoding="utf-8").splitlines() == make_lines()
 
@@ -35,7 +35,7 @@ def test_the_last_day_is_the_storys() -> None:
 
 def loaded(folder: Path, now: datetime) -> Store:
     store = new_store(folder)
-    load_demo(store, now)
+    fill_with_demo(store, now)
     return store
 
 
@@ -48,7 +48,14 @@ def room_page(store: Store, now: datetime) -> Board:
 
 @pytest.fixture(
     scope="module",
-    params=["2026-03-04 15:00", "2026-06-05 04:30", "2026-11-29 10:00", "2027-01-04 22:30"],
+    params=[
+        "2026-03-04 15:00",
+        *(
+            pytest.param(at, marks=pytest.mark.nightly)
+            for at in ("2026-06-05 04:30", "2026-11-29 10:00")
+        ),
+        "2027-01-04 22:30",
+    ],
 )
 def told(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory

@@ -13,8 +13,8 @@ from starlette.routing import Match
 
 from app.config import Settings
 from app.main import create_app
-from app.services.demo import load_demo
 from app.web.pages import PAGES
+from tests.furnished import fill_with_demo, prepare
 
 HOST = "http://localhost"
 START = "/rooms/larkmoor"
@@ -26,8 +26,9 @@ LINK = re.compile(r'\b(?:href|hx-get|hx-sse:connect)="([^"#]+)"')
 @pytest.mark.slow
 def test_every_page_answers_and_draws_sense(tmp_path: Path, day: str) -> None:
     now = datetime.fromisoformat(day)
+    prepare(tmp_path)
     app = create_app(Settings(data_dir=tmp_path), clock=lambda: now)
-    load_demo(app.state.store, now)
+    fill_with_demo(app.state.store, now)
     opened = 0
     with TestClient(app, base_url=HOST) as client:
         for address, page in _crawled(client):

@@ -1,11 +1,7 @@
 """Vapour in room air against published figures, other libraries and a solver of the equation."""
 
-import chemicals
-import chemicals.vapor_pressure
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
-from scipy.integrate import solve_ivp
 
 from app.domain.air import (
     VAPOURS,
@@ -20,31 +16,30 @@ from app.domain.air import (
     spill_mg_m3,
 )
 from app.domain.errors import DomainError
+from tests.oracles import Ask
 
 IPA = VAPOURS["isopropanol"]
 PER_HOUR = 3600 * 1000  # kg/s to g/h
 
 
-def wagner_pressure(cas: str, kelvin: float) -> float:
-    """Vapour pressure in Pa by the package chemicals: Wagner's form, McGarry's constants."""
-    row = chemicals.vapor_pressure.Psat_data_WagnerMcGarry.loc[cas]
-    constants = (row[name] for name in ("Tc", "Pc", "A", "B", "C", "D"))
-    return float(chemicals.Wagner_original(kelvin, *constants))
-
-
 WARM_OR_COLD_C = (-5, 0, 7, 12.5, 18, 20, 23, 27, 35, 45, 55)
 
 
-def test_vapour_pressure_of_the_alcohol_is_the_package_s_also_between_the_rows() -> None:
+def test_vapour_pressure_of_the_alcohol_is_the_package_s_also_between_the_rows(
+    ask: Ask,
+) -> None:
     for celsius in WARM_OR_COLD_C:
-        expected = wagner_pressure("67-63-0", celsius + 273.15)
+        expected = ask("wagner_pressure", "67-63-0", celsius + 273.15, unit="Pa")
         assert IPA.pressure(celsius) == pytest.approx(expected, rel=0.004), celsius
 
 
 @pytest.mark.parametrize("key, fluid", [("ethanol", "Ethanol"), ("acetone", "Acetone")])
-def test_vapour_pressures_are_those_of_the_reference_equations(key: str, fluid: str) -> None:
+def test_vapour_pressures_are_those_of_the_reference_equations(
+    key: str, fluid: str, ask: Ask
+) -> None:
     for celsius in WARM_OR_COLD_C:
-        expected = PropsSI("P", "T", celsius + 273.15, "Q", 0, fluid)
+        asked = ("P", "T", celsius + 273.15, "Q", 0, fluid)
+        expected = ask("CoolProp.CoolProp.PropsSI", *asked, unit="Pa")
         assert VAPOURS[key].pressure(celsius) == pytest.approx(expected, rel=0.004), celsius
 
 
@@ -53,12 +48,13 @@ def test_vapour_pressure_lies_near_the_pocket_guide() -> None:
     assert IPA.pressure(20) == pytest.approx(33 * 133.322, rel=0.06)
 
 
-def test_flammable_limits_are_those_of_the_package() -> None:
+def test_flammable_limits_are_those_of_the_package(ask: Ask) -> None:
     # IEC 60079-20-1 (2010), carried by chemicals; as fractions there.
     for key, cas in (("isopropanol", "67-63-0"), ("ethanol", "64-17-5"), ("acetone", "67-64-1")):
         vapour = VAPOURS[key]
-        assert vapour.lower_percent == pytest.approx(100 * chemicals.LFL(CASRN=cas), rel=0.01)
-        assert vapour.upper_percent == pytest.approx(100 * chemicals.UFL(CASRN=cas), rel=0.06)
+        lower, upper = ask("flammable_limits", cas)
+        assert vapour.lower_percent == pytest.approx(100 * lower, rel=0.01)
+        assert vapour.upper_percent == pytest.approx(100 * upper, rel=0.06)
 
 
 def test_outside_the_rows_it_says_so() -> None:
@@ -104,17 +100,12 @@ def test_the_box_matches_the_worked_figures(
         )
 
 
-def test_the_box_solves_its_differential_equation() -> None:
+def test_the_box_solves_its_differential_equation(ask: Ask) -> None:
     rate, room, mass_kg = 8e-5, Room(60, 1.5, mixing=3), 0.05
-    lasts_s = mass_kg / rate
-
-    def change(seconds: float, mg: np.ndarray) -> np.ndarray:
-        source = rate * 1e6 if seconds < lasts_s else 0.0
-        return (source - room.exchange_m3_s * mg) / room.volume_m3
-
-    times = np.array([60, 300, 600, 900, 3000, 9000])
-    solved = solve_ivp(change, (0, 9000), [0.0], t_eval=times, max_step=5, rtol=1e-8)
-    for seconds, expected in zip(times, solved.y[0], strict=True):
+    times = (60, 300, 600, 900, 3000, 9000)
+    of_room = (room.exchange_m3_s, room.volume_m3)
+    solved = ask("box_mg_m3", rate, mass_kg, *of_room, times, unit="mg/m3")
+    for seconds, expected in zip(times, solved, strict=True):
         assert spill_mg_m3(rate, mass_kg, room, float(seconds)) == pytest.approx(expected, rel=0.01)
 
 

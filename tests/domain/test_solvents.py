@@ -1,19 +1,16 @@
 """Solvent densities against handbook tables and reference libraries."""
 
 import dataclasses
-import warnings
-from functools import cache
+from collections.abc import Callable
 
 import pytest
-from chemicals import RI, T_flash, Tb
-from CoolProp.CoolProp import PropsSI
 from hypothesis import given
 from hypothesis import strategies as st
-from thermo import Chemical
 
 from app.domain.errors import DomainError
 from app.domain.solvents import SOLVENTS, solvent
 from app.domain.solvents.density import water_density_g_ml
+from tests.oracles import Ask
 
 # 2-propanol in water at 20 C: mass percent, g/mL.
 CRC_102 = ((40, 0.9302), (60, 0.8824), (80, 0.8341), (100, 0.7848))
@@ -38,27 +35,31 @@ CAS = {
     "tripropylene_glycol_methyl_ether": "25498-49-1",
     "propylene_carbonate": "108-32-7",
 }
+Density = Callable[..., float]
 TEMPERATURES_C = (10.0, 15.0, 20.0, 25.0, 30.0, 40.0)
 
 
-@cache
-def thermo_density_g_ml(cas: str, method: str, temperature_c: float) -> float:
+@pytest.fixture
+def thermo_density_g_ml(ask: Ask) -> Density:
     """Density of a pure liquid by one named method of the thermo package."""
-    with warnings.catch_warnings():
-        # The library reads its tables in an outdated way and leaves a file open.
-        warnings.simplefilter("ignore")
-        liquid = Chemical(cas)
-        liquid.VolumeLiquid.method = method
-        volume_m3_mol = liquid.VolumeLiquid.T_dependent_property(temperature_c + 273.15)
-    return float(liquid.MW / volume_m3_mol / 1e6)
+    return lambda *asked: ask("liquid_density", *asked, unit="g/mL")
 
 
-def coolprop_density_g_ml(fluid: str, temperature_c: float) -> float:
-    return float(PropsSI("D", "T", temperature_c + 273.15, "P", 101325, fluid)) / 1000
+@pytest.fixture
+def coolprop_density_g_ml(ask: Ask) -> Density:
+    """Density of a fluid at a temperature by its equation of state."""
+
+    def density_g_ml(fluid: str, temperature_c: float) -> float:
+        asked = ("D", "T", temperature_c + 273.15, "P", 101325, fluid)
+        return float(ask("CoolProp.CoolProp.PropsSI", *asked, unit="kg/m3")) / 1000
+
+    return density_g_ml
 
 
 @pytest.mark.parametrize("temperature_c", TEMPERATURES_C)
-def test_pure_isopropanol_agrees_with_the_vdi_equation(temperature_c: float) -> None:
+def test_pure_isopropanol_agrees_with_the_vdi_equation(
+    temperature_c: float, thermo_density_g_ml: Density
+) -> None:
     """thermo, VDI_PPDS; 0.001 g/mL, half of how far published values at 20 C lie apart."""
     expected = thermo_density_g_ml(CAS["isopropanol"], "VDI_PPDS", temperature_c)
     assert solvent("isopropanol").density_g_ml(temperature_c, 100) == pytest.approx(
@@ -67,11 +68,13 @@ def test_pure_isopropanol_agrees_with_the_vdi_equation(temperature_c: float) -> 
 
 
 @pytest.mark.parametrize("temperature_c", TEMPERATURES_C)
-def test_isopropanol_expands_as_the_vdi_equation_says(temperature_c: float) -> None:
+def test_isopropanol_expands_as_the_vdi_equation_says(
+    temperature_c: float, thermo_density_g_ml: Density
+) -> None:
     """thermo, VDI_PPDS, as the change from 20 C; 0.000005 g/mL."""
     cas, ipa = CAS["isopropanol"], solvent("isopropanol")
     expected = thermo_density_g_ml(cas, "VDI_PPDS", temperature_c) - thermo_density_g_ml(
-        cas, "VDI_PPDS", 20
+        cas, "VDI_PPDS", 20.0
     )
     change = ipa.density_g_ml(temperature_c, 100) - ipa.density_g_ml(20, 100)
     assert change == pytest.approx(expected, abs=5e-6)
@@ -92,7 +95,9 @@ def test_added_volumes_would_miss_the_table_by_far() -> None:
 
 
 @pytest.mark.parametrize("temperature_c", [0.5, 5, *TEMPERATURES_C])
-def test_water_agrees_with_its_equation_of_state(temperature_c: float) -> None:
+def test_water_agrees_with_its_equation_of_state(
+    temperature_c: float, coolprop_density_g_ml: Density
+) -> None:
     """CoolProp, IAPWS-95; 0.000005 g/mL."""
     expected = coolprop_density_g_ml("Water", temperature_c)
     assert water_density_g_ml(temperature_c) == pytest.approx(expected, abs=5e-6)
@@ -104,7 +109,7 @@ def test_water_agrees_with_its_equation_of_state(temperature_c: float) -> None:
 @pytest.mark.parametrize("temperature_c", TEMPERATURES_C)
 @pytest.mark.parametrize("key, fluid", [("ethanol", "Ethanol"), ("acetone", "Acetone")])
 def test_ethanol_and_acetone_agree_with_their_equations_of_state(
-    key: str, fluid: str, temperature_c: float
+    key: str, fluid: str, temperature_c: float, coolprop_density_g_ml: Density
 ) -> None:
     """CoolProp; 0.0003 g/mL, as ethanol starts from the legal table's 20 C value."""
     expected = coolprop_density_g_ml(fluid, temperature_c)
@@ -126,10 +131,10 @@ def test_ethanol_with_water_agrees_with_the_legal_table(percent: float) -> None:
     ],
 )
 def test_the_glycol_ethers_lie_by_the_librarys_estimates(
-    key: str, method: str, tolerance: float
+    key: str, method: str, tolerance: float, thermo_density_g_ml: Density
 ) -> None:
     """thermo has estimates only, 4 % apart among themselves; these are its nearest, within 1 %."""
-    expected = thermo_density_g_ml(CAS[key], method, 20)
+    expected = thermo_density_g_ml(CAS[key], method, 20.0)
     assert solvent(key).density_g_ml(20, 100) == pytest.approx(expected, rel=tolerance)
 
 
@@ -143,21 +148,25 @@ def test_glycol_ethers_and_carbonate_lie_within_handbook_values() -> None:
 @pytest.mark.parametrize(
     "key", ["isopropanol", "ethanol", "acetone", "dipropylene_glycol_methyl_ether"]
 )
-def test_flash_points_agree_with_the_standard(key: str) -> None:
+def test_flash_points_agree_with_the_standard(key: str, ask: Ask) -> None:
     """chemicals, IEC 60079-20-1 (2010), its default; 0.1 K."""
-    assert solvent(key).flash_point_c == pytest.approx(T_flash(CAS[key]) - 273.15, abs=0.1)
+    assert solvent(key).flash_point_c == pytest.approx(
+        ask("chemicals.T_flash", CAS[key], unit="K") - 273.15, abs=0.1
+    )
 
 
 @pytest.mark.parametrize("key", CAS)
-def test_boiling_points_agree_with_the_handbook(key: str) -> None:
+def test_boiling_points_agree_with_the_handbook(key: str, ask: Ask) -> None:
     """chemicals, its default source for each; 0.5 K."""
-    assert solvent(key).boiling_point_c == pytest.approx(Tb(CAS[key]) - 273.15, abs=0.5)
+    assert solvent(key).boiling_point_c == pytest.approx(
+        ask("chemicals.Tb", CAS[key], unit="K") - 273.15, abs=0.5
+    )
 
 
 @pytest.mark.parametrize("key", [key for key in CAS if not key.startswith("tri")])
-def test_refractive_indices_agree_with_the_handbook(key: str) -> None:
+def test_refractive_indices_agree_with_the_handbook(key: str, ask: Ask) -> None:
     """chemicals, CRC organic table, at 20 C."""
-    index, temperature_k = RI(CAS[key])
+    index, temperature_k = ask("chemicals.RI", CAS[key], unit="1, K")
     assert temperature_k == pytest.approx(293.15)
     assert solvent(key).index(100) == pytest.approx(index, abs=1e-4)
 

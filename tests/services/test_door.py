@@ -22,7 +22,8 @@ from app.services.refusals import RULES
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.things import thing
-from tests.factories import NOW, ROOM, START, furnish, new_store, wash
+from tests.factories import NOW, ROOM, START, furnish, wash
+from tests.furnished import new_store
 
 HOUR = timedelta(hours=1)
 POSITION = {"component": "c1", "part": "shaft_seal", "name": "Shaft seal"}

@@ -29,7 +29,8 @@ from app.services.importing.tables import TableOptions
 from app.services.rooms import RoomForm, add_room, find_room
 from app.store.engine import Store
 from app.store.tables import CourseRow, EntryRow, HeadRow
-from tests.factories import NOW, ROOM, at_now, furnish, new_store, sensor_reading, wash
+from tests.factories import NOW, ROOM, at_now, furnish, sensor_reading, wash
+from tests.furnished import new_store
 
 COPY = "copy"
 

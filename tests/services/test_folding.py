@@ -8,12 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
 from sqlalchemy import text
 from sqlmodel import Session, col, select
 
 from app.domain.books import THINGS
+from app.domain.folds import EVERY
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import (
     Item,
@@ -25,17 +24,17 @@ from app.domain.roomlog.kinds.supplies import (
 )
 from app.domain.supplies.ledger import ITEM_BOOK
 from app.domain.things import fold
-from app.services import folding
-from app.services.baths.rebuilding import rebuild_room
 from app.services.door import bring_in as record
 from app.services.entries import entry_of, place_of
+from app.services.rebuilding import rebuild_room
 from app.services.rooms import find_room
 from app.store import migrations
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.tables import EntryRow, LinkRow, ThingCheckpointRow, ThingRow
 from app.store.things import adapter
-from tests.factories import NOW, ROOM, furnish, new_store, withdraw
+from tests.factories import NOW, ROOM, furnish, withdraw
+from tests.furnished import new_store
 
 NUMBERS = count()
 DAYS = 200
@@ -107,41 +106,6 @@ def check_against_full_fold(store: Store, key: str) -> int:
         return len(kept)
 
 
-WHATS = st.sampled_from(["received", "used", "used", "counted", "scrapped", "ordered"])
-ADDED = st.tuples(WHATS, st.integers(0, DAYS), st.integers(1, 40))
-ADDITIONS = st.tuples(st.just("add"), st.lists(ADDED, min_size=1, max_size=12))
-CORRECTIONS = st.tuples(st.just("correct"), st.integers(0, 10_000), st.integers(0, DAYS))
-WITHDRAWALS = st.tuples(st.just("withdraw"), st.integers(0, 10_000))
-
-
-@settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
-@given(acts=st.lists(st.one_of(ADDITIONS, ADDITIONS, CORRECTIONS, WITHDRAWALS), max_size=14))
-def test_late_corrected_and_withdrawn_entries_give_what_folding_from_the_start_gives(
-    store: Store, acts: list[Any]
-) -> None:
-    key = f"i{next(NUMBERS)}"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(folding, "EVERY", 3)
-        patch.setattr(folding, "MARKS_HELD", 4)
-        alive: list[tuple[str, Entry]] = []
-        for act in acts:
-            if act[0] == "add":
-                new = [entry(key, *one) for one in act[1]]
-                alive += zip(record(store, ROOM, new, NOW).ids, new, strict=True)
-            elif not alive:
-                continue
-            elif act[0] == "correct":
-                uid, old = alive.pop(act[1] % len(alive))
-                fixed = replace(old, at=NOW - timedelta(days=act[2]), corrects=uid, id="")
-                alive.append((record(store, ROOM, [fixed], NOW).ids[0], fixed))
-            else:
-                uid, _ = alive.pop(act[1] % len(alive))
-                withdraw(store, ROOM, uid, "Wren", "", NOW, None)
-            check_against_full_fold(store, key)
-
-
 def long_book(store: Store, entries: int, key: str = "gloves") -> None:
     at = NOW - timedelta(days=DAYS)
     many: list[Entry] = [Item(at=at, item=key, name="Gloves", unit="pair", category="protection")]
@@ -177,7 +141,7 @@ def test_a_late_entry_folds_little_more_than_its_own_age(
         taken.clear()
         record(store, ROOM, [entry("gloves", "used", DAYS * share, 1)], NOW)
         age = 3000 * share
-        assert age <= len(taken) <= age * 9 / 8 + 2 * folding.EVERY
+        assert age <= len(taken) <= age * 9 / 8 + 2 * EVERY
     check_against_full_fold(store, "gloves")
 
 
@@ -203,7 +167,7 @@ def test_what_is_kept_on_the_way_is_the_same_worked_out_anew(store: Store) -> No
 
 
 def test_small_books_keep_nothing_on_the_way(store: Store) -> None:
-    long_book(store, folding.EVERY - 1)
+    long_book(store, EVERY - 1)
     assert check_against_full_fold(store, "gloves") == 0
 
 

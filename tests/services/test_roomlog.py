@@ -15,7 +15,8 @@ from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.queries import board
 from app.store.tables import CourseRow, EntryRow, HeadRow, TankRow
-from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash, withdraw
+from tests.factories import NOW, ROOM, furnish, sensor_reading, wash, withdraw
+from tests.furnished import new_store
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])

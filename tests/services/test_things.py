@@ -10,16 +10,17 @@ from sqlmodel import Session
 
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
-from app.services.baths.rebuilding import rebuild_room
 from app.services.door import Act, enter
 from app.services.door import bring_in as record
+from app.services.rebuilding import rebuild_room
 from app.services.rooms import find_room
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.site import crew, site
 from app.store.tables import HeadRow
 from app.store.things import book, things
-from tests.factories import NOW, ROOM, furnish, new_store, withdraw
+from tests.factories import NOW, ROOM, furnish, withdraw
+from tests.furnished import new_store
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])

@@ -26,16 +26,17 @@ from app.domain.roomlog.kinds.waste import (
     PickupShipped,
     WasteRules,
 )
-from app.services.baths.rebuilding import rebuild_room
 from app.services.door import bring_in as record
 from app.services.door import enter
+from app.services.rebuilding import rebuild_room
 from app.services.rooms import find_room
 from app.services.waste import (
     pour_problems,
     room_for,
 )
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash, withdraw
+from tests.factories import NOW, ROOM, furnish, sensor_reading, wash, withdraw
+from tests.furnished import new_store
 from tests.services.waste_room import ago, drum, pour, refused, seen, state, states, waste_room
 
 

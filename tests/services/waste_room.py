@@ -16,7 +16,8 @@ from app.services.door import enter
 from app.services.rooms import find_room
 from app.services.waste import Overview, drums, find_drum, overview
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, furnish, new_store, tank
+from tests.factories import NOW, ROOM, furnish, tank
+from tests.furnished import new_store
 
 
 def waste_room(folder: Path) -> Store:

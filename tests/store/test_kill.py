@@ -18,7 +18,8 @@ from app.domain.roomlog.kinds.site import ClockConfirmed
 from app.services.door import bring_in as record
 from app.store.engine import open_store
 from app.store.tables import CourseRow, EntryRow, TankRow
-from tests.factories import ROOM, furnish, new_store
+from tests.factories import ROOM, furnish
+from tests.furnished import new_store
 
 KILLS = 3
 CLIENTS = 4

@@ -12,7 +12,8 @@ from app.services.door import bring_in
 from app.store import engine
 from app.store.engine import Store
 from app.store.tables import RoomRow
-from tests.factories import NOW, ROOM, furnish, new_store, wash
+from tests.factories import NOW, ROOM, furnish, wash
+from tests.furnished import new_store
 
 LIMIT_BYTES = 300_000
 

@@ -13,13 +13,14 @@ from sqlmodel import Session, SQLModel
 from app.domain.errors import DomainError
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.spend.weeks import IsoWeek
-from app.services.baths.rebuilding import rebuild_outdated
 from app.services.door import bring_in as record
+from app.services.rebuilding import rebuild_outdated
 from app.services.rooms import find_room
 from app.services.spend.rollups import spend_of
 from app.store import migrations
 from app.store.engine import open_store
-from tests.factories import NOW, ROOM, START, furnish, new_store
+from tests.factories import NOW, ROOM, START, furnish
+from tests.furnished import new_store
 
 
 def test_an_empty_database_is_brought_up_once(tmp_path: Path) -> None:

@@ -11,11 +11,13 @@ from app.main import create_app
 from app.store.engine import Store
 from tests.connections import watched
 from tests.factories import NOW, furnish
+from tests.furnished import prepare
 
 
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     """A browser without scripts, on a room with two tanks."""
+    prepare(tmp_path)
     app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
     furnish(app.state.store, tanks=2)
     with watched(app), TestClient(app, base_url="http://room.test") as client:

@@ -24,7 +24,8 @@ from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.tables import EntryRow, RoomRow
 from app.store.turns import Turns
-from tests.factories import NOW, ROOM, believe_clock, furnish, new_store
+from tests.factories import NOW, ROOM, believe_clock, furnish
+from tests.furnished import new_store, prepare
 from tests.many_pages import live_pages
 from tests.running import RunningServer
 
@@ -136,6 +137,7 @@ def scarce(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClie
     monkeypatch.setattr(engine, "KEPT_OPEN", 1)
     monkeypatch.setattr(engine, "PATIENCE_S", 0.2)
     monkeypatch.setattr(turns, "PATIENCE_S", 0.2)
+    prepare(tmp_path)
     app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
     furnish(app.state.store, tanks=1)
     with TestClient(app, base_url="http://room.test") as client:

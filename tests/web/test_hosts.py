@@ -18,7 +18,8 @@ from app.domain.roomlog.kinds.site import ClockConfirmed
 from app.main import create_app
 from app.services.door import bring_in
 from app.web import hosts
-from tests.factories import ROOM, furnish, new_store
+from tests.factories import ROOM, furnish
+from tests.furnished import new_store
 from tests.running import RunningServer
 
 

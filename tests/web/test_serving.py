@@ -14,6 +14,7 @@ from app.main import create_app
 from app.web.pages import PAGES
 from app.web.serving import FIRST
 from tests.factories import NOW, ROOM, furnish
+from tests.furnished import prepare
 from tests.running import ROOT
 
 NOT_AT_A_START = (
@@ -26,6 +27,7 @@ NOT_AT_A_START = (
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     """A browser at a server as it is after its start."""
+    prepare(tmp_path)
     app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW, are_pages_deferred=True)
     furnish(app.state.store)
     with TestClient(app, base_url="http://room.test") as client:

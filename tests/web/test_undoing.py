@@ -21,6 +21,7 @@ from app.store.engine import Store
 from app.store.tables import EntryRow
 from tests.answers import sure
 from tests.factories import NOW, ROOM, START, furnish, wash
+from tests.furnished import prepare
 
 AT = f"/rooms/{ROOM}"
 FURNITURE: tuple[Entry, ...] = (
@@ -64,6 +65,7 @@ def clock() -> Clock:
 @pytest.fixture
 def client(tmp_path: Path, clock: Clock) -> Iterator[TestClient]:
     """Wren's tablet, just after Wren entered something everywhere."""
+    prepare(tmp_path)
     app = create_app(Settings(data_dir=tmp_path), clock=clock)
     furnish(app.state.store, tanks=2)
     record(app.state.store, ROOM, FURNITURE, NOW)

@@ -11,7 +11,8 @@ from app.domain.swaps import QueuedSwap
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.queries import TankView
-from tests.factories import NOW, ROOM, furnish, new_store
+from tests.factories import NOW, ROOM, furnish
+from tests.furnished import new_store
 
 
 def tank_view(folder: Path) -> TankView:

@@ -7,7 +7,7 @@ from app.api.deps import SessionDep, UnchangedRoomDep, room_id
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
 from app.domain.baths.estimator import CarryIn
-from app.services.baths.checkpoints import load_filter
+from app.services.baths.states import load_filter
 from app.store import queries
 from app.store.tables import ResinRow
 

@@ -20,6 +20,8 @@ LATEST = datetime(2200, 1, 1, tzinfo=UTC)
 FieldType = Literal[
     "key", "text", "number", "whole", "money", "flag", "moment", "day", "choice", "points", "data"
 ]
+NAMED_AS_CALLED = ("tank", "resin", "solvent", "station", "item", "drum", "component")
+"""Fields that name the thing they are called after, whatever book the entry stands in."""
 LARGEST_WHOLE = 2**53  # every whole number up to it is a float as well
 LARGEST_DATA = 200_000  # characters of JSON
 
@@ -40,6 +42,10 @@ class FieldSpec:
         thing: the kind of thing that a key names, in whose books the entry then stands.
         check: of `data`: the value as it is stored; raises ValueError with what is wrong.
         example: of `data`: a value that fits.
+        words: of a `choice`: what people call a word that is not plain English as it stands.
+        names: what the key, or each key of the data, names, where neither `thing` nor the
+            field's name says so: “tank”, “drum”.
+        counted_as: of a number without a unit: the field that names the thing whose unit it has.
     """
 
     type: FieldType
@@ -52,11 +58,24 @@ class FieldSpec:
     thing: str = ""
     check: Callable[[Any], Any] | None = None
     example: Any = None
+    words: Mapping[str, str] = dataclasses.field(default_factory=dict)
+    names: str = ""
+    counted_as: str = ""
 
     @property
     def shown_unit(self) -> str:
         """The unit as a person reads it: mW/cm² for mW/cm2."""
-        return self.unit.replace("/cm2", "/cm²")
+        return self.unit.replace("/cm2", "/cm²").replace("m3", "m³")
+
+    def word_of(self, choice: str) -> str:
+        """What people call one of the choices."""
+        return self.words.get(choice, choice.replace("_", " "))
+
+    def named(self, name: str) -> str:
+        """The kind of thing that the field `name` names; empty where it is no key."""
+        if self.names or self.type != "key":
+            return self.names
+        return name if name in NAMED_AS_CALLED else self.thing or name
 
 
 def spec(kind: FieldType, label: str, *, required: bool = False, **details: Any) -> Any:

@@ -25,10 +25,10 @@ from app.domain.roomlog.kinds import (
     Wash,
 )
 from app.domain.solvents import solvent
-from app.services.baths import checkpoints
-from app.services.baths.checkpoints import Run
 from app.services.baths.levels import lay_over
+from app.services.baths.states import head, hold
 from app.services.definitions import tank_definitions
+from app.services.projecting import Run
 from app.services.transaction import write
 from app.store.engine import Store
 from app.store.import_tables import BehindRow
@@ -71,7 +71,7 @@ def define_tanks(session: Session, room_id: int) -> None:
 def refresh_tanks(
     session: Session,
     room: RoomRow,
-    run: Run,
+    run: Run[RoomFilter],
     now: datetime,
     touched: set[str] | None = None,
     has_learned: bool = False,
@@ -85,14 +85,14 @@ def refresh_tanks(
     query = select(TankRow).where(TankRow.room_id == room.id)
     if touched is not None and not has_learned:
         query = query.where(col(TankRow.key).in_(touched))
-    told = [_has_told(run.filter, key) for key in run.filter.tanks]
+    told = [_has_told(run.state, key) for key in run.state.tanks]
     rows = session.exec(query).all()
     for row in rows:
-        belief = run.filter.belief(row.key, now)
+        belief = run.state.belief(row.key, now)
         _take_belief(row, belief, now)
-        row.flags = ",".join((*belief.flags, *lacks(run.filter.habits[row.key], told)))
+        row.flags = ",".join((*belief.flags, *lacks(run.state.habits[row.key], told)))
         if touched is None or row.key in touched:
-            _take_facts(row, run.filter, belief)
+            _take_facts(row, run.state, belief)
             _take_last_entry(session, room, row)
             _refresh_forecast(session, room, run, row, now)
     assert room.id is not None
@@ -103,18 +103,16 @@ def refresh_levels(
     session: Session, store: Store, room: RoomRow, tanks: set[str], now: datetime
 ) -> None:
     """Bring the levels of tanks in step with their swaps, whose books have just moved on."""
-    run = checkpoints.head(session, store, room) if tanks else None
+    run = head(session, store, room) if tanks else None
     if run is None:
         return
     assert room.id is not None
-    store.states[room.id] = run  # the next entry moves it on
+    hold(store, room, run)  # the next entry moves it on
     now = max(now, from_us(run.place.moment_us)) if run.place.moment_us > 0 else now
     mine = TankRow.room_id == room.id, col(TankRow.key).in_(tanks)
-    rows = [
-        row for row in session.exec(select(TankRow).where(*mine)) if row.key in run.filter.tanks
-    ]
+    rows = [row for row in session.exec(select(TankRow).where(*mine)) if row.key in run.state.tanks]
     for row in rows:
-        _take_belief(row, run.filter.belief(row.key, now), now)
+        _take_belief(row, run.state.belief(row.key, now), now)
         session.add(row)
     lay_over(session, room.id, rows)
 
@@ -143,21 +141,21 @@ def _refresh_room(store: Store, room_id: int, now: datetime) -> None:
         key = session.exec(select(RoomRow.key).where(RoomRow.id == room_id)).one()
     with write(store, key) as session:
         room = session.exec(select(RoomRow).where(RoomRow.id == room_id).with_for_update()).one()
-        run = checkpoints.head(session, store, room)
+        run = head(session, store, room)
         if run is not None:
             refresh_tanks(session, room, run, now)
-            store.states[room_id] = run
+            hold(store, room, run)
             room.version += 1
 
 
 def _refresh_forecast(
-    session: Session, room: RoomRow, run: Run, row: TankRow, now: datetime
+    session: Session, room: RoomRow, run: Run[RoomFilter], row: TankRow, now: datetime
 ) -> None:
     seed = zlib.crc32(f"{room.key}/{row.key}/{run.entries}".encode())
-    outlook = forecast(run.filter, row.key, now, np.random.default_rng(seed))
+    outlook = forecast(run.state, row.key, now, np.random.default_rng(seed))
     _take_forecast(row, outlook, now)
     row.limit_passed_at_us = _passed_at_us(session, room, row)
-    row.life_washes_at_us = maybe_us(_life_washes_end(run.filter, row, now))
+    row.life_washes_at_us = maybe_us(_life_washes_end(run.state, row, now))
 
 
 def _take_facts(row: TankRow, room: RoomFilter, belief: BathBelief) -> None:

@@ -5,16 +5,16 @@ then the rows that pages read hold what the steps of the swap say stands there: 
 the heel, since the rest stands in the drum.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session
 
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.standing import standing
-from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.checklists import SWAP
+from app.services.changes import Changes
 from app.store.site import site
-from app.store.tables import EntryRow, LinkRow, TankRow
+from app.store.tables import TankRow
 from app.store.things import thing, things
 
 
@@ -39,22 +39,9 @@ def lay_over(session: Session, room_id: int, rows: Iterable[TankRow]) -> None:
             session.add(row)
 
 
-def tanks_of_swaps(session: Session, room_id: int, entries: Sequence[Entry]) -> set[str]:
-    """The tanks of swaps that entries are about, those corrected or withdrawn included."""
-    keys = {key for entry in entries for kind, key in entry.things() if kind == SWAP}
-    targets = [
-        target
-        for entry in entries
-        if (target := entry.withdraws if isinstance(entry, Withdrawal) else entry.corrects)
-    ]
-    for start in range(0, len(targets), 400):
-        query = (
-            select(LinkRow.key)
-            .join(EntryRow, col(EntryRow.id) == col(LinkRow.entry_id))
-            .where(EntryRow.room_id == room_id, LinkRow.thing == SWAP)
-            .where(col(EntryRow.uid).in_(targets[start : start + 400]))
-        )
-        keys.update(session.exec(query))
+def tanks_of_swaps(session: Session, room_id: int, changes: Changes) -> set[str]:
+    """The tanks of swaps that changes are about."""
+    keys = {key for entry in changes.entries for kind, key in entry.things() if kind == SWAP}
     states = (thing(session, room_id, SWAP, key) for key in sorted(keys))
     return {
         tank

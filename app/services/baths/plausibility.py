@@ -8,7 +8,7 @@ from app.domain.baths.estimator import RoomFilter
 from app.domain.instruments import Measured, doubts, fresh_doubts, measure
 from app.domain.roomlog.kinds import Entry, Reading, Removal, SolidsRemoved, Swap, TopUp, Wash
 from app.domain.roomlog.lines import own_fields
-from app.services.baths.checkpoints import load_filter
+from app.services.baths.states import load_filter
 from app.services.entries import entry_of
 from app.services.incidents.doubts import poured_at
 from app.store.instants import from_us

@@ -1,194 +1,73 @@
-"""Keeping estimates, forecasts and the room page's rows in step with the log.
+"""Estimates, forecasts and the room page's rows, kept in step with the log by the driver."""
 
-The filter's state after the last entry is kept. A new entry moves it on by one step; a late or
-corrected one starts again from the checkpoint before it, so that the result is the one that the
-right order would have given.
-"""
-
-import json
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping
 from datetime import datetime
-from typing import Any
+from typing import ClassVar
 
-from sqlalchemy import delete, insert
-from sqlmodel import Session, col, select
+from sqlmodel import Session
 
-from app.domain.baths.estimator import Effect
-from app.domain.roomlog.kinds import (
-    Entry,
-    Reading,
-    Reject,
-    Resin,
-    Tank,
-    TankChange,
-    Withdrawal,
-)
-from app.services.baths import checkpoints
-from app.services.baths.board import define_tanks, refresh_tanks
-from app.services.baths.checkpoints import Run
+from app.domain.baths.fold import BATHS, BathFold
+from app.domain.roomlog.kinds import Resin, Tank, TankChange, Withdrawal
+from app.services.baths.board import define_tanks, refresh_levels, refresh_tanks
+from app.services.baths.levels import tanks_of_swaps
+from app.services.baths.states import Course, baths_of, head, hold
+from app.services.changes import Progress
 from app.services.definitions import define_resins
-from app.services.entries import PAGE, START, Place, count_after, counting_after, entry_of, place_of
-from app.services.things import rebuild_things
+from app.services.projecting import Write
 from app.store.engine import Store
-from app.store.tables import CourseRow, EntryRow, HeadRow, RoomRow
-
-CHECKPOINT_EVERY = 50
-PROGRESS_EVERY = 500
-
-Progress = Callable[[str, int, int], None]
+from app.store.tables import RoomRow
 
 
-def project(
-    session: Session,
-    store: Store,
-    room: RoomRow,
-    from_place: Place,
-    entries: Sequence[Entry],
-    now: datetime,
-    progress: Progress | None = None,
-) -> None:
-    """Bring everything worked out from the log up to date, from `from_place` on.
+class Baths:
+    """The baths of a room, as one projection.
 
-    `entries` are the ones just recorded.
+    Needs the books: where a swap is under way, they say what stands in its tank.
     """
-    assert room.id is not None
-    if any(isinstance(entry, Resin | Withdrawal) for entry in entries):
+
+    name: ClassVar[str] = "baths"
+    needs: ClassVar[tuple[str, ...]] = ("books",)
+
+    def versions(self, _room: RoomRow) -> Mapping[str, str]:
+        """That of the filter's state."""
+        return BathFold.versions
+
+    def move(self, write: Write) -> None:
+        """Bring estimates, forecasts and levels up to a write."""
+        session, store, room = write.session, write.store, write.room
+        if self.name not in write.waiting:
+            _estimate(write)
+        tanks = tanks_of_swaps(session, write.room_id, write.changes)
+        refresh_levels(session, store, room, tanks, write.now)
+
+    def rebuild(
+        self, session: Session, store: Store, room: RoomRow, kinds: Collection[str],
+        now: datetime, progress: Progress | None,
+    ) -> None:  # fmt: skip
+        """Work estimates and forecasts out anew from the log."""
+        assert room.id is not None
         define_resins(session, room.id)
-    if any(isinstance(entry, Tank | TankChange | Withdrawal) for entry in entries):
         define_tanks(session, room.id)
-    run = checkpoints.head(session, store, room)
-    if run is None or from_place <= run.place:
-        run = checkpoints.rewound(session, room, from_place)
-    stretch = _follow(session, room, run, progress)
-    touched = stretch.tanks | _replaced_tanks(session, room.id, entries)
-    checkpoints.thin(session, room, run.entries)
-    checkpoints.keep_head(session, store, room, run)
-    refresh_tanks(session, room, run, now, touched, stretch.has_readings)
+        course = Course(room.id)
+        baths_of(room, store).rebuild(session, room.id, kinds, course, progress)
+        run = head(session, store, room)
+        if run is not None:
+            refresh_tanks(session, room, run, now)
+            hold(store, room, run)
 
 
-def rebuild(
-    session: Session, store: Store, room: RoomRow, now: datetime, progress: Progress | None = None
-) -> None:
-    """Work everything out anew from the log."""
-    assert room.id is not None
-    session.execute(delete(HeadRow).where(col(HeadRow.room_id) == room.id))
-    store.states.pop(room.id, None)
-    define_resins(session, room.id)
-    define_tanks(session, room.id)
-    run = checkpoints.rewound(session, room, START)
-    _follow(session, room, run, progress)
-    checkpoints.thin(session, room, run.entries)
-    checkpoints.keep_head(session, store, room, run)
-    rebuild_things(session, room.id)
-    refresh_tanks(session, room, run, now)
-
-
-@dataclass
-class Stretch:
-    """What was met on the way through a stretch of the log."""
-
-    tanks: set[str] = field(default_factory=set)
-    has_readings: bool = False
-    course: list[dict[str, Any]] = field(default_factory=list)
-
-    def meet(self, row: Any, effect: Effect | None) -> None:
-        """Take down an entry and its effect."""
-        if row.tank is not None:
-            self.tanks.add(row.tank)
-        self.has_readings |= row.kind == Reading.kind
-        if effect is not None:
-            self.course.append(_course(row, effect))
-
-    def put_down(self, session: Session) -> None:
-        """Store the effects met so far."""
-        if self.course:
-            session.execute(insert(CourseRow.__table__), self.course)  # type: ignore[attr-defined]
-            self.course.clear()
-
-
-def _follow(session: Session, room: RoomRow, run: Run, progress: Progress | None) -> Stretch:
-    """Apply all entries that count behind the run's place."""
-    assert room.id is not None
-    stretch = Stretch()
-    total = count_after(session, room.id, run.place) if progress else 0
-    first = kept = run.entries
-    for row in counting_after(session, room.id, run.place):
-        take_in(run, stretch, row)
-        if run.entries - kept >= checkpoint_distance(run.entries - first):
-            checkpoints.keep(session, room, run)
-            kept = run.entries
-        if progress is not None and run.entries % PROGRESS_EVERY == 0:
-            progress("Estimating", run.entries - first, total)
-        if len(stretch.course) >= PAGE:
-            stretch.put_down(session)
-    stretch.put_down(session)
-    return stretch
-
-
-def checkpoint_distance(entries: int) -> int:
-    """How many entries lie between two checkpoints, so many entries into a stretch."""
-    return CHECKPOINT_EVERY + entries // 20
-
-
-def take_in(run: Run, stretch: Stretch, row: Any) -> None:
-    """Move a run on by an entry, given as its row, and take down what it did."""
-    entry = entry_of(row)
-    stretch.meet(row, run.filter.apply(entry) or _seen(run, entry))
-    run.place, run.entries = place_of(row), run.entries + 1
-
-
-def _seen(run: Run, entry: Entry) -> Effect | None:
-    """A reject does nothing to its bath; what the bath was then is kept with it."""
-    if not isinstance(entry, Reject) or entry.tank not in run.filter.tanks:
-        return None
-    belief = run.filter.belief(entry.tank, entry.at)
-    return Effect(entry.tank, belief.fill, belief, belief.mean_percent)
-
-
-def _replaced_tanks(session: Session, room_id: int, entries: Sequence[Entry]) -> set[str]:
-    """The tanks of what was corrected or withdrawn, which may have nothing left to follow."""
-    targets = [
-        target
-        for entry in entries
-        if (target := entry.withdraws if isinstance(entry, Withdrawal) else entry.corrects)
-    ]
-    found: set[str] = set()
-    for start in range(0, len(targets), 500):
-        some = targets[start : start + 500]
-        query = select(EntryRow.tank).where(EntryRow.room_id == room_id)
-        tanks = session.exec(query.where(col(EntryRow.uid).in_(some)))
-        found.update(tank for tank in tanks if tank is not None)
-    return found
-
-
-def _course(row: Any, effect: Effect) -> dict[str, Any]:
-    """What is stored of an entry's effect."""
-    measured, belief = effect.measured, effect.belief
-    return {
-        "entry_id": row.id,
-        "room_id": row.room_id,
-        "tank": row.tank,
-        "kind": row.kind,
-        "resin": row.resin,
-        "fill": effect.fill,
-        "at_us": row.at_us,
-        "moment_us": row.moment_us,
-        "rank": row.rank,
-        "sequence": row.sequence,
-        "mean_before_percent": effect.mean_before_percent,
-        "limit_percent": belief.limit_percent,
-        "mean_percent": belief.mean_percent,
-        "p05_percent": belief.p05_percent,
-        "p95_percent": belief.p95_percent,
-        "resin_in_g": effect.resin_in_g,
-        "resin_out_g": effect.resin_out_g,
-        "evaporated_g": effect.evaporated_g,
-        "correction_g": effect.correction_g,
-        "measured_percent": measured.mass_percent if measured else None,
-        "measured_sd_percent": measured.sd_percent if measured else None,
-        "slip_weight": effect.slip_weight if measured else None,
-        "is_set_aside": effect.is_set_aside,
-        "is_apparent": bool(measured and measured.is_apparent),
-        "notes": json.dumps(list(effect.notes)),
-    }
+def _estimate(write: Write) -> None:
+    session, room, room_id = write.session, write.room, write.room_id
+    baths = baths_of(room, write.store)
+    touched = baths.touched(write.changes).get(BATHS)
+    if touched is None:
+        return
+    changed = tuple(write.changes.entries)
+    if any(isinstance(entry, Resin | Withdrawal) for entry in changed):
+        define_resins(session, room_id)
+    if any(isinstance(entry, Tank | TankChange | Withdrawal) for entry in changed):
+        define_tanks(session, room_id)
+    course = Course(room_id)
+    run = baths.move(session, room_id, BATHS, touched, course, write.progress)
+    # What was corrected or taken back may have left its tank with nothing to follow.
+    tanks = {tank for entry in changed if (tank := getattr(entry, "tank", None))}
+    refresh_tanks(session, room, run, write.now, course.tanks | tanks, course.has_readings)

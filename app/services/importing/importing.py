@@ -14,8 +14,8 @@ from app.domain.roomlog.kinds import Entry, Resin, Tank
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.lines import parse_entry, parse_line
 from app.domain.roomlog.table import TableForm, mapping_of
-from app.services.baths.projection import Progress
 from app.services.catching_up import Clock
+from app.services.changes import Progress
 from app.services.definitions import context
 from app.services.importing.chains import broken_links, in_order
 from app.services.importing.matching import matched

@@ -16,8 +16,8 @@ from sqlmodel import Session, col, select
 
 from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import Entry, Resin, Tank, Withdrawal
-from app.services.baths.projection import Progress
 from app.services.catching_up import Clock
+from app.services.changes import Progress
 from app.services.entries import entry_of
 from app.services.importing.storing import Origin, Stored, store_in_slices
 from app.services.rooms import find_room

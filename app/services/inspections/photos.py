@@ -9,15 +9,16 @@ import io
 import struct
 import threading
 from dataclasses import dataclass
+from functools import cache
+from importlib import import_module
 from typing import BinaryIO
 
-import pillow_heif
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from app.domain.errors import FieldError, NotFound
 from app.store.photos import ORIGINAL, SIZES, PhotoFolder
 
-FORMATS = ("JPEG", "PNG", "WEBP", "HEIF")
+FORMATS = ("JPEG", "PNG", "WEBP")
 LARGEST_BYTES = 25 * 1024 * 1024
 MOST_PIXELS = {"JPEG": 110_000_000}  # a JPEG is decoded at a fraction of its size
 MOST_PIXELS_ELSE = 30_000_000
@@ -30,8 +31,8 @@ BROKEN = (
     OverflowError, KeyError, IndexError, TypeError,
 )  # fmt: skip
 
-pillow_heif.register_heif_opener(thumbnails=False)
 Image.MAX_IMAGE_PIXELS = None  # the header is held against MOST_PIXELS instead
+HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"mif1", b"msf1")  # ISO/IEC 23008-12
 _decoding = threading.BoundedSemaphore(DECODES_AT_ONCE)
 
 
@@ -46,7 +47,7 @@ class Kept:
 def keep(
     folder: PhotoFolder, file: BinaryIO, name: str = "", *, keep_original: bool = True
 ) -> Kept:
-    """Keep a photo: JPEG, PNG, WebP or HEIC. The same content is kept once.
+    """Keep a photo: JPEG, PNG, WebP, and HEIC where its decoder is. The same content is kept once.
 
     Raises:
         FieldError: it is too large, no such picture, or broken; nothing is stored.
@@ -80,13 +81,42 @@ def _read(file: BinaryIO) -> bytes | None:
     return b"".join(blocks)
 
 
+@cache
+def reads_heic() -> bool:
+    """Whether the optional decoder of HEIC is installed; the first call brings it in."""
+    try:
+        decoder = import_module("pillow_heif")
+    except ImportError:
+        return False
+    decoder.register_heif_opener(thumbnails=False)
+    return True
+
+
+def readable() -> str:
+    """The kinds of photos that can be kept, for people."""
+    return "JPEG, PNG, WebP or HEIC" if reads_heic() else "JPEG, PNG or WebP"
+
+
+def _formats_for(content: bytes, called: str) -> tuple[str, ...]:
+    is_heic = content[4:8] == b"ftyp" and content[8:12] in HEIC_BRANDS
+    if is_heic and not reads_heic():
+        raise FieldError(
+            "photos",
+            f"{called} is a HEIC photo, which this installation cannot read. Set the camera to "
+            "JPEG (“Most compatible”) and take it again, or add the decoder: python3 -m app heic. "
+            "It was not stored.",
+        )
+    return (*FORMATS, "HEIF") if is_heic else FORMATS
+
+
 def _sizes(content: bytes, called: str) -> tuple[bytes, bytes]:
     try:
-        with Image.open(io.BytesIO(content), formats=FORMATS) as picture:
+        formats = _formats_for(content, called)
+        with Image.open(io.BytesIO(content), formats=formats) as picture:
             _check_pixels(picture, called)
             return _drawn(picture)
     except UnidentifiedImageError:
-        message = f"{called} is no photo that can be read: JPEG, PNG, WebP or HEIC."
+        message = f"{called} is no photo that can be read: {readable()}."
         raise FieldError("photos", f"{message} It was not stored.") from None
     except FieldError:
         raise

@@ -12,9 +12,10 @@ from typing import Any
 from sqlalchemy import Column, Index, MetaData, Table, delete, insert
 from sqlmodel import Session, col, select
 
-from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
+from app.services.baths.states import first_of_baths
 from app.services.behind import last_entry_id
-from app.services.entries import Place, count_after, entry_of, place_of
+from app.services.changes import Changes, changes_of
+from app.services.entries import count_after, entry_of
 from app.services.rooms import find_room
 from app.services.spend.keeping import TABLES, keep_spend, rebuild_spend
 from app.services.transaction import write_in_turn
@@ -25,7 +26,6 @@ from app.store.tables import EntryRow, RoomRow
 
 FEW = 500  # entries that are taken in as those of a form are
 SHORT = 5000  # entries behind the first of them
-SOME = 400
 
 Own = Callable[[Session], tuple[RoomRow, BehindRow]]
 Tell = Callable[[str, int, int], None]
@@ -64,43 +64,22 @@ def _is_short(session: Session, room_id: int, after_id: int) -> bool:
     query = select(EntryRow.id).where(EntryRow.room_id == room_id, col(EntryRow.id) > after_id)
     if len(session.exec(query.limit(FEW + 1)).all()) > FEW:
         return False
-    first = _first_bath_place(session, room_id, _since(session, room_id, after_id))
+    first = first_of_baths(_since(session, room_id, after_id))
     return first is None or count_after(session, room_id, first) <= SHORT
 
 
 def _take_in(session: Session, room: RoomRow, after_id: int) -> None:
     """Take the room's entries behind a number into its costs."""
     assert room.id is not None
-    news = _since(session, room.id, after_id)
-    if news:
-        entries = [entry_of(row) for row in news]
-        keep_spend(session, room, entries, _first_bath_place(session, room.id, news))
+    changes = _since(session, room.id, after_id)
+    if changes.news or changes.gone:
+        keep_spend(session, room, changes, first_of_baths(changes))
 
 
-def _since(session: Session, room_id: int, after_id: int) -> list[EntryRow]:
+def _since(session: Session, room_id: int, after_id: int) -> Changes:
     query = select(EntryRow).where(EntryRow.room_id == room_id, col(EntryRow.id) > after_id)
-    return list(session.exec(query.order_by(col(EntryRow.id))))
-
-
-def _first_bath_place(session: Session, room_id: int, news: list[EntryRow]) -> Place | None:
-    """The first place at which these entries may have changed an estimate."""
-    entries = [entry_of(row) for row in news]
-    places = [
-        place_of(row)
-        for row, entry in zip(news, entries, strict=True)
-        if entry.concerns_bath and not isinstance(entry, Withdrawal)
-    ]
-    targets = sorted({target for entry in entries if (target := _target(entry))})
-    for start in range(0, len(targets), SOME):
-        query = select(EntryRow).where(
-            EntryRow.room_id == room_id, col(EntryRow.uid).in_(targets[start : start + SOME])
-        )
-        places += [place_of(row) for row in session.exec(query) if KINDS[row.kind].concerns_bath]
-    return min(places, default=None)
-
-
-def _target(entry: Entry) -> str:
-    return entry.withdraws if isinstance(entry, Withdrawal) else entry.corrects
+    rows = session.exec(query.order_by(col(EntryRow.id)))
+    return changes_of(session, room_id, [entry_of(row) for row in rows])
 
 
 def _summed(store: Store, room: str, tell: Tell) -> tuple[list[tuple[Any, list[Any]]], int, str]:

@@ -1,14 +1,16 @@
 """Following the parts of a room's costs entry by entry, week by week."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 from itertools import groupby
-from typing import Any
+from typing import Any, ClassVar
 
 from pydantic import TypeAdapter
 from sqlmodel import Session, col
 
+from app.domain.folds import Key
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.spending import OtherCost
 from app.domain.roomlog.kinds.supplies import ITEM as ITEM_THING
@@ -18,12 +20,14 @@ from app.domain.spend.parts import (
     BATH,
     BATHS,
     ITEM,
+    JOB,
     OTHER_PART,
     PARTS,
     WASTE,
     WASTE_PART,
     Line,
     PartName,
+    parts_of,
 )
 from app.services.entries import START, Place, after, entry_of, place_of
 from app.services.spend.calendar import Calendar
@@ -42,6 +46,7 @@ from app.store.spend_lines import (
 )
 from app.store.tables import EntryRow, LinkRow
 
+FORMAT = "5"
 FIRST_PAGE, PAGE_GROWS = 250, 4
 NOT_KEPT = frozenset({"prices", "solvents"})  # what entries are charged by is no state
 KINDS_OF_PART: Mapping[str, frozenset[str]] = {
@@ -61,13 +66,50 @@ def _adapter(kind: str) -> TypeAdapter[Any]:
     return TypeAdapter(PARTS[kind].state)
 
 
-def state_of(kind: str, text: str) -> Any:
+def state_of(kind: str, text: bytes | str) -> Any:
     """A part's state as it was stored."""
     return _adapter(kind).validate_json(text)
 
 
+@dataclass(frozen=True)
+class CostFold:
+    """The parts of a room's costs, each a state; what an entry leaves are lines.
+
+    The labour of swaps and inspections is none of it: a job's line is worked out from all of its
+    entries together (jobs.py).
+    """
+
+    basis: Basis
+    name: ClassVar[str] = "costs"
+    versions: ClassVar[Mapping[str, str]] = {"": FORMAT}
+
+    def concerns(self, entry: Entry) -> Iterable[Key]:
+        """The parts that take an entry."""
+        return (part for part in parts_of(entry) if part[0] != JOB)
+
+    def empty(self, key: Key) -> Any:
+        """A part that nothing has happened to."""
+        return PARTS[key[0]].start(key[1])
+
+    def take(self, key: Key, state: Any, entry: Entry) -> tuple[Any, Sequence[Line]]:
+        """The part after an entry, moved on in place, and the entry's lines."""
+        return state, PARTS[key[0]].take(state, entry, self.basis)
+
+    def dump(self, key: Key, state: Any) -> str:
+        """JSON; what entries are charged by is the basis, not the part's own."""
+        return _adapter(key[0]).dump_json(state, exclude=set(NOT_KEPT)).decode()
+
+    def load(self, key: Key, kept: bytes | str) -> Any:
+        """The state of `dump`."""
+        return state_of(key[0], kept)
+
+
 class Follower:
-    """Moves parts on and stores their lines and states.
+    """Moves parts on week by week, and stores their lines and states.
+
+    A state is kept at the end of each week that a part has entries in, since lines are summed and
+    dropped by the week; and a part that was changed is followed only until its state at a week's
+    end is again the one that was kept. That is why it goes back by weeks, not as the driver does.
 
     Attributes:
         touched: weeks whose lines are to be summed anew.
@@ -76,7 +118,7 @@ class Follower:
 
     def __init__(self, session: Session, room_id: int, calendar: Calendar, basis: Basis) -> None:
         self.session, self.room_id = session, room_id
-        self.calendar, self.basis = calendar, basis
+        self.calendar, self.basis, self.fold = calendar, basis, CostFold(basis)
         self.touched: set[int] = set()
         self.came: list[dict[str, Any]] = []
         self.gone: list[dict[str, Any]] = []
@@ -150,25 +192,23 @@ class Follower:
         self, part: PartName, state: Any, entries: Iterable[Taken]
     ) -> Iterator[tuple[int, list[Line], dict[str, Any]]]:
         """Week by week: the lines of the entries, and the state after them."""
-        take = PARTS[part[0]].take
         for week, some in groupby(entries, key=lambda taken: self.week_of(taken[0])):
             lines: list[Line] = []
             place = START
             for place, entry in some:  # noqa: B007  (the last one is kept)
-                lines += take(state, entry, self.basis)
+                state, more = self.fold.take(part, state, entry)
+                lines += more
             yield week, lines, self._row(part, week, place, state)
 
     def _row(self, part: PartName, week: int, place: Place, state: Any) -> dict[str, Any]:
-        text = _adapter(part[0]).dump_json(state, exclude=set(NOT_KEPT)).decode()
+        text = self.fold.dump(part, state)
         return {
             "room_id": self.room_id, "part": named(part), "week": week, "state": text,
             **vars(place),
         }  # fmt: skip
 
     def _state(self, part: PartName, head: Any) -> Any:
-        if head is None:
-            return PARTS[part[0]].start(part[1])
-        return state_of(part[0], head.state)
+        return self.fold.empty(part) if head is None else self.fold.load(part, head.state)
 
     def change(self, came: Sequence[dict[str, Any]], gone: Sequence[dict[str, Any]] = ()) -> None:
         """Store lines, where those that are `gone` have been dropped."""

@@ -6,22 +6,26 @@ end is again the one that was kept. What all lines rest on (rates, solvents) cha
 on. The result is that of reading the whole log again.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from datetime import datetime
+from typing import Any, ClassVar
 
 from sqlalchemy import bindparam, delete, update
-from sqlmodel import Session, col, select
+from sqlmodel import Session, col
 
-from app.domain.roomlog.kinds import Entry, Withdrawal
+from app.domain.roomlog.kinds import Entry
 from app.domain.spend.basis import Basis, first_change
 from app.domain.spend.parts import COSTED, JOB, PartName, parts_of
+from app.services.baths.states import first_of_baths
+from app.services.changes import Changes, Progress
 from app.services.entries import START, Place, after, entry_of, place_of
+from app.services.projecting import Write
 from app.services.spend.basis import basis_after, basis_from, basis_text, whole_basis
 from app.services.spend.calendar import calendar_of
-from app.services.spend.following import Follower
+from app.services.spend.following import FORMAT, Follower
 from app.services.spend.jobs import keep_jobs
-from app.services.spend.washes import Progress, keep_parts, keep_washes, rebuild_parts
+from app.services.spend.washes import keep_parts, keep_washes, rebuild_parts
+from app.store.engine import Store
 from app.store.spend_tables import (
     SpendHeadRow,
     SpendLineRow,
@@ -34,45 +38,56 @@ from app.store.tables import EntryRow, RoomRow
 
 HEADS: Any = SpendHeadRow.__table__  # type: ignore[attr-defined]
 HEAD_OF = HEADS.select().where(HEADS.c.room_id == bindparam("room_id"))
-FORMAT = "5"
 TABLES = (SpendHeadRow, SpendLineRow, SpendPartsRow, SpendStateRow, SpendWashRow, SpendWeekRow)
-SOME = 400
 PAGE = 5000
 
 
-@dataclass(frozen=True)
-class Changes:
-    """What a write changes: entries that count from now on, and those that no longer do."""
+class Costs:
+    """The roll-ups of costs, as one projection: what washes carried in is read from the course."""
 
-    news: Sequence[Entry]
-    gone: Sequence[tuple[Place, Entry]]
+    name: ClassVar[str] = "costs"
+    needs: ClassVar[tuple[str, ...]] = ("baths",)
+
+    def versions(self, room: RoomRow) -> Mapping[str, str]:
+        """That of its lines and states; and the zone, whose weeks they are summed by."""
+        return {"": f"{FORMAT} {room.time_zone}"}
+
+    def move(self, write: Write) -> None:
+        """Bring the roll-ups up to a write."""
+        if self.name not in write.waiting:
+            first = first_of_baths(write.changes)
+            keep_spend(write.session, write.room, write.changes, first)
+
+    def rebuild(
+        self, session: Session, _store: Store, room: RoomRow, _kinds: Collection[str],
+        _now: datetime, progress: Progress | None,
+    ) -> None:  # fmt: skip
+        """Work the roll-ups out anew from the log and the estimates."""
+        rebuild_spend(session, room, progress)
 
 
-def keep_spend(
-    session: Session, room: RoomRow, entries: Sequence[Entry], bath_place: Place | None
-) -> None:
-    """Bring the roll-ups up to date with entries that were just recorded.
+def keep_spend(session: Session, room: RoomRow, changes: Changes, bath_place: Place | None) -> None:
+    """Bring the roll-ups up to date with what was just recorded.
 
     `bath_place` is the earliest place at which the estimates may have changed.
     """
     assert room.id is not None
     head = session.execute(HEAD_OF, {"room_id": room.id}).first()
-    if head is None or (head.format, head.time_zone) != (FORMAT, room.time_zone):
+    if head is None:
         rebuild_spend(session, room)
         return
-    changes = _changes(session, room.id, entries)
     before, calendar = basis_from(head.basis), calendar_of(room.time_zone)
-    changed = [*changes.news, *(entry for _, entry in changes.gone)]
-    basis = basis_after(session, room.id, before, changed)
+    news, gone = ([told.entry for told in some] for some in (changes.news, changes.gone))
+    basis = basis_after(session, room.id, before, [*news, *gone])
     follower = Follower(session, room.id, calendar, basis)
     first = _rewound(follower, before, basis)
-    jobs = _follow(session, room.id, follower, changes, first)
+    jobs = _follow(follower, changes, first)
     if first is not None:
         jobs |= _replay(session, room.id, follower, calendar.start_us(first))
     keep_jobs(follower, jobs)
     follower.sum_up()
     place = keep_washes(session, room.id, calendar, place_of(head), bath_place)
-    keep_parts(session, room.id, calendar, changes.news, [entry for _, entry in changes.gone])
+    keep_parts(session, room.id, calendar, news, gone)
     now = {} if place == place_of(head) else vars(place)
     if basis != before:
         now = {**now, "basis": basis_text(basis)}
@@ -95,41 +110,10 @@ def rebuild_spend(session: Session, room: RoomRow, progress: Progress | None = N
     rebuild_parts(session, room.id, calendar)
     session.add(
         SpendHeadRow(
-            room_id=room.id, format=FORMAT, time_zone=room.time_zone, basis=basis_text(basis),
-            **vars(place),
+            room_id=room.id, basis=basis_text(basis), **vars(place),
         )
     )  # fmt: skip
     session.flush()
-
-
-def _changes(session: Session, room_id: int, entries: Sequence[Entry]) -> Changes:
-    targets = {
-        target
-        for entry in entries
-        if (target := entry.withdraws if isinstance(entry, Withdrawal) else entry.corrects)
-    }
-    news = [entry for entry in entries if entry.id not in targets]
-    older = sorted(targets - {entry.id for entry in entries})
-    gone = [(place_of(row), entry_of(row)) for row in _rows(session, room_id, older)]
-    return Changes(news, gone)
-
-
-def _rows(session: Session, room_id: int, uids: Sequence[str]) -> Iterator[EntryRow]:
-    for start in range(0, len(uids), SOME):
-        some = uids[start : start + SOME]
-        yield from session.exec(
-            select(EntryRow).where(EntryRow.room_id == room_id, col(EntryRow.uid).in_(some))
-        )
-
-
-def _places(session: Session, room_id: int, ids: Iterable[str]) -> dict[str, Place]:
-    uids, found = sorted(ids), dict[str, Place]()
-    for start in range(0, len(uids), SOME):
-        some = uids[start : start + SOME]
-        query = select(EntryRow.uid, EntryRow.moment_us, EntryRow.rank, EntryRow.sequence)
-        query = query.where(EntryRow.room_id == room_id, col(EntryRow.uid).in_(some))
-        found |= {uid: Place(*place) for uid, *place in session.exec(query)}
-    return found
 
 
 def _rewound(follower: Follower, before: Basis, basis: Basis) -> int | None:
@@ -138,30 +122,21 @@ def _rewound(follower: Follower, before: Basis, basis: Basis) -> int | None:
     return None if moment is None else follower.rewind(moment)
 
 
-def _follow(
-    session: Session, room_id: int, follower: Follower, changes: Changes, first: int | None
-) -> set[str]:
+def _follow(follower: Follower, changes: Changes, first: int | None) -> set[str]:
     """Move each part on by what is its own, before a week; the jobs that are to be done anew."""
     jobs: set[str] = set()
-    own: list[tuple[Entry, PartName]] = []
-    for entry in changes.news:
-        for part in parts_of(entry):
-            if part[0] == JOB:
-                jobs.add(part[1])
-            else:
-                own.append((entry, part))
-    places = _places(session, room_id, {entry.id for entry, _ in own})
     news: dict[PartName, list[tuple[Place, Entry]]] = {}
     gone: dict[PartName, list[Place]] = {}
-    for entry, part in own:
-        if first is None or follower.week_of(places[entry.id]) < first:
-            news.setdefault(part, []).append((places[entry.id], entry))
-    for place, entry in changes.gone:
-        for part in parts_of(entry):
-            if part[0] == JOB:
-                jobs.add(part[1])
-            elif first is None or follower.week_of(place) < first:
-                gone.setdefault(part, []).append(place)
+    for some, is_gone in ((changes.news, False), (changes.gone, True)):
+        for told in some:
+            jobs |= {part[1] for part in parts_of(told.entry) if part[0] == JOB}
+            if first is not None and follower.week_of(told.place) >= first:
+                continue  # all of these weeks is taken anew
+            for part in follower.fold.concerns(told.entry):
+                if is_gone:
+                    gone.setdefault(part, []).append(told.place)
+                else:
+                    news.setdefault(part, []).append((told.place, told.entry))
     follower.follow(news, gone)
     return jobs
 

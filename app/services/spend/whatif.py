@@ -27,7 +27,7 @@ from app.domain.spend.repeat import (
 )
 from app.domain.spend.swapdays import Crew
 from app.domain.spend.whatif import YEAR_DAYS, BathNow, PricesNow, Room, Yearly, seconds_of, yearly
-from app.services.baths.checkpoints import load_filter
+from app.services.baths.states import load_filter
 from app.services.kept import kept
 from app.services.spend.past import Past
 from app.services.spend.pricing import prices_now

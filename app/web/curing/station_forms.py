@@ -1,4 +1,4 @@
-"""Forms of a curing station: set it up, change it, read its hours, relamp it."""
+"""Forms of a curing station: set it up, change it."""
 
 import uuid
 from typing import Any
@@ -7,11 +7,10 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.curing.stations import StationState
-from app.domain.errors import FieldErrors, NotFound
-from app.domain.roomlog.kinds.curing import STATION, LampHours, Relamped, Station, StationChanged
+from app.domain.errors import FieldErrors
+from app.domain.roomlog.kinds.curing import STATION, Station, StationChanged
 from app.services.curing import stations as curing
 from app.services.curing.doubts import new_output_doubts
-from app.store import queries
 from app.store.things import things
 from app.web.asking import to_ask
 from app.web.curing import words
@@ -20,7 +19,6 @@ from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double, text_of
 
 router = APIRouter(prefix="/rooms/{room}/stations")
-TASKS = {"hours": LampHours.kind, "relamp": Relamped.kind}
 SETTINGS = (
     "name", "source", "wavelength_nm", "layout", "light_sources", "chamber_temperature_c",
     "new_mw_cm2", "relamp_percent", "longest_minutes",
@@ -89,39 +87,9 @@ def change(visit: VisitDep, station: str, typed: FormDep) -> Response:
         return _settings(visit, state, FormState(typed, error.by_field()), 422)
 
 
-@router.get("/{station}/log/{task}")
-def task_form(visit: VisitDep, station: str, task: str) -> Response:
-    """The form of the hour meter, or of a relamp."""
-    state = curing.find_station(visit.session, visit.room_id, station)
-    return _task(visit, state, task, FormState({"by": visit.person}))
-
-
-@router.post("/{station}/log/{task}")
-def store_task(visit: VisitDep, station: str, task: str, typed: FormDep) -> Response:
-    """Store what the form says, or show it again with what does not fit."""
-    state = curing.find_station(visit.session, visit.room_id, station)
-    kind = _kind(task)
-    try:
-        sent = {**typed, "station": station}
-        entry = read_entry(kind, sent, visit.room, visit.person, visit.now)
-        if isinstance(entry, Relamped):
-            lamp = entry
-            if form := to_ask(visit, typed, lambda: new_output_doubts(state, lamp)):
-                return _task(visit, state, task, form, 422)
-        return stored(visit, entry, typed)
-    except FieldErrors as error:
-        return _task(visit, state, task, FormState(typed, error.by_field()), 422)
-
-
 def _unset() -> dict[str, Any]:
     """Flags that a form leaves out are not taken for unset: they are given, or stay."""
     return {"has_turntable": None, "is_retired": None}
-
-
-def _kind(task: str) -> str:
-    if task not in TASKS:
-        raise NotFound("There is nothing at this address.")
-    return TASKS[task]
 
 
 def _shown(visit: Visit, state: StationState) -> dict[str, str]:
@@ -149,18 +117,3 @@ def _settings(
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
     return visit.page("curing/settings.html", context, status)
-
-
-def _task(
-    visit: Visit, state: StationState, task: str, form: FormState, status: int = 200
-) -> Response:
-    context = {
-        "station": state,
-        "form": form,
-        "specs": Relamped.specs(),
-        "hours": words.hours,
-        "people": queries.people(visit.session, visit.room_id),
-        "submission": form.value("submission") or uuid.uuid4().hex,
-    }
-    _kind(task)
-    return visit.page(f"curing/{task}.html", context, status)

@@ -1,29 +1,30 @@
 """The curing stations of a room, and the page of one: its lamp, its output, what to do."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.curing.exposure import eye_limit
 from app.domain.curing.lamp import Lamp, lamp, state_of
 from app.domain.curing.stations import OutputReading, StationState
 from app.domain.curing.trust import Aside, course_of
 from app.domain.errors import NotFound
-from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.curing import MARKED, POSITIONS, STATION, Station, StationEntry
+from app.domain.roomlog.kinds.curing import MARKED, POSITIONS, STATION, Station
 from app.services.curing import stations as curing
 from app.services.entries import entry_of
-from app.services.undoing import undo as undo_entries
 from app.store.log import LoggedEntry, find_entry
+from app.store.tables import EntryRow
 from app.store.things import book
 from app.web.curing import words
 from app.web.curing.lamp_curve import curve_of
 from app.web.deps import Visit, VisitDep
 from app.web.forms import text_of, unit_label
-from app.web.logbook.entries import LogLine, line_of
+from app.web.kinds.places import links_at
+from app.web.telling import LogLine, lines_of
 
 router = APIRouter(prefix="/rooms/{room}/stations")
 LOG_LINES = 15
@@ -46,20 +47,6 @@ def station_page(visit: VisitDep, station: str) -> Response:
     """One station."""
     state = curing.find_station(visit.session, visit.room_id, station)
     return visit.page("curing/station.html", _context(visit, state))
-
-
-@router.post("/{station}/undo/{entry_id}")
-def undo(visit: VisitDep, station: str, entry_id: str) -> Response:
-    """Take back what was just entered at the station."""
-    row = find_entry(visit.session, visit.room_id, entry_id)
-
-    def is_of_page(entry: Entry) -> bool:
-        return isinstance(entry, StationEntry) and entry.station == station
-
-    undo_entries(visit.store, visit.room.key, [entry_id], visit.person, visit.now, is_of_page)
-    is_there = row.kind != Station.kind
-    to = visit.address("stations", station) if is_there else visit.address("stations")
-    return RedirectResponse(f"{to}?undone={entry_id}", 303)
 
 
 def shown_cards(visit: Visit, now: datetime) -> list[dict[str, Any]]:
@@ -113,6 +100,7 @@ def _context(visit: Visit, station: StationState) -> dict[str, Any]:
         "eye": eye_limit(station.wavelength_nm, strongest) if strongest else None,
         "duration": words.duration,
         "hours": words.hours,
+        "links": links_at(visit, "station", station.key),
         "log": _log(visit, station.key, {one.reading.entry for one in course.aside}),
         "saved": _saved(visit, {one.reading.entry for one in course.aside}),
         "is_undone": "undone" in visit.request.query_params,
@@ -162,20 +150,21 @@ def facts_of(visit: Visit, station: StationState) -> list[str]:
 
 
 def _log(visit: Visit, key: str, aside: set[str]) -> list[LogLine]:
-    names = visit.resin_names()
     rows = book(visit.session, visit.room_id, STATION, key, LOG_LINES)
-    lines = [_line(LoggedEntry(row, None), visit, names) for row in rows]
-    return [replace(line, is_set_aside=line.id in aside) for line in lines]
+    return _lines(visit, rows, aside)
 
 
-def _line(item: LoggedEntry, visit: Visit, names: dict[str, str]) -> LogLine:
-    line = line_of(item, visit.room, names)
-    entry = entry_of(item.row)
-    lead = f"curing station {getattr(entry, 'station', '')}"
-    text = line.text.removeprefix(lead).removeprefix(", ")
-    if getattr(entry, "is_too_soon", False):
-        text += ", too soon after its wash"
-    return LogLine(**{**vars(line), "text": text})
+def _lines(visit: Visit, rows: Sequence[EntryRow], aside: set[str]) -> list[LogLine]:
+    found = lines_of(visit.session, visit.room, [LoggedEntry(row, None) for row in rows])
+    return [
+        replace(line, text=line.text + _too_soon(row), is_set_aside=line.id in aside)
+        for line, row in zip(found, rows, strict=True)
+    ]
+
+
+def _too_soon(row: EntryRow) -> str:
+    is_too_soon = getattr(entry_of(row), "is_too_soon", False)
+    return ", too soon after its wash" if is_too_soon else ""
 
 
 def _saved(visit: Visit, aside: set[str]) -> LogLine | None:
@@ -188,5 +177,4 @@ def _saved(visit: Visit, aside: set[str]) -> LogLine | None:
         row = find_entry(visit.session, visit.room_id, uid)
     except NotFound:
         return None
-    line = _line(LoggedEntry(row, None), visit, visit.resin_names())
-    return replace(line, is_set_aside=line.id in aside)
+    return _lines(visit, [row], aside)[0]

@@ -21,7 +21,7 @@ from app.store.things import book
 from app.web import words
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double
-from app.web.logbook.entries import line_of
+from app.web.telling import lines_of
 
 router = APIRouter(prefix="/rooms/{room}/duties")
 LIST = "duties/list.html"
@@ -233,13 +233,12 @@ def _duty(visit: Visit, key: str, form: FormState | None, status: int = 200) -> 
         "is_stopped": "on" if duty.is_stopped else "",
     }  # fmt: skip
     log = book(visit.session, visit.room_id, DUTY, key)
-    names = visit.resin_names()
     context: dict[str, Any] = {
         "duty": duty,
         "for_each": FOR_EACH,
         "specs": DutySet.specs(),
         "form": form or FormState(values),
-        "log": [line_of(LoggedEntry(row, None), visit.room, names) for row in log],
+        "log": lines_of(visit.session, visit.room, [LoggedEntry(row, None) for row in log]),
         "submission": (form.value("submission") if form else "") or uuid.uuid4().hex,
     }
     return visit.page(DUTY_PAGE, context, status)

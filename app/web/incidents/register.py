@@ -28,7 +28,7 @@ from app.store.site import crew, site
 from app.store.things import book, things
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
-from app.web.logbook.entries import line_of
+from app.web.telling import lines_of
 
 router = APIRouter(prefix="/rooms/{room}/incidents")
 LIST = "incidents/list.html"
@@ -111,7 +111,6 @@ def _page(
     visit: Visit, incident: str, form: str = "", state: FormState | None = None, status: int = 200
 ) -> Response:
     found = find_incident(visit.session, visit.room_id, incident)
-    names = visit.resin_names()
     log = book(visit.session, visit.room_id, INCIDENT, incident)
     held = things(visit.session, visit.room_id, HOLD, only_open=True)
     here = drums(visit.session, visit.room_id)
@@ -125,7 +124,7 @@ def _page(
         "held": set(held),
         "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
         "site": site(visit.session, visit.room_id),
-        "log": [line_of(LoggedEntry(row, None), visit.room, names) for row in log],
+        "log": lines_of(visit.session, visit.room, [LoggedEntry(row, None) for row in log]),
         "forms_state": {
             name: (state if name == form and state else FormState({"by": visit.person}))
             for name in FORMS

@@ -22,7 +22,7 @@ from app.store.things import book, thing, things
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
 from app.web.inspections.inspection import places, shared
-from app.web.logbook.entries import line_of
+from app.web.telling import lines_of
 
 router = APIRouter(prefix="/rooms/{room}")
 SETUP = "inspections/setup.html"
@@ -207,7 +207,7 @@ def _part(visit: Visit, component: str, form: FormState, status: int = 200) -> R
         "newer": max(0, skip - PHOTOS_A_PAGE) if skip else None,
         "replaced": REPLACED,
         "items": [("", "None"), *((i.key, i.name) for i in shelf if i.category == "part")],
-        "log": [line_of(LoggedEntry(row, None), visit.room, {}) for row in log],
+        "log": lines_of(visit.session, visit.room, [LoggedEntry(row, None) for row in log]),
         "form": form if form.values else FormState({"name": state.name, "item": state.item}),
         "submission": uuid.uuid4().hex,
         **shared(visit),

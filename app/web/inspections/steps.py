@@ -17,6 +17,7 @@ from app.domain.roomlog.kinds.inspections import COMPONENT, InspectionAnswered, 
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.services.inspections.inspections import answer as store_answer
 from app.services.inspections.lifting import holding_entry
+from app.services.inspections.photos import reads_heic
 from app.services.inspections.reading import find_inspection, find_look
 from app.services.own import OWN_MINUTES, is_own, own_until
 from app.store.photo_history import photo_history
@@ -144,6 +145,7 @@ def part_page(
         "view_options": VIEW_WORDS,
         "usual_view": USUAL_VIEW,
         "most_at_once": MOST_AT_ONCE,
+        "is_heic_read": reads_heic(),
         "verdict_options": [(key, VERDICT_NAMES[key]) for key in DECISIONS if key != look.verdict],
         "shelf": shelf,
         "saved": state.look(saved),

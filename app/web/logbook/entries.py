@@ -3,20 +3,17 @@
 import json
 import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.calendar_words import day_words
 from app.domain.errors import Conflict, FieldErrors
-from app.domain.instruments import INSTRUMENTS
-from app.domain.roomlog.fields import LONGEST_NOTE, FieldSpec
-from app.domain.roomlog.kinds import KINDS, Entry, Reading, Removal, Withdrawal
-from app.domain.roomlog.lines import own_fields, reading_specs
+from app.domain.roomlog.fields import LONGEST_NOTE
+from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
+from app.domain.roomlog.lines import own_fields
 from app.services import door
 from app.services.entries import entry_of
 from app.services.standing import standing_problems
@@ -24,125 +21,19 @@ from app.store import queries
 from app.store.log import LoggedEntry, find_entry, history_of
 from app.store.tables import EntryRow, RoomRow
 from app.web.deps import Visit, VisitDep
-from app.web.filters import amount, moment
 from app.web.forms import (
     FormDep,
     FormState,
     local_text,
     read_entry,
     shown_values,
-    text_of,
     unit_label,
 )
-from app.web.tanks.points import points_text
+from app.web.telling import all_specs, line_of, lines_of
 
 router = APIRouter(prefix="/rooms/{room}/entries/{entry_id}")
 CORRECT = "logbook/correct.html"
-PLAIN = (  # their values say by their units what they are
-    "wash", "planned_wash", "reading", "top_up", "removal", "solids_removed", "reject",
-)  # fmt: skip
-SHORT_LIST = 12
-SPILLED = "Spill loss"
 FIXED = ("tank", "method")
-
-
-@dataclass(frozen=True)
-class LogLine:
-    """An entry as the log shows it; `after_percent` is the estimate behind it in mass percent."""
-
-    id: str
-    at: datetime
-    kind: str
-    title: str
-    text: str
-    by: str
-    note: str
-    fate: str
-    is_voided: bool
-    is_set_aside: bool
-    after_percent: float | None
-
-
-def line_of(item: LoggedEntry, room: RoomRow, resin_names: Mapping[str, str]) -> LogLine:
-    """The line of an entry."""
-    entry = entry_of(item.row)
-    effect = item.effect
-    fate = "corrected or withdrawn" if item.row.voided_by else ""
-    return LogLine(
-        id=entry.id,
-        at=entry.at,
-        kind=entry.kind,
-        title=title_of(entry),
-        text=describe(entry, room, resin_names),
-        by=entry.by,
-        note=entry.note,
-        fate=fate or ("a correction" if entry.corrects else ""),
-        is_voided=item.row.voided_by is not None,
-        is_set_aside=bool(effect and effect.is_set_aside),
-        after_percent=effect.mean_percent if effect else None,
-    )
-
-
-def title_of(entry: Entry) -> str:
-    """What the log calls an entry: what an incident took out of a bath is no removal by hand."""
-    return SPILLED if isinstance(entry, Removal) and entry.incident else entry.summary
-
-
-def describe(entry: Entry, room: RoomRow, resin_names: Mapping[str, str]) -> str:
-    """The entry's values in words, in the room's units."""
-    specs = all_specs(entry)
-    parts = []
-    for name, stored in own_fields(entry).items():
-        if name in ("tank", "solvent") or name not in specs or _is_in_title(name, entry):
-            continue
-        value = getattr(entry, name, stored)
-        words = _in_words(name, specs[name], value, room, resin_names)
-        is_plain = entry.kind in PLAIN or specs[name].type in ("flag", "moment")
-        parts.append(words if is_plain else f"{specs[name].label.lower()} {words}")
-    return ", ".join(part for part in parts if part)
-
-
-def _is_in_title(name: str, entry: Entry) -> bool:
-    return name == "incident" and isinstance(entry, Removal)
-
-
-def all_specs(entry: Entry) -> dict[str, FieldSpec]:
-    """The entry's fields, for a reading also those of its instrument."""
-    specs = dict(entry.specs())
-    if isinstance(entry, Reading) and entry.method in INSTRUMENTS:
-        specs |= reading_specs(entry.method)
-    return specs
-
-
-def _data_words(value: Any) -> str:
-    """A short list in a row; of anything longer only that it was given."""
-    is_short = isinstance(value, list | tuple) and len(value) <= SHORT_LIST
-    if is_short and all(isinstance(one, str | int | float) for one in value):
-        return ", ".join(str(one) for one in value)
-    return "given"
-
-
-def _in_words(
-    name: str, spec: FieldSpec, value: Any, room: RoomRow, resin_names: Mapping[str, str]
-) -> str:
-    if name == "resin":
-        return resin_names.get(value, str(value))
-    if name == "method":
-        return INSTRUMENTS[value].name if value in INSTRUMENTS else str(value)
-    if spec.type in ("number", "whole"):
-        unit = "part" if spec.unit == "parts" and value == 1 else unit_label(spec, room)
-        return f"{text_of(spec, value, room)} {unit}".strip()
-    if spec.type == "moment":
-        return f"{spec.label.lower()} {moment(value, ZoneInfo(room.time_zone))}"
-    words = {
-        "points": lambda: points_text(value, " | "),
-        "flag": lambda: spec.label.lower() if value else "",
-        "choice": lambda: str(value).replace("_", " "),
-        "day": lambda: day_words(value),
-        "data": lambda: _data_words(value),
-        "money": lambda: amount(value, room),
-    }
-    return words.get(spec.type, lambda: str(value))()
 
 
 @router.get("")
@@ -228,7 +119,7 @@ def _back(visit: Visit, row: EntryRow) -> str:
 
 
 def _context(visit: Visit, row: EntryRow, form: FormState) -> dict[str, Any]:
-    names = visit.resin_names()
+    history = history_of(visit.session, visit.room_id, row.uid)
     entry = entry_of(row)
     specs = {name: spec for name, spec in all_specs(entry).items() if not _is_fixed(name, entry)}
     is_open = row.voided_by is None
@@ -236,11 +127,10 @@ def _context(visit: Visit, row: EntryRow, form: FormState) -> dict[str, Any]:
     stands = _stands(visit, word) if is_open else ""
     is_fixed = is_open and bool(_stands(visit, replace(entry, corrects=row.uid)))
     return {
-        "entry": line_of(LoggedEntry(row, None), visit.room, names),
-        "history": [
-            line_of(LoggedEntry(item, None), visit.room, names)
-            for item in history_of(visit.session, visit.room_id, row.uid)
-        ],
+        "entry": line_of(visit.session, visit.room, LoggedEntry(row, None)),
+        "history": lines_of(
+            visit.session, visit.room, [LoggedEntry(item, None) for item in history]
+        ),
         "raw": json.dumps(own_fields(entry), indent=2, ensure_ascii=False),
         "specs": specs,
         "required": entry.required(),

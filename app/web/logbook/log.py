@@ -10,8 +10,8 @@ from app.domain.roomlog.kinds import KINDS
 from app.store import queries
 from app.store.log import LogFilter, log_page
 from app.web.deps import Visit, VisitDep
-from app.web.logbook.entries import line_of
 from app.web.render import wants_fragment
+from app.web.telling import lines_of
 
 router = APIRouter(prefix="/rooms/{room}/log")
 TEMPLATE = "logbook/log.html"
@@ -32,10 +32,7 @@ def room_log(visit: VisitDep) -> Response:
     )
     found = log_page(visit.session, visit.room_id, shown, asked.get("cursor"))
     context = {
-        "log": [line_of(item, visit.room, choices["resin"]) for item in found.entries],
-        "tank_of": {
-            item.row.uid: choices["tank"].get(item.row.tank or "", "") for item in found.entries
-        },
+        "log": lines_of(visit.session, visit.room, found.entries),
         "labels": LABELS,
         "choices": choices,
         "chosen": chosen,

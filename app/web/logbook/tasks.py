@@ -1,74 +1,33 @@
-"""Logging at the tank: washes, readings, top-ups, removals, solids and rejects, with undo.
+"""What the forms at a tank do in their own way: loads seen before, readings, bottles, rejects.
 
-The form of each kind is made from the kind's own fields, so that a new instrument or field appears
-here by itself. Every form works as a plain page; scripts only make it quicker.
+All else about logging at a tank is the body of every kind's form (`kinds/body`).
 """
 
-import uuid
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
-
-from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.errors import FieldError, FieldErrors
 from app.domain.instruments import INSTRUMENTS
-from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.fields import FieldSpec
-from app.domain.roomlog.kinds import (
-    KINDS,
-    REJECT_FINDINGS,
-    REJECT_OUTCOMES,
-    Entry,
-    PlannedWash,
-    Reading,
-    Swap,
-    TopUp,
-    Wash,
-)
+from app.domain.roomlog.kinds import Entry, Reading, Reject, TopUp, Wash
+from app.domain.roomlog.kinds.supplies import StockUsed
 from app.domain.roomlog.lines import own_fields
-from app.services import door
 from app.services.baths import topping_up
-from app.services.baths.plausibility import entry_doubts, preview_reading
-from app.services.definitions import context
+from app.services.baths.plausibility import preview_reading
 from app.services.door import Recorded
 from app.services.entries import entry_of
-from app.services.incidents.holds import held_problems, held_reason
-from app.services.swaps.drained import drained_problems
-from app.services.undoing import undo as undo_entries
+from app.services.incidents.holds import held_reason
 from app.store import queries
 from app.store.tables import RoomRow
-from app.web.asking import to_ask
-from app.web.deps import Visit, VisitDep, remember_person
-from app.web.forms import FormDep, FormState, read_entry, shown_values, unit_label
+from app.web.deps import Visit
+from app.web.forms import FormState, read_entry, shown_values, unit_label
+from app.web.kinds.different import Asked, Different, enter, usual_doubts
 
-router = APIRouter(prefix="/rooms/{room}/tanks/{tank}")
-
-TASKS = {
-    "wash": "wash",
-    "reading": "reading",
-    "top-up": "top_up",
-    "removal": "removal",
-    "solids": "solids_removed",
-    "reject": "reject",
-    "plan": "planned_wash",
-}
-UNDONE_HERE = (*TASKS.values(), Swap.kind)
 RECENT_LOADS = 4
 UNTIMED_PLAN = "Give the day and time for which the wash is planned."
 PAST_PLAN = "This time has passed. Plan a time to come, or log a wash that was done as a wash."
 SIZES = ("parts", "area_cm2", "mass_g")
-
-
-@dataclass(frozen=True)
-class FormField:
-    """A field as a form draws it."""
-
-    name: str
-    spec: FieldSpec
-    unit: str
-    is_required: bool
 
 
 @dataclass(frozen=True)
@@ -80,67 +39,14 @@ class LoadTile:
     values: dict[str, str]
 
 
-@router.get("/log/{task}")
-def log_form(visit: VisitDep, tank: str, task: str) -> Response:
-    """The form of a task."""
-    asked = dict(visit.request.query_params)  # what was typed, where it is only to be converted
-    state = FormState({"by": visit.person, **asked, "tank": tank})
-    return visit.page(f"logbook/{task}.html", _context(visit, tank, task, state))
+@dataclass(frozen=True)
+class ShownField:
+    """What an instrument shows, as a form draws it."""
 
-
-@router.post("/log/{task}")
-def log(visit: VisitDep, tank: str, task: str, typed: FormDep) -> Response:
-    """Store what the form says, or show it again with what does not fit."""
-    kind = _kind(task)
-    return store_form(
-        visit, tank, kind, typed,
-        lambda state: visit.page(f"logbook/{task}.html", _context(visit, tank, task, state), 422),
-    )  # fmt: skip
-
-
-def store_form(
-    visit: Visit,
-    tank: str,
-    kind: str,
-    typed: dict[str, str],
-    show_again: Callable[[FormState], Response],
-) -> Response:
-    """Store the entry a tank's form describes; an odd one only once it was asked about."""
-    values = {**typed, "tank": tank}
-    try:
-        entry = read_entry(kind, values, visit.room, visit.person, visit.now)
-        if not visit.is_repeated(typed) and (errors := _misfits(visit, entry, typed)):
-            raise FieldErrors(errors)
-        if form := to_ask(visit, typed, lambda: _doubts(visit, entry, typed), values):
-            return show_again(form)
-        done = _record(visit, entry, typed)
-    except FieldErrors as error:
-        return show_again(FormState(values, error.by_field()))
-    except FieldError as error:
-        return show_again(FormState(values, {error.field: error.message}))
-    answer = RedirectResponse(visit.address("tanks", tank) + f"?saved={done.ids[0]}", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
-
-
-@router.get("/preview")
-def preview(visit: VisitDep, tank: str) -> Response:
-    """What a reading means, before it is saved."""
-    values = {**visit.request.query_params, "tank": tank}
-    context = _context(visit, tank, "reading", FormState(values))
-    return visit.fragment("logbook/reading.html", "preview", context)
-
-
-@router.post("/undo/{entry_id}")
-def undo(visit: VisitDep, tank: str, entry_id: str) -> Response:
-    """Take back what was just entered."""
-
-    def is_of_page(entry: Entry) -> bool:
-        return entry.kind in UNDONE_HERE and getattr(entry, "tank", None) == tank
-
-    undo_entries(visit.store, visit.room.key, [entry_id], visit.person, visit.now, is_of_page)
-    return RedirectResponse(visit.address("tanks", tank) + f"?undone={entry_id}", 303)
+    name: str
+    spec: FieldSpec
+    unit: str
+    is_required: bool
 
 
 def recent_loads(visit: Visit, tank: str) -> list[LoadTile]:
@@ -155,81 +61,12 @@ def recent_loads(visit: Visit, tank: str) -> list[LoadTile]:
     return list(tiles.values())[:RECENT_LOADS]
 
 
-def _misfits(visit: Visit, entry: Entry, typed: dict[str, str]) -> list[FieldError]:
-    """What does not fit the room; a plan needs a time that is still to come."""
-    found = misfits(entry, context(visit.session, visit.room_id), visit.now)
-    found += held_problems(visit.session, visit.room_id, [entry])
-    found += drained_problems(visit.session, visit.room_id, entry)
-    if isinstance(entry, TopUp) and typed.get("bottle"):
-        use = topping_up.use_of(entry, typed["bottle"])
-        found += topping_up.stops(visit.session, visit.room_id, use, visit.now)
-    if isinstance(entry, PlannedWash) and entry.at <= visit.now:
-        message = PAST_PLAN if typed.get("at", "").strip() else UNTIMED_PLAN
-        return [FieldError("at", message), *(error for error in found if error.field != "at")]
-    return found
-
-
-def _record(visit: Visit, entry: Entry, typed: dict[str, str]) -> Recorded:
-    submission = typed.get("submission")
-    if isinstance(entry, TopUp) and typed.get("bottle"):
-        use = topping_up.use_of(entry, typed["bottle"])
-        return topping_up.record_top_up(
-            visit.store, visit.room.key, entry, use, visit.now, submission
-        )
-    return door.enter(visit.store, visit.room.key, [entry], visit.now, submission)
-
-
-def _doubts(visit: Visit, entry: Entry, typed: dict[str, str]) -> tuple[str, ...]:
-    found = entry_doubts(visit.session, visit.room, entry, visit.now)
-    if isinstance(entry, TopUp) and typed.get("bottle"):
-        use = topping_up.use_of(entry, typed["bottle"])
-        tank = visit.tank(entry.tank)
-        found = (*found, *topping_up.doubts(visit.session, visit.room_id, use, tank))
-    return found
-
-
-def _kind(task: str) -> str:
-    if task not in TASKS:
-        raise NotFound("There is nothing at this address.")
-    return TASKS[task]
-
-
-def _context(visit: Visit, tank: str, task: str, state: FormState) -> dict[str, Any]:
-    kind = _kind(task)
-    context = {
-        "tank": visit.tank(tank),
-        "task": task,
-        "title": KINDS[kind].summary,
-        "form": state,
-        "submission": state.value("submission") or uuid.uuid4().hex,
-        "fields": _fields(kind, visit.room),
-        "people": queries.people(visit.session, visit.room_id),
-        "resins": queries.resins(visit.session, visit.room_id),
-    }
-    if kind == Reading.kind:
-        context |= _reading_context(visit, tank, state)
-    if kind in (Wash.kind, PlannedWash.kind):
-        context["loads"] = recent_loads(visit, tank)
-    if kind == Wash.kind:
-        context["held"] = held_reason(visit.session, visit.room_id, tank)
-    if kind == TopUp.kind:
-        found = topping_up.bottles(visit.session, visit.room_id, visit.tank(tank))
-        context["bottles"] = [
-            ("", "Not from the shelf"), *((bottle.value, bottle.text) for bottle in found),
-        ]  # fmt: skip
-    if task == "reject":
-        context["findings"] = {key: key.replace("_", " ") for key in REJECT_FINDINGS}
-        context["outcomes"] = [
-            ("", "Not decided"),
-            *((key, key.replace("_", " ").capitalize()) for key in REJECT_OUTCOMES),
-        ]
-    return context
-
-
-def _reading_context(visit: Visit, tank: str, state: FormState) -> dict[str, Any]:
-    method = state.value("method")
+def _reading(asked: Asked) -> dict[str, Any]:
+    """The instruments, the fields of the one chosen, and what was typed means."""
+    visit, tank, form = asked.visit, asked.thing, asked.form
+    method = form.value("method")
     if method not in INSTRUMENTS:
-        method = _usual_method(visit, tank)
+        method = _usual_method(visit, tank.key)
     instrument = INSTRUMENTS.get(method)
     specs = instrument.fields if instrument else {}
     required = instrument.required if instrument else ()
@@ -237,11 +74,83 @@ def _reading_context(visit: Visit, tank: str, state: FormState) -> dict[str, Any
         "instruments": INSTRUMENTS,
         "method": method,
         "method_fields": [
-            FormField(name, spec, unit_label(spec, visit.room), name in required)
+            ShownField(name, spec, unit_label(spec, visit.room), name in required)
             for name, spec in specs.items()
         ],
-        **_preview(visit, state, specs),
+        **_preview(visit, form, specs),
     }
+
+
+def _loads(asked: Asked) -> dict[str, Any]:
+    visit = asked.visit
+    resins = queries.resins(visit.session, visit.room_id)
+    return {"loads": recent_loads(visit, asked.thing.key), "resins": resins}
+
+
+def _wash(asked: Asked) -> dict[str, Any]:
+    held = held_reason(asked.visit.session, asked.visit.room_id, asked.thing.key)
+    return {**_loads(asked), "held": held}
+
+
+def _planned_ahead(asked: Asked, entry: Entry) -> list[FieldError]:
+    """A plan needs a time that is still to come."""
+    if entry.at > asked.visit.now:
+        return []
+    is_timed = asked.typed.get("at", "").strip()
+    return [FieldError("at", PAST_PLAN if is_timed else UNTIMED_PLAN)]
+
+
+def _bottles(asked: Asked) -> dict[str, Any]:
+    found = topping_up.bottles(asked.visit.session, asked.visit.room_id, asked.thing)
+    return {"bottles": [("", "Not from the shelf"), *((one.value, one.text) for one in found)]}
+
+
+def _use(asked: Asked, entry: TopUp) -> StockUsed | None:
+    """What is taken from the shelf with it; None where it comes from no container of the shelf."""
+    bottle = asked.typed.get("bottle")
+    return topping_up.use_of(entry, bottle) if bottle else None
+
+
+def _bottle_stops(asked: Asked, entry: TopUp) -> list[FieldError]:
+    use, visit = _use(asked, entry), asked.visit
+    return [] if use is None else topping_up.stops(visit.session, visit.room_id, use, visit.now)
+
+
+def _bottle_doubts(asked: Asked, entry: TopUp) -> Sequence[str]:
+    found, use, visit = usual_doubts(asked, entry), _use(asked, entry), asked.visit
+    if use is None:
+        return found
+    return (*found, *topping_up.doubts(visit.session, visit.room_id, use, asked.thing))
+
+
+def _from_bottle(asked: Asked, entry: TopUp) -> Recorded:
+    use, visit, key = _use(asked, entry), asked.visit, asked.typed.get("submission")
+    if use is None:
+        return enter(asked, entry)
+    return topping_up.record_top_up(visit.store, visit.room.key, entry, use, visit.now, key)
+
+
+def _findings(asked: Asked) -> dict[str, Any]:
+    specs = Reject.specs()
+    outcome = specs["outcome"]
+    return {
+        "resins": queries.resins(asked.visit.session, asked.visit.room_id),
+        "findings": {key: specs["finding"].word_of(key) for key in specs["finding"].choices},
+        "outcomes": [
+            ("", "Not decided"),
+            *((key, outcome.word_of(key).capitalize()) for key in outcome.choices),
+        ],
+    }
+
+
+WASH = Different("logbook/wash.html", context=_wash)
+PLAN = Different("logbook/plan.html", context=_loads, problems=_planned_ahead)
+READING = Different("logbook/reading.html", context=_reading)
+TOP_UP = Different(
+    "logbook/top-up.html", context=_bottles, problems=_bottle_stops, doubts=_bottle_doubts,
+    enter=_from_bottle,
+)  # fmt: skip
+REJECT = Different("logbook/reject.html", context=_findings)
 
 
 def _preview(visit: Visit, state: FormState, specs: Mapping[str, FieldSpec]) -> dict[str, Any]:
@@ -265,14 +174,6 @@ def _usual_method(visit: Visit, tank: str) -> str:
         assert isinstance(last, Reading)
         return last.method
     return next(iter(INSTRUMENTS))
-
-
-def _fields(kind: str, room: RoomRow) -> dict[str, FormField]:
-    entry = KINDS[kind]
-    return {
-        name: FormField(name, spec, unit_label(spec, room), name in entry.required())
-        for name, spec in entry.specs().items()
-    }
 
 
 def _tile(wash: Wash, names: dict[str, str], room: RoomRow) -> LoadTile:

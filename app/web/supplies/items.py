@@ -20,8 +20,8 @@ from app.units import from_display, label, parse_number
 from app.web.deps import Visit, VisitDep
 from app.web.filters import units_of
 from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double, text_of
+from app.web.kinds.places import item_of
 from app.web.supplies import words
-from app.web.supplies.movements import item_of
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
 PLACE = ("location", "supplier")

@@ -1,84 +1,20 @@
-"""Movements of one item: used, received, scrapped, opened; and taking back what was entered."""
+"""What the forms of an item do in their own way: its unit, its lots, the orders to come.
 
-import uuid
+All else about a movement is the body of every kind's form (`kinds/body`).
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
-from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
-
-from app.domain.errors import FieldErrors, NotFound
-from app.domain.roomlog.kinds import KINDS, Entry
-from app.domain.roomlog.kinds.supplies import ITEM, PURPOSES, SCRAP_REASONS, StockEntry
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.supplies import PURPOSES, SCRAP_REASONS, StockEntry
 from app.domain.supplies.state import ItemState
-from app.services import door
-from app.services.undoing import undo as undo_entries
 from app.store import queries
-from app.store.things import thing
-from app.web.asking import to_ask
-from app.web.deps import Visit, VisitDep, remember_person
-from app.web.forms import FormDep, FormState
+from app.web.deps import Visit
+from app.web.kinds.different import Asked, Different
 from app.web.supplies import words
 from app.web.supplies.forms import read_stock, too_much_came
-
-router = APIRouter(prefix="/rooms/{room}/shelf")
-MOVES = {
-    "use": "stock_used",
-    "receive": "stock_received",
-    "scrap": "stock_scrapped",
-    "open": "stock_opened",
-}
-
-
-def item_of(visit: Visit, key: str) -> ItemState:
-    """The item of that key.
-
-    Raises:
-        NotFound: there is none.
-    """
-    state: ItemState | None = thing(visit.session, visit.room_id, ITEM, key)
-    if state is None:
-        raise NotFound(f"There is no item “{key[:64]}” on this shelf.")
-    return state
-
-
-@router.get("/items/{item}/{move}")
-def move_form(visit: VisitDep, item: str, move: str) -> Response:
-    """The form of a movement."""
-    state = item_of(visit, item)
-    asked = {name: visit.request.query_params.get(name, "") for name in ("lot", "order")}
-    if move == "receive":  # one container, where their size is known
-        sizes = (words.typed_quantity(size, state, visit.room) for size in state.container_sizes)
-        asked["quantity"] = next(sizes, "")
-    return _page(visit, state, move, FormState({**usual(state, visit), **asked}))
-
-
-@router.post("/items/{item}/{move}")
-def do_move(visit: VisitDep, item: str, move: str, typed: FormDep) -> Response:
-    """Store a movement, or show its form again with what does not fit."""
-    state, kind = item_of(visit, item), _kind(move)
-    try:
-        entry = read_stock(kind, typed, state, visit)
-        key = typed.get("submission")
-        if asked := to_ask(visit, typed, lambda: too_much_came(visit, [entry])):
-            return _page(visit, state, move, asked, 422)
-        done = door.enter(visit.store, visit.room.key, [entry], visit.now, key)
-    except FieldErrors as error:
-        return _page(visit, state, move, FormState(typed, _beside(error, move)), 422)
-    answer = RedirectResponse(visit.address("shelf", "items", item) + f"?saved={done.ids[0]}", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
-
-
-@router.post("/undo/{item}/{entry_id}")
-def undo(visit: VisitDep, item: str, entry_id: str) -> Response:
-    """Take back what was just entered."""
-
-    def is_of_page(entry: Entry) -> bool:
-        return isinstance(entry, StockEntry) and entry.item == item
-
-    undo_entries(visit.store, visit.room.key, [entry_id], visit.person, visit.now, is_of_page)
-    return RedirectResponse(visit.address("shelf", "items", item) + f"?undone={entry_id}", 303)
 
 
 def usual(state: ItemState, visit: Visit) -> dict[str, str]:
@@ -87,7 +23,7 @@ def usual(state: ItemState, visit: Visit) -> dict[str, str]:
     return {"by": visit.person, "quantity": "1", "purpose": purpose}
 
 
-def move_context(visit: Visit, state: ItemState, move: str, form: FormState) -> dict[str, Any]:
+def move_context(visit: Visit, state: ItemState) -> dict[str, Any]:
     """What the form of a movement is made from."""
     room = visit.room
     board = queries.board(visit.session, visit.room_id, visit.now)
@@ -95,10 +31,6 @@ def move_context(visit: Visit, state: ItemState, move: str, form: FormState) -> 
     to_come = [(o.order, words.quantity(o.outstanding, state, room)) for o in state.on_order]
     return {
         "state": state,
-        "move": move,
-        "title": KINDS[_kind(move)].summary,
-        "form": form,
-        "submission": form.value("submission") or uuid.uuid4().hex,
         "unit": words.unit_of(state, room),
         "lots": [("", "as it comes"), *((lot, f"{lot}: {text}") for lot, text in left)],
         "orders": [(order, f"{order}: {text} to come") for order, text in to_come],
@@ -106,26 +38,38 @@ def move_context(visit: Visit, state: ItemState, move: str, form: FormState) -> 
         "tanks": [(tank.key, f"{tank.place} {tank.name}") for tank in board.tanks],
         "purposes": [(key, words.PURPOSE_WORDS[key]) for key in PURPOSES],
         "reasons": [(key, key) for key in SCRAP_REASONS],
-        "people": queries.people(visit.session, visit.room_id),
         "today": visit.today,
         "money": words.money_here(visit),
         "words": words,
     }
 
 
-def _beside(error: FieldErrors, move: str) -> dict[str, str]:
-    """Messages by the form's fields; what concerns the item itself stands at the first field."""
-    first = "lot" if move == "open" else "quantity"
-    return {first if name == "item" else name: text for name, text in error.by_field().items()}
+def _start(asked: Asked) -> dict[str, str]:
+    return usual(asked.thing, asked.visit)
 
 
-def _kind(move: str) -> str:
-    if move not in MOVES:
-        raise NotFound("There is nothing at this address.")
-    return MOVES[move]
+def _one_container(asked: Asked) -> dict[str, str]:
+    """What comes is one container, where their size is known."""
+    state, room = asked.thing, asked.visit.room
+    sizes = (words.typed_quantity(size, state, room) for size in state.container_sizes)
+    return {**usual(state, asked.visit), "quantity": next(sizes, "")}
 
 
-def _page(
-    visit: Visit, state: ItemState, move: str, form: FormState, status: int = 200
-) -> Response:
-    return visit.page("supplies/move.html", move_context(visit, state, move, form), status)
+def _read(asked: Asked) -> Entry:
+    return read_stock(asked.kind.kind, asked.typed, asked.thing, asked.visit)
+
+
+def _doubts(asked: Asked, entry: StockEntry) -> Sequence[str]:
+    return too_much_came(asked.visit, [entry])
+
+
+def _context(asked: Asked) -> dict[str, Any]:
+    return move_context(asked.visit, asked.thing)
+
+
+MOVE = Different(
+    "supplies/move.html", _start, _read, doubts=_doubts, context=_context,
+    beside={"item": "quantity"},
+)  # fmt: skip
+RECEIVE = replace(MOVE, start=_one_container)
+OPEN = replace(MOVE, beside={"item": "lot"})

@@ -1,5 +1,6 @@
 """The shelf: every item against its reorder point, and what it threatens; the page of one item."""
 
+import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -14,12 +15,14 @@ from app.domain.supplies.plan import ItemPlan
 from app.domain.supplies.state import ItemState
 from app.services.entries import entry_of
 from app.services.supplies.shelf import Shelf, read_shelf
+from app.store import queries
 from app.store.log import find_entry
 from app.store.things import book
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormState
+from app.web.kinds.places import item_of, links_at
 from app.web.supplies import advice, words
-from app.web.supplies.movements import item_of, move_context, usual
+from app.web.supplies.movements import move_context, usual
 from app.web.supplies.undoing import undo_address
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
@@ -101,7 +104,10 @@ def item_page(visit: VisitDep, item: str) -> Response:
     state = item_of(visit, item)
     shelf = read_shelf(visit.session, visit.room, visit.now)
     plan = shelf.plan(item)
-    context = move_context(visit, state, "use", FormState(usual(state, visit)))
+    form = FormState(usual(state, visit))
+    context = {**move_context(visit, state), "form": form, "submission": uuid.uuid4().hex}
+    context["people"] = queries.people(visit.session, visit.room_id)
+    context["links"] = links_at(visit, "item", item)
     context |= {"plan": plan, "shelf": shelf, "saved": None}
     names = context["tank_names"]
     context["saved"] = _saved(visit, state, names)

@@ -19,7 +19,9 @@ from app.services.swaps.ticking import Doubtful, tick
 from app.web.asking import CHANGE
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import ANSWER, FormDep, FormState, read_entry
-from app.web.logbook.tasks import store_form
+from app.web.kinds.body import store_typed
+from app.web.kinds.different import Asked
+from app.web.kinds.places import PLACES
 from app.web.swaps.contexts import (
     page_of_close,
     page_of_problem,
@@ -163,8 +165,9 @@ def at_once(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     values = {**typed, **({"swap": state.key} if state else {})}
     if typed.get("heel_l", "").strip():
         values["heel_basis"] = "seen"
-    return store_form(
-        visit, tank, Swap.kind, values,
+    asked = Asked(visit, Swap, visit.tank(tank), FormState(values))
+    return store_typed(
+        asked, PLACES["tank"], tank,
         lambda form: visit.page(START, page_of_start(visit, tank, form), 422),
     )  # fmt: skip
 

@@ -31,7 +31,7 @@ from app.store.things import things
 from app.web.deps import Visit
 from app.web.filters import volume
 from app.web.forms import FormState, unit_label
-from app.web.logbook.tasks import FormField
+from app.web.kinds.body import FormField
 from app.web.swaps.answers import answered
 from app.web.swaps.forms import fields_of
 

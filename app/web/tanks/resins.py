@@ -8,7 +8,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds import Resin
 from app.services import door
-from app.services.baths.checkpoints import load_filter
+from app.services.baths.states import load_filter
 from app.store import queries
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double

@@ -32,13 +32,14 @@ from app.web.forms import (
     text_of,
     unit_label,
 )
-from app.web.logbook.entries import LogLine, line_of
+from app.web.kinds.places import links_at
 from app.web.logbook.tasks import recent_loads
 from app.web.planning.views import tank_card
 from app.web.render import wants_fragment
 from app.web.rooms.gauge import gauge_of
 from app.web.tanks.trend import trend_of
 from app.web.tanks.why import why
+from app.web.telling import LogLine, line_of, lines_of
 
 router = APIRouter(prefix="/rooms/{room}/tanks")
 TEMPLATE = "tanks/tank.html"
@@ -196,6 +197,7 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "set_aside": queries.set_aside(*place),
         "resin_names": visit.resin_names(),
         "loads": recent_loads(visit, view.key)[:2],
+        "links": links_at(visit, "tank", view.key),
         "submission": uuid.uuid4().hex,
         "spans": SPANS,
         "span": span if span in SPANS else "fill",
@@ -235,9 +237,8 @@ def _log_context(visit: Visit, tank: str, asked: QueryParams) -> dict[str, Any]:
     resin = asked.get("resin") or None
     shown = LogFilter(tank=tank, kind=kind, resin=resin)
     log = log_page(visit.session, visit.room_id, shown, asked.get("cursor"))
-    names = visit.resin_names()
     return {
-        "log": [line_of(item, visit.room, names) for item in log.entries],
+        "log": lines_of(visit.session, visit.room, log.entries),
         "older": log.older,
         "newer": log.newer,
         "log_kinds": {key: KINDS[key].summary for key in LOG_KINDS},
@@ -255,7 +256,7 @@ def _saved_line(visit: Visit, asked: QueryParams) -> LogLine | None:
         row = find_entry(visit.session, visit.room_id, uid)
     except NotFound:
         return None
-    return line_of(LoggedEntry(row, None), visit.room, visit.resin_names())
+    return line_of(visit.session, visit.room, LoggedEntry(row, None))
 
 
 def _bases(view: TankView) -> dict[Basis, list[float]]:

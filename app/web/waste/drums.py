@@ -31,7 +31,7 @@ from app.store.site import crew, site
 from app.store.things import book
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
-from app.web.logbook.entries import line_of
+from app.web.telling import lines_of
 from app.web.waste import words
 
 router = APIRouter(prefix="/rooms/{room}/waste/drums/{drum}")
@@ -137,7 +137,6 @@ def _context(visit: Visit, key: str, form: FormState, act: str = "") -> dict[str
     all_ = overview(visit.session, visit.room, visit.now)
     view = words.drum_view(state, all_, visit.zone, visit.now)
     rows = book(visit.session, visit.room_id, DRUM, key)
-    names = visit.resin_names()
     entry_of_pickup = all_.pickups.get(state.pickup)
     return {
         "view": view,
@@ -152,7 +151,7 @@ def _context(visit: Visit, key: str, form: FormState, act: str = "") -> dict[str
         },
         "leads": crew(visit.session, visit.room_id).leads,
         "pickup": entry_of_pickup,
-        "log": [line_of(LoggedEntry(row, None), visit.room, names) for row in rows],
+        "log": lines_of(visit.session, visit.room, [LoggedEntry(row, None) for row in rows]),
         "tank_names": {
             tank.key: tank.name
             for tank in queries.board(

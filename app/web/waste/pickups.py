@@ -29,7 +29,7 @@ from app.store.things import book
 from app.web.asking import to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, unit_label
-from app.web.logbook.entries import line_of
+from app.web.telling import lines_of
 from app.web.waste import words
 from app.web.words import State
 
@@ -203,7 +203,7 @@ def _one_page(
 ) -> Response:
     all_ = overview(visit.session, visit.room, visit.now)
     pickup = _find(all_, key)
-    rows, names = book(visit.session, visit.room_id, PICKUP, key), visit.resin_names()
+    rows = book(visit.session, visit.room_id, PICKUP, key)
     specs = PickupShipped.specs()
     context = {
         "view": _view(pickup, all_, visit),
@@ -219,7 +219,7 @@ def _one_page(
         "copy_rule": all_.rules.rules.get(all_.rules.category.copy_rule),
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
-        "log": [line_of(LoggedEntry(row, None), visit.room, names) for row in rows],
+        "log": lines_of(visit.session, visit.room, [LoggedEntry(row, None) for row in rows]),
         "people": queries.people(visit.session, visit.room_id),
         "local_day": words.local_day,
         "was_saved": "saved" in visit.request.query_params,

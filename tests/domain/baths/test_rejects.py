@@ -3,18 +3,34 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from statsmodels.stats.proportion import proportion_confint
 
 from app.domain.baths.rejects import reject_rate, wilson_interval
 from app.domain.errors import FieldError
+from tests.oracles import Ask
 
 
+@pytest.mark.oracle
 @given(st.integers(1, 5000).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))
 def test_the_interval_is_that_of_the_reference_library(counts: tuple[int, int]) -> None:
     """Source: statsmodels, proportion_confint(method='wilson')."""
+    from statsmodels.stats.proportion import proportion_confint
+
     rejects, washes = counts
     low, high = proportion_confint(rejects, washes, alpha=0.10, method="wilson")
     assert wilson_interval(rejects, washes) == pytest.approx((low, high), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    "rejects, washes",
+    [(0, 1), (1, 1), (0, 30), (1, 30), (7, 20), (50, 100), (99, 100), (3, 250), (0, 5000),
+     (1234, 5000), (5000, 5000)],
+)  # fmt: skip
+def test_the_interval_is_the_one_that_the_reference_library_gave(
+    rejects: int, washes: int, ask: Ask
+) -> None:
+    wilson = "statsmodels.stats.proportion.proportion_confint"
+    expected = ask(wilson, rejects, washes, 0.10, "wilson")
+    assert wilson_interval(rejects, washes) == pytest.approx(tuple(expected), abs=1e-9)
 
 
 def test_more_successes_than_trials_are_refused() -> None:

@@ -3,7 +3,6 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.optimize import fsolve
 
 from app.domain.baths.conventions import bath_density, volume_fraction
 from app.domain.baths.water import (
@@ -51,8 +50,17 @@ def test_water_taken_up_is_suspected_only_beyond_twice_its_uncertainty() -> None
     assert dry.taken_up_percent == pytest.approx(0.3, abs=0.01)
 
 
+def test_density_and_index_give_back_what_the_bath_was_made_of() -> None:
+    split = from_density_and_index(*_with_temperature(bath(7.0, 5.0)), BATH)
+    assert split.resin_percent == pytest.approx(7.0, abs=1e-6)
+    assert split.water_percent == pytest.approx(5.0, abs=1e-6)
+
+
+@pytest.mark.oracle
 def test_density_and_index_agree_with_a_general_solver() -> None:
     """scipy.optimize.fsolve on both equations at once."""
+    from scipy.optimize import fsolve
+
     density, index = bath(7.0, 5.0)
     split = from_density_and_index(density, 20, index, BATH)
 

@@ -1,30 +1,31 @@
 """Counter-flow of two baths against published figures and the distributions it comes from."""
 
 import pytest
-from scipy.stats import binom, gamma
 
 from app.domain.checklists.pairs import (
     saving,
     static_ratios,
 )
+from tests.oracles import Ask
 
 
 @pytest.mark.parametrize("loads", [1, 10, 50, 100, 400])
-def test_still_baths_follow_the_binomial_distribution(loads: int) -> None:
+def test_still_baths_follow_the_binomial_distribution(loads: int, ask: Ask) -> None:
     """The batch formula of still rinses (J. Surface Finishing Society of Japan 28(7), abstract) is
     P(Binomial(j+k-1, p) >= k): held against scipy.stats.binom."""
     bath_l, drag_out_l = 10.0, 0.02
     p = drag_out_l / (bath_l + drag_out_l)
     found = static_ratios(loads, bath_l, drag_out_l)
     for k, ratio in enumerate(found, 1):
-        assert ratio == pytest.approx(binom.sf(k - 1, loads + k - 1, p), rel=1e-9)
+        expected = ask("scipy.stats.binom.sf", k - 1, loads + k - 1, p)
+        assert ratio == pytest.approx(expected, rel=1e-9)
 
 
-def test_still_baths_of_small_loads_follow_the_gamma_distribution() -> None:
+def test_still_baths_of_small_loads_follow_the_gamma_distribution(ask: Ask) -> None:
     """Its limit for small loads is the gamma distribution: held against scipy.stats.gamma."""
     dirty, clean = static_ratios(50_000, 10.0, 0.0001)
-    assert dirty == pytest.approx(gamma.cdf(0.5, 1), rel=1e-4)
-    assert clean == pytest.approx(gamma.cdf(0.5, 2), rel=1e-4)
+    assert dirty == pytest.approx(ask("scipy.stats.gamma.cdf", 0.5, 1), rel=1e-4)
+    assert clean == pytest.approx(ask("scipy.stats.gamma.cdf", 0.5, 2), rel=1e-4)
 
 
 def test_still_baths_follow_the_load_by_load_balance() -> None:

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import optimize, stats
 
 from app.domain.curing.output import Fit, Point, chosen, fit, permitted_multiple
 from app.domain.curing.student import two_sided
 from tests.domain.curing.rooms import COURSE
+from tests.oracles import Ask
 
 POINTS = [Point(hours, share) for hours, share in COURSE]
 
@@ -21,20 +21,20 @@ def fitted(points: list[Point] = POINTS, light_sources: int | None = 24) -> Fit:
     return line
 
 
-def test_the_line_is_that_of_other_least_squares_fits() -> None:
+def test_the_line_is_that_of_other_least_squares_fits(ask: Ask) -> None:
     line = fitted()
     hours = np.array([point.hours_h for point in POINTS])
     logs = np.log([point.mw_cm2 for point in POINTS])
     slope, level = np.polyfit(hours, logs, 1)  # numpy
     assert line.alpha_per_h == pytest.approx(-slope, rel=1e-9)
     assert line.output_mw_cm2(0) == pytest.approx(math.exp(level), rel=1e-9)
-    other = stats.linregress(hours, logs)  # scipy
-    t = stats.t.ppf(0.95, len(POINTS) - 2)
-    assert line.alpha_per_h == pytest.approx(-other.slope, rel=1e-9)
-    assert line.alpha_reach_per_h == pytest.approx(t * other.stderr, rel=1e-6)
-    (initial, alpha), _ = optimize.curve_fit(
-        lambda h, b, a: b * np.exp(-a * h), hours, np.exp(logs), p0=(1, 1e-5)
-    )  # fitted to the output itself instead of its logarithm: nearly the same where decay is small
+    course = [list(pair) for pair in zip(*COURSE, strict=True)]
+    slope, _, error, _ = ask("line_through", course[0], logs.tolist(), unit="1/h")
+    t = ask("scipy.stats.t.ppf", 0.95, len(POINTS) - 2)
+    assert line.alpha_per_h == pytest.approx(-slope, rel=1e-9)
+    assert line.alpha_reach_per_h == pytest.approx(t * error, rel=1e-6)
+    # Fitted to the output itself instead of its logarithm: nearly the same where decay is small.
+    initial, alpha = ask("exponential_through", *course, unit="mW/cm2, 1/h")
     assert line.alpha_per_h == pytest.approx(alpha, rel=0.01)
     assert line.output_mw_cm2(0) == pytest.approx(initial, rel=1e-3)
 
@@ -101,7 +101,7 @@ def test_a_lamp_watched_late_is_projected_from_what_was_watched() -> None:
     assert fitted().covered_h == 6000
 
 
-def test_the_interval_is_that_of_a_regression() -> None:
+def test_the_interval_is_that_of_a_regression(ask: Ask) -> None:
     line = fitted()
     hours = np.array([point.hours_h for point in POINTS])
     logs = np.log([point.mw_cm2 for point in POINTS])
@@ -109,7 +109,7 @@ def test_the_interval_is_that_of_a_regression() -> None:
     solution, rest, _, _ = np.linalg.lstsq(design, logs, rcond=None)
     covariance = rest[0] / 4 * np.linalg.inv(design.T @ design)
     at = np.array([1.0, 12_000.0])
-    reach = stats.t.ppf(0.95, 4) * math.sqrt(at @ covariance @ at)
+    reach = ask("scipy.stats.t.ppf", 0.95, 4) * math.sqrt(at @ covariance @ at)
     middle = float(at @ solution)
     low, high = line.interval_mw_cm2(12_000)
     assert low == pytest.approx(math.exp(middle - reach), rel=1e-6)
@@ -118,8 +118,8 @@ def test_the_interval_is_that_of_a_regression() -> None:
 
 @pytest.mark.parametrize("freedom", [1, 2, 3, 4, 7, 20, 200])
 @pytest.mark.parametrize("share", [0.5, 0.9, 0.95, 0.99])
-def test_quantiles_of_student_are_those_of_scipy(freedom: int, share: float) -> None:
-    expected = stats.t.ppf((1 + share) / 2, freedom)
+def test_quantiles_of_student_are_those_of_scipy(freedom: int, share: float, ask: Ask) -> None:
+    expected = ask("scipy.stats.t.ppf", (1 + share) / 2, freedom)
     assert two_sided(share, freedom) == pytest.approx(expected, rel=1e-6)
 
 

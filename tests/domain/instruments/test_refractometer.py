@@ -1,7 +1,6 @@
 """The refractometer: its scales, the room's calibration, mixing by volume."""
 
 import pytest
-import scipy.stats
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -16,6 +15,7 @@ from app.domain.instruments import (
     measure,
 )
 from app.domain.solvents import solvent
+from tests.oracles import Ask
 
 IPA = solvent("isopropanol")
 PLAIN = BathLiquid(IPA, 100.0, 1.12)
@@ -29,15 +29,16 @@ def read(index: float, liquid: BathLiquid, temperature_c: float = 20.0) -> Measu
     return measure("refractometer", {"index": index, "temperature_c": temperature_c}, liquid)
 
 
-def test_a_line_through_the_rooms_points_agrees_with_least_squares() -> None:
+def test_a_line_through_the_rooms_points_agrees_with_least_squares(ask: Ask) -> None:
     """scipy.stats.linregress on made-up points that scatter by about 1 %."""
     made = ((1.3776, 0.0), (1.3815, 6.0), (1.3858, 9.0), (1.3895, 15.5))
     line = calibration_line(points(*made))
-    expected = scipy.stats.linregress([n for n, _ in made], [p for _, p in made])
-    assert line.slope == pytest.approx(expected.slope)
-    assert line.percent(1.3840) == pytest.approx(expected.intercept + expected.slope * 1.3840)
+    indices, percents = zip(*made, strict=True)
+    slope, level, _, level_error = ask("line_through", indices, percents, unit="mass percent")
+    assert line.slope == pytest.approx(slope)
+    assert line.percent(1.3840) == pytest.approx(level + slope * 1.3840)
     sd_at_zero = line.sd_percent(0.0, 0.0)
-    assert sd_at_zero == pytest.approx(expected.intercept_stderr, rel=1e-6)
+    assert sd_at_zero == pytest.approx(level_error, rel=1e-6)
 
 
 def test_the_calibration_is_used_from_two_points_on() -> None:

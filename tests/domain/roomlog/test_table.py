@@ -28,6 +28,7 @@ from app.domain.roomlog.table import (
 )
 from app.domain.roomlog.table_words import UNITS
 
+PINT = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)  # half a second to make
 PINT_NAMES = {
     "us_gal": "gallon", "us_qt": "quart", "us_fl_oz": "fluid_ounce", "f": "degF", "k": "kelvin",
     "in2": "inch ** 2", "mm2": "mm ** 2", "m2": "m ** 2", "kg_m3": "kg / m ** 3", "s": "second",
@@ -37,11 +38,10 @@ PINT_NAMES = {
 
 @pytest.mark.parametrize("pair", [pair for pair in UNITS if pair[0] != "sg"], ids=str)
 def test_units_convert_as_pint_does(pair: tuple[str, str]) -> None:
-    registry = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
     given_in, own = (PINT_NAMES.get(name, name) for name in pair)
     factor, offset = UNITS[pair]
     for value in (0.0, 1.0, 73.5):
-        expected = registry.Quantity(value, given_in).to(own).magnitude
+        expected = PINT.Quantity(value, given_in).to(own).magnitude
         assert value * factor + offset == pytest.approx(expected, rel=1e-9, abs=1e-9)
 
 

@@ -4,10 +4,10 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
-from scipy.stats import binom
 
 from app.domain.spend.ahead import Begun, PlannedSwap, is_of_swap, weeks_ahead
 from app.domain.spend.lines import CostLine
+from tests.oracles import Ask
 
 START = datetime(2026, 3, 2, tzinfo=UTC)
 SPANS = [(START + timedelta(weeks=n), START + timedelta(weeks=n + 1)) for n in range(4)]
@@ -71,11 +71,11 @@ def test_all_weeks_together_add_up_and_vary_less_than_their_ranges_do() -> None:
     assert found.high_cents == pytest.approx(24_000 + 658, abs=20)
 
 
-def test_the_range_of_many_swaps_is_that_of_the_binomial_distribution() -> None:
+def test_the_range_of_many_swaps_is_that_of_the_binomial_distribution(ask: Ask) -> None:
     # 20 swaps with half a chance each: between 6 and 14 of them in nine cases of ten (scipy).
     swaps = [swap(4, cents=100, sd_days=7) for _ in range(20)]
     found = weeks_ahead(SPANS, swaps, (0, 0))
-    low, high = (binom.ppf(share, 20, 0.5) for share in (0.05, 0.95))
+    low, high = (ask("scipy.stats.binom.ppf", share, 20, 0.5) for share in (0.05, 0.95))
     assert found.low_cents == pytest.approx(100 * low, abs=2)
     assert found.high_cents == pytest.approx(100 * high, abs=2)
 

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import brentq
 
 from app.domain.supplies.demand import WEEKS_LOOKED_AT, learn
 from app.domain.supplies.ordering import Space
@@ -18,6 +17,7 @@ from app.domain.supplies.reorder import Containers, Lead
 from app.domain.supplies.state import ItemState, KeepingRules, Lot, Order, Week, week_of
 from app.domain.supplies.valuation import Valuation, receive
 from app.domain.workdays import WorkCalendar
+from tests.oracles import Ask
 
 TODAY = date(2026, 3, 2)  # a Monday
 THIS_WEEK = week_of(TODAY)
@@ -73,13 +73,13 @@ def test_steady_use_runs_out_when_the_stock_divided_by_the_pace_says() -> None:
     assert steady.early_on == steady.expected_on == steady.late_on
 
 
-def test_varying_use_has_an_early_and_a_late_day() -> None:
+def test_varying_use_has_an_early_and_a_late_day(ask: Ask) -> None:
     weeks = tuple(Week(THIS_WEEK - n, 0, 4.0 + 20 * (n % 2)) for n in range(52, 0, -1))
     out = plan(item(60, weeks=weeks)).run_out
     assert in_days(out.expected_on) == 30
     for day, z in ((out.early_on, 1.2816), (out.late_on, -1.2816)):  # solved with scipy
         sd = np.std([4.0, 24.0] * 13, ddof=1)
-        exact = brentq(lambda t, z=z, sd=sd: 2 * t + z * sd * np.sqrt(t / 7) - 60, 1, 100)
+        exact = ask("steady_use_days", z, round(float(sd), 9), unit="d")
         assert in_days(day) == int(np.ceil(exact))
 
 

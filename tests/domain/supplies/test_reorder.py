@@ -5,7 +5,6 @@ from math import sqrt
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import norm
 
 from app.domain.supplies.reorder import (
     Containers,
@@ -18,11 +17,12 @@ from app.domain.supplies.reorder import (
     safety_stock,
     z_of,
 )
+from tests.oracles import Ask
 
 
 @pytest.mark.parametrize("percent", [50, 80, 90, 95, 97.5, 99, 99.9])
-def test_the_quantile_of_the_normal_distribution_is_that_of_scipy(percent: float) -> None:
-    assert z_of(percent) == pytest.approx(norm.ppf(percent / 100), abs=1e-9)
+def test_the_quantile_of_the_normal_distribution_is_that_of_scipy(percent: float, ask: Ask) -> None:
+    assert z_of(percent) == pytest.approx(ask("scipy.stats.norm.ppf", percent / 100), abs=1e-9)
 
 
 def test_safety_stock_with_demand_and_lead_time_that_vary() -> None:
@@ -49,13 +49,13 @@ def test_reorder_points_of_a_textbook() -> None:
     assert reorder_point(30, 5, 10, 3, 1.65) == pytest.approx(450.8, abs=0.05)
 
 
-def test_reorder_point_of_a_bath_solvent() -> None:
+def test_reorder_point_of_a_bath_solvent(ask: Ask) -> None:
     # Formula of Silver, Pyke and Peterson (from memory), figures worked with scipy: 12 L a week,
     # sd 4, lead time 2 weeks, sd 0.5, 95 %.
     assert safety_stock(12, 4, 2, 0.5, z_of(95)) == pytest.approx(13.56, abs=0.005)
     assert reorder_point(12, 4, 2, 0.5, z_of(95)) == pytest.approx(37.56, abs=0.005)
     assert safety_stock(12, 4, 2, 0, z_of(95)) == pytest.approx(9.305, abs=0.001)
-    by_hand = 24 + norm.ppf(0.95) * sqrt(2 * 16 + 144 * 0.25)
+    by_hand = 24 + ask("scipy.stats.norm.ppf", 0.95) * sqrt(2 * 16 + 144 * 0.25)
     assert reorder_point(12, 4, 2, 0.5, z_of(95)) == pytest.approx(by_hand)
 
 

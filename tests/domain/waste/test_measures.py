@@ -1,11 +1,8 @@
 """Mass, volume and headspace against worked arithmetic and handbook figures."""
 
-import warnings
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from thermo import Chemical
 
 from app.domain.roomlog.kinds.waste import Pour
 from app.domain.waste.measures import (
@@ -18,19 +15,9 @@ from app.domain.waste.measures import (
     volume_by_mass_l,
 )
 from tests.domain.waste.book import pour
+from tests.oracles import Ask
 
 STREAM = "isopropanol_resin"
-
-
-def thermo_g_ml(temperature_c: float) -> float:
-    """Density of pure 2-propanol by the VDI_PPDS equation of the thermo package."""
-    with warnings.catch_warnings():
-        # The library reads its tables in an outdated way and leaves a file open.
-        warnings.simplefilter("ignore")
-        liquid = Chemical("67-63-0")
-        liquid.VolumeLiquid.method = "VDI_PPDS"
-        volume_m3_mol = liquid.VolumeLiquid.T_dependent_property(temperature_c + 273.15)
-    return float(liquid.MW / volume_m3_mol / 1e6)
 
 
 def mass_percent(volume_percent: float, resin: float = 1.10, solvent: float = 0.786) -> float:
@@ -85,14 +72,18 @@ def test_volume_by_mass_is_mass_by_volume_turned_round(volume_l: float, resin: f
     assert volume_by_mass_l(kg, STREAM, resin) == pytest.approx(volume_l)
 
 
-def test_isopropanol_filled_at_15_degrees_and_full_at_55() -> None:
+def test_isopropanol_filled_at_15_degrees_and_full_at_55(ask: Ask) -> None:
     """49 CFR 173.24a(d): not liquid-full at 55 C.
 
     Worked from two densities of the thermo package (VDI_PPDS): rho(55)/rho(15), within 0.2 %.
     A constant expansion of 1.1e-3/K (from memory) gives 1/(1 + 0.044) = 95.8 %, within 0.8 %.
     """
     found = highest_fill_percent(STREAM, 15.0, 55.0)
-    assert found == pytest.approx(100 * thermo_g_ml(55) / thermo_g_ml(15), abs=0.2)
+    cold, hot = (
+        ask("liquid_density", "67-63-0", "VDI_PPDS", celsius, unit="g/mL")
+        for celsius in (15.0, 55.0)
+    )
+    assert found == pytest.approx(100 * hot / cold, abs=0.2)
     assert found == pytest.approx(95.8, abs=0.8)
 
 

@@ -6,11 +6,12 @@ import pytest
 from sqlalchemy import text
 from sqlmodel import Session, col, select
 
-from app.services.baths.rebuilding import rebuild_outdated, rebuild_room
 from app.services.door import bring_in as record
+from app.services.rebuilding import rebuild_outdated, rebuild_room
 from app.store.engine import Store
 from app.store.tables import CourseRow, HeadRow, TankRow
-from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash
+from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
+from tests.furnished import new_store
 
 
 @pytest.fixture
@@ -46,6 +47,7 @@ def test_a_state_of_another_version_is_replaced(store: Store) -> None:
     with store.writer.begin() as connection:
         connection.execute(text("UPDATE head SET state = :old"), {"old": b"OLD1" + b"x" * 40})
         connection.execute(text("UPDATE checkpoint SET state = :old"), {"old": b"OLD1"})
+        connection.execute(text("UPDATE projection SET version = 'OLD1' WHERE name = 'baths'"))
     store.states.clear()
     assert rebuild_outdated(store, NOW) == [ROOM]
     assert worked_out(store) == before

@@ -20,7 +20,8 @@ from app.services.importing.tables import TableOptions
 from app.services.importing.textfiles import UnreadableFile
 from app.store.engine import Store
 from app.store.tables import EntryRow
-from tests.factories import NOW, ROOM, at_now, furnish, new_store, wash, withdraw
+from tests.factories import NOW, ROOM, at_now, furnish, wash, withdraw
+from tests.furnished import new_store
 
 
 @pytest.fixture

@@ -24,7 +24,8 @@ from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.import_tables import ImportRow
 from app.store.imports import imports
-from tests.factories import NOW, ROOM, at_now, furnish, new_store, wash, withdraw
+from tests.factories import NOW, ROOM, at_now, furnish, wash, withdraw
+from tests.furnished import new_store
 
 HEAD = "Date,Tank,Event,Resin,Parts,By,Note"
 ROWS = [

@@ -30,7 +30,8 @@ from app.store.import_tables import BehindRow
 from app.store.imports import UnderWay, imports, under_way
 from app.store.migrations import upgrade
 from app.store.tables import CourseRow, EntryRow, HeadRow, TankRow, ThingRow
-from tests.factories import NOW, ROOM, at_now, furnish, new_store, wash, withdraw
+from tests.factories import NOW, ROOM, at_now, furnish, wash, withdraw
+from tests.furnished import new_store
 
 OTHER = "other-room"
 DAYS = 14  # of the demo: each kind of book and cost has something in it

@@ -25,7 +25,8 @@ from app.store.engine import Store, open_store
 from app.store.imports import imports, under_way
 from app.store.migrations import upgrade
 from app.store.tables import EntryRow, TankRow
-from tests.factories import NOW, ROOM, at_now, furnish, new_store, tank, wash, withdraw
+from tests.factories import NOW, ROOM, at_now, furnish, tank, wash, withdraw
+from tests.furnished import new_store
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])

@@ -2,8 +2,10 @@
 
 import io
 import struct
+import sys
 import threading
 import zlib
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -14,7 +16,7 @@ from app.services.inspections import photos
 from app.services.inspections.photos import LARGEST_BYTES, VIEW_PX, keep, shape
 from app.store.photos import PhotoFolder
 from tests.cameras import CAMERAS, ORDERS, PLACE
-from tests.photos import FORMATS, photo, upright
+from tests.photos import FORMATS, HEIC_START, photo, upright
 
 CORNERS = {(0.2, 0.2): "red", (0.8, 0.2): "green", (0.2, 0.8): "blue", (0.8, 0.8): "white"}
 
@@ -36,8 +38,11 @@ def files(folder: PhotoFolder) -> list[Path]:
     return [path for path in folder.root.rglob("*") if path.is_file()]
 
 
+HEIC = pytest.param("heic", marks=pytest.mark.oracle)  # the decoder is an extra
+
+
 @pytest.mark.parametrize("orientation", range(1, 9))
-@pytest.mark.parametrize("kind", FORMATS)
+@pytest.mark.parametrize("kind", [*FORMATS, HEIC])
 def test_a_photo_stands_upright_whatever_way_the_camera_was_held(
     folder: PhotoFolder, kind: str, orientation: int
 ) -> None:
@@ -76,7 +81,7 @@ def test_files_as_cameras_write_them_stand_upright_and_say_nothing_of_the_place(
                 assert colour(pixel[:3]) == name, (size, x, y)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("kind", FORMATS)
+@pytest.mark.parametrize("kind", [*FORMATS, HEIC])
 def test_what_the_camera_wrote_is_in_the_original_alone(folder: PhotoFolder, kind: str) -> None:
     content = photo(kind, 6)
     kept = keep(folder, io.BytesIO(content))
@@ -134,7 +139,6 @@ BAD = {
     "cut jpeg": (photo("jpg")[:2500], "broken or cut off"),
     "cut png": (photo("png")[:400], "broken or cut off"),
     "cut webp": (photo("webp")[:400], "not stored"),
-    "cut heic": (photo("heic")[:700], "not stored"),
     "gif": (b"GIF89a" + bytes(60), "no photo that can be read"),
 }
 
@@ -149,6 +153,36 @@ def test_what_is_no_photo_is_refused_in_words_and_not_stored(
     assert refused.value.field == "photos"
     assert "“photo.jpg”" in refused.value.message
     assert files(folder) == []
+
+
+@pytest.mark.oracle
+def test_a_heic_photo_that_was_cut_off_is_refused_by_its_decoder(folder: PhotoFolder) -> None:
+    assert photos.reads_heic()
+    with pytest.raises(FieldError, match="not stored"):
+        keep(folder, io.BytesIO(photo("heic")[:700]))
+    assert files(folder) == []
+
+
+@pytest.fixture
+def without_heic(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """As after the set-up: the extra was not added."""
+    monkeypatch.setitem(sys.modules, "pillow_heif", None)
+    photos.reads_heic.cache_clear()
+    yield
+    photos.reads_heic.cache_clear()
+
+
+@pytest.mark.usefixtures("without_heic")
+def test_without_its_decoder_a_heic_photo_is_refused_with_what_to_do(folder: PhotoFolder) -> None:
+    with pytest.raises(FieldError) as refused:
+        keep(folder, io.BytesIO(HEIC_START + bytes(500)), "IMG_0007.HEIC")
+    said = refused.value.message
+    assert said.startswith("“IMG_0007.HEIC” is a HEIC photo, which this installation cannot read.")
+    assert "Set the camera to JPEG (“Most compatible”) and take it again" in said
+    assert "python3 -m app heic" in said
+    assert files(folder) == []
+    with pytest.raises(FieldError, match=r"no photo that can be read: JPEG, PNG or WebP\."):
+        keep(folder, io.BytesIO(b"This is no picture at all."))
 
 
 class Endless(io.RawIOBase):

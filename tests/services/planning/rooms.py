@@ -19,7 +19,8 @@ from app.services.door import bring_in as record
 from app.services.planning.proposal import Ahead, ahead
 from app.services.rooms import find_room
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash
+from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
+from tests.furnished import new_store
 
 MON = date(2026, 3, 2)
 WEEK_AGO = NOW - timedelta(days=7)

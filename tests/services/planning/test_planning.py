@@ -22,7 +22,8 @@ from app.services.planning.proposal import ahead, cost_of_postponing, next_swaps
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, furnish, new_store, tank, wash
+from tests.factories import NOW, ROOM, furnish, tank, wash
+from tests.furnished import new_store
 from tests.services.planning.rooms import (
     MON,
     WEEK_AGO,

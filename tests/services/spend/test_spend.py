@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 
-import pandas as pd
 import pytest
 from sqlmodel import Session
 
@@ -23,7 +22,9 @@ from app.services.spend.rates import record_rates
 from app.services.spend.rollups import spend_of
 from app.services.spend.week import chosen_lines, read_week
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, wash, withdraw
+from tests.factories import NOW, ROOM, furnish, sensor_reading, wash, withdraw
+from tests.furnished import new_store
+from tests.oracles import Ask, costs_of
 
 AT = NOW - timedelta(days=13)
 WEEK = IsoWeek(2026, 9)
@@ -179,26 +180,15 @@ def test_a_withdrawn_lot_takes_its_cost_away_and_gives_it_back(store: Store) -> 
 # Independently, from the exported log, with a data-frame library ----------------------------------
 
 
-def test_a_data_frame_library_finds_the_same_from_the_exported_log(store: Store) -> None:
+def test_a_data_frame_library_finds_the_same_from_the_exported_log(store: Store, ask: Ask) -> None:
     record(store, ROOM, costly(), NOW)
     with Session(store.reader) as session:
         room = find_room(session, ROOM)
         text = "".join(log_lines(store, room.id or 0))
         found = spend_of(session, room)
-    frame = pd.DataFrame([json.loads(line) for line in io.StringIO(text) if line.strip()])
-    frame["at"] = pd.to_datetime(frame["at"], format="ISO8601").dt.tz_convert("Europe/Dublin")
-    frame["week"] = frame["at"].dt.strftime("%G-W%V")
-    lots = frame[frame.kind == "stock_received"].set_index(["item", "lot"])
-    per_unit = lots.price_cents / lots.quantity
-    used = frame[frame.kind.isin(["stock_used", "stock_scrapped"])].copy()
-    used["lot"] = used.lot.fillna("G")  # the only lot of the item that is used without one
-    used["cents"] = used.quantity * per_unit.loc[list(zip(used.item, used.lot, strict=True))].values
-    other = frame[frame.kind.isin(["pickup_shipped", "other_cost"])].assign(
-        cents=lambda rows: rows.cost_cents
-    )
-    swaps = frame[frame.kind == "swap"].assign(cents=90 / 60 * 3000)
-    weekly = pd.concat([used, other, swaps]).groupby("week").cents.sum()
+    lines = [json.loads(line) for line in io.StringIO(text) if line.strip()]
+    weekly = dict(ask("weekly_cents", costs_of(lines), "Europe/Dublin", unit="week, cents"))
     ours = {str(week): sum(line.cents for line in lines) for week, lines in found.lines.items()}
-    assert set(ours) == set(weekly.index)
+    assert set(ours) == set(weekly)
     for week, cents in ours.items():
-        assert cents == pytest.approx(weekly[week], abs=len(used))  # it knows no whole cents
+        assert cents == pytest.approx(weekly[week], abs=len(lines))  # it knows no whole cents

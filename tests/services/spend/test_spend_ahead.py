@@ -14,7 +14,8 @@ from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.services.spend.ahead import Plan, spend_ahead
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading
+from tests.factories import NOW, ROOM, furnish, sensor_reading
+from tests.furnished import new_store
 from tests.services.spend.test_spend import costly, stocked
 
 

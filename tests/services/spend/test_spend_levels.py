@@ -15,7 +15,8 @@ from app.services.rooms import find_room
 from app.services.spend.levels import levels_between
 from app.services.spend.rollups import spend_of
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, furnish, new_store, wash, withdraw
+from tests.factories import NOW, ROOM, furnish, wash, withdraw
+from tests.furnished import new_store
 
 DAY = timedelta(days=1)
 SINCE = NOW - 8 * DAY

@@ -21,7 +21,8 @@ from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.services.spend.sheets import csv_lines, workbook, write_week
 from app.services.spend.week import read_week
-from tests.factories import NOW, ROOM, furnish, new_store
+from tests.factories import NOW, ROOM, furnish
+from tests.furnished import new_store
 from tests.services.spend.test_spend import costly, stocked
 
 AT = datetime(2026, 3, 2, 8, tzinfo=UTC)

@@ -19,7 +19,8 @@ from app.services.door import bring_in as record
 from app.services.spend import summaries
 from app.services.spend.summaries import write_due
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, furnish, new_store
+from tests.factories import NOW, ROOM, furnish
+from tests.furnished import new_store
 from tests.services.spend.test_spend import costly, stocked, told
 
 STEM = f"spend-{ROOM}-2026-W09"

@@ -5,7 +5,6 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 
-import pandas as pd
 import pytest
 from sqlmodel import Session
 
@@ -13,14 +12,15 @@ from app.domain.roomlog.kinds import Entry, Swap, TankChange
 from app.domain.roomlog.kinds.checklists import StepDone, SwapOpened
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.services.demo import ROOM as DEMO
-from app.services.demo import load_demo
 from app.services.door import bring_in as record
 from app.services.exporting import log_lines
 from app.services.rooms import find_room
 from app.services.spend.rollups import spend_of
 from app.services.spend.whatif import Prepared, outcomes_of, room_now
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, START, furnish, new_store, tank, wash
+from tests.factories import NOW, ROOM, START, furnish, tank, wash
+from tests.furnished import fill_with_demo, new_store
+from tests.oracles import Ask, costs_of
 from tests.services.spend.test_spend import costly, stocked
 
 
@@ -99,25 +99,16 @@ def test_the_habit_of_swapping_is_told_against_the_limit_that_applied_then(store
     assert shares[1] > 0.75 * shares[0]
 
 
-def test_a_year_holds_everything_that_the_weeks_pages_hold(store: Store) -> None:
+def test_a_year_holds_everything_that_the_weeks_pages_hold(store: Store, ask: Ask) -> None:
     record(store, ROOM, [*stocked(), *costly()], NOW)
     found = prepared(store)
     assert found.room is not None
     with Session(store.reader) as session:
         now = outcomes_of(session, find_room(session, ROOM), NOW, {"": {}})[""]
         text = "".join(log_lines(store, find_room(session, ROOM).id or 0))
-    frame = pd.DataFrame([json.loads(line) for line in text.splitlines()])
-    # What no case replays, from the exported log: gloves handed out, solvent thrown away, other
-    # costs, and what the pickup cost more than was charged when poured (nothing was then: no
-    # rate per kilogram, so a drum's rate by its share, 90.00 for 200 L).
-    lots = frame[frame.kind == "stock_received"].set_index("lot")
-    price = lots.price_cents / lots.quantity
-    gloves = frame[(frame.kind == "stock_used") & (frame.item == "gloves")].quantity.sum()
-    scrapped = frame[frame.kind == "stock_scrapped"]
-    poured = frame[frame.kind == "pour"].volume_l.sum() / 200 * 9_000
-    pickup = frame[frame.kind == "pickup_shipped"].cost_cents.sum() - poured
-    other = frame[frame.kind == "other_cost"].cost_cents.sum()
-    rest = gloves * price["G"] + (scrapped.quantity * price["B"]).sum() + pickup + other
+    rest = ask(
+        "rest_cents", costs_of([json.loads(line) for line in text.splitlines()]), unit="cents"
+    )
     days = 14  # since the tanks came into use
     assert now.parts["rest"] == pytest.approx(rest * 365 / days, abs=2 * 365 / days)
     assert sum(now.parts.values()) == now.cents
@@ -159,7 +150,7 @@ def test_minutes_that_were_entered_go_into_the_year_as_well(store: Store) -> Non
 @pytest.mark.slow
 def test_the_ranges_of_the_demo_hold_its_own_past(tmp_path: Path) -> None:
     store = new_store(tmp_path)
-    load_demo(store, NOW)
+    fill_with_demo(store, NOW)
     found = prepared(store, DEMO.key)
     assert {one.name for one in found.repeat} == {
         "swaps", "bath_l", "waste_kg", "solvent_cents", "cents"

@@ -30,7 +30,8 @@ from app.services.supplies.stock import record_count, use_problems
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from app.store.things import thing
-from tests.factories import NOW, ROOM, furnish, new_store, sensor_reading, withdraw
+from tests.factories import NOW, ROOM, furnish, sensor_reading, withdraw
+from tests.furnished import new_store
 
 
 @pytest.fixture

@@ -26,7 +26,8 @@ from app.services.swaps.ticking import Said, tick
 from app.store.engine import Store
 from app.store.tables import EntryRow, TankRow
 from app.store.things import thing
-from tests.factories import NOW, ROOM, START, furnish, new_store, tank, wash
+from tests.factories import NOW, ROOM, START, furnish, tank, wash
+from tests.furnished import new_store
 
 BEGAN = NOW - timedelta(hours=3)
 

@@ -9,16 +9,17 @@ from sqlmodel import Session, select
 from app.domain.errors import Conflict, FieldErrors
 from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.lines import parse_line, to_line
-from app.services.baths.rebuilding import rebuild_room
 from app.services.door import bring_in as record
 from app.services.entries import entry_of
+from app.services.rebuilding import rebuild_room
 from app.services.rooms import RoomForm, add_room
 from app.services.swaps import closing as swap_closing
 from app.services.swaps import contents, swapping
 from app.services.swaps.swapping import Hand
 from app.store.engine import Store, open_store
 from app.store.tables import CourseRow, EntryRow
-from tests.factories import NOW, ROOM, new_store, wash
+from tests.factories import NOW, ROOM, wash
+from tests.furnished import new_store
 from tests.services.swaps.led import Run, state_of, swap_store, tank_row
 
 

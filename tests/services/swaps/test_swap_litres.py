@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from sqlmodel import Session
 
-from app.services.baths.rebuilding import rebuild_room
 from app.services.door import bring_in as record
+from app.services.rebuilding import rebuild_room
 from app.services.spend.levels import levels_between
 from app.services.swaps import closing as swap_closing
 from app.services.swaps import swapping

@@ -37,7 +37,7 @@ def test_a_cure_is_logged_with_its_dose(client: Any, store: Store) -> None:
         "washed_at": "2026-03-02T11:00",
     }  # fmt: skip
     answer = client.post(f"{AT}/cure", data=sent)
-    assert "Saved: cure" in answer.text
+    assert "Saved: Cured Slate in Lamp House 1 for 5.42 min, lot B-114, washed in T1" in answer.text
     stored = entries(client, "cure")[0]
     assert stored["dose_mj_cm2"] == pytest.approx(6000, rel=0.005)
     assert stored["dose_asked_mj_cm2"] == 6000
@@ -72,7 +72,7 @@ def test_a_cure_too_soon_after_its_wash_is_asked_about_and_flagged(
         ({"minutes": "0"}, "must be between 0.05"),
         ({"minutes": "x"}, "x"),
         ({"washed_at": "2026-03-02T12:30"}, "must lie before the cure"),
-        ({"washed_at": "yesterday"}, "is not a time"),
+        ({"washed_at": "yesterday"}, "Give the day and time"),
         ({"at": "2026-03-05T12:30"}, "lies in the future"),
         ({"tank": "none"}, "There is no tank"),
         ({"resin": "kiln"}, "no cure recipe for this resin"),

@@ -83,7 +83,9 @@ def test_a_reading_is_stored_with_its_positions(client: Any, store: Store) -> No
     assert 'name="left_mw_cm2"' not in form
     sent = {"unit": "mw_cm2", "centre_mw_cm2": "20,5", "back_left_mw_cm2": "16", "hours_h": "0"}
     answer = client.post(f"{AT}/stations/house1/log/reading", data=sent)
-    assert "Saved: irradiance measured" in answer.text
+    assert (
+        "Saved: Measured the light in Lamp House 1: centre 20.5 mW/cm², back left 16" in answer.text
+    )
     last = state(store).readings[-1]
     assert last is not None
     assert last.positions == {"back_left": 16, "centre": 20.5}
@@ -294,12 +296,12 @@ def test_a_relamp_starts_anew_and_can_be_taken_back(client: Any, store: Store) -
     aged(store)
     path = f"{AT}/stations/house1/log/relamp"
     answer = client.post(path, data={"part": "array 7"})
-    assert "Saved: relamped" in answer.text
+    assert "Saved: Put a new lamp in Lamp House 1, part or lot array 7" in answer.text
     assert state(store).readings == ()
     assert state(store).relamps[0].hours_h == 6000
     undone = entries(client, "relamped")[0]["id"]
     answer = client.post(f"{AT}/stations/house1/undo/{undone}")
-    assert "Taken back: relamped" in answer.text
+    assert "Taken back: Put a new lamp in Lamp House 1" in answer.text
     assert len(state(store).readings) == 6
     late = client.post(path, data={"at": "2020-01-01T10:00"})
     assert late.status_code == 422

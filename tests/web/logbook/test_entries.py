@@ -6,10 +6,12 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
+from app.domain.roomlog.kinds import PlannedWash
 from app.domain.roomlog.kinds.incidents import TankHeld
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.tables import EntryRow
+from tests.contracts.forms import forms_of
 from tests.factories import NOW, ROOM, START, sensor_reading, wash
 
 ENTRY = f"/rooms/{ROOM}/entries/w1"
@@ -47,6 +49,22 @@ def test_a_correction_keeps_the_original_its_time_and_unknown_fields(
     history = client.get(f"/rooms/{ROOM}/entries/{new.uid}").text
     assert "7 parts" in history
     assert "9 parts" in history
+
+
+def test_a_correction_keeps_an_instant_that_it_leaves_as_it_is(
+    client: TestClient, store: Store
+) -> None:
+    known = NOW - timedelta(days=2, seconds=-7)
+    plan = PlannedWash(
+        at=NOW + timedelta(days=1), id="p1", tank="t1", resin="slate", parts=4, known_from=known
+    )
+    record(store, ROOM, [plan], NOW)
+    at = f"/rooms/{ROOM}/entries/p1/correct"
+    (form,) = forms_of(client.get(at).text, at)
+    assert client.post(at, data=form.sent({"parts": "9"})).status_code == 200
+    new = stored(store, str(stored(store, "p1").voided_by))
+    assert '"parts":9' in new.fields
+    assert known.isoformat() in new.fields
 
 
 def test_a_bad_correction_stores_nothing(client: TestClient, store: Store) -> None:

@@ -39,7 +39,8 @@ from app.services.swaps.swapping import Hand
 from app.services.swaps.ticking import Said, tick
 from app.store import queries
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, START, furnish, new_store, sensor_reading, wash
+from tests.factories import NOW, ROOM, START, furnish, sensor_reading, wash
+from tests.furnished import new_store
 from tests.services.swaps.led import reading
 
 NEAR = 0.02  # litres: a hundredth for each of two tanks whose level is an estimate

@@ -12,6 +12,7 @@ from app.config import Settings
 from app.main import create_app
 from app.store.tables import EntryRow
 from tests.factories import NOW, ROOM, furnish
+from tests.furnished import prepare
 
 AT = f"/rooms/{ROOM}"
 WASH = {"resin": "slate", "parts": "3", "by": "Wren"}
@@ -36,6 +37,7 @@ def hands() -> Hands:
 
 @pytest.fixture
 def client(tmp_path: Path, hands: Hands) -> Iterator[TestClient]:
+    prepare(tmp_path)
     app = create_app(Settings(data_dir=tmp_path), lambda: hands.now, lambda: hands.steady_s)
     furnish(app.state.store, tanks=2)
     with TestClient(app, base_url="http://room.test") as client:

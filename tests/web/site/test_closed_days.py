@@ -29,6 +29,7 @@ from app.services.workdays import calendar_of
 from app.store.engine import Store
 from tests.answers import sure
 from tests.factories import ROOM, furnish
+from tests.furnished import prepare
 
 AT = f"/rooms/{ROOM}"
 YEAR_END = datetime(2026, 12, 14, 9, 0, tzinfo=UTC)  # a Monday
@@ -37,6 +38,7 @@ YEAR_END = datetime(2026, 12, 14, 9, 0, tzinfo=UTC)  # a Monday
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     """A room in December: a bath that is full within days, a drum that has to leave."""
+    prepare(tmp_path)
     app = create_app(Settings(data_dir=tmp_path), clock=lambda: YEAR_END)
     store: Store = app.state.store
     furnish(store, tanks=1, time_zone="Europe/Dublin")

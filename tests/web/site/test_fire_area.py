@@ -25,6 +25,7 @@ from app.store import queries
 from app.store.engine import Store
 from tests.answers import sure
 from tests.factories import NOW, ROOM, START, furnish, sensor_reading, tank, wash
+from tests.furnished import prepare
 
 AT = f"/rooms/{ROOM}"
 SWAP = f"{AT}/tanks/t1/swap"
@@ -33,6 +34,7 @@ SWAP = f"{AT}/tanks/t1/swap"
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     """Alcohol and glycol ether, waste in a drum nobody set up, an item that is kept no more."""
+    prepare(tmp_path)
     app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
     store: Store = app.state.store
     furnish(store, tanks=1)

@@ -8,7 +8,6 @@ from datetime import timedelta
 from html import unescape
 
 import openpyxl
-import pandas as pd
 import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session
@@ -25,6 +24,7 @@ from app.services.spend.summaries import next_lines, summary_lines
 from app.services.spend.week import read_week
 from app.store.engine import Store
 from tests.factories import NOW, ROOM
+from tests.oracles import Ask, costs_of
 from tests.services.spend.test_spend import WEEK, costly, stocked, told
 
 AT = f"/rooms/{ROOM}/spend"
@@ -142,7 +142,7 @@ def in_currency(currency: str) -> list[object]:
 
 @EACH
 def test_a_data_frame_library_finds_the_weeks_cost_in_whole_units(
-    client: TestClient, store: Store, currency: str
+    client: TestClient, store: Store, currency: str, ask: Ask
 ) -> None:
     day = NOW - timedelta(days=5)
     record(store, ROOM, [
@@ -157,12 +157,8 @@ def test_a_data_frame_library_finds_the_weeks_cost_in_whole_units(
         TopUp(at=day, tank="t1", volume_l=1.7), Swap(at=day, tank="t2"),
         OtherCost(at=day, prices="p", cost_cents=77, purpose="other", what="Tea"),
     ], NOW)  # fmt: skip
-    frame = pd.DataFrame([json.loads(line) for line in exported(store)])
-    frame["week"] = pd.to_datetime(frame["at"], format="ISO8601").dt.strftime("%G-W%V")
-    lot = frame[frame.kind == "stock_received"].iloc[0]
-    used = frame[frame.kind == "stock_used"].quantity * lot.price_cents / lot.quantity
-    minutes = 90 * (frame.kind == "swap").sum()
-    whole = used.sum() + minutes / 60 * 3_333 + frame[frame.kind == "other_cost"].cost_cents.sum()
+    lines = costs_of([json.loads(line) for line in exported(store)])
+    whole = ask("one_lot_cents", lines, unit="a hundredth")
     table = client.get(f"{AT}/week.csv?{ASKED}").text
     ours = sum(float(row["Cost"]) for row in csv.DictReader(io.StringIO(table)))
     assert ours == pytest.approx(

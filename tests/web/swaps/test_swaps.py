@@ -22,6 +22,7 @@ from app.store.tables import EntryRow, TankRow
 from tests.answers import sure
 from tests.factories import NOW, ROOM, START, furnish, wash
 from tests.factories import tank as tank_entry
+from tests.furnished import prepare
 
 SWAP = f"/rooms/{ROOM}/tanks/t1/swap"
 
@@ -40,6 +41,7 @@ class Clock:
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     """A browser without scripts on a room with drums, solvent and a lead; its clock goes on."""
+    prepare(tmp_path)
     app = create_app(Settings(data_dir=tmp_path), clock=Clock())
     store: Store = app.state.store
     furnish(store, tanks=1)

@@ -23,6 +23,7 @@ from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.services.swaps.checklists import checklist
 from tests.factories import NOW, ROOM, START, furnish
+from tests.furnished import prepare
 
 EDITOR = f"/rooms/{ROOM}/checklist"
 
@@ -30,6 +31,7 @@ EDITOR = f"/rooms/{ROOM}/checklist"
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     """A browser without scripts on a room that has a lead."""
+    prepare(tmp_path)
     app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
     furnish(app.state.store)
     lead = CrewMember(at=START, crew="crew", name="Curlew", role="lead")

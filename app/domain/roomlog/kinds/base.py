@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import FieldSpec
+from app.domain.roomlog.life import Way
 
 HOLD = "hold"  # a tank that is out of use: the book of what holds it
 
@@ -24,10 +25,15 @@ class Entry:
         note: free text.
         corrects: id of the entry this one replaces, or empty.
         extra: fields of the line that we do not know, handed back on export.
+
+    Beside its fields a kind says what it is called (`summary`), how the log tells of it
+    (`sentence`, see `sentences`) and where it is entered (`reached`, see `life`).
     """
 
     kind: ClassVar[str] = ""
     summary: ClassVar[str] = ""
+    sentence: ClassVar[str] = ""
+    reached: ClassVar[Way | None] = None
     concerns_bath: ClassVar[bool] = True
     is_correctable: ClassVar[bool] = True
 

@@ -8,6 +8,7 @@ from typing import ClassVar
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import HOLD, Entry
+from app.domain.roomlog.life import Form, Page, Way
 
 REJECT_FINDINGS = ("tacky", "white_film", "residue_in_detail", "cracked", "other")
 REJECT_OUTCOMES = ("washed_again", "scrapped")
@@ -49,6 +50,8 @@ class Tank(Limits):
     kind: ClassVar[str] = "tank"
     summary: ClassVar[str] = "Tank set up"
     is_correctable: ClassVar[bool] = False
+    sentence: ClassVar[str] = "{by} set up {name}, {capacity_l} of {solvent}[, {rest}]"
+    reached: ClassVar[Way] = Page("/tanks/new")
 
     tank: str = spec("key", "Tank", required=True)
     name: str = spec("text", "Name", required=True)
@@ -57,7 +60,9 @@ class Tank(Limits):
     solvent: str = spec("key", "Solvent", required=True)
     fresh_purity_percent: float | None = number("Purity of the fresh solvent", "mass %", 1, 100)
     saturation_percent: float | None = number("Resin already in the bath", "mass %", 0, 95)
-    pair: str | None = spec("key", "Clean bath of this dirty bath", help="Key of the second tank.")
+    pair: str | None = spec(
+        "key", "Clean bath of this dirty bath", names="tank", help="Key of the second tank."
+    )
 
     def problems(self) -> list[FieldError]:
         found = super().problems()
@@ -72,6 +77,8 @@ class TankChange(Limits):
 
     kind: ClassVar[str] = "tank_change"
     summary: ClassVar[str] = "Tank settings changed"
+    sentence: ClassVar[str] = "{by} changed the settings of {tank}[: {rest}]"
+    reached: ClassVar[Way] = Page("/tanks/{tank}/settings")
 
     tank: str = spec("key", "Tank", required=True)
     name: str | None = spec("text", "Name")
@@ -87,6 +94,10 @@ class Resin(Entry):
     kind: ClassVar[str] = "resin"
     summary: ClassVar[str] = "Resin added"
     is_correctable: ClassVar[bool] = False
+    sentence: ClassVar[str] = (
+        "{by} added the resin {name}, {density_g_ml}[filled?, leaves settling solids][, {rest}]"
+    )
+    reached: ClassVar[Way] = Page("/resins")
 
     resin: str = spec("key", "Resin", required=True)
     name: str = spec("text", "Name", required=True)
@@ -119,6 +130,13 @@ class Wash(Load):
 
     kind: ClassVar[str] = "wash"
     summary: ClassVar[str] = "Wash"
+    sentence: ClassVar[str] = (
+        "{by} washed {parts|area_cm2|mass_g} of {resin} in {tank}[, {minutes}][, plan {plan}]"
+    )
+    reached: ClassVar[Way] = Form(
+        at="tank", task="wash", title="Log a wash, {at}", heading="Log a wash in {at}",
+        save="Save the wash",
+    )  # fmt: skip
 
     minutes: float | None = number("Time in the bath", "min", 0, 1440)
 
@@ -129,6 +147,16 @@ class PlannedWash(Load):
 
     kind: ClassVar[str] = "planned_wash"
     summary: ClassVar[str] = "Planned wash"
+    sentence: ClassVar[str] = (
+        "{by} planned a wash of {parts|area_cm2|mass_g} of {resin} in {tank}[, plan {plan}][, "
+        "known from {known_from}]"
+    )
+    reached: ClassVar[Way] = Form(
+        at="tank", task="plan", link="Plan a wash", rank=70,
+        title="Plan a wash, {at}", heading="Plan a wash in {at}",
+        about="The forecast counts with it from now on. When it is done, log it as a wash.",
+        save="Save the plan",
+    )  # fmt: skip
 
     known_from: datetime | None = spec("moment", "Known from")
 
@@ -150,6 +178,13 @@ class Reading(Entry):
 
     kind: ClassVar[str] = "reading"
     summary: ClassVar[str] = "Reading"
+    sentence: ClassVar[str] = (
+        "{by} measured {tank} with the {method}: {values}[of_fresh?, fresh solvent]"
+    )
+    reached: ClassVar[Way] = Form(
+        at="tank", task="reading", link="Reading", rank=10,
+        title="Log a reading, {at}", heading="Log a reading of {at}", save="Save the reading",
+    )  # fmt: skip
 
     tank: str = spec("key", "Tank", required=True)
     method: str = spec("key", "Method", required=True)
@@ -163,6 +198,15 @@ class TopUp(Entry):
 
     kind: ClassVar[str] = "top_up"
     summary: ClassVar[str] = "Top-up"
+    sentence: ClassVar[str] = "{by} topped up {tank}: {volume_l}[to_mark?, to the upper mark]"
+    reached: ClassVar[Way] = Form(
+        at="tank", task="top-up", link="Top-up", rank=20,
+        title="Log a top-up, {at}", heading="Top up {at}",
+        labels={"volume_l": "Fresh solvent added"},
+        caution="Flammable solvent: ignition sources off, containers bonded while pouring, gloves "
+        "and glasses on. {solvent} only.",
+        save="Save the top-up",
+    )  # fmt: skip
 
     tank: str = spec("key", "Tank", required=True)
     volume_l: float = number("Volume", "L", 0.01, 20_000, required=True)
@@ -178,6 +222,17 @@ class Removal(Entry):
 
     kind: ClassVar[str] = "removal"
     summary: ClassVar[str] = "Removal"
+    sentence: ClassVar[str] = (
+        "{by} [incident!took {volume_l} out of {tank}][incident?entered {volume_l} lost from "
+        "{tank}][, {left_l} left in it]"
+    )
+    reached: ClassVar[Way] = Form(
+        at="tank", task="removal", link="Removal", rank=50,
+        title="Log a removal, {at}", heading="Take liquid out of {at}",
+        caution="What comes out is waste solvent: into its own closed, labelled drum. Local rules "
+        "and your waste contractor decide the rest.",
+        rows=(("volume_l",),), labels={"volume_l": "Taken out"}, save="Save the removal",
+    )  # fmt: skip
 
     tank: str = spec("key", "Tank", required=True)
     volume_l: float = number("Volume", "L", 0.01, 20_000, required=True)
@@ -196,6 +251,13 @@ class SolidsRemoved(Entry):
 
     kind: ClassVar[str] = "solids_removed"
     summary: ClassVar[str] = "Settled solids removed"
+    sentence: ClassVar[str] = "{by} took settled solids out of {tank}[: {mass_g}]"
+    reached: ClassVar[Way] = Form(
+        at="tank", task="solids", link="Solids out", rank=60,
+        title="Log solids taken out, {at}", heading="Take settled solids out of {at}",
+        caution="Solids wet with solvent are flammable and irritate the skin: gloves, glasses, "
+        "closed container.",
+    )  # fmt: skip
 
     tank: str = spec("key", "Tank", required=True)
     mass_g: float | None = number("Mass of the solids", "g", 0.01, 1_000_000)
@@ -211,6 +273,12 @@ class Swap(Entry):
 
     kind: ClassVar[str] = "swap"
     summary: ClassVar[str] = "Swap"
+    sentence: ClassVar[str] = (
+        "{by} swapped the bath of {tank}[, {drained_l} drained][, {filled_l} filled][ with "
+        "{solvent}][, purity {fresh_purity_percent}][, with the bath of {from_tank}][, "
+        "{heel_l} left in it][ ({heel_basis})]"
+    )
+    reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 
     tank: str = spec("key", "Tank", required=True)
     drained_l: float | None = number("Drained", "L", 0, 20_000)
@@ -218,7 +286,10 @@ class Swap(Entry):
     solvent: str | None = spec("key", "Solvent")
     fresh_purity_percent: float | None = number("Purity of the fresh solvent", "mass %", 1, 100)
     from_tank: str | None = spec(
-        "key", "Filled with the bath of", help="Key of the clean bath whose liquid was moved here."
+        "key",
+        "Filled with the bath of",
+        names="tank",
+        help="Key of the clean bath whose liquid was moved here.",
     )
     swap: str | None = spec("key", "Swap", thing="swap")
     heel_l: float | None = number("Left in the tank", "L", 0, 20_000)
@@ -237,6 +308,8 @@ class SwapStarted(Entry):
 
     kind: ClassVar[str] = "swap_started"
     summary: ClassVar[str] = "Swap started"
+    sentence: ClassVar[str] = "{by} started the swap of {tank}"
+    reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 
     tank: str = spec("key", "Tank", required=True)
     swap: str | None = spec("key", "Swap", thing="swap")
@@ -251,6 +324,10 @@ class SwapAbandoned(Entry):
 
     kind: ClassVar[str] = "swap_abandoned"
     summary: ClassVar[str] = "Swap given up"
+    sentence: ClassVar[str] = (
+        "{by} gave up the swap of {tank}[asks_contents?, what is in it is not said yet]"
+    )
+    reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 
     tank: str = spec("key", "Tank", required=True)
     swap: str | None = spec("key", "Swap", thing="swap")
@@ -267,6 +344,14 @@ class Reject(Entry):
 
     kind: ClassVar[str] = "reject"
     summary: ClassVar[str] = "Rejected parts"
+    sentence: ClassVar[str] = (
+        "{by} rejected [parts!parts][{parts}][ of {resin}] from {tank}: {finding}[, {outcome}]"
+    )
+    reached: ClassVar[Way] = Form(
+        at="tank", task="reject", link="Rejected parts", rank=30,
+        title="Log rejected parts, {at}", heading="Rejected parts from {at}",
+        about="One touch saves it. Wash the parts again in clean solvent before you cure them.",
+    )  # fmt: skip
 
     tank: str = spec("key", "Tank", required=True)
     finding: str = spec("choice", "Finding", choices=REJECT_FINDINGS, required=True)
@@ -285,9 +370,17 @@ class Calibration(Entry):
 
     kind: ClassVar[str] = "calibration"
     summary: ClassVar[str] = "Refractometer calibration"
+    sentence: ClassVar[str] = "{by} calibrated the refractometer for {solvent} by {scale}: {points}"
+    reached: ClassVar[Way] = Page("/calibrations")
 
     solvent: str = spec("key", "Solvent", required=True)
-    scale: str = spec("choice", "Scale", choices=("brix_percent", "index"), required=True)
+    scale: str = spec(
+        "choice",
+        "Scale",
+        choices=("brix_percent", "index"),
+        required=True,
+        words={"brix_percent": "Brix", "index": "refractive index"},
+    )
     points: tuple[tuple[float, float], ...] = spec(
         "points", "Points", low=0, high=100, required=True
     )
@@ -299,7 +392,10 @@ class Withdrawal(Entry):
 
     kind: ClassVar[str] = "withdrawal"
     summary: ClassVar[str] = "Entry withdrawn"
+    concerns_bath: ClassVar[bool] = False  # a bath is as if the entry had not been said
     is_correctable: ClassVar[bool] = False
+    sentence: ClassVar[str] = "{by} withdrew an entry"
+    reached: ClassVar[Way] = Page("/entries/{entry_id}")
 
     withdraws: str = spec("key", "Entry", required=True)
 

@@ -9,6 +9,7 @@ from app.domain.checklists.template import checked_steps
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import KEY_PATTERN, number, spec
 from app.domain.roomlog.kinds.base import HOLD, LedgerEntry
+from app.domain.roomlog.life import Page, Way
 
 SWAP = "swap"
 CHECKLIST = "checklist"
@@ -18,6 +19,10 @@ GATES = (
 )  # fmt: skip
 OVERRULABLE = ("ppe", "drum", "drum_room", "inspection", "part", "refit", "lot", "step")
 """What a lead may overrule; `step` passes a required step over."""
+GATE_WORDS = {
+    "ppe": "protection", "drum_room": "room in the drum", "part": "part to replace",
+    "lot": "lot of the solvent", "step": "step required",
+}  # fmt: skip
 
 MOST_L = 20_000.0
 MOST_ANSWERS, LONGEST_ANSWER, MOST_WRITTEN = 40, 500, 20
@@ -67,6 +72,8 @@ class Checklist(LedgerEntry):
 
     kind: ClassVar[str] = "checklist"
     summary: ClassVar[str] = "Checklist changed"
+    sentence: ClassVar[str] = "{by} changed the checklist {name} to version {version}"
+    reached: ClassVar[Way] = Page("/checklist")
 
     checklist: str = spec("key", "Checklist", required=True, thing=CHECKLIST)
     name: str = spec("text", "Name", required=True)
@@ -83,6 +90,10 @@ class SwapOpened(LedgerEntry):
 
     kind: ClassVar[str] = "swap_opened"
     summary: ClassVar[str] = "Checklist of a swap taken up"
+    sentence: ClassVar[str] = (
+        "{by} took up the checklist for the swap of {tank}[, to be filled from {from_tank}]"
+    )
+    reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 
     swap: str = spec("key", "Swap", required=True, thing=SWAP)
     tank: str = spec("key", "Tank", required=True)
@@ -93,7 +104,7 @@ class SwapOpened(LedgerEntry):
     capacity_l: float = number("Volume to the upper mark", "L", 0.1, MOST_L, required=True)
     min_l: float | None = number("Volume to the lower mark", "L", 0, MOST_L)
     solvent: str = spec("key", "Solvent", required=True)
-    from_tank: str | None = spec("key", "Filled with the bath of")
+    from_tank: str | None = spec("key", "Filled with the bath of", names="tank")
     from_estimated_l: float | None = number("Estimated in the clean bath", "L", 0, MOST_L)
     from_capacity_l: float | None = number("Its volume to the upper mark", "L", 0.1, MOST_L)
     from_min_l: float | None = number("Its volume to the lower mark", "L", 0, MOST_L)
@@ -110,9 +121,11 @@ class StepDone(LedgerEntry):
 
     kind: ClassVar[str] = "step_done"
     summary: ClassVar[str] = "Step done"
+    sentence: ClassVar[str] = "{by} ticked “{step}” [repeats?once more ]in the swap of {swap}"
+    reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 
     swap: str = spec("key", "Swap", required=True, thing=SWAP)
-    step: str = spec("key", "Step", required=True)
+    step: str = spec("key", "Step", required=True, names="step")
     repeats: str | None = spec("key", "Id of the tick before it")
     answers: Any = spec("data", "Answers", check=check_answers, example={"drained_l": 38.5})
     wrote: Any = spec("data", "Entries that followed", check=check_ids, example=["a1"])
@@ -124,10 +137,14 @@ class StepOverruled(LedgerEntry):
 
     kind: ClassVar[str] = "step_overruled"
     summary: ClassVar[str] = "Gate overruled"
+    sentence: ClassVar[str] = (
+        "{by} overruled the gate “{gate}” at “{step}” in the swap of {swap}: {reason}"
+    )
+    reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 
     swap: str = spec("key", "Swap", required=True, thing=SWAP)
-    step: str = spec("key", "Step", required=True)
-    gate: str = spec("choice", "Gate", choices=OVERRULABLE, required=True)
+    step: str = spec("key", "Step", required=True, names="step")
+    gate: str = spec("choice", "Gate", choices=OVERRULABLE, words=GATE_WORDS, required=True)
     reason: str = spec("text", "Reason", required=True)
 
 
@@ -137,9 +154,11 @@ class StepNoted(LedgerEntry):
 
     kind: ClassVar[str] = "step_noted"
     summary: ClassVar[str] = "Noted at a step"
+    sentence: ClassVar[str] = "{by} noted at “{step}” in the swap of {swap}: {text}"
+    reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 
     swap: str = spec("key", "Swap", required=True, thing=SWAP)
-    step: str = spec("key", "Step", required=True)
+    step: str = spec("key", "Step", required=True, names="step")
     text: str = spec("text", "What was seen", required=True)
 
 
@@ -149,6 +168,11 @@ class SwapClosed(LedgerEntry):
 
     kind: ClassVar[str] = "swap_closed"
     summary: ClassVar[str] = "Swap closed"
+    sentence: ClassVar[str] = (
+        "{by} closed the swap of {tank}: {drained_l} drained[, {moved_l} moved from the clean "
+        "bath], {filled_l} filled, {heel_l} left in it, loss {loss_l}[, into {drum}]"
+    )
+    reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 
     swap: str = spec("key", "Swap", required=True, thing=SWAP)
     tank: str = spec("key", "Tank", required=True)
@@ -165,6 +189,10 @@ class SwapClosed(LedgerEntry):
 
 FOUND = ("asked", "as_before", "empty", "partly", "filled")
 """What may be in a tank whose swap stopped on the way; `asked`: nobody has said yet."""
+FOUND_WORDS = {
+    "asked": "not said yet", "as_before": "the bath as before", "empty": "nothing",
+    "partly": "a part of it", "filled": "the new fill",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -178,10 +206,12 @@ class TankContents(LedgerEntry):
 
     kind: ClassVar[str] = "tank_contents"
     summary: ClassVar[str] = "What is in the tank"
+    sentence: ClassVar[str] = "What is in {tank}: {found}[, {left_l}]"
+    reached: ClassVar[Way] = Page("/tanks/{tank}/contents")
 
     tank: str = spec("key", "Tank", required=True, thing=HOLD)
     swap: str = spec("key", "Swap", required=True, thing=SWAP)
-    found: str = spec("choice", "In the tank", choices=FOUND, required=True)
+    found: str = spec("choice", "In the tank", choices=FOUND, words=FOUND_WORDS, required=True)
     left_l: float | None = number("Litres in the tank", "L", 0, MOST_L)
 
     def problems(self) -> list[FieldError]:

@@ -11,10 +11,12 @@ from typing import ClassVar
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import LedgerEntry
+from app.domain.roomlog.life import Form, Page, Way
 
 STATION = "station"
 CURE_RECIPE = "cure_recipe"
 SOURCES = ("led", "fluorescent_tube", "metal_halide", "mercury", "xenon", "other")
+SOURCE_WORDS = {"led": "LED"}
 LAYOUTS = ("centre", "centre_and_corners", "grid_of_nine")
 POSITIONS = (
     "back_left", "back", "back_right", "left", "centre", "right",
@@ -48,9 +50,11 @@ class Station(StationEntry):
 
     kind: ClassVar[str] = "station"
     summary: ClassVar[str] = "Curing station set up"
+    sentence: ClassVar[str] = "{by} set up {name}: {source}, {wavelength_nm}[, {rest}]"
+    reached: ClassVar[Way] = Page("/stations/new")
 
     name: str = spec("text", "Name", required=True)
-    source: str = spec("choice", "Light source", choices=SOURCES, required=True)
+    source: str = spec("choice", "Light source", choices=SOURCES, words=SOURCE_WORDS, required=True)
     wavelength_nm: float = number("Wavelength", "nm", 200, 500, required=True)
     layout: str = spec("choice", "Marked positions", choices=LAYOUTS, required=True)
     light_sources: int | None = spec(
@@ -74,9 +78,11 @@ class StationChanged(StationEntry):
 
     kind: ClassVar[str] = "station_changed"
     summary: ClassVar[str] = "Curing station changed"
+    sentence: ClassVar[str] = "{by} changed the settings of {station}[: {rest}]"
+    reached: ClassVar[Way] = Page("/stations/{station}/settings")
 
     name: str | None = spec("text", "Name")
-    source: str | None = spec("choice", "Light source", choices=SOURCES)
+    source: str | None = spec("choice", "Light source", choices=SOURCES, words=SOURCE_WORDS)
     wavelength_nm: float | None = number("Wavelength", "nm", 200, 500)
     layout: str | None = spec("choice", "Marked positions", choices=LAYOUTS)
     light_sources: int | None = spec(
@@ -96,6 +102,18 @@ class Relamped(StationEntry):
 
     kind: ClassVar[str] = "relamped"
     summary: ClassVar[str] = "Relamped"
+    sentence: ClassVar[str] = (
+        "{by} put a new lamp in {station}[, part or lot {part}][, run for {hours_h} already][, "
+        "{new_mw_cm2} when new]"
+    )
+    reached: ClassVar[Way] = Form(
+        at="station", task="relamp", link="Relamp", rank=30,
+        title="Relamp {at}", heading="Relamp {at}",
+        caution="Lock it out from its supply, let lamp and chamber cool, and follow the maker's "
+        "instructions; wiring is work for a person qualified for it. Lamps with mercury are "
+        "collected as such, never broken or binned. Test the interlock before the first cure.",
+        rows=(("part",), ("hours_h",), ("new_mw_cm2",)), save="Save the relamp",
+    )  # fmt: skip
 
     hours_h: float | None = number("Hours the new lamp has run already", "h", 0, MOST_HOURS)
     new_mw_cm2: float | None = number("Mean output when new", "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2)
@@ -108,6 +126,12 @@ class LampHours(StationEntry):
 
     kind: ClassVar[str] = "lamp_hours"
     summary: ClassVar[str] = "Lamp hours read"
+    sentence: ClassVar[str] = "{by} read the lamp hours of {station}: {hours_h}"
+    reached: ClassVar[Way] = Form(
+        at="station", task="hours", link="Lamp hours", rank=20,
+        title="Lamp hours, {at}", heading="Lamp hours at {at}",
+        labels={"hours_h": "Hours on the lamp's meter"}, save="Save the hours",
+    )  # fmt: skip
 
     hours_h: float = number("Hours of the lamp", "h", 0, MOST_HOURS, required=True)
 
@@ -122,6 +146,8 @@ class Irradiance(StationEntry):
 
     kind: ClassVar[str] = "irradiance"
     summary: ClassVar[str] = "Irradiance measured"
+    sentence: ClassVar[str] = "{by} measured the light in {station}: {rest}"
+    reached: ClassVar[Way] = Page("/stations/{station}/log/reading")
 
     centre_mw_cm2: float = number("Centre", "mW/cm2", 0, MOST_MW_CM2, required=True)
     back_left_mw_cm2: float | None = _at("Back left")
@@ -161,6 +187,10 @@ class ReadingAccepted(StationEntry):
 
     kind: ClassVar[str] = "reading_accepted"
     summary: ClassVar[str] = "Reading accepted"
+    sentence: ClassVar[str] = "{lead} let a reading of {station} count: {reason}"
+    reached: ClassVar[Way] = Page(
+        "/stations/{station}/aside", only_where="a reading of the station is set aside"
+    )
 
     reading: str = spec("key", "Entry of the reading", required=True)
     lead: str = spec("text", "Accepted by", required=True)
@@ -173,8 +203,10 @@ class CureRecipe(LedgerEntry):
 
     kind: ClassVar[str] = "cure_recipe"
     summary: ClassVar[str] = "Cure recipe set"
+    sentence: ClassVar[str] = "{by} set the cure recipe of {resin}: {rest}"
+    reached: ClassVar[Way] = Page("/cure/recipes/{resin}")
 
-    resin: str = spec("key", "Resin", required=True, thing=CURE_RECIPE)
+    resin: str = spec("key", "Resin", required=True, thing=CURE_RECIPE, names="resin")
     dose_mj_cm2: float | None = number("Dose at the part", "mJ/cm2", 1, 1_000_000)
     reference_minutes: float | None = number("Time at the reference output", "min", 0.05, 1440)
     reference_mw_cm2: float | None = number("Reference output", "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2)
@@ -221,6 +253,11 @@ class Cure(StationEntry):
 
     kind: ClassVar[str] = "cure"
     summary: ClassVar[str] = "Cure"
+    sentence: ClassVar[str] = (
+        "{by} cured [{parts} of ]{resin} in {station} for {minutes}[, lot {lot}]"
+        "[, washed in {tank}][, dried for {dried_minutes}][, dose delivered {dose_mj_cm2}]"
+    )
+    reached: ClassVar[Way] = Page("/cure")
 
     resin: str = spec("key", "Resin", required=True)
     minutes: float = number("Time in the light", "min", 0.05, 1440, required=True)

@@ -6,6 +6,7 @@ from typing import ClassVar
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import LedgerEntry
+from app.domain.roomlog.life import Page, Way
 
 DUTY = "duty"
 CLOSE = "month_close"
@@ -20,6 +21,10 @@ class DutySet(LedgerEntry):
 
     kind: ClassVar[str] = "duty"
     summary: ClassVar[str] = "Duty set"
+    sentence: ClassVar[str] = (
+        "{by} [is_stopped!set][is_stopped?stopped] the duty “{duty}”[: {rest}]"
+    )
+    reached: ClassVar[Way] = Page("/duties/settings")
 
     duty: str = spec("key", "Duty", required=True, thing=DUTY)
     name: str | None = spec("text", "Name")
@@ -43,10 +48,16 @@ class DutyDone(LedgerEntry):
 
     kind: ClassVar[str] = "duty_done"
     summary: ClassVar[str] = "Duty done"
+    sentence: ClassVar[str] = (
+        "{by} did “{duty}”[ for {of}]: {outcome}[, {expected} known, {shown} shown]"
+    )
+    reached: ClassVar[Way] = Page("/duties")
 
     duty: str = spec("key", "Duty", required=True, thing=DUTY)
-    of: str | None = spec("text", "Of which")
-    outcome: str = spec("choice", "Outcome", choices=OUTCOMES, required=True)
+    of: str | None = spec("text", "Of which", names="subject")
+    outcome: str = spec(
+        "choice", "Outcome", choices=OUTCOMES, words={"fault": "a fault"}, required=True
+    )
     expected: float | None = number("Known sample", "", -1_000_000, 1_000_000)
     shown: float | None = number("Instrument shows", "", -1_000_000, 1_000_000)
 
@@ -70,6 +81,11 @@ class MonthClose(LedgerEntry):
 
     kind: ClassVar[str] = "month_close"
     summary: ClassVar[str] = "Month closed to the fill line"
+    sentence: ClassVar[str] = (
+        "{by} closed the month of {tank} at its fill line[: {added_l} added][, {removed_l} "
+        "removed][, {solids_l} in solids]"
+    )
+    reached: ClassVar[Way] = Page("/tanks/{tank}/month-close")
 
     tank: str = spec("key", "Tank", required=True, thing=CLOSE)
     added_l: float | None = number("Solvent added", "L", 0, MOST_L)

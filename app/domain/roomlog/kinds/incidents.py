@@ -8,10 +8,15 @@ from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds import base
 from app.domain.roomlog.kinds.base import LedgerEntry
 from app.domain.roomlog.kinds.curing import STATION
+from app.domain.roomlog.life import Page, Way
 
 INCIDENT = "incident"
 HOLD = base.HOLD
 PROBLEMS = ("spill", "leak", "wrong_solvent", "exposure", "pickup_cancelled")
+PROBLEM_WORDS = {
+    "spill": "a spill", "leak": "a leak", "wrong_solvent": "a wrong solvent",
+    "exposure": "an exposure", "pickup_cancelled": "a cancelled pickup",
+}  # fmt: skip
 CAUSES = ("incident", "inspection", "lead")
 MOST_L = 3000.0
 
@@ -26,9 +31,16 @@ class Incident(LedgerEntry):
 
     kind: ClassVar[str] = "incident"
     summary: ClassVar[str] = "Problem reported"
+    sentence: ClassVar[str] = (
+        "{by} reported {problem}[ at {tank}][ at {drum}][, {volume_l}][ of {solvent}][, lot "
+        "{lot}][, {wasted_l} of it into {waste_drum}][, people: {people}][, done: {done}]"
+    )
+    reached: ClassVar[Way] = Page("/problem/{what}")
 
     incident: str = spec("key", "Incident", required=True, thing=INCIDENT)
-    problem: str = spec("choice", "What went wrong", choices=PROBLEMS, required=True)
+    problem: str = spec(
+        "choice", "What went wrong", choices=PROBLEMS, words=PROBLEM_WORDS, required=True
+    )
     tank: str | None = spec("key", "Tank")
     drum: str | None = spec("key", "Drum")
     pickup: str | None = spec("key", "Pickup")
@@ -36,7 +48,7 @@ class Incident(LedgerEntry):
     solvent: str | None = spec("key", "Solvent")
     lot: str | None = spec("text", "Lot")
     wasted_l: float | None = number("Gone into a waste drum", "L", 0.001, MOST_L)
-    waste_drum: str | None = spec("key", "Waste drum")
+    waste_drum: str | None = spec("key", "Waste drum", names="drum")
     people: str | None = spec("text", "People")
     done: str | None = spec("text", "What was done")
 
@@ -76,8 +88,10 @@ class IncidentStep(IncidentEntry):
 
     kind: ClassVar[str] = "incident_step"
     summary: ClassVar[str] = "Follow-up done"
+    sentence: ClassVar[str] = "{by} [not_needed!did][not_needed?passed over] the follow-up “{step}”"
+    reached: ClassVar[Way] = Page("/incidents/{incident}")
 
-    step: str = spec("key", "Step", required=True)
+    step: str = spec("key", "Step", required=True, names="follow_up")
     not_needed: bool | None = spec("flag", "Not needed here")
 
 
@@ -87,6 +101,8 @@ class IncidentClosed(IncidentEntry):
 
     kind: ClassVar[str] = "incident_closed"
     summary: ClassVar[str] = "Problem closed"
+    sentence: ClassVar[str] = "{lead} closed the problem: {reason}"
+    reached: ClassVar[Way] = Page("/incidents/{incident}")
 
     lead: str = spec("text", "Closed by", required=True)
     reason: str = spec("text", "What was found, and what changes", required=True)
@@ -98,6 +114,8 @@ class IncidentReopened(IncidentEntry):
 
     kind: ClassVar[str] = "incident_reopened"
     summary: ClassVar[str] = "Problem open again"
+    sentence: ClassVar[str] = "{by} opened the problem again: {reason}"
+    reached: ClassVar[Way] = Page("/incidents/{incident}")
 
     reason: str = spec("text", "Reason", required=True)
 
@@ -108,6 +126,8 @@ class TankHeld(LedgerEntry):
 
     kind: ClassVar[str] = "tank_held"
     summary: ClassVar[str] = "Tank held"
+    sentence: ClassVar[str] = "{by} held {tank}: {reason}"
+    reached: ClassVar[Way] = Page("/tanks/{tank}/hold")
 
     tank: str = spec("key", "Tank", required=True, thing=HOLD)
     reason: str = spec("text", "Reason", required=True)
@@ -122,6 +142,8 @@ class TankReleased(LedgerEntry):
 
     kind: ClassVar[str] = "tank_released"
     summary: ClassVar[str] = "Tank released"
+    sentence: ClassVar[str] = "{lead} released {tank}: {reason}"
+    reached: ClassVar[Way] = Page("/tanks/{tank}/hold")
 
     tank: str = spec("key", "Tank", required=True, thing=HOLD)
     lead: str = spec("text", "Released by", required=True)
@@ -134,6 +156,8 @@ class StationHeld(LedgerEntry):
 
     kind: ClassVar[str] = "station_held"
     summary: ClassVar[str] = "Curing station held"
+    sentence: ClassVar[str] = "{by} held {station}: {reason}"
+    reached: ClassVar[Way] = Page("/stations/{station}/hold")
 
     station: str = spec("key", "Curing station", required=True, thing=STATION)
     reason: str = spec("text", "Reason", required=True)
@@ -148,6 +172,8 @@ class StationReleased(LedgerEntry):
 
     kind: ClassVar[str] = "station_released"
     summary: ClassVar[str] = "Curing station released"
+    sentence: ClassVar[str] = "{lead} released {station}: {reason}"
+    reached: ClassVar[Way] = Page("/stations/{station}/hold")
 
     station: str = spec("key", "Curing station", required=True, thing=STATION)
     lead: str = spec("text", "Released by", required=True)

@@ -18,8 +18,13 @@ from app.domain.roomlog.kinds.inspection_data import (
     check_positions,
     photo_problems,
 )
+from app.domain.roomlog.life import Page, Way
 
 COMPONENT = "component"
+BECAUSE_WORDS = {
+    "finding": "for what was found", "mate": "with its mate", "planned": "as planned",
+    "other": "for another reason",
+}  # fmt: skip
 INSPECTION = "inspection"
 SOAK = "soak"
 PHOTO_RULES = "photo_rules"
@@ -31,13 +36,20 @@ class Component(LedgerEntry):
 
     kind: ClassVar[str] = "component"
     summary: ClassVar[str] = "Part position set up"
+    sentence: ClassVar[str] = (
+        "{by} set up the position {name} ({part})[ in {tank}][ in {station}][, fitted "
+        "{fitted_at}][, {rest}]"
+    )
+    reached: ClassVar[Way] = Page("/tanks/{tank}/parts")
 
     component: str = spec("key", "Position", required=True, thing=COMPONENT)
-    part: str = spec("choice", "Part", choices=PARTS, required=True)
+    part: str = spec("choice", "Part", choices=PARTS, words={"o_ring": "O-ring"}, required=True)
     name: str = spec("text", "Name", required=True, help="As people say it: impeller 1.")
     tank: str | None = spec("key", "Tank")
     station: str | None = spec("key", "Curing station")
-    mate: str | None = spec("key", "Its mate", help="The position that is replaced with it.")
+    mate: str | None = spec(
+        "key", "Its mate", names="component", help="The position that is replaced with it."
+    )
     item: str | None = spec("key", "Item of the shelf", help="What it is replaced with.")
     fitted_at: datetime | None = spec("moment", "Fitted", help="Left out: not known.")
 
@@ -59,10 +71,12 @@ class ComponentChanged(LedgerEntry):
 
     kind: ClassVar[str] = "component_changed"
     summary: ClassVar[str] = "Part position changed"
+    sentence: ClassVar[str] = "{by} changed the position {component}[: {rest}]"
+    reached: ClassVar[Way] = Page("/parts/{component}")
 
     component: str = spec("key", "Position", required=True, thing=COMPONENT)
     name: str | None = spec("text", "Name")
-    mate: str | None = spec("key", "Its mate")
+    mate: str | None = spec("key", "Its mate", names="component")
     item: str | None = spec("key", "Item of the shelf")
     is_retired: bool | None = spec("flag", "Not there any more")
 
@@ -73,9 +87,15 @@ class ComponentReplaced(LedgerEntry):
 
     kind: ClassVar[str] = "component_replaced"
     summary: ClassVar[str] = "Part replaced"
+    sentence: ClassVar[str] = (
+        "{by} fitted a new part at {component}, {because}[, {item}][, lot {lot}]"
+    )
+    reached: ClassVar[Way] = Page("/inspections/{inspection}/parts/{component}")
 
     component: str = spec("key", "Position", required=True, thing=COMPONENT)
-    because: str = spec("choice", "Because of", choices=REPLACED_BECAUSE, required=True)
+    because: str = spec(
+        "choice", "Because of", choices=REPLACED_BECAUSE, words=BECAUSE_WORDS, required=True
+    )
     inspection: str | None = spec("key", "Inspection", thing=INSPECTION)
     item: str | None = spec("key", "Item of the shelf")
     lot: str | None = spec("text", "Lot")
@@ -87,6 +107,10 @@ class InspectionStarted(LedgerEntry):
 
     kind: ClassVar[str] = "inspection_started"
     summary: ClassVar[str] = "Inspection started"
+    sentence: ClassVar[str] = (
+        "{by} started to inspect [{tank}][{station}][swap?, as part of a swap]"
+    )
+    reached: ClassVar[Way] = Page("/tanks/{tank}/inspection")
 
     inspection: str = spec("key", "Inspection", required=True, thing=INSPECTION)
     positions: list[dict[str, str]] = spec(
@@ -121,6 +145,10 @@ class InspectionAnswered(PositionEntry):
 
     kind: ClassVar[str] = "inspection_answered"
     summary: ClassVar[str] = "Part looked at"
+    sentence: ClassVar[str] = (
+        "{by} looked at {component}[: {verdict}][, no photo: {no_photo}][, next look: {next_look}]"
+    )
+    reached: ClassVar[Way] = Page("/inspections/{inspection}/parts/{component}")
 
     answers: dict[str, str] = spec(
         "data", "Answers", required=True, check=check_answers, example={"blades_worn": "no"}
@@ -136,6 +164,8 @@ class InspectionPhoto(PositionEntry):
 
     kind: ClassVar[str] = "inspection_photo"
     summary: ClassVar[str] = "Photo taken"
+    sentence: ClassVar[str] = "{by} took a photo of {component}, {view}"
+    reached: ClassVar[Way] = Page("/inspections/{inspection}/parts/{component}")
 
     photo: str = spec("text", "Photo", required=True)
     view: str = spec("choice", "View", choices=VIEWS, required=True)
@@ -151,6 +181,8 @@ class PhotoLabelled(PositionEntry):
 
     kind: ClassVar[str] = "photo_labelled"
     summary: ClassVar[str] = "Photo labelled"
+    sentence: ClassVar[str] = "{by} labelled a photo of {component}: {view}"
+    reached: ClassVar[Way] = Page("/inspections/{inspection}/parts/{component}/photos/{photo}")
 
     photo: str = spec("text", "Photo", required=True)
     view: str = spec("choice", "View", choices=VIEWS, required=True)
@@ -166,6 +198,8 @@ class PhotoMarked(PositionEntry):
 
     kind: ClassVar[str] = "photo_marked"
     summary: ClassVar[str] = "Photo marked"
+    sentence: ClassVar[str] = "{by} marked a photo of {component}"
+    reached: ClassVar[Way] = Page("/inspections/{inspection}/parts/{component}/photos/{photo}")
 
     photo: str = spec("text", "Photo", required=True)
     marks: list[dict[str, Any]] = spec(
@@ -184,6 +218,8 @@ class InspectionOverruled(PositionEntry):
 
     kind: ClassVar[str] = "inspection_overruled"
     summary: ClassVar[str] = "Verdict overruled"
+    sentence: ClassVar[str] = "{lead} overruled the verdict on {component}: {verdict}, {reason}"
+    reached: ClassVar[Way] = Page("/inspections/{inspection}/parts/{component}")
 
     verdict: str = spec("choice", "Verdict", choices=DECISIONS, required=True)
     lead: str = spec("text", "Lead", required=True)
@@ -196,6 +232,8 @@ class InspectionClosed(LedgerEntry):
 
     kind: ClassVar[str] = "inspection_closed"
     summary: ClassVar[str] = "Inspection closed"
+    sentence: ClassVar[str] = "{by} closed the inspection[, {second} looked as well]"
+    reached: ClassVar[Way] = Page("/inspections/{inspection}")
 
     inspection: str = spec("key", "Inspection", required=True, thing=INSPECTION)
     second: str | None = spec("text", "Second person", help="Who looked as well.")
@@ -207,6 +245,10 @@ class SoakStarted(LedgerEntry):
 
     kind: ClassVar[str] = "soak_started"
     summary: ClassVar[str] = "Soak test started"
+    sentence: ClassVar[str] = (
+        "{by} put {name} in the bath of {tank} to soak, {mass_before_g} before"
+    )
+    reached: ClassVar[Way] = Page("/soak")
 
     soak: str = spec("key", "Soak test", required=True, thing=SOAK)
     name: str = spec("text", "What is soaked", required=True)
@@ -220,6 +262,8 @@ class SoakEnded(LedgerEntry):
 
     kind: ClassVar[str] = "soak_ended"
     summary: ClassVar[str] = "Soak test ended"
+    sentence: ClassVar[str] = "{by} took {soak} out of its bath: {mass_after_g}[, {looks}]"
+    reached: ClassVar[Way] = Page("/soak")
 
     soak: str = spec("key", "Soak test", required=True, thing=SOAK)
     mass_after_g: float = number("Weight after", "g", 0.001, 10_000, required=True)
@@ -232,6 +276,11 @@ class PhotoRules(LedgerEntry):
 
     kind: ClassVar[str] = "photo_rules"
     summary: ClassVar[str] = "Rule for originals of photos"
+    sentence: ClassVar[str] = (
+        "{lead} decided that the originals of photos are [keep_originals?kept]"
+        "[keep_originals!not kept]"
+    )
+    reached: ClassVar[Way] = Page("/parts/life")
 
     rules: str = spec("key", "Rules", required=True, thing=PHOTO_RULES)
     keep_originals: bool = spec("flag", "Keep the originals", required=True)

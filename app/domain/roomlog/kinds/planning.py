@@ -7,6 +7,7 @@ from typing import ClassVar
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import LedgerEntry
+from app.domain.roomlog.life import Page, Way
 
 PLAN = "plan"
 
@@ -24,6 +25,8 @@ class SwapPinned(PlanEntry):
 
     kind: ClassVar[str] = "swap_pinned"
     summary: ClassVar[str] = "Swap set to a day"
+    sentence: ClassVar[str] = "{by} set the swap of {tank} to {planned_on}[: {reason}]"
+    reached: ClassVar[Way] = Page("/plan/{tank}")
 
     planned_on: date = spec("day", "Day of the swap", required=True)
     reason: str | None = spec("text", "Reason")
@@ -35,6 +38,11 @@ class SwapMoved(PlanEntry):
 
     kind: ClassVar[str] = "swap_moved"
     summary: ClassVar[str] = "Swap moved"
+    sentence: ClassVar[str] = (
+        "{by} moved the swap of {tank} from {from_on} to {planned_on}: {reason}[, with a "
+        "chance of {chance_percent} for parts from a bath past its limit]"
+    )
+    reached: ClassVar[Way] = Page("/plan/{tank}")
 
     from_on: date = spec("day", "From", required=True)
     planned_on: date = spec("day", "Day of the swap", required=True)
@@ -54,6 +62,11 @@ class SwapPostponed(PlanEntry):
 
     kind: ClassVar[str] = "swap_postponed"
     summary: ClassVar[str] = "Swap put off"
+    sentence: ClassVar[str] = (
+        "{by} put off the swap of {tank}, not before {not_before_on}: {reason}[, with a chance "
+        "of {chance_percent} for parts from a bath past its limit]"
+    )
+    reached: ClassVar[Way] = Page("/plan/{tank}")
 
     not_before_on: date = spec("day", "Not before", required=True)
     reason: str = spec("text", "Reason", required=True)
@@ -66,6 +79,8 @@ class SwapReleased(PlanEntry):
 
     kind: ClassVar[str] = "swap_released"
     summary: ClassVar[str] = "Swap left to the proposal"
+    sentence: ClassVar[str] = "{by} left the day of the swap of {tank} to the proposal[: {reason}]"
+    reached: ClassVar[Way] = Page("/plan/{tank}")
 
     reason: str | None = spec("text", "Reason")
 

@@ -8,6 +8,7 @@ from typing import ClassVar
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import Entry, LedgerEntry
+from app.domain.roomlog.life import Page, Way
 from app.domain.workdays import closures
 
 SITE = "site"
@@ -24,6 +25,8 @@ class SiteRules(LedgerEntry):
 
     kind: ClassVar[str] = "site_rules"
     summary: ClassVar[str] = "Site settings changed"
+    sentence: ClassVar[str] = "{by} changed the site settings[: {rest}]"
+    reached: ClassVar[Way] = Page("/site")
 
     site: str = spec("key", "Site", required=True, thing=SITE)
     working_days: str | None = spec(
@@ -73,7 +76,10 @@ class SiteRules(LedgerEntry):
     site_address: str | None = spec("text", "Address for labels")
     generator_id: str | None = spec("text", "Waste generator number")
     unset: str | None = spec(
-        "text", "No longer set", help="Fields that go back to their default, with commas between."
+        "text",
+        "No longer set",
+        names="fields",
+        help="Fields that go back to their default, with commas between.",
     )
 
     def problems(self) -> list[FieldError]:
@@ -117,6 +123,8 @@ class CrewMember(LedgerEntry):
 
     kind: ClassVar[str] = "crew_member"
     summary: ClassVar[str] = "Person entered"
+    sentence: ClassVar[str] = "{by} entered {name} as {role}[has_left?, no longer here]"
+    reached: ClassVar[Way] = Page("/crew")
 
     crew: str = spec("key", "Crew", required=True, thing=CREW)
     name: str = spec("text", "Name", required=True)
@@ -130,6 +138,10 @@ class ClockConfirmed(LedgerEntry):
 
     kind: ClassVar[str] = "clock_confirmed"
     summary: ClassVar[str] = "Date and time confirmed"
+    sentence: ClassVar[str] = "{by} looked at the date and time: they are right"
+    reached: ClassVar[Way] = Page(
+        "/clock", only_where="the date of the server is doubted: every page then asks by itself"
+    )
 
     site: str = spec("key", "Site", required=True, thing=SITE)
 

@@ -11,6 +11,7 @@ from typing import Any, ClassVar
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import LedgerEntry
+from app.domain.roomlog.life import Page, Way
 from app.domain.solvents import SOLVENTS
 
 PRICES = "prices"
@@ -67,6 +68,8 @@ class PriceList(LedgerEntry):
 
     kind: ClassVar[str] = "price_list"
     summary: ClassVar[str] = "Rates and budget changed"
+    sentence: ClassVar[str] = "{by} changed the rates and budget[: {rest}]"
+    reached: ClassVar[Way] = Page("/spend/prices")
 
     prices: str = spec("key", "Price list", required=True, thing=PRICES)
     currency: str | None = spec("text", "Currency", help="Its three letters, as EUR or USD.")
@@ -97,6 +100,8 @@ class OtherCost(LedgerEntry):
 
     kind: ClassVar[str] = "other_cost"
     summary: ClassVar[str] = "Other cost"
+    sentence: ClassVar[str] = "{by} entered {cost_cents} for {what}[ at {tank}], {purpose}"
+    reached: ClassVar[Way] = Page("/spend/prices")
 
     prices: str = spec("key", "Price list", required=True, thing=PRICES)
     cost_cents: int = spec("money", "Cost", required=True)
@@ -115,6 +120,8 @@ class WhatIfCase(LedgerEntry):
 
     kind: ClassVar[str] = "what_if_case"
     summary: ClassVar[str] = "What-if case kept"
+    sentence: ClassVar[str] = "{by} [is_removed!kept][is_removed?dropped] the what-if case {name}"
+    reached: ClassVar[Way] = Page("/spend/what-if")
 
     what_if: str = spec("key", "Case", required=True, thing=WHAT_IF)
     name: str = spec("text", "Name", required=True)

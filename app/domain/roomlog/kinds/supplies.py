@@ -12,6 +12,7 @@ from typing import Any, ClassVar
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import Entry, LedgerEntry
+from app.domain.roomlog.life import Form, Page, Way
 from app.domain.solvents import SOLVENTS
 
 ITEM = "item"
@@ -27,6 +28,11 @@ UNITS_OF: Mapping[str, tuple[str, ...]] = {
     "other": UNITS,
 }
 PURPOSES = ("swap", "top_up", "inspection", "hand_out", "cleaning", "spill", "other")
+PURPOSE_WORDS = {
+    "hand_out": "handed out", "swap": "for a swap", "top_up": "for a top-up",
+    "inspection": "for an inspection", "cleaning": "for cleaning", "spill": "for a spill",
+    "other": "for something else",
+}  # fmt: skip
 SCRAP_REASONS = ("expired", "damaged", "contaminated", "lost", "other")
 MOST = 1_000_000
 DEAREST_CENTS = 100_000_000_000
@@ -71,13 +77,15 @@ class ItemSettings(LedgerEntry):
     lead_days: float | None = number("Delivery takes", "days", 0, 730)
     lead_sd_days: float | None = number("Delivery varies by", "days", 0, 365)
     service_percent: float | None = number("Not run out while waiting", "% of orders", 50, 99.99)
-    order_minimum: float | None = number("Least the supplier takes an order for", "", 0, MOST)
-    max_on_shelf: float | None = number("Most that may be kept", "", 0, MOST)
+    order_minimum: float | None = number(
+        "Least the supplier takes an order for", "", 0, MOST, counted_as="item"
+    )
+    max_on_shelf: float | None = number("Most that may be kept", "", 0, MOST, counted_as="item")
     shelf_life_days: float | None = number("Keeps unopened", "days", 1, 7300)
     opened_life_days: float | None = number("Keeps once opened", "days", 1, 7300)
-    used_per_swap: float | None = number("Taken for each swap", "", 0, MOST)
+    used_per_swap: float | None = number("Taken for each swap", "", 0, MOST, counted_as="item")
     reorder_at: float | None = number(
-        "Order when so much is left", "", 0, MOST,
+        "Order when so much is left", "", 0, MOST, counted_as="item",
         help="For what must be there though it is seldom used. Where the use asks for more, the "
         "higher of both counts.",
     )  # fmt: skip
@@ -93,6 +101,8 @@ class Item(ItemSettings):
 
     kind: ClassVar[str] = "item"
     summary: ClassVar[str] = "Item added to the shelf"
+    sentence: ClassVar[str] = "{by} added {name} to the shelf[, {rest}]"
+    reached: ClassVar[Way] = Page("/shelf/new")
 
     item: str = spec("key", "Item", required=True, thing=ITEM)
     name: str = spec("text", "Name", required=True)
@@ -125,6 +135,8 @@ class ItemChanged(ItemSettings):
 
     kind: ClassVar[str] = "item_changed"
     summary: ClassVar[str] = "Item settings changed"
+    sentence: ClassVar[str] = "{by} changed the settings of {item}[: {rest}]"
+    reached: ClassVar[Way] = Page("/shelf/items/{item}/settings")
 
     item: str = spec("key", "Item", required=True, thing=ITEM)
     name: str | None = spec("text", "Name")
@@ -146,8 +158,15 @@ class StockReceived(StockEntry):
 
     kind: ClassVar[str] = "stock_received"
     summary: ClassVar[str] = "Stock received"
+    sentence: ClassVar[str] = (
+        "{by} put {quantity} of {item} on the shelf[, lot {lot}][, containers: {containers}][, "
+        "for {price_cents}][, use by {expires_on}][, from {supplier}][, order {order}]"
+    )
+    reached: ClassVar[Way] = Form(
+        at="item", task="receive", link="Received", rank=10, save="Put it on the shelf",
+    )  # fmt: skip
 
-    quantity: float = number("Quantity", "", 0.001, MOST, required=True)
+    quantity: float = number("Quantity", "", 0.001, MOST, required=True, counted_as="item")
     lot: str | None = spec(
         "text", "Lot", help="As on the label; without one, the day stands for it."
     )
@@ -172,9 +191,13 @@ class StockUsed(StockEntry):
 
     kind: ClassVar[str] = "stock_used"
     summary: ClassVar[str] = "Stock used"
+    sentence: ClassVar[str] = (
+        "{by} took {quantity} of {item}[, {purpose}][, at {tank}][, lot {lot}]"
+    )
+    reached: ClassVar[Way] = Form(at="item", task="use", save="Save the use")
 
-    quantity: float = number("Quantity", "", 0.001, MOST, required=True)
-    purpose: str | None = spec("choice", "For", choices=PURPOSES)
+    quantity: float = number("Quantity", "", 0.001, MOST, required=True, counted_as="item")
+    purpose: str | None = spec("choice", "For", choices=PURPOSES, words=PURPOSE_WORDS)
     lot: str | None = spec("text", "Lot")
     tank: str | None = spec("key", "Tank")
     swap: str | None = spec("key", "Swap")
@@ -187,6 +210,11 @@ class StockOpened(StockEntry):
 
     kind: ClassVar[str] = "stock_opened"
     summary: ClassVar[str] = "Container opened"
+    sentence: ClassVar[str] = "{by} opened a container of {item}, lot {lot}"
+    reached: ClassVar[Way] = Form(
+        at="item", task="open", link="Opened a container", rank=30,
+        save="Save the day it was opened",
+    )  # fmt: skip
 
     lot: str = spec("text", "Lot", required=True)
 
@@ -200,10 +228,14 @@ class StockCounted(StockEntry):
 
     kind: ClassVar[str] = "stock_counted"
     summary: ClassVar[str] = "Stock counted"
+    sentence: ClassVar[str] = (
+        "{by} counted {item}: {quantity}[, lot {lot}][, {expected} in the books]"
+    )
+    reached: ClassVar[Way] = Page("/shelf/count")
 
-    quantity: float = number("Counted", "", 0, MOST, required=True)
+    quantity: float = number("Counted", "", 0, MOST, required=True, counted_as="item")
     lot: str | None = spec("text", "Lot", help="Left out: all lots of the item together.")
-    expected: float | None = number("In the books", "", -MOST, MOST)
+    expected: float | None = number("In the books", "", -MOST, MOST, counted_as="item")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -212,8 +244,12 @@ class StockScrapped(StockEntry):
 
     kind: ClassVar[str] = "stock_scrapped"
     summary: ClassVar[str] = "Stock scrapped"
+    sentence: ClassVar[str] = "{by} threw away {quantity} of {item}: {reason}[, lot {lot}]"
+    reached: ClassVar[Way] = Form(
+        at="item", task="scrap", link="Scrapped", rank=20, save="Take it off the shelf",
+    )  # fmt: skip
 
-    quantity: float = number("Quantity", "", 0.001, MOST, required=True)
+    quantity: float = number("Quantity", "", 0.001, MOST, required=True, counted_as="item")
     reason: str = spec("choice", "Reason", choices=SCRAP_REASONS, required=True)
     lot: str | None = spec("text", "Lot")
 
@@ -224,9 +260,14 @@ class OrderPlaced(StockEntry):
 
     kind: ClassVar[str] = "order_placed"
     summary: ClassVar[str] = "Order placed"
+    sentence: ClassVar[str] = (
+        "{by} ordered {quantity} of {item}[ from {supplier}][, expected on {expected_on}][, "
+        "for {price_cents}], order {order}"
+    )
+    reached: ClassVar[Way] = Page("/shelf/orders")
 
     order: str = spec("key", "Order", required=True)
-    quantity: float = number("Quantity", "", 0.001, MOST, required=True)
+    quantity: float = number("Quantity", "", 0.001, MOST, required=True, counted_as="item")
     supplier: str | None = spec("text", "Supplier")
     expected_on: date | None = spec("day", "Expected on")
     price_cents: int | None = spec(
@@ -247,6 +288,8 @@ class OrderCancelled(StockEntry):
 
     kind: ClassVar[str] = "order_cancelled"
     summary: ClassVar[str] = "Order cancelled"
+    sentence: ClassVar[str] = "{by} cancelled what is to come of {item}, order {order}"
+    reached: ClassVar[Way] = Page("/shelf/orders/{order}")
 
     order: str = spec("key", "Order", required=True)
 

@@ -13,11 +13,13 @@ from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import LedgerEntry
 from app.domain.roomlog.kinds.waste_data import STREAMS, check_drums, check_edits, check_streams
+from app.domain.roomlog.life import Page, Way
 
 DRUM = "drum"
 PICKUP = "pickup"
 WASTE_RULES = "waste_rules"
 AREAS = ("wash_station", "central")
+AREA_WORDS = {"wash_station": "at the wash station", "central": "in the central area"}
 MOST_L = 3000.0
 MOST_KG = 4500.0
 
@@ -28,12 +30,16 @@ class Drum(LedgerEntry):
 
     kind: ClassVar[str] = "drum"
     summary: ClassVar[str] = "Waste drum set up"
+    sentence: ClassVar[str] = (
+        "{by} set up the waste drum {name} for {stream}, {capacity_l}, {area}[, {rest}]"
+    )
+    reached: ClassVar[Way] = Page("/waste/new")
 
     drum: str = spec("key", "Drum", required=True, thing=DRUM)
     name: str = spec("text", "Name", required=True)
     capacity_l: float = number("Capacity", "L", 0.5, MOST_L, required=True)
-    stream: str = spec("choice", "Waste stream", choices=STREAMS, required=True)
-    area: str = spec("choice", "Where it stands", choices=AREAS, required=True)
+    stream: str = spec("choice", "Waste stream", choices=STREAMS, names="stream", required=True)
+    area: str = spec("choice", "Where it stands", choices=AREAS, words=AREA_WORDS, required=True)
     fill_limit_percent: float | None = number("Fill limit", "% of the capacity", 10, 98)
     tare_kg: float | None = number("Empty weight", "kg", 0.05, MOST_KG)
     inner_height_cm: float | None = number("Inner height", "cm", 5, 300)
@@ -69,11 +75,13 @@ class DrumChanged(DrumEntry):
 
     kind: ClassVar[str] = "drum_changed"
     summary: ClassVar[str] = "Waste drum changed"
+    sentence: ClassVar[str] = "{by} changed the waste drum {drum}[: {rest}]"
+    reached: ClassVar[Way] = Page("/waste/drums/{drum}/settings")
 
     name: str | None = spec("text", "Name")
     capacity_l: float | None = number("Capacity", "L", 0.5, MOST_L)
     fill_limit_percent: float | None = number("Fill limit", "% of the capacity", 10, 98)
-    stream: str | None = spec("choice", "Waste stream", choices=STREAMS)
+    stream: str | None = spec("choice", "Waste stream", choices=STREAMS, names="stream")
     tare_kg: float | None = number("Empty weight", "kg", 0.05, MOST_KG)
     inner_height_cm: float | None = number("Inner height", "cm", 5, 300)
 
@@ -84,11 +92,15 @@ class Pour(DrumEntry):
 
     kind: ClassVar[str] = "pour"
     summary: ClassVar[str] = "Poured into a drum"
+    sentence: ClassVar[str] = (
+        "{by} poured {volume_l} [of {stream} ]into {drum}[ from {tank}][, {resin_percent} resin]"
+    )
+    reached: ClassVar[Way] = Page("/waste/drums/{drum}/pour")
 
     volume_l: float = number("Volume", "L", 0.01, MOST_L, required=True)
     tank: str | None = spec("key", "From tank")
     swap: str | None = spec("key", "Swap", thing="swap")
-    stream: str | None = spec("choice", "What was poured", choices=STREAMS)
+    stream: str | None = spec("choice", "What was poured", choices=STREAMS, names="stream")
     resin_percent: float | None = number("Resin in it", "mass %", 0, 100)
     mass_before_kg: float | None = number("Drum on the scale before", "kg", 0, MOST_KG)
     mass_after_kg: float | None = number("Drum on the scale after", "kg", 0, MOST_KG)
@@ -115,6 +127,8 @@ class DrumTransfer(DrumEntry):
 
     kind: ClassVar[str] = "drum_transfer"
     summary: ClassVar[str] = "Moved from another drum"
+    sentence: ClassVar[str] = "{by} moved {volume_l}, {waste_kg}, from {from_drum} into {drum}"
+    reached: ClassVar[Way] = Page("/waste/drums/{drum}/transfer")
 
     from_drum: str = spec("key", "From drum", required=True, thing=DRUM)
     volume_l: float = number("Volume", "L", 0.01, MOST_L, required=True)
@@ -133,8 +147,10 @@ class DrumMoved(DrumEntry):
 
     kind: ClassVar[str] = "drum_moved"
     summary: ClassVar[str] = "Drum moved"
+    sentence: ClassVar[str] = "{by} moved {drum}: it stands {area}"
+    reached: ClassVar[Way] = Page("/waste/drums/{drum}")
 
-    area: str = spec("choice", "Where it stands", choices=AREAS, required=True)
+    area: str = spec("choice", "Where it stands", choices=AREAS, words=AREA_WORDS, required=True)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -143,6 +159,8 @@ class DrumClosed(DrumEntry):
 
     kind: ClassVar[str] = "drum_closed"
     summary: ClassVar[str] = "Drum closed for shipping"
+    sentence: ClassVar[str] = "{by} closed {drum} for shipping"
+    reached: ClassVar[Way] = Page("/waste/drums/{drum}")
 
     is_cool: bool | None = spec("flag", "Contents cool and quiet, not out in the light")
 
@@ -153,6 +171,8 @@ class DrumOpened(DrumEntry):
 
     kind: ClassVar[str] = "drum_opened"
     summary: ClassVar[str] = "Drum in use again"
+    sentence: ClassVar[str] = "{by} put {drum} back in use"
+    reached: ClassVar[Way] = Page("/waste/drums/{drum}")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -161,6 +181,12 @@ class DrumChecked(DrumEntry):
 
     kind: ClassVar[str] = "drum_checked"
     summary: ClassVar[str] = "Drum checked"
+    sentence: ClassVar[str] = (
+        "{by} checked {drum}[lid_closed!, lid or bungs open][label_complete!, label not "
+        "complete][date_visible!, date not to be seen][no_leak!, leak, rust or bulge]"
+        "[aisle_free!, aisle not free]"
+    )
+    reached: ClassVar[Way] = Page("/waste/check")
 
     lid_closed: bool | None = spec("flag", "Lid and bungs closed")
     label_complete: bool | None = spec("flag", "Label complete and legible")
@@ -183,6 +209,8 @@ class DrumQuarantined(DrumEntry):
 
     kind: ClassVar[str] = "drum_quarantined"
     summary: ClassVar[str] = "Drum put in quarantine"
+    sentence: ClassVar[str] = "{by} put {drum} in quarantine: {reason}"
+    reached: ClassVar[Way] = Page("/waste/drums/{drum}")
 
     reason: str = spec("text", "Reason", required=True)
     incident: str | None = spec("key", "Incident", thing="incident")
@@ -194,6 +222,8 @@ class DrumReleased(DrumEntry):
 
     kind: ClassVar[str] = "drum_released"
     summary: ClassVar[str] = "Drum released"
+    sentence: ClassVar[str] = "{lead} released {drum} from quarantine: {reason}"
+    reached: ClassVar[Way] = Page("/waste/drums/{drum}")
 
     lead: str = spec("text", "Released by", required=True)
     reason: str = spec("text", "Reason", required=True)
@@ -204,7 +234,9 @@ class PickupEntry(LedgerEntry):
     """An entry about a pickup, and so about each of its drums."""
 
     pickup: str = spec("key", "Pickup", required=True, thing=PICKUP)
-    drums: list[str] = spec("data", "Drums", required=True, check=check_drums, example=["d1", "d2"])
+    drums: list[str] = spec(
+        "data", "Drums", required=True, check=check_drums, names="drum", example=["d1", "d2"]
+    )
 
     def things(self) -> list[tuple[str, str]]:
         """The pickup and each drum."""
@@ -217,6 +249,8 @@ class PickupBooked(PickupEntry):
 
     kind: ClassVar[str] = "pickup_booked"
     summary: ClassVar[str] = "Pickup booked"
+    sentence: ClassVar[str] = "{by} booked {hauler} to fetch {drums} on {pickup_on}"
+    reached: ClassVar[Way] = Page("/waste/pickups")
 
     pickup_on: date = spec("day", "Day", required=True)
     hauler: str = spec("text", "Contractor", required=True)
@@ -228,6 +262,8 @@ class PickupCancelled(PickupEntry):
 
     kind: ClassVar[str] = "pickup_cancelled"
     summary: ClassVar[str] = "Pickup cancelled"
+    sentence: ClassVar[str] = "{by} cancelled the pickup of {drums}: {reason}"
+    reached: ClassVar[Way] = Page("/waste/pickups/{pickup}")
 
     reason: str = spec("text", "Reason", required=True)
 
@@ -238,6 +274,11 @@ class PickupShipped(PickupEntry):
 
     kind: ClassVar[str] = "pickup_shipped"
     summary: ClassVar[str] = "Drums shipped"
+    sentence: ClassVar[str] = (
+        "{by} shipped {drums}, document {document}[, {cost_cents}][, {shipped_kg} by the "
+        "contractor’s scale]"
+    )
+    reached: ClassVar[Way] = Page("/waste/pickups/{pickup}")
 
     document: str = spec("text", "Document number", required=True)
     cost_cents: int | None = spec("money", "Cost", low=0, high=100_000_000_000)
@@ -250,6 +291,8 @@ class PickupCopyReceived(PickupEntry):
 
     kind: ClassVar[str] = "pickup_copy_received"
     summary: ClassVar[str] = "Signed copy received"
+    sentence: ClassVar[str] = "{by} received the signed copy for {drums}"
+    reached: ClassVar[Way] = Page("/waste/pickups/{pickup}")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -261,16 +304,22 @@ class WasteRules(LedgerEntry):
 
     kind: ClassVar[str] = "waste_rules"
     summary: ClassVar[str] = "Waste rules changed"
+    sentence: ClassVar[str] = "{by} changed the waste rules[: {rest}]"
+    reached: ClassVar[Way] = Page("/waste/rules")
 
     waste_rules: str = spec("key", "Rules", required=True, thing=WASTE_RULES)
-    rule_set: str | None = spec("key", "Rule set")
-    category: str | None = spec("key", "Category of the site")
+    rule_set: str | None = spec("key", "Rule set", names="rule_set")
+    category: str | None = spec("key", "Category of the site", names="waste_category")
     edits: Mapping[str, Any] | None = spec(
         "data", "Values of the site", check=check_edits,
         example={"warn_days": {"value": 21, "source": "Site procedure 4", "as_of": "2026-03-02"}},
     )  # fmt: skip
     uncounted: list[str] | None = spec(
-        "data", "Streams that do not count", check=check_streams, example=["water_wash"]
+        "data",
+        "Streams that do not count",
+        check=check_streams,
+        names="stream",
+        example=["water_wash"],
     )
 
 

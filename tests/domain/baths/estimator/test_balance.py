@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import stats
 
 from app.domain.baths.estimator import RoomFilter, Settings
 from app.domain.roomlog import kinds
 from tests.domain.baths.estimator.logs import SURE, Log, after
+from tests.oracles import Ask
 
 DAILY = st.lists(
     st.one_of(
@@ -77,7 +77,7 @@ def test_a_dirtier_wash_never_gives_a_cleaner_bath(areas, data) -> None:
 
 
 @pytest.mark.parametrize("loads", [1, 10, 100, 400])
-def test_dragging_out_follows_the_static_batch_formula(loads) -> None:
+def test_dragging_out_follows_the_static_batch_formula(loads, ask: Ask) -> None:
     """Each load brings D of resin and drags D of the mixed bath out: the share of resin by volume
     after j loads is P(Binomial(j, D/V) >= 1), scipy.stats."""
     film_ml_cm2, area_cm2, capacity_l = 0.010, 2000.0, 10.0
@@ -93,10 +93,10 @@ def test_dragging_out_follows_the_static_batch_formula(loads) -> None:
     share = film_ml_cm2 * area_cm2 / (1000 * capacity_l)
     by_volume = belief.resin_g / 1.12 / 1000 / belief.volume_l
     assert belief.volume_l == pytest.approx(capacity_l, rel=1e-6)
-    assert by_volume == pytest.approx(stats.binom.sf(0, loads, share), rel=1e-6)
+    assert by_volume == pytest.approx(ask("scipy.stats.binom.sf", 0, loads, share), rel=1e-6)
 
 
-def test_the_limit_of_many_small_loads_is_the_gamma_distribution() -> None:
+def test_the_limit_of_many_small_loads_is_the_gamma_distribution(ask: Ask) -> None:
     film_ml_cm2 = 0.010
     log = Log(
         Settings(
@@ -108,7 +108,7 @@ def test_the_limit_of_many_small_loads_is_the_gamma_distribution() -> None:
         log.wash(1e-4 * i, 100.0)
     belief = log.room.belief("alder", after(1))
     by_volume = belief.resin_g / 1.12 / 1000 / belief.volume_l
-    assert by_volume == pytest.approx(stats.gamma.cdf(1000 * 1e-3 / 10, 1), rel=1e-4)
+    assert by_volume == pytest.approx(ask("scipy.stats.gamma.cdf", 1000 * 1e-3 / 10, 1), rel=1e-4)
 
 
 def test_a_swap_by_volumes_leaves_what_was_not_drained() -> None:

@@ -4,11 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from pykalman import KalmanFilter
-from statsmodels.tsa.statespace.kalman_filter import KalmanFilter as StatespaceFilter
 
 from app.domain.roomlog import kinds
 from tests.domain.baths.estimator.logs import SURE, Log, after
+from tests.oracles import Ask
 
 # So large a bath that its saturation grows in proportion to the resin, with an exact sensor: what
 # is then left of the equations is linear to about one part in 10 000.
@@ -48,36 +47,12 @@ def the_equations() -> dict[str, np.ndarray]:
     }
 
 
-def test_it_agrees_with_pykalman() -> None:
+@pytest.mark.parametrize("library", ["filtered", "filtered_in_state_space"])
+def test_it_agrees_with_the_filters_of_pykalman_and_statsmodels(library: str, ask: Ask) -> None:
     eq = the_equations()
-    other = KalmanFilter(
-        transition_matrices=eq["transition"], transition_offsets=eq["offset"],
-        transition_covariance=eq["process"], observation_matrices=eq["design"],
-        observation_covariance=eq["noise"], observation_offsets=np.zeros(1),
-    )  # fmt: skip
-    mean, covariance = np.zeros(3), eq["start"]
-    expected = []
-    for percent in SHOWN:
-        mean, covariance = other.filter_update(mean, covariance, np.array([percent]))
-        expected.append((mean[0], np.sqrt(covariance[0, 0])))
+    names = ("transition", "offset", "process", "design", "noise", "start")
+    expected = ask(library, [eq[name].tolist() for name in names], SHOWN, unit="mass percent")
     assert the_room() == pytest.approx(np.array(expected), rel=2e-3)
-
-
-def test_it_agrees_with_statsmodels() -> None:
-    eq = the_equations()
-    other = StatespaceFilter(k_endog=1, k_states=3, k_posdef=3)
-    other.bind(np.array(SHOWN))
-    other["design"], other["obs_cov"] = eq["design"], eq["noise"]
-    other["transition"], other["state_intercept"] = eq["transition"], eq["offset"][:, None]
-    other["selection"], other["state_cov"] = np.eye(3), eq["process"]
-    # Its first state stands before the first reading, after the first wash.
-    first = eq["transition"] @ eq["start"] @ eq["transition"].T + eq["process"]
-    other.initialize_known(eq["offset"], first)
-    other.tolerance = 0  # never take the covariance as settled
-    result = other.filter()
-    mean = result.filtered_state[0]
-    sd = np.sqrt(result.filtered_state_cov[0, 0])
-    assert the_room() == pytest.approx(np.column_stack([mean, sd]), rel=2e-3)
 
 
 def test_a_second_tank_learns_from_the_first_as_one_joint_kalman_filter_would() -> None:

@@ -1,9 +1,11 @@
 """Which checkpoints are kept."""
 
+from itertools import pairwise
+
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.services.baths.checkpoints import THINNING, superfluous
+from app.domain.folds import THINNING, superfluous
 
 
 @given(st.lists(st.integers(1, 400), min_size=1, max_size=300))
@@ -20,10 +22,12 @@ def test_what_is_kept_is_never_farther_apart_than_its_age_allows(steps: list[int
         assert count - before <= max(0, (total - count) / THINNING)
 
 
-def test_their_number_grows_with_the_logarithm() -> None:
+def test_asked_again_and_again_they_stay_close_and_grow_with_the_logarithm() -> None:
     kept: list[tuple[int, int]] = []
     for total in range(50, 200_000, 50):
         kept.append((total, total))
         dropped = set(superfluous(kept, total))
         kept = [one for one in kept if one[0] not in dropped]
+        for (_, before), (_, after) in pairwise(kept):
+            assert after - before <= max(50, (total - after) / THINNING)
     assert len(kept) < 120

@@ -1,0 +1,53 @@
+"""`python3 -m app test` chooses how many processes test; `heic` adds a package that stays."""
+
+import pytest
+
+from app import __main__ as bootstrap
+
+from .conftest import SmallProject
+
+
+@pytest.mark.parametrize(
+    "arguments", [[], ["tests/domain"], ["-k", "density"], ["--nightly", "-x"], ["--color=yes"]]
+)
+def test_a_run_has_a_worker_on_each_core(arguments: list[str]) -> None:
+    assert bootstrap._workers(arguments)[:2] == ["-n", "auto"]
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [["tests/domain/test_air.py"], ["tests/test_units.py::test_drum_sizes"], ["-n", "0"], ["-n3"],
+     ["--numprocesses=2"], ["--pdb"], ["--co", "-q"], ["--version"]],
+)  # fmt: skip
+def test_few_tests_and_debuggers_have_no_workers(arguments: list[str]) -> None:
+    assert bootstrap._workers(arguments) == []
+
+
+def test_the_decoder_is_added_and_comes_back_when_the_set_up_is_made_anew(
+    project: SmallProject,
+) -> None:
+    stamp = project.environment / "installed" / "requirements-heic.lock"
+    code, output = project.run("rooms")
+    assert code == 0, output
+    assert not stamp.exists()
+    code, output = project.run("heic")
+    assert code == 0, output
+    assert "HEIC photos are taken from the next start on" in output
+    assert stamp.exists()
+    project.write_lock(project.tiny_sha256(), "# another lock\n")
+    code, output = project.run("rooms")
+    assert code == 0, output
+    assert stamp.exists()
+
+
+def test_without_a_network_the_decoder_is_not_added_and_it_says_so(
+    project: SmallProject,
+) -> None:
+    code, output = project.run("rooms")
+    assert code == 0, output
+    (project.folder / "requirements-heic.lock").write_text("gone==1.0 --hash=sha256:" + "0" * 64)
+    code, output = project.run("heic")
+    assert code == 1
+    assert "could not be set up" in output
+    code, output = project.run("rooms")
+    assert code == 0, output

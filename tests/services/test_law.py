@@ -1,0 +1,80 @@
+"""Any order of arrival, late, corrected, withdrawn: what is kept is a fold of the true order."""
+
+import os
+import random
+from collections.abc import Iterator
+from itertools import count
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from sqlmodel import Session, select
+
+from app.store.engine import Store, open_store
+from app.store.migrations import upgrade
+from app.store.tables import CheckpointRow, ThingCheckpointRow
+from tests.furnished import new_store
+from tests.services.happenings import ACTS, DAYS, Move, Room, furnish_all, short_stretches
+from tests.services.law import check
+
+EXAMPLES = int(os.environ.get("BATHKEEPER_TEST_EXAMPLES", "6"))
+NUMBERS = count()
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
+def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+    """An empty database, of either kind."""
+    if request.param == "sqlite":
+        store = new_store(tmp_path)
+    else:
+        store = open_store(request.getfixturevalue("postgres_url"))
+        upgrade(store)
+    yield store
+    store.close()
+
+
+MOVES = st.lists(
+    st.tuples(st.sampled_from(ACTS), st.floats(0.1, DAYS - 0.1), st.integers(1, 40)),
+    min_size=1, max_size=12,
+)  # fmt: skip
+
+
+@settings(max_examples=EXAMPLES, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(moves=MOVES)
+def test_any_order_of_arrival_gives_a_fold_of_the_true_order(
+    store: Store, moves: list[Move]
+) -> None:
+    room = Room(store, f"room-{next(NUMBERS)}")
+    furnish_all(store, room.key)
+    with short_stretches():
+        for number, move in enumerate(moves, 1):
+            room.act(*move)
+            if number % 4 == 0:
+                check(store, room.key)
+    check(store, room.key)
+
+
+@pytest.mark.parametrize("seed", [2, 3])
+def test_a_long_history_of_changes_gives_a_fold_of_the_true_order(store: Store, seed: int) -> None:
+    rng, room = random.Random(seed), Room(store)
+    furnish_all(store)
+    with short_stretches():
+        for number in range(1, 71):
+            room.act(rng.choice(ACTS), rng.uniform(0.1, DAYS - 0.1), rng.randint(1, 40))
+            if number % 35 == 0:
+                check(store)
+
+
+def test_states_are_kept_on_the_way(store: Store) -> None:
+    """What the law holds against a fold from scratch is there."""
+    room = Room(store)
+    furnish_all(store)
+    with short_stretches():
+        for number in range(1, 9):
+            room.act("several", DAYS - number, 8)
+            room.act("import", DAYS - number, 17)
+    with Session(store.reader) as session:
+        assert len(session.exec(select(CheckpointRow.id)).all()) > 2
+        assert len(session.exec(select(ThingCheckpointRow.id)).all()) > 2
+    check(store)
