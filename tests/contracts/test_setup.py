@@ -16,7 +16,7 @@ ROOT = Path(__file__).parent.parent.parent
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
 LOCKS = (
     "requirements.lock", "requirements-test.lock", "requirements-oracles.lock",
-    "requirements-heic.lock",
+    "requirements-heic.lock", "requirements-mutants.lock",
 )  # fmt: skip
 
 
@@ -52,6 +52,7 @@ def test_the_locks_name_no_server(lock: str) -> None:
         ("requirements-oracles.lock", PROJECT["project"]["dependencies"]),
         ("requirements-oracles.lock", PROJECT["dependency-groups"]["oracles"]),
         ("requirements-oracles.lock", PROJECT["project"]["optional-dependencies"]["heic"]),
+        ("requirements-mutants.lock", ["mutmut>=3.8", *PROJECT["dependency-groups"]["test"]]),
         ("requirements-heic.lock", PROJECT["project"]["optional-dependencies"]["heic"]),
     ],
 )
