@@ -66,10 +66,10 @@ def test_the_locks_hold_what_the_project_asks_for(lock: str, wanted: list[str]) 
 
 
 def test_the_other_locks_hold_all_of_the_run_lock() -> None:
-    run, test, oracles, heic = (
+    run, test, oracles, heic, mutants = (
         {str(requirement) for requirement, _ in _locked(lock)} for lock in LOCKS
     )
-    assert run <= test
+    assert run <= test <= mutants
     assert run <= oracles
     assert heic <= oracles
     assert not heic & test, "its decoder is under licences that not everybody can take"
