@@ -45,7 +45,7 @@ COMMANDS = (
 )  # fmt: skip
 
 TEST_HELP = """\
-usage: python3 -m app test [--nightly | --oracles] [pytest options]
+usage: python3 -m app test [--nightly | --oracles | --mutants] [pytest options]
 
 Sets up what the tests need and runs all of them, one worker for each core of this machine and in
 an order that is drawn anew each time: its seed is printed, and --seed NUMBER repeats it.
@@ -54,6 +54,9 @@ an order that is drawn anew each time: its seed is printed, and --seed NUMBER re
                    thorough of the searches for what breaks a rule
   --oracles        ask the libraries anew whose answers stand in tests/oracles, and compare; they
                    are set up beside the program in .venv-oracles (0.7 GB)
+  --mutants        plant errors in the domain and count those that no test notices: takes hours;
+                   subjects may follow, --changed takes those that changed since the table was
+                   written, --table prints it. Set up in .venv-mutants (0.5 GB)
 
 What follows goes to pytest, for example:
 
@@ -144,11 +147,15 @@ def _run_tests(arguments: list[str]) -> int:
     from app.installation import browser, build
 
     if "--oracles" in arguments:
-        if not _tried(build.make_oracles):
+        what, beside = "the libraries that are asked anew", environment.ORACLES
+        if not _tried(lambda: build.make_beside(beside, environment.ORACLES_LOCK, what)):
             return 1
-        return environment.run_python(["-m", "pytest", *arguments], environment.ORACLES)
+        return environment.run_python(["-m", "pytest", *arguments], beside)
     if not environment.is_current(environment.TEST_LOCK) and not _set_up(with_tests=True):
         return 1
+    if "--mutants" in arguments:
+        chosen = [word for word in arguments if word != "--mutants"]
+        return environment.run_python(["-m", "tests.mutants", *chosen])
     if not browser.is_provided():
         return 1
     return environment.run_python(["-m", "pytest", *_workers(arguments), *arguments])

@@ -21,7 +21,7 @@ NEW = ROOT / ".venv-new"
 OLD = ROOT / ".venv-old"
 PROMPT = "bathkeeper"
 
-__all__ = ["SetUpError", "add_heic", "make_current", "make_oracles"]
+__all__ = ["SetUpError", "add_heic", "make_beside", "make_current"]
 
 
 def make_current(with_tests: bool) -> None:
@@ -52,21 +52,21 @@ def add_heic() -> None:
         environment.write_stamp(str(CURRENT), environment.HEIC_LOCK)
 
 
-def make_oracles() -> None:
-    """Make the environment of the libraries that the stored answers are from.
+def make_beside(folder: str, lock: str, what: str) -> None:
+    """Make an environment beside the program's own, of what a lock file names.
 
     Raises:
         SetUpError: with a message that says what to do.
     """
-    target, lock = Path(environment.ORACLES), environment.ORACLES_LOCK
-    with _troubles_explained(), turn.wait_for_turn(ROOT / ".venv-oracles.lock"):
-        if environment.is_current(lock, environment.ORACLES):
+    target = Path(folder)
+    with _troubles_explained(), turn.wait_for_turn(ROOT / f"{target.name}.lock"):
+        if environment.is_current(lock, folder):
             return
-        print(f"Setting up the libraries that are asked anew in {target} (once).", flush=True)
+        print(f"Setting up {what} in {target} (once).", flush=True)
         shutil.rmtree(target, ignore_errors=True)
         _make_empty(target)
         _fetch_packages(target, lock)
-        environment.write_stamp(str(target), lock)
+        environment.write_stamp(folder, lock)
 
 
 @contextmanager

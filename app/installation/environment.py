@@ -13,6 +13,8 @@ TEST_LOCK = "requirements-test.lock"
 HEIC_LOCK = "requirements-heic.lock"
 ORACLES = os.path.join(ROOT, ".venv-oracles")
 ORACLES_LOCK = "requirements-oracles.lock"
+MUTANTS = os.path.join(ROOT, ".venv-mutants")
+MUTANTS_LOCK = "requirements-mutants.lock"
 STAMPS = "installed"
 
 

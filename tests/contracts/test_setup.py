@@ -16,7 +16,7 @@ ROOT = Path(__file__).parent.parent.parent
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
 LOCKS = (
     "requirements.lock", "requirements-test.lock", "requirements-oracles.lock",
-    "requirements-heic.lock",
+    "requirements-heic.lock", "requirements-mutants.lock",
 )  # fmt: skip
 
 
@@ -52,6 +52,7 @@ def test_the_locks_name_no_server(lock: str) -> None:
         ("requirements-oracles.lock", PROJECT["project"]["dependencies"]),
         ("requirements-oracles.lock", PROJECT["dependency-groups"]["oracles"]),
         ("requirements-oracles.lock", PROJECT["project"]["optional-dependencies"]["heic"]),
+        ("requirements-mutants.lock", ["mutmut>=3.8", *PROJECT["dependency-groups"]["test"]]),
         ("requirements-heic.lock", PROJECT["project"]["optional-dependencies"]["heic"]),
     ],
 )
@@ -65,10 +66,10 @@ def test_the_locks_hold_what_the_project_asks_for(lock: str, wanted: list[str]) 
 
 
 def test_the_other_locks_hold_all_of_the_run_lock() -> None:
-    run, test, oracles, heic = (
+    run, test, oracles, heic, mutants = (
         {str(requirement) for requirement, _ in _locked(lock)} for lock in LOCKS
     )
-    assert run <= test
+    assert run <= test <= mutants
     assert run <= oracles
     assert heic <= oracles
     assert not heic & test, "its decoder is under licences that not everybody can take"

@@ -1,0 +1,78 @@
+"""Planting the errors of one subject and running its tests against each, through mutmut.
+
+mutmut keeps its settings and its state in modules of its own, so that each subject is measured
+in a process of its own: `python -m tests.mutants.planting SUBJECT`.
+"""
+
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+
+from tests.mutants.scores import FOLDER, UNNOTICED, read_answers
+from tests.mutants.subjects import ROOT, Subject, subjects
+
+COPIED = ("app", "demo_data", "docs", "static", "templates")
+
+
+def main() -> None:
+    """Measure the subject that is named; mutmut leaves the answers in the folder `mutants`."""
+    subject = subjects()[sys.argv[1]]
+    children = int(sys.argv[2])
+    _settle(subject)
+    _choose_errors()
+    from mutmut.__main__ import cli
+
+    cli.main(["run", "--max-children", str(children)], standalone_mode=False)
+    _write_unnoticed(subject)
+
+
+def _write_unnoticed(subject: Subject) -> None:
+    """Each error that nobody noticed, as a difference to the source, in one file to read."""
+    from mutmut.mutation.diff_apply import get_diff_for_mutant
+
+    _, survivors = read_answers(subject, FOLDER)
+    text = "\n".join(f"{name}\n{get_diff_for_mutant(name)}" for name in survivors)
+    UNNOTICED.mkdir(exist_ok=True)
+    (UNNOTICED / f"{subject.name}.txt").write_text(text + "\n", encoding="utf-8")
+
+
+def _settle(subject: Subject) -> None:
+    from mutmut import configuration
+
+    options = {
+        "source_paths": ["app"],
+        "only_mutate": [subject.sources],
+        "also_copy": [*COPIED, *(path.name for path in ROOT.glob("*.md"))],
+        "pytest_add_cli_args": ["-p", "no:xdist", "-p", "no:cacheprovider", "-q", "-x"],
+        "pytest_add_cli_args_test_selection": list(subject.tests),
+        "use_git_change_detection": False,
+    }
+    configuration._config_reader = lambda: options.get
+    configuration.reset_config()
+
+
+def _choose_errors() -> None:
+    """A text is changed once; `min` and `max` change places."""
+    import libcst
+    from mutmut.mutation import mutators
+
+    whole = mutators.operator_string
+
+    def once(node: libcst.BaseString) -> Iterable[libcst.BaseString]:
+        yield from list(whole(node))[:1]
+
+    def extremes(node: libcst.Call) -> Iterable[libcst.Call]:
+        if isinstance(node.func, libcst.Name) and node.func.value in ("min", "max"):
+            other = "max" if node.func.value == "min" else "min"
+            yield node.with_changes(func=libcst.Name(other))
+
+    operators = mutators.mutation_operators
+    assert isinstance(operators, list)
+    place = operators.index((libcst.BaseString, whole))
+    operators[place] = (libcst.BaseString, once)
+    operators.append((libcst.Call, extremes))
+
+
+if __name__ == "__main__":
+    assert Path.cwd() == ROOT
+    main()
