@@ -52,7 +52,7 @@ class FormState:
     def answer(self) -> str:
         """What a form brings that answers these doubts about these values, and no others.
 
-        Figures in a doubt do not count: "40 s before" is 55 s by the time it is answered. The names
+        Figures in a doubt do not count: "40 s" is 55 s by the time it is answered. The names
         of questions stand behind, for the door to hold against what it asks.
         """
         typed = sorted(

@@ -279,8 +279,8 @@ FIRE = Guide(
         Caution(
             "danger", "Do not",
             "No water on burning solvent: it floats and spreads. Pull no plug and throw no switch "
-            "beside the liquid. Only who is trained tries an extinguisher, once, with the way out "
-            "behind them.",
+            "beside the liquid. Only a trained person tries an extinguisher, once, with the way "
+            "out behind them.",
         ),
         Caution(
             "must", "Tell",

@@ -29,8 +29,8 @@ def _harm(holds: Solvent, comes: Solvent) -> str:
     if comes.is_flammable and not holds.is_flammable:
         return " Even a little makes the bath flammable, and its waste with it."
     if holds.density.is_water or comes.density.is_water:
-        return " Water and solvent spoil each other, and the waste becomes a stream of its own."
-    return " The mixture washes otherwise, reads otherwise, and is a waste stream of its own."
+        return " Water and solvent spoil each other, and the waste needs a separate drum."
+    return " The mixture washes and reads differently, and its waste needs a separate drum."
 
 
 def weaker(bath_purity_percent: float, lot_purity_percent: float | None) -> str:

@@ -97,7 +97,7 @@ def _same_again(session: Session, room: RoomRow, entry: Entry) -> list[str]:
         if is_same and abs(entry.at - last.at) < SAME_AGAIN_WITHIN:
             seconds = abs(entry.at - last.at).total_seconds()
             who = last.by or "Someone"
-            return [SameAgain(f"{who} entered the same {seconds:.0f} s before.")]
+            return [SameAgain(f"{who} entered the same {seconds:.0f} s earlier.")]
     return []
 
 
@@ -152,9 +152,7 @@ def _odd_volume(session: Session, room: RoomRow, entry: TopUp | Removal | Swap) 
         return []
     if isinstance(entry, TopUp) and entry.volume_l > 1.25 * (tank.capacity_l - tank.volume_l) + 1:
         free = max(0.0, tank.capacity_l - tank.volume_l)
-        return [
-            f"About {free:.1f} L are free below the upper mark; this adds {entry.volume_l:g} L."
-        ]
+        return [f"About {free:.1f} L is free below the upper mark; this adds {entry.volume_l:g} L."]
     taken = entry.volume_l if isinstance(entry, Removal) else 0.0
     if isinstance(entry, Swap):
         taken = (entry.drained_l or 0.0) + (entry.heel_l or 0.0)

@@ -26,25 +26,30 @@ BETWEEN = "|"  # no key of an item holds it
 
 @dataclass(frozen=True)
 class Bottle:
-    """A lot of the shelf as the top-up form offers it; `why_not` says why it does not belong."""
+    """A lot of the shelf as the top-up form offers it."""
 
     value: str
     text: str
-    why_not: str
 
 
 def bottles(session: Session, room_id: int, tank: TankView, today: date) -> list[Bottle]:
-    """The solvents on the shelf by lot, those of the bath first; none past its day."""
-    found = []
+    """The solvents on the shelf by lot, those that fit the bath first; none past its day.
+
+    Another solvent stays on the list, last and marked: who has it in hand finds it there and is
+    told to stop, where a list without it leaves only "Not from the shelf".
+    """
+    found: list[tuple[tuple[bool, bool, str], Bottle]] = []
     for item in things(session, room_id, ITEM).values():
         if item.category != "solvent" or item.on_hand <= 0:
             continue
-        against = why_not(tank.solvent, item.solvent or "")
+        is_other = bool(why_not(tank.solvent, item.solvent or ""))
+        is_weaker = bool(weaker(tank.fresh_purity_percent, item.purity_percent))
         for lot in item.lots:
             if lot.quantity > 0 and (lot.use_by(item.rules) or date.max) >= today:
-                text = f"{item.name}, lot {lot.lot}"
-                found.append(Bottle(f"{item.key}{BETWEEN}{lot.lot}", text, against))
-    return sorted(found, key=lambda bottle: (bottle.why_not != "", bottle.text))
+                text = f"{item.name}, lot {lot.lot}{': not for this bath' if is_other else ''}"
+                bottle = Bottle(f"{item.key}{BETWEEN}{lot.lot}", text)
+                found.append(((is_other, is_weaker, text), bottle))
+    return [bottle for _, bottle in sorted(found, key=lambda one: one[0])]
 
 
 def use_of(top_up: TopUp, bottle: str) -> StockUsed:

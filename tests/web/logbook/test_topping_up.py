@@ -1,5 +1,6 @@
 """A top-up out of a container of the shelf: the wrong one is stopped before the pour."""
 
+import re
 from typing import Any
 
 import pytest
@@ -86,3 +87,10 @@ def test_a_weaker_lot_is_asked_about(shelf: TestClient, store: Store) -> None:
 def test_without_a_shelf_the_form_is_as_short_as_before(client: TestClient) -> None:
     assert "Out of which container" not in client.get(FORM).text
     assert client.post(FORM, data={"volume_l": "2"}).status_code == 200
+
+
+def test_what_fits_the_bath_is_offered_first_and_another_solvent_is_marked(
+    shelf: TestClient,
+) -> None:
+    offered = re.findall(r'<option value="[^"]*\|A7"[^>]*>([^<]*)', shelf.get(FORM).text)
+    assert offered == ["IPA, lot A7", "WEAK, lot A7", "TPM, lot A7: not for this bath"]

@@ -135,6 +135,20 @@ def test_a_drum_is_moved_closed_and_opened(client: Any, store: Any) -> None:
     assert client.post(f"{at}/burn", data={}).status_code == 404
 
 
+def test_an_overfull_drum_takes_no_more_and_leaving_it_open_comes_first(
+    client: Any, store: Any
+) -> None:
+    record(store, ROOM, [drum(volume_l=200.0)], NOW)
+    at = f"{WASTE}/drums/d1"
+    assert "Pour into it" not in client.get(at).text
+    asked = client.post(f"{at}/do/close", data={"is_cool": "on"})
+    assert asked.status_code == 422
+    assert asked.text.index(">Not now<") < asked.text.index(">Do it all the same<")
+    left = client.post(f"{at}/do/close", data={"is_cool": "on", "confirmed": "change"})
+    assert "Do it all the same" not in left.text
+    assert not seen(store).all_drums["d1"].is_closed
+
+
 def test_quarantine_stays_until_a_lead_releases(client: Any, store: Any) -> None:
     record(store, ROOM, [drum(), CrewMember(at=NOW, crew="crew", name="Curlew", role="lead")], NOW)
     at = f"{WASTE}/drums/d1"

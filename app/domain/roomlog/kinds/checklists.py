@@ -91,7 +91,7 @@ class SwapOpened(LedgerEntry):
     kind: ClassVar[str] = "swap_opened"
     summary: ClassVar[str] = "Checklist of a swap taken up"
     sentence: ClassVar[str] = (
-        "{by} took up the checklist for the swap of {tank}[, to be filled from {from_tank}]"
+        "{by} opened the checklist for the swap of {tank}[, to be filled from {from_tank}]"
     )
     reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 

@@ -33,7 +33,7 @@ class Drum(LedgerEntry):
     kind: ClassVar[str] = "drum"
     summary: ClassVar[str] = "Waste drum set up"
     sentence: ClassVar[str] = (
-        "{by} set up the waste drum {name} for {stream}, {capacity_l}, {area}[, {rest}]"
+        "{by} set up {name} as a waste drum for {stream}, {capacity_l}, {area}[, {rest}]"
     )
     reached: ClassVar[Way] = Page("/waste/new")
 
@@ -77,7 +77,7 @@ class DrumChanged(DrumEntry):
 
     kind: ClassVar[str] = "drum_changed"
     summary: ClassVar[str] = "Waste drum changed"
-    sentence: ClassVar[str] = "{by} changed the waste drum {drum}[: {rest}]"
+    sentence: ClassVar[str] = "{by} changed {drum}[: {rest}]"
     reached: ClassVar[Way] = Page("/waste/drums/{drum}/settings")
 
     name: str | None = spec("text", "Name")
@@ -95,7 +95,7 @@ class Pour(DrumEntry):
     kind: ClassVar[str] = "pour"
     summary: ClassVar[str] = "Poured into a drum"
     sentence: ClassVar[str] = (
-        "{by} poured {volume_l} [of {stream} ]into {drum}[ from {tank}][, {resin_percent} resin]"
+        "{by} poured {volume_l} [of {stream} ]into {drum}[ from {tank}][, resin {resin_percent}]"
     )
     reached: ClassVar[Way] = Page("/waste/drums/{drum}/pour")
 
