@@ -140,6 +140,9 @@ def _great_step(session: Session, room: RoomRow, wash: Wash) -> list[str]:
     effect = state.apply(wash)  # on a copy of our own, that is thrown away
     if effect is None:
         return []
+    wrong = state.tanks[wash.tank].wrong_entry
+    if wrong and wrong[:2] == [wash.id, wash.at.isoformat()]:
+        return [f"This is about {wrong[2]:,.0f} times what is usual here. Is there a 0 too many?"]
     before, after = effect.mean_before_percent, effect.belief.mean_percent
     if after - before < GREAT_STEP * tank.limit_percent:
         return []
