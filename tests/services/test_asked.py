@@ -12,7 +12,8 @@ from app.domain.roomlog.kinds.inspections import SoakEnded, SoakStarted
 from app.services.door import bring_in as record
 from app.services.door import enter
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, START, furnish, new_store
+from tests.factories import NOW, ROOM, START, furnish
+from tests.furnished import new_store
 
 
 @pytest.fixture

@@ -18,9 +18,9 @@ from app.domain.roomlog.kinds.waste import Drum
 from app.services.door import bring_in as record
 from app.services.planning.proposal import Ahead, ahead
 from app.services.rooms import find_room
-from app.store.engine import Store
+from app.store.engine import Store, open_store
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
-from tests.furnished import new_store
+from tests.furnished import NAME, new_store
 
 MON = date(2026, 3, 2)
 WEEK_AGO = NOW - timedelta(days=7)
@@ -43,7 +43,8 @@ def make(folder: Path) -> None:
 def copied(made: Path, folder: Path) -> Iterator[Store]:
     """A store of its own on a copy of a room that was made before."""
     shutil.copytree(made, folder, dirs_exist_ok=True)
-    store = new_store(folder)
+    store = open_store(f"sqlite:///{folder / NAME}")
+    store.mark_in_use()
     yield store
     store.close()
 
