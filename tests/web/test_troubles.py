@@ -5,7 +5,9 @@ https://www.sqlite.org/rescode.html and of PostgreSQL's documentation, appendix 
 """
 
 import errno
+import gc
 import sqlite3
+import warnings
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, closing, contextmanager
 from itertools import count
@@ -56,6 +58,10 @@ def on_server(
     monkeypatch.setattr(engine, "PATIENCE_S", 0.1)
     with room_at(tmp_path, postgres_url) as client:
         yield client
+    # A connection that was in use when its pool was thrown away is closed by nobody.
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", ResourceWarning)
+        gc.collect()
 
 
 def store_of(client: TestClient) -> Store:
