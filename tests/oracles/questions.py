@@ -300,3 +300,19 @@ def two_still_baths(load_g: float, film_ml: float, volume_ml: float, loads: int)
 
     found = solve_ivp(change, (0, loads), [0.0, 0.0, volume_ml], rtol=1e-9, atol=1e-9)
     return [float(found.y[0, -1]), float(found.y[1, -1])]
+
+
+@of("scipy")
+def level_of_mixture(prior: float, cases: list[list[float]], share: float) -> float:
+    """The level, among normal forecasts, at which `share` of the outcomes lie: prior times the
+    standard normal distribution and, each with its weight, normal outcomes (mean, sd, weight)."""
+    from scipy.optimize import brentq
+    from scipy.stats import norm
+
+    whole = prior + sum(weight for _, _, weight in cases)
+
+    def off(z: float) -> float:
+        found = prior * norm.cdf(z) + sum(w * norm.cdf((z - m) / s) for m, s, w in cases)
+        return float(found / whole - share)
+
+    return float(norm.cdf(brentq(off, -5.0, 5.0, xtol=1e-12)))

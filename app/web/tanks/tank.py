@@ -15,6 +15,7 @@ from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
 from app.domain.solvents import SOLVENTS
 from app.services import door
+from app.services.baths.track_record import tally_of
 from app.services.incidents.holds import hold
 from app.services.swaps.asking import swap_that_asks, swap_that_moved
 from app.store import queries
@@ -187,6 +188,7 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "hold": held,
         "gauge": gauge_of(view),
         "tag_text": words.TAGS[state],
+        "record": tally_of(visit.session, visit.room),
         "limit_text": words.limit_text(view.limit_entered, view.limit_basis),
         "stop_text": words.limit_text(round(view.stop_entered, 1), view.stop_basis),
         "days_left": words.days_left(view, now, zone, held),

@@ -26,6 +26,7 @@ from app.domain.baths.estimator.shared import (
 from app.domain.baths.estimator.sightings import liquid_to_measure
 from app.domain.baths.estimator.silence import doubting, supposing
 from app.domain.baths.habits import Habits
+from app.domain.baths.record import Record
 from app.domain.instruments import BathLiquid, CalibrationPoint
 from app.domain.roomlog import kinds
 from app.domain.solvents import solvent
@@ -78,6 +79,11 @@ class RoomFilter:
     def last_at(self) -> datetime | None:
         """Instant of the last entry, plans left out."""
         return self._room.last_at
+
+    @property
+    def record(self) -> Record:
+        """What was forecast of its baths, and what came of it."""
+        return self._room.record
 
     def apply(self, entry: kinds.Entry) -> Effect | None:
         """Take an entry in: what it did to its bath, None where it did nothing to one."""
