@@ -58,6 +58,12 @@ def test_one_tank_says_why_its_number_is_what_it_is(client: TestClient) -> None:
     assert tank["fan"][0]["p05"] <= tank["fan"][0]["p50"] <= tank["fan"][0]["p95"]
 
 
+def test_what_a_reading_is_worth_is_handed_out(client: TestClient) -> None:
+    for worth in client.get(f"{BASE}/tanks/t1").json()["worth_of_readings"]:
+        assert worth["then_days"] > 0
+        assert worth["is_worthwhile"] <= (worth["then_days"] < worth["now_days"])
+
+
 def test_a_tank_out_of_use_has_no_place_in_the_queue(client: TestClient) -> None:
     add(client, kind="tank_change", tank="t2", is_retired=True)
     tank = client.get(f"{BASE}/tanks/t2").json()

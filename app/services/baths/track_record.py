@@ -4,11 +4,14 @@ from dataclasses import dataclass
 
 from sqlmodel import Session, col, select
 
+from app.domain.baths.estimator import RoomFilter
+from app.domain.baths.fold import BATHS
 from app.domain.baths.record import Record, Tally, tally
 from app.domain.roomlog.kinds import Reading
-from app.services.baths.states import load_filter
+from app.services.baths.states import baths_of
 from app.services.entries import entry_of
 from app.services.kept import kept
+from app.services.projecting import Run
 from app.store.tables import CourseRow, EntryRow, RoomRow
 
 MOST_READINGS = 1000
@@ -24,8 +27,17 @@ class Miss:
 
 def record_of(session: Session, room: RoomRow) -> Record:
     """What was forecast of the room's baths, and what came of it."""
+    return run_of(session, room).state.record
+
+
+def run_of(session: Session, room: RoomRow) -> Run[RoomFilter]:
+    """The room's filter after the last entry, to look at; nothing may move it on."""
     assert room.id is not None
-    return kept(session, room.id, "record", room.version, lambda: load_filter(session, room).record)
+    room_id = room.id
+    return kept(
+        session, room_id, "filter", room.version,
+        lambda: baths_of(room).head(session, room_id, BATHS),
+    )  # fmt: skip
 
 
 def tally_of(session: Session, room: RoomRow) -> Tally:

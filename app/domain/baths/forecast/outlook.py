@@ -8,7 +8,7 @@ from statistics import median
 import numpy as np
 from numpy.typing import NDArray
 
-from app.domain.baths.estimator import BathBelief, RoomFilter
+from app.domain.baths.estimator import BathBelief, Draws, RoomFilter
 from app.domain.baths.estimator.rinses import LEAST_FEED_G_ML
 from app.domain.baths.forecast.calendar import Steps, steps_ahead
 from app.domain.baths.forecast.loads import carry_in, usual_loads
@@ -134,15 +134,16 @@ def simulate(
     until_percent: float | None = None,
     is_fed: bool = True,
     n_paths: int = N_PATHS,
+    draws: Draws | None = None,
 ) -> Futures:
     """The paths of a tank from the belief's instant on, until most have passed a saturation; by
     default the second limit. Into a pair's clean bath more comes as its dirty one fills, unless
-    `is_fed` says that it stays as today."""
+    `is_fed` says that it stays as today. `draws` of the bath may be at hand."""
     tank, now = belief.tank, belief.at
     habits, others = habits_of(room, tank)
     tempo = pace_of(habits, others, now)
     steps = steps_ahead(tempo, now, habits.zone, horizon_days)
-    draws = room.draw(tank, now, n_paths, rng)
+    draws = draws or room.draw(tank, now, n_paths, rng)
     pool = [habits] if habits.loads else others
     open_ones = open_plans(room, tank, now)
     names = {load.resin for one in pool for load in one.loads} | {p.resin for p in open_ones}
