@@ -54,7 +54,7 @@ from app.domain.roomlog.kinds.waste import (
     DrumReleased,
     PickupBooked,
 )
-from app.domain.spend.prices import PRICES_BOOK, PricesState
+from app.domain.spend.price_book import PRICES_BOOK, PricesState
 from app.domain.things import fold
 from app.services.entries import counting_of_kind, entry_of
 from app.services.inspections.holding import held_reasons, without_entry

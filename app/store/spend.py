@@ -9,8 +9,8 @@ from sqlalchemy import and_, false, func, or_, tuple_
 from sqlalchemy import select as sql_select
 from sqlmodel import Session, col, select
 
-from app.domain.spend.lines import LABOUR, CostLine
-from app.domain.spend.parts import FROM_SHELF
+from app.domain.spend.cost_folds import FROM_SHELF
+from app.domain.spend.cost_lines import LABOUR, CostLine
 from app.store.instants import from_us, to_us
 from app.store.spend_lines import LINES, STATES
 from app.store.spend_lines import WEEKS as SUMS

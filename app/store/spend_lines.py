@@ -9,8 +9,8 @@ from sqlalchemy import bindparam, case, delete, func, insert
 from sqlalchemy import select as sql_select
 from sqlmodel import Session
 
-from app.domain.spend.lines import CostLine
-from app.domain.spend.parts import Line
+from app.domain.spend.cost_folds import Line
+from app.domain.spend.cost_lines import CostLine
 from app.store.instants import from_us, to_us
 from app.store.spend_tables import SpendLineRow, SpendStateRow, SpendWeekRow
 

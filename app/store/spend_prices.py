@@ -6,7 +6,7 @@ from sqlalchemy import func
 from sqlalchemy import select as sql_select
 from sqlmodel import Session
 
-from app.domain.spend.lines import DISPOSAL, LABOUR
+from app.domain.spend.cost_lines import DISPOSAL, LABOUR
 from app.store.instants import to_us
 from app.store.spend_lines import LINES, WEEKS
 

@@ -15,7 +15,7 @@ class SpendHeadRow(SQLModel, table=True):
     """How far the roll-ups of a room have come, and what they rest on.
 
     Attributes:
-        basis: rates, solvents of tanks, the site's minutes as JSON (domain/spend/basis.py).
+        basis: rates, solvents of tanks, the site's minutes as JSON (domain/spend/price_book.py).
         moment_us, rank, sequence: the place of the last bath entry in the sums of washes.
     """
 
@@ -32,7 +32,7 @@ class SpendStateRow(SQLModel, table=True):
     """A part of the costs after the last of its entries in a week.
 
     Attributes:
-        part: its kind and key, as `item:gloves` (domain/spend/parts.py).
+        part: its kind and key, as `item:gloves` (domain/spend/cost_folds.py).
         state: its own dataclass as JSON.
     """
 
@@ -48,7 +48,7 @@ class SpendStateRow(SQLModel, table=True):
 
 
 class SpendLineRow(SQLModel, table=True):
-    """What one entry cost, or moved without cost (`side`: domain/spend/parts.py)."""
+    """What one entry cost, or moved without cost (`side`: domain/spend/cost_folds.py)."""
 
     __tablename__ = "spend_line"
     __table_args__ = (

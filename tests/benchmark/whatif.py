@@ -9,7 +9,7 @@ from typing import Any
 from sqlmodel import Session
 
 from app.clock import utc_now
-from app.domain.spend.pricing import outcome
+from app.domain.spend.whatif.outcomes import outcome
 from app.services.changes import Progress
 from app.services.rooms import find_room
 from app.services.spend.rollups import spend_of

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from app.domain.spend.lines import SOLVENT, CostLine
+from app.domain.spend.cost_lines import SOLVENT, CostLine
 from app.services.spend.sheets import workbook
 
 

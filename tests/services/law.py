@@ -15,8 +15,8 @@ from app.domain.baths.fold import BATHS
 from app.domain.books import THINGS
 from app.domain.folds import Key
 from app.domain.roomlog.kinds import Entry
-from app.domain.spend.ahead import is_of_swap
-from app.domain.spend.parts import JOB
+from app.domain.spend.cost_folds import JOB
+from app.domain.spend.forecast import is_of_swap
 from app.domain.spend.weeks import IsoWeek
 from app.services.baths.states import baths_of, course_row
 from app.services.books import BOOKS

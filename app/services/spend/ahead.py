@@ -12,12 +12,12 @@ from app.domain.planning.days import starts_at
 from app.domain.planning.orders import OrderToPlace
 from app.domain.planning.scheduling import WEEKS as PLANNED_WEEKS
 from app.domain.planning.scheduling import Candidate, Proposal
-from app.domain.spend.ahead import Begun, PlannedSwap, WeekAhead, spread, weeks_ahead
-from app.domain.spend.lines import DISPOSAL, LABOUR, CostLine, total
-from app.domain.spend.parts import COST
-from app.domain.spend.prices import PricesState
+from app.domain.spend.cost_folds import COST
+from app.domain.spend.cost_lines import DISPOSAL, LABOUR, CostLine, total
+from app.domain.spend.forecast import Begun, PlannedSwap, WeekAhead, spread, weeks_ahead
+from app.domain.spend.price_book import PricesState
 from app.domain.spend.weeks import IsoWeek
-from app.domain.spend.whatif import PricesNow
+from app.domain.spend.whatif.cases import PricesNow
 from app.services.kept import kept
 from app.services.planning.proposal import Ahead, ahead
 from app.services.spend.pricing import prices_now

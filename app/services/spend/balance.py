@@ -9,9 +9,9 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from app.domain.solvents import SOLVENTS
-from app.domain.spend.balance import Balance
-from app.domain.spend.lines import SPOILED
-from app.domain.spend.parts import AT_RATE, BOUGHT, COST, FILL, POUR, SET_UP
+from app.domain.spend.cost_folds import AT_RATE, BOUGHT, COST, FILL, POUR, SET_UP
+from app.domain.spend.cost_lines import SPOILED
+from app.domain.spend.mass_balance import Balance
 from app.domain.spend.weeks import IsoWeek, weeks_to
 from app.services.kept import kept
 from app.services.spend.calendar import Calendar, calendar_of

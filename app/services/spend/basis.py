@@ -12,9 +12,16 @@ from app.domain.roomlog.kinds import Entry, Swap, Tank
 from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import Item
-from app.domain.spend.basis import Basis, Minutes, Steps, solvent_steps, swap_minutes
 from app.domain.spend.costs import kept_since
-from app.domain.spend.prices import PRICES_BOOK, PricesState
+from app.domain.spend.price_book import (
+    PRICES_BOOK,
+    Basis,
+    Minutes,
+    PricesState,
+    Steps,
+    solvent_steps,
+    swap_minutes,
+)
 from app.domain.things import fold
 from app.services.entries import counting_of_kind, entry_of
 from app.store.tables import EntryRow, TankRow

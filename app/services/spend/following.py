@@ -14,9 +14,7 @@ from app.domain.folds import Key
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.spending import OtherCost
 from app.domain.roomlog.kinds.supplies import ITEM as ITEM_THING
-from app.domain.spend.ahead import is_of_swap
-from app.domain.spend.basis import Basis
-from app.domain.spend.parts import (
+from app.domain.spend.cost_folds import (
     BATH,
     BATHS,
     ITEM,
@@ -29,6 +27,8 @@ from app.domain.spend.parts import (
     PartName,
     parts_of,
 )
+from app.domain.spend.forecast import is_of_swap
+from app.domain.spend.price_book import Basis
 from app.services.entries import START, Place, after, entry_of, place_of
 from app.services.spend.calendar import Calendar
 from app.store.instants import to_us

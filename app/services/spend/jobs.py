@@ -10,7 +10,7 @@ from sqlmodel import col, select
 
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.inspections import InspectionStarted
-from app.domain.spend.parts import (
+from app.domain.spend.cost_folds import (
     ENTRY_JOB,
     INSPECTION_JOB,
     JOB,

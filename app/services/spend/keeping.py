@@ -14,8 +14,8 @@ from sqlalchemy import bindparam, delete, update
 from sqlmodel import Session, col
 
 from app.domain.roomlog.kinds import Entry
-from app.domain.spend.basis import Basis, first_change
-from app.domain.spend.parts import COSTED, JOB, PartName, parts_of
+from app.domain.spend.cost_folds import COSTED, JOB, PartName, parts_of
+from app.domain.spend.price_book import Basis, first_change
 from app.services.baths.states import first_of_baths
 from app.services.changes import Changes, Progress
 from app.services.entries import START, Place, after, entry_of, place_of

@@ -15,8 +15,8 @@ from app.domain.checklists.standing import as_of, standing
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.checklists import SWAP, TankContents
 from app.domain.roomlog.kinds.waste import Pour
-from app.domain.spend.levels import Change, Levels, levels_at
-from app.domain.spend.parts import BATHS
+from app.domain.spend.cost_folds import BATHS
+from app.domain.spend.mass_balance import Change, Levels, levels_at
 from app.services.entries import entry_of
 from app.services.kept import kept
 from app.store import spend_baths as reads

@@ -14,10 +14,9 @@ from app.domain.baths.forecast.masses import volume_l
 from app.domain.planning.days import day_of, starts_at
 from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.kinds.waste import Pour
-from app.domain.spend.books import Books, Paid, paid_of, part_of
-from app.domain.spend.lines import SOLVENT, CostLine, total
-from app.domain.spend.repeat import Drained, Stretch
+from app.domain.spend.cost_lines import SOLVENT, CostLine, total
 from app.domain.spend.weeks import IsoWeek
+from app.domain.spend.whatif.backtest import Books, Drained, Paid, Stretch, paid_of, part_of
 from app.domain.waste.measures import poured_kg
 from app.services.spend.rollups import Spend
 from app.store.queries import TankView

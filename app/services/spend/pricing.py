@@ -7,9 +7,9 @@ from statistics import fmean
 from sqlmodel import Session
 
 from app.domain.roomlog.kinds.waste import DRUM
-from app.domain.spend.books import FEW_SWAPS
 from app.domain.spend.weeks import IsoWeek
-from app.domain.spend.whatif import PricesNow
+from app.domain.spend.whatif.backtest import FEW_SWAPS
+from app.domain.spend.whatif.cases import PricesNow
 from app.services.spend.rollups import Spend
 from app.store.site import site
 from app.store.spend_prices import bought_since, disposed, swap_minutes_since

@@ -10,7 +10,7 @@ from app.domain.errors import FieldError
 from app.domain.money import digits_of
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.spending import PRICES, WHAT_IF, PriceList
-from app.domain.spend.prices import NAMES, CaseState, PricesState
+from app.domain.spend.price_book import NAMES, CaseState, PricesState
 from app.services import door
 from app.services.door import Recorded
 from app.services.entries import counting_of_kind

@@ -8,11 +8,10 @@ from sqlmodel import Session
 
 from app.domain.roomlog.kinds import Entry
 from app.domain.spend import costs
-from app.domain.spend.basis import Basis
-from app.domain.spend.lines import CostLine
-from app.domain.spend.parts import BATHS, BOUGHT, COST, FILL, ITEM, WASTE
-from app.domain.spend.prices import PricesState
-from app.domain.spend.shelf import ShelfBook
+from app.domain.spend.cost_folds import BATHS, BOUGHT, COST, FILL, ITEM, WASTE
+from app.domain.spend.cost_lines import CostLine
+from app.domain.spend.costs import ShelfBook
+from app.domain.spend.price_book import Basis, PricesState
 from app.domain.spend.weeks import IsoWeek
 from app.domain.supplies.state import ItemState
 from app.services.entries import counting_of_kind

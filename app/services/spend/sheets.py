@@ -12,8 +12,8 @@ from zoneinfo import ZoneInfo
 from app.domain.money import digits_of, in_units
 from app.domain.roomlog.cells import guarded
 from app.domain.solvents import SOLVENTS
-from app.domain.spend.drivers import Comparison
-from app.domain.spend.lines import CATEGORIES, CATEGORY_WORDS, CostLine
+from app.domain.spend.cost_lines import CATEGORIES, CATEGORY_WORDS, CostLine
+from app.domain.spend.weekly_costs import Comparison
 from app.services.spend.week import Week
 
 COLUMNS = ("Entry", "At", "Week", "Cause", "What", "Tank", "Item", "Solvent", "Amount", "Unit",

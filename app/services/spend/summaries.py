@@ -16,8 +16,8 @@ from sqlmodel import Session
 
 from app.config import Mail, Settings
 from app.domain.money import in_units, minor_in_unit
-from app.domain.spend import verdict as verdicts
-from app.domain.spend.lines import CATEGORY_WORDS
+from app.domain.spend import weekly_costs as verdicts
+from app.domain.spend.cost_lines import CATEGORY_WORDS
 from app.domain.spend.weeks import IsoWeek
 from app.services.spend.ahead import Plan, spend_ahead
 from app.services.spend.sheets import csv_lines, quality_rows, write_week

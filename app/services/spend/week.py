@@ -9,23 +9,28 @@ from sqlmodel import Session
 
 from app.domain.roomlog.kinds import Reject, Removal
 from app.domain.roomlog.kinds.incidents import Incident
-from app.domain.spend.costs import Fill
-from app.domain.spend.drivers import Before, Comparison, compare
-from app.domain.spend.lines import CostLine, total
-from app.domain.spend.parts import COST, FILL, OWED
-from app.domain.spend.prices import Rates
-from app.domain.spend.quality import Loss, Quality, losses_of, rejects_of
-from app.domain.spend.report import (
+from app.domain.spend.cost_folds import COST, FILL, OWED
+from app.domain.spend.cost_lines import CostLine, total
+from app.domain.spend.costs import NO_PRICE, Fill
+from app.domain.spend.price_book import Rates
+from app.domain.spend.weekly_costs import (
+    Before,
+    Comparison,
     Group,
+    Loss,
     Pace,
+    Quality,
+    Verdict,
     by_category,
     by_resin,
+    compare,
     grouped,
+    losses_of,
     pace,
+    rejects_of,
     resin_lines,
+    verdict,
 )
-from app.domain.spend.shelf import NO_PRICE
-from app.domain.spend.verdict import Verdict, verdict
 from app.domain.spend.weeks import IsoWeek, weeks_to
 from app.services.entries import entry_of
 from app.services.kept import kept

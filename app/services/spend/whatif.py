@@ -14,19 +14,29 @@ from app.domain.baths.estimator import RoomFilter
 from app.domain.baths.evidence import missing_words
 from app.domain.baths.forecast.outlook import removed_l_per_day, top_up_below_l
 from app.domain.planning.days import day_of
-from app.domain.spend.books import FEW_SWAPS, Paid, part_of
-from app.domain.spend.lines import SOLVENT
-from app.domain.spend.loads import WEEK, Load, Washes, even_normals, load_of
-from app.domain.spend.pricing import Outcome, outcomes, priced
-from app.domain.spend.repeat import (
+from app.domain.spend.cost_lines import SOLVENT
+from app.domain.spend.whatif.backtest import (
+    FEW_SWAPS,
     Figure,
+    Paid,
     at_a_years_pace,
+    part_of,
     repeated,
     with_carry,
     with_habits,
 )
-from app.domain.spend.swapdays import Crew
-from app.domain.spend.whatif import YEAR_DAYS, BathNow, PricesNow, Room, Yearly, seconds_of, yearly
+from app.domain.spend.whatif.cases import (
+    YEAR_DAYS,
+    BathNow,
+    PricesNow,
+    Room,
+    Yearly,
+    seconds_of,
+    yearly,
+)
+from app.domain.spend.whatif.loads import WEEK, Load, Washes, even_normals, load_of
+from app.domain.spend.whatif.outcomes import Outcome, outcomes, priced
+from app.domain.spend.whatif.replay import Crew
 from app.services.baths.states import load_filter
 from app.services.kept import kept
 from app.services.spend.past import Past

@@ -8,7 +8,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from app.domain.errors import FieldError
-from app.domain.spend.balance import (
+from app.domain.spend.mass_balance import (
     CAME,
     UNEXPLAINED,
     WENT,

@@ -8,7 +8,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from app.domain.errors import FieldError
-from app.domain.spend.lines import CATEGORY_WORDS, CostLine, total
+from app.domain.spend.cost_lines import CATEGORY_WORDS, CostLine, total
 from app.services.spend.behind import usual_weeks
 from app.services.spend.week import Week, chosen_lines, read_week
 from app.services.supplies.stock import unit_beside

@@ -12,7 +12,7 @@ from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds.spending import WhatIfCase
 from app.domain.roomlog.naming import Names
 from app.domain.solvents import SOLVENTS
-from app.domain.spend.prices import CaseState
+from app.domain.spend.price_book import CaseState
 from app.services import door
 from app.services.spend.rates import cases_of, prices_of
 from app.services.spend.whatif import Prepared, outcomes_of, room_now

@@ -9,7 +9,7 @@ import pytest
 from sqlmodel import Session
 
 from app.domain.roomlog.kinds import Removal, Swap, TopUp
-from app.domain.spend.levels import levels_at
+from app.domain.spend.mass_balance import levels_at
 from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.services.spend.levels import levels_between

@@ -15,7 +15,7 @@ from sqlmodel import Session
 
 from app.domain.roomlog.cells import guarded
 from app.domain.roomlog.kinds.spending import OtherCost
-from app.domain.spend.lines import CostLine
+from app.domain.spend.cost_lines import CostLine
 from app.domain.spend.weeks import IsoWeek
 from app.services.door import bring_in as record
 from app.services.rooms import find_room
