@@ -30,7 +30,7 @@ from app.services.entries import Place, count_after, entry_of, place_of
 from app.services.gently import gently
 from app.services.projecting import Kept, Run
 from app.services.rooms import find_room
-from app.services.spend.aside import keep_costs
+from app.services.spend.shadow_tables import keep_costs
 from app.services.transaction import write_in_turn
 from app.store.engine import Store
 from app.store.import_tables import BehindRow

@@ -40,7 +40,7 @@ from app.services.inspections.checks import CHECKED as OF_INSPECTIONS
 from app.services.inspections.checks import inspection_problems
 from app.services.own import entry_row
 from app.services.planning.days import plan_problems
-from app.services.spend.rates import currency_problems
+from app.services.spend.price_book import currency_problems
 from app.services.standing import standing_problems
 from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems

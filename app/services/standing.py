@@ -59,7 +59,7 @@ from app.domain.things import fold
 from app.services.entries import counting_of_kind, entry_of
 from app.services.inspections.holding import held_reasons, without_entry
 from app.services.own import OWN_MINUTES, entry_row, is_own
-from app.services.spend.rates import has_amounts
+from app.services.spend.price_book import has_amounts
 from app.store.site import crew
 from app.store.tables import EntryRow, LinkRow
 from app.store.things import thing

@@ -23,7 +23,7 @@ from app.services.projections import ALL
 from app.services.rebuilding import rebuild_outdated
 from app.services.rooms import RoomForm, change_room, find_room
 from app.store.engine import Store
-from app.store.spend_tables import SpendLineRow
+from app.store.spend.tables import SpendLineRow
 from app.store.tables import CheckpointRow, ThingRow
 from tests.factories import NOW, ROOM, at_now, furnish, wash, withdraw
 from tests.furnished import new_store

@@ -23,8 +23,8 @@ from app.services.importing import storing
 from app.services.importing.importing import check_file, store_checked
 from app.services.importing.storing import Origin, Stopped, Stored, ask_to_stop
 from app.services.rooms import RoomForm, add_room, find_room
-from app.services.spend import aside
-from app.services.spend.keeping import TABLES
+from app.services.spend import shadow_tables as aside
+from app.services.spend.projection import TABLES
 from app.store.engine import Store, open_store
 from app.store.import_tables import BehindRow
 from app.store.imports import UnderWay, imports, under_way

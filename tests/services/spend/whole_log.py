@@ -19,7 +19,7 @@ from app.domain.spend.price_book import PRICES_BOOK, Basis, PricesState, swap_mi
 from app.domain.spend.weeks import IsoWeek
 from app.domain.things import fold
 from app.services.entries import counting_of_kind
-from app.store.spend_tables import (
+from app.store.spend.tables import (
     SpendLineRow,
     SpendPartsRow,
     SpendStateRow,

@@ -9,7 +9,7 @@ from sqlmodel import Session
 
 from app.services.door import bring_in as record
 from app.services.rebuilding import rebuild_room
-from app.services.spend.levels import levels_between
+from app.services.spend.mass_balance import levels_between
 from app.services.swaps import closing as swap_closing
 from app.services.swaps import swapping
 from app.store import queries

@@ -18,7 +18,7 @@ from app.store.engine import Store
 from app.web.money import Money
 from tests.answers import sure
 from tests.factories import NOW, ROOM, wash, withdraw
-from tests.services.spend.test_spend import costly, stocked, told
+from tests.services.spend.test_weekly_costs import costly, stocked, told
 
 AT = f"/rooms/{ROOM}/spend"
 WEEK = "week=2026-W09"

@@ -17,7 +17,7 @@ from app.services.behind import last_entry_id
 from app.services.changes import Changes, changes_of
 from app.services.entries import count_after, entry_of
 from app.services.rooms import find_room
-from app.services.spend.keeping import TABLES, keep_spend, rebuild_spend
+from app.services.spend.projection import TABLES, keep_spend, rebuild_spend
 from app.services.transaction import write_in_turn
 from app.store.engine import Store
 from app.store.import_tables import BehindRow

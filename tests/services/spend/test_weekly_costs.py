@@ -18,9 +18,8 @@ from app.domain.spend.weeks import IsoWeek
 from app.services.door import bring_in as record
 from app.services.exporting import log_lines
 from app.services.rooms import find_room
-from app.services.spend.rates import record_rates
-from app.services.spend.rollups import spend_of
-from app.services.spend.week import chosen_lines, read_week
+from app.services.spend.price_book import record_rates
+from app.services.spend.weekly_costs import chosen_lines, read_week, spend_of
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash, withdraw
 from tests.furnished import new_store

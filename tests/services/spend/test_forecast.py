@@ -12,11 +12,11 @@ from app.domain.roomlog.kinds.spending import OtherCost
 from app.domain.roomlog.kinds.supplies import StockUsed
 from app.services.door import bring_in as record
 from app.services.rooms import find_room
-from app.services.spend.ahead import Plan, spend_ahead
+from app.services.spend.forecast import Plan, spend_ahead
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, furnish, sensor_reading
 from tests.furnished import new_store
-from tests.services.spend.test_spend import costly, stocked
+from tests.services.spend.test_weekly_costs import costly, stocked
 
 
 @pytest.fixture

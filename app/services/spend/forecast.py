@@ -20,8 +20,8 @@ from app.domain.spend.weeks import IsoWeek
 from app.domain.spend.whatif.cases import PricesNow
 from app.services.kept import kept
 from app.services.planning.proposal import Ahead, ahead
-from app.services.spend.pricing import prices_now
-from app.services.spend.rollups import Spend, spend_of
+from app.services.spend.price_book import prices_now
+from app.services.spend.weekly_costs import Spend, spend_of
 from app.store import queries
 from app.store.queries import TankView
 from app.store.tables import RoomRow

@@ -12,8 +12,8 @@ from app.domain.roomlog.kinds import Removal, Swap, TopUp
 from app.domain.spend.mass_balance import levels_at
 from app.services.door import bring_in as record
 from app.services.rooms import find_room
-from app.services.spend.levels import levels_between
-from app.services.spend.rollups import spend_of
+from app.services.spend.mass_balance import levels_between
+from app.services.spend.weekly_costs import spend_of
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, furnish, wash, withdraw
 from tests.furnished import new_store

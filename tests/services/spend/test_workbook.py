@@ -19,11 +19,11 @@ from app.domain.spend.cost_lines import CostLine
 from app.domain.spend.weeks import IsoWeek
 from app.services.door import bring_in as record
 from app.services.rooms import find_room
-from app.services.spend.sheets import csv_lines, workbook, write_week
-from app.services.spend.week import read_week
+from app.services.spend.reports import csv_lines, workbook, write_week
+from app.services.spend.weekly_costs import read_week
 from tests.factories import NOW, ROOM, furnish
 from tests.furnished import new_store
-from tests.services.spend.test_spend import costly, stocked
+from tests.services.spend.test_weekly_costs import costly, stocked
 
 AT = datetime(2026, 3, 2, 8, tzinfo=UTC)
 NASTY = '=HYPERLINK("http://x.test","click")'
@@ -132,9 +132,9 @@ WRITE = """
 import resource, sys
 from pathlib import Path
 from datetime import UTC
-from tests.services.spend.test_spend_sheets import line
+from tests.services.spend.test_workbook import line
 from app.domain.roomlog.cells import guarded
-from app.services.spend.sheets import workbook
+from app.services.spend.reports import workbook
 workbook(Path(sys.argv[1]), "2026-W10", [line(100)] * int(sys.argv[2]), {}, UTC)
 print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
 """

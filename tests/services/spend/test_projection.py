@@ -12,10 +12,10 @@ from sqlmodel import Session, select
 from app.domain.roomlog.kinds import Resin
 from app.services.door import bring_in as record
 from app.services.rooms import RoomForm, change_room, find_room
-from app.services.spend.rollups import spend_of
+from app.services.spend.weekly_costs import spend_of
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
-from app.store.spend_tables import SpendWashRow
+from app.store.spend.tables import SpendWashRow
 from app.store.tables import TankRow
 from tests.factories import NOW, ROOM, tank, wash, withdraw
 from tests.furnished import new_store

@@ -12,7 +12,7 @@ from sqlmodel import Session
 from app.domain.spend.cost_folds import Line
 from app.domain.spend.cost_lines import CostLine
 from app.store.instants import from_us, to_us
-from app.store.spend_tables import SpendLineRow, SpendStateRow, SpendWeekRow
+from app.store.spend.tables import SpendLineRow, SpendStateRow, SpendWeekRow
 
 SOME = 400
 LINES: Any = SpendLineRow.__table__  # type: ignore[attr-defined]

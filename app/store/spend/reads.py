@@ -1,20 +1,26 @@
-"""What the spending pages ask of the log and of the estimates."""
+"""What the spending pages ask of the log and of the estimates.
 
+Also what the room has paid, summed, for what is still to come; and what the balance of solvents
+asks of the log of the baths.
+"""
+
+import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import and_, false, func, or_, tuple_
+from sqlalchemy import and_, case, false, func, or_, tuple_
 from sqlalchemy import select as sql_select
 from sqlmodel import Session, col, select
 
+from app.domain.roomlog.kinds import Withdrawal
 from app.domain.spend.cost_folds import FROM_SHELF
-from app.domain.spend.cost_lines import LABOUR, CostLine
+from app.domain.spend.cost_lines import DISPOSAL, LABOUR, CostLine
 from app.store.instants import from_us, to_us
-from app.store.spend_lines import LINES, STATES
-from app.store.spend_lines import WEEKS as SUMS
-from app.store.spend_tables import SpendPartsRow, SpendWashRow
+from app.store.spend.lines import LINES, STATES
+from app.store.spend.lines import WEEKS as SUMS
+from app.store.spend.tables import SpendPartsRow, SpendWashRow
 from app.store.tables import EntryRow
 
 COST_COLUMNS = ("entry", "category", "cents", "what", "basis", "tank", "item", "solvent",
@@ -276,3 +282,92 @@ def rows_between(
     )  # fmt: skip
     # Sorted here: asked for in this order, databases read all that happened between the two.
     return sorted(session.exec(query).all(), key=lambda row: (row.at_us, row.id))
+
+
+def bought_since(
+    session: Session, room_id: int, week: int, at: datetime
+) -> list[tuple[str, int, float]]:
+    """Cents and litres bought of each solvent behind an instant of a week, where it cost."""
+    query = sql_select(LINES.c.solvent, func.sum(LINES.c.cents), func.sum(LINES.c.quantity)).where(
+        LINES.c.room_id == room_id, LINES.c.side == "bought", LINES.c.week >= week,
+        LINES.c.at_us > to_us(at), LINES.c.solvent != "", LINES.c.unit == "L", LINES.c.cents != 0,
+    )  # fmt: skip
+    rows = session.execute(query.group_by(LINES.c.solvent).order_by(LINES.c.solvent))
+    return [(solvent, int(cents), float(litres)) for solvent, cents, litres in rows]
+
+
+def swap_minutes_since(session: Session, room_id: int, at: datetime) -> list[float]:
+    """The minutes of labour that each swap behind an instant was charged."""
+    query = sql_select(LINES.c.quantity).where(
+        LINES.c.room_id == room_id, LINES.c.side == "cost", LINES.c.category == LABOUR,
+        LINES.c.what == "Swap", LINES.c.at_us > to_us(at),
+    )  # fmt: skip
+    return list(session.scalars(query.order_by(LINES.c.at_us)))
+
+
+def disposed(session: Session, room_id: int) -> tuple[int, float]:
+    """Cents and kilograms of all waste that was ever charged by its mass."""
+    query = sql_select(func.sum(SUMS.c.cents), func.sum(SUMS.c.quantity)).where(
+        SUMS.c.room_id == room_id, SUMS.c.side == "cost", SUMS.c.category == DISPOSAL,
+        SUMS.c.unit == "kg",
+    )  # fmt: skip
+    cents, kg = session.execute(query).one()
+    return int(cents or 0), float(kg or 0.0)
+
+
+MOST_NEWS = 300
+
+
+def counting_between(
+    session: Session, room_id: int, kinds: Sequence[str], since_us: int | None, until_us: int
+) -> Sequence[Any]:
+    """Plain rows of entries of these kinds that count, between two instants, in order of truth."""
+    table: Any = EntryRow.__table__  # type: ignore[attr-defined]
+    query = table.select().where(
+        table.c.room_id == room_id, table.c.kind.in_(kinds), table.c.voided_by.is_(None),
+        table.c.at_us < until_us,
+    )  # fmt: skip
+    if since_us is not None:
+        query = query.where(table.c.at_us >= since_us)
+    # Sorted here: asked for in this order, databases walk all of the log for it.
+    rows = session.execute(query).all()
+    return sorted(rows, key=lambda row: (row.moment_us, row.rank, row.sequence))
+
+
+def last_entry(session: Session) -> int:
+    """The id of the last entry that was stored, of whatever room."""
+    return session.exec(select(func.max(EntryRow.id))).one() or 0
+
+
+def has_changed_before(
+    session: Session, room_id: int, last_id: int, until_us: int, kinds: Sequence[str]
+) -> bool:
+    """Whether what was stored behind an entry changes entries of these kinds before an instant.
+
+    After very many it is taken to.
+    """
+    table: Any = EntryRow.__table__  # type: ignore[attr-defined]
+    columns = [table.c[name] for name in ("room_id", "kind", "at_us", "corrects", "fields")]
+    query = sql_select(*columns).where(table.c.id > last_id).limit(MOST_NEWS + 1)
+    news = session.execute(query).all()
+    rows = [row[1:] for row in news if row[0] == room_id]
+    if len(news) > MOST_NEWS or any(kind in kinds and at < until_us for kind, at, _, _ in rows):
+        return True
+    gone = [target for _, _, target, _ in rows if target]
+    gone += [json.loads(text)["withdraws"] for kind, _, _, text in rows if kind == Withdrawal.kind]
+    some = select(EntryRow.id).where(
+        EntryRow.room_id == room_id, col(EntryRow.uid).in_(gone), col(EntryRow.kind).in_(kinds),
+        EntryRow.at_us < until_us,
+    )  # fmt: skip
+    return bool(gone) and session.exec(some.limit(1)).first() is not None
+
+
+def flows(session: Session, room_id: int, first: int, last: int) -> Sequence[Any]:
+    """By week and tank: micrograms evaporated, dragged out, and of resin that washes carried in."""
+    resin_in = case((WASHES.c.kind == "wash", WASHES.c.resin_in_ug), else_=0)
+    keys = WASHES.c.week, WASHES.c.tank
+    query = sql_select(
+        *keys, func.sum(WASHES.c.evaporated_ug), func.sum(WASHES.c.liquid_out_ug),
+        func.sum(resin_in),
+    ).where(WASHES.c.room_id == room_id, WASHES.c.week >= first, WASHES.c.week <= last)  # fmt: skip
+    return session.execute(query.group_by(*keys).order_by(*keys)).all()
