@@ -29,12 +29,12 @@ from app.domain.roomlog.checks import RoomContext
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.lines import own_fields
 from app.services.appending import append
-from app.services.behind import define, wait_behind
+from app.services.backlog import define, wait_behind
 from app.services.books import link, refresh_books
+from app.services.caching import SUPPOSED
 from app.services.changes import Progress, changes_of
 from app.services.entries import Place
 from app.services.fitting import fitting
-from app.services.kept import SUPPOSED
 from app.services.projections import project
 from app.services.rooms import find_room
 from app.services.transaction import once, write
@@ -102,7 +102,7 @@ def enter(
 
     Raises:
         FieldErrors: one does not fit, or a rule refuses it; of several its place is named.
-        Doubtful: something is asked (services/asked) that is not confirmed; nothing is stored.
+        Doubtful: something is asked (services/questions) that is not confirmed; nothing is stored.
         Conflict: it replaces or takes back what stands, or what was replaced before; or the
             submission key was used for other content.
         NotFound: there is no such room, or no entry to replace.
@@ -224,7 +224,7 @@ class _Entering:
     def carry_out(self, entries: Sequence[Entry], by: str | None) -> Answer:
         """Fit, refuse, append and fold what is said, each after those before it."""
         rules = import_module("app.services.refusals")  # their subjects come in by this door
-        questions = import_module("app.services.asked")
+        questions = import_module("app.services.questions")
         fresh = fitting(self.session, self.room_id, entries, self.now)
         gone = frozenset(one.withdraws for _, one in fresh if isinstance(one, Withdrawal))
         asked: dict[str, Doubt] = {}

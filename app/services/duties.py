@@ -22,10 +22,10 @@ from app.domain.roomlog.kinds.duties import CLOSE, DUTY, DutyDone, DutySet, Mont
 from app.domain.roomlog.kinds.inspections import INSPECTION
 from app.domain.roomlog.kinds.waste import DRUM, DrumChecked
 from app.services import door
+from app.services.caching import kept
 from app.services.door import Recorded
 from app.services.entries import entry_of
 from app.services.incidents.holds import sent
-from app.services.kept import kept
 from app.services.waste import rulebook
 from app.store import queries
 from app.store.engine import Store

@@ -22,11 +22,13 @@ from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.services.appending import without
+from app.services.authorship import entry_row
 from app.services.curing.checks import entry_problems
 from app.services.door import SOMETHING
 from app.services.duties import CHECKED as OF_DUTIES
 from app.services.duties import duty_problems
 from app.services.entries import entry_of
+from app.services.guards import standing_problems
 from app.services.harm import refused as harmful
 from app.services.incidents.checks import CHECKED as OF_INCIDENTS
 from app.services.incidents.checks import incident_problems
@@ -38,10 +40,8 @@ from app.services.incidents.holds import (
 )
 from app.services.inspections.checks import CHECKED as OF_INSPECTIONS
 from app.services.inspections.checks import inspection_problems
-from app.services.own import entry_row
 from app.services.planning.days import plan_problems
 from app.services.spend.price_book import currency_problems
-from app.services.standing import standing_problems
 from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems
 from app.services.swaps.drained import drained_problems

@@ -8,9 +8,9 @@ from sqlmodel import Session
 from app.domain.errors import Conflict
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.services import door
+from app.services.authorship import OWN_MINUTES, entry_row, is_fresh, own_until
 from app.services.door import Recorded
 from app.services.entries import entry_of
-from app.services.own import OWN_MINUTES, entry_row, is_fresh, own_until
 from app.store.engine import Store
 from app.store.log import find_entry
 from app.store.tables import RoomRow

@@ -21,7 +21,7 @@ from app.domain.spend.weeks import IsoWeek
 from app.services.baths.states import baths_of, course_row
 from app.services.books import BOOKS
 from app.services.entries import Place, entry_of, place_of
-from app.services.kept_states import States
+from app.services.fold_states import States
 from app.services.projecting import Kept
 from app.services.rooms import find_room
 from app.services.spend.cost_lines import CostFold, calendar_of, named

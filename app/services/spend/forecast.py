@@ -18,7 +18,7 @@ from app.domain.spend.forecast import Begun, PlannedSwap, WeekAhead, spread, wee
 from app.domain.spend.price_book import PricesState
 from app.domain.spend.weeks import IsoWeek
 from app.domain.spend.whatif.cases import PricesNow
-from app.services.kept import kept
+from app.services.caching import kept
 from app.services.planning.proposal import Ahead, ahead
 from app.services.spend.price_book import prices_now
 from app.services.spend.weekly_costs import Spend, spend_of

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from app.domain.checklists.run import SwapState
-from app.domain.checklists.standing import as_of, standing
+from app.domain.checklists.tank_contents import as_of, standing
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.checklists import SWAP, TankContents
 from app.domain.roomlog.kinds.waste import Pour
@@ -24,8 +24,8 @@ from app.domain.spend.cost_folds import AT_RATE, BATHS, BOUGHT, COST, FILL, POUR
 from app.domain.spend.cost_lines import SPOILED
 from app.domain.spend.mass_balance import Balance, Change, Levels, levels_at
 from app.domain.spend.weeks import IsoWeek, weeks_to
+from app.services.caching import kept
 from app.services.entries import entry_of
-from app.services.kept import kept
 from app.services.spend.cost_lines import Calendar, calendar_of
 from app.services.spend.weekly_costs import Spend, spend_of
 from app.store import queries

@@ -12,8 +12,8 @@ from typing import Any
 from sqlalchemy import Column, Index, MetaData, Table, delete, insert
 from sqlmodel import Session, col, select
 
+from app.services.backlog import last_entry_id
 from app.services.baths.states import first_of_baths
-from app.services.behind import last_entry_id
 from app.services.changes import Changes, changes_of
 from app.services.entries import count_after, entry_of
 from app.services.rooms import find_room

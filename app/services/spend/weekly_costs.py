@@ -40,8 +40,8 @@ from app.domain.spend.weekly_costs import (
 )
 from app.domain.spend.weeks import IsoWeek, weeks_to
 from app.domain.supplies.state import ItemState
+from app.services.caching import kept
 from app.services.entries import counting_of_kind, entry_of
-from app.services.kept import kept
 from app.services.spend.cost_lines import state_of
 from app.services.spend.projection import basis_from
 from app.store.instants import from_us, to_us

@@ -53,7 +53,7 @@ from app.domain.spend.whatif.outcomes import Outcome, outcomes, priced
 from app.domain.spend.whatif.replay import Crew
 from app.domain.waste.measures import poured_kg
 from app.services.baths.states import load_filter
-from app.services.kept import kept
+from app.services.caching import kept
 from app.services.spend.price_book import prices_now
 from app.services.spend.weekly_costs import Spend, spend_of
 from app.services.storage import stored

@@ -4,7 +4,13 @@ from dataclasses import replace
 
 from app.domain.checklists.answers import unit_slip
 from app.domain.checklists.closing import most_held_l
-from app.domain.checklists.standing import LONG_STOP, before_l, last_act_at, seen_heel_l, standing
+from app.domain.checklists.tank_contents import (
+    LONG_STOP,
+    before_l,
+    last_act_at,
+    seen_heel_l,
+    standing,
+)
 from app.domain.errors import FieldError
 from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.supplies import ITEM

@@ -10,7 +10,7 @@ from sqlmodel import Session
 
 from app.domain.checklists.closing import Reconciliation, reconcile
 from app.domain.checklists.run import SwapState, Tick
-from app.domain.checklists.standing import standing
+from app.domain.checklists.tank_contents import standing
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.kinds import Entry, Removal, Swap, SwapAbandoned
 from app.domain.roomlog.kinds.checklists import SWAP, SwapClosed, TankContents

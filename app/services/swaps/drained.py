@@ -2,7 +2,7 @@
 
 from sqlmodel import Session
 
-from app.domain.checklists.standing import standing
+from app.domain.checklists.tank_contents import standing
 from app.domain.errors import FieldError
 from app.domain.holds import CONTENTS, HoldState
 from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp, Wash

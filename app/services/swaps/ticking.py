@@ -17,8 +17,8 @@ from app.domain.errors import Doubtful, FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry, Reading
 from app.domain.roomlog.kinds.checklists import StepDone
 from app.services import door
-from app.services.asked import doubts
 from app.services.door import Recorded
+from app.services.questions import doubts
 from app.services.swaps.amounts import (
     choose_drum,
     drain,

@@ -6,7 +6,7 @@ from typing import Any
 
 from app.domain.checklists.pairs import saving
 from app.domain.checklists.run import SwapState, steps_for
-from app.domain.checklists.standing import LONG_STOP, last_act_at, moved_liquid
+from app.domain.checklists.tank_contents import LONG_STOP, last_act_at, moved_liquid
 from app.domain.checklists.template import Step
 from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import Swap

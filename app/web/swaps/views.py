@@ -10,7 +10,7 @@ from sqlmodel import Session
 from app.domain.calendar_words import day_words
 from app.domain.checklists.gates import Block
 from app.domain.checklists.run import Attempts, Note, Overrule, SwapState, Tick
-from app.domain.checklists.standing import seen_heel_l
+from app.domain.checklists.tank_contents import seen_heel_l
 from app.domain.checklists.template import Step
 from app.domain.inspections.inspection import InspectionState
 from app.domain.instruments import INSTRUMENTS

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from app.domain.checklists.closing import reconcile
-from app.domain.checklists.standing import (
+from app.domain.checklists.tank_contents import (
     drained_l,
     heel,
     left_in_clean,

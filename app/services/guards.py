@@ -56,9 +56,9 @@ from app.domain.roomlog.kinds.waste import (
 )
 from app.domain.spend.price_book import PRICES_BOOK, PricesState
 from app.domain.things import fold
+from app.services.authorship import OWN_MINUTES, entry_row, is_own
 from app.services.entries import counting_of_kind, entry_of
 from app.services.inspections.holding import held_reasons, without_entry
-from app.services.own import OWN_MINUTES, entry_row, is_own
 from app.services.spend.price_book import has_amounts
 from app.store.site import crew
 from app.store.tables import EntryRow, LinkRow

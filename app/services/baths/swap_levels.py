@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from sqlmodel import Session
 
 from app.domain.checklists.run import SwapState
-from app.domain.checklists.standing import standing
+from app.domain.checklists.tank_contents import standing
 from app.domain.roomlog.kinds.checklists import SWAP
 from app.services.changes import Changes
 from app.store.site import site
