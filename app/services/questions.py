@@ -22,7 +22,7 @@ from app.domain.roomlog.kinds.checklists import SWAP, StepDone
 from app.domain.roomlog.kinds.duties import CLOSE, MonthClose
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded
 from app.services import harm
-from app.services.duties import moved_since
+from app.services.duties.due import moved_since
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 

@@ -24,9 +24,8 @@ from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.services.appending import without
 from app.services.authorship import entry_row
 from app.services.curing.checks import entry_problems
-from app.services.door import SOMETHING
-from app.services.duties import CHECKED as OF_DUTIES
-from app.services.duties import duty_problems
+from app.services.duties.due import CHECKED as OF_DUTIES
+from app.services.duties.due import duty_problems
 from app.services.entries import entry_of
 from app.services.guards import standing_problems
 from app.services.harm import refused as harmful
@@ -49,6 +48,9 @@ from app.services.waste import waste_problems
 from app.services.workdays import site_problems
 from app.store.site import site
 from app.store.tables import RoomRow
+
+SOMETHING = ("", "")
+"""The thing that is moved where an entry takes the effect of another away."""
 
 Check = Callable[[Session, RoomRow, Any, datetime], list[FieldError]]
 

@@ -9,7 +9,7 @@ from datetime import datetime
 
 from sqlmodel import Session
 
-from app.domain.errors import Conflict, NotFound
+from app.domain.errors import Conflict
 from app.domain.harm.matrix import QUESTIONS
 from app.domain.incidents.book import IncidentState
 from app.domain.roomlog.fields import KEY_PATTERN
@@ -23,11 +23,12 @@ from app.domain.roomlog.kinds.incidents import (
 from app.domain.roomlog.lines import own_fields
 from app.services import door
 from app.services.door import Recorded
+from app.services.incidents.checks import find_incident
 from app.services.incidents.consequences import Report, entries_of
 from app.services.incidents.holds import sent
 from app.store.engine import Store
 from app.store.tables import RoomRow
-from app.store.things import thing, things
+from app.store.things import things
 
 KEY_LENGTH = 12
 
@@ -43,18 +44,6 @@ def incidents(session: Session, room_id: int, *, only_open: bool = False) -> lis
     found = things(session, room_id, INCIDENT, only_open=only_open).values()
     reported = [state for state in found if state.problem]
     return sorted(reported, key=lambda state: (state.at, state.key), reverse=True)
-
-
-def find_incident(session: Session, room_id: int, key: str) -> IncidentState:
-    """The incident of that key.
-
-    Raises:
-        NotFound: there is none.
-    """
-    state: IncidentState | None = thing(session, room_id, INCIDENT, key)
-    if state is None or not state.problem:
-        raise NotFound(f"There is no incident “{key[:64]}” in this room.")
-    return state
 
 
 def report(

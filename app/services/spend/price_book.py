@@ -19,11 +19,8 @@ from app.domain.spend.price_book import NAMES, CaseState, PricesState
 from app.domain.spend.weeks import IsoWeek
 from app.domain.spend.whatif.backtest import FEW_SWAPS
 from app.domain.spend.whatif.cases import PricesNow
-from app.services import door
-from app.services.door import Recorded
 from app.services.entries import counting_of_kind
 from app.services.spend.weekly_costs import Spend
-from app.store.engine import Store
 from app.store.site import site
 from app.store.spend.reads import bought_since, disposed, swap_minutes_since
 from app.store.tables import RoomRow
@@ -76,18 +73,6 @@ def changes_of(session: Session, room_id: int) -> list[Change]:
 def cases_of(session: Session, room_id: int) -> dict[str, CaseState]:
     """The kept what-if cases by key, the latest last."""
     return things(session, room_id, WHAT_IF, only_open=True)
-
-
-def record_rates(
-    store: Store, room: str, entry: PriceList, now: datetime, submission: str | None
-) -> Recorded:
-    """Store rates.
-
-    Raises:
-        FieldErrors: another currency than the room's: what was entered is not converted.
-    """
-
-    return door.enter(store, room, [entry], now, submission)
 
 
 def currency_problems(

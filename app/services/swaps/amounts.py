@@ -17,7 +17,7 @@ from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.supplies.state import ItemState
 from app.services.baths.plausibility import preview_reading
 from app.services.swaps.scene import LEAST_POUR_L, Outcome, Scene, add_pour, add_use, pour_of
-from app.services.swaps.swapping import local
+from app.services.swaps.under_way import local
 from app.services.waste import drum_of, pour_problems
 from app.store.tables import TankRow
 from app.store.things import thing

@@ -20,7 +20,8 @@ from app.domain.supplies.state import ItemState
 from app.services import door
 from app.services.door import Recorded
 from app.services.swaps.asking import question
-from app.services.swaps.swapping import Hand, swap_state, under_way, withdrawals
+from app.services.swaps.swapping import withdrawals
+from app.services.swaps.under_way import Hand, swap_state, under_way
 from app.services.waste import act_problems
 from app.store.engine import Store
 from app.store.site import site

@@ -22,8 +22,8 @@ from app.services.door import Recorded
 from app.services.swaps.asking import Asked, asked_of
 from app.services.swaps.closing import balance_of, made_l, new_baths
 from app.services.swaps.scene import LEAST_POUR_L
-from app.services.swaps.swapping import Hand, local, swap_state, under_way
 from app.services.swaps.ticking import Settles, settles_none
+from app.services.swaps.under_way import Hand, local, swap_state, under_way
 from app.store.engine import Store
 from app.store.site import site
 from app.store.tables import RoomRow

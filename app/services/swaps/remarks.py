@@ -4,13 +4,13 @@ from datetime import datetime
 
 from sqlmodel import Session
 
-from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.checklists import StepNoted, StepOverruled
 from app.services import door
 from app.services.door import Recorded
-from app.services.swaps.checklists import lead_problems
-from app.services.swaps.swapping import NEVER_PASSED_OVER, under_way
+from app.services.swaps.checks import overrule_problems
+from app.services.swaps.under_way import under_way
 from app.store.engine import Store
 from app.store.tables import RoomRow
 
@@ -39,24 +39,6 @@ def overrule(
     sent = {"overrule": word.swap, "step": word.step, "gate": word.gate, "by": word.by,
             "reason": word.reason}  # fmt: skip
     return door.enter(store, room, door.Act(decide, sent), now, submission)
-
-
-def overrule_problems(session: Session, room_id: int, word: StepOverruled) -> list[FieldError]:
-    """Why a lead's word is refused; empty where it counts.
-
-    Raises:
-        NotFound, Conflict: there is no such swap or step, or it has ended.
-    """
-    step = under_way(session, room_id, word.swap).step(word.step)
-    if step is None:
-        raise NotFound("This swap has no such step.")
-    errors = lead_problems(session, room_id, word.by)
-    if not word.reason.strip():
-        errors.append(FieldError("reason", "Say why: the reason stays with the swap."))
-    if word.gate == "step" and step.role in NEVER_PASSED_OVER:
-        message = f"“{step.title}” cannot be passed over: without it there is no swap."
-        errors.append(FieldError("gate", message))
-    return errors
 
 
 def note(

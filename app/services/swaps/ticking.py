@@ -29,7 +29,7 @@ from app.services.swaps.amounts import (
 )
 from app.services.swaps.inspected import findings, inspect, shut_before
 from app.services.swaps.scene import Outcome, Scene
-from app.services.swaps.swapping import Hand, local, under_way
+from app.services.swaps.under_way import Hand, local, under_way
 from app.store.engine import Store
 from app.store.site import site
 from app.store.tables import RoomRow

@@ -13,7 +13,8 @@ from app.domain.duties.catalogue import Duty
 from app.domain.duties.due import GROUPS, DueItem
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.duties import DUTY, SUBJECTS, DutyDone, DutySet
-from app.services.duties import due, duties, find_duty, mark_done, set_duty, with_names
+from app.services.duties.due import due, duties, find_duty, with_names
+from app.services.duties.recording import mark_done, set_duty
 from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.log import LoggedEntry

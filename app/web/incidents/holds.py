@@ -17,7 +17,8 @@ from app.domain.roomlog.kinds.incidents import (
     TankReleased,
 )
 from app.services.curing.stations import find_station
-from app.services.incidents.holds import hold, put_on_hold, release
+from app.services.incidents.holds import hold
+from app.services.incidents.recording import put_on_hold, release
 from app.services.incidents.register import incidents
 from app.store.site import crew
 from app.web.deps import Visit, VisitDep, remember_person

@@ -14,7 +14,8 @@ from app.domain.planning.scheduling import WEEKS
 from app.domain.roomlog.fields import FieldSpec, check_value
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.services.entries import entry_of
-from app.services.planning.days import DayDecision, decide_day, decision_problems
+from app.services.planning.days import DayDecision, decision_problems
+from app.services.planning.deciding import decide_day
 from app.services.planning.proposal import Ahead, ahead
 from app.services.storage import stored
 from app.services.undoing import undo as undo_entries

@@ -18,7 +18,7 @@ from app.domain.spend.weeks import IsoWeek
 from app.services.door import bring_in as record
 from app.services.exporting import log_lines
 from app.services.rooms import find_room
-from app.services.spend.price_book import record_rates
+from app.services.spend.recording import record_rates
 from app.services.spend.weekly_costs import chosen_lines, read_week, spend_of
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash, withdraw

@@ -15,7 +15,7 @@ from app.services.rebuilding import rebuild_room
 from app.services.rooms import RoomForm, add_room
 from app.services.swaps import closing as swap_closing
 from app.services.swaps import contents, swapping
-from app.services.swaps.swapping import Hand
+from app.services.swaps.under_way import Hand
 from app.store.engine import Store, open_store
 from app.store.tables import CourseRow, EntryRow
 from tests.factories import NOW, ROOM, wash

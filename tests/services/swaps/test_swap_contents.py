@@ -14,13 +14,13 @@ from app.domain.roomlog.kinds.checklists import TankContents
 from app.domain.roomlog.kinds.incidents import TankHeld, TankReleased
 from app.services.door import enter
 from app.services.entries import entry_of
-from app.services.incidents.holds import put_on_hold, release
+from app.services.incidents.recording import put_on_hold, release
 from app.services.rebuilding import rebuild_room
 from app.services.swaps import closing as swap_closing
 from app.services.swaps import contents, swapping
 from app.services.swaps.contents import Answer
-from app.services.swaps.swapping import Hand
 from app.services.swaps.ticking import Doubtful
+from app.services.swaps.under_way import Hand
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from tests.factories import NOW, ROOM, wash

@@ -21,10 +21,10 @@ from app.domain.roomlog.kinds.checklists import (
 from app.services.door import bring_in as record
 from app.services.door import enter
 from app.services.entries import entry_of
-from app.services.swaps import checklists, contents, swapping
+from app.services.swaps import contents, editions, swapping
 from app.services.swaps import remarks as swap_words
-from app.services.swaps.swapping import Hand
 from app.services.swaps.ticking import Said, tick
+from app.services.swaps.under_way import Hand
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from tests.factories import NOW, ROOM
@@ -116,15 +116,15 @@ def test_a_swap_keeps_the_version_of_its_list(store: Store) -> None:
         steps = [*map(dict, swapping.as_data(checklists.checklist(session, room_id(store)).steps))]
     steps[0]["title"] = "Clear the hall"
     edition = Checklist(at=NOW, by="Curlew", checklist="swap", name="Ours", version=2, steps=steps)
-    checklists.keep_checklist(store, ROOM, edition, NOW)
+    editions.keep_checklist(store, ROOM, edition, NOW)
     assert run.state.steps[0].title == "Clear the place"
     assert run.state.version == 1
     contents.give_up(store, ROOM, run.key, run.hand(), NOW)
     assert Run(store).state.steps[0].title == "Clear the hall"
     with pytest.raises(Conflict, match="meanwhile"):
-        checklists.keep_checklist(store, ROOM, edition, NOW)
+        editions.keep_checklist(store, ROOM, edition, NOW)
     with pytest.raises(FieldErrors):
-        checklists.keep_checklist(store, ROOM, replace(edition, by="Wren", version=3), NOW)
+        editions.keep_checklist(store, ROOM, replace(edition, by="Wren", version=3), NOW)
 
 
 def test_what_was_seen_at_a_step_stays_with_it(store: Store) -> None:

@@ -1,6 +1,6 @@
 """The due list: what the log proves by itself, what somebody says is done, the month's close."""
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -21,14 +21,10 @@ from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.duties import CLOSE, DUTY, DutyDone, DutySet, MonthClose
 from app.domain.roomlog.kinds.inspections import INSPECTION
 from app.domain.roomlog.kinds.waste import DRUM, DrumChecked
-from app.services import door
 from app.services.caching import kept
-from app.services.door import Recorded
 from app.services.entries import entry_of
-from app.services.incidents.holds import sent
 from app.services.waste import rulebook
 from app.store import queries
-from app.store.engine import Store
 from app.store.instants import from_us, to_us
 from app.store.queries import TankView
 from app.store.site import crew
@@ -75,32 +71,6 @@ def overdue(session: Session, room: RoomRow, tanks: Sequence[TankView], now: dat
         session, room.id, "overdue duties", state,
         lambda: overdue_count(due(session, room, tanks, now)),
     )  # fmt: skip
-
-
-def mark_done(store: Store, room: str, entry: DutyDone, now: datetime, key: str | None) -> Recorded:
-    """Say that a duty was done.
-
-    Raises:
-        FieldErrors: the log does this one by itself, or nothing of that name is here.
-        NotFound: there is no such duty.
-    """
-
-    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        assert row.id is not None
-        find_duty(session, row.id, entry.duty)
-        return [entry]
-
-    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
-
-
-def set_duty(store: Store, room: str, entry: DutySet, now: datetime, key: str | None) -> Recorded:
-    """Set a duty's interval, add one of the site's own, or stop one.
-
-    Raises:
-        FieldErrors: a new one lacks its name or interval.
-    """
-
-    return door.enter(store, room, [entry], now, key)
 
 
 def duty_problems(
@@ -196,26 +166,6 @@ def resin_brought_l(
         .where(CourseRow.at_us > to_us(span[0]), CourseRow.at_us <= to_us(span[1]))
     ).one()
     return max(float(brought_g) + float(learned_g), 0.0) / (1000 * density_g_ml)
-
-
-def close_month(
-    store: Store, room: str, entry: MonthClose, now: datetime, key: str | None,
-    *, confirmed: Collection[str] = (),
-) -> Recorded:  # fmt: skip
-    """Close a tank's month; the first close takes no volumes.
-
-    Raises:
-        FieldErrors: a later close needs what was added; it lies before the last one.
-        Doubtful: the log has far more or less, and nobody has confirmed it.
-    """
-
-    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        last = closes(session, row.id or 0, entry.tank).last
-        if last is None:
-            return [replace(entry, added_l=None, removed_l=None, solids_l=None)]
-        return [entry]
-
-    return door.enter(store, room, door.Act(decide, sent(entry)), now, key, confirmed=confirmed)
 
 
 def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
