@@ -15,8 +15,8 @@ from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.inspection_data import ANSWERS, DECISIONS
 from app.domain.roomlog.kinds.inspections import COMPONENT, InspectionAnswered, InspectionPhoto
 from app.domain.roomlog.kinds.supplies import ITEM
+from app.services.acts.inspections import answer as store_answer
 from app.services.authorship import OWN_MINUTES, is_own, own_until
-from app.services.inspections.inspections import answer as store_answer
 from app.services.inspections.lifting import holding_entry
 from app.services.inspections.photos import reads_heic
 from app.services.inspections.reading import find_inspection, find_look

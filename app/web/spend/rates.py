@@ -12,8 +12,8 @@ from app.domain.spend.cost_lines import CATEGORY_WORDS
 from app.domain.spend.price_book import PricesState
 from app.domain.spend.weeks import IsoWeek
 from app.services import door
+from app.services.acts.rates import record_rates
 from app.services.spend.price_book import changes_of, prices_of
-from app.services.spend.recording import record_rates
 from app.services.spend.weekly_costs import spend_of
 from app.store import queries
 from app.web.asking import to_ask

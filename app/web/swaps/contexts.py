@@ -12,9 +12,9 @@ from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.kinds.checklists import StepDone
 from app.domain.solvents import SOLVENTS
+from app.services.acts.swaps import closing as swap_closing
+from app.services.acts.swaps import swapping
 from app.services.entries import entry_of
-from app.services.swaps import closing as swap_closing
-from app.services.swaps import swapping
 from app.services.swaps.checklists import checklist
 from app.store import queries
 from app.store.log import find_entry

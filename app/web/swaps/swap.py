@@ -11,11 +11,11 @@ from app.domain.checklists.template import Step
 from app.domain.errors import Doubtful, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry, Swap, SwapStarted
 from app.domain.roomlog.kinds.checklists import StepNoted, StepOverruled
-from app.services.swaps import closing as swap_closing
-from app.services.swaps import remarks as swap_words
-from app.services.swaps import swapping
+from app.services.acts.swaps import closing as swap_closing
+from app.services.acts.swaps import remarks as swap_words
+from app.services.acts.swaps import swapping
+from app.services.acts.swaps.ticking import tick
 from app.services.swaps.asking import swap_that_asks
-from app.services.swaps.ticking import tick
 from app.services.swaps.under_way import Hand, open_swap, swap_state, under_way
 from app.web.asking import CHANGE, confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person

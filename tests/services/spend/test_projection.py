@@ -10,8 +10,9 @@ from sqlalchemy import event
 from sqlmodel import Session, select
 
 from app.domain.roomlog.kinds import Resin
+from app.services.acts.rooms import RoomForm, change_room
 from app.services.door import bring_in as record
-from app.services.rooms import RoomForm, change_room, find_room
+from app.services.rooms import find_room
 from app.services.spend.weekly_costs import spend_of
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade

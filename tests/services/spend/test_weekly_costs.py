@@ -15,10 +15,10 @@ from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockScrapped, StockUsed
 from app.domain.roomlog.kinds.waste import Drum, PickupShipped, Pour
 from app.domain.spend.weeks import IsoWeek
+from app.services.acts.rates import record_rates
 from app.services.door import bring_in as record
 from app.services.exporting import log_lines
 from app.services.rooms import find_room
-from app.services.spend.recording import record_rates
 from app.services.spend.weekly_costs import chosen_lines, read_week, spend_of
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash, withdraw

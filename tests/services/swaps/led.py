@@ -15,13 +15,13 @@ from app.domain.roomlog.kinds.checklists import StepOverruled
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
+from app.services.acts.swaps import closing as swap_closing
+from app.services.acts.swaps import remarks as swap_words
+from app.services.acts.swaps import swapping
+from app.services.acts.swaps.ticking import Said, tick
 from app.services.door import Recorded
 from app.services.door import bring_in as record
 from app.services.rooms import find_room
-from app.services.swaps import closing as swap_closing
-from app.services.swaps import remarks as swap_words
-from app.services.swaps import swapping
-from app.services.swaps.ticking import Said, tick
 from app.services.swaps.under_way import Hand, open_swap, swap_state
 from app.store.engine import Store
 from app.store.tables import EntryRow, TankRow

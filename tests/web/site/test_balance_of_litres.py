@@ -26,16 +26,16 @@ from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, PickupShipped, Pour
 from app.main import create_app
-from app.services.baths import topping_up
+from app.services.acts import topping_up
+from app.services.acts.swaps import closing, contents, swapping
+from app.services.acts.swaps.contents import Answer
+from app.services.acts.swaps.ticking import Said, tick
 from app.services.door import bring_in as record
 from app.services.door import enter
 from app.services.planning.proposal import next_swaps
 from app.services.rooms import find_room
 from app.services.spend.whatif import room_now
 from app.services.storage import stored
-from app.services.swaps import closing, contents, swapping
-from app.services.swaps.contents import Answer
-from app.services.swaps.ticking import Said, tick
 from app.services.swaps.under_way import Hand, open_swap, swap_state
 from app.store import queries
 from app.store.engine import Store

@@ -12,8 +12,8 @@ from app.domain.roomlog.kinds import Reject, TopUp
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockUsed
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.door import bring_in as record
-from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store
 from app.web.money import Money
 from tests.answers import sure

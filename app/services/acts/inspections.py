@@ -27,6 +27,7 @@ from app.domain.roomlog.kinds.inspections import (
     PhotoMarked,
 )
 from app.services import door
+from app.services.acts.fitting_parts import use_of
 from app.services.door import Recorded
 from app.services.incidents.holds import sent
 from app.services.inspections import holding, lifting
@@ -38,7 +39,6 @@ from app.services.inspections.checks import (
     photo_problems,
     said_problems,
 )
-from app.services.inspections.fitting import use_of
 from app.services.inspections.reading import find_look, inspections, positions_of, under_way
 from app.store.engine import Store
 from app.store.tables import EntryRow, RoomRow

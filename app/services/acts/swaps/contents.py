@@ -18,11 +18,11 @@ from app.domain.roomlog.checks import MOST_OF_CAPACITY
 from app.domain.roomlog.kinds import Entry, Removal, SwapAbandoned
 from app.domain.roomlog.kinds.checklists import TankContents
 from app.services import door
+from app.services.acts.swaps.closing import balance_of, made_l, new_baths
+from app.services.acts.swaps.ticking import Settles, settles_none
 from app.services.door import Recorded
 from app.services.swaps.asking import Asked, asked_of
-from app.services.swaps.closing import balance_of, made_l, new_baths
 from app.services.swaps.scene import LEAST_POUR_L
-from app.services.swaps.ticking import Settles, settles_none
 from app.services.swaps.under_way import Hand, local, swap_state, under_way
 from app.store.engine import Store
 from app.store.site import site

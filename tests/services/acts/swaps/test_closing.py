@@ -9,12 +9,12 @@ from sqlmodel import Session, select
 from app.domain.errors import Conflict, FieldErrors
 from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.lines import parse_line, to_line
+from app.services.acts.rooms import RoomForm, add_room
+from app.services.acts.swaps import closing as swap_closing
+from app.services.acts.swaps import contents, swapping
 from app.services.door import bring_in as record
 from app.services.entries import entry_of
 from app.services.rebuilding import rebuild_room
-from app.services.rooms import RoomForm, add_room
-from app.services.swaps import closing as swap_closing
-from app.services.swaps import contents, swapping
 from app.services.swaps.under_way import Hand
 from app.store.engine import Store, open_store
 from app.store.tables import CourseRow, EntryRow

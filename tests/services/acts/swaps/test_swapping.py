@@ -18,12 +18,13 @@ from app.domain.roomlog.kinds.checklists import (
     StepOverruled,
     SwapClosed,
 )
+from app.services.acts.swaps import contents, editions, swapping
+from app.services.acts.swaps import remarks as swap_words
+from app.services.acts.swaps.ticking import Said, tick
 from app.services.door import bring_in as record
 from app.services.door import enter
 from app.services.entries import entry_of
-from app.services.swaps import contents, editions, swapping
-from app.services.swaps import remarks as swap_words
-from app.services.swaps.ticking import Said, tick
+from app.services.swaps.checklists import checklist
 from app.services.swaps.under_way import Hand
 from app.store.engine import Store
 from app.store.tables import EntryRow
@@ -113,7 +114,7 @@ def test_a_list_is_taken_up_for_a_swap_that_was_started_without_one(store: Store
 def test_a_swap_keeps_the_version_of_its_list(store: Store) -> None:
     run = Run(store)
     with Session(store.reader) as session:
-        steps = [*map(dict, swapping.as_data(checklists.checklist(session, room_id(store)).steps))]
+        steps = [*map(dict, swapping.as_data(checklist(session, room_id(store)).steps))]
     steps[0]["title"] = "Clear the hall"
     edition = Checklist(at=NOW, by="Curlew", checklist="swap", name="Ours", version=2, steps=steps)
     editions.keep_checklist(store, ROOM, edition, NOW)

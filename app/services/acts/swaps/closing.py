@@ -18,9 +18,9 @@ from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DrumClosed
 from app.domain.supplies.state import ItemState
 from app.services import door
+from app.services.acts.swaps.swapping import withdrawals
 from app.services.door import Recorded
 from app.services.swaps.asking import question
-from app.services.swaps.swapping import withdrawals
 from app.services.swaps.under_way import Hand, swap_state, under_way
 from app.services.waste import act_problems
 from app.store.engine import Store

@@ -22,9 +22,9 @@ from app.domain.roomlog.kinds.incidents import (
 )
 from app.domain.roomlog.lines import own_fields
 from app.services import door
+from app.services.acts.consequences import Report, entries_of
 from app.services.door import Recorded
 from app.services.incidents.checks import find_incident
-from app.services.incidents.consequences import Report, entries_of
 from app.services.incidents.holds import sent
 from app.store.engine import Store
 from app.store.tables import RoomRow

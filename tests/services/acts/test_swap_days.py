@@ -12,9 +12,9 @@ from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.kinds.planning import SwapMoved, SwapPinned, SwapPostponed
 from app.domain.roomlog.kinds.site import CrewMember
+from app.services.acts.swap_days import decide_day
 from app.services.door import bring_in as record
 from app.services.planning.days import DayDecision
-from app.services.planning.deciding import decide_day
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.log import find_entry

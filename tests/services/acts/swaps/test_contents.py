@@ -12,14 +12,14 @@ from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, SwapAbandoned, TopUp, Wash
 from app.domain.roomlog.kinds.checklists import TankContents
 from app.domain.roomlog.kinds.incidents import TankHeld, TankReleased
+from app.services.acts.holds import put_on_hold, release
+from app.services.acts.swaps import closing as swap_closing
+from app.services.acts.swaps import contents, swapping
+from app.services.acts.swaps.contents import Answer
+from app.services.acts.swaps.ticking import Doubtful
 from app.services.door import enter
 from app.services.entries import entry_of
-from app.services.incidents.recording import put_on_hold, release
 from app.services.rebuilding import rebuild_room
-from app.services.swaps import closing as swap_closing
-from app.services.swaps import contents, swapping
-from app.services.swaps.contents import Answer
-from app.services.swaps.ticking import Doubtful
 from app.services.swaps.under_way import Hand
 from app.store.engine import Store
 from app.store.tables import EntryRow
