@@ -14,6 +14,8 @@ CATEGORY_WORDS = {
     LABOUR: "Labour", SPOILED: "Spoiled or expired", OTHER: "Other",
 }  # fmt: skip
 
+Key = TypeVar("Key", bound=Hashable)
+
 
 @dataclass(frozen=True, slots=True)
 class CostLine:
@@ -46,9 +48,6 @@ class CostLine:
 def total(lines: list[CostLine] | tuple[CostLine, ...]) -> int:
     """The sum in cents."""
     return sum(line.cents for line in lines)
-
-
-Key = TypeVar("Key", bound=Hashable)
 
 
 def allotted(cents: int, weights: Mapping[Key, float]) -> dict[Key, int]:

@@ -55,6 +55,10 @@ FEWEST_STEPS = 3  # entries that tell how long a job took
 LONGEST_PAUSE = timedelta(minutes=20)  # common practice, no source: a longer gap is no work
 NEAR = timedelta(hours=24)
 
+NO_PRICE = "no price known"
+SPILL = "spill"
+POURED, SHIPPED = "pour", "pickup"
+
 
 @dataclass(frozen=True, slots=True)
 class Fill:
@@ -281,10 +285,6 @@ def other_lines(entries: Iterable[Entry], solvents: Mapping[str, str]) -> list[C
     ]  # fmt: skip
 
 
-NO_PRICE = "no price known"
-SPILL = "spill"
-
-
 @dataclass
 class ShelfLines:
     """An item's lines.
@@ -433,9 +433,6 @@ def _purpose(entry: Entry) -> str:
     if getattr(entry, "swap", None):
         return "swap"
     return getattr(entry, "purpose", None) or ""
-
-
-POURED, SHIPPED = "pour", "pickup"
 
 
 @dataclass

@@ -19,6 +19,14 @@ HEEL = 0.02  # share of a drained bath that stays (estimator/settings.py)
 Change = Callable[[str, datetime, datetime], float]
 """Expected change of a tank's volume between two instants, litres."""
 
+LEAST_TOLERANCE_L = 2.0  # common practice, no source: less than marks on walls can show
+LOSS_DOUBT = 0.3  # evaporation as it is estimated (estimator/settings.py evaporation_noise)
+CAME = ("bought_l", "resin_l", "set_up_l")
+WENT = ("in_tanks_l", "on_shelf_l", "drums_l", "lost_l", "scrapped_l")
+UNEXPLAINED = "unexplained_l"
+Shown = Mapping[str, int]
+"""A balance in whole steps of what is shown, by name; what came is what went and is unexplained."""
+
 
 class Levels:
     """Walks the baths' log, tank by tank; what is seen of a level sets it.
@@ -148,10 +156,6 @@ def levels_at(
     return found
 
 
-LEAST_TOLERANCE_L = 2.0  # common practice, no source: less than marks on walls can show
-LOSS_DOUBT = 0.3  # evaporation as it is estimated (estimator/settings.py evaporation_noise)
-
-
 @dataclass(frozen=True)
 class Balance:
     """A period's balance; `in_tanks_l` and `on_shelf_l` are changes from its begin to its end.
@@ -204,13 +208,6 @@ class Balance:
         """The same solvent over both periods."""
         names = self.__dataclass_fields__
         return Balance(**{name: getattr(self, name) + getattr(other, name) for name in names})
-
-
-CAME = ("bought_l", "resin_l", "set_up_l")
-WENT = ("in_tanks_l", "on_shelf_l", "drums_l", "lost_l", "scrapped_l")
-UNEXPLAINED = "unexplained_l"
-Shown = Mapping[str, int]
-"""A balance in whole steps of what is shown, by name; what came is what went and is unexplained."""
 
 
 def shown_in(balance: Balance, steps_per_l: float) -> Shown:

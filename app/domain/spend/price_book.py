@@ -16,6 +16,13 @@ from app.domain.roomlog.kinds.spending import PRICES, WHAT_IF, PriceList, WhatIf
 from app.domain.site import SITE_BOOK, SiteState
 from app.domain.things import Thing, in_force
 
+Step = tuple[datetime, Any]
+BEGIN = datetime(1970, 1, 1, tzinfo=UTC)
+Steps = tuple[tuple[datetime, str], ...]
+"""From when on a tank held which solvent."""
+Minutes = tuple[tuple[datetime, float], ...]
+"""From when on a swap usually took how long."""
+
 
 @dataclass(frozen=True)
 class Rates:
@@ -96,15 +103,6 @@ def _case_after(state: CaseState, entry: Entry) -> CaseState:
 
 PRICES_BOOK = Thing(PRICES, PricesState, lambda _: PricesState(), _after)
 CASE_BOOK = Thing(WHAT_IF, CaseState, CaseState, _case_after, lambda state: not state.is_removed)
-
-
-Step = tuple[datetime, Any]
-BEGIN = datetime(1970, 1, 1, tzinfo=UTC)
-
-Steps = tuple[tuple[datetime, str], ...]
-"""From when on a tank held which solvent."""
-Minutes = tuple[tuple[datetime, float], ...]
-"""From when on a swap usually took how long."""
 
 
 @dataclass(frozen=True)

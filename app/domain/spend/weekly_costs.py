@@ -15,6 +15,10 @@ from app.domain.spend.costs import Fill
 CarryIn = Mapping[str, Mapping[str, float]]
 """By tank, grams that each resin carried into it."""
 
+OVER, UNDER, AHEAD, SO_FAR = "over", "under", "ahead", "so_far"
+MOST_TANKS = 2
+TACKY = "tacky"
+
 
 @dataclass(frozen=True)
 class Group:
@@ -120,9 +124,6 @@ def pace(cents: int, washes: int, weighed: int, parts_g: float) -> Pace:
     return Pace(washes, cents / washes if washes else None, weighed, parts_g / 1000, per_kg)
 
 
-OVER, UNDER, AHEAD, SO_FAR = "over", "under", "ahead", "so_far"
-
-
 @dataclass(frozen=True)
 class Verdict:
     """What can be said of a week against its budget.
@@ -152,9 +153,6 @@ def verdict(cents: int, budget_cents: int | None, share: float) -> Verdict | Non
     if cents > to_date:
         return Verdict(AHEAD, cents - to_date, budget_cents, to_date)
     return Verdict(SO_FAR, budget_cents - cents, budget_cents, to_date)
-
-
-MOST_TANKS = 2
 
 
 @dataclass(frozen=True)
@@ -300,9 +298,6 @@ def _tanks(
         (tank, cents) for tank, cents in changes.items() if cents and (cents > 0) == (change > 0)
     ]
     return tuple(sorted(along, key=lambda pair: (-abs(pair[1]), pair[0]))[:MOST_TANKS])
-
-
-TACKY = "tacky"
 
 
 @dataclass(frozen=True)

@@ -7,9 +7,7 @@ from sqlmodel import Session
 
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.curing import (
-    Cure,
-)
+from app.domain.roomlog.kinds.curing import Cure
 from app.services import door
 from app.services.curing.checks import entry_problems
 from app.services.curing.stations import with_figures

@@ -7,9 +7,7 @@ from sqlmodel import Session
 
 from app.domain.errors import Conflict
 from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.incidents import (
-    TankReleased,
-)
+from app.domain.roomlog.kinds.incidents import TankReleased
 from app.services import door
 from app.services.door import Recorded
 from app.services.incidents.holds import SAY_CONTENTS, Held, Released, hold, sent, station_hold

@@ -65,6 +65,28 @@ from app.store.tables import EntryRow, LinkRow
 
 FIRST_YEAR, LAST_YEAR = 1990, 2100
 
+FORMAT = "5"
+FIRST_PAGE, PAGE_GROWS = 250, 4
+NOT_KEPT = frozenset({"prices", "solvents"})  # what entries are charged by is no state
+KINDS_OF_PART: Mapping[str, frozenset[str]] = {
+    BATH: BATHS, WASTE_PART: WASTE, OTHER_PART: frozenset({OtherCost.kind}),
+}  # fmt: skip
+Taken = tuple[Place, Entry]
+SOME = 200
+ENTRIES: Any = EntryRow.__table__  # type: ignore[attr-defined]
+LINKS: Any = LinkRow.__table__  # type: ignore[attr-defined]
+STEPS_OF = (
+    sql_select(LINKS.c.key, ENTRIES)
+    .join(ENTRIES, ENTRIES.c.id == LINKS.c.entry_id)
+    .where(
+        LINKS.c.room_id == bindparam("room_id"), LINKS.c.thing == bindparam("thing"),
+        LINKS.c.key.in_(bindparam("keys", expanding=True)), ENTRIES.c.voided_by.is_(None),
+        ENTRIES.c.kind.in_(LABOUR),
+    )
+)  # fmt: skip
+WITHIN, NO_WEEK = "within", -(2**31)
+Steps = dict[str, list[tuple[Place, Entry]]]
+
 
 class Calendar:
     """The weeks of a time zone by their count and by their first instants in microseconds."""
@@ -94,16 +116,6 @@ class Calendar:
 def calendar_of(time_zone: str) -> Calendar:
     """The weeks of a time zone."""
     return Calendar(time_zone)
-
-
-FORMAT = "5"
-FIRST_PAGE, PAGE_GROWS = 250, 4
-NOT_KEPT = frozenset({"prices", "solvents"})  # what entries are charged by is no state
-KINDS_OF_PART: Mapping[str, frozenset[str]] = {
-    BATH: BATHS, WASTE_PART: WASTE, OTHER_PART: frozenset({OtherCost.kind}),
-}  # fmt: skip
-
-Taken = tuple[Place, Entry]
 
 
 def named(part: PartName) -> str:
@@ -312,23 +324,6 @@ class Follower:
             if len(rows) < page:
                 return
             place, page = place_of(rows[-1]), page * PAGE_GROWS
-
-
-SOME = 200
-ENTRIES: Any = EntryRow.__table__  # type: ignore[attr-defined]
-LINKS: Any = LinkRow.__table__  # type: ignore[attr-defined]
-STEPS_OF = (
-    sql_select(LINKS.c.key, ENTRIES)
-    .join(ENTRIES, ENTRIES.c.id == LINKS.c.entry_id)
-    .where(
-        LINKS.c.room_id == bindparam("room_id"), LINKS.c.thing == bindparam("thing"),
-        LINKS.c.key.in_(bindparam("keys", expanding=True)), ENTRIES.c.voided_by.is_(None),
-        ENTRIES.c.kind.in_(LABOUR),
-    )
-)  # fmt: skip
-WITHIN, NO_WEEK = "within", -(2**31)
-
-Steps = dict[str, list[tuple[Place, Entry]]]
 
 
 def keep_jobs(follower: Follower, jobs: Iterable[str]) -> None:

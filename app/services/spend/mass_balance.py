@@ -40,6 +40,10 @@ from app.store.things import things
 KINDS = sorted(BATHS | {Pour.kind, TankContents.kind})
 MOST_KEPT = 4
 
+BEFORE_WEEKS = 4  # so that levels have settled when the first period begins
+RESIN_G_L = 1100.0
+SOLVENT_G_L = 800.0
+
 
 @dataclass(frozen=True)
 class _Past:
@@ -117,11 +121,6 @@ def _entries(
     """What was set up, filled and drained between two instants, in the order of truth."""
     rows = reads.counting_between(session, room_id, KINDS, since_us, until_us)
     return (entry_of(row) for row in rows)
-
-
-BEFORE_WEEKS = 4  # so that levels have settled when the first period begins
-RESIN_G_L = 1100.0
-SOLVENT_G_L = 800.0
 
 
 def balances(

@@ -33,6 +33,9 @@ AMOUNTS = {
 }
 """The fields of money of each kind of entry that has some."""
 
+YEAR = timedelta(days=365)
+USUAL_DRUM_L = 180.0
+
 
 def prices_of(session: Session, room_id: int) -> PricesState:
     """The room's rates."""
@@ -112,10 +115,6 @@ def has_amounts(session: Session, room_id: int, but: Collection[str] = ()) -> bo
         getattr(entry, name) is not None
         for entry in found if entry.id not in but for name in AMOUNTS[entry.kind]
     )  # fmt: skip
-
-
-YEAR = timedelta(days=365)
-USUAL_DRUM_L = 180.0
 
 
 def prices_now(

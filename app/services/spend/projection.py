@@ -56,6 +56,37 @@ from app.store.tables import CourseRow, EntryRow, RoomRow, TankRow
 
 _BASIS: TypeAdapter[Basis] = TypeAdapter(Basis)
 
+LEAST_PERCENT = 0.2  # below it what parts drag out cannot be told from the resin in it
+UG = 1_000_000
+COURSE: Any = CourseRow.__table__  # type: ignore[attr-defined]
+WASHES: Any = SpendWashRow.__table__  # type: ignore[attr-defined]
+KEYS = ("week", "tank", "fill", "kind", "resin")
+SUMS = ("count", "late", "resin_in_ug", "resin_out_ug", "evaporated_ug", "liquid_out_ug")
+PAGE = 5000
+PLACE = tuple(COURSE.c[name] for name in ("moment_us", "rank", "sequence"))
+COURSE_AFTER = (
+    sql_select(*PLACE, *(COURSE.c[name] for name in (
+        "tank", "fill", "kind", "resin", "mean_before_percent", "limit_percent", "resin_in_g",
+        "resin_out_g", "evaporated_g",
+    )))
+    .where(
+        COURSE.c.room_id == bindparam("room_id"), COURSE.c.moment_us >= bindparam("moment_us"),
+        tuple_(*PLACE) > tuple_(*(bindparam(each.name, type_=each.type) for each in PLACE)),
+    )
+    .order_by(*PLACE)
+    .limit(PAGE)
+)  # fmt: skip
+COURSE_END = (
+    sql_select(*PLACE)
+    .where(COURSE.c.room_id == bindparam("room_id"))
+    .order_by(*(each.desc() for each in PLACE))
+    .limit(1)
+)
+Key = tuple[int, str, int, str, str]
+HEADS: Any = SpendHeadRow.__table__  # type: ignore[attr-defined]
+HEAD_OF = HEADS.select().where(HEADS.c.room_id == bindparam("room_id"))
+TABLES = (SpendHeadRow, SpendLineRow, SpendPartsRow, SpendStateRow, SpendWashRow, SpendWeekRow)
+
 
 @lru_cache(maxsize=16)
 def basis_from(text: str) -> Basis:
@@ -126,36 +157,6 @@ def _steps(session: Session, room_id: int, tank: str) -> Steps:
         .order_by(col(EntryRow.moment_us), col(EntryRow.rank), col(EntryRow.sequence))
     )  # fmt: skip
     return solvent_steps(entry_of(row) for row in rows)
-
-
-LEAST_PERCENT = 0.2  # below it what parts drag out cannot be told from the resin in it
-UG = 1_000_000
-COURSE: Any = CourseRow.__table__  # type: ignore[attr-defined]
-WASHES: Any = SpendWashRow.__table__  # type: ignore[attr-defined]
-KEYS = ("week", "tank", "fill", "kind", "resin")
-SUMS = ("count", "late", "resin_in_ug", "resin_out_ug", "evaporated_ug", "liquid_out_ug")
-PAGE = 5000
-PLACE = tuple(COURSE.c[name] for name in ("moment_us", "rank", "sequence"))
-COURSE_AFTER = (
-    sql_select(*PLACE, *(COURSE.c[name] for name in (
-        "tank", "fill", "kind", "resin", "mean_before_percent", "limit_percent", "resin_in_g",
-        "resin_out_g", "evaporated_g",
-    )))
-    .where(
-        COURSE.c.room_id == bindparam("room_id"), COURSE.c.moment_us >= bindparam("moment_us"),
-        tuple_(*PLACE) > tuple_(*(bindparam(each.name, type_=each.type) for each in PLACE)),
-    )
-    .order_by(*PLACE)
-    .limit(PAGE)
-)  # fmt: skip
-COURSE_END = (
-    sql_select(*PLACE)
-    .where(COURSE.c.room_id == bindparam("room_id"))
-    .order_by(*(each.desc() for each in PLACE))
-    .limit(1)
-)
-
-Key = tuple[int, str, int, str, str]
 
 
 def keep_washes(
@@ -275,11 +276,6 @@ def rebuild_parts(session: Session, room_id: int, calendar: Calendar) -> None:
         SpendPartsRow(room_id=room_id, week=week, washes=washes, mass_ug=mass_ug)
         for week, (washes, mass_ug) in sums.items()
     )
-
-
-HEADS: Any = SpendHeadRow.__table__  # type: ignore[attr-defined]
-HEAD_OF = HEADS.select().where(HEADS.c.room_id == bindparam("room_id"))
-TABLES = (SpendHeadRow, SpendLineRow, SpendPartsRow, SpendStateRow, SpendWashRow, SpendWeekRow)
 
 
 class Costs:

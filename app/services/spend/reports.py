@@ -42,6 +42,16 @@ COLUMNS = ("Entry", "At", "Week", "Cause", "What", "Tank", "Item", "Solvent", "A
 COST_COLUMN = "L"
 GROUP_COLUMNS = {"By tank": "F", "By solvent": "H"}
 
+LONGEST_WAIT_S = 20
+NEXT_WEEKS, LIKELY = 2, 0.5  # a swap is named from that chance on
+VERDICTS = {
+    verdicts.OVER: "Over the budget by", verdicts.UNDER: "Under the budget by",
+    verdicts.AHEAD: "More than the budget to date by", verdicts.SO_FAR: "Left of the budget",
+}  # fmt: skip
+DOMAIN = re.compile(r"[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)+")
+NO_DOMAIN = "bathkeeper.invalid"  # RFC 2606: never anybody's
+_log = logging.getLogger(__name__)
+
 
 def csv_lines(lines: Iterable[CostLine], week: str, zone: ZoneInfo, currency: str) -> Iterator[str]:
     """The lines as CSV after RFC 4180, one text a line; costs in whole units of the currency."""
@@ -238,17 +248,6 @@ def write_week(
         beside["Lost to problems, charged when it was filled"] = worth
     currency = week.spend.prices.currency
     workbook(path, str(week.week), week.lines, groups, zone, currency, beside, week.why)
-
-
-LONGEST_WAIT_S = 20
-NEXT_WEEKS, LIKELY = 2, 0.5  # a swap is named from that chance on
-VERDICTS = {
-    verdicts.OVER: "Over the budget by", verdicts.UNDER: "Under the budget by",
-    verdicts.AHEAD: "More than the budget to date by", verdicts.SO_FAR: "Left of the budget",
-}  # fmt: skip
-DOMAIN = re.compile(r"[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)+")
-NO_DOMAIN = "bathkeeper.invalid"  # RFC 2606: never anybody's
-_log = logging.getLogger(__name__)
 
 
 def write_due(store: Store, settings: Settings, now: datetime) -> list[Path]:

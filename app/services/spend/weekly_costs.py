@@ -61,6 +61,8 @@ from app.store.tables import CourseRow, EntryRow, RoomRow
 
 CARRY_WEEKS = 26  # how far back a bath's fill is looked for
 
+SHOWN_WEEKS = 13  # of the trend; a usual week is the mean of so many before
+
 
 @dataclass(frozen=True)
 class WeekCounts:
@@ -233,9 +235,6 @@ def counts_of(session: Session, room: RoomRow, week: IsoWeek) -> WeekCounts:
     assert room.id is not None
     late = reads.late_washes(session, room.id, week.count)
     return WeekCounts(late, *reads.parts_mass(session, room.id, week.count))
-
-
-SHOWN_WEEKS = 13  # of the trend; a usual week is the mean of so many before
 
 
 @dataclass(frozen=True)

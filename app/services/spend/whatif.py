@@ -66,6 +66,11 @@ from app.store.washes import Drain, daily_washes, drains, percent_at
 QUARTER_WEEKS, FEWEST_HALVED = 13, 8
 NEAR = timedelta(days=1)
 
+YEAR_WEEKS = 52
+FEWEST_WEEKS = 4
+LEVEL_SD = 0.2  # common practice, no source: how much a year may differ while weeks are few
+MOST_CASES_KEPT = 24
+
 
 @dataclass(frozen=True)
 class Past:
@@ -229,12 +234,6 @@ def _resin_g(tank: TankView, percent: float) -> float:
     resin_g_ml, solvent_g_ml = tank.resin_density_g_ml or 1.1, tank.solvent_density_g_ml
     litre_of_g = float(volume_l(share, 1 - share, resin_g_ml, solvent_g_ml))  # type: ignore[arg-type]
     return (1 if percent >= 0 else -1) * share * tank.capacity_l / litre_of_g
-
-
-YEAR_WEEKS = 52
-FEWEST_WEEKS = 4
-LEVEL_SD = 0.2  # common practice, no source: how much a year may differ while weeks are few
-MOST_CASES_KEPT = 24
 
 
 @dataclass(frozen=True)

@@ -9,9 +9,7 @@ from sqlmodel import Session
 from app.domain.calendar_words import moment_words
 from app.domain.checklists.run import SwapState
 from app.domain.errors import Conflict, NotFound
-from app.domain.roomlog.kinds.checklists import (
-    SWAP,
-)
+from app.domain.roomlog.kinds.checklists import SWAP
 from app.store.tables import RoomRow
 from app.store.things import thing, things
 

@@ -29,6 +29,8 @@ UG = 1_000_000
 DAY_US = 86_400_000_000
 WASHES: Any = SpendWashRow.__table__  # type: ignore[attr-defined]
 
+MOST_NEWS = 300
+
 
 @dataclass(frozen=True, slots=True)
 class WashRow:
@@ -313,9 +315,6 @@ def disposed(session: Session, room_id: int) -> tuple[int, float]:
     )  # fmt: skip
     cents, kg = session.execute(query).one()
     return int(cents or 0), float(kg or 0.0)
-
-
-MOST_NEWS = 300
 
 
 def counting_between(

@@ -54,6 +54,13 @@ REST_WORDS: Mapping[str, str] = {
     DISPOSAL: "disposal beside its rates", SOLVENT: "solvent of no bath", OTHER: "other costs",
 }  # fmt: skip
 
+Array = NDArray[np.floating[Any]]
+ROUNDS, ROUND_PATHS = 3, 4
+LEAST_SHARE, MOST_SHARE = 0.3, 1.5
+Z10 = 1.2815515655446004  # 90 % quantile of the normal distribution
+LEAST_SD = 0.005
+LEAST_TOLD = 1e-6  # of the books: below it the figure as told is no measure of its own misses
+
 
 @dataclass(frozen=True)
 class Books:
@@ -150,15 +157,6 @@ def _per_l(used: Sequence[CostLine]) -> dict[str, float]:
             litres[line.solvent] = litres.get(line.solvent, 0.0) + line.quantity
             cents[line.solvent] = cents.get(line.solvent, 0) + line.cents
     return {key: cents[key] / some_l for key, some_l in litres.items() if some_l > 0}
-
-
-Array = NDArray[np.floating[Any]]
-
-ROUNDS, ROUND_PATHS = 3, 4
-LEAST_SHARE, MOST_SHARE = 0.3, 1.5
-Z10 = 1.2815515655446004  # 90 % quantile of the normal distribution
-LEAST_SD = 0.005
-LEAST_TOLD = 1e-6  # of the books: below it the figure as told is no measure of its own misses
 
 
 @dataclass(frozen=True)

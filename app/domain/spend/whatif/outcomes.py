@@ -33,6 +33,11 @@ MOVED = (
 )
 SWAPPED_ALONE = "Both are filled afresh at their own swaps, as this room does."
 
+Array = NDArray[np.float64]
+PARTS = ("solvent", "disposal", "labour", "recovery", "goods", "rest")
+DOUBTED = {"fresh_l": "bath_l", "solvent": "solvent_cents"}  # figures of the past by other names
+TINY = 1e-9
+
 
 def distils(solvent: str) -> bool:
     """An ordinary still gives it back: one that is not known here, or boils below the limit."""
@@ -208,13 +213,6 @@ def _of_the_still(solvents: set[str], is_flammable: bool) -> list[str]:
 
 def _is_second(room: Room, tank: str) -> bool:
     return any(bath.second == tank for bath in room.baths)
-
-
-Array = NDArray[np.float64]
-
-PARTS = ("solvent", "disposal", "labour", "recovery", "goods", "rest")
-DOUBTED = {"fresh_l": "bath_l", "solvent": "solvent_cents"}  # figures of the past by other names
-TINY = 1e-9
 
 
 @dataclass(frozen=True)

@@ -35,6 +35,14 @@ NAMES = (
     "resin_in_kg", "brought_g", "lost_kg", "past_washes", "drained_share",
 )  # fmt: skip
 
+Whole = NDArray[np.int64]
+NOT_SEEN = 10_000  # the limit is not met within the days looked at
+NO_DAY = -1
+MONDAY = date(2024, 1, 1)
+LOOK_DAYS = 14
+PERIOD_DAYS = 7  # days between two looks ahead; less where baths last less than two of them
+CALENDAR_DAYS_OF_WORK = 5 / 7  # a bath's life is told from its mean day
+
 
 @dataclass(frozen=True)
 class Vessels:
@@ -171,13 +179,6 @@ def rows_of(values: Sequence[float]) -> Array:
     return np.array(values, dtype=float).reshape(-1, 1)
 
 
-Whole = NDArray[np.int64]
-
-NOT_SEEN = 10_000  # the limit is not met within the days looked at
-NO_DAY = -1
-MONDAY = date(2024, 1, 1)
-
-
 @dataclass(frozen=True)
 class Crew:
     """Who swaps, and when.
@@ -288,11 +289,6 @@ def _costs(
     points = ((first, 0.0), (early_on, 0.1), (due_on, 0.5), (late_on, 0.9))
     course = Chances(tuple((starts_at(day, UTC), chance) for day, chance in points))
     return tuple(costs_of(Candidate("", early, early_on, due_on, course), rules, rules.days))
-
-
-LOOK_DAYS = 14
-PERIOD_DAYS = 7  # days between two looks ahead; less where baths last less than two of them
-CALENDAR_DAYS_OF_WORK = 5 / 7  # a bath's life is told from its mean day
 
 
 def replay(
