@@ -4,8 +4,8 @@ from collections.abc import Iterator
 
 from app.domain.inspections.components import ComponentState
 from app.domain.roomlog.kinds.curing import STATION
+from app.services.caching import kept
 from app.services.inspections.reading import to_look_at
-from app.services.kept import kept
 from app.store.queries import Board
 from app.store.things import thing
 from app.web.deps import Visit
