@@ -11,7 +11,7 @@ from app.api.paging import read_digits
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
 from app.domain.baths.rejects import BAND_PERCENT, Verdict, reject_rate
-from app.services.baths.reject_limit import limit_advice
+from app.services.spend.reject_limit import limit_advice
 from app.store.queries import reject_counts
 
 router = APIRouter(prefix="/v1/rooms/{room}", tags=["rejects"], route_class=StrictRoute)

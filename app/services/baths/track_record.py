@@ -9,8 +9,8 @@ from app.domain.baths.fold import BATHS
 from app.domain.baths.record import Record, Tally, tally
 from app.domain.roomlog.kinds import Reading
 from app.services.baths.states import baths_of
+from app.services.caching import kept
 from app.services.entries import entry_of
-from app.services.kept import kept
 from app.services.projecting import Run
 from app.store.tables import CourseRow, EntryRow, RoomRow
 

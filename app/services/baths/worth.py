@@ -8,7 +8,7 @@ from sqlmodel import Session
 
 from app.domain.baths.forecast.worth import Worth, worth_of_readings
 from app.services.baths.track_record import run_of
-from app.services.kept import kept
+from app.services.caching import kept
 from app.store.queries import TankView
 from app.store.tables import RoomRow
 

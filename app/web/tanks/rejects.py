@@ -8,8 +8,8 @@ from starlette.responses import Response
 
 from app.domain.baths.reject_limit import Advice, Trial
 from app.domain.baths.rejects import BAND_PERCENT, FEWEST_REJECTS, FEWEST_WASHES, reject_rate
-from app.services.baths.reject_limit import LimitAdvice, limit_advice
-from app.services.spend.rates import prices_of
+from app.services.spend.price_book import prices_of
+from app.services.spend.reject_limit import LimitAdvice, limit_advice
 from app.store.queries import TankView, reject_counts
 from app.web.deps import Visit, VisitDep
 from app.web.filters import percent
