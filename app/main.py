@@ -24,6 +24,7 @@ from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.troubles import explained
 from app.web.guard import Guard
+from app.web.heads import Heads
 from app.web.hosts import Hosts
 from app.web.live import Notices
 from app.web.sending import ScriptForms
@@ -77,6 +78,7 @@ def create_app(
     app.add_middleware(ScriptForms)
     # The quickest of zlib's levels that is worth its time on pages; the event stream is left alone.
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=PAGE_LEVEL)
+    app.add_middleware(Heads)
     app.add_middleware(Guard, settings=settings, hosts=hosts)
     return app
 

@@ -5,7 +5,6 @@ from typing import Any
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 from starlette.datastructures import State
-from starlette.types import Message, Receive, Scope, Send
 
 from app.api import problems, reference
 from app.api.v1 import (
@@ -49,17 +48,6 @@ WITHOUT_BODY = (404, 422, 500, 503, 507)
 
 class Api(FastAPI):
     """The API with its own description: problem details instead of the framework's errors."""
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Answer a request; HEAD as GET without the body (RFC 9110 section 9.3.2)."""
-        if scope["type"] != "http" or scope["method"] != "HEAD":
-            await super().__call__(scope, receive, send)
-            return
-
-        async def send_head(message: Message) -> None:
-            await send({**message, "body": b""} if "body" in message else message)
-
-        await super().__call__({**scope, "method": "GET"}, receive, send_head)
 
     def openapi(self) -> dict[str, Any]:
         """The OpenAPI 3.1 document."""

@@ -202,6 +202,7 @@ def _allowed(request: Request) -> list[str]:
     for template, operations in request.app.openapi()["paths"].items():
         if compile_path(template)[0].match(path):
             found |= {method.upper() for method in operations}
+    found |= {"HEAD"} if "GET" in found else set()
     return sorted(found)
 
 
