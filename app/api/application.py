@@ -98,5 +98,8 @@ def _describe_answers(operation: dict[str, Any]) -> None:
     names = {parameter["name"].lower() for parameter in operation.get("parameters", ())}
     if "if-none-match" in names:
         answers["304"] = {"description": "What you have is still right."}
+    if "if-match" in names:
+        answers["412"] = {"description": "It was changed since you read it.", "content": content}
+        answers["428"] = {"description": "There is no `If-Match`.", "content": content}
     if "idempotency-key" in names:
         answers["200"] = {**answers["201"], "description": "It was stored before."}

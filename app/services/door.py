@@ -225,6 +225,8 @@ class _Entering:
         """Fit, refuse, append and fold what is said, each after those before it."""
         rules = import_module("app.services.refusals")  # their subjects come in by this door
         questions = import_module("app.services.asked")
+        archiving = import_module("app.services.archiving")
+        archiving.require_in_use(self.session, self.room, entries)
         fresh = fitting(self.session, self.room_id, entries, self.now)
         gone = frozenset(one.withdraws for _, one in fresh if isinstance(one, Withdrawal))
         asked: dict[str, Doubt] = {}

@@ -1,7 +1,9 @@
 """Rooms: setting one up and finding it."""
 
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import datetime
+from importlib import import_module
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -61,6 +63,7 @@ def add_room_once(store: Store, form: RoomForm, now: datetime, submission: str |
     with write(store) as session:
 
         def do() -> dict[str, Any]:
+            _check_name(session, checked.name)
             key = _free_key(session, checked)
             room = RoomRow(key=key, name="", time_zone="", created_at_us=to_us(now))
             _take(room, checked)
@@ -73,16 +76,28 @@ def add_room_once(store: Store, form: RoomForm, now: datetime, submission: str |
     return AddedRoom(answer["key"], bool(answer.get("is_replayed")))
 
 
-def change_room(store: Store, key: str, form: RoomForm) -> None:
-    """Change a room's name, time zone or units.
+class ChangedMeanwhile(Conflict):
+    """What is to be changed is not any more what whoever changes it has seen."""
+
+
+def change_room(
+    store: Store, key: str, form: RoomForm, is_as_seen: Callable[[RoomRow], bool]
+) -> None:
+    """Change a room's name, time zone or units, where it is still as it was seen.
 
     Raises:
         FieldErrors: with a message for each value that does not fit.
         NotFound: there is no such room.
+        ChangedMeanwhile: somebody else was quicker; nothing is stored.
     """
     checked = _checked(form)
     with write(store, key) as session:
         room = find_room(session, key)
+        if not is_as_seen(room):
+            raise ChangedMeanwhile("This was changed meanwhile. Nothing was stored.")
+        _check_name(session, checked.name, room)
+        # Its rules come in by the door, which finds rooms here.
+        import_module("app.services.archiving").require_in_use(session, room)
         is_elsewhere = room.time_zone != checked.time_zone
         _take(room, checked)
         room.version += 1
@@ -139,6 +154,22 @@ def _is_zone(name: str) -> bool:
     except (OSError, ValueError, LookupError):
         return False
     return bool(name)
+
+
+def _check_name(session: Session, name: str, own: RoomRow | None = None) -> None:
+    """Two rooms of one name could not be told apart: a second one is mostly the first, sent again.
+
+    Raises:
+        FieldErrors: another room has it.
+    """
+    for room in session.exec(select(RoomRow)):
+        if room is not own and _alike(room.name) == _alike(name):
+            message = f"There is a room “{room.name}” already. Give this one another name."
+            raise FieldErrors([FieldError("name", message)])
+
+
+def _alike(name: str) -> str:
+    return " ".join(name.casefold().split())
 
 
 def _free_key(session: Session, form: RoomForm) -> str:
