@@ -32,6 +32,7 @@ from app.web.serving import install as install_pages
 
 REFRESH_EVERY_S = 600
 CATCH_UP_EVERY_S = 10.0
+PHOTOS_FIRST_S, PHOTOS_EVERY_S, PHOTOS_APART_S = 900.0, 86_400.0, 0.1
 PAGE_LEVEL = 4
 
 _log = logging.getLogger(__name__)
@@ -105,6 +106,9 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     is_over = threading.Event()
     words = app.state.store, app.state.clock, is_over
     threading.Thread(target=_keep_up, args=words, name="catching up", daemon=True).start()
+    threading.Thread(
+        target=_check_photos, args=(app.state.settings, is_over), name="photos", daemon=True
+    ).start()
     try:
         yield
     finally:
@@ -155,3 +159,20 @@ def _keep_up(store: Store, clock: Clock, is_over: threading.Event) -> None:
         except Exception as error:
             _put_off(error)
         is_over.wait(CATCH_UP_EVERY_S)
+
+
+def _check_photos(settings: Settings, is_over: threading.Event) -> None:
+    """Hold all photos against their digests once a day, one after the other and slowly."""
+    wait_s = PHOTOS_FIRST_S
+    while not is_over.wait(wait_s):
+        wait_s = PHOTOS_EVERY_S
+        try:
+            # Brings the image library, which a start can do without.
+            photos = import_module("app.services.inspections.photos")
+            folder = import_module("app.store.photos").PhotoFolder(settings.data_dir)
+            lost = photos.check(folder, lambda: is_over.wait(PHOTOS_APART_S))
+        except Exception as error:
+            _put_off(error)
+            continue
+        if lost:
+            _log.warning("%s photos are damaged and could not be mended: %s", len(lost), lost[:20])

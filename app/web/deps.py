@@ -21,6 +21,7 @@ from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
 from app.store.imports import UnderWay, noted
+from app.store.photos import PhotoFolder
 from app.store.queries import TankView
 from app.store.sessions import reading
 from app.store.site import archive
@@ -167,6 +168,7 @@ class Visit:
             "room": self.room, "now": self.now, "zone": self.zone, "person": self.person,
             "clock_doubt": self.clock_doubt, "clock_jump": self.clock_jump,
             "under_way": self.under_way, "is_archived": self.is_archived,
+            "has_photo": PhotoFolder(self.request.app.state.settings.data_dir).has,
         }  # fmt: skip
         return {**shared, **context}
 
