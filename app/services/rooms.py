@@ -3,9 +3,10 @@
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import datetime
+from functools import cache
 from importlib import import_module
 from typing import Any
-from zoneinfo import ZoneInfo
+from zoneinfo import available_timezones
 
 from sqlmodel import Session, select
 
@@ -131,7 +132,7 @@ def _checked(form: RoomForm) -> RoomForm:
             errors.append(FieldError("name", "Give the room a name."))
     except FieldError as error:
         errors.append(error)
-    if not _is_zone(form.time_zone):
+    if form.time_zone not in zones():
         errors.append(
             FieldError("time_zone", "This time zone is not known, for example Europe/Dublin.")
         )
@@ -148,12 +149,10 @@ def _checked(form: RoomForm) -> RoomForm:
     return RoomForm(**{**form.__dict__, "name": name})
 
 
-def _is_zone(name: str) -> bool:
-    try:
-        ZoneInfo(name)
-    except (OSError, ValueError, LookupError):
-        return False
-    return bool(name)
+@cache
+def zones() -> frozenset[str]:
+    """The time zones by name, without those that another machine may have otherwise."""
+    return frozenset(available_timezones() - {"localtime", "Factory", "posixrules"})
 
 
 def _check_name(session: Session, name: str, own: RoomRow | None = None) -> None:

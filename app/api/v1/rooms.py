@@ -23,9 +23,10 @@ from app.api.deps import (
     room_id,
     tag_of,
 )
+from app.api.entry_models import text_schema
 from app.api.requests import StrictRoute
 from app.domain.money import digits_of
-from app.services.rooms import UNITS, RoomForm, add_room_once, change_room, find_room
+from app.services.rooms import UNITS, RoomForm, add_room_once, change_room, find_room, zones
 from app.store import queries
 from app.store.engine import Store
 from app.store.instants import from_us
@@ -35,8 +36,17 @@ from app.store.tables import RoomRow
 
 router = APIRouter(prefix="/v1/rooms", tags=["rooms"], route_class=StrictRoute)
 
-Name = Annotated[str, Field(min_length=1, max_length=80)]
-TimeZone = Annotated[str, Field(max_length=64, description="A name such as Europe/Dublin.")]
+Name = Annotated[
+    str, Field(min_length=1, max_length=80), WithJsonSchema(text_schema(80, is_required=True))
+]
+TimeZone = Annotated[
+    str,
+    Field(
+        max_length=64,
+        description="A name such as Europe/Dublin.",
+        json_schema_extra=lambda schema: schema.update(enum=sorted(zones())),
+    ),
+]
 
 
 def _unit(name: str) -> WithJsonSchema:
