@@ -6,8 +6,9 @@ import logging
 import threading
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
-from datetime import datetime
+from datetime import datetime, timedelta
 from importlib import import_module
+from pathlib import Path
 
 from fastapi import FastAPI
 from starlette.middleware.gzip import GZipMiddleware
@@ -20,7 +21,7 @@ from app.domain.clockwork import ClockWatch
 from app.services.baths.board import refresh_stale
 from app.services.catching_up import catch_up_abandoned
 from app.services.rebuilding import rebuild_outdated
-from app.store.engine import Store, open_store
+from app.store.engine import Store, file_of, open_store
 from app.store.migrations import upgrade
 from app.store.troubles import explained
 from app.web.guard import Guard
@@ -32,6 +33,7 @@ from app.web.serving import install as install_pages
 
 REFRESH_EVERY_S = 600
 CATCH_UP_EVERY_S = 10.0
+LOOK_AT_BACKUPS_EVERY_S = 300.0
 PHOTOS_FIRST_S, PHOTOS_EVERY_S, PHOTOS_APART_S = 900.0, 86_400.0, 0.1
 PAGE_LEVEL = 4
 
@@ -109,6 +111,10 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     threading.Thread(
         target=_check_photos, args=(app.state.settings, is_over), name="photos", daemon=True
     ).start()
+    threading.Thread(
+        target=_back_up, args=(app.state.settings, app.state.clock, is_over), name="backups",
+        daemon=True,
+    ).start()  # fmt: skip
     try:
         yield
     finally:
@@ -176,3 +182,26 @@ def _check_photos(settings: Settings, is_over: threading.Event) -> None:
             continue
         if lost:
             _log.warning("%s photos are damaged and could not be mended: %s", len(lost), lost[:20])
+
+
+def _back_up(settings: Settings, clock: Clock, is_over: threading.Event) -> None:
+    """Take a backup whenever the last is as old as the site says, where it says where to."""
+    if settings.backup_dir is None or file_of(settings.url) is None:
+        return
+    while not is_over.is_set():
+        try:
+            back_up_when_due(settings, settings.backup_dir, clock())
+        except Exception as error:
+            _put_off(error)
+        is_over.wait(LOOK_AT_BACKUPS_EVERY_S)
+
+
+def back_up_when_due(settings: Settings, into: Path, now: datetime) -> bool:
+    """Take a backup where the last one is old enough, and delete those that are not kept."""
+    backups = import_module("app.store.backups")  # a start can do without
+    made = [backups.made_at(one) for one in backups.backups(into)]
+    if made and now - max(made) < timedelta(hours=settings.backup_every_h):
+        return False
+    backups.back_up(settings.data_dir, into, now)
+    backups.rotate(into, now)
+    return True

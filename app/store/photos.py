@@ -78,10 +78,10 @@ class PhotoFolder:
             beside.replace(path)
         finally:
             beside.unlink(missing_ok=True)
-        _sync(path.parent)
+        sync_folder(path.parent)
         if is_new:
-            _sync(self.root)
-            _sync(self.root.parent)
+            sync_folder(self.root)
+            sync_folder(self.root.parent)
 
     def set_aside(self, digest: str, size: str) -> None:
         """Take a damaged file out of use; somebody may still look at it."""
@@ -130,7 +130,7 @@ def _sum(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
-def _sync(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
     """Have a name in a folder on the disk; Windows has no such call."""
     try:
         descriptor = os.open(folder, os.O_RDONLY)
