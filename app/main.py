@@ -106,15 +106,17 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     spare_collections()
     task = asyncio.create_task(_keep_fresh(app.state.store, app.state.settings, app.state.clock))
     is_over = threading.Event()
-    words = app.state.store, app.state.clock, is_over
-    threading.Thread(target=_keep_up, args=words, name="catching up", daemon=True).start()
-    threading.Thread(
-        target=_check_photos, args=(app.state.settings, is_over), name="photos", daemon=True
-    ).start()
-    threading.Thread(
-        target=_back_up, args=(app.state.settings, app.state.clock, is_over), name="backups",
-        daemon=True,
-    ).start()  # fmt: skip
+    settings, store, clock = app.state.settings, app.state.store, app.state.clock
+    app.state.threads = [
+        threading.Thread(target=_keep_up, args=(store, clock, is_over), name="catching up"),
+        threading.Thread(target=_check_photos, args=(settings, is_over), name="photos"),
+    ]
+    if settings.backup_dir is not None and file_of(settings.url) is not None:
+        asked = settings, settings.backup_dir, clock, is_over
+        app.state.threads.append(threading.Thread(target=_back_up, args=asked, name="backups"))
+    for thread in app.state.threads:
+        thread.daemon = True
+        thread.start()
     try:
         yield
     finally:
@@ -184,13 +186,11 @@ def _check_photos(settings: Settings, is_over: threading.Event) -> None:
             _log.warning("%s photos are damaged and could not be mended: %s", len(lost), lost[:20])
 
 
-def _back_up(settings: Settings, clock: Clock, is_over: threading.Event) -> None:
-    """Take a backup whenever the last is as old as the site says, where it says where to."""
-    if settings.backup_dir is None or file_of(settings.url) is None:
-        return
+def _back_up(settings: Settings, into: Path, clock: Clock, is_over: threading.Event) -> None:
+    """Take a backup whenever the last is as old as the site says."""
     while not is_over.is_set():
         try:
-            back_up_when_due(settings, settings.backup_dir, clock())
+            back_up_when_due(settings, into, clock())
         except Exception as error:
             _put_off(error)
         is_over.wait(LOOK_AT_BACKUPS_EVERY_S)

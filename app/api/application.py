@@ -43,6 +43,8 @@ PROBLEMS = {
     503: "The database is busy or cannot be used now; `Retry-After` says when to try again.",
     507: "There is no room left to store anything.",
 }
+ETAGS = r'^(\*|"[!#-~]*"(, *"[!#-~]*")*)$'
+"""What `If-Match` may say (RFC 9110, sections 8.8.3 and 13.1.1)."""
 WITHOUT_BODY = (404, 422, 500, 503, 507)
 
 
@@ -98,6 +100,9 @@ def _describe_answers(operation: dict[str, Any]) -> None:
     names = {parameter["name"].lower() for parameter in operation.get("parameters", ())}
     if "if-none-match" in names:
         answers["304"] = {"description": "What you have is still right."}
+    for parameter in operation.get("parameters", ()):
+        if parameter["name"].lower() == "if-match":  # its own answers tell what it is not
+            parameter |= {"required": True, "schema": {"type": "string", "pattern": ETAGS}}
     if "if-match" in names:
         answers["412"] = {"description": "It was changed since you read it.", "content": content}
         answers["428"] = {"description": "There is no `If-Match`.", "content": content}

@@ -26,6 +26,7 @@ _COMMANDS = {
     "rooms": ("app.cli.logs", "list_rooms"),
     "backup": ("app.cli.backups", "back_up_data"),
     "restore": ("app.cli.backups", "restore_data"),
+    "doctor": ("app.cli.doctor", "doctor"),
     "backtest": ("app.cli.replay", "backtest"),
     "bench": ("app.cli.bench", "bench"),
 }

@@ -42,6 +42,7 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
         _rooms,
         _backup,
         _restore,
+        _doctor,
         _backtest,
         _bench,
         _heic,
@@ -204,6 +205,14 @@ then what is there is moved into a folder beside it, never deleted."""
     parser.add_argument("backup", type=Path, metavar="BACKUP", help="the folder of the backup")
     parser.add_argument("--replace", action="store_true", help="move what is there aside")
     _data(parser, "data")
+
+
+def _doctor(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = """
+Says in words what is wrong: the data folder and its disk, the database, the clock, imports that
+stopped, photos against their digests and against the log, backups. Changes nothing, and may run
+beside the server. Exit code 1 where something is wrong."""
+    _data(_command(commands, "doctor", "say what is wrong", more, "doctor"), "data")
 
 
 def _backtest(commands: "_Parsers[argparse.ArgumentParser]") -> None:

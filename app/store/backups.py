@@ -235,7 +235,7 @@ def _photo_files(source: Path) -> Iterator[Path]:
 def _contents(part: Path, photos: Mapping[str, str], now: datetime) -> Contents:
     with closing(_reader(part / DATABASE)) as database:
         folder = PhotoFolder(part)
-        lost = [one for one in sorted(_named_photos(database)) if not folder.has(one)]
+        lost = [one for one in sorted(named_photos(database)) if not folder.has(one)]
         return Contents(
             made_at=now.astimezone(UTC).isoformat(),
             form=_form(database),
@@ -246,7 +246,7 @@ def _contents(part: Path, photos: Mapping[str, str], now: datetime) -> Contents:
         )
 
 
-def _named_photos(database: sqlite3.Connection) -> set[str]:
+def named_photos(database: sqlite3.Connection) -> set[str]:
     """The photos that the log names: of inspections, and of steps of a swap."""
     rows = database.execute("SELECT fields FROM entry WHERE fields LIKE '%photo%'")
     return {first or second for (text,) in rows for first, second in _PHOTO.findall(text)}

@@ -1,6 +1,6 @@
 """The pages of every task, in the order in which their addresses are tried."""
 
-from app.web import styleguide
+from app.web import health, styleguide
 from app.web.codes import qr
 from app.web.codes import sheet as codes
 from app.web.curing import cures, station_forms
@@ -46,7 +46,7 @@ from app.web.waste import overview as waste
 from app.web.waste import rules as waste_rules
 
 PAGES = (
-    rooms, board, tanks, preview, swaps, swap_records, contents, checklists,
+    health, rooms, board, tanks, preview, swaps, swap_records, contents, checklists,
     entries, log, rejects, resins, calibrations, people,
     site_settings, crew, clock, archive,
     importing, past_imports, forecasts, styleguide, plan,
