@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 
 from sqlalchemy import text
@@ -72,7 +73,7 @@ def _writes(store: Store) -> str:
         cursor = own.cursor()
         if not store.is_sqlite:
             cursor.execute("SELECT pg_is_in_recovery()")
-            if cursor.fetchone()[0]:
+            if (cursor.fetchone() or (False,))[0]:
                 raise DomainError("This database server only reads.")
             own.rollback()
             return "takes writes"
@@ -110,7 +111,7 @@ def examination(settings: Settings, now: datetime) -> Iterator[Finding]:
     if database is None:
         yield Finding("Database", True, "PostgreSQL: its own tools look after it and back it up.")
     else:
-        found = _tried("Database", lambda: _database(database))
+        found = _tried("Database", partial(_database, database))
         yield found
         if found.is_well:
             yield from _inside(database, now)

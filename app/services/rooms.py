@@ -96,7 +96,8 @@ def change_room(
         room = find_room(session, key)
         if not is_as_seen(room):
             raise ChangedMeanwhile("This was changed meanwhile. Nothing was stored.")
-        _check_name(session, checked.name, room)
+        if checked.name != room.name:
+            _check_name(session, checked.name, room)
         # Its rules come in by the door, which finds rooms here.
         import_module("app.services.archiving").require_in_use(session, room)
         is_elsewhere = room.time_zone != checked.time_zone

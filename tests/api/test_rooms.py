@@ -148,4 +148,4 @@ def test_a_room_takes_no_name_of_another(client: TestClient) -> None:
     answer = put(client, {**SETTINGS, "name": "annex"})
     assert answer.status_code == 422
     assert put(client, SETTINGS).status_code == 200
-    assert put(client, SETTINGS).status_code == 200
+    assert put(client, {**SETTINGS, "mass_unit": "g"}).status_code == 200
