@@ -27,7 +27,7 @@ from app.domain.errors import (
 )
 from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.kinds import KINDS, Reading
-from app.services.rooms import ChangedMeanwhile
+from app.services.acts.rooms import ChangedMeanwhile
 from app.services.transaction import SubmissionReused
 from app.store.troubles import explained
 

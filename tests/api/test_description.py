@@ -16,7 +16,7 @@ from app.api.moments import DAY_PATTERN, MOMENT_PATTERN, read_moment
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import check_text
 from app.domain.solvents import SOLVENTS
-from app.services.rooms import zones
+from app.services.acts.rooms import zones
 from tests.api.conftest import BASE
 
 SPREAD = [*range(0x3000), *range(0xD700, 0x10000), *range(0x1F000, 0x1FA00), 0x10FFFF]

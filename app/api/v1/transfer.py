@@ -25,13 +25,13 @@ from app.api.v1.tanks import FromAttributes
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.kinds import KINDS
+from app.services.acts.rooms import zones
 from app.services.catching_up import Clock
 from app.services.exporting import in_blocks, log_lines, log_table
 from app.services.importing import importing
 from app.services.importing.importing import Checked
 from app.services.importing.storing import Origin, Stored, stored_before
 from app.services.importing.tables import TableOptions
-from app.services.rooms import zones
 from app.store.engine import Store
 
 router = APIRouter(prefix="/v1/rooms/{room}", tags=["whole logs"], route_class=StrictRoute)

@@ -8,14 +8,14 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors
-from app.services.rooms import (
+from app.services.acts.rooms import (
     UNITS,
     ChangedMeanwhile,
     RoomForm,
     add_room_once,
     change_room,
-    find_room,
 )
+from app.services.rooms import find_room
 from app.services.transaction import fingerprint
 from app.store import queries
 from app.store.sessions import reading
