@@ -10,7 +10,7 @@ from app.domain.inspections.books import PHOTO_RULES_BOOK, SOAK_BOOK
 from app.domain.inspections.components import COMPONENT_BOOK
 from app.domain.inspections.inspection import INSPECTION_BOOK
 from app.domain.planning.decisions import PLAN_BOOK
-from app.domain.site import CREW_BOOK, SITE_BOOK
+from app.domain.site import ARCHIVE_BOOK, CREW_BOOK, SITE_BOOK
 from app.domain.spend.price_book import CASE_BOOK, PRICES_BOOK
 from app.domain.supplies.ledger import ITEM_BOOK
 from app.domain.things import Thing, registry
@@ -40,6 +40,7 @@ ALL: tuple[Thing, ...] = (
     INSPECTION_BOOK,
     SOAK_BOOK,
     PHOTO_RULES_BOOK,
+    ARCHIVE_BOOK,
 )
 
 THINGS = registry(ALL)

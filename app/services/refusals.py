@@ -17,11 +17,12 @@ from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.incidents import StationReleased, TankReleased
 from app.domain.roomlog.kinds.inspections import PhotoRules
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
-from app.domain.roomlog.kinds.site import SiteRules
+from app.domain.roomlog.kinds.site import RoomArchived, RoomRestored, SiteRules
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.services.appending import without
+from app.services.archiving import archiving_problems
 from app.services.authorship import entry_row
 from app.services.curing.checks import entry_problems
 from app.services.duties.due import CHECKED as OF_DUTIES
@@ -96,6 +97,12 @@ def _site(session: Session, room: RoomRow, entry: SiteRules, _: datetime) -> lis
     return site_problems(entry, site(session, room.id))
 
 
+def _archive(
+    session: Session, room: RoomRow, entry: RoomArchived | RoomRestored, _: datetime
+) -> list[FieldError]:
+    return archiving_problems(session, room, entry)
+
+
 @dataclass(frozen=True)
 class Rule:
     """A rule of the room.
@@ -133,6 +140,7 @@ RULES: Mapping[type[Entry], Rule] = {
     **dict.fromkeys(OF_INCIDENTS, Rule("problems and their follow-ups", incident_problems)),
     **dict.fromkeys(OF_DUTIES, Rule("duties", duty_problems)),
     PriceList: Rule("a room keeps its currency", currency_problems),
+    **dict.fromkeys((RoomArchived, RoomRestored), Rule("a lead archives the room", _archive)),
     PhotoRules: Rule("a lead says what becomes of originals", _photo_rules),
 }
 """What may be said, by kind. A kind without a rule is refused only where it does not fit."""
