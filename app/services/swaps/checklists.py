@@ -1,11 +1,13 @@
 """The checklist of swaps: which version is in use, and keeping a new one."""
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from sqlmodel import Session
 
 from app.domain.checklists.books import SWAP_CHECKLIST, ChecklistState, template_of
-from app.domain.checklists.template import Template
+from app.domain.checklists.dangers import changed_roles, dangers
+from app.domain.checklists.template import Step, Template, restored_steps
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.checklists import CHECKLIST, Checklist
@@ -15,6 +17,8 @@ from app.store.engine import Store
 from app.store.site import crew
 from app.store.tables import RoomRow
 from app.store.things import thing
+
+DANGEROUS = "a checklist leads nobody into harm"
 
 
 def checklist(session: Session, room_id: int) -> Template:
@@ -34,7 +38,7 @@ def keep_checklist(
     """Keep a new version of the checklist; swaps under way keep theirs.
 
     Raises:
-        FieldErrors: not by a lead.
+        FieldErrors: not by a lead, or dangerous to follow.
         Conflict: somebody else changed it meanwhile.
     """
 
@@ -42,8 +46,11 @@ def keep_checklist(
         assert row.id is not None
         if errors := lead_problems(session, row.id, edition.by):
             raise FieldErrors(errors)
-        if errors := edition_problems(session, row.id, edition):
-            raise Conflict(errors[0].message)
+        errors = edition_problems(session, row.id, edition)
+        if stale := [error for error in errors if error.field == "version"]:
+            raise Conflict(stale[0].message)
+        if errors:
+            raise FieldErrors(errors)
         return [edition]
 
     sent = {"checklist": edition.version, "steps": edition.steps, "by": edition.by}
@@ -53,11 +60,24 @@ def keep_checklist(
 def edition_problems(session: Session, room_id: int, edition: Checklist) -> list[FieldError]:
     """Why a version of the checklist is refused; empty where it may be kept."""
     errors = lead_problems(session, room_id, edition.by)
-    present = checklist(session, room_id).version
-    if edition.version != present + 1:
-        message = f"Somebody kept version {present} meanwhile. Load the page again."
+    present, steps = checklist(session, room_id), restored_steps(edition.steps)
+    if edition.version != present.version + 1:
+        message = f"Somebody kept version {present.version} meanwhile. Load the page again."
         errors.append(FieldError("version", message))
-    return errors
+    found = (*dangers(steps), *changed_roles(steps, present.steps))
+    return errors + [FieldError("steps", one.message, DANGEROUS) for one in found]
+
+
+def opening_problems(steps: Sequence[Step]) -> list[FieldError]:
+    """Why no swap is begun with a list; empty where it may be.
+
+    A list that was kept before the program knew what is dangerous in it is mended first.
+    """
+    found = dangers(steps)
+    if not found:
+        return []
+    message = f"A lead mends the checklist first, under “Checklist of swaps”. {found[0].message}"
+    return [FieldError("steps", message, DANGEROUS)]
 
 
 def lead_problems(session: Session, room_id: int, name: str) -> list[FieldError]:

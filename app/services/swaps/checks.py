@@ -10,6 +10,7 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.checklists.run import SwapState
+from app.domain.checklists.template import restored_steps
 from app.domain.errors import DomainError, FieldError
 from app.domain.roomlog.kinds import Removal, SwapAbandoned
 from app.domain.roomlog.kinds.checklists import (
@@ -23,7 +24,7 @@ from app.domain.roomlog.kinds.checklists import (
     TankContents,
 )
 from app.services.swaps.asking import asked_of
-from app.services.swaps.checklists import edition_problems
+from app.services.swaps.checklists import edition_problems, opening_problems
 from app.services.swaps.inspected import inspection_lacks, shut_before
 from app.services.swaps.remarks import overrule_problems
 from app.services.swaps.swapping import open_swap, swap_state, under_way
@@ -49,7 +50,7 @@ def _opened(session: Session, room_id: int, entry: SwapOpened) -> Problems:
     for name, tank in (("tank", entry.tank), ("from_tank", entry.from_tank)):
         if tank is not None and open_swap(session, room_id, tank) is not None:
             return [FieldError(name, f"A swap of “{tank}” is under way already.")]
-    return []
+    return opening_problems(restored_steps(entry.steps))
 
 
 def _done(session: Session, room_id: int, entry: StepDone) -> Problems:

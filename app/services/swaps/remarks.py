@@ -4,13 +4,14 @@ from datetime import datetime
 
 from sqlmodel import Session
 
+from app.domain.checklists.roles import ROLES
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.checklists import StepNoted, StepOverruled
 from app.services import door
 from app.services.door import Recorded
 from app.services.swaps.checklists import lead_problems
-from app.services.swaps.swapping import NEVER_PASSED_OVER, under_way
+from app.services.swaps.swapping import under_way
 from app.store.engine import Store
 from app.store.tables import RoomRow
 
@@ -53,8 +54,8 @@ def overrule_problems(session: Session, room_id: int, word: StepOverruled) -> li
     errors = lead_problems(session, room_id, word.by)
     if not word.reason.strip():
         errors.append(FieldError("reason", "Say why: the reason stays with the swap."))
-    if word.gate == "step" and step.role in NEVER_PASSED_OVER:
-        message = f"“{step.title}” cannot be passed over: without it there is no swap."
+    if word.gate == "step" and (stays := ROLES[step.role].stays):
+        message = f"“{step.title}” cannot be passed over: {stays}."
         errors.append(FieldError("gate", message))
     return errors
 

@@ -9,6 +9,7 @@ from sqlmodel import Session
 
 from app.domain.calendar_words import day_words
 from app.domain.checklists.gates import Block
+from app.domain.checklists.roles import ROLES
 from app.domain.checklists.run import Attempts, Note, Overrule, SwapState, Tick
 from app.domain.checklists.standing import seen_heel_l
 from app.domain.checklists.template import Step
@@ -23,7 +24,6 @@ from app.services.entries import entry_of
 from app.services.harm import MIXED, lowered_flash
 from app.services.inspections.reading import inspections
 from app.services.swaps.inspected import inspection_lacks, shut_before
-from app.services.swaps.swapping import NEVER_PASSED_OVER
 from app.services.waste import Overview, drums, overview
 from app.store import queries
 from app.store.site import site
@@ -52,6 +52,11 @@ class RailStep:
     overrules: tuple[Overrule, ...]
     attempts: Attempts | None
     notes: tuple[Note, ...]
+
+    @property
+    def rule(self) -> str:
+        """The program's own line at the step."""
+        return ROLES[self.step.role].rule
 
 
 @dataclass(frozen=True)
@@ -120,7 +125,7 @@ def passable(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, str]
         found.append(("drum_room", "Go past the drum's fill limit, or share between two drums"))
     if step.role in ("fill", "rinse") and not state.overrule(step.key, "lot"):
         found.append(("lot", "Use a lot past its day"))
-    may_pass = step.is_required and step.role not in NEVER_PASSED_OVER
+    may_pass = step.is_required and not ROLES[step.role].stays
     if may_pass and not state.overrule(step.key, "step"):
         found.append(("step", "Pass this step over"))
     return found
@@ -132,6 +137,7 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
     shown = fields_of(step, options, visit.room)
     context = {
         "step": step,
+        "rule": ROLES[step.role].rule,
         "looked": looked_at(visit, state) if step.role == "inspection" else [],
         "needs_look": step.role == "inspection"
         and bool(inspection_lacks(visit.session, visit.room_id, state)),

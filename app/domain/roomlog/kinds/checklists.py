@@ -15,7 +15,7 @@ SWAP = "swap"
 CHECKLIST = "checklist"
 GATES = (
     "ppe", "drum", "drum_room", "drained", "moved", "inspection", "refit", "filled", "lot", "step",
-    "contents", "part",
+    "contents", "part", "isolate", "bond", "hands", "leak_check",
 )  # fmt: skip
 OVERRULABLE = ("ppe", "drum", "drum_room", "inspection", "part", "refit", "lot", "step")
 """What a lead may overrule; `step` passes a required step over."""
@@ -27,11 +27,16 @@ GATE_WORDS = {
 MOST_L = 20_000.0
 MOST_ANSWERS, LONGEST_ANSWER, MOST_WRITTEN = 40, 500, 20
 EXAMPLE_STEPS = [
-    {"key": "protect", "title": "Put on gloves and glasses", "role": "ppe"},
+    {"key": "protect", "title": "Put on gloves and glasses", "role": "ppe", "confirms": ["On"]},
+    {"key": "isolate", "title": "Isolate the bath", "role": "isolate", "confirms": ["Locked"]},
     {"key": "choose", "title": "Choose the drum", "role": "drum"},
+    {"key": "bond", "title": "Bond tank and drum", "role": "bond", "confirms": ["Bonded"]},
     {"key": "drain", "title": "Drain the bath", "role": "drain"},
-    {"key": "refit", "title": "Refit the tank", "role": "refit"},
+    {"key": "inspect", "title": "Inspect the tank", "role": "inspection"},
+    {"key": "refit", "title": "Refit the tank", "role": "refit", "confirms": ["Drain is closed"]},
     {"key": "fill", "title": "Fill the bath", "role": "fill"},
+    {"key": "leaks", "title": "Look for leaks", "role": "leak_check", "confirms": ["No drop"]},
+    {"key": "restart", "title": "Restart the bath", "role": "restart", "confirms": ["It runs"]},
 ]
 
 
