@@ -3,7 +3,8 @@
 from datetime import timedelta
 
 PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT = "purity_unlike", "close_unlike_log", "soak_too_short"
-NAMES = (PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT)
+OVERFULL = "drum_overfull"
+NAMES = (PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, OVERFULL)
 """The names of these questions."""
 
 PURITY_POINTS = 5.0  # labels of one grade differ by less: common practice, no source

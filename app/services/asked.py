@@ -11,6 +11,7 @@ from app.domain.errors import Doubt
 from app.domain.inspections.books import SoakState
 from app.domain.plausible import (
     CLOSE_UNLIKE,
+    OVERFULL,
     PURITY_UNLIKE,
     SOAK_SHORT,
     close_words,
@@ -21,8 +22,10 @@ from app.domain.roomlog.kinds import Entry, Swap
 from app.domain.roomlog.kinds.checklists import SWAP, StepDone
 from app.domain.roomlog.kinds.duties import CLOSE, MonthClose
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded
+from app.domain.roomlog.kinds.waste import Drum, DrumChanged
 from app.services import harm
 from app.services.duties import moved_since
+from app.services.waste import overfull_words
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 
@@ -87,9 +90,16 @@ def _soak(session: Session, room_id: int, entry: SoakEnded) -> list[Doubt]:
     return _of(soak_words(entry.at - state.started_at), SOAK_SHORT, "Leave it in.")
 
 
+def _overfull(session: Session, room_id: int, entry: Drum | DrumChanged) -> list[Doubt]:
+    words = overfull_words(session, room_id, entry)
+    return _of(words, OVERFULL, "Pump some out first, or correct the figure.")
+
+
 _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     Swap: _swap,
     StepDone: _step,
     MonthClose: _close,
     SoakEnded: _soak,
+    Drum: _overfull,
+    DrumChanged: _overfull,
 }

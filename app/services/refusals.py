@@ -14,14 +14,20 @@ from app.domain.errors import FieldError
 from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, SwapAbandoned, TopUp, Wash
 from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, KINDS_OF_CONTENTS
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
-from app.domain.roomlog.kinds.incidents import StationReleased, TankReleased
+from app.domain.roomlog.kinds.incidents import (
+    StationHeld,
+    StationReleased,
+    TankHeld,
+    TankReleased,
+)
 from app.domain.roomlog.kinds.inspections import PhotoRules
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
-from app.domain.roomlog.kinds.site import SiteRules
+from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.services.appending import without
+from app.services.crew import crew_problems
 from app.services.curing.checks import entry_problems
 from app.services.door import SOMETHING
 from app.services.duties import CHECKED as OF_DUTIES
@@ -31,9 +37,11 @@ from app.services.harm import refused as harmful
 from app.services.incidents.checks import CHECKED as OF_INCIDENTS
 from app.services.incidents.checks import incident_problems
 from app.services.incidents.holds import (
+    Held,
     Released,
     held_problems,
     lead_problems,
+    naming_problems,
     release_problems,
 )
 from app.services.inspections.checks import CHECKED as OF_INSPECTIONS
@@ -47,7 +55,7 @@ from app.services.swaps.checks import swap_problems
 from app.services.swaps.drained import drained_problems
 from app.services.waste import waste_problems
 from app.services.workdays import site_problems
-from app.store.site import site
+from app.store.site import crew, site
 from app.store.tables import RoomRow
 
 Check = Callable[[Session, RoomRow, Any, datetime], list[FieldError]]
@@ -80,6 +88,15 @@ def _removal(session: Session, room: RoomRow, entry: Removal, now: datetime) -> 
 def _release(session: Session, room: RoomRow, entry: Released, _: datetime) -> list[FieldError]:
     assert room.id is not None
     return release_problems(session, room.id, entry)
+
+
+def _held(_: Session, __: RoomRow, entry: Held, ___: datetime) -> list[FieldError]:
+    return naming_problems(entry)
+
+
+def _crew(session: Session, room: RoomRow, entry: CrewMember, _: datetime) -> list[FieldError]:
+    assert room.id is not None
+    return crew_problems(entry, crew(session, room.id))
 
 
 def _photo_rules(
@@ -122,6 +139,8 @@ RULES: Mapping[type[Entry], Rule] = {
     **dict.fromkeys((TopUp, Reading, Swap), Rule("a drained tank is left alone", _bath)),
     Removal: Rule("what a swap took out is its own", _removal),
     **dict.fromkeys((TankReleased, StationReleased), Rule("a lead releases", _release)),
+    **dict.fromkeys((TankHeld, StationHeld), Rule("a name stands under a hold", _held)),
+    CrewMember: Rule("a room keeps a lead", _crew),
     **dict.fromkeys(KINDS_OF_PLANNING, Rule("a lead decides the day", plan_problems)),
     **dict.fromkeys(
         (*KINDS_OF_CHECKLISTS, *KINDS_OF_CONTENTS, SwapAbandoned),
@@ -202,7 +221,8 @@ def _problems(session: Session, room: RoomRow, entry: Entry, now: datetime) -> l
 
 
 SAID_BY_RULES = frozenset({
-    "station_held", "tank_held", "contents_unknown", "part_unsafe", "inspection_unsigned",
+    "interlock_fault", "station_held", "tank_held", "contents_unknown", "part_unsafe",
+    "inspection_unsigned",
     "drum_wrong_stream", "drum_no_liquid", "drum_over_limit", "drum_unknown", "drum_quarantined",
     "drum_closed", "drum_open", "lot_expired", "lot_wrong_solvent",
 })  # fmt: skip

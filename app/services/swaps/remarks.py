@@ -5,15 +5,20 @@ from datetime import datetime
 from sqlmodel import Session
 
 from app.domain.checklists.roles import ROLES
+from app.domain.checklists.run import SwapState
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.checklists import StepNoted, StepOverruled
 from app.services import door
 from app.services.door import Recorded
+from app.services.incidents.holds import hold, is_out_of_service, second_problems
 from app.services.swaps.checklists import lead_problems
 from app.services.swaps.swapping import under_way
 from app.store.engine import Store
 from app.store.tables import RoomRow
+
+ONLY_AT = {"drum_room": ("drum",), "lot": ("fill", "rinse")}
+"""Roles of the steps at which a gate lets something pass; elsewhere the word changes nothing."""
 
 
 def overrule(
@@ -38,7 +43,7 @@ def overrule(
         return [word]
 
     sent = {"overrule": word.swap, "step": word.step, "gate": word.gate, "by": word.by,
-            "reason": word.reason}  # fmt: skip
+            "reason": word.reason, "second": word.second}  # fmt: skip
     return door.enter(store, room, door.Act(decide, sent), now, submission)
 
 
@@ -57,7 +62,20 @@ def overrule_problems(session: Session, room_id: int, word: StepOverruled) -> li
     if word.gate == "step" and (stays := ROLES[step.role].stays):
         message = f"“{step.title}” cannot be passed over: {stays}."
         errors.append(FieldError("gate", message))
+    if word.gate in ("inspection", "part") and swap_is_out_of_service(
+        session, room_id, under_way(session, room_id, word.swap)
+    ):
+        errors += second_problems(session, room_id, word.second, word.by)
+    if step.role not in ONLY_AT.get(word.gate, (step.role,)):
+        message = f"This changes nothing at “{step.title}”: no drum and no lot is let pass there."
+        errors.append(FieldError("gate", message))
     return errors
+
+
+def swap_is_out_of_service(session: Session, room_id: int, state: SwapState) -> bool:
+    """A part that is out of service holds a tank of the swap."""
+    tanks = filter(None, (state.tank, state.from_tank))
+    return any(is_out_of_service(session, room_id, hold(session, room_id, tank)) for tank in tanks)
 
 
 def note(

@@ -24,6 +24,7 @@ from app.services.entries import entry_of
 from app.services.harm import MIXED, lowered_flash
 from app.services.inspections.reading import inspections
 from app.services.swaps.inspected import inspection_lacks, shut_before
+from app.services.swaps.remarks import ONLY_AT
 from app.services.waste import Overview, drums, overview
 from app.store import queries
 from app.store.site import site
@@ -121,10 +122,15 @@ def passable(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, str]
     lacks = step.role == "inspection" and inspection_lacks(visit.session, visit.room_id, state)
     if lacks and not state.overrule(step.key, "inspection"):
         found.append(("inspection", f"Go on although: {lacks}"))
-    if step.role in ("drum", "drain", "rinse") and not state.overrule(step.key, "drum_room"):
-        found.append(("drum_room", "Go past the drum's fill limit, or share between two drums"))
-    if step.role in ("fill", "rinse") and not state.overrule(step.key, "lot"):
-        found.append(("lot", "Use a lot past its day"))
+    words = {
+        "drum_room": "Take a drum with too little room, and share the bath with a second one",
+        "lot": "Use a lot past its day",
+    }
+    found += [
+        (gate, words[gate])
+        for gate, roles in ONLY_AT.items()
+        if step.role in roles and not state.overrule(step.key, gate)
+    ]
     may_pass = step.is_required and not ROLES[step.role].stays
     if may_pass and not state.overrule(step.key, "step"):
         found.append(("step", "Pass this step over"))

@@ -203,8 +203,12 @@ def _tank(visit: Visit, key: str) -> TankView | None:
 def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
     specs = Pour.specs()
     board = queries.board(visit.session, visit.room_id, visit.now)
-    is_liquid = STREAMS[drum.stream].is_liquid
-    suited = [tank for tank in board.tanks if not is_liquid or fits_bath(drum.stream, tank.solvent)]
+    is_liquid, is_wipes = STREAMS[drum.stream].is_liquid, drum.stream == "wipes"
+    suited = [
+        tank
+        for tank in board.tanks
+        if not is_wipes and (not is_liquid or fits_bath(drum.stream, tank.solvent))
+    ]
     all_ = overview(visit.session, visit.room, visit.now)
     effect, message = _previewed(visit, all_, drum, form)
     return {

@@ -36,6 +36,7 @@ def test_nothing_is_filled_before_the_refit_unless_a_lead_lets_it_pass(store: St
     run = Run(store)
     run.until_drained()
     run.tick("inspect")
+    run.tick("wipe")
     assert "refit before filling" in run.refused("fill", filled_l=39.0)["gate"]
     run.lead("fill", "refit", reason="Seal comes tomorrow, blanked off")
     run.tick("fill", filled_l=39.0)

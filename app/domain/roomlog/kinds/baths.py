@@ -131,7 +131,7 @@ class Wash(Load):
     kind: ClassVar[str] = "wash"
     summary: ClassVar[str] = "Wash"
     sentence: ClassVar[str] = (
-        "{by} washed {parts|area_cm2|mass_g} of {resin} in {tank}[, {minutes}][, plan {plan}]"
+        "{by} washed {parts|area_cm2|mass_g} of {resin} in {tank}[, {minutes}][plan?, as planned]"
     )
     reached: ClassVar[Way] = Form(
         at="tank", task="wash", title="Log a wash, {at}", heading="Log a wash in {at}",
@@ -148,7 +148,7 @@ class PlannedWash(Load):
     kind: ClassVar[str] = "planned_wash"
     summary: ClassVar[str] = "Planned wash"
     sentence: ClassVar[str] = (
-        "{by} planned a wash of {parts|area_cm2|mass_g} of {resin} in {tank}[, plan {plan}][, "
+        "{by} planned a wash of {parts|area_cm2|mass_g} of {resin} in {tank}[, "
         "known from {known_from}]"
     )
     reached: ClassVar[Way] = Form(

@@ -143,7 +143,8 @@ class StepOverruled(LedgerEntry):
     kind: ClassVar[str] = "step_overruled"
     summary: ClassVar[str] = "Gate overruled"
     sentence: ClassVar[str] = (
-        "{by} overruled the gate “{gate}” at “{step}” in the swap of {swap}: {reason}"
+        "{by}[ and {second}] overruled the gate “{gate}” at “{step}” in the swap of {swap}: "
+        "{reason}"
     )
     reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 
@@ -151,6 +152,9 @@ class StepOverruled(LedgerEntry):
     step: str = spec("key", "Step", required=True, names="step")
     gate: str = spec("choice", "Gate", choices=OVERRULABLE, words=GATE_WORDS, required=True)
     reason: str = spec("text", "Reason", required=True)
+    second: str | None = spec(
+        "text", "Second person", help="Who agrees, where a part holds it that is out of service."
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
