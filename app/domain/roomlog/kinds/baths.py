@@ -131,7 +131,8 @@ class Wash(Load):
     kind: ClassVar[str] = "wash"
     summary: ClassVar[str] = "Wash"
     sentence: ClassVar[str] = (
-        "{by} washed {parts|area_cm2|mass_g} of {resin} in {tank}[, {minutes}][plan?, as planned]"
+        "{by} washed {parts|area_cm2|mass_g} of {resin} in {tank}[, {minutes}][, lot {lot}]"
+        "[plan?, as planned]"
     )
     reached: ClassVar[Way] = Form(
         at="tank", task="wash", title="Log a wash, {at}", heading="Log a wash in {at}",
@@ -139,6 +140,7 @@ class Wash(Load):
     )  # fmt: skip
 
     minutes: float | None = number("Time in the bath", "min", 0, 1440)
+    lot: str | None = spec("text", "Part lot", help="The cure of these parts asks for the same.")
 
 
 @dataclass(frozen=True, kw_only=True)
