@@ -23,7 +23,7 @@ from app.domain.roomlog.kinds.waste import (
 from app.domain.waste.drums import DrumState
 from app.domain.waste.fitting import name_of
 from app.domain.waste.limits import computed_percent
-from app.domain.waste.streams import STREAMS
+from app.domain.waste.streams import ACRYLATE_CARE, ACRYLATE_SOURCE, STREAMS
 from app.services import door
 from app.services.waste import drums, find_drum, overview, room_for, rulebook
 from app.store import queries
@@ -158,6 +158,8 @@ def _context(visit: Visit, key: str, form: FormState, act: str = "") -> dict[str
         "view": view,
         "drum": state,
         "stream": STREAMS[state.stream],
+        "care": ACRYLATE_CARE,
+        "care_source": ACRYLATE_SOURCE,
         "rules": all_.rules,
         "form": form,
         "act": act,

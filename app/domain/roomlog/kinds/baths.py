@@ -205,8 +205,7 @@ class TopUp(Entry):
         at="tank", task="top-up", link="Top-up", rank=20,
         title="Log a top-up, {at}", heading="Top up {at}",
         labels={"volume_l": "Fresh solvent added"},
-        caution="Flammable solvent: ignition sources off, containers bonded while pouring, gloves "
-        "and glasses on. {solvent} only.",
+        caution="{pouring} {solvent} only.",
         save="Save the top-up",
     )  # fmt: skip
 

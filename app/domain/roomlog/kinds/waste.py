@@ -190,7 +190,7 @@ class DrumChecked(DrumEntry):
     sentence: ClassVar[str] = (
         "{by} checked {drum}[lid_closed!, lid or bungs open][label_complete!, label not "
         "complete][date_visible!, date not to be seen][no_leak!, leak, rust or bulge]"
-        "[aisle_free!, aisle not free]"
+        "[aisle_free!, aisle not free][is_warm?, warm, hissing or bulging: in quarantine]"
     )
     reached: ClassVar[Way] = Page("/waste/check")
 
