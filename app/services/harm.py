@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
+from app.domain.builds import TankBuildState, hot_words
 from app.domain.calendar_words import day_words
 from app.domain.checklists.run import SwapState
 from app.domain.curing.stations import StationState
@@ -27,6 +28,7 @@ from app.domain.harm.matrix import Answer, Cell, cells_of
 from app.domain.holds import CONTENTS, GUARD, Hold, HoldState
 from app.domain.inspections.inspection import InspectionState
 from app.domain.roomlog.kinds import Entry, Removal, Swap
+from app.domain.roomlog.kinds.builds import BUILD
 from app.domain.roomlog.kinds.checklists import SWAP, StepDone
 from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.duties import DUTY
@@ -423,6 +425,18 @@ def _flash_lowered(scene: Scene) -> str:
     return next((words for words in found if words), "")
 
 
+def _heated(scene: Scene) -> str:
+    for key in scene.tanks:
+        build: TankBuildState | None = thing(scene.session, scene.room_id, BUILD, key)
+        row = scene.session.get(TankRow, (scene.room_id, key))
+        if build is None or build.lead or row is None:
+            continue  # nobody said, or a lead said why it may be used
+        is_lowered = lowered_flash(scene.session, scene.room, key) != ""
+        if words := hot_words(SOLVENTS.get(row.solvent), build, is_lowered):
+            return f"{row.name}, {words}"
+    return ""
+
+
 def _unsigned(scene: Scene) -> str:
     open_ = things(scene.session, scene.room_id, INSPECTION, only_open=True).values()
     mine: list[InspectionState] = [one for one in open_ if one.tank and one.tank in scene.tanks]
@@ -548,6 +562,7 @@ DETECTORS: Mapping[str, Callable[[Scene], str]] = {
     "part_unsafe": _held_by("inspection"),
     "inspection_unsigned": _unsigned,
     "flash_lowered": _flash_lowered,
+    "tank_heated": _heated,
     "hood_fault": _room_fault(DUTIES_OF_ROOM["hood_fault"]),
     "hood_overdue": _room_overdue(LOOKS_OF_ROOM["hood_overdue"]),
     "eyewash_fault": _room_fault(DUTIES_OF_ROOM["eyewash_fault"]),

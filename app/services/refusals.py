@@ -12,6 +12,7 @@ from sqlmodel import Session
 
 from app.domain.errors import FieldError
 from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, SwapAbandoned, TopUp, Wash
+from app.domain.roomlog.kinds.builds import TankBuild
 from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, KINDS_OF_CONTENTS
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.incidents import (
@@ -25,8 +26,9 @@ from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
-from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
+from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE, Pour
 from app.services.appending import without
+from app.services.baths.building import build_problems, pour_forbids
 from app.services.crew import crew_problems
 from app.services.curing.checks import entry_problems
 from app.services.door import SOMETHING
@@ -90,6 +92,17 @@ def _release(session: Session, room: RoomRow, entry: Released, _: datetime) -> l
     return release_problems(session, room.id, entry)
 
 
+def _waste(session: Session, room: RoomRow, entry: Entry, now: datetime) -> list[FieldError]:
+    found = waste_problems(session, room, entry, now)
+    if isinstance(entry, Pour) and not found:
+        found = pour_forbids(session, room.id or 0, entry)
+    return found
+
+
+def _built(session: Session, room: RoomRow, entry: TankBuild, _: datetime) -> list[FieldError]:
+    return build_problems(session, room, entry)
+
+
 def _held(_: Session, __: RoomRow, entry: Held, ___: datetime) -> list[FieldError]:
     return naming_problems(entry)
 
@@ -127,7 +140,7 @@ class Rule:
 
 
 RULES: Mapping[type[Entry], Rule] = {
-    **dict.fromkeys(KINDS_OF_WASTE, Rule("drums and pickups", waste_problems)),
+    **dict.fromkeys(KINDS_OF_WASTE, Rule("drums and pickups", _waste)),
     **dict.fromkeys(
         (kind for kind in KINDS_OF_SUPPLIES if issubclass(kind, StockEntry)),
         Rule("stock", _stock, reads_own_book=True),
@@ -140,6 +153,7 @@ RULES: Mapping[type[Entry], Rule] = {
     Removal: Rule("what a swap took out is its own", _removal),
     **dict.fromkeys((TankReleased, StationReleased), Rule("a lead releases", _release)),
     **dict.fromkeys((TankHeld, StationHeld), Rule("a name stands under a hold", _held)),
+    TankBuild: Rule("no heat under what catches fire", _built),
     CrewMember: Rule("a room keeps a lead", _crew),
     **dict.fromkeys(KINDS_OF_PLANNING, Rule("a lead decides the day", plan_problems)),
     **dict.fromkeys(

@@ -53,10 +53,10 @@ _BEFORE = (
     ),
     Step(
         "bond", "Bond and earth both",
-        "Clip the bonding lead on bare metal of tank and drum, then the earth. A flammable liquid "
-        "is moved only with nozzle and container bonded (29 CFR 1910.106(e)(6)(ii)). Use a hand "
-        "or air pump, or one rated for the area.",
-        "Bonded", role="bond", confirms=("Bonding clamps sit on bare metal",),
+        "Clamp before the bung comes out. A flammable liquid is moved only with nozzle and "
+        "container bonded (29 CFR 1910.106(e)(6)(ii)). Use a hand or air pump, or one rated for "
+        "the area.",
+        "Bonded", role="bond", confirms=("Clamps sit on bare metal, or the dip pipe is grounded",),
     ),
 )  # fmt: skip
 

@@ -17,7 +17,7 @@ from app.services.swaps.swapping import under_way
 from app.store.engine import Store
 from app.store.tables import RoomRow
 
-ONLY_AT = {"drum_room": ("drum",), "lot": ("fill", "rinse")}
+ONLY_AT = {"drum_room": ("drum",), "lot": ("fill", "rinse"), "plastic": ("bond",)}
 """Roles of the steps at which a gate lets something pass; elsewhere the word changes nothing."""
 
 

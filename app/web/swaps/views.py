@@ -20,6 +20,7 @@ from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS, fits_bath, stream_of_bath
+from app.services.baths.building import advice
 from app.services.entries import entry_of
 from app.services.harm import MIXED, lowered_flash
 from app.services.inspections.reading import inspections
@@ -129,7 +130,7 @@ def passable(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, str]
     found += [
         (gate, words[gate])
         for gate, roles in ONLY_AT.items()
-        if step.role in roles and not state.overrule(step.key, gate)
+        if gate in words and step.role in roles and not state.overrule(step.key, gate)
     ]
     may_pass = step.is_required and not ROLES[step.role].stays
     if may_pass and not state.overrule(step.key, "step"):
@@ -144,6 +145,8 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
     context = {
         "step": step,
         "rule": ROLES[step.role].rule,
+        "bonding": _bonding(visit, state) if step.role == "bond" else (),
+        "asks_photo": step.role == "inspection" or any(a.kind == "photo" for a in step.asks),
         "looked": looked_at(visit, state) if step.role == "inspection" else [],
         "needs_look": step.role == "inspection"
         and bool(inspection_lacks(visit.session, visit.room_id, state)),
@@ -161,6 +164,10 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
     if step.role == "reading":
         context |= _reading(visit, state, form)
     return context
+
+
+def _bonding(visit: Visit, state: SwapState) -> tuple[str, ...]:
+    return advice(visit.session, visit.room_id, state.tank, _drum(visit, state))
 
 
 def _options(

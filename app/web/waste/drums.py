@@ -42,7 +42,8 @@ ACTS = {
     "move": DrumMoved.kind, "close": DrumClosed.kind, "open": DrumOpened.kind,
     "check": DrumChecked.kind, "quarantine": DrumQuarantined.kind, "release": DrumReleased.kind,
 }  # fmt: skip
-SETTINGS = ("name", "capacity_l", "fill_limit_percent", "stream", "tare_kg", "inner_height_cm")
+SETTINGS = ("name", "capacity_l", "fill_limit_percent", "stream", "tare_kg", "inner_height_cm",
+            "material")  # fmt: skip
 
 
 @router.get("")
@@ -217,6 +218,7 @@ def _settings_page(visit: Visit, state: DrumState, form: FormState, status: int 
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "streams": [(stream.key, stream.name) for stream in STREAMS.values()],
+        "materials": words.MATERIALS,
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
     return visit.page("waste/settings.html", context, status)

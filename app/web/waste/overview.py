@@ -178,6 +178,7 @@ def _drum_form(visit: Visit, form: FormState, status: int = 200) -> Response:
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "streams": [(stream.key, stream.name) for stream in STREAMS.values()],
+        "materials": words.MATERIALS,
         "areas": [(area, words.AREAS[area]) for area in AREAS],
         "headspace": rulebook(visit.session, visit.room_id).rules.get("headspace_percent"),
         "people": queries.people(visit.session, visit.room_id),

@@ -16,9 +16,11 @@ from app.domain.waste.fitting import name_of
 from app.domain.waste.measures import poured_kg, volume_by_dip_l, volume_by_mass_l
 from app.domain.waste.streams import STREAMS, fits_bath
 from app.services import door
+from app.services.baths.building import advice
 from app.services.waste import Overview, find_drum, overview, pour_problems
 from app.store import queries
 from app.store.queries import TankView
+from app.store.site import crew
 from app.units import kept_value, parse_number
 from app.web.asking import confirmed, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
@@ -220,6 +222,9 @@ def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "tanks": [("", "None: something else"), *((t.key, f"{t.place} {t.name}") for t in suited),
                   ],
+        "bonding": advice(visit.session, visit.room_id, form.value("tank"), drum),
+        "asks_lead": drum.material != "metal",
+        "leads": crew(visit.session, visit.room_id).leads,
         "effect": effect,
         "effect_message": message,
         "rules": all_.rules,

@@ -15,13 +15,14 @@ SWAP = "swap"
 CHECKLIST = "checklist"
 GATES = (
     "ppe", "drum", "drum_room", "drained", "moved", "inspection", "refit", "filled", "lot", "step",
-    "contents", "part", "isolate", "bond", "hands", "leak_check",
+    "contents", "part", "isolate", "bond", "hands", "leak_check", "plastic",
 )  # fmt: skip
-OVERRULABLE = ("ppe", "drum", "drum_room", "inspection", "part", "refit", "lot", "step")
+OVERRULABLE = ("ppe", "drum", "drum_room", "inspection", "part", "refit", "lot", "step",
+               "plastic")  # fmt: skip
 """What a lead may overrule; `step` passes a required step over."""
 GATE_WORDS = {
     "ppe": "protection", "drum_room": "room in the drum", "part": "part to replace",
-    "lot": "lot of the solvent", "step": "step required",
+    "lot": "lot of the solvent", "step": "step required", "plastic": "much through plastic",
 }  # fmt: skip
 
 MOST_L = 20_000.0
