@@ -1,21 +1,15 @@
 """The checklist of swaps: which version is in use, and keeping a new one."""
 
 from collections.abc import Sequence
-from datetime import datetime
 
 from sqlmodel import Session
 
 from app.domain.checklists.books import SWAP_CHECKLIST, ChecklistState, template_of
 from app.domain.checklists.dangers import changed_roles, dangers
 from app.domain.checklists.template import Step, Template, restored_steps
-from app.domain.errors import Conflict, FieldError, FieldErrors
-from app.domain.roomlog.kinds import Entry
+from app.domain.errors import FieldError
 from app.domain.roomlog.kinds.checklists import CHECKLIST, Checklist
-from app.services import door
-from app.services.door import Recorded
-from app.store.engine import Store
 from app.store.site import crew
-from app.store.tables import RoomRow
 from app.store.things import thing
 
 DANGEROUS = "a checklist leads nobody into harm"
@@ -30,31 +24,6 @@ def checklist_state(session: Session, room_id: int) -> ChecklistState | None:
     """The room's own checklist; None while it works by the default."""
     state: ChecklistState | None = thing(session, room_id, CHECKLIST, SWAP_CHECKLIST)
     return state
-
-
-def keep_checklist(
-    store: Store, room: str, edition: Checklist, now: datetime, submission: str | None = None
-) -> Recorded:
-    """Keep a new version of the checklist; swaps under way keep theirs.
-
-    Raises:
-        FieldErrors: not by a lead, or dangerous to follow.
-        Conflict: somebody else changed it meanwhile.
-    """
-
-    def decide(session: Session, row: RoomRow) -> list[Entry]:
-        assert row.id is not None
-        if errors := lead_problems(session, row.id, edition.by):
-            raise FieldErrors(errors)
-        errors = edition_problems(session, row.id, edition)
-        if stale := [error for error in errors if error.field == "version"]:
-            raise Conflict(stale[0].message)
-        if errors:
-            raise FieldErrors(errors)
-        return [edition]
-
-    sent = {"checklist": edition.version, "steps": edition.steps, "by": edition.by}
-    return door.enter(store, room, door.Act(decide, sent), now, submission)
 
 
 def edition_problems(session: Session, room_id: int, edition: Checklist) -> list[FieldError]:

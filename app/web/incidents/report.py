@@ -12,8 +12,8 @@ from app.domain.incidents.guides import GUIDES, WITH_WHAT, Guide
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.solvents import SOLVENTS
-from app.services.incidents.consequences import Report
-from app.services.incidents.register import incident_key, incidents, report
+from app.services.acts.consequences import Report
+from app.services.acts.incidents import incident_key, incidents, report
 from app.services.waste import drums, pickups
 from app.store import queries
 from app.store.site import site

@@ -11,7 +11,7 @@ from app.domain.calendar_words import day_words
 from app.domain.checklists.gates import Block
 from app.domain.checklists.roles import ROLES
 from app.domain.checklists.run import Attempts, Note, Overrule, SwapState, Tick
-from app.domain.checklists.standing import seen_heel_l
+from app.domain.checklists.tank_contents import seen_heel_l
 from app.domain.checklists.template import Step
 from app.domain.inspections.inspection import InspectionState
 from app.domain.instruments import INSTRUMENTS
@@ -24,8 +24,8 @@ from app.services.baths.building import advice
 from app.services.entries import entry_of
 from app.services.harm import MIXED, lowered_flash
 from app.services.inspections.reading import inspections
+from app.services.swaps.checks import ONLY_AT
 from app.services.swaps.inspected import inspection_lacks, shut_before
-from app.services.swaps.remarks import ONLY_AT
 from app.services.waste import Overview, drums, overview
 from app.store import queries
 from app.store.site import site

@@ -23,9 +23,10 @@ from app.domain.errors import DomainError, FieldErrors
 from app.domain.roomlog.kinds.checklists import Checklist
 from app.domain.roomlog.kinds.site import CrewMember
 from app.main import create_app
+from app.services.acts.swaps.editions import keep_checklist
 from app.services.door import bring_in
 from app.services.rooms import find_room
-from app.services.swaps.checklists import checklist, keep_checklist
+from app.services.swaps.checklists import checklist
 from tests.factories import NOW, ROOM, START, furnish
 from tests.furnished import prepare
 
