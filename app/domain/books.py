@@ -1,5 +1,6 @@
 """All things that a room keeps books of. A new one is one line here."""
 
+from app.domain.builds import BUILD_BOOK
 from app.domain.checklists.books import CHECKLIST_BOOK
 from app.domain.checklists.run import SWAP_BOOK
 from app.domain.curing.stations import RECIPE_BOOK, STATION_BOOK
@@ -41,6 +42,7 @@ ALL: tuple[Thing, ...] = (
     SOAK_BOOK,
     PHOTO_RULES_BOOK,
     ARCHIVE_BOOK,
+    BUILD_BOOK,
 )
 
 THINGS = registry(ALL)

@@ -11,18 +11,25 @@ from app.domain.errors import Doubt
 from app.domain.inspections.books import SoakState
 from app.domain.plausible import (
     CLOSE_UNLIKE,
+    OTHER_LOT,
+    OVERFULL,
     PURITY_UNLIKE,
     SOAK_SHORT,
+    WASH_UNKNOWN,
     close_words,
     purity_words,
     soak_words,
 )
 from app.domain.roomlog.kinds import Entry, Swap
 from app.domain.roomlog.kinds.checklists import SWAP, StepDone
+from app.domain.roomlog.kinds.curing import Cure
 from app.domain.roomlog.kinds.duties import CLOSE, MonthClose
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded
+from app.domain.roomlog.kinds.waste import Drum, DrumChanged
 from app.services import harm
+from app.services.curing.stations import lots_washed
 from app.services.duties.due import moved_since
+from app.services.waste import overfull_words
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 
@@ -87,9 +94,33 @@ def _soak(session: Session, room_id: int, entry: SoakEnded) -> list[Doubt]:
     return _of(soak_words(entry.at - state.started_at), SOAK_SHORT, "Leave it in.")
 
 
+def _overfull(session: Session, room_id: int, entry: Drum | DrumChanged) -> list[Doubt]:
+    words = overfull_words(session, room_id, entry)
+    return _of(words, OVERFULL, "Pump some out first, or correct the figure.")
+
+
+def _cure(session: Session, room_id: int, entry: Cure) -> list[Doubt]:
+    if entry.tank is not None and entry.washed_at is None:
+        row = session.get(TankRow, (room_id, entry.tank))
+        words = (
+            f"When did these parts leave the wash in {row.name if row else entry.tank}? Nobody "
+            "knows then whether they are dry: solvent under the light stays tacky and gives vapour."
+        )
+        return _of(words, WASH_UNKNOWN, "Enter when they left the wash.")
+    lots = lots_washed(session, room_id, entry)
+    if not lots or entry.lot in lots:
+        return []
+    here = f"this cure is of lot {entry.lot}" if entry.lot else "this cure names no lot"
+    words = f"That wash was of lot {', '.join(lots)}, and {here}. Are these the same parts?"
+    return _of(words, OTHER_LOT, "Enter the lot of these parts, or their own wash.")
+
+
 _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     Swap: _swap,
     StepDone: _step,
     MonthClose: _close,
     SoakEnded: _soak,
+    Cure: _cure,
+    Drum: _overfull,
+    DrumChanged: _overfull,
 }

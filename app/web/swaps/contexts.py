@@ -16,6 +16,7 @@ from app.services.acts.swaps import closing as swap_closing
 from app.services.acts.swaps import swapping
 from app.services.entries import entry_of
 from app.services.swaps.checklists import checklist
+from app.services.swaps.checks import swap_is_out_of_service
 from app.store import queries
 from app.store.log import find_entry
 from app.store.site import crew
@@ -122,6 +123,8 @@ def page_of_problem(
         "form": form,
         "passable": passable(visit, state, step),
         "leads": crew(visit.session, visit.room_id).leads,
+        "others": crew(visit.session, visit.room_id).here,
+        "is_out_of_service": swap_is_out_of_service(visit.session, visit.room_id, state),
     }
 
 
