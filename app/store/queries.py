@@ -1,7 +1,7 @@
 """What the pages ask of a room: one function a question, each a few indexed statements."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -294,15 +294,21 @@ def fill_starts(session: Session, room_id: int, tank: str, most: int = 20) -> li
 
 
 def reject_counts(
-    session: Session, room_id: int, since: datetime, band_percent: float
+    session: Session,
+    room_id: int,
+    since: datetime,
+    band_percent: float,
+    tanks: Collection[str] | None = None,
 ) -> tuple[dict[int, int], dict[int, int]]:
-    """Washes and rejects since an instant, by number of the band of saturation they met."""
+    """Washes and rejects since an instant, by number of the band of saturation they met; of all
+    tanks, or of some."""
     band = func.floor(CourseRow.mean_before_percent / band_percent)
     counts: dict[str, dict[int, int]] = {"wash": {}, "reject": {}}
     rows = session.exec(
         select(CourseRow.kind, band, func.count())
         .where(CourseRow.room_id == room_id, CourseRow.at_us >= to_us(since))
         .where(col(CourseRow.kind).in_(("wash", "reject")))
+        .where(*([] if tanks is None else [col(CourseRow.tank).in_(tanks)]))
         .group_by(CourseRow.kind, band)
     )
     for kind, index, count in rows:
