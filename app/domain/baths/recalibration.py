@@ -10,6 +10,7 @@ Statist. 1, 209, 1973), so that without outcomes nothing changes.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -107,7 +108,14 @@ def _outcome(case: Case) -> NDArray[np.float64]:
 
 
 def _normal(z: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.array([_chance(one) for one in z.tolist()])
+    return np.interp(z, *_table())
+
+
+@cache
+def _table() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The normal distribution at close points: exact to 1e-7 between them."""
+    z = np.linspace(-8.0, 8.0, 16_001)
+    return z, np.array([_chance(one) for one in z.tolist()])
 
 
 def _chance(z: float) -> float:

@@ -185,12 +185,12 @@ class Record:
         while len({(one.tank, one.fill) for one in self.closed}) > FILLS_KEPT:
             first = self.closed[0]
             self.closed = [s for s in self.closed if (s.tank, s.fill) != (first.tank, first.fill)]
+        self.__dict__.pop("levels", None)
         self.forget()
 
     def forget(self) -> None:
-        """Drop what was worked out from an earlier state of the record."""
+        """Drop the bytes of an earlier state of the record."""
         self.packed = None
-        self.__dict__.pop("levels", None)
 
 
 @dataclass(frozen=True)

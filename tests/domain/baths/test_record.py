@@ -231,8 +231,8 @@ def test_the_room_s_record_moves_its_days() -> None:
     before = first_limit_ahead(room, belief, np.random.default_rng(1))
     for fill in range(15):
         said = replace(SAID, tank="birch", fill=fill).seen(START + 2 * DAY, 6.9, 0.05)
-        room.record.closed.append(said.ended(START + 5 * DAY))
-    room.record.forget()
+        room.record.say(said)
+        room.record.end("birch", fill + 1, START + 5 * DAY)
     after = first_limit_ahead(room, belief, np.random.default_rng(1))
     for name in ("p10_at", "p50_at", "p90_at"):
         old, new = getattr(before, name), getattr(after, name)
