@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, tzinfo
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -54,6 +55,7 @@ class RoomState:
         plans: open planned washes by their key.
         day: whole day since 1970 up to which the carry-in has wandered.
         last_at: instant of the last entry, plans left out.
+        passports: what is kept of each instrument.
         stored: each tank's facts and habits as bytes, where nothing has changed since.
     """
 
@@ -67,6 +69,7 @@ class RoomState:
     washes: dict[str, int] = field(default_factory=dict)
     points: dict[str, tuple[CalibrationPoint, ...]] = field(default_factory=dict)
     plans: dict[str, PlannedWash] = field(default_factory=dict)
+    passports: dict[str, Any] = field(default_factory=dict)
     day: int | None = None
     last_at: datetime | None = None
     stored: dict[str, bytes] = field(default_factory=dict)

@@ -30,6 +30,11 @@ class Scene:
         """Mean mass of resin as it is by now."""
         return self.bath.resin_g(self.joint)
 
+    def to_mark_l(self) -> float:
+        """Litres missing to the upper mark as it is by now."""
+        litres = self.bath.means(self.joint)[:, :2] @ self.liquid.volume_weights
+        return self.facts.capacity_l - float(self.joint.weight @ litres)
+
     def effect(self, **details: Any) -> Effect:
         """The effect of the entry, with the belief as it is by now."""
         tank = self.entry.tank
