@@ -11,7 +11,16 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.errors import FieldError
-from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, SwapAbandoned, TopUp, Wash
+from app.domain.roomlog.kinds import (
+    Entry,
+    ExplanationDismissed,
+    Reading,
+    Removal,
+    Swap,
+    SwapAbandoned,
+    TopUp,
+    Wash,
+)
 from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, KINDS_OF_CONTENTS
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.incidents import StationReleased, TankReleased
@@ -22,6 +31,7 @@ from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.services.appending import without
+from app.services.baths.explaining import dismissal_problems
 from app.services.curing.checks import entry_problems
 from app.services.door import SOMETHING
 from app.services.duties import CHECKED as OF_DUTIES
@@ -120,6 +130,7 @@ RULES: Mapping[type[Entry], Rule] = {
     SiteRules: Rule("the site's settings fit together", _site),
     Wash: Rule("a held tank is not washed in", _wash),
     **dict.fromkeys((TopUp, Reading, Swap), Rule("a drained tank is left alone", _bath)),
+    ExplanationDismissed: Rule("what is said can be dismissed", dismissal_problems),
     Removal: Rule("what a swap took out is its own", _removal),
     **dict.fromkeys((TankReleased, StationReleased), Rule("a lead releases", _release)),
     **dict.fromkeys(KINDS_OF_PLANNING, Rule("a lead decides the day", plan_problems)),

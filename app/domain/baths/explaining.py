@@ -32,7 +32,7 @@ SHORT = {
     "top_up_missing": "A top-up was {sure} not logged",
     "wrong_entry": "The size of a wash is {sure} wrong",
     "fill_not_fresh": "The fill was {sure} not fresh",
-    "instrument_off": "The hydrometer is {sure} off; corrected for",
+    "instrument_off": "It is {sure} off, and corrected for: check it",
 }
 NOT_ONE_BATH = "These readings do not belong to one bath"
 ACTS = {
@@ -96,7 +96,7 @@ class Beside:
         loads: time and resin in grams of each wash in the stretch in which something was missed.
         liquid_g: what the bath holds.
         heel_share: of a bath that stays in a swap.
-        stored: fields of the entry that the explanation is about, by name.
+        stored: fields of the entry that the explanation is about, by name; `stored_at` its time.
         dries: the solvent evaporates in the open, so that a residue test can be taken.
     """
 
@@ -107,6 +107,7 @@ class Beside:
     liquid_g: float = 0.0
     heel_share: float = 0.0
     stored: Mapping[str, Any] = field(default_factory=dict)
+    stored_at: datetime | None = None
     dries: bool = True
 
 
@@ -124,9 +125,7 @@ def said(told: Explanation, beside: Beside) -> Said:
     if told.name == "instrument_off":
         sentence += " The figures are corrected for it."
     act = _act(told, beside, ACTS[told.name].format(other=other))
-    return Said(
-        told.name, told.chance, sentence, short, act, told.entry, told.since, told.readings
-    )
+    return Said(told.name, told.chance, sentence, short, act, told.entry, told.since, told.readings)
 
 
 def chance_words(chance: float) -> str:
@@ -212,8 +211,10 @@ def _counted(readings: Sequence[Sight]) -> str:
     if len(kinds) > 1:
         return f"{number.capitalize()} readings"
     name = INSTRUMENTS[kinds.pop()].name.lower()
-    return f"{number.capitalize()} {name}s" if name.endswith("test") else (
-        f"{number.capitalize()} {name} readings"
+    return (
+        f"{number.capitalize()} {name}s"
+        if name.endswith("test")
+        else (f"{number.capitalize()} {name} readings")
     )
 
 
@@ -228,9 +229,12 @@ def _act(told: Explanation, beside: Beside, text: str) -> Act:
             _midway(told),
         ),
         "washes_missing": lambda: Act(text, Wash.kind, {}, _midway(told)),
-        "wrong_entry": lambda: Act(text, Wash.kind, _meant(told, beside), None, told.entry),
+        "wrong_entry": lambda: Act(
+            text, Wash.kind, _meant(told, beside), beside.stored_at, told.entry
+        ),
         "wrong_tank": lambda: Act(
-            text, Reading.kind, {**beside.stored, "tank": told.other_tank}, None, told.entry
+            text, Reading.kind, {**beside.stored, "tank": told.other_tank}, beside.stored_at,
+            told.entry,
         ),
         "slip": lambda: Act(text, Reading.kind, {"method": again}),
         "fill_not_fresh": lambda: Act(text, Reading.kind, {"method": again}),

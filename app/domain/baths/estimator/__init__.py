@@ -6,8 +6,10 @@ slip of the pen, washes were not logged) that hangs on what the baths share.
 """
 
 from app.domain.baths.estimator.checkpoint import MAGIC as STATE_FORMAT
+from app.domain.baths.estimator.dismissals import FLAG_OF
 from app.domain.baths.estimator.facts import Limit, ResinFacts, TankFacts
 from app.domain.baths.estimator.results import (
+    UNREAD,
     BathBelief,
     CarryIn,
     Draws,
@@ -20,7 +22,9 @@ from app.domain.baths.estimator.room import RoomFilter
 from app.domain.baths.estimator.settings import Settings
 
 __all__ = [
+    "FLAG_OF",
     "STATE_FORMAT",
+    "UNREAD",
     "BathBelief",
     "CarryIn",
     "Draws",

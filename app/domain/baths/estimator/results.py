@@ -6,6 +6,9 @@ from datetime import datetime
 from app.domain.baths.estimator.shared import Array
 from app.domain.instruments import Measured
 
+UNREAD = "Nobody had read this bath for a year."
+"""What an effect notes then; its figure rests on the log alone."""
+
 
 @dataclass(frozen=True, slots=True)
 class Sight:

@@ -6,7 +6,7 @@ from typing import Any
 from app.domain.baths.estimator.bath import Bath, Joint
 from app.domain.baths.estimator.beliefs import belief_of
 from app.domain.baths.estimator.facts import TankFacts
-from app.domain.baths.estimator.results import Effect
+from app.domain.baths.estimator.results import UNREAD, Effect
 from app.domain.baths.estimator.roomstate import RoomState
 from app.domain.baths.estimator.transitions import Liquid
 from app.domain.roomlog import kinds
@@ -40,6 +40,8 @@ class Scene:
         tank = self.entry.tank
         has_reasons = isinstance(self.entry, kinds.Reading) or self.facts.wrong_entry is not None
         belief = belief_of(self.room, tank, self.bath, self.joint, self.entry.at, has_reasons)
+        if "unread_for_a_year" in belief.flags:
+            details["notes"] = (*details.get("notes", ()), UNREAD)
         return Effect(
             tank, self.facts.fill, belief, self.percent,
             evaporated_g=self.evaporated_g, flags=belief.flags, **details,

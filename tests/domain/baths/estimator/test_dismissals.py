@@ -27,7 +27,8 @@ def swapped() -> Log:
 
 def test_one_explanation_is_said_with_the_readings_that_speak_for_it() -> None:
     told = swapped().room.belief("alder", after(25)).said
-    assert told is not None and told.chance is not None
+    assert told is not None
+    assert told.chance is not None
     assert told.name == "swap_missing"
     assert told.chance > 0.5
     assert [one.percent for one in told.readings] == pytest.approx([0.5, 0.5, 0.5])
