@@ -41,7 +41,10 @@ class InstrumentOut(BaseModel):
         description="The same in solvents that it was calibrated for."
     )
     scatter_seen_percent: float | None = Field(
-        description="What the readings showed; None of too few."
+        description="What the readings showed; None of too few, or too wide an estimate."
+    )
+    scatter_at_most_percent: float | None = Field(
+        description="What the scatter cannot exceed by the readings; None of too few."
     )
     readings: int
     slips: float = Field(description="How many of these were slips, by their chances added up.")
@@ -74,6 +77,7 @@ def list_instruments(session: SessionDep, room: MinuteRoomDep, now: NowDep) -> I
                 scatter_percent=one.scatter_percent,
                 calibrated_scatter_percent=one.calibrated_scatter_percent,
                 scatter_seen_percent=one.scatter_seen_percent,
+                scatter_at_most_percent=one.scatter_at_most_percent,
                 readings=one.readings,
                 slips=one.slips,
                 slip_chance=one.slip_chance,

@@ -15,8 +15,8 @@ MOST_PERCENT = 99
 AGREE_WITHIN_PERCENT = 1.0
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six")
 CLAIMS = {
-    "slip": "it is {sure} a slip",
-    "wrong_tank": "it is {sure} of {other}",
+    "slip": "it is {sure} wrong",
+    "wrong_tank": "it is {sure} wrong here, and most likely of {other}",
     "washes_missing": "washes were {sure} not logged",
     "swap_missing": "a swap was {sure} not logged",
     "top_up_missing": "a top-up was {sure} not logged",
@@ -25,8 +25,8 @@ CLAIMS = {
     "instrument_off": "the instrument is {sure} off",
 }
 SHORT = {
-    "slip": "The last reading is {sure} a slip",
-    "wrong_tank": "The last reading is {sure} of {other}",
+    "slip": "The last reading is {sure} wrong",
+    "wrong_tank": "The last reading is {sure} wrong here, and most likely of {other}",
     "washes_missing": "Washes were {sure} not logged",
     "swap_missing": "A swap was {sure} not logged",
     "top_up_missing": "A top-up was {sure} not logged",

@@ -33,6 +33,7 @@ class Shown:
     scatter: float
     calibrated: float | None
     seen: float | None
+    at_most: float | None
     passport: Passport
     tanks: list[TankBias]
 
@@ -52,12 +53,14 @@ def _shown(visit: Visit, passport: Passport, names: dict[str, str]) -> Shown:
     if passport.tank:
         name += f" of {names.get(passport.tank, passport.tank)}"
     calibrated, seen = passport.calibrated_scatter_percent, passport.scatter_seen_percent
+    at_most = passport.scatter_at_most_percent
     return Shown(
         name=name,
         sentence=bias_sentence(passport.bias, passport.off_since, visit.now, visit.zone),
         scatter=Z90 * passport.scatter_percent,
         calibrated=None if calibrated is None else Z90 * calibrated,
         seen=None if seen is None else Z90 * seen,
+        at_most=None if at_most is None else Z90 * at_most,
         passport=passport,
         tanks=[
             TankBias(

@@ -10,6 +10,7 @@ from app.domain.baths.estimator.contradictions import is_contradicted
 from app.domain.baths.estimator.dismissals import FLAG_OF, is_dismissed
 from app.domain.baths.estimator.explanations import (
     FLAGGED_ABOVE,
+    OF_ONE_READING,
     Weighed,
     chances,
     explained,
@@ -90,7 +91,7 @@ def belief_of(
         flags=flags,
         water_percent=seen.water,
         explanations=explanations,
-        said=_said(explanations, flags),
+        said=_said(explanations, flags, slip_weight(bath, joint)),
     )
 
 
@@ -111,10 +112,20 @@ def _explanations(room: RoomState, seen: Weighed, off: tuple[str, ...]) -> tuple
     return found
 
 
-def _said(explanations: tuple[Explanation, ...], flags: tuple[str, ...]) -> Explanation | None:
+def _said(
+    explanations: tuple[Explanation, ...], flags: tuple[str, ...], slip: float
+) -> Explanation | None:
     """The one explanation that is said: where readings contradict each other that they do, since
-    no other one is to be relied on then; a bias last, since it is corrected for."""
-    named = [one for one in explanations if FLAG_OF.get(one.name, one.name) in flags]
+    no other one is to be relied on then; a bias last, since it is corrected for.
+
+    Of a reading that is likely wrong, at its own tank or at all, the chance of that is said.
+    """
+    named = [
+        replace(one, chance=slip) if one.name in OF_ONE_READING else one
+        for one in explanations
+        if FLAG_OF.get(one.name, one.name) in flags
+        and not (one.name == "slip" and "wrong_tank" in flags)
+    ]
     likely = [one for one in named if one.chance is None or one.chance > SET_ASIDE_ABOVE]
     return min(likely, key=_order, default=None)
 

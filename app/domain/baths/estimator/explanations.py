@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from statistics import median
+from statistics import median, mode
 from typing import Any
 
 import numpy as np
@@ -61,7 +61,9 @@ def speaking_for(name: str, seen: Weighed) -> list[list[Any]]:
     if name in OF_ONE_READING:
         return recent[-1:]
     if name == "not_one_bath":
-        return [one for one in recent if seen.day - one[DAY] <= REMEMBERED_DAYS]
+        late = [one for one in recent if seen.day - one[DAY] <= REMEMBERED_DAYS]
+        usual = mode(one[CHANNEL] for one in late) if late else ""
+        return [one for one in late if one[CHANNEL] == usual]
     first = began_on(name, seen)
     if first is None or name == "wrong_entry":
         return []

@@ -25,6 +25,7 @@ from app.domain.solvents import solvent
 
 Z90 = 1.6448536269514722  # 95 % quantile of the normal distribution
 FEWEST_SEEN = 8.0  # readings before their scatter is told; common practice, no source
+MOST_FORESEEN = 0.75  # of what was missed, squared
 ROOM_BIAS = "hydrometer"  # the slow error that the baths of a room share
 OFF_PERCENT = 0.5  # beyond it an instrument is called off
 OFF_ABOVE = 0.8
@@ -77,11 +78,17 @@ class Kept:
         """Standard deviation of a reading, from what the filter missed by.
 
         The mean square of the innovations less their variance without the reading's own noise
-        (R. K. Mehra, IEEE Trans. Automatic Control 15, 175 (1970); from memory). None of too few.
+        (R. K. Mehra, IEEE Trans. Automatic Control 15, 175 (1970); from memory). None of too few,
+        and where the estimate itself was too wide to see the reading's noise.
         """
-        if self.weight < FEWEST_SEEN:
+        if self.weight < FEWEST_SEEN or self.foreseen > MOST_FORESEEN * self.squares:
             return None
-        return math.sqrt(max(self.squares - self.foreseen, 0.0) / self.weight)
+        return math.sqrt((self.squares - self.foreseen) / self.weight)
+
+    def most_percent(self) -> float | None:
+        """What the readings missed the foretold figure by, root mean square: their scatter and the
+        estimate's together, so the scatter is no more. None of too few."""
+        return math.sqrt(self.squares / self.weight) if self.weight >= FEWEST_SEEN else None
 
 
 def key_of(channel: str, tank: str) -> str:
@@ -170,6 +177,7 @@ def _passport(room: RoomState, channel: str, tank: str, kept: Kept) -> Passport:
         scatter_percent=getattr(settings, f"{channel}_sd_percent", instrument.filter_sd_percent),
         calibrated_scatter_percent=_calibrated(room, channel),
         scatter_seen_percent=kept.scatter_percent(),
+        scatter_at_most_percent=kept.most_percent(),
         readings=kept.readings,
         slips=kept.slips,
         slip_chance=(memory * usual + kept.slips) / (memory + kept.readings),

@@ -77,7 +77,8 @@ class BathBelief:
             past_life_washes.
         explanations: of the last readings, the likeliest first; empty where none was taken, and in
             the effects of other entries.
-        said: the one of these that is to be said; None where none is likely enough, or a person
+        said: the one of these that is to be said, of slip and wrong_tank with the chance that the
+            reading is not right here; None where none is likely enough, or a person
             has dismissed it and no new reading speaks for it.
     """
 
@@ -158,7 +159,8 @@ class Passport:
         off_since: since when the bias is sure to lie on its side of nothing.
         scatter_percent: of a reading, as the estimate takes it; `calibrated_scatter_percent` in
             solvents that it was calibrated for; `scatter_seen_percent` what the readings showed,
-            None of too few. Standard deviations, mass percent.
+            `scatter_at_most_percent` what it cannot exceed by them; None of too few readings, the
+            former also where the estimate was too wide. Standard deviations, mass percent.
         readings: taken so far.
         slips: how many of these were slips, by their chances added up.
         slip_chance: of the next one.
@@ -172,6 +174,7 @@ class Passport:
     scatter_percent: float
     calibrated_scatter_percent: float | None
     scatter_seen_percent: float | None
+    scatter_at_most_percent: float | None
     readings: int
     slips: float
     slip_chance: float

@@ -165,8 +165,18 @@ def test_few_readings_tell_no_scatter() -> None:
     for day in range(7):
         kept.take(day, 1.0, 0.2, 0.0)
     assert kept.scatter_percent() is None
+    assert kept.most_percent() is None
     kept.take(7, 1.0, 0.2, 0.0)
+    assert kept.most_percent() == pytest.approx(1.0)
     assert kept.scatter_percent() == pytest.approx(math.sqrt(0.8))
+
+
+def test_beside_a_wide_estimate_the_scatter_is_only_bounded() -> None:
+    kept = Kept()
+    for day in range(9):
+        kept.take(day, 1.0, 0.9, 0.0)
+    assert kept.scatter_percent() is None
+    assert kept.most_percent() == pytest.approx(1.0)
 
 
 def test_passports_are_kept_in_the_state() -> None:
