@@ -221,14 +221,15 @@ def _counted(readings: Sequence[Sight]) -> str:
 def _act(told: Explanation, beside: Beside, text: str) -> Act:
     residue = "residue" if beside.dries else told.readings[-1].channel if told.readings else ""
     again = told.readings[-1].channel if told.readings else residue
+    here = {"tank": beside.tank}
     acts = {
-        "swap_missing": lambda: Act(text, Swap.kind, {}, _swap_at(told, beside)),
+        "swap_missing": lambda: Act(text, Swap.kind, here, _swap_at(told, beside)),
         "top_up_missing": lambda: Act(
             text, TopUp.kind,
-            {"volume_l": round(max(told.to_mark_l, 0.1), 1), "to_mark": True},
+            {**here, "volume_l": round(max(told.to_mark_l, 0.1), 1), "to_mark": True},
             _midway(told),
         ),
-        "washes_missing": lambda: Act(text, Wash.kind, {}, _midway(told)),
+        "washes_missing": lambda: Act(text, Wash.kind, here, _midway(told)),
         "wrong_entry": lambda: Act(
             text, Wash.kind, _meant(told, beside), beside.stored_at, told.entry
         ),
@@ -236,10 +237,10 @@ def _act(told: Explanation, beside: Beside, text: str) -> Act:
             text, Reading.kind, {**beside.stored, "tank": told.other_tank}, beside.stored_at,
             told.entry,
         ),
-        "slip": lambda: Act(text, Reading.kind, {"method": again}),
-        "fill_not_fresh": lambda: Act(text, Reading.kind, {"method": again}),
-        "not_one_bath": lambda: Act(text, Reading.kind, {"method": residue}),
-        "instrument_off": lambda: Act(text, Reading.kind, {"method": residue}),
+        "slip": lambda: Act(text, Reading.kind, {**here, "method": again}),
+        "fill_not_fresh": lambda: Act(text, Reading.kind, {**here, "method": again}),
+        "not_one_bath": lambda: Act(text, Reading.kind, {**here, "method": residue}),
+        "instrument_off": lambda: Act(text, Reading.kind, {**here, "method": residue}),
     }  # fmt: skip
     return acts[told.name]()
 

@@ -8,7 +8,7 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.baths.explaining import Act, Said
-from app.domain.errors import FieldErrors
+from app.domain.errors import FieldError, FieldErrors
 from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.kinds import EXPLANATIONS, KINDS, ExplanationDismissed, Swap
 from app.domain.roomlog.life import Form
@@ -33,6 +33,8 @@ def explanation_page(visit: VisitDep, tank: str) -> Response:
 def dismiss(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     """Leave it as it is: it is not said again until new readings speak for it."""
     try:
+        if not typed.get("by", "").strip():
+            raise FieldErrors([FieldError("by", "Say who leaves it as it is.")])
         values = {**typed, "tank": tank}
         entry = read_entry(ExplanationDismissed.kind, values, visit.room, visit.person, visit.now)
         done = door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
@@ -47,9 +49,11 @@ def dismiss(visit: VisitDep, tank: str, typed: FormDep) -> Response:
 def href_of(visit: Visit, tank: str, act: Act) -> str:
     """The form that settles it, filled in as far as it is known."""
     specs, room = KINDS[act.kind].specs(), visit.room
-    known = {name: value for name, value in act.fields.items() if value not in (None, "")}
-    if act.corrects:
-        known = {name: value for name, value in known.items() if name in SET_RIGHT}
+    known = {
+        name: value
+        for name, value in act.fields.items()
+        if (name in SET_RIGHT if act.corrects else name != "tank")
+    }
     asked = {
         name: text_of(specs[name], value, room) if name in specs else str(value)
         for name, value in known.items()

@@ -18,12 +18,8 @@ NAME_OF = {flag: name for name, flag in FLAG_OF.items()}
 
 def dismiss(room: RoomState, entry: ExplanationDismissed) -> None:
     """Take a person's word that an explanation is left as it is."""
-    facts, bath, name, day = (
-        room.tanks[entry.tank],
-        room.baths[entry.tank],
-        entry.explanation,
-        day_of(entry.at),
-    )
+    facts, bath = room.tanks[entry.tank], room.baths[entry.tank]
+    name, day = entry.explanation, day_of(entry.at)
     if name == "instrument_off":
         if kept := room.passports.get(ROOM_BIAS):
             kept.dismissed_percent = float(room.shared.mean[HYDROMETER])
@@ -31,8 +27,9 @@ def dismiss(room: RoomState, entry: ExplanationDismissed) -> None:
     seen = Weighed(facts, bath, bath.joint(room.shared), day)
     subject = entry.entry or subject_of(name, facts)
     facts.dismissed[name] = [day, len(speaking_for(name, seen)), subject]
-    if name == "wrong_tank":  # of the same reading there is nothing else to be said
-        facts.dismissed["slip"] = facts.dismissed[name]
+    if name in ("wrong_tank", "not_one_bath"):  # nor is anything else said of the last reading
+        for other in OF_ONE_READING:
+            facts.dismissed[other] = [day, 1, entry.entry or subject_of(other, facts)]
 
 
 def is_dismissed(flag: str, seen: Weighed) -> bool:

@@ -25,12 +25,27 @@ from app.domain.solvents import solvent
 
 Z90 = 1.6448536269514722  # 95 % quantile of the normal distribution
 FEWEST_SEEN = 8.0  # readings before their scatter is told; common practice, no source
+SLIP_ABOVE = 0.5
+OUTLYING_SD = 4.0
 MOST_FORESEEN = 0.75  # of what was missed, squared
 ROOM_BIAS = "hydrometer"  # the slow error that the baths of a room share
 OFF_PERCENT = 0.5  # beyond it an instrument is called off
 OFF_ABOVE = 0.8
 FEWEST_TANKS = 2
 MOVED_PERCENT = 0.5  # what was dismissed is said again where the bias has moved so far
+
+
+@dataclass(frozen=True, slots=True)
+class Missed:
+    """How far a reading lay from what was foretold, mass percent.
+
+    Attributes:
+        foreseen: variance of what was foretold; `noise` that of the reading beside it.
+    """
+
+    percent: float
+    foreseen: float
+    noise: float
 
 
 @dataclass(slots=True)
@@ -40,8 +55,9 @@ class Kept:
     Attributes:
         readings: that were taken.
         slips: their chances of a slip, added up.
-        squares, foreseen: of the readings that were believed, what each missed by, squared, and
-            the variance of it that the estimate itself brought; `weight` how many these are.
+        squares, foreseen: of the readings that were as foretold but for noise, what each missed
+            by, squared, and the variance of it that the estimate itself brought; `weight` how many
+            these are, each by the chance that it is no slip.
         first_on, last_on: days since 1970.
         off_on: since when the bias is sure to lie on its side of nothing; None while it does not.
         dismissed_percent: the bias at which a person left it as it is.
@@ -57,15 +73,18 @@ class Kept:
     off_on: float | None = None
     dismissed_percent: float | None = None
 
-    def take(self, day: float, missed: float, foreseen: float, slip: float) -> None:
-        """A reading, how far it lay from what was foretold, and that figure's own variance."""
+    def take(self, day: float, missed: Missed, slip: float) -> None:
+        """A reading: on which day, how far it lay from what was foretold, its chance of a slip."""
         self.readings += 1
         self.slips += slip
-        self.squares += (1 - slip) * missed**2
-        self.foreseen += (1 - slip) * foreseen
-        self.weight += 1 - slip
         self.first_on = day if self.first_on is None else self.first_on
         self.last_on = day
+        sd = math.sqrt(missed.foreseen + missed.noise)
+        if slip > SLIP_ABOVE or abs(missed.percent) > OUTLYING_SD * sd:
+            return  # something happened: it says nothing of the noise
+        self.squares += (1 - slip) * missed.percent**2
+        self.foreseen += (1 - slip) * missed.foreseen
+        self.weight += 1 - slip
 
     def watch(self, day: float, mean: float, sd: float) -> None:
         """Since when the bias is sure."""
@@ -97,14 +116,14 @@ def key_of(channel: str, tank: str) -> str:
 
 
 def note(
-    room: RoomState, facts: TankFacts, reading: tuple[str, str, float], missed: tuple[float, float],
+    room: RoomState, facts: TankFacts, reading: tuple[str, str, float], missed: Missed,
     slip: float,
 ) -> None:  # fmt: skip
-    """Keep a reading (channel, tank, day) by what it missed the foretold figure by, with the
-    variance of that figure, and by its chance of a slip."""
+    """Keep a reading (channel, tank, day) by what it missed the foretold figure by, and by its
+    chance of a slip."""
     channel, tank, day = reading
     kept = room.passports.setdefault(key_of(channel, tank), Kept())
-    kept.take(day, *missed, slip)
+    kept.take(day, missed, slip)
     bias = bias_of(room, channel, tank, facts)
     if bias is not None:
         kept.watch(day, *bias)

@@ -41,8 +41,9 @@ def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
     slip = slip_weight(scene.bath, scene.joint)
     jump = watch_missing(facts, scene.bath, scene.joint, sighting.day)
     _remember(scene, sighting, measured.channel, slip, to_mark_l)
+    missed = passports.Missed(sighting.percent - expected, variance, sighting.sd_percent**2)
     read = (measured.channel, reading.tank, sighting.day)
-    passports.note(room, facts, read, (sighting.percent - expected, variance), slip)
+    passports.note(room, facts, read, missed, slip)
     notes = measured.notes + note + watch_water(reading, measured, facts, liquid)
     return scene.effect(
         correction_g=scene.resin_now_g() - scene.resin_g,

@@ -98,6 +98,7 @@ def test_contradictions_are_said_again_when_the_new_readings_alone_contradict() 
         log.residue(9.1 + i / 10, base + off)
     assert said(log, 9.6) == "not_one_bath"
     dismiss(log, 9.6, "not_one_bath")
+    assert said(log, 9.6) is None
     log.residue(9.7, base)
     assert "not_one_bath" not in log.flags(9.7)
     for i, off in enumerate((7.0, 0.0, 7.0, 0.0)):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from app.domain.baths.estimator import Passport, RoomFilter
-from app.domain.baths.estimator.passports import Kept
+from app.domain.baths.estimator.passports import Kept, Missed
 from app.domain.baths.estimator.settings import Settings
 from app.domain.roomlog import kinds
 from tests.domain.baths.estimator.logs import Log, after
@@ -163,10 +163,10 @@ def test_the_scatter_seen_is_that_of_the_readings() -> None:
 def test_few_readings_tell_no_scatter() -> None:
     kept = Kept()
     for day in range(7):
-        kept.take(day, 1.0, 0.2, 0.0)
+        kept.take(day, Missed(1.0, 0.2, 0.8), 0.0)
     assert kept.scatter_percent() is None
     assert kept.most_percent() is None
-    kept.take(7, 1.0, 0.2, 0.0)
+    kept.take(7, Missed(1.0, 0.2, 0.8), 0.0)
     assert kept.most_percent() == pytest.approx(1.0)
     assert kept.scatter_percent() == pytest.approx(math.sqrt(0.8))
 
@@ -174,9 +174,20 @@ def test_few_readings_tell_no_scatter() -> None:
 def test_beside_a_wide_estimate_the_scatter_is_only_bounded() -> None:
     kept = Kept()
     for day in range(9):
-        kept.take(day, 1.0, 0.9, 0.0)
+        kept.take(day, Missed(1.0, 0.9, 0.3), 0.0)
     assert kept.scatter_percent() is None
     assert kept.most_percent() == pytest.approx(1.0)
+
+
+def test_what_happened_to_the_bath_is_no_scatter() -> None:
+    kept, quiet = Kept(), Kept()
+    for day in range(9):
+        kept.take(day, Missed(1.0, 0.2, 0.8), 0.0)
+        quiet.take(day, Missed(1.0, 0.2, 0.8), 0.0)
+    kept.take(9, Missed(6.0, 0.2, 0.8), 0.1)
+    kept.take(10, Missed(3.0, 0.2, 0.8), 0.6)
+    assert kept.scatter_percent() == quiet.scatter_percent()
+    assert (kept.readings, kept.slips) == (11, pytest.approx(0.7))
 
 
 def test_passports_are_kept_in_the_state() -> None:
