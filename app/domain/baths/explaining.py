@@ -46,6 +46,10 @@ ACTS = {
     "not_one_bath": "Take a residue test",
     "instrument_off": "Check it with a residue test",
 }
+WITHOUT_RESIDUE = {
+    "not_one_bath": "Take another reading",
+    "instrument_off": "Take another reading",
+}
 
 
 @dataclass(frozen=True)
@@ -124,7 +128,8 @@ def said(told: Explanation, beside: Beside) -> Said:
         sentence = f"{_evidence(told, beside)}: {claim} {chance}."
     if told.name == "instrument_off":
         sentence += " The figures are corrected for it."
-    act = _act(told, beside, ACTS[told.name].format(other=other))
+    what = ACTS if beside.dries else {**ACTS, **WITHOUT_RESIDUE}
+    act = _act(told, beside, what[told.name].format(other=other))
     return Said(told.name, told.chance, sentence, short, act, told.entry, told.since, told.readings)
 
 
