@@ -2,17 +2,23 @@
 
 import json
 import re
+from collections.abc import Iterator
 from datetime import datetime, timedelta
+from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
+from app.config import Settings
 from app.domain.roomlog.kinds import Reading, TopUp
+from app.main import create_app
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.tables import EntryRow, TankRow
-from tests.factories import NOW, ROOM, wash
+from tests.connections import watched
+from tests.factories import NOW, ROOM, furnish, wash
+from tests.furnished import prepare
 from tests.steady import changed_bath, residue, steady_bath
 
 ROOM_PAGE = f"/rooms/{ROOM}"
@@ -227,3 +233,40 @@ def test_a_density_alone_is_apparent_and_says_what_would_tell(
     assert "A residue test beside it tells, or a refractive index." in page
     record(store, ROOM, [residue(0.5, 3.0)], NOW)
     assert "apparent resin" not in client.get(TANK).text
+
+
+@pytest.fixture
+def off(tmp_path: Path) -> Iterator[TestClient]:
+    """A room of eight baths whose hydrometer reads about three percent too high in each."""
+    prepare(tmp_path)
+    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
+    store, tanks = app.state.store, [f"t{number}" for number in range(1, 9)]
+    furnish(store, tanks=len(tanks))
+    dense = {"density_g_ml": 0.797, "temperature_c": 20.0}  # about 4 % in the room's solvent
+    log = [
+        each
+        for day in (8, 6, 4, 2)
+        for key in tanks
+        for each in (
+            residue(day, 0.0, key),
+            Reading(at=NOW - timedelta(days=day - 0.1), tank=key, method="hydrometer",
+                    values=dense),
+        )
+    ]  # fmt: skip
+    record(store, ROOM, log, NOW)
+    with watched(app), TestClient(app, base_url="http://room.test") as client:
+        yield client
+
+
+def test_an_instrument_that_is_off_is_one_line_of_the_board_and_said_at_its_tanks(
+    off: TestClient,
+) -> None:
+    board = off.get(ROOM_PAGE).text
+    assert len(re.findall(r"It is \w+(?: \w+)? off, and corrected for: check it \(", board)) == 1
+    assert f'href="{ROOM_PAGE}/instruments"' in board
+    page = off.get(TANK).text
+    assert re.search(r"The hydrometer reads \d\.\d ± \d\.\d % too high in T1, T2", page)
+    assert "Check it with a residue test" in page
+    off.post(LEAVE, data={"explanation": "instrument_off", "by": "Kim"})
+    assert "check it (" not in off.get(ROOM_PAGE).text
+    assert "The hydrometer reads" not in off.get(f"{ROOM_PAGE}/tanks/t2").text
