@@ -6,7 +6,7 @@ from typing import Any
 
 from app.domain.baths.estimator.facts import TankFacts
 
-DAY, CHANNEL, PERCENT, BEFORE, SLIP, SD, TO_MARK, ENTRY_ID = range(8)  # of a recent reading
+DAY, CHANNEL, PERCENT, BEFORE, SLIP, SD, TO_MARK, ENTRY_ID, MISSED = range(9)  # of a recent reading
 RECENT = 6
 REMEMBERED_DAYS = 30.0
 SET_ASIDE_ABOVE = 0.5
@@ -53,10 +53,14 @@ def _recent(facts: TankFacts, day: float) -> list[list[Any]]:
 
 
 def _swings(recent: list[list[Any]]) -> int:
-    """Steps up and down in turn at the end of a row of readings."""
+    """Steps up and down in turn at the end of a row of readings.
+
+    Of what each missed the foretold figure by: a bias that is known, or water, makes no step
+    between two instruments.
+    """
     count, last = 0, 0.0
     for one, following in pairwise(recent):
-        step = following[PERCENT] - one[PERCENT]
+        step = following[MISSED] - one[MISSED]
         reach = SURELY_APART_SD * float((one[SD] ** 2 + following[SD] ** 2) ** 0.5)
         if abs(step) < reach + LEAST_APART_PERCENT:
             count, last = 0, 0.0

@@ -98,7 +98,8 @@ class TankFacts:
         in_lately_g: resin that logged washes brought in since the last reading that counted, and
             since the one before it.
         recent: the last readings of this fill: day since 1970, channel, mass percent, what the
-            estimate was before it, chance of a slip, its noise, litres missing to the mark, id.
+            estimate was before it, chance of a slip, its noise, litres missing to the mark, id, by
+            how much it missed what was foretold of it.
         is_contradicted: those do not belong to one bath.
         other_tank: the tank that the last reading fits, with the chance if it is not of this one.
         dismissed: by explanation, day since 1970 on which a person dismissed it, how many readings

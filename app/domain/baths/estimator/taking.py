@@ -40,7 +40,7 @@ def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
     facts.last_reading_at = reading.at
     slip = slip_weight(scene.bath, scene.joint)
     jump = watch_missing(facts, scene.bath, scene.joint, sighting.day)
-    _remember(scene, sighting, measured.channel, slip, to_mark_l)
+    _remember(scene, sighting, measured.channel, slip, (to_mark_l, sighting.percent - expected))
     missed = passports.Missed(sighting.percent - expected, variance, sighting.sd_percent**2)
     read = (measured.channel, reading.tank, sighting.day)
     passports.note(room, facts, read, missed, slip)
@@ -74,13 +74,18 @@ def _fresh(scene: Scene, reading: kinds.Reading) -> tuple[str, tuple[str, ...]]:
 
 
 def _remember(
-    scene: Scene, sighting: readings.Sighting, channel: str, slip: float, to_mark_l: float
-) -> None:
-    """Keep the reading for what the next ones say of it, and look whose it may be."""
+    scene: Scene, sighting: readings.Sighting, channel: str, slip: float,
+    before: tuple[float, float],
+) -> None:  # fmt: skip
+    """Keep the reading for what the next ones say of it, and look whose it may be.
+
+    `before` is what was missing to the mark before it, litres, and by how much it missed what was
+    foretold of it, mass percent.
+    """
     facts = scene.facts
     facts.recent.append([
         sighting.day, channel, sighting.percent, scene.percent, slip, sighting.sd_percent,
-        to_mark_l, scene.entry.id,
+        before[0], scene.entry.id, before[1],
     ])  # fmt: skip
     del facts.recent[:-RECENT]
     facts.is_contradicted = are_apart(facts, sighting.day)

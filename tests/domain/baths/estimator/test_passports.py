@@ -197,3 +197,17 @@ def test_passports_are_kept_in_the_state() -> None:
         log.sensor(day + 0.1, 5.2)
     again = RoomFilter.from_bytes(log.room.to_bytes())
     assert again.passports() == log.room.passports()
+
+
+def test_an_instrument_that_is_off_does_not_make_two_baths_of_one() -> None:
+    log = three_tanks(DRY)
+    for day in range(1, 13):
+        for tank in TANKS:
+            log.at_tank(
+                kinds.Reading, day, tank=tank, method="residue",
+                values={"sample_g": 10.0, "residue_g": 0.5},
+            )  # fmt: skip
+            read(log, day + 0.1, tank, 8.8)
+    for belief in log.room.beliefs(after(13)).values():
+        assert "not_one_bath" not in belief.flags
+        assert "instrument_off" in belief.flags
