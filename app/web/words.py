@@ -9,6 +9,7 @@ from app.domain.baths.evidence import missing_words
 from app.domain.baths.explaining import Said
 from app.domain.calendar_words import MONTHS, WEEKDAYS
 from app.domain.holds import HoldState
+from app.domain.solvents import solvent
 from app.domain.swaps import QueuedSwap
 from app.services.baths.explaining import EXPLAINING
 from app.store.queries import TankView
@@ -209,6 +210,13 @@ def limit_text(value: float, basis: str) -> str:
     """A limit in the basis it was entered in."""
     units = {"mass_percent": "% by mass", "volume_percent": "% by volume", "g_per_l": "g/L"}
     return f"{value:g} {units[basis]}"
+
+
+def flag_text(flag: str, tank: TankView) -> str:
+    """What a flag says; of a solvent that does not dry no residue can be taken."""
+    if flag == "apparent" and solvent(tank.solvent).dries_slowly:
+        return "Apparent: density alone cannot tell resin from water. A refractive index tells."
+    return FLAGS[flag]
 
 
 def doubts(tank: TankView, said: Said | None = None) -> list[str]:

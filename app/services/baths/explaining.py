@@ -32,8 +32,10 @@ def said_of(
     if not doubted:
         return {}
     assert room.id is not None
+    of_whom = doubted[0].key if len(doubted) == 1 else "all"
     return kept(
-        session, room.id, "explanations", (room.version, tuple(tank.key for tank in doubted)),
+        session, room.id, f"explanations of {of_whom}",
+        (room.version, tuple(tank.key for tank in doubted)),
         lambda: _said(session, room, doubted, now),
     )  # fmt: skip
 

@@ -52,13 +52,15 @@ class ShownField:
     is_required: bool
 
 
-def recent_loads(visit: Visit, tank: str) -> list[LoadTile]:
-    """The loads washed here lately, each once, the latest first."""
+def recent_loads(visit: Visit, tank: str, without: str | None = None) -> list[LoadTile]:
+    """The loads washed here lately, each once, the latest first; `without` an entry in doubt."""
     names = visit.resin_names()
     tiles: dict[str, LoadTile] = {}
     for row in queries.last_entries(visit.session, visit.room_id, tank, Wash.kind):
         wash = entry_of(row)
         assert isinstance(wash, Wash)
+        if row.uid == without:
+            continue
         tile = _tile(wash, names, visit.room)
         tiles.setdefault(tile.text, tile)
     return list(tiles.values())[:RECENT_LOADS]

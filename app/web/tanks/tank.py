@@ -202,7 +202,7 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "why": why(queries.ledger(*place), visit.resin_names(), view.resin_g, moved_g),
         "set_aside": queries.set_aside(*place),
         "resin_names": visit.resin_names(),
-        "loads": recent_loads(visit, view.key)[:2],
+        "loads": recent_loads(visit, view.key, said.entry if said else None)[:2],
         "links": links_at(visit, "tank", view.key),
         "submission": uuid.uuid4().hex,
         "spans": SPANS,
@@ -217,7 +217,7 @@ def _flags(view: TankView, said: Said | None) -> list[str]:
     if words.may_be_past(view):
         return [*(words.DOUBTS[flag] for flag in doubts), words.MAY_BE_PAST]
     return [
-        words.FLAGS[flag]
+        words.flag_text(flag, view)
         for flag in view.flags
         if not _is_stale(flag, view) and (flag in doubts or flag not in EXPLAINING)
     ]
