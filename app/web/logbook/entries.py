@@ -65,7 +65,11 @@ def correct(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
     row = _open_entry(visit, entry_id)
     old = entry_of(row)
     stored = own_fields(old)
-    fixed = {name: value for name, value in stored.items() if _is_fixed(name, old)}
+    fixed = {
+        name: value
+        for name, value in stored.items()
+        if _is_fixed(name, old) or (name == "tank" and name not in typed)
+    }
     values = {**typed, **fixed}
     shown = shown_values(old, stored, visit.room)
     kept = {name: stored[name] for name in stored if typed.get(name) == shown.get(name)}
