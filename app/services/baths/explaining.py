@@ -13,8 +13,8 @@ from app.domain.roomlog.kinds import EXPLANATIONS, Entry, ExplanationDismissed
 from app.domain.roomlog.lines import own_fields
 from app.domain.solvents import solvent
 from app.services.baths.states import load_filter
+from app.services.caching import kept
 from app.services.entries import entry_of
-from app.services.kept import kept
 from app.store import queries
 from app.store.log import find_entry
 from app.store.queries import TankView

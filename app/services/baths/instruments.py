@@ -4,7 +4,7 @@ from sqlmodel import Session
 
 from app.domain.baths.estimator import Passport
 from app.services.baths.states import load_filter
-from app.services.kept import kept
+from app.services.caching import kept
 from app.store.tables import RoomRow
 
 

@@ -12,8 +12,8 @@ from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.services.baths.explaining import said_of
-from app.services.duties import overdue
-from app.services.harm import told
+from app.services.duties.due import overdue
+from app.services.harm import overdue_looks, told
 from app.services.incidents.doubts import with_doubts
 from app.services.supplies.shelf import read_shelf
 from app.store import queries
@@ -122,6 +122,7 @@ def context_of(visit: Visit) -> dict[str, Any]:
             *_needs_of_stations(stations, visit),
             *_needs_of_shelf(board, visit),
             *(NeedLine(*line) for line in parts_to_look_at(visit, board)),
+            *_overdue_looks(visit),
         ],
         "queue": _queue(board, visit),
         "too_early": words.too_early(board.tanks),
@@ -142,6 +143,12 @@ def _needs_of_instruments(said: Mapping[str, Said], visit: Visit) -> list[NeedLi
     """An instrument that is off: once, however many tanks it is read in."""
     found = next((one for one in said.values() if one.name == "instrument_off"), None)
     return [NeedLine("Hydrometer", found.short, visit.address("instruments"))] if found else []
+
+
+def _overdue_looks(visit: Visit) -> list[NeedLine]:
+    """Tests and looks without which an act is asked about: interlocks, covers, hood, eyewash."""
+    found = overdue_looks(visit.session, visit.room, visit.now)
+    return [NeedLine(name, text, visit.address("duties")) for name, text in found]
 
 
 def _needs_of_tanks(
