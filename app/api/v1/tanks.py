@@ -49,7 +49,7 @@ class Evidence(FromAttributes):
     before_percent: float = Field(description="The estimate before it.")
 
 
-class Act(FromAttributes):
+class Remedy(FromAttributes):
     """What would settle it: an entry as far as it is known, for a person to check.
 
     With `corrects` it goes to that entry's `/correction`, else to `/entries`.
@@ -71,7 +71,7 @@ class Explanation(FromAttributes):
     since: datetime | None
     entry: str | None = Field(description="The entry that it is about, where it is about one.")
     readings: list[Evidence]
-    act: Act
+    act: Remedy
 
 
 class Estimate(BaseModel):

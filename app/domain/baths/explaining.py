@@ -53,7 +53,7 @@ WITHOUT_RESIDUE = {
 
 
 @dataclass(frozen=True)
-class Act:
+class Remedy:
     """The entry that would put it right, as far as it is known; a person checks and stores it.
 
     Attributes:
@@ -84,7 +84,7 @@ class Said:
     chance: float | None
     sentence: str
     short: str
-    act: Act
+    act: Remedy
     entry: str | None
     since: datetime | None
     readings: tuple[Sight, ...]
@@ -223,29 +223,29 @@ def _counted(readings: Sequence[Sight]) -> str:
     )
 
 
-def _act(told: Explanation, beside: Beside, text: str) -> Act:
+def _act(told: Explanation, beside: Beside, text: str) -> Remedy:
     residue = "residue" if beside.dries else told.readings[-1].channel if told.readings else ""
     again = told.readings[-1].channel if told.readings else residue
     here = {"tank": beside.tank}
     acts = {
-        "swap_missing": lambda: Act(text, Swap.kind, here, _swap_at(told, beside)),
-        "top_up_missing": lambda: Act(
+        "swap_missing": lambda: Remedy(text, Swap.kind, here, _swap_at(told, beside)),
+        "top_up_missing": lambda: Remedy(
             text, TopUp.kind,
             {**here, "volume_l": round(max(told.to_mark_l, 0.1), 1), "to_mark": True},
             _midway(told),
         ),
-        "washes_missing": lambda: Act(text, Wash.kind, here, _midway(told)),
-        "wrong_entry": lambda: Act(
+        "washes_missing": lambda: Remedy(text, Wash.kind, here, _midway(told)),
+        "wrong_entry": lambda: Remedy(
             text, Wash.kind, _meant(told, beside), beside.stored_at, told.entry
         ),
-        "wrong_tank": lambda: Act(
+        "wrong_tank": lambda: Remedy(
             text, Reading.kind, {**beside.stored, "tank": told.other_tank}, beside.stored_at,
             told.entry,
         ),
-        "slip": lambda: Act(text, Reading.kind, {**here, "method": again}),
-        "fill_not_fresh": lambda: Act(text, Reading.kind, {**here, "method": again}),
-        "not_one_bath": lambda: Act(text, Reading.kind, {**here, "method": residue}),
-        "instrument_off": lambda: Act(text, Reading.kind, {**here, "method": residue}),
+        "slip": lambda: Remedy(text, Reading.kind, {**here, "method": again}),
+        "fill_not_fresh": lambda: Remedy(text, Reading.kind, {**here, "method": again}),
+        "not_one_bath": lambda: Remedy(text, Reading.kind, {**here, "method": residue}),
+        "instrument_off": lambda: Remedy(text, Reading.kind, {**here, "method": residue}),
     }  # fmt: skip
     return acts[told.name]()
 

@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.baths.explaining import Act, Said
+from app.domain.baths.explaining import Remedy, Said
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.kinds import EXPLANATIONS, KINDS, ExplanationDismissed, Swap
@@ -46,7 +46,7 @@ def dismiss(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     return answer
 
 
-def href_of(visit: Visit, tank: str, act: Act) -> str:
+def href_of(visit: Visit, tank: str, act: Remedy) -> str:
     """The form that settles it, filled in as far as it is known."""
     specs, room = KINDS[act.kind].specs(), visit.room
     known = {
