@@ -11,7 +11,16 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.errors import FieldError
-from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, SwapAbandoned, TopUp, Wash
+from app.domain.roomlog.kinds import (
+    Entry,
+    ExplanationDismissed,
+    Reading,
+    Removal,
+    Swap,
+    SwapAbandoned,
+    TopUp,
+    Wash,
+)
 from app.domain.roomlog.kinds.builds import TankBuild
 from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, KINDS_OF_CONTENTS
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
@@ -31,6 +40,7 @@ from app.services.appending import without
 from app.services.archiving import archiving_problems
 from app.services.authorship import entry_row
 from app.services.baths.building import build_problems, pour_forbids
+from app.services.baths.explaining import dismissal_problems
 from app.services.crew import crew_problems
 from app.services.curing.checks import entry_problems
 from app.services.duties.due import CHECKED as OF_DUTIES
@@ -159,6 +169,7 @@ RULES: Mapping[type[Entry], Rule] = {
     SiteRules: Rule("the site's settings fit together", _site),
     Wash: Rule("a held tank is not washed in", _wash),
     **dict.fromkeys((TopUp, Reading, Swap), Rule("a drained tank is left alone", _bath)),
+    ExplanationDismissed: Rule("what is said can be dismissed", dismissal_problems),
     Removal: Rule("what a swap took out is its own", _removal),
     **dict.fromkeys((TankReleased, StationReleased), Rule("a lead releases", _release)),
     **dict.fromkeys((TankHeld, StationHeld), Rule("a name stands under a hold", _held)),

@@ -270,6 +270,20 @@ def course(
     return [_course_point(row) for row in rows]
 
 
+def loads_between(
+    session: Session, room_id: int, tank: str, since: datetime, until: datetime
+) -> list[tuple[datetime, float]]:
+    """Time and resin in grams of each wash of a tank between two instants, in order."""
+    rows = session.execute(
+        sql_select(col(CourseRow.at_us), col(CourseRow.resin_in_g))
+        .where(col(CourseRow.room_id) == room_id, col(CourseRow.tank) == tank)
+        .where(col(CourseRow.kind) == "wash")
+        .where(col(CourseRow.at_us) > to_us(since), col(CourseRow.at_us) < to_us(until))
+        .order_by(col(CourseRow.at_us))
+    )
+    return [(from_us(at_us), grams) for at_us, grams in rows]
+
+
 def set_aside(session: Session, room_id: int, tank: str, fill: int) -> list[CoursePoint]:
     """The readings of a fill that were set aside."""
     rows = session.exec(

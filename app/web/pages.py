@@ -38,7 +38,8 @@ from app.web.supplies import undoing as stock_undoing
 from app.web.swaps import checklists, contents
 from app.web.swaps import records as swap_records
 from app.web.swaps import swap as swaps
-from app.web.tanks import calibrations, forecasts, rejects, resins
+from app.web.tanks import calibrations, forecasts, instruments, rejects, resins
+from app.web.tanks import explaining as explanations
 from app.web.tanks import tank as tanks
 from app.web.waste import drums, labels, pickups, pours
 from app.web.waste import months as waste_months
@@ -47,7 +48,7 @@ from app.web.waste import rules as waste_rules
 
 PAGES = (
     health, rooms, board, tanks, preview, swaps, swap_records, contents, checklists,
-    entries, log, rejects, resins, calibrations, people,
+    entries, log, explanations, instruments, rejects, resins, calibrations, people,
     site_settings, crew, clock, archive,
     importing, past_imports, forecasts, styleguide, plan,
     supplies, shelf_items, stock_undoing, counts, orders, deliveries,

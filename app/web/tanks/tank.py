@@ -10,11 +10,13 @@ from starlette.datastructures import QueryParams
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.baths.conventions import BASES, Basis, from_mass_percent
+from app.domain.baths.explaining import Said
 from app.domain.checklists.tank_contents import before_l
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
 from app.domain.solvents import SOLVENTS
 from app.services import door
+from app.services.baths.explaining import EXPLAINING, said_of
 from app.services.baths.track_record import tally_of
 from app.services.baths.worth import worth_of
 from app.services.incidents.holds import hold
@@ -39,6 +41,7 @@ from app.web.logbook.tasks import recent_loads
 from app.web.planning.views import tank_card
 from app.web.render import wants_fragment
 from app.web.rooms.gauge import gauge_of
+from app.web.tanks.explaining import href_of
 from app.web.tanks.trend import trend_of
 from app.web.tanks.why import why
 from app.web.tanks.worth import worth_words
@@ -184,6 +187,7 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
     place = (visit.session, visit.room_id, view.key, view.fill)
     worth = worth_of(visit.session, visit.room, view)
     is_midway = view.swap_started_at is not None or held.asks_contents
+    said = said_of(visit.session, visit.room, [view], now).get(view.key)
     moved_g = _moved_g(visit, view) if is_midway else 0.0
     return {
         "tank": view,
@@ -198,12 +202,14 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "stop_text": words.limit_text(round(view.stop_entered, 1), view.stop_basis),
         "days_left": words.days_left(view, now, zone, held),
         "reason": words.reason(view, now, zone),
-        "flags": _flags(view),
+        "flags": _flags(view, said),
+        "said": said,
+        "said_href": href_of(visit, view.key, said.act) if said else "",
         "bases": _bases(view),
         "why": why(queries.ledger(*place), visit.resin_names(), view.resin_g, moved_g),
         "set_aside": queries.set_aside(*place),
         "resin_names": visit.resin_names(),
-        "loads": recent_loads(visit, view.key)[:2],
+        "loads": recent_loads(visit, view.key, said.entry if said else None)[:2],
         "links": links_at(visit, "tank", view.key),
         "submission": uuid.uuid4().hex,
         "spans": SPANS,
@@ -212,12 +218,16 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
     }
 
 
-def _flags(view: TankView) -> list[str]:
-    """What is to be said of the estimate."""
+def _flags(view: TankView, said: Said | None) -> list[str]:
+    """What is to be said of the estimate beside the explanation of its readings."""
+    doubts = words.doubts(view, said)
     if words.may_be_past(view):
-        said = [words.DOUBTS[flag] for flag in view.flags if flag in words.DOUBTS]
-        return [*said, words.MAY_BE_PAST]
-    return [words.FLAGS[flag] for flag in view.flags if not _is_stale(flag, view)]
+        return [*(words.DOUBTS[flag] for flag in doubts), words.MAY_BE_PAST]
+    return [
+        words.flag_text(flag, view)
+        for flag in view.flags
+        if not _is_stale(flag, view) and (flag in doubts or flag not in EXPLAINING)
+    ]
 
 
 def _moved_g(visit: Visit, view: TankView) -> float:

@@ -9,9 +9,8 @@ import numpy as np
 
 from app.domain.baths.estimator import pairs, transitions
 from app.domain.baths.estimator.bath import ENTRY, fresh_bath
-from app.domain.baths.estimator.beliefs import (
-    belief_of,
-)
+from app.domain.baths.estimator.beliefs import belief_of
+from app.domain.baths.estimator.dismissals import dismiss
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.readings import saturation_percent
 from app.domain.baths.estimator.results import Effect
@@ -35,6 +34,9 @@ SURELY, SURE_ENOUGH, HARDLY = 0.98, 0.5, 0.02
 def take_in(room: RoomState, entry: Any, tank: str) -> Effect | None:
     """Take an entry of a known tank in."""
     room.stored.pop(tank, None)
+    if isinstance(entry, kinds.ExplanationDismissed):
+        dismiss(room, entry)  # no work at the bath: nothing else is to be read from it
+        return None
     room.habits[tank].observe(entry)
     facts, day_of_zone = room.tanks[tank], room.habits[tank].day_of
     if facts.last_entry_at and day_of_zone(facts.last_entry_at) < day_of_zone(entry.at):

@@ -9,10 +9,12 @@ from collections.abc import Mapping
 
 from app.domain.roomlog.kinds.base import Entry, LedgerEntry
 from app.domain.roomlog.kinds.baths import (
+    EXPLANATIONS,
     KINDS_OF_BATHS,
     REJECT_FINDINGS,
     REJECT_OUTCOMES,
     Calibration,
+    ExplanationDismissed,
     Limits,
     Load,
     PlannedWash,
@@ -43,9 +45,10 @@ from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 
 __all__ = (
-    "KINDS", "REJECT_FINDINGS", "REJECT_OUTCOMES", "Calibration", "Entry", "LedgerEntry",
-    "Limits", "Load", "PlannedWash", "Reading", "Reject", "Removal", "Resin", "SolidsRemoved",
-    "Swap", "SwapAbandoned", "SwapStarted", "Tank", "TankChange", "TopUp", "Wash", "Withdrawal",
+    "EXPLANATIONS", "KINDS", "REJECT_FINDINGS", "REJECT_OUTCOMES", "Calibration", "Entry",
+    "ExplanationDismissed", "LedgerEntry", "Limits", "Load", "PlannedWash", "Reading", "Reject",
+    "Removal", "Resin", "SolidsRemoved", "Swap", "SwapAbandoned", "SwapStarted", "Tank",
+    "TankChange", "TopUp", "Wash", "Withdrawal",
 )  # fmt: skip
 
 KINDS: Mapping[str, type[Entry]] = {

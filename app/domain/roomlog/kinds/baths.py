@@ -13,6 +13,17 @@ from app.domain.roomlog.life import Form, Page, Way
 REJECT_FINDINGS = ("tacky", "white_film", "residue_in_detail", "cracked", "other")
 REJECT_OUTCOMES = ("washed_again", "scrapped")
 HEEL_BASES = ("seen", "assumed")
+EXPLANATIONS = {
+    "slip": "the last reading is a slip",
+    "wrong_tank": "the last reading is of another tank",
+    "washes_missing": "washes were not logged",
+    "swap_missing": "a swap was not logged",
+    "top_up_missing": "a top-up was not logged",
+    "wrong_entry": "a wash in the log is wrong",
+    "fill_not_fresh": "the fill was not fresh",
+    "not_one_bath": "the readings do not belong to one bath",
+    "instrument_off": "the instrument is off",
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -388,6 +399,28 @@ class Calibration(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ExplanationDismissed(Entry):
+    """A person leaves things as they are where the estimate named what may lie behind readings.
+
+    It moves no figure: the explanation is not said again until new readings speak for it.
+
+    Attributes:
+        entry: the entry that the explanation is about, where it is about one.
+    """
+
+    kind: ClassVar[str] = "explanation_dismissed"
+    summary: ClassVar[str] = "Explanation dismissed"
+    sentence: ClassVar[str] = "{by} dismissed an explanation for {tank}: {explanation}"
+    reached: ClassVar[Way] = Page("/tanks/{tank}/explanation")
+
+    tank: str = spec("key", "Tank", required=True)
+    explanation: str = spec(
+        "choice", "Explanation", choices=tuple(EXPLANATIONS), words=EXPLANATIONS, required=True
+    )
+    entry: str | None = spec("key", "Entry it is about")
+
+
+@dataclass(frozen=True, kw_only=True)
 class Withdrawal(Entry):
     """An entry is withdrawn: it stays in the history and no longer counts."""
 
@@ -403,5 +436,6 @@ class Withdrawal(Entry):
 
 KINDS_OF_BATHS: tuple[type[Entry], ...] = (
     Tank, TankChange, Resin, Calibration, Wash, PlannedWash, Reading, TopUp, Removal,
-    SolidsRemoved, Swap, SwapStarted, SwapAbandoned, Reject, Withdrawal,
+    SolidsRemoved, Swap, SwapStarted, SwapAbandoned, Reject,
+    ExplanationDismissed, Withdrawal,
 )  # fmt: skip
