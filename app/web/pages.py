@@ -38,7 +38,7 @@ from app.web.supplies import undoing as stock_undoing
 from app.web.swaps import checklists, contents
 from app.web.swaps import records as swap_records
 from app.web.swaps import swap as swaps
-from app.web.tanks import calibrations, forecasts, rejects, resins
+from app.web.tanks import calibrations, forecasts, purity, rejects, resins
 from app.web.tanks import tank as tanks
 from app.web.waste import drums, labels, pickups, pours
 from app.web.waste import months as waste_months
@@ -47,7 +47,7 @@ from app.web.waste import rules as waste_rules
 
 PAGES = (
     rooms, board, tanks, preview, swaps, swap_records, contents, checklists,
-    entries, log, rejects, resins, calibrations, people,
+    entries, log, rejects, resins, calibrations, purity, people,
     site_settings, crew, clock,
     importing, past_imports, forecasts, styleguide, plan,
     supplies, shelf_items, stock_undoing, counts, orders, deliveries,

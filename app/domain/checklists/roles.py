@@ -80,7 +80,8 @@ _ALL = (
         "fill", "asks what was filled, and takes it from the shelf", is_needed=True,
         before=("reading",), waits_for=("ppe", "drain", "move", "inspection", "refit"),
         needs_contents=True, gate="filled", shut="The bath is not filled yet",
-        answers=("lot", "lot_2", "lot_2_l", "filled_l", "fresh_purity_percent"),
+        answers=("lot", "lot_2", "lot_2_l", "filled_l", "fresh_purity_percent",
+                 "fresh_purity_volume_percent"),
     ),
     Role(
         "reading", "asks for the first reading of the fresh bath",

@@ -38,6 +38,6 @@ def weaker(bath_purity_percent: float, lot_purity_percent: float | None) -> str:
     if lot_purity_percent is None or lot_purity_percent > bath_purity_percent - SPREAD_PERCENT:
         return ""
     return (
-        f"This lot is {lot_purity_percent:g} % pure, the bath was filled with "
-        f"{bath_purity_percent:g} %: its water will read like resin."
+        f"This lot is {lot_purity_percent:.3g} % pure by mass, the bath was filled with "
+        f"{bath_purity_percent:.3g} %: its water will read like resin."
     )

@@ -24,6 +24,7 @@ from app.web.deps import Visit
 from app.web.forms import FormState, text_of, unit_label
 from app.web.planning.views import tank_card
 from app.web.swaps.views import passable, rail, step_context
+from app.web.tanks.purity import as_entered, note_of
 
 DRAINABLE = 0.98  # of the bath; the rest stays as the heel (common practice, no source)
 
@@ -135,7 +136,7 @@ def usual_swap(visit: Visit, tank: str) -> dict[str, str]:
         "drained_l": text_of(volume, drained_l, visit.room),
         "filled_l": text_of(volume, filled_l, visit.room),
         "solvent": view.solvent,
-        "fresh_purity_percent": f"{view.fresh_purity_percent:g}",
+        **as_entered(visit, view),
     }
 
 
@@ -156,6 +157,7 @@ def page_of_start(visit: Visit, tank: str, state: FormState) -> dict[str, Any]:
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "specs": specs,
         "solvents": SOLVENTS,
+        "purity_note": note_of(state.values, "fresh_purity", state.value("solvent")),
         "template": template,
         "steps": len(steps_for(template.steps, False)),
         "past": swapping.past_swaps(visit.session, visit.room_id, tank, 1),

@@ -37,6 +37,7 @@ from app.web.logbook.tasks import recent_loads
 from app.web.planning.views import tank_card
 from app.web.render import wants_fragment
 from app.web.rooms.gauge import gauge_of
+from app.web.tanks.purity import beside, note_of, purity_of
 from app.web.tanks.trend import trend_of
 from app.web.tanks.why import why
 from app.web.telling import LogLine, line_of, lines_of
@@ -53,7 +54,7 @@ LOG_KINDS = (
 @router.get("/new")
 def new_tank(visit: VisitDep) -> Response:
     """The form of a new tank."""
-    values = {"solvent": "isopropanol", "fresh_purity_percent": "99", "limit_value": "10"}
+    values = {"solvent": "isopropanol", "fresh_purity_value": "99", "limit_value": "10"}
     return _form(visit, None, FormState(values))
 
 
@@ -64,6 +65,7 @@ def add_tank(visit: VisitDep, typed: FormDep) -> Response:
     key = key_of_new(typed, "tank", [(tank.key, tank.name) for tank in board.tanks])
     try:
         values = limits_of({**typed, "tank": key})
+        values = purity_of(values, "fresh_purity", typed.get("solvent", ""))
         entry = read_entry(Tank.kind, values, visit.room, visit.person, visit.now)
         if board.tank(key) is not None and not visit.is_repeated(typed):
             raise refuse_double(typed, "tank", key, "tank")
@@ -138,10 +140,11 @@ def limits_of(typed: dict[str, str]) -> dict[str, str]:
 
 def _on_form(error: FieldErrors) -> dict[str, str]:
     """Messages by the names of the form's fields."""
-    return {
+    limits = {
         (f"{name.split('_')[0]}_value" if name.startswith(("limit_", "stop_")) else name): message
         for name, message in error.by_field().items()
     }
+    return beside("fresh_purity", limits)
 
 
 def _settings_values(view: TankView, room: RoomRow) -> dict[str, str]:
@@ -169,6 +172,7 @@ def _form(visit: Visit, tank: TankView | None, form: FormState, status: int = 20
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "solvents": SOLVENTS,
+        "purity_note": note_of(form.values, "fresh_purity", form.value("solvent")),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
     return visit.page("tanks/form.html", context, status)
