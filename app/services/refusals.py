@@ -22,6 +22,7 @@ from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.services.appending import without
+from app.services.baths.plausibility import unreadable
 from app.services.curing.checks import entry_problems
 from app.services.door import SOMETHING
 from app.services.duties import CHECKED as OF_DUTIES
@@ -73,6 +74,10 @@ def _bath(session: Session, room: RoomRow, entry: Entry, _: datetime) -> list[Fi
     return drained_problems(session, room.id, entry)
 
 
+def _reading(session: Session, room: RoomRow, entry: Reading, now: datetime) -> list[FieldError]:
+    return _bath(session, room, entry, now) or unreadable(session, room, entry, now)
+
+
 def _removal(session: Session, room: RoomRow, entry: Removal, now: datetime) -> list[FieldError]:
     return swap_problems(session, room, entry, now) or _bath(session, room, entry, now)
 
@@ -119,7 +124,8 @@ RULES: Mapping[type[Entry], Rule] = {
     **dict.fromkeys(KINDS_OF_CURING, Rule("stations and recipes", _curing)),
     SiteRules: Rule("the site's settings fit together", _site),
     Wash: Rule("a held tank is not washed in", _wash),
-    **dict.fromkeys((TopUp, Reading, Swap), Rule("a drained tank is left alone", _bath)),
+    **dict.fromkeys((TopUp, Swap), Rule("a drained tank is left alone", _bath)),
+    Reading: Rule("a reading tells something of its bath", _reading),
     Removal: Rule("what a swap took out is its own", _removal),
     **dict.fromkeys((TankReleased, StationReleased), Rule("a lead releases", _release)),
     **dict.fromkeys(KINDS_OF_PLANNING, Rule("a lead decides the day", plan_problems)),

@@ -41,6 +41,8 @@ class Solvent:
         sources: source of each figure by field name.
         waste: what its spent bath is; of those that may share a drum it is the same.
         goes_into: further waste streams that its bath may end up in.
+        fresh_varies: what it reads when it is fresh depends on how strong it was mixed: only a
+            reading of the fill itself, or the room's calibration, tells resin in it.
         vapour: None where hardly any evaporates, or it is water, or nobody has measured it.
         aliases: what people and spreadsheets call it besides.
         place: on forms, the lowest first.
@@ -59,6 +61,7 @@ class Solvent:
     sources: Mapping[str, Source] = field(repr=False)
     waste: SpentBath = field(repr=False)
     goes_into: tuple[str, ...] = ()
+    fresh_varies: bool = False
     vapour: Vapour | None = field(default=None, repr=False)
     aliases: tuple[str, ...] = ()
     place: int = 1000

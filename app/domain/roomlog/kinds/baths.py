@@ -233,8 +233,8 @@ class Removal(Entry):
     reached: ClassVar[Way] = Form(
         at="tank", task="removal", link="Removal", rank=50,
         title="Log a removal, {at}", heading="Take liquid out of {at}",
-        caution="What comes out is waste solvent: into its own closed, labelled drum. Local rules "
-        "and your waste contractor decide the rest.",
+        caution="What comes out is waste, water too: into its own closed, labelled drum, never "
+        "down the drain. Local rules and your waste contractor decide the rest.",
         rows=(("volume_l",),), labels={"volume_l": "Taken out"}, save="Save the removal",
     )  # fmt: skip
 
