@@ -70,6 +70,8 @@ def category_of(flash_point_c: float | None, boiling_point_c: float) -> int | No
 
 def category_of_solvent(solvent: Solvent) -> int | None:
     """The category of a wash solvent."""
+    if solvent.is_flash_unknown:
+        return 2
     return category_of(solvent.flash_point_c, solvent.boiling_point_c)
 
 
@@ -183,6 +185,8 @@ def category_of_stream(key: str) -> tuple[int | None, str]:
         numbers = [category_of_key(solvent) for solvent in stream.solvents]
         flammable = [number for number in numbers if number is not None]
         remark = WORST if len(stream.solvents) > 1 else ""
+        if any(SOLVENTS[solvent].is_flash_unknown for solvent in stream.solvents):
+            remark = GUESSED
         return min(flammable, default=None), remark
     return (2, GUESSED) if stream.is_flammable or key == "unknown" else (None, "")
 

@@ -22,7 +22,7 @@ from app.web.kinds import page as kinds
 from app.web.logbook import entries, log, preview
 from app.web.planning import calendar as plan
 from app.web.rooms import board, rooms
-from app.web.site import clock, crew, people, storage
+from app.web.site import clock, crew, people, solvents, storage
 from app.web.site import settings as site_settings
 from app.web.spend import ahead as spend_ahead
 from app.web.spend import flow as spend_flow
@@ -48,7 +48,7 @@ from app.web.waste import rules as waste_rules
 PAGES = (
     rooms, board, tanks, preview, swaps, swap_records, contents, checklists,
     entries, log, rejects, resins, calibrations, purity, people,
-    site_settings, crew, clock,
+    site_settings, crew, clock, solvents,
     importing, past_imports, forecasts, styleguide, plan,
     supplies, shelf_items, stock_undoing, counts, orders, deliveries,
     codes,

@@ -93,6 +93,8 @@ def fresh_doubts(method: str, values: Mapping[str, float], liquid: BathLiquid) -
         far = max(FRESH_FAR_G_ML, NEAR_SD * solvent.density_sd_g_ml(purity))
         if abs(found.density_g_ml - usual) > far:
             asked.append(_not_fresh(solvent.name, purity, f"{usual:.4f} g/mL"))
+    elif solvent.needs_fresh_index:
+        pass  # no table says what it should show
     elif found.index is not None and abs(found.index - solvent.index(purity)) > FRESH_FAR_INDEX:
         asked.append(_not_fresh(solvent.name, purity, f"an index of {solvent.index(purity):.4f}"))
     return tuple(asked)
@@ -101,7 +103,7 @@ def fresh_doubts(method: str, values: Mapping[str, float], liquid: BathLiquid) -
 def liquid_of_fresh(method: str, values: Mapping[str, float], liquid: BathLiquid) -> BathLiquid:
     """What is known of a liquid once a reading of it fresh counts: where no table knows what it
     reads, that reading is its own baseline."""
-    if not liquid.solvent.fresh_varies:
+    if not liquid.solvent.needs_fresh_index:
         return liquid
     return replace(liquid, baseline=baseline_of(method, values, liquid.baseline))
 

@@ -33,8 +33,8 @@ LEAST_DIFFERENCE = 0.03
 FEWEST_POINTS = 2
 BRIX_TRUSTED_WITHIN_C = 3.0
 READ_FRESH_FIRST = (
-    "The cleaner itself shows on this scale and would count as resin. Read this wash while it is "
-    "fresh and tick “fresh solvent”; of an old fill, read some mixed as strong as it was. Or enter "
+    "What is in the tank shows on this scale by itself and would count as resin. Read it while it "
+    "is fresh and tick “fresh solvent”; of an old fill, read some like it that is fresh. Or enter "
     "a calibration of the refractometer for it."
 )
 
@@ -164,7 +164,7 @@ def _by_volume(
     index: float, index_sd: float, liquid: BathLiquid, field: str
 ) -> tuple[float, float]:
     has_baseline = liquid.baseline is not None and liquid.baseline.index is not None
-    if liquid.solvent.fresh_varies and not has_baseline:
+    if liquid.solvent.needs_fresh_index and not has_baseline:
         raise FieldError(field, READ_FRESH_FIRST)
     fresh = liquid.fresh_index()
     difference = RESIN_INDEX - fresh

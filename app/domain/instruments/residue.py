@@ -23,6 +23,12 @@ def convert(values: Mapping[str, float], liquid: BathLiquid) -> Measured:
     Raises:
         FieldError: the solvent does not evaporate in the open, or leaves something itself.
     """
+    if math.isnan(liquid.solvent.boiling_point_c):
+        raise FieldError(
+            "residue_g",
+            f"Nobody has said where {liquid.solvent.name} boils, so not if a sample of it dries. "
+            "Enter the boiling point of its data sheet, or use another method.",
+        )
     if liquid.solvent.dries_slowly:
         raise FieldError(
             "residue_g",

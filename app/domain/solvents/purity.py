@@ -10,6 +10,7 @@ from typing import Literal
 from app.domain.errors import FieldError
 from app.domain.solvents.density import REFERENCE_C, root
 from app.domain.solvents.model import Solvent
+from app.domain.solvents.own import sheet_of
 
 PurityBasis = Literal["volume_percent", "mass_percent"]
 PURITY_BASES: tuple[PurityBasis, ...] = ("volume_percent", "mass_percent")
@@ -58,7 +59,10 @@ def mass_percent(liquid: Solvent, by_volume: float) -> float:
 def in_mass_percent(
     liquid: Solvent, by_mass: float | None, by_volume: float | None
 ) -> float | None:
-    """A purity in mass percent, in whichever basis it was entered; None where in neither."""
+    """A purity in mass percent, in whichever basis it was entered; None where in neither,
+    and for an own solvent, which is as it is delivered."""
+    if liquid.is_own:
+        return None
     if by_mass is not None or by_volume is None:
         return by_mass
     return mass_percent(liquid, by_volume)
@@ -69,6 +73,13 @@ def said_twice(name: str, by_mass: float | None, by_volume: float | None) -> lis
     if by_mass is None or by_volume is None:
         return []
     return [FieldError(name, "Give the purity by mass or by volume, not both.")]
+
+
+def of_own(name: str, key: str | None, purity: float | None) -> list[FieldError]:
+    """What is wrong with a purity of an own solvent: its sheet tells of it as it is delivered."""
+    if purity is None or sheet_of(key or "") is None:
+        return []
+    return [FieldError(name, "Its data sheet tells of it as it is delivered: leave this empty.")]
 
 
 def converted_words(liquid: Solvent, figure: float, basis: PurityBasis) -> str:

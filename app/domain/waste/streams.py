@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from app.domain.solvents import SOLVENTS
+from app.domain.solvents.own import WithOwn, own_solvent, same_own
 from app.domain.solvents.waste import FLAMMABLE, SKIN, WATER
 
 RESIN_DENSITY_G_ML = 1.10  # common practice, no source
@@ -128,7 +129,15 @@ def _solvents_of(stream: str) -> tuple[str, ...]:
     return tuple(s.key for s in sorted(found, key=lambda s: s.is_flammable))
 
 
-STREAMS: Mapping[str, Stream] = {stream.key: stream for stream in _all()}
+class _Streams(WithOwn[Stream]):
+    """All streams, and that of the spent bath of each own solvent by the solvent's key."""
+
+    def of_own(self, key: str) -> Stream | None:
+        found = own_solvent(key)
+        return None if found is None else Stream(**vars(found.waste), solvents=(key,))
+
+
+STREAMS: Mapping[str, Stream] = _Streams({stream.key: stream for stream in _all()})
 
 
 def stream_of_bath(solvent: str) -> str:
@@ -142,7 +151,7 @@ def why_apart(poured: str, held: str) -> str:
     >>> why_apart("acetone_resin", "acetone_resin")
     ''
     """
-    if poured == held:
+    if poured == held or same_own(poured, held):
         return ""
     new, old = STREAMS[poured], STREAMS[held]
     return (
@@ -153,4 +162,6 @@ def why_apart(poured: str, held: str) -> str:
 
 def fits_bath(stream: str, solvent: str) -> bool:
     """Whether a bath of that solvent is waste of that stream: a liquid of its own solvent."""
+    if same_own(stream, solvent):
+        return True
     return STREAMS[stream].is_liquid and solvent in STREAMS[stream].solvents

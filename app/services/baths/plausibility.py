@@ -62,7 +62,7 @@ def unreadable(
     """Why a reading tells nothing of a liquid that no table knows; only of such is it refused."""
     row = session.get(TankRow, (room.id, reading.tank))
     known = SOLVENTS.get(row.solvent) if row is not None else None
-    if known is None or not known.fresh_varies:
+    if known is None or not known.needs_fresh_index:
         return []
     try:
         _preview(load_filter(session, room), reading, now)

@@ -11,10 +11,10 @@ from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import CATEGORIES, ITEM, UNITS, Item, ItemChanged
-from app.domain.solvents import SOLVENTS
 from app.domain.supplies.state import ItemState
 from app.services import door
 from app.services.supplies.stock import unit_words
+from app.store.solvents import solvents_here
 from app.store.things import things
 from app.units import from_display, label, parse_number
 from app.web.deps import Visit, VisitDep
@@ -173,7 +173,7 @@ def _purity_typed(typed: dict[str, str]) -> dict[str, str]:
 
 
 def _form(visit: Visit, state: ItemState | None, form: FormState, status: int = 200) -> Response:
-    specs = Item.specs()
+    specs, here = Item.specs(), solvents_here(visit.session, visit.room_id)
     volume = label("volume", units_of(visit.room))
     currency = words.money_here(visit).unit
     units = {name: _unit(specs[name], name, state, volume) for name in FIGURES}
@@ -188,7 +188,7 @@ def _form(visit: Visit, state: ItemState | None, form: FormState, status: int = 
         "units": units,
         "categories": [(key, words.CATEGORY_WORDS[key]) for key in CATEGORIES],
         "counted_in": [(unit, volume if unit == "L" else unit_words(unit)) for unit in UNITS],
-        "solvents": [("", "none"), *((key, one.name) for key, one in SOLVENTS.items())],
+        "solvents": [("", "none"), *((key, one.name) for key, one in here.items())],
         "volume": volume,
         "purity_note": note_of(
             form.values, "purity", (state.solvent if state else form.value("solvent")) or ""

@@ -11,7 +11,6 @@ from app.domain.checklists.template import Step
 from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.kinds.checklists import StepDone
-from app.domain.solvents import SOLVENTS
 from app.services.entries import entry_of
 from app.services.swaps import closing as swap_closing
 from app.services.swaps import swapping
@@ -19,6 +18,7 @@ from app.services.swaps.checklists import checklist
 from app.store import queries
 from app.store.log import find_entry
 from app.store.site import crew
+from app.store.solvents import solvents_here
 from app.store.tables import TankRow
 from app.web.deps import Visit
 from app.web.forms import FormState, text_of, unit_label
@@ -156,7 +156,7 @@ def page_of_start(visit: Visit, tank: str, state: FormState) -> dict[str, Any]:
         "form": state,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "specs": specs,
-        "solvents": SOLVENTS,
+        "solvents": solvents_here(visit.session, visit.room_id, view.solvent),
         "purity_note": note_of(state.values, "fresh_purity", state.value("solvent")),
         "template": template,
         "steps": len(steps_for(template.steps, False)),

@@ -44,6 +44,8 @@ def note_of(typed: Mapping[str, str], stem: str, solvent: str) -> str:
     liquid = SOLVENTS.get(solvent)
     if liquid is None or liquid.density.is_water:
         return "" if liquid else LABELS
+    if liquid.is_own:
+        return "Leave it empty: its data sheet tells of it as it is delivered."
     for basis, field in FIELDS.items():
         if text := typed.get(f"{stem}_{field}", "").strip():
             return _words(liquid, text, basis)
@@ -69,6 +71,8 @@ def beside(stem: str, errors: Mapping[str, str]) -> dict[str, str]:
 
 def as_entered(visit: Visit, tank: TankView) -> dict[str, str]:
     """The purity of a tank's fill as it was entered, for a form that begins with it."""
+    if SOLVENTS[tank.solvent].is_own:
+        return {}
     for kind in (Swap, Tank):
         shown = LogFilter(tank=tank.key, kind=kind.kind, with_voided=False)
         for logged in log_page(visit.session, visit.room_id, shown, most=5).entries:

@@ -13,13 +13,13 @@ from app.domain.baths.conventions import BASES, Basis, from_mass_percent
 from app.domain.checklists.standing import before_l
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
-from app.domain.solvents import SOLVENTS
 from app.services import door
 from app.services.incidents.holds import hold
 from app.services.swaps.asking import swap_that_asks, swap_that_moved
 from app.store import queries
 from app.store.log import LogFilter, LoggedEntry, find_entry, log_page
 from app.store.queries import TankView
+from app.store.solvents import solvents_here
 from app.store.tables import RoomRow
 from app.web import words
 from app.web.deps import Visit, VisitDep
@@ -54,7 +54,7 @@ LOG_KINDS = (
 @router.get("/new")
 def new_tank(visit: VisitDep) -> Response:
     """The form of a new tank."""
-    values = {"solvent": "isopropanol", "fresh_purity_value": "99", "limit_value": "10"}
+    values = {"solvent": "isopropanol", "limit_value": "10"}
     return _form(visit, None, FormState(values))
 
 
@@ -171,7 +171,7 @@ def _form(visit: Visit, tank: TankView | None, form: FormState, status: int = 20
         "form": form,
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
-        "solvents": SOLVENTS,
+        "solvents": solvents_here(visit.session, visit.room_id),
         "purity_note": note_of(form.values, "fresh_purity", form.value("solvent")),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }

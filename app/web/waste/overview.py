@@ -10,10 +10,10 @@ from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.waste import AREAS, DRUM, IN_ORDER, Drum, DrumChecked
 from app.domain.waste.counters import category_of, month_of
 from app.domain.waste.drums import DrumState
-from app.domain.waste.streams import STREAMS
 from app.services import door
 from app.services.waste import Overview, overview, rulebook
 from app.store import queries
+from app.store.solvents import streams_here
 from app.store.things import things
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double, unit_label
@@ -170,7 +170,7 @@ def _drum_form(visit: Visit, form: FormState, status: int = 200) -> Response:
         "form": form,
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
-        "streams": [(stream.key, stream.name) for stream in STREAMS.values()],
+        "streams": streams_here(visit.session, visit.room_id),
         "areas": [(area, words.AREAS[area]) for area in AREAS],
         "headspace": rulebook(visit.session, visit.room_id).rules.get("headspace_percent"),
         "people": queries.people(visit.session, visit.room_id),

@@ -127,7 +127,7 @@ def _water_gain(room: RoomState, measured: Measured, facts: TankFacts) -> float:
         return 0.0
     found = solvent(facts.solvent)
     if not found.has_water_table:
-        return 0.0
+        return 0.0  # so of an own solvent
     purity = facts.fresh_purity_percent or found.usual_purity_percent
     dry, resin = 1 - measured.mass_percent / 100, room.resin_density_g_ml(facts)
     if of == "density":

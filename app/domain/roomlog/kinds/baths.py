@@ -9,7 +9,7 @@ from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import HOLD, Entry
 from app.domain.roomlog.life import Form, Page, Way
-from app.domain.solvents.purity import said_twice
+from app.domain.solvents.purity import of_own, said_twice
 
 REJECT_FINDINGS = ("tacky", "white_film", "residue_in_detail", "cracked", "other")
 REJECT_OUTCOMES = ("washed_again", "scrapped")
@@ -312,7 +312,10 @@ class Swap(Entry):
 
 def _purity_problems(entry: Tank | Swap) -> list[FieldError]:
     given = entry.fresh_purity_percent, entry.fresh_purity_volume_percent
-    return said_twice("fresh_purity_volume_percent", *given)
+    found = said_twice("fresh_purity_volume_percent", *given)
+    for name in ("fresh_purity_percent", "fresh_purity_volume_percent"):
+        found += of_own(name, entry.solvent, getattr(entry, name))
+    return found
 
 
 @dataclass(frozen=True, kw_only=True)

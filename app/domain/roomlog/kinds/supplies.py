@@ -14,7 +14,7 @@ from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import Entry, LedgerEntry
 from app.domain.roomlog.life import Form, Page, Way
 from app.domain.solvents import SOLVENTS
-from app.domain.solvents.purity import said_twice
+from app.domain.solvents.purity import of_own, said_twice
 
 ITEM = "item"
 CATEGORIES = ("solvent", "part", "protection", "cleaning", "waste_container", "other")
@@ -157,7 +157,11 @@ class ItemChanged(ItemSettings):
 
 def _purity_problems(entry: Item | ItemChanged) -> list[FieldError]:
     given = entry.purity_percent, entry.purity_volume_percent
-    return said_twice("purity_volume_percent", *given)
+    found = said_twice("purity_volume_percent", *given)
+    if isinstance(entry, Item):
+        for name in ("purity_percent", "purity_volume_percent"):
+            found += of_own(name, entry.solvent, getattr(entry, name))
+    return found
 
 
 @dataclass(frozen=True, kw_only=True)

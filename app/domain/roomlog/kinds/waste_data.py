@@ -10,6 +10,13 @@ from app.domain.waste.streams import STREAMS as _STREAMS
 MOST_DRUMS = 100
 STREAMS = tuple(_STREAMS)
 """The words of the waste streams."""
+
+
+def is_stream(word: Any) -> bool:
+    """Whether a word names a waste stream, that of an own solvent among them."""
+    return isinstance(word, str) and word in _STREAMS
+
+
 MOST_VALUE = 10_000_000
 
 
@@ -32,7 +39,7 @@ def check_streams(value: Any) -> list[str]:
     Raises:
         ValueError: no list of the streams that there are.
     """
-    if not isinstance(value, list | tuple) or not all(word in STREAMS for word in value):
+    if not isinstance(value, list | tuple) or not all(is_stream(word) for word in value):
         raise ValueError("Give the words of waste streams.")
     return list(dict.fromkeys(value))
 
