@@ -145,6 +145,17 @@ def stream_of_bath(solvent: str) -> str:
     return SOLVENTS[solvent].waste.key if solvent in SOLVENTS else "unknown"
 
 
+def is_ignitable(stream: str, below_c: float | None) -> bool:
+    """Whether the solvent of a stream flashes below a bound; one that nobody knows may do."""
+    if below_c is None:
+        return False
+    solvents = [SOLVENTS[key] for key in STREAMS[stream].solvents]
+    return any(
+        one.is_flash_unknown or (one.flash_point_c is not None and one.flash_point_c < below_c)
+        for one in solvents
+    )
+
+
 def why_apart(poured: str, held: str) -> str:
     """Why one stream may not go into the drum of another; nothing where it may.
 

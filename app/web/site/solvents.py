@@ -13,6 +13,7 @@ from app.domain.solvents import SOLVENTS, Solvent
 from app.domain.solvents.own import BOUNDS, Sheet, missing, sheet_of
 from app.domain.storage import CATEGORIES, category_of_solvent
 from app.services import door
+from app.services.storage import flammable_to_c
 from app.store.solvents import own_solvents
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
@@ -88,11 +89,12 @@ def _view(visit: Visit, key: str) -> OwnView | None:
         for name in FIGURES
         if name in typed
     )
-    return OwnView(key, sheet.name, figures, _category(liquid), tuple(missing(sheet)))
+    category = _category(liquid, flammable_to_c(visit.session, visit.room_id))
+    return OwnView(key, sheet.name, figures, category, tuple(missing(sheet)))
 
 
-def _category(liquid: Solvent) -> str:
-    number = category_of_solvent(liquid)
+def _category(liquid: Solvent, to_c: float) -> str:
+    number = category_of_solvent(liquid, to_c)
     if number is None:
         return "Not a flammable liquid by its flash point"
     if liquid.is_flash_unknown:

@@ -24,7 +24,7 @@ from app.domain.site import SiteState
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.vapour import LIMITS_AS_OF, LIMITS_REVIEW_ON, Vapour
 from app.domain.storage import CATEGORIES, REFERENCES, Inventory, fits_in
-from app.services.storage import stored
+from app.services.storage import flammable_to_c, stored
 from app.store import queries
 from app.store.site import site
 from app.store.solvents import own_solvents, solvents_here
@@ -101,6 +101,7 @@ def storage_page(visit: VisitDep) -> Response:
         "site": state,
         "categories": CATEGORIES,
         "references": REFERENCES,
+        "to_c": flammable_to_c(visit.session, visit.room_id),
         "where": WHERE,
         "form": form,
         "estimate": estimate,

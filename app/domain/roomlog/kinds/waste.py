@@ -16,6 +16,7 @@ from app.domain.roomlog.kinds.waste_data import (
     STREAMS,
     check_drums,
     check_edits,
+    check_marks,
     check_streams,
     is_stream,
 )
@@ -316,7 +317,7 @@ class PickupCopyReceived(PickupEntry):
 class WasteRules(LedgerEntry):
     """The site chooses its set of waste rules, or enters values of its own.
 
-    The category is one of the set; `edits` replaces all earlier ones.
+    The category is one of the set; `edits` and `marks` replace all earlier ones.
     """
 
     kind: ClassVar[str] = "waste_rules"
@@ -338,6 +339,10 @@ class WasteRules(LedgerEntry):
         names="stream",
         example=["water_wash"],
     )
+    marks: Mapping[str, Any] | None = spec(
+        "data", "Codes for labels and papers", check=check_marks,
+        example={"isopropanol_resin": {"codes": "D001", "un_number": "UN1993"}},
+    )  # fmt: skip
 
 
 KINDS_OF_WASTE: tuple[type[LedgerEntry], ...] = (
