@@ -169,6 +169,21 @@ def test_a_new_sheet_starts_from_the_old_one_and_counts_from_the_next_fill(
     assert bath(store).solvent == new
 
 
+def test_a_spreadsheet_brings_a_tank_of_it(client: TestClient, store: Store) -> None:
+    client.post(HERE, data=SHEETS["heptane"])
+    (key,) = keys(store)
+    table = (
+        "at,kind,tank,capacity_l,solvent,limit_percent\n"
+        f"2026-02-02 09:00,tank,The oak,40,{key},10\n"
+    )
+    answer = client.post(
+        f"{API}/import", content=table.encode(), headers={"content-type": "text/csv"}
+    )
+    assert answer.status_code == 201, answer.text
+    tanks = client.get(f"{API}/tanks").json()["tanks"]
+    assert key in {tank["solvent"] for tank in tanks}
+
+
 def test_a_program_enters_and_uses_it(client: TestClient, store: Store) -> None:
     sheet = {"kind": "own_solvent", "own_solvents": "own_solvents", "name": "Heptane",
              "density_g_ml": 0.684, "flash_point_c": -4.0, "at": NOW.isoformat()}  # fmt: skip
