@@ -3,7 +3,8 @@
 from datetime import timedelta
 
 PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT = "purity_unlike", "close_unlike_log", "soak_too_short"
-NAMES = (PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT)
+OVERFULL, WASH_UNKNOWN, OTHER_LOT = "drum_overfull", "wash_time_unknown", "part_lot_unlike_wash"
+NAMES = (PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, OVERFULL, WASH_UNKNOWN, OTHER_LOT)
 """The names of these questions."""
 
 PURITY_POINTS = 5.0  # labels of one grade differ by less: common practice, no source

@@ -6,7 +6,7 @@ from typing import Any
 
 from sqlmodel import Session
 
-from app.domain.incidents.guides import GUIDES
+from app.domain.incidents.guides import GUIDES, WITH_WHAT
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.checklists import SWAP
 from app.domain.roomlog.kinds.duties import DUTY
@@ -16,11 +16,11 @@ from app.domain.solvents import SOLVENTS
 from app.domain.solvents.own import sheet_of
 from app.domain.waste.rules import RULE_SETS
 from app.domain.waste.streams import STREAMS
-from app.services.duties import duties
+from app.services.duties.due import duties
 from app.store.naming import names_of_resins, names_of_tanks, states_of
 
 FIXED: Mapping[str, Mapping[str, str]] = {
-    "solvent": {key: one.name for key, one in SOLVENTS.items()},
+    "solvent": {**WITH_WHAT, **{key: one.name for key, one in SOLVENTS.items()}},
     "stream": {key: one.name for key, one in STREAMS.items()},
     "rule_set": {key: one.name for key, one in RULE_SETS.items()},
     "waste_category": {

@@ -11,6 +11,7 @@ from app.api.requests import StrictRoute
 from app.api.v1.saturation import Saturation, saturation
 from app.domain.baths.evidence import missing_words
 from app.domain.errors import NotFound
+from app.services.baths.worth import worth_of
 from app.services.incidents.doubts import with_doubts
 from app.store import queries
 from app.store.queries import Board, TankView
@@ -140,12 +141,26 @@ class FanPoint(FromAttributes):
     p95: float
 
 
+class WorthOut(FromAttributes):
+    """What one reading taken now would be worth: the days from early to late, now and then."""
+
+    method: str
+    now_days: float
+    then_days: float = Field(
+        description="Once it is in, as half of the ways in which it may turn out leave at most."
+    )
+    is_worthwhile: bool
+
+
 class TankDetail(TankOut):
     """A tank with why its number is what it is, and the forecast's course."""
 
     ledger: list[LedgerLine]
     set_aside: list[SetAside]
     fan: list[FanPoint]
+    worth_of_readings: list[WorthOut] = Field(
+        description="By instrument, the best first; empty where no day is named."
+    )
 
 
 class TankList(BaseModel):
@@ -179,6 +194,7 @@ def read_tank(session: SessionDep, room: MinuteRoomDep, now: NowDep, tank: Key) 
             "ledger": queries.ledger(session, room_id(room), tank, view.fill),
             "set_aside": queries.set_aside(session, room_id(room), tank, view.fill),
             "fan": view.fan,
+            "worth_of_readings": worth_of(session, room, view),
         }
     )
 

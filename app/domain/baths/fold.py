@@ -6,6 +6,7 @@ from datetime import tzinfo
 from typing import ClassVar
 
 from app.domain.baths.estimator import STATE_FORMAT, Effect, RoomFilter
+from app.domain.baths.forecast.keeping import follow
 from app.domain.folds import Key
 from app.domain.roomlog.kinds import Entry, Reject
 
@@ -37,7 +38,7 @@ class BathFold:
         self, _key: Key, state: RoomFilter, entry: Entry
     ) -> tuple[RoomFilter, Sequence[Effect]]:
         """The filter after an entry; it is moved on in place."""
-        effect = state.apply(entry) or _seen(state, entry)
+        effect = follow(state, entry) or _seen(state, entry)
         return state, () if effect is None else (effect,)
 
     def dump(self, _key: Key, state: RoomFilter) -> bytes:

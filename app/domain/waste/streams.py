@@ -19,6 +19,17 @@ WET_SOLIDS_G_ML = 1.1  # common practice, no source
 RAGS_G_ML = 0.3  # common practice, no source
 
 
+ACRYLATE_CARE = (
+    "Leave the air above the liquid that the fill limit leaves, and keep heat, sun and light away: "
+    "what keeps resin from reacting works only with oxygen, and a drum that is brim-full or warm "
+    "may react and burst."
+)
+ACRYLATE_SOURCE = (
+    "Becker and Vogel, Chemical Engineering & Technology 29 (2006) 1227 (inhibitor and oxygen in "
+    "acrylic acid); from memory"
+)
+
+
 @dataclass(frozen=True)
 class Stream:
     """A waste stream.
@@ -45,6 +56,11 @@ class Stream:
     may_be_uncounted: bool = False
     is_liquid: bool = True
     place: int = 1000
+
+    @property
+    def holds_acrylate(self) -> bool:
+        """Resin in it may go on reacting."""
+        return "acrylate" in self.contents.lower()
 
     @property
     def is_flammable(self) -> bool:

@@ -9,8 +9,8 @@ from starlette.responses import RedirectResponse, Response, StreamingResponse
 from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.incidents import HOLD
-from app.services.duties import overdue
-from app.services.harm import told
+from app.services.duties.due import overdue
+from app.services.harm import overdue_looks, told
 from app.services.incidents.doubts import with_doubts
 from app.services.supplies.shelf import read_shelf
 from app.store import queries
@@ -117,6 +117,7 @@ def context_of(visit: Visit) -> dict[str, Any]:
             *_needs_of_stations(stations, visit),
             *_needs_of_shelf(board, visit),
             *(NeedLine(*line) for line in parts_to_look_at(visit, board)),
+            *_overdue_looks(visit),
         ],
         "queue": _queue(board, visit),
         "too_early": words.too_early(board.tanks),
@@ -131,6 +132,12 @@ def _needs_of_room(visit: Visit) -> list[NeedLine]:
     href = visit.address("duties")
     found = told(visit.session, visit.room, visit.now)
     return [NeedLine(name, f"{detail.rstrip('.')}.", href) for name, detail in found]
+
+
+def _overdue_looks(visit: Visit) -> list[NeedLine]:
+    """Tests and looks without which an act is asked about: interlocks, covers, hood, eyewash."""
+    found = overdue_looks(visit.session, visit.room, visit.now)
+    return [NeedLine(name, text, visit.address("duties")) for name, text in found]
 
 
 def _needs_of_tanks(board: Board, visit: Visit, held: dict[str, HoldState]) -> list[NeedLine]:

@@ -6,15 +6,16 @@ from typing import Any
 
 from app.domain.checklists.pairs import saving
 from app.domain.checklists.run import SwapState, steps_for
-from app.domain.checklists.standing import LONG_STOP, last_act_at, moved_liquid
+from app.domain.checklists.tank_contents import LONG_STOP, last_act_at, moved_liquid
 from app.domain.checklists.template import Step
 from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.kinds.checklists import StepDone
+from app.services.acts.swaps import closing as swap_closing
+from app.services.acts.swaps import swapping
 from app.services.entries import entry_of
-from app.services.swaps import closing as swap_closing
-from app.services.swaps import swapping
 from app.services.swaps.checklists import checklist
+from app.services.swaps.checks import swap_is_out_of_service
 from app.store import queries
 from app.store.log import find_entry
 from app.store.site import crew
@@ -123,6 +124,8 @@ def page_of_problem(
         "form": form,
         "passable": passable(visit, state, step),
         "leads": crew(visit.session, visit.room_id).leads,
+        "others": crew(visit.session, visit.room_id).here,
+        "is_out_of_service": swap_is_out_of_service(visit.session, visit.room_id, state),
     }
 
 

@@ -10,10 +10,12 @@ from starlette.datastructures import QueryParams
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.baths.conventions import BASES, Basis, from_mass_percent
-from app.domain.checklists.standing import before_l
+from app.domain.checklists.tank_contents import before_l
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
 from app.services import door
+from app.services.baths.track_record import tally_of
+from app.services.baths.worth import worth_of
 from app.services.incidents.holds import hold
 from app.services.swaps.asking import swap_that_asks, swap_that_moved
 from app.store import queries
@@ -40,6 +42,7 @@ from app.web.rooms.gauge import gauge_of
 from app.web.tanks.purity import beside, note_of, purity_of
 from app.web.tanks.trend import trend_of
 from app.web.tanks.why import why
+from app.web.tanks.worth import worth_words
 from app.web.telling import LogLine, line_of, lines_of
 
 router = APIRouter(prefix="/rooms/{room}/tanks")
@@ -183,6 +186,7 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
     held = hold(visit.session, visit.room_id, view.key)
     state = words.state_of(view, held.is_held)
     place = (visit.session, visit.room_id, view.key, view.fill)
+    worth = worth_of(visit.session, visit.room, view)
     is_midway = view.swap_started_at is not None or held.asks_contents
     moved_g = _moved_g(visit, view) if is_midway else 0.0
     return {
@@ -191,6 +195,9 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "hold": held,
         "gauge": gauge_of(view),
         "tag_text": words.TAGS[state],
+        "worth": worth_words(worth),
+        "is_worth_reading": any(one.is_worthwhile for one in worth),
+        "record": tally_of(visit.session, visit.room),
         "limit_text": words.limit_text(view.limit_entered, view.limit_basis),
         "stop_text": words.limit_text(round(view.stop_entered, 1), view.stop_basis),
         "days_left": words.days_left(view, now, zone, held),

@@ -15,6 +15,7 @@ from app.services.waste import Overview
 from app.web.rooms.gauge import Gauge, gauge
 from app.web.words import State
 
+MATERIALS = [("", "Not known"), ("metal", "Metal"), ("plastic", "Plastic")]
 AREAS = {"wash_station": "Wash station", "central": "Central area"}
 CAUSES = {
     "central": "in the central area",

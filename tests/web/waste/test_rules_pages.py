@@ -24,12 +24,12 @@ def chosen(**more: Any) -> WasteRules:
 def test_codes_stand_on_labels_and_pickups(client: Any, store: Any) -> None:
     record(store, ROOM, [drum(), pour()], NOW)
     label = f"{WASTE}/drums/d1/label"
-    assert "lacks the waste codes" in client.get(label).text
+    assert "No waste codes or no shipping name" in client.get(label).text
     assert sure(client, f"{WASTE}/rules/marks", CODES).status_code == 200
     page = client.get(label).text
     assert "D001" in page
     assert SHIPPING in page
-    assert "lacks the waste codes" not in page
+    assert "No waste codes or no shipping name" not in page
     day = (NOW + timedelta(days=5)).date()
     booked = PickupBooked(at=NOW, pickup="p1", pickup_on=day, hauler="Teal Waste", drums=["d1"])
     record(store, ROOM, [booked], NOW)

@@ -17,6 +17,7 @@ from app.domain.baths.estimator.roomstate import RoomState
 from app.domain.baths.estimator.settings import Settings
 from app.domain.baths.estimator.shared import Array, Shared
 from app.domain.baths.habits import Habits
+from app.domain.baths.record import Record
 from app.domain.errors import DomainError
 from app.domain.instruments import Baseline, CalibrationPoint
 from app.domain.roomlog.kinds import PlannedWash
@@ -42,7 +43,7 @@ def room_bytes(room: RoomState) -> bytes:
         "day": room.day,
         "tanks": list(room.tanks),
     }
-    parts = [packed(head), shared.numbers().tobytes()]
+    parts = [packed(head), shared.numbers().tobytes(), _record_part(room.record)]
     for tank in room.tanks:
         parts += [_tank_part(room, tank), bath_bytes(room.baths[tank])]
     return join(parts)
@@ -52,6 +53,12 @@ def _tank_part(room: RoomState, tank: str) -> bytes:
     if tank not in room.stored:
         room.stored[tank] = packed([facts_json(room.tanks[tank]), room.habits[tank].to_json()])
     return room.stored[tank]
+
+
+def _record_part(record: Record) -> bytes:
+    if record.packed is None:
+        record.packed = packed(record.to_json())
+    return record.packed
 
 
 def room_of(data: bytes) -> RoomState:
@@ -72,8 +79,10 @@ def room_of(data: bytes) -> RoomState:
         room.keep_plan(plan_of(values))
     room.last_at = _moment(head["last_at"])
     room.shared.restore(head["columns"], np.frombuffer(parts[1]))
+    room.record = Record.from_json(unpacked(parts[2]))
+    room.record.packed = parts[2]
     for i, tank in enumerate(head["tanks"]):
-        stored, numbers = parts[2 + 2 * i : 4 + 2 * i]
+        stored, numbers = parts[3 + 2 * i : 5 + 2 * i]
         facts, habits = unpacked(stored)
         room.tanks[tank], room.stored[tank] = facts_of(facts), stored
         room.habits[tank] = Habits.from_json(habits, room.zone)

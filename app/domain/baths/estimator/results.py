@@ -1,9 +1,11 @@
 """What the room filter answers."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from app.domain.baths.estimator.shared import Array
+from app.domain.baths.estimator.shown import Shown
 from app.domain.instruments import Measured
 
 
@@ -138,6 +140,7 @@ class Draws:
         evaporation_per_day: fraction of a fill.
         ln_carry_in_g_cm2: logarithm of the mean grams that a logged cm2 of each resin brings in,
             the washes that nobody logs included.
+        shown: what each usable instrument would show.
     """
 
     resin_g: Array
@@ -147,3 +150,4 @@ class Draws:
     resins: tuple[str, ...]
     ln_cm2_per_g: Array
     ln_cm2_per_part: Array
+    shown: Mapping[str, Shown] = field(default_factory=dict)

@@ -14,6 +14,7 @@ from app.domain.baths.estimator.shared import CARRY_IN, Array, Shared
 from app.domain.baths.estimator.transitions import Liquid
 from app.domain.baths.estimator.wandering import wander
 from app.domain.baths.habits import Habits
+from app.domain.baths.record import Record
 from app.domain.errors import NotFound
 from app.domain.instruments import CalibrationPoint
 from app.domain.roomlog.kinds import PlannedWash
@@ -54,6 +55,7 @@ class RoomState:
         plans: open planned washes by their key.
         day: whole day since 1970 up to which the carry-in has wandered.
         last_at: instant of the last entry, plans left out.
+        record: what was forecast, and what came of it.
         stored: each tank's facts and habits as bytes, where nothing has changed since.
     """
 
@@ -69,6 +71,7 @@ class RoomState:
     plans: dict[str, PlannedWash] = field(default_factory=dict)
     day: int | None = None
     last_at: datetime | None = None
+    record: Record = field(default_factory=Record)
     stored: dict[str, bytes] = field(default_factory=dict)
 
     def facts(self, tank: str) -> TankFacts:

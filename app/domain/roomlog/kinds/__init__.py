@@ -30,6 +30,7 @@ from app.domain.roomlog.kinds.baths import (
     Wash,
     Withdrawal,
 )
+from app.domain.roomlog.kinds.builds import KINDS_OF_BUILDS
 from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, KINDS_OF_CONTENTS
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.duties import KINDS_OF_DUTIES
@@ -52,6 +53,7 @@ KINDS: Mapping[str, type[Entry]] = {
     kind.kind: kind
     for kind in (
         *KINDS_OF_BATHS,
+        *KINDS_OF_BUILDS,
         *KINDS_OF_CHECKLISTS,
         *KINDS_OF_CONTENTS,
         *KINDS_OF_WASTE,

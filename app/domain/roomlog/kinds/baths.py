@@ -135,7 +135,8 @@ class Wash(Load):
     kind: ClassVar[str] = "wash"
     summary: ClassVar[str] = "Wash"
     sentence: ClassVar[str] = (
-        "{by} washed {parts|area_cm2|mass_g} of {resin} in {tank}[, {minutes}][, plan {plan}]"
+        "{by} washed {parts|area_cm2|mass_g} of {resin} in {tank}[, {minutes}][, lot {lot}]"
+        "[plan?, as planned]"
     )
     reached: ClassVar[Way] = Form(
         at="tank", task="wash", title="Log a wash, {at}", heading="Log a wash in {at}",
@@ -143,6 +144,7 @@ class Wash(Load):
     )  # fmt: skip
 
     minutes: float | None = number("Time in the bath", "min", 0, 1440)
+    lot: str | None = spec("text", "Part lot", help="The cure of these parts asks for the same.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -152,7 +154,7 @@ class PlannedWash(Load):
     kind: ClassVar[str] = "planned_wash"
     summary: ClassVar[str] = "Planned wash"
     sentence: ClassVar[str] = (
-        "{by} planned a wash of {parts|area_cm2|mass_g} of {resin} in {tank}[, plan {plan}][, "
+        "{by} planned a wash of {parts|area_cm2|mass_g} of {resin} in {tank}[, "
         "known from {known_from}]"
     )
     reached: ClassVar[Way] = Form(
@@ -207,8 +209,7 @@ class TopUp(Entry):
         at="tank", task="top-up", link="Top-up", rank=20,
         title="Log a top-up, {at}", heading="Top up {at}",
         labels={"volume_l": "Fresh solvent added"},
-        caution="Flammable solvent: ignition sources off, containers bonded while pouring, gloves "
-        "and glasses on. {solvent} only.",
+        caution="{pouring} {solvent} only.",
         save="Save the top-up",
     )  # fmt: skip
 

@@ -180,7 +180,7 @@ class StockReceived(StockEntry):
     summary: ClassVar[str] = "Stock received"
     sentence: ClassVar[str] = (
         "{by} put {quantity} of {item} on the shelf[, lot {lot}][, containers: {containers}][, "
-        "for {price_cents}][, use by {expires_on}][, from {supplier}][, order {order}]"
+        "for {price_cents}][, use by {expires_on}][, from {supplier}][, order number {order}]"
     )
     reached: ClassVar[Way] = Form(
         at="item", task="receive", link="Received", rank=10, save="Put it on the shelf",
@@ -280,7 +280,7 @@ class OrderPlaced(StockEntry):
     summary: ClassVar[str] = "Order placed"
     sentence: ClassVar[str] = (
         "{by} ordered {quantity} of {item}[ from {supplier}][, expected on {expected_on}][, "
-        "for {price_cents}], order {order}"
+        "for {price_cents}], order number {order}"
     )
     reached: ClassVar[Way] = Page("/shelf/orders")
 
@@ -306,7 +306,7 @@ class OrderCancelled(StockEntry):
 
     kind: ClassVar[str] = "order_cancelled"
     summary: ClassVar[str] = "Order cancelled"
-    sentence: ClassVar[str] = "{by} cancelled what is to come of {item}, order {order}"
+    sentence: ClassVar[str] = "{by} cancelled what is to come of {item}, order number {order}"
     reached: ClassVar[Way] = Page("/shelf/orders/{order}")
 
     order: str = spec("key", "Order", required=True)

@@ -12,6 +12,7 @@ from typing import Any, ClassVar
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import LedgerEntry
+from app.domain.roomlog.kinds.builds import MATERIALS
 from app.domain.roomlog.kinds.waste_data import (
     STREAMS,
     check_drums,
@@ -54,6 +55,7 @@ class Drum(LedgerEntry):
     fill_limit_percent: float | None = number("Fill limit", "% of the capacity", 10, 98)
     tare_kg: float | None = number("Empty weight", "kg", 0.05, MOST_KG)
     inner_height_cm: float | None = number("Inner height", "cm", 5, 300)
+    material: str | None = spec("choice", "Material", choices=MATERIALS)
     volume_l: float | None = number("Holds already", "L", 0, MOST_L)
     waste_kg: float | None = number("Waste in it already", "kg", 0, MOST_KG)
     first_pour_at: datetime | None = spec("moment", "First pour")
@@ -97,6 +99,7 @@ class DrumChanged(DrumEntry):
     )
     tare_kg: float | None = number("Empty weight", "kg", 0.05, MOST_KG)
     inner_height_cm: float | None = number("Inner height", "cm", 5, 300)
+    material: str | None = spec("choice", "Material", choices=MATERIALS)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,6 +110,7 @@ class Pour(DrumEntry):
     summary: ClassVar[str] = "Poured into a drum"
     sentence: ClassVar[str] = (
         "{by} poured {volume_l} [of {stream} ]into {drum}[ from {tank}][, resin {resin_percent}]"
+        "[, agreed by {lead}]"
     )
     reached: ClassVar[Way] = Page("/waste/drums/{drum}/pour")
 
@@ -122,6 +126,7 @@ class Pour(DrumEntry):
     dip_before_cm: float | None = number("Dip before", "cm", 0, 300)
     dip_after_cm: float | None = number("Dip after", "cm", 0, 300)
     incident: str | None = spec("key", "Incident", help="Taken up where it was spilled.")
+    lead: str | None = spec("text", "Lead who agrees", help="Only for much through plastic.")
 
     def problems(self) -> list[FieldError]:
         """Before and after belong together, and after is more."""
@@ -203,7 +208,7 @@ class DrumChecked(DrumEntry):
     sentence: ClassVar[str] = (
         "{by} checked {drum}[lid_closed!, lid or bungs open][label_complete!, label not "
         "complete][date_visible!, date not to be seen][no_leak!, leak, rust or bulge]"
-        "[aisle_free!, aisle not free]"
+        "[aisle_free!, aisle not free][is_warm?, warm, hissing or bulging: in quarantine]"
     )
     reached: ClassVar[Way] = Page("/waste/check")
 
