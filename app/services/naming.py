@@ -13,6 +13,7 @@ from app.domain.roomlog.kinds.duties import DUTY
 from app.domain.roomlog.kinds.incidents import INCIDENT
 from app.domain.roomlog.kinds.waste import DRUM
 from app.domain.solvents import SOLVENTS
+from app.domain.solvents.own import sheet_of
 from app.domain.waste.rules import RULE_SETS
 from app.domain.waste.streams import STREAMS
 from app.services.duties.due import duties
@@ -45,6 +46,8 @@ class Names:
 
     def of(self, kind: str, key: str, entry: Entry) -> str:
         """What a key that stands in the entry is called; the key itself where nobody knows."""
+        if kind in FIXED and (sheet := sheet_of(key)):
+            return STREAMS[key].name if kind == "stream" else sheet.name
         if kind in IN_A_THING:
             return self._within(kind, key, entry)
         if kind == "subject":  # of a duty: a tank, a drum, a person

@@ -26,6 +26,8 @@ from app.domain.roomlog.kinds.curing import Cure
 from app.domain.roomlog.kinds.duties import CLOSE, MonthClose
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded
 from app.domain.roomlog.kinds.waste import Drum, DrumChanged
+from app.domain.solvents import SOLVENTS
+from app.domain.solvents.purity import in_mass_percent
 from app.services import harm
 from app.services.curing.stations import lots_washed
 from app.services.duties.due import moved_since
@@ -54,26 +56,34 @@ def _of(words: str, name: str, way: str) -> list[Doubt]:
     return [Doubt(words, name, (way,))] if words else []
 
 
-def _purity(session: Session, room_id: int, tank: str, percent: Any) -> list[Doubt]:
+def _purity(
+    session: Session, room_id: int, tank: str, said: Mapping[str, Any], key: str | None
+) -> list[Doubt]:
+    """`said` holds the purity in one basis or the other; `key` is the solvent, or the tank's."""
     row = session.get(TankRow, (room_id, tank))
-    if row is None or not isinstance(percent, int | float):
+    liquid = SOLVENTS.get(key or (row.solvent if row else ""))
+    given = [said.get(f"fresh_purity_{x}") for x in ("percent", "volume_percent")]
+    by_mass, by_volume = (float(x) if isinstance(x, int | float) else None for x in given)
+    if row is None or liquid is None:
         return []
-    words = purity_words(float(percent), row.fresh_purity_percent)
-    return _of(words, PURITY_UNLIKE, "Read the label again: percent by mass.")
+    percent = in_mass_percent(liquid, by_mass, by_volume)
+    if percent is None:
+        return []
+    words = purity_words(percent, row.fresh_purity_percent)
+    return _of(words, PURITY_UNLIKE, "Read the label again, and say if it is by volume or by mass.")
 
 
 def _swap(session: Session, room_id: int, entry: Swap) -> list[Doubt]:
     if entry.swap is not None:
         return []  # asked at the step that filled it
-    return _purity(session, room_id, entry.tank, entry.fresh_purity_percent)
+    return _purity(session, room_id, entry.tank, vars(entry), entry.solvent)
 
 
 def _step(session: Session, room_id: int, entry: StepDone) -> list[Doubt]:
-    percent = (entry.answers or {}).get("fresh_purity_percent")
     state = thing(session, room_id, SWAP, entry.swap)
-    if percent is None or state is None or entry.repeats:
+    if not entry.answers or state is None or entry.repeats:
         return []
-    return _purity(session, room_id, state.filled_tank, percent)
+    return _purity(session, room_id, state.filled_tank, entry.answers, state.solvent)
 
 
 def _close(session: Session, room_id: int, entry: MonthClose) -> list[Doubt]:

@@ -41,6 +41,7 @@ from app.services.archiving import archiving_problems
 from app.services.authorship import entry_row
 from app.services.baths.building import build_problems, pour_forbids
 from app.services.baths.explaining import dismissal_problems
+from app.services.baths.plausibility import unreadable
 from app.services.crew import crew_problems
 from app.services.curing.checks import entry_problems
 from app.services.duties.due import CHECKED as OF_DUTIES
@@ -94,6 +95,10 @@ def _wash(session: Session, room: RoomRow, entry: Wash, _: datetime) -> list[Fie
 def _bath(session: Session, room: RoomRow, entry: Entry, _: datetime) -> list[FieldError]:
     assert room.id is not None
     return drained_problems(session, room.id, entry)
+
+
+def _reading(session: Session, room: RoomRow, entry: Reading, now: datetime) -> list[FieldError]:
+    return _bath(session, room, entry, now) or unreadable(session, room, entry, now)
 
 
 def _removal(session: Session, room: RoomRow, entry: Removal, now: datetime) -> list[FieldError]:
@@ -168,8 +173,9 @@ RULES: Mapping[type[Entry], Rule] = {
     **dict.fromkeys(KINDS_OF_CURING, Rule("stations and recipes", _curing)),
     SiteRules: Rule("the site's settings fit together", _site),
     Wash: Rule("a held tank is not washed in", _wash),
-    **dict.fromkeys((TopUp, Reading, Swap), Rule("a drained tank is left alone", _bath)),
     ExplanationDismissed: Rule("what is said can be dismissed", dismissal_problems),
+    **dict.fromkeys((TopUp, Swap), Rule("a drained tank is left alone", _bath)),
+    Reading: Rule("a reading tells something of its bath", _reading),
     Removal: Rule("what a swap took out is its own", _removal),
     **dict.fromkeys((TankReleased, StationReleased), Rule("a lead releases", _release)),
     **dict.fromkeys((TankHeld, StationHeld), Rule("a name stands under a hold", _held)),

@@ -125,7 +125,9 @@ class TankOut(FromAttributes):
     capacity_l: float
     min_l: float | None
     solvent: str
-    fresh_purity_percent: float
+    fresh_purity_percent: float = Field(
+        description="Of the fresh solvent by mass, however it was entered."
+    )
     pair: str | None
     fill: int
     fill_started_at: datetime

@@ -99,7 +99,9 @@ _ALL = (
         "fill", "asks what was filled, and takes it from the shelf",
         waits_for=("ppe", "isolate", "bond", "drain", "move", "inspection", "hands", "refit"),
         needs_contents=True, gate="filled", shut="The bath is not filled yet",
-        answers=("lot", "lot_2", "lot_2_l", "filled_l", "fresh_purity_percent"), stays=NO_SWAP,
+        answers=("lot", "lot_2", "lot_2_l", "filled_l", "fresh_purity_percent",
+                 "fresh_purity_volume_percent"),
+        stays=NO_SWAP,
     ),
     Role(
         "leak_check", "looks for leaks: nothing is switched on before it",

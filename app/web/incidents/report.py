@@ -11,12 +11,12 @@ from app.domain.errors import FieldErrors, NotFound
 from app.domain.incidents.guides import GUIDES, WITH_WHAT, Guide
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.supplies import ITEM
-from app.domain.solvents import SOLVENTS
 from app.services.acts.consequences import Report
 from app.services.acts.incidents import incident_key, incidents, report
 from app.services.waste import drums, pickups
 from app.store import queries
 from app.store.site import site
+from app.store.solvents import solvents_here
 from app.store.things import things
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, unit_label
@@ -106,7 +106,7 @@ def _context(visit: Visit, guide: Guide, form: FormState) -> dict[str, Any]:
         "pickups": _pickups(visit),
         "solvents": [
             ("", "Not known"), *(EXPOSED_TO if guide.key == "exposure" else ()),
-            *((key, solvent.name) for key, solvent in SOLVENTS.items()),
+            *((key, one.name) for key, one in solvents_here(visit.session, visit.room_id).items()),
         ],
         "items": _items(visit),
         "sources": list(SOURCES.items()),

@@ -10,10 +10,12 @@ from typing import Any
 from app.domain.baths.instrument_words import bias_sentence, in_tank
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.instruments import INSTRUMENTS
+from app.domain.instruments.refractometer import REFRACTOMETER
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import Entry, Reading, Reject, TopUp, Wash
 from app.domain.roomlog.kinds.supplies import StockUsed
 from app.domain.roomlog.lines import own_fields
+from app.domain.solvents import solvent
 from app.services.acts import topping_up
 from app.services.baths.instruments import passport_at
 from app.services.baths.plausibility import preview_reading
@@ -21,6 +23,7 @@ from app.services.door import Recorded
 from app.services.entries import entry_of
 from app.services.incidents.holds import held_reason
 from app.store import queries
+from app.store.queries import TankView
 from app.store.tables import RoomRow
 from app.web.asking import confirmed
 from app.web.deps import Visit
@@ -71,7 +74,7 @@ def _reading(asked: Asked) -> dict[str, Any]:
     visit, tank, form = asked.visit, asked.thing, asked.form
     method = form.value("method")
     if method not in INSTRUMENTS:
-        method = _usual_method(visit, tank.key)
+        method = _usual_method(visit, tank)
     instrument = INSTRUMENTS.get(method)
     specs = instrument.fields if instrument else {}
     required = instrument.required if instrument else ()
@@ -187,11 +190,13 @@ def _preview(visit: Visit, state: FormState, specs: Mapping[str, FieldSpec]) -> 
     return {"preview": found, "preview_message": ""}
 
 
-def _usual_method(visit: Visit, tank: str) -> str:
-    for row in queries.last_entries(visit.session, visit.room_id, tank, Reading.kind, 1):
+def _usual_method(visit: Visit, tank: TankView) -> str:
+    for row in queries.last_entries(visit.session, visit.room_id, tank.key, Reading.kind, 1):
         last = entry_of(row)
         assert isinstance(last, Reading)
         return last.method
+    if solvent(tank.solvent).fresh_varies:
+        return REFRACTOMETER.key
     return next(iter(INSTRUMENTS))
 
 

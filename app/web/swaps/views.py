@@ -15,8 +15,10 @@ from app.domain.checklists.tank_contents import seen_heel_l
 from app.domain.checklists.template import Step
 from app.domain.inspections.inspection import InspectionState
 from app.domain.instruments import INSTRUMENTS
+from app.domain.instruments.refractometer import REFRACTOMETER
 from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.solvents import solvent
 from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS, fits_bath, stream_of_bath
@@ -301,7 +303,7 @@ def _expected(visit: Visit, state: SwapState, step: Step) -> str:
 def _reading(visit: Visit, state: SwapState, form: FormState) -> dict[str, Any]:
     method = form.value("method")
     if method not in INSTRUMENTS:
-        method = _usual_method(visit, state.filled_tank)
+        method = _usual_method(visit, state)
     instrument = INSTRUMENTS[method]
     return {
         "instruments": INSTRUMENTS,
@@ -313,9 +315,12 @@ def _reading(visit: Visit, state: SwapState, form: FormState) -> dict[str, Any]:
     }
 
 
-def _usual_method(visit: Visit, tank: str) -> str:
+def _usual_method(visit: Visit, state: SwapState) -> str:
+    tank = state.filled_tank
     for row in queries.last_entries(visit.session, visit.room_id, tank, Reading.kind, 1):
         last = entry_of(row)
         if isinstance(last, Reading):
             return last.method
+    if solvent(state.solvent).fresh_varies:
+        return REFRACTOMETER.key
     return next(iter(INSTRUMENTS))

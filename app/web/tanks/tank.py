@@ -14,7 +14,6 @@ from app.domain.baths.explaining import Said
 from app.domain.checklists.tank_contents import before_l
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
-from app.domain.solvents import SOLVENTS
 from app.services import door
 from app.services.baths.explaining import EXPLAINING, said_of
 from app.services.baths.track_record import tally_of
@@ -24,6 +23,7 @@ from app.services.swaps.asking import swap_that_asks, swap_that_moved
 from app.store import queries
 from app.store.log import LogFilter, LoggedEntry, find_entry, log_page
 from app.store.queries import TankView
+from app.store.solvents import solvents_here
 from app.store.tables import RoomRow
 from app.web import words
 from app.web.deps import Visit, VisitDep
@@ -42,6 +42,7 @@ from app.web.planning.views import tank_card
 from app.web.render import wants_fragment
 from app.web.rooms.gauge import gauge_of
 from app.web.tanks.explaining import href_of
+from app.web.tanks.purity import beside, note_of, purity_of
 from app.web.tanks.trend import trend_of
 from app.web.tanks.why import why
 from app.web.tanks.worth import worth_words
@@ -59,7 +60,7 @@ LOG_KINDS = (
 @router.get("/new")
 def new_tank(visit: VisitDep) -> Response:
     """The form of a new tank."""
-    values = {"solvent": "isopropanol", "fresh_purity_percent": "99", "limit_value": "10"}
+    values = {"solvent": "isopropanol", "limit_value": "10"}
     return _form(visit, None, FormState(values))
 
 
@@ -70,6 +71,7 @@ def add_tank(visit: VisitDep, typed: FormDep) -> Response:
     key = key_of_new(typed, "tank", [(tank.key, tank.name) for tank in board.tanks])
     try:
         values = limits_of({**typed, "tank": key})
+        values = purity_of(values, "fresh_purity", typed.get("solvent", ""))
         entry = read_entry(Tank.kind, values, visit.room, visit.person, visit.now)
         if board.tank(key) is not None and not visit.is_repeated(typed):
             raise refuse_double(typed, "tank", key, "tank")
@@ -144,10 +146,11 @@ def limits_of(typed: dict[str, str]) -> dict[str, str]:
 
 def _on_form(error: FieldErrors) -> dict[str, str]:
     """Messages by the names of the form's fields."""
-    return {
+    limits = {
         (f"{name.split('_')[0]}_value" if name.startswith(("limit_", "stop_")) else name): message
         for name, message in error.by_field().items()
     }
+    return beside("fresh_purity", limits)
 
 
 def _settings_values(view: TankView, room: RoomRow) -> dict[str, str]:
@@ -174,7 +177,8 @@ def _form(visit: Visit, tank: TankView | None, form: FormState, status: int = 20
         "form": form,
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
-        "solvents": SOLVENTS,
+        "solvents": solvents_here(visit.session, visit.room_id),
+        "purity_note": note_of(form.values, "fresh_purity", form.value("solvent")),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
     return visit.page("tanks/form.html", context, status)

@@ -29,6 +29,7 @@ from app.services.waste import drums, find_drum, overview, room_for, rulebook
 from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.site import crew, site
+from app.store.solvents import streams_here
 from app.store.things import book, thing
 from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
@@ -217,7 +218,7 @@ def _settings_page(visit: Visit, state: DrumState, form: FormState, status: int 
         "form": form,
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
-        "streams": [(stream.key, stream.name) for stream in STREAMS.values()],
+        "streams": streams_here(visit.session, visit.room_id),
         "materials": words.MATERIALS,
         "submission": form.value("submission") or uuid.uuid4().hex,
     }

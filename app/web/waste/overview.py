@@ -10,10 +10,11 @@ from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.waste import AREAS, DRUM, IN_ORDER, Drum, DrumChecked
 from app.domain.waste.counters import category_of, month_of
 from app.domain.waste.drums import DrumState
-from app.domain.waste.streams import ACRYLATE_CARE, STREAMS
+from app.domain.waste.streams import ACRYLATE_CARE
 from app.services import door
 from app.services.waste import Overview, overview, rulebook
 from app.store import queries
+from app.store.solvents import streams_here
 from app.store.things import things
 from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
@@ -177,7 +178,7 @@ def _drum_form(visit: Visit, form: FormState, status: int = 200) -> Response:
         "form": form,
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
-        "streams": [(stream.key, stream.name) for stream in STREAMS.values()],
+        "streams": streams_here(visit.session, visit.room_id),
         "materials": words.MATERIALS,
         "areas": [(area, words.AREAS[area]) for area in AREAS],
         "headspace": rulebook(visit.session, visit.room_id).rules.get("headspace_percent"),

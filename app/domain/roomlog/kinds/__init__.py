@@ -40,6 +40,7 @@ from app.domain.roomlog.kinds.incidents import KINDS_OF_INCIDENTS
 from app.domain.roomlog.kinds.inspections import KINDS_OF_INSPECTIONS
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.site import KINDS_OF_SITE
+from app.domain.roomlog.kinds.solvents import KINDS_OF_SOLVENTS
 from app.domain.roomlog.kinds.spending import KINDS_OF_SPENDING
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
@@ -64,6 +65,7 @@ KINDS: Mapping[str, type[Entry]] = {
         *KINDS_OF_INCIDENTS,
         *KINDS_OF_DUTIES,
         *KINDS_OF_SITE,
+        *KINDS_OF_SOLVENTS,
         *KINDS_OF_INSPECTIONS,
         *KINDS_OF_CURING,
         *KINDS_OF_SPENDING,

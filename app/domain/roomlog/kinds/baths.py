@@ -9,6 +9,7 @@ from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import HOLD, Entry
 from app.domain.roomlog.life import Form, Page, Way
+from app.domain.solvents.purity import of_own, said_twice
 
 REJECT_FINDINGS = ("tacky", "white_film", "residue_in_detail", "cracked", "other")
 REJECT_OUTCOMES = ("washed_again", "scrapped")
@@ -70,6 +71,9 @@ class Tank(Limits):
     min_l: float | None = number("Volume to the lower mark", "L", 0, 20_000)
     solvent: str = spec("key", "Solvent", required=True)
     fresh_purity_percent: float | None = number("Purity of the fresh solvent", "mass %", 1, 100)
+    fresh_purity_volume_percent: float | None = number(
+        "Purity of the fresh solvent", "volume %", 1, 100, help="As labels of alcohols give it."
+    )
     saturation_percent: float | None = number("Resin already in the bath", "mass %", 0, 95)
     pair: str | None = spec(
         "key", "Clean bath of this dirty bath", names="tank", help="Key of the second tank."
@@ -79,7 +83,7 @@ class Tank(Limits):
         found = super().problems()
         if self.min_l is not None and self.min_l > self.capacity_l:
             found.append(FieldError("min_l", "The lower mark lies above the upper mark."))
-        return found
+        return found + _purity_problems(self)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -241,8 +245,8 @@ class Removal(Entry):
     reached: ClassVar[Way] = Form(
         at="tank", task="removal", link="Removal", rank=50,
         title="Log a removal, {at}", heading="Take liquid out of {at}",
-        caution="What comes out is waste solvent: into its own closed, labelled drum. Local rules "
-        "and your waste contractor decide the rest.",
+        caution="What comes out is waste, water too: into its own closed, labelled drum, never "
+        "down the drain. Local rules and your waste contractor decide the rest.",
         rows=(("volume_l",),), labels={"volume_l": "Taken out"}, save="Save the removal",
     )  # fmt: skip
 
@@ -287,8 +291,8 @@ class Swap(Entry):
     summary: ClassVar[str] = "Swap"
     sentence: ClassVar[str] = (
         "{by} swapped the bath of {tank}[, {drained_l} drained][, {filled_l} filled][ with "
-        "{solvent}][, purity {fresh_purity_percent}][, with the bath of {from_tank}][, "
-        "{heel_l} left in it][ ({heel_basis})]"
+        "{solvent}][, purity {fresh_purity_percent|fresh_purity_volume_percent}][, with the bath "
+        "of {from_tank}][, {heel_l} left in it][ ({heel_basis})]"
     )
     reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 
@@ -297,6 +301,9 @@ class Swap(Entry):
     filled_l: float | None = number("Filled", "L", 0.01, 20_000)
     solvent: str | None = spec("key", "Solvent")
     fresh_purity_percent: float | None = number("Purity of the fresh solvent", "mass %", 1, 100)
+    fresh_purity_volume_percent: float | None = number(
+        "Purity of the fresh solvent", "volume %", 1, 100, help="As labels of alcohols give it."
+    )
     from_tank: str | None = spec(
         "key",
         "Filled with the bath of",
@@ -308,10 +315,19 @@ class Swap(Entry):
     heel_basis: str | None = spec("choice", "How that is known", choices=HEEL_BASES)
 
     def problems(self) -> list[FieldError]:
-        """A bath is not filled from itself."""
+        """A bath is not filled from itself, and its purity is said once."""
+        found = _purity_problems(self)
         if self.from_tank == self.tank:
-            return [FieldError("from_tank", "A bath cannot be filled from itself.")]
-        return []
+            found.append(FieldError("from_tank", "A bath cannot be filled from itself."))
+        return found
+
+
+def _purity_problems(entry: Tank | Swap) -> list[FieldError]:
+    given = entry.fresh_purity_percent, entry.fresh_purity_volume_percent
+    found = said_twice("fresh_purity_volume_percent", *given)
+    for name in ("fresh_purity_percent", "fresh_purity_volume_percent"):
+        found += of_own(name, entry.solvent, getattr(entry, name))
+    return found
 
 
 @dataclass(frozen=True, kw_only=True)
