@@ -23,7 +23,7 @@ KNOWN = {"room": ROOM, "tank": "t1", "entry_id": "w1"}
 CONFIG = {
     "checks": {
         # Each value may fit its field and the whole still not the room: a tank that is not there.
-        "positive_data_acceptance": {"expected-statuses": ["2xx", 304, 404, 409, 422]},
+        "positive_data_acceptance": {"expected-statuses": ["2xx", 304, 404, 409, 412, 422]},
     },
 }
 FITTING = {"tank": "t1", "resin": "slate", "time_zone": "UTC"}

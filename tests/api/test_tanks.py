@@ -7,10 +7,12 @@ import pytest
 from fastapi import FastAPI
 from starlette.testclient import TestClient
 
+from app.domain.roomlog.lines import to_mapping
 from app.services.door import bring_in
 from tests.api.conftest import BASE
 from tests.factories import NOW, ROOM, START, read_cycle
 from tests.factories import tank as new_tank
+from tests.steady import changed_bath
 
 
 def add(client: TestClient, **entry: Any) -> None:
@@ -182,3 +184,50 @@ def test_what_was_said_of_a_bath_is_handed_out_with_what_came(
         assert one["said_at"] < one["read_at"] < one["swapped_at"]
         is_inside = one["said_low_percent"] <= one["read_percent"] <= one["said_high_percent"]
         assert (one["outcome"] == "as_said") == is_inside
+
+
+def test_a_tank_says_what_its_readings_mean_and_what_would_settle_it(client: TestClient) -> None:
+    assert client.get(f"{BASE}/tanks/t2").json()["explanation"] is None
+    change_unlogged(client)
+    told = client.get(f"{BASE}/tanks/t2").json()["explanation"]
+    assert told["name"] == "swap_missing"
+    assert told["chance"] > 0.5
+    assert len(told["readings"]) == 3
+    listed = client.get(f"{BASE}/tanks").json()["tanks"]
+    assert [tank["explanation"] for tank in listed] == [None, told]
+    act = told["act"]
+    assert (act["kind"], act["corrects"]) == ("swap", None)
+    add(client, kind=act["kind"], at=act["at"], **act["fields"])
+    tank = client.get(f"{BASE}/tanks/t2").json()
+    assert tank["explanation"] is None
+    assert tank["estimate"]["mean"]["mass_percent"] == pytest.approx(0.5, abs=0.3)
+
+
+def test_an_explanation_is_dismissed_by_an_entry(client: TestClient) -> None:
+    change_unlogged(client)
+    add(client, kind="explanation_dismissed", tank="t2", explanation="swap_missing", by="Kim")
+    tank = client.get(f"{BASE}/tanks/t2").json()
+    assert tank["explanation"] is None
+    assert "swap_missing" not in tank["flags"]
+
+
+def test_what_is_not_said_is_not_dismissed(client: TestClient) -> None:
+    entry = {"kind": "explanation_dismissed", "tank": "t2", "explanation": "swap_missing"}
+    answer = client.post(f"{BASE}/entries", json=entry)
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["field"] == "explanation"
+
+
+def change_unlogged(client: TestClient) -> None:
+    """A bath of t2 that was changed without a word, and read three times since."""
+    entries = [to_mapping(entry) for entry in changed_bath("t2")]
+    answer = client.post(f"{BASE}/entries/batch", json={"entries": entries})
+    assert answer.status_code == 201, answer.text
+
+
+def test_the_instruments_say_how_they_read(client: TestClient) -> None:
+    [sensor] = client.get(f"{BASE}/instruments").json()["instruments"]
+    assert (sensor["method"], sensor["tank"], sensor["readings"]) == ("sensor", "t1", 1)
+    assert sensor["bias"]["sd_percent"] > 0
+    assert sensor["scatter_seen_percent"] is None
+    assert sensor["sentence"].endswith(".")

@@ -13,6 +13,7 @@ import numpy as np
 from app.domain.baths.conventions import Basis
 from app.domain.baths.estimator.bath import FINDINGS, SIZE, Bath
 from app.domain.baths.estimator.facts import Limit, ResinFacts, TankFacts
+from app.domain.baths.estimator.passports import Kept
 from app.domain.baths.estimator.roomstate import RoomState
 from app.domain.baths.estimator.settings import Settings
 from app.domain.baths.estimator.shared import Array, Shared
@@ -22,7 +23,7 @@ from app.domain.errors import DomainError
 from app.domain.instruments import Baseline, CalibrationPoint
 from app.domain.roomlog.kinds import PlannedWash
 
-MAGIC = b"BKF9"
+MAGIC = b"BKFA"
 PLAN_FIELDS = ("id", "tank", "resin", "parts", "area_cm2", "mass_g", "plan")
 PAIRS = ("density_reading", "residue_reading", "index_reading")
 MOMENTS = tuple(f.name for f in fields(TankFacts) if f.name.endswith(("_at", "_since")))
@@ -39,6 +40,7 @@ def room_bytes(room: RoomState) -> bytes:
         "washes": room.washes,
         "points": {key: [asdict(p) for p in points] for key, points in room.points.items()},
         "plans": [plan_json(plan) for plan in room.plans.values()],
+        "passports": {key: asdict(kept) for key, kept in room.passports.items()},
         "last_at": _text(room.last_at),
         "day": room.day,
         "tanks": list(room.tanks),
@@ -77,6 +79,7 @@ def room_of(data: bytes) -> RoomState:
         room.points[key] = tuple(CalibrationPoint(**point) for point in points)
     for values in head["plans"]:
         room.keep_plan(plan_of(values))
+    room.passports = {key: Kept(**values) for key, values in head["passports"].items()}
     room.last_at = _moment(head["last_at"])
     room.shared.restore(head["columns"], np.frombuffer(parts[1]))
     room.record = Record.from_json(unpacked(parts[2]))

@@ -11,7 +11,8 @@ from app.domain.baths.estimator.bath import EVAPORATION, RESIN, SOLVENT, Bath, J
 from app.domain.baths.estimator.beliefs import ahead, belief_of
 from app.domain.baths.estimator.events import set_up, take_in
 from app.domain.baths.estimator.facts import ResinFacts, TankFacts
-from app.domain.baths.estimator.results import BathBelief, CarryIn, Draws, Effect
+from app.domain.baths.estimator.passports import passports
+from app.domain.baths.estimator.results import BathBelief, CarryIn, Draws, Effect, Passport
 from app.domain.baths.estimator.roomstate import RoomState
 from app.domain.baths.estimator.settings import Settings
 from app.domain.baths.estimator.shared import (
@@ -138,6 +139,10 @@ class RoomFilter:
             figures = (math.exp(ln), math.exp(ln - reach), math.exp(ln + reach))
             found.append(CarryIn(resin, *figures, self._room.washes.get(resin, 0)))
         return tuple(found)
+
+    def passports(self) -> tuple[Passport, ...]:
+        """What was learned of each instrument that was read."""
+        return passports(self._room)
 
     def draw(
         self, tank: str, at: datetime, n: int, rng: Generator, *, with_shown: bool = False

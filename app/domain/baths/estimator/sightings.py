@@ -132,7 +132,7 @@ def water_gain(room: RoomState, of: str, mass_percent: float, facts: TankFacts) 
         return 0.0
     found = solvent(facts.solvent)
     if not found.has_water_table:
-        return 0.0
+        return 0.0  # so of an own solvent
     purity = facts.fresh_purity_percent or found.usual_purity_percent
     dry, resin = 1 - mass_percent / 100, room.resin_density_g_ml(facts)
     if of == "density":
