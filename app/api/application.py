@@ -13,6 +13,7 @@ from app.api.v1 import (
     entries,
     forecasts,
     imports,
+    instruments,
     plan,
     preview,
     rejects,
@@ -24,8 +25,8 @@ from app.api.v1 import (
 )
 
 PARTS = (
-    rooms, tanks, course, resins, entries, preview, rejects, forecasts, books, plan, storage,
-    transfer, imports,
+    rooms, tanks, course, instruments, resins, entries, preview, rejects, forecasts, books, plan,
+    storage, transfer, imports,
 )  # fmt: skip
 OPENAPI_PATH = "/v1/openapi.json"
 ABOUT = (

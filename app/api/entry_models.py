@@ -203,12 +203,18 @@ def _json_schema(spec: FieldSpec, *, is_required: bool = False) -> dict[str, Any
         "moment": {"type": "string", "pattern": MOMENT_PATTERN},
         "day": {"type": "string", "pattern": DAY_PATTERN},
         "data": {},
-        "choice": {"type": "string", "enum": list(spec.choices)},
+        "choice": _choice_schema(spec),
     }
     if spec.type != "points":
         return schemas[spec.type]
     pair = {"type": "array", "items": schemas["number"], "minItems": 2, "maxItems": 2}
     return {"type": "array", "items": pair, "minItems": 2, "maxItems": 50}
+
+
+def _choice_schema(spec: FieldSpec) -> dict[str, Any]:
+    """The words, and the form of a key where others are allowed."""
+    words = {"type": "string", "enum": list(spec.choices)}
+    return words if spec.also is None else {"anyOf": [words, KEY_SCHEMA]}
 
 
 def _one_of(models: Iterable[Any], discriminator: str) -> Any:

@@ -99,6 +99,11 @@ class CrewState:
     people: tuple[Person, ...] = ()
 
     @property
+    def here(self) -> list[tuple[str, str]]:
+        """Who is here, as choices of a form."""
+        return [(p.name, p.name) for p in self.people if not p.has_left]
+
+    @property
     def leads(self) -> tuple[str, ...]:
         """Who may overrule a gate or release a tank: leads who are here."""
         return tuple(p.name for p in self.people if p.role == "lead" and not p.has_left)

@@ -52,6 +52,7 @@ class FieldSpec:
         words: of a `choice`: what people call a word that is not plain English as it stands.
         names: what the key, or each key of the data, names, where neither `thing` nor the
             field's name says so: “tank”, “drum”.
+        also: of a `choice`: whether another word is allowed beside the choices.
         counted_as: of a number without a unit: the field that names the thing whose unit it has.
     """
 
@@ -68,6 +69,7 @@ class FieldSpec:
     words: Mapping[str, str] = dataclasses.field(default_factory=dict)
     names: str = ""
     counted_as: str = ""
+    also: Callable[[str], bool] | None = None
 
     @property
     def shown_unit(self) -> str:
@@ -187,7 +189,8 @@ def _check_flag(name: str, spec: FieldSpec, value: Any) -> bool:
 
 
 def _check_choice(name: str, spec: FieldSpec, value: Any) -> str:
-    if value not in spec.choices:
+    is_other = spec.also is not None and isinstance(value, str) and spec.also(value)
+    if value not in spec.choices and not is_other:
         raise FieldError(name, f"{spec.label} must be one of: {', '.join(spec.choices)}.")
     return str(value)
 
