@@ -96,6 +96,7 @@ def swap_ahead(
         is_crowded=is_crowded,
         is_fixed=proposal.is_pinned,
         waits_for=proposal.waits_for,
+        drum=str(led.answer("drum", "drum") or "") if led and not proposal.round else "",
         round=proposal.round,
         share=proposal.share,
     )

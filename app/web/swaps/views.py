@@ -17,14 +17,16 @@ from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.supplies.state import ItemState
+from app.domain.waste.counters import Clock
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS, fits_bath, stream_of_bath
 from app.services.entries import entry_of
 from app.services.harm import MIXED, lowered_flash
 from app.services.inspections.reading import inspections
+from app.services.planning.proposal import drums_for
 from app.services.swaps.inspected import inspection_lacks, shut_before
 from app.services.swaps.swapping import NEVER_PASSED_OVER
-from app.services.waste import Overview, drums, overview
+from app.services.waste import drums, overview
 from app.store import queries
 from app.store.site import site
 from app.store.tables import TankRow
@@ -156,8 +158,9 @@ def _options(
 ) -> Mapping[str, tuple[tuple[str, str], ...]]:
     if step.role in ("drum", "drain"):
         wanted_l = state.estimated_l if step.role == "drum" else 0.0
-        found = drum_options(visit, state, wanted_l)
-        return {"drum": found, "drum_2": (("", "None"), *found)}
+        found, first = drum_options(visit, state, wanted_l), state.answer("drum", "drum")
+        others = tuple(one for one in found if one[0] != first)
+        return {"drum": found, "drum_2": (("", "None"), *others)}
     if step.role in ("rinse", "fill"):
         tank = tank_row(visit.session, visit.room_id, state.filled_tank)
         purity = tank.fresh_purity_percent if tank else 0.0
@@ -170,24 +173,40 @@ def _options(
 def drum_options(
     visit: Visit, state: SwapState, wanted_l: float = 0.0
 ) -> tuple[tuple[str, str], ...]:
-    """The drums that take waste of a bath, the best first: its own stream, room enough, then the
-    fullest; each with its stream, the room under its fill limit and its last day."""
+    """The drums that take waste of a bath, the best first: those that the plan sets aside for this
+    swap, its own stream, room enough, then the fullest; what is past its last day comes last. Each
+    with its stream, the room under its fill limit and its last day."""
     all_ = overview(visit.session, visit.room, visit.now)
     fitting = [
         one for one in all_.open_drums if one.takes_waste and fits_bath(one.stream, state.solvent)
     ]
     is_mixed = lowered_flash(visit.session, visit.room, state.tank) != ""
     own = MIXED if is_mixed else stream_of_bath(state.solvent)
-    fitting.sort(key=lambda drum: (drum.stream != own, drum.free_l < wanted_l, drum.free_l))
-    return tuple((one.key, _drum_words(visit, all_, one, wanted_l)) for one in fitting)
+    given = [one.key for one in drums_for(visit.session, visit.room, state.tank, visit.now)]
+    clocks = {one.key: all_.clock(one, visit.zone, visit.now) for one in fitting}
+    past = {key for key, clock in clocks.items() if clock is not None and clock.days_left < 0}
+
+    def rank(drum: DrumState) -> tuple[bool | float, ...]:
+        turn = given.index(drum.key) if drum.key in given else len(given)
+        is_other = drum.stream != own
+        return drum.key in past, is_other, turn, drum.free_l < wanted_l, drum.free_l
+
+    fitting.sort(key=rank)
+    return tuple(
+        (one.key, _drum_words(visit, one, clocks[one.key], wanted_l, is_given=one.key in given))
+        for one in fitting
+    )
 
 
-def _drum_words(visit: Visit, all_: Overview, drum: DrumState, wanted_l: float) -> str:
-    clock = all_.clock(drum, visit.zone, visit.now)
+def _drum_words(
+    visit: Visit, drum: DrumState, clock: Clock | None, wanted_l: float, *, is_given: bool
+) -> str:
     lack = ", too little for this bath" if drum.free_l < wanted_l else ""
-    last = f", leaves by {day_words(clock.last_on)}" if clock else ""
+    verb = "had to leave" if clock and clock.days_left < 0 else "leaves"
+    last = f", {verb} by {day_words(clock.last_on)}" if clock else ""
+    plan = ", planned for this swap" if is_given else ""
     room = volume(drum.free_l, visit.room)
-    return f"{drum.name}, {STREAMS[drum.stream].name}: room for {room}{lack}{last}"
+    return f"{drum.name}, {STREAMS[drum.stream].name}: room for {room}{lack}{last}{plan}"
 
 
 def lot_options(
