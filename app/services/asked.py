@@ -11,9 +11,11 @@ from app.domain.errors import Doubt
 from app.domain.inspections.books import SoakState
 from app.domain.plausible import (
     CLOSE_UNLIKE,
+    PADS_IN_LIQUID,
     PURITY_UNLIKE,
     SOAK_SHORT,
     close_words,
+    pads_words,
     purity_words,
     soak_words,
 )
@@ -21,8 +23,11 @@ from app.domain.roomlog.kinds import Entry, Swap
 from app.domain.roomlog.kinds.checklists import SWAP, StepDone
 from app.domain.roomlog.kinds.duties import CLOSE, MonthClose
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded
+from app.domain.roomlog.kinds.waste import Pour
+from app.domain.waste.streams import STREAMS
 from app.services import harm
 from app.services.duties import moved_since
+from app.services.waste import drum_of
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 
@@ -87,9 +92,18 @@ def _soak(session: Session, room_id: int, entry: SoakEnded) -> list[Doubt]:
     return _of(soak_words(entry.at - state.started_at), SOAK_SHORT, "Leave it in.")
 
 
+def _taken_up(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
+    drum = drum_of(session, room_id, entry.drum) if entry.incident else None
+    if drum is None or not drum.name or not STREAMS[drum.stream].is_liquid:
+        return []
+    way = "Take a bin of solids or wipes."
+    return _of(pads_words(drum.name), PADS_IN_LIQUID, way)
+
+
 _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     Swap: _swap,
     StepDone: _step,
     MonthClose: _close,
     SoakEnded: _soak,
+    Pour: _taken_up,
 }

@@ -10,6 +10,7 @@ from app.domain.checklists.template import Ask, Step
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.fields import FieldSpec, check_text, check_value
 from app.domain.roomlog.kinds import Reading
+from app.services.swaps.scene import NO_LOT
 from app.services.swaps.swapping import Hand
 from app.services.swaps.ticking import Said
 from app.store.tables import RoomRow
@@ -64,7 +65,7 @@ ROLE_FIELDS: Mapping[str, tuple[StepField, ...]] = {
     ),
     "rinse": (
         _number("rinse_l", "Rinse into the drum", LITRES, is_required=True),
-        _list("lot", "Rinse solvent from"),
+        _list("lot", "Rinse solvent from", help="Where there was a rinse."),
     ),
     "move": (_number("moved_l", "Moved into this tank", LITRES, is_required=True),),
     "fill": (
@@ -88,6 +89,16 @@ def fields_of(
         for one in ROLE_FIELDS.get(step.role, ())
     ]
     return known + [_of_ask(ask, room) for ask in step.asks]
+
+
+def typed_of(step: Step, answers: Mapping[str, Any], room: RoomRow) -> dict[str, str]:
+    """Answers of a step as its form had them, in the room's units; those of a reading as they are
+    kept, in the units that it is entered in."""
+    specs = {one.name: one.spec for one in fields_of(step, {}, room) if one.kind == "number"}
+    return {
+        name: text_of(specs[name], value, room) if name in specs else str(value)
+        for name, value in answers.items()
+    }
 
 
 def _of_ask(ask: Ask, room: RoomRow) -> StepField:
@@ -128,7 +139,7 @@ def read_said(visit: Visit, state: SwapState, step: Step, typed: Mapping[str, st
         except FieldError as error:
             errors.append(FieldError(one.name, error.message))
     if step.role == "fill" and not answers.get("lot"):
-        errors.append(FieldError("lot", "Say from which lot, or that it is not in the books."))
+        errors.append(FieldError("lot", NO_LOT))
     hand, reading = None, None
     try:
         hand = read_hand(visit, typed)

@@ -8,9 +8,9 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.calendar_words import day_words
+from app.domain.checklists.filling import level_l, marks_of, target_l
 from app.domain.checklists.gates import Block
 from app.domain.checklists.run import Attempts, Note, Overrule, SwapState, Tick
-from app.domain.checklists.standing import seen_heel_l
 from app.domain.checklists.template import Step
 from app.domain.inspections.inspection import InspectionState
 from app.domain.instruments import INSTRUMENTS
@@ -240,16 +240,9 @@ def picture(visit: Visit, state: SwapState, step: Step) -> Picture | None:
     """Tank and drum with their real levels, where liquid moves; none before the drum is known."""
     if step.role not in ("drain", "rinse", "fill"):
         return None
-    row = tank_row(visit.session, visit.room_id, state.filled_tank)
     capacity_l = state.capacity_l or 1.0
     if step.role == "fill":
-        is_pair = state.from_tank is not None
-        capacity_l = (state.from_capacity_l if is_pair else None) or capacity_l
-        least_l = state.from_min_l if is_pair else state.min_l
-        marks = f" and above {volume(least_l, visit.room)}" if least_l else ""
-        words = f"Upper mark {volume(capacity_l, visit.room)}: stop below it{marks}."
-        text = row.name if row else state.filled_tank
-        return Picture(_height(0.0), text, words=words)
+        return _fill_picture(visit, state)
     drum = _drum(visit, state)
     if drum is None:
         return None
@@ -269,6 +262,20 @@ def picture(visit: Visit, state: SwapState, step: Step) -> Picture | None:
         _height(drum.volume_l / drum.capacity_l), _height(min(1.0, after_l / drum.capacity_l)),
         _height(drum.fill_limit_percent / 100), drum.name, f"+ {volume(bath_l, visit.room)}", words,
     )  # fmt: skip
+
+
+def _fill_picture(visit: Visit, state: SwapState) -> Picture:
+    """The tank as it is to be filled, with the figure that every page names."""
+    (capacity_l, least_l), room = marks_of(state), visit.room
+    target = volume(_target_l(visit, state), room)
+    marks = f" and above the lower one, {volume(least_l, room)}" if least_l else ""
+    words = f"Fill in {target}. Stop below the upper mark, {volume(capacity_l, room)}{marks}."
+    share = level_l(capacity_l, least_l) / (capacity_l or 1.0)
+    return Picture(_height(share), f"+ {target}", words=words)
+
+
+def _target_l(visit: Visit, state: SwapState) -> float:
+    return target_l(state, site(visit.session, visit.room_id).heel_percent)
 
 
 def _height(share: float) -> float:
@@ -291,10 +298,8 @@ def _expected(visit: Visit, state: SwapState, step: Step) -> str:
     if step.role == "move":
         return f"About {volume(state.from_estimated_l or 0.0, room)} are in the clean bath."
     if step.role == "fill":
-        is_pair = state.from_tank is not None
-        capacity_l = (state.from_capacity_l if is_pair else None) or state.capacity_l
-        left_l = 0.0 if is_pair else seen_heel_l(state)
-        return f"{volume(capacity_l - left_l, room)} bring it to the upper mark."
+        to = "half way between the marks" if marks_of(state)[1] else "to the upper mark"
+        return f"{volume(_target_l(visit, state), room)} bring it {to}."
     return ""
 
 

@@ -5,13 +5,13 @@ from datetime import date, timedelta
 
 import pytest
 
+from app.domain.checklists.filling import level_l
 from app.domain.planning.allotment import Allotment, Parcel, allot
 from app.domain.planning.lines import Line
 from app.domain.planning.needs import (
     Bath,
     Containers,
     SwapNeed,
-    between_marks_l,
     containers_for,
     smallest_drum_l,
     swap_need,
@@ -317,8 +317,8 @@ def test_a_heel_larger_than_the_fill_leaves_nothing_to_drain() -> None:
     need = swap_need(Bath(10, 40, 0.0, 0.0, 0.8, 1.1), site)
     # Half way between 0 and 40 is 20 L, the heel 24 L.
     assert need == SwapNeed(0, 4, 0.5, 0, pytest.approx(3.2), pytest.approx(3.2))
-    assert between_marks_l(Bath(10, 40, None, 0.0, 0.8, 1.1)) == 40
-    assert between_marks_l(Bath(10, 40, 30, 0.0, 0.8, 1.1)) == 35
+    assert level_l(40, None) == 40
+    assert level_l(40, 30) == 35
 
 
 def test_containers_are_told_with_what_is_left_over() -> None:
