@@ -14,6 +14,7 @@ from app.api.v1 import (
     entries,
     forecasts,
     imports,
+    litres,
     plan,
     preview,
     rejects,
@@ -26,7 +27,7 @@ from app.api.v1 import (
 
 PARTS = (
     rooms, tanks, course, resins, entries, preview, rejects, forecasts, books, plan, storage,
-    transfer, imports,
+    litres, transfer, imports,
 )  # fmt: skip
 OPENAPI_PATH = "/v1/openapi.json"
 ABOUT = (
