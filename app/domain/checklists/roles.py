@@ -55,7 +55,10 @@ _ALL = (
         "drain", "asks what was drained, and pours it into the drum", is_needed=True,
         before=("refit", "move", "rinse"), waits_for=("ppe", "drum"), needs_contents=True,
         gate="drained", shut="The bath is not drained yet",
-        answers=("drained_l", "heel_l", "mass_before_kg", "mass_after_kg"),
+        answers=(
+            "drained_l", "heel_l", "mass_before_kg", "mass_after_kg", "dip_before_cm",
+            "dip_after_cm",
+        ),
     ),
     Role(
         "inspection", "opens the inspection of the empty tank",

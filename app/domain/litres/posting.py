@@ -247,6 +247,8 @@ def _sweep(desk: Desk, tank: str, tolerance_l: float) -> None:
     """Close what is on its way to or from a tank: a loss within the tolerance has evaporated, more
     is not explained; what was filled off no lot comes from outside."""
     balances, drawn, fresh = desk.state.balances_ul, account(DRAWN, tank), account(FRESH, tank)
+    through_ul = min(balances.get(fresh, 0), -balances.get(drawn, 0))
+    desk.move_ul(fresh, drawn, max(0, through_ul), "Rinse, off the shelf and into the drum")
     left_ul = balances.get(drawn, 0)
     is_loss = 0 <= left_ul <= ul(tolerance_l)
     word = "swap" if tolerance_l else "drawn"

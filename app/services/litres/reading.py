@@ -107,6 +107,11 @@ class Book:
     names: dict[str, str]
     imbalance_l: float
 
+    def litres(self, name: str) -> float:
+        """What stands on an account."""
+        balances = (one for group in self.groups for one in group.balances)
+        return next((one.litres for one in balances if one.account == name), 0.0)
+
     @property
     def apart(self) -> tuple[Compared, ...]:
         """Where book and page name other litres."""

@@ -97,7 +97,9 @@ def _shared_pours(scene: Scene, drained_l: float, found: Outcome) -> None:
         return
     weighed = {
         name: value
-        for name in ("mass_before_kg", "mass_after_kg")
+        for pair in (("mass_before_kg", "mass_after_kg"), ("dip_before_cm", "dip_after_cm"))
+        if all(scene.litres(name) is not None for name in pair)
+        for name in pair
         if (value := scene.litres(name)) is not None
     }
     if first:

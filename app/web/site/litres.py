@@ -35,6 +35,8 @@ def litres_page(visit: VisitDep) -> Response:
         "book": book,
         "account": name,
         "title": account_words(name, book.names) if name else "",
+        "balance": book.litres(name),
+        "about": KINDS[kind_of(name)].about if kind_of(name) in KINDS else "",
         "postings": [one for _, one in found[:PER_PAGE]],
         "next": found[PER_PAGE - 1][0] if len(found) > PER_PAGE else None,
         "words_of": lambda one: account_words(one, book.names),

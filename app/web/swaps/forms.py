@@ -22,6 +22,7 @@ from app.web.forms import QUANTITIES, FormState, read_entry, text_of, unit_label
 
 LITRES = {"unit": "L", "low": 0.0, "high": 20_000.0}
 KILOGRAMS = {"unit": "kg", "low": 0.0, "high": 4500.0}
+CENTIMETRES = {"unit": "cm", "low": 0.0, "high": 300.0}
 SWAP_QUANTITIES: Mapping[str, Quantity] = QUANTITIES
 
 
@@ -55,11 +56,17 @@ def _list(name: str, label: str, **more: Any) -> StepField:
 ROLE_FIELDS: Mapping[str, tuple[StepField, ...]] = {
     "drum": (_list("drum", "Drum", is_required=True),),
     "drain": (
-        _number("drained_l", "Drained, read at the drum", LITRES, is_required=True),
+        _number("mass_after_kg", "Drum on the scale after", KILOGRAMS),
+        _number("dip_after_cm", "Dip stick after", CENTIMETRES,
+                help="Where there is no scale, in a drum whose inner height is on file."),
+        _number("drained_l", "Drained, read at the drum", LITRES,
+                help="Where there is neither."),
         _number("heel_l", "Left in the tank", LITRES, is_extra=True,
                 help="As you see it. Left empty: what a drained tank usually keeps."),
-        _number("mass_before_kg", "Drum on the scale before", KILOGRAMS, is_extra=True),
-        _number("mass_after_kg", "Drum on the scale after", KILOGRAMS, is_extra=True),
+        _number("mass_before_kg", "Drum on the scale before", KILOGRAMS, is_extra=True,
+                help="Left empty: its empty weight on file, and what the books say is in it."),
+        _number("dip_before_cm", "Dip stick before", CENTIMETRES, is_extra=True,
+                help="Left empty: what the books say is in it."),
         _list("drum_2", "Second drum", is_extra=True),
         _number("drum_2_l", "Of it into the second drum", LITRES, is_extra=True),
     ),

@@ -291,7 +291,8 @@ def _expected(visit: Visit, state: SwapState, step: Step) -> str:
     """What the figure at a step will be about, in a sentence."""
     room = visit.room
     if step.role == "drain":
-        return f"About {volume(state.estimated_l, room)} are in the bath by the estimate."
+        about = f"About {volume(state.estimated_l, room)} are in the bath by the estimate."
+        return f"{about} {_scale_words(visit, state)}".strip()
     if step.role == "rinse":
         share = site(visit.session, visit.room_id).rinse_percent
         return f"Usually about {volume(share / 100 * state.capacity_l, room)} ({share:g} %)."
@@ -301,6 +302,16 @@ def _expected(visit: Visit, state: SwapState, step: Step) -> str:
         to = "half way between the marks" if marks_of(state)[1] else "to the upper mark"
         return f"{volume(_target_l(visit, state), room)} bring it {to}."
     return ""
+
+
+def _scale_words(visit: Visit, state: SwapState) -> str:
+    """What the scale shows before the drain by the books, where the empty weight is on file."""
+    drum = _drum(visit, state)
+    if drum is None:
+        return ""
+    if drum.tare_kg is None:
+        return f"The empty weight of {drum.name} is not on file: weigh it before as well."
+    return f"{drum.name} weighs {drum.tare_kg + drum.mass_kg:.1f} kg before, by the books."
 
 
 def _reading(visit: Visit, state: SwapState, form: FormState) -> dict[str, Any]:

@@ -36,6 +36,7 @@ from app.services.door import bring_in as record
 from app.services.litres.reading import NEAR_L, book_of
 from app.services.planning.proposal import next_swaps
 from app.services.rooms import find_room
+from app.services.spend.levels import levels_between
 from app.services.storage import stored
 from app.services.swaps import closing, contents, swapping
 from app.services.swaps.contents import Answer
@@ -48,6 +49,7 @@ from tests.furnished import NAME, new_store
 from tests.services.swaps.led import reading
 
 Act = tuple[str, float]
+SECOND = timedelta(seconds=1)
 
 
 @pytest.fixture(scope="module")
@@ -87,6 +89,7 @@ class Room:
     def __init__(self, store: Store) -> None:
         self.store, self.second, self.key = store, 0, ""
         self.said: list[Any] = []  # entries that may be corrected or taken back
+        self.baths: set[str] = set()  # tanks whose bath is new by a swap of theirs
         self.led: set[str] = set()  # tanks whose level was estimated as a swap of theirs began
         with Session(store.reader) as session:
             self.id = find_room(session, ROOM).id or 0
@@ -137,6 +140,7 @@ class Room:
             if step is None:
                 hand = self.hand()
                 closing.complete(self.store, ROOM, self.key, hand, share < 0.2, hand.at)
+                self.baths |= {one for one in (state.tank, state.from_tank) if one}
                 return
             hand = self.hand()
             said = Said(
@@ -190,6 +194,7 @@ class Room:
     def again(self, _: float) -> None:
         state = self.state()
         if state is not None and state.end:
+            self.baths -= {state.tank, state.from_tank}
             back = closing.take_up_again if state.end == "abandoned" else closing.reopen
             back(self.store, ROOM, self.key, self.hand(), self.now)
 
@@ -256,6 +261,8 @@ def check(room: Room) -> float:
         board = queries.board(session, room.id, room.now)
         area = stored(session, room.id, room.now)
         fire = next_swaps(session, row, board, room.now).stock.fire
+        week_ago = NOW - timedelta(days=7)
+        (spent,) = levels_between(session, room.id, week_ago, [room.now + SECOND], lambda *_: 0.0)
     assert book.imbalance_l == 0
     assert book.apart == ()
     by_place = {"tanks": 0.0, "shelf": 0.0, "drums": 0.0}
@@ -269,6 +276,9 @@ def check(room: Room) -> float:
         if one.account.removeprefix("tank:") in room.led:
             # Its level was estimated as the swap began, and seconds have passed.
             assert one.estimated_l == pytest.approx(0.0, abs=NEAR_L), one
+    for key in room.baths & room.led:  # what the balance of costs walks through has a begin
+        bath = next(one for one in book.compared if one.account == f"tank:{key}")
+        assert spent[key] == pytest.approx(bath.book_l, abs=NEAR_L), key
     return book.imbalance_l
 
 
