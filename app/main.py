@@ -124,7 +124,7 @@ async def _keep_fresh(store: Store, settings: Settings, clock: Clock) -> None:
 
 def _write_summaries(store: Store, settings: Settings, now: datetime) -> None:
     # Brings the spend pages' modules and the workbook's, which a start can do without.
-    import_module("app.services.spend.summaries").write_due(store, settings, now)
+    import_module("app.services.spend.reports").write_due(store, settings, now)
 
 
 async def _tried(work: Callable[..., object], *given: object) -> None:

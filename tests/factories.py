@@ -5,8 +5,8 @@ from typing import Any
 
 from app.domain.roomlog.kinds import Entry, Reading, Resin, Tank, Wash, Withdrawal
 from app.domain.roomlog.kinds.site import ClockConfirmed
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.door import bring_in
-from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store
 from tests.furnished import fill
 

@@ -11,7 +11,7 @@ from app.domain.inspections.components import COMPONENT_BOOK
 from app.domain.inspections.inspection import INSPECTION_BOOK
 from app.domain.planning.decisions import PLAN_BOOK
 from app.domain.site import CREW_BOOK, SITE_BOOK
-from app.domain.spend.prices import CASE_BOOK, PRICES_BOOK
+from app.domain.spend.price_book import CASE_BOOK, PRICES_BOOK
 from app.domain.supplies.ledger import ITEM_BOOK
 from app.domain.things import Thing, registry
 from app.domain.waste.drums import DRUM_BOOK

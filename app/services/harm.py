@@ -40,8 +40,8 @@ from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.measures import weighed_kg
 from app.domain.waste.streams import STREAMS, fits_bath
+from app.services.caching import kept
 from app.services.incidents.doubts import mixed_into
-from app.services.kept import kept
 from app.services.storage import stored, too_much
 from app.services.waste import clock_at, drum_of
 from app.store.instants import from_us

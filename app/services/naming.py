@@ -15,7 +15,7 @@ from app.domain.roomlog.kinds.waste import DRUM
 from app.domain.solvents import SOLVENTS
 from app.domain.waste.rules import RULE_SETS
 from app.domain.waste.streams import STREAMS
-from app.services.duties import duties
+from app.services.duties.due import duties
 from app.store.naming import names_of_resins, names_of_tanks, states_of
 
 FIXED: Mapping[str, Mapping[str, str]] = {

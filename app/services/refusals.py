@@ -22,11 +22,12 @@ from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.services.appending import without
+from app.services.authorship import entry_row
 from app.services.curing.checks import entry_problems
-from app.services.door import SOMETHING
-from app.services.duties import CHECKED as OF_DUTIES
-from app.services.duties import duty_problems
+from app.services.duties.due import CHECKED as OF_DUTIES
+from app.services.duties.due import duty_problems
 from app.services.entries import entry_of
+from app.services.guards import standing_problems
 from app.services.harm import refused as harmful
 from app.services.incidents.checks import CHECKED as OF_INCIDENTS
 from app.services.incidents.checks import incident_problems
@@ -38,10 +39,8 @@ from app.services.incidents.holds import (
 )
 from app.services.inspections.checks import CHECKED as OF_INSPECTIONS
 from app.services.inspections.checks import inspection_problems
-from app.services.own import entry_row
 from app.services.planning.days import plan_problems
-from app.services.spend.rates import currency_problems
-from app.services.standing import standing_problems
+from app.services.spend.price_book import currency_problems
 from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems
 from app.services.swaps.drained import drained_problems
@@ -49,6 +48,9 @@ from app.services.waste import waste_problems
 from app.services.workdays import site_problems
 from app.store.site import site
 from app.store.tables import RoomRow
+
+SOMETHING = ("", "")
+"""The thing that is moved where an entry takes the effect of another away."""
 
 Check = Callable[[Session, RoomRow, Any, datetime], list[FieldError]]
 

@@ -7,7 +7,7 @@ another doubt, is asked about anew.
 from collections.abc import Callable, Mapping, Sequence
 
 from app.domain.roomlog.kinds import Entry
-from app.services.asked import doubts
+from app.services.questions import doubts
 from app.web.deps import Visit
 from app.web.forms import ANSWER, FormState
 

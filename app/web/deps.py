@@ -13,10 +13,10 @@ from starlette.responses import Response
 
 from app.domain.clockwork import ClockDoubt, ClockWatch
 from app.domain.errors import NotFound
+from app.services.caching import kept
 from app.services.clockwork import doubt_of, require_clock
 from app.services.door import recorded_before
 from app.services.incidents.doubts import with_doubts
-from app.services.kept import kept
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store

@@ -20,7 +20,8 @@ from app.api.deps import (
 )
 from app.api.requests import StrictRoute
 from app.domain.money import digits_of
-from app.services.rooms import UNITS, RoomForm, add_room_once, change_room, find_room
+from app.services.acts.rooms import UNITS, RoomForm, add_room_once, change_room
+from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
 from app.store.instants import from_us

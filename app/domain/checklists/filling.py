@@ -4,7 +4,7 @@ The marks are the maker's; half way between them is common practice without a pu
 """
 
 from app.domain.checklists.run import SwapState
-from app.domain.checklists.standing import heel, left_in_clean, usual_heel_l
+from app.domain.checklists.tank_contents import heel, left_in_clean, usual_heel_l
 
 
 def level_l(capacity_l: float, min_l: float | None) -> float:

@@ -1,6 +1,6 @@
 """What the program does with a step of a checklist: its role, with all that follows from it.
 
-What is done as the step is ticked stands in `services/swaps/ticking.py`, what it asks for in
+What is done as the step is ticked stands in `services/acts/swaps/ticking.py`, what it asks for in
 `web/swaps/forms.py`, by the key of the role.
 """
 

@@ -9,7 +9,14 @@ from dataclasses import replace
 from typing import Any
 
 from app.domain.checklists.run import SWAP_BOOK, SwapState
-from app.domain.checklists.standing import DRAINED, MOVED, Standing, before_l, is_bath, standing
+from app.domain.checklists.tank_contents import (
+    DRAINED,
+    MOVED,
+    Standing,
+    before_l,
+    is_bath,
+    standing,
+)
 from app.domain.litres.accounts import (
     DELIVERED,
     DRAWN,

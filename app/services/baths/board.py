@@ -25,8 +25,8 @@ from app.domain.roomlog.kinds import (
     Wash,
 )
 from app.domain.solvents import solvent
-from app.services.baths.levels import lay_over
 from app.services.baths.states import head, hold
+from app.services.baths.swap_levels import lay_over
 from app.services.definitions import tank_definitions
 from app.services.projecting import Run
 from app.services.transaction import write

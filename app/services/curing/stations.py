@@ -19,7 +19,7 @@ from app.domain.roomlog.kinds.curing import (
     STATION,
     Cure,
 )
-from app.services.kept import kept
+from app.services.caching import kept
 from app.store.instants import from_us, to_us
 from app.store.tables import EntryRow, RoomRow, TankRow
 from app.store.things import thing, things

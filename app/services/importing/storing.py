@@ -13,7 +13,7 @@ from sqlmodel import Session, select
 from app.domain.errors import Conflict, DomainError
 from app.domain.roomlog.checks import RoomContext
 from app.domain.roomlog.kinds import Entry
-from app.services.behind import fall_behind, last_entry_id
+from app.services.backlog import fall_behind, last_entry_id
 from app.services.catching_up import Clock, TakenOver, Work, catch_up, new_owner
 from app.services.changes import Progress
 from app.services.door import bring_in_slice

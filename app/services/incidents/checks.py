@@ -6,12 +6,18 @@ from typing import Any
 
 from sqlmodel import Session
 
-from app.domain.errors import DomainError, FieldError
+from app.domain.errors import DomainError, FieldError, NotFound
+from app.domain.incidents.book import IncidentState
 from app.domain.incidents.guides import GUIDES
-from app.domain.roomlog.kinds.incidents import IncidentClosed, IncidentReopened, IncidentStep
+from app.domain.roomlog.kinds.incidents import (
+    INCIDENT,
+    IncidentClosed,
+    IncidentReopened,
+    IncidentStep,
+)
 from app.services.incidents.holds import lead_problems
-from app.services.incidents.register import find_incident
 from app.store.tables import RoomRow
+from app.store.things import thing
 
 Problems = list[FieldError]
 
@@ -23,6 +29,18 @@ def incident_problems(session: Session, room: RoomRow, entry: Any, _: datetime) 
         return _CHECKS[type(entry)](session, room.id, entry)
     except DomainError as error:
         return [FieldError("incident", str(error))]
+
+
+def find_incident(session: Session, room_id: int, key: str) -> IncidentState:
+    """The incident of that key.
+
+    Raises:
+        NotFound: there is none.
+    """
+    state: IncidentState | None = thing(session, room_id, INCIDENT, key)
+    if state is None or not state.problem:
+        raise NotFound(f"There is no incident “{key[:64]}” in this room.")
+    return state
 
 
 def _settled(session: Session, room_id: int, entry: IncidentStep) -> Problems:

@@ -1,12 +1,11 @@
 """Tanks and curing stations that are out of use until a lead releases them."""
 
 from collections.abc import Sequence
-from datetime import datetime
 
 from sqlmodel import Session
 
 from app.domain.curing.stations import StationState
-from app.domain.errors import Conflict, FieldError
+from app.domain.errors import FieldError
 from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import Entry, Wash
 from app.domain.roomlog.kinds.curing import STATION
@@ -18,12 +17,7 @@ from app.domain.roomlog.kinds.incidents import (
     TankReleased,
 )
 from app.domain.roomlog.lines import own_fields
-from app.services import door
-from app.services.door import Recorded
-from app.services.swaps.asking import with_question
-from app.store.engine import Store
 from app.store.site import crew
-from app.store.tables import RoomRow
 from app.store.things import thing
 
 SAY_CONTENTS = "Say what is in this tank: that lets it go. No lead is needed."
@@ -67,41 +61,6 @@ def held_problems(session: Session, room_id: int, entries: Sequence[Entry]) -> l
 
 Held = TankHeld | StationHeld
 Released = TankReleased | StationReleased
-
-
-def put_on_hold(store: Store, room: str, entry: Held, now: datetime, key: str | None) -> Recorded:
-    """Hold a tank or station: whoever sees something may; only a lead releases it.
-
-    In the middle of a tank's swap, what is in it is asked with the hold.
-    """
-
-    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        return with_question(session, row.id or 0, [entry])
-
-    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
-
-
-def release(store: Store, room: str, entry: Released, now: datetime, key: str | None) -> Recorded:
-    """Release a held tank or station.
-
-    Raises:
-        FieldErrors: no lead of the room says so.
-        Conflict: it is not held.
-    """
-
-    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        assert row.id is not None
-        if isinstance(entry, TankReleased):
-            what, state = "tank", hold(session, row.id, entry.tank)
-        else:
-            what, state = "station", station_hold(session, row.id, entry.station)
-        if state.is_held and not state.is_for_a_lead:
-            raise Conflict(SAY_CONTENTS)
-        if not state.is_held:
-            raise Conflict(f"This {what} is not held any more. Load the page again.")
-        return [entry]
-
-    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
 
 
 def release_problems(session: Session, room_id: int, entry: Released) -> list[FieldError]:

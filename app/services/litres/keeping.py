@@ -16,7 +16,7 @@ from app.domain.litres.state import LitresState, Posting
 from app.domain.roomlog.kinds import Entry
 from app.services.changes import Progress, Told
 from app.services.entries import PAGE, Place, after, entry_of, place_of
-from app.services.kept_states import States
+from app.services.fold_states import States
 from app.services.projecting import Kept, Write
 from app.store.engine import Store
 from app.store.litres_tables import LitresHeadRow, LitresMarkRow, LitresPostingRow

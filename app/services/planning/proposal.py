@@ -36,8 +36,8 @@ from app.domain.planning.stock import Stock, SwapAhead
 from app.domain.site import SiteState
 from app.domain.storage import category_of_key
 from app.domain.workdays import WorkCalendar
+from app.services.caching import kept
 from app.services.incidents.doubts import with_doubts
-from app.services.kept import kept
 from app.services.planning.books import Books, read_books
 from app.services.planning.candidates import candidates_of
 from app.services.planning.drums import bounds_of, spaces_of

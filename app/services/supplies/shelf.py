@@ -18,7 +18,7 @@ from app.domain.supplies.plan import ItemPlan, Standing, plan_item
 from app.domain.supplies.reorder import Lead, lead_of
 from app.domain.supplies.state import ItemState
 from app.domain.workdays import WorkCalendar
-from app.services.kept import kept
+from app.services.caching import kept
 from app.services.storage import baths_of
 from app.services.supplies.space import FireArea, SpaceLeft
 from app.services.workdays import calendar_of

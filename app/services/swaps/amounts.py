@@ -5,7 +5,13 @@ from dataclasses import replace
 from app.domain.checklists.answers import unit_slip
 from app.domain.checklists.closing import most_held_l
 from app.domain.checklists.filling import marks_of
-from app.domain.checklists.standing import LONG_STOP, before_l, last_act_at, seen_heel_l, standing
+from app.domain.checklists.tank_contents import (
+    LONG_STOP,
+    before_l,
+    last_act_at,
+    seen_heel_l,
+    standing,
+)
 from app.domain.errors import FieldError
 from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.supplies import ITEM
@@ -20,7 +26,7 @@ from app.services.swaps.scene import (
     add_use,
     pour_of,
 )
-from app.services.swaps.swapping import local
+from app.services.swaps.under_way import local
 from app.services.waste import drum_of, pour_problems
 from app.store.tables import TankRow
 from app.store.things import thing

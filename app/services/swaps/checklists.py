@@ -1,19 +1,12 @@
 """The checklist of swaps: which version is in use, and keeping a new one."""
 
-from datetime import datetime
-
 from sqlmodel import Session
 
 from app.domain.checklists.books import SWAP_CHECKLIST, ChecklistState, template_of
 from app.domain.checklists.template import Template
-from app.domain.errors import Conflict, FieldError, FieldErrors
-from app.domain.roomlog.kinds import Entry
+from app.domain.errors import FieldError
 from app.domain.roomlog.kinds.checklists import CHECKLIST, Checklist
-from app.services import door
-from app.services.door import Recorded
-from app.store.engine import Store
 from app.store.site import crew
-from app.store.tables import RoomRow
 from app.store.things import thing
 
 
@@ -26,28 +19,6 @@ def checklist_state(session: Session, room_id: int) -> ChecklistState | None:
     """The room's own checklist; None while it works by the default."""
     state: ChecklistState | None = thing(session, room_id, CHECKLIST, SWAP_CHECKLIST)
     return state
-
-
-def keep_checklist(
-    store: Store, room: str, edition: Checklist, now: datetime, submission: str | None = None
-) -> Recorded:
-    """Keep a new version of the checklist; swaps under way keep theirs.
-
-    Raises:
-        FieldErrors: not by a lead.
-        Conflict: somebody else changed it meanwhile.
-    """
-
-    def decide(session: Session, row: RoomRow) -> list[Entry]:
-        assert row.id is not None
-        if errors := lead_problems(session, row.id, edition.by):
-            raise FieldErrors(errors)
-        if errors := edition_problems(session, row.id, edition):
-            raise Conflict(errors[0].message)
-        return [edition]
-
-    sent = {"checklist": edition.version, "steps": edition.steps, "by": edition.by}
-    return door.enter(store, room, door.Act(decide, sent), now, submission)
 
 
 def edition_problems(session: Session, room_id: int, edition: Checklist) -> list[FieldError]:

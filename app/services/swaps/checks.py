@@ -10,7 +10,7 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.checklists.run import SwapState
-from app.domain.errors import DomainError, FieldError
+from app.domain.errors import DomainError, FieldError, NotFound
 from app.domain.roomlog.kinds import Removal, SwapAbandoned
 from app.domain.roomlog.kinds.checklists import (
     SWAP,
@@ -23,10 +23,9 @@ from app.domain.roomlog.kinds.checklists import (
     TankContents,
 )
 from app.services.swaps.asking import asked_of
-from app.services.swaps.checklists import edition_problems
+from app.services.swaps.checklists import edition_problems, lead_problems
 from app.services.swaps.inspected import inspection_lacks, shut_before
-from app.services.swaps.remarks import overrule_problems
-from app.services.swaps.swapping import open_swap, swap_state, under_way
+from app.services.swaps.under_way import NEVER_PASSED_OVER, open_swap, swap_state, under_way
 from app.store.tables import RoomRow
 from app.store.things import thing
 
@@ -122,6 +121,24 @@ def _removal(session: Session, room_id: int, entry: Removal) -> Problems:
     if entry.tank not in (*(state.asks if state.end else ()), *state.filled):
         return [FieldError("swap", "Nobody waits to hear what this swap left in the tank.")]
     return [] if entry.left_l is not None else [FieldError("left_l", "Say what is left.")]
+
+
+def overrule_problems(session: Session, room_id: int, word: StepOverruled) -> list[FieldError]:
+    """Why a lead's word is refused; empty where it counts.
+
+    Raises:
+        NotFound, Conflict: there is no such swap or step, or it has ended.
+    """
+    step = under_way(session, room_id, word.swap).step(word.step)
+    if step is None:
+        raise NotFound("This swap has no such step.")
+    errors = lead_problems(session, room_id, word.by)
+    if not word.reason.strip():
+        errors.append(FieldError("reason", "Say why: the reason stays with the swap."))
+    if word.gate == "step" and step.role in NEVER_PASSED_OVER:
+        message = f"“{step.title}” cannot be passed over: without it there is no swap."
+        errors.append(FieldError("gate", message))
+    return errors
 
 
 _CHECKS: Mapping[type[Any], Callable[[Session, int, Any], Problems]] = {

@@ -16,7 +16,7 @@ from app.domain.roomlog.kinds.waste import Pour
 from app.domain.site import SiteState
 from app.domain.supplies.state import ItemState
 from app.services.supplies.stock import use_problems
-from app.services.swaps.swapping import Hand
+from app.services.swaps.under_way import Hand
 from app.services.waste import drum_of, pour_problems
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing

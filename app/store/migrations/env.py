@@ -8,7 +8,7 @@ from sqlmodel.sql.sqltypes import AutoString
 
 import app.store.import_tables
 import app.store.litres_tables
-import app.store.spend_tables
+import app.store.spend.tables
 import app.store.tables  # noqa: F401  (fills the metadata)
 
 

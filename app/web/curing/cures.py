@@ -15,8 +15,9 @@ from app.domain.curing.stations import StationState
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.kinds.curing import Cure
+from app.services.acts.curing import record_station
 from app.services.curing import stations as curing
-from app.services.curing.checks import entry_problems, record_station
+from app.services.curing.checks import entry_problems
 from app.services.curing.doubts import cure_doubts
 from app.services.definitions import context
 from app.store import queries

@@ -59,7 +59,7 @@ def shown_cards(visit: Visit, now: datetime) -> list[dict[str, Any]]:
             "tag": words.TAGS[card.state],
             "of_new": card.lamp.of_new,
             "mw_cm2": card.lamp.mw_cm2,
-            "factor": card.lamp.time_factor,
+            "time": words.time_of(card.lamp),
             "hours": words.hours(card.hours_h),
             "outlook": words.outlook(card.lamp, now, visit.zone),
             "held": card.held,

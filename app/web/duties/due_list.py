@@ -13,8 +13,9 @@ from app.domain.duties.catalogue import Duty
 from app.domain.duties.due import GROUPS, DueItem
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.duties import DUTY, SUBJECTS, DutyDone, DutySet
-from app.services.duties import due, duties, find_duty, mark_done, set_duty, with_names
-from app.services.undoing import undo as undo_entries
+from app.services.acts.duties import mark_done, set_duty
+from app.services.acts.undoing import undo as undo_entries
+from app.services.duties.due import due, duties, find_duty, with_names
 from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.things import book

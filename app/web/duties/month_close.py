@@ -12,7 +12,8 @@ from app.domain.duties.book import Close
 from app.domain.duties.month import emission
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.duties import MonthClose
-from app.services.duties import close_month, closes, moved_since, resin_brought_l
+from app.services.acts.duties import close_month
+from app.services.duties.due import closes, moved_since, resin_brought_l
 from app.store import queries
 from app.store.queries import TankView
 from app.web.asking import confirmed, nothing, to_ask

@@ -16,9 +16,10 @@ from app.domain.roomlog.kinds.incidents import (
     TankHeld,
     TankReleased,
 )
+from app.services.acts.holds import put_on_hold, release
+from app.services.acts.incidents import incidents
 from app.services.curing.stations import find_station
-from app.services.incidents.holds import hold, put_on_hold, release
-from app.services.incidents.register import incidents
+from app.services.incidents.holds import hold
 from app.store.site import crew
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry

@@ -15,8 +15,8 @@ from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.solvents import SOLVENTS
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS
-from app.services.incidents.consequences import Report
-from app.services.incidents.register import incident_key, incidents, report
+from app.services.acts.consequences import Report
+from app.services.acts.incidents import incident_key, incidents, report
 from app.services.waste import drums, pickups
 from app.store import queries
 from app.store.site import site

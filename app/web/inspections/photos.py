@@ -10,7 +10,7 @@ from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.inspections.inspection import PhotoTaken
 from app.domain.roomlog.kinds.inspection_data import MOST_MARKS, PHOTO_PATTERN
 from app.domain.roomlog.kinds.inspections import PhotoLabelled, PhotoMarked
-from app.services.inspections.inspections import touch_photo
+from app.services.acts.inspections import touch_photo
 from app.services.inspections.photos import shape
 from app.services.inspections.reading import find_inspection, find_look
 from app.store.photos import SIZES

@@ -12,9 +12,9 @@ from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.life import Form
+from app.services.acts.undoing import undo as undo_entries
 from app.services.definitions import context as definitions
 from app.services.refusals import problems_of
-from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.tables import RoomRow
 from app.web.asking import to_ask

@@ -16,7 +16,7 @@ from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
 from app.domain.roomlog.lines import own_fields
 from app.services import door
 from app.services.entries import entry_of
-from app.services.standing import standing_problems
+from app.services.guards import standing_problems
 from app.store import queries
 from app.store.log import LoggedEntry, find_entry, history_of
 from app.store.tables import EntryRow, RoomRow

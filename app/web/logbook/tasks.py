@@ -13,7 +13,7 @@ from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import Entry, Reading, Reject, TopUp, Wash
 from app.domain.roomlog.kinds.supplies import StockUsed
 from app.domain.roomlog.lines import own_fields
-from app.services.baths import topping_up
+from app.services.acts import topping_up
 from app.services.baths.plausibility import preview_reading
 from app.services.door import Recorded
 from app.services.entries import entry_of

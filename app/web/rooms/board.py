@@ -9,7 +9,7 @@ from starlette.responses import RedirectResponse, Response, StreamingResponse
 from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.incidents import HOLD
-from app.services.duties import overdue
+from app.services.duties.due import overdue
 from app.services.harm import told
 from app.services.incidents.doubts import with_doubts
 from app.services.supplies.shelf import read_shelf

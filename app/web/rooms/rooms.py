@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldErrors
-from app.services.rooms import UNITS, RoomForm, add_room_once, change_room
+from app.services.acts.rooms import UNITS, RoomForm, add_room_once, change_room
 from app.store import queries
 from app.web.deps import NowDep, SessionDep, StoreDep, VisitDep
 from app.web.forms import FormDep, FormState

@@ -8,12 +8,13 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.spending import PRICES, PURPOSES, OtherCost, PriceList
-from app.domain.spend.lines import CATEGORY_WORDS
-from app.domain.spend.prices import PricesState
+from app.domain.spend.cost_lines import CATEGORY_WORDS
+from app.domain.spend.price_book import PricesState
 from app.domain.spend.weeks import IsoWeek
 from app.services import door
-from app.services.spend.rates import changes_of, prices_of, record_rates
-from app.services.spend.rollups import spend_of
+from app.services.acts.rates import record_rates
+from app.services.spend.price_book import changes_of, prices_of
+from app.services.spend.weekly_costs import spend_of
 from app.store import queries
 from app.web.asking import to_ask
 from app.web.deps import Visit, VisitDep, remember_person

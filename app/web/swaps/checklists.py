@@ -23,7 +23,8 @@ from app.domain.checklists.template import (
 )
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.kinds.checklists import Checklist
-from app.services.swaps.checklists import checklist, checklist_state, keep_checklist
+from app.services.acts.swaps.editions import keep_checklist
+from app.services.swaps.checklists import checklist, checklist_state
 from app.store.drafts import DraftFolder, StoredDraft
 from app.store.site import crew
 from app.web.deps import Visit, VisitDep, remember_person

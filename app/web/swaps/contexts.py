@@ -7,15 +7,15 @@ from typing import Any
 from app.domain.checklists.filling import fill_target_l
 from app.domain.checklists.pairs import saving
 from app.domain.checklists.run import SwapState, Tick, steps_for
-from app.domain.checklists.standing import LONG_STOP, last_act_at, moved_liquid
+from app.domain.checklists.tank_contents import LONG_STOP, last_act_at, moved_liquid
 from app.domain.checklists.template import Step
 from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.kinds.checklists import StepDone
 from app.domain.solvents import SOLVENTS
+from app.services.acts.swaps import closing as swap_closing
+from app.services.acts.swaps import swapping
 from app.services.entries import entry_of
-from app.services.swaps import closing as swap_closing
-from app.services.swaps import swapping
 from app.services.swaps.checklists import checklist
 from app.store import queries
 from app.store.log import find_entry

@@ -10,9 +10,9 @@ from app.domain.checklists.template import Ask, Step
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.fields import FieldSpec, check_text, check_value
 from app.domain.roomlog.kinds import Reading
+from app.services.acts.swaps.ticking import Said
 from app.services.swaps.scene import NO_LOT
-from app.services.swaps.swapping import Hand
-from app.services.swaps.ticking import Said
+from app.services.swaps.under_way import Hand
 from app.store.tables import RoomRow
 from app.units import Quantity, from_display, parse_number
 from app.web.asking import confirmed

@@ -25,7 +25,7 @@ from app.services.harm import MIXED, lowered_flash
 from app.services.inspections.reading import inspections
 from app.services.planning.proposal import drums_for
 from app.services.swaps.inspected import inspection_lacks, shut_before
-from app.services.swaps.swapping import NEVER_PASSED_OVER
+from app.services.swaps.under_way import NEVER_PASSED_OVER
 from app.services.waste import drums, overview
 from app.store import queries
 from app.store.site import site

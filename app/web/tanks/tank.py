@@ -10,7 +10,7 @@ from starlette.datastructures import QueryParams
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.baths.conventions import BASES, Basis, from_mass_percent
-from app.domain.checklists.standing import before_l
+from app.domain.checklists.tank_contents import before_l
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
 from app.domain.solvents import SOLVENTS

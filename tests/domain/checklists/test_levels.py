@@ -12,7 +12,7 @@ from app.domain.checklists.gates import Block, blocks
 from app.domain.checklists.litres import Balance, Found, Poured, found_of, with_word
 from app.domain.checklists.pairs import Saving, saving, static_ratios
 from app.domain.checklists.run import Attempts, Note, Overrule, SwapState, Tick, steps_for
-from app.domain.checklists.standing import (
+from app.domain.checklists.tank_contents import (
     Standing,
     as_of,
     before_l,

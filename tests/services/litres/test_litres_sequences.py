@@ -32,16 +32,17 @@ from app.domain.roomlog.kinds.supplies import (
     StockUsed,
 )
 from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, Pour
+from app.services.acts.swaps import closing, contents, swapping
+from app.services.acts.swaps.contents import Answer
+from app.services.acts.swaps.ticking import Said, tick
 from app.services.door import bring_in as record
 from app.services.litres.reading import NEAR_L, book_of
 from app.services.planning.proposal import next_swaps
 from app.services.rooms import find_room
-from app.services.spend.levels import levels_between
+from app.services.spend.mass_balance import levels_between
 from app.services.storage import stored
-from app.services.swaps import closing, contents, swapping
-from app.services.swaps.contents import Answer
-from app.services.swaps.swapping import Hand
-from app.services.swaps.ticking import Said, tick
+from app.services.swaps import under_way
+from app.services.swaps.under_way import Hand
 from app.store import queries
 from app.store.engine import Store, open_store
 from tests.factories import NOW, ROOM, START, furnish, tank, wash
@@ -109,7 +110,7 @@ class Room:
         if not self.key:
             return None
         with Session(self.store.reader) as session:
-            return swapping.swap_state(session, self.id, self.key)
+            return under_way.swap_state(session, self.id, self.key)
 
     def enter(self, entry: Any) -> None:
         if isinstance(entry, TopUp):
@@ -127,7 +128,7 @@ class Room:
         hand = self.hand()
         swapping.start(self.store, ROOM, key, pair, hand, hand.at)
         with Session(self.store.reader) as session:
-            found = swapping.open_swap(session, self.id, key)
+            found = under_way.open_swap(session, self.id, key)
         assert found is not None
         self.key = found.key
         self.led |= {one for one in (key, pair) if one}

@@ -12,8 +12,8 @@ from app.domain.roomlog.kinds.incidents import TankHeld
 from app.domain.roomlog.kinds.inspections import InspectionOverruled, InspectionStarted
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, DrumClosed, PickupShipped
+from app.services.acts.swaps.ticking import Doubtful, Said, tick
 from app.services.door import bring_in as record
-from app.services.swaps.ticking import Doubtful, Said, tick
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
 from tests.services.swaps.led import Run, state_of, swap_store

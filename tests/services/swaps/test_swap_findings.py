@@ -14,10 +14,10 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionClosed,
     InspectionStarted,
 )
+from app.services.acts.swaps import swapping
+from app.services.acts.swaps.ticking import Doubtful
 from app.services.door import bring_in as record
 from app.services.door import enter
-from app.services.swaps import swapping
-from app.services.swaps.ticking import Doubtful
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
 from tests.services.swaps.led import Run, entries, state_of, swap_store
