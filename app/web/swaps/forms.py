@@ -60,7 +60,7 @@ ROLE_FIELDS: Mapping[str, tuple[StepField, ...]] = {
         _number("dip_after_cm", "Dip stick after", CENTIMETRES,
                 help="Where there is no scale, in a drum whose inner height is on file."),
         _number("drained_l", "Drained, read at the drum", LITRES,
-                help="Where there is neither."),
+                help="Where there is neither. One of the three is enough."),
         _number("heel_l", "Left in the tank", LITRES, is_extra=True,
                 help="As you see it. Left empty: what a drained tank usually keeps."),
         _number("mass_before_kg", "Drum on the scale before", KILOGRAMS, is_extra=True,

@@ -145,6 +145,7 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
         "units": {one.name: unit_label(one.spec, visit.room) for one in shown},
         "picture": picture(visit, state, step),
         "expected": _expected(visit, state, step),
+        "target_l": _target_l(visit, state) if step.role == "fill" else None,
         "method_fields": [],
         "answered": answered(visit, step, state.tick(step.key)),
     }
