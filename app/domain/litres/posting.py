@@ -1,7 +1,7 @@
 """What each act posts: one function a kind of entry, found in `POSTINGS`.
 
-A kind that moves liquid and is not there, nor in `STILL` with the reason why it moves none, fails
-its contract.
+A kind that names litres and is not there, nor in `STILL` with the reason why it moves none, stops
+the program as it starts.
 """
 
 from collections.abc import Callable, Iterable, Mapping
@@ -38,6 +38,7 @@ from app.domain.litres.accounts import (
 )
 from app.domain.litres.state import UL, Desk, LitresState, Posting, ul
 from app.domain.roomlog.kinds import (
+    KINDS,
     Entry,
     Removal,
     Swap,
@@ -408,3 +409,7 @@ def unposted(kinds: Iterable[type[Entry]]) -> list[str]:
         if any(spec.unit == "L" or spec.counted_as == "item" for spec in kind.specs().values())
         and (kind in POSTINGS) == (kind.kind in STILL)
     ]
+
+
+if LACKING := unposted(KINDS.values()):
+    raise ValueError(f"these name litres, and neither post them nor say why not: {LACKING}")

@@ -333,7 +333,8 @@ def test_a_thousand_sequences_lose_no_litre(furnished: Path, seed: int) -> None:
 def test_a_removal_that_empties_more_than_a_bath_is_named(furnished: Path) -> None:
     with copy_of(furnished) as store:
         room = Room(store)
-        room.enter(Removal(at=room.at(), id="out-1", tank="t1", volume_l=55.0))
+        for number, litres in enumerate((39.0, 16.0)):
+            room.enter(Removal(at=room.at(), id=f"out-{number}", tank="t1", volume_l=litres))
         with Session(store.reader) as session:
             book = book_of(session, find_room(session, ROOM), room.now)
     assert [round(one.litres, 2) for one in book.unexplained][:1] == [55.0]
