@@ -27,7 +27,7 @@ from app.domain.errors import Conflict, Doubt, Doubtful, FieldError, FieldErrors
 from app.domain.roomlog.checks import RoomContext
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.lines import own_fields
-from app.services import questions, refusals
+from app.services import archiving, questions, refusals
 from app.services.appending import append
 from app.services.backlog import define, wait_behind
 from app.services.books import link, refresh_books
@@ -220,6 +220,7 @@ class _Entering:
 
     def carry_out(self, entries: Sequence[Entry], by: str | None) -> Answer:
         """Fit, refuse, append and fold what is said, each after those before it."""
+        archiving.require_in_use(self.session, self.room, entries)
         fresh = fitting(self.session, self.room_id, entries, self.now)
         gone = frozenset(one.withdraws for _, one in fresh if isinstance(one, Withdrawal))
         asked: dict[str, Doubt] = {}

@@ -43,6 +43,7 @@ from app.domain.roomlog.kinds.inspections import (
     PhotoLabelled,
     PhotoMarked,
 )
+from app.domain.roomlog.kinds.site import CREW, CrewMember
 from app.domain.roomlog.kinds.spending import PRICES, PriceList
 from app.domain.roomlog.kinds.supplies import ITEM, Item
 from app.domain.roomlog.kinds.waste import (
@@ -54,9 +55,11 @@ from app.domain.roomlog.kinds.waste import (
     DrumReleased,
     PickupBooked,
 )
+from app.domain.site import CREW_BOOK, CrewState
 from app.domain.spend.price_book import PRICES_BOOK, PricesState
 from app.domain.things import fold
 from app.services.authorship import OWN_MINUTES, entry_row, is_own
+from app.services.crew import LAST_LEAD
 from app.services.entries import counting_of_kind, entry_of
 from app.services.inspections.holding import held_reasons, without_entry
 from app.services.spend.price_book import has_amounts
@@ -300,6 +303,25 @@ def _price_lists(change: Change) -> list[Entry]:
     return list(counting_of_kind(change.session, change.room_id, PriceList.kind))
 
 
+def _last_lead(change: Change) -> Problem:
+    """Whoever is entered as the last lead stays one until another is entered."""
+    if change.is_own:
+        return None  # somebody who was entered by mistake just now
+    rest = [
+        one
+        for one in counting_of_kind(change.session, change.room_id, CrewMember.kind)
+        if one.id not in {change.old.id, *change.gone}
+    ]
+    if change.new is not None:
+        rest.append(change.new)
+    before: CrewState = crew(change.session, change.room_id)
+    after: CrewState = fold(CREW_BOOK, CREW, rest)
+    if after.leads or not before.leads:
+        return None
+    message = f"{before.leads[0]} {LAST_LEAD}. Enter another lead first."
+    return _refused(message, "a room keeps a lead")
+
+
 GUARDS: Mapping[type[Entry], Callable[[Change], Problem]] = {
     TankHeld: _hold,
     StationHeld: _hold,
@@ -316,6 +338,7 @@ GUARDS: Mapping[type[Entry], Callable[[Change], Problem]] = {
     TankContents: _contents,
     InspectionClosed: _signature,
     PriceList: _currency,
+    CrewMember: _last_lead,
     **dict.fromkeys(
         (
             InspectionStarted, InspectionAnswered, InspectionOverruled, InspectionPhoto,

@@ -11,9 +11,12 @@ from app.domain.errors import Doubt
 from app.domain.inspections.books import SoakState
 from app.domain.plausible import (
     CLOSE_UNLIKE,
+    OTHER_LOT,
+    OVERFULL,
     PADS_IN_LIQUID,
     PURITY_UNLIKE,
     SOAK_SHORT,
+    WASH_UNKNOWN,
     close_words,
     pads_words,
     purity_words,
@@ -21,13 +24,17 @@ from app.domain.plausible import (
 )
 from app.domain.roomlog.kinds import Entry, Swap
 from app.domain.roomlog.kinds.checklists import SWAP, StepDone
+from app.domain.roomlog.kinds.curing import Cure
 from app.domain.roomlog.kinds.duties import CLOSE, MonthClose
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded
-from app.domain.roomlog.kinds.waste import Pour
+from app.domain.roomlog.kinds.waste import Drum, DrumChanged, Pour
+from app.domain.solvents import SOLVENTS
+from app.domain.solvents.purity import in_mass_percent
 from app.domain.waste.streams import STREAMS
 from app.services import harm
+from app.services.curing.stations import lots_washed
 from app.services.duties.due import moved_since
-from app.services.waste import drum_of
+from app.services.waste import drum_of, overfull_words
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 
@@ -52,26 +59,34 @@ def _of(words: str, name: str, way: str) -> list[Doubt]:
     return [Doubt(words, name, (way,))] if words else []
 
 
-def _purity(session: Session, room_id: int, tank: str, percent: Any) -> list[Doubt]:
+def _purity(
+    session: Session, room_id: int, tank: str, said: Mapping[str, Any], key: str | None
+) -> list[Doubt]:
+    """`said` holds the purity in one basis or the other; `key` is the solvent, or the tank's."""
     row = session.get(TankRow, (room_id, tank))
-    if row is None or not isinstance(percent, int | float):
+    liquid = SOLVENTS.get(key or (row.solvent if row else ""))
+    given = [said.get(f"fresh_purity_{x}") for x in ("percent", "volume_percent")]
+    by_mass, by_volume = (float(x) if isinstance(x, int | float) else None for x in given)
+    if row is None or liquid is None:
         return []
-    words = purity_words(float(percent), row.fresh_purity_percent)
-    return _of(words, PURITY_UNLIKE, "Read the label again: percent by mass.")
+    percent = in_mass_percent(liquid, by_mass, by_volume)
+    if percent is None:
+        return []
+    words = purity_words(percent, row.fresh_purity_percent)
+    return _of(words, PURITY_UNLIKE, "Read the label again, and say if it is by volume or by mass.")
 
 
 def _swap(session: Session, room_id: int, entry: Swap) -> list[Doubt]:
     if entry.swap is not None:
         return []  # asked at the step that filled it
-    return _purity(session, room_id, entry.tank, entry.fresh_purity_percent)
+    return _purity(session, room_id, entry.tank, vars(entry), entry.solvent)
 
 
 def _step(session: Session, room_id: int, entry: StepDone) -> list[Doubt]:
-    percent = (entry.answers or {}).get("fresh_purity_percent")
     state = thing(session, room_id, SWAP, entry.swap)
-    if percent is None or state is None or entry.repeats:
+    if not entry.answers or state is None or entry.repeats:
         return []
-    return _purity(session, room_id, state.filled_tank, percent)
+    return _purity(session, room_id, state.filled_tank, entry.answers, state.solvent)
 
 
 def _close(session: Session, room_id: int, entry: MonthClose) -> list[Doubt]:
@@ -100,10 +115,34 @@ def _taken_up(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
     return _of(pads_words(drum.name), PADS_IN_LIQUID, way)
 
 
+def _overfull(session: Session, room_id: int, entry: Drum | DrumChanged) -> list[Doubt]:
+    words = overfull_words(session, room_id, entry)
+    return _of(words, OVERFULL, "Pump some out first, or correct the figure.")
+
+
+def _cure(session: Session, room_id: int, entry: Cure) -> list[Doubt]:
+    if entry.tank is not None and entry.washed_at is None:
+        row = session.get(TankRow, (room_id, entry.tank))
+        words = (
+            f"When did these parts leave the wash in {row.name if row else entry.tank}? Nobody "
+            "knows then whether they are dry: solvent under the light stays tacky and gives vapour."
+        )
+        return _of(words, WASH_UNKNOWN, "Enter when they left the wash.")
+    lots = lots_washed(session, room_id, entry)
+    if not lots or entry.lot in lots:
+        return []
+    here = f"this cure is of lot {entry.lot}" if entry.lot else "this cure names no lot"
+    words = f"That wash was of lot {', '.join(lots)}, and {here}. Are these the same parts?"
+    return _of(words, OTHER_LOT, "Enter the lot of these parts, or their own wash.")
+
+
 _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     Swap: _swap,
     StepDone: _step,
     MonthClose: _close,
     SoakEnded: _soak,
+    Cure: _cure,
+    Drum: _overfull,
+    DrumChanged: _overfull,
     Pour: _taken_up,
 }

@@ -35,6 +35,7 @@ class Rates:
     solvent_cents_per_l: int | None = None
     disposal_cents_per_drum: int | None = None
     disposal_cents_per_kg: int | None = None
+    reject_cents: int | None = None
 
 
 NAMES = tuple(name for name in Rates.__dataclass_fields__ if name != "since_at")
@@ -101,7 +102,7 @@ def _case_after(state: CaseState, entry: Entry) -> CaseState:
     )
 
 
-PRICES_BOOK = Thing(PRICES, PricesState, lambda _: PricesState(), _after)
+PRICES_BOOK = Thing(PRICES, PricesState, lambda _: PricesState(), _after, version=2)
 CASE_BOOK = Thing(WHAT_IF, CaseState, CaseState, _case_after, lambda state: not state.is_removed)
 
 

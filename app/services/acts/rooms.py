@@ -1,15 +1,18 @@
 """Rooms: setting one up, changing it."""
 
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import datetime
+from functools import cache
 from typing import Any
-from zoneinfo import ZoneInfo
+from zoneinfo import available_timezones
 
 from sqlmodel import Session, select
 
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.fields import check_key, check_text
 from app.domain.roomlog.naming import slug
+from app.services.archiving import require_in_use
 from app.services.projections import note_versions, rebuild_costs
 from app.services.rooms import find_room
 from app.services.transaction import once, write
@@ -62,6 +65,7 @@ def add_room_once(store: Store, form: RoomForm, now: datetime, submission: str |
     with write(store) as session:
 
         def do() -> dict[str, Any]:
+            _check_name(session, checked.name)
             key = _free_key(session, checked)
             room = RoomRow(key=key, name="", time_zone="", created_at_us=to_us(now))
             _take(room, checked)
@@ -74,16 +78,28 @@ def add_room_once(store: Store, form: RoomForm, now: datetime, submission: str |
     return AddedRoom(answer["key"], bool(answer.get("is_replayed")))
 
 
-def change_room(store: Store, key: str, form: RoomForm) -> None:
-    """Change a room's name, time zone or units.
+class ChangedMeanwhile(Conflict):
+    """What is to be changed is not any more what whoever changes it has seen."""
+
+
+def change_room(
+    store: Store, key: str, form: RoomForm, is_as_seen: Callable[[RoomRow], bool]
+) -> None:
+    """Change a room's name, time zone or units, where it is still as it was seen.
 
     Raises:
         FieldErrors: with a message for each value that does not fit.
         NotFound: there is no such room.
+        ChangedMeanwhile: somebody else was quicker; nothing is stored.
     """
     checked = _checked(form)
     with write(store, key) as session:
         room = find_room(session, key)
+        if not is_as_seen(room):
+            raise ChangedMeanwhile("This was changed meanwhile. Nothing was stored.")
+        if checked.name != room.name:
+            _check_name(session, checked.name, room)
+        require_in_use(session, room)
         is_elsewhere = room.time_zone != checked.time_zone
         _take(room, checked)
         room.version += 1
@@ -105,7 +121,7 @@ def _checked(form: RoomForm) -> RoomForm:
             errors.append(FieldError("name", "Give the room a name."))
     except FieldError as error:
         errors.append(error)
-    if not _is_zone(form.time_zone):
+    if form.time_zone not in zones():
         errors.append(
             FieldError("time_zone", "This time zone is not known, for example Europe/Dublin.")
         )
@@ -122,12 +138,26 @@ def _checked(form: RoomForm) -> RoomForm:
     return RoomForm(**{**form.__dict__, "name": name})
 
 
-def _is_zone(name: str) -> bool:
-    try:
-        ZoneInfo(name)
-    except (OSError, ValueError, LookupError):
-        return False
-    return bool(name)
+@cache
+def zones() -> frozenset[str]:
+    """The time zones by name, without those that another machine may have otherwise."""
+    return frozenset(available_timezones() - {"localtime", "Factory", "posixrules"})
+
+
+def _check_name(session: Session, name: str, own: RoomRow | None = None) -> None:
+    """Two rooms of one name could not be told apart: a second one is mostly the first, sent again.
+
+    Raises:
+        FieldErrors: another room has it.
+    """
+    for room in session.exec(select(RoomRow)):
+        if room is not own and _alike(room.name) == _alike(name):
+            message = f"There is a room “{room.name}” already. Give this one another name."
+            raise FieldErrors([FieldError("name", message)])
+
+
+def _alike(name: str) -> str:
+    return " ".join(name.casefold().split())
 
 
 def _free_key(session: Session, form: RoomForm) -> str:

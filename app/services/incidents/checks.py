@@ -49,9 +49,12 @@ def _settled(session: Session, room_id: int, entry: IncidentStep) -> Problems:
         return [FieldError("incident", "This incident is closed. Open it again first.")]
     if entry.step not in {each.key for each in GUIDES[state.problem].follow_ups}:
         return [FieldError("step", "There is no such follow-up here.")]
+    found = []
     if entry.not_needed and not entry.note.strip():
-        return [FieldError("note", "Say why this is not needed.")]
-    return []
+        found.append(FieldError("note", "Say why this is not needed."))
+    if not entry.by.strip():
+        found.append(FieldError("by", "Say who did this."))
+    return found
 
 
 def _closed(session: Session, room_id: int, entry: IncidentClosed) -> Problems:

@@ -7,6 +7,8 @@ from sqlmodel import Session
 from app.domain.curing.stations import StationState
 from app.domain.errors import FieldError
 from app.domain.holds import HoldState
+from app.domain.inspections.inspection import InspectionState
+from app.domain.inspections.part import OUT
 from app.domain.roomlog.kinds import Entry, Wash
 from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.incidents import (
@@ -16,6 +18,7 @@ from app.domain.roomlog.kinds.incidents import (
     TankHeld,
     TankReleased,
 )
+from app.domain.roomlog.kinds.inspections import INSPECTION
 from app.domain.roomlog.lines import own_fields
 from app.store.site import crew
 from app.store.things import thing
@@ -69,7 +72,12 @@ def release_problems(session: Session, room_id: int, entry: Released) -> list[Fi
         state = hold(session, room_id, entry.tank)
         if state.is_held and not state.is_for_a_lead:
             return [FieldError("tank", SAY_CONTENTS)]
-    return lead_problems(session, room_id, entry.lead)
+    else:
+        state = station_hold(session, room_id, entry.station)
+    found = lead_problems(session, room_id, entry.lead)
+    if is_out_of_service(session, room_id, state):
+        found += second_problems(session, room_id, entry.second, entry.lead)
+    return found
 
 
 def lead_problems(session: Session, room_id: int, name: str) -> list[FieldError]:
@@ -81,6 +89,40 @@ def lead_problems(session: Session, room_id: int, name: str) -> list[FieldError]
     if name not in leads:
         return [FieldError("lead", f"Only a lead can do this: {', '.join(leads)}.")]
     return []
+
+
+def second_problems(
+    session: Session, room_id: int, second: str | None, lead: str
+) -> list[FieldError]:
+    """Why nobody agrees with a lead who lets a part that is out of service be used."""
+    here = [one.name for one in crew(session, room_id).people if not one.has_left]
+    others = [name for name in here if name.casefold() != lead.strip().casefold()]
+    if (second or "").strip() in others:
+        return []
+    if not others:
+        message = "A second person agrees with this: enter one under People and roles."
+    else:
+        message = f"A second person agrees with this, not the same: {', '.join(others)}."
+    return [FieldError("second", message)]
+
+
+def is_out_of_service(session: Session, room_id: int, state: HoldState) -> bool:
+    """A part that an inspection took out of service holds it, and no new one is fitted."""
+    for one in state.holds:
+        if one.cause != "inspection":
+            continue
+        found: InspectionState | None = thing(session, room_id, INSPECTION, one.inspection)
+        looks = found.looks if found is not None else ()
+        if not looks or any(look.decided == OUT and not look.replaced_at for look in looks):
+            return True
+    return False
+
+
+def naming_problems(entry: Held) -> list[FieldError]:
+    """A name stands under a hold; one that comes with a report or an inspection has theirs."""
+    if entry.by.strip() or entry.incident or entry.inspection:
+        return []
+    return [FieldError("by", "Say who holds it: a lead asks them before it is released.")]
 
 
 def sent(entry: Entry) -> dict[str, object]:

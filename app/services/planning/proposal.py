@@ -186,7 +186,10 @@ def _ahead(session: Session, room: RoomRow, board: Board, now: datetime, weeks: 
             within_the_fire_limit(
                 [order for order in orders if not order.is_for_later], stock.fire,
                 books.site.flammable_limit_l,
-                {key for key in stock.solvents if category_of_key(key.partition("@")[0])},
+                {
+                    key for key in stock.solvents
+                    if category_of_key(key.partition("@")[0], books.rules.flammable_to_c)
+                },
             )
         ),
         later_orders=tuple(order for order in orders if order.is_for_later),

@@ -93,7 +93,7 @@ def swap_ahead(
         need=need,
         solvent=_shelf_of(tank, books),
         stream=stream,
-        is_flammable=category_of_key(tank.solvent) is not None,
+        is_flammable=category_of_key(tank.solvent, books.rules.flammable_to_c) is not None,
         early_on=early_on,
         day=proposal.day,
         counts=books.rules.counts(stream),
@@ -206,10 +206,11 @@ def _due_by_item(books: Books) -> dict[str, dict[str, float]]:
 
 def _fire(books: Books, tanks: Iterable[TankView], today: date) -> Fire:
     """What stands in the fire area, and what of it comes and goes."""
+    to_c = books.rules.flammable_to_c
     area = fire_area(
-        baths_of(tanks), books.all_items, books.drums.values(), books.site.flammable_limit_l
+        baths_of(tanks), books.all_items, books.drums.values(), books.site.flammable_limit_l, to_c
     )
-    burning = [i for i in books.items.values() if i.solvent and category_of_key(i.solvent)]
+    burning = [i for i in books.items.values() if i.solvent and category_of_key(i.solvent, to_c)]
     parcels = [parcel for item in burning for parcel in _parcels(item, books, today)]
     booked = books.booked()
     return Fire(

@@ -15,6 +15,7 @@ from app.domain.checklists.tank_contents import (
 from app.domain.errors import FieldError
 from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.solvents.purity import said_twice
 from app.domain.supplies.state import ItemState
 from app.services.baths.plausibility import preview_reading
 from app.services.swaps.scene import (
@@ -184,6 +185,8 @@ def fill(scene: Scene) -> Outcome:
         found.errors.append(FieldError("lot_2_l" if scene.text("lot_2") else "lot_2", message))
     elif second_l > filled_l:
         found.errors.append(FieldError("lot_2_l", "This is more than was filled."))
+    names = ("fresh_purity_percent", "fresh_purity_volume_percent")
+    found.errors += said_twice(names[1], *(scene.litres(name) for name in names))
     if found.errors:
         return found
     for name in ("lot", "lot_2"):
@@ -208,7 +211,10 @@ def _purity_doubts(scene: Scene, name: str) -> list[str]:
     usual, here = tank.fresh_purity_percent, item.purity_percent
     if not usual or abs(usual - here) <= USUAL_PURITY_PERCENT:
         return []
-    return [f"{item.name} is of {here:g} %; this bath was filled with {usual:g} %. Is it this one?"]
+    return [
+        f"{item.name} is of {here:.3g} % by mass; this bath was filled with {usual:.3g} %. "
+        "Is it this one?"
+    ]
 
 
 def read(scene: Scene, reading: Reading | None) -> Outcome:

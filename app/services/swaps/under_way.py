@@ -16,7 +16,6 @@ from app.store.things import thing, things
 ENDS = {
     "closed": "completed", "entered": "entered as completed", "abandoned": "given up",
 }  # fmt: skip
-NEVER_PASSED_OVER = ("drain", "fill", "drum")
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from app.store.queries import TankView
 from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
+from app.web.kinds.body import pouring_caution
 
 router = APIRouter(prefix="/rooms/{room}/tanks/{tank}/month-close")
 TEMPLATE = "duties/month_close.html"
@@ -85,6 +86,7 @@ def _context(visit: Visit, tank: str, form: FormState) -> dict[str, Any]:
         moved = moved_since(visit.session, visit.room_id, tank, state.last.at)
     return {
         "tank": view,
+        "caution": pouring_caution(visit, view),
         "last": state.last,
         "moved": moved,
         "losses": _losses(visit, view),

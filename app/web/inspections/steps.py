@@ -141,6 +141,7 @@ def part_page(
         "position": position,
         "mate": mate_of(state, position),
         "with_mate": mates_of(visit, state),
+        "others": crew(visit.session, visit.room_id).here,
         "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
         "view_options": VIEW_WORDS,
         "usual_view": USUAL_VIEW,

@@ -26,7 +26,7 @@ router = APIRouter(prefix="/rooms/{room}/spend/prices")
 TEMPLATE = "spend/prices.html"
 AMOUNTS = (
     "weekly_budget_cents", "labour_cents_per_hour", "inspection_minutes", "solvent_cents_per_l",
-    "disposal_cents_per_drum", "disposal_cents_per_kg",
+    "disposal_cents_per_drum", "disposal_cents_per_kg", "reject_cents",
 )  # fmt: skip
 WORDS = ("currency", "locale")
 MANY_WEEKS, LEAST_ODD_CENTS = (
@@ -40,6 +40,7 @@ HELP = {
     "solvent_cents_per_l": "For deliveries without invoice, order or list price.",
     "disposal_cents_per_drum": "Without a price per kg: each pour by its share of a drum.",
     "disposal_cents_per_kg": "For each kg poured. It goes before the price per drum.",
+    "reject_cents": "Resin, machine time, handling: what one logged reject loses. For limits only.",
 }
 
 

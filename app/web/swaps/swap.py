@@ -68,7 +68,10 @@ def _without_list(visit: Visit, tank: str) -> Response:
     """What starts a swap; before it what the last one left in the tank, where nobody said."""
     if swap_that_asks(visit.session, visit.room_id, tank) is not None:
         return RedirectResponse(visit.address("tanks", tank, "contents"), 303)
-    return visit.page(START, page_of_start(visit, tank, FormState(usual_swap(visit, tank))))
+    brought = {name: text for name, text in visit.request.query_params.items() if name == "at"}
+    return visit.page(
+        START, page_of_start(visit, tank, FormState(usual_swap(visit, tank) | brought))
+    )
 
 
 def _part(visit: Visit, tank: str, part: str, key: str, step: str) -> Response:

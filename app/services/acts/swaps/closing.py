@@ -178,8 +178,8 @@ def new_baths(
     }  # fmt: skip
     fresh = Swap(
         at=at, by=hand.by, note=hand.note, tank=state.filled_tank, drained_l=balance.drained_l,
-        filled_l=balance.filled_l or None, solvent=state.solvent,
-        fresh_purity_percent=_purity(session, room_id, state), swap=state.key, **heel,
+        filled_l=balance.filled_l or None, solvent=state.solvent, swap=state.key, **heel,
+        **_label(session, room_id, state),
     )  # fmt: skip
     if state.from_tank is None:
         return [fresh]
@@ -229,11 +229,17 @@ def _filled_at(state: SwapState, hand: Hand) -> datetime:
     return max(min(times), state.started_at or min(times))
 
 
+def _label(session: Session, room_id: int, state: SwapState) -> dict[str, Any]:
+    """Purity of what was filled as it was read off the label, else by mass as it is known."""
+    for name in ("fresh_purity_volume_percent", "fresh_purity_percent"):
+        typed = state.answer("fill", name)
+        if isinstance(typed, int | float):
+            return {name: float(typed)}
+    return {"fresh_purity_percent": _purity(session, room_id, state)}
+
+
 def _purity(session: Session, room_id: int, state: SwapState) -> float | None:
-    """Purity of what was filled: off the label, of its lots by volume, or as before."""
-    typed = state.answer("fill", "fresh_purity_percent")
-    if isinstance(typed, int | float):
-        return float(typed)
+    """Mass percent of what was filled: of its lots by volume, or as before."""
     tick = next((t for s in state.with_role("fill") if (t := state.tick(s.key))), None)
     before = session.get(TankRow, (room_id, state.filled_tank))
     usual = before.fresh_purity_percent if before else None

@@ -20,7 +20,7 @@ def keep_checklist(
     """Keep a new version of the checklist; swaps under way keep theirs.
 
     Raises:
-        FieldErrors: not by a lead.
+        FieldErrors: not by a lead, or dangerous to follow.
         Conflict: somebody else changed it meanwhile.
     """
 
@@ -28,8 +28,11 @@ def keep_checklist(
         assert row.id is not None
         if errors := lead_problems(session, row.id, edition.by):
             raise FieldErrors(errors)
-        if errors := edition_problems(session, row.id, edition):
-            raise Conflict(errors[0].message)
+        errors = edition_problems(session, row.id, edition)
+        if stale := [error for error in errors if error.field == "version"]:
+            raise Conflict(stale[0].message)
+        if errors:
+            raise FieldErrors(errors)
         return [edition]
 
     sent = {"checklist": edition.version, "steps": edition.steps, "by": edition.by}

@@ -117,7 +117,9 @@ def test_no_lead_lets_go_a_tank_whose_contents_nobody_knows(store: Store) -> Non
     with pytest.raises(Conflict, match="Say what is in this tank"):
         release(store, ROOM, word, LATER, None)
     assert "tank" in refused(store, word)
-    put_on_hold(store, ROOM, TankHeld(at=NOW, tank="t1", reason="Leak", cause="lead"), NOW, None)
+    put_on_hold(
+        store, ROOM, TankHeld(at=NOW, by="Wren", tank="t1", reason="Leak", cause="lead"), NOW, None
+    )
     release(store, ROOM, word, LATER, None)
     assert hold(store).is_held
     assert hold(store).asks_contents
@@ -279,7 +281,9 @@ def test_a_giving_up_taken_back_asks_and_goes_on(store: Store) -> None:
 
 def test_a_tank_held_in_the_middle_of_its_swap_is_asked_about(store: Store) -> None:
     run = drained(store)
-    put_on_hold(store, ROOM, TankHeld(at=NOW, tank="t1", reason="Leak", cause="lead"), NOW, None)
+    put_on_hold(
+        store, ROOM, TankHeld(at=NOW, by="Wren", tank="t1", reason="Leak", cause="lead"), NOW, None
+    )
     assert hold(store).asks_contents
     assert hold(store).is_for_a_lead
     say(run, Answer("t1", "partly", 1.0))

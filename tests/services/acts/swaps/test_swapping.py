@@ -151,10 +151,10 @@ def test_500_ticks_from_20_clients_tick_each_step_once_and_keep_every_attempt(
     store: Store,
 ) -> None:
     run = Run(store)
-    steps = ["prepare", "protect", "isolate", "bond", "wipe"]
+    steps = ["prepare", "protect", "isolate", "bond", "close_out"]
     confirmed = frozenset(range(8))
     drained = {"choose_drum": {"drum": "d1"}, "drain": {"drained_l": 39.0}}
-    for step in ("protect", "choose_drum"):
+    for step in ("protect", "isolate", "choose_drum", "bond"):
         tick(store, ROOM, run.key, Said(step, run.hand(), drained.get(step, {}), confirmed), NOW)
     targets = [*steps, "drain"]
     barrier, troubles = threading.Barrier(THREADS), []
@@ -179,7 +179,7 @@ def test_500_ticks_from_20_clients_tick_each_step_once_and_keep_every_attempt(
     state = run.state
     assert sorted(one.step for one in state.ticks) == sorted({*targets, "choose_drum"})
     kept = sum(one.count for one in state.attempts) + len(state.ticks)
-    assert kept == len(entries(store, StepDone.kind)) == TRIES + 2
+    assert kept == len(entries(store, StepDone.kind)) == TRIES + 4
     assert len(entries(store, "pour")) == 1
     assert state_of(store, "drum", "d1").volume_l == pytest.approx(39.0)
 
