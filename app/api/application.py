@@ -14,6 +14,7 @@ from app.api.v1 import (
     forecasts,
     imports,
     instruments,
+    litres,
     plan,
     preview,
     rejects,
@@ -26,7 +27,7 @@ from app.api.v1 import (
 
 PARTS = (
     rooms, tanks, course, instruments, resins, entries, preview, rejects, forecasts, books, plan,
-    storage, transfer, imports,
+    storage, litres, transfer, imports,
 )  # fmt: skip
 OPENAPI_PATH = "/v1/openapi.json"
 ABOUT = (

@@ -3,8 +3,9 @@
 from datetime import timedelta
 
 PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT = "purity_unlike", "close_unlike_log", "soak_too_short"
+PADS_IN_LIQUID = "pads_in_liquid"
 OVERFULL, WASH_UNKNOWN, OTHER_LOT = "drum_overfull", "wash_time_unknown", "part_lot_unlike_wash"
-NAMES = (PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, OVERFULL, WASH_UNKNOWN, OTHER_LOT)
+NAMES = (PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, OVERFULL, WASH_UNKNOWN, OTHER_LOT, PADS_IN_LIQUID)
 """The names of these questions."""
 
 PURITY_POINTS = 5.0  # labels of one grade differ by less: common practice, no source
@@ -53,3 +54,15 @@ def soak_words(soaked: timedelta) -> str:
     hours = soaked / timedelta(hours=1)
     said = "less than an hour" if hours < 1 else f"{hours:.0f} h"
     return f"It soaked for {said}. Less than 70 hours say nothing of swelling."
+
+
+def pads_words(drum: str) -> str:
+    """Why what was taken up after a spill is odd in a drum of liquid.
+
+    Pads block the contractor's pump, and a bin of solids is other waste (common practice, no
+    source; 40 CFR 262.11 asks that waste be determined where it is made: from memory).
+    """
+    return (
+        f"{drum} is for liquid: pads and absorbent go into the solids. Was it liquid alone, pumped "
+        "or scooped up without pads?"
+    )

@@ -44,7 +44,7 @@ def wait_behind(
     if any(isinstance(entry, Tank) for entry in fresh):
         raise Conflict("A log is being brought in. Set the tank up once it is done.")
     define(session, room_id, fresh)
-    return frozenset({"baths", "costs"})
+    return frozenset({"baths", "costs", "litres"})
 
 
 def define(session: Session, room_id: int, fresh: Sequence[Entry]) -> None:

@@ -28,6 +28,7 @@ from app.services.changes import Progress, Told, target_of, told_of
 from app.services.definitions import define_resins
 from app.services.entries import Place, count_after, entry_of, place_of
 from app.services.gently import gently
+from app.services.litres.keeping import post_anew
 from app.services.projecting import Kept, Run
 from app.services.rooms import find_room
 from app.services.spend.shadow_tables import keep_costs
@@ -264,6 +265,7 @@ class _Following:
             if is_end:
                 define_resins(session, self.room_id)
                 define_tanks(session, self.room_id)
+                post_anew(session, self.room_id)
                 behind.is_estimated = True
         self.work.tell("Estimating", self.run.entries - self.first, self.total)
         return True if is_end else None

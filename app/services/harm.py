@@ -45,7 +45,7 @@ from app.domain.waste.streams import STREAMS, fits_bath
 from app.services.caching import kept
 from app.services.incidents.doubts import mixed_into
 from app.services.storage import stored, too_much
-from app.services.waste import drum_of
+from app.services.waste import clock_at, drum_of
 from app.store.instants import from_us
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing, things
@@ -514,6 +514,19 @@ def _over_limit(scene: Scene, drum: DrumState) -> str:
     return f"{drum.volume_l + more_l:.1f} L, and {drum.fill_limit_l:.1f} L at most"
 
 
+def _past_day(scene: Scene, drum: DrumState) -> str:
+    """The drum had to be gone by then; of its own swap it was asked as the drum was chosen."""
+    entry = scene.entry
+    if isinstance(entry, Pour) and entry.swap:
+        led: SwapState | None = thing(scene.session, scene.room_id, SWAP, entry.swap)
+        if led is not None and led.answer("drum", "drum") == drum.key:
+            return ""
+    zone = ZoneInfo(scene.room.time_zone)
+    clock = clock_at(scene.session, scene.room_id, drum, zone, scene.at)
+    is_past = clock is not None and clock.days_left < 0
+    return f"it had to leave by {day_words(clock.last_on)}" if is_past and clock else ""
+
+
 def _shut(_: Scene, drum: DrumState) -> str:
     return "take another" if drum.is_closed and not drum.is_shipped else ""
 
@@ -580,6 +593,7 @@ DETECTORS: Mapping[str, Callable[[Scene], str]] = {
         lambda _, drum: drum.quarantine_reason if drum.is_quarantined and not drum.is_warm else ""
     ),
     "drum_closed": _drum(_closed_before),
+    "drum_past_day": _drum(_past_day),
     "drum_open": _drum(lambda _, drum: "" if drum.is_closed else "close it first"),
     "lot_expired": _expired,
     "lot_wrong_solvent": _other_solvent,

@@ -12,6 +12,7 @@ from app.services.baths.projection import Baths
 from app.services.baths.states import first_of_baths
 from app.services.books import Books
 from app.services.changes import Progress, changes_of
+from app.services.litres.keeping import Litres
 from app.services.projecting import Projection, Write
 from app.services.spend.projection import Costs, rebuild_spend
 from app.store.engine import Store
@@ -20,7 +21,7 @@ from app.store.projection_tables import ProjectionRow
 from app.store.tables import RoomRow
 
 COSTS = Costs()
-ALL: tuple[Projection, ...] = in_order((COSTS, Baths(), Books()))
+ALL: tuple[Projection, ...] = in_order((COSTS, Baths(), Books(), Litres()))
 
 
 def project(

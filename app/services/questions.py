@@ -13,10 +13,12 @@ from app.domain.plausible import (
     CLOSE_UNLIKE,
     OTHER_LOT,
     OVERFULL,
+    PADS_IN_LIQUID,
     PURITY_UNLIKE,
     SOAK_SHORT,
     WASH_UNKNOWN,
     close_words,
+    pads_words,
     purity_words,
     soak_words,
 )
@@ -25,13 +27,14 @@ from app.domain.roomlog.kinds.checklists import SWAP, StepDone
 from app.domain.roomlog.kinds.curing import Cure
 from app.domain.roomlog.kinds.duties import CLOSE, MonthClose
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded
-from app.domain.roomlog.kinds.waste import Drum, DrumChanged
+from app.domain.roomlog.kinds.waste import Drum, DrumChanged, Pour
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.purity import in_mass_percent
+from app.domain.waste.streams import STREAMS
 from app.services import harm
 from app.services.curing.stations import lots_washed
 from app.services.duties.due import moved_since
-from app.services.waste import overfull_words
+from app.services.waste import drum_of, overfull_words
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 
@@ -104,6 +107,14 @@ def _soak(session: Session, room_id: int, entry: SoakEnded) -> list[Doubt]:
     return _of(soak_words(entry.at - state.started_at), SOAK_SHORT, "Leave it in.")
 
 
+def _taken_up(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
+    drum = drum_of(session, room_id, entry.drum) if entry.incident else None
+    if drum is None or not drum.name or not STREAMS[drum.stream].is_liquid:
+        return []
+    way = "Take a bin of solids or wipes."
+    return _of(pads_words(drum.name), PADS_IN_LIQUID, way)
+
+
 def _overfull(session: Session, room_id: int, entry: Drum | DrumChanged) -> list[Doubt]:
     words = overfull_words(session, room_id, entry)
     return _of(words, OVERFULL, "Pump some out first, or correct the figure.")
@@ -133,4 +144,5 @@ _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     Cure: _cure,
     Drum: _overfull,
     DrumChanged: _overfull,
+    Pour: _taken_up,
 }

@@ -84,6 +84,17 @@ def find_drum(session: Session, room_id: int, key: str) -> DrumState:
     return state
 
 
+def clock_at(
+    session: Session, room_id: int, drum: DrumState, zone: ZoneInfo, at: datetime
+) -> counters.Clock | None:
+    """The clock of a drum as seen at an instant; None where none runs."""
+    rules = rulebook(session, room_id)
+    if drum.is_empty or not rules.counts(drum.stream):
+        return None
+    together = counters.site_of(list(things(session, room_id, DRUM).values()), rules)
+    return counters.clock_of(drum, together, rules, zone, at)
+
+
 def room_for(session: Session, room_id: int, stream: str) -> list[DrumState]:
     """The drums that take waste of a stream, those with the least room first."""
     found = drums(session, room_id, only_open=True).values()

@@ -22,7 +22,7 @@ from app.web.kinds import page as kinds
 from app.web.logbook import entries, log, preview
 from app.web.planning import calendar as plan
 from app.web.rooms import board, rooms
-from app.web.site import archive, clock, crew, people, solvents, storage
+from app.web.site import archive, clock, crew, litres, people, solvents, storage
 from app.web.site import settings as site_settings
 from app.web.spend import ahead as spend_ahead
 from app.web.spend import flow as spend_flow
@@ -55,7 +55,7 @@ PAGES = (
     codes,
     cure_recipes, cures, irradiance, station_forms, curing,
     waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
-    incidents, incident_pages, holds, harm, duties, month_close, storage,
+    incidents, incident_pages, holds, harm, duties, month_close, storage, litres,
     inspections, inspection_steps, deciding, photos, part_life, components, soak,
     spend, spend_lines, spend_quality, spend_rates, spend_flow, spend_ahead, takeaway, whatif,
     kinds,

@@ -100,6 +100,7 @@ def test_a_swap_is_led_to_its_end_by_touch(tablet: Any, hall: str) -> None:
     expect(tablet.locator(".toast")).to_contain_text("Saved: Drained, Wren")
     go_on(tablet, "Inspected")
     type_in(tablet, "Rinse into the drum", "2")
+    tablet.locator("label.tile", has_text="lot A7").tap()
     go_on(tablet, "Rinsed")
     go_on(tablet, "Wiped")
     tablet.locator("label.tile", has_text="film came off").tap()
@@ -115,7 +116,7 @@ def test_a_swap_is_led_to_its_end_by_touch(tablet: Any, hall: str) -> None:
     go_on(tablet, "Running")
     go_on(tablet, "Put away")
     expect(tablet.get_by_role("heading", level=1)).to_have_text("Complete the swap of Alder")
-    expect(tablet.locator(".balance")).to_contain_text("39.0 L")
+    expect(tablet.locator(".balance")).to_contain_text("39.00 L")
     if tablet.get_by_label("Where the difference may have gone").count():
         tablet.get_by_label("Where the difference may have gone").fill("Levels read wrong")
     tablet.get_by_role("button", name="Complete the swap").tap()

@@ -21,10 +21,12 @@ from app.domain.roomlog.kinds.waste import (
     DrumChanged,
     DrumChecked,
     DrumClosed,
+    DrumMoved,
     DrumOpened,
     DrumQuarantined,
     PickupBooked,
     Pour,
+    WasteRules,
 )
 from tests.factories import NOW, ROOM, START, tank, wash
 
@@ -215,6 +217,13 @@ FAULTY: Mapping[str, Callable[[], list[Entry]]] = {
     "drum_quarantined": every(DRUMS, lambda key: DrumQuarantined(
         at=AN_HOUR_AGO, drum=key, reason="Smells of something else")),
     "drum_closed": every(DRUMS, lambda key: DrumClosed(at=AN_HOUR_AGO, drum=key, is_cool=True)),
+    "drum_past_day": lambda: [
+        WasteRules(
+            at=AN_HOUR_AGO, waste_rules="waste_rules", rule_set="own", category="own",
+            edits={"storage_days": {"value": 7, "source": "Permit", "as_of": "2026-01-02"}},
+        ),
+        *(DrumMoved(at=START + timedelta(days=1), drum=key, area="central") for key in DRUMS),
+    ],
     "drum_open": every(DRUMS, lambda key: DrumOpened(at=AN_HOUR_AGO, drum=key)),
     "lot_expired": nothing,
     "lot_wrong_solvent": nothing,

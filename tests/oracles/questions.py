@@ -285,6 +285,45 @@ def one_lot_cents(lines: list[dict[str, Any]]) -> float:
     return float(used.sum() + minutes / 60 * 3_333 + other)
 
 
+@of("pandas")
+def litres_of_log(lines: list[dict[str, Any]]) -> list[list[Any]]:
+    """What an exported log leaves in each drum, lot and tank, by sums of its columns alone: none of
+    the book's accounts. Withdrawn and replaced lines are left out; a tank holds what its last new
+    bath made of it, and what was added and taken since."""
+    import pandas as pd
+
+    frame = pd.DataFrame(lines).reset_index(names="line")
+    gone = set(frame.withdraws.dropna()) | set(frame.corrects.dropna())
+    frame = frame[~frame.id.isin(gone) & (frame.kind != "withdrawal")]
+    frame = frame.assign(at=pd.to_datetime(frame["at"], format="ISO8601"))
+    poured = frame[frame.kind == "pour"].groupby("drum").volume_l.sum()
+    set_up = frame[frame.kind == "drum"].set_index("drum").volume_l.fillna(0.0)
+    moves = frame[frame.kind == "drum_transfer"]
+    drums = (
+        set_up.add(poured, fill_value=0.0)
+        .add(moves.groupby("drum").volume_l.sum(), fill_value=0.0)
+        .sub(moves.groupby("from_drum").volume_l.sum(), fill_value=0.0)
+    )
+    shipped = {d for some in frame[frame.kind == "pickup_shipped"].drums for d in some}
+    drums = drums[~drums.index.isin(shipped)]
+    stock = frame[frame.kind.isin(["stock_received", "stock_used", "stock_scrapped"])]
+    sign = stock.kind.eq("stock_received").map({True: 1.0, False: -1.0})
+    lots = (stock.quantity * sign).groupby([stock["item"], stock["lot"]]).sum()
+    tanks = {}
+    for tank, rows in frame[frame.tank.notna()].groupby("tank"):
+        baths = rows[rows.kind == "swap"].sort_values(["at", "line"])
+        if baths.empty:
+            continue
+        last = baths.iloc[-1]
+        since = rows[(rows["at"] > last["at"])]
+        added = since[since.kind == "top_up"].volume_l.sum()
+        taken = since[since.kind == "removal"].volume_l.sum()
+        tanks[tank] = last.heel_l + last.filled_l + added - taken
+    found = [[f"drum:{key}", float(value)] for key, value in drums.items() if abs(value) > 1e-9]
+    found += [[f"lot:{i}|{lot}", float(v)] for (i, lot), v in lots.items() if abs(v) > 1e-9]
+    return sorted(found + [[f"tank:{key}", float(value)] for key, value in tanks.items()])
+
+
 @of("scipy")
 def two_still_baths(load_g: float, film_ml: float, volume_ml: float, loads: int) -> list[float]:
     """Resin in grams in a dirty bath and the clean one after it, after so many loads.

@@ -22,12 +22,14 @@ from app.services.baths.states import baths_of, course_row
 from app.services.books import BOOKS
 from app.services.entries import Place, entry_of, place_of
 from app.services.fold_states import States
+from app.services.litres.keeping import BOOK, posting_row
 from app.services.projecting import Kept
 from app.services.rooms import find_room
 from app.services.spend.cost_lines import CostFold, calendar_of, named
 from app.services.spend.projection import basis_from, rebuild_spend, whole_basis
 from app.services.spend.weekly_costs import spend_of
 from app.store.engine import Store
+from app.store.litres_tables import LitresPostingRow
 from app.store.spend.lines import line_row
 from app.store.spend.tables import SpendHeadRow, SpendLineRow, SpendStateRow, SpendWashRow
 from app.store.tables import (
@@ -66,6 +68,7 @@ def check(store: Store, key: str = ROOM) -> None:
         check_baths(session, room, told)
         check_books(session, room, told)
         check_parts(session, room, told)
+        check_litres(session, room, told)
         check_costs(session, room)
         session.rollback()
 
@@ -96,6 +99,24 @@ def check_books(session: Session, room: RoomRow, told: Sequence[Told]) -> None:
     links = {(row.entry_id, row.thing, row.key) for row in _all(session, LinkRow, room)}
     counting = {(one.row.id, *named) for one in told for named in one.entry.things()}
     assert counting <= links
+
+
+def check_litres(session: Session, room: RoomRow, told: Sequence[Told]) -> None:
+    """The book's state, the states kept on the way, and every posting; nothing is lost."""
+    found = check_states(session, room, BOOK, told)
+    rows = [
+        posting_row(room.id or 0, one.row.id or 0, one.place, 0, posting)
+        for _, outs in found.values()
+        for one, posting in outs
+    ]
+    stored = [row.model_dump(exclude={"id"}) for row in _all(session, LitresPostingRow, room)]
+    assert _in_order(stored) == _in_order(rows)
+    for state, _ in found.values():
+        assert sum(state.balances_ul.values()) == 0
+
+
+def _in_order(rows: Iterable[dict[str, Any]]) -> list[str]:
+    return sorted(repr(dict(sorted({**row, "line": 0}.items()))) for row in rows)
 
 
 def check_states(

@@ -67,7 +67,11 @@ _ALL = (
         "drain", "asks what was drained, and pours it into the drum",
         waits_for=("ppe", "isolate", "drum", "bond"), needs_contents=True,
         gate="drained", shut="The bath is not drained yet",
-        answers=("drained_l", "heel_l", "mass_before_kg", "mass_after_kg"), stays=NO_SWAP,
+        answers=(
+            "drained_l", "heel_l", "mass_before_kg", "mass_after_kg", "dip_before_cm",
+            "dip_after_cm",
+        ),
+        stays=NO_SWAP,
     ),
     Role(
         "inspection", "opens the inspection of the empty tank",

@@ -223,6 +223,11 @@ def _bath_pours(state: SwapState) -> list[Poured]:
     ]
 
 
+def is_bath(state: SwapState, pour: str) -> bool:
+    """Whether a pour of the swap is its bath, not its rinse; by the id it was first made with."""
+    return any(one.id == pour for one in _bath_pours(state))
+
+
 def _ticks(state: SwapState, role: str) -> list[Tick]:
     return [tick for step in state.with_role(role) if (tick := state.tick(step.key)) is not None]
 

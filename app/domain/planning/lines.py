@@ -71,13 +71,15 @@ class Queue:
         return [self._to_buy(line) for line in lines]
 
     def drums(self) -> list[Line]:
-        """Room in the drums of the stream, under their fill limits."""
+        """Room in the drums of the stream, under their fill limits: in one drum where one takes all
+        of it, so that nobody has to change drums in the middle of a drain."""
         return self._shared(
             "drum",
             [swap.stream for swap in self.swaps],
             [swap.need.waste_l for swap in self.swaps],
             self.stock.drums,
             self.site.pickup_lead_days,
+            [swap.drum for swap in self.swaps],
         )
 
     def months(self) -> list[Line]:
@@ -173,13 +175,15 @@ class Queue:
 
     def _shared(
         self, subject: Subject, keys: Sequence[str], needed: Sequence[float],
-        parcels: Mapping[str, Sequence[Parcel]], lead_days: int,
+        parcels: Mapping[str, Sequence[Parcel]], lead_days: int, chosen: Sequence[str] = (),
     ) -> list[Line]:  # fmt: skip
         lines: dict[int, Line] = {}
         for key in dict.fromkeys(keys):
             places = [place for place, one in enumerate(keys) if one == key]
             wanted = [(needed[place], self.by_on[place]) for place in places]
-            for place, got in zip(places, allot(parcels.get(key, ()), wanted), strict=True):
+            picks = [chosen[place] for place in places] if chosen else []
+            shared = allot(parcels.get(key, ()), wanted, picks, is_best_whole=bool(chosen))
+            for place, got in zip(places, shared, strict=True):
                 lines[place] = self._got(subject, key, needed[place], got, place, lead_days)
         return [lines[place] for place in range(len(self.swaps))]
 

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.domain.baths.conventions import bath_density
+from app.domain.checklists.filling import fill_target_l, level_l
 from app.domain.site import SiteState
 
 US_GALLON_L = 3.785411784  # NIST Handbook 44, appendix C
@@ -100,22 +101,17 @@ def swap_need(bath: Bath, site: SiteState) -> SwapNeed:
     is taken as no less than that, since it is topped up until the day. Volumes are taken to add
     up, as for an ideal mixture.
     """
-    level_l = between_marks_l(bath)
+    full_l = level_l(bath.capacity_l, bath.min_l)
     heel_l = site.heel_percent / 100 * bath.capacity_l
     rinse_l = site.rinse_percent / 100 * bath.capacity_l
-    drained_l = max(0.0, max(bath.volume_l, level_l) - heel_l)
+    drained_l = max(0.0, max(bath.volume_l, full_l) - heel_l)
     density = bath_density(
         bath.resin_percent / 100, bath.resin_density_g_ml, bath.solvent_density_g_ml
     )
     rinse_kg = float(rinse_l * bath.solvent_density_g_ml)
     waste_kg = float(drained_l * density) + rinse_kg
-    fill_l = max(0.0, level_l - heel_l)
+    fill_l = fill_target_l(bath.capacity_l, bath.min_l, heel_l)
     return SwapNeed(fill_l, rinse_l, site.squirt_bottle_l, drained_l, waste_kg, rinse_kg)
-
-
-def between_marks_l(bath: Bath) -> float:
-    """Half way between the marks; the upper mark where there is no lower one."""
-    return bath.capacity_l if bath.min_l is None else (bath.capacity_l + bath.min_l) / 2
 
 
 def smallest_drum_l(waste_l: float, fill_limit_percent: float) -> float | None:

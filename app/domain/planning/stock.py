@@ -23,6 +23,7 @@ class SwapAhead:
         waits_for: what keeps it from an earlier day: `solvent`, `drum`, or nothing.
         round: 0 for the next swap of its tank, 1 for the one after it.
         share: by which it counts: the chance that it falls into the weeks looked at.
+        drum: key of the drum that was chosen for it, where it is under way.
     """
 
     tank: str
@@ -38,6 +39,7 @@ class SwapAhead:
     waits_for: str = ""
     round: int = 0
     share: float = 1.0
+    drum: str = ""
 
 
 @dataclass(frozen=True)

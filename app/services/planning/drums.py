@@ -20,8 +20,8 @@ def drum_room(books: Books, today: date) -> dict[str, list[Parcel]]:
         fetched_on, parcels = booked.get(drum.key), found.setdefault(drum.stream, [])
         ends = [day for day in (fetched_on, _pour_until(drum, books, today)) if day is not None]
         until_on = min(ends, default=None)
-        if drum.takes_waste and drum.free_l > 0 and (until_on is None or until_on >= today):
-            parcels.append(Parcel(drum.name, drum.free_l, until_on=until_on))
+        if drum.free_l > 0 and _takes(drum, books, today):
+            parcels.append(Parcel(drum.name, drum.free_l, until_on=until_on, key=drum.key))
         if fetched_on is not None and fetched_on >= today and drum.stream != "unknown":
             name = f"an empty drum in place of {drum.name}"
             parcels.append(Parcel(name, drum.fill_limit_l, from_on=fetched_on))
@@ -37,6 +37,13 @@ def _pour_until(drum: DrumState, books: Books, today: date) -> date | None:
     return leave_on if leave_on >= today else last_on
 
 
+def _takes(drum: DrumState, books: Books, today: date) -> bool:
+    """Something may be poured into it today: nothing more once its last day has passed, or the
+    day on which it was to be fetched."""
+    ends = (books.lawful.get(drum.key), books.booked().get(drum.key))
+    return drum.takes_waste and all(end is None or end >= today for end in ends)
+
+
 def _leave_by(last_on: date, books: Books) -> date:
     """A last lawful day less the site's margin."""
     return books.workdays.earlier(last_on, books.site.drum_margin_days)
@@ -49,18 +56,18 @@ def bounds_of(books: Books, last: date) -> Bounds:
     return Bounds(books.workdays, books.site.drum_margin_days, limit_kg, last)
 
 
-def spaces_of(books: Books) -> dict[str, Space]:
+def spaces_of(books: Books, today: date) -> dict[str, Space]:
     """The drums of each stream: their room, when they are fetched, by when they have to leave."""
     streams: dict[str, list[DrumState]] = {}
     for drum in books.drums.values():
         if not drum.is_shipped:
             streams.setdefault(drum.stream, []).append(drum)
     booked = books.booked()
-    return {stream: _space(stream, here, booked, books) for stream, here in streams.items()}
+    return {stream: _space(stream, here, booked, books, today) for stream, here in streams.items()}
 
 
 def _space(
-    stream: str, here: Sequence[DrumState], booked: Mapping[str, date], books: Books
+    stream: str, here: Sequence[DrumState], booked: Mapping[str, date], books: Books, today: date
 ) -> Space:
     counts = books.rules.counts(stream)
     days = sorted({booked[drum.key] for drum in here if drum.key in booked})
@@ -71,7 +78,7 @@ def _space(
         return sum(drum.mass_kg for drum in drums) if counts else 0.0
 
     return Space(
-        free_l=sum(drum.free_l for drum in here if drum.takes_waste),
+        free_l=sum(drum.free_l for drum in here if _takes(drum, books, today)),
         emptied_l=sum(drum.fill_limit_l for drum in here),
         booked=tuple(days),
         booked_kg=tuple(

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
+from app.domain.planning.allotment import Parcel
 from app.domain.planning.chance import LaterDay, cost_of_days
 from app.domain.planning.days import day_of
 from app.domain.planning.decisions import PlanState
@@ -148,6 +149,16 @@ def next_swaps(
     return kept(session, room.id, f"next {weeks}", _depends_on(room, board, now), make)
 
 
+def drums_for(session: Session, room: RoomRow, tank: str, now: datetime) -> tuple[Parcel, ...]:
+    """The drums that are here and that the plan sets aside for a tank's next swap, or for the one
+    under way; none where it lies beyond the weeks looked at."""
+    assert room.id is not None
+    board = queries.board(session, room.id, now)
+    ready = next_swaps(session, room, board, now).swap(tank)
+    line = ready.line("drum") if ready is not None else None
+    return tuple(parcel for parcel in line.parcels if parcel.key) if line is not None else ()
+
+
 def _depends_on(room: RoomRow, board: Board, now: datetime) -> tuple[object, ...]:
     """What days and readiness follow from: the log, the forecasts, and what day it is."""
     made = tuple(tank.forecast_at for tank in board.tanks)
@@ -246,5 +257,7 @@ def _pickups(plan: Schedule, board: Board, books: Books, rules: Rules) -> Sequen
         if proposal.day is not None
         for swap in (swap_ahead(by_key[proposal.tank], books, proposal),)
     ]  # fmt: skip
-    wanted = windows(pourings, spaces_of(books), rules.today, bounds_of(books, rules.last))
+    wanted = windows(
+        pourings, spaces_of(books, rules.today), rules.today, bounds_of(books, rules.last)
+    )
     return fewest_pickups(wanted, books.site.pickup_lead_days, books.workdays, rules.today)

@@ -1,8 +1,10 @@
 """What a room has for the swaps to come, gathered from its books."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date, tzinfo
 
+from app.domain.checklists.filling import target_l
 from app.domain.checklists.run import SwapState
 from app.domain.planning.allotment import Parcel
 from app.domain.planning.needs import Bath, SwapNeed, swap_need
@@ -77,6 +79,8 @@ def swap_ahead(
         need = need.times(proposal.share)
     elif led is not None:
         is_clean, is_moved_to = tank.key == led.from_tank, led.from_tank is not None
+        if tank.key == led.filled_tank:
+            need = replace(need, fill_l=target_l(led, books.site.heel_percent))
         need = need.left(
             is_drained=is_clean or _is_done(led, "drain"),
             is_rinsed=is_clean or _is_done(led, "rinse"),
@@ -96,6 +100,7 @@ def swap_ahead(
         is_crowded=is_crowded,
         is_fixed=proposal.is_pinned,
         waits_for=proposal.waits_for,
+        drum=str(led.answer("drum", "drum") or "") if led and not proposal.round else "",
         round=proposal.round,
         share=proposal.share,
     )

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from app.domain.checklists.answers import unit_slip
 from app.domain.checklists.closing import most_held_l
+from app.domain.checklists.filling import marks_of
 from app.domain.checklists.tank_contents import (
     LONG_STOP,
     before_l,
@@ -17,7 +18,15 @@ from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.solvents.purity import said_twice
 from app.domain.supplies.state import ItemState
 from app.services.baths.plausibility import preview_reading
-from app.services.swaps.scene import LEAST_POUR_L, Outcome, Scene, add_pour, add_use, pour_of
+from app.services.swaps.scene import (
+    LEAST_POUR_L,
+    NO_LOT,
+    Outcome,
+    Scene,
+    add_pour,
+    add_use,
+    pour_of,
+)
 from app.services.swaps.under_way import local
 from app.services.waste import drum_of, pour_problems
 from app.store.tables import TankRow
@@ -95,7 +104,9 @@ def _shared_pours(scene: Scene, drained_l: float, found: Outcome) -> None:
         return
     weighed = {
         name: value
-        for name in ("mass_before_kg", "mass_after_kg")
+        for pair in (("mass_before_kg", "mass_after_kg"), ("dip_before_cm", "dip_after_cm"))
+        if all(scene.litres(name) is not None for name in pair)
+        for name in pair
         if (value := scene.litres(name)) is not None
     }
     if first:
@@ -105,7 +116,8 @@ def _shared_pours(scene: Scene, drained_l: float, found: Outcome) -> None:
 
 
 def rinse(scene: Scene) -> Outcome:
-    """The rinse goes into the drum, and comes from the shelf where a lot is named."""
+    """The rinse goes into the drum, and comes from the lot that is named; that it is in no books of
+    the shelf is a word of its own."""
     found, rinse_l = Outcome(), scene.litres("rinse_l")
     if rinse_l is None or rinse_l < 0:
         found.errors.append(FieldError("rinse_l", "Say how much the rinse was; 0 for none."))
@@ -113,6 +125,9 @@ def rinse(scene: Scene) -> Outcome:
     if rinse_l > scene.state.capacity_l:
         message = f"This is more than the tank holds, {scene.words(scene.state.capacity_l)}."
         found.errors.append(FieldError("rinse_l", message))
+        return found
+    if rinse_l >= LEAST_POUR_L and not scene.answers.get("lot"):
+        found.errors.append(FieldError("lot", NO_LOT))
         return found
     drum = scene.state.answer("drum", "drum")
     if rinse_l >= LEAST_POUR_L and drum:
@@ -161,10 +176,9 @@ def fill(scene: Scene) -> Outcome:
     if filled_l is None or filled_l < LEAST_POUR_L:
         found.errors.append(FieldError("filled_l", "Say how much was filled."))
         return found
-    is_pair = state.from_tank is not None
-    capacity_l = (state.from_capacity_l if is_pair else None) or state.capacity_l
-    min_l = state.from_min_l if is_pair else state.min_l
-    found.errors += _mark_problems(scene, "filled_l", filled_l, capacity_l, min_l, not is_pair)
+    capacity_l, min_l = marks_of(state)
+    is_alone = state.from_tank is None
+    found.errors += _mark_problems(scene, "filled_l", filled_l, capacity_l, min_l, is_alone)
     second_l = scene.litres("lot_2_l") or 0.0
     if bool(scene.text("lot_2")) != bool(second_l):
         message = "Name the second lot and how much of it was filled."

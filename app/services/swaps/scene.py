@@ -23,6 +23,7 @@ from app.store.things import thing
 from app.units import UnitSystem, VolumeUnit, format_value
 
 LEAST_POUR_L = 0.01
+NO_LOT = "Say from which lot, or that it is not in the books."
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,7 @@
 """When something goes wrong: large choices, a page of cautions, the record, what is left to do."""
 
 import uuid
+from collections.abc import Sequence
 from typing import Any
 
 from fastapi import APIRouter
@@ -11,6 +12,8 @@ from app.domain.errors import FieldErrors, NotFound
 from app.domain.incidents.guides import GUIDES, WITH_WHAT, Guide
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.waste.drums import DrumState
+from app.domain.waste.streams import STREAMS
 from app.services.acts.consequences import Report
 from app.services.acts.incidents import incident_key, incidents, report
 from app.services.waste import drums, pickups
@@ -99,10 +102,7 @@ def _context(visit: Visit, guide: Guide, form: FormState) -> dict[str, Any]:
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "tanks": [("", "No tank"), *((tank.key, f"{tank.place} {tank.name}") for tank in tanks)],
         "drums": [("", "No drum"), *((drum.key, drum.name) for drum in here if drum.name)],
-        "waste_drums": [
-            ("", "Not in a drum yet"),
-            *((drum.key, drum.name) for drum in here if drum.takes_waste),
-        ],
+        "waste_drums": [("", "Not in a drum yet"), *_taken_up_by(list(here))],
         "pickups": _pickups(visit),
         "solvents": [
             ("", "Not known"), *(EXPOSED_TO if guide.key == "exposure" else ()),
@@ -114,6 +114,21 @@ def _context(visit: Visit, guide: Guide, form: FormState) -> dict[str, Any]:
         "submission": form.value("submission") or uuid.uuid4().hex,
         "one_touch": uuid.uuid4().hex,
     }  # fmt: skip
+
+
+def _taken_up_by(here: Sequence[DrumState]) -> list[tuple[str, str]]:
+    """Where what was soaked up goes: bins of solids and wipes first, drums of liquid last."""
+    fit = [drum for drum in here if drum.takes_waste]
+    fit.sort(key=lambda drum: (STREAMS[drum.stream].is_liquid, drum.stream, drum.name))
+    return [
+        (
+            drum.key,
+            f"{drum.name}, liquid without pads only"
+            if STREAMS[drum.stream].is_liquid
+            else f"{drum.name}, {STREAMS[drum.stream].name}",
+        )
+        for drum in fit
+    ]
 
 
 def _pickups(visit: Visit) -> list[tuple[str, str]]:

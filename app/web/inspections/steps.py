@@ -117,7 +117,7 @@ def part_page(
     look = find_look(state, component)
     position = thing(visit.session, visit.room_id, COMPONENT, component)
     earlier = photo_history(visit.session, visit.room_id, component, limit=EARLIER + 40)
-    shelf = lots_of(visit, position.item if position else "")
+    shelf = lots_of(visit, look.part, position.item if position else "")
     because = "finding" if look.decided in NEEDS_PHOTO else "planned"
     if visit.request.query_params.get("because") == "mate":
         because = "mate"
@@ -171,11 +171,21 @@ def mate_of(state: InspectionState, position: Any) -> Look | None:
     return state.look(position.mate) if position is not None and position.mate else None
 
 
-def lots_of(visit: Visit, usual: str) -> list[tuple[str, str]]:
-    """Parts on the shelf by lot, the usual item of this position first."""
+def lots_of(visit: Visit, kind: str, usual: str) -> list[tuple[str, str]]:
+    """Parts on the shelf that may fit, by lot: the usual item of this position first, then those
+    of other places of its kind, then those of no place. What belongs to another kind of part is
+    left out."""
     shelf = things(visit.session, visit.room_id, ITEM).values()
-    parts = [item for item in shelf if item.category == "part" and item.on_hand >= 1]
-    parts.sort(key=lambda item: (item.key != usual, item.name))
+    kinds: dict[str, set[str]] = {}
+    for one in things(visit.session, visit.room_id, COMPONENT).values():
+        if one.item:
+            kinds.setdefault(one.item, set()).add(one.part)
+    parts = [
+        item
+        for item in shelf
+        if item.category == "part" and item.on_hand >= 1 and kind in kinds.get(item.key, {kind})
+    ]
+    parts.sort(key=lambda item: (item.key != usual, item.key not in kinds, item.name))
     found = [
         (f"{item.key}|{lot.lot}", f"{item.name}, lot {lot.lot} ({lot.quantity:g} left)")
         for item in parts

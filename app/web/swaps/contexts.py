@@ -4,8 +4,9 @@ import uuid
 from datetime import datetime
 from typing import Any
 
+from app.domain.checklists.filling import fill_target_l
 from app.domain.checklists.pairs import saving
-from app.domain.checklists.run import SwapState, steps_for
+from app.domain.checklists.run import SwapState, Tick, steps_for
 from app.domain.checklists.tank_contents import LONG_STOP, last_act_at, moved_liquid
 from app.domain.checklists.template import Step
 from app.domain.errors import NotFound
@@ -24,6 +25,9 @@ from app.store.tables import TankRow
 from app.web.deps import Visit
 from app.web.forms import FormState, text_of, unit_label
 from app.web.planning.views import tank_card
+from app.web.swaps.answers import answered
+from app.web.swaps.balancing import accounts_of
+from app.web.swaps.forms import typed_of
 from app.web.swaps.views import passable, rail, step_context
 from app.web.tanks.purity import as_entered, note_of
 
@@ -45,6 +49,12 @@ def tank_of(visit: Visit, tank: str) -> TankRow:
     if row is None:
         raise NotFound(f"There is no tank “{tank[:64]}” in this room.")
     return row
+
+
+def names_of(visit: Visit, state: SwapState) -> dict[str, str]:
+    """The tanks of a swap by their names."""
+    keys = (key for key in (state.tank, state.from_tank) if key)
+    return {key: tank_of(visit, key).name for key in keys}
 
 
 def shared_context(visit: Visit, tank: str, state: SwapState) -> dict[str, Any]:
@@ -78,19 +88,25 @@ def page_of_step(
 ) -> dict[str, Any]:
     """What the page of a step shows."""
     saved = visit.request.query_params.get("saved", "")
+    own = kept_tick(visit, state, visit.request.query_params.get("mine", ""))
+    own = own if own is not None and own.step == step.key else None
+    if own is not None and state.tick(step.key) is None and not form.errors and not form.doubts:
+        form = FormState({**form.values, **typed_of(step, own.answers or {}, visit.room)})
     return {
         **shared_context(visit, tank, state),
         **step_context(visit, state, step, form),
+        "own": own,
+        "own_answers": answered(visit, step, tick_of(own)) if own else [],
         "rail": rail(state, step.key),
         "form": form,
-        "saved": just_saved(visit, state, saved),
+        "saved": kept_tick(visit, state, saved),
         "is_undone": bool(visit.request.query_params.get("undone")),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
 
 
-def just_saved(visit: Visit, state: SwapState, uid: str) -> StepDone | None:
-    """The tick that was just stored, to be said and taken back."""
+def kept_tick(visit: Visit, state: SwapState, uid: str) -> StepDone | None:
+    """A tick of a swap that was stored: the one that counts, or one that came second."""
     if not uid:
         return None
     try:
@@ -101,14 +117,22 @@ def just_saved(visit: Visit, state: SwapState, uid: str) -> StepDone | None:
     return entry if is_ours and isinstance(entry, StepDone) else None
 
 
+def tick_of(entry: StepDone) -> Tick:
+    """A tick that came second, as one that counts would stand."""
+    return Tick(entry.id, entry.step, entry.at, entry.by, entry.note, dict(entry.answers or {}))
+
+
 def page_of_close(visit: Visit, tank: str, state: SwapState, form: FormState) -> dict[str, Any]:
     """What the close of a swap shows."""
+    found = swap_closing.balance_of(visit.session, visit.room_id, state)
+    names = names_of(visit, state)
     return {
         **shared_context(visit, tank, state),
-        "found": swap_closing.balance_of(visit.session, visit.room_id, state),
+        "found": found,
+        "accounts": accounts_of(state, found.balance, names, visit.room, found),
         "rail": rail(state),
         "form": form,
-        "saved": just_saved(visit, state, form.value("saved")),
+        "saved": kept_tick(visit, state, form.value("saved")),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
 
@@ -133,7 +157,7 @@ def usual_swap(visit: Visit, tank: str) -> dict[str, str]:
     """What a swap that is entered at once was probably like."""
     view, volume = visit.tank(tank), Swap.specs()["filled_l"]
     drained_l = round(DRAINABLE * view.volume_l, 1)
-    filled_l = round(view.capacity_l - (view.volume_l - drained_l), 1)
+    filled_l = round(fill_target_l(view.capacity_l, view.min_l, view.volume_l - drained_l), 1)
     return {
         "by": visit.person,
         "drained_l": text_of(volume, drained_l, visit.room),

@@ -11,6 +11,7 @@ from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.fields import FieldSpec, check_text, check_value
 from app.domain.roomlog.kinds import Reading
 from app.services.acts.swaps.ticking import Said
+from app.services.swaps.scene import NO_LOT
 from app.services.swaps.under_way import Hand
 from app.store.tables import RoomRow
 from app.units import Quantity, from_display, parse_number
@@ -21,6 +22,7 @@ from app.web.forms import QUANTITIES, FormState, read_entry, text_of, unit_label
 
 LITRES = {"unit": "L", "low": 0.0, "high": 20_000.0}
 KILOGRAMS = {"unit": "kg", "low": 0.0, "high": 4500.0}
+CENTIMETRES = {"unit": "cm", "low": 0.0, "high": 300.0}
 SWAP_QUANTITIES: Mapping[str, Quantity] = QUANTITIES
 
 
@@ -54,17 +56,23 @@ def _list(name: str, label: str, **more: Any) -> StepField:
 ROLE_FIELDS: Mapping[str, tuple[StepField, ...]] = {
     "drum": (_list("drum", "Drum", is_required=True),),
     "drain": (
-        _number("drained_l", "Drained, read at the drum", LITRES, is_required=True),
+        _number("mass_after_kg", "Drum on the scale after", KILOGRAMS),
+        _number("dip_after_cm", "Dip stick after", CENTIMETRES,
+                help="Where there is no scale, in a drum whose inner height is on file."),
+        _number("drained_l", "Drained, read at the drum", LITRES,
+                help="Where there is neither. One of the three is enough."),
         _number("heel_l", "Left in the tank", LITRES, is_extra=True,
                 help="As you see it. Left empty: what a drained tank usually keeps."),
-        _number("mass_before_kg", "Drum on the scale before", KILOGRAMS, is_extra=True),
-        _number("mass_after_kg", "Drum on the scale after", KILOGRAMS, is_extra=True),
+        _number("mass_before_kg", "Drum on the scale before", KILOGRAMS, is_extra=True,
+                help="Left empty: its empty weight on file, and what the books say is in it."),
+        _number("dip_before_cm", "Dip stick before", CENTIMETRES, is_extra=True,
+                help="Left empty: what the books say is in it."),
         _list("drum_2", "Second drum", is_extra=True),
         _number("drum_2_l", "Of it into the second drum", LITRES, is_extra=True),
     ),
     "rinse": (
         _number("rinse_l", "Rinse into the drum", LITRES, is_required=True),
-        _list("lot", "Rinse solvent from"),
+        _list("lot", "Rinse solvent from", help="Where there was a rinse."),
     ),
     "move": (_number("moved_l", "Moved into this tank", LITRES, is_required=True),),
     "fill": (
@@ -91,6 +99,16 @@ def fields_of(
         for one in ROLE_FIELDS.get(step.role, ())
     ]
     return known + [_of_ask(ask, room) for ask in step.asks]
+
+
+def typed_of(step: Step, answers: Mapping[str, Any], room: RoomRow) -> dict[str, str]:
+    """Answers of a step as its form had them, in the room's units; those of a reading as they are
+    kept, in the units that it is entered in."""
+    specs = {one.name: one.spec for one in fields_of(step, {}, room) if one.kind == "number"}
+    return {
+        name: text_of(specs[name], value, room) if name in specs else str(value)
+        for name, value in answers.items()
+    }
 
 
 def _of_ask(ask: Ask, room: RoomRow) -> StepField:
@@ -131,7 +149,7 @@ def read_said(visit: Visit, state: SwapState, step: Step, typed: Mapping[str, st
         except FieldError as error:
             errors.append(FieldError(one.name, error.message))
     if step.role == "fill" and not answers.get("lot"):
-        errors.append(FieldError("lot", "Say from which lot, or that it is not in the books."))
+        errors.append(FieldError("lot", NO_LOT))
     hand, reading = None, None
     try:
         hand = read_hand(visit, typed)

@@ -20,7 +20,8 @@ from app.store.things import book
 from app.web.deps import Visit, VisitDep
 from app.web.forms import unit_label
 from app.web.swaps.answers import answered
-from app.web.swaps.contexts import swap_address, tank_of
+from app.web.swaps.balancing import accounts_of
+from app.web.swaps.contexts import names_of, swap_address, tank_of
 from app.web.swaps.forms import fields_of
 from app.web.swaps.views import rail
 
@@ -70,8 +71,10 @@ def record(visit: VisitDep, tank: str, swap: str = "") -> Response:
         return visit.page("swaps/records.html", context | {"past": past})
     state = swap_state(visit.session, visit.room_id, swap)
     rows = book(visit.session, visit.room_id, SWAP, swap, HISTORY)
+    balance, names = state.balance, names_of(visit, state)
     context |= {
         "state": state,
+        "accounts": accounts_of(state, balance, names, visit.room) if balance else [],
         "rail": rail(state),
         "answers": {step.key: answered(visit, step, state.tick(step.key)) for step in state.steps},
         "history": [_line(row) for row in reversed(rows)],

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from typing import Any
+from urllib.parse import quote
 
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
@@ -24,6 +25,7 @@ from app.web.kinds.body import store_typed
 from app.web.kinds.different import Asked
 from app.web.kinds.places import PLACES
 from app.web.swaps.contexts import (
+    kept_tick,
     page_of_close,
     page_of_problem,
     page_of_start,
@@ -114,7 +116,8 @@ def tick_step(visit: VisitDep, tank: str, step: str, sent: StepFormDep) -> Respo
     except Doubtful as odd:
         form = FormState(typed, doubts=odd.doubts)
         return visit.page(STEP, page_of_step(visit, tank, state, found, form), 422)
-    address = f"{swap_address(visit, tank)}?{_following(state, found)}&saved={done.ids[0]}"
+    where = _own_figures(visit, state, found, done.ids[0]) or _following(state, found)
+    address = f"{swap_address(visit, tank)}?{where}&saved={done.ids[0]}"
     return _remembering(RedirectResponse(address, 303), said.hand.by)
 
 
@@ -125,7 +128,8 @@ def undo_step(visit: VisitDep, tank: str, step: str, typed: FormDep) -> Response
     hand = read_hand(visit, typed, needs_name=False)
     key = typed.get("submission")
     swapping.undo(visit.store, visit.room.key, state.key, step, hand, visit.now, key)
-    return RedirectResponse(f"{swap_address(visit, tank)}?step={step}&undone=1", 303)
+    mine = f"&mine={quote(typed['mine'])}" if typed.get("mine") else ""
+    return RedirectResponse(f"{swap_address(visit, tank)}?step={step}&undone=1{mine}", 303)
 
 
 @router.post("/steps/{step}/overrule")
@@ -232,6 +236,17 @@ def _following(state: SwapState, step: Step) -> str:
     rest = [*behind, *state.steps]
     following = next((s for s in rest if s != step and not state.is_settled(s)), None)
     return f"step={following.key}" if following else "view=close"
+
+
+def _own_figures(visit: Visit, state: SwapState, step: Step, uid: str) -> str:
+    """Back to the step where somebody was first with other figures: both are shown there."""
+    visit.session.rollback()  # read what has just been stored
+    state = swap_state(visit.session, visit.room_id, state.key)
+    mine, first = kept_tick(visit, state, uid), state.tick(step.key)
+    is_other = mine is not None and first is not None and mine.repeats is not None
+    if not is_other or dict(mine.answers or {}) == dict(first.answers):  # type: ignore[union-attr]
+        return ""
+    return f"step={step.key}&mine={uid}"
 
 
 def _record_address(visit: Visit, tank: str, state: SwapState) -> str:

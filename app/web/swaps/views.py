@@ -8,10 +8,10 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.calendar_words import day_words
+from app.domain.checklists.filling import level_l, marks_of, target_l
 from app.domain.checklists.gates import Block
 from app.domain.checklists.roles import ROLES
 from app.domain.checklists.run import Attempts, Note, Overrule, SwapState, Tick
-from app.domain.checklists.tank_contents import seen_heel_l
 from app.domain.checklists.template import Step
 from app.domain.inspections.inspection import InspectionState
 from app.domain.instruments import INSTRUMENTS
@@ -20,15 +20,17 @@ from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.solvents import solvent
 from app.domain.supplies.state import ItemState
+from app.domain.waste.counters import Clock
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS, fits_bath, stream_of_bath
 from app.services.baths.building import advice
 from app.services.entries import entry_of
 from app.services.harm import MIXED, lowered_flash
 from app.services.inspections.reading import inspections
+from app.services.planning.proposal import drums_for
 from app.services.swaps.checks import ONLY_AT
 from app.services.swaps.inspected import inspection_lacks, shut_before
-from app.services.waste import Overview, drums, overview
+from app.services.waste import drums, overview
 from app.store import queries
 from app.store.site import site
 from app.store.tables import TankRow
@@ -160,6 +162,7 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
         "units": {one.name: unit_label(one.spec, visit.room) for one in shown},
         "picture": picture(visit, state, step),
         "expected": _expected(visit, state, step),
+        "target_l": _target_l(visit, state) if step.role == "fill" else None,
         "method_fields": [],
         "answered": answered(visit, step, state.tick(step.key)),
     }
@@ -177,8 +180,9 @@ def _options(
 ) -> Mapping[str, tuple[tuple[str, str], ...]]:
     if step.role in ("drum", "drain"):
         wanted_l = state.estimated_l if step.role == "drum" else 0.0
-        found = drum_options(visit, state, wanted_l)
-        return {"drum": found, "drum_2": (("", "None"), *found)}
+        found, first = drum_options(visit, state, wanted_l), state.answer("drum", "drum")
+        others = tuple(one for one in found if one[0] != first)
+        return {"drum": found, "drum_2": (("", "None"), *others)}
     if step.role in ("rinse", "fill"):
         tank = tank_row(visit.session, visit.room_id, state.filled_tank)
         purity = tank.fresh_purity_percent if tank else 0.0
@@ -191,24 +195,40 @@ def _options(
 def drum_options(
     visit: Visit, state: SwapState, wanted_l: float = 0.0
 ) -> tuple[tuple[str, str], ...]:
-    """The drums that take waste of a bath, the best first: its own stream, room enough, then the
-    fullest; each with its stream, the room under its fill limit and its last day."""
+    """The drums that take waste of a bath, the best first: those that the plan sets aside for this
+    swap, its own stream, room enough, then the fullest; what is past its last day comes last. Each
+    with its stream, the room under its fill limit and its last day."""
     all_ = overview(visit.session, visit.room, visit.now)
     fitting = [
         one for one in all_.open_drums if one.takes_waste and fits_bath(one.stream, state.solvent)
     ]
     is_mixed = lowered_flash(visit.session, visit.room, state.tank) != ""
     own = MIXED if is_mixed else stream_of_bath(state.solvent)
-    fitting.sort(key=lambda drum: (drum.stream != own, drum.free_l < wanted_l, drum.free_l))
-    return tuple((one.key, _drum_words(visit, all_, one, wanted_l)) for one in fitting)
+    given = [one.key for one in drums_for(visit.session, visit.room, state.tank, visit.now)]
+    clocks = {one.key: all_.clock(one, visit.zone, visit.now) for one in fitting}
+    past = {key for key, clock in clocks.items() if clock is not None and clock.days_left < 0}
+
+    def rank(drum: DrumState) -> tuple[bool | float, ...]:
+        turn = given.index(drum.key) if drum.key in given else len(given)
+        is_other = drum.stream != own
+        return drum.key in past, is_other, turn, drum.free_l < wanted_l, drum.free_l
+
+    fitting.sort(key=rank)
+    return tuple(
+        (one.key, _drum_words(visit, one, clocks[one.key], wanted_l, is_given=one.key in given))
+        for one in fitting
+    )
 
 
-def _drum_words(visit: Visit, all_: Overview, drum: DrumState, wanted_l: float) -> str:
-    clock = all_.clock(drum, visit.zone, visit.now)
+def _drum_words(
+    visit: Visit, drum: DrumState, clock: Clock | None, wanted_l: float, *, is_given: bool
+) -> str:
     lack = ", too little for this bath" if drum.free_l < wanted_l else ""
-    last = f", leaves by {day_words(clock.last_on)}" if clock else ""
+    verb = "had to leave" if clock and clock.days_left < 0 else "leaves"
+    last = f", {verb} by {day_words(clock.last_on)}" if clock else ""
+    plan = ", planned for this swap" if is_given else ""
     room = volume(drum.free_l, visit.room)
-    return f"{drum.name}, {STREAMS[drum.stream].name}: room for {room}{lack}{last}"
+    return f"{drum.name}, {STREAMS[drum.stream].name}: room for {room}{lack}{last}{plan}"
 
 
 def lot_options(
@@ -242,16 +262,9 @@ def picture(visit: Visit, state: SwapState, step: Step) -> Picture | None:
     """Tank and drum with their real levels, where liquid moves; none before the drum is known."""
     if step.role not in ("drain", "rinse", "fill"):
         return None
-    row = tank_row(visit.session, visit.room_id, state.filled_tank)
     capacity_l = state.capacity_l or 1.0
     if step.role == "fill":
-        is_pair = state.from_tank is not None
-        capacity_l = (state.from_capacity_l if is_pair else None) or capacity_l
-        least_l = state.from_min_l if is_pair else state.min_l
-        marks = f" and above {volume(least_l, visit.room)}" if least_l else ""
-        words = f"Upper mark {volume(capacity_l, visit.room)}: stop below it{marks}."
-        text = row.name if row else state.filled_tank
-        return Picture(_height(0.0), text, words=words)
+        return _fill_picture(visit, state)
     drum = _drum(visit, state)
     if drum is None:
         return None
@@ -273,6 +286,20 @@ def picture(visit: Visit, state: SwapState, step: Step) -> Picture | None:
     )  # fmt: skip
 
 
+def _fill_picture(visit: Visit, state: SwapState) -> Picture:
+    """The tank as it is to be filled, with the figure that every page names."""
+    (capacity_l, least_l), room = marks_of(state), visit.room
+    target = volume(_target_l(visit, state), room)
+    marks = f" and above the lower one, {volume(least_l, room)}" if least_l else ""
+    words = f"Fill in {target}. Stop below the upper mark, {volume(capacity_l, room)}{marks}."
+    share = level_l(capacity_l, least_l) / (capacity_l or 1.0)
+    return Picture(_height(share), f"+ {target}", words=words)
+
+
+def _target_l(visit: Visit, state: SwapState) -> float:
+    return target_l(state, site(visit.session, visit.room_id).heel_percent)
+
+
 def _height(share: float) -> float:
     return round(FLOOR - (FLOOR - TOP) * max(0.0, min(1.0, share)), 1)
 
@@ -286,18 +313,27 @@ def _expected(visit: Visit, state: SwapState, step: Step) -> str:
     """What the figure at a step will be about, in a sentence."""
     room = visit.room
     if step.role == "drain":
-        return f"About {volume(state.estimated_l, room)} are in the bath by the estimate."
+        about = f"About {volume(state.estimated_l, room)} are in the bath by the estimate."
+        return f"{about} {_scale_words(visit, state)}".strip()
     if step.role == "rinse":
         share = site(visit.session, visit.room_id).rinse_percent
         return f"Usually about {volume(share / 100 * state.capacity_l, room)} ({share:g} %)."
     if step.role == "move":
         return f"About {volume(state.from_estimated_l or 0.0, room)} are in the clean bath."
     if step.role == "fill":
-        is_pair = state.from_tank is not None
-        capacity_l = (state.from_capacity_l if is_pair else None) or state.capacity_l
-        left_l = 0.0 if is_pair else seen_heel_l(state)
-        return f"{volume(capacity_l - left_l, room)} bring it to the upper mark."
+        to = "half way between the marks" if marks_of(state)[1] else "to the upper mark"
+        return f"{volume(_target_l(visit, state), room)} bring it {to}."
     return ""
+
+
+def _scale_words(visit: Visit, state: SwapState) -> str:
+    """What the scale shows before the drain by the books, where the empty weight is on file."""
+    drum = _drum(visit, state)
+    if drum is None:
+        return ""
+    if drum.tare_kg is None:
+        return f"The empty weight of {drum.name} is not on file: weigh it before as well."
+    return f"{drum.name} weighs {drum.tare_kg + drum.mass_kg:.1f} kg before, by the books."
 
 
 def _reading(visit: Visit, state: SwapState, form: FormState) -> dict[str, Any]:

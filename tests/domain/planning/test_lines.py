@@ -5,13 +5,13 @@ from datetime import date, timedelta
 
 import pytest
 
+from app.domain.checklists.filling import level_l
 from app.domain.planning.allotment import Allotment, Parcel, allot
 from app.domain.planning.lines import Line
 from app.domain.planning.needs import (
     Bath,
     Containers,
     SwapNeed,
-    between_marks_l,
     containers_for,
     smallest_drum_l,
     swap_need,
@@ -281,6 +281,27 @@ def test_what_is_there_goes_before_what_comes_and_what_spoils_first_before_that(
     assert two.ready_on == on(4)
 
 
+def test_a_bath_goes_into_one_drum_where_one_takes_all_of_it() -> None:
+    drums = [Parcel("A", 10, key="a"), Parcel("B", 50, key="b"), Parcel("C", 90, key="c")]
+    wanted = [(45.0, on(1)), (45.0, on(2)), (45.0, on(3))]
+    whole = allot(drums, wanted, is_best_whole=True)
+    assert [[(p.key, p.amount) for p in one.parcels] for one in whole] == [
+        [("b", 45)], [("c", 45)], [("c", 45)],
+    ]  # fmt: skip
+    shared = allot(drums, [(100.0, on(1)), (60.0, on(2))], is_best_whole=True)
+    assert [p.key for p in shared[0].parcels] == ["a", "b", "c"]
+    assert (shared[1].there, shared[1].missing) == (50, 10)
+
+
+def test_a_drum_that_was_chosen_is_the_swap_s_own() -> None:
+    drums = [Parcel("A", 50, key="a"), Parcel("C", 90, key="c")]
+    first, second = allot(drums, [(45.0, on(1)), (45.0, on(2))], ["c", ""], is_best_whole=True)
+    assert [p.key for p in first.parcels] == ["c"]
+    assert [p.key for p in second.parcels] == ["a"]
+    (gone,) = allot(drums, [(45.0, on(1))], ["shipped"], is_best_whole=True)
+    assert [p.key for p in gone.parcels] == ["a"]
+
+
 def test_need_by_share_and_what_is_left_of_it() -> None:
     need = SwapNeed(37, 3, 1, 40, 35, 2)
     assert replace(need, squirt_l=3).times(0.5) == SwapNeed(18.5, 1.5, 1.5, 20, 17.5, 1)
@@ -296,8 +317,8 @@ def test_a_heel_larger_than_the_fill_leaves_nothing_to_drain() -> None:
     need = swap_need(Bath(10, 40, 0.0, 0.0, 0.8, 1.1), site)
     # Half way between 0 and 40 is 20 L, the heel 24 L.
     assert need == SwapNeed(0, 4, 0.5, 0, pytest.approx(3.2), pytest.approx(3.2))
-    assert between_marks_l(Bath(10, 40, None, 0.0, 0.8, 1.1)) == 40
-    assert between_marks_l(Bath(10, 40, 30, 0.0, 0.8, 1.1)) == 35
+    assert level_l(40, None) == 40
+    assert level_l(40, 30) == 35
 
 
 def test_containers_are_told_with_what_is_left_over() -> None:

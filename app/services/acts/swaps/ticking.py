@@ -28,6 +28,7 @@ from app.services.swaps.amounts import (
     rinse,
 )
 from app.services.swaps.inspected import findings, inspect, shut_before
+from app.services.swaps.measuring import measured
 from app.services.swaps.scene import Outcome, Scene
 from app.services.swaps.under_way import Hand, local, under_way
 from app.store.engine import Store
@@ -89,6 +90,10 @@ def tick(
         scene = Scene(
             session, row, state, step, said.hand, said.answers, site(session, row.id), now
         )
+        if step.role == "drain" and not gate_problems(scene):
+            scene = replace(scene, answers=measured(scene))
+            told = replace(said, answers=scene.answers)
+            return _first(scene, replace(_entry(key, told), id=done.id), told)
         return _first(scene, done, said)
 
     sent = {

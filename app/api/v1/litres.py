@@ -1,0 +1,98 @@
+"""The book of litres: accounts that add up to nothing, and the postings between them."""
+
+from datetime import datetime
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request, Response
+from pydantic import Field
+
+from app.api.deps import MinuteRoomDep, NowDep, RoomDep, SessionDep, room_id
+from app.api.paging import Cursor, Limit, link_header
+from app.api.requests import StrictRoute
+from app.api.v1.tanks import FromAttributes
+from app.domain.errors import FieldError
+from app.services.litres.reading import book_of, postings_of
+
+router = APIRouter(prefix="/v1/rooms/{room}/litres", tags=["storage"], route_class=StrictRoute)
+
+
+class BalanceOut(FromAttributes):
+    """An account with what stands on it."""
+
+    account: str = Field(description="Its kind, a colon, its key: `tank:t1`, `lot:ipa|A7`.")
+    name: str
+    litres: float = Field(description="Below 0 where more left it than came.")
+
+
+class GroupOut(FromAttributes):
+    """The accounts of a kind."""
+
+    kind: str
+    words: str
+    stands: bool = Field(description="Its litres stand in the room, and pages name them.")
+    balances: list[BalanceOut]
+
+
+class ComparedOut(FromAttributes):
+    """Litres by the acts beside those that pages and other addresses name."""
+
+    account: str
+    name: str
+    book_l: float
+    page_l: float
+    estimated_l: float = Field(
+        description="Of a tank: evaporated, dragged out and carried in since its level was seen."
+    )
+    apart_l: float
+
+
+class BookOut(FromAttributes):
+    """The book of a room."""
+
+    imbalance_l: float = Field(description="What the accounts do not add up to nothing by.")
+    groups: list[GroupOut]
+    compared: list[ComparedOut]
+    unexplained: list[BalanceOut]
+
+
+class PostingOut(FromAttributes):
+    """Litres that an entry moved from one account to another."""
+
+    at: datetime
+    entry: str = Field(description="Id of the entry that posts it.")
+    by: str
+    source: str
+    target: str
+    litres: float
+    why: str
+
+
+class PostingsOut(FromAttributes):
+    """Postings, the newest first."""
+
+    postings: list[PostingOut]
+
+
+@router.get("")
+def read_book(session: SessionDep, room: MinuteRoomDep, now: NowDep) -> BookOut:
+    """The accounts by kind; what is unexplained, by its reason."""
+    return BookOut.model_validate(book_of(session, room, now))
+
+
+@router.get("/postings")
+def read_postings(
+    session: SessionDep, room: RoomDep, request: Request, response: Response,
+    account: Annotated[
+        str, Query(max_length=300, description="An account; left out: all of them.")
+    ] = "",
+    limit: Limit = 100, cursor: Cursor = None,
+) -> PostingsOut:  # fmt: skip
+    """Postings of an account, the newest first."""
+    if cursor is not None and not (cursor.isascii() and cursor.isdigit()):
+        raise FieldError("cursor", "Give a cursor of an earlier answer.")
+    found = postings_of(session, room_id(room), account, int(cursor) if cursor else None, limit + 1)
+    page = found[:limit]
+    following = str(page[-1][0]) if len(found) > limit else None
+    if header := link_header(request, {"next": following}):
+        response.headers["Link"] = header
+    return PostingsOut.model_validate({"postings": [one for _, one in page]})

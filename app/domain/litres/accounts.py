@@ -1,0 +1,78 @@
+"""The accounts of the book of litres: where a litre can be, and where it can come from or go."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+TANK, HEEL, LOT, DRUM = "tank", "heel", "lot", "drum"
+FRESH, DRAWN, RINSE = "fresh", "drawn", "rinse"
+WIPES, SPILLED, EVAPORATED, UNEXPLAINED = "wipes", "spilled", "evaporated", "unexplained"
+OUTSIDE = "outside"
+
+
+@dataclass(frozen=True)
+class AccountKind:
+    """A kind of account.
+
+    Attributes:
+        words: its name on pages.
+        about: what it holds.
+        stands: its litres stand in the room, and pages name them.
+    """
+
+    words: str
+    about: str
+    stands: bool = False
+
+
+KINDS: Mapping[str, AccountKind] = {
+    TANK: AccountKind("Bath", "what a tank holds by the acts", stands=True),
+    HEEL: AccountKind("Heel", "what a drained tank keeps of its old bath", stands=True),
+    LOT: AccountKind("Shelf lot", "fresh solvent on the shelf", stands=True),
+    DRUM: AccountKind("Drum", "waste that is still here", stands=True),
+    FRESH: AccountKind("Off the shelf", "taken from a lot, and not yet filled in or used"),
+    DRAWN: AccountKind("Drawn off", "out of a bath, and not yet in a drum"),
+    RINSE: AccountKind("Rinse", "through an empty tank, and not yet in a drum"),
+    WIPES: AccountKind("Wipes and bottles", "used by hand, ends in wipes"),
+    SPILLED: AccountKind("Spilled", "lost in incidents, less what was taken up"),
+    EVAPORATED: AccountKind("Evaporated or dragged out", "missing when a level was next seen"),
+    UNEXPLAINED: AccountKind("Unexplained", "what no act accounts for"),
+    OUTSIDE: AccountKind("Outside", "delivered, set up, fetched, thrown away"),
+}
+
+DELIVERED, SET_UP, FETCHED = f"{OUTSIDE}:delivered", f"{OUTSIDE}:set_up", f"{OUTSIDE}:fetched"
+SCRAPPED, RETIRED = f"{OUTSIDE}:scrapped", f"{OUTSIDE}:retired"
+UNBOOKED, ELSEWHERE = f"{OUTSIDE}:unbooked", f"{OUTSIDE}:elsewhere"
+OUTSIDE_WORDS: Mapping[str, str] = {
+    "delivered": "delivered", "set_up": "there when it was set up", "fetched": "fetched",
+    "scrapped": "thrown away unused", "retired": "taken out of use",
+    "unbooked": "filled off no lot of the shelf", "elsewhere": "poured from no tank of the room",
+}  # fmt: skip
+UNEXPLAINED_WORDS: Mapping[str, str] = {
+    "level": "more seen than the acts left in",
+    "swap": "left open by the swaps of",
+    "drawn": "drawn off, and in no drum, from",
+    "fresh": "off the shelf, and not filled into",
+    "owed": "used beyond what the shelf had of",
+    "counted": "counted otherwise than booked, of",
+    "moved": "moved beyond what it held, from drum",
+}
+"""What is unexplained, by the first word of its key; the rest of the key says of what."""
+
+
+def account(kind: str, key: str = "") -> str:
+    """The name of an account.
+
+    >>> account(TANK, "t1")
+    'tank:t1'
+    """
+    return f"{kind}:{key}"
+
+
+def kind_of(name: str) -> str:
+    """The kind of an account."""
+    return name.partition(":")[0]
+
+
+def key_of(name: str) -> str:
+    """What an account is of: a tank, a drum, an item and its lot."""
+    return name.partition(":")[2]
