@@ -34,7 +34,8 @@ def to_ask(
     if visit.is_repeated(typed):
         return None
     asked = doubts(visit.session, visit.room, entries, visit.now)
-    form = FormState(shown, doubts=(*find(), *asked))
+    odd = [one for one in find() if not any(one in other for other in asked)]
+    form = FormState(shown, doubts=(*odd, *asked))
     return form if form.doubts and not form.is_answered else None
 
 

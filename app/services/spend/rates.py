@@ -68,15 +68,16 @@ def cases_of(session: Session, room_id: int) -> dict[str, CaseState]:
 
 
 def record_rates(
-    store: Store, room: str, entry: PriceList, now: datetime, submission: str | None
-) -> Recorded:
+    store: Store, room: str, entry: PriceList, now: datetime, submission: str | None,
+    *, confirmed: Collection[str] = (),
+) -> Recorded:  # fmt: skip
     """Store rates.
 
     Raises:
         FieldErrors: another currency than the room's: what was entered is not converted.
     """
 
-    return door.enter(store, room, [entry], now, submission)
+    return door.enter(store, room, [entry], now, submission, confirmed=confirmed)
 
 
 def currency_problems(

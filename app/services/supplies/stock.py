@@ -1,7 +1,7 @@
 """The shelf: what may be said of its stock, held against the books inside the transaction."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -41,7 +41,8 @@ def record_count(
     counts: Sequence[StockCounted],
     now: datetime,
     submission: str | None = None,
-) -> Recorded:
+    *, confirmed: Collection[str] = (),
+) -> Recorded:  # fmt: skip
     """Store a count of the shelf in one go, where the books are still what was shown beside it.
 
     Raises:
@@ -64,7 +65,9 @@ def record_count(
         return counts
 
     sent = [[count.by, own_fields(count)] for count in counts]
-    return door.enter(store, room, door.Act(decide, {"count": sent}), now, submission)
+    return door.enter(
+        store, room, door.Act(decide, {"count": sent}), now, submission, confirmed=confirmed
+    )
 
 
 def use_problems(session: Session, room_id: int, use: StockUsed, now: datetime) -> list[FieldError]:

@@ -22,6 +22,7 @@ from app.store.log import LogFilter, LoggedEntry, find_entry, log_page
 from app.store.queries import TankView
 from app.store.tables import RoomRow
 from app.web import words
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep
 from app.web.forms import (
     FormDep,
@@ -67,7 +68,12 @@ def add_tank(visit: VisitDep, typed: FormDep) -> Response:
         entry = read_entry(Tank.kind, values, visit.room, visit.person, visit.now)
         if board.tank(key) is not None and not visit.is_repeated(typed):
             raise refuse_double(typed, "tank", key, "tank")
-        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
+            return _form(visit, None, asked, 422)
+        door.enter(
+            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return _form(visit, None, FormState(typed, _on_form(error)), 422)
     return RedirectResponse(visit.address("tanks", key), 303)
@@ -108,7 +114,12 @@ def change_tank(visit: VisitDep, tank: str, typed: FormDep) -> Response:
         assert isinstance(entry, TankChange)
         if is_retired != view.is_retired:
             entry = replace(entry, is_retired=is_retired)
-        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
+            return _form(visit, view, asked, 422)
+        door.enter(
+            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return _form(visit, view, FormState(typed, _on_form(error)), 422)
     return RedirectResponse(visit.address("tanks", tank), 303)

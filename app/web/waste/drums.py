@@ -96,8 +96,12 @@ def change(visit: VisitDep, drum: str, typed: FormDep) -> Response:
         if changed:
             sent = {**changed, "drum": drum, "by": visit.person, "note": typed.get("note", "")}
             entry = read_entry(DrumChanged.kind, sent, visit.room, visit.person, visit.now)
-            key = typed.get("submission")
-            door.enter(visit.store, visit.room.key, [entry], visit.now, key)
+            if asked := to_ask(visit, typed, nothing, entries=[entry]):
+                return _settings_page(visit, state, asked, 422)
+            door.enter(
+                visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+                confirmed=confirmed(typed),
+            )  # fmt: skip
     except FieldErrors as error:
         return _settings_page(visit, state, FormState(typed, error.by_field()), 422)
     return RedirectResponse(visit.address("waste", "drums", drum), 303)

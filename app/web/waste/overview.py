@@ -15,6 +15,7 @@ from app.services import door
 from app.services.waste import Overview, overview, rulebook
 from app.store import queries
 from app.store.things import things
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double, unit_label
 from app.web.waste import words
@@ -85,7 +86,12 @@ def add_drum(visit: VisitDep, typed: FormDep) -> Response:
         if key in drums and drums[key].name and not visit.is_repeated(typed):
             raise refuse_double(typed, "drum", key, "drum")
         entry = read_entry(Drum.kind, {**typed, "drum": key}, visit.room, visit.person, visit.now)
-        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
+            return _drum_form(visit, asked, 422)
+        door.enter(
+            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return _drum_form(visit, FormState(typed, error.by_field()), 422)
     answer = RedirectResponse(visit.address("waste", "drums", key), 303)
