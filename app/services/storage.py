@@ -8,9 +8,11 @@ from sqlmodel import Session
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DRUM
 from app.domain.storage import BathThere, Inventory, category_of_key, fire_area, fits_in
+from app.services.baths.carried import all_carried
 from app.store import queries
 from app.store.queries import TankView
 from app.store.site import site
+from app.store.tables import RoomRow
 from app.store.things import thing, things
 
 
@@ -19,7 +21,9 @@ def stored(session: Session, room_id: int, now: datetime) -> Inventory:
     tanks = queries.board(session, room_id, now).tanks
     items = things(session, room_id, ITEM).values()
     drums = things(session, room_id, DRUM, only_open=True).values()
-    return fire_area(baths_of(tanks), items, drums, site(session, room_id).flammable_limit_l)
+    return fire_area(
+        baths_of(session, room_id, tanks), items, drums, site(session, room_id).flammable_limit_l
+    )
 
 
 def too_much(session: Session, room_id: int, now: datetime, more: Mapping[str, float]) -> str:
@@ -35,9 +39,25 @@ def too_much(session: Session, room_id: int, now: datetime, more: Mapping[str, f
     return fits_in(stored(session, room_id, now), burning_l) if burning_l > 0 else ""
 
 
-def baths_of(tanks: Iterable[TankView]) -> list[BathThere]:
+def baths_of(session: Session, room_id: int, tanks: Iterable[TankView]) -> list[BathThere]:
     """The baths as they stand."""
+    return baths_there(tanks, lowered_flash_c(session, room_id))
+
+
+def lowered_flash_c(session: Session, room_id: int) -> dict[str, float]:
+    """The flash point of each bath that a flammable solvent came over into, by tank."""
+    carried = all_carried(session, session.get_one(RoomRow, room_id))
+    return {
+        key: one.flash_c for key, one in carried.items() if one.is_told and one.flash_c is not None
+    }
+
+
+def baths_there(tanks: Iterable[TankView], flash_c: Mapping[str, float]) -> list[BathThere]:
+    """The baths as they stand, some with a flash point that came down."""
     return [
-        BathThere(tank.key, f"{tank.place} {tank.name}", tank.volume_l, tank.solvent)
+        BathThere(
+            tank.key, f"{tank.place} {tank.name}", tank.volume_l, tank.solvent,
+            flash_c.get(tank.key),
+        )
         for tank in tanks
-    ]
+    ]  # fmt: skip

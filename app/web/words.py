@@ -48,6 +48,8 @@ MAY_BE_PAST = "Take a reading: by the log alone it may be past its limit."
 FLAGS = {
     **DOUBTS,
     "apparent": "Apparent: density alone cannot tell resin from water.",
+    "flash_lowered": "Alcohol came over into this bath: treat it as flammable, and have its flash "
+    "point tested.",
     "past_limit": "Past the first limit: plan the swap.",
     "past_stop": "Past the second limit: stop washing.",
     "past_life_days": "Older than its life in days.",

@@ -11,7 +11,7 @@ from statistics import median
 from typing import Any, Protocol
 
 PRACTICE = "common practice, no source"
-FEWEST = 5  # values that tell what is usual in a place
+FEWEST, SOME = 5, 3  # values that tell what is usual in a place; and that tell a little
 ROBUST = 1.4826  # of the median deviation: the standard deviation where values are normal
 FAR_SD, LEAST_FAR = 4.0, math.log(3.0)
 REACH, SOON = 1.5, 5.0  # beyond the extremes seen: by a share, and by more where few were seen
@@ -112,7 +112,7 @@ class Before:
         """Why it is unlike those."""
         past = [one for one in case.known.before.get(case.field, ()) if one > 0]
         near = max(self.near, case.known.facts.get(f"near.{case.field}", 0.0))
-        if not past or case.value <= 0 or abs(case.value - median(past)) <= near:
+        if len(past) < SOME or case.value <= 0 or abs(case.value - median(past)) <= near:
             return ""
         low, high = reach(past, self.factor)
         if low <= case.value <= high:

@@ -92,7 +92,7 @@ def _edits(case: Case) -> str:
     return ""
 
 
-_RESIN = (Usual(0.1, 30), Of("stop_percent", 0, 1.6,
+_RESIN = (Usual(0, 30), Of("stop_percent", 0, 1.6,
     "Resin in it: {value}, and the bath is not washed in above {fact}."))  # fmt: skip
 _FILL = (Usual(70, 98, PRACTICE),)
 TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {

@@ -108,7 +108,9 @@ def _urgency(plan: ItemPlan) -> tuple[int, str]:
 def _area(session: Session, room_id: int, board: Board, items: Mapping[str, ItemState]) -> FireArea:
     drums = things(session, room_id, DRUM, only_open=True)
     pickups = things(session, room_id, PICKUP, only_open=True).values()
-    stored = fire_area(baths_of(board.tanks), items.values(), drums.values(), None)
+    stored = fire_area(
+        baths_of(session, room_id, board.tanks), items.values(), drums.values(), None
+    )
     litres = {one.key: one.litres for one in stored.stored if one.where == DRUMS and one.category}
     fetched = tuple(
         (pickup.pickup_on, sum(litres.get(drum, 0.0) for drum in pickup.drums))

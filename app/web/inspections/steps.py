@@ -171,7 +171,7 @@ def mate_of(state: InspectionState, position: Any) -> Look | None:
 
 
 def lots_of(visit: Visit, usual: str) -> list[tuple[str, str]]:
-    """Parts on the shelf by lot, the usual item of this position first."""
+    """Parts on the shelf by good lot, the usual item of this position first."""
     shelf = things(visit.session, visit.room_id, ITEM).values()
     parts = [item for item in shelf if item.category == "part" and item.on_hand >= 1]
     parts.sort(key=lambda item: (item.key != usual, item.name))
@@ -179,6 +179,6 @@ def lots_of(visit: Visit, usual: str) -> list[tuple[str, str]]:
         (f"{item.key}|{lot.lot}", f"{item.name}, lot {lot.lot} ({lot.quantity:g} left)")
         for item in parts
         for lot in item.lots
-        if lot.quantity >= 1
+        if lot.quantity >= 1 and lot.standing(item.rules, visit.today) == "good"
     ]
     return [*found, ("", "Not from the shelf")]

@@ -20,7 +20,7 @@ from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS, fits_bath, stream_of_bath
 from app.services.entries import entry_of
-from app.services.harm import MIXED, lowered_flash
+from app.services.harm import lowered_flash
 from app.services.inspections.reading import inspections
 from app.services.swaps.inspected import inspection_lacks, shut_before
 from app.services.swaps.swapping import NEVER_PASSED_OVER
@@ -177,7 +177,7 @@ def drum_options(
         one for one in all_.open_drums if one.takes_waste and fits_bath(one.stream, state.solvent)
     ]
     is_mixed = lowered_flash(visit.session, visit.room, state.tank) != ""
-    own = MIXED if is_mixed else stream_of_bath(state.solvent)
+    own = stream_of_bath(state.solvent, is_mixed=is_mixed)
     fitting.sort(key=lambda drum: (drum.stream != own, drum.free_l < wanted_l, drum.free_l))
     return tuple((one.key, _drum_words(visit, all_, one, wanted_l)) for one in fitting)
 
@@ -194,17 +194,19 @@ def lot_options(
     visit: Visit, solvent: str, purity: float, with_expired: bool = False
 ) -> tuple[tuple[str, str], ...]:
     """The lots of a solvent on the shelf: the bath's purity first, then what expires first; what is
-    past its day only where a lead let it pass."""
+    past its day only where a lead let it pass, and last; none that is held."""
     items: list[ItemState] = list(things(visit.session, visit.room_id, ITEM).values())
     found = [
         (lot.use_by(item.rules) or date.max, item, lot)
         for item in items
         if item.category == "solvent" and item.solvent == solvent
         for lot in item.lots
-        if with_expired or (lot.use_by(item.rules) or date.max) >= visit.today
+        if (standing := lot.standing(item.rules, visit.today)) == "good"
+        or (with_expired and standing == "expired")
     ]
     found.sort(
         key=lambda entry: (
+            entry[0] < visit.today,
             round(abs((entry[1].purity_percent or purity) - purity)),
             entry[0],
             entry[2].lot,

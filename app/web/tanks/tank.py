@@ -14,7 +14,10 @@ from app.domain.checklists.standing import before_l
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
 from app.domain.solvents import SOLVENTS
+from app.domain.waste.streams import MIXED, STREAMS
 from app.services import door
+from app.services.baths.carried import FLASH_LOWERED
+from app.services.harm import lowered_flash
 from app.services.incidents.holds import hold
 from app.services.swaps.asking import swap_that_asks, swap_that_moved
 from app.store import queries
@@ -202,7 +205,9 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "stop_text": words.limit_text(round(view.stop_entered, 1), view.stop_basis),
         "days_left": words.days_left(view, now, zone, held),
         "reason": words.reason(view, now, zone),
-        "flags": _flags(view),
+        "flags": [one for one in _flags(view) if one != words.FLAGS[FLASH_LOWERED]],
+        "flash": lowered_flash(visit.session, visit.room, view.key),
+        "mixed_stream": STREAMS[MIXED].name,
         "bases": _bases(view),
         "why": why(queries.ledger(*place), visit.resin_names(), view.resin_g, moved_g),
         "set_aside": queries.set_aside(*place),
