@@ -44,6 +44,7 @@ from app.units import Quantity, UnitSystem, format_value
 
 MOST_BEFORE = 60
 LATE = timedelta(hours=6)  # what is entered that late is not held against a level of now
+IN_KG = 10_000.0  # g and more are written in kilograms
 NEAR_PIECES, NEAR_L = 3.0, 0.3  # of a movement of the shelf: never asked about
 FULL_DRUM_KG = 160.0  # 205 L to nine tenths, at 0.85 kg/L
 LOW_SHARE = 0.3  # of the volume to the upper mark, where no lower mark is known
@@ -81,6 +82,8 @@ def saying(room: RoomRow) -> Callable[[float, str], str]:
         if unit == "money":
             return f"{amount(round(value), room.currency)} {room.currency}".strip()
         quantity = QUANTITIES.get(unit)
+        if unit == "g" and value >= IN_KG and system.mass == "g":
+            return f"{value / 1000:.1f} kg"
         if quantity is None or system.unit(quantity) == unit:
             return plain_words(value, "°C" if unit == "C" else unit.replace("cm2", "cm²"))
         return format_value(value, quantity, system)

@@ -257,7 +257,7 @@ def form_of(act: str, fault: str) -> tuple[str, dict[str, str]]:
         "cure": (f"{AT}/cure", {"station": key, "resin": "slate", "minutes": "0.8333"}),
         "relamp": (f"{AT}/stations/{key}/log/relamp", {"new_mw_cm2": "20"}),
         "receive": (f"{AT}/shelf/items/ipa/receive", {
-            "quantity": "5", "lot": "BAD" if lot == "BAD" else "N1",
+            "quantity": "300", "lot": "BAD" if lot == "BAD" else "N1",
             "expires_on": _expires(fault)}),
         "order": (f"{AT}/shelf/orders", {
             "take.ipa": "on", "quantity.ipa": "5", "order": "o1", "group": "order",
@@ -303,7 +303,7 @@ def said_of(act: str, fault: str, door: str) -> list[dict[str, Any]]:
         "ship": [{"kind": "pickup_shipped", "pickup": key, "drums": [key], "document": "M-1"}],
         "cure": [{"kind": "cure", "station": key, "resin": "slate", "minutes": 0.8333}],
         "relamp": [{"kind": "relamped", "station": key, "new_mw_cm2": 20.0}],
-        "receive": [{"kind": "stock_received", "item": "ipa", "quantity": 5.0,
+        "receive": [{"kind": "stock_received", "item": "ipa", "quantity": 300.0,
                      "lot": lot if lot == "BAD" else f"N-{door}",
                      "expires_on": _expires(fault)}],
         "order": [{"kind": "order_placed", "item": "ipa", "quantity": 5.0, "order": f"o-{door}"}],

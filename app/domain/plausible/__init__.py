@@ -81,7 +81,7 @@ def unlikely(entry: Entry, known: Known) -> list[Unlikely]:
 
 def question(kind: str, field: str) -> str:
     """The name of the question about a field."""
-    return f"{kind}.{field}"
+    return f"{kind}_{field}"
 
 
 NAMES: tuple[str, ...] = (

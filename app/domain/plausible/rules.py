@@ -13,6 +13,7 @@ from typing import Any, Protocol
 PRACTICE = "common practice, no source"
 FEWEST, SOME = 5, 3  # values that tell what is usual in a place; and that tell a little
 ROBUST = 1.4826  # of the median deviation: the standard deviation where values are normal
+FEW_OTHERS = 2.5  # one or two others tell that much less
 FAR_SD, LEAST_FAR = 4.0, math.log(3.0)
 REACH, SOON = 1.5, 5.0  # beyond the extremes seen: by a share, and by more where few were seen
 IN_UNITS = ("L", "C", "g", "cm2", "money")
@@ -133,7 +134,8 @@ class Others:
         if not beside or case.value <= 0:
             return ""
         low, high = min(beside), max(beside)
-        if low / self.factor <= case.value <= high * self.factor:
+        factor = self.factor if len(beside) >= SOME else self.factor * FEW_OTHERS
+        if low / factor <= case.value <= high * factor:
             return ""
         span = case.said(high) if low == high else f"{case.said(low)} to {case.said(high)}"
         return f"{case.label}: others here have {span}; this says {case.said()}."

@@ -112,7 +112,7 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     ("pour", "mass_after_kg"): (Told(_scale),),
     ("pour", "dip_before_cm"): (Told(_dip),),
     ("pour", "dip_after_cm"): (Told(_dip),),
-    ("drum_transfer", "volume_l"): (Of("source_l", 0.5, 1.02,
+    ("drum_transfer", "volume_l"): (Of("source_l", 0.11, 1.02,
         "Moved: {value}, and the drum held about {fact}.", near=0.5),),
     ("drum_transfer", "waste_kg"): (Told(_weight_of_held),),
     ("pickup_shipped", "cost_cents"): (Before(factor=4), Of("per_drum_cents", 0.25, 4,

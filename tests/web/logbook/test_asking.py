@@ -109,6 +109,7 @@ def test_a_form_that_was_stored_is_not_asked_about_when_it_comes_again(
 
 
 def test_a_rejects_question_keeps_its_finding(client: TestClient, store: Any) -> None:
+    record(store, ROOM, [wash(1)], NOW)
     sent = {"finding": "tacky", "submission": "r1", "by": "Wren"}
     client.post(f"{TANK}/log/reject", data=sent)
     asked = client.post(f"{TANK}/log/reject", data=sent | {"submission": "r2"})
