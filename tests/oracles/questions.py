@@ -61,7 +61,7 @@ def flash_of_mixture(
     molar = [chemicals.MW(cas) for cas in (quick_cas, slow_cas)]
     moles = [quick_mass_percent / molar[0], (100 - quick_mass_percent) / molar[1]]
     row = Psat_data_WagnerMcGarry.loc[quick_cas]
-    constants = [float(row[name]) for name in ("A", "B", "C", "D", "Tc", "Pc")]
+    constants = [float(row[name]) for name in ("Tc", "Pc", "A", "B", "C", "D")]
     wanted = lower_percent / 100 * 101_325.0 / (moles[0] / sum(moles))
     return float(brentq(lambda k: Wagner_original(k, *constants) - wanted, 230.0, 440.0)) - 273.15
 

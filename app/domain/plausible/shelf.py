@@ -107,7 +107,7 @@ _SETTINGS: Mapping[str, tuple[Rule, ...]] = {
 TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     **{(kind, name): rules for kind in ("item", "item_changed") for name, rules in
        _SETTINGS.items()},
-    ("stock_received", "quantity"): (Of("outstanding", 0.12, 1.0,
+    ("stock_received", "quantity"): (Of("outstanding", 0.12, 1e9,
         "Received: {value}, and {fact} were on order."), Before(factor=5),
         Of("size_least", 0.9, 1e9, "Received: {value}, less than a container of {fact}.")),
     ("stock_received", "containers"): (Told(_containers), Usual(1, 500)),

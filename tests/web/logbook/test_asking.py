@@ -8,7 +8,7 @@ from fastapi.testclient import TestClient
 from app.services.door import bring_in as record
 from tests.answers import STORE_IT, sure
 from tests.contracts.forms import forms_of
-from tests.factories import ROOM, wash
+from tests.factories import NOW, ROOM, wash
 from tests.web.logbook.test_logbook import TANK, WASH, entries
 
 SLIP = {"method": "hydrometer", "density_g_ml": "0.879", "temperature_c": "20"}
