@@ -374,6 +374,13 @@ def lowered_flash(session: Session, room: RoomRow, tank: str) -> str:
     return carried_words(session, room, carried) if carried and carried.is_flammable else ""
 
 
+def falling_flash(session: Session, room: RoomRow, tank: str) -> str:
+    """What came over into a slow bath that does not make it flammable yet; else empty."""
+    carried = carried_into(session, room, tank)
+    is_told = carried is not None and carried.is_told and not carried.is_flammable
+    return carried_words(session, room, carried) if carried and is_told else ""
+
+
 def carried_words(session: Session, room: RoomRow, carried: Carried) -> str:
     """What came over into a slow bath, from where, and what it makes of its flash point."""
     about = "unknown" if carried.flash_c is None else f"about {carried.flash_c:.0f} °C, computed"

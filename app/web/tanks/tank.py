@@ -17,7 +17,7 @@ from app.domain.solvents import SOLVENTS
 from app.domain.waste.streams import MIXED, STREAMS
 from app.services import door
 from app.services.baths.carried import FLASH_LOWERED
-from app.services.harm import lowered_flash
+from app.services.harm import falling_flash, lowered_flash
 from app.services.incidents.holds import hold
 from app.services.swaps.asking import swap_that_asks, swap_that_moved
 from app.store import queries
@@ -207,6 +207,7 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "reason": words.reason(view, now, zone),
         "flags": [one for one in _flags(view) if one != words.FLAGS[FLASH_LOWERED]],
         "flash": lowered_flash(visit.session, visit.room, view.key),
+        "falling": falling_flash(visit.session, visit.room, view.key),
         "mixed_stream": STREAMS[MIXED].name,
         "bases": _bases(view),
         "why": why(queries.ledger(*place), visit.resin_names(), view.resin_g, moved_g),

@@ -1,4 +1,4 @@
-"""Alcohol that parts carry into a slow bath: how much, what it makes of the bath, where it is said."""
+"""Alcohol that parts carry into a slow bath: how much, what it makes of it, where it is said."""
 
 from datetime import timedelta
 from pathlib import Path
