@@ -40,7 +40,7 @@ from app.store.instants import from_us
 from app.store.site import site
 from app.store.tables import EntryRow, LinkRow, RoomRow, TankRow
 from app.store.things import thing, things
-from app.units import Quantity, UnitSystem, format_value
+from app.units import KEPT_UNITS, Quantity, UnitSystem, format_value
 
 MOST_BEFORE = 60
 LATE = timedelta(hours=6)  # what is entered that late is not held against a level of now
@@ -84,7 +84,7 @@ def saying(room: RoomRow) -> Callable[[float, str], str]:
         quantity = QUANTITIES.get(unit)
         if unit == "g" and value >= IN_KG and system.mass == "g":
             return f"{value / 1000:.1f} kg"
-        if quantity is None or system.unit(quantity) == unit:
+        if quantity is None or system.unit(quantity) == KEPT_UNITS[quantity]:
             return plain_words(value, "°C" if unit == "C" else unit.replace("cm2", "cm²"))
         return format_value(value, quantity, system)
 

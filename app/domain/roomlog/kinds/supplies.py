@@ -228,6 +228,7 @@ class LotHeld(StockEntry):
     sentence: ClassVar[str] = "{by} held lot {lot} of {item}, {standing}: {reason}"
     reached: ClassVar[Way] = Form(
         at="item", task="hold", link="Hold a lot", rank=40, save="Hold the lot",
+        title="Hold a lot: {at}", heading="Hold a lot: {at}",
         about="Nobody is offered it and no use of it is stored until a lead releases it.",
     )  # fmt: skip
 
@@ -248,6 +249,7 @@ class LotReleased(StockEntry):
     sentence: ClassVar[str] = "{lead} released lot {lot} of {item}: {reason}"
     reached: ClassVar[Way] = Form(
         at="item", task="release", link="Release a lot", rank=45, save="Release the lot",
+        title="Release a lot: {at}", heading="Release a lot: {at}",
         only_where="a lot of the item is held",
     )  # fmt: skip
 
