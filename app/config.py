@@ -1,8 +1,11 @@
 """Settings from the environment, with defaults that suit a room's own machine."""
 
+import math
 import os
 from dataclasses import dataclass, field
 from pathlib import Path
+
+DAY_H = 24.0
 
 
 @dataclass(frozen=True)
@@ -28,6 +31,8 @@ class Settings:
             machine's own (`BATHKEEPER_HOSTS`).
         longest_upload_bytes: largest accepted request body.
         summary_dir: folder that the summary of each week is written to; None writes none.
+        backup_dir: folder that backups are written to on schedule; None writes none.
+        backup_every_h: hours from one to the next.
         mail: where the summary is sent as well; None sends none.
     """
 
@@ -37,6 +42,8 @@ class Settings:
     longest_upload_bytes: int = 64 * 1024 * 1024
     mail: "Mail | None" = None
     summary_dir: Path | None = None
+    backup_dir: Path | None = None
+    backup_every_h: float = DAY_H
 
     @property
     def url(self) -> str:
@@ -52,8 +59,18 @@ def from_environment(data_dir: Path | None = None) -> Settings:
         database_url=os.environ.get("BATHKEEPER_DATABASE", ""),
         allowed_hosts=_listed(hosts),
         summary_dir=Path(folder) if (folder := os.environ.get("BATHKEEPER_SUMMARIES")) else None,
+        backup_dir=Path(folder) if (folder := os.environ.get("BATHKEEPER_BACKUPS")) else None,
+        backup_every_h=_hours(os.environ.get("BATHKEEPER_BACKUP_HOURS", "")),
         mail=_mail(),
     )
+
+
+def _hours(text: str) -> float:
+    """A number of hours, at least a quarter; a day where the text is none."""
+    try:
+        return max(0.25, float(text)) if math.isfinite(float(text)) else DAY_H
+    except ValueError:
+        return DAY_H
 
 
 def _mail() -> Mail | None:

@@ -6,8 +6,9 @@ import logging
 import threading
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
-from datetime import datetime
+from datetime import datetime, timedelta
 from importlib import import_module
+from pathlib import Path
 
 from fastapi import FastAPI
 from starlette.middleware.gzip import GZipMiddleware
@@ -20,10 +21,11 @@ from app.domain.clockwork import ClockWatch
 from app.services.baths.board import refresh_stale
 from app.services.catching_up import catch_up_abandoned
 from app.services.rebuilding import rebuild_outdated
-from app.store.engine import Store, open_store
+from app.store.engine import Store, file_of, open_store
 from app.store.migrations import upgrade
 from app.store.troubles import explained
 from app.web.guard import Guard
+from app.web.heads import Heads
 from app.web.hosts import Hosts
 from app.web.live import Notices
 from app.web.sending import ScriptForms
@@ -31,6 +33,8 @@ from app.web.serving import install as install_pages
 
 REFRESH_EVERY_S = 600
 CATCH_UP_EVERY_S = 10.0
+LOOK_AT_BACKUPS_EVERY_S = 300.0
+PHOTOS_FIRST_S, PHOTOS_EVERY_S, PHOTOS_APART_S = 900.0, 86_400.0, 0.1
 PAGE_LEVEL = 4
 
 _log = logging.getLogger(__name__)
@@ -77,6 +81,7 @@ def create_app(
     app.add_middleware(ScriptForms)
     # The quickest of zlib's levels that is worth its time on pages; the event stream is left alone.
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=PAGE_LEVEL)
+    app.add_middleware(Heads)
     app.add_middleware(Guard, settings=settings, hosts=hosts)
     return app
 
@@ -101,8 +106,17 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     spare_collections()
     task = asyncio.create_task(_keep_fresh(app.state.store, app.state.settings, app.state.clock))
     is_over = threading.Event()
-    words = app.state.store, app.state.clock, is_over
-    threading.Thread(target=_keep_up, args=words, name="catching up", daemon=True).start()
+    settings, store, clock = app.state.settings, app.state.store, app.state.clock
+    app.state.threads = [
+        threading.Thread(target=_keep_up, args=(store, clock, is_over), name="catching up"),
+        threading.Thread(target=_check_photos, args=(settings, is_over), name="photos"),
+    ]
+    if settings.backup_dir is not None and file_of(settings.url) is not None:
+        asked = settings, settings.backup_dir, clock, is_over
+        app.state.threads.append(threading.Thread(target=_back_up, args=asked, name="backups"))
+    for thread in app.state.threads:
+        thread.daemon = True
+        thread.start()
     try:
         yield
     finally:
@@ -124,7 +138,7 @@ async def _keep_fresh(store: Store, settings: Settings, clock: Clock) -> None:
 
 def _write_summaries(store: Store, settings: Settings, now: datetime) -> None:
     # Brings the spend pages' modules and the workbook's, which a start can do without.
-    import_module("app.services.spend.summaries").write_due(store, settings, now)
+    import_module("app.services.spend.reports").write_due(store, settings, now)
 
 
 async def _tried(work: Callable[..., object], *given: object) -> None:
@@ -153,3 +167,41 @@ def _keep_up(store: Store, clock: Clock, is_over: threading.Event) -> None:
         except Exception as error:
             _put_off(error)
         is_over.wait(CATCH_UP_EVERY_S)
+
+
+def _check_photos(settings: Settings, is_over: threading.Event) -> None:
+    """Hold all photos against their digests once a day, one after the other and slowly."""
+    wait_s = PHOTOS_FIRST_S
+    while not is_over.wait(wait_s):
+        wait_s = PHOTOS_EVERY_S
+        try:
+            # Brings the image library, which a start can do without.
+            photos = import_module("app.services.inspections.photos")
+            folder = import_module("app.store.photos").PhotoFolder(settings.data_dir)
+            lost = photos.check(folder, lambda: is_over.wait(PHOTOS_APART_S))
+        except Exception as error:
+            _put_off(error)
+            continue
+        if lost:
+            _log.warning("%s photos are damaged and could not be mended: %s", len(lost), lost[:20])
+
+
+def _back_up(settings: Settings, into: Path, clock: Clock, is_over: threading.Event) -> None:
+    """Take a backup whenever the last is as old as the site says."""
+    while not is_over.is_set():
+        try:
+            back_up_when_due(settings, into, clock())
+        except Exception as error:
+            _put_off(error)
+        is_over.wait(LOOK_AT_BACKUPS_EVERY_S)
+
+
+def back_up_when_due(settings: Settings, into: Path, now: datetime) -> bool:
+    """Take a backup where the last one is old enough, and delete those that are not kept."""
+    backups = import_module("app.store.backups")  # a start can do without
+    made = [backups.made_at(one) for one in backups.backups(into)]
+    if made and now - max(made) < timedelta(hours=settings.backup_every_h):
+        return False
+    backups.back_up(settings.data_dir, into, now)
+    backups.rotate(into, now)
+    return True

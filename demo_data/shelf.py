@@ -174,7 +174,7 @@ class Shelf:
             stock.owed -= int(stock.owed)
 
     def _order_that_stays_away(self) -> None:
-        self.log.add("order_placed", at(LATE_ORDERED, 10.4), item="o-ring", order="o-rings-late",
+        self.log.add("order_placed", at(LATE_ORDERED, 10.4), item="o-ring", order="R-1187",
                      quantity=12, supplier=PARTS, expected_on=working_day(9).isoformat(),
                      by="Curlew")  # fmt: skip
 

@@ -3,10 +3,10 @@
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from app.domain.roomlog.kinds import Entry, Reading, Resin, Tank, Wash, Withdrawal
+from app.domain.roomlog.kinds import Entry, Reading, Resin, Swap, Tank, Wash, Withdrawal
 from app.domain.roomlog.kinds.site import ClockConfirmed
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.door import bring_in
-from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store
 from tests.furnished import fill
 
@@ -55,6 +55,14 @@ def sensor_reading(days: float, percent: float, tank: str = "t1", **more: Any) -
     return Reading(
         at=at, tank=tank, method="sensor", values={"saturation_percent": percent}, **more
     )
+
+
+def read_cycle(tank: str = "t1", days: float = 13.8) -> list[Entry]:
+    """A bath filled so many days ago that is washed in, read on the way and at its end, swapped."""
+    step = (days - 1.8) / 48
+    washes = [wash(days - 0.1 - i * step, tank, area_cm2=4000.0) for i in range(48)]
+    readings = [sensor_reading(days - 4.2, 2.9, tank), sensor_reading(1.3, 9.2, tank)]
+    return [*washes, *readings, Swap(at=NOW - timedelta(days=1), tank=tank)]
 
 
 def withdraw(

@@ -5,7 +5,6 @@ from typing import Any
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 from starlette.datastructures import State
-from starlette.types import Message, Receive, Scope, Send
 
 from app.api import problems, reference
 from app.api.v1 import (
@@ -14,6 +13,7 @@ from app.api.v1 import (
     entries,
     forecasts,
     imports,
+    instruments,
     plan,
     preview,
     rejects,
@@ -25,8 +25,8 @@ from app.api.v1 import (
 )
 
 PARTS = (
-    rooms, tanks, course, resins, entries, preview, rejects, forecasts, books, plan, storage,
-    transfer, imports,
+    rooms, tanks, course, instruments, resins, entries, preview, rejects, forecasts, books, plan,
+    storage, transfer, imports,
 )  # fmt: skip
 OPENAPI_PATH = "/v1/openapi.json"
 ABOUT = (
@@ -44,22 +44,13 @@ PROBLEMS = {
     503: "The database is busy or cannot be used now; `Retry-After` says when to try again.",
     507: "There is no room left to store anything.",
 }
+ETAGS = r'^(\*|"[!#-~]*"(, *"[!#-~]*")*)$'
+"""What `If-Match` may say (RFC 9110, sections 8.8.3 and 13.1.1)."""
 WITHOUT_BODY = (404, 422, 500, 503, 507)
 
 
 class Api(FastAPI):
     """The API with its own description: problem details instead of the framework's errors."""
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Answer a request; HEAD as GET without the body (RFC 9110 section 9.3.2)."""
-        if scope["type"] != "http" or scope["method"] != "HEAD":
-            await super().__call__(scope, receive, send)
-            return
-
-        async def send_head(message: Message) -> None:
-            await send({**message, "body": b""} if "body" in message else message)
-
-        await super().__call__({**scope, "method": "GET"}, receive, send_head)
 
     def openapi(self) -> dict[str, Any]:
         """The OpenAPI 3.1 document."""
@@ -110,5 +101,11 @@ def _describe_answers(operation: dict[str, Any]) -> None:
     names = {parameter["name"].lower() for parameter in operation.get("parameters", ())}
     if "if-none-match" in names:
         answers["304"] = {"description": "What you have is still right."}
+    for parameter in operation.get("parameters", ()):
+        if parameter["name"].lower() == "if-match":  # its own answers tell what it is not
+            parameter |= {"required": True, "schema": {"type": "string", "pattern": ETAGS}}
+    if "if-match" in names:
+        answers["412"] = {"description": "It was changed since you read it.", "content": content}
+        answers["428"] = {"description": "There is no `If-Match`.", "content": content}
     if "idempotency-key" in names:
         answers["200"] = {**answers["201"], "description": "It was stored before."}

@@ -2,13 +2,14 @@
 
 import hashlib
 from collections.abc import AsyncIterator
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated, Literal, cast
 
 from fastapi import Depends, Header, Path, Query, Request, Response
 from sqlmodel import Session
 
-from app.api.problems import NotModified
+from app.api.problems import NoPrecondition, NotModified
 from app.domain.harm.matrix import QUESTIONS
 from app.domain.plausible import NAMES
 from app.services.rooms import find_room
@@ -110,7 +111,7 @@ def get_unchanged_room(
     room: RoomDep, response: Response, if_none_match: IfNoneMatch = None
 ) -> RoomRow:
     """The room, for a read that changes with its entries only."""
-    _offer(response, f'W/"{room.id}-{room.version}"', if_none_match)
+    offer(response, f'W/"{room.id}-{room.version}"', if_none_match)
     return room
 
 
@@ -119,25 +120,31 @@ def get_room_of_the_minute(
 ) -> RoomRow:
     """The room, for a read that also changes with time."""
     minute = int(now.timestamp() // FRESH_FOR_S)
-    _offer(response, f'W/"{room.id}-{room.version}-{minute}"', if_none_match)
+    offer(response, f'W/"{room.id}-{room.version}-{minute}"', if_none_match)
     return room
 
 
 def get_rooms(
-    session: SessionDep, response: Response, if_none_match: IfNoneMatch = None
-) -> list[RoomRow]:
-    """All rooms, by name."""
-    rooms = list(queries.rooms(session))
+    session: SessionDep,
+    response: Response,
+    archived: Annotated[
+        Literal["true", "false"], Query(description="Archived rooms instead.")
+    ] = "false",
+    if_none_match: IfNoneMatch = None,
+) -> list[tuple[RoomRow, bool]]:
+    """Rooms by name, each with whether it is archived."""
+    gone, is_asked = queries.archived(session), archived == "true"
+    rooms = [room for room in queries.every_room(session) if (room.id in gone) is is_asked]
     session.close()
     versions = ",".join(f"{room.id}-{room.version}" for room in rooms)
     digest = hashlib.blake2b(versions.encode(), digest_size=8).hexdigest()
-    _offer(response, f'W/"{digest}"', if_none_match)
-    return rooms
+    offer(response, f'W/"{digest}"', if_none_match)
+    return [(room, is_asked) for room in rooms]
 
 
 UnchangedRoomDep = Annotated[RoomRow, Depends(get_unchanged_room)]
 MinuteRoomDep = Annotated[RoomRow, Depends(get_room_of_the_minute)]
-RoomsDep = Annotated[list[RoomRow], Depends(get_rooms)]
+RoomsDep = Annotated[list[tuple[RoomRow, bool]], Depends(get_rooms)]
 
 
 def room_id(room: RoomRow) -> int:
@@ -151,9 +158,47 @@ def address(request: Request, *keys: str) -> str:
     return "/".join((request.scope["root_path"], "v1/rooms", *keys))
 
 
-def _offer(response: Response, etag: str, known: str | None) -> None:
-    """Hand out the ETag; where the client knows it, nothing else is needed."""
-    tags = [tag.strip() for tag in (known or "").split(",")]
-    if etag in tags or "*" in tags:
+def tag_of(room: RoomRow) -> str:
+    """The strong ETag of a room's settings: what compares for a write (RFC 9110, 8.8.3.2)."""
+    return f'"{room.id}-{room.version}"'
+
+
+@dataclass(frozen=True)
+class Seen:
+    """The ETags that a change was based on (If-Match); a weak one matches nothing."""
+
+    tags: frozenset[str]
+
+    def has(self, etag: str) -> bool:
+        """Whether it was based on this one."""
+        return etag in self.tags or "*" in self.tags
+
+
+def get_seen(
+    if_match: Annotated[
+        str | None,
+        Header(max_length=1000, description="The ETag of what you change. Without it: 428."),
+    ] = None,
+) -> Seen:
+    """What a change was based on.
+
+    Raises:
+        NoPrecondition: it does not say (RFC 6585, section 3).
+    """
+    if if_match is None:
+        raise NoPrecondition
+    return Seen(frozenset(tag.strip() for tag in if_match.split(",")))
+
+
+SeenDep = Annotated[Seen, Depends(get_seen)]
+
+
+def offer(response: Response, etag: str, known: str | None) -> None:
+    """Hand out the ETag; where the client knows it, nothing else is needed.
+
+    Compared weakly (RFC 9110, section 13.1.2).
+    """
+    tags = [tag.strip().removeprefix("W/") for tag in (known or "").split(",")]
+    if etag.removeprefix("W/") in tags or "*" in tags:
         raise NotModified(etag)
     response.headers["ETag"] = etag

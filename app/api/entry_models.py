@@ -21,13 +21,15 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
-from app.api.moments import Moment, read_moment
+from app.api.moments import DAY_PATTERN, MOMENT_PATTERN, Moment, read_moment
 from app.api.problems import sendable
 from app.domain.errors import FieldError
 from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.fields import (
     KEY_PATTERN,
+    LARGEST_WHOLE,
     LONGEST_NOTE,
+    NOT_IN_TEXT,
     FieldSpec,
     check_key,
     check_text,
@@ -35,6 +37,7 @@ from app.domain.roomlog.fields import (
 )
 from app.domain.roomlog.kinds import KINDS, Entry, Reading, Resin, Tank, Withdrawal
 from app.domain.roomlog.lines import parse_entry, to_mapping
+from app.domain.solvents import SOLVENTS
 
 MOST_IN_BATCH = 1000
 LONGEST_NAME = 80
@@ -58,6 +61,13 @@ def _or_null(schema: dict[str, Any]) -> WithJsonSchema:
     return WithJsonSchema({"anyOf": [schema, {"type": "null"}]})
 
 
+def text_schema(longest: int, *, is_required: bool = False) -> dict[str, Any]:
+    """How text is described: what it may hold, and that it is not blank where it is required."""
+    any_, seen = f"[^{NOT_IN_TEXT}]*", f"[^{NOT_IN_TEXT}\\s]" if is_required else ""
+    pattern = f"^{any_}{seen}{any_}$" if is_required else f"^{any_}$"
+    return {"type": "string", "maxLength": longest, "pattern": pattern}
+
+
 KEY_SCHEMA = {"type": "string", "pattern": f"^{KEY_PATTERN.pattern}$"}
 Key = Annotated[
     str | None,
@@ -67,12 +77,12 @@ Key = Annotated[
 Name = Annotated[
     str | None,
     _optional(lambda value: _by_domain(check_text, "by", value, LONGEST_NAME)),
-    _or_null({"type": "string", "maxLength": LONGEST_NAME}),
+    _or_null(text_schema(LONGEST_NAME)),
 ]
 Note = Annotated[
     str | None,
     _optional(lambda value: _by_domain(check_text, "note", value, LONGEST_NOTE)),
-    _or_null({"type": "string", "maxLength": LONGEST_NOTE}),
+    _or_null(text_schema(LONGEST_NOTE)),
 ]
 
 
@@ -163,7 +173,9 @@ def _field(name: str, spec: FieldSpec, is_required: bool) -> tuple[Any, Any]:
     unit = "in the smallest unit of the room's currency" if spec.type == "money" else spec.unit
     about = ", ".join(part for part in (spec.label, unit) if part)
     description = f"{about}. {spec.help}".strip()
-    schema = _json_schema(spec)
+    schema = _json_schema(spec, is_required=is_required)
+    if name == "solvent":
+        schema = {"type": "string", "enum": list(SOLVENTS)}
     check = read_moment if spec.type == "moment" else _check(name, spec)
     if is_required:
         required = Annotated[Any, PlainValidator(check), WithJsonSchema(schema)]
@@ -176,28 +188,33 @@ def _check(name: str, spec: FieldSpec) -> Callable[[Any], Any]:
     return lambda value: _by_domain(check_value, name, spec, value)
 
 
-def _json_schema(spec: FieldSpec) -> dict[str, Any]:
+def _json_schema(spec: FieldSpec, *, is_required: bool = False) -> dict[str, Any]:
     bounds = {
-        word: bound
+        word: bound if math.isfinite(bound) else math.copysign(LARGEST_WHOLE, bound)
         for word, bound in (("minimum", spec.low), ("maximum", spec.high))
-        if math.isfinite(bound)
     }
     schemas: dict[str, dict[str, Any]] = {
         "key": KEY_SCHEMA,
-        "text": {"type": "string", "maxLength": 200},
+        "text": text_schema(200, is_required=is_required),
         "number": {"type": "number", **bounds},
         "whole": {"type": "integer", **bounds},
         "flag": {"type": "boolean"},
         "money": {"type": "integer", **bounds},
-        "moment": {"type": "string", "format": "date-time"},
-        "day": {"type": "string", "format": "date"},
+        "moment": {"type": "string", "pattern": MOMENT_PATTERN},
+        "day": {"type": "string", "pattern": DAY_PATTERN},
         "data": {},
-        "choice": {"type": "string", "enum": list(spec.choices)},
+        "choice": _choice_schema(spec),
     }
     if spec.type != "points":
         return schemas[spec.type]
     pair = {"type": "array", "items": schemas["number"], "minItems": 2, "maxItems": 2}
     return {"type": "array", "items": pair, "minItems": 2, "maxItems": 50}
+
+
+def _choice_schema(spec: FieldSpec) -> dict[str, Any]:
+    """The words, and the form of a key where others are allowed."""
+    words = {"type": "string", "enum": list(spec.choices)}
+    return words if spec.also is None else {"anyOf": [words, KEY_SCHEMA]}
 
 
 def _one_of(models: Iterable[Any], discriminator: str) -> Any:

@@ -31,7 +31,10 @@ Limit = Annotated[
 ]
 Cursor = Annotated[
     str | None,
-    Field(max_length=64, description="Where to go on: a cursor of an earlier answer, as it was."),
+    Field(
+        pattern=r"^[ab][0-9]{1,18}\.[0-9]{1,18}$",
+        description="Where to go on: a cursor of an earlier answer, as it was.",
+    ),
 ]
 
 

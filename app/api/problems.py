@@ -27,6 +27,7 @@ from app.domain.errors import (
 )
 from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.kinds import KINDS, Reading
+from app.services.acts.rooms import ChangedMeanwhile
 from app.services.transaction import SubmissionReused
 from app.store.troubles import explained
 
@@ -39,6 +40,7 @@ _log = logging.getLogger(__name__)
 _STATUS: tuple[tuple[type[DomainError], int], ...] = (
     (NotFound, 404),
     (SubmissionReused, 422),
+    (ChangedMeanwhile, 412),
     (Conflict, 409),
     (OutOfSpace, 507),
     (Unavailable, 503),
@@ -91,6 +93,10 @@ class NotModified(Exception):
         self.etag = etag
 
 
+class NoPrecondition(Exception):
+    """A change does not say what it was based on."""
+
+
 def problem(
     status: int,
     detail: str,
@@ -125,6 +131,7 @@ def install(api: FastAPI) -> None:
     api.add_exception_handler(RequestValidationError, _invalid)
     api.add_exception_handler(HTTPException, _http_error)
     api.add_exception_handler(NotModified, _not_modified)
+    api.add_exception_handler(NoPrecondition, _no_precondition)
     api.add_exception_handler(Exception, _unexpected)
 
 
@@ -191,6 +198,11 @@ def _not_modified(request: Request, error: Exception) -> Response:  # noqa: ARG0
     return Response(status_code=304, headers={"ETag": error.etag})
 
 
+def _no_precondition(request: Request, error: Exception) -> Response:  # noqa: ARG001
+    text = "Send the ETag of what you change as If-Match: read it first. Nothing was stored."
+    return problem(428, text)
+
+
 def _unexpected(request: Request, error: Exception) -> Response:  # noqa: ARG001
     return problem(500, _DETAILS[500])
 
@@ -202,6 +214,7 @@ def _allowed(request: Request) -> list[str]:
     for template, operations in request.app.openapi()["paths"].items():
         if compile_path(template)[0].match(path):
             found |= {method.upper() for method in operations}
+    found |= {"HEAD"} if "GET" in found else set()
     return sorted(found)
 
 

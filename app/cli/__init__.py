@@ -24,6 +24,9 @@ _COMMANDS = {
     "imports": ("app.cli.imports", "list_imports"),
     "export": ("app.cli.logs", "export_log"),
     "rooms": ("app.cli.logs", "list_rooms"),
+    "backup": ("app.cli.backups", "back_up_data"),
+    "restore": ("app.cli.backups", "restore_data"),
+    "doctor": ("app.cli.doctor", "doctor"),
     "backtest": ("app.cli.replay", "backtest"),
     "bench": ("app.cli.bench", "bench"),
 }

@@ -17,13 +17,13 @@ from app.cli.previews import complain, count_of, preview_in_words
 from app.cli.progress import ProgressBar
 from app.clock import utc_now
 from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.catching_up import new_owner
 from app.services.importing.importing import Checked, check_file, store_checked
 from app.services.importing.previews import Preview
 from app.services.importing.storing import Origin, stop_now
 from app.services.importing.tables import TableOptions, UnclearTable
 from app.services.importing.undoing import undo
-from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store, open_store
 from app.store.import_tables import ImportRow
 from app.store.imports import find_import, imports

@@ -12,6 +12,7 @@ from app.clock import utc_now
 from app.domain.errors import NotFound
 from app.services.exporting import log_lines, log_table
 from app.store.imports import UnderWay, under_way
+from app.store.queries import archived
 from app.store.sessions import reading
 from app.store.tables import EntryRow, RoomRow
 
@@ -38,8 +39,10 @@ def list_rooms(words: argparse.Namespace) -> int:
         counts = select(EntryRow.room_id, func.count()).group_by(col(EntryRow.room_id))
         entries = dict(session.exec(counts).all())
         rooms = session.exec(select(RoomRow).order_by(RoomRow.name)).all()
+        gone = archived(session)
         for room in rooms:
-            say(f"{room.key:20} {room.name:32} {entries.get(room.id or 0, 0):>10,} entries")
+            said = ", archived" if room.id in gone else ""
+            say(f"{room.key:20} {room.name:32} {entries.get(room.id or 0, 0):>10,} entries{said}")
             if (state := under_way(session, room.id or 0, utc_now())) is not None:
                 say(f"{'':20} {in_words(state)}")
         if not rooms:

@@ -6,11 +6,13 @@ import socket
 import sys
 from dataclasses import replace
 from ipaddress import ip_address
+from typing import Any
 
 import uvicorn
 
 from app.cli.alone import alone
 from app.cli.database import opened, writable_settings
+from app.cli.patience import patient
 from app.config import Settings
 from app.main import create_app
 from app.store.engine import Store
@@ -27,16 +29,22 @@ def run(listener: socket.socket, host: str, settings: Settings, store: Store) ->
     """Serve on a listening socket until interrupted; the address is printed first."""
     settings = replace(settings, allowed_hosts=(*settings.allowed_hosts, *_name_in(host)))
     gc.disable()
-    config = uvicorn.Config(
-        create_app(settings, store=store, are_pages_deferred=True),
-        log_level="warning",
-        timeout_graceful_shutdown=1,
-        server_header=False,
-    )
+    config = serving_config(create_app(settings, store=store, are_pages_deferred=True))
     config.load()  # what can go wrong goes wrong before the address is printed
     gc.enable()
     _Server(config, _addresses(host, listener.getsockname()[1])).run(sockets=[listener])
     return 0
+
+
+def serving_config(app: Any) -> uvicorn.Config:
+    """How an application is served: to clients that are slow, but not for ever."""
+    return uvicorn.Config(
+        app,
+        http=patient(),
+        log_level="warning",
+        timeout_graceful_shutdown=1,
+        server_header=False,
+    )
 
 
 class _Server(uvicorn.Server):

@@ -33,7 +33,21 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for add in (_demo, _serve, _import, _imports, _export, _rooms, _backtest, _bench, _heic, _test):
+    for add in (
+        _demo,
+        _serve,
+        _import,
+        _imports,
+        _export,
+        _rooms,
+        _backup,
+        _restore,
+        _doctor,
+        _backtest,
+        _bench,
+        _heic,
+        _test,
+    ):
         add(commands)
     if list(argv[:1]) == ["bench"]:  # it knows its own words
         return argparse.Namespace(command="bench", rest=list(argv[1:]))
@@ -168,6 +182,37 @@ room gives the same log."""
 def _rooms(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = "Lists the rooms of the database: key, name, number of entries."
     _data(_command(commands, "rooms", "list the rooms", more, "rooms"), "data")
+
+
+def _backup(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = """
+Takes a backup of all rooms and their photos, while people work, and restores it on trial. Kept are
+all of two weeks, then one of each week for two months, then one of each month for a year. On
+schedule: BATHKEEPER_BACKUPS names a folder, BATHKEEPER_BACKUP_HOURS how often (a day)."""
+    parser = _command(commands, "backup", "take a backup", more, "backup --to /mnt/other-disk")
+    parser.add_argument(
+        "--to", type=Path, metavar="DIR", help="folder of the backups (default: DATA/backups)"
+    )
+    _data(parser, "data")
+
+
+def _restore(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = """
+Brings a backup into a data folder. A folder that has data is left alone, unless --replace is said:
+then what is there is moved into a folder beside it, never deleted."""
+    example = "restore backups/bathkeeper-20260302T074000Z --data new"
+    parser = _command(commands, "restore", "bring a backup back", more, example)
+    parser.add_argument("backup", type=Path, metavar="BACKUP", help="the folder of the backup")
+    parser.add_argument("--replace", action="store_true", help="move what is there aside")
+    _data(parser, "data")
+
+
+def _doctor(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = """
+Says in words what is wrong: the data folder and its disk, the database, the clock, imports that
+stopped, photos against their digests and against the log, backups. Changes nothing, and may run
+beside the server. Exit code 1 where something is wrong."""
+    _data(_command(commands, "doctor", "say what is wrong", more, "doctor"), "data")
 
 
 def _backtest(commands: "_Parsers[argparse.ArgumentParser]") -> None:

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from app.domain.solvents import SOLVENTS
+from app.domain.solvents.own import WithOwn, own_solvent
 from app.domain.solvents.vapour import ZERO_C_K, Vapour
 
 GAS_J_MOL_K = 8.314462618  # CODATA 2018, exact
@@ -27,9 +28,17 @@ VAPOUR_SOURCE = (
 )
 
 
-VAPOURS: Mapping[str, Vapour] = {
-    key: item.vapour for key, item in SOLVENTS.items() if item.vapour is not None
-}
+class _Vapours(WithOwn[Vapour]):
+    """Vapour by solvent, own ones by their key."""
+
+    def of_own(self, key: str) -> Vapour | None:
+        found = own_solvent(key)
+        return None if found is None else found.vapour
+
+
+VAPOURS: Mapping[str, Vapour] = _Vapours(
+    {key: item.vapour for key, item in SOLVENTS.items() if item.vapour is not None}
+)
 """Solvents whose vapour is known; of the others hardly any evaporates, or it is water."""
 
 

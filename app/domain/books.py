@@ -1,5 +1,6 @@
 """All things that a room keeps books of. A new one is one line here."""
 
+from app.domain.builds import BUILD_BOOK
 from app.domain.checklists.books import CHECKLIST_BOOK
 from app.domain.checklists.run import SWAP_BOOK
 from app.domain.curing.stations import RECIPE_BOOK, STATION_BOOK
@@ -9,9 +10,10 @@ from app.domain.incidents.book import INCIDENT_BOOK
 from app.domain.inspections.books import PHOTO_RULES_BOOK, SOAK_BOOK
 from app.domain.inspections.components import COMPONENT_BOOK
 from app.domain.inspections.inspection import INSPECTION_BOOK
+from app.domain.own_solvents import OWN_SOLVENTS_BOOK
 from app.domain.planning.decisions import PLAN_BOOK
-from app.domain.site import CREW_BOOK, SITE_BOOK
-from app.domain.spend.prices import CASE_BOOK, PRICES_BOOK
+from app.domain.site import ARCHIVE_BOOK, CREW_BOOK, SITE_BOOK
+from app.domain.spend.price_book import CASE_BOOK, PRICES_BOOK
 from app.domain.supplies.ledger import ITEM_BOOK
 from app.domain.things import Thing, registry
 from app.domain.waste.drums import DRUM_BOOK
@@ -23,6 +25,7 @@ ALL: tuple[Thing, ...] = (
     STATION_BOOK,
     RECIPE_BOOK,
     CREW_BOOK,
+    OWN_SOLVENTS_BOOK,
     CHECKLIST_BOOK,
     SWAP_BOOK,
     ITEM_BOOK,
@@ -40,6 +43,8 @@ ALL: tuple[Thing, ...] = (
     INSPECTION_BOOK,
     SOAK_BOOK,
     PHOTO_RULES_BOOK,
+    ARCHIVE_BOOK,
+    BUILD_BOOK,
 )
 
 THINGS = registry(ALL)

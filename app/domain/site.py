@@ -6,10 +6,18 @@ is the site's own to set. Limits that only the site can know have no default.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
-from datetime import date
+from datetime import date, datetime
 
 from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.site import CREW, SITE, CrewMember, SiteRules
+from app.domain.roomlog.kinds.site import (
+    ARCHIVE,
+    CREW,
+    SITE,
+    CrewMember,
+    RoomArchived,
+    RoomRestored,
+    SiteRules,
+)
 from app.domain.things import Thing
 from app.domain.workdays import closures
 
@@ -91,6 +99,11 @@ class CrewState:
     people: tuple[Person, ...] = ()
 
     @property
+    def here(self) -> list[tuple[str, str]]:
+        """Who is here, as choices of a form."""
+        return [(p.name, p.name) for p in self.people if not p.has_left]
+
+    @property
     def leads(self) -> tuple[str, ...]:
         """Who may overrule a gate or release a tank: leads who are here."""
         return tuple(p.name for p in self.people if p.role == "lead" and not p.has_left)
@@ -107,5 +120,34 @@ def _crew_after(state: CrewState, entry: Entry) -> CrewState:
     return CrewState(people)
 
 
+@dataclass(frozen=True)
+class ArchiveState:
+    """Whether the room is out of use.
+
+    Attributes:
+        at, by, reason: of the last word on it.
+    """
+
+    is_archived: bool = False
+    at: datetime | None = None
+    by: str = ""
+    reason: str = ""
+
+
+def _archive_after(state: ArchiveState, entry: Entry) -> ArchiveState:
+    if isinstance(entry, RoomArchived):
+        return ArchiveState(True, entry.at, entry.lead or entry.by, entry.reason or "")
+    if isinstance(entry, RoomRestored):
+        return ArchiveState(False, entry.at, entry.lead or entry.by)
+    return state
+
+
 SITE_BOOK = Thing(SITE, SiteState, lambda _: SiteState(), _site_after)
 CREW_BOOK = Thing(CREW, CrewState, lambda _: CrewState(), _crew_after)
+ARCHIVE_BOOK = Thing(
+    ARCHIVE,
+    ArchiveState,
+    lambda _: ArchiveState(),
+    _archive_after,
+    is_open=lambda state: state.is_archived,
+)

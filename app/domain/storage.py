@@ -8,6 +8,7 @@ from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS
 
+GHS_TO_C = 93.0  # flash point: UN GHS chapter 2.6
 US_GALLON_L = 3.785411784
 TANKS, SHELF, DRUMS = "tanks", "shelf", "drums"
 GUESSED = "its flash point was not measured; taken as category 2"
@@ -54,24 +55,30 @@ REFERENCES = (
 )  # fmt: skip
 
 
-def category_of(flash_point_c: float | None, boiling_point_c: float) -> int | None:
+def category_of(
+    flash_point_c: float | None, boiling_point_c: float, to_c: float = GHS_TO_C
+) -> int | None:
     """The category of a liquid, None where it is not a flammable liquid.
 
-    Limits at 73.4, 95, 140 and 199.4 F. Source: 29 CFR 1910.106(a)(19), text read.
+    Limits at 73.4, 95, 140 and 199.4 F. Source: 29 CFR 1910.106(a)(19), text read; the first three
+    are those of CLP too, which counts nothing that flashes above 60 C. `to_c` is the bound of the
+    site's rules.
 
     >>> category_of(12.0, 82.2), category_of(74.0, 203.0), category_of(120.0, 242.4)
     (2, 4, None)
     """
-    if flash_point_c is None or flash_point_c > 93.0:
+    if flash_point_c is None or flash_point_c > to_c:
         return None
     if flash_point_c < 23.0:
         return 1 if boiling_point_c <= 35.0 else 2
     return 3 if flash_point_c <= 60.0 else 4
 
 
-def category_of_solvent(solvent: Solvent) -> int | None:
+def category_of_solvent(solvent: Solvent, to_c: float = GHS_TO_C) -> int | None:
     """The category of a wash solvent."""
-    return category_of(solvent.flash_point_c, solvent.boiling_point_c)
+    if solvent.is_flash_unknown:
+        return 2
+    return category_of(solvent.flash_point_c, solvent.boiling_point_c, to_c)
 
 
 @dataclass(frozen=True)
@@ -107,13 +114,12 @@ class BathThere:
     solvent: str
     flash_c: float | None = None
 
-    @property
-    def category(self) -> int | None:
+    def category(self, to_c: float) -> int | None:
         """The category of its liquid: of the solvent, or by a flash point that came down."""
         known = SOLVENTS.get(self.solvent)
         if self.flash_c is None or known is None:
-            return category_of_key(self.solvent)
-        return category_of(self.flash_c, known.boiling_point_c)
+            return category_of_key(self.solvent, to_c)
+        return category_of(self.flash_c, known.boiling_point_c, to_c)
 
 
 @dataclass(frozen=True)
@@ -158,45 +164,51 @@ def fire_area(
     items: Iterable[ItemState],
     drums: Iterable[DrumState],
     limit_l: float | None,
+    to_c: float = GHS_TO_C,
 ) -> Inventory:
     """All that stands in the fire area: baths, solvent by lot, waste of every drum that is here.
 
-    Whoever names this total takes it from here: storage, plan, orders, what if, receipts.
+    Whoever names this total takes it from here: storage, plan, orders, what if, receipts. `to_c` is
+    the highest flash point that counts by the site's rules.
     """
     found = [
-        Stored(TANKS, one.name, one.litres, one.category, LOWERED if one.flash_c else "", one.key)
+        Stored(
+            TANKS, one.name, one.litres, one.category(to_c), LOWERED if one.flash_c else "", one.key
+        )
         for one in baths
     ]
     for item in items:
         if item.category == "solvent":
-            number = category_of_key(item.solvent)
+            number = category_of_key(item.solvent, to_c)
             found += [
                 Stored(SHELF, f"{item.name}, lot {lot.lot}", lot.quantity, number, key=item.key)
                 for lot in item.lots
             ]
     for drum in drums:
         if not drum.is_shipped:
-            number, remark = category_of_stream(drum.stream)
+            number, remark = category_of_stream(drum.stream, to_c)
             name = drum.name or f"{drum.key} (not set up)"
             found.append(Stored(DRUMS, name, drum.volume_l, number, remark, drum.key))
     return inventory(found, limit_l)
 
 
-def category_of_key(solvent: str | None) -> int | None:
+def category_of_key(solvent: str | None, to_c: float = GHS_TO_C) -> int | None:
     """The category of a solvent by its key; one that the table does not have is taken as 2."""
     known = SOLVENTS.get(solvent or "")
-    return 2 if known is None else category_of_solvent(known)
+    return 2 if known is None else category_of_solvent(known, to_c)
 
 
-def category_of_stream(key: str) -> tuple[int | None, str]:
+def category_of_stream(key: str, to_c: float = GHS_TO_C) -> tuple[int | None, str]:
     """The category of a waste stream, and why it was taken where nobody has measured it."""
     stream = STREAMS.get(key)
     if stream is None:
         return 2, GUESSED
     if stream.solvents:
-        numbers = [category_of_key(solvent) for solvent in stream.solvents]
+        numbers = [category_of_key(solvent, to_c) for solvent in stream.solvents]
         flammable = [number for number in numbers if number is not None]
         remark = WORST if len(stream.solvents) > 1 else ""
+        if any(SOLVENTS[solvent].is_flash_unknown for solvent in stream.solvents):
+            remark = GUESSED
         return min(flammable, default=None), remark
     return (2, GUESSED) if stream.is_flammable or key == "unknown" else (None, "")
 

@@ -18,10 +18,10 @@ from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.lines import own_fields
 from app.services.books import refresh_books
+from app.services.caching import SUPPOSED
 from app.services.changes import Progress
 from app.services.currency import name_currency
 from app.services.entries import Place, place_of
-from app.services.kept import SUPPOSED
 from app.store.instants import from_us, maybe_us, to_us
 from app.store.tables import EntryRow, RoomRow
 

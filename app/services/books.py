@@ -13,7 +13,7 @@ from app.domain.folds import Key
 from app.domain.roomlog.kinds import Entry
 from app.services.changes import Changes, Progress, Told, changes_of
 from app.services.entries import Place, after, entry_of, place_of
-from app.services.kept_states import States
+from app.services.fold_states import States
 from app.services.projecting import Kept, Write
 from app.store.engine import Store
 from app.store.tables import EntryRow, LinkRow, RoomRow, ThingCheckpointRow, ThingRow

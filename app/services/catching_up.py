@@ -20,9 +20,9 @@ from app.domain.baths.fold import BATHS
 from app.domain.errors import Conflict
 from app.domain.folds import Key
 from app.domain.roomlog.kinds import Withdrawal
+from app.services.backlog import last_entry_id, late_place, set_late
 from app.services.baths.board import define_tanks, refresh_tanks
 from app.services.baths.states import Course, baths_of, head, hold, told_after
-from app.services.behind import last_entry_id, late_place, set_late
 from app.services.books import BOOKS, first_places
 from app.services.changes import Progress, Told, target_of, told_of
 from app.services.definitions import define_resins
@@ -30,7 +30,7 @@ from app.services.entries import Place, count_after, entry_of, place_of
 from app.services.gently import gently
 from app.services.projecting import Kept, Run
 from app.services.rooms import find_room
-from app.services.spend.aside import keep_costs
+from app.services.spend.shadow_tables import keep_costs
 from app.services.transaction import write_in_turn
 from app.store.engine import Store
 from app.store.import_tables import BehindRow

@@ -3,7 +3,7 @@
 from sqlmodel import Session
 
 from app.domain.roomlog.kinds.spending import PRICES, PriceList
-from app.domain.spend.prices import PRICES_BOOK, PricesState
+from app.domain.spend.price_book import PRICES_BOOK, PricesState
 from app.domain.things import fold
 from app.services.entries import counting_of_kind
 from app.store.tables import RoomRow

@@ -9,10 +9,10 @@ from sqlmodel import select
 from app.domain.roomlog.calendar import moved
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.lines import parse_line
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.changes import Progress
 from app.services.door import bring_in
 from app.services.importing.textfiles import examine, lines
-from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store
 from app.store.sessions import reading
 from app.store.tables import RoomRow

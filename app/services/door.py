@@ -4,7 +4,7 @@
     fit      each value alone, then together, against the room's tanks, resins and time
     may      what only a lead may say is among the rules, until people have roles
     refuse   every rule on the kind, or on what it replaces or takes back (refusals, standing)
-    ask      questions with names (asked), unless named as answered; what else is odd is asked
+    ask      questions with names (questions), unless named as answered; what else is odd is asked
              before, on the page, or by the act as it looks
     append   one row an entry; corrections and withdrawals are entries too
     fold     the driver brings up all that is worked out from the log (projections)
@@ -19,7 +19,6 @@ import json
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from importlib import import_module
 from typing import Any
 
 from sqlmodel import Session, select
@@ -28,13 +27,14 @@ from app.domain.errors import Conflict, Doubt, Doubtful, FieldError, FieldErrors
 from app.domain.roomlog.checks import RoomContext
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.lines import own_fields
+from app.services import archiving, questions, refusals
 from app.services.appending import append
-from app.services.behind import define, wait_behind
+from app.services.backlog import define, wait_behind
 from app.services.books import link, refresh_books
+from app.services.caching import SUPPOSED
 from app.services.changes import Progress, changes_of
 from app.services.entries import Place
 from app.services.fitting import fitting
-from app.services.kept import SUPPOSED
 from app.services.projections import project
 from app.services.rooms import find_room
 from app.services.transaction import once, write
@@ -45,9 +45,6 @@ from app.store.tables import PersonRow, RoomRow, SubmissionRow
 
 STANDS = "withdraws"
 """The field of a refusal to replace or take back what stands."""
-
-SOMETHING = ("", "")
-"""The thing that is moved where an entry takes the effect of another away."""
 
 Decide = Callable[[Session, RoomRow], Sequence[Entry]]
 
@@ -102,7 +99,7 @@ def enter(
 
     Raises:
         FieldErrors: one does not fit, or a rule refuses it; of several its place is named.
-        Doubtful: something is asked (services/asked) that is not confirmed; nothing is stored.
+        Doubtful: something is asked (services/questions) that is not confirmed; nothing is stored.
         Conflict: it replaces or takes back what stands, or what was replaced before; or the
             submission key was used for other content.
         NotFound: there is no such room, or no entry to replace.
@@ -223,21 +220,20 @@ class _Entering:
 
     def carry_out(self, entries: Sequence[Entry], by: str | None) -> Answer:
         """Fit, refuse, append and fold what is said, each after those before it."""
-        rules = import_module("app.services.refusals")  # their subjects come in by this door
-        questions = import_module("app.services.asked")
+        archiving.require_in_use(self.session, self.room, entries)
         fresh = fitting(self.session, self.room_id, entries, self.now)
         gone = frozenset(one.withdraws for _, one in fresh if isinstance(one, Withdrawal))
         asked: list[Doubt] = []
         for place, entry in fresh:
-            if self._is_behind(entry) or rules.depends_on(entry, self.moved):
+            if self._is_behind(entry) or refusals.depends_on(entry, self.moved):
                 self._append()
                 refresh_books(self.session, self.room_id, self._taken())
                 self.session.info[SUPPOSED] = True  # nothing of it stands before the commit
             who = entry.by if by is None else by
-            found = rules.refused(self.session, self.room, entry, who, self.now, gone)
+            found = refusals.refused(self.session, self.room, entry, who, self.now, gone)
             _refuse([one for one in found if one.rule not in self.settled], place)
-            found = questions.doubts(self.session, self.room, [entry], self.now, self.waiting)
-            asked += [one for one in found if one.name not in self.confirmed]
+            odd = questions.doubts(self.session, self.room, [entry], self.now, self.waiting)
+            asked += [one for one in odd if one.name not in self.confirmed]
             self._wait(entry)
         if asked:
             raise Doubtful(questions.once_each(asked))
@@ -274,7 +270,7 @@ class _Entering:
         self.waiting.append(entry)
         self.moved.update(entry.things())
         if isinstance(entry, Withdrawal) or entry.corrects:
-            self.moved.add(SOMETHING)
+            self.moved.add(refusals.SOMETHING)
 
     def _append(self) -> None:
         place = append(self.session, self.room, self.waiting, self.now, self.progress)

@@ -33,9 +33,9 @@ from app.domain.waste.measures import mass_kg
 from app.domain.waste.rulebook import RuleBook
 from app.domain.waste.streams import STREAMS
 from app.services.curing.stations import with_figures
-from app.services.duties import moved_since
+from app.services.duties.due import moved_since
 from app.services.entries import entry_of
-from app.services.spend.rates import prices_of
+from app.services.spend.price_book import prices_of
 from app.store.instants import from_us
 from app.store.site import site
 from app.store.tables import EntryRow, LinkRow, RoomRow, TankRow

@@ -11,9 +11,10 @@ from functools import cached_property
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
 from app.domain.baths.carried import Carried
+from app.domain.builds import TankBuildState, hot_words
 from app.domain.calendar_words import day_words
 from app.domain.checklists.run import SwapState
 from app.domain.curing.stations import StationState
@@ -28,6 +29,7 @@ from app.domain.harm.matrix import Answer, Cell, cells_of
 from app.domain.holds import CONTENTS, GUARD, Hold, HoldState
 from app.domain.inspections.inspection import InspectionState
 from app.domain.roomlog.kinds import Entry, Removal, Swap
+from app.domain.roomlog.kinds.builds import BUILD
 from app.domain.roomlog.kinds.checklists import SWAP, StepDone
 from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.duties import DUTY
@@ -41,9 +43,9 @@ from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.measures import weighed_kg
 from app.domain.waste.streams import MIXED, STREAMS, fits_bath
-from app.services.baths.carried import carried_into
+from app.services.caching import kept
+from app.services.carried import carried_into
 from app.services.incidents.doubts import mixed_into
-from app.services.kept import kept
 from app.services.storage import stored, too_much
 from app.services.waste import drum_of
 from app.store.instants import from_us
@@ -57,13 +59,19 @@ OF_USE = {"top_up": "top_up", "swap": "fill"}
 PASSED_BY: Mapping[str, tuple[str, ...]] = {
     "inspection_unsigned": ("inspection",),
     "part_unsafe": ("inspection", "part"),
-    "drum_over_limit": ("drum_room",),
 }
 """Gates of a swap that a lead may let pass, by the fault they stand for."""
 DUTIES_OF_ROOM = {
     "hood_fault": "hood_look", "eyewash_fault": "eyewash", "spill_kit_fault": "spill_kit",
 }  # fmt: skip
 """Faults of the whole room, and the duty that finds them."""
+LOOKS_OF_ROOM = {
+    "hood_overdue": "hood_look", "eyewash_overdue": "eyewash", "spill_kit_overdue": "spill_kit",
+    "meter_overdue": "instrument",
+}  # fmt: skip
+"""What is overdue in the whole room, and the duty that it is."""
+LOOKS = {**LOOKS_OF_ROOM, "interlock_overdue": "interlock", "cover_overdue": "cover"}
+"""All that may be overdue."""
 
 
 FIELDS_OF = {
@@ -154,7 +162,7 @@ class Scene:
     @property
     def at(self) -> datetime:
         """When it was done."""
-        at: datetime = self.entry.at
+        at: datetime = self.entry.at if self.entry is not None else self.now
         return at
 
     def duty(self, key: str) -> tuple[Duty, Mapping[str, DutyState]]:
@@ -234,6 +242,32 @@ def told(session: Session, room: RoomRow, now: datetime) -> list[tuple[str, str]
     ]
 
 
+def overdue_looks(session: Session, room: RoomRow, now: datetime) -> list[tuple[str, str]]:
+    """Looks and tests of the matrix that are overdue: names and details, for the room's page."""
+    scene = Scene(session, room, None, "", now)
+    alone = {fault: [("", "")] for fault in LOOKS_OF_ROOM}
+    apart = {"interlock_overdue": _stations_here(scene), "cover_overdue": _tanks_here(scene)}
+    found = []
+    for fault, subjects in {**apart, **alone}.items():
+        names: dict[str, list[str]] = {}
+        for key, name in subjects:
+            if detail := _overdue(scene, LOOKS[fault], key):
+                names.setdefault(detail, []).append(name)
+        said = (f"{', '.join(filter(None, of))}: {when}".lstrip(": ") for when, of in names.items())
+        found += [(FAULTS[fault].name, f"{'; '.join(said)}. {FAULTS[fault].way}")] if names else []
+    return found
+
+
+def _stations_here(scene: Scene) -> list[tuple[str, str]]:
+    known: list[StationState] = list(things(scene.session, scene.room_id, STATION).values())
+    return [(one.key, one.name) for one in known if one.is_known and not one.is_retired]
+
+
+def _tanks_here(scene: Scene) -> list[tuple[str, str]]:
+    query = select(TankRow).where(TankRow.room_id == scene.room_id).order_by(col(TankRow.key))
+    return [(row.key, row.name) for row in scene.session.exec(query) if not row.is_retired]
+
+
 def scene_of(session: Session, room: RoomRow, entry: Entry, now: datetime) -> Scene | None:
     """An entry with its act; None where the matrix knows no such act."""
     act = OF_KIND.get(type(entry), "")
@@ -307,7 +341,8 @@ def _overdue(scene: Scene, key: str, of: str = "", begins_at: datetime | None = 
     over = (scene.at.astimezone(zone).date() - due_on).days
     if over <= duty.grace_days:
         return ""
-    return f"last {day_words(last.at.astimezone(zone).date())}" if last else "never done here"
+    today = scene.at.astimezone(zone).date()
+    return f"last {day_words(last.at.astimezone(zone).date(), today)}" if last else "never done"
 
 
 def _of_station(key: str, look: Callable[..., str]) -> Callable[[Scene], str]:
@@ -330,7 +365,10 @@ def _station_overdue(scene: Scene, key: str, station: StationState) -> str:
 
 
 def _station_held(scene: Scene, _: str, station: StationState) -> str:
-    return station.hold.reason if station.hold.is_held_at(scene.at) else ""
+    holds = (hold for hold in station.hold.holds if hold.since_at <= scene.at)
+    is_faulty = _station_fault(scene, "interlock", station) != ""
+    apart = (hold.reason for hold in holds if hold.cause != GUARD or not is_faulty)
+    return next(apart, "")  # a hold by a fault that still stands is told as that fault
 
 
 def _set_aside(_: Scene, __: str, station: StationState) -> str:
@@ -411,6 +449,18 @@ def _flash_lowered(scene: Scene) -> str:
     return next((words for words in found if words), "")
 
 
+def _heated(scene: Scene) -> str:
+    for key in scene.tanks:
+        build: TankBuildState | None = thing(scene.session, scene.room_id, BUILD, key)
+        row = scene.session.get(TankRow, (scene.room_id, key))
+        if build is None or build.lead or row is None:
+            continue  # nobody said, or a lead said why it may be used
+        is_lowered = lowered_flash(scene.session, scene.room, key) != ""
+        if words := hot_words(SOLVENTS.get(row.solvent), build, is_lowered):
+            return f"{row.name}, {words}"
+    return ""
+
+
 def _unsigned(scene: Scene) -> str:
     open_ = things(scene.session, scene.room_id, INSPECTION, only_open=True).values()
     mine: list[InspectionState] = [one for one in open_ if one.tank and one.tank in scene.tanks]
@@ -471,6 +521,7 @@ def _wrong_stream(scene: Scene, drum: DrumState) -> str:
 def _no_liquid(scene: Scene, drum: DrumState) -> str:
     held, entry = STREAMS[drum.stream], scene.entry
     is_weighed = isinstance(entry, Pour) and weighed_kg(entry) is not None and not entry.swap
+    is_weighed &= drum.stream != "wipes"
     if held.is_liquid or scene.solvent is None or is_weighed:
         return ""
     return f"it is for “{held.name}”"
@@ -541,7 +592,7 @@ DETECTORS: Mapping[str, Callable[[Scene], str]] = {
     "interlock_overdue": _of_station("interlock", _station_overdue),
     "station_held": _of_station("", _station_held),
     "reading_set_aside": _of_station("", _set_aside),
-    "meter_overdue": _room_overdue("instrument"),
+    "meter_overdue": _room_overdue(LOOKS_OF_ROOM["meter_overdue"]),
     "cover_fault": _cover_fault,
     "cover_overdue": _cover_overdue,
     "tank_held": _held_by("incident", "lead"),
@@ -549,12 +600,13 @@ DETECTORS: Mapping[str, Callable[[Scene], str]] = {
     "part_unsafe": _held_by("inspection"),
     "inspection_unsigned": _unsigned,
     "flash_lowered": _flash_lowered,
+    "tank_heated": _heated,
     "hood_fault": _room_fault(DUTIES_OF_ROOM["hood_fault"]),
-    "hood_overdue": _room_overdue("hood_look"),
+    "hood_overdue": _room_overdue(LOOKS_OF_ROOM["hood_overdue"]),
     "eyewash_fault": _room_fault(DUTIES_OF_ROOM["eyewash_fault"]),
-    "eyewash_overdue": _room_overdue("eyewash"),
+    "eyewash_overdue": _room_overdue(LOOKS_OF_ROOM["eyewash_overdue"]),
     "spill_kit_fault": _room_fault(DUTIES_OF_ROOM["spill_kit_fault"]),
-    "spill_kit_overdue": _room_overdue("spill_kit"),
+    "spill_kit_overdue": _room_overdue(LOOKS_OF_ROOM["spill_kit_overdue"]),
     "storage_over_limit": _too_much_here,
     "drum_wrong_stream": _drum(_wrong_stream),
     "drum_no_liquid": _drum(_no_liquid),

@@ -6,20 +6,21 @@ from typing import Any
 
 from sqlmodel import Session
 
-from app.domain.incidents.guides import GUIDES
+from app.domain.incidents.guides import GUIDES, WITH_WHAT
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.checklists import SWAP
 from app.domain.roomlog.kinds.duties import DUTY
 from app.domain.roomlog.kinds.incidents import INCIDENT
 from app.domain.roomlog.kinds.waste import DRUM
 from app.domain.solvents import SOLVENTS
+from app.domain.solvents.own import sheet_of
 from app.domain.waste.rules import RULE_SETS
 from app.domain.waste.streams import STREAMS
-from app.services.duties import duties
+from app.services.duties.due import duties
 from app.store.naming import names_of_resins, names_of_tanks, states_of
 
 FIXED: Mapping[str, Mapping[str, str]] = {
-    "solvent": {key: one.name for key, one in SOLVENTS.items()},
+    "solvent": {**WITH_WHAT, **{key: one.name for key, one in SOLVENTS.items()}},
     "stream": {key: one.name for key, one in STREAMS.items()},
     "rule_set": {key: one.name for key, one in RULE_SETS.items()},
     "waste_category": {
@@ -45,6 +46,8 @@ class Names:
 
     def of(self, kind: str, key: str, entry: Entry) -> str:
         """What a key that stands in the entry is called; the key itself where nobody knows."""
+        if kind in FIXED and (sheet := sheet_of(key)):
+            return STREAMS[key].name if kind == "stream" else sheet.name
         if kind in IN_A_THING:
             return self._within(kind, key, entry)
         if kind == "subject":  # of a duty: a tank, a drum, a person

@@ -17,7 +17,7 @@ from sqlmodel import Session
 from app.domain.folds import Fold, Key, State, is_to_be_kept
 from app.services.changes import Changes, Progress, Told
 from app.services.entries import START, Place, place_of
-from app.services.kept_states import Mark, States
+from app.services.fold_states import Mark, States
 from app.store.engine import Store
 from app.store.tables import RoomRow
 

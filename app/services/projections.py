@@ -7,13 +7,13 @@ from sqlmodel import Session, col, select
 
 from app.domain.folds import in_order
 from app.domain.roomlog.kinds import Entry
+from app.services.backlog import wait_behind
 from app.services.baths.projection import Baths
 from app.services.baths.states import first_of_baths
-from app.services.behind import wait_behind
 from app.services.books import Books
 from app.services.changes import Progress, changes_of
 from app.services.projecting import Projection, Write
-from app.services.spend.keeping import Costs, rebuild_spend
+from app.services.spend.projection import Costs, rebuild_spend
 from app.store.engine import Store
 from app.store.import_tables import BehindRow
 from app.store.projection_tables import ProjectionRow

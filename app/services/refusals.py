@@ -11,13 +11,28 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.errors import FieldError
-from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, SwapAbandoned, TopUp, Wash
+from app.domain.roomlog.kinds import (
+    Entry,
+    ExplanationDismissed,
+    Reading,
+    Removal,
+    Swap,
+    SwapAbandoned,
+    TopUp,
+    Wash,
+)
+from app.domain.roomlog.kinds.builds import TankBuild
 from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, KINDS_OF_CONTENTS
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
-from app.domain.roomlog.kinds.incidents import StationReleased, TankReleased
+from app.domain.roomlog.kinds.incidents import (
+    StationHeld,
+    StationReleased,
+    TankHeld,
+    TankReleased,
+)
 from app.domain.roomlog.kinds.inspections import PhotoRules
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
-from app.domain.roomlog.kinds.site import SiteRules
+from app.domain.roomlog.kinds.site import CrewMember, RoomArchived, RoomRestored, SiteRules
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import (
     KINDS_OF_SUPPLIES,
@@ -25,35 +40,44 @@ from app.domain.roomlog.kinds.supplies import (
     LotReleased,
     StockEntry,
 )
-from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
+from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE, Pour
 from app.services.appending import without
+from app.services.archiving import archiving_problems
+from app.services.authorship import entry_row
+from app.services.baths.building import build_problems, pour_forbids
+from app.services.baths.explaining import dismissal_problems
+from app.services.baths.plausibility import unreadable
+from app.services.crew import crew_problems
 from app.services.curing.checks import entry_problems
-from app.services.door import SOMETHING
-from app.services.duties import CHECKED as OF_DUTIES
-from app.services.duties import duty_problems
+from app.services.duties.due import CHECKED as OF_DUTIES
+from app.services.duties.due import duty_problems
 from app.services.entries import entry_of
+from app.services.guards import standing_problems
 from app.services.harm import refused as harmful
 from app.services.incidents.checks import CHECKED as OF_INCIDENTS
 from app.services.incidents.checks import incident_problems
 from app.services.incidents.holds import (
+    Held,
     Released,
     held_problems,
     lead_problems,
+    naming_problems,
     release_problems,
 )
 from app.services.inspections.checks import CHECKED as OF_INSPECTIONS
 from app.services.inspections.checks import inspection_problems
-from app.services.own import entry_row
 from app.services.planning.days import plan_problems
-from app.services.spend.rates import currency_problems
-from app.services.standing import standing_problems
+from app.services.spend.price_book import currency_problems
 from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems
 from app.services.swaps.drained import drained_problems
 from app.services.waste import waste_problems
 from app.services.workdays import site_problems
-from app.store.site import site
+from app.store.site import crew, site
 from app.store.tables import RoomRow
+
+SOMETHING = ("", "")
+"""The thing that is moved where an entry takes the effect of another away."""
 
 Check = Callable[[Session, RoomRow, Any, datetime], list[FieldError]]
 
@@ -81,6 +105,10 @@ def _bath(session: Session, room: RoomRow, entry: Entry, _: datetime) -> list[Fi
     return drained_problems(session, room.id, entry)
 
 
+def _reading(session: Session, room: RoomRow, entry: Reading, now: datetime) -> list[FieldError]:
+    return _bath(session, room, entry, now) or unreadable(session, room, entry, now)
+
+
 def _removal(session: Session, room: RoomRow, entry: Removal, now: datetime) -> list[FieldError]:
     return swap_problems(session, room, entry, now) or _bath(session, room, entry, now)
 
@@ -88,6 +116,26 @@ def _removal(session: Session, room: RoomRow, entry: Removal, now: datetime) -> 
 def _release(session: Session, room: RoomRow, entry: Released, _: datetime) -> list[FieldError]:
     assert room.id is not None
     return release_problems(session, room.id, entry)
+
+
+def _waste(session: Session, room: RoomRow, entry: Entry, now: datetime) -> list[FieldError]:
+    found = waste_problems(session, room, entry, now)
+    if isinstance(entry, Pour) and not found:
+        found = pour_forbids(session, room.id or 0, entry)
+    return found
+
+
+def _built(session: Session, room: RoomRow, entry: TankBuild, _: datetime) -> list[FieldError]:
+    return build_problems(session, room, entry)
+
+
+def _held(_: Session, __: RoomRow, entry: Held, ___: datetime) -> list[FieldError]:
+    return naming_problems(entry)
+
+
+def _crew(session: Session, room: RoomRow, entry: CrewMember, _: datetime) -> list[FieldError]:
+    assert room.id is not None
+    return crew_problems(entry, crew(session, room.id))
 
 
 def _photo_rules(
@@ -100,6 +148,12 @@ def _photo_rules(
 def _site(session: Session, room: RoomRow, entry: SiteRules, _: datetime) -> list[FieldError]:
     assert room.id is not None
     return site_problems(entry, site(session, room.id))
+
+
+def _archive(
+    session: Session, room: RoomRow, entry: RoomArchived | RoomRestored, _: datetime
+) -> list[FieldError]:
+    return archiving_problems(session, room, entry)
 
 
 @dataclass(frozen=True)
@@ -118,7 +172,7 @@ class Rule:
 
 
 RULES: Mapping[type[Entry], Rule] = {
-    **dict.fromkeys(KINDS_OF_WASTE, Rule("drums and pickups", waste_problems)),
+    **dict.fromkeys(KINDS_OF_WASTE, Rule("drums and pickups", _waste)),
     **dict.fromkeys(
         (kind for kind in KINDS_OF_SUPPLIES if issubclass(kind, StockEntry)),
         Rule("stock", _stock, reads_own_book=True),
@@ -127,9 +181,14 @@ RULES: Mapping[type[Entry], Rule] = {
     **dict.fromkeys(KINDS_OF_CURING, Rule("stations and recipes", _curing)),
     SiteRules: Rule("the site's settings fit together", _site),
     Wash: Rule("a held tank is not washed in", _wash),
-    **dict.fromkeys((TopUp, Reading, Swap), Rule("a drained tank is left alone", _bath)),
+    ExplanationDismissed: Rule("what is said can be dismissed", dismissal_problems),
+    **dict.fromkeys((TopUp, Swap), Rule("a drained tank is left alone", _bath)),
+    Reading: Rule("a reading tells something of its bath", _reading),
     Removal: Rule("what a swap took out is its own", _removal),
     **dict.fromkeys((TankReleased, StationReleased), Rule("a lead releases", _release)),
+    **dict.fromkeys((TankHeld, StationHeld), Rule("a name stands under a hold", _held)),
+    TankBuild: Rule("no heat under what catches fire", _built),
+    CrewMember: Rule("a room keeps a lead", _crew),
     **dict.fromkeys(KINDS_OF_PLANNING, Rule("a lead decides the day", plan_problems)),
     **dict.fromkeys(
         (*KINDS_OF_CHECKLISTS, *KINDS_OF_CONTENTS, SwapAbandoned),
@@ -139,6 +198,7 @@ RULES: Mapping[type[Entry], Rule] = {
     **dict.fromkeys(OF_INCIDENTS, Rule("problems and their follow-ups", incident_problems)),
     **dict.fromkeys(OF_DUTIES, Rule("duties", duty_problems)),
     PriceList: Rule("a room keeps its currency", currency_problems),
+    **dict.fromkeys((RoomArchived, RoomRestored), Rule("a lead archives the room", _archive)),
     PhotoRules: Rule("a lead says what becomes of originals", _photo_rules),
 }
 """What may be said, by kind. A kind without a rule is refused only where it does not fit."""
@@ -210,7 +270,8 @@ def _problems(session: Session, room: RoomRow, entry: Entry, now: datetime) -> l
 
 
 SAID_BY_RULES = frozenset({
-    "station_held", "tank_held", "contents_unknown", "part_unsafe", "inspection_unsigned",
+    "interlock_fault", "station_held", "tank_held", "contents_unknown", "part_unsafe",
+    "inspection_unsigned",
     "drum_wrong_stream", "drum_no_liquid", "drum_over_limit", "drum_unknown", "drum_quarantined",
     "drum_closed", "drum_open", "lot_expired", "lot_quarantined", "lot_withdrawn",
     "lot_wrong_solvent",

@@ -6,9 +6,10 @@ from datetime import datetime
 from sqlmodel import Session
 
 from app.domain.roomlog.kinds.supplies import ITEM
-from app.domain.roomlog.kinds.waste import DRUM
+from app.domain.roomlog.kinds.waste import DRUM, WASTE_RULES
 from app.domain.storage import BathThere, Inventory, category_of_key, fire_area, fits_in
-from app.services.baths.carried import all_carried
+from app.domain.waste.rulebook import RuleBook
+from app.services.carried import all_carried
 from app.store import queries
 from app.store.queries import TankView
 from app.store.site import site
@@ -21,20 +22,27 @@ def stored(session: Session, room_id: int, now: datetime) -> Inventory:
     tanks = queries.board(session, room_id, now).tanks
     items = things(session, room_id, ITEM).values()
     drums = things(session, room_id, DRUM, only_open=True).values()
-    return fire_area(
-        baths_of(session, room_id, tanks), items, drums, site(session, room_id).flammable_limit_l
-    )
+    limit_l = site(session, room_id).flammable_limit_l
+    baths = baths_of(session, room_id, tanks)
+    return fire_area(baths, items, drums, limit_l, flammable_to_c(session, room_id))
+
+
+def flammable_to_c(session: Session, room_id: int) -> float:
+    """The highest flash point of what counts as flammable by the rules of the site."""
+    rules = thing(session, room_id, WASTE_RULES, WASTE_RULES) or RuleBook()
+    return rules.flammable_to_c
 
 
 def too_much(session: Session, room_id: int, now: datetime, more: Mapping[str, float]) -> str:
     """Why so many litres more, by item of the shelf, may not come in; empty where they may."""
     items = {key: thing(session, room_id, ITEM, key) for key in more}
+    to_c = flammable_to_c(session, room_id)
     burning_l = sum(
         litres
         for key, litres in more.items()
         if (item := items[key]) is not None
         and item.category == "solvent"
-        and category_of_key(item.solvent) is not None
+        and category_of_key(item.solvent, to_c) is not None
     )
     return fits_in(stored(session, room_id, now), burning_l) if burning_l > 0 else ""
 

@@ -17,6 +17,7 @@ from app.domain.roomlog.kinds.waste import (
     PICKUP,
     WASTE_RULES,
     Drum,
+    DrumChanged,
     DrumEntry,
     DrumTransfer,
     PickupBooked,
@@ -28,13 +29,13 @@ from app.domain.roomlog.kinds.waste import (
     WasteRules,
 )
 from app.domain.waste import counters, fitting
-from app.domain.waste.drums import DrumState
+from app.domain.waste.drums import DRUM_BOOK, DrumState
 from app.domain.waste.limits import bound
 from app.domain.waste.measures import mass_kg
 from app.domain.waste.pickups import PickupState
 from app.domain.waste.rulebook import RuleBook, rule_problems
 from app.domain.waste.streams import stream_of_bath
-from app.services.baths.carried import FLASH_LOWERED, with_flash
+from app.services.carried import FLASH_LOWERED, with_flash
 from app.services.history import rules_history, site_history
 from app.store import queries
 from app.store.site import crew, site
@@ -131,6 +132,22 @@ def pickup_problems(
     if pickup is None or pickup.stage != stages[type(entry)]:
         return [FieldError("pickup", "This pickup has changed meanwhile. Load the page again.")]
     return []
+
+
+def overfull_words(session: Session, room_id: int, entry: Drum | DrumChanged) -> str:
+    """That a drum holds more than it may, as it is set up or changed; else empty."""
+    known: DrumState | None = thing(session, room_id, DRUM, entry.drum)
+    state = DRUM_BOOK.apply(known or DrumState(entry.drum), entry)
+    room_c = site(session, room_id).room_temperature_c
+    drum = bound(state, rulebook(session, room_id), room_c)
+    if drum.volume_l <= drum.fill_limit_l + fitting.SLACK_L:
+        return ""
+    words = _words(session, room_id)
+    return (
+        f"{fitting.name_of(drum)} holds {words(drum.volume_l)}, and {words(drum.fill_limit_l)} at "
+        f"most ({drum.fill_limit_percent:g} % of {words(drum.capacity_l)}): it bursts its bungs as "
+        "it warms."
+    )
 
 
 def _new_drum_problems(session: Session, room_id: int, entry: Drum) -> list[FieldError]:

@@ -1,41 +1,142 @@
-"""Photo files in the data folder, each under the SHA-256 of its content."""
+"""Photo files in the data folder, each under the SHA-256 of its content.
 
+What is made of a photo (`SIZES`) has its own digests beside it, so that a file that was emptied,
+cut or changed on the disk is told from a sound one. Damaged files are set aside, never shown.
+"""
+
+import hashlib
+import json
+import os
 import uuid
+from collections.abc import Iterator, Mapping
 from pathlib import Path
+from tempfile import NamedTemporaryFile
 
 SIZES = ("view", "thumb")
 ORIGINAL = "original"
+SUMS = "sums"
+SET_ASIDE = ".damaged"
+LEFT_OVER_S = 3600
+_ENDINGS = {ORIGINAL: "", SUMS: ".json"}
+_JPEG_BEGINS, _JPEG_ENDS = b"\xff\xd8", b"\xff\xd9"
 
 
 class PhotoFolder:
-    """The folder of photos: `ab/<digest>-view.jpg`, `-thumb.jpg` and `-original`."""
+    """The folder of photos: `ab/<digest>-view.jpg`, `-thumb.jpg`, `-sums.json`, `-original`."""
 
     def __init__(self, data_dir: Path) -> None:
         self.root = data_dir / "photos"
 
     def path(self, digest: str, size: str) -> Path:
         """Where a size of a photo lies, whether or not it is there."""
-        name = f"{digest}-{size}" + ("" if size == ORIGINAL else ".jpg")
-        return self.root / digest[:2] / name
+        return self.root / digest[:2] / f"{digest}-{size}{_ENDINGS.get(size, '.jpg')}"
 
     def has(self, digest: str) -> bool:
-        """Whether the photo is kept."""
-        return all(self.path(digest, size).is_file() for size in SIZES)
+        """Whether the photo can be shown, by a look at the folder: files that are not empty."""
+        return all(self._bytes(digest, size) for size in SIZES)
+
+    def sound(self, digest: str, size: str) -> bytes | None:
+        """The content of a size, held against its digest; None where it is gone or damaged."""
+        try:
+            content = self.path(digest, size).read_bytes()
+        except FileNotFoundError:
+            return None
+        if size == ORIGINAL:
+            return content if _sum(content) == digest else None
+        if (known := self._sums(digest).get(size)) is not None:
+            return content if _sum(content) == known else None
+        # Kept before there were digests of it: whole, as far as its two ends say.
+        is_whole = content.startswith(_JPEG_BEGINS) and content.endswith(_JPEG_ENDS)
+        return content if is_whole else None
+
+    def write_shown(self, digest: str, shown: Mapping[str, bytes]) -> None:
+        """Store what is made of a photo, with its digests; what lay there is replaced."""
+        for size, content in shown.items():
+            self.write(digest, size, content)
+        self._note(digest, shown)
+
+    def note_sums(self, digest: str) -> None:
+        """Note the digests of a photo that was kept before there were any, as it lies there."""
+        if not self.path(digest, SUMS).exists():
+            self._note(digest, {size: self.path(digest, size).read_bytes() for size in SIZES})
+
+    def _note(self, digest: str, shown: Mapping[str, bytes]) -> None:
+        sums = {size: _sum(content) for size, content in shown.items()}
+        self.write(digest, SUMS, json.dumps(sums).encode())
 
     def write(self, digest: str, size: str, content: bytes) -> None:
-        """Store a size whole or not at all: a reader never meets half a file."""
+        """Store a size whole or not at all, on the disk before this ends."""
         path = self.path(digest, size)
+        is_new = not path.parent.exists()
         path.parent.mkdir(parents=True, exist_ok=True)
         beside = path.with_name(f".{uuid.uuid4().hex}")
         try:
-            beside.write_bytes(content)
+            with beside.open("wb") as file:
+                file.write(content)
+                file.flush()
+                os.fsync(file.fileno())
             beside.replace(path)
         finally:
             beside.unlink(missing_ok=True)
+        sync_folder(path.parent)
+        if is_new:
+            sync_folder(self.root)
+            sync_folder(self.root.parent)
 
-    def drop_originals(self) -> int:
-        """Delete the originals, which hold where and with what they were taken; how many."""
-        found = list(self.root.glob(f"??/*-{ORIGINAL}"))
+    def set_aside(self, digest: str, size: str) -> None:
+        """Take a damaged file out of use; somebody may still look at it."""
+        path = self.path(digest, size)
+        if path.exists():
+            path.replace(path.with_name(path.name + SET_ASIDE))
+
+    def digests(self) -> Iterator[str]:
+        """The photos that anything is kept of, in their order."""
+        for folder in sorted(self.root.glob("??")):
+            yield from sorted({path.name[:64] for path in folder.glob(f"{folder.name}*-*")})
+
+    def sweep(self) -> int:
+        """Delete what a program that was killed left half written; how many files."""
+        if not self.root.is_dir():
+            return 0
+        with NamedTemporaryFile(dir=self.root) as new:  # the folder's own clock
+            latest_s = Path(new.name).stat().st_mtime - LEFT_OVER_S
+        found = [path for path in self.root.glob("??/.*") if path.stat().st_mtime < latest_s]
         for path in found:
             path.unlink(missing_ok=True)
         return len(found)
+
+    def drop_originals(self) -> int:
+        """Delete the originals, which hold where and with what they were taken; how many."""
+        found = list(self.root.glob(f"??/*-{ORIGINAL}*"))
+        for path in found:
+            path.unlink(missing_ok=True)
+        return len(found)
+
+    def _bytes(self, digest: str, size: str) -> int:
+        try:
+            return self.path(digest, size).stat().st_size
+        except FileNotFoundError:
+            return 0
+
+    def _sums(self, digest: str) -> Mapping[str, str]:
+        try:
+            found = json.loads(self.path(digest, SUMS).read_bytes())
+        except (FileNotFoundError, ValueError):
+            return {}
+        return found if isinstance(found, dict) else {}
+
+
+def _sum(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
+
+
+def sync_folder(folder: Path) -> None:
+    """Have a name in a folder on the disk; Windows has no such call."""
+    try:
+        descriptor = os.open(folder, os.O_RDONLY)
+    except PermissionError:
+        return
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)

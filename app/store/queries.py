@@ -1,7 +1,7 @@
 """What the pages ask of a room: one function a question, each a few indexed statements."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -12,9 +12,10 @@ from sqlalchemy import select as sql_select
 from sqlmodel import Session, col, select
 
 from app.domain.baths.evidence import LACKS, Lack
+from app.domain.roomlog.kinds.site import ARCHIVE
 from app.domain.swaps import BathOutlook, QueuedSwap, queue
 from app.store.instants import from_us, maybe_from_us, to_us
-from app.store.tables import CourseRow, EntryRow, PersonRow, ResinRow, RoomRow, TankRow
+from app.store.tables import CourseRow, EntryRow, PersonRow, ResinRow, RoomRow, TankRow, ThingRow
 
 NEEDS_READING_AFTER = timedelta(days=7)
 WIDE_SHARE = 0.5  # of the limit: where the likely range is wider, a figure says little
@@ -135,8 +136,20 @@ class Board:
 
 
 def rooms(session: Session) -> Sequence[RoomRow]:
-    """All rooms by name."""
+    """The rooms in use, by name."""
+    gone = archived(session)
+    return [room for room in every_room(session) if room.id not in gone]
+
+
+def every_room(session: Session) -> Sequence[RoomRow]:
+    """All rooms by name, archived ones too."""
     return session.exec(select(RoomRow).order_by(RoomRow.name)).all()
+
+
+def archived(session: Session) -> frozenset[int]:
+    """The numbers of the rooms that are out of use."""
+    found = select(ThingRow.room_id).where(ThingRow.thing == ARCHIVE, col(ThingRow.is_open))
+    return frozenset(session.exec(found).all())
 
 
 def board(session: Session, room_id: int, now: datetime, with_retired: bool = False) -> Board:
@@ -257,6 +270,20 @@ def course(
     return [_course_point(row) for row in rows]
 
 
+def loads_between(
+    session: Session, room_id: int, tank: str, since: datetime, until: datetime
+) -> list[tuple[datetime, float]]:
+    """Time and resin in grams of each wash of a tank between two instants, in order."""
+    rows = session.execute(
+        sql_select(col(CourseRow.at_us), col(CourseRow.resin_in_g))
+        .where(col(CourseRow.room_id) == room_id, col(CourseRow.tank) == tank)
+        .where(col(CourseRow.kind) == "wash")
+        .where(col(CourseRow.at_us) > to_us(since), col(CourseRow.at_us) < to_us(until))
+        .order_by(col(CourseRow.at_us))
+    )
+    return [(from_us(at_us), grams) for at_us, grams in rows]
+
+
 def set_aside(session: Session, room_id: int, tank: str, fill: int) -> list[CoursePoint]:
     """The readings of a fill that were set aside."""
     rows = session.exec(
@@ -281,15 +308,21 @@ def fill_starts(session: Session, room_id: int, tank: str, most: int = 20) -> li
 
 
 def reject_counts(
-    session: Session, room_id: int, since: datetime, band_percent: float
+    session: Session,
+    room_id: int,
+    since: datetime,
+    band_percent: float,
+    tanks: Collection[str] | None = None,
 ) -> tuple[dict[int, int], dict[int, int]]:
-    """Washes and rejects since an instant, by number of the band of saturation they met."""
+    """Washes and rejects since an instant, by number of the band of saturation they met; of all
+    tanks, or of some."""
     band = func.floor(CourseRow.mean_before_percent / band_percent)
     counts: dict[str, dict[int, int]] = {"wash": {}, "reject": {}}
     rows = session.exec(
         select(CourseRow.kind, band, func.count())
         .where(CourseRow.room_id == room_id, CourseRow.at_us >= to_us(since))
         .where(col(CourseRow.kind).in_(("wash", "reject")))
+        .where(*([] if tanks is None else [col(CourseRow.tank).in_(tanks)]))
         .group_by(CourseRow.kind, band)
     )
     for kind, index, count in rows:

@@ -2,8 +2,8 @@
 
 from sqlmodel import Session
 
-from app.domain.roomlog.kinds.site import CREW, SITE
-from app.domain.site import CrewState, SiteState
+from app.domain.roomlog.kinds.site import ARCHIVE, CREW, SITE
+from app.domain.site import ArchiveState, CrewState, SiteState
 from app.store.things import thing
 
 
@@ -15,3 +15,8 @@ def site(session: Session, room_id: int) -> SiteState:
 def crew(session: Session, room_id: int) -> CrewState:
     """The people of the room who were entered with a role."""
     return thing(session, room_id, CREW, CREW) or CrewState()
+
+
+def archive(session: Session, room_id: int) -> ArchiveState:
+    """Whether the room is out of use, and since when."""
+    return thing(session, room_id, ARCHIVE, ARCHIVE) or ArchiveState()

@@ -85,13 +85,14 @@ def _known(error: BaseException) -> _Words | None:
         return Busy, CROWDED
     if isinstance(error, OSError):
         return _OF_FILES.get(error.errno or 0)
+    said = error.orig if isinstance(error, DBAPIError) else error
+    if isinstance(said, sqlite3.Error):
+        return _of_sqlite(said)
     if not isinstance(error, DBAPIError):
         return None
-    if isinstance(error.orig, sqlite3.Error):
-        return _of_sqlite(error.orig)
-    state = getattr(error.orig, "sqlstate", None)
+    state = getattr(said, "sqlstate", None)
     if state is None:  # the driver has not heard from the server
-        return (Unavailable, AWAY) if type(error.orig).__name__ == "OperationalError" else None
+        return (Unavailable, AWAY) if type(said).__name__ == "OperationalError" else None
     return _OF_POSTGRES.get(state) or _OF_POSTGRES.get(state[:2])
 
 

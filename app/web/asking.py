@@ -8,8 +8,8 @@ from collections.abc import Callable, Mapping, Sequence
 
 from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.kinds import Entry
-from app.services.asked import doubts
 from app.services.definitions import context as definitions
+from app.services.questions import doubts
 from app.services.refusals import problems_of
 from app.web.deps import Visit
 from app.web.forms import ANSWER, FormState

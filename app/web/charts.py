@@ -8,6 +8,8 @@ from itertools import pairwise
 
 WIDTH, HEIGHT = 1000.0, 380.0
 LEFT, RIGHT, TOP, BOTTOM = 64.0, 16.0, 18.0, 46.0
+HALF_A_TEXT = 24.0
+"""Half of what a short text takes beside a mark."""
 STEPS_DAYS = (1, 2, 7, 14, 28, 56, 91)
 
 Point = tuple[float, float]
@@ -19,6 +21,11 @@ class Tick:
 
     at: float
     text: str
+
+    @property
+    def anchor(self) -> str:
+        """Which point of the text stands below the mark: its end at the right edge, to be whole."""
+        return "end" if self.at > WIDTH - RIGHT - HALF_A_TEXT else "middle"
 
 
 @dataclass(frozen=True)

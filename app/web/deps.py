@@ -13,16 +13,18 @@ from starlette.responses import Response
 
 from app.domain.clockwork import ClockDoubt, ClockWatch
 from app.domain.errors import NotFound
+from app.services.caching import kept
 from app.services.clockwork import doubt_of, require_clock
 from app.services.door import recorded_before
 from app.services.incidents.doubts import with_doubts
-from app.services.kept import kept
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
 from app.store.imports import UnderWay, noted
+from app.store.photos import PhotoFolder
 from app.store.queries import TankView
 from app.store.sessions import reading
+from app.store.site import archive
 from app.store.tables import RoomRow
 from app.web.render import fragment, page
 
@@ -138,6 +140,15 @@ class Visit:
         )
         return None if found is None else found.at(self.now)
 
+    @property
+    def is_archived(self) -> bool:
+        """The room is out of use: it is only read."""
+        version = self.room.version
+        return kept(
+            self.session, self.room_id, "archive", version,
+            lambda: archive(self.session, self.room_id).is_archived,
+        )  # fmt: skip
+
     def page(self, template: str, context: Mapping[str, Any], status: int = 200) -> Response:
         """A page of the room."""
         answer = page(self.request, template, self._context(context))
@@ -156,7 +167,8 @@ class Visit:
         shared = {
             "room": self.room, "now": self.now, "zone": self.zone, "person": self.person,
             "clock_doubt": self.clock_doubt, "clock_jump": self.clock_jump,
-            "under_way": self.under_way,
+            "under_way": self.under_way, "is_archived": self.is_archived,
+            "has_photo": PhotoFolder(self.request.app.state.settings.data_dir).has,
         }  # fmt: skip
         return {**shared, **context}
 

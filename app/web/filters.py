@@ -52,6 +52,16 @@ def moment(at: datetime | None, zone: tzinfo) -> str:
     return f"{WEEKDAYS[local.weekday()]} {local.day} {MONTHS[local.month - 1]} {local:%H:%M}"
 
 
+def sentence(text: str) -> str:
+    """What somebody typed, as a sentence among others.
+
+    >>> sentence("light stays on"), sentence("It sticks.")
+    ('Light stays on.', 'It sticks.')
+    """
+    said = text.strip().rstrip(".")
+    return f"{said[:1].upper()}{said[1:]}." if said else ""
+
+
 def signed(value: float, decimals: int = 0) -> str:
     """A change, with its sign."""
     text = number(value, decimals)
@@ -105,7 +115,7 @@ def solvent_choices(solvents: Mapping[str, Solvent]) -> list[tuple[str, str]]:
 FILTERS = {
     function.__name__: function
     for function in (
-        number, thousands, percent, amount, moment, moment_words, day_words, clock, signed, volume,
-        key_and_name, pair_with, solvent_name, solvent_choices, span,
+        number, thousands, percent, amount, moment, moment_words, day_words, clock, sentence,
+        signed, volume, key_and_name, pair_with, solvent_name, solvent_choices, span,
     )
 }  # fmt: skip

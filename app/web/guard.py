@@ -52,7 +52,9 @@ class Guard:
                 sent = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
                     sent.setdefault(name, value)
-                sent.setdefault("Cache-Control", "no-cache")
+                is_asked_again = "etag" in sent  # a copy that is kept to be compared
+                kept = "private, no-cache" if is_asked_again else "no-store"
+                sent.setdefault("Cache-Control", kept)
             await send(message)
 
         answer = self._refusal(scope, Headers(scope=scope)) or self.app

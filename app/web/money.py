@@ -5,7 +5,7 @@ from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
 from app.domain.money import digits_of, in_units, minor_in_unit
-from app.domain.spend.prices import PricesState
+from app.domain.spend.price_book import PricesState
 
 if TYPE_CHECKING:
     from babel import Locale

@@ -1,6 +1,6 @@
 """The pages of every task, in the order in which their addresses are tried."""
 
-from app.web import styleguide
+from app.web import health, styleguide
 from app.web.codes import qr
 from app.web.codes import sheet as codes
 from app.web.curing import cures, station_forms
@@ -22,7 +22,7 @@ from app.web.kinds import page as kinds
 from app.web.logbook import entries, log, preview
 from app.web.planning import calendar as plan
 from app.web.rooms import board, rooms
-from app.web.site import clock, crew, people, storage
+from app.web.site import archive, clock, crew, people, solvents, storage
 from app.web.site import settings as site_settings
 from app.web.spend import ahead as spend_ahead
 from app.web.spend import flow as spend_flow
@@ -38,7 +38,8 @@ from app.web.supplies import undoing as stock_undoing
 from app.web.swaps import checklists, contents
 from app.web.swaps import records as swap_records
 from app.web.swaps import swap as swaps
-from app.web.tanks import calibrations, forecasts, rejects, resins
+from app.web.tanks import calibrations, forecasts, instruments, purity, rejects, resins
+from app.web.tanks import explaining as explanations
 from app.web.tanks import tank as tanks
 from app.web.waste import drums, labels, pickups, pours
 from app.web.waste import months as waste_months
@@ -46,9 +47,9 @@ from app.web.waste import overview as waste
 from app.web.waste import rules as waste_rules
 
 PAGES = (
-    rooms, board, tanks, preview, swaps, swap_records, contents, checklists,
-    entries, log, rejects, resins, calibrations, people,
-    site_settings, crew, clock,
+    health, rooms, board, tanks, preview, swaps, swap_records, contents, checklists,
+    entries, log, explanations, instruments, rejects, resins, calibrations, purity, people,
+    site_settings, crew, clock, archive, solvents,
     importing, past_imports, forecasts, styleguide, plan,
     supplies, shelf_items, stock_undoing, counts, orders, deliveries,
     codes,

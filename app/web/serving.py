@@ -12,11 +12,11 @@ from fastapi import FastAPI
 from starlette.routing import BaseRoute, Match
 from starlette.types import Receive, Scope, Send
 
-from app.web import errors
+from app.web import errors, health
 from app.web.render import ASSETS
 from app.web.rooms import board, rooms
 
-FIRST = (rooms, board)
+FIRST = (health, rooms, board)
 
 
 def install(app: FastAPI, are_deferred: bool) -> None:

@@ -1,5 +1,6 @@
 """Entries in words: each as the sentence of its kind, in the room's units, with names for keys."""
 
+import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -8,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
+from app.domain.baths.estimator import UNREAD
 from app.domain.calendar_words import day_words
 from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.fields import FieldSpec
@@ -36,6 +38,7 @@ class LogLine:
     Attributes:
         text: the sentence.
         by: who entered it, where the sentence does not say so.
+        is_unread: nobody had read the bath for a year then.
         after_percent: the estimate behind it in mass percent.
     """
 
@@ -49,6 +52,7 @@ class LogLine:
     fate: str
     is_voided: bool
     is_set_aside: bool
+    is_unread: bool
     after_percent: float | None
 
 
@@ -79,6 +83,7 @@ def _line(item: LoggedEntry, entry: Entry, room: RoomRow, names: Names) -> LogLi
         fate=fate or ("a correction" if entry.corrects else ""),
         is_voided=item.row.voided_by is not None,
         is_set_aside=bool(effect and effect.is_set_aside),
+        is_unread=bool(effect and UNREAD in json.loads(effect.notes)),
         after_percent=effect.mean_percent if effect else None,
     )
 

@@ -6,9 +6,12 @@ from datetime import datetime, timedelta, tzinfo
 from typing import Literal
 
 from app.domain.baths.evidence import missing_words
+from app.domain.baths.explaining import Said
 from app.domain.calendar_words import MONTHS, WEEKDAYS
 from app.domain.holds import HoldState
+from app.domain.solvents import solvent
 from app.domain.swaps import QueuedSwap
+from app.services.baths.explaining import EXPLAINING
 from app.store.queries import TankView
 
 State = Literal["ok", "soon", "over", "stop", "check", "measure", "swapping", "held", "unknown"]
@@ -44,10 +47,13 @@ DOUBTS = {
 }
 # The page of a tank where a doubt is settled, where a second reading is not what settles it.
 PLACES = {"wrong_solvent": "swap", "swap_missing": "swap", "top_up_missing": "log/top-up"}
+SETTLED_AT_TANK = EXPLAINING - {"instrument_off"} | {"slip"}
 MAY_BE_PAST = "Take a reading: by the log alone it may be past its limit."
 FLAGS = {
     **DOUBTS,
-    "apparent": "Apparent: density alone cannot tell resin from water.",
+    "apparent": "Apparent: density alone cannot tell resin from water. A residue test beside it "
+    "tells, or a refractive index.",
+    "instrument_off": "The hydrometer is probably off; the figures are corrected for it.",
     "flash_lowered": "Alcohol came over into this bath: treat it as flammable, and have its flash "
     "point tested.",
     "past_limit": "Past the first limit: plan the swap.",
@@ -208,8 +214,24 @@ def limit_text(value: float, basis: str) -> str:
     return f"{value:g} {units[basis]}"
 
 
-def needs(tank: TankView, hold: HoldState | None = None) -> list[Need]:
-    """What waits for a person at a tank, the most pressing first."""
+def flag_text(flag: str, tank: TankView) -> str:
+    """What a flag says; of a solvent that does not dry no residue can be taken."""
+    if flag == "apparent" and solvent(tank.solvent).dries_slowly:
+        return "Apparent: density alone cannot tell resin from water. A refractive index tells."
+    return FLAGS[flag]
+
+
+def doubts(tank: TankView, said: Said | None = None) -> list[str]:
+    """The doubts about a tank's estimate that are said: of its readings at most one explanation."""
+    explained = [flag for flag in tank.flags if flag in EXPLAINING and flag in DOUBTS]
+    kept = set() if said is not None and said.name in SETTLED_AT_TANK else set(explained[:1])
+    return [
+        flag for flag in tank.flags if flag in DOUBTS and (flag not in EXPLAINING or flag in kept)
+    ]
+
+
+def needs(tank: TankView, hold: HoldState | None = None, said: Said | None = None) -> list[Need]:
+    """What waits for a person at a tank, the most pressing first; `said` of its readings."""
     found = []
     if hold is not None and hold.is_held:
         is_asked = hold.asks_contents and not hold.is_for_a_lead
@@ -223,10 +245,10 @@ def needs(tank: TankView, hold: HoldState | None = None) -> list[Need]:
         found.append(Need(tank, "Swap the bath.", "swap"))
     if tank.is_nearly_empty and tank.swap.urgency != "swapping" and not found:
         found.append(Need(tank, "Nearly empty: swap the bath, or fill it up.", "swap"))
+    if said is not None and said.name in SETTLED_AT_TANK:
+        found.append(Need(tank, said.short, "explanation"))
     found += [
-        Need(tank, DOUBTS[flag], PLACES.get(flag, "log/reading"))
-        for flag in tank.flags
-        if flag in DOUBTS
+        Need(tank, DOUBTS[flag], PLACES.get(flag, "log/reading")) for flag in doubts(tank, said)
     ]
     if may_be_past(tank):
         found.append(Need(tank, MAY_BE_PAST, "log/reading"))

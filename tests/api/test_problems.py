@@ -40,7 +40,7 @@ def test_a_wrong_method_is_a_problem_that_names_the_right_ones(client: TestClien
     """RFC 9110 section 15.5.6: a 405 must carry Allow."""
     answer = client.delete(ENTRIES)
     check_problem(answer, 405)
-    assert answer.headers["allow"] == "GET, POST"
+    assert answer.headers["allow"] == "GET, HEAD, POST"
 
 
 @pytest.mark.parametrize(

@@ -50,7 +50,10 @@ def test_stock_that_is_not_on_the_shelf_is_not_used(client: Any) -> None:
 
 
 def test_a_held_tank_is_not_washed_in(client: Any) -> None:
-    held = post(client, "tank_held", tank="t1", reason="The shaft seal leaks.", cause="lead")
+    said = {"tank": "t1", "reason": "The shaft seal leaks.", "cause": "lead"}
+    nameless = post(client, "tank_held", **said)
+    assert nameless.json()["errors"][0]["field"] == "by"
+    held = post(client, "tank_held", by="Wren", **said)
     assert held.status_code == 201, held.text
     refused = post(client, "wash", tank="t1", resin="slate", parts=3)
     assert refused.status_code == 422

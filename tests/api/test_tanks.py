@@ -4,10 +4,15 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
+from fastapi import FastAPI
 from starlette.testclient import TestClient
 
+from app.domain.roomlog.lines import to_mapping
+from app.services.door import bring_in
 from tests.api.conftest import BASE
-from tests.factories import NOW, START
+from tests.factories import NOW, ROOM, START, read_cycle
+from tests.factories import tank as new_tank
+from tests.steady import changed_bath
 
 
 def add(client: TestClient, **entry: Any) -> None:
@@ -53,6 +58,12 @@ def test_one_tank_says_why_its_number_is_what_it_is(client: TestClient) -> None:
     )
     assert resin_g == pytest.approx(tank["estimate"]["resin_g"], rel=0.02)
     assert tank["fan"][0]["p05"] <= tank["fan"][0]["p50"] <= tank["fan"][0]["p95"]
+
+
+def test_what_a_reading_is_worth_is_handed_out(client: TestClient) -> None:
+    for worth in client.get(f"{BASE}/tanks/t1").json()["worth_of_readings"]:
+        assert worth["then_days"] > 0
+        assert worth["is_worthwhile"] <= (worth["then_days"] < worth["now_days"])
 
 
 def test_a_tank_out_of_use_has_no_place_in_the_queue(client: TestClient) -> None:
@@ -151,10 +162,72 @@ def test_a_span_that_does_not_fit_is_refused(client: TestClient, query: str) -> 
     assert client.get(f"{BASE}/rejects?{query}").status_code == 422
 
 
-def test_the_past_is_replayed_to_judge_the_forecasts(client: TestClient) -> None:
+def test_readings_are_held_against_the_estimates_before_them(client: TestClient) -> None:
     record = client.get(f"{BASE}/forecasts").json()
-    assert [len(record["misses"][method]) for method in record["misses"]] == [1]
-    assert record["passings"] == 0
+    assert (record["fills"], record["said"]) == (0, [])
+    assert record["levels"] == {"early": 0.1, "middle": 0.5, "late": 0.9}
     (miss,) = record["misses"]["sensor"]
     before = client.get(f"{BASE}/entries/m1").json()["effect"]["mean_before_percent"]
-    assert abs(miss["difference_percent"]) == pytest.approx(abs(5.0 - before), abs=0.2)
+    assert miss == pytest.approx(5.0 - before, abs=0.01)
+
+
+def test_what_was_said_of_a_bath_is_handed_out_with_what_came(
+    client: TestClient, app: FastAPI
+) -> None:
+    bring_in(app.state.store, ROOM, [new_tank("t9"), *read_cycle("t9")], NOW)
+    record = client.get(f"{BASE}/forecasts").json()
+    assert record["fills"] == record["as_said"] + record["sooner"] + record["later"] == 1
+    said = [one for one in record["said"] if one["tank"] == "t9"]
+    assert [one["stage"] for one in said] == [0.5, 0.8]
+    for one in said:
+        assert one["said_at"] < one["early_at"] < one["middle_at"] < one["late_at"]
+        assert one["said_at"] < one["read_at"] < one["swapped_at"]
+        is_inside = one["said_low_percent"] <= one["read_percent"] <= one["said_high_percent"]
+        assert (one["outcome"] == "as_said") == is_inside
+
+
+def test_a_tank_says_what_its_readings_mean_and_what_would_settle_it(client: TestClient) -> None:
+    assert client.get(f"{BASE}/tanks/t2").json()["explanation"] is None
+    change_unlogged(client)
+    told = client.get(f"{BASE}/tanks/t2").json()["explanation"]
+    assert told["name"] == "swap_missing"
+    assert told["chance"] > 0.5
+    assert len(told["readings"]) == 3
+    listed = client.get(f"{BASE}/tanks").json()["tanks"]
+    assert [tank["explanation"] for tank in listed] == [None, told]
+    act = told["act"]
+    assert (act["kind"], act["corrects"]) == ("swap", None)
+    add(client, kind=act["kind"], at=act["at"], **act["fields"])
+    tank = client.get(f"{BASE}/tanks/t2").json()
+    assert tank["explanation"] is None
+    assert tank["estimate"]["mean"]["mass_percent"] == pytest.approx(0.5, abs=0.3)
+
+
+def test_an_explanation_is_dismissed_by_an_entry(client: TestClient) -> None:
+    change_unlogged(client)
+    add(client, kind="explanation_dismissed", tank="t2", explanation="swap_missing", by="Kim")
+    tank = client.get(f"{BASE}/tanks/t2").json()
+    assert tank["explanation"] is None
+    assert "swap_missing" not in tank["flags"]
+
+
+def test_what_is_not_said_is_not_dismissed(client: TestClient) -> None:
+    entry = {"kind": "explanation_dismissed", "tank": "t2", "explanation": "swap_missing"}
+    answer = client.post(f"{BASE}/entries", json=entry)
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["field"] == "explanation"
+
+
+def change_unlogged(client: TestClient) -> None:
+    """A bath of t2 that was changed without a word, and read three times since."""
+    entries = [to_mapping(entry) for entry in changed_bath("t2")]
+    answer = client.post(f"{BASE}/entries/batch", json={"entries": entries})
+    assert answer.status_code == 201, answer.text
+
+
+def test_the_instruments_say_how_they_read(client: TestClient) -> None:
+    [sensor] = client.get(f"{BASE}/instruments").json()["instruments"]
+    assert (sensor["method"], sensor["tank"], sensor["readings"]) == ("sensor", "t1", 1)
+    assert sensor["bias"]["sd_percent"] > 0
+    assert sensor["scatter_seen_percent"] is None
+    assert sensor["sentence"].endswith(".")

@@ -19,10 +19,10 @@ from statistics import median
 
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.lines import to_line
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.changes import Progress
 from app.services.door import bring_in as record
 from app.services.importing.importing import check_file, store_checked
-from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from tests.benchmark.load import served

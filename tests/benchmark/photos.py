@@ -16,9 +16,9 @@ from PIL import Image
 from app.clock import utc_now
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.inspections import Component, InspectionPhoto, InspectionStarted
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.door import bring_in as record
 from app.services.inspections.photos import keep
-from app.services.rooms import RoomForm, add_room
 from app.store.engine import open_store
 from app.store.migrations import upgrade
 from app.store.photos import PhotoFolder

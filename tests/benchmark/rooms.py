@@ -7,10 +7,10 @@ from itertools import islice
 from pathlib import Path
 
 from app.domain.roomlog.kinds import Entry, Reading, Resin, Swap, Tank, TopUp, Wash
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.changes import Progress
 from app.services.door import bring_in as record
 from app.services.rebuilding import rebuild_outdated
-from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 

@@ -18,9 +18,9 @@ from app.domain.supplies.plan import plan_item
 from app.domain.supplies.reorder import Lead
 from app.domain.supplies.state import ItemState
 from app.domain.things import fold
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.changes import Progress
 from app.services.door import bring_in as record
-from app.services.rooms import RoomForm, add_room
 from app.store.engine import open_store
 from app.store.migrations import upgrade
 from tests.benchmark.load import get_ms, served

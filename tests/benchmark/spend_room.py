@@ -13,10 +13,10 @@ from app.domain.roomlog.kinds.inspections import InspectionClosed, InspectionSta
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockCounted, StockReceived, StockUsed
 from app.domain.roomlog.kinds.waste import Drum, PickupShipped, Pour
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.changes import Progress
 from app.services.door import bring_in as record
 from app.services.rebuilding import rebuild_outdated
-from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from tests.benchmark.rooms import CHUNK, ROOM, room_history

@@ -9,10 +9,10 @@ from typing import Any
 from sqlmodel import Session
 
 from app.clock import utc_now
-from app.domain.spend.pricing import outcome
+from app.domain.spend.whatif.outcomes import outcome
 from app.services.changes import Progress
 from app.services.rooms import find_room
-from app.services.spend.rollups import spend_of
+from app.services.spend.weekly_costs import spend_of
 from app.services.spend.whatif import room_now
 from tests.benchmark.rooms import ROOM, open_room
 

@@ -8,8 +8,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from app.domain.spend.lines import SOLVENT, CostLine
-from app.services.spend.sheets import workbook
+from app.domain.spend.cost_lines import SOLVENT, CostLine
+from app.services.spend.reports import workbook
 
 
 def peak_mb() -> float:

@@ -58,7 +58,7 @@ def every_page(page: Any, room: str) -> dict[str, str]:
         "count of the shelf": f"{room}/shelf/count",
         "orders": f"{room}/shelf/orders?show=all",
         "codes to stick on": f"{room}/codes",
-        "order": f"{room}/shelf/orders/o-rings-late",
+        "order": f"{room}/shelf/orders/R-1187",
         "inspections": f"{room}/inspections",
         "inspection of a tank": f"{room}/tanks/birch/inspection",
         "inspection": f"{room}/inspections/birch-look-1",

@@ -5,8 +5,8 @@ from pathlib import Path
 
 from app.clock import utc_now
 from app.domain.roomlog.kinds import Entry, Reading, Resin, SwapStarted, Wash
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.door import bring_in as record
-from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store
 from tests.factories import tank
 from tests.furnished import new_store

@@ -12,8 +12,8 @@ from app.domain.roomlog.kinds import Entry, Resin, Wash
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.door import bring_in as record
-from app.services.rooms import RoomForm, add_room
 from tests.browser.places import board_tank
 from tests.browser.test_accessibility import AXE, RULES, RUN
 from tests.browser.test_layout import (

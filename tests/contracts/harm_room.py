@@ -8,6 +8,7 @@ from app.domain.checklists.default_template import DEFAULT
 from app.domain.checklists.template import Step, as_data
 from app.domain.harm.acts import ACTS
 from app.domain.roomlog.kinds import Entry, SwapAbandoned, SwapStarted
+from app.domain.roomlog.kinds.builds import TankBuild
 from app.domain.roomlog.kinds.checklists import StepDone, SwapOpened, TankContents
 from app.domain.roomlog.kinds.curing import CureRecipe, Irradiance, Station
 from app.domain.roomlog.kinds.duties import DutyDone
@@ -202,6 +203,8 @@ FAULTY: Mapping[str, Callable[[], list[Entry]]] = {
     "flash_lowered": every(TANKS, lambda key: Incident(
         at=AN_HOUR_AGO, incident=f"n-{key}", problem="wrong_solvent", tank=key,
         solvent="isopropanol", volume_l=1.0)),
+    "tank_heated": every(TANKS, lambda key: TankBuild(
+        at=AN_HOUR_AGO, tank=key, material="metal", is_ultrasonic=True)),
     "hood_fault": duty("hood_look", fault=True),
     "hood_overdue": duty("hood_look"),
     "eyewash_fault": duty("eyewash", fault=True),

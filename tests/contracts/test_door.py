@@ -18,9 +18,9 @@ TELL_WHAT_WAS = {
 }  # fmt: skip
 """May bring in a log past the rules, since it tells what was: the demo's history, and an import."""
 SETTLES_FOR_ITSELF = (
-    "app.services.inspections.inspections",
-    "app.services.swaps.closing",
-    "app.services.swaps.contents",
+    "app.services.acts.inspections",
+    "app.services.acts.swaps.closing",
+    "app.services.acts.swaps.contents",
 )
 """Whose acts name rules that they ask in their own way; each is tried in that subject's tests."""
 

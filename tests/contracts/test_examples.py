@@ -9,7 +9,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.cli import main
-from app.services.rooms import RoomForm, add_room
+from app.services.acts.rooms import RoomForm, add_room
 from tests.contracts.demo_room import NOW, ROOM, visit_demo
 from tests.furnished import new_store
 

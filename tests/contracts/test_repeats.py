@@ -10,7 +10,7 @@ UNKEYED = (
     "/who",  # a cookie of the tablet: nothing is stored
     "/settings",  # sets what is typed: twice is once
     "/shelf/count",  # works a count out; saving it has a key
-    "/import", "/store", "/forecasts",  # a file, its entries by their own keys, a calculation
+    "/import", "/store",  # a file, its entries by their own keys
     "/undo", "/discard", "/clock",  # takes back what is there, or says that it is not
     "/styleguide",
 )  # fmt: skip

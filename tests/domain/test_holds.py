@@ -3,10 +3,11 @@
 from datetime import UTC, datetime, timedelta
 
 from app.domain.curing.stations import STATION_BOOK
-from app.domain.holds import ASKS, CONTENTS, HOLD_BOOK, Hold, HoldState
+from app.domain.holds import ASKS, CONTENTS, GUARD, HOLD_BOOK, Hold, HoldState, hold_after
 from app.domain.roomlog.kinds import Removal, SwapAbandoned
 from app.domain.roomlog.kinds.checklists import TankContents
 from app.domain.roomlog.kinds.curing import Station
+from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.incidents import (
     StationHeld,
     StationReleased,
@@ -120,3 +121,32 @@ def test_what_was_done_before_the_hold_may_still_be_entered() -> None:
     assert state.is_held_at(AT)
     assert not state.is_held_at(AT - timedelta(seconds=1))
     assert not HoldState("t1").is_held_at(AT)
+
+
+def _interlock(outcome: str, duty: str = "interlock", note: str = "") -> DutyDone:
+    return DutyDone(at=AT, by="Wren", duty=duty, of="s1", outcome=outcome, note=note)
+
+
+def test_a_guard_found_faulty_holds_its_station_and_says_who_found_it() -> None:
+    found = hold_after(HoldState(), _interlock("fault", note="Lamps burn with the door open"))
+    assert found.holds == (Hold("Lamps burn with the door open", GUARD, AT, "Wren"),)
+    assert found.is_held
+    assert found.is_for_a_lead
+    silent = hold_after(found, _interlock("fault"))
+    assert silent.holds == (*found.holds, Hold("Interlock not in order", GUARD, AT, "Wren"))
+
+
+def test_a_duty_done_in_order_or_of_no_guard_holds_nothing() -> None:
+    for done in (_interlock("in_order"), _interlock("fault", duty="eyewash", note="Dry")):
+        assert hold_after(HoldState(), done) == HoldState()
+    (faulty,) = hold_after(HoldState(), _interlock("fault")).holds
+    held_once = hold_after(HoldState(), _interlock("fault"))
+    assert hold_after(held_once, _interlock("in_order")).holds == (faulty,)
+
+
+def test_what_says_nothing_of_the_contents_does_not_answer_for_them() -> None:
+    asked = fold(HOLD_BOOK, "t1", [_given_up(0)])
+    started = Station(
+        at=AT, station="s1", name="Lamp House", source="led", wavelength_nm=405, layout="centre"
+    )
+    assert hold_after(asked, started) == asked

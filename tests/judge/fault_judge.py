@@ -13,6 +13,7 @@ from tests.judge.truth import moment
 ALARMS = frozenset([
     "swap_missing", "top_up_missing", "wrong_entry", "wrong_tank", "not_one_bath",
     "reading_disagrees", "washes_missing", "fill_not_fresh", "water_suspected", "sensor_drifting",
+    "instrument_off",
 ])  # fmt: skip
 SETTLED_DAY = 14
 A_MOMENT = 1e-6  # instants are kept to the microsecond

@@ -9,11 +9,18 @@ from app.domain.baths.estimator import RoomFilter
 from app.domain.baths.forecast.outlook import removed_l_per_day, top_up_below_l
 from app.domain.roomlog import kinds
 from app.domain.roomlog.history import effective
-from app.domain.spend.books import Books, Paid
-from app.domain.spend.loads import Washes, load_of
-from app.domain.spend.repeat import Drained, Line, Stretch, repeated, with_habits
-from app.domain.spend.swapdays import Crew
-from app.domain.spend.whatif import BathNow, PricesNow, Room
+from app.domain.spend.whatif.backtest import (
+    Books,
+    Drained,
+    Line,
+    Paid,
+    Stretch,
+    repeated,
+    with_habits,
+)
+from app.domain.spend.whatif.cases import BathNow, PricesNow, Room
+from app.domain.spend.whatif.loads import Washes, load_of
+from app.domain.spend.whatif.replay import Crew
 from tests.judge.simulator import Simulated
 from tests.judge.truth import START, moment
 

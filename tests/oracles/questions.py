@@ -321,3 +321,61 @@ def two_still_baths(load_g: float, film_ml: float, volume_ml: float, loads: int)
 
     found = solve_ivp(change, (0, loads), [0.0, 0.0, volume_ml], rtol=1e-9, atol=1e-9)
     return [float(found.y[0, -1]), float(found.y[1, -1])]
+
+
+@of("scipy")
+def level_of_mixture(prior: float, cases: list[list[float]], share: float) -> float:
+    """The level, among normal forecasts, at which `share` of the outcomes lie: prior times the
+    standard normal distribution and, each with its weight, normal outcomes (mean, sd, weight)."""
+    from scipy.optimize import brentq
+    from scipy.stats import norm
+
+    whole = prior + sum(weight for _, _, weight in cases)
+
+    def off(z: float) -> float:
+        found = prior * norm.cdf(z) + sum(w * norm.cdf((z - m) / s) for m, s, w in cases)
+        return float(found / whole - share)
+
+    return float(norm.cdf(brentq(off, -5.0, 5.0, xtol=1e-12)))
+
+
+@of("scipy")
+def reject_curves(
+    washes: list[int], rejects: list[int], starts: list[float], at: list[float]
+) -> list[float]:
+    """Chance that a reject rate rises, and the rate to expect at some saturations; by adaptive
+    quadrature over the log-odds of clean baths (normal around those of 2 %, sd 1.5) and, for a rise
+    from each of `starts` on, the slope (half normal, sd 0.6, cut at 1.8). Bands of 1 %."""
+    from scipy.integrate import dblquad, quad
+    from scipy.special import expit
+    from scipy.stats import binom, norm, truncnorm
+
+    usual = math.log(0.02 / 0.98)
+    slopes = truncnorm(0.0, 3.0, scale=0.6)
+    middle = math.log((sum(rejects) + 0.5) / (sum(washes) - sum(rejects) + 0.5))
+    low, high = middle - 5.0, middle + 2.5
+
+    def weight(base: float, slope: float, start: float) -> float:
+        found = norm.pdf(base, usual, 1.5)
+        for band, (n, bad) in enumerate(zip(washes, rejects, strict=True)):
+            found *= binom.pmf(bad, n, expit(base + slope * max(band + 0.5 - start, 0.0)))
+        return float(found)
+
+    def sums(rate_at: float | None) -> tuple[float, float]:
+        def part(base: float, slope: float, start: float) -> float:
+            rate = 1.0 if rate_at is None else expit(base + slope * max(rate_at - start, 0.0))
+            return float(rate * weight(base, slope, start))
+
+        tiny = {"epsabs": 0.0, "epsrel": 1e-5}
+        flat = quad(lambda base: part(base, 0.0, 0.0), low, high, points=[middle], **tiny)[0] / 2
+        rising = sum(
+            dblquad(
+                lambda base, slope, start=start: part(base, slope, start) * slopes.pdf(slope),
+                0.0, 1.8, low, high, **tiny,
+            )[0]
+            for start in starts
+        ) / (2 * len(starts))  # fmt: skip
+        return flat, rising
+
+    flat, rising = sums(None)
+    return [rising / (flat + rising), *(sum(sums(one)) / (flat + rising) for one in at)]

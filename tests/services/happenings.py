@@ -40,12 +40,12 @@ from app.domain.roomlog.kinds.supplies import (
 )
 from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Pour
 from app.services import catching_up
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.baths import board
 from app.services.door import bring_in, enter
 from app.services.importing import storing
 from app.services.importing.storing import Origin, store_in_slices
-from app.services.rooms import RoomForm, add_room
-from app.services.spend import aside
+from app.services.spend import shadow_tables as aside
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START, sensor_reading, tank, wash
 

@@ -15,23 +15,21 @@ from app.domain.baths.fold import BATHS
 from app.domain.books import THINGS
 from app.domain.folds import Key
 from app.domain.roomlog.kinds import Entry
-from app.domain.spend.ahead import is_of_swap
-from app.domain.spend.parts import JOB
+from app.domain.spend.cost_folds import JOB
+from app.domain.spend.forecast import is_of_swap
 from app.domain.spend.weeks import IsoWeek
 from app.services.baths.states import baths_of, course_row
 from app.services.books import BOOKS
 from app.services.entries import Place, entry_of, place_of
-from app.services.kept_states import States
+from app.services.fold_states import States
 from app.services.projecting import Kept
 from app.services.rooms import find_room
-from app.services.spend.basis import basis_from, whole_basis
-from app.services.spend.calendar import calendar_of
-from app.services.spend.following import CostFold, named
-from app.services.spend.keeping import rebuild_spend
-from app.services.spend.rollups import spend_of
+from app.services.spend.cost_lines import CostFold, calendar_of, named
+from app.services.spend.projection import basis_from, rebuild_spend, whole_basis
+from app.services.spend.weekly_costs import spend_of
 from app.store.engine import Store
-from app.store.spend_lines import line_row
-from app.store.spend_tables import SpendHeadRow, SpendLineRow, SpendStateRow, SpendWashRow
+from app.store.spend.lines import line_row
+from app.store.spend.tables import SpendHeadRow, SpendLineRow, SpendStateRow, SpendWashRow
 from app.store.tables import (
     CourseRow,
     EntryRow,

@@ -93,7 +93,7 @@ def test_a_withdrawal_sent_along_counts_for_what_follows(store: Store) -> None:
 
 
 def test_a_tank_is_not_washed_in_by_the_entry_behind_its_hold(store: Store) -> None:
-    held = TankHeld(at=NOW - HOUR, tank="t1", reason="Leaks", cause="lead")
+    held = TankHeld(at=NOW - HOUR, by="Wren", tank="t1", reason="Leaks", cause="lead")
     with pytest.raises(FieldErrors):
         door.enter(store, ROOM, [held, wash(0.001)], NOW)
     assert state(store, "hold", "t1") is None

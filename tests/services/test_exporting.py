@@ -22,11 +22,12 @@ from app.domain.roomlog.kinds import (
     TopUp,
     Withdrawal,
 )
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.door import bring_in as record
 from app.services.exporting import log_lines, log_table
 from app.services.importing.importing import check_file, store_checked
 from app.services.importing.tables import TableOptions
-from app.services.rooms import RoomForm, add_room, find_room
+from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.tables import CourseRow, EntryRow, HeadRow
 from tests.factories import NOW, ROOM, at_now, furnish, sensor_reading, wash

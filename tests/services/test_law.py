@@ -3,6 +3,7 @@
 import os
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import count
 from pathlib import Path
 
@@ -11,9 +12,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlmodel import Session, select
 
+from app.domain.baths.record import Record
+from app.services.baths.states import load_filter
+from app.services.door import bring_in
+from app.services.rooms import find_room
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.tables import CheckpointRow, ThingCheckpointRow
+from tests.factories import NOW, ROOM, read_cycle, tank, wash, withdraw
 from tests.furnished import new_store
 from tests.services.happenings import ACTS, DAYS, Move, Room, furnish_all, short_stretches
 from tests.services.law import check
@@ -64,6 +70,37 @@ def test_a_long_history_of_changes_gives_a_fold_of_the_true_order(store: Store, 
             room.act(rng.choice(ACTS), rng.uniform(0.1, DAYS - 0.1), rng.randint(1, 40))
             if number % 35 == 0:
                 check(store)
+
+
+def test_what_was_said_is_that_of_the_true_order(store: Store) -> None:
+    """A log of two baths that comes backwards, then a late, a corrected and a withdrawn entry."""
+    furnish_all(store)
+    bring_in(store, ROOM, [tank("t8"), tank("t9")], NOW)
+    told = [replace(one, id=f"{key}-{number}") for key in ("t8", "t9")
+            for number, one in enumerate(read_cycle(key))]  # fmt: skip
+    with short_stretches():
+        for start in range(len(told) - 15, -15, -15):
+            bring_in(store, ROOM, told[max(start, 0) : start + 15], NOW)
+        said = record_kept(store)
+        assert sorted((one.tank, one.stage) for one in said.closed) == [
+            ("t8", 0.5), ("t8", 0.8), ("t9", 0.5), ("t9", 0.8),
+        ]  # fmt: skip
+        check(store)
+        bring_in(store, ROOM, [wash(9.0, "t8", area_cm2=30_000.0, id="late")], NOW)
+        check(store)
+        assert record_kept(store).closed != said.closed
+        withdraw(store, ROOM, "late", "Ada", "", NOW, None)
+        check(store)
+        assert record_kept(store).closed == said.closed
+        halved = replace(told[20], id="halved", area_cm2=2000.0, corrects=told[20].id)
+        bring_in(store, ROOM, [halved], NOW)
+        check(store)
+        assert record_kept(store).closed != said.closed
+
+
+def record_kept(store: Store) -> Record:
+    with Session(store.reader) as session:
+        return load_filter(session, find_room(session, ROOM)).record
 
 
 def test_states_are_kept_on_the_way(store: Store) -> None:

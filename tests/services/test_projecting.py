@@ -16,14 +16,15 @@ from app.domain.baths.fold import BathFold
 from app.domain.books import THINGS
 from app.domain.folds import in_order
 from app.domain.roomlog.kinds import Entry
+from app.services.acts.rooms import RoomForm, change_room
 from app.services.catching_up import catch_up_abandoned
 from app.services.door import bring_in
 from app.services.importing.storing import Origin, store_in_slices
 from app.services.projections import ALL
 from app.services.rebuilding import rebuild_outdated
-from app.services.rooms import RoomForm, change_room, find_room
+from app.services.rooms import find_room
 from app.store.engine import Store
-from app.store.spend_tables import SpendLineRow
+from app.store.spend.tables import SpendLineRow
 from app.store.tables import CheckpointRow, ThingRow
 from tests.factories import NOW, ROOM, at_now, furnish, wash, withdraw
 from tests.furnished import new_store

@@ -16,7 +16,7 @@ from app.domain.spend.weeks import IsoWeek
 from app.services.door import bring_in as record
 from app.services.rebuilding import rebuild_outdated
 from app.services.rooms import find_room
-from app.services.spend.rollups import spend_of
+from app.services.spend.weekly_costs import spend_of
 from app.store import migrations
 from app.store.engine import open_store
 from tests.factories import NOW, ROOM, START, furnish

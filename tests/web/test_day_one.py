@@ -13,7 +13,7 @@ from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
 from app.services.door import bring_in as record
-from app.services.spend.summaries import write_due
+from app.services.spend.reports import write_due
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, sensor_reading, wash
 

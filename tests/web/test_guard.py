@@ -82,3 +82,45 @@ def test_a_length_beyond_what_is_accepted_is_refused_before_the_body(
 
 def test_leading_noughts_do_not_make_a_body_large(client: TestClient) -> None:
     assert client.get("/rooms", headers={"content-length": "0" * 50}).status_code == 200
+
+
+PAGES = ["/", "/rooms", f"/rooms/{ROOM}", f"/rooms/{ROOM}/plan", f"/rooms/{ROOM}/tanks/t1"]
+
+
+@pytest.mark.parametrize("path", [*PAGES, "/nothing", f"/api/v1/rooms/{ROOM}", "/api/v1/rooms"])
+def test_head_is_the_page_without_its_content(client: TestClient, path: str) -> None:
+    """RFC 9110, section 9.3.2."""
+    get, head = client.get(path), client.head(path)
+    assert (head.status_code, head.content) == (get.status_code, b"")
+    assert head.headers == get.headers
+
+
+def test_the_head_of_what_has_no_end_comes_at_once(client: TestClient) -> None:
+    head = client.head(f"/rooms/{ROOM}/live")
+    assert head.headers["content-type"].startswith("text/event-stream")
+
+
+def test_head_stores_nothing(client: TestClient) -> None:
+    assert client.head(f"/rooms/{ROOM}/crew").status_code == 200
+    assert client.head("/api/v1/rooms/x/preview").status_code == 405
+
+
+@pytest.mark.parametrize("path", [f"/rooms/{ROOM}/plan", "/rooms", f"/rooms/{ROOM}/log"])
+def test_no_copy_of_a_page_stays_behind(client: TestClient, path: str) -> None:
+    """RFC 9111, section 5.2.2.5."""
+    answer = client.get(path)
+    assert answer.status_code == 200
+    assert answer.headers["cache-control"] == "no-store"
+
+
+@pytest.mark.parametrize("path", [f"/rooms/{ROOM}", f"/api/v1/rooms/{ROOM}/tanks"])
+def test_a_live_page_is_kept_by_its_reader_alone_and_asked_for_anew(
+    client: TestClient, path: str
+) -> None:
+    """RFC 9111, sections 5.2.2.4 and 5.2.2.7: a copy may be compared, never shown unasked."""
+    answer = client.get(path)
+    assert answer.headers["cache-control"] == "private, no-cache"
+    known = {"If-None-Match": answer.headers["etag"]}
+    unchanged = client.get(path, headers=known)
+    assert unchanged.status_code == 304
+    assert unchanged.headers["cache-control"] == "private, no-cache"

@@ -55,6 +55,14 @@ def test_the_most_pressing_state_is_the_one_shown(
     assert words.state_of(view(**more)) == state
 
 
+def test_what_tells_resin_from_water_is_what_the_solvent_allows(view: View) -> None:
+    told = words.flag_text("apparent", view(flags=("apparent",)))
+    assert told == words.FLAGS["apparent"]
+    slow = view(flags=("apparent",), solvent="tripropylene_glycol_methyl_ether")
+    assert "residue" not in words.flag_text("apparent", slow)
+    assert words.flag_text("past_limit", slow) == words.FLAGS["past_limit"]
+
+
 @pytest.mark.parametrize(
     "days, figure, unit",
     [(0.04, "0.0", "days"), (1.0, "1.0", "day"), (1.04, "1.0", "day"), (4.13, "4.1", "days"),

@@ -1,54 +1,88 @@
-"""How far the forecasts can be trusted: the room's own past, replayed as it was known."""
+"""How far the forecasts can be trusted: the room's own record of them."""
+
+from datetime import datetime
 
 from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
-from app.api.deps import StoreDep, UnchangedRoomDep
+from app.api.deps import SessionDep, UnchangedRoomDep
 from app.api.requests import StrictRoute
-from app.api.v1.tanks import FromAttributes
-from app.domain.errors import DomainError
-from app.services.baths.track_record import TooLong, track_record
+from app.domain.baths.record import Outcome, Said, tally
+from app.services.baths.track_record import misses_of, record_of
 
 router = APIRouter(prefix="/v1/rooms/{room}", tags=["forecasts"], route_class=StrictRoute)
 
 
-class MissOut(FromAttributes):
-    """An estimate against the reading after it."""
+class SaidOut(BaseModel):
+    """A forecast as it was said, and what was measured later. Mass percent."""
 
-    difference_percent: float = Field(description="Mass percent.")
-    in_sd: float = Field(description="In standard deviations of both.")
+    tank: str
+    fill: int
+    stage: float = Field(description="Share of its limit that the bath had reached.")
+    said_at: datetime
+    entry: str | None = Field(description="The entry that brought the bath there.")
+    limit_percent: float
+    early_at: datetime | None = Field(description="None beyond a year; so are the next two.")
+    middle_at: datetime | None
+    late_at: datetime | None
+    passed_at: datetime | None = Field(description="When the estimate passed the limit.")
+    read_at: datetime | None = Field(description="The last reading that counted.")
+    read_percent: float | None = Field(description="The estimate with it.")
+    said_low_percent: float | None = Field(description="Said for that instant: 10 %.")
+    said_high_percent: float | None = Field(description="Said for that instant: 90 %.")
+    swapped_at: datetime | None
+    outcome: Outcome | None = Field(description="None while no reading tells.")
 
 
-class HitOut(FromAttributes):
-    """A forecast against the passing of the limit that came."""
+class LevelsOut(BaseModel):
+    """The shares of the possible futures at which this room's days are named."""
 
-    lead_days: float = Field(description="From the forecast to the passing.")
-    error_days: float | None = Field(
-        description="The middle forecast minus the passing; None where it lay beyond a year."
-    )
-    is_inside: bool = Field(description="The passing lay between the early and the late day.")
+    early: float
+    middle: float
+    late: float
 
 
 class TrackRecord(BaseModel):
-    """What a replay of the whole log showed."""
+    """What was said of the room's baths and what came of it."""
 
-    misses: dict[str, list[MissOut]] = Field(description="By the method of the reading.")
-    hits: list[HitOut]
-    passings: int = Field(description="How often a first limit was passed.")
+    fills: int = Field(description="Baths that were swapped after a forecast and a reading.")
+    as_said: int
+    sooner: int
+    later: int
+    levels: LevelsOut
+    said: list[SaidOut]
+    misses: dict[str, list[float]] = Field(
+        description="By method: readings less the estimates just before them, mass percent."
+    )
 
 
 @router.get("/forecasts")
-def read_track_record(store: StoreDep, room: UnchangedRoomDep) -> TrackRecord:
-    """Replay the log and hold what was said against what came; a long log takes minutes."""
-    try:
-        scores = track_record(store, room.key, lambda _share: None)
-    except TooLong:
-        raise DomainError("This log is too long to be replayed here. Export it instead.") from None
+def read_track_record(session: SessionDep, room: UnchangedRoomDep) -> TrackRecord:
+    """Each forecast that was kept, the oldest first, and what came of it."""
+    record = record_of(session, room)
+    found = tally(record.closed)
+    misses: dict[str, list[float]] = {}
+    for miss in misses_of(session, room):
+        misses.setdefault(miss.method, []).append(round(miss.difference_percent, 4))
+    early, middle, late = record.levels.days
     return TrackRecord(
-        misses={
-            method: [MissOut.model_validate(miss) for miss in misses]
-            for method, misses in scores.misses.items()
-        },
-        hits=[HitOut.model_validate(hit) for hit in scores.hits],
-        passings=scores.passings,
+        fills=found.fills,
+        as_said=found.as_said,
+        sooner=found.sooner,
+        later=found.later,
+        levels=LevelsOut(early=early, middle=middle, late=late),
+        said=[_out(one) for one in (*record.closed, *record.open)],
+        misses=misses,
     )
+
+
+def _out(said: Said) -> SaidOut:
+    low, high = said.range_percent or (None, None)
+    return SaidOut(
+        tank=said.tank, fill=said.fill, stage=said.stage, said_at=said.at, entry=said.entry,
+        limit_percent=said.limit_percent, early_at=said.early_at, middle_at=said.middle_at,
+        late_at=said.late_at, passed_at=said.passed_at, read_at=said.seen_at,
+        read_percent=said.seen_percent if said.seen_at else None,
+        said_low_percent=low, said_high_percent=high, swapped_at=said.ended_at,
+        outcome=said.outcome,
+    )  # fmt: skip

@@ -8,29 +8,46 @@ from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
 
 from app.api.deps import (
     KEY_PATTERN,
+    IfNoneMatch,
     Key,
     NowDep,
+    RoomDep,
     RoomsDep,
+    SeenDep,
     SessionDep,
     StoreDep,
     SubmissionDep,
     UnchangedRoomDep,
     address,
+    offer,
     room_id,
+    tag_of,
 )
+from app.api.entry_models import text_schema
 from app.api.requests import StrictRoute
 from app.domain.money import digits_of
-from app.services.rooms import UNITS, RoomForm, add_room_once, change_room, find_room
+from app.services.acts.rooms import UNITS, RoomForm, add_room_once, change_room, zones
+from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
 from app.store.instants import from_us
 from app.store.sessions import reading
+from app.store.site import archive
 from app.store.tables import RoomRow
 
 router = APIRouter(prefix="/v1/rooms", tags=["rooms"], route_class=StrictRoute)
 
-Name = Annotated[str, Field(min_length=1, max_length=80)]
-TimeZone = Annotated[str, Field(max_length=64, description="A name such as Europe/Dublin.")]
+Name = Annotated[
+    str, Field(min_length=1, max_length=80), WithJsonSchema(text_schema(80, is_required=True))
+]
+TimeZone = Annotated[
+    str,
+    Field(
+        max_length=64,
+        description="A name such as Europe/Dublin.",
+        json_schema_extra=lambda schema: schema.update(enum=sorted(zones())),
+    ),
+]
 
 
 def _unit(name: str) -> WithJsonSchema:
@@ -87,6 +104,7 @@ class RoomOut(BaseModel):
         description="Amounts are in its smallest unit; so many of their digits are decimals."
     )
     created_at: datetime
+    is_archived: bool = Field(description="Out of use: read only, and not in the list.")
     version: int = Field(description="Rises by one with each change.")
 
 
@@ -104,8 +122,8 @@ class People(BaseModel):
 
 @router.get("")
 def list_rooms(rooms: RoomsDep) -> RoomList:
-    """All rooms of this database."""
-    return RoomList(rooms=[room_out(room) for room in rooms])
+    """The rooms of this database that are in use; with `archived` those that are not."""
+    return RoomList(rooms=[room_out(room, is_archived) for room, is_archived in rooms])
 
 
 @router.post("", status_code=201)
@@ -123,15 +141,18 @@ def create_room(
 
 
 @router.get("/{room}")
-def read_room(room: UnchangedRoomDep) -> RoomOut:
-    """A room's settings."""
-    return room_out(room)
+def read_room(
+    session: SessionDep, response: Response, room: RoomDep, if_none_match: IfNoneMatch = None
+) -> RoomOut:
+    """A room's settings. Its `ETag` is what a change of them names in `If-Match`."""
+    offer(response, tag_of(room), if_none_match)
+    return room_out(room, archive(session, room_id(room)).is_archived)
 
 
 @router.put("/{room}")
-def update_room(store: StoreDep, room: Key, body: RoomSettings) -> RoomOut:
-    """Change a room's settings, all at once."""
-    change_room(store, room, RoomForm(**body.model_dump()))
+def update_room(store: StoreDep, room: Key, body: RoomSettings, seen: SeenDep) -> RoomOut:
+    """Change a room's settings, all at once, where nobody changed the room since you read it."""
+    change_room(store, room, RoomForm(**body.model_dump()), lambda row: seen.has(tag_of(row)))
     return _stored(store, room)
 
 
@@ -143,10 +164,11 @@ def list_people(session: SessionDep, room: UnchangedRoomDep) -> People:
 
 def _stored(store: Store, key: str) -> RoomOut:
     with reading(store) as session:
-        return room_out(find_room(session, key))
+        room = find_room(session, key)
+        return room_out(room, archive(session, room_id(room)).is_archived)
 
 
-def room_out(room: RoomRow) -> RoomOut:
+def room_out(room: RoomRow, is_archived: bool) -> RoomOut:
     """A room as the API shows it."""
     return RoomOut(
         key=room.key,
@@ -159,5 +181,6 @@ def room_out(room: RoomRow) -> RoomOut:
         currency=room.currency,
         currency_digits=digits_of(room.currency),
         created_at=from_us(room.created_at_us),
+        is_archived=is_archived,
         version=room.version,
     )

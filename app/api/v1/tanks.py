@@ -1,6 +1,8 @@
 """Tanks: their estimates and forecasts, the queue of swaps, and why a number is what it is."""
 
+from collections.abc import Mapping
 from datetime import datetime
+from typing import Any
 
 from fastapi import APIRouter
 from pydantic import BaseModel, ConfigDict, Field
@@ -10,7 +12,10 @@ from app.api.deps import Key, MinuteRoomDep, NowDep, SessionDep, room_id
 from app.api.requests import StrictRoute
 from app.api.v1.saturation import Saturation, saturation
 from app.domain.baths.evidence import missing_words
+from app.domain.baths.explaining import Said
 from app.domain.errors import NotFound
+from app.services.baths.explaining import said_of
+from app.services.baths.worth import worth_of
 from app.services.incidents.doubts import with_doubts
 from app.store import queries
 from app.store.queries import Board, TankView
@@ -34,6 +39,41 @@ class Limit(BaseModel):
     is_passed: bool
 
 
+class Evidence(FromAttributes):
+    """A reading that speaks for an explanation, mass percent."""
+
+    entry: str = Field(description="Its id.")
+    at: datetime
+    channel: str = Field(description="The instrument.")
+    percent: float
+    before_percent: float = Field(description="The estimate before it.")
+
+
+class Remedy(FromAttributes):
+    """What would settle it: an entry as far as it is known, for a person to check.
+
+    With `corrects` it goes to that entry's `/correction`, else to `/entries`.
+    """
+
+    text: str
+    kind: str
+    fields: dict[str, Any]
+    at: datetime | None
+    corrects: str | None
+
+
+class Explanation(FromAttributes):
+    """What may lie behind the last readings, in one sentence, and what would settle it."""
+
+    name: str = Field(description="As an entry `explanation_dismissed` names it.")
+    chance: float | None = Field(description="0 to 1; None where none is worked out.")
+    sentence: str
+    since: datetime | None
+    entry: str | None = Field(description="The entry that it is about, where it is about one.")
+    readings: list[Evidence]
+    act: Remedy
+
+
 class Estimate(BaseModel):
     """How much resin the bath holds; p05 to p95 is the 90 % band."""
 
@@ -43,6 +83,7 @@ class Estimate(BaseModel):
     p95: Saturation
     volume_l: float
     resin_g: float
+    is_apparent: bool = Field(description="Only density spoke: water taken up would look the same.")
 
 
 class Forecast(BaseModel):
@@ -84,7 +125,9 @@ class TankOut(FromAttributes):
     capacity_l: float
     min_l: float | None
     solvent: str
-    fresh_purity_percent: float
+    fresh_purity_percent: float = Field(
+        description="Of the fresh solvent by mass, however it was entered."
+    )
     pair: str | None
     fill: int
     fill_started_at: datetime
@@ -98,6 +141,9 @@ class TankOut(FromAttributes):
     swap: SwapOut
     place_in_queue: int | None
     flags: tuple[str, ...]
+    explanation: Explanation | None = Field(
+        description="What is said of the last readings; None where they and the log agree."
+    )
     needs_reading: bool
     last_entry_kind: str | None
     last_entry_at: datetime | None
@@ -138,12 +184,26 @@ class FanPoint(FromAttributes):
     p95: float
 
 
+class WorthOut(FromAttributes):
+    """What one reading taken now would be worth: the days from early to late, now and then."""
+
+    method: str
+    now_days: float
+    then_days: float = Field(
+        description="Once it is in, as half of the ways in which it may turn out leave at most."
+    )
+    is_worthwhile: bool
+
+
 class TankDetail(TankOut):
     """A tank with why its number is what it is, and the forecast's course."""
 
     ledger: list[LedgerLine]
     set_aside: list[SetAside]
     fan: list[FanPoint]
+    worth_of_readings: list[WorthOut] = Field(
+        description="By instrument, the best first; empty where no day is named."
+    )
 
 
 class TankList(BaseModel):
@@ -163,7 +223,10 @@ def list_tanks(session: SessionDep, room: MinuteRoomDep, now: NowDep) -> TankLis
     """All tanks, those out of use too."""
     board = _board(session, room, now)
     places = _places(board)
-    return TankList(tanks=[TankOut.model_validate(_values(view, places)) for view in board.tanks])
+    told = said_of(session, room, board.tanks, now)
+    return TankList(
+        tanks=[TankOut.model_validate(_values(view, places, told)) for view in board.tanks]
+    )
 
 
 @router.get("/tanks/{tank}")
@@ -173,10 +236,11 @@ def read_tank(session: SessionDep, room: MinuteRoomDep, now: NowDep, tank: Key) 
     view = tank_of(board, tank)
     return TankDetail.model_validate(
         {
-            **_values(view, _places(board)),
+            **_values(view, _places(board), said_of(session, room, [view], now)),
             "ledger": queries.ledger(session, room_id(room), tank, view.fill),
             "set_aside": queries.set_aside(session, room_id(room), tank, view.fill),
             "fan": view.fan,
+            "worth_of_readings": worth_of(session, room, view),
         }
     )
 
@@ -220,7 +284,7 @@ def _places(board: Board) -> dict[str, int]:
     return {key: place for place, key in enumerate(waiting, 1)}
 
 
-def _values(view: TankView, places: dict[str, int]) -> dict[str, object]:
+def _values(view: TankView, places: dict[str, int], told: Mapping[str, Said]) -> dict[str, object]:
     same = {name: getattr(view, name) for name in TankOut.model_fields if hasattr(view, name)}
     return {
         **same,
@@ -229,6 +293,7 @@ def _values(view: TankView, places: dict[str, int]) -> dict[str, object]:
         "estimate": _estimate(view),
         "forecast": _forecast(view),
         "swap": SwapOut.model_validate(view.swap),
+        "explanation": told.get(view.key),
         "place_in_queue": places.get(view.key),
     }
 
@@ -254,6 +319,7 @@ def _estimate(view: TankView) -> Estimate:
         p95=p95,
         volume_l=view.volume_l,
         resin_g=view.resin_g,
+        is_apparent=view.is_apparent,
     )
 
 

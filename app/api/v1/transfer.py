@@ -23,6 +23,9 @@ from app.api.deps import (
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
 from app.domain.errors import FieldError, FieldErrors
+from app.domain.instruments import INSTRUMENTS
+from app.domain.roomlog.kinds import KINDS
+from app.services.acts.rooms import zones
 from app.services.catching_up import Clock
 from app.services.exporting import in_blocks, log_lines, log_table
 from app.services.importing import importing
@@ -96,9 +99,18 @@ class TableQuery(BaseModel):
     column: list[Annotated[str, Field(max_length=300, pattern="^.+=.+$")]] = Field(
         default=[], max_length=200, description="`Title=field`, `Title=field:unit` or `Title=-`."
     )
-    kind: str = Field(default="", max_length=64, description="Of all rows.")
-    method: str = Field(default="", max_length=64, description="Of all rows that are readings.")
-    time_zone: str = Field(default="", max_length=64, description="The room's if left out.")
+    kind: Literal[("", *KINDS)] = Field(  # type: ignore[valid-type]
+        default="", description="Of all rows."
+    )
+    method: Literal[("", *INSTRUMENTS)] = Field(  # type: ignore[valid-type]
+        default="", description="Of all rows that are readings."
+    )
+    time_zone: str = Field(
+        default="",
+        max_length=64,
+        description="The room's if left out.",
+        json_schema_extra=lambda schema: schema.update(enum=["", *sorted(zones())]),
+    )
     day_first: Flag | None = None
     decimal_comma: Flag | None = None
 

@@ -15,6 +15,7 @@ import numpy as np
 
 from app.domain.baths.estimator import RoomFilter
 from app.domain.baths.forecast import Crossing, first_limit_ahead
+from app.domain.baths.forecast.keeping import follow
 from app.domain.roomlog.history import History, Place
 from app.domain.roomlog.kinds import Entry, PlannedWash, Reading, Swap
 
@@ -177,7 +178,7 @@ class Replay:
             self._rewind(unchanged)
         entries = self._history.entries
         while self._applied < len(entries):
-            self._filter.apply(entries[self._applied])
+            follow(self._filter, entries[self._applied])
             self._applied += 1
             if self._applied % CHECKPOINT_EVERY == 0:
                 self._checkpoints.append((self._applied, self._filter.copy()))

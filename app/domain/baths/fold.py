@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from datetime import tzinfo
 from typing import ClassVar
 
-from app.domain.baths.estimator import STATE_FORMAT, Effect, RoomFilter
+from app.domain.baths.estimator import STATE_FORMAT, UNREAD, Effect, RoomFilter
+from app.domain.baths.forecast.keeping import follow
 from app.domain.folds import Key
 from app.domain.roomlog.kinds import Entry, Reject
 
@@ -37,7 +38,7 @@ class BathFold:
         self, _key: Key, state: RoomFilter, entry: Entry
     ) -> tuple[RoomFilter, Sequence[Effect]]:
         """The filter after an entry; it is moved on in place."""
-        effect = state.apply(entry) or _seen(state, entry)
+        effect = follow(state, entry) or _seen(state, entry)
         return state, () if effect is None else (effect,)
 
     def dump(self, _key: Key, state: RoomFilter) -> bytes:
@@ -59,4 +60,5 @@ def _seen(state: RoomFilter, entry: Entry) -> Effect | None:
     if not isinstance(entry, Reject) or entry.tank not in state.tanks:
         return None
     belief = state.belief(entry.tank, entry.at)
-    return Effect(entry.tank, belief.fill, belief, belief.mean_percent)
+    notes = (UNREAD,) if "unread_for_a_year" in belief.flags else ()
+    return Effect(entry.tank, belief.fill, belief, belief.mean_percent, notes=notes)

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from app.domain.checklists.dangers import renewed
 from app.domain.checklists.default_template import DEFAULT, SWAP_CHECKLIST
 from app.domain.checklists.template import Step, Template, restored_steps
 from app.domain.roomlog.kinds import Entry
@@ -50,7 +51,7 @@ def template_of(state: ChecklistState | None) -> Template:
     """The checklist that the next swap begins with; the default where the room has none."""
     if state is None or not state.steps:
         return DEFAULT
-    return Template(state.key, state.name, state.version, state.steps)
+    return Template(state.key, state.name, state.version, renewed(state.steps))
 
 
 CHECKLIST_BOOK = Thing(CHECKLIST, ChecklistState, ChecklistState, _after)

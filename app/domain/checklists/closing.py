@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from app.domain.checklists.litres import Balance
 from app.domain.checklists.run import SwapState
-from app.domain.checklists.standing import (
+from app.domain.checklists.tank_contents import (
     Standing,
     drained_l,
     heel,

@@ -40,7 +40,7 @@ _BEFORE = (
         "isolate", "Stop the bath and isolate it",
         "Take the last parts out. Stop pump and heater, switch off at the supply away from the "
         "bath, lock it and hang your tag on it. What is hot cools down first.",
-        "Isolated",
+        "Isolated", role="isolate",
         confirms=("No parts are in the bath", "Pump and heater are off and cannot be switched on"),
     ),
     Step(
@@ -53,10 +53,10 @@ _BEFORE = (
     ),
     Step(
         "bond", "Bond and earth both",
-        "Clip the bonding lead on bare metal of tank and drum, then the earth. A flammable liquid "
-        "is moved only with nozzle and container bonded (29 CFR 1910.106(e)(6)(ii)). Use a hand "
-        "or air pump, or one rated for the area.",
-        "Bonded", confirms=("Bonding clamps sit on bare metal",),
+        "Clamp before the bung comes out. A flammable liquid is moved only with nozzle and "
+        "container bonded (29 CFR 1910.106(e)(6)(ii)). Use a hand or air pump, or one rated for "
+        "the area.",
+        "Bonded", role="bond", confirms=("Clamps sit on bare metal, or the dip pipe is grounded",),
     ),
 )  # fmt: skip
 
@@ -84,13 +84,13 @@ _EMPTY = (
         "wipe", "Wipe down tank and lid",
         "Lint-free wipes damp with solvent, from clean to dirty. No metal scraper on plastic. Used "
         "wipes go into the closed wipes bin: they are waste too.",
-        "Wiped",
+        "Wiped", role="hands",
     ),
     Step(
         "sensor", "Clean the sensor",
         "Soft wipe and fresh solvent on the window or float; no scraper. Look whether it moves "
         "freely and its cable is whole.",
-        "Sensor is clean", is_required=False,
+        "Sensor is clean", role="hands", is_required=False,
         asks=(Ask("sensor_state", "choice", "Its state",
                   choices=("clean", "film came off", "film stays", "damaged")),),
     ),
@@ -121,7 +121,7 @@ _FULL = (
     Step(
         "leak_check", "Look for leaks",
         "Dry the outside and wait five minutes. Look under the drain, the seal and the fittings.",
-        "No leak", confirms=("No drop came in five minutes",),
+        "No leak", role="leak_check", confirms=("No drop came in five minutes",),
     ),
     Step(
         "read", "Take the first reading",
@@ -133,7 +133,7 @@ _FULL = (
         "restart", "Restart and watch it run",
         "Take your tag off. Level above the intake first: a pump that runs dry loses its seal. Let "
         "it run and listen.",
-        "Running",
+        "Running", role="restart",
         confirms=("The level stands above the intake", "It ran five minutes without noise or leak"),
     ),
     Step(

@@ -1,6 +1,6 @@
 """What the program does with a step of a checklist: its role, with all that follows from it.
 
-What is done as the step is ticked stands in `services/swaps/ticking.py`, what it asks for in
+What is done as the step is ticked stands in `services/acts/swaps/ticking.py`, what it asks for in
 `web/swaps/forms.py`, by the key of the role.
 """
 
@@ -14,26 +14,26 @@ class Role:
 
     Attributes:
         does: in words, after "this step".
-        is_needed: a checklist has a required step of it.
         may_repeat: several steps may have it.
-        before: roles whose steps stand after it.
         waits_for: roles that must be settled before its step.
         needs_contents: it waits until somebody has said what is in the tank.
         gate: what the gate is called that it opens; the key where empty.
         shut: what the gate says while it is shut, without a full stop.
         answers: names of what it asks for itself.
+        stays: why nobody passes its step over; empty where a lead may.
+        rule: a line of the program's own at the step, whatever the room's words are.
     """
 
     key: str
     does: str
-    is_needed: bool = False
     may_repeat: bool = False
-    before: tuple[str, ...] = ()
     waits_for: tuple[str, ...] = ()
     needs_contents: bool = False
     gate: str = ""
     shut: str = ""
     answers: tuple[str, ...] = ()
+    stays: str = ""
+    rule: str = ""
 
     @property
     def opens(self) -> str:
@@ -41,50 +41,82 @@ class Role:
         return self.gate or self.key
 
 
+NO_SWAP = "without it there is no swap"
+
 _ALL = (
     Role("", "nothing but what the step says", may_repeat=True),
     Role(
-        "ppe", "confirms protection: nothing is opened before it", is_needed=True,
-        before=("drain", "rinse"), shut="Protection is not confirmed yet",
+        "ppe", "confirms protection: nothing is opened before it",
+        shut="Protection is not confirmed yet", rule="Nothing is opened before this step.",
     ),
     Role(
-        "drum", "chooses the waste drum", is_needed=True,
-        before=("drain",), shut="No drum is chosen yet", answers=("drum",),
+        "isolate", "isolates the bath: no hand goes into the tank before it",
+        shut="The bath is not isolated yet: pump and heater may start",
+        stays="a pump or a heater that starts takes hands and eyes",
+        rule="No hand goes into the tank before this step.",
     ),
     Role(
-        "drain", "asks what was drained, and pours it into the drum", is_needed=True,
-        before=("refit", "move", "rinse"), waits_for=("ppe", "drum"), needs_contents=True,
+        "drum", "chooses the waste drum",
+        shut="No drum is chosen yet", answers=("drum",), stays=NO_SWAP,
+    ),
+    Role(
+        "bond", "bonds and earths: nothing flows before it",
+        shut="Tank and drum are not bonded yet", rule="Nothing flows before this step.",
+    ),
+    Role(
+        "drain", "asks what was drained, and pours it into the drum",
+        waits_for=("ppe", "isolate", "drum", "bond"), needs_contents=True,
         gate="drained", shut="The bath is not drained yet",
-        answers=("drained_l", "heel_l", "mass_before_kg", "mass_after_kg"),
+        answers=("drained_l", "heel_l", "mass_before_kg", "mass_after_kg"), stays=NO_SWAP,
     ),
     Role(
         "inspection", "opens the inspection of the empty tank",
-        waits_for=("ppe", "drain"), shut="The empty tank is not inspected yet",
+        waits_for=("ppe", "isolate", "drum", "drain"), shut="The empty tank is not inspected yet",
         answers=("inspection",),
     ),
     Role(
-        "rinse", "asks for the rinse, and pours it into the drum", may_repeat=True,
-        waits_for=("ppe", "drum", "drain"), needs_contents=True, answers=("rinse_l",),
+        "hands", "is done with hands in the empty tank", may_repeat=True,
+        waits_for=("ppe", "isolate", "drain"), shut="A step with hands in the tank is still open",
+        rule="Hands go into the tank: the bath is isolated and drained first.",
     ),
     Role(
-        "refit", "confirms that the tank is refitted: nothing is filled before it", is_needed=True,
-        before=("move", "fill"), waits_for=("ppe", "drain"),
+        "rinse", "asks for the rinse, and pours it into the drum", may_repeat=True,
+        waits_for=("ppe", "isolate", "drum", "bond", "drain"), needs_contents=True,
+        answers=("rinse_l",),
+    ),
+    Role(
+        "refit", "confirms that the tank is refitted: nothing is filled before it",
+        waits_for=("ppe", "isolate", "drain"),
         shut="The tank is not refitted yet: refit before filling",
+        rule="Nothing is filled before this step.",
     ),
     Role(
         "move", "only with a pair of baths: asks what was moved from the clean bath",
-        before=("fill",), waits_for=("ppe", "drain", "inspection", "refit"), needs_contents=True,
+        waits_for=("ppe", "isolate", "bond", "drain", "inspection", "refit"), needs_contents=True,
         gate="moved", shut="The clean bath is not moved yet", answers=("moved_l",),
     ),
     Role(
-        "fill", "asks what was filled, and takes it from the shelf", is_needed=True,
-        before=("reading",), waits_for=("ppe", "drain", "move", "inspection", "refit"),
+        "fill", "asks what was filled, and takes it from the shelf",
+        waits_for=("ppe", "isolate", "bond", "drain", "move", "inspection", "hands", "refit"),
         needs_contents=True, gate="filled", shut="The bath is not filled yet",
-        answers=("lot", "lot_2", "lot_2_l", "filled_l", "fresh_purity_percent"),
+        answers=("lot", "lot_2", "lot_2_l", "filled_l", "fresh_purity_percent",
+                 "fresh_purity_volume_percent"),
+        stays=NO_SWAP,
+    ),
+    Role(
+        "leak_check", "looks for leaks: nothing is switched on before it",
+        waits_for=("fill",), shut="Nobody has looked for leaks yet",
+        stays="a bath that leaks runs out while nobody looks",
+        rule="Nothing is switched on before this step.",
     ),
     Role(
         "reading", "asks for the first reading of the fresh bath",
         waits_for=("fill",), needs_contents=True, answers=("method",),
+    ),
+    Role(
+        "restart", "switches the bath on again, after all that needs hands or a hose",
+        waits_for=("refit", "fill", "leak_check", "hands"),
+        rule="Nobody reaches in, and nothing is open, from here on.",
     ),
 )  # fmt: skip
 ROLES: Mapping[str, Role] = {role.key: role for role in _ALL}

@@ -1,7 +1,7 @@
-"""What a checklist is made of, and what makes one fit for use.
+"""What a checklist is made of, and how it is read.
 
 Some steps have a role: the program knows what they do and what they need first. The others are
-the room's own words.
+the room's own words. What makes a list dangerous to follow stands in `dangers`.
 """
 
 import math
@@ -83,7 +83,7 @@ def steps_of(data: Any) -> tuple[Step, ...]:
     """The steps that JSON describes.
 
     Raises:
-        ValueError: they are no list fit for use; the message says what to change.
+        ValueError: they are not built as a list is; the message says what to change.
     """
     if not isinstance(data, list | tuple) or not data:
         raise ValueError("The list has no steps. A checklist needs at least one.")
@@ -185,21 +185,10 @@ def _check_keys(keys: list[str], what: str) -> None:
 
 
 def _check_roles(steps: tuple[Step, ...]) -> None:
-    places: dict[str, list[int]] = {}
-    for place, step in enumerate(steps):
-        places.setdefault(step.role, []).append(place)
-    for role in ROLES.values():
-        is_there = any(steps[place].is_required for place in places.get(role.key, ()))
-        if role.is_needed and not is_there:
-            raise ValueError(f"A required step must be there that {role.does}.")
-    for key, found in places.items():
-        if len(found) > 1 and not ROLES[key].may_repeat:
+    roles = [step.role for step in steps]
+    for key in dict.fromkeys(roles):
+        if roles.count(key) > 1 and not ROLES[key].may_repeat:
             raise ValueError(f"Only one step may be there that {ROLES[key].does}.")
-    for first, second in ((role.key, later) for role in ROLES.values() for later in role.before):
-        ones, others = places.get(first), places.get(second)
-        if ones and others and max(ones) > min(others):
-            early, late = steps[max(ones)].title, steps[min(others)].title
-            raise ValueError(f"“{early}” must come before “{late}”.")
 
 
 def _key(value: Any, where: str) -> str:

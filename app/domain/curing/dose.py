@@ -4,6 +4,7 @@ Dose is irradiance times time (mW/cm2 * s = mJ/cm2), so a lamp at half its outpu
 long for the same dose. Reciprocity fails at very low irradiance: a recipe may set the least.
 """
 
+import math
 from dataclasses import dataclass
 
 from app.domain.curing.lamp import Lamp
@@ -16,6 +17,9 @@ TEMPERATURE_TOLERANCE_C = 5.0  # common practice, no source
 SHORTEST_S = (
     5.0  # common practice, no source: no timer or door is as quick, nor any chamber so strong
 )
+METER = 0.10
+"""What a hand-held UV radiometer may be off by, of its reading: 5 to 10 % by their makers' data
+sheets, second hand; the larger counts."""
 EVEN = 0.7  # weakest over strongest place; common practice, no source
 NOT_MEASURED = "Its output was never measured. Read the radiometer at its marked positions first."
 NOT_SURE = (
@@ -53,7 +57,8 @@ class CureToday:
     Attributes:
         refusals: why this station cannot; the time then is what it would take, or None.
         remarks: what to watch.
-        seconds: time in the light; low and high by the interval of the output.
+        seconds: time in the light; low and high by the interval of the output (90 %) and what the
+            meter may be off by.
         factor: this time over the time on the new lamp.
         weakest_share: what the weakest marked position gets of the dose.
     """
@@ -83,19 +88,38 @@ def cure_today(station: StationState, lamp: Lamp, recipe: RecipeState) -> CureTo
         return CureToday((*held, message), (), dose_mj_cm2=recipe.dose_mj_cm2)
     seconds = seconds_for(recipe.dose_mj_cm2, lamp.mw_cm2)
     new = lamp.new_mw_cm2
-    low, high = lamp.low_mw_cm2, lamp.high_mw_cm2
+    low, high = with_meter(lamp.mw_cm2, lamp.low_mw_cm2, lamp.high_mw_cm2)
     return CureToday(
         refusals=tuple(_refusals(station, lamp.mw_cm2, recipe, seconds)),
         remarks=tuple(_remarks(station, lamp, recipe)),
         seconds=seconds,
-        low_seconds=seconds_for(recipe.dose_mj_cm2, high) if high else None,
-        high_seconds=seconds_for(recipe.dose_mj_cm2, low) if low else None,
+        low_seconds=seconds_for(recipe.dose_mj_cm2, high),
+        high_seconds=seconds_for(recipe.dose_mj_cm2, low),
         new_seconds=seconds_for(recipe.dose_mj_cm2, new) if new else None,
         factor=new / lamp.mw_cm2 if new else None,
         mw_cm2=lamp.mw_cm2,
         dose_mj_cm2=recipe.dose_mj_cm2,
         weakest_share=lamp.least_share,
     )
+
+
+def with_meter(
+    mw_cm2: float, low_mw_cm2: float | None, high_mw_cm2: float | None
+) -> tuple[float, float]:
+    """The interval of an output with what the meter may be off by, which no fit sees.
+
+    Independent relative parts add in quadrature (JCGM 100:2008, 5.1.2), here of the logarithm. An
+    output that rests on one reading has the meter's part alone.
+
+    >>> [round(value, 2) for value in with_meter(20.0, None, None)]
+    [18.18, 22.0]
+    """
+    meter = math.log1p(METER)
+
+    def reach(end: float | None) -> float:
+        return math.hypot(math.log(end / mw_cm2), meter) if end else meter
+
+    return mw_cm2 * math.exp(-reach(low_mw_cm2)), mw_cm2 * math.exp(reach(high_mw_cm2))
 
 
 def longest_minutes(station: StationState, recipe: RecipeState) -> float:

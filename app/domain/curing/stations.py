@@ -138,6 +138,8 @@ class StationState:
     cures: int = 0
     last_cure: LastCure | None = None
     hold: HoldState = field(default_factory=HoldState)
+    width_nm: float | None = None
+    below_400_percent: float | None = None
 
     @property
     def is_known(self) -> bool:
@@ -241,6 +243,6 @@ def _cured(state: StationState, entry: Cure) -> StationState:
 
 
 STATION_BOOK = Thing(
-    STATION, StationState, StationState, _after, lambda state: not state.is_retired
+    STATION, StationState, StationState, _after, lambda state: not state.is_retired, version=2
 )
 RECIPE_BOOK = Thing(CURE_RECIPE, RecipeState, RecipeState, recipe_after)

@@ -8,6 +8,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+WITH_WHAT: Mapping[str, str] = {
+    "resin": "uncured resin", "bath": "a bath with resin in it", "waste": "waste",
+}  # fmt: skip
+"""What somebody may be exposed to besides a solvent."""
 CautionKind = Literal["danger", "warning", "must"]
 
 

@@ -3,6 +3,7 @@
 import math
 import sys
 from collections.abc import Mapping
+from dataclasses import replace
 
 from app.domain.errors import FieldError
 from app.domain.instruments.model import (
@@ -32,6 +33,7 @@ __all__ = [
     "calibration_line",
     "doubts",
     "fresh_doubts",
+    "liquid_of_fresh",
     "measure",
 ]
 
@@ -83,15 +85,27 @@ def fresh_doubts(method: str, values: Mapping[str, float], liquid: BathLiquid) -
     if found is None:
         return ()
     asked = list(temperature_doubts(values["temperature_c"]))
+    if liquid.solvent.fresh_varies:
+        return tuple(asked)  # no table says what it should read
     solvent, purity = liquid.solvent, liquid.purity_percent
     if found.density_g_ml is not None:
         usual = solvent.density_g_ml(found.temperature_c, purity)
         far = max(FRESH_FAR_G_ML, NEAR_SD * solvent.density_sd_g_ml(purity))
         if abs(found.density_g_ml - usual) > far:
             asked.append(_not_fresh(solvent.name, purity, f"{usual:.4f} g/mL"))
+    elif solvent.needs_fresh_index:
+        pass  # no table says what it should show
     elif found.index is not None and abs(found.index - solvent.index(purity)) > FRESH_FAR_INDEX:
         asked.append(_not_fresh(solvent.name, purity, f"an index of {solvent.index(purity):.4f}"))
     return tuple(asked)
+
+
+def liquid_of_fresh(method: str, values: Mapping[str, float], liquid: BathLiquid) -> BathLiquid:
+    """What is known of a liquid once a reading of it fresh counts: where no table knows what it
+    reads, that reading is its own baseline."""
+    if not liquid.solvent.needs_fresh_index:
+        return liquid
+    return replace(liquid, baseline=baseline_of(method, values, liquid.baseline))
 
 
 def _not_fresh(name: str, purity_percent: float, usual: str) -> str:

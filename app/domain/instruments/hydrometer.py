@@ -26,6 +26,10 @@ TEMPERATURE_SD_C = 1.0
 BASELINE_TEMPERATURE_SD_C = 0.5  # one thermometer read twice keeps its own error; from memory
 PURITY_SD_PERCENT = 1.0
 RESIN_DENSITY_SD_G_ML = 0.02
+CANNOT_TELL = (
+    "A hydrometer cannot tell resin from cleaner: {name} is nearly as dense as resin. Use a "
+    "refractometer, and read this fill with it while it is fresh."
+)
 DENSITY = InputField(
     "number",
     "Density",
@@ -59,9 +63,12 @@ def convert(values: Mapping[str, float], liquid: BathLiquid) -> Measured:
     is the fill's own baseline where there is one.
 
     Raises:
-        FieldError: resin and solvent are too alike, or the bath reads denser than its resin.
+        FieldError: resin and solvent are too alike, the bath reads denser than its resin, or how
+            dense the fresh liquid is depends on how strong it was mixed.
     """
     density_g_ml, temperature_c = values["density_g_ml"], values["temperature_c"]
+    if liquid.solvent.fresh_varies:
+        raise FieldError("density_g_ml", CANNOT_TELL.format(name=liquid.solvent.name))
     mass_percent = resin_percent(density_g_ml, temperature_c, liquid)
     if mass_percent > 100:
         raise FieldError("density_g_ml", "This is past the density of the resin itself.")

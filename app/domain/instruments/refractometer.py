@@ -32,6 +32,11 @@ TEMPERATURE_SD_C = 0.5
 LEAST_DIFFERENCE = 0.03
 FEWEST_POINTS = 2
 BRIX_TRUSTED_WITHIN_C = 3.0
+READ_FRESH_FIRST = (
+    "What is in the tank shows on this scale by itself and would count as resin. Read it while it "
+    "is fresh and tick “fresh solvent”; of an old fill, read some like it that is fresh. Or enter "
+    "a calibration of the refractometer for it."
+)
 
 
 @dataclass(frozen=True)
@@ -119,7 +124,8 @@ def convert(values: Mapping[str, float], liquid: BathLiquid) -> Measured:
     n = phi n_R + (1 - phi) n_S with the volume fraction phi.
 
     Raises:
-        FieldError: the resin bends light like the solvent, or the reading is past the resin's.
+        FieldError: the resin bends light like the solvent, the reading is past the resin's, or
+            what the fresh liquid shows is not known.
     """
     index, notes = index_20c(values), _notes(values)
     line = _line(liquid, notes)
@@ -157,6 +163,9 @@ def _notes(values: Mapping[str, float]) -> list[str]:
 def _by_volume(
     index: float, index_sd: float, liquid: BathLiquid, field: str
 ) -> tuple[float, float]:
+    has_baseline = liquid.baseline is not None and liquid.baseline.index is not None
+    if liquid.solvent.needs_fresh_index and not has_baseline:
+        raise FieldError(field, READ_FRESH_FIRST)
     fresh = liquid.fresh_index()
     difference = RESIN_INDEX - fresh
     if difference < LEAST_DIFFERENCE:
@@ -166,7 +175,6 @@ def _by_volume(
     densities = (liquid.resin_density_g_ml, liquid.solvent_density_at(REFERENCE_C))
     if phi > 1:
         raise FieldError(field, "This is past the refractive index of the resin itself.")
-    has_baseline = liquid.baseline is not None and liquid.baseline.index is not None
     fresh_sd = index_sd if has_baseline else FRESH_INDEX_SD
     phi_sd = math.hypot(index_sd, (1 - phi) * fresh_sd, phi * RESIN_INDEX_SD) / difference
     percent = 100 * mass_fraction(phi, *densities)

@@ -21,13 +21,25 @@ def convert(values: Mapping[str, float], liquid: BathLiquid) -> Measured:
     """Non-volatile matter in mass percent, 100 residue / sample, as ISO 3251 defines it.
 
     Raises:
-        FieldError: the solvent does not evaporate in the open.
+        FieldError: the solvent does not evaporate in the open, or leaves something itself.
     """
+    if math.isnan(liquid.solvent.boiling_point_c):
+        raise FieldError(
+            "residue_g",
+            f"Nobody has said where {liquid.solvent.name} boils, so not if a sample of it dries. "
+            "Enter the boiling point of its data sheet, or use another method.",
+        )
     if liquid.solvent.dries_slowly:
         raise FieldError(
             "residue_g",
             f"{liquid.solvent.name} boils at {liquid.solvent.boiling_point_c:.0f} C: a sample of "
             "it does not dry, so what stays is not the resin alone. Use another method.",
+        )
+    if liquid.solvent.fresh_varies:
+        raise FieldError(
+            "residue_g",
+            f"What the cleaner of a {liquid.solvent.name.lower()} leaves in the dish would count "
+            "as resin. Use a refractometer, and read this fill with it while it is fresh.",
         )
     sample_g, residue_g = values["sample_g"], values["residue_g"]
     share = residue_g / sample_g

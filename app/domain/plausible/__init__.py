@@ -12,10 +12,13 @@ from app.domain.plausible.rules import Case, Known, Rule, Unasked
 from app.domain.plausible.words import (
     CLOSE_UNLIKE,
     LONG_ENOUGH,
+    OTHER_LOT,
+    OVERFULL,
     PURITY_UNLIKE,
     READING_UNLIKE,
     REJECT_UNLIKE,
     SOAK_SHORT,
+    WASH_UNKNOWN,
     close_words,
     purity_words,
     reading_words,
@@ -26,10 +29,28 @@ from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import KINDS, Entry
 
 __all__ = [
-    "CLOSE_UNLIKE", "LONG_ENOUGH", "NAMES", "PURITY_UNLIKE", "READING_UNLIKE", "REJECT_UNLIKE",
+    "CLOSE_UNLIKE",
+    "LONG_ENOUGH",
+    "NAMES",
+    "OTHER_LOT",
+    "OVERFULL",
+    "PURITY_UNLIKE",
+    "READING_UNLIKE",
+    "REJECT_UNLIKE",
     "SOAK_SHORT",
-    "TABLE", "Known", "Unasked", "Unlikely", "close_words", "is_number", "numbers", "purity_words",
-    "reading_words", "reject_words", "soak_words", "unlikely",
+    "TABLE",
+    "WASH_UNKNOWN",
+    "Known",
+    "Unasked",
+    "Unlikely",
+    "close_words",
+    "is_number",
+    "numbers",
+    "purity_words",
+    "reading_words",
+    "reject_words",
+    "soak_words",
+    "unlikely",
 ]  # fmt: skip
 
 TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
@@ -86,6 +107,7 @@ def question(kind: str, field: str) -> str:
 
 NAMES: tuple[str, ...] = (
     PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, READING_UNLIKE, REJECT_UNLIKE,
+    OVERFULL, WASH_UNKNOWN, OTHER_LOT,
     *sorted(
         question(kind, field)
         for (kind, field), rules in TABLE.items()

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from app.domain.plausible.baths import _points
-from app.domain.plausible.rules import Before, Case, Of, Others, Rule, Told, Usual, Was
+from app.domain.plausible.rules import Before, Case, Of, Others, Rule, Told, Unasked, Usual, Was
 from app.domain.roomlog.kinds.curing import POSITIONS
 
 SHARE = (0.4, 1.7)  # of the mean over the places: farther off is no even chamber; common practice
@@ -85,6 +85,10 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
         "new_mw_cm2": _NEW, "relamp_percent": (Usual(50, 90),), "longest_minutes": _LONGEST,
     }.items()},
     ("station_changed", "light_sources"): (Usual(1, 400), Was(2.5)),
+    ("station", "width_nm"): (Usual(2, 80),),
+    ("station_changed", "width_nm"): (Usual(2, 80), Was(4)),
+    ("station", "below_400_percent"): (Unasked("any share may lie there: the data sheet says it"),),
+    ("station_changed", "below_400_percent"): (Unasked("any share may lie there: the data sheet says it"),),
     ("station", "hours_h"): (Usual(0, LAMP_H),),
     ("relamped", "hours_h"): (Usual(0, 100),),
     ("relamped", "new_mw_cm2"): (Of("former_new_mw_cm2", 0.5, 2,

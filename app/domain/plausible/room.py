@@ -67,6 +67,7 @@ _SITE: Mapping[str, tuple[Rule, ...]] = {
     "room_temperature_c": (Usual(8, 38),),
 }  # fmt: skip
 _PRICES: Mapping[str, tuple[Rule, ...]] = {
+    "reject_cents": (Was(3), Usual(20, 500_000)),
     "weekly_budget_cents": (Was(1.55), Usual(5_000, 2_000_000)),
     "labour_cents_per_hour": (Was(1.5), Usual(800, 15_000)),
     "inspection_minutes": (Was(2.5), Usual(5, 120)),

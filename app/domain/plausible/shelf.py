@@ -79,6 +79,7 @@ def _share_of_value(case: Case) -> str:
 
 
 _SETTINGS: Mapping[str, tuple[Rule, ...]] = {
+    "purity_volume_percent": (Usual(50, 100),),
     "container_sizes": (Told(_sizes),),
     "list_price_cents": (Was(3), Of("unit_price_cents", CHEAP, DEAR,
         "Price of one unit: {value}. The last one cost {fact}."), Of("kin_price_cents", 1 / 6, 6,

@@ -4,6 +4,7 @@ from datetime import timedelta
 
 PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT = "purity_unlike", "close_unlike_log", "soak_too_short"
 READING_UNLIKE, REJECT_UNLIKE = "reading_unlike", "reject_without_wash"
+OVERFULL, WASH_UNKNOWN, OTHER_LOT = "drum_overfull", "wash_time_unknown", "part_lot_unlike_wash"
 STALE = timedelta(days=10)  # parts wait that long before somebody finds them bad; no source
 FAR_SD = 5.0
 
@@ -16,14 +17,16 @@ LONG_ENOUGH = timedelta(hours=70)  # ASTM D471 test lengths are 70 h and more; s
 def purity_words(percent: float, usual_percent: float | None) -> str:
     """Why a fill's purity is odd beside that of the bath before; empty where it is not.
 
+    Both in mass percent.
+
     >>> purity_words(50.0, 99.0)
-    'This says 50 %, and the bath was filled with 99 % before. Is 50 % what the label says?'
+    'This is 50 % by mass, and the bath was filled with 99 % before. Is this what the label says?'
     """
     if usual_percent is None or abs(percent - usual_percent) <= PURITY_POINTS:
         return ""
     return (
-        f"This says {percent:g} %, and the bath was filled with {usual_percent:g} % before. "
-        f"Is {percent:g} % what the label says?"
+        f"This is {percent:.3g} % by mass, and the bath was filled with {usual_percent:.3g} % "
+        "before. Is this what the label says?"
     )
 
 

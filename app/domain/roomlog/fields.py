@@ -14,6 +14,13 @@ from app.domain.json_text import check_plain
 
 KEY_PATTERN = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.:-]{0,63}")
 LONGEST_NOTE = 2000
+NOT_IN_TEXT = (
+    r"\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f-\u009f"  # controls but tab and line ends
+    r"\u00ad\u200b\u200e\u200f\u2028-\u202e\u2060-\u2069\ufeff"  # not seen, or turn the text round
+    r"\ud800-\udfff\ufffe\uffff"  # no characters
+)
+"""What no text may hold, as the inside of a character class; spaces and joiners of scripts may."""
+_NOT_IN_TEXT = re.compile(f"[{NOT_IN_TEXT}]")
 EARLIEST = datetime(1970, 1, 2, tzinfo=UTC)
 LATEST = datetime(2200, 1, 1, tzinfo=UTC)
 
@@ -45,6 +52,7 @@ class FieldSpec:
         words: of a `choice`: what people call a word that is not plain English as it stands.
         names: what the key, or each key of the data, names, where neither `thing` nor the
             field's name says so: “tank”, “drum”.
+        also: of a `choice`: whether another word is allowed beside the choices.
         counted_as: of a number without a unit: the field that names the thing whose unit it has.
     """
 
@@ -61,6 +69,7 @@ class FieldSpec:
     words: Mapping[str, str] = dataclasses.field(default_factory=dict)
     names: str = ""
     counted_as: str = ""
+    also: Callable[[str], bool] | None = None
 
     @property
     def shown_unit(self) -> str:
@@ -127,17 +136,17 @@ def check_moment(name: str, value: Any) -> datetime:
 
 
 def check_text(name: str, value: Any, longest: int) -> str:
-    """Text without control characters, at most `longest` characters, stripped.
+    """Text without control and unseen characters, at most `longest` characters, stripped.
 
     Raises:
         FieldError: not text, too long, or not storable.
     """
     if not isinstance(value, str):
         raise FieldError(name, "Give text here.")
-    text = value.replace("\r\n", "\n").strip()
+    text = value.replace("\r\n", "\n").replace("\r", "\n").strip()
     if len(text) > longest:
         raise FieldError(name, f"At most {longest} characters; this has {len(text)}.")
-    if any(not (c.isprintable() or c in "\n\t") for c in text):
+    if _NOT_IN_TEXT.search(text):
         raise FieldError(name, "The text holds characters that cannot be stored.")
     return text
 
@@ -180,7 +189,8 @@ def _check_flag(name: str, spec: FieldSpec, value: Any) -> bool:
 
 
 def _check_choice(name: str, spec: FieldSpec, value: Any) -> str:
-    if value not in spec.choices:
+    is_other = spec.also is not None and isinstance(value, str) and spec.also(value)
+    if value not in spec.choices and not is_other:
         raise FieldError(name, f"{spec.label} must be one of: {', '.join(spec.choices)}.")
     return str(value)
 

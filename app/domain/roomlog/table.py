@@ -26,6 +26,7 @@ from app.domain.roomlog.table_words import (
     UNIT_WORDS,
     UNITS,
 )
+from app.domain.solvents import SOLVENTS
 
 EXTRA = "extra"
 DATE, TIME = "date", "time"
@@ -206,7 +207,8 @@ def _value(column: Column, spec: FieldSpec, text: str, form: TableForm) -> Any:
         return _moment(name, text, form, column)
     if spec.type in ("points", "data"):
         return json_of(name, text)
-    return text.lower() if name in ("method", "solvent") else text
+    is_word = name == "method" or (name == "solvent" and text not in SOLVENTS)
+    return text.lower() if is_word else text  # the key of an own solvent carries its name
 
 
 def _number(column: Column, spec: FieldSpec, text: str, form: TableForm) -> float:

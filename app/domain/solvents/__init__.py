@@ -6,10 +6,19 @@ from app.domain.errors import DomainError
 from app.domain.registry import found_in
 from app.domain.solvents import known
 from app.domain.solvents.model import Solvent, Source
+from app.domain.solvents.own import WithOwn, own_solvent
 
 __all__ = ["SOLVENTS", "Solvent", "Source", "solvent"]
 
-SOLVENTS: Mapping[str, Solvent] = found_in(known, Solvent)
+
+class _Solvents(WithOwn[Solvent]):
+    """The solvents of the table, and each own one by the key that carries its data sheet."""
+
+    def of_own(self, key: str) -> Solvent | None:
+        return own_solvent(key)
+
+
+SOLVENTS: Mapping[str, Solvent] = _Solvents(found_in(known, Solvent))
 _ALIASES = {alias: item.key for item in SOLVENTS.values() for alias in item.aliases}
 
 

@@ -2,6 +2,7 @@
 
 from app.domain.errors import DomainError
 from app.domain.solvents import Solvent, solvent
+from app.domain.solvents.own import same_own
 
 SPREAD_PERCENT = 3.0  # purity below the bath's own by which it is asked about; common practice
 
@@ -20,7 +21,7 @@ def why_not(bath: str, poured: str) -> str:
         holds, comes = solvent(bath), solvent(poured)
     except DomainError:
         return "Stop: what this is, is not known. Nothing is poured before it has a name."
-    if holds.key == comes.key:
+    if holds.key == comes.key or same_own(holds.key, comes.key):
         return ""
     return f"Stop: the bath holds {holds.name}, this is {comes.name}.{_harm(holds, comes)}"
 
@@ -38,6 +39,6 @@ def weaker(bath_purity_percent: float, lot_purity_percent: float | None) -> str:
     if lot_purity_percent is None or lot_purity_percent > bath_purity_percent - SPREAD_PERCENT:
         return ""
     return (
-        f"This lot is {lot_purity_percent:g} % pure, the bath was filled with "
-        f"{bath_purity_percent:g} %: its water will read like resin."
+        f"This lot is {lot_purity_percent:.3g} % pure by mass, the bath was filled with "
+        f"{bath_purity_percent:.3g} %: its water will read like resin."
     )

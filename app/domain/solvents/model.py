@@ -4,11 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from app.domain.errors import DomainError
 from app.domain.solvents.density import DensityModel
 from app.domain.solvents.vapour import Vapour
 from app.domain.solvents.waste import SpentBath
 
-Confidence = Literal["read", "computed", "from memory", "common practice"]
+Confidence = Literal["read", "computed", "from memory", "common practice", "data sheet"]
 
 FLAMMABLE_BELOW_C = 60.0  # flash point; UN GHS chapter 2.6, and 40 CFR 261.21(a)(1) for waste
 SLOW_ABOVE_C = 150.0  # boiling point above which a sample does not dry in the open; common practice
@@ -30,9 +31,10 @@ class Solvent:
     Attributes:
         key: its key in room logs, never changed.
         density: its density with water, by temperature.
-        boiling_point_c: at 101.325 kPa.
+        boiling_point_c: at 101.325 kPa; not a number where nobody has said it.
         flash_point_c: closed cup; None where it has none.
-        index_20c: refractive index at 589 nm and 20 C by purity, pairs of (mass percent, index).
+        index_20c: refractive index at 589 nm and 20 C by purity, pairs of (mass percent, index);
+            empty where nobody knows it.
         usual_purity_percent: mass percent of solvent as delivered.
         usual_limit_volume_percent: resin in percent by volume at which rooms swap; a starting
             value for a room's own limit, None where there is no custom.
@@ -41,6 +43,10 @@ class Solvent:
         sources: source of each figure by field name.
         waste: what its spent bath is; of those that may share a drum it is the same.
         goes_into: further waste streams that its bath may end up in.
+        fresh_varies: what it reads when it is fresh depends on how strong it was mixed: only a
+            reading of the fill itself, or the room's calibration, tells resin in it.
+        is_flash_unknown: nobody has said what its flash point is, or that it has none.
+        is_own: entered by the site from a data sheet, as it is delivered.
         vapour: None where hardly any evaporates, or it is water, or nobody has measured it.
         aliases: what people and spreadsheets call it besides.
         place: on forms, the lowest first.
@@ -59,19 +65,29 @@ class Solvent:
     sources: Mapping[str, Source] = field(repr=False)
     waste: SpentBath = field(repr=False)
     goes_into: tuple[str, ...] = ()
+    fresh_varies: bool = False
+    is_flash_unknown: bool = False
+    is_own: bool = False
     vapour: Vapour | None = field(default=None, repr=False)
     aliases: tuple[str, ...] = ()
     place: int = 1000
 
     @property
     def is_flammable(self) -> bool:
-        """The flash point lies below 60 C."""
-        return self.flash_point_c is not None and self.flash_point_c < FLAMMABLE_BELOW_C
+        """The flash point lies below 60 C, or may do."""
+        return self.is_flash_unknown or (
+            self.flash_point_c is not None and self.flash_point_c < FLAMMABLE_BELOW_C
+        )
 
     @property
     def dries_slowly(self) -> bool:
         """A sample does not evaporate in the open, so its residue cannot be weighed."""
         return self.boiling_point_c > SLOW_ABOVE_C
+
+    @property
+    def needs_fresh_index(self) -> bool:
+        """What a refractometer shows of it fresh is not known before somebody has looked."""
+        return self.fresh_varies or not self.index_20c
 
     @property
     def has_water_table(self) -> bool:
@@ -94,8 +110,14 @@ class Solvent:
         return self.density.sd(purity_percent)
 
     def index(self, purity_percent: float) -> float:
-        """Refractive index at 589 nm and 20 C, linear between the handbook's rows."""
+        """Refractive index at 589 nm and 20 C, linear between the handbook's rows.
+
+        Raises:
+            DomainError: nobody knows it.
+        """
         rows = self.index_20c
+        if not rows:
+            raise DomainError(f"The refractive index of {self.name} is not known.")
         if len(rows) == 1:
             return rows[0][1]
         above = next((i for i, row in enumerate(rows) if purity_percent <= row[0]), len(rows) - 1)

@@ -23,6 +23,7 @@ def sources(density: Source, boiling: Source, flash: Source, index: Source) -> M
     """The source of each figure by field name; what rooms are used to has none."""
     custom = (
         "usual_purity_percent", "usual_limit_volume_percent", "is_hygroscopic", "drying_minutes",
+        "fresh_varies",
     )  # fmt: skip
     return {
         "density": density,

@@ -1,1 +1,1 @@
-"""What the room's solvent costs: by week, by cause, ahead, and under other rules."""
+"""What the room's solvent costs: by entry, by week and cause, in the weeks to come, what if."""

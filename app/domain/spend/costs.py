@@ -1,9 +1,22 @@
-"""Costs that the shelf does not show: labour, fills without a shelf, other costs."""
+"""What entries cost: labour, fills without a shelf, other costs, the shelf's goods, and waste.
+
+From the shelf things leave at what their own lot cost: specific identification of cost (IAS 2
+Inventories, paragraphs 23 and 24), by lot. What is used takes its share of what is left of its lot,
+so that all uses of a lot together cost what was paid for it, to the cent. Which lot that is the
+shelf's own ledger says (domain/supplies/ledger.py).
+
+Waste is charged in the week it is poured, and set right when its drum is shipped. A week's costs
+are to say what that week did (accrual: effects of events are shown in the period in which they
+occur, IFRS Conceptual Framework, paragraph 1.17). So each pour is charged at the rate known then,
+and the pickup only with what its price differs from that: all lines of a drum together are what its
+disposal cost, to the cent.
+"""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from itertools import pairwise
+from typing import Any
 
 from app.domain import money
 from app.domain.checklists.default_template import TIME_KEY, TIME_LABEL
@@ -12,15 +25,39 @@ from app.domain.roomlog.kinds import Entry, Swap, Tank, TankChange, TopUp
 from app.domain.roomlog.kinds.checklists import StepDone, SwapOpened
 from app.domain.roomlog.kinds.inspections import InspectionStarted
 from app.domain.roomlog.kinds.spending import OtherCost
-from app.domain.roomlog.kinds.supplies import Item, StockUsed
-from app.domain.spend.lines import LABOUR, OTHER, SOLVENT, CostLine
-from app.domain.spend.prices import PricesState
+from app.domain.roomlog.kinds.supplies import (
+    Item,
+    StockCounted,
+    StockReceived,
+    StockScrapped,
+    StockUsed,
+)
+from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Pour
+from app.domain.spend.cost_lines import (
+    CONSUMABLES,
+    DISPOSAL,
+    LABOUR,
+    OTHER,
+    SOLVENT,
+    SPOILED,
+    CostLine,
+    allotted,
+)
+from app.domain.spend.price_book import PricesState
+from app.domain.supplies.ledger import LOTS_KEPT, after
+from app.domain.supplies.state import ItemState
+from app.domain.supplies.valuation import rounded, share
+from app.domain.waste.measures import mass_kg, poured_kg
 
 UsualMinutes = Callable[[datetime], float]
 MINUTES_IN = {"min": 1.0, "h": 60.0}
 FEWEST_STEPS = 3  # entries that tell how long a job took
 LONGEST_PAUSE = timedelta(minutes=20)  # common practice, no source: a longer gap is no work
 NEAR = timedelta(hours=24)
+
+NO_PRICE = "no price known"
+SPILL = "spill"
+POURED, SHIPPED = "pour", "pickup"
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,3 +283,298 @@ def other_lines(entries: Iterable[Entry], solvents: Mapping[str, str]) -> list[C
         for entry in entries
         if isinstance(entry, OtherCost)
     ]  # fmt: skip
+
+
+@dataclass
+class ShelfLines:
+    """An item's lines.
+
+    Attributes:
+        used: what was taken, in the order of its entries; its costs are costs of the week.
+        bought: what came, with what was paid for it.
+        on_hand_cents, on_hand: what is left at the end.
+    """
+
+    used: list[CostLine] = field(default_factory=list)
+    bought: list[CostLine] = field(default_factory=list)
+    on_hand_cents: int = 0
+    on_hand: float = 0.0
+    state: ItemState | None = None
+
+
+@dataclass
+class _Worth:
+    """What is left of a lot and what that cost."""
+
+    quantity: float = 0.0
+    cents: int = 0
+    basis: str = NO_PRICE
+
+
+@dataclass
+class ShelfBook:
+    """An item between two entries of its book: the ledger, and what the lots' rest cost."""
+
+    state: ItemState
+    worth: dict[str, _Worth] = field(default_factory=dict)
+
+    def take(self, entry: Entry, prices: PricesState) -> tuple[CostLine | None, CostLine | None]:
+        """What came with an entry and what was taken, entries given in the order of truth."""
+        before, self.state = self.state, after(self.state, entry)
+        came = used = None
+        if isinstance(entry, StockReceived):
+            came = _receive(self.worth, entry, before, self.state, prices)
+        taken, cents, bases = _settle(self.worth, self.state)
+        if taken or cents:
+            used = _line(entry, before, self.state, (taken, cents, bases))
+        return came, used
+
+    @property
+    def cents(self) -> int:
+        """What that which is left cost."""
+        return sum(lot.cents for lot in self.worth.values())
+
+
+def shelf_lines(key: str, entries: Iterable[Entry], prices: PricesState) -> ShelfLines:
+    """The lines of an item from its book, in the order of truth."""
+    found, book = ShelfLines(), ShelfBook(ItemState(key))
+    for entry in entries:
+        came, used = book.take(entry, prices)
+        found.bought += [came] if came else []
+        found.used += [used] if used else []
+    found.on_hand_cents, found.on_hand, found.state = book.cents, book.state.on_hand, book.state
+    return found
+
+
+def _receive(
+    worth: dict[str, _Worth], entry: StockReceived, before: ItemState, state: ItemState,
+    prices: PricesState,
+) -> CostLine:  # fmt: skip
+    name = entry.lot or entry.at.date().isoformat()
+    if name not in worth and len(before.lots) >= LOTS_KEPT:
+        first, second = (lot.lot for lot in before.lots[:2])
+        if first in worth and second in worth:
+            gone = worth.pop(second)
+            worth[first].quantity += gone.quantity
+            worth[first].cents += gone.cents
+    cents, basis = price_of(entry, before, state, prices)
+    lot = worth.setdefault(name, _Worth())
+    lot.quantity, lot.cents = rounded(lot.quantity + entry.quantity), lot.cents + cents
+    lot.basis = basis
+    return CostLine(
+        entry.id, entry.at, "bought", cents, f"{state.name or state.key}, lot {name}", basis,
+        item=state.key, solvent=state.solvent or "", quantity=entry.quantity, unit=state.unit,
+    )  # fmt: skip
+
+
+def price_of(
+    entry: StockReceived, before: ItemState, state: ItemState, prices: PricesState
+) -> tuple[int, str]:
+    """What a receipt cost, and where that is said: invoice, order, list price, the room's rate."""
+    if entry.price_cents is not None:
+        return entry.price_cents, "invoice"
+    order = before.order(entry.order) if entry.order else None
+    if order is not None and order.price_cents is not None:
+        ends = (order.received, order.received + entry.quantity)
+        upto = [
+            share(order.price_cents, min(part, order.quantity), order.quantity) for part in ends
+        ]
+        return upto[1] - upto[0], "order"
+    if state.rules.list_price_cents is not None:
+        return round(state.rules.list_price_cents * entry.quantity), "list price"
+    rate = prices.at(entry.at).solvent_cents_per_l
+    if state.category == "solvent" and rate:
+        return round(rate * entry.quantity), "the room's rate"
+    return 0, NO_PRICE
+
+
+def _settle(worth: dict[str, _Worth], state: ItemState) -> tuple[float, int, list[str]]:
+    """Bring the lots' worth to what the ledger says is left; what went, and what it cost."""
+    left: dict[str, float] = {}
+    for lot in state.lots:
+        left[lot.lot] = left.get(lot.lot, 0.0) + lot.quantity
+    taken, cents, bases = 0.0, 0, []
+    for name, known in list(worth.items()):
+        now = rounded(left.get(name, 0.0))
+        if now < known.quantity:
+            out = share(known.cents, rounded(known.quantity - now), known.quantity)
+            taken, cents = rounded(taken + known.quantity - now), cents + out
+            bases.append(f"lot {name}, {known.basis}")
+            known.cents -= out
+        known.quantity = now
+        if now <= 0:
+            del worth[name]
+    for name, quantity in left.items():
+        if name not in worth:  # found at a count: nothing was paid for it
+            worth[name] = _Worth(rounded(quantity), 0, "found at a count")
+    return taken, cents, bases
+
+
+def _line(entry: Entry, before: ItemState, state: ItemState, out: Any) -> CostLine:
+    taken, cents, bases = out
+    category = SOLVENT if state.category == "solvent" else CONSUMABLES
+    what = state.name or state.key
+    if isinstance(entry, StockScrapped):
+        category, what = SPOILED, f"{what}, scrapped: {entry.reason}"
+    elif isinstance(entry, StockUsed) and entry.purpose == SPILL:
+        category, what = SPOILED, f"{what}, spilled or spoiled"
+    elif isinstance(entry, StockCounted):
+        what = f"{what}, missing at the count"
+    elif isinstance(entry, StockReceived):
+        what = f"{what}, used before it was received"
+    return CostLine(
+        entry.id, entry.at, category, cents, what, "; ".join(bases),
+        tank=getattr(entry, "tank", None) or "", item=before.key, solvent=state.solvent or "",
+        quantity=taken, unit=state.unit, purpose=_purpose(entry),
+    )  # fmt: skip
+
+
+def _purpose(entry: Entry) -> str:
+    if getattr(entry, "swap", None):
+        return "swap"
+    return getattr(entry, "purpose", None) or ""
+
+
+@dataclass
+class _Part:
+    """What came from one tank into a drum; `charged_kg` of it has cost `cents` already."""
+
+    kg: float = 0.0
+    charged_kg: float = 0.0
+    cents: int = 0
+
+    def add(self, other: "_Part") -> None:
+        self.kg += other.kg
+        self.charged_kg += other.charged_kg
+        self.cents += other.cents
+
+    def taken(self, share: float) -> "_Part":
+        """Take a share out; all of it where the share is 1."""
+        out = _Part(share * self.kg, share * self.charged_kg, money.times(self.cents, share))
+        self.kg, self.charged_kg = self.kg - out.kg, self.charged_kg - out.charged_kg
+        self.cents -= out.cents
+        return out
+
+
+@dataclass
+class Drums:
+    """The drums as the log fills and ships them.
+
+    Attributes:
+        parts: by drum, what came from each tank; empty for what came from none.
+        last_cents_per_kg: what the last pickup cost.
+        prices, solvents: what the next entry is charged by.
+    """
+
+    prices: PricesState = field(default_factory=PricesState)
+    solvents: Mapping[str, str] = field(default_factory=dict)
+    streams: dict[str, str] = field(default_factory=dict)
+    capacity_l: dict[str, float] = field(default_factory=dict)
+    parts: dict[str, dict[str, _Part]] = field(default_factory=dict)
+    last_cents_per_kg: float | None = None
+
+    def take(self, entry: Entry) -> list[CostLine]:
+        """What an entry costs, given in the order of truth."""
+        if isinstance(entry, Drum):
+            self.set_up(entry)
+        elif isinstance(entry, Pour):
+            return self.pour(entry)
+        elif isinstance(entry, DrumTransfer):
+            self.transfer(entry)
+        elif isinstance(entry, PickupShipped):
+            return self.ship(entry)
+        return []
+
+    def set_up(self, entry: Drum) -> None:
+        """Set a drum up; what was poured into it before that entry stays in it."""
+        self.streams[entry.drum], self.capacity_l[entry.drum] = entry.stream, entry.capacity_l
+        held_l = entry.volume_l or 0.0
+        held_kg = mass_kg(held_l, entry.stream) if entry.waste_kg is None else entry.waste_kg
+        parts = self.parts.setdefault(entry.drum, {})
+        if held_l and held_kg:
+            parts.setdefault("", _Part()).add(_Part(held_kg))
+
+    def pour(self, entry: Pour) -> list[CostLine]:
+        """A pour's cost at the rate known then; nothing where none is known."""
+        kg = poured_kg(entry, entry.stream or self.streams.get(entry.drum, "unknown"))
+        cents, basis = self._rate(entry, kg)
+        tank = entry.tank or ""
+        part = self.parts.setdefault(entry.drum, {}).setdefault(tank, _Part())
+        part.add(_Part(kg, kg if basis else 0.0, cents))
+        if not basis:
+            return []
+        return [
+            CostLine(entry.id, entry.at, DISPOSAL, cents, "Poured into a drum", basis, tank, "",
+                     self.solvents.get(tank, ""), round(kg, 3), "kg", POURED)
+        ]  # fmt: skip
+
+    def _rate(self, entry: Pour, kg: float) -> tuple[int, str]:
+        rates, capacity_l = self.prices.at(entry.at), self.capacity_l.get(entry.drum)
+        if rates.disposal_cents_per_kg:
+            return money.times(rates.disposal_cents_per_kg, kg), "rate per kg, when poured"
+        if rates.disposal_cents_per_drum and capacity_l:
+            cents = money.times(rates.disposal_cents_per_drum, entry.volume_l / capacity_l)
+            return cents, "rate per drum by its volume, when poured"
+        if self.last_cents_per_kg is not None:
+            return money.times(self.last_cents_per_kg, kg), "as the last pickup per kg, when poured"
+        return 0, ""
+
+    def transfer(self, entry: DrumTransfer) -> None:
+        source = self.parts.setdefault(entry.from_drum, {})
+        whole_kg = sum(part.kg for part in source.values())
+        share = min(1.0, entry.waste_kg / whole_kg) if whole_kg else 0.0
+        into = self.parts.setdefault(entry.drum, {})
+        for tank, part in source.items():
+            into.setdefault(tank, _Part()).add(part.taken(share))
+
+    def ship(self, entry: PickupShipped) -> list[CostLine]:
+        """What a pickup's price differs from what was charged for its drums, by tank."""
+        parts: dict[str, _Part] = {}
+        for drum in dict.fromkeys(entry.drums):
+            for tank, part in self.parts.pop(drum, {}).items():
+                parts.setdefault(tank, _Part()).add(part)
+            self.streams.pop(drum, None)
+            self.capacity_l.pop(drum, None)
+        charged = sum(part.cents for part in parts.values())
+        kg = sum(part.kg for part in parts.values())
+        cents, basis = self._price(entry, kg, charged)
+        if kg and entry.cost_cents is not None:
+            self.last_cents_per_kg = cents / kg
+        due = allotted(cents, {tank: part.kg for tank, part in parts.items()}) or {"": cents}
+        what = (
+            f"Pickup {entry.pickup}, {len(entry.drums)} drum{'' if len(entry.drums) == 1 else 's'}"
+        )
+        if charged:
+            whole, before = (money.plain(x, self.prices.currency) for x in (cents, charged))
+            what += f", {whole}: {before} was charged when poured"
+        lines = []
+        for tank in sorted(set(due) | set(parts)):
+            part = parts.get(tank, _Part())
+            left_kg = round(part.kg - part.charged_kg, 3)
+            if (change := due.get(tank, 0) - part.cents) or left_kg or not charged:
+                lines.append(
+                    CostLine(entry.id, entry.at, DISPOSAL, change, what, basis, tank, "",
+                             self.solvents.get(tank, ""), left_kg, "kg", SHIPPED)
+                )  # fmt: skip
+        return lines
+
+    def _price(self, entry: PickupShipped, kg: float, charged: int) -> tuple[int, str]:
+        if entry.cost_cents is not None:
+            return entry.cost_cents, "invoice"
+        rates = self.prices.at(entry.at)
+        if rates.disposal_cents_per_kg:
+            return money.times(rates.disposal_cents_per_kg, entry.shipped_kg or kg), "rate per kg"
+        if rates.disposal_cents_per_drum:
+            return rates.disposal_cents_per_drum * len(entry.drums), "rate per drum"
+        return (charged, "as charged when poured") if charged else (0, "no price known")
+
+
+def disposal_lines(
+    entries: Iterable[Entry], prices: PricesState, solvents: Mapping[str, str]
+) -> list[CostLine]:
+    """What pours cost when they were poured, and what pickups cost more or less than that.
+
+    By the mass poured from each tank; what came from no tank stays with the room.
+    """
+    drums = Drums(prices, solvents)
+    return [line for entry in entries for line in drums.take(entry)]

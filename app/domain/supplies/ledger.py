@@ -25,6 +25,8 @@ from app.domain.roomlog.kinds.supplies import (
     StockScrapped,
     StockUsed,
 )
+from app.domain.solvents import SOLVENTS
+from app.domain.solvents.purity import mass_percent
 from app.domain.supplies.state import (
     RULE_NAMES,
     ItemState,
@@ -52,16 +54,27 @@ def after(state: ItemState, entry: Entry) -> ItemState:
 def _set_up(state: ItemState, entry: Item) -> ItemState:
     return replace(
         state, name=entry.name, category=entry.category, unit=entry.unit, solvent=entry.solvent,
-        purity_percent=entry.purity_percent, is_retired=False, rules=_rules_after(state, entry),
+        is_retired=False, rules=_rules_after(state, entry), **_purity_after(entry, entry.solvent),
     )  # fmt: skip
 
 
 def _changed(state: ItemState, entry: ItemChanged) -> ItemState:
     changes: dict[str, Any] = {"rules": _rules_after(state, entry)}
-    for name in ("name", "purity_percent", "is_retired"):
+    for name in ("name", "is_retired"):
         if (value := getattr(entry, name)) is not None:
             changes[name] = value
+    if entry.purity_percent is not None or entry.purity_volume_percent is not None:
+        changes |= _purity_after(entry, state.solvent)
     return replace(state, **changes)
+
+
+def _purity_after(entry: Item | ItemChanged, key: str | None) -> dict[str, Any]:
+    """By mass, in whichever basis it was entered, and by volume where that was."""
+    by_mass, by_volume = entry.purity_percent, entry.purity_volume_percent
+    liquid = SOLVENTS.get(key or "")
+    if liquid is not None and by_volume is not None:
+        by_mass = round(mass_percent(liquid, by_volume), 2)
+    return {"purity_percent": by_mass, "purity_volume_percent": by_volume}
 
 
 def _rules_after(state: ItemState, entry: ItemSettings) -> Any:
@@ -295,4 +308,4 @@ _STEPS: Mapping[str, Callable[[ItemState, Any], ItemState]] = {
     OrderCancelled.kind: _cancelled,
 }
 
-ITEM_BOOK = Thing(ITEM, ItemState, ItemState, after, lambda state: not state.is_retired)
+ITEM_BOOK = Thing(ITEM, ItemState, ItemState, after, lambda state: not state.is_retired, version=2)

@@ -161,6 +161,7 @@ class ItemState:
         lots: what lies on the shelf, in the order in which it came.
         owed: used beyond what the books had; the next receipt or count settles it.
         worth: value of what is on hand by both cost rules.
+        purity_percent: of a solvent, by mass; `purity_volume_percent` as it was entered by volume.
         on_order: orders of which something is still to come.
         past_orders: the last ones that are complete or cancelled.
         weeks: use in the last 104 weeks, the weeks without use left out, the oldest first.
@@ -174,6 +175,7 @@ class ItemState:
     unit: str = "piece"
     solvent: str | None = None
     purity_percent: float | None = None
+    purity_volume_percent: float | None = None
     is_retired: bool = False
     rules: KeepingRules = field(default_factory=KeepingRules)
     lots: tuple[Lot, ...] = ()

@@ -17,6 +17,7 @@ from app.domain.waste.rules import Category
 Month = tuple[int, int]
 RulesOf = Callable[[Month], RuleBook]
 HAIR = 1e-9
+Cause = Literal["central", "excess", "on_site", "wipes"]
 
 
 def month_of(at: datetime, zone: tzinfo) -> Month:
@@ -181,7 +182,8 @@ class Clock:
     """The days that a drum may still stay where it is.
 
     Attributes:
-        cause: `central`: since its arrival there; `excess`: its area holds more than it may;
+        cause: `wipes`: since the first of excluded wipes; `central`: since its arrival there;
+            `excess`: its area holds more than it may;
             `on_site`: the site holds more than it may.
         started_on: day 0.
         last_on: the last day allowed.
@@ -189,7 +191,7 @@ class Clock:
         rule: key of the rule that sets it.
     """
 
-    cause: Literal["central", "excess", "on_site"]
+    cause: Cause
     started_on: date
     last_on: date
     days_left: int
@@ -214,16 +216,21 @@ def clock_of(
 ) -> Clock | None:
     """The clock of a drum: the one that ends first; None while none runs.
 
-    Sources of the rules: the rule set (40 CFR 262.15(a)(6), 262.16(b), 262.17(a)).
+    Sources of the rules: the rule set (40 CFR 262.15(a)(6), 262.16(b), 262.17(a);
+    of excluded wipes 261.4(b)(18)).
     """
-    if drum.is_shipped or drum.is_empty or not rules.counts(drum.stream):
+    if drum.is_shipped or drum.is_empty:
         return None
     category = rules.category
-    starts: list[tuple[Literal["central", "excess", "on_site"], datetime | None, str]] = [
-        ("central", drum.central_at, category.clock_rule),
-        ("excess", site.excess_at if _holds_excess(drum, site) else None, "satellite_days"),
-        ("on_site", site.over_since, category.over_clock_rule),
-    ]
+    starts: list[tuple[Cause, datetime | None, str]] = []
+    if rules.counts(drum.stream):
+        starts = [
+            ("central", drum.central_at, category.clock_rule),
+            ("excess", site.excess_at if _holds_excess(drum, site) else None, "satellite_days"),
+            ("on_site", site.over_since, category.over_clock_rule),
+        ]
+    elif rules.excludes(drum.stream):
+        starts = [("wipes", drum.first_pour_at, "wipes_days")]
     today = now.astimezone(zone).date()
     clocks = []
     for cause, started_at, rule in starts:

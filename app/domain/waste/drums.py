@@ -107,6 +107,7 @@ class DrumState:
     levels: tuple[Level, ...] = ()
     flags: tuple[str, ...] = ()
     is_warm: bool = False
+    material: str = ""
 
     @property
     def is_unsound(self) -> bool:
@@ -152,7 +153,7 @@ def _set_up(state: DrumState, entry: Drum) -> DrumState:
     state = replace(
         state, name=entry.name, capacity_l=entry.capacity_l, stream=entry.stream, area=entry.area,
         fill_limit_percent=FILL_LIMIT_PERCENT if limit is None else limit, tare_kg=entry.tare_kg,
-        inner_height_cm=entry.inner_height_cm, set_up_at=entry.at,
+        inner_height_cm=entry.inner_height_cm, set_up_at=entry.at, material=entry.material or "",
         volume_l=state.volume_l + held_l, mass_kg=state.mass_kg + (held_kg if held_l else 0.0),
     )  # fmt: skip
     if held_l:
@@ -246,7 +247,15 @@ def _checked(state: DrumState, entry: DrumChecked) -> DrumState:
 
 
 def _changed(state: DrumState, entry: DrumChanged) -> DrumState:
-    names = ("name", "capacity_l", "fill_limit_percent", "stream", "tare_kg", "inner_height_cm")
+    names = (
+        "name",
+        "capacity_l",
+        "fill_limit_percent",
+        "stream",
+        "tare_kg",
+        "inner_height_cm",
+        "material",
+    )
     given = {name: value for name in names if (value := getattr(entry, name)) is not None}
     return replace(state, **given)
 
@@ -276,4 +285,4 @@ _STEPS: Mapping[type[Entry], Callable[[DrumState, Any], DrumState]] = {
     PickupShipped: _shipped,
 }
 
-DRUM_BOOK = Thing(DRUM, DrumState, DrumState, _after, lambda state: not state.is_shipped)
+DRUM_BOOK = Thing(DRUM, DrumState, DrumState, _after, lambda state: not state.is_shipped, version=2)

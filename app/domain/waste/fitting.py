@@ -82,7 +82,14 @@ def _solid_misfits(drum: DrumState, pour: Pour) -> list[FieldError]:
     held = STREAMS[drum.stream]
     if held.is_liquid or pour.incident:
         return []  # what was spilled is taken up with absorbent, in a hurry
+    is_wiped = drum.stream == "wipes" and pour.tank is not None
     is_liquid = pour.swap is not None or (pour.tank is not None and weighed_kg(pour) is None)
+    if is_wiped:
+        message = (
+            f"{drum.name} is for “{held.name}” and takes nothing out of a tank. A bath goes into a "
+            "drum for its solvent; weigh used wipes in without a tank."
+        )
+        return [FieldError("tank", message, "drum_no_liquid")]
     if is_liquid:
         message = (
             f"{drum.name} is for “{held.name}” and takes no liquid. Take a drum for this solvent."

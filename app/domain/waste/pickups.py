@@ -1,5 +1,6 @@
 """A pickup as its entries leave it: booked, cancelled, shipped, its signed copy back."""
 
+import math
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Literal
@@ -43,6 +44,19 @@ class PickupState:
     def is_booked(self) -> bool:
         """It is still to come."""
         return self.stage == "booked"
+
+
+def years_after(day: date, years: float) -> date:
+    """The same day so many years on, a part of a year rounded up; of 29 February 1 March.
+
+    >>> years_after(date(2024, 2, 29), 3)
+    datetime.date(2027, 3, 1)
+    """
+    year = day.year + math.ceil(years)
+    try:
+        return day.replace(year=year)
+    except ValueError:
+        return date(year, 3, 1)
 
 
 def _after(state: PickupState, entry: Entry) -> PickupState:

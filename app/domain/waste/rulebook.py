@@ -11,7 +11,10 @@ from app.domain.roomlog.kinds.waste import WASTE_RULES, WasteRules
 from app.domain.things import Thing
 from app.domain.waste.measures import LITRES_PER_US_GALLON
 from app.domain.waste.rules import RULE_SETS, US_FEDERAL, Category, Rule, RuleSet
-from app.domain.waste.streams import STREAMS
+from app.domain.waste.streams import STREAMS, is_ignitable
+
+WIPES = "wipes"
+GHS_FLAMMABLE_TO_C = 93.0  # UN GHS, chapter 2.6
 
 
 @dataclass(frozen=True)
@@ -24,18 +27,40 @@ class Edit:
 
 
 @dataclass(frozen=True)
+class Mark:
+    """What labels and papers say of a stream, in the words of the site and its contractor.
+
+    Attributes:
+        codes: waste codes; un_number, shipping_name, class_group: as on the shipping paper.
+    """
+
+    codes: str = ""
+    un_number: str = ""
+    shipping_name: str = ""
+    class_group: str = ""
+
+    @property
+    def shipping(self) -> str:
+        """The description of the shipping paper, in its order."""
+        parts = (self.un_number, self.shipping_name, self.class_group)
+        return ", ".join(part for part in parts if part)
+
+
+@dataclass(frozen=True)
 class RuleBook:
     """The rules in force.
 
     Attributes:
         is_chosen: the site has said so; until then the set that counts least is shown.
         uncounted: streams that the site found not to count towards its category.
+        marks: codes and names for labels and papers by stream, as the site entered them.
     """
 
     rule_set: str = US_FEDERAL.key
     category_key: str = US_FEDERAL.categories[0].key
     edits: Mapping[str, Edit] = field(default_factory=dict)
     uncounted: tuple[str, ...] = ()
+    marks: Mapping[str, Mark] = field(default_factory=dict)
     is_chosen: bool = False
 
     @property
@@ -66,15 +91,39 @@ class RuleBook:
         return rule.value * (LITRES_PER_US_GALLON if rule.unit == "US gal" else 1.0)
 
     def counts(self, stream: str) -> bool:
-        """Whether a stream counts towards the category; a site may say so of some only."""
-        return stream not in self.uncounted or not STREAMS[stream].may_be_uncounted
+        """Whether a stream counts towards the category.
+
+        A site may say so of some only, and of none whose solvent flashes below the rule's bound.
+        """
+        if stream not in self.uncounted or not STREAMS[stream].may_be_uncounted:
+            return True
+        return is_ignitable(stream, self.value("flash_c"))
+
+    def excludes(self, stream: str) -> bool:
+        """Wipes that the site keeps by the rule that excludes them: own label, own clock."""
+        return stream == WIPES and self.value("wipes_days") is not None and not self.counts(stream)
+
+    def label_words(self, stream: str) -> str:
+        """What the label of a drum is headed with."""
+        is_excluded = self.excludes(stream) and self.set.wipes_words
+        return self.set.wipes_words if is_excluded else self.set.label_words
+
+    @property
+    def flammable_to_c(self) -> float:
+        """The highest flash point of what counts as a flammable liquid."""
+        found = self.value("flammable_c")
+        return GHS_FLAMMABLE_TO_C if found is None else found
+
+    def to_review(self, today: date) -> tuple[Rule, ...]:
+        """The rules that should be looked up again by now."""
+        return tuple(rule for rule in self.rules.values() if rule.is_review_due(today))
 
     def _edited(self, rule: Rule) -> Rule:
         edit = self.edits.get(rule.key)
         if edit is None:
             return rule
         return replace(
-            rule, value=edit.value, source=edit.source, as_of=edit.as_of,
+            rule, value=edit.value, source=edit.source, as_of=edit.as_of, review_on=None,
             confidence="the site's own",
         )  # fmt: skip
 
@@ -105,10 +154,14 @@ def _after(state: RuleBook, entry: Entry) -> RuleBook:
             for key, edit in entry.edits.items()
         }
     uncounted = state.uncounted if entry.uncounted is None else tuple(entry.uncounted)
+    marks = state.marks
+    if entry.marks is not None:
+        marks = {stream: Mark(**mark) for stream, mark in entry.marks.items()}
+    is_choice = entry.rule_set is not None or entry.category is not None
     return RuleBook(
         entry.rule_set or state.rule_set, entry.category or state.category_key, edits, uncounted,
-        is_chosen=True,
+        marks, is_chosen=state.is_chosen or is_choice or entry.marks is None,
     )  # fmt: skip
 
 
-RULES_BOOK = Thing(WASTE_RULES, RuleBook, lambda _: RuleBook(), _after)
+RULES_BOOK = Thing(WASTE_RULES, RuleBook, lambda _: RuleBook(), _after, version=2)

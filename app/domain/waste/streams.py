@@ -10,12 +10,24 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from app.domain.solvents import SOLVENTS
+from app.domain.solvents.own import WithOwn, own_solvent, same_own
 from app.domain.solvents.waste import FLAMMABLE, SKIN, WATER
 
 RESIN_DENSITY_G_ML = 1.10  # common practice, no source
 BATH_RESIN_PERCENT = 13.5  # mass; 10 % by volume in 2-propanol, where rooms commonly swap
 WET_SOLIDS_G_ML = 1.1  # common practice, no source
 RAGS_G_ML = 0.3  # common practice, no source
+
+
+ACRYLATE_CARE = (
+    "Leave the air above the liquid that the fill limit leaves, and keep heat, sun and light away: "
+    "what keeps resin from reacting works only with oxygen, and a drum that is brim-full or warm "
+    "may react and burst."
+)
+ACRYLATE_SOURCE = (
+    "Becker and Vogel, Chemical Engineering & Technology 29 (2006) 1227 (inhibitor and oxygen in "
+    "acrylic acid); from memory"
+)
 
 
 @dataclass(frozen=True)
@@ -44,6 +56,11 @@ class Stream:
     may_be_uncounted: bool = False
     is_liquid: bool = True
     place: int = 1000
+
+    @property
+    def holds_acrylate(self) -> bool:
+        """Resin in it may go on reacting."""
+        return "acrylate" in self.contents.lower()
 
     @property
     def is_flammable(self) -> bool:
@@ -128,7 +145,15 @@ def _solvents_of(stream: str) -> tuple[str, ...]:
     return tuple(s.key for s in sorted(found, key=lambda s: s.is_flammable))
 
 
-STREAMS: Mapping[str, Stream] = {stream.key: stream for stream in _all()}
+class _Streams(WithOwn[Stream]):
+    """All streams, and that of the spent bath of each own solvent by the solvent's key."""
+
+    def of_own(self, key: str) -> Stream | None:
+        found = own_solvent(key)
+        return None if found is None else Stream(**vars(found.waste), solvents=(key,))
+
+
+STREAMS: Mapping[str, Stream] = _Streams({stream.key: stream for stream in _all()})
 
 
 MIXED = "glycol_ether_with_alcohol"
@@ -143,13 +168,24 @@ def stream_of_bath(solvent: str, *, is_mixed: bool = False) -> str:
     return SOLVENTS[solvent].waste.key if solvent in SOLVENTS else "unknown"
 
 
+def is_ignitable(stream: str, below_c: float | None) -> bool:
+    """Whether the solvent of a stream flashes below a bound; one that nobody knows may do."""
+    if below_c is None:
+        return False
+    solvents = [SOLVENTS[key] for key in STREAMS[stream].solvents]
+    return any(
+        one.is_flash_unknown or (one.flash_point_c is not None and one.flash_point_c < below_c)
+        for one in solvents
+    )
+
+
 def why_apart(poured: str, held: str) -> str:
     """Why one stream may not go into the drum of another; nothing where it may.
 
     >>> why_apart("acetone_resin", "acetone_resin")
     ''
     """
-    if poured == held:
+    if poured == held or same_own(poured, held):
         return ""
     new, old = STREAMS[poured], STREAMS[held]
     return (
@@ -160,4 +196,6 @@ def why_apart(poured: str, held: str) -> str:
 
 def fits_bath(stream: str, solvent: str) -> bool:
     """Whether a bath of that solvent is waste of that stream: a liquid of its own solvent."""
+    if same_own(stream, solvent):
+        return True
     return STREAMS[stream].is_liquid and solvent in STREAMS[stream].solvents

@@ -12,8 +12,9 @@ from sqlmodel import Session, col, select
 
 from app.domain.baths.estimator import BathBelief, RoomFilter
 from app.domain.baths.estimator.facts import Limit
-from app.domain.baths.evidence import has_told, lacks
+from app.domain.baths.evidence import lacks
 from app.domain.baths.forecast import Forecast, forecast
+from app.domain.baths.forecast.keeping import tanks_told
 from app.domain.roomlog.kinds import (
     Reading,
     Reject,
@@ -25,8 +26,8 @@ from app.domain.roomlog.kinds import (
     Wash,
 )
 from app.domain.solvents import solvent
-from app.services.baths.levels import lay_over
 from app.services.baths.states import head, hold
+from app.services.baths.swap_levels import lay_over
 from app.services.definitions import tank_definitions
 from app.services.projecting import Run
 from app.services.transaction import write
@@ -85,7 +86,7 @@ def refresh_tanks(
     query = select(TankRow).where(TankRow.room_id == room.id)
     if touched is not None and not has_learned:
         query = query.where(col(TankRow.key).in_(touched))
-    told = [_has_told(run.state, key) for key in run.state.tanks]
+    told = tanks_told(run.state)
     rows = session.exec(query).all()
     for row in rows:
         belief = run.state.belief(row.key, now)
@@ -115,11 +116,6 @@ def refresh_levels(
         _take_belief(row, run.state.belief(row.key, now), now)
         session.add(row)
     lay_over(session, room.id, rows)
-
-
-def _has_told(room: RoomFilter, tank: str) -> bool:
-    habits, read_at = room.habits[tank], room.tanks[tank].last_reading_at
-    return has_told(habits, None if read_at is None else habits.day_of(read_at))
 
 
 def refresh_stale(store: Store, now: datetime) -> None:

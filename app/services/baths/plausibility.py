@@ -6,9 +6,18 @@ from datetime import datetime, timedelta
 from sqlmodel import Session
 
 from app.domain.baths.estimator import RoomFilter
-from app.domain.instruments import FILTER_SD_PERCENT, Measured, doubts, fresh_doubts, measure
+from app.domain.errors import FieldError
+from app.domain.instruments import (
+    FILTER_SD_PERCENT,
+    Measured,
+    doubts,
+    fresh_doubts,
+    liquid_of_fresh,
+    measure,
+)
 from app.domain.roomlog.kinds import Entry, Reading, Wash
 from app.domain.roomlog.lines import own_fields
+from app.domain.solvents import SOLVENTS
 from app.services.baths.states import load_filter
 from app.services.entries import entry_of
 from app.services.incidents.doubts import poured_at
@@ -54,6 +63,21 @@ def preview_reading(session: Session, room: RoomRow, reading: Reading, now: date
     return preview
 
 
+def unreadable(
+    session: Session, room: RoomRow, reading: Reading, now: datetime
+) -> list[FieldError]:
+    """Why a reading tells nothing of a liquid that no table knows; only of such is it refused."""
+    row = session.get(TankRow, (room.id, reading.tank))
+    known = SOLVENTS.get(row.solvent) if row is not None else None
+    if known is None or not known.needs_fresh_index:
+        return []
+    try:
+        _preview(load_filter(session, room), reading, now)
+    except FieldError as error:
+        return [error]
+    return []
+
+
 def _is_spoiled(session: Session, room: RoomRow, tank: str) -> bool:
     row = session.get(TankRow, (room.id, tank))
     filled_at = from_us(row.fill_started_at_us) if row is not None else None
@@ -62,6 +86,8 @@ def _is_spoiled(session: Session, room: RoomRow, tank: str) -> bool:
 
 def _preview(state: RoomFilter, reading: Reading, now: datetime) -> Preview:
     liquid = state.liquid(reading.tank)
+    if reading.of_fresh:
+        liquid = liquid_of_fresh(reading.method, reading.values, liquid)
     measured = measure(reading.method, reading.values, liquid)
     belief = state.belief(reading.tank, max(now, state.last_at or now))
     preview = Preview(measured, belief.mean_percent, belief.sd_percent)

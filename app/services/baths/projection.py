@@ -9,8 +9,8 @@ from sqlmodel import Session
 from app.domain.baths.fold import BATHS, BathFold
 from app.domain.roomlog.kinds import Resin, Tank, TankChange, Withdrawal
 from app.services.baths.board import define_tanks, refresh_levels, refresh_tanks
-from app.services.baths.levels import tanks_of_swaps
 from app.services.baths.states import Course, baths_of, head, hold
+from app.services.baths.swap_levels import tanks_of_swaps
 from app.services.changes import Progress
 from app.services.definitions import define_resins
 from app.services.projecting import Write

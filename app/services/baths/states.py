@@ -15,7 +15,7 @@ from app.domain.folds import Key
 from app.domain.roomlog.kinds import Entry, Reading
 from app.services.changes import Changes, Told
 from app.services.entries import PAGE, Place, after, count_after, counting_after, entry_of, place_of
-from app.services.kept_states import States
+from app.services.fold_states import States
 from app.services.projecting import Kept, Run
 from app.store.engine import Store
 from app.store.instants import to_us

@@ -1,45 +1,63 @@
-"""How good the room's past estimates and forecasts were: its own log, replayed as it was known."""
+"""How far a room's forecasts can be trusted: its own record, kept as the log grew."""
 
-from collections.abc import Callable, Iterator
-from datetime import timedelta
-from itertools import islice
-from zoneinfo import ZoneInfo
+from dataclasses import dataclass
 
-from app.domain.baths.backtest import Report, backtest
-from app.domain.baths.scores import Scores, score
-from app.services.exporting import recorded
-from app.services.rooms import find_room
-from app.store.engine import Store
-from app.store.sessions import reading
+from sqlmodel import Session, col, select
 
-MOST_ENTRIES = 60_000
+from app.domain.baths.estimator import RoomFilter
+from app.domain.baths.fold import BATHS
+from app.domain.baths.record import Record, Tally, tally
+from app.domain.roomlog.kinds import Reading
+from app.services.baths.states import baths_of
+from app.services.caching import kept
+from app.services.entries import entry_of
+from app.services.projecting import Run
+from app.store.tables import CourseRow, EntryRow, RoomRow
 
-Progress = Callable[[float], None]
-
-
-class TooLong(Exception):
-    """The log is too long to be replayed while somebody waits."""
+MOST_READINGS = 1000
 
 
-def track_record(store: Store, room: str, progress: Progress) -> Scores:
-    """Replay the room's log and hold what was said against what came; `progress` from 0 to 1.
+@dataclass(frozen=True)
+class Miss:
+    """A reading that counted, less the estimate just before it, mass percent."""
 
-    Raises:
-        TooLong: the log has more entries than can be replayed in a few minutes.
-        NotFound: there is no such room.
-    """
-    with reading(store) as session:
-        found = find_room(session, room)
-    entries = list(islice(recorded(store, found.id or 0), MOST_ENTRIES + 1))
-    if len(entries) > MOST_ENTRIES:
-        raise TooLong
-    zone = ZoneInfo(found.time_zone)
-    times = [entry.at for entry in entries]
+    method: str
+    difference_percent: float
 
-    def watched() -> Iterator[Report]:
-        first, last = min(times), max(times)
-        for report in backtest(entries, None, zone, room):
-            progress(min(1.0, (report.at - first) / max(last - first, timedelta(hours=1))))
-            yield report
 
-    return score(entries, watched()) if entries else Scores()
+def record_of(session: Session, room: RoomRow) -> Record:
+    """What was forecast of the room's baths, and what came of it."""
+    return run_of(session, room).state.record
+
+
+def run_of(session: Session, room: RoomRow) -> Run[RoomFilter]:
+    """The room's filter after the last entry, to look at; nothing may move it on."""
+    assert room.id is not None
+    room_id = room.id
+    return kept(
+        session, room_id, "filter", room.version,
+        lambda: baths_of(room).head(session, room_id, BATHS),
+    )  # fmt: skip
+
+
+def tally_of(session: Session, room: RoomRow) -> Tally:
+    """Of how many fills that ended something was said, and of how many it held."""
+    return tally(record_of(session, room).closed)
+
+
+def misses_of(session: Session, room: RoomRow) -> list[Miss]:
+    """The latest readings against the estimates before them; none that was set aside."""
+    rows = session.execute(
+        select(EntryRow, CourseRow.measured_percent, CourseRow.mean_before_percent)
+        .join(CourseRow, col(CourseRow.entry_id) == col(EntryRow.id))
+        .where(EntryRow.room_id == room.id, EntryRow.kind == Reading.kind)
+        .where(col(CourseRow.measured_percent).is_not(None), col(CourseRow.is_set_aside).is_(False))
+        .order_by(col(EntryRow.at_us).desc(), col(EntryRow.id).desc())
+        .limit(MOST_READINGS)
+    )
+    found = []
+    for row, measured, before in rows:
+        entry = entry_of(row)
+        assert isinstance(entry, Reading)
+        found.append(Miss(entry.method, float(measured) - float(before)))
+    return found

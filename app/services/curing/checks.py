@@ -1,6 +1,6 @@
 """What may be said of curing stations: checked against the room inside the transaction."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -11,7 +11,7 @@ from app.domain.curing.lamp import lamp
 from app.domain.curing.recipes import RecipeState
 from app.domain.curing.stations import HoursAt, OutputReading, StationState
 from app.domain.curing.trust import course_of, with_reading
-from app.domain.errors import FieldError, FieldErrors
+from app.domain.errors import FieldError
 from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import (
@@ -26,38 +26,11 @@ from app.domain.roomlog.kinds.curing import (
     Station,
     StationEntry,
 )
-from app.services import door
-from app.services.curing.stations import recipes, stations, with_figures
-from app.services.door import Recorded, said
+from app.services.curing.stations import recipes, stations
 from app.services.incidents.holds import lead_problems
-from app.store.engine import Store
-from app.store.tables import RoomRow
 from app.store.things import thing
 
 METER_TOLERANCE_H = 1.0  # meters count whole hours
-
-
-def record_station(
-    store: Store, room: str, entry: Entry, now: datetime, submission: str | None = None,
-    *, confirmed: Collection[str] = (),
-) -> Recorded:  # fmt: skip
-    """Store an entry about a station or recipe where it fits the room as it stands.
-
-    A cure is stored with the dose delivered and the time its parts dried.
-
-    Raises:
-        FieldErrors: it does not fit, a message for each field.
-        Conflict: the submission key was used for other content.
-    """
-
-    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        assert row.id is not None
-        if problems := entry_problems(session, row.id, entry):
-            raise FieldErrors(problems)
-        return [with_figures(session, row.id, entry) if isinstance(entry, Cure) else entry]
-
-    sent = {"curing": said(entry, now)}
-    return door.enter(store, room, door.Act(decide, sent), now, submission, confirmed=confirmed)
 
 
 def entry_problems(session: Session, room_id: int, entry: Entry) -> list[FieldError]:

@@ -19,11 +19,14 @@ from app.domain.roomlog.kinds.curing import (
     STATION,
     Cure,
 )
-from app.services.kept import kept
+from app.services.caching import kept
+from app.services.entries import entry_of
 from app.store.instants import from_us, to_us
 from app.store.tables import EntryRow, RoomRow, TankRow
 from app.store.things import thing, things
 
+WASHES_OFFERED = 3
+SAME_MINUTE = timedelta(minutes=1)  # a form gives the minute
 RECENT_WASH = timedelta(days=7)
 
 
@@ -41,12 +44,14 @@ class StationCard:
 
 @dataclass(frozen=True)
 class LastWash:
-    """The last wash of a resin: which bath, with which solvent, when it ended."""
+    """A wash of a resin: which bath, with which solvent, when it ended, which lot of parts."""
 
+    uid: str
     tank: str
     tank_name: str
     solvent: str
     out_at: datetime
+    lot: str = ""
 
 
 def stations(session: Session, room_id: int, *, only_open: bool = False) -> list[StationState]:
@@ -109,8 +114,8 @@ def times_today(
     return sorted(found, key=lambda pair: (not pair[1].can, pair[1].seconds or 0.0))
 
 
-def last_wash(session: Session, room_id: int, resin: str, now: datetime) -> LastWash | None:
-    """The latest wash of a resin within a week before an instant; None where there is none."""
+def recent_washes(session: Session, room_id: int, resin: str, now: datetime) -> list[LastWash]:
+    """The latest washes of a resin within a week before an instant, the last first."""
     found = session.exec(
         select(EntryRow, TankRow)
         .join(TankRow, (col(TankRow.key) == col(EntryRow.tank)) & (TankRow.room_id == room_id))
@@ -120,12 +125,32 @@ def last_wash(session: Session, room_id: int, resin: str, now: datetime) -> Last
             col(EntryRow.voided_by).is_(None),
         )
         .order_by(col(EntryRow.at_us).desc(), col(EntryRow.id).desc())
-        .limit(1)
-    ).first()  # fmt: skip
-    if found is None:
-        return None
-    row, tank = found
-    return LastWash(tank.key, tank.name, tank.solvent, from_us(row.at_us))
+        .limit(WASHES_OFFERED)
+    ).all()  # fmt: skip
+    return [
+        LastWash(
+            row.uid, tank.key, tank.name, tank.solvent, from_us(row.at_us),
+            getattr(entry_of(row), "lot", None) or "",
+        )
+        for row, tank in found
+    ]  # fmt: skip
+
+
+def lots_washed(session: Session, room_id: int, cure: Cure) -> list[str]:
+    """The part lots of the washes of a cure's resin that ended when its parts left that tank."""
+    if cure.washed_at is None or cure.tank is None:
+        return []
+    since, until = (cure.washed_at + side * SAME_MINUTE for side in (-1, 1))
+    found = session.exec(
+        select(EntryRow).where(
+            EntryRow.room_id == room_id, EntryRow.kind == Wash.kind, EntryRow.tank == cure.tank,
+            EntryRow.resin == cure.resin, col(EntryRow.voided_by).is_(None),
+            EntryRow.at_us > to_us(since),
+            EntryRow.at_us < to_us(until),
+        )
+    )  # fmt: skip
+    lots = (getattr(entry_of(row), "lot", None) for row in found)
+    return [lot for lot in lots if lot]
 
 
 def solvent_of(session: Session, room_id: int, tank: str | None) -> str | None:

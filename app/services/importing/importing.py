@@ -24,7 +24,7 @@ from app.services.importing.storing import Origin, Stored, store_in_slices
 from app.services.importing.tables import TableOptions, table_form
 from app.services.importing.textfiles import TextFile, UnreadableFile, examine, lines, rows
 from app.services.rooms import find_room
-from app.services.spend.rates import currency_problems
+from app.services.spend.price_book import currency_problems
 from app.store.engine import Store
 from app.store.sessions import reading
 from app.store.tables import RoomRow

@@ -13,7 +13,8 @@ from sqlmodel import Session, select
 from app.domain.errors import Conflict, DomainError
 from app.domain.roomlog.checks import RoomContext
 from app.domain.roomlog.kinds import Entry
-from app.services.behind import fall_behind, last_entry_id
+from app.services.archiving import require_in_use
+from app.services.backlog import fall_behind, last_entry_id
 from app.services.catching_up import Clock, TakenOver, Work, catch_up, new_owner
 from app.services.changes import Progress
 from app.services.door import bring_in_slice
@@ -241,6 +242,7 @@ def _begin(work: Work, entries: Sequence[Entry], origin: Origin) -> "_Run | Stor
     with write_in_turn(work.store, work.room) as session:
         room = _locked(session, work.room)
         assert room.id is not None
+        require_in_use(session, room)
         token = origin.token or work.owner
         row = find_import(session, room.id, token)
         if row is not None and row.state in ("stored", "undone"):

@@ -19,9 +19,9 @@ from app.domain.roomlog.kinds import Entry, Resin, Tank, Withdrawal
 from app.services.catching_up import Clock
 from app.services.changes import Progress
 from app.services.entries import entry_of
+from app.services.guards import FIRSTS, GUARDS, standing_problems
 from app.services.importing.storing import Origin, Stored, store_in_slices
 from app.services.rooms import find_room
-from app.services.standing import FIRSTS, GUARDS, standing_problems
 from app.store.engine import Store
 from app.store.import_tables import ImportPartRow, ImportRow
 from app.store.imports import find_import, parts_of

@@ -6,12 +6,18 @@ from typing import Any
 
 from sqlmodel import Session
 
-from app.domain.errors import DomainError, FieldError
+from app.domain.errors import DomainError, FieldError, NotFound
+from app.domain.incidents.book import IncidentState
 from app.domain.incidents.guides import GUIDES
-from app.domain.roomlog.kinds.incidents import IncidentClosed, IncidentReopened, IncidentStep
+from app.domain.roomlog.kinds.incidents import (
+    INCIDENT,
+    IncidentClosed,
+    IncidentReopened,
+    IncidentStep,
+)
 from app.services.incidents.holds import lead_problems
-from app.services.incidents.register import find_incident
 from app.store.tables import RoomRow
+from app.store.things import thing
 
 Problems = list[FieldError]
 
@@ -25,15 +31,30 @@ def incident_problems(session: Session, room: RoomRow, entry: Any, _: datetime) 
         return [FieldError("incident", str(error))]
 
 
+def find_incident(session: Session, room_id: int, key: str) -> IncidentState:
+    """The incident of that key.
+
+    Raises:
+        NotFound: there is none.
+    """
+    state: IncidentState | None = thing(session, room_id, INCIDENT, key)
+    if state is None or not state.problem:
+        raise NotFound(f"There is no incident “{key[:64]}” in this room.")
+    return state
+
+
 def _settled(session: Session, room_id: int, entry: IncidentStep) -> Problems:
     state = find_incident(session, room_id, entry.incident)
     if state.is_closed:
         return [FieldError("incident", "This incident is closed. Open it again first.")]
     if entry.step not in {each.key for each in GUIDES[state.problem].follow_ups}:
         return [FieldError("step", "There is no such follow-up here.")]
+    found = []
     if entry.not_needed and not entry.note.strip():
-        return [FieldError("note", "Say why this is not needed.")]
-    return []
+        found.append(FieldError("note", "Say why this is not needed."))
+    if not entry.by.strip():
+        found.append(FieldError("by", "Say who did this."))
+    return found
 
 
 def _closed(session: Session, room_id: int, entry: IncidentClosed) -> Problems:

@@ -11,8 +11,8 @@ from sqlmodel import Session
 
 from app.domain.incidents.book import IncidentState
 from app.domain.roomlog.kinds.incidents import INCIDENT
-from app.services.baths.carried import with_flash
-from app.services.kept import kept
+from app.services.caching import kept
+from app.services.carried import with_flash
 from app.store.queries import Board, TankView
 from app.store.tables import RoomRow
 from app.store.things import things

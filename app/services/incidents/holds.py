@@ -1,13 +1,14 @@
 """Tanks and curing stations that are out of use until a lead releases them."""
 
 from collections.abc import Sequence
-from datetime import datetime
 
 from sqlmodel import Session
 
 from app.domain.curing.stations import StationState
-from app.domain.errors import Conflict, FieldError
+from app.domain.errors import FieldError
 from app.domain.holds import HoldState
+from app.domain.inspections.inspection import InspectionState
+from app.domain.inspections.part import OUT
 from app.domain.roomlog.kinds import Entry, Wash
 from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.incidents import (
@@ -17,13 +18,9 @@ from app.domain.roomlog.kinds.incidents import (
     TankHeld,
     TankReleased,
 )
+from app.domain.roomlog.kinds.inspections import INSPECTION
 from app.domain.roomlog.lines import own_fields
-from app.services import door
-from app.services.door import Recorded
-from app.services.swaps.asking import with_question
-from app.store.engine import Store
 from app.store.site import crew
-from app.store.tables import RoomRow
 from app.store.things import thing
 
 SAY_CONTENTS = "Say what is in this tank: that lets it go. No lead is needed."
@@ -69,48 +66,18 @@ Held = TankHeld | StationHeld
 Released = TankReleased | StationReleased
 
 
-def put_on_hold(store: Store, room: str, entry: Held, now: datetime, key: str | None) -> Recorded:
-    """Hold a tank or station: whoever sees something may; only a lead releases it.
-
-    In the middle of a tank's swap, what is in it is asked with the hold.
-    """
-
-    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        return with_question(session, row.id or 0, [entry])
-
-    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
-
-
-def release(store: Store, room: str, entry: Released, now: datetime, key: str | None) -> Recorded:
-    """Release a held tank or station.
-
-    Raises:
-        FieldErrors: no lead of the room says so.
-        Conflict: it is not held.
-    """
-
-    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        assert row.id is not None
-        if isinstance(entry, TankReleased):
-            what, state = "tank", hold(session, row.id, entry.tank)
-        else:
-            what, state = "station", station_hold(session, row.id, entry.station)
-        if state.is_held and not state.is_for_a_lead:
-            raise Conflict(SAY_CONTENTS)
-        if not state.is_held:
-            raise Conflict(f"This {what} is not held any more. Load the page again.")
-        return [entry]
-
-    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
-
-
 def release_problems(session: Session, room_id: int, entry: Released) -> list[FieldError]:
     """Why a release that a program sends does not count: no lead says so, or none is needed."""
     if isinstance(entry, TankReleased):
         state = hold(session, room_id, entry.tank)
         if state.is_held and not state.is_for_a_lead:
             return [FieldError("tank", SAY_CONTENTS)]
-    return lead_problems(session, room_id, entry.lead)
+    else:
+        state = station_hold(session, room_id, entry.station)
+    found = lead_problems(session, room_id, entry.lead)
+    if is_out_of_service(session, room_id, state):
+        found += second_problems(session, room_id, entry.second, entry.lead)
+    return found
 
 
 def lead_problems(session: Session, room_id: int, name: str) -> list[FieldError]:
@@ -122,6 +89,40 @@ def lead_problems(session: Session, room_id: int, name: str) -> list[FieldError]
     if name not in leads:
         return [FieldError("lead", f"Only a lead can do this: {', '.join(leads)}.")]
     return []
+
+
+def second_problems(
+    session: Session, room_id: int, second: str | None, lead: str
+) -> list[FieldError]:
+    """Why nobody agrees with a lead who lets a part that is out of service be used."""
+    here = [one.name for one in crew(session, room_id).people if not one.has_left]
+    others = [name for name in here if name.casefold() != lead.strip().casefold()]
+    if (second or "").strip() in others:
+        return []
+    if not others:
+        message = "A second person agrees with this: enter one under People and roles."
+    else:
+        message = f"A second person agrees with this, not the same: {', '.join(others)}."
+    return [FieldError("second", message)]
+
+
+def is_out_of_service(session: Session, room_id: int, state: HoldState) -> bool:
+    """A part that an inspection took out of service holds it, and no new one is fitted."""
+    for one in state.holds:
+        if one.cause != "inspection":
+            continue
+        found: InspectionState | None = thing(session, room_id, INSPECTION, one.inspection)
+        looks = found.looks if found is not None else ()
+        if not looks or any(look.decided == OUT and not look.replaced_at for look in looks):
+            return True
+    return False
+
+
+def naming_problems(entry: Held) -> list[FieldError]:
+    """A name stands under a hold; one that comes with a report or an inspection has theirs."""
+    if entry.by.strip() or entry.incident or entry.inspection:
+        return []
+    return [FieldError("by", "Say who holds it: a lead asks them before it is released.")]
 
 
 def sent(entry: Entry) -> dict[str, object]:

@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from app.domain.errors import DomainError, FieldError
 from app.domain.inspections.inspection import INSPECTION_BOOK, InspectionState, Look
+from app.domain.inspections.part import OUT
 from app.domain.inspections.rules import answer_problems, judge
 from app.domain.inspections.terms import VERDICT_NAMES
 from app.domain.roomlog.kinds.inspections import (
@@ -25,7 +26,7 @@ from app.domain.roomlog.kinds.inspections import (
     PhotoLabelled,
     PhotoMarked,
 )
-from app.services.incidents.holds import lead_problems
+from app.services.incidents.holds import lead_problems, second_problems
 from app.services.inspections import holding
 from app.services.inspections.reading import find_look, inspections, under_way
 from app.store.tables import RoomRow
@@ -64,6 +65,8 @@ def decision_problems(
         errors.append(FieldError("verdict", "Answer the questions first."))
     elif look.verdict == entry.verdict:
         errors.append(FieldError("verdict", "The rule says the same."))
+    elif look.verdict == OUT:
+        errors += second_problems(session, room_id, entry.second, entry.lead)
     return errors
 
 

@@ -9,8 +9,8 @@ from app.domain.errors import FieldError
 from app.domain.inspections.inspection import Look
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.incidents import StationHeld, TankHeld
+from app.services.authorship import OWN_MINUTES, is_own
 from app.services.incidents.holds import lead_problems
-from app.services.own import OWN_MINUTES, is_own
 
 SETTLED = frozenset({"a lead releases a hold", "holds go with their answers"})
 """Rules that an inspection asks in its own way, as below, before its acts let holds go."""

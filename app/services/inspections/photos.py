@@ -1,38 +1,46 @@
 """Photos: looked at, turned upright, stripped of what the camera wrote, bounded, kept by content.
 
-Memory is bounded: a file is refused by its size, a picture by the pixels that its header gives,
-and only so many are decoded at once.
+Memory is bounded: a file is refused by its size, a picture by the pixels that its header gives; it
+is decoded in a process that has a limit, and only so many at once.
 """
 
 import hashlib
 import io
 import struct
 import threading
+from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import dataclass
 from functools import cache
 from importlib import import_module
 from typing import BinaryIO
 
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, UnidentifiedImageError
 
 from app.domain.errors import FieldError, NotFound
+from app.services.inspections.drawing import Broken, TooMuch, Unreadable, draw
 from app.store.photos import ORIGINAL, SIZES, PhotoFolder
 
 FORMATS = ("JPEG", "PNG", "WEBP")
 LARGEST_BYTES = 25 * 1024 * 1024
 MOST_PIXELS = {"JPEG": 110_000_000}  # a JPEG is decoded at a fraction of its size
 MOST_PIXELS_ELSE = 30_000_000
-VIEW_PX = 2000  # half of a 12-megapixel photo, so that the decoder can halve it
-THUMB_PX = 360
 DECODES_AT_ONCE = 2
 BLOCK = 1 << 20
 BROKEN = (
     OSError, SyntaxError, ValueError, EOFError, struct.error, RuntimeError, MemoryError,
     OverflowError, KeyError, IndexError, TypeError,
 )  # fmt: skip
+"""What reading a header that is not whole raises."""
 
+GONE = (
+    "This photo is damaged, or not in the data folder of this installation. Add the same picture "
+    "again where it belongs, or put the folder back from a backup."
+)
 Image.MAX_IMAGE_PIXELS = None  # the header is held against MOST_PIXELS instead
 HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"mif1", b"msf1")  # ISO/IEC 23008-12
+_costly = threading.Lock()
+"""Held while a picture is decoded that its decoder cannot draw at a fraction of its size."""
 _decoding = threading.BoundedSemaphore(DECODES_AT_ONCE)
 
 
@@ -59,15 +67,51 @@ def keep(
     if not content:
         raise FieldError("photos", f"{called} is empty. It was not stored.")
     digest = hashlib.sha256(content).hexdigest()
-    if folder.has(digest):
-        return Kept(digest, False)
-    with _decoding:
-        shown = _sizes(content, called)
-    for size, picture in zip(SIZES, shown, strict=True):
-        folder.write(digest, size, picture)
-    if keep_original:
+    was_there = folder.has(digest)
+    if not _is_shown_soundly(folder, digest):
+        folder.write_shown(digest, _sizes(content, called))
+    if keep_original and folder.sound(digest, ORIGINAL) is None:
         folder.write(digest, ORIGINAL, content)
-    return Kept(digest, True)
+    return Kept(digest, not was_there)
+
+
+def _is_shown_soundly(folder: PhotoFolder, digest: str) -> bool:
+    return all(folder.sound(digest, size) is not None for size in SIZES)
+
+
+def mend(folder: PhotoFolder, digest: str) -> bool:
+    """Set damaged files of a photo aside, and draw what is shown anew from a sound original.
+
+    Gives whether the photo is whole after it: what is shown, and the original where there is one.
+    """
+    original = folder.sound(digest, ORIGINAL)
+    damaged = [size for size in SIZES if folder.sound(digest, size) is None]
+    if damaged and original is not None:
+        try:
+            folder.write_shown(digest, _sizes(original, "The original"))
+            damaged = []
+        except FieldError:
+            pass
+    is_original_lost = original is None and folder.path(digest, ORIGINAL).exists()
+    for size in [*damaged, *([ORIGINAL] if is_original_lost else [])]:
+        folder.set_aside(digest, size)
+    if not damaged:
+        folder.note_sums(digest)
+    return not damaged and not is_original_lost
+
+
+def check(folder: PhotoFolder, pause: Callable[[], object] = lambda: None) -> list[str]:
+    """Hold all photos against their digests, mend what can be, and give those that cannot.
+
+    `pause` is called after each photo, so that the disk is others' as well.
+    """
+    folder.sweep()
+    lost = []
+    for digest in folder.digests():
+        if not (mend(folder, digest) and folder.has(digest)):
+            lost.append(digest)
+        pause()
+    return lost
 
 
 def _read(file: BinaryIO) -> bytes | None:
@@ -109,20 +153,26 @@ def _formats_for(content: bytes, called: str) -> tuple[str, ...]:
     return (*FORMATS, "HEIF") if is_heic else FORMATS
 
 
-def _sizes(content: bytes, called: str) -> tuple[bytes, bytes]:
+def _sizes(content: bytes, called: str) -> dict[str, bytes]:
+    """What is shown of a photo: decoded in a process of its own, once its header was looked at."""
+    formats = _formats_for(content, called)
     try:
-        formats = _formats_for(content, called)
         with Image.open(io.BytesIO(content), formats=formats) as picture:
             _check_pixels(picture, called)
-            return _drawn(picture)
-    except UnidentifiedImageError:
+            is_costly = picture.format != "JPEG" or "progressive" in picture.info
+        with _decoding, _costly if is_costly else nullcontext():
+            shown = draw(content, formats)
+    except (UnidentifiedImageError, Unreadable):
         message = f"{called} is no photo that can be read: {readable()}."
         raise FieldError("photos", f"{message} It was not stored.") from None
-    except FieldError:
-        raise
-    except BROKEN:
+    except TooMuch:
+        message = f"{called} takes more memory or time than there is for one photo."
+        advice = "Save it smaller, or as a plain JPEG. It was not stored."
+        raise FieldError("photos", f"{message} {advice}") from None
+    except (Broken, *BROKEN):
         message = f"{called} is broken or cut off. Take or choose the photo again."
         raise FieldError("photos", f"{message} It was not stored.") from None
+    return dict(zip(SIZES, shown, strict=True))
 
 
 def _check_pixels(picture: Image.Image, called: str) -> None:
@@ -136,37 +186,6 @@ def _check_pixels(picture: Image.Image, called: str) -> None:
         raise FieldError("photos", message)
 
 
-def _drawn(picture: Image.Image) -> tuple[bytes, bytes]:
-    """The picture to look at and its thumbnail, as JPEG without anything but the pixels."""
-    scale = min(1.0, VIEW_PX / max(picture.size))
-    picture.draft("RGB", (int(picture.width * scale), int(picture.height * scale)))
-    picture.thumbnail((VIEW_PX, VIEW_PX), reducing_gap=2.0)
-    upright = ImageOps.exif_transpose(picture)
-    if upright.mode != "RGB":
-        upright = _on_white(upright)
-    view = _jpeg(upright, 85)
-    upright.thumbnail((THUMB_PX, THUMB_PX), reducing_gap=2.0)
-    return view, _jpeg(upright, 80)
-
-
-def _on_white(picture: Image.Image) -> Image.Image:
-    """What is transparent becomes white, as on paper."""
-    if picture.mode in ("RGBA", "LA", "PA") or "transparency" in picture.info:
-        seen = picture.convert("RGBA")
-        ground = Image.new("RGB", seen.size, "white")
-        ground.paste(seen, mask=seen.getchannel("A"))
-        return ground
-    return picture.convert("RGB")
-
-
-def _jpeg(picture: Image.Image, quality: int) -> bytes:
-    # A fresh picture of the pixels alone: no EXIF, no location, no comment, no profile.
-    plain = Image.frombytes("RGB", picture.size, picture.tobytes())
-    out = io.BytesIO()
-    plain.save(out, "JPEG", quality=quality, optimize=False, progressive=False)
-    return out.getvalue()
-
-
 def shape(folder: PhotoFolder, digest: str) -> tuple[int, int]:
     """Width and height of a kept photo as it is shown, in pixels.
 
@@ -174,7 +193,7 @@ def shape(folder: PhotoFolder, digest: str) -> tuple[int, int]:
         NotFound: its file is not in the folder.
     """
     path = folder.path(digest, "view")
-    if not path.is_file():
-        raise NotFound("This photo is not in the data folder of this installation.")
+    if not folder.has(digest):
+        raise NotFound(GONE)
     with Image.open(path) as picture:
         return picture.width, picture.height

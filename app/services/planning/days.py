@@ -1,19 +1,17 @@
 """Deciding the day of a swap: set, moved, put off, left to the proposal again."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Literal
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
 from app.domain.calendar_words import day_words
-from app.domain.errors import FieldError, FieldErrors
+from app.domain.errors import FieldError
 from app.domain.planning.decisions import PlanState
 from app.domain.planning.scheduling import MOST_WEEKS
 from app.domain.roomlog.fields import check_text
-from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.planning import (
     PlanEntry,
     SwapMoved,
@@ -21,10 +19,7 @@ from app.domain.roomlog.kinds.planning import (
     SwapPostponed,
     SwapReleased,
 )
-from app.services import door
-from app.services.door import Recorded
 from app.services.planning.proposal import Ahead, ahead
-from app.store.engine import Store
 from app.store.tables import RoomRow
 
 Action = Literal["pin", "postpone", "release"]
@@ -41,25 +36,6 @@ class DayDecision:
     day: date | None = None
     reason: str = ""
     by: str = ""
-
-
-def decide_day(
-    store: Store, room: str, decision: DayDecision, now: datetime, submission: str | None = None
-) -> Recorded:
-    """Store a decision about the day of a swap, held against the room as it stands.
-
-    Raises:
-        FieldErrors: it does not fit; nothing is stored.
-    """
-
-    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        found = ahead(session, row, now)
-        if errors := decision_problems(found, decision):
-            raise FieldErrors(errors)
-        return [entry_of_decision(found, decision, now, ZoneInfo(row.time_zone))]
-
-    content = {**asdict(decision), "day": decision.day and decision.day.isoformat()}
-    return door.enter(store, room, door.Act(decide, content), now, submission)
 
 
 def decision_problems(found: Ahead, decision: DayDecision) -> list[FieldError]:
@@ -114,28 +90,6 @@ def reason_is_needed(found: Ahead, plan: PlanState, decision: DayDecision) -> bo
     early_on = found.candidates[decision.tank].early_on
     is_late = early_on is not None and decision.day is not None and decision.day > early_on
     return decision.action == "postpone" or plan.mode == "pinned" or is_late
-
-
-def entry_of_decision(found: Ahead, decision: DayDecision, now: datetime, zone: ZoneInfo) -> Entry:
-    """The entry that a sound decision becomes, with the chance that its day costs."""
-    tank = found.board.tank(decision.tank)
-    assert tank is not None
-    plan, reason, key, by = found.plan(tank), decision.reason.strip(), tank.key, decision.by
-    if decision.action == "release":
-        return SwapReleased(at=now, by=by, tank=key, reason=reason or None)
-    assert decision.day is not None
-    chance = round(100 * found.candidates[key].chances.by_day([decision.day], zone)[0], 1)
-    if decision.action == "postpone":
-        return SwapPostponed(
-            at=now, by=by, tank=key, not_before_on=decision.day, reason=reason,
-            chance_percent=chance,
-        )  # fmt: skip
-    if plan.mode == "pinned" and plan.on_day is not None:
-        return SwapMoved(
-            at=now, by=by, tank=key, from_on=plan.on_day, planned_on=decision.day, reason=reason,
-            chance_percent=chance,
-        )  # fmt: skip
-    return SwapPinned(at=now, by=by, tank=key, planned_on=decision.day, reason=reason or None)
 
 
 FIELD_NAMES: Mapping[type[PlanEntry], Mapping[str, str]] = {

@@ -35,8 +35,8 @@ from app.domain.planning.stock import Stock, SwapAhead
 from app.domain.site import SiteState
 from app.domain.storage import category_of_key
 from app.domain.workdays import WorkCalendar
+from app.services.caching import kept
 from app.services.incidents.doubts import with_doubts
-from app.services.kept import kept
 from app.services.planning.books import Books, read_books
 from app.services.planning.candidates import candidates_of
 from app.services.planning.drums import bounds_of, spaces_of
@@ -175,7 +175,10 @@ def _ahead(session: Session, room: RoomRow, board: Board, now: datetime, weeks: 
             within_the_fire_limit(
                 [order for order in orders if not order.is_for_later], stock.fire,
                 books.site.flammable_limit_l,
-                {key for key in stock.solvents if category_of_key(key.partition("@")[0])},
+                {
+                    key for key in stock.solvents
+                    if category_of_key(key.partition("@")[0], books.rules.flammable_to_c)
+                },
             )
         ),
         later_orders=tuple(order for order in orders if order.is_for_later),

@@ -20,7 +20,7 @@ from app.domain.storage import DRUMS, SHELF, TANKS, category_of_key, fire_area
 from app.domain.supplies.state import ItemState
 from app.domain.waste.counters import month_limit_kg, month_totals
 from app.domain.waste.streams import stream_of_bath
-from app.services.baths.carried import FLASH_LOWERED
+from app.services.carried import FLASH_LOWERED
 from app.services.planning.books import Books
 from app.services.planning.drums import drum_room
 from app.services.storage import baths_there
@@ -91,7 +91,8 @@ def swap_ahead(
         need=need,
         solvent=_shelf_of(tank, books),
         stream=stream,
-        is_flammable=is_mixed or category_of_key(tank.solvent) is not None,
+        is_flammable=is_mixed
+        or category_of_key(tank.solvent, books.rules.flammable_to_c) is not None,
         early_on=early_on,
         day=proposal.day,
         counts=books.rules.counts(stream),
@@ -203,13 +204,15 @@ def _due_by_item(books: Books) -> dict[str, dict[str, float]]:
 
 def _fire(books: Books, tanks: Iterable[TankView], today: date) -> Fire:
     """What stands in the fire area, and what of it comes and goes."""
+    to_c = books.rules.flammable_to_c
     area = fire_area(
         baths_there(tanks, books.flash_c),
         books.all_items,
         books.drums.values(),
         books.site.flammable_limit_l,
+        to_c,
     )
-    burning = [i for i in books.items.values() if i.solvent and category_of_key(i.solvent)]
+    burning = [i for i in books.items.values() if i.solvent and category_of_key(i.solvent, to_c)]
     parcels = [parcel for item in burning for parcel in _parcels(item, books, today)]
     booked = books.booked()
     return Fire(

@@ -18,8 +18,8 @@ from app.domain.supplies.plan import ItemPlan, Standing, plan_item
 from app.domain.supplies.reorder import Lead, lead_of
 from app.domain.supplies.state import ItemState
 from app.domain.workdays import WorkCalendar
-from app.services.kept import kept
-from app.services.storage import baths_of
+from app.services.caching import kept
+from app.services.storage import baths_of, flammable_to_c
 from app.services.supplies.space import FireArea, SpaceLeft
 from app.services.workdays import calendar_of
 from app.store import queries
@@ -108,16 +108,16 @@ def _urgency(plan: ItemPlan) -> tuple[int, str]:
 def _area(session: Session, room_id: int, board: Board, items: Mapping[str, ItemState]) -> FireArea:
     drums = things(session, room_id, DRUM, only_open=True)
     pickups = things(session, room_id, PICKUP, only_open=True).values()
-    stored = fire_area(
-        baths_of(session, room_id, board.tanks), items.values(), drums.values(), None
-    )
+    to_c = flammable_to_c(session, room_id)
+    baths = baths_of(session, room_id, board.tanks)
+    stored = fire_area(baths, items.values(), drums.values(), None, to_c)
     litres = {one.key: one.litres for one in stored.stored if one.where == DRUMS and one.category}
     fetched = tuple(
         (pickup.pickup_on, sum(litres.get(drum, 0.0) for drum in pickup.drums))
         for pickup in pickups
         if pickup.is_booked and pickup.pickup_on is not None
     )
-    return FireArea(stored.total_l, fetched)
+    return FireArea(stored.total_l, fetched, to_c)
 
 
 def delivered_days(states: Iterable[ItemState]) -> dict[str, list[int]]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from app.domain.site import SiteState
-from app.domain.storage import category_of_key
+from app.domain.storage import GHS_TO_C, category_of_key
 from app.domain.supplies.ordering import Space
 from app.domain.supplies.plan import ItemPlan
 from app.domain.supplies.state import ItemState
@@ -18,10 +18,14 @@ from app.domain.supplies.state import ItemState
 
 @dataclass(frozen=True)
 class FireArea:
-    """The flammable litres there now, and those that booked pickups take, with their days."""
+    """The flammable litres there now, and those that booked pickups take, with their days.
+
+    `to_c` is the highest flash point that counts.
+    """
 
     total_l: float
     fetched: tuple[tuple[date, float], ...] = ()
+    to_c: float = GHS_TO_C
 
 
 class SpaceLeft:
@@ -30,7 +34,7 @@ class SpaceLeft:
     def __init__(
         self, rules: SiteState, items: Iterable[ItemState], today: date, area: FireArea
     ) -> None:
-        burning = [item for item in items if is_burning(item)]
+        burning = [item for item in items if is_burning(item, area.to_c)]
         self._today, self._area = today, area
         self._limit_l, self._cabinet_l = rules.flammable_limit_l, rules.cabinet_limit_l
         self._coming_l = sum(item.outstanding for item in burning)
@@ -42,7 +46,7 @@ class SpaceLeft:
 
     def for_(self, plan: ItemPlan) -> Space | None:
         """What may come in of an item with an order now; None where nothing limits it."""
-        if not is_burning(plan.state):
+        if not is_burning(plan.state, self._area.to_c):
             return None
         fire_l = cabinet_l = None
         if self._limit_l is not None:
@@ -56,13 +60,13 @@ class SpaceLeft:
 
     def taken(self, plan: ItemPlan) -> ItemPlan:
         """The same plan; what it suggests to order now has its room from here on."""
-        if plan.needs_order and is_burning(plan.state):
+        if plan.needs_order and is_burning(plan.state, self._area.to_c):
             self._coming_l += plan.buy.quantity
             place = plan.state.rules.location
             self._in_cabinet[place] = self._in_cabinet.get(place, 0.0) + plan.buy.quantity
         return plan
 
 
-def is_burning(item: ItemState) -> bool:
+def is_burning(item: ItemState, to_c: float = GHS_TO_C) -> bool:
     """Whether it is a flammable solvent."""
-    return item.category == "solvent" and category_of_key(item.solvent) is not None
+    return item.category == "solvent" and category_of_key(item.solvent, to_c) is not None

@@ -1,14 +1,14 @@
 """The shelf: what may be said of its stock, held against the books inside the transaction."""
 
 import math
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
 from sqlmodel import Session
 
 from app.domain.calendar_words import day_words
-from app.domain.errors import FieldError, FieldErrors
+from app.domain.errors import FieldError
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import (
     COUNTED_UNITS,
@@ -25,52 +25,13 @@ from app.domain.roomlog.kinds.supplies import (
     StockScrapped,
     StockUsed,
 )
-from app.domain.roomlog.lines import own_fields
 from app.domain.solvents.fit import why_not
 from app.domain.supplies.state import ItemState
-from app.services import door
-from app.services.door import Recorded
-from app.store.engine import Store
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 
 SAME = 1e-6
 HELD_WORDS = {"quarantined": "in quarantine", "withdrawn": "withdrawn"}
-
-
-def record_count(
-    store: Store,
-    room: str,
-    counts: Sequence[StockCounted],
-    now: datetime,
-    submission: str | None = None,
-    *, confirmed: Collection[str] = (),
-) -> Recorded:  # fmt: skip
-    """Store a count of the shelf in one go, where the books are still what was shown beside it.
-
-    Raises:
-        FieldErrors: a count does not fit, or someone entered a movement since the differences were
-            shown; `place` says which count.
-        Conflict: the submission key was used for other content.
-    """
-
-    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        assert row.id is not None
-        for place, count in enumerate(counts):
-            problems = stock_problems(session, row.id, count, now)
-            state: ItemState | None = thing(session, row.id, ITEM, count.item)
-            expected = count.expected
-            if state and expected is not None and abs(state.on_hand - expected) > SAME:
-                message = f"{state.name}: the books have changed since. Look again."
-                problems = [*problems, FieldError("quantity", message)]
-            if problems:
-                raise FieldErrors(problems, place)
-        return counts
-
-    sent = [[count.by, own_fields(count)] for count in counts]
-    return door.enter(
-        store, room, door.Act(decide, {"count": sent}), now, submission, confirmed=confirmed
-    )
 
 
 def use_problems(session: Session, room_id: int, use: StockUsed, now: datetime) -> list[FieldError]:

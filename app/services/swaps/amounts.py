@@ -4,14 +4,21 @@ from dataclasses import replace
 
 from app.domain.checklists.answers import unit_slip
 from app.domain.checklists.closing import most_held_l
-from app.domain.checklists.standing import LONG_STOP, before_l, last_act_at, seen_heel_l, standing
+from app.domain.checklists.tank_contents import (
+    LONG_STOP,
+    before_l,
+    last_act_at,
+    seen_heel_l,
+    standing,
+)
 from app.domain.errors import FieldError
 from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.solvents.purity import said_twice
 from app.domain.supplies.state import ItemState
 from app.services.baths.plausibility import preview_reading
 from app.services.swaps.scene import LEAST_POUR_L, Outcome, Scene, add_pour, add_use, pour_of
-from app.services.swaps.swapping import local
+from app.services.swaps.under_way import local
 from app.services.waste import drum_of, pour_problems
 from app.store.tables import TankRow
 from app.store.things import thing
@@ -164,6 +171,8 @@ def fill(scene: Scene) -> Outcome:
         found.errors.append(FieldError("lot_2_l" if scene.text("lot_2") else "lot_2", message))
     elif second_l > filled_l:
         found.errors.append(FieldError("lot_2_l", "This is more than was filled."))
+    names = ("fresh_purity_percent", "fresh_purity_volume_percent")
+    found.errors += said_twice(names[1], *(scene.litres(name) for name in names))
     if found.errors:
         return found
     for name in ("lot", "lot_2"):
@@ -188,7 +197,10 @@ def _purity_doubts(scene: Scene, name: str) -> list[str]:
     usual, here = tank.fresh_purity_percent, item.purity_percent
     if not usual or abs(usual - here) <= USUAL_PURITY_PERCENT:
         return []
-    return [f"{item.name} is of {here:g} %; this bath was filled with {usual:g} %. Is it this one?"]
+    return [
+        f"{item.name} is of {here:.3g} % by mass; this bath was filled with {usual:.3g} %. "
+        "Is it this one?"
+    ]
 
 
 def read(scene: Scene, reading: Reading | None) -> Outcome:

@@ -7,7 +7,7 @@ from datetime import datetime
 from sqlmodel import Session
 
 from app.domain.checklists.run import SwapState
-from app.domain.checklists.standing import (
+from app.domain.checklists.tank_contents import (
     FILLED,
     MOVED,
     Standing,

@@ -1,20 +1,18 @@
 """The checklist of swaps: which version is in use, and keeping a new one."""
 
-from datetime import datetime
+from collections.abc import Sequence
 
 from sqlmodel import Session
 
 from app.domain.checklists.books import SWAP_CHECKLIST, ChecklistState, template_of
-from app.domain.checklists.template import Template
-from app.domain.errors import Conflict, FieldError, FieldErrors
-from app.domain.roomlog.kinds import Entry
+from app.domain.checklists.dangers import changed_roles, dangers
+from app.domain.checklists.template import Step, Template, restored_steps
+from app.domain.errors import FieldError
 from app.domain.roomlog.kinds.checklists import CHECKLIST, Checklist
-from app.services import door
-from app.services.door import Recorded
-from app.store.engine import Store
 from app.store.site import crew
-from app.store.tables import RoomRow
 from app.store.things import thing
+
+DANGEROUS = "a checklist leads nobody into harm"
 
 
 def checklist(session: Session, room_id: int) -> Template:
@@ -28,36 +26,27 @@ def checklist_state(session: Session, room_id: int) -> ChecklistState | None:
     return state
 
 
-def keep_checklist(
-    store: Store, room: str, edition: Checklist, now: datetime, submission: str | None = None
-) -> Recorded:
-    """Keep a new version of the checklist; swaps under way keep theirs.
-
-    Raises:
-        FieldErrors: not by a lead.
-        Conflict: somebody else changed it meanwhile.
-    """
-
-    def decide(session: Session, row: RoomRow) -> list[Entry]:
-        assert row.id is not None
-        if errors := lead_problems(session, row.id, edition.by):
-            raise FieldErrors(errors)
-        if errors := edition_problems(session, row.id, edition):
-            raise Conflict(errors[0].message)
-        return [edition]
-
-    sent = {"checklist": edition.version, "steps": edition.steps, "by": edition.by}
-    return door.enter(store, room, door.Act(decide, sent), now, submission)
-
-
 def edition_problems(session: Session, room_id: int, edition: Checklist) -> list[FieldError]:
     """Why a version of the checklist is refused; empty where it may be kept."""
     errors = lead_problems(session, room_id, edition.by)
-    present = checklist(session, room_id).version
-    if edition.version != present + 1:
-        message = f"Somebody kept version {present} meanwhile. Load the page again."
+    present, steps = checklist(session, room_id), restored_steps(edition.steps)
+    if edition.version != present.version + 1:
+        message = f"Somebody kept version {present.version} meanwhile. Load the page again."
         errors.append(FieldError("version", message))
-    return errors
+    found = (*dangers(steps), *changed_roles(steps, present.steps))
+    return errors + [FieldError("steps", one.message, DANGEROUS) for one in found]
+
+
+def opening_problems(steps: Sequence[Step]) -> list[FieldError]:
+    """Why no swap is begun with a list; empty where it may be.
+
+    A list that was kept before the program knew what is dangerous in it is mended first.
+    """
+    found = dangers(steps)
+    if not found:
+        return []
+    message = f"A lead mends the checklist first, under “Checklist of swaps”. {found[0].message}"
+    return [FieldError("steps", message, DANGEROUS)]
 
 
 def lead_problems(session: Session, room_id: int, name: str) -> list[FieldError]:

@@ -9,8 +9,10 @@ from typing import Any
 
 from sqlmodel import Session
 
+from app.domain.checklists.roles import ROLES
 from app.domain.checklists.run import SwapState
-from app.domain.errors import DomainError, FieldError
+from app.domain.checklists.template import restored_steps
+from app.domain.errors import DomainError, FieldError, NotFound
 from app.domain.roomlog.kinds import Removal, SwapAbandoned
 from app.domain.roomlog.kinds.checklists import (
     SWAP,
@@ -22,15 +24,17 @@ from app.domain.roomlog.kinds.checklists import (
     SwapOpened,
     TankContents,
 )
+from app.services.incidents.holds import hold, is_out_of_service, second_problems
 from app.services.swaps.asking import asked_of
-from app.services.swaps.checklists import edition_problems
+from app.services.swaps.checklists import edition_problems, lead_problems, opening_problems
 from app.services.swaps.inspected import inspection_lacks, shut_before
-from app.services.swaps.remarks import overrule_problems
-from app.services.swaps.swapping import open_swap, swap_state, under_way
+from app.services.swaps.under_way import open_swap, swap_state, under_way
 from app.store.tables import RoomRow
 from app.store.things import thing
 
 Problems = list[FieldError]
+ONLY_AT = {"drum_room": ("drum",), "lot": ("fill", "rinse"), "plastic": ("bond",)}
+"""Roles of the steps at which a gate lets something pass; elsewhere the word changes nothing."""
 
 
 def swap_problems(session: Session, room: RoomRow, entry: Any, _: datetime) -> Problems:
@@ -49,7 +53,7 @@ def _opened(session: Session, room_id: int, entry: SwapOpened) -> Problems:
     for name, tank in (("tank", entry.tank), ("from_tank", entry.from_tank)):
         if tank is not None and open_swap(session, room_id, tank) is not None:
             return [FieldError(name, f"A swap of “{tank}” is under way already.")]
-    return []
+    return opening_problems(restored_steps(entry.steps))
 
 
 def _done(session: Session, room_id: int, entry: StepDone) -> Problems:
@@ -122,6 +126,37 @@ def _removal(session: Session, room_id: int, entry: Removal) -> Problems:
     if entry.tank not in (*(state.asks if state.end else ()), *state.filled):
         return [FieldError("swap", "Nobody waits to hear what this swap left in the tank.")]
     return [] if entry.left_l is not None else [FieldError("left_l", "Say what is left.")]
+
+
+def overrule_problems(session: Session, room_id: int, word: StepOverruled) -> list[FieldError]:
+    """Why a lead's word is refused; empty where it counts.
+
+    Raises:
+        NotFound, Conflict: there is no such swap or step, or it has ended.
+    """
+    step = under_way(session, room_id, word.swap).step(word.step)
+    if step is None:
+        raise NotFound("This swap has no such step.")
+    errors = lead_problems(session, room_id, word.by)
+    if not word.reason.strip():
+        errors.append(FieldError("reason", "Say why: the reason stays with the swap."))
+    if word.gate == "step" and (stays := ROLES[step.role].stays):
+        message = f"“{step.title}” cannot be passed over: {stays}."
+        errors.append(FieldError("gate", message))
+    if word.gate in ("inspection", "part") and swap_is_out_of_service(
+        session, room_id, under_way(session, room_id, word.swap)
+    ):
+        errors += second_problems(session, room_id, word.second, word.by)
+    if step.role not in ONLY_AT.get(word.gate, (step.role,)):
+        message = f"This changes nothing at “{step.title}”: no drum and no lot is let pass there."
+        errors.append(FieldError("gate", message))
+    return errors
+
+
+def swap_is_out_of_service(session: Session, room_id: int, state: SwapState) -> bool:
+    """A part that is out of service holds a tank of the swap."""
+    tanks = filter(None, (state.tank, state.from_tank))
+    return any(is_out_of_service(session, room_id, hold(session, room_id, tank)) for tank in tanks)
 
 
 _CHECKS: Mapping[type[Any], Callable[[Session, int, Any], Problems]] = {

@@ -2,12 +2,12 @@
 
 from sqlmodel import Session
 
-from app.domain.checklists.standing import standing
+from app.domain.checklists.tank_contents import standing
 from app.domain.errors import FieldError
 from app.domain.holds import CONTENTS, HoldState
 from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp, Wash
 from app.domain.roomlog.kinds.incidents import HOLD
-from app.services.swaps.swapping import local, open_swap
+from app.services.swaps.under_way import local, open_swap
 from app.store.site import site
 from app.store.things import thing
 

@@ -17,6 +17,7 @@ from app.domain.roomlog.kinds.inspections import (
     Component,
     InspectionStarted,
 )
+from app.services.baths.building import swap_forbids
 from app.services.swaps.scene import Outcome, Scene
 from app.store.things import thing, things
 
@@ -29,6 +30,9 @@ SENSOR_STATE, DAMAGED = "sensor_state", "damaged"
 def shut_before(session: Session, room_id: int, state: SwapState, step: Step) -> tuple[Block, ...]:
     """The gates that are shut before a step: of its list, and of what was found on the tank."""
     found = list(blocks(state, step, inspection_forbids(session, room_id, state)))
+    if step.role == "bond" and state.overrule(step.key, "plastic") is None:
+        words = swap_forbids(session, room_id, state)
+        found += [Block("plastic", f"{words} Only with a lead's word.")] if words else []
     if step.role not in AFTER_LOOKING:
         return tuple(found)
     if parts := _to_replace(session, room_id, state):

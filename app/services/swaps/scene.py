@@ -16,8 +16,8 @@ from app.domain.roomlog.kinds.waste import Pour
 from app.domain.site import SiteState
 from app.domain.supplies.state import ItemState
 from app.services.supplies.stock import use_problems
-from app.services.swaps.swapping import Hand
-from app.services.waste import drum_of, pour_problems
+from app.services.swaps.under_way import Hand
+from app.services.waste import pour_problems
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 from app.units import UnitSystem, VolumeUnit, format_value
@@ -86,13 +86,9 @@ def pour_of(scene: Scene, drum: str, volume_l: float, **more: Any) -> Pour:
 
 
 def add_pour(scene: Scene, pour: Pour, name: str, found: Outcome) -> None:
-    """A pour that fits its drum; past the fill limit, not past the brim, where a lead let it."""
-    drum = drum_of(scene.session, scene.room_id, pour.drum)
-    fits = drum is not None and drum.volume_l + pour.volume_l <= drum.capacity_l
+    """A pour that fits its drum; past the fill limit none is let, by nobody."""
     errors = [*pour.problems(), *pour_problems(scene.session, scene.room_id, pour, scene.now)]
     for error in errors:
-        if error.field == "volume_l" and fits and scene.is_overruled("drum_room"):
-            continue
         field_ = {"volume_l": name, "drum": "drum_2" if name == "drum_2_l" else name}
         found.errors.append(FieldError(field_.get(error.field, error.field), error.message))
     found.entries.append(pour)

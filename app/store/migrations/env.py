@@ -7,7 +7,7 @@ from sqlmodel import SQLModel
 from sqlmodel.sql.sqltypes import AutoString
 
 import app.store.import_tables
-import app.store.spend_tables
+import app.store.spend.tables
 import app.store.tables  # noqa: F401  (fills the metadata)
 
 

@@ -2,6 +2,7 @@
 
 import math
 import uuid
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
@@ -12,21 +13,24 @@ from app.domain.curing.dose import CureToday
 from app.domain.curing.drying import Drying, advice
 from app.domain.curing.recipes import RecipeState
 from app.domain.curing.stations import StationState
-from app.domain.errors import FieldErrors
+from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.kinds.curing import Cure
+from app.services.acts.curing import record_station
 from app.services.curing import stations as curing
-from app.services.curing.checks import entry_problems, record_station
+from app.services.curing.checks import entry_problems
 from app.services.curing.doubts import cure_doubts
 from app.services.definitions import context
 from app.store import queries
 from app.web.asking import confirmed, to_ask
 from app.web.curing import words
 from app.web.deps import Visit, VisitDep, remember_person
-from app.web.forms import FormDep, FormState, local_text, read_entry, unit_label
+from app.web.filters import moment
+from app.web.forms import FormDep, FormState, read_entry, unit_label
 
 router = APIRouter(prefix="/rooms/{room}/cure")
 TEMPLATE = "curing/cure.html"
+OTHER_WASH, NO_WASH = "other", "none"
 
 
 @router.get("")
@@ -41,8 +45,9 @@ def cure_form(visit: VisitDep) -> Response:
 def log(visit: VisitDep, typed: FormDep) -> Response:
     """Store the cure with its dose; an odd one only once it was asked about."""
     resin, station = typed.get("resin", ""), typed.get("station", "")
-    values = {**typed, "washed_at": _utc_text(visit, typed.get("washed_at", ""))}
     try:
+        typed = _with_wash(visit, typed)
+        values = {**typed, "washed_at": _utc_text(visit, typed.get("washed_at", ""))}
         entry = read_entry(Cure.kind, values, visit.room, visit.person, visit.now)
         assert isinstance(entry, Cure)
         known = context(visit.session, visit.room_id)
@@ -65,6 +70,22 @@ def log(visit: VisitDep, typed: FormDep) -> Response:
     if entry.by:
         remember_person(answer, entry.by)
     return answer
+
+
+def _with_wash(visit: Visit, typed: dict[str, str]) -> dict[str, str]:
+    """The form with tank and time of the wash that was chosen; as typed where it is another one."""
+    chosen = typed.get("came_from", "")
+    if chosen == NO_WASH:
+        return {**typed, "tank": "", "washed_at": ""}
+    recent = curing.recent_washes(visit.session, visit.room_id, typed.get("resin", ""), visit.now)
+    wash = next((one for one in recent if one.uid == chosen), None)
+    if chosen == OTHER_WASH and not (typed.get("tank") and typed.get("washed_at", "").strip()):
+        raise FieldErrors([FieldError("tank", "Say in which tank, and when they came out of it.")])
+    if wash is None:
+        return typed
+    return {
+        **typed, "tank": wash.tank, "washed_at": wash.out_at.astimezone(visit.zone).isoformat(),
+    }  # fmt: skip
 
 
 def _utc_text(visit: Visit, text: str) -> str:
@@ -123,19 +144,22 @@ def _chosen(
     visit: Visit, recipe: RecipeState, chosen: tuple[StationState, CureToday], form: FormState
 ) -> dict[str, Any]:
     station, today = chosen
-    washed = curing.last_wash(visit.session, visit.room_id, recipe.resin, visit.now)
+    washes = curing.recent_washes(visit.session, visit.room_id, recipe.resin, visit.now)
     if not form.errors and not form.doubts:
-        form = FormState(_proposed(visit, form, today, washed))
+        form = FormState(_proposed(form, today))
     tanks = curing.tank_names(visit.session, visit.room_id)
-    tank = form.value("tank")
+    tank = form.value("tank") or (washes[0].tank if washes else "")
+    waits = [(one, _wait_of(visit, recipe, one)) for one in washes]
     return {
         "form": form,
         "chosen": station,
         "today": today,
-        "washed": washed,
-        "wait": _wait(visit, recipe, form),
+        "waits": waits,
+        "asked_minutes": waits[0][1].asked_minutes if waits else _asked(visit, recipe, tank),
+        "is_wet": bool(waits) and waits[0][1].is_too_soon,
+        "washes": _choices(visit, waits),
         "advice": advice(curing.solvent_of(visit.session, visit.room_id, tank)),
-        "tanks": [("", "Not washed here"), *tanks.items()],
+        "tanks": [("", "Choose the tank" if washes else "Not washed here"), *tanks.items()],
         "specs": Cure.specs(),
         "minutes_unit": unit_label(Cure.specs()["minutes"], visit.room),
         "people": queries.people(visit.session, visit.room_id),
@@ -143,14 +167,10 @@ def _chosen(
     }
 
 
-def _proposed(
-    visit: Visit, form: FormState, today: CureToday, washed: curing.LastWash | None
-) -> dict[str, str]:
+def _proposed(form: FormState, today: CureToday) -> dict[str, str]:
     values = dict(form.values)
     if today.seconds is not None:
         values["minutes"] = minutes_text(today.seconds)
-    if washed is not None:
-        values |= {"tank": washed.tank, "washed_at": local_text(washed.out_at, visit.room)}
     return values
 
 
@@ -163,14 +183,30 @@ def minutes_text(seconds: float) -> str:
     return f"{math.ceil(round(100 * seconds / 60, 6)) / 100:g}"
 
 
-def _wait(visit: Visit, recipe: RecipeState, form: FormState) -> Drying:
-    """How far the parts have dried, by what the form says of their wash."""
-    try:
-        at = datetime.fromisoformat(_utc_text(visit, form.value("washed_at")))
-    except ValueError:
-        at = None
-    tank = form.value("tank") or None
-    return curing.drying_of(visit.session, visit.room_id, recipe, (tank, at), visit.now)
+def _wait_of(visit: Visit, recipe: RecipeState, wash: curing.LastWash) -> Drying:
+    """How far the parts of a wash have dried."""
+    at = (wash.tank, wash.out_at)
+    return curing.drying_of(visit.session, visit.room_id, recipe, at, visit.now)
+
+
+def _asked(visit: Visit, recipe: RecipeState, tank: str) -> float:
+    at = (tank or None, None)
+    return curing.drying_of(visit.session, visit.room_id, recipe, at, visit.now).asked_minutes
+
+
+def _choices(
+    visit: Visit, waits: Sequence[tuple[curing.LastWash, Drying]]
+) -> list[tuple[str, str]]:
+    """The washes that these parts may come from, and the answers where it was none of them."""
+    found = [(wash.uid, wash_words(wash, wait, visit)) for wash, wait in waits]
+    return [*found, (OTHER_WASH, "Another wash: say which"), (NO_WASH, "Not washed here")]
+
+
+def wash_words(wash: curing.LastWash, wait: Drying, visit: Visit) -> str:
+    """A wash by its tank, its time and its lot, with how far its parts have dried."""
+    lot = f", lot {wash.lot}" if wash.lot else ""
+    state = f"wait {wait.missing_minutes:.0f} min more" if wait.is_too_soon else "dry long enough"
+    return f"{wash.tank_name}, {moment(wash.out_at, visit.zone)}{lot}: {state}"
 
 
 def _interval(today: CureToday) -> str:

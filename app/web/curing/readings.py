@@ -14,7 +14,8 @@ from app.domain.curing.trust import course_of
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import MARKED, POSITIONS, Irradiance, ReadingAccepted
-from app.services.curing.checks import entry_problems, record_station
+from app.services.acts.curing import record_station
+from app.services.curing.checks import entry_problems
 from app.services.curing.doubts import ReadingDoubt, reading_doubt
 from app.services.curing.stations import find_station, judged
 from app.store import queries

@@ -11,8 +11,9 @@ from app.domain.curing.recipes import RecipeState
 from app.domain.curing.working_curve import WorkingCurve, fit_curve
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds.curing import CureRecipe
+from app.services.acts.curing import record_station
 from app.services.curing import stations as curing
-from app.services.curing.checks import entry_problems, record_station
+from app.services.curing.checks import entry_problems
 from app.services.curing.doubts import RecipeDoubt, recipe_doubt
 from app.units import parse_number
 from app.web.asking import confirmed, to_ask

@@ -20,8 +20,8 @@ from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_dou
 
 router = APIRouter(prefix="/rooms/{room}/stations")
 SETTINGS = (
-    "name", "source", "wavelength_nm", "layout", "light_sources", "chamber_temperature_c",
-    "new_mw_cm2", "relamp_percent", "longest_minutes",
+    "name", "source", "wavelength_nm", "width_nm", "below_400_percent", "layout", "light_sources",
+    "chamber_temperature_c", "new_mw_cm2", "relamp_percent", "longest_minutes",
 )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import Response
 
-from app.domain.curing.exposure import eye_limit
+from app.domain.curing.exposure import ExposureLimit, eye_limit
 from app.domain.curing.lamp import Lamp, lamp, state_of
 from app.domain.curing.stations import OutputReading, StationState
 from app.domain.curing.trust import Aside, course_of
@@ -59,7 +59,7 @@ def shown_cards(visit: Visit, now: datetime) -> list[dict[str, Any]]:
             "tag": words.TAGS[card.state],
             "of_new": card.lamp.of_new,
             "mw_cm2": card.lamp.mw_cm2,
-            "factor": card.lamp.time_factor,
+            "time": words.time_of(card.lamp),
             "hours": words.hours(card.hours_h),
             "outlook": words.outlook(card.lamp, now, visit.zone),
             "held": card.held,
@@ -97,7 +97,7 @@ def _context(visit: Visit, station: StationState) -> dict[str, Any]:
         "shown": shown,
         "plan": plan_of(station, shown),
         "facts": facts_of(visit, station),
-        "eye": eye_limit(station.wavelength_nm, strongest) if strongest else None,
+        "eye": _eye_limit(station, strongest) if strongest else None,
         "duration": words.duration,
         "hours": words.hours,
         "links": links_at(visit, "station", station.key),
@@ -105,6 +105,13 @@ def _context(visit: Visit, station: StationState) -> dict[str, Any]:
         "saved": _saved(visit, {one.reading.entry for one in course.aside}),
         "is_undone": "undone" in visit.request.query_params,
     }
+
+
+def _eye_limit(station: StationState, strongest: float) -> ExposureLimit:
+    return eye_limit(
+        station.wavelength_nm, strongest, shape=station.source, width_nm=station.width_nm,
+        below_400_percent=station.below_400_percent,
+    )  # fmt: skip
 
 
 def _aside(one: Aside, today: Lamp) -> dict[str, str]:

@@ -117,13 +117,23 @@ def settle_words(aside: Aside) -> str:
     )
 
 
+def time_of(lamp: Lamp) -> str:
+    """How much longer a cure takes than on the new lamp; nothing where that is not known."""
+    if lamp.time_factor is None:
+        return ""
+    percent = round(100 * (lamp.time_factor - 1))
+    if percent == 0:
+        return "Cure as long as on the new lamp"
+    return f"Cure {abs(percent)} % {'longer' if percent > 0 else 'shorter'} than on the new lamp"
+
+
 def outlook(lamp: Lamp, now: datetime, zone: tzinfo) -> str:
     """When the lamp should be replaced, or why that cannot be said."""
     relamping, line = lamp.relamping, lamp.fit
     if lamp.mw_cm2 is None and lamp.aside:
         return "Its only reading is set aside: no time is given."
     if lamp.mw_cm2 is None or relamping is None:
-        return "Its output was never measured with this lamp in it."
+        return "Measure its output: this lamp was never measured."
     if relamping.is_due:
         return "At the level at which this room relamps, or below it."
     if lamp.has_dropped and not lamp.aside:
@@ -133,15 +143,15 @@ def outlook(lamp: Lamp, now: datetime, zone: tzinfo) -> str:
 
 def _course(line: Fit | None, relamping: Relamping, now: datetime, zone: tzinfo) -> str:
     if line is None:
-        return f"A decline shows from {FEWEST} readings on; there are fewer of this lamp."
+        return f"Take {FEWEST} readings to see how fast it fades."
     if not line.declines:
         return f"No measurable decline over {hours(line.tested_h)}. Nothing is projected."
     if relamping.reported_h is None:
         when = day(relamping.cap_at, now, zone)
         cap = f"{hours(line.cap_h)}{f', about {when}' if when else ''}"
         if relamping.early_h is not None:
-            return f"Relamp likely after {cap}: nothing is projected beyond."
-        return f"Relamp not before {cap}: nothing is projected beyond."
+            return f"Relamp likely after {cap}: too far ahead to tell."
+        return f"No relamp before {cap}."
     when = day(relamping.due_at, now, zone)
     text = f"Relamp at about {hours(relamping.reported_h)}"
     return f"{text}, on {when}." if when else f"{text}; how soon that is shows with its usage."

@@ -1,20 +1,24 @@
 """The due list: overdue first, one touch to say that it is done, intervals of the site's own."""
 
 import uuid
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import Any
 
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.baths.forecast.worth import Worth
 from app.domain.calendar_words import day_words
 from app.domain.duties.catalogue import Duty
 from app.domain.duties.due import GROUPS, DueItem
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.duties import DUTY, SUBJECTS, DutyDone, DutySet
-from app.services.duties import due, duties, find_duty, mark_done, set_duty, with_names
-from app.services.undoing import undo as undo_entries
+from app.services.acts.duties import mark_done, set_duty
+from app.services.acts.undoing import undo as undo_entries
+from app.services.baths.worth import best_of
+from app.services.duties.due import due, duties, find_duty, with_names
 from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.things import book
@@ -22,6 +26,7 @@ from app.web import words
 from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double
+from app.web.tanks.worth import range_words
 from app.web.telling import lines_of
 
 router = APIRouter(prefix="/rooms/{room}/duties")
@@ -47,6 +52,7 @@ class DueLine:
     last: str
     href: str
     id: str
+    worth: str = ""
 
 
 @dataclass(frozen=True)
@@ -163,6 +169,7 @@ def _list(visit: Visit, form: FormState | None = None, status: int = 200) -> Res
     tanks = queries.board(visit.session, visit.room_id, visit.now).tanks
     found = due(visit.session, visit.room, tanks, visit.now)
     lines = [_line(visit, item) for item in with_names(visit.session, visit.room_id, found)]
+    lines = by_worth(lines, best_of(visit.session, visit.room, tanks))
     stopped = [duty for duty in duties(visit.session, visit.room_id)[0].values() if duty.is_stopped]
     context = {
         "groups": {
@@ -178,6 +185,25 @@ def _list(visit: Visit, form: FormState | None = None, status: int = 200) -> Res
         "has_people": any(line.item.duty.subject == "person" for line in lines),
     }
     return visit.page(LIST, context, status)
+
+
+def by_worth(lines: Sequence[DueLine], best: Mapping[str, Worth]) -> list[DueLine]:
+    """The readings of tanks with what they are worth, within each group those first that narrow a
+    swap most; what else is due stays where it is."""
+
+    def place(line: DueLine) -> tuple[int, float]:
+        worth = best.get(line.item.subject.key)
+        return GROUPS.index(line.item.group), -worth.narrows_days if worth else 0.0
+
+    readings = [line for line in lines if line.item.duty.proof == "reading"]
+    wanted = iter(sorted(readings, key=place))
+    ordered = [next(wanted) if line.item.duty.proof == "reading" else line for line in lines]
+    return [
+        replace(line, worth=f"Narrows its swap {range_words(worth)}")
+        if line.item.duty.proof == "reading" and (worth := best.get(line.item.subject.key))
+        else line
+        for line in ordered
+    ]
 
 
 def _rows(lines: list[DueLine]) -> list[DueRow]:

@@ -12,12 +12,14 @@ from app.domain.duties.book import Close
 from app.domain.duties.month import emission
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.duties import MonthClose
-from app.services.duties import close_month, closes, moved_since, resin_brought_l
+from app.services.acts.duties import close_month
+from app.services.duties.due import closes, moved_since, resin_brought_l
 from app.store import queries
 from app.store.queries import TankView
 from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
+from app.web.kinds.body import pouring_caution
 
 router = APIRouter(prefix="/rooms/{room}/tanks/{tank}/month-close")
 TEMPLATE = "duties/month_close.html"
@@ -84,6 +86,7 @@ def _context(visit: Visit, tank: str, form: FormState) -> dict[str, Any]:
         moved = moved_since(visit.session, visit.room_id, tank, state.last.at)
     return {
         "tank": view,
+        "caution": pouring_caution(visit, view),
         "last": state.last,
         "moved": moved,
         "losses": _losses(visit, view),

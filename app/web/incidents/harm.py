@@ -19,7 +19,7 @@ THINGS = {
 SIGNS: dict[Answer, str] = {"forbidden": "No", "asked": "Ask", "told": "Tell", "none": ""}
 WORDS: dict[Answer, str] = {
     "forbidden": "not stored", "asked": "stored only after a question is answered",
-    "told": "stored; the fault stands on the pages", "none": "does not apply",
+    "told": "stored; the fault stands on the room page", "none": "does not apply",
 }  # fmt: skip
 
 

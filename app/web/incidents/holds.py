@@ -16,9 +16,10 @@ from app.domain.roomlog.kinds.incidents import (
     TankHeld,
     TankReleased,
 )
+from app.services.acts.holds import put_on_hold, release
+from app.services.acts.incidents import incidents
 from app.services.curing.stations import find_station
-from app.services.incidents.holds import hold, put_on_hold, release
-from app.services.incidents.register import incidents
+from app.services.incidents.holds import hold, is_out_of_service
 from app.store.site import crew
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
@@ -128,6 +129,8 @@ def _page(visit: Visit, place: Place, form: FormState | None = None, status: int
         "place": place,
         "hold": place.hold,
         "unsettled": [one for one in open_ones if one.key in named],
+        "is_out_of_service": is_out_of_service(visit.session, visit.room_id, place.hold),
+        "others": crew(visit.session, visit.room_id).here,
         "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
         "form": form,
         "submission": form.value("submission") or uuid.uuid4().hex,

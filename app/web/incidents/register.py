@@ -19,8 +19,9 @@ from app.domain.roomlog.kinds.incidents import (
     IncidentStep,
 )
 from app.services import door
+from app.services.acts.incidents import close, incidents, reopen, settle
 from app.services.door import Recorded
-from app.services.incidents.register import close, find_incident, incidents, reopen, settle
+from app.services.incidents.checks import find_incident
 from app.services.waste import drums
 from app.store import queries
 from app.store.log import LoggedEntry

@@ -8,15 +8,15 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.calendar_words import day_words
 from app.domain.errors import FieldErrors, NotFound
-from app.domain.incidents.guides import GUIDES, Guide
+from app.domain.incidents.guides import GUIDES, WITH_WHAT, Guide
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.supplies import ITEM
-from app.domain.solvents import SOLVENTS
-from app.services.incidents.consequences import Report
-from app.services.incidents.register import incident_key, incidents, report
+from app.services.acts.consequences import Report
+from app.services.acts.incidents import incident_key, incidents, report
 from app.services.waste import drums, pickups
 from app.store import queries
 from app.store.site import site
+from app.store.solvents import solvents_here
 from app.store.things import things
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, unit_label
@@ -24,9 +24,7 @@ from app.web.forms import FormDep, FormState, read_entry, unit_label
 router = APIRouter(prefix="/rooms/{room}/problem")
 CHOICES = "incidents/problem.html"
 TEMPLATE = "incidents/guide.html"
-WITH_WHAT = (
-    ("resin", "Uncured resin"), ("bath", "A bath with resin in it"), ("waste", "Waste"),
-)  # fmt: skip
+EXPOSED_TO = tuple((key, text.capitalize()) for key, text in WITH_WHAT.items())
 SOURCES = {
     "other": "Somewhere else",
     "bath": "Out of the bath: its level sank",
@@ -107,8 +105,8 @@ def _context(visit: Visit, guide: Guide, form: FormState) -> dict[str, Any]:
         ],
         "pickups": _pickups(visit),
         "solvents": [
-            ("", "Not known"), *(WITH_WHAT if guide.key == "exposure" else ()),
-            *((key, solvent.name) for key, solvent in SOLVENTS.items()),
+            ("", "Not known"), *(EXPOSED_TO if guide.key == "exposure" else ()),
+            *((key, one.name) for key, one in solvents_here(visit.session, visit.room_id).items()),
         ],
         "items": _items(visit),
         "sources": list(SOURCES.items()),

@@ -15,9 +15,9 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionOverruled,
 )
 from app.domain.roomlog.kinds.supplies import ITEM
+from app.services.acts import fitting_parts
+from app.services.acts import inspections as service
 from app.services.door import Recorded
-from app.services.inspections import fitting
-from app.services.inspections import inspections as service
 from app.store.things import thing
 from app.web.asking import to_ask
 from app.web.deps import Visit, VisitDep
@@ -37,7 +37,7 @@ def overrule(visit: VisitDep, inspection: str, component: str, typed: FormDep) -
 @router.post("/replace")
 def fit(visit: VisitDep, inspection: str, component: str, typed: FormDep) -> Response:
     """A new part is fitted, from the shelf where an item is named."""
-    kind, do = ComponentReplaced.kind, fitting.fit_part
+    kind, do = ComponentReplaced.kind, fitting_parts.fit_part
     sent = typed | {"because": typed.get("because") or "finding"}
     if "|" in sent.get("item_lot", ""):  # keys hold no bar
         sent["item"], _, sent["lot"] = sent["item_lot"].partition("|")

@@ -24,8 +24,8 @@ from app.domain.roomlog.kinds.inspections import (
     PhotoMarked,
 )
 from app.services import door
+from app.services.acts import inspections as service
 from app.services.incidents.holds import hold, station_hold
-from app.services.inspections import inspections as service
 from app.services.inspections import reading
 from app.store import queries
 from app.store.things import book, thing, things

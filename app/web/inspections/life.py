@@ -14,7 +14,7 @@ from app.domain.inspections.terms import PART_NAMES
 from app.domain.life import FEWEST_FOR_FIT, Step, Weibull, fit_weibull, kaplan_meier, median_days
 from app.domain.roomlog.kinds.inspections import COMPONENT, PHOTO_RULES, PhotoRules
 from app.domain.roomlog.kinds.spending import PRICES
-from app.domain.spend.prices import PricesState
+from app.domain.spend.price_book import PricesState
 from app.services import door
 from app.services.incidents.holds import lead_problems
 from app.store.site import crew

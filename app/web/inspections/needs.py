@@ -4,8 +4,8 @@ from collections.abc import Iterator
 
 from app.domain.inspections.components import ComponentState
 from app.domain.roomlog.kinds.curing import STATION
+from app.services.caching import kept
 from app.services.inspections.reading import to_look_at
-from app.services.kept import kept
 from app.store.queries import Board
 from app.store.things import thing
 from app.web.deps import Visit
@@ -37,7 +37,19 @@ def _words(parts: list[ComponentState]) -> str:
     out = [one for one in parts if one.verdict == "take_out_of_service"]
     again = [one for one in parts if one not in out]
     words = [f"Out of service: {names_of(out)}."] if out else []
-    return " ".join([*words, f"Look again at: {names_of(again)}."] if again else words)
+    return " ".join([*words, f"Check {_with_article(again)}."] if again else words)
+
+
+def _with_article(parts: list[ComponentState]) -> str:
+    """The names of positions within a sentence.
+
+    Only a name that begins as an ordinary word loses its capital: 'the lid gasket', 'the O-ring'.
+    """
+    names = []
+    for one in parts:
+        name = one.name if one.name[1:2] in ("", "-") else one.name[:1].lower() + one.name[1:]
+        names.append(f"the {name} (not seen)" if one.missed else f"the {name}")
+    return " and ".join(names) if len(names) < 3 else ", ".join(names)
 
 
 def _href(visit: Visit, kind: str, key: str) -> str:

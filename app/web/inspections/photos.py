@@ -4,14 +4,14 @@ import uuid
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import FileResponse, RedirectResponse, Response
+from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.inspections.inspection import PhotoTaken
 from app.domain.roomlog.kinds.inspection_data import MOST_MARKS, PHOTO_PATTERN
 from app.domain.roomlog.kinds.inspections import PhotoLabelled, PhotoMarked
-from app.services.inspections.inspections import touch_photo
-from app.services.inspections.photos import shape
+from app.services.acts.inspections import touch_photo
+from app.services.inspections.photos import GONE, mend, shape
 from app.services.inspections.reading import find_inspection, find_look
 from app.store.photos import SIZES
 from app.web.deps import Visit, VisitDep
@@ -30,14 +30,17 @@ def photo_file(visit: VisitDep, photo: str, size: str) -> Response:
     """A photo as it is shown; its name is its content, so it never changes."""
     if size not in SIZES or not PHOTO_PATTERN.fullmatch(photo):
         raise NotFound("There is no such photo.")
-    path = folder_of(visit).path(photo, size)
-    if not path.is_file():
-        raise NotFound("This photo is not in the data folder of this installation.")
+    folder = folder_of(visit)
+    content = folder.sound(photo, size)
+    if content is None and mend(folder, photo):
+        content = folder.sound(photo, size)
+    if content is None:
+        raise NotFound(GONE)
     headers = {
         "Cache-Control": "private, max-age=31536000, immutable",
         "Content-Disposition": "inline",
     }
-    return FileResponse(path, media_type="image/jpeg", headers=headers)
+    return Response(content, media_type="image/jpeg", headers=headers)
 
 
 @router.get(AT)

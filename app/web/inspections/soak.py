@@ -10,7 +10,7 @@ from app.domain.inspections.books import SoakState
 from app.domain.plausible import LONG_ENOUGH
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded, SoakStarted
 from app.services import door
-from app.services.inspections.inspections import new_key
+from app.services.acts.inspections import new_key
 from app.store import queries
 from app.store.things import thing, things
 from app.web.asking import confirmed, nothing, to_ask

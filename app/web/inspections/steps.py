@@ -15,11 +15,11 @@ from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.inspection_data import ANSWERS, DECISIONS
 from app.domain.roomlog.kinds.inspections import COMPONENT, InspectionAnswered, InspectionPhoto
 from app.domain.roomlog.kinds.supplies import ITEM
-from app.services.inspections.inspections import answer as store_answer
+from app.services.acts.inspections import answer as store_answer
+from app.services.authorship import OWN_MINUTES, is_own, own_until
 from app.services.inspections.lifting import holding_entry
 from app.services.inspections.photos import reads_heic
 from app.services.inspections.reading import find_inspection, find_look
-from app.services.own import OWN_MINUTES, is_own, own_until
 from app.store.photo_history import photo_history
 from app.store.site import crew
 from app.store.things import thing, things
@@ -141,6 +141,7 @@ def part_page(
         "position": position,
         "mate": mate_of(state, position),
         "with_mate": mates_of(visit, state),
+        "others": crew(visit.session, visit.room_id).here,
         "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
         "view_options": VIEW_WORDS,
         "usual_view": USUAL_VIEW,

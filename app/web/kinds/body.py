@@ -12,9 +12,12 @@ from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.life import Form
+from app.domain.solvents import SOLVENTS
+from app.domain.solvents.cautions import pouring
+from app.services.acts.undoing import undo as undo_entries
 from app.services.definitions import context as definitions
+from app.services.harm import lowered_flash
 from app.services.refusals import problems_of
-from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.tables import RoomRow
 from app.web.asking import to_ask
@@ -121,7 +124,9 @@ def form_context(asked: Asked, key: str) -> dict[str, Any]:
         "title": (layout.title or f"{kind.summary}: {{at}}").format(at=called),
         "heading": (layout.heading or f"{kind.summary}: {{at}}").format(at=called),
         "about": layout.about,
-        "caution": layout.caution.format(at=called, solvent=solvent),
+        "caution": layout.caution.format(
+            at=called, solvent=solvent, pouring=pouring_caution(visit, thing)
+        ),
         "save": layout.save,
         "task": layout.task,
         "rows": [[fields[name] for name in row] for row in layout.rows or by_default],
@@ -133,6 +138,13 @@ def form_context(asked: Asked, key: str) -> dict[str, Any]:
         **({layout.at: thing} if layout.at != "room" else {}),
     }
     return {**context, **different(kind).context(asked)}
+
+
+def pouring_caution(visit: Visit, tank: Any) -> str:
+    """What to take care of as something is poured into a bath, by what is in it."""
+    key = getattr(tank, "key", "")
+    is_lowered = bool(key) and lowered_flash(visit.session, visit.room, key) != ""
+    return pouring(SOLVENTS.get(getattr(tank, "solvent", None) or ""), is_lowered)
 
 
 def fields_of(visit: Visit, kind: type[Entry], layout: Form) -> dict[str, FormField]:

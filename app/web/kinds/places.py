@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.domain.errors import NotFound
-from app.domain.roomlog.kinds import KINDS, Entry, Swap
+from app.domain.roomlog.kinds import KINDS, Entry, ExplanationDismissed, Swap
 from app.domain.roomlog.kinds.curing import StationEntry
 from app.domain.roomlog.kinds.supplies import ITEM, StockEntry
 from app.domain.roomlog.life import Form
@@ -71,7 +71,7 @@ PLACES: Mapping[str, Place] = {
     "tank": Place(
         "tank", "/tanks/{tank}", "/tanks/{tank}/log/{task}", "/tanks/{tank}/undo/{entry_id}",
         lambda visit, key: visit.tank(key),
-        lambda entry: isinstance(entry, Swap),
+        lambda entry: isinstance(entry, Swap | ExplanationDismissed),
     ),
     "station": Place(
         "station", "/stations/{station}", "/stations/{station}/log/{task}",

@@ -2,13 +2,14 @@
 
 from collections.abc import Mapping
 
-from app.domain.roomlog.kinds import Entry, PlannedWash, Reading, Reject, TopUp, Wash
+from app.domain.roomlog.kinds import Entry, PlannedWash, Reading, Reject, Swap, TopUp, Wash
 from app.domain.roomlog.kinds.curing import LampHours, Relamped
 from app.domain.roomlog.kinds.supplies import StockEntry, StockOpened, StockReceived
 from app.web.curing import lamp_forms
 from app.web.kinds.different import Different
 from app.web.logbook import tasks
 from app.web.supplies import movements
+from app.web.tanks import purity
 
 DIFFERENT: Mapping[type[Entry], Different] = {
     Wash: tasks.WASH,
@@ -16,6 +17,7 @@ DIFFERENT: Mapping[type[Entry], Different] = {
     Reading: tasks.READING,
     TopUp: tasks.TOP_UP,
     Reject: tasks.REJECT,
+    Swap: purity.SWAP,
     LampHours: lamp_forms.HOURS,
     Relamped: lamp_forms.RELAMP,
     StockEntry: movements.MOVE,

@@ -12,11 +12,11 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import Conflict, FieldErrors
 from app.domain.roomlog.fields import LONGEST_NOTE
-from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
+from app.domain.roomlog.kinds import KINDS, Entry, Reading, Wash, Withdrawal
 from app.domain.roomlog.lines import own_fields
 from app.services import door
 from app.services.entries import entry_of
-from app.services.standing import standing_problems
+from app.services.guards import standing_problems
 from app.store import queries
 from app.store.log import LoggedEntry, find_entry, history_of
 from app.store.tables import EntryRow, RoomRow
@@ -35,6 +35,7 @@ from app.web.telling import all_specs, line_of, lines_of
 router = APIRouter(prefix="/rooms/{room}/entries/{entry_id}")
 CORRECT = "logbook/correct.html"
 FIXED = ("tank", "method")
+MOVABLE = (Reading, Wash)  # done in another tank than was written down
 
 
 @router.get("")
@@ -49,7 +50,13 @@ def correct_form(visit: VisitDep, entry_id: str) -> Response:
     """The entry's values, to be set right."""
     row = _open_entry(visit, entry_id)
     entry = entry_of(row)
-    form = FormState(shown_values(entry, own_fields(entry), visit.room))
+    shown = shown_values(entry, own_fields(entry), visit.room)
+    brought = {
+        name: text
+        for name, text in visit.request.query_params.items()
+        if name in entry.specs() and not _is_fixed(name, entry)
+    }
+    form = FormState(shown | brought)
     return visit.page(CORRECT, _context(visit, row, form))
 
 
@@ -59,7 +66,11 @@ def correct(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
     row = _open_entry(visit, entry_id)
     old = entry_of(row)
     stored = own_fields(old)
-    fixed = {name: value for name, value in stored.items() if _is_fixed(name, old)}
+    fixed = {
+        name: value
+        for name, value in stored.items()
+        if _is_fixed(name, old) or (name == "tank" and name not in typed)
+    }
     values = {**typed, **fixed}
     shown = shown_values(old, stored, visit.room)
     kept = {name: stored[name] for name in stored if typed.get(name) == shown.get(name)}
@@ -94,8 +105,11 @@ def withdraw(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
 
 
 def _is_fixed(name: str, entry: Entry) -> bool:
-    """What a correction may not change: the tank, the thing whose book it stands in, the method."""
+    """What a correction may not change: the thing whose book it stands in, the method, and the tank
+    of all but what is easily written down for the one beside it."""
     spec = entry.specs().get(name)
+    if name == "tank" and isinstance(entry, MOVABLE):
+        return False
     return name in FIXED or bool(spec and spec.thing)
 
 
@@ -141,6 +155,10 @@ def _context(visit: Visit, row: EntryRow, form: FormState) -> dict[str, Any]:
         "required": entry.required(),
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "resins": queries.resins(visit.session, visit.room_id),
+        "tanks": [
+            (one.key, f"{one.place} {one.name}")
+            for one in queries.board(visit.session, visit.room_id, visit.now, True).tanks
+        ],
         "form": form,
         "tank_key": row.tank,
         "can_correct": is_open and KINDS[row.kind].is_correctable and not is_fixed,

@@ -7,18 +7,23 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from app.domain.baths.instrument_words import bias_sentence, in_tank
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.instruments import INSTRUMENTS
+from app.domain.instruments.refractometer import REFRACTOMETER
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import Entry, Reading, Reject, TopUp, Wash
 from app.domain.roomlog.kinds.supplies import StockUsed
 from app.domain.roomlog.lines import own_fields
-from app.services.baths import topping_up
+from app.domain.solvents import solvent
+from app.services.acts import topping_up
+from app.services.baths.instruments import passport_at
 from app.services.baths.plausibility import preview_reading
 from app.services.door import Recorded
 from app.services.entries import entry_of
 from app.services.incidents.holds import held_reason
 from app.store import queries
+from app.store.queries import TankView
 from app.store.tables import RoomRow
 from app.web.asking import confirmed
 from app.web.deps import Visit
@@ -50,13 +55,15 @@ class ShownField:
     is_required: bool
 
 
-def recent_loads(visit: Visit, tank: str) -> list[LoadTile]:
-    """The loads washed here lately, each once, the latest first."""
+def recent_loads(visit: Visit, tank: str, without: str | None = None) -> list[LoadTile]:
+    """The loads washed here lately, each once, the latest first; `without` an entry in doubt."""
     names = visit.resin_names()
     tiles: dict[str, LoadTile] = {}
     for row in queries.last_entries(visit.session, visit.room_id, tank, Wash.kind):
         wash = entry_of(row)
         assert isinstance(wash, Wash)
+        if row.uid == without:
+            continue
         tile = _tile(wash, names, visit.room)
         tiles.setdefault(tile.text, tile)
     return list(tiles.values())[:RECENT_LOADS]
@@ -67,19 +74,28 @@ def _reading(asked: Asked) -> dict[str, Any]:
     visit, tank, form = asked.visit, asked.thing, asked.form
     method = form.value("method")
     if method not in INSTRUMENTS:
-        method = _usual_method(visit, tank.key)
+        method = _usual_method(visit, tank)
     instrument = INSTRUMENTS.get(method)
     specs = instrument.fields if instrument else {}
     required = instrument.required if instrument else ()
     return {
         "instruments": INSTRUMENTS,
         "method": method,
+        "passport": _passport(visit, method, tank.key),
         "method_fields": [
             ShownField(name, spec, unit_label(spec, visit.room), name in required)
             for name, spec in specs.items()
         ],
         **_preview(visit, form, specs),
     }
+
+
+def _passport(visit: Visit, method: str, tank: str) -> str:
+    """How the instrument reads at the tank; empty where it was never read."""
+    found = passport_at(visit.session, visit.room, method, tank)
+    if found is None:
+        return ""
+    return bias_sentence(in_tank(found, tank), found.off_since, visit.now, visit.zone)
 
 
 def _loads(asked: Asked) -> dict[str, Any]:
@@ -174,11 +190,13 @@ def _preview(visit: Visit, state: FormState, specs: Mapping[str, FieldSpec]) -> 
     return {"preview": found, "preview_message": ""}
 
 
-def _usual_method(visit: Visit, tank: str) -> str:
-    for row in queries.last_entries(visit.session, visit.room_id, tank, Reading.kind, 1):
+def _usual_method(visit: Visit, tank: TankView) -> str:
+    for row in queries.last_entries(visit.session, visit.room_id, tank.key, Reading.kind, 1):
         last = entry_of(row)
         assert isinstance(last, Reading)
         return last.method
+    if solvent(tank.solvent).fresh_varies:
+        return REFRACTOMETER.key
     return next(iter(INSTRUMENTS))
 
 

@@ -13,11 +13,12 @@ from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.planning.scheduling import WEEKS
 from app.domain.roomlog.fields import FieldSpec, check_value
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
+from app.services.acts.swap_days import decide_day
+from app.services.acts.undoing import undo as undo_entries
 from app.services.entries import entry_of
-from app.services.planning.days import DayDecision, decide_day, decision_problems
+from app.services.planning.days import DayDecision, decision_problems
 from app.services.planning.proposal import Ahead, ahead
 from app.services.storage import stored
-from app.services.undoing import undo as undo_entries
 from app.store import queries
 from app.store.log import find_entry
 from app.store.queries import TankView

@@ -12,7 +12,7 @@ NARROW = "\N{NO-BREAK SPACE}"
 def solvent_words(key: str) -> str:
     """A solvent of the shelf: its name and purity."""
     solvent, _, purity = key.partition("@")
-    return f"{solvent_name(solvent)} {purity} %" if purity else solvent_name(solvent)
+    return f"{solvent_name(solvent)} {purity} % by mass" if purity else solvent_name(solvent)
 
 
 def stream_words(key: str) -> str:

@@ -1,16 +1,19 @@
 """The room page: every tank against its limit, what needs a person, which swap is next."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response, StreamingResponse
 
+from app.domain.baths.explaining import Said
 from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.incidents import HOLD
-from app.services.duties import overdue
-from app.services.harm import told
+from app.services.baths.explaining import said_of
+from app.services.duties.due import overdue
+from app.services.harm import overdue_looks, told
 from app.services.incidents.doubts import with_doubts
 from app.services.supplies.shelf import read_shelf
 from app.store import queries
@@ -104,6 +107,7 @@ def context_of(visit: Visit) -> dict[str, Any]:
     held: dict[str, HoldState] = things(visit.session, visit.room_id, HOLD, only_open=True)
     vessels = [_vessel(tank, visit, held.get(tank.key)) for tank in board.tanks]
     stations = shown_cards(visit, visit.now)
+    said = said_of(visit.session, visit.room, board.tanks, visit.now)
     early = sum(tank.is_too_early for tank in board.tanks)
     return {
         "vessels": vessels,
@@ -113,10 +117,12 @@ def context_of(visit: Visit) -> dict[str, Any]:
         "is_pressing": any(vessel.state in ("over", "stop", "held") for vessel in vessels),
         "needs": [
             *_needs_of_room(visit),
-            *_needs_of_tanks(board, visit, held),
+            *_needs_of_instruments(said, visit),
+            *_needs_of_tanks(board, visit, held, said),
             *_needs_of_stations(stations, visit),
             *_needs_of_shelf(board, visit),
             *(NeedLine(*line) for line in parts_to_look_at(visit, board)),
+            *_overdue_looks(visit),
         ],
         "queue": _queue(board, visit),
         "too_early": words.too_early(board.tanks),
@@ -133,8 +139,26 @@ def _needs_of_room(visit: Visit) -> list[NeedLine]:
     return [NeedLine(name, f"{detail.rstrip('.')}.", href) for name, detail in found]
 
 
-def _needs_of_tanks(board: Board, visit: Visit, held: dict[str, HoldState]) -> list[NeedLine]:
-    needs = (need for tank in board.tanks for need in words.needs(tank, held.get(tank.key)))
+def _needs_of_instruments(said: Mapping[str, Said], visit: Visit) -> list[NeedLine]:
+    """An instrument that is off: once, however many tanks it is read in."""
+    found = next((one for one in said.values() if one.name == "instrument_off"), None)
+    return [NeedLine("Hydrometer", found.short, visit.address("instruments"))] if found else []
+
+
+def _overdue_looks(visit: Visit) -> list[NeedLine]:
+    """Tests and looks without which an act is asked about: interlocks, covers, hood, eyewash."""
+    found = overdue_looks(visit.session, visit.room, visit.now)
+    return [NeedLine(name, text, visit.address("duties")) for name, text in found]
+
+
+def _needs_of_tanks(
+    board: Board, visit: Visit, held: Mapping[str, HoldState], said: Mapping[str, Said]
+) -> list[NeedLine]:
+    needs = (
+        need
+        for tank in board.tanks
+        for need in words.needs(tank, held.get(tank.key), said.get(tank.key))
+    )
     return [
         NeedLine(
             f"{need.tank.place} {need.tank.name}", need.text,

@@ -7,15 +7,28 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.errors import FieldErrors
-from app.services.rooms import UNITS, RoomForm, add_room_once, change_room
+from app.domain.errors import FieldError, FieldErrors
+from app.services.acts.rooms import (
+    UNITS,
+    ChangedMeanwhile,
+    RoomForm,
+    add_room_once,
+    change_room,
+)
+from app.services.rooms import find_room
+from app.services.transaction import fingerprint
 from app.store import queries
-from app.web.deps import NowDep, SessionDep, StoreDep, VisitDep
+from app.store.sessions import reading
+from app.store.tables import RoomRow
+from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep
 from app.web.forms import FormDep, FormState
 from app.web.render import page
 
 router = APIRouter(prefix="/rooms")
 TEMPLATE = "rooms/form.html"
+SETTINGS = ("name", "time_zone", *UNITS)
+SEEN = "seen"
+"""The field that says which settings were on the form."""
 UNIT_WORDS = {
     "l": "litres", "us_gal": "US gallons", "c": "Celsius", "f": "Fahrenheit",
     "g": "grams", "oz": "ounces", "cm2": "square centimetres", "in2": "square inches",
@@ -29,7 +42,13 @@ UNIT_LABELS = {
 @router.get("")
 def rooms_page(request: Request, session: SessionDep) -> Response:
     """All rooms of this database."""
-    return page(request, "rooms/list.html", {"rooms": queries.rooms(session)})
+    gone = queries.archived(session)
+    every = queries.every_room(session)
+    context = {
+        "rooms": [room for room in every if room.id not in gone],
+        "archived": [room for room in every if room.id in gone],
+    }
+    return page(request, "rooms/list.html", context)
 
 
 @router.get("/new")
@@ -56,18 +75,45 @@ def add(request: Request, store: StoreDep, now: NowDep, typed: FormDep) -> Respo
 @router.get("/{room}/settings")
 def settings(visit: VisitDep) -> Response:
     """The form of a room's settings."""
-    values = {name: str(getattr(visit.room, name)) for name in ("name", "time_zone", *UNITS)}
-    return visit.page(TEMPLATE, _context(FormState(values)))
+    values = {name: str(getattr(visit.room, name)) for name in SETTINGS}
+    return visit.page(TEMPLATE, _context(FormState({**values, SEEN: _print_of(visit.room)})))
 
 
 @router.post("/{room}/settings")
 def change(visit: VisitDep, typed: FormDep) -> Response:
     """Change a room's name, time zone or units."""
     try:
-        change_room(visit.store, visit.room.key, _room_form(typed))
+        change_room(
+            visit.store, visit.room.key, _room_form(typed),
+            lambda room: typed.get(SEEN) == _print_of(room),
+        )  # fmt: skip
+    except ChangedMeanwhile:
+        return _changed_meanwhile(visit, typed)
     except FieldErrors as error:
         return visit.page(TEMPLATE, _context(FormState(typed, error.by_field())), 422)
     return RedirectResponse(visit.address(), 303)
+
+
+def _changed_meanwhile(visit: Visit, typed: dict[str, str]) -> Response:
+    """The form as typed, beside what somebody else has made of each value."""
+    with reading(visit.store) as session:
+        room = find_room(session, visit.room.key)
+    errors = [
+        FieldError(name, f"Somebody changed this meanwhile to: {_in_words(getattr(room, name))}.")
+        for name in SETTINGS
+        if typed.get(name) != getattr(room, name)
+    ]
+    form = FormState({**typed, SEEN: _print_of(room)}, FieldErrors(errors).by_field())
+    return visit.page(TEMPLATE, _context(form), 409)
+
+
+def _in_words(value: str) -> str:
+    return UNIT_WORDS.get(value, value)
+
+
+def _print_of(room: RoomRow) -> str:
+    """What tells one state of the settings from another."""
+    return fingerprint({name: getattr(room, name) for name in SETTINGS})[:16]
 
 
 def _room_form(typed: dict[str, str]) -> RoomForm:

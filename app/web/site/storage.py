@@ -24,9 +24,10 @@ from app.domain.site import SiteState
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.vapour import LIMITS_AS_OF, LIMITS_REVIEW_ON, Vapour
 from app.domain.storage import CATEGORIES, REFERENCES, Inventory, fits_in
-from app.services.storage import stored
+from app.services.storage import flammable_to_c, stored
 from app.store import queries
 from app.store.site import site
+from app.store.solvents import own_solvents, solvents_here
 from app.units import from_display, parse_number, to_display
 from app.web.deps import Visit, VisitDep
 from app.web.filters import units_of
@@ -91,6 +92,8 @@ def storage_page(visit: VisitDep) -> Response:
     stock = stored(visit.session, visit.room_id, visit.now)
     delivery, answer = _delivery(visit, stock, asked)
     status = max(status, 422 if delivery.errors else 200)
+    own = own_solvents(visit.session, visit.room_id).solvents
+    here = solvents_here(visit.session, visit.room_id, form.value("solvent"))
     context = {
         "stock": stock,
         "delivery": delivery,
@@ -98,6 +101,7 @@ def storage_page(visit: VisitDep) -> Response:
         "site": state,
         "categories": CATEGORIES,
         "references": REFERENCES,
+        "to_c": flammable_to_c(visit.session, visit.room_id),
         "where": WHERE,
         "form": form,
         "estimate": estimate,
@@ -105,7 +109,8 @@ def storage_page(visit: VisitDep) -> Response:
         "units": {
             name: unit_label(spec, visit.room) for name, spec in (SPECS | {"more_l": MORE}).items()
         },
-        "solvents": [(key, SOLVENTS[key].name) for key in VAPOURS],
+        "solvents": [(key, one.name) for key, one in here.items() if key in VAPOURS],
+        "without": [one.name for one in own.values() if one.key not in VAPOURS],
         "cases": list(CASES.items()),
         "vapour_source": VAPOUR_SOURCE,
         "limits_as_of": LIMITS_AS_OF,
@@ -196,8 +201,8 @@ def _worked(vapour: Vapour, key: str, given: dict[str, float], is_spill: bool) -
             for limit in vapour.held
         ),
         is_flammable_at_liquid=lower is not None
-        and upper is not None
-        and lower <= headspace <= upper,
+        and lower <= headspace
+        and (upper is None or headspace <= upper),
         is_spill=is_spill,
     )
 

@@ -6,7 +6,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.services.spend.ahead import Plan, spend_ahead
+from app.services.spend.forecast import Plan, spend_ahead
 from app.web.charts import nice_values
 from app.web.deps import Visit, VisitDep
 from app.web.filters import number, solvent_name

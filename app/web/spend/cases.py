@@ -6,8 +6,8 @@ from typing import Any
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.spending import CASE_NUMBERS, CASE_WORDS, check_case
 from app.domain.solvents import SOLVENTS
-from app.domain.spend.prices import CaseState
-from app.domain.spend.whatif import PricesNow
+from app.domain.spend.price_book import CaseState
+from app.domain.spend.whatif.cases import PricesNow
 from app.units import parse_number
 
 PLACES = ("a", "b", "c")  # the first of the four is the room as it is kept

@@ -5,9 +5,9 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from app.domain.spend.pricing import Outcome
-from app.domain.spend.repeat import Figure
-from app.domain.spend.whatif import Spread
+from app.domain.spend.whatif.backtest import Figure
+from app.domain.spend.whatif.cases import Spread
+from app.domain.spend.whatif.outcomes import Outcome
 from app.web.money import Money
 
 REPEAT_WORDS = {

@@ -8,7 +8,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from app.domain.errors import FieldError
-from app.domain.spend.balance import (
+from app.domain.spend.mass_balance import (
     CAME,
     UNEXPLAINED,
     WENT,
@@ -20,7 +20,7 @@ from app.domain.spend.balance import (
 )
 from app.domain.spend.weeks import IsoWeek
 from app.services.history import site_history
-from app.services.spend.balance import balances, together
+from app.services.spend.mass_balance import balances, together
 from app.units import label, to_display
 from app.web.charts import reaches
 from app.web.deps import Visit, VisitDep

@@ -8,9 +8,8 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from app.domain.errors import FieldError
-from app.domain.spend.lines import CATEGORY_WORDS, CostLine, total
-from app.services.spend.behind import usual_weeks
-from app.services.spend.week import Week, chosen_lines, read_week
+from app.domain.spend.cost_lines import CATEGORY_WORDS, CostLine, total
+from app.services.spend.weekly_costs import Week, chosen_lines, read_week, usual_weeks
 from app.services.supplies.stock import unit_beside
 from app.web.deps import Visit, VisitDep
 from app.web.filters import number, solvent_name, volume

@@ -7,9 +7,9 @@ from urllib.parse import quote_plus
 
 from app.domain.errors import FieldError
 from app.domain.solvents import SOLVENTS
-from app.domain.spend.lines import CATEGORIES, CATEGORY_WORDS
+from app.domain.spend.cost_lines import CATEGORIES, CATEGORY_WORDS
 from app.domain.spend.weeks import IsoWeek
-from app.services.spend.week import Week
+from app.services.spend.weekly_costs import Week
 from app.store import queries
 from app.web.deps import Visit
 

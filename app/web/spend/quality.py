@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from app.domain.errors import FieldError
 from app.domain.spend.weeks import IsoWeek
-from app.services.spend.behind import late_washes_in, rejects_in
+from app.services.spend.weekly_costs import late_washes_in, rejects_in
 from app.web.deps import Visit, VisitDep
 from app.web.filters import number
 from app.web.spend.links import asked_span, asked_week, at, names_of

@@ -8,12 +8,13 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.spending import PRICES, PURPOSES, OtherCost, PriceList
-from app.domain.spend.lines import CATEGORY_WORDS
-from app.domain.spend.prices import PricesState
+from app.domain.spend.cost_lines import CATEGORY_WORDS
+from app.domain.spend.price_book import PricesState
 from app.domain.spend.weeks import IsoWeek
 from app.services import door
-from app.services.spend.rates import changes_of, prices_of, record_rates
-from app.services.spend.rollups import spend_of
+from app.services.acts.rates import record_rates
+from app.services.spend.price_book import changes_of, prices_of
+from app.services.spend.weekly_costs import spend_of
 from app.store import queries
 from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
@@ -25,7 +26,7 @@ router = APIRouter(prefix="/rooms/{room}/spend/prices")
 TEMPLATE = "spend/prices.html"
 AMOUNTS = (
     "weekly_budget_cents", "labour_cents_per_hour", "inspection_minutes", "solvent_cents_per_l",
-    "disposal_cents_per_drum", "disposal_cents_per_kg",
+    "disposal_cents_per_drum", "disposal_cents_per_kg", "reject_cents",
 )  # fmt: skip
 WORDS = ("currency", "locale")
 MANY_WEEKS, LEAST_ODD_CENTS = (
@@ -39,6 +40,7 @@ HELP = {
     "solvent_cents_per_l": "For deliveries without invoice, order or list price.",
     "disposal_cents_per_drum": "Without a price per kg: each pour by its share of a drum.",
     "disposal_cents_per_kg": "For each kg poured. It goes before the price per drum.",
+    "reject_cents": "Resin, machine time, handling: what one logged reject loses. For limits only.",
 }
 
 

@@ -8,8 +8,8 @@ from starlette.background import BackgroundTask
 from starlette.responses import FileResponse, Response, StreamingResponse
 
 from app.domain.errors import FieldError
-from app.services.spend.sheets import csv_lines, write_week
-from app.services.spend.week import chosen_lines, read_week
+from app.services.spend.reports import csv_lines, write_week
+from app.services.spend.weekly_costs import chosen_lines, read_week
 from app.web.deps import VisitDep
 from app.web.spend.links import asked_filters, asked_week, names_of
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.domain.spend.weeks import IsoWeek
-from app.services.spend.week import WeekCost
+from app.services.spend.weekly_costs import WeekCost
 from app.web.charts import nice_values
 from app.web.deps import Visit
 from app.web.money import Money

@@ -8,11 +8,10 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from app.domain.errors import FieldError
-from app.domain.spend.allot import allotted
-from app.domain.spend.lines import CATEGORIES, CATEGORY_WORDS, DISPOSAL
-from app.domain.spend.report import Group
+from app.domain.spend.cost_lines import CATEGORIES, CATEGORY_WORDS, DISPOSAL, allotted
+from app.domain.spend.weekly_costs import Group
 from app.domain.spend.weeks import IsoWeek
-from app.services.spend.week import Week, read_week
+from app.services.spend.weekly_costs import Week, read_week
 from app.units import label
 from app.web.deps import Visit, VisitDep
 from app.web.filters import solvent_name, units_of

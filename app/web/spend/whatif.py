@@ -12,9 +12,9 @@ from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds.spending import WhatIfCase
 from app.domain.roomlog.naming import Names
 from app.domain.solvents import SOLVENTS
-from app.domain.spend.prices import CaseState
+from app.domain.spend.price_book import CaseState
 from app.services import door
-from app.services.spend.rates import cases_of, prices_of
+from app.services.spend.price_book import cases_of, prices_of
 from app.services.spend.whatif import Prepared, outcomes_of, room_now
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState

@@ -2,10 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 
-from app.domain.spend import verdict as verdicts
-from app.domain.spend.drivers import Driver
-from app.domain.spend.lines import CATEGORY_WORDS
-from app.services.spend.week import Week
+from app.domain.spend import weekly_costs as verdicts
+from app.domain.spend.cost_lines import CATEGORY_WORDS
+from app.domain.spend.weekly_costs import Driver
+from app.services.spend.weekly_costs import Week
 from app.web.money import Money
 
 PROBLEM_WORDS = {

@@ -21,7 +21,8 @@ from app.domain.plausible import NAMES
 from app.domain.plausible.shelf import is_far_count
 from app.domain.roomlog.kinds.supplies import ITEM, StockCounted
 from app.domain.supplies.state import ItemState
-from app.services.supplies.stock import record_count, unit_problems
+from app.services.acts.counting import record_count
+from app.services.supplies.stock import unit_problems
 from app.store import queries
 from app.store.things import things
 from app.web.deps import Visit, VisitDep, remember_person

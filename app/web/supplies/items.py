@@ -11,10 +11,10 @@ from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import CATEGORIES, ITEM, UNITS, Item, ItemChanged
-from app.domain.solvents import SOLVENTS
 from app.domain.supplies.state import ItemState
 from app.services import door
 from app.services.supplies.stock import unit_words
+from app.store.solvents import solvents_here
 from app.store.things import things
 from app.units import from_display, label, parse_number
 from app.web.asking import confirmed, nothing, to_ask
@@ -23,6 +23,7 @@ from app.web.filters import units_of
 from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double, text_of
 from app.web.kinds.places import item_of
 from app.web.supplies import words
+from app.web.tanks.purity import beside, note_of, purity_of
 
 router = APIRouter(prefix="/rooms/{room}/shelf")
 PLACE = ("location", "supplier")
@@ -49,8 +50,9 @@ def add_item(visit: VisitDep, typed: FormDep) -> Response:
     key = key_of_new(typed, "item", [(item.key, item.name) for item in items.values()])
     values = {**typed, "item": key}
     if typed.get("category") != "solvent":
-        values |= {"solvent": "", "purity_percent": ""}
+        values |= {"solvent": "", "purity_value": ""}
     try:
+        values = purity_of(values, "purity", values.get("solvent", ""))
         entry = _read(Item.kind, values, typed.get("unit", ""), visit)
         if key in items and items[key].name and not visit.is_repeated(typed):
             raise refuse_double(typed, "item", key, "item")
@@ -61,7 +63,7 @@ def add_item(visit: VisitDep, typed: FormDep) -> Response:
             confirmed=confirmed(typed),
         )  # fmt: skip
     except FieldErrors as error:
-        return _form(visit, None, FormState(typed, error.by_field()), 422)
+        return _form(visit, None, FormState(typed, beside("purity", error.by_field())), 422)
     return RedirectResponse(visit.address("shelf", "items", key), 303)
 
 
@@ -88,6 +90,8 @@ def change_item(visit: VisitDep, item: str, typed: FormDep) -> Response:
     try:
         if errors:
             raise FieldErrors([FieldError(name, text) for name, text in errors.items()])
+        if changed.keys() & {"purity_value", "purity_basis"}:
+            changed = purity_of({**changed, **_purity_typed(typed)}, "purity", state.solvent or "")
         if changed or kept:
             entry = _read(ItemChanged.kind, {**changed, "item": item}, state.unit, visit, kept)
             if asked := to_ask(visit, typed, nothing, entries=[entry]):
@@ -97,7 +101,7 @@ def change_item(visit: VisitDep, item: str, typed: FormDep) -> Response:
                 confirmed=confirmed(typed),
             )  # fmt: skip
     except FieldErrors as error:
-        return _form(visit, state, FormState(typed, error.by_field()), 422)
+        return _form(visit, state, FormState(typed, beside("purity", error.by_field())), 422)
     return RedirectResponse(visit.address("shelf", "items", item), 303)
 
 
@@ -159,15 +163,28 @@ def _shown(state: ItemState, visit: Visit) -> dict[str, str]:
             shown[name] = text_of(specs[name], value, visit.room)
     sizes = (words.typed_quantity(size, state, visit.room) for size in state.container_sizes)
     shown["container_sizes"] = " ".join(sizes)
-    purity = state.purity_percent
     if state.category == "solvent":
-        shown["purity_percent"] = "" if purity is None else f"{purity:g}"
+        shown |= _purity_shown(state)
     shown["is_retired"] = "on" if state.is_retired else ""
     return shown
 
 
+def _purity_shown(state: ItemState) -> dict[str, str]:
+    """The purity as it was entered; without one, nothing."""
+    by_mass, by_volume = state.purity_percent, state.purity_volume_percent
+    figure = by_mass if by_volume is None else by_volume
+    if figure is None:
+        return {"purity_value": "", "purity_basis": ""}
+    basis = "mass_percent" if by_volume is None else "volume_percent"
+    return {"purity_value": f"{figure:g}", "purity_basis": basis}
+
+
+def _purity_typed(typed: dict[str, str]) -> dict[str, str]:
+    return {name: typed.get(name, "") for name in ("purity_value", "purity_basis")}
+
+
 def _form(visit: Visit, state: ItemState | None, form: FormState, status: int = 200) -> Response:
-    specs = Item.specs()
+    specs, here = Item.specs(), solvents_here(visit.session, visit.room_id)
     volume = label("volume", units_of(visit.room))
     currency = words.money_here(visit).unit
     units = {name: _unit(specs[name], name, state, volume) for name in FIGURES}
@@ -182,8 +199,11 @@ def _form(visit: Visit, state: ItemState | None, form: FormState, status: int = 
         "units": units,
         "categories": [(key, words.CATEGORY_WORDS[key]) for key in CATEGORIES],
         "counted_in": [(unit, volume if unit == "L" else unit_words(unit)) for unit in UNITS],
-        "solvents": [("", "none"), *((key, one.name) for key, one in SOLVENTS.items())],
+        "solvents": [("", "none"), *((key, one.name) for key, one in here.items())],
         "volume": volume,
+        "purity_note": note_of(
+            form.values, "purity", (state.solvent if state else form.value("solvent")) or ""
+        ),
     }
     return visit.page("supplies/settings.html", context, status)
 

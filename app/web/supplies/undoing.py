@@ -8,9 +8,9 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import OrderPlaced, StockCounted, StockEntry
+from app.services.acts.undoing import undo as undo_entries
 from app.services.door import recorded_before
 from app.services.entries import entry_of
-from app.services.undoing import undo as undo_entries
 from app.store.log import entries_of
 from app.web.deps import Visit, VisitDep
 

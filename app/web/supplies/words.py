@@ -11,7 +11,7 @@ from app.domain.roomlog.kinds.supplies import COUNTED_UNITS
 from app.domain.roomlog.lines import own_fields
 from app.domain.supplies.reorder import Containers
 from app.domain.supplies.state import ItemState
-from app.services.spend.rates import prices_of
+from app.services.spend.price_book import prices_of
 from app.services.supplies.stock import unit_beside, unit_words
 from app.store.tables import RoomRow
 from app.units import from_display, label, to_display

@@ -13,6 +13,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.calendar_words import moment_words
 from app.domain.checklists.books import SWAP_CHECKLIST
+from app.domain.checklists.dangers import NEEDED, Danger, changed_roles, dangers, put_back
 from app.domain.checklists.roles import ROLES
 from app.domain.checklists.template import (
     ASK_KINDS,
@@ -23,7 +24,8 @@ from app.domain.checklists.template import (
 )
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.kinds.checklists import Checklist
-from app.services.swaps.checklists import checklist, checklist_state, keep_checklist
+from app.services.acts.swaps.editions import keep_checklist
+from app.services.swaps.checklists import checklist, checklist_state
 from app.store.drafts import DraftFolder, StoredDraft
 from app.store.site import crew
 from app.web.deps import Visit, VisitDep, remember_person
@@ -129,24 +131,33 @@ def _store(visit: Visit, draft: Draft) -> None:
 
 
 def _changed(draft: Draft, do: str, key: str, typed: Mapping[str, str]) -> tuple[Draft, str]:
-    """The draft after one touch, and the step that stands open for editing."""
+    """The draft after one touch, and the step that stands open for editing.
+
+    Raises:
+        FieldErrors: a value cannot be read, or nothing can be put back into such a list.
+    """
     place = next((i for i, one in enumerate(draft) if one.get("key") == key), None)
     if do == "add":
         new = {"key": new_key(draft), "title": "New step"}
         return [*draft, new], new["key"]
-    if place is None:
-        return draft, ""
-    if do == "edit":
-        return draft, key
-    if do == "take":
-        draft[place] = edited_step(draft[place], typed)
-        return draft, ""
-    if do == "remove":
-        return [*draft[:place], *draft[place + 1 :]], ""
+    if do == "back" and key in NEEDED:
+        return _put_back(draft, key), ""
+    if place is None or do == "edit":
+        return draft, key if place is not None else ""
+    if do in ("take", "remove"):
+        kept = [edited_step(draft[place], typed)] if do == "take" else []
+        return [*draft[:place], *kept, *draft[place + 1 :]], ""
     other = {"up": place - 1, "down": place + 1}.get(do, place)
     if 0 <= other < len(draft):
         draft[place], draft[other] = draft[other], draft[place]
     return draft, typed.get("open", "")
+
+
+def _put_back(draft: Draft, role: str) -> Draft:
+    try:
+        return as_data(put_back(steps_of(draft), role))
+    except ValueError as error:
+        raise FieldErrors([FieldError("steps", str(error))]) from None
 
 
 def _keep(visit: Visit, draft: Draft, typed: dict[str, str]) -> Response:
@@ -180,11 +191,13 @@ def _draft_or_present(visit: Visit, typed: Mapping[str, str]) -> Draft:
 def _context(visit: Visit, draft: Draft, open_: str, form: FormState) -> dict[str, Any]:
     stored, present = _stored(visit), checklist(visit.session, visit.room_id)
     state = checklist_state(visit.session, visit.room_id)
-    trouble = ""
+    trouble, found = "", tuple[Danger, ...]()
     try:
-        steps_of(draft)
+        steps = steps_of(draft)
+        found = (*dangers(steps), *changed_roles(steps, present.steps))
     except ValueError as error:
         trouble = str(error)
+    keys = {one["key"] for one in draft}
     return {
         "draft": draft,
         "draft_text": json.dumps(draft, ensure_ascii=False),
@@ -193,10 +206,11 @@ def _context(visit: Visit, draft: Draft, open_: str, form: FormState) -> dict[st
         "is_changed": draft != as_data(present.steps),
         "stored": stored,
         "trouble": trouble,
+        "dangers": found,
+        "loose": [one for one in found if one.step not in keys],
         "version": present.version,
         "editions": reversed(state.editions) if state else (),
         "roles": {key: role.does for key, role in ROLES.items()},
-        "needed": [key for key, role in ROLES.items() if role.is_needed],
         "ask_places": range(max(ASKS_SHOWN, _asks(draft, open_))),
         "kinds": [(kind, KIND_WORDS[kind]) for kind in ASK_KINDS],
         "ask_units": [(unit, unit or "no unit") for unit in UNITS],

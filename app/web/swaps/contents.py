@@ -12,10 +12,10 @@ from app.domain.errors import Doubtful, FieldError, FieldErrors
 from app.domain.roomlog.fields import FieldSpec, check_value
 from app.domain.roomlog.kinds import Removal, SwapAbandoned
 from app.services import door
-from app.services.swaps import contents
+from app.services.acts.swaps import contents
+from app.services.acts.swaps.contents import AS_BEFORE, EMPTY, LATER, NEW, PARTLY, Answer
 from app.services.swaps.asking import Asked, asked_of, swap_that_asks, swap_that_moved
-from app.services.swaps.contents import AS_BEFORE, EMPTY, LATER, NEW, PARTLY, Answer
-from app.services.swaps.swapping import open_swap
+from app.services.swaps.under_way import open_swap
 from app.store.log import find_entry
 from app.units import from_display, parse_number
 from app.web.asking import CHANGE

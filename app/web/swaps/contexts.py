@@ -6,24 +6,26 @@ from typing import Any
 
 from app.domain.checklists.pairs import saving
 from app.domain.checklists.run import SwapState, steps_for
-from app.domain.checklists.standing import LONG_STOP, last_act_at, moved_liquid
+from app.domain.checklists.tank_contents import LONG_STOP, last_act_at, moved_liquid
 from app.domain.checklists.template import Step
 from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.kinds.checklists import StepDone
-from app.domain.solvents import SOLVENTS
+from app.services.acts.swaps import closing as swap_closing
+from app.services.acts.swaps import swapping
 from app.services.entries import entry_of
-from app.services.swaps import closing as swap_closing
-from app.services.swaps import swapping
 from app.services.swaps.checklists import checklist
+from app.services.swaps.checks import swap_is_out_of_service
 from app.store import queries
 from app.store.log import find_entry
 from app.store.site import crew
+from app.store.solvents import solvents_here
 from app.store.tables import TankRow
 from app.web.deps import Visit
 from app.web.forms import FormState, text_of, unit_label
 from app.web.planning.views import tank_card
 from app.web.swaps.views import passable, rail, step_context
+from app.web.tanks.purity import as_entered, note_of
 
 DRAINABLE = 0.98  # of the bath; the rest stays as the heel (common practice, no source)
 
@@ -122,6 +124,8 @@ def page_of_problem(
         "form": form,
         "passable": passable(visit, state, step),
         "leads": crew(visit.session, visit.room_id).leads,
+        "others": crew(visit.session, visit.room_id).here,
+        "is_out_of_service": swap_is_out_of_service(visit.session, visit.room_id, state),
     }
 
 
@@ -135,7 +139,7 @@ def usual_swap(visit: Visit, tank: str) -> dict[str, str]:
         "drained_l": text_of(volume, drained_l, visit.room),
         "filled_l": text_of(volume, filled_l, visit.room),
         "solvent": view.solvent,
-        "fresh_purity_percent": f"{view.fresh_purity_percent:g}",
+        **as_entered(visit, view),
     }
 
 
@@ -155,7 +159,8 @@ def page_of_start(visit: Visit, tank: str, state: FormState) -> dict[str, Any]:
         "form": state,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "specs": specs,
-        "solvents": SOLVENTS,
+        "solvents": solvents_here(visit.session, visit.room_id, view.solvent),
+        "purity_note": note_of(state.values, "fresh_purity", state.value("solvent")),
         "template": template,
         "steps": len(steps_for(template.steps, False)),
         "past": swapping.past_swaps(visit.session, visit.room_id, tank, 1),

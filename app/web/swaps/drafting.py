@@ -10,17 +10,19 @@ from app.domain.json_text import read_plain_json
 from app.units import parse_number
 
 Draft = list[dict[str, Any]]
+HANDS = "hands"
+"""The one role that a room gives to a step of its own."""
 
 
 def edited_step(step: dict[str, Any], typed: Mapping[str, str]) -> dict[str, Any]:
-    """A step as the form has it; its key and role stay.
+    """A step as the form has it; its key stays, and its role but for hands in the tank.
 
     Raises:
         FieldErrors: a value cannot be read.
     """
     lines = [line.strip() for line in typed.get("confirms", "").splitlines() if line.strip()]
     found: dict[str, Any] = {
-        "key": step["key"], "role": step.get("role", ""), "title": typed.get("title", "").strip(),
+        "key": step["key"], "role": _role(step, typed), "title": typed.get("title", "").strip(),
         "text": typed.get("text", ""), "done": typed.get("done", "").strip() or "Done",
         "is_required": bool(typed.get("is_required")), "confirms": lines,
         "asks": [_ask(typed, i) for i in range(MOST_ASKS) if typed.get(f"label_{i}", "").strip()],
@@ -28,6 +30,13 @@ def edited_step(step: dict[str, Any], typed: Mapping[str, str]) -> dict[str, Any
     if not found["title"]:
         raise FieldErrors([FieldError("title", "Give the step a title.")])
     return found
+
+
+def _role(step: Mapping[str, Any], typed: Mapping[str, str]) -> str:
+    role = str(step.get("role", ""))
+    if role not in ("", HANDS):
+        return role
+    return HANDS if typed.get(HANDS) else ""
 
 
 def _ask(typed: Mapping[str, str], place: int) -> dict[str, Any]:
@@ -55,6 +64,7 @@ def shown_step(step: Mapping[str, Any]) -> dict[str, str]:
     """A step of the draft as its form shows it."""
     values = {name: str(step.get(name, "")) for name in ("title", "text", "done")}
     values["is_required"] = "on" if step.get("is_required", True) else ""
+    values[HANDS] = "on" if step.get("role") == HANDS else ""
     values["confirms"] = "\n".join(map(str, step.get("confirms", ())))
     for place, ask in enumerate(step.get("asks", ())):
         values |= {f"{name}_{place}": str(ask.get(name, "")) for name in ("kind", "label", "unit")}

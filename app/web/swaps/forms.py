@@ -10,8 +10,8 @@ from app.domain.checklists.template import Ask, Step
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.fields import FieldSpec, check_text, check_value
 from app.domain.roomlog.kinds import Reading
-from app.services.swaps.swapping import Hand
-from app.services.swaps.ticking import Said
+from app.services.acts.swaps.ticking import Said
+from app.services.swaps.under_way import Hand
 from app.store.tables import RoomRow
 from app.units import Quantity, from_display, parse_number
 from app.web.asking import confirmed
@@ -72,9 +72,12 @@ ROLE_FIELDS: Mapping[str, tuple[StepField, ...]] = {
         _list("lot", "From lot", is_required=True),
         _list("lot_2", "And from lot", is_extra=True),
         _number("lot_2_l", "Of it from the second lot", LITRES, is_extra=True),
-        _number("fresh_purity_percent", "Purity on the label",
-                {"unit": "mass %", "low": 1.0, "high": 100.0}, is_extra=True,
-                help="Left empty: as the lot is entered, else as before."),
+        _number("fresh_purity_volume_percent", "Purity on the label",
+                {"unit": "volume %", "low": 1.0, "high": 100.0}, is_extra=True,
+                help="Labels of isopropanol and ethanol give it by volume. Left empty: as the lot "
+                "is entered, else as before."),
+        _number("fresh_purity_percent", "Or by mass",
+                {"unit": "mass %", "low": 1.0, "high": 100.0}, is_extra=True),
     ),
 }  # fmt: skip
 

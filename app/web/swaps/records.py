@@ -11,8 +11,9 @@ from app.domain.checklists.run import SwapState, Tick, steps_for
 from app.domain.checklists.template import Step
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.checklists import SWAP
+from app.services.acts.swaps.swapping import past_swaps
 from app.services.swaps.checklists import checklist
-from app.services.swaps.swapping import open_swap, past_swaps, swap_state
+from app.services.swaps.under_way import open_swap, swap_state
 from app.store.instants import from_us
 from app.store.tables import EntryRow
 from app.store.things import book

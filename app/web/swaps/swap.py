@@ -11,12 +11,12 @@ from app.domain.checklists.template import Step
 from app.domain.errors import Doubtful, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry, Swap, SwapStarted
 from app.domain.roomlog.kinds.checklists import StepNoted, StepOverruled
-from app.services.swaps import closing as swap_closing
-from app.services.swaps import remarks as swap_words
-from app.services.swaps import swapping
+from app.services.acts.swaps import closing as swap_closing
+from app.services.acts.swaps import remarks as swap_words
+from app.services.acts.swaps import swapping
+from app.services.acts.swaps.ticking import tick
 from app.services.swaps.asking import swap_that_asks
-from app.services.swaps.swapping import Hand
-from app.services.swaps.ticking import tick
+from app.services.swaps.under_way import Hand, open_swap, swap_state, under_way
 from app.web.asking import CHANGE, confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import ANSWER, FormDep, FormState, read_entry
@@ -49,7 +49,7 @@ def swap_page(visit: VisitDep, tank: str, step: str = "", view: str = "") -> Res
     asked = visit.request.query_params
     if asked.get("part") in PARTS and asked.get("swap"):
         return _part(visit, tank, asked["part"], asked["swap"], step)
-    found = swapping.open_swap(visit.session, visit.room_id, tank)
+    found = open_swap(visit.session, visit.room_id, tank)
     if found is None:
         return _without_list(visit, tank)
     form, chosen = FormState({**asked}), _chosen(found, step)
@@ -66,12 +66,15 @@ def _without_list(visit: Visit, tank: str) -> Response:
     """What starts a swap; before it what the last one left in the tank, where nobody said."""
     if swap_that_asks(visit.session, visit.room_id, tank) is not None:
         return RedirectResponse(visit.address("tanks", tank, "contents"), 303)
-    return visit.page(START, page_of_start(visit, tank, FormState(usual_swap(visit, tank))))
+    brought = {name: text for name, text in visit.request.query_params.items() if name == "at"}
+    return visit.page(
+        START, page_of_start(visit, tank, FormState(usual_swap(visit, tank) | brought))
+    )
 
 
 def _part(visit: Visit, tank: str, part: str, key: str, step: str) -> Response:
     """What an open page of the swap fetches anew when the room changes."""
-    state = swapping.swap_state(visit.session, visit.room_id, key)
+    state = swap_state(visit.session, visit.room_id, key)
     context = {"rail": rail(state, step), "step": state.step(step)}
     return visit.fragment("swaps/live.html", part, shared_context(visit, tank, state) | context)
 
@@ -171,7 +174,7 @@ def reopen(visit: VisitDep, tank: str, typed: FormDep) -> Response:
 @router.post("/at-once")
 def at_once(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     """A swap that is done already, without its steps: the estimate starts again from the heel."""
-    state = swapping.open_swap(visit.session, visit.room_id, tank)
+    state = open_swap(visit.session, visit.room_id, tank)
     values = {**typed, **({"swap": state.key} if state else {})}
     if typed.get("heel_l", "").strip():
         values["heel_basis"] = "seen"
@@ -203,11 +206,11 @@ def _at_problem(
 
 
 def _open_step(visit: Visit, tank: str, key: str) -> tuple[SwapState, Step]:
-    state = swapping.open_swap(visit.session, visit.room_id, tank)
+    state = open_swap(visit.session, visit.room_id, tank)
     if state is None:
         past = swapping.past_swaps(visit.session, visit.room_id, tank, 1)
         if past:
-            swapping.under_way(visit.session, visit.room_id, past[0].key)  # says how it ended
+            under_way(visit.session, visit.room_id, past[0].key)  # says how it ended
         raise NotFound("No swap with a checklist is under way at this tank.")
     step = state.step(key)
     if step is None:
@@ -216,7 +219,7 @@ def _open_step(visit: Visit, tank: str, key: str) -> tuple[SwapState, Step]:
 
 
 def _swap_of(visit: Visit, typed: dict[str, str]) -> SwapState:
-    return swapping.swap_state(visit.session, visit.room_id, typed.get("swap", ""))
+    return swap_state(visit.session, visit.room_id, typed.get("swap", ""))
 
 
 def _chosen(state: SwapState, key: str) -> Step | None:

@@ -9,21 +9,25 @@ from sqlmodel import Session
 
 from app.domain.calendar_words import day_words
 from app.domain.checklists.gates import Block
+from app.domain.checklists.roles import ROLES
 from app.domain.checklists.run import Attempts, Note, Overrule, SwapState, Tick
-from app.domain.checklists.standing import seen_heel_l
+from app.domain.checklists.tank_contents import seen_heel_l
 from app.domain.checklists.template import Step
 from app.domain.inspections.inspection import InspectionState
 from app.domain.instruments import INSTRUMENTS
+from app.domain.instruments.refractometer import REFRACTOMETER
 from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.solvents import solvent
 from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS, fits_bath, stream_of_bath
+from app.services.baths.building import advice
 from app.services.entries import entry_of
 from app.services.harm import lowered_flash
 from app.services.inspections.reading import inspections
+from app.services.swaps.checks import ONLY_AT
 from app.services.swaps.inspected import inspection_lacks, shut_before
-from app.services.swaps.swapping import NEVER_PASSED_OVER
 from app.services.waste import Overview, drums, overview
 from app.store import queries
 from app.store.site import site
@@ -52,6 +56,11 @@ class RailStep:
     overrules: tuple[Overrule, ...]
     attempts: Attempts | None
     notes: tuple[Note, ...]
+
+    @property
+    def rule(self) -> str:
+        """The program's own line at the step."""
+        return ROLES[self.step.role].rule
 
 
 @dataclass(frozen=True)
@@ -116,11 +125,16 @@ def passable(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, str]
     lacks = step.role == "inspection" and inspection_lacks(visit.session, visit.room_id, state)
     if lacks and not state.overrule(step.key, "inspection"):
         found.append(("inspection", f"Go on although: {lacks}"))
-    if step.role in ("drum", "drain", "rinse") and not state.overrule(step.key, "drum_room"):
-        found.append(("drum_room", "Go past the drum's fill limit, or share between two drums"))
-    if step.role in ("fill", "rinse") and not state.overrule(step.key, "lot"):
-        found.append(("lot", "Use a lot past its day"))
-    may_pass = step.is_required and step.role not in NEVER_PASSED_OVER
+    words = {
+        "drum_room": "Take a drum with too little room, and share the bath with a second one",
+        "lot": "Use a lot past its day",
+    }
+    found += [
+        (gate, words[gate])
+        for gate, roles in ONLY_AT.items()
+        if gate in words and step.role in roles and not state.overrule(step.key, gate)
+    ]
+    may_pass = step.is_required and not ROLES[step.role].stays
     if may_pass and not state.overrule(step.key, "step"):
         found.append(("step", "Pass this step over"))
     return found
@@ -132,6 +146,9 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
     shown = fields_of(step, options, visit.room)
     context = {
         "step": step,
+        "rule": ROLES[step.role].rule,
+        "bonding": _bonding(visit, state) if step.role == "bond" else (),
+        "asks_photo": step.role == "inspection" or any(a.kind == "photo" for a in step.asks),
         "looked": looked_at(visit, state) if step.role == "inspection" else [],
         "needs_look": step.role == "inspection"
         and bool(inspection_lacks(visit.session, visit.room_id, state)),
@@ -149,6 +166,10 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
     if step.role == "reading":
         context |= _reading(visit, state, form)
     return context
+
+
+def _bonding(visit: Visit, state: SwapState) -> tuple[str, ...]:
+    return advice(visit.session, visit.room_id, state.tank, _drum(visit, state))
 
 
 def _options(
@@ -284,7 +305,7 @@ def _expected(visit: Visit, state: SwapState, step: Step) -> str:
 def _reading(visit: Visit, state: SwapState, form: FormState) -> dict[str, Any]:
     method = form.value("method")
     if method not in INSTRUMENTS:
-        method = _usual_method(visit, state.filled_tank)
+        method = _usual_method(visit, state)
     instrument = INSTRUMENTS[method]
     return {
         "instruments": INSTRUMENTS,
@@ -296,9 +317,12 @@ def _reading(visit: Visit, state: SwapState, form: FormState) -> dict[str, Any]:
     }
 
 
-def _usual_method(visit: Visit, tank: str) -> str:
+def _usual_method(visit: Visit, state: SwapState) -> str:
+    tank = state.filled_tank
     for row in queries.last_entries(visit.session, visit.room_id, tank, Reading.kind, 1):
         last = entry_of(row)
         if isinstance(last, Reading):
             return last.method
+    if solvent(state.solvent).fresh_varies:
+        return REFRACTOMETER.key
     return next(iter(INSTRUMENTS))

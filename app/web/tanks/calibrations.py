@@ -11,11 +11,11 @@ from app.domain.instruments import INSTRUMENTS, CalibrationPoint, calibration_li
 from app.domain.instruments.model import Scale
 from app.domain.instruments.refractometer import CalibrationLine
 from app.domain.roomlog.kinds import Calibration
-from app.domain.solvents import SOLVENTS
 from app.services import door
 from app.services.entries import entry_of
 from app.store import queries
 from app.store.log import LogFilter, log_page
+from app.store.solvents import solvents_here
 from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
@@ -117,7 +117,7 @@ def _page(visit: Visit, form: FormState, status: int = 200) -> Response:
         "calibrations": listed,
         "is_saved": any(view.entry.id == saved for view in listed),
         "scales": SCALES,
-        "solvents": SOLVENTS,
+        "solvents": solvents_here(visit.session, visit.room_id),
         "people": queries.people(visit.session, visit.room_id),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }

@@ -10,19 +10,23 @@ from starlette.datastructures import QueryParams
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.baths.conventions import BASES, Basis, from_mass_percent
-from app.domain.checklists.standing import before_l
+from app.domain.baths.explaining import Said
+from app.domain.checklists.tank_contents import before_l
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
-from app.domain.solvents import SOLVENTS
 from app.domain.waste.streams import MIXED, STREAMS
 from app.services import door
-from app.services.baths.carried import FLASH_LOWERED
+from app.services.baths.explaining import EXPLAINING, said_of
+from app.services.baths.track_record import tally_of
+from app.services.baths.worth import worth_of
+from app.services.carried import FLASH_LOWERED
 from app.services.harm import falling_flash, lowered_flash
 from app.services.incidents.holds import hold
 from app.services.swaps.asking import swap_that_asks, swap_that_moved
 from app.store import queries
 from app.store.log import LogFilter, LoggedEntry, find_entry, log_page
 from app.store.queries import TankView
+from app.store.solvents import solvents_here
 from app.store.tables import RoomRow
 from app.web import words
 from app.web.asking import confirmed, nothing, to_ask
@@ -41,8 +45,11 @@ from app.web.logbook.tasks import recent_loads
 from app.web.planning.views import tank_card
 from app.web.render import wants_fragment
 from app.web.rooms.gauge import gauge_of
+from app.web.tanks.explaining import href_of
+from app.web.tanks.purity import beside, note_of, purity_of
 from app.web.tanks.trend import trend_of
 from app.web.tanks.why import why
+from app.web.tanks.worth import worth_words
 from app.web.telling import LogLine, line_of, lines_of
 
 router = APIRouter(prefix="/rooms/{room}/tanks")
@@ -57,7 +64,7 @@ LOG_KINDS = (
 @router.get("/new")
 def new_tank(visit: VisitDep) -> Response:
     """The form of a new tank."""
-    values = {"solvent": "isopropanol", "fresh_purity_percent": "99", "limit_value": "10"}
+    values = {"solvent": "isopropanol", "limit_value": "10"}
     return _form(visit, None, FormState(values))
 
 
@@ -68,6 +75,7 @@ def add_tank(visit: VisitDep, typed: FormDep) -> Response:
     key = key_of_new(typed, "tank", [(tank.key, tank.name) for tank in board.tanks])
     try:
         values = limits_of({**typed, "tank": key})
+        values = purity_of(values, "fresh_purity", typed.get("solvent", ""))
         entry = read_entry(Tank.kind, values, visit.room, visit.person, visit.now)
         if board.tank(key) is not None and not visit.is_repeated(typed):
             raise refuse_double(typed, "tank", key, "tank")
@@ -152,10 +160,11 @@ def limits_of(typed: dict[str, str]) -> dict[str, str]:
 
 def _on_form(error: FieldErrors) -> dict[str, str]:
     """Messages by the names of the form's fields."""
-    return {
+    limits = {
         (f"{name.split('_')[0]}_value" if name.startswith(("limit_", "stop_")) else name): message
         for name, message in error.by_field().items()
     }
+    return beside("fresh_purity", limits)
 
 
 def _settings_values(view: TankView, room: RoomRow) -> dict[str, str]:
@@ -182,7 +191,8 @@ def _form(visit: Visit, tank: TankView | None, form: FormState, status: int = 20
         "form": form,
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
-        "solvents": SOLVENTS,
+        "solvents": solvents_here(visit.session, visit.room_id),
+        "purity_note": note_of(form.values, "fresh_purity", form.value("solvent")),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
     return visit.page("tanks/form.html", context, status)
@@ -193,7 +203,9 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
     held = hold(visit.session, visit.room_id, view.key)
     state = words.state_of(view, held.is_held)
     place = (visit.session, visit.room_id, view.key, view.fill)
+    worth = worth_of(visit.session, visit.room, view)
     is_midway = view.swap_started_at is not None or held.asks_contents
+    said = said_of(visit.session, visit.room, [view], now).get(view.key)
     moved_g = _moved_g(visit, view) if is_midway else 0.0
     return {
         "tank": view,
@@ -201,19 +213,24 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "hold": held,
         "gauge": gauge_of(view),
         "tag_text": words.TAGS[state],
+        "worth": worth_words(worth),
+        "is_worth_reading": any(one.is_worthwhile for one in worth),
+        "record": tally_of(visit.session, visit.room),
         "limit_text": words.limit_text(view.limit_entered, view.limit_basis),
         "stop_text": words.limit_text(round(view.stop_entered, 1), view.stop_basis),
         "days_left": words.days_left(view, now, zone, held),
         "reason": words.reason(view, now, zone),
-        "flags": [one for one in _flags(view) if one != words.FLAGS[FLASH_LOWERED]],
+        "flags": [one for one in _flags(view, said) if one != words.FLAGS[FLASH_LOWERED]],
         "flash": lowered_flash(visit.session, visit.room, view.key),
         "falling": falling_flash(visit.session, visit.room, view.key),
         "mixed_stream": STREAMS[MIXED].name,
+        "said": said,
+        "said_href": href_of(visit, view.key, said.act) if said else "",
         "bases": _bases(view),
         "why": why(queries.ledger(*place), visit.resin_names(), view.resin_g, moved_g),
         "set_aside": queries.set_aside(*place),
         "resin_names": visit.resin_names(),
-        "loads": recent_loads(visit, view.key)[:2],
+        "loads": recent_loads(visit, view.key, said.entry if said else None)[:2],
         "links": links_at(visit, "tank", view.key),
         "submission": uuid.uuid4().hex,
         "spans": SPANS,
@@ -222,12 +239,16 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
     }
 
 
-def _flags(view: TankView) -> list[str]:
-    """What is to be said of the estimate."""
+def _flags(view: TankView, said: Said | None) -> list[str]:
+    """What is to be said of the estimate beside the explanation of its readings."""
+    doubts = words.doubts(view, said)
     if words.may_be_past(view):
-        said = [words.DOUBTS[flag] for flag in view.flags if flag in words.DOUBTS]
-        return [*said, words.MAY_BE_PAST]
-    return [words.FLAGS[flag] for flag in view.flags if not _is_stale(flag, view)]
+        return [*(words.DOUBTS[flag] for flag in doubts), words.MAY_BE_PAST]
+    return [
+        words.flag_text(flag, view)
+        for flag in view.flags
+        if not _is_stale(flag, view) and (flag in doubts or flag not in EXPLAINING)
+    ]
 
 
 def _moved_g(visit: Visit, view: TankView) -> float:

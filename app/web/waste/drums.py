@@ -23,12 +23,13 @@ from app.domain.roomlog.kinds.waste import (
 from app.domain.waste.drums import DrumState
 from app.domain.waste.fitting import name_of
 from app.domain.waste.limits import computed_percent
-from app.domain.waste.streams import STREAMS
+from app.domain.waste.streams import ACRYLATE_CARE, ACRYLATE_SOURCE, STREAMS
 from app.services import door
 from app.services.waste import drums, find_drum, overview, room_for, rulebook
 from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.site import crew, site
+from app.store.solvents import streams_here
 from app.store.things import book, thing
 from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
@@ -42,7 +43,8 @@ ACTS = {
     "move": DrumMoved.kind, "close": DrumClosed.kind, "open": DrumOpened.kind,
     "check": DrumChecked.kind, "quarantine": DrumQuarantined.kind, "release": DrumReleased.kind,
 }  # fmt: skip
-SETTINGS = ("name", "capacity_l", "fill_limit_percent", "stream", "tare_kg", "inner_height_cm")
+SETTINGS = ("name", "capacity_l", "fill_limit_percent", "stream", "tare_kg", "inner_height_cm",
+            "material")  # fmt: skip
 
 
 @router.get("")
@@ -158,6 +160,8 @@ def _context(visit: Visit, key: str, form: FormState, act: str = "") -> dict[str
         "view": view,
         "drum": state,
         "stream": STREAMS[state.stream],
+        "care": ACRYLATE_CARE,
+        "care_source": ACRYLATE_SOURCE,
         "rules": all_.rules,
         "form": form,
         "act": act,
@@ -214,7 +218,8 @@ def _settings_page(visit: Visit, state: DrumState, form: FormState, status: int 
         "form": form,
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
-        "streams": [(stream.key, stream.name) for stream in STREAMS.values()],
+        "streams": streams_here(visit.session, visit.room_id),
+        "materials": words.MATERIALS,
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
     return visit.page("waste/settings.html", context, status)

@@ -3,6 +3,7 @@
 from fastapi import APIRouter
 from starlette.responses import Response
 
+from app.domain.waste.rulebook import Mark
 from app.domain.waste.streams import STREAMS
 from app.services.waste import find_drum, overview
 from app.store.site import site
@@ -26,6 +27,11 @@ def label(visit: VisitDep, drum: str) -> Response:
         "drum": state,
         "view": words.drum_view(state, all_, visit.zone, visit.now),
         "stream": STREAMS[state.stream],
+        "words": all_.rules.label_words(state.stream),
+        "mark": all_.rules.marks.get(state.stream, Mark()),
+        "is_excluded": all_.rules.excludes(state.stream),
+        "is_bulk": words.is_bulk(state, all_.rules),
+        "ignitable": words.ignitable(state.stream, all_.rules),
         "rules": all_.rules,
         "site": at_site,
         "code": qr_svg(address),

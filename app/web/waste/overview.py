@@ -10,10 +10,11 @@ from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.waste import AREAS, DRUM, IN_ORDER, Drum, DrumChecked
 from app.domain.waste.counters import category_of, month_of
 from app.domain.waste.drums import DrumState
-from app.domain.waste.streams import STREAMS
+from app.domain.waste.streams import ACRYLATE_CARE
 from app.services import door
 from app.services.waste import Overview, overview, rulebook
 from app.store import queries
+from app.store.solvents import streams_here
 from app.store.things import things
 from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
@@ -112,7 +113,7 @@ def check(visit: VisitDep, typed: FormDep) -> Response:
     keys = [
         drum.key
         for drum in overview(visit.session, visit.room, visit.now).open_drums
-        if typed.get(f"all+{drum.key}") or typed.get(f"seen+{drum.key}")
+        if any(typed.get(f"{name}+{drum.key}") for name in ("all", "seen", "is_warm"))
     ]
     entries = []
     try:
@@ -123,6 +124,7 @@ def check(visit: VisitDep, typed: FormDep) -> Response:
             values = {name: all_fine or typed.get(f"{name}+{key}", "") for name in CHECKS}
             values |= {name: typed.get(name, "") for name in ("at", "by")}
             values |= {"drum": key, "note": typed.get(f"note+{key}", "")}
+            values |= {"is_warm": typed.get(f"is_warm+{key}", "")}
             entries.append(
                 read_entry(DrumChecked.kind, values, visit.room, visit.person, visit.now)
             )
@@ -176,7 +178,8 @@ def _drum_form(visit: Visit, form: FormState, status: int = 200) -> Response:
         "form": form,
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
-        "streams": [(stream.key, stream.name) for stream in STREAMS.values()],
+        "streams": streams_here(visit.session, visit.room_id),
+        "materials": words.MATERIALS,
         "areas": [(area, words.AREAS[area]) for area in AREAS],
         "headspace": rulebook(visit.session, visit.room_id).rules.get("headspace_percent"),
         "people": queries.people(visit.session, visit.room_id),
@@ -191,6 +194,8 @@ def _check_page(visit: Visit, form: FormState, status: int = 200) -> Response:
         "views": [words.drum_view(drum, all_, visit.zone, visit.now) for drum in all_.open_drums],
         "form": form,
         "checks": {name: DrumChecked.specs()[name].label for name in CHECKS},
+        "warm": DrumChecked.specs()["is_warm"].label,
+        "care": ACRYLATE_CARE,
         "rule": all_.rules.rules.get("check_days"),
         "people": queries.people(visit.session, visit.room_id),
         "submission": form.value("submission") or uuid.uuid4().hex,

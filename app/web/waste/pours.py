@@ -16,9 +16,11 @@ from app.domain.waste.fitting import name_of
 from app.domain.waste.measures import poured_kg, volume_by_dip_l, volume_by_mass_l
 from app.domain.waste.streams import STREAMS, fits_bath
 from app.services import door
+from app.services.baths.building import advice
 from app.services.waste import Overview, find_drum, overview, pour_problems
 from app.store import queries
 from app.store.queries import TankView
+from app.store.site import crew
 from app.units import kept_value, parse_number
 from app.web.asking import confirmed, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
@@ -203,8 +205,12 @@ def _tank(visit: Visit, key: str) -> TankView | None:
 def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
     specs = Pour.specs()
     board = queries.board(visit.session, visit.room_id, visit.now)
-    is_liquid = STREAMS[drum.stream].is_liquid
-    suited = [tank for tank in board.tanks if not is_liquid or fits_bath(drum.stream, tank.solvent)]
+    is_liquid, is_wipes = STREAMS[drum.stream].is_liquid, drum.stream == "wipes"
+    suited = [
+        tank
+        for tank in board.tanks
+        if not is_wipes and (not is_liquid or fits_bath(drum.stream, tank.solvent))
+    ]
     all_ = overview(visit.session, visit.room, visit.now)
     effect, message = _previewed(visit, all_, drum, form)
     return {
@@ -216,6 +222,9 @@ def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "tanks": [("", "None: something else"), *((t.key, f"{t.place} {t.name}") for t in suited),
                   ],
+        "bonding": advice(visit.session, visit.room_id, form.value("tank"), drum),
+        "asks_lead": drum.material != "metal",
+        "leads": crew(visit.session, visit.room_id).leads,
         "effect": effect,
         "effect_message": message,
         "rules": all_.rules,

@@ -10,11 +10,12 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.waste import WASTE_RULES, WasteRules
+from app.domain.roomlog.kinds.waste_data import MARKS, UN_NUMBER
 from app.domain.waste.rulebook import RuleBook
 from app.domain.waste.rules import CONFIDENCE_WORDS, RULE_SETS
 from app.domain.waste.streams import STREAMS
 from app.services import door
-from app.services.waste import rulebook
+from app.services.waste import drums, rulebook
 from app.units import parse_number
 from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep
@@ -22,6 +23,7 @@ from app.web.forms import FormDep, FormState, read_entry
 
 router = APIRouter(prefix="/rooms/{room}/waste/rules")
 TEMPLATE = "waste/rules.html"
+UN_WORDS = "A UN number is UN and four digits, such as UN1993."
 
 
 @router.get("")
@@ -55,6 +57,24 @@ def edit(visit: VisitDep, typed: FormDep) -> Response:
         form = FormState(typed, error.by_field())
         return visit.page(TEMPLATE, _context(visit, form), 422)
     return _store(visit, {"edits": json.dumps(edits)}, typed)
+
+
+@router.post("/marks")
+def mark(visit: VisitDep, typed: FormDep) -> Response:
+    """Store the codes and names that labels and papers bear, by stream."""
+    marks: dict[str, dict[str, str]] = {}
+    for name, text in typed.items():
+        field, _, stream = name.partition("+")
+        if field in MARKS and stream and text.strip():
+            marks.setdefault(stream, {})[field] = text
+    errors = {
+        f"un_number+{stream}": UN_WORDS
+        for stream, mark in marks.items()
+        if "un_number" in mark and not UN_NUMBER.fullmatch(mark["un_number"].strip())
+    }
+    if errors:
+        return visit.page(TEMPLATE, _context(visit, FormState(typed, errors)), 422)
+    return _store(visit, {"marks": json.dumps(marks)}, typed)
 
 
 def _store(visit: Visit, sent: Mapping[str, str], typed: dict[str, str]) -> Response:
@@ -104,6 +124,13 @@ def _edits(before: RuleBook, typed: Mapping[str, str], today: str) -> dict[str, 
     return edits
 
 
+def _marked_streams(visit: Visit, book: RuleBook) -> list[tuple[str, str]]:
+    """The streams to enter codes for: those of drums here, those marked already, or all."""
+    here = [drum.stream for drum in drums(visit.session, visit.room_id, only_open=True).values()]
+    keys = dict.fromkeys((*here, *book.marks))
+    return [(key, STREAMS[key].name) for key in keys or STREAMS if key in STREAMS]
+
+
 def _text(value: float | None) -> str:
     return "" if value is None else f"{value:g}"
 
@@ -115,6 +142,8 @@ def _context(visit: Visit, form: FormState) -> dict[str, Any]:
         values[f"value+{rule.key}"] = _text(rule.value)
         own = book.edits.get(rule.key)
         values[f"source+{rule.key}"] = own.source if own else ""
+    for stream, mark in book.marks.items():
+        values |= {f"{field}+{stream}": getattr(mark, field) for field in MARKS}
     if not form.errors:
         form = FormState({**values, **form.values})
     return {
@@ -127,6 +156,9 @@ def _context(visit: Visit, form: FormState) -> dict[str, Any]:
             for category in each.categories
         ],
         "chosen": f"{book.rule_set}/{book.category.key}",
+        "to_review": book.to_review(visit.today),
+        "today": visit.today,
+        "marked": _marked_streams(visit, book),
         "maybe": [each for each in STREAMS.values() if each.may_be_uncounted],
         "streams": list(STREAMS.values()),
         "confidence_words": CONFIDENCE_WORDS,

@@ -8,16 +8,18 @@ from app.domain.calendar_words import MONTHS, day_words
 from app.domain.waste.counters import Clock, check_due_on
 from app.domain.waste.drums import DrumState
 from app.domain.waste.fitting import name_of
-from app.domain.waste.pickups import PickupState
+from app.domain.waste.pickups import PickupState, years_after
 from app.domain.waste.rulebook import RuleBook
-from app.domain.waste.streams import STREAMS
+from app.domain.waste.streams import STREAMS, is_ignitable
 from app.services.waste import Overview
 from app.web.rooms.gauge import Gauge, gauge
 from app.web.words import State
 
+MATERIALS = [("", "Not known"), ("metal", "Metal"), ("plastic", "Plastic")]
 AREAS = {"wash_station": "Wash station", "central": "Central area"}
 CAUSES = {
     "central": "in the central area",
+    "wipes": "excluded wipes",
     "excess": "above the volume at the wash stations",
     "on_site": "above the mass on site",
 }
@@ -141,6 +143,30 @@ def drum_gauge(drum: DrumState) -> Gauge:
     level = drum.of_limit_percent
     brim = 100 * 100 / drum.fill_limit_percent
     return gauge(level, level, level, stop=brim)
+
+
+def is_bulk(drum: DrumState, rules: RuleBook) -> bool:
+    """It holds more than the rules call a non-bulk container."""
+    most_l = rules.litres("container_volume")
+    return most_l is not None and drum.capacity_l > most_l
+
+
+def ignitable(stream: str, rules: RuleBook) -> str:
+    """What a label says of a stream that flashes below the rule's bound and does not say so yet."""
+    found = STREAMS[stream]
+    says_so = any("ignitable" in hazard.lower() for hazard in found.hazards)
+    below_c = rules.value("flash_c")
+    if says_so or below_c is None or not is_ignitable(stream, below_c):
+        return ""
+    return f"Ignitable: flash point below {below_c:g} °C"
+
+
+def keep_until(shipped_at: datetime | None, rules: RuleBook, zone: tzinfo) -> date | None:
+    """Until when the papers of a pickup are kept; None where no rule says or it has not left."""
+    years = rules.value("keep_years")
+    if years is None or shipped_at is None:
+        return None
+    return years_after(shipped_at.astimezone(zone).date(), years)
 
 
 def clock_words(clock: Clock | None) -> str:

@@ -12,7 +12,7 @@ from app.domain.checklists.gates import Block, blocks
 from app.domain.checklists.litres import Balance, Found, Poured, found_of, with_word
 from app.domain.checklists.pairs import Saving, saving, static_ratios
 from app.domain.checklists.run import Attempts, Note, Overrule, SwapState, Tick, steps_for
-from app.domain.checklists.standing import (
+from app.domain.checklists.tank_contents import (
     Standing,
     as_of,
     before_l,
@@ -268,26 +268,34 @@ def test_a_shut_gate_says_what_opens_it() -> None:
         return [(one.gate, one.message, one.step) for one in blocks(of, step, inspection)]
 
     ppe = ("ppe", "Protection is not confirmed yet.", "protect")
+    still = ("isolate", "The bath is not isolated yet: pump and heater may start.", "isolate")
     drum = ("drum", "No drum is chosen yet.", "choose_drum")
+    bond = ("bond", "Tank and drum are not bonded yet.", "bond")
     drained = ("drained", "The bath is not drained yet.", "drain")
     looked = ("inspection", "The empty tank is not inspected yet.", "inspect")
+    hands = ("hands", "A step with hands in the tank is still open.", "wipe")
     refit = ("refit", "The tank is not refitted yet: refit before filling.", "refit")
     moved = ("moved", "The clean bath is not moved yet.", "move_clean")
+    leaks = ("leak_check", "Nobody has looked for leaks yet.", "leak_check")
+    filled = ("filled", "The bath is not filled yet.", "fill")
     assert shut("prepare") == []
-    assert shut("drain") == [ppe, drum]
-    assert shut("rinse") == [ppe, drum, drained]
-    assert shut("fill") == [ppe, drained, moved, looked, refit]
-    assert shut("read") == [("filled", "The bath is not filled yet.", "fill")]
+    assert shut("drain") == [ppe, still, drum, bond]
+    assert shut("wipe") == [ppe, still, drained]
+    assert shut("rinse") == [ppe, still, drum, bond, drained]
+    assert shut("fill") == [ppe, still, bond, drained, moved, looked, hands, refit]
+    assert shut("read") == shut("leak_check") == [filled]
+    assert shut("restart") == [refit, filled, leaks, hands]
     failed = ("inspection", "The impeller has failed.", "")
-    assert shut("fill", failed[1]) == [failed, ppe, drained, moved, refit]
-    assert shut("move_clean", failed[1]) == [failed, ppe, drained, refit]
-    assert shut("drain", failed[1]) == [ppe, drum]
-    asked = swap(opened(), done("protect"), done("choose_drum"), word("asked", 20))
+    assert shut("fill", failed[1]) == [failed, ppe, still, bond, drained, moved, hands, refit]
+    assert shut("move_clean", failed[1]) == [failed, ppe, still, bond, drained, refit]
+    assert shut("drain", failed[1]) == [ppe, still, drum, bond]
+    ready = (done("isolate"), done("bond"))
+    asked = swap(opened(), *ready, done("protect"), done("choose_drum"), word("asked", 20))
     assert shut("drain", of=asked) == [("contents", "Say first what is in the tank now.", "")]
-    assert shut("wipe", of=asked) == []
-    let = swap(opened(), done("protect"), overruled("drain", "drum"))
+    assert shut("wipe", of=asked) == [drained]
+    let = swap(opened(), *ready, done("protect"), overruled("drain", "drum"))
     assert shut("drain", of=let) == []
-    passed = swap(opened(), done("choose_drum"), overruled("protect", "step"))
+    passed = swap(opened(), *ready, done("choose_drum"), overruled("protect", "step"))
     assert shut("drain", of=passed) == []
     assert [Block(gate, "").can_be_overruled for gate in ("ppe", "drained", "contents")] == [
         True, False, False,
@@ -439,7 +447,7 @@ def test_the_book_of_a_list_keeps_its_versions() -> None:
     steps = restored_steps(EXAMPLE_STEPS)
     state = fold(CHECKLIST_BOOK, "swap", [edition(3)])
     assert state == ChecklistState(
-        "swap", "Ours", 3, steps, (Edition(3, minutes(3), "Curlew", "Shorter", 5),)
+        "swap", "Ours", 3, steps, (Edition(3, minutes(3), "Curlew", "Shorter", 10),)
     )
     assert template_of(state) == Template("swap", "Ours", 3, steps)
     older = CHECKLIST_BOOK.apply(state, edition(2, name="Old"))

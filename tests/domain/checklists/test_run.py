@@ -6,7 +6,7 @@ from datetime import timedelta
 from app.domain.checklists.gates import blocks
 from app.domain.checklists.run import SWAP_BOOK
 from app.domain.roomlog.kinds import Swap, SwapAbandoned, SwapStarted, Wash
-from app.domain.roomlog.kinds.checklists import StepNoted, SwapClosed
+from app.domain.roomlog.kinds.checklists import StepDone, StepNoted, SwapClosed
 from app.store.things import adapter
 from tests.domain.checklists.swaps import START, done, opened, overruled, swap
 from tests.factories import NOW
@@ -48,17 +48,22 @@ def test_an_attempt_does_not_take_the_place_of_a_tick_that_was_undone() -> None:
     assert state.attempts_at("prepare") is not None
 
 
+def ready() -> tuple[StepDone, ...]:
+    """What comes before a drain, but for the drum."""
+    return (done("protect"), done("isolate"), done("bond"))
+
+
 def test_nothing_is_drained_before_protection_is_confirmed_and_a_drum_chosen() -> None:
     state = swap(opened())
-    assert gates_of(state, "drain") == ["ppe", "drum"]
-    state = swap(opened(), done("protect"), done("choose_drum", drum="d1"))
+    assert gates_of(state, "drain") == ["ppe", "isolate", "drum", "bond"]
+    state = swap(opened(), *ready(), done("choose_drum", drum="d1"))
     assert gates_of(state, "drain") == []
 
 
 def test_nothing_is_filled_before_the_tank_is_inspected_and_refitted() -> None:
-    entries = [opened(), done("protect"), done("choose_drum"), done("drain", drained_l=37.5)]
-    assert gates_of(swap(*entries), "fill") == ["inspection", "refit"]
-    entries += [done("inspect"), done("refit")]
+    entries = [opened(), *ready(), done("choose_drum"), done("drain", drained_l=37.5)]
+    assert gates_of(swap(*entries), "fill") == ["inspection", "hands", "refit"]
+    entries += [done("inspect"), done("wipe"), done("refit")]
     assert gates_of(swap(*entries), "fill") == []
     assert gates_of(swap(*entries), "fill", "The impeller has failed.") == ["inspection"]
 
@@ -71,7 +76,8 @@ def test_a_reading_waits_for_the_fill_and_no_lead_can_change_that() -> None:
 
 
 def test_a_lead_lets_one_step_pass_one_gate_and_the_word_stays_visible() -> None:
-    state = swap(opened(), overruled("drain", "ppe"), done("choose_drum"), done("drain"))
+    rest = (done("isolate"), done("choose_drum"), done("bond"), done("drain"))
+    state = swap(opened(), overruled("drain", "ppe"), *rest)
     assert gates_of(state, "drain") == []
     assert "ppe" in gates_of(state, "rinse")
     word = state.overrule("drain", "ppe")

@@ -102,24 +102,8 @@ KEY = "its key is 1 to 40 small letters, digits and underscores."
             "Two questions of step 1 have the key “a”. Each needs its own.",
         ),
         (
-            changed(role=""),
-            "A required step must be there that confirms protection: nothing is opened before it.",
-        ),
-        (
-            changed(is_required=False),
-            "A required step must be there that confirms protection: nothing is opened before it.",
-        ),
-        (
-            [*EXAMPLE_STEPS, EXAMPLE_STEPS[1] | {"key": "again"}],
+            [*EXAMPLE_STEPS, EXAMPLE_STEPS[2] | {"key": "again"}],
             "Only one step may be there that chooses the waste drum.",
-        ),
-        (
-            [*EXAMPLE_STEPS[1:], EXAMPLE_STEPS[0]],
-            f"“{T}” must come before “Drain the bath”.",
-        ),
-        (
-            [*EXAMPLE_STEPS[:3], EXAMPLE_STEPS[4], EXAMPLE_STEPS[3]],
-            "“Refit the tank” must come before “Fill the bath”.",
         ),
     ],
 )  # fmt: skip
@@ -147,7 +131,7 @@ def test_the_longest_that_is_allowed_is_allowed() -> None:
         "z" * 30,
     )
     assert (len(step.confirms), len(step.asks)) == (8, 6)
-    more = [{"key": f"k{n}", "title": "T"} for n in range(55)]
+    more = [{"key": f"k{n}", "title": "T"} for n in range(50)]
     assert len(steps_of([*EXAMPLE_STEPS, *more])) == 60
 
 
@@ -161,7 +145,7 @@ def test_a_step_is_read_as_it_was_written() -> None:
         "protect", "Gloves", "One\ntwo", "Done", "ppe", True, ("On",),
         (Ask("t", "number", "Bath", "C", 15.0, 30.5, (), False),),
     )  # fmt: skip
-    assert steps_of(tuple(EXAMPLE_STEPS))[1] == Step("choose", "Choose the drum", role="drum")
+    assert steps_of(tuple(EXAMPLE_STEPS))[2] == Step("choose", "Choose the drum", role="drum")
     assert ask_of(kind="choice", choices=["x", "y"]) == Ask(
         "a", "choice", "Level", choices=("x", "y")
     )

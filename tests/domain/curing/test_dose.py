@@ -14,7 +14,7 @@ from app.domain.curing.dose import (
     longest_minutes,
     seconds_for,
 )
-from app.domain.curing.exposure import eye_limit
+from app.domain.curing.exposure import eye_limit, share_below_400
 from app.domain.curing.lamp import lamp
 from tests.domain.curing.rooms import NOW, metered, readings, recipe, station
 
@@ -40,6 +40,13 @@ def test_an_aged_lamp_takes_the_time_of_its_projected_output() -> None:
     assert found.seconds == pytest.approx(334.2, abs=0.1)
     assert found.factor == pytest.approx(1 / 0.8976, abs=1e-4)
     assert found.low_seconds < found.seconds < found.high_seconds
+
+
+def test_a_time_is_never_surer_than_the_meter() -> None:
+    """A hand meter is good to 5 to 10 % (its makers' data sheets, second hand)."""
+    for found in (today(*AGED), today(*readings([(100, 0.9)]))):
+        assert found.low_seconds <= found.seconds / 1.1
+        assert found.high_seconds >= found.seconds * 1.1
 
 
 def test_a_recipe_given_as_a_time_is_a_dose_at_its_reference() -> None:
@@ -128,10 +135,34 @@ def test_the_uv_a_limit_is_met_within_the_time_of_its_dose() -> None:
     assert eye_limit(270, 1).seconds == 3
 
 
-def test_above_400_nm_blue_light_is_assessed_instead() -> None:
-    found = eye_limit(405, 50)
+def test_what_a_source_at_405_nm_gives_below_400_counts_as_uv_a() -> None:
+    """Of a bell curve 0.15866 lies below its middle less one standard deviation, which is its full
+    width at half height over 2.3548 (Abramowitz and Stegun, table 26.1)."""
+    assert share_below_400(405, 5 * 2.3548) == pytest.approx(0.15866, abs=1e-4)
+    assert share_below_400(400, 12) == pytest.approx(0.5)
+    found = eye_limit(405, 50, width_nm=5 * 2.3548)
+    # ICNIRP, Health Physics 87 (2004) 171: 1000 mJ/cm2 of UV-A, at 50 * 0.15866 mW/cm2.
+    assert found.seconds == pytest.approx(126.1, abs=0.2)
+    assert "16 % of its light below 400 nm (by its width of 11.774 nm)" in found.text
+    assert "ICNIRP, Health Physics 105 (2013) 74" in found.source
+    assert eye_limit(405, 50, below_400_percent=4.0, width_nm=12).seconds == 500
+    guessed = eye_limit(405, 50)
+    assert guessed.seconds is not None
+    assert "taken for an LED 20 nm wide" in guessed.text
+
+
+def test_of_a_lamp_that_is_no_led_only_the_data_sheet_tells() -> None:
+    found = eye_limit(405, 50, shape="mercury")
     assert found.seconds is None
-    assert "blue light" in found.text
+    assert "enter it from the data sheet" in found.text
+    assert eye_limit(405, 50, shape="mercury", below_400_percent=50).seconds == 40
+
+
+def test_above_400_nm_blue_light_is_assessed_too() -> None:
+    found = eye_limit(460, 50)
+    assert found.seconds is None
+    assert found.text.startswith("Light above 400 nm is also assessed as blue light")
+    assert "118 (2020) 549" in found.source
     assert math.isfinite(eye_limit(400, 50).seconds or math.inf)
     with pytest.raises(ValueError, match="above zero"):
         eye_limit(365, 0)

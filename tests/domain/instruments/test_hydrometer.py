@@ -139,13 +139,15 @@ def test_denser_than_the_resin_itself_is_refused() -> None:
         read(1.2, 20, BathLiquid(IPA, 99.0, 1.12))
 
 
-def test_in_a_water_based_wash_nothing_is_apparent() -> None:
-    """Water is its solvent, so water taken up changes nothing."""
-    liquid = BathLiquid(solvent("water_based"), 100, 1.15)
-    measured = read(1.010, 20, liquid)
-    assert not measured.is_apparent
-    assert measured.notes == ()
-    assert measured.mass_percent == pytest.approx(by_hand(1.010, 1.15, 0.99821), abs=0.01)
+def test_in_a_water_based_wash_a_hydrometer_cannot_tell() -> None:
+    """A cleaner of 8 Brix is as dense as sugar water of 8 %, 1.0299 g/mL at 20 C (CRC Handbook,
+    102nd ed., aqueous sucrose; from memory): as resin that would be a quarter of the bath."""
+    assert by_hand(1.0299, 1.12, 0.99821) > 25
+    for baseline in (None, Baseline(1.0299, None, 20.0)):
+        liquid = BathLiquid(solvent("water_based"), 100, 1.12, baseline)
+        with pytest.raises(FieldError, match="cannot tell resin from cleaner") as caught:
+            read(1.0299, 20, liquid)
+        assert caught.value.field == "density_g_ml"
 
 
 def test_swapped_digits_are_asked_about() -> None:

@@ -12,6 +12,8 @@ from app.domain.instruments import (
     CalibrationPoint,
     Measured,
     calibration_line,
+    fresh_doubts,
+    liquid_of_fresh,
     measure,
 )
 from app.domain.solvents import solvent
@@ -140,3 +142,45 @@ def test_a_higher_index_means_more_resin(share: float, purity: float) -> None:
     liquid = BathLiquid(IPA, purity, 1.12)
     index = 1.3776 + share * 0.0007
     assert read(index + 0.0005, liquid).mass_percent > read(index, liquid).mass_percent
+
+
+WATER = BathLiquid(solvent("water_based"), 100.0, 1.12)
+
+
+def brix(value: float, liquid: BathLiquid) -> Measured:
+    return measure("refractometer", {"brix_percent": value, "temperature_c": 20.0}, liquid)
+
+
+def test_a_cleaner_is_not_taken_for_resin() -> None:
+    """8 Brix is an index of 1.3448 (sucrose at 20 C, ICUMSA SPS-3; from memory): taken for resin
+    in plain water by mixing volumes, 8.3 % by mass."""
+    phi = (1.3448 - 1.3330) / (1.49 - 1.3330)
+    assert 100 * phi * 1.12 / (phi * 1.12 + (1 - phi) * 0.99821) == pytest.approx(8.3, abs=0.1)
+    with pytest.raises(FieldError, match="while it is fresh") as caught:
+        brix(8.0, WATER)
+    assert caught.value.field == "brix_percent"
+    density_alone = BathLiquid(WATER.solvent, 100.0, 1.12, Baseline(1.03, None, 20.0))
+    with pytest.raises(FieldError, match="calibration"):
+        read(1.3448, density_alone)
+
+
+def test_with_the_fills_own_fresh_reading_a_cleaner_is_nothing() -> None:
+    values = {"brix_percent": 8.0, "temperature_c": 20.0}
+    fresh = liquid_of_fresh("refractometer", values, WATER)
+    assert brix(8.0, fresh).mass_percent == pytest.approx(0.0, abs=1e-9)
+    assert brix(10.0, fresh).mass_percent > 1.5
+    assert fresh_doubts("refractometer", values, WATER) == ()
+    plain = BathLiquid(IPA, 99.0, 1.12)
+    assert (
+        liquid_of_fresh("refractometer", {"index": 1.3776, "temperature_c": 20.0}, plain) is plain
+    )
+
+
+def test_or_with_the_rooms_calibration() -> None:
+    calibrated = BathLiquid(
+        WATER.solvent,
+        100.0,
+        1.12,
+        calibration=points((8.0, 0.0), (14.0, 6.0), scale="brix_percent"),
+    )
+    assert brix(8.0, calibrated).mass_percent == pytest.approx(0.0, abs=1e-6)

@@ -47,10 +47,11 @@ def test_a_solvent_that_does_not_dry_is_refused_with_its_reason(key: str) -> Non
     assert caught.value.field == "residue_g"
 
 
-def test_the_wash_leaves_its_own_residue_in_water() -> None:
+def test_what_a_cleaner_leaves_in_the_dish_is_not_taken_for_resin() -> None:
     water = BathLiquid(solvent("water_based"), 100.0, 1.12)
-    measured = measure("residue", {"sample_g": 10.0, "residue_g": 0.8}, water)
-    assert any("wash itself" in note for note in measured.notes)
+    with pytest.raises(FieldError, match="leaves in the dish") as caught:
+        measure("residue", {"sample_g": 10.0, "residue_g": 0.8}, water)
+    assert caught.value.field == "residue_g"
 
 
 def test_the_residue_cannot_outweigh_the_sample() -> None:

@@ -31,7 +31,8 @@ from app.domain.waste.measures import (
     weighed_kg,
 )
 from app.domain.waste.rulebook import RULES_BOOK, Edit, RuleBook, rule_problems
-from app.domain.waste.rules import AS_OF, RULE_SETS, Rule, _practice
+from app.domain.waste.rules import AS_OF, RULE_SETS, Rule
+from app.domain.waste.rules import practice as customs
 from app.domain.waste.streams import (
     STREAMS,
     Stream,
@@ -437,7 +438,7 @@ def test_a_change_of_rules_fits_its_set() -> None:
     assert said(rules(category="lqg", edits={"warn_days": value})) == []
     assert said(rules(rule_set="europe", category="producer")) == []
     assert said(rules(rule_set="moon", category="crater")) == [
-        ("rule_set", "There is no set “moon”: us_federal, europe, own.")
+        ("rule_set", "There is no set “moon”: us_federal, california, europe, england, own.")
     ]
     assert said(rules(category="crater")) == [("category", f"{federal} has no such category.")]
     assert said(rules(category="lqg", edits={"b": value, "a": value, "warn_days": value})) == [
@@ -491,7 +492,7 @@ def test_streams_know_their_baths() -> None:
 
 def test_customs_that_every_set_holds_are_named_as_such() -> None:
     practice = ("common practice, no published source", "common practice", AS_OF)
-    assert _practice() == (
+    assert customs() == (
         Rule(
             "headspace_percent", "Space left in a new drum", 10.0, "%", *practice,
             "For expansion; what the rules ask for is less, see the temperature below.",
@@ -499,9 +500,9 @@ def test_customs_that_every_set_holds_are_named_as_such() -> None:
         Rule("warn_days", "Warn before a day that counts", 14.0, "day", *practice),
         Rule("warn_percent", "Warn at this share of a limit", 80.0, "%", *practice),
     )  # fmt: skip
-    assert _practice(5.0)[0].value == 5
+    assert customs(5.0)[0].value == 5
     for rule_set in RULE_SETS.values():
-        assert rule_set.rules[-3:] == _practice()
+        assert rule_set.rules[-3:] == customs()
 
 
 def test_streams_are_those_of_the_baths_and_of_all_else_in_the_order_of_forms() -> None:

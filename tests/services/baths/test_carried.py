@@ -8,7 +8,7 @@ from sqlmodel import Session, select
 
 from app.domain.baths.carried import Film, carried_over, share_after
 from app.domain.roomlog.kinds import Entry, Swap
-from app.services.baths.carried import carried_into
+from app.services.carried import carried_into
 from app.services.door import bring_in as record
 from app.services.harm import lowered_flash
 from app.services.storage import lowered_flash_c

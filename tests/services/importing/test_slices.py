@@ -16,15 +16,16 @@ from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.lines import to_line
 from app.services import catching_up
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.catching_up import catch_up_abandoned
 from app.services.demo import history
 from app.services.door import bring_in as record
 from app.services.importing import storing
 from app.services.importing.importing import check_file, store_checked
 from app.services.importing.storing import Origin, Stopped, Stored, ask_to_stop
-from app.services.rooms import RoomForm, add_room, find_room
-from app.services.spend import aside
-from app.services.spend.keeping import TABLES
+from app.services.rooms import find_room
+from app.services.spend import shadow_tables as aside
+from app.services.spend.projection import TABLES
 from app.store.engine import Store, open_store
 from app.store.import_tables import BehindRow
 from app.store.imports import UnderWay, imports, under_way

@@ -1,19 +1,23 @@
 """Photos: upright, stripped, bounded, once by content; what is no photo is refused in words."""
 
 import io
+import os
+import resource
 import struct
+import subprocess
 import sys
 import threading
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from PIL import Image
 
 from app.domain.errors import FieldError
-from app.services.inspections import photos
-from app.services.inspections.photos import LARGEST_BYTES, VIEW_PX, keep, shape
+from app.services.inspections import drawing, photos
+from app.services.inspections.drawing import VIEW_PX
+from app.services.inspections.photos import LARGEST_BYTES, check, keep, shape
 from app.store.photos import PhotoFolder
 from tests.cameras import CAMERAS, ORDERS, PLACE
 from tests.photos import FORMATS, HEIC_START, photo, upright
@@ -105,7 +109,7 @@ def test_the_same_photo_twice_is_kept_once(folder: PhotoFolder) -> None:
     again = keep(folder, io.BytesIO(photo()))
     assert (first.is_new, again.is_new) == (True, False)
     assert first.photo == again.photo
-    assert len(files(folder)) == count == 3
+    assert len(files(folder)) == count == 4
 
 
 def test_the_original_is_not_kept_where_the_site_says_so(folder: PhotoFolder) -> None:
@@ -114,7 +118,7 @@ def test_the_original_is_not_kept_where_the_site_says_so(folder: PhotoFolder) ->
     assert not folder.path(kept.photo, "original").exists()
     keep(folder, io.BytesIO(photo("png")))
     assert folder.drop_originals() == 1
-    assert len(files(folder)) == 4
+    assert len(files(folder)) == 6
 
 
 def bomb() -> bytes:
@@ -216,20 +220,20 @@ def test_transparent_places_become_white(folder: PhotoFolder) -> None:
 
 def test_only_two_are_decoded_at_once(folder: PhotoFolder, monkeypatch: pytest.MonkeyPatch) -> None:
     lock, inside, most = threading.Lock(), 0, 0
-    real = photos._drawn
+    real = photos.draw
 
-    def counted(picture: Image.Image) -> tuple[bytes, bytes]:
+    def counted(content: bytes, formats: tuple[str, ...]) -> tuple[bytes, bytes]:
         nonlocal inside, most
         with lock:
             inside += 1
             most = max(most, inside)
         try:
-            return real(picture)
+            return real(content, formats)
         finally:
             with lock:
                 inside -= 1
 
-    monkeypatch.setattr(photos, "_drawn", counted)
+    monkeypatch.setattr(photos, "draw", counted)
     contents = []
     for i in range(8):
         out = io.BytesIO()
@@ -241,4 +245,146 @@ def test_only_two_are_decoded_at_once(folder: PhotoFolder, monkeypatch: pytest.M
     for thread in threads:
         thread.join()
     assert most <= photos.DECODES_AT_ONCE
-    assert len(files(folder)) == 24
+    assert len(files(folder)) == 32
+
+
+def content_of(folder: PhotoFolder, digest: str) -> dict[str, bytes]:
+    return {size: folder.path(digest, size).read_bytes() for size in ("view", "thumb", "original")}
+
+
+def empty(path: Path) -> None:
+    path.write_bytes(b"")
+
+
+def cut(path: Path) -> None:
+    path.write_bytes(path.read_bytes()[:-100])
+
+
+def change_one_bit(path: Path) -> None:
+    content = bytearray(path.read_bytes())
+    content[len(content) // 2] ^= 1
+    path.write_bytes(bytes(content))
+
+
+HARMS = [Path.unlink, empty, cut, change_one_bit]
+
+
+@pytest.mark.parametrize("size", ["view", "thumb", "original"])
+@pytest.mark.parametrize("harm", HARMS)
+def test_a_damaged_photo_is_whole_when_the_same_comes_again(
+    folder: PhotoFolder, size: str, harm: Callable[[Path], None]
+) -> None:
+    kept = keep(folder, io.BytesIO(photo()))
+    before = content_of(folder, kept.photo)
+    harm(folder.path(kept.photo, size))
+    assert folder.sound(kept.photo, size) is None
+    keep(folder, io.BytesIO(photo()))
+    assert content_of(folder, kept.photo) == before
+
+
+@pytest.mark.parametrize("size", ["view", "thumb"])
+@pytest.mark.parametrize("harm", HARMS)
+def test_the_check_draws_anew_what_the_original_still_has(
+    folder: PhotoFolder, size: str, harm: Callable[[Path], None]
+) -> None:
+    digests = [keep(folder, io.BytesIO(photo(kind))).photo for kind in ("jpg", "png")]
+    before = content_of(folder, digests[0])
+    harm(folder.path(digests[0], size))
+    assert check(folder) == []
+    assert content_of(folder, digests[0]) == before
+
+
+@pytest.mark.parametrize("harm", HARMS[1:])
+def test_what_cannot_be_mended_is_named_and_set_aside(
+    folder: PhotoFolder, harm: Callable[[Path], None]
+) -> None:
+    lone = keep(folder, io.BytesIO(photo()), keep_original=False).photo
+    other = keep(folder, io.BytesIO(photo("png"))).photo
+    harm(folder.path(lone, "view"))
+    harm(folder.path(other, "original"))
+    assert sorted(check(folder)) == sorted([lone, other])
+    assert not folder.has(lone)
+    assert folder.has(other)
+    aside = folder.path(lone, "view")
+    assert aside.with_name(f"{aside.name}.damaged").exists()
+    assert keep(folder, io.BytesIO(photo())).is_new
+    keep(folder, io.BytesIO(photo("png")))
+    assert check(folder) == []
+
+
+def test_a_photo_of_before_there_were_digests_gets_them(folder: PhotoFolder) -> None:
+    kept = keep(folder, io.BytesIO(photo()), keep_original=False).photo
+    folder.path(kept, "sums").unlink()
+    assert check(folder) == []
+    change_one_bit(folder.path(kept, "view"))
+    assert check(folder) == [kept]
+
+
+def test_half_a_file_of_a_program_that_was_killed_is_swept_up(folder: PhotoFolder) -> None:
+    kept = keep(folder, io.BytesIO(photo())).photo
+    old, new = (folder.path(kept, "view").with_name(name) for name in (".0a", ".0b"))
+    for path in (old, new):
+        path.write_bytes(b"half")
+    os.utime(old, (0, 0))
+    check(folder)
+    assert (old.exists(), new.exists()) == (False, True)
+
+
+def test_a_photo_is_on_the_disk_before_it_is_named(
+    folder: PhotoFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """fsync(2): a file's name is on the disk once its folder is, too."""
+    synced: list[str] = []
+    real = os.fsync
+
+    def noted(descriptor: int) -> None:
+        synced.append(Path(f"/proc/self/fd/{descriptor}").readlink().name)
+        real(descriptor)
+
+    monkeypatch.setattr(os, "fsync", noted)
+    kept = keep(folder, io.BytesIO(photo())).photo
+    assert sum(name.startswith(".") for name in synced) == 4
+    assert synced.count(kept[:2]) == 4
+    assert "photos" in synced
+
+
+def costly(kind: str) -> bytes:
+    """A picture within the bounds of pixels whose decoder needs all of them at once."""
+    out = io.BytesIO()
+    if kind == "png":
+        Image.new("RGBA", (6000, 4900), (9, 99, 199, 128)).save(out, "PNG", compress_level=1)
+    else:
+        picture = upright(9000, 9000)
+        picture.save(out, "JPEG", progressive=True, quality=60, subsampling=0)
+    return out.getvalue()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", ["png", "jpg"])
+def test_what_a_decoder_takes_is_not_the_servers(folder: PhotoFolder, kind: str) -> None:
+    content = costly(kind)
+    before_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    kept = keep(folder, io.BytesIO(content))
+    assert folder.has(kept.photo)
+    assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before_kb < 60_000
+
+
+def test_a_picture_that_takes_more_than_there_is_is_refused_in_words(
+    folder: PhotoFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(drawing, "WITHIN_S", 0.01)
+    with pytest.raises(FieldError, match="takes more memory or time than there is"):
+        keep(folder, io.BytesIO(photo()), "large.jpg")
+    assert files(folder) == []
+
+
+def test_the_process_that_decodes_has_a_limit(monkeypatch: pytest.MonkeyPatch) -> None:
+    program = (
+        "import resource, sys; from app.services.inspections import drawing; drawing._limit();"
+        "sys.exit(resource.getrlimit(resource.RLIMIT_AS)[0] != drawing.MEMORY_BYTES)"
+    )
+    assert subprocess.run([sys.executable, "-c", program], check=False).returncode == 0
+    killed = subprocess.CompletedProcess([], -9, b"", b"")
+    monkeypatch.setattr(drawing.subprocess, "run", lambda *_, **__: killed)
+    with pytest.raises(drawing.TooMuch):
+        drawing.draw(photo(), ("JPEG",))

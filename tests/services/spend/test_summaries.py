@@ -16,12 +16,12 @@ from aiosmtpd.smtp import AuthResult
 
 from app.config import Mail, Settings, from_environment
 from app.services.door import bring_in as record
-from app.services.spend import summaries
-from app.services.spend.summaries import write_due
+from app.services.spend import reports as summaries
+from app.services.spend.reports import write_due
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, furnish
 from tests.furnished import new_store
-from tests.services.spend.test_spend import costly, stocked, told
+from tests.services.spend.test_weekly_costs import costly, stocked, told
 
 STEM = f"spend-{ROOM}-2026-W09"
 

@@ -15,13 +15,13 @@ from app.services.demo import ROOM as DEMO
 from app.services.door import bring_in as record
 from app.services.exporting import log_lines
 from app.services.rooms import find_room
-from app.services.spend.rollups import spend_of
+from app.services.spend.weekly_costs import spend_of
 from app.services.spend.whatif import Prepared, outcomes_of, room_now
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START, furnish, tank, wash
 from tests.furnished import fill_with_demo, new_store
 from tests.oracles import Ask, costs_of
-from tests.services.spend.test_spend import costly, stocked
+from tests.services.spend.test_weekly_costs import costly, stocked
 
 
 def day(days: float) -> datetime:

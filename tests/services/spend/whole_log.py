@@ -12,16 +12,14 @@ from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockUsed
 from app.domain.spend import costs
-from app.domain.spend.basis import Basis, swap_minutes
-from app.domain.spend.disposal import disposal_lines
-from app.domain.spend.lines import CostLine
-from app.domain.spend.parts import BATHS, LABOUR, SUPPLIES, WASTE
-from app.domain.spend.prices import PRICES_BOOK, PricesState
-from app.domain.spend.shelf import shelf_lines
+from app.domain.spend.cost_folds import BATHS, LABOUR, SUPPLIES, WASTE
+from app.domain.spend.cost_lines import CostLine
+from app.domain.spend.costs import disposal_lines, shelf_lines
+from app.domain.spend.price_book import PRICES_BOOK, Basis, PricesState, swap_minutes
 from app.domain.spend.weeks import IsoWeek
 from app.domain.things import fold
 from app.services.entries import counting_of_kind
-from app.store.spend_tables import (
+from app.store.spend.tables import (
     SpendLineRow,
     SpendPartsRow,
     SpendStateRow,

@@ -1,9 +1,10 @@
-"""Lots that are not used, expired, in quarantine or withdrawn: offered nowhere until a lead says so."""
+"""Lots that are not used: expired, in quarantine, withdrawn; offered nowhere until released."""
 
 from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
+from app.services.baths.topping_up import bottles
 from sqlmodel import Session
 
 from app.domain.errors import Doubtful, FieldErrors
@@ -17,7 +18,6 @@ from app.domain.roomlog.kinds.supplies import (
     StockUsed,
 )
 from app.domain.supplies.state import ItemState, KeepingRules, Lot
-from app.services.baths.topping_up import bottles
 from app.services.door import bring_in as record
 from app.services.door import enter
 from app.services.rooms import find_room

@@ -22,11 +22,12 @@ from app.domain.roomlog.kinds.supplies import (
     StockScrapped,
     StockUsed,
 )
+from app.services.acts.counting import record_count
 from app.services.door import bring_in as record
 from app.services.door import enter
 from app.services.rooms import find_room
 from app.services.supplies.shelf import Shelf, read_shelf
-from app.services.supplies.stock import record_count, use_problems
+from app.services.supplies.stock import use_problems
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from app.store.things import thing

@@ -15,14 +15,14 @@ from app.domain.roomlog.kinds.checklists import StepOverruled
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
+from app.services.acts.swaps import closing as swap_closing
+from app.services.acts.swaps import remarks as swap_words
+from app.services.acts.swaps import swapping
+from app.services.acts.swaps.ticking import Said, tick
 from app.services.door import Recorded
 from app.services.door import bring_in as record
 from app.services.rooms import find_room
-from app.services.swaps import closing as swap_closing
-from app.services.swaps import remarks as swap_words
-from app.services.swaps import swapping
-from app.services.swaps.swapping import Hand
-from app.services.swaps.ticking import Said, tick
+from app.services.swaps.under_way import Hand, open_swap, swap_state
 from app.store.engine import Store
 from app.store.tables import EntryRow, TankRow
 from app.store.things import thing
@@ -76,7 +76,7 @@ class Run:
         self.store, self.minute = store, 0
         swapping.start(store, ROOM, at_tank, from_tank, self.hand(), NOW)
         with Session(store.reader) as session:
-            state = swapping.open_swap(session, room_id(store), at_tank)
+            state = open_swap(session, room_id(store), at_tank)
         assert state is not None
         self.key = state.key
 
@@ -134,7 +134,7 @@ class Run:
     @property
     def state(self) -> SwapState:
         with Session(self.store.reader) as session:
-            return swapping.swap_state(session, room_id(self.store), self.key)
+            return swap_state(session, room_id(self.store), self.key)
 
 
 def reading() -> Reading:

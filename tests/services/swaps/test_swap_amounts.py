@@ -12,8 +12,8 @@ from app.domain.roomlog.kinds.incidents import TankHeld
 from app.domain.roomlog.kinds.inspections import InspectionOverruled, InspectionStarted
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, DrumClosed, PickupShipped
+from app.services.acts.swaps.ticking import Doubtful, Said, tick
 from app.services.door import bring_in as record
-from app.services.swaps.ticking import Doubtful, Said, tick
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
 from tests.services.swaps.led import Run, state_of, swap_store
@@ -36,6 +36,7 @@ def test_nothing_is_filled_before_the_refit_unless_a_lead_lets_it_pass(store: St
     run = Run(store)
     run.until_drained()
     run.tick("inspect")
+    run.tick("wipe")
     assert "refit before filling" in run.refused("fill", filled_l=39.0)["gate"]
     run.lead("fill", "refit", reason="Seal comes tomorrow, blanked off")
     run.tick("fill", filled_l=39.0)
@@ -48,6 +49,7 @@ def test_an_inspection_that_holds_the_tank_forbids_the_refill(store: Store) -> N
     run = Run(store)
     run.until_drained()
     run.tick("inspect")
+    run.tick("wipe")
     run.tick("refit")
     held = TankHeld(at=run.hand().at, tank="t1", reason="Blade is cracked", cause="inspection")
     record(store, ROOM, [held], NOW)
@@ -84,7 +86,9 @@ def test_a_drum_without_room_is_refused_and_a_bath_is_shared_between_two(store: 
     run.tick("protect")
     assert "room for 24" in run.refused("choose_drum", drum="d3")["drum"]
     run.lead("choose_drum", "drum_room", reason="Shared with W-14")
+    run.tick("isolate")
     run.tick("choose_drum", drum="d3")
+    run.tick("bond")
     assert "room for 24" in run.refused("drain", drained_l=39.0)["drained_l"]
     assert "drum_2" in run.refused("drain", drained_l=39.0, drum_2_l=16.0)
     assert "drum_2_l" in run.refused("drain", drained_l=39.0, drum_2="d2", drum_2_l=40.0)
@@ -96,7 +100,9 @@ def test_a_drum_without_room_is_refused_and_a_bath_is_shared_between_two(store: 
 def test_more_than_the_bath_ever_held_cannot_be_drained(store: Store) -> None:
     run = Run(store)
     run.tick("protect")
+    run.tick("isolate")
     run.tick("choose_drum", drum="d1")
+    run.tick("bond")
     assert "never held more" in run.refused("drain", drained_l=43.0)["drained_l"]
     assert "never held more" in run.refused("drain", drained_l=39.0, heel_l=9.0)["heel_l"]
     assert "drained_l" in run.refused("drain")
@@ -105,7 +111,9 @@ def test_more_than_the_bath_ever_held_cannot_be_drained(store: Store) -> None:
 def test_gallons_typed_as_litres_are_asked_about(store: Store) -> None:
     run = Run(store)
     run.tick("protect")
+    run.tick("isolate")
     run.tick("choose_drum", drum="d1")
+    run.tick("bond")
     with pytest.raises(Doubtful, match="US gal"):
         run.tick("drain", drained_l=10.3)
     assert run.state.tick("drain") is None
@@ -117,6 +125,7 @@ def test_a_fill_above_the_upper_mark_is_refused(store: Store) -> None:
     run = Run(store)
     run.until_drained()
     run.tick("inspect")
+    run.tick("wipe")
     run.tick("refit")
     assert "upper mark" in run.refused("fill", filled_l=41.0)["filled_l"]
     assert "lower mark" in run.refused("fill", filled_l=20.0)["filled_l"]
@@ -140,6 +149,7 @@ def test_a_lot_that_does_not_fit_is_refused(
     run = Run(store)
     run.until_drained()
     run.tick("inspect")
+    run.tick("wipe")
     run.tick("refit")
     assert words in run.refused("fill", filled_l=39.0, **answers)[field]
 
@@ -148,6 +158,7 @@ def test_an_old_lot_passes_with_the_word_of_a_lead(store: Store) -> None:
     run = Run(store)
     run.until_drained()
     run.tick("inspect")
+    run.tick("wipe")
     run.tick("refit")
     run.lead("fill", "lot", reason="Tested clear this morning")
     run.tick("fill", filled_l=39.0, lot="ipa|OLD")
@@ -158,6 +169,7 @@ def test_two_lots_are_taken_from_the_shelf_as_they_were_filled(store: Store) -> 
     run = Run(store)
     run.until_drained()
     run.tick("inspect")
+    run.tick("wipe")
     run.tick("refit")
     run.tick("fill", filled_l=39.0, lot="ipa|B1", lot_2="ipa|A7", lot_2_l=9.5)
     item = state_of(store, "item", "ipa")
@@ -174,6 +186,7 @@ def test_a_solvent_that_is_not_the_baths_is_not_filled(store: Store) -> None:
     run = Run(store)
     run.until_drained()
     run.tick("inspect")
+    run.tick("wipe")
     run.tick("refit")
     assert "Do not pour one into the other" in run.refused("fill", filled_l=39, lot="ace|C3")["lot"]
 

@@ -14,10 +14,10 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionClosed,
     InspectionStarted,
 )
+from app.services.acts.swaps import swapping
+from app.services.acts.swaps.ticking import Doubtful
 from app.services.door import bring_in as record
 from app.services.door import enter
-from app.services.swaps import swapping
-from app.services.swaps.ticking import Doubtful
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
 from tests.services.swaps.led import Run, entries, state_of, swap_store
@@ -60,6 +60,7 @@ def test_a_part_to_replace_stops_refit_and_refill_until_it_is_replaced(store: St
     run = drained(store)
     weeping(run)
     run.tick("inspect")
+    run.tick("wipe")
     assert "Replace first: Shaft seal" in run.refused("refit")["gate"]
     fitted = ComponentReplaced(at=run.hand().at, component="t1-seal", because="finding")
     record(store, ROOM, [fitted], NOW)
@@ -76,6 +77,7 @@ def test_a_lead_lets_a_part_pass_with_a_reason_and_the_refill_with_it(store: Sto
     with pytest.raises(FieldErrors):
         run.lead("refit", "part", by="Wren")
     run.lead("refit", "part", reason="Seal comes on Thursday, tank is watched")
+    run.tick("wipe")
     run.tick("refit")
     run.tick("fill", filled_l=39.0)
 
@@ -110,6 +112,7 @@ def test_a_damaged_sensor_opens_a_look_that_stops_the_refill(store: Store) -> No
     swapping.undo(store, ROOM, run.key, "sensor", run.hand(), NOW)
     assert entries(store, "inspection_started") == [begun]
     run.lead("refit", "inspection", reason="Sensor taken out, read by hand")
+    run.tick("wipe")
     run.tick("refit")
 
 
@@ -119,6 +122,7 @@ def test_a_sensor_that_is_not_damaged_opens_nothing(store: Store, state: str) ->
     run.tick("inspect")
     run.tick("sensor", sensor_state=state)
     assert entries(store, "inspection_started") == []
+    run.tick("wipe")
     run.tick("refit")
 
 
@@ -136,6 +140,7 @@ def test_the_look_takes_the_tank_s_own_sensor(store: Store) -> None:
 def test_a_swap_that_stood_still_for_long_is_asked_about_before_the_fill(store: Store) -> None:
     run = drained(store)
     run.tick("inspect")
+    run.tick("wipe")
     run.tick("refit")
     run.minute += 125
     with pytest.raises(Doubtful, match="Nothing was ticked since"):
@@ -147,7 +152,9 @@ def test_a_swap_that_stood_still_for_long_is_asked_about_before_the_fill(store: 
 def test_far_less_drained_than_was_there_wants_what_is_left(store: Store) -> None:
     run = Run(store)
     run.tick("protect")
+    run.tick("isolate")
     run.tick("choose_drum", drum="d1")
+    run.tick("bond")
     assert "Say what is left" in run.refused("drain", drained_l=15.0)["heel_l"]
     run.tick("drain", drained_l=15.0, heel_l=22.0)
     assert run.state.tick("drain") is not None

@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 from sqlmodel import Session
 
+from app.services.acts.swaps import closing as swap_closing
+from app.services.acts.swaps import swapping
 from app.services.door import bring_in as record
 from app.services.rebuilding import rebuild_room
-from app.services.spend.levels import levels_between
-from app.services.swaps import closing as swap_closing
-from app.services.swaps import swapping
+from app.services.spend.mass_balance import levels_between
 from app.store import queries
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, wash

@@ -1,5 +1,6 @@
 """Recipes and cures on their pages: the time today, the dose, drying; and what is refused."""
 
+import re
 from datetime import timedelta
 from typing import Any
 
@@ -44,6 +45,50 @@ def test_a_cure_is_logged_with_its_dose(client: Any, store: Store) -> None:
     assert stored["dried_minutes"] == 60
     assert stored["lot"] == "B-114"
     assert state(store).hours_h == pytest.approx(6000 + 5.42 / 60)
+
+
+def cure(**more: str) -> dict[str, str]:
+    return {"resin": "slate", "station": "house1", "minutes": "5.42", **more}
+
+
+def test_a_cure_asks_which_wash_its_parts_come_from(client: Any, store: Store) -> None:
+    aged(store)
+    client.post(SLATE, data={"dose_mj_cm2": "6000"})
+    washes = [
+        Wash(at=NOW - timedelta(minutes=90), id="w1", tank="t1", resin="slate", parts=4, lot="A"),
+        Wash(at=NOW - timedelta(minutes=5), id="w2", tank="t1", resin="slate", parts=4),
+    ]
+    record(store, ROOM, washes, NOW)
+    form = client.get(f"{AT}/cure?resin=slate&station=house1").text
+    assert "The last wash of Slate was in T1, 5 min ago" in form
+    assert "Which wash do these parts come from?" in form
+    assert "10:30, lot A: dry long enough" in form
+    assert "11:55: wait 25 min more" in form
+    assert not re.search(r'name="came_from"[^>]*checked', form)
+    wet = client.post(f"{AT}/cure", data=cure(came_from="w2"))
+    assert "left the wash 5 min before" in wet.text
+    other = client.post(f"{AT}/cure", data=cure(came_from="w1", lot="B"))
+    assert "That wash was of lot A, and this cure is of lot B." in other.text
+    unsaid = client.post(f"{AT}/cure", data=cure(came_from="other"))
+    assert "Say in which tank, and when they came out of it." in unsaid.text
+    assert entries(client, "cure") == []
+    assert client.post(f"{AT}/cure", data=cure(came_from="w1", lot="A")).status_code == 200
+    stored = entries(client, "cure")[0]
+    assert (stored["tank"], stored["dried_minutes"], stored["lot"]) == ("t1", 90, "A")
+
+
+def test_a_tank_without_a_time_is_asked_about_by_every_door(client: Any, store: Store) -> None:
+    aged(store)
+    client.post(SLATE, data={"dose_mj_cm2": "6000"})
+    asked = client.post(f"{AT}/cure", data=cure(tank="t1"))
+    assert "When did these parts leave the wash in T1?" in asked.text
+    sent = {"kind": "cure", "station": "house1", "resin": "slate", "minutes": 5.42, "tank": "t1"}
+    answer = client.post(f"/api/v1{AT}/entries", json=sent)
+    assert answer.status_code == 409
+    assert answer.json()["questions"][0]["name"] == "wash_time_unknown"
+    assert entries(client, "cure") == []
+    told = client.post(f"/api/v1{AT}/entries?confirm=wash_time_unknown", json=sent)
+    assert told.status_code == 201
 
 
 def test_a_cure_too_soon_after_its_wash_is_asked_about_and_flagged(

@@ -19,7 +19,7 @@ from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, DrumChecked, Pour
 from app.services.door import bring_in as record
 from app.services.door import enter
-from app.services.duties import resin_brought_l
+from app.services.duties.due import resin_brought_l
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.things import thing

@@ -16,6 +16,7 @@ def room(client: TestClient, store: Store) -> TestClient:
     """With a lead, washers on the shelf, and the parts of tank t1 set up."""
     record(store, ROOM, [
         CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
+        CrewMember(at=START, crew="crew", name="Dunlin", role="technician"),
         Item(at=START, item="washer", name="Lobed washer", category="part", unit="piece"),
         StockReceived(at=START, item="washer", quantity=3.0, lot="W7"),
     ], NOW)  # fmt: skip

@@ -2,6 +2,7 @@
 
 import re
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
@@ -21,6 +22,7 @@ from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.store.engine import Store
+from app.store.photos import PhotoFolder
 from app.store.things import things
 from tests.answers import sure
 from tests.factories import NOW, ROOM, START
@@ -265,6 +267,30 @@ def test_a_photo_is_served_as_a_picture_and_nothing_else(
     assert room.get(f"{AT}/photos/{taken.photo}/original").status_code == 404
     assert room.get(f"{AT}/photos/{'0' * 64}/view").status_code == 404
     assert room.get(f"{AT}/photos/..%2f..%2fbathkeeper.sqlite3/view").status_code == 404
+
+
+def test_pages_say_that_a_photo_is_damaged(
+    room: TestClient, at: str, store: Store, tmp_path: Path
+) -> None:
+    look(room, at, "washer", "washer_worn", files=pictures(photo("jpg", 6)))
+    (taken,) = inspection(store).look("t1-washer-1").photos
+    folder = PhotoFolder(tmp_path)
+    part = f"{at}/parts/t1-washer-1"
+    address = f"{AT}/photos/{taken.photo}/thumb"
+    assert address in room.get(part).text
+    for size in ("thumb", "original"):
+        folder.path(taken.photo, size).write_bytes(b"damaged")
+    answer = room.get(address)
+    assert answer.status_code == 404
+    assert "This photo is damaged" in answer.text
+    page = room.get(part).text
+    assert address not in page
+    assert "Photo damaged. Add the same picture again." in page
+    large = room.get(f"{part}/photos/{taken.photo}")
+    assert "<b>This photo is damaged.</b>" in large.text
+    look(room, at, "washer", "washer_worn", files=pictures(photo("jpg", 6)))
+    assert address in room.get(part).text
+    assert room.get(address).status_code == 200
 
 
 def test_a_mark_is_set_where_the_photo_was_touched(room: TestClient, at: str, store: Store) -> None:

@@ -93,7 +93,7 @@ def test_after_a_release_every_page_says_released_and_none_says_held(
     room: TestClient, at: str, store: Store
 ) -> None:
     leak(room, at)
-    room.post(f"{AT}/tanks/t1/hold/release", data={**LEAD, "by": "Curlew"})
+    room.post(f"{AT}/tanks/t1/hold/release", data={**LEAD, "by": "Curlew", "second": "Dunlin"})
     assert not state(store, "hold", "t1").is_held
     for page in (at, f"{at}/parts/{SEAL}", f"{at}/report"):
         text = room.get(page).text

@@ -86,7 +86,13 @@ def test_a_leads_milder_word_lets_it_go_and_its_undo_holds_it_again(
 ) -> None:
     leak(room, at)
     word = {"verdict": "watch", "lead": "Curlew", "reason": "Rain water", "by": "Curlew"}
-    room.post(f"{at}/parts/t1-shaft_seal-1/overrule", data=word)
+    to = f"{at}/parts/t1-shaft_seal-1/overrule"
+    for second in ("", "Curlew", "Nobody"):
+        alone = room.post(to, data={**word, "second": second})
+        assert alone.status_code == 422
+        assert "A second person agrees with this, not the same: Dunlin." in alone.text
+    assert len(held(store)) == 1
+    room.post(to, data={**word, "second": "Dunlin"})
     assert held(store) == []
     undo(room, at, store)
     assert len(held(store)) == 1
@@ -106,6 +112,10 @@ def test_what_a_lead_has_released_is_not_held_again_by_the_signature(
 ) -> None:
     leak(room, at)
     released = {"lead": "Curlew", "reason": "New seal fitted", "by": "Curlew"}
+    alone = room.post(f"{AT}/tanks/t1/hold/release", data=released)
+    assert "A second person agrees with this" in alone.text
+    assert held(store) != []
+    released["second"] = "Dunlin"
     assert room.post(f"{AT}/tanks/t1/hold/release", data=released).status_code == 200
     assert held(store) == []
     look(room, at, "shaft_seal", "seal_leaks", no_photo="Wet gloves", note="before the new one")

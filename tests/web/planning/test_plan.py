@@ -20,6 +20,7 @@ from app.web.render import ENVIRONMENT
 from tests.answers import STORE_IT
 from tests.factories import NOW, ROOM, sensor_reading, wash
 from tests.services.planning.rooms import opened_swap
+from tests.web.settings import change_settings
 
 PLAN = f"/rooms/{ROOM}/plan"
 WEEK_AGO = NOW - timedelta(days=7)
@@ -111,7 +112,7 @@ def test_volumes_are_shown_in_the_room_s_unit(client: Any, store: Store) -> None
         "name": "Test room", "time_zone": "UTC", "volume_unit": "us_gal", "temperature_unit": "f",
         "mass_unit": "oz", "area_unit": "in2",
     }  # fmt: skip
-    client.post(f"/rooms/{ROOM}/settings", data=settings)
+    change_settings(client, settings)
     assert "10.0 US gal" in text_of(client.get(PLAN))  # 38 L
 
 

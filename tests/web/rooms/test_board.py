@@ -5,8 +5,8 @@ from datetime import timedelta
 from fastapi.testclient import TestClient
 
 from app.domain.roomlog.kinds import SwapStarted
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.door import bring_in as record
-from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, sensor_reading, wash
 

@@ -1,5 +1,7 @@
 """Rooms, resins, people and rejects."""
 
+import re
+
 import pytest
 from fastapi.testclient import TestClient
 
@@ -86,3 +88,26 @@ def test_a_reject_takes_one_touch_on_its_form(client: TestClient) -> None:
 
 def test_no_rejects_and_no_washes_says_so(client: TestClient) -> None:
     assert "No wash has been logged" in client.get(f"/rooms/{ROOM}/rejects").text
+
+
+def test_of_two_who_change_the_settings_the_second_sees_the_first(client: TestClient) -> None:
+    form = client.get(f"/rooms/{ROOM}/settings").text
+    seen = re.findall(r'name="seen" value="([0-9a-f]+)"', form)[0]
+    typed = {"time_zone": "UTC", **UNITS, "seen": seen}
+    assert client.post(f"/rooms/{ROOM}/settings", data={**typed, "name": "Hall"}).status_code == 200
+    later = {**typed, "name": "Attic", "mass_unit": "oz"}
+    page = client.post(f"/rooms/{ROOM}/settings", data=later)
+    assert page.status_code == 409
+    assert "Somebody changed this meanwhile to: Hall." in page.text
+    assert 'value="Attic"' in page.text
+    seen = re.findall(r'name="seen" value="([0-9a-f]+)"', page.text)[0]
+    assert client.post(f"/rooms/{ROOM}/settings", data={**later, "seen": seen}).status_code == 200
+    assert "Attic" in client.get(f"/rooms/{ROOM}").text
+
+
+def test_a_second_room_of_one_name_is_refused_beside_it(client: TestClient) -> None:
+    data = {"name": "North hall", "time_zone": "UTC", **UNITS}
+    assert client.post("/rooms/new", data=data).status_code == 200
+    page = client.post("/rooms/new", data=data)
+    assert page.status_code == 422
+    assert "There is a room “North hall” already." in page.text

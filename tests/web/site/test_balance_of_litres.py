@@ -26,17 +26,17 @@ from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, PickupShipped, Pour
 from app.main import create_app
-from app.services.baths import topping_up
+from app.services.acts import topping_up
+from app.services.acts.swaps import closing, contents, swapping
+from app.services.acts.swaps.contents import Answer
+from app.services.acts.swaps.ticking import Said, tick
 from app.services.door import bring_in as record
 from app.services.door import enter
 from app.services.planning.proposal import next_swaps
 from app.services.rooms import find_room
 from app.services.spend.whatif import room_now
 from app.services.storage import stored
-from app.services.swaps import closing, contents, swapping
-from app.services.swaps.contents import Answer
-from app.services.swaps.swapping import Hand
-from app.services.swaps.ticking import Said, tick
+from app.services.swaps.under_way import Hand, open_swap, swap_state
 from app.store import queries
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START, furnish, sensor_reading, wash
@@ -122,7 +122,7 @@ class Room:
 
     def state(self) -> SwapState:
         with Session(self.store.reader) as session:
-            return swapping.swap_state(session, self.id, self.model.swap)
+            return swap_state(session, self.id, self.model.swap)
 
     def said(self, step: str, **answers: Any) -> None:
         found = self.state().step(step)
@@ -168,7 +168,7 @@ class Room:
         hand = self.hand()
         swapping.start(self.store, ROOM, "t1", None, hand, hand.at)
         with Session(self.store.reader) as session:
-            state = swapping.open_swap(session, self.id, "t1")
+            state = open_swap(session, self.id, "t1")
         assert state is not None
         model.swap, model.given_up, model.stage = state.key, False, "before"
         model.before = state.estimated_l

@@ -19,13 +19,13 @@ from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockUsed
 from app.services.door import bring_in as record
 from app.services.exporting import log_lines
 from app.services.rooms import find_room
-from app.services.spend.ahead import spend_ahead
-from app.services.spend.summaries import next_lines, summary_lines
-from app.services.spend.week import read_week
+from app.services.spend.forecast import spend_ahead
+from app.services.spend.reports import next_lines, summary_lines
+from app.services.spend.weekly_costs import read_week
 from app.store.engine import Store
 from tests.factories import NOW, ROOM
 from tests.oracles import Ask, costs_of
-from tests.services.spend.test_spend import WEEK, costly, stocked, told
+from tests.services.spend.test_weekly_costs import WEEK, costly, stocked, told
 
 AT = f"/rooms/{ROOM}/spend"
 PRICES = f"{AT}/prices"

@@ -12,13 +12,13 @@ from app.domain.roomlog.kinds import Reject, TopUp
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockUsed
+from app.services.acts.rooms import RoomForm, add_room
 from app.services.door import bring_in as record
-from app.services.rooms import RoomForm, add_room
 from app.store.engine import Store
 from app.web.money import Money
 from tests.answers import sure
 from tests.factories import NOW, ROOM, wash, withdraw
-from tests.services.spend.test_spend import costly, stocked, told
+from tests.services.spend.test_weekly_costs import costly, stocked, told
 
 AT = f"/rooms/{ROOM}/spend"
 WEEK = "week=2026-W09"

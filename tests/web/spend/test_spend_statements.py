@@ -13,7 +13,7 @@ from app.domain.roomlog.kinds.waste import Pour
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from tests.factories import NOW, ROOM
-from tests.services.spend.test_spend import costly, stocked
+from tests.services.spend.test_weekly_costs import costly, stocked
 
 AT = f"/rooms/{ROOM}/spend"
 

@@ -12,7 +12,7 @@ from app.domain.roomlog.kinds import TankChange
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, tank, wash
-from tests.services.spend.test_spend import costly, stocked, told
+from tests.services.spend.test_weekly_costs import costly, stocked, told
 
 AT = f"/rooms/{ROOM}/spend/what-if"
 

@@ -198,7 +198,9 @@ def test_what_does_not_fit_stands_beside_its_field_and_typed_values_stay(
 ) -> None:
     client.post(f"{SWAP}/start", data={"by": "Wren"})
     tick(client, "protect")
+    tick(client, "isolate")
     tick(client, "choose_drum", drum="d1")
+    tick(client, "bond")
     page = tick(client, "drain", 422, drained_l="390", note="Slow")
     assert 'value="390"' in page
     assert 'value="Slow"' in page
@@ -228,7 +230,9 @@ def test_a_gate_says_what_it_waits_for_and_a_lead_lets_it_pass(client: TestClien
 def test_a_step_is_undone_where_it_was_done(client: TestClient, store: Store) -> None:
     client.post(f"{SWAP}/start", data={"by": "Wren"})
     tick(client, "protect")
+    tick(client, "isolate")
     tick(client, "choose_drum", drum="d1")
+    tick(client, "bond")
     assert "/steps/drain/undo" in tick(client, "drain", drained_l="39")
     page = client.post(f"{SWAP}/steps/drain/undo").text
     assert "Drain into the drum" in page

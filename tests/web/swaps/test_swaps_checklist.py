@@ -251,14 +251,14 @@ def picture() -> bytes:
 def test_a_step_asks_for_a_photo_and_keeps_it_with_the_answer(
     client: TestClient, tmp_path: Path
 ) -> None:
-    page = touch(client, client.get(EDITOR).text, "edit:wipe")
-    page = touch(client, page, "take:wipe", title="Wipe", is_required="on", label_0="Photo of it",
-                 kind_0="photo", must_0="on")  # fmt: skip
+    page = touch(client, client.get(EDITOR).text, "edit:prepare")
+    page = touch(client, page, "take:prepare", title="Clear", is_required="on",
+                 label_0="Photo of it", kind_0="photo", must_0="on")  # fmt: skip
     touch(client, page, "keep", by="Curlew")
-    ask = kept(client).steps[8].asks[0].key
+    ask = kept(client).steps[0].asks[0].key
     swap = f"/rooms/{ROOM}/tanks/t1/swap"
     client.post(f"{swap}/start", data={"by": "Wren"})
-    tick = f"{swap}/steps/wipe/tick"
+    tick = f"{swap}/steps/prepare/tick"
     bare = client.post(tick)
     assert bare.status_code == 422
     assert "Photo of it is missing" in bare.text
@@ -266,7 +266,7 @@ def test_a_step_asks_for_a_photo_and_keeps_it_with_the_answer(
     assert broken.status_code == 422
     assert "no photo that can be read" in broken.text
     client.post(tick, files={f"file_{ask}": ("a.jpg", picture(), "image/jpeg")})
-    page = client.get(f"{swap}?step=wipe").text
+    page = client.get(f"{swap}?step=prepare").text
     assert re.search(
         r'<img class="step-photo" src="/rooms/test-room/photos/[0-9a-f]{64}/thumb"', page
     )

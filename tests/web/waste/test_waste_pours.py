@@ -10,6 +10,7 @@ from app.domain.roomlog.kinds.waste import DrumClosed
 from app.services.door import bring_in as record
 from tests.answers import sure
 from tests.factories import NOW, ROOM, tank
+from tests.web.settings import change_settings
 from tests.web.waste.test_waste import WASTE, drum, pour, seen
 
 POUR = f"{WASTE}/drums/d1/pour"
@@ -64,7 +65,7 @@ def test_resin_is_that_of_the_tanks_estimate(client: Any, store: Any) -> None:
 def test_gallons_are_read_as_the_room_says(client: Any, store: Any) -> None:
     settings = {"name": "Test room", "time_zone": "UTC", "volume_unit": "us_gal",
                 "temperature_unit": "f", "mass_unit": "oz", "area_unit": "in2"}  # fmt: skip
-    assert client.post(f"/rooms/{ROOM}/settings", data=settings).status_code == 200
+    change_settings(client, settings)
     client.post(POUR, data={"volume_l": "10"})
     assert held(store).volume_l == pytest.approx(37.854, abs=0.001)
 

@@ -1,14 +1,25 @@
 """From the numbers of a bath to what is said about it: limits in mass percent, and flags."""
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import numpy as np
 
 from app.domain.baths.estimator.bath import Bath, Joint
-from app.domain.baths.estimator.explanations import explained, findings
+from app.domain.baths.estimator.contradictions import is_contradicted
+from app.domain.baths.estimator.dismissals import FLAG_OF, is_dismissed
+from app.domain.baths.estimator.explanations import (
+    FLAGGED_ABOVE,
+    OF_ONE_READING,
+    Weighed,
+    chances,
+    explained,
+    explanation,
+)
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.limits import limits_percent
 from app.domain.baths.estimator.mixture import Glance, glance
+from app.domain.baths.estimator.passports import bias_of, off_chance, tanks_off
 from app.domain.baths.estimator.results import BathBelief, Explanation
 from app.domain.baths.estimator.roomstate import RoomState, day_of, moment_of
 from app.domain.baths.estimator.silence import doubting, supposing
@@ -47,8 +58,12 @@ def belief_of(
     supposed, weighed = supposing(room, tank, bath, joint, at)
     seen = glance(*doubting(room, facts, supposed, weighed), liquid.volume_weights)
     limits = limits_percent(facts, liquid)
-    flags = _flags(room, facts, seen, limits, at)
-    flags = _doubts(facts, bath, joint, at) + flags
+    here = Weighed(facts, bath, joint, day_of(at))
+    flags = _doubts(here, at) + _flags(room, facts, seen, limits, at)
+    off = tanks_off(room, here.day)
+    if tank in off:
+        flags += ("instrument_off",)
+    explanations = _explanations(room, here, off if tank in off else ()) if has_reasons else ()
     return BathBelief(
         tank=tank,
         at=at,
@@ -75,18 +90,48 @@ def belief_of(
         missing_since=facts.missing_since if "washes_missing" in flags else None,
         flags=flags,
         water_percent=seen.water,
-        explanations=_explanations(facts, bath, joint, day_of(at)) if has_reasons else (),
+        explanations=explanations,
+        said=_said(explanations, flags, slip_weight(bath, joint)),
     )
 
 
-def _explanations(
-    facts: TankFacts, bath: Bath, joint: Joint, day: float
-) -> tuple[Explanation, ...]:
+def _explanations(room: RoomState, seen: Weighed, off: tuple[str, ...]) -> tuple[Explanation, ...]:
     """Of the last readings; none where the only one is that they are right."""
-    if len(joint.weight) == 1 and not (facts.recent or facts.wrong_entry):
+    facts, bath, joint = seen.facts, seen.bath, seen.joint
+    if len(joint.weight) == 1 and not (facts.recent or facts.wrong_entry or facts.is_fill_dirty):
         return ()
-    slip, jump = slip_weight(bath, joint), jump_weight(bath, joint, day)
-    return explained(facts, bath, joint, day, slip, jump)
+    found = explained(seen, slip_weight(bath, joint), jump_weight(bath, joint, seen.day))
+    if facts.is_fill_dirty and all(one.name != "fill_not_fresh" for one in found):
+        found += (explanation("fill_not_fresh", 1 - room.settings.slip_chance, seen),)
+    if is_contradicted(facts, seen.day):
+        found += (explanation("not_one_bath", None, seen),)
+    if off:
+        bias = bias_of(room, "hydrometer", off[0], room.tanks[off[0]])
+        told = explanation("instrument_off", off_chance(room), seen)
+        found += (replace(told, bias=bias, tanks=off),)
+    return found
+
+
+def _said(
+    explanations: tuple[Explanation, ...], flags: tuple[str, ...], slip: float
+) -> Explanation | None:
+    """The one explanation that is said: where readings contradict each other that they do, since
+    no other one is to be relied on then; a bias last, since it is corrected for.
+
+    Of a reading that is likely wrong, at its own tank or at all, the chance of that is said.
+    """
+    named = [
+        replace(one, chance=slip) if one.name in OF_ONE_READING else one
+        for one in explanations
+        if FLAG_OF.get(one.name, one.name) in flags
+        and not (one.name == "slip" and "wrong_tank" in flags)
+    ]
+    likely = [one for one in named if one.chance is None or one.chance > SET_ASIDE_ABOVE]
+    return min(likely, key=_order, default=None)
+
+
+def _order(one: Explanation) -> tuple[int, float]:
+    return (one.name != "not_one_bath") + (one.name == "instrument_off"), -(one.chance or 0.0)
 
 
 def jump_weight(bath: Bath, joint: Joint, day: float) -> float:
@@ -110,19 +155,32 @@ def watch_missing(facts: TankFacts, bath: Bath, joint: Joint, day: float) -> flo
     return jump
 
 
-def _doubts(facts: TankFacts, bath: Bath, joint: Joint, at: datetime) -> tuple[str, ...]:
+def _doubts(seen: Weighed, at: datetime) -> tuple[str, ...]:
     found: tuple[str, ...] = ()
-    day = day_of(at)
+    facts, bath, joint, day = seen.facts, seen.bath, seen.joint, seen.day
     if slip_weight(bath, joint) > SET_ASIDE_ABOVE:
         found += ("reading_disagrees",)
         if facts.other_tank and facts.other_tank_chance > SET_ASIDE_ABOVE:
             found += ("wrong_tank",)
     if facts.missing_since and jump_weight(bath, joint, day) >= MISSING_UNTIL:
         found += ("washes_missing",)
-    found += findings(facts, bath, joint, day)
+    found += _findings(seen)
+    if facts.dismissed:
+        found = tuple(name for name in found if not is_dismissed(name, seen))
     if at - (facts.last_reading_at or facts.set_up_at or at) > LONG_UNREAD:
         found += ("unread_for_a_year",)
     return found
+
+
+def _findings(seen: Weighed) -> tuple[str, ...]:
+    """Names of the findings that are likely enough to be said."""
+    facts, found = seen.facts, chances(seen)
+    names = tuple(name for name, least in FLAGGED_ABOVE.items() if found.get(name, 0.0) > least)
+    if facts.is_fill_dirty and "fill_not_fresh" not in names:
+        names += ("fill_not_fresh",)
+    if is_contradicted(facts, seen.day):
+        names += ("not_one_bath",)
+    return names
 
 
 def _is_wet(seen: Glance) -> bool:

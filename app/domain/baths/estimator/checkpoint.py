@@ -13,15 +13,17 @@ import numpy as np
 from app.domain.baths.conventions import Basis
 from app.domain.baths.estimator.bath import FINDINGS, SIZE, Bath
 from app.domain.baths.estimator.facts import Limit, ResinFacts, TankFacts
+from app.domain.baths.estimator.passports import Kept
 from app.domain.baths.estimator.roomstate import RoomState
 from app.domain.baths.estimator.settings import Settings
 from app.domain.baths.estimator.shared import Array, Shared
 from app.domain.baths.habits import Habits
+from app.domain.baths.record import Record
 from app.domain.errors import DomainError
 from app.domain.instruments import Baseline, CalibrationPoint
 from app.domain.roomlog.kinds import PlannedWash
 
-MAGIC = b"BKF8"
+MAGIC = b"BKFA"
 PLAN_FIELDS = ("id", "tank", "resin", "parts", "area_cm2", "mass_g", "plan")
 PAIRS = ("density_reading", "residue_reading", "index_reading")
 MOMENTS = tuple(f.name for f in fields(TankFacts) if f.name.endswith(("_at", "_since")))
@@ -38,11 +40,12 @@ def room_bytes(room: RoomState) -> bytes:
         "washes": room.washes,
         "points": {key: [asdict(p) for p in points] for key, points in room.points.items()},
         "plans": [plan_json(plan) for plan in room.plans.values()],
+        "passports": {key: asdict(kept) for key, kept in room.passports.items()},
         "last_at": _text(room.last_at),
         "day": room.day,
         "tanks": list(room.tanks),
     }
-    parts = [packed(head), shared.numbers().tobytes()]
+    parts = [packed(head), shared.numbers().tobytes(), _record_part(room.record)]
     for tank in room.tanks:
         parts += [_tank_part(room, tank), bath_bytes(room.baths[tank])]
     return join(parts)
@@ -52,6 +55,12 @@ def _tank_part(room: RoomState, tank: str) -> bytes:
     if tank not in room.stored:
         room.stored[tank] = packed([facts_json(room.tanks[tank]), room.habits[tank].to_json()])
     return room.stored[tank]
+
+
+def _record_part(record: Record) -> bytes:
+    if record.packed is None:
+        record.packed = packed(record.to_json())
+    return record.packed
 
 
 def room_of(data: bytes) -> RoomState:
@@ -70,10 +79,13 @@ def room_of(data: bytes) -> RoomState:
         room.points[key] = tuple(CalibrationPoint(**point) for point in points)
     for values in head["plans"]:
         room.keep_plan(plan_of(values))
+    room.passports = {key: Kept(**values) for key, values in head["passports"].items()}
     room.last_at = _moment(head["last_at"])
     room.shared.restore(head["columns"], np.frombuffer(parts[1]))
+    room.record = Record.from_json(unpacked(parts[2]))
+    room.record.packed = parts[2]
     for i, tank in enumerate(head["tanks"]):
-        stored, numbers = parts[2 + 2 * i : 4 + 2 * i]
+        stored, numbers = parts[3 + 2 * i : 5 + 2 * i]
         facts, habits = unpacked(stored)
         room.tanks[tank], room.stored[tank] = facts_of(facts), stored
         room.habits[tank] = Habits.from_json(habits, room.zone)

@@ -1,10 +1,12 @@
 """Readings of one fill that cannot all be of the same bath."""
 
+import math
 from itertools import pairwise
+from typing import Any
 
 from app.domain.baths.estimator.facts import TankFacts
 
-DAY, CHANNEL, PERCENT, BEFORE, SLIP, SD = range(6)  # places in a recent reading
+DAY, CHANNEL, PERCENT, BEFORE, SLIP, SD, TO_MARK, ENTRY_ID, MISSED = range(9)  # of a recent reading
 RECENT = 6
 REMEMBERED_DAYS = 30.0
 SET_ASIDE_ABOVE = 0.5
@@ -18,13 +20,14 @@ def is_contradicted(facts: TankFacts, day: float) -> bool:
     return facts.is_contradicted and day - facts.recent[-1][DAY] <= REMEMBERED_DAYS
 
 
-def are_apart(facts: TankFacts, day: float) -> bool:
+def are_apart(facts: TankFacts, day: float, since: float = -math.inf) -> bool:
     """Whether the last readings do not belong to one bath.
 
     Two set aside that agree with each other and not with one between them, three of six set aside,
-    or three swings one after another, each beyond what the instruments may be off.
+    or three swings one after another, each beyond what the instruments may be off. With `since`
+    only readings after that day since 1970 are looked at.
     """
-    recent = _recent(facts, day)
+    recent = [one for one in _recent(facts, day) if one[DAY] > since]
     aside = [i for i, one in enumerate(recent) if one[SLIP] > SET_ASIDE_ABOVE]
     if len(aside) >= SWINGS:
         return True
@@ -42,18 +45,22 @@ def other_shift_percent(facts: TankFacts, day: float) -> float:
     off = [one[PERCENT] - one[BEFORE] for one in recent if one[SLIP] > SET_ASIDE_ABOVE]
     if not off:
         off = [max((one[PERCENT] - one[BEFORE] for one in recent), key=abs, default=0.0)]
-    return sum(off) / len(off)
+    return float(sum(off) / len(off))
 
 
-def _recent(facts: TankFacts, day: float) -> list[list[float]]:
+def _recent(facts: TankFacts, day: float) -> list[list[Any]]:
     return [one for one in facts.recent if day - one[DAY] <= REMEMBERED_DAYS]
 
 
-def _swings(recent: list[list[float]]) -> int:
-    """Steps up and down in turn at the end of a row of readings."""
+def _swings(recent: list[list[Any]]) -> int:
+    """Steps up and down in turn at the end of a row of readings.
+
+    Of what each missed the foretold figure by: a bias that is known, or water, makes no step
+    between two instruments.
+    """
     count, last = 0, 0.0
     for one, following in pairwise(recent):
-        step = following[PERCENT] - one[PERCENT]
+        step = following[MISSED] - one[MISSED]
         reach = SURELY_APART_SD * float((one[SD] ** 2 + following[SD] ** 2) ** 0.5)
         if abs(step) < reach + LEAST_APART_PERCENT:
             count, last = 0, 0.0

@@ -9,9 +9,8 @@ import numpy as np
 
 from app.domain.baths.estimator import pairs, transitions
 from app.domain.baths.estimator.bath import ENTRY, fresh_bath
-from app.domain.baths.estimator.beliefs import (
-    belief_of,
-)
+from app.domain.baths.estimator.beliefs import belief_of
+from app.domain.baths.estimator.dismissals import dismiss
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.readings import saturation_percent
 from app.domain.baths.estimator.results import Effect
@@ -25,6 +24,7 @@ from app.domain.baths.estimator.watch import forget_pairs
 from app.domain.baths.habits import Habits
 from app.domain.roomlog import kinds
 from app.domain.solvents import solvent
+from app.domain.solvents.purity import in_mass_percent
 
 WASHES_REMEMBERED = 20
 MOST_FULL = 1.15  # of the upper mark, below the rim; common practice, no source
@@ -35,6 +35,9 @@ SURELY, SURE_ENOUGH, HARDLY = 0.98, 0.5, 0.02
 def take_in(room: RoomState, entry: Any, tank: str) -> Effect | None:
     """Take an entry of a known tank in."""
     room.stored.pop(tank, None)
+    if isinstance(entry, kinds.ExplanationDismissed):
+        dismiss(room, entry)  # no work at the bath: nothing else is to be read from it
+        return None
     room.habits[tank].observe(entry)
     facts, day_of_zone = room.tanks[tank], room.habits[tank].day_of
     if facts.last_entry_at and day_of_zone(facts.last_entry_at) < day_of_zone(entry.at):
@@ -71,7 +74,7 @@ def _note(entry: kinds.Entry, facts: TankFacts) -> None:
 def set_up(room: RoomState, entry: kinds.Tank) -> Effect:
     """A tank comes into use, or anew: a fresh fill unless it says otherwise."""
     facts = TankFacts(
-        entry.capacity_l, entry.solvent, entry.min_l, entry.fresh_purity_percent, entry.pair,
+        entry.capacity_l, entry.solvent, entry.min_l, _purity_of(entry, entry.solvent), entry.pair,
         is_pair_told=entry.pair is not None, last_entry_at=entry.at,
         set_up_at=entry.at,
     )  # fmt: skip
@@ -95,6 +98,12 @@ def set_up(room: RoomState, entry: kinds.Tank) -> Effect:
     return Effect(
         entry.tank, facts.fill, belief, percent, resin_in_g=belief.resin_g, flags=belief.flags
     )
+
+
+def _purity_of(entry: kinds.Tank | kinds.Swap, key: str) -> float | None:
+    """Of the fresh solvent, mass percent, in whichever basis it was entered."""
+    given = entry.fresh_purity_percent, entry.fresh_purity_volume_percent
+    return in_mass_percent(solvent(key), *given)
 
 
 def _habits_of_new_tank(room: RoomState, tank: str) -> Habits:
@@ -219,9 +228,10 @@ def _swap(scene: Scene, entry: kinds.Swap) -> Effect:
     pairs.forget_feed(room, entry.tank)
     if entry.from_tank in room.baths and entry.from_tank != entry.tank:
         return _fill_from(scene, entry, Heel(share, share_sd, 0.0, facts.capacity_l))
-    if entry.solvent is not None or entry.fresh_purity_percent is not None:
-        facts.fresh_purity_percent = entry.fresh_purity_percent
     facts.solvent = entry.solvent or facts.solvent
+    purity_percent = _purity_of(entry, facts.solvent)
+    if entry.solvent is not None or purity_percent is not None:
+        facts.fresh_purity_percent = purity_percent
     liquid = room.liquid(facts)
     fresh_g = None
     if entry.filled_l is not None and entry.filled_l <= MOST_FULL * facts.capacity_l:

@@ -98,11 +98,14 @@ class TankFacts:
         in_lately_g: resin that logged washes brought in since the last reading that counted, and
             since the one before it.
         recent: the last readings of this fill: day since 1970, channel, mass percent, what the
-            estimate was before it, chance of a slip, its noise.
+            estimate was before it, chance of a slip, its noise, litres missing to the mark, id, by
+            how much it missed what was foretold of it.
         is_contradicted: those do not belong to one bath.
         other_tank: the tank that the last reading fits, with the chance if it is not of this one.
+        dismissed: by explanation, day since 1970 on which a person dismissed it, how many readings
+            spoke for it then, id of the entry that it was about.
         is_fill_dirty: the fill's fresh reading shows more than fresh solvent.
-        wrong_entry: id, instant and size of a wash that seems to be wrong, and the likely size.
+        wrong_entry: id and instant of a wash that seems to be wrong, and how many times too large.
         has_told_resin: a reading of this fill tells resin from water.
         density_reading: when, g/mL and degrees C of the last one, the liquid unchanged since;
             likewise `residue_reading` (mass percent) and `index_reading` (at 20 C).
@@ -143,6 +146,7 @@ class TankFacts:
     in_lately_g: list[float] = field(default_factory=lambda: [0.0, 0.0])
     recent: list[list[Any]] = field(default_factory=list)
     is_contradicted: bool = False
+    dismissed: dict[str, list[Any]] = field(default_factory=dict)
     other_tank: str | None = None
     other_tank_chance: float = 0.0
     is_fill_dirty: bool = False
@@ -183,6 +187,6 @@ class TankFacts:
         self.baseline = None
         self.is_apparent = self.is_water_suspected = self.has_told_resin = False
         self.missing_since = self.wrong_entry = self.other_tank = None
-        self.in_lately_g, self.recent = [0.0, 0.0], []
+        self.in_lately_g, self.recent, self.dismissed = [0.0, 0.0], [], {}
         self.is_fill_dirty = self.is_contradicted = False
         self.density_reading = self.residue_reading = self.index_reading = None

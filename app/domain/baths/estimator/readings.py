@@ -248,30 +248,49 @@ def _topped_up(before: _Branches, sighting: Sighting, settings: Settings) -> _Br
     return every
 
 
+def foretold(bath: Bath, shared: Shared, sighting: Sighting) -> tuple[float, float]:
+    """Mean of what the instrument would show, and its variance but for the reading's own noise.
+
+    Mass percent, over all hypotheses as they stand before the reading.
+    """
+    before = _branches(bath, shared)
+    looks, along, said = _look(before, sighting)
+    own = ((before.spread @ looks[:, :, None])[:, :, 0] * looks).sum(1)
+    own = own + ((before.covariance @ along[:, :, None])[:, :, 0] * along).sum(1)
+    weight = np.exp(before.ln_weight)
+    mean = float(weight @ said)
+    return mean, float(weight @ (own + (said - mean) ** 2))
+
+
 def _updated(before: _Branches, sighting: Sighting, ln_chance: Array) -> _Branches:
     """The extended Kalman update of each hypothesis, and how well it foretold the reading."""
+    looks, along, said = _look(before, sighting)
+    return _condition(before, sighting, ln_chance, looks, along, sighting.percent - said)
+
+
+def _look(before: _Branches, sighting: Sighting) -> tuple[Array, Array, Array]:
+    """How the figure changes with the bath and with what is shared, and what it would be."""
     state = before.offset + (before.slope @ before.mean[:, :, None])[:, :, 0]
     looks = saturation_slope(state)
-    foretold = saturation_percent(state)
-    by_filler = sighting.filler_gain * foretold
+    shown = saturation_percent(state)
+    by_filler = sighting.filler_gain * shown
     if sighting.filler_gain:
         rise = 1 + sighting.filler_gain * (before.mean[:, SUSPENDED] - sighting.suspended)
-        looks, foretold = looks * rise[:, None], foretold * rise
+        looks, shown = looks * rise[:, None], shown * rise
     along = (looks[:, None, :] @ before.slope)[:, 0, :]
     along[:, SUSPENDED] += by_filler
     if sighting.bias_row is not None:
         looks[:, sighting.bias_row] = 1.0
-        foretold = foretold + state[:, sighting.bias_row]
+        shown = shown + state[:, sighting.bias_row]
         along = along + before.slope[:, sighting.bias_row]
     if sighting.water_gain:
         looks[:, WATER] = sighting.water_gain
-        foretold = foretold + sighting.water_gain * state[:, WATER]
+        shown = shown + sighting.water_gain * state[:, WATER]
         along = along + sighting.water_gain * before.slope[:, WATER]
     if sighting.bias_row == HYDROMETER_BIAS:
         along[:, HYDROMETER] += 1.0
-        foretold = foretold + before.mean[:, HYDROMETER]
-    missed = sighting.percent - foretold
-    return _condition(before, sighting, ln_chance, looks, along, missed)
+        shown = shown + before.mean[:, HYDROMETER]
+    return looks, along, shown
 
 
 def _condition(

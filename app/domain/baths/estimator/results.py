@@ -1,10 +1,31 @@
 """What the room filter answers."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from app.domain.baths.estimator.shared import Array
+from app.domain.baths.estimator.shown import Shown
 from app.domain.instruments import Measured
+
+UNREAD = "Nobody had read this bath for a year."
+"""What an effect notes then; its figure rests on the log alone."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """A reading that speaks for an explanation.
+
+    Attributes:
+        percent: mass percent, as its instrument shows it.
+        before_percent: what the estimate was before it.
+    """
+
+    at: datetime
+    channel: str
+    percent: float
+    before_percent: float
+    entry: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -13,21 +34,31 @@ class Explanation:
 
     Attributes:
         name: right, slip (of the pen), wrong_tank, washes_missing, swap_missing, top_up_missing,
-            wrong_entry or fill_not_fresh.
-        chance: 0 to 1. Those of a slip, of another tank and of what was not logged are each their
-            own; together with `right` they need not make one.
+            wrong_entry, fill_not_fresh, not_one_bath or instrument_off.
+        chance: 0 to 1; None of not_one_bath, which no chance is worked out for. Those of a slip,
+            of another tank and of what was not logged are each their own; together with `right`
+            they need not make one.
         since: the instant from which it would hold; None where none is known.
-        evidence: a sentence.
+        readings: those that speak for it, in order.
+        read_before_at: the last reading before these, or the fill.
         other_tank: the tank that the reading fits, of wrong_tank.
-        entry: id of the entry that seems wrong, of wrong_entry.
+        entry: id of the entry that it is about: of wrong_entry, slip and wrong_tank.
+        factor: by which the size of that entry seems too large, of wrong_entry.
+        to_mark_l: what was missing to the mark at the first of the readings.
+        bias: mean and sd in mass percent, of instrument_off; `tanks` where it explains readings.
     """
 
     name: str
-    chance: float
+    chance: float | None
     since: datetime | None
-    evidence: str
+    readings: tuple[Sight, ...] = ()
+    read_before_at: datetime | None = None
     other_tank: str | None = None
     entry: str | None = None
+    factor: float | None = None
+    to_mark_l: float = 0.0
+    bias: tuple[float, float] | None = None
+    tanks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +75,13 @@ class BathBelief:
             fill's fresh reading, mass percent of the solvent.
         flags: any of reading_disagrees, washes_missing, swap_missing, top_up_missing, wrong_entry,
             wrong_tank, fill_not_fresh, not_one_bath, unread_for_a_year, sensor_drifting, apparent,
-            water_suspected, past_limit, past_stop, past_life_days, past_life_washes.
+            instrument_off, water_suspected, past_limit, past_stop, past_life_days,
+            past_life_washes.
         explanations: of the last readings, the likeliest first; empty where none was taken, and in
             the effects of other entries.
+        said: the one of these that is to be said, of slip and wrong_tank with the chance that the
+            reading is not right here; None where none is likely enough, or a person
+            has dismissed it and no new reading speaks for it.
     """
 
     tank: str
@@ -75,6 +110,7 @@ class BathBelief:
     flags: tuple[str, ...]
     water_percent: tuple[float, float] = (0.0, 0.0)
     explanations: tuple[Explanation, ...] = ()
+    said: Explanation | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +151,40 @@ class Effect:
 
 
 @dataclass(frozen=True, slots=True)
+class Passport:
+    """What was learned of an instrument.
+
+    Attributes:
+        channel: key of the instrument; `tank` where it is built in.
+        bias: mean and sd in mass percent, too high above nothing; None where none is followed.
+        in_tanks: tank, mean and sd of the bias as each bath shows it, where the room shares one.
+        off_since: since when the bias is sure to lie on its side of nothing.
+        scatter_percent: of a reading, as the estimate takes it; `calibrated_scatter_percent` in
+            solvents that it was calibrated for; `scatter_seen_percent` what the readings showed,
+            `scatter_at_most_percent` what it cannot exceed by them; None of too few readings, the
+            former also where the estimate was too wide. Standard deviations, mass percent.
+        readings: taken so far.
+        slips: how many of these were slips, by their chances added up.
+        slip_chance: of the next one.
+    """
+
+    channel: str
+    tank: str | None
+    bias: tuple[float, float] | None
+    in_tanks: tuple[tuple[str, float, float], ...]
+    off_since: datetime | None
+    scatter_percent: float
+    calibrated_scatter_percent: float | None
+    scatter_seen_percent: float | None
+    scatter_at_most_percent: float | None
+    readings: int
+    slips: float
+    slip_chance: float
+    first_at: datetime | None
+    last_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
 class CarryIn:
     """Dissolved resin that a resin's parts carry in, learned from this room's log.
 
@@ -138,6 +208,7 @@ class Draws:
         evaporation_per_day: fraction of a fill.
         ln_carry_in_g_cm2: logarithm of the mean grams that a logged cm2 of each resin brings in,
             the washes that nobody logs included.
+        shown: what each usable instrument would show.
     """
 
     resin_g: Array
@@ -147,3 +218,4 @@ class Draws:
     resins: tuple[str, ...]
     ln_cm2_per_g: Array
     ln_cm2_per_part: Array
+    shown: Mapping[str, Shown] = field(default_factory=dict)

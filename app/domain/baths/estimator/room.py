@@ -11,7 +11,8 @@ from app.domain.baths.estimator.bath import EVAPORATION, RESIN, SOLVENT, Bath, J
 from app.domain.baths.estimator.beliefs import ahead, belief_of
 from app.domain.baths.estimator.events import set_up, take_in
 from app.domain.baths.estimator.facts import ResinFacts, TankFacts
-from app.domain.baths.estimator.results import BathBelief, CarryIn, Draws, Effect
+from app.domain.baths.estimator.passports import passports
+from app.domain.baths.estimator.results import BathBelief, CarryIn, Draws, Effect, Passport
 from app.domain.baths.estimator.roomstate import RoomState
 from app.domain.baths.estimator.settings import Settings
 from app.domain.baths.estimator.shared import (
@@ -23,9 +24,11 @@ from app.domain.baths.estimator.shared import (
     Array,
     Shared,
 )
+from app.domain.baths.estimator.shown import shown_by
 from app.domain.baths.estimator.sightings import liquid_to_measure
 from app.domain.baths.estimator.silence import doubting, supposing
 from app.domain.baths.habits import Habits
+from app.domain.baths.record import Record
 from app.domain.instruments import BathLiquid, CalibrationPoint
 from app.domain.roomlog import kinds
 from app.domain.solvents import solvent
@@ -78,6 +81,11 @@ class RoomFilter:
     def last_at(self) -> datetime | None:
         """Instant of the last entry, plans left out."""
         return self._room.last_at
+
+    @property
+    def record(self) -> Record:
+        """What was forecast of its baths, and what came of it."""
+        return self._room.record
 
     def apply(self, entry: kinds.Entry) -> Effect | None:
         """Take an entry in: what it did to its bath, None where it did nothing to one."""
@@ -132,8 +140,15 @@ class RoomFilter:
             found.append(CarryIn(resin, *figures, self._room.washes.get(resin, 0)))
         return tuple(found)
 
-    def draw(self, tank: str, at: datetime, n: int, rng: Generator) -> Draws:
-        """`n` joint samples of a bath and of what its washes will bring in.
+    def passports(self) -> tuple[Passport, ...]:
+        """What was learned of each instrument that was read."""
+        return passports(self._room)
+
+    def draw(
+        self, tank: str, at: datetime, n: int, rng: Generator, *, with_shown: bool = False
+    ) -> Draws:
+        """`n` joint samples of a bath and of what its washes will bring in; on demand of what each
+        instrument would show as well.
 
         Raises:
             NotFound: there is no such tank.
@@ -150,6 +165,7 @@ class RoomFilter:
             resins=tuple(self._room.shared.resins),
             ln_cm2_per_g=shared[:, CM2_PER_G] + settings.mass_ln_sd**2 / 2,
             ln_cm2_per_part=shared[:, CM2_PER_PART] + settings.parts_ln_sd**2 / 2,
+            shown=shown_by(self._room, tank, shared, state) if with_shown else {},
         )
 
     def film_ml(self, wash: kinds.Wash) -> float:

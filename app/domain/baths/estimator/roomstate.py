@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, tzinfo
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from app.domain.baths.estimator.shared import CARRY_IN, Array, Shared
 from app.domain.baths.estimator.transitions import Liquid
 from app.domain.baths.estimator.wandering import wander
 from app.domain.baths.habits import Habits
+from app.domain.baths.record import Record
 from app.domain.errors import NotFound
 from app.domain.instruments import CalibrationPoint
 from app.domain.roomlog.kinds import PlannedWash
@@ -54,6 +56,8 @@ class RoomState:
         plans: open planned washes by their key.
         day: whole day since 1970 up to which the carry-in has wandered.
         last_at: instant of the last entry, plans left out.
+        passports: what is kept of each instrument.
+        record: what was forecast, and what came of it.
         stored: each tank's facts and habits as bytes, where nothing has changed since.
     """
 
@@ -67,8 +71,10 @@ class RoomState:
     washes: dict[str, int] = field(default_factory=dict)
     points: dict[str, tuple[CalibrationPoint, ...]] = field(default_factory=dict)
     plans: dict[str, PlannedWash] = field(default_factory=dict)
+    passports: dict[str, Any] = field(default_factory=dict)
     day: int | None = None
     last_at: datetime | None = None
+    record: Record = field(default_factory=Record)
     stored: dict[str, bytes] = field(default_factory=dict)
 
     def facts(self, tank: str) -> TankFacts:

@@ -31,7 +31,7 @@ def liquid_to_measure(room: RoomState, facts: TankFacts) -> BathLiquid:
     """
     found = solvent(facts.solvent)
     lift_ml_g = room.filler_lift_ml_g(facts)
-    size_ml_g = 1 / room.resin_density_g_ml(facts) - _suspended(room) * lift_ml_g
+    size_ml_g = 1 / room.resin_density_g_ml(facts) - suspended(room) * lift_ml_g
     return BathLiquid(
         found,
         facts.fresh_purity_percent or found.usual_purity_percent,
@@ -41,11 +41,12 @@ def liquid_to_measure(room: RoomState, facts: TankFacts) -> BathLiquid:
     )
 
 
-def _suspended(room: RoomState) -> float:
+def suspended(room: RoomState) -> float:
+    """How far filler is taken to show in a density, 0 or more."""
     return max(float(room.shared.mean[SUSPENDED]), 0.0)
 
 
-def _filler_gain(room: RoomState, facts: TankFacts) -> float:
+def filler_gain(room: RoomState, facts: TankFacts) -> float:
     """Change of a hydrometer's figure with how far filler shows, as a share of the figure."""
     lift_ml_g = room.filler_lift_ml_g(facts)
     if lift_ml_g == 0:
@@ -67,8 +68,8 @@ def sighting_of(
         sd_percent=_sd_percent(room, measured, facts),
         bias_row=BIAS_ROWS.get(instrument.bias or ""),
         water_gain=_water_gain(room, measured, facts),
-        filler_gain=_filler_gain(room, facts) if instrument.sees_filler else 0.0,
-        suspended=_suspended(room),
+        filler_gain=filler_gain(room, facts) if instrument.sees_filler else 0.0,
+        suspended=suspended(room),
         slip_chance=slip_chance(room, measured.channel, facts),
         silence_chance=silence.chances(bath.jumped_on),
         jump_percent=_missing_percent(room, silence.load_g, bath, is_first, facts),
@@ -122,14 +123,18 @@ def _water_gain(room: RoomState, measured: Measured, facts: TankFacts) -> float:
     For a density dw/drho_S of `uncertainty` (JCGM 100:2008, 5.1.2) times the solvent's own change
     with water; for a refractive index that of the mixture by volumes.
     """
-    of = measured.told.of if measured.told else ""
+    return water_gain(room, measured.told.of if measured.told else "", measured.mass_percent, facts)
+
+
+def water_gain(room: RoomState, of: str, mass_percent: float, facts: TankFacts) -> float:
+    """Of what tells a quantity (`density` or `index`) at a saturation; else 0."""
     if of not in ("density", "index"):
         return 0.0
     found = solvent(facts.solvent)
     if not found.has_water_table:
-        return 0.0
+        return 0.0  # so of an own solvent
     purity = facts.fresh_purity_percent or found.usual_purity_percent
-    dry, resin = 1 - measured.mass_percent / 100, room.resin_density_g_ml(facts)
+    dry, resin = 1 - mass_percent / 100, room.resin_density_g_ml(facts)
     if of == "density":
         return dry * _density_gain(found.key, purity, round(resin, 3))
     return dry * _index_gain(found.key, purity, round(resin, 3))
@@ -154,8 +159,13 @@ def _index_gain(key: str, purity_percent: float, resin_g_ml: float) -> float:
 
 
 def _sd_percent(room: RoomState, measured: Measured, facts: TankFacts) -> float:
-    instrument = INSTRUMENTS[measured.channel]
+    return noise_percent(room, measured.channel, facts)
+
+
+def noise_percent(room: RoomState, channel: str, facts: TankFacts) -> float:
+    """Scatter of an instrument's readings of a bath, mass percent."""
+    instrument = INSTRUMENTS[channel]
     if instrument.is_calibrated and solvent(facts.solvent).key in room.points:
         return room.settings.calibrated_sd_percent
     usual = instrument.filter_sd_percent
-    return float(getattr(room.settings, f"{measured.channel}_sd_percent", usual))
+    return float(getattr(room.settings, f"{channel}_sd_percent", usual))

@@ -3,7 +3,7 @@
 import math
 from dataclasses import replace
 
-from app.domain.baths.estimator import readings, transitions
+from app.domain.baths.estimator import passports, readings, transitions
 from app.domain.baths.estimator.beliefs import SET_ASIDE_ABOVE, slip_weight, watch_missing
 from app.domain.baths.estimator.contradictions import RECENT, are_apart
 from app.domain.baths.estimator.mixture import glance
@@ -33,12 +33,17 @@ def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
     except DomainError as error:
         return scene.effect(notes=(str(error),))
     sighting = sighting_of(room, reading, measured, facts, scene.bath)
+    to_mark_l = scene.to_mark_l()
+    expected, variance = readings.foretold(scene.bath, room.shared, sighting)
     readings.read(scene.bath, room.shared, sighting, room.settings)
     scene.joint = scene.bath.joint(room.shared)
     facts.last_reading_at = reading.at
     slip = slip_weight(scene.bath, scene.joint)
     jump = watch_missing(facts, scene.bath, scene.joint, sighting.day)
-    _remember(scene, sighting, measured.channel, slip)
+    _remember(scene, sighting, measured.channel, slip, (to_mark_l, sighting.percent - expected))
+    missed = passports.Missed(sighting.percent - expected, variance, sighting.sd_percent**2)
+    read = (measured.channel, reading.tank, sighting.day)
+    passports.note(room, facts, read, missed, slip)
     notes = measured.notes + note + watch_water(reading, measured, facts, liquid)
     return scene.effect(
         correction_g=scene.resin_now_g() - scene.resin_g,
@@ -64,15 +69,24 @@ def _fresh(scene: Scene, reading: kinds.Reading) -> tuple[str, tuple[str, ...]]:
         transitions.start_from_baseline(scene.bath, scene.room.settings)
     if not facts.is_fill_dirty:
         return of, ()
+    facts.dismissed.pop("fill_not_fresh", None)  # read anew, it is said anew
     return of, (f"{shown:.1f} % more than fresh solvent shows. This fill is not fresh.",)
 
 
-def _remember(scene: Scene, sighting: readings.Sighting, channel: str, slip: float) -> None:
-    """Keep the reading for what the next ones say of it, and look whose it may be."""
+def _remember(
+    scene: Scene, sighting: readings.Sighting, channel: str, slip: float,
+    before: tuple[float, float],
+) -> None:  # fmt: skip
+    """Keep the reading for what the next ones say of it, and look whose it may be.
+
+    `before` is what was missing to the mark before it, litres, and by how much it missed what was
+    foretold of it, mass percent.
+    """
     facts = scene.facts
-    facts.recent.append(
-        [sighting.day, channel, sighting.percent, scene.percent, slip, sighting.sd_percent]
-    )
+    facts.recent.append([
+        sighting.day, channel, sighting.percent, scene.percent, slip, sighting.sd_percent,
+        before[0], scene.entry.id, before[1],
+    ])  # fmt: skip
     del facts.recent[:-RECENT]
     facts.is_contradicted = are_apart(facts, sighting.day)
     facts.other_tank = None

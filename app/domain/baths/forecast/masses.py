@@ -1,8 +1,8 @@
 """What a stretch of work does to a bath's masses: the one arithmetic of all looks ahead.
 
 Masses in grams, volumes in litres, densities in g/mL. Arrays of any shape that fit together: paths
-of one bath (forecast), or paths of all baths of a room (domain/spend/replay.py). Ideal mixing:
-volumes add up.
+of one bath (forecast), or of all baths of a room (spend/whatif/replay.py). Ideal mixing: volumes
+add up.
 """
 
 from typing import Any

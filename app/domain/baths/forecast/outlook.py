@@ -1,14 +1,14 @@
 """The forecast of one tank: the quantiles of when its limits are passed, and the fan between."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
 
-from app.domain.baths.estimator import BathBelief, RoomFilter
+from app.domain.baths.estimator import BathBelief, Draws, RoomFilter
 from app.domain.baths.estimator.rinses import LEAST_FEED_G_ML
 from app.domain.baths.forecast.calendar import Steps, steps_ahead
 from app.domain.baths.forecast.loads import carry_in, usual_loads
@@ -16,13 +16,13 @@ from app.domain.baths.forecast.pace import Pace, pace
 from app.domain.baths.forecast.paths import Futures, Upkeep, Walk, run
 from app.domain.baths.forecast.planned import open_plans, plans_ahead
 from app.domain.baths.habits import Habits
+from app.domain.baths.recalibration import NOMINAL, Levels
 
 Array = NDArray[np.float64]
 
 HORIZON_DAYS = 365
 N_PATHS = 2000
-QUANTILES = (0.10, 0.50, 0.90)
-FAN_QUANTILES = (0.05, 0.50, 0.95)
+MOST_UNSURE_OF_STOP = 0.0505
 FAN_DAILY = 14
 FAN_POINTS = 28
 TOP_UPS_ASKED = 6
@@ -96,20 +96,26 @@ def look_ahead(
 ) -> Forecast:
     """`forecast` from a belief that is at hand, at its instant."""
     futures = simulate(room, belief, rng, horizon_days)
+    levels = room.record.levels
     return Forecast(
         belief.tank,
         belief.at,
-        _crossing(belief, belief.limit_percent, futures, horizon_days),
-        _crossing(belief, belief.stop_percent, futures, horizon_days),
-        _fan(belief, futures),
+        crossing(belief, belief.limit_percent, futures, levels, horizon_days),
+        crossing(belief, belief.stop_percent, futures, _walked_to_stop(levels), horizon_days),
+        _fan(belief, futures, levels),
     )
+
+
+def _walked_to_stop(levels: Levels) -> Levels:
+    """The paths are walked until so many have passed the second limit, and no further."""
+    return replace(levels, low=max(levels.low, MOST_UNSURE_OF_STOP))
 
 
 def first_limit_ahead(room: RoomFilter, belief: BathBelief, rng: np.random.Generator) -> Crossing:
     """The first limit's crossing alone, as `look_ahead` gives it from the same generator state;
     the paths are walked no further than that."""
     futures = simulate(room, belief, rng, HORIZON_DAYS, until_percent=belief.limit_percent)
-    return _crossing(belief, belief.limit_percent, futures, HORIZON_DAYS)
+    return crossing(belief, belief.limit_percent, futures, room.record.levels)
 
 
 def passing_days(room: RoomFilter, tank: str, now: datetime, rng: np.random.Generator) -> Array:
@@ -127,15 +133,17 @@ def simulate(
     horizon_days: int,
     until_percent: float | None = None,
     is_fed: bool = True,
+    n_paths: int = N_PATHS,
+    draws: Draws | None = None,
 ) -> Futures:
     """The paths of a tank from the belief's instant on, until most have passed a saturation; by
     default the second limit. Into a pair's clean bath more comes as its dirty one fills, unless
-    `is_fed` says that it stays as today."""
+    `is_fed` says that it stays as today. `draws` of the bath may be at hand."""
     tank, now = belief.tank, belief.at
     habits, others = habits_of(room, tank)
     tempo = pace_of(habits, others, now)
     steps = steps_ahead(tempo, now, habits.zone, horizon_days)
-    draws = room.draw(tank, now, N_PATHS, rng)
+    draws = draws or room.draw(tank, now, n_paths, rng)
     pool = [habits] if habits.loads else others
     open_ones = open_plans(room, tank, now)
     names = {load.resin for one in pool for load in one.loads} | {p.resin for p in open_ones}
@@ -226,16 +234,21 @@ def removed_l_per_day(habits: Habits, now: datetime) -> float:
     return sum(recent) / span_days
 
 
-def _crossing(
-    belief: BathBelief, limit_percent: float, futures: Futures, horizon_days: int
+def crossing(
+    belief: BathBelief,
+    limit_percent: float,
+    futures: Futures,
+    levels: Levels = NOMINAL,
+    horizon_days: int = HORIZON_DAYS,
 ) -> Crossing:
+    """When a limit is passed, at the levels that the room's record gives."""
     now = belief.at
     if belief.mean_percent >= limit_percent:
         return Crossing(now, now, now, is_passed=True, chance_within_horizon=1.0)
     days = futures.passing_days(limit_percent)
     days[days > horizon_days] = np.inf
     ordered = np.sort(days)
-    p10_at, p50_at, p90_at = (_instant(now, ordered, q) for q in QUANTILES)
+    p10_at, p50_at, p90_at = (_instant(now, ordered, q) for q in levels.days)
     return Crossing(p10_at, p50_at, p90_at, False, float(np.isfinite(ordered).mean()))
 
 
@@ -244,13 +257,13 @@ def _instant(now: datetime, ordered: Array, quantile: float) -> datetime | None:
     return now + timedelta(seconds=round(days * 86_400)) if math.isfinite(days) else None
 
 
-def _fan(belief: BathBelief, futures: Futures) -> tuple[FanPoint, ...]:
+def _fan(belief: BathBelief, futures: Futures, levels: Levels) -> tuple[FanPoint, ...]:
     """From now on day by day, then sparser, until most lies well above the second limit."""
     walked = len(futures.after_percent)
     later = np.linspace(FAN_DAILY, walked - 1, FAN_POINTS - FAN_DAILY).round().astype(int)
     chosen = sorted({*range(min(FAN_DAILY, walked)), *(int(i) for i in later if i < walked)})
     every_other = futures.after_percent[:, ::2]
-    index = [int(q * every_other.shape[1]) for q in FAN_QUANTILES]
+    index = [int(q * every_other.shape[1]) for q in levels.fan]
     rows = np.partition(every_other[chosen], index, axis=1)
     start = FanPoint(belief.at, belief.p05_percent, belief.mean_percent, belief.p95_percent)
     points = [

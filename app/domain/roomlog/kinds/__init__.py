@@ -9,10 +9,12 @@ from collections.abc import Mapping
 
 from app.domain.roomlog.kinds.base import Entry, LedgerEntry
 from app.domain.roomlog.kinds.baths import (
+    EXPLANATIONS,
     KINDS_OF_BATHS,
     REJECT_FINDINGS,
     REJECT_OUTCOMES,
     Calibration,
+    ExplanationDismissed,
     Limits,
     Load,
     PlannedWash,
@@ -30,6 +32,7 @@ from app.domain.roomlog.kinds.baths import (
     Wash,
     Withdrawal,
 )
+from app.domain.roomlog.kinds.builds import KINDS_OF_BUILDS
 from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, KINDS_OF_CONTENTS
 from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.duties import KINDS_OF_DUTIES
@@ -37,20 +40,23 @@ from app.domain.roomlog.kinds.incidents import KINDS_OF_INCIDENTS
 from app.domain.roomlog.kinds.inspections import KINDS_OF_INSPECTIONS
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.site import KINDS_OF_SITE
+from app.domain.roomlog.kinds.solvents import KINDS_OF_SOLVENTS
 from app.domain.roomlog.kinds.spending import KINDS_OF_SPENDING
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 
 __all__ = (
-    "KINDS", "REJECT_FINDINGS", "REJECT_OUTCOMES", "Calibration", "Entry", "LedgerEntry",
-    "Limits", "Load", "PlannedWash", "Reading", "Reject", "Removal", "Resin", "SolidsRemoved",
-    "Swap", "SwapAbandoned", "SwapStarted", "Tank", "TankChange", "TopUp", "Wash", "Withdrawal",
+    "EXPLANATIONS", "KINDS", "REJECT_FINDINGS", "REJECT_OUTCOMES", "Calibration", "Entry",
+    "ExplanationDismissed", "LedgerEntry", "Limits", "Load", "PlannedWash", "Reading", "Reject",
+    "Removal", "Resin", "SolidsRemoved", "Swap", "SwapAbandoned", "SwapStarted", "Tank",
+    "TankChange", "TopUp", "Wash", "Withdrawal",
 )  # fmt: skip
 
 KINDS: Mapping[str, type[Entry]] = {
     kind.kind: kind
     for kind in (
         *KINDS_OF_BATHS,
+        *KINDS_OF_BUILDS,
         *KINDS_OF_CHECKLISTS,
         *KINDS_OF_CONTENTS,
         *KINDS_OF_WASTE,
@@ -59,6 +65,7 @@ KINDS: Mapping[str, type[Entry]] = {
         *KINDS_OF_INCIDENTS,
         *KINDS_OF_DUTIES,
         *KINDS_OF_SITE,
+        *KINDS_OF_SOLVENTS,
         *KINDS_OF_INSPECTIONS,
         *KINDS_OF_CURING,
         *KINDS_OF_SPENDING,

@@ -9,10 +9,22 @@ from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import HOLD, Entry
 from app.domain.roomlog.life import Form, Page, Way
+from app.domain.solvents.purity import of_own, said_twice
 
 REJECT_FINDINGS = ("tacky", "white_film", "residue_in_detail", "cracked", "other")
 REJECT_OUTCOMES = ("washed_again", "scrapped")
 HEEL_BASES = ("seen", "assumed")
+EXPLANATIONS = {
+    "slip": "the last reading is a slip",
+    "wrong_tank": "the last reading is of another tank",
+    "washes_missing": "washes were not logged",
+    "swap_missing": "a swap was not logged",
+    "top_up_missing": "a top-up was not logged",
+    "wrong_entry": "a wash in the log is wrong",
+    "fill_not_fresh": "the fill was not fresh",
+    "not_one_bath": "the readings do not belong to one bath",
+    "instrument_off": "the instrument is off",
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,6 +71,9 @@ class Tank(Limits):
     min_l: float | None = number("Volume to the lower mark", "L", 0, 20_000)
     solvent: str = spec("key", "Solvent", required=True)
     fresh_purity_percent: float | None = number("Purity of the fresh solvent", "mass %", 1, 100)
+    fresh_purity_volume_percent: float | None = number(
+        "Purity of the fresh solvent", "volume %", 1, 100, help="As labels of alcohols give it."
+    )
     saturation_percent: float | None = number("Resin already in the bath", "mass %", 0, 95)
     pair: str | None = spec(
         "key", "Clean bath of this dirty bath", names="tank", help="Key of the second tank."
@@ -68,7 +83,7 @@ class Tank(Limits):
         found = super().problems()
         if self.min_l is not None and self.min_l > self.capacity_l:
             found.append(FieldError("min_l", "The lower mark lies above the upper mark."))
-        return found
+        return found + _purity_problems(self)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -131,7 +146,8 @@ class Wash(Load):
     kind: ClassVar[str] = "wash"
     summary: ClassVar[str] = "Wash"
     sentence: ClassVar[str] = (
-        "{by} washed {parts|area_cm2|mass_g} of {resin} in {tank}[, {minutes}][, plan {plan}]"
+        "{by} washed {parts|area_cm2|mass_g} of {resin} in {tank}[, {minutes}][, lot {lot}]"
+        "[plan?, as planned]"
     )
     reached: ClassVar[Way] = Form(
         at="tank", task="wash", title="Log a wash, {at}", heading="Log a wash in {at}",
@@ -139,6 +155,7 @@ class Wash(Load):
     )  # fmt: skip
 
     minutes: float | None = number("Time in the bath", "min", 0, 1440)
+    lot: str | None = spec("text", "Part lot", help="The cure of these parts asks for the same.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -148,7 +165,7 @@ class PlannedWash(Load):
     kind: ClassVar[str] = "planned_wash"
     summary: ClassVar[str] = "Planned wash"
     sentence: ClassVar[str] = (
-        "{by} planned a wash of {parts|area_cm2|mass_g} of {resin} in {tank}[, plan {plan}][, "
+        "{by} planned a wash of {parts|area_cm2|mass_g} of {resin} in {tank}[, "
         "known from {known_from}]"
     )
     reached: ClassVar[Way] = Form(
@@ -203,8 +220,7 @@ class TopUp(Entry):
         at="tank", task="top-up", link="Top-up", rank=20,
         title="Log a top-up, {at}", heading="Top up {at}",
         labels={"volume_l": "Fresh solvent added"},
-        caution="Flammable solvent: ignition sources off, containers bonded while pouring, gloves "
-        "and glasses on. {solvent} only.",
+        caution="{pouring} {solvent} only.",
         save="Save the top-up",
     )  # fmt: skip
 
@@ -229,8 +245,8 @@ class Removal(Entry):
     reached: ClassVar[Way] = Form(
         at="tank", task="removal", link="Removal", rank=50,
         title="Log a removal, {at}", heading="Take liquid out of {at}",
-        caution="What comes out is waste solvent: into its own closed, labelled drum. Local rules "
-        "and your waste contractor decide the rest.",
+        caution="What comes out is waste, water too: into its own closed, labelled drum, never "
+        "down the drain. Local rules and your waste contractor decide the rest.",
         rows=(("volume_l",),), labels={"volume_l": "Taken out"}, save="Save the removal",
     )  # fmt: skip
 
@@ -275,8 +291,8 @@ class Swap(Entry):
     summary: ClassVar[str] = "Swap"
     sentence: ClassVar[str] = (
         "{by} swapped the bath of {tank}[, {drained_l} drained][, {filled_l} filled][ with "
-        "{solvent}][, purity {fresh_purity_percent}][, with the bath of {from_tank}][, "
-        "{heel_l} left in it][ ({heel_basis})]"
+        "{solvent}][, purity {fresh_purity_percent|fresh_purity_volume_percent}][, with the bath "
+        "of {from_tank}][, {heel_l} left in it][ ({heel_basis})]"
     )
     reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 
@@ -285,6 +301,9 @@ class Swap(Entry):
     filled_l: float | None = number("Filled", "L", 0.01, 20_000)
     solvent: str | None = spec("key", "Solvent")
     fresh_purity_percent: float | None = number("Purity of the fresh solvent", "mass %", 1, 100)
+    fresh_purity_volume_percent: float | None = number(
+        "Purity of the fresh solvent", "volume %", 1, 100, help="As labels of alcohols give it."
+    )
     from_tank: str | None = spec(
         "key",
         "Filled with the bath of",
@@ -296,10 +315,19 @@ class Swap(Entry):
     heel_basis: str | None = spec("choice", "How that is known", choices=HEEL_BASES)
 
     def problems(self) -> list[FieldError]:
-        """A bath is not filled from itself."""
+        """A bath is not filled from itself, and its purity is said once."""
+        found = _purity_problems(self)
         if self.from_tank == self.tank:
-            return [FieldError("from_tank", "A bath cannot be filled from itself.")]
-        return []
+            found.append(FieldError("from_tank", "A bath cannot be filled from itself."))
+        return found
+
+
+def _purity_problems(entry: Tank | Swap) -> list[FieldError]:
+    given = entry.fresh_purity_percent, entry.fresh_purity_volume_percent
+    found = said_twice("fresh_purity_volume_percent", *given)
+    for name in ("fresh_purity_percent", "fresh_purity_volume_percent"):
+        found += of_own(name, entry.solvent, getattr(entry, name))
+    return found
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -387,6 +415,28 @@ class Calibration(Entry):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ExplanationDismissed(Entry):
+    """A person leaves things as they are where the estimate named what may lie behind readings.
+
+    It moves no figure: the explanation is not said again until new readings speak for it.
+
+    Attributes:
+        entry: the entry that the explanation is about, where it is about one.
+    """
+
+    kind: ClassVar[str] = "explanation_dismissed"
+    summary: ClassVar[str] = "Explanation dismissed"
+    sentence: ClassVar[str] = "{by} dismissed an explanation for {tank}: {explanation}"
+    reached: ClassVar[Way] = Page("/tanks/{tank}/explanation")
+
+    tank: str = spec("key", "Tank", required=True)
+    explanation: str = spec(
+        "choice", "Explanation", choices=tuple(EXPLANATIONS), words=EXPLANATIONS, required=True
+    )
+    entry: str | None = spec("key", "Entry it is about")
+
+
+@dataclass(frozen=True, kw_only=True)
 class Withdrawal(Entry):
     """An entry is withdrawn: it stays in the history and no longer counts."""
 
@@ -402,5 +452,6 @@ class Withdrawal(Entry):
 
 KINDS_OF_BATHS: tuple[type[Entry], ...] = (
     Tank, TankChange, Resin, Calibration, Wash, PlannedWash, Reading, TopUp, Removal,
-    SolidsRemoved, Swap, SwapStarted, SwapAbandoned, Reject, Withdrawal,
+    SolidsRemoved, Swap, SwapStarted, SwapAbandoned, Reject,
+    ExplanationDismissed, Withdrawal,
 )  # fmt: skip

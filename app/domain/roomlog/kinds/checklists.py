@@ -15,23 +15,29 @@ SWAP = "swap"
 CHECKLIST = "checklist"
 GATES = (
     "ppe", "drum", "drum_room", "drained", "moved", "inspection", "refit", "filled", "lot", "step",
-    "contents", "part",
+    "contents", "part", "isolate", "bond", "hands", "leak_check", "plastic",
 )  # fmt: skip
-OVERRULABLE = ("ppe", "drum", "drum_room", "inspection", "part", "refit", "lot", "step")
+OVERRULABLE = ("ppe", "drum", "drum_room", "inspection", "part", "refit", "lot", "step",
+               "plastic")  # fmt: skip
 """What a lead may overrule; `step` passes a required step over."""
 GATE_WORDS = {
     "ppe": "protection", "drum_room": "room in the drum", "part": "part to replace",
-    "lot": "lot of the solvent", "step": "step required",
+    "lot": "lot of the solvent", "step": "step required", "plastic": "much through plastic",
 }  # fmt: skip
 
 MOST_L = 20_000.0
 MOST_ANSWERS, LONGEST_ANSWER, MOST_WRITTEN = 40, 500, 20
 EXAMPLE_STEPS = [
-    {"key": "protect", "title": "Put on gloves and glasses", "role": "ppe"},
+    {"key": "protect", "title": "Put on gloves and glasses", "role": "ppe", "confirms": ["On"]},
+    {"key": "isolate", "title": "Isolate the bath", "role": "isolate", "confirms": ["Locked"]},
     {"key": "choose", "title": "Choose the drum", "role": "drum"},
+    {"key": "bond", "title": "Bond tank and drum", "role": "bond", "confirms": ["Bonded"]},
     {"key": "drain", "title": "Drain the bath", "role": "drain"},
-    {"key": "refit", "title": "Refit the tank", "role": "refit"},
+    {"key": "inspect", "title": "Inspect the tank", "role": "inspection"},
+    {"key": "refit", "title": "Refit the tank", "role": "refit", "confirms": ["Drain is closed"]},
     {"key": "fill", "title": "Fill the bath", "role": "fill"},
+    {"key": "leaks", "title": "Look for leaks", "role": "leak_check", "confirms": ["No drop"]},
+    {"key": "restart", "title": "Restart the bath", "role": "restart", "confirms": ["It runs"]},
 ]
 
 
@@ -138,7 +144,8 @@ class StepOverruled(LedgerEntry):
     kind: ClassVar[str] = "step_overruled"
     summary: ClassVar[str] = "Gate overruled"
     sentence: ClassVar[str] = (
-        "{by} overruled the gate “{gate}” at “{step}” in the swap of {swap}: {reason}"
+        "{by}[ and {second}] overruled the gate “{gate}” at “{step}” in the swap of {swap}: "
+        "{reason}"
     )
     reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 
@@ -146,6 +153,9 @@ class StepOverruled(LedgerEntry):
     step: str = spec("key", "Step", required=True, names="step")
     gate: str = spec("choice", "Gate", choices=OVERRULABLE, words=GATE_WORDS, required=True)
     reason: str = spec("text", "Reason", required=True)
+    second: str | None = spec(
+        "text", "Second person", help="Who agrees, where a part holds it that is out of service."
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -56,6 +56,13 @@ class Station(StationEntry):
     name: str = spec("text", "Name", required=True)
     source: str = spec("choice", "Light source", choices=SOURCES, words=SOURCE_WORDS, required=True)
     wavelength_nm: float = number("Wavelength", "nm", 200, 500, required=True)
+    width_nm: float | None = number(
+        "Width of its light", "nm", 1, 200,
+        help="At half height, from the data sheet: tells how much lies below 400 nm.",
+    )  # fmt: skip
+    below_400_percent: float | None = number(
+        "Share below 400 nm", "%", 0, 100, help="From the data sheet, where it names one."
+    )
     layout: str = spec("choice", "Marked positions", choices=LAYOUTS, required=True)
     light_sources: int | None = spec(
         "whole", "Lamps or LEDs in the chamber", unit="pieces", low=1, high=100_000,
@@ -84,6 +91,8 @@ class StationChanged(StationEntry):
     name: str | None = spec("text", "Name")
     source: str | None = spec("choice", "Light source", choices=SOURCES, words=SOURCE_WORDS)
     wavelength_nm: float | None = number("Wavelength", "nm", 200, 500)
+    width_nm: float | None = number("Width of its light", "nm", 1, 200)
+    below_400_percent: float | None = number("Share below 400 nm", "%", 0, 100)
     layout: str | None = spec("choice", "Marked positions", choices=LAYOUTS)
     light_sources: int | None = spec(
         "whole", "Lamps or LEDs in the chamber", unit="pieces", low=1, high=100_000

@@ -147,11 +147,14 @@ class TankReleased(LedgerEntry):
 
     kind: ClassVar[str] = "tank_released"
     summary: ClassVar[str] = "Tank released"
-    sentence: ClassVar[str] = "{lead} released {tank}: {reason}"
+    sentence: ClassVar[str] = "{lead}[ and {second}] released {tank}: {reason}"
     reached: ClassVar[Way] = Page("/tanks/{tank}/hold")
 
     tank: str = spec("key", "Tank", required=True, thing=HOLD)
     lead: str = spec("text", "Released by", required=True)
+    second: str | None = spec(
+        "text", "Second person", help="Who agrees, where a part holds it that is out of service."
+    )
     reason: str = spec("text", "Reason", required=True)
 
 
@@ -177,11 +180,14 @@ class StationReleased(LedgerEntry):
 
     kind: ClassVar[str] = "station_released"
     summary: ClassVar[str] = "Curing station released"
-    sentence: ClassVar[str] = "{lead} released {station}: {reason}"
+    sentence: ClassVar[str] = "{lead}[ and {second}] released {station}: {reason}"
     reached: ClassVar[Way] = Page("/stations/{station}/hold")
 
     station: str = spec("key", "Curing station", required=True, thing=STATION)
     lead: str = spec("text", "Released by", required=True)
+    second: str | None = spec(
+        "text", "Second person", help="Who agrees, where a part holds it that is out of service."
+    )
     reason: str = spec("text", "Reason", required=True)
 
 

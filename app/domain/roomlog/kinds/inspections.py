@@ -218,11 +218,16 @@ class InspectionOverruled(PositionEntry):
 
     kind: ClassVar[str] = "inspection_overruled"
     summary: ClassVar[str] = "Verdict overruled"
-    sentence: ClassVar[str] = "{lead} overruled the verdict on {component}: {verdict}, {reason}"
+    sentence: ClassVar[str] = (
+        "{lead}[ and {second}] overruled the verdict on {component}: {verdict}, {reason}"
+    )
     reached: ClassVar[Way] = Page("/inspections/{inspection}/parts/{component}")
 
     verdict: str = spec("choice", "Verdict", choices=DECISIONS, required=True)
     lead: str = spec("text", "Lead", required=True)
+    second: str | None = spec(
+        "text", "Second person", help="Who agrees, where a part was to be taken out of service."
+    )
     reason: str = spec("text", "Reason", required=True)
 
 

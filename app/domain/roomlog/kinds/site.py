@@ -13,6 +13,7 @@ from app.domain.workdays import closures
 
 SITE = "site"
 CREW = "crew"
+ARCHIVE = "archive"
 NO_COUNTRY = "none"
 """Said of a site that works on public holidays."""
 COUNTRY = re.compile(r"[A-Z]{2}")
@@ -146,4 +147,36 @@ class ClockConfirmed(LedgerEntry):
     site: str = spec("key", "Site", required=True, thing=SITE)
 
 
-KINDS_OF_SITE: tuple[type[Entry], ...] = (SiteRules, CrewMember, ClockConfirmed)
+@dataclass(frozen=True, kw_only=True)
+class RoomArchived(LedgerEntry):
+    """The room is out of use: it leaves the lists, and nothing is entered in it any more."""
+
+    kind: ClassVar[str] = "room_archived"
+    summary: ClassVar[str] = "Room archived"
+    sentence: ClassVar[str] = "{by} archived the room[: {reason}][, decided by {lead}]"
+    reached: ClassVar[Way] = Page("/archive")
+
+    archive: str = spec("key", "Archive", required=True, thing=ARCHIVE)
+    room_name: str = spec(
+        "text", "Name of the room", required=True, help="Typed in full, as a safeguard."
+    )
+    lead: str | None = spec("text", "Lead")
+    reason: str | None = spec("text", "Why")
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoomRestored(LedgerEntry):
+    """The room is in use again: it is in the lists, and entries are taken."""
+
+    kind: ClassVar[str] = "room_restored"
+    summary: ClassVar[str] = "Room restored"
+    sentence: ClassVar[str] = "{by} restored the room[, decided by {lead}]"
+    reached: ClassVar[Way] = Page("/archive", only_where="the room is archived")
+
+    archive: str = spec("key", "Archive", required=True, thing=ARCHIVE)
+    lead: str | None = spec("text", "Lead")
+
+
+KINDS_OF_SITE: tuple[type[Entry], ...] = (
+    SiteRules, CrewMember, ClockConfirmed, RoomArchived, RoomRestored,
+)  # fmt: skip

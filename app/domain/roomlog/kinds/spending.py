@@ -80,6 +80,7 @@ class PriceList(LedgerEntry):
     solvent_cents_per_l: int | None = spec("money", "Solvent without a price of its own, per litre")
     disposal_cents_per_drum: int | None = spec("money", "Disposal, per drum")
     disposal_cents_per_kg: int | None = spec("money", "Disposal, per kg")
+    reject_cents: int | None = spec("money", "A reject")
 
     def problems(self) -> list[FieldError]:
         """Prices are zero or more; a currency has three letters."""

@@ -14,6 +14,7 @@ from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import Entry, LedgerEntry
 from app.domain.roomlog.life import Form, Page, Way
 from app.domain.solvents import SOLVENTS
+from app.domain.solvents.purity import of_own, said_twice
 
 ITEM = "item"
 CATEGORIES = ("solvent", "part", "protection", "cleaning", "waste_container", "other")
@@ -112,6 +113,9 @@ class Item(ItemSettings):
     unit: str = spec("choice", "Counted in", choices=UNITS, required=True)
     solvent: str | None = spec("key", "Solvent")
     purity_percent: float | None = number("Purity", "mass %", 1, 100)
+    purity_volume_percent: float | None = number(
+        "Purity", "volume %", 1, 100, help="As labels of alcohols give it."
+    )
 
     def problems(self) -> list[FieldError]:
         """The unit must suit the category; only a solvent is one of the solvent table."""
@@ -128,7 +132,7 @@ class Item(ItemSettings):
         if self.solvent is not None and self.solvent not in SOLVENTS:
             known = ", ".join(SOLVENTS)
             found.append(FieldError("solvent", f"“{self.solvent}” is none of {known}."))
-        return found
+        return found + _purity_problems(self)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -143,7 +147,23 @@ class ItemChanged(ItemSettings):
     item: str = spec("key", "Item", required=True, thing=ITEM)
     name: str | None = spec("text", "Name")
     purity_percent: float | None = number("Purity", "mass %", 1, 100)
+    purity_volume_percent: float | None = number(
+        "Purity", "volume %", 1, 100, help="As labels of alcohols give it."
+    )
     is_retired: bool | None = spec("flag", "No longer kept")
+
+    def problems(self) -> list[FieldError]:
+        """Prices that cannot be; a purity that is said twice."""
+        return super().problems() + _purity_problems(self)
+
+
+def _purity_problems(entry: Item | ItemChanged) -> list[FieldError]:
+    given = entry.purity_percent, entry.purity_volume_percent
+    found = said_twice("purity_volume_percent", *given)
+    if isinstance(entry, Item):
+        for name in ("purity_percent", "purity_volume_percent"):
+            found += of_own(name, entry.solvent, getattr(entry, name))
+    return found
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -162,7 +182,7 @@ class StockReceived(StockEntry):
     summary: ClassVar[str] = "Stock received"
     sentence: ClassVar[str] = (
         "{by} put {quantity} of {item} on the shelf[, lot {lot}][, containers: {containers}][, "
-        "for {price_cents}][, use by {expires_on}][, from {supplier}][, order {order}]"
+        "for {price_cents}][, use by {expires_on}][, from {supplier}][, order number {order}]"
     )
     reached: ClassVar[Way] = Form(
         at="item", task="receive", link="Received", rank=10, save="Put it on the shelf",
@@ -301,7 +321,7 @@ class OrderPlaced(StockEntry):
     summary: ClassVar[str] = "Order placed"
     sentence: ClassVar[str] = (
         "{by} ordered {quantity} of {item}[ from {supplier}][, expected on {expected_on}][, "
-        "for {price_cents}], order {order}"
+        "for {price_cents}], order number {order}"
     )
     reached: ClassVar[Way] = Page("/shelf/orders")
 
@@ -327,7 +347,7 @@ class OrderCancelled(StockEntry):
 
     kind: ClassVar[str] = "order_cancelled"
     summary: ClassVar[str] = "Order cancelled"
-    sentence: ClassVar[str] = "{by} cancelled what is to come of {item}, order {order}"
+    sentence: ClassVar[str] = "{by} cancelled what is to come of {item}, order number {order}"
     reached: ClassVar[Way] = Page("/shelf/orders/{order}")
 
     order: str = spec("key", "Order", required=True)

@@ -12,7 +12,15 @@ from typing import Any, ClassVar
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import LedgerEntry
-from app.domain.roomlog.kinds.waste_data import STREAMS, check_drums, check_edits, check_streams
+from app.domain.roomlog.kinds.builds import MATERIALS
+from app.domain.roomlog.kinds.waste_data import (
+    STREAMS,
+    check_drums,
+    check_edits,
+    check_marks,
+    check_streams,
+    is_stream,
+)
 from app.domain.roomlog.life import Page, Way
 
 DRUM = "drum"
@@ -40,11 +48,14 @@ class Drum(LedgerEntry):
     drum: str = spec("key", "Drum", required=True, thing=DRUM)
     name: str = spec("text", "Name", required=True)
     capacity_l: float = number("Capacity", "L", 0.5, MOST_L, required=True)
-    stream: str = spec("choice", "Waste stream", choices=STREAMS, names="stream", required=True)
+    stream: str = spec(
+        "choice", "Waste stream", choices=STREAMS, names="stream", also=is_stream, required=True
+    )
     area: str = spec("choice", "Where it stands", choices=AREAS, words=AREA_WORDS, required=True)
     fill_limit_percent: float | None = number("Fill limit", "% of the capacity", 10, 98)
     tare_kg: float | None = number("Empty weight", "kg", 0.05, MOST_KG)
     inner_height_cm: float | None = number("Inner height", "cm", 5, 300)
+    material: str | None = spec("choice", "Material", choices=MATERIALS)
     volume_l: float | None = number("Holds already", "L", 0, MOST_L)
     waste_kg: float | None = number("Waste in it already", "kg", 0, MOST_KG)
     first_pour_at: datetime | None = spec("moment", "First pour")
@@ -83,9 +94,12 @@ class DrumChanged(DrumEntry):
     name: str | None = spec("text", "Name")
     capacity_l: float | None = number("Capacity", "L", 0.5, MOST_L)
     fill_limit_percent: float | None = number("Fill limit", "% of the capacity", 10, 98)
-    stream: str | None = spec("choice", "Waste stream", choices=STREAMS, names="stream")
+    stream: str | None = spec(
+        "choice", "Waste stream", choices=STREAMS, names="stream", also=is_stream
+    )
     tare_kg: float | None = number("Empty weight", "kg", 0.05, MOST_KG)
     inner_height_cm: float | None = number("Inner height", "cm", 5, 300)
+    material: str | None = spec("choice", "Material", choices=MATERIALS)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,19 +110,23 @@ class Pour(DrumEntry):
     summary: ClassVar[str] = "Poured into a drum"
     sentence: ClassVar[str] = (
         "{by} poured {volume_l} [of {stream} ]into {drum}[ from {tank}][, resin {resin_percent}]"
+        "[, agreed by {lead}]"
     )
     reached: ClassVar[Way] = Page("/waste/drums/{drum}/pour")
 
     volume_l: float = number("Volume", "L", 0.01, MOST_L, required=True)
     tank: str | None = spec("key", "From tank")
     swap: str | None = spec("key", "Swap", thing="swap")
-    stream: str | None = spec("choice", "What was poured", choices=STREAMS, names="stream")
+    stream: str | None = spec(
+        "choice", "What was poured", choices=STREAMS, names="stream", also=is_stream
+    )
     resin_percent: float | None = number("Resin in it", "mass %", 0, 100)
     mass_before_kg: float | None = number("Drum on the scale before", "kg", 0, MOST_KG)
     mass_after_kg: float | None = number("Drum on the scale after", "kg", 0, MOST_KG)
     dip_before_cm: float | None = number("Dip before", "cm", 0, 300)
     dip_after_cm: float | None = number("Dip after", "cm", 0, 300)
     incident: str | None = spec("key", "Incident", help="Taken up where it was spilled.")
+    lead: str | None = spec("text", "Lead who agrees", help="Only for much through plastic.")
 
     def problems(self) -> list[FieldError]:
         """Before and after belong together, and after is more."""
@@ -190,7 +208,7 @@ class DrumChecked(DrumEntry):
     sentence: ClassVar[str] = (
         "{by} checked {drum}[lid_closed!, lid or bungs open][label_complete!, label not "
         "complete][date_visible!, date not to be seen][no_leak!, leak, rust or bulge]"
-        "[aisle_free!, aisle not free]"
+        "[aisle_free!, aisle not free][is_warm?, warm, hissing or bulging: in quarantine]"
     )
     reached: ClassVar[Way] = Page("/waste/check")
 
@@ -304,7 +322,7 @@ class PickupCopyReceived(PickupEntry):
 class WasteRules(LedgerEntry):
     """The site chooses its set of waste rules, or enters values of its own.
 
-    The category is one of the set; `edits` replaces all earlier ones.
+    The category is one of the set; `edits` and `marks` replace all earlier ones.
     """
 
     kind: ClassVar[str] = "waste_rules"
@@ -326,6 +344,10 @@ class WasteRules(LedgerEntry):
         names="stream",
         example=["water_wash"],
     )
+    marks: Mapping[str, Any] | None = spec(
+        "data", "Codes for labels and papers", check=check_marks,
+        example={"isopropanol_resin": {"codes": "D001", "un_number": "UN1993"}},
+    )  # fmt: skip
 
 
 KINDS_OF_WASTE: tuple[type[LedgerEntry], ...] = (

@@ -1,6 +1,7 @@
 """What the data fields of waste entries may hold: lists of drums, the site's own rules."""
 
 import math
+import re
 from datetime import date
 from typing import Any
 
@@ -10,6 +11,16 @@ from app.domain.waste.streams import STREAMS as _STREAMS
 MOST_DRUMS = 100
 STREAMS = tuple(_STREAMS)
 """The words of the waste streams."""
+
+
+def is_stream(word: Any) -> bool:
+    """Whether a word names a waste stream, that of an own solvent among them."""
+    return isinstance(word, str) and word in _STREAMS
+
+
+MARKS = ("codes", "un_number", "shipping_name", "class_group")
+UN_NUMBER = re.compile(r"(UN|NA)\d{4}")
+MOST_WORDS = 120
 MOST_VALUE = 10_000_000
 
 
@@ -32,7 +43,7 @@ def check_streams(value: Any) -> list[str]:
     Raises:
         ValueError: no list of the streams that there are.
     """
-    if not isinstance(value, list | tuple) or not all(word in STREAMS for word in value):
+    if not isinstance(value, list | tuple) or not all(is_stream(word) for word in value):
         raise ValueError("Give the words of waste streams.")
     return list(dict.fromkeys(value))
 
@@ -51,6 +62,28 @@ def check_edits(value: Any) -> dict[str, Any]:
             raise ValueError("Give the key of each rule.")
         edits[key] = _checked_edit(edit)
     return edits
+
+
+def check_marks(value: Any) -> dict[str, Any]:
+    """Codes and names for labels and papers by stream; fields left out stay empty.
+
+    Raises:
+        ValueError: no mapping of streams to texts.
+    """
+    if not isinstance(value, dict) or len(value) > MOST_DRUMS:
+        raise ValueError("Give the codes by waste stream.")
+    marks: dict[str, Any] = {}
+    for stream, mark in value.items():
+        if not is_stream(stream) or not isinstance(mark, dict) or set(mark) - set(MARKS):
+            raise ValueError(f"Give for each waste stream: {', '.join(MARKS)}.")
+        texts = {name: str(text).strip() for name, text in mark.items() if str(text).strip()}
+        if any(len(text) > MOST_WORDS for text in texts.values()):
+            raise ValueError(f"At most {MOST_WORDS} characters.")
+        if "un_number" in texts and not UN_NUMBER.fullmatch(texts["un_number"]):
+            raise ValueError("A UN number is UN and four digits, such as UN1993.")
+        if texts:
+            marks[stream] = texts
+    return marks
 
 
 def _checked_edit(edit: Any) -> dict[str, Any]:

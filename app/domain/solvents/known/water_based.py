@@ -8,7 +8,7 @@ from app.domain.solvents.sources import (
     EQUATION_OF_STATE,
     sources,
 )
-from app.domain.solvents.waste import SKIN, WATER, SpentBath
+from app.domain.solvents.waste import NOT_TO_DRAIN, SKIN, WATER, SpentBath
 
 WATER_BASED = Solvent(
     key="water_based",
@@ -26,6 +26,7 @@ WATER_BASED = Solvent(
     usual_purity_percent=100.0,
     usual_limit_volume_percent=None,
     is_hygroscopic=False,
+    fresh_varies=True,
     sources=sources(
         Source(
             "Tanaka et al., Metrologia 38 (2001) 301",
@@ -40,7 +41,7 @@ WATER_BASED = Solvent(
     place=70,
     waste=SpentBath(
         "water_wash", "Spent water-based wash with resin", "Water, cleaner, acrylate resin",
-        (SKIN, WATER),
+        (SKIN, WATER, NOT_TO_DRAIN),
         "water spoils a solvent stream for recovery and solvent makes this one ignitable",
         "commonly not D001; never to the drain without a permit",
         may_be_uncounted=True, place=70,

@@ -1,0 +1,89 @@
+"""What was learned of the room's instruments."""
+
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from fastapi import APIRouter
+from pydantic import BaseModel, Field
+
+from app.api.deps import MinuteRoomDep, NowDep, SessionDep
+from app.api.requests import StrictRoute
+from app.domain.baths.instrument_words import bias_sentence
+from app.services.baths.instruments import passports
+
+router = APIRouter(prefix="/v1/rooms/{room}", tags=["instruments"], route_class=StrictRoute)
+
+
+class Bias(BaseModel):
+    """A slow error, mass percent: too high above nothing."""
+
+    mean_percent: float
+    sd_percent: float
+
+
+class TankBias(Bias):
+    """The same as it shows in one tank: what its bath adds is counted in."""
+
+    tank: str
+
+
+class InstrumentOut(BaseModel):
+    """An instrument. Standard deviations are mass percent; a bias is taken off its readings."""
+
+    method: str
+    tank: str | None = Field(description="Where it is built in.")
+    sentence: str
+    bias: Bias | None = Field(description="None where no slow error of it is followed.")
+    in_tanks: list[TankBias]
+    off_since: datetime | None = Field(description="Since when the bias is sure.")
+    scatter_percent: float = Field(description="Of a reading, as the estimate takes it.")
+    calibrated_scatter_percent: float | None = Field(
+        description="The same in solvents that it was calibrated for."
+    )
+    scatter_seen_percent: float | None = Field(
+        description="What the readings showed; None of too few, or too wide an estimate."
+    )
+    scatter_at_most_percent: float | None = Field(
+        description="What the scatter cannot exceed by the readings; None of too few."
+    )
+    readings: int
+    slips: float = Field(description="How many of these were slips, by their chances added up.")
+    slip_chance: float = Field(description="Of the next reading, 0 to 1.")
+    first_at: datetime | None
+    last_at: datetime | None
+
+
+class InstrumentList(BaseModel):
+    """Every instrument that was read in the room."""
+
+    instruments: list[InstrumentOut]
+
+
+@router.get("/instruments")
+def list_instruments(session: SessionDep, room: MinuteRoomDep, now: NowDep) -> InstrumentList:
+    """How the instruments read."""
+    zone = ZoneInfo(room.time_zone)
+    return InstrumentList(
+        instruments=[
+            InstrumentOut(
+                method=one.channel, tank=one.tank,
+                sentence=bias_sentence(one.bias, one.off_since, now, zone),
+                bias=one.bias and Bias(mean_percent=one.bias[0], sd_percent=one.bias[1]),
+                in_tanks=[
+                    TankBias(tank=tank, mean_percent=mean, sd_percent=sd)
+                    for tank, mean, sd in one.in_tanks
+                ],
+                off_since=one.off_since,
+                scatter_percent=one.scatter_percent,
+                calibrated_scatter_percent=one.calibrated_scatter_percent,
+                scatter_seen_percent=one.scatter_seen_percent,
+                scatter_at_most_percent=one.scatter_at_most_percent,
+                readings=one.readings,
+                slips=one.slips,
+                slip_chance=one.slip_chance,
+                first_at=one.first_at,
+                last_at=one.last_at,
+            )
+            for one in passports(session, room)
+        ]
+    )  # fmt: skip

@@ -1,0 +1,69 @@
+"""The commands that take backups and bring them back."""
+
+import argparse
+from pathlib import Path
+
+from app.cli.alone import alone
+from app.cli.database import writable_settings
+from app.cli.logs import say
+from app.clock import utc_now
+from app.config import Settings, from_environment
+from app.domain.errors import DomainError
+from app.store.backups import back_up, data_in, made_at, move_aside, read, restore, rotate
+from app.store.engine import file_of
+from app.store.examination import examine
+
+ELSEWHERE = (
+    "The database is PostgreSQL: back it up with its own tools (pg_dump, or its continuous "
+    "archiving), then copy the folder {photos}. In this order the photos are all that the database "
+    "names."
+)
+
+
+def back_up_data(words: argparse.Namespace) -> int:
+    """Take a backup, try it, and delete those that are not kept any more."""
+    settings = from_environment(words.data)
+    _require_embedded(settings)
+    into = words.to or settings.backup_dir or settings.data_dir / "backups"
+    now = utc_now()
+    made = back_up(settings.data_dir, into, now)
+    found = read(made)
+    entries = sum(found.entries.values())
+    say(f"Backup: {made}")
+    say(
+        f"{len(found.entries)} rooms, {entries:,} entries, {len(found.photos):,} files of photos. "
+        "It was restored on trial: all of it is there."
+    )
+    if found.lost_photos:
+        say(f"Lost before it, though the log names them: {len(found.lost_photos)} photos.")
+    for gone in rotate(into, now):
+        say(f"Not kept any more: {gone.name}")
+    return 0
+
+
+def restore_data(words: argparse.Namespace) -> int:
+    """Bring a backup into a data folder; what is there is only moved aside, and only when asked."""
+    settings = writable_settings(words.data)
+    _require_embedded(settings)
+    backup: Path = words.backup
+    read(backup)
+    with alone(settings.url):
+        if data_in(settings.data_dir):
+            if not words.replace:
+                raise DomainError(
+                    f"The folder {settings.data_dir} has data already. Nothing was changed. Name "
+                    "an empty folder with --data DIR, or say --replace: what is there is then "
+                    "moved into a folder beside it."
+                )
+            aside = move_aside(settings.data_dir, utc_now())
+            say(f"What was there is now in {aside}")
+        found = restore(backup, settings.data_dir)
+        examine(settings.data_dir / "bathkeeper.sqlite3")
+    entries = sum(found.entries.values())
+    say(f"Restored as of {made_at(backup.absolute()):%Y-%m-%d %H:%M} UTC: {entries:,} entries.")
+    return 0
+
+
+def _require_embedded(settings: Settings) -> None:
+    if file_of(settings.url) is None:
+        raise DomainError(ELSEWHERE.format(photos=settings.data_dir / "photos"))

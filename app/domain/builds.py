@@ -1,0 +1,102 @@
+"""Tanks and drums as they are built: what may spark, and what heat or ultrasound does to a bath.
+
+Local codes and the safety data sheet come first. Sources, from memory: a liquid that is heated to
+within 30 F (16.7 C) of its flash point is handled as one that flashes lower, 29 CFR
+1910.106(a)(19); class IB: flash point below 73 F (22.8 C), boiling point 100 F (37.8 C) or more,
+NFPA 30; plastic holds its charge and cannot be bonded: grounded dip pipe, slow filling from the
+bottom, small volumes, NFPA 77. The 5 L are the site's own caution, common practice, no source.
+"""
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.builds import BUILD, TankBuild
+from app.domain.solvents.model import Solvent
+from app.domain.things import Thing
+
+MARGIN_C = 16.7
+CLASS_IB_FLASH_C, CLASS_IB_BOILS_C = 22.8, 37.8
+SMALL_L = 5.0
+METAL, PLASTIC = "metal", "plastic"
+CLAMPS = (
+    "Clamp before the bung comes out: bonding lead on bare metal of tank and drum, then the earth."
+)
+NO_BOND = (
+    "On plastic there is nothing to bond: use a metal dip pipe that is grounded and reaches the "
+    "bottom, fill slowly from the bottom, never let it splash, and move small volumes (NFPA 77)."
+)
+
+
+@dataclass(frozen=True)
+class TankBuildState:
+    """A tank as it was last said to be built; `lead` lets it be used over what catches fire."""
+
+    key: str
+    material: str = ""
+    is_ultrasonic: bool = False
+    heated_to_c: float | None = None
+    lead: str = ""
+    reason: str = ""
+
+
+def _after(state: TankBuildState, entry: Entry) -> TankBuildState:
+    if not isinstance(entry, TankBuild):
+        return state
+    return replace(
+        state, material=entry.material, is_ultrasonic=bool(entry.is_ultrasonic),
+        heated_to_c=entry.heated_to_c, lead=entry.lead or "", reason=entry.reason or "",
+    )  # fmt: skip
+
+
+BUILD_BOOK = Thing(BUILD, TankBuildState, TankBuildState, _after)
+
+
+def hot_words(
+    solvent: Solvent | None, build: TankBuildState | TankBuild, is_lowered: bool = False
+) -> str:
+    """Why heat or ultrasound may set a bath on fire; empty where it does not.
+
+    Args:
+        is_lowered: a flammable solvent went into it: its flash point is not that of its solvent.
+    """
+    if solvent is None or (solvent.flash_point_c is None and not is_lowered):
+        return ""
+    flash_c = solvent.flash_point_c if not is_lowered else None
+    is_flammable = is_lowered or solvent.is_flammable
+    called = "unknown" if flash_c is None else f"{flash_c:.0f} °C"
+    if build.is_ultrasonic and is_flammable:
+        return f"ultrasonic, and the flash point of the bath is {called}"
+    heat_c = build.heated_to_c
+    if heat_c is None:
+        return ""
+    if is_flammable or (flash_c is not None and heat_c > flash_c - MARGIN_C):
+        return f"heated to {heat_c:g} °C, and the flash point of the bath is {called}"
+    return ""
+
+
+def is_class_ib(solvent: Solvent | None) -> bool:
+    """It gives vapour that catches fire at room temperature, and does not boil there."""
+    if solvent is None or solvent.flash_point_c is None:
+        return False
+    is_low = solvent.flash_point_c < CLASS_IB_FLASH_C
+    return is_low and solvent.boiling_point_c >= CLASS_IB_BOILS_C
+
+
+def bonding(materials: Collection[str]) -> tuple[str, ...]:
+    """How charge is led away between things of these materials; empty words are unknown."""
+    if PLASTIC in materials:
+        return (NO_BOND,)
+    if materials and all(one == METAL for one in materials):
+        return (CLAMPS,)
+    return CLAMPS, NO_BOND
+
+
+def plastic_words(solvent: Solvent | None, materials: Collection[str], volume_l: float) -> str:
+    """Why so much of a liquid goes through plastic only with a lead's word; empty where it may."""
+    if PLASTIC not in materials or volume_l <= SMALL_L or not is_class_ib(solvent):
+        return ""
+    return (
+        f"More than {SMALL_L:g} L of a liquid of class IB through plastic: it cannot be bonded, "
+        "and a spark lights the vapour."
+    )

@@ -1,0 +1,89 @@
+"""Solvents that the table does not have: the site enters what their data sheets say."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import ClassVar
+
+from app.domain.errors import FieldError
+from app.domain.roomlog.fields import number, spec
+from app.domain.roomlog.kinds.base import Entry, LedgerEntry
+from app.domain.roomlog.life import Page, Way
+from app.domain.solvents import SOLVENTS
+from app.domain.solvents.own import BOUNDS, LONGEST_KEY, Sheet, key_of
+
+OWN_SOLVENTS = "own_solvents"
+LONGEST_NAME = 30
+TAKEN = "There is a solvent of this name in the list. Give yours another name."
+
+
+@dataclass(frozen=True, kw_only=True)
+class OwnSolvent(LedgerEntry):
+    """A solvent of the site's own, from its data sheet; one of the same name takes its place.
+
+    Baths and lots that hold it keep the sheet by which they were entered.
+    """
+
+    kind: ClassVar[str] = "own_solvent"
+    summary: ClassVar[str] = "Own solvent entered"
+    is_correctable: ClassVar[bool] = False
+    sentence: ClassVar[str] = (
+        "{by} entered the solvent {name}[is_gone?, no longer used], {density_g_ml}[, {rest}]"
+    )
+    reached: ClassVar[Way] = Page("/solvents")
+
+    own_solvents: str = spec("key", "Own solvents", required=True, thing=OWN_SOLVENTS)
+    name: str = spec("text", "Name", required=True, help="As on its label.")
+    density_g_ml: float = number("Density", "g/mL", *BOUNDS["density_g_ml"], required=True)
+    density_at_c: float | None = number(
+        "At a temperature of", "C", *BOUNDS["density_at_c"], help="Left empty: 20 °C."
+    )
+    flash_point_c: float | None = number(
+        "Flash point", "C", *BOUNDS["flash_point_c"], help="Closed cup, as a figure."
+    )
+    has_no_flash: bool | None = spec("flag", "The sheet says that it has no flash point")
+    boiling_point_c: float | None = number(
+        "Boiling point", "C", *BOUNDS["boiling_point_c"], help="Of a range, the lower end."
+    )
+    vapour_pressure_hpa: float | None = number(
+        "Vapour pressure at 20 °C", "hPa", *BOUNDS["vapour_pressure_hpa"],
+        help="1 kPa is 10 hPa, 1 mmHg is 1.333 hPa.",
+    )  # fmt: skip
+    limit_ppm: float | None = number(
+        "Exposure limit, 8 hours", "ppm", *BOUNDS["limit_ppm"], help="Section 8 of the sheet."
+    )
+    molar_mass_g_mol: float | None = number(
+        "Molar mass", "g/mol", *BOUNDS["molar_mass_g_mol"],
+        help="Only an estimate of its vapour asks for it. Of a blend, that of its main part.",
+    )  # fmt: skip
+    sheet_on: date | None = spec("day", "Date of the data sheet")
+    is_gone: bool | None = spec("flag", "No longer used")
+
+    @property
+    def sheet(self) -> Sheet:
+        """Its figures."""
+        return Sheet(
+            self.name, self.density_g_ml, 20.0 if self.density_at_c is None else self.density_at_c,
+            self.flash_point_c, bool(self.has_no_flash), self.boiling_point_c,
+            self.vapour_pressure_hpa, self.limit_ppm, self.molar_mass_g_mol, self.sheet_on,
+        )  # fmt: skip
+
+    def problems(self) -> list[FieldError]:
+        """A name that is another's or too long; a flash point that is and is not; a sheet from
+        tomorrow; a liquid that boils where it does not yet catch fire."""
+        found = []
+        if self.name.strip().casefold() in {one.name.casefold() for one in SOLVENTS.values()}:
+            found.append(FieldError("name", TAKEN))
+        elif len(self.name.strip()) > LONGEST_NAME or len(key_of(self.sheet)) > LONGEST_KEY:
+            found.append(FieldError("name", "This name is too long. Shorten it."))
+        if self.has_no_flash and self.flash_point_c is not None:
+            found.append(FieldError("flash_point_c", "Give a flash point, or say it has none."))
+        if self.sheet_on is not None and (self.sheet_on - self.at.date()).days > 1:
+            found.append(FieldError("sheet_on", "This day lies in the future."))
+        flash, boiling = self.flash_point_c, self.boiling_point_c
+        if flash is not None and boiling is not None and flash >= boiling:
+            message = "A liquid boils above its flash point. Check both, and °C or °F."
+            found.append(FieldError("flash_point_c", message))
+        return found
+
+
+KINDS_OF_SOLVENTS: tuple[type[Entry], ...] = (OwnSolvent,)

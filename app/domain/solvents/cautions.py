@@ -1,0 +1,43 @@
+"""What to take care of as a bath is filled up or poured, by what is in it.
+
+The safety data sheet and the site's own rules come first. Common practice without a published
+source; flammable is what has a flash point below 60 C (40 CFR 261.21(a)(1)).
+"""
+
+from app.domain.solvents.model import Solvent
+
+FLAMMABLE = (
+    "Flammable solvent: ignition sources off, containers bonded while pouring, gloves and glasses "
+    "on."
+)
+LOWERED = (
+    "A flammable solvent went into this bath: treat it as flammable. Ignition sources off, "
+    "containers bonded while pouring, gloves and glasses on."
+)
+UNKNOWN = (
+    "Nobody knows here how this catches fire: go by its safety data sheet, and keep ignition "
+    "sources off. Gloves and glasses on."
+)
+WATER = "It carries resin: gloves and glasses on. Wipe up at once what is spilled."
+
+
+def pouring(solvent: Solvent | None, is_lowered: bool = False) -> str:
+    """The caution of a bath.
+
+    Args:
+        is_lowered: a flammable solvent went into it, whatever it was before.
+    """
+    if solvent is None:
+        return UNKNOWN
+    if solvent.is_flammable:
+        return FLAMMABLE
+    if is_lowered:
+        return LOWERED
+    if solvent.density.is_water:
+        return WATER
+    if solvent.flash_point_c is None:
+        return UNKNOWN
+    return (
+        f"Burns once it is warm (flash point {solvent.flash_point_c:.0f} °C): no flame, no heater "
+        "near it, no alcohol into it. Gloves and glasses on."
+    )

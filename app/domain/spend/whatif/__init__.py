@@ -1,0 +1,1 @@
+"""What a year would cost under other rules, on the room's own load."""

@@ -1,0 +1,82 @@
+"""Waste rules of Europe: of the union in general, and of England."""
+
+from datetime import date
+
+from app.domain.waste.rule_model import CUSTOM, PRACTICE, Category, Rule, RuleSet, practice
+
+SEEN = date(2026, 11, 29)
+
+EUROPE = RuleSet(
+    key="europe",
+    name="European Union, general (national law decides)",
+    label_words="HAZARDOUS WASTE",
+    note="There are no categories by month; national law and the permit of the site set limits, "
+    "which are entered here as the site's own.",
+    categories=(
+        Category(
+            "producer", "Producer of hazardous waste", month_rule="month_kg",
+            on_site_rule="on_site_kg", clock_rule="storage_days",
+        ),
+    ),
+    rules=(
+        Rule("month_kg", "In a calendar month at most", None, "kg", "the site's permit", CUSTOM),
+        Rule("on_site_kg", "On site at most", None, "kg", "the site's permit", CUSTOM),
+        Rule("storage_days", "Stored before disposal at most", 365, "day",
+             "1999/31/EC art. 2(g)", "from memory", note="Longer before recovery; often less.",
+             says="Waste that stands longer than this before disposal makes the place a landfill."),
+        Rule("check_days", "Look at the drums at least every", 7, "day", PRACTICE, CUSTOM),
+        Rule("copy_days", "Signed copy missing after", 60, "day", PRACTICE, CUSTOM),
+        Rule("keep_years", "Keep records", 3, "year", "2008/98/EC art. 35", "from memory",
+             says="The producer keeps records of hazardous waste for at least so many years."),
+        Rule("flash_c", "Flammable (HP 3): flash point below", 60, "C",
+             "2008/98/EC annex III, HP 3", "from memory",
+             says="A liquid that flashes below this is hazardous waste as flammable, HP 3."),
+        Rule("flammable_c", "Flammable liquid: flash point up to", 60, "C",
+             "Regulation (EC) 1272/2008, annex I, 2.6", "from memory",
+             says="Liquids that flash at or below this are flammable, in three categories (CLP)."),
+        Rule("full_at_c", "Filling degree holds for this temperature", 50, "C", "ADR 4.1.1.4",
+             "from memory",
+             says="The filling degree is worked out for this temperature."),
+        Rule("full_percent", "Full is", 98, "%", "ADR 4.1.1.4", "from memory",
+             says="How full a packaging may be at that temperature."),
+        *practice(),
+    ),
+)  # fmt: skip
+
+ENGLAND = RuleSet(
+    key="england",
+    name="England (Hazardous Waste Regulations 2005)",
+    label_words="HAZARDOUS WASTE",
+    note="There are no categories by month, and no premises are registered since April 2016. The "
+    "permit or exemption of the site sets its limits, entered here as its own.",
+    categories=(
+        Category(
+            "en_producer", "Producer of hazardous waste in England", month_rule="month_kg",
+            on_site_rule="on_site_kg", clock_rule="storage_days",
+        ),
+    ),
+    rules=(
+        Rule("month_kg", "In a calendar month at most", None, "kg", "the site's permit", CUSTOM),
+        Rule("on_site_kg", "On site at most", None, "kg", "the site's permit", CUSTOM),
+        Rule("storage_days", "Stored where it was produced at most", 365, "day",
+             "Environmental Permitting (England and Wales) Regulations 2016, schedule 2",
+             "from memory", SEEN, says="Without a permit waste is kept where it was produced for "
+             "no longer than twelve months."),
+        Rule("check_days", "Look at the drums at least every", 7, "day", PRACTICE, CUSTOM),
+        Rule("copy_days", "Consignee return missing after", 60, "day", PRACTICE, CUSTOM),
+        Rule("keep_years", "Keep consignment notes", 3, "year",
+             "GOV.UK, hazardous waste: producers and holders", "read", SEEN,
+             says="A producer keeps notes and returns as a register for three years."),
+        Rule("flash_c", "Flammable (HP 3): flash point below", 60, "C",
+             "Technical guidance WM3, HP 3", "from memory", SEEN,
+             says="A liquid that flashes below this is hazardous waste as flammable, HP 3."),
+        Rule("flammable_c", "Flammable liquid: flash point up to", 60, "C",
+             "GB CLP, annex I, 2.6", "from memory", SEEN,
+             says="Liquids that flash at or below this are classified as flammable."),
+        Rule("full_at_c", "Filling degree holds for this temperature", 50, "C", "ADR 4.1.1.4",
+             "from memory", SEEN, says="The filling degree is worked out for this temperature."),
+        Rule("full_percent", "Full is", 98, "%", "ADR 4.1.1.4", "from memory", SEEN,
+             says="How full a packaging may be at that temperature."),
+        *practice(),
+    ),
+)  # fmt: skip

@@ -1,0 +1,1 @@
+"""What people do in the room, each act through the one door."""

@@ -1,0 +1,73 @@
+"""How tanks and drums are built, and what that forbids of the baths in them."""
+
+from sqlmodel import Session
+
+from app.domain.builds import TankBuildState, bonding, hot_words, plastic_words
+from app.domain.checklists.run import SwapState
+from app.domain.errors import FieldError
+from app.domain.roomlog.kinds.builds import BUILD, TankBuild
+from app.domain.roomlog.kinds.waste import Pour
+from app.domain.solvents import SOLVENTS
+from app.domain.waste.drums import DrumState
+from app.domain.waste.streams import STREAMS
+from app.services.harm import lowered_flash
+from app.services.incidents.holds import lead_problems
+from app.services.waste import drum_of
+from app.store.tables import RoomRow, TankRow
+from app.store.things import thing
+
+
+def build_of(session: Session, room_id: int, tank: str) -> TankBuildState:
+    """How a tank is built, as far as somebody said."""
+    return thing(session, room_id, BUILD, tank) or TankBuildState(tank)
+
+
+def build_problems(session: Session, room: RoomRow, entry: TankBuild) -> list[FieldError]:
+    """A bath that heat or ultrasound sets on fire needs a lead's reason."""
+    assert room.id is not None
+    row = session.get(TankRow, (room.id, entry.tank))
+    if row is None:
+        return []  # said where keys are looked up
+    is_lowered = lowered_flash(session, room, entry.tank) != ""
+    words = hot_words(SOLVENTS.get(row.solvent), entry, is_lowered)
+    if not words:
+        return []
+    if not entry.lead:
+        message = f"{row.name} is {words}: it may catch fire. Only with a lead, and a reason."
+        return [FieldError("lead", message)]
+    return lead_problems(session, room.id, entry.lead)
+
+
+def advice(session: Session, room_id: int, tank: str, drum: DrumState | None) -> tuple[str, ...]:
+    """How charge is led away between a tank and a drum."""
+    return bonding(_materials(session, room_id, tank, drum))
+
+
+def swap_forbids(session: Session, room_id: int, state: SwapState) -> str:
+    """Why the bath of a swap goes into its drum only with a lead's word; else empty."""
+    key = state.answer("drum", "drum")
+    drum = drum_of(session, room_id, str(key)) if key else None
+    materials = _materials(session, room_id, state.tank, drum)
+    return plastic_words(SOLVENTS.get(state.solvent), materials, state.estimated_l)
+
+
+def pour_forbids(session: Session, room_id: int, pour: Pour) -> list[FieldError]:
+    """Why a pour that is no step of a swap needs a lead's word; empty where it may be stored."""
+    drum = drum_of(session, room_id, pour.drum)
+    if drum is None or pour.swap or pour.incident:
+        return []  # asked at its step; or taken up where it was spilled
+    row = session.get(TankRow, (room_id, pour.tank)) if pour.tank else None
+    keys = [row.solvent] if row is not None else list(STREAMS[drum.stream].solvents[:1])
+    solvent = SOLVENTS.get(keys[0]) if keys else None
+    materials = _materials(session, room_id, pour.tank or "", drum)
+    words = plastic_words(solvent, materials, pour.volume_l)
+    if not words:
+        return []
+    if not pour.lead:
+        return [FieldError("lead", f"{words} Pour less, or name the lead who agrees.")]
+    return lead_problems(session, room_id, pour.lead)
+
+
+def _materials(session: Session, room_id: int, tank: str, drum: DrumState | None) -> list[str]:
+    found = [build_of(session, room_id, tank).material] if tank else []
+    return [*found, drum.material if drum is not None else ""]

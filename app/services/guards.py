@@ -1,0 +1,349 @@
+"""Why an entry may not be taken back or corrected: what keeps people safe stands until it is lifted
+by the way that is meant for it.
+
+Withdrawing an entry is a way round a lead's release as much as saying it anew with other words is.
+So both are asked here, and whoever said it may do both within the minutes of `own`.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from app.domain.errors import FieldError
+from app.domain.inspections.inspection import INSPECTION_BOOK, InspectionState
+from app.domain.money import digits_of
+from app.domain.roomlog.kinds import Entry, Withdrawal
+from app.domain.roomlog.kinds.checklists import SWAP, SwapOpened, TankContents
+from app.domain.roomlog.kinds.curing import STATION, Station
+from app.domain.roomlog.kinds.duties import DutyDone
+from app.domain.roomlog.kinds.incidents import (
+    HOLD,
+    INCIDENT,
+    Incident,
+    IncidentClosed,
+    IncidentReopened,
+    IncidentStep,
+    StationHeld,
+    StationReleased,
+    TankHeld,
+    TankReleased,
+)
+from app.domain.roomlog.kinds.inspections import (
+    COMPONENT,
+    INSPECTION,
+    Component,
+    InspectionAnswered,
+    InspectionClosed,
+    InspectionOverruled,
+    InspectionPhoto,
+    InspectionStarted,
+    PhotoLabelled,
+    PhotoMarked,
+)
+from app.domain.roomlog.kinds.site import CREW, CrewMember
+from app.domain.roomlog.kinds.spending import PRICES, PriceList
+from app.domain.roomlog.kinds.supplies import ITEM, Item
+from app.domain.roomlog.kinds.waste import (
+    DRUM,
+    PICKUP,
+    Drum,
+    DrumClosed,
+    DrumQuarantined,
+    DrumReleased,
+    PickupBooked,
+)
+from app.domain.site import CREW_BOOK, CrewState
+from app.domain.spend.price_book import PRICES_BOOK, PricesState
+from app.domain.things import fold
+from app.services.authorship import OWN_MINUTES, entry_row, is_own
+from app.services.crew import LAST_LEAD
+from app.services.entries import counting_of_kind, entry_of
+from app.services.inspections.holding import held_reasons, without_entry
+from app.services.spend.price_book import has_amounts
+from app.store.site import crew
+from app.store.tables import EntryRow, LinkRow
+from app.store.things import thing
+
+
+@dataclass(frozen=True)
+class Change:
+    """An entry that is to count no more.
+
+    Attributes:
+        said: the withdrawal, or what replaces it.
+        by: who does it, whatever name the entry bears.
+        gone: ids of all that is withdrawn together with it.
+    """
+
+    session: Session
+    room_id: int
+    old: Entry
+    said: Entry
+    by: str
+    now: datetime
+    gone: frozenset[str] = frozenset()
+
+    @property
+    def new(self) -> Entry | None:
+        """What replaces it; None where it is withdrawn."""
+        return None if isinstance(self.said, Withdrawal) else self.said
+
+    @property
+    def is_own(self) -> bool:
+        """Whoever said it does this, within the minutes."""
+        return is_own(self.session, self.room_id, self.old.id, self.by, self.now)
+
+    def keeps(self, *names: str) -> bool:
+        """What replaces it says the same in these fields."""
+        return type(self.new) is type(self.old) and all(
+            getattr(self.new, name) == getattr(self.old, name) for name in names
+        )
+
+    def state(self, kind: str, key: str) -> Any:
+        """The thing of that key as it stands."""
+        return thing(self.session, self.room_id, kind, key)
+
+
+Problem = FieldError | None
+OWNER = f"; whoever entered it takes it back within {OWN_MINUTES} min."
+
+
+def standing_problems(
+    session: Session,
+    room_id: int,
+    word: Entry,
+    by: str,
+    now: datetime,
+    gone: frozenset[str] = frozenset(),
+) -> list[FieldError]:
+    """Why what a withdrawal or correction acts on stands; empty where it may be lifted."""
+    target = word.withdraws if isinstance(word, Withdrawal) else word.corrects
+    row = entry_row(session, room_id, target) if target else None
+    if row is None or row.voided_by is not None:
+        return []  # said where it is stored
+    old = entry_of(row)
+    change = Change(session, room_id, old, word, by, now, gone)
+    found = (check(change) for check in (_needed, GUARDS.get(type(old), _free)))
+    return [problem for problem in found if problem is not None]
+
+
+def _refused(message: str, rule: str) -> FieldError:
+    return FieldError("withdraws", message, rule)
+
+
+def _free(_: Change) -> Problem:
+    return None
+
+
+FIRSTS: Mapping[type[Entry], tuple[str, tuple[str, ...]]] = {
+    Drum: (DRUM, ("drum", "stream")),
+    PickupBooked: (PICKUP, ("pickup", "drums")),
+    Station: (STATION, ("station",)),
+    InspectionStarted: (INSPECTION, ("inspection", "tank", "station", "positions")),
+    Component: (COMPONENT, ("component", "part", "tank", "station")),
+    Item: (ITEM, ("item", "unit")),
+    SwapOpened: (SWAP, ("swap", "tank", "from_tank", "steps", "solvent")),
+}
+"""What brings a thing into the room, and what a correction keeps once others name the thing."""
+
+
+def _needed(change: Change) -> Problem:
+    """The first entry of a thing stays while others of its book count."""
+    kind, names = FIRSTS.get(type(change.old), ("", ()))
+    if not kind or change.keeps(*names):
+        return None
+    key = getattr(change.old, kind)
+    query = (
+        select(EntryRow.uid)
+        .join(LinkRow, col(LinkRow.entry_id) == col(EntryRow.id))
+        .where(LinkRow.room_id == change.room_id, LinkRow.thing == kind, LinkRow.key == key)
+        .where(col(EntryRow.voided_by).is_(None))
+        .limit(len(change.gone) + 2)
+    )
+    others = set(change.session.exec(query)) - {change.old.id} - change.gone
+    if not others:
+        return None
+    what = change.old.specs()[kind].label.lower()
+    return _refused(f"Other entries need this {what}: they come first.", "needed by others")
+
+
+def _hold(change: Change) -> Problem:
+    is_finding = bool(getattr(change.old, "inspection", None))
+    if not is_finding and change.is_own:
+        return None
+    message = "This entry holds a tank or station. A lead releases it on its page, with a reason"
+    return _refused(message + ("." if is_finding else OWNER), "a lead releases a hold")
+
+
+def _guard_found_faulty(change: Change) -> Problem:
+    assert isinstance(change.old, DutyDone)
+    return _hold(change) if change.old.holds and not change.keeps("duty", "of", "outcome") else None
+
+
+def _quarantine(change: Change) -> Problem:
+    if change.is_own:
+        return None
+    message = "This entry keeps a drum in quarantine. A lead releases it on its page, with a reason"
+    return _refused(message + OWNER, "a lead releases a quarantine")
+
+
+def _release(change: Change) -> Problem:
+    """Without a release its hold stands again; said anew it might lift another."""
+    if change.new is None or change.is_own:
+        return None
+    message = "A release is not corrected. A lead releases anew on the page of what is held."
+    return _refused(message, "a release is not corrected")
+
+
+def _drum_closed(change: Change) -> Problem:
+    if change.is_own:
+        return None
+    return _refused(
+        f"This drum is closed for shipping. Open it again on its page{OWNER}", "a drum is opened"
+    )
+
+
+def _incident(change: Change) -> Problem:
+    if change.is_own or change.keeps("incident", "problem", "tank", "drum", "at"):
+        return None
+    if change.by not in crew(change.session, change.room_id).leads:
+        message = "A reported problem stands: a lead closes it on its page. A report that was wrong"
+        message += " is withdrawn by a lead, with the reason"
+        return _refused(message + OWNER, "a lead closes an incident")
+    if change.said.note.strip():
+        return None
+    return FieldError("note", "Say why this report was wrong.", "a lead says why")
+
+
+def _incident_ended(change: Change) -> Problem:
+    """Taken back it is open again; said anew it might be closed without a lead."""
+    if change.new is None or change.is_own:
+        return None
+    message = "The closing of a problem is not corrected. Open the problem again on its page."
+    return _refused(message, "a closing is not corrected")
+
+
+def _incident_reopened(change: Change) -> Problem:
+    if change.is_own:
+        return None
+    message = "This problem is open again. A lead closes it on its page, with what was found."
+    return _refused(message, "a lead closes an incident")
+
+
+def _incident_step(change: Change) -> Problem:
+    assert isinstance(change.old, IncidentStep)
+    state = change.state(INCIDENT, change.old.incident)
+    if state is None or not state.is_closed:
+        return None
+    return _refused("This problem is closed. Open it again on its page first.", "closed is closed")
+
+
+def _contents(change: Change) -> Problem:
+    """What is in a tank is asked until it is said: the question is not taken back."""
+    assert isinstance(change.old, TankContents)
+    state = change.state(HOLD, change.old.tank)
+    if change.old.found != "asked" or state is None or not state.asks_contents:
+        return None
+    if change.new is not None and not change.keeps("found"):
+        return None
+    message = "This asks what is in the tank, and holds it until somebody says it on its page."
+    return _refused(message, "an answer lifts the question")
+
+
+def _signature(change: Change) -> Problem:
+    if change.is_own:
+        return None
+    message = "This inspection is signed: what was seen stands. Start a new one"
+    return _refused(message + OWNER, "signed is signed")
+
+
+def _of_inspection(change: Change) -> Problem:
+    """What was said in an inspection: it stands once that is signed, and goes by the part's page
+    where it holds something."""
+    key: str = getattr(change.old, "inspection")  # noqa: B009 - of several kinds
+    state: InspectionState | None = change.state(INSPECTION, key)
+    if state is None:
+        return None
+    if state.is_closed:
+        return _refused(
+            "This inspection is signed: what was seen stands. Start a new one.", "signed is signed"
+        )
+    if not isinstance(change.old, InspectionAnswered | InspectionOverruled):
+        return None
+    after = without_entry(change.session, change.room_id, state, change.old.id)
+    if change.new is not None:
+        after = INSPECTION_BOOK.apply(after, change.new)
+    if held_reasons(after) == held_reasons(state):
+        return None
+    message = "This changes what is held. Take it back or answer again on the page of the part."
+    return _refused(message, "holds go with their answers")
+
+
+def _currency(change: Change) -> Problem:
+    """Amounts are in the smallest unit of the currency: without it they would be read as others."""
+    if change.new is not None:
+        return None  # asked as what it says
+    rest = [one for one in _price_lists(change) if one.id not in {change.old.id, *change.gone}]
+    after: PricesState = fold(PRICES_BOOK, PRICES, rest)
+    before: PricesState = fold(PRICES_BOOK, PRICES, _price_lists(change))
+    if digits_of(after.currency) == digits_of(before.currency):
+        return None
+    if not has_amounts(change.session, change.room_id, {change.old.id, *change.gone}):
+        return None
+    return _refused(
+        f"This entry says that the room counts in {before.currency}, and amounts stand in it.",
+        "a room keeps its currency",
+    )
+
+
+def _price_lists(change: Change) -> list[Entry]:
+    return list(counting_of_kind(change.session, change.room_id, PriceList.kind))
+
+
+def _last_lead(change: Change) -> Problem:
+    """Whoever is entered as the last lead stays one until another is entered."""
+    if change.is_own:
+        return None  # somebody who was entered by mistake just now
+    rest = [
+        one
+        for one in counting_of_kind(change.session, change.room_id, CrewMember.kind)
+        if one.id not in {change.old.id, *change.gone}
+    ]
+    if change.new is not None:
+        rest.append(change.new)
+    before: CrewState = crew(change.session, change.room_id)
+    after: CrewState = fold(CREW_BOOK, CREW, rest)
+    if after.leads or not before.leads:
+        return None
+    message = f"{before.leads[0]} {LAST_LEAD}. Enter another lead first."
+    return _refused(message, "a room keeps a lead")
+
+
+GUARDS: Mapping[type[Entry], Callable[[Change], Problem]] = {
+    TankHeld: _hold,
+    StationHeld: _hold,
+    DutyDone: _guard_found_faulty,
+    TankReleased: _release,
+    StationReleased: _release,
+    DrumQuarantined: _quarantine,
+    DrumReleased: _release,
+    DrumClosed: _drum_closed,
+    Incident: _incident,
+    IncidentClosed: _incident_ended,
+    IncidentReopened: _incident_reopened,
+    IncidentStep: _incident_step,
+    TankContents: _contents,
+    InspectionClosed: _signature,
+    PriceList: _currency,
+    CrewMember: _last_lead,
+    **dict.fromkeys(
+        (
+            InspectionStarted, InspectionAnswered, InspectionOverruled, InspectionPhoto,
+            PhotoLabelled, PhotoMarked,
+        ),
+        _of_inspection,
+    ),
+}  # fmt: skip

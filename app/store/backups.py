@@ -1,0 +1,313 @@
+"""Backups of a data folder, taken while people work: the database and its photos, tried at once.
+
+A backup is a folder of its own: the database as one file, the photos, and `backup.json`, which says
+what is in it. The copy of the database is one moment's (SQLite's backup in one step: in several it
+begins anew whenever somebody writes). Photos are on the disk before an entry names them, so those
+copied after the database are all that it names. What did not change since the backup before is
+linked to it, not copied.
+"""
+
+import hashlib
+import json
+import os
+import re
+import shutil
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import closing
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from app.domain.errors import DomainError
+from app.store.photos import SET_ASIDE, PhotoFolder, sync_folder
+
+DATABASE, PHOTOS, CONTENTS = "bathkeeper.sqlite3", "photos", "backup.json"
+NAME = re.compile(r"bathkeeper-(\d{8}T\d{6}Z)")
+_PART, LEFT_OVER = ".part-", timedelta(days=1)
+_STAMP = "%Y%m%dT%H%M%SZ"
+KEPT_DAYS, KEPT_WEEKS, KEPT_MONTHS = 14, 8, 12
+"""Kept are all backups of so many days, then one of each week, then one of each month."""
+_PHOTO = re.compile(r'"photo": ?"([0-9a-f]{64})"|photo:([0-9a-f]{64})')
+_BLOCK = 1 << 20
+
+
+class NotRestorable(DomainError):
+    """A backup is not whole; the message says what is wrong."""
+
+
+@dataclass(frozen=True)
+class Contents:
+    """What is in a backup, as `backup.json` keeps it.
+
+    Attributes:
+        made_at: the moment that its database is of.
+        form: the revision of the database.
+        entries: how many the log of each room has, by the room's key.
+        database_sha256: digest of its file.
+        photos: digest of each file of a photo, by its path in the folder.
+        lost_photos: named by the log, and not whole in the data folder already.
+    """
+
+    made_at: str
+    form: str
+    entries: Mapping[str, int]
+    database_sha256: str
+    photos: Mapping[str, str]
+    lost_photos: tuple[str, ...] = ()
+
+
+def back_up(data_dir: Path, into: Path, now: datetime) -> Path:
+    """Make a backup of a data folder in the folder `into`, restore it on trial, and give it.
+
+    Raises:
+        DomainError: there is no database, or the backup could not be restored; it is not kept.
+        OSError: there is no room for it, or the folder cannot be written.
+    """
+    database = data_dir / DATABASE
+    if not database.is_file():
+        raise DomainError(f"There is no database in the folder {data_dir}.")
+    into.mkdir(parents=True, exist_ok=True)
+    _sweep(into, now)
+    final = into / f"bathkeeper-{now.astimezone(UTC).strftime(_STAMP)}"
+    if final.exists():
+        raise DomainError(f"There is a backup {final} already.")
+    part = into / f"{_PART}{final.name}"
+    part.mkdir()
+    try:
+        _copy_database(database, part / DATABASE)
+        before = max(backups(into), default=None)
+        photos = _copy_photos(data_dir / PHOTOS, part / PHOTOS, before)
+        found = _contents(part, photos, now)
+        _write(part / CONTENTS, json.dumps(asdict(found), indent=1, sort_keys=True).encode())
+        with TemporaryDirectory(dir=part) as trial:
+            restore(part, Path(trial), is_trial=True)
+        part.replace(final)
+        sync_folder(into)
+    except BaseException:
+        shutil.rmtree(part, ignore_errors=True)
+        raise
+    return final
+
+
+def restore(backup: Path, data_dir: Path, *, is_trial: bool = False) -> Contents:
+    """Bring a backup into a data folder that has no database, and hold it against its contents.
+
+    Raises:
+        NotRestorable: the backup is not whole; the folder is left as it was.
+        DomainError: the folder has a database.
+    """
+    found = read(backup)
+    if data_in(data_dir):
+        raise DomainError(f"The folder {data_dir} has data already.")
+    data_dir.mkdir(parents=True, exist_ok=True)
+    part = data_dir / ".part-restored"
+    shutil.rmtree(part, ignore_errors=True)
+    part.mkdir()
+    try:
+        _bring(backup / DATABASE, part / DATABASE, found.database_sha256, is_link=False)
+        for name, digest in found.photos.items():
+            _bring(backup / PHOTOS / name, part / PHOTOS / name, digest, is_link=is_trial)
+        _examine(part / DATABASE, found)
+        for name in (PHOTOS, DATABASE):
+            if (part / name).exists():
+                (part / name).replace(data_dir / name)
+        sync_folder(data_dir)
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+    return found
+
+
+def data_in(data_dir: Path) -> list[Path]:
+    """What a restored backup would stand in the place of."""
+    files = [path for path in data_dir.glob(f"{DATABASE}*") if path.suffix != ".lock"]
+    return [*files, *([data_dir / PHOTOS] if (data_dir / PHOTOS).exists() else [])]
+
+
+def move_aside(data_dir: Path, now: datetime) -> Path | None:
+    """Move the data that are there into a folder beside them; None where there are none."""
+    names = data_in(data_dir)
+    if not names:
+        return None
+    aside = data_dir / f"replaced-{now.astimezone(UTC).strftime(_STAMP)}"
+    aside.mkdir()
+    for path in names:
+        path.replace(aside / path.name)
+    return aside
+
+
+def read(backup: Path) -> Contents:
+    """What a backup says is in it.
+
+    Raises:
+        NotRestorable: it says nothing that can be read.
+    """
+    try:
+        raw = json.loads((backup / CONTENTS).read_bytes())
+        return Contents(**{**raw, "lost_photos": tuple(raw["lost_photos"])})
+    except (OSError, ValueError, TypeError, KeyError):
+        raise NotRestorable(f"{backup} is no backup: its {CONTENTS} cannot be read.") from None
+
+
+def backups(into: Path) -> list[Path]:
+    """The backups in a folder, the oldest first."""
+    found = [path for path in into.glob("bathkeeper-*") if NAME.fullmatch(path.name)]
+    return sorted(path for path in found if (path / CONTENTS).is_file())
+
+
+def made_at(backup: Path) -> datetime:
+    """The moment that a backup is of, by its name."""
+    stamp = backup.name.removeprefix(_PART).removeprefix("bathkeeper-")
+    return datetime.strptime(stamp, _STAMP).replace(tzinfo=UTC)
+
+
+def rotate(into: Path, now: datetime) -> list[Path]:
+    """Delete backups that are not kept any more; the newest always is. What was deleted."""
+    there = backups(into)
+    kept = set(to_keep([made_at(one) for one in there], now))
+    gone = [one for one in there if made_at(one) not in kept]
+    for one in gone:
+        (one / CONTENTS).unlink()  # from here on it is no backup, should this be cut off
+        shutil.rmtree(one)
+    return gone
+
+
+def to_keep(moments: Iterable[datetime], now: datetime) -> list[datetime]:
+    """Of backups of these moments, those that stay: the oldest of each week, of each month."""
+    kept, weeks, months = [], set[tuple[int, int]](), set[tuple[int, int]]()
+    in_order = sorted(moments)
+    for at in in_order:
+        age, week, month = now - at, at.isocalendar()[:2], (at.year, at.month)
+        is_of_days = age <= timedelta(days=KEPT_DAYS)
+        is_of_weeks = age <= timedelta(weeks=KEPT_WEEKS) and week not in weeks
+        is_of_months = age <= timedelta(days=31 * KEPT_MONTHS) and month not in months
+        if is_of_days or is_of_weeks or is_of_months or at == in_order[-1]:
+            kept.append(at)
+            weeks.add(week)
+            months.add(month)
+    return kept
+
+
+def _sweep(into: Path, now: datetime) -> None:
+    """Remove what a program that was killed left half made; one that is being made now stays."""
+    for left in into.glob(f"{_PART}bathkeeper-*"):
+        if now - made_at(left) > LEFT_OVER:
+            shutil.rmtree(left, ignore_errors=True)
+
+
+def _copy_database(source: Path, target: Path) -> None:
+    address = f"{source.absolute().as_uri()}?mode=ro"
+    with (
+        closing(sqlite3.connect(address, uri=True, timeout=60)) as there,
+        closing(sqlite3.connect(target)) as here,
+    ):
+        there.backup(here)
+        here.execute("PRAGMA journal_mode=DELETE")  # one file, without a log beside it
+    with target.open("rb+") as file:
+        os.fsync(file.fileno())
+
+
+def _copy_photos(source: Path, target: Path, before: Path | None) -> dict[str, str]:
+    """Copy each file, or link it to the same one of the backup before; their digests by path."""
+    known = read(before).photos if before else {}
+    found = {}
+    for path in _photo_files(source):
+        name = path.relative_to(source).as_posix()
+        there = before / PHOTOS / name if before else path
+        (target / name).parent.mkdir(parents=True, exist_ok=True)
+        if name in known and _digest(path) == known[name] == _digest(there):
+            _link(there, target / name)
+            found[name] = known[name]
+        else:
+            content = path.read_bytes()
+            _write(target / name, content)
+            found[name] = hashlib.sha256(content).hexdigest()
+    return found
+
+
+def _photo_files(source: Path) -> Iterator[Path]:
+    for path in sorted(source.glob("??/*")):
+        if not path.name.startswith(".") and not path.name.endswith(SET_ASIDE):
+            yield path
+
+
+def _contents(part: Path, photos: Mapping[str, str], now: datetime) -> Contents:
+    with closing(_reader(part / DATABASE)) as database:
+        folder = PhotoFolder(part)
+        lost = [one for one in sorted(named_photos(database)) if not folder.has(one)]
+        return Contents(
+            made_at=now.astimezone(UTC).isoformat(),
+            form=_form(database),
+            entries=_entries(database),
+            database_sha256=_digest(part / DATABASE) or "",
+            photos=photos,
+            lost_photos=tuple(lost),
+        )
+
+
+def named_photos(database: sqlite3.Connection) -> set[str]:
+    """The photos that the log names: of inspections, and of steps of a swap."""
+    rows = database.execute("SELECT fields FROM entry WHERE fields LIKE '%photo%'")
+    return {first or second for (text,) in rows for first, second in _PHOTO.findall(text)}
+
+
+def _examine(database: Path, said: Contents) -> None:
+    with closing(_reader(database)) as found:
+        (structure,) = found.execute("PRAGMA integrity_check(1)").fetchone()
+        if structure != "ok":
+            raise NotRestorable(f"The database of the backup is damaged ({structure}).")
+        if (_form(found), _entries(found)) != (said.form, dict(said.entries)):
+            text = f"The database of the backup is not the one that {CONTENTS} tells of."
+            raise NotRestorable(text)
+
+
+def _form(database: sqlite3.Connection) -> str:
+    return str(database.execute("SELECT version_num FROM alembic_version").fetchone()[0])
+
+
+def _entries(database: sqlite3.Connection) -> dict[str, int]:
+    query = "SELECT key, (SELECT count(*) FROM entry WHERE room_id = room.id) FROM room"
+    return dict(database.execute(query).fetchall())
+
+
+def _reader(database: Path) -> sqlite3.Connection:
+    return sqlite3.connect(f"{database.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
+
+
+def _bring(source: Path, target: Path, digest: str, *, is_link: bool) -> None:
+    if (found := _digest(source)) != digest:
+        state = "is missing from" if found is None else "is damaged in"
+        raise NotRestorable(f"{source.name} {state} the backup {source.parent}.")
+    target.parent.mkdir(parents=True, exist_ok=True)
+    if is_link:
+        _link(source, target)
+        return
+    shutil.copyfile(source, target)
+    with target.open("rb+") as file:
+        os.fsync(file.fileno())
+
+
+def _link(source: Path, target: Path) -> None:
+    try:
+        os.link(source, target)
+    except OSError:  # another disk, or one that has no links
+        shutil.copyfile(source, target)
+
+
+def _digest(path: Path) -> str | None:
+    digest = hashlib.sha256()
+    try:
+        with path.open("rb") as file:
+            while block := file.read(_BLOCK):
+                digest.update(block)
+    except FileNotFoundError:
+        return None
+    return digest.hexdigest()
+
+
+def _write(path: Path, content: bytes) -> None:
+    with path.open("wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())

@@ -1,0 +1,80 @@
+"""What may spark, and what heat or ultrasound does to a bath.
+
+Sources, from memory: 29 CFR 1910.106(a)(19), within 30 F (16.7 C) of the flash point; class IB of
+NFPA 30: flash point below 73 F (22.8 C), boiling point 100 F (37.8 C) or more; NFPA 77 on plastic.
+"""
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from app.domain.builds import (
+    CLAMPS,
+    NO_BOND,
+    TankBuildState,
+    bonding,
+    hot_words,
+    is_class_ib,
+    plastic_words,
+)
+from app.domain.solvents import SOLVENTS
+
+ALCOHOL, WATER = SOLVENTS["isopropanol"], SOLVENTS["water_based"]
+SLOW = SOLVENTS["tripropylene_glycol_methyl_ether"]
+
+
+def built(**more: Any) -> TankBuildState:
+    return TankBuildState("t1", "metal", **more)
+
+
+def test_what_flashes_below_60_c_is_neither_heated_nor_shaken() -> None:
+    assert hot_words(ALCOHOL, built()) == ""
+    assert hot_words(ALCOHOL, built(is_ultrasonic=True)).startswith("ultrasonic, and the flash")
+    assert hot_words(ALCOHOL, built(heated_to_c=30.0)).startswith("heated to 30 °C")
+    assert hot_words(WATER, built(is_ultrasonic=True, heated_to_c=60.0)) == ""
+    assert hot_words(None, built(is_ultrasonic=True)) == ""
+
+
+@pytest.mark.parametrize("below_c, is_hot", [(16.6, True), (16.8, False)])
+def test_a_slow_bath_stays_30_f_below_its_flash_point(below_c: float, is_hot: bool) -> None:
+    flash_c = SLOW.flash_point_c
+    assert flash_c is not None
+    heated = built(heated_to_c=flash_c - below_c)
+    assert (hot_words(SLOW, heated) != "") == is_hot
+    assert hot_words(SLOW, built(is_ultrasonic=True)) == ""
+
+
+def test_a_slow_bath_with_alcohol_in_it_is_as_alcohol() -> None:
+    for one in (built(is_ultrasonic=True), built(heated_to_c=25.0)):
+        assert "unknown" in hot_words(SLOW, one, is_lowered=True)
+
+
+@pytest.mark.parametrize("key", ["isopropanol", "ethanol", "acetone"])
+def test_the_quick_solvents_are_of_class_ib(key: str) -> None:
+    assert is_class_ib(SOLVENTS[key])
+
+
+def test_class_ib_ends_at_its_flash_and_boiling_points() -> None:
+    assert not is_class_ib(SLOW)
+    assert not is_class_ib(WATER)
+    assert not is_class_ib(None)
+    assert is_class_ib(replace(ALCOHOL, flash_point_c=22.7))
+    assert not is_class_ib(replace(ALCOHOL, flash_point_c=22.9))
+    assert is_class_ib(replace(ALCOHOL, boiling_point_c=37.9))
+    assert not is_class_ib(replace(ALCOHOL, boiling_point_c=37.7))
+
+
+def test_metal_is_clamped_and_plastic_cannot_be() -> None:
+    assert bonding(["metal", "metal"]) == (CLAMPS,)
+    assert bonding(["metal", "plastic"]) == (NO_BOND,)
+    assert bonding(["", "metal"]) == bonding([]) == (CLAMPS, NO_BOND)
+    assert "before the bung comes out" in CLAMPS
+    assert "grounded" in NO_BOND
+
+
+def test_more_than_five_litres_through_plastic_need_a_word() -> None:
+    assert plastic_words(ALCOHOL, ["plastic", ""], 5.1) != ""
+    assert plastic_words(ALCOHOL, ["plastic"], 5.0) == ""
+    assert plastic_words(ALCOHOL, ["metal"], 50.0) == ""
+    assert plastic_words(SLOW, ["plastic"], 50.0) == ""

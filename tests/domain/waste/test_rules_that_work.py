@@ -1,0 +1,155 @@
+"""Every value of a set of rules does something: wipes, bounds of flash point, papers, reviews."""
+
+import re
+from datetime import date, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from app.domain.errors import FieldErrors
+from app.domain.roomlog.kinds.waste import WasteRules
+from app.domain.roomlog.kinds.waste_data import check_marks
+from app.domain.roomlog.lines import parse_entry
+from app.domain.storage import BathThere, category_of, fire_area
+from app.domain.things import fold
+from app.domain.waste import counters
+from app.domain.waste.rulebook import RULES_BOOK, Edit, Mark, RuleBook
+from app.domain.waste.rules import RULE_SETS, RuleSet
+from tests.domain.waste.book import after, at, drum, pour
+
+ROOT = Path(__file__).parents[3]
+UTC = ZoneInfo("UTC")
+EACH_SET = pytest.mark.parametrize("rule_set", RULE_SETS.values(), ids=lambda each: each.key)
+
+
+def test_every_rule_is_read_somewhere() -> None:
+    """A value that a site may edit and nobody reads would be a promise that nobody keeps."""
+    texts = [
+        path.read_text()
+        for folder, pattern in (("app", "*.py"), ("templates", "*.html"))
+        for path in (ROOT / folder).rglob(pattern)
+        if not path.name.startswith(("rules_us", "rules_europe", "rule_model"))
+    ]
+    code = "\n".join(texts)
+    of_categories = {
+        getattr(category, name)
+        for each in RULE_SETS.values()
+        for category in each.categories
+        for name in ("month_rule", "on_site_rule", "clock_rule", "over_clock_rule", "copy_rule")
+    }
+    for each in RULE_SETS.values():
+        for rule in each.rules:
+            asked = rf"""(value|litres|get|rules)[(\[]["']{rule.key}["']"""
+            is_read = rule.key in of_categories or re.search(asked, code) is not None
+            assert is_read or rule.key in re.findall(r'"(\w+_days)"\)', code), rule.key
+
+
+@EACH_SET
+def test_a_legal_value_has_its_section_its_words_and_its_day_of_review(rule_set: RuleSet) -> None:
+    for rule in rule_set.rules:
+        if rule.is_legal:
+            assert len(rule.says) > 20, rule.key
+            assert any(c.isdigit() for c in rule.source) or "GOV.UK" in rule.source, rule.key
+            assert rule.looked_at_again_on > rule.as_of
+
+
+def test_california_and_england_are_sets_of_their_own() -> None:
+    """22 CCR 66262.15(a) and 66262.16(b) and (b)(1), read in print; the rest from memory."""
+    california, england = RULE_SETS["california"], RULE_SETS["england"]
+    read = {rule.key: rule.value for rule in california.rules if rule.confidence == "read"}
+    assert read == {"sqg_on_site_kg": 6000, "sqg_days": 180, "satellite_volume": 55,
+                    "check_days": 7}  # fmt: skip
+    assert not any(rule.key == "wipes_days" for rule in california.rules)
+    kept = next(rule for rule in england.rules if rule.key == "keep_years")
+    assert (kept.value, kept.confidence) == (3, "read")  # GOV.UK, producers and holders
+    keys = [category.key for each in RULE_SETS.values() for category in each.categories]
+    assert len(keys) == len(set(keys))
+
+
+def test_a_passed_review_shows() -> None:
+    book = RuleBook()
+    first = min(rule.looked_at_again_on for rule in book.rules.values() if rule.is_legal)
+    assert book.to_review(first - timedelta(days=1)) == ()
+    due = book.to_review(first)
+    assert "sqg_days" in {rule.key for rule in due}
+    assert "headspace_percent" not in {rule.key for rule in due}
+    edits = {"sqg_days": Edit(150, "Permit 7", first)}
+    again = RuleBook(edits=edits)
+    assert "sqg_days" not in {rule.key for rule in again.to_review(first)}
+    assert "sqg_days" in {rule.key for rule in again.to_review(first + timedelta(days=365))}
+
+
+def wipes(area: str = "wash_station") -> tuple[object, ...]:
+    return drum(stream="wipes", area=area), pour(2, 5.0, mass_before_kg=0.0, mass_after_kg=2.0)
+
+
+def test_excluded_wipes_have_their_own_label_and_clock() -> None:
+    """40 CFR 261.4(b)(18): 180 days from the first, wherever the container stands."""
+    excluded = RuleBook("us_federal", "sqg", uncounted=("wipes",))
+    state = after(*wipes())  # type: ignore[arg-type]
+    assert excluded.label_words("wipes") == "EXCLUDED SOLVENT-CONTAMINATED WIPES"
+    assert excluded.label_words("isopropanol_resin") == "HAZARDOUS WASTE"
+    site = counters.site_of([state], excluded)
+    clock = counters.clock_of(state, site, excluded, UTC, at(100))
+    assert clock is not None
+    assert (clock.cause, clock.rule, clock.days_left) == ("wipes", "wipes_days", 180 - 98)
+
+
+@pytest.mark.parametrize(
+    "book",
+    [RuleBook("us_federal", "sqg"), RuleBook("california", "ca_sqg", uncounted=("wipes",)),
+     RuleBook("us_federal", "sqg", {"wipes_days": Edit(None, "State", date(2026, 1, 1))},
+              uncounted=("wipes",))],
+)  # fmt: skip
+def test_wipes_that_no_rule_excludes_are_waste_like_any_other(book: RuleBook) -> None:
+    state = after(*wipes("central"))  # type: ignore[arg-type]
+    assert book.label_words("wipes") == "HAZARDOUS WASTE"
+    clock = counters.clock_of(state, counters.site_of([state], book), book, UTC, at(100))
+    assert clock is None or clock.cause == "central"
+
+
+def test_the_bound_of_the_flash_point_decides_what_always_counts() -> None:
+    """Dipropylene glycol methyl ether flashes at 74 C (IEC 60079-20-1)."""
+    stream, uncounted = "glycol_ether_resin", ("glycol_ether_resin", "wipes", "acetone_resin")
+    usual = RuleBook(uncounted=uncounted)
+    assert [usual.counts(key) for key in uncounted] == [False, False, True]
+    strict = {"flash_c": Edit(93, "State", date(2026, 1, 1))}
+    assert RuleBook(edits=strict, uncounted=uncounted).counts(stream)
+    assert not RuleBook(uncounted=uncounted, edits={**strict, "flash_c": Edit(None, "State",
+                        date(2026, 1, 1))}).counts(stream)  # fmt: skip
+
+
+def test_each_system_has_its_own_bound_of_flammable_liquids() -> None:
+    """GHS and 29 CFR 1910.106(a)(19) count to 93 C in four categories, CLP to 60 C in three."""
+    assert [RuleBook(key).flammable_to_c for key in RULE_SETS] == [93, 93, 60, 60, 93]
+    assert (category_of(74.0, 190.0), category_of(74.0, 190.0, 60.0)) == (4, None)
+    assert (category_of(60.0, 190.0, 60.0), category_of(12.0, 82.0, 60.0)) == (3, 2)
+    bath = BathThere("t", "T", 40.0, "dipropylene_glycol_methyl_ether")
+    assert fire_area([bath], [], [], None).total_l == 40.0
+    assert fire_area([bath], [], [], None, 60.0).total_l == 0.0
+
+
+def test_codes_and_names_are_kept_by_stream() -> None:
+    marks = {"isopropanol_resin": {
+        "codes": " D001 ", "un_number": "UN1993", "class_group": "3, PG II",
+        "shipping_name": "Waste flammable liquids, n.o.s. (isopropanol)",
+    }}  # fmt: skip
+    entry = WasteRules(at=at(0), waste_rules="waste_rules", marks=check_marks(marks))
+    book = fold(RULES_BOOK, "waste_rules", [entry])
+    mark = book.marks["isopropanol_resin"]
+    assert isinstance(mark, Mark)
+    assert mark.codes == "D001"
+    assert mark.shipping == "UN1993, Waste flammable liquids, n.o.s. (isopropanol), 3, PG II"
+    assert not book.is_chosen  # codes choose no set of rules
+
+
+@pytest.mark.parametrize(
+    "marks", [[], {"paint": {"codes": "D001"}}, {"wipes": {"colour": "red"}},
+              {"wipes": {"un_number": "1993"}}, {"wipes": {"codes": "D" * 200}}],
+)  # fmt: skip
+def test_codes_that_cannot_be_are_refused(marks: object) -> None:
+    with pytest.raises(FieldErrors):
+        parse_entry(
+            {"kind": "waste_rules", "waste_rules": "waste_rules", "at": at(0), "marks": marks}
+        )

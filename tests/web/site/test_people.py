@@ -1,0 +1,73 @@
+"""People and roles: the room keeps a lead, by every door."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.config import Settings
+from app.domain.roomlog.kinds.site import CrewMember
+from app.main import create_app
+from app.services.door import bring_in
+from tests.factories import NOW, ROOM, START, furnish
+from tests.furnished import prepare
+
+CREW, ENTRIES = f"/rooms/{ROOM}/crew", f"/api/v1/rooms/{ROOM}/entries"
+LEAD: dict[str, Any] = {"name": "Curlew", "role": "lead"}
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[TestClient]:
+    prepare(tmp_path)
+    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
+    furnish(app.state.store)
+    bring_in(app.state.store, ROOM, [
+        CrewMember(at=START, id="c1", crew="crew", by="Wren", **LEAD),
+        CrewMember(at=START, crew="crew", by="Wren", name="Dunlin", role="technician"),
+    ], NOW)  # fmt: skip
+    with TestClient(app, base_url="http://room.test") as client:
+        yield client
+
+
+@pytest.mark.parametrize("change", [{"has_left": "on"}, {"role": "technician"}])
+def test_the_last_lead_is_not_sent_away_by_one_touch(
+    client: TestClient, change: dict[str, str]
+) -> None:
+    page = client.post(CREW, data={**LEAD, **change})
+    assert page.status_code == 422
+    assert "Curlew is the last lead" in page.text
+    assert "Enter another lead first" in page.text
+    assert client.post(CREW, data={"name": "Dunlin", "role": "lead"}).status_code == 200
+    assert client.post(CREW, data={**LEAD, **change}).status_code == 200
+
+
+def test_a_program_does_not_send_the_last_lead_away_either(client: TestClient) -> None:
+    gone = {"kind": "crew_member", "crew": "crew", **LEAD, "has_left": True}
+    answer = client.post(ENTRIES, json=gone)
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["field"] == "has_left"
+    back = client.post(ENTRIES, json={"kind": "withdrawal", "withdraws": "c1", "by": "Dunlin"})
+    assert back.status_code == 422
+    assert "last lead" in back.text
+    assert client.post(ENTRIES, json={**gone, "name": "Dunlin", "role": "technician"}).is_success
+
+
+def test_a_name_stands_under_a_hold_and_a_follow_up(client: TestClient) -> None:
+    hold = f"/rooms/{ROOM}/tanks/t1/hold"
+    nameless = client.post(hold, data={"reason": "The lid sticks"})
+    assert nameless.status_code == 422
+    assert "Say who holds it" in nameless.text
+    assert client.post(hold, data={"reason": "The lid sticks", "by": "Wren"}).status_code == 200
+    client.cookies.clear()
+    seen = {"done": "Rinsed the eye", "solvent": "bath", "by": "Wren"}
+    page = client.post(f"/rooms/{ROOM}/problem/exposure", data=seen)
+    assert "of a bath with resin in it" in page.text
+    at = str(page.url).partition("?")[0]
+    client.cookies.clear()
+    step = page.text.partition('name="step" value="')[2].partition('"')[0]
+    unsaid = client.post(f"{at}/step", data={"step": step})
+    assert unsaid.status_code == 422
+    assert "Say who did this" in unsaid.text
+    assert client.post(f"{at}/step", data={"step": step, "by": "Dunlin"}).status_code == 200

@@ -1,0 +1,100 @@
+"""Material, heat and ultrasound of a tank, and pours through plastic, by every door."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.config import Settings
+from app.domain.roomlog.kinds.builds import TankBuild
+from app.domain.roomlog.kinds.site import CrewMember
+from app.main import create_app
+from app.services.door import bring_in
+from tests.factories import NOW, ROOM, START, furnish, tank
+from tests.furnished import prepare
+from tests.services.swaps.led import Run, swap_store
+from tests.services.waste_room import drum
+
+AT, API = f"/rooms/{ROOM}", f"/api/v1/rooms/{ROOM}/entries"
+FORM = f"{AT}/tanks/t1/log/build"
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[TestClient]:
+    prepare(tmp_path)
+    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
+    furnish(app.state.store)
+    bring_in(app.state.store, ROOM, [
+        CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
+        drum("d1", material="plastic"), drum("d2", material="metal"),
+        tank("slow", solvent="tripropylene_glycol_methyl_ether"),
+    ], NOW)  # fmt: skip
+    with TestClient(app, base_url="http://room.test") as client:
+        yield client
+
+
+def test_a_heated_tank_of_alcohol_is_refused_without_a_leads_reason(client: TestClient) -> None:
+    assert "Material, heat, ultrasound" in client.get(f"{AT}/tanks/t1").text
+    sent = {"material": "metal", "is_ultrasonic": "on", "by": "Wren"}
+    refused = client.post(FORM, data=sent)
+    assert refused.status_code == 422
+    assert "it may catch fire. Only with a lead, and a reason." in refused.text
+    alone = client.post(FORM, data={**sent, "lead": "Curlew"})
+    assert "Give the lead and the reason." in alone.text
+    word = {"lead": "Wren", "reason": "Rated for it"}
+    assert "Only a lead can do this" in client.post(FORM, data={**sent, **word}).text
+    assert client.post(FORM, data={**sent, **word, "lead": "Curlew"}).status_code == 200
+    wash = {"kind": "wash", "tank": "t1", "resin": "slate", "parts": 3}
+    assert client.post(API, json=wash).status_code == 201
+
+
+def test_a_program_does_not_heat_a_bath_that_catches_fire_either(client: TestClient) -> None:
+    sent = {"kind": "tank_build", "tank": "slow", "material": "metal", "heated_to_c": 40}
+    assert client.post(API, json=sent).status_code == 201
+    answer = client.post(API, json={**sent, "tank": "t1"})
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["field"] == "lead"
+
+
+def test_a_heated_tank_that_was_brought_in_takes_no_wash(client: TestClient) -> None:
+    store = client.app.state.store  # type: ignore[attr-defined]
+    hot = TankBuild(at=START, tank="t1", material="metal", heated_to_c=40.0)
+    bring_in(store, ROOM, [hot], NOW)
+    wash = {"kind": "wash", "tank": "t1", "resin": "slate", "parts": 3}
+    answer = client.post(API, json=wash)
+    assert answer.status_code == 422
+    assert "heated to 40 °C" in answer.json()["errors"][0]["message"]
+
+
+def test_much_alcohol_goes_into_plastic_only_with_a_leads_word(client: TestClient) -> None:
+    pour: dict[str, Any] = {"kind": "pour", "drum": "d1", "tank": "t1", "volume_l": 6}
+    answer = client.post(API, json=pour)
+    assert answer.status_code == 422
+    assert "name the lead who agrees" in answer.json()["errors"][0]["message"]
+    assert client.post(API, json={**pour, "lead": "Wren"}).status_code == 422
+    assert client.post(API, json={**pour, "volume_l": 5}).status_code == 201
+    assert client.post(API, json={**pour, "lead": "Curlew"}).status_code == 201
+    assert client.post(API, json={**pour, "drum": "d2"}).status_code == 201
+    page = client.get(f"{AT}/waste/drums/d1/pour?tank=t1").text
+    assert "On plastic there is nothing to bond" in page
+    assert "Lead who agrees" in page
+    typed = {"tank": "t1", "volume_l": "6", "by": "Wren"}
+    refused = client.post(f"{AT}/waste/drums/d1/pour", data=typed)
+    assert refused.status_code == 422
+    assert "name the lead who agrees" in refused.text
+
+
+def test_the_bond_of_a_swap_waits_for_a_leads_word_on_plastic(tmp_path: Path) -> None:
+    store = swap_store(tmp_path)
+    bring_in(store, ROOM, [TankBuild(at=START, tank="t1", material="plastic")], NOW)
+    run = Run(store)
+    for step in ("prepare", "protect", "isolate"):
+        run.tick(step)
+    run.tick("choose_drum", drum="d1")
+    assert "class IB through plastic" in run.refused("bond")["gate"]
+    run.lead("bond", "plastic", reason="Grounded dip pipe, slow")
+    run.tick("bond")
+    run.tick("drain", drained_l=39.0)
+    store.close()

@@ -1,0 +1,68 @@
+"""Warmth of a drum is asked for in the weekly check, and cautions are those of the bath."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+from sqlmodel import Session
+
+from app.config import Settings
+from app.domain.roomlog.kinds.waste import DrumClosed
+from app.main import create_app
+from app.services.door import bring_in
+from app.services.rooms import find_room
+from app.services.waste import drums
+from tests.factories import NOW, ROOM, furnish, tank
+from tests.furnished import prepare
+from tests.services.waste_room import drum
+
+AT = f"/rooms/{ROOM}"
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[TestClient]:
+    prepare(tmp_path)
+    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
+    furnish(app.state.store)
+    bring_in(app.state.store, ROOM, [
+        drum("d1", volume_l=20.0), drum("d2", volume_l=20.0), tank("wet", solvent="water_based"),
+        tank("slow", solvent="tripropylene_glycol_methyl_ether"),
+    ], NOW)  # fmt: skip
+    with TestClient(app, base_url="http://room.test") as client:
+        yield client
+
+
+def test_a_drum_found_warm_in_the_weekly_check_goes_into_quarantine(client: TestClient) -> None:
+    page = client.get(f"{AT}/waste/check").text
+    assert "is it warmer than the room?" in page
+    assert "works only with oxygen" in page
+    sent = {"all+d1": "on", "is_warm+d2": "on", "by": "Wren"}
+    assert client.post(f"{AT}/waste/check", data=sent).status_code == 200
+    store = client.app.state.store  # type: ignore[attr-defined]
+    with Session(store.reader) as session:
+        found = drums(session, find_room(session, ROOM).id or 0)
+    assert not found["d1"].is_quarantined
+    assert found["d2"].is_warm
+    assert found["d2"].is_quarantined
+    assert "warm, hissing or bulging: in quarantine" in client.get(f"{AT}/log").text
+
+
+def test_a_closed_drum_of_resin_says_that_it_needs_air(client: TestClient) -> None:
+    assert "Becker and Vogel" in client.get(f"{AT}/waste/drums/d1").text
+    store = client.app.state.store  # type: ignore[attr-defined]
+    bring_in(store, ROOM, [DrumClosed(at=NOW, drum="d1", is_cool=True)], NOW)
+    assert "Leave the air above the liquid" in client.get(f"{AT}/waste/drums/d1").text
+    assert "cool and out of light" in client.get(f"{AT}/waste/drums/d1/label").text
+
+
+def test_a_top_up_of_water_or_of_a_slow_solvent_is_not_called_flammable(
+    client: TestClient,
+) -> None:
+    assert "Flammable solvent" in client.get(f"{AT}/tanks/t1/log/top-up").text
+    wet = client.get(f"{AT}/tanks/wet/log/top-up").text
+    assert "Flammable solvent" not in wet
+    assert "It carries resin: gloves and glasses on." in wet
+    slow = client.get(f"{AT}/tanks/slow/log/top-up").text
+    assert "Flammable solvent" not in slow
+    assert "Burns once it is warm (flash point" in slow
