@@ -143,8 +143,10 @@ def _stayed(session: Session, room: RoomRow, row: TankRow, since: datetime) -> t
     past = [entry_of(one) for one in rows]
     named = [getattr(one, "solvent", None) for one in past]
     earlier = next((key for key in named[1:] if key), None)
-    is_other = bool(past) and named[0] not in (None, earlier) and earlier in SOLVENTS
-    if earlier is None or not is_other or not SOLVENTS[earlier].is_flammable:
+    if earlier is None or named[0] in (None, earlier):
+        return "", 0.0
+    before = SOLVENTS.get(earlier)
+    if before is None or not before.is_flammable:
         return "", 0.0
     heel_l = getattr(past[0], "heel_l", None)
     if heel_l is None:

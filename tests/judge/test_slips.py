@@ -14,9 +14,9 @@ from app.config import Settings
 from app.domain.plausible import TABLE, Unasked
 from app.domain.roomlog.kinds import Entry
 from app.main import create_app
+from app.services.acts.rooms import add_room
 from app.services.demo import LAST_DAY, ROOM, history
 from app.services.door import bring_in
-from app.services.rooms import add_room
 from tests.furnished import fill_with_demo, new_store, prepare
 from tests.judge import honest, slip_judge
 from tests.judge.slips import Line, Slip, numeric_fields, ranges, slips_of, spread, table

@@ -88,7 +88,9 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     ("station", "width_nm"): (Usual(2, 80),),
     ("station_changed", "width_nm"): (Usual(2, 80), Was(4)),
     ("station", "below_400_percent"): (Unasked("any share may lie there: the data sheet says it"),),
-    ("station_changed", "below_400_percent"): (Unasked("any share may lie there: the data sheet says it"),),
+    ("station_changed", "below_400_percent"): (
+        Unasked("any share may lie there: the data sheet says it"),
+    ),
     ("station", "hours_h"): (Usual(0, LAMP_H),),
     ("relamped", "hours_h"): (Usual(0, 100),),
     ("relamped", "new_mw_cm2"): (Of("former_new_mw_cm2", 0.5, 2,

@@ -4,7 +4,6 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from app.services.baths.topping_up import bottles
 from sqlmodel import Session
 
 from app.domain.errors import Doubtful, FieldErrors
@@ -18,6 +17,7 @@ from app.domain.roomlog.kinds.supplies import (
     StockUsed,
 )
 from app.domain.supplies.state import ItemState, KeepingRules, Lot
+from app.services.acts.topping_up import bottles
 from app.services.door import bring_in as record
 from app.services.door import enter
 from app.services.rooms import find_room
