@@ -30,6 +30,9 @@ usage: python3 -m app COMMAND [options]
   imports   list what was brought in, and take it back
   export    write a room log to a file
   rooms     list the rooms
+  backup    take a backup while people work, and try it
+  restore   bring a backup back
+  doctor    say in words what is wrong
   backtest  hold past forecasts against what then happened
   bench     measure speed and accuracy on this machine
   heic      take HEIC photos as well: adds their decoder, under licences of its own
@@ -41,7 +44,8 @@ for 'test': as root on Debian it installs the packages chromium and libatomic1 w
 """
 
 COMMANDS = (
-    "demo", "serve", "import", "imports", "export", "rooms", "backtest", "bench", "heic", "test",
+    "demo", "serve", "import", "imports", "export", "rooms", "backup", "restore", "doctor",
+    "backtest", "bench", "heic", "test",
 )  # fmt: skip
 
 TEST_HELP = """\

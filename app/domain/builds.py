@@ -44,7 +44,7 @@ def _after(state: TankBuildState, entry: Entry) -> TankBuildState:
     if not isinstance(entry, TankBuild):
         return state
     return replace(
-        state, material=entry.material, is_ultrasonic=bool(entry.is_ultrasonic),
+        state, material=entry.material or "", is_ultrasonic=bool(entry.is_ultrasonic),
         heated_to_c=entry.heated_to_c, lead=entry.lead or "", reason=entry.reason or "",
     )  # fmt: skip
 

@@ -55,7 +55,7 @@ Move = tuple[str, float, int]
 
 def furnish_all(store: Store, room: str = ROOM) -> None:
     """A room with two tanks, two resins, a shelf and two drums."""
-    add_room(store, RoomForm(name="Test room", key=room), NOW)
+    add_room(store, RoomForm(name=f"Test {room}", key=room), NOW)
     at = NOW - timedelta(days=DAYS)
     bring_in(
         store, room,

@@ -61,10 +61,6 @@ class Curves:
         found: Array = 1 / (1 + np.exp(-odds))
         return found
 
-    def mean_rate(self, percent: float) -> float:
-        """Rejects per wash to expect at a saturation."""
-        return float(self.weight @ self.rate(percent))
-
     @property
     def rise_chance(self) -> float:
         """That the rate rises at all."""

@@ -15,7 +15,7 @@ from app.domain.roomlog.naming import slug
 from app.services.archiving import require_in_use
 from app.services.projections import note_versions, rebuild_costs
 from app.services.rooms import find_room
-from app.services.transaction import once, write
+from app.services.transaction import fingerprint, once, write
 from app.store.engine import Store
 from app.store.instants import to_us
 from app.store.tables import RoomRow
@@ -26,6 +26,8 @@ UNITS = {
     "mass_unit": ("g", "oz"),
     "area_unit": ("cm2", "in2"),
 }
+
+SETTINGS = ("name", "time_zone", *UNITS)
 
 
 @dataclass(frozen=True)
@@ -107,8 +109,13 @@ def change_room(
             rebuild_costs(session, room)
 
 
+def print_of(room: RoomRow) -> str:
+    """What tells one state of a room's settings from another."""
+    return fingerprint({name: getattr(room, name) for name in SETTINGS})[:16]
+
+
 def _take(room: RoomRow, form: RoomForm) -> None:
-    for name in ("name", "time_zone", *UNITS):
+    for name in SETTINGS:
         setattr(room, name, getattr(form, name))
 
 

@@ -3,15 +3,17 @@
 from collections.abc import Mapping
 
 from app.domain.roomlog.kinds import Entry, PlannedWash, Reading, Reject, Swap, TopUp, Wash
+from app.domain.roomlog.kinds.builds import TankBuild
 from app.domain.roomlog.kinds.curing import LampHours, Relamped
 from app.domain.roomlog.kinds.supplies import StockEntry, StockOpened, StockReceived
 from app.web.curing import lamp_forms
 from app.web.kinds.different import Different
 from app.web.logbook import tasks
 from app.web.supplies import movements
-from app.web.tanks import purity
+from app.web.tanks import build_form, purity
 
 DIFFERENT: Mapping[type[Entry], Different] = {
+    TankBuild: build_form.BUILD,
     Wash: tasks.WASH,
     PlannedWash: tasks.PLAN,
     Reading: tasks.READING,

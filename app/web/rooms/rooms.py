@@ -9,24 +9,23 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors
 from app.services.acts.rooms import (
+    SETTINGS,
     UNITS,
     ChangedMeanwhile,
     RoomForm,
     add_room_once,
     change_room,
+    print_of,
 )
 from app.services.rooms import find_room
-from app.services.transaction import fingerprint
 from app.store import queries
 from app.store.sessions import reading
-from app.store.tables import RoomRow
 from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep
 from app.web.forms import FormDep, FormState
 from app.web.render import page
 
 router = APIRouter(prefix="/rooms")
 TEMPLATE = "rooms/form.html"
-SETTINGS = ("name", "time_zone", *UNITS)
 SEEN = "seen"
 """The field that says which settings were on the form."""
 UNIT_WORDS = {
@@ -76,7 +75,7 @@ def add(request: Request, store: StoreDep, now: NowDep, typed: FormDep) -> Respo
 def settings(visit: VisitDep) -> Response:
     """The form of a room's settings."""
     values = {name: str(getattr(visit.room, name)) for name in SETTINGS}
-    return visit.page(TEMPLATE, _context(FormState({**values, SEEN: _print_of(visit.room)})))
+    return visit.page(TEMPLATE, _context(FormState({**values, SEEN: print_of(visit.room)})))
 
 
 @router.post("/{room}/settings")
@@ -85,7 +84,7 @@ def change(visit: VisitDep, typed: FormDep) -> Response:
     try:
         change_room(
             visit.store, visit.room.key, _room_form(typed),
-            lambda room: typed.get(SEEN) == _print_of(room),
+            lambda room: typed.get(SEEN) == print_of(room),
         )  # fmt: skip
     except ChangedMeanwhile:
         return _changed_meanwhile(visit, typed)
@@ -103,17 +102,12 @@ def _changed_meanwhile(visit: Visit, typed: dict[str, str]) -> Response:
         for name in SETTINGS
         if typed.get(name) != getattr(room, name)
     ]
-    form = FormState({**typed, SEEN: _print_of(room)}, FieldErrors(errors).by_field())
+    form = FormState({**typed, SEEN: print_of(room)}, FieldErrors(errors).by_field())
     return visit.page(TEMPLATE, _context(form), 409)
 
 
 def _in_words(value: str) -> str:
     return UNIT_WORDS.get(value, value)
-
-
-def _print_of(room: RoomRow) -> str:
-    """What tells one state of the settings from another."""
-    return fingerprint({name: getattr(room, name) for name in SETTINGS})[:16]
 
 
 def _room_form(typed: dict[str, str]) -> RoomForm:

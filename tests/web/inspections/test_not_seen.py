@@ -49,7 +49,7 @@ def test_it_can_be_signed_and_the_report_the_tank_and_the_room_say_so(
     room.post(f"{at}/close", data={"by": "Wren"})
     assert inspection(store).is_closed
     assert "Not seen" in room.get(f"{at}/report").text
-    assert "Washer 1 (not seen)" in room.get(AT).text
+    assert "washer 1 (not seen)" in room.get(AT).text
 
 
 def test_a_lead_may_decide_over_it_but_not_to_not_seen(

@@ -42,7 +42,7 @@ def test_a_fresh_cleaner_is_refused_with_what_to_do(client: TestClient, store: S
     assert 'name="brix_percent"' in form  # the refractometer comes first here
     page = client.post(f"{AT}/log/reading", data=BRIX_8)
     assert page.status_code == 422
-    assert "Read this wash while it is fresh" in page.text
+    assert "Read it while it is fresh" in page.text
     assert 'value="8"' in page.text
     assert mean(store) < 1.0
 

@@ -1,5 +1,6 @@
 """Material, heat and ultrasound of a tank, and pours through plastic, by every door."""
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -48,6 +49,17 @@ def test_a_heated_tank_of_alcohol_is_refused_without_a_leads_reason(client: Test
     assert client.post(FORM, data={**sent, **word, "lead": "Curlew"}).status_code == 200
     wash = {"kind": "wash", "tank": "t1", "resin": "slate", "parts": 3}
     assert client.post(API, json=wash).status_code == 201
+    again = client.get(FORM).text
+    assert re.search(r'<option value="metal" selected', again)
+    assert re.search(r'name="is_ultrasonic" checked', again)
+    assert "Rated for it" not in again
+
+
+def test_nobody_is_taken_to_have_said_metal(client: TestClient) -> None:
+    page = client.get(FORM).text
+    assert '<option value="" selected>Not given</option>' in page
+    assert '<option value="metal">' in page
+    assert client.post(FORM, data={"heated_to_c": "", "by": "Wren"}).status_code == 200
 
 
 def test_a_program_does_not_heat_a_bath_that_catches_fire_either(client: TestClient) -> None:

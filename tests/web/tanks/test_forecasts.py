@@ -31,7 +31,7 @@ def test_each_forecast_stands_beside_what_came(client: TestClient, store: Store)
     text = plain(client.get(PAGE).text)
     assert "of 1 bath came as said" in text
     assert "With so few, this says little yet." in text
-    assert re.search(r"Said on.* at half .* at 80 % ", text)
+    assert re.search(r"Said on.* at 80 % .* at half ", text)  # the latest first
     assert "Readings against the estimates before them" in text
 
 

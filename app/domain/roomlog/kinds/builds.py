@@ -22,7 +22,7 @@ class TankBuild(LedgerEntry):
     kind: ClassVar[str] = "tank_build"
     summary: ClassVar[str] = "How a tank is built"
     sentence: ClassVar[str] = (
-        "{by} said that {tank} is of {material}[is_ultrasonic?, ultrasonic][, heated to "
+        "{by} said how {tank} is built[: {material}][is_ultrasonic?, ultrasonic][, heated to "
         "{heated_to_c}][; {lead} lets it be used: {reason}]"
     )
     reached: ClassVar[Way] = Form(
@@ -34,7 +34,7 @@ class TankBuild(LedgerEntry):
     )  # fmt: skip
 
     tank: str = spec("key", "Tank", required=True, thing=BUILD)
-    material: str = spec("choice", "Material", choices=MATERIALS, required=True)
+    material: str | None = spec("choice", "Material", choices=MATERIALS)
     is_ultrasonic: bool | None = spec("flag", "Ultrasonic")
     heated_to_c: float | None = number("Heated to", "C", 20, 150, help="Left empty: not heated.")
     lead: str | None = spec("text", "Lead", help="Only where the bath may catch fire.")
