@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-STORE_IT = re.compile(r'name="confirmed" value="([0-9a-f]{16}[a-z_ ]*)"')
+STORE_IT = re.compile(r'name="confirmed" value="([0-9a-f]{16}[a-z0-9_ ]*)"')
 
 
 def sure(client: Any, path: str, sent: Mapping[str, Any], **options: Any) -> Any:

@@ -12,6 +12,7 @@ GHS_TO_C = 93.0  # flash point: UN GHS chapter 2.6
 US_GALLON_L = 3.785411784
 TANKS, SHELF, DRUMS = "tanks", "shelf", "drums"
 GUESSED = "its flash point was not measured; taken as category 2"
+LOWERED = "a flammable solvent came into it: by its flash point, computed and not tested"
 WORST = "the most flammable liquid that may be in it decides"
 
 
@@ -101,12 +102,24 @@ class Stored:
 
 @dataclass(frozen=True)
 class BathThere:
-    """A bath as it stands: of a swap under way what its steps left or filled."""
+    """A bath as it stands: of a swap under way what its steps left or filled.
+
+    Attributes:
+        flash_c: its flash point where a flammable solvent came over and lowered it.
+    """
 
     key: str
     name: str
     litres: float
     solvent: str
+    flash_c: float | None = None
+
+    def category(self, to_c: float) -> int | None:
+        """The category of its liquid: of the solvent, or by a flash point that came down."""
+        known = SOLVENTS.get(self.solvent)
+        if self.flash_c is None or known is None:
+            return category_of_key(self.solvent, to_c)
+        return category_of(self.flash_c, known.boiling_point_c, to_c)
 
 
 @dataclass(frozen=True)
@@ -159,7 +172,9 @@ def fire_area(
     the highest flash point that counts by the site's rules.
     """
     found = [
-        Stored(TANKS, one.name, one.litres, category_of_key(one.solvent, to_c), key=one.key)
+        Stored(
+            TANKS, one.name, one.litres, one.category(to_c), LOWERED if one.flash_c else "", one.key
+        )
         for one in baths
     ]
     for item in items:

@@ -223,7 +223,7 @@ class _Entering:
         archiving.require_in_use(self.session, self.room, entries)
         fresh = fitting(self.session, self.room_id, entries, self.now)
         gone = frozenset(one.withdraws for _, one in fresh if isinstance(one, Withdrawal))
-        asked: dict[str, Doubt] = {}
+        asked: list[Doubt] = []
         for place, entry in fresh:
             if self._is_behind(entry) or refusals.depends_on(entry, self.moved):
                 self._append()
@@ -232,16 +232,11 @@ class _Entering:
             who = entry.by if by is None else by
             found = refusals.refused(self.session, self.room, entry, who, self.now, gone)
             _refuse([one for one in found if one.rule not in self.settled], place)
-            asked |= {
-                one.name: one
-                for one in questions.doubts(
-                    self.session, self.room, [entry], self.now, self.waiting
-                )
-                if one.name not in self.confirmed
-            }
+            odd = questions.doubts(self.session, self.room, [entry], self.now, self.waiting)
+            asked += [one for one in odd if one.name not in self.confirmed]
             self._wait(entry)
         if asked:
-            raise Doubtful(list(asked.values()))
+            raise Doubtful(questions.once_each(asked))
         return self._finish([entry for _, entry in fresh], len(entries))
 
     def take_down(self, entries: Sequence[Entry]) -> Answer:

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
+from app.domain.baths.carried import Carried
 from app.domain.builds import TankBuildState, hot_words
 from app.domain.calendar_words import day_words
 from app.domain.checklists.run import SwapState
@@ -41,8 +42,9 @@ from app.domain.solvents.flash import mixed_flash_c
 from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.measures import weighed_kg
-from app.domain.waste.streams import STREAMS, fits_bath
+from app.domain.waste.streams import MIXED, STREAMS, fits_bath
 from app.services.caching import kept
+from app.services.carried import carried_into
 from app.services.incidents.doubts import mixed_into
 from app.services.storage import stored, too_much
 from app.services.waste import clock_at, drum_of
@@ -52,10 +54,6 @@ from app.store.things import thing, things
 
 OF_USE = {"top_up": "top_up", "swap": "fill"}
 """The act of a lot that is taken from the shelf, by its purpose."""
-
-
-MIXED = "glycol_ether_with_alcohol"
-"""The stream of a slow bath that a flammable solvent went into."""
 
 
 PASSED_BY: Mapping[str, tuple[str, ...]] = {
@@ -74,6 +72,12 @@ LOOKS_OF_ROOM = {
 """What is overdue in the whole room, and the duty that it is."""
 LOOKS = {**LOOKS_OF_ROOM, "interlock_overdue": "interlock", "cover_overdue": "cover"}
 """All that may be overdue."""
+
+
+FIELDS_OF = {
+    "lot_wrong_solvent": "item", "lot_quarantined": "lot", "lot_withdrawn": "lot",
+}  # fmt: skip
+"""The field beside which a fault stands whatever the act."""
 
 
 @dataclass(frozen=True)
@@ -294,8 +298,8 @@ def _field(scene: Scene, cell: Cell) -> str:
     if isinstance(scene.entry, StepDone):
         return "step"
     of_thing = FAULTS[cell.fault].thing
-    if cell.fault == "lot_wrong_solvent":
-        return "item"
+    if cell.fault in FIELDS_OF:
+        return FIELDS_OF[cell.fault]
     if isinstance(scene.entry, StockReceived | OrderPlaced):
         return "expires_on" if of_thing == "lot" else "quantity"
     if isinstance(scene.entry, PickupShipped):
@@ -404,7 +408,27 @@ def lowered_flash(session: Session, room: RoomRow, tank: str) -> str:
         quick = SOLVENTS.get(one.solvent)
         if quick is not None and quick.is_flammable:
             return _flash_words(base, quick, one.volume_l, row.volume_l)
-    return ""
+    carried = carried_into(session, room, tank)
+    return carried_words(session, room, carried) if carried and carried.is_flammable else ""
+
+
+def falling_flash(session: Session, room: RoomRow, tank: str) -> str:
+    """What came over into a slow bath that does not make it flammable yet; else empty."""
+    carried = carried_into(session, room, tank)
+    is_told = carried is not None and carried.is_told and not carried.is_flammable
+    return carried_words(session, room, carried) if carried and is_told else ""
+
+
+def carried_words(session: Session, room: RoomRow, carried: Carried) -> str:
+    """What came over into a slow bath, from where, and what it makes of its flash point."""
+    about = "unknown" if carried.flash_c is None else f"about {carried.flash_c:.0f} °C, computed"
+    rows = (session.get(TankRow, (room.id, key)) for key in carried.sources)
+    names = ", ".join(f"{row.place} {row.name}" for row in rows if row is not None)
+    how = f"carried over on parts from {names}" if names else "left in the tank at its fill"
+    name = SOLVENTS[carried.solvent].name
+    return (
+        f"about {carried.percent:.1f} % {name} by mass, {how}, flash point {about} and not tested"
+    )
 
 
 def _flash_words(base: Solvent, quick: Solvent, volume_l: float | None, bath_l: float) -> str:
@@ -554,6 +578,20 @@ def _expired(scene: Scene) -> str:
     return f"lot {entry.lot} was good until {day_words(end)}" if is_old and end else ""
 
 
+def _lot_held(standing: str) -> Callable[[Scene], str]:
+    """A lot that is held, taken for a bath; or a delivery of more of it."""
+
+    def see(scene: Scene) -> str:
+        entry = scene.entry
+        if not isinstance(entry, StockUsed | StockReceived) or not entry.lot:
+            return ""
+        state: ItemState | None = thing(scene.session, scene.room_id, ITEM, entry.item)
+        lot = state.lot(entry.lot) if state is not None else None
+        return f"lot {lot.lot}, {lot.held_reason}" if lot and lot.held == standing else ""
+
+    return see
+
+
 def _other_solvent(scene: Scene) -> str:
     if not isinstance(scene.entry, StockUsed) or scene.solvent is None:
         return ""
@@ -596,6 +634,8 @@ DETECTORS: Mapping[str, Callable[[Scene], str]] = {
     "drum_past_day": _drum(_past_day),
     "drum_open": _drum(lambda _, drum: "" if drum.is_closed else "close it first"),
     "lot_expired": _expired,
+    "lot_quarantined": _lot_held("quarantined"),
+    "lot_withdrawn": _lot_held("withdrawn"),
     "lot_wrong_solvent": _other_solvent,
 }
 """How each fault is seen in what an act uses: a detail in words where it is there, else nothing."""

@@ -7,7 +7,7 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.duties.book import CloseState
-from app.domain.errors import Doubt
+from app.domain.errors import Doubt, FieldError
 from app.domain.inspections.books import SoakState
 from app.domain.plausible import (
     CLOSE_UNLIKE,
@@ -15,28 +15,40 @@ from app.domain.plausible import (
     OVERFULL,
     PADS_IN_LIQUID,
     PURITY_UNLIKE,
+    READING_UNLIKE,
+    REJECT_UNLIKE,
     SOAK_SHORT,
     WASH_UNKNOWN,
     close_words,
     pads_words,
     purity_words,
+    reading_words,
+    reject_words,
     soak_words,
+    unlikely,
 )
-from app.domain.roomlog.kinds import Entry, Swap
+from app.domain.roomlog.kinds import Entry, Reading, Reject, Removal, Swap
 from app.domain.roomlog.kinds.checklists import SWAP, StepDone
 from app.domain.roomlog.kinds.curing import Cure
 from app.domain.roomlog.kinds.duties import CLOSE, MonthClose
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded
+from app.domain.roomlog.kinds.supplies import StockUsed
 from app.domain.roomlog.kinds.waste import Drum, DrumChanged, Pour
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.purity import in_mass_percent
 from app.domain.waste.streams import STREAMS
 from app.services import harm
+from app.services.baths.plausibility import preview_reading
 from app.services.curing.stations import lots_washed
 from app.services.duties.due import moved_since
+from app.services.figures import known_of
 from app.services.waste import drum_of, overfull_words
+from app.store.instants import from_us
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
+
+LOOK = "Look at the label, the mark or the scale again, and at the unit."
+SHOWN = 5  # sentences of one question
 
 
 def doubts(
@@ -49,10 +61,39 @@ def doubts(
     """What the harm matrix asks of entries, and which of their figures are unlikely."""
     found = list(harm.doubts(session, room, entries, now, beside))
     for entry in entries:
-        look = _LOOKS.get(type(entry))
-        if look is not None and not entry.corrects:
-            found += look(session, room.id or 0, entry)
-    return tuple({one.name: one for one in reversed(found)}.values())[::-1]
+        found += figures(session, room, entry, now)
+    return once_each(found)
+
+
+def figures(session: Session, room: RoomRow, entry: Entry, now: datetime) -> list[Doubt]:
+    """Which figures of an entry are unlikely, against lot, log and physics."""
+    if isinstance(entry, Pour | Removal | StockUsed | Swap) and entry.swap:
+        return []  # what a swap wrote: its steps were asked
+    found: list[Doubt] = []
+    look = _LOOKS.get(type(entry))
+    if look is not None and not entry.corrects:
+        found += look(session, room.id or 0, entry)
+    if isinstance(entry, Reading):
+        found += _reading(session, room, entry, now)
+    known = known_of(session, room, entry)
+    return found + [Doubt(one.words, one.name, (LOOK,)) for one in unlikely(entry, known)]
+
+
+def once_each(found: Sequence[Doubt]) -> tuple[Doubt, ...]:
+    """Each question once; of several entries its sentences one after another."""
+    named: dict[str, list[Doubt]] = {}
+    for one in found:
+        same = named.setdefault(one.name, [])
+        if one not in same:
+            same.append(one)
+    return tuple(_joined(name, some) for name, some in named.items())
+
+
+def _joined(name: str, some: Sequence[Doubt]) -> Doubt:
+    if len(some) == 1:
+        return some[0]
+    more = f" And {len(some) - SHOWN} more like it." if len(some) > SHOWN else ""
+    return Doubt(" ".join(some[:SHOWN]) + more, name, some[0].ways)
 
 
 def _of(words: str, name: str, way: str) -> list[Doubt]:
@@ -115,6 +156,32 @@ def _taken_up(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
     return _of(pads_words(drum.name), PADS_IN_LIQUID, way)
 
 
+def _reject(session: Session, room_id: int, entry: Reject) -> list[Doubt]:
+    row = session.get(TankRow, (room_id, entry.tank))
+    if row is None:
+        return []
+    last_at = from_us(row.last_wash_at_us) if row.last_wash_at_us is not None else None
+    words = reject_words(None if last_at is None else entry.at - last_at)
+    return _of(words, REJECT_UNLIKE, "Choose the tank that the parts came from.")
+
+
+def _reading(session: Session, room: RoomRow, entry: Reading, now: datetime) -> list[Doubt]:
+    """A reading beside the estimate, where the log goes no further than it."""
+    row = session.get(TankRow, (room.id, entry.tank))
+    last_us = row.last_entry_at_us if row is not None else None
+    if row is None or entry.corrects or (last_us is not None and from_us(last_us) > entry.at):
+        return []
+    try:
+        seen = preview_reading(session, room, entry, now)
+    except FieldError:
+        return []  # its instrument cannot tell: refused, or set aside, elsewhere
+    far = reading_words(seen.measured.mass_percent, seen.expected_percent, seen.sd_percent)
+    found = [*seen.measured.doubts, *([far] if far and not entry.of_fresh else [])]
+    if entry.of_fresh:
+        found = list(seen.doubts)
+    return _of(" ".join(found), READING_UNLIKE, "Read the instrument again.")
+
+
 def _overfull(session: Session, room_id: int, entry: Drum | DrumChanged) -> list[Doubt]:
     words = overfull_words(session, room_id, entry)
     return _of(words, OVERFULL, "Pump some out first, or correct the figure.")
@@ -141,6 +208,7 @@ _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     StepDone: _step,
     MonthClose: _close,
     SoakEnded: _soak,
+    Reject: _reject,
     Cure: _cure,
     Drum: _overfull,
     DrumChanged: _overfull,

@@ -34,7 +34,12 @@ from app.domain.roomlog.kinds.inspections import PhotoRules
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.site import CrewMember, RoomArchived, RoomRestored, SiteRules
 from app.domain.roomlog.kinds.spending import PriceList
-from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, Item, StockEntry
+from app.domain.roomlog.kinds.supplies import (
+    KINDS_OF_SUPPLIES,
+    Item,
+    LotReleased,
+    StockEntry,
+)
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE, Pour
 from app.services.appending import without
 from app.services.archiving import archiving_problems
@@ -79,7 +84,10 @@ Check = Callable[[Session, RoomRow, Any, datetime], list[FieldError]]
 
 def _stock(session: Session, room: RoomRow, entry: StockEntry, now: datetime) -> list[FieldError]:
     assert room.id is not None
-    return stock_problems(session, room.id, entry, now)
+    found = stock_problems(session, room.id, entry, now)
+    if isinstance(entry, LotReleased):
+        found += lead_problems(session, room.id, entry.lead)
+    return found
 
 
 def _curing(session: Session, room: RoomRow, entry: Entry, _: datetime) -> list[FieldError]:
@@ -265,6 +273,7 @@ SAID_BY_RULES = frozenset({
     "interlock_fault", "station_held", "tank_held", "contents_unknown", "part_unsafe",
     "inspection_unsigned",
     "drum_wrong_stream", "drum_no_liquid", "drum_over_limit", "drum_unknown", "drum_quarantined",
-    "drum_closed", "drum_open", "lot_expired", "lot_wrong_solvent",
+    "drum_closed", "drum_open", "lot_expired", "lot_quarantined", "lot_withdrawn",
+    "lot_wrong_solvent",
 })  # fmt: skip
 """Faults that a rule names in words of its own: they bear the name of the cell."""

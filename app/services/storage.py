@@ -9,9 +9,11 @@ from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DRUM, WASTE_RULES
 from app.domain.storage import BathThere, Inventory, category_of_key, fire_area, fits_in
 from app.domain.waste.rulebook import RuleBook
+from app.services.carried import all_carried
 from app.store import queries
 from app.store.queries import TankView
 from app.store.site import site
+from app.store.tables import RoomRow
 from app.store.things import thing, things
 
 
@@ -21,7 +23,8 @@ def stored(session: Session, room_id: int, now: datetime) -> Inventory:
     items = things(session, room_id, ITEM).values()
     drums = things(session, room_id, DRUM, only_open=True).values()
     limit_l = site(session, room_id).flammable_limit_l
-    return fire_area(baths_of(tanks), items, drums, limit_l, flammable_to_c(session, room_id))
+    baths = baths_of(session, room_id, tanks)
+    return fire_area(baths, items, drums, limit_l, flammable_to_c(session, room_id))
 
 
 def flammable_to_c(session: Session, room_id: int) -> float:
@@ -44,9 +47,25 @@ def too_much(session: Session, room_id: int, now: datetime, more: Mapping[str, f
     return fits_in(stored(session, room_id, now), burning_l) if burning_l > 0 else ""
 
 
-def baths_of(tanks: Iterable[TankView]) -> list[BathThere]:
+def baths_of(session: Session, room_id: int, tanks: Iterable[TankView]) -> list[BathThere]:
     """The baths as they stand."""
+    return baths_there(tanks, lowered_flash_c(session, room_id))
+
+
+def lowered_flash_c(session: Session, room_id: int) -> dict[str, float]:
+    """The flash point of each bath that a flammable solvent came over into, by tank."""
+    carried = all_carried(session, session.get_one(RoomRow, room_id))
+    return {
+        key: one.flash_c for key, one in carried.items() if one.is_told and one.flash_c is not None
+    }
+
+
+def baths_there(tanks: Iterable[TankView], flash_c: Mapping[str, float]) -> list[BathThere]:
+    """The baths as they stand, some with a flash point that came down."""
     return [
-        BathThere(tank.key, f"{tank.place} {tank.name}", tank.volume_l, tank.solvent)
+        BathThere(
+            tank.key, f"{tank.place} {tank.name}", tank.volume_l, tank.solvent,
+            flash_c.get(tank.key),
+        )
         for tank in tanks
-    ]
+    ]  # fmt: skip

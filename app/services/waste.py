@@ -35,6 +35,7 @@ from app.domain.waste.measures import mass_kg
 from app.domain.waste.pickups import PickupState
 from app.domain.waste.rulebook import RuleBook, rule_problems
 from app.domain.waste.streams import stream_of_bath
+from app.services.carried import FLASH_LOWERED, with_flash
 from app.services.history import rules_history, site_history
 from app.store import queries
 from app.store.site import crew, site
@@ -333,7 +334,8 @@ def _next_swap(
     tank = board.tank(swap.tank) if swap else None
     if swap is None or tank is None:
         return None
-    stream = stream_of_bath(tank.solvent)
+    lowered = {one.key for one in with_flash(session, room, [tank]) if FLASH_LOWERED in one.flags}
+    stream = stream_of_bath(tank.solvent, is_mixed=tank.key in lowered)
     rinse_l = tank.capacity_l * rinse_percent / 100
     kg = mass_kg(tank.volume_l, stream, tank.mean_percent) + mass_kg(rinse_l, stream, 0.0)
     due_at = swap.due_at or swap.early_at

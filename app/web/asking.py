@@ -6,8 +6,11 @@ another doubt, is asked about anew.
 
 from collections.abc import Callable, Mapping, Sequence
 
+from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.kinds import Entry
+from app.services.definitions import context as definitions
 from app.services.questions import doubts
+from app.services.refusals import problems_of
 from app.web.deps import Visit
 from app.web.forms import ANSWER, FormState
 
@@ -34,8 +37,18 @@ def to_ask(
     if visit.is_repeated(typed):
         return None
     asked = doubts(visit.session, visit.room, entries, visit.now)
-    form = FormState(shown, doubts=(*find(), *asked))
+    if len(entries) == 1 and asked and _is_refused(visit, entries[0]):
+        return None  # the door says why: what cannot be stored is not asked about
+    odd = [one for one in find() if not any(one in other for other in asked)]
+    form = FormState(shown, doubts=(*odd, *asked))
     return form if form.doubts and not form.is_answered else None
+
+
+def _is_refused(visit: Visit, entry: Entry) -> bool:
+    known = definitions(visit.session, visit.room_id)
+    return bool(
+        misfits(entry, known, visit.now) or problems_of(visit.session, visit.room, entry, visit.now)
+    )
 
 
 def nothing() -> tuple[str, ...]:

@@ -54,6 +54,8 @@ FLAGS = {
     "apparent": "Apparent: density alone cannot tell resin from water. A residue test beside it "
     "tells, or a refractive index.",
     "instrument_off": "The hydrometer is probably off; the figures are corrected for it.",
+    "flash_lowered": "Alcohol came over into this bath: treat it as flammable, and have its flash "
+    "point tested.",
     "past_limit": "Past the first limit: plan the swap.",
     "past_stop": "Past the second limit: stop washing.",
     "past_life_days": "Older than its life in days.",

@@ -15,7 +15,7 @@ from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.incidents import Incident, StationHeld, TankHeld
 from app.domain.roomlog.kinds.inspections import InspectionStarted
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
-from app.domain.roomlog.kinds.supplies import Item, StockReceived
+from app.domain.roomlog.kinds.supplies import Item, LotHeld, StockReceived
 from app.domain.roomlog.kinds.waste import (
     Drum,
     DrumChanged,
@@ -68,6 +68,7 @@ def furniture(solvent: str = "isopropanol", stream: str = "isopropanol_resin") -
         StockReceived(at=START, item="ipa", quantity=600, lot="A7"),
         StockReceived(at=START, item="ipa", quantity=600, lot="OLD",
                       expires_on=date(2026, 2, 20)),
+        StockReceived(at=START, item="ipa", quantity=600, lot="BAD"),
         StockReceived(at=START, item="ace", quantity=600, lot="AC"),
         CureRecipe(at=START, resin="slate", dose_mj_cm2=1000.0, dry_minutes=0.0),
     ]  # fmt: skip
@@ -174,6 +175,12 @@ def looked_at(key: str) -> Entry:
     )  # fmt: skip
 
 
+def held(standing: str) -> Callable[[], list[Entry]]:
+    return lambda: [
+        LotHeld(at=AN_HOUR_AGO, item="ipa", lot="BAD", standing=standing, reason="It smells")
+    ]
+
+
 def nothing() -> list[Entry]:
     return []
 
@@ -226,10 +233,17 @@ FAULTY: Mapping[str, Callable[[], list[Entry]]] = {
     ],
     "drum_open": every(DRUMS, lambda key: DrumOpened(at=AN_HOUR_AGO, drum=key)),
     "lot_expired": nothing,
+    "lot_quarantined": held("quarantined"),
+    "lot_withdrawn": held("withdrawn"),
     "lot_wrong_solvent": nothing,
 }  # fmt: skip
 """What the log says of each fault; a lot is chosen by the act itself."""
-LOTS = {"lot_expired": ("ipa", "OLD"), "lot_wrong_solvent": ("ace", "AC")}
+LOTS = {
+    "lot_expired": ("ipa", "OLD"),
+    "lot_quarantined": ("ipa", "BAD"),
+    "lot_withdrawn": ("ipa", "BAD"),
+    "lot_wrong_solvent": ("ace", "AC"),
+}
 
 AT = f"/rooms/{ROOM}"
 BY = {"by": "Wren"}
@@ -255,7 +269,8 @@ def form_of(act: str, fault: str) -> tuple[str, dict[str, str]]:
         "cure": (f"{AT}/cure", {"station": key, "resin": "slate", "minutes": "0.8333"}),
         "relamp": (f"{AT}/stations/{key}/log/relamp", {"new_mw_cm2": "20"}),
         "receive": (f"{AT}/shelf/items/ipa/receive", {
-            "quantity": "5", "lot": "N1", "expires_on": _expires(fault)}),
+            "quantity": "300", "lot": "BAD" if lot == "BAD" else "N1",
+            "expires_on": _expires(fault)}),
         "order": (f"{AT}/shelf/orders", {
             "take.ipa": "on", "quantity.ipa": "5", "order": "o1", "group": "order",
             "show": "all"}),
@@ -300,7 +315,8 @@ def said_of(act: str, fault: str, door: str) -> list[dict[str, Any]]:
         "ship": [{"kind": "pickup_shipped", "pickup": key, "drums": [key], "document": "M-1"}],
         "cure": [{"kind": "cure", "station": key, "resin": "slate", "minutes": 0.8333}],
         "relamp": [{"kind": "relamped", "station": key, "new_mw_cm2": 20.0}],
-        "receive": [{"kind": "stock_received", "item": "ipa", "quantity": 5.0, "lot": f"N-{door}",
+        "receive": [{"kind": "stock_received", "item": "ipa", "quantity": 300.0,
+                     "lot": lot if lot == "BAD" else f"N-{door}",
                      "expires_on": _expires(fault)}],
         "order": [{"kind": "order_placed", "item": "ipa", "quantity": 5.0, "order": f"o-{door}"}],
     }  # fmt: skip

@@ -1,10 +1,14 @@
 """Flash points of mixtures, against what was computed elsewhere and what was measured."""
 
+from collections.abc import Callable
+from typing import Any
+
 import pytest
 
 from app.domain.solvents.flash import mixed_flash_c
 
 SLOW = "tripropylene_glycol_methyl_ether"
+ISOPROPANOL_CAS, TPM_CAS = "67-63-0", "20324-33-8"
 
 
 @pytest.mark.parametrize(
@@ -39,3 +43,12 @@ def test_none_leaves_the_slow_solvent_as_it_is_and_more_never_makes_it_safer() -
     assert found == sorted(found, reverse=True)
     assert mixed_flash_c("water_based", "isopropanol", 3) is None
     assert mixed_flash_c(SLOW, "water_based", 3) is None
+
+
+@pytest.mark.parametrize("percent", [1.0, 2.0, 3.0, 5.0, 10.0])
+def test_an_independent_vapour_pressure_gives_the_same_flash_points(
+    ask: Callable[..., Any], percent: float
+) -> None:
+    """Wagner constants of McGarry (1983), carried by chemicals, and its molar masses."""
+    there = ask("flash_of_mixture", ISOPROPANOL_CAS, TPM_CAS, percent, 2.0, unit="C")
+    assert mixed_flash_c(SLOW, "isopropanol", percent) == pytest.approx(there, abs=1.5)

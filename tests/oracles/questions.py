@@ -46,6 +46,27 @@ def wagner_pressure(cas: str, kelvin: float) -> float:
 
 
 @of("chemicals")
+def flash_of_mixture(
+    quick_cas: str, slow_cas: str, quick_mass_percent: float, lower_percent: float
+) -> float:
+    """Where a mixture's vapour reaches the lower limit of its quick part, in C.
+
+    Molar masses and the extended Wagner or Antoine vapour pressure are those of the library; the
+    root is found by its secant. Only the law, x p = L p0, is the same as ours.
+    """
+    import chemicals
+    from chemicals.vapor_pressure import Psat_data_WagnerMcGarry, Wagner_original
+    from scipy.optimize import brentq
+
+    molar = [chemicals.MW(cas) for cas in (quick_cas, slow_cas)]
+    moles = [quick_mass_percent / molar[0], (100 - quick_mass_percent) / molar[1]]
+    row = Psat_data_WagnerMcGarry.loc[quick_cas]
+    constants = [float(row[name]) for name in ("Tc", "Pc", "A", "B", "C", "D")]
+    wanted = lower_percent / 100 * 101_325.0 / (moles[0] / sum(moles))
+    return float(brentq(lambda k: Wagner_original(k, *constants) - wanted, 230.0, 440.0)) - 273.15
+
+
+@of("chemicals")
 def flammable_limits(cas: str) -> list[float]:
     """Lower and upper limit as fractions of air: IEC 60079-20-1 (2010), carried by chemicals."""
     import chemicals

@@ -128,6 +128,10 @@ _ALL = (
     Fault("lot_expired", "Lot past its day", "lot",
         "-F---F--F-------A-", "Old solvent is not what the label says, and may hold peroxides.",
         "the supplier's label; peroxides: from memory"),
+    Fault("lot_quarantined", "Lot in quarantine", "lot",
+        "-F---F--F-------A-", "Something about it is not known yet, and the bath takes it in."),
+    Fault("lot_withdrawn", "Lot withdrawn by its maker", "lot",
+        "-F---F--F-------A-", "It is not what its label says: its maker called it back."),
     Fault("lot_wrong_solvent", "Lot of another solvent", "lot",
         "-F---F--F---------", "A bath of unknown flash point, that no instrument can read."),
 )  # fmt: skip
@@ -165,6 +169,8 @@ WAYS: Mapping[str, str] = {
     "drum_past_day": "Take another drum, and have this one fetched.",
     "drum_open": "Close it first, once it is cool.",
     "lot_expired": "Take another lot, or say why this one in the note.",
+    "lot_quarantined": "Take another lot. A lead releases this one on the page of the item.",
+    "lot_withdrawn": "Take another lot, and send this one back or scrap it.",
     "lot_wrong_solvent": "Take a lot of the solvent of this bath.",
 }
 """What is done instead, by fault."""
@@ -172,8 +178,5 @@ WAYS: Mapping[str, str] = {
 UNSEEN: Mapping[str, str] = {
     "Air over a limit": "No reading of the air is entered here: look at your own meter.",
     "Person not instructed, or sensitised": "No qualifications are entered here yet.",
-    "Alcohol carried over on parts": "Only what is reported as poured in counts: a rinse after "
-    "alcohol asks for a flash test.",
-    "Lot withdrawn by its maker": "Scrap it on the shelf: what is not there is not offered.",
 }
 """What is dangerous too, and cannot be seen from the log: no act is stopped for it."""

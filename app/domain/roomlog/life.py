@@ -31,6 +31,7 @@ class Form:
         rows: the fields in their order, those of one row side by side; empty: all, a row each.
         labels: what a field is called here, where that is not its label.
         save: the words of the button.
+        only_where: when the link to it is there; empty where it always is.
     """
 
     at: str
@@ -44,6 +45,7 @@ class Form:
     rows: tuple[tuple[str, ...], ...] = ()
     labels: Mapping[str, str] = field(default_factory=dict)
     save: str = "Save"
+    only_where: str = ""
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,8 @@ from app.domain.roomlog.kinds.supplies import (
     Item,
     ItemChanged,
     ItemSettings,
+    LotHeld,
+    LotReleased,
     OrderCancelled,
     OrderPlaced,
     StockCounted,
@@ -133,6 +135,8 @@ def _joined(lot: Lot, more: Lot) -> Lot:
         expires_on=min((d for d in (lot.expires_on, more.expires_on) if d), default=None),
         received_quantity=rounded(lot.received_quantity + more.received_quantity),
         price_cents=None if None in prices else sum(p for p in prices if p is not None),
+        held="withdrawn" if "withdrawn" in (lot.held, more.held) else lot.held or more.held,
+        held_reason=lot.held_reason or more.held_reason,
         containers=(lot.containers or 0) + (more.containers or 0) or None,
     )
 
@@ -176,6 +180,7 @@ def _take(state: ItemState, quantity: float, name: str | None, **more: Any) -> I
         range(len(state.lots)),
         key=lambda i: (
             state.lots[i].lot != name,
+            state.lots[i].held != "",
             state.lots[i].opened_on is None,
             state.lots[i].use_by(state.rules) or date.max,
             state.lots[i].received_on,
@@ -203,6 +208,22 @@ def _opened(state: ItemState, entry: StockOpened) -> ItemState:
     day = entry.at.date()
     lots = tuple(
         replace(lot, opened_on=min(lot.opened_on or day, day)) if lot.lot == entry.lot else lot
+        for lot in state.lots
+    )
+    return replace(state, lots=lots)
+
+
+def _held(state: ItemState, entry: LotHeld) -> ItemState:
+    return _with_held(state, entry.lot, entry.standing, entry.reason)
+
+
+def _released(state: ItemState, entry: LotReleased) -> ItemState:
+    return _with_held(state, entry.lot, "", "")
+
+
+def _with_held(state: ItemState, name: str, held: str, reason: str) -> ItemState:
+    lots = tuple(
+        replace(lot, held=held, held_reason=reason) if lot.lot == name else lot
         for lot in state.lots
     )
     return replace(state, lots=lots)
@@ -279,6 +300,8 @@ _STEPS: Mapping[str, Callable[[ItemState, Any], ItemState]] = {
     StockReceived.kind: _received,
     StockUsed.kind: _used,
     StockOpened.kind: _opened,
+    LotHeld.kind: _held,
+    LotReleased.kind: _released,
     StockCounted.kind: _counted,
     StockScrapped.kind: _scrapped,
     OrderPlaced.kind: _ordered,

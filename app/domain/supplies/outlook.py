@@ -185,7 +185,7 @@ class Course:
         ending = sorted(
             (end, lot.lot, lot.quantity)
             for lot in self._state.lots
-            if (end := lot.use_by(self._state.rules)) is not None
+            if (end := lot.usable_until(self._state.rules)) is not None
         )
         if not ending:
             return ()

@@ -3,8 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from typing import Literal
 
 from app.domain.supplies.valuation import Valuation, rounded
+
+Standing = Literal["good", "expired", "quarantined", "withdrawn"]
+"""What a lot is: only a good one is offered."""
 
 
 @dataclass(frozen=True)
@@ -15,6 +19,7 @@ class Lot:
         lot: as on its label, or the day it came where it has none.
         quantity: what is left of it.
         received_quantity, price_cents, containers: all that came of it; None where not known.
+        held: `quarantined` or `withdrawn` where a lead has to release it first.
     """
 
     lot: str
@@ -26,6 +31,8 @@ class Lot:
     received_quantity: float = 0.0
     price_cents: int | None = None
     containers: int | None = None
+    held: str = ""
+    held_reason: str = ""
 
     @property
     def price_cents_per_unit(self) -> float | None:
@@ -42,6 +49,17 @@ class Lot:
         if self.opened_on is not None and rules.opened_life_days is not None:
             days.append(later(self.opened_on, rules.opened_life_days))
         return min((day for day in days if day is not None), default=None)
+
+    def standing(self, rules: "KeepingRules", today: date) -> "Standing":
+        """Whether it may be used on a day."""
+        if self.held:
+            return "withdrawn" if self.held == "withdrawn" else "quarantined"
+        end = self.use_by(rules)
+        return "expired" if end is not None and end < today else "good"
+
+    def usable_until(self, rules: "KeepingRules") -> date | None:
+        """The last day on which it is used: of a held lot the day before it came."""
+        return self.received_on - timedelta(days=1) if self.held else self.use_by(rules)
 
 
 @dataclass(frozen=True)

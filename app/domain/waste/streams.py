@@ -156,8 +156,15 @@ class _Streams(WithOwn[Stream]):
 STREAMS: Mapping[str, Stream] = _Streams({stream.key: stream for stream in _all()})
 
 
-def stream_of_bath(solvent: str) -> str:
-    """The stream that a bath of that solvent becomes when it is drained."""
+MIXED = "glycol_ether_with_alcohol"
+"""The stream of a slow bath that a flammable solvent came into."""
+
+
+def stream_of_bath(solvent: str, *, is_mixed: bool = False) -> str:
+    """The stream that a bath of that solvent becomes when it is drained; `is_mixed` where a
+    flammable solvent came into it."""
+    if is_mixed and fits_bath(MIXED, solvent):
+        return MIXED
     return SOLVENTS[solvent].waste.key if solvent in SOLVENTS else "unknown"
 
 

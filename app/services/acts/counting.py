@@ -1,6 +1,6 @@
 """A count of the shelf is stored in one go, where the books are still what was shown beside it."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime
 
 from sqlmodel import Session
@@ -27,7 +27,8 @@ def record_count(
     counts: Sequence[StockCounted],
     now: datetime,
     submission: str | None = None,
-) -> Recorded:
+    *, confirmed: Collection[str] = (),
+) -> Recorded:  # fmt: skip
     """Store a count of the shelf in one go, where the books are still what was shown beside it.
 
     Raises:
@@ -50,4 +51,5 @@ def record_count(
         return counts
 
     sent = [[count.by, own_fields(count)] for count in counts]
-    return door.enter(store, room, door.Act(decide, {"count": sent}), now, submission)
+    act = door.Act(decide, {"count": sent})
+    return door.enter(store, room, act, now, submission, confirmed=confirmed)

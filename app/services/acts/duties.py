@@ -16,7 +16,10 @@ from app.store.engine import Store
 from app.store.tables import RoomRow
 
 
-def mark_done(store: Store, room: str, entry: DutyDone, now: datetime, key: str | None) -> Recorded:
+def mark_done(
+    store: Store, room: str, entry: DutyDone, now: datetime, key: str | None,
+    *, confirmed: Collection[str] = (),
+) -> Recorded:  # fmt: skip
     """Say that a duty was done.
 
     Raises:
@@ -29,17 +32,20 @@ def mark_done(store: Store, room: str, entry: DutyDone, now: datetime, key: str 
         find_duty(session, row.id, entry.duty)
         return [entry]
 
-    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
+    return door.enter(store, room, door.Act(decide, sent(entry)), now, key, confirmed=confirmed)
 
 
-def set_duty(store: Store, room: str, entry: DutySet, now: datetime, key: str | None) -> Recorded:
+def set_duty(
+    store: Store, room: str, entry: DutySet, now: datetime, key: str | None,
+    *, confirmed: Collection[str] = (),
+) -> Recorded:  # fmt: skip
     """Set a duty's interval, add one of the site's own, or stop one.
 
     Raises:
         FieldErrors: a new one lacks its name or interval.
     """
 
-    return door.enter(store, room, [entry], now, key)
+    return door.enter(store, room, [entry], now, key, confirmed=confirmed)
 
 
 def close_month(

@@ -12,6 +12,7 @@ from sqlmodel import Session
 from app.domain.errors import Conflict
 from app.domain.harm.matrix import QUESTIONS
 from app.domain.incidents.book import IncidentState
+from app.domain.plausible import NAMES
 from app.domain.roomlog.fields import KEY_PATTERN
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.incidents import (
@@ -68,7 +69,7 @@ def report(
         "more": [reported.keeps_tank, reported.keeps_drum, reported.from_bath, reported.item],
     }
     act = door.Act(decide, content)
-    return door.enter(store, room, act, now, submission, confirmed=QUESTIONS)
+    return door.enter(store, room, act, now, submission, confirmed=(*QUESTIONS, *NAMES))
 
 
 def settle(store: Store, room: str, step: IncidentStep, now: datetime, key: str | None) -> Recorded:

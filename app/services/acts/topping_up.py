@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from sqlmodel import Session
 
+from app.domain.calendar_words import day_words
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds import Entry, TopUp
 from app.domain.roomlog.kinds.supplies import ITEM, StockUsed
@@ -33,7 +34,7 @@ class Bottle:
 
 
 def bottles(session: Session, room_id: int, tank: TankView, today: date) -> list[Bottle]:
-    """The solvents on the shelf by lot, those that fit the bath first; none past its day.
+    """The solvents on the shelf by lot, those that fit the bath first; only good ones.
 
     Another solvent stays on the list, last and marked: who has it in hand finds it there and is
     told to stop, where a list without it leaves only "Not from the shelf".
@@ -45,8 +46,11 @@ def bottles(session: Session, room_id: int, tank: TankView, today: date) -> list
         is_other = bool(why_not(tank.solvent, item.solvent or ""))
         is_weaker = bool(weaker(tank.fresh_purity_percent, item.purity_percent))
         for lot in item.lots:
-            if lot.quantity > 0 and (lot.use_by(item.rules) or date.max) >= today:
-                text = f"{item.name}, lot {lot.lot}{': not for this bath' if is_other else ''}"
+            if lot.quantity > 0 and lot.standing(item.rules, today) == "good":
+                end = lot.use_by(item.rules)
+                day = f", use by {day_words(end)}" if end is not None else ""
+                not_here = ": not for this bath" if is_other else ""
+                text = f"{item.name}, lot {lot.lot}{day}{not_here}"
                 bottle = Bottle(f"{item.key}{BETWEEN}{lot.lot}", text)
                 found.append(((is_other, is_weaker, text), bottle))
     return [bottle for _, bottle in sorted(found, key=lambda one: one[0])]

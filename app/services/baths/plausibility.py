@@ -1,13 +1,21 @@
 """What is odd about an entry that would otherwise be stored: reasons to ask again, in words."""
 
+import math
 from datetime import datetime, timedelta
 
 from sqlmodel import Session
 
 from app.domain.baths.estimator import RoomFilter
 from app.domain.errors import FieldError
-from app.domain.instruments import Measured, doubts, fresh_doubts, liquid_of_fresh, measure
-from app.domain.roomlog.kinds import Entry, Reading, Removal, SolidsRemoved, Swap, TopUp, Wash
+from app.domain.instruments import (
+    FILTER_SD_PERCENT,
+    Measured,
+    doubts,
+    fresh_doubts,
+    liquid_of_fresh,
+    measure,
+)
+from app.domain.roomlog.kinds import Entry, Reading, Wash
 from app.domain.roomlog.lines import own_fields
 from app.domain.solvents import SOLVENTS
 from app.services.baths.states import load_filter
@@ -18,16 +26,12 @@ from app.store.queries import last_entries
 from app.store.tables import RoomRow, TankRow
 
 SAME_AGAIN_WITHIN = timedelta(minutes=2)
-UNUSUAL_FACTOR = 8.0
-FEWEST_TO_COMPARE = 8
 LOW_SHARE = 0.3  # of the volume to the upper mark, where no lower mark is known
-MUCH_SOLID_G_L = 200.0
 GREAT_STEP = 0.3  # of the first limit
 SPOILED = (
     "A wrong solvent was poured into this bath: this reading tells nothing of its resin until the "
     "bath is changed."
 )
-FEW_PARTS = 25  # a count that differs by less is nothing to ask about
 
 
 class SameAgain(str):
@@ -40,6 +44,9 @@ class Preview:
     def __init__(self, measured: Measured, mean_percent: float, sd_percent: float) -> None:
         self.measured = measured
         self.expected_percent = mean_percent
+        self.sd_percent = math.hypot(
+            sd_percent, max(measured.sd_percent, FILTER_SD_PERCENT[measured.channel])
+        )
         self.doubts = doubts(measured, mean_percent, sd_percent)
 
 
@@ -98,11 +105,7 @@ def entry_doubts(session: Session, room: RoomRow, entry: Entry, now: datetime) -
     found = _same_again(session, room, entry)
     if isinstance(entry, Wash):
         found += _swap_under_way(session, room, entry) or _nearly_empty(session, room, entry)
-        found += _unusual_load(session, room, entry) or _great_step(session, room, entry)
-    elif isinstance(entry, TopUp | Removal | Swap):
-        found += _odd_volume(session, room, entry)
-    elif isinstance(entry, SolidsRemoved):
-        found += _much_solid(session, room, entry)
+        found += _great_step(session, room, entry)
     return tuple(found)
 
 
@@ -118,22 +121,6 @@ def _same_again(session: Session, room: RoomRow, entry: Entry) -> list[str]:
             who = last.by or "Someone"
             return [SameAgain(f"{who} entered the same {seconds:.0f} s earlier.")]
     return []
-
-
-def _unusual_load(session: Session, room: RoomRow, wash: Wash) -> list[str]:
-    assert room.id is not None
-    rows = last_entries(session, room.id, wash.tank, Wash.kind, 30)
-    found = []
-    for name, unit in (("parts", "parts"), ("area_cm2", "cm²"), ("mass_g", "g")):
-        value = getattr(wash, name)
-        past = [size for row in rows if (size := getattr(entry_of(row), name)) is not None]
-        if value is None or len(past) < FEWEST_TO_COMPARE:
-            continue
-        usual = sorted(past)[len(past) // 2]
-        is_near = name == "parts" and abs(value - usual) < FEW_PARTS
-        if not is_near and not usual / UNUSUAL_FACTOR <= value <= usual * UNUSUAL_FACTOR:
-            found.append(f"Usually it is about {usual:,.0f} {unit} here; this says {value:,.0f}.")
-    return found
 
 
 def _swap_under_way(session: Session, room: RoomRow, wash: Wash) -> list[str]:
@@ -166,29 +153,3 @@ def _great_step(session: Session, room: RoomRow, wash: Wash) -> list[str]:
     if after - before < GREAT_STEP * tank.limit_percent:
         return []
     return [f"This one wash would take the bath from {before:.1f} to {after:.1f} %."]
-
-
-def _odd_volume(session: Session, room: RoomRow, entry: TopUp | Removal | Swap) -> list[str]:
-    tank = session.get(TankRow, (room.id, entry.tank))
-    if tank is None:
-        return []
-    if isinstance(entry, TopUp) and entry.volume_l > 1.25 * (tank.capacity_l - tank.volume_l) + 1:
-        free = max(0.0, tank.capacity_l - tank.volume_l)
-        return [f"About {free:.1f} L is free below the upper mark; this adds {entry.volume_l:g} L."]
-    taken = entry.volume_l if isinstance(entry, Removal) else 0.0
-    if isinstance(entry, Swap):
-        taken = (entry.drained_l or 0.0) + (entry.heel_l or 0.0)
-    if taken > 1.15 * tank.volume_l:
-        return [f"The bath held about {tank.volume_l:.1f} L; this takes out {taken:g} L."]
-    lowest_l = tank.min_l if tank.min_l is not None else LOW_SHARE * tank.capacity_l
-    if isinstance(entry, Removal) and tank.volume_l - taken < lowest_l:
-        left_l = max(0.0, tank.volume_l - taken)
-        return [f"This leaves about {left_l:.1f} L, which is below the lower mark."]
-    return []
-
-
-def _much_solid(session: Session, room: RoomRow, entry: SolidsRemoved) -> list[str]:
-    tank = session.get(TankRow, (room.id, entry.tank))
-    if tank is None or entry.mass_g is None or entry.mass_g < MUCH_SOLID_G_L * tank.capacity_l:
-        return []
-    return [f"{entry.mass_g / 1000:.1f} kg of solids is much for a bath of {tank.capacity_l:g} L."]

@@ -12,6 +12,7 @@ from sqlmodel import Session
 from app.domain.incidents.book import IncidentState
 from app.domain.roomlog.kinds.incidents import INCIDENT
 from app.services.caching import kept
+from app.services.carried import with_flash
 from app.store.queries import Board, TankView
 from app.store.tables import RoomRow
 from app.store.things import things
@@ -23,7 +24,9 @@ Poured = tuple[tuple[str, datetime], ...]
 
 
 def with_doubts(session: Session, room: RoomRow, board: Board) -> Board:
-    """The board with a flag on each bath that a wrong solvent was poured into since its fill."""
+    """The board with a flag on each bath that a wrong solvent was poured into since its fill, or
+    came into on parts so that it is to be treated as flammable."""
+    board = replace(board, tanks=tuple(with_flash(session, room, board.tanks)))
     if not _poured(session, room):
         return board
     return replace(board, tanks=tuple(_flagged(session, room, tank) for tank in board.tanks))

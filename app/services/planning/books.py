@@ -1,7 +1,7 @@
 """The books of a room that matter for its swaps: what is here, who, by which rules and days."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, tzinfo
 from typing import Any
 
@@ -26,6 +26,7 @@ from app.domain.waste.limits import bound
 from app.domain.waste.pickups import PickupState
 from app.domain.waste.rulebook import RuleBook
 from app.domain.workdays import WorkCalendar
+from app.services.storage import lowered_flash_c
 from app.services.workdays import calendar_of
 from app.store.planning import going_on
 from app.store.queries import TankView
@@ -41,6 +42,7 @@ class Books:
     Attributes:
         all_items: with those that are kept no more: they may stand here still.
         lawful: the last day on which a drum may be here, by drum, where a clock runs.
+        flash_c: of each bath that a flammable solvent came over into, by tank.
     """
 
     site: SiteState
@@ -56,6 +58,7 @@ class Books:
     swaps: Mapping[str, SwapState]
     workdays: WorkCalendar
     lawful: Mapping[str, date]
+    flash_c: Mapping[str, float] = field(default_factory=dict)
 
     def plan(self, tank: TankView) -> PlanState:
         """What was decided about the next swap of a tank."""
@@ -102,6 +105,7 @@ def read_books(session: Session, room_id: int, now: datetime, zone: tzinfo) -> B
         },
         workdays=calendar_of(place, today),
         lawful=_lawful(session, room_id, found[DRUM], rules, zone, now),
+        flash_c=lowered_flash_c(session, room_id),
     )
 
 

@@ -22,9 +22,10 @@ from app.domain.storage import DRUMS, SHELF, TANKS, category_of_key, fire_area
 from app.domain.supplies.state import ItemState
 from app.domain.waste.counters import month_limit_kg, month_totals
 from app.domain.waste.streams import stream_of_bath
+from app.services.carried import FLASH_LOWERED
 from app.services.planning.books import Books
 from app.services.planning.drums import drum_room
-from app.services.storage import baths_of
+from app.services.storage import baths_there
 from app.store.queries import TankView
 
 KINDS = (SITE, CREW, ITEM, DRUM, PICKUP, WASTE_RULES, HOLD, PLAN, SWAP, COMPONENT)
@@ -73,7 +74,8 @@ def swap_ahead(
 ) -> SwapAhead:
     """A swap with what it takes and the shelf and stream it belongs to; of the next one what its
     list says is done already is left out, a later one counts by its chance."""
-    stream = stream_of_bath(tank.solvent)
+    is_mixed = FLASH_LOWERED in tank.flags
+    stream = stream_of_bath(tank.solvent, is_mixed=is_mixed)
     need, led = need_of(tank, books.site), books.swaps.get(tank.key)
     if proposal.round:
         need = need.times(proposal.share)
@@ -93,7 +95,8 @@ def swap_ahead(
         need=need,
         solvent=_shelf_of(tank, books),
         stream=stream,
-        is_flammable=category_of_key(tank.solvent, books.rules.flammable_to_c) is not None,
+        is_flammable=is_mixed
+        or category_of_key(tank.solvent, books.rules.flammable_to_c) is not None,
         early_on=early_on,
         day=proposal.day,
         counts=books.rules.counts(stream),
@@ -146,7 +149,7 @@ def _solvents(books: Books, today: date) -> dict[str, Solvent]:
 
 def _parcels(item: ItemState, books: Books, today: date) -> list[Parcel]:
     """What there is of an item, and what is on order; an overdue order comes tomorrow at best."""
-    lots = [Parcel(lot.lot, lot.quantity, None, lot.use_by(item.rules)) for lot in item.lots]
+    lots = [Parcel(lot.lot, lot.quantity, None, lot.usable_until(item.rules)) for lot in item.lots]
     for order in item.on_order:
         usual = books.workdays.later(order.placed_on, books.site.solvent_lead_days)
         come_on = books.workdays.on_or_after(order.expected_on or usual)
@@ -208,7 +211,11 @@ def _fire(books: Books, tanks: Iterable[TankView], today: date) -> Fire:
     """What stands in the fire area, and what of it comes and goes."""
     to_c = books.rules.flammable_to_c
     area = fire_area(
-        baths_of(tanks), books.all_items, books.drums.values(), books.site.flammable_limit_l, to_c
+        baths_there(tanks, books.flash_c),
+        books.all_items,
+        books.drums.values(),
+        books.site.flammable_limit_l,
+        to_c,
     )
     burning = [i for i in books.items.values() if i.solvent and category_of_key(i.solvent, to_c)]
     parcels = [parcel for item in burning for parcel in _parcels(item, books, today)]

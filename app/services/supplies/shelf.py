@@ -109,7 +109,8 @@ def _area(session: Session, room_id: int, board: Board, items: Mapping[str, Item
     drums = things(session, room_id, DRUM, only_open=True)
     pickups = things(session, room_id, PICKUP, only_open=True).values()
     to_c = flammable_to_c(session, room_id)
-    stored = fire_area(baths_of(board.tanks), items.values(), drums.values(), None, to_c)
+    baths = baths_of(session, room_id, board.tanks)
+    stored = fire_area(baths, items.values(), drums.values(), None, to_c)
     litres = {one.key: one.litres for one in stored.stored if one.where == DRUMS and one.category}
     fetched = tuple(
         (pickup.pickup_on, sum(litres.get(drum, 0.0) for drum in pickup.drums))

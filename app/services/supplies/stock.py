@@ -14,6 +14,8 @@ from app.domain.roomlog.kinds.supplies import (
     COUNTED_UNITS,
     ITEM,
     Item,
+    LotHeld,
+    LotReleased,
     OrderCancelled,
     OrderPlaced,
     StockCounted,
@@ -29,6 +31,7 @@ from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 
 SAME = 1e-6
+HELD_WORDS = {"quarantined": "in quarantine", "withdrawn": "withdrawn"}
 
 
 def use_problems(session: Session, room_id: int, use: StockUsed, now: datetime) -> list[FieldError]:
@@ -48,7 +51,7 @@ def stock_problems(
     if check is not None:
         found += check(state, entry)
     if isinstance(entry, StockUsed):
-        found += _age_problems(state, entry, now)
+        found += _held_problems(state, entry) or _age_problems(state, entry, now)
     if isinstance(entry, StockUsed) and entry.tank is not None:
         found += _solvent_problems(session, room_id, state, entry.tank)
     return found
@@ -108,12 +111,13 @@ def _out(state: ItemState, entry: StockUsed | StockScrapped) -> list[FieldError]
     """Nothing is taken that is not there."""
     found = _lot_problems(state, entry.lot)
     lot = state.lot(entry.lot) if entry.lot else None
-    there = lot.quantity if lot else state.on_hand
+    is_use = isinstance(entry, StockUsed)
+    held = sum(one.quantity for one in state.lots if one.held) if is_use and not lot else 0.0
+    there = lot.quantity if lot else state.on_hand - held
     if not found and entry.quantity > there + SAME:
         where = f"of lot {lot.lot}" if lot else "on the shelf"
-        message = (
-            f"The books have {max(0.0, there):g} {unit_words(state.unit)} {where}. "
-            "If there is more, count it first."
+        message = f"The books have {max(0.0, there):g} {unit_words(state.unit)} {where}. " + (
+            "The rest is held." if held else "If there is more, count it first."
         )
         found.append(FieldError("quantity", message))
     return found
@@ -130,6 +134,29 @@ def _age_problems(state: ItemState, use: StockUsed, now: datetime) -> list[Field
         "this one."
     )
     return [FieldError("lot", message)]
+
+
+def _held_problems(state: ItemState, use: StockUsed) -> list[FieldError]:
+    """A lot that is held is used for nothing, whatever the note says."""
+    lot = state.lot(use.lot) if use.lot else None
+    if lot is None or not lot.held:
+        return []
+    message = (
+        f"Lot {lot.lot} is {HELD_WORDS[lot.held]}: {lot.held_reason.rstrip('.')}. Take another, "
+        "or have a lead release it on the page of the item."
+    )
+    return [FieldError("lot", message)]
+
+
+def _holding(state: ItemState, entry: LotHeld) -> list[FieldError]:
+    return _lot_problems(state, entry.lot)
+
+
+def _releasing(state: ItemState, entry: LotReleased) -> list[FieldError]:
+    lot = state.lot(entry.lot)
+    if lot is not None and not lot.held:
+        return [FieldError("lot", f"Lot {lot.lot} is not held.")]
+    return _lot_problems(state, entry.lot)
 
 
 def _counted(state: ItemState, entry: StockCounted) -> list[FieldError]:
@@ -204,6 +231,8 @@ _CHECKS: dict[type[Entry], Callable[[ItemState, Any], list[FieldError]]] = {
     StockUsed: _out,
     StockScrapped: _out,
     StockOpened: _opened,
+    LotHeld: _holding,
+    LotReleased: _releasing,
     StockCounted: _counted,
     OrderPlaced: _ordered,
     OrderCancelled: _cancelled,

@@ -54,7 +54,7 @@ def store_reading(visit: VisitDep, station: str, typed: FormDep) -> Response:
         others = _other_stations(visit, station)
         doubt = reading_doubt(state, entry, _other_units(typed["unit"]), others)
         texts = (_doubt_words(doubt),) if doubt else ()
-        if form := to_ask(visit, typed, lambda: texts):
+        if form := to_ask(visit, typed, lambda: texts, entries=[entry]):
             return _page(visit, state, form, doubt, 422)
         return stored(visit, entry, typed)
     except FieldErrors as error:

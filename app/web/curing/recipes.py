@@ -16,7 +16,7 @@ from app.services.curing import stations as curing
 from app.services.curing.checks import entry_problems
 from app.services.curing.doubts import RecipeDoubt, recipe_doubt
 from app.units import parse_number
-from app.web.asking import to_ask
+from app.web.asking import confirmed, to_ask
 from app.web.curing.words import units_of_fields
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
@@ -66,9 +66,12 @@ def store_recipe(visit: VisitDep, resin: str, typed: FormDep) -> Response:
             raise FieldErrors(problems)
         doubt = _doubt(visit, entry)
         texts = doubt.texts if doubt else ()
-        if form := to_ask(visit, typed, lambda: texts):
+        if form := to_ask(visit, typed, lambda: texts, entries=[entry]):
             return _form(visit, resin, form, 422, doubt)
-        record_station(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+        record_station(
+            visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return _form(visit, resin, FormState(typed, error.by_field()), 422)
     answer = RedirectResponse(visit.address("cure", "recipes") + f"?saved={resin}", 303)

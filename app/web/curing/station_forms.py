@@ -43,7 +43,7 @@ def add(visit: VisitDep, typed: FormDep) -> Response:
             raise refuse_double(typed, "station", key, "curing station")
         entry = read_entry(Station.kind, values, visit.room, visit.person, visit.now)
         assert isinstance(entry, Station)
-        if form := to_ask(visit, typed, lambda: new_output_doubts(None, entry)):
+        if form := to_ask(visit, typed, lambda: new_output_doubts(None, entry), entries=[entry]):
             return _settings(visit, None, form, 422)
         return stored(visit, entry, typed)
     except FieldErrors as error:
@@ -80,7 +80,7 @@ def change(visit: VisitDep, station: str, typed: FormDep) -> Response:
         if not changed and not flags:
             return RedirectResponse(visit.address("stations", station), 303)
         assert isinstance(entry, StationChanged)
-        if form := to_ask(visit, typed, lambda: new_output_doubts(state, entry)):
+        if form := to_ask(visit, typed, lambda: new_output_doubts(state, entry), entries=[entry]):
             return _settings(visit, state, form, 422)
         return stored(visit, entry, typed)
     except FieldErrors as error:

@@ -23,6 +23,7 @@ from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.things import book
 from app.web import words
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double
 from app.web.tanks.worth import range_words
@@ -80,7 +81,12 @@ def say_done(visit: VisitDep, typed: FormDep) -> Response:
     try:
         entry = read_entry(DutyDone.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, DutyDone)
-        done = mark_done(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
+            return _list(visit, asked, 422)
+        done = mark_done(
+            visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return _list(visit, FormState(typed, error.by_field()), 422)
     answer = RedirectResponse(visit.address("duties") + f"?saved={done.ids[0]}", 303)
@@ -116,7 +122,12 @@ def add(visit: VisitDep, typed: FormDep) -> Response:
             raise refuse_double({**typed, "duty": ""}, "duty", key, "duty")
         entry = read_entry(DutySet.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, DutySet)
-        set_duty(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
+            return _settings(visit, asked, 422)
+        set_duty(
+            visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         found = error.by_field()
         if "duty" in found:
@@ -143,7 +154,12 @@ def change(visit: VisitDep, duty: str, typed: FormDep) -> Response:
     try:
         entry = read_entry(DutySet.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, DutySet)
-        set_duty(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
+            return _duty(visit, duty, asked, 422)
+        set_duty(
+            visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return _duty(visit, duty, FormState(typed, error.by_field()), 422)
     return RedirectResponse(visit.address("duties", duty), 303)

@@ -34,7 +34,12 @@ def start(visit: VisitDep, typed: FormDep) -> Response:
     try:
         sent = {**typed, "soak": typed.get("submission", "")[:12] or new_key()}
         entry = read_entry(SoakStarted.kind, sent, visit.room, visit.person, visit.now)
-        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
+            return _page(visit, asked, "", 422)
+        door.enter(
+            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return _page(visit, FormState(typed, error.by_field()), "", 422)
     return RedirectResponse(visit.address("soak"), 303)

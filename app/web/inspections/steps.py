@@ -172,9 +172,9 @@ def mate_of(state: InspectionState, position: Any) -> Look | None:
 
 
 def lots_of(visit: Visit, kind: str, usual: str) -> list[tuple[str, str]]:
-    """Parts on the shelf that may fit, by lot: the usual item of this position first, then those
-    of other places of its kind, then those of no place. What belongs to another kind of part is
-    left out."""
+    """Parts on the shelf that may fit, by good lot: the usual item of this position first, then
+    those of other places of its kind, then those of no place. What belongs to another kind of part
+    is left out."""
     shelf = things(visit.session, visit.room_id, ITEM).values()
     kinds: dict[str, set[str]] = {}
     for one in things(visit.session, visit.room_id, COMPONENT).values():
@@ -190,6 +190,6 @@ def lots_of(visit: Visit, kind: str, usual: str) -> list[tuple[str, str]]:
         (f"{item.key}|{lot.lot}", f"{item.name}, lot {lot.lot} ({lot.quantity:g} left)")
         for item in parts
         for lot in item.lots
-        if lot.quantity >= 1
+        if lot.quantity >= 1 and lot.standing(item.rules, visit.today) == "good"
     ]
     return [*found, ("", "Not from the shelf")]

@@ -20,6 +20,7 @@ from app.services.guards import standing_problems
 from app.store import queries
 from app.store.log import LoggedEntry, find_entry, history_of
 from app.store.tables import EntryRow, RoomRow
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep
 from app.web.forms import (
     FormDep,
@@ -77,8 +78,12 @@ def correct(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
         entry = read_entry(row.kind, values, visit.room, visit.person, visit.now, kept)
         at = _kept_time(entry, old, typed, visit.room)
         entry = replace(entry, at=at, extra=old.extra, corrects=entry_id)
-        key, who = typed.get("submission"), visit.person
-        done = door.enter(visit.store, visit.room.key, [entry], visit.now, key, who)
+        if asked := to_ask(visit, typed, nothing, values, [entry]):
+            return visit.page(CORRECT, _context(visit, row, asked), 422)
+        done = door.enter(
+            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+            visit.person, confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         form = FormState(values, error.by_field())
         return visit.page(CORRECT, _context(visit, row, form), 422)

@@ -15,6 +15,7 @@ from app.domain.site import SiteState
 from app.services import door
 from app.services.workdays import calendar_of, countries, subdivisions
 from app.store.site import site
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
 
@@ -67,8 +68,12 @@ def change(visit: VisitDep, typed: FormDep) -> Response:
             if problems := entry.problems():
                 raise FieldErrors(problems)
         if changed:
-            key = typed.get("submission")
-            door.enter(visit.store, visit.room.key, [entry], visit.now, key)
+            if asked := to_ask(visit, typed, nothing, values, [entry]):
+                return visit.page(TEMPLATE, _context(visit, asked), 422)
+            door.enter(
+                visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+                confirmed=confirmed(typed),
+            )  # fmt: skip
     except FieldErrors as error:
         form = FormState(values, error.by_field())
         return visit.page(TEMPLATE, _context(visit, form), 422)

@@ -16,7 +16,7 @@ from app.services.acts.rates import record_rates
 from app.services.spend.price_book import changes_of, prices_of
 from app.services.spend.weekly_costs import spend_of
 from app.store import queries
-from app.web.asking import to_ask
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.filters import number
 from app.web.forms import FormDep, FormState, read_entry, text_of
@@ -65,9 +65,13 @@ def change(visit: VisitDep, typed: FormDep) -> Response:
             raise FieldErrors([FieldError("currency", NO_CURRENCY)])
         entry = read_entry(PriceList.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, PriceList)
+        if changed and (form := to_ask(visit, typed, nothing, entries=[entry])):
+            return visit.page(TEMPLATE, _context(visit, form, FormState()), 422)
         if changed:
-            key = typed.get("submission")
-            record_rates(visit.store, visit.room.key, entry, visit.now, key)
+            record_rates(
+                visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
+                confirmed=confirmed(typed),
+            )  # fmt: skip
     except FieldErrors as error:
         form = FormState(typed, error.by_field())
         return visit.page(TEMPLATE, _context(visit, form, FormState()), 422)
@@ -83,9 +87,12 @@ def add_cost(visit: VisitDep, typed: FormDep) -> Response:
     try:
         entry = read_entry(OtherCost.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, OtherCost)
-        if form := to_ask(visit, typed, lambda: _doubts(visit, entry)):
+        if form := to_ask(visit, typed, lambda: _doubts(visit, entry), entries=[entry]):
             return visit.page(TEMPLATE, _context(visit, FormState(_shown(visit)), form), 422)
-        done = door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        done = door.enter(
+            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         form = FormState(typed, error.by_field())
         context = _context(visit, FormState(_shown(visit)), form)

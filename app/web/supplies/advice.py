@@ -143,7 +143,8 @@ def _why_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
     """What keeps stock from a threatened swap: a late order, a lot that is past its day by then."""
     said = [f"order {order.order} is late" for order in plan.overdue[:1]]
     due_on = plan.threat.due_on if plan.threat else today
-    for is_expired, text in ((True, "{} expired"), (False, "{} will have expired by then")):
+    gone = "{} held or expired" if any(lot.held for lot in plan.state.lots) else "{} expired"
+    for is_expired, text in ((True, gone), (False, "{} will have expired by then")):
         lost = sum(
             lot.spoils for lot in plan.lots if lot.is_expired == is_expired and lot.use_by < due_on
         )
@@ -228,6 +229,9 @@ def _late_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
 def _spoiled_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
     lot = next(lot for lot in plan.lots if lot.is_expired or lot.spoils > 0)
     amount = quantity(whole_up(lot.spoils, plan.state), plan.state, room)
+    known = plan.state.lot(lot.lot)
+    if known is not None and known.held:
+        return f"{amount} of lot {lot.lot} are held: {known.held_reason.rstrip('.')}."
     if lot.is_expired:
         return f"{amount} of lot {lot.lot} were good until {day_words(lot.use_by, today)}."
     return f"{amount} of lot {lot.lot} will not be used by {day_words(lot.use_by, today)}."

@@ -15,8 +15,10 @@ from urllib.parse import quote
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.errors import FieldErrors
+from app.domain.errors import Doubtful, FieldErrors
 from app.domain.json_text import read_plain_json
+from app.domain.plausible import NAMES
+from app.domain.plausible.shelf import is_far_count
 from app.domain.roomlog.kinds.supplies import ITEM, StockCounted
 from app.domain.supplies.state import ItemState
 from app.services.acts.counting import record_count
@@ -31,8 +33,7 @@ from app.web.supplies.forms import read_stock
 
 router = APIRouter(prefix="/rooms/{room}/shelf/count")
 LONGEST = 100_000
-FAR, FAR_FROM = 5.0, 5.0  # times the books, and units away from them; common practice, no source
-FAR_ASKED = "A count is many times what the books say, or they many times it. Look again, or tick."
+FAR_ASKED = "A count is many times what the books say, or a small part of it. Look again, or tick."
 
 
 @dataclass(frozen=True)
@@ -113,9 +114,12 @@ def save(visit: VisitDep, typed: FormDep) -> Response:
     try:
         if entries and not errors:
             key = typed.get("submission")
-            record_count(visit.store, visit.room.key, entries, visit.now, key)
+            settled = NAMES if typed.get("sure") else ()
+            record_count(visit.store, visit.room.key, entries, visit.now, key, confirmed=settled)
     except FieldErrors as error:
         errors[entries[error.place or 0].item] = error.errors[0].message
+    except Doubtful as odd:
+        errors["sure"] = " ".join(odd.doubts)
     if errors or not entries:
         return _review(visit, items, counts, FormState(_plain(typed).values, errors), 422)
     sent_as = quote(typed.get("submission", ""), safe="")
@@ -171,7 +175,7 @@ def _far(visit: Visit, state: ItemState, counts: Mapping[str, str]) -> str:
         return ""  # said where it is stored
     assert isinstance(entry, StockCounted)
     few, many = sorted((entry.quantity, state.on_hand))
-    if few <= 0 or many < FAR * few or many - few < FAR_FROM:
+    if not is_far_count(entry.quantity, state.on_hand) or few <= 0:
         return ""
     ratio = f"{number(many / few, 0)} times"
     return f"{ratio} the books" if entry.quantity > state.on_hand else f"the books say {ratio} that"

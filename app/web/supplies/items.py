@@ -17,6 +17,7 @@ from app.services.supplies.stock import unit_words
 from app.store.solvents import solvents_here
 from app.store.things import things
 from app.units import from_display, label, parse_number
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep
 from app.web.filters import units_of
 from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double, text_of
@@ -55,7 +56,12 @@ def add_item(visit: VisitDep, typed: FormDep) -> Response:
         entry = _read(Item.kind, values, typed.get("unit", ""), visit)
         if key in items and items[key].name and not visit.is_repeated(typed):
             raise refuse_double(typed, "item", key, "item")
-        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
+            return _form(visit, None, asked, 422)
+        door.enter(
+            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return _form(visit, None, FormState(typed, beside("purity", error.by_field())), 422)
     return RedirectResponse(visit.address("shelf", "items", key), 303)
@@ -88,7 +94,12 @@ def change_item(visit: VisitDep, item: str, typed: FormDep) -> Response:
             changed = purity_of({**changed, **_purity_typed(typed)}, "purity", state.solvent or "")
         if changed or kept:
             entry = _read(ItemChanged.kind, {**changed, "item": item}, state.unit, visit, kept)
-            door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+            if asked := to_ask(visit, typed, nothing, entries=[entry]):
+                return _form(visit, state, asked, 422)
+            door.enter(
+                visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+                confirmed=confirmed(typed),
+            )  # fmt: skip
     except FieldErrors as error:
         return _form(visit, state, FormState(typed, beside("purity", error.by_field())), 422)
     return RedirectResponse(visit.address("shelf", "items", item), 303)

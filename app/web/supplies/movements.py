@@ -4,12 +4,14 @@ All else about a movement is the body of every kind's form (`kinds/body`).
 """
 
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.supplies import PURPOSES, SCRAP_REASONS
+from app.domain.roomlog.kinds.supplies import PURPOSES, SCRAP_REASONS, STANDINGS, LotHeld
 from app.domain.supplies.state import ItemState
 from app.store import queries
+from app.store.site import crew
 from app.web.deps import Visit
 from app.web.kinds.different import Asked, Different
 from app.web.supplies import words
@@ -26,12 +28,16 @@ def move_context(visit: Visit, state: ItemState) -> dict[str, Any]:
     """What the form of a movement is made from."""
     room = visit.room
     board = queries.board(visit.session, visit.room_id, visit.now)
-    left = [(lot.lot, words.quantity(lot.quantity, state, room)) for lot in state.lots]
+    good, rest = _lots(visit, state)
     to_come = [(o.order, words.quantity(o.outstanding, state, room)) for o in state.on_order]
     return {
         "state": state,
         "unit": words.unit_of(state, room),
-        "lots": [("", "as it comes"), *((lot, f"{lot}: {text}") for lot, text in left)],
+        "lots": [("", "as it comes"), *good, *rest],
+        "good_lots": [("", "as it comes"), *good],
+        "held_lots": [(lot.lot, lot.lot) for lot in state.lots if lot.held],
+        "standings": [(key, LotHeld.specs()["standing"].word_of(key)) for key in STANDINGS],
+        "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
         "orders": [(order, f"{order}: {text} to come") for order, text in to_come],
         "tank_names": {tank.key: tank.name for tank in board.tanks},
         "tanks": [(tank.key, f"{tank.place} {tank.name}") for tank in board.tanks],
@@ -41,6 +47,21 @@ def move_context(visit: Visit, state: ItemState) -> dict[str, Any]:
         "money": words.money_here(visit),
         "words": words,
     }
+
+
+def _lots(visit: Visit, state: ItemState) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
+    """The good lots, the one that expires first first; then those that are not to be used."""
+    good, rest = [], []
+    for lot in sorted(state.lots, key=lambda one: one.use_by(state.rules) or date.max):
+        end, standing = lot.use_by(state.rules), lot.standing(state.rules, visit.today)
+        text = f"{lot.lot}: {words.quantity(lot.quantity, state, visit.room)}"
+        if end is not None:
+            text += f", use by {words.day_words(end, visit.today)}"
+        if standing == "good":
+            good.append((lot.lot, text))
+        else:
+            rest.append((lot.lot, f"{text} ({words.STANDING_WORDS[standing].lower()})"))
+    return good, rest
 
 
 def _start(asked: Asked) -> dict[str, str]:

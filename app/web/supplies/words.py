@@ -50,6 +50,11 @@ USUAL_PURPOSE: Mapping[str, str] = {
     "waste_container": "swap",
 }  # fmt: skip
 
+STANDING_WORDS: Mapping[str, str] = {
+    "good": "", "expired": "Expired", "quarantined": "In quarantine", "withdrawn": "Withdrawn",
+}  # fmt: skip
+"""What stands beside a lot that is not used."""
+
 
 def day_words(day: date | None, today: date) -> str:
     """A day such as “Tue 3 Mar”, with its year where it is another one."""

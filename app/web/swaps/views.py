@@ -25,7 +25,7 @@ from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS, fits_bath, stream_of_bath
 from app.services.baths.building import advice
 from app.services.entries import entry_of
-from app.services.harm import MIXED, lowered_flash
+from app.services.harm import lowered_flash
 from app.services.inspections.reading import inspections
 from app.services.planning.proposal import drums_for
 from app.services.swaps.checks import ONLY_AT
@@ -203,7 +203,7 @@ def drum_options(
         one for one in all_.open_drums if one.takes_waste and fits_bath(one.stream, state.solvent)
     ]
     is_mixed = lowered_flash(visit.session, visit.room, state.tank) != ""
-    own = MIXED if is_mixed else stream_of_bath(state.solvent)
+    own = stream_of_bath(state.solvent, is_mixed=is_mixed)
     given = [one.key for one in drums_for(visit.session, visit.room, state.tank, visit.now)]
     clocks = {one.key: all_.clock(one, visit.zone, visit.now) for one in fitting}
     past = {key for key, clock in clocks.items() if clock is not None and clock.days_left < 0}
@@ -235,17 +235,19 @@ def lot_options(
     visit: Visit, solvent: str, purity: float, with_expired: bool = False
 ) -> tuple[tuple[str, str], ...]:
     """The lots of a solvent on the shelf: the bath's purity first, then what expires first; what is
-    past its day only where a lead let it pass."""
+    past its day only where a lead let it pass, and last; none that is held."""
     items: list[ItemState] = list(things(visit.session, visit.room_id, ITEM).values())
     found = [
         (lot.use_by(item.rules) or date.max, item, lot)
         for item in items
         if item.category == "solvent" and item.solvent == solvent
         for lot in item.lots
-        if with_expired or (lot.use_by(item.rules) or date.max) >= visit.today
+        if (standing := lot.standing(item.rules, visit.today)) == "good"
+        or (with_expired and standing == "expired")
     ]
     found.sort(
         key=lambda entry: (
+            entry[0] < visit.today,
             round(abs((entry[1].purity_percent or purity) - purity)),
             entry[0],
             entry[2].lot,

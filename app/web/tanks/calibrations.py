@@ -16,6 +16,7 @@ from app.services.entries import entry_of
 from app.store import queries
 from app.store.log import LogFilter, log_page
 from app.store.solvents import solvents_here
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
 
@@ -54,8 +55,12 @@ def add(visit: VisitDep, typed: FormDep) -> Response:
         assert isinstance(entry, Calibration)
         if errors := _problems(entry):
             raise FieldErrors(errors)
-        key = typed.get("submission")
-        done = door.enter(visit.store, visit.room.key, [entry], visit.now, key)
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
+            return _page(visit, asked, 422)
+        done = door.enter(
+            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return _page(visit, FormState(typed, error.by_field()), 422)
     answer = RedirectResponse(visit.address("calibrations") + f"?saved={done.ids[0]}", 303)

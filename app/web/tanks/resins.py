@@ -10,6 +10,7 @@ from app.domain.roomlog.kinds import Resin
 from app.services import door
 from app.services.baths.states import load_filter
 from app.store import queries
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double
 
@@ -31,7 +32,12 @@ def add(visit: VisitDep, typed: FormDep) -> Response:
         entry = read_entry(Resin.kind, values, visit.room, visit.person, visit.now)
         if key in visit.resin_names() and not visit.is_repeated(typed):
             raise refuse_double(typed, "resin", key, "resin")
-        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
+            return _page(visit, asked, 422)
+        door.enter(
+            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return _page(visit, FormState(typed, error.by_field()), 422)
     return RedirectResponse(visit.address("resins"), 303)

@@ -14,10 +14,13 @@ from app.domain.baths.explaining import Said
 from app.domain.checklists.tank_contents import before_l
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
+from app.domain.waste.streams import MIXED, STREAMS
 from app.services import door
 from app.services.baths.explaining import EXPLAINING, said_of
 from app.services.baths.track_record import tally_of
 from app.services.baths.worth import worth_of
+from app.services.carried import FLASH_LOWERED
+from app.services.harm import falling_flash, lowered_flash
 from app.services.incidents.holds import hold
 from app.services.swaps.asking import swap_that_asks, swap_that_moved
 from app.store import queries
@@ -26,6 +29,7 @@ from app.store.queries import TankView
 from app.store.solvents import solvents_here
 from app.store.tables import RoomRow
 from app.web import words
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep
 from app.web.forms import (
     FormDep,
@@ -75,7 +79,12 @@ def add_tank(visit: VisitDep, typed: FormDep) -> Response:
         entry = read_entry(Tank.kind, values, visit.room, visit.person, visit.now)
         if board.tank(key) is not None and not visit.is_repeated(typed):
             raise refuse_double(typed, "tank", key, "tank")
-        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
+            return _form(visit, None, asked, 422)
+        door.enter(
+            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return _form(visit, None, FormState(typed, _on_form(error)), 422)
     return RedirectResponse(visit.address("tanks", key), 303)
@@ -116,7 +125,12 @@ def change_tank(visit: VisitDep, tank: str, typed: FormDep) -> Response:
         assert isinstance(entry, TankChange)
         if is_retired != view.is_retired:
             entry = replace(entry, is_retired=is_retired)
-        door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
+            return _form(visit, view, asked, 422)
+        door.enter(
+            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return _form(visit, view, FormState(typed, _on_form(error)), 422)
     return RedirectResponse(visit.address("tanks", tank), 303)
@@ -206,7 +220,10 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "stop_text": words.limit_text(round(view.stop_entered, 1), view.stop_basis),
         "days_left": words.days_left(view, now, zone, held),
         "reason": words.reason(view, now, zone),
-        "flags": _flags(view, said),
+        "flags": [one for one in _flags(view, said) if one != words.FLAGS[FLASH_LOWERED]],
+        "flash": lowered_flash(visit.session, visit.room, view.key),
+        "falling": falling_flash(visit.session, visit.room, view.key),
+        "mixed_stream": STREAMS[MIXED].name,
         "said": said,
         "said_href": href_of(visit, view.key, said.act) if said else "",
         "bases": _bases(view),

@@ -17,6 +17,7 @@ from app.domain.waste.streams import STREAMS
 from app.services import door
 from app.services.waste import drums, rulebook
 from app.units import parse_number
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
 
@@ -80,8 +81,12 @@ def _store(visit: Visit, sent: Mapping[str, str], typed: dict[str, str]) -> Resp
     values = {**sent, "waste_rules": WASTE_RULES, "by": visit.person, "note": typed.get("note", "")}
     try:
         entry = read_entry(WasteRules.kind, values, visit.room, visit.person, visit.now)
-        key = typed.get("submission")
-        door.enter(visit.store, visit.room.key, [entry], visit.now, key)
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
+            return visit.page(TEMPLATE, _context(visit, asked), 422)
+        door.enter(
+            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         form = FormState(typed, error.by_field())
         return visit.page(TEMPLATE, _context(visit, form), 422)

@@ -112,7 +112,7 @@ def test_an_unusual_load_is_asked_about(client: TestClient, store: Store) -> Non
     record(store, ROOM, [wash(10 - day, parts=12) for day in range(9)], NOW)
     answer = client.post(f"{TANK}/log/wash", data=WASH | {"parts": "1200"})
     assert answer.status_code == 422
-    assert "Usually it is about 12" in answer.text
+    assert "usually about 12 parts here" in answer.text
 
 
 def test_an_implausible_reading_is_asked_about_and_kept_once_confirmed(

@@ -318,11 +318,11 @@ def test_an_order_is_placed_comes_in_parts_and_the_rest_is_cancelled(
     assert "100 pairs to come" in page
     assert (state(store).outstanding, state(store, "ipa").outstanding) == (100, 37.8)
     part = {"quantity.gloves": "60", "lot.gloves": "G3", "quantity.ipa": "", "submission": "r"}
-    part["price_cents.gloves"] = "94.80"
+    part["price_cents.gloves"] = "16.80"
     page = client.post(f"{AT}/orders/2026-03-a/receive", data=part).text
     assert "40 pairs to come of 100 pairs" in page
     assert state(store).on_hand == 90
-    assert state(store).lots[-1].price_cents == 9480
+    assert state(store).lots[-1].price_cents == 1680
     again = client.post(f"{AT}/orders/2026-03-a/receive", data={**part, "submission": "r2"})
     assert again.status_code == 422
     assert "40 pairs are still to come" in again.text

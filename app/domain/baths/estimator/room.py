@@ -168,6 +168,16 @@ class RoomFilter:
             shown=shown_by(self._room, tank, shared, state) if with_shown else {},
         )
 
+    def film_ml(self, wash: kinds.Wash) -> float:
+        """Bath liquid that leaves on the parts of a wash, in mL, as it is learned in this room."""
+        shared = self._room.shared.mean
+        size, columns = wash.area_cm2 or 0.0, [FILM]
+        if wash.area_cm2 is None and wash.mass_g is not None:
+            size, columns = wash.mass_g, [FILM, CM2_PER_G]
+        elif wash.area_cm2 is None:
+            size, columns = float(wash.parts or 1), [FILM, CM2_PER_PART]
+        return size * math.exp(float(shared[columns].sum()))
+
     def fed_from(self, tank: str) -> str | None:
         """The dirty bath of a pair whose film, and little else, comes into this clean one."""
         feed = pairs.feed_of(self._room, tank)

@@ -28,6 +28,8 @@ UNITS_OF: Mapping[str, tuple[str, ...]] = {
     "waste_container": ("piece",),
     "other": UNITS,
 }
+STANDINGS = ("quarantined", "withdrawn")
+"""Why a lot is not used: something is to be found out about it, or its maker called it back."""
 PURPOSES = ("swap", "top_up", "inspection", "hand_out", "cleaning", "spill", "other")
 PURPOSE_WORDS = {
     "hand_out": "handed out", "swap": "for a swap", "top_up": "for a top-up",
@@ -238,6 +240,45 @@ class StockOpened(StockEntry):
 
 
 @dataclass(frozen=True, kw_only=True)
+class LotHeld(StockEntry):
+    """A lot is not used until a lead releases it: in quarantine, or withdrawn by its maker."""
+
+    kind: ClassVar[str] = "lot_held"
+    summary: ClassVar[str] = "Lot held"
+    sentence: ClassVar[str] = "{by} held lot {lot} of {item}, {standing}: {reason}"
+    reached: ClassVar[Way] = Form(
+        at="item", task="hold", link="Hold a lot", rank=40, save="Hold the lot",
+        title="Hold a lot: {at}", heading="Hold a lot: {at}",
+        about="Nobody is offered it and no use of it is stored until a lead releases it.",
+    )  # fmt: skip
+
+    lot: str = spec("text", "Lot", required=True)
+    standing: str = spec(
+        "choice", "It is", choices=STANDINGS, required=True,
+        words={"quarantined": "in quarantine", "withdrawn": "withdrawn by its maker"},
+    )  # fmt: skip
+    reason: str = spec("text", "Reason", required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class LotReleased(StockEntry):
+    """A lead released a lot: it is used again."""
+
+    kind: ClassVar[str] = "lot_released"
+    summary: ClassVar[str] = "Lot released"
+    sentence: ClassVar[str] = "{lead} released lot {lot} of {item}: {reason}"
+    reached: ClassVar[Way] = Form(
+        at="item", task="release", link="Release a lot", rank=45, save="Release the lot",
+        title="Release a lot: {at}", heading="Release a lot: {at}",
+        only_where="a lot of the item is held",
+    )  # fmt: skip
+
+    lot: str = spec("text", "Lot", required=True)
+    lead: str = spec("text", "Released by", required=True)
+    reason: str = spec("text", "Reason", required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
 class StockCounted(StockEntry):
     """The shelf was counted: what lies there counts from now on.
 
@@ -322,6 +363,6 @@ def price_problems(entry: Entry, *names: str) -> list[FieldError]:
 
 
 KINDS_OF_SUPPLIES: tuple[type[Entry], ...] = (
-    Item, ItemChanged, StockReceived, StockUsed, StockOpened, StockCounted, StockScrapped,
-    OrderPlaced, OrderCancelled,
+    Item, ItemChanged, StockReceived, StockUsed, StockOpened, LotHeld, LotReleased, StockCounted,
+    StockScrapped, OrderPlaced, OrderCancelled,
 )  # fmt: skip

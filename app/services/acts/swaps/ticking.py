@@ -127,7 +127,8 @@ def _first(scene: Scene, done: StepDone, said: Said) -> list[Entry]:
         raise FieldErrors(outcome.errors)
     made = outcome.entries if outcome else []
     named = doubts(scene.session, scene.room, [done, *made], scene.now)
-    asked = [*(outcome.doubts if outcome else ()), *named]
+    own = outcome.doubts if outcome else ()
+    asked = [*(one for one in own if not any(one in other for other in named)), *named]
     if asked and not said.settles(asked):
         raise Doubtful(asked)
     entries = [replace(entry, id=f"{done.id}.{place}") for place, entry in enumerate(made, 1)]

@@ -1,15 +1,17 @@
-"""Figures that a log, a label or physics make unlikely: what is asked about on every door."""
+"""Questions that need more than a rule of the table: a fill, a close, a soak test."""
 
 from datetime import timedelta
 
 PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT = "purity_unlike", "close_unlike_log", "soak_too_short"
 PADS_IN_LIQUID = "pads_in_liquid"
+READING_UNLIKE, REJECT_UNLIKE = "reading_unlike", "reject_without_wash"
 OVERFULL, WASH_UNKNOWN, OTHER_LOT = "drum_overfull", "wash_time_unknown", "part_lot_unlike_wash"
-NAMES = (PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, OVERFULL, WASH_UNKNOWN, OTHER_LOT, PADS_IN_LIQUID)
-"""The names of these questions."""
+STALE = timedelta(days=10)  # parts wait that long before somebody finds them bad; no source
+FAR_SD = 5.0
 
 PURITY_POINTS = 5.0  # labels of one grade differ by less: common practice, no source
 CLOSE_L, CLOSE_SHARE = 2.0, 0.5  # a top-up forgotten now and then: common practice, no source
+READ_LOW, READ_HIGH, READ_NEAR = 0.4, 2.0, 0.5  # of the estimate, and mass percent beside it
 LONG_ENOUGH = timedelta(hours=70)  # ASTM D471 test lengths are 70 h and more; second hand
 
 
@@ -66,3 +68,32 @@ def pads_words(drum: str) -> str:
         f"{drum} is for liquid: pads and absorbent go into the solids. Was it liquid alone, pumped "
         "or scooped up without pads?"
     )
+
+
+def reading_words(measured_percent: float, mean_percent: float, sd_percent: float) -> str:
+    """Why a reading is so far from the estimate that a slip is likelier than a drift.
+
+    What is odd and no more is asked on the page of readings: a sensor that drifts sends its figures
+    by itself and answers nobody.
+
+    >>> reading_words(45.0, 4.4, 0.4)
+    'It means 45.0 % resin; the log says about 4.4 %.'
+    """
+    low, high = READ_LOW * mean_percent - READ_NEAR / 2, READ_HIGH * mean_percent + READ_NEAR
+    is_near = abs(measured_percent - mean_percent) <= FAR_SD * sd_percent
+    if is_near or low <= measured_percent <= high:
+        return ""
+    return f"It means {measured_percent:.1f} % resin; the log says about {mean_percent:.1f} %."
+
+
+def reject_words(since_wash: timedelta | None) -> str:
+    """Why parts can hardly come out of a tank bad; `since_wash` None where nothing was washed.
+
+    >>> reject_words(None)
+    'Nothing was ever washed in this tank.'
+    """
+    if since_wash is None:
+        return "Nothing was ever washed in this tank."
+    if since_wash <= STALE:
+        return ""
+    return f"Nothing was washed in this tank for {since_wash.days} days before."

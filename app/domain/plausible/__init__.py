@@ -1,0 +1,124 @@
+"""Figures that a log, a label or physics make unlikely: what is asked about on every door.
+
+`TABLE` says for every number of every kind of entry what it is held against, or why nothing is
+asked about it. `unlikely` looks; `services/asked` brings what the room knows and asks.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from app.domain.plausible import baths, curing, room, shelf, waste
+from app.domain.plausible.rules import Case, Known, Rule, Unasked
+from app.domain.plausible.words import (
+    CLOSE_UNLIKE,
+    LONG_ENOUGH,
+    OTHER_LOT,
+    OVERFULL,
+    PADS_IN_LIQUID,
+    PURITY_UNLIKE,
+    READING_UNLIKE,
+    REJECT_UNLIKE,
+    SOAK_SHORT,
+    WASH_UNKNOWN,
+    close_words,
+    pads_words,
+    purity_words,
+    reading_words,
+    reject_words,
+    soak_words,
+)
+from app.domain.roomlog.fields import FieldSpec
+from app.domain.roomlog.kinds import KINDS, Entry
+
+__all__ = [
+    "CLOSE_UNLIKE",
+    "LONG_ENOUGH",
+    "NAMES",
+    "OTHER_LOT",
+    "OVERFULL",
+    "PADS_IN_LIQUID",
+    "PURITY_UNLIKE",
+    "READING_UNLIKE",
+    "REJECT_UNLIKE",
+    "SOAK_SHORT",
+    "TABLE",
+    "WASH_UNKNOWN",
+    "Known",
+    "Unasked",
+    "Unlikely",
+    "close_words",
+    "is_number",
+    "numbers",
+    "pads_words",
+    "purity_words",
+    "reading_words",
+    "reject_words",
+    "soak_words",
+    "unlikely",
+]  # fmt: skip
+
+TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
+    **baths.TABLE, **shelf.TABLE, **waste.TABLE, **curing.TABLE, **room.TABLE,
+}  # fmt: skip
+"""By kind and field what a number is held against."""
+NUMBERS = ("number", "whole", "money", "points")
+
+
+@dataclass(frozen=True)
+class Unlikely:
+    """A figure that is to be asked about.
+
+    Attributes:
+        name: of the question; an answer to it settles no other.
+        field: where it stands.
+        words: why, in a sentence.
+    """
+
+    name: str
+    field: str
+    words: str
+
+
+def is_number(spec: FieldSpec) -> bool:
+    """Whether a field holds figures that somebody types."""
+    return spec.type in NUMBERS
+
+
+def numbers(entry: Entry) -> Iterator[tuple[str, FieldSpec, tuple[Rule, ...]]]:
+    """The fields of an entry that have rules and a value, in their order."""
+    for name, spec in entry.specs().items():
+        rules = TABLE.get((entry.kind, name), ())
+        if rules and getattr(entry, name) is not None:
+            yield name, spec, rules
+
+
+def unlikely(entry: Entry, known: Known) -> list[Unlikely]:
+    """What is unlikely among the figures of an entry: of each field the first sentence."""
+    found: list[Unlikely] = []
+    for name, spec, rules in numbers(entry):
+        unit = "money" if spec.type == "money" else spec.shown_unit
+        case = Case(name, getattr(entry, name), spec.label, unit, entry, known)
+        words = next((said for rule in rules if (said := rule.look(case))), "")
+        if words and words not in {one.words for one in found}:
+            found.append(Unlikely(question(entry.kind, name), name, words))
+    return found
+
+
+def question(kind: str, field: str) -> str:
+    """The name of the question about a field."""
+    return f"{kind}_{field}"
+
+
+NAMES: tuple[str, ...] = (
+    PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, READING_UNLIKE, REJECT_UNLIKE,
+    OVERFULL, WASH_UNKNOWN, OTHER_LOT, PADS_IN_LIQUID,
+    *sorted(
+        question(kind, field)
+        for (kind, field), rules in TABLE.items()
+        if not all(isinstance(rule, Unasked) for rule in rules)
+    ),
+)  # fmt: skip
+"""The names of these questions."""
+KINDS_WITH_NUMBERS = tuple(
+    kind for kind, each in KINDS.items() if any(is_number(spec) for spec in each.specs().values())
+)

@@ -1,0 +1,154 @@
+"""Flammable solvent in slow baths that came over on parts, or stayed behind in the tank.
+
+The film on the parts is the estimator's own, as it has learned it in this room. Parts come from the
+dirty bath of a pair, or from the bath in which the same load of the same resin was washed shortly
+before. Where a tank was filled with another solvent, what stayed behind of the one before counts.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+from importlib import import_module
+
+from sqlmodel import Session, col, select
+
+from app.domain.baths.carried import SOON, Carried, Film, carried_over, share_after
+from app.domain.roomlog.kinds import Swap, Tank, Wash
+from app.domain.solvents import SOLVENTS
+from app.services.caching import kept
+from app.services.entries import entry_of
+from app.store.instants import from_us, to_us
+from app.store.queries import TankView
+from app.store.site import site
+from app.store.tables import EntryRow, RoomRow, TankRow
+
+FLASH_LOWERED = "flash_lowered"
+"""The flag of a slow bath that is to be treated as flammable."""
+
+
+def carried_into(session: Session, room: RoomRow, tank: str) -> Carried | None:
+    """What came over into a tank's bath; None where nothing is known to have come."""
+    return all_carried(session, room).get(tank)
+
+
+def all_carried(session: Session, room: RoomRow) -> Mapping[str, Carried]:
+    """What came over into each slow bath; worked out anew where something was entered."""
+    assert room.id is not None
+    return kept(session, room.id, "carried over", room.version, lambda: _worked_out(session, room))
+
+
+def with_flash(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> list[TankView]:
+    """The tanks, with a flag on each slow bath that is to be treated as flammable."""
+    found = all_carried(session, room)
+    return [
+        replace(tank, flags=(*tank.flags, FLASH_LOWERED))
+        if (one := found.get(tank.key)) is not None and one.is_flammable
+        else tank
+        for tank in tanks
+    ]
+
+
+def _worked_out(session: Session, room: RoomRow) -> dict[str, Carried]:
+    rows = session.exec(select(TankRow).where(TankRow.room_id == room.id)).all()
+    quick = {row.key: row for row in rows if _is_quick(row)}
+    found = {}
+    for row in rows:
+        base = SOLVENTS.get(row.solvent)
+        if base is None or base.is_flammable or base.flash_point_c is None:
+            continue
+        if (one := _into(session, room, row, quick)) is not None:
+            found[row.key] = one
+    return found
+
+
+def _is_quick(row: TankRow) -> bool:
+    solvent = SOLVENTS.get(row.solvent)
+    return solvent is not None and solvent.is_flammable
+
+
+def _into(
+    session: Session, room: RoomRow, row: TankRow, quick: Mapping[str, TankRow]
+) -> Carried | None:
+    """What came over into one slow bath since its fill."""
+    since = from_us(row.fill_started_at_us)
+    left, share = _stayed(session, room, row, since)
+    fed = _films(session, room, row, since, quick) if quick else []
+    solvents = [*([left] if left else []), *(quick[key].solvent for key, _ in fed)]
+    if not solvents:
+        return None
+    films = [film for _, film in fed]
+    volume_l = row.volume_l if row.volume_l > 0 else row.capacity_l
+    return carried_over(
+        row.solvent, _worst(solvents), share_after(films, volume_l, share), (key for key, _ in fed)
+    )
+
+
+def _worst(solvents: Sequence[str]) -> str:
+    """Of several the one that flashes first."""
+    return min(solvents, key=lambda key: SOLVENTS[key].flash_point_c or 0.0)
+
+
+def _films(
+    session: Session, room: RoomRow, row: TankRow, since: datetime, quick: Mapping[str, TankRow]
+) -> list[tuple[str, Film]]:
+    """The films that came in with its washes, with the tank each came from."""
+    mine = _washes(session, room, [row.key], since)
+    if not mine:
+        return []
+    # What holds a bath asks this, and baths ask what holds them: the filter is fetched late.
+    state = import_module("app.services.baths.states").load_filter(session, room)
+    dirty = next((key for key, one in quick.items() if one.pair == row.key), None)
+    before = _washes(session, room, list(quick), since - SOON)
+    found = []
+    for wash in mine:
+        source = _source(wash, before) or dirty
+        if source is not None:
+            share = max(0.0, 1 - quick[source].mean_percent / 100)
+            found.append((source, Film(wash.at, state.film_ml(wash), share)))
+    return found
+
+
+def _source(wash: Wash, before: list[Wash]) -> str | None:
+    """The tank in which the same load was washed shortly before; that wash is used up."""
+    for place in range(len(before) - 1, -1, -1):
+        one = before[place]
+        is_same = (one.resin, one.parts, one.area_cm2, one.mass_g) == (
+            wash.resin, wash.parts, wash.area_cm2, wash.mass_g,
+        )  # fmt: skip
+        if is_same and one.at <= wash.at <= one.at + SOON:
+            return before.pop(place).tank
+    return None
+
+
+def _washes(session: Session, room: RoomRow, tanks: Sequence[str], since: datetime) -> list[Wash]:
+    rows = session.exec(
+        select(EntryRow)
+        .where(EntryRow.room_id == room.id, EntryRow.kind == Wash.kind)
+        .where(col(EntryRow.tank).in_(tanks), EntryRow.at_us >= to_us(since))
+        .where(col(EntryRow.voided_by).is_(None))
+        .order_by(col(EntryRow.at_us), col(EntryRow.id))
+    )
+    return [entry for row in rows if isinstance(entry := entry_of(row), Wash)]
+
+
+def _stayed(session: Session, room: RoomRow, row: TankRow, since: datetime) -> tuple[str, float]:
+    """The flammable solvent of the bath before that stayed behind at the fill, and its share."""
+    rows = session.exec(
+        select(EntryRow)
+        .where(EntryRow.room_id == room.id, EntryRow.tank == row.key)
+        .where(col(EntryRow.kind).in_((Swap.kind, Tank.kind)), EntryRow.at_us <= to_us(since))
+        .where(col(EntryRow.voided_by).is_(None))
+        .order_by(col(EntryRow.at_us).desc(), col(EntryRow.id).desc())
+    )
+    past = [entry_of(one) for one in rows]
+    named = [getattr(one, "solvent", None) for one in past]
+    earlier = next((key for key in named[1:] if key), None)
+    if earlier is None or named[0] in (None, earlier):
+        return "", 0.0
+    before = SOLVENTS.get(earlier)
+    if before is None or not before.is_flammable:
+        return "", 0.0
+    heel_l = getattr(past[0], "heel_l", None)
+    if heel_l is None:
+        heel_l = site(session, room.id or 0).heel_percent / 100 * row.capacity_l
+    return earlier, min(1.0, heel_l / row.capacity_l)

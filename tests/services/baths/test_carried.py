@@ -1,0 +1,110 @@
+"""Alcohol that parts carry into a slow bath: how much, what it makes of it, where it is said."""
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from sqlmodel import Session, select
+
+from app.domain.baths.carried import Film, carried_over, share_after
+from app.domain.roomlog.kinds import Entry, Swap
+from app.services.carried import carried_into
+from app.services.door import bring_in as record
+from app.services.harm import lowered_flash
+from app.services.storage import lowered_flash_c
+from app.store.engine import Store
+from app.store.tables import RoomRow
+from tests.factories import NOW, ROOM, START, furnish, tank, wash
+from tests.furnished import new_store
+
+SLOW = "tripropylene_glycol_methyl_ether"
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Store:
+    """A dirty bath of isopropanol whose parts are rinsed in a slow solvent."""
+    made = new_store(tmp_path)
+    furnish(made, tanks=0)
+    record(made, ROOM, [
+        tank("rinse", solvent=SLOW, capacity_l=20.0, min_l=15.0, fresh_purity_percent=99.0),
+        tank("dirty", pair="rinse"),
+        tank("alone", solvent=SLOW, capacity_l=20.0, min_l=15.0, fresh_purity_percent=99.0),
+    ], NOW)  # fmt: skip
+    return made
+
+
+def room_of(session: Session) -> RoomRow:
+    return session.exec(select(RoomRow).where(RoomRow.key == ROOM)).one()
+
+
+def loads(count: int, *tanks: str) -> list[Entry]:
+    """Loads of 2000 cm2, in one tank after the other."""
+    return [
+        wash(10 - number / 10 - place / 100, one, area_cm2=2000.0)
+        for number in range(count)
+        for place, one in enumerate(tanks)
+    ]
+
+
+def test_films_add_up_as_in_a_stirred_bath() -> None:
+    # Dilution of a stirred vessel: 1 - (1 - D/V)^n, worked out by hand for 10 mL into 1 L.
+    films = [Film(START, 10.0, 1.0)] * 100
+    assert share_after(films, 1.0) == pytest.approx(1 - 0.99**100, rel=1e-12)
+    assert share_after([], 1.0, before=0.02) == 0.02
+    assert share_after([Film(START, 10.0, 0.0)] * 100, 1.0, 0.02) == pytest.approx(0.02 * 0.99**100)
+
+
+def test_a_share_by_volume_becomes_one_by_mass_with_its_flash_point() -> None:
+    found = carried_over(SLOW, "isopropanol", 0.0245)
+    assert found is not None
+    assert found.percent == pytest.approx(2.0, abs=0.05)  # 0.7883 and 0.96 kg/L at 20 C
+    assert found.flash_c == pytest.approx(55.0, abs=1.5)
+    assert found.is_flammable
+    few = carried_over(SLOW, "isopropanol", 0.002)
+    assert few is not None
+    assert not few.is_flammable
+
+
+def test_a_rinse_after_alcohol_becomes_flammable_film_by_film(store: Store) -> None:
+    record(store, ROOM, loads(40, "dirty", "rinse"), NOW)
+    with Session(store.reader) as session:
+        room = room_of(session)
+        found = carried_into(session, room, "rinse")
+        assert found is not None
+        # 40 loads of 2000 cm2 with a film of about 0.01 mL/cm2 into 20 L: 3 to 5 % by volume.
+        assert 2.0 < found.percent < 5.0
+        assert found.sources == ("dirty",)
+        assert found.flash_c is not None
+        assert found.flash_c < 60.0
+        assert "carried over on parts" in lowered_flash(session, room, "rinse")
+        assert lowered_flash_c(session, room.id or 0).keys() == {"rinse"}
+        assert carried_into(session, room, "alone") is None
+
+
+def test_the_same_load_shortly_after_in_another_bath_counts_without_a_pair(store: Store) -> None:
+    record(store, ROOM, loads(30, "dirty", "alone"), NOW)
+    later = [wash(1, "alone", area_cm2=900.0)]  # no such load was in alcohol
+    record(store, ROOM, later, NOW)
+    with Session(store.reader) as session:
+        found = carried_into(session, room_of(session), "alone")
+    assert found is not None
+    assert found.sources == ("dirty",)
+
+
+def test_what_stayed_in_a_tank_that_changed_its_solvent_counts(store: Store) -> None:
+    swap = Swap(at=NOW - timedelta(days=1), tank="dirty", drained_l=38.0, filled_l=39.0,
+                solvent=SLOW, heel_l=1.0, heel_basis="seen")  # fmt: skip
+    record(store, ROOM, [swap], NOW)
+    with Session(store.reader) as session:
+        room = room_of(session)
+        found = carried_into(session, room, "dirty")
+        words = lowered_flash(session, room, "dirty")
+    assert found is not None
+    assert found.percent == pytest.approx(100 * 0.025 * 0.788 / 0.96, rel=0.1)
+    assert "left in the tank at its fill" in words
+
+
+def test_washes_of_a_quick_bath_alone_say_nothing_of_a_slow_one(store: Store) -> None:
+    record(store, ROOM, loads(20, "dirty"), NOW)
+    with Session(store.reader) as session:
+        assert carried_into(session, room_of(session), "rinse") is None

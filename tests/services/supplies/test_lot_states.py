@@ -1,0 +1,131 @@
+"""Lots that are not used: expired, in quarantine, withdrawn; offered nowhere until released."""
+
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from sqlmodel import Session
+
+from app.domain.errors import Doubtful, FieldErrors
+from app.domain.roomlog.kinds.site import CrewMember
+from app.domain.roomlog.kinds.supplies import (
+    ITEM,
+    Item,
+    LotHeld,
+    LotReleased,
+    StockReceived,
+    StockUsed,
+)
+from app.domain.supplies.state import ItemState, KeepingRules, Lot
+from app.services.acts.topping_up import bottles
+from app.services.door import bring_in as record
+from app.services.door import enter
+from app.services.rooms import find_room
+from app.store import queries
+from app.store.engine import Store
+from app.store.things import thing
+from tests.factories import NOW, ROOM, START, furnish
+from tests.furnished import new_store
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Store:
+    made = new_store(tmp_path)
+    furnish(made)
+    record(made, ROOM, [
+        CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
+        Item(at=START, item="ipa", name="Isopropanol", category="solvent", unit="L",
+             solvent="isopropanol", purity_percent=99.0),
+        StockReceived(at=START, item="ipa", quantity=20, lot="OLD",
+                      expires_on=(NOW - timedelta(days=1)).date()),
+        StockReceived(at=START, item="ipa", quantity=20, lot="BAD", expires_on=date(2026, 6, 1)),
+        StockReceived(at=START, item="ipa", quantity=20, lot="NEW", expires_on=date(2027, 6, 1)),
+    ], NOW)  # fmt: skip
+    return made
+
+
+def state(store: Store) -> ItemState:
+    with Session(store.reader) as session:
+        found = thing(session, find_room(session, ROOM).id or 0, ITEM, "ipa")
+    assert isinstance(found, ItemState)
+    return found
+
+
+def offered(store: Store) -> list[str]:
+    """The lots that the form of a top-up offers, with their days."""
+    with Session(store.reader) as session:
+        room_id = find_room(session, ROOM).id or 0
+        tank = queries.board(session, room_id, NOW).tank("t1")
+        assert tank is not None
+        return [one.text for one in bottles(session, room_id, tank, NOW.date())]
+
+
+def hold(store: Store, standing: str) -> None:
+    entry = LotHeld(at=NOW, item="ipa", lot="BAD", standing=standing, reason="It smells")
+    enter(store, ROOM, [entry], NOW)
+
+
+def use(lot: str | None, quantity: float = 1.0, note: str = "") -> StockUsed:
+    return StockUsed(at=NOW, item="ipa", lot=lot, quantity=quantity, purpose="other", note=note)
+
+
+@pytest.mark.parametrize("standing", ["quarantined", "withdrawn"])
+def test_a_held_lot_is_offered_nowhere_and_used_for_nothing(store: Store, standing: str) -> None:
+    assert [text.partition("lot ")[2][:3] for text in offered(store)] == ["BAD", "NEW"]
+    hold(store, standing)
+    assert [text.partition("lot ")[2][:3] for text in offered(store)] == ["NEW"]
+    assert "use by Tue 1 Jun 2027" in offered(store)[0]
+    with pytest.raises(FieldErrors, match="It smells"):
+        enter(store, ROOM, [use("BAD", note="Nothing else there")], NOW)
+    with pytest.raises(FieldErrors, match="The rest is held"):
+        enter(store, ROOM, [use(None, 50)], NOW)
+    enter(store, ROOM, [use(None, 30)], NOW)  # of the others, whatever comes first
+    assert {lot.lot: lot.quantity for lot in state(store).lots}["BAD"] == 20
+
+
+def test_only_a_lead_releases_a_lot(store: Store) -> None:
+    hold(store, "quarantined")
+    word = {"at": NOW, "item": "ipa", "lot": "BAD", "reason": "Tested, it is fine"}
+    with pytest.raises(FieldErrors, match="Only a lead"):
+        enter(store, ROOM, [LotReleased(lead="Wren", **word)], NOW)
+    with pytest.raises(FieldErrors, match="is not held"):
+        enter(store, ROOM, [LotReleased(lead="Curlew", **(word | {"lot": "NEW"}))], NOW)
+    enter(store, ROOM, [LotReleased(lead="Curlew", **word)], NOW)
+    lot = state(store).lot("BAD")
+    assert lot is not None
+    assert (lot.held, lot.standing(KeepingRules(), NOW.date())) == ("", "good")
+    assert enter(store, ROOM, [use("BAD")], NOW).ids
+
+
+def test_a_delivery_that_arrives_expired_is_asked_about_and_stands_as_expired(
+    store: Store,
+) -> None:
+    late = StockReceived(
+        at=NOW, item="ipa", quantity=20, lot="LATE", expires_on=NOW.date() - timedelta(days=3)
+    )
+    with pytest.raises(Doubtful) as asked:
+        enter(store, ROOM, [late], NOW)
+    assert [one.name for one in asked.value.doubts] == ["lot_expired"]  # type: ignore[union-attr]
+    enter(store, ROOM, [late], NOW, confirmed=["lot_expired"])
+    lot = state(store).lot("LATE")
+    assert lot is not None
+    assert lot.standing(KeepingRules(), NOW.date()) == "expired"
+    assert not any("LATE" in text for text in offered(store))
+
+
+def test_more_of_a_withdrawn_lot_stays_withdrawn(store: Store) -> None:
+    hold(store, "withdrawn")
+    more = StockReceived(at=NOW, item="ipa", quantity=20, lot="BAD")
+    with pytest.raises(Doubtful):
+        enter(store, ROOM, [more], NOW)
+    enter(store, ROOM, [more], NOW, confirmed=["lot_withdrawn"])
+    lot = state(store).lot("BAD")
+    assert lot is not None
+    assert (lot.quantity, lot.held) == (40, "withdrawn")
+
+
+def test_a_held_lot_counts_as_past_its_day_in_the_plan() -> None:
+    lot = Lot("A", 5.0, date(2026, 3, 1), date(2027, 3, 1))
+    held = Lot("A", 5.0, date(2026, 3, 1), date(2027, 3, 1), held="quarantined")
+    assert lot.usable_until(KeepingRules()) == date(2027, 3, 1)
+    assert held.usable_until(KeepingRules()) == date(2026, 2, 28)
