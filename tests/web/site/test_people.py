@@ -48,8 +48,8 @@ def test_a_program_does_not_send_the_last_lead_away_either(client: TestClient) -
     answer = client.post(ENTRIES, json=gone)
     assert answer.status_code == 422
     assert answer.json()["errors"][0]["field"] == "has_left"
-    back = client.post(ENTRIES, json={"kind": "withdrawal", "withdraws": "c1", "by": "Dunlin"})
-    assert back.status_code == 422
+    back = client.post(f"{ENTRIES}/c1/withdrawal", json={"by": "Dunlin"})
+    assert back.status_code == 409
     assert "last lead" in back.text
     assert client.post(ENTRIES, json={**gone, "name": "Dunlin", "role": "technician"}).is_success
 
