@@ -104,7 +104,7 @@ def test_a_number_too_large_for_a_float_is_refused() -> None:
 
 
 def test_a_lone_surrogate_in_an_unknown_field_comes_back_as_it_was() -> None:
-    entry = parse_line(line(lot="\ud800"))
+    entry = parse_line(line(never_heard_of="\ud800"))
     assert parse_line(to_line(entry)) == entry
     to_line(entry).encode()
 
