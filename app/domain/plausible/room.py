@@ -48,7 +48,7 @@ _SITE: Mapping[str, tuple[Rule, ...]] = {
     "swaps_per_day": (Usual(1, 8),),
     "swap_minutes": (Usual(20, 300), Was(3)),
     "solvent_lead_days": (Usual(1, 45), Was(5)),
-    "pickup_lead_days": (Usual(3, 90), Was(2.5)),
+    "pickup_lead_days": (Usual(1, 90), Was(2.5)),
     "drum_margin_days": (Usual(0, 20), Was(5)),
     "rinse_percent": (Usual(1, 30), Was(4)),
     "squirt_bottle_l": (Usual(0, 5), Was(5)),
@@ -68,8 +68,8 @@ _SITE: Mapping[str, tuple[Rule, ...]] = {
 }  # fmt: skip
 _PRICES: Mapping[str, tuple[Rule, ...]] = {
     "reject_cents": (Was(3), Usual(20, 500_000)),
-    "weekly_budget_cents": (Was(1.55), Usual(5_000, 2_000_000)),
-    "labour_cents_per_hour": (Was(1.5), Usual(800, 15_000)),
+    "weekly_budget_cents": (Was(3), Usual(5_000, 2_000_000)),
+    "labour_cents_per_hour": (Was(2.5), Usual(800, 15_000)),
     "inspection_minutes": (Was(2.5), Usual(5, 120)),
     "solvent_cents_per_l": (
         Was(3),

@@ -107,7 +107,7 @@ class Before:
     """
 
     near: float = 0.0
-    factor: float = 4.0
+    factor: float = 8.0
 
     def look(self, case: Case) -> str:
         """Why it is unlike those."""
