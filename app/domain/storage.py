@@ -173,10 +173,11 @@ def fire_area(
     """
     found = [
         Stored(
-            TANKS, one.name, one.litres, one.category(to_c), LOWERED if one.flash_c else "", one.key
+            TANKS, one.name, one.litres, one.category(to_c),
+            "" if one.flash_c is None else LOWERED, one.key,
         )
         for one in baths
-    ]
+    ]  # fmt: skip
     for item in items:
         if item.category == "solvent":
             number = category_of_key(item.solvent, to_c)

@@ -7,6 +7,7 @@ import pytest
 from app.domain.solvents import SOLVENTS
 from app.domain.storage import (
     GUESSED,
+    LOWERED,
     REFERENCES,
     WORST,
     BathThere,
@@ -177,4 +178,68 @@ def test_what_fits_exactly_comes_in_and_a_drop_more_does_not() -> None:
     assert fits_in(full, 0.5) == (
         "With 0 L more, 270 L of flammable liquid would stand in the fire area; "
         "the site allows 270 L."
+    )
+
+
+CLP_TO_C = 60.0
+"""Regulation (EC) No 1272/2008, annex I, table 2.6.1: nothing that flashes above 60 C counts."""
+HEXYL = "own:Hexyl:0.7:20:::::100:250301"  # its sheet says nothing of a flash point
+PENTYL = "own:Pentyl:0.62:20:-40:35::::250301"  # boils at 35 C
+TPM, DPM = "tripropylene_glycol_methyl_ether", "dipropylene_glycol_methyl_ether"
+
+
+def test_under_rules_that_end_at_60_c_what_flashes_above_is_no_flammable_liquid() -> None:
+    assert category_of(60.0, 99.0, CLP_TO_C) == 3
+    assert category_of(60.01, 99.0, CLP_TO_C) is None
+    # Closed cup 74 C: category 4 of the GHS, nothing of the CLP.
+    assert category_of_solvent(SOLVENTS[DPM], CLP_TO_C) is None
+    assert category_of_key(DPM, CLP_TO_C) is None
+    assert category_of_stream("glycol_ether_resin") == (4, WORST)
+    assert category_of_stream("glycol_ether_resin", CLP_TO_C) == (None, WORST)
+    assert category_of_key("isopropanol", CLP_TO_C) == 2
+
+
+def test_the_whole_fire_area_goes_by_the_highest_flash_point_of_the_site() -> None:
+    ether = ItemState("dpm", "Ether", "solvent", "L", DPM, lots=(_lot("E1", 20.0),))
+    drums = [DrumState("W-1", "Birch", stream="glycol_ether_resin", volume_l=50.0)]
+    baths = [BathThere("alder", "Alder", 30.0, DPM)]
+    by_ghs = fire_area(baths, [ether], drums, 90.0)
+    assert [each.category for each in by_ghs.stored] == [4, 4, 4]
+    assert by_ghs.is_over
+    by_clp = fire_area(baths, [ether], drums, 90.0, CLP_TO_C)
+    assert [each.category for each in by_clp.stored] == [None, None, None]
+    assert by_clp.total_l == 0.0
+    assert fits_in(by_clp, 90.0) == ""
+
+
+def test_a_flash_point_that_nobody_knows_is_taken_as_category_two_and_said() -> None:
+    assert SOLVENTS[HEXYL].is_flash_unknown
+    assert category_of_solvent(SOLVENTS[HEXYL]) == 2
+    assert category_of_solvent(SOLVENTS[HEXYL], CLP_TO_C) == 2
+    assert category_of_stream(HEXYL) == (2, GUESSED)
+    for wet in ("solids_and_sludge", "still_bottoms", "wipes"):
+        assert category_of_stream(wet) == (2, GUESSED)
+    assert category_of_stream("uncured_resin") == (None, "")
+
+
+@pytest.mark.parametrize(
+    "solvent, flash_c, to_c, category",
+    # Limits of 29 CFR 1910.106(a)(19) and, to 60 C, of the CLP; the boiling point stays that of
+    # the slow solvent.
+    [(TPM, None, 93.0, None), (TPM, 93.0, 93.0, 4), (TPM, 93.5, 93.0, None), (TPM, 60.0, 60.0, 3),
+     (TPM, 61.0, 60.0, None), (TPM, 61.0, 93.0, 4), (TPM, 23.0, 93.0, 3), (TPM, 22.0, 93.0, 2),
+     (DPM, None, 93.0, 4), (DPM, None, 60.0, None), (DPM, 40.0, 60.0, 3), (PENTYL, 22.0, 93.0, 1),
+     (PENTYL, 23.0, 93.0, 3), ("something of its own", 40.0, 93.0, 2)],
+)  # fmt: skip
+def test_a_bath_goes_by_its_flash_point_once_that_came_down(
+    solvent: str, flash_c: float | None, to_c: float, category: int | None
+) -> None:
+    assert BathThere("alder", "Alder", 30.0, solvent, flash_c).category(to_c) == category
+
+
+@pytest.mark.parametrize("flash_c, category", [(40.0, 3), (0.0, 2), (-3.0, 2)])
+def test_a_lowered_flash_point_is_said_at_any_temperature(flash_c: float, category: int) -> None:
+    baths = [BathThere("alder", "Alder", 30.0, TPM, flash_c)]
+    assert fire_area(baths, [], [], None).stored == (
+        Stored("tanks", "Alder", 30.0, category, LOWERED, "alder"),
     )
