@@ -2,10 +2,12 @@
 
 import argparse
 import gc
+import signal
 import socket
 import sys
 from dataclasses import replace
 from ipaddress import ip_address
+from types import FrameType
 from typing import Any
 
 import uvicorn
@@ -32,7 +34,10 @@ def run(listener: socket.socket, host: str, settings: Settings, store: Store) ->
     config = serving_config(create_app(settings, store=store, are_pages_deferred=True))
     config.load()  # what can go wrong goes wrong before the address is printed
     gc.enable()
-    _Server(config, _addresses(host, listener.getsockname()[1])).run(sockets=[listener])
+    server = _Server(config, _addresses(host, listener.getsockname()[1]))
+    server.run(sockets=[listener])
+    if server.is_interrupted:  # also where whoever started it has it ignore interruptions
+        raise KeyboardInterrupt
     return 0
 
 
@@ -53,6 +58,11 @@ class _Server(uvicorn.Server):
     def __init__(self, config: uvicorn.Config, addresses: list[str]) -> None:
         super().__init__(config)
         self._addresses = addresses
+        self.is_interrupted = False
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        self.is_interrupted = self.is_interrupted or sig == signal.SIGINT
+        super().handle_exit(sig, frame)
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         await super().startup(sockets)

@@ -48,13 +48,18 @@ def with_flash(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> li
     ]
 
 
+def is_slow(solvent: str) -> bool:
+    """Whether a bath of a solvent is one whose flash point others bring down."""
+    base = SOLVENTS.get(solvent)
+    return base is not None and not base.is_flammable and base.flash_point_c is not None
+
+
 def _worked_out(session: Session, room: RoomRow) -> dict[str, Carried]:
     rows = session.exec(select(TankRow).where(TankRow.room_id == room.id)).all()
     quick = {row.key: row for row in rows if _is_quick(row)}
     found = {}
     for row in rows:
-        base = SOLVENTS.get(row.solvent)
-        if base is None or base.is_flammable or base.flash_point_c is None:
+        if not is_slow(row.solvent):
             continue
         if (one := _into(session, room, row, quick)) is not None:
             found[row.key] = one

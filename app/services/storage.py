@@ -9,7 +9,7 @@ from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DRUM, WASTE_RULES
 from app.domain.storage import BathThere, Inventory, category_of_key, fire_area, fits_in
 from app.domain.waste.rulebook import RuleBook
-from app.services.carried import all_carried
+from app.services.carried import all_carried, is_slow
 from app.store import queries
 from app.store.queries import TankView
 from app.store.site import site
@@ -49,11 +49,15 @@ def too_much(session: Session, room_id: int, now: datetime, more: Mapping[str, f
 
 def baths_of(session: Session, room_id: int, tanks: Iterable[TankView]) -> list[BathThere]:
     """The baths as they stand."""
-    return baths_there(tanks, lowered_flash_c(session, room_id))
+    there = list(tanks)
+    return baths_there(there, lowered_flash_c(session, room_id, there))
 
 
-def lowered_flash_c(session: Session, room_id: int) -> dict[str, float]:
-    """The flash point of each bath that a flammable solvent came over into, by tank."""
+def lowered_flash_c(session: Session, room_id: int, tanks: Iterable[TankView]) -> dict[str, float]:
+    """The flash point of each bath that a flammable solvent came over into, by tank; nothing is
+    asked of the store where none of these baths is a slow one."""
+    if not any(is_slow(tank.solvent) for tank in tanks):
+        return {}
     carried = all_carried(session, session.get_one(RoomRow, room_id))
     return {
         key: one.flash_c for key, one in carried.items() if one.is_told and one.flash_c is not None

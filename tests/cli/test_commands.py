@@ -6,6 +6,7 @@ import signal
 import socket
 import subprocess
 import sys
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -237,8 +238,21 @@ def test_a_reader_that_leaves_early_is_no_error(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(os.name == "nt", reason="POSIX signals")
-def test_a_server_on_a_free_port_says_where_and_ends_when_interrupted(tmp_path: Path) -> None:
-    process = run("serve", "--port", "0", "--data", str(tmp_path / "data"))
+def ignoring() -> None:
+    """As a shell starts what it puts into the background (POSIX, Shell Command Language, 2.11)."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def heeding() -> None:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
+@pytest.mark.parametrize("before", [heeding, ignoring])
+def test_a_server_on_a_free_port_says_where_and_ends_when_interrupted(
+    tmp_path: Path, before: Callable[[], None]
+) -> None:
+    words = ("serve", "--port", "0", "--data", str(tmp_path / "data"))
+    process = run(*words, preexec_fn=before)
     assert process.stdout is not None
     said = process.stdout.readline()
     assert "http://127.0.0.1:" in said

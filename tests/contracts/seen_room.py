@@ -14,7 +14,7 @@ from app.domain.roomlog.kinds import Reject, SwapStarted
 from app.domain.roomlog.kinds.curing import Station
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.inspections import Component, InspectionPhoto, InspectionStarted
-from app.domain.roomlog.kinds.supplies import Item, OrderPlaced
+from app.domain.roomlog.kinds.supplies import Item, LotHeld, OrderPlaced, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
 from app.main import create_app
 from app.services.door import bring_in as record
@@ -70,6 +70,8 @@ def visit_room(folder: Path) -> Iterator[TestClient]:
         SwapStarted(at=NOW - timedelta(hours=1), tank="t2"),
         Item(at=NOW, item="gloves", name="Gloves", category="protection", unit="pair"),
         OrderPlaced(at=NOW, item="gloves", order="o1", quantity=50),
+        StockReceived(at=NOW, item="gloves", quantity=10, lot="L1"),
+        LotHeld(at=NOW, item="gloves", lot="L1", standing="quarantined", reason="Torn cuffs"),
         Drum(
             at=NOW,
             drum="d1",

@@ -52,6 +52,10 @@ class KnownRoom:
         }  # fmt: skip
         return BathBelief(**(fields | stated))
 
+    def fed_from(self, _tank: str) -> str | None:
+        """The dirty bath of a pair that feeds this one: what is simulated has no pairs."""
+        return None
+
     def draw(self, tank: str, at: datetime, n: int, rng: np.random.Generator) -> Draws:
         track = self.room.tracks[tank]
         days = (at - moment(0)).total_seconds() / 86_400

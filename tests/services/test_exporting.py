@@ -89,7 +89,7 @@ def at(days: float) -> dict[str, object]:
 def everything() -> list[Entry]:
     """An entry of each kind, corrected and withdrawn ones among them."""
     return [
-        wash(9, id="w1", by="Wren", extra={"lot": {"a": [1, None, "ü"]}}),
+        wash(9, id="w1", by="Wren", extra={"never_heard_of": {"a": [1, None, "ü"]}}),
         wash(8, id="w2", entered_at=NOW),
         wash(8, id="w3", corrects="w2", area_cm2=700.0),
         wash(7, id="w4", corrects="w3", area_cm2=800.0, note="=1+1"),

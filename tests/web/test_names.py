@@ -110,7 +110,7 @@ def test_a_table_that_sets_tanks_up_keeps_what_they_are_called(
 
 def test_a_room_named_in_another_script_has_an_address_that_says_it(client: Any) -> None:
     found = []
-    for name in ("Печатный цех", "Печатный Цех"):
+    for name in ("Печатный цех", "Печатный «цех»"):
         answer = client.post("/rooms/new", data={"name": name, "time_zone": "Europe/Dublin"})
         found.append(answer.url.path)
     assert found == ["/rooms/pechatnyy-tsekh", "/rooms/pechatnyy-tsekh-2"]

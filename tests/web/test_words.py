@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from app.domain.baths.estimator import results
+from app.services.carried import FLASH_LOWERED
 from app.services.incidents.doubts import WRONG_SOLVENT
 from app.store.queries import TankView
 from app.web import words
@@ -133,9 +134,9 @@ def test_every_flag_that_the_estimator_describes_has_its_words() -> None:
     described = inspect.getsource(results).partition("flags: any of ")[2].partition(".")[0]
     flags = set(re.findall(r"\w+", described))
     assert "water_suspected" in flags
-    of_incidents = {WRONG_SOLVENT}  # the estimator cannot know of it
-    assert flags | of_incidents == set(words.FLAGS)
-    assert set(words.DOUBTS) <= flags | of_incidents
+    of_the_log = {WRONG_SOLVENT, FLASH_LOWERED}  # the estimator cannot know of them
+    assert flags | of_the_log == set(words.FLAGS)
+    assert set(words.DOUBTS) <= flags | of_the_log
 
 
 @pytest.mark.parametrize(

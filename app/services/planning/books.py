@@ -1,6 +1,6 @@
 """The books of a room that matter for its swaps: what is here, who, by which rules and days."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, tzinfo
 from typing import Any
@@ -76,8 +76,10 @@ class Books:
         }
 
 
-def read_books(session: Session, room_id: int, now: datetime, zone: tzinfo) -> Books:
-    """All of them in one statement."""
+def read_books(
+    session: Session, room_id: int, now: datetime, zone: tzinfo, tanks: Sequence[TankView]
+) -> Books:
+    """All of them in one statement, and what came over into slow baths where there are any."""
     today = day_of(now, zone)
     month = starts_at(today.replace(day=1), zone)
     found = going_on(session, room_id, KINDS, month, whole=(ITEM,))
@@ -105,7 +107,7 @@ def read_books(session: Session, room_id: int, now: datetime, zone: tzinfo) -> B
         },
         workdays=calendar_of(place, today),
         lawful=_lawful(session, room_id, found[DRUM], rules, zone, now),
-        flash_c=lowered_flash_c(session, room_id),
+        flash_c=lowered_flash_c(session, room_id, tanks),
     )
 
 

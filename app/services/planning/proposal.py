@@ -142,8 +142,8 @@ def ahead(session: Session, room: RoomRow, now: datetime, weeks: int = WEEKS) ->
 def next_swaps(
     session: Session, room: RoomRow, board: Board, now: datetime, weeks: int = WEEKS
 ) -> NextSwaps:
-    """The next swaps, for pages that ask often: one statement besides the board that is at hand,
-    none where nothing has changed."""
+    """The next swaps, for pages that ask often: one statement besides the board that is at hand
+    (more where a slow bath may have become flammable), none where nothing has changed."""
     assert room.id is not None
     make = partial(_next_swaps, session, room, board, now, weeks)
     return kept(session, room.id, f"next {weeks}", _depends_on(room, board, now), make)
@@ -201,7 +201,7 @@ def _next_swaps(
 ) -> NextSwaps:
     assert room.id is not None
     zone = ZoneInfo(room.time_zone)
-    books = read_books(session, room.id, now, zone)
+    books = read_books(session, room.id, now, zone, board.tanks)
     today = day_of(now, zone)
     rules = Rules(today, books.workdays, books.site.swaps_per_day, zone, weeks)
     candidates = candidates_of(board, books, now, zone)

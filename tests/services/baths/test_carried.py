@@ -12,6 +12,7 @@ from app.services.carried import carried_into
 from app.services.door import bring_in as record
 from app.services.harm import lowered_flash
 from app.services.storage import lowered_flash_c
+from app.store import queries
 from app.store.engine import Store
 from app.store.tables import RoomRow
 from tests.factories import NOW, ROOM, START, furnish, tank, wash
@@ -77,7 +78,8 @@ def test_a_rinse_after_alcohol_becomes_flammable_film_by_film(store: Store) -> N
         assert found.flash_c is not None
         assert found.flash_c < 60.0
         assert "carried over on parts" in lowered_flash(session, room, "rinse")
-        assert lowered_flash_c(session, room.id or 0).keys() == {"rinse"}
+        tanks = queries.board(session, room.id or 0, NOW).tanks
+        assert lowered_flash_c(session, room.id or 0, tanks).keys() == {"rinse"}
         assert carried_into(session, room, "alone") is None
 
 

@@ -50,7 +50,8 @@ def test_another_time_zone_has_other_weeks(store: Store) -> None:
     room.act("other", (NOW - sunday_night) / timedelta(days=1), 7)
     with Session(store.reader) as session:
         before = list(spend_of(session, find_room(session, ROOM)).lines)
-    change_room(store, ROOM, RoomForm(name="Room", key=ROOM, time_zone="Asia/Tokyo"))
+    moved = RoomForm(name="Room", key=ROOM, time_zone="Asia/Tokyo")
+    change_room(store, ROOM, moved, lambda _: True)
     with Session(store.reader) as session:
         after = list(spend_of(session, find_room(session, ROOM)).lines)
     assert after[-1] == before[-1].plus(1)

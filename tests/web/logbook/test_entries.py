@@ -104,9 +104,9 @@ def test_an_unknown_entry_is_not_found(client: TestClient) -> None:
 def test_what_is_left_as_it_stands_is_kept_to_the_last_digit(
     client: TestClient, store: Store
 ) -> None:
-    client.post(f"/rooms/{ROOM}/settings", data={
-        "name": "Test room", "time_zone": "UTC", "volume_unit": "us_gal",
-        "temperature_unit": "f", "mass_unit": "oz", "area_unit": "in2"})  # fmt: skip
+    at = f"/rooms/{ROOM}/settings"
+    (settings,) = forms_of(client.get(at).text, at)
+    assert client.post(at, data=settings.sent({"area_unit": "in2"})).status_code == 200
     record(store, ROOM, [wash(2, id="w2", area_cm2=123.456789)], NOW)
     form = client.get(f"/rooms/{ROOM}/entries/w2/correct").text
     assert 'value="19.1358"' in form

@@ -171,7 +171,7 @@ class RoomRestored(LedgerEntry):
     kind: ClassVar[str] = "room_restored"
     summary: ClassVar[str] = "Room restored"
     sentence: ClassVar[str] = "{by} restored the room[, decided by {lead}]"
-    reached: ClassVar[Way] = Page("/archive", only_where="the room is archived")
+    reached: ClassVar[Way] = Page("/archive")
 
     archive: str = spec("key", "Archive", required=True, thing=ARCHIVE)
     lead: str | None = spec("text", "Lead")
