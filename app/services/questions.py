@@ -62,7 +62,7 @@ def doubts(
     found = list(harm.doubts(session, room, entries, now, beside))
     for entry in entries:
         found += figures(session, room, entry)
-        if isinstance(entry, Reading) and not _follows(entry, entries):
+        if isinstance(entry, Reading) and not _follows(entry, (*beside, *entries)):
             found += _reading(session, room, entry, now)
     return once_each(found)
 
