@@ -61,11 +61,13 @@ def doubts(
     """What the harm matrix asks of entries, and which of their figures are unlikely."""
     found = list(harm.doubts(session, room, entries, now, beside))
     for entry in entries:
-        found += figures(session, room, entry, now)
+        found += figures(session, room, entry)
+        if isinstance(entry, Reading) and not _follows(entry, (*beside, *entries)):
+            found += _reading(session, room, entry, now)
     return once_each(found)
 
 
-def figures(session: Session, room: RoomRow, entry: Entry, now: datetime) -> list[Doubt]:
+def figures(session: Session, room: RoomRow, entry: Entry) -> list[Doubt]:
     """Which figures of an entry are unlikely, against lot, log and physics."""
     if isinstance(entry, Pour | Removal | StockUsed | Swap) and entry.swap:
         return []  # what a swap wrote: its steps were asked
@@ -73,8 +75,6 @@ def figures(session: Session, room: RoomRow, entry: Entry, now: datetime) -> lis
     look = _LOOKS.get(type(entry))
     if look is not None and not entry.corrects:
         found += look(session, room.id or 0, entry)
-    if isinstance(entry, Reading):
-        found += _reading(session, room, entry, now)
     known = known_of(session, room, entry)
     return found + [Doubt(one.words, one.name, (LOOK,)) for one in unlikely(entry, known)]
 
@@ -163,6 +163,15 @@ def _reject(session: Session, room_id: int, entry: Reject) -> list[Doubt]:
     last_at = from_us(row.last_wash_at_us) if row.last_wash_at_us is not None else None
     words = reject_words(None if last_at is None else entry.at - last_at)
     return _of(words, REJECT_UNLIKE, "Choose the tank that the parts came from.")
+
+
+def _follows(reading: Reading, entries: Sequence[Entry]) -> bool:
+    """Whether what comes with a reading changed its bath before it: no estimate has that yet."""
+    return any(
+        getattr(one, "tank", None) == reading.tank and one.at <= reading.at
+        for one in entries
+        if not isinstance(one, Reading)
+    )
 
 
 def _reading(session: Session, room: RoomRow, entry: Reading, now: datetime) -> list[Doubt]:

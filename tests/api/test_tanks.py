@@ -92,7 +92,7 @@ def test_limits_and_lives_are_changed_by_an_entry(client: TestClient) -> None:
 
 def test_a_wash_raises_the_estimate(client: TestClient) -> None:
     before = client.get(f"{BASE}/tanks/t1").json()["estimate"]["mean"]["mass_percent"]
-    add(client, kind="wash", tank="t1", resin="slate", area_cm2=20_000)
+    add(client, kind="wash", tank="t1", resin="slate", area_cm2=4_000)
     after = client.get(f"{BASE}/tanks/t1").json()["estimate"]["mean"]["mass_percent"]
     assert after > before
 

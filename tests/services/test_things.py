@@ -123,5 +123,5 @@ def test_a_refusal_stores_nothing_and_leaves_the_key_free(store: Store) -> None:
 
     with pytest.raises(FieldErrors):
         enter(store, ROOM, Act(refuse, {}), NOW, "key")
-    done = enter(store, ROOM, Act(lambda *_: [rules(0, pickup_lead_days=2)], {}), NOW, "key")
+    done = enter(store, ROOM, Act(lambda *_: [rules(0, pickup_lead_days=10)], {}), NOW, "key")
     assert len(done.ids) == 1

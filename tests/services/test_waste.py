@@ -110,8 +110,8 @@ def test_the_computed_limit_binds_where_it_is_lower(store: Store) -> None:
     record(store, ROOM, [drum("d3", capacity_l=205.0, fill_limit_percent=98.0)], NOW)
     limit = state(store, "d3").fill_limit_percent
     assert 95.0 < limit < 97.0
-    assert "volume_l" in refused(store, pour(1, 200.0, "d3", tank="t1"))
-    enter(store, ROOM, [pour(1, 195.0, "d3", tank="t1")], NOW)
+    assert "volume_l" in refused(store, pour(1, 200.0, "d3"))
+    enter(store, ROOM, [pour(1, 195.0, "d3")], NOW)
 
 
 def test_closing_a_drum_over_its_limit_is_asked_and_answered_by_name(store: Store) -> None:

@@ -10,6 +10,7 @@ MUCH_SOLID_G_L = 20.0  # of the volume to the mark, ten times what settles betwe
 PART_G, PART_CM2 = 2.0, 3.0  # of the smallest part, and its surface; common practice, no source
 LARGEST_G_CM2 = 5.0  # mass to surface of a solid block as large as a hand
 MUCH_OUT = 1.4  # of what the estimate has: a level that nobody has seen for weeks is that far off
+LOADS = 5.0  # one rack after full ones, or a full one after racks; common practice, no source
 UNFILLED, FILLED = (1.0, 1.3), (1.15, 2.6)  # g/mL of resins; data sheets, common practice
 
 
@@ -134,8 +135,8 @@ _LOWER = Of(
 )  # fmt: skip
 _SIZES: Mapping[str, tuple[Rule, ...]] = {
     "parts": (Before(near=24, factor=8), Usual(1, 48, is_first=True)),
-    "area_cm2": (Before(), Told(_parts_and_surface), Usual(1, 60_000)),
-    "mass_g": (Before(), Usual(0.5, 30_000)),
+    "area_cm2": (Before(spread=LOADS), Told(_parts_and_surface), Usual(1, 60_000)),
+    "mass_g": (Before(spread=LOADS), Usual(0.5, 30_000)),
 }
 TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     **{(kind, name): rules for kind in ("tank", "tank_change") for name, rules in _LIMITS.items()},

@@ -104,10 +104,12 @@ class Before:
     Attributes:
         near: a difference that is never asked about, in the field's unit.
         factor: where too few came before to tell what is usual: times the last ones.
+        spread: times the median, up and down, that is never asked about however alike the past is.
     """
 
     near: float = 0.0
     factor: float = 8.0
+    spread: float = 1.0
 
     def look(self, case: Case) -> str:
         """Why it is unlike those."""
@@ -116,9 +118,10 @@ class Before:
         if len(past) < SOME or case.value <= 0 or abs(case.value - median(past)) <= near:
             return ""
         low, high = reach(past, self.factor)
-        if low <= case.value <= high:
+        middle = median(past)
+        if min(low, middle / self.spread) <= case.value <= max(high, middle * self.spread):
             return ""
-        usual = case.said(rounded(median(past)))
+        usual = case.said(rounded(middle))
         return f"{case.label}: usually about {usual} here; this says {case.said()}."
 
 

@@ -300,7 +300,7 @@ def test_nothing_is_entered_in_a_tank_that_its_swap_has_drained(store: Store) ->
         Reading(at=at, tank="t1", method="sensor", values={"saturation_percent": 3.0}),
     ):
         assert "A swap emptied this tank at" in refused(store, entry)["tank"]
-    enter(store, ROOM, [wash(1.0)], NOW)
+    enter(store, ROOM, [wash(1.0, area_cm2=9000.0)], NOW)
     enter(store, ROOM, [Reading(**{**vars(reading()), "of_fresh": True})], NOW)
     assert run.state.is_open
 
