@@ -254,8 +254,8 @@ def test_a_lead_lets_a_reading_count_and_nobody_else_does(client: Any, store: St
 def test_a_dark_place_is_entered_as_nought_and_named(client: Any, store: Store) -> None:
     aged(store)
     record(store, ROOM, [CureRecipe(at=START, resin="slate", dose_mj_cm2=6000)], NOW)
-    sent = {"unit": "mw_cm2", "centre_mw_cm2": "23", "back_left_mw_cm2": "0",
-            "front_right_mw_cm2": "24"}  # fmt: skip
+    sent = {"unit": "mw_cm2", "centre_mw_cm2": "25.5", "back_left_mw_cm2": "0",
+            "front_right_mw_cm2": "25.5"}  # fmt: skip
     page = client.post(f"{AT}/stations/house1/log/reading", data=sent).text
     assert "No light at back left: put no part there, find the dark row." in page
     assert "<td>dark</td>" in page
