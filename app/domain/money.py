@@ -9,6 +9,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 USUAL_DIGITS = 2
+EURO_LIKE = frozenset(["AUD", "CAD", "CHF", "EUR", "GBP", "NZD", "SGD", "USD"])
+"""Currencies of which one unit buys about what a euro buys, within a factor of two."""
 _OTHERS = {
     0: "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX UYI VND VUV XAF XOF XPF",
     3: "BHD IQD JOD KWD LYD OMR TND",

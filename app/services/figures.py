@@ -15,6 +15,7 @@ from app.domain.curing.stations import StationState
 from app.domain.duties.book import CloseState
 from app.domain.duties.catalogue import in_force
 from app.domain.inspections.books import SoakState
+from app.domain.money import EURO_LIKE
 from app.domain.money import plain as amount
 from app.domain.plausible import Known, numbers
 from app.domain.plausible.rules import Before, Others
@@ -63,16 +64,18 @@ def known_of(session: Session, room: RoomRow, entry: Entry) -> Known:
     rules = [(name, rule) for name, _, found in numbers(entry) for rule in found]
     before = {name for name, rule in rules if isinstance(rule, Before)}
     others = any(isinstance(rule, Others) for _, rule in rules) or isinstance(entry, CureRecipe)
+    currency = getattr(entry, "currency", None) or room.currency
     return Known(
         facts=_facts(session, room, entry),
         before=_before(session, room, entry, before) if before else {},
         others=_others(session, room, entry) if others else {},
-        say=saying(room),
+        say=saying(room, currency),
+        is_euro_like=not currency or currency in EURO_LIKE,
     )
 
 
-def saying(room: RoomRow) -> Callable[[float, str], str]:
-    """How a figure is written in the room's units and currency."""
+def saying(room: RoomRow, currency: str) -> Callable[[float, str], str]:
+    """How a figure is written in the room's units and in a currency."""
     system = UnitSystem(
         volume=cast(Any, room.volume_unit), temperature=cast(Any, room.temperature_unit),
         mass=cast(Any, room.mass_unit), area=cast(Any, room.area_unit),
@@ -80,7 +83,7 @@ def saying(room: RoomRow) -> Callable[[float, str], str]:
 
     def say(value: float, unit: str) -> str:
         if unit == "money":
-            return f"{amount(round(value), room.currency)} {room.currency}".strip()
+            return f"{amount(round(value), currency)} {currency}".strip()
         quantity = QUANTITIES.get(unit)
         if unit == "g" and value >= IN_KG and system.mass == "g":
             return f"{value / 1000:.1f} kg"
@@ -385,12 +388,17 @@ def _site(session: Session, room: RoomRow, _: Entry) -> Facts:
                 | {"waste_month_limit_kg": month})  # fmt: skip
 
 
-def _prices(session: Session, room: RoomRow, _: Entry) -> Facts:
+def _prices(session: Session, room: RoomRow, entry: Entry) -> Facts:
+    """The rates so far; nothing where another currency is named: amounts do not compare."""
+    if (getattr(entry, "currency", None) or room.currency) != room.currency:
+        return {}
     rates = prices_of(session, room.id or 0).latest
     given = {} if rates is None else _figures(rates)
     known = {name: float(value) for name, value in given.items() if isinstance(value, int | float)}
     found = {f"was.{name}": value for name, value in known.items()} | known
-    if per_kg := known.get("disposal_cents_per_kg"):
+    # A drum's price that stands unchanged is not held against the price per kg that replaces it.
+    is_new = getattr(entry, "disposal_cents_per_drum", None) != known.get("disposal_cents_per_drum")
+    if is_new and (per_kg := known.get("disposal_cents_per_kg")):
         found["drum_by_kg_cents"] = FULL_DRUM_KG * per_kg
     litres = [
         cents

@@ -62,6 +62,8 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
 }  # fmt: skip
 """By kind and field what a number is held against."""
 NUMBERS = ("number", "whole", "money", "points")
+EMPTIED = ("price_list",)
+"""Kinds in which nought says that there is no such figure any more: their field was emptied."""
 
 
 @dataclass(frozen=True)
@@ -88,7 +90,9 @@ def numbers(entry: Entry) -> Iterator[tuple[str, FieldSpec, tuple[Rule, ...]]]:
     """The fields of an entry that have rules and a value, in their order."""
     for name, spec in entry.specs().items():
         rules = TABLE.get((entry.kind, name), ())
-        if rules and getattr(entry, name) is not None:
+        value = getattr(entry, name)
+        is_emptied = entry.kind in EMPTIED and value == 0
+        if rules and value is not None and not is_emptied:
             yield name, spec, rules
 
 

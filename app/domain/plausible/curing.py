@@ -14,9 +14,9 @@ LAMP_H = 12_000.0  # that a lamp has run when a station is set up; common practi
 
 
 def _place(case: Case) -> str:
-    """One place beside the others of this reading, and beside the same place of the last one."""
+    """One place beside the lit others of this reading, and beside the same of the last one."""
     at = case.entry.at_positions
-    rest = [value for name, value in at.items() if f"{name}_mw_cm2" != case.field]
+    rest = [value for name, value in at.items() if value > 0 and f"{name}_mw_cm2" != case.field]
     if rest and case.value > 0:
         mean = sum(rest) / len(rest)
         if mean > 0 and not SHARE[0] <= case.value / mean <= SHARE[1]:

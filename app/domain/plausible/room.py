@@ -39,7 +39,7 @@ def _every(case: Case) -> str:
     usual = case.fact("every_days_usual")
     if case.value > 7 and not any(abs(case.value - one) <= NATURAL_NEAR * one for one in NATURAL):
         return f"{case.label}: {case.said()} is no interval of weeks or months. Is it meant so?"
-    if not usual or 1 / 4 <= case.value / usual <= 4:
+    if not usual or 1 / 7 <= case.value / usual <= 4:  # daily for weekly is usual
         return ""
     return f"{case.label}: {case.said()}; every {usual:g} days is usual."
 
@@ -68,7 +68,7 @@ _SITE: Mapping[str, tuple[Rule, ...]] = {
 }  # fmt: skip
 _PRICES: Mapping[str, tuple[Rule, ...]] = {
     "reject_cents": (Was(3), Usual(20, 500_000)),
-    "weekly_budget_cents": (Was(3), Usual(5_000, 2_000_000)),
+    "weekly_budget_cents": (Was(3), Usual(2_000, 2_000_000)),
     "labour_cents_per_hour": (Was(2.5), Usual(800, 15_000)),
     "inspection_minutes": (Was(2.5), Usual(5, 120)),
     "solvent_cents_per_l": (

@@ -38,12 +38,14 @@ class Known:
         before: by field, what the same kind said before in the same place, the latest first.
         others: by field, what the room's other things of the kind have.
         say: how a value with its unit is written for who reads it.
+        is_euro_like: amounts are of the scale of the ranges, which are in cents of such currencies.
     """
 
     facts: Mapping[str, float] = field(default_factory=dict)
     before: Mapping[str, Sequence[float]] = field(default_factory=dict)
     others: Mapping[str, Sequence[float]] = field(default_factory=dict)
     say: Callable[[float, str], str] = plain
+    is_euro_like: bool = True
 
 
 @dataclass(frozen=True)
@@ -91,6 +93,10 @@ class Usual:
     def look(self, case: Case) -> str:
         """Why it is outside."""
         known = self.is_first and case.known.before.get(case.field)
+        if case.unit == "money" and not case.known.is_euro_like:
+            return ""
+        if case.known.facts.get(f"was.{case.field}") == case.value:
+            return ""  # a form sends it again as it stands: it was asked about when it was set
         if known or self.low <= case.value <= self.high:
             return ""
         low = case.said(self.low) if case.unit in IN_UNITS else f"{self.low:g}"

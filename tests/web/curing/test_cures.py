@@ -149,7 +149,7 @@ def test_a_cure_that_gives_another_dose_is_asked_about(client: Any, store: Store
 
 def test_a_station_too_weak_is_refused_with_the_reason(client: Any, store: Store) -> None:
     aged(store)
-    client.post(SLATE, data={"dose_mj_cm2": "6000", "least_mw_cm2": "25"})
+    sure(client, SLATE, {"dose_mj_cm2": "6000", "least_mw_cm2": "25"})
     page = client.get(f"{AT}/cure?resin=slate").text
     assert "25 or more" in page
     assert "No station here can cure this resin today" in page

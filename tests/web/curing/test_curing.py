@@ -215,7 +215,10 @@ def test_what_a_program_or_a_log_says_is_judged_like_what_is_typed(
 ) -> None:
     aged(store)
     sent = {"kind": "irradiance", "at": NOW.isoformat(), "station": "house1", "centre_mw_cm2": 184}
-    assert client.post(f"/api/v1{AT}/entries", json=sent).status_code == 201
+    path = f"/api/v1{AT}/entries"
+    [asked] = client.post(path, json=sent).json()["questions"]
+    assert "this says 184 mW/cm²" in asked["message"]
+    assert client.post(f"{path}?confirm={asked['name']}", json=sent).status_code == 201
     assert "A reading is set aside." in client.get(f"{AT}/stations/house1").text
     at = NOW - timedelta(days=3)
     record(store, ROOM, [Irradiance(at=at, station="house1", centre_mw_cm2=1840)], NOW)
@@ -251,8 +254,8 @@ def test_a_lead_lets_a_reading_count_and_nobody_else_does(client: Any, store: St
 def test_a_dark_place_is_entered_as_nought_and_named(client: Any, store: Store) -> None:
     aged(store)
     record(store, ROOM, [CureRecipe(at=START, resin="slate", dose_mj_cm2=6000)], NOW)
-    sent = {"unit": "mw_cm2", "centre_mw_cm2": "26", "back_left_mw_cm2": "0",
-            "front_right_mw_cm2": "27"}  # fmt: skip
+    sent = {"unit": "mw_cm2", "centre_mw_cm2": "25.5", "back_left_mw_cm2": "0",
+            "front_right_mw_cm2": "25.5"}  # fmt: skip
     page = client.post(f"{AT}/stations/house1/log/reading", data=sent).text
     assert "No light at back left: put no part there, find the dark row." in page
     assert "<td>dark</td>" in page
@@ -400,7 +403,8 @@ def test_a_reading_corrected_or_withdrawn_leaves_what_it_would_have_been_without
     aged(store)
     before = lamp(state(store), NOW)
     sent = {"kind": "irradiance", "at": NOW.isoformat(), "station": "house1", "centre_mw_cm2": 9.0}
-    key = client.post(f"/api/v1{AT}/entries", json=sent).json()["ids"][0]
+    path = f"/api/v1{AT}/entries?confirm=irradiance_centre_mw_cm2"
+    key = client.post(path, json=sent).json()["ids"][0]
     assert lamp(state(store), NOW).mw_cm2 == 9.0
     right = {**sent, "centre_mw_cm2": 18.4}
     fixed = client.post(f"/api/v1{AT}/entries/{key}/correction", json=right).json()["ids"][0]

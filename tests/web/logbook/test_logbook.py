@@ -10,7 +10,7 @@ from sqlmodel import Session, col, select
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.tables import EntryRow
-from tests.answers import sure
+from tests.answers import settle, sure
 from tests.factories import NOW, ROOM, wash
 
 TANK = f"/rooms/{ROOM}/tanks/t1"
@@ -148,11 +148,9 @@ def test_undo_takes_the_entry_back_and_keeps_it_in_the_history(
 
 
 def test_a_room_in_gallons_stores_litres(client: TestClient, store: Store) -> None:
-    client.post(
-        f"/rooms/{ROOM}/settings",
-        data={"name": "Test room", "time_zone": "America/Chicago", "volume_unit": "us_gal",
-              "temperature_unit": "f", "mass_unit": "oz", "area_unit": "in2"},
-    )  # fmt: skip
+    settle(client, ROOM, {
+        "name": "Test room", "time_zone": "America/Chicago", "volume_unit": "us_gal",
+        "temperature_unit": "f", "mass_unit": "oz", "area_unit": "in2"})  # fmt: skip
     sure(client, f"{TANK}/log/top-up", {"volume_l": "1"})
     (stored,) = entries(store, "top_up")
     assert re.search(r'"volume_l":3\.7854', stored.fields)
@@ -161,7 +159,7 @@ def test_a_room_in_gallons_stores_litres(client: TestClient, store: Store) -> No
 def test_a_late_entry_is_stored_at_its_own_time_in_the_rooms_zone(
     client: TestClient, store: Store
 ) -> None:
-    client.post(f"/rooms/{ROOM}/settings", data={
+    settle(client, ROOM, {
         "name": "Test room", "time_zone": "America/Chicago", "volume_unit": "l",
         "temperature_unit": "c", "mass_unit": "g", "area_unit": "cm2"})  # fmt: skip
     client.post(f"{TANK}/log/wash", data=WASH | {"at": "2026-03-01T20:30"})

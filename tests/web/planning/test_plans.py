@@ -12,6 +12,7 @@ from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.instants import to_us
 from app.store.tables import EntryRow, TankRow
+from tests.answers import sure
 from tests.factories import NOW, ROOM, wash
 
 TANK = f"/rooms/{ROOM}/tanks/t1"
@@ -93,7 +94,7 @@ LARGE = {"resin": "slate", "area_cm2": "40000", "at": "2026-03-03T09:00", "submi
 def test_a_large_plan_brings_the_limit_nearer(
     client: TestClient, store: Store, usual_p50_us: int
 ) -> None:
-    assert client.post(f"{TANK}/log/plan", data=LARGE).status_code == 200
+    assert sure(client, f"{TANK}/log/plan", LARGE).status_code == 200
     nearer = timedelta(microseconds=usual_p50_us - limit_p50_us(store))
     assert timedelta(days=20) < nearer < timedelta(days=45)
 
@@ -102,7 +103,7 @@ def test_a_plan_taken_back_no_longer_counts(
     client: TestClient, store: Store, usual_p50_us: int
 ) -> None:
     """The forecast is drawn anew, so its day moves a little by chance."""
-    client.post(f"{TANK}/log/plan", data=LARGE)
+    sure(client, f"{TANK}/log/plan", LARGE)
     client.post(f"{TANK}/undo/{plans(store)[0].uid}")
     moved = timedelta(microseconds=abs(usual_p50_us - limit_p50_us(store)))
     assert moved < timedelta(days=10)

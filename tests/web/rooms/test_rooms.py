@@ -78,7 +78,8 @@ def test_rejects_by_saturation_are_honest_about_few_data(client: TestClient, sto
     assert "1 reject in" in page
 
 
-def test_a_reject_takes_one_touch_on_its_form(client: TestClient) -> None:
+def test_a_reject_takes_one_touch_on_its_form(client: TestClient, store: Store) -> None:
+    record(store, ROOM, [wash(1)], NOW)
     answer = client.post(
         f"/rooms/{ROOM}/tanks/t1/log/reject", data={"finding": "tacky"}, follow_redirects=False
     )

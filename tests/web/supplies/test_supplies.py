@@ -18,7 +18,7 @@ from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from app.store.things import thing
-from tests.answers import sure
+from tests.answers import settle, sure
 from tests.factories import NOW, ROOM, sensor_reading
 
 AT = f"/rooms/{ROOM}/shelf"
@@ -196,7 +196,7 @@ def test_a_long_order_list_is_cut_to_what_a_form_holds(client: TestClient, store
 def test_a_room_in_gallons_types_and_reads_gallons(client: TestClient, store: Store) -> None:
     settings = {"name": "Test room", "time_zone": "UTC", "volume_unit": "us_gal",
                 "temperature_unit": "c", "mass_unit": "g", "area_unit": "cm2"}  # fmt: skip
-    assert client.post(f"/rooms/{ROOM}/settings", data=settings).status_code == 200
+    assert settle(client, ROOM, settings).status_code == 200
     client.post(f"{AT}/items/ipa/receive", data={"quantity": "5", "lot": "I2"})
     lot = state(store, "ipa").lot("I2")
     assert lot is not None
