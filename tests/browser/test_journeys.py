@@ -127,6 +127,7 @@ def test_touching_save_twice_counts_once(tablet: Any, demo: str) -> None:
     tablet.goto(f"{demo}/tanks/elder/log/wash")
     tablet.get_by_label(re.compile("^Parts")).fill("23")
     tablet.get_by_role("button", name="Save the wash").dblclick()
+    tablet.wait_for_url(re.compile("saved="))  # stored; the page that says so takes its time
     expect(toast(tablet)).to_contain_text("23 parts")
     expect(log_lines(tablet, "23 parts")).to_have_count(1)
 
