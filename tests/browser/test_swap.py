@@ -206,9 +206,10 @@ def test_every_page_of_a_swap_can_be_read_and_touched(
 def test_the_action_and_the_way_to_trouble_stand_apart_at_the_foot(
     new_page: Any, swap: str
 ) -> None:
-    page = new_page(viewport=WIDE)
-    under_way(page, swap)
+    under_way(new_page(), swap)
+    page = new_page(viewport=WIDE)  # a tablet that knows nobody yet asks who does it
     page.goto(swap + "?step=bond")
+    expect(page.get_by_label("Who does this")).to_be_visible()
     trouble = page.locator(".step-bar a").bounding_box()
     action = page.locator(".step-bar .primary").bounding_box()
     assert action["x"] - (trouble["x"] + trouble["width"]) >= 32
