@@ -169,8 +169,8 @@ def test_a_step_is_ticked_without_scripts(
 
 
 VIEWS = (
-    "?step=prepare", "?step=choose_drum", "?step=drain", "?step=sensor", "?step=fill", "?step=read",
-    "?view=all", "?view=close", "?view=problem&step=wipe", "/paper", "/record",
+    "?step=prepare", "?step=choose_drum", "?step=bond", "?step=drain", "?step=sensor", "?step=fill",
+    "?step=read", "?view=all", "?view=close", "?view=problem&step=wipe", "/paper", "/record",
 )  # fmt: skip
 
 
