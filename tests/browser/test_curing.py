@@ -55,11 +55,14 @@ def test_from_a_new_station_to_a_cure_and_back(
     tablet.get_by_label("Part lot").fill("L9001")
     tablet.locator("label.tile", has_text="Not washed here").tap()
     tablet.get_by_role("button", name="Save the cure").tap()
+    expect(tablet.locator("#doubts")).to_contain_text("Interlock test overdue: Test chamber one")
+    tablet.wait_for_timeout(SECOND_TOUCH_MS)
+    tablet.get_by_role("button", name="It was done like this: store it").tap()
     expect(toast(tablet)).to_contain_text("L9001")
     expect(toast(tablet)).to_contain_text("dose delivered 9000 mJ/cm²")
     toast(tablet).get_by_role("button", name="Undo").tap()
     expect(toast(tablet)).to_contain_text("Taken back: Cured")
-    assert console_errors == []
+    refused(console_errors, 1)
 
 
 def test_a_value_that_cannot_be_is_named_beside_its_field(
