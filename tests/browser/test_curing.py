@@ -40,7 +40,7 @@ def set_up(page: Any, demo: str, name: str) -> None:
     for corner in ("Back left", "Back right", "Front left", "Front right"):
         page.get_by_label(corner).fill("19,5")
     page.get_by_role("button", name="Save the reading").tap()
-    expect(toast(page)).to_contain_text("irradiance measured")
+    expect(toast(page)).to_contain_text("Saved: Measured the light in")
 
 
 def test_from_a_new_station_to_a_cure_and_back(
@@ -53,13 +53,16 @@ def test_from_a_new_station_to_a_cure_and_back(
     # 9000 mJ/cm2 at 20 mW/cm2 are 450 s.
     expect(tablet.locator(".cure-figure")).to_contain_text("7 min 30 s")
     tablet.get_by_label("Part lot").fill("L9001")
-    tablet.get_by_text("Not washed here", exact=True).first.tap()
+    tablet.locator("label.tile", has_text="Not washed here").tap()
     tablet.get_by_role("button", name="Save the cure").tap()
+    expect(tablet.locator("#doubts")).to_contain_text("Interlock test overdue: Test chamber one")
+    tablet.wait_for_timeout(SECOND_TOUCH_MS)
+    tablet.get_by_role("button", name="It was done like this: store it").tap()
     expect(toast(tablet)).to_contain_text("L9001")
     expect(toast(tablet)).to_contain_text("dose delivered 9000 mJ/cm²")
     toast(tablet).get_by_role("button", name="Undo").tap()
     expect(toast(tablet)).to_contain_text("Taken back: Cured")
-    assert console_errors == []
+    refused(console_errors, 1)
 
 
 def test_a_value_that_cannot_be_is_named_beside_its_field(
@@ -126,7 +129,7 @@ def test_a_reading_set_aside_stands_on_the_page_and_the_card_and_can_be_taken_ba
     tablet.get_by_role("radio", name="Curlew").check(force=True)
     tablet.get_by_label("Why it counts").fill("Another head, compared with ours")
     tablet.get_by_role("button", name="Let it count").tap()
-    expect(toast(tablet)).to_contain_text("reading accepted")
+    expect(toast(tablet)).to_contain_text("et a reading of Test chamber three count")
     expect(notice).to_have_count(0)
     toast(tablet).get_by_role("button", name="Undo").tap()
     expect(notice).to_contain_text("Cures go by 20 mW/cm²")
@@ -140,7 +143,7 @@ def test_a_new_lamp_from_its_relamp_to_its_first_time(
     tablet.get_by_role("link", name="Relamp").tap()
     tablet.get_by_label("Part or lot").fill("Array 8")
     tablet.get_by_role("button", name="Save the relamp").tap()
-    expect(toast(tablet)).to_contain_text("relamped")
+    expect(toast(tablet)).to_contain_text("Saved: Put a new lamp in")
     expect(tablet.locator("body")).to_contain_text("without it no time is given")
     tablet.get_by_role("link", name="Cure parts").first.tap()
     expect(tablet.get_by_role("link", name=re.compile("Larkmoor Slate.*not there"))).to_be_visible()
@@ -159,6 +162,7 @@ def test_a_held_station_takes_no_cure(tablet: Any, demo: str, console_errors: li
     set_up(tablet, demo, "Test chamber five")
     tablet.get_by_role("link", name="Hold the station").tap()
     tablet.get_by_label("What is not right").fill("Lamp stays on with the door open")
+    tablet.get_by_label("Who", exact=True).fill("Dunlin")
     tablet.get_by_role("button", name="Hold the station").tap()
     expect(tablet.locator(".hold-notice")).to_contain_text("Nothing is cured here.")
     expect(tablet.get_by_role("link", name="Cure parts")).to_have_count(0)

@@ -40,8 +40,9 @@ def test_a_leak_holds_the_tank_until_a_lead_releases_it(
     expect(tablet.get_by_text("Saved. Now what is left to do.")).to_be_visible()
     expect(tablet.get_by_text("Held", exact=True)).to_be_visible()
     follow_up = tablet.locator(".follow-ups li").nth(2)
+    follow_up.get_by_label("Who did it").fill("Dunlin")
     follow_up.get_by_role("button", name=re.compile("^Done")).tap()
-    expect(tablet.locator(".follow-ups li").nth(2)).to_contain_text("Done")
+    expect(tablet.locator(".follow-ups li").nth(2)).to_contain_text("Dunlin")
     expect(tablet.locator(".follow-ups .is-done")).to_have_count(1)
 
     tablet.goto(demo)

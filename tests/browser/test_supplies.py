@@ -107,9 +107,9 @@ def test_long_unbroken_names_fit_every_page_and_the_printed_ones(
     for line in (
         {"kind": "item", "item": key, "category": "protection", "unit": "pair", "reorder_at": 9,
          "container_sizes": [100, 50, 25], **names},
-        {"kind": "stock_received", "item": key, "quantity": 7, "lot": "9" * 100,
+        {"kind": "stock_received", "item": key, "quantity": 25, "lot": "9" * 100,
          "supplier": "S" * 80},
-        {"kind": "order_placed", "item": key, "quantity": 10, "order": f"{'o' * 50}-{width}",
+        {"kind": "order_placed", "item": key, "quantity": 25, "order": f"{'o' * 50}-{width}",
          "supplier": "S" * 80},
     ):  # fmt: skip
         answer = page.request.post(api, data={**line, "at": utc_now().isoformat()})
