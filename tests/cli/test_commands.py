@@ -232,9 +232,11 @@ def test_a_reader_that_leaves_early_is_no_error(tmp_path: Path) -> None:
     assert process.stderr is not None
     process.stdout.readline()
     process.stdout.close()
-    assert process.wait(60) == 0
-    assert process.stderr.read() == ""
+    code, said = process.wait(60), process.stderr.read()
     process.stderr.close()
+    assert code == 0
+    # On a busy machine it has gone on for long enough to tell how far it is.
+    assert [one for one in said.splitlines() if not one.startswith("Replaying: ")] == []
 
 
 @pytest.mark.skipif(os.name == "nt", reason="POSIX signals")
