@@ -1,11 +1,9 @@
 """Flash points of mixtures, against what was computed elsewhere and what was measured."""
 
-from collections.abc import Callable
-from typing import Any
-
 import pytest
 
 from app.domain.solvents.flash import mixed_flash_c
+from tests.oracles import Ask
 
 SLOW = "tripropylene_glycol_methyl_ether"
 ISOPROPANOL_CAS, TPM_CAS = "67-63-0", "20324-33-8"
@@ -47,7 +45,7 @@ def test_none_leaves_the_slow_solvent_as_it_is_and_more_never_makes_it_safer() -
 
 @pytest.mark.parametrize("percent", [1.0, 2.0, 3.0, 5.0, 10.0])
 def test_an_independent_vapour_pressure_gives_the_same_flash_points(
-    ask: Callable[..., Any], percent: float
+    ask: Ask, percent: float
 ) -> None:
     """Wagner constants of McGarry (1983), carried by chemicals, and its molar masses."""
     there = ask("flash_of_mixture", ISOPROPANOL_CAS, TPM_CAS, percent, 2.0, unit="C")

@@ -1,7 +1,7 @@
 """The book of litres as it is kept: beside its pages, from the exported log, late and corrected."""
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -20,6 +20,7 @@ from app.services.rebuilding import rebuild_room
 from app.services.rooms import find_room
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, withdraw
+from tests.oracles import Ask
 from tests.services.law import check
 from tests.services.swaps.led import Run, room_id, swap_store
 
@@ -96,7 +97,7 @@ def test_the_book_posted_anew_is_the_same(store: Store) -> None:
 
 
 def test_an_exported_log_summed_by_another_library_gives_the_same_litres(
-    store: Store, ask: Callable[..., Any]
+    store: Store, ask: Ask
 ) -> None:
     """Sums of the log's columns in pandas, without accounts: drums, lots, and the bath whose last
     new bath the log tells of."""
