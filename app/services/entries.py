@@ -1,7 +1,7 @@
 """Reading the log: which entries count, in the order of truth."""
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -64,14 +64,14 @@ def entry_of(row: Any) -> Entry:
     return restore(row.kind, header, json.loads(row.fields))
 
 
-def counting_after(session: Session, room_id: int, place: Place, page: int = PAGE) -> Iterator[Any]:
-    """Rows of the bath entries that count behind a place, in order, read a page at a time."""
+def counting_after(
+    session: Session, room_id: int, place: Place, page: int = PAGE,
+    kinds: Collection[str] = BATH_KINDS,
+) -> Iterator[Any]:  # fmt: skip
+    """Rows of the entries of some kinds that count behind a place, in order, a page at a time."""
     table = EntryRow.__table__  # type: ignore[attr-defined]
     query = (
-        table.select()
-        .where(_counts(room_id), _concerns_bath())
-        .order_by(*_columns(EntryRow))
-        .limit(page)
+        table.select().where(_counts(room_id), _of(kinds)).order_by(*_columns(EntryRow)).limit(page)
     )
     while True:
         rows = session.execute(query.where(after(EntryRow, place))).all()
@@ -81,12 +81,12 @@ def counting_after(session: Session, room_id: int, place: Place, page: int = PAG
         place = place_of(rows[-1])
 
 
-def count_after(session: Session, room_id: int, place: Place) -> int:
-    """How many bath entries that count lie behind a place."""
+def count_after(
+    session: Session, room_id: int, place: Place, kinds: Collection[str] = BATH_KINDS
+) -> int:
+    """How many entries of some kinds that count lie behind a place."""
     query = select(func.count()).select_from(EntryRow)
-    return session.exec(
-        query.where(_counts(room_id), _concerns_bath(), after(EntryRow, place))
-    ).one()
+    return session.exec(query.where(_counts(room_id), _of(kinds), after(EntryRow, place))).one()
 
 
 def counting_of_kind(session: Session, room_id: int, *kinds: str) -> Iterator[Entry]:
@@ -99,8 +99,8 @@ def counting_of_kind(session: Session, room_id: int, *kinds: str) -> Iterator[En
     return (entry_of(row) for row in rows)
 
 
-def _concerns_bath() -> ColumnElement[bool]:
-    return col(EntryRow.kind).in_(BATH_KINDS)
+def _of(kinds: Collection[str]) -> ColumnElement[bool]:
+    return col(EntryRow.kind).in_(kinds)
 
 
 def _counts(room_id: int) -> ColumnElement[bool]:

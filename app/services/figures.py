@@ -5,6 +5,7 @@ have. The rules are data (`domain/plausible`); here the books and the log are re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import timedelta
+from itertools import islice
 from typing import Any, cast
 
 from sqlmodel import Session, col, select
@@ -38,6 +39,7 @@ from app.services.duties.due import moved_since
 from app.services.entries import entry_of
 from app.services.spend.price_book import prices_of
 from app.store.instants import from_us
+from app.store.queries import LOW_SHARE
 from app.store.site import site
 from app.store.tables import EntryRow, LinkRow, RoomRow, TankRow
 from app.store.things import thing, things
@@ -48,7 +50,6 @@ LATE = timedelta(hours=6)  # what is entered that late is not held against a lev
 IN_KG = 10_000.0  # g and more are written in kilograms
 NEAR_PIECES, NEAR_L = 3.0, 0.3  # of a movement of the shelf: never asked about
 FULL_DRUM_KG = 160.0  # 205 L to nine tenths, at 0.85 kg/L
-LOW_SHARE = 0.3  # of the volume to the upper mark, where no lower mark is known
 QUANTITIES: Mapping[str, Quantity] = {"L": "volume", "C": "temperature", "g": "mass", "cm2": "area"}
 ALIKE: Mapping[str, tuple[str, ...]] = {
     "stock_used": ("purpose", "tank"), "cure": ("resin",), "duty_done": ("of",),
@@ -98,23 +99,23 @@ def _before(
     session: Session, room: RoomRow, entry: Entry, names: Iterable[str]
 ) -> dict[str, list[float]]:
     """Past values of its kind in the same place, the latest first; what it corrects left out."""
-    room_id, kind = room.id or 0, entry.kind
-    shared = ALIKE.get(kind, ())
-    rows = [row for row in _rows(session, room_id, entry) if row.uid != entry.corrects]
-    past = [entry_of(row) for row in rows]
+    room_id, shared = room.id or 0, ALIKE.get(entry.kind, ())
+    rows = _rows(session, room_id, entry)
+    past = (entry_of(row) for row in rows if row.uid != entry.corrects)
     place = [getattr(entry, name) for name in shared]
-    alike = [one for one in past if [getattr(one, name) for name in shared] == place]
-    alike = alike[:MOST_BEFORE]
+    of_place = (one for one in past if [getattr(one, name) for name in shared] == place)
+    alike = list(islice(of_place, MOST_BEFORE))  # the others are not read: each wash asks
     return {
         name: [float(value) for one in alike if (value := getattr(one, name, None)) is not None]
         for name in names
     }
 
 
-def _rows(session: Session, room_id: int, entry: Entry) -> Sequence[EntryRow]:
+def _rows(session: Session, room_id: int, entry: Entry) -> Sequence[Any]:
     """The latest entries of a kind about the same thing, else the same tank, else in the room."""
+    table = EntryRow.__table__  # type: ignore[attr-defined]
     query = (
-        select(EntryRow)
+        table.select()  # plain rows: the mapper's cost more than the rest, at every entry
         .where(EntryRow.room_id == room_id, col(EntryRow.kind).in_(_kinds(entry.kind)))
         .where(col(EntryRow.voided_by).is_(None))
     )
@@ -128,7 +129,7 @@ def _rows(session: Session, room_id: int, entry: Entry) -> Sequence[EntryRow]:
         if tank := getattr(entry, "tank", None):
             query = query.where(EntryRow.tank == tank)
         query = query.order_by(col(EntryRow.at_us).desc(), col(EntryRow.id).desc())
-    return session.exec(query.limit(2 * MOST_BEFORE)).all()
+    return session.execute(query.limit(2 * MOST_BEFORE)).all()
 
 
 def _kinds(kind: str) -> tuple[str, ...]:
@@ -180,6 +181,15 @@ def _items(session: Session, room_id: int, entry: Any) -> list[dict[str, Any]]:
         for key, one in states.items()
         if key != entry.item and (one.category, one.unit) == (category, unit)
     ]
+
+
+def _was(state: Any) -> dict[str, Any]:
+    """Figures as they stand, for rules that look at a change."""
+    return {
+        f"was.{name}": value
+        for name, value in _figures(state).items()
+        if isinstance(value, int | float) and not isinstance(value, bool)
+    }
 
 
 def _figures(state: Any) -> dict[str, Any]:
@@ -263,9 +273,7 @@ def _item(session: Session, room: RoomRow, entry: Any) -> Facts:
     if sizes := state.container_sizes:
         found |= {"size_least": min(sizes), "size_most": max(sizes)}
     if entry.kind == "item_changed":
-        rules = _figures(state.rules)
-        found |= {f"was.{name}": value for name, value in rules.items()
-                  if isinstance(value, int | float)}  # fmt: skip
+        found |= _was(state.rules)
         found["lead_days"] = state.rules.lead_days
         found["shelf_life_days"] = state.rules.shelf_life_days
         found["max_on_shelf"] = state.rules.max_on_shelf
@@ -344,8 +352,7 @@ def _station(session: Session, room: RoomRow, entry: Any) -> Facts:
         last = state.readings[-1].positions
         found |= {f"last.{place}_mw_cm2": value for place, value in last.items()}
     if entry.kind == "station_changed":
-        found |= {f"was.{name}": value for name, value in _figures(state).items()
-                  if isinstance(value, int | float) and not isinstance(value, bool)}  # fmt: skip
+        found |= _was(state)
     return found
 
 
@@ -372,20 +379,16 @@ def _recipe(session: Session, room: RoomRow, entry: CureRecipe) -> Facts:
         "best_mw_cm2": max((one for one in outputs if one is not None), default=None)
     }
     if state is not None and state.is_known:
-        found |= {f"was.{name}": value for name, value in _figures(state).items()
-                  if isinstance(value, int | float) and not isinstance(value, bool)}  # fmt: skip
+        found |= _was(state)
     return found
 
 
 def _site(session: Session, room: RoomRow, _: Entry) -> Facts:
     state: SiteState = site(session, room.id or 0)
-    set_ = {name: value for name, value in _figures(state).items()
-            if isinstance(value, int | float)}  # fmt: skip
     rows = session.exec(select(TankRow.capacity_l).where(TankRow.room_id == room.id)).all()
     tanks = {"tanks_l": sum(rows)} if rows else {}
     month = state.waste_month_limit_kg
-    return cast(Facts, {f"was.{name}": value for name, value in set_.items()} | tanks
-                | {"waste_month_limit_kg": month})  # fmt: skip
+    return cast(Facts, _was(state) | tanks | {"waste_month_limit_kg": month})
 
 
 def _prices(session: Session, room: RoomRow, entry: Entry) -> Facts:

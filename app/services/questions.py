@@ -9,7 +9,8 @@ from sqlmodel import Session
 from app.domain.duties.book import CloseState
 from app.domain.errors import Doubt, FieldError
 from app.domain.inspections.books import SoakState
-from app.domain.plausible import (
+from app.domain.plausible import unlikely
+from app.domain.plausible.words import (
     CLOSE_UNLIKE,
     OTHER_LOT,
     OVERFULL,
@@ -25,7 +26,6 @@ from app.domain.plausible import (
     reading_words,
     reject_words,
     soak_words,
-    unlikely,
 )
 from app.domain.roomlog.kinds import Entry, Reading, Reject, Removal, Swap
 from app.domain.roomlog.kinds.checklists import SWAP, StepDone

@@ -9,7 +9,8 @@ from sqlmodel import Session, select
 
 from app.domain.errors import Conflict, Doubtful, FieldErrors, NotFound
 from app.domain.harm.matrix import QUESTIONS
-from app.domain.plausible import NAMES, SOAK_SHORT
+from app.domain.plausible import NAMES
+from app.domain.plausible.words import SOAK_SHORT
 from app.domain.roomlog.kinds import Entry, Removal, TopUp
 from app.domain.roomlog.kinds.inspections import SoakStarted
 from app.domain.roomlog.kinds.supplies import ITEM

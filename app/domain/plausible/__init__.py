@@ -1,7 +1,7 @@
 """Figures that a log, a label or physics make unlikely: what is asked about on every door.
 
 `TABLE` says for every number of every kind of entry what it is held against, or why nothing is
-asked about it. `unlikely` looks; `services/asked` brings what the room knows and asks.
+asked about it. `unlikely` looks; `services/questions` brings what the room knows and asks.
 """
 
 from collections.abc import Iterator, Mapping
@@ -11,7 +11,6 @@ from app.domain.plausible import baths, curing, room, shelf, waste
 from app.domain.plausible.rules import Case, Known, Rule, Unasked
 from app.domain.plausible.words import (
     CLOSE_UNLIKE,
-    LONG_ENOUGH,
     OTHER_LOT,
     OVERFULL,
     PADS_IN_LIQUID,
@@ -20,42 +19,11 @@ from app.domain.plausible.words import (
     REJECT_UNLIKE,
     SOAK_SHORT,
     WASH_UNKNOWN,
-    close_words,
-    pads_words,
-    purity_words,
-    reading_words,
-    reject_words,
-    soak_words,
 )
 from app.domain.roomlog.fields import FieldSpec
-from app.domain.roomlog.kinds import KINDS, Entry
+from app.domain.roomlog.kinds import Entry
 
-__all__ = [
-    "CLOSE_UNLIKE",
-    "LONG_ENOUGH",
-    "NAMES",
-    "OTHER_LOT",
-    "OVERFULL",
-    "PADS_IN_LIQUID",
-    "PURITY_UNLIKE",
-    "READING_UNLIKE",
-    "REJECT_UNLIKE",
-    "SOAK_SHORT",
-    "TABLE",
-    "WASH_UNKNOWN",
-    "Known",
-    "Unasked",
-    "Unlikely",
-    "close_words",
-    "is_number",
-    "numbers",
-    "pads_words",
-    "purity_words",
-    "reading_words",
-    "reject_words",
-    "soak_words",
-    "unlikely",
-]  # fmt: skip
+__all__ = ["NAMES", "TABLE", "Known", "Unasked", "Unlikely", "is_number", "numbers", "unlikely"]
 
 TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     **baths.TABLE, **shelf.TABLE, **waste.TABLE, **curing.TABLE, **room.TABLE,
@@ -123,6 +91,3 @@ NAMES: tuple[str, ...] = (
     ),
 )  # fmt: skip
 """The names of these questions."""
-KINDS_WITH_NUMBERS = tuple(
-    kind for kind, each in KINDS.items() if any(is_number(spec) for spec in each.specs().values())
-)

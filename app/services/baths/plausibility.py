@@ -22,11 +22,10 @@ from app.services.baths.states import load_filter
 from app.services.entries import entry_of
 from app.services.incidents.doubts import poured_at
 from app.store.instants import from_us
-from app.store.queries import last_entries
+from app.store.queries import LOW_SHARE, last_entries
 from app.store.tables import RoomRow, TankRow
 
 SAME_AGAIN_WITHIN = timedelta(minutes=2)
-LOW_SHARE = 0.3  # of the volume to the upper mark, where no lower mark is known
 GREAT_STEP = 0.3  # of the first limit
 SPOILED = (
     "A wrong solvent was poured into this bath: this reading tells nothing of its resin until the "

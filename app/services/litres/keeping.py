@@ -7,20 +7,27 @@ from functools import cache
 from typing import Any, ClassVar
 
 from pydantic import TypeAdapter
-from sqlalchemy import delete, func, insert
-from sqlmodel import Session, col, select
+from sqlalchemy import delete, insert
+from sqlmodel import Session
 
 from app.domain.folds import Key
 from app.domain.litres.posting import POSTINGS, post
 from app.domain.litres.state import LitresState, Posting
 from app.domain.roomlog.kinds import Entry
 from app.services.changes import Progress, Told
-from app.services.entries import PAGE, Place, after, entry_of, place_of
+from app.services.entries import (
+    Place,
+    after,
+    count_after,
+    counting_after,
+    entry_of,
+    place_of,
+)
 from app.services.fold_states import States
 from app.services.projecting import Kept, Write
 from app.store.engine import Store
 from app.store.litres_tables import LitresHeadRow, LitresMarkRow, LitresPostingRow
-from app.store.tables import EntryRow, RoomRow
+from app.store.tables import RoomRow
 
 LITRES: Key = ("", "")
 """The one state: a litre goes from any account to any other."""
@@ -68,33 +75,14 @@ class _Acts:
     """The entries that are posted."""
 
     def after(self, session: Session, room_id: int, _key: Key, place: Place) -> Iterator[Told]:
-        table = EntryRow.__table__  # type: ignore[attr-defined]
-        query = (
-            table.select()
-            .where(*_counting(room_id))
-            .order_by(table.c.moment_us, table.c.rank, table.c.sequence)
-            .limit(PAGE)
-        )
-        while True:
-            rows = session.execute(query.where(after(EntryRow, place))).all()
-            yield from (Told(place_of(row), entry_of(row), row.id) for row in rows)
-            if len(rows) < PAGE:
-                return
-            place = place_of(rows[-1])
+        for row in counting_after(session, room_id, place, kinds=KINDS):
+            yield Told(place_of(row), entry_of(row), row.id)
 
     def count(self, session: Session, room_id: int, _key: Key, place: Place) -> int:
-        query = select(func.count()).select_from(EntryRow)
-        return session.exec(query.where(*_counting(room_id), after(EntryRow, place))).one()
+        return count_after(session, room_id, place, KINDS)
 
     def keys(self, _session: Session, _room_id: int, _kinds: Collection[str]) -> Iterable[Key]:
         return (LITRES,)
-
-
-def _counting(room_id: int) -> tuple[Any, ...]:
-    return (
-        col(EntryRow.room_id) == room_id, col(EntryRow.voided_by).is_(None),
-        col(EntryRow.kind).in_(KINDS),
-    )  # fmt: skip
 
 
 BOOK: Kept[LitresState, Posting] = Kept(

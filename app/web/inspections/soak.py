@@ -7,7 +7,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.inspections.books import SoakState
-from app.domain.plausible import LONG_ENOUGH
+from app.domain.plausible.words import LONG_ENOUGH
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded, SoakStarted
 from app.services import door
 from app.services.acts.inspections import new_key
