@@ -187,7 +187,7 @@ def test_a_reading_ten_times_off_that_is_confirmed_is_set_aside_and_rules_nothin
     cure = client.get(path).text
     after = re.search(r'cure-figure">(.*?) <', cure)
     assert after is not None
-    assert after.group(1) == before.group(1) == "5 min 25 s"
+    assert after.group(1) == before.group(1) == "6 min 19 s"
     assert "is set aside: the time goes by the readings before it" in cure
     for card in (client.get(AT).text, client.get(f"{AT}/stations").text):
         assert "The last reading is set aside. Cures go by 18.4 mW/cm²" in card
@@ -204,7 +204,7 @@ def test_a_reading_far_too_low_makes_the_cure_longer_or_refuses_it(
     assert "Dirt, a dark row or another unit" in client.post(path, data=sent).text
     page = sure(client, path, sent).text
     assert "To be safe, cures go by 9 mW/cm² until it is settled." in page
-    assert "11 min 7 s" in client.get(f"{AT}/cure?resin=slate&station=house1").text
+    assert "13 min 38 s" in client.get(f"{AT}/cure?resin=slate&station=house1").text
     sure(client, path, {"unit": "mw_cm2", "centre_mw_cm2": "1.8"})
     refused = client.get(f"{AT}/cure?resin=slate&station=house1").text
     assert "the longest exposure is 30 min" in refused
