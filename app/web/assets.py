@@ -26,6 +26,7 @@ SHEETS = (
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
     "theme", "once", "menu", "keypad", "connection", "sending", "upload", "photos",
+    "touched",
 )  # fmt: skip
 VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 MEDIA_TYPES = {

@@ -33,6 +33,7 @@ from app.web.inspections.photo_forms import (
     PhotoFormDep,
     take_in,
 )
+from app.web.inspections.touched import forget, kept
 
 router = APIRouter(prefix="/rooms/{room}/inspections/{inspection}/parts/{component}")
 TEMPLATE = "inspections/step.html"
@@ -69,6 +70,7 @@ def answer(visit: VisitDep, inspection: str, component: str, sent: PhotoFormDep)
         photos = [_photo(visit, base, entry, *one) for one in taken.views.items()]
         key, over = typed.get("submission"), typed.get("over")
         store_answer(visit.store, visit.room.key, entry, photos, visit.now, key, over)
+        forget(visit, inspection, look)
     except FieldErrors as error:
         form = {"answer": FormState(typed, error.by_field())}
         return part_page(visit, inspection, component, form, 422)
@@ -122,7 +124,8 @@ def part_page(
     if visit.request.query_params.get("because") == "mate":
         because = "mate"
     blank = {**look.answers, "by": visit.person, "note": look.note, "no_photo": look.no_photo}
-    form = given.get("answer") or FormState(blank)
+    touched = {} if state.is_closed else kept(visit, inspection, look)
+    form = given.get("answer") or FormState({**blank, **touched})
     saved = visit.request.query_params.get("saved", "")
     context: dict[str, Any] = {
         "inspection": state,
@@ -131,6 +134,7 @@ def part_page(
         "next": state.look(_next_left(state, component)),
         "asked": CONDITIONS[look.part],
         "form": form,
+        "is_touched": bool(touched),
         "kept_photos": [p for p in form.value("kept_photos").split(",") if p],
         "undo_form": given.get("undo") or FormState(),
         "own": _own(visit, look),
