@@ -7,7 +7,7 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldErrors
-from app.domain.inspections.conditions import CONDITIONS
+from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import InspectionState, Look
 from app.domain.inspections.rules import NEEDS_PHOTO, answer_problems
 from app.domain.inspections.terms import VERDICT_NAMES
@@ -54,9 +54,13 @@ def answer(visit: VisitDep, inspection: str, component: str, sent: PhotoFormDep)
     typed = dict(sent.values) | {f"view_{photo}": view for photo, view in taken.views.items()}
     typed["kept_photos"] = ",".join(taken.views)
     answers = {
-        one.key: typed[one.key] for one in CONDITIONS[look.part] if typed.get(one.key) in ANSWERS
+        one.key: typed[one.key]
+        for one in asked(look.part, look.when)
+        if typed.get(one.key) in ANSWERS
     }
-    errors = {error.field: error.message for error in answer_problems(look.part, answers)}
+    errors = {
+        error.field: error.message for error in answer_problems(look.part, answers, look.when)
+    }
     if taken.problem:
         errors["photos"] = taken.problem
     if errors:
@@ -132,7 +136,7 @@ def part_page(
         "look": look,
         "number": 1 + [one.component for one in state.looks].index(component),
         "next": state.look(_next_left(state, component)),
-        "asked": CONDITIONS[look.part],
+        "asked": asked(look.part, look.when),
         "form": form,
         "is_touched": bool(touched),
         "kept_photos": [p for p in form.value("kept_photos").split(",") if p],

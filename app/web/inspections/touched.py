@@ -1,14 +1,14 @@
-"""What was touched on the page of a part and is not saved yet: kept over a reload, on every tablet.
+"""What was touched on the page of a part and is not saved yet: kept over a reload, on each tablet.
 
-It is no entry: nobody has said it yet. Each field is kept by itself, so that two tablets at one part
-add to each other.
+It is no entry: nobody has said it yet. Each field is kept by itself, so that two tablets at one
+part add to each other.
 """
 
 from fastapi import APIRouter
 from starlette.responses import Response
 
 from app.domain.errors import Conflict, FieldError, FieldErrors
-from app.domain.inspections.conditions import CONDITIONS
+from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import Look
 from app.domain.roomlog.kinds.inspection_data import ANSWERS
 from app.services.inspections.reading import find_inspection, find_look
@@ -60,7 +60,7 @@ def forget(visit: Visit, inspection: str, before: Look) -> None:
 
 
 def _names(look: Look) -> tuple[str, ...]:
-    return (*(one.key for one in CONDITIONS[look.part]), *TEXTS)
+    return (*(one.key for one in asked(look.part, look.when)), *TEXTS)
 
 
 def _is_answer(look: Look, name: str, value: object) -> bool:

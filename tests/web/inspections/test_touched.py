@@ -33,7 +33,7 @@ def test_a_reload_inside_a_part_keeps_every_answer(room: TestClient, at: str, st
     assert inspection(store).look("t1-shaft_seal-1").verdict == ""  # nobody has said it yet
 
 
-def test_what_is_saved_is_no_draft_any_more(room: TestClient, at: str, store: Store) -> None:
+def test_what_is_saved_is_no_draft_any_more(room: TestClient, at: str) -> None:
     touch(room, at, "seal_weeps", "yes")
     assert look(room, at, "shaft_seal").status_code == 200
     page = room.get(f"{at}{STEP}").text
@@ -52,9 +52,7 @@ def test_other_answers_touched_after_a_verdict_are_kept_too(
     assert "not saved yet" in page
 
 
-def test_a_touch_on_a_page_that_is_stale_changes_nothing(
-    room: TestClient, at: str, store: Store
-) -> None:
+def test_a_touch_on_a_page_that_is_stale_changes_nothing(room: TestClient, at: str) -> None:
     look(room, at, "shaft_seal")
     assert touch(room, at, "seal_weeps", "yes").status_code == 409
     assert checked(room.get(f"{at}{STEP}").text)["seal_weeps"] == "no"
