@@ -75,7 +75,7 @@ KEY = "its key is 1 to 40 small letters, digits and underscores."
         (asked(key="drained_l"), f"Step 1 ({T}): the name “drained_l” is the program's own."),
         (
             asked(kind="wink"),
-            f"Step 1 ({T}) (Level): a question is one of number, choice, note, photo.",
+            f"Step 1 ({T}) (Level): a question is one of number, choice, note, photo, second.",
         ),
         (
             asked(unit="gallons of the county of old"),
