@@ -47,13 +47,14 @@ DOUBTS = {
 }
 # The page of a tank where a doubt is settled, where a second reading is not what settles it.
 PLACES = {"wrong_solvent": "swap", "swap_missing": "swap", "top_up_missing": "log/top-up"}
-SETTLED_AT_TANK = EXPLAINING - {"instrument_off"} | {"slip"}
+SETTLED_AT_TANK = EXPLAINING - {"instrument_off", "pair_untold"} | {"slip"}
 MAY_BE_PAST = "Take a reading: by the log alone it may be past its limit."
 FLAGS = {
     **DOUBTS,
     "apparent": "Apparent: density alone cannot tell resin from water. A residue test beside it "
     "tells, or a refractive index.",
     "instrument_off": "The hydrometer is probably off; the figures are corrected for it.",
+    "pair_untold": "Parts seem to be rinsed here after another bath. They count as rinses.",
     "flash_lowered": "Alcohol came over into this bath: treat it as flammable, and have its flash "
     "point tested.",
     "past_limit": "Past the first limit: plan the swap.",
