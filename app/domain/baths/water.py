@@ -117,7 +117,7 @@ def from_density_with_baseline(
     _check_table(liquid)
     baseline = liquid.baseline
     if baseline is None or baseline.density_g_ml is None:
-        raise DomainError("Measure the density of fresh solvent of this fill first.")
+        raise DomainError("First measure the density of this fill's fresh solvent.")
     resin = resin_percent(density_g_ml, temperature_c, liquid)
     resin_sd = uncertainty(density_g_ml, temperature_c, liquid).total
     shift = _baseline_shift(temperature_c, liquid)

@@ -272,7 +272,7 @@ def _sweep(desk: Desk, tank: str, tolerance_l: float) -> None:
 def _settings(desk: Desk, entry: SiteRules) -> None:
     desk.state.site = SITE_BOOK.apply(desk.state.site, entry)
     for led in list(desk.state.swaps.values()):
-        _follow(desk, led, "Heel by the site's settings")
+        _follow(desk, led, "Heel by site settings")
 
 
 # Drums
@@ -340,7 +340,7 @@ def _owed(desk: Desk, entry: Any, got_ul: int, counter: str) -> None:
         StockScrapped: -ul(getattr(entry, "quantity", 0.0)),
     }.get(type(entry), got_ul)
     name = account(UNEXPLAINED, f"owed|{entry.item}")
-    desk.move_ul(counter, name, whole_ul - got_ul, "Beyond what the shelf had")
+    desk.move_ul(counter, name, whole_ul - got_ul, "More than the shelf had")
 
 
 def lots_of(item: ItemState) -> dict[str, float]:
@@ -382,8 +382,8 @@ POSTINGS: Mapping[type[Entry], Post] = {
     Pour: _poured,
     DrumTransfer: _transferred,
     PickupShipped: _shipped,
-    Item: _stocked(lambda _: SET_UP, "Item of the shelf"),
-    ItemChanged: _stocked(lambda _: SET_UP, "Item of the shelf"),
+    Item: _stocked(lambda _: SET_UP, "Item on the shelf"),
+    ItemChanged: _stocked(lambda _: SET_UP, "Item on the shelf"),
     StockReceived: _stocked(lambda _: DELIVERED, "Delivered"),
     StockUsed: _stocked(_used_for, "Taken off the shelf"),
     StockOpened: _stocked(lambda _: SET_UP, "Opened"),
@@ -395,7 +395,7 @@ POSTINGS: Mapping[type[Entry], Post] = {
 STILL: Mapping[str, str] = {
     "drum_changed": "a drum's size, not what it holds",
     "order_placed": "it is on its way: its delivery posts it",
-    "incident": "its removal, its use and its pour are entries of their own",
+    "incident": "its removal, its use and its pour are separate entries",
     "month_close": "it counts what others have posted",
 }
 """Kinds that name litres and move none, and why."""

@@ -34,7 +34,7 @@ def dismiss(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     """Leave it as it is: it is not said again until new readings speak for it."""
     try:
         if not typed.get("by", "").strip():
-            raise FieldErrors([FieldError("by", "Say who leaves it as it is.")])
+            raise FieldErrors([FieldError("by", "Enter who decides this.")])
         values = {**typed, "tank": tank}
         entry = read_entry(ExplanationDismissed.kind, values, visit.room, visit.person, visit.now)
         done = door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
