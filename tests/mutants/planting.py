@@ -62,6 +62,7 @@ def _settle(subject: Subject) -> None:
         "pytest_add_cli_args": list(QUICKLY),
         "pytest_add_cli_args_test_selection": list(subject.tests),
         "use_git_change_detection": False,
+        "timeout_multiplier": 120.0,  # by the clock; `running` has a limit in CPU that is nearer
     }
     configuration._config_reader = lambda: options.get
     configuration.reset_config()

@@ -7,6 +7,7 @@ Those that noticed other errors of that function come first, and of the rest the
 """
 
 import os
+import resource
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from contextlib import redirect_stdout
@@ -16,6 +17,7 @@ from typing import Any
 import pytest
 from _pytest.config import _prepareconfig
 from mutmut.runners.harness import PytestRunner
+from mutmut.state import state
 from mutmut.utils.file_utils import change_cwd
 from mutmut.utils.format_utils import mangled_name_from_mutant_name
 from mutmut.workers.isolation import ForkRunner
@@ -65,6 +67,7 @@ class WarmRunner(PytestRunner):
             if mutant_name is not None:
                 of_function = self._noticed[mangled_name_from_mutant_name(mutant_name)]
                 chosen.sort(key=lambda name: -of_function[name])  # stable: quick ones stay first
+                _limit(chosen)
             failed = self._first_failed(chosen)
         if failed is not None and mutant_name is not None:
             os.write(self._tell, f"{mutant_name}\t{failed}\n".encode())
@@ -101,6 +104,14 @@ class WarmRunner(PytestRunner):
                 item.session._setupstate.teardown_exact(None)
                 return item.nodeid
         return None
+
+
+def _limit(tests: Iterable[str]) -> None:
+    """An error that goes on for ever ends by the CPU it takes, not by the clock: on a busy machine
+    a slow test is no noticed error."""
+    usual_s = sum(state().duration_by_test[test] for test in tests)
+    seconds = 10 + int(10 * usual_s)
+    resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds + 1))
 
 
 def _settle_properties() -> None:
