@@ -83,7 +83,7 @@
     const label = field.labels?.[0];
     if (["radio", "checkbox"].includes(field.type)) return plain(label?.textContent);
     const value = field.files ? [...field.files].map((file) => file.name).join(" ") : field.selectedOptions?.[0]?.text || field.value;
-    return plain(`${label?.firstChild.textContent ?? ""}: ${value}`);
+    return `${plain(label?.firstChild.textContent)}: ${plain(value)}`;
   };
   // What it says, for the list of what waits.
   const words = (form, button) => {
@@ -191,6 +191,7 @@
     mine.timers = [timer, setTimeout(() => letGo(mine), LET_GO_AFTER_MS)];
     outbox.tell({ what: "new" });
     courier.run(mine.kept.id);
+    if (isSilent) letGo(mine);
   };
   // It lies on the disk: whoever entered it goes on.
   const letGo = (mine) => {
@@ -208,7 +209,6 @@
   };
   const NEWS = {
     progress: (mine, { percent }) => { clearTimeout(mine.timers[1]); saySending(percent); },
-    away: (mine) => letGo(mine),
     stored: (mine, { next }) => {
       const isLeft = mine.wasLetGo && (mine.isEdited || !mine.form.isConnected);
       if (isLeft) open = null;
@@ -225,7 +225,10 @@
   };
   document.addEventListener("outbox", ({ detail }) => {
     const mine = open;
-    if (!mine?.kept || detail.id !== mine.kept.id || mine.isStored) return;
+    if (!mine?.kept || mine.isStored) return;
+    if (detail.what === "away") letGo(mine); // whichever entry it was that found nobody
+    if (open !== mine) return;
+    if (detail.id !== mine.kept.id) return;
     if (detail.what !== "progress") mine.timers.forEach(clearTimeout);
     NEWS[detail.what]?.(mine, detail);
   });

@@ -24,14 +24,16 @@ const serverTime = (() => {
   const touch = () => {
     if (!heard) return null;
     lastAt = Math.max(lastAt + 1, now());
-    return { at: lastAt, byDevice: heard.server + Date.now() - heard.wall, heard: heard.server, ahead: heard.wall - heard.server };
+    return { at: lastAt, byDevice: heard.server + Date.now() - heard.wall, heard, page: performance.timeOrigin };
   };
   // When a touch was: a time; "unheard" while only the server could say; "asks" where nobody can.
   const settle = (touched) => {
     if (!touched || touched.byDevice - touched.at <= AGREE_MS) return touched && touched.at;
-    if (!heard || heard.server === touched.heard) return "unheard";
-    const isDeviceRight = Math.abs(heard.wall - heard.server - touched.ahead) <= AGREE_MS;
-    return isDeviceRight ? touched.byDevice : "asks"; // it slept, or it was set
+    const before = touched.heard;
+    if (!heard || heard.server === before.server) return "unheard";
+    const since = (clock) => Math.abs(heard[clock] - before[clock] - (heard.server - before.server));
+    if (touched.page === performance.timeOrigin && since("steady") <= AGREE_MS) return touched.at; // the device's was set
+    return since("wall") <= AGREE_MS ? touched.byDevice : "asks"; // it slept, or nobody knows
   };
   // In the room's own time.
   const zone = () => document.querySelector("time.clock")?.dataset.zone;

@@ -94,6 +94,7 @@
     if (answer.status !== 200 || !form) return null;
     fill(form, entry);
     const notice = page.importNode(document.getElementById("kept-refused").content.firstElementChild, true);
+    notice.id = "problems"; // which the page brings into view
     part(notice, "words").textContent = entry.words;
     form.before(notice);
     return page;

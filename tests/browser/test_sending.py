@@ -1,48 +1,27 @@
 """A form is kept on the tablet until the server has answered, and what it says is stored once."""
 
 import re
-from collections.abc import Iterator
-from datetime import timedelta
 from pathlib import Path
 from typing import Any
-from urllib.request import urlopen
 
 import pytest
 
-from app.clock import VARIABLE as CLOCK
 from tests.browser.places import SECOND_TOUCH_MS, toast
-from tests.browser.tablets import HOSTS, PATIENCE_MS, Place, kept, open_wash, serve_tanks
-from tests.days import ahead_s
-from tests.factories import NOW, ROOM
+from tests.browser.tablets import (
+    HOSTS,
+    PATIENCE_MS,
+    Place,
+    kept,
+    open_wash,
+    serve_again,
+    serve_tanks,
+)
+from tests.factories import ROOM
 from tests.gaps import Line
 from tests.photos import photo
 
 expect: Any = pytest.importorskip("playwright.sync_api").expect
 pytestmark = pytest.mark.browser
-
-@pytest.fixture(scope="module")
-def places(serve: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Place]:
-    """One tank after the other."""
-    server = serve_tanks(serve, tmp_path_factory.mktemp("sending"))
-    with urlopen(f"{server.url}/rooms/{ROOM}", timeout=60) as answer:
-        assert answer.status == 200
-    return (Place(server, f"t{number}") for number in range(1, 31))
-
-
-@pytest.fixture
-def place(places: Iterator[Place]) -> Place:
-    """A tank of the test's own."""
-    return next(places)
-
-
-@pytest.fixture
-def line(place: Place, page: Any, console_errors: list[str]) -> Iterator[Line]:
-    """A line to that server, for the page."""
-    made = Line(int(place.server.url.rpartition(":")[2]))
-    yield made
-    made.close()
-    page.goto("about:blank")
-    console_errors.clear()  # the browser tells of each request that was not answered
 
 
 @pytest.mark.parametrize("host", HOSTS)
@@ -65,16 +44,14 @@ def test_a_server_that_is_away_is_waited_for(
     page: Any, serve: Any, tmp_path: Path, console_errors: list[str]
 ) -> None:
     """It ends before the touch and is started anew: the entry goes out by itself, and once."""
-    place = Place(serve_tanks(serve, tmp_path), "t1")
+    place = next(serve_tanks(serve, tmp_path))
     open_wash(page, place)
     place.server.process.kill()
     page.get_by_role("button", name="Save the wash").click()
     expect(kept(page)).to_contain_text("1 waiting", timeout=2 * PATIENCE_MS)
     expect(kept(page)).to_contain_text("Sent by itself when the connection is back")
     expect(page.get_by_text("No connection since")).to_be_visible(timeout=20_000)
-    variables = {CLOCK: ahead_s(NOW + timedelta(minutes=2))}
-    port = int(place.server.url.rpartition(":")[2])
-    serve("serve", data_dir=tmp_path, port=port, variables=variables)
+    serve_again(serve, place)
     expect(kept(page)).to_be_hidden(timeout=3 * PATIENCE_MS)
     expect(page.get_by_text("No connection since")).to_have_count(0)
     assert place.stored() == 1
@@ -92,10 +69,10 @@ def test_what_is_typed_after_a_touch_is_not_sent_unasked(
     page.get_by_label(re.compile("^Parts")).fill("14")
     line.becomes("whole")
     expect(kept(page)).to_be_hidden(timeout=2 * PATIENCE_MS)
-    assert [one["parts"] for one in place.entries()] == [12]
+    assert place.parts() == [12]
     page.get_by_role("button", name="Save the wash").click()
     expect(toast(page)).to_contain_text("14 parts")
-    assert sorted(one["parts"] for one in place.entries()) == [12, 14]
+    assert place.parts() == [12, 14]
 
 
 def test_a_form_that_was_taken_says_so_when_the_next_page_does_not_come(
