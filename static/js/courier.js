@@ -54,7 +54,12 @@ const courier = (() => {
 
   const chain = (entry) => CHAIN.exec(entry.url)?.[0];
   const bringBack = async ({ id }, why) => {
-    await outbox.change(id, { state: "asks", words: "", html: "", ...why }, "strict");
+    const asks = { state: "asks", words: "", html: "" };
+    try {
+      await outbox.change(id, { ...asks, ...why }, "strict");
+    } catch {
+      await outbox.change(id, asks); // the disk is full: its form is filled in anew
+    }
     outbox.tell({ id, what: "asks" });
   };
   // Whether the server was there to answer.

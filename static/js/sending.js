@@ -4,6 +4,7 @@
 (() => {
   const SAY_SO_AFTER_MS = 300;
   const LET_GO_AFTER_MS = 4_000; // of what waits behind others, or for another page's sender
+  const MANY = 5; // that wait before it
   const BY_ITSELF_FOR_MS = 180_000; // of what is not kept
   const UNSENT = "Not sent. Your entry is still here.";
   const UNREAD = "Stored. The page after it does not come.";
@@ -191,7 +192,7 @@
     mine.timers = [timer, setTimeout(() => letGo(mine), LET_GO_AFTER_MS)];
     outbox.tell({ what: "new" });
     courier.run(mine.kept.id);
-    if (isSilent) letGo(mine);
+    if (isSilent || (await outbox.counts()).waiting > MANY) letGo(mine);
   };
   // It lies on the disk: whoever entered it goes on.
   const letGo = (mine) => {
