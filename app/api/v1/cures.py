@@ -16,10 +16,12 @@ class PlaceOut(BaseModel):
 
     place: str
     mw_cm2: float
-    low_mw_cm2: float = Field(description="5 % lie below, with what the meter may be off by.")
+    low_mw_cm2: float = Field(
+        description="The lower end of the 90 % interval, with the meter's error."
+    )
     high_mw_cm2: float
     least_dose_mj_cm2: float | None = Field(description="In the time today, at the lower end.")
-    is_dark: bool = Field(description="No part lies there.")
+    is_dark: bool = Field(description="Put no part there.")
     is_carried: bool = Field(description="By an earlier reading: the last one left it out.")
 
 

@@ -20,7 +20,7 @@ def answer_problems(
         by: who does the step: the second person is another one.
     """
     found = [
-        FieldError(f"confirm_{place}", f"Confirm first: {line}.")
+        FieldError(f"confirm_{place}", f"First confirm: {line}.")
         for place, line in enumerate(step.confirms)
         if place not in confirmed
     ]
@@ -32,7 +32,7 @@ def _ask_problems(ask: Ask, answers: Mapping[str, Any], by: str) -> list[FieldEr
     if value is None or value == "":
         return [FieldError(ask.key, f"{ask.label} is missing.")] if ask.is_required else []
     if ask.kind == "second" and by and str(value).casefold() == by.casefold():
-        return [FieldError(ask.key, f"{ask.label}: somebody else than {by}.")]
+        return [FieldError(ask.key, f"{ask.label}: choose somebody other than {by}.")]
     if ask.kind == "choice" and value not in ask.choices:
         return [FieldError(ask.key, f"{ask.label}: choose one of {', '.join(ask.choices)}.")]
     if ask.kind == "number":

@@ -32,10 +32,10 @@ def touched(visit: VisitDep, inspection: str, component: str, typed: FormDep) ->
     state = find_inspection(visit.session, visit.room_id, inspection)
     look = find_look(state, component)
     if state.is_closed or typed.get("over", "") != look.entry:
-        raise Conflict("This part was answered for meanwhile. Load the page again.")
+        raise Conflict("Somebody answered for this part meanwhile. Reload the page.")
     name, value = typed.get("name", ""), typed.get("value", "")
     if not _is_answer(look, name, value):
-        raise FieldErrors([FieldError("name", "There is no such question, or no such answer.")])
+        raise FieldErrors([FieldError("name", "This part has no such question or answer.")])
     subject = _subject(inspection, component, look.entry, name)
     _folder(visit).write(visit.room_id, subject, 0, value, visit.person, visit.now)
     return Response(status_code=204)

@@ -22,7 +22,7 @@ def test_the_default_list_asks_what_an_experienced_hand_writes_down(key: str, as
 
 def test_the_default_list_confirms_what_an_experienced_hand_looks_at() -> None:
     lines = " ".join(line for one in DEFAULT.steps for line in one.confirms)
-    for words in ("drum is vented", "hose is drained into the drum, and capped", "lid is on again"):
+    for words in ("drum is vented", "hose is drained into the drum, and capped", "lid is back on"):
         assert words in lines
     assert steps_of(as_data(DEFAULT.steps)) == DEFAULT.steps
 
@@ -30,7 +30,7 @@ def test_the_default_list_confirms_what_an_experienced_hand_looks_at() -> None:
 def test_a_second_person_is_somebody_else() -> None:
     asked = Step("s", "S", asks=(Ask("second", "second", "Second person here"),))
     (problem,) = answer_problems(asked, {"second": "wren"}, frozenset(), "Wren")
-    assert problem.message == "Second person here: somebody else than Wren."
+    assert problem.message == "Second person here: choose somebody other than Wren."
     assert answer_problems(asked, {"second": "Dunlin"}, frozenset(), "Wren") == []
     (missing,) = answer_problems(asked, {}, frozenset(), "Wren")
     assert missing.message == "Second person here is missing."

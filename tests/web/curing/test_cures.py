@@ -32,7 +32,7 @@ def test_a_cure_is_logged_with_its_dose(client: Any, store: Store) -> None:
     wash = Wash(at=NOW - timedelta(hours=1), tank="t1", resin="slate", parts=4)
     record(store, ROOM, [wash], NOW)
     form = client.get(f"{AT}/cure?resin=slate&station=house1").text
-    assert "Out of the wash long enough" in form
+    assert "out of the wash long enough" in form
     assert 'value="6.31"' in form
     sent = {
         "resin": "slate", "station": "house1", "minutes": "6.31", "lot": "B-114", "tank": "t1",
@@ -73,7 +73,7 @@ def test_a_cure_asks_which_wash_its_parts_come_from(client: Any, store: Store) -
     other = client.post(f"{AT}/cure", data=cure(came_from="w1", lot="B"))
     assert "That wash was of lot A, and this cure is of lot B." in other.text
     unsaid = client.post(f"{AT}/cure", data=cure(came_from="other"))
-    assert "Say in which tank, and when they came out of it." in unsaid.text
+    assert "Enter which tank, and when they came out of it." in unsaid.text
     assert entries(client, "cure") == []
     assert client.post(f"{AT}/cure", data=cure(came_from="w1", lot="A")).status_code == 200
     stored = entries(client, "cure")[0]
@@ -119,9 +119,9 @@ def test_a_cure_too_soon_after_its_wash_is_asked_about_and_flagged(
     [
         ({"minutes": "0"}, "must be between 0.05"),
         ({"minutes": "x"}, "x"),
-        ({"washed_at": "2026-03-02T12:30"}, "must lie before the cure"),
-        ({"washed_at": "yesterday"}, "Give the day and time"),
-        ({"at": "2026-03-05T12:30"}, "lies in the future"),
+        ({"washed_at": "2026-03-02T12:30"}, "must be before the cure"),
+        ({"washed_at": "yesterday"}, "Enter the day and time"),
+        ({"at": "2026-03-05T12:30"}, "is in the future"),
         ({"tank": "none"}, "There is no tank"),
         ({"resin": "kiln"}, "no cure recipe for this resin"),
         ({"station": "gone"}, "no curing station"),
@@ -176,15 +176,15 @@ def test_a_dose_no_station_can_deliver_is_refused(client: Any, store: Store) -> 
 @pytest.mark.parametrize(
     "sent, message",
     [
-        ({}, "Give the dose, or the time"),
+        ({}, "Enter the dose, or the time"),
         ({"dose_mj_cm2": "6000", "reference_minutes": "5"}, "not both"),
-        ({"reference_minutes": "5"}, "give both"),
+        ({"reference_minutes": "5"}, "enter both"),
         ({"dose_mj_cm2": "0"}, "must be between 1"),
         ({"dose_mj_cm2": "6 J/cm2"}, "6 J/cm2"),
         ({"dose_mj_cm2": "6000", "working_curve": "20; 0.2"}, "two different exposures"),
         ({"dose_mj_cm2": "6000", "working_curve": "20 0.2\n40; 0.3"}, "Line 1"),
         ({"dose_mj_cm2": "6000", "working_curve": "20; a\n40; 0.3"}, "Line 1"),
-        ({"dose_mj_cm2": "6000", "working_curve": "20; 0.3\n40; 0.2"}, "must grow"),
+        ({"dose_mj_cm2": "6000", "working_curve": "20; 0.3\n40; 0.2"}, "must increase"),
     ],
 )
 def test_a_recipe_that_cannot_be_is_refused(
@@ -258,9 +258,9 @@ def test_a_single_reading_of_a_lamp_that_nothing_confirms_is_said(client: Any) -
     to = f"{AT}/stations/house1/log/reading"
     client.post(to, data={"unit": "mw_cm2", "centre_mw_cm2": "20"})
     cure = f"{AT}/cure?resin=slate&station=house1"
-    assert "rests on a single reading that nothing confirms" in client.get(cure).text
+    assert "relies on a single unconfirmed reading" in client.get(cure).text
     client.post(to, data={"unit": "mw_cm2", "centre_mw_cm2": "19.8"})
-    assert "rests on a single reading" not in client.get(cure).text
+    assert "relies on a single" not in client.get(cure).text
 
 
 def test_a_dose_that_takes_no_time_is_refused_where_it_is_cured_whoever_stored_it(
@@ -288,7 +288,8 @@ def test_the_placement_map_says_what_each_place_gets(client: Any, store: Store) 
     client.post(SLATE, data={"dose_mj_cm2": "6000"})
     page = client.get(f"{AT}/cure?resin=slate&station=house1").text
     assert (
-        "Timed for the weakest place, back left: 6000 mJ/cm² at 17.4 mW/cm² take 5 min 44 s" in page
+        "for the weakest place, back left. There, 6000 mJ/cm² at 17.4 mW/cm² take 5 min 44 s. The "
+        "other 34 s cover" in page
     )
     assert "<title>back left: 6.0 J/cm², the weakest place</title>" in page
     # (17.42 + 2) / 17.42 of it at the centre, one place each of one meter.
@@ -316,5 +317,5 @@ def test_a_cure_short_at_its_weakest_place_is_asked_about(client: Any, store: St
     client.post(SLATE, data={"dose_mj_cm2": "6000"})
     answer = client.post(f"{AT}/cure", data=cure(minutes="5.6"))
     assert answer.status_code == 422
-    assert "the weakest place, back left, gets 5325 mJ/cm² at least" in answer.text
+    assert "the weakest place, back left, gets at least 5325 mJ/cm²" in answer.text
     assert entries(client, "cure") == []

@@ -64,7 +64,7 @@ def test_a_program_says_at_which_look_it_answers(room: TestClient, store: Store)
     }  # fmt: skip
     refused = room.post(f"/api/v1{AT}/entries", json=sent)
     assert refused.status_code == 422
-    assert "send “full” as its look" in refused.json()["errors"][0]["message"]
+    assert "Send “full” as its look" in refused.json()["errors"][0]["message"]
     stored = room.post(f"/api/v1{AT}/entries", json=sent | {"look": "full"})
     assert stored.status_code == 201
     assert inspection(store).look("t1-shaft_seal-1").verdict == "serviceable"

@@ -29,7 +29,7 @@ def test_a_reload_inside_a_part_keeps_every_answer(room: TestClient, at: str, st
     page = room.get(f"{at}{STEP}").text  # as another tablet shows it too
     assert checked(page) == {"seal_weeps": "no", "seal_leaks": "no"}
     assert 'value="Damp on the left"' in page
-    assert "Answered here before, and not saved yet" in page
+    assert "These answers are not saved yet" in page
     assert inspection(store).look("t1-shaft_seal-1").verdict == ""  # nobody has said it yet
 
 
