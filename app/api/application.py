@@ -75,9 +75,8 @@ def build(state: State) -> Api:
         redirect_slashes=False,
     )
     api.state = state
-    for part in PARTS:
-        api.include_router(part.router)
-    api.include_router(reference.router)
+    for part in (*PARTS, reference):
+        api.router.routes += part.router.routes  # as app.web.serving does
     problems.install(api)
     return api
 

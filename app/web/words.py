@@ -51,7 +51,7 @@ DOUBTS = {
 }
 # The page of a tank where a doubt is settled, where a second reading is not what settles it.
 PLACES = {"wrong_solvent": "swap", "swap_missing": "swap", "top_up_missing": "log/top-up"}
-SETTLED_AT_TANK = EXPLAINING - {"instrument_off"} | {"slip"}
+SETTLED_AT_TANK = EXPLAINING - {"instrument_off", "pair_untold"} | {"slip"}
 MAY_BE_PAST = "Take a reading. By the log alone, the bath may be past its limit."
 FLAGS = {
     **DOUBTS,
@@ -60,6 +60,7 @@ FLAGS = {
         "index can."
     ),
     "instrument_off": "The hydrometer is probably off. The figures allow for it.",
+    "pair_untold": "Parts seem to be rinsed here after another bath. They count as rinses.",
     "flash_lowered": (
         "Alcohol has been carried into this bath. Treat it as flammable, and have its flash "
         "point tested."

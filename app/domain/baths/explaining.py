@@ -8,7 +8,7 @@ from typing import Any
 from app.domain.baths.estimator import Explanation, Sight
 from app.domain.calendar_words import MONTHS, WEEKDAYS
 from app.domain.instruments import INSTRUMENTS
-from app.domain.roomlog.kinds import Reading, Swap, TopUp, Wash
+from app.domain.roomlog.kinds import Reading, Swap, TankChange, TopUp, Wash
 
 SURE = 0.95
 MOST_PERCENT = 99
@@ -23,6 +23,7 @@ CLAIMS = {
     "wrong_entry": "its size is {sure} wrong",
     "fill_not_fresh": "the fill was {sure} not fresh",
     "instrument_off": "the instrument is {sure} off",
+    "pair_untold": "they are {sure} rinses, and count as such",
 }
 SHORT = {
     "slip": "The last reading is {sure} wrong",
@@ -33,6 +34,7 @@ SHORT = {
     "wrong_entry": "The size of a wash is {sure} wrong",
     "fill_not_fresh": "The fill was {sure} not fresh",
     "instrument_off": "It is {sure} off. The figures allow for it; check it",
+    "pair_untold": "Parts from {other} are {sure} rinsed here",
 }
 NOT_ONE_BATH = "These readings are not all from one bath"
 ACTS = {
@@ -45,6 +47,7 @@ ACTS = {
     "fill_not_fresh": "Take a second reading",
     "not_one_bath": "Take a residue test",
     "instrument_off": "Check it with a residue test",
+    "pair_untold": "Make it the clean bath of {other}",
 }
 WITHOUT_RESIDUE = {
     "not_one_bath": "Take another reading",
@@ -172,6 +175,9 @@ def _evidence(told: Explanation, beside: Beside) -> str:
         return f"{when} is about {told.factor or 10.0:.0f} times as large as others here"
     if told.name == "instrument_off":
         return _bias(told, beside)
+    if told.name == "pair_untold":
+        other = beside.names.get(told.other_tank or "", told.other_tank or "")
+        return f"The loads logged here were washed in {other} shortly before"
     if not told.readings:
         return "The reading of the fresh solvent shows more than fresh solvent does"
     first = told.readings[0]
@@ -246,6 +252,9 @@ def _act(told: Explanation, beside: Beside, text: str) -> Remedy:
         "fill_not_fresh": lambda: Remedy(text, Reading.kind, {**here, "method": again}),
         "not_one_bath": lambda: Remedy(text, Reading.kind, {**here, "method": residue}),
         "instrument_off": lambda: Remedy(text, Reading.kind, {**here, "method": residue}),
+        "pair_untold": lambda: Remedy(
+            text, TankChange.kind, {"tank": told.other_tank, "pair": beside.tank}
+        ),
     }  # fmt: skip
     return acts[told.name]()
 

@@ -72,6 +72,9 @@ def misfits(entry: Entry, room: RoomContext, now: datetime | None) -> list[Field
     resin = getattr(entry, "resin", None)
     if resin is not None and resin not in room.resins:
         found.append(FieldError("resin", f"There is no resin “{resin}”. {_known(room.resins)}"))
+    if isinstance(entry, TankChange) and entry.pair is not None and entry.pair not in room.tanks:
+        known = _known(room.tanks)
+        found.append(FieldError("pair", f"There is no tank “{entry.pair}”. {known}"))
     if isinstance(entry, Swap):
         if entry.solvent is not None:
             found += _solvent_misfits(entry.solvent)

@@ -10,7 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.baths.explaining import Remedy, Said
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.instruments import INSTRUMENTS
-from app.domain.roomlog.kinds import EXPLANATIONS, KINDS, ExplanationDismissed, Swap
+from app.domain.roomlog.kinds import EXPLANATIONS, KINDS, ExplanationDismissed, Swap, TankChange
 from app.domain.roomlog.life import Form
 from app.services import door
 from app.services.baths.explaining import belief_now, said_of
@@ -48,6 +48,9 @@ def dismiss(visit: VisitDep, tank: str, typed: FormDep) -> Response:
 
 def href_of(visit: Visit, tank: str, act: Remedy) -> str:
     """The form that settles it, filled in as far as it is known."""
+    if act.kind == TankChange.kind:
+        dirty, clean = str(act.fields["tank"]), str(act.fields["pair"])
+        return f"{visit.address('tanks', dirty, 'settings')}?{urlencode({'pair': clean})}"
     specs, room = KINDS[act.kind].specs(), visit.room
     known = {
         name: value

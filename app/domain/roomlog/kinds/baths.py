@@ -24,6 +24,7 @@ EXPLANATIONS = {
     "fill_not_fresh": "the fill was not fresh",
     "not_one_bath": "the readings do not belong to one bath",
     "instrument_off": "the instrument is off",
+    "pair_untold": "what another bath washed is rinsed here",
 }
 
 
@@ -100,6 +101,18 @@ class TankChange(Limits):
     capacity_l: float | None = number("Volume to the upper mark", "L", 0.1, 20_000)
     min_l: float | None = number("Volume to the lower mark", "L", 0, 20_000)
     is_retired: bool | None = spec("flag", "Out of use")
+    pair: str | None = spec(
+        "key", "Clean bath of this dirty bath", names="tank", help="Key of the second tank."
+    )
+    is_unpaired: bool | None = spec("flag", "No clean bath any more")
+
+    def problems(self) -> list[FieldError]:
+        found = super().problems()
+        if self.pair is not None and self.pair == self.tank:
+            found.append(FieldError("pair", "A tank cannot be its own clean bath."))
+        if self.pair is not None and self.is_unpaired:
+            found.append(FieldError("is_unpaired", "Name a clean bath, or none: not both."))
+        return found
 
 
 @dataclass(frozen=True, kw_only=True)
