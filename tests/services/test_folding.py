@@ -29,7 +29,7 @@ from app.services.entries import entry_of, place_of
 from app.services.rebuilding import rebuild_room
 from app.services.rooms import find_room
 from app.store import migrations
-from app.store.engine import Store, open_store
+from app.store.engine import Store
 from app.store.migrations import upgrade
 from app.store.tables import EntryRow, LinkRow, ThingCheckpointRow, ThingRow
 from app.store.things import adapter
@@ -46,8 +46,7 @@ def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
     if request.param == "sqlite":
         store = new_store(tmp_path)
     else:
-        store = open_store(request.getfixturevalue("postgres_url"))
-        upgrade(store)
+        store = request.getfixturevalue("postgres_store")
     furnish(store)
     yield store
     store.close()

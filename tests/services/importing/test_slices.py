@@ -26,10 +26,9 @@ from app.services.importing.storing import Origin, Stopped, Stored, ask_to_stop
 from app.services.rooms import find_room
 from app.services.spend import shadow_tables as aside
 from app.services.spend.projection import TABLES
-from app.store.engine import Store, open_store
+from app.store.engine import Store
 from app.store.import_tables import BehindRow
 from app.store.imports import UnderWay, imports, under_way
-from app.store.migrations import upgrade
 from app.store.tables import CourseRow, EntryRow, HeadRow, TankRow, ThingRow
 from tests.factories import NOW, ROOM, at_now, furnish, wash, withdraw
 from tests.furnished import new_store
@@ -44,8 +43,7 @@ def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
     if request.param == "sqlite":
         store = new_store(tmp_path)
     else:
-        store = open_store(request.getfixturevalue("postgres_url"))
-        upgrade(store)
+        store = request.getfixturevalue("postgres_store")
     yield store
     store.close()
 
