@@ -23,7 +23,7 @@ from app.domain.roomlog.kinds.supplies import (
     StockUsed,
 )
 from app.domain.supplies.ledger import ITEM_BOOK
-from app.domain.things import fold
+from app.domain.things import steps
 from app.services.door import bring_in as record
 from app.services.entries import entry_of, place_of
 from app.services.rebuilding import rebuild_room
@@ -79,8 +79,7 @@ def in_book(session: Session, room_id: int, key: str) -> list[tuple[Any, Entry]]
     return sorted(pairs, key=lambda pair: pair[0])
 
 
-def as_json(key: str, pairs: list[tuple[Any, Entry]]) -> str:
-    state = fold(ITEM_BOOK, key, [one for _, one in pairs])
+def as_json(state: Any) -> str:
     return adapter("item").dump_json(state).decode()
 
 
@@ -98,10 +97,11 @@ def check_against_full_fold(store: Store, key: str) -> int:
             return 0
         assert row is not None
         assert (place_of(row), row.entries) == (pairs[-1][0], len(pairs))
-        assert row.state == as_json(key, pairs)
+        states = [state for _, state in steps(ITEM_BOOK, key, [one for _, one in pairs])]
+        assert row.state == as_json(states[-1])
         for one in kept:
             assert place_of(one) == pairs[one.entries - 1][0]
-            assert one.state == as_json(key, pairs[: one.entries])
+            assert one.state == as_json(states[one.entries - 1])
         return len(kept)
 
 
