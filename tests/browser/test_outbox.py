@@ -13,16 +13,19 @@ from tests.browser.places import SECOND_TOUCH_MS, toast
 from tests.browser.tablets import (
     PATIENCE_MS,
     Place,
+    entries_of,
     expect_sent,
     kept,
     log_in_gap,
     open_wash,
     serve_again,
     serve_tanks,
+    start_looking,
 )
 from tests.conftest import BROWSER_FLAGS, TABLET
 from tests.factories import ROOM
 from tests.gaps import Line
+from tests.photos import photo
 
 expect: Any = pytest.importorskip("playwright.sync_api").expect
 pytestmark = pytest.mark.browser
@@ -36,6 +39,22 @@ SET_AHEAD = """
     Date.now = () => trueNow() + Number(sessionStorage.aheadMs);
 """
 """A device's clock that is so many milliseconds ahead, and can be set."""
+
+
+MOST, TWO_THOUSAND_MS = 2000, 1_200_000
+COPIES = """async (most) => {
+    const [first] = await outbox.some("waiting", 1);
+    const { id, ...entry } = { ...first, tries: 0 };
+    for (let parts = 2; parts <= most; parts += 1) {
+        const at = entry.touched.at + parts;
+        await outbox.keep({
+            ...entry, key: outbox.newKey(), touched: { ...entry.touched, at, byDevice: at },
+            fields: entry.fields.map(([name, value]) =>
+                [name, { parts: `${parts}`, submission: `many-${parts}` }[name] ?? value]),
+        });
+    }
+}"""
+"""Copies of the one entry that waits, each with its own key and number of parts."""
 
 
 def by_name(line: Line) -> str:
@@ -337,3 +356,41 @@ def test_what_waits_for_another_room_is_named_and_not_mixed_in(
     expect(lines.last).to_have_text("Attic: 1")
     expect(kept(page).get_by_text("9 parts")).to_have_count(0)
     page.evaluate("indexedDB.deleteDatabase('outbox')")
+
+
+def test_a_photo_of_twelve_megapixels_waits_through_a_restart(
+    profile: Any, place: Place, line: Line, tmp_path: Path
+) -> None:
+    file = tmp_path / "part.jpg"
+    file.write_bytes(photo("jpg", 6, 4000, 3000))
+    page = profile()
+    start_looking(page, f"{by_name(line)}/rooms/{ROOM}/tanks/{place.tank}")
+    page.set_input_files("#f-photos", file)
+    line.becomes("cut")
+    page.locator(".work-bar").get_by_role("button", name="Save").click()
+    expect(kept(page)).to_contain_text("1 waiting", timeout=2 * PATIENCE_MS)
+    file.unlink()
+    page = profile()
+    line.becomes("whole")
+    page.goto(f"{by_name(line)}/rooms/{ROOM}")
+    expect_sent(page)
+    taken = entries_of(place.server, "inspection_photo")
+    assert len(taken) == 1
+    view = page.request.get(f"{place.server.url}/rooms/{ROOM}/photos/{taken[0]['photo']}/view")
+    assert view.ok
+    assert view.headers["content-type"] == "image/jpeg"
+
+
+@pytest.mark.nightly
+def test_two_thousand_entries_of_a_weekend_arrive_once_and_in_order(
+    page: Any, place: Place, line: Line
+) -> None:
+    open_wash(page, place, by_name(line))
+    line.becomes("cut")
+    log_in_gap(page, 1)
+    page.evaluate(COPIES, MOST)
+    line.becomes("whole")
+    page.reload()
+    expect(kept(page)).to_contain_text("waiting")
+    expect(kept(page)).to_be_hidden(timeout=TWO_THOUSAND_MS)
+    assert place.parts() == list(range(1, MOST + 1))
