@@ -200,6 +200,7 @@
     mine.isSending = false;
     mine.wasLetGo = true;
     mine.timers.forEach(clearTimeout);
+    courier.unwatch();
     release();
     say("", "");
     document.dispatchEvent(new Event("kept"));

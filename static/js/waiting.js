@@ -14,7 +14,8 @@
   // ---- the strip
 
   const show = async () => {
-    const { waiting, asks } = await outbox.counts();
+    const { waiting: all, asks } = await outbox.counts();
+    const waiting = Math.max(0, all - courier.isWatching()); // not what its page shows as being sent
     const strip = place();
     if (!strip) return;
     const counted = [waiting && `${waiting} waiting`, asks && `${asks} to answer`].filter(Boolean).join(", ");
