@@ -184,7 +184,9 @@ def _check_photos(settings: Settings, is_over: threading.Event) -> None:
             _put_off(error)
             continue
         if lost:
-            _log.warning("%s photos are damaged and could not be mended: %s", len(lost), lost[:20])
+            _log.warning(
+                "%s photos are damaged and could not be repaired: %s", len(lost), lost[:20]
+            )
 
 
 def _back_up(settings: Settings, into: Path, clock: Clock, is_over: threading.Event) -> None:

@@ -235,7 +235,7 @@ def _instant(name: str, text: str, room: RoomRow) -> datetime:
     try:
         at = datetime.fromisoformat(text.strip())
     except ValueError:
-        message = "Give the day and time, for example 2026-03-02 07:40."
+        message = "Enter the day and time, for example 2026-03-02 07:40."
         raise FieldError(name, message) from None
     return at if at.tzinfo else at.replace(tzinfo=ZoneInfo(room.time_zone))
 
