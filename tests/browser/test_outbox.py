@@ -225,9 +225,28 @@ def test_a_doubt_that_comes_later_is_answered_on_a_page(
     expect(page.get_by_label(re.compile("^Parts"))).to_have_value("12")
     page.wait_for_timeout(SECOND_TOUCH_MS)
     page.get_by_role("button", name=re.compile("It is another one")).click()
-    expect(toast(page)).to_contain_text("12 parts")
+    expect(toast(page)).to_contain_text("12 parts", timeout=3 * PATIENCE_MS)
     expect_sent(page)
     assert place.parts() == [12, 12, 15]
+
+
+def test_what_was_the_same_is_left(page: Any, place: Place, line: Line) -> None:
+    open_wash(page, place, by_name(line))
+    line.becomes("cut")
+    log_in_gap(page, 12)
+    log_in_gap(page, 12, 2)
+    line.becomes("whole")
+    expect(kept(page)).to_contain_text("1 to answer", timeout=20_000)
+    list_kept(page).get_by_role("button", name="Show").click()
+    page.get_by_label(re.compile("^Parts")).fill("-4")
+    page.get_by_role("button", name="Save the wash").click()
+    expect(page.locator("#problems")).to_be_visible()
+    expect(kept(page)).to_contain_text("1 to answer")  # what does not fit either is still kept
+    page.get_by_label(re.compile("^Parts")).fill("12")
+    page.get_by_role("button", name="Save the wash").click()
+    page.get_by_role("link", name=re.compile("It is the same")).click()
+    expect_sent(page)
+    assert place.parts() == [12]
 
 
 def test_a_refusal_that_comes_later_shows_what_was_typed(
@@ -249,7 +268,7 @@ def test_a_refusal_that_comes_later_shows_what_was_typed(
     expect(page.get_by_role("radio", name="Slate")).to_be_checked()
     assert place.stored() == 0
     page.get_by_role("button", name="Save the wash").click()
-    expect(toast(page)).to_contain_text("12 parts")
+    expect(toast(page)).to_contain_text("12 parts", timeout=3 * PATIENCE_MS)
     expect_sent(page)
     assert place.stored() == 1
 
