@@ -46,7 +46,7 @@
     if (!focused || !entries.some((one) => `${one.id}` === focused)) part(strip, "list").replaceChildren(...lines);
   };
   const elsewhere = (key, some) => {
-    const link = Object.assign(document.createElement("a"), { href: `/rooms/${key}`, textContent: `${some[0].roomName}: ${some.length}` });
+    const link = Object.assign(document.createElement("a"), { className: "button", href: `/rooms/${key}`, textContent: `${some[0].roomName}: ${some.length}` });
     const item = document.createElement("li");
     item.append(link);
     return item;

@@ -22,6 +22,8 @@ from tests.browser.tablets import (
     serve_tanks,
     start_looking,
 )
+from tests.browser.test_accessibility import AXE, RULES, RUN
+from tests.browser.test_layout import OVERFLOWING, TOO_SMALL
 from tests.conftest import BROWSER_FLAGS, TABLET
 from tests.factories import ROOM
 from tests.gaps import Line
@@ -30,6 +32,8 @@ from tests.photos import photo
 expect: Any = pytest.importorskip("playwright.sync_api").expect
 pytestmark = pytest.mark.browser
 
+GLOVE_PX = 88
+"""15 mm of a 10.1 inch tablet (MIL-STD-1472E, Table VII: 13 mm, more for gloves)."""
 AGREES_S = 3.0
 """How closely the time of an entry follows the touch."""
 LISTED = 3  # so many entries are told apart in a list
@@ -228,6 +232,30 @@ def test_a_doubt_that_comes_later_is_answered_on_a_page(
     expect(toast(page)).to_contain_text("12 parts", timeout=3 * PATIENCE_MS)
     expect_sent(page)
     assert place.parts() == [12, 12, 15]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_list_of_what_waits_can_be_used_by_all(
+    new_page: Any, place: Place, line: Line, console_errors: list[str], scheme: str
+) -> None:
+    page = new_page(viewport={"width": 800, "height": 1280}, color_scheme=scheme)
+    open_wash(page, place, by_name(line))
+    line.becomes("cut")
+    log_in_gap(page, 12)
+    log_in_gap(page, 12, 2)
+    line.becomes("whole")
+    expect(kept(page)).to_contain_text("1 to answer", timeout=20_000)
+    button = page.get_by_role("button", name="What waits")
+    button.press("Enter")
+    expect(button).to_have_attribute("aria-expanded", "true")
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("button", name="Show")).to_be_focused()
+    page.get_by_role("button", name="Leave it out").press("Enter")
+    assert page.evaluate(TOO_SMALL, ["#kept button", GLOVE_PX]) == []
+    assert page.evaluate(OVERFLOWING) == []
+    page.evaluate(AXE.read_text("utf-8"))
+    assert page.evaluate(RUN, RULES) == []
+    console_errors.clear()
 
 
 def test_what_was_the_same_is_left(page: Any, place: Place, line: Line) -> None:
