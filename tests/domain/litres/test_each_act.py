@@ -260,7 +260,7 @@ OF_DRUMS: dict[str, tuple[list[Entry], list[str]]] = {
     "poured from a tank, outside of a swap": (
         [*ROOM, poured(3)], ["3 drawn:t1 > drum:d1: Poured"]
     ),
-    "poured from no tank of the room": (
+    "poured from no tank in the room": (
         [*ROOM, replace(poured(3), tank=None)], ["3 outside:elsewhere > drum:d1: Poured"]
     ),
     "taken up where it was spilled": (
