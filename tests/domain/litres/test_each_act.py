@@ -280,7 +280,7 @@ OF_DRUMS: dict[str, tuple[list[Entry], list[str]]] = {
     ),
     "fetched, an empty one and one that is named twice among them": (
         [DRUM, EMPTY, PickupShipped(**at(2), pickup="p", drums=["d1", "d2", "d1"], document="D")],
-        ["10 drum:d1 > outside:fetched: Fetched"],
+        ["10 drum:d1 > outside:fetched: Collected"],
     ),
 }  # fmt: skip
 
