@@ -369,7 +369,7 @@ def test_the_same_file_twice_at_once_is_stored_once(store: Store, tmp_path: Path
             checked = check_file(store, ROOM, path, NOW)
             second.append(store_checked(store, ROOM, checked, at_now))
 
-    with pytest.raises(Conflict, match="Another run goes on"):
+    with pytest.raises(Conflict, match="Another run is already"):
         brought_in(store, ROOM, path, meanwhile)
     assert [uid for uid, _ in entries_of(store, ROOM) if uid.startswith("w")] == sorted(
         f"w{n}" for n in range(600)

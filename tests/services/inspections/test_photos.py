@@ -390,7 +390,7 @@ def test_a_picture_that_takes_more_than_there_is_is_refused_in_words(
     folder: PhotoFolder, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(drawing, "WITHIN_S", 0.01)
-    with pytest.raises(FieldError, match="takes more memory or time than there is"):
+    with pytest.raises(FieldError, match="needs more memory or time than one photo"):
         keep(folder, io.BytesIO(photo()), "large.jpg")
     assert files(folder) == []
 

@@ -214,7 +214,7 @@ def test_a_tank_has_a_block_of_its_own(client: Any) -> None:
     card = tank_card(visit, visit.tank("t2"))
     visit.session.close()
     assert card is not None
-    assert card.word == "Falls short"
+    assert card.word == "Missing"
     assert card.heading == f"Next swap: {card.when}, proposed"
     assert [line.title for line in card.open_lines][:2] == ["Fresh solvent", "Room in drums"]
     made = ENVIRONMENT.from_string(

@@ -238,7 +238,7 @@ def test_a_draft_that_is_no_draft_is_refused(client: TestClient) -> None:
     ):
         answer = client.post(EDITOR, data={"draft": draft, "do": "add"})
         assert answer.status_code == 422
-        assert "lost on the way" in answer.text
+        assert "The draft was lost" in answer.text
 
 
 def picture() -> bytes:
