@@ -22,6 +22,8 @@ from tests.oracles import Ask, Oracles, read_table, write_table
 from tests.running import RunningServer, start_server
 
 set_the_day()
+# All that is imported until the tests begin stays: looking through it again and again is idle.
+gc.set_threshold(50_000, 20, 20)
 
 BROWSER_FLAGS = (
     "--no-sandbox",
