@@ -68,8 +68,7 @@ class WarmRunner(PytestRunner):
             if mutant_name is not None:
                 of_function = self._noticed[mangled_name_from_mutant_name(mutant_name)]
                 chosen.sort(key=lambda name: (-of_function[name], self._cpu_s[name]))
-                self._limit(chosen)
-            failed = self._first_failed(chosen)
+            failed = self._first_failed(chosen, is_child=mutant_name is not None)
         if failed is not None and mutant_name is not None:
             os.write(self._tell, f"{mutant_name}\t{failed}\n".encode())
         return 1 if failed is not None else 0
@@ -84,11 +83,12 @@ class WarmRunner(PytestRunner):
             mutant_name, _, test = line.partition("\t")
             self._noticed[mangled_name_from_mutant_name(mutant_name)][test] += 1
 
-    def _limit(self, tests: Iterable[str]) -> None:
-        """An error that goes on for ever ends by the CPU it takes, not by the clock: on a busy
-        machine a slow test is no noticed error."""
-        seconds = 5 + int(5 * sum(self._cpu_s[test] for test in tests))
-        resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds + 1))
+    def _limit(self, test: str) -> None:
+        """An error that goes on for ever ends by the CPU that a test takes, not by the clock: on a
+        busy machine a slow test is no noticed error."""
+        _, hard = resource.getrlimit(resource.RLIMIT_CPU)
+        seconds = 3 + int(time.process_time() + 5 * self._cpu_s[test])
+        resource.setrlimit(resource.RLIMIT_CPU, (min(seconds, hard) if hard > 0 else seconds, hard))
 
     def _collect(self) -> None:
         selection = self._pytest_add_cli_args_test_selection
@@ -102,10 +102,12 @@ class WarmRunner(PytestRunner):
         config.hook.pytest_collection(session=session)
         self._items = {item.nodeid: item for item in session.items}
 
-    def _first_failed(self, names: list[str]) -> str | None:
+    def _first_failed(self, names: list[str], *, is_child: bool) -> str | None:
         self._verdicts.has_failed = False
         items = [self._items[name] for name in names]
         for item, following in zip(items, [*items[1:], None], strict=True):
+            if is_child:
+                self._limit(item.nodeid)
             began_s = time.process_time()
             item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
             self._cpu_s.setdefault(item.nodeid, time.process_time() - began_s)
