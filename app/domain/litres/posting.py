@@ -391,7 +391,7 @@ POSTINGS: Mapping[type[Entry], Post] = {
 STILL: Mapping[str, str] = {
     "drum_changed": "a drum's size, not what it holds",
     "order_placed": "it is on its way: its delivery posts it",
-    "incident": "its removal, its use and its pour are entries of their own",
+    "incident": "its removal, its use and its pour are separate entries",
     "month_close": "it counts what others have posted",
 }
 """Kinds that name litres and move none, and why."""

@@ -72,7 +72,7 @@ def test_the_same_again_from_another_tablet_is_asked_about(
         ("wash", {"resin": "slate", "parts": "1.5"}, "whole number"),
         ("wash", {"resin": "amber", "parts": "3"}, "no resin"),
         ("wash", {"resin": "slate", "parts": "3", "at": "2027-01-01T10:00"}, "future"),
-        ("wash", {"resin": "slate", "parts": "3", "at": "2020-01-01T10:00"}, "came into use later"),
+        ("wash", {"resin": "slate", "parts": "3", "at": "2020-01-01T10:00"}, "only came into use"),
         ("wash", {"resin": "slate", "parts": "3", "at": "yesterday"}, "day and time"),
         ("wash", {"resin": "slate", "mass_g": "NaN"}, "number"),
         ("wash", {"resin": "slate", "mass_g": "1e999"}, "number"),
@@ -192,7 +192,7 @@ def test_a_wash_that_would_fill_the_bath_at_once_is_asked_about(
 ) -> None:
     asked = client.post(f"{TANK}/log/wash", data=WASH | {"parts": "99999"})
     assert asked.status_code == 422
-    assert "Is there a 0 too many?" in asked.text
+    assert "Is there a zero too many?" in asked.text
     assert entries(store, "wash") == []
 
 

@@ -37,17 +37,17 @@ def test_cases_stand_beside_the_room_and_the_address_holds_them(spent: TestClien
     assert 'value="12"' in page
     assert "more resin on every part" in page
     assert "How sure this is" in page
-    assert "What is taken for given" in page
+    assert "What is assumed" in page
 
 
 def test_a_year_names_all_that_is_in_it_and_what_is_not(spent: TestClient, store: Store) -> None:
     page = unescape(spent.get(AT).text)
     for title in ("Solvent", "Disposal", "Labour of swaps", "Everything else in the books"):
         assert f'<th scope="row">{title}' in page, title
-    assert "comes again, alike in every case; in a year consumables" in page
+    assert "repeats, the same in every case; in a year consumables" in page
     assert "out of use" not in page
     record(store, ROOM, [TankChange(at=NOW, tank="t2", is_retired=True)], NOW)
-    assert "but not what tanks cost that are out of use: €" in unescape(spent.get(AT).text)
+    assert "but not the cost of tanks out of use: €" in unescape(spent.get(AT).text)
 
 
 def test_no_range_on_the_page_misses_the_rooms_own_past(spent: TestClient) -> None:
@@ -61,10 +61,10 @@ def test_no_range_on_the_page_misses_the_rooms_own_past(spent: TestClient) -> No
             for text in (booked, *by_model.split("(")[1].split(" to "))
         )
         assert ends[0] - 1 <= value <= ends[-1] + 1, (booked, by_model)
-    said = re.search(r"(\d+) of (\d+) figures of the books lie in the ranges as", page)
+    said = re.search(r"(\d+) of (\d+) figures in the books fall within the ranges as", page)
     assert said is not None
     if said[1] != said[2]:
-        assert f"{said[2]} of {said[2]} lie in them then" in page
+        assert f"{said[2]} of {said[2]} fall within them" in page
 
 
 def test_another_limit_leaves_more_on_the_parts_of_a_room_of_pairs(
@@ -84,7 +84,7 @@ def test_another_limit_leaves_more_on_the_parts_of_a_room_of_pairs(
 def test_a_case_with_only_a_name_is_shown_as_now(spent: TestClient) -> None:
     page = spent.get(f"{AT}?b_name=Empty").text
     assert "B: Empty" in page
-    assert "nothing is changed in it" in page
+    assert "nothing changed" in page
 
 
 def test_cases_may_stand_with_the_cheapest_first(spent: TestClient) -> None:
@@ -119,9 +119,9 @@ def test_the_link_to_share_holds_every_case_and_the_order(spent: TestClient) -> 
         ("b_solvent=ethanol", "b_container_price", "Case B: nobody has bought Ethanol here yet"),
         ("a_solvent=moonshine", "a_solvent", "Case A: “moonshine” is nothing"),
         ("a_container_price=50", "a_container_l", "Case A: give the size of the container"),
-        ("a_recovery_per_l=1", "a_recovery_percent", "Case A: say how much the still gives back"),
+        ("a_recovery_per_l=1", "a_recovery_percent", "Case A: enter how much the still recovers"),
         ("a_disposal_per_kg=1&a_disposal_per_drum=9", "a_disposal_per_kg", "not both"),
-        ("b_name=" + "x" * 61, "b_name", "Case B: a name has at most 60 letters"),
+        ("b_name=" + "x" * 61, "b_name", "Case B: a name may have at most 60 letters"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_said_beside_its_field_and_stays_typed(
@@ -139,7 +139,7 @@ def test_what_cannot_be_is_said_beside_its_field_and_stays_typed(
 def test_a_case_is_kept_by_name_opened_again_and_taken_off(spent: TestClient) -> None:
     sent = {"place": "a", "a_name": "Later limit", "a_limit_percent": "12", "submission": "k1"}
     kept = spent.post(f"{AT}/keep", data=sent)
-    assert "Kept under its name" in kept.text
+    assert "Kept as “" in kept.text
     assert "A: Later limit" in spent.get(f"{AT}?case=later-limit").text
     full = "a_limit_percent=9&b_limit_percent=9"
     assert "C: Later limit" in spent.get(f"{AT}?{full}&case=later-limit").text
@@ -148,7 +148,7 @@ def test_a_case_is_kept_by_name_opened_again_and_taken_off(spent: TestClient) ->
     spent.post(f"{AT}/drop/later-limit")
     assert "case=later-limit" not in spent.get(AT).text
     assert spent.post(f"{AT}/drop/later-limit").status_code == 404
-    assert "This case is not kept any more" in spent.get(f"{AT}?case=later-limit").text
+    assert "This case is no longer kept" in spent.get(f"{AT}?case=later-limit").text
 
 
 def test_names_that_read_alike_do_not_replace_each_other(spent: TestClient) -> None:
@@ -163,7 +163,7 @@ def test_names_that_read_alike_do_not_replace_each_other(spent: TestClient) -> N
     "sent,field,message",
     [
         ({"a_limit_percent": "12"}, "a_name", "Case A: give it a name to keep it."),
-        ({"a_name": "None"}, "a_name", "nothing is changed in it yet"),
+        ({"a_name": "None"}, "a_name", "nothing has been changed yet"),
         ({"a_name": "Bad", "a_limit_percent": "90"}, "a_limit_percent", "lies between 1 and 40"),
     ],
 )
