@@ -79,7 +79,7 @@ def test_no_light_gives_no_dose(irradiance: float) -> None:
 def test_a_station_never_measured_is_refused() -> None:
     found = today()
     assert not found.can
-    assert "never measured" in found.refusals[0]
+    assert "never been measured" in found.refusals[0]
     assert found.seconds is None
 
 

@@ -66,7 +66,7 @@ def test_a_long_pause_is_no_work() -> None:
 
 def test_an_inspection_of_one_moment_takes_what_one_usually_takes() -> None:
     [line] = labour(inspection(0, 0), prices(inspection_minutes=15))
-    why = "minutes it usually takes (rates), as its entries are too few to tell, 34.00 an hour"
+    why = "minutes it usually takes (rates), as it has too few entries to tell, 34.00 an hour"
     assert (line.cents, line.basis) == (850, why)
     assert labour(inspection(0, 0), prices()) == []
 
@@ -75,7 +75,7 @@ def test_a_swap_of_one_entry_says_that_its_minutes_are_those_of_the_site_setting
     # 90 minutes at 34.00 an hour are 51.00.
     [line] = labour([Swap(at=at(0), id="bare", tank="t1")], prices())
     assert (line.cents, line.quantity) == (5_100, 90)
-    assert line.basis.startswith("minutes it usually takes (site settings), as its entries are too")
+    assert line.basis.startswith("minutes it usually takes (site settings), as it has too few")
 
 
 def test_without_a_rate_there_is_no_labour() -> None:

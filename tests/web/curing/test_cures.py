@@ -239,7 +239,7 @@ def test_a_dose_far_from_the_recipes_own_is_asked_about(client: Any, store: Stor
     client.post(SLATE, data={"dose_mj_cm2": "9000"})
     answer = client.post(SLATE, data={"dose_mj_cm2": "900"})
     assert answer.status_code == 422
-    assert "10 times less than the dose until now, 9000 mJ/cm²" in answer.text
+    assert "10 times less than the dose so far, 9000 mJ/cm²" in answer.text
     found = recipe(store)
     assert found is not None
     assert found.dose_mj_cm2 == 9000

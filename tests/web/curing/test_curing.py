@@ -25,7 +25,7 @@ def test_a_station_is_set_up_and_asks_for_its_first_reading(client: Any, store: 
     assert "No curing station" in client.get(f"{AT}/stations").text
     answer = client.post(NEW, data=filled(station=""))
     assert answer.status_code == 200
-    assert "never measured" in answer.text
+    assert "never been measured" in answer.text
     assert "Read the radiometer at the marked positions" in answer.text
     assert state(store, "lamp-house-1").wavelength_nm == 405
     assert "no reading" in client.get(f"{AT}/stations").text

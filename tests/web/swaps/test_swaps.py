@@ -172,7 +172,7 @@ def test_the_second_person_sees_who_did_a_step(client: TestClient, store: Store)
     client.post(f"{SWAP}/start", data={"by": "Wren"})
     tick(client, "prepare", by="Wren")
     page = tick(client, "prepare", by="Dunlin")
-    assert "Wren had done this already" in page
+    assert "Wren had already done this" in page
     shown = client.get(SWAP + "?step=prepare").text
     assert "Wren did this" in shown
     assert "Ticked 1 more time, last by Dunlin" in shown
@@ -264,7 +264,7 @@ def test_a_pair_offers_to_move_the_clean_bath(client: TestClient, store: Store) 
     at = f"/rooms/{ROOM}/tanks/dirty/swap"
     page = client.get(at).text
     assert "Move the bath of CLEAN here" in page
-    assert re.search(r"a load takes about \d\d % of the fresh solvent", page)
+    assert re.search(r"a load uses about \d\d % of the fresh solvent", page)
     client.post(f"{at}/start", data={"by": "Wren", "from_tank": "clean"})
     assert tank(store, "clean").swap_started_at_us is not None
     assert "Move the clean bath here" in client.get(f"/rooms/{ROOM}/tanks/clean/swap").text

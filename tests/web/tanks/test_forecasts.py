@@ -55,8 +55,8 @@ def test_the_record_stands_beside_the_date(client: TestClient, store: Store) -> 
         ((4, 4, 0, 0), "So few"),
         ((20, 16, 2, 2), "about that"),
         ((20, 19, 1, 0), "wider than needed"),
-        ((20, 10, 8, 2), "plan rather by the early day"),
-        ((20, 10, 2, 8), "plan rather by the late day"),
+        ((20, 10, 8, 2), "Plan by the early day"),
+        ((20, 10, 2, 8), "Plan by the late day"),
     ],
 )
 def test_the_verdict_says_how_to_plan(counts: tuple[int, int, int, int], words: str) -> None:
