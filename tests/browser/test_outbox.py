@@ -45,7 +45,7 @@ SET_AHEAD = """
 """A device's clock that is so many milliseconds ahead, and can be set."""
 
 
-MOST, TWO_THOUSAND_MS = 2000, 1_200_000
+MOST, TWO_THOUSAND_MS = 2000, 3_600_000
 COPIES = """async (most) => {
     const [first] = await outbox.some("waiting", 1);
     const { id, ...entry } = { ...first, tries: 0 };
