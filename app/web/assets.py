@@ -20,8 +20,9 @@ from starlette.types import Receive, Scope, Send
 
 STYLES, SCRIPTS, FONT, ICON = "pages.css", "pages.js", "font.woff2", "icon.svg"
 SHEETS = (
-    "tokens", "base", "components", "board", "charts", "forms", "pages", "swaps", "supplies",
-    "waste", "plan", "curing", "safety", "spend", "whatif", "inspections", "contrast", "print",
+    "tokens", "base", "components", "board", "charts", "forms", "pages", "floor", "swaps",
+    "supplies", "waste", "plan", "curing", "safety", "spend", "whatif", "inspections", "contrast",
+    "print",
 )  # fmt: skip
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (

@@ -45,6 +45,16 @@ DOUBTS = {
     "density reading tells it, until it is changed.",
     "water_suspected": "Water is suspected in the bath. Take a residue test.",
 }
+# What to do about a doubt, in a word or two.
+ACTS = {
+    "washes_missing": "Ask the shift",
+    "swap_missing": "Log the swap",
+    "top_up_missing": "Log the top-up",
+    "wrong_entry": "Correct a wash",
+    "sensor_drifting": "Check the sensor",
+    "wrong_solvent": "Change the bath",
+    "not_one_bath": "Check the readings",
+}
 # The page of a tank where a doubt is settled, where a second reading is not what settles it.
 PLACES = {"wrong_solvent": "swap", "swap_missing": "swap", "top_up_missing": "log/top-up"}
 SETTLED_AT_TANK = EXPLAINING - {"instrument_off"} | {"slip"}
@@ -257,6 +267,26 @@ def needs(tank: TankView, hold: HoldState | None = None, said: Said | None = Non
             Need(tank, "Take a reading: the estimate is too wide to plan by.", "log/reading")
         )
     return found
+
+
+def act_of(
+    tank: TankView, state: State, said: Said | None = None, hold: HoldState | None = None
+) -> str:
+    """What a tank needs first, as an act in a few words; empty where it needs nothing."""
+    if hold is not None and hold.is_held:
+        return "Say what is in it" if hold.asks_contents else "Held"
+    urgent: dict[str, str] = {
+        "swapping": "Finish the swap", "stop": "Stop washing", "over": "Swap now",
+    }  # fmt: skip
+    if state in urgent:
+        return urgent[state]
+    if tank.is_nearly_empty:
+        return "Swap or fill it"
+    if said is not None and said.name in SETTLED_AT_TANK:
+        return said.act.text
+    if state == "check":
+        return next((ACTS[flag] for flag in doubts(tank, said) if flag in ACTS), "Measure it")
+    return "Measure it" if state == "measure" else ""
 
 
 def verdict(states: list[State], too_early: int = 0) -> str:
