@@ -273,11 +273,11 @@ def act_of(
     tank: TankView, state: State, said: Said | None = None, hold: HoldState | None = None
 ) -> str:
     """What a tank needs first, as an act in a few words; empty where it needs nothing."""
-    if hold is not None and hold.is_held:
-        return "Say what is in it" if hold.asks_contents else "Held"
     urgent: dict[str, str] = {
-        "swapping": "Finish the swap", "stop": "Stop washing", "over": "Swap now",
+        "swapping": "Finish the swap", "stop": "Stop washing", "over": "Swap now", "held": "Held",
     }  # fmt: skip
+    if hold is not None and hold.asks_contents and not hold.is_for_a_lead:
+        return "Say what is in it"
     if state in urgent:
         return urgent[state]
     if tank.is_nearly_empty:
@@ -286,7 +286,57 @@ def act_of(
         return said.act.text
     if state == "check":
         return next((ACTS[flag] for flag in doubts(tank, said) if flag in ACTS), "Measure it")
-    return "Measure it" if state == "measure" else ""
+    return {"measure": "Measure it", "soon": "Swap soon"}.get(state, "")
+
+
+def first_need(
+    tank: TankView, state: State, now: datetime, zone: tzinfo,
+    hold: HoldState | None = None, said: Said | None = None,
+) -> tuple[str, str]:  # fmt: skip
+    """The act that a tank needs first, and its one reason; both empty where it is calm."""
+    act, left = act_of(tank, state, said, hold), days_left(tank, now, zone, hold)
+    if state == "soon" and tank.swap.due_at is not None:
+        days = (tank.swap.due_at.astimezone(zone).date() - now.astimezone(zone).date()).days
+        act = {0: "Swap today", 1: "Swap tomorrow"}.get(days, f"Swap by {left.when}")
+        return act, f"{reason(tank, now, zone)}."
+    if state in ("over", "stop"):
+        since = f", {left.when}" if left.when.startswith("since") else ""
+        return act, f"{reason(tank, now, zone)}{since}."
+    if state == "swapping":
+        return act, f"{reason(tank, now, zone)}."
+    if state == "held" and hold is not None:
+        return act, f"{hold.reason.rstrip('.')}. Nothing is washed here."
+    found = needs(tank, None, said) if act else []
+    return act, found[0].text if found else ""
+
+
+def spoken(tank: TankView, instead: str, of_limit: int) -> str:
+    """A vessel's picture in words."""
+    if instead:
+        words_of = {
+            "not known": "saturation not known", "empty": "nearly empty",
+            "held, swap": "out of use, being swapped, held",
+        }  # fmt: skip
+        return words_of.get(instead, "out of use, being swapped")
+    apparent = "apparent " if tank.is_apparent else ""
+    return (
+        f"{of_limit} % of its limit, {tank.mean_percent:.1f} % {apparent}resin by mass, "
+        f"likely {tank.p05_percent:.1f} to {tank.p95_percent:.1f} %"
+    )
+
+
+def headline_of(needy: int, tanks: int) -> str:
+    """How many of a room's tanks need somebody, for who stands far away."""
+    if not tanks:
+        return "No tank yet"
+    return f"{needy} of {tanks} need you" if needy else "All calm"
+
+
+def headline(needy: Sequence[State]) -> str:
+    """How many tanks need somebody."""
+    if not needy:
+        return "All calm"
+    return "1 tank needs you" if len(needy) == 1 else f"{len(needy)} tanks need you"
 
 
 def verdict(states: list[State], too_early: int = 0) -> str:
