@@ -19,6 +19,8 @@ ACTS: dict[words.State, str] = {
     "measure": "Measure", "swapping": "Finish",
 }  # fmt: skip
 """What to do in one word."""
+SHORT = {"out of use": "out", "held, swap": "held", "not known": "?"}
+"""What stands in a picture that shows no level, where that is too long."""
 
 
 @router.get("")
@@ -41,6 +43,7 @@ def _context(visit: Visit) -> dict[str, Any]:
         "verdict": words.headline_of(len(needy), len(vessels)),
         "more": max(0, len(needy) - SHOWN),
         "acts": ACTS,
+        "short": SHORT,
         "tell": leads[0] if leads else "",
         "version": ASSETS.version,
     }
