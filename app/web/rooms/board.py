@@ -102,7 +102,6 @@ def context_of(visit: Visit) -> dict[str, Any]:
         "is_whole": is_whole,
         "headline": words.headline([vessel.state for vessel in vessels if vessel.is_needy]),
         "verdict": words.verdict([vessel.state for vessel in vessels], early),
-        "is_pressing": any(vessel.state in ("over", "stop", "held") for vessel in vessels),
         "others": others,
         "too_early": words.too_early(board.tanks),
         "stations": stations,
