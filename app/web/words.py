@@ -300,8 +300,8 @@ def first_need(
         act = {0: "Swap today", 1: "Swap tomorrow"}.get(days, f"Swap by {left.when}")
         return act, f"{reason(tank, now, zone)}."
     if state in ("over", "stop"):
-        since = f", {left.when}" if left.when.startswith("since") else ""
-        return act, f"{reason(tank, now, zone)}{since}."
+        since = f" {left.when}" if left.when.startswith("since") else ""
+        return act, f"{reason(tank, now, zone).partition(',')[0]}{since}."
     if state == "swapping":
         return act, f"{reason(tank, now, zone)}."
     if state == "held" and hold is not None:
