@@ -35,15 +35,15 @@ ABOUT = (
     "mass percent. Times are RFC 3339 with an offset. Errors are problem details (RFC 9457)."
 )
 PROBLEMS = {
-    400: "The body is no JSON.",
+    400: "The body is not JSON.",
     404: "There is no such room, tank or entry.",
     409: "It contradicts what is stored.",
     413: "The body is too large.",
-    415: "The body is not said to be JSON.",
-    422: "Values do not fit; `errors` has one message a field.",
+    415: "The Content-Type is not JSON.",
+    422: "Values are not valid; `errors` has one message per field.",
     500: "Something went wrong here.",
-    503: "The database is busy or cannot be used now; `Retry-After` says when to try again.",
-    507: "There is no room left to store anything.",
+    503: "The database is busy or unavailable; `Retry-After` says when to try again.",
+    507: "There is no space left to store anything.",
 }
 ETAGS = r'^(\*|"[!#-~]*"(, *"[!#-~]*")*)$'
 """What `If-Match` may say (RFC 9110, sections 8.8.3 and 13.1.1)."""
@@ -75,9 +75,8 @@ def build(state: State) -> Api:
         redirect_slashes=False,
     )
     api.state = state
-    for part in PARTS:
-        api.include_router(part.router)
-    api.include_router(reference.router)
+    for part in (*PARTS, reference):
+        api.router.routes += part.router.routes  # as app.web.serving does
     problems.install(api)
     return api
 
@@ -106,7 +105,7 @@ def _describe_answers(operation: dict[str, Any]) -> None:
         if parameter["name"].lower() == "if-match":  # its own answers tell what it is not
             parameter |= {"required": True, "schema": {"type": "string", "pattern": ETAGS}}
     if "if-match" in names:
-        answers["412"] = {"description": "It was changed since you read it.", "content": content}
+        answers["412"] = {"description": "It has changed since you read it.", "content": content}
         answers["428"] = {"description": "There is no `If-Match`.", "content": content}
     if "idempotency-key" in names:
         answers["200"] = {**answers["201"], "description": "It was stored before."}

@@ -78,7 +78,7 @@ def get_submission(
             min_length=1,
             max_length=255,
             pattern=r"^[\x21-\x7e]+$",
-            description="Your own key of this write: sent again, it is answered as the first time.",
+            description="Your own key for this write. Sent again, it gets the first answer again.",
         ),
     ] = None,
 ) -> str | None:
@@ -94,7 +94,7 @@ SubmissionDep = Annotated[str | None, Depends(get_submission)]
 def get_confirmed(
     confirm: Annotated[
         list[Literal[(*QUESTIONS, *NAMES)]] | None,  # type: ignore[valid-type]
-        Query(description="Names of questions that were asked, and that it is meant so."),
+        Query(description="Names of the questions you were asked and answer with yes."),
     ] = None,
 ) -> frozenset[str]:
     """The questions that a program has answered."""

@@ -26,7 +26,8 @@ SHEETS = (
 )  # fmt: skip
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
-    "theme", "once", "menu", "calm", "keypad", "connection", "sending", "upload", "photos",
+    "theme", "servertime", "once", "menu", "calm", "keypad", "outbox", "courier", "sending",
+    "waiting", "connection", "upload", "photos",
 )  # fmt: skip
 VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 MEDIA_TYPES = {

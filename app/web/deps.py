@@ -27,6 +27,7 @@ from app.store.sessions import reading
 from app.store.site import archive
 from app.store.tables import RoomRow
 from app.web.render import fragment, page
+from app.web.sending import TOUCHED_BY
 
 PERSON_COOKIE = "person"
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
@@ -177,7 +178,8 @@ def get_visit(
     request: Request, store: StoreDep, session: SessionDep, now: NowDep, room: str
 ) -> Visit:
     """The visit to the room that the address names."""
-    person = unquote(request.cookies.get(PERSON_COOKIE, ""))[:80]
+    cookie = request.cookies.get(PERSON_COOKIE, "")  # by now it may be another one's tablet
+    person = unquote(request.headers.get(TOUCHED_BY, cookie))[:80]
     found = find_room(session, room)
     if request.method not in SAFE_METHODS and not _may_be_undated(request.url.path):
         require_clock(found, now)

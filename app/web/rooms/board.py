@@ -176,7 +176,7 @@ def _needs_of_shelf(board: Board, visit: Visit) -> list[NeedLine]:
 def _shortfall(visit: Visit, board: Board) -> list[NeedLine]:
     """The first swap to come that lacks something."""
     text = shortfall_text(visit, board)
-    return [NeedLine("First to fall short", f"{text}.", visit.address("plan"))] if text else []
+    return [NeedLine("First shortage", f"{text}.", visit.address("plan"))] if text else []
 
 
 def _vessel(tank: TankView, visit: Visit, hold: HoldState | None, said: Said | None) -> Vessel:
