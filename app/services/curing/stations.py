@@ -93,12 +93,30 @@ def judged(session: Session, room: RoomRow) -> Judged:
     return found
 
 
+def judged_today(
+    session: Session, room: RoomRow, now: datetime
+) -> list[tuple[StationState, Lamp, State]]:
+    """The stations in use, each with its lamp and its state at an instant."""
+    found = [(station, lamp(station, now, course)) for station, course in judged(session, room)]
+    return [(station, today, state_of(station, today, now)) for station, today in found]
+
+
+def last_recipe(session: Session, room: RoomRow) -> RecipeState | None:
+    """The recipe by which the last cure of the room was done; None where there is none."""
+    resin = session.exec(
+        select(EntryRow.resin)
+        .where(EntryRow.room_id == room.id, EntryRow.kind == Cure.kind)
+        .where(col(EntryRow.voided_by).is_(None))
+        .order_by(col(EntryRow.at_us).desc(), col(EntryRow.id).desc())
+        .limit(1)
+    ).first()
+    return recipes(session, room.id or 0).get(resin or "")
+
+
 def cards(session: Session, room: RoomRow, now: datetime) -> list[StationCard]:
     """The stations in use as the room page shows them."""
     found = []
-    for station, course in judged(session, room):
-        today = lamp(station, now, course)
-        state = state_of(station, today, now)
+    for station, today, state in judged_today(session, room, now):
         held = station.hold.reason if station.hold.is_held else ""
         found.append(StationCard(station.key, station.name, state, station.hours_h, today, held))
     return found
