@@ -2,11 +2,12 @@
 
 from typing import Any
 
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
 from fastapi.openapi.utils import get_openapi
 from starlette.datastructures import State
 
 from app.api import problems, reference
+from app.api.deps import permitted
 from app.api.v1 import (
     books,
     course,
@@ -29,6 +30,7 @@ PARTS = (
     rooms, tanks, course, instruments, resins, entries, preview, rejects, forecasts, books, plan,
     storage, litres, transfer, imports,
 )  # fmt: skip
+PERMITTED = [Depends(permitted)]
 OPENAPI_PATH = "/v1/openapi.json"
 ABOUT = (
     "Everything that the pages can do. Units are in the names: `_l` litres, `_g` grams, `_percent` "
@@ -36,6 +38,8 @@ ABOUT = (
 )
 PROBLEMS = {
     400: "The body is no JSON.",
+    401: "This site has people sign in, and no token that counts was sent.",
+    403: "The role of the token may not do this.",
     404: "There is no such room, tank or entry.",
     409: "It contradicts what is stored.",
     413: "The body is too large.",
@@ -47,7 +51,7 @@ PROBLEMS = {
 }
 ETAGS = r'^(\*|"[!#-~]*"(, *"[!#-~]*")*)$'
 """What `If-Match` may say (RFC 9110, sections 8.8.3 and 13.1.1)."""
-WITHOUT_BODY = (404, 422, 500, 503, 507)
+WITHOUT_BODY = (401, 403, 404, 422, 500, 503, 507)
 
 
 class Api(FastAPI):
@@ -76,8 +80,8 @@ def build(state: State) -> Api:
     )
     api.state = state
     for part in PARTS:
-        api.include_router(part.router)
-    api.include_router(reference.router)
+        api.include_router(part.router, dependencies=PERMITTED)
+    api.include_router(reference.router, dependencies=PERMITTED)
     problems.install(api)
     return api
 

@@ -10,13 +10,33 @@ from fastapi import Depends, Header, Path, Query, Request, Response
 from sqlmodel import Session
 
 from app.api.problems import NoPrecondition, NotModified
+from app.domain.errors import NotAllowed
 from app.domain.harm.matrix import QUESTIONS
+from app.domain.people.permissions import action_at, refusal_of
 from app.domain.plausible import NAMES
 from app.services.rooms import find_room
 from app.store import queries
+from app.store.acting import acting
 from app.store.engine import Store
 from app.store.sessions import reading
 from app.store.tables import RoomRow
+
+
+async def permitted(request: Request) -> None:
+    """Let through what the table of permissions allows to who is signed in, or sent a token.
+
+    Raises:
+        NotAllowed: it does not.
+    """
+    if not request.app.state.sign_in.is_on:
+        return
+    action = action_at(request.method, f"/api{request.scope['route'].path}")
+    actor = acting()
+    if action is None or actor is None:
+        raise NotAllowed("Nobody may do this here.")
+    if not actor.may(action):
+        raise NotAllowed(refusal_of(actor.role, action))
+
 
 KEY_PATTERN = r"^[A-Za-z0-9][A-Za-z0-9_.:-]{0,63}$"
 Key = Annotated[str, Path(pattern=KEY_PATTERN)]

@@ -21,11 +21,12 @@ from starlette.types import Receive, Scope, Send
 STYLES, SCRIPTS, FONT, ICON = "pages.css", "pages.js", "font.woff2", "icon.svg"
 SHEETS = (
     "tokens", "base", "components", "board", "charts", "forms", "pages", "swaps", "supplies",
-    "waste", "plan", "curing", "safety", "spend", "whatif", "inspections", "contrast", "print",
+    "waste", "plan", "curing", "safety", "spend", "whatif", "inspections", "people", "contrast",
+    "print",
 )  # fmt: skip
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
-    "theme", "once", "menu", "keypad", "connection", "sending", "upload", "photos",
+    "theme", "once", "menu", "keypad", "connection", "sending", "upload", "photos", "pin",
 )  # fmt: skip
 VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 MEDIA_TYPES = {

@@ -8,22 +8,24 @@ ask for one.
 import asyncio
 from importlib import import_module
 
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
 from starlette.routing import BaseRoute, Match
 from starlette.types import Receive, Scope, Send
 
 from app.web import errors, health
+from app.web.people.permitting import permitted
 from app.web.render import ASSETS
 from app.web.rooms import board, rooms
 
 FIRST = (health, rooms, board)
+PERMITTED = [Depends(permitted)]
 
 
 def install(app: FastAPI, are_deferred: bool) -> None:
     """Mount the static files and the pages, or only the first ones where the rest is deferred."""
     app.mount("/static", ASSETS)
     for task in FIRST:
-        app.include_router(task.router)
+        app.include_router(task.router, dependencies=PERMITTED)
     if are_deferred:
         app.router.routes.append(Rest(app))
     else:
@@ -35,7 +37,7 @@ def install_rest(app: FastAPI) -> None:
     """Add the pages of every other task."""
     for task in import_module("app.web.pages").PAGES:
         if task not in FIRST:
-            app.include_router(task.router)
+            app.include_router(task.router, dependencies=PERMITTED)
 
 
 class Rest(BaseRoute):
