@@ -4,10 +4,8 @@ import signal
 import sqlite3
 from pathlib import Path
 from typing import Any
-from urllib.error import HTTPError
-from urllib.parse import urlencode
-from urllib.request import Request, urlopen
 
+import httpx2
 import pytest
 
 from tests.cli.test_commands import run
@@ -71,15 +69,13 @@ def test_the_first_start_with_sign_in_shows_a_code_and_a_later_one_none(
     code = said.rpartition("and type ")[2].split()[0]
     assert len(code) == len("ABCD-EFGH")
     fields = {"code": code, "name": "Ada", "secret": "four plain words here"}
-    sent = Request(f"{server.url}/first-manager", urlencode(fields).encode())
-    with urlopen(sent) as answer:
-        assert answer.status == 200
+    with httpx2.Client(base_url=server.url, timeout=60) as browser:
+        assert browser.post("/first-manager", data=fields).headers["location"] == "/people"
     server.stop()
     again = serve("serve", data_dir=tmp_path / "data")
     assert "type" not in again.log.read_text(), "there is a manager, and sign-in is on by itself"
-    with pytest.raises(HTTPError, match="401") as refused:
-        urlopen(f"{again.url}/rooms")
-    refused.value.close()
+    with httpx2.Client(base_url=again.url, timeout=60) as browser:
+        assert browser.get("/rooms").status_code == 401
     again.stop()
     lost = serve("serve", "--new-manager", data_dir=tmp_path / "data")
     assert "To make one more manager" in lost.log.read_text()
