@@ -20,27 +20,27 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 HELP = """\
-Bathkeeper shows how loaded each wash bath is, how sure that is, and which swap is next.
+Bathkeeper shows how much resin each wash bath holds, how sure that is, and which swap is next.
 
 usage: python3 -m app COMMAND [options]
 
   demo      serve a room with example data, to look around in
-  serve     serve your own rooms; the first start begins an empty one
+  serve     serve your own rooms, starting with an empty one
   import    bring in a room log (JSON Lines or CSV)
-  imports   list what was brought in, and take it back
+  imports   list past imports, and take one back
   export    write a room log to a file
   rooms     list the rooms
-  backup    take a backup while people work, and try it
-  restore   bring a backup back
+  backup    take a backup while people work, and test it
+  restore   restore a backup
   doctor    say in words what is wrong
-  backtest  hold past forecasts against what then happened
+  backtest  compare past forecasts with what happened
   bench     measure speed and accuracy on this machine
-  heic      take HEIC photos as well: adds their decoder, under licences of its own
-  test      run the tests; what follows goes to pytest
+  heic      accept HEIC photos too: adds their decoder, under its own licences
+  test      run the tests; further words go to pytest
 
 The first command sets Bathkeeper up in the folder .venv here: about half a minute, with the
-network. After that, COMMAND --help tells the options. Nothing outside this folder changes, but
-for 'test': as root on Debian it installs the packages chromium and libatomic1 where they lack.
+network. After that, COMMAND --help lists the options. Nothing outside this folder changes, except
+with 'test': as root on Debian it installs the packages chromium and libatomic1 if missing.
 """
 
 COMMANDS = (
@@ -52,11 +52,11 @@ TEST_HELP = """\
 usage: python3 -m app test [--nightly | --oracles | --mutants] [pytest options]
 
 Sets up what the tests need and runs all of them, one worker for each core of this machine and in
-an order that is drawn anew each time: its seed is printed, and --seed NUMBER repeats it.
+an order that is drawn at random each time. Its seed is printed, and --seed NUMBER repeats it.
 
   --nightly        also what is too slow for every run: the judge of the estimates and the most
                    thorough of the searches for what breaks a rule
-  --oracles        ask the libraries anew whose answers stand in tests/oracles, and compare; they
+  --oracles        ask the libraries again whose answers are in tests/oracles, and compare; they
                    are set up beside the program in .venv-oracles (0.7 GB)
   --mutants        plant errors in the domain and count those that no test notices: takes hours;
                    subjects may follow, --changed takes those that changed since the table was
@@ -143,7 +143,7 @@ def _add_heic() -> int:
         return 1
     if not _tried(build.add_heic):
         return 1
-    print("HEIC photos are taken from the next start on.")
+    print("HEIC photos are accepted from the next start on.")
     return 0
 
 
@@ -151,7 +151,7 @@ def _run_tests(arguments: list[str]) -> int:
     from app.installation import browser, build
 
     if "--oracles" in arguments:
-        what, beside = "the libraries that are asked anew", environment.ORACLES
+        what, beside = "the libraries that are asked again", environment.ORACLES
         if not _tried(lambda: build.make_beside(beside, environment.ORACLES_LOCK, what)):
             return 1
         return environment.run_python(["-m", "pytest", *arguments], beside)

@@ -20,6 +20,7 @@ from app.config import Settings, from_environment
 from app.domain.clockwork import ClockWatch
 from app.services.baths.board import refresh_stale
 from app.services.catching_up import catch_up_abandoned
+from app.services.door import is_recorded
 from app.services.rebuilding import rebuild_outdated
 from app.store.engine import Store, file_of, open_store
 from app.store.migrations import upgrade
@@ -83,7 +84,7 @@ def create_app(
     app.state.sign_in = sign_in_at(settings, store)
     install_api(app)
     install_pages(app, are_pages_deferred)
-    app.add_middleware(ScriptForms)
+    app.add_middleware(ScriptForms, is_stored=is_recorded)
     # The quickest of zlib's levels that is worth its time on pages; the event stream is left alone.
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=PAGE_LEVEL)
     app.add_middleware(Gate, store=store, sign_in=app.state.sign_in, clock=clock)
@@ -201,7 +202,9 @@ def _check_photos(settings: Settings, is_over: threading.Event) -> None:
             _put_off(error)
             continue
         if lost:
-            _log.warning("%s photos are damaged and could not be mended: %s", len(lost), lost[:20])
+            _log.warning(
+                "%s photos are damaged and could not be repaired: %s", len(lost), lost[:20]
+            )
 
 
 def _back_up(settings: Settings, into: Path, clock: Clock, is_over: threading.Event) -> None:

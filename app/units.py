@@ -145,7 +145,7 @@ def parse_number(text: str, field: str = "value") -> float:
     """
     plain = text.strip().replace("\N{MINUS SIGN}", "-")
     if not plain:
-        raise FieldError(field, "Give a number.")
+        raise FieldError(field, "Enter a number.")
     if _THOUSAND.fullmatch(plain):
         small, large = plain.replace(",", "."), plain.replace(",", "")
         raise FieldError(field, f"“{plain}” may mean {small} or {large}. Write it as one of these.")
@@ -173,9 +173,9 @@ def parse_money(text: str, currency: str, field: str = "value") -> int:
     if minor != minor.to_integral_value():
         example = money.plain(12 * 10**digits + 5 * 10**digits // 10, currency)
         if digits == 0:
-            raise FieldError(field, f"{currency} has no decimals: give a whole number.")
+            raise FieldError(field, f"{currency} has no decimals. Enter a whole number.")
         words = {2: "two", 3: "three", 4: "four"}[digits]
-        raise FieldError(field, f"Give it to {words} decimals, such as {example}.")
+        raise FieldError(field, f"Enter at most {words} decimals, such as {example}.")
     return int(minor)
 
 
@@ -204,7 +204,7 @@ def read_unit(word: str, quantity: Quantity, field: str = "value") -> Unit:
     """
     plain = " ".join(word.lower().replace(".", " ").split())
     if _IMPERIAL.search(plain):
-        raise FieldError(field, "Imperial gallons are not used here. Give US gallons or litres.")
+        raise FieldError(field, "Imperial gallons are not used here. Enter US gallons or litres.")
     unit = _WORDS.get(plain)
     if unit is None or _UNITS[unit].quantity != quantity:
         known = ", ".join(kind.label for kind in _UNITS.values() if kind.quantity == quantity)
@@ -224,9 +224,9 @@ _IMPERIAL = re.compile(r"\b(?:imp|imperial|uk|british)\b")
 
 def _not_a_number(text: str) -> str:
     if _GROUPED.fullmatch(text):
-        return f"Write “{text[:20]}” without separators between the thousands."
+        return f"Write “{text[:20]}” without thousands separators."
     if _WITH_UNIT.fullmatch(text):
-        return "Give the number alone; its unit stands beside the field."
+        return "Enter just the number. Its unit is beside the field."
     return f"“{text[:20]}” is not a number."
 
 

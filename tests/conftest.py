@@ -199,6 +199,17 @@ def _nothing_is_kept_for_ever() -> Iterator[None]:
 
 
 @pytest.fixture(scope="session", autouse=True)
+def _statements_are_compiled_once() -> Iterator[None]:
+    """One database after the other is made, and asked the same."""
+    from app.store import engine
+    from tests.statements import sharing
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(engine, "create_engine", sharing(engine.create_engine))
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
 def names_of_tests() -> Iterator[None]:
     """Clients inside this process ask for names that are kept for tests (RFC 6761)."""
     from app.web import hosts

@@ -170,20 +170,20 @@ def test_an_amount_that_no_coin_pays_is_refused(text: str, message: str) -> None
 @pytest.mark.parametrize(
     "text, message",
     [
-        ("", "Give a number"),
-        ("   ", "Give a number"),
+        ("", "Enter a number"),
+        ("   ", "Enter a number"),
         ("nan", "not a number"),
         ("inf", "not a number"),
         ("-Infinity", "not a number"),
         ("1e999", "too large"),
         ("1,234", r"1\.234 or 1234"),
-        ("1.234,5", "without separators"),
-        ("1,234.5", "without separators"),
-        ("1,234,567", "without separators"),
-        ("12 000", "without separators"),
-        ("12\N{NO-BREAK SPACE}000", "without separators"),
-        ("1'000", "without separators"),
-        ("12 L", "the number alone"),
+        ("1.234,5", "without thousands separators"),
+        ("1,234.5", "without thousands separators"),
+        ("1,234,567", "without thousands separators"),
+        ("12 000", "without thousands separators"),
+        ("12\N{NO-BREAK SPACE}000", "without thousands separators"),
+        ("1'000", "without thousands separators"),
+        ("12 L", "just the number"),
         ("1_000", "not a number"),
         ("0x10", "not a number"),
         ("--1", "not a number"),
@@ -238,7 +238,7 @@ def test_quantities_with_their_unit(text: str, quantity: Quantity, kept: float) 
 @pytest.mark.parametrize("text", ["5 imp gal", "5 imperial gallons", "5 Imp. gal", "5 UK gallons"])
 def test_imperial_gallons_are_refused_in_words(text: str) -> None:
     """They hold a fifth more: 4.546 L (NIST SP 811)."""
-    with pytest.raises(FieldError, match="Give US gallons or litres"):
+    with pytest.raises(FieldError, match="Enter US gallons or litres"):
         parse_quantity(text, "volume")
 
 

@@ -2,12 +2,12 @@
 
 from typing import Any
 
-from fastapi import Depends, FastAPI
+from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 from starlette.datastructures import State
 
 from app.api import problems, reference
-from app.api.deps import permitted
+from app.api.permitting import permit
 from app.api.v1 import (
     books,
     course,
@@ -30,24 +30,23 @@ PARTS = (
     rooms, tanks, course, instruments, resins, entries, preview, rejects, forecasts, books, plan,
     storage, litres, transfer, imports,
 )  # fmt: skip
-PERMITTED = [Depends(permitted)]
 OPENAPI_PATH = "/v1/openapi.json"
 ABOUT = (
     "Everything that the pages can do. Units are in the names: `_l` litres, `_g` grams, `_percent` "
     "mass percent. Times are RFC 3339 with an offset. Errors are problem details (RFC 9457)."
 )
 PROBLEMS = {
-    400: "The body is no JSON.",
+    400: "The body is not JSON.",
     401: "This site has people sign in, and no token that counts was sent.",
     403: "The role of the token may not do this.",
     404: "There is no such room, tank or entry.",
     409: "It contradicts what is stored.",
     413: "The body is too large.",
-    415: "The body is not said to be JSON.",
-    422: "Values do not fit; `errors` has one message a field.",
+    415: "The Content-Type is not JSON.",
+    422: "Values are not valid; `errors` has one message per field.",
     500: "Something went wrong here.",
-    503: "The database is busy or cannot be used now; `Retry-After` says when to try again.",
-    507: "There is no room left to store anything.",
+    503: "The database is busy or unavailable; `Retry-After` says when to try again.",
+    507: "There is no space left to store anything.",
 }
 ETAGS = r'^(\*|"[!#-~]*"(, *"[!#-~]*")*)$'
 """What `If-Match` may say (RFC 9110, sections 8.8.3 and 13.1.1)."""
@@ -79,9 +78,9 @@ def build(state: State) -> Api:
         redirect_slashes=False,
     )
     api.state = state
-    for part in PARTS:
-        api.include_router(part.router, dependencies=PERMITTED)
-    api.include_router(reference.router, dependencies=PERMITTED)
+    for part in (*PARTS, reference):
+        permit(part.router.routes)
+        api.router.routes += part.router.routes  # as app.web.serving does
     problems.install(api)
     return api
 
@@ -110,7 +109,7 @@ def _describe_answers(operation: dict[str, Any]) -> None:
         if parameter["name"].lower() == "if-match":  # its own answers tell what it is not
             parameter |= {"required": True, "schema": {"type": "string", "pattern": ETAGS}}
     if "if-match" in names:
-        answers["412"] = {"description": "It was changed since you read it.", "content": content}
+        answers["412"] = {"description": "It has changed since you read it.", "content": content}
         answers["428"] = {"description": "There is no `If-Match`.", "content": content}
     if "idempotency-key" in names:
         answers["200"] = {**answers["201"], "description": "It was stored before."}

@@ -10,33 +10,13 @@ from fastapi import Depends, Header, Path, Query, Request, Response
 from sqlmodel import Session
 
 from app.api.problems import NoPrecondition, NotModified
-from app.domain.errors import NotAllowed
 from app.domain.harm.matrix import QUESTIONS
-from app.domain.people.permissions import action_at, refusal_of
 from app.domain.plausible import NAMES
 from app.services.rooms import find_room
 from app.store import queries
-from app.store.acting import acting
 from app.store.engine import Store
 from app.store.sessions import reading
 from app.store.tables import RoomRow
-
-
-async def permitted(request: Request) -> None:
-    """Let through what the table of permissions allows to who is signed in, or sent a token.
-
-    Raises:
-        NotAllowed: it does not.
-    """
-    if not request.app.state.sign_in.is_on:
-        return
-    action = action_at(request.method, f"/api{request.scope['route'].path}")
-    actor = acting()
-    if action is None or actor is None:
-        raise NotAllowed("Nobody may do this here.")
-    if not actor.may(action):
-        raise NotAllowed(refusal_of(actor.role, action))
-
 
 KEY_PATTERN = r"^[A-Za-z0-9][A-Za-z0-9_.:-]{0,63}$"
 Key = Annotated[str, Path(pattern=KEY_PATTERN)]
@@ -98,7 +78,7 @@ def get_submission(
             min_length=1,
             max_length=255,
             pattern=r"^[\x21-\x7e]+$",
-            description="Your own key of this write: sent again, it is answered as the first time.",
+            description="Your own key for this write. Sent again, it gets the first answer again.",
         ),
     ] = None,
 ) -> str | None:
@@ -114,7 +94,7 @@ SubmissionDep = Annotated[str | None, Depends(get_submission)]
 def get_confirmed(
     confirm: Annotated[
         list[Literal[(*QUESTIONS, *NAMES)]] | None,  # type: ignore[valid-type]
-        Query(description="Names of questions that were asked, and that it is meant so."),
+        Query(description="Names of the questions you were asked and answer with yes."),
     ] = None,
 ) -> frozenset[str]:
     """The questions that a program has answered."""

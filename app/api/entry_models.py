@@ -92,7 +92,7 @@ class EntryIn(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
     kind: str
-    at: Moment | None = Field(default=None, description="When it happened; now where left out.")
+    at: Moment | None = Field(default=None, description="When it happened; now if left out.")
     by: Name = Field(default=None, description="Who.")
     note: Note = None
 
@@ -102,7 +102,7 @@ class NewEntryIn(EntryIn):
 
     id: Key = Field(
         default=None,
-        description="Your own key, unique in the room; an entry stored already is skipped.",
+        description="Your own key, unique in the room; an entry already stored is skipped.",
     )
 
 

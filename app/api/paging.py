@@ -27,13 +27,13 @@ def read_digits(value: Any) -> int:
 Limit = Annotated[
     int,
     BeforeValidator(read_digits),
-    Field(ge=1, le=MOST_PER_PAGE, description="How many to answer with at most."),
+    Field(ge=1, le=MOST_PER_PAGE, description="How many to return at most."),
 ]
 Cursor = Annotated[
     str | None,
     Field(
         pattern=r"^[ab][0-9]{1,18}\.[0-9]{1,18}$",
-        description="Where to go on: a cursor of an earlier answer, as it was.",
+        description="Where to go on: the cursor from an earlier answer, unchanged.",
     ),
 ]
 

@@ -51,8 +51,8 @@ _STATUS: tuple[tuple[type[DomainError], int], ...] = (
 )
 _DETAILS = {
     404: "There is nothing at this address.",
-    405: "This address does not take that method.",
-    413: "The body is larger than what is accepted. Nothing was stored.",
+    405: "This address does not accept that method.",
+    413: "The body is larger than the limit. Nothing was stored.",
     500: "Something went wrong here. Nothing was stored. Try again in a moment.",
 }
 _MESSAGES = {
@@ -64,16 +64,16 @@ _MESSAGES = {
 class FieldProblem(BaseModel):
     """What is wrong with one value."""
 
-    field: str = Field(description="Its name; in a batch preceded by the entry's place from 0.")
+    field: str = Field(description="Its name; in a batch, preceded by the entry's place from 0.")
     message: str
 
 
 class Question(BaseModel):
     """What is asked before it is stored."""
 
-    name: str = Field(description="Send it as `confirm` to say that it is meant.")
+    name: str = Field(description="Send it as `confirm` to answer yes.")
     message: str
-    ways: list[str] = Field(description="What may be done instead.")
+    ways: list[str] = Field(description="What to do instead.")
 
 
 class Problem(BaseModel):
@@ -83,9 +83,9 @@ class Problem(BaseModel):
     title: str
     status: int
     detail: str
-    errors: list[FieldProblem] | None = Field(default=None, description="One item a value.")
+    errors: list[FieldProblem] | None = Field(default=None, description="One item per value.")
     questions: list[Question] | None = Field(
-        default=None, description="What is asked: each is answered by its name."
+        default=None, description="The questions. Answer each by its name."
     )
 
 
@@ -184,8 +184,8 @@ def _field_problem(item: Mapping[str, Any]) -> tuple[str, str]:
 
 
 def _unfit(errors: Sequence[tuple[str, str]]) -> Response:
-    count = "One value does" if len(errors) == 1 else f"{len(errors)} values do"
-    return problem(422, f"{count} not fit. Nothing was stored.", errors[:100])
+    count = "One value needs" if len(errors) == 1 else f"{len(errors)} values need"
+    return problem(422, f"{count} fixing. Nothing was stored.", errors[:100])
 
 
 def _http_error(request: Request, error: Exception) -> Response:

@@ -69,5 +69,5 @@ def _check_media_type(sent: str) -> None:
 def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) != len(pairs):
-        raise ValueError("a name stands twice in one object")
+        raise ValueError("a name appears twice in one object")
     return found

@@ -24,8 +24,8 @@ def alone(url: str) -> Iterator[None]:
     try:
         if not try_lock(descriptor):
             raise DomainError(
-                f"Another Bathkeeper serves {database} already. Stop that one, "
-                "or name another folder with --data DIR."
+                f"Another Bathkeeper already serves {database}. Stop that one, or name another "
+                "folder with --data DIR."
             )
         yield
     finally:

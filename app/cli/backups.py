@@ -24,8 +24,8 @@ from app.store.examination import examine
 
 ELSEWHERE = (
     "The database is PostgreSQL: back it up with its own tools (pg_dump, or its continuous "
-    "archiving), then copy the folder {photos}. In this order the photos are all that the database "
-    "names."
+    "archiving), then copy the folder {photos}. In this order the copy has every photo the "
+    "database names."
 )
 
 
@@ -41,12 +41,12 @@ def back_up_data(words: argparse.Namespace) -> int:
     say(f"Backup: {made}")
     say(
         f"{len(found.entries)} rooms, {entries:,} entries, {len(found.photos):,} files of photos. "
-        "It was restored on trial: all of it is there."
+        "A test restore found all of it."
     )
     if found.lost_photos:
-        say(f"Lost before it, though the log names them: {len(found.lost_photos)} photos.")
+        say(f"Lost earlier, though the log names them: {len(found.lost_photos)} photos.")
     for gone in rotate(into, now):
-        say(f"Not kept any more: {gone.name}")
+        say(f"No longer kept: {gone.name}")
     return 0
 
 
@@ -60,9 +60,9 @@ def restore_data(words: argparse.Namespace) -> int:
         if data_in(settings.data_dir):
             if not words.replace:
                 raise DomainError(
-                    f"The folder {settings.data_dir} has data already. Nothing was changed. Name "
-                    "an empty folder with --data DIR, or say --replace: what is there is then "
-                    "moved into a folder beside it."
+                    f"The folder {settings.data_dir} already has data. Nothing was changed. Name "
+                    "an empty folder with --data DIR, or add --replace to move what is there "
+                    "into a folder beside it."
                 )
             aside = move_aside(settings.data_dir, utc_now())
             say(f"What was there is now in {aside}")

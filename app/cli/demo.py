@@ -18,7 +18,7 @@ def demo(words: argparse.Namespace) -> int:
     settings = writable_settings(words.data, FOLDER)
     with alone(settings.url), opened(settings.data_dir, is_new_allowed=True) as store:
         if not is_loaded(store):
-            sys.stdout.write("Loading the demo room, this once.\n")
+            sys.stdout.write("Loading the demo room (first start only).\n")
             sys.stdout.flush()
             progress = ProgressBar()
             load_demo(store, utc_now(), progress)

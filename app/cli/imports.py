@@ -79,7 +79,7 @@ def list_imports(words: argparse.Namespace) -> int:
         for row in reversed(rows):
             say(_line(row, ZoneInfo(room.time_zone)))
         if not rows:
-            say(f"Nothing was brought into the room “{room.name}” yet.")
+            say(f"Nothing has been imported into the room “{room.name}” yet.")
     return 0
 
 
@@ -140,7 +140,7 @@ def _is_refused(preview: Preview, skip_bad: bool) -> bool:
         sys.stderr.write("Nothing was stored. --skip-bad leaves these lines out.\n")
         return True
     if preview.bad_lines and not preview.entries and not preview.skipped:
-        sys.stderr.write("Nothing was stored: no line fits.\n")
+        sys.stderr.write("Nothing was stored: no line is usable.\n")
         return True
     return False
 
@@ -154,9 +154,9 @@ def _store(store: Store, room: RoomRow, checked: Checked, words: argparse.Namesp
         progress.close()
         stopped = stop_now(store, room.key, checked.digest)
         sys.stderr.write(
-            "Stopped: nothing is in.\n"
+            "Stopped. Nothing was stored.\n"
             if stopped is None
-            else f"{stopped.message} The same command again finishes it; "
+            else f"{stopped.message} Run the same command again to finish it; "
             f"“imports {room.key} --undo {stopped.id}” takes it back.\n"
         )
         raise
@@ -176,7 +176,7 @@ def _undo(store: Store, room: RoomRow, rows: Sequence[ImportRow], words: argpars
     except KeyboardInterrupt:
         progress.close()
         stop_now(store, room.key, f"undo-{found.id}")
-        sys.stderr.write("Stopped. The same command again finishes it.\n")
+        sys.stderr.write("Stopped. Run the same command again to finish it.\n")
         raise
     finally:
         progress.close()

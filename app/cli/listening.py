@@ -29,11 +29,11 @@ def listen(host: str, port: int) -> socket.socket:
 
 def _trouble(host: str, port: int, error: OSError) -> str:
     if isinstance(error, PermissionError):
-        return f"Port {port} may not be used by you. Choose one above 1023."
+        return f"You may not use port {port}. Choose one above 1023."
     if error.errno == errno.EADDRINUSE:
         return (
             f"Port {port} is in use, perhaps by another Bathkeeper. "
             f"Choose another one, such as --port {port + 1 if port < 65535 else 8000}, "
             "or --port 0 for any free one."
         )
-    return f"The address {host} cannot be listened on: {error.strerror or error}."
+    return f"The address {host} cannot be used: {error.strerror or error}."

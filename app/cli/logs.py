@@ -53,9 +53,9 @@ def list_rooms(words: argparse.Namespace) -> int:
 def in_words(state: UnderWay) -> str:
     """What goes on in a room, or stopped in the middle."""
     if not state.name:
-        return f"figures are being worked out: {state.done:,} of {state.total:,}"
+        return f"working out the figures: {state.done:,} of {state.total:,}"
     if state.is_stored:
-        return f"{state.name} is in; figures follow: {state.done:,} of {state.total:,}"
+        return f"{state.name} is in; working out the figures: {state.done:,} of {state.total:,}"
     done = f"{state.done:,} of {state.total:,} entries are {'back' if state.is_undo else 'in'}"
     return f"{state.name}: {done}{', stopped' if state.is_stopped else ''}"
 

@@ -22,7 +22,7 @@ FILES, FILES_OF_ITS_OWN = 4096, 324
 """Open files to ask the system for; those of the database's connections, logs and photos."""
 
 _TOO_SLOW = "408 Request Timeout", "The request did not come in time."
-_FULL = "503 Service Unavailable", "All places are taken. Try again in a moment."
+_FULL = "503 Service Unavailable", "Too many connections. Try again in a moment."
 
 
 def _plain(status: str, text: str) -> bytes:

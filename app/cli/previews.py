@@ -23,7 +23,7 @@ def preview_in_words(preview: Preview, room: RoomRow) -> str:
     for title, names in (
         ("new tanks", preview.new_tanks),
         ("new resins", preview.new_resins),
-        ("kept, but not used", preview.unknown_fields),
+        ("kept but not used", preview.unknown_fields),
     ):
         if names:
             lines.append(f"  {title}: {', '.join(names)}")
@@ -32,7 +32,7 @@ def preview_in_words(preview: Preview, room: RoomRow) -> str:
     lines.append(f"  {tally(preview)}")
     lines += [f"  {text}" for text in changes_in_words(preview)]
     if preview.is_guessed_encoding:
-        lines.append("  the file is not Unicode: read as Western European (cp1252)")
+        lines.append("  the file is not Unicode; it was read as Western European (cp1252)")
     return "\n".join(lines)
 
 

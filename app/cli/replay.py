@@ -56,9 +56,9 @@ def _instants(path: Path) -> list[datetime]:
     try:
         found = read_json(path.read_text(encoding="utf-8-sig"))
     except ValueError:
-        raise DomainError(f"{path} holds no JSON.") from None
+        raise DomainError(f"{path} is not JSON.") from None
     if not isinstance(found, list):
-        raise DomainError(f"{path} must hold a list of times.")
+        raise DomainError(f"{path} must be a list of times.")
     return [check_moment(f"time {number}", item) for number, item in enumerate(found, 1)]
 
 

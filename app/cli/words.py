@@ -10,11 +10,11 @@ day each will stop cleaning, and which swap is next.
 """
 AFTER = """\
 first steps:
-  python3 -m app demo                               look around in a room that is made up
+  python3 -m app demo                               look around in a made-up room
   python3 -m app serve                              start with an empty room of your own
   python3 -m app import washes.csv --room my-room   bring in a spreadsheet
 
-exit codes: 0 done, 1 the input or a rule stood against it, 2 wrong words on the line.
+exit codes: 0 done, 1 refused because of the input or a rule, 2 wrong command line.
 COMMAND --help says more about each command.
 """
 _Parsers = argparse._SubParsersAction  # the library has no public name for it
@@ -76,11 +76,11 @@ def _serving(parser: argparse.ArgumentParser, default: str) -> None:
     parser.add_argument(
         "--host",
         default="127.0.0.1",
-        help="address to listen on (default: 127.0.0.1, this machine only; 0.0.0.0 lets the "
-        "tablets of the network in)",
+        help="address to listen on (default: 127.0.0.1, this machine only; 0.0.0.0 lets tablets on "
+        "the network in)",
     )
     parser.add_argument(
-        "--port", type=_port, default=8000, help="port (default: 8000; 0 takes any free one)"
+        "--port", type=_port, default=8000, help="port (default: 8000; 0 picks any free one)"
     )
     _data(parser, default)
 
@@ -99,8 +99,8 @@ def _signing(parser: argparse.ArgumentParser) -> None:
 
 def _demo(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = """
-Serves a room that is made up: six baths, 26 weeks of washes and readings. The first start loads
-it; what you enter afterwards is kept. Stop it with Ctrl-C."""
+Serves a made-up room: six baths, 26 weeks of washes and readings. The first start loads
+it. What you enter afterwards is kept. Stop it with Ctrl-C."""
     short = "serve a made-up room, to look around in"
     parser = _command(commands, "demo", short, more, "demo")
     _serving(parser, "data/demo")
@@ -120,7 +120,7 @@ def _import(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = """
 Brings the log of a room in, from JSON Lines (docs/room-log.md) or from a table (CSV). First all
 of it is checked; nothing is stored unless the whole file is sound, or --skip-bad is given after
-you have seen the bad lines. Others go on entering meanwhile. The file can be given again once it
+you have seen the bad lines. Others can keep entering. The file can be given again once it
 has grown or was edited: what is new is stored, what changed becomes a correction, the rest is left.
 So does one that broke off, or that you stopped with Ctrl-C: the same command finishes it."""
     example = """import washes.csv --room my-room --kind wash --time-zone Europe/Dublin --check
@@ -129,9 +129,11 @@ So does one that broke off, or that you stopped with Ctrl-C: the same command fi
     parser = _command(commands, "import", "bring in a room log (JSON Lines or CSV)", more, example)
     parser.add_argument("log", type=Path, metavar="LOG", help="the file")
     parser.add_argument("--room", required=True, metavar="NAME", help="name or key of the room")
-    parser.add_argument("--create", action="store_true", help="set the room up if there is none")
+    parser.add_argument(
+        "--create", action="store_true", help="set up the room if it does not exist"
+    )
     parser.add_argument("--check", action="store_true", help="only say what would be stored")
-    parser.add_argument("--skip-bad", action="store_true", help="leave lines out that do not fit")
+    parser.add_argument("--skip-bad", action="store_true", help="leave out lines that do not fit")
     _table_words(parser)
     _data(parser, "data")
 
@@ -144,7 +146,7 @@ def _table_words(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="TITLE=FIELD[:UNIT]",
-        help="what a column holds, where its title does not say it; can be given several times",
+        help="what a column holds, if its title does not say; may be repeated",
     )
     table.add_argument("--kind", default="", help="kind of all rows, such as wash")
     table.add_argument("--method", default="", help="method of all readings, such as hydrometer")
@@ -171,10 +173,10 @@ def _table_words(parser: argparse.ArgumentParser) -> None:
 
 def _imports(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = """
-Lists what was brought into a room, with a number for each. --undo takes one back: all its entries
-are withdrawn, what it changed is as it was. What the room's rules keep, and what somebody corrected
-since, stays and is named."""
-    short = "list what was brought in, or take it back"
+Lists a room's imports, each with a number. --undo takes one back: its entries are withdrawn, and
+what it changed is restored. Entries that the room's rules protect, or that somebody has corrected
+since, stay and are listed."""
+    short = "list past imports, or take one back"
     parser = _command(commands, "imports", short, more, "imports my-room --undo 3 --by Wren")
     parser.add_argument("room", metavar="ROOM", help="name or key of the room")
     parser.add_argument("--undo", type=int, metavar="NUMBER", help="take this one back")
@@ -184,7 +186,7 @@ since, stays and is named."""
 
 def _export(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = """
-Writes the whole log of a room, corrected and withdrawn entries too. An import of it into an empty
+Writes a room's whole log, including corrected and withdrawn entries. Importing it into an empty
 room gives the same log."""
     parser = _command(commands, "export", "write a room log", more, "export my-room -o room.jsonl")
     parser.add_argument("room", metavar="ROOM", help="name or key of the room")
@@ -202,9 +204,9 @@ def _rooms(commands: "_Parsers[argparse.ArgumentParser]") -> None:
 
 def _backup(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = """
-Takes a backup of all rooms and their photos, while people work, and restores it on trial. Kept are
-all of two weeks, then one of each week for two months, then one of each month for a year. On
-schedule: BATHKEEPER_BACKUPS names a folder, BATHKEEPER_BACKUP_HOURS how often (a day)."""
+Takes a backup of all rooms and their photos while people work, and test-restores it. It keeps all
+backups of two weeks, then one per week for two months, then one per month for a year. To take them
+on schedule, set BATHKEEPER_BACKUPS to a folder and BATHKEEPER_BACKUP_HOURS to the hours between."""
     parser = _command(commands, "backup", "take a backup", more, "backup --to /mnt/other-disk")
     parser.add_argument(
         "--to", type=Path, metavar="DIR", help="folder of the backups (default: DATA/backups)"
@@ -214,8 +216,8 @@ schedule: BATHKEEPER_BACKUPS names a folder, BATHKEEPER_BACKUP_HOURS how often (
 
 def _restore(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = """
-Brings a backup into a data folder. A folder that has data is left alone, unless --replace is said:
-then what is there is moved into a folder beside it, never deleted."""
+Restores a backup into a data folder. A folder with data is left alone unless you add --replace.
+Then what is there is moved into a folder beside it, never deleted."""
     example = "restore backups/bathkeeper-20260302T074000Z --data new"
     parser = _command(commands, "restore", "bring a backup back", more, example)
     parser.add_argument("backup", type=Path, metavar="BACKUP", help="the folder of the backup")
@@ -225,20 +227,20 @@ then what is there is moved into a folder beside it, never deleted."""
 
 def _doctor(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = """
-Says in words what is wrong: the data folder and its disk, the database, the clock, imports that
-stopped, photos against their digests and against the log, backups. Changes nothing, and may run
-beside the server. Exit code 1 where something is wrong."""
+Checks and says in words what is wrong: the data folder and its disk, the database, the clock,
+stopped imports, photos against their digests and the log, backups. Changes nothing, and can run
+beside the server. Exit code 1 if something is wrong."""
     _data(_command(commands, "doctor", "say what is wrong", more, "doctor"), "data")
 
 
 def _backtest(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = """
-Replays a log as the program would have lived through it: at each instant it knows what had been
-entered by then, and nothing later. Prints a line of JSON for each tank after each reading and
+Replays a log as the program would have seen it. At each instant it knows what had been entered
+by then, and nothing later. Prints a line of JSON for each tank after each reading and
 swap and at each midnight, or at the instants of --at. Times inside TIMES.json are ISO 8601 texts
 with an offset, in a list."""
     parser = _command(
-        commands, "backtest", "hold past estimates and forecasts against what came", more,
+        commands, "backtest", "compare past estimates and forecasts with what came", more,
         "backtest room.jsonl --summary --zone Europe/Dublin",
     )  # fmt: skip
     parser.add_argument("log", type=Path, metavar="LOG", help="room log as JSON Lines")
@@ -247,7 +249,7 @@ with an offset, in a list."""
     parser.add_argument(
         "--zone", default="UTC", help="zone of midnights and weekdays (default: UTC)"
     )
-    parser.add_argument("--skip-bad", action="store_true", help="leave lines out that do not fit")
+    parser.add_argument("--skip-bad", action="store_true", help="leave out lines that do not fit")
 
 
 def _bench(commands: "_Parsers[argparse.ArgumentParser]") -> None:
@@ -256,13 +258,13 @@ def _bench(commands: "_Parsers[argparse.ArgumentParser]") -> None:
 
 
 def _test(commands: "_Parsers[argparse.ArgumentParser]") -> None:
-    more = "Sets up what the tests need and runs all of them; what follows goes to pytest."
+    more = "Sets up what the tests need and runs them all; further words go to pytest."
     _command(commands, "test", "run the tests", more, "test tests/domain")
 
 
 def _heic(commands: "_Parsers[argparse.ArgumentParser]") -> None:
-    more = "Adds the decoder of HEIC photos, which is under licences of its own, to the set-up."
-    _command(commands, "heic", "take HEIC photos as well", more, "heic")
+    more = "Adds the decoder for HEIC photos, which has its own licences, to the set-up."
+    _command(commands, "heic", "accept HEIC photos too", more, "heic")
 
 
 def _port(text: str) -> int:

@@ -23,8 +23,8 @@ CLAMPS = (
     "Clamp before the bung comes out: bonding lead on bare metal of tank and drum, then the earth."
 )
 NO_BOND = (
-    "On plastic there is nothing to bond: use a metal dip pipe that is grounded and reaches the "
-    "bottom, fill slowly from the bottom, never let it splash, and move small volumes (NFPA 77)."
+    "Plastic cannot be bonded. Use a grounded metal dip pipe that reaches the bottom. Fill "
+    "slowly from the bottom, never let it splash, and move small volumes (NFPA 77)."
 )
 
 
@@ -97,6 +97,6 @@ def plastic_words(solvent: Solvent | None, materials: Collection[str], volume_l:
     if PLASTIC not in materials or volume_l <= SMALL_L or not is_class_ib(solvent):
         return ""
     return (
-        f"More than {SMALL_L:g} L of a liquid of class IB through plastic: it cannot be bonded, "
+        f"More than {SMALL_L:g} L of a class IB liquid through plastic. Plastic cannot be bonded, "
         "and a spark lights the vapour."
     )

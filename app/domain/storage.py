@@ -150,7 +150,7 @@ class Inventory:
 
     @property
     def free_l(self) -> float | None:
-        """What may still come in; negative where there is too much already."""
+        """What more may come in; negative where there is too much already."""
         return None if self.limit_l is None else self.limit_l - self.total_l
 
     @property

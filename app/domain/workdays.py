@@ -100,7 +100,7 @@ def closures(text: str) -> dict[date, str]:
             first, last, name = _closure(part)
             found |= {first + timedelta(n): name for n in range((last - first).days + 1)}
     if len(found) > MOST_CLOSED_DAYS:
-        raise ValueError(f"Enter at most {MOST_CLOSED_DAYS} closed days; these are {len(found)}.")
+        raise ValueError(f"Enter at most {MOST_CLOSED_DAYS} closed days. These are {len(found)}.")
     return found
 
 

@@ -82,7 +82,7 @@ def _lock(with_tests: bool) -> str:
 
 
 def _make_anew(with_tests: bool) -> None:
-    print(f"Setting Bathkeeper up in {CURRENT} (needed once).", flush=True)
+    print(f"Setting up Bathkeeper in {CURRENT} (first start only).", flush=True)
     has_heic = (CURRENT / environment.STAMPS / environment.HEIC_LOCK).exists()
     for leftover in (NEW, OLD):
         shutil.rmtree(leftover, ignore_errors=True)

@@ -69,7 +69,7 @@ def install(python: str, choice: list[str], total: int) -> None:
         found = ""
     if found != WHEEL_SHA256:
         raise SetUpError(
-            f"The file {WHEEL} is damaged or missing. Copy the project anew, then start again."
+            f"The file {WHEEL} is damaged or missing. Copy the project again, then start again."
         )
     command = [python, str(WHEEL / "pip"), "install", "--no-compile", "--no-user", *QUIET]
     run([*command, *choice], counting="Collecting ", total=total)

@@ -26,8 +26,8 @@ SIGNS = (
             "timed out",
             "Temporary failure resolving",
         ),
-        "The package server could not be reached. The set-up needs the network once: connect this "
-        "machine\n(behind a proxy: set HTTPS_PROXY), then start again.",
+        "The package server could not be reached. The set-up needs the network once. Connect "
+        "this machine\n(behind a proxy, set HTTPS_PROXY), then start again.",
     ),
     (
         ("No space left on device", "Disk quota exceeded"),
@@ -35,8 +35,8 @@ SIGNS = (
     ),
     (
         ("DO NOT MATCH THE HASHES", "Hash mismatch", "hash mismatch"),
-        "A package that was fetched is not the one this version was checked with (its hash "
-        "differs),\nso it was not installed. A proxy may have changed it: try another network.",
+        "A downloaded package is not the one this version was checked with (its hash "
+        "differs),\nso it was not installed. A proxy may have changed it. Try another network.",
     ),
 )
 
@@ -47,8 +47,8 @@ def explain(error: "ProgramFailed | OSError", folder: Path) -> str:
         return _known_trouble(error.output) or _last_words(error)
     if error.errno in {errno.EACCES, errno.EPERM, errno.EROFS}:
         return (
-            f"The folder {folder} cannot be written to. Copy the project to a folder of your own, "
-            "or ask its owner for the right to write."
+            f"The folder {folder} cannot be written to. Copy the project to your own folder, or "
+            "ask its owner for write access."
         )
     return _known_trouble(str(error)) or str(error)
 

@@ -21,7 +21,7 @@ def wait_for_turn(path: Path) -> Iterator[None]:
     descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
     try:
         if not try_lock(descriptor):
-            print("Another start is setting Bathkeeper up: waiting for it.", flush=True)
+            print("Another start is setting up Bathkeeper. Waiting for it.", flush=True)
             _lock(descriptor)
         held.append(descriptor)
         yield

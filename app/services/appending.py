@@ -89,7 +89,7 @@ def _void(session: Session, room: RoomRow, target: str, by: Entry) -> EntryRow:
     if old is None:
         raise NotFound(f"There is no entry “{target}” to correct.")
     if old.voided_by is not None:
-        raise Conflict("This entry was already corrected or withdrawn. Load the page again.")
+        raise Conflict("This entry was already corrected or withdrawn. Reload the page.")
     if isinstance(by, Withdrawal):
         _check_withdrawal(session, old)
     elif by.kind != old.kind:

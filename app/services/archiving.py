@@ -17,7 +17,7 @@ from app.store.tables import RoomRow
 from app.store.things import things
 
 OPEN = {
-    "drum": ("1 waste drum is here still", "{} waste drums are here still"),
+    "drum": ("1 waste drum is still here", "{} waste drums are still here"),
     "pickup": ("1 pickup is not over", "{} pickups are not over"),
     "swap": ("1 swap is under way", "{} swaps are under way"),
     "incident": ("1 problem is open", "{} problems are open"),
@@ -55,12 +55,12 @@ def archiving_problems(
         found += lead_problems(session, room.id, entry.lead or "")
     if isinstance(entry, RoomRestored):
         if not archive(session, room.id).is_archived:
-            found.append(FieldError("archive", "This room is in use already."))
+            found.append(FieldError("archive", "This room is already in use."))
         return found
     if entry.room_name.strip() != room.name:
-        found.append(FieldError("room_name", f"Type the room's name as it stands: {room.name}."))
+        found.append(FieldError("room_name", f"Type the room's name exactly: {room.name}."))
     if still := still_open(session, room.id):
-        message = f"{'; '.join(still)}. See to that first: nobody looks at an archived room."
+        message = f"{'; '.join(still)}. Deal with that first. Nobody looks at an archived room."
         found.append(FieldError("archive", message))
     return found
 

@@ -42,7 +42,7 @@ def wait_behind(
         set_late(row, place if late is None else min(late, place))
         session.flush()
     if any(isinstance(entry, Tank) for entry in fresh):
-        raise Conflict("A log is being brought in. Set the tank up once it is done.")
+        raise Conflict("A log is being imported. Set up the tank once it is done.")
     define(session, room_id, fresh)
     return frozenset({"baths", "costs", "litres"})
 

@@ -87,7 +87,7 @@ class Work:
         room = session.exec(query.execution_options(populate_existing=True)).one()
         behind = session.get(BehindRow, room.id, populate_existing=True)
         if behind is None or behind.owner != self.owner:
-            raise TakenOver("Another run goes on with this.")
+            raise TakenOver("Another run is already doing this.")
         behind.touched_at_us = to_us(self.clock())
         return room, behind
 
@@ -152,7 +152,7 @@ def _keep_books(work: Work) -> None:
         room = find_room(session, work.room)
         behind = session.get(BehindRow, room.id)
         if behind is None or room.id is None:
-            raise TakenOver("Another run goes on with this.")
+            raise TakenOver("Another run is already doing this.")
         room_id = room.id
         touched = sorted(_touched(session, room_id, behind.entry_id).items())
     for start in range(0, len(touched), THINGS_AT_ONCE):

@@ -23,8 +23,7 @@ class ClockInDoubt(Conflict):
 
     def __init__(self) -> None:
         super().__init__(
-            "The date of the server may be wrong. Check it on the room page first. "
-            "Nothing was stored."
+            "The server's date may be wrong. Check it on the room page first. Nothing was stored."
         )
 
 

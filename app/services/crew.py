@@ -4,7 +4,7 @@ from app.domain.errors import FieldError
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.site import CREW_BOOK, CrewState
 
-LAST_LEAD = "is the last lead: nobody could release a tank, a station or a drum"
+LAST_LEAD = "is the last lead; without one, nobody can release a tank, a station or a drum"
 
 
 def crew_problems(entry: CrewMember, present: CrewState) -> list[FieldError]:

@@ -161,6 +161,11 @@ def recorded_before(store: Store, room: str, submission: str) -> Recorded | None
     return Recorded(tuple(answer["ids"]), answer["skipped"], is_replayed=True)
 
 
+def is_recorded(store: Store, room: str, submission: str) -> bool:
+    """Whether a submission was carried out."""
+    return recorded_before(store, room, submission) is not None
+
+
 def said(entry: Entry, now: datetime) -> list[Any]:
     """What was said in an entry, whoever gives it its id; a time that is just now was not said."""
     at = "now" if entry.at == now else entry.at.isoformat()

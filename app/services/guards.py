@@ -194,7 +194,7 @@ def _release(change: Change) -> Problem:
     """Without a release its hold stands again; said anew it might lift another."""
     if change.new is None or change.is_own:
         return None
-    message = "A release is not corrected. A lead releases anew on the page of what is held."
+    message = "A release cannot be corrected. A lead releases again on the page of what is held."
     return _refused(message, "a release is not corrected")
 
 
@@ -210,7 +210,7 @@ def _incident(change: Change) -> Problem:
     if change.is_own or change.keeps("incident", "problem", "tank", "drum", "at"):
         return None
     if change.by not in crew(change.session, change.room_id).leads:
-        message = "A reported problem stands: a lead closes it on its page. A report that was wrong"
+        message = "A reported problem stays: a lead closes it on its page. A wrong report"
         message += " is withdrawn by a lead, with the reason"
         return _refused(message + OWNER, "a lead closes an incident")
     if change.said.note.strip():
@@ -222,7 +222,7 @@ def _incident_ended(change: Change) -> Problem:
     """Taken back it is open again; said anew it might be closed without a lead."""
     if change.new is None or change.is_own:
         return None
-    message = "The closing of a problem is not corrected. Open the problem again on its page."
+    message = "Closing a problem cannot be corrected. Open the problem again on its page."
     return _refused(message, "a closing is not corrected")
 
 
@@ -249,14 +249,14 @@ def _contents(change: Change) -> Problem:
         return None
     if change.new is not None and not change.keeps("found"):
         return None
-    message = "This asks what is in the tank, and holds it until somebody says it on its page."
+    message = "This holds the tank until somebody says on its page what is in it."
     return _refused(message, "an answer lifts the question")
 
 
 def _signature(change: Change) -> Problem:
     if change.is_own:
         return None
-    message = "This inspection is signed: what was seen stands. Start a new one"
+    message = "This inspection is signed, so its findings stay. Start a new one"
     return _refused(message + OWNER, "signed is signed")
 
 
@@ -269,7 +269,7 @@ def _of_inspection(change: Change) -> Problem:
         return None
     if state.is_closed:
         return _refused(
-            "This inspection is signed: what was seen stands. Start a new one.", "signed is signed"
+            "This inspection is signed, so its findings stay. Start a new one.", "signed is signed"
         )
     if not isinstance(change.old, InspectionAnswered | InspectionOverruled):
         return None
@@ -278,7 +278,7 @@ def _of_inspection(change: Change) -> Problem:
         after = INSPECTION_BOOK.apply(after, change.new)
     if held_reasons(after) == held_reasons(state):
         return None
-    message = "This changes what is held. Take it back or answer again on the page of the part."
+    message = "This changes what is held. Take it back or answer again on the part's page."
     return _refused(message, "holds go with their answers")
 
 
@@ -294,7 +294,8 @@ def _currency(change: Change) -> Problem:
     if not has_amounts(change.session, change.room_id, {change.old.id, *change.gone}):
         return None
     return _refused(
-        f"This entry says that the room counts in {before.currency}, and amounts stand in it.",
+        f"The room counts in {before.currency} because of this entry, and it already has "
+        "amounts in it.",
         "a room keeps its currency",
     )
 

@@ -55,7 +55,7 @@ def _tried(name: str, look: Callable[[], str]) -> Finding:
         if isinstance(error, DomainError):
             return Finding(name, False, str(error))
         _log.warning("%s: %s", name, error)
-        return Finding(name, False, str(explained(error) or "It failed; the log says how."))
+        return Finding(name, False, str(explained(error) or "It failed. The log says why."))
 
 
 def _reads(store: Store) -> str:
@@ -74,7 +74,7 @@ def _writes(store: Store) -> str:
         if not store.is_sqlite:
             cursor.execute("SELECT pg_is_in_recovery()")
             if (cursor.fetchone() or (False,))[0]:
-                raise DomainError("This database server only reads.")
+                raise DomainError("This database server is read-only.")
             own.rollback()
             return "takes writes"
         kept_ms = cursor.execute("PRAGMA busy_timeout").fetchone()[0]
@@ -109,7 +109,9 @@ def examination(settings: Settings, now: datetime) -> Iterator[Finding]:
     yield _tried("Data folder", lambda: _folder_takes(settings.data_dir))
     database = file_of(settings.url)
     if database is None:
-        yield Finding("Database", True, "PostgreSQL: its own tools look after it and back it up.")
+        yield Finding(
+            "Database", True, "PostgreSQL: maintain it and back it up with its own tools."
+        )
     else:
         found = _tried("Database", partial(_database, database))
         yield found
@@ -127,7 +129,7 @@ def examination(settings: Settings, now: datetime) -> Iterator[Finding]:
 def _database(database: Path) -> str:
     examine(database)
     if not database.exists():
-        return "None yet: the first start makes one."
+        return "None yet. The first start makes one."
     if not is_sound(database):
         raise DomainError(f"{database} is damaged. Restore a backup: python3 -m app restore.")
     return f"Sound, {database.stat().st_size / 2**20:,.1f} MB."
@@ -140,10 +142,10 @@ def _inside(database: Path, now: datetime) -> Iterator[Finding]:
     with closing(sqlite3.connect(address, uri=True)) as connection:
         form = connection.execute("SELECT version_num FROM alembic_version").fetchone()[0]
         if form < HEAD:
-            words = f"Of an earlier version (form {form}): the next start brings it up to {HEAD}."
+            words = f"Of an earlier version (form {form}). The next start brings it up to {HEAD}."
             yield Finding("Version", True, words)
         elif form > HEAD:
-            words = f"Of a newer version (form {form}): start that version."
+            words = f"Of a newer version (form {form}). Start that version."
             yield Finding("Version", False, words)
         query = "SELECT name, last_recorded_us FROM room WHERE last_recorded_us IS NOT NULL"
         rooms = connection.execute(query).fetchall()
@@ -152,7 +154,7 @@ def _inside(database: Path, now: datetime) -> Iterator[Finding]:
         if (doubt := clock_doubt(from_us(last_us), now)) is not None:
             words = (
                 f"{name}: the last entry was recorded {doubt.last_at:%Y-%m-%d %H:%M} UTC, and the "
-                f"clock says {now:%Y-%m-%d %H:%M}. Look at the clock of this machine."
+                f"clock says {now:%Y-%m-%d %H:%M}. Check this machine's clock."
             )
             yield Finding("Clock", False, words)
     for name in behind:
@@ -204,9 +206,13 @@ def _backups(settings: Settings, now: datetime) -> Finding:
     age = now - backups.made_at(made[-1])
     said = f"The last one in {into} is of {backups.made_at(made[-1]):%Y-%m-%d %H:%M} UTC"
     if age > timedelta(hours=LATE_BACKUP * settings.backup_every_h):
-        return Finding("Backups", False, f"{said}: too long ago. Look why none came since.")
+        return Finding(
+            "Backups",
+            False,
+            f"{said}. That is too long ago. Find out why none has been made since.",
+        )
     if into.stat().st_dev == settings.data_dir.stat().st_dev:
-        words = f"{said}, on the disk of the data: it does not outlive that disk."
+        words = f"{said}, on the same disk as the data. If that disk fails, both are lost."
         return Finding("Backups", True, words)
     return Finding("Backups", True, f"{said}.")
 

@@ -47,7 +47,7 @@ from app.store.instants import from_us
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 
-LOOK = "Look at the label, the mark or the scale again, and at the unit."
+LOOK = "Check the label, the mark or the scale again, and the unit."
 SHOWN = 5  # sentences of one question
 
 
@@ -114,7 +114,7 @@ def _purity(
     if percent is None:
         return []
     words = purity_words(percent, row.fresh_purity_percent)
-    return _of(words, PURITY_UNLIKE, "Read the label again, and say if it is by volume or by mass.")
+    return _of(words, PURITY_UNLIKE, "Read the label again, and choose by volume or by mass.")
 
 
 def _swap(session: Session, room_id: int, entry: Swap) -> list[Doubt]:
@@ -137,7 +137,7 @@ def _close(session: Session, room_id: int, entry: MonthClose) -> list[Doubt]:
     moved = moved_since(session, room_id, entry.tank, state.last.at)
     if moved.unstated:
         return []
-    way = "Log the top-ups that are missing first."
+    way = "Log the missing top-ups first."
     return _of(close_words(entry.added_l, moved.added_l), CLOSE_UNLIKE, way)
 
 
@@ -152,7 +152,7 @@ def _taken_up(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
     drum = drum_of(session, room_id, entry.drum) if entry.incident else None
     if drum is None or not drum.name or not STREAMS[drum.stream].is_liquid:
         return []
-    way = "Take a bin of solids or wipes."
+    way = "Use a bin for solids or wipes."
     return _of(pads_words(drum.name), PADS_IN_LIQUID, way)
 
 
@@ -162,7 +162,7 @@ def _reject(session: Session, room_id: int, entry: Reject) -> list[Doubt]:
         return []
     last_at = from_us(row.last_wash_at_us) if row.last_wash_at_us is not None else None
     words = reject_words(None if last_at is None else entry.at - last_at)
-    return _of(words, REJECT_UNLIKE, "Choose the tank that the parts came from.")
+    return _of(words, REJECT_UNLIKE, "Choose the tank the parts came from.")
 
 
 def _follows(reading: Reading, entries: Sequence[Entry]) -> bool:
@@ -200,8 +200,9 @@ def _cure(session: Session, room_id: int, entry: Cure) -> list[Doubt]:
     if entry.tank is not None and entry.washed_at is None:
         row = session.get(TankRow, (room_id, entry.tank))
         words = (
-            f"When did these parts leave the wash in {row.name if row else entry.tank}? Nobody "
-            "knows then whether they are dry: solvent under the light stays tacky and gives vapour."
+            f"When did these parts leave the wash in {row.name if row else entry.tank}? Without "
+            "that, nobody knows if they are dry. Solvent under the light leaves parts tacky and "
+            "gives off vapour."
         )
         return _of(words, WASH_UNKNOWN, "Enter when they left the wash.")
     lots = lots_washed(session, room_id, entry)
@@ -209,7 +210,7 @@ def _cure(session: Session, room_id: int, entry: Cure) -> list[Doubt]:
         return []
     here = f"this cure is of lot {entry.lot}" if entry.lot else "this cure names no lot"
     words = f"That wash was of lot {', '.join(lots)}, and {here}. Are these the same parts?"
-    return _of(words, OTHER_LOT, "Enter the lot of these parts, or their own wash.")
+    return _of(words, OTHER_LOT, "Enter the lot of these parts, or choose the right wash.")
 
 
 _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {

@@ -34,7 +34,7 @@ def flammable_to_c(session: Session, room_id: int) -> float:
 
 
 def too_much(session: Session, room_id: int, now: datetime, more: Mapping[str, float]) -> str:
-    """Why so many litres more, by item of the shelf, may not come in; empty where they may."""
+    """Why so many litres more, by item on the shelf, may not come in; empty where they may."""
     items = {key: thing(session, room_id, ITEM, key) for key in more}
     to_c = flammable_to_c(session, room_id)
     burning_l = sum(

@@ -88,7 +88,7 @@ def once(
     print_ = fingerprint(content)
     if (seen := session.get(SubmissionRow, key)) is not None:
         if seen.fingerprint != print_:
-            raise SubmissionReused("This was already sent with other values. Load the page again.")
+            raise SubmissionReused("This was already sent with other values. Reload the page.")
         return {**json.loads(seen.answer), "is_replayed": True}
     answer = do()
     session.add(

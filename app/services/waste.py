@@ -113,7 +113,7 @@ def pour_problems(session: Session, room_id: int, pour: Pour, now: datetime) -> 
         if solvent is None:
             return [FieldError("tank", f"There is no tank “{pour.tank}”.")]
     if pour.at > now + CLOCK_TOLERANCE:
-        return [FieldError("at", "This time lies in the future. Enter when it happened.")]
+        return [FieldError("at", "This time is in the future. Enter when it happened.")]
     return fitting.pour_misfits(state, pour, solvent, _words(session, room_id))
 
 
@@ -134,14 +134,14 @@ def pickup_problems(
     pickup = known.get(entry.pickup)
     if isinstance(entry, PickupBooked):
         if pickup is not None:
-            return [FieldError("pickup", "There is a pickup with this key already.")]
+            return [FieldError("pickup", "A pickup already has this key.")]
         today = now.astimezone(ZoneInfo(room.time_zone)).date()
         return fitting.booking_misfits(entry.drums, held, known, entry.pickup_on, today)
     if isinstance(entry, PickupShipped):
         return fitting.shipping_misfits(pickup, entry.drums, held)
     stages = {PickupCancelled: "booked", PickupCopyReceived: "shipped"}
     if pickup is None or pickup.stage != stages[type(entry)]:
-        return [FieldError("pickup", "This pickup has changed meanwhile. Load the page again.")]
+        return [FieldError("pickup", "This pickup has changed meanwhile. Reload the page.")]
     return []
 
 
@@ -156,18 +156,18 @@ def overfull_words(session: Session, room_id: int, entry: Drum | DrumChanged) ->
     words = _words(session, room_id)
     return (
         f"{fitting.name_of(drum)} holds {words(drum.volume_l)}, and {words(drum.fill_limit_l)} at "
-        f"most ({drum.fill_limit_percent:g} % of {words(drum.capacity_l)}): it bursts its bungs as "
-        "it warms."
+        f"most ({drum.fill_limit_percent:g} % of {words(drum.capacity_l)}). It bursts its bungs "
+        "as it warms."
     )
 
 
 def _new_drum_problems(session: Session, room_id: int, entry: Drum) -> list[FieldError]:
     known = thing(session, room_id, DRUM, entry.drum)
     if known is not None and known.name:
-        return [FieldError("drum", "There is a drum with this key already.")]
+        return [FieldError("drum", "A drum already has this key.")]
     here = drums(session, room_id, only_open=True).values()
     if any(drum.name.casefold() == entry.name.casefold() for drum in here):
-        return [FieldError("name", "A drum of this name is here already. Choose another.")]
+        return [FieldError("name", "A drum with this name is already here. Choose another.")]
     return []
 
 

@@ -90,8 +90,8 @@ def site_problems(entry: SiteRules, before: SiteState) -> list[FieldError]:
     if subdivision in known:
         return []
     if not known:
-        return [FieldError("subdivision", "This country has no parts here. Leave it empty.")]
+        return [FieldError("subdivision", "No parts are listed for this country. Leave it empty.")]
     said = ", ".join(
         code if code == name else f"{code} ({name})" for code, name in sorted(known.items())
     )
-    return [FieldError("subdivision", f"“{subdivision}” is no part of it. Known are: {said}.")]
+    return [FieldError("subdivision", f"“{subdivision}” is not one of its parts. Known: {said}.")]

@@ -72,7 +72,7 @@ def back_up(data_dir: Path, into: Path, now: datetime) -> Path:
     _sweep(into, now)
     final = into / f"bathkeeper-{now.astimezone(UTC).strftime(_STAMP)}"
     if final.exists():
-        raise DomainError(f"There is a backup {final} already.")
+        raise DomainError(f"There is already a backup {final}.")
     part = into / f"{_PART}{final.name}"
     part.mkdir()
     try:
@@ -100,7 +100,7 @@ def restore(backup: Path, data_dir: Path, *, is_trial: bool = False) -> Contents
     """
     found = read(backup)
     if data_in(data_dir):
-        raise DomainError(f"The folder {data_dir} has data already.")
+        raise DomainError(f"The folder {data_dir} already has data.")
     data_dir.mkdir(parents=True, exist_ok=True)
     part = data_dir / ".part-restored"
     shutil.rmtree(part, ignore_errors=True)
@@ -147,7 +147,7 @@ def read(backup: Path) -> Contents:
         raw = json.loads((backup / CONTENTS).read_bytes())
         return Contents(**{**raw, "lost_photos": tuple(raw["lost_photos"])})
     except (OSError, ValueError, TypeError, KeyError):
-        raise NotRestorable(f"{backup} is no backup: its {CONTENTS} cannot be read.") from None
+        raise NotRestorable(f"{backup} is not a backup. Its {CONTENTS} cannot be read.") from None
 
 
 def backups(into: Path) -> list[Path]:
@@ -258,7 +258,7 @@ def _examine(database: Path, said: Contents) -> None:
         if structure != "ok":
             raise NotRestorable(f"The database of the backup is damaged ({structure}).")
         if (_form(found), _entries(found)) != (said.form, dict(said.entries)):
-            text = f"The database of the backup is not the one that {CONTENTS} tells of."
+            text = f"The backup's database is not the one {CONTENTS} describes."
             raise NotRestorable(text)
 
 

@@ -11,8 +11,8 @@ OWN_TABLES = {"alembic_version", "entry", "room"}
 _RESTORE = "Put the file back from a backup, or name another folder with --data DIR."
 _MARK = """\
 The file {name} in this folder holds the history of the rooms.
-Where it is missing or empty at the next start, the program says so instead of beginning anew.
-To begin anew in this folder on purpose, remove this file as well.
+If it is missing or empty at the next start, the program says so instead of starting empty.
+To start empty in this folder on purpose, remove this file too.
 """
 
 
@@ -70,13 +70,13 @@ def _examine_gap(database: Path) -> None:
     if _mark_of(database).exists():
         raise _unusable(
             f"{database} is missing, and there was one. {_RESTORE} "
-            f"To begin anew here, remove {_mark_of(database).name} too."
+            f"To start empty here, remove {_mark_of(database).name} too."
         )
     for ending in ("-wal", "-journal"):
         if (left := _beside(database, ending)).exists() and left.stat().st_size:
             raise _unusable(
                 f"{left.name} is here without its database {database}. {_RESTORE} "
-                f"To begin anew here, move {left.name} elsewhere."
+                f"To start empty here, move {left.name} elsewhere."
             )
 
 
@@ -84,12 +84,12 @@ def _examine_bytes(database: Path) -> None:
     size = database.stat().st_size
     if size == 0:
         raise _unusable(
-            f"{database} is empty. {_RESTORE} To begin anew here, remove {database.name}"
+            f"{database} is empty. {_RESTORE} To start empty here, remove {database.name}"
             f"{f' and {_mark_of(database).name}' if _mark_of(database).exists() else ''}."
         )
     header = files.header_of(database)
     if header is None:
-        raise _unusable(f"{database} is no database, or its beginning is damaged. {_RESTORE}")
+        raise _unusable(f"{database} is not a database, or its start is damaged. {_RESTORE}")
     if header.application_id not in (0, files.APPLICATION_ID):
         raise _unusable(
             f"{database} belongs to another program. Name another folder with --data DIR."
@@ -111,9 +111,9 @@ def _examine_log(database: Path, count: int) -> None:
         left = log
     if left is not None:
         raise _unusable(
-            f"{left.name} is left of another file than {database.name}: used together they would "
-            f"be damaged. If {database.name} is a backup that was put back, move {left.name} and "
-            f"{database.name}-shm elsewhere, then start again. Otherwise put the file back that "
+            f"{left.name} belongs to a different file, not to {database.name}. Used together they "
+            f"would be damaged. If {database.name} is a restored backup, move {left.name} and "
+            f"{database.name}-shm elsewhere, then start again. Otherwise put back the file that "
             "belongs to it."
         )
 
@@ -127,7 +127,7 @@ def _examine_content(database: Path) -> None:
                 f"{database} belongs to another program. Name another folder with --data DIR."
             )
         if not tables and _mark_of(database).exists():
-            raise _unusable(f"{database} holds nothing any more. {_RESTORE}")
+            raise _unusable(f"{database} is now empty. {_RESTORE}")
         if (found := _structure(connection)) != "ok":
             raise _unusable(f"{database} is damaged ({found[:200]}). {_RESTORE}")
 

@@ -108,7 +108,7 @@ def _parsed(cursor: str | None) -> tuple[bool, tuple[int, int] | None]:
     except ValueError:
         edge = (0, 2**63)
     if cursor[0] not in "ab" or not all(abs(number) < 2**62 for number in edge):
-        raise FieldError("cursor", "This page address is not one of ours. Start from the newest.")
+        raise FieldError("cursor", "This page address is not valid. Start from the newest.")
     return direction == "a", edge
 
 

@@ -82,7 +82,7 @@ class EntryRow(SQLModel, table=True):
 
 
 class LinkRow(SQLModel, table=True):
-    """That an entry stands in the books of a thing: a drum, a swap, an item of the shelf.
+    """That an entry stands in the books of a thing: a drum, a swap, an item on the shelf.
 
     Attributes:
         moment_us, rank, sequence: the entry's place in the order of truth.

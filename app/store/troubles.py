@@ -12,24 +12,24 @@ from sqlalchemy.exc import TimeoutError as PoolIsEmpty
 
 from app.domain.errors import Busy, OutOfSpace, Unavailable
 
-CROWDED = "Too many are asking at this moment. Try again in a few seconds."
+CROWDED = "Too many requests at once. Try again in a few seconds."
 LOCKED = "The database is busy with other work. Try again in a few seconds."
 FULL = "The disk is full. Make room on the machine that keeps the database, then try again."
 READ_ONLY = (
-    "The database cannot be written: its file, its folder or its server lets nobody write. "
-    "Whoever looks after this machine must allow it."
+    "The database cannot be written. Its file, folder or server is read-only. Whoever looks "
+    "after this machine must change that."
 )
 INCOMPLETE = (
-    "The database lacks a table or a column that this program needs. "
-    "Stop the program and start it again; if that does not help, bring back the last backup."
+    "The database lacks a table or column that this program needs. Stop the program and start it "
+    "again. If that does not help, restore the last backup."
 )
 DAMAGED = (
-    "The database is damaged. Stop the program, keep a copy of its folder and bring back the "
-    "last backup."
+    "The database is damaged. Stop the program, keep a copy of its folder and restore the last "
+    "backup."
 )
-AWAY = "The database does not answer. Try again in a minute; if it stays away, see to its server."
-UNREADABLE = "The disk of the database cannot be read or written. See to the disk, then try again."
-NO_FILES = "A file cannot be written: its folder lets nobody write. Allow it, then try again."
+AWAY = "The database does not answer. Try again in a minute. If it stays away, check its server."
+UNREADABLE = "The database's disk cannot be read or written. Check the disk, then try again."
+NO_FILES = "A file cannot be written. Its folder is read-only. Change that, then try again."
 
 _Words = tuple[type[Unavailable], str]
 

@@ -39,7 +39,7 @@ class Turns:
             with self._mutex:
                 if not mine.is_set():
                     self._waiting.remove(mine)
-                    raise Busy("Others are storing at this moment. Try again in a few seconds.")
+                    raise Busy("Others are storing right now. Try again in a few seconds.")
         self._owner = me
 
     def __exit__(

@@ -26,7 +26,8 @@ SHEETS = (
 )  # fmt: skip
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
-    "theme", "once", "menu", "keypad", "connection", "sending", "upload", "photos", "pin",
+    "theme", "servertime", "once", "menu", "keypad", "outbox", "courier", "sending", "waiting",
+    "connection", "upload", "photos", "pin",
 )  # fmt: skip
 VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 MEDIA_TYPES = {

@@ -28,6 +28,7 @@ from app.store.sessions import reading
 from app.store.site import archive
 from app.store.tables import RoomRow
 from app.web.render import fragment, page
+from app.web.sending import TOUCHED_BY
 
 PERSON_COOKIE = "person"
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
@@ -180,8 +181,9 @@ def get_visit(
 ) -> Visit:
     """The visit to the room that the address names."""
     actor = acting()
-    typed_name = unquote(request.cookies.get(PERSON_COOKIE, ""))[:80]
-    person = actor.name if actor is not None else typed_name
+    cookie = request.cookies.get(PERSON_COOKIE, "")  # by now it may be another one's tablet
+    touched_by = unquote(request.headers.get(TOUCHED_BY, cookie))[:80]
+    person = actor.name if actor is not None else touched_by
     found = find_room(session, room)
     if request.method not in SAFE_METHODS and not _may_be_undated(request.url.path):
         require_clock(found, now)

@@ -30,8 +30,8 @@ _STATUS: tuple[tuple[type[DomainError], int], ...] = (
 )  # fmt: skip
 _WORDS = {
     404: "There is nothing at this address.",
-    405: "This address does not take that.",
-    413: "This is larger than what is accepted. Nothing was stored.",
+    405: "This address does not accept that.",
+    413: "This is larger than the limit. Nothing was stored.",
 }
 
 

@@ -23,6 +23,7 @@ from app.store.tables import RoomRow
 from app.units import Quantity, from_display, label, parse_money, parse_number, to_display
 from app.web.filters import units_of
 from app.web.people.agreeing import own_word
+from app.web.sending import touched_at
 from app.web.tanks.points import points_text, read_points
 
 QUANTITIES: Mapping[str, Quantity] = {"L": "volume", "C": "temperature", "g": "mass", "cm2": "area"}
@@ -124,13 +125,16 @@ def read_entry(
 ) -> Entry:
     """The entry a form describes, entered at `now`; `kept` fields are taken as they are stored.
 
+    Where no time is said, it happened when the form was touched: before `now` for what waited on a
+    tablet.
+
     Raises:
         FieldErrors: with a message for each field that does not fit.
     """
     errors: list[FieldError] = []
     raw: dict[str, Any] = {"kind": kind, "by": values.get("by", by), "entered_at": now}
     raw["note"] = values.get("note", "")
-    raw["at"] = _moment(values.get("at", ""), room, now, errors)
+    raw["at"] = _moment(values.get("at", ""), room, touched_at(now), errors)
     raw |= kept or {}
     for name, spec in _specs(kind, values).items():
         if name in raw:
@@ -233,7 +237,7 @@ def _instant(name: str, text: str, room: RoomRow) -> datetime:
     try:
         at = datetime.fromisoformat(text.strip())
     except ValueError:
-        message = "Give the day and time, for example 2026-03-02 07:40."
+        message = "Enter the day and time, for example 2026-03-02 07:40."
         raise FieldError(name, message) from None
     return at if at.tzinfo else at.replace(tzinfo=ZoneInfo(room.time_zone))
 

@@ -84,11 +84,11 @@ def is_address_of_this_machine(address: Address) -> bool:
 def refusal_of(authority: str) -> str:
     """Why a request for this host is not answered, and what to do."""
     if not authority:
-        return "The request does not say which host it asks for (header Host)."
+        return "The request does not say which host it is for (header Host)."
     return (
-        f"“{authority[:100]}” is not known to be this machine. Open the address that the program "
-        f"printed when it started. If it is a name or an address of this machine, add it to the "
-        f"setting {SETTING} and start the program again."
+        f"“{authority[:100]}” is not known as this machine. Open the address the program printed "
+        "when it started. If it is a name or address of this machine, add it to the setting "
+        f"{SETTING} and restart the program."
     )
 
 
@@ -101,7 +101,7 @@ def _given(text: str) -> str | Address:
         host = None
     if host is None:
         raise DomainError(
-            f"{SETTING} names “{text}”, which is no host. Give names or addresses, separated by "
-            "commas, such as room-pc.example,192.168.1.20."
+            f"{SETTING} names “{text}”, which is not a host. Give names or addresses, separated "
+            "by commas, such as room-pc.example,192.168.1.20."
         )
     return host

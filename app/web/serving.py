@@ -3,29 +3,31 @@
 A start imports what the room page needs; the other pages come with the first request that is none
 of its own. They take a third of a start and of its memory, and a tablet on the wall may never
 ask for one.
+
+Routes stand in the application as they are. `include_router` would work out what each of them asks
+for a second time, at the first request that comes by it, and for each application anew.
 """
 
 import asyncio
 from importlib import import_module
 
-from fastapi import Depends, FastAPI
+from fastapi import FastAPI
 from starlette.routing import BaseRoute, Match
 from starlette.types import Receive, Scope, Send
 
 from app.web import errors, health
-from app.web.people.permitting import permitted
+from app.web.people.permitting import permit
 from app.web.render import ASSETS
 from app.web.rooms import board, rooms
 
 FIRST = (health, rooms, board)
-PERMITTED = [Depends(permitted)]
 
 
 def install(app: FastAPI, are_deferred: bool) -> None:
     """Mount the static files and the pages, or only the first ones where the rest is deferred."""
     app.mount("/static", ASSETS)
     for task in FIRST:
-        app.include_router(task.router, dependencies=PERMITTED)
+        app.router.routes += permit(task.router.routes)
     if are_deferred:
         app.router.routes.append(Rest(app))
     else:
@@ -37,7 +39,7 @@ def install_rest(app: FastAPI) -> None:
     """Add the pages of every other task."""
     for task in import_module("app.web.pages").PAGES:
         if task not in FIRST:
-            app.include_router(task.router, dependencies=PERMITTED)
+            app.router.routes += permit(task.router.routes)
 
 
 class Rest(BaseRoute):

@@ -43,7 +43,7 @@ class FireSample:
 
     @property
     def free_l(self) -> float:
-        """What may still come in."""
+        """What more may come in."""
         return self.limit_l - self.total_l
 
     @property

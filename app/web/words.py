@@ -33,31 +33,40 @@ TAGS: dict[State, str] = {
 DOUBTS = {
     "reading_disagrees": "A reading disagrees with the log. Take a second one.",
     "washes_missing": "Washes seem to be missing from the log. Ask the shift, or measure.",
-    "swap_missing": "The bath reads like a fresh one. Log the swap, or take a second reading.",
+    "swap_missing": "The bath reads like fresh solvent. Log the swap, or take a second reading.",
     "top_up_missing": "The bath reads thinner than the log says. Log the top-up.",
     "wrong_entry": "A wash in the log is far larger than the others. Correct it.",
     "wrong_tank": "The last reading fits another tank. Move it there, or take a second one.",
     "fill_not_fresh": "The new fill reads dirty. Take a second reading before you wash.",
-    "not_one_bath": "These readings do not belong to one bath. Check which tank each is of.",
+    "not_one_bath": (
+        "These readings are not all from one bath. Check which tank each one came from."
+    ),
     "unread_for_a_year": "Nobody has read this bath for a year. Take a reading.",
     "sensor_drifting": "The sensor is drifting. Check it with a residue test or a hydrometer.",
-    "wrong_solvent": "A wrong solvent was poured in: what this bath holds is not known, and no "
-    "density reading tells it, until it is changed.",
+    "wrong_solvent": (
+        "A wrong solvent was poured in. Change the bath. Until then nobody knows what it holds, "
+        "and a density reading cannot show it."
+    ),
     "water_suspected": "Water is suspected in the bath. Take a residue test.",
 }
 # The page of a tank where a doubt is settled, where a second reading is not what settles it.
 PLACES = {"wrong_solvent": "swap", "swap_missing": "swap", "top_up_missing": "log/top-up"}
-SETTLED_AT_TANK = EXPLAINING - {"instrument_off"} | {"slip"}
-MAY_BE_PAST = "Take a reading: by the log alone it may be past its limit."
+SETTLED_AT_TANK = EXPLAINING - {"instrument_off", "pair_untold"} | {"slip"}
+MAY_BE_PAST = "Take a reading. By the log alone, the bath may be past its limit."
 FLAGS = {
     **DOUBTS,
-    "apparent": "Apparent: density alone cannot tell resin from water. A residue test beside it "
-    "tells, or a refractive index.",
-    "instrument_off": "The hydrometer is probably off; the figures are corrected for it.",
-    "flash_lowered": "Alcohol came over into this bath: treat it as flammable, and have its flash "
-    "point tested.",
-    "past_limit": "Past the first limit: plan the swap.",
-    "past_stop": "Past the second limit: stop washing.",
+    "apparent": (
+        "Apparent: density alone cannot tell resin from water. A residue test or a refractive "
+        "index can."
+    ),
+    "instrument_off": "The hydrometer is probably off. The figures allow for it.",
+    "pair_untold": "Parts seem to be rinsed here after another bath. They count as rinses.",
+    "flash_lowered": (
+        "Alcohol has been carried into this bath. Treat it as flammable, and have its flash "
+        "point tested."
+    ),
+    "past_limit": "Past the first limit. Plan the swap.",
+    "past_stop": "Past the second limit. Stop washing.",
     "past_life_days": "Older than its life in days.",
     "past_life_washes": "More washes than its life allows.",
 }
@@ -181,9 +190,9 @@ def reason(tank: TankView, now: datetime, zone: tzinfo) -> str:
     if tank.swap.urgency == "swapping" and tank.swap_started_at is not None:
         return f"Swap started {moment(tank.swap_started_at, now, zone)}, not completed"
     if tank.is_nearly_empty:
-        return "Nearly empty: its day counts once it is filled"
+        return "Nearly empty; its day is named once it is filled"
     if is_spoiled(tank):
-        return "A wrong solvent was poured in: no day is to be relied on, change the bath"
+        return "A wrong solvent was poured in. Do not rely on any day; change the bath"
     return _reason_of_bath(tank)
 
 
@@ -204,7 +213,7 @@ def _reason_of_bath(tank: TankView) -> str:
     if tank.lacks:
         return missing_words(tank.lacks)
     if swap.due_at is None:
-        return f"{limit} lies beyond a year"
+        return f"{limit} is more than a year away"
     return f"Reaches {limit} on the present load"
 
 
@@ -217,7 +226,7 @@ def limit_text(value: float, basis: str) -> str:
 def flag_text(flag: str, tank: TankView) -> str:
     """What a flag says; of a solvent that does not dry no residue can be taken."""
     if flag == "apparent" and solvent(tank.solvent).dries_slowly:
-        return "Apparent: density alone cannot tell resin from water. A refractive index tells."
+        return "Apparent: density alone cannot tell resin from water. A refractive index can."
     return FLAGS[flag]
 
 
@@ -235,7 +244,7 @@ def needs(tank: TankView, hold: HoldState | None = None, said: Said | None = Non
     found = []
     if hold is not None and hold.is_held:
         is_asked = hold.asks_contents and not hold.is_for_a_lead
-        text = "Say what is in it: its swap stopped." if is_asked else f"Held: {hold.reason}"
+        text = "Say what is in it. Its swap stopped." if is_asked else f"Held: {hold.reason}"
         found.append(Need(tank, text, "contents" if is_asked else "hold"))
     if tank.swap.urgency == "swapping":
         found.append(Need(tank, "Complete the swap.", "swap"))
@@ -244,7 +253,7 @@ def needs(tank: TankView, hold: HoldState | None = None, said: Said | None = Non
     elif tank.swap.urgency == "swap_now":
         found.append(Need(tank, "Swap the bath.", "swap"))
     if tank.is_nearly_empty and tank.swap.urgency != "swapping" and not found:
-        found.append(Need(tank, "Nearly empty: swap the bath, or fill it up.", "swap"))
+        found.append(Need(tank, "Nearly empty. Swap the bath or fill it up.", "swap"))
     if said is not None and said.name in SETTLED_AT_TANK:
         found.append(Need(tank, said.short, "explanation"))
     found += [
@@ -254,7 +263,7 @@ def needs(tank: TankView, hold: HoldState | None = None, said: Said | None = Non
         found.append(Need(tank, MAY_BE_PAST, "log/reading"))
     elif tank.needs_reading:
         found.append(
-            Need(tank, "Take a reading: the estimate is too wide to plan by.", "log/reading")
+            Need(tank, "Take a reading. The estimate is too wide to plan by.", "log/reading")
         )
     return found
 

@@ -28,9 +28,12 @@
     if (document.hidden) return;
     try {
       const small = document.querySelector("link[rel=icon]").href;
-      await fetch(small, { method: "HEAD", cache: "no-store", signal: AbortSignal.timeout(WAIT_MS) });
+      const headers = { "X-Sent-By": "script" };
+      const answer = await fetch(small, { method: "HEAD", cache: "no-store", headers, signal: AbortSignal.timeout(WAIT_MS) });
+      serverTime.hear(answer.headers.get("X-Server-Time"));
       document.dispatchEvent(new Event("server-heard"));
     } catch {
+      document.dispatchEvent(new Event("server-lost"));
       show();
     }
   };

@@ -64,7 +64,7 @@ def test_nothing_is_signed_that_was_not_looked_at_or_lacks_its_photo(begun: Any)
     assert "photo" in refused(begun, "inspection_closed", inspection="i1")["parts"]
     photo = {"inspection": "i1", "component": "seal", "photo": PHOTO, "view": "close"}
     assert post(begun, "inspection_photo", **photo).status_code == 201
-    assert "Say who signs" in refused(begun, "inspection_closed", inspection="i1", by="")["by"]
+    assert "Enter who signs" in refused(begun, "inspection_closed", inspection="i1", by="")["by"]
     twice = refused(begun, "inspection_closed", inspection="i1", second="wren")
     assert "somebody else" in twice["second"]
     assert post(begun, "inspection_closed", inspection="i1").status_code == 201

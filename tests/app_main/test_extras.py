@@ -32,7 +32,7 @@ def test_the_decoder_is_added_and_comes_back_when_the_set_up_is_made_anew(
     assert not stamp.exists()
     code, output = project.run("heic")
     assert code == 0, output
-    assert "HEIC photos are taken from the next start on" in output
+    assert "HEIC photos are accepted from the next start on" in output
     assert stamp.exists()
     project.write_lock(project.tiny_sha256(), "# another lock\n")
     code, output = project.run("rooms")

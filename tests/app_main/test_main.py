@@ -80,8 +80,8 @@ def test_two_first_starts_at_once_set_up_once_and_both_run(project: SmallProject
     with project.start("rooms") as first, project.start("rooms") as second:
         outputs = [process.communicate(timeout=180)[0] for process in (first, second)]
     assert [first.returncode, second.returncode] == [0, 0], outputs
-    assert sum("Setting Bathkeeper up" in output for output in outputs) == 1
-    assert sum("waiting for it" in output for output in outputs) == 1
+    assert sum("Setting up Bathkeeper" in output for output in outputs) == 1
+    assert sum("Waiting for it" in output for output in outputs) == 1
     assert all("running tiny" in output for output in outputs)
     assert not (project.folder / ".venv-new").exists()
 

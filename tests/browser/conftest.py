@@ -1,7 +1,7 @@
 """The rooms that the browser tests visit."""
 
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 from urllib.request import urlopen
@@ -9,7 +9,9 @@ from urllib.request import urlopen
 import pytest
 
 from tests.browser.rooms import furnish_rooms
+from tests.browser.tablets import Place, serve_tanks
 from tests.furnished import made_once
+from tests.gaps import Line
 from tests.running import RunningServer
 
 Serve = Callable[..., RunningServer]
@@ -54,3 +56,25 @@ def rooms(serve: Serve, tmp_path_factory: pytest.TempPathFactory) -> str:
 def tablet(new_page: Any) -> Any:
     """An empty page of a tablet that is touched, not clicked."""
     return new_page(has_touch=True)
+
+
+@pytest.fixture(scope="module")
+def places(serve: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Place]:
+    """One tank after the other."""
+    return serve_tanks(serve, tmp_path_factory.mktemp("tanks"))
+
+
+@pytest.fixture
+def place(places: Iterator[Place]) -> Place:
+    """A tank of the test's own."""
+    return next(places)
+
+
+@pytest.fixture
+def line(place: Place, page: Any, console_errors: list[str]) -> Iterator[Line]:
+    """A line to that server, for the page."""
+    made = Line(int(place.server.url.rpartition(":")[2]))
+    yield made
+    made.close()
+    page.goto("about:blank")
+    console_errors.clear()  # the browser tells of each request that was not answered

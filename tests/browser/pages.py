@@ -51,7 +51,7 @@ def every_page(page: Any, room: str) -> dict[str, str]:
         "site settings": f"{room}/site",
         "people and roles": f"{room}/crew",
         "shelf": f"{room}/shelf",
-        "item of the shelf": f"{room}/shelf/items/ipa-99",
+        "item on the shelf": f"{room}/shelf/items/ipa-99",
         "delivery": f"{room}/shelf/items/ipa-99/receive",
         "item settings": f"{room}/shelf/items/ipa-99/settings",
         "new item": f"{room}/shelf/new",

@@ -116,7 +116,7 @@ def test_a_reading_set_aside_stands_on_the_page_and_the_card_and_can_be_taken_ba
     tablet.get_by_role("button", name="It was read like this").tap()
     expect(toast(tablet)).to_contain_text("Saved, and set aside")
     notice = tablet.locator(".reading-aside")
-    expect(notice).to_contain_text("Cures go by 20 mW/cm², as measured before.")
+    expect(notice).to_contain_text("Cure times use 20 mW/cm², as measured before.")
     expect(notice.get_by_role("link", name="A lead says why")).to_be_visible()
     tablet.evaluate(AXE.read_text("utf-8"))
     assert tablet.evaluate(RUN, RULES) == []
@@ -132,7 +132,7 @@ def test_a_reading_set_aside_stands_on_the_page_and_the_card_and_can_be_taken_ba
     expect(toast(tablet)).to_contain_text("et a reading of Test chamber three count")
     expect(notice).to_have_count(0)
     toast(tablet).get_by_role("button", name="Undo").tap()
-    expect(notice).to_contain_text("Cures go by 20 mW/cm²")
+    expect(notice).to_contain_text("Cure times use 20 mW/cm²")
     refused(console_errors, 1)
 
 
@@ -144,7 +144,7 @@ def test_a_new_lamp_from_its_relamp_to_its_first_time(
     tablet.get_by_label("Part or lot").fill("Array 8")
     tablet.get_by_role("button", name="Save the relamp").tap()
     expect(toast(tablet)).to_contain_text("Saved: Put a new lamp in")
-    expect(tablet.locator("body")).to_contain_text("without it no time is given")
+    expect(tablet.locator("body")).to_contain_text("Without it, no time is shown")
     tablet.get_by_role("link", name="Cure parts").first.tap()
     expect(tablet.get_by_role("link", name=re.compile("Larkmoor Slate.*not there"))).to_be_visible()
     tablet.go_back()
@@ -161,7 +161,7 @@ def test_a_new_lamp_from_its_relamp_to_its_first_time(
 def test_a_held_station_takes_no_cure(tablet: Any, demo: str, console_errors: list[str]) -> None:
     set_up(tablet, demo, "Test chamber five")
     tablet.get_by_role("link", name="Hold the station").tap()
-    tablet.get_by_label("What is not right").fill("Lamp stays on with the door open")
+    tablet.get_by_label("What is wrong").fill("Lamp stays on with the door open")
     tablet.get_by_label("Who", exact=True).fill("Dunlin")
     tablet.get_by_role("button", name="Hold the station").tap()
     expect(tablet.locator(".hold-notice")).to_contain_text("Nothing is cured here.")

@@ -37,7 +37,7 @@ def test_a_leak_holds_the_tank_until_a_lead_releases_it(
     tablet.get_by_label("What was done").fill("Pump stopped, tray under it")
     tablet.locator("label.tile", has_text="Somewhere else").tap()
     tablet.get_by_role("button", name="Save the record").tap()
-    expect(tablet.get_by_text("Saved. Now what is left to do.")).to_be_visible()
+    expect(tablet.get_by_text("Saved. Next: what is left to do.")).to_be_visible()
     expect(tablet.get_by_text("Held", exact=True)).to_be_visible()
     follow_up = tablet.locator(".follow-ups li").nth(2)
     follow_up.get_by_label("Who did it").fill("Dunlin")
@@ -66,7 +66,7 @@ def test_without_scripts_it_works_as_well(new_page: Any, demo: str) -> None:
     page.get_by_role("link", name=re.compile("^Spill")).click()
     page.get_by_label(re.compile("^Who was there")).fill("Dunlin")
     page.get_by_role("button", name="Save the record").click()
-    expect(page.get_by_text("Saved. Now what is left to do.")).to_be_visible()
+    expect(page.get_by_text("Saved. Next: what is left to do.")).to_be_visible()
     expect(page.get_by_text("Dunlin").first).to_be_visible()
 
 

@@ -167,7 +167,7 @@ def test_a_file_that_is_no_photo_is_said_beside_the_field_and_the_answers_stay(
     tap_all(tablet, "no")
     tablet.set_input_files("#f-photos", file)
     save(tablet)
-    expect(tablet.locator("#e-photos")).to_contain_text("no photo that can be read")
+    expect(tablet.locator("#e-photos")).to_contain_text("not a readable photo")
     asked = tablet.locator(".question").count()
     expect(tablet.locator(".question input[value=no]:checked")).to_have_count(asked)
     assert all("422" in line for line in console_errors)  # the browser tells of refusals

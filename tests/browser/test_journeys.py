@@ -40,7 +40,7 @@ def test_a_reading_is_converted_before_it_is_saved(tablet: Any, demo: str) -> No
     tablet.goto(f"{demo}/tanks/elder/log/reading")
     tablet.get_by_role("navigation", name="Method").get_by_text("Hydrometer").tap()
     preview = tablet.locator("#preview")
-    expect(preview).to_contain_text("shows here before you save")
+    expect(preview).to_contain_text("appears here before you save")
     tablet.get_by_label(re.compile("^Density")).fill("0.7925")
     tablet.get_by_label(re.compile("temperature", re.IGNORECASE)).fill("20")
     expect(preview).to_contain_text(re.compile(r"\d\.\d % resin by mass"))

@@ -38,7 +38,7 @@ def test_a_swap_is_put_off_once_its_cost_was_seen_and_taken_back(
     expect(tablet.locator("#doubts")).to_contain_text("past its limit")
     console_errors.clear()  # the browser notes the status of the page that asks
     tablet.wait_for_timeout(SECOND_TOUCH_MS)
-    tablet.get_by_role("button", name="Set this day all the same").tap()
+    tablet.get_by_role("button", name="Set this day anyway").tap()
     expect(toast(tablet)).to_contain_text("put off")
     expect(tablet.locator("#swap-alder")).to_contain_text("Print run for the fair")
     toast(tablet).get_by_role("button", name="Undo").tap()

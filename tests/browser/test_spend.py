@@ -50,7 +50,7 @@ def test_cases_are_worked_out_and_kept_and_the_address_opens_them_again(
     other.goto(tablet.url)
     expect(other.get_by_role("columnheader", name="A: Later")).to_be_visible()
     other.get_by_role("button", name="Keep case A").click()
-    expect(other.get_by_role("status")).to_contain_text("Kept under its name")
+    expect(other.get_by_role("status")).to_contain_text("Kept as “")
     expect(other.get_by_role("link", name="Later")).to_be_visible()
 
 

@@ -64,7 +64,7 @@ def test_the_shelf_is_counted_item_by_item(tablet: Any, demo: str) -> None:
     tablet.get_by_role("link", name="Count the shelf").tap()
     heading = tablet.get_by_role("heading", level=1)
     expect(heading).to_have_text("Counted gloves")  # by place: what has none comes first
-    tablet.get_by_label(re.compile("^What lies there")).fill("17")
+    tablet.get_by_label(re.compile("^What is there")).fill("17")
     tablet.get_by_role("button", name="Next").tap()
     expect(heading).not_to_have_text("Counted gloves")
     tablet.get_by_role("button", name="Skip").tap()
@@ -133,7 +133,7 @@ def test_a_count_with_differences_is_saved_and_taken_back(tablet: Any, demo: str
     heading = tablet.get_by_role("heading", level=1)
     for name, found in (("Aa gloves", "18"), ("Ab gloves", "11")):
         expect(heading).to_have_text(name)
-        tablet.get_by_label(re.compile("^What lies there")).fill(found)
+        tablet.get_by_label(re.compile("^What is there")).fill(found)
         tablet.get_by_role("button", name="Next").tap()
     tablet.get_by_role("button", name="Skip").tap()
     tablet.get_by_role("button", name="See the differences now").tap()
@@ -191,7 +191,7 @@ def test_a_delivery_is_put_on_the_shelf_once_and_taken_back(tablet: Any, demo: s
     "move, fields, said",
     [
         ("receive", {"How much": "-3"}, "Enter more than 0."),
-        ("receive", {"How much": "2 L"}, "Give the number alone"),
+        ("receive", {"How much": "2 L"}, "Enter just the number"),
     ],
 )
 def test_what_cannot_come_is_said_beside_its_field(
@@ -213,10 +213,10 @@ def test_a_count_of_less_than_nothing_is_refused(
 ) -> None:
     address = add(tablet, demo, "Minus gloves", "3")
     tablet.goto(f"{demo}/shelf/count?only={address.rsplit('/', 1)[1]}")
-    tablet.get_by_label(re.compile("^What lies there")).fill("-3")
+    tablet.get_by_label(re.compile("^What is there")).fill("-3")
     tablet.get_by_role("button", name="See the differences").tap()
-    expect(tablet.locator("#e-quantity")).to_contain_text("There cannot be less than nothing")
-    expect(tablet.get_by_label(re.compile("^What lies there"))).to_have_value("-3")
+    expect(tablet.locator("#e-quantity")).to_contain_text("Enter 0 or more")
+    expect(tablet.get_by_label(re.compile("^What is there"))).to_have_value("-3")
     [refusal] = console_errors
     assert "422" in refusal
     console_errors.clear()

@@ -144,7 +144,7 @@ def test_ctrl_c_leaves_a_part_that_says_so_and_the_same_command_finishes_it(
         patched.setattr(imports, "ProgressBar", Impatient)
         text = said(capsys, "import", log, *words, code=130)
     assert "Stopped: 60 of 100 entries are in." in text
-    assert "The same command again finishes it" in text
+    assert "Run the same command again to finish it" in text
     data = words[2:]
     assert "log.jsonl: 60 of 100 entries are in, stopped" in said(capsys, "rooms", *data)
     assert "Stored 40 entries" in said(capsys, "import", log, *words)

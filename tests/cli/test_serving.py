@@ -21,7 +21,7 @@ def test_a_second_server_on_a_folder_is_refused(serve: Any, tmp_path: Path, comm
     said, errors = second.communicate(timeout=90)
     assert second.returncode == 1
     assert said == ""
-    assert errors.startswith("Another Bathkeeper serves")
+    assert errors.startswith("Another Bathkeeper already serves")
     assert "--data DIR" in errors
     first.process.send_signal(signal.SIGKILL)
     first.process.wait()

@@ -1,11 +1,13 @@
 """What the promises about all pages are tried on."""
 
-from collections.abc import Iterator
+import ast
+from collections.abc import Iterator, Mapping
 
 import pytest
 from fastapi.testclient import TestClient
 
 from tests.contracts.seen_room import visit_room
+from tests.contracts.trees import trees_of_program
 from tests.factories import ROOM
 
 
@@ -21,3 +23,9 @@ def token(client: TestClient) -> str:
     line = '{"kind":"wash","at":"2026-03-01T08:00:00Z","tank":"t1","resin":"slate","parts":3}\n'
     page = client.post(f"/rooms/{ROOM}/import", files={"log": ("log.jsonl", line)})
     return page.url.path.rsplit("/", 1)[1]
+
+
+@pytest.fixture(scope="module")
+def trees() -> Mapping[str, ast.Module]:
+    """The syntax tree of each module of the program, by its dotted name."""
+    return trees_of_program()

@@ -144,7 +144,7 @@ def full() -> list[Entry]:
 
 
 def unsaid() -> list[Entry]:
-    """Nobody said what is in the tanks: in a swap that is under way, or after one given up."""
+    """Nobody has said what is in the tanks: in a swap that is under way, or after one given up."""
     found: list[Entry] = []
     for key in TANKS:
         act = key.partition("-")[0]

@@ -1,17 +1,10 @@
 """One door into the room log: by the syntax tree of the program, not by good intentions."""
 
 import ast
-from collections.abc import Iterator
-from pathlib import Path
+from collections.abc import Iterator, Mapping
 
-APP = Path(__file__).parents[2] / "app"
-MODULES = {
-    path.relative_to(APP.parent).with_suffix("").as_posix().replace("/", "."): ast.parse(
-        path.read_text(encoding="utf-8")
-    )
-    for path in sorted(APP.rglob("*.py"))
-    if "migrations" not in path.parts
-}
+Trees = Mapping[str, ast.Module]
+
 APPENDS, DOOR = "app.services.appending", "app.services.door"
 TELL_WHAT_WAS = {
     "bring_in": ["app.services.demo"], "bring_in_slice": ["app.services.importing.storing"],
@@ -91,29 +84,29 @@ def test_the_search_finds_what_it_looks_for() -> None:
     }
 
 
-def test_nobody_else_writes_to_the_table_of_entries() -> None:
-    found = {one: list(writes(tree)) for one, tree in MODULES.items() if one != APPENDS}
+def test_nobody_else_writes_to_the_table_of_entries(trees: Trees) -> None:
+    found = {one: list(writes(tree)) for one, tree in trees.items() if one != APPENDS}
     assert {one: lines for one, lines in found.items() if lines} == {}
 
 
-def test_the_one_that_writes_does_write() -> None:
-    assert len(list(writes(MODULES[APPENDS]))) >= 3
+def test_the_one_that_writes_does_write(trees: Trees) -> None:
+    assert len(list(writes(trees[APPENDS]))) >= 3
 
 
-def test_only_the_door_appends() -> None:
-    users = {one: used_of(tree, APPENDS) for one, tree in MODULES.items()}
+def test_only_the_door_appends(trees: Trees) -> None:
+    users = {one: used_of(tree, APPENDS) for one, tree in trees.items()}
     assert [one for one, used in users.items() if "append" in used] == [DOOR]
 
 
-def test_only_an_import_and_the_demo_bring_in_what_was() -> None:
+def test_only_an_import_and_the_demo_bring_in_what_was(trees: Trees) -> None:
     for way, allowed in TELL_WHAT_WAS.items():
-        assert [one for one, tree in MODULES.items() if way in used_of(tree, DOOR)] == allowed
+        assert [one for one, tree in trees.items() if way in used_of(tree, DOOR)] == allowed
 
 
-def test_pages_and_programs_open_no_transaction_of_their_own() -> None:
+def test_pages_and_programs_open_no_transaction_of_their_own(trees: Trees) -> None:
     """What they store goes through `door.enter`, or a service that does."""
     ways = {"enter", "Act", "Recorded", "recorded_before", "said"}
-    for one, tree in MODULES.items():
+    for one, tree in trees.items():
         if not one.startswith(("app.web", "app.api")):
             continue
         assert used_of(tree, DOOR) <= ways, one
@@ -124,11 +117,11 @@ def test_pages_and_programs_open_no_transaction_of_their_own() -> None:
         assert not [each for each in taken if each.endswith("store.writer")], one
 
 
-def test_a_rule_is_passed_over_by_name_only_where_it_is_asked_otherwise() -> None:
+def test_a_rule_is_passed_over_by_name_only_where_it_is_asked_otherwise(trees: Trees) -> None:
     """`Act` with names of rules that it settles: third in place, or by keyword."""
     users = [
         one
-        for one, tree in MODULES.items()
+        for one, tree in trees.items()
         for node in ast.walk(tree)
         if isinstance(node, ast.Call)
         and ast.unparse(node.func).rpartition(".")[2] == "Act"

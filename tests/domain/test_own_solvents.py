@@ -138,7 +138,7 @@ def test_what_a_sheet_leaves_out_blocks_only_what_needs_it() -> None:
     said = [line.split(":")[0] for line in missing(BARE)]
     assert said == [
         "No flash point", "No boiling point and no vapour pressure", "No exposure limit",
-        "No date of the data sheet",
+        "No date on the data sheet",
     ]  # fmt: skip
     liquid = BathLiquid(SOLVENTS[made(BARE)], 100.0, 1.12)
     dense = {"density_g_ml": 0.92, "temperature_c": 20.0}

@@ -1,8 +1,9 @@
 """`python3 -m app test --mutants [SUBJECT ...]`: how many planted errors the tests notice.
 
-With no subject all are measured, which takes hours; `--changed` measures those whose modules are
-not as the table has them; `--table` only prints the table. The exit code is 1 where a subject is
-below its floor.
+With no subject all are measured, which takes hours; `--changed` measures, of the subjects of the
+table, the functions that are not as it has them; `--unnoticed` tries those of a subject again that
+no test noticed, which is quick while tests are written; `--table` only prints the table. The exit
+code is 1 where a subject is below its floor.
 """
 
 import argparse
@@ -32,7 +33,7 @@ def main() -> int:
     if names:
         build.make_beside(environment.MUTANTS, environment.MUTANTS_LOCK, "what plants errors")
     for name in names:
-        _measure(known[name], table, chosen.keep_low)
+        _measure(known[name], table, chosen)
     return _told([known[name] for name in names], table)
 
 
@@ -40,6 +41,12 @@ def _chosen(known: Iterable[str]) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python3 -m app test --mutants", description=__doc__)
     parser.add_argument("subjects", nargs="*", metavar="SUBJECT", help=", ".join(known))
     parser.add_argument("--changed", action="store_true", help="only what changed since measured")
+    parser.add_argument(
+        "--unnoticed", action="store_true", help="only what changed, and what nobody noticed"
+    )
+    parser.add_argument(
+        "--at-once", type=int, default=os.cpu_count() or 1, help="errors tried at the same time"
+    )
     parser.add_argument("--table", action="store_true", help="print what was measured last")
     parser.add_argument(
         "--keep-low", action="store_true", help="write the table where a subject is too low, too"
@@ -50,13 +57,13 @@ def _chosen(known: Iterable[str]) -> argparse.Namespace:
     return chosen
 
 
-def _measure(subject: Subject, table: dict[str, Score], keep_low: bool) -> None:
+def _measure(subject: Subject, table: dict[str, Score], chosen: argparse.Namespace) -> None:
     print(f"Planting errors in {subject.sources} ...", flush=True)
     shutil.rmtree(FOLDER, ignore_errors=True)
-    children = str(os.cpu_count() or 1)
+    how = "changed" if chosen.changed else "unnoticed" if chosen.unnoticed else "all"
     python = environment.python_of(environment.MUTANTS)
-    command = [python, "-m", "tests.mutants.planting", subject.name, children]
-    done = subprocess.run(command, cwd=ROOT, check=False)
+    planting = ["-m", "tests.mutants.planting", subject.name, str(chosen.at_once), how]
+    done = subprocess.run([python, *planting], cwd=ROOT, check=False)
     if done.returncode != 0:
         raise SystemExit(f"The measurement of {subject.name} broke off.")
     found, survivors = scores.read_answers(subject, FOLDER)
@@ -66,7 +73,7 @@ def _measure(subject: Subject, table: dict[str, Score], keep_low: bool) -> None:
     for module in scores.of_subject(table, subject):
         del table[module]
     table.update(found)
-    if keep_low or share is None or share >= subject.floor_percent:
+    if chosen.keep_low or share is None or share >= subject.floor_percent:
         scores.save(table)
 
 

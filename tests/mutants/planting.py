@@ -1,28 +1,44 @@
 """Planting the errors of one subject and running its tests against each, through mutmut.
 
 mutmut keeps its settings and its state in modules of its own, so that each subject is measured
-in a process of its own: `python -m tests.mutants.planting SUBJECT`.
+in a process of its own: `python -m tests.mutants.planting SUBJECT CHILDREN HOW`. HOW is `all`,
+`changed` for the functions that are not as they were measured, or `unnoticed` for these and the
+errors that nobody noticed.
 """
 
 import sys
 from collections.abc import Iterable
 from pathlib import Path
 
-from tests.mutants.scores import FOLDER, UNNOTICED, read_answers
+from tests.mutants.scores import (
+    FOLDER,
+    UNNOTICED,
+    load,
+    of_subject,
+    read_answers,
+    write_answers,
+)
 from tests.mutants.subjects import ROOT, Subject, subjects
 
+QUICKLY = ("-p", "no:xdist", "-p", "no:cacheprovider", "--assert=plain", "--seed=0", "-q", "-x")
 COPIED = ("app", "demo_data", "docs", "static", "templates")
 
 
 def main() -> None:
     """Measure the subject that is named; mutmut leaves the answers in the folder `mutants`."""
     subject = subjects()[sys.argv[1]]
-    children = int(sys.argv[2])
+    children, how = int(sys.argv[2]), sys.argv[3]
+    if how != "all":
+        known = of_subject(load(), subject)
+        write_answers(known, FOLDER, unnoticed_again=how == "unnoticed")
     _settle(subject)
     _choose_errors()
-    from mutmut.__main__ import cli
+    from mutmut import __main__ as mutmut
 
-    cli.main(["run", "--max-children", str(children)], standalone_mode=False)
+    from tests.mutants.running import make_runner
+
+    mutmut.get_mutant_runner = make_runner
+    mutmut.cli.main(["run", "--max-children", str(children)], standalone_mode=False)
     _write_unnoticed(subject)
 
 
@@ -43,9 +59,10 @@ def _settle(subject: Subject) -> None:
         "source_paths": ["app"],
         "only_mutate": [subject.sources],
         "also_copy": [*COPIED, *(path.name for path in ROOT.glob("*.md"))],
-        "pytest_add_cli_args": ["-p", "no:xdist", "-p", "no:cacheprovider", "-q", "-x"],
+        "pytest_add_cli_args": list(QUICKLY),
         "pytest_add_cli_args_test_selection": list(subject.tests),
         "use_git_change_detection": False,
+        "timeout_multiplier": 120.0,  # by the clock; `running` has a limit in CPU that is nearer
     }
     configuration._config_reader = lambda: options.get
     configuration.reset_config()

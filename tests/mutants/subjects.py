@@ -6,10 +6,13 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 DOMAIN = ROOT / "app" / "domain"
 TESTS = ROOT / "tests" / "domain"
+EXAMPLES = "tests/test_doctests.py::test_the_examples_of_a_module_give_what_they_say"
 
 FLOOR_PERCENT = 85.0
 STRICT_FLOOR_PERCENT = 95.0
-STRICT = frozenset({"checklists", "curing", "holds", "planning", "storage", "swaps", "waste"})
+STRICT = frozenset(
+    {"checklists", "curing", "holds", "litres", "planning", "storage", "swaps", "waste"}
+)
 """Where an error hurts somebody or loses a litre: holds, storage, waste, dose, plan, litres."""
 
 
@@ -20,7 +23,7 @@ class Subject:
     Attributes:
         name: as it is called on the command line.
         sources: its files, as patterns below the project's folder.
-        tests: the tests that have to notice; doctests count.
+        tests: the tests that have to notice, those of the examples in docstrings among them.
     """
 
     name: str
@@ -38,13 +41,28 @@ def subjects() -> dict[str, Subject]:
     found = {}
     for path in sorted(DOMAIN.iterdir()):
         name = path.stem
-        tests = TESTS / name if path.is_dir() else TESTS / f"test_{name}.py"
-        if name.startswith("_") or not tests.exists():
+        tests = [
+            place for place in (TESTS / name, *TESTS.glob(f"test_{name}*.py")) if place.exists()
+        ]
+        if name.startswith("_") or not tests:
             continue
-        source = path.relative_to(ROOT).as_posix()
-        sources = f"{source}/*" if path.is_dir() else source
-        found[name] = Subject(name, sources, (tests.relative_to(ROOT).as_posix(), source))
+        source = _relative(path)
+        found[name] = Subject(
+            name,
+            f"{source}/*" if path.is_dir() else source,
+            (*sorted(_relative(place) for place in tests), *_examples(path)),
+        )
     return found
+
+
+def _examples(path: Path) -> list[str]:
+    """The tests of the examples in docstrings, module by module."""
+    files = sorted(path.rglob("*.py")) if path.is_dir() else [path]
+    return [f"{EXAMPLES}[{_relative(file)}]" for file in files if ">>>" in file.read_text("utf-8")]
+
+
+def _relative(path: Path) -> str:
+    return path.relative_to(ROOT).as_posix()
 
 
 def files_of(subject: Subject) -> list[Path]:

@@ -114,7 +114,7 @@ def test_an_answer_that_holds_a_tank_is_not_withdrawn_past_its_hold(store: Store
     said = InspectionAnswered(at=NOW, id="a", inspection="n1", component="c1", answers=ANSWERS)
     held = TankHeld(at=NOW, tank="t1", reason="Leaks", cause="inspection", inspection="n1")
     door.bring_in(store, ROOM, [held, said], NOW)
-    with pytest.raises(Conflict, match="on the page of the part"):
+    with pytest.raises(Conflict, match="on the part's page"):
         door.enter(store, ROOM, [Withdrawal(at=NOW, by="Wren", withdraws="a")], NOW)
     assert state(store, "inspection", "n1").looks[0].verdict
 

@@ -58,7 +58,7 @@ def test_a_lead_lets_a_small_drum_be_chosen_and_nowhere_overfilled(tmp_path: Pat
 def test_an_overfull_drum_is_set_up_only_once_somebody_has_answered(store: Store) -> None:
     """Isopropanol filled at 20 C and warmed to 55 C expands by 3.9 % (49 CFR 173.24a(d))."""
     full = drum("d9", capacity_l=200.0, fill_limit_percent=98.0, volume_l=195.0)
-    with pytest.raises(Doubtful, match="it bursts its bungs") as asked:
+    with pytest.raises(Doubtful, match="It bursts its bungs") as asked:
         enter(store, ROOM, [full], NOW)
     assert [doubt.name for doubt in asked.value.doubts] == ["drum_overfull"]
     enter(store, ROOM, [drum("d8", capacity_l=200.0, volume_l=180.0)], NOW)
@@ -80,7 +80,7 @@ def test_a_bin_for_wipes_takes_nothing_out_of_a_tank_whatever_the_scale_says(
     """28 kg booked as 40 L has the density of damp wipes, and may be a bath all the same."""
     bring_in(store, ROOM, [drum("w1", stream="wipes", capacity_l=60.0)], NOW)
     light = {"mass_before_kg": 10.0, "mass_after_kg": 38.0}
-    assert "takes nothing out of a tank" in refused(
+    assert "takes nothing from a tank" in refused(
         store, pour(1, 40.0, "w1", tank="t1", **light)
     )["tank"]  # fmt: skip
     enter(store, ROOM, [pour(1, 40.0, "w1", **light)], NOW)

@@ -272,7 +272,7 @@ def test_a_transfer_needs_a_drum_of_the_same_stream_with_room(store: Store) -> N
     move = DrumTransfer(at=ago(1), drum="d2", from_drum="d1", volume_l=40.0, waste_kg=32.0)
     assert "holds 40.0 L only" in refused(store, replace(move, volume_l=41.0))["volume_l"]
     record(store, ROOM, [drum("d3", stream="water_wash")], NOW)
-    assert "One stream a drum" in refused(store, replace(move, drum="d3"))["from_drum"]
+    assert "One stream per drum" in refused(store, replace(move, drum="d3"))["from_drum"]
     before = seen(store).month_kg
     enter(store, ROOM, [move], NOW)
     assert (state(store).volume_l, state(store, "d2").volume_l) == (0.0, 40.0)

@@ -82,9 +82,9 @@ def test_a_pickup_that_cannot_be_is_refused(store: Store) -> None:
     enter(store, ROOM, [booked()], NOW)
     assert "key already" in refused(store, booked())["pickup"]
     ship = PickupShipped(at=ago(0.1), pickup="p9", drums=["d1"], document="M-7")
-    assert "not booked" in refused(store, ship)["pickup"]
+    assert "no longer booked" in refused(store, ship)["pickup"]
     other = PickupShipped(at=ago(0.1), pickup="p1", drums=["d7"], document="M-7")
-    assert "no drum of this pickup" in refused(store, other)["drums"]
+    assert "not a drum of this pickup" in refused(store, other)["drums"]
 
 
 def test_a_drum_in_quarantine_or_untested_is_not_shipped(store: Store) -> None:

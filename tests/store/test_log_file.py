@@ -20,7 +20,7 @@ LIMIT_BYTES = 300_000
 
 @pytest.fixture
 def store(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Store]:
-    """A small room whose log file may hardly grow."""
+    """A small room whose log file may hardly increase."""
     monkeypatch.setattr(engine, "LOG_BYTES", LIMIT_BYTES)
     monkeypatch.setattr(engine, "READERS_WITHIN_MS", 10)
     store = new_store(tmp_path)

@@ -101,7 +101,7 @@ def test_a_database_without_its_tables_is_no_new_one(
     (folder / NAME).unlink()
     with closing(sqlite3.connect(folder / NAME)) as other:
         other.executescript("CREATE TABLE t (x); DROP TABLE t;")
-    assert "holds nothing any more" in refused(folder, capsys)
+    assert "is now empty" in refused(folder, capsys)
 
 
 def test_a_cut_off_database_is_refused(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -111,7 +111,7 @@ def test_a_cut_off_database_is_refused(folder: Path, capsys: pytest.CaptureFixtu
     (folder / NAME).write_bytes(whole[:50])
     assert "is no database" in refused(folder, capsys)
     (folder / NAME).write_bytes(bytes(4096) + whole[4096:])
-    assert "its beginning is damaged" in refused(folder, capsys)
+    assert "its start is damaged" in refused(folder, capsys)
 
 
 @pytest.mark.parametrize(
@@ -139,7 +139,7 @@ def test_a_database_of_an_older_version_is_taken_and_marked(
     (folder / MARK).unlink()
     assert main(["rooms", "--data", str(folder)]) == 0
     assert "test-room" in capsys.readouterr().out
-    assert "To begin anew" in (folder / MARK).read_text()
+    assert "To start empty" in (folder / MARK).read_text()
     log_one(folder)
     header = files.header_of(folder / NAME)
     assert header is not None
@@ -206,7 +206,7 @@ def test_the_log_of_another_database_is_refused(
         shutil.copy(tmp_path / "other" / f"{NAME}{ending}", folder)
     store.close()
     said = refused(folder, capsys)
-    assert f"{NAME}-wal is left of another file" in said
+    assert f"{NAME}-wal is belongs to a different file" in said
     assert f"move {NAME}-wal and {NAME}-shm elsewhere" in said
 
 
@@ -222,7 +222,7 @@ def test_a_backup_beside_the_log_of_a_later_day_is_refused(
     copy_of_killed(folder, tmp_path / "killed")
     store.close()
     (tmp_path / "killed" / NAME).write_bytes(backup)
-    assert "left of another file" in refused(tmp_path / "killed", capsys)
+    assert "belongs to a different file" in refused(tmp_path / "killed", capsys)
 
 
 def test_a_later_file_beside_the_log_of_a_backup_is_refused(
@@ -235,7 +235,7 @@ def test_a_later_file_beside_the_log_of_a_backup_is_refused(
         log_wash(store)
     store.close()
     shutil.copy(folder / NAME, tmp_path / "killed")
-    assert "left of another file" in refused(tmp_path / "killed", capsys)
+    assert "belongs to a different file" in refused(tmp_path / "killed", capsys)
 
 
 def test_a_backup_beside_all_that_followed_it_is_taken(folder: Path, tmp_path: Path) -> None:
@@ -267,7 +267,7 @@ def test_a_journal_of_another_file_is_refused(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     (folder / f"{NAME}-journal").write_bytes(bytes.fromhex("d9d505f920a163d7") + bytes(600))
-    assert f"{NAME}-journal is left of another file" in refused(folder, capsys)
+    assert f"{NAME}-journal is belongs to a different file" in refused(folder, capsys)
 
 
 def test_the_index_of_another_log_does_no_harm(folder: Path) -> None:

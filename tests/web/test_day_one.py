@@ -51,14 +51,14 @@ def test_the_room_page_says_what_to_log_and_neither_a_day_nor_that_all_is_well(
     assert MISSING in text
     assert "too early to say" in text
     assert not DAY.search(text)
-    for word in ("sound", "below their limit", "beyond a year", "First to fall short", "Swap now"):
+    for word in ("sound", "below their limit", "beyond a year", "First shortage", "Swap now"):
         assert word not in page
 
 
 def test_the_plan_names_no_day_no_order_and_no_pickup(client: TestClient) -> None:
     text = words_of(client.get(f"{AT}/plan?weeks=26").text)
     assert MISSING in text
-    for word in ("already late", "Book a pickup", "Order ", "Nothing falls short", "Each wash"):
+    for word in ("already late", "Book a pickup", "Order ", "Nothing is missing", "Each wash"):
         assert word not in text
     said = client.get(f"/api/v1{AT}/plan?weeks=26").json()
     assert (said["proposals"], said["swaps"], said["orders"], said["pickups"]) == ([], [], [], [])
@@ -124,6 +124,6 @@ def test_a_bath_that_may_be_past_its_limit_asks_for_a_reading_instead(
 ) -> None:
     record(store, ROOM, [wash(0.1 - n / 1000, "t1", area_cm2=60000.0) for n in range(5)], NOW)
     page = client.get(AT).text
-    assert "Take a reading: by the log alone it may be past its limit." in page
+    assert "Take a reading. By the log alone, the bath may be past its limit." in page
     assert "Swap now" not in page
     assert client.get(f"/api/v1{AT}/plan").json()["proposals"] == []

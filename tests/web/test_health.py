@@ -180,9 +180,9 @@ def set_clock(data: Path) -> None:
         (damage_photo, "Photos", "1 are damaged or lost"),
         (lose_photo, "Photos", "abababababab"),
         (lose_backups, "Backups", "python3 -m app backup"),
-        (set_clock, "Clock", "Look at the clock of this machine"),
+        (set_clock, "Clock", "Check this machine's clock"),
     ],
-    ids=["cut", "removed", "photo", "lost photo", "no backup", "clock"],
+    ids=["cut", "removed", "photo", "lost photo", "not a backup", "clock"],
 )
 def test_doctor_says_what_is_wrong(
     well: Path, harm: Callable[[Path], None], name: str, words: str

@@ -119,7 +119,7 @@ def test_later_or_by_somebody_else_it_stands_and_the_page_says_which_way_is_left
 def test_what_another_page_stores_is_not_undone_here(client: TestClient, address: str) -> None:
     answer = client.post(AT + address)
     assert answer.status_code == 409
-    assert "not undone here" in answer.text
+    assert "cannot be undone here" in answer.text
     assert counts(client, address.rpartition("/")[2])
 
 

@@ -43,7 +43,7 @@ class ListQuery(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
 
-    open_only: bool = Field(default=False, description="Only those that still ask for attention.")
+    open_only: bool = Field(default=False, description="Only those that still need attention.")
 
 
 class BookQuery(BaseModel):

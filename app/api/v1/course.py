@@ -58,7 +58,7 @@ class CourseQuery(BaseModel):
     from_: Moment | None = Field(default=None, alias="from", description="Left out: this fill.")
     to: Moment | None = Field(default=None, description="Left out: now.")
     points: Annotated[int, BeforeValidator(read_digits)] = Field(
-        default=1000, ge=10, le=MOST_POINTS, description="About how many points at most."
+        default=1000, ge=10, le=MOST_POINTS, description="Rough maximum number of points."
     )
 
 

@@ -70,7 +70,7 @@ class EntryOut(BaseModel):
     entry: dict[str, Any] = Field(description="The entry as one line of the room log.")
     recorded_at: datetime
     voided_by: str | None = Field(description="The entry that corrects or withdraws this one.")
-    effect: EffectOut | None = Field(default=None, description="None where it does not count.")
+    effect: EffectOut | None = Field(default=None, description="None if it does not count.")
 
 
 class EntryPage(BaseModel):
@@ -91,7 +91,7 @@ class RecordedOut(BaseModel):
     """What was stored."""
 
     ids: list[str]
-    skipped: int = Field(description="How many entries were there already, by their id.")
+    skipped: int = Field(description="How many entries were already there, by their id.")
 
 
 class WithdrawalIn(BaseModel):
@@ -112,7 +112,7 @@ class EntryQuery(BaseModel):
     tank: str | None = Field(default=None, pattern=KEY_PATTERN)
     resin: str | None = Field(default=None, pattern=KEY_PATTERN)
     from_: Moment | None = Field(default=None, alias="from", description="The first instant.")
-    to: Moment | None = Field(default=None, description="The first instant left out.")
+    to: Moment | None = Field(default=None, description="The end, not included.")
     voided: Literal["true", "false"] = Field(
         default="true", description="Also entries that were corrected or withdrawn."
     )
@@ -252,6 +252,6 @@ def _correctable(session: Session, room: RoomRow, entry_id: str) -> EntryRow:
     row = find_entry(session, room_id(room), entry_id)
     if row.kind in ("tank", "resin", "withdrawal"):
         raise Conflict(
-            "This kind of entry is not corrected: enter a tank_change, or the resin again."
+            "Entries of this kind cannot be corrected. Enter a tank_change, or the resin again."
         )
     return row

@@ -28,10 +28,10 @@ class SaidOut(BaseModel):
     passed_at: datetime | None = Field(description="When the estimate passed the limit.")
     read_at: datetime | None = Field(description="The last reading that counted.")
     read_percent: float | None = Field(description="The estimate with it.")
-    said_low_percent: float | None = Field(description="Said for that instant: 10 %.")
-    said_high_percent: float | None = Field(description="Said for that instant: 90 %.")
+    said_low_percent: float | None = Field(description="Forecast for that instant: 10 %.")
+    said_high_percent: float | None = Field(description="Forecast for that instant: 90 %.")
     swapped_at: datetime | None
-    outcome: Outcome | None = Field(description="None while no reading tells.")
+    outcome: Outcome | None = Field(description="None until a reading shows it.")
 
 
 class LevelsOut(BaseModel):

@@ -28,7 +28,7 @@ class ImportOut(BaseModel):
     name: str
     by: str
     state: Literal["storing", "stopping", "stopped", "stored", "undone"]
-    is_undo: bool = Field(description="It takes back what another one brought.")
+    is_undo: bool = Field(description="It takes back another import.")
     started_at: datetime
     total: int
     done: int = Field(description="Entries that are in.")

@@ -33,21 +33,21 @@ class InstrumentOut(BaseModel):
     method: str
     tank: str | None = Field(description="Where it is built in.")
     sentence: str
-    bias: Bias | None = Field(description="None where no slow error of it is followed.")
+    bias: Bias | None = Field(description="None if its drift is not tracked.")
     in_tanks: list[TankBias]
-    off_since: datetime | None = Field(description="Since when the bias is sure.")
-    scatter_percent: float = Field(description="Of a reading, as the estimate takes it.")
+    off_since: datetime | None = Field(description="When the bias became certain.")
+    scatter_percent: float = Field(description="Of a reading, as the estimate assumes.")
     calibrated_scatter_percent: float | None = Field(
-        description="The same in solvents that it was calibrated for."
+        description="The same in solvents it was calibrated for."
     )
     scatter_seen_percent: float | None = Field(
-        description="What the readings showed; None of too few, or too wide an estimate."
+        description="What the readings showed; None if too few, or if the estimate is too wide."
     )
     scatter_at_most_percent: float | None = Field(
-        description="What the scatter cannot exceed by the readings; None of too few."
+        description="Upper bound of the scatter from the readings; None if too few."
     )
     readings: int
-    slips: float = Field(description="How many of these were slips, by their chances added up.")
+    slips: float = Field(description="How many of these were slips: the sum of their chances.")
     slip_chance: float = Field(description="Of the next reading, 0 to 1.")
     first_at: datetime | None
     last_at: datetime | None

@@ -21,7 +21,7 @@ class BalanceOut(FromAttributes):
 
     account: str = Field(description="Its kind, a colon, its key: `tank:t1`, `lot:ipa|A7`.")
     name: str
-    litres: float = Field(description="Below 0 where more left it than came.")
+    litres: float = Field(description="Below 0 if more left it than came in.")
 
 
 class GroupOut(FromAttributes):
@@ -29,7 +29,7 @@ class GroupOut(FromAttributes):
 
     kind: str
     words: str
-    stands: bool = Field(description="Its litres stand in the room, and pages name them.")
+    stands: bool = Field(description="Its litres are in the room and appear on pages.")
     balances: list[BalanceOut]
 
 
@@ -41,7 +41,9 @@ class ComparedOut(FromAttributes):
     book_l: float
     page_l: float
     estimated_l: float = Field(
-        description="Of a tank: evaporated, dragged out and carried in since its level was seen."
+        description=(
+            "For a tank: evaporated, dragged out and carried in since its level was last read."
+        )
     )
     apart_l: float
 
@@ -49,7 +51,7 @@ class ComparedOut(FromAttributes):
 class BookOut(FromAttributes):
     """The book of a room."""
 
-    imbalance_l: float = Field(description="What the accounts do not add up to nothing by.")
+    imbalance_l: float = Field(description="By how much the accounts miss zero.")
     groups: list[GroupOut]
     compared: list[ComparedOut]
     unexplained: list[BalanceOut]
@@ -68,7 +70,7 @@ class PostingOut(FromAttributes):
 
 
 class PostingsOut(FromAttributes):
-    """Postings, the newest first."""
+    """Postings, newest first."""
 
     postings: list[PostingOut]
 
@@ -83,7 +85,7 @@ def read_book(session: SessionDep, room: MinuteRoomDep, now: NowDep) -> BookOut:
 def read_postings(
     session: SessionDep, room: RoomDep, request: Request, response: Response,
     account: Annotated[
-        str, Query(max_length=300, description="An account; left out: all of them.")
+        str, Query(max_length=300, description="An account; all of them if left out.")
     ] = "",
     limit: Limit = 100, cursor: Cursor = None,
 ) -> PostingsOut:  # fmt: skip

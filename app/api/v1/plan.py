@@ -24,15 +24,13 @@ class ProposalOut(_Out):
     """A swap and its day."""
 
     tank: str
-    day: date | None = Field(description="Null where no working day is left for it.")
-    round: int = Field(description="0: the bath of now; later ones are rough.")
+    day: date | None = Field(description="Null if no working day is left for it.")
+    round: int = Field(description="0: the present bath; later ones are rough.")
     early_on: date | None
     due_on: date | None
     is_pinned: bool
-    chance: float = Field(description="That the bath is past its limit by then, 0 to 1.")
-    share: float = Field(
-        description="The chance that it falls into the weeks looked at; 1 for a next swap."
-    )
+    chance: float = Field(description="Chance that the bath is past its limit by then, 0 to 1.")
+    share: float = Field(description="Chance that it falls into these weeks; 1 for a next swap.")
     waits_for: str = Field(description="What keeps it from an earlier day: solvent, drum, or none.")
     waits_until: date | None
     warnings: list[str] = Field(
@@ -51,7 +49,7 @@ class LineOut(_Out):
     missing: float
     ready_on: date | None
     act_by_on: date | None = Field(description="The last day on which to order or to book.")
-    earliest_on: date | None = Field(description="When it comes if it is asked for today.")
+    earliest_on: date | None = Field(description="When it comes if ordered today.")
     buy: list[tuple[float, int]] = Field(description="Container size in L and number.")
     text: str
 
@@ -90,7 +88,7 @@ class OrderOut(_Out):
     needed_on: date
     earliest_on: date
     fits_l: float | None = Field(
-        description="What the fire area has room for when it comes, where that is less."
+        description="What the fire area has room for when it comes, if that is less."
     )
     tanks: list[str]
 
@@ -122,7 +120,7 @@ class PlanOut(_Out):
     """The swaps ahead of a room."""
 
     today: date
-    is_cheapest: bool = Field(description="It was shown that no other days cost less.")
+    is_cheapest: bool = Field(description="Proven: no other days cost less.")
     proposals: list[ProposalOut]
     swaps: list[ReadinessOut] = Field(description="In the queue's order.")
     later: list[LaterOut] = Field(description="Swaps after the next ones, by their days.")

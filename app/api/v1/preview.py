@@ -44,7 +44,7 @@ class MeasuredOut(BaseModel):
 class PreviewOut(BaseModel):
     """What an entry would say; nothing is stored."""
 
-    doubts: tuple[str, ...] = Field(description="Reasons to ask again before saving.")
+    doubts: tuple[str, ...] = Field(description="Reasons to ask before saving.")
     measured: MeasuredOut | None = Field(description="For a reading.")
 
 

@@ -37,7 +37,7 @@ class RejectRateOut(FromAttributes):
     rejects: int
     verdict: Verdict
     rises_at_percent: float | None = Field(
-        description="From where it is surely higher than below; None while it is not."
+        description="Where it becomes clearly higher than below; None if it does not."
     )
 
 
@@ -53,7 +53,7 @@ class TrialOut(FromAttributes):
     """A bath let run on to find out."""
 
     until_percent: float
-    washes: int = Field(description="So many beyond the limit would tell.")
+    washes: int = Field(description="This many beyond the limit would tell.")
 
 
 class LimitAdviceOut(FromAttributes):
@@ -64,12 +64,12 @@ class LimitAdviceOut(FromAttributes):
     limit_percent: float
     best_percent: float
     saves_cents: float
-    low_cents: float = Field(description="10 % lie below; high_cents: 10 % above.")
+    low_cents: float = Field(description="10 % are below; high_cents: 10 % are above.")
     high_cents: float
-    chance: float = Field(description="That it saves anything.")
+    chance: float = Field(description="Chance that it saves anything.")
     washes: float
     rejects: float
-    rise_chance: float = Field(description="That rejects rise with the saturation.")
+    rise_chance: float = Field(description="Chance that rejects rise with the saturation.")
     more_rejects: int | None
     trial: TrialOut | None
 
@@ -78,7 +78,7 @@ class LimitOut(BaseModel):
     """The advice for the baths of one limit; None with what is missing."""
 
     advice: LimitAdviceOut | None
-    missing: str = Field(description="`price` of a reject, or what to log; empty where nothing is.")
+    missing: str = Field(description="`price` of a reject, or what to log; empty if nothing.")
     tanks: list[str]
     on_trial: str | None
 

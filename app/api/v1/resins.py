@@ -20,7 +20,7 @@ class CarryInOut(FromAttributes):
     median_g_cm2: float
     low_g_cm2: float
     high_g_cm2: float
-    washes: int = Field(description="What it was learned from; 0: only what is usual.")
+    washes: int = Field(description="What it was learned from; 0: only the usual value.")
 
 
 class ResinOut(BaseModel):

@@ -98,13 +98,13 @@ class RoomOut(BaseModel):
     mass_unit: str
     area_unit: str
     currency: str = Field(
-        description="Of its amounts, after ISO 4217; empty where none is set. Price lists set it."
+        description="Of its amounts, as in ISO 4217; empty if none is set. Price lists set it."
     )
     currency_digits: int = Field(
-        description="Amounts are in its smallest unit; so many of their digits are decimals."
+        description="Amounts are in its smallest unit; this many of their digits are decimals."
     )
     created_at: datetime
-    is_archived: bool = Field(description="Out of use: read only, and not in the list.")
+    is_archived: bool = Field(description="Out of use: read-only and not listed.")
     version: int = Field(description="Rises by one with each change.")
 
 

@@ -21,9 +21,9 @@ class StoredOut(FromAttributes):
     name: str
     litres: float
     category: int | None = Field(
-        description="29 CFR 1910.106(a)(19), 1 to 4; null where it is no flammable liquid."
+        description="29 CFR 1910.106(a)(19), 1 to 4; null if it is not a flammable liquid."
     )
-    remark: str = Field(description="Why a category was taken that nobody has measured.")
+    remark: str = Field(description="Why a category was assumed that nobody has measured.")
 
 
 class StorageOut(FromAttributes):
@@ -31,7 +31,7 @@ class StorageOut(FromAttributes):
 
     total_l: float = Field(description="Flammable liquids: baths, shelf and waste together.")
     limit_l: float | None
-    free_l: float | None = Field(description="What may still come in; below 0 where it is over.")
+    free_l: float | None = Field(description="What more may come in; below 0 where it is over.")
     is_over: bool
     stored: list[StoredOut]
 

@@ -65,11 +65,11 @@ class Remedy(FromAttributes):
 class Explanation(FromAttributes):
     """What may lie behind the last readings, in one sentence, and what would settle it."""
 
-    name: str = Field(description="As an entry `explanation_dismissed` names it.")
-    chance: float | None = Field(description="0 to 1; None where none is worked out.")
+    name: str = Field(description="Its name in an entry `explanation_dismissed`.")
+    chance: float | None = Field(description="0 to 1; None if none is worked out.")
     sentence: str
     since: datetime | None
-    entry: str | None = Field(description="The entry that it is about, where it is about one.")
+    entry: str | None = Field(description="The entry it is about, if any.")
     readings: list[Evidence]
     act: Remedy
 
@@ -93,10 +93,10 @@ class Forecast(BaseModel):
     p10_at: datetime | None
     p50_at: datetime | None
     p90_at: datetime | None
-    passed_at: datetime | None = Field(description="Since when it is passed, None while it is not.")
+    passed_at: datetime | None = Field(description="When it was passed; None if it has not been.")
     chance_within_year: float
     stop_p50_at: datetime | None = Field(description="The middle day of the second limit.")
-    missing: str = Field(description="What to log before a day can be named; empty where one can.")
+    missing: str = Field(description="What to log before a day can be named; empty if one can.")
 
 
 class SwapOut(FromAttributes):
@@ -142,7 +142,7 @@ class TankOut(FromAttributes):
     place_in_queue: int | None
     flags: tuple[str, ...]
     explanation: Explanation | None = Field(
-        description="What is said of the last readings; None where they and the log agree."
+        description="What the last readings suggest; None if they agree with the log."
     )
     needs_reading: bool
     last_entry_kind: str | None
@@ -190,7 +190,7 @@ class WorthOut(FromAttributes):
     method: str
     now_days: float
     then_days: float = Field(
-        description="Once it is in, as half of the ways in which it may turn out leave at most."
+        description="Once it is in: the width that half of its possible values stay within."
     )
     is_worthwhile: bool
 
@@ -202,7 +202,7 @@ class TankDetail(TankOut):
     set_aside: list[SetAside]
     fan: list[FanPoint]
     worth_of_readings: list[WorthOut] = Field(
-        description="By instrument, the best first; empty where no day is named."
+        description="By instrument, best first; empty if no day is named."
     )
 
 

@@ -74,9 +74,9 @@ class ImportPreview(FromAttributes):
     last_at: datetime | None
     new: int
     changed: int = Field(description="Correct what an earlier import brought.")
-    unchanged: int = Field(description="Are there already, as they are.")
+    unchanged: int = Field(description="Already there, unchanged.")
     gone: int = Field(description="Came with the file before, are not in it now, and stay.")
-    skipped: int = Field(description="Unchanged ones, and lines that the file holds twice.")
+    skipped: int = Field(description="Unchanged ones, and lines that are in the file twice.")
     unknown_fields: tuple[str, ...] = Field(description="Kept, and handed back on export.")
     errors: list[LineErrorOut] = Field(description="The first hundred.")
     bad_lines: int

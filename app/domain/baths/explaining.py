@@ -8,7 +8,7 @@ from typing import Any
 from app.domain.baths.estimator import Explanation, Sight
 from app.domain.calendar_words import MONTHS, WEEKDAYS
 from app.domain.instruments import INSTRUMENTS
-from app.domain.roomlog.kinds import Reading, Swap, TopUp, Wash
+from app.domain.roomlog.kinds import Reading, Swap, TankChange, TopUp, Wash
 
 SURE = 0.95
 MOST_PERCENT = 99
@@ -16,25 +16,27 @@ AGREE_WITHIN_PERCENT = 1.0
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six")
 CLAIMS = {
     "slip": "it is {sure} wrong",
-    "wrong_tank": "it is {sure} wrong here, and most likely of {other}",
+    "wrong_tank": "it is {sure} wrong here, and most likely from {other}",
     "washes_missing": "washes were {sure} not logged",
     "swap_missing": "a swap was {sure} not logged",
     "top_up_missing": "a top-up was {sure} not logged",
     "wrong_entry": "its size is {sure} wrong",
     "fill_not_fresh": "the fill was {sure} not fresh",
     "instrument_off": "the instrument is {sure} off",
+    "pair_untold": "they are {sure} rinses, and count as such",
 }
 SHORT = {
     "slip": "The last reading is {sure} wrong",
-    "wrong_tank": "The last reading is {sure} wrong here, and most likely of {other}",
+    "wrong_tank": "The last reading is {sure} wrong here, and most likely from {other}",
     "washes_missing": "Washes were {sure} not logged",
     "swap_missing": "A swap was {sure} not logged",
     "top_up_missing": "A top-up was {sure} not logged",
     "wrong_entry": "The size of a wash is {sure} wrong",
     "fill_not_fresh": "The fill was {sure} not fresh",
-    "instrument_off": "It is {sure} off, and corrected for: check it",
+    "instrument_off": "It is {sure} off. The figures allow for it; check it",
+    "pair_untold": "Parts from {other} are {sure} rinsed here",
 }
-NOT_ONE_BATH = "These readings do not belong to one bath"
+NOT_ONE_BATH = "These readings are not all from one bath"
 ACTS = {
     "slip": "Take a second reading",
     "wrong_tank": "Move it to {other}",
@@ -45,6 +47,7 @@ ACTS = {
     "fill_not_fresh": "Take a second reading",
     "not_one_bath": "Take a residue test",
     "instrument_off": "Check it with a residue test",
+    "pair_untold": "Make it the clean bath of {other}",
 }
 WITHOUT_RESIDUE = {
     "not_one_bath": "Take another reading",
@@ -127,7 +130,7 @@ def said(told: Explanation, beside: Beside) -> Said:
         claim = CLAIMS[told.name].format(sure=sure, other=other)
         sentence = f"{_evidence(told, beside)}: {claim} {chance}."
     if told.name == "instrument_off":
-        sentence += " The figures are corrected for it."
+        sentence += " The figures allow for it."
     what = ACTS if beside.dries else {**ACTS, **WITHOUT_RESIDUE}
     act = _act(told, beside, what[told.name].format(other=other))
     return Said(told.name, told.chance, sentence, short, act, told.entry, told.since, told.readings)
@@ -172,21 +175,24 @@ def _evidence(told: Explanation, beside: Beside) -> str:
         return f"{when} is about {told.factor or 10.0:.0f} times as large as others here"
     if told.name == "instrument_off":
         return _bias(told, beside)
+    if told.name == "pair_untold":
+        other = beside.names.get(told.other_tank or "", told.other_tank or "")
+        return f"The loads logged here were washed in {other} shortly before"
     if not told.readings:
         return "The reading of the fresh solvent shows more than fresh solvent does"
     first = told.readings[0]
     if len(told.readings) == 1:
         name = INSTRUMENTS[first.channel].name.lower()
         return (
-            f"The {name} of {_day(first.at, beside.zone)} shows {first.percent:.1f} %, the log "
-            f"says {first.before_percent:.1f} %"
+            f"The {name} of {_day(first.at, beside.zone)} shows {first.percent:.1f} %, but the "
+            f"log says {first.before_percent:.1f} %"
         )
     figures = [one.percent for one in told.readings]
     span = f"read {min(figures):.1f} to {max(figures):.1f} %"
     if max(figures) - min(figures) <= AGREE_WITHIN_PERCENT:
         span = f"agree on {sum(figures) / len(figures):.1f} %"
     return (
-        f"{_counted(told.readings)} since {_day(first.at, beside.zone)} {span}, the log said "
+        f"{_counted(told.readings)} since {_day(first.at, beside.zone)} {span}, but the log said "
         f"{first.before_percent:.1f} %"
     )
 
@@ -204,8 +210,8 @@ def _contradiction(told: Explanation, zone: tzinfo) -> str:
     shown = f"{', '.join(figures[:-1])} and {figures[-1]} %" if len(figures) > 1 else ""
     since = f" since {_day(told.readings[0].at, zone)}" if told.readings else ""
     return (
-        f"{NOT_ONE_BATH}: {shown}{since}. Check which tank each was taken from, then take one "
-        "more from this one."
+        f"{NOT_ONE_BATH}: {shown}{since}. Check which tank each one came from, then take one more "
+        "from this tank."
     )
 
 
@@ -246,6 +252,9 @@ def _act(told: Explanation, beside: Beside, text: str) -> Remedy:
         "fill_not_fresh": lambda: Remedy(text, Reading.kind, {**here, "method": again}),
         "not_one_bath": lambda: Remedy(text, Reading.kind, {**here, "method": residue}),
         "instrument_off": lambda: Remedy(text, Reading.kind, {**here, "method": residue}),
+        "pair_untold": lambda: Remedy(
+            text, TankChange.kind, {"tank": told.other_tank, "pair": beside.tank}
+        ),
     }  # fmt: skip
     return acts[told.name]()
 

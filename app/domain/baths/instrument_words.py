@@ -7,7 +7,7 @@ from app.domain.calendar_words import day_words
 
 Z90 = 1.6448536269514722  # half of the 90 % interval in standard deviations
 LEAST_PERCENT = 0.1
-NOT_FOLLOWED = "Taken as it reads: no slow error of it is followed."
+NOT_FOLLOWED = "Used as read. Drift is not tracked for this instrument."
 
 
 def bias_sentence(
@@ -25,7 +25,7 @@ def bias_sentence(
     side = "high" if mean > 0 else "low"
     if abs(mean) <= max(reach, LEAST_PERCENT):
         return (
-            f"Reads true within {max(abs(mean) + reach, LEAST_PERCENT):.1f} %, as far as is known."
+            f"Reads true within {max(abs(mean) + reach, LEAST_PERCENT):.1f} %, as far as we know."
         )
     when = f" since {_day(since, now, zone)}" if since is not None else ""
     return f"Reads {abs(mean):.1f} ± {reach:.1f} % too {side}{when}; corrected for."

@@ -91,7 +91,7 @@ def in_words(scores: Scores) -> str:
     for method, misses in sorted(scores.misses.items()):
         lines.append(_reading_line(method, misses))
     if not scores.misses:
-        lines.append("  no reading had an estimate of the two days before it to be held against")
+        lines.append("  no reading had an estimate from the two days before it to compare with")
     lines.append(f"Forecasts of the passings of a first limit ({scores.passings}), by time to go:")
     for low, high in LEADS_DAYS:
         found = [hit for hit in scores.hits if low <= hit.lead_days < high]
@@ -99,7 +99,7 @@ def in_words(scores: Scores) -> str:
             lines.append(_forecast_line(low, high, found))
     if not scores.hits:
         lines.append(
-            "  no limit was passed after a forecast; there is nothing to judge them by yet"
+            "  no limit was passed after a forecast, so there is nothing to judge them by yet"
         )
     return "\n".join(lines)
 

@@ -12,6 +12,9 @@ from app.domain.instruments.residue import RESIDUE
 from app.domain.solvents.density import root
 
 SUSPECT_SD = 2.0
+# What a hydrometer may be off by in use, 0.80 mass % of scatter and 0.45 of slow error (the
+# estimator's settings), as water: one pair of readings tells less than its scale can show.
+IN_USE_WATER_SD_PERCENT = 1.1
 
 
 @dataclass(frozen=True)
@@ -114,7 +117,7 @@ def from_density_with_baseline(
     _check_table(liquid)
     baseline = liquid.baseline
     if baseline is None or baseline.density_g_ml is None:
-        raise DomainError("Measure the density of fresh solvent of this fill first.")
+        raise DomainError("First measure the density of this fill's fresh solvent.")
     resin = resin_percent(density_g_ml, temperature_c, liquid)
     resin_sd = uncertainty(density_g_ml, temperature_c, liquid).total
     shift = _baseline_shift(temperature_c, liquid)
@@ -145,7 +148,7 @@ def _told_apart(
     resin: float, resin_sd: float, water: float, water_sd: float, liquid: BathLiquid
 ) -> WaterSplit:
     taken_up = water - (100 - liquid.purity_percent)
-    is_suspected = taken_up > SUSPECT_SD * water_sd
+    is_suspected = taken_up > SUSPECT_SD * math.hypot(water_sd, IN_USE_WATER_SD_PERCENT)
     statement = f"{resin:.1f} % resin, and {water:.1f} % water in the solvent"
     if is_suspected:
         statement += f": {taken_up:.1f} % more than it came with. Water uptake suspected."

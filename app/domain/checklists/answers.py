@@ -19,7 +19,7 @@ def answer_problems(
         confirmed: places of the points that were confirmed, from 0.
     """
     found = [
-        FieldError(f"confirm_{place}", f"Confirm first: {line}.")
+        FieldError(f"confirm_{place}", f"First confirm: {line}.")
         for place, line in enumerate(step.confirms)
         if place not in confirmed
     ]

@@ -30,11 +30,11 @@ class Danger:
     step: str = ""
 
 
-_SPLASH = "an eye or a hand is splashed"
-_REACHES = "a pump or a heater that starts takes the hand that reaches in"
-_SPARK = "a liquid that flows makes a charge, and its spark lights the vapour"
-_UNREFITTED = "a filled tank is too heavy to move, and runs out where a part is missing"
-_RUNS = "it runs from here on, and nobody may reach in or have something open"
+_SPLASH = "eyes or hands get splashed"
+_REACHES = "a pump or heater starts and catches the hand reaching in"
+_SPARK = "flowing liquid builds up a charge, and a spark lights the vapour"
+_UNREFITTED = "a filled tank is too heavy to move, and leaks where a part is missing"
+_RUNS = "it runs from here on, and nobody may reach in or leave anything open"
 
 NEEDED: Mapping[str, str] = {
     "ppe": _SPLASH,
@@ -42,10 +42,10 @@ NEEDED: Mapping[str, str] = {
     "drum": "the bath has nowhere to go",
     "bond": _SPARK,
     "drain": "nobody knows where the old bath went",
-    "inspection": "a part that has failed is seen only while the tank is empty",
+    "inspection": "a failed part can only be seen while the tank is empty",
     "refit": _UNREFITTED,
     "fill": "a pump that runs dry loses its seal",
-    "leak_check": "a bath that leaks runs out while nobody looks",
+    "leak_check": "a leaking bath runs out while nobody is looking",
     "restart": "somebody switches it on while hands are in it",
 }
 """What every list has as a required step, and what happens without it."""
@@ -55,27 +55,27 @@ ORDER: Mapping[tuple[str, str], str] = {
                                              "move", "fill")},
     **{("isolate", later): _REACHES for later in ("drain", "inspection", "hands", "rinse", "refit",
                                                   "move", "fill")},
-    ("drum", "bond"): "the lead is clipped to the drum that is used",
+    ("drum", "bond"): "the bonding lead must be clipped to the drum in use",
     ("drum", "drain"): "the bath has nowhere to go",
     **{("bond", later): _SPARK for later in ("drain", "rinse", "move", "fill")},
-    ("drain", "inspection"): "nothing is seen in a full tank",
-    ("drain", "hands"): "hands go into an empty tank only",
+    ("drain", "inspection"): "nothing can be seen in a full tank",
+    ("drain", "hands"): "hands only go into an empty tank",
     ("drain", "rinse"): "the rinse mixes with the old bath",
-    ("drain", "refit"): "parts come out of an empty tank only",
+    ("drain", "refit"): "parts only come out of an empty tank",
     ("drain", "move"): "two baths overflow the tank",
-    ("inspection", "move"): "a part that has failed is seen only while the tank is empty",
-    ("inspection", "fill"): "a part that has failed is seen only while the tank is empty",
-    ("hands", "move"): "hands go into an empty tank only",
-    ("hands", "fill"): "hands go into an empty tank only",
-    ("rinse", "move"): "what was rinsed off stays in the fresh bath",
-    ("rinse", "fill"): "what was rinsed off stays in the fresh bath",
+    ("inspection", "move"): "a failed part can only be seen while the tank is empty",
+    ("inspection", "fill"): "a failed part can only be seen while the tank is empty",
+    ("hands", "move"): "hands only go into an empty tank",
+    ("hands", "fill"): "hands only go into an empty tank",
+    ("rinse", "move"): "what is rinsed off stays in the fresh bath",
+    ("rinse", "fill"): "what is rinsed off stays in the fresh bath",
     ("refit", "move"): _UNREFITTED,
     ("refit", "fill"): _UNREFITTED,
-    ("move", "fill"): "the clean bath has to be out of its tank first",
+    ("move", "fill"): "the clean bath must be out of its tank first",
     ("move", "leak_check"): "an empty tank shows no leak",
     ("fill", "leak_check"): "an empty tank shows no leak",
     ("fill", "reading"): "there is nothing to measure",
-    ("leak_check", "restart"): "a pump empties a bath that leaks onto the floor",
+    ("leak_check", "restart"): "a pump empties a leaking bath onto the floor",
     **{(early, "restart"): _RUNS for early in ROLES if early not in ("", "leak_check", "restart")},
 }  # fmt: skip
 """Which role stands before which, and what happens otherwise."""
@@ -95,8 +95,8 @@ def changed_roles(steps: Sequence[Step], before: Sequence[Step]) -> tuple[Danger
     was = {step.key: step.role for step in before if step.role}
     return tuple(
         Danger(
-            f"“{step.title}” is the step that {ROLES[was[step.key]].does}. That cannot be taken "
-            "from it: take the whole step out, and add one of your own.",
+            f"“{step.title}” is the step that {ROLES[was[step.key]].does}. You cannot take that "
+            "away from it. Remove the whole step and add your own.",
             step=step.key,
         )
         for step in steps
@@ -130,10 +130,10 @@ def _missing(steps: Sequence[Step]) -> list[Danger]:
         if not mine:
             place = _place_of(steps, role)
             beside = steps[place].key if place < len(steps) else ""
-            text = f"The step is missing that {ROLES[role].does}. Without it {why}."
+            text = f"The list lacks the step that {ROLES[role].does}. Without it {why}."
             found.append(Danger(text, role, beside))
         elif not any(step.is_required for step in mine):
-            text = f"“{mine[0].title}” has to be required. Without it {why}."
+            text = f"“{mine[0].title}” must be required. Without it {why}."
             found.append(Danger(text, step=mine[0].key))
     return found
 
@@ -154,7 +154,7 @@ def _misplaced(steps: Sequence[Step]) -> list[Danger]:
 
 def _unasked(steps: Sequence[Step]) -> list[Danger]:
     return [
-        Danger(f"“{step.title}” has nothing to confirm: give it one point at least, so that "
+        Danger(f"“{step.title}” has nothing to confirm. Give it at least one point, so that "
                "nobody ticks it in passing.", step=step.key)
         for step in steps
         if step.role in CONFIRMED and not step.confirms

@@ -15,8 +15,8 @@ TIME_KEY, TIME_LABEL = "minutes_taken", "Time it took"
 _BEFORE = (
     Step(
         "prepare", "Clear the place",
-        "Say at the station that this bath is changed now. Read the safety data sheet of the "
-        "solvent and have it at hand. Nobody works above you.",
+        "Tell everyone at the station that you are changing this bath. Read the solvent's safety "
+        "data sheet and keep it at hand. Nobody works above you.",
         "Place is clear",
         confirms=(
             "Hood or room ventilation is running",
@@ -26,9 +26,9 @@ _BEFORE = (
     ),
     Step(
         "protect", "Put on gloves, glasses, apron",
-        "Gloves as the safety data sheet names them, changed at once after a splash: solvent that "
-        "carries resin goes through thin gloves in minutes. Uncured resin can make an allergy for "
-        "life.",
+        "Wear the gloves the safety data sheet names. Change them at once after a splash: "
+        "solvent with resin in it goes through thin gloves in minutes. Uncured resin can cause a "
+        "lifelong allergy.",
         "Protected", role="ppe",
         confirms=(
             "Fresh gloves for this solvent are on",
@@ -38,58 +38,57 @@ _BEFORE = (
     ),
     Step(
         "isolate", "Stop the bath and isolate it",
-        "Take the last parts out. Stop pump and heater, switch off at the supply away from the "
-        "bath, lock it and hang your tag on it. What is hot cools down first.",
+        "Take the last parts out. Stop the pump and heater. Switch off at the supply away from "
+        "the bath, lock it and hang your tag on it. Let hot parts cool down first.",
         "Isolated", role="isolate",
         confirms=("No parts are in the bath", "Pump and heater are off and cannot be switched on"),
     ),
     Step(
         "choose_drum", "Choose and ready the drum",
-        "Same waste stream, room for bath and rinse under its fill limit, sound lid, label on it "
-        "and legible. One stream in a drum: never mix.",
+        "Same waste stream, room for bath and rinse under its fill limit, sound lid, legible "
+        "label. One stream per drum. Never mix.",
         "Drum is ready", role="drum",
         confirms=("The label names the waste, its hazards and where it comes from",
-                  "The drum stands in its tray and does not leak"),
+                  "The drum is in its tray and does not leak"),
     ),
     Step(
         "bond", "Bond and earth both",
-        "Clamp before the bung comes out. A flammable liquid is moved only with nozzle and "
-        "container bonded (29 CFR 1910.106(e)(6)(ii)). Use a hand or air pump, or one rated for "
-        "the area.",
-        "Bonded", role="bond", confirms=("Clamps sit on bare metal, or the dip pipe is grounded",),
+        "Clamp before the bung comes out. Move a flammable liquid only with nozzle and container "
+        "bonded (29 CFR 1910.106(e)(6)(ii)). Use a hand or air pump, or one rated for the area.",
+        "Bonded", role="bond", confirms=("Clamps are on bare metal, or the dip pipe is grounded",),
     ),
 )  # fmt: skip
 
 _EMPTY = (
     Step(
         "drain", "Drain into the drum",
-        "Read the drum before. Open the drain a little first, stay at it, keep the hose end low in "
-        "the drum. Close the drain when the flow stops, and read the drum again.",
+        "Read the drum first. Open the drain a little, stay with it, and keep the hose end low "
+        "in the drum. Close the drain when the flow stops, and read the drum again.",
         "Drained", role="drain",
     ),
     Step(
         "inspect", "Inspect the empty tank",
-        "Impeller, shaft, seal, strainer, drain and lid, while everything can be seen. A part that "
-        "has failed stops the refill.",
+        "Check the impeller, shaft, seal, strainer, drain and lid while you can see everything. "
+        "A failed part stops the refill.",
         "Inspected", role="inspection",
     ),
     Step(
         "rinse", "Rinse out the settled solids",
-        "Pour the rinse along the walls, stir the solids up, and drain it into the same drum. "
-        "Filled resins leave fine solids and may want a second rinse. Enter 0 where none was "
-        "needed. Sludge that does not flow goes into its own container.",
+        "Pour the rinse along the walls, stir up the solids, and drain it into the same drum. "
+        "Filled resins leave fine solids and may need a second rinse. Enter 0 if you did not "
+        "rinse. Sludge that does not flow goes into a separate container.",
         "Rinsed", role="rinse",
     ),
     Step(
         "wipe", "Wipe down tank and lid",
-        "Lint-free wipes damp with solvent, from clean to dirty. No metal scraper on plastic. Used "
-        "wipes go into the closed wipes bin: they are waste too.",
+        "Use lint-free wipes damp with solvent, from clean to dirty. No metal scraper on "
+        "plastic. Used wipes are waste too: put them in the closed wipes bin.",
         "Wiped", role="hands",
     ),
     Step(
         "sensor", "Clean the sensor",
-        "Soft wipe and fresh solvent on the window or float; no scraper. Look whether it moves "
-        "freely and its cable is whole.",
+        "Clean the window or float with a soft wipe and fresh solvent. No scraper. Check that it "
+        "moves freely and that its cable is sound.",
         "Sensor is clean", role="hands", is_required=False,
         asks=(Ask("sensor_state", "choice", "Its state",
                   choices=("clean", "film came off", "film stays", "damaged")),),
@@ -99,16 +98,16 @@ _EMPTY = (
 _FULL = (
     Step(
         "refit", "Refit before filling",
-        "Seal, impeller, strainer, drain plug, sensor: now, while the tank is light and dry. A "
-        "filled tank is too heavy to move.",
+        "Refit the seal, impeller, strainer, drain plug and sensor now, while the tank is light "
+        "and dry. A filled tank is too heavy to move.",
         "Refitted", role="refit",
         confirms=("All parts are back in place and tight", "The drain is closed",
-                  "The tank stands level in its place"),
+                  "The tank is level and in its place"),
     ),
     Step(
         "move_clean", "Move the clean bath here",
         "Bond both tanks. Move the liquid slowly, leave settled solids behind, stop between the "
-        "marks. Rinse, wipe and refit the clean tank as this one, before it is filled.",
+        "marks. Before you fill the clean tank, rinse, wipe and refit it like this one.",
         "Moved", role="move",
         confirms=("Both tanks are bonded", "The clean tank is wiped and refitted"),
     ),
@@ -116,30 +115,30 @@ _FULL = (
         "fill", "Fill to between the marks",
         "Read the label of every container aloud: solvent, purity, use-by day. Pour slowly, with "
         "container and tank bonded. Stop between the two marks.",
-        "Filled", role="fill", confirms=("The label on each container is the bath's solvent",),
+        "Filled", role="fill", confirms=("The label on each container names the bath's solvent",),
     ),
     Step(
         "leak_check", "Look for leaks",
         "Dry the outside and wait five minutes. Look under the drain, the seal and the fittings.",
-        "No leak", role="leak_check", confirms=("No drop came in five minutes",),
+        "No leak", role="leak_check", confirms=("No drop in five minutes",),
     ),
     Step(
         "read", "Take the first reading",
-        "Of the fresh bath, before any wash, with the temperature of the sample: later readings "
-        "are held against it.",
+        "Read the fresh bath before any wash, and note the sample's temperature. Later readings "
+        "are compared with this one.",
         "Reading taken", role="reading",
     ),
     Step(
         "restart", "Restart and watch it run",
-        "Take your tag off. Level above the intake first: a pump that runs dry loses its seal. Let "
-        "it run and listen.",
+        "Check that the level is above the intake: a pump that runs dry loses its seal. Then "
+        "take your tag off, let it run and listen.",
         "Running", role="restart",
-        confirms=("The level stands above the intake", "It ran five minutes without noise or leak"),
+        confirms=("The level is above the intake", "It ran for five minutes without noise or leak"),
     ),
     Step(
         "close_out", "Close drum, label and shelf",
-        "Bung in, funnel off, drum closed: a drum is open only while something is poured. Amend "
-        "the label, put full containers back, empty ones where the site keeps them.",
+        "Funnel off, bung in, drum closed. A drum is only open while you pour. Update the label, "
+        "put full containers back, and put empty ones where the site keeps them.",
         "Put away",
         confirms=("The drum is closed and its label is right", "Tools and clamps are put away"),
         asks=(Ask(TIME_KEY, "number", TIME_LABEL, "min", 1, 1440, is_required=False),),

@@ -42,5 +42,5 @@ def blocks(state: SwapState, step: Step, inspection: str = "") -> tuple[Block, .
         found = [one for one in found if one.gate != "inspection"]
         found.insert(0, Block("inspection", inspection))
     if state.asks and ROLES[step.role].needs_contents:
-        found.insert(0, Block("contents", "Say first what is in the tank now."))
+        found.insert(0, Block("contents", "First say what is in the tank now."))
     return tuple(one for one in found if state.overrule(step.key, one.gate) is None)

@@ -44,15 +44,15 @@ class Role:
 NO_SWAP = "without it there is no swap"
 
 _ALL = (
-    Role("", "nothing but what the step says", may_repeat=True),
+    Role("", "only what the step says", may_repeat=True),
     Role(
-        "ppe", "confirms protection: nothing is opened before it",
+        "ppe", "confirms protection (nothing is opened before it)",
         shut="Protection is not confirmed yet", rule="Nothing is opened before this step.",
     ),
     Role(
-        "isolate", "isolates the bath: no hand goes into the tank before it",
-        shut="The bath is not isolated yet: pump and heater may start",
-        stays="a pump or a heater that starts takes hands and eyes",
+        "isolate", "isolates the bath (no hand goes into the tank before it)",
+        shut="The bath is not isolated yet. The pump and heater may start",
+        stays="a pump or heater that starts can injure hands and eyes",
         rule="No hand goes into the tank before this step.",
     ),
     Role(
@@ -60,7 +60,7 @@ _ALL = (
         shut="No drum is chosen yet", answers=("drum",), stays=NO_SWAP,
     ),
     Role(
-        "bond", "bonds and earths: nothing flows before it",
+        "bond", "bonds and earths (nothing flows before it)",
         shut="Tank and drum are not bonded yet", rule="Nothing flows before this step.",
     ),
     Role(
@@ -81,7 +81,7 @@ _ALL = (
     Role(
         "hands", "is done with hands in the empty tank", may_repeat=True,
         waits_for=("ppe", "isolate", "drain"), shut="A step with hands in the tank is still open",
-        rule="Hands go into the tank: the bath is isolated and drained first.",
+        rule="Hands go into the tank. Isolate and drain the bath first.",
     ),
     Role(
         "rinse", "asks for the rinse, and pours it into the drum", may_repeat=True,
@@ -89,13 +89,13 @@ _ALL = (
         answers=("rinse_l",),
     ),
     Role(
-        "refit", "confirms that the tank is refitted: nothing is filled before it",
+        "refit", "confirms that the tank is refitted (nothing is filled before it)",
         waits_for=("ppe", "isolate", "drain"),
-        shut="The tank is not refitted yet: refit before filling",
+        shut="The tank is not refitted yet. Refit it before filling",
         rule="Nothing is filled before this step.",
     ),
     Role(
-        "move", "only with a pair of baths: asks what was moved from the clean bath",
+        "move", "asks what was moved from the clean bath (only in a pair of baths)",
         waits_for=("ppe", "isolate", "bond", "drain", "inspection", "refit"), needs_contents=True,
         gate="moved", shut="The clean bath is not moved yet", answers=("moved_l",),
     ),
@@ -108,9 +108,9 @@ _ALL = (
         stays=NO_SWAP,
     ),
     Role(
-        "leak_check", "looks for leaks: nothing is switched on before it",
+        "leak_check", "looks for leaks (nothing is switched on before it)",
         waits_for=("fill",), shut="Nobody has looked for leaks yet",
-        stays="a bath that leaks runs out while nobody looks",
+        stays="a leaking bath runs out while nobody is looking",
         rule="Nothing is switched on before this step.",
     ),
     Role(

@@ -133,7 +133,7 @@ def _sparse_ask(ask: Ask) -> dict[str, Any]:
 def _step(place: int, raw: Any) -> Step:
     where = f"Step {place}"
     if not isinstance(raw, Mapping) or set(raw) - set(Step.__dataclass_fields__):
-        raise ValueError(f"{where} is not built as a step is.")
+        raise ValueError(f"{where} is not a valid step.")
     title = _text(raw.get("title", ""), f"{where}: its title", LONGEST_TITLE)
     if not title:
         raise ValueError(f"{where} has no title.")
@@ -158,19 +158,19 @@ def _step(place: int, raw: Any) -> Step:
 
 def _ask(raw: Any, where: str) -> Ask:
     if not isinstance(raw, Mapping) or set(raw) - set(Ask.__dataclass_fields__):
-        raise ValueError(f"{where}: a question is not built as it should be.")
+        raise ValueError(f"{where}: a question is not in the right form.")
     label = _line(raw.get("label", ""), f"{where}: a question")
     key, kind, unit = _key(raw.get("key"), where), raw.get("kind"), raw.get("unit", "")
     if key in OWN_ANSWERS:
-        raise ValueError(f"{where}: the name “{key}” is the program's own.")
+        raise ValueError(f"{where}: the name “{key}” is reserved for the program.")
     if kind not in ASK_KINDS:
-        raise ValueError(f"{where} ({label}): a question is one of {', '.join(ASK_KINDS)}.")
+        raise ValueError(f"{where} ({label}): a question must be one of {', '.join(ASK_KINDS)}.")
     if unit not in UNITS:
         known = ", ".join(filter(None, UNITS))
-        raise ValueError(f"{where} ({label}): “{str(unit)[:20]}” is none of the units {known}.")
+        raise ValueError(f"{where} ({label}): “{str(unit)[:20]}” is not one of the units {known}.")
     low, high = (_number(raw.get(end), f"{where} ({label})") for end in ("low", "high"))
     if low is not None and high is not None and not low < high:
-        raise ValueError(f"{where} ({label}): the range {low:g} to {high:g} holds nothing.")
+        raise ValueError(f"{where} ({label}): the range {low:g} to {high:g} is empty.")
     choices = tuple(_line(one, f"{where} ({label}): a choice") for one in raw.get("choices", ()))
     if kind == "choice" and (len(choices) < 2 or len(set(choices)) < len(choices)):
         raise ValueError(f"{where} ({label}): give at least two choices, each once.")
@@ -188,18 +188,20 @@ def _check_roles(steps: tuple[Step, ...]) -> None:
     roles = [step.role for step in steps]
     for key in dict.fromkeys(roles):
         if roles.count(key) > 1 and not ROLES[key].may_repeat:
-            raise ValueError(f"Only one step may be there that {ROLES[key].does}.")
+            raise ValueError(f"Only one step may be the one that {ROLES[key].does}.")
 
 
 def _key(value: Any, where: str) -> str:
     if not isinstance(value, str) or not KEY.fullmatch(value):
-        raise ValueError(f"{where}: its key is 1 to 40 small letters, digits and underscores.")
+        raise ValueError(
+            f"{where}: its key must be 1 to 40 lower-case letters, digits or underscores."
+        )
     return value
 
 
 def _flag(value: Any, where: str) -> bool:
     if not isinstance(value, bool):
-        raise ValueError(f"{where}: required is true or false.")
+        raise ValueError(f"{where}: required must be true or false.")
     return value
 
 
@@ -207,7 +209,7 @@ def _number(value: Any, where: str) -> float | None:
     if value is None:
         return None
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise ValueError(f"{where}: the ends of the range are numbers.")
+        raise ValueError(f"{where}: the ends of the range must be numbers.")
     return float(value)
 
 
@@ -219,10 +221,10 @@ def _line(value: Any, what: str) -> str:
 
 def _text(value: Any, what: str, longest: int) -> str:
     if not isinstance(value, str):
-        raise ValueError(f"{what} is text.")
+        raise ValueError(f"{what} must be text.")
     text = value.replace("\r\n", "\n").strip()
     if len(text) > longest:
         raise ValueError(f"{what} has {len(text)} characters; at most {longest}.")
     if any(not (c.isprintable() or c == "\n") for c in text):
-        raise ValueError(f"{what} holds characters that cannot be stored.")
+        raise ValueError(f"{what} has characters that cannot be stored.")
     return text

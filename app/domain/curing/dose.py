@@ -21,7 +21,9 @@ METER = 0.10
 """What a hand-held UV radiometer may be off by, of its reading: 5 to 10 % by their makers' data
 sheets, second hand; the larger counts."""
 EVEN = 0.7  # weakest over strongest place; common practice, no source
-NOT_MEASURED = "Its output was never measured. Read the radiometer at its marked positions first."
+NOT_MEASURED = (
+    "Its output has never been measured. Read the radiometer at its marked positions first."
+)
 NOT_SURE = (
     "Its only reading is set aside as unlikely. Read the radiometer again, or have a lead settle "
     "it on the station's page."
@@ -151,19 +153,19 @@ def _refusals(
     if recipe.least_mw_cm2 and mw_cm2 < recipe.least_mw_cm2:
         found.append(
             f"It gives {plain(mw_cm2)} mW/cm² today, the recipe asks for "
-            f"{plain(recipe.least_mw_cm2)} or "
-            "more: below that, a longer time does not make up for it."
+            f"{plain(recipe.least_mw_cm2)} or more. Below that, a longer time does not make up "
+            "for it."
         )
     if seconds < SHORTEST_S:
         found.append(
             f"The dose of {plain(recipe.dose_mj_cm2)} mJ/cm² would take less than "
-            f"{SHORTEST_S:.0f} seconds here: no cure is as short. Look at the recipe: 1 J/cm² is "
+            f"{SHORTEST_S:.0f} seconds here. No cure is that short. Check the recipe: 1 J/cm² is "
             "1000 mJ/cm²."
         )
     longest = longest_minutes(station, recipe)
     if seconds > 60 * longest:
         found.append(
-            f"Today the dose would take {plain(seconds / 60)} min, the longest exposure is "
+            f"Today the dose would take {plain(seconds / 60)} min, but the longest exposure is "
             f"{longest:g} min. Relamp it or use another station."
         )
     asked, has = recipe.temperature_c, station.chamber_temperature_c
@@ -191,8 +193,8 @@ def _of_single(station: StationState) -> list[str]:
     if is_stated or len(station.readings) != 1 or station.is_cut:
         return []
     return [
-        "The time rests on a single reading that nothing confirms: take a second one, with another "
-        "meter or by another person, before parts are cured by it."
+        "The time relies on a single unconfirmed reading. Take a second one, with another meter "
+        "or by another person, before you cure parts."
     ]
 
 
@@ -200,27 +202,27 @@ def _of_lamp(lamp: Lamp) -> list[str]:
     found = []
     if lamp.is_reading_old and lamp.reading_age is not None:
         found.append(
-            f"The last radiometer reading is {lamp.reading_age.days} days old: measure again."
+            f"The last radiometer reading is {lamp.reading_age.days} days old. Measure again."
         )
     if any(one.is_high for one in lamp.aside):
         found.append(
-            "The last reading is far above what this lamp can give and is set aside: the time goes "
-            "by the readings before it."
+            "The last reading is far above what this lamp can give, so it is set aside. The time "
+            "uses the readings before it."
         )
     if lamp.has_dropped:
         found.append(
-            "The last reading lies well below the course of this lamp. To be safe the time goes by "
-            "it: look at the reflector, the window and the radiometer, then measure again."
+            "The last reading is well below this lamp's trend. To be safe, the time uses it. "
+            "Check the reflector, the window and the radiometer, then measure again."
         )
     elif lamp.origin == "last_reading":
-        found.append("The time rests on the last reading alone: no decline was measured yet.")
+        found.append("The time relies on the last reading alone. No decline has been measured yet.")
     if lamp.relamping is not None and lamp.relamping.is_due:
         found.append("The lamp has reached the level at which this room relamps.")
     if lamp.dark:
-        found.append(f"No light at {places(lamp.dark)}: put no part there.")
+        found.append(f"No light at {places(lamp.dark)}. Put no part there.")
     elif lamp.uniformity is not None and lamp.uniformity < EVEN:
         found.append(
-            f"The weakest position gets {100 * lamp.least_share:.0f} % of the mean: keep parts "
+            f"The weakest position gets {100 * lamp.least_share:.0f} % of the mean. Keep parts "
             "away from it, or turn them."
         )
     return found
@@ -234,7 +236,7 @@ def _of_recipe(station: StationState, recipe: RecipeState) -> list[str]:
         found.append("Turn the part half way.")
     has, asked = station.chamber_temperature_c, recipe.temperature_c
     if asked is not None and has is None:
-        found.append("The recipe asks for a temperature; that of this chamber is not known.")
+        found.append("The recipe asks for a temperature, but this chamber's is not known.")
     if has is not None and asked is not None and has > asked + TEMPERATURE_TOLERANCE_C:
         found.append("The chamber is hotter than the recipe asks for.")
     return found

@@ -53,17 +53,15 @@ def advice(solvent: str | None) -> str:
     """What to do with this solvent besides waiting."""
     known = SOLVENTS.get(solvent or "")
     if known is not None and known.dries_slowly:
-        return (
-            "This solvent hardly evaporates by itself: rinse it off as its recipe says, then dry."
-        )
+        return "This solvent hardly evaporates. Rinse it off as its recipe says, then dry."
     if known is not None and known.is_flammable:
         return (
-            "Let it evaporate under the hood, not in the chamber: its vapour can catch fire at a "
+            "Let it evaporate under the hood, not in the chamber. Its vapour can catch fire at a "
             "hot lamp."
         )
     if known is not None and known.density.is_water:
-        return "Blow or wipe water out of pockets: what stays wet stays white."
-    return "Look for wet pockets and blind holes before it goes under the light."
+        return "Blow or wipe water out of pockets. Wet spots turn white."
+    return "Check for wet pockets and blind holes before it goes under the light."
 
 
 def drying(asked: float, washed_at: datetime | None, now: datetime) -> Drying:

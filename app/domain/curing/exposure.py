@@ -76,7 +76,7 @@ def eye_limit(
         ValueError: no irradiance.
     """
     if mw_cm2 <= 0:
-        raise ValueError("An irradiance above zero.")
+        raise ValueError("Enter an irradiance above zero.")
     if wavelength_nm > UVA_TO_NM:
         share, basis = _uv_share(wavelength_nm, shape, width_nm, below_400_percent)
         return _near_uv(mw_cm2, share, basis)
@@ -84,7 +84,7 @@ def eye_limit(
         return ExposureLimit(
             EFFECTIVE_LIMIT_MJ_CM2 / mw_cm2,
             "Eye and skin: 30 J/m² effective within 8 hours; the time is for the most harmful "
-            "wavelength (270 nm), others take longer.",
+            "wavelength (270 nm); others take longer.",
             UV_SOURCE,
         )
     seconds = UVA_LIMIT_MJ_CM2 / mw_cm2
@@ -105,7 +105,7 @@ def _uv_share(
         return share_below_400(wavelength_nm, width_nm), f"by its width of {width_nm:g} nm"
     if shape == "led":
         share = share_below_400(wavelength_nm, LED_WIDTH_NM)
-        return share, f"taken for an LED {LED_WIDTH_NM:g} nm wide; enter the data sheet's share"
+        return share, f"assuming an LED {LED_WIDTH_NM:g} nm wide; enter the data sheet's share"
     return None, ""
 
 
@@ -113,7 +113,7 @@ def _near_uv(mw_cm2: float, share: float | None, basis: str) -> ExposureLimit:
     """A source that peaks above 400 nm: what of it lies below counts as UV-A."""
     source = f"{UV_SOURCE}; {BLUE_SOURCE}"
     if share is None:
-        text = "How much of it lies below 400 nm is not known: enter it from the data sheet. "
+        text = "How much of it is below 400 nm is not known. Enter it from the data sheet. "
         return ExposureLimit(None, text + BLUE, source)
     if share < LEAST_SHARE:
         return ExposureLimit(None, BLUE, BLUE_SOURCE)

@@ -83,7 +83,7 @@ def far_from_present(dose_mj_cm2: float, present_mj_cm2: float) -> str | None:
     if 1 / JUMP < ratio < JUMP:
         return None
     share = f"{plain(ratio)} times" if ratio > 1 else f"{plain(1 / ratio)} times less than"
-    return f"It is {share} the dose until now, {plain(present_mj_cm2)} mJ/cm²."
+    return f"It is {share} the dose so far, {plain(present_mj_cm2)} mJ/cm²."
 
 
 def recipe_after(state: RecipeState, entry: Entry) -> RecipeState:

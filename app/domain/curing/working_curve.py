@@ -51,8 +51,8 @@ def fit_curve(points: Sequence[tuple[float, float]]) -> WorkingCurve:
     spread = sum((x - middle) ** 2 for x in logs)
     slope = sum((x - middle) * (y - level) for x, y in zip(logs, depths, strict=True)) / spread
     if slope <= 0:
-        raise ValueError("The depths must grow with the exposure; these do not.")
+        raise ValueError("The depths must increase with exposure. These do not.")
     critical = math.exp(middle - level / slope)
     if not math.isfinite(critical) or critical <= 0:
-        raise ValueError("No curve fits these points: the depths hardly grow with the exposure.")
+        raise ValueError("No curve fits these points. The depths hardly increase with exposure.")
     return WorkingCurve(slope, critical)

@@ -56,18 +56,19 @@ class Duty:
 _ALL = (
     Duty(
         "reading", "Reading of the bath", "tank", 7,
-        "Stir, take the sample, note its temperature. A reading in the log does this by itself.",
+        "Stir, take the sample, note its temperature. Logging a reading ticks this off.",
         grace_days=2, proof="reading", path="tanks/{of}/log/reading",
     ),
     Duty(
         "drum_check", "Look at the drum", "drum", 7,
-        "Closed, labelled, dated, no leak, rust or bulge, aisle free. Entered at the drum.",
+        "Closed, labelled, dated; no leak, rust or bulge; aisle clear. Enter it on the "
+            "drum's page.",
         source="40 CFR 262.16(b)(2)(iv), at least weekly in the central area; summary read",
         proof="drum_checked", path="waste/check", starts_after=True,
     ),
     Duty(
         "hood_look", "Hood and extraction: look and feel", "room", 7,
-        "Fan runs, strip of paper is drawn in, filter clean, nothing stands in the way.",
+        "Fan runs, a strip of paper is drawn in, filter clean, nothing in the way.",
         grace_days=2,
     ),
     Duty(
@@ -78,44 +79,44 @@ _ALL = (
     ),
     Duty(
         "interlock", "Interlock of the cure chamber", "station", 7,
-        "Open the chamber while it runs: the light goes out. Never defeat an interlock.",
+        "Open the chamber while it runs. The light must go out. Never defeat an interlock.",
         grace_days=2,
     ),
     Duty(
         "cover", "Interlock of the wash cover", "tank", 7,
-        "Lift the cover while the pump runs: the pump stops. Never defeat an interlock.",
+        "Lift the cover while the pump runs. The pump must stop. Never defeat an interlock.",
         grace_days=2, formerly="interlock",
     ),
     Duty(
         "instrument", "Instruments against a known sample", "room", 7,
-        "Measure a sample whose value is known, such as fresh solvent, at a known temperature. "
-        "Enter both figures.",
+        "Measure a sample of known value, such as fresh solvent, at a known temperature. Enter "
+        "both figures.",
         grace_days=2, has_sample=True,
     ),
     Duty(
         "month_close", "Close the month to the fill line", "tank", 0,
-        "Bring the bath to its line. Added less removed is what evaporated or was carried out.",
+        "Bring the bath to its line. Added less removed is what evaporated or left on parts.",
         source="after 40 CFR 63.464 and .465 (halogenated solvents; a model for others)",
         grace_days=3, is_monthly=True, proof="month_close", path="tanks/{of}/month-close",
     ),
     Duty(
         "inspection", "Pump, impeller and seals inspected", "tank", 91,
-        "At the swap, while the tank is empty. An inspection in the log does this by itself.",
+        "At the swap, while the tank is empty. Logging an inspection ticks this off.",
         grace_days=30, proof="inspection", path="tanks/{of}/inspection", starts_after=True,
     ),
     Duty(
         "eyewash", "Eyewash run", "room", 7,
-        "Run it until the water is clear, caps on, way to it free.",
+        "Run it until the water is clear. Caps on, path clear.",
         source="ANSI/ISEA Z358.1, weekly; from memory", grace_days=1,
     ),
     Duty(
         "spill_kit", "Spill kit and extinguisher", "room", 31,
-        "Kit full, absorbent dry, extinguisher in its place, seal and gauge in order.",
+        "Kit full, absorbent dry, extinguisher in place, seal and gauge in order.",
         grace_days=7,
     ),
     Duty(
         "training", "Training", "person", 365,
-        "Solvent, resin, gloves, waste, what to do when it goes wrong; signed by the person.",
+        "Solvent, resin, gloves, waste, what to do in an emergency. The person signs.",
         source=f"{CUSTOM}; local rules set the interval", grace_days=30,
     ),
 )  # fmt: skip

@@ -14,7 +14,7 @@ from app.domain.harm.faults import FAULTS, Fault
 
 Answer = Literal["forbidden", "asked", "told", "none"]
 ANSWERS: Mapping[str, Answer] = {"F": "forbidden", "A": "asked", "T": "told", "-": "none"}
-APART = "Nothing that has this fault is used."
+APART = "Nothing with this fault is used."
 
 
 @dataclass(frozen=True)

@@ -78,8 +78,8 @@ class Guide:
 IGNITION = Caution(
     "danger", "Fire",
     "Vapour at the liquid can catch fire at room temperature and runs along the floor. No flame, "
-    "no spark, no switch thrown where the vapour is. Large, near heat, or anybody feels unwell: "
-    "everybody out, close the door, call the emergency number from outside.",
+    "no spark, no switch thrown where the vapour is. If it is large or near heat, or anybody "
+    "feels unwell: everybody out, close the door, call the emergency number from outside.",
 )  # fmt: skip
 GLOVES = Caution(
     "must", "Protect",
@@ -88,12 +88,13 @@ GLOVES = Caution(
 )  # fmt: skip
 AIR = Caution(
     "must", "Air",
-    "Extraction on and doors to the outside open where that throws no switch near the vapour. Do "
-    "not judge by the smell.",
+    "Switch the extraction on and open doors to the outside, if that throws no switch near the "
+    "vapour. Do not judge by smell.",
 )  # fmt: skip
 NO_DRAIN = Caution(
     "warning", "Drain",
-    "Nothing into a sink, a floor drain or the ground. Block the drain first where it runs there.",
+    "Let nothing reach a sink, a floor drain or the ground. If it runs towards a drain, "
+        "block that first.",
 )  # fmt: skip
 
 SPILL = Guide(
@@ -104,18 +105,19 @@ SPILL = Guide(
         IGNITION, AIR, GLOVES, NO_DRAIN,
         Caution(
             "must", "Soak up",
-            "Absorbent from the outside in. Into a closed metal bin or the drum for solids, never "
-            "an open one, never the ordinary bin.",
+            "Spread absorbent from the outside in. Put it into a closed metal bin or the drum "
+            "for solids, never an open one, never the ordinary bin.",
         ),
     ),
     asks=("tank", "source", "volume_l", "waste"),
     follow_ups=(
-        FollowUp("waste", "What was soaked up stands in a closed, labelled waste container, and "
-                 "its pour is entered", path="waste", source="40 CFR 262.15(a)(4)"),
-        FollowUp("reported", "Someone has looked whether this amount must be reported "
+        FollowUp("waste", (
+            "What was soaked up is in a closed, labelled waste container, and its pour is entered"
+        ), path="waste", source="40 CFR 262.15(a)(4)"),
+        FollowUp("reported", "Someone has checked whether this amount must be reported "
                  "(local rules, site permit, landlord)"),
         FollowUp("kit", "The spill kit is full again"),
-        FollowUp("cause", "The cause is found and put right"),
+        FollowUp("cause", "The cause is found and fixed"),
     ),
     adds_waste=True,
 )  # fmt: skip
@@ -134,19 +136,20 @@ LEAK = Guide(
         GLOVES, NO_DRAIN,
         Caution(
             "warning", "Level",
-            "A pump whose level sinks below its intake runs dry and gets hot. Do not restart it to "
-            "see where it leaks.",
+            "A pump runs dry and gets hot when the level drops below its intake. Do not restart "
+            "it to see where it leaks.",
         ),
     ),
     asks=("tank", "drum", "volume_l", "waste"),
     follow_ups=(
-        FollowUp("contents", "The contents of a leaking drum are in a sound one", is_required=False,
+        FollowUp("contents", "The leaking drum's contents are in a sound one", is_required=False,
                  path="waste", source="40 CFR 262.16(b)(2)(i)"),
-        FollowUp("waste", "What leaked stands in a closed, labelled waste container, and its pour "
-                 "is entered", path="waste"),
+        FollowUp("waste", (
+            "What leaked is in a closed, labelled waste container, and its pour is entered"
+        ), path="waste"),
         FollowUp("inspected", "The part that leaked was inspected and replaced"),
-        FollowUp("tested", "Filled again, it stayed dry for ten minutes before it was released"),
-        FollowUp("reported", "Someone has looked whether this amount must be reported"),
+        FollowUp("tested", "After refilling, it stayed dry for ten minutes before it was released"),
+        FollowUp("reported", "Someone has checked whether this amount must be reported"),
     ),
     holds_tank=True,
     quarantines_drum=True,
@@ -156,12 +159,12 @@ LEAK = Guide(
 WRONG_SOLVENT = Guide(
     key="wrong_solvent",
     title="Wrong solvent poured",
-    about="Something went into a tank or a drum that does not belong there",
+    about="Something went into the wrong tank or drum",
     cautions=(
         Caution(
             "danger", "Stop",
-            "Pour nothing more and stir nothing. Do not pump it into another drum: a mixture of "
-            "waste streams may react, warm up or build pressure.",
+            "Stop pouring. Do not stir. Do not pump it into another drum: mixed waste streams "
+            "may react, heat up or build pressure.",
         ),
         Caution(
             "danger", "Pressure",
@@ -170,21 +173,26 @@ WRONG_SOLVENT = Guide(
         ),
         Caution(
             "warning", "Flash point",
-            "A few percent of alcohol make a slow bath of glycol ether as easy to light as "
-            "alcohol. Treat the mixture as flammable until a test says otherwise.",
+            "A few percent of alcohol makes a bath of glycol ether as easy to light as alcohol. "
+            "Treat the mixture as flammable until a test says otherwise.",
         ),
         GLOVES,
     ),
     asks=("tank", "drum", "solvent", "lot", "volume_l"),
     follow_ups=(
-        FollowUp("own_drum", "The mixture has a drum of its own with its own label: it is a stream "
-                 "of its own", path="waste"),
-        FollowUp("contractor", "The waste contractor was asked what the mixture is, and whether it "
-                 "needs a flash-point test"),
-        FollowUp("category", "The month's waste was looked at again with this mixture in it",
+        FollowUp("own_drum", (
+            "The mixture is in a separate drum with its own label. It is a separate stream"
+        ), path="waste"),
+        FollowUp("contractor", (
+            "The waste contractor has been asked what the mixture counts as, and whether it "
+            "needs a flash-point test"
+        )),
+        FollowUp("category", "The month's waste has been checked again with this mixture included",
                  path="waste"),
-        FollowUp("parts", "Parts washed since were looked at"),
-        FollowUp("refilled", "The tank was drained, wiped and refilled, or found in order",
+        FollowUp("parts", "Parts washed since then have been checked"),
+        FollowUp("refilled", (
+            "The tank has been drained, wiped and refilled, or found to be in order"
+        ),
                  is_required=False),
     ),
     holds_tank=True,
@@ -198,24 +206,25 @@ EXPOSURE = Guide(
     cautions=(
         Caution(
             "danger", "Call",
-            "Not breathing well, drowsy, burned, eyes hit, swallowed, or you are unsure: one "
-            "helps, another calls the emergency number now. Show the data sheet to those who come.",
+            "Trouble breathing, drowsy, burned, splashed in the eyes, swallowed some, or you are "
+            "unsure: one person helps, another calls the emergency number now. Show the data "
+            "sheet to those who come.",
         ),
         Caution(
             "must", "Eyes",
-            "Rinse at once with plenty of running water for at least 15 minutes, lids held open, "
-            "lenses out if it is easy. Then to a doctor. (15 minutes: usual in safety data sheets; "
-            "common practice, no source.)",
+            "Rinse at once with plenty of running water for at least 15 minutes. Hold the lids "
+            "open; take lenses out if that is easy. Then see a doctor. (15 minutes: usual in "
+            "safety data sheets; common practice, no source.)",
         ),
         Caution(
             "must", "Skin",
-            "Clothes and gloves that are wet off at once. Wash with soap and plenty of water, "
-            "never with solvent: it carries resin into the skin. Keep washed skin out of the sun.",
+            "Take wet clothes and gloves off at once. Wash with soap and plenty of water, never "
+            "with solvent: it carries resin into the skin. Keep washed skin out of the sun.",
         ),
         Caution(
             "must", "Breathing",
-            "Into fresh air, without putting yourself at risk. Keep the person warm and at rest "
-            "and stay with them.",
+            "Get the person into fresh air without putting yourself at risk. Keep them warm and "
+            "at rest, and stay with them.",
         ),
         Caution(
             "warning", "Swallowed",
@@ -224,17 +233,17 @@ EXPOSURE = Guide(
         ),
         Caution(
             "warning", "Allergy",
-            "Itching, redness or a rash after resin may be an allergy, and stays for life. Stop "
-            "working with resin and see a doctor.",
+            "Itching, redness or a rash after contact with resin may be an allergy, and an "
+            "allergy is for life. Stop working with resin and see a doctor.",
         ),
     ),
     asks=("tank", "solvent", "people"),
     follow_ups=(
-        FollowUp("care", "The person was seen by someone trained, or does not want it"),
+        FollowUp("care", "Someone trained has seen the person, or the person has declined"),
         FollowUp("lead", "A lead knows"),
-        FollowUp("recorded", "It stands in the site's record of injuries, as the law there asks"),
-        FollowUp("sheet", "The safety data sheet was at hand; what was missing is put there"),
-        FollowUp("cause", "The cause is found and put right: gloves, splash, air, way of working"),
+        FollowUp("recorded", "It is in the site's injury record, as local law requires"),
+        FollowUp("sheet", "The safety data sheet was at hand; what was missing is now in place"),
+        FollowUp("cause", "The cause is found and fixed: gloves, splash, air, way of working"),
     ),
 )  # fmt: skip
 
@@ -245,7 +254,8 @@ PICKUP_CANCELLED = Guide(
     cautions=(
         Caution(
             "warning", "Full drums",
-            "Do not fill past the line to gain a few days. A drum needs its space to expand.",
+            "Do not fill past the line to gain a few days. The drum needs that space for "
+                "expansion.",
         ),
         Caution(
             "warning", "Evaporate",
@@ -254,26 +264,31 @@ PICKUP_CANCELLED = Guide(
         ),
         Caution(
             "must", "Days",
-            "Look at the days each drum has left before anything else is promised.",
+            "Check how many days each drum has left before you promise anything else.",
         ),
     ),
     asks=("pickup",),
     is_office=True,
     follow_ups=(
-        FollowUp("called", "The contractor gave a new day, or another one was asked", path="waste"),
+        FollowUp("called", (
+            "The contractor has given a new day, or another contractor has been asked"
+        ), path="waste"),
         FollowUp("booked", "A new pickup is booked", path="waste"),
-        FollowUp("clocks", "Each drum's last day lies behind the new pickup, or the authority was "
-                 "asked for more time", path="waste",
-                 source="40 CFR 262.16(d), 262.17(b): 30 days for what nobody could foresee; "
-                 "from memory"),
-        FollowUp("ranked", "The swaps that no longer find drum space are moved"),
+        FollowUp("clocks", (
+            "Each drum's last day is after the new pickup, or the authority has been asked for "
+            "more time"
+        ), path="waste",
+                 source=(
+                     "40 CFR 262.16(d), 262.17(b): 30 days for unforeseeable causes; from memory"
+                 )),
+        FollowUp("ranked", "Swaps that no longer have drum space are moved"),
     ),
 )  # fmt: skip
 
 FIRE = Guide(
     key="fire",
     title="Fire or smoke",
-    about="Flames, smoke, a smell of burning, a tank or lamp that glows or smokes",
+    about="Flames, smoke, a smell of burning, or a glowing or smoking tank or lamp",
     cautions=(
         Caution(
             "danger", "Out",
@@ -288,17 +303,22 @@ FIRE = Guide(
         ),
         Caution(
             "must", "Tell",
-            "Say at the gate what is stored: solvent, resin, waste drums, and where they stand.",
+            "Tell the fire service at the gate what is stored and where: solvent, resin, "
+                "waste drums.",
         ),
     ),
     asks=("tank", "people"),
     follow_ups=(
-        FollowUp("counted", "Everybody was counted and looked at by someone trained"),
-        FollowUp("released", "The fire service, or whoever has the say here, let people back in"),
-        FollowUp("electric", "An electrician looked at what had power before it got any again"),
+        FollowUp("counted", "Everybody has been counted and checked by someone trained"),
+        FollowUp("released", (
+            "The fire service, or whoever is in charge here, has let people back in"
+        )),
+        FollowUp("electric", (
+            "An electrician checked everything electrical before it was switched back on"
+        )),
         FollowUp("extinguisher", "Used extinguishers are replaced", path="duties"),
-        FollowUp("reported", "Someone has looked whether it must be reported"),
-        FollowUp("cause", "The cause is found and put right"),
+        FollowUp("reported", "Someone has checked whether it must be reported"),
+        FollowUp("cause", "The cause is found and fixed"),
     ),
     holds_tank=True,
 )  # fmt: skip
@@ -310,8 +330,8 @@ DRUM_WARM = Guide(
     cautions=(
         Caution(
             "danger", "Away",
-            "Do not touch, open, tighten, move or cool it: resin reacts inside, and a closed drum "
-            "bursts. Everybody out of the room, doors closed.",
+            "Do not touch, open, tighten, move or cool it. Resin is reacting inside, and a "
+            "closed drum bursts. Everybody out of the room, doors closed.",
         ),
         Caution(
             "danger", "Call",
@@ -319,14 +339,14 @@ DRUM_WARM = Guide(
         ),
         Caution(
             "warning", "Later",
-            "Cold to the hand says nothing. Who is trained says when it may be looked at.",
+            "A cold drum proves nothing. Someone trained decides when it may be approached.",
         ),
     ),
     asks=("drum", "people"),
     follow_ups=(
-        FollowUp("expert", "Someone trained has looked at it and said that it is safe"),
-        FollowUp("contractor", "The waste contractor was asked how it leaves", path="waste"),
-        FollowUp("cause", "What was poured last, and what light or heat it had, is known"),
+        FollowUp("expert", "Someone trained has checked it and says it is safe"),
+        FollowUp("contractor", "The contractor has been asked how to remove it", path="waste"),
+        FollowUp("cause", "It is known what was poured last, and what light or heat the drum had"),
     ),
     quarantines_drum=True,
 )  # fmt: skip
@@ -338,27 +358,28 @@ EYE_LIGHT = Guide(
     cautions=(
         Caution(
             "must", "Stop",
-            "Switch the station off at the supply and leave it off. Lenses out, rest, no bright "
-            "light.",
+            "Switch the station off at the supply and leave it off. Take lenses out, rest, avoid "
+            "bright light.",
         ),
         Caution(
             "warning", "Later",
-            "Pain, tears and a feeling of sand may come 6 to 12 hours later (safety data of "
-            "ultraviolet lamps; from memory). Tell the person, and who is with them tonight.",
+            "Pain, tears and a feeling of sand in the eyes may come 6 to 12 hours later "
+                "(safety data of "
+            "ultraviolet lamps; from memory). Tell the person, and whoever is with them tonight.",
         ),
         Caution(
             "must", "Doctor",
-            "Blurred sight, a spot that stays, or pain: to a doctor today, with the wavelength of "
-            "the lamp.",
+            "With blurred sight, a spot that stays, or pain, see a doctor today. Bring the "
+            "wavelength of the lamp.",
         ),
     ),
     asks=("people",),
     follow_ups=(
         FollowUp("care", "The person was asked again the next day"),
-        FollowUp("interlock", "The interlock of the station was tested, and is in order",
+        FollowUp("interlock", "The station's interlock has been tested and works",
                  path="duties"),
-        FollowUp("recorded", "It stands in the site's record of injuries, as the law there asks"),
-        FollowUp("cause", "The cause is found and put right"),
+        FollowUp("recorded", "It is in the site's injury record, as local law requires"),
+        FollowUp("cause", "The cause is found and fixed"),
     ),
 )  # fmt: skip
 
@@ -369,13 +390,13 @@ NEAR_MISS = Guide(
     cautions=(
         Caution(
             "must", "First",
-            "Put right what could hurt the next one. Nobody is blamed for reporting.",
+            "Fix what could hurt the next person. Nobody is blamed for reporting.",
         ),
     ),
     asks=("tank", "people"),
     follow_ups=(
-        FollowUp("cause", "The cause is found and put right"),
-        FollowUp("told", "The others here know"),
+        FollowUp("cause", "The cause is found and fixed"),
+        FollowUp("told", "Everyone else here has been told"),
     ),
 )  # fmt: skip
 

@@ -13,13 +13,13 @@ from app.domain.inspections.conditions import CONDITIONS
 from app.domain.inspections.part import Condition
 from app.domain.roomlog.kinds.inspection_data import ANSWERS, VERDICTS
 
-PARTLY_SEEN = "Not everything could be seen: look again at the next swap, before it is filled."
-NOT_SEEN = "Nothing of it could be seen, so nobody has looked at it yet."
+PARTLY_SEEN = "Not everything could be seen. Check again at the next swap, before filling."
+NOT_SEEN = "None of it could be seen, so nobody has checked it yet."
 ALL_GOOD = "Every question was answered no."
 NEEDS_PHOTO = frozenset({"replace", "replace_with_mate", "take_out_of_service"})
 NEXT_LOOKS = {
-    "not_seen": "Before the tank is filled, or the station used, again.",
-    "watch": "At the next swap, before it is filled.",
+    "not_seen": "Before the tank is filled or the station is used again.",
+    "watch": "At the next swap, before filling.",
 }
 
 

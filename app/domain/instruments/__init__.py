@@ -56,7 +56,9 @@ def measure(method: str, values: Mapping[str, float], liquid: BathLiquid) -> Mea
     instrument = INSTRUMENTS.get(method)
     if instrument is None:
         known = ", ".join(INSTRUMENTS)
-        raise FieldError("method", f"“{method[:40]}” is not known. Known methods: {known}.")
+        raise FieldError(
+            "method", f"“{method[:40]}” is not a known method. Known methods: {known}."
+        )
     if problems := instrument.problems(values):
         raise problems[0]
     return instrument.convert(values, liquid)

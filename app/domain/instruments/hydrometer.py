@@ -27,8 +27,8 @@ BASELINE_TEMPERATURE_SD_C = 0.5  # one thermometer read twice keeps its own erro
 PURITY_SD_PERCENT = 1.0
 RESIN_DENSITY_SD_G_ML = 0.02
 CANNOT_TELL = (
-    "A hydrometer cannot tell resin from cleaner: {name} is nearly as dense as resin. Use a "
-    "refractometer, and read this fill with it while it is fresh."
+    "A hydrometer cannot tell resin from cleaner, because {name} is nearly as dense as resin. "
+    "Use a refractometer, and read this fill with it while it is fresh."
 )
 DENSITY = InputField(
     "number",
@@ -36,7 +36,7 @@ DENSITY = InputField(
     "g/mL",
     0.65,
     1.6,
-    help="Read at the bottom of the liquid's curve. Stir a bath with filled resin first.",
+    help="Read at the bottom of the liquid's curve. If the resin is filled, stir the bath first.",
     step=0.0005,
 )
 
@@ -71,7 +71,7 @@ def convert(values: Mapping[str, float], liquid: BathLiquid) -> Measured:
         raise FieldError("density_g_ml", CANNOT_TELL.format(name=liquid.solvent.name))
     mass_percent = resin_percent(density_g_ml, temperature_c, liquid)
     if mass_percent > 100:
-        raise FieldError("density_g_ml", "This is past the density of the resin itself.")
+        raise FieldError("density_g_ml", "This is denser than the resin itself.")
     notes = [LIGHTER_THAN_FRESH] if mass_percent < 0 else []
     if liquid.solvent.is_hygroscopic:
         notes.append("Apparent: density alone cannot tell resin from water taken up.")
@@ -173,13 +173,13 @@ HYDROMETER = Instrument(
     name="Hydrometer",
     fields={
         "density_g_ml": DENSITY,
-        "temperature_c": temperature_field("Of the sample, when the hydrometer was read."),
+        "temperature_c": temperature_field("The sample's, when the hydrometer was read."),
     },
     required=("density_g_ml", "temperature_c"),
     filter_sd_percent=0.80,
     help=(
-        "Density of the bath in a cylinder. One degree unnoticed is about 0.4 % resin, and water "
-        "taken up looks like resin: measure the fresh solvent of each fill once."
+        "Density of the bath in a cylinder. One degree of error is about 0.4 % resin, and water "
+        "taken up looks like resin. Measure the fresh solvent of each fill once."
     ),
     convert=convert,
     check=temperature_problems,

@@ -33,9 +33,9 @@ LEAST_DIFFERENCE = 0.03
 FEWEST_POINTS = 2
 BRIX_TRUSTED_WITHIN_C = 3.0
 READ_FRESH_FIRST = (
-    "What is in the tank shows on this scale by itself and would count as resin. Read it while it "
-    "is fresh and tick “fresh solvent”; of an old fill, read some like it that is fresh. Or enter "
-    "a calibration of the refractometer for it."
+    "This liquid shows on the scale even without resin. Read it while it is fresh and tick "
+    "“fresh solvent”; for an old fill, read a fresh sample of the same liquid. Or calibrate the "
+    "refractometer for it."
 )
 
 
@@ -149,7 +149,7 @@ def _line(liquid: BathLiquid, notes: list[str]) -> CalibrationLine | None:
     try:
         return calibration_line(liquid.calibration)
     except FieldError:
-        notes.append("The room's calibration points contradict each other and were not used.")
+        notes.append("The room's calibration points contradict each other, so they were not used.")
         return None
 
 
@@ -174,7 +174,7 @@ def _by_volume(
     phi = (index - fresh) / difference
     densities = (liquid.resin_density_g_ml, liquid.solvent_density_at(REFERENCE_C))
     if phi > 1:
-        raise FieldError(field, "This is past the refractive index of the resin itself.")
+        raise FieldError(field, "This is above the refractive index of the resin itself.")
     fresh_sd = index_sd if has_baseline else FRESH_INDEX_SD
     phi_sd = math.hypot(index_sd, (1 - phi) * fresh_sd, phi * RESIN_INDEX_SD) / difference
     percent = 100 * mass_fraction(phi, *densities)
@@ -198,7 +198,7 @@ REFRACTOMETER = Instrument(
     fields={
         "brix_percent": InputField("number", "Brix", "%", 0, 85, step=0.1),
         "index": InputField("number", "Refractive index", "", 1.32, 1.60, step=0.0001),
-        "temperature_c": temperature_field("Of the prism and the drop."),
+        "temperature_c": temperature_field("The prism's and the drop's."),
     },
     required=("temperature_c",),
     one_of=("brix_percent", "index"),

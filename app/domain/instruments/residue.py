@@ -26,14 +26,14 @@ def convert(values: Mapping[str, float], liquid: BathLiquid) -> Measured:
     if math.isnan(liquid.solvent.boiling_point_c):
         raise FieldError(
             "residue_g",
-            f"Nobody has said where {liquid.solvent.name} boils, so not if a sample of it dries. "
-            "Enter the boiling point of its data sheet, or use another method.",
+            f"The boiling point of {liquid.solvent.name} is not known, so it is not clear if a "
+            "sample dries. Enter it from the data sheet, or use another method.",
         )
     if liquid.solvent.dries_slowly:
         raise FieldError(
             "residue_g",
-            f"{liquid.solvent.name} boils at {liquid.solvent.boiling_point_c:.0f} C: a sample of "
-            "it does not dry, so what stays is not the resin alone. Use another method.",
+            f"{liquid.solvent.name} boils at {liquid.solvent.boiling_point_c:.0f} C. A sample "
+            "does not dry, so what stays is not just resin. Use another method.",
         )
     if liquid.solvent.fresh_varies:
         raise FieldError(
@@ -45,9 +45,9 @@ def convert(values: Mapping[str, float], liquid: BathLiquid) -> Measured:
     share = residue_g / sample_g
     notes = []
     if not liquid.solvent.is_hygroscopic:
-        notes.append("What the wash itself leaves behind is counted as resin.")
+        notes.append("What the wash itself leaves behind counts as resin.")
     if sample_g < SMALL_SAMPLE_G:
-        notes.append("A sample of 10 g or more would be surer.")
+        notes.append("A sample of 10 g or more would be more certain.")
     alternatives = tuple(
         Alternative(f"Was {other_g:.10g} g of residue meant?", 100 * other_g / sample_g)
         for other_g in (residue_g / 10, residue_g * 10)
@@ -88,7 +88,7 @@ RESIDUE = Instrument(
             0.1,
             1000,
             step=0.01,
-            help="Liquid weighed in, without the dish.",
+            help="The liquid, without the dish.",
         ),
         "residue_g": InputField(
             "number", "Residue", "g", 0, 1000, step=0.01, help="What stayed, without the dish."

@@ -33,7 +33,7 @@ SENSOR = Instrument(
     },
     required=("saturation_percent",),
     filter_sd_percent=SENSOR_SD_PERCENT,
-    help="A sensor drifts: a residue test now and then tells how far.",
+    help="A sensor drifts. A residue test now and then shows how far.",
     convert=convert,
     bias="sensor",
     reads_itself=True,

@@ -25,36 +25,36 @@ class AccountKind:
 
 
 KINDS: Mapping[str, AccountKind] = {
-    TANK: AccountKind("Bath", "what a tank holds by the acts", stands=True),
-    HEEL: AccountKind("Heel", "what a drained tank keeps of its old bath", stands=True),
+    TANK: AccountKind("Bath", "what a tank holds by entries", stands=True),
+    HEEL: AccountKind("Heel", "old bath left in a drained tank", stands=True),
     LOT: AccountKind("Shelf lot", "fresh solvent on the shelf", stands=True),
-    DRUM: AccountKind("Drum", "waste that is still here", stands=True),
-    FRESH: AccountKind("Off the shelf", "taken from a lot, and not yet filled in or used"),
-    DRAWN: AccountKind("Drawn off", "out of a bath, and not yet in a drum"),
-    RINSE: AccountKind("Rinse", "through an empty tank, and not yet in a drum"),
-    WIPES: AccountKind("Wipes and bottles", "used by hand, ends in wipes"),
-    SPILLED: AccountKind("Spilled", "lost in incidents, less what was taken up"),
-    EVAPORATED: AccountKind("Evaporated or dragged out", "missing when a level was next seen"),
-    UNEXPLAINED: AccountKind("Unexplained", "what no act accounts for"),
-    OUTSIDE: AccountKind("Outside", "delivered, set up, fetched, thrown away"),
+    DRUM: AccountKind("Drum", "waste still here", stands=True),
+    FRESH: AccountKind("Off the shelf", "taken from a lot but not yet filled or used"),
+    DRAWN: AccountKind("Drawn off", "out of a bath but not yet in a drum"),
+    RINSE: AccountKind("Rinse", "through an empty tank but not yet in a drum"),
+    WIPES: AccountKind("Wipes and bottles", "used by hand, ends up in wipes"),
+    SPILLED: AccountKind("Spilled", "lost in incidents, less what was soaked up"),
+    EVAPORATED: AccountKind("Evaporated or dragged out", "missing when the level was next read"),
+    UNEXPLAINED: AccountKind("Unexplained", "not explained by any entry"),
+    OUTSIDE: AccountKind("Outside", "delivered, set up, collected, thrown away"),
 }
 
 DELIVERED, SET_UP, FETCHED = f"{OUTSIDE}:delivered", f"{OUTSIDE}:set_up", f"{OUTSIDE}:fetched"
 SCRAPPED, RETIRED = f"{OUTSIDE}:scrapped", f"{OUTSIDE}:retired"
 UNBOOKED, ELSEWHERE = f"{OUTSIDE}:unbooked", f"{OUTSIDE}:elsewhere"
 OUTSIDE_WORDS: Mapping[str, str] = {
-    "delivered": "delivered", "set_up": "there when it was set up", "fetched": "fetched",
+    "delivered": "delivered", "set_up": "there at set-up", "fetched": "fetched",
     "scrapped": "thrown away unused", "retired": "taken out of use",
-    "unbooked": "filled off no lot of the shelf", "elsewhere": "poured from no tank of the room",
+    "unbooked": "filled from no lot on the shelf", "elsewhere": "poured from no tank in the room",
 }  # fmt: skip
 UNEXPLAINED_WORDS: Mapping[str, str] = {
-    "level": "more seen than the acts left in",
-    "swap": "left open by the swaps of",
-    "drawn": "drawn off, and in no drum, from",
-    "fresh": "off the shelf, and not filled into",
-    "owed": "used beyond what the shelf had of",
-    "counted": "counted otherwise than booked, of",
-    "moved": "moved beyond what it held, from drum",
+    "level": "more seen than entries left in",
+    "swap": "left open by swaps of",
+    "drawn": "drained but in no drum, from",
+    "fresh": "off the shelf but not filled into",
+    "owed": "more used than the shelf had of",
+    "counted": "counted differently from the books, of",
+    "moved": "more moved than it held, from drum",
 }
 """What is unexplained, by the first word of its key; the rest of the key says of what."""
 

@@ -272,7 +272,7 @@ def _sweep(desk: Desk, tank: str, tolerance_l: float) -> None:
 def _settings(desk: Desk, entry: SiteRules) -> None:
     desk.state.site = SITE_BOOK.apply(desk.state.site, entry)
     for led in list(desk.state.swaps.values()):
-        _follow(desk, led, "Heel by the site's settings")
+        _follow(desk, led, "Heel by site settings")
 
 
 # Drums
@@ -284,20 +284,16 @@ def _new_drum(desk: Desk, entry: Drum) -> None:
 
 def _poured(desk: Desk, entry: Pour) -> None:
     led, _ = _with_swap(desk, entry)
-    desk.move(_source(desk, entry), account(DRUM, entry.drum), entry.volume_l, "Poured")
+    desk.move(_source(led, entry), account(DRUM, entry.drum), entry.volume_l, "Poured")
     _follow(desk, led, "Left after the drain")
 
 
-def _source(desk: Desk, entry: Pour) -> str:
+def _source(led: SwapState, entry: Pour) -> str:
     if entry.incident:
         return account(SPILLED)
     if not entry.tank:
         return ELSEWHERE
-    led = desk.state.swaps.get(entry.swap or "")
-    if entry.swap is None:
-        return account(DRAWN, entry.tank)
-    uid = entry.corrects or entry.id
-    is_of_bath = entry.resin_percent is not None if led is None else is_bath(led, uid)
+    is_of_bath = entry.swap is None or is_bath(led, entry.corrects or entry.id)
     return account(DRAWN if is_of_bath else RINSE, entry.tank)
 
 
@@ -317,19 +313,19 @@ def _shipped(desk: Desk, entry: PickupShipped) -> None:
 
 
 def _stocked(counter: Callable[[Any], str], why: str) -> Post:
-    """An entry about an item's stock: its lots as the shelf's own ledger has them."""
+    """What an entry about an item's stock posts against an account."""
+    return lambda desk, entry: _stock(desk, entry, counter(entry), why)
 
-    def act(desk: Desk, entry: Any) -> None:
-        old = desk.state.items.get(entry.item) or ItemState(entry.item)
-        new = slim(ledger.after(old, entry))
-        desk.state.items[entry.item] = new
-        if new.category != "solvent" and old.category != "solvent":
-            return
-        before, after = lots_of(old), lots_of(new)
-        got_ul = desk.lots(entry.item, before, after, counter(entry), why)
-        _owed(desk, entry, got_ul, counter(entry))
 
-    return act
+def _stock(desk: Desk, entry: Any, counter: str, why: str) -> None:
+    """The lots of an item as the shelf's own ledger has them."""
+    old = desk.state.items.get(entry.item) or ItemState(entry.item)
+    new = slim(ledger.after(old, entry))
+    desk.state.items[entry.item] = new
+    if new.category != "solvent" and old.category != "solvent":
+        return
+    got_ul = desk.lots(entry.item, lots_of(old), lots_of(new), counter, why)
+    _owed(desk, entry, got_ul, counter)
 
 
 def _owed(desk: Desk, entry: Any, got_ul: int, counter: str) -> None:
@@ -340,7 +336,7 @@ def _owed(desk: Desk, entry: Any, got_ul: int, counter: str) -> None:
         StockScrapped: -ul(getattr(entry, "quantity", 0.0)),
     }.get(type(entry), got_ul)
     name = account(UNEXPLAINED, f"owed|{entry.item}")
-    desk.move_ul(counter, name, whole_ul - got_ul, "Beyond what the shelf had")
+    desk.move_ul(counter, name, whole_ul - got_ul, "More than the shelf had")
 
 
 def lots_of(item: ItemState) -> dict[str, float]:
@@ -382,8 +378,8 @@ POSTINGS: Mapping[type[Entry], Post] = {
     Pour: _poured,
     DrumTransfer: _transferred,
     PickupShipped: _shipped,
-    Item: _stocked(lambda _: SET_UP, "Item of the shelf"),
-    ItemChanged: _stocked(lambda _: SET_UP, "Item of the shelf"),
+    Item: _stocked(lambda _: SET_UP, "Item on the shelf"),
+    ItemChanged: _stocked(lambda _: SET_UP, "Item on the shelf"),
     StockReceived: _stocked(lambda _: DELIVERED, "Delivered"),
     StockUsed: _stocked(_used_for, "Taken off the shelf"),
     StockOpened: _stocked(lambda _: SET_UP, "Opened"),
@@ -395,7 +391,7 @@ POSTINGS: Mapping[type[Entry], Post] = {
 STILL: Mapping[str, str] = {
     "drum_changed": "a drum's size, not what it holds",
     "order_placed": "it is on its way: its delivery posts it",
-    "incident": "its removal, its use and its pour are entries of their own",
+    "incident": "its removal, its use and its pour are separate entries",
     "month_close": "it counts what others have posted",
 }
 """Kinds that name litres and move none, and why."""

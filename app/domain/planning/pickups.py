@@ -131,13 +131,13 @@ def booking_doubts(
         )
     if why := workdays.why_not(pickup_on):
         found.append(
-            f"{day_words(pickup_on, today)} is no working day of this site ({why}). Is it right?"
+            f"{day_words(pickup_on, today)} is not a working day here ({why}). Is it right?"
         )
     for name, last_on in (lawful or {}).items():
         if pickup_on > last_on:
             found.append(
-                f"{name} may stay until {day_words(last_on, today)}: this day comes after it. Book "
-                "an earlier one, or settle with your contractor and authority what applies."
+                f"{name} may stay until {day_words(last_on, today)}. This day is later. Book an "
+                "earlier one, or agree with your contractor and authority what applies."
             )
     return tuple(found)
 

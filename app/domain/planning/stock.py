@@ -18,7 +18,7 @@ class SwapAhead:
         stream: the waste stream its bath goes into.
         is_flammable: its solvent is a flammable liquid.
         counts: its waste counts towards the month.
-        is_crowded: more swaps stand on its day than can be done, or its pair's.
+        is_crowded: more swaps are on its day than can be done, or its pair's.
         is_fixed: its day was set, or it is under way.
         waits_for: what keeps it from an earlier day: `solvent`, `drum`, or nothing.
         round: 0 for the next swap of its tank, 1 for the one after it.

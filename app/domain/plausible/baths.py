@@ -75,7 +75,7 @@ def _points(case: Case) -> str:
     if odd is None:
         return ""
     x, y = sorted(case.value)[odd]
-    return f"{case.label}: the pair {x:g}; {y:g} lies far off the line of the others."
+    return f"{case.label}: the pair {x:g}; {y:g} is far off the line of the others."
 
 
 def _off_line(points: list[tuple[float, float]]) -> int | None:
@@ -112,7 +112,7 @@ def _calibration(case: Case) -> str:
     low, high = (0.0, 70.0) if case.entry.scale == "brix_percent" else (1.3, 1.6)
     for shown, percent in case.value:
         if not low <= shown <= high or percent > 40:
-            return f"{case.label}: {shown:g}; {percent:g} is no pair that baths give."
+            return f"{case.label}: {shown:g}; {percent:g} is not a pair a bath gives."
     return _points(case)
 
 
@@ -130,8 +130,9 @@ _LIMITS: Mapping[str, tuple[Rule, ...]] = {
     "life_washes": (Usual(20, 4000), Was(4)),
 }  # fmt: skip
 _LOWER = Of(
-    "capacity_l", 0.4, 1.0, "Volume to the lower mark: {value} of {fact}. A lower mark stands in "
-    "the upper half.",
+    "capacity_l", 0.4, 1.0, (
+        "Volume to the lower mark: {value} of {fact}. A lower mark is in the upper half."
+    ),
 )  # fmt: skip
 _SIZES: Mapping[str, tuple[Rule, ...]] = {
     "parts": (Before(near=24, factor=8), Usual(1, 48, is_first=True)),
@@ -170,12 +171,12 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     ("removal", "left_l"): (Of("left_after_l", 0.85, 1.15,
         "By the log about {fact} stay; this says {value}.", near=1.0),),
     ("solids_removed", "mass_g"): (Before(), Of("capacity_l", 0, MUCH_SOLID_G_L,
-        "{value} of solids is much for a bath of {fact}.", unit="L")),
+        "{value} of solids is a lot for a bath of {fact}.", unit="L")),
     ("swap", "drained_l"): (Told(_drained),),
     ("swap", "filled_l"): (Of("capacity_l", 0.6, 1.15,
         "Filled: {value}, and the tank holds {fact} to its upper mark."),),
     ("swap", "heel_l"): (Told(_drained), Of("capacity_l", 0, 0.05,
-        "Left in the tank: {value} of {fact}. What stays behind is seldom that much.")),
+        "Left in the tank: {value} of {fact}. It is rarely that much.")),
     ("swap", "fresh_purity_percent"): (Unasked("asked as purity_unlike, by the bath before it"),),
     ("calibration", "points"): (Told(_calibration),),
     ("reading", "values"): (Unasked("asked as reading_unlike, by estimate and instrument"),),

@@ -87,9 +87,9 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     ("station_changed", "light_sources"): (Usual(1, 400), Was(2.5)),
     ("station", "width_nm"): (Usual(2, 80),),
     ("station_changed", "width_nm"): (Usual(2, 80), Was(4)),
-    ("station", "below_400_percent"): (Unasked("any share may lie there: the data sheet says it"),),
+    ("station", "below_400_percent"): (Unasked("any share is possible; the data sheet says it"),),
     ("station_changed", "below_400_percent"): (
-        Unasked("any share may lie there: the data sheet says it"),
+        Unasked("any share is possible; the data sheet says it"),
     ),
     ("station", "hours_h"): (Usual(0, LAMP_H),),
     ("relamped", "hours_h"): (Usual(0, 100),),

@@ -4,8 +4,8 @@ from collections.abc import Mapping
 
 from app.domain.plausible.rules import Before, Case, Of, Rule, Told, Unasked, Usual, Was
 
-COMPUTED = Unasked("the program writes it: it is worked out, not typed")
-SUPPOSED = Unasked("a supposition: nothing of the room follows from it")
+COMPUTED = Unasked("worked out by the program, not typed")
+SUPPOSED = Unasked("a what-if figure; nothing in the room depends on it")
 DIFFERS = 0.25  # an instrument this far off its sample is no instrument; common practice
 NATURAL, NATURAL_NEAR = (10, 14, 21, 28, 30, 60, 90, 120, 182, 365, 730, 1095, 1825), 0.08
 """Intervals in days that people set, and how near to one of them is near."""
@@ -38,7 +38,7 @@ def _cost(case: Case) -> str:
 def _every(case: Case) -> str:
     usual = case.fact("every_days_usual")
     if case.value > 7 and not any(abs(case.value - one) <= NATURAL_NEAR * one for one in NATURAL):
-        return f"{case.label}: {case.said()} is no interval of weeks or months. Is it meant so?"
+        return f"{case.label}: {case.said()} is not an interval of weeks or months. Is that right?"
     if not usual or 1 / 7 <= case.value / usual <= 4:  # daily for weekly is usual
         return ""
     return f"{case.label}: {case.said()}; every {usual:g} days is usual."

@@ -28,7 +28,7 @@ def _containers(case: Case) -> str:
     each = case.entry.quantity / case.value
     if min(sizes) / 1.5 <= each <= max(sizes) * 1.5:
         return ""
-    return f"{case.label}: {case.value} containers would hold {each:.3g} each. Is that so?"
+    return f"{case.label}: {case.value} containers would hold {each:.3g} each. Is that right?"
 
 
 def is_far_count(counted: float, books: float) -> bool:
@@ -46,7 +46,7 @@ def _counted(case: Case) -> str:
 def _sizes(case: Case) -> str:
     most, least = max(case.value), min(case.value)
     if most > 1000 or least < 0.05:
-        return f"{case.label}: {most if most > 1000 else least:g} is no usual container."
+        return f"{case.label}: {most if most > 1000 else least:g} is not a usual container."
     was = [case.known.facts[name] for name in ("size_least", "size_most")
            if name in case.known.facts]  # fmt: skip
     if was and not (min(was) / 4 <= least and most <= max(was) * 4):
@@ -75,7 +75,7 @@ def _share_of_value(case: Case) -> str:
     most = 12 * max(on_hand, usual or 0.0, case.fact("size_most") or 0.0)
     if most <= 0 or case.value <= max(most, 5.0):
         return ""
-    return f"{case.label}: {case.said()} is far more than was ever here."
+    return f"{case.label}: {case.said()} is far more than has ever been here."
 
 
 _SETTINGS: Mapping[str, tuple[Rule, ...]] = {
@@ -94,7 +94,7 @@ _SETTINGS: Mapping[str, tuple[Rule, ...]] = {
     "order_minimum": (Was(4), Told(_containers_of(0.9, 4)), Told(_share_of_value)),
     "max_on_shelf": (Was(2.5), Told(_containers_of(0.9, 40)), Told(_share_of_value),
         Of("on_hand", 0.5, 1e9,
-        "Most that may be kept: {value}, and {fact} lie there now.")),
+        "Most that may be kept: {value}, and {fact} are there now.")),
     "shelf_life_days": (Usual(60, 3000), Was(4)),
     "opened_life_days": (Usual(25, 1500), Was(4), Of("shelf_life_days", 0, 1,
         "Keeps once opened: {value}, longer than the {fact} unopened.")),
@@ -119,7 +119,7 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     ("stock_counted", "expected"): (Of("on_hand", 0.999, 1.001,
         "In the books: {value}, and the books have {fact}.", near=1.0),),
     ("stock_scrapped", "quantity"): (Of("on_hand", 0, 1.0,
-        "Thrown away: {value}, and {fact} lie there."), Before(factor=10)),
+        "Thrown away: {value}, and {fact} are there."), Before(factor=10)),
     ("order_placed", "quantity"): (Before(factor=5), Of("size_least", 0.9, 1e9,
         "Ordered: {value}, less than a container of {fact}."), Told(_share_of_value)),
     ("order_placed", "price_cents"): (Told(_price), Usual(50, 3_000_000)),

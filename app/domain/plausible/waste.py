@@ -73,7 +73,7 @@ def _dip(case: Case) -> str:
     if abs(by_dip_l - case.entry.volume_l) <= 3 + 0.4 * case.entry.volume_l:
         return ""
     by_dip = case.known.say(round(by_dip_l, 1), "L")
-    return f"{case.label}: by the dip {by_dip} were poured."
+    return f"{case.label}: by the dip, {by_dip} was poured."
 
 
 def _poured(case: Case) -> str:

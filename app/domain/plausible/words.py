@@ -49,13 +49,13 @@ def soak_words(soaked: timedelta) -> str:
     """Why a soak test says little; empty where it was long enough.
 
     >>> soak_words(timedelta(seconds=30))
-    'It soaked for less than an hour. Less than 70 hours say nothing of swelling.'
+    'It soaked for less than an hour. Less than 70 hours shows nothing about swelling.'
     """
     if soaked >= LONG_ENOUGH:
         return ""
     hours = soaked / timedelta(hours=1)
     said = "less than an hour" if hours < 1 else f"{hours:.0f} h"
-    return f"It soaked for {said}. Less than 70 hours say nothing of swelling."
+    return f"It soaked for {said}. Less than 70 hours shows nothing about swelling."
 
 
 def pads_words(drum: str) -> str:
@@ -65,7 +65,7 @@ def pads_words(drum: str) -> str:
     source; 40 CFR 262.11 asks that waste be determined where it is made: from memory).
     """
     return (
-        f"{drum} is for liquid: pads and absorbent go into the solids. Was it liquid alone, pumped "
+        f"{drum} is for liquid. Pads and absorbent go into the solids. Was it liquid only, pumped "
         "or scooped up without pads?"
     )
 

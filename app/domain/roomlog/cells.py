@@ -53,9 +53,9 @@ def moment_of(text: str, zone: tzinfo, is_day_first: bool = True) -> datetime:
         ValueError: it shows none, or a time that the clocks left out in spring.
     """
     if _SERIAL.fullmatch(text):
-        raise ValueError("A spreadsheet's own day number: which day it is, is not told.")
+        raise ValueError("A spreadsheet's internal day number. It does not show which day it is.")
     if "w" in text.lower():
-        raise ValueError("A week is no day.")
+        raise ValueError("A week is not a day.")
     try:
         at = datetime.fromisoformat(text)
     except ValueError:
@@ -65,7 +65,7 @@ def moment_of(text: str, zone: tzinfo, is_day_first: bool = True) -> datetime:
         return at
     local = at.replace(tzinfo=zone)
     if local.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != at:
-        raise ValueError("The clocks left this time out.")
+        raise ValueError("The clocks skipped this time.")
     return local
 
 

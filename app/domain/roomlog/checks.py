@@ -72,6 +72,9 @@ def misfits(entry: Entry, room: RoomContext, now: datetime | None) -> list[Field
     resin = getattr(entry, "resin", None)
     if resin is not None and resin not in room.resins:
         found.append(FieldError("resin", f"There is no resin “{resin}”. {_known(room.resins)}"))
+    if isinstance(entry, TankChange) and entry.pair is not None and entry.pair not in room.tanks:
+        known = _known(room.tanks)
+        found.append(FieldError("pair", f"There is no tank “{entry.pair}”. {known}"))
     if isinstance(entry, Swap):
         if entry.solvent is not None:
             found += _solvent_misfits(entry.solvent)
@@ -85,9 +88,9 @@ def _time_misfits(entry: Entry, now: datetime | None) -> list[FieldError]:
     if now is None:
         return []
     if not isinstance(entry, PlannedWash) and entry.at > now + CLOCK_TOLERANCE:
-        return [FieldError("at", "This time lies in the future. Enter when it happened.")]
+        return [FieldError("at", "This time is in the future. Enter when it happened.")]
     if entry.entered_at is not None and entry.entered_at > now + CLOCK_TOLERANCE:
-        return [FieldError("entered_at", "This time lies in the future.")]
+        return [FieldError("entered_at", "This time is in the future.")]
     return []
 
 
@@ -107,7 +110,7 @@ def _tank_misfits(entry: Entry, room: RoomContext) -> list[FieldError]:
         return [FieldError("tank", f"There is no tank “{key}”. {_known(room.tanks)}")]
     if entry.at < span.started_at:
         start = span.started_at.isoformat(timespec="minutes")
-        return [FieldError("at", f"Tank “{key}” came into use later, at {start}.")]
+        return [FieldError("at", f"Tank “{key}” only came into use at {start}.")]
     return _volume_misfits(entry, span.capacity_l)
 
 
@@ -119,7 +122,7 @@ def _volume_misfits(entry: Entry, capacity_l: float) -> list[FieldError]:
         volumes = {"drained_l": entry.drained_l, "filled_l": entry.filled_l}
     most_l = capacity_l * MOST_OF_CAPACITY
     return [
-        FieldError(name, "This is more than the tank holds to its upper mark.")
+        FieldError(name, "This is more than the tank holds up to its upper mark.")
         for name, value in volumes.items()
         if value is not None and value > most_l
     ]

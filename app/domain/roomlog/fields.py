@@ -123,15 +123,15 @@ def check_moment(name: str, value: Any) -> datetime:
                 name, f"“{value[:40]}” is not a time such as 2026-03-02T07:40:00+00:00."
             ) from None
     if not isinstance(value, datetime):
-        raise FieldError(name, "Give the time as text such as 2026-03-02T07:40:00+00:00.")
+        raise FieldError(name, "Enter the time as text such as 2026-03-02T07:40:00+00:00.")
     if value.tzinfo is None:
-        raise FieldError(name, "The time needs its offset from UTC, for example +00:00.")
+        raise FieldError(name, "Add the offset from UTC, for example +00:00.")
     try:
         moment = value.astimezone(UTC)
     except OverflowError:
-        raise FieldError(name, "The time must lie between 1970 and 2200.") from None
+        raise FieldError(name, "The time must be between 1970 and 2200.") from None
     if not EARLIEST <= moment < LATEST:
-        raise FieldError(name, "The time must lie between 1970 and 2200.")
+        raise FieldError(name, "The time must be between 1970 and 2200.")
     return moment
 
 
@@ -142,12 +142,12 @@ def check_text(name: str, value: Any, longest: int) -> str:
         FieldError: not text, too long, or not storable.
     """
     if not isinstance(value, str):
-        raise FieldError(name, "Give text here.")
+        raise FieldError(name, "Enter text here.")
     text = value.replace("\r\n", "\n").replace("\r", "\n").strip()
     if len(text) > longest:
         raise FieldError(name, f"At most {longest} characters; this has {len(text)}.")
     if _NOT_IN_TEXT.search(text):
-        raise FieldError(name, "The text holds characters that cannot be stored.")
+        raise FieldError(name, "The text has characters that cannot be stored.")
     return text
 
 
@@ -216,7 +216,7 @@ def _check_day(name: str, spec: FieldSpec, value: Any) -> date:
     if not isinstance(value, date) or isinstance(value, datetime):
         raise FieldError(name, f"{spec.label} must be a day such as 2026-03-02.")
     if not EARLIEST.date() <= value < LATEST.date():
-        raise FieldError(name, "The day must lie between 1970 and 2200.")
+        raise FieldError(name, "The day must be between 1970 and 2200.")
     return value
 
 
@@ -231,7 +231,7 @@ def _check_data(name: str, spec: FieldSpec, value: Any) -> Any:
         check_plain(value)
         return spec.check(value) if spec.check else value
     except (TypeError, KeyError, AttributeError):
-        raise FieldError(name, f"{spec.label} is not built as it should be.") from None
+        raise FieldError(name, f"{spec.label} is not in the right form.") from None
     except ValueError as error:
         raise FieldError(name, str(error)) from None
 

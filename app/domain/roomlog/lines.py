@@ -108,7 +108,9 @@ def reading_specs(method: str) -> Mapping[str, FieldSpec]:
     """
     if method not in INSTRUMENTS:
         known = ", ".join(INSTRUMENTS)
-        raise FieldError("method", f"“{method[:40]}” is not known. Known methods: {known}.")
+        raise FieldError(
+            "method", f"“{method[:40]}” is not a known method. Known methods: {known}."
+        )
     return INSTRUMENTS[method].fields
 
 

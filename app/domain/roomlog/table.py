@@ -34,9 +34,10 @@ NUMBERS = ("number", "whole", "money")
 
 
 WHY_NO_TIME = {
-    "clocks": " The clocks left this time out.",
-    "day number": " It is a spreadsheet's own number of a day. Give the column a date format there"
-    " (2026-12-30), and save it again.",
+    "clocks": " The clocks skipped this time.",
+    "day number": " It is a spreadsheet's internal day number. Format the column as a date there "
+    "(2026-12-30) "
+    "and save it again.",
 }
 
 
@@ -225,7 +226,7 @@ def _moment(name: str, text: str, form: TableForm, column: Column) -> str:
         return moment_of(text, form.zone, column.is_day_first is not False).isoformat()
     except ValueError as error:
         why = next((words for key, words in WHY_NO_TIME.items() if key in str(error)), "")
-        raise FieldError(name, f"“{text[:40]}” is not a time here.{why}") from None
+        raise FieldError(name, f"“{text[:40]}” is not a valid time.{why}") from None
 
 
 def _join_date_and_time(raw: dict[str, Any], form: TableForm, errors: list[FieldError]) -> None:
@@ -242,5 +243,5 @@ def _join_date_and_time(raw: dict[str, Any], form: TableForm, errors: list[Field
 def _extra(text: str) -> dict[str, Any]:
     found = json_of(EXTRA, text)
     if not isinstance(found, dict):
-        raise FieldError(EXTRA, "The column of unknown fields holds no JSON object.")
+        raise FieldError(EXTRA, "The column of unknown fields does not hold a JSON object.")
     return found

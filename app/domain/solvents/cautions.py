@@ -15,10 +15,10 @@ LOWERED = (
     "containers bonded while pouring, gloves and glasses on."
 )
 UNKNOWN = (
-    "Nobody knows here how this catches fire: go by its safety data sheet, and keep ignition "
+    "How this catches fire is not known here. Follow its safety data sheet and keep ignition "
     "sources off. Gloves and glasses on."
 )
-WATER = "It carries resin: gloves and glasses on. Wipe up at once what is spilled."
+WATER = "It carries resin. Gloves and glasses on. Wipe up spills at once."
 
 
 def pouring(solvent: Solvent | None, is_lowered: bool = False) -> str:

@@ -85,7 +85,7 @@ class DensityModel:
             DomainError: no mixture of this solvent and water has that density.
         """
         if self.is_water:
-            raise DomainError("In a water-based wash water cannot be told apart by density.")
+            raise DomainError("In a water-based wash, density cannot show added water.")
         return root(
             lambda percent: self.density_g_ml(temperature_c, percent) - density_g_ml,
             self.fitted_from_percent,

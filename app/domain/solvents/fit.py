@@ -20,7 +20,7 @@ def why_not(bath: str, poured: str) -> str:
     try:
         holds, comes = solvent(bath), solvent(poured)
     except DomainError:
-        return "Stop: what this is, is not known. Nothing is poured before it has a name."
+        return "Stop. Nobody knows what this is. Do not pour anything until it is identified."
     if holds.key == comes.key or same_own(holds.key, comes.key):
         return ""
     return f"Stop: the bath holds {holds.name}, this is {comes.name}.{_harm(holds, comes)}"
@@ -28,7 +28,7 @@ def why_not(bath: str, poured: str) -> str:
 
 def _harm(holds: Solvent, comes: Solvent) -> str:
     if comes.is_flammable and not holds.is_flammable:
-        return " Even a little makes the bath flammable, and its waste with it."
+        return " Even a little makes the bath and its waste flammable."
     if holds.density.is_water or comes.density.is_water:
         return " Water and solvent spoil each other, and the waste needs a separate drum."
     return " The mixture washes and reads differently, and its waste needs a separate drum."
@@ -39,6 +39,6 @@ def weaker(bath_purity_percent: float, lot_purity_percent: float | None) -> str:
     if lot_purity_percent is None or lot_purity_percent > bath_purity_percent - SPREAD_PERCENT:
         return ""
     return (
-        f"This lot is {lot_purity_percent:.3g} % pure by mass, the bath was filled with "
-        f"{bath_purity_percent:.3g} %: its water will read like resin."
+        f"This lot is {lot_purity_percent:.3g} % pure by mass, but the bath was filled with "
+        f"{bath_purity_percent:.3g} %. Its water will read like resin."
     )

@@ -155,20 +155,20 @@ def missing(sheet: Sheet) -> list[str]:
     found = []
     if sheet.flash_point_c is None and not sheet.has_no_flash:
         found.append(
-            "No flash point: it counts as a flammable liquid of category 2 and its waste as "
-            "ignitable until you enter one."
+            "No flash point. Until you enter one, it counts as a category 2 flammable liquid and "
+            "its waste as ignitable."
         )
     if math.isnan(_boiling_c(sheet)):
         found.append(
-            "No boiling point and no vapour pressure: a residue test and an estimate of its vapour "
-            "are not offered."
+            "No boiling point and no vapour pressure. Residue tests and vapour estimates are not "
+            "available."
         )
     elif sheet.molar_mass_g_mol is None:
-        found.append("No molar mass: an estimate of its vapour is not offered.")
+        found.append("No molar mass. Vapour estimates are not available.")
     if sheet.limit_ppm is None:
-        found.append("No exposure limit: vapour is held against none.")
+        found.append("No exposure limit. Vapour is not compared with one.")
     if sheet.sheet_on is None:
-        found.append("No date of the data sheet: nobody can see whether it is still the last one.")
+        found.append("No date on the data sheet. Nobody can tell if it is still the latest.")
     return found
 
 
@@ -277,5 +277,5 @@ def _spent(key: str, sheet: Sheet) -> SpentBath:
         hazards, status = (FLAMMABLE, *hazards), IGNITABLE
     return SpentBath(
         key, f"Spent {sheet.name} with resin", f"{sheet.name}, dissolved acrylate resin", hazards,
-        "it is a solvent of the site's own with a profile of its own at the contractor", status,
+        "it is the site's own solvent with its own profile at the contractor", status,
     )  # fmt: skip

@@ -51,7 +51,7 @@ def mass_percent(liquid: Solvent, by_volume: float) -> float:
         return by_volume
     found = root(
         lambda percent: volume_percent(liquid, percent) - by_volume,
-        0.0, 100.0 + ROUNDING, "A purity lies between 0 and 100 %.",
+        0.0, 100.0 + ROUNDING, "A purity must be between 0 and 100 %.",
     )  # fmt: skip
     return min(found, 100.0)
 
@@ -79,7 +79,7 @@ def of_own(name: str, key: str | None, purity: float | None) -> list[FieldError]
     """What is wrong with a purity of an own solvent: its sheet tells of it as it is delivered."""
     if purity is None or sheet_of(key or "") is None:
         return []
-    return [FieldError(name, "Its data sheet tells of it as it is delivered: leave this empty.")]
+    return [FieldError(name, "Its data sheet describes it as delivered, so leave this empty.")]
 
 
 def converted_words(liquid: Solvent, figure: float, basis: PurityBasis) -> str:

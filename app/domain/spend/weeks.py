@@ -41,11 +41,11 @@ class IsoWeek:
         """
         found = _WRITTEN.fullmatch(text)
         if found is None:
-            message = f"“{text[:20]}” is no week: give its year and number, such as 2026-W09."
+            message = f"“{text[:20]}” is not a week. Give its year and number, such as 2026-W09."
             raise FieldError("week", message)
         year, number = int(found[1]), int(found[2])
         if not FIRST_YEAR <= year < LAST_YEAR:
-            message = f"Weeks are shown from {FIRST_YEAR} to {LAST_YEAR - 1}; {year} is not."
+            message = f"Weeks are shown from {FIRST_YEAR} to {LAST_YEAR - 1}, not {year}."
             raise FieldError("week", message)
         last = date(year, 12, 28).isocalendar().week  # 28 December is always in the last one
         if not 1 <= number <= last:

@@ -98,7 +98,7 @@ class Need:
 
 @dataclass(frozen=True)
 class Space:
-    """What may still come in, in the item's unit; None where nothing limits it.
+    """What more may come in, in the item's unit; None where nothing limits it.
 
     Attributes:
         fire: into the fire area; cabinet: into the item's own.

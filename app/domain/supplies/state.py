@@ -1,4 +1,4 @@
-"""An item of the shelf as its entries leave it. Quantities are in the item's own unit."""
+"""An item on the shelf as its entries leave it. Quantities are in the item's own unit."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -154,7 +154,7 @@ class Movement:
 
 @dataclass(frozen=True)
 class ItemState:
-    """An item of the shelf.
+    """An item on the shelf.
 
     Attributes:
         name: empty while nothing but movements named the item.

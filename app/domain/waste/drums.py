@@ -137,7 +137,7 @@ class DrumState:
 
     @property
     def is_empty(self) -> bool:
-        """It holds nothing."""
+        """It is empty."""
         return self.volume_l <= 0
 
 

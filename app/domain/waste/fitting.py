@@ -51,14 +51,14 @@ def pour_misfits(
         message = (
             f"{drum.name} holds {words(drum.volume_l)} of the {words(drum.fill_limit_l)} that it "
             f"may ({drum.fill_limit_percent:g} % of {words(drum.capacity_l)}, the rest is for "
-            f"expansion): room for {words(drum.free_l)}. Choose another drum."
+            f"expansion), so there is room for {words(drum.free_l)}. Choose another drum."
         )
         found.append(FieldError("volume_l", message))
     by_scale = weighed_kg(pour)
     if by_scale is not None and density_is_odd(pour.volume_l, by_scale, pour.stream or drum.stream):
         message = (
-            f"{by_scale:.1f} kg in {words(pour.volume_l)} is {by_scale / pour.volume_l:.2f} kg a "
-            "litre, which this waste cannot have. Were pounds read, or is the volume wrong?"
+            f"{by_scale:.1f} kg in {words(pour.volume_l)} is {by_scale / pour.volume_l:.2f} kg "
+            "per litre, which this waste cannot have. Were pounds read, or is the volume wrong?"
         )
         found.append(FieldError("mass_after_kg", message))
     return found
@@ -67,13 +67,15 @@ def pour_misfits(
 def _shut(drum: DrumState, at: datetime) -> str:
     """Why nothing may be poured into the drum; empty where it may."""
     if drum.set_up_at is not None and at < drum.set_up_at:
-        return f"{drum.name} came into use only after that time."
+        return f"{drum.name} only came into use after that time."
     if drum.is_shipped and drum.shipped_at is not None and at >= drum.shipped_at:
-        return f"{drum.name} has left the site: nothing can be poured into it."
+        return f"{drum.name} has left the site. Nothing can be poured into it."
     if drum.is_quarantined:
-        return f"{drum.name} is in quarantine: {drum.quarantine_reason}. A lead releases it first."
+        return (
+            f"{drum.name} is in quarantine: {drum.quarantine_reason}. A lead must release it first."
+        )
     if drum.is_closed and drum.closed_at is not None and at >= drum.closed_at:
-        return f"{drum.name} is closed for shipping. Take another drum, or open it again."
+        return f"{drum.name} is closed for shipping. Use another drum, or reopen it."
     return ""
 
 
@@ -86,26 +88,24 @@ def _solid_misfits(drum: DrumState, pour: Pour) -> list[FieldError]:
     is_liquid = pour.swap is not None or (pour.tank is not None and weighed_kg(pour) is None)
     if is_wiped:
         message = (
-            f"{drum.name} is for “{held.name}” and takes nothing out of a tank. A bath goes into a "
-            "drum for its solvent; weigh used wipes in without a tank."
+            f"{drum.name} is for “{held.name}” and takes nothing from a tank. A bath goes into a "
+            "drum for its solvent. Weigh in used wipes without choosing a tank."
         )
         return [FieldError("tank", message, "drum_no_liquid")]
     if is_liquid:
         message = (
-            f"{drum.name} is for “{held.name}” and takes no liquid. Take a drum for this solvent."
+            f"{drum.name} is for “{held.name}” and takes no liquid. Use a drum for this solvent."
         )
         return [FieldError("drum", message, "drum_no_liquid")]
     if weighed_kg(pour) is None:
-        message = f"Weigh it: what goes into {drum.name} counts by the scale, before and after."
+        message = f"Weigh it. What goes into {drum.name} counts by the scale, before and after."
         return [FieldError("mass_after_kg", message, "solids are weighed")]
     return []
 
 
 def _stream_misfits(drum: DrumState, pour: Pour, solvent: str | None) -> list[FieldError]:
     if drum.stream == "unknown":
-        message = (
-            f"{drum.name} holds something unknown: nothing is added before it has been tested."
-        )
+        message = f"{drum.name} holds something unknown. Add nothing until it has been tested."
         return [FieldError("drum", message)]
     poured = pour.stream
     if not STREAMS[drum.stream].is_liquid:
@@ -145,14 +145,14 @@ def act_misfits(
 
 def _move_misfit(drum: DrumState, entry: DrumMoved, _: Sequence[str]) -> FieldError | None:
     is_there = drum.area == entry.area
-    return FieldError("area", f"{drum.name} stands there already.") if is_there else None
+    return FieldError("area", f"{drum.name} is already there.") if is_there else None
 
 
 def _close_misfit(drum: DrumState, entry: DrumClosed, _: Sequence[str]) -> FieldError | None:
     if drum.is_closed:
-        return FieldError("drum", f"{drum.name} is closed already.")
+        return FieldError("drum", f"{drum.name} is already closed.")
     if not entry.is_cool and STREAMS[drum.stream].is_liquid:
-        message = "Say that the contents are cool and quiet and were not out in the light."
+        message = "Confirm that the contents are cool and quiet and were not left in the light."
         return FieldError("is_cool", message)
     return None
 
@@ -175,10 +175,10 @@ def _release_misfit(
 def _change_misfit(drum: DrumState, entry: DrumChanged, _: Sequence[str]) -> FieldError | None:
     is_new = entry.stream is not None and entry.stream != drum.stream
     if is_new and not drum.is_empty and not drum.is_quarantined:
-        message = "The stream of a drum with contents is changed only in quarantine, after a test."
+        message = "Change the stream of a drum with contents only in quarantine, after a test."
         return FieldError("stream", message)
     if entry.capacity_l is not None and entry.capacity_l < drum.volume_l:
-        return FieldError("capacity_l", "It holds more than that already.")
+        return FieldError("capacity_l", "It already holds more than that.")
     return None
 
 
@@ -234,12 +234,12 @@ def shipping_misfits(
 ) -> list[FieldError]:
     """Why these drums of a pickup cannot leave."""
     if pickup is None or not pickup.is_booked:
-        return [FieldError("pickup", "This pickup is not booked any more. Load the page again.")]
+        return [FieldError("pickup", "This pickup is no longer booked. Reload the page.")]
     found = []
     for key in keys:
         drum = drums.get(key)
         if drum is None or key not in pickup.drums:
-            found.append(FieldError("drums", f"“{key}” is no drum of this pickup."))
+            found.append(FieldError("drums", f"“{key}” is not a drum of this pickup."))
         elif drum.is_shipped:
             found.append(FieldError("drums", f"{drum.name} has left the site already."))
         elif drum.is_quarantined:

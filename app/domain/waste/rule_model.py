@@ -110,7 +110,7 @@ def practice(headspace: float = 10.0) -> tuple[Rule, ...]:
     """What every set holds: how the work is done where no rule says it."""
     return (
         Rule("headspace_percent", "Space left in a new drum", headspace, "%", PRACTICE, CUSTOM,
-             note="For expansion; what the rules ask for is less, see the temperature below."),
-        Rule("warn_days", "Warn before a day that counts", 14.0, "day", PRACTICE, CUSTOM),
+             note="For expansion. The rules ask for less; see the temperature below."),
+        Rule("warn_days", "Warn before a date that counts", 14.0, "day", PRACTICE, CUSTOM),
         Rule("warn_percent", "Warn at this share of a limit", 80.0, "%", PRACTICE, CUSTOM),
     )  # fmt: skip

@@ -34,7 +34,7 @@ OWN = RuleSet(
     key="own",
     name="Rules of the site's own",
     label_words="HAZARDOUS WASTE",
-    note="Enter what your authority and your contractor say; what is left empty is not watched.",
+    note="Enter what your authority and your contractor say. Empty values are not watched.",
     categories=(
         Category(
             "own", "As entered", month_rule="month_kg", on_site_rule="on_site_kg",
@@ -47,7 +47,7 @@ OWN = RuleSet(
         Rule("storage_days", "In the central area at most", None, "day", "to be entered", CUSTOM),
         Rule("satellite_volume", "At the wash stations of one area at most", None, "L",
              "to be entered", CUSTOM),
-        Rule("satellite_days", "Consecutive calendar days to move what is more", None, "day",
+        Rule("satellite_days", "Consecutive calendar days to move the excess", None, "day",
              "to be entered", CUSTOM),
         Rule("check_days", "Look at the drums at least every", 7, "day", PRACTICE, CUSTOM),
         Rule("copy_days", "Signed copy missing after", None, "day", "to be entered", CUSTOM),

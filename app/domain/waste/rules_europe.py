@@ -10,8 +10,8 @@ EUROPE = RuleSet(
     key="europe",
     name="European Union, general (national law decides)",
     label_words="HAZARDOUS WASTE",
-    note="There are no categories by month; national law and the permit of the site set limits, "
-    "which are entered here as the site's own.",
+    note="There are no monthly categories. National law and the site's permit set limits. "
+    "Enter them here as the site's own.",
     categories=(
         Category(
             "producer", "Producer of hazardous waste", month_rule="month_kg",
@@ -27,7 +27,7 @@ EUROPE = RuleSet(
         Rule("check_days", "Look at the drums at least every", 7, "day", PRACTICE, CUSTOM),
         Rule("copy_days", "Signed copy missing after", 60, "day", PRACTICE, CUSTOM),
         Rule("keep_years", "Keep records", 3, "year", "2008/98/EC art. 35", "from memory",
-             says="The producer keeps records of hazardous waste for at least so many years."),
+             says="The producer keeps records of hazardous waste for at least this many years."),
         Rule("flash_c", "Flammable (HP 3): flash point below", 60, "C",
              "2008/98/EC annex III, HP 3", "from memory",
              says="A liquid that flashes below this is hazardous waste as flammable, HP 3."),
@@ -47,8 +47,8 @@ ENGLAND = RuleSet(
     key="england",
     name="England (Hazardous Waste Regulations 2005)",
     label_words="HAZARDOUS WASTE",
-    note="There are no categories by month, and no premises are registered since April 2016. The "
-    "permit or exemption of the site sets its limits, entered here as its own.",
+    note="There are no monthly categories, and premises have not been registered since April 2016. "
+    "The site's permit or exemption sets its limits. Enter them here as the site's own.",
     categories=(
         Category(
             "en_producer", "Producer of hazardous waste in England", month_rule="month_kg",

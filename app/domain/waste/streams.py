@@ -20,8 +20,8 @@ RAGS_G_ML = 0.3  # common practice, no source
 
 
 ACRYLATE_CARE = (
-    "Leave the air above the liquid that the fill limit leaves, and keep heat, sun and light away: "
-    "what keeps resin from reacting works only with oxygen, and a drum that is brim-full or warm "
+    "Keep the air space above the liquid that the fill limit leaves, and keep heat, sun and "
+    "light away. What stops resin reacting only works with oxygen, so a brim-full or warm drum "
     "may react and burst."
 )
 ACRYLATE_SOURCE = (
@@ -86,7 +86,7 @@ _OWN = (
         "glycol_ether_with_alcohol", "Glycol ether with alcohol carried in",
         "Glycol ether, alcohol, dissolved acrylate resin",
         ("Ignitable: treat as flammable until a flash test says otherwise", SKIN),
-        "its flash point is not known before a test, so it stays in a drum of its own",
+        "its flash point is not known until tested, so it stays in a separate drum",
         "may be D001: needs a flash test (inference, untested)",
         place=50,
     ),
@@ -122,8 +122,8 @@ _OWN = (
     Stream(
         "unknown", "Unknown or mixed", "Unknown: to be tested",
         ("Unknown: treat as flammable, harmful and reactive until tested",),
-        "nobody knows what it would do together with something else",
-        "nothing is added and nothing is shipped before it has been tested",
+        "nobody knows what it would do mixed with something else",
+        "nothing is added and nothing is shipped until it has been tested",
         own_g_ml=1.0, place=140,
     ),
 )  # fmt: skip
@@ -189,8 +189,8 @@ def why_apart(poured: str, held: str) -> str:
         return ""
     new, old = STREAMS[poured], STREAMS[held]
     return (
-        f"This drum holds “{old.name}”, and what is poured is “{new.name}”. One stream a drum: "
-        f"{new.apart}."
+        f"This drum holds “{old.name}”, but this pour is “{new.name}”. One stream per drum, "
+        f"because {new.apart}."
     )
 
 

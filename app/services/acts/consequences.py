@@ -112,7 +112,7 @@ def _taken(session: Session, room_id: int, reported: Report, shared: Shared, now
     litres = incident.volume_l
     if reported.from_bath and incident.tank:
         if litres is None:
-            return [], [FieldError("volume_l", "Say how much left the bath.")]
+            return [], [FieldError("volume_l", "Enter how much left the bath.")]
         gone = Removal(
             **shared, tank=incident.tank, volume_l=litres, note=note, incident=incident.incident
         )
@@ -120,7 +120,7 @@ def _taken(session: Session, room_id: int, reported: Report, shared: Shared, now
     if not reported.item:
         return [], []
     if litres is None:
-        return [], [FieldError("volume_l", "Say how much of it is gone.")]
+        return [], [FieldError("volume_l", "Enter how much of it is gone.")]
     use = StockUsed(
         **shared, item=reported.item, quantity=litres, purpose="spill", lot=incident.lot,
         note=note,
@@ -136,7 +136,7 @@ def _cancelled(session: Session, room_id: int, incident: Incident, shared: Share
         return [], []
     pickup: PickupState | None = thing(session, room_id, PICKUP, incident.pickup)
     if pickup is None or not pickup.is_booked:
-        return [], [FieldError("pickup", "This pickup is not booked any more.")]
+        return [], [FieldError("pickup", "This pickup is no longer booked.")]
     reason = incident.done or incident.note or "Cancelled by the contractor"
     return [
         PickupCancelled(

@@ -44,7 +44,7 @@ def record_count(
             state: ItemState | None = thing(session, row.id, ITEM, count.item)
             expected = count.expected
             if state and expected is not None and abs(state.on_hand - expected) > SAME:
-                message = f"{state.name}: the books have changed since. Look again."
+                message = f"{state.name}: the books have changed since. Check again."
                 problems = [*problems, FieldError("quantity", message)]
             if problems:
                 raise FieldErrors(problems, place)

@@ -45,7 +45,7 @@ def release(store: Store, room: str, entry: Released, now: datetime, key: str | 
         if state.is_held and not state.is_for_a_lead:
             raise Conflict(SAY_CONTENTS)
         if not state.is_held:
-            raise Conflict(f"This {what} is not held any more. Load the page again.")
+            raise Conflict(f"This {what} is no longer held. Reload the page.")
         return [entry]
 
     return door.enter(store, room, door.Act(decide, sent(entry)), now, key)

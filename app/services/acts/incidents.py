@@ -95,12 +95,12 @@ def close(
 
     Raises:
         FieldErrors: no lead of the room, or follow-ups are open.
-        Conflict: it is closed already.
+        Conflict: it is already closed.
     """
 
     def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
         if find_incident(session, row.id or 0, entry.incident).is_closed:
-            raise Conflict("This incident was closed already. Load the page again.")
+            raise Conflict("This incident is already closed. Reload the page.")
         return [entry]
 
     return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
@@ -117,7 +117,7 @@ def reopen(
 
     def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
         if not find_incident(session, row.id or 0, entry.incident).is_closed:
-            raise Conflict("This incident is open already. Load the page again.")
+            raise Conflict("This incident is already open. Reload the page.")
         return [entry]
 
     return door.enter(store, room, door.Act(decide, sent(entry)), now, key)

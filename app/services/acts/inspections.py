@@ -64,7 +64,7 @@ def start(
                 raise Conflict(OPEN_HERE)
         found = positions_of(session, row.id, tank=where[0], station=where[1])
         if not found:
-            raise FieldErrors([FieldError("positions", "Set up first which parts sit here.")])
+            raise FieldErrors([FieldError("positions", "First set up the parts that sit here.")])
         listed = [{"component": one.key, "part": one.part, "name": one.name} for one in found]
         return [replace(entry, positions=listed)]
 
@@ -176,7 +176,7 @@ def take_back(
         look = find_look(state, component)
         mine = {look.entry, look.overrule_entry, look.replaced_entry} - {""}
         if word.withdraws not in mine | {photo.entry for photo in look.photos}:
-            raise NotFound("This was taken back already. Load the page again.")
+            raise NotFound("This has already been taken back. Reload the page.")
         use = use_of(word.withdraws)
         put_back = [replace(word, withdraws=use)] if counts(session, row.id, use) else []
         signed = replace(word, by=lead, note=reason) if lead else word
@@ -198,7 +198,7 @@ def close(
 
     Raises:
         FieldErrors: a part was not answered for, a photo or a signature is missing.
-        Conflict: it is closed already.
+        Conflict: it is already closed.
     """
 
     def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
@@ -228,7 +228,8 @@ def counts(session: Session, room_id: int, uid: str) -> bool:
 def _meanwhile(look: Look) -> FieldError:
     what = VERDICT_NAMES[look.decided].lower() if look.decided else "the answers were taken back"
     message = (
-        f"{look.by or 'Somebody'} was here meanwhile: {what}. Look, then save yours if it is so."
+        f"{look.by or 'Somebody'} was here meanwhile: {what}. Check, then save yours if it is "
+        "still right."
     )
     return FieldError("answers", message)
 

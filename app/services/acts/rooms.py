@@ -98,7 +98,7 @@ def change_room(
     with write(store, key) as session:
         room = find_room(session, key)
         if not is_as_seen(room):
-            raise ChangedMeanwhile("This was changed meanwhile. Nothing was stored.")
+            raise ChangedMeanwhile("Somebody changed this meanwhile. Nothing was stored.")
         if checked.name != room.name:
             _check_name(session, checked.name, room)
         require_in_use(session, room)
@@ -130,7 +130,9 @@ def _checked(form: RoomForm) -> RoomForm:
         errors.append(error)
     if form.time_zone not in zones():
         errors.append(
-            FieldError("time_zone", "This time zone is not known, for example Europe/Dublin.")
+            FieldError(
+                "time_zone", "This time zone is not known. Use a name such as Europe/Dublin."
+            )
         )
     for field, units in UNITS.items():
         if getattr(form, field) not in units:

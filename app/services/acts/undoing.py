@@ -16,7 +16,7 @@ from app.store.log import find_entry
 from app.store.tables import RoomRow
 
 WHY = "Undone at once"
-ELSEWHERE = "This was not entered on this page, and is not undone here. Open it in the log."
+ELSEWHERE = "This was not entered on this page, so it cannot be undone here. Open it in the log."
 
 
 def undo(
@@ -60,6 +60,6 @@ def _too_late(session: Session, room_id: int, uid: str, by: str) -> str:
     who, _ = own_until(session, room_id, uid)
     why = f"{who} entered this" if who != by else f"This was entered over {OWN_MINUTES} minutes ago"
     return (
-        f"{why}. Undo is for whoever entered it, for {OWN_MINUTES} minutes. "
-        "After that, and for anybody else: open it in the log, and correct or withdraw it there."
+        f"{why}. Only the person who entered it can undo it, for {OWN_MINUTES} minutes. Otherwise "
+        "open it in the log, and correct or withdraw it there."
     )

@@ -156,9 +156,10 @@ def _refresh_forecast(
 
 def _take_facts(row: TankRow, room: RoomFilter, belief: BathBelief) -> None:
     facts = room.tanks[row.key]
-    for name in ("capacity_l", "min_l", "solvent", "fill", "washes_since_fill", "pair",
+    for name in ("capacity_l", "min_l", "solvent", "fill", "washes_since_fill",
                  "life_days", "life_washes"):  # fmt: skip
         setattr(row, name, getattr(facts, name))
+    row.pair = None if facts.is_pair_found else facts.pair  # a swap of a pair needs a person's word
     row.fresh_purity_percent = (
         facts.fresh_purity_percent or solvent(facts.solvent).usual_purity_percent
     )

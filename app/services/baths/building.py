@@ -33,7 +33,7 @@ def build_problems(session: Session, room: RoomRow, entry: TankBuild) -> list[Fi
     if not words:
         return []
     if not entry.lead:
-        message = f"{row.name} is {words}: it may catch fire. Only with a lead, and a reason."
+        message = f"{row.name} is {words}. It may catch fire. Only with a lead and a reason."
         return [FieldError("lead", message)]
     return lead_problems(session, room.id, entry.lead)
 

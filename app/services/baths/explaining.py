@@ -48,7 +48,7 @@ def dismissal_problems(
     flag = FLAG_OF.get(entry.explanation, entry.explanation)
     if row is None or flag in row.flags.split(","):
         return []
-    return [FieldError("explanation", "This is not said of the tank any more. Nothing is changed.")]
+    return [FieldError("explanation", "This is no longer in question. Nothing was changed.")]
 
 
 def belief_now(session: Session, room: RoomRow, tank: str, now: datetime) -> BathBelief | None:

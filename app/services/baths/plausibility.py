@@ -28,8 +28,8 @@ from app.store.tables import RoomRow, TankRow
 SAME_AGAIN_WITHIN = timedelta(minutes=2)
 GREAT_STEP = 0.3  # of the first limit
 SPOILED = (
-    "A wrong solvent was poured into this bath: this reading tells nothing of its resin until the "
-    "bath is changed."
+    "A wrong solvent was poured into this bath. Until the bath is changed, this reading says "
+    "nothing about its resin."
 )
 
 
@@ -126,7 +126,9 @@ def _swap_under_way(session: Session, room: RoomRow, wash: Wash) -> list[str]:
     tank = session.get(TankRow, (room.id, wash.tank))
     if tank is None or tank.swap_started_at_us is None:
         return []
-    return ["A swap of this tank is under way: it is not washed in. Was this wash before it?"]
+    return [
+        "A swap of this tank is under way, so nobody washes in it. Was this wash before the swap?"
+    ]
 
 
 def _nearly_empty(session: Session, room: RoomRow, wash: Wash) -> list[str]:
@@ -147,7 +149,9 @@ def _great_step(session: Session, room: RoomRow, wash: Wash) -> list[str]:
         return []
     wrong = state.tanks[wash.tank].wrong_entry
     if wrong and wrong[:2] == [wash.id, wash.at.isoformat()]:
-        return [f"This is about {wrong[2]:,.0f} times what is usual here. Is there a 0 too many?"]
+        return [
+            f"This is about {wrong[2]:,.0f} times what is usual here. Is there a zero too many?"
+        ]
     before, after = effect.mean_before_percent, effect.belief.mean_percent
     if after - before < GREAT_STEP * tank.limit_percent:
         return []

@@ -77,8 +77,9 @@ def _place_problems(state: StationState, entry: Irradiance) -> list[FieldError]:
         return []
     named = ", ".join(place.replace("_", " ") for place in missing)
     message = (
-        f"Read the same places as last time, {named} as well: without them the mean would look "
-        "better than it is. A dark place is 0. Fewer places are marked in the station's settings."
+        f"Read the same places as last time, including {named}. Without them the mean would look "
+        "better than it is. Enter a dark place as 0. To read fewer places, change the station's "
+        "settings."
     )
     return [FieldError(f"{missing[0]}_mw_cm2", message)]
 
@@ -89,16 +90,16 @@ def _accepting_problems(
     """A reading that is set aside, and a lead's word."""
     found = []
     if entry.reading not in {one.reading.entry for one in course_of(state).aside}:
-        message = "This reading is not set aside any more. Load the station's page again."
+        message = "This reading is no longer set aside. Reload the station's page."
         found.append(FieldError("reading", message))
     return found + lead_problems(session, room_id, entry.lead)
 
 
 def _new_problems(entry: Station, is_known: bool) -> list[FieldError]:
     if is_known:
-        return [FieldError("station", "There is a curing station with this key already.")]
+        return [FieldError("station", "A curing station already has this key.")]
     if entry.station == "new":
-        return [FieldError("station", "“new” cannot be a key: give another one.")]
+        return [FieldError("station", "“new” cannot be a key. Choose another.")]
     return []
 
 
@@ -106,7 +107,7 @@ def _hours_problems(state: StationState, entry: StationEntry) -> list[FieldError
     """Hours of one lamp run forwards, and no faster than the clock."""
     if isinstance(entry, Relamped):
         is_before = state.lamp_since_at is not None and entry.at < state.lamp_since_at
-        message = "The lamp in it now came in later than this."
+        message = "The lamp now in it was fitted later than this."
         return [FieldError("at", message)] if is_before else []
     meter, since = state.meter, state.lamp_since_at
     hours_h = entry.hours_h if isinstance(entry, LampHours | Irradiance) else None
@@ -122,8 +123,8 @@ def _meter_problem(meter: HoursAt, at: datetime, hours_h: float) -> str:
         return f"The meter showed {meter.hours_h:g} h later than this." if gained > 0 else ""
     if gained < 0:
         return (
-            f"The meter showed {meter.hours_h:g} h before; hours do not run backwards. After a "
-            "relamp, enter the relamp first."
+            f"The meter showed {meter.hours_h:g} h before. Hours do not run backwards. If the "
+            "lamp is new, enter the relamp first."
         )
     if gained > passed + METER_TOLERANCE_H:
         return f"That is {gained:g} h more than before, and only {passed:.0f} h have passed."
@@ -158,8 +159,8 @@ def _recipe_problems(known: Sequence[StationState], entry: CureRecipe) -> list[F
         return []
     best = max(able, key=lambda name: able[name])
     message = (
-        f"No station here can deliver this dose. The most is {able[best]:.0f} mJ/cm², by {best} "
-        "with a new lamp in its longest exposure. Is the unit right? 1 J/cm² is 1000 mJ/cm²."
+        f"No station here can deliver this dose. The most is {able[best]:.0f} mJ/cm², from {best} "
+        "with a new lamp at its longest exposure. Is the unit right? 1 J/cm² is 1000 mJ/cm²."
     )
     field = "dose_mj_cm2" if entry.dose_mj_cm2 is not None else "reference_minutes"
     return [FieldError(field, message)]

@@ -81,9 +81,9 @@ def cure_doubts(session: Session, room_id: int, cure: Cure) -> tuple[str, ...]:
     found = []
     if full.is_too_soon and full.dried_minutes is not None and full.dry_asked_minutes is not None:
         found.append(
-            f"The parts left the wash {full.dried_minutes:.0f} min before; they should dry "
-            f"{full.dry_asked_minutes:.0f} min. Solvent keeps the surface from curing, and its "
-            "vapour does not belong near a hot lamp."
+            f"The parts left the wash {full.dried_minutes:.0f} min before. They should dry "
+            f"{full.dry_asked_minutes:.0f} min. Solvent stops the surface curing, and its vapour "
+            "can catch fire at a hot lamp."
         )
     station = find_station(session, room_id, cure.station)
     if cure.minutes > station.longest_minutes:
@@ -91,7 +91,8 @@ def cure_doubts(session: Session, room_id: int, cure: Cure) -> tuple[str, ...]:
     given, asked = full.dose_mj_cm2, full.dose_asked_mj_cm2
     if given is not None and asked and abs(given / asked - 1) > DOSE_TOLERANCE:
         found.append(
-            f"In this time the parts get {plain(given)} mJ/cm², the recipe asks for {plain(asked)}."
+            f"In this time the parts get {plain(given)} mJ/cm², but the recipe asks for "
+            f"{plain(asked)}."
         )
     return tuple(found)
 
@@ -170,7 +171,7 @@ def new_output_doubts(
     elif course.counting:
         best = max(one.mean_mw_cm2 for one in course.counting)
         if best > HIGH * new:
-            found.append(f"{plain(best)} mW/cm² were measured here: more than you say it ever had.")
+            found.append(f"{plain(best)} mW/cm² was measured here, more than you say it ever had.")
         elif best < 0.5 * new:
             found.append(f"The most that was measured with this lamp is {plain(best)} mW/cm².")
     return tuple(found)
@@ -217,7 +218,7 @@ def _too_short(times: Mapping[str, float]) -> str | None:
     name = max(times, key=lambda key: times[key])
     if times[name] >= SHORT_S:
         return None
-    refused = ", and nothing is cured in so short a time" if times[name] < SHORTEST_S else ""
+    refused = ", and nothing cures in that short a time" if times[name] < SHORTEST_S else ""
     return f"It would be done within {times[name]:.2g} s on {name}, the slowest here{refused}."
 
 

@@ -100,11 +100,11 @@ def _done_problems(
     if duty.is_stopped:
         return [FieldError("duty", f"“{duty.name}” is not done here.")]
     if duty.proof in BY_LOG:
-        return [FieldError("duty", f"{duty.how} The log does this one by itself.")]
+        return [FieldError("duty", f"{duty.how} The log ticks this one off.")]
     tanks = queries.board(session, room.id, now).tanks
     subjects = _facts(session, room, tanks).subjects[duty.subject]
     if (entry.of or "") not in {subject.key for subject in subjects}:
-        return [FieldError("of", "Say for which one it was done.")]
+        return [FieldError("of", "Choose which one it was done for.")]
     return []
 
 
@@ -112,9 +112,9 @@ def _close_problems(last: Any, entry: MonthClose) -> list[FieldError]:
     if last is None:
         return []
     if entry.at <= last.at:
-        return [FieldError("at", "This lies before the last close.")]
+        return [FieldError("at", "This is before the last close.")]
     if entry.added_l is None:
-        return [FieldError("added_l", "Give what was added since the last close.")]
+        return [FieldError("added_l", "Enter what was added since the last close.")]
     return []
 
 

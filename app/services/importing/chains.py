@@ -48,7 +48,7 @@ def broken_links(
         kind, is_void = (inside.kind, False) if inside else stored.get(target, ("", False))
         message = _trouble(entry, target, kind, is_void or target in taken)
         if not message and _is_circle(entry, by_id):
-            message = "These corrections go round in a circle."
+            message = "These corrections form a circle."
         if message:
             name = "withdraws" if isinstance(entry, Withdrawal) else "corrects"
             found.append((line, FieldError(name, message)))
@@ -61,7 +61,7 @@ def _trouble(entry: Entry, target: str, kind: str, is_taken: bool) -> str:
     if not kind:
         return f"There is no entry “{target}” to correct."
     if is_taken:
-        return f"The entry “{target}” was corrected or withdrawn already."
+        return f"The entry “{target}” has already been corrected or withdrawn."
     if isinstance(entry, Withdrawal):
         return "A withdrawal cannot be withdrawn." if kind == Withdrawal.kind else ""
     return f"A {kind} cannot become a {entry.kind}." if kind != entry.kind else ""

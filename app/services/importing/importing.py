@@ -81,7 +81,7 @@ def check_file(
     entries = tuple(in_order([draft.entries[line] for line in sorted(draft.entries)]))
     preview = preview_of(draft, entries, form, file, new_tanks, new_resins)
     if not entries and not draft.bad and not preview.skipped:
-        raise UnreadableFile("The file holds no entries.")
+        raise UnreadableFile("The file has no entries.")
     return Checked(entries, preview, _digest(path, options))
 
 
@@ -185,7 +185,7 @@ def _skip_doubles(draft: Draft) -> None:
             del draft.entries[line]
             draft.doubles += 1
         else:
-            message = f"Line {first[0]} has the id “{entry.id}” already, with other values."
+            message = f"Line {first[0]} has the id “{entry.id}” already, with different values."
             draft.reject(line, [FieldError("id", message)])
 
 

@@ -180,10 +180,10 @@ def _by_id(found: Matched, line: int, entry: Entry, uid: str, slot: Slot) -> Non
     elif not differences(own, entry) or slot.says(entry):
         found.leave(slot)
     elif isinstance(entry, Withdrawal):
-        message = f"The room has a withdrawal with the id “{entry.id}” that says otherwise."
+        message = f"The room has a withdrawal with the id “{entry.id}” with different values."
         found.refused[line] = FieldError("id", message)
     elif slot.is_withdrawn:
-        message = f"“{entry.id}” was withdrawn here. Give the line another id to enter it again."
+        message = f"“{entry.id}” was withdrawn here. To enter it again, give the line another id."
         found.refused[line] = FieldError("id", message)
     else:
         found.correct(line, entry, slot)

@@ -121,7 +121,7 @@ class _Run:
         """
         row = session.get(ImportRow, self.row_id, populate_existing=True)
         if row is None or row.owner != self.work.owner:
-            raise TakenOver("Another run goes on with this import.")
+            raise TakenOver("Another run is already doing this import.")
         return row
 
     def end(self, state: str, message: str = "") -> int:
@@ -282,8 +282,8 @@ def _refuse_others(session: Session, room_id: int, own: ImportRow | None, now: d
             continue
         if not is_quiet(row, now):
             raise Conflict(
-                f"“{row.name}” is being brought in: {row.done:,} of {row.total:,}. "
-                "Wait until it is done, or stop it."
+                f"“{row.name}” is being imported: {row.done:,} of {row.total:,}. Wait for it to "
+                "finish, or stop it."
             )
         row.state, row.message = "stopped", _how_far(row)
 

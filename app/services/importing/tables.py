@@ -74,8 +74,8 @@ class Question:
         """The question in words."""
         about = f"“{self.example}” in the column “{self.column}” is {self.first} or {self.second}."
         if self.field == "day_first":
-            return f"{about} Nothing in the sheet tells. Say which: day first or month first."
-        return f"{about} Nothing in the sheet tells. Say which: a decimal comma or a decimal point."
+            return f"{about} The sheet does not show which. Choose day first or month first."
+        return f"{about} The sheet does not show which. Choose a decimal comma or a decimal point."
 
 
 class UnclearTable(FieldErrors):
@@ -210,7 +210,7 @@ def _column(title: str, what: str) -> Column:
     own = specs[name].unit if name in specs else ""
     if unit and (unit, own) not in UNITS:
         known = ", ".join(key for key, of in UNITS if of == own) or "none"
-        raise FieldError("columns", f"“{unit}” is no unit for {name}. Known: {known}.")
+        raise FieldError("columns", f"“{unit}” is not a unit for {name}. Known: {known}.")
     return Column(title, name, unit)
 
 

@@ -52,8 +52,8 @@ def examine(path: Path) -> TextFile:
         if size > LARGEST_FILE_BYTES:
             most = LARGEST_FILE_BYTES // (1024 * 1024)
             raise UnreadableFile(
-                f"The file has {size // (1024 * 1024)} MB; at most {most} MB are taken in one go. "
-                "Split it into parts by time, the oldest first."
+                f"The file has {size // (1024 * 1024)} MB; at most {most} MB can be imported at "
+                "once. Split it into parts by time and import the oldest first."
             )
         with path.open("rb") as file:
             start = file.read(_BLOCK)
@@ -143,7 +143,7 @@ def _next(opened: TextIO, file: TextFile) -> str:
         return opened.readline(LONGEST_LINE + 1)
     except UnicodeError:
         raise UnreadableFile(
-            f"The file is not whole: its {file.encoding} text breaks off."
+            f"The file is cut off: its {file.encoding} text ends too early."
         ) from None
 
 
@@ -156,7 +156,7 @@ def _with_encoding(path: Path, start: bytes) -> TextFile:
         if start.startswith(mark):
             return TextFile(path, name)
     if len(start.translate(None, _CONTROLS)) < 0.99 * len(start):
-        raise UnreadableFile("This is not a text file. Give JSON Lines or a table (CSV).")
+        raise UnreadableFile("This is not a text file. Choose JSON Lines or a table (CSV).")
     decoder = codecs.getincrementaldecoder("utf-8")()
     try:
         with path.open("rb") as file:

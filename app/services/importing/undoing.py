@@ -71,7 +71,7 @@ def undo(
         assert row.id is not None
         found = find_import(session, row.id, token)
         if found is None or found.undoes is not None or found.state == "undone":
-            raise NotFound("This import is not there, or was taken back already.")
+            raise NotFound("This import does not exist or has already been taken back.")
         plan = planned(session, row.id, found, by, clock())
     origin = Origin(
         name=found.name, by=by, digest=f"undo-{found.id}", undoes=found.id,

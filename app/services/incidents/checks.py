@@ -60,7 +60,7 @@ def _settled(session: Session, room_id: int, entry: IncidentStep) -> Problems:
 def _closed(session: Session, room_id: int, entry: IncidentClosed) -> Problems:
     state = find_incident(session, room_id, entry.incident)
     if state.is_closed:
-        return [FieldError("incident", "This incident was closed already.")]
+        return [FieldError("incident", "This incident is already closed.")]
     errors = lead_problems(session, room_id, entry.lead)
     required = GUIDES[state.problem].follow_ups
     left = [each for each in required if each.is_required and state.step(each.key) is None]
@@ -74,7 +74,7 @@ def _closed(session: Session, room_id: int, entry: IncidentClosed) -> Problems:
 def _reopened(session: Session, room_id: int, entry: IncidentReopened) -> Problems:
     if find_incident(session, room_id, entry.incident).is_closed:
         return []
-    return [FieldError("incident", "This incident is open already.")]
+    return [FieldError("incident", "This incident is already open.")]
 
 
 _CHECKS: Mapping[type[Any], Callable[[Session, int, Any], Problems]] = {

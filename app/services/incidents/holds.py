@@ -23,7 +23,7 @@ from app.domain.roomlog.lines import own_fields
 from app.store.site import crew
 from app.store.things import thing
 
-SAY_CONTENTS = "Say what is in this tank: that lets it go. No lead is needed."
+SAY_CONTENTS = "Say what is in this tank to release it. No lead is needed."
 
 
 def hold(session: Session, room_id: int, tank: str) -> HoldState:
@@ -47,7 +47,7 @@ def held_reason(session: Session, room_id: int, tank: str) -> str:
 
 def _way_out(state: HoldState) -> str:
     if not state.is_for_a_lead:
-        return "Say on its page what is in it: that lets it go."
+        return "Say what is in it on its page to release it."
     return "A lead releases it on its page once the cause is settled."
 
 
@@ -84,7 +84,7 @@ def lead_problems(session: Session, room_id: int, name: str) -> list[FieldError]
     """Why a name does not count as a lead's."""
     leads = crew(session, room_id).leads
     if not leads:
-        message = "Nobody is entered as a lead yet. Enter one under People and roles."
+        message = "No lead has been entered yet. Enter one under People and roles."
         return [FieldError("lead", message)]
     if name not in leads:
         return [FieldError("lead", f"Only a lead can do this: {', '.join(leads)}.")]
@@ -100,9 +100,9 @@ def second_problems(
     if (second or "").strip() in others:
         return []
     if not others:
-        message = "A second person agrees with this: enter one under People and roles."
+        message = "A second person must agree. Enter one under People and roles."
     else:
-        message = f"A second person agrees with this, not the same: {', '.join(others)}."
+        message = f"A second person must agree, somebody else: {', '.join(others)}."
     return [FieldError("second", message)]
 
 
@@ -122,7 +122,7 @@ def naming_problems(entry: Held) -> list[FieldError]:
     """A name stands under a hold; one that comes with a report or an inspection has theirs."""
     if entry.by.strip() or entry.incident or entry.inspection:
         return []
-    return [FieldError("by", "Say who holds it: a lead asks them before it is released.")]
+    return [FieldError("by", "Enter who is holding it. A lead asks them before releasing it.")]
 
 
 def sent(entry: Entry) -> dict[str, object]:

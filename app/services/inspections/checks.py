@@ -33,7 +33,7 @@ from app.store.tables import RoomRow
 from app.store.things import thing
 
 MOST_PHOTOS = 40  # of one position in one inspection
-OPEN_HERE = "An inspection is open here already. Load the page again."
+OPEN_HERE = "An inspection is already open here. Reload the page."
 Problems = list[FieldError]
 
 
@@ -64,7 +64,7 @@ def decision_problems(
     if not look.verdict:
         errors.append(FieldError("verdict", "Answer the questions first."))
     elif look.verdict == entry.verdict:
-        errors.append(FieldError("verdict", "The rule says the same."))
+        errors.append(FieldError("verdict", "The rule already says that."))
     elif look.verdict == OUT:
         errors += second_problems(session, room_id, entry.second, entry.lead)
     return errors
@@ -79,12 +79,12 @@ def closing_problems(state: InspectionState, entry: InspectionClosed) -> Problem
     bare = [look.name for look in state.looks if look.lacks_photo]
     if bare:
         errors.append(
-            FieldError("parts", f"A photo, or why there is none, is missing: {', '.join(bare)}.")
+            FieldError("parts", f"Add a photo, or say why there is none: {', '.join(bare)}.")
         )
     if not entry.by.strip():
-        errors.append(FieldError("by", "Say who signs."))
+        errors.append(FieldError("by", "Enter who signs."))
     elif entry.second and entry.second.strip().lower() == entry.by.strip().lower():
-        errors.append(FieldError("second", "The second person is somebody else."))
+        errors.append(FieldError("second", "The second person must be somebody else."))
     return errors
 
 
@@ -97,7 +97,7 @@ def photo_problems(look: Look, entry: PhotoLabelled | PhotoMarked) -> Problems:
 
 def _started(session: Session, room_id: int, entry: InspectionStarted) -> Problems:
     if thing(session, room_id, INSPECTION, entry.inspection) is not None:
-        return [FieldError("inspection", "There is an inspection with this key already.")]
+        return [FieldError("inspection", "An inspection already has this key.")]
     where = (entry.tank or "", entry.station or "")
     is_open = any(
         (state.tank, state.station) == where

@@ -36,7 +36,7 @@ def undo_problems(
         return []
     errors = lead_problems(session, room_id, lead)
     if not reason.strip():
-        errors.append(FieldError("reason", "Say why: this lets go what is held."))
+        errors.append(FieldError("reason", "Say why. This releases what is held."))
     return errors
 
 
@@ -47,8 +47,8 @@ def change_problems(
     if is_own(session, room_id, holding_entry(look), by, now):
         return []
     message = (
-        f"The answers of {look.by or 'somebody'} hold this. They change them within {OWN_MINUTES} "
-        "minutes; after that, and for anybody else, a lead takes them back or decides otherwise, "
-        "with a reason."
+        f"The answers of {look.by or 'somebody'} hold this. They can change them within "
+        f"{OWN_MINUTES} minutes. After that, or for anybody else, a lead takes them back or "
+        "decides otherwise, with a reason."
     )
     return [FieldError("answers", message)]

@@ -34,8 +34,8 @@ BROKEN = (
 """What reading a header that is not whole raises."""
 
 GONE = (
-    "This photo is damaged, or not in the data folder of this installation. Add the same picture "
-    "again where it belongs, or put the folder back from a backup."
+    "This photo is damaged, or missing from this installation's data folder. Add the same "
+    "picture again where it belongs, or restore the folder from a backup."
 )
 Image.MAX_IMAGE_PIXELS = None  # the header is held against MOST_PIXELS instead
 HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"mif1", b"msf1")  # ISO/IEC 23008-12
@@ -163,10 +163,10 @@ def _sizes(content: bytes, called: str) -> dict[str, bytes]:
         with _decoding, _costly if is_costly else nullcontext():
             shown = draw(content, formats)
     except (UnidentifiedImageError, Unreadable):
-        message = f"{called} is no photo that can be read: {readable()}."
+        message = f"{called} is not a readable photo: {readable()}."
         raise FieldError("photos", f"{message} It was not stored.") from None
     except TooMuch:
-        message = f"{called} takes more memory or time than there is for one photo."
+        message = f"{called} needs more memory or time than one photo may take."
         advice = "Save it smaller, or as a plain JPEG. It was not stored."
         raise FieldError("photos", f"{message} {advice}") from None
     except (Broken, *BROKEN):

@@ -37,8 +37,8 @@ NEAR_L = 0.01
 """How far two pages may be apart in the same litres."""
 PER_PAGE = 100
 ON_THEIR_WAY = (FRESH, DRAWN)
-OF_FRESH = ("off the shelf, not filled into", "filled off no lot of the shelf into")
-OF_DRAWN = ("drawn off, in no drum yet, from", "in drums, and drawn off no bath, of")
+OF_FRESH = ("off the shelf but not filled into", "filled from no lot on the shelf into")
+OF_DRAWN = ("drained but in no drum yet, from", "in drums but drained from no bath, of")
 """What is on its way, in words: more than nothing, and less."""
 
 

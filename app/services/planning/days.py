@@ -44,13 +44,13 @@ def decision_problems(found: Ahead, decision: DayDecision) -> list[FieldError]:
     if tank is None:
         return [FieldError("tank", "There is no such tank in use in this room.")]
     if tank.swap_started_at is not None:
-        return [FieldError("action", "This swap is under way: complete it or give it up.")]
+        return [FieldError("action", "This swap is under way. Complete it or give it up.")]
     if decision.action not in ACTIONS:
         return [FieldError("action", "Choose what is to be done.")]
     errors = []
     leads = found.books.crew.leads
     if leads and decision.by not in leads:
-        errors.append(FieldError("by", f"Days are decided by a lead: {', '.join(leads)}."))
+        errors.append(FieldError("by", f"A lead decides days: {', '.join(leads)}."))
     try:
         check_text("reason", decision.reason, MOST_REASON)
     except FieldError as error:
@@ -58,7 +58,7 @@ def decision_problems(found: Ahead, decision: DayDecision) -> list[FieldError]:
     plan = found.plan(tank)
     if decision.action == "release":
         if plan.mode == "free":
-            errors.append(FieldError("action", "Nothing was decided: the day is a proposal."))
+            errors.append(FieldError("action", "Nothing has been decided. The day is a proposal."))
         return errors
     return errors + _day_problems(found, plan, decision)
 
@@ -66,7 +66,7 @@ def decision_problems(found: Ahead, decision: DayDecision) -> list[FieldError]:
 def _day_problems(found: Ahead, plan: PlanState, decision: DayDecision) -> list[FieldError]:
     day = decision.day
     if day is None:
-        return [FieldError("day", "Give the day.")]
+        return [FieldError("day", "Enter the day.")]
     last = found.today + timedelta(weeks=MOST_WEEKS)
     if day < found.today:
         return [FieldError("day", "This day has passed.")]
@@ -76,12 +76,12 @@ def _day_problems(found: Ahead, plan: PlanState, decision: DayDecision) -> list[
         ]
     errors = []
     if decision.action == "postpone" and day == found.today:
-        errors.append(FieldError("day", "Put it off to a day after today."))
+        errors.append(FieldError("day", "Choose a day after today."))
     mode = "pinned" if decision.action == "pin" else "postponed"
     if plan.mode == mode and plan.on_day == day:
-        errors.append(FieldError("day", "The swap stands on this day already."))
+        errors.append(FieldError("day", "The swap is already on this day."))
     if not decision.reason.strip() and reason_is_needed(found, plan, decision):
-        errors.append(FieldError("reason", "Say why: the next shift will ask."))
+        errors.append(FieldError("reason", "Say why. The next shift will ask."))
     return errors
 
 

@@ -169,7 +169,7 @@ def _parts(books: Books, today: date) -> tuple[Part, ...] | None:
             parcels = tuple(_parcels(item, books, today))
             found.append(Part(key, item.name, item.unit, per_swap, parcels, due.get(key, {})))
     found += [
-        Part(key, f"{key} (no item of the shelf)", "piece", 0.0, (), due[key])
+        Part(key, f"{key} (not an item on the shelf)", "piece", 0.0, (), due[key])
         for key in sorted(due.keys() - books.items.keys())
     ]
     return tuple(found) if found else None

@@ -95,16 +95,16 @@ def currency_problems(
         return []
     digits = {0: "no decimals", 3: "three decimals", 4: "four decimals"}[digits_of(after)]
     message = (
-        f"{after} has {digits}, but this room holds amounts that were entered without a currency,"
-        " with two: they would be read as others. Take them back first, or set up another room."
+        f"{after} has {digits}, but this room has amounts entered without a currency, with two. "
+        "They would be misread. Take them back first, or set up another room."
     )
     return [FieldError("currency", message)]
 
 
 def _counts_in(currency: str) -> str:
     return (
-        f"This room counts in {currency}, and its amounts are not converted."
-        " Another currency needs another room."
+        f"This room uses {currency}, and amounts are not converted. For another currency, set up "
+        "another room."
     )
 
 

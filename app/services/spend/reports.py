@@ -46,7 +46,7 @@ LONGEST_WAIT_S = 20
 NEXT_WEEKS, LIKELY = 2, 0.5  # a swap is named from that chance on
 VERDICTS = {
     verdicts.OVER: "Over the budget by", verdicts.UNDER: "Under the budget by",
-    verdicts.AHEAD: "More than the budget to date by", verdicts.SO_FAR: "Left of the budget",
+    verdicts.AHEAD: "Over the budget to date by", verdicts.SO_FAR: "Left of the budget",
 }  # fmt: skip
 DOMAIN = re.compile(r"[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)+")
 NO_DOMAIN = "bathkeeper.invalid"  # RFC 2606: never anybody's
@@ -349,7 +349,7 @@ def summary_lines(room: RoomRow, read: Week, tanks: dict[str, str]) -> Iterator[
         where = tanks.get(loss.tank, loss.tank)
         yield f"Lost from {where}, charged when it was filled: {loss.litres:.1f} L, {worth}"
     if read.uncovered:
-        yield f"Fills without anything taken from the shelf: {len(read.uncovered)}"
+        yield f"Fills with nothing taken from the shelf: {len(read.uncovered)}"
     if read.unpriced:
         yield f"Taken from the shelf without a price: {len(read.unpriced)}"
 

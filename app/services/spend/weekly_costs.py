@@ -75,7 +75,7 @@ class WeekCounts:
 
 @dataclass(frozen=True)
 class OnShelf:
-    """An item of the shelf, what is on hand of it and what that cost.
+    """An item on the shelf, what is on hand of it and what that cost.
 
     Attributes:
         state: without what tells of its past alone.

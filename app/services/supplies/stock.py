@@ -130,8 +130,8 @@ def _age_problems(state: ItemState, use: StockUsed, now: datetime) -> list[Field
     if lot is None or end is None or end >= min(use.at, now).date() or use.note.strip():
         return []
     message = (
-        f"Lot {lot.lot} was good until {day_words(end)}. Take another, or say in the note why "
-        "this one."
+        f"Lot {lot.lot} was good until {day_words(end)}. Take another, or say in the note why you "
+        "use it."
     )
     return [FieldError("lot", message)]
 
@@ -142,8 +142,8 @@ def _held_problems(state: ItemState, use: StockUsed) -> list[FieldError]:
     if lot is None or not lot.held:
         return []
     message = (
-        f"Lot {lot.lot} is {HELD_WORDS[lot.held]}: {lot.held_reason.rstrip('.')}. Take another, "
-        "or have a lead release it on the page of the item."
+        f"Lot {lot.lot} is {HELD_WORDS[lot.held]}: {lot.held_reason.rstrip('.')}. Use another, or "
+        "have a lead release it on the item's page."
     )
     return [FieldError("lot", message)]
 
@@ -190,7 +190,7 @@ def _received(state: ItemState, entry: StockReceived) -> list[FieldError]:
     if entry.quantity > order.outstanding + SAME:
         message = (
             f"Of order {order.order} {order.outstanding:g} {unit_words(state.unit)} are still to "
-            "come. Enter what came beyond it as a delivery without an order."
+            "come. Enter anything beyond that as a delivery without an order."
         )
         return [FieldError("quantity", message)]
     if entry.at.date() < order.placed_on:
@@ -204,14 +204,16 @@ def _ordered(state: ItemState, entry: OrderPlaced) -> list[FieldError]:
         return [FieldError("item", f"{state.name} is no longer kept.")]
     taken = state.order(entry.order) or any(o.order == entry.order for o in state.past_orders)
     if taken:
-        message = f"{state.name} is on order {entry.order} already. Give the new order its own key."
+        message = (
+            f"{state.name} is already on order {entry.order}. Give the new order its own number."
+        )
         return [FieldError("order", message)]
     return []
 
 
 def _cancelled(state: ItemState, entry: OrderCancelled) -> list[FieldError]:
     if state.order(entry.order) is None:
-        return [FieldError("order", f"Nothing is still to come of an order “{entry.order}”.")]
+        return [FieldError("order", f"Nothing is still to come on an order “{entry.order}”.")]
     return []
 
 

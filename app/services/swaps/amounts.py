@@ -53,9 +53,9 @@ def choose_drum(scene: Scene) -> Outcome:
     drum = drum_of(scene.session, scene.room_id, key)
     if not found.errors and drum and drum.free_l < needed_l and not scene.is_overruled("drum_room"):
         message = (
-            f"{drum.name} has room for {scene.words(drum.free_l)} under its fill limit; bath and "
-            f"rinse want about {scene.words(needed_l)}. Choose another, or have a lead let it pass "
-            "and share the bath between two drums."
+            f"{drum.name} has room for {scene.words(drum.free_l)} under its fill limit, but bath "
+            f"and rinse need about {scene.words(needed_l)}. Choose another, or have a lead let it "
+            "pass and share the bath between two drums."
         )
         found.errors.append(FieldError("drum", message))
     return found
@@ -67,7 +67,7 @@ def drain(scene: Scene) -> Outcome:
     found = Outcome()
     is_empty = state.estimated_l < NEARLY_EMPTY * state.capacity_l  # nothing is left to drain
     if drained_l is None or (drained_l < LEAST_POUR_L and not is_empty):
-        found.errors.append(FieldError("drained_l", "Say how much was drained."))
+        found.errors.append(FieldError("drained_l", "Enter how much was drained."))
         return found
     tolerance = scene.site.loss_tolerance_percent
     most_l = most_held_l(state.estimated_l, state.capacity_l, tolerance)
@@ -84,8 +84,8 @@ def drain(scene: Scene) -> Outcome:
         found.doubts.append(f"{scene.words(drained_l)}: was this read in {unit}?")
     elif not is_empty and drained_l < HALF * expected_l and scene.litres("heel_l") is None:
         message = (
-            f"About {scene.words(expected_l)} were in the bath and {scene.words(drained_l)} were "
-            "drained. Say what is left in the tank: 0 where it is empty."
+            f"About {scene.words(expected_l)} was in the bath and {scene.words(drained_l)} was "
+            "drained. Enter what is left in the tank, or 0 if it is empty."
         )
         found.errors.append(FieldError("heel_l", message))
     return found
@@ -96,7 +96,7 @@ def _shared_pours(scene: Scene, drained_l: float, found: Outcome) -> None:
     first, second = str(scene.state.answer("drum", "drum") or ""), scene.text("drum_2")
     second_l = scene.litres("drum_2_l") or 0.0
     if bool(second) != bool(second_l) or (second and second == first):
-        message = "Choose another drum than the first, and say how much went into it."
+        message = "Choose a different drum from the first, and enter how much went into it."
         found.errors.append(FieldError("drum_2_l" if second else "drum_2", message))
         return
     if second_l > drained_l:
@@ -120,7 +120,7 @@ def rinse(scene: Scene) -> Outcome:
     the shelf is a word of its own."""
     found, rinse_l = Outcome(), scene.litres("rinse_l")
     if rinse_l is None or rinse_l < 0:
-        found.errors.append(FieldError("rinse_l", "Say how much the rinse was; 0 for none."))
+        found.errors.append(FieldError("rinse_l", "Enter how much rinse you used, or 0 for none."))
         return found
     if rinse_l > scene.state.capacity_l:
         message = f"This is more than the tank holds, {scene.words(scene.state.capacity_l)}."
@@ -142,7 +142,7 @@ def move(scene: Scene) -> Outcome:
     found, moved_l = Outcome(), scene.litres("moved_l")
     state = scene.state
     if moved_l is None or moved_l < LEAST_POUR_L:
-        found.errors.append(FieldError("moved_l", "Say how much was moved."))
+        found.errors.append(FieldError("moved_l", "Enter how much was moved."))
         return found
     held_l, capacity_l = state.from_estimated_l or 0.0, state.from_capacity_l or state.capacity_l
     most_l = most_held_l(held_l, capacity_l, scene.site.loss_tolerance_percent)
@@ -166,7 +166,7 @@ def _stopped_long(scene: Scene, tank: str) -> list[str]:
     since = local(scene.session, scene.room_id, last)
     return [
         f"Nothing was ticked since {since}. Look into the tank: are about {scene.words(left_l)} in "
-        "it, as the steps say? If not, say first what is in it."
+        "it, as the steps say? If not, first say what is in it."
     ]
 
 
@@ -174,14 +174,14 @@ def fill(scene: Scene) -> Outcome:
     """Fresh solvent from one or two lots goes into the tank, to between its marks."""
     found, filled_l, state = Outcome(), scene.litres("filled_l"), scene.state
     if filled_l is None or filled_l < LEAST_POUR_L:
-        found.errors.append(FieldError("filled_l", "Say how much was filled."))
+        found.errors.append(FieldError("filled_l", "Enter how much was filled."))
         return found
     capacity_l, min_l = marks_of(state)
     is_alone = state.from_tank is None
     found.errors += _mark_problems(scene, "filled_l", filled_l, capacity_l, min_l, is_alone)
     second_l = scene.litres("lot_2_l") or 0.0
     if bool(scene.text("lot_2")) != bool(second_l):
-        message = "Name the second lot and how much of it was filled."
+        message = "Choose the second lot and enter how much of it was filled."
         found.errors.append(FieldError("lot_2_l" if scene.text("lot_2") else "lot_2", message))
     elif second_l > filled_l:
         found.errors.append(FieldError("lot_2_l", "This is more than was filled."))
@@ -212,8 +212,8 @@ def _purity_doubts(scene: Scene, name: str) -> list[str]:
     if not usual or abs(usual - here) <= USUAL_PURITY_PERCENT:
         return []
     return [
-        f"{item.name} is of {here:.3g} % by mass; this bath was filled with {usual:.3g} %. "
-        "Is it this one?"
+        f"{item.name} is {here:.3g} % by mass; this bath was filled with {usual:.3g} %. Is this "
+        "the right one?"
     ]
 
 

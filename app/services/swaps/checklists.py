@@ -31,7 +31,7 @@ def edition_problems(session: Session, room_id: int, edition: Checklist) -> list
     errors = lead_problems(session, room_id, edition.by)
     present, steps = checklist(session, room_id), restored_steps(edition.steps)
     if edition.version != present.version + 1:
-        message = f"Somebody kept version {present.version} meanwhile. Load the page again."
+        message = f"Somebody kept version {present.version} meanwhile. Reload the page."
         errors.append(FieldError("version", message))
     found = (*dangers(steps), *changed_roles(steps, present.steps))
     return errors + [FieldError("steps", one.message, DANGEROUS) for one in found]
@@ -45,7 +45,7 @@ def opening_problems(steps: Sequence[Step]) -> list[FieldError]:
     found = dangers(steps)
     if not found:
         return []
-    message = f"A lead mends the checklist first, under “Checklist of swaps”. {found[0].message}"
+    message = f"A lead must fix the checklist first, under “Checklist of swaps”. {found[0].message}"
     return [FieldError("steps", message, DANGEROUS)]
 
 

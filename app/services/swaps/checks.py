@@ -49,10 +49,10 @@ def swap_problems(session: Session, room: RoomRow, entry: Any, _: datetime) -> P
 def _opened(session: Session, room_id: int, entry: SwapOpened) -> Problems:
     known: SwapState | None = thing(session, room_id, SWAP, entry.swap)
     if known is not None and known.steps:
-        return [FieldError("swap", "There is a swap with this key already.")]
+        return [FieldError("swap", "A swap already has this key.")]
     for name, tank in (("tank", entry.tank), ("from_tank", entry.from_tank)):
         if tank is not None and open_swap(session, room_id, tank) is not None:
-            return [FieldError(name, f"A swap of “{tank}” is under way already.")]
+            return [FieldError(name, f"A swap of “{tank}” is already under way.")]
     return opening_problems(restored_steps(entry.steps))
 
 
@@ -63,7 +63,9 @@ def _done(session: Session, room_id: int, entry: StepDone) -> Problems:
         return [FieldError("step", "This swap has no such step.")]
     if before is not None and entry.repeats != before.id:
         who = before.by or "Somebody"
-        message = f"{who} did this already. Send “{before.id}” as what it repeats to keep a try."
+        message = (
+            f"{who} has already done this. Send “{before.id}” as what it repeats to keep a try."
+        )
         return [FieldError("step", message)]
     if before is None and entry.repeats is not None:
         return [FieldError("repeats", "This step is not done yet.")]
@@ -85,7 +87,7 @@ def _closed(session: Session, room_id: int, entry: SwapClosed) -> Problems:
     if state.end != "entered":  # its new bath may be sent before the close of its list
         state = under_way(session, room_id, entry.swap)
     if state.asks:
-        return [FieldError("swap", "Say first what is in the tank.")]
+        return [FieldError("swap", "First say what is in the tank.")]
     titles = ", ".join(f"“{step.title}”" for step in state.open_required)
     return [FieldError("swap", f"Still open: {titles}.")] if titles else []
 
@@ -108,7 +110,10 @@ def _contents(session: Session, room_id: int, entry: TankContents) -> Problems:
     state = swap_state(session, room_id, entry.swap)
     asked = [one.tank for one in asked_of(session, room_id, state)]
     if entry.tank not in asked:
-        message = "Nothing of this tank was moved in the swap, or it is said already what is in it."
+        message = (
+            "Nothing was moved from this tank in the swap, or its contents have already been "
+            "entered."
+        )
         return [FieldError("tank", message)]
     is_new_bath = entry.found == "filled" and entry.tank in state.filled
     if state.end and entry.found not in ("as_before", "asked") and not is_new_bath:
@@ -124,8 +129,10 @@ def _removal(session: Session, room_id: int, entry: Removal) -> Problems:
         return []
     state = swap_state(session, room_id, entry.swap)
     if entry.tank not in (*(state.asks if state.end else ()), *state.filled):
-        return [FieldError("swap", "Nobody waits to hear what this swap left in the tank.")]
-    return [] if entry.left_l is not None else [FieldError("left_l", "Say what is left.")]
+        return [
+            FieldError("swap", "The contents of this tank after this swap are not in question.")
+        ]
+    return [] if entry.left_l is not None else [FieldError("left_l", "Enter what is left.")]
 
 
 def overrule_problems(session: Session, room_id: int, word: StepOverruled) -> list[FieldError]:
@@ -139,7 +146,7 @@ def overrule_problems(session: Session, room_id: int, word: StepOverruled) -> li
         raise NotFound("This swap has no such step.")
     errors = lead_problems(session, room_id, word.by)
     if not word.reason.strip():
-        errors.append(FieldError("reason", "Say why: the reason stays with the swap."))
+        errors.append(FieldError("reason", "Say why. The reason stays with the swap."))
     if word.gate == "step" and (stays := ROLES[step.role].stays):
         message = f"“{step.title}” cannot be passed over: {stays}."
         errors.append(FieldError("gate", message))

@@ -28,7 +28,7 @@ def drained_problems(session: Session, room_id: int, entry: Entry) -> list[Field
         asked = [one for one in state.holds if one.cause == CONTENTS] if state else []
         is_answer = isinstance(entry, Removal | Swap) and entry.swap is not None
         if asked and entry.at >= asked[0].since_at and not is_answer:
-            message = "Say first what is in this tank, on its page."
+            message = "First say what is in this tank, on its page."
             return [FieldError("tank", message, "contents are said first")]
     word = WORDS.get(type(entry))
     if word is None or (isinstance(entry, Reading) and entry.of_fresh):

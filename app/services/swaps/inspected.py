@@ -32,16 +32,16 @@ def shut_before(session: Session, room_id: int, state: SwapState, step: Step) ->
     found = list(blocks(state, step, inspection_forbids(session, room_id, state)))
     if step.role == "bond" and state.overrule(step.key, "plastic") is None:
         words = swap_forbids(session, room_id, state)
-        found += [Block("plastic", f"{words} Only with a lead's word.")] if words else []
+        found += [Block("plastic", f"{words} Only if a lead agrees.")] if words else []
     if step.role not in AFTER_LOOKING:
         return tuple(found)
     if parts := _to_replace(session, room_id, state):
         names = ", ".join(part.name for part in parts)
-        found.insert(0, Block("part", f"Replace first: {names}. The last look says so."))
+        found.insert(0, Block("part", f"Replace first: {names}. The last look calls for it."))
     is_known = any(one.gate == "inspection" for one in found)
     is_passed = any(one.gate == "inspection" for one in state.overrules)
     if not is_known and not is_passed and open_inspections(session, room_id, state):
-        message = "An inspection of this tank is begun and not signed: finish it first."
+        message = "An inspection of this tank is begun but not signed. Finish it first."
         found.append(Block("inspection", message))
     return tuple(found)
 
@@ -87,7 +87,7 @@ def findings(scene: Scene) -> list[Entry]:
     key = f"{tank[:36]}-sensor-{scene.now:%Y%m%d-%H%M%S}"
     started = InspectionStarted(
         at=hand.at, by=hand.by, inspection=key, positions=positions, tank=tank,
-        swap=scene.state.key, note="Found damaged as it was cleaned in the swap",
+        swap=scene.state.key, note="Found damaged when cleaned in the swap",
     )  # fmt: skip
     return [*entries, started]
 
@@ -115,12 +115,12 @@ def open_inspections(session: Session, room_id: int, state: SwapState) -> list[I
 def inspection_lacks(session: Session, room_id: int, state: SwapState) -> str:
     """Why nobody can say yet that its tanks are inspected; empty where nothing is left open."""
     if open_inspections(session, room_id, state):
-        return "The inspection of this tank is open: finish and close it first."
+        return "The inspection of this tank is open. Finish and sign it first."
     names = [one.name for one in _parts_of(session, room_id, state) if one.missed is not None]
     if names:
         return (
-            f"Nothing could be seen of {', '.join(names)}: look again before it is filled, or have "
-            "a lead let it pass under Problem."
+            f"Nothing could be seen of {', '.join(names)}. Check again before filling, or have a "
+            "lead let it pass under Problem."
         )
     return _not_looked_at(session, room_id, state)
 
@@ -153,6 +153,6 @@ def _not_looked_at(session: Session, room_id: int, state: SwapState) -> str:
     if {part.tank for part in parts} <= looked_at:
         return ""
     return (
-        "The parts of this tank are set up, and nobody has looked at them in this swap: begin the "
-        "inspection above, or have a lead let it pass under Problem."
+        "Nobody has checked this tank's parts in this swap. Start the inspection above, or have "
+        "a lead let it pass under Problem."
     )

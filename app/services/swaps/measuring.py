@@ -11,7 +11,7 @@ from app.services.swaps.scene import Scene
 from app.services.waste import drum_of
 from app.store.tables import TankRow
 
-HOW = "Weigh the drum, dip it, or say how much was drained."
+HOW = "Weigh the drum, dip it, or enter how much was drained."
 
 
 def measured(scene: Scene) -> Mapping[str, Any]:
@@ -31,13 +31,15 @@ def _by_scale(scene: Scene) -> float:
     after_kg, before_kg = scene.litres("mass_after_kg") or 0.0, scene.litres("mass_before_kg")
     drum = _drum(scene)
     if before_kg is None and (drum is None or drum.tare_kg is None):
-        message = "The empty weight of this drum is not on file: give its weight before as well."
+        message = (
+            "The empty weight of this drum is not on file. Enter its weight before draining too."
+        )
         raise FieldErrors([FieldError("mass_before_kg", message)])
     if before_kg is None:
         assert drum is not None
         before_kg = (drum.tare_kg or 0.0) + drum.mass_kg
     if after_kg < before_kg:
-        message = f"Before the drain it weighed {before_kg:.1f} kg; this is less."
+        message = f"Before draining it weighed {before_kg:.1f} kg; this is less."
         raise FieldErrors([FieldError("mass_after_kg", message)])
     return (after_kg - before_kg) / bath_kg_l(scene)
 
@@ -55,12 +57,12 @@ def _by_dip(scene: Scene) -> float:
         raise FieldErrors([FieldError("drained_l", HOW)])
     drum = _drum(scene)
     if drum is None or drum.inner_height_cm is None:
-        message = "The inner height of this drum is not on file: enter it on the drum's page."
+        message = "The inner height of this drum is not on file. Enter it on the drum's page."
         raise FieldErrors([FieldError("dip_after_cm", message)])
     if before_cm is None:
         before_cm = drum.volume_l / drum.capacity_l * drum.inner_height_cm
     if after_cm < before_cm:
-        message = f"Before the drain it stood at {before_cm:.1f} cm; this is less."
+        message = f"Before draining it was at {before_cm:.1f} cm; this is less."
         raise FieldErrors([FieldError("dip_after_cm", message)])
     return volume_by_dip_l(before_cm, after_cm, drum.capacity_l, drum.inner_height_cm)
 

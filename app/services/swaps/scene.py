@@ -23,7 +23,7 @@ from app.store.things import thing
 from app.units import UnitSystem, VolumeUnit, format_value
 
 LEAST_POUR_L = 0.01
-NO_LOT = "Say from which lot, or that it is not in the books."
+NO_LOT = "Choose the lot, or say that it is not in the books."
 
 
 @dataclass(frozen=True)
@@ -109,6 +109,6 @@ def add_use(scene: Scene, name: str, litres: float, amount: str, tank: str, foun
         purpose="swap", tank=tank, swap=scene.state.key,
     )  # fmt: skip
     for error in use_problems(scene.session, scene.room_id, use, scene.now):
-        message = error.message.replace("say in the note why this one", "have a lead let it pass")
+        message = error.message.replace("say in the note why you use it", "have a lead let it pass")
         found.errors.append(FieldError(amount if error.field == "quantity" else name, message))
     found.entries.append(use)

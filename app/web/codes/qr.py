@@ -14,7 +14,7 @@ router = APIRouter(prefix="/q/{room}")
 PLACES = {
     "d": ("waste", "drums"), "t": ("tanks",), "i": ("shelf", "items"), "s": ("stations",),
 }  # fmt: skip
-"""Where the letter of a short address leads: drum, tank, item of the shelf, curing station."""
+"""Where the letter of a short address leads: drum, tank, item on the shelf, curing station."""
 QUIET_MODULES = 4  # ISO/IEC 18004: the quiet zone around a code
 
 

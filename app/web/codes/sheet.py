@@ -22,7 +22,7 @@ from app.web.codes.qr import PLACES, QUIET_MODULES, qr_svg, short_address
 from app.web.deps import Visit, VisitDep
 
 router = APIRouter(prefix="/rooms/{room}/codes")
-SORTS = {"i": "Items of the shelf", "t": "Tanks", "s": "Curing stations", "d": "Waste drums"}
+SORTS = {"i": "Items on the shelf", "t": "Tanks", "s": "Curing stations", "d": "Waste drums"}
 SIDE_PX = 12
 """Pixels of a module in a picture file: a code of 37 modules is 4.5 cm wide at 300 dots an inch."""
 Key = Annotated[str, Path(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.:-]*$")]

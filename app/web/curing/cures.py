@@ -80,7 +80,7 @@ def _with_wash(visit: Visit, typed: dict[str, str]) -> dict[str, str]:
     recent = curing.recent_washes(visit.session, visit.room_id, typed.get("resin", ""), visit.now)
     wash = next((one for one in recent if one.uid == chosen), None)
     if chosen == OTHER_WASH and not (typed.get("tank") and typed.get("washed_at", "").strip()):
-        raise FieldErrors([FieldError("tank", "Say in which tank, and when they came out of it.")])
+        raise FieldErrors([FieldError("tank", "Enter which tank, and when they came out of it.")])
     if wash is None:
         return typed
     return {
@@ -199,7 +199,7 @@ def _choices(
 ) -> list[tuple[str, str]]:
     """The washes that these parts may come from, and the answers where it was none of them."""
     found = [(wash.uid, wash_words(wash, wait, visit)) for wash, wait in waits]
-    return [*found, (OTHER_WASH, "Another wash: say which"), (NO_WASH, "Not washed here")]
+    return [*found, (OTHER_WASH, "Another wash: choose which"), (NO_WASH, "Not washed here")]
 
 
 def wash_words(wash: curing.LastWash, wait: Drying, visit: Visit) -> str:

@@ -101,7 +101,7 @@ def _in_mw_cm2(typed: Mapping[str, str]) -> dict[str, float]:
     """
     unit = typed["unit"]
     if unit not in UNITS:
-        message = "Choose mW/cm², W/m² or µW/cm²: lux and others say nothing about UV."
+        message = "Choose mW/cm², W/m² or µW/cm². Lux and other units say nothing about UV."
         raise FieldErrors([FieldError("unit", message)])
     errors, found = [], {}
     for place in POSITIONS:
@@ -161,7 +161,7 @@ def _doubt_words(doubt: ReadingDoubt) -> str:
     mean, near = doubt.aside.reading.mean_mw_cm2, doubt.aside.expected.mw_cm2
     return (
         f"The mean is {plain(mean)} mW/cm²; the nearest of the other stations here gives "
-        f"{plain(near or 0.0)}. It is the first reading here, and all times will go by it."
+        f"{plain(near or 0.0)}. It is the first reading here, and all cure times will use it."
     )
 
 

@@ -29,12 +29,15 @@ LAYOUTS = {
     "centre": "Centre", "centre_and_corners": "Centre and corners", "grid_of_nine": "Nine places",
 }  # fmt: skip
 BASES: dict[Basis, str] = {
-    "few": "Fewer than five readings: the line is a first guess, take more before you trust it.",
-    "below_standard": (
-        "Less than the standard asks for (six readings from 1000 h on, over 6000 h): a projection "
-        "from it is a guide, not a rating."
+    "few": (
+        "There are fewer than five readings, so the line is a first guess. Take more before you "
+        "trust it."
     ),
-    "standard": "As many readings over as many hours as the standard asks for.",
+    "below_standard": (
+        "This is less than the standard asks for (six readings from 1000 h on, over 6000 h). "
+        "Treat the projection as a guide, not a rating."
+    ),
+    "standard": "There are enough readings over enough hours for the standard.",
 }
 
 
@@ -86,34 +89,35 @@ def doubt_of(aside: Aside) -> str:
     if expected.mw_cm2 is None:
         low, high = expected.low_mw_cm2, expected.high_mw_cm2
         return (
-            f"{read}; at the parts of a chamber it is usually {low:g} to {high:g} mW/cm² (common "
+            f"{read}. At the parts in a chamber it is usually {low:g} to {high:g} mW/cm² (common "
             "practice), and there is no other reading of this lamp to compare it with."
         )
     text = f"{read}, {plain(mean / expected.mw_cm2)} times the {plain(expected.mw_cm2)} expected."
     if aside.is_high:
-        return f"{text} A lamp does not grow stronger by itself."
-    return f"{text} Dirt, a dark row or another unit may be why."
+        return f"{text} A lamp does not get stronger with time."
+    return f"{text} Dirt, a dark row or a wrong unit may be the reason."
 
 
 def aside_words(aside: Aside, lamp: Lamp) -> str:
-    """What a reading set aside means for cures until it is settled."""
+    """What a reading set aside means for cures until this is settled."""
     if lamp.mw_cm2 is None:
-        return "No time is given until it is settled."
+        return "No time is shown until this is settled."
     if aside.is_high:
-        return f"Cures go by {plain(lamp.mw_cm2)} mW/cm², as measured before."
-    return f"To be safe, cures go by {plain(lamp.mw_cm2)} mW/cm² until it is settled."
+        return f"Cure times use {plain(lamp.mw_cm2)} mW/cm², as measured before."
+    return f"To be safe, cure times use {plain(lamp.mw_cm2)} mW/cm² until this is settled."
 
 
 def settle_words(aside: Aside) -> str:
     """How a reading set aside is settled."""
     if not aside.can_repeat:
         return (
-            "Correct it where it was typed wrong. Reading it again does not settle so large a "
-            "difference: a new lamp is logged as a relamp; of another meter or head a lead says so."
+            "If it was typed wrong, correct it. Reading again does not settle so large a "
+            "difference. If there is a new lamp, log a relamp. If it was another meter or head, "
+            "a lead says so."
         )
     return (
-        "A second reading settles it: by another person, with another meter, or on another day. "
-        "Correct it where it was typed wrong; a lead may say why it counts."
+        "A second reading settles it: another person, another meter, or another day. If it was "
+        "typed wrong, correct it. A lead may say why it counts."
     )
 
 
@@ -131,13 +135,13 @@ def outlook(lamp: Lamp, now: datetime, zone: tzinfo) -> str:
     """When the lamp should be replaced, or why that cannot be said."""
     relamping, line = lamp.relamping, lamp.fit
     if lamp.mw_cm2 is None and lamp.aside:
-        return "Its only reading is set aside: no time is given."
+        return "Its only reading is set aside, so no time is shown."
     if lamp.mw_cm2 is None or relamping is None:
-        return "Measure its output: this lamp was never measured."
+        return "Measure its output. This lamp has never been measured."
     if relamping.is_due:
-        return "At the level at which this room relamps, or below it."
+        return "At or below the level at which this room relamps."
     if lamp.has_dropped and not lamp.aside:
-        return "The last reading lies well below the course of this lamp: find out why first."
+        return "The last reading is well below this lamp's trend. Find out why first."
     return _course(line, relamping, now, zone)
 
 
@@ -150,11 +154,11 @@ def _course(line: Fit | None, relamping: Relamping, now: datetime, zone: tzinfo)
         when = day(relamping.cap_at, now, zone)
         cap = f"{hours(line.cap_h)}{f', about {when}' if when else ''}"
         if relamping.early_h is not None:
-            return f"Relamp likely after {cap}: too far ahead to tell."
+            return f"Relamp likely after {cap}, too far ahead to say when."
         return f"No relamp before {cap}."
     when = day(relamping.due_at, now, zone)
     text = f"Relamp at about {hours(relamping.reported_h)}"
-    return f"{text}, on {when}." if when else f"{text}; how soon that is shows with its usage."
+    return f"{text}, on {when}." if when else f"{text}. The day depends on how much it is used."
 
 
 def relamp_range(lamp: Lamp, now: datetime, zone: tzinfo) -> str:
@@ -171,7 +175,7 @@ def reach_of(line: Fit) -> str:
     if line.multiple > 2:
         return f"{line.multiple:g} times the hours watched, as far as the standard permits"
     return (
-        "twice the hours watched: the standard permits no projection from fewer than ten light "
+        "twice the hours watched; the standard permits no projection from fewer than ten light "
         "sources, so this is our own caution"
     )
 
@@ -180,19 +184,22 @@ def to_do(lamp: Lamp, state: State) -> list[str]:
     """What a person should do at the station, the most pressing first."""
     found = []
     if lamp.mw_cm2 is None and not lamp.aside:
-        found.append("Read the radiometer at the marked positions: without it no time is given.")
+        found.append("Read the radiometer at the marked positions. Without it, no time is shown.")
     if state == "over":
-        found.append("Replace the lamp, log it as a relamp, then read the radiometer anew.")
+        found.append("Replace the lamp, log a relamp, then read the radiometer again.")
     if lamp.has_dropped:
         found.append("Clean the reflector and the window, check for dark LEDs, measure again.")
     if lamp.is_reading_old and lamp.reading_age is not None:
-        found.append(f"The last reading is {lamp.reading_age.days} days old: measure again.")
+        found.append(f"The last reading is {lamp.reading_age.days} days old. Measure again.")
     if lamp.dark:
-        found.append(f"No light at {places(lamp.dark)}: put no part there, find the dark row.")
+        found.append(f"No light at {places(lamp.dark)}. Put no part there and find the dark row.")
     elif lamp.uniformity is not None and lamp.uniformity < EVEN:
-        found.append("Uneven light: keep parts off the weak place, clean the reflector, turn them.")
+        found.append(
+            "The light is uneven. Keep parts off the weak place, clean the reflector, turn "
+            "the parts."
+        )
     if state == "soon":
-        found.append("Order the next lamp now, so that it is here before the output is too low.")
+        found.append("Order the next lamp now, so it arrives before the output is too low.")
     if lamp.mw_cm2 is not None and lamp.hours_per_day is None:
-        found.append("Read the hour meter now and then: it tells on which day the lamp is due.")
+        found.append("Read the hour meter now and then. It shows when the lamp is due.")
     return found

@@ -117,7 +117,7 @@ class Imports:
         if job is None and TOKEN.fullmatch(token) and self._path(token, ".json").exists():
             job = self._begin(self._noted(token))
         if job is None or job.room != room:
-            raise NotFound("This import is no longer here. Give the file again.")
+            raise NotFound("This import is no longer here. Upload the file again.")
         return job
 
     def read_again(self, job: Job, options: TableOptions) -> None:
@@ -173,9 +173,7 @@ class Imports:
             if job.state not in ("checked", "stopped") or job.preview is None:
                 return
             if job.preview.bad_lines and not skip_bad:
-                job.message = (
-                    "Some lines do not fit. Say that they are to be left out, or mend them."
-                )
+                job.message = "Some lines do not fit. Leave them out, or fix them."
                 return
             job.state, job.message = "storing", ""
         self._run(job, lambda: self._store_checked(job, skip_bad))
@@ -226,7 +224,7 @@ class Imports:
         shown = job.preview
         if shown is not None and checked.preview.bad_lines != shown.bad_lines:
             job.preview, job.state = checked.preview, "checked"
-            job.message = "The room has changed since this was shown. Look at the lines again."
+            job.message = "The room has changed since this was shown. Check the lines again."
             return
         origin = Origin(token=job.token, name=job.name, by=job.by)
         done = store_checked(

@@ -164,7 +164,7 @@ def _choice(column: Column) -> str:
 
 def _column_choices() -> Iterator[tuple[str, str]]:
     """Everything a column may hold, in its own unit and in others."""
-    yield "-", "kept, but not used"
+    yield "-", "kept but not used"
     yield DATE, "Day, time in another column"
     yield TIME, "Time of day"
     for name in HEADER:

@@ -18,8 +18,8 @@ THINGS = {
 }  # fmt: skip
 SIGNS: dict[Answer, str] = {"forbidden": "No", "asked": "Ask", "told": "Tell", "none": ""}
 WORDS: dict[Answer, str] = {
-    "forbidden": "not stored", "asked": "stored only after a question is answered",
-    "told": "stored; the fault stands on the room page", "none": "does not apply",
+    "forbidden": "not stored", "asked": "stored only after you answer a question",
+    "told": "stored; the fault shows on the room page", "none": "does not apply",
 }  # fmt: skip
 
 

@@ -50,7 +50,7 @@ class Place:
 
 def _tank(visit: Visit, key: str) -> Place:
     view = visit.tank(key)
-    advice = "Use another tank, and leave pump and cover as they are."
+    advice = "Use another tank. Leave the pump and cover as they are."
     return Place(
         "tank", key, f"{view.place} {view.name}", visit.address("tanks", key), "wash", "washed",
         advice,
@@ -60,7 +60,7 @@ def _tank(visit: Visit, key: str) -> Place:
 
 def _station(visit: Visit, key: str) -> Place:
     state = find_station(visit.session, visit.room_id, key)
-    advice = "Use another station, and leave this one switched off with its door shut."
+    advice = "Use another station. Leave this one switched off with its door shut."
     return Place(
         "station", key, state.name, visit.address("stations", key), "cure", "cured",
         advice, state.hold,

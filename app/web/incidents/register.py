@@ -69,7 +69,7 @@ def undo(visit: VisitDep, incident: str, typed: FormDep) -> Response:
     state = find_incident(visit.session, visit.room_id, incident)
     entry = typed.get("entry", "")
     if entry not in {step.entry for step in state.steps}:
-        raise NotFound("This was taken back already. Load the page again.")
+        raise NotFound("This has already been taken back. Reload the page.")
     word = Withdrawal(at=visit.now, by=visit.person, note="Ticked by mistake", withdraws=entry)
     door.enter(visit.store, visit.room.key, [word], visit.now)
     return _back(visit, incident)

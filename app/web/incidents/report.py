@@ -31,7 +31,7 @@ EXPOSED_TO = tuple((key, text.capitalize()) for key, text in WITH_WHAT.items())
 SOURCES = {
     "other": "Somewhere else",
     "bath": "Out of the bath: its level sank",
-    "shelf": "A container of the shelf",
+    "shelf": "A container on the shelf",
 }
 
 
@@ -86,7 +86,7 @@ def record(visit: VisitDep, what: str, typed: FormDep) -> Response:
 
 def _guide(what: str) -> Guide:
     if what not in GUIDES:
-        raise NotFound("There is no page for such a problem.")
+        raise NotFound("There is no page for that problem.")
     return GUIDES[what]
 
 
@@ -123,7 +123,7 @@ def _taken_up_by(here: Sequence[DrumState]) -> list[tuple[str, str]]:
     return [
         (
             drum.key,
-            f"{drum.name}, liquid without pads only"
+            f"{drum.name}, liquid only, no pads"
             if STREAMS[drum.stream].is_liquid
             else f"{drum.name}, {STREAMS[drum.stream].name}",
         )
@@ -139,7 +139,7 @@ def _pickups(visit: Visit) -> list[tuple[str, str]]:
     for pickup in booked:
         when = day_words(pickup.pickup_on, visit.today) or "no day"
         shown.append((pickup.key, f"{when}, {pickup.hauler}, {len(pickup.drums)} drums"))
-    return [("", "None that is booked here"), *shown]
+    return [("", "None of the pickups booked here"), *shown]
 
 
 def _items(visit: Visit) -> list[tuple[str, str]]:

@@ -70,7 +70,7 @@ def part_page(visit: VisitDep, component: str) -> Response:
 
 @router.post("/parts/{component}")
 def change(visit: VisitDep, component: str, typed: FormDep) -> Response:
-    """Change its name, mate or item of the shelf, or take it off the list."""
+    """Change its name, mate or item on the shelf, or take it off the list."""
     _find(visit, component)
     try:
         sent = {**typed, "component": component}
@@ -94,7 +94,7 @@ def _add(visit: Visit, tank: str, station: str, typed: dict[str, str]) -> Respon
 def _entries(visit: Visit, tank: str, station: str, typed: dict[str, str]) -> list[Component]:
     """The positions asked for: so many more impellers with washer and O-ring, and what is ticked.
 
-    Each takes the item of the shelf that the room's other parts of its kind take.
+    Each takes the item on the shelf that the room's other parts of its kind take.
     """
     wanted: list[tuple[str, str, str, str]] = []
     known: dict[str, ComponentState] = things(visit.session, visit.room_id, COMPONENT)
@@ -120,7 +120,7 @@ def _entries(visit: Visit, tank: str, station: str, typed: dict[str, str]) -> li
             made = key(part)
             wanted.append((part, made, _name(part, made), ""))
     if not wanted:
-        raise FieldErrors([FieldError("impellers", "Say which parts sit here.")])
+        raise FieldErrors([FieldError("impellers", "Choose which parts sit here.")])
     return [
         _component(visit, tank, station, one, typed | {"item": items.get(one[0], "")})
         for one in wanted
@@ -140,7 +140,7 @@ def _component(
         try:
             kept["fitted_at"] = datetime.fromisoformat(f"{day}T00:00").replace(tzinfo=visit.zone)
         except ValueError:
-            message = "Give the day, for example 2026-03-02."
+            message = "Enter the day, for example 2026-03-02."
             raise FieldErrors([FieldError("fitted_on", message)]) from None
     try:
         entry = read_entry(Component.kind, sent, visit.room, visit.person, visit.now, kept)
@@ -156,7 +156,7 @@ def _component(
 def _impellers(typed: dict[str, str]) -> int:
     text = typed.get("impellers", "").strip() or "0"
     if not text.isdecimal() or int(text) > MOST_IMPELLERS:
-        message = f"Give a whole number from 0 to {MOST_IMPELLERS}."
+        message = f"Enter a whole number from 0 to {MOST_IMPELLERS}."
         raise FieldErrors([FieldError("impellers", message)])
     return int(text)
 

@@ -118,7 +118,7 @@ def discard(visit: VisitDep, inspection: str) -> Response:
     rows = book(visit.session, visit.room_id, INSPECTION, inspection)
     left = [row.uid for row in rows if row.voided_by is None and row.kind in BEFORE_ANSWERS]
     if state.is_closed or any(look.verdict or look.replaced_at for look in state.looks):
-        raise Conflict("Something was answered already. Finish it, or take the answers back.")
+        raise Conflict("Some answers are already in. Finish it, or take the answers back.")
     why = "Started by mistake"
     words = [Withdrawal(at=visit.now, by=visit.person, note=why, withdraws=uid) for uid in left]
     door.enter(visit.store, visit.room.key, words, visit.now)

@@ -53,11 +53,11 @@ def end(visit: VisitDep, soak: str, typed: FormDep) -> Response:
         raise NotFound("There is no such soak test.")
     try:
         if state.ended_at is not None:
-            raise FieldErrors([FieldError("mass_after_g", "It was weighed already.")])
+            raise FieldErrors([FieldError("mass_after_g", "It has already been weighed.")])
         sent = {**typed, "soak": soak}
         entry = read_entry(SoakEnded.kind, sent, visit.room, visit.person, visit.now)
         if entry.at <= state.started_at:
-            raise FieldErrors([FieldError("mass_after_g", "It went in only now.")])
+            raise FieldErrors([FieldError("mass_after_g", "It has only just gone in.")])
         if asked := to_ask(visit, typed, nothing, entries=[entry]):
             return _page(visit, asked, soak, 422)
         door.enter(

@@ -118,7 +118,9 @@ def _open_entry(visit: Visit, entry_id: str) -> EntryRow:
     if row.voided_by is not None:
         raise Conflict("This entry was already corrected or withdrawn.")
     if not KINDS[row.kind].is_correctable:
-        raise Conflict("This kind of entry is not corrected. Enter it anew where it was entered.")
+        raise Conflict(
+            "Entries of this kind cannot be corrected. Enter it again where it was first entered."
+        )
     return row
 
 

@@ -31,8 +31,8 @@ from app.web.forms import FormState, read_entry, shown_values, unit_label
 from app.web.kinds.different import Asked, Different, enter, usual_doubts
 
 RECENT_LOADS = 4
-UNTIMED_PLAN = "Give the day and time for which the wash is planned."
-PAST_PLAN = "This time has passed. Plan a time to come, or log a wash that was done as a wash."
+UNTIMED_PLAN = "Enter the day and time the wash is planned for."
+PAST_PLAN = "This time has passed. Plan a future time, or log a finished wash as a wash."
 SIZES = ("parts", "area_cm2", "mass_g")
 
 

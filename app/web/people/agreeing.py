@@ -5,6 +5,7 @@ agreeing is asked for their PIN, before any page takes it. What was typed goes a
 """
 
 import asyncio
+from urllib.parse import unquote
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -16,6 +17,7 @@ from app.services.signatures import AGREEING
 from app.store.acting import acting, vouch
 from app.web.people.asking import confirm_page, renamed_page
 from app.web.people.sessions import client_of
+from app.web.sending import TOUCHED_BY
 
 PIN_OF = "pin_of_"
 
@@ -38,7 +40,8 @@ async def own_word(request: Request, typed: dict[str, str]) -> dict[str, str]:
     actor = acting()
     if actor is None:
         return typed
-    was = typed.get("by", "").strip()
+    touched_by = unquote(request.headers.get(TOUCHED_BY, ""))  # of what waited on the tablet
+    was = typed.get("by", "").strip() or touched_by.strip()
     if was and was != actor.name:
         mine = {**typed, "by": actor.name}
         raise Interrupted(

@@ -44,7 +44,7 @@ SPANS = (8, 13, 26)
 ACTIONS = {
     "pin": "Do it on this day",
     "postpone": "Not before this day",
-    "release": "Leave it to the proposal",
+    "release": "Use the proposed day",
 }
 WORTH_ASKING = 0.01
 PICKUPS_SHOWN = 6
@@ -169,8 +169,9 @@ def _cost_doubts(visit: Visit, found: Ahead, decision: DayDecision) -> tuple[str
         return ()
     days = f"{one.days_past:.1f} working days" if one.days_past >= 0.05 else "hardly a day"
     return (
-        f"On {day_words(decision.day, found.today)} parts have come out of a bath past its limit"
-        f" with a chance of {chance_words(one.chance)}; on average {days} of washes are concerned.",
+        f"On {day_words(decision.day, found.today)} parts will have come out of a bath past its "
+        f"limit with a chance of {chance_words(one.chance)}. On average that affects {days} of "
+        "washes.",
     )
 
 

@@ -40,11 +40,11 @@ WARNINGS = {
 }
 WAITS = {"solvent": "its solvent comes", "drum": "there is room in a drum"}
 NOT_KNOWN = {
-    "month": "No limit for a month is entered, so nothing is counted against it.",
-    "fire": "No limit for flammable liquids is entered, so nothing is counted against it.",
-    "parts": "No item of the shelf says what a swap takes.",
+    "month": "No monthly limit has been entered, so none is checked.",
+    "fire": "No limit for flammable liquids has been entered, so none is checked.",
+    "parts": "No item on the shelf says what a swap takes.",
     "day": "No working day is left for it in these weeks.",
-    "people": "Nobody is entered with a role.",
+    "people": "Nobody has been entered with a role.",
 }
 
 
@@ -94,7 +94,7 @@ class Words:
         by = "" if by_on is None else " today" if by_on <= self.today else f" by {self.day(by_on)}"
         if readiness.swap.waits_for == line.subject and line.state == "late" and early_on:
             by = f", due {self.day(early_on)}"
-        return f"{name}{by}: {self._lack(readiness.swap, line)}"
+        return f"{name}{by}, {self._lack(readiness.swap, line)}"
 
     def waits(self, proposal: Proposal) -> str:
         """Why a swap stands on no earlier day; empty where nothing keeps it."""
@@ -129,7 +129,7 @@ class Words:
                 said.append(f"{self.litres(gap)} of room missing")
             for window in mine:
                 if window.cause == "clock":
-                    drum = window.drum or "a drum filled till then"
+                    drum = window.drum or "a drum filled by then"
                     said.append(f"{drum} leaves by {self.day(window.last)}")
                 if window.cause == "on_site" and "more on site than allowed" not in said:
                     said.append("more on site than allowed")
@@ -162,11 +162,11 @@ class Words:
             return f"{TITLES[line.subject].lower()} comes only on {day}"
         return {
             "solvent": f"{self.litres(line.missing)} of {solvent_words(swap.solvent)} missing",
-            "drum": f"{self.litres(line.missing)} of room in drums missing",
+            "drum": f"{self.litres(line.missing)} more room in drums needed",
             "month": f"{line.missing:.0f} kg more waste than the month has left",
-            "fire": f"{self.litres(line.missing)} of flammable liquids too much on that day",
+            "fire": f"{self.litres(line.missing)} too much flammable liquid on that day",
             "parts": f"{line.text} missing",
-            "day": "more swaps stand on its day than can be done",
+            "day": "more swaps are on its day than can be done",
             "hold": f"the tank is held: {line.text}",
         }.get(line.subject, "")
 
@@ -221,7 +221,7 @@ class Words:
         )
         size_l = smallest_drum_l(line.missing, FILL_LIMIT_PERCENT)
         drum = f"a drum of {self.litres(size_l)} or more" if size_l else "empty drums"
-        return text, f"Set up {drum} before the day, or have drums fetched: " + self._ask(
+        return text, f"Set up {drum} before the day, or have drums collected: " + self._ask(
             "book the pickup", line
         ), "/waste"  # fmt: skip
 
@@ -232,8 +232,8 @@ class Words:
         if line.state != "short" or line.ready_on is None:
             return text, "", ""
         todo = (
-            f"Put it off to {self.day(line.ready_on)} or later, or settle with your waste"
-            " contractor and authority what a larger month means."
+            f"Put it off to {self.day(line.ready_on)} or later, or ask your waste contractor and "
+            "authority what a larger month means."
         )
         return f"{text} {line.missing:.1f} kg too much.", todo, ""
 
@@ -247,8 +247,9 @@ class Words:
         if line.state != "short":
             return text, "", ""
         todo = (
-            f"Have {self.litres(line.missing)} taken out before the day: drums fetched, or solvent"
-            " kept elsewhere or delivered later. Your fire authority decides what counts."
+            f"Have {self.litres(line.missing)} taken out before the day: have drums collected, "
+            "keep solvent elsewhere, or have it delivered later. Your fire authority decides "
+            "what counts."
         )
         return text, todo, ""
 
@@ -275,14 +276,14 @@ class Words:
     def _hold(self, swap: SwapAhead, line: Line) -> tuple[str, str, str]:
         if line.text == ASKS:
             link = f"/tanks/{swap.tank}/contents"
-            return f"Out of use: {line.text}.", "Look into it and say what is in it.", link
+            return f"Out of use: {line.text}.", "Look inside and say what is in it.", link
         return f"Out of use: {line.text}.", "A lead releases it once the cause is settled.", ""
 
     def _look(self, swap: SwapAhead, line: Line) -> Said:
         link = f"/tanks/{swap.tank}/inspection"
         if line.state == "unknown":
-            text = f"Nothing could be seen of {line.text}: not looked at yet."
-            todo = "Look before the tank is filled again."
+            text = f"Nothing could be seen of {line.text}. It has not been checked yet."
+            todo = "Check it before you fill the tank again."
             return Said("check", "Not seen", TITLES["look"], text, todo, link)
         return Said("soon", "Watch", TITLES["look"], f"{line.text}: look at the swap.", "", link)
 
@@ -290,5 +291,5 @@ class Words:
         if line.act_by_on is None or line.earliest_on is None:
             return f"{what}."
         if line.act_by_on < self.today:
-            return f"{what} today: it comes on {self.day(line.earliest_on)} at the earliest."
+            return f"{what} today. It comes on {self.day(line.earliest_on)} at the earliest."
         return f"{what} by {self.day(line.act_by_on)}."

@@ -132,8 +132,8 @@ def _delivery(visit: Visit, stock: Inventory, asked: dict[str, str]) -> tuple[Fo
     except FieldError as error:
         return FormState(asked, {"more_l": error.message}), ""
     if stock.limit_l is None:
-        return FormState(asked), "No limit has been entered, so nothing can be said."
-    said = fits_in(stock, more_l) or "It stays within the limit that the site has entered."
+        return FormState(asked), "No limit has been entered, so there is no answer."
+    said = fits_in(stock, more_l) or "It stays within the limit the site has entered."
     return FormState(asked), said
 
 
@@ -161,8 +161,8 @@ def _estimate(
         deep_m = numbers["volume_l"] / 1000 / numbers["area_m2"]
         if deep_m > DEEPEST_M:
             errors["area_m2"] = (
-                f"This pool would be {100 * deep_m:.0f} cm deep: a spill spreads. Leave it empty, "
-                "or give the area that is wet."
+                f"This pool would be {100 * deep_m:.0f} cm deep, but a spill spreads. Leave it "
+                "empty, or enter the wet area."
             )
     if errors or vapour is None:
         return FormState(values, errors), None, 422

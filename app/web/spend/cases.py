@@ -20,7 +20,7 @@ FIELDS = {
     "container_price": ("Price of a container", "money"),
     "disposal_per_drum": ("Disposal, per drum", "money"),
     "disposal_per_kg": ("Disposal, per kg", "money"),
-    "recovery_percent": ("Solvent got back by a still", "%"),
+    "recovery_percent": ("Solvent recovered by a still", "%"),
     "recovery_per_l": ("Cost of that, per L", "money"),
 }
 BATH_WORDS = {"as_now": "as now", "single": "single baths", "paired": "dirty and clean pairs"}
@@ -46,7 +46,7 @@ def read_case(place: str, values: Mapping[str, str], prices: PricesNow) -> dict[
             errors.append(_error(place, name, str(error)))
     errors += _misfits(place, values, changes, prices)
     if len(values.get(f"{place}_name", "").strip()) > LONGEST_NAME:
-        errors.append(_error(place, "name", f"A name has at most {LONGEST_NAME} letters."))
+        errors.append(_error(place, "name", f"A name may have at most {LONGEST_NAME} letters."))
     if errors:
         raise FieldErrors(errors)
     return changes
@@ -65,22 +65,22 @@ def _misfits(
     typed = {name for name in FIELDS if values.get(f"{place}_{name}", "").strip()}
     found = []
     if {"disposal_per_drum", "disposal_per_kg"} <= typed:
-        found.append(_error(place, "disposal_per_kg", "Give the disposal per drum or per kg, not"
-                                                      " both."))  # fmt: skip
+        found.append(_error(place, "disposal_per_kg", "Enter the disposal per drum or per kg, "
+                                                      "not both."))  # fmt: skip
     if "container_price" in typed and "container_l" not in typed and not prices.container_l:
-        found.append(_error(place, "container_l", "Give the size of the container as well."))
+        found.append(_error(place, "container_l", "Enter the size of the container too."))
     if "recovery_per_l" in typed and "recovery_percent" not in typed:
-        found.append(_error(place, "recovery_percent", "Say how much the still gives back."))
+        found.append(_error(place, "recovery_percent", "Enter how much the still recovers."))
     solvent = changes.get("solvent")
     if solvent is None or solvent in prices.solvent_cents_per_l:
         return found
     if "container_price" not in typed:
         message = (
-            f"Nobody has bought {SOLVENTS[solvent].name} here yet: give the price of a container."
+            f"Nobody has bought {SOLVENTS[solvent].name} here yet. Enter the price of a container."
         )
         found.append(_error(place, "container_price", message))
     if "container_l" not in typed and not prices.container_l:
-        found.append(_error(place, "container_l", "Give the size of the container as well."))
+        found.append(_error(place, "container_l", "Enter the size of the container too."))
     return found
 
 

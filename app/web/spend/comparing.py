@@ -143,7 +143,7 @@ def headline(cases: Sequence[Case], money: Money) -> str:
     best = min(changed, key=lambda case: case.outcome.cents)
     change = best.outcome.against(cases[0].outcome, "cents")
     if change.low <= 0 <= change.high:
-        return f"{best.name} costs about as much as now: the difference may fall on either side."
+        return f"{best.name} costs about as much as now; the difference could go either way."
     side = "less" if change.middle < 0 else "more"
     least, most = sorted((abs(change.low), abs(change.high)))
     text = (
@@ -213,7 +213,7 @@ def repeat_rows(figures: Sequence[Figure], money: Money) -> list[Repeated]:
 def repeat_words(figures: Sequence[Figure], weeks: int) -> str:
     """How well the model repeats the past, in a sentence."""
     if not figures or not any(one.whole.booked for one in figures):
-        return "There is no past yet to hold this model against."
+        return "There is no past yet to test this model on."
     last = f"your last {weeks} weeks" if weeks > 1 else "your last week"
     count = len(figures[0].stretches)
     parts = f", whole and in {count} parts" if count else ""
@@ -222,15 +222,15 @@ def repeat_words(figures: Sequence[Figure], weeks: int) -> str:
     lines = [line for one in figures for line in one.lines]
     held = sum(line.is_within for line in lines)
     text = (
-        f"It was tried on {last}{parts}: {held} of {len(lines)} figures of the books lie in the"
-        " ranges as they were worked out."
+        f"It was tried on {last}{parts}: {held} of {len(lines)} figures in the books fall within "
+        "the ranges as first worked out."
     )
     if held == len(lines):
         return text
     after = sum(one.held_widened for one in figures)
     return (
-        f"{text} So the ranges on this page are wider, each by as much as its record asks: {after}"
-        f" of {len(lines)} lie in them then."
+        f"{text} So the ranges on this page are wider, each as its record needs. Then {after} of "
+        f"{len(lines)} fall within them."
     )
 
 

@@ -60,7 +60,7 @@ def balance_page(visit: VisitDep) -> Response:
         return visit.page("spend/no_week.html", {"message": error.message}, 422)
     now = IsoWeek.at(visit.now, visit.zone)
     if week > now:
-        message = f"Week {week} has not begun: choose one up to {now}."
+        message = f"Week {week} has not begun. Choose one up to {now}."
         return visit.page("spend/no_week.html", {"message": message}, 422)
     found = balances(visit.session, visit.room, week, max(span, 13))
     tolerance = _tolerances(visit)
@@ -93,7 +93,7 @@ def _tolerances(visit: Visit) -> Tolerance:
 def _asked_span(visit: Visit) -> int:
     text = visit.request.query_params.get("span", "13")
     if text not in {str(key) for key in SPANS}:
-        raise FieldError("span", f"“{text[:20]}” is no span: choose 1, 13 or 52 weeks.")
+        raise FieldError("span", f"“{text[:20]}” is not a span. Choose 1, 13 or 52 weeks.")
     return int(text)
 
 

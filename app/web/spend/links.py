@@ -38,7 +38,7 @@ def asked_span(visit: Visit) -> int:
     """
     text = visit.request.query_params.get("span", "13")
     if text not in {str(key) for key in SPANS}:
-        raise FieldError("span", f"“{text[:20]}” is no span: the trend shows 13 or 52 weeks.")
+        raise FieldError("span", f"“{text[:20]}” is not a span. The trend shows 13 or 52 weeks.")
     return int(text)
 
 
@@ -57,16 +57,16 @@ def asked_filters(visit: Visit, read: Week, names: Mapping[str, Mapping[str, str
         "tank": ("tank of this room", {*names["tank"], NONE}),
         "solvent": ("solvent", {*SOLVENTS, *read.spend.solvents.values(), NONE}),
         "resin": ("resin of this room", {*names["resin"], NONE}),
-        "item": ("item of the shelf", {*read.spend.shelf, NONE}),
+        "item": ("item on the shelf", {*read.spend.shelf, NONE}),
         "side": ("side: choose consumed or bought", set(SIDES)),
     }
     for name, text in asked.items():
         what, values = known[name]
         if text not in values:
             hint = f" There are: {', '.join(CATEGORY_WORDS)}." if name == "category" else ""
-            raise FieldError(name, f"“{text}” is no {what}.{hint}")
+            raise FieldError(name, f"“{text}” is not a {what}.{hint}")
     if asked.get("side") == "bought" and "category" in asked:
-        raise FieldError("side", "What was bought has no cause: leave the category out.")
+        raise FieldError("side", "Purchases have no cause. Leave the category out.")
     return asked
 
 

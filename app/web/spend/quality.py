@@ -17,7 +17,7 @@ from app.web.spend.links import asked_span, asked_week, at, names_of
 
 router = APIRouter(prefix="/rooms/{room}/spend")
 QUALITY = {"late": "Washes past the limit", "rejects": "Parts rejected"}
-LATE_NOTE = "Each against the limit that its tank had then; in mass percent of resin."
+LATE_NOTE = "Each compared with its tank's limit at the time, in mass percent of resin."
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ def quality_page(visit: VisitDep) -> Response:
         week, span = asked_week(visit), asked_span(visit)
         kind = visit.request.query_params.get("of", "late")
         if kind not in QUALITY:
-            raise FieldError("of", f"“{kind[:20]}” is no list: choose {' or '.join(QUALITY)}.")
+            raise FieldError("of", f"“{kind[:20]}” is not a list. Choose {' or '.join(QUALITY)}.")
     except FieldError as error:
         return visit.page("spend/no_week.html", {"message": error.message}, 422)
     context = _late(visit, week) if kind == "late" else _rejects(visit, week)
@@ -66,7 +66,7 @@ def _rejects(visit: Visit, week: IsoWeek) -> dict[str, Any]:
               (one.outcome or "").replace("_", " ")))
         for one in found
     ]  # fmt: skip
-    columns = ("Finding", "Parts", "What became of them")
+    columns = ("Finding", "Parts", "What happened to them")
     return {
         "rows": rows, "figure": sum(one.parts or 1 for one in found), "columns": columns,
         "note": "",

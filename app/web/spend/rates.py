@@ -33,14 +33,16 @@ MANY_WEEKS, LEAST_ODD_CENTS = (
     4,
     50_000,
 )  # common practice, no source: a slip is ten or a hundred times
-NO_CURRENCY = "A room keeps its currency: amounts are not converted."
+NO_CURRENCY = "A room keeps its currency, and amounts are not converted."
 HELP = {
     "weekly_budget_cents": "Emptied: no budget.",
     "labour_cents_per_hour": "Emptied: labour costs nothing.",
-    "solvent_cents_per_l": "For deliveries without invoice, order or list price.",
-    "disposal_cents_per_drum": "Without a price per kg: each pour by its share of a drum.",
-    "disposal_cents_per_kg": "For each kg poured. It goes before the price per drum.",
-    "reject_cents": "Resin, machine time, handling: what one logged reject loses. For limits only.",
+    "solvent_cents_per_l": "For deliveries without an invoice, order or list price.",
+    "disposal_cents_per_drum": "Used without a price per kg. Each pour pays its share of a drum.",
+    "disposal_cents_per_kg": "For each kg poured. It overrides the price per drum.",
+    "reject_cents": (
+        "What one logged reject costs: resin, machine time, handling. Only used for limits."
+    ),
 }
 
 
@@ -121,15 +123,15 @@ def _disposal_words(prices: PricesState, money: Money) -> str:
     if per_kg and per_drum:
         return (
             f"Waste is charged by the kilogram, {money(per_kg)}. The price per drum,"
-            f" {money(per_drum)}, is not used and not added: empty the price per kg to use it."
+            f" {money(per_drum)}, is not used. Empty the price per kg to use it."
         )
     if per_kg:
         return f"Waste is charged by the kilogram, {money(per_kg)}."
     if per_drum:
-        return f"Waste is charged by the drum, {money(per_drum)}, each pour by its share of one."
+        return f"Waste is charged by the drum, {money(per_drum)}, and each pour pays its share."
     return (
-        "Neither price of disposal is given: waste is charged like a kg of the last pickup with an"
-        " invoice, and without one when it is shipped."
+        "No disposal price is set. Waste is charged per kg as on the last invoiced pickup, or "
+        "when it is shipped if there is none."
     )
 
 

@@ -68,7 +68,7 @@ def bars(
         budget_y = value_y(budget, trend) if budget else None
         words = f"{one.week}{', so far' if one.week == running else ''}: {money(one.cents)}"
         if not one.is_known:
-            words = f"{one.week}: no cost was logged up to here"
+            words = f"{one.week}: no cost logged so far"
         elif budget:
             words += f" of a budget of {money(budget)}"
         found.append(

@@ -77,7 +77,7 @@ def _case_to_keep(visit: Visit, place: str, values: Mapping[str, str]) -> WhatIf
     if not name:
         raise FieldErrors([FieldError(f"{place}_name", f"{case}: give it a name to keep it.")])
     if not changes:
-        message = f"{case}: nothing is changed in it yet, so there is nothing to keep."
+        message = f"{case}: nothing has been changed yet, so there is nothing to keep."
         raise FieldErrors([FieldError(f"{place}_name", message)])
     key = _key(name, cases_of(visit.session, visit.room_id))
     return WhatIfCase(at=visit.now, by=visit.person, what_if=key, name=name, changes=changes)

@@ -25,14 +25,14 @@ TAGS: Mapping[Standing, tuple[State, str]] = {
     "soon": ("ok", ""),
     "ok": ("ok", ""),
 }
-NO_SUPPLIER = "No supplier is entered. Set one with the item, or enter it with the order."
+NO_SUPPLIER = "No supplier has been entered. Set one for the item, or enter it with the order."
 CUT_WORDS: Mapping[Limit, str] = {
-    "fire": "Cut to what the fire area has room for.",
-    "cabinet": "Cut to what its cabinet has room for.",
-    "shelf": "Cut to what may be kept.",
-    "spoils": "Cut to what is used before it spoils.",
+    "fire": "Cut to fit the room in the fire area.",
+    "cabinet": "Cut to fit the room in its cabinet.",
+    "shelf": "Cut to the most that may be kept.",
+    "spoils": "Cut to what gets used before it spoils.",
 }
-NO_USE = "No use yet: set a reorder point, or count it."
+NO_USE = "No use yet. Set a reorder point, or count it."
 LOOKED_AHEAD_DAYS = 60
 
 
@@ -113,7 +113,7 @@ def lack_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
     when = "today" if threat.due_on == today else f"on {day_words(threat.due_on, today)}"
     short = quantity(whole_up(threat.short, plan.state), plan.state, room)
     why, cure = _why_words(plan, today, room), cure_words(plan, today)
-    return f"{plan.state.name}: {short} too little for its swap {when}{why}.{cure}"
+    return f"{plan.state.name}: {short} short for its swap {when}{why}.{cure}"
 
 
 def cure_words(plan: ItemPlan, today: date) -> str:
@@ -123,9 +123,12 @@ def cure_words(plan: ItemPlan, today: date) -> str:
         return ""
     if threat.cured_on is not None:
         there = day_words(threat.cured_on, today)
-        return f" No order comes in time: put it off to {there}, when what is on order is there."
+        return f" No order comes in time. Put the swap off to {there}, when the open order is here."
     comes = day_words(plan.comes_on, today)
-    return f" An order now comes on {comes}: put the swap off until then, or get some elsewhere."
+    return (
+        f" An order placed now comes on {comes}. Put the swap off until then, or get some "
+        "elsewhere."
+    )
 
 
 def obstacle_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
@@ -175,7 +178,7 @@ def _order_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
         return _full_words(plan, today, room)
     when = "today"
     if plan.order_by is None:
-        when = "now: it is at its reorder point"
+        when = "now, it is at its reorder point"
     elif plan.order_by != today:
         when = f"by {day_words(plan.order_by, today)}"
     return _with_counted(
@@ -190,16 +193,20 @@ def _full_words(plan: ItemPlan, _: date, room: RoomRow) -> str:
     return {
         "spoils": f"{wanted} should be ordered, but would spoil unused. Order smaller containers, "
         "or lower the reorder point.",
-        "fire": f"{wanted} should be ordered, but the fire area has no room for a container of it. "
-        "Have a drum fetched first, or move a delivery; your fire authority decides what counts.",
-        "cabinet": f"{wanted} should be ordered, but its cabinet has no room for a container of "
-        "it. Use up what is in it first, or keep it in another one.",
-        "minimum": f"{wanted} should be ordered. The supplier takes no order below {least}, and "
-        "so much has no room. Ask for a smaller order, or another supplier.",
+        "fire": f"{wanted} should be ordered, but the fire area has no room for a container. "
+        "Have a drum collected first, or move a delivery. Your fire authority decides what counts.",
+        "cabinet": (
+            f"{wanted} should be ordered, but its cabinet has no room for a container. Use up "
+            "what is in it first, or keep it in another cabinet."
+        ),
+        "minimum": (
+            f"{wanted} should be ordered. The supplier takes no order below {least}, and there is "
+            "no room for that much. Ask for a smaller order, or try another supplier."
+        ),
     }.get(
         plan.buy.limit,
-        f"{wanted} should be ordered, but no container more may be kept: at most {most}. Make "
-        "room, or allow more with the item.",
+        f"{wanted} should be ordered, but not one more container may be kept (at most {most}). "
+        "Make room, or raise the limit in the item's settings.",
     )
 
 
@@ -221,9 +228,9 @@ def _late_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
     left = quantity(order.outstanding, plan.state, room)
     if order.expected_on is None:
         placed = day_words(order.placed_on, today)
-        return f"{left} of order {order.order} of {placed} should have come. Ask for its day."
+        return f"{left} of order {order.order} of {placed} should have come. Ask when it will."
     since = day_words(order.expected_on, today)
-    return f"{left} of order {order.order} should have come on {since}. Ask for its day."
+    return f"{left} of order {order.order} should have come on {since}. Ask when it will."
 
 
 def _spoiled_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
@@ -239,8 +246,8 @@ def _spoiled_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
 
 def _new_words(plan: ItemPlan, _: date, __: RoomRow) -> str:
     if plan.state.first_week is None:
-        return "No use yet: enter what lies there, and set a reorder point."
-    return "No use is known: order a first quantity, or set a reorder point."
+        return "No use yet. Enter what is there, and set a reorder point."
+    return "No use is known. Order a first quantity, or set a reorder point."
 
 
 _SAY: Mapping[Standing, Callable[[ItemPlan, date, RoomRow], str]] = {

@@ -33,7 +33,7 @@ from app.web.supplies.forms import read_stock
 
 router = APIRouter(prefix="/rooms/{room}/shelf/count")
 LONGEST = 100_000
-FAR_ASKED = "A count is many times what the books say, or a small part of it. Look again, or tick."
+FAR_ASKED = "A count is far from what the books say. Check it again, or tick that it is right."
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ class Difference:
 
 @router.get("")
 def start(visit: VisitDep) -> Response:
-    """The first item of the shelf, or the one asked for."""
+    """The first item on the shelf, or the one asked for."""
     only = visit.request.query_params.get("only", "")
     items = _items(visit, only)
     if not items:

@@ -44,7 +44,7 @@ def receive(visit: VisitDep, order: str, typed: FormDep) -> Response:
         sent |= {name: typed.get(name, "") for name in ("at", "note")}
         collect(visit, StockReceived.kind, sent, states[key], entries, errors)
     if not given:
-        errors["received"] = "Enter how much came of at least one item."
+        errors["received"] = "Enter how much of at least one item came."
     if not errors and (asked := to_ask(visit, typed, nothing, entries=entries)):
         return _one_order(visit, order, asked, 422)
     store_lines(visit, typed, entries, errors)
@@ -63,7 +63,7 @@ def cancel(visit: VisitDep, order: str, typed: FormDep) -> Response:
         for placed in placed_orders(kept_items(visit)).get(order, ())
     ]
     if not entries:
-        raise NotFound(f"Nothing is still to come of an order “{order[:64]}”.")
+        raise NotFound(f"Nothing is still to come on an order “{order[:64]}”.")
     errors: dict[str, str] = {}
     store_lines(visit, typed, entries, errors)
     if errors:

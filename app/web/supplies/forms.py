@@ -48,13 +48,13 @@ def _early(entry: StockEntry, visit: Visit) -> FieldError | None:
     day = entry.at.astimezone(visit.zone).date()
     expected_on = getattr(entry, "expected_on", None)
     if expected_on is not None and expected_on < day:
-        return FieldError("expected_on", "This day lies before the order.")
+        return FieldError("expected_on", "This day is before the order.")
     return None
 
 
 def _amount_problem(kind: str, amount: float) -> FieldError | None:
     if kind == "stock_counted" and amount < 0:
-        return FieldError("quantity", "There cannot be less than nothing. Enter 0 or more.")
+        return FieldError("quantity", "Enter 0 or more.")
     if kind != "stock_counted" and amount <= 0:
         return FieldError("quantity", "Enter more than 0.")
     return None

@@ -1,4 +1,4 @@
-"""Setting an item of the shelf up, and changing how it is bought, kept and used."""
+"""Setting an item on the shelf up, and changing how it is bought, kept and used."""
 
 import json
 import uuid
@@ -105,7 +105,7 @@ def change_item(visit: VisitDep, item: str, typed: FormDep) -> Response:
     return RedirectResponse(visit.address("shelf", "items", item), 303)
 
 
-EMPTIED = "A setting that was entered can be changed, not emptied. Enter what it is now."
+EMPTIED = "A setting can be changed but not emptied. Enter its new value."
 
 
 def _read(

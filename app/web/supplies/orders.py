@@ -109,7 +109,7 @@ def _doubts(visit: Visit, entries: Sequence[StockEntry]) -> tuple[str, ...]:
         if isinstance(entry, OrderPlaced) and entry.expected_on is not None
     }
     return tuple(
-        f"{words.day_words(day, visit.today)} is no working day of this site ({why}): nobody takes "
+        f"{words.day_words(day, visit.today)} is not a working day here ({why}), so nobody takes "
         "the delivery in."
         for day in sorted(days)
         if (why := workdays.why_not(day))

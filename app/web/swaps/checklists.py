@@ -113,8 +113,8 @@ def _refuse_stale(visit: Visit, typed: Mapping[str, str]) -> None:
         raise StaleDraft("This draft was kept or dropped meanwhile. Nothing was changed.")
     at = moment_words(found.at, visit.zone)
     raise StaleDraft(
-        f"{found.by or 'Somebody'} changed this draft meanwhile, {at}. It stands here as it is "
-        "now, without your last change: make it again."
+        f"{found.by or 'Somebody'} changed this draft meanwhile, {at}. This is how it is now, "
+        "without your last change. Make the change again."
     )
 
 

@@ -86,7 +86,7 @@ def read_draft(typed: Mapping[str, str]) -> Draft:
     except ValueError:
         found = None
     if not are_steps(found):
-        raise FieldErrors([FieldError("steps", "The draft was lost on the way. Start again.")])
+        raise FieldErrors([FieldError("steps", "The draft was lost. Start again.")])
     return found  # type: ignore[no-any-return]
 
 

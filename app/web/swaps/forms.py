@@ -58,21 +58,21 @@ ROLE_FIELDS: Mapping[str, tuple[StepField, ...]] = {
     "drain": (
         _number("mass_after_kg", "Drum on the scale after", KILOGRAMS),
         _number("dip_after_cm", "Dip stick after", CENTIMETRES,
-                help="Where there is no scale, in a drum whose inner height is on file."),
+                help="Without a scale, if the drum's inner height is on file."),
         _number("drained_l", "Drained, read at the drum", LITRES,
-                help="Where there is neither. One of the three is enough."),
+                help="Without either. One of the three is enough."),
         _number("heel_l", "Left in the tank", LITRES, is_extra=True,
-                help="As you see it. Left empty: what a drained tank usually keeps."),
+                help="As you see it. If empty: what a drained tank usually keeps."),
         _number("mass_before_kg", "Drum on the scale before", KILOGRAMS, is_extra=True,
-                help="Left empty: its empty weight on file, and what the books say is in it."),
+                help="If empty: its empty weight on file plus what the books say is in it."),
         _number("dip_before_cm", "Dip stick before", CENTIMETRES, is_extra=True,
-                help="Left empty: what the books say is in it."),
+                help="If empty: what the books say is in it."),
         _list("drum_2", "Second drum", is_extra=True),
-        _number("drum_2_l", "Of it into the second drum", LITRES, is_extra=True),
+        _number("drum_2_l", "Of that, into the second drum", LITRES, is_extra=True),
     ),
     "rinse": (
         _number("rinse_l", "Rinse into the drum", LITRES, is_required=True),
-        _list("lot", "Rinse solvent from", help="Where there was a rinse."),
+        _list("lot", "Rinse solvent from", help="If you rinsed."),
     ),
     "move": (_number("moved_l", "Moved into this tank", LITRES, is_required=True),),
     "fill": (
@@ -82,8 +82,8 @@ ROLE_FIELDS: Mapping[str, tuple[StepField, ...]] = {
         _number("lot_2_l", "Of it from the second lot", LITRES, is_extra=True),
         _number("fresh_purity_volume_percent", "Purity on the label",
                 {"unit": "volume %", "low": 1.0, "high": 100.0}, is_extra=True,
-                help="Labels of isopropanol and ethanol give it by volume. Left empty: as the lot "
-                "is entered, else as before."),
+                help="Labels of isopropanol and ethanol give it by volume. "
+                "If empty: as entered for the lot, or else as before."),
         _number("fresh_purity_percent", "Or by mass",
                 {"unit": "mass %", "low": 1.0, "high": 100.0}, is_extra=True),
     ),
@@ -183,7 +183,7 @@ def read_hand(visit: Visit, typed: Mapping[str, str], *, needs_name: bool = True
         visit.now,
     )  # fmt: skip
     if needs_name and not entry.by:
-        raise FieldErrors([FieldError("by", "Say who does this.")])
+        raise FieldErrors([FieldError("by", "Enter who does this.")])
     return Hand(entry.at, entry.by, entry.note)
 
 

@@ -128,7 +128,7 @@ def passable(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, str]
     if lacks and not state.overrule(step.key, "inspection"):
         found.append(("inspection", f"Go on although: {lacks}"))
     words = {
-        "drum_room": "Take a drum with too little room, and share the bath with a second one",
+        "drum_room": "Use a drum with too little room, and share the bath with a second one",
         "lot": "Use a lot past its day",
     }
     found += [
@@ -278,8 +278,8 @@ def picture(visit: Visit, state: SwapState, step: Step) -> Picture | None:
     after_l, what = drum.volume_l + bath_l, "bath" if step.role == "drain" else "rinse"
     words = (
         f"{drum.name} has room for {volume(drum.free_l, visit.room)} under its fill limit. "
-        + (f"After this {what} it stands at the dashed line." if after_l <= drum.fill_limit_l
-           else f"This {what} does not fit in: it goes past the limit.")
+        + (f"After this {what} it is at the dashed line." if after_l <= drum.fill_limit_l
+           else f"This {what} does not fit: it goes past the limit.")
     )  # fmt: skip
     return Picture(
         _height(bath_l / capacity_l), volume(bath_l, visit.room),
@@ -315,13 +315,13 @@ def _expected(visit: Visit, state: SwapState, step: Step) -> str:
     """What the figure at a step will be about, in a sentence."""
     room = visit.room
     if step.role == "drain":
-        about = f"About {volume(state.estimated_l, room)} are in the bath by the estimate."
+        about = f"About {volume(state.estimated_l, room)} is in the bath by the estimate."
         return f"{about} {_scale_words(visit, state)}".strip()
     if step.role == "rinse":
         share = site(visit.session, visit.room_id).rinse_percent
         return f"Usually about {volume(share / 100 * state.capacity_l, room)} ({share:g} %)."
     if step.role == "move":
-        return f"About {volume(state.from_estimated_l or 0.0, room)} are in the clean bath."
+        return f"About {volume(state.from_estimated_l or 0.0, room)} is in the clean bath."
     if step.role == "fill":
         to = "half way between the marks" if marks_of(state)[1] else "to the upper mark"
         return f"{volume(_target_l(visit, state), room)} bring it {to}."
@@ -334,7 +334,7 @@ def _scale_words(visit: Visit, state: SwapState) -> str:
     if drum is None:
         return ""
     if drum.tare_kg is None:
-        return f"The empty weight of {drum.name} is not on file: weigh it before as well."
+        return f"The empty weight of {drum.name} is not on file. Weigh it before draining too."
     return f"{drum.name} weighs {drum.tare_kg + drum.mass_kg:.1f} kg before, by the books."
 
 

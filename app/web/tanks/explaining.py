@@ -10,7 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.baths.explaining import Remedy, Said
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.instruments import INSTRUMENTS
-from app.domain.roomlog.kinds import EXPLANATIONS, KINDS, ExplanationDismissed, Swap
+from app.domain.roomlog.kinds import EXPLANATIONS, KINDS, ExplanationDismissed, Swap, TankChange
 from app.domain.roomlog.life import Form
 from app.services import door
 from app.services.baths.explaining import belief_now, said_of
@@ -34,7 +34,7 @@ def dismiss(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     """Leave it as it is: it is not said again until new readings speak for it."""
     try:
         if not typed.get("by", "").strip():
-            raise FieldErrors([FieldError("by", "Say who leaves it as it is.")])
+            raise FieldErrors([FieldError("by", "Enter who decides this.")])
         values = {**typed, "tank": tank}
         entry = read_entry(ExplanationDismissed.kind, values, visit.room, visit.person, visit.now)
         done = door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
@@ -48,6 +48,9 @@ def dismiss(visit: VisitDep, tank: str, typed: FormDep) -> Response:
 
 def href_of(visit: Visit, tank: str, act: Remedy) -> str:
     """The form that settles it, filled in as far as it is known."""
+    if act.kind == TankChange.kind:
+        dirty, clean = str(act.fields["tank"]), str(act.fields["pair"])
+        return f"{visit.address('tanks', dirty, 'settings')}?{urlencode({'pair': clean})}"
     specs, room = KINDS[act.kind].specs(), visit.room
     known = {
         name: value

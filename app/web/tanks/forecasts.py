@@ -18,7 +18,11 @@ from app.web.deps import VisitDep
 
 router = APIRouter(prefix="/rooms/{room}/forecasts")
 FEWEST = 5
-OUTCOMES = {"as_said": "As said", "sooner": "Sooner than said", "later": "Later than said"}
+OUTCOMES = {
+    "as_said": "As forecast",
+    "sooner": "Sooner than forecast",
+    "later": "Later than forecast",
+}
 JUST_BEFORE = timedelta(minutes=1)  # midnight belongs to the day that ends
 NOTED = 0.03  # a level moved by less is not worth a word
 
@@ -62,14 +66,14 @@ def stage_words(said: Said) -> str:
 def verdict(found: Tally) -> str:
     """What the share that came as said means for who plans by it."""
     if found.fills < FEWEST:
-        return "With so few, this says little yet."
+        return "So few baths say little yet."
     share = found.as_said / found.fills
     if share > 0.9:
-        return "Here it is more: the ranges are wider than they need to be."
+        return "The forecasts here do better, so the ranges are wider than needed."
     if share < 0.7:
         rather = "early" if found.sooner >= found.later else "late"
-        return f"Here it is less: plan rather by the {rather} day."
-    return "Here it is about that: the ranges can be planned by."
+        return f"The forecasts here do worse. Plan by the {rather} day."
+    return "The forecasts here come close to that. You can plan by the ranges."
 
 
 def change(levels: Levels) -> str:
@@ -77,7 +81,7 @@ def change(levels: Levels) -> str:
     early = levels.high - NOMINAL.high
     late = NOMINAL.low - levels.low
     said = [
-        f"the {name} day is named {outward if moved > 0 else inward}"
+        f"the {name} day {outward if moved > 0 else inward}"
         for name, moved, outward, inward in (
             ("early", early, "sooner", "later"),
             ("late", late, "later", "sooner"),
@@ -85,8 +89,8 @@ def change(levels: Levels) -> str:
         if abs(moved) >= NOTED
     ]
     if not said:
-        return "The days are named as computed: the record asks for no change."
-    return f"From this record {' and '.join(said)} than computed, the more so the more swaps tell."
+        return "The record calls for no change, so the days shown are as calculated."
+    return f"This record moves {' and '.join(said)}. The more swaps it has, the more it counts."
 
 
 def _methods(misses: Sequence[Miss]) -> list[MethodRow]:

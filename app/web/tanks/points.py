@@ -28,7 +28,7 @@ def read_points(text: str) -> tuple[Point, ...]:
     if faults:
         raise FieldError("points", " ".join(faults))
     if not FEWEST <= len(points) <= MOST:
-        raise FieldError("points", f"Give {FEWEST} to {MOST} samples, each on a line of its own.")
+        raise FieldError("points", f"Give {FEWEST} to {MOST} samples, each on its own line.")
     return tuple(points)
 
 

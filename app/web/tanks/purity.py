@@ -45,7 +45,7 @@ def note_of(typed: Mapping[str, str], stem: str, solvent: str) -> str:
     if liquid is None or liquid.density.is_water:
         return "" if liquid else LABELS
     if liquid.is_own:
-        return "Leave it empty: its data sheet tells of it as it is delivered."
+        return "Leave it empty. Its data sheet describes it as delivered."
     for basis, field in FIELDS.items():
         if text := typed.get(f"{stem}_{field}", "").strip():
             return _words(liquid, text, basis)
@@ -109,11 +109,11 @@ def _words(liquid: Solvent, text: str, basis: PurityBasis) -> str:
 def _custom(liquid: Solvent) -> str:
     usual = liquid.usual_purity_percent
     if usual_basis(liquid) == "mass_percent":
-        return f"Left empty: {usual:g} % by mass."
+        return f"If empty: {usual:g} % by mass."
     by_volume = volume_percent(liquid, usual)
     return (
         "Labels give percent by volume. "
-        f"Left empty: {usual:g} % by mass, {by_volume:.1f} % by volume."
+        f"If empty: {usual:g} % by mass, {by_volume:.1f} % by volume."
     )
 
 

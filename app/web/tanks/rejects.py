@@ -17,10 +17,10 @@ from app.web.money import Money, money_of
 from app.web.render import wants_fragment
 
 router = APIRouter(prefix="/rooms/{room}/rejects")
-PRICE_FIRST = "Say what a reject costs to see which limit costs least"
+PRICE_FIRST = "Enter the cost of a reject to see which limit costs least"
 HIGHER = (
-    "A fuller bath leaves more uncured resin on every part: keep gloves on until parts are cured, "
-    "and change one bath first."
+    "A fuller bath leaves more uncured resin on every part. Keep gloves on until parts are "
+    "cured, and change one bath first."
 )
 SPANS = {"91": "13 weeks", "182": "26 weeks", "364": "52 weeks"}
 
@@ -80,26 +80,26 @@ def said_of(advice: Advice, money: Money) -> str:
         saves = money(round(advice.saves_cents / 12))
         return f"Swap at {best} instead of {now}: saves {saves} a month, likely {low} to {high}"
     if advice.verdict == "keep":
-        return f"Keep the limit of {now}: no other is likely to save"
+        return f"Keep the limit of {now}. No other is likely to save money"
     if advice.more_rejects is None:
-        return "Cannot tell yet: too few rejects are logged"
+        return "Too early to tell: too few rejects logged"
     count = advice.more_rejects
-    return f"Cannot tell for about another {count} reject{'' if count == 1 else 's'}"
+    return f"Too early to tell: wait for about another {count} reject{'' if count == 1 else 's'}"
 
 
 def _basis(advice: Advice, found: LimitAdvice) -> str:
     names = ", ".join(view.name for view in found.tanks)
     return (
         f"From {advice.rejects:.0f} rejects in {advice.washes:.0f} washes of the last year in "
-        f"{names}, the price of a reject and what the year costs by “What if”. Chance that "
-        f"rejects rise with the resin in the bath at all: {100 * advice.rise_chance:.0f} %."
+        f"{names}, the price of a reject and the yearly cost from “What if”. Chance that rejects "
+        f"rise with resin in the bath at all: {100 * advice.rise_chance:.0f} %."
     )
 
 
 def _trial(trial: Trial, limit_percent: float, tank: TankView) -> str:
     return (
         f"To find out whether a higher limit pays, let {tank.name} run on to "
-        f"{percent(trial.until_percent)} until about {trial.washes} washes lie between "
+        f"{percent(trial.until_percent)} until about {trial.washes} washes fall between "
         f"{percent(limit_percent)} and that. Log each reject. Washing stops at "
-        f"{percent(tank.stop_percent)} as ever."
+        f"{percent(tank.stop_percent)} as always."
     )

@@ -107,8 +107,9 @@ def tank_page(visit: VisitDep, tank: str) -> Response:
 @router.get("/{tank}/settings")
 def tank_settings(visit: VisitDep, tank: str) -> Response:
     """The form of a tank's name, marks, limits and lives."""
-    view = visit.tank(tank)
-    return _form(visit, view, FormState(_settings_values(view, visit.room)))
+    view, asked = visit.tank(tank), visit.request.query_params
+    values = _settings_values(view, visit.room)
+    return _form(visit, view, FormState(values | {"pair": asked.get("pair", values["pair"])}))
 
 
 @router.post("/{tank}/settings")
@@ -125,6 +126,8 @@ def change_tank(visit: VisitDep, tank: str, typed: FormDep) -> Response:
         assert isinstance(entry, TankChange)
         if is_retired != view.is_retired:
             entry = replace(entry, is_retired=is_retired)
+        if changed.get("pair") == "":
+            entry = replace(entry, is_unpaired=True)
         if asked := to_ask(visit, typed, nothing, entries=[entry]):
             return _form(visit, view, asked, 422)
         door.enter(
@@ -172,6 +175,7 @@ def _settings_values(view: TankView, room: RoomRow) -> dict[str, str]:
     values = {
         "tank": view.key,
         "name": view.name,
+        "pair": view.pair or "",
         "limit_value": f"{view.limit_entered:g}",
         "limit_basis": view.limit_basis,
         "stop_value": f"{view.stop_entered:g}",
@@ -192,10 +196,20 @@ def _form(visit: Visit, tank: TankView | None, form: FormState, status: int = 20
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "solvents": solvents_here(visit.session, visit.room_id),
+        "clean_baths": _clean_baths(visit, tank),
         "purity_note": note_of(form.values, "fresh_purity", form.value("solvent")),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
     return visit.page("tanks/form.html", context, status)
+
+
+def _clean_baths(visit: Visit, tank: TankView | None) -> dict[str, str]:
+    """What a form offers as the clean bath of a pair: the other tanks in use, or none."""
+    board = queries.board(visit.session, visit.room_id, visit.now)
+    others = {one.key: f"{one.place} {one.name}" for one in board.tanks}
+    return {"": "None: parts go on to drying"} | {
+        key: name for key, name in others.items() if tank is None or key != tank.key
+    }
 
 
 def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:

@@ -38,9 +38,9 @@ def why(
     lines = [WhyLine(_carried(line, resin_names), line.count, line.resin_in_g) for line in washes]
     lines.append(WhyLine("Dragged out by parts", 0, -sum(line.resin_out_g for line in washes)))
     lines += [_sum(line) for line in ledger if line.kind not in ("wash", *STARTS, *SILENT)]
-    lines.append(WhyLine("Moved by the swap that is not complete", 0, -moved_g))
+    lines.append(WhyLine("Moved by the unfinished swap", 0, -moved_g))
     grams = sum(line.grams for line in lines) + sum(line.correction_g for line in washes)
-    lines.insert(0, WhyLine("There when the fill began", 0, resin_g - grams))
+    lines.insert(0, WhyLine("Already there when the fill began", 0, resin_g - grams))
     shown = tuple(line for line in lines if abs(line.grams) >= 0.5)
     return Why(shown, sum(line.evaporated_g for line in ledger))
 

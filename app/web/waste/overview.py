@@ -118,7 +118,7 @@ def check(visit: VisitDep, typed: FormDep) -> Response:
     entries = []
     try:
         if not keys:
-            raise FieldErrors([FieldError("seen", "Mark at least one drum as looked at.")])
+            raise FieldErrors([FieldError("seen", "Tick at least one drum as looked at.")])
         for key in keys:
             all_fine = typed.get(f"all+{key}", "")
             values = {name: all_fine or typed.get(f"{name}+{key}", "") for name in CHECKS}
@@ -152,7 +152,7 @@ def _month_counter(visit: Visit, all_: Overview) -> Counter:
     if reached is not None and all_.rules.category.month_rule:
         bound = all_.rules.category
         if reached.key != bound.key and limit is not None and kg + added > limit:
-            said += f" That makes it the month of a “{reached.name.lower()}”."
+            said += f" That makes it a month of a “{reached.name.lower()}”."
     state = words.amount_state(kg + added, limit, all_.rules)
     over_now = words.amount_state(kg, limit, all_.rules) == "over"
     tag = "Over with the next swap" if state == "over" and not over_now else ""

@@ -32,7 +32,7 @@ from app.web.words import State
 router = APIRouter(prefix="/rooms/{room}/waste/drums/{drum}/pour")
 TEMPLATE = "waste/pour.html"
 FIGURES = ("mass_before_kg", "mass_after_kg", "dip_before_cm", "dip_after_cm", "volume_l")
-HOW = "Give the scale before and after, the dip before and after, or the volume."
+HOW = "Enter the scale before and after, the dip before and after, or the volume."
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,7 @@ def _measured_l(drum: DrumState, pour: Pour) -> float:
     stream = pour.stream or drum.stream
     if pour.dip_before_cm is not None and pour.dip_after_cm is not None:
         if drum.inner_height_cm is None:
-            message = "Enter the drum's inner height in its settings first, or give the volume."
+            message = "First enter the drum's inner height in its settings, or enter the volume."
             raise FieldErrors([FieldError("dip_after_cm", message)])
         found = volume_by_dip_l(
             pour.dip_before_cm, pour.dip_after_cm, drum.capacity_l, drum.inner_height_cm
@@ -148,7 +148,7 @@ def _measured_l(drum: DrumState, pour: Pour) -> float:
         raise FieldErrors([FieldError("volume_l", HOW)])
     spec = Pour.specs()["volume_l"]
     if not spec.low <= found <= spec.high:
-        raise FieldErrors([FieldError("volume_l", "This makes no volume that can be poured.")])
+        raise FieldErrors([FieldError("volume_l", "That is not a possible volume.")])
     return round(found, 3)
 
 
@@ -184,11 +184,11 @@ def _doubts(visit: Visit, drum: DrumState, pour: Pour) -> tuple[str, ...]:
     if effect.limit_kg is None or effect.state not in ("over", "soon"):
         return ()
     said = (
-        f"{effect.month} then stands at {effect.after_kg:.1f} of {effect.limit_kg:g} kg: "
+        f"{effect.month} is then at {effect.after_kg:.1f} of {effect.limit_kg:g} kg: "
         f"{effect.tag.lower()}."
     )
     if effect.state == "over" and effect.category:
-        said += f" That is the month of a “{effect.category.lower()}”."
+        said += f" That makes it a month of a “{effect.category.lower()}”."
     return (said,)
 
 

@@ -114,7 +114,7 @@ def _edits(before: RuleBook, typed: Mapping[str, str], today: str) -> dict[str, 
             errors.append(FieldError(f"value+{rule.key}", f"{rule.label}: {error.message}"))
             continue
         if value is not None and value < 0:
-            errors.append(FieldError(f"value+{rule.key}", f"{rule.label}: not below zero."))
+            errors.append(FieldError(f"value+{rule.key}", f"{rule.label}: enter zero or more."))
             continue
         is_same = own is not None and own.value == value and own.source == source
         as_of = own.as_of.isoformat() if is_same and own else today

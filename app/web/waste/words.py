@@ -27,9 +27,9 @@ FLAGS = {
     "poured_while_closed": "The log has a pour while it was closed.",
     "poured_while_quarantined": "The log has a pour while it was in quarantine.",
     "poured_after_shipping": "The log has a pour after it had left the site.",
-    "over_fill_limit": "It was filled above its fill limit: no room to expand.",
-    "over_capacity": "The log has more in it than it can hold.",
-    "mixed": "The log has two waste streams in it. Treat it as unknown until tested.",
+    "over_fill_limit": "It was filled above its fill limit and has no room to expand.",
+    "over_capacity": "By the log it holds more than it can.",
+    "mixed": "By the log it holds two waste streams. Treat it as unknown until tested.",
     "shipped_in_quarantine": "It was shipped while in quarantine.",
 }
 FULL_FROM_PERCENT = 97.0  # of the fill limit: nothing useful fits any more
@@ -174,8 +174,8 @@ def clock_words(clock: Clock | None) -> str:
     if clock is None:
         return ""
     return (
-        f"{CAUSES[clock.cause]} since {day_words(clock.started_on)}, "
-        f"to be gone by {day_words(clock.last_on)}"
+        f"{CAUSES[clock.cause]} since {day_words(clock.started_on)}, must be gone by "
+        f"{day_words(clock.last_on)}"
     )
 
 

@@ -30,7 +30,7 @@ TRIAL_PROPANOL = Solvent(
         "Spent trial propanol with resin",
         "Trial propanol, dissolved acrylate resin",
         (FLAMMABLE, SKIN),
-        "it is a flammable liquid with a profile of its own",
+        "it is a flammable liquid with its own profile",
         IGNITABLE,
     ),
     goes_into=("glycol_ether_with_alcohol",),

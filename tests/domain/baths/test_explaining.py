@@ -43,7 +43,7 @@ def test_the_sentence_has_its_evidence_its_chance_and_what_to_do() -> None:
 @pytest.mark.parametrize(
     "readings, words",
     [
-        (sights(3.4), "The residue test of Tue 24 Nov shows 3.4 %, the log says 9.1 %"),
+        (sights(3.4), "The residue test of Tue 24 Nov shows 3.4 %, but the log says 9.1 %"),
         (sights(3.4, 5.2), "Two residue tests since Tue 24 Nov read 3.4 to 5.2 %"),
         (sights(3.4, 3.5, channel="hydrometer"), "Two hydrometer readings since Tue 24 Nov agree"),
         (sights(3.4) + sights(3.5, channel="sensor"), "Two readings since Tue 24 Nov agree"),
@@ -81,8 +81,8 @@ def test_every_explanation_has_words_and_an_act_that_the_log_knows() -> None:
 def test_readings_of_two_baths_are_listed_with_what_to_do() -> None:
     told = say("not_one_bath", None, readings=sights(2.0, 9.1, 2.1, 9.0))
     assert told.sentence == (
-        "These readings do not belong to one bath: 2.0, 9.1, 2.1 and 9.0 % since Tue 24 Nov. Check "
-        "which tank each was taken from, then take one more from this one."
+        "These readings are not all from one bath: 2.0, 9.1, 2.1 and 9.0 % since Tue 24 Nov. "
+        "Check which tank each one came from, then take one more from this tank."
     )
 
 
@@ -97,7 +97,7 @@ def test_a_bias_that_explains_several_tanks_is_named_with_them() -> None:
     told = say("instrument_off", 0.96, bias=(1.9, 0.18), tanks=("alder", "birch", "cedar"))
     assert told.sentence == (
         "The hydrometer reads 1.9 ± 0.3 % too high in Alder, Birch and Cedar: the instrument is "
-        "almost surely off (96 %). The figures are corrected for it."
+        "almost surely off (96 %). The figures allow for it."
     )
 
 
@@ -156,9 +156,9 @@ def test_the_swap_lies_between_the_readings(
     [
         ((1.9, 0.18), "Reads 1.9 ± 0.3 % too high since Tue 24 Nov; corrected for."),
         ((-1.9, 0.18), "Reads 1.9 ± 0.3 % too low since Tue 24 Nov; corrected for."),
-        ((0.2, 0.24), "Reads true within 0.6 %, as far as is known."),
-        ((0.05, 0.01), "Reads true within 0.1 %, as far as is known."),
-        (None, "Taken as it reads: no slow error of it is followed."),
+        ((0.2, 0.24), "Reads true within 0.6 %, as far as we know."),
+        ((0.05, 0.01), "Reads true within 0.1 %, as far as we know."),
+        (None, "Used as read. Drift is not tracked for this instrument."),
     ],
 )
 def test_a_bias_is_said_with_its_interval_or_that_there_is_none(

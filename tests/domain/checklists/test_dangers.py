@@ -54,23 +54,25 @@ def test_the_lists_that_a_room_begins_with_and_the_docs_show_are_not_dangerous()
     "steps, step, words",
     [
         (moved("bond", ""), "bond", "“Bond and earth both” must come before “Drain into the drum”. "
-         "Otherwise a liquid that flows makes a charge, and its spark lights the vapour."),
+         "Otherwise flowing liquid builds up a charge, and a spark lights the vapour."),
         (moved("bond", "fill"), "bond", "must come before “Rinse out the settled solids”"),
         (moved("leak_check", "fill"), "fill", "“Fill to between the marks” must come before “Look "
          "for leaks”. Otherwise an empty tank shows no leak."),
         (moved("restart", "leak_check"), "leak_check", "must come before “Restart and watch it "
-         "run”. Otherwise a pump empties a bath that leaks onto the floor."),
+         "run”. Otherwise a pump empties a leaking bath onto the floor."),
         (moved("isolate", "rinse"), "isolate", "“Stop the bath and isolate it” must come before "
          "“Inspect the empty tank”. Otherwise a pump or a heater that starts takes the hand"),
         (moved("wipe", ""), "wipe", "“Wipe down tank and lid” must come before “Fill to between"),
         (moved("wipe", "isolate"), "isolate", "must come before “Wipe down tank and lid”"),
-        (moved("protect", "refit"), "protect", "Otherwise an eye or a hand is splashed."),
+        (moved("protect", "refit"), "protect", "Otherwise eyes or hands get splashed."),
         (moved("restart", "refit"), "refit", "“Refit before filling” must come before “Restart"),
-        (moved("restart", "read"), "read", "nobody may reach in or have something open."),
+        (moved("restart", "read"), "read", "nobody may reach in or leave anything open."),
         (changed("bond", is_required=False), "bond", "“Bond and earth both” has to be required. "
          "Without it a liquid that flows makes a charge"),
-        (changed("leak_check", confirms=()), "leak_check", "“Look for leaks” has nothing to "
-         "confirm: give it one point at least, so that nobody ticks it in passing."),
+        (changed("leak_check", confirms=()), "leak_check", (
+            "“Look for leaks” has nothing to confirm. Give it at least one point, so that nobody "
+            "ticks it in passing."
+        )),
     ],
 )  # fmt: skip
 def test_a_danger_names_its_step_and_says_why(steps: Steps, step: str, words: str) -> None:
@@ -83,7 +85,7 @@ def test_a_step_that_is_missing_is_missed_and_put_back_where_it_belongs(role: st
     key = next(one.key for one in DEFAULT.steps if one.role == role)
     (danger,) = dangers(without(key))
     does, why = ROLES[role].does, NEEDED[role]
-    assert danger.message == f"The step is missing that {does}. Without it {why}."
+    assert danger.message == f"The list lacks the step that {does}. Without it {why}."
     assert danger.role == role
     again = put_back(without(key), role)
     assert dangers(again) == ()
@@ -108,8 +110,8 @@ def test_a_step_that_keeps_its_key_keeps_what_the_program_does_with_it() -> None
     assert changed_roles(DEFAULT.steps, DEFAULT.steps) == ()
     (danger,) = changed_roles(changed("wipe", role=""), DEFAULT.steps)
     assert danger == Danger(
-        "“Wipe down tank and lid” is the step that is done with hands in the empty tank. That "
-        "cannot be taken from it: take the whole step out, and add one of your own.", step="wipe",
+        "“Wipe down tank and lid” is the step that is done with hands in the empty tank. You "
+        "cannot take that away from it. Remove the whole step and add your own.", step="wipe",
     )  # fmt: skip
     assert changed_roles(without("wipe"), DEFAULT.steps) == ()
     assert changed_roles(changed("close_out", role="hands"), DEFAULT.steps) == ()

@@ -268,13 +268,13 @@ def test_a_shut_gate_says_what_opens_it() -> None:
         return [(one.gate, one.message, one.step) for one in blocks(of, step, inspection)]
 
     ppe = ("ppe", "Protection is not confirmed yet.", "protect")
-    still = ("isolate", "The bath is not isolated yet: pump and heater may start.", "isolate")
+    still = ("isolate", "The bath is not isolated yet. The pump and heater may start.", "isolate")
     drum = ("drum", "No drum is chosen yet.", "choose_drum")
     bond = ("bond", "Tank and drum are not bonded yet.", "bond")
     drained = ("drained", "The bath is not drained yet.", "drain")
     looked = ("inspection", "The empty tank is not inspected yet.", "inspect")
     hands = ("hands", "A step with hands in the tank is still open.", "wipe")
-    refit = ("refit", "The tank is not refitted yet: refit before filling.", "refit")
+    refit = ("refit", "The tank is not refitted yet. Refit it before filling.", "refit")
     moved = ("moved", "The clean bath is not moved yet.", "move_clean")
     leaks = ("leak_check", "Nobody has looked for leaks yet.", "leak_check")
     filled = ("filled", "The bath is not filled yet.", "fill")
@@ -291,7 +291,7 @@ def test_a_shut_gate_says_what_opens_it() -> None:
     assert shut("drain", failed[1]) == [ppe, still, drum, bond]
     ready = (done("isolate"), done("bond"))
     asked = swap(opened(), *ready, done("protect"), done("choose_drum"), word("asked", 20))
-    assert shut("drain", of=asked) == [("contents", "Say first what is in the tank now.", "")]
+    assert shut("drain", of=asked) == [("contents", "First say what is in the tank now.", "")]
     assert shut("wipe", of=asked) == [drained]
     let = swap(opened(), *ready, done("protect"), overruled("drain", "drum"))
     assert shut("drain", of=let) == []

@@ -33,7 +33,7 @@ def ask_of(**values: Any) -> Ask:
 
 
 T = "Put on gloves and glasses"
-KEY = "its key is 1 to 40 small letters, digits and underscores."
+KEY = "its key must be 1 to 40 lower-case letters, digits or underscores."
 
 
 @pytest.mark.parametrize(
@@ -42,8 +42,8 @@ KEY = "its key is 1 to 40 small letters, digits and underscores."
         ("steps", "The list has no steps. A checklist needs at least one."),
         ([], "The list has no steps. A checklist needs at least one."),
         ([{"key": "k", "title": "T"}] * 61, "At most 60 steps; this has 61."),
-        ([*EXAMPLE_STEPS[:1], "drain"], "Step 2 is not built as a step is."),
-        (changed(colour="red"), "Step 1 is not built as a step is."),
+        ([*EXAMPLE_STEPS[:1], "drain"], "Step 2 is not a valid step."),
+        (changed(colour="red"), "Step 1 is not a valid step."),
         (changed(title=" "), "Step 1 has no title."),
         (changed(title=5), "Step 1: its title is text."),
         (changed(title="x" * 81), "Step 1: its title has 81 characters; at most 80."),
@@ -51,7 +51,7 @@ KEY = "its key is 1 to 40 small letters, digits and underscores."
         (changed(text="a\x07b"), "Step 1: its text holds characters that cannot be stored."),
         (changed(done="x" * 31), "Step 1: its button has 31 characters; at most 30."),
         (changed(role="dance" * 10), f"Step 1 ({T}): there is no role “{'dance' * 8}”."),
-        (changed(is_required=1), "Step 1: required is true or false."),
+        (changed(is_required=1), "Step 1: required must be true or false."),
         (changed(key="Bad Key"), f"Step 1: {KEY}"),
         (changed(key=None), f"Step 1: {KEY}"),
         (changed(1, key="protect"), "Two steps have the key “protect”. Each needs its own."),
@@ -68,25 +68,28 @@ KEY = "its key is 1 to 40 small letters, digits and underscores."
             changed(confirms=["x" * 161]),
             f"Step 1 ({T}): a point to confirm has 161 characters; at most 160.",
         ),
-        (changed(asks=["level"]), f"Step 1 ({T}): a question is not built as it should be."),
-        (asked(colour="red"), f"Step 1 ({T}): a question is not built as it should be."),
+        (changed(asks=["level"]), f"Step 1 ({T}): a question is not in the right form."),
+        (asked(colour="red"), f"Step 1 ({T}): a question is not in the right form."),
         (asked(label=""), f"Step 1 ({T}): a question is empty."),
         (asked(key="A"), f"Step 1 ({T}): {KEY}"),
-        (asked(key="drained_l"), f"Step 1 ({T}): the name “drained_l” is the program's own."),
+        (
+            asked(key="drained_l"),
+            f"Step 1 ({T}): the name “drained_l” is reserved for the program.",
+        ),
         (
             asked(kind="wink"),
-            f"Step 1 ({T}) (Level): a question is one of number, choice, note, photo.",
+            f"Step 1 ({T}) (Level): a question must be one of number, choice, note, photo.",
         ),
         (
             asked(unit="gallons of the county of old"),
-            f"Step 1 ({T}) (Level): “gallons of the count” is none of the units L, C, kg, g, min, "
-            "h, mm, %.",
+            f"Step 1 ({T}) (Level): “gallons of the count” is not one of the units L, C, kg, g, "
+            "min, h, mm, %.",
         ),
-        (asked(low="1"), f"Step 1 ({T}) (Level): the ends of the range are numbers."),
-        (asked(high=True), f"Step 1 ({T}) (Level): the ends of the range are numbers."),
-        (asked(low=float("nan")), f"Step 1 ({T}) (Level): the ends of the range are numbers."),
-        (asked(low=5, high=5), f"Step 1 ({T}) (Level): the range 5 to 5 holds nothing."),
-        (asked(low=6.5, high=5), f"Step 1 ({T}) (Level): the range 6.5 to 5 holds nothing."),
+        (asked(low="1"), f"Step 1 ({T}) (Level): the ends of the range must be numbers."),
+        (asked(high=True), f"Step 1 ({T}) (Level): the ends of the range must be numbers."),
+        (asked(low=float("nan")), f"Step 1 ({T}) (Level): the ends of the range must be numbers."),
+        (asked(low=5, high=5), f"Step 1 ({T}) (Level): the range 5 to 5 is empty."),
+        (asked(low=6.5, high=5), f"Step 1 ({T}) (Level): the range 6.5 to 5 is empty."),
         (
             asked(kind="choice", choices=["x"]),
             f"Step 1 ({T}) (Level): give at least two choices, each once.",
@@ -96,7 +99,7 @@ KEY = "its key is 1 to 40 small letters, digits and underscores."
             f"Step 1 ({T}) (Level): give at least two choices, each once.",
         ),
         (asked(choices=[""]), f"Step 1 ({T}) (Level): a choice is empty."),
-        (asked(is_required="yes"), f"Step 1 ({T}): required is true or false."),
+        (asked(is_required="yes"), f"Step 1 ({T}): required must be true or false."),
         (
             changed(asks=[{"key": "a", "kind": "note", "label": "A"}] * 2),
             "Two questions of step 1 have the key “a”. Each needs its own.",

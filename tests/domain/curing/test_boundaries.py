@@ -28,7 +28,7 @@ from app.domain.roomlog.kinds.curing import Irradiance, StationChanged
 from app.domain.roomlog.kinds.incidents import StationHeld
 from tests.domain.curing.rooms import NOW, metered, readings, recipe, station
 
-NEVER = "Its output was never measured. Read the radiometer at its marked positions first."
+NEVER = "Its output has never been measured. Read the radiometer at its marked positions first."
 UNLIKELY = (
     "Its only reading is set aside as unlikely. Read the radiometer again, or have a lead settle "
     "it on the station's page."
@@ -37,18 +37,18 @@ HELD = (
     "It is held: Smoke from the lid. Use another station. A lead releases it on its page once the "
     "cause is settled."
 )
-ALONE = "The time rests on the last reading alone: no decline was measured yet."
+ALONE = "The time relies on the last reading alone. No decline has been measured yet."
 SINGLE = (
-    "The time rests on a single reading that nothing confirms: take a second one, with another "
-    "meter or by another person, before parts are cured by it."
+    "The time relies on a single unconfirmed reading. Take a second one, with another meter or "
+    "by another person, before you cure parts."
 )
 DROPPED = (
-    "The last reading lies well below the course of this lamp. To be safe the time goes by it: "
-    "look at the reflector, the window and the radiometer, then measure again."
+    "The last reading is well below this lamp's trend. To be safe, the time uses it. Check the "
+    "reflector, the window and the radiometer, then measure again."
 )
 TOO_HIGH = (
-    "The last reading is far above what this lamp can give and is set aside: the time goes by the "
-    "readings before it."
+    "The last reading is far above what this lamp can give, so it is set aside. The time uses "
+    "the readings before it."
 )
 RELAMP = "The lamp has reached the level at which this room relamps."
 COOLER = "Its chamber is cooler than the recipe asks for."
@@ -148,7 +148,7 @@ def test_other_light_is_refused(wavelength_nm: float, said: str) -> None:
 def test_the_least_irradiance_may_just_be_reached() -> None:
     assert refusals(least_mw_cm2=20.0) == ()
     assert refusals(least_mw_cm2=20.1) == (
-        "It gives 20 mW/cm² today, the recipe asks for 20.1 or more: below that, a longer time "
+        "It gives 20 mW/cm² today, the recipe asks for 20.1 or more. Below that, a longer time "
         "does not make up for it.",
     )
 
@@ -157,7 +157,7 @@ def test_a_cure_of_five_seconds_is_the_shortest() -> None:
     # 100 mJ/cm2 at 20 mW/cm2 are 5 s.
     assert refusals(dose_mj_cm2=100.0) == ()
     assert refusals(dose_mj_cm2=99.0) == (
-        "The dose of 99 mJ/cm² would take less than 5 seconds here: no cure is as short. Look at "
+        "The dose of 99 mJ/cm² would take less than 5 seconds here. No cure is that short. Check "
         "the recipe: 1 J/cm² is 1000 mJ/cm².",
     )
 
@@ -166,7 +166,7 @@ def test_the_longest_exposure_may_just_be_reached() -> None:
     # 36 000 mJ/cm2 at 20 mW/cm2 are 1800 s, the 30 min of this station.
     assert refusals(dose_mj_cm2=36_000.0) == ()
     assert refusals(dose_mj_cm2=40_000.0) == (
-        "Today the dose would take 33.3 min, the longest exposure is 30 min. Relamp it or use "
+        "Today the dose would take 33.3 min, but the longest exposure is 30 min. Relamp it or use "
         "another station.",
     )
     assert refusals(dose_mj_cm2=36_100.0) != ()
@@ -195,7 +195,7 @@ def test_the_chamber_may_differ_by_five_degrees(
 def test_a_chamber_of_unknown_temperature_is_said_where_one_is_asked_for() -> None:
     unknown: dict[str, Any] = {"chamber_temperature_c": None}
     assert today(measured(), **unknown).remarks == (
-        ALONE, "The recipe asks for a temperature; that of this chamber is not known.",
+        ALONE, "The recipe asks for a temperature, but this chamber's is not known.",
     )  # fmt: skip
     assert today(measured(), **unknown).refusals == ()
     indifferent = recipe(temperature_c=None)
@@ -215,7 +215,7 @@ def test_a_single_reading_that_nothing_confirms_is_said() -> None:
 def test_a_reading_is_old_after_a_hundred_days() -> None:
     assert today(measured(days_ago=100)).remarks == (ALONE,)
     assert today(measured(days_ago=101)).remarks == (
-        "The last radiometer reading is 101 days old: measure again.", ALONE,
+        "The last radiometer reading is 101 days old. Measure again.", ALONE,
     )  # fmt: skip
 
 
@@ -234,13 +234,13 @@ def test_the_relamp_level_is_reached_at_seventy_percent(
 
 def test_dark_and_weak_positions_are_named() -> None:
     dark = measured(26.0, back_left_mw_cm2=0.0, front_mw_cm2=0.0, front_left_mw_cm2=30.0)
-    assert today(dark).remarks[-1] == "No light at back left, front: put no part there."
+    assert today(dark).remarks[-1] == "No light at back left, front. Put no part there."
     # The weakest over the strongest: 14 of 20 is 0.7, that of an even chamber.
     assert today(measured(20.0, front_left_mw_cm2=14.0)).remarks == (ALONE,)
     # 13 of a mean of 16.5 is 79 %.
     assert today(measured(20.0, front_left_mw_cm2=13.0)).remarks == (
         ALONE,
-        "The weakest position gets 79 % of the mean: keep parts away from it, or turn them.",
+        "The weakest position gets 79 % of the mean. Keep parts away from it, or turn them.",
     )
 
 
@@ -267,16 +267,16 @@ def test_waits_are_those_of_the_solvent() -> None:
     [
         (
             "propylene_carbonate",
-            "This solvent hardly evaporates by itself: rinse it off as its recipe says, then dry.",
+            "This solvent hardly evaporates. Rinse it off as its recipe says, then dry.",
         ),
         (
             "isopropanol",
-            "Let it evaporate under the hood, not in the chamber: its vapour can catch fire at a "
+            "Let it evaporate under the hood, not in the chamber. Its vapour can catch fire at a "
             "hot lamp.",
         ),
-        ("water_based", "Blow or wipe water out of pockets: what stays wet stays white."),
-        (None, "Look for wet pockets and blind holes before it goes under the light."),
-        ("never heard of", "Look for wet pockets and blind holes before it goes under the light."),
+        ("water_based", "Blow or wipe water out of pockets. Wet spots turn white."),
+        (None, "Check for wet pockets and blind holes before it goes under the light."),
+        ("never heard of", "Check for wet pockets and blind holes before it goes under the light."),
     ],
 )
 def test_advice_on_drying_is_that_of_the_solvent(solvent: str | None, words: str) -> None:
@@ -298,7 +298,7 @@ def test_a_wait_counts_from_the_wash() -> None:
 
 ACTINIC = (
     "Eye and skin: 30 J/m² effective within 8 hours; the time is for the most harmful wavelength "
-    "(270 nm), others take longer."
+    "(270 nm); others take longer."
 )
 UVA = "Unprotected eye, UV-A: 10 kJ/m² within 8 hours."
 ICNIRP = "ICNIRP, Health Physics 87 (2004) 171"

@@ -148,13 +148,13 @@ def test_what_a_source_at_405_nm_gives_below_400_counts_as_uv_a() -> None:
     assert eye_limit(405, 50, below_400_percent=4.0, width_nm=12).seconds == 500
     guessed = eye_limit(405, 50)
     assert guessed.seconds is not None
-    assert "taken for an LED 20 nm wide" in guessed.text
+    assert "assuming an LED 20 nm wide" in guessed.text
 
 
 def test_of_a_lamp_that_is_no_led_only_the_data_sheet_tells() -> None:
     found = eye_limit(405, 50, shape="mercury")
     assert found.seconds is None
-    assert "enter it from the data sheet" in found.text
+    assert "Enter it from the data sheet" in found.text
     assert eye_limit(405, 50, shape="mercury", below_400_percent=50).seconds == 40
 
 

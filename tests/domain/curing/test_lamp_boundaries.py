@@ -534,10 +534,10 @@ def test_a_working_curve_begins_at_its_critical_exposure() -> None:
         ([(10.0, math.nan), (20.0, 0.2)], "Exposures and depths must be greater than zero."),
         ([(10.0, 0.0), (20.0, 0.2)], "Exposures and depths must be greater than zero."),
         ([(10.0, 0.1)], "A curve needs at least two different exposures."),
-        ([(10.0, 0.2), (20.0, 0.1)], "The depths must grow with the exposure; these do not."),
+        ([(10.0, 0.2), (20.0, 0.1)], "The depths must increase with exposure. These do not."),
         (
             [(10.0, 0.2), (20.0, 0.2000001)],
-            "No curve fits these points: the depths hardly grow with the exposure.",
+            "No curve fits these points. The depths hardly increase with exposure.",
         ),
     ],
 )

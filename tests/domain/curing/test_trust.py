@@ -76,7 +76,7 @@ def test_a_reading_too_low_rules_the_time_at_once_but_not_line_and_relamp_day() 
     assert (after.fit, after.relamping) == (before.fit, before.relamping)
     today = cure_today(station(*STEADY, reading(9.0)), after, recipe())
     assert today.seconds == pytest.approx(6000 / 9)
-    assert any("To be safe the time goes by it" in remark for remark in today.remarks)
+    assert any("To be safe, the time uses it" in remark for remark in today.remarks)
     weak = station(*STEADY, reading(1.84))
     refused = cure_today(weak, lamp(weak, NOW), recipe())
     assert "Today the dose would take 54.3 min" in refused.refusals[0]
@@ -246,7 +246,7 @@ def test_a_dark_place_is_a_finding_and_no_light_at_all_is_none() -> None:
     found = now(*STEADY, dark)
     assert (found.dark, found.least_share, found.uniformity) == (("back_left",), 0, 0)
     today = cure_today(station(*STEADY, dark), found, recipe())
-    assert "No light at back left: put no part there." in today.remarks
+    assert "No light at back left. Put no part there." in today.remarks
     nothing = Irradiance(at=NOW, station="house1", centre_mw_cm2=0.0, front_mw_cm2=0.0)
     (problem,) = nothing.problems()
     assert "hold the station" in problem.message

@@ -53,11 +53,11 @@ def test_more_exposure_never_cures_less(penetration: float, critical: float, mor
     [
         ([(10.0, 0.1)], "two different"),
         ([(10.0, 0.1), (10.0, 0.2)], "two different"),
-        ([(10.0, 0.2), (20.0, 0.1)], "must grow"),
-        ([(10.0, 0.2), (20.0, 0.2)], "must grow"),
+        ([(10.0, 0.2), (20.0, 0.1)], "must increase"),
+        ([(10.0, 0.2), (20.0, 0.2)], "must increase"),
         ([(0.0, 0.1), (20.0, 0.2)], "greater than zero"),
         ([(10.0, -0.1), (20.0, 0.2)], "greater than zero"),
-        ([(10.0, 0.2), (20.0, 0.2000001)], "hardly grow"),
+        ([(10.0, 0.2), (20.0, 0.2000001)], "hardly increase"),
     ],
 )
 def test_points_that_make_no_curve_are_refused(

@@ -135,7 +135,7 @@ def test_resin_lighter_than_its_solvent_turns_the_sign() -> None:
 
 
 def test_denser_than_the_resin_itself_is_refused() -> None:
-    with pytest.raises(FieldError, match="past the density of the resin"):
+    with pytest.raises(FieldError, match="denser than the resin"):
         read(1.2, 20, BathLiquid(IPA, 99.0, 1.12))
 
 

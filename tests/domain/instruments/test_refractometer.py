@@ -117,7 +117,7 @@ def test_lower_than_fresh_is_said() -> None:
 
 
 def test_past_the_resins_own_index_is_refused_at_the_field_used() -> None:
-    with pytest.raises(FieldError, match="past the refractive index") as caught:
+    with pytest.raises(FieldError, match="above the refractive index") as caught:
         measure("refractometer", {"brix_percent": 82.0, "temperature_c": 20.0}, PLAIN)
     assert caught.value.field == "brix_percent"
 

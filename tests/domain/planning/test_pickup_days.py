@@ -47,18 +47,18 @@ def test_a_day_within_the_notice_is_asked_about() -> None:
     assert booking_doubts(MON, MON, 0, WEEK) == ()
     # Without a notice of the site's, Sunday is odd for being a Sunday only.
     assert booking_doubts(on(-1), MON, 0, WEEK) == (
-        "Sun 1 Mar is no working day of this site (Sundays are not worked). Is it right?",
+        "Sun 1 Mar is not a working day here (Sundays are not worked). Is it right?",
     )
 
 
 def test_a_day_after_the_last_lawful_one_is_asked_about() -> None:
     lawful = {"Drum 1": on(8), "Drum 2": on(9), "Drum 3": date(2027, 1, 4)}
     assert booking_doubts(on(9), MON, 5, WEEK, lawful) == (
-        "Drum 1 may stay until Tue 10 Mar: this day comes after it. Book an earlier one, or settle "
+        "Drum 1 may stay until Tue 10 Mar. This day is later. Book an earlier one, or settle "
         "with your contractor and authority what applies.",
     )
     far = booking_doubts(date(2027, 1, 5), MON, 5, WEEK, {"Drum 3": date(2027, 1, 4)})
-    assert far[0].startswith("Drum 3 may stay until Mon 4 Jan 2027: this day comes after it.")
+    assert far[0].startswith("Drum 3 may stay until Mon 4 Jan 2027. This day is later.")
 
 
 def test_a_pour_that_just_fits_needs_no_pickup() -> None:

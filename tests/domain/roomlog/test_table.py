@@ -194,7 +194,7 @@ def test_a_spreadsheets_own_day_number_is_explained(text: str) -> None:
     form = TableForm(guess_columns(["at", "tank", "litres"]), kind="top_up")
     with pytest.raises(FieldErrors) as caught:
         mapping_of([text, "t1", "1"], form)
-    assert "Give the column a date format" in caught.value.by_field()["at"]
+    assert "Format the column as a date" in caught.value.by_field()["at"]
 
 
 @pytest.mark.parametrize(

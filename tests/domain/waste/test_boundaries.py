@@ -171,7 +171,7 @@ def test_a_pickup_of_a_drum_that_left_is_not_cancelled() -> None:
 def test_a_look_at_a_drum_names_its_faults() -> None:
     state = after(drum(), DrumChecked(at=at(3), drum="d1", no_leak=True, aisle_free=True))
     assert state.faults == (
-        "Lid and bungs closed", "Label complete and legible", "Date to be seen",
+        "Lid and bungs closed", "Label complete and legible", "Date visible",
     )  # fmt: skip
 
 
@@ -484,9 +484,9 @@ def test_streams_know_their_baths() -> None:
     assert not any(fits_bath(one, "acetone") for one in ("solids_and_sludge", "wipes", "unknown"))
     assert not fits_bath("isopropanol_resin", "acetone")
     assert why_apart("wipes", "uncured_resin") == (
-        "This drum holds “Uncured resin”, and what is poured is “Solvent-contaminated wipes”. One "
-        "stream a drum: wipes are excluded from the rules for liquids only without free liquid in "
-        "them."
+        "This drum holds “Uncured resin”, but this pour is “Solvent-contaminated wipes”. One "
+        "stream per drum: wipes are excluded from the rules for liquids only without free liquid "
+        "in them."
     )
 
 
@@ -495,9 +495,9 @@ def test_customs_that_every_set_holds_are_named_as_such() -> None:
     assert customs() == (
         Rule(
             "headspace_percent", "Space left in a new drum", 10.0, "%", *practice,
-            "For expansion; what the rules ask for is less, see the temperature below.",
+            "For expansion. The rules ask for less; see the temperature below.",
         ),
-        Rule("warn_days", "Warn before a day that counts", 14.0, "day", *practice),
+        Rule("warn_days", "Warn before a date that counts", 14.0, "day", *practice),
         Rule("warn_percent", "Warn at this share of a limit", 80.0, "%", *practice),
     )  # fmt: skip
     assert customs(5.0)[0].value == 5

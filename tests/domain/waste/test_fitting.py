@@ -71,7 +71,7 @@ def test_a_drum_may_be_filled_to_its_limit_exactly() -> None:
         (
             "volume_l",
             "Drum 1 holds 70.0 L of the 90.0 L that it may (90 % of 100.0 L, the rest is for "
-            "expansion): room for 20.0 L. Choose another drum.",
+            "expansion), so there is room for 20.0 L. Choose another drum.",
         )
     ]
     gallons = pour_misfits(state, pour(9, 21.0), None, lambda volume: f"{volume / 4:g} units")
@@ -86,8 +86,8 @@ def test_a_mass_that_no_liquid_has_is_refused() -> None:
     # 20 L of a liquid weigh between 12 and 34 kg; a solid may weigh less.
     heavy = {"mass_before_kg": 0.0, "mass_after_kg": 40.0}
     words = (
-        "40.0 kg in 20.0 L is 2.00 kg a litre, which this waste cannot have. Were pounds read, or "
-        "is the volume wrong?"
+        "40.0 kg in 20.0 L is 2.00 kg per litre, which this waste cannot have. Were pounds read, "
+        "or is the volume wrong?"
     )
     assert poured(hundred(), **heavy) == [("mass_after_kg", words)]
     light = {"mass_before_kg": 1.0, "mass_after_kg": 7.0}
@@ -96,8 +96,8 @@ def test_a_mass_that_no_liquid_has_is_refused() -> None:
     assert poured(hundred(), stream="wipes", **light) == [
         (
             "stream",
-            "This drum holds “Spent isopropanol with resin”, and what is poured is "
-            "“Solvent-contaminated wipes”. One stream a drum: wipes are excluded from the rules "
+            "This drum holds “Spent isopropanol with resin”, but this pour is "
+            "“Solvent-contaminated wipes”. One stream per drum: wipes are excluded from the rules "
             "for liquids only without free liquid in them.",
         )
     ]
@@ -105,14 +105,14 @@ def test_a_mass_that_no_liquid_has_is_refused() -> None:
 
 def test_a_drum_takes_what_was_poured_while_it_was_open() -> None:
     full = after(drum(), DrumClosed(at=at(9), drum="d1"))
-    closed = "Drum 1 is closed for shipping. Take another drum, or open it again."
+    closed = "Drum 1 is closed for shipping. Use another drum, or reopen it."
     assert said(pour_misfits(full, pour(9), None)) == [("drum", closed)]
     assert said(pour_misfits(full, pour(8.99), None)) == []
     gone = after(drum(), shipped(9))
-    left = "Drum 1 has left the site: nothing can be poured into it."
+    left = "Drum 1 has left the site. Nothing can be poured into it."
     assert said(pour_misfits(gone, pour(9), None)) == [("drum", left)]
     assert said(pour_misfits(gone, pour(8.99), None)) == []
-    later = [("drum", "Drum 1 came into use only after that time.")]
+    later = [("drum", "Drum 1 only came into use after that time.")]
     assert said(pour_misfits(after(drum(9)), pour(8.99), None)) == later
     assert said(pour_misfits(after(drum(9)), pour(9), None)) == []
     for state in (replace(full, closed_at=None), replace(gone, shipped_at=None, closed_at=None)):
@@ -120,18 +120,18 @@ def test_a_drum_takes_what_was_poured_while_it_was_open() -> None:
     for unset in (hundred(), replace(hundred(), set_up_at=None)):
         assert said(pour_misfits(unset, pour(9), None)) == []
     held = after(drum(), DrumQuarantined(at=at(1), drum="d1", reason="Swollen lid"))
-    quarantine = "Drum 1 is in quarantine: Swollen lid. A lead releases it first."
+    quarantine = "Drum 1 is in quarantine: Swollen lid. A lead must release it first."
     assert said(pour_misfits(held, pour(9), None)) == [("drum", quarantine)]
 
 
 def test_one_stream_goes_into_a_drum() -> None:
-    unknown = "Drum 1 holds something unknown: nothing is added before it has been tested."
+    unknown = "Drum 1 holds something unknown. Add nothing until it has been tested."
     assert poured(hundred(stream="unknown")) == [("drum", unknown)]
     # Acetone's bath poured into a drum of alcohol, the stream not named: the drum is the mistake.
     other = (
-        "This drum holds “Spent isopropanol with resin”, and what is poured is “Spent acetone "
-        "with resin”. One stream a drum: acetone is a listed solvent, and any drum it is added to "
-        "takes over its waste code."
+        "This drum holds “Spent isopropanol with resin”, but this pour is “Spent acetone "
+        "with resin”. One stream per drum: acetone is a listed solvent, and any drum it is added "
+        "to takes over its waste code."
     )
     assert poured(hundred(), solvent="acetone") == [("drum", other)]
     assert poured(hundred(), solvent="acetone", stream="acetone_resin") == [("stream", other)]
@@ -145,7 +145,7 @@ def test_one_stream_goes_into_a_drum() -> None:
     ]
     untold = poured(hundred(), solvent="brine")
     assert [field for field, _ in untold] == ["drum"]
-    assert "what is poured is “Unknown or mixed”" in untold[0][1]
+    assert "this pour is “Unknown or mixed”" in untold[0][1]
 
 
 def test_solids_are_weighed_and_no_liquid_goes_into_their_bin() -> None:
@@ -158,7 +158,7 @@ def test_solids_are_weighed_and_no_liquid_goes_into_their_bin() -> None:
     no_liquid = [
         (
             "drum",
-            "Drum 1 is for “Solids and sludge, solvent-wet” and takes no liquid. Take a drum for "
+            "Drum 1 is for “Solids and sludge, solvent-wet” and takes no liquid. Use a drum for "
             "this solvent.",
         )
     ]
@@ -175,7 +175,7 @@ def test_solids_are_weighed_and_no_liquid_goes_into_their_bin() -> None:
     assert rules == ["drum_no_liquid"]
     ((field, words),) = poured(bin_, stream="wipes", mass_before_kg=1.0, mass_after_kg=7.0)
     assert field == "stream"
-    assert words.startswith("This drum holds “Solids and sludge, solvent-wet”, and what is poured")
+    assert words.startswith("This drum holds “Solids and sludge, solvent-wet”, but this pour")
 
 
 def test_a_drum_that_is_gone_is_only_quarantined() -> None:
@@ -192,18 +192,18 @@ def test_a_drum_that_is_gone_is_only_quarantined() -> None:
 def test_a_drum_is_moved_to_another_place() -> None:
     assert act(hundred(), moved(9)) == []
     assert act(hundred(), DrumMoved(at=at(9), drum="d1", area="wash_station")) == [
-        ("area", "Drum 1 stands there already.")
+        ("area", "Drum 1 is already there.")
     ]
 
 
 def test_a_drum_is_closed_once_and_cool() -> None:
     warm, cool = (DrumClosed(at=at(9), drum="d1", is_cool=is_cool) for is_cool in (None, True))
-    quiet = "Say that the contents are cool and quiet and were not out in the light."
+    quiet = "Confirm that the contents are cool and quiet and were not left in the light."
     assert act(hundred(), cool) == []
     assert act(hundred(), warm) == [("is_cool", quiet)]
     assert act(hundred(stream="wipes"), warm) == []
     closed = after(drum(), DrumClosed(at=at(2), drum="d1"))
-    assert act(closed, cool) == [("drum", "Drum 1 is closed already.")]
+    assert act(closed, cool) == [("drum", "Drum 1 is already closed.")]
     assert act(closed, DrumOpened(at=at(9), drum="d1")) == []
     assert act(hundred(), DrumOpened(at=at(9), drum="d1")) == [("drum", "Drum 1 is not closed.")]
 
@@ -227,7 +227,7 @@ def test_the_stream_of_a_drum_with_contents_is_changed_in_quarantine() -> None:
     change = DrumChanged(at=at(9), drum="d1", stream="acetone_resin")
     full = after(drum(), pour(1, 20.0))
     held = after(drum(), pour(1, 20.0), DrumQuarantined(at=at(2), drum="d1", reason="Hot"))
-    words = "The stream of a drum with contents is changed only in quarantine, after a test."
+    words = "Change the stream of a drum with contents only in quarantine, after a test."
     assert act(full, change) == [("stream", words)]
     for allowed in (held, hundred()):
         assert act(allowed, change) == []
@@ -238,7 +238,7 @@ def test_the_stream_of_a_drum_with_contents_is_changed_in_quarantine() -> None:
     ):
         assert act(full, same) == []
     small = DrumChanged(at=at(9), drum="d1", capacity_l=19.9)
-    assert act(full, small) == [("capacity_l", "It holds more than that already.")]
+    assert act(full, small) == [("capacity_l", "It already holds more than that.")]
 
 
 def test_a_transfer_fits_both_drums() -> None:
@@ -259,13 +259,13 @@ def test_a_transfer_fits_both_drums() -> None:
     assert act(target, move(10.1), little) == [("volume_l", "Drum 2 holds 10.0 L only.")]
     shut = replace(target, is_closed=True, closed_at=at(2))
     assert act(shut, move(10.0), source) == [
-        ("drum", "Drum 1 is closed for shipping. Take another drum, or open it again.")
+        ("drum", "Drum 1 is closed for shipping. Use another drum, or reopen it.")
     ]
     acetone = after(drum(key="d2", stream="acetone_resin"), pour(1, 40.0, "d2"), key="d2")
     ((field, words),) = act(target, move(10.0), acetone)
     assert field == "from_drum"
     assert words.startswith(
-        "This drum holds “Spent isopropanol with resin”, and what is poured is “Spent acetone with"
+        "This drum holds “Spent isopropanol with resin”, but this pour is “Spent acetone with"
     )
 
 
@@ -307,10 +307,10 @@ def test_what_leaves_is_booked_closed_known_and_not_in_quarantine() -> None:
         ("drums", "Drum 3 is in quarantine: Hot."),
         ("drums", "Drum 4 is not closed. Close it first."),
         ("drums", "Drum 5 holds something untested."),
-        ("drums", "“d6” is no drum of this pickup."),
-        ("drums", "“d7” is no drum of this pickup."),
+        ("drums", "“d6” is not a drum of this pickup."),
+        ("drums", "“d7” is not a drum of this pickup."),
     ]
-    off = [("pickup", "This pickup is not booked any more. Load the page again.")]
+    off = [("pickup", "This pickup is no longer booked. Reload the page.")]
     assert said(shipping_misfits(None, ["d1"], drums)) == off
     assert said(shipping_misfits(replace(pickup, stage="shipped"), ["d1"], drums)) == off
 

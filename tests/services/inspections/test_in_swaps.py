@@ -60,7 +60,7 @@ def test_a_second_look_lets_the_step_pass(store: Store) -> None:
 def test_nobody_having_looked_does_not_let_it_pass(store: Store) -> None:
     run = Run(store)
     run.until_drained()
-    assert "nobody has looked at them in this swap" in run.refused("inspect")["gate"]
+    assert "Nobody has checked this tank's parts in this swap" in run.refused("inspect")["gate"]
     look(run, store, "i1", "no")
     run.tick("inspect")
 

@@ -136,14 +136,14 @@ def bomb() -> bytes:
 
 SVG = b'<svg xmlns="http://www.w3.org/2000/svg"><script>alert(1)</script></svg>'
 BAD = {
-    "text": (b"This is no picture at all.\n" * 50, "no photo that can be read"),
-    "svg": (SVG, "no photo that can be read"),
+    "text": (b"This is no picture at all.\n" * 50, "not a readable photo"),
+    "svg": (SVG, "not a readable photo"),
     "empty": (b"", "empty"),
     "bomb": (bomb(), "50000 by 50000 pixels"),
     "cut jpeg": (photo("jpg")[:2500], "broken or cut off"),
     "cut png": (photo("png")[:400], "broken or cut off"),
     "cut webp": (photo("webp")[:400], "not stored"),
-    "gif": (b"GIF89a" + bytes(60), "no photo that can be read"),
+    "gif": (b"GIF89a" + bytes(60), "not a readable photo"),
 }
 
 
@@ -185,7 +185,7 @@ def test_without_its_decoder_a_heic_photo_is_refused_with_what_to_do(folder: Pho
     assert "Set the camera to JPEG (“Most compatible”) and take it again" in said
     assert "python3 -m app heic" in said
     assert files(folder) == []
-    with pytest.raises(FieldError, match=r"no photo that can be read: JPEG, PNG or WebP\."):
+    with pytest.raises(FieldError, match=r"not a readable photo: JPEG, PNG or WebP\."):
         keep(folder, io.BytesIO(b"This is no picture at all."))
 
 

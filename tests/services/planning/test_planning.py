@@ -195,11 +195,13 @@ def test_parts_that_the_last_look_condemned_are_needed_at_the_next_swap(store: S
     swap = seen(store).swap("t1")
     assert swap is not None
     lines = [one for one in swap.lines if one.subject == "parts"]
-    assert [(one.text, one.missing) for one in lines] == [("O-ring 3 (no item of the shelf)", 1)]
+    assert [(one.text, one.missing) for one in lines] == [
+        ("O-ring 3 (not an item on the shelf)", 1)
+    ]
     record(store, ROOM, [StockUsed(at=NOW, item="ring", quantity=1)], NOW)
     lines = [one for one in seen(store).swaps[0].lines if one.subject == "parts"]
     assert {one.text: one.missing for one in lines} == {
-        "O-ring": 1, "O-ring 3 (no item of the shelf)": 1,
+        "O-ring": 1, "O-ring 3 (not an item on the shelf)": 1,
     }  # fmt: skip
     assert line(store, "t2", "parts").state == "ready"
 

@@ -168,8 +168,9 @@ def by_service(client: TestClient, steps: Data, version: int) -> str:
     return ""
 
 
-REASONS = ("Otherwise", "Without it", "so that nobody ticks it", "cannot be taken from it",
-           "Only one step", "Two steps have the key")  # fmt: skip
+REASONS = ("Otherwise", "Without it", "so that nobody ticks it",
+           "You cannot take that away from it", "Only one step",
+           "Two steps have the key")  # fmt: skip
 
 
 def try_edits(client: TestClient, count: int, seed: int) -> tuple[int, int]:
@@ -221,9 +222,9 @@ def test_a_list_that_was_brought_in_begins_no_swap_until_a_lead_has_mended_it(
     swap = f"/rooms/{ROOM}/tanks/t1/swap"
     answer = client.post(f"{swap}/start", data={"by": "Wren"})
     assert answer.status_code == 422
-    assert "A lead mends the checklist first" in answer.text
+    assert "A lead must fix the checklist first" in answer.text
     page = client.get(f"/rooms/{ROOM}/checklist").text
-    assert "no swap begins with it" in page
+    assert "no swap can begin with it" in page
     assert 'value="back:bond"' in page
     stamp = client.post(f"/rooms/{ROOM}/checklist", data={
         "draft": json.dumps(bad), "do": "back:bond", "stamp": ""}).text  # fmt: skip

@@ -37,7 +37,7 @@ def test_nothing_is_filled_before_the_refit_unless_a_lead_lets_it_pass(store: St
     run.until_drained()
     run.tick("inspect")
     run.tick("wipe")
-    assert "refit before filling" in run.refused("fill", filled_l=39.0)["gate"]
+    assert "Refit it before filling" in run.refused("fill", filled_l=39.0)["gate"]
     run.lead("fill", "refit", reason="Seal comes tomorrow, blanked off")
     run.tick("fill", filled_l=39.0)
     word = run.state.overrule("fill", "refit")
@@ -59,7 +59,7 @@ def test_an_inspection_that_holds_the_tank_forbids_the_refill(store: Store) -> N
 @pytest.mark.parametrize(
     "drum, words",
     [
-        ("water", "One stream a drum"),
+        ("water", "One stream per drum"),
         ("none", "no drum"),
         ("", "Choose the drum"),
         ("d1", "left the site"),

@@ -108,7 +108,7 @@ def test_a_damaged_sensor_opens_a_look_that_stops_the_refill(store: Store) -> No
     assert begun
     assert state_of(store, "component", "t1-sensor").name == "Sensor"
     refused = run.refused("refit")["gate"]
-    assert "begun and not signed" in refused
+    assert "begun but not signed" in refused
     swapping.undo(store, ROOM, run.key, "sensor", run.hand(), NOW)
     assert entries(store, "inspection_started") == [begun]
     run.lead("refit", "inspection", reason="Sensor taken out, read by hand")
@@ -155,6 +155,6 @@ def test_far_less_drained_than_was_there_wants_what_is_left(store: Store) -> Non
     run.tick("isolate")
     run.tick("choose_drum", drum="d1")
     run.tick("bond")
-    assert "Say what is left" in run.refused("drain", drained_l=15.0)["heel_l"]
+    assert "Enter what is left" in run.refused("drain", drained_l=15.0)["heel_l"]
     run.tick("drain", drained_l=15.0, heel_l=22.0)
     assert run.state.tick("drain") is not None

@@ -76,7 +76,7 @@ def test_a_dip_alone_says_the_litres(store: Store) -> None:
 
 def test_figures_that_cannot_be_are_refused(store: Store) -> None:
     run = until_drain(store)
-    assert "Weigh the drum, dip it, or say" in run.refused("drain")["drained_l"]
+    assert "Weigh the drum, dip it, or enter" in run.refused("drain")["drained_l"]
     assert "this is less" in run.refused("drain", mass_after_kg=5.0)["mass_after_kg"]
     assert (
         "this is less" in run.refused("drain", dip_before_cm=9.0, dip_after_cm=3.0)["dip_after_cm"]

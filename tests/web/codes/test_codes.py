@@ -71,4 +71,4 @@ def test_the_sheet_has_a_code_for_each_thing_of_a_sort(client: TestClient) -> No
     assert "Cabinet 1" in page
     assert page.count('class="qr"') == 1
     assert client.get(f"{AT}?sort=t").text.count('class="qr"') == 2
-    assert "nothing of this sort" in client.get(f"{AT}?sort=s").text
+    assert "none of these yet" in client.get(f"{AT}?sort=s").text

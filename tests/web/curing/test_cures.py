@@ -31,7 +31,7 @@ def test_a_cure_is_logged_with_its_dose(client: Any, store: Store) -> None:
     wash = Wash(at=NOW - timedelta(hours=1), tank="t1", resin="slate", parts=4)
     record(store, ROOM, [wash], NOW)
     form = client.get(f"{AT}/cure?resin=slate&station=house1").text
-    assert "Out of the wash long enough" in form
+    assert "out of the wash long enough" in form
     assert 'value="5.43"' in form
     sent = {
         "resin": "slate", "station": "house1", "minutes": "5.42", "lot": "B-114", "tank": "t1",
@@ -70,7 +70,7 @@ def test_a_cure_asks_which_wash_its_parts_come_from(client: Any, store: Store) -
     other = client.post(f"{AT}/cure", data=cure(came_from="w1", lot="B"))
     assert "That wash was of lot A, and this cure is of lot B." in other.text
     unsaid = client.post(f"{AT}/cure", data=cure(came_from="other"))
-    assert "Say in which tank, and when they came out of it." in unsaid.text
+    assert "Enter which tank, and when they came out of it." in unsaid.text
     assert entries(client, "cure") == []
     assert client.post(f"{AT}/cure", data=cure(came_from="w1", lot="A")).status_code == 200
     stored = entries(client, "cure")[0]
@@ -116,9 +116,9 @@ def test_a_cure_too_soon_after_its_wash_is_asked_about_and_flagged(
     [
         ({"minutes": "0"}, "must be between 0.05"),
         ({"minutes": "x"}, "x"),
-        ({"washed_at": "2026-03-02T12:30"}, "must lie before the cure"),
-        ({"washed_at": "yesterday"}, "Give the day and time"),
-        ({"at": "2026-03-05T12:30"}, "lies in the future"),
+        ({"washed_at": "2026-03-02T12:30"}, "must be before the cure"),
+        ({"washed_at": "yesterday"}, "Enter the day and time"),
+        ({"at": "2026-03-05T12:30"}, "is in the future"),
         ({"tank": "none"}, "There is no tank"),
         ({"resin": "kiln"}, "no cure recipe for this resin"),
         ({"station": "gone"}, "no curing station"),
@@ -173,15 +173,15 @@ def test_a_dose_no_station_can_deliver_is_refused(client: Any, store: Store) -> 
 @pytest.mark.parametrize(
     "sent, message",
     [
-        ({}, "Give the dose, or the time"),
+        ({}, "Enter the dose, or the time"),
         ({"dose_mj_cm2": "6000", "reference_minutes": "5"}, "not both"),
-        ({"reference_minutes": "5"}, "give both"),
+        ({"reference_minutes": "5"}, "enter both"),
         ({"dose_mj_cm2": "0"}, "must be between 1"),
         ({"dose_mj_cm2": "6 J/cm2"}, "6 J/cm2"),
         ({"dose_mj_cm2": "6000", "working_curve": "20; 0.2"}, "two different exposures"),
         ({"dose_mj_cm2": "6000", "working_curve": "20 0.2\n40; 0.3"}, "Line 1"),
         ({"dose_mj_cm2": "6000", "working_curve": "20; a\n40; 0.3"}, "Line 1"),
-        ({"dose_mj_cm2": "6000", "working_curve": "20; 0.3\n40; 0.2"}, "must grow"),
+        ({"dose_mj_cm2": "6000", "working_curve": "20; 0.3\n40; 0.2"}, "must increase"),
     ],
 )
 def test_a_recipe_that_cannot_be_is_refused(
@@ -255,9 +255,9 @@ def test_a_single_reading_of_a_lamp_that_nothing_confirms_is_said(client: Any) -
     to = f"{AT}/stations/house1/log/reading"
     client.post(to, data={"unit": "mw_cm2", "centre_mw_cm2": "20"})
     cure = f"{AT}/cure?resin=slate&station=house1"
-    assert "rests on a single reading that nothing confirms" in client.get(cure).text
+    assert "relies on a single unconfirmed reading" in client.get(cure).text
     client.post(to, data={"unit": "mw_cm2", "centre_mw_cm2": "19.8"})
-    assert "rests on a single reading" not in client.get(cure).text
+    assert "relies on a single" not in client.get(cure).text
 
 
 def test_a_dose_that_takes_no_time_is_refused_where_it_is_cured_whoever_stored_it(

@@ -56,7 +56,7 @@ def test_a_station_is_set_up_once(client: Any) -> None:
     client.post(NEW, data=filled())
     answer = client.post(NEW, data=filled())
     assert answer.status_code == 422
-    assert "a curing station with this key already" in answer.text
+    assert "A curing station already has this key" in answer.text
 
 
 def test_settings_change_and_a_station_goes_out_of_use(client: Any, store: Store) -> None:
@@ -105,15 +105,15 @@ def test_a_reading_in_another_unit_of_light_is_converted(client: Any, store: Sto
     "sent, message",
     [
         ({"centre_mw_cm2": "0", "front_left_mw_cm2": "0"}, "hold the station so that nobody"),
-        ({"centre_mw_cm2": "0", "front_left_mw_cm2": ""}, "No light at any place is no reading"),
+        ({"centre_mw_cm2": "0", "front_left_mw_cm2": ""}, "No light anywhere is not a reading"),
         ({"centre_mw_cm2": "9999"}, "Centre must be between 0 and 5000 mW/cm²"),
         ({"centre_mw_cm2": ""}, "Centre is missing"),
         ({"centre_mw_cm2": "abc"}, "abc"),
         ({"centre_mw_cm2": "-4"}, "must be between"),
-        ({"centre_mw_cm2": "20", "unit": "lux"}, "lux and others say nothing about UV"),
+        ({"centre_mw_cm2": "20", "unit": "lux"}, "Lux and other units say nothing about UV"),
         ({"centre_mw_cm2": "20", "band_nm": "365"}, "does not read its light"),
         ({"centre_mw_cm2": "20", "hours_h": "99999"}, "h have passed"),
-        ({"centre_mw_cm2": "20", "at": "2030-01-01T10:00"}, "lies in the future"),
+        ({"centre_mw_cm2": "20", "at": "2030-01-01T10:00"}, "is in the future"),
     ],
 )
 def test_a_reading_that_cannot_be_is_refused_and_kept_on_the_form(
@@ -178,9 +178,9 @@ def test_a_reading_ten_times_off_that_is_confirmed_is_set_aside_and_rules_nothin
     page = sure(client, f"{AT}/stations/house1/log/reading", sent).text
     assert before is not None
     assert "A reading is set aside." in page
-    assert "Cures go by 18.4 mW/cm², as measured before." in page
-    assert "So large a difference" not in page
-    assert "Reading it again does not settle so large a difference" in page
+    assert "Cure times use 18.4 mW/cm², as measured before." in page
+    assert "A difference this large" not in page
+    assert "Reading again does not settle so large a difference" in page
     assert f"26{NO_BREAK}75" in page  # the relamp hours stand
     assert "<small>set aside</small>" in page
     assert "t-aside" in page
@@ -188,9 +188,9 @@ def test_a_reading_ten_times_off_that_is_confirmed_is_set_aside_and_rules_nothin
     after = re.search(r'cure-figure">(.*?) <', cure)
     assert after is not None
     assert after.group(1) == before.group(1) == "5 min 25 s"
-    assert "is set aside: the time goes by the readings before it" in cure
+    assert "so it is set aside. The time uses the readings before it" in cure
     for card in (client.get(AT).text, client.get(f"{AT}/stations").text):
-        assert "The last reading is set aside. Cures go by 18.4 mW/cm²" in card
+        assert "The last reading is set aside. Cure times use 18.4 mW/cm²" in card
         assert "92 %" in card
 
 
@@ -201,9 +201,9 @@ def test_a_reading_far_too_low_makes_the_cure_longer_or_refuses_it(
     record(store, ROOM, [CureRecipe(at=START, resin="slate", dose_mj_cm2=6000)], NOW)
     sent = {"unit": "mw_cm2", "centre_mw_cm2": "9"}
     path = f"{AT}/stations/house1/log/reading"
-    assert "Dirt, a dark row or another unit" in client.post(path, data=sent).text
+    assert "Dirt, a dark row or a wrong unit" in client.post(path, data=sent).text
     page = sure(client, path, sent).text
-    assert "To be safe, cures go by 9 mW/cm² until it is settled." in page
+    assert "To be safe, cure times use 9 mW/cm² until this is settled." in page
     assert "11 min 7 s" in client.get(f"{AT}/cure?resin=slate&station=house1").text
     sure(client, path, {"unit": "mw_cm2", "centre_mw_cm2": "1.8"})
     refused = client.get(f"{AT}/cure?resin=slate&station=house1").text
@@ -248,7 +248,7 @@ def test_a_lead_lets_a_reading_count_and_nobody_else_does(client: Any, store: St
     assert lamp(state(store), NOW).mw_cm2 == 184
     assert "No reading of this lamp is set aside." in client.get(path).text
     word["lead"] = "Curlew"
-    assert "not set aside any more" in client.post(f"/api/v1{AT}/entries", json=word).text
+    assert "no longer set aside" in client.post(f"/api/v1{AT}/entries", json=word).text
 
 
 def test_a_dark_place_is_entered_as_nought_and_named(client: Any, store: Store) -> None:
@@ -257,9 +257,9 @@ def test_a_dark_place_is_entered_as_nought_and_named(client: Any, store: Store) 
     sent = {"unit": "mw_cm2", "centre_mw_cm2": "25.5", "back_left_mw_cm2": "0",
             "front_right_mw_cm2": "25.5"}  # fmt: skip
     page = client.post(f"{AT}/stations/house1/log/reading", data=sent).text
-    assert "No light at back left: put no part there, find the dark row." in page
+    assert "No light at back left. Put no part there and find the dark row." in page
     assert "<td>dark</td>" in page
-    assert "put no part there" in client.get(f"{AT}/cure?resin=slate&station=house1").text
+    assert "Put no part there" in client.get(f"{AT}/cure?resin=slate&station=house1").text
 
 
 def test_an_output_when_new_that_is_unlikely_is_asked_about(client: Any, store: Store) -> None:
@@ -277,7 +277,7 @@ def test_an_output_when_new_that_is_unlikely_is_asked_about(client: Any, store: 
     assert entries(client, "station_changed") == []
     sure(client, f"{AT}/stations/house1/settings", changed)
     assert lamp(state(store), NOW).mw_cm2 is None
-    assert "No time is given until it is settled" in client.get(f"{AT}/stations/house1").text
+    assert "No time is shown until this is settled" in client.get(f"{AT}/stations/house1").text
 
 
 def test_hours_do_not_run_backwards(client: Any, store: Store) -> None:

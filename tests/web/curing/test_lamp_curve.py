@@ -100,7 +100,7 @@ def test_what_is_said_follows_from_what_is_known() -> None:
     assert relamping.early_h is not None
     assert relamping.reported_h is None
     assert said(wide).startswith("Relamp likely after")
-    assert "shows with its usage" in said(station(*readings()))
+    assert "depends on how much it is used" in said(station(*readings()))
     used = station(*readings(), metered(40, 5500), relamp_percent=90.0)
     assert re.search(r"Relamp at about 7.797.h, on \d", said(used))
     assert words.relamp_range(lamp(used, NOW), NOW, ZONE).startswith("Early ")
@@ -109,7 +109,7 @@ def test_what_is_said_follows_from_what_is_known() -> None:
     fallen = lamp(station(*dropped, relamp_percent=50.0), NOW)
     (aside,) = fallen.aside
     assert words.doubt_of(aside).startswith("The mean is 12 mW/cm², 0.648 times the 18.5 expected.")
-    assert words.aside_words(aside, fallen).startswith("To be safe, cures go by 12 mW/cm²")
+    assert words.aside_words(aside, fallen).startswith("To be safe, cure times use 12 mW/cm²")
     assert said(station(*dropped, relamp_percent=50.0)) == said(
         station(*dropped[:-1], relamp_percent=50.0)
     )
@@ -123,11 +123,11 @@ def test_what_to_do_is_named() -> None:
 
     assert "Read the radiometer" in to_do(station())
     assert "Replace the lamp" in to_do(station(*readings(), relamp_percent=95.0))
-    assert "days old: measure again" in to_do(station(*readings()), timedelta(days=150))
+    assert "days old. Measure again" in to_do(station(*readings()), timedelta(days=150))
     near = station(*readings(), metered(40, 5500), metered(0, 6100), relamp_percent=91.5)
     assert "Order the next lamp" in to_do(near)
     uneven = [replace(entry, front_left_mw_cm2=5.0) for entry in readings()]
-    assert "Uneven light" in to_do(station(*uneven))
+    assert "The light is uneven" in to_do(station(*uneven))
 
 
 def test_how_far_it_reaches_names_its_reason() -> None:

@@ -80,11 +80,11 @@ def test_bad_lines_are_shown_and_left_out_only_when_asked(client: TestClient, st
     before = count(store)
     address = uploaded(client, line() + "\n" + line(tank="t9") + "\n<b>\n")
     page = settled(client, address)
-    assert "Line 2: tank: There is no tank “t9”" in page.text
+    assert "Line 2, tank: There is no tank “t9”" in page.text
     assert "Line 3: line:" in page.text
     client.post(f"{address}/store")
     assert count(store) == before
-    assert "Say that they are to be left out" in settled(client, address).text
+    assert "Leave them out, or fix them" in settled(client, address).text
     client.post(f"{address}/store", data={"skip_bad": "on"})
     assert "Stored: 1 entry" in settled(client, address).text
     assert count(store) == before + 1
@@ -106,7 +106,7 @@ def test_a_table_is_read_as_guessed_and_then_as_said(client: TestClient, store: 
         "time_zone": "America/Chicago",
     }  # fmt: skip
     client.post(f"{address}/columns", data=said)
-    assert "Line 2: at: This time lies in the future" in settled(client, address).text
+    assert "Line 2, at: This time is in the future" in settled(client, address).text
     address = uploaded(client, "Date,Bath,Amount\n03/01/2026,t1,2\n", "t.csv")
     settled(client, address)
     client.post(f"{address}/answers", data={"answer-0": "second"})

@@ -80,7 +80,7 @@ def test_every_page_of_the_room_says_how_far_it_is(client: TestClient, gate: Gat
     client.post("/rooms/new", data={"name": "Other", "time_zone": "UTC"})
     assert "Being brought in" not in client.get("/rooms/other").text
     gate.is_open.set()
-    done_with(client, f"{ROOM_PAGE}/imports/under-way", "All of it is in")
+    done_with(client, f"{ROOM_PAGE}/imports/under-way", "It is all in")
     assert "under-way" not in client.get(ROOM_PAGE).text
 
 
@@ -95,7 +95,7 @@ def test_a_wash_logged_meanwhile_is_stored_at_once(
     assert answer.status_code == 200
     assert count(store) == before + 1
     gate.is_open.set()
-    done_with(client, f"{ROOM_PAGE}/imports/under-way", "All of it is in")
+    done_with(client, f"{ROOM_PAGE}/imports/under-way", "It is all in")
     assert "41 washes" in re.sub(r"<[^>]+>", "", client.get(f"{ROOM_PAGE}/tanks/t1").text)
 
 
@@ -111,7 +111,7 @@ def test_it_is_stopped_from_the_page_and_gone_on_with(
     assert "Import stopped" in client.get(ROOM_PAGE).text
     token = address.rsplit("/", 1)[1]
     past = client.get(f"{ROOM_PAGE}/imports/{token}").text
-    assert "Leave this part in" in past
+    assert "Keep this part" in past
     assert "Take this part back" in past
     client.post(f"{address}/store")
     assert "Stored: 40 entries" in settled(client, address).text
@@ -220,5 +220,5 @@ def test_a_program_that_ended_in_the_middle_is_said_on_the_page(
     client.post(f"{ROOM_PAGE}/tanks/t1/log/wash", data={"resin": "slate", "area_cm2": "900"})
     assert "1 of 5 entries are in" in client.get(ROOM_PAGE).text
     past = client.get(f"{ROOM_PAGE}/imports/{token}").text
-    assert "Give the same file again" in past
+    assert "Upload the same file again" in past
     assert NOW.year == 2026

@@ -90,7 +90,7 @@ def test_a_leak_holds_the_tank_quarantines_the_drum_and_counts_the_waste(
         wasted_l="2", people="Dunlin", done="Pump stopped",
     )  # fmt: skip
     assert page.status_code == 200
-    assert "Saved. Now what is left to do." in page.text
+    assert "Saved. Next: what is left to do." in page.text
     incident = reported(store)
     assert (incident.problem, incident.volume_l, incident.people) == ("leak", 2.5, "Dunlin")
     assert (incident.held, incident.quarantined) == (("t1",), ("d1",))
@@ -115,14 +115,14 @@ def test_what_does_not_fit_is_said_and_nothing_is_stored(room: TestClient, store
     assert "Volume must be between" in answer.text
     assert 'value="Dunlin"' in answer.text
     answer = report(room, "spill", tank="t1", volume_l="1", waste_drum="d2")
-    assert "Say how much went into the drum." in answer.text
+    assert "Enter how much went into the drum." in answer.text
     answer = report(room, "spill", waste_drum="d2", wasted_l="500")
     assert answer.status_code == 422
     answer = report(room, "leak", source="bath", tank="t1", drum="nowhere")
     assert "There is no drum" in answer.text
-    assert "Say how much left the bath." in answer.text
+    assert "Enter how much left the bath." in answer.text
     answer = report(room, "wrong_solvent", volume_l="1")
-    assert "Say into which tank or drum it was poured." in answer.text
+    assert "Choose the tank or drum it was poured into." in answer.text
     with Session(store.reader) as session:
         assert not things(session, find_room(session, ROOM).id or 0, "incident")
     assert state(store, "hold", "t1") is None
@@ -149,7 +149,7 @@ def test_a_cancelled_pickup_is_cancelled_in_the_books(room: TestClient, store: S
     pickup = state(store, "pickup", "p1")
     assert (pickup.stage, pickup.reason) == ("cancelled", "Truck broke down")
     again = report(room, "pickup_cancelled", submission="2", pickup="p1")
-    assert "not booked any more" in again.text
+    assert "no longer booked" in again.text
 
 
 def test_a_held_tank_takes_no_wash_by_hand_or_program_until_a_lead_releases_it(
@@ -268,7 +268,7 @@ def test_a_bath_with_a_wrong_solvent_says_that_nobody_knows_what_it_holds(
     assert NOT_KNOWN not in room.get(f"{AT}/tanks/t2").text
     for tank in room.get(f"/api/v1/rooms/{ROOM}/tanks").json()["tanks"]:
         assert ("wrong_solvent" in tank["flags"]) == (tank["key"] == "t1")
-    assert "no day is to be relied on, change the bath" in room.get(f"{AT}/plan/t1").text
+    assert "Do not rely on any day; change the bath" in room.get(f"{AT}/plan/t1").text
 
 
 def test_a_reading_of_a_bath_with_a_wrong_solvent_is_asked_about(room: TestClient) -> None:
@@ -276,9 +276,9 @@ def test_a_reading_of_a_bath_with_a_wrong_solvent_is_asked_about(room: TestClien
     reading = {"method": "hydrometer", "density_g_ml": "0.800", "temperature_c": "20", "by": "W"}
     answer = room.post(f"{AT}/tanks/t1/log/reading", data=reading)
     assert answer.status_code == 422
-    assert "this reading tells nothing of its resin until the bath is changed" in answer.text
+    assert "Until the bath is changed, this reading says nothing about its resin" in answer.text
     other = room.post(f"{AT}/tanks/t2/log/reading", data=reading)
-    assert "tells nothing of its resin" not in other.text
+    assert "says nothing about its resin" not in other.text
 
 
 def test_the_doubt_outlives_the_incident_and_ends_with_the_bath(

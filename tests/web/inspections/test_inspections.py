@@ -47,7 +47,7 @@ def test_parts_that_make_no_sense_are_refused_beside_the_field(room: TestClient)
     assert "whole number from 0 to 12" in answer.text
     assert 'value="ninety"' in answer.text
     none = room.post(f"{AT}/tanks/t2/parts", data={})
-    assert "Say which parts sit here" in none.text
+    assert "Choose which parts sit here" in none.text
     later = room.post(f"{AT}/tanks/t2/parts", data={"impellers": "1", "fitted_on": "2027-01-01"})
     assert later.status_code == 422
     assert "before this entry" in later.text
@@ -181,7 +181,7 @@ def test_answers_can_be_taken_back_until_it_is_signed(
 def test_two_people_work_on_one_inspection(room: TestClient, at: str, store: Store) -> None:
     second = room.post(f"{AT}/tanks/t1/inspection", data={"by": "Dunlin", "submission": "s2" * 8})
     assert second.status_code == 409
-    assert "is open here already" in second.text
+    assert "is already open here" in second.text
     look(room, at, "washer")
     look(room, at, "impeller", by="Dunlin")
     assert [one.by for one in inspection(store).looks if one.by] == ["Dunlin", "Wren"]
@@ -200,7 +200,7 @@ def test_signing_needs_a_name_and_a_second_person_is_somebody_else(
 ) -> None:
     for part in ("impeller", "o_ring", "shaft_seal", "washer"):
         look(room, at, part)
-    assert "Say who signs" in room.post(f"{at}/close", data={"by": ""}).text
+    assert "Enter who signs" in room.post(f"{at}/close", data={"by": ""}).text
     twice = room.post(f"{at}/close", data={"by": "Wren", "second": "wren"})
     assert "somebody else" in twice.text
 
@@ -208,8 +208,8 @@ def test_signing_needs_a_name_and_a_second_person_is_somebody_else(
 @pytest.mark.parametrize(
     "content, words",
     [
-        (b"Just text.\n", "no photo that can be read"),
-        (b"<svg xmlns='http://www.w3.org/2000/svg'><script/></svg>", "no photo that can be read"),
+        (b"Just text.\n", "not a readable photo"),
+        (b"<svg xmlns='http://www.w3.org/2000/svg'><script/></svg>", "not a readable photo"),
         (photo()[:2500], "broken or cut off"),
     ],
 )
@@ -391,7 +391,7 @@ def test_photos_of_earlier_inspections_stand_beside_the_new_ones(
 def test_watched_parts_show_in_the_overview(room: TestClient, at: str) -> None:
     look(room, at, "washer", "washer_worn")
     page = room.get(f"{AT}/inspections").text
-    assert "To look at again, or replace" in page
+    assert "To check again, or replace" in page
     assert "Washer 1" in page
 
 
@@ -419,7 +419,7 @@ def test_one_started_by_mistake_goes_with_its_photos_and_not_once_something_was_
 
 def test_life_says_honestly_what_it_cannot_tell(room: TestClient) -> None:
     page = room.get(f"{AT}/parts/life?part=washer").text
-    assert "A Weibull wants at least 5 found worn out; this room has 0." in page
+    assert "A Weibull fit needs at least 5 found worn out. This room has 0." in page
     assert "Work it out" not in page
 
 
@@ -437,9 +437,9 @@ def test_life_of_parts_gives_advice_with_its_assumptions(room: TestClient, store
     record(store, ROOM, entries, NOW)
     page = room.get(f"{AT}/parts/life?part=washer").text
     assert "Washer: 6 found worn out" in page
-    assert "They wear: the older, the likelier." in page
+    assert "They wear: the older they are, the likelier it gets." in page
     assert re.search(r"Look (at every swap|every \d swaps)\.", page)
-    assert "Assumed: wear shows after the life above" in page
+    assert "This assumes that wear shows after the life above" in page
     dear = room.get(f"{AT}/parts/life?part=washer&look=200&stop=10").text
     assert "Look every 8 swaps." in dear
     bad = room.get(f"{AT}/parts/life?part=washer&look=dear").text

@@ -35,7 +35,7 @@ def test_somebody_else_cannot_lift_the_hold_but_a_lead_can_with_a_reason(
     assert "Only a lead can do this: Curlew." in refused.text
     assert take_back(room, at, store, lead="Dunlin", reason="No").status_code == 422
     silent = take_back(room, at, store, lead="Curlew")
-    assert "Say why: this lets go what is held." in silent.text
+    assert "Say why. This releases what is held." in silent.text
     assert (len(held(store)), withdrawn(store)) == (1, [])
     assert take_back(room, at, store, **LEAD).status_code == 200
     assert held(store) == []
@@ -46,7 +46,7 @@ def test_whoever_said_it_takes_it_back_alone_for_ten_minutes(
     room: TestClient, at: str, store: Store
 ) -> None:
     leak(room, at)
-    assert "within 10 minutes: you, until" in room.get(f"{at}/parts/{SEAL}").text
+    assert "within 10 minutes. That is you, until" in room.get(f"{at}/parts/{SEAL}").text
     with Session(store.reader) as session:
         for row in session.exec(select(EntryRow).where(EntryRow.kind == "inspection_answered")):
             row.recorded_at_us -= 11 * 60_000_000
@@ -173,5 +173,5 @@ def test_a_good_part_whose_mate_is_replaced_says_so_on_its_page_and_in_the_repor
     look(room, at, "impeller")
     look(room, at, "washer", "washer_lobe_broken", no_photo="Dark")
     page = room.get(f"{at}/parts/t1-impeller-1").text
-    assert "Replaced all the same:" in page
+    assert "Replaced anyway" in page
     assert "Replaced with its mate, Washer" in room.get(f"{at}/report").text

@@ -20,7 +20,7 @@ def test_it_is_called_not_seen_and_is_no_look_at_the_part(
     look(room, at, "washer", "washer_worn")
     page = unseen(room, at, "impeller").text
     assert "Not seen" in page
-    assert "nobody has looked at it yet" in page
+    assert "nobody has checked it yet" in page
     impeller = state(store, "component", "t1-impeller-1")
     assert impeller.seen == ()
     assert impeller.verdict == "not_seen"

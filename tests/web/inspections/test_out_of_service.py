@@ -65,8 +65,8 @@ def test_another_reason_takes_the_place_of_the_one_before(
     leak(room, at)
     look(room, at, "shaft_seal", "seal_groove", no_photo="Wet gloves")
     assert held(store) == [
-        "Shaft seal: No seal closes on a grooved shaft: the shaft is a job for its maker's "
-        "instructions."
+        "Shaft seal: No seal closes on a grooved shaft. Replace the shaft as its maker's "
+        "instructions say."
     ]
 
 
@@ -90,7 +90,7 @@ def test_a_leads_milder_word_lets_it_go_and_its_undo_holds_it_again(
     for second in ("", "Curlew", "Nobody"):
         alone = room.post(to, data={**word, "second": second})
         assert alone.status_code == 422
-        assert "A second person agrees with this, not the same: Dunlin." in alone.text
+        assert "A second person must agree, not the same: Dunlin." in alone.text
     assert len(held(store)) == 1
     room.post(to, data={**word, "second": "Dunlin"})
     assert held(store) == []
@@ -113,7 +113,7 @@ def test_what_a_lead_has_released_is_not_held_again_by_the_signature(
     leak(room, at)
     released = {"lead": "Curlew", "reason": "New seal fitted", "by": "Curlew"}
     alone = room.post(f"{AT}/tanks/t1/hold/release", data=released)
-    assert "A second person agrees with this" in alone.text
+    assert "A second person must agree" in alone.text
     assert held(store) != []
     released["second"] = "Dunlin"
     assert room.post(f"{AT}/tanks/t1/hold/release", data=released).status_code == 200

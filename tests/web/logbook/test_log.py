@@ -136,4 +136,4 @@ def test_a_script_gets_the_list_alone(client: TestClient, busy: Store) -> None:
 def test_nothing_that_fits_is_said(client: TestClient) -> None:
     page = client.get(PAGE, params={"kind": "swap"}).text
     assert shown(page) == []
-    assert "Nothing that fits has been logged." in page
+    assert "Nothing logged matches this." in page

@@ -72,7 +72,7 @@ def test_the_same_again_from_another_tablet_is_asked_about(
         ("wash", {"resin": "slate", "parts": "1.5"}, "whole number"),
         ("wash", {"resin": "amber", "parts": "3"}, "no resin"),
         ("wash", {"resin": "slate", "parts": "3", "at": "2027-01-01T10:00"}, "future"),
-        ("wash", {"resin": "slate", "parts": "3", "at": "2020-01-01T10:00"}, "came into use later"),
+        ("wash", {"resin": "slate", "parts": "3", "at": "2020-01-01T10:00"}, "only came into use"),
         ("wash", {"resin": "slate", "parts": "3", "at": "yesterday"}, "day and time"),
         ("wash", {"resin": "slate", "mass_g": "NaN"}, "number"),
         ("wash", {"resin": "slate", "mass_g": "1e999"}, "number"),

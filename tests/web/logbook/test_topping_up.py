@@ -79,13 +79,13 @@ def test_a_weaker_lot_is_asked_about(shelf: TestClient, store: Store) -> None:
     form = {"volume_l": "2", "bottle": "weak|A7"}
     asked = shelf.post(FORM, data=form)
     assert asked.status_code == 422
-    assert "its water will read like resin" in asked.text
+    assert "Its water will read like resin" in asked.text
     assert sure(shelf, FORM, form).status_code == 200
     assert on_hand(store, "weak") == pytest.approx(8.0)
 
 
 def test_without_a_shelf_the_form_is_as_short_as_before(client: TestClient) -> None:
-    assert "Out of which container" not in client.get(FORM).text
+    assert "From which container" not in client.get(FORM).text
     assert client.post(FORM, data={"volume_l": "2"}).status_code == 200
 
 

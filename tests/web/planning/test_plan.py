@@ -77,7 +77,7 @@ def test_the_page_has_a_table_of_weeks_and_each_swap(client: Any, store: Store) 
     assert answer.text.count("<time datetime=") >= 56
     assert 'id="swap-t1"' in answer.text
     assert 'id="swap-t2"' in answer.text
-    assert "First to fall short:" in answer.text
+    assert "First shortage:" in answer.text
     text = text_of(answer)
     assert "Set aside: 38.0 L from L-1" in text
     assert "Left for this swap: 22.0 L; 16.0 L missing." in text
@@ -94,7 +94,7 @@ def test_an_empty_shelf_and_no_drum_are_said_with_what_to_do(client: Any) -> Non
     text = text_of(client.get(PLAN))
     assert "38.0 L missing. Order 38.0 L" in text
     assert "Set up a drum of 56.8 L or more before the day" in text
-    assert "No limit for flammable liquids is entered" in text
+    assert "No limit for flammable liquids has been entered" in text
 
 
 def test_limits_of_the_site_are_counted_on_each_day(client: Any, store: Store) -> None:
@@ -134,7 +134,7 @@ def test_what_a_late_day_costs_is_shown_before_it_is_saved(client: Any) -> None:
     late = {"action": "postpone", "day": "2026-03-31", "reason": "No people"}
     asked = decide(client, **late)
     assert asked.status_code == 422
-    assert "As late as that?" in asked.text
+    assert "That late?" in asked.text
     assert "past its limit" in asked.text
     assert 'value="2026-03-31"' in asked.text
     assert 'value="No people"' in asked.text
@@ -150,12 +150,12 @@ def test_what_a_late_day_costs_is_shown_before_it_is_saved(client: Any) -> None:
     "form, message",
     [
         ({"day": "31.03."}, "is not a day such as"),
-        ({"day": ""}, "Give the day."),
+        ({"day": ""}, "Enter the day."),
         ({"day": "2026-02-30"}, "is not a day such as"),
         ({"day": "2026-02-27"}, "This day has passed."),
         ({"day": "2027-02-26"}, "no further ahead than 26 weeks"),
         ({"action": "postpone"}, "Say why"),
-        ({"action": "release"}, "Nothing was decided"),
+        ({"action": "release"}, "Nothing has been decided"),
         ({"action": "jump"}, "Choose what is to be done."),
         ({"reason": "x" * 300}, "At most 200 characters"),
     ],
@@ -253,8 +253,8 @@ def test_later_swaps_take_what_is_left_by_their_chance_and_no_page_says_that_all
     """Enough for the next swap of each tank, nothing for those after them."""
     stocked(store, 80.0)
     page = text_of(client.get(f"{PLAN}?weeks=26"))
-    assert "Nothing falls short for the swaps of these weeks." not in page
-    assert "Nothing falls short for the next swap of each tank. Later swaps, not sure yet:" in page
+    assert "Nothing is missing for the swaps of these weeks." not in page
+    assert "Nothing is missing for the next swap of any tank. Later swaps, still rough:" in page
     said = client.get(f"/api/v1{PLAN}?weeks=26").json()
     later = said["later"]
     assert len(later) > 8
@@ -283,7 +283,7 @@ def test_a_swap_is_proposed_for_no_day_before_its_solvent_comes(client: Any, sto
     assert "1 T1 , Wed 11 Mar" in text
     assert "Not before Wed 11 Mar, when its solvent comes." in text
     assert (
-        "First to fall short: 1 T1, due Wed 4 Mar: fresh solvent comes only on Wed 11 Mar" in (text)
+        "First shortage: 1 T1, due Wed 4 Mar, fresh solvent comes only on Wed 11 Mar" in (text)
         or "fresh solvent comes only on Wed 11 Mar" in text
     )
     assert "T1, today" not in text

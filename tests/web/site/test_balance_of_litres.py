@@ -82,7 +82,7 @@ def always(_: object) -> bool:
 
 @dataclass
 class Model:
-    """What stands where by the acts alone.
+    """What is where by the acts alone.
 
     Attributes:
         swap: of `t1`: its key; `stage` before, drained, rinsed, filled; `steps` undoes each act.

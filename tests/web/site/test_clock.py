@@ -63,7 +63,7 @@ def test_nothing_is_stored_under_a_date_that_cannot_be(
     hands.now += way
     answer = client.post(f"{AT}/tanks/t1/log/wash", data=WASH)
     assert answer.status_code == 409
-    assert "The date of the server may be wrong" in answer.text
+    assert "The server's date may be wrong" in answer.text
     line = {"kind": "wash", "at": NOW.isoformat(), "tank": "t1", "resin": "slate", "parts": 3}
     problem = client.post(f"/api/v1/rooms/{ROOM}/entries", json=line)
     assert problem.status_code == 409
@@ -131,18 +131,18 @@ def test_a_clock_that_jumps_while_it_runs_is_said_until_somebody_looked(
     client: TestClient, hands: Hands
 ) -> None:
     hands.pass_(timedelta(hours=3))
-    assert "The clock was put" not in client.get(AT).text
+    assert "The clock was moved" not in client.get(AT).text
     hands.now += timedelta(hours=2, minutes=5)
-    assert "The clock was put forward by 2 h 5 min." in client.get(AT).text
+    assert "The clock was moved forward by 2 h 5 min." in client.get(AT).text
     assert client.post(f"{AT}/tanks/t1/log/wash", data=WASH).status_code == 200
     page = client.post(f"{AT}/clock", data={"by": "Wren"})
-    assert "The clock was put" not in page.text
+    assert "The clock was moved" not in page.text
     hands.now -= timedelta(minutes=5)
-    assert "The clock was put back by 5 min." in client.get(AT).text
+    assert "The clock was moved back by 5 min." in client.get(AT).text
 
 
 def test_small_steps_of_a_clock_that_is_kept_in_step_are_not_said(
     client: TestClient, hands: Hands
 ) -> None:
     hands.now += timedelta(seconds=90)
-    assert "The clock was put" not in client.get(AT).text
+    assert "The clock was moved" not in client.get(AT).text

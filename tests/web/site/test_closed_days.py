@@ -118,7 +118,7 @@ def test_a_country_is_chosen_and_its_days_are_listed(client: TestClient) -> None
     "field, text, said",
     [
         ("country", "XX", "No public holidays are known for “XX”."),
-        ("subdivision", "ZZ", "This country has no parts here. Leave it empty."),
+        ("subdivision", "ZZ", "No parts are listed for this country. Leave it empty."),
         ("closed_days", "Christmas", "does not begin with a day"),
     ],
 )
@@ -182,7 +182,7 @@ def test_a_notice_that_reaches_behind_the_drum_s_day_is_late_in_words(
     assert [(one["day"], one["is_late"]) for one in pickups[:1]] == [("2027-01-04", True)]
     text = text_of(client.get(f"{AT}/plan"))
     assert "Book a pickup for Mon 4 Jan 2027 at the earliest" in text
-    assert "Ask the contractor for an earlier day, and your authority what applies" in text
+    assert "Ask the contractor for an earlier day, and ask your authority what applies" in text
 
 
 def test_nothing_more_is_allotted_to_a_drum_past_its_day(client: TestClient, store: Store) -> None:
@@ -204,8 +204,8 @@ def test_a_booking_after_the_drum_s_last_day_or_on_a_closed_day_is_asked_about(
     sent = {"pickup_on": "2027-01-01", "hauler": "Hauler", "drum+d1": "on", "by": "Curlew"}
     answer = client.post(f"{AT}/waste/pickups", data=sent | {"submission": "b1"})
     text = text_of(answer)
-    assert "Fri 1 Jan 2027 is no working day of this site (Closed: New Year" in text
-    assert "Drum 1 may stay until Thu 31 Dec: this day comes after it." in text
+    assert "Fri 1 Jan 2027 is not a working day here (Closed: New Year" in text
+    assert "Drum 1 may stay until Thu 31 Dec. This day is later." in text
 
 
 def test_a_delivery_that_falls_on_a_closed_day_comes_on_the_next_working_day(

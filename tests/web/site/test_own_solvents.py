@@ -119,7 +119,7 @@ def test_storage_and_vapour_know_it(client: TestClient, entered: tuple[str, str]
         assert "worked out from its flash point" in answer.text
         assert "400" in answer.text
     if not is_offered:
-        assert "leaves out what an estimate needs" in answer.text
+        assert "lacks what an estimate needs" in answer.text
 
 
 def test_a_problem_with_it_is_reported(

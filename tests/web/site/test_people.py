@@ -58,7 +58,7 @@ def test_a_name_stands_under_a_hold_and_a_follow_up(client: TestClient) -> None:
     hold = f"/rooms/{ROOM}/tanks/t1/hold"
     nameless = client.post(hold, data={"reason": "The lid sticks"})
     assert nameless.status_code == 422
-    assert "Say who holds it" in nameless.text
+    assert "Enter who is holding it" in nameless.text
     assert client.post(hold, data={"reason": "The lid sticks", "by": "Wren"}).status_code == 200
     client.cookies.clear()
     seen = {"done": "Rinsed the eye", "solvent": "bath", "by": "Wren"}

@@ -58,7 +58,7 @@ def test_a_week_without_a_working_day_is_refused(client: Any) -> None:
     form = {name: value for name, value in filled().items() if not name.startswith("day")}
     answer = client.post(SETTINGS, data=form)
     assert answer.status_code == 422
-    assert "Give the days" in answer.text
+    assert "Enter the days" in answer.text
 
 
 def test_a_person_is_entered_and_leaves(client: Any) -> None:

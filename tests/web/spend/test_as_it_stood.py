@@ -81,9 +81,7 @@ def test_a_past_fill_keeps_the_rate_though_the_shelf_keeps_its_solvent_now(
                  solvent="isopropanol")  # fmt: skip
     record(store, ROOM, [shelf], NOW)
     assert "€12.00" in lines(client, category="solvent")
-    assert (
-        "without anything taken from the shelf" not in client.get(SPEND, params={"week": WEEK}).text
-    )
+    assert "with nothing taken from the shelf" not in client.get(SPEND, params={"week": WEEK}).text
 
 
 def test_settings_first_entered_after_the_history_was_brought_in_apply_to_all_of_it(
@@ -120,9 +118,9 @@ def test_what_is_unexplained_is_flagged_by_the_tolerance_that_applied_then(
     ]  # fmt: skip
     record(store, ROOM, moves, NOW)
     address = f"{SPEND}/balance?week={WEEK}&span=1"
-    assert "more than 50 % of what was moved" in client.get(address).text
+    assert "more than 50 % of what moved" in client.get(address).text
     assert "More than the tolerance" not in client.get(address).text
     record(store, ROOM, [SiteRules(at=NOW, id="n", site="site", loss_tolerance_percent=1)], NOW)
     page = client.get(address).text
-    assert "more than 50 % of what was moved" in page
+    assert "more than 50 % of what moved" in page
     assert "More than the tolerance" not in page

@@ -88,7 +88,7 @@ def exported(store: Store) -> list[str]:
 @pytest.mark.parametrize(
     "currency, typed, message",
     [
-        ("JPY", "12.50", "JPY has no decimals: give a whole number."),
+        ("JPY", "12.50", "JPY has no decimals. Enter a whole number."),
         ("KWD", "1.2505", "Give it to three decimals, such as 12.500."),
         ("KWD", "1,250", "may mean 1.250 or 1250"),
         ("EUR", "1.255", "Give it to two decimals, such as 12.50."),

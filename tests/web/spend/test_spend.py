@@ -122,7 +122,7 @@ def test_weeks_before_the_first_rates_and_costs_have_no_budget_and_no_amount(
     spent: TestClient,
 ) -> None:
     page = spent.get(f"{AT}?{WEEK}&span=52").text
-    assert "2026-W01: no cost was logged up to here" in page
+    assert "2026-W01: no cost logged so far" in page
     assert "2026-W01: €0.00" not in page
     early = spent.get(f"{AT}?week=2025-W40").text
     assert "budget" not in early[early.index("<h1") : early.index("</h1>")]
@@ -248,9 +248,9 @@ def test_a_cost_for_each_says_how_it_comes_from_its_entries(
     ("tank=nowhere", "“nowhere” is no tank of this room"),
     ("solvent=moonshine", "“moonshine” is no solvent"),
     ("resin=amber", "“amber” is no resin of this room"),
-    ("item=cake", "“cake” is no item of the shelf"),
+    ("item=cake", "“cake” is no item on the shelf"),
     ("side=left", "choose consumed or bought"),
-    ("side=bought&category=solvent", "What was bought has no cause"),
+    ("side=bought&category=solvent", "Purchases have no cause"),
 ])  # fmt: skip
 def test_a_link_that_asks_for_what_is_not_there_says_so(
     spent: TestClient, page: str, asked: str, message: str
@@ -264,7 +264,7 @@ def test_a_link_that_asks_for_what_is_not_there_says_so(
 def test_a_link_without_its_year_and_one_with_another_span_say_what_is_wrong(
     client: TestClient,
 ) -> None:
-    assert "give its year and number, such as 2026-W09" in client.get(f"{AT}?week=W53").text
+    assert "Give its year and number, such as 2026-W09" in client.get(f"{AT}?week=W53").text
     assert "the trend shows 13 or 52 weeks" in client.get(f"{AT}?span=5").text
 
 
@@ -362,7 +362,7 @@ def test_rates_are_stored_and_hold_from_now_on(spent: TestClient) -> None:
 @pytest.mark.parametrize(
     "field,text,message",
     [
-        ("labour_cents_per_hour", "-1", "An amount is zero or more"),
+        ("labour_cents_per_hour", "-1", "An amount must be zero or more"),
         ("currency", "USD", "counts in EUR"),
         ("currency", "euro", "three capital letters"),
         ("weekly_budget_cents", "much", "number"),
@@ -383,7 +383,7 @@ def test_a_rate_that_is_emptied_is_none_from_then_on_and_what_is_not_sent_stays(
 ) -> None:
     spent.post(f"{AT}/prices", data={"disposal_cents_per_kg": "2.90", "submission": "r1"})
     page = spent.get(f"{AT}/prices").text
-    assert "is not used and not added: empty the price per kg to use it" in page
+    assert "is not used. Empty the price per kg to use it" in page
     spent.post(f"{AT}/prices", data={"disposal_cents_per_kg": "", "submission": "r2"})
     page = spent.get(f"{AT}/prices").text
     assert "Waste is charged by the drum, €90.00" in page
@@ -405,7 +405,7 @@ def test_both_forms_say_above_themselves_that_nothing_was_stored(
 ) -> None:
     answer = spent.post(f"{AT}/{page}", data={**sent, "submission": "n"})
     assert answer.status_code == 422
-    assert "One entry does not fit yet. Nothing was stored." in answer.text
+    assert "One entry needs fixing. Nothing was stored." in answer.text
     assert answer.text.count('id="problems"') == 1
 
 
@@ -416,8 +416,7 @@ def test_a_currency_that_an_import_brought_along_is_named_with_a_way_out(
     for page in ("", "/prices"):
         text = spent.get(f"{AT}{page}").text
         assert (
-            "An entry gives prices in USD. The room counts in EUR: amounts are not converted"
-            in text
+            "An entry has prices in USD. The room counts in EUR: amounts are not converted" in text
         )
     assert "€336.42" in spent.get(f"{AT}?{WEEK}").text
 
@@ -465,7 +464,7 @@ def test_what_nobody_explains_is_flagged_with_its_solvent(spent: TestClient, sto
     lost = StockUsed(at=NOW - timedelta(days=3), item="ipa", quantity=30, lot="B", purpose="other")
     record(store, ROOM, [lost], NOW)
     page = spent.get(f"{AT}/balance?{WEEK}&span=1").text
-    assert "look for a leak, a spill or a pour that nobody logged" in page
+    assert "Look for a leak, a spill or an unlogged pour" in page
     row = page[page.index(">2026-W09</a>") :]
     assert "Isopropanol" in row[: row.index("</tr>")]
 
@@ -559,7 +558,7 @@ def test_an_amount_beyond_all_weeks_is_asked_about_before_it_is_stored(spent: Te
 def test_a_room_without_anything_is_told_no_range_of_nothing(client: TestClient) -> None:
     page = client.get(f"{AT}/ahead").text
     assert "between" not in page
-    assert "It is too early to say what the next weeks should cost." in page
+    assert "It is too early to say what the next weeks will cost." in page
 
 
 def test_litres_by_tank_solvent_and_resin_add_up_as_they_are_shown(spent: TestClient) -> None:
@@ -603,4 +602,4 @@ def test_a_part_of_a_week_at_the_begin_of_the_log_is_no_usual_week(
                      purpose="other", what="Rent")  # fmt: skip
     record(store, "new", [cost, paid("b", 300)], NOW)
     page = client.get("/rooms/new/spend?week=2026-W10").text
-    assert ("There is no week before to compare with." in page) != is_whole
+    assert ("There is no earlier week to compare with." in page) != is_whole

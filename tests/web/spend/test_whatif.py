@@ -37,7 +37,7 @@ def test_cases_stand_beside_the_room_and_the_address_holds_them(spent: TestClien
     assert 'value="12"' in page
     assert "more resin on every part" in page
     assert "How sure this is" in page
-    assert "What is taken for given" in page
+    assert "What is assumed" in page
 
 
 def test_a_year_names_all_that_is_in_it_and_what_is_not(spent: TestClient, store: Store) -> None:
@@ -64,7 +64,7 @@ def test_no_range_on_the_page_misses_the_rooms_own_past(spent: TestClient) -> No
     said = re.search(r"(\d+) of (\d+) figures of the books lie in the ranges as", page)
     assert said is not None
     if said[1] != said[2]:
-        assert f"{said[2]} of {said[2]} lie in them then" in page
+        assert f"{said[2]} of {said[2]} fall within them" in page
 
 
 def test_another_limit_leaves_more_on_the_parts_of_a_room_of_pairs(
@@ -84,7 +84,7 @@ def test_another_limit_leaves_more_on_the_parts_of_a_room_of_pairs(
 def test_a_case_with_only_a_name_is_shown_as_now(spent: TestClient) -> None:
     page = spent.get(f"{AT}?b_name=Empty").text
     assert "B: Empty" in page
-    assert "nothing is changed in it" in page
+    assert "nothing changed" in page
 
 
 def test_cases_may_stand_with_the_cheapest_first(spent: TestClient) -> None:
@@ -139,7 +139,7 @@ def test_what_cannot_be_is_said_beside_its_field_and_stays_typed(
 def test_a_case_is_kept_by_name_opened_again_and_taken_off(spent: TestClient) -> None:
     sent = {"place": "a", "a_name": "Later limit", "a_limit_percent": "12", "submission": "k1"}
     kept = spent.post(f"{AT}/keep", data=sent)
-    assert "Kept under its name" in kept.text
+    assert "Kept as “" in kept.text
     assert "A: Later limit" in spent.get(f"{AT}?case=later-limit").text
     full = "a_limit_percent=9&b_limit_percent=9"
     assert "C: Later limit" in spent.get(f"{AT}?{full}&case=later-limit").text
@@ -148,7 +148,7 @@ def test_a_case_is_kept_by_name_opened_again_and_taken_off(spent: TestClient) ->
     spent.post(f"{AT}/drop/later-limit")
     assert "case=later-limit" not in spent.get(AT).text
     assert spent.post(f"{AT}/drop/later-limit").status_code == 404
-    assert "This case is not kept any more" in spent.get(f"{AT}?case=later-limit").text
+    assert "This case is no longer kept" in spent.get(f"{AT}?case=later-limit").text
 
 
 def test_names_that_read_alike_do_not_replace_each_other(spent: TestClient) -> None:
@@ -163,7 +163,7 @@ def test_names_that_read_alike_do_not_replace_each_other(spent: TestClient) -> N
     "sent,field,message",
     [
         ({"a_limit_percent": "12"}, "a_name", "Case A: give it a name to keep it."),
-        ({"a_name": "None"}, "a_name", "nothing is changed in it yet"),
+        ({"a_name": "None"}, "a_name", "nothing has been changed yet"),
         ({"a_name": "Bad", "a_limit_percent": "90"}, "a_limit_percent", "lies between 1 and 40"),
     ],
 )

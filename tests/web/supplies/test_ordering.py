@@ -62,7 +62,7 @@ def test_what_was_suggested_and_entered_is_not_suggested_again(client: TestClien
     assert client.post(f"{AT}/orders", data=form).status_code == 200
     assert suggested(client) == {}
     page = text_of(client.get(f"{AT}/orders"))
-    assert "Nothing has to be ordered in the next two weeks." in page
+    assert "Nothing needs ordering in the next two weeks." in page
 
 
 def test_a_swap_that_no_order_comes_in_time_for_is_said_with_what_to_do(
@@ -85,10 +85,10 @@ def test_the_fire_area_and_the_cabinet_bind_the_suggestion(
     room = client.get(f"/api/v1/rooms/{ROOM}/storage").json()["total_l"]
     record(store, ROOM, [SiteRules(at=NOW, site="site", flammable_limit_l=room + 23.0)], NOW)
     assert 0 < float(suggested(client)["quantity.ipa"]) <= 23.0 < free
-    assert "Cut to what the fire area has room for." in text_of(client.get(f"{AT}/orders"))
+    assert "Cut to fit the room in the fire area." in text_of(client.get(f"{AT}/orders"))
     client.post(f"{AT}/orders", data=suggested(client))
     assert suggested(client) == {}
-    assert "the fire area has no room for a container of it" in text_of(client.get(f"{AT}/orders"))
+    assert "the fire area has no room for a container" in text_of(client.get(f"{AT}/orders"))
 
 
 def test_a_full_cabinet_leaves_nothing_to_order_and_says_so(
@@ -96,7 +96,7 @@ def test_a_full_cabinet_leaves_nothing_to_order_and_says_so(
 ) -> None:
     record(store, ROOM, [SiteRules(at=NOW, site="site", cabinet_limit_l=21.0)], NOW)
     assert suggested(client) == {}
-    assert "its cabinet has no room for a container of it" in text_of(client.get(f"{AT}/orders"))
+    assert "its cabinet has no room for a container" in text_of(client.get(f"{AT}/orders"))
 
 
 def test_an_item_without_a_supplier_says_so_and_takes_one_with_the_order(
@@ -106,7 +106,7 @@ def test_an_item_without_a_supplier_says_so_and_takes_one_with_the_order(
                 unit="box", reorder_at=3)  # fmt: skip
     record(store, ROOM, [item, StockReceived(at=NOW, item="dry", quantity=2)], NOW)
     page = client.get(f"{AT}/orders").text
-    assert "No supplier is entered." in page
+    assert "No supplier has been entered." in page
     assert 'name="take.dry" checked' not in page
     sent = {"take.dry": "on", "quantity.dry": "4", "order": "w-1", "group": "order",
             "supplier": "Teal Supply", "submission": "s"}  # fmt: skip
@@ -119,7 +119,7 @@ def test_a_delivery_on_a_closed_day_is_asked_about(client: TestClient, store: St
     form = suggested(client) | {"expected_on": "2026-03-17"}
     answer = client.post(f"{AT}/orders", data=form)
     assert answer.status_code == 422
-    said = "Tue 17 Mar is no working day of this site (Closed: Saint Patrick"
+    said = "Tue 17 Mar is not a working day here (Closed: Saint Patrick"
     assert said in answer.text
     assert "No order is on its way." in client.get(f"{AT}/orders").text
     assert sure(client, f"{AT}/orders", form).status_code == 200

@@ -89,7 +89,7 @@ def test_nobody_can_look_holds_the_tank_on_every_page_until_somebody_does(
     drained.post(f"{SWAP}/abandon", data={"by": "Wren", "found": "asked"})
     assert "Say what is in it" in drained.get(f"/rooms/{ROOM}").text
     page = drained.get(TANK).text
-    assert "saying what is in this one lets it go" in page
+    assert "Say what is in this one to release it" in page
     assert f'href="{TANK}/contents"' in page
     hold = drained.get(f"{TANK}/hold").text
     assert "Say what is in it now" in hold
@@ -198,7 +198,7 @@ def test_an_empty_tank_is_no_sound_bath_on_any_page(drained: TestClient) -> None
     assert "Nearly empty" in page
     assert "Wash as last" not in page
     room = drained.get(f"/rooms/{ROOM}").text
-    assert "Nearly empty: swap the bath, or fill it up." in room
+    assert "Nearly empty. Swap the bath or fill it up." in room
     asked = drained.post(f"{TANK}/log/wash", data={"resin": "slate", "parts": "3", "by": "Wren"})
     assert asked.status_code == 422
     assert "Only about 0.5 L are in this tank" in asked.text
@@ -209,5 +209,5 @@ def test_a_tank_of_which_nobody_knows_the_contents_shows_no_figure(drained: Test
     page = drained.get(TANK).text
     assert "Not known" in page
     assert f"{TANK}/log/top-up" not in page
-    assert "There when the fill began</th><td></td><td>-" not in page
+    assert "Already there when the fill began</th><td></td><td>-" not in page
     assert "A lead releases it once the cause is settled" not in page

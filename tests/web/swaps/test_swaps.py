@@ -162,7 +162,7 @@ def test_a_swap_is_led_from_its_first_step_to_its_record(client: TestClient, sto
 def test_every_step_asks_who_until_somebody_says(client: TestClient) -> None:
     page = client.post(f"{SWAP}/start")
     assert page.status_code == 422
-    assert "Say who does this" in page.text
+    assert "Enter who does this" in page.text
     client.post(f"{SWAP}/start", data={"by": "Wren"})
     assert 'name="by"' not in client.get(SWAP).text
     assert "Saved: Place is clear, Wren" in tick(client, "prepare")
@@ -206,7 +206,7 @@ def test_what_does_not_fit_stands_beside_its_field_and_typed_values_stay(
     assert 'value="Slow"' in page
     assert "never held more" in page
     assert "is not a number" in tick(client, "drain", 422, drained_l="lots")
-    assert "Give the number alone" in tick(client, "drain", 422, drained_l="39 gal")
+    assert "Enter just the number" in tick(client, "drain", 422, drained_l="39 gal")
     assert "Is this right?" in tick(client, "drain", 422, drained_l="10.3")
     assert "pour" not in kinds(store)
 
@@ -397,7 +397,7 @@ def test_a_rinse_says_where_it_came_from(client: TestClient, store: Store) -> No
     tick(client, "drain", drained_l="39", heel_l="0.5")
     tick(client, "inspect")
     page = tick(client, "rinse", 422, rinse_l="2")
-    assert "Say from which lot, or that it is not in the books." in page
+    assert "Choose the lot, or say that it is not in the books." in page
     assert "stock_used" not in kinds(store)
     tick(client, "rinse", rinse_l="2", lot="-")
     assert "stock_used" not in kinds(store)

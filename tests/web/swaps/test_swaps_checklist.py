@@ -264,7 +264,7 @@ def test_a_step_asks_for_a_photo_and_keeps_it_with_the_answer(
     assert "Photo of it is missing" in bare.text
     broken = client.post(tick, files={f"file_{ask}": ("a.jpg", b"no photo", "image/jpeg")})
     assert broken.status_code == 422
-    assert "no photo that can be read" in broken.text
+    assert "not a readable photo" in broken.text
     client.post(tick, files={f"file_{ask}": ("a.jpg", picture(), "image/jpeg")})
     page = client.get(f"{swap}?step=prepare").text
     assert re.search(

@@ -63,7 +63,7 @@ def test_the_tank_says_one_sentence_and_the_board_a_short_line(
     assert "Three residue tests since Sat 28 Feb agree on 0.5 %" in page
     assert page.count('class="said"') == 1
     assert "Log the swap" in page
-    assert "The bath reads like a fresh one" not in page
+    assert "The bath reads like fresh solvent" not in page
     assert re.search(r"A swap was (probably|almost surely) not logged \(\d\d %\)\.", board)
     assert row(changed).flags == "swap_missing"
 
@@ -114,7 +114,7 @@ def test_leaving_it_can_be_undone_at_once(client: TestClient, changed: Store) ->
 def test_without_a_name_nothing_is_left(client: TestClient, changed: Store) -> None:
     page = client.post(LEAVE, data={"explanation": "swap_missing", "by": " ", "note": "why not"})
     assert page.status_code == 422
-    assert "Say who leaves it as it is." in page.text
+    assert "Enter who decides this." in page.text
     assert 'value="why not"' in page.text
     assert entries(changed, "explanation_dismissed") == []
 
@@ -145,7 +145,7 @@ def test_the_page_of_an_explanation_shows_the_readings_and_what_else_was_weighed
 
 
 def test_where_nothing_is_said_the_page_says_so(client: TestClient) -> None:
-    assert "Nothing: the last readings of this bath and its log agree" in client.get(LEAVE).text
+    assert "The last readings and the log agree" in client.get(LEAVE).text
 
 
 def test_a_wash_with_noughts_too_many_is_set_right_in_one_tap(
@@ -193,7 +193,7 @@ def test_only_readings_and_washes_change_their_tank_in_a_correction(
 
 
 def test_the_instruments_are_listed_with_what_was_learned(client: TestClient, store: Store) -> None:
-    assert "Nothing has been read yet" in client.get(f"{ROOM_PAGE}/instruments").text
+    assert "No reading has been logged yet" in client.get(f"{ROOM_PAGE}/instruments").text
     log = [residue(12 - day, 1.0) for day in range(11)]
     log += [
         Reading(at=NOW - timedelta(days=11.9 - day), tank="t1", method="sensor",
@@ -231,7 +231,7 @@ def test_a_density_alone_is_apparent_and_says_what_would_tell(
     record(store, ROOM, [density], NOW)
     page = client.get(TANK).text
     assert "apparent resin" in page
-    assert "A residue test beside it tells, or a refractive index." in page
+    assert "A residue test or a refractive index can." in page
     record(store, ROOM, [residue(0.5, 3.0)], NOW)
     assert "apparent resin" not in client.get(TANK).text
 

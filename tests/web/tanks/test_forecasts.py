@@ -30,7 +30,7 @@ def test_each_forecast_stands_beside_what_came(client: TestClient, store: Store)
     bring_in(store, ROOM, [tank("t9"), *read_cycle("t9")], NOW)
     text = plain(client.get(PAGE).text)
     assert "of 1 bath came as said" in text
-    assert "With so few, this says little yet." in text
+    assert "So few baths say little yet." in text
     assert re.search(r"Said on.* at 80 % .* at half ", text)  # the latest first
     assert "Readings against the estimates before them" in text
 
@@ -41,7 +41,10 @@ def test_the_record_stands_beside_the_date(client: TestClient, store: Store) -> 
         store, ROOM, [tank("t9"), *read_cycle("t9"), *again, sensor_reading(0.1, 0.9, "t9")], NOW
     )
     page = client.get(f"/rooms/{ROOM}/tanks/t9")
-    found = re.search(r"(\d) of 1 bath of this room came between the days named", page.text)
+    found = re.search(
+        r"(\d) of 1 bath in this room passed the limit between the early and the late day",
+        page.text,
+    )
     assert found is not None
     assert f'href="{PAGE}"' in page.text
 
@@ -49,9 +52,9 @@ def test_the_record_stands_beside_the_date(client: TestClient, store: Store) -> 
 @pytest.mark.parametrize(
     "counts, words",
     [
-        ((4, 4, 0, 0), "With so few"),
+        ((4, 4, 0, 0), "So few"),
         ((20, 16, 2, 2), "about that"),
-        ((20, 19, 1, 0), "wider than they need to be"),
+        ((20, 19, 1, 0), "wider than needed"),
         ((20, 10, 8, 2), "plan rather by the early day"),
         ((20, 10, 2, 8), "plan rather by the late day"),
     ],

@@ -62,7 +62,7 @@ def test_the_page_works_it_out_after_it_is_shown(client: TestClient, store: Stor
 def test_without_the_price_of_a_reject_it_asks_for_it(client: TestClient, store: Store) -> None:
     bring_in(store, ROOM, [wash(2.0), wash(1.0)], NOW)
     page = client.get(PAGE, params={"part": "limit"}).text
-    assert "Say what a reject costs" in page
+    assert "Enter the cost of a reject" in page
     assert f'href="/rooms/{ROOM}/spend/prices"' in page
 
 
@@ -80,18 +80,19 @@ def test_dear_rejects_of_full_baths_ask_for_a_lower_limit(client: TestClient, st
 
 def test_few_washes_cannot_tell(client: TestClient, store: Store) -> None:
     bring_in(store, ROOM, [price(), *a_year_of_washes()[:40]], NOW)
-    assert "Cannot tell" in client.get(PAGE, params={"part": "limit"}).text
+    assert "Too early to tell" in client.get(PAGE, params={"part": "limit"}).text
 
 
 @pytest.mark.parametrize(
     "more, words",
     [
         ({}, "Swap at 8.9 % instead of 10.0 %: saves €40.00 a month, likely €10.00 to €80.00"),
-        ({"verdict": "keep"}, "Keep the limit of 10.0 %: no other is likely to save"),
+        ({"verdict": "keep"}, "Keep the limit of 10.0 %. No other is likely to save money"),
         ({"verdict": "cannot_tell", "more_rejects": 14},
-         "Cannot tell for about another 14 rejects"),
-        ({"verdict": "cannot_tell", "more_rejects": 1}, "Cannot tell for about another 1 reject"),
-        ({"verdict": "cannot_tell"}, "Cannot tell yet: too few rejects are logged"),
+         "Too early to tell: wait for about another 14 rejects"),
+        ({"verdict": "cannot_tell", "more_rejects": 1},
+         "Too early to tell: wait for about another 1 reject"),
+        ({"verdict": "cannot_tell"}, "Too early to tell: too few rejects logged"),
     ],
 )  # fmt: skip
 def test_the_verdict_is_a_sentence(more: dict[str, object], words: str) -> None:

@@ -47,7 +47,7 @@ def test_it_works() -> None:
     found = why(ledger, NAMES, 1000.0)
     assert found.evaporated_g == 320.0
     assert [(line.text, line.count, line.grams) for line in found.lines] == [
-        ("There when the fill began", 0, 85.0),
+        ("Already there when the fill began", 0, 85.0),
         ("Came in with Slate", 40, 900.0),
         ("Dragged out by parts", 0, -60.0),
         ("Corrected by readings, 1 of them set aside", 3, 75.0),

@@ -34,7 +34,7 @@ def the_pickup(store: Any) -> Any:
 def test_a_pickup_is_booked_shown_and_shipped(client: Any, store: Any) -> None:
     page = book(client).text
     assert "Fri 27 Mar 2026" in page
-    assert "booked already" in page  # no drum is left to book
+    assert "already booked" in page  # no drum is left to book
     key = the_pickup(store).key
     assert "Fri 27 Mar 2026" in client.get(f"{WASTE}/drums/d1").text
     form = {"drum+d1": "on", "document": "M-1001", "cost_cents": "415.50", "shipped_kg": "36"}
@@ -161,7 +161,7 @@ def test_a_booking_on_the_first_day_of_the_notice_is_not_asked_about(
 
 def test_a_booking_on_no_working_day_is_asked_about(client: Any, store: Any) -> None:
     answer = book(client, pickup_on="2026-03-28")
-    assert "Sat 28 Mar is no working day of this site (Saturdays are not worked)." in answer.text
+    assert "Sat 28 Mar is not a working day here (Saturdays are not worked)." in answer.text
     assert seen(store).pickups == {}
 
 

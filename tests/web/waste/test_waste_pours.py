@@ -46,7 +46,7 @@ def test_a_scale_may_show_pounds(client: Any, store: Any) -> None:
     typed = {"mass_before_kg": "50 lb", "mass_after_kg": "100", "mass_unit": "lb"}
     answer = client.post(POUR, data=typed)
     assert answer.status_code == 422
-    assert "Give the number alone" in answer.text
+    assert "Enter just the number" in answer.text
     assert 'value="50 lb"' in answer.text
 
 
@@ -73,17 +73,20 @@ def test_gallons_are_read_as_the_room_says(client: Any, store: Any) -> None:
 @pytest.mark.parametrize(
     "form, message",
     [
-        ({}, "Give the scale before and after"),
+        ({}, "Enter the scale before and after"),
         ({"volume_l": "190"}, "room for 184 L"),
         ({"volume_l": "-2"}, "between 0.01 and 3000"),
-        ({"volume_l": "2 gal"}, "Give the number alone"),
-        ({"mass_before_kg": "30"}, "Give the figure before and the one after."),
-        ({"mass_before_kg": "30", "mass_after_kg": "20"}, "After a pour this is more than before."),
+        ({"volume_l": "2 gal"}, "Enter just the number"),
+        ({"mass_before_kg": "30"}, "Enter the figure before and the figure after."),
+        (
+            {"mass_before_kg": "30", "mass_after_kg": "20"},
+            "The figure after a pour must be higher than before.",
+        ),
         ({"volume_l": "20", "mass_before_kg": "20", "mass_after_kg": "60"}, "pounds"),
         ({"volume_l": "20", "tank": "t9"}, "There is no tank"),
-        ({"volume_l": "20", "tank": "tpm"}, "One stream a drum"),
+        ({"volume_l": "20", "tank": "tpm"}, "One stream per drum"),
         ({"volume_l": "20", "at": "2027-01-01T10:00"}, "future"),
-        ({"volume_l": "20", "at": "yesterday"}, "Give the day and time"),
+        ({"volume_l": "20", "at": "yesterday"}, "Enter the day and time"),
     ],
 )
 def test_what_does_not_fit_is_said_and_nothing_is_stored(
@@ -135,7 +138,7 @@ def test_the_preview_shows_the_month_after_the_pour(client: Any, store: Any) -> 
     assert "Near the limit" in block
     assert "Over the limit" in client.get(f"{POUR}/preview", params={"volume_l": "150"}).text
     assert "room for 184 L" in client.get(f"{POUR}/preview", params={"volume_l": "250"}).text
-    assert "show here before you save" in client.get(f"{POUR}/preview").text
+    assert "appear here before you save" in client.get(f"{POUR}/preview").text
     plain = client.get(POUR, params=query).text
     assert "60 % of its fill limit" in plain
     assert held(store).fillings == ()

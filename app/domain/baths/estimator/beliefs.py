@@ -1,5 +1,6 @@
 """From the numbers of a bath to what is said about it: limits in mass percent, and flags."""
 
+import math
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -19,6 +20,7 @@ from app.domain.baths.estimator.explanations import (
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.limits import limits_percent
 from app.domain.baths.estimator.mixture import Glance, glance
+from app.domain.baths.estimator.pairs import untold_dirty_of
 from app.domain.baths.estimator.passports import bias_of, off_chance, tanks_off
 from app.domain.baths.estimator.results import BathBelief, Explanation
 from app.domain.baths.estimator.roomstate import RoomState, day_of, moment_of
@@ -63,7 +65,12 @@ def belief_of(
     off = tanks_off(room, here.day)
     if tank in off:
         flags += ("instrument_off",)
-    explanations = _explanations(room, here, off if tank in off else ()) if has_reasons else ()
+    dirty = untold_dirty_of(room, tank)
+    if dirty is not None:
+        flags += ("pair_untold",)
+    explanations = (
+        _explanations(room, here, off if tank in off else (), dirty) if has_reasons else ()
+    )
     return BathBelief(
         tank=tank,
         at=at,
@@ -95,16 +102,22 @@ def belief_of(
     )
 
 
-def _explanations(room: RoomState, seen: Weighed, off: tuple[str, ...]) -> tuple[Explanation, ...]:
+def _explanations(
+    room: RoomState, seen: Weighed, off: tuple[str, ...], dirty: str | None
+) -> tuple[Explanation, ...]:
     """Of the last readings; none where the only one is that they are right."""
     facts, bath, joint = seen.facts, seen.bath, seen.joint
-    if len(joint.weight) == 1 and not (facts.recent or facts.wrong_entry or facts.is_fill_dirty):
+    is_plain = len(joint.weight) == 1 and dirty is None
+    if is_plain and not (facts.recent or facts.wrong_entry or facts.is_fill_dirty):
         return ()
     found = explained(seen, slip_weight(bath, joint), jump_weight(bath, joint, seen.day))
     if facts.is_fill_dirty and all(one.name != "fill_not_fresh" for one in found):
         found += (explanation("fill_not_fresh", 1 - room.settings.slip_chance, seen),)
     if is_contradicted(facts, seen.day):
         found += (explanation("not_one_bath", None, seen),)
+    if dirty is not None:
+        chance = 1 / (1 + math.exp(-sum(facts.followed[dirty][::3])))
+        found += (replace(explanation("pair_untold", chance, seen), other_tank=dirty),)
     if off:
         bias = bias_of(room, "hydrometer", off[0], room.tanks[off[0]])
         told = explanation("instrument_off", off_chance(room), seen)
@@ -131,7 +144,8 @@ def _said(
 
 
 def _order(one: Explanation) -> tuple[int, float]:
-    return (one.name != "not_one_bath") + (one.name == "instrument_off"), -(one.chance or 0.0)
+    is_last = one.name in ("instrument_off", "pair_untold")
+    return (one.name != "not_one_bath") + is_last, -(one.chance or 0.0)
 
 
 def jump_weight(bath: Bath, joint: Joint, day: float) -> float:

@@ -7,6 +7,7 @@ from app.domain.baths.estimator.explanations import (
     speaking_for,
     subject_of,
 )
+from app.domain.baths.estimator.pairs import deny
 from app.domain.baths.estimator.passports import ROOM_BIAS
 from app.domain.baths.estimator.roomstate import RoomState, day_of
 from app.domain.baths.estimator.shared import HYDROMETER
@@ -23,6 +24,9 @@ def dismiss(room: RoomState, entry: ExplanationDismissed) -> None:
     if name == "instrument_off":
         if kept := room.passports.get(ROOM_BIAS):
             kept.dismissed_percent = float(room.shared.mean[HYDROMETER])
+        return
+    if name == "pair_untold":
+        deny(room, entry.tank)
         return
     seen = Weighed(facts, bath, bath.joint(room.shared), day)
     subject = entry.entry or subject_of(name, facts)

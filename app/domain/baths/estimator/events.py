@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from app.domain.baths.estimator import pairs, transitions
+from app.domain.baths.estimator import pairs, transitions, untold_pairs
 from app.domain.baths.estimator.bath import ENTRY, fresh_bath
 from app.domain.baths.estimator.beliefs import belief_of
 from app.domain.baths.estimator.dismissals import dismiss
@@ -176,11 +176,17 @@ def _meant(scene: Scene, wash: kinds.Wash, load: Load) -> Load:
 
 def _in_and_out(scene: Scene, wash: kinds.Wash, load: Load) -> tuple[float, float]:
     """Grams of resin that a wash or a rinse brings in and takes out."""
-    room, dirty = scene.room, pairs.dirty_of(scene.room, wash.tank)
+    room = scene.room
     pairs.note_load(scene.facts, wash)
-    if dirty is not None and pairs.is_rinse(room, wash, dirty):
+    dirty = pairs.rinsed_from(room, wash)
+    if dirty is not None:
+        joint = scene.joint
+        as_washed_g = float(joint.weight @ np.exp(load.ln_size + joint.mean @ load.direction))
+        untold_pairs.rinsed(scene.facts, dirty, as_washed_g)
         return pairs.rinse(room, wash, dirty, scene.bath, scene.joint, load, scene.liquid)
-    return transitions.wash(scene.bath, scene.joint, load, scene.liquid, room.settings)
+    in_g, out_g = transitions.wash(scene.bath, scene.joint, load, scene.liquid, room.settings)
+    untold_pairs.watch(scene, wash, in_g)
+    return in_g, out_g
 
 
 def _load(room: RoomState, wash: kinds.Wash) -> Load:

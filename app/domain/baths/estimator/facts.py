@@ -93,8 +93,13 @@ class TankFacts:
         pair: the clean bath of this dirty one; `is_pair_told` where the tank's settings say so.
         rinses, lone_washes: of a pair's clean bath, washes that followed one in the dirty bath,
             and those that did not.
-        open_loads: of a pair's dirty bath, day, resin and size of washes that no rinse followed.
-        fed_at: when parts last brought a film of the dirty bath over.
+        open_loads: day, resin and size of washes of late that no rinse followed.
+        fed_at, fed_by: when parts last brought a film of a dirty bath over, and of which.
+        followed: by tank, what speaks for this being the clean bath of that one though nobody has
+            said so: log odds by the order of the washes, how many here followed its own, their
+            resin as washes in grams since the last reading that counted, log odds by readings.
+            `followed_of`: of how many washes.
+        is_pair_found: the log tells of the pair; `is_pair_denied`: somebody said that it is none.
         in_lately_g: resin that logged washes brought in since the last reading that counted, and
             since the one before it.
         recent: the last readings of this fill: day since 1970, channel, mass percent, what the
@@ -143,6 +148,11 @@ class TankFacts:
     lone_washes: int = 0
     open_loads: list[list[Any]] = field(default_factory=list)
     fed_at: datetime | None = None
+    fed_by: str | None = None
+    followed: dict[str, list[float]] = field(default_factory=dict)
+    followed_of: int = 0
+    is_pair_found: bool = False
+    is_pair_denied: bool = False
     in_lately_g: list[float] = field(default_factory=lambda: [0.0, 0.0])
     recent: list[list[Any]] = field(default_factory=list)
     is_contradicted: bool = False
@@ -174,6 +184,9 @@ class TankFacts:
         for name in ("capacity_l", "min_l", "is_retired"):
             if getattr(entry, name) is not None:
                 setattr(self, name, getattr(entry, name))
+        if entry.pair is not None or entry.is_unpaired:
+            self.pair, self.is_pair_told = entry.pair, entry.pair is not None
+            self.is_pair_found = False
 
     def keep_of_mix(self, share: float) -> None:
         """Of every resin in the bath this share stays."""
@@ -190,3 +203,5 @@ class TankFacts:
         self.in_lately_g, self.recent, self.dismissed = [0.0, 0.0], [], {}
         self.is_fill_dirty = self.is_contradicted = False
         self.density_reading = self.residue_reading = self.index_reading = None
+        for followed in self.followed.values():
+            followed[2] = 0.0

@@ -1,6 +1,8 @@
 """Two baths in counter-flow: which washes of the clean bath rinse what the dirty bath washed."""
 
 import math
+from collections.abc import Sequence
+from typing import Any
 
 from app.domain.baths.estimator import rinses
 from app.domain.baths.estimator.bath import Bath, Joint
@@ -11,54 +13,97 @@ from app.domain.baths.estimator.transitions import Liquid, Load
 from app.domain.roomlog.kinds import Wash
 
 RINSED_WITHIN_DAYS = 2 / 24
+LATEST_RINSE_DAYS = 14 / 24  # the same load in a pair that is told: at the end of the shift
 OPEN_LOADS = 40
 SAME_SIZE = 0.02  # the same load, weighed or counted once
 LONE_SHARE = 0.35  # more of the clean bath's washes alone than this: they are no rinses
+LONE_SHARE_UNTOLD = 0.2  # as many as washes that nobody logged
 FEWEST_WASHES = 10
 
 
+def dirties_of(room: RoomState, tank: str) -> list[str]:
+    """The dirty baths whose clean bath this tank is."""
+    return [
+        key
+        for key, facts in room.tanks.items()
+        if facts.pair == tank and key != tank and not facts.is_retired
+    ]
+
+
 def dirty_of(room: RoomState, tank: str) -> str | None:
-    """The dirty bath whose clean bath this tank is."""
-    for key, facts in room.tanks.items():
-        if facts.pair == tank and key != tank and not facts.is_retired:
-            return key
-    return None
+    """The dirty bath whose film came into this clean one last; None where it is no clean bath."""
+    dirties = dirties_of(room, tank)
+    if room.tanks[tank].fed_by in dirties:
+        return room.tanks[tank].fed_by
+    return dirties[0] if dirties else None
 
 
-def is_rinse(room: RoomState, wash: Wash, dirty: str) -> bool:
-    """Whether a wash in a clean bath rinses a load that the dirty bath washed before.
+def untold_dirty_of(room: RoomState, tank: str) -> str | None:
+    """The dirty bath of a pair that only the log tells of; None where there is none."""
+    return next((key for key in dirties_of(room, tank) if room.tanks[key].is_pair_found), None)
+
+
+def deny(room: RoomState, tank: str) -> None:
+    """Somebody says that this tank is nobody's clean bath."""
+    facts = room.tanks[tank]
+    facts.is_pair_denied, facts.followed = True, {}
+    while dirty := untold_dirty_of(room, tank):
+        room.tanks[dirty].pair, room.tanks[dirty].is_pair_found = None, False
+        room.stored.pop(dirty, None)
+
+
+def rinsed_from(room: RoomState, wash: Wash) -> str | None:
+    """The dirty bath whose film a wash in a clean bath brings; None where it is a wash.
 
     Where the settings name the pair, a wash whose first stage is not in the log is a rinse as well,
-    unless many are; where only moved liquid tells of the pair, the load has to be the same.
+    unless many are. Where only moved liquid or the log itself tells of it, the load has to be the
+    same, until it is seen that few come alone.
     """
-    giver, facts = room.tanks[dirty], room.tanks[wash.tank]
-    now, size = day_of(wash.at), _size(wash)
-    giver.open_loads = [x for x in giver.open_loads if now - x[0] <= RINSED_WITHIN_DAYS]
-    fitting = [x for x in giver.open_loads if x[1] == wash.resin]
-    alike = [x for x in fitting if _is_same(x[2:], size)]
-    found = alike or (fitting if giver.is_pair_told else [])
-    if found:
-        giver.open_loads.remove(found[0])
-        facts.rinses += 1
-        room.stored.pop(dirty, None)
-        return True
-    facts.lone_washes += 1
-    return giver.is_pair_told and takes_rinses(room, wash.tank, dirty)
+    dirties, facts = dirties_of(room, wash.tank), room.tanks[wash.tank]
+    if not dirties:
+        return None
+    found = _load_before(room, wash, dirties)
+    if found is None:
+        facts.lone_washes += 1
+        return dirty_of(room, wash.tank) if takes_rinses(room, wash.tank, alone=True) else None
+    dirty, load = found
+    room.tanks[dirty].open_loads.remove(load)
+    room.stored.pop(dirty, None)
+    facts.rinses += 1
+    return dirty
 
 
-def takes_rinses(room: RoomState, tank: str, dirty: str) -> bool:
-    """Whether what is washed in a clean bath comes, as a rule, from its dirty one."""
+def _load_before(room: RoomState, wash: Wash, dirties: list[str]) -> tuple[str, list[Any]] | None:
+    """The load of a dirty bath that a wash in its clean bath most likely rinses."""
+    now, size = day_of(wash.at), size_of(wash)
+    fitting = []
+    for dirty in dirties:
+        giver = room.tanks[dirty]
+        latest = LATEST_RINSE_DAYS if giver.is_pair_told else RINSED_WITHIN_DAYS
+        giver.open_loads = [x for x in giver.open_loads if now - x[0] <= latest]
+        for load in giver.open_loads:
+            is_late, is_alike = now - load[0] > RINSED_WITHIN_DAYS, is_same(load[2:], size)
+            if load[1] == wash.resin and (is_alike or (giver.is_pair_told and not is_late)):
+                fitting.append((not is_alike, is_late, load[0], dirty, load))
+    return min(fitting)[3:] if fitting else None
+
+
+def takes_rinses(room: RoomState, tank: str, alone: bool = False) -> bool:
+    """Whether what is washed in a clean bath comes, as a rule, from a dirty one; `alone`: whether
+    even a wash whose first stage is not in the log does."""
     facts = room.tanks[tank]
     every = facts.rinses + facts.lone_washes
-    if not room.tanks[dirty].is_pair_told:
-        return facts.rinses > facts.lone_washes
-    return every < FEWEST_WASHES or facts.lone_washes <= LONE_SHARE * every
+    if any(room.tanks[dirty].is_pair_told for dirty in dirties_of(room, tank)):
+        return every < FEWEST_WASHES or facts.lone_washes <= LONE_SHARE * every
+    if alone:
+        return every >= FEWEST_WASHES and facts.lone_washes <= LONE_SHARE_UNTOLD * every
+    return facts.rinses > facts.lone_washes
 
 
 def feed_of(room: RoomState, tank: str) -> tuple[str, Feed] | None:
     """The dirty bath whose film comes into a clean one, and what it holds; None for others."""
     dirty = dirty_of(room, tank)
-    if dirty is None or not takes_rinses(room, tank, dirty):
+    if dirty is None or not takes_rinses(room, tank):
         return None
     giver = room.baths[dirty]
     liquid = room.liquid(room.tanks[dirty])
@@ -66,10 +111,12 @@ def feed_of(room: RoomState, tank: str) -> tuple[str, Feed] | None:
 
 
 def note_load(facts: TankFacts, wash: Wash) -> None:
-    """A load that the dirty bath has washed waits for its rinse."""
-    if facts.pair is not None:
-        facts.open_loads.append([day_of(wash.at), wash.resin, *_size(wash)])
-        del facts.open_loads[:-OPEN_LOADS]
+    """A load that was washed may be rinsed in another bath."""
+    now = day_of(wash.at)
+    latest = LATEST_RINSE_DAYS if facts.is_pair_told else RINSED_WITHIN_DAYS
+    facts.open_loads = [x for x in facts.open_loads if now - x[0] <= latest]
+    facts.open_loads.append([now, wash.resin, *size_of(wash)])
+    del facts.open_loads[:-OPEN_LOADS]
 
 
 def forget_feed(room: RoomState, tank: str) -> None:
@@ -90,14 +137,16 @@ def rinse(
     )
     days = None if facts.fed_at is None else max(day_of(wash.at) - day_of(facts.fed_at), 0.0)
     rinses.steady_feed(bath, feed, days, room.settings)
-    facts.fed_at = wash.at
+    facts.fed_at, facts.fed_by = wash.at, dirty
     return rinses.rinse(bath, joint, load, feed, liquid, room.settings)
 
 
-def _size(wash: Wash) -> list[float | None]:
+def size_of(wash: Wash) -> list[float | None]:
+    """A load in each of the ways in which it may be logged: cm2, g, parts."""
     return [wash.area_cm2, wash.mass_g, wash.parts]
 
 
-def _is_same(one: list[float | None], other: list[float | None]) -> bool:
+def is_same(one: Sequence[float | None], other: Sequence[float | None]) -> bool:
+    """Whether two sizes are of the same load: alike in each way in which both are logged."""
     both = [(a, b) for a, b in zip(one, other, strict=True) if a is not None and b is not None]
     return bool(both) and all(abs(math.log(a / b)) <= SAME_SIZE for a, b in both)

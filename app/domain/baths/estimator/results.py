@@ -34,7 +34,7 @@ class Explanation:
 
     Attributes:
         name: right, slip (of the pen), wrong_tank, washes_missing, swap_missing, top_up_missing,
-            wrong_entry, fill_not_fresh, not_one_bath or instrument_off.
+            wrong_entry, fill_not_fresh, not_one_bath, instrument_off or pair_untold.
         chance: 0 to 1; None of not_one_bath, which no chance is worked out for. Those of a slip,
             of another tank and of what was not logged are each their own; together with `right`
             they need not make one.
@@ -75,7 +75,7 @@ class BathBelief:
             fill's fresh reading, mass percent of the solvent.
         flags: any of reading_disagrees, washes_missing, swap_missing, top_up_missing, wrong_entry,
             wrong_tank, fill_not_fresh, not_one_bath, unread_for_a_year, sensor_drifting, apparent,
-            instrument_off, water_suspected, past_limit, past_stop, past_life_days,
+            instrument_off, pair_untold, water_suspected, past_limit, past_stop, past_life_days,
             past_life_washes.
         explanations: of the last readings, the likeliest first; empty where none was taken, and in
             the effects of other entries.

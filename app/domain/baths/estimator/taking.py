@@ -3,7 +3,7 @@
 import math
 from dataclasses import replace
 
-from app.domain.baths.estimator import passports, readings, transitions
+from app.domain.baths.estimator import passports, readings, transitions, untold_pairs
 from app.domain.baths.estimator.beliefs import SET_ASIDE_ABOVE, slip_weight, watch_missing
 from app.domain.baths.estimator.contradictions import RECENT, are_apart
 from app.domain.baths.estimator.mixture import glance
@@ -35,6 +35,9 @@ def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
     sighting = sighting_of(room, reading, measured, facts, scene.bath)
     to_mark_l = scene.to_mark_l()
     expected, variance = readings.foretold(scene.bath, room.shared, sighting)
+    if sighting.bias_row is None:  # a slow error of an instrument would speak again and again
+        sd_percent = math.hypot(math.sqrt(variance), sighting.sd_percent)
+        untold_pairs.weigh_reading(scene, sighting.percent, expected, sd_percent)
     readings.read(scene.bath, room.shared, sighting, room.settings)
     scene.joint = scene.bath.joint(room.shared)
     facts.last_reading_at = reading.at
@@ -94,6 +97,8 @@ def _remember(
         facts.other_tank, facts.other_tank_chance = _whose(scene, sighting)
     else:
         facts.in_lately_g = [0.0, facts.in_lately_g[0]]
+        if sighting.bias_row is None:
+            untold_pairs.forget_loads(facts)
 
 
 def _whose(scene: Scene, sighting: readings.Sighting) -> tuple[str | None, float]:

@@ -19,7 +19,7 @@ DOOR_INTERLOCK = Part(
             "interlock_loose",
             "Is the switch loose or its actuator bent?",
             REPLACE,
-            "It may fail at any opening.",
+            "It may fail the next time the door opens.",
             "STD",
             "1.4",
             "handling",

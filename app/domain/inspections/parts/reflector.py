@@ -10,7 +10,7 @@ REFLECTOR = Part(
             "reflector_dull",
             "Is it dull, yellow or scratched where it faces the lamp?",
             REPLACE,
-            "It takes light away from the parts.",
+            "The parts get less light.",
             "LOO",
             "2.0",
             "wear_and_tear",

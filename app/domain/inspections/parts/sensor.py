@@ -28,7 +28,7 @@ SENSOR = Part(
             "sensor_film",
             "Does a film stay on its face after wiping?",
             WATCH,
-            "A film shifts the reading; clean it and compare.",
+            "A film shifts the reading. Clean it and compare.",
             "PDE",
             "5.2",
             "cured_film",

@@ -24,6 +24,7 @@ EXPLANATIONS = {
     "fill_not_fresh": "the fill was not fresh",
     "not_one_bath": "the readings do not belong to one bath",
     "instrument_off": "the instrument is off",
+    "pair_untold": "what another bath washed is rinsed here",
 }
 
 
@@ -47,11 +48,11 @@ class Limits(Entry):
             names = [f"{stem}_{basis}" for basis in ("percent", "volume_percent", "g_l")]
             given = [name for name in names if getattr(self, name) is not None]
             if len(given) > 1:
-                found.append(FieldError(given[1], f"Give the {label} in one basis only."))
+                found.append(FieldError(given[1], f"Enter the {label} in one basis only."))
         for basis in ("percent", "volume_percent", "g_l"):
             first, second = getattr(self, f"limit_{basis}"), getattr(self, f"stop_{basis}")
             if first is not None and second is not None and second < first:
-                found.append(FieldError(f"stop_{basis}", "The second limit lies below the first."))
+                found.append(FieldError(f"stop_{basis}", "The second limit is below the first."))
         return found
 
 
@@ -72,7 +73,7 @@ class Tank(Limits):
     solvent: str = spec("key", "Solvent", required=True)
     fresh_purity_percent: float | None = number("Purity of the fresh solvent", "mass %", 1, 100)
     fresh_purity_volume_percent: float | None = number(
-        "Purity of the fresh solvent", "volume %", 1, 100, help="As labels of alcohols give it."
+        "Purity of the fresh solvent", "volume %", 1, 100, help="As on the label of an alcohol."
     )
     saturation_percent: float | None = number("Resin already in the bath", "mass %", 0, 95)
     pair: str | None = spec(
@@ -82,7 +83,7 @@ class Tank(Limits):
     def problems(self) -> list[FieldError]:
         found = super().problems()
         if self.min_l is not None and self.min_l > self.capacity_l:
-            found.append(FieldError("min_l", "The lower mark lies above the upper mark."))
+            found.append(FieldError("min_l", "The lower mark is above the upper mark."))
         return found + _purity_problems(self)
 
 
@@ -100,6 +101,18 @@ class TankChange(Limits):
     capacity_l: float | None = number("Volume to the upper mark", "L", 0.1, 20_000)
     min_l: float | None = number("Volume to the lower mark", "L", 0, 20_000)
     is_retired: bool | None = spec("flag", "Out of use")
+    pair: str | None = spec(
+        "key", "Clean bath of this dirty bath", names="tank", help="Key of the second tank."
+    )
+    is_unpaired: bool | None = spec("flag", "No clean bath any more")
+
+    def problems(self) -> list[FieldError]:
+        found = super().problems()
+        if self.pair is not None and self.pair == self.tank:
+            found.append(FieldError("pair", "A tank cannot be its own clean bath."))
+        if self.pair is not None and self.is_unpaired:
+            found.append(FieldError("is_unpaired", "Name a clean bath, or none: not both."))
+        return found
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,7 +148,7 @@ class Load(Entry):
     def problems(self) -> list[FieldError]:
         """At least one way to size the load."""
         if self.parts is None and self.area_cm2 is None and self.mass_g is None:
-            return [FieldError("parts", "Give the number of parts, their surface or their mass.")]
+            return [FieldError("parts", "Enter the number of parts, their surface or their mass.")]
         return []
 
 
@@ -155,7 +168,9 @@ class Wash(Load):
     )  # fmt: skip
 
     minutes: float | None = number("Time in the bath", "min", 0, 1440)
-    lot: str | None = spec("text", "Part lot", help="The cure of these parts asks for the same.")
+    lot: str | None = spec(
+        "text", "Part lot", help="The cure of these parts asks for the same lot."
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -171,7 +186,7 @@ class PlannedWash(Load):
     reached: ClassVar[Way] = Form(
         at="tank", task="plan", link="Plan a wash", rank=70,
         title="Plan a wash, {at}", heading="Plan a wash in {at}",
-        about="The forecast counts with it from now on. When it is done, log it as a wash.",
+        about="The forecast allows for it from now on. When it is done, log it as a wash.",
         save="Save the plan",
     )  # fmt: skip
 
@@ -245,8 +260,10 @@ class Removal(Entry):
     reached: ClassVar[Way] = Form(
         at="tank", task="removal", link="Removal", rank=50,
         title="Log a removal, {at}", heading="Take liquid out of {at}",
-        caution="What comes out is waste, water too: into its own closed, labelled drum, never "
-        "down the drain. Local rules and your waste contractor decide the rest.",
+        caution=(
+            "What comes out is waste, even if it is water. Put it in a separate closed, labelled "
+            "drum, never down the drain. Local rules and your waste contractor decide the rest."
+        ),
         rows=(("volume_l",),), labels={"volume_l": "Taken out"}, save="Save the removal",
     )  # fmt: skip
 
@@ -271,8 +288,8 @@ class SolidsRemoved(Entry):
     reached: ClassVar[Way] = Form(
         at="tank", task="solids", link="Solids out", rank=60,
         title="Log solids taken out, {at}", heading="Take settled solids out of {at}",
-        caution="Solids wet with solvent are flammable and irritate the skin: gloves, glasses, "
-        "closed container.",
+        caution="Solids wet with solvent are flammable and irritate the skin. "
+        "Wear gloves and glasses, use a closed container.",
     )  # fmt: skip
 
     tank: str = spec("key", "Tank", required=True)
@@ -302,7 +319,7 @@ class Swap(Entry):
     solvent: str | None = spec("key", "Solvent")
     fresh_purity_percent: float | None = number("Purity of the fresh solvent", "mass %", 1, 100)
     fresh_purity_volume_percent: float | None = number(
-        "Purity of the fresh solvent", "volume %", 1, 100, help="As labels of alcohols give it."
+        "Purity of the fresh solvent", "volume %", 1, 100, help="As on the label of an alcohol."
     )
     from_tank: str | None = spec(
         "key",
@@ -353,13 +370,13 @@ class SwapAbandoned(Entry):
     kind: ClassVar[str] = "swap_abandoned"
     summary: ClassVar[str] = "Swap given up"
     sentence: ClassVar[str] = (
-        "{by} gave up the swap of {tank}[asks_contents?, what is in it is not said yet]"
+        "{by} gave up the swap of {tank}[asks_contents?, what is in it has not been said yet]"
     )
     reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 
     tank: str = spec("key", "Tank", required=True)
     swap: str | None = spec("key", "Swap", thing="swap")
-    asks_contents: bool | None = spec("flag", "What is in the tank is not said yet")
+    asks_contents: bool | None = spec("flag", "Contents of the tank not entered yet")
 
     def things(self) -> list[tuple[str, str]]:
         """The tank is held where nobody has said what is in it."""
@@ -385,7 +402,7 @@ class Reject(Entry):
     finding: str = spec("choice", "Finding", choices=REJECT_FINDINGS, required=True)
     resin: str | None = spec("key", "Resin")
     parts: int | None = spec("whole", "Parts", unit="parts", low=1, high=100_000)
-    outcome: str | None = spec("choice", "What became of them", choices=REJECT_OUTCOMES)
+    outcome: str | None = spec("choice", "What happened to them", choices=REJECT_OUTCOMES)
 
 
 @dataclass(frozen=True, kw_only=True)

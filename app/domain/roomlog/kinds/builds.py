@@ -28,23 +28,25 @@ class TankBuild(LedgerEntry):
     reached: ClassVar[Way] = Form(
         at="tank", task="build", link="Material, heat, ultrasound", rank=90,
         title="How {at} is built", heading="How {at} is built",
-        about="Bonding goes by the material. A bath that catches fire is not heated and not shaken "
-        "by ultrasound, unless a lead says why.",
+        about=(
+            "The material decides how to bond. Do not heat a flammable bath or use ultrasound in "
+            "it unless a lead gives a reason."
+        ),
         rows=(("material",), ("is_ultrasonic",), ("heated_to_c",), ("lead",), ("reason",)),
     )  # fmt: skip
 
     tank: str = spec("key", "Tank", required=True, thing=BUILD)
     material: str | None = spec("choice", "Material", choices=MATERIALS)
     is_ultrasonic: bool | None = spec("flag", "Ultrasonic")
-    heated_to_c: float | None = number("Heated to", "C", 20, 150, help="Left empty: not heated.")
-    lead: str | None = spec("text", "Lead", help="Only where the bath may catch fire.")
-    reason: str | None = spec("text", "Why it may be used all the same")
+    heated_to_c: float | None = number("Heated to", "C", 20, 150, help="If empty: not heated.")
+    lead: str | None = spec("text", "Lead", help="Only if the bath may catch fire.")
+    reason: str | None = spec("text", "Why it may be used anyway")
 
     def problems(self) -> list[FieldError]:
         """A lead and a reason belong together."""
         if bool(self.lead) == bool(self.reason):
             return []
-        return [FieldError("lead" if self.reason else "reason", "Give the lead and the reason.")]
+        return [FieldError("lead" if self.reason else "reason", "Enter the lead and the reason.")]
 
 
 KINDS_OF_BUILDS: tuple[type[LedgerEntry], ...] = (TankBuild,)

@@ -48,14 +48,14 @@ def check_answers(value: Any) -> dict[str, Any]:
         ValueError: something else.
     """
     if not isinstance(value, Mapping) or len(value) > MOST_ANSWERS:
-        raise ValueError(f"Answers are at most {MOST_ANSWERS} values by name.")
+        raise ValueError(f"At most {MOST_ANSWERS} answers, each with a name.")
     for name, answer in value.items():
         if not isinstance(name, str) or not KEY_PATTERN.fullmatch(name):
-            raise ValueError("The name of an answer is a key.")
+            raise ValueError("The name of an answer must be a key.")
         is_number = isinstance(answer, int | float) and math.isfinite(answer)
         is_text = isinstance(answer, str) and len(answer) <= LONGEST_ANSWER
         if not (is_number or is_text):
-            raise ValueError(f"The answer “{name}” is a number, yes or no, or a short text.")
+            raise ValueError(f"The answer “{name}” must be a number, yes or no, or a short text.")
     return dict(value)
 
 
@@ -154,7 +154,7 @@ class StepOverruled(LedgerEntry):
     gate: str = spec("choice", "Gate", choices=OVERRULABLE, words=GATE_WORDS, required=True)
     reason: str = spec("text", "Reason", required=True)
     second: str | None = spec(
-        "text", "Second person", help="Who agrees, where a part holds it that is out of service."
+        "text", "Second person", help="Who agrees, if a part out of service holds it."
     )
 
 
@@ -227,7 +227,7 @@ class TankContents(LedgerEntry):
     def problems(self) -> list[FieldError]:
         """A part is so many litres."""
         if self.found == "partly" and self.left_l is None:
-            return [FieldError("left_l", "Say how many litres are in the tank.")]
+            return [FieldError("left_l", "Enter how many litres are in the tank.")]
         return []
 
 

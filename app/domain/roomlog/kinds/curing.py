@@ -31,9 +31,9 @@ MOST_HOURS = 200_000.0
 MOST_MW_CM2 = 5000.0
 LEAST_MW_CM2 = 0.001
 NO_LIGHT = (
-    "No light at any place is no reading. Check the meter: unit, range, battery, cap off. If the "
-    "lamp is out, hold the station so that nobody cures in it, then relamp it. One dark place "
-    "among others is entered as 0."
+    "No light anywhere is not a reading. Check the meter: unit, range, battery, cap off. If the "
+    "lamp is out, hold the station so that nobody cures in it, then relamp it. Enter a single "
+    "dark place as 0."
 )
 
 
@@ -58,21 +58,21 @@ class Station(StationEntry):
     wavelength_nm: float = number("Wavelength", "nm", 200, 500, required=True)
     width_nm: float | None = number(
         "Width of its light", "nm", 1, 200,
-        help="At half height, from the data sheet: tells how much lies below 400 nm.",
+        help="At half height, from the data sheet. It shows how much light is below 400 nm.",
     )  # fmt: skip
     below_400_percent: float | None = number(
-        "Share below 400 nm", "%", 0, 100, help="From the data sheet, where it names one."
+        "Share below 400 nm", "%", 0, 100, help="From the data sheet, if it gives one."
     )
     layout: str = spec("choice", "Marked positions", choices=LAYOUTS, required=True)
     light_sources: int | None = spec(
         "whole", "Lamps or LEDs in the chamber", unit="pieces", low=1, high=100_000,
-        help="How far ahead its output may be projected depends on it.",
+        help="It decides how far ahead the output can be projected.",
     )  # fmt: skip
     chamber_temperature_c: float | None = number("Chamber temperature", "C", -10, 200)
     hours_h: float | None = number("Hours the lamp has run already", "h", 0, MOST_HOURS)
     new_mw_cm2: float | None = number(
         "Mean output when new", "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2,
-        help="Measured here with your radiometer. Left empty: the first reading of this lamp.",
+        help="Measured here with your radiometer. If empty: the first reading of this lamp.",
     )  # fmt: skip
     relamp_percent: float | None = number("Relamp at", "% of the new output", 10, 99)
     longest_minutes: float | None = number("Longest exposure", "min", 0.1, 1440)
@@ -118,9 +118,9 @@ class Relamped(StationEntry):
     reached: ClassVar[Way] = Form(
         at="station", task="relamp", link="Relamp", rank=30,
         title="Relamp {at}", heading="Relamp {at}",
-        caution="Lock it out from its supply, let lamp and chamber cool, and follow the maker's "
-        "instructions; wiring is work for a person qualified for it. Lamps with mercury are "
-        "collected as such, never broken or binned. Test the interlock before the first cure.",
+        caution="Lock it out at the supply, let the lamp and chamber cool, and follow the maker's "
+        "instructions. Leave wiring to a qualified person. Collect mercury lamps separately; "
+        "never break or bin them. Test the interlock before the first cure.",
         rows=(("part",), ("hours_h",), ("new_mw_cm2",)), save="Save the relamp",
     )  # fmt: skip
 
@@ -168,7 +168,7 @@ class Irradiance(StationEntry):
     front_mw_cm2: float | None = _at("Front")
     front_right_mw_cm2: float | None = _at("Front right")
     hours_h: float | None = number(
-        "Hours of the lamp", "h", 0, MOST_HOURS, help="Left empty: as counted until now."
+        "Hours of the lamp", "h", 0, MOST_HOURS, help="If empty: as counted so far."
     )
     band_nm: float | None = number("The radiometer is made for", "nm", 200, 500)
     radiometer: str | None = spec("text", "Radiometer")
@@ -226,27 +226,27 @@ class CureRecipe(LedgerEntry):
     )
     longest_minutes: float | None = number("Longest exposure", "min", 0.05, 1440)
     dry_minutes: float | None = number(
-        "Drying before the cure", "min", 0, 2880, help="Left empty: as usual for the solvent."
+        "Drying before the cure", "min", 0, 2880, help="If empty: as usual for the solvent."
     )
     turn_half_way: bool | None = spec("flag", "Turn the part half way")
     preparation: str | None = spec("text", "Before the cure")
     working_curve: tuple[tuple[float, float], ...] | None = spec(
         "points", "Working curve measured", unit="mJ/cm2 and mm", low=0.001, high=100_000,
-        help="Exposure in mJ/cm2 and cured depth in mm, a pair a line. Left empty: none.",
+        help="Exposure in mJ/cm2 and cured depth in mm, one pair per line. If empty: none.",
     )  # fmt: skip
 
     def problems(self) -> list[FieldError]:
         """A dose, or a time with its reference output; not both."""
         at_reference = (self.reference_minutes, self.reference_mw_cm2)
         if self.dose_mj_cm2 is not None and at_reference != (None, None):
-            message = "Give the dose, or the time at a reference output, not both."
+            message = "Enter the dose, or the time at a reference output, but not both."
             return [FieldError("reference_minutes", message)]
         if self.dose_mj_cm2 is None and at_reference == (None, None):
-            message = "Give the dose, or the time with the output at which it holds."
+            message = "Enter the dose, or a time and the output it applies to."
             return [FieldError("dose_mj_cm2", message)]
         if self.dose_mj_cm2 is None and None in at_reference:
             name = "reference_minutes" if self.reference_minutes is None else "reference_mw_cm2"
-            return [FieldError(name, "A time holds at an output only: give both.")]
+            return [FieldError(name, "A time only applies at a given output: enter both.")]
         return []
 
 
@@ -282,7 +282,7 @@ class Cure(StationEntry):
     def problems(self) -> list[FieldError]:
         """The wash lies before the cure."""
         if self.washed_at is not None and self.washed_at > self.at:
-            return [FieldError("washed_at", "The wash must lie before the cure.")]
+            return [FieldError("washed_at", "The wash must be before the cure.")]
         return []
 
     @property

@@ -41,7 +41,9 @@ class DutySet(LedgerEntry):
     def problems(self) -> list[FieldError]:
         """A duty is not dropped without a word."""
         if self.is_stopped and not self.reason:
-            return [FieldError("reason", "Say why this is not done here; it stays to be seen.")]
+            return [
+                FieldError("reason", "Say why this is not done here. The reason stays visible.")
+            ]
         return []
 
 
@@ -83,7 +85,7 @@ class DutyDone(LedgerEntry):
             found.append(FieldError("note", "Say what was not in order."))
         if (self.expected is None) != (self.shown is None):
             name = "expected" if self.expected is None else "shown"
-            found.append(FieldError(name, "Give the known value and the one shown."))
+            found.append(FieldError(name, "Enter both the known value and the value shown."))
         return found
 
 
@@ -106,23 +108,25 @@ class MonthClose(LedgerEntry):
     added_l: float | None = number("Solvent added", "L", 0, MOST_L)
     removed_l: float | None = number("Liquid removed", "L", 0, MOST_L)
     solids_l: float | None = number("Solvent in solids removed", "L", 0, MOST_L)
-    is_at_line: bool | None = spec("flag", "The bath stands at its fill line")
+    is_at_line: bool | None = spec("flag", "The bath is at its fill line")
 
     def problems(self) -> list[FieldError]:
         """Without the line it is no close; nobody takes out more than was put in."""
         found = []
         if not self.is_at_line:
-            message = "Fill the bath to its line first: only from line to line is the loss known."
+            message = (
+                "Fill the bath to its line first. The loss is only known from one full line to "
+                "the next."
+            )
             found.append(FieldError("is_at_line", message))
         gone_l = (self.removed_l or 0) + (self.solids_l or 0)
         if self.added_l is None and gone_l > 0:
-            found.append(FieldError("added_l", "Give what was added, 0 where nothing was."))
+            found.append(FieldError("added_l", "Enter what was added, or 0 if nothing was."))
         elif gone_l > (self.added_l or 0):
             message = (
                 f"More was taken out ({gone_l:.2f} L) than added ({self.added_l or 0:.2f} L) "
-                "between two fillings to the same line. A bath makes no solvent: an addition is "
-                "missing from the log, a removal is too large, or the bath did not stand at its "
-                "line."
+                "between two fillings to the same line. Either an addition is missing from the "
+                "log, a removal is too large, or the bath was not at its line."
             )
             found.append(FieldError("added_l", message))
         return found

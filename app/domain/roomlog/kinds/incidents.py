@@ -37,8 +37,8 @@ class Incident(LedgerEntry):
     kind: ClassVar[str] = "incident"
     summary: ClassVar[str] = "Problem reported"
     sentence: ClassVar[str] = (
-        "{by} reported {problem}[ at {tank}][ at {drum}][, {volume_l}][ of {solvent}][, lot "
-        "{lot}][, {wasted_l} of it into {waste_drum}][, people: {people}][, done: {done}]"
+        "{by} reported {problem}[ at {tank}][ at {drum}][, {volume_l}][ of {solvent}][, lot {lot}]"
+        "[, {wasted_l} of it into {waste_drum}][, with {people} there][, done at once: {done}]"
     )
     reached: ClassVar[Way] = Page("/problem/{what}")
 
@@ -61,22 +61,22 @@ class Incident(LedgerEntry):
         """A solvent poured into nothing is no record; waste is somewhere, and so much."""
         found = []
         if self.problem == "wrong_solvent" and self.tank is None and self.drum is None:
-            found.append(FieldError("tank", "Say into which tank or drum it was poured."))
+            found.append(FieldError("tank", "Choose the tank or drum it was poured into."))
         is_loss = self.problem in ("spill", "leak") and self.volume_l is not None
         if is_loss and (self.wasted_l or 0) > (self.volume_l or 0):
-            message = "More went into the drum than was lost. Set one of the two right."
+            message = "More went into the drum than was lost. Correct one of the two."
             found.append(FieldError("wasted_l", message))
         facts = (
             self.tank, self.drum, self.pickup, self.volume_l, self.wasted_l, self.waste_drum,
             self.people, self.done, self.note.strip(),
         )  # fmt: skip
         if self.problem != "wrong_solvent" and not any(facts):
-            message = "Say where it was, who was there, or what was done: one word is enough."
+            message = "Enter where it was, who was there, or what was done. One word is enough."
             found.append(FieldError("done", message))
         if self.wasted_l is not None and self.waste_drum is None:
-            found.append(FieldError("waste_drum", "Say which drum it went into."))
+            found.append(FieldError("waste_drum", "Choose the drum it went into."))
         if self.waste_drum is not None and self.wasted_l is None:
-            found.append(FieldError("wasted_l", "Say how much went into the drum."))
+            found.append(FieldError("wasted_l", "Enter how much went into the drum."))
         return found
 
 
@@ -110,7 +110,7 @@ class IncidentClosed(IncidentEntry):
     reached: ClassVar[Way] = Page("/incidents/{incident}")
 
     lead: str = spec("text", "Closed by", required=True)
-    reason: str = spec("text", "What was found, and what changes", required=True)
+    reason: str = spec("text", "What was found, and what will change", required=True)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -153,7 +153,7 @@ class TankReleased(LedgerEntry):
     tank: str = spec("key", "Tank", required=True, thing=HOLD)
     lead: str = spec("text", "Released by", required=True)
     second: str | None = spec(
-        "text", "Second person", help="Who agrees, where a part holds it that is out of service."
+        "text", "Second person", help="Who agrees, if a part out of service holds it."
     )
     reason: str = spec("text", "Reason", required=True)
 
@@ -186,7 +186,7 @@ class StationReleased(LedgerEntry):
     station: str = spec("key", "Curing station", required=True, thing=STATION)
     lead: str = spec("text", "Released by", required=True)
     second: str | None = spec(
-        "text", "Second person", help="Who agrees, where a part holds it that is out of service."
+        "text", "Second person", help="Who agrees, if a part out of service holds it."
     )
     reason: str = spec("text", "Reason", required=True)
 

@@ -72,7 +72,7 @@ def _mark(one: Mapping[str, Any]) -> dict[str, Any]:
     for place in (x, y):
         is_number = isinstance(place, int | float) and not isinstance(place, bool)
         if not is_number or not 0 <= place <= 100:
-            raise ValueError("A mark lies within the photo: 0 to 100 percent.")
+            raise ValueError("A mark must be within the photo: 0 to 100 percent.")
     text = str(one.get("text", ""))
     if len(text) > MOST_WORDS:
         raise ValueError(f"The words of a mark: at most {MOST_WORDS} characters.")

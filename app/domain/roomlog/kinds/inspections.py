@@ -44,20 +44,20 @@ class Component(LedgerEntry):
 
     component: str = spec("key", "Position", required=True, thing=COMPONENT)
     part: str = spec("choice", "Part", choices=PARTS, words={"o_ring": "O-ring"}, required=True)
-    name: str = spec("text", "Name", required=True, help="As people say it: impeller 1.")
+    name: str = spec("text", "Name", required=True, help="As people call it: impeller 1.")
     tank: str | None = spec("key", "Tank")
     station: str | None = spec("key", "Curing station")
     mate: str | None = spec(
         "key", "Its mate", names="component", help="The position that is replaced with it."
     )
-    item: str | None = spec("key", "Item of the shelf", help="What it is replaced with.")
+    item: str | None = spec("key", "Item on the shelf", help="What it is replaced with.")
     fitted_at: datetime | None = spec("moment", "Fitted", help="Left out: not known.")
 
     def problems(self) -> list[FieldError]:
         """A part sits in one tank or one station; nothing is its own mate."""
         found = []
         if (self.tank is None) == (self.station is None):
-            found.append(FieldError("tank", "Say in which tank or in which station it sits."))
+            found.append(FieldError("tank", "Choose the tank or the station it sits in."))
         if self.mate is not None and self.mate == self.component:
             found.append(FieldError("mate", "A position is not its own mate."))
         if self.fitted_at is not None and self.fitted_at > self.at:
@@ -77,8 +77,8 @@ class ComponentChanged(LedgerEntry):
     component: str = spec("key", "Position", required=True, thing=COMPONENT)
     name: str | None = spec("text", "Name")
     mate: str | None = spec("key", "Its mate", names="component")
-    item: str | None = spec("key", "Item of the shelf")
-    is_retired: bool | None = spec("flag", "Not there any more")
+    item: str | None = spec("key", "Item on the shelf")
+    is_retired: bool | None = spec("flag", "No longer there")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,7 +97,7 @@ class ComponentReplaced(LedgerEntry):
         "choice", "Because of", choices=REPLACED_BECAUSE, words=BECAUSE_WORDS, required=True
     )
     inspection: str | None = spec("key", "Inspection", thing=INSPECTION)
-    item: str | None = spec("key", "Item of the shelf")
+    item: str | None = spec("key", "Item on the shelf")
     lot: str | None = spec("text", "Lot")
 
 
@@ -124,7 +124,7 @@ class InspectionStarted(LedgerEntry):
     def problems(self) -> list[FieldError]:
         """An inspection is of one tank or one station."""
         if (self.tank is None) == (self.station is None):
-            return [FieldError("tank", "An inspection is of one tank or of one station.")]
+            return [FieldError("tank", "An inspection covers one tank or one station.")]
         return []
 
 
@@ -226,7 +226,7 @@ class InspectionOverruled(PositionEntry):
     verdict: str = spec("choice", "Verdict", choices=DECISIONS, required=True)
     lead: str = spec("text", "Lead", required=True)
     second: str | None = spec(
-        "text", "Second person", help="Who agrees, where a part was to be taken out of service."
+        "text", "Second person", help="Who agrees, if the part was to be taken out of service."
     )
     reason: str = spec("text", "Reason", required=True)
 
@@ -237,11 +237,11 @@ class InspectionClosed(LedgerEntry):
 
     kind: ClassVar[str] = "inspection_closed"
     summary: ClassVar[str] = "Inspection closed"
-    sentence: ClassVar[str] = "{by} closed the inspection[, {second} looked as well]"
+    sentence: ClassVar[str] = "{by} closed the inspection[, {second} also looked]"
     reached: ClassVar[Way] = Page("/inspections/{inspection}")
 
     inspection: str = spec("key", "Inspection", required=True, thing=INSPECTION)
-    second: str | None = spec("text", "Second person", help="Who looked as well.")
+    second: str | None = spec("text", "Second person", help="Who else looked.")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -52,7 +52,7 @@ class SwapMoved(PlanEntry):
     def problems(self) -> list[FieldError]:
         """A swap is moved to another day."""
         if self.from_on == self.planned_on:
-            return [FieldError("planned_on", "The swap stands on this day already.")]
+            return [FieldError("planned_on", "The swap is already on this day.")]
         return []
 
 

@@ -31,21 +31,21 @@ class SiteRules(LedgerEntry):
 
     site: str = spec("key", "Site", required=True, thing=SITE)
     working_days: str | None = spec(
-        "text", "Working days", help="Days of the week as numbers, Monday is 1: 1,2,3,4,5."
+        "text", "Working days", help="Days of the week as numbers. Monday is 1: 1,2,3,4,5."
     )
     country: str | None = spec(
         "text",
         "Public holidays of",
-        help="Its two letters after ISO 3166-1, such as DE; none: public holidays are worked.",
+        help="Its two letters as in ISO 3166-1, such as DE. If none, public holidays are worked.",
     )
     subdivision: str | None = spec(
-        "text", "Part of the country", help="Its letters, such as BY; empty: the whole country."
+        "text", "Part of the country", help="Its letters, such as BY. If empty: the whole country."
     )
     closed_days: str | None = spec(
         "text",
         "Other days the site is closed",
-        help="Days or spans with a name, semicolons between: "
-        "2026-12-28 to 2026-12-31 Works holiday; 2027-05-07.",
+        help="Days or spans with a name, separated by semicolons: 2026-12-28 to 2026-12-31 Works "
+        "holiday; 2027-05-07.",
     )
     swaps_per_day: int | None = spec("whole", "Swaps in a day", unit="swaps", low=1, high=50)
     swap_minutes: float | None = number("Time a swap takes", "min", 5, 1440)
@@ -60,9 +60,9 @@ class SiteRules(LedgerEntry):
     )
     rinse_percent: float | None = number("Solvent for rinsing", "% of the bath", 0, 100)
     squirt_bottle_l: float | None = number("Solvent for the squirt bottle", "L", 0, 20)
-    heel_percent: float | None = number("Stays behind after draining", "% of the bath", 0, 50)
+    heel_percent: float | None = number("Stays in the tank after draining", "% of the bath", 0, 50)
     loss_tolerance_percent: float | None = number(
-        "Difference that asks for a note", "% of the bath", 0.1, 100
+        "Difference that needs a note", "% of the bath", 0.1, 100
     )
     waste_month_limit_kg: float | None = number("Waste allowed in a month", "kg", 1, 1_000_000)
     waste_on_site_limit_kg: float | None = number("Waste allowed on site", "kg", 1, 1_000_000)
@@ -80,7 +80,7 @@ class SiteRules(LedgerEntry):
         "text",
         "No longer set",
         names="fields",
-        help="Fields that go back to their default, with commas between.",
+        help="Fields that go back to their default, separated by commas.",
     )
 
     def problems(self) -> list[FieldError]:
@@ -91,7 +91,7 @@ class SiteRules(LedgerEntry):
     def _closed_problems(self) -> list[FieldError]:
         found = []
         if self.country not in (None, NO_COUNTRY) and not COUNTRY.fullmatch(self.country or ""):
-            message = f"Give the two letters of the country, such as DE, or {NO_COUNTRY}."
+            message = f"Enter the two letters of the country, such as DE, or {NO_COUNTRY}."
             found.append(FieldError("country", message))
         try:
             closures(self.closed_days or "")
@@ -104,7 +104,7 @@ class SiteRules(LedgerEntry):
             return []
         days = [part.strip() for part in self.working_days.split(",")]
         if not all(day in tuple("1234567") for day in days) or len(set(days)) != len(days):
-            message = "Give the days as numbers from 1 (Monday) to 7, such as 1,2,3,4,5."
+            message = "Enter the days as numbers from 1 (Monday) to 7, such as 1,2,3,4,5."
             return [FieldError("working_days", message)]
         return []
 
@@ -139,9 +139,9 @@ class ClockConfirmed(LedgerEntry):
 
     kind: ClassVar[str] = "clock_confirmed"
     summary: ClassVar[str] = "Date and time confirmed"
-    sentence: ClassVar[str] = "{by} looked at the date and time: they are right"
+    sentence: ClassVar[str] = "{by} confirmed the date and time"
     reached: ClassVar[Way] = Page(
-        "/clock", only_where="the date of the server is doubted: every page then asks by itself"
+        "/clock", only_where="the server's date is in doubt; every page then asks"
     )
 
     site: str = spec("key", "Site", required=True, thing=SITE)

@@ -13,7 +13,7 @@ from app.domain.solvents.own import BOUNDS, LONGEST_KEY, Sheet, key_of
 
 OWN_SOLVENTS = "own_solvents"
 LONGEST_NAME = 30
-TAKEN = "There is a solvent of this name in the list. Give yours another name."
+TAKEN = "The list already has a solvent of this name. Give yours another name."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,14 +35,14 @@ class OwnSolvent(LedgerEntry):
     name: str = spec("text", "Name", required=True, help="As on its label.")
     density_g_ml: float = number("Density", "g/mL", *BOUNDS["density_g_ml"], required=True)
     density_at_c: float | None = number(
-        "At a temperature of", "C", *BOUNDS["density_at_c"], help="Left empty: 20 °C."
+        "At a temperature of", "C", *BOUNDS["density_at_c"], help="If empty: 20 °C."
     )
     flash_point_c: float | None = number(
         "Flash point", "C", *BOUNDS["flash_point_c"], help="Closed cup, as a figure."
     )
-    has_no_flash: bool | None = spec("flag", "The sheet says that it has no flash point")
+    has_no_flash: bool | None = spec("flag", "The sheet says it has no flash point")
     boiling_point_c: float | None = number(
-        "Boiling point", "C", *BOUNDS["boiling_point_c"], help="Of a range, the lower end."
+        "Boiling point", "C", *BOUNDS["boiling_point_c"], help="For a range, the lower end."
     )
     vapour_pressure_hpa: float | None = number(
         "Vapour pressure at 20 °C", "hPa", *BOUNDS["vapour_pressure_hpa"],
@@ -53,7 +53,7 @@ class OwnSolvent(LedgerEntry):
     )
     molar_mass_g_mol: float | None = number(
         "Molar mass", "g/mol", *BOUNDS["molar_mass_g_mol"],
-        help="Only an estimate of its vapour asks for it. Of a blend, that of its main part.",
+        help="Only needed to estimate its vapour. For a blend, use that of the main part.",
     )  # fmt: skip
     sheet_on: date | None = spec("day", "Date of the data sheet")
     is_gone: bool | None = spec("flag", "No longer used")
@@ -76,12 +76,14 @@ class OwnSolvent(LedgerEntry):
         elif len(self.name.strip()) > LONGEST_NAME or len(key_of(self.sheet)) > LONGEST_KEY:
             found.append(FieldError("name", "This name is too long. Shorten it."))
         if self.has_no_flash and self.flash_point_c is not None:
-            found.append(FieldError("flash_point_c", "Give a flash point, or say it has none."))
+            found.append(
+                FieldError("flash_point_c", "Enter a flash point, or tick that it has none.")
+            )
         if self.sheet_on is not None and (self.sheet_on - self.at.date()).days > 1:
-            found.append(FieldError("sheet_on", "This day lies in the future."))
+            found.append(FieldError("sheet_on", "This day is in the future."))
         flash, boiling = self.flash_point_c, self.boiling_point_c
         if flash is not None and boiling is not None and flash >= boiling:
-            message = "A liquid boils above its flash point. Check both, and °C or °F."
+            message = "A liquid boils above its flash point. Check both figures, and °C or °F."
             found.append(FieldError("flash_point_c", message))
         return found
 

@@ -31,9 +31,9 @@ CASE_TITLES: Mapping[str, str] = {
     "container_l": "size of a container (L)", "container_price": "price of a container",
     "disposal_per_drum": "price of a drum's disposal",
     "disposal_per_kg": "price of a kilogram's disposal",
-    "renew_percent": "share that is drained and filled up (% of the bath)",
-    "recovery_percent": "share that a still gives back (%)",
-    "recovery_per_l": "cost of a litre got back",
+    "renew_percent": "share drained and topped up (% of the bath)",
+    "recovery_percent": "share recovered by a still (%)",
+    "recovery_per_l": "cost per recovered litre",
 }  # fmt: skip
 CASE_WORDS: Mapping[str, tuple[str, ...]] = {"baths": ("as_now", "single", "paired")}
 
@@ -55,10 +55,12 @@ def check_case(value: Any) -> dict[str, float | str]:
         elif name in CASE_NUMBERS and isinstance(given, int | float) and given is not True:
             low, high = CASE_NUMBERS[name]
             if not low <= given <= high:
-                raise ValueError(f"The {CASE_TITLES[name]} lies between {low:g} and {high:,.0f}.")
+                raise ValueError(
+                    f"The {CASE_TITLES[name]} must be between {low:g} and {high:,.0f}."
+                )
             kept[name] = float(given)
         else:
-            raise ValueError(f"“{str(given)[:40]}” is nothing that “{str(name)[:40]}” can be.")
+            raise ValueError(f"“{str(given)[:40]}” is not a value that “{str(name)[:40]}” can be.")
     return kept
 
 
@@ -72,12 +74,12 @@ class PriceList(LedgerEntry):
     reached: ClassVar[Way] = Page("/spend/prices")
 
     prices: str = spec("key", "Price list", required=True, thing=PRICES)
-    currency: str | None = spec("text", "Currency", help="Its three letters, as EUR or USD.")
-    locale: str | None = spec("text", "Way of writing numbers", help="As en_IE, de_DE or fr.")
+    currency: str | None = spec("text", "Currency", help="Its three letters, such as EUR or USD.")
+    locale: str | None = spec("text", "Way of writing numbers", help="Such as en_IE, de_DE or fr.")
     weekly_budget_cents: int | None = spec("money", "Budget of a week")
     labour_cents_per_hour: int | None = spec("money", "Labour, per hour")
     inspection_minutes: float | None = number("An inspection takes", "min", 0, 1440)
-    solvent_cents_per_l: int | None = spec("money", "Solvent without a price of its own, per litre")
+    solvent_cents_per_l: int | None = spec("money", "Solvent without its own price, per litre")
     disposal_cents_per_drum: int | None = spec("money", "Disposal, per drum")
     disposal_cents_per_kg: int | None = spec("money", "Disposal, per kg")
     reject_cents: int | None = spec("money", "A reject")
@@ -89,9 +91,9 @@ class PriceList(LedgerEntry):
             if each.type == "money":
                 found += amount_problems(name, getattr(self, name))
         if self.currency is not None and not CURRENCY.fullmatch(self.currency):
-            found.append(FieldError("currency", "Give its three capital letters, such as EUR."))
+            found.append(FieldError("currency", "Enter its three capital letters, such as EUR."))
         if self.locale is not None and not LOCALE.fullmatch(self.locale):
-            found.append(FieldError("locale", "Give it as en_IE, de_DE or fr."))
+            found.append(FieldError("locale", "Enter it as en_IE, de_DE or fr."))
         return found
 
 
@@ -136,7 +138,7 @@ def amount_problems(name: str, cents: int | None) -> list[FieldError]:
     """An amount below zero, or beyond anything that is paid."""
     if cents is None or 0 <= cents < DEAREST_CENTS:
         return []
-    return [FieldError(name, "An amount is zero or more, and less than a thousand million.")]
+    return [FieldError(name, "An amount must be zero or more, and less than a thousand million.")]
 
 
 KINDS_OF_SPENDING: tuple[type[LedgerEntry], ...] = (PriceList, OtherCost, WhatIfCase)

@@ -53,7 +53,7 @@ def check_sizes(value: Any) -> list[float]:
         ValueError: no list of one to twelve numbers above zero.
     """
     if not isinstance(value, list | tuple) or not 1 <= len(value) <= 12:
-        raise ValueError("Give one to twelve container sizes, such as 18.9 and 3.8.")
+        raise ValueError("Enter one to twelve container sizes, such as 18.9 and 3.8.")
     for size in value:
         is_number = isinstance(size, int | float) and not isinstance(size, bool)
         if not is_number or not 0 < size <= MOST:
@@ -79,18 +79,20 @@ class ItemSettings(LedgerEntry):
     holding_percent: float | None = number("Cost of keeping it", "% of its value a year", 0, 500)
     lead_days: float | None = number("Delivery takes", "days", 0, 730)
     lead_sd_days: float | None = number("Delivery varies by", "days", 0, 365)
-    service_percent: float | None = number("Not run out while waiting", "% of orders", 50, 99.99)
+    service_percent: float | None = number(
+        "Chance of not running out while waiting", "% of orders", 50, 99.99
+    )
     order_minimum: float | None = number(
-        "Least the supplier takes an order for", "", 0, MOST, counted_as="item"
+        "Smallest order the supplier takes", "", 0, MOST, counted_as="item"
     )
     max_on_shelf: float | None = number("Most that may be kept", "", 0, MOST, counted_as="item")
     shelf_life_days: float | None = number("Keeps unopened", "days", 1, 7300)
     opened_life_days: float | None = number("Keeps once opened", "days", 1, 7300)
     used_per_swap: float | None = number("Taken for each swap", "", 0, MOST, counted_as="item")
     reorder_at: float | None = number(
-        "Order when so much is left", "", 0, MOST, counted_as="item",
-        help="For what must be there though it is seldom used. Where the use asks for more, the "
-        "higher of both counts.",
+        "Order when this much is left", "", 0, MOST, counted_as="item",
+        help="For items that must be in stock though rarely used. "
+        "If use calls for more, the higher figure counts.",
     )  # fmt: skip
 
     def problems(self) -> list[FieldError]:
@@ -114,7 +116,7 @@ class Item(ItemSettings):
     solvent: str | None = spec("key", "Solvent")
     purity_percent: float | None = number("Purity", "mass %", 1, 100)
     purity_volume_percent: float | None = number(
-        "Purity", "volume %", 1, 100, help="As labels of alcohols give it."
+        "Purity", "volume %", 1, 100, help="As on the label of an alcohol."
     )
 
     def problems(self) -> list[FieldError]:
@@ -126,7 +128,7 @@ class Item(ItemSettings):
             message = f"“{self.unit}” does not suit the category “{words}”: {', '.join(suited)}."
             found.append(FieldError("unit", message))
         if self.category == "solvent" and self.solvent is None:
-            found.append(FieldError("solvent", "Say which solvent it is."))
+            found.append(FieldError("solvent", "Choose which solvent it is."))
         if self.category != "solvent" and self.solvent is not None:
             found.append(FieldError("solvent", "Only an item of the category solvent has one."))
         if self.solvent is not None and self.solvent not in SOLVENTS:
@@ -148,7 +150,7 @@ class ItemChanged(ItemSettings):
     name: str | None = spec("text", "Name")
     purity_percent: float | None = number("Purity", "mass %", 1, 100)
     purity_volume_percent: float | None = number(
-        "Purity", "volume %", 1, 100, help="As labels of alcohols give it."
+        "Purity", "volume %", 1, 100, help="As on the label of an alcohol."
     )
     is_retired: bool | None = spec("flag", "No longer kept")
 
@@ -189,9 +191,7 @@ class StockReceived(StockEntry):
     )  # fmt: skip
 
     quantity: float = number("Quantity", "", 0.001, MOST, required=True, counted_as="item")
-    lot: str | None = spec(
-        "text", "Lot", help="As on the label; without one, the day stands for it."
-    )
+    lot: str | None = spec("text", "Lot", help="As on the label. Without one, the date is used.")
     containers: int | None = spec("whole", "Containers", low=1, high=100_000)
     price_cents: int | None = spec(
         "money", "Price of all of it", **FINITE, help="As on the invoice."
@@ -249,7 +249,7 @@ class LotHeld(StockEntry):
     reached: ClassVar[Way] = Form(
         at="item", task="hold", link="Hold a lot", rank=40, save="Hold the lot",
         title="Hold a lot: {at}", heading="Hold a lot: {at}",
-        about="Nobody is offered it and no use of it is stored until a lead releases it.",
+        about="It is not offered to anybody, and no use of it is stored until a lead releases it.",
     )  # fmt: skip
 
     lot: str = spec("text", "Lot", required=True)
@@ -337,7 +337,7 @@ class OrderPlaced(StockEntry):
     def problems(self) -> list[FieldError]:
         """An order does not come before it is placed."""
         if self.expected_on is not None and self.expected_on < (self.at - FIRST_ZONE).date():
-            return [FieldError("expected_on", "This day lies before the order.")]
+            return [FieldError("expected_on", "This day is before the order.")]
         return price_problems(self, "price_cents")
 
 
@@ -347,7 +347,7 @@ class OrderCancelled(StockEntry):
 
     kind: ClassVar[str] = "order_cancelled"
     summary: ClassVar[str] = "Order cancelled"
-    sentence: ClassVar[str] = "{by} cancelled what is to come of {item}, order number {order}"
+    sentence: ClassVar[str] = "{by} cancelled the rest of the order of {item}, order number {order}"
     reached: ClassVar[Way] = Page("/shelf/orders/{order}")
 
     order: str = spec("key", "Order", required=True)
@@ -356,7 +356,7 @@ class OrderCancelled(StockEntry):
 def price_problems(entry: Entry, *names: str) -> list[FieldError]:
     """Prices below zero, or beyond anything that is paid."""
     return [
-        FieldError(name, "A price is zero or more, and less than a thousand million.")
+        FieldError(name, "A price must be zero or more, and less than a thousand million.")
         for name in names
         if (cents := getattr(entry, name)) is not None and not 0 <= cents < DEAREST_CENTS
     ]

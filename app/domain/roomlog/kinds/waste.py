@@ -69,9 +69,9 @@ class Drum(LedgerEntry):
         days = {"first_pour_at": self.first_pour_at, "central_at": self.central_at}
         for name, at in days.items():
             if at is not None and not self.volume_l:
-                found.append(FieldError(name, "Only a drum that holds something has this day."))
+                found.append(FieldError(name, "Only a drum with something in it has this day."))
             if at is not None and at > self.at:
-                found.append(FieldError(name, "This lies after the drum came into use here."))
+                found.append(FieldError(name, "This is after the drum came into use here."))
         return found
 
 
@@ -126,7 +126,9 @@ class Pour(DrumEntry):
     dip_before_cm: float | None = number("Dip before", "cm", 0, 300)
     dip_after_cm: float | None = number("Dip after", "cm", 0, 300)
     incident: str | None = spec("key", "Incident", help="Taken up where it was spilled.")
-    lead: str | None = spec("text", "Lead who agrees", help="Only for much through plastic.")
+    lead: str | None = spec(
+        "text", "Lead who agrees", help="Only for more than 5 L through plastic."
+    )
 
     def problems(self) -> list[FieldError]:
         """Before and after belong together, and after is more."""
@@ -136,9 +138,11 @@ class Pour(DrumEntry):
             before, after = (getattr(self, name) for name in names)
             if (before is None) != (after is None):
                 missing = names[0] if before is None else names[1]
-                found.append(FieldError(missing, "Give the figure before and the one after."))
+                found.append(FieldError(missing, "Enter the figure before and the figure after."))
             elif before is not None and after <= before:
-                found.append(FieldError(names[1], "After a pour this is more than before."))
+                found.append(
+                    FieldError(names[1], "The figure after a pour must be higher than before.")
+                )
         return found
 
 
@@ -183,7 +187,7 @@ class DrumClosed(DrumEntry):
     sentence: ClassVar[str] = "{by} closed {drum} for shipping"
     reached: ClassVar[Way] = Page("/waste/drums/{drum}")
 
-    is_cool: bool | None = spec("flag", "Contents cool and quiet, not out in the light")
+    is_cool: bool | None = spec("flag", "Contents cool and quiet, not left in the light")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -207,14 +211,14 @@ class DrumChecked(DrumEntry):
     summary: ClassVar[str] = "Drum checked"
     sentence: ClassVar[str] = (
         "{by} checked {drum}[lid_closed!, lid or bungs open][label_complete!, label not "
-        "complete][date_visible!, date not to be seen][no_leak!, leak, rust or bulge]"
+        "complete][date_visible!, date not visible][no_leak!, leak, rust or bulge]"
         "[aisle_free!, aisle not free][is_warm?, warm, hissing or bulging: in quarantine]"
     )
     reached: ClassVar[Way] = Page("/waste/check")
 
     lid_closed: bool | None = spec("flag", "Lid and bungs closed")
     label_complete: bool | None = spec("flag", "Label complete and legible")
-    date_visible: bool | None = spec("flag", "Date to be seen")
+    date_visible: bool | None = spec("flag", "Date visible")
     no_leak: bool | None = spec("flag", "No leak, rust or bulge")
     aisle_free: bool | None = spec("flag", "Aisle free to reach it")
     is_warm: bool | None = spec("flag", "Warm, hissing or bulging")

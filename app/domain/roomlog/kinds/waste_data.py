@@ -88,16 +88,16 @@ def check_marks(value: Any) -> dict[str, Any]:
 
 def _checked_edit(edit: Any) -> dict[str, Any]:
     if not isinstance(edit, dict) or set(edit) - {"value", "source", "as_of"}:
-        raise ValueError("A rule of the site's own has a value, a source and a day.")
+        raise ValueError("The site's own rule needs a value, a source and a day.")
     found, source, as_of = edit.get("value"), edit.get("source", ""), edit.get("as_of", "")
     if found is not None:
         is_number = isinstance(found, int | float) and not isinstance(found, bool)
         if not is_number or not math.isfinite(found) or not 0 <= found <= MOST_VALUE:
-            raise ValueError("The value of a rule is a number that is not negative.")
+            raise ValueError("The value of a rule must be zero or more.")
     if not isinstance(source, str) or not 0 < len(source.strip()) <= 200:
         raise ValueError("Say where the value comes from, in at most 200 characters.")
     try:
         date.fromisoformat(as_of)
     except (TypeError, ValueError):
-        raise ValueError("Give the day on which the value was looked up.") from None
+        raise ValueError("Enter the day the value was looked up.") from None
     return {"value": found, "source": source.strip(), "as_of": as_of}

@@ -49,7 +49,7 @@ ETHANOL = Solvent(
     waste=SpentBath(
         "ethanol_resin", "Spent ethanol with resin", "Ethanol, dissolved acrylate resin",
         (FLAMMABLE, "Irritates the eyes", SKIN),
-        "it is a flammable liquid with a profile of its own at the contractor",
+        "it is a flammable liquid with its own profile at the contractor",
         IGNITABLE, place=20,
     ),
     goes_into=("glycol_ether_with_alcohol",),

@@ -28,10 +28,10 @@ HARD_TO_DISTIL_C = 150.0  # common practice, no source: beyond it a still needs 
 FEW_SWAPS = 3
 USUAL_MOST_PERCENT = 15.0
 MOVED = (
-    "At a swap the clean bath moves up, and only its tank is filled afresh; both are swapped when"
-    " either is due."
+    "At a swap the clean bath moves up, and only its tank is filled fresh. Both are swapped when "
+    "either is due."
 )
-SWAPPED_ALONE = "Both are filled afresh at their own swaps, as this room does."
+SWAPPED_ALONE = "Both are filled fresh at their own swaps, as this room does."
 
 Array = NDArray[np.float64]
 PARTS = ("solvent", "disposal", "labour", "recovery", "goods", "rest")
@@ -54,44 +54,46 @@ def assumptions(room: Room, changes: Mapping[str, Any], most_used: str = "") -> 
     """What a case takes for given; `most_used` is the solvent that most litres are bought of."""
     weeks = max(1, round(room.days / 7))
     said = [
-        f"The washes logged in the last {weeks} weeks come again, over and over for a year; what"
-        " they carry in, drag out and evaporate is what the estimate believes today.",
-        "Swaps stand on working days, no more in a day than the crew does, as on the page of days.",
+        f"The washes of the last {weeks} weeks repeat for a year. What they carry in, drag out "
+        "and evaporate follows today's estimate.",
+        "Swaps fall on working days, no more per day than the crew can do, as under “Swaps ahead”.",
         _habit(room),
     ]
     if weeks < 26:
-        said.append("Less than half a year of history: a busy or quiet season weighs too much.")
+        said.append(
+            "There is less than half a year of history, so a busy or quiet season counts too much."
+        )
     if changes.get("baths") == "paired":
         said.append(
-            "Every single bath gets a second of its size behind it, which moves up at each swap;"
-            " only the second is filled afresh. Pairs that exist stay as they are."
+            "Every single bath gets a second one of the same size behind it. At each swap the "
+            "second moves up, and only it is filled fresh. Existing pairs stay as they are."
         )
     if changes.get("baths") != "single":
         said += _pairs(room, changes)
     if "solvent" in changes:
-        said.append("Parts carry in as much resin, and drip as much, as in the present solvent.")
+        said.append("Parts carry in and drip as much as with the present solvent.")
     if "recovery_percent" in changes:
         said.append(
-            "What the still gives back is as good as bought; what stays in it is waste. Filling"
-            f" and emptying it takes {STILL_MINUTES_PER_L:g} min a litre (common practice); its"
-            " price, its power and its upkeep are in the cost only as far as you enter them by"
-            " the litre. A solvent that needs a vacuum still is not got back."
+            "Recovered solvent is as good as new; what stays in the still is waste. Filling and "
+            f"emptying it takes {STILL_MINUTES_PER_L:g} min per litre (common practice). Its "
+            "price, power and upkeep only count if you enter them per litre. A solvent that "
+            "needs a vacuum still is not recovered."
         )
     if {"container_l", "container_price"} & set(changes) and most_used:
         said.append(
-            f"The container is one of {name_of(most_used)}, of which most is used; other solvents"
-            " are bought as now."
+            f"The container is for {name_of(most_used)}, the most used solvent. Other solvents "
+            "are bought as now."
         )
     if "disposal_per_drum" in changes:
         said.append(f"A drum takes {room.prices.drum_l:.0f} L, as the drums of this room do.")
     if changes.get("baths") == "paired" or float(changes.get("size_percent", 100)) != 100:
-        said.append("Tanks that would have to be bought are not in the cost.")
+        said.append("The cost does not include buying tanks.")
     if "renew_percent" in changes:
         said.append(
-            "At the limit a part of the bath is drained and filled up; each time takes as long as"
-            " a swap, and a bath's life in days or washes ends nothing."
+            "At the limit, part of the bath is drained and topped up. Each time takes as long as "
+            "a swap. A bath's life in days or washes does not end it."
         )
-    said += [f"No {name} is known here: it counts as nothing." for name in room.prices.unknown]
+    said += [f"No {name} is known here, so it counts as zero." for name in room.prices.unknown]
     said += _rest(room, weeks)
     return tuple(said)
 
@@ -102,7 +104,7 @@ def _pairs(room: Room, changes: Mapping[str, Any]) -> list[str]:
     if not seconds:
         return []
     moved = {bath.moves_up for bath in room.baths if bath.tank in seconds}
-    kept = "At a swap the clean bath moves up where this room does so."
+    kept = "At a swap the clean bath moves up if this room does so."
     if len(moved) == 1:
         kept = MOVED if True in moved else SWAPPED_ALONE
     said = [
@@ -112,15 +114,16 @@ def _pairs(room: Room, changes: Mapping[str, Any]) -> list[str]:
     rows = [n for n, bath in enumerate(room.baths) if bath.tank in seconds.values()]
     if (room.past.carry[rows] > 1).any():
         said.append(
-            "More resin came into clean baths here than that film holds: what parts bring into them"
-            " grows with what the dirty bath holds, at the rate of these weeks."
+            "More resin came into the clean baths here than that film can hold. What parts bring "
+            "in grows with the resin in the dirty bath, at the rate of these weeks."
         )
     if "limit_percent" in changes:
         said.append(
             "Clean baths of pairs keep their own limit."
             if True in moved
-            else "Clean baths of pairs keep their own limit, so another limit of the dirty ones"
-            " tells on how often the clean ones are swapped, and hardly on what leaves the pairs."
+            else "Clean baths of pairs keep their own limit. A new limit for the dirty ones "
+            "changes "
+            "how often the clean ones are swapped, but hardly changes what leaves the pairs."
         )
     return said
 
@@ -134,8 +137,8 @@ def _rest(room: Room, weeks: int) -> list[str]:
     if not found:
         return []
     return [
-        f"Everything else that the books of the last {weeks} weeks hold comes again, alike in every"
-        f" case; in a year {', '.join(found)} {unit}".rstrip()
+        f"Everything else in the books of the last {weeks} weeks repeats, the same in every case; "
+        f"in a year {', '.join(found)} {unit}".rstrip()
         + "."
     ]
 
@@ -143,8 +146,8 @@ def _rest(room: Room, weeks: int) -> list[str]:
 def _habit(room: Room) -> str:
     if room.swaps_seen < FEW_SWAPS:
         return (
-            "Swaps come on the last working day before the limit may be passed (1 chance in 10):"
-            " this room has too few of its own to tell when it swaps."
+            "Swaps fall on the last working day before the limit may be passed (1 chance in 10), "
+            "because this room has too few swaps to show when it swaps."
         )
     return f"Swaps come as close to the limit as this room's last {room.swaps_seen} did."
 
@@ -155,58 +158,59 @@ def cautions(room: Room, changes: Mapping[str, Any]) -> tuple[str, ...]:
     lowest = min((b.limit_percent for b in room.baths if not _is_second(room, b.tank)), default=0.0)
     if float(changes.get("limit_percent", 0)) > lowest:
         said.append(
-            "A higher limit leaves more resin on every part: tacky surfaces, rejects, more uncured"
-            " resin to touch. Try it on one bath and watch the rejects before the room follows."
+            "A higher limit leaves more resin on every part: tacky surfaces, rejects, more "
+            "uncured resin to touch. Try it on one bath and watch the rejects before you change "
+            "the room."
         )
     if float(changes.get("limit_percent", 0)) > USUAL_MOST_PERCENT:
         said.append(
-            "Baths are commonly changed at 8 to 15 % (common practice): beyond that nobody here can"
-            " say that parts still come out clean."
+            "Baths are usually changed at 8 to 15 % (common practice). Beyond that, nobody here "
+            "can say that parts still come out clean."
         )
     if 0 < float(changes.get("renew_percent", 0)) < 100:
-        said.append("A bath that is never emptied is never clean: parts leave with more resin.")
+        said.append("A bath that is never emptied is never clean. Parts leave with more resin.")
     solvents = {str(changes.get("solvent", bath.solvent)) for bath in room.baths}
     is_flammable = any(key not in SOLVENTS or SOLVENTS[key].is_flammable for key in solvents)
     if "recovery_percent" in changes:
         said += _of_the_still(solvents, is_flammable)
     if changes.get("solvent", "") not in ("", *(bath.solvent for bath in room.baths)):
         said.append(
-            "Another solvent: read its safety data sheet first, soak-test prints, seals, hoses and"
-            " tanks in it, and try whether parts come out clean and cure. Waste of two solvents"
-            " is not mixed, and gloves, ventilation and storage may have to change."
+            "Before you change solvent, read its safety data sheet, soak-test prints, seals, "
+            "hoses and tanks in it, and test that parts come out clean and cure. Never mix the "
+            "waste of two solvents. Gloves, ventilation and storage may have to change."
         )
     larger = changes.get("baths") == "paired" or float(changes.get("size_percent", 100)) > 100
     if is_flammable and (larger or float(changes.get("container_l", 0)) > room.prices.container_l):
-        now = "" if room.fire_l is None else f" {room.fire_l:.0f} L stand in the fire area now"
+        now = "" if room.fire_l is None else f" {room.fire_l:.0f} L are in the fire area now"
         if now and room.fire_limit_l is not None:
-            now += f", the site allows {room.fire_limit_l:.0f} L"
+            now += f", and the site allows {room.fire_limit_l:.0f} L"
         said.append(
-            f"This puts more flammable liquid into the room at a time.{now + '.' if now else ''}"
-            " Hold it against your limits for open baths and storage, your local fire code and"
-            " your insurer's terms."
+            f"This puts more flammable liquid in the room at once.{now + '.' if now else ''} "
+            "Check it against your limits for open baths and storage, your local fire code and "
+            "your insurer's terms."
         )
     return tuple(said)
 
 
 def _of_the_still(solvents: set[str], is_flammable: bool) -> list[str]:
     said = [
-        "Resin that stays in a still can set and give off heat when it is boiled dry; still"
-        " bottoms are hazardous waste. Distilling waste may itself need a permit."
+        "Resin left in a still can set and give off heat when boiled dry. Still bottoms are "
+        "hazardous waste. Distilling waste may itself need a permit."
     ]
     if is_flammable:
         said.insert(
             0,
-            "Distilling a flammable solvent is a fire, explosion and pressure hazard: only in"
-            " equipment made and approved for it, ventilated, without ignition sources, never"
-            " unattended unless its maker says so; ask the fire authority and the insurer first."
-            " Local codes and licensed practice come before any saving shown here.",
+            "Distilling a flammable solvent is a fire, explosion and pressure hazard. Do it only "
+            "in equipment made and approved for it, ventilated, away from ignition sources, and "
+            "never unattended unless its maker says so. Ask the fire authority and the insurer "
+            "first. Local codes and licensed practice come before any saving shown here.",
         )
     for key in sorted(solvents):
         known = SOLVENTS.get(key)
         if known is not None and (known.boiling_point_c or 0.0) > HARD_TO_DISTIL_C:
             said.append(
-                f"{known.name} boils at {known.boiling_point_c:.0f} °C: it is not got back without"
-                " a vacuum still, if at all."
+                f"{known.name} boils at {known.boiling_point_c:.0f} °C. It takes a vacuum still "
+                "to recover it, if it can be recovered at all."
             )
     return said
 

@@ -155,12 +155,12 @@ def _questions(state: SwapState, hand: Hand) -> list[Entry]:
 def _problems(state: SwapState, found: Reconciliation, hand: Hand) -> list[FieldError]:
     errors = []
     if state.asks:
-        errors.append(FieldError("contents", "Say first what is in the tank now."))
+        errors.append(FieldError("contents", "First say what is in the tank now."))
     if state.open_required:
         titles = ", ".join(f"“{step.title}”" for step in state.open_required)
         errors.append(FieldError("steps", f"Still open: {titles}."))
     elif found.needs_note and not hand.note.strip():
-        message = "The difference is past the tolerance: say in the note where it may have gone."
+        message = "The difference is past the tolerance. Say in the note where it may have gone."
         errors.append(FieldError("note", message))
     if state.started_at is not None and hand.at < state.started_at:
         errors.append(FieldError("at", "This swap began later."))

@@ -97,7 +97,7 @@ def say(
             raise Conflict(_answered(session, row.id, state))
         asked = asked_of(session, row.id, state)
         if not asked:
-            raise Conflict("Nothing was drained or filled in this swap: its bath is as before.")
+            raise Conflict("Nothing was drained or filled in this swap. Its bath is as before.")
         said = {one.tank: one for one in answers}
         missing = [one for one in asked if one.tank not in said]
         if missing:
@@ -193,7 +193,9 @@ def _problems(asked: Asked, said: Answer) -> list[FieldError]:
     if said.found == NEW and not asked.is_filled:
         message = f"{asked.name} is not filled yet."
     elif said.found == AS_BEFORE and asked.is_filled:
-        message = f"{asked.name} is filled by the steps: undo the fill if it did not happen."
+        message = (
+            f"{asked.name} is filled according to the steps. If that did not happen, undo the fill."
+        )
     elif said.found == PARTLY:
         name, message = f"{asked.prefix}left_l", _no_part(asked, said.left_l)
     return [FieldError(name, message)] if message else []
@@ -204,9 +206,9 @@ def _no_part(asked: Asked, left_l: float | None) -> str:
     if left_l is None:
         return f"Say how many litres are in {asked.name}."
     if left_l > asked.capacity_l * MOST_OF_CAPACITY:
-        return "This is more than the tank holds to its upper mark."
+        return "This is more than the tank holds up to its upper mark."
     if asked.is_filled and left_l > asked.stands.litres + LEAST_POUR_L:
-        return "This is more than its steps say: undo the fill, and enter what was filled."
+        return "This is more than its steps say. Undo the fill and enter what was filled."
     return ""
 
 
@@ -222,8 +224,8 @@ def _doubt(row: RoomRow, asked: Asked, said: Answer, tolerance_percent: float) -
     where = f"stand in {asked.drums}" if asked.drums else "were taken out"
     if said.found == AS_BEFORE:
         return (
-            f"{words(asked.out_l)} of {asked.name} {where} by the steps of this swap. If nothing "
-            "was taken out, go back and undo that step. If it is full all the same, store it."
+            f"{words(asked.out_l)} of {asked.name} {where} in the steps of this swap. If nothing "
+            "was taken out, go back and undo that step. If it is still full, store it."
         )
     left_l, tolerance_l = _left_l(asked, said), tolerance_percent / 100 * asked.capacity_l
     if asked.is_filled:
@@ -234,10 +236,11 @@ def _doubt(row: RoomRow, asked: Asked, said: Answer, tolerance_percent: float) -
         return ""
     if asked.is_filled:
         return (
-            f"{words(asked.stands.litres)} are in {asked.name} by the steps of this swap, and you "
-            f"say {words(left_l)}. Is it so? Enter what went into a drum on the drum's page."
+            f"{words(asked.stands.litres)} should be in {asked.name} after the steps of this "
+            f"swap, but you say {words(left_l)}. Is that right? Enter what went into a drum on "
+            "the drum's page."
         )
     return (
         f"{asked.name} held about {words(asked.before_l)}, and {words(asked.out_l)} {where}: that "
-        f"{rest} about {words(expected_l)}, and you say {words(left_l)}. Is it so?"
+        f"{rest} about {words(expected_l)}, but you say {words(left_l)}. Is that right?"
     )

@@ -99,7 +99,7 @@ def undo(
         assert row.id is not None
         tick = under_way(session, row.id, key).tick(step)
         if tick is None:
-            raise Conflict("This step is not done, or was taken back already.")
+            raise Conflict("This step is not done, or has already been taken back.")
         return withdrawals(session, row.id, [tick.id, *tick.wrote], hand)
 
     return door.enter(
@@ -136,7 +136,7 @@ def _clean_bath(session: Session, room_id: int, dirty: TankRow, key: str) -> Tan
     if dirty.pair != key:
         raise FieldErrors([FieldError("from_tank", f"{clean.name} is not its clean bath.")])
     if clean.solvent != dirty.solvent:
-        message = f"{clean.name} holds another solvent: do not move it here."
+        message = f"{clean.name} holds another solvent. Do not move it here."
         raise FieldErrors([FieldError("from_tank", message)])
     return clean
 
@@ -149,7 +149,7 @@ def _refuse_second(session: Session, room_id: int, tank: TankRow) -> None:
         raise Conflict(f"A swap of {tank.name} is under way, started by {state.started_by}.")
     held: HoldState | None = thing(session, room_id, HOLD, tank.key)
     if held is not None and held.asks_contents:
-        raise Conflict(f"Say first what is in {tank.name}: its last swap stopped on the way.")
+        raise Conflict(f"First say what is in {tank.name}. Its last swap stopped part-way.")
 
 
 def _new_key(session: Session, room_id: int, tank: str, now: datetime) -> str:

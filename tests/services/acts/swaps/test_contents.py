@@ -99,7 +99,7 @@ def test_a_swap_given_up_without_an_answer_holds_the_tank_until_it_is_given(stor
     assert level(store) == pytest.approx(0.8, abs=NEAR)
     assert "held" in refused(store, Wash(at=LATER, tank="t1", resin="slate", parts=3))["tank"]
     top_up = refused(store, TopUp(at=LATER, tank="t1", volume_l=5))
-    assert "Nobody said what is in the tank" in top_up["tank"]
+    assert "Nobody has said what is in the tank" in top_up["tank"]
     with pytest.raises(Conflict, match="Say first what is in T1"):
         swapping.start(store, ROOM, "t1", None, run.hand(), NOW)
     say(run, Answer("t1", "partly", 1.5), is_sure=True)
@@ -247,7 +247,7 @@ def test_a_pause_that_nobody_can_answer_holds_tank_and_swap(store: Store) -> Non
     run = drained(store)
     say(run, Answer("t1", "asked"))
     assert hold(store).asks_contents
-    assert "Say first what is in the tank" in run.refused("rinse", rinse_l=1)["gate"]
+    assert "First say what is in the tank" in run.refused("rinse", rinse_l=1)["gate"]
     say(run, Answer("t1", "empty"))
     run.tick("rinse", rinse_l=0)
     assert not hold(store).is_held

@@ -1,0 +1,153 @@
+"""Every sentence that people read sounds like a shift lead (docs/words.md, banned.py).
+
+Read are the words of templates and all text of the program that is longer than a name. Rules and
+reasons that only programs and developers see are text as well, and kept to the same words.
+"""
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from app.domain.roomlog.kinds import KINDS
+from tests.contracts.banned import BANNED
+
+ROOT = Path(__file__).parent.parent.parent
+SOURCES = sorted(
+    path.relative_to(ROOT).as_posix()
+    for folder, kind in (("app", "*.py"), ("templates", "*.html"), ("static/js", "*.js"))
+    for path in (ROOT / folder).rglob(kind)
+    if not {"vendor", "migrations"} & set(path.parts)
+)
+NOT_READ = {
+    "the names of rules, which tests and modules ask by": "is told in litres|is not corrected",
+}
+HOLE = "\x00"  # stands for a value that is filled in
+CUT = "\x01"  # between pieces that do not follow each other
+MARKUP = re.compile(r"<(?:\"[^\"]*\"|'[^']*'|[^<>\"'])*>", re.DOTALL)
+JINJA = re.compile(r"\{#.*?#\}|\{%.*?%\}|\{\{.*?\}\}", re.DOTALL)
+QUOTED = re.compile(r"\"((?:[^\"\\\n]|\\.)*)\"|'((?:[^'\\\n]|\\.)*)'|`((?:[^`\\]|\\.)*)`")
+SPOKEN = re.compile(r"aria-label|title|placeholder|alt|data-\w+")
+
+
+def words_of_python(source: str) -> Iterator[tuple[int, str]]:
+    """Each text with its line, values as holes; no docstring, no statement for the database."""
+    tree = ast.parse(source)
+    inside = {
+        id(part)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.JoinedStr | ast.Expr)
+        for part in (node.values if isinstance(node, ast.JoinedStr) else [node.value])
+    }
+    for node in ast.walk(tree):
+        text = ""
+        if isinstance(node, ast.JoinedStr):
+            text = "".join(
+                str(part.value) if isinstance(part, ast.Constant) else HOLE for part in node.values
+            )
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+            text = "" if id(node) in inside else node.value
+        if len(text.split()) > 2 and not re.match(r"\s*(select|with|insert|pragma)\b", text, re.I):
+            yield getattr(node, "lineno", 0), re.sub(r"\{[^{}]*\}", HOLE, text)
+
+
+def words_of_markup(source: str) -> Iterator[tuple[int, str]]:
+    """What stands between tags, in attributes that are read aloud, and in texts inside Jinja."""
+    for part in JINJA.finditer(source):
+        if not part.group().startswith("{#"):
+            yield from _quoted(part.group(), source.count("\n", 0, part.start()) + 1)
+    plain = JINJA.sub(
+        lambda part: (HOLE if part.group()[1] == "{" else CUT) + "\n" * part.group().count("\n"),
+        source,
+    )
+    for tag in MARKUP.finditer(plain):
+        line = plain.count("\n", 0, tag.start()) + 1
+        for name, text in re.findall(r"([\w-]+)=\"([^\"]*)\"", tag.group()):
+            if SPOKEN.fullmatch(name):
+                yield line, text
+    filled = re.sub(r"<span[^<>]*></span>", HOLE, plain)
+    inline = re.sub(r"</?(?:a|b|strong|em|small|span|code)\b[^<>]*>", "", filled)
+    for line, text in enumerate(MARKUP.sub(CUT, inline).split("\n"), 1):
+        yield from ((line, piece) for piece in text.split(CUT) if piece.strip())
+
+
+def _quoted(source: str, line: int) -> Iterator[tuple[int, str]]:
+    for found in QUOTED.finditer(source):
+        text = next(filter(None, found.groups()), "")
+        if " " in text.strip():
+            yield line + source.count("\n", 0, found.start()), re.sub(r"\$\{[^}]*\}", HOLE, text)
+
+
+def words_of(name: str) -> Iterator[tuple[int, str]]:
+    """All that people may read of one source."""
+    source = (ROOT / name).read_text(encoding="utf-8")
+    if name.endswith(".py"):
+        return words_of_python(source)
+    return words_of_markup(source) if name.endswith(".html") else _quoted(source, 1)
+
+
+def faults_of(text: str) -> Iterator[str]:
+    """What is wrong with one text."""
+    shown = text.replace(HOLE, "…")
+    for pattern, instead in BANNED:
+        if found := re.search(pattern, shown, re.IGNORECASE):
+            yield f"“{found.group()}”: {instead}"
+    for sentence in re.split(r"(?<=[.!?])\s|\n", shown):
+        if len(re.findall(r"(?<=[^\s…]): (?=\w)", sentence)) > 1:
+            yield f"two colons in one sentence: {sentence.strip()}"
+    if re.search(r"\w +[.,;:](?=\s|$)", shown):
+        yield "a space before a stop"
+
+
+@pytest.mark.parametrize("name", SOURCES)
+def test_its_sentences_are_ones_that_a_shift_lead_would_say(name: str) -> None:
+    allowed = re.compile("|".join(NOT_READ.values()))
+    faults = [
+        f"{name}:{line}: {fault}: {text.strip()[:90]}"
+        for line, text in words_of(name)
+        for fault in faults_of(allowed.sub("", text))
+    ]
+    assert not faults, "\n".join(faults)
+
+
+@pytest.mark.parametrize(
+    "text, fault",
+    [
+        ("A reading is held against the log.", "“is held against”: compare with"),
+        (
+            "First shortage: Alder: drums.",
+            "two colons in one sentence: First shortage: Alder: drums.",
+        ),
+        ("Take a reading .", "a space before a stop"),
+        ("Take a reading at 07:40: the bath is fresh.", ""),
+        ("Nothing was stored. Enter the day.", ""),
+    ],
+)
+def test_a_fault_is_seen(text: str, fault: str) -> None:
+    assert list(faults_of(text)) == ([fault] if fault else [])
+
+
+def test_words_are_found_wherever_they_hide() -> None:
+    page = (
+        '<p class="so much">Say <b>first</b>.</p>\n'
+        '<i aria-label="all the same">{{ "x" ~ f("fetched here") }}'
+    )
+    assert {text for _, text in words_of_markup(page)} >= {
+        "Say first.",
+        "all the same",
+        "fetched here",
+    }
+    code = '"""held against"""\nx = f"{a} is told of {b}"\ny = ("one two "\n"three")\n'
+    assert list(words_of_python(code)) == [(2, "\0 is told of \0"), (3, "one two three")]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_labels_and_help_of_a_kind_have_no_stray_spaces(kind: str) -> None:
+    way = KINDS[kind].reached
+    shown = [KINDS[kind].summary, *(v for v in vars(way).values() if isinstance(v, str))]
+    for spec in KINDS[kind].specs().values():
+        shown += [spec.label, spec.help]
+    for text in shown:
+        assert text == " ".join(text.split()), repr(text)

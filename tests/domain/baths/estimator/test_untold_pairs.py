@@ -1,0 +1,184 @@
+"""Pairs that the log alone tells of, several dirty baths before one clean one, and late rinses.
+
+The masses of two still baths in the limit of small loads are those of test_pairs; here the question
+is only which entry is a rinse, so an invented room says what is right.
+"""
+
+import numpy as np
+import pytest
+
+from app.domain.baths.estimator import RoomFilter
+from app.domain.errors import FieldErrors
+from app.domain.roomlog import kinds
+from app.domain.roomlog.lines import parse_entry
+from tests.domain.baths.estimator.logs import Log, after
+
+MANY = 24
+
+
+def two(**values: object) -> Log:
+    """Two tanks of which nobody has said that they are a pair."""
+    log = Log(limit_percent=60.0, **values)
+    log.tank(0, tank="birch", name="Birch", limit_percent=60.0)
+    return log
+
+
+def sizes(count: int, seed: int = 3) -> list[float]:
+    return [float(x) for x in np.random.default_rng(seed).uniform(800, 3000, count).round()]
+
+
+def residue(log: Log, days: float, percent: float, tank: str) -> None:
+    values = {"sample_g": 10.0, "residue_g": percent / 10}
+    log.at_tank(kinds.Reading, days, tank=tank, method="residue", values=values)
+
+
+def worked(log: Log, first: float, loads: list[float], gap: float = 0.01) -> None:
+    """Every load in Alder and, `gap` days later, in Birch: four a day."""
+    for i, area_cm2 in enumerate(loads):
+        log.wash(first + i / 4, area_cm2)
+        log.wash(first + i / 4 + gap, area_cm2, tank="birch")
+
+
+def found(*, reads_percent: float = 0.05) -> Log:
+    """A room in which each load is logged in both baths; Birch reads clean, and work goes on."""
+    log = two()
+    worked(log, 0, sizes(MANY))
+    residue(log, 7, reads_percent, "birch")
+    residue(log, 7.5, reads_percent, "birch")
+    worked(log, 8, sizes(4, 9))
+    return log
+
+
+def test_loads_that_follow_and_a_clean_reading_tell_of_a_pair() -> None:
+    log = found()
+    belief = log.room.belief("birch", after(9))
+    assert "pair_untold" in belief.flags
+    assert belief.said is not None
+    assert (belief.said.name, belief.said.other_tank) == ("pair_untold", "alder")
+    assert belief.mean_percent == pytest.approx(0.05, abs=0.05)
+    assert log.wash(10, 1234.0).resin_in_g > 5 * _rinse_g(log, 10.01, 1234.0)
+
+
+def _rinse_g(log: Log, days: float, area_cm2: float) -> float:
+    return log.wash(days, area_cm2, tank="birch").resin_in_g
+
+
+def test_loads_that_follow_alone_do_not_make_a_bath_clean() -> None:
+    # One job shared out between two baths looks the same: no resin is left out before a reading.
+    log = two()
+    worked(log, 0, sizes(60))
+    assert "pair_untold" not in log.room.belief("birch", after(20)).flags
+    both = [log.percent(20, tank) for tank in ("alder", "birch")]
+    assert both[1] == pytest.approx(both[0], rel=0.05)
+
+
+def test_readings_that_show_the_resin_of_washes_keep_them_washes() -> None:
+    log = two()
+    worked(log, 0, sizes(MANY))
+    residue(log, 7, log.percent(7), "birch")
+    residue(log, 7.5, log.percent(7.5), "birch")
+    worked(log, 8, sizes(12, 9))
+    assert "pair_untold" not in log.room.belief("birch", after(12)).flags
+    assert log.percent(12, "birch") == pytest.approx(log.percent(12), rel=0.2)
+
+
+def test_what_was_taken_for_rinses_counts_as_washes_again_once_readings_show_it() -> None:
+    log = found()
+    before = log.percent(10)
+    for i in range(8):
+        worked(log, 10 + 2 * i, sizes(8, 20 + i))
+        day = 11.9 + 2 * i
+        residue(log, day, 0.05 + log.percent(day) - before, "birch")
+    assert "pair_untold" not in log.room.belief("birch", after(26)).flags
+    assert log.percent(26, "birch") == pytest.approx(0.05 + log.percent(26) - before, abs=0.3)
+    alone = log.wash(27, 1500.0).resin_in_g
+    assert _rinse_g(log, 27.01, 1500.0) == pytest.approx(alone, rel=0.3)
+
+
+def test_equal_counts_in_two_baths_are_no_pair() -> None:
+    log = two()
+    for i in range(60):
+        log.at_tank(kinds.Wash, i / 4, resin="slate", parts=10)
+        log.at_tank(kinds.Wash, i / 4 + 0.02, tank="birch", resin="slate", parts=10)
+    for day in (3, 6, 9, 12):
+        residue(log, day + 0.9, log.percent(day + 0.9), "birch")
+    assert "pair_untold" not in log.room.belief("birch", after(15)).flags
+
+
+def test_somebody_who_leaves_it_is_believed() -> None:
+    log = found()
+    log.add(kinds.ExplanationDismissed, 10, tank="birch", explanation="pair_untold", by="Wren")
+    worked(log, 10.5, sizes(12, 5))
+    assert "pair_untold" not in log.room.belief("birch", after(14)).flags
+    assert _rinse_g(log, 14.01, 1500.0) == pytest.approx(log.wash(15, 1500.0).resin_in_g, rel=0.1)
+
+
+def test_a_pair_is_told_later_and_taken_back() -> None:
+    log = two()
+    log.add(kinds.TankChange, 1, tank="alder", pair="birch")
+    log.wash(2, 2000.0)
+    rinse_g = _rinse_g(log, 2.01, 2000.0)
+    log.add(kinds.TankChange, 3, tank="alder", is_unpaired=True)
+    wash_g = log.wash(4, 2000.0).resin_in_g
+    assert rinse_g < 0.1 * wash_g
+    assert _rinse_g(log, 4.01, 2000.0) == pytest.approx(wash_g, rel=0.05)
+
+
+@pytest.mark.parametrize("values", [{"pair": "alder"}, {"pair": "birch", "is_unpaired": True}])
+def test_a_pair_that_cannot_be_is_refused_beside_its_field(values: dict[str, object]) -> None:
+    line = {"kind": "tank_change", "at": after(1).isoformat(), "tank": "alder", **values}
+    with pytest.raises(FieldErrors):
+        parse_entry(line)
+
+
+def three(told: bool = True) -> Log:
+    """Alder and Birch before one clean bath, Cedar."""
+    clean = {"pair": "cedar"} if told else {}
+    log = Log(limit_percent=60.0, **clean)
+    log.tank(0, tank="birch", name="Birch", limit_percent=60.0, **clean)
+    log.tank(0, tank="cedar", name="Cedar", limit_percent=60.0)
+    return log
+
+
+def test_two_dirty_baths_share_a_clean_one() -> None:
+    log = three()
+    for i, area_cm2 in enumerate(sizes(40)):
+        dirty = ("alder", "birch")[i % 2]
+        log.wash(i / 8, area_cm2, tank=dirty)
+        log.wash(i / 8 + 0.01, area_cm2, tank="cedar")
+    assert log.percent(5, "cedar") < 0.05 * log.percent(5)
+
+
+def test_each_rinse_brings_the_film_of_the_bath_it_came_from() -> None:
+    def rinsed_after(dirty: str) -> float:
+        log = three()
+        for i in range(40):
+            log.wash(i / 8, 3000.0)  # Alder alone fills up
+        log.wash(6, 2000.0, tank=dirty)
+        return log.wash(6.01, 2000.0, tank="cedar").resin_in_g
+
+    assert rinsed_after("alder") > 5 * rinsed_after("birch")
+
+
+@pytest.mark.parametrize("hours, is_rinse", [(3, True), (13, True), (30, False)])
+def test_a_told_pair_is_rinsed_until_the_end_of_the_shift(hours: float, is_rinse: bool) -> None:
+    log = Log(limit_percent=60.0, pair="birch")
+    log.tank(0, tank="birch", name="Birch", limit_percent=60.0)
+    for day in range(12):  # so many alone that a wash without a first stage counts as one
+        log.wash(day, 900.0, tank="birch")
+    washed_g = log.wash(13, 2000.0).resin_in_g
+    later_g = _rinse_g(log, 13 + hours / 24, 2000.0)
+    assert (later_g < 0.2 * washed_g) is is_rinse
+
+
+def test_what_is_kept_of_untold_pairs_is_the_same_from_a_checkpoint() -> None:
+    log = two()
+    worked(log, 0, sizes(MANY))
+    residue(log, 7, 0.05, "birch")
+    twin = RoomFilter.from_bytes(log.room.to_bytes())
+    for room in (log.room, twin):
+        for i, area_cm2 in enumerate(sizes(8, 9)):
+            at = after(8 + i / 4), after(8.01 + i / 4)
+            room.apply(kinds.Wash(at=at[0], tank="alder", resin="slate", area_cm2=area_cm2))
+            room.apply(kinds.Wash(at=at[1], tank="birch", resin="slate", area_cm2=area_cm2))
+    assert twin.to_bytes() == log.room.to_bytes()
