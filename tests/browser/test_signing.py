@@ -80,6 +80,7 @@ def test_each_chooses_a_pin_of_their_own(
     tablet.goto(f"{site.url}/rooms/{ROOM}")
     look(tablet)
     tile(tablet, name).tap()
+    expect(tablet.get_by_role("heading", level=1)).to_have_text(name)
     look(tablet)
     touch_pin(tablet, first)
     expect(tablet.get_by_role("heading", level=1)).to_have_text("Your PIN")
@@ -92,7 +93,7 @@ def test_each_chooses_a_pin_of_their_own(
 
 
 def test_a_tile_and_a_pin_in_a_few_touches_and_quick_switch(
-    tablet: Any, site: RunningServer
+    tablet: Any, site: RunningServer, console_errors: list[str]
 ) -> None:
     tablet.goto(f"{site.url}/rooms/{ROOM}")
     tile(tablet, "Kim").tap()
@@ -103,10 +104,13 @@ def test_a_tile_and_a_pin_in_a_few_touches_and_quick_switch(
     touch_pin(tablet, "0000")
     expect(tablet.get_by_role("alert").first).to_have_text("This is not the one. Try again.")
     look(tablet)
+    assert all("422" in one for one in console_errors)
+    console_errors.clear()
     touch_pin(tablet, PINS["Kim"])
     expect(tablet.locator("a.who")).to_have_text("Kim")
     assert tablet.url == f"{site.url}/rooms/{ROOM}"
     tablet.locator("a.who").tap()
+    expect(tablet.get_by_role("heading", name="Who is here?")).to_be_visible()
     look(tablet)
     tile(tablet, "Lee").tap()
     touch_pin(tablet, PINS["Lee"])
@@ -123,7 +127,7 @@ def test_without_a_script_the_pin_is_typed(new_page: Any, site: RunningServer) -
 
 
 def test_what_was_typed_when_a_session_ended_is_offered_again(
-    new_page: Any, site: RunningServer
+    new_page: Any, site: RunningServer, console_errors: list[str]
 ) -> None:
     """Without a script, as on a tablet whose script failed; with one the page keeps its form."""
     plain = new_page(viewport=STANDING, java_script_enabled=False)
@@ -131,13 +135,26 @@ def test_what_was_typed_when_a_session_ended_is_offered_again(
     tile(plain, "Kim").click()
     plain.get_by_label("PIN").fill(PINS["Kim"])
     plain.get_by_role("button", name="Sign in").click()
-    plain.get_by_label("What is not right").fill("Cracked lid")
+    plain.get_by_label("What is ").first.fill("Cracked lid")
     plain.context.clear_cookies(name="sign_in")
     plain.get_by_role("button", name="Hold").first.click()
     expect(plain.locator(".lead")).to_contain_text("What you typed is kept")
+    assert all("401" in one for one in console_errors)
+    console_errors.clear()
     tile(plain, "Kim").click()
     plain.get_by_label("PIN").fill(PINS["Kim"])
     plain.get_by_role("button", name="Sign in").click()
     expect(plain.locator("main")).to_contain_text("Cracked lid")
     plain.get_by_role("button", name="Send it as Kim").click()
     expect(plain.locator("body")).to_contain_text("Held")
+
+
+def test_a_manager_signs_in_with_the_enter_key(page: Any, site: RunningServer) -> None:
+    page.goto(f"{site.url}/people")
+    tile(page, "Ada").click()
+    page.get_by_label("Password").fill(PASSWORD)
+    page.keyboard.press("Enter")
+    expect(page.locator("a.who")).to_have_text("Ada")
+    assert page.url == f"{site.url}/people"
+    page.locator(".people-list summary").nth(1).click()
+    look(page)
