@@ -10,7 +10,7 @@ from urllib.parse import unquote
 from starlette.requests import Request
 from starlette.responses import Response
 
-from app.domain.errors import TooSoon
+from app.domain.errors import Conflict, TooSoon
 from app.domain.people.actors import Actor
 from app.services.people.signing import confirms, has_account
 from app.services.signatures import AGREEING
@@ -30,11 +30,14 @@ class Interrupted(Exception):
         self.answer = answer
 
 
-async def own_word(request: Request, typed: dict[str, str]) -> dict[str, str]:
+async def own_word(
+    request: Request, typed: dict[str, str], *, has_files: bool = False
+) -> dict[str, str]:
     """What was typed, as the signed-in person's word; as it is where nobody signs in.
 
     Raises:
         Interrupted: it bears another name, or somebody who is named has not confirmed it.
+        Conflict: it bears another name, and files came along, which no page can carry on.
     """
     pins = {field: typed.pop(PIN_OF + field, None) for field in AGREEING}
     actor = acting()
@@ -43,6 +46,11 @@ async def own_word(request: Request, typed: dict[str, str]) -> dict[str, str]:
     touched_by = unquote(request.headers.get(TOUCHED_BY, ""))  # of what waited on the tablet
     was = typed.get("by", "").strip() or touched_by.strip()
     if was and was != actor.name:
+        if has_files:
+            raise Conflict(
+                f"You are signed in as {actor.name}. {was[:80]} filled this in: they sign in and "
+                "send it. Nothing was stored."
+            )
         mine = {**typed, "by": actor.name}
         raise Interrupted(
             await asyncio.to_thread(renamed_page, request, mine, was[:80], actor.name)

@@ -260,6 +260,30 @@ def test_nobody_enters_anything_under_another_name(site: Site) -> None:
     assert [one["by"] for one in _entries(site, kind="wash")] == ["Kim"]
 
 
+def test_what_waited_on_the_tablet_is_sent_by_whoever_filled_it_in(site: Site) -> None:
+    """It says by whom it was touched; somebody else who signs in meanwhile does not sign for it."""
+    tablet = site.browser("Kim")
+    waited = {"X-Sent-By": "outbox", "X-Touched-By": "Lee"}
+    asked = tablet.post(WASH, data=A_WASH, headers=waited)
+    assert asked.status_code == 422
+    assert "This was filled in as Lee." in asked.text
+    assert _entries(site, kind="wash") == []
+    site.sign_in(tablet, "Lee")
+    assert tablet.post(WASH, data=A_WASH, headers=waited).status_code in (200, 303)
+    assert [one["by"] for one in _entries(site, kind="wash")] == ["Lee"]
+
+
+def test_a_form_with_files_is_sent_by_whoever_filled_it_in(site: Site) -> None:
+    tablet = site.browser("Kim")
+    answer = tablet.post(
+        f"{ROOM_PAGE}/tanks/t1/swap/steps/look/tick",
+        data={"by": "Lee", "submission": "tick"},
+        files={"file_photo": ("photo.jpg", b"no photo", "image/jpeg")},
+    )
+    assert answer.status_code == 409
+    assert "Lee filled this in" in answer.text
+
+
 def test_the_form_says_whose_word_it_is_instead_of_asking(site: Site) -> None:
     page = site.browser("Kim").get(f"{ROOM_PAGE}/tanks/t1/hold").text
     assert '<input type="hidden" name="by" value="Kim">' in page
