@@ -190,7 +190,8 @@ def _signing_in(settings: Settings, database: Path | None) -> Finding:
         return Finding("Sign-in", True, words)
     if not managers:
         return Finding("Sign-in", True, "On; the next start shows a code for the first manager.")
-    return Finding("Sign-in", True, f"On, looked after by {managers} managers.")
+    several = "" if managers == 1 else "s"
+    return Finding("Sign-in", True, f"On, looked after by {managers} manager{several}.")
 
 
 _HAS_ACCOUNTS = "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'account'"

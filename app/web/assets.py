@@ -27,7 +27,7 @@ SHEETS = (
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
     "theme", "servertime", "once", "menu", "keypad", "outbox", "courier", "sending", "waiting",
-    "connection", "upload", "photos", "pin",
+    "connection", "upload", "photos", "pin", "idle",
 )  # fmt: skip
 VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 MEDIA_TYPES = {

@@ -149,6 +149,24 @@ def test_what_was_typed_when_a_session_ended_is_offered_again(
     expect(plain.locator("body")).to_contain_text("Held")
 
 
+def test_a_tablet_that_is_left_alone_shows_the_tiles_unless_somebody_is_typing(
+    tablet: Any, site: RunningServer
+) -> None:
+    tablet.clock.install()
+    tablet.goto(f"{site.url}/rooms/{ROOM}/tanks/t1")
+    tile(tablet, "Kim").tap()
+    touch_pin(tablet, PINS["Kim"])
+    expect(tablet.locator("a.who")).to_have_text("Kim")
+    tablet.clock.fast_forward("29:00")
+    expect(tablet.locator("a.who")).to_have_text("Kim")
+    tablet.clock.fast_forward("01:10")
+    expect(tablet.get_by_role("heading", level=1)).to_have_text("Who is here?")
+    tablet.goto(f"{site.url}/rooms/{ROOM}/tanks/t2/hold")
+    tablet.get_by_label("What is ").first.fill("Cracked lid")
+    tablet.clock.fast_forward("40:00")
+    expect(tablet.get_by_label("What is ").first).to_have_value("Cracked lid")
+
+
 def test_a_manager_signs_in_with_the_enter_key(page: Any, site: RunningServer) -> None:
     page.goto(f"{site.url}/people")
     tile(page, "Ada").click()

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import pytest
 from fastapi.routing import APIRoute
@@ -99,6 +100,22 @@ def test_an_address_that_the_table_does_not_name_is_refused_to_everybody(
 ) -> None:
     monkeypatch.delitem(ADDRESSES, "GET /rooms")  # type: ignore[arg-type]
     assert site.browser("Wren").get("/rooms").status_code == 403
+
+
+def test_the_guide_names_tests_that_are_there() -> None:
+    root = Path(__file__).parents[3]
+    guide = (root / "docs/people.md").read_text("utf-8")
+    named = set(re.findall(r"`(test_\w+)`", guide))
+    files = set(re.findall(r"`(tests/[\w/.]+)`", guide))
+    there = {
+        name
+        for folder in ("web", "domain", "services")
+        for path in (root / "tests" / folder / "people").glob("test_*.py")
+        for name in re.findall(r"^def (test_\w+)", path.read_text("utf-8"), re.MULTILINE)
+    }
+    assert len(named) > 15
+    assert named <= there, named - there
+    assert all((root / name).exists() for name in files)
 
 
 def test_a_screen_only_reads() -> None:
