@@ -24,7 +24,7 @@ from app.store.sessions import reading
 from app.web.people.sessions import SignIn
 
 OPEN_TO_ALL = (
-    "WARNING: sign-in is off, and other machines are let in: anybody in the network can act as "
+    "WARNING: sign-in is off, and other machines are let in. Anybody in the network can act as "
     "anybody, a lead too. Start with --sign-in on, or listen on 127.0.0.1 only."
 )
 

@@ -113,7 +113,7 @@ def test_the_guide_names_tests_that_are_there() -> None:
         for path in (root / "tests" / folder / "people").glob("test_*.py")
         for name in re.findall(r"^def (test_\w+)", path.read_text("utf-8"), re.MULTILINE)
     }
-    assert len(named) > 15
+    assert len(named) > 10
     assert named <= there, named - there
     assert all((root / name).exists() for name in files)
 
