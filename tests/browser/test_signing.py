@@ -89,7 +89,7 @@ def test_each_chooses_a_pin_of_their_own(
     tablet.get_by_label("The new one", exact=True).fill(PINS[name])
     tablet.get_by_label("The new one again").fill(PINS[name])
     tablet.get_by_role("button", name="Change it").tap()
-    expect(tablet.locator("a.who")).to_have_text(name)
+    expect(tablet.locator("a.who")).to_contain_text(name)
 
 
 def test_a_tile_and_a_pin_in_a_few_touches_and_quick_switch(
@@ -107,14 +107,14 @@ def test_a_tile_and_a_pin_in_a_few_touches_and_quick_switch(
     assert all("422" in one for one in console_errors)
     console_errors.clear()
     touch_pin(tablet, PINS["Kim"])
-    expect(tablet.locator("a.who")).to_have_text("Kim")
+    expect(tablet.locator("a.who")).to_contain_text("Kim")
     assert tablet.url == f"{site.url}/rooms/{ROOM}"
     tablet.locator("a.who").tap()
     expect(tablet.get_by_role("heading", name="Who is here?")).to_be_visible()
     look(tablet)
     tile(tablet, "Lee").tap()
     touch_pin(tablet, PINS["Lee"])
-    expect(tablet.locator("a.who")).to_have_text("Lee")
+    expect(tablet.locator("a.who")).to_contain_text("Lee")
 
 
 def test_without_a_script_the_pin_is_typed(new_page: Any, site: RunningServer) -> None:
@@ -123,7 +123,7 @@ def test_without_a_script_the_pin_is_typed(new_page: Any, site: RunningServer) -
     tile(plain, "Kim").click()
     plain.get_by_label("PIN").fill(PINS["Kim"])
     plain.get_by_role("button", name="Sign in").click()
-    expect(plain.locator("a.who")).to_have_text("Kim")
+    expect(plain.locator("a.who")).to_contain_text("Kim")
 
 
 def test_what_was_typed_when_a_session_ended_is_offered_again(
@@ -156,9 +156,9 @@ def test_a_tablet_that_is_left_alone_shows_the_tiles_unless_somebody_is_typing(
     tablet.goto(f"{site.url}/rooms/{ROOM}/tanks/t1")
     tile(tablet, "Kim").tap()
     touch_pin(tablet, PINS["Kim"])
-    expect(tablet.locator("a.who")).to_have_text("Kim")
+    expect(tablet.locator("a.who")).to_contain_text("Kim")
     tablet.clock.fast_forward("29:00")
-    expect(tablet.locator("a.who")).to_have_text("Kim")
+    expect(tablet.locator("a.who")).to_contain_text("Kim")
     tablet.clock.fast_forward("01:10")
     expect(tablet.get_by_role("heading", level=1)).to_have_text("Who is here?")
     tablet.goto(f"{site.url}/rooms/{ROOM}/tanks/t2/hold")
@@ -172,7 +172,7 @@ def test_a_manager_signs_in_with_the_enter_key(page: Any, site: RunningServer) -
     tile(page, "Ada").click()
     page.get_by_label("Password").fill(PASSWORD)
     page.keyboard.press("Enter")
-    expect(page.locator("a.who")).to_have_text("Ada")
+    expect(page.locator("a.who")).to_contain_text("Ada")
     assert page.url == f"{site.url}/people"
     page.locator(".people-list summary").nth(1).click()
     look(page)

@@ -81,6 +81,7 @@ _ADDRESSES: Mapping[str, str] = {
         GET /
         GET /rooms/{room}
         GET /rooms/{room}/live
+        GET /rooms/{room}/wall
         GET /rooms/{room}/tanks/new
         GET /rooms/{room}/tanks/{tank}
         GET /rooms/{room}/tanks/{tank}/settings
@@ -193,6 +194,7 @@ _ADDRESSES: Mapping[str, str] = {
         GET /api/v1/rooms/{room}/books/{thing_name}/{key}
         GET /api/v1/rooms/{room}/plan
         GET /api/v1/rooms/{room}/storage
+        GET /api/v1/rooms/{room}/cure-times/{resin}
         GET /api/v1/rooms/{room}/litres
         GET /api/v1/rooms/{room}/litres/postings
         GET /api/v1/rooms/{room}/imports
@@ -219,6 +221,8 @@ _ADDRESSES: Mapping[str, str] = {
         GET /api/v1/rooms/{room}/export
     """,
     LOG: """
+        POST /rooms/{room}/tanks/{tank}
+        POST /rooms/{room}/inspections/{inspection}/parts/{component}/touched
         POST /rooms/{room}/tanks/{tank}/swap/start
         POST /rooms/{room}/tanks/{tank}/swap/steps/{step}/tick
         POST /rooms/{room}/tanks/{tank}/swap/steps/{step}/undo

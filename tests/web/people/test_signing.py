@@ -46,7 +46,7 @@ def test_a_tile_and_a_pin_lead_back_to_the_page_that_was_asked_for(site: Site) -
     assert 'name="secret"' in keys.text
     done = site.sign_in(tablet, "Kim", back=ROOM_PAGE)
     assert (done.status_code, done.headers["location"]) == (303, ROOM_PAGE)
-    assert ">Kim</a>" in tablet.get(ROOM_PAGE).text
+    assert ">Kim<small>" in tablet.get(ROOM_PAGE).text
 
 
 def test_cookies_are_out_of_reach_of_scripts_and_of_other_sites(site: Site) -> None:
