@@ -44,7 +44,8 @@ async def own_word(
     if actor is None:
         return typed
     touched_by = unquote(request.headers.get(TOUCHED_BY, ""))  # of what waited on the tablet
-    was = typed.get("by", "").strip() or touched_by.strip()
+    other = typed.pop("by_other", "").strip()
+    was = other or typed.get("by", "").strip() or touched_by.strip()
     if was and was != actor.name:
         if has_files:
             raise Conflict(

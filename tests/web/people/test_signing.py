@@ -284,6 +284,14 @@ def test_a_form_with_files_is_sent_by_whoever_filled_it_in(site: Site) -> None:
     assert "Lee filled this in" in answer.text
 
 
+def test_another_name_beside_the_tiles_is_asked_about_too(site: Site) -> None:
+    sent = {**A_WASH, "by": "Kim", "by_other": "Eve"}
+    asked = site.browser("Kim").post(WASH, data=sent)
+    assert asked.status_code == 422
+    assert "This was filled in as Eve." in asked.text
+    assert "by_other" not in asked.text
+
+
 def test_the_form_says_whose_word_it_is_instead_of_asking(site: Site) -> None:
     page = site.browser("Kim").get(f"{ROOM_PAGE}/tanks/t1/hold").text
     assert '<input type="hidden" name="by" value="Kim">' in page
