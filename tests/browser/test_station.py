@@ -73,7 +73,7 @@ def test_the_same_twice_is_asked_about_where_the_button_was(
     place = main.bounding_box()
     main.tap()
     asked = tablet.locator("#doubts")
-    expect(asked).to_contain_text("Another one, or the same?")
+    expect(asked).to_contain_text("A second one, or the same one?")
     same = tablet.get_by_role("link", name=re.compile("It is the same"))
     other = tablet.get_by_role("button", name=re.compile("It is another one"))
     for answer in (same, other):
