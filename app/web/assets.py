@@ -20,13 +20,14 @@ from starlette.types import Receive, Scope, Send
 
 STYLES, SCRIPTS, FONT, ICON = "pages.css", "pages.js", "font.woff2", "icon.svg"
 SHEETS = (
-    "tokens", "base", "components", "board", "charts", "forms", "pages", "swaps", "supplies",
-    "waste", "plan", "curing", "safety", "spend", "whatif", "inspections", "contrast", "print",
+    "tokens", "base", "components", "board", "needs", "charts", "forms", "pages", "floor", "wall",
+    "swaps", "supplies", "waste", "plan", "curing", "safety", "spend", "whatif", "inspections",
+    "contrast", "print",
 )  # fmt: skip
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
-    "theme", "servertime", "once", "menu", "keypad", "outbox", "courier", "sending", "waiting",
-    "connection", "upload", "photos",
+    "theme", "servertime", "once", "menu", "calm", "keypad", "outbox", "courier", "sending",
+    "waiting", "connection", "upload", "photos", "touched",
 )  # fmt: skip
 VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 MEDIA_TYPES = {

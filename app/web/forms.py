@@ -5,7 +5,7 @@ import json
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Annotated, Any
 from zoneinfo import ZoneInfo
 
@@ -28,6 +28,8 @@ from app.web.tanks.points import points_text, read_points
 QUANTITIES: Mapping[str, Quantity] = {"L": "volume", "C": "temperature", "g": "mass", "cm2": "area"}
 DIGITS = 6  # more than any instrument here shows
 TRUE = ("on", "true", "yes", "1")
+AGO_MINUTES = ("5", "15", "60", "1440")
+"""Steps back in time that a form offers, beside now and a time that is typed."""
 ANSWER = "confirmed"
 NOT_ASKED_ABOUT = (ANSWER, "submission", "by")
 FIGURES = re.compile(r"\d[\d.,]*")
@@ -130,9 +132,10 @@ def read_entry(
         FieldErrors: with a message for each field that does not fit.
     """
     errors: list[FieldError] = []
-    raw: dict[str, Any] = {"kind": kind, "by": values.get("by", by), "entered_at": now}
+    other = values.get("by_other", "").strip()
+    raw: dict[str, Any] = {"kind": kind, "by": other or values.get("by", by), "entered_at": now}
     raw["note"] = values.get("note", "")
-    raw["at"] = _moment(values.get("at", ""), room, touched_at(now), errors)
+    raw["at"] = _moment(values, room, touched_at(now), errors)
     raw |= kept or {}
     for name, spec in _specs(kind, values).items():
         if name in raw:
@@ -220,9 +223,15 @@ def text_of(spec: FieldSpec, value: Any, room: RoomRow) -> str:
     return f"{value:.0f}" if abs(value) >= 10**DIGITS else f"{value:.{DIGITS}g}"
 
 
-def _moment(text: str, room: RoomRow, now: datetime, errors: list[FieldError]) -> datetime:
+def _moment(
+    values: Mapping[str, str], room: RoomRow, now: datetime, errors: list[FieldError]
+) -> datetime:
+    """When it happened: as typed, else so many minutes ago, else now."""
+    text, ago = values.get("at", ""), values.get("ago", "").strip()
     if not text.strip():
-        return now
+        if ago and ago not in AGO_MINUTES:
+            errors.append(FieldError("at", "Choose how long ago it was, or give the day and time."))
+        return now - timedelta(minutes=int(ago)) if ago in AGO_MINUTES else now
     try:
         return _instant("at", text, room)
     except FieldError as error:

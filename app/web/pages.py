@@ -14,14 +14,14 @@ from app.web.importing import past as past_imports
 from app.web.incidents import harm, holds
 from app.web.incidents import register as incident_pages
 from app.web.incidents import report as incidents
-from app.web.inspections import components, deciding, photos, soak
+from app.web.inspections import components, deciding, photos, soak, touched
 from app.web.inspections import inspection as inspections
 from app.web.inspections import life as part_life
 from app.web.inspections import steps as inspection_steps
 from app.web.kinds import page as kinds
 from app.web.logbook import entries, log, preview
 from app.web.planning import calendar as plan
-from app.web.rooms import board, rooms
+from app.web.rooms import board, rooms, wall
 from app.web.site import archive, clock, crew, litres, people, solvents, storage
 from app.web.site import settings as site_settings
 from app.web.spend import ahead as spend_ahead
@@ -38,7 +38,7 @@ from app.web.supplies import undoing as stock_undoing
 from app.web.swaps import checklists, contents
 from app.web.swaps import records as swap_records
 from app.web.swaps import swap as swaps
-from app.web.tanks import calibrations, forecasts, instruments, purity, rejects, resins
+from app.web.tanks import calibrations, forecasts, instruments, purity, rejects, resins, station
 from app.web.tanks import explaining as explanations
 from app.web.tanks import tank as tanks
 from app.web.waste import drums, labels, pickups, pours
@@ -47,7 +47,7 @@ from app.web.waste import overview as waste
 from app.web.waste import rules as waste_rules
 
 PAGES = (
-    health, rooms, board, tanks, preview, swaps, swap_records, contents, checklists,
+    health, rooms, board, wall, tanks, station, preview, swaps, swap_records, contents, checklists,
     entries, log, explanations, instruments, rejects, resins, calibrations, purity, people,
     site_settings, crew, clock, archive, solvents,
     importing, past_imports, forecasts, styleguide, plan,
@@ -56,7 +56,7 @@ PAGES = (
     cure_recipes, cures, irradiance, station_forms, curing,
     waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
     incidents, incident_pages, holds, harm, duties, month_close, storage, litres,
-    inspections, inspection_steps, deciding, photos, part_life, components, soak,
+    inspections, inspection_steps, touched, deciding, photos, part_life, components, soak,
     spend, spend_lines, spend_quality, spend_rates, spend_flow, spend_ahead, takeaway, whatif,
     kinds,
 )  # fmt: skip

@@ -29,7 +29,6 @@ from app.web.rooms.gauge import Gauge, gauge
 router = APIRouter()
 TEMPLATE = "styleguide.html"
 MOST_TANKS = 60
-RANK = 8
 NOW = datetime(2026, 3, 2, 6, 41, tzinfo=UTC)
 
 
@@ -186,8 +185,7 @@ def styleguide(request: Request, count: int = 6) -> Response:
     shown = tanks(count)
     context = {
         "count": count,
-        "ranks": [shown[first : first + RANK] for first in range(0, count, RANK)],
-        "size": "few" if count <= RANK else "some" if count <= 3 * RANK else "many",
+        "shown": shown,
         "states": tanks(len(STATES)),
         "form": form(),
         "methods": [(key, item.name) for key, item in INSTRUMENTS.items()],

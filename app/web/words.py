@@ -49,6 +49,16 @@ DOUBTS = {
     ),
     "water_suspected": "Water is suspected in the bath. Take a residue test.",
 }
+# What to do about a doubt, in a word or two.
+ACTS = {
+    "washes_missing": "Ask the shift",
+    "swap_missing": "Log the swap",
+    "top_up_missing": "Log the top-up",
+    "wrong_entry": "Correct a wash",
+    "sensor_drifting": "Check the sensor",
+    "wrong_solvent": "Change the bath",
+    "not_one_bath": "Check the readings",
+}
 # The page of a tank where a doubt is settled, where a second reading is not what settles it.
 PLACES = {"wrong_solvent": "swap", "swap_missing": "swap", "top_up_missing": "log/top-up"}
 SETTLED_AT_TANK = EXPLAINING - {"instrument_off", "pair_untold"} | {"slip"}
@@ -266,6 +276,76 @@ def needs(tank: TankView, hold: HoldState | None = None, said: Said | None = Non
             Need(tank, "Take a reading. The estimate is too wide to plan by.", "log/reading")
         )
     return found
+
+
+def act_of(
+    tank: TankView, state: State, said: Said | None = None, hold: HoldState | None = None
+) -> str:
+    """What a tank needs first, as an act in a few words; empty where it needs nothing."""
+    urgent: dict[str, str] = {
+        "swapping": "Finish the swap", "stop": "Stop washing", "over": "Swap now", "held": "Held",
+    }  # fmt: skip
+    if hold is not None and hold.asks_contents and not hold.is_for_a_lead:
+        return "Say what is in it"
+    if state in urgent:
+        return urgent[state]
+    if tank.is_nearly_empty:
+        return "Swap or fill it"
+    if said is not None and said.name in SETTLED_AT_TANK:
+        return said.act.text
+    if state == "check":
+        return next((ACTS[flag] for flag in doubts(tank, said) if flag in ACTS), "Measure it")
+    return {"measure": "Measure it", "soon": "Swap soon"}.get(state, "")
+
+
+def first_need(
+    tank: TankView, state: State, now: datetime, zone: tzinfo,
+    hold: HoldState | None = None, said: Said | None = None,
+) -> tuple[str, str]:  # fmt: skip
+    """The act that a tank needs first, and its one reason; both empty where it is calm."""
+    act, left = act_of(tank, state, said, hold), days_left(tank, now, zone, hold)
+    if state == "soon" and tank.swap.due_at is not None:
+        days = (tank.swap.due_at.astimezone(zone).date() - now.astimezone(zone).date()).days
+        act = {0: "Swap today", 1: "Swap tomorrow"}.get(days, f"Swap by {left.when}")
+        return act, f"{reason(tank, now, zone)}."
+    if state in ("over", "stop"):
+        since = f" {left.when}" if left.when.startswith("since") else ""
+        return act, f"{reason(tank, now, zone).partition(',')[0]}{since}."
+    if state == "swapping":
+        return act, f"{reason(tank, now, zone)}."
+    if state == "held" and hold is not None:
+        return act, f"{hold.reason.rstrip('.')}. Nothing is washed here."
+    found = needs(tank, None, said) if act else []
+    return act, found[0].text if found else ""
+
+
+def spoken(tank: TankView, instead: str, of_limit: int) -> str:
+    """A vessel's picture in words."""
+    if instead:
+        words_of = {
+            "not known": "saturation not known", "empty": "nearly empty",
+            "held, swap": "out of use, being swapped, held",
+        }  # fmt: skip
+        return words_of.get(instead, "out of use, being swapped")
+    apparent = "apparent " if tank.is_apparent else ""
+    return (
+        f"{of_limit} % of its limit, {tank.mean_percent:.1f} % {apparent}resin by mass, "
+        f"likely {tank.p05_percent:.1f} to {tank.p95_percent:.1f} %"
+    )
+
+
+def headline_of(needy: int, tanks: int) -> str:
+    """How many of a room's tanks need somebody, for who stands far away."""
+    if not tanks:
+        return "No tank yet"
+    return f"{needy} of {tanks} need you" if needy else "All calm"
+
+
+def headline(needy: Sequence[State]) -> str:
+    """How many tanks need somebody."""
+    if not needy:
+        return "All calm"
+    return "1 tank needs you" if len(needy) == 1 else f"{len(needy)} tanks need you"
 
 
 def verdict(states: list[State], too_early: int = 0) -> str:

@@ -12,8 +12,10 @@
     input.dispatchEvent(new Event("input", { bubbles: true }));
     input.dispatchEvent(new Event("change", { bubbles: true }));
   };
+  const isWhollyChosen = () => field.value && field.selectionStart === 0 && field.selectionEnd === field.value.length;
   const press = (key) => {
-    if (key === DELETE) field.value = field.value.slice(0, -1);
+    if (isWhollyChosen()) field.value = key === DELETE ? "" : key; // what stands there is overwritten
+    else if (key === DELETE) field.value = field.value.slice(0, -1);
     else if (key !== "." || !/[.,]/.test(field.value)) field.value += key;
     changed(field);
   };
@@ -42,6 +44,15 @@
     button.addEventListener("click", act);
     return button;
   };
+  // The keys' own Save is the form's large button, which a keypad may cover; where more is to be
+  // filled in, the browser says so at the field.
+  const primary = () => field.form?.querySelector("button.primary:not([type=button])");
+  const save = () => {
+    const button = primary();
+    field.blur();
+    close();
+    button?.click();
+  };
   const open = () => {
     if (!pad) {
       pad = document.createElement("div");
@@ -51,10 +62,12 @@
       for (const key of KEYS) {
         pad.append(makeButton(key, key === DELETE ? "Delete the last" : key, () => press(key), key === DELETE ? "keypad-delete" : ""));
       }
-      pad.append(makeButton("Done", "Close the number keys", () => { field.blur(); close(); }, "keypad-done"));
+      pad.append(makeButton("Done", "Close the number keys", () => { field.blur(); close(); }, "keypad-close"));
+      pad.append(makeButton("Save", "Save", save, "keypad-done"));
       document.body.append(pad);
       document.body.classList.add("has-keypad");
     }
+    pad.querySelector(".keypad-done").hidden = !primary();
     field.scrollIntoView({ block: "center" });
   };
 
@@ -94,9 +107,20 @@
   const showSteps = () => {
     for (const button of document.querySelectorAll("[data-step][hidden]")) button.hidden = false;
   };
+  // A form that puts an entry right begins at its figure, chosen whole: the first key overwrites it.
+  const beginOverwriting = () => {
+    const form = document.querySelector("form[data-overwrites]:not([data-is-begun])");
+    if (!form) return;
+    form.dataset.isBegun = "";
+    const figure = [...form.querySelectorAll("input[inputmode=decimal]")].find((one) => one.value);
+    figure?.focus();
+    figure?.select();
+  };
   showSteps();
+  beginOverwriting();
   document.addEventListener("htmx:after:swap", () => {
     showSteps();
     if (pad && !pad.isConnected) close();
+    beginOverwriting();
   });
 })();

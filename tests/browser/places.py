@@ -15,7 +15,7 @@ def board_tank(page: Any, key: str) -> Any:
 def saturation_percent(page: Any) -> float:
     """The estimate that a tank's page states."""
     figure = page.locator(".figure").inner_text()
-    return float(re.match(r"([\d.]+) %", figure)[1])  # type: ignore[index]
+    return float(re.search(r"([\d.]+) %", figure)[1])  # type: ignore[index]
 
 
 def log_lines(page: Any, having: str = "") -> Any:

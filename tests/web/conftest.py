@@ -5,10 +5,12 @@ from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
+from sqlmodel import Session, col, select
 
 from app.config import Settings
 from app.main import create_app
 from app.store.engine import Store
+from app.store.tables import EntryRow
 from tests.connections import watched
 from tests.factories import NOW, furnish
 from tests.furnished import prepare
@@ -28,3 +30,10 @@ def client(tmp_path: Path) -> Iterator[TestClient]:
 def store(client: TestClient) -> Store:
     """The database behind the client."""
     return client.app.state.store  # type: ignore[attr-defined]
+
+
+def entries_of(store: Store, kind: str = "") -> list[EntryRow]:
+    """The entries of the database, or those of a kind, in the order in which they came."""
+    with Session(store.reader) as session:
+        rows = session.exec(select(EntryRow).order_by(col(EntryRow.id))).all()
+    return [row for row in rows if kind in ("", row.kind)]

@@ -38,7 +38,7 @@ def test_every_macro_is_shown() -> None:
     source = (ROOT / "templates" / "styleguide.html").read_text("utf-8")
     macros = vars(ENVIRONMENT.get_template("_macros.html").module)
     named = {name for name in macros if not name.startswith("_")}
-    # `vessel` is shown inside `tank_column`.
+    # `vessel` is shown inside `need_row`.
     assert {name for name in named if not re.search(rf"\b{name}\(", source)} <= {"vessel"}
 
 

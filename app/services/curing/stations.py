@@ -9,6 +9,7 @@ from sqlmodel import Session, col, select
 from app.domain.curing.dose import CureToday, cure_today, dose_mj_cm2
 from app.domain.curing.drying import Drying, asked_minutes, drying
 from app.domain.curing.lamp import Lamp, State, lamp, state_of
+from app.domain.curing.placement import placement
 from app.domain.curing.recipes import RecipeState
 from app.domain.curing.stations import StationState
 from app.domain.curing.trust import Course, course_of
@@ -92,12 +93,30 @@ def judged(session: Session, room: RoomRow) -> Judged:
     return found
 
 
+def judged_today(
+    session: Session, room: RoomRow, now: datetime
+) -> list[tuple[StationState, Lamp, State]]:
+    """The stations in use, each with its lamp and its state at an instant."""
+    found = [(station, lamp(station, now, course)) for station, course in judged(session, room)]
+    return [(station, today, state_of(station, today, now)) for station, today in found]
+
+
+def last_recipe(session: Session, room: RoomRow) -> RecipeState | None:
+    """The recipe by which the last cure of the room was done; None where there is none."""
+    resin = session.exec(
+        select(EntryRow.resin)
+        .where(EntryRow.room_id == room.id, EntryRow.kind == Cure.kind)
+        .where(col(EntryRow.voided_by).is_(None))
+        .order_by(col(EntryRow.at_us).desc(), col(EntryRow.id).desc())
+        .limit(1)
+    ).first()
+    return recipes(session, room.id or 0).get(resin or "")
+
+
 def cards(session: Session, room: RoomRow, now: datetime) -> list[StationCard]:
     """The stations in use as the room page shows them."""
     found = []
-    for station, course in judged(session, room):
-        today = lamp(station, now, course)
-        state = state_of(station, today, now)
+    for station, today, state in judged_today(session, room, now):
         held = station.hold.reason if station.hold.is_held else ""
         found.append(StationCard(station.key, station.name, state, station.hours_h, today, held))
     return found
@@ -176,11 +195,14 @@ def with_figures(session: Session, room_id: int, cure: Cure) -> Cure:
     """The cure with its dose by the station's output, and how long its parts dried."""
     station = find_station(session, room_id, cure.station)
     recipe: RecipeState | None = recipes(session, room_id).get(cure.resin)
-    output = lamp(station, cure.at).mw_cm2
+    today = lamp(station, cure.at)
+    weakest, seconds = placement(today).weakest, 60 * cure.minutes
     wait = drying_of(session, room_id, recipe, (cure.tank, cure.washed_at), cure.at)
     return replace(
         cure,
-        dose_mj_cm2=dose_mj_cm2(output, 60 * cure.minutes) if output is not None else None,
+        dose_mj_cm2=None if today.mw_cm2 is None else dose_mj_cm2(today.mw_cm2, seconds),
+        weakest_dose_mj_cm2=weakest.least_dose_mj_cm2(seconds) if weakest else None,
+        weakest_place=weakest.place if weakest else None,
         dose_asked_mj_cm2=recipe.dose_mj_cm2 if recipe else None,
         dried_minutes=wait.dried_minutes,
         dry_asked_minutes=wait.asked_minutes,

@@ -20,12 +20,22 @@ from app.services.acts.holds import put_on_hold, release
 from app.services.acts.incidents import incidents
 from app.services.curing.stations import find_station
 from app.services.incidents.holds import hold, is_out_of_service
+from app.store import queries
 from app.store.site import crew
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
 
 router = APIRouter(prefix="/rooms/{room}")
 TEMPLATE = "incidents/hold.html"
+# Common practice, no source.
+TANK_REASONS = (
+    "It leaks", "Pump or agitation stopped", "Cover or interlock broken", "Too warm",
+    "Smells or looks wrong", "Wrong liquid went in",
+)  # fmt: skip
+STATION_REASONS = (
+    "Lamp stays on with the door open", "Door or interlock broken", "No light", "Fan stopped",
+    "Too hot", "Smells burnt",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -36,6 +46,7 @@ class Place:
         what: its word, and the field of its entries.
         work, done: what is not done in it while it is held.
         advice: what to do instead.
+        reasons: what is usually not right, a touch each.
     """
 
     what: str
@@ -46,6 +57,7 @@ class Place:
     done: str
     advice: str
     hold: HoldState
+    reasons: tuple[str, ...]
 
 
 def _tank(visit: Visit, key: str) -> Place:
@@ -53,8 +65,7 @@ def _tank(visit: Visit, key: str) -> Place:
     advice = "Use another tank. Leave the pump and cover as they are."
     return Place(
         "tank", key, f"{view.place} {view.name}", visit.address("tanks", key), "wash", "washed",
-        advice,
-        hold(visit.session, visit.room_id, key),
+        advice, hold(visit.session, visit.room_id, key), TANK_REASONS,
     )  # fmt: skip
 
 
@@ -63,7 +74,7 @@ def _station(visit: Visit, key: str) -> Place:
     advice = "Use another station. Leave this one switched off with its door shut."
     return Place(
         "station", key, state.name, visit.address("stations", key), "cure", "cured",
-        advice, state.hold,
+        advice, state.hold, STATION_REASONS,
     )  # fmt: skip
 
 
@@ -105,7 +116,8 @@ def release_station(visit: VisitDep, station: str, typed: FormDep) -> Response:
 
 def _store(visit: Visit, place: Place, kind: str, typed: dict[str, str]) -> Response:
     try:
-        sent = {**typed, place.what: place.key}
+        said = [typed.get(name, "").strip() for name in ("usual", "reason")]
+        sent = {**typed, place.what: place.key, "reason": ": ".join(filter(None, said))}
         entry = read_entry(kind, sent, visit.room, visit.person, visit.now)
         key = typed.get("submission")
         if isinstance(entry, TankReleased | StationReleased):
@@ -130,6 +142,7 @@ def _page(visit: Visit, place: Place, form: FormState | None = None, status: int
         "hold": place.hold,
         "unsettled": [one for one in open_ones if one.key in named],
         "is_out_of_service": is_out_of_service(visit.session, visit.room_id, place.hold),
+        "people": queries.people(visit.session, visit.room_id),
         "others": crew(visit.session, visit.room_id).here,
         "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
         "form": form,

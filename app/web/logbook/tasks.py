@@ -30,7 +30,7 @@ from app.web.deps import Visit
 from app.web.forms import FormState, read_entry, shown_values, unit_label
 from app.web.kinds.different import Asked, Different, enter, usual_doubts
 
-RECENT_LOADS = 4
+RECENT_LOADS = 5
 UNTIMED_PLAN = "Enter the day and time the wash is planned for."
 PAST_PLAN = "This time has passed. Plan a future time, or log a finished wash as a wash."
 SIZES = ("parts", "area_cm2", "mass_g")
@@ -38,11 +38,21 @@ SIZES = ("parts", "area_cm2", "mass_g")
 
 @dataclass(frozen=True)
 class LoadTile:
-    """A load that was washed here before, one touch away."""
+    """A load that was washed here before, one touch away.
 
-    text: str
+    Attributes:
+        name, amount: what its button says, in two lines; `text` both in one.
+    """
+
+    name: str
+    amount: str
     resin: str
     values: dict[str, str]
+
+    @property
+    def text(self) -> str:
+        """Resin and amount in a line."""
+        return f"{self.name}, {self.amount}"
 
 
 @dataclass(frozen=True)
@@ -206,5 +216,4 @@ def _tile(wash: Wash, names: dict[str, str], room: RoomRow) -> LoadTile:
         f"{values[name]} {unit_label(Wash.specs()[name], room)}" for name in SIZES if name in values
     ]
     kept = {name: values[name] for name in ("resin", *SIZES) if name in values}
-    text = f"{names.get(wash.resin, wash.resin)}, {', '.join(sizes)}"
-    return LoadTile(text, wash.resin, kept)
+    return LoadTile(names.get(wash.resin, wash.resin), ", ".join(sizes), wash.resin, kept)

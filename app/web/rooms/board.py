@@ -25,25 +25,13 @@ from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep, get_visi
 from app.web.inspections.needs import parts_to_look_at
 from app.web.planning.views import shortfall_text
 from app.web.render import ASSETS, theme_of, wants_fragment
-from app.web.rooms.gauge import Gauge, gauge_of
+from app.web.rooms.by_need import Vessel, by_need, everything, laid_out
+from app.web.rooms.gauge import gauge_of
+from app.web.rooms.lamps import teeth
 from app.web.supplies.advice import lack_words
 
 router = APIRouter()
 TEMPLATE = "rooms/board.html"
-QUEUE_SHOWN = 6
-RANK = 8  # vessels in one line
-
-
-@dataclass(frozen=True)
-class Vessel:
-    """A tank as it stands on the board."""
-
-    tank: TankView
-    gauge: Gauge
-    state: words.State
-    tag: str
-    days_left: words.DaysLeft
-    last: str
 
 
 @dataclass(frozen=True)
@@ -53,16 +41,6 @@ class NeedLine:
     name: str
     text: str
     href: str
-
-
-@dataclass(frozen=True)
-class QueueLine:
-    """A line of the list of next swaps."""
-
-    tank: TankView
-    when: str
-    reason: str
-    is_due: bool
 
 
 @router.get("/")
@@ -102,34 +80,51 @@ def live(visit: VisitDep) -> Response:
 
 def context_of(visit: Visit) -> dict[str, Any]:
     """What the room page is made from."""
-    plain = queries.board(visit.session, visit.room_id, visit.now)
-    board = with_doubts(visit.session, visit.room, plain)
-    held: dict[str, HoldState] = things(visit.session, visit.room_id, HOLD, only_open=True)
-    vessels = [_vessel(tank, visit, held.get(tank.key)) for tank in board.tanks]
-    stations = shown_cards(visit, visit.now)
+    board = _board(visit)
     said = said_of(visit.session, visit.room, board.tanks, visit.now)
+    vessels = _vessels(visit, board, said)
+    stations = teeth(visit)
+    others = [
+        *_needs_of_room(visit),
+        *_needs_of_instruments(said, visit),
+        *_needs_of_stations(shown_cards(visit, visit.now), visit),
+        *_needs_of_shelf(board, visit),
+        *(NeedLine(*line) for line in parts_to_look_at(visit, board)),
+        *_overdue_looks(visit),
+        *_shortfall(visit, board),
+    ]
     early = sum(tank.is_too_early for tank in board.tanks)
+    is_whole = visit.request.query_params.get("show") == "all"
+    layout = everything(vessels) if is_whole else laid_out(vessels, len(others), len(stations))
     return {
         "vessels": vessels,
-        "ranks": ranked(vessels),
-        "size": _size(len(vessels)),
+        "layout": layout,
+        "is_whole": is_whole,
+        "headline": words.headline([vessel.state for vessel in vessels if vessel.is_needy]),
         "verdict": words.verdict([vessel.state for vessel in vessels], early),
-        "is_pressing": any(vessel.state in ("over", "stop", "held") for vessel in vessels),
-        "needs": [
-            *_needs_of_room(visit),
-            *_needs_of_instruments(said, visit),
-            *_needs_of_tanks(board, visit, held, said),
-            *_needs_of_stations(stations, visit),
-            *_needs_of_shelf(board, visit),
-            *(NeedLine(*line) for line in parts_to_look_at(visit, board)),
-            *_overdue_looks(visit),
-        ],
-        "queue": _queue(board, visit),
+        "others": others,
         "too_early": words.too_early(board.tanks),
-        "shortfall": shortfall_text(visit, board),
         "stations": stations,
         "overdue": overdue(visit.session, visit.room, board.tanks, visit.now),
     }
+
+
+def vessels_of(visit: Visit) -> list[Vessel]:
+    """The room's tanks, those that need somebody first."""
+    board = _board(visit)
+    return _vessels(visit, board, said_of(visit.session, visit.room, board.tanks, visit.now))
+
+
+def _board(visit: Visit) -> Board:
+    plain = queries.board(visit.session, visit.room_id, visit.now)
+    return with_doubts(visit.session, visit.room, plain)
+
+
+def _vessels(visit: Visit, board: Board, said: Mapping[str, Said]) -> list[Vessel]:
+    held: dict[str, HoldState] = things(visit.session, visit.room_id, HOLD, only_open=True)
+    return by_need(
+        [_vessel(tank, visit, held.get(tank.key), said.get(tank.key)) for tank in board.tanks]
+    )
 
 
 def _needs_of_room(visit: Visit) -> list[NeedLine]:
@@ -149,23 +144,6 @@ def _overdue_looks(visit: Visit) -> list[NeedLine]:
     """Tests and looks without which an act is asked about: interlocks, covers, hood, eyewash."""
     found = overdue_looks(visit.session, visit.room, visit.now)
     return [NeedLine(name, text, visit.address("duties")) for name, text in found]
-
-
-def _needs_of_tanks(
-    board: Board, visit: Visit, held: Mapping[str, HoldState], said: Mapping[str, Said]
-) -> list[NeedLine]:
-    needs = (
-        need
-        for tank in board.tanks
-        for need in words.needs(tank, held.get(tank.key), said.get(tank.key))
-    )
-    return [
-        NeedLine(
-            f"{need.tank.place} {need.tank.name}", need.text,
-            visit.address("tanks", need.tank.key, need.path),
-        )
-        for need in needs
-    ]  # fmt: skip
 
 
 def _needs_of_stations(cards: list[dict[str, Any]], visit: Visit) -> list[NeedLine]:
@@ -195,32 +173,24 @@ def _needs_of_shelf(board: Board, visit: Visit) -> list[NeedLine]:
     return lines
 
 
-def ranked(vessels: list[Vessel]) -> list[list[Vessel]]:
-    """Vessels in ranks of about equal length, so that one line runs through each."""
-    ranks = -(-len(vessels) // RANK) if vessels else 0
-    length = -(-len(vessels) // ranks) if ranks else 0
-    return [vessels[first : first + length] for first in range(0, len(vessels), length or 1)]
+def _shortfall(visit: Visit, board: Board) -> list[NeedLine]:
+    """The first swap to come that lacks something."""
+    text = shortfall_text(visit, board)
+    return [NeedLine("First shortage", f"{text}.", visit.address("plan"))] if text else []
 
 
-def _size(tanks: int) -> str:
-    return "few" if tanks <= RANK else "some" if tanks <= 3 * RANK else "many"
-
-
-def _vessel(tank: TankView, visit: Visit, hold: HoldState | None) -> Vessel:
+def _vessel(tank: TankView, visit: Visit, hold: HoldState | None, said: Said | None) -> Vessel:
     state = words.state_of(tank, hold is not None)
     last = ""
     if tank.last_entry_kind is not None:
         last = f"{KINDS[tank.last_entry_kind].summary} {words.ago(tank.last_entry_at, visit.now)}"
     left = words.days_left(tank, visit.now, visit.zone, hold)
-    return Vessel(tank, gauge_of(tank), state, words.TAGS[state], left, last)
-
-
-def _queue(board: Board, visit: Visit) -> list[QueueLine]:
-    by_key = {tank.key: tank for tank in board.tanks}
-    lines = []
-    for swap in board.swaps[:QUEUE_SHOWN]:
-        tank = by_key[swap.tank]
-        is_due = swap.urgency in ("swapping", "stop_washing", "swap_now")
-        when = "now" if is_due else words.when(tank, visit.zone, visit.now)
-        lines.append(QueueLine(tank, when, words.reason(tank, visit.now, visit.zone), is_due))
-    return lines
+    act, reason = words.first_need(tank, state, visit.now, visit.zone, hold, said)
+    is_out = tank.swap.urgency == "swapping"
+    instead = {"?": "not known", "Empty": "empty"}.get(left.figure, "")
+    if is_out:
+        instead = "held, swap" if state == "held" else "out of use"
+    return Vessel(
+        tank, gauge_of(tank), state, words.TAGS[state], left, last, act, reason, instead,
+        words.spoken(tank, instead, of_limit=round(tank.of_limit(tank.mean_percent))),
+    )  # fmt: skip

@@ -63,20 +63,21 @@ def gauge(
 
     What is off the scale is drawn at its edge; `of_limit` still says how much it is.
     """
-    top, bottom = _from_top(high), _from_top(low)
+    top, bottom = level_of(high), level_of(low)
     return Gauge(
-        limit=_from_top(100.0),
-        level=_from_top(level),
+        limit=level_of(100.0),
+        level=level_of(level),
         band_top=top,
         band_height=round(max(THINNEST_BAND, bottom - top), 2),
-        stop=_from_top(stop) if stop is not None and stop <= TOP_PERCENT_OF_LIMIT else None,
-        tomorrow=None if tomorrow is None else _from_top(tomorrow),
+        stop=level_of(stop) if stop is not None and stop <= TOP_PERCENT_OF_LIMIT else None,
+        tomorrow=None if tomorrow is None else level_of(tomorrow),
         of_limit=round(level),
         is_over=level > 100.0,
         is_label_inside=level >= LABEL_FITS_FROM,
     )
 
 
-def _from_top(of_limit: float) -> float:
+def level_of(of_limit: float) -> float:
+    """Where a level in percent of the limit lies, in percent of the picture from its top."""
     shown = min(max(of_limit, 0.0), TOP_PERCENT_OF_LIMIT)
     return round(100.0 * (1 - shown / TOP_PERCENT_OF_LIMIT), 2)

@@ -1,7 +1,7 @@
 """The tank page: the course of its saturation, its log, why the number is what it is."""
 
 import uuid
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -12,7 +12,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.baths.conventions import BASES, Basis, from_mass_percent
 from app.domain.baths.explaining import Said
 from app.domain.checklists.tank_contents import before_l
-from app.domain.errors import FieldErrors, NotFound
+from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
 from app.domain.waste.streams import MIXED, STREAMS
 from app.services import door
@@ -24,7 +24,7 @@ from app.services.harm import falling_flash, lowered_flash
 from app.services.incidents.holds import hold
 from app.services.swaps.asking import swap_that_asks, swap_that_moved
 from app.store import queries
-from app.store.log import LogFilter, LoggedEntry, find_entry, log_page
+from app.store.log import LogFilter, log_page
 from app.store.queries import TankView
 from app.store.solvents import solvents_here
 from app.store.tables import RoomRow
@@ -47,14 +47,17 @@ from app.web.render import wants_fragment
 from app.web.rooms.gauge import gauge_of
 from app.web.tanks.explaining import href_of
 from app.web.tanks.purity import beside, note_of, purity_of
+from app.web.tanks.standing import last_lines, partners_of, receipt_of
 from app.web.tanks.trend import trend_of
 from app.web.tanks.why import why
 from app.web.tanks.worth import worth_words
-from app.web.telling import LogLine, line_of, lines_of
+from app.web.telling import lines_of
 
 router = APIRouter(prefix="/rooms/{room}/tanks")
 TEMPLATE = "tanks/tank.html"
 PARTS = ("log", "trend")
+USUAL = ("Reading", "Top-up", "Rejected parts")
+"""Links that stand beside the loads; all others are behind one button."""
 SPANS = {"fill": "This fill", "90": "90 days", "365": "A year"}
 LOG_KINDS = (
     "wash", "reading", "top_up", "removal", "solids_removed", "swap", "reject", "planned_wash",
@@ -93,15 +96,31 @@ def add_tank(visit: VisitDep, typed: FormDep) -> Response:
 @router.get("/{tank}")
 def tank_page(visit: VisitDep, tank: str) -> Response:
     """Everything about one tank."""
+    return show_tank(visit, visit.tank(tank))
+
+
+def show_tank(
+    visit: Visit, view: TankView, form: FormState | None = None, asks_who: bool = False
+) -> Response:
+    """The page, or the part of it that is asked for; with a load that is asked about in its `form`,
+    or whose person is."""
     asked = visit.request.query_params
-    view = visit.tank(tank)
-    context = _context(visit, view, asked.get("span", "fill")) | _log_context(visit, tank, asked)
-    context |= {"saved": _saved_line(visit, asked), "is_undone": "undone" in asked}
-    context |= {"is_corrected": "corrected" in asked, "readiness": tank_card(visit, view)}
+    context = _context(visit, view, asked.get("span", "fill")) | _log_context(
+        visit, view.key, asked
+    )
+    context |= {
+        "receipt": receipt_of(visit, view),
+        "last": last_lines(visit, view.key),
+        "partners": partners_of(visit, view),
+        "form": form or FormState(),
+        "asks_who": asks_who,
+        "people": queries.people(visit.session, visit.room_id) if asks_who else [],
+        "readiness": tank_card(visit, view),
+    }
     if wants_fragment(visit.request):
         part = asked.get("part", "")
         return visit.fragment(TEMPLATE, part if part in PARTS else "tank", context)
-    return visit.page(TEMPLATE, context)
+    return visit.page(TEMPLATE, context, 200 if form is None else 422)
 
 
 @router.get("/{tank}/settings")
@@ -244,13 +263,34 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "why": why(queries.ledger(*place), visit.resin_names(), view.resin_g, moved_g),
         "set_aside": queries.set_aside(*place),
         "resin_names": visit.resin_names(),
-        "loads": recent_loads(visit, view.key, said.entry if said else None)[:2],
+        "loads": recent_loads(visit, view.key, said.entry if said else None),
         "links": links_at(visit, "tank", view.key),
+        "usual": USUAL,
+        "need": _need(visit, view, state, said),
         "submission": uuid.uuid4().hex,
         "spans": SPANS,
         "span": span if span in SPANS else "fill",
         "trend": trend_of(visit, view, _since(view, span, now)),
     }
+
+
+@dataclass(frozen=True)
+class Pressing:
+    """The first thing that waits for a person here, and where it is done."""
+
+    act: str
+    text: str
+    href: str
+
+
+def _need(visit: Visit, view: TankView, state: words.State, said: Said | None) -> Pressing | None:
+    """What waits for a person beside what the page's large button does already."""
+    if state in ("held", "swapping", "stop") or not (found := words.needs(view, None, said)):
+        return None
+    act, text = words.act_of(view, state, said), found[0].text
+    if state == "over":
+        act, text = "Swap the bath", f"{words.reason(view, visit.now, visit.zone)}."
+    return Pressing(act, text, visit.address("tanks", view.key, found[0].path))
 
 
 def _flags(view: TankView, said: Said | None) -> list[str]:
@@ -296,19 +336,8 @@ def _log_context(visit: Visit, tank: str, asked: QueryParams) -> dict[str, Any]:
         "log_kinds": {key: KINDS[key].summary for key in LOG_KINDS},
         "log_kind": kind or "",
         "log_resin": resin or "",
+        "cursor": asked.get("cursor", ""),
     }
-
-
-def _saved_line(visit: Visit, asked: QueryParams) -> LogLine | None:
-    """The entry that was just saved or undone, so that the page can say so."""
-    uid = asked.get("saved") or asked.get("corrected") or asked.get("undone")
-    if not uid:
-        return None
-    try:
-        row = find_entry(visit.session, visit.room_id, uid)
-    except NotFound:
-        return None
-    return line_of(visit.session, visit.room, LoggedEntry(row, None))
 
 
 def _bases(view: TankView) -> dict[Basis, list[float]]:

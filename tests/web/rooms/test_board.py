@@ -1,5 +1,6 @@
 """The room page."""
 
+import re
 from datetime import timedelta
 
 from fastapi.testclient import TestClient
@@ -31,14 +32,15 @@ def test_a_bath_past_its_limit_leads_the_queue(client: TestClient, store: Store)
     record(store, ROOM, [sensor_reading(9.95, 0.5, "t2")], NOW)
     page = client.get(f"/rooms/{ROOM}").text
     assert "over the limit" in page
-    assert "Swap the bath" in page or "Stop washing here" in page
+    assert re.search(r'class="tank need-row tank-(over|stop)" href="[^"]*/t2"', page)
+    assert page.index("/tanks/t2") < page.index("/tanks/t1")
 
 
 def test_a_started_swap_shows(client: TestClient, store: Store) -> None:
     record(store, ROOM, [SwapStarted(at=NOW - timedelta(hours=1), tank="t1")], NOW)
     page = client.get(f"/rooms/{ROOM}").text
     assert "1 being swapped" in page
-    assert "Complete the swap" in page
+    assert "Finish the swap" in page
 
 
 def test_an_unchanged_room_is_not_sent_again(client: TestClient, store: Store) -> None:
