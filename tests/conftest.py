@@ -1,5 +1,6 @@
 """What every test gets: no network but the machine itself, a browser, a running server."""
 
+import gc
 import hashlib
 import os
 import re
@@ -21,6 +22,8 @@ from tests.oracles import Ask, Oracles, read_table, write_table
 from tests.running import RunningServer, start_server
 
 set_the_day()
+# All that is imported until the tests begin stays: looking through it again and again is idle.
+gc.set_threshold(50_000, 20, 20)
 
 BROWSER_FLAGS = (
     "--no-sandbox",
@@ -198,6 +201,25 @@ def _nothing_is_kept_for_ever() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(scope="module", autouse=True)
+def _what_a_file_made_goes() -> Iterator[None]:
+    """Applications hold themselves in circles: those of hundreds of files would pile up."""
+    yield
+    gc.collect()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def synchronous() -> Iterator[str]:
+    """How the program waits for the disk, which stores inside this process do not: nobody pulls
+    the plug here, and programs that are killed run in processes of their own."""
+    from app.store import engine
+
+    own = engine.SYNCHRONOUS
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(engine, "SYNCHRONOUS", "OFF")
+        yield own
+
+
 @pytest.fixture(scope="session", autouse=True)
 def _statements_are_compiled_once() -> Iterator[None]:
     """One database after the other is made, and asked the same."""
@@ -325,8 +347,37 @@ def postgres_url() -> Iterator[str]:
     """
     from tests.postgres import temporary_database
 
-    server_url = os.environ.get("BATHKEEPER_TEST_POSTGRES")
-    if not server_url:
-        pytest.skip("no PostgreSQL: BATHKEEPER_TEST_POSTGRES is not set")
-    with temporary_database(server_url) as url:
+    with temporary_database(_server_url()) as url:
         yield url
+
+
+@pytest.fixture(scope="session")
+def _migrated() -> Iterator[str]:
+    """Address of a database in its newest form that is only copied."""
+    from app.store.engine import open_store
+    from app.store.migrations import upgrade
+    from tests.postgres import temporary_database
+
+    with temporary_database(_server_url()) as url:
+        store = open_store(url)
+        upgrade(store)
+        store.close()
+        yield url
+
+
+@pytest.fixture
+def postgres_store(_migrated: str) -> Iterator[Any]:
+    """A `Store` on a PostgreSQL database of this test's own, in its newest form, without a room."""
+    from app.store.engine import open_store
+    from tests.postgres import temporary_database
+
+    with temporary_database(_server_url(), like=_migrated) as url:
+        store = open_store(url)
+        yield store
+        store.close()
+
+
+def _server_url() -> str:
+    if server_url := os.environ.get("BATHKEEPER_TEST_POSTGRES"):
+        return server_url
+    pytest.skip("no PostgreSQL: BATHKEEPER_TEST_POSTGRES is not set")

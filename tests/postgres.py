@@ -10,14 +10,20 @@ from sqlalchemy.exc import OperationalError
 
 
 @contextmanager
-def temporary_database(server_url: str) -> Iterator[str]:
-    """The address of a new database, dropped at the end; skips where the server is away."""
+def temporary_database(server_url: str, like: str | None = None) -> Iterator[str]:
+    """The address of a new database, dropped at the end; skips where the server is away.
+
+    It is empty, or a copy of the one whose address is `like`. What it acknowledges need not
+    outlive a failure of the machine, which no test of a server waits for.
+    """
+    copied = f" TEMPLATE {make_url(like).database}" if like else ""
     name = f"bathkeeper_test_{secrets.token_hex(6)}"
     engine = create_engine(server_url, isolation_level="AUTOCOMMIT")
     try:
         connection = _connect(engine)
-        connection.execute(text(f"CREATE DATABASE {name}"))
+        connection.execute(text(f"CREATE DATABASE {name}{copied}"))
         try:
+            connection.execute(text(f"ALTER DATABASE {name} SET synchronous_commit = off"))
             yield make_url(server_url).set(database=name).render_as_string(hide_password=False)
         finally:
             connection.execute(text(f"DROP DATABASE {name} WITH (FORCE)"))

@@ -10,6 +10,7 @@ from app.api import problems, reference
 from app.api.v1 import (
     books,
     course,
+    cures,
     entries,
     forecasts,
     imports,
@@ -27,7 +28,7 @@ from app.api.v1 import (
 
 PARTS = (
     rooms, tanks, course, instruments, resins, entries, preview, rejects, forecasts, books, plan,
-    storage, litres, transfer, imports,
+    storage, cures, litres, transfer, imports,
 )  # fmt: skip
 OPENAPI_PATH = "/v1/openapi.json"
 ABOUT = (

@@ -43,14 +43,14 @@ class Reference:
 
 
 REFERENCES = (
-    Reference("Outside a cabinet or storage room, one fire area: category 1", 25 * US_GALLON_L,
+    Reference("One fire area outside a cabinet or storage room, category 1", 25 * US_GALLON_L,
               (1,), "29 CFR 1910.106(e)(2)(ii)(b); summary read"),
-    Reference("Outside a cabinet or storage room, one fire area: categories 2, 3 and 4, in "
+    Reference("One fire area outside a cabinet or storage room, categories 2, 3 and 4, in "
               "containers", 120 * US_GALLON_L, (2, 3, 4),
               "29 CFR 1910.106(e)(2)(ii)(b); summary read"),
-    Reference("One storage cabinet: categories 1, 2 and 3", 60 * US_GALLON_L, (1, 2, 3),
+    Reference("One storage cabinet, categories 1, 2 and 3", 60 * US_GALLON_L, (1, 2, 3),
               "29 CFR 1910.106(d)(3)"),
-    Reference("One storage cabinet: category 4", 120 * US_GALLON_L, (4,),
+    Reference("One storage cabinet, category 4", 120 * US_GALLON_L, (4,),
               "29 CFR 1910.106(d)(3)"),
 )  # fmt: skip
 

@@ -360,14 +360,17 @@ def _cure(session: Session, room: RoomRow, entry: Cure) -> Facts:
     """What the time gives at the station's output, beside the recipe's dose."""
     full = with_figures(session, room.id or 0, _bare(entry))
     found: dict[str, Any] = {
-        "given_mj_cm2": full.dose_mj_cm2, "asked_mj_cm2": full.dose_asked_mj_cm2,
-        "dry_minutes": full.dry_asked_minutes,
+        "given_mj_cm2": full.dose_mj_cm2, "least_mj_cm2": full.weakest_dose_mj_cm2,
+        "asked_mj_cm2": full.dose_asked_mj_cm2, "dry_minutes": full.dry_asked_minutes,
     }  # fmt: skip
     return cast(Facts, found)
 
 
 def _bare(entry: Cure) -> Cure:
-    return replace(entry, dose_mj_cm2=None, dose_asked_mj_cm2=None, dry_asked_minutes=None)
+    return replace(
+        entry, dose_mj_cm2=None, weakest_dose_mj_cm2=None, dose_asked_mj_cm2=None,
+        dry_asked_minutes=None,
+    )  # fmt: skip
 
 
 def _recipe(session: Session, room: RoomRow, entry: CureRecipe) -> Facts:

@@ -28,6 +28,8 @@ Listener = Callable[[str], None]
 # One connection a request, requests being served by 40 threads; a few for work in the background.
 CONNECTIONS, KEPT_OPEN = 48, 8
 PATIENCE_S = 15
+SYNCHRONOUS = "FULL"
+"""How far a commit is on the disk before it is acknowledged: on it."""
 LOG_BYTES = 6 * 2**20  # half more than what SQLite's own checkpoints, each 1000 pages, leave
 READERS_WITHIN_MS = 200
 
@@ -148,7 +150,7 @@ def _sqlite_engine(url: str, begin: str) -> Engine:
     def connected(connection: Any, _: Any) -> None:
         # The driver must not begin transactions of its own; `begun` below does.
         connection.isolation_level = None
-        for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+        for pragma in ("journal_mode=WAL", f"synchronous={SYNCHRONOUS}", "foreign_keys=ON"):
             connection.execute(f"PRAGMA {pragma}")
         connection.execute("PRAGMA cache_size=-32000")
         connection.execute(f"PRAGMA journal_size_limit={LOG_BYTES}")

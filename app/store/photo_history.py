@@ -15,13 +15,14 @@ from app.store.tables import EntryRow, LinkRow
 
 @dataclass(frozen=True)
 class PastPhoto:
-    """A photo of a position, at an inspection."""
+    """A photo of a position, at an inspection; `look` says at which look, empty where none said."""
 
     photo: str
     view: str
     inspection: str
     at: datetime
     by: str
+    look: str = ""
 
 
 def photo_history(
@@ -33,7 +34,14 @@ def photo_history(
     for fields, moment_us, by in session.execute(query):
         values = cast(dict[str, str], json.loads(fields))
         found.append(
-            PastPhoto(values["photo"], values["view"], values["inspection"], from_us(moment_us), by)
+            PastPhoto(
+                values["photo"],
+                values["view"],
+                values["inspection"],
+                from_us(moment_us),
+                by,
+                values.get("look") or "",
+            )
         )
     if not found:
         return found

@@ -27,7 +27,7 @@ SHEETS = (
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
     "theme", "servertime", "once", "menu", "calm", "keypad", "outbox", "courier", "sending",
-    "waiting", "connection", "upload", "photos",
+    "waiting", "connection", "upload", "photos", "touched",
 )  # fmt: skip
 VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 MEDIA_TYPES = {

@@ -14,7 +14,7 @@ from app.web.importing import past as past_imports
 from app.web.incidents import harm, holds
 from app.web.incidents import register as incident_pages
 from app.web.incidents import report as incidents
-from app.web.inspections import components, deciding, photos, soak
+from app.web.inspections import components, deciding, photos, soak, touched
 from app.web.inspections import inspection as inspections
 from app.web.inspections import life as part_life
 from app.web.inspections import steps as inspection_steps
@@ -56,7 +56,7 @@ PAGES = (
     cure_recipes, cures, irradiance, station_forms, curing,
     waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
     incidents, incident_pages, holds, harm, duties, month_close, storage, litres,
-    inspections, inspection_steps, deciding, photos, part_life, components, soak,
+    inspections, inspection_steps, touched, deciding, photos, part_life, components, soak,
     spend, spend_lines, spend_quality, spend_rates, spend_flow, spend_ahead, takeaway, whatif,
     kinds,
 )  # fmt: skip

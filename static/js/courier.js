@@ -135,5 +135,5 @@ const courier = (() => {
   });
   addEventListener("pagehide", () => { outbox.release().catch(() => {}); });
 
-  return { ask, requestOf, pageOf, lead, run };
+  return { ask, requestOf, pageOf, lead, run, isWatching: () => watched !== null, unwatch: () => { watched = null; } };
 })();

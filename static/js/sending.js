@@ -174,6 +174,7 @@
       page: shownAt, room: room(), roomName: document.querySelector(".room-name").textContent,
       ...words(form, button), ...(shown && { touched: shown.touched, by: shown.by }),
     };
+    open.wasShown = shown !== null;
     entry.id = await outbox.keep(entry);
     for (const old of [before, shown]) if (old) await outbox.drop(old.id);
     return entry;
@@ -200,6 +201,7 @@
     mine.isSending = false;
     mine.wasLetGo = true;
     mine.timers.forEach(clearTimeout);
+    courier.unwatch();
     release();
     say("", "");
     document.dispatchEvent(new Event("kept"));
@@ -218,10 +220,11 @@
     asks: async (mine, { id }) => {
       if (mine.wasLetGo) return; // it comes back by the list of what is kept
       const entry = await outbox.get(id);
-      await outbox.drop(id);
+      if (!mine.wasShown) await outbox.drop(id); // it stands on the page, as it does without a disk
       outbox.tell({ what: "shown" });
-      if (entry.html) await turnTo(entry.html, new URL(entry.url, location.href));
-      else sayRefused(entry.words);
+      if (!entry.html) return sayRefused(entry.words);
+      await turnTo(entry.html, entry.url);
+      answering = mine.wasShown ? entry : null;
     },
   };
   document.addEventListener("outbox", ({ detail }) => {
@@ -242,7 +245,7 @@
     if (event.defaultPrevented || !form.matches("form[method=post], form[data-once]")) return;
     event.preventDefault();
     if (open?.isSending) return;
-    if (open?.kept && open.form !== form) open = null; // it waits on the disk
+    if (open?.isLink || (open?.kept && open.form !== form)) close(); // it waits on the disk
     if (open && open.form !== form) {
       say("unsent", open.failed || UNSENT, ONE_ONLY, open.failed ? ["load", "close"] : ["again", "leave"]);
       strip().querySelector("button:not([hidden])").focus();
@@ -268,6 +271,14 @@
     if (open?.wasUnsent && !open.isLink && canRepeatByItself()) send(true);
   });
   document.addEventListener("server-lost", () => { isSilent = true; });
+  // "It is the same: leave it".
+  document.addEventListener("click", async (event) => {
+    if (!answering || !event.target.closest?.("#doubts a")) return;
+    const { id } = answering;
+    answering = null;
+    await outbox.drop(id);
+    outbox.tell({ what: "left", id });
+  });
   // In a gap a link would bring the browser's own page in place of this one.
   document.addEventListener("click", (event) => {
     const link = event.target.closest?.("a[href]");

@@ -11,10 +11,13 @@
   const room = () => /^\/rooms\/([^/]+)\//.exec(location.pathname + "/")?.[1];
   const when = (entry) => (entry.touched ? serverTime.words(entry.touched.at) : "");
 
+  const maker = ({ fields, by }) => fields.find(([name]) => name === "by")?.[1] || by;
+
   // ---- the strip
 
   const show = async () => {
-    const { waiting, asks } = await outbox.counts();
+    const { waiting: all, asks } = await outbox.counts();
+    const waiting = Math.max(0, all - courier.isWatching()); // not what its page shows as being sent
     const strip = place();
     if (!strip) return;
     const counted = [waiting && `${waiting} waiting`, asks && `${asks} to answer`].filter(Boolean).join(", ");
@@ -35,14 +38,15 @@
   const list = async (strip, total) => {
     const entries = [...(await outbox.some("asks", MOST)), ...(await outbox.some("waiting", MOST))];
     const lines = entries.filter((one) => one.room === room()).map(line);
-    const others = Map.groupBy(entries.filter((one) => one.room !== room()), (one) => one.room);
-    for (const [key, some] of others) lines.push(elsewhere(key, some));
+    for (const key of new Set(entries.map((one) => one.room))) {
+      if (key !== room()) lines.push(elsewhere(key, entries.filter((one) => one.room === key)));
+    }
     if (total > entries.length) lines.push(Object.assign(document.createElement("li"), { textContent: `${total - entries.length} more` }));
     const focused = document.activeElement?.closest?.("#kept li")?.dataset.id;
     if (!focused || !entries.some((one) => `${one.id}` === focused)) part(strip, "list").replaceChildren(...lines);
   };
   const elsewhere = (key, some) => {
-    const link = Object.assign(document.createElement("a"), { href: `/rooms/${key}`, textContent: `${some[0].roomName}: ${some.length}` });
+    const link = Object.assign(document.createElement("a"), { className: "button", href: `/rooms/${key}`, textContent: `${some[0].roomName}: ${some.length}` });
     const item = document.createElement("li");
     item.append(link);
     return item;
@@ -52,7 +56,7 @@
     made.dataset.id = entry.id;
     part(made, "title").textContent = entry.title;
     part(made, "typed").textContent = entry.typed.join(", ");
-    part(made, "when").textContent = [when(entry), entry.by].filter(Boolean).join(", ");
+    part(made, "when").textContent = [when(entry), maker(entry)].filter(Boolean).join(", ");
     part(made, "tried").hidden = !(entry.state === "waiting" && entry.tries);
     part(made, "words").textContent = entry.words || (entry.state === "asks" && !entry.isWhenAsked ? made.dataset.asks : "");
     part(made, "clock").hidden = !entry.isWhenAsked;
@@ -125,7 +129,7 @@
       item.querySelector("[data-act=drop]").focus();
     },
     lose: async (entry) => {
-      document.activeElement.blur();
+      part(place(), "act").focus();
       await outbox.drop(entry.id);
       outbox.tell({ what: "left", id: entry.id });
     },

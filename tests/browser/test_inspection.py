@@ -77,6 +77,24 @@ def test_a_tank_is_inspected_and_signed_with_a_photo_that_proves_it(
     assert shown.evaluate("image => image.decode().then(() => image.naturalWidth)") == 360
 
 
+def test_a_reload_inside_a_part_keeps_what_was_touched_on_every_tablet(
+    tablet: Any, new_page: Any, demo: str
+) -> None:
+    begin(tablet, f"{demo}/tanks/birch/inspection")
+    for key in ("no", "yes"):
+        with tablet.expect_response(re.compile("/touched$")):
+            tablet.locator(f".question .tile:has(input[value={key}])").first.tap()
+    with tablet.expect_response(re.compile("/touched$")):
+        tablet.get_by_label("Note").fill("Nick at the tip")
+    tablet.reload()
+    expect(tablet.locator(".question input[value=yes]").first).to_be_checked()
+    expect(tablet.get_by_label("Note")).to_have_value("Nick at the tip")
+    other = new_page(viewport={"width": 800, "height": 1280})
+    other.goto(tablet.url)
+    expect(other.locator(".question input[value=yes]").first).to_be_checked()
+    expect(other.locator("main")).to_contain_text("These answers are not saved yet")
+
+
 def mark_the_crack(page: Any) -> None:
     """An arrow in the middle of the photo, drawn where it was touched."""
     page.locator("label", has=page.locator("input[name=shape][value=arrow]")).tap()

@@ -17,6 +17,7 @@ from tests.browser.tablets import (
     fill_wash,
     serve_again,
     serve_tanks,
+    start_looking,
 )
 from tests.factories import ROOM
 from tests.photos import photo
@@ -43,12 +44,6 @@ class Tablet:
         """Go to a page of the room."""
         self.page.goto(f"{self.place.server.url}/rooms/{ROOM}{path}")
 
-    def say_who(self, label: str) -> None:
-        """The first time; then the tablet knows."""
-        field = self.page.get_by_label(label)
-        if field.is_visible():
-            field.fill("Wren")
-
     def wash(self, turn: int) -> None:
         """All but the touch that saves a wash."""
         self.at(f"/tanks/t{turn}/log/wash")
@@ -57,7 +52,9 @@ class Tablet:
     def tick(self, turn: int) -> None:
         """All but the touch that ticks the first step of a swap."""
         self.at(f"/tanks/t{turn}/swap")
-        self.say_who("Who does this")
+        who = self.page.get_by_label("Who does this")
+        if who.is_visible():  # else the tablet knows
+            who.fill("Wren")
         self.page.get_by_role("button", name="Start the swap").click()
         self.page.locator(".confirm-row").first.wait_for()
         for row in self.page.locator(".confirm-row").all():
@@ -65,17 +62,7 @@ class Tablet:
 
     def photo(self, turn: int) -> None:
         """All but the touch that saves what was seen of a part, with a photo of it."""
-        self.at(f"/tanks/t{turn}/parts")
-        self.page.get_by_role("checkbox").first.check()
-        self.page.get_by_role("button", name="Add these parts").click()
-        expect(self.page).not_to_have_url(re.compile("/parts$"))
-        self.at(f"/tanks/t{turn}/inspection")
-        self.say_who("Who looks")
-        self.page.get_by_role("button", name=re.compile("^Start")).click()
-        self.page.get_by_role("link", name=re.compile("^Look at")).first.click()
-        self.page.locator(".question").first.wait_for()
-        for tile in self.page.locator(".question .tile:has(input[value=no])").all():
-            tile.click()
+        start_looking(self.page, f"{self.place.server.url}/rooms/{ROOM}/tanks/t{turn}")
         self.page.set_input_files("#f-photos", self.file)
 
 

@@ -13,20 +13,27 @@ from tests.browser.places import SECOND_TOUCH_MS, toast
 from tests.browser.tablets import (
     PATIENCE_MS,
     Place,
+    entries_of,
     expect_sent,
     kept,
     log_in_gap,
     open_wash,
     serve_again,
     serve_tanks,
+    start_looking,
 )
+from tests.browser.test_accessibility import AXE, RULES, RUN
+from tests.browser.test_layout import OVERFLOWING, TOO_SMALL
 from tests.conftest import BROWSER_FLAGS, TABLET
 from tests.factories import ROOM
 from tests.gaps import Line
+from tests.photos import photo
 
 expect: Any = pytest.importorskip("playwright.sync_api").expect
 pytestmark = pytest.mark.browser
 
+GLOVE_PX = 88
+"""15 mm of a 10.1 inch tablet (MIL-STD-1472E, Table VII: 13 mm, more for gloves)."""
 AGREES_S = 3.0
 """How closely the time of an entry follows the touch."""
 LISTED = 3  # so many entries are told apart in a list
@@ -36,6 +43,22 @@ SET_AHEAD = """
     Date.now = () => trueNow() + Number(sessionStorage.aheadMs);
 """
 """A device's clock that is so many milliseconds ahead, and can be set."""
+
+
+MOST, TWO_THOUSAND_MS = 2000, 3_600_000
+COPIES = """async (most) => {
+    const [first] = await outbox.some("waiting", 1);
+    const { id, ...entry } = { ...first, tries: 0 };
+    for (let parts = 2; parts <= most; parts += 1) {
+        const at = entry.touched.at + parts;
+        await outbox.keep({
+            ...entry, key: outbox.newKey(), touched: { ...entry.touched, at, byDevice: at },
+            fields: entry.fields.map(([name, value]) =>
+                [name, { parts: `${parts}`, submission: `many-${parts}` }[name] ?? value]),
+        });
+    }
+}"""
+"""Copies of the one entry that waits, each with its own key and number of parts."""
 
 
 def by_name(line: Line) -> str:
@@ -206,9 +229,52 @@ def test_a_doubt_that_comes_later_is_answered_on_a_page(
     expect(page.get_by_label(re.compile("^Parts"))).to_have_value("12")
     page.wait_for_timeout(SECOND_TOUCH_MS)
     page.get_by_role("button", name=re.compile("It is another one")).click()
-    expect(toast(page)).to_contain_text("12 parts")
+    expect(toast(page)).to_contain_text("12 parts", timeout=3 * PATIENCE_MS)
     expect_sent(page)
     assert place.parts() == [12, 12, 15]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_list_of_what_waits_can_be_used_by_all(
+    new_page: Any, place: Place, line: Line, console_errors: list[str], scheme: str
+) -> None:
+    page = new_page(viewport={"width": 800, "height": 1280}, color_scheme=scheme)
+    open_wash(page, place, by_name(line))
+    line.becomes("cut")
+    log_in_gap(page, 12)
+    log_in_gap(page, 12, 2)
+    line.becomes("whole")
+    expect(kept(page)).to_contain_text("1 to answer", timeout=20_000)
+    button = page.get_by_role("button", name="What waits")
+    button.press("Enter")
+    expect(button).to_have_attribute("aria-expanded", "true")
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("button", name="Show")).to_be_focused()
+    page.get_by_role("button", name="Leave it out").press("Enter")
+    assert page.evaluate(TOO_SMALL, ["#kept button", GLOVE_PX]) == []
+    assert page.evaluate(OVERFLOWING) == []
+    page.evaluate(AXE.read_text("utf-8"))
+    assert page.evaluate(RUN, RULES) == []
+    console_errors.clear()
+
+
+def test_what_was_the_same_is_left(page: Any, place: Place, line: Line) -> None:
+    open_wash(page, place, by_name(line))
+    line.becomes("cut")
+    log_in_gap(page, 12)
+    log_in_gap(page, 12, 2)
+    line.becomes("whole")
+    expect(kept(page)).to_contain_text("1 to answer", timeout=20_000)
+    list_kept(page).get_by_role("button", name="Show").click()
+    page.get_by_label(re.compile("^Parts")).fill("-4")
+    page.get_by_role("button", name="Save the wash").click()
+    expect(page.locator("#problems")).to_be_visible()
+    expect(kept(page)).to_contain_text("1 to answer")  # what does not fit either is still kept
+    page.get_by_label(re.compile("^Parts")).fill("12")
+    page.get_by_role("button", name="Save the wash").click()
+    page.get_by_role("link", name=re.compile("It is the same")).click()
+    expect_sent(page)
+    assert place.parts() == [12]
 
 
 def test_a_refusal_that_comes_later_shows_what_was_typed(
@@ -230,7 +296,7 @@ def test_a_refusal_that_comes_later_shows_what_was_typed(
     expect(page.get_by_role("radio", name="Slate")).to_be_checked()
     assert place.stored() == 0
     page.get_by_role("button", name="Save the wash").click()
-    expect(toast(page)).to_contain_text("12 parts")
+    expect(toast(page)).to_contain_text("12 parts", timeout=3 * PATIENCE_MS)
     expect_sent(page)
     assert place.stored() == 1
 
@@ -337,3 +403,41 @@ def test_what_waits_for_another_room_is_named_and_not_mixed_in(
     expect(lines.last).to_have_text("Attic: 1")
     expect(kept(page).get_by_text("9 parts")).to_have_count(0)
     page.evaluate("indexedDB.deleteDatabase('outbox')")
+
+
+def test_a_photo_of_twelve_megapixels_waits_through_a_restart(
+    profile: Any, place: Place, line: Line, tmp_path: Path
+) -> None:
+    file = tmp_path / "part.jpg"
+    file.write_bytes(photo("jpg", 6, 4000, 3000))
+    page = profile()
+    start_looking(page, f"{by_name(line)}/rooms/{ROOM}/tanks/{place.tank}")
+    page.set_input_files("#f-photos", file)
+    line.becomes("cut")
+    page.locator(".work-bar").get_by_role("button", name="Save").click()
+    expect(kept(page)).to_contain_text("1 waiting", timeout=2 * PATIENCE_MS)
+    file.unlink()
+    page = profile()
+    line.becomes("whole")
+    page.goto(f"{by_name(line)}/rooms/{ROOM}")
+    expect_sent(page)
+    taken = entries_of(place.server, "inspection_photo")
+    assert len(taken) == 1
+    view = page.request.get(f"{place.server.url}/rooms/{ROOM}/photos/{taken[0]['photo']}/view")
+    assert view.ok
+    assert view.headers["content-type"] == "image/jpeg"
+
+
+@pytest.mark.nightly
+def test_two_thousand_entries_of_a_weekend_arrive_once_and_in_order(
+    page: Any, place: Place, line: Line
+) -> None:
+    open_wash(page, place, by_name(line))
+    line.becomes("cut")
+    log_in_gap(page, 1)
+    page.evaluate(COPIES, MOST)
+    line.becomes("whole")
+    page.reload()
+    expect(kept(page)).to_contain_text("waiting")
+    expect(kept(page)).to_be_hidden(timeout=TWO_THOUSAND_MS)
+    assert place.parts() == list(range(1, MOST + 1))

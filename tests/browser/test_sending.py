@@ -15,6 +15,7 @@ from tests.browser.tablets import (
     open_wash,
     serve_again,
     serve_tanks,
+    start_looking,
 )
 from tests.factories import ROOM
 from tests.gaps import Line
@@ -178,17 +179,7 @@ def test_a_photo_in_a_gap_goes_out_with_its_form_and_once(
     file = tmp_path / "part.jpg"
     file.write_bytes(photo("jpg", 6, 1600, 1200))
     tank = f"http://127.0.0.1:{line.port}/rooms/{ROOM}/tanks/{place.tank}"
-    page.goto(f"{tank}/parts")
-    page.get_by_role("checkbox").first.check()
-    page.get_by_role("button", name="Add these parts").click()
-    expect(page).not_to_have_url(re.compile("/parts$"))
-    page.goto(f"{tank}/inspection")
-    page.get_by_label("Who looks").fill("Wren")
-    page.get_by_role("button", name=re.compile("^Start")).click()
-    page.get_by_role("link", name=re.compile("^Look at")).first.click()
-    page.locator(".question").first.wait_for()
-    for tile in page.locator(".question .tile:has(input[value=no])").all():
-        tile.click()
+    start_looking(page, tank)
     page.set_input_files("#f-photos", file)
     line.becomes("one-way")
     page.locator(".work-bar").get_by_role("button", name="Save").click()

@@ -138,7 +138,7 @@ def test_the_other_tablet_sees_who_did_a_step_and_what_it_typed_stays(
     expect(two.locator("#rail")).to_contain_text("1 of 16 done")
     expect(two.get_by_label("Who does this")).to_have_value("Dunlin")
     go_on(two, "Place is clear")
-    expect(two.locator(".toast")).to_contain_text("Wren had done this already")
+    expect(two.locator(".toast")).to_contain_text("Wren had already done this")
 
 
 def test_a_wrong_tick_is_undone_at_once(tablet: Any, hall: str) -> None:

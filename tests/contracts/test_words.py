@@ -49,7 +49,7 @@ def words_of_python(source: str) -> Iterator[tuple[int, str]]:
             )
         elif isinstance(node, ast.Constant) and isinstance(node.value, str):
             text = "" if id(node) in inside else node.value
-        if len(text.split()) > 2 and not re.match(r"\s*(select|with|insert|pragma)\b", text, re.I):
+        if len(text.split()) > 1 and not re.match(r"\s*(select|with|insert|pragma)\b", text, re.I):
             yield getattr(node, "lineno", 0), re.sub(r"\{[^{}]*\}", HOLE, text)
 
 

@@ -8,6 +8,7 @@ Those that noticed other errors of that function come first, and of the rest the
 
 import os
 import resource
+import time
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from contextlib import redirect_stdout
@@ -17,7 +18,6 @@ from typing import Any
 import pytest
 from _pytest.config import _prepareconfig
 from mutmut.runners.harness import PytestRunner
-from mutmut.state import state
 from mutmut.utils.file_utils import change_cwd
 from mutmut.utils.format_utils import mangled_name_from_mutant_name
 from mutmut.workers.isolation import ForkRunner
@@ -57,6 +57,7 @@ class WarmRunner(PytestRunner):
         self._told, self._tell = os.pipe()
         os.set_blocking(self._told, False)
         self._noticed: defaultdict[str, Counter[str]] = defaultdict(Counter)
+        self._cpu_s: dict[str, float] = {}
 
     def run_tests(self, *, mutant_name: str | None, tests: Iterable[str]) -> int:
         """0 where all passed, 1 where one failed; with no tests named, all of them are run."""
@@ -66,9 +67,8 @@ class WarmRunner(PytestRunner):
             chosen = list(tests) or list(self._items)
             if mutant_name is not None:
                 of_function = self._noticed[mangled_name_from_mutant_name(mutant_name)]
-                chosen.sort(key=lambda name: -of_function[name])  # stable: quick ones stay first
-                _limit(chosen)
-            failed = self._first_failed(chosen)
+                chosen.sort(key=lambda name: (-of_function[name], self._cpu_s[name]))
+            failed = self._first_failed(chosen, is_child=mutant_name is not None)
         if failed is not None and mutant_name is not None:
             os.write(self._tell, f"{mutant_name}\t{failed}\n".encode())
         return 1 if failed is not None else 0
@@ -83,6 +83,13 @@ class WarmRunner(PytestRunner):
             mutant_name, _, test = line.partition("\t")
             self._noticed[mangled_name_from_mutant_name(mutant_name)][test] += 1
 
+    def _limit(self, test: str) -> None:
+        """An error that goes on for ever ends by the CPU that a test takes, not by the clock: on a
+        busy machine a slow test is no noticed error."""
+        _, hard = resource.getrlimit(resource.RLIMIT_CPU)
+        seconds = 3 + int(time.process_time() + 5 * self._cpu_s[test])
+        resource.setrlimit(resource.RLIMIT_CPU, (min(seconds, hard) if hard > 0 else seconds, hard))
+
     def _collect(self) -> None:
         selection = self._pytest_add_cli_args_test_selection
         arguments = ["--rootdir=.", "-s", *selection, *self._pytest_add_cli_args]
@@ -95,23 +102,19 @@ class WarmRunner(PytestRunner):
         config.hook.pytest_collection(session=session)
         self._items = {item.nodeid: item for item in session.items}
 
-    def _first_failed(self, names: list[str]) -> str | None:
+    def _first_failed(self, names: list[str], *, is_child: bool) -> str | None:
         self._verdicts.has_failed = False
         items = [self._items[name] for name in names]
         for item, following in zip(items, [*items[1:], None], strict=True):
+            if is_child:
+                self._limit(item.nodeid)
+            began_s = time.process_time()
             item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
+            self._cpu_s.setdefault(item.nodeid, time.process_time() - began_s)
             if self._verdicts.has_failed:
                 item.session._setupstate.teardown_exact(None)
                 return item.nodeid
         return None
-
-
-def _limit(tests: Iterable[str]) -> None:
-    """An error that goes on for ever ends by the CPU it takes, not by the clock: on a busy machine
-    a slow test is no noticed error."""
-    usual_s = sum(state().duration_by_test[test] for test in tests)
-    seconds = 10 + int(10 * usual_s)
-    resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds + 1))
 
 
 def _settle_properties() -> None:

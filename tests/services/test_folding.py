@@ -23,13 +23,13 @@ from app.domain.roomlog.kinds.supplies import (
     StockUsed,
 )
 from app.domain.supplies.ledger import ITEM_BOOK
-from app.domain.things import fold
+from app.domain.things import steps
 from app.services.door import bring_in as record
 from app.services.entries import entry_of, place_of
 from app.services.rebuilding import rebuild_room
 from app.services.rooms import find_room
 from app.store import migrations
-from app.store.engine import Store, open_store
+from app.store.engine import Store
 from app.store.migrations import upgrade
 from app.store.tables import EntryRow, LinkRow, ThingCheckpointRow, ThingRow
 from app.store.things import adapter
@@ -46,8 +46,7 @@ def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
     if request.param == "sqlite":
         store = new_store(tmp_path)
     else:
-        store = open_store(request.getfixturevalue("postgres_url"))
-        upgrade(store)
+        store = request.getfixturevalue("postgres_store")
     furnish(store)
     yield store
     store.close()
@@ -80,8 +79,7 @@ def in_book(session: Session, room_id: int, key: str) -> list[tuple[Any, Entry]]
     return sorted(pairs, key=lambda pair: pair[0])
 
 
-def as_json(key: str, pairs: list[tuple[Any, Entry]]) -> str:
-    state = fold(ITEM_BOOK, key, [one for _, one in pairs])
+def as_json(state: Any) -> str:
     return adapter("item").dump_json(state).decode()
 
 
@@ -99,10 +97,11 @@ def check_against_full_fold(store: Store, key: str) -> int:
             return 0
         assert row is not None
         assert (place_of(row), row.entries) == (pairs[-1][0], len(pairs))
-        assert row.state == as_json(key, pairs)
+        states = [state for _, state in steps(ITEM_BOOK, key, [one for _, one in pairs])]
+        assert row.state == as_json(states[-1])
         for one in kept:
             assert place_of(one) == pairs[one.entries - 1][0]
-            assert one.state == as_json(key, pairs[: one.entries])
+            assert one.state == as_json(states[one.entries - 1])
         return len(kept)
 
 

@@ -16,8 +16,7 @@ from app.domain.baths.record import Record
 from app.services.baths.states import load_filter
 from app.services.door import bring_in
 from app.services.rooms import find_room
-from app.store.engine import Store, open_store
-from app.store.migrations import upgrade
+from app.store.engine import Store
 from app.store.tables import CheckpointRow, ThingCheckpointRow
 from tests.factories import NOW, ROOM, read_cycle, tank, wash, withdraw
 from tests.furnished import new_store
@@ -34,8 +33,7 @@ def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
     if request.param == "sqlite":
         store = new_store(tmp_path)
     else:
-        store = open_store(request.getfixturevalue("postgres_url"))
-        upgrade(store)
+        store = request.getfixturevalue("postgres_store")
     yield store
     store.close()
 

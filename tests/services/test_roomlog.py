@@ -11,8 +11,7 @@ from sqlmodel import Session, col, select
 from app.domain.errors import Conflict, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry, Swap, SwapStarted, TankChange, TopUp
 from app.services.door import bring_in as record
-from app.store.engine import Store, open_store
-from app.store.migrations import upgrade
+from app.store.engine import Store
 from app.store.queries import board
 from app.store.tables import CourseRow, EntryRow, HeadRow, TankRow
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash, withdraw
@@ -25,8 +24,7 @@ def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
     if request.param == "sqlite":
         store = new_store(tmp_path)
     else:
-        store = open_store(request.getfixturevalue("postgres_url"))
-        upgrade(store)
+        store = request.getfixturevalue("postgres_store")
     furnish(store)
     yield store
     store.close()

@@ -14,8 +14,7 @@ from app.services.door import Act, enter
 from app.services.door import bring_in as record
 from app.services.rebuilding import rebuild_room
 from app.services.rooms import find_room
-from app.store.engine import Store, open_store
-from app.store.migrations import upgrade
+from app.store.engine import Store
 from app.store.site import crew, site
 from app.store.tables import HeadRow
 from app.store.things import book, things
@@ -29,8 +28,7 @@ def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
     if request.param == "sqlite":
         store = new_store(tmp_path)
     else:
-        store = open_store(request.getfixturevalue("postgres_url"))
-        upgrade(store)
+        store = request.getfixturevalue("postgres_store")
     furnish(store)
     yield store
     store.close()

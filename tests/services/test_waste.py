@@ -94,7 +94,7 @@ def test_a_bath_does_not_go_into_a_bin_of_solids_or_wipes(store: Store) -> None:
     for number, stream in enumerate(("solids_and_sludge", "wipes", "still_bottoms"), 3):
         key = f"d{number}"
         record(store, ROOM, [drum(key, stream=stream)], NOW)
-        field, why = ("tank", "out of a tank") if stream == "wipes" else ("drum", "takes no liquid")
+        field, why = ("tank", "from a tank") if stream == "wipes" else ("drum", "takes no liquid")
         assert why in refused(store, pour(1, 20.0, key, tank="t1"))[field]
         in_swap = pour(1, 20.0, key, tank="t1", swap="s1")
         assert why in refused(store, in_swap)[field]
@@ -180,7 +180,7 @@ def test_a_pour_forgotten_before_closing_is_taken_late(store: Store) -> None:
 
 def test_a_drum_unknown_or_not_there_yet_is_named(store: Store) -> None:
     assert "no drum" in refused(store, pour(1, 5.0, "d9"))["drum"]
-    assert "only after" in refused(store, pour(12, 5.0))["drum"]
+    assert "only came into use after" in refused(store, pour(12, 5.0))["drum"]
     assert "no tank" in refused(store, pour(1, 5.0, tank="t9"))["tank"]
     assert "future" in refused(store, replace(pour(0, 5.0), at=NOW + timedelta(hours=1)))["at"]
     with pytest.raises(NotFound):
@@ -249,7 +249,7 @@ def test_a_warm_drum_is_not_closed(store: Store) -> None:
     enter(store, ROOM, [pour(2, 10.0)], NOW)
     assert "cool" in refused(store, DrumClosed(at=ago(1), drum="d1"))["is_cool"]
     assert "not closed" in refused(store, DrumOpened(at=ago(1), drum="d1"))["drum"]
-    assert "there already" in refused(
+    assert "already there" in refused(
         store, DrumMoved(at=ago(1), drum="d1", area="wash_station")
     )["area"]  # fmt: skip
 

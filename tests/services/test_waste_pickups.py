@@ -80,7 +80,7 @@ def test_a_pickup_that_cannot_be_is_refused(store: Store) -> None:
     assert "passed" in refused(store, booked(pickup_on=ago(1).date()))["pickup_on"]
     assert "no drum" in refused(store, booked(drums=["d9"]))["drums"]
     enter(store, ROOM, [booked()], NOW)
-    assert "key already" in refused(store, booked())["pickup"]
+    assert "already has this key" in refused(store, booked())["pickup"]
     ship = PickupShipped(at=ago(0.1), pickup="p9", drums=["d1"], document="M-7")
     assert "no longer booked" in refused(store, ship)["pickup"]
     other = PickupShipped(at=ago(0.1), pickup="p1", drums=["d7"], document="M-7")

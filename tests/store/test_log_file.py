@@ -74,3 +74,15 @@ def test_what_was_committed_stands_where_the_log_cannot_be_emptied(
     with Session(store.reader) as session:
         assert session.exec(select(RoomRow)).one().sequence == 4
     assert next(calls) == 2
+
+
+def test_a_commit_is_on_the_disk_before_it_is_acknowledged(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, synchronous: str
+) -> None:
+    """2 is FULL: in WAL mode each commit is synced (https://www.sqlite.org/pragma.html)."""
+    monkeypatch.setattr(engine, "SYNCHRONOUS", synchronous)
+    store = new_store(tmp_path)
+    for one in (store.writer, store.reader):
+        with one.connect() as connection:
+            assert connection.exec_driver_sql("PRAGMA synchronous").scalar() == 2
+    store.close()

@@ -109,7 +109,7 @@ def test_a_cut_off_database_is_refused(folder: Path, capsys: pytest.CaptureFixtu
     (folder / NAME).write_bytes(whole[: len(whole) // 2])
     assert "is cut off" in refused(folder, capsys)
     (folder / NAME).write_bytes(whole[:50])
-    assert "is no database" in refused(folder, capsys)
+    assert "is not a database" in refused(folder, capsys)
     (folder / NAME).write_bytes(bytes(4096) + whole[4096:])
     assert "its start is damaged" in refused(folder, capsys)
 

@@ -11,25 +11,28 @@ NEAR = 0.12
 
 
 def answer_problems(
-    step: Step, answers: Mapping[str, Any], confirmed: frozenset[int]
+    step: Step, answers: Mapping[str, Any], confirmed: frozenset[int], by: str = ""
 ) -> list[FieldError]:
     """What is missing or out of range, each beside its field.
 
     Args:
         confirmed: places of the points that were confirmed, from 0.
+        by: who does the step: the second person is another one.
     """
     found = [
         FieldError(f"confirm_{place}", f"First confirm: {line}.")
         for place, line in enumerate(step.confirms)
         if place not in confirmed
     ]
-    return found + [error for ask in step.asks for error in _ask_problems(ask, answers)]
+    return found + [error for ask in step.asks for error in _ask_problems(ask, answers, by)]
 
 
-def _ask_problems(ask: Ask, answers: Mapping[str, Any]) -> list[FieldError]:
+def _ask_problems(ask: Ask, answers: Mapping[str, Any], by: str) -> list[FieldError]:
     value = answers.get(ask.key)
     if value is None or value == "":
         return [FieldError(ask.key, f"{ask.label} is missing.")] if ask.is_required else []
+    if ask.kind == "second" and by and str(value).casefold() == by.casefold():
+        return [FieldError(ask.key, f"{ask.label}: choose somebody other than {by}.")]
     if ask.kind == "choice" and value not in ask.choices:
         return [FieldError(ask.key, f"{ask.label}: choose one of {', '.join(ask.choices)}.")]
     if ask.kind == "number":

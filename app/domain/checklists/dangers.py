@@ -130,10 +130,10 @@ def _missing(steps: Sequence[Step]) -> list[Danger]:
         if not mine:
             place = _place_of(steps, role)
             beside = steps[place].key if place < len(steps) else ""
-            text = f"The list lacks the step that {ROLES[role].does}. Without it {why}."
+            text = f"The list lacks the step that {ROLES[role].does}. Without it, {why}."
             found.append(Danger(text, role, beside))
         elif not any(step.is_required for step in mine):
-            text = f"“{mine[0].title}” must be required. Without it {why}."
+            text = f"“{mine[0].title}” must be required. Without it, {why}."
             found.append(Danger(text, step=mine[0].key))
     return found
 

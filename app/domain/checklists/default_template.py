@@ -10,6 +10,9 @@ SWAP_CHECKLIST = "swap"
 TIME_KEY, TIME_LABEL = "minutes_taken", "Time it took"
 """The question whose answer is charged as labour (domain/spend/costs.py)."""
 
+_SECOND = Ask("second", "second", "Second person here", is_required=False)
+"""Where a slip costs most: a room that never works alone makes it required in its list."""
+
 # Order of work: stop and isolate, protect, ready the drum, drain, look while it is empty, clean,
 # refit, fill, measure, restart. Refit before filling: a filled tank is too heavy to move.
 _BEFORE = (
@@ -42,6 +45,11 @@ _BEFORE = (
         "the bath, lock it and hang your tag on it. Let hot parts cool down first.",
         "Isolated", role="isolate",
         confirms=("No parts are in the bath", "Pump and heater are off and cannot be switched on"),
+        asks=(
+            Ask("lock_number", "note", "Number of the lock", is_required=False),
+            Ask("key_holder", "second", "Who holds its key, if not you",
+                is_required=False),
+        ),
     ),
     Step(
         "choose_drum", "Choose and ready the drum",
@@ -50,12 +58,17 @@ _BEFORE = (
         "Drum is ready", role="drum",
         confirms=("The label names the waste, its hazards and where it comes from",
                   "The drum is in its tray and does not leak"),
+        asks=(_SECOND,),
     ),
     Step(
         "bond", "Bond and earth both",
-        "Clamp before the bung comes out. Move a flammable liquid only with nozzle and container "
-        "bonded (29 CFR 1910.106(e)(6)(ii)). Use a hand or air pump, or one rated for the area.",
-        "Bonded", role="bond", confirms=("Clamps are on bare metal, or the dip pipe is grounded",),
+        "Clamp before the bung comes out, and let the pressure off first. Move a flammable liquid "
+        "only with nozzle and container bonded (29 CFR 1910.106(e)(6)(ii)). Use a hand or air "
+        "pump, or one rated for the area.",
+        "Bonded", role="bond", confirms=(
+            "Clamps are on bare metal, or the dip pipe is grounded",
+            "The drum is vented: you cracked its small bung slowly, face turned away",
+        ),
     ),
 )  # fmt: skip
 
@@ -63,7 +76,8 @@ _EMPTY = (
     Step(
         "drain", "Drain into the drum",
         "Read the drum first. Open the drain a little, stay with it, and keep the hose end low "
-        "in the drum. Close the drain when the flow stops, and read the drum again.",
+        "in the drum. Close the drain when the flow stops, and read the drum again. Before you "
+        "leave: drain shut, lid on the tank, bung in the drum.",
         "Drained", role="drain",
     ),
     Step(
@@ -76,14 +90,18 @@ _EMPTY = (
         "rinse", "Rinse out the settled solids",
         "Pour the rinse along the walls, stir up the solids, and drain it into the same drum. "
         "Filled resins leave fine solids and may need a second rinse. Enter 0 if you did not "
-        "rinse. Sludge that does not flow goes into a separate container.",
+        "rinse. Sludge that does not flow goes into a separate, closed and labelled container.",
         "Rinsed", role="rinse",
+        asks=(
+            Ask("solids_kg", "number", "Solids taken out", "kg", 0, 500, is_required=False),
+            Ask("solids_container", "note", "Their container", is_required=False),
+        ),
     ),
     Step(
         "wipe", "Wipe down tank and lid",
         "Use lint-free wipes damp with solvent, from clean to dirty. No metal scraper on "
         "plastic. Used wipes are waste too: put them in the closed wipes bin.",
-        "Wiped", role="hands",
+        "Wiped", role="hands", confirms=("The lid is back on, so that vapour stays in",),
     ),
     Step(
         "sensor", "Clean the sensor",
@@ -116,6 +134,7 @@ _FULL = (
         "Read the label of every container aloud: solvent, purity, use-by day. Pour slowly, with "
         "container and tank bonded. Stop between the two marks.",
         "Filled", role="fill", confirms=("The label on each container names the bath's solvent",),
+        asks=(_SECOND,),
     ),
     Step(
         "leak_check", "Look for leaks",
@@ -134,13 +153,17 @@ _FULL = (
         "take your tag off, let it run and listen.",
         "Running", role="restart",
         confirms=("The level is above the intake", "It ran for five minutes without noise or leak"),
+        asks=(Ask("lock_released_with", "second", "Second person as the lock came off",
+                  is_required=False),),
     ),
     Step(
         "close_out", "Close drum, label and shelf",
         "Funnel off, bung in, drum closed. A drum is only open while you pour. Update the label, "
         "put full containers back, and put empty ones where the site keeps them.",
         "Put away",
-        confirms=("The drum is closed and its label is right", "Tools and clamps are put away"),
+        confirms=("The hose is drained into the drum, and capped",
+                  "The drum is closed and its label is right",
+                  "Tools and clamps are put away"),
         asks=(Ask(TIME_KEY, "number", TIME_LABEL, "min", 1, 1440, is_required=False),),
     ),
 )  # fmt: skip

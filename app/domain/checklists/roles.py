@@ -124,3 +124,19 @@ _ALL = (
     ),
 )  # fmt: skip
 ROLES: Mapping[str, Role] = {role.key: role for role in _ALL}
+
+_BOTH = ("", "ppe", "isolate", "inspection", "move", "leak_check", "restart")
+
+
+def tanks_of(role: str, tank: str, from_tank: str | None) -> tuple[str, ...]:
+    """The tanks at which a step of a role is done, of a pair: the dirty bath is drained and gets
+    the clean bath's liquid, the clean bath's tank gets the fresh solvent.
+
+    >>> tanks_of("drain", "a", "b"), tanks_of("fill", "a", "b"), tanks_of("isolate", "a", "b")
+    (('a',), ('b',), ('a', 'b'))
+    """
+    if from_tank is None:
+        return (tank,)
+    if role in ("fill", "reading"):
+        return (from_tank,)
+    return (tank, from_tank) if role in _BOTH else (tank,)

@@ -13,7 +13,7 @@ from typing import Any
 from app.domain.checklists.roles import ROLES
 
 KEY = re.compile(r"[a-z][a-z0-9_]{0,39}")
-ASK_KINDS = ("number", "choice", "note", "photo")
+ASK_KINDS = ("number", "choice", "note", "photo", "second")
 UNITS = ("", "L", "C", "kg", "g", "min", "h", "mm", "%")
 MOST_STEPS, MOST_CONFIRMS, MOST_ASKS = 60, 8, 6
 LONGEST_TITLE, LONGEST_TEXT, LONGEST_LINE = 80, 1000, 160
@@ -28,7 +28,7 @@ class Ask:
     """One thing that a step asks for.
 
     Attributes:
-        kind: `number`, `choice`, `note` or `photo`.
+        kind: `number`, `choice`, `note`, `photo`, or `second`: somebody else who stood by.
         unit, low, high: of a number; the range holds both ends.
         choices: of a choice.
     """

@@ -4,10 +4,10 @@ Dose is irradiance times time (mW/cm2 * s = mJ/cm2), so a lamp at half its outpu
 long for the same dose. Reciprocity fails at very low irradiance: a recipe may set the least.
 """
 
-import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from app.domain.curing.lamp import Lamp
+from app.domain.curing.placement import Placement, Spot, placement
 from app.domain.curing.plain import places, plain
 from app.domain.curing.recipes import RecipeState, dose_oddity
 from app.domain.curing.stations import StationState
@@ -17,9 +17,6 @@ TEMPERATURE_TOLERANCE_C = 5.0  # common practice, no source
 SHORTEST_S = (
     5.0  # common practice, no source: no timer or door is as quick, nor any chamber so strong
 )
-METER = 0.10
-"""What a hand-held UV radiometer may be off by, of its reading: 5 to 10 % by their makers' data
-sheets, second hand; the larger counts."""
 EVEN = 0.7  # weakest over strongest place; common practice, no source
 NOT_MEASURED = (
     "Its output has never been measured. Read the radiometer at its marked positions first."
@@ -59,69 +56,56 @@ class CureToday:
     Attributes:
         refusals: why this station cannot; the time then is what it would take, or None.
         remarks: what to watch.
-        seconds: time in the light; low and high by the interval of the output (90 %) and what the
-            meter may be off by.
+        seconds: time in the light, so that the weakest place gets the dose 19 times of 20: that of
+            the lower end of its 90 % interval, with what the meter may be off by.
+        likely_seconds: time in which the weakest place gets the dose by the best estimate.
         factor: this time over the time on the new lamp.
-        weakest_share: what the weakest marked position gets of the dose.
+        mw_cm2: mean output over the places today.
+        placement: what each place gets.
     """
 
     refusals: tuple[str, ...]
     remarks: tuple[str, ...]
     seconds: float | None = None
-    low_seconds: float | None = None
-    high_seconds: float | None = None
+    likely_seconds: float | None = None
     new_seconds: float | None = None
     factor: float | None = None
     mw_cm2: float | None = None
     dose_mj_cm2: float = 0.0
-    weakest_share: float = 1.0
+    placement: Placement = field(default_factory=Placement)
 
     @property
     def can(self) -> bool:
         """The station may be used for this recipe."""
         return not self.refusals
 
+    @property
+    def weakest(self) -> Spot | None:
+        """The place that the time goes by."""
+        return self.placement.weakest
+
 
 def cure_today(station: StationState, lamp: Lamp, recipe: RecipeState) -> CureToday:
-    """The time today, or why the station is refused."""
-    if lamp.mw_cm2 is None:
+    """The time today, by the weakest place, or why the station is refused."""
+    map_today = placement(lamp)
+    weakest = map_today.weakest
+    if lamp.mw_cm2 is None or weakest is None:
         message = NOT_SURE if lamp.aside else NOT_MEASURED
         held = (held_words(station),) if station.hold.is_held else ()
         return CureToday((*held, message), (), dose_mj_cm2=recipe.dose_mj_cm2)
-    seconds = seconds_for(recipe.dose_mj_cm2, lamp.mw_cm2)
-    new = lamp.new_mw_cm2
-    low, high = with_meter(lamp.mw_cm2, lamp.low_mw_cm2, lamp.high_mw_cm2)
+    seconds = seconds_for(recipe.dose_mj_cm2, weakest.low_mw_cm2)
+    factor = lamp.new_mw_cm2 / lamp.mw_cm2 if lamp.new_mw_cm2 else None
     return CureToday(
-        refusals=tuple(_refusals(station, lamp.mw_cm2, recipe, seconds)),
+        refusals=tuple(_refusals(station, weakest, recipe, lamp.mw_cm2)),
         remarks=tuple(_remarks(station, lamp, recipe)),
         seconds=seconds,
-        low_seconds=seconds_for(recipe.dose_mj_cm2, high),
-        high_seconds=seconds_for(recipe.dose_mj_cm2, low),
-        new_seconds=seconds_for(recipe.dose_mj_cm2, new) if new else None,
-        factor=new / lamp.mw_cm2 if new else None,
+        likely_seconds=seconds_for(recipe.dose_mj_cm2, weakest.mw_cm2),
+        new_seconds=seconds / factor if factor else None,
+        factor=factor,
         mw_cm2=lamp.mw_cm2,
         dose_mj_cm2=recipe.dose_mj_cm2,
-        weakest_share=lamp.least_share,
+        placement=map_today,
     )
-
-
-def with_meter(
-    mw_cm2: float, low_mw_cm2: float | None, high_mw_cm2: float | None
-) -> tuple[float, float]:
-    """The interval of an output with what the meter may be off by, which no fit sees.
-
-    Independent relative parts add in quadrature (JCGM 100:2008, 5.1.2), here of the logarithm. An
-    output that rests on one reading has the meter's part alone.
-
-    >>> [round(value, 2) for value in with_meter(20.0, None, None)]
-    [18.18, 22.0]
-    """
-    meter = math.log1p(METER)
-
-    def reach(end: float | None) -> float:
-        return math.hypot(math.log(end / mw_cm2), meter) if end else meter
-
-    return mw_cm2 * math.exp(-reach(low_mw_cm2)), mw_cm2 * math.exp(reach(high_mw_cm2))
 
 
 def longest_minutes(station: StationState, recipe: RecipeState) -> float:
@@ -138,8 +122,9 @@ def held_words(station: StationState) -> str:
 
 
 def _refusals(
-    station: StationState, mw_cm2: float, recipe: RecipeState, seconds: float
+    station: StationState, weakest: Spot, recipe: RecipeState, mean_mw_cm2: float
 ) -> list[str]:
+    seconds = seconds_for(recipe.dose_mj_cm2, weakest.low_mw_cm2)
     found = []
     if station.is_retired:
         found.append("It is out of use.")
@@ -150,13 +135,13 @@ def _refusals(
             f"It shines at {station.wavelength_nm:.0f} nm, the resin needs "
             f"{recipe.wavelength_nm:.0f} nm."
         )
-    if recipe.least_mw_cm2 and mw_cm2 < recipe.least_mw_cm2:
+    if recipe.least_mw_cm2 and weakest.mw_cm2 < recipe.least_mw_cm2:
         found.append(
-            f"It gives {plain(mw_cm2)} mW/cm² today, the recipe asks for "
-            f"{plain(recipe.least_mw_cm2)} or more. Below that, a longer time does not make up "
-            "for it."
+            f"It gives {plain(weakest.mw_cm2)} mW/cm² today at its weakest place, "
+            f"{places([weakest.place])}. The recipe asks for {plain(recipe.least_mw_cm2)} or more. "
+            "Below that, a longer time does not make up for it."
         )
-    if seconds < SHORTEST_S:
+    if seconds_for(recipe.dose_mj_cm2, mean_mw_cm2) < SHORTEST_S:
         found.append(
             f"The dose of {plain(recipe.dose_mj_cm2)} mJ/cm² would take less than "
             f"{SHORTEST_S:.0f} seconds here. No cure is that short. Check the recipe: 1 J/cm² is "
@@ -184,7 +169,7 @@ def is_in_band(station: StationState, band_nm: float | None) -> bool:
 
 
 def _remarks(station: StationState, lamp: Lamp, recipe: RecipeState) -> list[str]:
-    return [*_of_single(station), *_of_lamp(lamp), *_of_recipe(station, recipe)]
+    return [*_of_single(station), *_of_lamp(lamp), *_of_places(lamp), *_of_recipe(station, recipe)]
 
 
 def _of_single(station: StationState) -> list[str]:
@@ -218,12 +203,18 @@ def _of_lamp(lamp: Lamp) -> list[str]:
         found.append("The time relies on the last reading alone. No decline has been measured yet.")
     if lamp.relamping is not None and lamp.relamping.is_due:
         found.append("The lamp has reached the level at which this room relamps.")
+    return found
+
+
+def _of_places(lamp: Lamp) -> list[str]:
+    found = []
     if lamp.dark:
         found.append(f"No light at {places(lamp.dark)}. Put no part there.")
     elif lamp.uniformity is not None and lamp.uniformity < EVEN:
         found.append(
-            f"The weakest position gets {100 * lamp.least_share:.0f} % of the mean. Keep parts "
-            "away from it, or turn them."
+            f"The light is uneven. The weakest place gets {100 * lamp.least_share:.0f} % of the "
+            "mean. The time is long enough for it, so other places get more. Turn the parts half "
+            "way."
         )
     return found
 

@@ -76,7 +76,7 @@ def eye_limit(
         ValueError: no irradiance.
     """
     if mw_cm2 <= 0:
-        raise ValueError("Enter an irradiance above zero.")
+        raise ValueError("An irradiance above zero.")
     if wavelength_nm > UVA_TO_NM:
         share, basis = _uv_share(wavelength_nm, shape, width_nm, below_400_percent)
         return _near_uv(mw_cm2, share, basis)

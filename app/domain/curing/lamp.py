@@ -1,12 +1,14 @@
 """The lamp of a station today: its output, where it comes from, and when to replace it."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Literal
 
 from app.domain.curing.output import Fit
 from app.domain.curing.stations import OutputReading, StationState
 from app.domain.curing.trust import DROP, Aside, Course, course_of
+from app.domain.roomlog.kinds.curing import LEAST_MW_CM2, MARKED
 
 Origin = Literal["fitted", "last_reading"]
 State = Literal["ok", "soon", "over", "measure", "held"]
@@ -58,6 +60,8 @@ class Lamp:
         fit: the line through the readings; None with too few.
         of_new: output over the output when new.
         drift_per_1000h: share lost in 1000 h by the line; None without a line.
+        carried: places that `rests_on` leaves out, by their share of the centre when they were last
+            measured, in mW/cm2 at the level of `rests_on`.
     """
 
     mw_cm2: float | None
@@ -77,6 +81,7 @@ class Lamp:
     hours_per_day: float | None
     relamping: Relamping | None
     reading_age: timedelta | None
+    carried: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def is_reading_old(self) -> bool:
@@ -129,7 +134,23 @@ def lamp(station: StationState, now: datetime, course: Course | None = None) -> 
         hours_per_day=usage,
         relamping=_relamping(station, course, trusted, usage, now),
         reading_age=now - last.at if last else None,
+        carried=_carried(station, course, rests_on),
     )
+
+
+def _carried(
+    station: StationState, course: Course, reading: OutputReading | None
+) -> Mapping[str, float]:
+    """Marked places that a reading leaves out: the centre alone says nothing of a dim corner."""
+    centre = reading.positions.get("centre", 0.0) if reading else 0.0
+    if reading is None or centre < LEAST_MW_CM2:
+        return {}
+    found: dict[str, float] = {}
+    for earlier in course.counting:
+        if (before := earlier.positions.get("centre", 0.0)) >= LEAST_MW_CM2:
+            found |= {place: centre * one / before for place, one in earlier.positions.items()}
+    wanted = set(MARKED[station.layout]) - set(reading.positions)
+    return {place: value for place, value in found.items() if place in wanted}
 
 
 def state_of(station: StationState, lamp: Lamp, now: datetime) -> State:

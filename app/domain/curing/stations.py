@@ -157,7 +157,8 @@ class StationState:
         if not points or points[-1].at - points[0].at < SHORTEST_USAGE:
             return None
         gained = points[-1].hours_h - points[0].hours_h
-        return max(gained, 0.0) / ((now - points[0].at) / timedelta(days=1))
+        days = max((now - points[0].at) / timedelta(days=1), 1.0)
+        return max(gained, 0.0) / days
 
 
 def _after(state: StationState, entry: Entry) -> StationState:

@@ -67,12 +67,12 @@ _ALL = (
         proof="drum_checked", path="waste/check", starts_after=True,
     ),
     Duty(
-        "hood_look", "Hood and extraction: look and feel", "room", 7,
+        "hood_look", "Hood and extraction, look and feel", "room", 7,
         "Fan runs, a strip of paper is drawn in, filter clean, nothing in the way.",
         grace_days=2,
     ),
     Duty(
-        "hood_measured", "Hood and extraction: air speed measured", "room", 91,
+        "hood_measured", "Hood and extraction, air speed measured", "room", 91,
         "With a meter, at the marked places; compare with the figure at its acceptance.",
         source="29 CFR 1910.124 and .125, dip tanks: at least quarterly; from memory",
         grace_days=14,

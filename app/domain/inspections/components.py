@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from app.domain.inspections.part import EMPTY
 from app.domain.inspections.rules import judge, severity
 from app.domain.life import Lifetime
 from app.domain.roomlog.kinds import Entry
@@ -28,12 +29,14 @@ class Seen:
 
     Attributes:
         was_seen: false where a lead decided over a part that nobody could see.
+        look: at which look; one that is not with the tank empty is of a part of it only.
     """
 
     at: datetime
     verdict: str
     inspection: str
     was_seen: bool = True
+    look: str = EMPTY
 
 
 @dataclass(frozen=True)
@@ -61,6 +64,8 @@ class ComponentState:
         fitted_at: None where nobody knows.
         lot: of the part that sits there.
         seen: looks at the part that sits there, the latest last.
+        partial: the last word of each look at a full tank, of this part; such a look is none at the
+            whole of it, and what it found stays until the same look finds it in order.
         missed: the last try at which nothing of it could be seen; None once it was looked at.
         past: parts that were replaced, the latest last.
     """
@@ -76,20 +81,28 @@ class ComponentState:
     fitted_at: datetime | None = None
     lot: str = ""
     seen: tuple[Seen, ...] = ()
+    partial: tuple[Seen, ...] = ()
     missed: Seen | None = None
     past: tuple[PastItem, ...] = ()
 
     @property
+    def standing(self) -> Seen | None:
+        """The gravest of the last looks of each sort; None where nobody looked at the whole of it
+        and the looks at the full tank found nothing."""
+        bad = [one for one in self.partial if one.verdict != "serviceable"]
+        return max((*self.seen[-1:], *bad), key=lambda one: severity(one.verdict), default=None)
+
+    @property
     def is_watched(self) -> bool:
         """The last look asks for another soon, or for a part that is not yet replaced."""
-        return bool(self.seen) and self.seen[-1].verdict != "serviceable"
+        return self.standing is not None and self.standing.verdict != "serviceable"
 
     @property
     def verdict(self) -> str:
         """What stands now: not seen where the last try failed; empty where nobody ever looked."""
         if self.missed is not None:
             return self.missed.verdict
-        return self.seen[-1].verdict if self.seen else ""
+        return self.standing.verdict if self.standing is not None else ""
 
     @property
     def last_seen_at(self) -> datetime | None:
@@ -125,12 +138,26 @@ def _after(state: ComponentState, entry: Entry) -> ComponentState:
 
 
 def _answered(state: ComponentState, entry: InspectionAnswered) -> ComponentState:
-    verdict = entry.verdict or (judge(state.part, entry.answers).verdict if state.part else "")
-    look = Seen(entry.at, verdict or "watch", entry.inspection)
+    when = entry.look or EMPTY
+    verdict = entry.verdict
+    if not verdict and state.part:
+        verdict = judge(state.part, entry.answers, when).verdict
+    look = Seen(entry.at, verdict or "watch", entry.inspection, look=when)
+    if when != EMPTY:
+        return _partly(state, look)
     before = tuple(one for one in state.seen if one.inspection != entry.inspection)
     if look.verdict == "not_seen":
         return replace(state, seen=before, missed=look)
     return replace(state, seen=(*before, look)[-MOST_SEEN:], missed=None)
+
+
+def _partly(state: ComponentState, look: Seen) -> ComponentState:
+    """A look at a full tank: it finds, and it clears what the same look found before."""
+    others = tuple(one for one in state.partial if one.inspection != look.inspection)
+    if look.verdict == "not_seen":
+        return replace(state, partial=others)
+    others = tuple(one for one in others if one.look != look.look)
+    return replace(state, partial=(*others, look))
 
 
 def _overruled(state: ComponentState, entry: InspectionOverruled) -> ComponentState:
@@ -142,18 +169,23 @@ def _overruled(state: ComponentState, entry: InspectionOverruled) -> ComponentSt
         replace(one, verdict=entry.verdict) if one.inspection == entry.inspection else one
         for one in state.seen
     )
-    return replace(state, seen=seen)
+    partial = tuple(
+        replace(one, verdict=entry.verdict) if one.inspection == entry.inspection else one
+        for one in state.partial
+    )
+    return replace(state, seen=seen, partial=partial)
 
 
 def _replaced(state: ComponentState, entry: ComponentReplaced) -> ComponentState:
-    seen = [one for one in state.seen if one.was_seen]
+    seen = [one for one in (*state.seen, *state.partial) if one.was_seen]
+    seen.sort(key=lambda one: one.at)
     good = [one.at for one in seen if severity(one.verdict) < severity("replace")]
     bad = [one.at for one in seen if severity(one.verdict) >= severity("replace")]
     found_at = bad[0] if bad else None
     last_good = max((at for at in good if found_at is None or at < found_at), default=None)
     past = PastItem(state.fitted_at, entry.at, entry.because, last_good, found_at, state.lot)
     return replace(
-        state, past=(*state.past, past)[-MOST_PAST:], seen=(), missed=None,
+        state, past=(*state.past, past)[-MOST_PAST:], seen=(), missed=None, partial=(),
         fitted_at=entry.at, lot=entry.lot or "", item=entry.item or state.item,
     )  # fmt: skip
 
@@ -190,5 +222,5 @@ def _lifetime(past: PastItem, fitted_at: datetime) -> Lifetime:
 
 
 COMPONENT_BOOK = Thing(
-    COMPONENT, ComponentState, ComponentState, _after, lambda state: not state.is_retired
+    COMPONENT, ComponentState, ComponentState, _after, lambda state: not state.is_retired, version=2
 )

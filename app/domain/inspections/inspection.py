@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
+from app.domain.inspections.part import EMPTY
 from app.domain.inspections.rules import NEEDS_PHOTO, judge
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.inspections import (
@@ -54,6 +55,7 @@ class Look:
             reason that is added later is not a new look.
         people: all who gave answers that count, in their order.
         replaced_at, lot, replaced_entry: the new part, fitted because of this.
+        when: at which look it is asked about.
     """
 
     component: str
@@ -78,6 +80,7 @@ class Look:
     replaced_at: datetime | None = None
     lot: str = ""
     replaced_entry: str = ""
+    when: str = EMPTY
 
     @property
     def decided(self) -> str:
@@ -117,6 +120,7 @@ class InspectionState:
     closed_by: str = ""
     second: str = ""
     closed_note: str = ""
+    when: str = EMPTY
 
     @property
     def reasons(self) -> tuple[str, ...]:
@@ -153,10 +157,13 @@ def _after(state: InspectionState, entry: Entry) -> InspectionState:
 
 
 def _started(state: InspectionState, entry: InspectionStarted) -> InspectionState:
-    looks = tuple(Look(one["component"], one["part"], one["name"]) for one in entry.positions)
+    when = entry.look or EMPTY
+    looks = tuple(
+        Look(one["component"], one["part"], one["name"], when=when) for one in entry.positions
+    )
     return replace(
         state, tank=entry.tank or "", station=entry.station or "", swap=entry.swap or "",
-        started_at=entry.at, by=entry.by, entry=entry.id, looks=looks,
+        started_at=entry.at, by=entry.by, entry=entry.id, looks=looks, when=when,
     )  # fmt: skip
 
 
@@ -171,7 +178,7 @@ def _answered(state: InspectionState, entry: InspectionAnswered) -> InspectionSt
     look = state.look(entry.component)
     if look is None:
         return state
-    judged = judge(look.part, entry.answers)
+    judged = judge(look.part, entry.answers, look.when)
     after = replace(
         look, answers=dict(entry.answers),
         verdict=entry.verdict or judged.verdict, reason=judged.reason,
@@ -239,5 +246,5 @@ _STEPS: Mapping[type[Entry], Callable[[InspectionState, Any], InspectionState]] 
 
 INSPECTION_BOOK = Thing(
     INSPECTION, InspectionState, InspectionState, _after,
-    lambda state: state.started_at is not None and not state.is_closed,
+    lambda state: state.started_at is not None and not state.is_closed, version=2,
 )  # fmt: skip

@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 Where = Literal["impeller", "tank", "station"]
+LOOKS = ("full", "empty", "refilled")
+"""When a part is looked at: the bath still in, the tank empty, the new bath filled."""
+EMPTY = "empty"
 
 
 @dataclass(frozen=True)
@@ -36,7 +39,8 @@ class Part:
 
     Attributes:
         key: its word in the log, never changed.
-        conditions: what is asked, the gravest first.
+        conditions: what is asked with the tank empty, or of a station, the gravest first.
+        full, refilled: what is asked at the two other looks; nothing where the part shows nothing.
         sits: where it is set up, and its place among what is offered there, the lowest first. What
             sits on an impeller comes with each.
         mate: the part that is replaced together with it.
@@ -49,6 +53,17 @@ class Part:
     sits: Mapping[Where, int]
     mate: str = ""
     place: int = 1000
+    full: tuple[Condition, ...] = ()
+    refilled: tuple[Condition, ...] = ()
+
+    def asked(self, look: str) -> tuple[Condition, ...]:
+        """What is asked at a look."""
+        return {"full": self.full, "refilled": self.refilled}.get(look, self.conditions)
+
+    @property
+    def all_conditions(self) -> tuple[Condition, ...]:
+        """What is asked at all looks."""
+        return tuple(one for look in LOOKS for one in self.asked(look))
 
 
 WATCH, REPLACE, MATE, OUT = "watch", "replace", "replace_with_mate", "take_out_of_service"

@@ -9,8 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from app.domain.errors import FieldError
-from app.domain.inspections.conditions import CONDITIONS
-from app.domain.inspections.part import Condition
+from app.domain.inspections.conditions import asked
+from app.domain.inspections.part import EMPTY, Condition
 from app.domain.roomlog.kinds.inspection_data import ANSWERS, VERDICTS
 
 PARTLY_SEEN = "Not everything could be seen. Check again at the next swap, before filling."
@@ -41,9 +41,10 @@ def severity(verdict: str) -> int:
     return VERDICTS.index(verdict)
 
 
-def judge(part: str, answers: Mapping[str, str]) -> Judgement:
-    """The verdict that the answers lead to. A question without an answer counts as not seen."""
-    conditions = CONDITIONS[part]
+def judge(part: str, answers: Mapping[str, str], look: str = EMPTY) -> Judgement:
+    """The verdict that the answers of a look lead to. A question without an answer counts as not
+    seen."""
+    conditions = asked(part, look)
     found = [one for one in conditions if answers.get(one.key) == "yes"]
     if found:
         worst = max(found, key=lambda one: severity(one.verdict))  # the first of equals
@@ -55,10 +56,10 @@ def judge(part: str, answers: Mapping[str, str]) -> Judgement:
     return Judgement("watch", PARTLY_SEEN)
 
 
-def answer_problems(part: str, answers: Mapping[str, str]) -> list[FieldError]:
-    """A message for each question of the part that is not answered, or not by one of the words."""
+def answer_problems(part: str, answers: Mapping[str, str], look: str = EMPTY) -> list[FieldError]:
+    """A message for each question of the look that is not answered, or not by one of the words."""
     return [
         FieldError(one.key, f"{one.question} Answer yes, no or cannot see it.")
-        for one in CONDITIONS[part]
+        for one in asked(part, look)
         if answers.get(one.key) not in ANSWERS
     ]

@@ -1,6 +1,7 @@
 """Words of ISO 14224:2016 that findings are kept in, apart: mode (seen), mechanism, cause.
 
-Numbers of group 5 and the modes LOO, STD, PDE are from memory; the rest from Table B.2 and B.15.
+Numbers of group 5 and the modes LOO, STD, PDE, NOI, OHE are from memory; the rest from Table B.2
+and B.15.
 """
 
 from collections.abc import Mapping
@@ -16,6 +17,8 @@ MODES: Mapping[str, str] = {
     "SER": "minor, in service",
     "FTF": "does not work on demand",
     "ERO": "output comes and goes",
+    "NOI": "noise",
+    "OHE": "overheating",
 }
 MECHANISMS: Mapping[str, str] = {
     "1.1": "leakage",

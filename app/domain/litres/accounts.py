@@ -43,7 +43,7 @@ DELIVERED, SET_UP, FETCHED = f"{OUTSIDE}:delivered", f"{OUTSIDE}:set_up", f"{OUT
 SCRAPPED, RETIRED = f"{OUTSIDE}:scrapped", f"{OUTSIDE}:retired"
 UNBOOKED, ELSEWHERE = f"{OUTSIDE}:unbooked", f"{OUTSIDE}:elsewhere"
 OUTSIDE_WORDS: Mapping[str, str] = {
-    "delivered": "delivered", "set_up": "there at set-up", "fetched": "fetched",
+    "delivered": "delivered", "set_up": "there at set-up", "fetched": "collected",
     "scrapped": "thrown away unused", "retired": "taken out of use",
     "unbooked": "filled from no lot on the shelf", "elsewhere": "poured from no tank in the room",
 }  # fmt: skip

@@ -306,7 +306,7 @@ def _transferred(desk: Desk, entry: DrumTransfer) -> None:
 def _shipped(desk: Desk, entry: PickupShipped) -> None:
     for drum in dict.fromkeys(entry.drums):
         name = account(DRUM, drum)
-        desk.move_ul(name, FETCHED, desk.state.balances_ul.get(name, 0), "Fetched")
+        desk.move_ul(name, FETCHED, desk.state.balances_ul.get(name, 0), "Collected")
 
 
 # The shelf

@@ -28,11 +28,7 @@ class Chances:
 
     def at(self, moment: datetime) -> float:
         """The chance by an instant; before the first point as there, behind the last as there."""
-        times, course = self._course
-        asked = moment.timestamp()
-        if asked < times[0] or asked > times[-1]:
-            return course[0] if asked < times[0] else course[-1]
-        return float(np.interp(asked, times, course))
+        return float(np.interp(moment.timestamp(), *self._course))
 
     def by_day(self, days: Sequence[date], zone: tzinfo) -> list[float]:
         """The chance by the beginning of each day in the room's time: if the swap comes first

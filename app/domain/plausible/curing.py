@@ -58,10 +58,11 @@ def _reference(case: Case) -> str:
 
 def _dose(case: Case) -> str:
     asked = case.fact("asked_mj_cm2") or case.entry.dose_asked_mj_cm2
-    given = case.fact("given_mj_cm2")
+    given = case.fact("least_mj_cm2")
     if given and asked and not DOSE[0] <= given / asked <= DOSE[1]:
         return (
-            f"In {case.said()} the parts get {given:,.0f} mJ/cm²; the recipe asks for {asked:,.0f}."
+            f"In {case.said()} the weakest place gets {given:,.0f} mJ/cm²; the recipe asks for "
+            f"{asked:,.0f}."
         )
     return ""
 
@@ -113,6 +114,8 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     ("cure", "parts"): (Before(near=24, factor=8), Usual(1, 48, is_first=True)),
     ("cure", "dose_mj_cm2"): (Of("given_mj_cm2", 0.5, 2,
         "Dose delivered: {value}; time and output make {fact}."), Usual(50, 200_000)),
+    ("cure", "weakest_dose_mj_cm2"): (Of("least_mj_cm2", 0.5, 2,
+        "Dose at the weakest place: {value}; time and output make {fact}."), Usual(50, 200_000)),
     ("cure", "dose_asked_mj_cm2"): (Of("asked_mj_cm2", 0.5, 2,
         "Dose asked for: {value}; the recipe says {fact}."), Usual(50, 200_000)),
     ("cure", "dried_minutes"): (Told(_wet), Before(near=60, factor=8), Usual(0, 1_500)),

@@ -231,7 +231,7 @@ def _minutes(steps: Sequence[Entry], usual: float, where: str) -> tuple[float, s
     between = minutes_of(step.at for step in steps)
     if len(steps) >= FEWEST_STEPS and between:
         return between, "minutes between its entries"
-    return usual, f"minutes it usually takes ({where}), as it has too few entries to tell"
+    return usual, f"minutes it usually takes ({where}), as its entries are too few to tell"
 
 
 def entered_minutes(steps: Iterable[Entry]) -> float | None:

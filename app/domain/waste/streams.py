@@ -108,7 +108,7 @@ _OWN = (
     Stream(
         "wipes", "Solvent-contaminated wipes", "Wipes and towels with solvent, no free liquid",
         (FLAMMABLE, SKIN),
-        "wipes are excluded from the rules for liquids only without free liquid in them",
+        "wipes are only excluded from the rules if they hold no free liquid",
         "excluded under 40 CFR 261.4(b)(18) where the state has adopted it: closed container, "
         "no free liquid, “Excluded Solvent-Contaminated Wipes”",
         own_g_ml=RAGS_G_ML, may_be_uncounted=True, is_liquid=False, place=120,

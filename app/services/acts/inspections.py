@@ -12,12 +12,14 @@ from datetime import datetime
 from sqlmodel import Session, col, select
 
 from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
-from app.domain.inspections.conditions import CONDITIONS
+from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import Look
+from app.domain.inspections.part import EMPTY
 from app.domain.inspections.rules import judge
 from app.domain.inspections.terms import VERDICT_NAMES
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.inspections import (
+    LOOK_WORDS,
     InspectionAnswered,
     InspectionClosed,
     InspectionOverruled,
@@ -62,9 +64,14 @@ def start(
         for state in inspections(session, row.id, only_open=True):
             if (state.tank, state.station) == where:
                 raise Conflict(OPEN_HERE)
-        found = positions_of(session, row.id, tank=where[0], station=where[1])
-        if not found:
+        here = positions_of(session, row.id, tank=where[0], station=where[1])
+        if not here:
             raise FieldErrors([FieldError("positions", "First set up the parts that sit here.")])
+        when = entry.look or EMPTY
+        found = [one for one in here if asked(one.part, when)]
+        if not found:
+            message = f"No part here shows anything {LOOK_WORDS[when]}."
+            raise FieldErrors([FieldError("look", message)])
         listed = [{"component": one.key, "part": one.part, "name": one.name} for one in found]
         return [replace(entry, positions=listed)]
 
@@ -94,14 +101,16 @@ def answer(
         assert row.id is not None
         state = under_way(session, row.id, entry.inspection)
         look = find_look(state, entry.component)
-        asked = {one.key for one in CONDITIONS[look.part]}
-        answers = {name: value for name, value in entry.answers.items() if name in asked}
-        if errors := said_problems(look, replace(entry, answers=answers)):
+        known = {one.key for one in asked(look.part, look.when)}
+        answers = {name: value for name, value in entry.answers.items() if name in known}
+        when = None if look.when == EMPTY else look.when
+        said_now = replace(entry, answers=answers, look=when)
+        if errors := said_problems(look, said_now):
             raise FieldErrors(errors)
         if over is not None and over != look.entry and look.answers != answers:
             raise FieldErrors([_meanwhile(look)])
-        fresh = _fresh(look, photos)
-        judged = replace(entry, answers=answers, verdict=judge(look.part, answers).verdict)
+        fresh = [replace(one, look=when) for one in _fresh(look, photos)]
+        judged = replace(said_now, verdict=judge(look.part, answers, look.when).verdict)
         if _is_said(look, judged):
             return fresh
         said = holding.with_holds(session, row.id, state, judged)

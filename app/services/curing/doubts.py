@@ -14,7 +14,7 @@ from sqlmodel import Session
 
 from app.domain.curing.dose import SHORTEST_S, seconds_for
 from app.domain.curing.lamp import lamp
-from app.domain.curing.plain import plain
+from app.domain.curing.plain import places, plain
 from app.domain.curing.recipes import (
     RecipeState,
     dose_oddity,
@@ -43,6 +43,7 @@ from app.domain.roomlog.kinds.curing import (
 from app.services.curing.stations import find_station, recipes, stations, with_figures
 
 DOSE_TOLERANCE = 0.1  # common practice, no source
+SHORT_TOLERANCE = 0.02  # the steps of a timer; the time proposed has its reserve in it already
 SHORT_S, LONG_S = 30.0, 2 * 3600.0  # of a cure; common practice, no source
 J_IN_MJ = 1000.0
 
@@ -88,13 +89,18 @@ def cure_doubts(session: Session, room_id: int, cure: Cure) -> tuple[str, ...]:
     station = find_station(session, room_id, cure.station)
     if cure.minutes > station.longest_minutes:
         found.append(f"The longest exposure here is {station.longest_minutes:g} min.")
-    given, asked = full.dose_mj_cm2, full.dose_asked_mj_cm2
-    if given is not None and asked and abs(given / asked - 1) > DOSE_TOLERANCE:
+    given, asked = full.weakest_dose_mj_cm2, full.dose_asked_mj_cm2
+    if given is not None and asked and not _is_dose(given, asked):
         found.append(
-            f"In this time the parts get {plain(given)} mJ/cm², but the recipe asks for "
-            f"{plain(asked)}."
+            f"In this time the weakest place, {places([full.weakest_place or ''])}, gets at least "
+            f"{plain(given)} mJ/cm², but the recipe asks for {plain(asked)}."
         )
     return tuple(found)
+
+
+def _is_dose(given: float, asked: float) -> bool:
+    """The weakest place gets what is asked for, but for the steps of a timer."""
+    return 1 - SHORT_TOLERANCE <= given / asked <= 1 + DOSE_TOLERANCE
 
 
 def reading_doubt(

@@ -9,6 +9,7 @@ from sqlmodel import Session, col, select
 from app.domain.curing.dose import CureToday, cure_today, dose_mj_cm2
 from app.domain.curing.drying import Drying, asked_minutes, drying
 from app.domain.curing.lamp import Lamp, State, lamp, state_of
+from app.domain.curing.placement import placement
 from app.domain.curing.recipes import RecipeState
 from app.domain.curing.stations import StationState
 from app.domain.curing.trust import Course, course_of
@@ -194,11 +195,14 @@ def with_figures(session: Session, room_id: int, cure: Cure) -> Cure:
     """The cure with its dose by the station's output, and how long its parts dried."""
     station = find_station(session, room_id, cure.station)
     recipe: RecipeState | None = recipes(session, room_id).get(cure.resin)
-    output = lamp(station, cure.at).mw_cm2
+    today = lamp(station, cure.at)
+    weakest, seconds = placement(today).weakest, 60 * cure.minutes
     wait = drying_of(session, room_id, recipe, (cure.tank, cure.washed_at), cure.at)
     return replace(
         cure,
-        dose_mj_cm2=dose_mj_cm2(output, 60 * cure.minutes) if output is not None else None,
+        dose_mj_cm2=None if today.mw_cm2 is None else dose_mj_cm2(today.mw_cm2, seconds),
+        weakest_dose_mj_cm2=weakest.least_dose_mj_cm2(seconds) if weakest else None,
+        weakest_place=weakest.place if weakest else None,
         dose_asked_mj_cm2=recipe.dose_mj_cm2 if recipe else None,
         dried_minutes=wait.dried_minutes,
         dry_asked_minutes=wait.asked_minutes,

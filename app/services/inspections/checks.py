@@ -11,12 +11,13 @@ from sqlmodel import Session
 
 from app.domain.errors import DomainError, FieldError
 from app.domain.inspections.inspection import INSPECTION_BOOK, InspectionState, Look
-from app.domain.inspections.part import OUT
+from app.domain.inspections.part import EMPTY, OUT
 from app.domain.inspections.rules import answer_problems, judge
 from app.domain.inspections.terms import VERDICT_NAMES
 from app.domain.roomlog.kinds.inspections import (
     COMPONENT,
     INSPECTION,
+    LOOK_WORDS,
     ComponentReplaced,
     InspectionAnswered,
     InspectionClosed,
@@ -48,8 +49,11 @@ def inspection_problems(session: Session, room: RoomRow, entry: Any, _: datetime
 
 def said_problems(look: Look, entry: InspectionAnswered) -> Problems:
     """Questions that are left out, and a verdict that is not the rule's."""
-    found = answer_problems(look.part, entry.answers)
-    rule = judge(look.part, entry.answers).verdict
+    found = answer_problems(look.part, entry.answers, look.when)
+    rule = judge(look.part, entry.answers, look.when).verdict
+    if (entry.look or EMPTY) != look.when:
+        message = f"This inspection is {LOOK_WORDS[look.when]}. Send “{look.when}” as its look."
+        found.append(FieldError("look", message))
     if not found and entry.verdict not in (None, rule):
         message = f"By these answers the rule says: {VERDICT_NAMES[rule].lower()}. Leave it out."
         found.append(FieldError("verdict", message))

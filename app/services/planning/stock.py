@@ -195,7 +195,7 @@ def _due_by_item(books: Books) -> dict[str, dict[str, float]]:
     look condemned, and their mates where it said so. A part without an item goes by its name."""
     condemned: set[str] = set()
     for key, part in books.components.items():
-        verdict = part.seen[-1].verdict if part.seen else ""
+        verdict = part.standing.verdict if part.standing is not None else ""
         if verdict in REPLACED:
             condemned |= {key, part.mate} if verdict == "replace_with_mate" else {key}
     due: dict[str, dict[str, float]] = {}

@@ -53,9 +53,9 @@ def _to_replace(session: Session, room_id: int, state: SwapState) -> list[Compon
     return [
         part
         for part in _parts_of(session, room_id, state)
-        if part.seen
-        and part.seen[-1].verdict in TO_REPLACE
-        and not any(at >= part.seen[-1].at for at in passed_at)
+        if part.standing is not None
+        and part.standing.verdict in TO_REPLACE
+        and not any(at >= part.standing.at for at in passed_at)
     ]
 
 

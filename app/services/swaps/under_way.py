@@ -10,6 +10,7 @@ from app.domain.calendar_words import moment_words
 from app.domain.checklists.run import SwapState
 from app.domain.errors import Conflict, NotFound
 from app.domain.roomlog.kinds.checklists import SWAP
+from app.services.swaps.estimated import brought_up
 from app.store.tables import RoomRow
 from app.store.things import thing, things
 
@@ -31,7 +32,7 @@ def open_swap(session: Session, room_id: int, tank: str) -> SwapState | None:
     """The swap under way at a tank, or of the pair it belongs to; None where none has a list."""
     for state in things(session, room_id, SWAP, only_open=True).values():
         if state.is_open and tank in (state.tank, state.from_tank):
-            return state  # type: ignore[no-any-return]
+            return brought_up(session, room_id, state)
     return None
 
 
@@ -44,7 +45,7 @@ def swap_state(session: Session, room_id: int, key: str) -> SwapState:
     state: SwapState | None = thing(session, room_id, SWAP, key)
     if state is None or not state.steps:
         raise NotFound(f"There is no swap “{key[:64]}” with a checklist in this room.")
-    return state
+    return brought_up(session, room_id, state)
 
 
 def under_way(session: Session, room_id: int, key: str) -> SwapState:

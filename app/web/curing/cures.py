@@ -11,6 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.curing.dose import CureToday
 from app.domain.curing.drying import Drying, advice
+from app.domain.curing.plain import places
 from app.domain.curing.recipes import RecipeState
 from app.domain.curing.stations import StationState
 from app.domain.errors import FieldError, FieldErrors
@@ -24,6 +25,7 @@ from app.services.definitions import context
 from app.store import queries
 from app.web.asking import confirmed, to_ask
 from app.web.curing import words
+from app.web.curing.stations import doses_of
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.filters import moment
 from app.web.forms import FormDep, FormState, read_entry, unit_label
@@ -163,7 +165,10 @@ def _chosen(
         "specs": Cure.specs(),
         "minutes_unit": unit_label(Cure.specs()["minutes"], visit.room),
         "people": queries.people(visit.session, visit.room_id),
-        "interval": _interval(today),
+        "weakest_words": words.weakest_of(today),
+        "spots": today.placement.spots,
+        "plan": doses_of(station, today),
+        "carried": places([one.place for one in today.placement.spots if one.is_carried]),
     }
 
 
@@ -207,9 +212,3 @@ def wash_words(wash: curing.LastWash, wait: Drying, visit: Visit) -> str:
     lot = f", lot {wash.lot}" if wash.lot else ""
     state = f"wait {wait.missing_minutes:.0f} min more" if wait.is_too_soon else "dry long enough"
     return f"{wash.tank_name}, {moment(wash.out_at, visit.zone)}{lot}: {state}"
-
-
-def _interval(today: CureToday) -> str:
-    if today.low_seconds is None or today.high_seconds is None:
-        return ""
-    return f"{words.duration(today.low_seconds)} to {words.duration(today.high_seconds)}"

@@ -1,6 +1,6 @@
 """The curing stations of a room, and the page of one: its lamp, its output, what to do."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -8,12 +8,13 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import Response
 
+from app.domain.curing.dose import CureToday
 from app.domain.curing.exposure import ExposureLimit, eye_limit
 from app.domain.curing.lamp import Lamp, lamp, state_of
 from app.domain.curing.stations import OutputReading, StationState
 from app.domain.curing.trust import Aside, course_of
 from app.domain.errors import NotFound
-from app.domain.roomlog.kinds.curing import MARKED, POSITIONS, STATION, Station
+from app.domain.roomlog.kinds.curing import LEAST_MW_CM2, MARKED, POSITIONS, STATION, Station
 from app.services.curing import stations as curing
 from app.services.entries import entry_of
 from app.store.log import LoggedEntry, find_entry
@@ -123,18 +124,36 @@ def _aside(one: Aside, today: Lamp) -> dict[str, str]:
     }
 
 
+def doses_of(station: StationState, today: CureToday) -> list[dict[str, Any]]:
+    """The placement map of a cure: what each place gets at least in the time today, in J/cm2."""
+    seconds = today.seconds or 0.0
+    doses = {one.place: one.least_dose_mj_cm2(seconds) / 1000 for one in today.placement.spots}
+    dark = {one.place for one in today.placement.spots if one.is_dark}
+    return _plan(station, doses, today.weakest.place if today.weakest else "", dark)
+
+
 def plan_of(station: StationState, reading: OutputReading | None) -> list[dict[str, Any]]:
     """The marked positions on the chamber's plan, with what was measured there."""
     measured = reading.positions if reading else {}
-    marked = set(MARKED[station.layout]) | set(measured)
-    strongest = max(measured.values(), default=0.0)
+    lit = {place: value for place, value in measured.items() if value >= LEAST_MW_CM2}
+    weakest = min(lit, key=lambda place: lit[place]) if len(lit) > 1 else ""
+    return _plan(station, measured, weakest, set(measured) - set(lit))
+
+
+def _plan(
+    station: StationState, values: Mapping[str, float], weakest: str, dark: Collection[str]
+) -> list[dict[str, Any]]:
+    marked = set(MARKED[station.layout]) | set(values)
+    strongest = max(values.values(), default=0.0)
     return [
         {
             "place": place_words(place),
             "column": index % 3,
             "row": index // 3,
-            "value": measured.get(place),
-            "share": measured[place] / strongest if place in measured else None,
+            "value": values.get(place),
+            "share": values[place] / strongest if place in values else None,
+            "is_weakest": place == weakest,
+            "is_dark": place in dark,
         }
         for index, place in enumerate(POSITIONS)
         if place in marked

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from datetime import datetime, tzinfo
 
-from app.domain.curing.dose import EVEN
+from app.domain.curing.dose import EVEN, CureToday
 from app.domain.curing.lamp import Lamp, Relamping, State
 from app.domain.curing.output import FEWEST, Basis, Fit
 from app.domain.curing.plain import places, plain
@@ -62,6 +62,24 @@ def duration(seconds: float) -> str:
         return f"{minutes} min {rest} s" if rest else f"{minutes} min"
     hours, rest = divmod(round(seconds / 60), 60)
     return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
+def weakest_of(today: CureToday) -> str:
+    """By which place a time goes, and with what reserve."""
+    weakest = today.weakest
+    if weakest is None or today.likely_seconds is None or today.seconds is None:
+        return ""
+    where = f"This time is for the weakest place, {places([weakest.place])}."
+    alone = ""
+    if today.placement.is_one_place:
+        where = f"This time is for the one place measured, {places([weakest.place])}."
+        alone = " Nobody knows what other places get. Read the radiometer at the corners too."
+    reserve = today.seconds - today.likely_seconds
+    return (
+        f"{where} There, {plain(today.dose_mj_cm2)} mJ/cm² at {plain(weakest.mw_cm2)} mW/cm² take "
+        f"{duration(today.likely_seconds)}. The other {duration(reserve)} cover what the meter and "
+        f"the lamp's line may be off by.{alone}"
+    )
 
 
 def hours(value: float) -> str:

@@ -1,15 +1,18 @@
 """Inspections: started at a tank or station, gone through part by part, signed, printed."""
 
 import uuid
+from collections.abc import Sequence
 from typing import Any
 
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.checklists.tank_contents import FILLED, MOVED, standing
 from app.domain.errors import Conflict, FieldErrors
 from app.domain.holds import HoldState
-from app.domain.inspections.conditions import CONDITIONS
+from app.domain.inspections.conditions import BY_KEY, asked
 from app.domain.inspections.inspection import InspectionState
+from app.domain.inspections.part import EMPTY, LOOKS
 from app.domain.inspections.rules import NEXT_LOOKS
 from app.domain.inspections.terms import CAUSES, MECHANISMS, MODES, PART_NAMES, VERDICT_NAMES
 from app.domain.roomlog.kinds import Withdrawal
@@ -17,6 +20,7 @@ from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.inspections import (
     COMPONENT,
     INSPECTION,
+    LOOK_WORDS,
     InspectionClosed,
     InspectionPhoto,
     InspectionStarted,
@@ -27,6 +31,7 @@ from app.services import door
 from app.services.acts import inspections as service
 from app.services.incidents.holds import hold, station_hold
 from app.services.inspections import reading
+from app.services.swaps.under_way import open_swap
 from app.store import queries
 from app.store.things import book, thing, things
 from app.web.deps import Visit, VisitDep, remember_person
@@ -136,14 +141,14 @@ def report(visit: VisitDep, inspection: str) -> Response:
 
 def shared(visit: Visit) -> dict[str, Any]:
     """Words and names that all pages of inspections show."""
-    conditions = {one.key: one for each in CONDITIONS.values() for one in each}
     return {
         "names": dict(places(visit).values()),
         "parts": PART_NAMES,
         "verdicts": VERDICT_NAMES,
         "signs": SIGNS,
-        "conditions": conditions,
-        "questions": CONDITIONS,
+        "conditions": BY_KEY,
+        "questions": asked,
+        "look_words": LOOK_WORDS,
         "modes": MODES,
         "mechanisms": MECHANISMS,
         "causes": CAUSES,
@@ -210,11 +215,13 @@ def _place_page(
     found = reading.inspections(visit.session, visit.room_id)
     here = [state for state in found if (state.tank, state.station) == (tank, station)]
     view = visit.tank(tank) if tank else None
+    positions = reading.positions_of(visit.session, visit.room_id, tank=tank, station=station)
     name = f"{view.place} {view.name}" if view else known.get(where, (station, station))[1]
     context = {
         "where": where,
         "place_name": name,
-        "positions": reading.positions_of(visit.session, visit.room_id, tank=tank, station=station),
+        "positions": positions,
+        "looks": _looks(visit, tank, [one.part for one in positions]),
         "open_here": next((state for state in here if not state.is_closed), None),
         "earlier": [state for state in here if state.is_closed][:20],
         "swap": visit.request.query_params.get("swap", ""),
@@ -223,6 +230,29 @@ def _place_page(
         **shared(visit),
     }
     return visit.page("inspections/place.html", context, status)
+
+
+LOOK_TITLES = {
+    "full": ("While full", "Drips, wet traces, noise, the level, the sensor beside a second one"),
+    "empty": ("Empty", "Every part, once the tank is drained and locked out"),
+    "refilled": ("Refilled", "Ten minutes after the fill: what weeps, and whether the level falls"),
+}  # fmt: skip
+
+
+def _looks(visit: Visit, tank: str, parts: Sequence[str]) -> list[dict[str, Any]]:
+    """The looks that a tank has, the one that is due by its swap in front of the eye."""
+    if not tank:
+        return []
+    swap = open_swap(visit.session, visit.room_id, tank)
+    stands = standing(swap, tank, 0.0) if swap is not None else None
+    due = {None: "full" if swap else EMPTY, FILLED: "refilled", MOVED: "refilled"}
+    now = due.get(stands.stage if stands else None, EMPTY)
+    counts = {look: sum(bool(asked(part, look)) for part in parts) for look in LOOKS}
+    return [
+        {"key": look, "title": title, "text": text, "count": counts[look], "is_due": look == now}
+        for look, (title, text) in LOOK_TITLES.items()
+        if counts[look]
+    ]
 
 
 def _page(visit: Visit, inspection: str, form: FormState, status: int = 200) -> Response:

@@ -7,7 +7,7 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldErrors
-from app.domain.inspections.conditions import CONDITIONS
+from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import InspectionState, Look
 from app.domain.inspections.rules import NEEDS_PHOTO, answer_problems
 from app.domain.inspections.terms import VERDICT_NAMES
@@ -33,6 +33,7 @@ from app.web.inspections.photo_forms import (
     PhotoFormDep,
     take_in,
 )
+from app.web.inspections.touched import forget, kept
 
 router = APIRouter(prefix="/rooms/{room}/inspections/{inspection}/parts/{component}")
 TEMPLATE = "inspections/step.html"
@@ -53,9 +54,13 @@ def answer(visit: VisitDep, inspection: str, component: str, sent: PhotoFormDep)
     typed = dict(sent.values) | {f"view_{photo}": view for photo, view in taken.views.items()}
     typed["kept_photos"] = ",".join(taken.views)
     answers = {
-        one.key: typed[one.key] for one in CONDITIONS[look.part] if typed.get(one.key) in ANSWERS
+        one.key: typed[one.key]
+        for one in asked(look.part, look.when)
+        if typed.get(one.key) in ANSWERS
     }
-    errors = {error.field: error.message for error in answer_problems(look.part, answers)}
+    errors = {
+        error.field: error.message for error in answer_problems(look.part, answers, look.when)
+    }
     if taken.problem:
         errors["photos"] = taken.problem
     if errors:
@@ -69,6 +74,7 @@ def answer(visit: VisitDep, inspection: str, component: str, sent: PhotoFormDep)
         photos = [_photo(visit, base, entry, *one) for one in taken.views.items()]
         key, over = typed.get("submission"), typed.get("over")
         store_answer(visit.store, visit.room.key, entry, photos, visit.now, key, over)
+        forget(visit, inspection, look)
     except FieldErrors as error:
         form = {"answer": FormState(typed, error.by_field())}
         return part_page(visit, inspection, component, form, 422)
@@ -122,15 +128,17 @@ def part_page(
     if visit.request.query_params.get("because") == "mate":
         because = "mate"
     blank = {**look.answers, "by": visit.person, "note": look.note, "no_photo": look.no_photo}
-    form = given.get("answer") or FormState(blank)
+    touched = {} if state.is_closed else kept(visit, inspection, look)
+    form = given.get("answer") or FormState({**blank, **touched})
     saved = visit.request.query_params.get("saved", "")
     context: dict[str, Any] = {
         "inspection": state,
         "look": look,
         "number": 1 + [one.component for one in state.looks].index(component),
         "next": state.look(_next_left(state, component)),
-        "asked": CONDITIONS[look.part],
+        "asked": asked(look.part, look.when),
         "form": form,
+        "is_touched": bool(touched),
         "kept_photos": [p for p in form.value("kept_photos").split(",") if p],
         "undo_form": given.get("undo") or FormState(),
         "own": _own(visit, look),

@@ -21,7 +21,7 @@ from app.web.planning.plain import chance_words
 from app.web.planning.words import SIGNS, Said, Words
 
 STATE_WORDS = {
-    "ready": "Ready", "coming": "On its way", "late": "Late", "short": "Falls short",
+    "ready": "Ready", "coming": "On its way", "late": "Late", "short": "Missing",
     "unknown": "Not all known",
 }  # fmt: skip
 

@@ -42,7 +42,10 @@ from app.web.swaps.drafting import (
 router = APIRouter(prefix="/rooms/{room}/checklist")
 TEMPLATE = "swaps/checklist.html"
 ASKS_SHOWN = 3
-KIND_WORDS = {"number": "A number", "choice": "A choice", "note": "A note", "photo": "A photo"}
+KIND_WORDS = {
+    "number": "A number", "choice": "A choice", "note": "A note", "photo": "A photo",
+    "second": "A second person, by a tap",
+}  # fmt: skip
 
 
 @router.get("")

@@ -98,7 +98,7 @@ def fields_of(
         StepField(**{**one.__dict__, "options": options.get(one.name, ())})
         for one in ROLE_FIELDS.get(step.role, ())
     ]
-    return known + [_of_ask(ask, room) for ask in step.asks]
+    return known + [_of_ask(ask, room, options.get(ask.key, ())) for ask in step.asks]
 
 
 def typed_of(step: Step, answers: Mapping[str, Any], room: RoomRow) -> dict[str, str]:
@@ -111,13 +111,17 @@ def typed_of(step: Step, answers: Mapping[str, Any], room: RoomRow) -> dict[str,
     }
 
 
-def _of_ask(ask: Ask, room: RoomRow) -> StepField:
+def _of_ask(ask: Ask, room: RoomRow, people: tuple[tuple[str, str], ...]) -> StepField:
     low, high = (-1e9 if ask.low is None else ask.low), (1e9 if ask.high is None else ask.high)
     if ask.kind == "number":
         spec, has_range = FieldSpec("number", ask.label, ask.unit, low, high), ask.low or ask.high
         help_ = _range(ask, spec, room) if has_range is not None else ""
         return StepField(ask.key, "number", ask.label, spec, help_, ask.is_required)
     spec = FieldSpec("text", ask.label, choices=ask.choices)
+    if ask.kind == "second" and people:
+        return StepField(
+            ask.key, "choice", ask.label, spec, "", ask.is_required, options=people
+        )  # fmt: skip
     kind = ask.kind if ask.kind in ("choice", "photo") else "text"
     help_ = "Or say in words what it would show." if ask.kind == "photo" else ""
     options = tuple((one, one) for one in ask.choices)

@@ -10,7 +10,7 @@ from sqlmodel import Session
 from app.domain.calendar_words import day_words
 from app.domain.checklists.filling import level_l, marks_of, target_l
 from app.domain.checklists.gates import Block
-from app.domain.checklists.roles import ROLES
+from app.domain.checklists.roles import ROLES, tanks_of
 from app.domain.checklists.run import Attempts, Note, Overrule, SwapState, Tick
 from app.domain.checklists.template import Step
 from app.domain.inspections.inspection import InspectionState
@@ -32,7 +32,7 @@ from app.services.swaps.checks import ONLY_AT
 from app.services.swaps.inspected import inspection_lacks, shut_before
 from app.services.waste import drums, overview
 from app.store import queries
-from app.store.site import site
+from app.store.site import crew, site
 from app.store.tables import TankRow
 from app.store.things import things
 from app.web.deps import Visit
@@ -148,6 +148,11 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
     shown = fields_of(step, options, visit.room)
     context = {
         "step": step,
+        "at_tanks": [
+            row.name
+            for key in tanks_of(step.role, state.tank, state.from_tank)
+            if state.from_tank and (row := tank_row(visit.session, visit.room_id, key))
+        ],
         "rule": ROLES[step.role].rule,
         "bonding": _bonding(visit, state) if step.role == "bond" else (),
         "asks_photo": step.role == "inspection" or any(a.kind == "photo" for a in step.asks),
@@ -178,6 +183,14 @@ def _bonding(visit: Visit, state: SwapState) -> tuple[str, ...]:
 def _options(
     visit: Visit, state: SwapState, step: Step
 ) -> Mapping[str, tuple[tuple[str, str], ...]]:
+    """What each list of a step offers; of a second person who is here besides who does it."""
+    here = crew(visit.session, visit.room_id).here
+    others = tuple(one for one in here if one[0] != visit.person)
+    people = {ask.key: others for ask in step.asks if ask.kind == "second"}
+    return {**people, **_lists(visit, state, step)}
+
+
+def _lists(visit: Visit, state: SwapState, step: Step) -> Mapping[str, tuple[tuple[str, str], ...]]:
     if step.role in ("drum", "drain"):
         wanted_l = state.estimated_l if step.role == "drum" else 0.0
         found, first = drum_options(visit, state, wanted_l), state.answer("drum", "drum")

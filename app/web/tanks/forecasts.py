@@ -83,14 +83,14 @@ def change(levels: Levels) -> str:
     said = [
         f"the {name} day {outward if moved > 0 else inward}"
         for name, moved, outward, inward in (
-            ("early", early, "sooner", "later"),
-            ("late", late, "later", "sooner"),
+            ("early", early, "earlier", "later"),
+            ("late", late, "later", "earlier"),
         )
         if abs(moved) >= NOTED
     ]
     if not said:
         return "The record calls for no change, so the days shown are as calculated."
-    return f"This record moves {' and '.join(said)}. The more swaps it has, the more it counts."
+    return f"This record makes {' and '.join(said)}. The more swaps it has, the more it counts."
 
 
 def _methods(misses: Sequence[Miss]) -> list[MethodRow]:

@@ -33,7 +33,7 @@ def say(name: str, chance: float | None = 0.87, **more: Any) -> Said:
 def test_the_sentence_has_its_evidence_its_chance_and_what_to_do() -> None:
     told = say("swap_missing", readings=sights(3.4, 3.3, 3.5))
     assert told.sentence == (
-        "Three residue tests since Tue 24 Nov agree on 3.4 %, the log said 9.1 %: a swap was "
+        "Three residue tests since Tue 24 Nov agree on 3.4 %, but the log said 9.1 %: a swap was "
         "probably not logged (87 %)."
     )
     assert told.short == "A swap was probably not logged (87 %)."

@@ -98,10 +98,10 @@ def test_a_density_alone_is_called_apparent_and_says_what_else_it_may_be() -> No
 
 
 def test_a_density_alone_needs_its_baseline() -> None:
-    with pytest.raises(DomainError, match="fresh solvent of this fill"):
+    with pytest.raises(DomainError, match="this fill's fresh solvent"):
         from_density_with_baseline(0.8152, 20, BATH)
     index_only = BathLiquid(IPA, 99.0, 1.12, Baseline(None, 1.377, 20.0))
-    with pytest.raises(DomainError, match="fresh solvent of this fill"):
+    with pytest.raises(DomainError, match="this fill's fresh solvent"):
         from_density_with_baseline(0.8152, 20, index_only)
 
 

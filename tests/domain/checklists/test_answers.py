@@ -22,9 +22,9 @@ def said(
 def test_each_point_is_confirmed_by_itself() -> None:
     points = ("Lid is shut", "Pump is off")
     assert said(confirms=points, confirmed=(0, 1)) == []
-    assert said(confirms=points, confirmed=(0,)) == [("confirm_1", "Confirm first: Pump is off.")]
+    assert said(confirms=points, confirmed=(0,)) == [("confirm_1", "First confirm: Pump is off.")]
     assert said(confirms=points) == [
-        ("confirm_0", "Confirm first: Lid is shut."), ("confirm_1", "Confirm first: Pump is off."),
+        ("confirm_0", "First confirm: Lid is shut."), ("confirm_1", "First confirm: Pump is off."),
     ]  # fmt: skip
 
 

@@ -61,14 +61,14 @@ def test_the_lists_that_a_room_begins_with_and_the_docs_show_are_not_dangerous()
         (moved("restart", "leak_check"), "leak_check", "must come before “Restart and watch it "
          "run”. Otherwise a pump empties a leaking bath onto the floor."),
         (moved("isolate", "rinse"), "isolate", "“Stop the bath and isolate it” must come before "
-         "“Inspect the empty tank”. Otherwise a pump or a heater that starts takes the hand"),
+         "“Inspect the empty tank”. Otherwise a pump or heater starts and catches the hand"),
         (moved("wipe", ""), "wipe", "“Wipe down tank and lid” must come before “Fill to between"),
         (moved("wipe", "isolate"), "isolate", "must come before “Wipe down tank and lid”"),
         (moved("protect", "refit"), "protect", "Otherwise eyes or hands get splashed."),
         (moved("restart", "refit"), "refit", "“Refit before filling” must come before “Restart"),
         (moved("restart", "read"), "read", "nobody may reach in or leave anything open."),
-        (changed("bond", is_required=False), "bond", "“Bond and earth both” has to be required. "
-         "Without it a liquid that flows makes a charge"),
+        (changed("bond", is_required=False), "bond", "“Bond and earth both” must be required. "
+         "Without it, flowing liquid builds up a charge"),
         (changed("leak_check", confirms=()), "leak_check", (
             "“Look for leaks” has nothing to confirm. Give it at least one point, so that nobody "
             "ticks it in passing."

@@ -45,10 +45,10 @@ KEY = "its key must be 1 to 40 lower-case letters, digits or underscores."
         ([*EXAMPLE_STEPS[:1], "drain"], "Step 2 is not a valid step."),
         (changed(colour="red"), "Step 1 is not a valid step."),
         (changed(title=" "), "Step 1 has no title."),
-        (changed(title=5), "Step 1: its title is text."),
+        (changed(title=5), "Step 1: its title must be text."),
         (changed(title="x" * 81), "Step 1: its title has 81 characters; at most 80."),
         (changed(text="x" * 1001), "Step 1: its text has 1001 characters; at most 1000."),
-        (changed(text="a\x07b"), "Step 1: its text holds characters that cannot be stored."),
+        (changed(text="a\x07b"), "Step 1: its text has characters that cannot be stored."),
         (changed(done="x" * 31), "Step 1: its button has 31 characters; at most 30."),
         (changed(role="dance" * 10), f"Step 1 ({T}): there is no role “{'dance' * 8}”."),
         (changed(is_required=1), "Step 1: required must be true or false."),
@@ -78,7 +78,7 @@ KEY = "its key must be 1 to 40 lower-case letters, digits or underscores."
         ),
         (
             asked(kind="wink"),
-            f"Step 1 ({T}) (Level): a question must be one of number, choice, note, photo.",
+            f"Step 1 ({T}) (Level): a question must be one of number, choice, note, photo, second.",
         ),
         (
             asked(unit="gallons of the county of old"),
@@ -106,7 +106,7 @@ KEY = "its key must be 1 to 40 lower-case letters, digits or underscores."
         ),
         (
             [*EXAMPLE_STEPS, EXAMPLE_STEPS[2] | {"key": "again"}],
-            "Only one step may be there that chooses the waste drum.",
+            "Only one step may be the one that chooses the waste drum.",
         ),
     ],
 )  # fmt: skip

@@ -1,6 +1,6 @@
 """Recipes: what a resin's entries leave, and doses that are unlike the others.
 
-Twice the dose until now and ten times another recipe's are common practice, no source.
+Twice the dose so far and ten times another recipe's are common practice, no source.
 """
 
 from datetime import timedelta
@@ -64,10 +64,10 @@ def test_a_dose_ten_times_off_all_others_is_said(
         (3000.0, 3000.0, None),
         (5990.0, 3000.0, None),
         (1510.0, 3000.0, None),
-        (6000.0, 3000.0, "It is 2 times the dose until now, 3000 mJ/cm²."),
-        (1500.0, 3000.0, "It is 2 times less than the dose until now, 3000 mJ/cm²."),
-        (0.75, 0.25, "It is 3 times the dose until now, 0.25 mJ/cm²."),
-        (0.25, 0.75, "It is 3 times less than the dose until now, 0.75 mJ/cm²."),
+        (6000.0, 3000.0, "It is 2 times the dose so far, 3000 mJ/cm²."),
+        (1500.0, 3000.0, "It is 2 times less than the dose so far, 3000 mJ/cm²."),
+        (0.75, 0.25, "It is 3 times the dose so far, 0.25 mJ/cm²."),
+        (0.25, 0.75, "It is 3 times less than the dose so far, 0.75 mJ/cm²."),
         (3000.0, 0.0, None),
         (0.0, 3000.0, None),
     ],

@@ -2,12 +2,13 @@
 
 import itertools
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.domain.inspections.conditions import CONDITIONS
+from app.domain.inspections.conditions import BY_KEY, CONDITIONS, asked
 from app.domain.inspections.parts import PARTS as KNOWN_PARTS
 from app.domain.inspections.parts import sitting
 from app.domain.inspections.rules import answer_problems, judge, severity
@@ -92,9 +93,10 @@ def test_a_question_left_out_is_named() -> None:
 def test_every_part_has_questions_terms_and_drawings() -> None:
     assert set(CONDITIONS) == set(PARTS) == set(PART_NAMES)
     assert set(VERDICT_NAMES) == set(VERDICTS)
-    keys = [one.key for conditions in CONDITIONS.values() for one in conditions]
-    assert len(keys) == len(set(keys))
-    for conditions in CONDITIONS.values():
+    every = [part.all_conditions for part in KNOWN_PARTS.values()]
+    keys = [one.key for conditions in every for one in conditions]
+    assert len(keys) == len(set(keys)) == len(BY_KEY)
+    for conditions in every:
         for one in conditions:
             assert one.question.endswith("?"), one.key
             assert one.mode in MODES, one.key
@@ -107,10 +109,11 @@ def test_none_of_the_parts_disappears_and_each_of_theirs_is_drawn() -> None:
     known = (
         "impeller", "washer", "o_ring", "shaft_seal", "lid_gasket", "level_marks", "sensor",
         "lamp_window", "door_interlock", "turntable", "reflector", "fan",
+        "strainer", "drain", "hose", "agitator_motor",
     )  # fmt: skip
     assert PARTS[: len(known)] == known
-    assert all(one.is_drawn for part in known for one in CONDITIONS[part])
-    drawn = {one.key for conditions in CONDITIONS.values() for one in conditions if one.is_drawn}
+    assert all(one.is_drawn for part in known for one in KNOWN_PARTS[part].all_conditions)
+    drawn = {key for key, one in BY_KEY.items() if one.is_drawn}
     assert {path.stem for path in DRAWINGS.glob("*.svg")} == drawn
 
 
@@ -121,3 +124,27 @@ def test_what_sits_somewhere_is_offered_there_and_a_mate_is_a_part() -> None:
     for part in KNOWN_PARTS.values():
         assert part.sits, part.key
         assert not part.mate or KNOWN_PARTS[part.mate].mate == part.key
+
+
+def test_each_drawing_shows_the_good_part_beside_the_bad_one() -> None:
+    """Two pictures that differ, the good one ticked and without the red of a fault."""
+    for path in DRAWINGS.glob("*.svg"):
+        root = ElementTree.fromstring(path.read_text("utf-8"))
+        good, bad = (list(one)[:-2] for one in root if one.tag.endswith("}g"))  # without its sign
+        said = [
+            [tuple(sorted(node.attrib.items())) for shape in half for node in shape.iter()]
+            for half in (good, bad)
+        ]
+        red = [any("#b00f2e" in dict(one).values() for one in half) for half in said]
+        assert red == [False, True], path.name
+        assert said[0] != said[1], path.name
+
+
+def test_a_look_asks_its_own_questions_and_judges_by_them() -> None:
+    full = {one.key for one in asked("shaft_seal", "full")}
+    assert full.isdisjoint(one.key for one in asked("shaft_seal", "empty"))
+    assert judge("shaft_seal", {"seal_drop": "yes"}, "full").verdict == "take_out_of_service"
+    assert judge("shaft_seal", {"seal_drop": "no"}, "full").verdict == "serviceable"
+    assert judge("shaft_seal", {"seal_drop": "no"}).verdict == "not_seen"
+    assert [one.field for one in answer_problems("drain", {}, "refilled")] == ["drain_weeps"]
+    assert asked("washer", "full") == ()

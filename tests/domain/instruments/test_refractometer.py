@@ -160,7 +160,7 @@ def test_a_cleaner_is_not_taken_for_resin() -> None:
         brix(8.0, WATER)
     assert caught.value.field == "brix_percent"
     density_alone = BathLiquid(WATER.solvent, 100.0, 1.12, Baseline(1.03, None, 20.0))
-    with pytest.raises(FieldError, match="calibration"):
+    with pytest.raises(FieldError, match="calibrate"):
         read(1.3448, density_alone)
 
 

@@ -260,7 +260,7 @@ OF_DRUMS: dict[str, tuple[list[Entry], list[str]]] = {
     "poured from a tank, outside of a swap": (
         [*ROOM, poured(3)], ["3 drawn:t1 > drum:d1: Poured"]
     ),
-    "poured from no tank of the room": (
+    "poured from no tank in the room": (
         [*ROOM, replace(poured(3), tank=None)], ["3 outside:elsewhere > drum:d1: Poured"]
     ),
     "taken up where it was spilled": (
@@ -280,7 +280,7 @@ OF_DRUMS: dict[str, tuple[list[Entry], list[str]]] = {
     ),
     "fetched, an empty one and one that is named twice among them": (
         [DRUM, EMPTY, PickupShipped(**at(2), pickup="p", drums=["d1", "d2", "d1"], document="D")],
-        ["10 drum:d1 > outside:fetched: Fetched"],
+        ["10 drum:d1 > outside:fetched: Collected"],
     ),
 }  # fmt: skip
 

@@ -54,8 +54,8 @@ def test_a_day_within_the_notice_is_asked_about() -> None:
 def test_a_day_after_the_last_lawful_one_is_asked_about() -> None:
     lawful = {"Drum 1": on(8), "Drum 2": on(9), "Drum 3": date(2027, 1, 4)}
     assert booking_doubts(on(9), MON, 5, WEEK, lawful) == (
-        "Drum 1 may stay until Tue 10 Mar. This day is later. Book an earlier one, or settle "
-        "with your contractor and authority what applies.",
+        "Drum 1 may stay until Tue 10 Mar. This day is later. Book an earlier one, or agree with "
+        "your contractor and authority what applies.",
     )
     far = booking_doubts(date(2027, 1, 5), MON, 5, WEEK, {"Drum 3": date(2027, 1, 4)})
     assert far[0].startswith("Drum 3 may stay until Mon 4 Jan 2027. This day is later.")

@@ -158,6 +158,6 @@ def test_what_the_site_may_hold_binds_the_pickup_of_the_heaviest_stream() -> Non
 def test_what_is_odd_about_a_day_is_asked_with_the_reason() -> None:
     week = WorkCalendar(closed={on(25): "Founders' Day"})
     said = booking_doubts(on(25), MON, 5, week, {"Drum 1": on(24)})
-    assert "no working day of this site (Closed: Founders' Day)" in said[0]
+    assert "not a working day here (Closed: Founders' Day)" in said[0]
     assert "Drum 1 may stay until Thu 26 Mar" in said[1]
     assert booking_doubts(on(24), MON, 5, week, {"Drum 1": on(24)}) == ()

@@ -485,8 +485,8 @@ def test_streams_know_their_baths() -> None:
     assert not fits_bath("isopropanol_resin", "acetone")
     assert why_apart("wipes", "uncured_resin") == (
         "This drum holds “Uncured resin”, but this pour is “Solvent-contaminated wipes”. One "
-        "stream per drum: wipes are excluded from the rules for liquids only without free liquid "
-        "in them."
+        "stream per drum, because wipes are only excluded from the rules if they hold no free "
+        "liquid."
     )
 
 

@@ -77,7 +77,7 @@ def test_a_drum_may_be_filled_to_its_limit_exactly() -> None:
     gallons = pour_misfits(state, pour(9, 21.0), None, lambda volume: f"{volume / 4:g} units")
     assert [error.message for error in gallons] == [
         "Drum 1 holds 17.5 units of the 22.5 units that it may (90 % of 25 units, the rest is for "
-        "expansion): room for 5 units. Choose another drum."
+        "expansion), so there is room for 5 units. Choose another drum."
     ]
     assert litres(12.34) == "12.3 L"
 
@@ -97,8 +97,8 @@ def test_a_mass_that_no_liquid_has_is_refused() -> None:
         (
             "stream",
             "This drum holds “Spent isopropanol with resin”, but this pour is "
-            "“Solvent-contaminated wipes”. One stream per drum: wipes are excluded from the rules "
-            "for liquids only without free liquid in them.",
+            "“Solvent-contaminated wipes”. One stream per drum, because wipes are only excluded "
+            "from the rules if they hold no free liquid.",
         )
     ]
 
@@ -130,8 +130,8 @@ def test_one_stream_goes_into_a_drum() -> None:
     # Acetone's bath poured into a drum of alcohol, the stream not named: the drum is the mistake.
     other = (
         "This drum holds “Spent isopropanol with resin”, but this pour is “Spent acetone "
-        "with resin”. One stream per drum: acetone is a listed solvent, and any drum it is added "
-        "to takes over its waste code."
+        "with resin”. One stream per drum, because acetone is a listed solvent, and any drum it is "
+        "added to takes over its waste code."
     )
     assert poured(hundred(), solvent="acetone") == [("drum", other)]
     assert poured(hundred(), solvent="acetone", stream="acetone_resin") == [("stream", other)]
@@ -167,7 +167,7 @@ def test_solids_are_weighed_and_no_liquid_goes_into_their_bin() -> None:
     assert poured(bin_) == [
         (
             "mass_after_kg",
-            "Weigh it: what goes into Drum 1 counts by the scale, before and after.",
+            "Weigh it. What goes into Drum 1 counts by the scale, before and after.",
         )
     ]
     assert poured(bin_, tank="t1", incident="i1") == []

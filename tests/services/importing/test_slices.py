@@ -26,10 +26,9 @@ from app.services.importing.storing import Origin, Stopped, Stored, ask_to_stop
 from app.services.rooms import find_room
 from app.services.spend import shadow_tables as aside
 from app.services.spend.projection import TABLES
-from app.store.engine import Store, open_store
+from app.store.engine import Store
 from app.store.import_tables import BehindRow
 from app.store.imports import UnderWay, imports, under_way
-from app.store.migrations import upgrade
 from app.store.tables import CourseRow, EntryRow, HeadRow, TankRow, ThingRow
 from tests.factories import NOW, ROOM, at_now, furnish, wash, withdraw
 from tests.furnished import new_store
@@ -44,8 +43,7 @@ def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
     if request.param == "sqlite":
         store = new_store(tmp_path)
     else:
-        store = open_store(request.getfixturevalue("postgres_url"))
-        upgrade(store)
+        store = request.getfixturevalue("postgres_store")
     yield store
     store.close()
 
@@ -80,6 +78,28 @@ def brought_in(
     return store_checked(store, room, checked, clock, Origin(name=path.name), progress=progress)
 
 
+Writes = Callable[..., dict[str, Any]]
+
+
+@pytest.fixture(scope="module")
+def written_at_once(tmp_path_factory: pytest.TempPathFactory) -> Writes:
+    """The figures of a room into which the same was entered in few writes, worked out once."""
+    known: dict[tuple[Any, ...], dict[str, Any]] = {}
+
+    def figures_of(*writes: list[Entry], now: datetime) -> dict[str, Any]:
+        asked = (now, *("".join(map(to_line, entries)) for entries in writes))
+        if asked not in known:
+            whole = new_store(tmp_path_factory.mktemp("whole"))
+            two_rooms(whole)
+            for entries in writes:
+                record(whole, ROOM, entries, now)
+            known[asked] = figures(whole, ROOM) | {"entries": entries_of(whole, ROOM)}
+            whole.close()
+        return known[asked]
+
+    return figures_of
+
+
 def figures(store: Store, key: str) -> dict[str, Any]:
     """All that is worked out from a room's log, numbers of rows and versions aside."""
     with Session(store.reader) as session:
@@ -105,6 +125,15 @@ def entries_of(store: Store, key: str) -> list[tuple[str, str | None]]:
         room = find_room(session, key)
         query = select(EntryRow.uid, EntryRow.voided_by).where(EntryRow.room_id == room.id)
         return sorted(session.exec(query).all())
+
+
+def are_those(store: Store, theirs: dict[str, Any]) -> bool:
+    """Entries and figures are those of another room; the first table that differs fails."""
+    ours = figures(store, ROOM) | {"entries": entries_of(store, ROOM)}
+    assert ours.keys() == theirs.keys()
+    for table, rows in theirs.items():
+        assert ours[table] == rows, table
+    return True
 
 
 def currency_of(store: Store, key: str = OTHER) -> str:
@@ -153,21 +182,17 @@ def at_late() -> datetime:
 
 @pytest.mark.usefixtures("small_slices")
 def test_slices_give_the_figures_that_one_write_gives(
-    store: Store, tmp_path: Path, past: list[Entry]
+    store: Store, tmp_path: Path, past: list[Entry], written_at_once: Writes
 ) -> None:
     two_rooms(store)
     brought_in(store, ROOM, written(tmp_path / "log.jsonl", past), clock=at_late)
-    whole = new_store(tmp_path / "whole")
-    two_rooms(whole)
-    record(whole, ROOM, past, LATE)
-    assert figures(store, ROOM) == figures(whole, ROOM)
+    assert are_those(store, written_at_once(past, now=LATE))
     assert said(store) is None
-    whole.close()
 
 
 @pytest.mark.usefixtures("small_slices")
 def test_what_is_entered_meanwhile_counts_as_if_it_had_come_after(
-    store: Store, tmp_path: Path, past: list[Entry]
+    store: Store, tmp_path: Path, past: list[Entry], written_at_once: Writes
 ) -> None:
     """Late and new entries, a correction and a withdrawal, at every step of an import."""
     two_rooms(store)
@@ -195,16 +220,7 @@ def test_what_is_entered_meanwhile_counts_as_if_it_had_come_after(
     path = written(tmp_path / "log.jsonl", past[half:])
     brought_in(store, ROOM, path, meanwhile, clock=at_late)
     assert len(made) >= 12
-    whole = new_store(tmp_path / "whole")
-    two_rooms(whole)
-    record(whole, ROOM, past, LATE)
-    for entry in made:
-        record(whole, ROOM, [entry], LATE)
-    assert entries_of(store, ROOM) == entries_of(whole, ROOM)
-    ours, theirs = figures(store, ROOM), figures(whole, ROOM)
-    for table in theirs:
-        assert ours[table] == theirs[table], table
-    whole.close()
+    assert are_those(store, written_at_once(past, *([entry] for entry in made), now=LATE))
 
 
 @pytest.mark.usefixtures("small_slices")
@@ -254,7 +270,12 @@ def killed_at(phase: str, step: int) -> Callable[[str, int, int], None]:
      ("Forecasting", 1), ("Adding up costs", 1)],
 )  # fmt: skip
 def test_the_same_file_again_finishes_an_import_that_broke_off(
-    store: Store, tmp_path: Path, past: list[Entry], phase: str, step: int
+    store: Store,
+    tmp_path: Path,
+    past: list[Entry],
+    written_at_once: Writes,
+    phase: str,
+    step: int,
 ) -> None:
     some = past[:240]
     path = written(tmp_path / "log.jsonl", some)
@@ -275,17 +296,13 @@ def test_the_same_file_again_finishes_an_import_that_broke_off(
         assert [(one.state, one.done) for one in imports(session, row.id)] == [
             ("stored", len(some))
         ]
-    whole = new_store(tmp_path / "whole")
-    two_rooms(whole)
-    record(whole, ROOM, some, LATE)
-    assert figures(store, ROOM) == figures(whole, ROOM)
-    whole.close()
+    assert are_those(store, written_at_once(some, now=LATE))
 
 
 @pytest.mark.usefixtures("small_slices")
 @pytest.mark.parametrize("phase", ["Storing", "Estimating", "Forecasting"])
 def test_figures_of_an_import_that_broke_off_follow_by_themselves(
-    store: Store, tmp_path: Path, past: list[Entry], phase: str
+    store: Store, tmp_path: Path, past: list[Entry], written_at_once: Writes, phase: str
 ) -> None:
     two_rooms(store)
     path = written(tmp_path / "log.jsonl", past[:300])
@@ -297,11 +314,7 @@ def test_figures_of_an_import_that_broke_off_follow_by_themselves(
     with Session(store.reader) as session:
         assert session.exec(select(BehindRow)).all() == []
         count = len(session.exec(select(EntryRow.id)).all())
-    whole = new_store(tmp_path / "whole")
-    two_rooms(whole)
-    record(whole, ROOM, past[:count], later)
-    assert figures(store, ROOM) == figures(whole, ROOM)
-    whole.close()
+    assert are_those(store, written_at_once(past[:count], now=later))
 
 
 @pytest.mark.usefixtures("small_slices")
@@ -356,7 +369,7 @@ def test_the_same_file_twice_at_once_is_stored_once(store: Store, tmp_path: Path
             checked = check_file(store, ROOM, path, NOW)
             second.append(store_checked(store, ROOM, checked, at_now))
 
-    with pytest.raises(Conflict, match="Another run goes on"):
+    with pytest.raises(Conflict, match="Another run is already"):
         brought_in(store, ROOM, path, meanwhile)
     assert [uid for uid, _ in entries_of(store, ROOM) if uid.startswith("w")] == sorted(
         f"w{n}" for n in range(600)

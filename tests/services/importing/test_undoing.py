@@ -21,9 +21,8 @@ from app.services.importing.storing import Origin, Stored
 from app.services.importing.undoing import undo
 from app.services.incidents.holds import hold
 from app.services.rooms import find_room
-from app.store.engine import Store, open_store
+from app.store.engine import Store
 from app.store.imports import imports, under_way
-from app.store.migrations import upgrade
 from app.store.tables import EntryRow, TankRow
 from tests.factories import NOW, ROOM, at_now, furnish, tank, wash, withdraw
 from tests.furnished import new_store
@@ -35,8 +34,7 @@ def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
     if request.param == "sqlite":
         store = new_store(tmp_path)
     else:
-        store = open_store(request.getfixturevalue("postgres_url"))
-        upgrade(store)
+        store = request.getfixturevalue("postgres_store")
     furnish(store)
     yield store
     store.close()

@@ -14,8 +14,7 @@ from app.services.acts.rooms import RoomForm, change_room
 from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.services.spend.weekly_costs import spend_of
-from app.store.engine import Store, open_store
-from app.store.migrations import upgrade
+from app.store.engine import Store
 from app.store.spend.tables import SpendWashRow
 from app.store.tables import TankRow
 from tests.factories import NOW, ROOM, tank, wash, withdraw
@@ -30,8 +29,7 @@ def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
     if request.param == "sqlite":
         store = new_store(tmp_path)
     else:
-        store = open_store(request.getfixturevalue("postgres_url"))
-        upgrade(store)
+        store = request.getfixturevalue("postgres_store")
     furnish_all(store)
     yield store
     store.close()

@@ -207,7 +207,7 @@ def test_an_open_inspection_holds_its_step_back_and_a_finding_the_refill(store: 
         positions=[{"component": "t1-impeller", "part": "impeller", "name": "Impeller"}],
     )  # fmt: skip
     record(store, ROOM, [begun], NOW)
-    assert "close it first" in run.refused("inspect")["gate"]
+    assert "sign it first" in run.refused("inspect")["gate"]
     finding = InspectionOverruled(
         at=run.hand().at, by="Curlew", lead="Curlew", inspection="i1", component="t1-impeller",
         verdict="take_out_of_service", reason="Blade is missing",

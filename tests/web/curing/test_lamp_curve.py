@@ -84,12 +84,12 @@ def test_all_that_is_drawn_lies_in_the_picture(first: float) -> None:
 
 
 def test_what_is_said_follows_from_what_is_known() -> None:
-    assert "never measured" in said(station())
+    assert "never been measured" in said(station())
     assert "Take 3 readings" in said(station(*readings([(10, 1.0)])))
     assert "No measurable decline over" in said(
         station(*readings([(1000, 0.97), (2000, 0.98), (3000, 0.99)]))
     )
-    assert "or below it" in said(station(*readings(), relamp_percent=95.0))
+    assert "At or below the level" in said(station(*readings(), relamp_percent=95.0))
     assert said(station(*readings(), light_sources=4)).startswith(
         f"No relamp before {words.hours(12_000)}"
     )

@@ -48,7 +48,7 @@ def test_what_is_never_done_is_due_and_says_so(client: TestClient) -> None:
     for name in (
         "Interlock of the wash cover",
         "Eyewash run",
-        "Hood and extraction: look and feel",
+        "Hood and extraction, look and feel",
     ):
         assert name in section(page, "today")  # the room began today
     overdue = section(page, "overdue")
@@ -245,7 +245,7 @@ def test_baths_shelf_and_waste_count_together(client: TestClient, store: Store) 
 
 
 def test_a_delivery_is_asked_about_before_it_is_booked(client: TestClient, store: Store) -> None:
-    assert "nothing can be said" in client.get(STORAGE, params={"more_l": "20"}).text
+    assert "there is no answer" in client.get(STORAGE, params={"more_l": "20"}).text
     record(store, ROOM, [SiteRules(at=START, site="site", flammable_limit_l=100.0)], NOW)
     assert "stays within the limit" in client.get(STORAGE, params={"more_l": "10"}).text
     assert "the site allows 100 L" in client.get(STORAGE, params={"more_l": "60"}).text

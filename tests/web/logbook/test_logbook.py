@@ -192,7 +192,7 @@ def test_a_wash_that_would_fill_the_bath_at_once_is_asked_about(
 ) -> None:
     asked = client.post(f"{TANK}/log/wash", data=WASH | {"parts": "99999"})
     assert asked.status_code == 422
-    assert "Is there a 0 too many?" in asked.text
+    assert "Is there a zero too many?" in asked.text
     assert entries(store, "wash") == []
 
 

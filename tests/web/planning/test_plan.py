@@ -172,7 +172,7 @@ def test_what_does_not_fit_is_said_beside_its_field_and_nothing_is_stored(
 
 def test_only_a_lead_decides_where_one_is_entered(client: Any, store: Store) -> None:
     record(store, ROOM, [CrewMember(at=NOW, crew="crew", name="Curlew", role="lead")], NOW)
-    assert "Days are decided by a lead: Curlew." in decide(client, by="Wren").text
+    assert "A lead decides days: Curlew." in decide(client, by="Wren").text
     assert "Saved: set to Wed 4 Mar" in decide(client).text
 
 
@@ -214,7 +214,7 @@ def test_a_tank_has_a_block_of_its_own(client: Any) -> None:
     card = tank_card(visit, visit.tank("t2"))
     visit.session.close()
     assert card is not None
-    assert card.word == "Falls short"
+    assert card.word == "Missing"
     assert card.heading == f"Next swap: {card.when}, proposed"
     assert [line.title for line in card.open_lines][:2] == ["Fresh solvent", "Room in drums"]
     made = ENVIRONMENT.from_string(

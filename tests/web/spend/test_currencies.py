@@ -89,9 +89,9 @@ def exported(store: Store) -> list[str]:
     "currency, typed, message",
     [
         ("JPY", "12.50", "JPY has no decimals. Enter a whole number."),
-        ("KWD", "1.2505", "Give it to three decimals, such as 12.500."),
+        ("KWD", "1.2505", "Enter at most three decimals, such as 12.500."),
         ("KWD", "1,250", "may mean 1.250 or 1250"),
-        ("EUR", "1.255", "Give it to two decimals, such as 12.50."),
+        ("EUR", "1.255", "Enter at most two decimals, such as 12.50."),
     ],
 )
 def test_parts_of_the_smallest_unit_are_refused_beside_the_field(
@@ -180,12 +180,12 @@ def refused(client: TestClient, **typed: str) -> str:
 def test_a_room_with_amounts_keeps_its_currency_and_says_why(client: TestClient) -> None:
     rates(client, currency="EUR", weekly_budget_cents="100")
     said = refused(client, currency="JPY", weekly_budget_cents="100.00")
-    assert "counts in EUR, and its amounts are not converted" in said
+    assert "uses EUR, and amounts are not converted" in said
 
 
 def test_amounts_without_a_currency_are_not_read_as_yen(client: TestClient, store: Store) -> None:
     rates(client, weekly_budget_cents="100.00")
-    assert "JPY has no decimals, but this room holds amounts" in refused(client, currency="JPY")
+    assert "JPY has no decimals, but this room has amounts" in refused(client, currency="JPY")
     assert "KWD has three decimals" in refused(client, currency="KWD")
     rates(client, currency="EUR")
     [first, second] = log_of(store, "price_list")
@@ -220,11 +220,11 @@ def test_the_entry_that_says_the_currency_stays_while_amounts_stand_in_it(
     entry = f"/api/v1/rooms/{ROOM}/entries/{first['id']}"
     answer = client.post(f"{entry}/withdrawal", json={"by": "Wren"})
     assert answer.status_code == 409
-    assert "the room counts in JPY, and amounts stand in it" in answer.text
+    assert "The room counts in JPY because of this entry" in answer.text
     said = {"kind": "price_list", "at": NOW.isoformat(), "prices": "prices", "currency": "EUR"}
     answer = client.post(f"{entry}/correction", json=said)
     assert answer.status_code == 422
-    assert "counts in JPY, and its amounts are not converted" in answer.text
+    assert "uses JPY, and amounts are not converted" in answer.text
     assert client.get(f"/api/v1/rooms/{ROOM}").json()["currency"] == "JPY"
 
 

@@ -265,7 +265,7 @@ def test_a_link_without_its_year_and_one_with_another_span_say_what_is_wrong(
     client: TestClient,
 ) -> None:
     assert "Give its year and number, such as 2026-W09" in client.get(f"{AT}?week=W53").text
-    assert "the trend shows 13 or 52 weeks" in client.get(f"{AT}?span=5").text
+    assert "The trend shows 13 or 52 weeks" in client.get(f"{AT}?span=5").text
 
 
 def test_links_keep_the_span_and_the_table_keeps_the_filters(spent: TestClient) -> None:

@@ -44,10 +44,10 @@ def test_a_year_names_all_that_is_in_it_and_what_is_not(spent: TestClient, store
     page = unescape(spent.get(AT).text)
     for title in ("Solvent", "Disposal", "Labour of swaps", "Everything else in the books"):
         assert f'<th scope="row">{title}' in page, title
-    assert "comes again, alike in every case; in a year consumables" in page
+    assert "repeats, the same in every case; in a year consumables" in page
     assert "out of use" not in page
     record(store, ROOM, [TankChange(at=NOW, tank="t2", is_retired=True)], NOW)
-    assert "but not what tanks cost that are out of use: €" in unescape(spent.get(AT).text)
+    assert "but not the cost of tanks out of use: €" in unescape(spent.get(AT).text)
 
 
 def test_no_range_on_the_page_misses_the_rooms_own_past(spent: TestClient) -> None:
@@ -61,7 +61,7 @@ def test_no_range_on_the_page_misses_the_rooms_own_past(spent: TestClient) -> No
             for text in (booked, *by_model.split("(")[1].split(" to "))
         )
         assert ends[0] - 1 <= value <= ends[-1] + 1, (booked, by_model)
-    said = re.search(r"(\d+) of (\d+) figures of the books lie in the ranges as", page)
+    said = re.search(r"(\d+) of (\d+) figures in the books fall within the ranges as", page)
     assert said is not None
     if said[1] != said[2]:
         assert f"{said[2]} of {said[2]} fall within them" in page
@@ -119,9 +119,9 @@ def test_the_link_to_share_holds_every_case_and_the_order(spent: TestClient) -> 
         ("b_solvent=ethanol", "b_container_price", "Case B: nobody has bought Ethanol here yet"),
         ("a_solvent=moonshine", "a_solvent", "Case A: “moonshine” is nothing"),
         ("a_container_price=50", "a_container_l", "Case A: give the size of the container"),
-        ("a_recovery_per_l=1", "a_recovery_percent", "Case A: say how much the still gives back"),
+        ("a_recovery_per_l=1", "a_recovery_percent", "Case A: enter how much the still recovers"),
         ("a_disposal_per_kg=1&a_disposal_per_drum=9", "a_disposal_per_kg", "not both"),
-        ("b_name=" + "x" * 61, "b_name", "Case B: a name has at most 60 letters"),
+        ("b_name=" + "x" * 61, "b_name", "Case B: a name may have at most 60 letters"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_said_beside_its_field_and_stays_typed(

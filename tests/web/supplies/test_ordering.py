@@ -69,11 +69,12 @@ def test_a_swap_that_no_order_comes_in_time_for_is_said_with_what_to_do(
     client: TestClient,
 ) -> None:
     before = text_of(client.get(f"{AT}/orders"))
-    assert "An order now comes on Mon 9 Mar: put the swap off until then" in before
+    assert "An order placed now comes on Mon 9 Mar. Put the swap off until then" in before
     client.post(f"{AT}/orders", data=suggested(client))
     after = text_of(client.get(f"{AT}/orders"))
     assert (
-        "No order comes in time: put it off to Mon 9 Mar, when what is on order is there." in after
+        "No order comes in time. Put the swap off to Mon 9 Mar, when the open order is here."
+        in after
     )
     assert "Too little" in text_of(client.get(AT))
 

@@ -103,7 +103,7 @@ def test_a_threatened_swap_says_which_order_is_late_and_what_has_expired(
     record(store, ROOM, [*many, sensor_reading(11.9, 0.5)], NOW)
     why = r"\(order o9 is late, 50 L expired\)"
     room = client.get(f"/rooms/{ROOM}").text
-    assert re.search(rf"Isopropanol 99 %: .* too little for its swap .* {why}", room)
+    assert re.search(rf"Isopropanol 99 %: .* short for its swap .* {why}", room)
     assert re.search(rf"The swap of T[12] .* will be missing {why}", client.get(AT).text)
 
 
@@ -541,7 +541,7 @@ def test_a_full_shelf_is_said_and_not_ordered(client: TestClient, store: Store) 
     record(store, ROOM, [full, StockReceived(at=NOW, item="kit", quantity=3)], NOW)
     page = client.get(f"{AT}/items/kit").text
     assert "Check its limits" in page
-    assert "5 pieces should be ordered, but no container more may be kept: at most 3" in page
+    assert "5 pieces should be ordered, but not one more container may be kept (at most 3)" in page
     assert "kit" not in {row["Key"] for row in order_rows(client)}
 
 

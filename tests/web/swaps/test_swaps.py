@@ -172,7 +172,7 @@ def test_the_second_person_sees_who_did_a_step(client: TestClient, store: Store)
     client.post(f"{SWAP}/start", data={"by": "Wren"})
     tick(client, "prepare", by="Wren")
     page = tick(client, "prepare", by="Dunlin")
-    assert "Wren had done this already" in page
+    assert "Wren had already done this" in page
     shown = client.get(SWAP + "?step=prepare").text
     assert "Wren did this" in shown
     assert "Ticked 1 more time, last by Dunlin" in shown
@@ -264,7 +264,7 @@ def test_a_pair_offers_to_move_the_clean_bath(client: TestClient, store: Store) 
     at = f"/rooms/{ROOM}/tanks/dirty/swap"
     page = client.get(at).text
     assert "Move the bath of CLEAN here" in page
-    assert re.search(r"a load takes about \d\d % of the fresh solvent", page)
+    assert re.search(r"a load uses about \d\d % of the fresh solvent", page)
     client.post(f"{at}/start", data={"by": "Wren", "from_tank": "clean"})
     assert tank(store, "clean").swap_started_at_us is not None
     assert "Move the clean bath here" in client.get(f"/rooms/{ROOM}/tanks/clean/swap").text
@@ -482,3 +482,30 @@ def test_the_slower_of_two_tablets_is_offered_its_own_figures(
     page = tick(client, "drain", drained_l="37.5", heel_l="2", by="Dunlin")
     page = tick(client, "drain", drained_l="37.5", heel_l="2", by="Wren")
     assert "was first, with other figures" not in page  # the same figures need no second look
+
+
+def test_lock_key_holder_and_second_person_stand_in_the_record(
+    client: TestClient, store: Store
+) -> None:
+    record(store, ROOM, [CrewMember(at=START, crew="crew", name="Wren", role="technician")], NOW)
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    page = client.get(f"{SWAP}?step=isolate").text
+    assert "Number of the lock" in page
+    assert 'name="key_holder" value="Curlew"' in page  # a tap, and never who does it
+    assert 'name="key_holder" value="Wren"' not in page
+    tick(client, "prepare")
+    tick(client, "protect")
+    alone = tick(client, "isolate", expect=422, key_holder="Wren")
+    assert "Who holds its key, if not you: choose somebody other than Wren." in alone
+    tick(client, "isolate", lock_number="12", key_holder="Curlew")
+    done = client.get(f"{SWAP}?step=isolate").text
+    assert "12" in done
+    assert "Curlew" in done
+
+
+def test_in_a_pair_the_page_of_a_step_names_its_tank(client: TestClient) -> None:
+    at = f"/rooms/{ROOM}/tanks/dirty/swap"
+    client.post(f"{at}/start", data={"by": "Wren", "from_tank": "clean"})
+    assert "At <b>DIRTY</b> and <b>CLEAN</b>" in client.get(f"{at}?step=isolate").text
+    assert "At <b>DIRTY</b></p>" in client.get(f"{at}?step=drain").text
+    assert "At <b>CLEAN</b></p>" in client.get(f"{at}?step=fill").text

@@ -164,7 +164,7 @@ def test_a_draft_outlives_a_reload_and_shows_on_another_tablet(client: TestClien
     again = client.get(EDITOR).text
     assert titles(again) == titles(page)
     assert "Clean the sensor" not in titles(again)
-    assert "last changed by Wren" in again
+    assert "Last changed by Wren" in again
     assert kept(client).version == 1
     touch(client, again, "keep", by="Curlew")
     assert "This is version 2, in use." in client.get(EDITOR).text
@@ -238,7 +238,7 @@ def test_a_draft_that_is_no_draft_is_refused(client: TestClient) -> None:
     ):
         answer = client.post(EDITOR, data={"draft": draft, "do": "add"})
         assert answer.status_code == 422
-        assert "lost on the way" in answer.text
+        assert "The draft was lost" in answer.text
 
 
 def picture() -> bytes:

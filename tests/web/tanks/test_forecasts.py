@@ -53,10 +53,10 @@ def test_the_record_stands_beside_the_date(client: TestClient, store: Store) -> 
     "counts, words",
     [
         ((4, 4, 0, 0), "So few"),
-        ((20, 16, 2, 2), "about that"),
+        ((20, 16, 2, 2), "close to that"),
         ((20, 19, 1, 0), "wider than needed"),
-        ((20, 10, 8, 2), "plan rather by the early day"),
-        ((20, 10, 2, 8), "plan rather by the late day"),
+        ((20, 10, 8, 2), "Plan by the early day"),
+        ((20, 10, 2, 8), "Plan by the late day"),
     ],
 )
 def test_the_verdict_says_how_to_plan(counts: tuple[int, int, int, int], words: str) -> None:
@@ -66,12 +66,12 @@ def test_the_verdict_says_how_to_plan(counts: tuple[int, int, int, int], words: 
 @pytest.mark.parametrize(
     "levels, words",
     [
-        (NOMINAL, "as computed"),
+        (NOMINAL, "as calculated"),
         (
             Levels(0.01, 0.05, 0.5, 0.95, 0.99),
-            "the early day is named sooner and the late day is named later",
+            "the early day earlier and the late day later",
         ),
-        (Levels(0.05, 0.10, 0.5, 0.80, 0.9), "the early day is named later than"),
+        (Levels(0.05, 0.10, 0.5, 0.80, 0.9), "the early day later"),
     ],
 )
 def test_what_the_record_does_to_the_days_is_said(levels: Levels, words: str) -> None:

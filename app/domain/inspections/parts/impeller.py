@@ -55,4 +55,15 @@ IMPELLER = Part(
     sits={"impeller": 10},
     mate="washer",
     place=10,
+    full=(
+        Condition(
+            "impeller_rattles",
+            "Does it rattle, or does the stream come in pulses?",
+            WATCH,
+            "A worn impeller is heard first: look at its blades once the tank is empty.",
+            "ERO",
+            "2.4",
+            "wear_and_tear",
+        ),
+    ),
 )

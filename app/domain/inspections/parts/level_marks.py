@@ -1,6 +1,6 @@
 """What is asked of a level marks."""
 
-from app.domain.inspections.part import REPLACE, WATCH, Condition, Part
+from app.domain.inspections.part import OUT, REPLACE, WATCH, Condition, Part
 
 LEVEL_MARKS = Part(
     "level_marks",
@@ -27,4 +27,26 @@ LEVEL_MARKS = Part(
     ),
     sits={"tank": 30},
     place=60,
+    full=(
+        Condition(
+            "level_off",
+            "Does the level stand outside the two marks?",
+            WATCH,
+            "Too low, and the impeller draws air; too high, and the lid is wet.",
+            "SER",
+            "1.1",
+            "handling",
+        ),
+    ),
+    refilled=(
+        Condition(
+            "level_falls",
+            "Has the level fallen since the fill, ten minutes ago?",
+            OUT,
+            "Solvent goes somewhere: find it before anything is washed.",
+            "ELP",
+            "1.1",
+            "wear_and_tear",
+        ),
+    ),
 )

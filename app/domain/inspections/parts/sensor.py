@@ -36,4 +36,15 @@ SENSOR = Part(
     ),
     sits={"tank": 40},
     place=70,
+    full=(
+        Condition(
+            "sensor_differs",
+            "Does it differ from a second instrument by more than both may be off by?",
+            REPLACE,
+            "Its reading cannot be used.",
+            "PDE",
+            "2.0",
+            "wear_and_tear",
+        ),
+    ),
 )

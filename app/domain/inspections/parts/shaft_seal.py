@@ -54,4 +54,26 @@ SHAFT_SEAL = Part(
     ),
     sits={"tank": 10},
     place=40,
+    full=(
+        Condition(
+            "seal_drop",
+            "Does a drop hang under the shaft, or is there a wet trace below it?",
+            OUT,
+            "A leaking seal lets flammable solvent out near a motor.",
+            "ELP",
+            "1.1",
+            "dry_running",
+        ),
+    ),
+    refilled=(
+        Condition(
+            "seal_weeps_again",
+            "Is a dry cloth under the shaft damp ten minutes after the refill?",
+            REPLACE,
+            "A seal that weeps leaks soon; one fitted just now sits wrong.",
+            "ELP",
+            "1.1",
+            "handling",
+        ),
+    ),
 )

@@ -255,7 +255,10 @@ class Cure(StationEntry):
     """Parts were cured.
 
     Attributes:
-        dose_mj_cm2: what they received at the part, by the station's output at that time.
+        dose_mj_cm2: what they received on average over the measured places, by the station's output
+            at that time.
+        weakest_dose_mj_cm2: what the weakest place received at least, by the lower end of its 90 %
+            interval with what the meter may be off by; `weakest_place` says which.
         dried_minutes: from the wash to the cure.
         dry_asked_minutes: how long they should have dried.
     """
@@ -264,7 +267,9 @@ class Cure(StationEntry):
     summary: ClassVar[str] = "Cure"
     sentence: ClassVar[str] = (
         "{by} cured [{parts} of ]{resin} in {station} for {minutes}[, lot {lot}]"
-        "[, washed in {tank}][, dried for {dried_minutes}][, dose delivered {dose_mj_cm2}]"
+        "[, washed in {tank}][, dried for {dried_minutes}]"
+        "[, dose delivered {dose_mj_cm2} on average]"
+        "[, at least {weakest_dose_mj_cm2} at the weakest place][: {weakest_place}]"
     )
     reached: ClassVar[Way] = Page("/cure")
 
@@ -275,6 +280,10 @@ class Cure(StationEntry):
     tank: str | None = spec("key", "Washed in")
     washed_at: datetime | None = spec("moment", "Out of the wash")
     dose_mj_cm2: float | None = number("Dose delivered", "mJ/cm2", 0, 100_000_000)
+    weakest_dose_mj_cm2: float | None = number(
+        "Dose at the weakest place, at least", "mJ/cm2", 0, 100_000_000
+    )
+    weakest_place: str | None = spec("choice", "Weakest place", choices=POSITIONS)
     dose_asked_mj_cm2: float | None = number("Dose asked for", "mJ/cm2", 0, 100_000_000)
     dried_minutes: float | None = number("Dried for", "min", 0, 10_000_000)
     dry_asked_minutes: float | None = number("Drying asked for", "min", 0, 2880)

@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Any, ClassVar
 
 from app.domain.errors import FieldError
+from app.domain.inspections.part import EMPTY, LOOKS
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import Entry, LedgerEntry
 from app.domain.roomlog.kinds.inspection_data import (
@@ -24,6 +25,9 @@ COMPONENT = "component"
 BECAUSE_WORDS = {
     "finding": "for what was found", "mate": "with its mate", "planned": "as planned",
     "other": "for another reason",
+}  # fmt: skip
+LOOK_WORDS = {
+    "full": "while full", "empty": "with the tank empty", "refilled": "after the refill",
 }  # fmt: skip
 INSPECTION = "inspection"
 SOAK = "soak"
@@ -101,6 +105,13 @@ class ComponentReplaced(LedgerEntry):
     lot: str | None = spec("text", "Lot")
 
 
+def _look() -> Any:
+    return spec(
+        "choice", "Look", choices=LOOKS, words=LOOK_WORDS,
+        help="Left out: with the tank empty, or of a station.",
+    )  # fmt: skip
+
+
 @dataclass(frozen=True, kw_only=True)
 class InspectionStarted(LedgerEntry):
     """Somebody looks at the parts of a tank or station; as a step of a swap or on its own."""
@@ -108,7 +119,7 @@ class InspectionStarted(LedgerEntry):
     kind: ClassVar[str] = "inspection_started"
     summary: ClassVar[str] = "Inspection started"
     sentence: ClassVar[str] = (
-        "{by} started to inspect [{tank}][{station}][swap?, as part of a swap]"
+        "{by} started to inspect [{tank}][{station}][, {look}][swap?, as part of a swap]"
     )
     reached: ClassVar[Way] = Page("/tanks/{tank}/inspection")
 
@@ -120,11 +131,14 @@ class InspectionStarted(LedgerEntry):
     tank: str | None = spec("key", "Tank")
     station: str | None = spec("key", "Curing station")
     swap: str | None = spec("key", "Swap")
+    look: str | None = _look()
 
     def problems(self) -> list[FieldError]:
-        """An inspection is of one tank or one station."""
+        """An inspection is of one tank or one station; a station is never full."""
         if (self.tank is None) == (self.station is None):
             return [FieldError("tank", "An inspection covers one tank or one station.")]
+        if self.station is not None and self.look not in (None, EMPTY):
+            return [FieldError("look", "A station is not filled. Leave the look out.")]
         return []
 
 
@@ -146,7 +160,8 @@ class InspectionAnswered(PositionEntry):
     kind: ClassVar[str] = "inspection_answered"
     summary: ClassVar[str] = "Part looked at"
     sentence: ClassVar[str] = (
-        "{by} looked at {component}[: {verdict}][, no photo: {no_photo}][, next look: {next_look}]"
+        "{by} looked at {component}[, {look}][: {verdict}][, no photo: {no_photo}]"
+        "[, next look: {next_look}]"
     )
     reached: ClassVar[Way] = Page("/inspections/{inspection}/parts/{component}")
 
@@ -154,6 +169,7 @@ class InspectionAnswered(PositionEntry):
         "data", "Answers", required=True, check=check_answers, example={"blades_worn": "no"}
     )
     verdict: str | None = spec("choice", "Verdict of the rule", choices=VERDICTS)
+    look: str | None = _look()
     no_photo: str | None = spec("text", "Why there is no photo")
     next_look: str | None = spec("text", "Next look")
 
@@ -164,11 +180,12 @@ class InspectionPhoto(PositionEntry):
 
     kind: ClassVar[str] = "inspection_photo"
     summary: ClassVar[str] = "Photo taken"
-    sentence: ClassVar[str] = "{by} took a photo of {component}, {view}"
+    sentence: ClassVar[str] = "{by} took a photo of {component}, {view}[, {look}]"
     reached: ClassVar[Way] = Page("/inspections/{inspection}/parts/{component}")
 
     photo: str = spec("text", "Photo", required=True)
     view: str = spec("choice", "View", choices=VIEWS, required=True)
+    look: str | None = _look()
 
     def problems(self) -> list[FieldError]:
         """The name is that of a file's content."""

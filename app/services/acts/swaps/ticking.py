@@ -118,7 +118,7 @@ def _entry(key: str, said: Said) -> StepDone:
 def _first(scene: Scene, done: StepDone, said: Said) -> list[Entry]:
     """The tick that counts, with what follows from it."""
     errors = [*_time_problems(scene), *gate_problems(scene)]
-    errors += answer_problems(scene.step, said.answers, said.confirmed)
+    errors += answer_problems(scene.step, said.answers, said.confirmed, said.hand.by)
     if errors:
         raise FieldErrors(errors)
     follow = _ROLES.get(scene.step.role)

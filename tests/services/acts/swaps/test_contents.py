@@ -100,7 +100,7 @@ def test_a_swap_given_up_without_an_answer_holds_the_tank_until_it_is_given(stor
     assert "held" in refused(store, Wash(at=LATER, tank="t1", resin="slate", parts=3))["tank"]
     top_up = refused(store, TopUp(at=LATER, tank="t1", volume_l=5))
     assert "Nobody has said what is in the tank" in top_up["tank"]
-    with pytest.raises(Conflict, match="Say first what is in T1"):
+    with pytest.raises(Conflict, match="First say what is in T1"):
         swapping.start(store, ROOM, "t1", None, run.hand(), NOW)
     say(run, Answer("t1", "partly", 1.5), is_sure=True)
     assert not hold(store).is_held

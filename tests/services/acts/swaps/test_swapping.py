@@ -196,7 +196,7 @@ def test_what_a_program_sends_is_held_against_the_swap_as_well(store: Store) -> 
         assert words in caught.value.by_field()[field]
 
     done = StepDone(at=NOW, swap=run.key, step="prepare", by="Dunlin")
-    refused(done, "step", "Wren did this already")
+    refused(done, "step", "Wren has already done this")
     enter(store, ROOM, [replace(done, repeats=first.id)], NOW)
     refused(replace(done, step="drain"), "step", "Protection is not confirmed")
     refused(replace(done, step="dance"), "step", "no such step")
