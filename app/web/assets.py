@@ -23,7 +23,7 @@ WALL_STYLES = "wall.css"
 PAGE_SHEETS = (
     "tokens", "base", "components", "board", "needs", "charts", "forms", "pages", "floor",
     "swaps", "supplies", "waste", "plan", "curing", "safety", "spend", "whatif", "inspections",
-    "contrast", "print",
+    "people", "contrast", "print",
 )  # fmt: skip
 WALL_SHEETS = ("wall",)
 """What only the screen on the wall loads, beside the others."""
@@ -31,7 +31,8 @@ SHEETS = (*PAGE_SHEETS, *WALL_SHEETS)
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
     "theme", "servertime", "once", "menu", "calm", "keypad", "outbox", "courier", "sending",
-    "waiting", "connection", "upload", "photos", "touched",
+    "waiting", "connection", "upload", "photos", "touched", "pin",
+    "idle",
 )  # fmt: skip
 VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 MEDIA_TYPES = {
