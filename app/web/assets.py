@@ -19,15 +19,16 @@ from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
 STYLES, SCRIPTS, FONT, ICON = "pages.css", "pages.js", "font.woff2", "icon.svg"
-WALL_STYLES = "wall.css"
+WALL_STYLES, WHATIF_STYLES = "wall.css", "whatif.css"
 PAGE_SHEETS = (
     "tokens", "base", "components", "board", "needs", "charts", "forms", "pages", "floor",
-    "swaps", "supplies", "waste", "plan", "curing", "safety", "spend", "whatif", "inspections",
+    "swaps", "supplies", "waste", "plan", "curing", "safety", "spend", "inspections",
     "people", "contrast", "print",
 )  # fmt: skip
 WALL_SHEETS = ("wall",)
-"""What only the screen on the wall loads, beside the others."""
-SHEETS = (*PAGE_SHEETS, *WALL_SHEETS)
+WHATIF_SHEETS = ("whatif",)
+"""What only the screen on the wall and what-if load, beside the others."""
+SHEETS = (*PAGE_SHEETS, *WHATIF_SHEETS, *WALL_SHEETS)
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
     "theme", "servertime", "once", "menu", "calm", "keypad", "outbox", "courier", "sending",
@@ -120,6 +121,8 @@ class Assets:
             return self._styles(PAGE_SHEETS)
         if name == WALL_STYLES:
             return self._styles(WALL_SHEETS)
+        if name == WHATIF_STYLES:
+            return self._styles(WHATIF_SHEETS)
         if name == SCRIPTS:
             return self._scripts()
         if name == FONT:
