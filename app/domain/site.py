@@ -4,6 +4,7 @@ The defaults are common practice without a published source, except where a comm
 is the site's own to set. Limits that only the site can know have no default.
 """
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from datetime import date, datetime
@@ -66,9 +67,42 @@ class SiteState:
         """The working days as numbers, Monday is 1."""
         return frozenset(int(day) for day in self.working_days.split(","))
 
+    @property
+    def emergency_calls(self) -> tuple[tuple[str, str], ...]:
+        """What was typed as the emergency number, in pieces, each with the number it dials."""
+        return calls(self.emergency_number)
+
     def closures(self) -> dict[date, str]:
         """The site's own closed days, with their names."""
         return closures(self.closed_days)
+
+
+NUMBER = re.compile(r"(?<![\w+.,#*-])\+?\(?[0-9](?:[ .()-]{0,2}[0-9])*(?![\w#*]|-\w)", re.ASCII)
+NOT_DIALLED = re.compile(r"(?:ext|extension|ext\.|x|room|unit|door)\s*$", re.IGNORECASE)
+
+
+def calls(text: str) -> tuple[tuple[str, str], ...]:
+    """A text in pieces, each with the number that it dials; empty where it dials none.
+
+    Only what is a number is dialled, each number for itself: a phone turns letters into digits.
+
+    >>> calls("112 or 9-911")
+    (('112', '112'), (' or ', ''), ('9-911', '9911'))
+    >>> calls("+44 1632 960 999 ext 5")
+    (('+44 1632 960 999', '+441632960999'), (' ext 5', ''))
+    """
+    pieces: list[tuple[str, str]] = []
+    end = 0
+    for found in NUMBER.finditer(text):
+        before = text[end : found.start()]
+        if NOT_DIALLED.search(before):
+            continue
+        pieces += [(before, "")] if before else []
+        shown = found[0]
+        abroad = re.sub(r"\(0\)", "", shown) if shown.startswith("+") else shown
+        pieces.append((shown, re.sub(r"[^+0-9]", "", abroad)))
+        end = found.end()
+    return (*pieces, (text[end:], "")) if end < len(text) else tuple(pieces)
 
 
 FIELDS = frozenset(f.name for f in fields(SiteState))

@@ -1,5 +1,6 @@
 """When something goes wrong, on its pages: one report does all that follows, a lead settles it."""
 
+import re
 from datetime import timedelta
 from typing import Any
 
@@ -61,6 +62,27 @@ def test_a_problem_is_one_touch_away_from_every_page(room: TestClient) -> None:
     for path in ("", "/tanks/t1", "/log", "/waste", "/shelf", "/duties"):
         assert f'href="{AT}/problem' in room.get(AT + path).text, path
     assert f'href="{AT}/problem?tank=t1"' in room.get(f"{AT}/tanks/t1").text
+
+
+@pytest.mark.parametrize(
+    "typed, dialled",
+    [
+        ("112", ["112"]),
+        ("+44 (0)1632 960 999 ext 5", ["+441632960999"]),
+        ("112 or 9-911", ["112", "9911"]),
+        ("Call the guard", []),
+    ],
+)
+def test_only_numbers_are_dialled_each_for_itself(
+    room: TestClient, typed: str, dialled: list[str]
+) -> None:
+    word = {"kind": "site_rules", "site": "site", "emergency_number": typed, "by": "Curlew"}
+    assert room.post(f"/api/v1/rooms/{ROOM}/entries", json=word).status_code == 201
+    page = room.get(f"{AT}/problem/fire").text
+    assert re.findall(r'href="tel:([^"]*)"', page) == dialled
+    shown = re.search(r'<p class="emergency">(.*?)</p>', page)
+    assert shown is not None
+    assert re.sub("<[^>]+>", "", shown[1]) == f"Emergency number: {typed}"
 
 
 def test_the_choices_are_five_and_the_emergency_number_stands_above(room: TestClient) -> None:
