@@ -1,5 +1,7 @@
 """What the inspection of a swap's tanks forbids, what is still missing, and what a step finds."""
 
+from datetime import datetime
+
 from sqlmodel import Session
 
 from app.domain.checklists.gates import Block, blocks
@@ -24,12 +26,17 @@ from app.store.things import thing, things
 TO_REPLACE = ("replace", "replace_with_mate")
 AFTER_LOOKING = ("refit", "move", "fill")
 """Roles that wait for parts that are to be replaced, and for a look that was begun."""
+FILLING = ("move", "fill")
 SENSOR_STATE, DAMAGED = "sensor_state", "damaged"
 
 
 def shut_before(session: Session, room_id: int, state: SwapState, step: Step) -> tuple[Block, ...]:
     """The gates that are shut before a step: of its list, and of what was found on the tank."""
-    found = list(blocks(state, step, inspection_forbids(session, room_id, state)))
+    forbids = inspection_forbids(session, room_id, state)
+    found = list(blocks(state, step, forbids))
+    if forbids and step.role in FILLING and not _passed_since(session, room_id, state, step):
+        found = [one for one in found if one.gate != "inspection"]
+        found.insert(0, Block("inspection", forbids))
     if step.role == "bond" and state.overrule(step.key, "plastic") is None:
         words = swap_forbids(session, room_id, state)
         found += [Block("plastic", f"{words} Only if a lead agrees.")] if words else []
@@ -44,6 +51,22 @@ def shut_before(session: Session, room_id: int, state: SwapState, step: Step) ->
         message = "An inspection of this tank is begun but not signed. Finish it first."
         found.append(Block("inspection", message))
     return tuple(found)
+
+
+def out_of_service_at(session: Session, room_id: int, state: SwapState) -> datetime | None:
+    """When an inspection last took a part of its tanks out of service; None where none is out."""
+    held: list[datetime] = []
+    for tank in filter(None, (state.tank, state.from_tank)):
+        hold: HoldState | None = thing(session, room_id, HOLD, tank)
+        held += [one.since_at for one in hold.holds if one.cause == "inspection"] if hold else []
+    return max(held, default=None)
+
+
+def _passed_since(session: Session, room_id: int, state: SwapState, step: Step) -> bool:
+    """A lead let the step pass its inspection, knowing what that found: not before it did."""
+    since = out_of_service_at(session, room_id, state)
+    words = (one for one in state.overrules if one.step == step.key and one.gate == "inspection")
+    return any(since is None or one.at >= since for one in words)
 
 
 def _to_replace(session: Session, room_id: int, state: SwapState) -> list[ComponentState]:

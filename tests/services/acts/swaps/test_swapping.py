@@ -18,6 +18,7 @@ from app.domain.roomlog.kinds.checklists import (
     StepOverruled,
     SwapClosed,
 )
+from app.domain.roomlog.kinds.incidents import TankHeld
 from app.services.acts.swaps import contents, editions, swapping
 from app.services.acts.swaps import remarks as swap_words
 from app.services.acts.swaps.ticking import Said, tick
@@ -95,6 +96,25 @@ def test_only_a_lead_overrules_and_only_with_a_reason(store: Store) -> None:
     with pytest.raises(FieldErrors) as caught:
         run.lead("drain", "step")
     assert "cannot be passed over" in caught.value.by_field()["gate"]
+
+
+def test_a_lead_lets_nothing_pass_that_is_found_only_later(store: Store) -> None:
+    run = Run(store)
+    run.lead("fill", "inspection", by="Curlew")
+    run.lead("inspect", "part", by="Curlew")
+    run.until_drained()
+    found = TankHeld(at=run.hand().at, by="Wren", tank="t1", cause="inspection", inspection="n1",
+                     reason="The impeller is cracked")  # fmt: skip
+    record(store, ROOM, [found], NOW)
+    run.tick("inspect")
+    run.tick("rinse", rinse_l=2.0, lot="ipa|A7")
+    run.tick("wipe")
+    run.tick("refit")
+    said = run.refused("fill", filled_l=39.0, lot="ipa|A7")
+    assert "The impeller is cracked" in said["gate"]
+    with pytest.raises(FieldErrors) as caught:
+        run.lead("fill", "inspection", by="Curlew")
+    assert "second" in caught.value.by_field()
 
 
 def test_a_tank_has_one_swap_at_a_time(store: Store) -> None:
@@ -209,5 +229,5 @@ def test_what_a_program_sends_is_held_against_the_swap_as_well(store: Store) -> 
     with Session(store.reader) as session:
         [row] = session.exec(select(EntryRow).where(EntryRow.kind == "swap_opened")).all()
         opened = entry_of(row)
-    refused(replace(opened, id=""), "swap", "with this key already")
+    refused(replace(opened, id=""), "swap", "already has this key")
     refused(replace(opened, id="", swap="other"), "tank", "under way already")
