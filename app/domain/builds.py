@@ -60,7 +60,7 @@ def hot_words(
     Args:
         is_lowered: a flammable solvent went into it: its flash point is not that of its solvent.
     """
-    if solvent is None or (solvent.flash_point_c is None and not is_lowered):
+    if solvent is None:
         return ""
     flash_c = solvent.flash_point_c if not is_lowered else None
     is_flammable = is_lowered or solvent.is_flammable

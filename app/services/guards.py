@@ -45,11 +45,12 @@ from app.domain.roomlog.kinds.inspections import (
 )
 from app.domain.roomlog.kinds.site import CREW, CrewMember
 from app.domain.roomlog.kinds.spending import PRICES, PriceList
-from app.domain.roomlog.kinds.supplies import ITEM, Item
+from app.domain.roomlog.kinds.supplies import ITEM, Item, LotHeld, LotReleased
 from app.domain.roomlog.kinds.waste import (
     DRUM,
     PICKUP,
     Drum,
+    DrumChecked,
     DrumClosed,
     DrumQuarantined,
     DrumReleased,
@@ -61,6 +62,7 @@ from app.domain.things import fold
 from app.services.authorship import OWN_MINUTES, entry_row, is_own
 from app.services.crew import LAST_LEAD
 from app.services.entries import counting_of_kind, entry_of
+from app.services.harm import DUTIES_OF_ROOM
 from app.services.inspections.holding import held_reasons, without_entry
 from app.services.spend.price_book import has_amounts
 from app.store.site import crew
@@ -180,7 +182,40 @@ def _hold(change: Change) -> Problem:
 
 def _guard_found_faulty(change: Change) -> Problem:
     assert isinstance(change.old, DutyDone)
-    return _hold(change) if change.old.holds and not change.keeps("duty", "of", "outcome") else None
+    if change.keeps("duty", "of", "outcome"):
+        return None
+    if change.old.holds:
+        return _hold(change)
+    is_of_room = change.old.duty in DUTIES_OF_ROOM.values() and change.old.outcome == "fault"
+    if not is_of_room or change.is_own or _is_in_order_since(change):
+        return None
+    message = "This fault stops acts in the room. Once it is mended, enter the duty as in order"
+    return _refused(message + OWNER, "a fault is mended")
+
+
+def _is_in_order_since(change: Change) -> bool:
+    """The duty was done again later: the fault stops nothing any more."""
+    assert isinstance(change.old, DutyDone)
+    done = counting_of_kind(change.session, change.room_id, DutyDone.kind)
+    return any(
+        isinstance(one, DutyDone) and one.duty == change.old.duty and one.at > change.old.at
+        for one in done
+    )
+
+
+def _checked(change: Change) -> Problem:
+    """A check that found a drum warm keeps it in quarantine as much as saying so does."""
+    assert isinstance(change.old, DrumChecked)
+    if not change.old.is_warm or change.keeps("drum", "is_warm", "at"):
+        return None
+    return _quarantine(change)
+
+
+def _lot_hold(change: Change) -> Problem:
+    if change.is_own or change.keeps("item", "lot", "standing", "at"):
+        return None
+    message = "This entry holds a lot. A lead releases it on the item's page, with a reason"
+    return _refused(message + OWNER, "a lead releases a lot")
 
 
 def _quarantine(change: Change) -> Problem:
@@ -332,6 +367,9 @@ GUARDS: Mapping[type[Entry], Callable[[Change], Problem]] = {
     DrumQuarantined: _quarantine,
     DrumReleased: _release,
     DrumClosed: _drum_closed,
+    DrumChecked: _checked,
+    LotHeld: _lot_hold,
+    LotReleased: _release,
     Incident: _incident,
     IncidentClosed: _incident_ended,
     IncidentReopened: _incident_reopened,

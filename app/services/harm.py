@@ -46,6 +46,7 @@ from app.domain.waste.streams import MIXED, STREAMS, fits_bath
 from app.services.caching import kept
 from app.services.carried import carried_into
 from app.services.incidents.doubts import mixed_into
+from app.services.part_of import is_of_problem, is_of_swap
 from app.services.storage import stored, too_much
 from app.services.waste import clock_at, drum_of
 from app.store.instants import from_us
@@ -151,7 +152,12 @@ class Scene:
         state: SwapState | None = (
             thing(self.session, self.room_id, SWAP, key) if gates and key else None
         )
-        return state is not None and any(one.gate in gates for one in state.overrules)
+        if state is None:
+            return False
+        outs = [one.since_at for one in self.holds() if one.cause == "inspection"]
+        since = max(outs, default=None) if fault == "part_unsafe" else None
+        words = (one for one in state.overrules if one.gate in gates)
+        return any(since is None or one.at >= since for one in words)
 
     def holds(self) -> Iterator[Hold]:
         """What holds its tanks since before the entry."""
@@ -273,9 +279,9 @@ def scene_of(session: Session, room: RoomRow, entry: Entry, now: datetime) -> Sc
     act = OF_KIND.get(type(entry), "")
     if isinstance(entry, StockUsed):
         act = OF_USE.get(entry.purpose or "", "")
-    if isinstance(entry, Removal | Swap) and entry.swap:
+    if isinstance(entry, Removal | Swap) and is_of_swap(session, room.id or 0, entry):
         return None  # what a swap left, or has filled: its steps were asked
-    if getattr(entry, "incident", None):
+    if is_of_problem(session, room.id or 0, entry):
         return None  # what was spilled or taken up is told, not planned
     scene = Scene(session, room, entry, act, now)
     if isinstance(entry, StepDone):
@@ -455,10 +461,27 @@ def _heated(scene: Scene) -> str:
         row = scene.session.get(TankRow, (scene.room_id, key))
         if build is None or build.lead or row is None:
             continue  # nobody said, or a lead said why it may be used
-        is_lowered = lowered_flash(scene.session, scene.room, key) != ""
-        if words := hot_words(SOLVENTS.get(row.solvent), build, is_lowered):
+        source, solvent = _bath_then(scene, row)
+        is_lowered = source != "" and lowered_flash(scene.session, scene.room, source) != ""
+        if words := hot_words(SOLVENTS.get(solvent), build, is_lowered):
             return f"{row.name}, {words}"
     return ""
+
+
+def _bath_then(scene: Scene, row: TankRow) -> tuple[str, str]:
+    """The tank whose liquid stands in a tank after the act, empty where it is fresh; its solvent.
+
+    A swap that is entered at once is judged by what it fills, not by what it takes out.
+    """
+    entry = scene.entry
+    if scene.act == "fill" and scene.swap is not None and scene.swap.filled_tank == row.key:
+        return "", scene.swap.solvent or row.solvent
+    if not isinstance(entry, Swap) or entry.tank != row.key:
+        return row.key, row.solvent
+    if entry.from_tank:
+        other = scene.session.get(TankRow, (scene.room_id, entry.from_tank))
+        return entry.from_tank, other.solvent if other is not None else row.solvent
+    return "", entry.solvent or row.solvent
 
 
 def _unsigned(scene: Scene) -> str:
@@ -560,6 +583,17 @@ def _closed_before(scene: Scene, drum: DrumState) -> str:
     return _shut(scene, drum) if is_shut else ""
 
 
+def _warm(scene: Scene) -> str:
+    """A drum that takes something, leaves, or is emptied into another one."""
+    entry = scene.entry
+    emptied = entry.from_drum if isinstance(entry, DrumTransfer) else ""
+    source = drum_of(scene.session, scene.room_id, emptied) if emptied else None
+    for drum in (*scene.drums, *([source] if source is not None else ())):
+        if drum.is_warm:
+            return f"{drum.name}, keep away from it"
+    return ""
+
+
 # The shelf
 
 
@@ -624,7 +658,7 @@ DETECTORS: Mapping[str, Callable[[Scene], str]] = {
     "drum_wrong_stream": _drum(_wrong_stream),
     "drum_no_liquid": _drum(_no_liquid),
     "drum_over_limit": _drum(_over_limit),
-    "drum_warm": _drum(lambda _, drum: "keep away from it" if drum.is_warm else ""),
+    "drum_warm": _warm,
     "drum_unsound": _drum(lambda _, drum: "found at its last check" if drum.is_unsound else ""),
     "drum_unknown": _drum(lambda _, drum: "have it tested" if drum.stream == "unknown" else ""),
     "drum_quarantined": _drum(

@@ -6,6 +6,7 @@ from typing import Any
 
 from sqlmodel import Session
 
+from app.domain.builds import NO_BOND
 from app.domain.duties.book import CloseState
 from app.domain.errors import Doubt, FieldError
 from app.domain.inspections.books import SoakState
@@ -19,6 +20,7 @@ from app.domain.plausible.words import (
     READING_UNLIKE,
     REJECT_UNLIKE,
     SOAK_SHORT,
+    THROUGH_PLASTIC,
     WASH_UNKNOWN,
     close_words,
     pads_words,
@@ -33,15 +35,17 @@ from app.domain.roomlog.kinds.curing import Cure
 from app.domain.roomlog.kinds.duties import CLOSE, MonthClose
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded
 from app.domain.roomlog.kinds.supplies import StockUsed
-from app.domain.roomlog.kinds.waste import Drum, DrumChanged, Pour
+from app.domain.roomlog.kinds.waste import Drum, DrumChanged, DrumTransfer, Pour
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.purity import in_mass_percent
 from app.domain.waste.streams import STREAMS
 from app.services import harm
+from app.services.baths.building import transfer_words
 from app.services.baths.plausibility import preview_reading
 from app.services.curing.stations import lots_washed
 from app.services.duties.due import moved_since
 from app.services.figures import known_of
+from app.services.part_of import is_of_swap
 from app.services.waste import drum_of, overfull_words
 from app.store.instants import from_us
 from app.store.tables import RoomRow, TankRow
@@ -69,7 +73,8 @@ def doubts(
 
 def figures(session: Session, room: RoomRow, entry: Entry) -> list[Doubt]:
     """Which figures of an entry are unlikely, against lot, log and physics."""
-    if isinstance(entry, Pour | Removal | StockUsed | Swap) and entry.swap:
+    is_of_step = isinstance(entry, Pour | Removal | StockUsed | Swap)
+    if is_of_step and is_of_swap(session, room.id or 0, entry):
         return []  # what a swap wrote: its steps were asked
     found: list[Doubt] = []
     look = _LOOKS.get(type(entry))
@@ -118,8 +123,6 @@ def _purity(
 
 
 def _swap(session: Session, room_id: int, entry: Swap) -> list[Doubt]:
-    if entry.swap is not None:
-        return []  # asked at the step that filled it
     return _purity(session, room_id, entry.tank, vars(entry), entry.solvent)
 
 
@@ -154,6 +157,10 @@ def _taken_up(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
         return []
     way = "Use a bin for solids or wipes."
     return _of(pads_words(drum.name), PADS_IN_LIQUID, way)
+
+
+def _transferred(session: Session, room_id: int, entry: DrumTransfer) -> list[Doubt]:
+    return _of(transfer_words(session, room_id, entry), THROUGH_PLASTIC, NO_BOND)
 
 
 def _reject(session: Session, room_id: int, entry: Reject) -> list[Doubt]:
@@ -223,4 +230,5 @@ _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     Drum: _overfull,
     DrumChanged: _overfull,
     Pour: _taken_up,
+    DrumTransfer: _transferred,
 }

@@ -18,6 +18,7 @@ from app.domain.roomlog.kinds import (
     Removal,
     Swap,
     SwapAbandoned,
+    Tank,
     TopUp,
     Wash,
 )
@@ -37,14 +38,15 @@ from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import (
     KINDS_OF_SUPPLIES,
     Item,
+    LotHeld,
     LotReleased,
     StockEntry,
 )
-from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE, Pour
+from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE, DrumQuarantined, Pour
 from app.services.appending import without
 from app.services.archiving import archiving_problems
 from app.services.authorship import entry_row
-from app.services.baths.building import build_problems, pour_forbids
+from app.services.baths.building import build_problems, pour_forbids, refill_problems
 from app.services.baths.explaining import dismissal_problems
 from app.services.baths.plausibility import unreadable
 from app.services.crew import crew_problems
@@ -87,6 +89,8 @@ def _stock(session: Session, room: RoomRow, entry: StockEntry, now: datetime) ->
     found = stock_problems(session, room.id, entry, now)
     if isinstance(entry, LotReleased):
         found += lead_problems(session, room.id, entry.lead)
+    if isinstance(entry, LotHeld):
+        found += naming_problems(entry)
     return found
 
 
@@ -122,11 +126,17 @@ def _waste(session: Session, room: RoomRow, entry: Entry, now: datetime) -> list
     found = waste_problems(session, room, entry, now)
     if isinstance(entry, Pour) and not found:
         found = pour_forbids(session, room.id or 0, entry)
+    if isinstance(entry, DrumQuarantined):
+        found += naming_problems(entry)
     return found
 
 
 def _built(session: Session, room: RoomRow, entry: TankBuild, _: datetime) -> list[FieldError]:
     return build_problems(session, room, entry)
+
+
+def _set_up(session: Session, room: RoomRow, entry: Tank, _: datetime) -> list[FieldError]:
+    return refill_problems(session, room, entry)
 
 
 def _held(_: Session, __: RoomRow, entry: Held, ___: datetime) -> list[FieldError]:
@@ -188,6 +198,7 @@ RULES: Mapping[type[Entry], Rule] = {
     **dict.fromkeys((TankReleased, StationReleased), Rule("a lead releases", _release)),
     **dict.fromkeys((TankHeld, StationHeld), Rule("a name stands under a hold", _held)),
     TankBuild: Rule("no heat under what catches fire", _built),
+    Tank: Rule("no heat under what catches fire", _set_up),
     CrewMember: Rule("a room keeps a lead", _crew),
     **dict.fromkeys(KINDS_OF_PLANNING, Rule("a lead decides the day", plan_problems)),
     **dict.fromkeys(

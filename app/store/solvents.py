@@ -18,7 +18,7 @@ def own_solvents(session: Session, room_id: int) -> OwnSolvents:
 
 def streams_here(session: Session, room_id: int) -> list[tuple[str, str]]:
     """All waste streams to choose from, those of own solvents before what is mixed or unknown."""
-    own = [(key, STREAMS[key].name) for key in own_solvents(session, room_id).keys]
+    own = [(key, STREAMS[key].name) for key in own_solvents(session, room_id).solvents]
     return [*own, *((stream.key, stream.name) for stream in STREAMS.values())]
 
 

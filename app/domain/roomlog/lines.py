@@ -56,7 +56,7 @@ def parse_entry(raw: Mapping[str, Any]) -> Entry:
     errors += [
         FieldError(name, f"{specs[name].label} is missing.")
         for name in required
-        if raw.get(name) is None
+        if raw.get(name) is None or values.get(name) == ""
     ]
     ours = set(HEADER) | set(specs)
     if kind == Reading.kind:

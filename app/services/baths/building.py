@@ -5,13 +5,15 @@ from sqlmodel import Session
 from app.domain.builds import TankBuildState, bonding, hot_words, plastic_words
 from app.domain.checklists.run import SwapState
 from app.domain.errors import FieldError
+from app.domain.roomlog.kinds import Tank
 from app.domain.roomlog.kinds.builds import BUILD, TankBuild
-from app.domain.roomlog.kinds.waste import Pour
+from app.domain.roomlog.kinds.waste import DrumTransfer, Pour
 from app.domain.solvents import SOLVENTS
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS
 from app.services.harm import lowered_flash
 from app.services.incidents.holds import lead_problems
+from app.services.part_of import is_of_problem, is_of_swap
 from app.services.waste import drum_of
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
@@ -38,6 +40,16 @@ def build_problems(session: Session, room: RoomRow, entry: TankBuild) -> list[Fi
     return lead_problems(session, room.id, entry.lead)
 
 
+def refill_problems(session: Session, room: RoomRow, entry: Tank) -> list[FieldError]:
+    """A tank that is set up again may not get what its heat or ultrasound sets on fire."""
+    build = build_of(session, room.id or 0, entry.tank)
+    words = "" if build.lead else hot_words(SOLVENTS.get(entry.solvent), build)
+    if not words:
+        return []
+    message = f"{entry.name} is {words}. It may catch fire. Switch both off and enter that first."
+    return [FieldError("solvent", message, "tank_heated")]
+
+
 def advice(session: Session, room_id: int, tank: str, drum: DrumState | None) -> tuple[str, ...]:
     """How charge is led away between a tank and a drum."""
     return bonding(_materials(session, room_id, tank, drum))
@@ -54,7 +66,8 @@ def swap_forbids(session: Session, room_id: int, state: SwapState) -> str:
 def pour_forbids(session: Session, room_id: int, pour: Pour) -> list[FieldError]:
     """Why a pour that is no step of a swap needs a lead's word; empty where it may be stored."""
     drum = drum_of(session, room_id, pour.drum)
-    if drum is None or pour.swap or pour.incident:
+    is_part = is_of_swap(session, room_id, pour) or is_of_problem(session, room_id, pour)
+    if drum is None or is_part:
         return []  # asked at its step; or taken up where it was spilled
     row = session.get(TankRow, (room_id, pour.tank)) if pour.tank else None
     keys = [row.solvent] if row is not None else list(STREAMS[drum.stream].solvents[:1])
@@ -66,6 +79,14 @@ def pour_forbids(session: Session, room_id: int, pour: Pour) -> list[FieldError]
     if not pour.lead:
         return [FieldError("lead", f"{words} Pour less, or name the lead who agrees.")]
     return lead_problems(session, room_id, pour.lead)
+
+
+def transfer_words(session: Session, room_id: int, entry: DrumTransfer) -> str:
+    """Why waste that is moved from one drum into another may spark; empty where it may not."""
+    drums = [drum_of(session, room_id, key) for key in (entry.from_drum, entry.drum)]
+    materials = [drum.material for drum in drums if drum is not None]
+    keys = STREAMS[drums[0].stream].solvents[:1] if drums[0] is not None else ()
+    return plastic_words(SOLVENTS.get(keys[0]) if keys else None, materials, entry.volume_l)
 
 
 def _materials(session: Session, room_id: int, tank: str, drum: DrumState | None) -> list[str]:

@@ -11,6 +11,7 @@ from app.domain.incidents.book import IncidentState
 from app.domain.incidents.guides import GUIDES
 from app.domain.roomlog.kinds.incidents import (
     INCIDENT,
+    Incident,
     IncidentClosed,
     IncidentReopened,
     IncidentStep,
@@ -41,6 +42,14 @@ def find_incident(session: Session, room_id: int, key: str) -> IncidentState:
     if state is None or not state.problem:
         raise NotFound(f"There is no incident “{key[:64]}” in this room.")
     return state
+
+
+def _reported(session: Session, room_id: int, entry: Incident) -> Problems:
+    """A second report under the key of another would change what was reported."""
+    state: IncidentState | None = thing(session, room_id, INCIDENT, entry.incident)
+    if state is None or not state.problem:
+        return []
+    return [FieldError("incident", "A problem already has this key. Correct that one instead.")]
 
 
 def _settled(session: Session, room_id: int, entry: IncidentStep) -> Problems:
@@ -78,6 +87,7 @@ def _reopened(session: Session, room_id: int, entry: IncidentReopened) -> Proble
 
 
 _CHECKS: Mapping[type[Any], Callable[[Session, int, Any], Problems]] = {
+    Incident: _reported,
     IncidentStep: _settled,
     IncidentClosed: _closed,
     IncidentReopened: _reopened,

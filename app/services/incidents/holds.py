@@ -19,6 +19,8 @@ from app.domain.roomlog.kinds.incidents import (
     TankReleased,
 )
 from app.domain.roomlog.kinds.inspections import INSPECTION
+from app.domain.roomlog.kinds.supplies import LotHeld
+from app.domain.roomlog.kinds.waste import DrumQuarantined
 from app.domain.roomlog.lines import own_fields
 from app.store.site import crew
 from app.store.things import thing
@@ -62,7 +64,7 @@ def held_problems(session: Session, room_id: int, entries: Sequence[Entry]) -> l
     return []
 
 
-Held = TankHeld | StationHeld
+Held = TankHeld | StationHeld | DrumQuarantined | LotHeld
 Released = TankReleased | StationReleased
 
 
@@ -120,7 +122,8 @@ def is_out_of_service(session: Session, room_id: int, state: HoldState) -> bool:
 
 def naming_problems(entry: Held) -> list[FieldError]:
     """A name stands under a hold; one that comes with a report or an inspection has theirs."""
-    if entry.by.strip() or entry.incident or entry.inspection:
+    is_of_report = getattr(entry, "incident", None) or getattr(entry, "inspection", None)
+    if entry.by.strip() or is_of_report:
         return []
     return [FieldError("by", "Enter who is holding it. A lead asks them before releasing it.")]
 

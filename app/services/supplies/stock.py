@@ -149,6 +149,10 @@ def _held_problems(state: ItemState, use: StockUsed) -> list[FieldError]:
 
 
 def _holding(state: ItemState, entry: LotHeld) -> list[FieldError]:
+    lot = state.lot(entry.lot)
+    if lot is not None and lot.held == "withdrawn" != entry.standing:
+        message = f"Lot {lot.lot} is withdrawn by its maker: {lot.held_reason.rstrip('.')}."
+        return [FieldError("standing", message)]
     return _lot_problems(state, entry.lot)
 
 

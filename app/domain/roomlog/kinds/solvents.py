@@ -14,6 +14,19 @@ from app.domain.solvents.own import BOUNDS, LONGEST_KEY, Sheet, key_of
 OWN_SOLVENTS = "own_solvents"
 LONGEST_NAME = 30
 TAKEN = "The list already has a solvent of this name. Give yours another name."
+_KNOWN_NAMES = frozenset(
+    called.casefold().strip()
+    for one in SOLVENTS.values()
+    for called in (
+        one.name,
+        one.name.split("(")[0],
+        one.key,
+        one.key.replace("_", " "),
+        *one.aliases,
+    )
+)
+"""What the solvents of the list are called: an own one of that name would pass for it with another
+flash point."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,7 +84,7 @@ class OwnSolvent(LedgerEntry):
         """A name that is another's or too long; a flash point that is and is not; a sheet from
         tomorrow; a liquid that boils where it does not yet catch fire."""
         found = []
-        if self.name.strip().casefold() in {one.name.casefold() for one in SOLVENTS.values()}:
+        if self.name.strip().casefold() in _KNOWN_NAMES:
             found.append(FieldError("name", TAKEN))
         elif len(self.name.strip()) > LONGEST_NAME or len(key_of(self.sheet)) > LONGEST_KEY:
             found.append(FieldError("name", "This name is too long. Shorten it."))
