@@ -5,7 +5,11 @@ import os
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from app.domain.errors import DomainError
+
 DAY_H = 24.0
+IDLE_MINUTES = 30.0
+ON, OFF = ("on", "yes", "true", "1"), ("off", "no", "false", "0")
 
 
 @dataclass(frozen=True)
@@ -33,6 +37,10 @@ class Settings:
         summary_dir: folder that the summary of each week is written to; None writes none.
         backup_dir: folder that backups are written to on schedule; None writes none.
         backup_every_h: hours from one to the next.
+        sign_in: whether people sign in (`BATHKEEPER_SIGN_IN`); None: where the site has a manager.
+        idle_minutes: after how long without a word somebody is asked for the PIN again.
+        is_exposed: it serves other machines than its own.
+        asks_new_manager: the start gives out a code for one more manager.
         mail: where the summary is sent as well; None sends none.
     """
 
@@ -44,6 +52,10 @@ class Settings:
     summary_dir: Path | None = None
     backup_dir: Path | None = None
     backup_every_h: float = DAY_H
+    sign_in: bool | None = None
+    idle_minutes: float = IDLE_MINUTES
+    is_exposed: bool = False
+    asks_new_manager: bool = False
 
     @property
     def url(self) -> str:
@@ -62,6 +74,8 @@ def from_environment(data_dir: Path | None = None) -> Settings:
         backup_dir=Path(folder) if (folder := os.environ.get("BATHKEEPER_BACKUPS")) else None,
         backup_every_h=_hours(os.environ.get("BATHKEEPER_BACKUP_HOURS", "")),
         mail=_mail(),
+        sign_in=_switch(os.environ.get("BATHKEEPER_SIGN_IN", "")),
+        idle_minutes=_minutes(os.environ.get("BATHKEEPER_IDLE_MINUTES", "")),
     )
 
 
@@ -71,6 +85,26 @@ def _hours(text: str) -> float:
         return max(0.25, float(text)) if math.isfinite(float(text)) else DAY_H
     except ValueError:
         return DAY_H
+
+
+def _minutes(text: str) -> float:
+    """A number of minutes, at least a half; half an hour where the text is none."""
+    try:
+        return max(0.5, float(text)) if math.isfinite(float(text)) else IDLE_MINUTES
+    except ValueError:
+        return IDLE_MINUTES
+
+
+def _switch(text: str) -> bool | None:
+    """On or off; None where nothing is said.
+
+    Raises:
+        DomainError: it is neither: guessed wrong, it would leave a door open.
+    """
+    said = text.strip().lower()
+    if said not in ("", *ON, *OFF):
+        raise DomainError(f"BATHKEEPER_SIGN_IN is “{text}”. Give on or off.")
+    return None if not said else said in ON
 
 
 def _mail() -> Mail | None:

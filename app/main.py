@@ -24,11 +24,15 @@ from app.services.door import is_recorded
 from app.services.rebuilding import rebuild_outdated
 from app.store.engine import Store, file_of, open_store
 from app.store.migrations import upgrade
+from app.store.people import has_manager
+from app.store.sessions import reading
 from app.store.troubles import explained
 from app.web.guard import Guard
 from app.web.heads import Heads
 from app.web.hosts import Hosts
 from app.web.live import Notices
+from app.web.people.gate import Gate
+from app.web.people.sessions import SignIn
 from app.web.sending import ScriptForms
 from app.web.serving import install as install_pages
 
@@ -77,14 +81,28 @@ def create_app(
     app.state.clock_watch = ClockWatch(clock(), app.state.steady_s())
     app.state.notices = Notices()
     store.listeners.append(app.state.notices.announce)
+    app.state.sign_in = sign_in_at(settings, store)
     install_api(app)
     install_pages(app, are_pages_deferred)
     app.add_middleware(ScriptForms, is_stored=is_recorded)
     # The quickest of zlib's levels that is worth its time on pages; the event stream is left alone.
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=PAGE_LEVEL)
+    app.add_middleware(Gate, store=store, sign_in=app.state.sign_in, clock=clock)
     app.add_middleware(Heads)
     app.add_middleware(Guard, settings=settings, hosts=hosts)
     return app
+
+
+def sign_in_at(settings: Settings, store: Store) -> SignIn:
+    """Whether people sign in at this site: as it is set, else where it has a manager."""
+    with reading(store) as session:
+        is_looked_after = has_manager(session)
+    return SignIn(
+        is_on=is_looked_after if settings.sign_in is None else settings.sign_in,
+        idle_after=timedelta(minutes=settings.idle_minutes),
+        is_another=is_looked_after,
+        is_exposed=settings.is_exposed,
+    )
 
 
 def _steady_of(clock: Clock) -> Steady:

@@ -7,6 +7,7 @@ from fastapi.openapi.utils import get_openapi
 from starlette.datastructures import State
 
 from app.api import problems, reference
+from app.api.permitting import permit
 from app.api.v1 import (
     books,
     course,
@@ -37,6 +38,8 @@ ABOUT = (
 )
 PROBLEMS = {
     400: "The body is not JSON.",
+    401: "This site has people sign in, and no token that counts was sent.",
+    403: "The role of the token may not do this.",
     404: "There is no such room, tank or entry.",
     409: "It contradicts what is stored.",
     413: "The body is too large.",
@@ -48,7 +51,7 @@ PROBLEMS = {
 }
 ETAGS = r'^(\*|"[!#-~]*"(, *"[!#-~]*")*)$'
 """What `If-Match` may say (RFC 9110, sections 8.8.3 and 13.1.1)."""
-WITHOUT_BODY = (404, 422, 500, 503, 507)
+WITHOUT_BODY = (401, 403, 404, 422, 500, 503, 507)
 
 
 class Api(FastAPI):
@@ -77,6 +80,7 @@ def build(state: State) -> Api:
     )
     api.state = state
     for part in (*PARTS, reference):
+        permit(part.router.routes)
         api.router.routes += part.router.routes  # as app.web.serving does
     problems.install(api)
     return api

@@ -21,8 +21,10 @@ from app.domain.errors import (
     Doubtful,
     FieldError,
     FieldErrors,
+    NotAllowed,
     NotFound,
     OutOfSpace,
+    TooSoon,
     Unavailable,
 )
 from app.domain.instruments import INSTRUMENTS
@@ -42,6 +44,8 @@ _STATUS: tuple[tuple[type[DomainError], int], ...] = (
     (SubmissionReused, 422),
     (ChangedMeanwhile, 412),
     (Conflict, 409),
+    (NotAllowed, 403),
+    (TooSoon, 429),
     (OutOfSpace, 507),
     (Unavailable, 503),
 )
@@ -144,7 +148,8 @@ def _domain_error(request: Request, error: Exception) -> Response:  # noqa: ARG0
         return _unfit([(item.field, item.message) for item in error.errors])
     if isinstance(error, FieldError):
         return _unfit([(error.field, error.message)])
-    return problem(_status_of(error), str(error))
+    wait = {"Retry-After": str(error.retry_after_s)} if isinstance(error, TooSoon) else None
+    return problem(_status_of(error), str(error), headers=wait)
 
 
 def _status_of(error: DomainError) -> int:

@@ -9,7 +9,16 @@ from app.cli.logs import say
 from app.clock import utc_now
 from app.config import Settings, from_environment
 from app.domain.errors import DomainError
-from app.store.backups import back_up, data_in, made_at, move_aside, read, restore, rotate
+from app.store.backups import (
+    back_up,
+    data_in,
+    end_sessions,
+    made_at,
+    move_aside,
+    read,
+    restore,
+    rotate,
+)
 from app.store.engine import file_of
 from app.store.examination import examine
 
@@ -58,6 +67,7 @@ def restore_data(words: argparse.Namespace) -> int:
             aside = move_aside(settings.data_dir, utc_now())
             say(f"What was there is now in {aside}")
         found = restore(backup, settings.data_dir)
+        end_sessions(settings.data_dir / "bathkeeper.sqlite3")
         examine(settings.data_dir / "bathkeeper.sqlite3")
     entries = sum(found.entries.values())
     say(f"Restored as of {made_at(backup.absolute()):%Y-%m-%d %H:%M} UTC: {entries:,} entries.")

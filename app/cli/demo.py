@@ -6,7 +6,7 @@ import sys
 from app.cli.alone import alone
 from app.cli.database import opened, writable_settings
 from app.cli.progress import ProgressBar
-from app.cli.serving import run
+from app.cli.serving import run, signing_as
 from app.clock import utc_now
 from app.services.demo import is_loaded, load_demo
 
@@ -23,4 +23,4 @@ def demo(words: argparse.Namespace) -> int:
             progress = ProgressBar()
             load_demo(store, utc_now(), progress)
             progress.close()
-        return run(words.listener, words.host, settings, store)
+        return run(words.listener, words.host, signing_as(words, settings), store)

@@ -17,24 +17,46 @@ from app.cli.database import opened, writable_settings
 from app.cli.patience import patient
 from app.config import Settings
 from app.main import create_app
+from app.services.people.hashing import digest_of, drawn_code
 from app.store.engine import Store
+from app.store.people import has_manager
+from app.store.sessions import reading
+from app.web.people.sessions import SignIn
+
+OPEN_TO_ALL = (
+    "WARNING: sign-in is off, and other machines are let in. Anybody in the network can act as "
+    "anybody, a lead too. Start with --sign-in on, or listen on 127.0.0.1 only."
+)
 
 
 def serve(words: argparse.Namespace) -> int:
     """Serve the rooms of the data folder until interrupted."""
     settings = writable_settings(words.data)
     with alone(settings.url), opened(settings.data_dir, is_new_allowed=True) as store:
-        return run(words.listener, words.host, settings, store)
+        return run(words.listener, words.host, signing_as(words, settings), store)
+
+
+def signing_as(words: argparse.Namespace, settings: Settings) -> Settings:
+    """The settings with what the command line says about signing in."""
+    if words.sign_in is not None:
+        settings = replace(settings, sign_in=words.sign_in == "on")
+    return replace(settings, asks_new_manager=words.new_manager)
 
 
 def run(listener: socket.socket, host: str, settings: Settings, store: Store) -> int:
     """Serve on a listening socket until interrupted; the address is printed first."""
-    settings = replace(settings, allowed_hosts=(*settings.allowed_hosts, *_name_in(host)))
+    settings = replace(
+        settings,
+        allowed_hosts=(*settings.allowed_hosts, *_name_in(host)),
+        is_exposed=not _is_own_machine(listener),
+    )
     gc.disable()
-    config = serving_config(create_app(settings, store=store, are_pages_deferred=True))
+    app = create_app(settings, store=store, are_pages_deferred=True)
+    config = serving_config(app)
     config.load()  # what can go wrong goes wrong before the address is printed
     gc.enable()
-    server = _Server(config, _addresses(host, listener.getsockname()[1]))
+    lines = _addresses(host, listener.getsockname()[1])
+    server = _Server(config, lines + _of_signing(app.state.sign_in, settings, store))
     server.run(sockets=[listener])
     if server.is_interrupted:  # also where whoever started it has it ignore interruptions
         raise KeyboardInterrupt
@@ -69,6 +91,28 @@ class _Server(uvicorn.Server):
         if self.started:
             sys.stdout.writelines(f"{line}\n" for line in self._addresses)
             sys.stdout.flush()
+
+
+def _of_signing(sign_in: SignIn, settings: Settings, store: Store) -> list[str]:
+    """What the terminal says of signing in: a warning, or the code that makes a manager.
+
+    Whoever reads it here runs the program: nobody in the network can be quicker.
+    """
+    if not sign_in.is_on:
+        return [OPEN_TO_ALL] if settings.is_exposed else []
+    with reading(store) as session:
+        is_looked_after = has_manager(session)
+    if is_looked_after and not settings.asks_new_manager:
+        return []
+    code = drawn_code()
+    sign_in.code_digest = digest_of(code)
+    who = "one more manager" if is_looked_after else "the first manager"
+    return [f"Sign-in is on. To make {who}, open /first-manager there and type {code}"]
+
+
+def _is_own_machine(listener: socket.socket) -> bool:
+    address = ip_address(listener.getsockname()[0].partition("%")[0])
+    return (getattr(address, "ipv4_mapped", None) or address).is_loopback
 
 
 def _name_in(host: str) -> list[str]:

@@ -85,19 +85,35 @@ def _serving(parser: argparse.ArgumentParser, default: str) -> None:
     _data(parser, default)
 
 
+def _signing(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--sign-in", choices=("on", "off"),
+        help="whether people sign in (default: BATHKEEPER_SIGN_IN, else on where the site has a "
+        "manager)",
+    )  # fmt: skip
+    parser.add_argument(
+        "--new-manager", action="store_true",
+        help="show a code that makes one more manager, where none can sign in any more",
+    )  # fmt: skip
+
+
 def _demo(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = """
 Serves a made-up room: six baths, 26 weeks of washes and readings. The first start loads
 it. What you enter afterwards is kept. Stop it with Ctrl-C."""
     short = "serve a made-up room, to look around in"
-    _serving(_command(commands, "demo", short, more, "demo"), "data/demo")
+    parser = _command(commands, "demo", short, more, "demo")
+    _serving(parser, "data/demo")
+    _signing(parser)
 
 
 def _serve(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = """
 Serves your own rooms until you stop it with Ctrl-C. The first start begins with an empty
 database; open the printed address to set up a room."""
-    _serving(_command(commands, "serve", "serve your rooms", more, "serve --host 0.0.0.0"), "data")
+    parser = _command(commands, "serve", "serve your rooms", more, "serve --host 0.0.0.0")
+    _serving(parser, "data")
+    _signing(parser)
 
 
 def _import(commands: "_Parsers[argparse.ArgumentParser]") -> None:

@@ -81,6 +81,22 @@ class Conflict(DomainError):
     """The request contradicts what is already stored."""
 
 
+class NotAllowed(DomainError):
+    """Whoever is signed in may not do this; the message says who may."""
+
+
+class TooSoon(DomainError):
+    """After wrong tries the next one is not taken yet.
+
+    Attributes:
+        retry_after_s: how long to wait, in seconds.
+    """
+
+    def __init__(self, message: str, retry_after_s: int) -> None:
+        super().__init__(message)
+        self.retry_after_s = retry_after_s
+
+
 class Unavailable(DomainError):
     """Nothing is wrong with what was asked: the database or a disk cannot do it now.
 

@@ -2,7 +2,7 @@
 
     look     at the room as it stands, under its lock: an act decides here what it enters
     fit      each value alone, then together, against the room's tanks, resins and time
-    may      what only a lead may say is among the rules, until people have roles
+    sign     whose word it is, and whether their role may say it, where people sign in (signatures)
     refuse   every rule on the kind, or on what it replaces or takes back (refusals, standing)
     ask      questions with names (questions), unless named as answered; what else is odd is asked
              before, on the page, or by the act as it looks
@@ -37,6 +37,7 @@ from app.services.entries import Place
 from app.services.fitting import fitting
 from app.services.projections import project
 from app.services.rooms import find_room
+from app.services.signatures import signed
 from app.services.transaction import once, write
 from app.store.engine import Store
 from app.store.instants import to_us
@@ -99,6 +100,7 @@ def enter(
 
     Raises:
         FieldErrors: one does not fit, or a rule refuses it; of several its place is named.
+        NotAllowed: the role of who is signed in may not say this.
         Doubtful: something is asked (services/questions) that is not confirmed; nothing is stored.
         Conflict: it replaces or takes back what stands, or what was replaced before; or the
             submission key was used for other content.
@@ -226,6 +228,7 @@ class _Entering:
     def carry_out(self, entries: Sequence[Entry], by: str | None) -> Answer:
         """Fit, refuse, append and fold what is said, each after those before it."""
         archiving.require_in_use(self.session, self.room, entries)
+        entries, by = signed(self.session, self.room_id, entries, by)
         fresh = fitting(self.session, self.room_id, entries, self.now)
         gone = frozenset(one.withdraws for _, one in fresh if isinstance(one, Withdrawal))
         asked: list[Doubt] = []

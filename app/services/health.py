@@ -119,6 +119,7 @@ def examination(settings: Settings, now: datetime) -> Iterator[Finding]:
             yield from _inside(database, now)
             yield _backups(settings, now)
         database = database if found.is_well and database.exists() else None
+    yield _signing_in(settings, database)
     yield _photos(settings.data_dir, database)
     if settings.mail is not None and settings.summary_dir is None:
         words = "Mail is set and no folder of summaries: nothing is sent. Set BATHKEEPER_SUMMARIES."
@@ -165,6 +166,36 @@ _BEHIND = """
 SELECT DISTINCT room.name FROM import_run JOIN room ON room.id = import_run.room_id
 WHERE import_run.state = 'stopped'
 """
+
+
+def _signing_in(settings: Settings, database: Path | None) -> Finding:
+    """Whether people sign in; where they do not, anybody is believed."""
+    if file_of(settings.url) is None:
+        known = {True: "On.", False: "Off: anybody here can act as anybody."}
+        words = "Not set: on where the database has a manager."
+        if settings.sign_in is not None:
+            words = known[settings.sign_in]
+        return Finding("Sign-in", True, words)
+    managers = 0
+    if database is not None and database.exists():
+        address = f"{database.absolute().as_uri()}?mode=ro"
+        with closing(sqlite3.connect(address, uri=True)) as connection:
+            if connection.execute(_HAS_ACCOUNTS).fetchone():
+                (managers,) = connection.execute(_MANAGERS).fetchone()
+    if settings.sign_in is False or (settings.sign_in is None and not managers):
+        words = (
+            "Off: anybody here can act as anybody. Fine on one machine alone; otherwise start with "
+            "--sign-in on."
+        )
+        return Finding("Sign-in", True, words)
+    if not managers:
+        return Finding("Sign-in", True, "On; the next start shows a code for the first manager.")
+    several = "" if managers == 1 else "s"
+    return Finding("Sign-in", True, f"On, looked after by {managers} manager{several}.")
+
+
+_HAS_ACCOUNTS = "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'account'"
+_MANAGERS = "SELECT count(*) FROM account WHERE role = 'manager' AND left_at_us IS NULL"
 
 
 def _backups(settings: Settings, now: datetime) -> Finding:

@@ -306,6 +306,14 @@ def _digest(path: Path) -> str | None:
     return digest.hexdigest()
 
 
+def end_sessions(database: Path) -> None:
+    """Let nobody be signed in by a session of a backup: it may have been ended since."""
+    with closing(sqlite3.connect(database)) as found, found:
+        query = "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'sign_in'"
+        if found.execute(query).fetchone() is not None:
+            found.execute("UPDATE sign_in SET ended_at_us = seen_at_us WHERE ended_at_us IS NULL")
+
+
 def _write(path: Path, content: bytes) -> None:
     with path.open("wb") as file:
         file.write(content)

@@ -4,6 +4,7 @@ from sqlmodel import Session
 
 from app.domain.roomlog.kinds.site import ARCHIVE, CREW, SITE
 from app.domain.site import ArchiveState, CrewState, SiteState
+from app.store.people import signed_in_crew
 from app.store.things import thing
 
 
@@ -13,8 +14,8 @@ def site(session: Session, room_id: int) -> SiteState:
 
 
 def crew(session: Session, room_id: int) -> CrewState:
-    """The people of the room who were entered with a role."""
-    return thing(session, room_id, CREW, CREW) or CrewState()
+    """The people of the site who sign in; where none are asked to, those entered in the room."""
+    return signed_in_crew(session) or thing(session, room_id, CREW, CREW) or CrewState()
 
 
 def archive(session: Session, room_id: int) -> ArchiveState:

@@ -22,12 +22,13 @@ STYLES, SCRIPTS, FONT, ICON = "pages.css", "pages.js", "font.woff2", "icon.svg"
 SHEETS = (
     "tokens", "base", "components", "board", "needs", "charts", "forms", "pages", "floor", "wall",
     "swaps", "supplies", "waste", "plan", "curing", "safety", "spend", "whatif", "inspections",
-    "contrast", "print",
+    "people", "contrast", "print",
 )  # fmt: skip
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
     "theme", "servertime", "once", "menu", "calm", "keypad", "outbox", "courier", "sending",
-    "waiting", "connection", "upload", "photos", "touched",
+    "waiting", "connection", "upload", "photos", "touched", "pin",
+    "idle",
 )  # fmt: skip
 VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 MEDIA_TYPES = {
@@ -42,6 +43,7 @@ DIGITS = 12  # of the content's digest
 NAMED = re.compile(rf"(.+)-([0-9a-f]{{{DIGITS}}})(\.\w+)")
 COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
 LINE_COMMENT = re.compile(r"^\s*//.*\n", re.MULTILINE)
+AROUND = re.compile(r"\s*([{};])\s*|(?<=[a-z0-9-]:) (?=[^{}]*[;}])")
 INDENT = re.compile(r"^[ \t]+|\n(?=\n)", re.MULTILINE)
 
 
@@ -125,7 +127,8 @@ class Assets:
     def _styles(self) -> bytes:
         text = "\n".join(self._text(f"css/{sheet}.css") for sheet in SHEETS)
         text = text.replace('url("font.woff2")', f'url("{self.address(FONT)}")')
-        return INDENT.sub("", COMMENT.sub("", text)).encode()
+        text = INDENT.sub("", COMMENT.sub("", text))
+        return AROUND.sub(r"\1", text).encode()
 
     def _scripts(self) -> bytes:
         vendored = [self.vendored[name].read_text("utf-8") for name in VENDORED_SCRIPTS]

@@ -19,6 +19,7 @@ from app.services.door import recorded_before
 from app.services.incidents.doubts import with_doubts
 from app.services.rooms import find_room
 from app.store import queries
+from app.store.acting import acting
 from app.store.engine import Store
 from app.store.imports import UnderWay, noted
 from app.store.photos import PhotoFolder
@@ -68,7 +69,8 @@ class Visit:
     """A request to one of a room's pages.
 
     Attributes:
-        person: who said last, on this tablet, to be the one entering; empty where nobody has.
+        person: who is signed in; where nobody is asked to, who said last, on this tablet, to be the
+            one entering, empty where nobody has.
     """
 
     request: Request
@@ -178,8 +180,10 @@ def get_visit(
     request: Request, store: StoreDep, session: SessionDep, now: NowDep, room: str
 ) -> Visit:
     """The visit to the room that the address names."""
+    actor = acting()
     cookie = request.cookies.get(PERSON_COOKIE, "")  # by now it may be another one's tablet
-    person = unquote(request.headers.get(TOUCHED_BY, cookie))[:80]
+    touched_by = unquote(request.headers.get(TOUCHED_BY, cookie))[:80]
+    person = actor.name if actor is not None else touched_by
     found = find_room(session, room)
     if request.method not in SAFE_METHODS and not _may_be_undated(request.url.path):
         require_clock(found, now)
@@ -197,7 +201,9 @@ VisitDep = Annotated[Visit, Depends(get_visit)]
 
 
 def remember_person(response: Response, name: str) -> None:
-    """Offer this name next time on this tablet."""
+    """Offer this name next time on this tablet; where people sign in, it is asked for there."""
+    if acting() is not None:
+        return
     response.set_cookie(
         PERSON_COOKIE, quote(name), max_age=30 * 86400, httponly=True, samesite="strict"
     )

@@ -8,14 +8,25 @@ from sqlalchemy.exc import SQLAlchemyError
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
-from app.domain.errors import Conflict, DomainError, NotFound, OutOfSpace, Unavailable
+from app.domain.errors import (
+    Conflict,
+    DomainError,
+    NotAllowed,
+    NotFound,
+    OutOfSpace,
+    TooSoon,
+    Unavailable,
+)
 from app.store.troubles import explained
 from app.web.deps import SAFE_METHODS
+from app.web.people.agreeing import Interrupted
+from app.web.people.typed import kept_of
 from app.web.render import page
 
 _log = logging.getLogger(__name__)
 _STATUS: tuple[tuple[type[DomainError], int], ...] = (
-    (NotFound, 404), (Conflict, 409), (OutOfSpace, 507), (Unavailable, 503),
+    (NotFound, 404), (Conflict, 409), (NotAllowed, 403), (TooSoon, 429), (OutOfSpace, 507),
+    (Unavailable, 503),
 )  # fmt: skip
 _WORDS = {
     404: "There is nothing at this address.",
@@ -32,9 +43,25 @@ def status_of(error: DomainError) -> int:
 def install(app: FastAPI) -> None:
     """Answer every error that a page route lets through."""
 
+    @app.exception_handler(Interrupted)
+    def interrupted(_: Request, error: Interrupted) -> Response:
+        return error.answer
+
+    @app.exception_handler(NotAllowed)
+    async def not_allowed(request: Request, error: NotAllowed) -> Response:
+        kept = await kept_of(request)
+        back = request.url.path if request.method in SAFE_METHODS else "/"
+        context = {"message": str(error), "kept": kept.text if kept else "", "back": back}
+        answer = page(request, "people/not_allowed.html", context)
+        answer.status_code = 403
+        return answer
+
     @app.exception_handler(DomainError)
     def domain_error(request: Request, error: DomainError) -> Response:
-        return error_page(request, status_of(error), str(error))
+        answer = error_page(request, status_of(error), str(error))
+        if isinstance(error, TooSoon):
+            answer.headers["Retry-After"] = str(error.retry_after_s)
+        return answer
 
     @app.exception_handler(Unavailable)
     @app.exception_handler(SQLAlchemyError)

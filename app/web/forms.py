@@ -22,6 +22,7 @@ from app.services.baths.plausibility import SameAgain
 from app.store.tables import RoomRow
 from app.units import Quantity, from_display, label, parse_money, parse_number, to_display
 from app.web.filters import units_of
+from app.web.people.agreeing import own_word
 from app.web.sending import touched_at
 from app.web.tanks.points import points_text, read_points
 
@@ -83,6 +84,7 @@ async def form_values(request: Request) -> dict[str, str]:
     """The text fields of a submitted form; files are left out."""
     form = await request.form(max_files=0, max_fields=200)
     typed = {name: value for name, value in form.items() if isinstance(value, str)}
+    typed = await own_word(request, typed)
     request.state.typed = typed  # kept for the page that says why it could not be stored now
     return typed
 

@@ -20,6 +20,8 @@ from app.web.inspections import life as part_life
 from app.web.inspections import steps as inspection_steps
 from app.web.kinds import page as kinds
 from app.web.logbook import entries, log, preview
+from app.web.people import people as accounts
+from app.web.people import signing
 from app.web.planning import calendar as plan
 from app.web.rooms import board, rooms, wall
 from app.web.site import archive, clock, crew, litres, people, solvents, storage
@@ -58,5 +60,5 @@ PAGES = (
     incidents, incident_pages, holds, harm, duties, month_close, storage, litres,
     inspections, inspection_steps, touched, deciding, photos, part_life, components, soak,
     spend, spend_lines, spend_quality, spend_rates, spend_flow, spend_ahead, takeaway, whatif,
-    kinds,
+    signing, accounts, kinds,
 )  # fmt: skip

@@ -12,6 +12,7 @@ from jinja2 import Environment, FileSystemBytecodeCache, FileSystemLoader, Stric
 from jinja2.bccache import Bucket
 from starlette.responses import HTMLResponse, Response
 
+from app.store.acting import acting
 from app.web.assets import Assets
 from app.web.filters import FILTERS
 
@@ -22,15 +23,20 @@ THEMES = ("dark", "light")
 
 def page(request: Request, template: str, context: Mapping[str, Any]) -> Response:
     """A whole page."""
-    shared = {"path": request.url.path, "theme": theme_of(request)}
+    shared = {"path": request.url.path, "theme": theme_of(request), "sign_in": _sign_in_of(request)}
     return _html(ENVIRONMENT.get_template(template).render({**shared, **context}))
 
 
 def fragment(request: Request, template: str, block: str, context: Mapping[str, Any]) -> Response:
     """One block of a page, as it stands in the page."""
     found = ENVIRONMENT.get_template(template)
-    made = found.new_context({"path": request.url.path, **context})
+    made = found.new_context({"path": request.url.path, "sign_in": _sign_in_of(request), **context})
     return _html("".join(found.blocks[block](made)))
+
+
+def _sign_in_of(request: Request) -> Any:
+    """Whether people sign in here, for what every page says of it."""
+    return request.app.state.sign_in
 
 
 def _html(text: str) -> Response:
@@ -86,6 +92,7 @@ def _environment() -> Environment:
     )
     environment.filters.update(FILTERS)
     environment.globals["asset"] = ASSETS.address
+    environment.globals["signed_in"] = acting
     return environment
 
 

@@ -16,6 +16,7 @@ from starlette.routing import BaseRoute, Match
 from starlette.types import Receive, Scope, Send
 
 from app.web import errors, health
+from app.web.people.permitting import permit
 from app.web.render import ASSETS
 from app.web.rooms import board, rooms
 
@@ -26,7 +27,7 @@ def install(app: FastAPI, are_deferred: bool) -> None:
     """Mount the static files and the pages, or only the first ones where the rest is deferred."""
     app.mount("/static", ASSETS)
     for task in FIRST:
-        app.router.routes += task.router.routes
+        app.router.routes += permit(task.router.routes)
     if are_deferred:
         app.router.routes.append(Rest(app))
     else:
@@ -38,7 +39,7 @@ def install_rest(app: FastAPI) -> None:
     """Add the pages of every other task."""
     for task in import_module("app.web.pages").PAGES:
         if task not in FIRST:
-            app.router.routes += task.router.routes
+            app.router.routes += permit(task.router.routes)
 
 
 class Rest(BaseRoute):

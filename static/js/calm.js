@@ -6,6 +6,7 @@
   const FIELDS = "input:not([type=hidden], [type=checkbox], [type=radio]), select, textarea";
   let fingers = 0;
   let isHeldBack = false;
+  let held = null; // what was looked at, and where it stood
 
   const isBusyIn = (part) => fingers > 0 || (document.activeElement?.matches(FIELDS) && part.contains(document.activeElement));
   const catchUp = () => {
@@ -25,9 +26,19 @@
 
   document.addEventListener("htmx:before:swap", (event) => {
     const source = event.detail?.ctx?.sourceElement;
-    if (!source?.matches?.(LIVE) || !isBusyIn(source)) return;
-    event.preventDefault();
-    isHeldBack = true;
+    if (!source?.matches?.(LIVE)) return;
+    if (isBusyIn(source)) {
+      event.preventDefault();
+      isHeldBack = true;
+      return;
+    }
+    const focused = source.contains(document.activeElement) && document.activeElement;
+    const anchor = scrollY > 0 && (focused || document.elementFromPoint(innerWidth / 2, innerHeight / 2));
+    held = anchor ? { anchor, top: anchor.getBoundingClientRect().top } : null;
+  });
+  document.addEventListener("htmx:after:swap", () => {
+    if (held?.anchor.isConnected) scrollBy({ top: held.anchor.getBoundingClientRect().top - held.top, behavior: "instant" });
+    held = null;
   });
 
   // What has just come under a finger that was on its way is not what it was meant for.

@@ -242,7 +242,7 @@
 
   addEventListener("submit", (event) => {
     const form = event.target;
-    if (event.defaultPrevented || !form.matches("form[method=post], form[data-once]")) return;
+    if (event.defaultPrevented || !form.matches("form[method=post]:not([data-plain]), form[data-once]:not([data-plain])")) return;
     event.preventDefault();
     if (open?.isSending) return;
     if (open?.isLink || (open?.kept && open.form !== form)) close(); // it waits on the disk

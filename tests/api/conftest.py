@@ -17,6 +17,7 @@ from app.services.door import bring_in as record
 from app.store.engine import open_store
 from app.web.guard import Guard
 from app.web.heads import Heads
+from app.web.people.sessions import SignIn
 from tests.connections import watched
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
 from tests.furnished import new_store
@@ -67,6 +68,7 @@ def make_app(folder: Path, clock: Any) -> FastAPI:
     application = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     application.state.store = open_store(settings.url)
     application.state.clock = clock
+    application.state.sign_in = SignIn()
     install(application)
     application.add_middleware(Heads)
     application.add_middleware(Guard, settings=settings)

@@ -130,7 +130,7 @@ def start_looking(page: Any, tank: str) -> None:
     who = page.get_by_label("Who looks")
     if who.is_visible():  # else the tablet knows
         who.fill("Wren")
-    page.get_by_role("button", name=re.compile("^Start")).click()
+    page.get_by_role("button", name=re.compile(r"^Start: (empty|[0-9])")).click()
     page.get_by_role("link", name=re.compile("^Look at")).first.click()
     page.locator(".question").first.wait_for()
     for tile in page.locator(".question .tile:has(input[value=no])").all():

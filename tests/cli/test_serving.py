@@ -5,6 +5,7 @@ import sqlite3
 from pathlib import Path
 from typing import Any
 
+import httpx2
 import pytest
 
 from tests.cli.test_commands import run
@@ -58,3 +59,33 @@ def test_a_command_works_beside_a_server(serve: Any, tmp_path: Path) -> None:
     with sqlite3.connect(tmp_path / "data" / NAME) as connection:
         assert connection.execute("SELECT count(*) FROM entry").fetchone() == (1,)
     connection.close()
+
+
+def test_the_first_start_with_sign_in_shows_a_code_and_a_later_one_none(
+    serve: Any, tmp_path: Path
+) -> None:
+    server = serve("serve", "--sign-in", "on", data_dir=tmp_path / "data")
+    said = server.log.read_text()
+    code = said.rpartition("and type ")[2].split()[0]
+    assert len(code) == len("ABCD-EFGH")
+    fields = {"code": code, "name": "Ada", "secret": "four plain words here"}
+    with httpx2.Client(base_url=server.url, timeout=60) as browser:
+        assert browser.post("/first-manager", data=fields).headers["location"] == "/people"
+    server.stop()
+    again = serve("serve", data_dir=tmp_path / "data")
+    assert "type" not in again.log.read_text(), "there is a manager, and sign-in is on by itself"
+    with httpx2.Client(base_url=again.url, timeout=60) as browser:
+        assert browser.get("/rooms").status_code == 401
+    again.stop()
+    lost = serve("serve", "--new-manager", data_dir=tmp_path / "data")
+    assert "To make one more manager" in lost.log.read_text()
+    lost.stop()
+
+
+def test_a_start_that_lets_others_in_without_sign_in_warns(serve: Any, tmp_path: Path) -> None:
+    server = serve("serve", "--host", "0.0.0.0", data_dir=tmp_path / "data")
+    assert "WARNING: sign-in is off, and other machines are let in" in server.log.read_text()
+    server.stop()
+    alone = serve("serve", data_dir=tmp_path / "alone")
+    assert "WARNING" not in alone.log.read_text()
+    alone.stop()

@@ -105,7 +105,7 @@ def test_the_command_line_and_the_help_before_the_set_up_name_the_same_commands(
     assert set(re.findall(r"^    ([a-z-]+) +\S", done.stdout, re.MULTILINE)) == set(COMMANDS)
 
 
-OTHERWISE_CALLED = {"pillow": "PIL"}  # packages whose module has another name
+OTHERWISE_CALLED = {"argon2_cffi": "argon2", "pillow": "PIL"}  # whose module has another name
 
 
 def test_the_run_lock_holds_every_package_that_the_program_imports() -> None:

@@ -20,6 +20,9 @@ from app.domain.errors import DomainError
 from app.main import back_up_when_due
 from app.services.door import bring_in as record
 from app.services.inspections.photos import keep
+from app.services.people.signing import open_session, who_is
+from app.services.people.throttling import Client
+from app.services.transaction import write
 from app.store.backups import (
     NotRestorable,
     back_up,
@@ -31,12 +34,32 @@ from app.store.backups import (
     to_keep,
 )
 from app.store.engine import Store, open_store
+from app.store.instants import to_us
+from app.store.people_tables import AccountRow
 from app.store.photos import PhotoFolder
 from tests.factories import NOW, ROOM, furnish, wash
 from tests.furnished import new_store
 from tests.photos import photo
 
 NAME = "bathkeeper.sqlite3"
+
+
+def test_a_restored_backup_signs_nobody_in(data: Path, store: Store, tmp_path: Path) -> None:
+    with write(store) as session:
+        who = AccountRow(
+            name="Kim", folded="kim", role="technician", secret="-", made_at_us=to_us(NOW)
+        )
+        session.add(who)
+        session.flush()
+        assert who.id is not None
+        number = who.id
+    token = open_session(store, number, Client("192.0.2.7"), NOW).token
+    assert who_is(store, token, NOW, timedelta(minutes=30)) is not None
+    made = back_up(data, tmp_path / "backups", NOW)
+    assert command(["restore", str(made), "--data", str(tmp_path / "new")]) == 0
+    restored = open_store(f"sqlite:///{tmp_path / 'new' / NAME}")
+    assert who_is(restored, token, NOW, timedelta(minutes=30)) is None
+    restored.close()
 
 
 @pytest.fixture

@@ -18,8 +18,10 @@ from app.config import Settings
 from app.services import health
 from app.services.health import examination
 from app.services.inspections.photos import keep
+from app.services.people.accounts import make_first_manager
+from app.services.people.throttling import Client
 from app.store.backups import back_up
-from app.store.engine import Store
+from app.store.engine import Store, open_store
 from app.store.photos import PhotoFolder
 from tests.factories import NOW
 from tests.photos import photo
@@ -209,3 +211,18 @@ def test_the_command_says_it_and_changes_nothing(
     said = capsys.readouterr().out
     assert "WRONG  Photos:" in said
     assert sorted(path.name for path in well.rglob("*")) == before
+
+
+def test_doctor_says_whether_people_sign_in(well: Path) -> None:
+    def said(**more: Any) -> str:
+        settings = Settings(data_dir=well, **more)
+        return next(one.words for one in examination(settings, NOW) if one.name == "Sign-in")
+
+    assert said().startswith("Off: anybody here can act as anybody.")
+    assert "shows a code for the first manager" in said(sign_in=True)
+    store = open_store(Settings(data_dir=well).url)
+    client = Client("192.0.2.7")
+    make_first_manager(store, "Ada", "four plain words here", client, NOW)
+    store.close()
+    assert said() == "On, looked after by 1 manager."
+    assert said(sign_in=False).startswith("Off: anybody here can act as anybody.")

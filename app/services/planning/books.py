@@ -28,6 +28,7 @@ from app.domain.waste.rulebook import RuleBook
 from app.domain.workdays import WorkCalendar
 from app.services.storage import lowered_flash_c
 from app.services.workdays import calendar_of
+from app.store.people import signed_in_crew
 from app.store.planning import going_on
 from app.store.queries import TankView
 from app.store.things import things
@@ -87,7 +88,7 @@ def read_books(
     rules = found[WASTE_RULES].get(WASTE_RULES) or RuleBook()
     return Books(
         site=place,
-        crew=found[CREW].get(CREW) or CrewState(),
+        crew=signed_in_crew(session) or found[CREW].get(CREW) or CrewState(),
         items={key: item for key, item in found[ITEM].items() if not item.is_retired},
         all_items=tuple(found[ITEM].values()),
         drums={

@@ -8,6 +8,7 @@ from sqlmodel.sql.sqltypes import AutoString
 
 import app.store.import_tables
 import app.store.litres_tables
+import app.store.people_tables
 import app.store.spend.tables
 import app.store.tables  # noqa: F401  (fills the metadata)
 

@@ -15,6 +15,7 @@ from app.services.inspections.photos import keep
 from app.store.photos import PhotoFolder
 from app.store.things import thing
 from app.web.deps import Visit
+from app.web.people.agreeing import own_word
 
 MOST_AT_ONCE = 12
 USUAL_VIEW = "close"
@@ -52,7 +53,7 @@ async def photo_form(request: Request) -> AsyncIterator[PhotoForm]:
         values = {name: value for name, value in form.items() if isinstance(value, str)}
         sent = form.getlist("photos")
         files = [one for one in sent if isinstance(one, UploadFile) and one.filename]
-        yield PhotoForm(values, files)
+        yield PhotoForm(await own_word(request, values, has_files=bool(files)), files)
 
 
 PhotoFormDep = Annotated[PhotoForm, Depends(photo_form)]

@@ -17,6 +17,7 @@ from app.services.harm import overdue_looks, told
 from app.services.incidents.doubts import with_doubts
 from app.services.supplies.shelf import read_shelf
 from app.store import queries
+from app.store.acting import acting
 from app.store.queries import Board, TankView
 from app.store.things import things
 from app.web import words
@@ -58,7 +59,9 @@ def room_page(visit: VisitDep) -> Response:
     """The room at a glance."""
     minute = int(visit.now.timestamp()) // 60
     # All that the page shows beside the room: a new style sheet makes it another page.
-    shown = hash((visit.person, theme_of(visit.request), ASSETS.version)) & 0xFFFF_FFFF
+    role = actor.role if (actor := acting()) is not None else ""
+    beside = (visit.person, role, theme_of(visit.request), ASSETS.version)
+    shown = hash(beside) & 0xFFFF_FFFF
     headers = {"Vary": "HX-Request"}
     if wants_fragment(visit.request):
         answer = visit.fragment(TEMPLATE, "board", context_of(visit))

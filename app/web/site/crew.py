@@ -6,9 +6,10 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.errors import FieldErrors
+from app.domain.errors import Conflict, FieldErrors
 from app.domain.roomlog.kinds.site import CREW, ROLES, CrewMember
 from app.services import door
+from app.store.acting import acting
 from app.store.site import crew
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
@@ -25,7 +26,15 @@ def people(visit: VisitDep) -> Response:
 
 @router.post("")
 def enter(visit: VisitDep, typed: FormDep) -> Response:
-    """Enter a person, or change their role."""
+    """Enter a person, or change their role.
+
+    Raises:
+        Conflict: people sign in here, so that their accounts say who may do what.
+    """
+    if acting() is not None:
+        raise Conflict(
+            "People sign in here: a manager adds them and sets their roles under People."
+        )
     sent = {**typed, "crew": CREW, "by": visit.person}
     try:
         entry = read_entry(CrewMember.kind, sent, visit.room, visit.person, visit.now)

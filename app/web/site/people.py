@@ -8,21 +8,27 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import FieldError
 from app.domain.roomlog.fields import check_text
 from app.store import queries
+from app.store.acting import acting
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState
+from app.web.people.typed import sign_in_address
 
 router = APIRouter(prefix="/rooms/{room}/who")
 
 
 @router.get("")
 def who(visit: VisitDep, back: str = "") -> Response:
-    """Choose a name."""
+    """Choose a name; where people sign in, their tile."""
+    if acting() is not None:
+        return RedirectResponse(sign_in_address(_local(visit, back)), 303)
     return _page(visit, FormState({"by": visit.person}), back)
 
 
 @router.post("")
 def choose(visit: VisitDep, typed: FormDep) -> Response:
     """Keep the name on this tablet."""
+    if acting() is not None:
+        return RedirectResponse(sign_in_address(_local(visit, typed.get("back", ""))), 303)
     try:
         name = check_text("by", typed.get("by", ""), 80)
     except FieldError as error:

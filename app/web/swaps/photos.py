@@ -13,6 +13,7 @@ from app.domain.errors import FieldError, FieldErrors
 from app.services.inspections.photos import keep
 from app.store.photos import PhotoFolder
 from app.web.deps import Visit
+from app.web.people.agreeing import own_word
 
 MARK = "photo:"
 ANSWER = re.compile(r"photo:[0-9a-f]{64}")
@@ -36,7 +37,7 @@ async def step_form(request: Request) -> AsyncIterator[StepForm]:
             for name, value in form.items()
             if isinstance(value, UploadFile) and value.filename
         }
-        yield StepForm(values, files)
+        yield StepForm(await own_word(request, values, has_files=bool(files)), files)
 
 
 StepFormDep = Annotated[StepForm, Depends(step_form)]

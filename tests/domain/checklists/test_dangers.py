@@ -85,7 +85,7 @@ def test_a_step_that_is_missing_is_missed_and_put_back_where_it_belongs(role: st
     key = next(one.key for one in DEFAULT.steps if one.role == role)
     (danger,) = dangers(without(key))
     does, why = ROLES[role].does, NEEDED[role]
-    assert danger.message == f"The list lacks the step that {does}. Without it {why}."
+    assert danger.message == f"The list lacks the step that {does}. Without it, {why}."
     assert danger.role == role
     again = put_back(without(key), role)
     assert dangers(again) == ()

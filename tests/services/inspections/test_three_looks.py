@@ -55,7 +55,7 @@ def test_a_look_while_full_is_no_look_at_the_empty_tank(store: Store) -> None:
     run = Run(store)
     look(run, store, "i1", "full")
     run.until_drained()
-    assert "nobody has looked at them in this swap" in run.refused("inspect")["gate"]
+    assert "Nobody has checked this tank's parts in this swap" in run.refused("inspect")["gate"]
     assert state_of(store, "component", "m").verdict == ""
     look(run, store, "i2", "empty")
     run.tick("inspect")

@@ -108,7 +108,7 @@ def test_the_link_to_share_holds_every_case_and_the_order(spent: TestClient) -> 
     "asked,field,message",
     [
         ("a_limit_percent=90", "a_limit_percent",
-         "Case A: the swap limit (mass %) lies between 1 and 40."),
+         "Case A: the swap limit (mass %) must be between 1 and 40."),
         ("b_limit_percent=0", "b_limit_percent", "Case B: the swap limit"),
         ("a_limit_percent=ten", "a_limit_percent", "Case A: "),
         ("a_limit_percent=nan", "a_limit_percent", "Case A: "),
@@ -117,8 +117,8 @@ def test_the_link_to_share_holds_every_case_and_the_order(spent: TestClient) -> 
         ("a_container_l=0", "a_container_l", "Case A: the size of a container"),
         ("a_disposal_per_kg=-1", "a_disposal_per_kg", "Case A: the price of a kilogram"),
         ("b_solvent=ethanol", "b_container_price", "Case B: nobody has bought Ethanol here yet"),
-        ("a_solvent=moonshine", "a_solvent", "Case A: “moonshine” is nothing"),
-        ("a_container_price=50", "a_container_l", "Case A: give the size of the container"),
+        ("a_solvent=moonshine", "a_solvent", "Case A: “moonshine” is not a value"),
+        ("a_container_price=50", "a_container_l", "Case A: enter the size of the container"),
         ("a_recovery_per_l=1", "a_recovery_percent", "Case A: enter how much the still recovers"),
         ("a_disposal_per_kg=1&a_disposal_per_drum=9", "a_disposal_per_kg", "not both"),
         ("b_name=" + "x" * 61, "b_name", "Case B: a name may have at most 60 letters"),
@@ -164,7 +164,7 @@ def test_names_that_read_alike_do_not_replace_each_other(spent: TestClient) -> N
     [
         ({"a_limit_percent": "12"}, "a_name", "Case A: give it a name to keep it."),
         ({"a_name": "None"}, "a_name", "nothing has been changed yet"),
-        ({"a_name": "Bad", "a_limit_percent": "90"}, "a_limit_percent", "lies between 1 and 40"),
+        ({"a_name": "Bad", "a_limit_percent": "90"}, "a_limit_percent", "must be between 1 and 40"),
     ],
 )
 def test_a_case_that_does_not_fit_is_not_kept_and_stays_typed(

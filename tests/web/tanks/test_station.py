@@ -68,7 +68,7 @@ def test_a_double_is_asked_about_on_the_page_and_the_other_answer_stores_nothing
     client.post(TANK, data={**LOAD, "submission": "s1"})
     asked = client.post(TANK, data={**LOAD, "submission": "s2"})
     assert asked.status_code == 422
-    assert "Another one, or the same?" in asked.text
+    assert "A second one, or the same one?" in asked.text
     assert 'id="tank"' in asked.text
     assert washes(store) == 1
     answer = re.search(r'name="confirmed" value="([^"]+)"', asked.text)

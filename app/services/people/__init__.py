@@ -1,0 +1,1 @@
+"""People of the site: accounts, sessions, tokens, and the guard against guessing."""
