@@ -189,7 +189,7 @@ def _guard_found_faulty(change: Change) -> Problem:
     is_of_room = change.old.duty in DUTIES_OF_ROOM.values() and change.old.outcome == "fault"
     if not is_of_room or change.is_own or _is_in_order_since(change):
         return None
-    message = "This fault stops acts in the room. Once it is mended, enter the duty as in order"
+    message = "This fault stops acts in the room. Once it is repaired, enter the duty as in order"
     return _refused(message + OWNER, "a fault is mended")
 
 
