@@ -53,18 +53,18 @@ def asked_filters(visit: Visit, read: Week, names: Mapping[str, Mapping[str, str
     given = visit.request.query_params
     asked = {name: text[:LONGEST] for name in ASKED if (text := given.get(name, ""))}
     known: dict[str, tuple[str, set[str]]] = {
-        "category": ("cause of costs", set(CATEGORIES)),
-        "tank": ("tank of this room", {*names["tank"], NONE}),
-        "solvent": ("solvent", {*SOLVENTS, *read.spend.solvents.values(), NONE}),
-        "resin": ("resin of this room", {*names["resin"], NONE}),
-        "item": ("item on the shelf", {*read.spend.shelf, NONE}),
-        "side": ("side: choose consumed or bought", set(SIDES)),
+        "category": ("a cause of costs", set(CATEGORIES)),
+        "tank": ("a tank of this room", {*names["tank"], NONE}),
+        "solvent": ("a solvent", {*SOLVENTS, *read.spend.solvents.values(), NONE}),
+        "resin": ("a resin of this room", {*names["resin"], NONE}),
+        "item": ("an item on the shelf", {*read.spend.shelf, NONE}),
+        "side": ("a side: choose consumed or bought", set(SIDES)),
     }
     for name, text in asked.items():
         what, values = known[name]
         if text not in values:
             hint = f" There are: {', '.join(CATEGORY_WORDS)}." if name == "category" else ""
-            raise FieldError(name, f"“{text}” is not a {what}.{hint}")
+            raise FieldError(name, f"“{text}” is not {what}.{hint}")
     if asked.get("side") == "bought" and "category" in asked:
         raise FieldError("side", "Purchases have no cause. Leave the category out.")
     return asked
