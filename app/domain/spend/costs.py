@@ -32,7 +32,7 @@ from app.domain.roomlog.kinds.supplies import (
     StockScrapped,
     StockUsed,
 )
-from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Pour
+from app.domain.roomlog.kinds.waste import Drum, DrumChanged, DrumTransfer, PickupShipped, Pour
 from app.domain.spend.cost_lines import (
     CONSUMABLES,
     DISPOSAL,
@@ -477,6 +477,8 @@ class Drums:
         """What an entry costs, given in the order of truth."""
         if isinstance(entry, Drum):
             self.set_up(entry)
+        elif isinstance(entry, DrumChanged):
+            self.set_right(entry)
         elif isinstance(entry, Pour):
             return self.pour(entry)
         elif isinstance(entry, DrumTransfer):
@@ -493,6 +495,13 @@ class Drums:
         parts = self.parts.setdefault(entry.drum, {})
         if held_l and held_kg:
             parts.setdefault("", _Part()).add(_Part(held_kg))
+
+    def set_right(self, entry: DrumChanged) -> None:
+        """A drum's stream or size is another from then on; what was poured before stays charged."""
+        if entry.stream is not None:
+            self.streams[entry.drum] = entry.stream
+        if entry.capacity_l is not None:
+            self.capacity_l[entry.drum] = entry.capacity_l
 
     def pour(self, entry: Pour) -> list[CostLine]:
         """A pour's cost at the rate known then; nothing where none is known."""
