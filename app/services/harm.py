@@ -43,8 +43,10 @@ from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.measures import weighed_kg
 from app.domain.waste.streams import MIXED, STREAMS, fits_bath
+from app.services.authorship import entry_row
 from app.services.caching import kept
 from app.services.carried import carried_into
+from app.services.entries import entry_of
 from app.services.incidents.doubts import mixed_into
 from app.services.part_of import is_of_problem, is_of_swap
 from app.services.storage import stored, too_much
@@ -230,12 +232,25 @@ def doubts(
     """What the matrix asks about entries, each question once; `beside` came before them."""
     asked: dict[str, Doubt] = {}
     for place, entry in enumerate(entries):
-        if entry.corrects:
+        if entry.corrects and not _uses_another(session, room, entry):
             continue
         for one in found(session, room, entry, now, (*beside, *entries[:place])):
             if one.cell.answer == "asked":
                 asked.setdefault(one.cell.name, one.doubt)
     return tuple(asked.values())
+
+
+USED = ("tank", "from_tank", "drum", "from_drum", "drums", "station", "item", "lot", "solvent")
+"""The fields that say what an act uses."""
+
+
+def _uses_another(session: Session, room: RoomRow, entry: Entry) -> bool:
+    """A correction tells of another tank, drum or lot, of which nobody was asked."""
+    row = entry_row(session, room.id or 0, entry.corrects)
+    if row is None:
+        return False  # said where it is stored
+    old = entry_of(row)
+    return any(getattr(entry, name, None) != getattr(old, name, None) for name in USED)
 
 
 def told(session: Session, room: RoomRow, now: datetime) -> list[tuple[str, str]]:

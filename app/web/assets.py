@@ -9,7 +9,7 @@ import gzip
 import hashlib
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 from pathlib import Path
 
@@ -19,11 +19,16 @@ from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
 STYLES, SCRIPTS, FONT, ICON = "pages.css", "pages.js", "font.woff2", "icon.svg"
-SHEETS = (
-    "tokens", "base", "components", "board", "needs", "charts", "forms", "pages", "floor", "wall",
-    "swaps", "supplies", "waste", "plan", "curing", "safety", "spend", "whatif", "inspections",
+WALL_STYLES, WHATIF_STYLES = "wall.css", "whatif.css"
+PAGE_SHEETS = (
+    "tokens", "base", "components", "board", "needs", "charts", "forms", "pages", "floor",
+    "swaps", "supplies", "waste", "plan", "curing", "safety", "spend", "inspections",
     "people", "contrast", "print",
 )  # fmt: skip
+WALL_SHEETS = ("wall",)
+WHATIF_SHEETS = ("whatif",)
+"""What only the screen on the wall and what-if load, beside the others."""
+SHEETS = (*PAGE_SHEETS, *WHATIF_SHEETS, *WALL_SHEETS)
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
     "theme", "servertime", "once", "menu", "calm", "keypad", "outbox", "courier", "sending",
@@ -42,8 +47,8 @@ FOR_GOOD = "public, max-age=31536000, immutable"
 DIGITS = 12  # of the content's digest
 NAMED = re.compile(rf"(.+)-([0-9a-f]{{{DIGITS}}})(\.\w+)")
 COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
-LINE_COMMENT = re.compile(r"^\s*//.*\n", re.MULTILINE)
-AROUND = re.compile(r"\s*([{};])\s*|(?<=[a-z0-9-]:) (?=[^{}]*[;}])")
+LINE_COMMENT = re.compile(r"^\s*//.*\n|[ \t]+// [^\n'\"`]*$", re.MULTILINE)
+AROUND = re.compile(r"\s*([{};])\s*|(?<=[a-z0-9-]:) (?=[^{}]*[;}])|(?<=,)\s+")
 INDENT = re.compile(r"^[ \t]+|\n(?=\n)", re.MULTILINE)
 
 
@@ -92,7 +97,7 @@ class Assets:
     @cached_property
     def version(self) -> str:
         """What changes with any style sheet or script."""
-        return self.find(STYLES).digest + self.find(SCRIPTS).digest
+        return "".join(self.find(name).digest for name in (STYLES, WALL_STYLES, SCRIPTS))
 
     @cached_property
     def vendored(self) -> Mapping[str, Path]:
@@ -113,7 +118,11 @@ class Assets:
 
     def _content(self, name: str) -> bytes:
         if name == STYLES:
-            return self._styles()
+            return self._styles(PAGE_SHEETS)
+        if name == WALL_STYLES:
+            return self._styles(WALL_SHEETS)
+        if name == WHATIF_STYLES:
+            return self._styles(WHATIF_SHEETS)
         if name == SCRIPTS:
             return self._scripts()
         if name == FONT:
@@ -124,8 +133,8 @@ class Assets:
             raise KeyError(name)
         return path.read_bytes()
 
-    def _styles(self) -> bytes:
-        text = "\n".join(self._text(f"css/{sheet}.css") for sheet in SHEETS)
+    def _styles(self, sheets: Sequence[str]) -> bytes:
+        text = "\n".join(self._text(f"css/{sheet}.css") for sheet in sheets)
         text = text.replace('url("font.woff2")', f'url("{self.address(FONT)}")')
         text = INDENT.sub("", COMMENT.sub("", text))
         return AROUND.sub(r"\1", text).encode()

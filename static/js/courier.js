@@ -91,13 +91,18 @@ const courier = (() => {
     await bringBack(entry, isError ? { words: lead(page) } : { html: answer.text });
     return true;
   };
+  // Where people sign in, what is sent counts as by whoever is: the entry of another waits for its maker.
+  const isAnothers = ({ by }) => {
+    const who = document.querySelector(".who[href^='/sign-in']");
+    return who !== null && who.dataset.person !== by;
+  };
   const round = async () => {
     const asking = await outbox.some("asks");
     const stopped = new Set(asking.map(chain).filter(Boolean));
     for (const id of await outbox.ids("waiting")) {
       if (!(await outbox.lease())) return true;
       const entry = await outbox.get(id);
-      if (entry?.state !== "waiting" || stopped.has(chain(entry))) continue;
+      if (entry?.state !== "waiting" || isAnothers(entry) || stopped.has(chain(entry))) continue;
       if (!(await deliver(entry))) return false;
       if (chain(entry) && (await outbox.get(id))) stopped.add(chain(entry));
     }
@@ -135,5 +140,5 @@ const courier = (() => {
   });
   addEventListener("pagehide", () => { outbox.release().catch(() => {}); });
 
-  return { ask, requestOf, pageOf, lead, run, isWatching: () => watched !== null, unwatch: () => { watched = null; } };
+  return { ask, requestOf, pageOf, lead, run, isAnothers, isWatching: () => watched !== null, unwatch: () => { watched = null; } };
 })();

@@ -59,6 +59,7 @@
     part(made, "when").textContent = [when(entry), maker(entry)].filter(Boolean).join(", ");
     part(made, "tried").hidden = !(entry.state === "waiting" && entry.tries);
     part(made, "words").textContent = entry.words || (entry.state === "asks" && !entry.isWhenAsked ? made.dataset.asks : "");
+    part(made, "others").hidden = !(entry.state === "waiting" && courier.isAnothers(entry));
     part(made, "clock").hidden = !entry.isWhenAsked;
     if (entry.isWhenAsked) {
       for (const way of ["at", "byDevice"]) made.querySelector(`[data-way=${way}]`).textContent = serverTime.words(entry.touched[way]);

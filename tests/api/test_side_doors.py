@@ -205,3 +205,13 @@ def test_a_second_report_does_not_write_over_the_first(client: TestClient) -> No
     assert say(client, "incident", incident="i1", problem="leak", tank="t1").status_code == 201
     again = say(client, "incident", incident="i1", problem="near_miss", tank="slow")
     assert field_of(again) == ["incident"]
+
+
+def test_what_is_corrected_to_another_tank_is_asked_about_that_tank(client: TestClient) -> None:
+    said = {"kind": "top_up", "volume_l": 1.0}
+    stored = say(client, "top_up", "hood_fault", tank="t1", volume_l=1.0)
+    address = f"{API}/{stored.json()['ids'][0]}/correction"
+    into_held = client.post(address, json={**said, "tank": "held"})
+    assert "tank_held" in names_of(into_held)
+    same = client.post(address, json={**said, "tank": "t1", "volume_l": 1.1})
+    assert same.status_code == 201

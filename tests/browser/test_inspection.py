@@ -133,8 +133,10 @@ def open_the_seal(page: Any, address: str) -> None:
         go_on.click()
     else:
         page.get_by_label("Who looks").fill("Wren")
-        page.get_by_role("button", name=re.compile(r"^Start: (empty|[0-9])")).click()
+        with page.expect_navigation():
+            page.get_by_role("button", name=re.compile(r"^Start: (empty|[0-9])")).click()
     page.wait_for_load_state()
+    expect(page.get_by_role("heading", level=1)).to_be_visible()
     fits(page, "all parts")
     page.get_by_role("link", name="Shaft seal").click()
     page.wait_for_load_state()
@@ -166,7 +168,7 @@ def test_the_pages_of_an_open_inspection_fit_and_break_no_rule(
     fits(page, "the verdict")
     page.get_by_role("link", name=re.compile("With a scale photo of Shaft seal")).first.click()
     page.wait_for_load_state()
-    page.get_by_role("button", name=re.compile("^Set a mark")).focus()
+    page.get_by_role("button", name=re.compile("to set a mark")).focus()
     page.keyboard.press("ArrowRight")
     with page.expect_navigation():
         page.keyboard.press("Enter")

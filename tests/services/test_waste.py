@@ -160,7 +160,7 @@ def test_nothing_is_added_to_what_is_unknown(store: Store) -> None:
     "before, word",
     [
         (DrumClosed(at=ago(2), drum="d1", is_cool=True), "closed"),
-        (DrumQuarantined(at=ago(2), drum="d1", reason="Bulging lid"), "Bulging lid"),
+        (DrumQuarantined(at=ago(2), drum="d1", reason="Bulging lid", by="Wren"), "Bulging lid"),
         (
             PickupShipped(at=ago(2), pickup="p1", drums=["d1"], document="M-1"),
             "left the site",
@@ -237,7 +237,7 @@ def test_drums_with_room_for_a_stream_come_with_the_fullest_first(store: Store) 
 
 def test_only_a_lead_releases_a_drum(store: Store) -> None:
     record(store, ROOM, [CrewMember(at=ago(9), crew="crew", name="Curlew", role="lead")], NOW)
-    enter(store, ROOM, [DrumQuarantined(at=ago(2), drum="d1", reason="Warm")], NOW)
+    enter(store, ROOM, [DrumQuarantined(at=ago(2), drum="d1", reason="Warm", by="Wren")], NOW)
     release = DrumReleased(at=ago(1), drum="d1", lead="Wren", reason="Cool")
     assert "Curlew" in refused(store, release)["lead"]
     enter(store, ROOM, [replace(release, lead="Curlew")], NOW)
@@ -258,7 +258,7 @@ def test_a_stream_is_changed_only_in_quarantine(store: Store) -> None:
     change = DrumChanged(at=ago(1), drum="d1", stream="glycol_ether_with_alcohol")
     enter(store, ROOM, [pour(2, 10.0)], NOW)
     assert "quarantine" in refused(store, change)["stream"]
-    enter(store, ROOM, [DrumQuarantined(at=ago(1.5), drum="d1", reason="Mixed")], NOW)
+    enter(store, ROOM, [DrumQuarantined(at=ago(1.5), drum="d1", reason="Mixed", by="Wren")], NOW)
     enter(store, ROOM, [change], NOW)
     assert state(store).stream == "glycol_ether_with_alcohol"
 

@@ -95,5 +95,5 @@ def test_a_drum_in_quarantine_or_untested_is_not_shipped(store: Store) -> None:
     enter(store, ROOM, shut, NOW)
     ship = PickupShipped(at=ago(0.1), pickup="p1", drums=["d3"], document="M-7")
     assert "untested" in refused(store, ship)["drums"]
-    enter(store, ROOM, [DrumQuarantined(at=ago(0.5), drum="d1", reason="Hot")], NOW)
+    enter(store, ROOM, [DrumQuarantined(at=ago(0.5), drum="d1", reason="Hot", by="Wren")], NOW)
     assert "quarantine" in refused(store, replace(ship, drums=["d1"]))["drums"]

@@ -61,7 +61,7 @@ def offered(store: Store) -> list[str]:
 
 
 def hold(store: Store, standing: str) -> None:
-    entry = LotHeld(at=NOW, item="ipa", lot="BAD", standing=standing, reason="It smells")
+    entry = LotHeld(at=NOW, item="ipa", lot="BAD", standing=standing, reason="It smells", by="Wren")
     enter(store, ROOM, [entry], NOW)
 
 

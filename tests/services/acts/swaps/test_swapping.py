@@ -229,5 +229,5 @@ def test_what_a_program_sends_is_held_against_the_swap_as_well(store: Store) -> 
     with Session(store.reader) as session:
         [row] = session.exec(select(EntryRow).where(EntryRow.kind == "swap_opened")).all()
         opened = entry_of(row)
-    refused(replace(opened, id=""), "swap", "with this key already")
-    refused(replace(opened, id="", swap="other"), "tank", "under way already")
+    refused(replace(opened, id=""), "swap", "already has this key")
+    refused(replace(opened, id="", swap="other"), "tank", "already under way")
