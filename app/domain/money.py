@@ -57,10 +57,19 @@ def minor_in_unit(currency: str) -> int:
     return int(10 ** digits_of(currency))
 
 
-def times(minor: float, quantity: float) -> int:
+def exact(amount: float | Fraction) -> Fraction:
+    """The decimal number that was typed: 0.3 is three tenths, not the binary number beside it.
+
+    >>> exact(0.3), exact(24)
+    (Fraction(3, 10), Fraction(24, 1))
+    """
+    return Fraction(str(amount)) if isinstance(amount, float) else Fraction(amount)
+
+
+def times(minor: float, quantity: float | Fraction) -> int:
     """What a quantity costs at a rate, in whole smallest units: exact, then half to even.
 
-    >>> times(3400, 24 / 60), times(5, 0.5)
-    (1360, 2)
+    >>> times(3400, 24 / 60), times(5, 0.5), times(145, 0.3)
+    (1360, 2, 44)
     """
-    return round(Fraction(minor) * Fraction(quantity))
+    return round(exact(minor) * exact(quantity))

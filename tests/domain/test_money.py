@@ -1,7 +1,7 @@
 """Smallest units of currencies: compared with CLDR, exact, and never a float."""
 
 from datetime import date
-from decimal import Decimal
+from decimal import ROUND_HALF_EVEN, Decimal
 
 import pytest
 from babel.core import get_global
@@ -55,5 +55,14 @@ def test_amounts_as_plain_text(currency: str, minor: int, text: str) -> None:
 @given(st.integers(0, 10**9), st.fractions(0, 10**4, max_denominator=1000))
 def test_a_quantity_at_a_rate_is_exact_and_rounded_once(rate: int, quantity: object) -> None:
     amount = float(quantity)  # type: ignore[arg-type]
-    exact = Decimal(rate) * Decimal(amount)
+    exact = Decimal(rate) * Decimal(str(amount))
     assert abs(money.times(rate, amount) - exact) <= Decimal("0.5")
+
+
+@pytest.mark.parametrize(
+    "rate, quantity", [(145, 0.3), (145, 0.7), (145, 0.1), (145, 0.9), (145, 1.3), (5, 8.3)]
+)
+def test_half_a_cent_is_that_of_the_quantity_as_typed(rate: int, quantity: float) -> None:
+    # By the decimal arithmetic of Python (IEEE 754 decimal): 145 x 0.3 is 43.5, half to even 44.
+    by_hand = (rate * Decimal(str(quantity))).to_integral_value(ROUND_HALF_EVEN)
+    assert money.times(rate, quantity) == by_hand

@@ -7,13 +7,21 @@ from fastapi import APIRouter, Query, Request, Response
 from pydantic import Field
 
 from app.api.deps import MinuteRoomDep, NowDep, RoomDep, SessionDep, room_id
-from app.api.paging import Cursor, Limit, link_header
+from app.api.paging import Limit, link_header
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
-from app.domain.errors import FieldError
 from app.services.litres.reading import book_of, postings_of
 
 router = APIRouter(prefix="/v1/rooms/{room}/litres", tags=["storage"], route_class=StrictRoute)
+
+
+PostingCursor = Annotated[
+    str | None,
+    Field(
+        pattern=r"^[0-9]{1,18}$",
+        description="Where to go on: the cursor from an earlier answer, unchanged.",
+    ),
+]
 
 
 class BalanceOut(FromAttributes):
@@ -87,11 +95,9 @@ def read_postings(
     account: Annotated[
         str, Query(max_length=300, description="An account; all of them if left out.")
     ] = "",
-    limit: Limit = 100, cursor: Cursor = None,
+    limit: Limit = 100, cursor: PostingCursor = None,
 ) -> PostingsOut:  # fmt: skip
     """Postings of an account, the newest first."""
-    if cursor is not None and not (cursor.isascii() and cursor.isdigit()):
-        raise FieldError("cursor", "Give a cursor of an earlier answer.")
     found = postings_of(session, room_id(room), account, int(cursor) if cursor else None, limit + 1)
     page = found[:limit]
     following = str(page[-1][0]) if len(found) > limit else None

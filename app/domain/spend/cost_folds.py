@@ -14,7 +14,7 @@ from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, Checklist
 from app.domain.roomlog.kinds.inspections import KINDS_OF_INSPECTIONS, InspectionStarted
 from app.domain.roomlog.kinds.spending import OtherCost
 from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES, StockUsed
-from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Pour
+from app.domain.roomlog.kinds.waste import Drum, DrumChanged, DrumTransfer, PickupShipped, Pour
 from app.domain.spend import costs
 from app.domain.spend.cost_lines import CostLine
 from app.domain.spend.costs import Drums, ShelfBook
@@ -28,7 +28,7 @@ FROM_SHELF, AT_RATE = "shelf", "rate"
 
 SUPPLIES = frozenset(kind.kind for kind in KINDS_OF_SUPPLIES)
 BATHS = frozenset(kind.kind for kind in (Tank, TankChange, TopUp, Swap, Removal))
-WASTE = frozenset(kind.kind for kind in (Drum, Pour, DrumTransfer, PickupShipped))
+WASTE = frozenset(kind.kind for kind in (Drum, DrumChanged, Pour, DrumTransfer, PickupShipped))
 STEPS: tuple[type[Entry], ...] = (Swap, *KINDS_OF_CHECKLISTS, *KINDS_OF_INSPECTIONS)
 LABOUR = frozenset(kind.kind for kind in STEPS if kind is not Checklist)
 COSTED = tuple(sorted(SUPPLIES | BATHS | WASTE | LABOUR | {OtherCost.kind}))

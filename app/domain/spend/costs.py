@@ -32,7 +32,7 @@ from app.domain.roomlog.kinds.supplies import (
     StockScrapped,
     StockUsed,
 )
-from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Pour
+from app.domain.roomlog.kinds.waste import Drum, DrumChanged, DrumTransfer, PickupShipped, Pour
 from app.domain.spend.cost_lines import (
     CONSUMABLES,
     DISPOSAL,
@@ -219,7 +219,7 @@ def _job(
         return None
     basis += f", {money.plain(rates.labour_cents_per_hour, prices.currency)} an hour"
     tank = next((tank for step in steps if (tank := getattr(step, "tank", None))), "")
-    cents = money.times(rates.labour_cents_per_hour, minutes / 60)
+    cents = money.times(rates.labour_cents_per_hour, money.exact(minutes) / 60)
     return CostLine(last.id, last.at, LABOUR, cents, name, basis, tank, quantity=round(minutes, 1),
                     unit="min")  # fmt: skip
 
@@ -381,10 +381,10 @@ def price_of(
         ]
         return upto[1] - upto[0], "order"
     if state.rules.list_price_cents is not None:
-        return round(state.rules.list_price_cents * entry.quantity), "list price"
+        return money.times(state.rules.list_price_cents, entry.quantity), "list price"
     rate = prices.at(entry.at).solvent_cents_per_l
     if state.category == "solvent" and rate:
-        return round(rate * entry.quantity), "the room's rate"
+        return money.times(rate, entry.quantity), "the room's rate"
     return 0, NO_PRICE
 
 
@@ -477,6 +477,8 @@ class Drums:
         """What an entry costs, given in the order of truth."""
         if isinstance(entry, Drum):
             self.set_up(entry)
+        elif isinstance(entry, DrumChanged):
+            self.set_right(entry)
         elif isinstance(entry, Pour):
             return self.pour(entry)
         elif isinstance(entry, DrumTransfer):
@@ -494,9 +496,16 @@ class Drums:
         if held_l and held_kg:
             parts.setdefault("", _Part()).add(_Part(held_kg))
 
+    def set_right(self, entry: DrumChanged) -> None:
+        """A drum's stream or size is another from then on; what was poured before stays charged."""
+        if entry.stream is not None:
+            self.streams[entry.drum] = entry.stream
+        if entry.capacity_l is not None:
+            self.capacity_l[entry.drum] = entry.capacity_l
+
     def pour(self, entry: Pour) -> list[CostLine]:
         """A pour's cost at the rate known then; nothing where none is known."""
-        kg = poured_kg(entry, entry.stream or self.streams.get(entry.drum, "unknown"))
+        kg = rounded(poured_kg(entry, entry.stream or self.streams.get(entry.drum, "unknown")))
         cents, basis = self._rate(entry, kg)
         tank = entry.tank or ""
         part = self.parts.setdefault(entry.drum, {}).setdefault(tank, _Part())
@@ -513,7 +522,8 @@ class Drums:
         if rates.disposal_cents_per_kg:
             return money.times(rates.disposal_cents_per_kg, kg), "rate per kg, when poured"
         if rates.disposal_cents_per_drum and capacity_l:
-            cents = money.times(rates.disposal_cents_per_drum, entry.volume_l / capacity_l)
+            filled = money.exact(entry.volume_l) / money.exact(capacity_l)
+            cents = money.times(rates.disposal_cents_per_drum, filled)
             return cents, "rate per drum by its volume, when poured"
         if self.last_cents_per_kg is not None:
             return money.times(self.last_cents_per_kg, kg), "as the last pickup per kg, when poured"

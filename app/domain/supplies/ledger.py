@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
+from app.domain.money import times
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import (
     ITEM,
@@ -95,7 +96,7 @@ def _received(state: ItemState, entry: StockReceived) -> ItemState:
     )  # fmt: skip
     cents = price_cents
     if cents is None:
-        cents = round((state.rules.list_price_cents or 0) * entry.quantity)
+        cents = times(state.rules.list_price_cents or 0, entry.quantity)
     owed, state = state.owed, replace(state, owed=0.0)
     state = replace(
         state, lots=_with_lot(state.lots, lot), worth=receive(state.worth, entry.quantity, cents)
@@ -308,4 +309,4 @@ _STEPS: Mapping[str, Callable[[ItemState, Any], ItemState]] = {
     OrderCancelled.kind: _cancelled,
 }
 
-ITEM_BOOK = Thing(ITEM, ItemState, ItemState, after, lambda state: not state.is_retired, version=2)
+ITEM_BOOK = Thing(ITEM, ItemState, ItemState, after, lambda state: not state.is_retired, version=3)

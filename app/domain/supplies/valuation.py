@@ -7,6 +7,8 @@ in is either still in the stock or has left with a use: nothing is lost to round
 
 from dataclasses import dataclass, replace
 
+from app.domain.money import exact
+
 PLACES = 6  # of a quantity: a microlitre, and less than any instrument shows
 MOST_LAYERS = 60
 
@@ -60,11 +62,7 @@ def share(cents: int, part: float, whole: float) -> int:
     """`part` of `whole` of so many cents, rounded half to even; exact for any size."""
     if whole <= 0 or part >= whole:
         return cents
-    (over, under), (whole_over, whole_under) = part.as_integer_ratio(), whole.as_integer_ratio()
-    divisor = under * whole_over
-    found, rest = divmod(cents * over * whole_under, divisor)
-    is_up = 2 * rest > divisor or (2 * rest == divisor and found % 2 == 1)
-    return found + is_up
+    return round(cents * exact(part) / exact(whole))
 
 
 def receive(worth: Valuation, quantity: float, cents: int) -> Valuation:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.spending import PriceList
-from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Pour
+from app.domain.roomlog.kinds.waste import Drum, DrumChanged, DrumTransfer, PickupShipped, Pour
 from app.domain.spend.cost_lines import CostLine, total
 from app.domain.spend.costs import Drums, disposal_lines
 from app.domain.spend.price_book import PRICES_BOOK, PricesState
@@ -71,6 +71,19 @@ def test_an_invoice_below_the_rate_gives_the_difference_back() -> None:
     )
     assert [x.cents for x in found] == [8_700, -2_699]
     assert total(found) == 6_001
+
+
+def test_a_drum_that_was_set_right_is_charged_as_its_page_has_it() -> None:
+    # Half of a drum of 100 L at 90.00 is 45.00, not a quarter as of the 200 L it was set up with.
+    smaller = DrumChanged(at=at(0.5), drum="d1", capacity_l=100)
+    found = lines(drum(), smaller, pour(1, 50), prices=rates(disposal_cents_per_drum=9_000))
+    assert [x.cents for x in found] == [4_500]
+    tested = DrumChanged(at=at(0.5), drum="d1", stream="propylene_carbonate_resin")
+    entries = [drum(), tested, pour(1, 10)]
+    found = lines(*entries, prices=rates(disposal_cents_per_kg=290))
+    mass_kg = fold(DRUM_BOOK, "d1", entries).mass_kg
+    assert mass_kg > 11  # propylene carbonate: 1.2 kg/L, 2-propanol 0.79
+    assert [(x.quantity, x.cents) for x in found] == [(round(mass_kg, 3), round(290 * mass_kg))]
 
 
 def test_a_price_per_drum_is_charged_by_the_share_of_the_drum_that_was_filled() -> None:

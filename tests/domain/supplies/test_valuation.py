@@ -47,6 +47,7 @@ def test_a_share_is_exact_for_any_size() -> None:
     assert share(10**17 + 1, 1, 3) == 33333333333333334
     assert share(100, 1, 3) + share(100, 2, 3) == 100
     assert share(7, 2, 0) == 7
+    assert share(15, 0.3, 3.0) == 2  # 1.5, half to even; in binary 0.3 is a little less
 
 
 @given(
@@ -56,7 +57,9 @@ def test_a_share_is_exact_for_any_size() -> None:
 )
 def test_a_share_is_that_of_exact_fractions(cents: int, part: float, whole: float) -> None:
     if 0 < part < whole:
-        assert share(cents, part, whole) == round(cents * Fraction(part) / Fraction(whole))
+        assert share(cents, part, whole) == round(
+            cents * Fraction(str(part)) / Fraction(str(whole))
+        )
 
 
 def test_what_a_count_found_costs_the_average() -> None:
