@@ -19,16 +19,19 @@ from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
 STYLES, SCRIPTS, FONT, ICON = "pages.css", "pages.js", "font.woff2", "icon.svg"
-WALL_STYLES, WHATIF_STYLES = "wall.css", "whatif.css"
 PAGE_SHEETS = (
     "tokens", "base", "components", "board", "needs", "charts", "forms", "pages", "floor",
-    "swaps", "supplies", "waste", "plan", "curing", "safety", "spend", "inspections",
-    "people", "contrast", "print",
+    "swaps", "supplies", "waste", "plan", "safety", "inspections", "people", "contrast", "print",
 )  # fmt: skip
-WALL_SHEETS = ("wall",)
-WHATIF_SHEETS = ("whatif",)
-"""What only the screen on the wall and what-if load, beside the others."""
-SHEETS = (*PAGE_SHEETS, *WHATIF_SHEETS, *WALL_SHEETS)
+LAST_SHEETS = ("contrast", "print")  # again behind what comes later, which they have to outdo
+STYLES_OF = {
+    STYLES: PAGE_SHEETS,
+    "curing.css": ("curing", *LAST_SHEETS),
+    "spend.css": ("spend", "whatif", *LAST_SHEETS),
+    "wall.css": ("wall",),
+}
+"""Style sheets by bundle: all pages load the first, some pages another beside it."""
+SHEETS = tuple(dict.fromkeys(sheet for sheets in STYLES_OF.values() for sheet in sheets))
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
     "theme", "servertime", "once", "menu", "calm", "keypad", "outbox", "courier", "sending",
@@ -97,7 +100,7 @@ class Assets:
     @cached_property
     def version(self) -> str:
         """What changes with any style sheet or script."""
-        return "".join(self.find(name).digest for name in (STYLES, WALL_STYLES, SCRIPTS))
+        return "".join(self.find(name).digest for name in (*STYLES_OF, SCRIPTS))
 
     @cached_property
     def vendored(self) -> Mapping[str, Path]:
@@ -117,12 +120,8 @@ class Assets:
         return found
 
     def _content(self, name: str) -> bytes:
-        if name == STYLES:
-            return self._styles(PAGE_SHEETS)
-        if name == WALL_STYLES:
-            return self._styles(WALL_SHEETS)
-        if name == WHATIF_STYLES:
-            return self._styles(WHATIF_SHEETS)
+        if name in STYLES_OF:
+            return self._styles(STYLES_OF[name])
         if name == SCRIPTS:
             return self._scripts()
         if name == FONT:

@@ -41,10 +41,7 @@ def test_the_record_stands_beside_the_date(client: TestClient, store: Store) -> 
         store, ROOM, [tank("t9"), *read_cycle("t9"), *again, sensor_reading(0.1, 0.9, "t9")], NOW
     )
     page = client.get(f"/rooms/{ROOM}/tanks/t9")
-    found = re.search(
-        r"(\d) of 1 bath in this room passed the limit between the early and the late day",
-        page.text,
-    )
+    found = re.search(r"(\d) of 1 forecast in this room came true", page.text)
     assert found is not None
     assert f'href="{PAGE}"' in page.text
 
