@@ -266,7 +266,7 @@ def form_of(act: str, fault: str) -> tuple[str, dict[str, str]]:
         "transfer": (f"{drums}/source-form/transfer", {"volume_l": "5", "to_drum": key}),
         "close_drum": (f"{drums}/{key}/do/close", {"is_cool": "on"}),
         "ship": (f"{AT}/waste/pickups/{key}/ship", {f"drum+{key}": "on", "document": "M-1"}),
-        "cure": (f"{AT}/cure", {"station": key, "resin": "slate", "minutes": "0.8333"}),
+        "cure": (f"{AT}/cure", {"station": key, "resin": "slate", "minutes": "0.9167"}),
         "relamp": (f"{AT}/stations/{key}/log/relamp", {"new_mw_cm2": "20"}),
         "receive": (f"{AT}/shelf/items/ipa/receive", {
             "quantity": "300", "lot": "BAD" if lot == "BAD" else "N1",
@@ -313,7 +313,7 @@ def said_of(act: str, fault: str, door: str) -> list[dict[str, Any]]:
                       "volume_l": 5.0, "waste_kg": 4.0}],
         "close_drum": [{"kind": "drum_closed", "drum": key, "is_cool": True}],
         "ship": [{"kind": "pickup_shipped", "pickup": key, "drums": [key], "document": "M-1"}],
-        "cure": [{"kind": "cure", "station": key, "resin": "slate", "minutes": 0.8333}],
+        "cure": [{"kind": "cure", "station": key, "resin": "slate", "minutes": 0.9167}],
         "relamp": [{"kind": "relamped", "station": key, "new_mw_cm2": 20.0}],
         "receive": [{"kind": "stock_received", "item": "ipa", "quantity": 300.0,
                      "lot": lot if lot == "BAD" else f"N-{door}",

@@ -9,6 +9,7 @@ from fastapi.testclient import TestClient
 
 from app.domain.books import THINGS
 from app.domain.roomlog.kinds import KINDS
+from app.domain.roomlog.kinds.curing import CURE_RECIPE
 from app.domain.roomlog.life import Page
 from tests.contracts.crawling import Crawl
 from tests.contracts.demo_room import ROOM, visit_demo
@@ -30,6 +31,7 @@ UNLINKED = (
     f"/rooms/{ROOM}/imports/under-way",
     f"/rooms/{ROOM}/clock",
     f"/rooms/{ROOM}/stations/lamp-house-1/aside",
+    *("/sign-in", "/first-manager", "/own-secret"),  # linked where people sign in; here they say so
 )
 SCANNED = tuple(f"/q/{ROOM}/{key}" for key in ("t/alder", "i/ipa-99", "s/drawer", "d/d-02"))
 
@@ -93,7 +95,7 @@ def reads(client: TestClient) -> list[str]:
 
 
 def keys(client: TestClient) -> dict[str, list[str]]:
-    """What stands for each name in a path: every room, tank and thing, an entry of each kind."""
+    """What stands for a name in a path: each room, tank, thing and resin, an entry of each kind."""
     base = f"/api/v1/rooms/{ROOM}"
     tanks = [tank["key"] for tank in client.get(f"{base}/tanks").json()["tanks"]]
     entries: dict[str, str] = {}
@@ -106,7 +108,8 @@ def keys(client: TestClient) -> dict[str, list[str]]:
         cursor = page["older"]
         if not cursor:
             break
-    return {"room": [ROOM], "tank": tanks, "entry_id": list(entries.values())}
+    resins = list(client.get(f"{base}/books/{CURE_RECIPE}").json()["states"])
+    return {"room": [ROOM], "tank": tanks, "entry_id": list(entries.values()), "resin": resins}
 
 
 def addresses(client: TestClient, path: str, known: dict[str, list[str]]) -> list[str]:

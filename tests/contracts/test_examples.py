@@ -9,6 +9,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.cli import main
+from app.domain.roomlog.kinds.curing import CURE_RECIPE
 from app.services.acts.rooms import RoomForm, add_room
 from tests.contracts.demo_room import NOW, ROOM, visit_demo
 from tests.furnished import new_store
@@ -135,6 +136,9 @@ def filled(client: TestClient, said: str) -> str:
     """Part of an address with things of the demo in it; their list, where it has none of them."""
     said = said.replace("{room}", ROOM).replace("{tank}", "alder")
     said = re.sub(r"(?<=kind=)$", "wash", re.sub(r"(?<=tank=)$", "alder", said))
+    if "{resin}" in said:
+        recipes = client.get(f"/api/v1/rooms/{ROOM}/books/{CURE_RECIPE}").json()["states"]
+        return said.replace("{resin}", next(iter(recipes)))
     if (book := re.match(r"(/books/\w+)/", said)) is None:
         return said
     states = client.get(f"/api/v1/rooms/{ROOM}{book[1]}").json()["states"]

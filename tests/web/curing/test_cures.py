@@ -176,7 +176,7 @@ def test_a_dose_no_station_can_deliver_is_refused(client: Any, store: Store) -> 
 @pytest.mark.parametrize(
     "sent, message",
     [
-        ({}, "Enter the dose, or the time"),
+        ({}, "Enter the dose, or a time"),
         ({"dose_mj_cm2": "6000", "reference_minutes": "5"}, "not both"),
         ({"reference_minutes": "5"}, "enter both"),
         ({"dose_mj_cm2": "0"}, "must be between 1"),

@@ -56,7 +56,7 @@ def test_a_station_is_set_up_once(client: Any) -> None:
     client.post(NEW, data=filled())
     answer = client.post(NEW, data=filled())
     assert answer.status_code == 422
-    assert "A curing station already has this key" in answer.text
+    assert "There is a curing station with this key already." in answer.text
 
 
 def test_settings_change_and_a_station_goes_out_of_use(client: Any, store: Store) -> None:
@@ -189,9 +189,12 @@ def test_a_reading_ten_times_off_that_is_confirmed_is_set_aside_and_rules_nothin
     assert after is not None
     assert after.group(1) == before.group(1) == "6 min 19 s"
     assert "so it is set aside. The time uses the readings before it" in cure
-    for card in (client.get(AT).text, client.get(f"{AT}/stations").text):
-        assert "The last reading is set aside. Cure times use 18.4 mW/cm²" in card
-        assert "92 %" in card
+    cards = client.get(f"{AT}/stations").text
+    assert "The last reading is set aside. Cure times use 18.4 mW/cm²" in cards
+    assert "92 %" in cards
+    board = client.get(AT).text
+    assert "Measure again: the last reading is set aside." in board
+    assert "faded to 26 % of what it may" in board  # of the 30 % that it may fade
 
 
 def test_a_reading_far_too_low_makes_the_cure_longer_or_refuses_it(
@@ -351,7 +354,7 @@ def test_the_centre_alone_does_not_stand_for_places_that_were_read_before(
     path = f"{AT}/stations/house1/log/reading"
     answer = client.post(path, data={"unit": "mw_cm2", "centre_mw_cm2": "19.5"})
     assert answer.status_code == 422
-    assert "Read the same places as last time, back left, front right as well" in answer.text
+    assert "Read the same places as last time, including back left, front right" in answer.text
     lower = client.post(path, data={"unit": "mw_cm2", "centre_mw_cm2": "18.1"})
     assert lower.status_code == 200  # it shortens no cure
     sent = {"unit": "mw_cm2", "centre_mw_cm2": "19.5", "back_left_mw_cm2": "17.6",

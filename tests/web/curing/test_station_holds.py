@@ -37,7 +37,7 @@ def test_whoever_sees_something_holds_a_station_and_it_says_so(room: Any, store:
     assert f'href="{HOLD}">Held: why, and release' in page
     assert state(store).hold.cause == "lead"
     board = room.get(AT).text
-    assert "tag-held" in board
+    assert '<span class="tooth-days">Held</span>' in board
     assert "Held: Lamp stays on with the door open. A lead releases it." in board
     assert room.post(HOLD, data={"reason": " "}).status_code == 422
     assert room.get(f"{AT}/stations/gone/hold").status_code == 404
