@@ -179,7 +179,7 @@ def test_a_file_in_another_currency_is_refused_where_amounts_would_be_misread(
     assert "JPY has no decimals" in error.message
     record(store, ROOM, [PriceList(at=NOW, prices="p", currency="EUR")], NOW)
     [error] = check(store, write(rates(currency="USD"))).preview.errors
-    assert "counts in EUR" in error.message
+    assert "This room uses EUR" in error.message
     assert check(store, write(rates(currency="EUR"))).preview.errors == ()
 
 

@@ -350,7 +350,7 @@ def test_one_import_at_a_time(store: Store, tmp_path: Path) -> None:
 
     def meanwhile(phase: str, _done: int, _total: int) -> None:
         if phase == "Storing":
-            with pytest.raises(Conflict, match="being brought in: 1 of 1") as error:
+            with pytest.raises(Conflict, match="is being imported: 1 of 1") as error:
                 brought_in(store, ROOM, second)
             refused.append(str(error.value))
 

@@ -149,7 +149,7 @@ def test_parts_that_were_weighed_give_a_cost_per_kilogram(store: Store) -> None:
 
 def test_another_currency_is_refused_and_nothing_stored(store: Store) -> None:
     entry = PriceList(at=NOW, prices="prices", currency="USD", labour_cents_per_hour=1)
-    with pytest.raises(FieldErrors, match="counts in EUR"):
+    with pytest.raises(FieldErrors, match="This room uses EUR"):
         record_rates(store, ROOM, entry, NOW, None)
     with Session(store.reader) as session:
         prices = spend_of(session, find_room(session, ROOM)).prices

@@ -103,7 +103,7 @@ def test_the_way_back_leads_to_the_newest(client: TestClient) -> None:
 @pytest.mark.usefixtures("busy")
 def test_what_was_taken_back_is_marked_and_stays(client: TestClient) -> None:
     page = client.get(PAGE).text
-    (voided,) = re.findall(r'<li class="voided">(.*?)</li>', page, re.DOTALL)
+    (voided,) = re.findall(r'<li[^>]* class="voided">(.*?)</li>', page, re.DOTALL)
     assert shown(voided) == ["w59"]
     assert "corrected or withdrawn" in voided
 

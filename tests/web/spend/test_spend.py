@@ -435,7 +435,7 @@ def test_balance_and_weeks_ahead_answer_on_a_room_that_has_seen_something(
     balance = spent.get(f"{AT}/balance?{WEEK}&span=1").text
     assert "Isopropanol" in balance
     assert "Unexplained" in balance
-    assert "What the next weeks will cost is not known yet." in spent.get(f"{AT}/ahead").text
+    assert "the next weeks will cost" in spent.get(f"{AT}/ahead").text
 
 
 @pytest.mark.parametrize("span", ["1", "13", "52"])

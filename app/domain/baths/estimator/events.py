@@ -27,6 +27,7 @@ from app.domain.solvents import solvent
 from app.domain.solvents.purity import in_mass_percent
 
 WASHES_REMEMBERED = 20
+MOVED_INCLUDED = 0.9  # who says about as much as was moved, means that
 MOST_FULL = 1.15  # of the upper mark, below the rim; common practice, no source
 LARGE_SHARE = 0.02  # of a fill
 SURELY, SURE_ENOUGH, HARDLY = 0.98, 0.5, 0.02
@@ -244,6 +245,8 @@ def _swap(scene: Scene, entry: kinds.Swap) -> Effect:
         fresh_g = 1000 * entry.filled_l * liquid.solvent_density_g_ml
     heel = Heel(share, share_sd, fresh_g, facts.capacity_l)
     transitions.swap(scene.bath, scene.joint, heel, liquid, room.settings)
+    most_l = MOST_FULL * facts.capacity_l
+    transitions.hold(scene.bath, scene.joint, most_l, liquid, room.settings)
     facts.fill += 1
     facts.start_fill(entry.at)
     facts.keep_of_mix(share)
@@ -259,6 +262,8 @@ def _fill_from(scene: Scene, entry: kinds.Swap, heel: Heel) -> Effect:
     joint, liquid = source.joint(room.shared), room.liquid(giver)
     transitions.pass_time(source, joint, day_of(entry.at), liquid.fill_g, room.settings)
     moved, moved_share = transitions.drawn(source, joint, entry.filled_l, liquid)
+    litres = source.means(joint)[:, :2] @ liquid.volume_weights
+    giver.moved_out_l += moved_share * float(joint.weight @ litres)
     facts.solvent, facts.fresh_purity_percent = giver.solvent, giver.fresh_purity_percent
     transitions.swap(scene.bath, scene.joint, heel, room.liquid(facts), room.settings)
     transitions.receive(scene.bath, moved, room.shared.mean)
@@ -289,7 +294,10 @@ def _heel(scene: Scene, entry: kinds.Swap) -> tuple[float, float]:
         is_seen = entry.heel_basis == "seen"
         sd = settings.heel_seen_noise * share if is_seen else min(share, settings.heel_sd)
         return share, max(sd, settings.heel_least_sd)
-    left = 1 - (entry.drained_l or 0.0) / volume_l
+    drained_l, moved_l = entry.drained_l or 0.0, scene.facts.moved_out_l
+    if drained_l < MOVED_INCLUDED * moved_l:  # the rest, after what another bath was filled with
+        drained_l += moved_l
+    left = 1 - drained_l / volume_l
     if left <= settings.heel:
         return usual
     return left, settings.drained_noise * (1 - left) + settings.heel_sd

@@ -95,6 +95,7 @@ class TankFacts:
             and those that did not.
         open_loads: day, resin and size of washes of late that no rinse followed.
         fed_at, fed_by: when parts last brought a film of a dirty bath over, and of which.
+        moved_out_l: litres of this fill that another bath was filled with.
         followed: by tank, what speaks for this being the clean bath of that one though nobody has
             said so: log odds by the order of the washes, how many here followed its own, their
             resin as washes in grams since the last reading that counted, log odds by readings.
@@ -149,6 +150,7 @@ class TankFacts:
     open_loads: list[list[Any]] = field(default_factory=list)
     fed_at: datetime | None = None
     fed_by: str | None = None
+    moved_out_l: float = 0.0
     followed: dict[str, list[float]] = field(default_factory=dict)
     followed_of: int = 0
     is_pair_found: bool = False
@@ -197,6 +199,7 @@ class TankFacts:
         self.fill_started_at = at
         self.swap_started_at = None
         self.washes_since_fill = 0
+        self.moved_out_l = 0.0
         self.baseline = None
         self.is_apparent = self.is_water_suspected = self.has_told_resin = False
         self.missing_since = self.wrong_entry = self.other_tank = None

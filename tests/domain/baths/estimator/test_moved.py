@@ -41,6 +41,23 @@ def test_resin_and_volume_move_from_the_clean_bath_to_the_dirty_tank() -> None:
     assert new_clean.resin_g == pytest.approx((1 - moved) * clean.resin_g, rel=1e-3)
 
 
+@pytest.mark.parametrize("drained_l", [0.4, 38.4, None])
+def test_moved_litres_do_not_stand_in_both_tanks(drained_l: float | None) -> None:
+    # 42 L less 38 moved and 0.4 drained leaves 3.6; who says 38.4 means the same 38.4 altogether.
+    log = pair(20)
+    log.at_tank(kinds.Swap, 5, drained_l=40.0, filled_l=38.0, from_tank="birch")
+    log.at_tank(kinds.Swap, 5, tank="birch", drained_l=drained_l, filled_l=37.0)
+    left_l = 0.02 * 42 if drained_l is None else 42 - 38.4
+    held_l = log.room.belief("birch", after(5)).volume_l
+    assert held_l == pytest.approx(left_l + 37.0, abs=0.5)
+
+
+def test_no_swap_fills_a_tank_over_its_rim() -> None:
+    log = Log(SURE)
+    log.at_tank(kinds.Swap, 5, drained_l=2.0, filled_l=41.0)
+    assert log.room.belief("alder", after(5)).volume_l < 1.2 * 42
+
+
 def test_a_moved_bath_is_as_unsure_as_the_bath_it_came_from() -> None:
     log = Log()
     log.tank(0, tank="birch", name="Birch")
