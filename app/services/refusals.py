@@ -198,7 +198,7 @@ RULES: Mapping[type[Entry], Rule] = {
     **dict.fromkeys((TankReleased, StationReleased), Rule("a lead releases", _release)),
     **dict.fromkeys((TankHeld, StationHeld), Rule("a name stands under a hold", _held)),
     TankBuild: Rule("no heat under what catches fire", _built),
-    Tank: Rule("no heat under what catches fire", _set_up),
+    Tank: Rule("no heated tank for what catches fire", _set_up),
     CrewMember: Rule("a room keeps a lead", _crew),
     **dict.fromkeys(KINDS_OF_PLANNING, Rule("a lead decides the day", plan_problems)),
     **dict.fromkeys(

@@ -206,7 +206,7 @@ def test_the_log_of_another_database_is_refused(
         shutil.copy(tmp_path / "other" / f"{NAME}{ending}", folder)
     store.close()
     said = refused(folder, capsys)
-    assert f"{NAME}-wal is belongs to a different file" in said
+    assert f"{NAME}-wal belongs to a different file" in said
     assert f"move {NAME}-wal and {NAME}-shm elsewhere" in said
 
 
@@ -267,7 +267,7 @@ def test_a_journal_of_another_file_is_refused(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     (folder / f"{NAME}-journal").write_bytes(bytes.fromhex("d9d505f920a163d7") + bytes(600))
-    assert f"{NAME}-journal is belongs to a different file" in refused(folder, capsys)
+    assert f"{NAME}-journal belongs to a different file" in refused(folder, capsys)
 
 
 def test_the_index_of_another_log_does_no_harm(folder: Path) -> None:

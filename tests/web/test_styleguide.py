@@ -8,12 +8,14 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from app.web import styleguide, words
+from app.web.people.sessions import SignIn
 from app.web.render import ENVIRONMENT, ROOT
 
 
 @pytest.fixture
 def guide() -> Iterator[TestClient]:
     app = FastAPI()
+    app.state.sign_in = SignIn()
     app.include_router(styleguide.router)
     with TestClient(app) as client:
         yield client

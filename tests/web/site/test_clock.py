@@ -63,7 +63,7 @@ def test_nothing_is_stored_under_a_date_that_cannot_be(
     hands.now += way
     answer = client.post(f"{AT}/tanks/t1/log/wash", data=WASH)
     assert answer.status_code == 409
-    assert "The server's date may be wrong" in answer.text
+    assert "date may be wrong. Check it on the room page first" in answer.text
     line = {"kind": "wash", "at": NOW.isoformat(), "tank": "t1", "resin": "slate", "parts": 3}
     problem = client.post(f"/api/v1/rooms/{ROOM}/entries", json=line)
     assert problem.status_code == 409
