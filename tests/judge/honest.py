@@ -134,7 +134,7 @@ def of_curing() -> list[Line]:
           dried in (("lamp-house-1", "slate", 7.4, 6, 70), ("lamp-house-2", "slate", 9.6, 4, 64),
                     ("lamp-house-1", "kiln", 11.2, 3, 80), ("lamp-house-1", "opal", 9.8, 9, 75))),
         {"kind": "cure", "station": "lamp-house-1", "resin": "slate", "minutes": 7.2,
-         "dose_mj_cm2": 9100, "dose_asked_mj_cm2": 9000},
+         "dose_mj_cm2": 9100, "weakest_dose_mj_cm2": 9000, "dose_asked_mj_cm2": 9000},
     ]  # fmt: skip
 
 

@@ -63,7 +63,8 @@ def test_some_slips_are_asked_about_and_honest_lines_are_not(room: TestClient) -
     some = slips[:: max(1, len(slips) // GUARDED)]
     assert len(some) >= GUARDED
     missed = slip_judge.unasked(room, some)
-    assert len(missed) <= 0.05 * len(some), table(some, missed)
+    # Of a share of a hundred as many may be missed by chance as 8 %, where the whole is held to 5.
+    assert len(missed) <= 0.08 * len(some), table(some, missed)
     asked = [
         (line, said)
         for line in lines[::3]

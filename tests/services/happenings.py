@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from app.domain import folds
-from app.domain.errors import Conflict, FieldErrors
+from app.domain.errors import Conflict, Doubtful, FieldErrors
 from app.domain.plausible import NAMES
 from app.domain.roomlog.kinds import (
     Calibration,
@@ -215,7 +215,7 @@ class Room:
         named = self._named(entries)
         try:
             enter(self.store, self.key, named, NOW, confirmed=NAMES)
-        except (FieldErrors, Conflict):
+        except (FieldErrors, Conflict, Doubtful):
             return
         self._know(named)
 

@@ -62,9 +62,8 @@ _BEFORE = (
     ),
     Step(
         "bond", "Bond and earth both",
-        "Clamp before the bung comes out, and let the pressure off first. Move a flammable liquid "
-        "only with nozzle and container bonded (29 CFR 1910.106(e)(6)(ii)). Use a hand or air "
-        "pump, or one rated for the area.",
+        "Move a flammable liquid only bonded (29 CFR 1910.106(e)(6)(ii)), and by hand, by air "
+        "pump or by a pump rated for the area.",
         "Bonded", role="bond", confirms=(
             "Clamps are on bare metal, or the dip pipe is grounded",
             "The drum is vented: you cracked its small bung slowly, face turned away",

@@ -92,7 +92,7 @@ def totals(client: TestClient) -> dict[str, float]:
     assert shown is not None
     found["storage"] = float(shown[1].replace(",", ""))
     for page in ("plan", "shelf/orders"):
-        line = re.search(r"fire area now: <b>([\d.,]+) L", client.get(f"{AT}/{page}").text)
+        line = re.search(r"in the fire area: <b>([\d.,]+) L", client.get(f"{AT}/{page}").text)
         assert line is not None, page
         found[page] = float(line[1].replace(",", ""))
     return found
