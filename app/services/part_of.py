@@ -25,7 +25,9 @@ def is_of_swap(session: Session, room_id: int, entry: Any) -> bool:
     if state is None or not state.steps:
         return False
     is_its_tank = tank in (None, state.tank, state.from_tank)
-    return is_its_tank and bool(state.is_open or state.asks or entry.corrects)
+    # With the new bath its completion says what stood in the tank by then.
+    is_at_its_end = state.end == "entered" and getattr(entry, "left_l", None) is not None
+    return is_its_tank and bool(state.is_open or state.asks or entry.corrects or is_at_its_end)
 
 
 def is_of_problem(session: Session, room_id: int, entry: Any) -> bool:

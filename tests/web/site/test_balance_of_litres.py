@@ -374,8 +374,8 @@ def pages_agree(client: TestClient, room: Room) -> None:
     assert total_l == pytest.approx(in_tanks_l + rest_l, abs=NEAR)
     figures = [
         re.search(r'class="figure">([\d.,]+) L', client.get(f"{at}/storage").text),
-        re.search(r"fire area now: <b>([\d.,]+) L", client.get(f"{at}/plan").text),
-        re.search(r"fire area now: <b>([\d.,]+) L", client.get(f"{at}/shelf/orders").text),
+        re.search(r"in the fire area: <b>([\d.,]+) L", client.get(f"{at}/plan").text),
+        re.search(r"in the fire area: <b>([\d.,]+) L", client.get(f"{at}/shelf/orders").text),
     ]
     for one in figures:
         assert one is not None

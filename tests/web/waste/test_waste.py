@@ -154,7 +154,7 @@ def test_quarantine_stays_until_a_lead_releases(client: Any, store: Any) -> None
     at = f"{WASTE}/drums/d1"
     missing = client.post(f"{at}/do/quarantine", data={"reason": " "})
     assert missing.status_code == 422
-    page = client.post(f"{at}/do/quarantine", data={"reason": "<b>Hot</b>"}).text
+    page = client.post(f"{at}/do/quarantine", data={"reason": "<b>Hot</b>", "by": "Wren"}).text
     assert "In quarantine: &lt;b&gt;Hot&lt;/b&gt;" in page
     refused = client.post(f"{at}/do/release", data={"lead": "Wren", "reason": "Cool"})
     assert "Only a lead may release it: Curlew." in refused.text
