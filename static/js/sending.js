@@ -135,13 +135,13 @@
       location.assign(request.url);
       return;
     }
-    await turnTo(answer.text, answer.url, request.url.hash);
+    await turnTo(answer.text, answer.url, { hash: request.url.hash });
   };
-  const turnTo = async (text, address, hash = "") => {
+  const turnTo = async (text, address, { hash = "", entry = null } = {}) => {
     const url = new URL(address, location.href);
     url.hash = hash;
     open = null;
-    answering = null;
+    answering = entry; // before the page can be touched
     document.activeElement?.blur();
     if (url.pathname + url.search === shownAt) history.replaceState(null, "", url);
     else history.pushState(null, "", url);
@@ -223,8 +223,7 @@
       if (!mine.wasShown) await outbox.drop(id); // it stands on the page, as it does without a disk
       outbox.tell({ what: "shown" });
       if (!entry.html) return sayRefused(entry.words);
-      await turnTo(entry.html, entry.url);
-      answering = mine.wasShown ? entry : null;
+      await turnTo(entry.html, entry.url, { entry: mine.wasShown ? entry : null });
     },
   };
   document.addEventListener("outbox", ({ detail }) => {
@@ -236,7 +235,7 @@
     if (detail.what !== "progress") mine.timers.forEach(clearTimeout);
     NEWS[detail.what]?.(mine, detail);
   });
-  document.addEventListener("show-page", ({ detail }) => turnTo(detail.text, detail.url).then(() => { answering = detail.entry ?? null; }));
+  document.addEventListener("show-page", ({ detail }) => turnTo(detail.text, detail.url, { entry: detail.entry ?? null }));
 
   // ---- touches
 
@@ -271,24 +270,32 @@
     if (open?.wasUnsent && !open.isLink && canRepeatByItself()) send(true);
   });
   document.addEventListener("server-lost", () => { isSilent = true; });
-  // "It is the same: leave it".
+  // In a gap a link would bring the browser's own page in place of this one.
+  const go = (link) => {
+    if (!isSilent) return location.assign(link.href);
+    if (open?.isSending || (open && !open.kept && !open.isLink)) return;
+    const request = { method: "GET", url: new URL(link.href), files: 0 };
+    open = { request, isLink: true, isStored: true, busy: "Loading the page …", failed: NO_PAGE };
+    attempt();
+  };
+  // "It is the same: leave it". The page goes on only once it is left: a page that goes takes with
+  // it what the database of the tablet has not finished.
   document.addEventListener("click", async (event) => {
-    if (!answering || !event.target.closest?.("#doubts a")) return;
+    const link = event.target.closest?.("#doubts a[href]");
+    if (!answering || !link || event.defaultPrevented) return;
+    event.preventDefault();
     const { id } = answering;
     answering = null;
     await outbox.drop(id);
     outbox.tell({ what: "left", id });
+    go(link);
   });
-  // In a gap a link would bring the browser's own page in place of this one.
   document.addEventListener("click", (event) => {
     const link = event.target.closest?.("a[href]");
     const isPlain = !event.defaultPrevented && event.button === 0 && !event.ctrlKey && !event.metaKey && !event.shiftKey;
     if (!isSilent || !link || !isPlain || link.target || link.origin !== location.origin || link.getAttribute("href").startsWith("#")) return;
     event.preventDefault();
-    if (open?.isSending || (open && !open.kept && !open.isLink)) return;
-    const request = { method: "GET", url: new URL(link.href), files: 0 };
-    open = { request, isLink: true, isStored: true, busy: "Loading the page …", failed: NO_PAGE };
-    attempt();
+    go(link);
   });
   addEventListener("popstate", () => {
     if (location.pathname + location.search === shownAt) return;

@@ -268,12 +268,15 @@ def test_what_was_the_same_is_left(page: Any, place: Place, line: Line) -> None:
     line.becomes("whole")
     expect(kept(page)).to_contain_text("1 to answer", timeout=20_000)
     list_kept(page).get_by_role("button", name="Show").click()
+    expect(page.locator("#doubts")).to_be_visible()
     page.get_by_label(re.compile("^Parts")).fill("-4")
     page.get_by_role("button", name="Save the wash").click()
     expect(page.locator("#problems")).to_be_visible()
     expect(kept(page)).to_contain_text("1 to answer")  # what does not fit either is still kept
     page.get_by_label(re.compile("^Parts")).fill("12")
     page.get_by_role("button", name="Save the wash").click()
+    expect(page.locator("#doubts")).to_be_visible()
+    page.wait_for_timeout(500)  # a second touch at once answers no question
     page.get_by_role("link", name=re.compile("It is the same")).click()
     expect_sent(page)
     assert place.parts() == [12]

@@ -81,7 +81,7 @@ def test_bad_lines_are_shown_and_left_out_only_when_asked(client: TestClient, st
     address = uploaded(client, line() + "\n" + line(tank="t9") + "\n<b>\n")
     page = settled(client, address)
     assert "Line 2, tank: There is no tank “t9”" in page.text
-    assert "Line 3: line:" in page.text
+    assert "Line 3, line:" in page.text
     client.post(f"{address}/store")
     assert count(store) == before
     assert "Leave them out, or fix them" in settled(client, address).text
