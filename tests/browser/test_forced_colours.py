@@ -92,7 +92,7 @@ def address_of(page: Any, demo: str, path: str) -> None:
     if path != "QUESTION":
         page.goto(server + path)
         return
-    page.goto(f"{demo}/tanks/birch/inspection")
+    page.goto(f"{demo}/tanks/cedar/inspection")
     if page.get_by_label("Who looks").count():
         page.get_by_label("Who looks").fill("Wren")
         page.get_by_role("button", name=re.compile(r"^Start: (empty|[0-9])")).click()

@@ -84,7 +84,7 @@ def test_a_tank_is_inspected_and_signed_with_a_photo_that_proves_it(
 def test_a_reload_inside_a_part_keeps_what_was_touched_on_every_tablet(
     tablet: Any, new_page: Any, demo: str
 ) -> None:
-    begin(tablet, f"{demo}/tanks/birch/inspection")
+    begin(tablet, f"{demo}/tanks/elder/inspection")
     for key in ("no", "yes"):
         with tablet.expect_response(re.compile("/touched$")):
             tablet.locator(f".question .tile:has(input[value={key}])").first.tap()
