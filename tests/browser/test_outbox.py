@@ -425,8 +425,11 @@ def test_a_photo_of_twelve_megapixels_waits_through_a_restart(
     page = profile()
     line.becomes("whole")
     page.goto(f"{by_name(line)}/rooms/{ROOM}")
+    for _ in range(40):  # the page shows nothing kept before it has looked what is
+        if taken := entries_of(place.server, "inspection_photo"):
+            break
+        page.wait_for_timeout(500)
     expect_sent(page)
-    taken = entries_of(place.server, "inspection_photo")
     assert len(taken) == 1
     view = page.request.get(f"{place.server.url}/rooms/{ROOM}/photos/{taken[0]['photo']}/view")
     assert view.ok
