@@ -20,7 +20,7 @@ from app.domain.baths.estimator.explanations import (
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.limits import limits_percent
 from app.domain.baths.estimator.mixture import Glance, glance
-from app.domain.baths.estimator.pairs import untold_dirty_of
+from app.domain.baths.estimator.pairs import odds, untold_dirty_of
 from app.domain.baths.estimator.passports import bias_of, off_chance, tanks_off
 from app.domain.baths.estimator.results import BathBelief, Explanation
 from app.domain.baths.estimator.roomstate import RoomState, day_of, moment_of
@@ -116,7 +116,7 @@ def _explanations(
     if is_contradicted(facts, seen.day):
         found += (explanation("not_one_bath", None, seen),)
     if dirty is not None:
-        chance = 1 / (1 + math.exp(-sum(facts.followed[dirty][::3])))
+        chance = 1 / (1 + math.exp(-odds(facts.followed[dirty])))
         found += (replace(explanation("pair_untold", chance, seen), other_tank=dirty),)
     if off:
         bias = bias_of(room, "hydrometer", off[0], room.tanks[off[0]])

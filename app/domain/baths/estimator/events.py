@@ -83,6 +83,7 @@ def set_up(room: RoomState, entry: kinds.Tank) -> Effect:
     facts.start_fill(entry.at)
     before = room.tanks.get(entry.tank)
     facts.fill = before.fill + 1 if before else 0
+    pairs.forget_found(room, entry.tank)
     room.tanks[entry.tank] = facts
     if before is None:
         room.habits[entry.tank] = _habits_of_new_tank(room, entry.tank)

@@ -19,6 +19,7 @@ SAME_SIZE = 0.02  # the same load, weighed or counted once
 LONE_SHARE = 0.35  # more of the clean bath's washes alone than this: they are no rinses
 LONE_SHARE_UNTOLD = 0.2  # as many as washes that nobody logged
 FEWEST_WASHES = 10
+ORDER, TIMES, GRAMS, READINGS = range(4)  # of what is kept of each tank in `followed`
 
 
 def dirties_of(room: RoomState, tank: str) -> list[str]:
@@ -47,9 +48,37 @@ def deny(room: RoomState, tank: str) -> None:
     """Somebody says that this tank is nobody's clean bath."""
     facts = room.tanks[tank]
     facts.is_pair_denied, facts.followed = True, {}
+    forget_found(room, tank)
+
+
+def forget_found(room: RoomState, tank: str) -> None:
+    """No dirty bath that only the log told of feeds this tank any more."""
     while dirty := untold_dirty_of(room, tank):
-        room.tanks[dirty].pair, room.tanks[dirty].is_pair_found = None, False
-        room.stored.pop(dirty, None)
+        part(room, dirty)
+
+
+def part(room: RoomState, dirty: str) -> None:
+    """A pair that only the log told of is none."""
+    room.tanks[dirty].pair, room.tanks[dirty].is_pair_found = None, False
+    room.stored.pop(dirty, None)
+
+
+def odds(kept: Sequence[float]) -> float:
+    """Logarithm of the odds that two baths are a pair, of what `followed` keeps of them."""
+    return kept[ORDER] + kept[READINGS]
+
+
+def waiting(room: RoomState, tank: str, wash: Wash) -> list[list[Any]]:
+    """The loads of a tank that a wash elsewhere may rinse: of its resin, and late enough."""
+    facts, now = room.tanks[tank], day_of(wash.at)
+    latest = LATEST_RINSE_DAYS if facts.is_pair_told else RINSED_WITHIN_DAYS
+    return [x for x in facts.open_loads if x[1] == wash.resin and 0 <= now - x[0] <= latest]
+
+
+def take_load(room: RoomState, tank: str, load: list[Any]) -> None:
+    """A load that waited was rinsed."""
+    room.tanks[tank].open_loads.remove(load)
+    room.stored.pop(tank, None)
 
 
 def rinsed_from(room: RoomState, wash: Wash) -> str | None:
@@ -62,30 +91,27 @@ def rinsed_from(room: RoomState, wash: Wash) -> str | None:
     dirties, facts = dirties_of(room, wash.tank), room.tanks[wash.tank]
     if not dirties:
         return None
-    found = _load_before(room, wash, dirties)
+    found = load_before(room, wash, dirties)
     if found is None:
         facts.lone_washes += 1
         return dirty_of(room, wash.tank) if takes_rinses(room, wash.tank, alone=True) else None
     dirty, load = found
-    room.tanks[dirty].open_loads.remove(load)
-    room.stored.pop(dirty, None)
+    take_load(room, dirty, load)
     facts.rinses += 1
     return dirty
 
 
-def _load_before(room: RoomState, wash: Wash, dirties: list[str]) -> tuple[str, list[Any]] | None:
+def load_before(room: RoomState, wash: Wash, dirties: list[str]) -> tuple[str, list[Any]] | None:
     """The load of a dirty bath that a wash in its clean bath most likely rinses."""
     now, size = day_of(wash.at), size_of(wash)
     fitting = []
     for dirty in dirties:
-        giver = room.tanks[dirty]
-        latest = LATEST_RINSE_DAYS if giver.is_pair_told else RINSED_WITHIN_DAYS
-        giver.open_loads = [x for x in giver.open_loads if now - x[0] <= latest]
-        for load in giver.open_loads:
+        is_told = room.tanks[dirty].is_pair_told
+        for load in waiting(room, dirty, wash):
             is_late, is_alike = now - load[0] > RINSED_WITHIN_DAYS, is_same(load[2:], size)
-            if load[1] == wash.resin and (is_alike or (giver.is_pair_told and not is_late)):
+            if is_alike or (is_told and not is_late):
                 fitting.append((not is_alike, is_late, load[0], dirty, load))
-    return min(fitting)[3:] if fitting else None
+    return min(fitting, key=lambda one: one[:4])[3:] if fitting else None
 
 
 def takes_rinses(room: RoomState, tank: str, alone: bool = False) -> bool:

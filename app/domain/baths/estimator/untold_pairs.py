@@ -10,8 +10,20 @@ import math
 
 from app.domain.baths.estimator.bath import NEVER, RESIN, SWAP
 from app.domain.baths.estimator.facts import TankFacts
-from app.domain.baths.estimator.pairs import RINSED_WITHIN_DAYS, is_same, size_of
-from app.domain.baths.estimator.roomstate import RoomState, day_of
+from app.domain.baths.estimator.pairs import (
+    GRAMS,
+    ORDER,
+    READINGS,
+    TIMES,
+    is_same,
+    load_before,
+    odds,
+    part,
+    size_of,
+    take_load,
+    waiting,
+)
+from app.domain.baths.estimator.roomstate import RoomState
 from app.domain.baths.estimator.scene import Scene
 from app.domain.roomlog.kinds import Wash
 
@@ -20,7 +32,6 @@ SURE_ENOUGH = 2.5
 LEAST = -6.0
 MOST_BY_ORDER = 1.0  # one job may be shared out between two baths, a plate each: readings decide
 MOST_BY_READINGS = 8.0
-ORDER, TIMES, GRAMS, READINGS = range(4)  # of what is kept of each tank in `followed`
 FEWEST_FOLLOWED = 5
 FOLLOWED_SHARE = 0.7  # of the clean bath's washes
 OF_A_PAIR = 0.85  # of a pair's loads are logged in both baths
@@ -34,18 +45,17 @@ def watch(scene: Scene, wash: Wash, in_g: float) -> None:
         return
     facts.followed_of += 1
     found = [tank for tank in room.tanks if _may_feed(room, tank, wash.tank)]
-    matched = {tank: load for tank in found if (load := _load_before(room, tank, wash))}
-    source = min(matched, key=lambda tank: -matched[tank][0]) if matched else None
+    matched = {tank: one[1] for tank in found if (one := load_before(room, wash, [tank]))}
+    source = max(matched, key=lambda tank: matched[tank][0]) if matched else None
     for tank in found:
         kept = facts.followed.setdefault(tank, [UNLIKELY_BEFORE, 0.0, 0.0, 0.0])
-        by_chance = _by_chance(room, tank, wash)
         if tank == source:
-            kept[ORDER] += math.log(OF_A_PAIR / max(by_chance, 0.02))
+            kept[ORDER] += math.log(OF_A_PAIR / max(_by_chance(room, tank, wash), 0.02))
             kept[TIMES] += 1
             kept[GRAMS] += in_g
-            room.tanks[tank].open_loads.remove(matched[tank])
-            room.stored.pop(tank, None)
-        elif source is None:
+            take_load(room, tank, matched[tank])
+        elif source is None and kept[ORDER] > LEAST:  # most tanks of a large room lie there
+            by_chance = _by_chance(room, tank, wash)
             kept[ORDER] += min(math.log((1 - OF_A_PAIR) / max(1 - by_chance, 0.05)), 0.0)
         kept[ORDER] = min(max(kept[ORDER], LEAST), MOST_BY_ORDER)
     if source is not None:
@@ -81,11 +91,6 @@ def weigh_reading(scene: Scene, percent: float, expected_percent: float, sd_perc
             _unsettle(scene, tank)
 
 
-def odds(kept: list[float]) -> float:
-    """Logarithm of the odds that two baths are a pair."""
-    return kept[ORDER] + kept[READINGS]
-
-
 def forget_loads(facts: TankFacts) -> None:
     """A reading counted: what came in before it is known."""
     for kept in facts.followed.values():
@@ -98,30 +103,12 @@ def _may_feed(room: RoomState, tank: str, clean: str) -> bool:
     return facts.pair is None and not facts.is_retired and not is_its_own
 
 
-def _load_before(room: RoomState, tank: str, wash: Wash) -> list[float] | None:
-    """The first load of another tank, of late, that is the same as this one."""
-    now, size = day_of(wash.at), size_of(wash)
-    alike = (
-        load
-        for load in room.tanks[tank].open_loads
-        if 0 <= now - load[0] <= RINSED_WITHIN_DAYS
-        and load[1] == wash.resin
-        and is_same(load[2:], size)
-    )
-    return next(alike, None)
-
-
 def _by_chance(room: RoomState, tank: str, wash: Wash) -> float:
     """How likely one of the loads that wait there has this size without being this load."""
-    now, size = day_of(wash.at), size_of(wash)
-    waiting = sum(
-        load[1] == wash.resin and 0 <= now - load[0] <= RINSED_WITHIN_DAYS
-        for load in room.tanks[tank].open_loads
-    )
-    loads = room.habits[tank].loads
+    size, loads = size_of(wash), room.habits[tank].loads
     alike = sum(is_same((one.area_cm2, one.mass_g, one.parts), size) for one in loads)
     share = (alike + 0.5) / (len(loads) + 1)
-    return float(1 - (1 - share) ** max(waiting, 0))
+    return float(1 - (1 - share) ** len(waiting(room, tank, wash)))
 
 
 def _settle(scene: Scene, source: str) -> None:
@@ -141,9 +128,7 @@ def _settle(scene: Scene, source: str) -> None:
 
 def _unsettle(scene: Scene, source: str) -> None:
     """The readings show what washes leave: no pair after all."""
-    giver = scene.room.tanks[source]
-    giver.pair, giver.is_pair_found = None, False
-    scene.room.stored.pop(source, None)
+    part(scene.room, source)
     _correct(scene, scene.facts.followed[source][GRAMS])
 
 

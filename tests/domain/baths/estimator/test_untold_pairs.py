@@ -149,6 +149,22 @@ def test_two_dirty_baths_share_a_clean_one() -> None:
     assert log.percent(5, "cedar") < 0.05 * log.percent(5)
 
 
+def test_two_loads_of_one_instant_logged_in_two_ways_are_no_stumbling_block() -> None:
+    log = Log(limit_percent=60.0, pair="birch")
+    log.tank(0, tank="birch", name="Birch", limit_percent=60.0)
+    washed_g = log.wash(1, 2000.0).resin_in_g
+    log.at_tank(kinds.Wash, 1, resin="slate", parts=12)
+    assert _rinse_g(log, 1.01, 900.0) < 0.1 * washed_g
+
+
+def test_a_clean_bath_that_is_set_up_anew_is_nobodys_until_the_log_tells_again() -> None:
+    log = found()
+    log.tank(10, tank="birch", name="Birch", limit_percent=60.0)
+    assert "pair_untold" not in log.room.belief("birch", after(10)).flags
+    alone = log.wash(11, 1500.0).resin_in_g
+    assert _rinse_g(log, 11.01, 1500.0) == pytest.approx(alone, rel=0.3)
+
+
 def test_each_rinse_brings_the_film_of_the_bath_it_came_from() -> None:
     def rinsed_after(dirty: str) -> float:
         log = three()
