@@ -42,7 +42,7 @@ def test_a_shift_is_handed_over(new_page: Any, demo: str) -> None:
     take.tap()
     expect(dunlin.locator(".toast")).to_contain_text("Dunlin took over the room")
     expect(dunlin.locator("#sign")).to_contain_text("Hand over")
-    dunlin.get_by_role("button", name="Done: The lid of Alder sticks").tap()
+    note.get_by_role("button").tap()
     expect(dunlin.locator(".toast")).to_contain_text("Dunlin settled the note")
     expect(note).to_have_count(0)
 

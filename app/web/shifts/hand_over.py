@@ -30,7 +30,7 @@ from app.web.forms import FormDep, FormState, read_entry
 from app.web.render import wants_fragment
 from app.web.rooms.board import vessels_of
 from app.web.rooms.by_need import Vessel
-from app.web.shifts.since import Story, lines_of_story, story_of
+from app.web.shifts.since import lines_of_story, story_of
 from app.web.shifts.waiting import do_first, due_soon, held, remarks
 from app.web.telling import line_of
 
@@ -169,22 +169,20 @@ def _drawn(vessels: Sequence[Vessel]) -> dict[str, Any]:
 def _told(visit: Visit, state: HandOverState, begin: Begin) -> dict[str, Any]:
     """What happened since, and what came behind the signature that waits."""
     names = queries.tank_names(visit.session, visit.room_id)
-    story, after = story_of(visit, begin.at, begin.row_id), None
-    if state.waiting is not None:
-        row = entry_row(visit.session, visit.room_id, state.waiting.entry)
-        if row is not None and row.id is not None:
-            story, after = story.split(row.id)
+    waiting, until, after = state.waiting, None, list[str]()
+    if waiting is not None:
+        row = entry_row(visit.session, visit.room_id, waiting.entry)
+        until = row.id if row is not None else None
+        behind = story_of(visit, waiting.at, until, is_after=True)
+        after = lines_of_story(visit, behind, names)
+    story = story_of(visit, begin.at, begin.row_id, until)
     return {
         "since": words.moment(begin.at, visit.now, visit.zone),
         "begin": begin,
         "is_first": state.begins is None,
         "told": lines_of_story(visit, story, names),
-        "told_after": _after(visit, after, names),
+        "told_after": after,
     }
-
-
-def _after(visit: Visit, story: Story | None, names: Mapping[str, str]) -> list[str]:
-    return [] if story is None else lines_of_story(visit, story, names)
 
 
 def _signing(visit: Visit, state: HandOverState) -> dict[str, Any]:

@@ -56,35 +56,23 @@ class Story:
     withdrawn: int = 0
     is_after: bool = False
 
-    def split(self, row_id: int) -> tuple["Story", "Story"]:
-        """What was stored up to a row, and behind it; of what is late the first has all."""
-        before = Story(
-            self.since,
-            [one for one in self.washes if one.row_id <= row_id],
-            [row for row in self.rows if (row.id or 0) <= row_id],
-            self.aside, self.late, self.withdrawn,
-        )  # fmt: skip
-        after = Story(
-            self.since,
-            [one for one in self.washes if one.row_id > row_id],
-            [row for row in self.rows if (row.id or 0) > row_id],
-            self.aside, is_after=True,
-        )  # fmt: skip
-        return before, after
 
-
-def story_of(visit: Visit, since: datetime, row_id: int | None) -> Story:
-    """What the log has since an instant; what is late is counted behind a row."""
+def story_of(
+    visit: Visit, since: datetime, row_id: int | None, until: int | None = None,
+    *, is_after: bool = False,
+) -> Story:  # fmt: skip
+    """What the log has since an instant, up to a row; what is late is counted behind a row."""
     session, room_id = visit.session, visit.room_id
     late: Sequence[Late] = ()
     withdrawn = 0
     if row_id is not None:
-        late = reads.late_since(session, room_id, since, row_id, (*OF_SHIFTS, reads.WITHDRAWAL))
-        withdrawn = reads.withdrawn_since(session, room_id, row_id)
+        left_out = (*OF_SHIFTS, reads.WITHDRAWAL)
+        late = reads.late_since(session, room_id, since, row_id, left_out, until)
+        withdrawn = reads.withdrawn_since(session, room_id, row_id, until)
     return Story(
-        since, reads.washes_since(session, room_id, since),
-        reads.others_since(session, room_id, since, (*SIGNING, reads.WITHDRAWAL)),
-        reads.set_aside_since(session, room_id, since), late, withdrawn,
+        since, reads.washes_since(session, room_id, since, until),
+        reads.others_since(session, room_id, since, (*SIGNING, reads.WITHDRAWAL), until),
+        reads.set_aside_since(session, room_id, since), late, withdrawn, is_after,
     )  # fmt: skip
 
 

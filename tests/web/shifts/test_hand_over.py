@@ -244,12 +244,17 @@ def test_what_nobody_handed_over_may_be_taken_over_and_says_so(client: TestClien
 def test_what_comes_after_a_signature_is_shown_apart(client: TestClient, store: Store) -> None:
     signed_before(store)
     record(store, ROOM, [wash(2 / 24, id="w1")], NOW)
-    handed(client, "Dunlin")
-    record(store, ROOM, [wash(1 / 24, id="w2"), wash(0.5 / 24, id="w3")], NOW)
+    record(store, ROOM, [wash(1.5 / 24, id="w4")], NOW)
+    at = NOW - HOUR
+    record(store, ROOM, [HandedOver(at=at, by="Dunlin", hand_over=BOOK, id="h2")], NOW)
+    record(store, ROOM, [wash(0.9 / 24, id="w2"), wash(0.5 / 24, id="w3")], NOW)
+    record(store, ROOM, [wash(1.5 / 24, id="w5", corrects="w4", area_cm2=900.0)], NOW)
     page = shown(client)
     before, _, after = page.partition("After Dunlin signed")
     assert "1 wash in T1" in before
     assert "2 washes in T1" in after
+    assert "1 wash from before 11:00 was corrected." in after
+    assert "corrected" not in before
 
 
 def test_a_signature_is_taken_back_by_whoever_gave_it(client: TestClient, store: Store) -> None:
