@@ -112,6 +112,8 @@ class Store:
         """Give back all connections."""
         self.writer.dispose()
         self.reader.dispose()
+        if self.watch:
+            self.watch.close()
 
 
 def open_store(url: str) -> Store:
