@@ -14,7 +14,7 @@ from app.domain.roomlog.kinds import Reject, SwapStarted
 from app.domain.roomlog.kinds.curing import Station
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.inspections import Component, InspectionPhoto, InspectionStarted
-from app.domain.roomlog.kinds.instruments import InstrumentAdded
+from app.domain.roomlog.kinds.instruments import InstrumentAdded, InstrumentSetAside
 from app.domain.roomlog.kinds.supplies import Item, LotHeld, OrderPlaced, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
 from app.main import create_app
@@ -70,6 +70,8 @@ def visit_room(folder: Path) -> Iterator[TestClient]:
         Reject(at=NOW - timedelta(days=1), tank="t1", finding="tacky"),
         SwapStarted(at=NOW - timedelta(hours=1), tank="t2"),
         InstrumentAdded(at=NOW, instrument="m1", name="Float 1", sort="hydrometer"),
+        InstrumentAdded(at=NOW, instrument="m2", name="Float 2", sort="hydrometer"),
+        InstrumentSetAside(at=NOW, instrument="m2", reason="The stem is cracked"),
         Item(at=NOW, item="gloves", name="Gloves", category="protection", unit="pair"),
         OrderPlaced(at=NOW, item="gloves", order="o1", quantity=50),
         StockReceived(at=NOW, item="gloves", quantity=10, lot="L1"),

@@ -97,8 +97,8 @@ _ALL = (
     ),
     Duty(
         CALIBRATION, "Calibration", "instrument", 365,
-        "Send it out, or compare it with a certified one. The day on its certificate comes first; "
-        "these days count where that names none.",
+        "Send it out, or compare it with a certified one, and enter its certificate. The day it "
+        "names comes first. This interval counts where it names none.",
         proof="calibrated", path="instruments/{of}/log/calibration",
     ),
     Duty(

@@ -39,11 +39,6 @@ class Sort:
         """Fields of a reading that it shows."""
         return self.corrects or self.widens
 
-    @property
-    def takes_readings(self) -> bool:
-        """An entry may name it as what it was measured with."""
-        return bool(self.method) or self.is_of_light
-
     def shows(self, method: str, fields: Iterable[str]) -> bool:
         """Whether a reading by that method, of those fields, may be taken with it."""
         return (
@@ -57,12 +52,13 @@ _ALL = (
     Sort("refractometer_index", "Refractometer, index", "nD", 0.02, "refractometer", ("index",)),
     Sort("balance", "Balance", "g", 5.0, "residue", widens=("sample_g", "residue_g")),
     Sort("sensor", "In-line sensor", "%", 20.0, "sensor", ("saturation_percent",)),
-    Sort("uv_meter", "UV meter", "% of what it shows", 50.0, is_of_light=True),
+    Sort("uv_meter", "UV meter", "%", 50.0, is_of_light=True),
     Sort("thermometer", "Thermometer", "°C", 10.0),
     Sort("anemometer", "Hood anemometer", "m/s", 2.0),
 )
 SORTS: Mapping[str, Sort] = {sort.key: sort for sort in _ALL}
 SORT_WORDS: Mapping[str, str] = {
-    sort.key: f"{sort.called} ({sort.unit.removesuffix(' of what it shows')})" for sort in _ALL
+    sort.key: f"{sort.called} ({sort.unit}{' of what is there' if sort.is_of_light else ''})"
+    for sort in _ALL
 }
 """How a form offers them: each with the unit of its figures."""

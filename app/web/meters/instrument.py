@@ -6,7 +6,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.errors import FieldErrors, NotFound
+from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds.instruments import INSTRUMENT, InstrumentAdded
 from app.domain.roomlog.life import Form
 from app.services import door
@@ -17,7 +17,7 @@ from app.store.log import LoggedEntry, find_entry
 from app.store.things import book
 from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
-from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double
+from app.web.forms import FormDep, FormState, key_of_new, read_entry
 from app.web.kinds.body import fields_of
 from app.web.kinds.places import links_at
 from app.web.meters import words
@@ -29,6 +29,11 @@ ROWS = (
     ("name", "sort"), ("serial", "of_tank"), ("offset", "uncertainty"), ("calibrated_on", "due_on"),
     ("certificate",),
 )  # fmt: skip
+TITLE = "Add an instrument"
+ABOUT = (
+    "Its offset is taken off each reading that names it. Its uncertainty widens the estimate of a "
+    "bath, or the time of a cure. Leave empty what you do not know."
+)
 LAYOUT = Form(at="room", task=INSTRUMENT)
 
 
@@ -48,7 +53,8 @@ def add(visit: VisitDep, typed: FormDep) -> Response:
     try:
         is_new = not visit.is_repeated(typed)
         if key in known and known[key].is_here and is_new:
-            raise refuse_double(typed, INSTRUMENT, key, INSTRUMENT)
+            message = f"There is an instrument “{known[key].name}” already. Choose another name."
+            raise FieldErrors([FieldError("name", message)])
         entry = read_entry(InstrumentAdded.kind, values, visit.room, visit.person, visit.now)
         problems = instrument_problems(visit.session, visit.room, entry, visit.now)
         if problems and is_new:
@@ -117,10 +123,15 @@ def _saved(visit: Visit) -> LogLine | None:
 def _form(visit: Visit, form: FormState, status: int = 200) -> Response:
     fields = fields_of(visit, InstrumentAdded, LAYOUT)
     context: dict[str, Any] = {
+        "title": TITLE,
+        "heading": TITLE,
+        "about": ABOUT,
+        "caution": "",
+        "save": TITLE,
         "rows": [[fields[name] for name in row] for row in ROWS],
         "form": form,
         "people": queries.people(visit.session, visit.room_id),
         "back": visit.address("instruments"),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
-    return visit.page("meters/new.html", context, status)
+    return visit.page("kinds/form.html", context, status)

@@ -19,7 +19,7 @@ class InstrumentLine:
 
     Attributes:
         due: when it is due, in words; `state` tells how urgent that is.
-        learned: what the readings show beside the certificate; empty where nothing is followed.
+        learned: what the readings show beside the certificate.
     """
 
     key: str
@@ -92,6 +92,8 @@ def learned(visit: Visit, instrument: InstrumentState) -> str:
         for one in passports(visit.session, visit.room)
         if one.channel == method and one.tank in (None, instrument.of_tank or one.tank)
     ]
-    if not method or not found or not instrument.readings:
-        return ""
+    if not method:
+        return "Not tracked"
+    if not found or not instrument.readings:
+        return "Nothing yet"
     return bias_sentence(found[0].bias, found[0].off_since, visit.now, visit.zone)

@@ -227,7 +227,12 @@ def test_late_corrected_and_withdrawn_certificates_keep_the_law(store: Store) ->
     with short_stretches():
         readings = [sensor_reading(day, 5.0 - day / 2, instrument="m1", id=f"r{day}")
                     for day in range(8)]  # fmt: skip
-        bring_in(store, ROOM, [SENSOR, *(wash(9 - n, id=f"w{n}", area_cm2=9_000.0) for n in range(8))], NOW)
+        bring_in(
+            store,
+            ROOM,
+            [SENSOR, *(wash(9 - n, id=f"w{n}", area_cm2=9_000.0) for n in range(8))],
+            NOW,
+        )
         bring_in(store, ROOM, readings, NOW)
         check(store)
         before = mean(store)

@@ -41,7 +41,7 @@ class Certified(Entry):
         if day is not None and day > (self.at + A_DAY).date():
             found.append(FieldError("calibrated_on", "Enter the day it was calibrated, not later."))
         if due_on is not None and day is None:
-            found.append(FieldError("calibrated_on", "Enter the day it was calibrated as well."))
+            found.append(FieldError("calibrated_on", "Enter the day it was calibrated too."))
         if day is not None and due_on is not None and due_on <= day:
             found.append(FieldError("due_on", "The due day must be after the calibration."))
         return found
@@ -55,7 +55,7 @@ def figure_problems(sort: str, entry: Certified) -> list[FieldError]:
     return [
         FieldError(
             name,
-            f"No {known.called} is off by so much: {known.most:g} {known.unit} at most. "
+            f"This is too much for a {known.called}: {known.most:g} {known.unit} at most. "
             f"Enter it in {known.unit}.",
         )
         for name in ("offset", "uncertainty")
