@@ -60,8 +60,10 @@ class LastWash:
 def stations(session: Session, room_id: int, *, only_open: bool = False) -> list[StationState]:
     """The room's stations, by name."""
     found = things(session, room_id, STATION, only_open=only_open).values()
-    meters = instruments(session, room_id)
-    known = (certified(one, meters) for one in found if one.is_known)
+    known = [one for one in found if one.is_known]
+    if any(reading.instrument for one in known for reading in one.readings):
+        meters = instruments(session, room_id)
+        known = [certified(one, meters) for one in known]
     return sorted(known, key=lambda one: one.name.casefold())
 
 
