@@ -200,3 +200,10 @@ def test_programs_read_the_same(client: TestClient, store: Store) -> None:
     answer = client.post(f"{api}/entries", json=wrong)
     assert answer.status_code == 422
     assert "There is no instrument “nobody”" in answer.json()["errors"][0]["message"]
+
+
+def test_an_instrument_is_found_by_its_name_or_certificate(client: TestClient) -> None:
+    client.post(f"{AT}/instruments/new", data=NEW)
+    for asked in ("float", "C-17"):
+        found = client.get(f"{AT}/find", params={"q": asked}).text
+        assert f"{AT}/instruments/float-1" in found, asked
