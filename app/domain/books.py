@@ -10,6 +10,7 @@ from app.domain.incidents.book import INCIDENT_BOOK
 from app.domain.inspections.books import PHOTO_RULES_BOOK, SOAK_BOOK
 from app.domain.inspections.components import COMPONENT_BOOK
 from app.domain.inspections.inspection import INSPECTION_BOOK
+from app.domain.meters.book import INSTRUMENT_BOOK
 from app.domain.own_solvents import OWN_SOLVENTS_BOOK
 from app.domain.planning.decisions import PLAN_BOOK
 from app.domain.site import ARCHIVE_BOOK, CREW_BOOK, SITE_BOOK
@@ -45,6 +46,7 @@ ALL: tuple[Thing, ...] = (
     PHOTO_RULES_BOOK,
     ARCHIVE_BOOK,
     BUILD_BOOK,
+    INSTRUMENT_BOOK,
 )
 
 THINGS = registry(ALL)

@@ -34,7 +34,7 @@ from app.domain.waste.drums import DrumState
 from app.domain.waste.measures import mass_kg
 from app.domain.waste.rulebook import RuleBook
 from app.domain.waste.streams import STREAMS
-from app.services.curing.stations import with_figures
+from app.services.curing.stations import with_certificates, with_figures
 from app.services.duties.due import moved_since
 from app.services.entries import entry_of
 from app.services.spend.price_book import prices_of
@@ -377,7 +377,8 @@ def _recipe(session: Session, room: RoomRow, entry: CureRecipe) -> Facts:
     room_id = room.id or 0
     state: RecipeState | None = thing(session, room_id, CURE_RECIPE, entry.resin)
     stations: Mapping[str, StationState] = things(session, room_id, STATION, only_open=True)
-    outputs = [lamp(one, entry.at).mw_cm2 for one in stations.values() if one.is_known]
+    known = (with_certificates(session, room_id, one) for one in stations.values() if one.is_known)
+    outputs = [lamp(one, entry.at).mw_cm2 for one in known]
     found: dict[str, Any] = {
         "best_mw_cm2": max((one for one in outputs if one is not None), default=None)
     }

@@ -17,10 +17,11 @@ from app.domain.baths.carried import Carried
 from app.domain.builds import TankBuildState, hot_words
 from app.domain.calendar_words import day_words
 from app.domain.checklists.run import SwapState
+from app.domain.curing.certified import certified
 from app.domain.curing.stations import StationState
 from app.domain.curing.trust import course_of
 from app.domain.duties.book import Done, DutyState
-from app.domain.duties.catalogue import Duty, in_force
+from app.domain.duties.catalogue import CALIBRATION, Duty, in_force
 from app.domain.duties.due import Facts, Subject, last_done, next_due
 from app.domain.errors import Doubt, FieldError
 from app.domain.harm.acts import OF_KIND, OF_ROLE
@@ -28,6 +29,7 @@ from app.domain.harm.faults import FAULTS
 from app.domain.harm.matrix import Answer, Cell, cells_of
 from app.domain.holds import CONTENTS, GUARD, Hold, HoldState
 from app.domain.inspections.inspection import InspectionState
+from app.domain.meters.book import InstrumentState
 from app.domain.roomlog.kinds import Entry, Removal, Swap
 from app.domain.roomlog.kinds.builds import BUILD
 from app.domain.roomlog.kinds.checklists import SWAP, StepDone
@@ -35,6 +37,7 @@ from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.duties import DUTY
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import INSPECTION
+from app.domain.roomlog.kinds.instruments import INSTRUMENT
 from app.domain.roomlog.kinds.supplies import ITEM, OrderPlaced, StockReceived, StockUsed
 from app.domain.roomlog.kinds.waste import DrumEntry, DrumTransfer, PickupShipped, Pour
 from app.domain.solvents import SOLVENTS, Solvent
@@ -48,6 +51,7 @@ from app.services.caching import kept
 from app.services.carried import carried_into
 from app.services.entries import entry_of
 from app.services.incidents.doubts import mixed_into
+from app.services.meters.book import instruments
 from app.services.part_of import is_of_problem, is_of_swap
 from app.services.storage import stored, too_much
 from app.services.waste import clock_at, drum_of
@@ -145,7 +149,19 @@ class Scene:
     def station(self) -> StationState | None:
         """The curing station; None where none is used."""
         key = getattr(self.entry, "station", None)
-        return thing(self.session, self.room_id, STATION, key) if key else None
+        state: StationState | None = (
+            thing(self.session, self.room_id, STATION, key) if key else None
+        )
+        if state is None or not any(one.instrument for one in state.readings):
+            return state
+        return certified(state, instruments(self.session, self.room_id))
+
+    @cached_property
+    def instrument(self) -> InstrumentState | None:
+        """What it is measured with; None where it names none."""
+        key = getattr(self.entry, "instrument", None)
+        state = thing(self.session, self.room_id, INSTRUMENT, key) if key else None
+        return state if state is not None and state.is_known else None
 
     def is_passed(self, fault: str) -> bool:
         """A lead let the swap go on against this fault, with a reason."""
@@ -240,7 +256,18 @@ def doubts(
     return tuple(asked.values())
 
 
-USED = ("tank", "from_tank", "drum", "from_drum", "drums", "station", "item", "lot", "solvent")
+USED = (
+    "instrument",
+    "tank",
+    "from_tank",
+    "drum",
+    "from_drum",
+    "drums",
+    "station",
+    "item",
+    "lot",
+    "solvent",
+)
 """The fields that say what an act uses."""
 
 
@@ -396,6 +423,27 @@ def _set_aside(_: Scene, __: str, station: StationState) -> str:
     last = station.readings[-1] if station.readings else None
     aside = {one.reading.entry for one in course_of(station).aside}
     return "measure again" if last is not None and last.entry in aside else ""
+
+
+def _instrument_overdue(scene: Scene) -> str:
+    """Its certificate of that time had run out; nothing where it has none, nor a day."""
+    state = scene.instrument
+    certificate = state.certificate_at(scene.at) if state is not None else None
+    duty = scene.duty(CALIBRATION)[0]
+    due_on = certificate.next_on(duty.every_days) if certificate is not None else None
+    here = scene.at.astimezone(ZoneInfo(scene.room.time_zone)).date()
+    if state is None or due_on is None or duty.is_stopped:
+        return ""
+    is_over = (here - due_on).days > duty.grace_days
+    return f"{state.name}, due {day_words(due_on, here)}" if is_over else ""
+
+
+def _instrument_aside(scene: Scene) -> str:
+    state = scene.instrument
+    since_at = state.aside_since_at if state is not None else None
+    if state is None or since_at is None or since_at > scene.at:
+        return ""
+    return f"{state.name}, {state.aside_reason}"
 
 
 def _cover_fault(scene: Scene) -> str:
@@ -655,6 +703,8 @@ DETECTORS: Mapping[str, Callable[[Scene], str]] = {
     "station_held": _of_station("", _station_held),
     "reading_set_aside": _of_station("", _set_aside),
     "meter_overdue": _room_overdue(LOOKS_OF_ROOM["meter_overdue"]),
+    "instrument_overdue": _instrument_overdue,
+    "instrument_aside": _instrument_aside,
     "cover_fault": _cover_fault,
     "cover_overdue": _cover_overdue,
     "tank_held": _held_by("incident", "lead"),

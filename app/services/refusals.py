@@ -24,7 +24,7 @@ from app.domain.roomlog.kinds import (
 )
 from app.domain.roomlog.kinds.builds import TankBuild
 from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, KINDS_OF_CONTENTS
-from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
+from app.domain.roomlog.kinds.curing import KINDS_OF_CURING, Irradiance
 from app.domain.roomlog.kinds.incidents import (
     StationHeld,
     StationReleased,
@@ -32,6 +32,7 @@ from app.domain.roomlog.kinds.incidents import (
     TankReleased,
 )
 from app.domain.roomlog.kinds.inspections import PhotoRules
+from app.domain.roomlog.kinds.instruments import KINDS_OF_INSTRUMENTS
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.site import CrewMember, RoomArchived, RoomRestored, SiteRules
 from app.domain.roomlog.kinds.spending import PriceList
@@ -68,6 +69,7 @@ from app.services.incidents.holds import (
 )
 from app.services.inspections.checks import CHECKED as OF_INSPECTIONS
 from app.services.inspections.checks import inspection_problems
+from app.services.meters.book import instrument_problems, measured_with
 from app.services.planning.days import plan_problems
 from app.services.spend.price_book import currency_problems
 from app.services.supplies.stock import item_problems, stock_problems
@@ -96,7 +98,10 @@ def _stock(session: Session, room: RoomRow, entry: StockEntry, now: datetime) ->
 
 def _curing(session: Session, room: RoomRow, entry: Entry, _: datetime) -> list[FieldError]:
     assert room.id is not None
-    return entry_problems(session, room.id, entry)
+    found = entry_problems(session, room.id, entry)
+    if isinstance(entry, Irradiance):
+        found += measured_with(session, room.id, entry)
+    return found
 
 
 def _wash(session: Session, room: RoomRow, entry: Wash, _: datetime) -> list[FieldError]:
@@ -110,7 +115,8 @@ def _bath(session: Session, room: RoomRow, entry: Entry, _: datetime) -> list[Fi
 
 
 def _reading(session: Session, room: RoomRow, entry: Reading, now: datetime) -> list[FieldError]:
-    return _bath(session, room, entry, now) or unreadable(session, room, entry, now)
+    found = _bath(session, room, entry, now) or unreadable(session, room, entry, now)
+    return found + measured_with(session, room.id or 0, entry)
 
 
 def _removal(session: Session, room: RoomRow, entry: Removal, now: datetime) -> list[FieldError]:
@@ -189,6 +195,7 @@ RULES: Mapping[type[Entry], Rule] = {
     ),
     Item: Rule("an item keeps its unit", item_problems, reads_own_book=True),
     **dict.fromkeys(KINDS_OF_CURING, Rule("stations and recipes", _curing)),
+    **dict.fromkeys(KINDS_OF_INSTRUMENTS, Rule("instruments", instrument_problems)),
     SiteRules: Rule("the site's settings fit together", _site),
     Wash: Rule("a held tank is not washed in", _wash),
     ExplanationDismissed: Rule("what is said can be dismissed", dismissal_problems),

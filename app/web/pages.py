@@ -20,6 +20,7 @@ from app.web.inspections import life as part_life
 from app.web.inspections import steps as inspection_steps
 from app.web.kinds import page as kinds
 from app.web.logbook import entries, log, preview
+from app.web.meters import instrument
 from app.web.people import people as accounts
 from app.web.people import signing
 from app.web.planning import calendar as plan
@@ -50,7 +51,8 @@ from app.web.waste import rules as waste_rules
 
 PAGES = (
     health, rooms, board, wall, find, tanks, station, preview, swaps, swap_records, contents,
-    checklists, entries, log, explanations, instruments, rejects, resins, calibrations, purity,
+    checklists, entries, log, explanations, instruments, instrument, rejects, resins, calibrations,
+    purity,
     people, site_settings, crew, clock, archive, solvents,
     importing, past_imports, forecasts, styleguide, plan,
     supplies, shelf_items, stock_undoing, counts, orders, deliveries,

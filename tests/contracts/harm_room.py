@@ -14,6 +14,11 @@ from app.domain.roomlog.kinds.curing import CureRecipe, Irradiance, Station
 from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.incidents import Incident, StationHeld, TankHeld
 from app.domain.roomlog.kinds.inspections import InspectionStarted
+from app.domain.roomlog.kinds.instruments import (
+    InstrumentAdded,
+    InstrumentCalibrated,
+    InstrumentSetAside,
+)
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, LotHeld, StockReceived
 from app.domain.roomlog.kinds.waste import (
@@ -32,12 +37,15 @@ from tests.factories import NOW, ROOM, START, tank, wash
 
 DOORS = ("form", "api", "import")
 OF_TANKS = tuple(
-    act.key for act in ACTS.values() if act.role or act.key in ("wash", "top_up", "swap_start",
-                                                               "swap_entered", "pour")
+    act.key for act in ACTS.values() if act.role or act.key in (
+        "wash", "top_up", "swap_start", "swap_entered", "pour", "measure")
 )  # fmt: skip
 OF_DRUMS = ("swap_drum", "drain", "rinse", "pour", "transfer", "close_drum", "ship")
 OF_STATIONS = ("cure", "relamp")
+CLEAN = "clean"
+METERS = tuple(f"measure-{door}" for door in DOORS)
 STEPS: tuple[Step, ...] = tuple(step for step in DEFAULT.steps if step.role)
+AGO_CALIBRATED = START + timedelta(days=1)
 AGO, SOON_AGO = NOW - timedelta(days=60), NOW - timedelta(hours=2)
 AN_HOUR_AGO = NOW - timedelta(hours=1)
 
@@ -71,7 +79,10 @@ def furniture(solvent: str = "isopropanol", stream: str = "isopropanol_resin") -
         StockReceived(at=START, item="ipa", quantity=600, lot="BAD"),
         StockReceived(at=START, item="ace", quantity=600, lot="AC"),
         CureRecipe(at=START, resin="slate", dose_mj_cm2=1000.0, dry_minutes=0.0),
+        *(InstrumentAdded(at=START, instrument=key, name=f"Sensor {key}", sort="sensor",
+                          calibrated_on=START.date()) for key in METERS),
     ]  # fmt: skip
+    found.append(tank(CLEAN, solvent=solvent))
     for key in TANKS:
         more = {"pair": f"{key}.2"} if key.startswith("move") else {}
         found += [tank(f"{key}.2", solvent=solvent)] if more else []
@@ -193,6 +204,11 @@ FAULTY: Mapping[str, Callable[[], list[Entry]]] = {
     "reading_set_aside": every(STATIONS, lambda key: Irradiance(
         at=AN_HOUR_AGO, station=key, centre_mw_cm2=200.0)),
     "meter_overdue": duty("instrument"),
+    "instrument_overdue": every(METERS, lambda key: InstrumentCalibrated(
+        at=AGO_CALIBRATED, instrument=key, calibrated_on=START.date(),
+        due_on=NOW.date() - timedelta(days=1))),
+    "instrument_aside": every(METERS, lambda key: InstrumentSetAside(
+        at=AN_HOUR_AGO, instrument=key, reason="The stem is cracked")),
     "cover_fault": duty("cover", *TANKS, fault=True),
     "cover_overdue": duty("cover", *TANKS),
     "tank_held": every(TANKS, lambda key: TankHeld(
@@ -257,6 +273,8 @@ def form_of(act: str, fault: str) -> tuple[str, dict[str, str]]:
     if act in STEP_ACTS:
         return _tick_form(act, key, bottle)
     forms: dict[str, tuple[str, dict[str, str]]] = {
+        "measure": (f"{_measured(tanks, fault)}/log/reading", {
+            "method": "sensor", "saturation_percent": "0.5", "instrument": key}),
         "wash": (f"{tanks}/log/wash", {"resin": "slate", "area_cm2": "520"}),
         "top_up": (f"{tanks}/log/top-up", {"volume_l": "0.5", "bottle": bottle}),
         "swap_start": (f"{tanks}/swap/start", {}),
@@ -276,6 +294,11 @@ def form_of(act: str, fault: str) -> tuple[str, dict[str, str]]:
             "show": "all"}),
     }  # fmt: skip
     return forms[act]
+
+
+def _measured(tanks: str, fault: str) -> str:
+    """The tank that is read: a page asks of a spoiled bath in its own way, so another one is."""
+    return f"{AT}/tanks/{CLEAN}" if fault == "flash_lowered" else tanks
 
 
 def _expires(fault: str) -> str:
@@ -303,6 +326,8 @@ def said_of(act: str, fault: str, door: str) -> list[dict[str, Any]]:
     if act in STEP_ACTS:
         return _tick_entries(act, key, use)
     said: dict[str, list[dict[str, Any]]] = {
+        "measure": [{"kind": "reading", "tank": key, "method": "sensor", "instrument": key,
+                     "saturation_percent": 0.5}],
         "wash": [{"kind": "wash", "tank": key, "resin": "slate", "area_cm2": 520.0}],
         "top_up": [{"kind": "top_up", "tank": key, "volume_l": 0.5},
                    use | {"quantity": 0.5, "purpose": "top_up"}],

@@ -14,6 +14,7 @@ from app.domain.roomlog.kinds import Reject, SwapStarted
 from app.domain.roomlog.kinds.curing import Station
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.inspections import Component, InspectionPhoto, InspectionStarted
+from app.domain.roomlog.kinds.instruments import InstrumentAdded, InstrumentSetAside
 from app.domain.roomlog.kinds.supplies import Item, LotHeld, OrderPlaced, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
 from app.main import create_app
@@ -37,7 +38,7 @@ VALUES = {
     "drum": "d1", "pickup": "p1", "sort": "d", "key": "d1",
     "what": "spill", "incident": "i1", "duty": "interlock", "station": "s1", "resin": "slate",
     "inspection": "n1", "component": "c1", "photo": PHOTO, "size": "thumb",
-    "run": "import-1",
+    "run": "import-1", "instrument": "m1",
 }  # fmt: skip
 
 
@@ -68,6 +69,9 @@ def visit_room(folder: Path) -> Iterator[TestClient]:
         sensor_reading(2, 3.0),
         Reject(at=NOW - timedelta(days=1), tank="t1", finding="tacky"),
         SwapStarted(at=NOW - timedelta(hours=1), tank="t2"),
+        InstrumentAdded(at=NOW, instrument="m1", name="Float 1", sort="hydrometer"),
+        InstrumentAdded(at=NOW, instrument="m2", name="Float 2", sort="hydrometer"),
+        InstrumentSetAside(at=NOW, instrument="m2", reason="The stem is cracked"),
         Item(at=NOW, item="gloves", name="Gloves", category="protection", unit="pair"),
         OrderPlaced(at=NOW, item="gloves", order="o1", quantity=50),
         StockReceived(at=NOW, item="gloves", quantity=10, lot="L1"),

@@ -38,6 +38,9 @@ class OutputReading:
     Attributes:
         hours_h: what the lamp had run by then.
         positions: irradiance in mW/cm2 by marked position.
+        instrument: key of the meter it was taken with, where that is one of the room's.
+        certificate: standard uncertainty of the meter by its certificate, as a share of what it
+            shows; 0 where none counts.
     """
 
     at: datetime
@@ -46,6 +49,8 @@ class OutputReading:
     by: str = ""
     entry: str = ""
     radiometer: str = ""
+    instrument: str = ""
+    certificate: float = 0.0
 
     @property
     def mean_mw_cm2(self) -> float:
@@ -226,8 +231,9 @@ def _measured(state: StationState, entry: Irradiance) -> StationState:
     if entry.mean_mw_cm2 < LEAST_MW_CM2:
         return state
     reading = OutputReading(
-        entry.at, state.hours_h, entry.at_positions, entry.by, entry.id, entry.radiometer or ""
-    )
+        entry.at, state.hours_h, entry.at_positions, entry.by, entry.id, entry.radiometer or "",
+        entry.instrument or "",
+    )  # fmt: skip
     first = reading.mean_mw_cm2 if state.first_mw_cm2 is None else state.first_mw_cm2
     every = (*state.readings, reading)
     is_cut = state.is_cut or len(every) > MOST_READINGS
@@ -243,6 +249,6 @@ def _cured(state: StationState, entry: Cure) -> StationState:
 
 
 STATION_BOOK = Thing(
-    STATION, StationState, StationState, _after, lambda state: not state.is_retired, version=2
+    STATION, StationState, StationState, _after, lambda state: not state.is_retired, version=3
 )
 RECIPE_BOOK = Thing(CURE_RECIPE, RecipeState, RecipeState, recipe_after)

@@ -10,7 +10,8 @@ from typing import Literal
 
 from app.domain.duties.book import DutyState
 
-Subject = Literal["room", "tank", "drum", "station", "person"]
+Subject = Literal["room", "tank", "drum", "station", "person", "instrument"]
+CALIBRATION = "calibration"
 CUSTOM = "common practice, no source"
 
 
@@ -19,7 +20,8 @@ class Duty:
     """Something that is due again and again.
 
     Attributes:
-        subject: done once for the room, or for each of its tanks, drums, curing stations or people.
+        subject: done once for the room, or for each of its tanks, drums, curing stations, people or
+            instruments.
         every_days: days from one time to the next; 0 with `is_monthly`.
         is_monthly: due on the first day of each calendar month.
         grace_days: days past the due day after which it is called overdue.
@@ -92,6 +94,12 @@ _ALL = (
         "Measure a sample of known value, such as fresh solvent, at a known temperature. Enter "
         "both figures.",
         grace_days=2, has_sample=True,
+    ),
+    Duty(
+        CALIBRATION, "Calibration", "instrument", 365,
+        "Send it out, or compare it with a certified one, and enter its certificate. The day it "
+        "names comes first. This interval counts where it names none.",
+        proof="calibrated", path="instruments/{of}/log/calibration",
     ),
     Duty(
         "month_close", "Close the month to the fill line", "tank", 0,

@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from app.domain.roomlog.kinds import Entry, Removal, Swap, SwapStarted, TopUp, Wash
+from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, SwapStarted, TopUp, Wash
 from app.domain.roomlog.kinds.checklists import SwapOpened
-from app.domain.roomlog.kinds.curing import Cure, Relamped
+from app.domain.roomlog.kinds.curing import Cure, Irradiance, Relamped
 from app.domain.roomlog.kinds.supplies import OrderPlaced, StockReceived
 from app.domain.roomlog.kinds.waste import DrumClosed, DrumTransfer, PickupShipped, Pour
 
@@ -46,6 +46,7 @@ _ALL = (
     Task("relamp", "L", "Change the lamp", (Relamped,)),
     Task("receive", "V", "Receive a delivery", (StockReceived,)),
     Task("order", "O", "Order", (OrderPlaced,)),
+    Task("measure", "K", "Read an instrument", (Reading, Irradiance)),
 )
 ACTS: Mapping[str, Task] = {act.key: act for act in _ALL}
 LETTERS = "".join(act.letter for act in _ALL)

@@ -53,7 +53,7 @@ KINDS: Mapping[str, str] = {
             "swap_released", "incident_closed", "tank_released", "station_released", "duty",
             "site_rules", "room_archived", "room_restored", "own_solvent", "inspection_overruled",
             "photo_rules", "station", "station_changed", "reading_accepted", "cure_recipe",
-            "what_if_case",
+            "what_if_case", "instrument", "instrument_put_back", "instrument_retired",
         ),
         LEAD,
     ),
@@ -96,6 +96,9 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/log
         GET /rooms/{room}/tanks/{tank}/explanation
         GET /rooms/{room}/instruments
+        GET /rooms/{room}/instruments/{instrument}
+        GET /rooms/{room}/instruments/new
+        GET /rooms/{room}/instruments/{instrument}/log/{task}
         GET /rooms/{room}/rejects
         GET /rooms/{room}/resins
         GET /rooms/{room}/calibrations
@@ -285,6 +288,8 @@ _ADDRESSES: Mapping[str, str] = {
         POST /rooms/{room}/tanks/{tank}/log/{task}
         POST /rooms/{room}/tanks/{tank}/undo/{entry_id}
         POST /rooms/{room}/stations/{station}/log/{task}
+        POST /rooms/{room}/instruments/{instrument}/log/{task}
+        POST /rooms/{room}/instruments/{instrument}/undo/{entry_id}
         POST /rooms/{room}/stations/{station}/undo/{entry_id}
         POST /rooms/{room}/shelf/items/{item}/{task}
         POST /rooms/{room}/shelf/undo/{item}/{entry_id}
@@ -314,6 +319,7 @@ _ADDRESSES: Mapping[str, str] = {
         POST /rooms/{room}/cure/recipes/{resin}
         POST /rooms/{room}/stations/{station}/aside
         POST /rooms/{room}/stations/new
+        POST /rooms/{room}/instruments/new
         POST /rooms/{room}/stations/{station}/settings
         POST /rooms/{room}/waste/rules
         POST /rooms/{room}/waste/rules/values

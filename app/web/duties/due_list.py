@@ -39,6 +39,7 @@ TITLES = {
 FOR_EACH = {
     "room": "the room", "tank": "each tank", "drum": "each drum in use",
     "station": "each curing station", "person": "each person",
+    "instrument": "each instrument",
 }  # fmt: skip
 SET = ("name", "every_days", "grace_days", "how")
 

@@ -22,13 +22,14 @@ from app.services.baths.plausibility import preview_reading
 from app.services.door import Recorded
 from app.services.entries import entry_of
 from app.services.incidents.holds import held_reason
+from app.services.meters.book import chosen, offered
 from app.store import queries
 from app.store.queries import TankView
 from app.store.tables import RoomRow
 from app.web.asking import confirmed
 from app.web.deps import Visit
 from app.web.forms import FormState, read_entry, shown_values, unit_label
-from app.web.kinds.different import Asked, Different, enter, usual_doubts
+from app.web.kinds.different import Asked, Different, enter, read, usual_doubts
 
 RECENT_LOADS = 5
 UNTIMED_PLAN = "Enter the day and time the wash is planned for."
@@ -96,8 +97,21 @@ def _reading(asked: Asked) -> dict[str, Any]:
             ShownField(name, spec, unit_label(spec, visit.room), name in required)
             for name, spec in specs.items()
         ],
+        "meters": _meters(visit, method, tank.key),
         **_preview(visit, form, specs),
     }
+
+
+def _meters(visit: Visit, method: str, tank: str) -> list[tuple[str, str]]:
+    """What the reading may be taken with; where the room has one it is there to be seen."""
+    found = offered(visit.session, visit.room_id, method)
+    return [(one.key, one.name) for one in found if one.of_tank in ("", tank)]
+
+
+def _measured(asked: Asked) -> Entry:
+    """The reading that was typed, with its instrument where the room has just one."""
+    visit = asked.visit
+    return chosen(visit.session, visit.room_id, read(asked))
 
 
 def _passport(visit: Visit, method: str, tank: str) -> str:
@@ -177,7 +191,7 @@ def _findings(asked: Asked) -> dict[str, Any]:
 
 WASH = Different("logbook/wash.html", context=_wash)
 PLAN = Different("logbook/plan.html", context=_loads, problems=_planned_ahead)
-READING = Different("logbook/reading.html", context=_reading)
+READING = Different("logbook/reading.html", context=_reading, read=_measured)
 TOP_UP = Different(
     "logbook/top-up.html", context=_bottles, problems=_bottle_stops, doubts=_bottle_doubts,
     enter=_from_bottle,
@@ -191,6 +205,7 @@ def _preview(visit: Visit, state: FormState, specs: Mapping[str, FieldSpec]) -> 
         return {"preview": None, "preview_message": ""}
     try:
         entry = read_entry(Reading.kind, state.values, visit.room, "", visit.now)
+        entry = chosen(visit.session, visit.room_id, entry)
         assert isinstance(entry, Reading)
         found = preview_reading(visit.session, visit.room, entry, visit.now)
     except FieldErrors as error:

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from app.domain.baths.estimator import passports, readings, transitions, untold_pairs
 from app.domain.baths.estimator.beliefs import SET_ASIDE_ABOVE, slip_weight, watch_missing
+from app.domain.baths.estimator.certified import as_certified, loosen_bias
 from app.domain.baths.estimator.contradictions import RECENT, are_apart
 from app.domain.baths.estimator.mixture import glance
 from app.domain.baths.estimator.results import Effect
@@ -13,7 +14,7 @@ from app.domain.baths.estimator.scene import Scene
 from app.domain.baths.estimator.sightings import liquid_to_measure, sighting_of
 from app.domain.baths.estimator.watch import watch_water
 from app.domain.errors import DomainError
-from app.domain.instruments import baseline_of, measure
+from app.domain.instruments import Baseline, baseline_of, measure
 from app.domain.roomlog import kinds
 
 OTHER_TANK_CHANCE = 0.15  # of readings that are not right; from memory
@@ -22,9 +23,11 @@ NOT_FRESH_PERCENT = 2.5  # beyond what instrument and water of a fresh solvent m
 
 def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
     room, facts = scene.room, scene.facts
-    note: tuple[str, ...] = ()
+    seen = as_certified(room, facts, reading)
+    reading, note = seen.reading, seen.notes
     if reading.of_fresh:
-        of, note = _fresh(scene, reading)
+        of, more = _fresh(scene, reading, is_certified=seen.is_corrected)
+        note += more
         if of == "density":
             return scene.effect(notes=note)
     liquid = liquid_to_measure(room, facts)
@@ -32,7 +35,8 @@ def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
         measured = measure(reading.method, reading.values, liquid)
     except DomainError as error:
         return scene.effect(notes=(str(error),))
-    sighting = sighting_of(room, reading, measured, facts, scene.bath)
+    unsure_percent = loosen_bias(room, seen, measured.channel, reading.tank)
+    sighting = sighting_of(room, reading, measured, facts, scene.bath, unsure_percent)
     to_mark_l = scene.to_mark_l()
     expected, variance = readings.foretold(scene.bath, room.shared, sighting)
     if sighting.bias_row is None:  # a slow error of an instrument would speak again and again
@@ -55,7 +59,9 @@ def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
     )  # fmt: skip
 
 
-def _fresh(scene: Scene, reading: kinds.Reading) -> tuple[str, tuple[str, ...]]:
+def _fresh(
+    scene: Scene, reading: kinds.Reading, *, is_certified: bool
+) -> tuple[str, tuple[str, ...]]:
     """A reading of fresh solvent: the baseline of later ones. What it told of, and a sentence where
     it is not fresh."""
     facts, of, shown = scene.facts, "", 0.0
@@ -67,13 +73,31 @@ def _fresh(scene: Scene, reading: kinds.Reading) -> tuple[str, tuple[str, ...]]:
         pass  # fresh solvent need not be within what the instrument converts
     facts.is_fill_dirty = shown > NOT_FRESH_PERCENT
     if not facts.is_fill_dirty or of == "density":
-        facts.baseline = baseline_of(reading.method, reading.values, facts.baseline)
+        facts.baseline = _baseline(facts.baseline, reading, is_certified=is_certified)
     if of == "density":
         transitions.start_from_baseline(scene.bath, scene.room.settings)
     if not facts.is_fill_dirty:
         return of, ()
     facts.dismissed.pop("fill_not_fresh", None)  # read anew, it is said anew
     return of, (f"{shown:.1f} % more than fresh solvent shows. This fill is not fresh.",)
+
+
+def _baseline(
+    before: Baseline | None, reading: kinds.Reading, *, is_certified: bool
+) -> Baseline | None:
+    """The baseline after a reading of fresh solvent, and whether each of its figures is less what
+    its instrument shows too much."""
+    found = baseline_of(reading.method, reading.values, before)
+    if found is None or found is before:
+        return found
+    is_density = "density_g_ml" in reading.values
+    return replace(
+        found,
+        is_density_certified=is_certified if is_density
+        else before is not None and before.is_density_certified,
+        is_index_certified=before is not None and before.is_index_certified if is_density
+        else is_certified,
+    )  # fmt: skip
 
 
 def _remember(

@@ -211,7 +211,7 @@ class Reading(Entry):
     kind: ClassVar[str] = "reading"
     summary: ClassVar[str] = "Reading"
     sentence: ClassVar[str] = (
-        "{by} measured {tank} with the {method}: {values}[of_fresh?, fresh solvent]"
+        "{by} measured {tank} with the {method}[ {instrument}]: {values}[of_fresh?, fresh solvent]"
     )
     reached: ClassVar[Way] = Form(
         at="tank", task="reading", link="Reading", rank=10,
@@ -222,6 +222,7 @@ class Reading(Entry):
     method: str = spec("key", "Method", required=True)
     values: Mapping[str, float] = field(default_factory=dict)
     of_fresh: bool | None = spec("flag", "Fresh solvent, before any wash")
+    instrument: str | None = spec("key", "Instrument", thing="instrument")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -155,7 +155,7 @@ class Irradiance(StationEntry):
 
     kind: ClassVar[str] = "irradiance"
     summary: ClassVar[str] = "Irradiance measured"
-    sentence: ClassVar[str] = "{by} measured the light in {station}: {rest}"
+    sentence: ClassVar[str] = "{by} measured the light in {station}[ with {instrument}]: {rest}"
     reached: ClassVar[Way] = Page("/stations/{station}/log/reading")
 
     centre_mw_cm2: float = number("Centre", "mW/cm2", 0, MOST_MW_CM2, required=True)
@@ -172,6 +172,7 @@ class Irradiance(StationEntry):
     )
     band_nm: float | None = number("The radiometer is made for", "nm", 200, 500)
     radiometer: str | None = spec("text", "Radiometer")
+    instrument: str | None = spec("key", "Instrument", thing="instrument")
 
     @property
     def at_positions(self) -> dict[str, float]:
