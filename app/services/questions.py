@@ -6,7 +6,6 @@ from typing import Any
 
 from sqlmodel import Session
 
-from app.domain.builds import NO_BOND
 from app.domain.duties.book import CloseState
 from app.domain.errors import Doubt, FieldError
 from app.domain.inspections.books import SoakState
@@ -20,7 +19,6 @@ from app.domain.plausible.words import (
     READING_UNLIKE,
     REJECT_UNLIKE,
     SOAK_SHORT,
-    THROUGH_PLASTIC,
     WASH_UNKNOWN,
     close_words,
     pads_words,
@@ -35,12 +33,11 @@ from app.domain.roomlog.kinds.curing import Cure
 from app.domain.roomlog.kinds.duties import CLOSE, MonthClose
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded
 from app.domain.roomlog.kinds.supplies import StockUsed
-from app.domain.roomlog.kinds.waste import Drum, DrumChanged, DrumTransfer, Pour
+from app.domain.roomlog.kinds.waste import Drum, DrumChanged, Pour
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.purity import in_mass_percent
 from app.domain.waste.streams import STREAMS
 from app.services import harm
-from app.services.baths.building import transfer_words
 from app.services.baths.plausibility import preview_reading
 from app.services.curing.stations import lots_washed
 from app.services.duties.due import moved_since
@@ -159,10 +156,6 @@ def _taken_up(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
     return _of(pads_words(drum.name), PADS_IN_LIQUID, way)
 
 
-def _transferred(session: Session, room_id: int, entry: DrumTransfer) -> list[Doubt]:
-    return _of(transfer_words(session, room_id, entry), THROUGH_PLASTIC, NO_BOND)
-
-
 def _reject(session: Session, room_id: int, entry: Reject) -> list[Doubt]:
     row = session.get(TankRow, (room_id, entry.tank))
     if row is None:
@@ -230,5 +223,4 @@ _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     Drum: _overfull,
     DrumChanged: _overfull,
     Pour: _taken_up,
-    DrumTransfer: _transferred,
 }

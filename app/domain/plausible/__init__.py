@@ -18,7 +18,6 @@ from app.domain.plausible.words import (
     READING_UNLIKE,
     REJECT_UNLIKE,
     SOAK_SHORT,
-    THROUGH_PLASTIC,
     WASH_UNKNOWN,
 )
 from app.domain.roomlog.fields import FieldSpec
@@ -84,7 +83,7 @@ def question(kind: str, field: str) -> str:
 
 NAMES: tuple[str, ...] = (
     PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, READING_UNLIKE, REJECT_UNLIKE,
-    OVERFULL, WASH_UNKNOWN, OTHER_LOT, PADS_IN_LIQUID, THROUGH_PLASTIC,
+    OVERFULL, WASH_UNKNOWN, OTHER_LOT, PADS_IN_LIQUID,
     *sorted(
         question(kind, field)
         for (kind, field), rules in TABLE.items()
