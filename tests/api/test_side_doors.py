@@ -124,7 +124,12 @@ def test_much_alcohol_moves_from_drum_to_plastic_drum_only_with_a_leads_word(
     assert field_of(say(client, "drum_transfer", *asked, **sent)) == ["lead"]
     assert field_of(say(client, "drum_transfer", *asked, **sent, lead="Nobody Here")) == ["lead"]
     assert say(client, "drum_transfer", *asked, **sent, lead="Curlew").status_code == 201
-    assert say(client, "drum_transfer", *asked, **sent | {"volume_l": 5.0}).status_code == 201
+    assert (
+        say(
+            client, "drum_transfer", *asked, **sent | {"volume_l": 5.0, "waste_kg": 4.0}
+        ).status_code
+        == 201
+    )
 
 
 def test_nothing_is_moved_out_of_a_warm_drum(client: TestClient) -> None:
