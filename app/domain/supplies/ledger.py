@@ -163,8 +163,17 @@ def _used(state: ItemState, entry: StockUsed) -> ItemState:
     is_swap = entry.swap is not None or entry.purpose == "swap"
     amount = (entry.quantity, 0.0) if is_swap else (0.0, entry.quantity)
     weeks = with_use(state.weeks, week_of(entry.at.date()), *amount)
-    state = _take(state, entry.quantity, entry.lot, weeks=weeks)
-    return _moved(state, entry, -entry.quantity, entry.lot or "", entry.purpose or "")
+    before = state
+    state = _take(state, entry.quantity, entry.lot, entry.at.date(), weeks=weeks)
+    lots = entry.lot or ", ".join(_taken_from(before, state, entry.at.date()))
+    return _moved(state, entry, -entry.quantity, lots, entry.purpose or "")
+
+
+def _taken_from(before: ItemState, after: ItemState, today: date) -> list[str]:
+    """The lots that a use without one was taken from, in that order."""
+    left = {lot.lot: lot.quantity for lot in after.lots}
+    order = _order(before, None, today)
+    return [lot.lot for lot in order if left.get(lot.lot, 0.0) < lot.quantity]
 
 
 def _scrapped(state: ItemState, entry: StockScrapped) -> ItemState:
@@ -172,33 +181,40 @@ def _scrapped(state: ItemState, entry: StockScrapped) -> ItemState:
     return _moved(state, entry, -entry.quantity, entry.lot or "", entry.reason)
 
 
-def _take(state: ItemState, quantity: float, name: str | None, **more: Any) -> ItemState:
+def _order(state: ItemState, name: str | None, today: date | None) -> list[Lot]:
+    """The lots in the order in which they are taken from.
+
+    The named one first. A use passes over what is held or past its last day on that day (`today`).
+    """
+
+    def place(lot: Lot) -> tuple[bool, bool, bool, bool, date, date]:
+        end = lot.use_by(state.rules) or date.max
+        is_old = today is not None and end < today
+        is_shut = lot.opened_on is None
+        return lot.lot != name, lot.held != "", is_old, is_shut, end, lot.received_on
+
+    return sorted(state.lots, key=place)
+
+
+def _take(
+    state: ItemState, quantity: float, name: str | None, today: date | None = None, **more: Any
+) -> ItemState:
     """Take from the named lot, else from the open one, else from the one that expires first.
 
     `more` changes with it: a copy less for each entry of a long book.
     """
-    order = sorted(
-        range(len(state.lots)),
-        key=lambda i: (
-            state.lots[i].lot != name,
-            state.lots[i].held != "",
-            state.lots[i].opened_on is None,
-            state.lots[i].use_by(state.rules) or date.max,
-            state.lots[i].received_on,
-            i,
-        ),
-    )
-    lots: dict[int, Lot] = dict(enumerate(state.lots))
+    taken: dict[str, Lot] = {}
     wanted = rounded(quantity)
-    for place in order:
-        part = min(wanted, lots[place].quantity)
-        lots[place] = replace(lots[place], quantity=rounded(lots[place].quantity - part))
+    for lot in _order(state, name, today):
+        part = min(wanted, lot.quantity)
+        taken[lot.lot] = replace(lot, quantity=rounded(lot.quantity - part))
         wanted = rounded(wanted - part)
         if wanted <= 0:
             break
+    lots = (taken.get(lot.lot, lot) for lot in state.lots)
     return replace(
         state,
-        lots=tuple(lot for lot in lots.values() if lot.quantity > 0),
+        lots=tuple(lot for lot in lots if lot.quantity > 0),
         owed=rounded(state.owed + wanted),
         worth=issue(state.worth, rounded(quantity - wanted)),
         **more,
@@ -309,4 +325,4 @@ _STEPS: Mapping[str, Callable[[ItemState, Any], ItemState]] = {
     OrderCancelled.kind: _cancelled,
 }
 
-ITEM_BOOK = Thing(ITEM, ItemState, ItemState, after, lambda state: not state.is_retired, version=3)
+ITEM_BOOK = Thing(ITEM, ItemState, ItemState, after, lambda state: not state.is_retired, version=4)
