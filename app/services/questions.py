@@ -19,6 +19,7 @@ from app.domain.plausible.words import (
     READING_UNLIKE,
     REJECT_UNLIKE,
     SOAK_SHORT,
+    SWAP_BEGUN,
     WASH_UNKNOWN,
     close_words,
     pads_words,
@@ -27,7 +28,7 @@ from app.domain.plausible.words import (
     reject_words,
     soak_words,
 )
-from app.domain.roomlog.kinds import Entry, Reading, Reject, Removal, Swap
+from app.domain.roomlog.kinds import Entry, Reading, Reject, Removal, Swap, Wash
 from app.domain.roomlog.kinds.checklists import SWAP, StepDone
 from app.domain.roomlog.kinds.curing import Cure
 from app.domain.roomlog.kinds.duties import CLOSE, MonthClose
@@ -43,6 +44,7 @@ from app.services.curing.stations import lots_washed
 from app.services.duties.due import moved_since
 from app.services.figures import known_of
 from app.services.part_of import is_of_swap
+from app.services.swaps.drained import begun_words
 from app.services.waste import drum_of, overfull_words
 from app.store.instants import from_us
 from app.store.tables import RoomRow, TankRow
@@ -156,6 +158,11 @@ def _taken_up(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
     return _of(pads_words(drum.name), PADS_IN_LIQUID, way)
 
 
+def _wash(session: Session, room_id: int, entry: Wash) -> list[Doubt]:
+    words = begun_words(session, room_id, entry)
+    return _of(words, SWAP_BEGUN, "Use another tank, or ask who is swapping it.")
+
+
 def _reject(session: Session, room_id: int, entry: Reject) -> list[Doubt]:
     row = session.get(TankRow, (room_id, entry.tank))
     if row is None:
@@ -219,6 +226,7 @@ _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     MonthClose: _close,
     SoakEnded: _soak,
     Reject: _reject,
+    Wash: _wash,
     Cure: _cure,
     Drum: _overfull,
     DrumChanged: _overfull,

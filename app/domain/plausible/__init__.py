@@ -18,6 +18,7 @@ from app.domain.plausible.words import (
     READING_UNLIKE,
     REJECT_UNLIKE,
     SOAK_SHORT,
+    SWAP_BEGUN,
     WASH_UNKNOWN,
 )
 from app.domain.roomlog.fields import FieldSpec
@@ -83,7 +84,7 @@ def question(kind: str, field: str) -> str:
 
 NAMES: tuple[str, ...] = (
     PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, READING_UNLIKE, REJECT_UNLIKE,
-    OVERFULL, WASH_UNKNOWN, OTHER_LOT, PADS_IN_LIQUID,
+    OVERFULL, WASH_UNKNOWN, OTHER_LOT, PADS_IN_LIQUID, SWAP_BEGUN,
     *sorted(
         question(kind, field)
         for (kind, field), rules in TABLE.items()
