@@ -11,6 +11,7 @@ from app.domain.roomlog.kinds.waste import DrumTransfer, Pour
 from app.domain.solvents import SOLVENTS
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS
+from app.services.allowed_heat import is_allowed
 from app.services.harm import lowered_flash
 from app.services.incidents.holds import lead_problems
 from app.services.part_of import is_of_problem, is_of_swap
@@ -43,8 +44,9 @@ def build_problems(session: Session, room: RoomRow, entry: TankBuild) -> list[Fi
 def refill_problems(session: Session, room: RoomRow, entry: Tank) -> list[FieldError]:
     """A tank that is set up again may not get what its heat or ultrasound sets on fire."""
     build = build_of(session, room.id or 0, entry.tank)
-    words = "" if build.lead else hot_words(SOLVENTS.get(entry.solvent), build)
-    if not words:
+    words = hot_words(SOLVENTS.get(entry.solvent), build)
+    row = session.get(TankRow, (room.id, entry.tank))
+    if not words or (row and is_allowed(session, room, row, build, entry.solvent)):
         return []
     message = f"{entry.name} is {words}. It may catch fire. Switch both off and enter that first."
     return [FieldError("solvent", message, "tank_heated")]
