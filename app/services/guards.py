@@ -242,7 +242,7 @@ def _drum_closed(change: Change) -> Problem:
 
 
 def _incident(change: Change) -> Problem:
-    if change.is_own or change.keeps("incident", "problem", "tank", "drum", "at"):
+    if change.is_own or change.keeps("incident", "problem", "tank", "station", "drum", "at"):
         return None
     if change.by not in crew(change.session, change.room_id).leads:
         message = "A reported problem stays: a lead closes it on its page. A wrong report"
