@@ -182,7 +182,7 @@ def _hold(change: Change) -> Problem:
 
 def _guard_found_faulty(change: Change) -> Problem:
     assert isinstance(change.old, DutyDone)
-    if change.keeps("duty", "of", "outcome"):
+    if change.keeps("duty", "of", "outcome", "at"):
         return None
     if change.old.holds:
         return _hold(change)

@@ -222,3 +222,13 @@ def test_what_is_corrected_to_another_tank_is_asked_about_that_tank(client: Test
     assert "tank_held" in names_of(into_held)
     same = client.post(address, json={**said, "tank": "t1", "volume_l": 1.1})
     assert same.status_code == 201
+
+
+def test_a_fault_is_not_moved_before_what_mended_the_one_before(client: TestClient) -> None:
+    fault = {"kind": "duty_done", "duty": "hood_look", "outcome": "fault", "note": "No draught"}
+    early = {**fault, "at": (NOW - timedelta(days=3)).isoformat(), "by": "Dunlin"}
+    moved = client.post(f"{API}/hood/correction", json=early)
+    assert moved.status_code == 409
+    assert "enter the duty as in order" in moved.text
+    said = {**fault, "at": AN_HOUR_AGO.isoformat(), "note": "No draught at all", "by": "Dunlin"}
+    assert client.post(f"{API}/hood/correction", json=said).status_code == 201
