@@ -30,6 +30,7 @@ from app.domain.solvents import SOLVENTS
 from app.domain.solvents.purity import mass_percent
 from app.domain.supplies.state import (
     RULE_NAMES,
+    HeldLot,
     ItemState,
     Lot,
     Movement,
@@ -94,6 +95,7 @@ def _received(state: ItemState, entry: StockReceived) -> ItemState:
         expires_on=entry.expires_on, supplier=entry.supplier or (order.supplier if order else ""),
         received_quantity=entry.quantity, price_cents=price_cents, containers=entry.containers,
     )  # fmt: skip
+    lot = _as_held(state, lot)
     cents = price_cents
     if cents is None:
         cents = times(state.rules.list_price_cents or 0, entry.quantity)
@@ -243,7 +245,15 @@ def _with_held(state: ItemState, name: str, held: str, reason: str) -> ItemState
         replace(lot, held=held, held_reason=reason) if lot.lot == name else lot
         for lot in state.lots
     )
-    return replace(state, lots=lots)
+    others = tuple(one for one in state.held_lots if one.lot != name)
+    more = (HeldLot(name, held, reason),) if held else ()
+    return replace(state, lots=lots, held_lots=(*others, *more)[-LOTS_KEPT:])
+
+
+def _as_held(state: ItemState, lot: Lot) -> Lot:
+    """More of a lot that is held is held as well, even where the rest of it is used up."""
+    found = next((one for one in state.held_lots if one.lot == lot.lot), None)
+    return lot if found is None else replace(lot, held=found.standing, held_reason=found.reason)
 
 
 def _counted(state: ItemState, entry: StockCounted) -> ItemState:
@@ -270,7 +280,7 @@ def _counted(state: ItemState, entry: StockCounted) -> ItemState:
 def _surplus(state: ItemState, entry: StockCounted, quantity: float) -> ItemState:
     """More was found than the books had: it joins its lot, or the one that came last."""
     name = entry.lot or (state.lots[-1].lot if state.lots else entry.at.date().isoformat())
-    extra = Lot(name, rounded(quantity), entry.at.date())
+    extra = _as_held(state, Lot(name, rounded(quantity), entry.at.date()))
     known = state.lot(name)
     if known is not None:  # found, not bought: its price stays that of what was bought
         grown = replace(known, quantity=rounded(known.quantity + quantity))

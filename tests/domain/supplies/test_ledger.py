@@ -13,6 +13,7 @@ from app.domain.roomlog.kinds.supplies import (
     Item,
     ItemChanged,
     LotHeld,
+    LotReleased,
     OrderCancelled,
     OrderPlaced,
     StockCounted,
@@ -80,6 +81,21 @@ def test_a_use_without_a_lot_passes_over_what_is_expired_or_held() -> None:
     told = shelf(*shelved, used(3, 25))  # a log that is brought in tells what was
     assert {lot.lot: lot.quantity for lot in told.lots} == {"BAD": 5}
     assert told.recent[-1].lot == "NEW, OLD, BAD"
+
+
+def test_a_held_lot_that_was_used_up_comes_in_held() -> None:
+    held = [
+        got(0, 10, lot="A"),
+        LotHeld(at=on(1), item="gloves", lot="A", standing="quarantined", reason="Torn"),
+        counted(2, 0, lot="A"),
+    ]
+    assert shelf(*held).lots == ()
+    for again in (got(3, 5, lot="A"), counted(3, 5, lot="A")):
+        assert [(lot.held, lot.held_reason) for lot in shelf(*held, again).lots] == [
+            ("quarantined", "Torn")
+        ]
+    word = LotReleased(at=on(2), item="gloves", lot="A", lead="Curlew", reason="Seen")
+    assert shelf(*held, word, got(3, 5, lot="A")).lots[0].held == ""
 
 
 def test_an_opened_lot_is_used_up_before_another_is_opened() -> None:
