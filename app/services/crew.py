@@ -11,10 +11,11 @@ LAST_LEAD = "is the last lead; without one, nobody can release a tank, a station
 
 def who_names_leads(present: CrewState) -> list[str]:
     """Who may enter or change a lead; empty where anybody may, since there is no lead yet."""
-    return _namers(present) if present.leads else []
+    return namers(present) if present.leads else []
 
 
-def _namers(crew: CrewState) -> list[str]:
+def namers(crew: CrewState) -> list[str]:
+    """Leads and managers here."""
     return [one.name for one in crew.people if not one.has_left and one.role in MAY_NAME]
 
 
@@ -24,7 +25,7 @@ def crew_problems(entry: CrewMember, present: CrewState) -> list[FieldError]:
     """
     after: CrewState = CREW_BOOK.apply(present, entry)
     field = "has_left" if entry.has_left else "role"
-    if not present.leads or _namers(after) == _namers(present):
+    if not present.leads or namers(after) == namers(present):
         return []
     may = who_names_leads(present)
     if entry.by.strip().casefold() not in {name.casefold() for name in may}:

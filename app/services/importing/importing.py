@@ -80,7 +80,6 @@ def check_file(
         _skip_doubles(draft)
         _match(draft, session, row.id)
         _check_currency(draft, session, row, now)
-        _check_links(draft, session, row.id)
         _check_holds(draft, session, row.id)
     entries = tuple(in_order([draft.entries[line] for line in sorted(draft.entries)]))
     preview = preview_of(draft, entries, form, file, new_tanks, new_resins)
@@ -221,7 +220,6 @@ def _check_links(draft: Draft, session: Session, room_id: int) -> None:
 def _check_holds(draft: Draft, session: Session, room_id: int) -> None:
     """Reject lines that would lift what is held here now."""
     for lift in lifting(session, room_id, draft.entries, draft.matched.told):
-        draft.lifts.append(lift.words)
+        draft.lifts += [lift.words] if lift.words else []
         draft.reject(lift.line, [lift.error])
-    if draft.lifts:
-        _check_links(draft, session, room_id)  # what acts on such a line has nothing to act on
+    _check_links(draft, session, room_id)  # what acts on such a line has nothing to act on

@@ -20,11 +20,13 @@ from app.domain.roomlog.history import moment, rank
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.incidents import HOLD, INCIDENT, PROBLEM_WORDS
+from app.domain.roomlog.kinds.site import CREW
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DRUM
 from app.domain.things import fold
 from app.services.books import BOOKS
 from app.services.changes import Told
+from app.services.crew import namers
 from app.services.entries import START, Place, entry_of
 from app.services.importing.chains import target_of
 from app.services.importing.slots import MADE_HERE, Parts
@@ -56,15 +58,20 @@ def _of_incident(state: Any) -> dict[Any, str]:
     return {"open": PROBLEM_WORDS[state.problem]} if is_open else {}
 
 
+def _of_crew(state: Any) -> dict[Any, str]:
+    return {tuple(namers(state)): ", ".join(namers(state))} if state.leads else {}
+
+
 STANDING: Mapping[str, Callable[[Any], dict[Any, str]]] = {
     HOLD: _of_hold, STATION: _of_hold, DRUM: _of_drum, ITEM: _of_lots, INCIDENT: _of_incident,
+    CREW: _of_crew,
 }  # fmt: skip
 """What of a thing only a lead lifts, in words."""
 
 
 @dataclass(frozen=True)
 class Lift:
-    """A line that takes a hold away, and what that hold is in words."""
+    """A line that takes a hold away, and what that hold is in words; none of a lead."""
 
     line: int
     error: FieldError
@@ -75,6 +82,8 @@ def lifting(
     session: Session, room_id: int, entries: Mapping[int, Entry], told: Iterable[str]
 ) -> list[Lift]:
     """The lines of a file that would lift what is held here.
+
+    A line that changes who is lead or manager is one too: they say what is lifted.
 
     Args:
         entries: by line, what is to be stored.
@@ -173,6 +182,9 @@ class _Book:
 
     def _lift(self, line: int, lost: Sequence[str]) -> Lift:
         words = "; ".join(one.rstrip(".") for one in lost)
+        if self.key[0] == CREW:
+            message = f"This changes who is lead or manager here ({words}). One of them enters it."
+            return Lift(line, FieldError("role", message, "a lead names a lead"), "")
         act = "closes it" if self.key[0] == INCIDENT else "releases it"
         is_word = isinstance(self.entries[line], Withdrawal)
         name = "withdraws" if is_word else "lot" if self.key[0] == ITEM else _FIELDS[self.key[0]]

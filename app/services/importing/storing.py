@@ -299,7 +299,8 @@ def _refuse_lifts(session: Session, room_id: int, entries: Sequence[Entry], orig
     told = origin.told | {entry.id for entry in entries}  # of a run that broke off
     lifts = lifting(session, room_id, dict(enumerate(entries)), told)
     if lifts:
-        raise Conflict(f"This is held since the file was read: {lifts[0].words}. Read it again.")
+        held = next((one.words for one in lifts if one.words), "who is lead here")
+        raise Conflict(f"This is held since the file was read: {held}. Read it again.")
 
 
 def _how_far(row: ImportRow) -> str:

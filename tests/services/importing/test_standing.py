@@ -12,6 +12,7 @@ from sqlmodel import Session
 from app.domain.errors import Conflict
 from app.domain.roomlog.kinds.curing import Station
 from app.domain.roomlog.kinds.incidents import HOLD, Incident, StationHeld, TankHeld
+from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.supplies import Item, LotHeld, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, DrumQuarantined
 from app.services.door import bring_in as record
@@ -88,6 +89,18 @@ def test_a_line_that_lifts_what_is_held_here_does_not_fit(
         store_checked(store, ROOM, checked, at_now)
     assert len(store_checked(store, ROOM, checked, at_now, skip_bad=True).ids) == 1
     assert is_held(store)
+
+
+def test_a_file_makes_nobody_a_lead_where_there_is_one(store: Store, tmp_path: Path) -> None:
+    made = {"kind": "crew_member", "crew": "crew", "name": "Somebody", "role": "lead"}
+    assert check(store, tmp_path, at(LATER, made)).preview.bad_lines == 0  # nobody is yet
+    here = CrewMember(at=START, crew="crew", name="Curlew", role="lead", by="Curlew")
+    record(store, ROOM, [here], NOW)
+    refused = check(store, tmp_path, at(LATER, made)).preview
+    assert [(one.line, one.field) for one in refused.errors] == [(1, "role")]
+    assert (refused.bad_lines, refused.lifts) == (1, ())
+    helper = {**made, "role": "technician"}
+    assert check(store, tmp_path, at(LATER, helper)).preview.bad_lines == 0
 
 
 def test_an_older_release_comes_in_and_lifts_nothing(store: Store, tmp_path: Path) -> None:
