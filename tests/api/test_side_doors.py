@@ -232,3 +232,23 @@ def test_a_fault_is_not_moved_before_what_mended_the_one_before(client: TestClie
     assert "enter the duty as in order" in moved.text
     said = {**fault, "at": AN_HOUR_AGO.isoformat(), "note": "No draught at all", "by": "Dunlin"}
     assert client.post(f"{API}/hood/correction", json=said).status_code == 201
+
+
+@pytest.mark.parametrize(
+    "plastic, metal",
+    [
+        ({}, {"kind": "drum_changed", "drum": "d2", "material": "metal"}),
+        (
+            {"kind": "tank_build", "tank": "t1", "material": "plastic"},
+            {"kind": "tank_build", "tank": "t1", "material": "metal"},
+        ),
+    ],
+)
+def test_plastic_does_not_become_metal_unasked(
+    client: TestClient, plastic: dict[str, Any], metal: dict[str, Any]
+) -> None:
+    if plastic:
+        assert say(client, **plastic).status_code == 201
+    assert names_of(say(client, **metal)) == ["now_metal"]
+    kind = metal.pop("kind")
+    assert say(client, kind, "now_metal", **metal).status_code == 201
