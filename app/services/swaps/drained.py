@@ -61,8 +61,8 @@ def begun_words(session: Session, room_id: int, entry: Wash) -> str:
     state = open_swap(session, room_id, entry.tank)
     if state is None or state.started_at is None or entry.at < state.started_at:
         return ""
-    who = f" by {state.started_by}" if state.started_by else ""
-    began = f"A swap of this bath was begun{who} at {local(session, room_id, state.started_at)}."
+    who, at = state.started_by or "Somebody", local(session, room_id, state.started_at)
+    began = f"{who} began a swap of this bath at {at}."
     if any(state.tick(step.key) is not None for step in state.with_role("isolate")):
-        return f"{began} Its power is off, and somebody may have hands in it. Wash all the same?"
-    return f"{began} Wash all the same?"
+        return f"{began} Its power is off, and somebody may have hands in it. Wash here anyway?"
+    return f"{began} Wash here anyway?"

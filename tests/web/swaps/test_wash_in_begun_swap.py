@@ -21,12 +21,12 @@ def test_page_and_program_ask_the_same(client: TestClient) -> None:
     asked = client.post(f"{API}/entries", json=SENT)
     assert asked.status_code == 409
     assert [one["name"] for one in asked.json()["questions"]] == ["swap_begun"]
-    assert "begun by Wren" in asked.json()["questions"][0]["message"]
+    assert "Wren began a swap" in asked.json()["questions"][0]["message"]
     page = client.post(f"{TANK}/log/wash", data=TYPED)
     assert page.status_code == 422
-    assert "A swap of this bath was begun by Wren" in page.text
+    assert "Wren began a swap of this bath" in page.text
     usual = client.post(TANK, data=TYPED)
-    assert "A swap of this bath was begun by Wren" in usual.text
+    assert "Wren began a swap of this bath" in usual.text
     told = {"confirm": ["swap_begun"]}
     assert client.post(f"{API}/entries", json=SENT, params=told).status_code == 201
     assert sure(client, f"{TANK}/log/wash", {**TYPED, "parts": "4"}).status_code == 200
