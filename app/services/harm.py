@@ -46,6 +46,7 @@ from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.measures import weighed_kg
 from app.domain.waste.streams import MIXED, STREAMS, fits_bath
+from app.services.allowed_heat import is_allowed
 from app.services.authorship import entry_row
 from app.services.caching import kept
 from app.services.carried import carried_into
@@ -522,9 +523,11 @@ def _heated(scene: Scene) -> str:
     for key in scene.tanks:
         build: TankBuildState | None = thing(scene.session, scene.room_id, BUILD, key)
         row = scene.session.get(TankRow, (scene.room_id, key))
-        if build is None or build.lead or row is None:
-            continue  # nobody said, or a lead said why it may be used
+        if build is None or row is None:
+            continue  # nobody said
         source, solvent = _bath_then(scene, row)
+        if is_allowed(scene.session, scene.room, row, build, solvent):
+            continue  # a lead said why it may be used with this in it
         is_lowered = source != "" and lowered_flash(scene.session, scene.room, source) != ""
         if words := hot_words(SOLVENTS.get(solvent), build, is_lowered):
             return f"{row.name}, {words}"

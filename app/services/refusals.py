@@ -43,11 +43,16 @@ from app.domain.roomlog.kinds.supplies import (
     LotReleased,
     StockEntry,
 )
-from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE, DrumQuarantined, Pour
+from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE, DrumQuarantined, DrumTransfer, Pour
 from app.services.appending import without
 from app.services.archiving import archiving_problems
 from app.services.authorship import entry_row
-from app.services.baths.building import build_problems, pour_forbids, refill_problems
+from app.services.baths.building import (
+    build_problems,
+    pour_forbids,
+    refill_problems,
+    transfer_forbids,
+)
 from app.services.baths.explaining import dismissal_problems
 from app.services.baths.plausibility import unreadable
 from app.services.crew import crew_problems
@@ -132,6 +137,8 @@ def _waste(session: Session, room: RoomRow, entry: Entry, now: datetime) -> list
     found = waste_problems(session, room, entry, now)
     if isinstance(entry, Pour) and not found:
         found = pour_forbids(session, room.id or 0, entry)
+    if isinstance(entry, DrumTransfer) and not found:
+        found = transfer_forbids(session, room.id or 0, entry)
     if isinstance(entry, DrumQuarantined):
         found += naming_problems(entry)
     return found

@@ -170,7 +170,10 @@ WAYS: Mapping[str, str] = {
     "part_unsafe": "Fit a new part, or have a lead decide on the part's page.",
     "inspection_unsigned": "Finish and sign it first.",
     "flash_lowered": "Treat it as flammable, keep it in a separate drum, and ask for a flash test.",
-    "tank_heated": "Switch both off and enter that on the tank's page, or have a lead say why not.",
+    "tank_heated": (
+        "Switch both off and enter that on the tank's page. A lead can allow them there for the "
+        "solvent that is in it now."
+    ),
     "hood_fault": "Close the covers. Have it repaired and enter that under Duties.",
     "hood_overdue": "Check it now and enter it under Duties.",
     "eyewash_fault": "Have it repaired and enter that under Duties.",

@@ -207,7 +207,7 @@ class StockReceived(StockEntry):
 
 @dataclass(frozen=True, kw_only=True)
 class StockUsed(StockEntry):
-    """Something was taken from the shelf; without a lot, the lot that expires first."""
+    """Something was taken from the shelf; without a lot, from the good lot that expires first."""
 
     kind: ClassVar[str] = "stock_used"
     summary: ClassVar[str] = "Stock used"
