@@ -19,11 +19,13 @@ class Subject:
 
     Attributes:
         begins_at: from when the duty counts: in use, first pour, entered.
+        ends_on: the day it ends, of what has one.
     """
 
     key: str
     name: str
     begins_at: datetime
+    ends_on: date | None = None
 
 
 @dataclass(frozen=True)
@@ -141,6 +143,8 @@ def _item(duty: Duty, subject: Subject, last: Done | None, today: date, zone: tz
 
 def next_due(duty: Duty, subject: Subject, last: Done | None, zone: tzinfo) -> date:
     """The day on which a duty is due next."""
+    if duty.is_ahead and subject.ends_on is not None:
+        return subject.ends_on - timedelta(days=duty.every_days)
     if last is None:
         begin = subject.begins_at.astimezone(zone).date()
         if duty.is_monthly:

@@ -16,10 +16,12 @@ from app.domain.duties.due import DueItem, Facts, Proof, Subject, due_list, over
 from app.domain.duties.month import Movements, movements
 from app.domain.errors import FieldError, NotFound
 from app.domain.inspections.inspection import InspectionState
+from app.domain.people.qualifications import QualificationState
 from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp, Wash
 from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.duties import CLOSE, DUTY, DutyDone, DutySet, MonthClose
 from app.domain.roomlog.kinds.inspections import INSPECTION
+from app.domain.roomlog.kinds.qualifications import ACT_WORDS, QUALIFICATIONS
 from app.domain.roomlog.kinds.waste import DRUM, DrumChecked
 from app.services.caching import kept
 from app.services.entries import entry_of
@@ -31,7 +33,7 @@ from app.store.site import crew
 from app.store.tables import CourseRow, EntryRow, LinkRow, RoomRow
 from app.store.things import thing, things
 
-BY_LOG = ("reading", "drum_checked", "month_close", "inspection")
+BY_LOG = ("reading", "drum_checked", "month_close", "inspection", "qualified")
 MOST_DRUMS = 400
 
 
@@ -179,6 +181,7 @@ def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
         "station": tuple(Subject(s.key, s.name, began) for s in _stations(session, room.id)),
         "drum": tuple(Subject(drum.key, drum.name, drum.set_up_at or began) for drum in held),
         "person": tuple(Subject(person.name, person.name, began) for person in people),
+        "qualification": _qualifications(session, room.id, [person.name for person in people]),
     }
     proofs: dict[tuple[str, str], Proof] = {}
     for tank in tanks:
@@ -194,6 +197,17 @@ def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
         if closed.last is not None:
             proofs["month_close", key] = Proof(closed.last.at, closed.last.by)
     return Facts(subjects, proofs | _inspected(session, room.id), began)
+
+
+def _qualifications(session: Session, room_id: int, people: Sequence[str]) -> tuple[Subject, ...]:
+    """What people may do until a day."""
+    said: QualificationState | None = thing(session, room_id, QUALIFICATIONS, QUALIFICATIONS)
+    return tuple(
+        Subject(
+            f"{one.person}|{one.act}", f"{one.person}: {ACT_WORDS[one.act]}", one.at, one.until_on
+        )
+        for one in (said.running(people) if said is not None else ())
+    )
 
 
 def _stations(session: Session, room_id: int) -> list[StationState]:

@@ -39,6 +39,7 @@ TITLES = {
 FOR_EACH = {
     "room": "the room", "tank": "each tank", "drum": "each drum in use",
     "station": "each curing station", "person": "each person",
+    "qualification": "each qualification",
 }  # fmt: skip
 SET = ("name", "every_days", "grace_days", "how")
 
@@ -225,7 +226,12 @@ def _line(visit: Visit, item: DueItem) -> DueLine:
 
 def when_words(item: DueItem) -> str:
     """When it is due, in words."""
-    over = item.days_over
+    over, ends_on = item.days_over, item.subject.ends_on
+    if ends_on is not None:
+        left = (ends_on - item.due_on).days - over
+        if left < 0:
+            return f"Ended {_days(-left)} ago"
+        return f"Ends in {_days(left)}, {day_words(ends_on, ends_on - timedelta(days=left))}"
     if item.has_fault:
         return f"Fault open for {_days(over)}" if over else "Fault found today"
     if over > 0:
@@ -241,6 +247,8 @@ def _days(count: int) -> str:
 
 def _last_words(visit: Visit, item: DueItem) -> str:
     last = item.last
+    if item.duty.is_ahead:
+        return ""
     if last is None:
         return "Never done here"
     when = words.ago(last.at, visit.now)

@@ -39,6 +39,7 @@ from app.domain.roomlog.kinds.duties import KINDS_OF_DUTIES
 from app.domain.roomlog.kinds.incidents import KINDS_OF_INCIDENTS
 from app.domain.roomlog.kinds.inspections import KINDS_OF_INSPECTIONS
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
+from app.domain.roomlog.kinds.qualifications import KINDS_OF_QUALIFICATIONS
 from app.domain.roomlog.kinds.site import KINDS_OF_SITE
 from app.domain.roomlog.kinds.solvents import KINDS_OF_SOLVENTS
 from app.domain.roomlog.kinds.spending import KINDS_OF_SPENDING
@@ -65,6 +66,7 @@ KINDS: Mapping[str, type[Entry]] = {
         *KINDS_OF_INCIDENTS,
         *KINDS_OF_DUTIES,
         *KINDS_OF_SITE,
+        *KINDS_OF_QUALIFICATIONS,
         *KINDS_OF_SOLVENTS,
         *KINDS_OF_INSPECTIONS,
         *KINDS_OF_CURING,
