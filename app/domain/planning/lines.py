@@ -143,8 +143,15 @@ class Queue:
             for place, line in enumerate(self._part(part)):
                 if line.state != "ready":
                     of_swap[place].append(line)
-        whole = Line("parts", "ready", there=float(len(self.stock.parts)))
-        return [lines or [whole] for lines in of_swap]
+        return [
+            lines or [self._whole(swap)] for swap, lines in zip(self.swaps, of_swap, strict=True)
+        ]
+
+    def _whole(self, swap: SwapAhead) -> Line:
+        """Everything that a swap takes from the shelf is there: by name."""
+        taken = [part for part in self.stock.parts or () if part.needed(swap) > 0]
+        names = ", ".join(part.name for part in taken)
+        return Line("parts", "ready", there=float(len(taken)), text=names)
 
     def days(self) -> list[list[Line]]:
         """A day and time planned, a person, nothing that keeps the tank out of use, and the parts

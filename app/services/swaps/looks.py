@@ -58,13 +58,13 @@ def looks_around(session: Session, room_id: int, state: SwapState) -> list[Inspe
     """The looks at the full and the refilled tanks of a swap, in their order."""
     since, tanks = _since(state, state.tank, FULL), (state.tank, state.from_tank)
     found = [
-        one
+        (one.started_at, one.key, one)
         for one in things(session, room_id, INSPECTION).values()
         if one.tank in tanks and one.when in (FULL, REFILLED) and one.started_at is not None
         and since is not None and one.started_at >= since
         and (state.ended_at is None or one.started_at <= state.ended_at)
     ]  # fmt: skip
-    return sorted(found, key=lambda one: one.started_at or since)
+    return [one for _, _, one in sorted(found, key=lambda each: each[:2])]
 
 
 def questions_of(

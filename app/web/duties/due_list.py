@@ -3,7 +3,7 @@
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from fastapi import APIRouter
@@ -228,10 +228,7 @@ def when_words(item: DueItem) -> str:
     """When it is due, in words."""
     over, ends_on = item.days_over, item.subject.ends_on
     if ends_on is not None:
-        left = (ends_on - item.due_on).days - over
-        if left < 0:
-            return f"Ended {_days(-left)} ago"
-        return f"Ends in {_days(left)}, {day_words(ends_on, ends_on - timedelta(days=left))}"
+        return _end_words(ends_on, item.due_on + timedelta(days=over))
     if item.has_fault:
         return f"Fault open for {_days(over)}" if over else "Fault found today"
     if over > 0:
@@ -239,6 +236,13 @@ def when_words(item: DueItem) -> str:
     if over == 0:
         return "Today"
     return f"In {_days(-over)}, {day_words(item.due_on, item.due_on + timedelta(days=over))}"
+
+
+def _end_words(ends_on: date, today: date) -> str:
+    left = (ends_on - today).days
+    if left < 0:
+        return f"Ended {_days(-left)} ago"
+    return f"Ends in {_days(left)}, {day_words(ends_on, today)}" if left else "Ends today"
 
 
 def _days(count: int) -> str:

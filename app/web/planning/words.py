@@ -256,7 +256,8 @@ class Words:
 
     def _parts(self, _: SwapAhead, line: Line) -> tuple[str, str, str]:
         if line.state == "ready":
-            return f"{line.there:.0f} items that a swap takes are there.", "", ""
+            text = f"On the shelf: {line.text}." if line.text else "Nothing else is needed."
+            return text, "", ""
         if line.state != "short":
             return f"{line.text}: {line.needed:g} needed, on order.", "", ""
         text = f"{line.text}: {line.needed:g} needed, {line.there:g} left for this swap."
