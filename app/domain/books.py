@@ -12,6 +12,7 @@ from app.domain.inspections.components import COMPONENT_BOOK
 from app.domain.inspections.inspection import INSPECTION_BOOK
 from app.domain.meters.book import INSTRUMENT_BOOK
 from app.domain.own_solvents import OWN_SOLVENTS_BOOK
+from app.domain.people.qualifications import QUALIFICATION_BOOK
 from app.domain.planning.decisions import PLAN_BOOK
 from app.domain.site import ARCHIVE_BOOK, CREW_BOOK, SITE_BOOK
 from app.domain.spend.price_book import CASE_BOOK, PRICES_BOOK
@@ -26,6 +27,7 @@ ALL: tuple[Thing, ...] = (
     STATION_BOOK,
     RECIPE_BOOK,
     CREW_BOOK,
+    QUALIFICATION_BOOK,
     OWN_SOLVENTS_BOOK,
     CHECKLIST_BOOK,
     SWAP_BOOK,

@@ -24,12 +24,13 @@ from app.domain.duties.book import Done, DutyState
 from app.domain.duties.catalogue import CALIBRATION, Duty, in_force
 from app.domain.duties.due import Facts, Subject, last_done, next_due
 from app.domain.errors import Doubt, FieldError
-from app.domain.harm.acts import OF_KIND, OF_ROLE
+from app.domain.harm.acts import OF_KIND, OF_ROLE, QUALIFIED_BY, SECOND
 from app.domain.harm.faults import FAULTS
 from app.domain.harm.matrix import Answer, Cell, cells_of
 from app.domain.holds import CONTENTS, GUARD, Hold, HoldState
 from app.domain.inspections.inspection import InspectionState
 from app.domain.meters.book import InstrumentState
+from app.domain.people.qualifications import QualificationState
 from app.domain.roomlog.kinds import Entry, Removal, Swap
 from app.domain.roomlog.kinds.builds import BUILD
 from app.domain.roomlog.kinds.checklists import SWAP, StepDone
@@ -38,6 +39,7 @@ from app.domain.roomlog.kinds.duties import DUTY
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import INSPECTION
 from app.domain.roomlog.kinds.instruments import INSTRUMENT
+from app.domain.roomlog.kinds.qualifications import ACT_WORDS, QUALIFICATIONS
 from app.domain.roomlog.kinds.supplies import ITEM, OrderPlaced, StockReceived, StockUsed
 from app.domain.roomlog.kinds.waste import DrumEntry, DrumTransfer, PickupShipped, Pour
 from app.domain.solvents import SOLVENTS, Solvent
@@ -84,6 +86,7 @@ LOOKS = {**LOOKS_OF_ROOM, "interlock_overdue": "interlock", "cover_overdue": "co
 
 FIELDS_OF = {
     "lot_wrong_solvent": "item", "lot_quarantined": "lot", "lot_withdrawn": "lot",
+    "person_not_for_it": "by", "person_not_qualified": "by",
 }  # fmt: skip
 """The field beside which a fault stands whatever the act."""
 
@@ -362,6 +365,30 @@ def _field(scene: Scene, cell: Cell) -> str:
 def _message(cell: Cell, detail: str) -> str:
     fault = FAULTS[cell.fault]
     return f"{fault.name}: {detail.rstrip('.')}. {cell.reason} {fault.way}"
+
+
+# People
+
+
+def _person(standing: str) -> Callable[[Scene], str]:
+    """Who does the act, or signs second, and what the room's word on them is: never why."""
+
+    def see(scene: Scene) -> str:
+        said: QualificationState | None = thing(
+            scene.session, scene.room_id, QUALIFICATIONS, QUALIFICATIONS
+        )
+        if said is None:
+            return ""
+        second = (getattr(scene.entry, SECOND, None) or "").strip()
+        asked = [(scene.entry.by.strip(), QUALIFIED_BY[scene.act])]
+        asked += [(second, (SECOND,))] if second else []
+        day = scene.at.astimezone(ZoneInfo(scene.room.time_zone)).date()
+        for name, acts in asked:
+            if said.standing(name, acts, scene.at, day) == standing:
+                return f"{name or 'nobody is named'}, to {ACT_WORDS[acts[-1]]}"
+        return ""
+
+    return see
 
 
 # Stations and guards
@@ -701,6 +728,8 @@ def _other_solvent(scene: Scene) -> str:
 
 
 DETECTORS: Mapping[str, Callable[[Scene], str]] = {
+    "person_not_for_it": _person("ended"),
+    "person_not_qualified": _person("not_yet"),
     "interlock_fault": _of_station("interlock", _station_fault),
     "interlock_overdue": _of_station("interlock", _station_overdue),
     "station_held": _of_station("", _station_held),

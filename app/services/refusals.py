@@ -34,6 +34,7 @@ from app.domain.roomlog.kinds.incidents import (
 from app.domain.roomlog.kinds.inspections import PhotoRules
 from app.domain.roomlog.kinds.instruments import KINDS_OF_INSTRUMENTS
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
+from app.domain.roomlog.kinds.qualifications import QualificationEnded, Qualified
 from app.domain.roomlog.kinds.site import CrewMember, RoomArchived, RoomRestored, SiteRules
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import (
@@ -76,6 +77,7 @@ from app.services.inspections.checks import CHECKED as OF_INSPECTIONS
 from app.services.inspections.checks import inspection_problems
 from app.services.meters.book import instrument_problems, measured_with
 from app.services.planning.days import plan_problems
+from app.services.qualifications import qualification_problems
 from app.services.spend.price_book import currency_problems
 from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems
@@ -214,6 +216,10 @@ RULES: Mapping[type[Entry], Rule] = {
     TankBuild: Rule("no heat under what catches fire", _built),
     Tank: Rule("no heated tank for what catches fire", _set_up),
     CrewMember: Rule("a room keeps a lead", _crew),
+    **dict.fromkeys(
+        (Qualified, QualificationEnded),
+        Rule("a lead says who may do what", qualification_problems),
+    ),
     **dict.fromkeys(KINDS_OF_PLANNING, Rule("a lead decides the day", plan_problems)),
     **dict.fromkeys(
         (*KINDS_OF_CHECKLISTS, *KINDS_OF_CONTENTS, SwapAbandoned),

@@ -59,6 +59,7 @@ GROUPS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
             ("/settings", "Room settings"),
             ("/site", "Site settings"),
             ("/crew", "People and roles"),
+            ("/qualified", "Who may do what"),
             ("/solvents", "Own solvents"),
             ("/import", "Import and export"),
         ),

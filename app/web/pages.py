@@ -17,6 +17,7 @@ from app.web.incidents import report as incidents
 from app.web.inspections import components, deciding, photos, soak, touched
 from app.web.inspections import inspection as inspections
 from app.web.inspections import life as part_life
+from app.web.inspections import looks as looks_at_once
 from app.web.inspections import steps as inspection_steps
 from app.web.kinds import page as kinds
 from app.web.logbook import entries, log, preview
@@ -25,7 +26,7 @@ from app.web.people import people as accounts
 from app.web.people import signing
 from app.web.planning import calendar as plan
 from app.web.rooms import board, find, rooms, wall
-from app.web.site import archive, clock, crew, litres, people, solvents, storage
+from app.web.site import archive, clock, crew, litres, people, qualified, solvents, storage
 from app.web.site import settings as site_settings
 from app.web.spend import ahead as spend_ahead
 from app.web.spend import flow as spend_flow
@@ -52,15 +53,15 @@ from app.web.waste import rules as waste_rules
 PAGES = (
     health, rooms, board, wall, find, tanks, station, preview, swaps, swap_records, contents,
     checklists, entries, log, explanations, instruments, instrument, rejects, resins, calibrations,
-    purity,
-    people, site_settings, crew, clock, archive, solvents,
+    purity, people, site_settings, crew, qualified, clock, archive, solvents,
     importing, past_imports, forecasts, styleguide, plan,
     supplies, shelf_items, stock_undoing, counts, orders, deliveries,
     codes,
     cure_recipes, cures, irradiance, station_forms, curing,
     waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
     incidents, incident_pages, holds, harm, duties, month_close, storage, litres,
-    inspections, inspection_steps, touched, deciding, photos, part_life, components, soak,
+    inspections, looks_at_once, inspection_steps, touched, deciding, photos, part_life, components,
+    soak,
     spend, spend_lines, spend_quality, spend_rates, spend_flow, spend_ahead, takeaway, whatif,
     signing, accounts, kinds,
 )  # fmt: skip

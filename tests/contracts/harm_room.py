@@ -7,17 +7,23 @@ from typing import Any
 from app.domain.checklists.default_template import DEFAULT
 from app.domain.checklists.template import Step, as_data
 from app.domain.harm.acts import ACTS
+from app.domain.inspections.conditions import asked
 from app.domain.roomlog.kinds import Entry, SwapAbandoned, SwapStarted
 from app.domain.roomlog.kinds.builds import TankBuild
 from app.domain.roomlog.kinds.checklists import StepDone, SwapOpened, TankContents
 from app.domain.roomlog.kinds.curing import CureRecipe, Irradiance, Station
 from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.incidents import Incident, StationHeld, TankHeld
-from app.domain.roomlog.kinds.inspections import InspectionStarted
+from app.domain.roomlog.kinds.inspections import InspectionAnswered, InspectionStarted
 from app.domain.roomlog.kinds.instruments import (
     InstrumentAdded,
     InstrumentCalibrated,
     InstrumentSetAside,
+)
+from app.domain.roomlog.kinds.qualifications import (
+    ACTS_QUALIFIED,
+    QualificationEnded,
+    Qualified,
 )
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, LotHeld, StockReceived
@@ -93,6 +99,8 @@ def furniture(solvent: str = "isopropanol", stream: str = "isopropanol_resin") -
              stream=stream, volume_l=40.0)
         for key in (*DRUMS, *SOURCES)
     ]  # fmt: skip
+    for door in DOORS:
+        found += [tank(named("sign", door), solvent=solvent), *to_sign(named("sign", door))]
     for key in STATIONS:
         found.append(
             Station(at=START, station=key, name=f"Station {key}", source="led",
@@ -107,6 +115,18 @@ def furniture(solvent: str = "isopropanol", stream: str = "isopropanol_resin") -
         for act, role in STEP_ACTS.items():
             found += under_way(named(act, door), role, solvent)
     return found
+
+
+def to_sign(key: str) -> list[Entry]:
+    """An inspection of a tank in which all is answered and nothing was found."""
+    position = {"component": f"c-{key}", "part": "lid_gasket", "name": "Lid gasket"}
+    return [
+        InspectionStarted(at=SOON_AGO, inspection=f"i-{key}", tank=key, positions=[position]),
+        InspectionAnswered(
+            at=SOON_AGO, inspection=f"i-{key}", component=position["component"],
+            answers={one.key: "no" for one in asked("lid_gasket", "empty")},
+        ),
+    ]  # fmt: skip
 
 
 def under_way(key: str, role: str, solvent: str) -> list[Entry]:
@@ -196,7 +216,27 @@ def nothing() -> list[Entry]:
     return []
 
 
+def qualified() -> list[Entry]:
+    """Somebody else may do everything."""
+    return [
+        Qualified(at=AN_HOUR_AGO, qualifications="qualifications", person="Curlew", act=act,
+                  until_on=NOW.date(), lead="Curlew", trained_on=START.date())
+        for act in ACTS_QUALIFIED
+    ]  # fmt: skip
+
+
+def taken_off() -> list[Entry]:
+    """Wren does nothing of it any more."""
+    return [
+        QualificationEnded(at=AN_HOUR_AGO, qualifications="qualifications", person="Wren",
+                           act=act, lead="Curlew")
+        for act in ACTS_QUALIFIED
+    ]  # fmt: skip
+
+
 FAULTY: Mapping[str, Callable[[], list[Entry]]] = {
+    "person_not_for_it": taken_off,
+    "person_not_qualified": qualified,
     "interlock_fault": duty("interlock", *STATIONS, fault=True),
     "interlock_overdue": duty("interlock", *STATIONS),
     "station_held": every(STATIONS, lambda key: StationHeld(
@@ -289,6 +329,7 @@ def form_of(act: str, fault: str) -> tuple[str, dict[str, str]]:
         "receive": (f"{AT}/shelf/items/ipa/receive", {
             "quantity": "300", "lot": "BAD" if lot == "BAD" else "N1",
             "expires_on": _expires(fault)}),
+        "sign": (f"{AT}/inspections/i-{key}/close", {}),
         "order": (f"{AT}/shelf/orders", {
             "take.ipa": "on", "quantity.ipa": "5", "order": "o1", "group": "order",
             "show": "all"}),
@@ -343,6 +384,7 @@ def said_of(act: str, fault: str, door: str) -> list[dict[str, Any]]:
         "receive": [{"kind": "stock_received", "item": "ipa", "quantity": 300.0,
                      "lot": lot if lot == "BAD" else f"N-{door}",
                      "expires_on": _expires(fault)}],
+        "sign": [{"kind": "inspection_closed", "inspection": f"i-{key}"}],
         "order": [{"kind": "order_placed", "item": "ipa", "quantity": 5.0, "order": f"o-{door}"}],
     }  # fmt: skip
     return said[act]

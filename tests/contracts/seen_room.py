@@ -34,7 +34,7 @@ PHOTO = hashlib.sha256(CONTENT).hexdigest()
 BASE = "/rooms/{room}"
 STREAM = "/rooms/{room}/live"  # goes on for ever; the browser tests listen to it
 VALUES = {
-    "room": ROOM, "tank": "t1", "entry_id": "w1", "item": "gloves", "order": "o1",
+    "room": ROOM, "tank": "t1", "look": "full", "entry_id": "w1", "item": "gloves", "order": "o1",
     "drum": "d1", "pickup": "p1", "sort": "d", "key": "d1",
     "what": "spill", "incident": "i1", "duty": "interlock", "station": "s1", "resin": "slate",
     "inspection": "n1", "component": "c1", "photo": PHOTO, "size": "thumb",

@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from app.domain.duties.book import DutyState
+from app.domain.people.qualifications import TOLD_DAYS
 
-Subject = Literal["room", "tank", "drum", "station", "person", "instrument"]
+Subject = Literal["room", "tank", "drum", "station", "person", "instrument", "qualification"]
 CALIBRATION = "calibration"
 CUSTOM = "common practice, no source"
 
@@ -30,6 +31,7 @@ class Duty:
         path: page of the room where it is done, empty where it is done on the list;
             `{of}` stands for the key of its tank or drum.
         has_sample: two figures may be entered, that of a known sample and the one shown.
+        is_ahead: it has a day on which it ends; `every_days` is how long before that it is due.
         starts_after: the first time is an interval after its subject came into use, not at once.
         formerly: the duty of the whole room that did this as well, in older logs.
         is_stopped, stop_reason: the site does not do it.
@@ -47,6 +49,7 @@ class Duty:
     proof: str = ""
     path: str = ""
     has_sample: bool = False
+    is_ahead: bool = False
     starts_after: bool = False
     formerly: str = ""
     is_stopped: bool = False
@@ -126,6 +129,11 @@ _ALL = (
         "training", "Training", "person", 365,
         "Solvent, resin, gloves, waste, what to do in an emergency. The person signs.",
         source=f"{CUSTOM}; local rules set the interval", grace_days=30,
+    ),
+    Duty(
+        "qualification", "Qualification ends", "qualification", TOLD_DAYS,
+        "A lead renews it, or lets it end. From then on the act asks.",
+        grace_days=TOLD_DAYS, proof="qualified", path="qualified", is_ahead=True,
     ),
 )  # fmt: skip
 

@@ -20,12 +20,14 @@ class Subject:
     Attributes:
         begins_at: from when the duty counts: in use, first pour, entered.
         due_on: its own day, whatever the duty says; None where it has none.
+        ends_on: the day it ends, of what has one.
     """
 
     key: str
     name: str
     begins_at: datetime
     due_on: date | None = None
+    ends_on: date | None = None
 
 
 @dataclass(frozen=True)
@@ -145,6 +147,8 @@ def next_due(duty: Duty, subject: Subject, last: Done | None, zone: tzinfo) -> d
     """The day on which a duty is due next."""
     if subject.due_on is not None:
         return subject.due_on
+    if duty.is_ahead and subject.ends_on is not None:
+        return subject.ends_on - timedelta(days=duty.every_days)
     if last is None:
         begin = subject.begins_at.astimezone(zone).date()
         if duty.is_monthly:

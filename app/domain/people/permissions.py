@@ -54,6 +54,7 @@ KINDS: Mapping[str, str] = {
             "site_rules", "room_archived", "room_restored", "own_solvent", "inspection_overruled",
             "photo_rules", "station", "station_changed", "reading_accepted", "cure_recipe",
             "what_if_case", "instrument", "instrument_put_back", "instrument_retired",
+            "qualified", "qualification_ended",
         ),
         LEAD,
     ),
@@ -106,6 +107,7 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/who
         GET /rooms/{room}/site
         GET /rooms/{room}/crew
+        GET /rooms/{room}/qualified
         GET /rooms/{room}/clock
         GET /rooms/{room}/archive
         GET /rooms/{room}/solvents
@@ -164,6 +166,7 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/litres
         GET /rooms/{room}/inspections
         GET /rooms/{room}/tanks/{tank}/inspection
+        GET /rooms/{room}/tanks/{tank}/look/{look}
         GET /rooms/{room}/stations/{station}/inspection
         GET /rooms/{room}/inspections/{inspection}
         GET /rooms/{room}/inspections/{inspection}/report
@@ -270,6 +273,7 @@ _ADDRESSES: Mapping[str, str] = {
         POST /rooms/{room}/duties/{duty}
         POST /rooms/{room}/tanks/{tank}/month-close
         POST /rooms/{room}/tanks/{tank}/inspection
+        POST /rooms/{room}/tanks/{tank}/look/{look}
         POST /rooms/{room}/stations/{station}/inspection
         POST /rooms/{room}/inspections/{inspection}/close
         POST /rooms/{room}/inspections/{inspection}/discard
@@ -309,6 +313,8 @@ _ADDRESSES: Mapping[str, str] = {
         POST /rooms/{room}/tanks/{tank}/swap/steps/{step}/overrule
         POST /rooms/{room}/checklist
         POST /rooms/{room}/site
+        POST /rooms/{room}/qualified
+        POST /rooms/{room}/qualified/end
         POST /rooms/{room}/archive
         POST /rooms/{room}/solvents
         GET /rooms/{room}/import/{token}

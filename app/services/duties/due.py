@@ -17,10 +17,12 @@ from app.domain.duties.month import Movements, movements
 from app.domain.errors import FieldError, NotFound
 from app.domain.inspections.inspection import InspectionState
 from app.domain.meters.book import Certificate, InstrumentState
+from app.domain.people.qualifications import QualificationState
 from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp, Wash
 from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.duties import CLOSE, DUTY, DutyDone, DutySet, MonthClose
 from app.domain.roomlog.kinds.inspections import INSPECTION
+from app.domain.roomlog.kinds.qualifications import ACT_WORDS, QUALIFICATIONS
 from app.domain.roomlog.kinds.waste import DRUM, DrumChecked
 from app.services.caching import kept
 from app.services.entries import entry_of
@@ -33,7 +35,7 @@ from app.store.site import crew
 from app.store.tables import CourseRow, EntryRow, LinkRow, RoomRow
 from app.store.things import thing, things
 
-BY_LOG = ("reading", "drum_checked", "month_close", "inspection", "calibrated")
+BY_LOG = ("reading", "drum_checked", "month_close", "inspection", "calibrated", "qualified")
 MOST_DRUMS = 400
 NOON = time(12)
 
@@ -183,6 +185,7 @@ def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
         "drum": tuple(Subject(drum.key, drum.name, drum.set_up_at or began) for drum in held),
         "instrument": tuple(_instruments(session, room.id)),
         "person": tuple(Subject(person.name, person.name, began) for person in people),
+        "qualification": _qualifications(session, room.id, [person.name for person in people]),
     }
     proofs: dict[tuple[str, str], Proof] = {}
     for tank in tanks:
@@ -224,6 +227,17 @@ def _calibrated(session: Session, room: RoomRow) -> dict[tuple[str, str], Proof]
         for one, latest in _calibrations(session, room.id or 0)
         if latest.calibrated_on is not None
     }
+
+
+def _qualifications(session: Session, room_id: int, people: Sequence[str]) -> tuple[Subject, ...]:
+    """What people may do until a day."""
+    said: QualificationState | None = thing(session, room_id, QUALIFICATIONS, QUALIFICATIONS)
+    return tuple(
+        Subject(
+            f"{one.person}|{one.act}", f"{one.person}: {ACT_WORDS[one.act]}", one.at, one.until_on
+        )
+        for one in (said.running(people) if said is not None else ())
+    )
 
 
 def _stations(session: Session, room_id: int) -> list[StationState]:

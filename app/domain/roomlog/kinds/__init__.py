@@ -40,6 +40,7 @@ from app.domain.roomlog.kinds.incidents import KINDS_OF_INCIDENTS
 from app.domain.roomlog.kinds.inspections import KINDS_OF_INSPECTIONS
 from app.domain.roomlog.kinds.instruments import KINDS_OF_INSTRUMENTS
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
+from app.domain.roomlog.kinds.qualifications import KINDS_OF_QUALIFICATIONS
 from app.domain.roomlog.kinds.site import KINDS_OF_SITE
 from app.domain.roomlog.kinds.solvents import KINDS_OF_SOLVENTS
 from app.domain.roomlog.kinds.spending import KINDS_OF_SPENDING
@@ -66,6 +67,7 @@ KINDS: Mapping[str, type[Entry]] = {
         *KINDS_OF_INCIDENTS,
         *KINDS_OF_DUTIES,
         *KINDS_OF_SITE,
+        *KINDS_OF_QUALIFICATIONS,
         *KINDS_OF_SOLVENTS,
         *KINDS_OF_INSPECTIONS,
         *KINDS_OF_CURING,
