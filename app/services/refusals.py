@@ -32,6 +32,7 @@ from app.domain.roomlog.kinds.incidents import (
     TankReleased,
 )
 from app.domain.roomlog.kinds.inspections import PhotoRules
+from app.domain.roomlog.kinds.part_lots import KINDS_OF_PART_LOTS
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.site import CrewMember, RoomArchived, RoomRestored, SiteRules
 from app.domain.roomlog.kinds.spending import PriceList
@@ -68,6 +69,7 @@ from app.services.incidents.holds import (
 )
 from app.services.inspections.checks import CHECKED as OF_INSPECTIONS
 from app.services.inspections.checks import inspection_problems
+from app.services.part_lots.checks import lot_problems
 from app.services.planning.days import plan_problems
 from app.services.spend.price_book import currency_problems
 from app.services.supplies.stock import item_problems, stock_problems
@@ -189,6 +191,7 @@ RULES: Mapping[type[Entry], Rule] = {
     ),
     Item: Rule("an item keeps its unit", item_problems, reads_own_book=True),
     **dict.fromkeys(KINDS_OF_CURING, Rule("stations and recipes", _curing)),
+    **dict.fromkeys(KINDS_OF_PART_LOTS, Rule("a part lot is released by its chain", lot_problems)),
     SiteRules: Rule("the site's settings fit together", _site),
     Wash: Rule("a held tank is not washed in", _wash),
     ExplanationDismissed: Rule("what is said can be dismissed", dismissal_problems),
