@@ -105,21 +105,25 @@ def _decision(entry: Entry) -> Decision:
 
 def _changes(session: Session, room_id: int, rows: Sequence[Row], last: Row) -> list[Change]:
     """What the room came to know of the chain after it was decided."""
-    decided_at = last[1].known_at
-    gone = {row.voided_by: entry for row, entry in rows if row.voided_by is not None}
+    decided = _known(last)
+    gone = {row.voided_by: (row, entry) for row, entry in rows if row.voided_by is not None}
     found = [
         Change(entry.known_at, entry.by, entry.id, entry.kind)
         for row, entry in rows
-        if isinstance(entry, CHAIN) and row.voided_by is None and entry.known_at > decided_at
-        and (entry.id not in gone)
+        if isinstance(entry, CHAIN) and row.voided_by is None and row.uid not in gone
+        and _known((row, entry)) > decided
     ]  # fmt: skip
     query = select(EntryRow).where(EntryRow.room_id == room_id, col(EntryRow.uid).in_(list(gone)))
     for row in session.exec(query) if gone else ():
         old, word = gone[row.uid], entry_of(row)
-        known = decided_at < word.known_at and old.known_at <= decided_at
-        if isinstance(old, CHAIN) and known:
-            found.append(Change(word.known_at, word.by, old.id, old.kind, is_gone=True))
+        if isinstance(old[1], CHAIN) and _known(old) <= decided < _known((row, word)):
+            found.append(Change(word.known_at, word.by, old[1].id, old[1].kind, is_gone=True))
     return sorted(found, key=lambda one: one.at)
+
+
+def _known(row: Row) -> tuple[datetime, int]:
+    """From when the room knew of an entry; of two at one instant, the one that came first."""
+    return row[1].known_at, row[0].id or 0
 
 
 def _washes(

@@ -1,9 +1,10 @@
 """What the forms of part lots do in their own way: which lot they are about, what is accepted."""
 
 from typing import Any
+from urllib.parse import urlencode
 
 from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.part_lots import BETWEEN
+from app.domain.roomlog.kinds.part_lots import BETWEEN, PartLotEntry
 from app.services.part_lots.record import record_of
 from app.store.site import crew
 from app.web.forms import read_entry
@@ -38,6 +39,10 @@ def _back(asked: Asked) -> dict[str, Any]:
     return {"back": asked.visit.address("lots")}
 
 
-RELEASE = Different("part_lots/release.html", read=_read_release, context=_release)
-REJECT = Different(context=_back)
-ENTER = Different(context=_back)
+def _to(asked: Asked, entry: PartLotEntry) -> str:
+    return f"{asked.visit.address('lots', 'record')}?{urlencode({'lot': entry.lot})}"
+
+
+RELEASE = Different("part_lots/release.html", read=_read_release, context=_release, to=_to)
+REJECT = Different(context=_back, to=_to)
+ENTER = Different(context=_back, to=_to)

@@ -3,8 +3,9 @@
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
+from app.domain.errors import NotFound
 from app.domain.part_lots.record import LotRecord
 from app.domain.roomlog.kinds import KINDS, Reject
 from app.services.curing.stations import stations
@@ -12,8 +13,10 @@ from app.services.part_lots.lots import latest
 from app.services.part_lots.record import record_of
 from app.store import queries
 from app.store.import_tables import BehindRow
+from app.store.log import LoggedEntry, find_entry
 from app.web.deps import Visit, VisitDep
 from app.web.part_lots.files import record_file
+from app.web.telling import LogLine, line_of
 
 router = APIRouter(prefix="/rooms/{room}/lots")
 LONGEST = 200
@@ -22,8 +25,6 @@ LONGEST = 200
 @router.get("")
 def lots_page(visit: VisitDep) -> Response:
     """Find a lot, and the latest ones."""
-    if saved := visit.request.query_params.get("saved"):
-        return RedirectResponse(visit.address() + f"?saved={saved}", 303)
     lines = latest(visit.session, visit.room_id, visit.now)
     context = {"lines": lines, "kinds": _kinds(), **_names(visit)}
     return visit.page("part_lots/lots.html", context)
@@ -40,6 +41,7 @@ def record_page(visit: VisitDep) -> Response:
         "kinds": _kinds(),
         "is_behind": visit.session.get(BehindRow, visit.room_id) is not None,
         "words_of": _reject_words,
+        "saved": _saved(visit),
         **_names(visit),
     }
     is_known = record.is_known or not lot
@@ -55,6 +57,15 @@ def record_table(visit: VisitDep) -> Response:
 
 def _asked(visit: Visit) -> str:
     return visit.request.query_params.get("lot", "").strip()[:LONGEST]
+
+
+def _saved(visit: Visit) -> LogLine | None:
+    """The entry that was just saved, so that the page can say so."""
+    try:
+        row = find_entry(visit.session, visit.room_id, visit.request.query_params.get("saved", ""))
+    except NotFound:
+        return None
+    return line_of(visit.session, visit.room, LoggedEntry(row, None))
 
 
 def _names(visit: Visit) -> dict[str, Any]:
