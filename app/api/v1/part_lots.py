@@ -119,7 +119,7 @@ class RecordOut(FromAttributes):
     lot: str
     standing: Literal["open", "released", "rejected"]
     is_flagged: bool = Field(description="Released, and the log now says something else.")
-    findings: list[str] = Field(description="What a release has to accept by name, or put right.")
+    findings: list[str] = Field(description="What a release has to accept by name.")
     unaccepted: list[str]
     resins: list[ResinStepOut]
     washes: list[WashStepOut]
@@ -158,7 +158,7 @@ class RecalledLotOut(FromAttributes):
 class RecallOut(FromAttributes):
     """The lots of a recall, the one touched last in front."""
 
-    is_behind: bool = Field(description="An import is being worked out: lots may be missing.")
+    is_behind: bool = Field(description="An import is not finished: lots may be missing.")
     lots: list[RecalledLotOut]
 
 

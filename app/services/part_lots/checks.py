@@ -45,7 +45,9 @@ def release_problems(record: LotRecord, entry: PartLotReleased) -> list[FieldErr
     left = [one for one in record.findings if one not in entry.concessions]
     if not left:
         return []
-    message = f"Not released: {BETWEEN.join(left)}. Put it right, reject the lot, or accept each."
+    message = (
+        f"Not released: {BETWEEN.join(left)}. Correct the log, reject the lot, or accept each."
+    )
     return [FieldError("accepted", message)]
 
 
