@@ -3,7 +3,8 @@
 from app.domain.builds import BUILD_BOOK
 from app.domain.checklists.books import CHECKLIST_BOOK
 from app.domain.checklists.run import SWAP_BOOK
-from app.domain.curing.stations import RECIPE_BOOK, STATION_BOOK
+from app.domain.curing.book import STATION_BOOK
+from app.domain.curing.stations import RECIPE_BOOK
 from app.domain.duties.book import CLOSE_BOOK, DUTY_BOOK
 from app.domain.holds import HOLD_BOOK
 from app.domain.incidents.book import INCIDENT_BOOK

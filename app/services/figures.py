@@ -16,6 +16,7 @@ from app.domain.curing.stations import StationState
 from app.domain.duties.book import CloseState
 from app.domain.duties.catalogue import in_force
 from app.domain.inspections.books import SoakState
+from app.domain.lot_keys import PART_LOT, RESIN_LOT, SOLVENT_LOT
 from app.domain.money import EURO_LIKE
 from app.domain.money import plain as amount
 from app.domain.plausible import Known, numbers
@@ -46,6 +47,8 @@ from app.store.things import thing, things
 from app.units import KEPT_UNITS, Quantity, UnitSystem, format_value
 
 MOST_BEFORE = 60
+APART = ("swap", "incident", "pickup", PART_LOT, RESIN_LOT, SOLVENT_LOT)
+"""Things by which entries of one kind are not alike."""
 LATE = timedelta(hours=6)  # what is entered that late is not held against a level of now
 IN_KG = 10_000.0  # g and more are written in kilograms
 NEAR_PIECES, NEAR_L = 3.0, 0.3  # of a movement of the shelf: never asked about
@@ -119,7 +122,7 @@ def _rows(session: Session, room_id: int, entry: Entry) -> Sequence[Any]:
         .where(EntryRow.room_id == room_id, col(EntryRow.kind).in_(_kinds(entry.kind)))
         .where(col(EntryRow.voided_by).is_(None))
     )
-    if of := [one for one in entry.things() if one[0] not in ("swap", "incident", "pickup")]:
+    if of := [one for one in entry.things() if one[0] not in APART]:
         kind, key = of[0]
         query = query.join(LinkRow, cast(Any, col(LinkRow.entry_id) == col(EntryRow.id))).where(
             LinkRow.room_id == room_id, LinkRow.thing == kind, LinkRow.key == key

@@ -10,6 +10,7 @@ from app.domain.builds import METAL, PLASTIC
 from app.domain.duties.book import CloseState
 from app.domain.errors import Doubt, FieldError
 from app.domain.inspections.books import SoakState
+from app.domain.lot_keys import lot_key
 from app.domain.plausible import unlikely
 from app.domain.plausible.words import (
     CLOSE_UNLIKE,
@@ -36,6 +37,7 @@ from app.domain.roomlog.kinds.checklists import SWAP, StepDone
 from app.domain.roomlog.kinds.curing import Cure
 from app.domain.roomlog.kinds.duties import CLOSE, MonthClose
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded
+from app.domain.roomlog.kinds.part_lots import PartLot
 from app.domain.roomlog.kinds.supplies import StockUsed
 from app.domain.roomlog.kinds.waste import Drum, DrumChanged, Pour
 from app.domain.solvents import SOLVENTS
@@ -47,6 +49,7 @@ from app.services.baths.plausibility import preview_reading
 from app.services.curing.stations import lots_washed
 from app.services.duties.due import moved_since
 from app.services.figures import known_of
+from app.services.part_lots.checks import lot_doubts
 from app.services.part_of import is_of_swap
 from app.services.swaps.drained import begun_words
 from app.services.waste import drum_of, overfull_words
@@ -164,7 +167,8 @@ def _taken_up(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
 
 def _wash(session: Session, room_id: int, entry: Wash) -> list[Doubt]:
     words = begun_words(session, room_id, entry)
-    return _of(words, SWAP_BEGUN, "Use another tank, or ask who is swapping it.")
+    begun = _of(words, SWAP_BEGUN, "Use another tank, or ask who is swapping it.")
+    return [*begun, *lot_doubts(session, room_id, entry)]
 
 
 def _reject(session: Session, room_id: int, entry: Reject) -> list[Doubt]:
@@ -233,11 +237,13 @@ def _cure(session: Session, room_id: int, entry: Cure) -> list[Doubt]:
         )
         return _of(words, WASH_UNKNOWN, "Enter when they left the wash.")
     lots = lots_washed(session, room_id, entry)
-    if not lots or entry.lot in lots:
-        return []
+    odd = lot_doubts(session, room_id, entry)
+    if not lots or (entry.lot and lot_key(entry.lot) in map(lot_key, lots)):
+        return odd
     here = f"this cure is of lot {entry.lot}" if entry.lot else "this cure names no lot"
     words = f"That wash was of lot {', '.join(lots)}, and {here}. Are these the same parts?"
-    return _of(words, OTHER_LOT, "Enter the lot of these parts, or choose the right wash.")
+    way = "Enter the lot of these parts, or choose the right wash."
+    return _of(words, OTHER_LOT, way) + odd
 
 
 _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
@@ -248,6 +254,7 @@ _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     Reject: _reject,
     Wash: _wash,
     Cure: _cure,
+    PartLot: lot_doubts,
     Drum: _overfull,
     DrumChanged: _changed,
     TankBuild: _built,

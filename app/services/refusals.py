@@ -33,6 +33,7 @@ from app.domain.roomlog.kinds.incidents import (
 )
 from app.domain.roomlog.kinds.inspections import PhotoRules
 from app.domain.roomlog.kinds.instruments import KINDS_OF_INSTRUMENTS
+from app.domain.roomlog.kinds.part_lots import KINDS_OF_PART_LOTS
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.qualifications import QualificationEnded, Qualified
 from app.domain.roomlog.kinds.site import CrewMember, RoomArchived, RoomRestored, SiteRules
@@ -76,6 +77,7 @@ from app.services.incidents.holds import (
 from app.services.inspections.checks import CHECKED as OF_INSPECTIONS
 from app.services.inspections.checks import inspection_problems
 from app.services.meters.book import instrument_problems, measured_with
+from app.services.part_lots.checks import lot_problems
 from app.services.planning.days import plan_problems
 from app.services.qualifications import qualification_problems
 from app.services.spend.price_book import currency_problems
@@ -205,6 +207,7 @@ RULES: Mapping[type[Entry], Rule] = {
     Item: Rule("an item keeps its unit", item_problems, reads_own_book=True),
     **dict.fromkeys(KINDS_OF_CURING, Rule("stations and recipes", _curing)),
     **dict.fromkeys(KINDS_OF_INSTRUMENTS, Rule("instruments", instrument_problems)),
+    **dict.fromkeys(KINDS_OF_PART_LOTS, Rule("a part lot is released by its chain", lot_problems)),
     SiteRules: Rule("the site's settings fit together", _site),
     Wash: Rule("a held tank is not washed in", _wash),
     ExplanationDismissed: Rule("what is said can be dismissed", dismissal_problems),

@@ -41,6 +41,8 @@ GROUPS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         (
             ("/inspections", "Inspections"),
             ("/cure", "Cure parts"),
+            ("/lots", "Part lots"),
+            ("/lots/recall", "Recall part lots"),
             ("/stations", "Curing stations"),
             ("/cure/recipes", "Cure recipes"),
             ("/shelf", "Shelf"),

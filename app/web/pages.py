@@ -22,6 +22,8 @@ from app.web.inspections import steps as inspection_steps
 from app.web.kinds import page as kinds
 from app.web.logbook import entries, log, preview
 from app.web.meters import instrument
+from app.web.part_lots import lots as part_lots
+from app.web.part_lots import recall
 from app.web.people import people as accounts
 from app.web.people import signing
 from app.web.planning import calendar as plan
@@ -57,6 +59,7 @@ PAGES = (
     importing, past_imports, forecasts, styleguide, plan,
     supplies, shelf_items, stock_undoing, counts, orders, deliveries,
     codes,
+    part_lots, recall,
     cure_recipes, cures, irradiance, station_forms, curing,
     waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
     incidents, incident_pages, holds, harm, duties, month_close, storage, litres,

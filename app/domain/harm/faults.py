@@ -69,7 +69,7 @@ _ALL = (
         "------------------A-", "Nobody knows how far it is off, nor the bath or dose it reads.",
         "ISO/IEC 17025:2017, 6.4 (equipment); from memory"),
     Fault("instrument_aside", "Instrument set aside", "instrument",
-        "------------------F-", "Somebody found that it reads wrong. A bath or a dose relies on it.",
+        "------------------F-", "Somebody found it reads wrong, and a bath or a dose relies on it.",
         "ISO/IEC 17025:2017, 6.4 (equipment); from memory"),
     Fault("cover_fault", "Cover interlock not in order", "tank",
         "FTT-TTTAAA----------", (

@@ -49,7 +49,8 @@ KINDS: Mapping[str, str] = {
     **dict.fromkeys(
         (
             "tank", "tank_change", "checklist", "step_overruled", "drum_released", "waste_rules",
-            "item", "item_changed", "lot_released", "swap_pinned", "swap_moved", "swap_postponed",
+            "item", "item_changed", "lot_released", "part_lot_released",
+            "swap_pinned", "swap_moved", "swap_postponed",
             "swap_released", "incident_closed", "tank_released", "station_released", "duty",
             "site_rules", "room_archived", "room_restored", "own_solvent", "inspection_overruled",
             "photo_rules", "station", "station_changed", "reading_accepted", "cure_recipe",
@@ -164,6 +165,9 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/storage
         GET /rooms/{room}/find
         GET /rooms/{room}/litres
+        GET /rooms/{room}/lots
+        GET /rooms/{room}/lots/record
+        GET /rooms/{room}/lots/recall
         GET /rooms/{room}/inspections
         GET /rooms/{room}/tanks/{tank}/inspection
         GET /rooms/{room}/tanks/{tank}/look/{look}
@@ -203,6 +207,9 @@ _ADDRESSES: Mapping[str, str] = {
         GET /api/v1/rooms/{room}/storage
         GET /api/v1/rooms/{room}/cure-times/{resin}
         GET /api/v1/rooms/{room}/litres
+        GET /api/v1/rooms/{room}/part-lots
+        GET /api/v1/rooms/{room}/part-lots/record
+        GET /api/v1/rooms/{room}/part-lots/recall
         GET /api/v1/rooms/{room}/litres/postings
         GET /api/v1/rooms/{room}/imports
         GET /api/
@@ -215,6 +222,8 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/shelf/orders.csv
         GET /rooms/{room}/waste/months.csv
         GET /rooms/{room}/litres/postings.csv
+        GET /rooms/{room}/lots/record.csv
+        GET /rooms/{room}/lots/recall.csv
         GET /rooms/{room}/spend
         GET /rooms/{room}/spend/lines
         GET /rooms/{room}/spend/quality

@@ -97,7 +97,8 @@ def store_typed(
         found = error.by_field() if isinstance(error, FieldErrors) else {error.field: error.message}
         beside = {how.beside.get(name, name): message for name, message in found.items()}
         return show_again(FormState(values, beside))
-    answer = RedirectResponse(place.address(visit, key) + f"?saved={done.ids[0]}", 303)
+    to = place.address(visit, key) if how.to is None else how.to(asked, entry)
+    answer = RedirectResponse(f"{to}{'&' if '?' in to else '?'}saved={done.ids[0]}", 303)
     if entry.by:
         remember_person(answer, entry.by)
     return answer

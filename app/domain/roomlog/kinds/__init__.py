@@ -39,6 +39,7 @@ from app.domain.roomlog.kinds.duties import KINDS_OF_DUTIES
 from app.domain.roomlog.kinds.incidents import KINDS_OF_INCIDENTS
 from app.domain.roomlog.kinds.inspections import KINDS_OF_INSPECTIONS
 from app.domain.roomlog.kinds.instruments import KINDS_OF_INSTRUMENTS
+from app.domain.roomlog.kinds.part_lots import KINDS_OF_PART_LOTS
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.qualifications import KINDS_OF_QUALIFICATIONS
 from app.domain.roomlog.kinds.site import KINDS_OF_SITE
@@ -72,6 +73,7 @@ KINDS: Mapping[str, type[Entry]] = {
         *KINDS_OF_INSPECTIONS,
         *KINDS_OF_CURING,
         *KINDS_OF_INSTRUMENTS,
+        *KINDS_OF_PART_LOTS,
         *KINDS_OF_SPENDING,
     )
 }
