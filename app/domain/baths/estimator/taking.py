@@ -35,11 +35,14 @@ def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
     sighting = sighting_of(room, reading, measured, facts, scene.bath)
     to_mark_l = scene.to_mark_l()
     expected, variance = readings.foretold(scene.bath, room.shared, sighting)
-    if sighting.bias_row is None:  # a slow error of an instrument would speak again and again
+    is_supposed = untold_pairs.is_supposed(scene.bath)
+    if sighting.bias_row is None and not is_supposed:  # a slow error would speak again and again
         sd_percent = math.hypot(math.sqrt(variance), sighting.sd_percent)
         untold_pairs.weigh_reading(scene, sighting.percent, expected, sd_percent)
     readings.read(scene.bath, room.shared, sighting, room.settings)
     scene.joint = scene.bath.joint(room.shared)
+    if is_supposed:
+        untold_pairs.decide(scene)
     facts.last_reading_at = reading.at
     slip = slip_weight(scene.bath, scene.joint)
     jump = watch_missing(facts, scene.bath, scene.joint, sighting.day)
