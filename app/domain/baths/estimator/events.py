@@ -46,7 +46,7 @@ def take_in(room: RoomState, entry: Any, tank: str) -> Effect | None:
     facts.last_entry_at = entry.at
     act = _ACTS.get(type(entry))
     if act is None:
-        _note(entry, facts)
+        _note(room, entry, facts)
         return None
     if isinstance(entry, kinds.Wash):
         _learn_of(room, entry)
@@ -64,7 +64,7 @@ def _meet(room: RoomState, entry: Any, facts: TankFacts) -> Scene:
     return Scene(room, entry, facts, bath, joint, liquid, lost_g, percent, bath.resin_g(joint))
 
 
-def _note(entry: kinds.Entry, facts: TankFacts) -> None:
+def _note(room: RoomState, entry: kinds.Entry, facts: TankFacts) -> None:
     """Entries that change what is known, and not the bath."""
     if isinstance(entry, kinds.SwapStarted):
         facts.swap_started_at = entry.at
@@ -72,6 +72,7 @@ def _note(entry: kinds.Entry, facts: TankFacts) -> None:
         facts.swap_started_at = None
     elif isinstance(entry, kinds.TankChange):
         facts.change(entry)
+        pairs.heed(room, entry)
 
 
 def set_up(room: RoomState, entry: kinds.Tank) -> Effect:

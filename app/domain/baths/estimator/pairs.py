@@ -10,7 +10,7 @@ from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.rinses import Feed
 from app.domain.baths.estimator.roomstate import RoomState, day_of
 from app.domain.baths.estimator.transitions import Liquid, Load
-from app.domain.roomlog.kinds import Wash
+from app.domain.roomlog.kinds import TankChange, Wash
 
 RINSED_WITHIN_DAYS = 2 / 24
 LATEST_RINSE_DAYS = 14 / 24  # the same load in a pair that is told: at the end of the shift
@@ -71,6 +71,18 @@ def settle_supposed(room: RoomState, tank: str, is_pair: bool) -> None:
     if which.any() and not which.all():
         bath.keep(which, room.shared)
     bath.found_on[:, PAIR] = NEVER
+
+
+def heed(room: RoomState, entry: TankChange) -> None:
+    """Somebody says whose clean bath a tank is, or that this one has none: nothing is supposed of
+    it any more."""
+    for tank, facts in room.tanks.items():
+        is_meant = tank == entry.pair
+        if entry.is_unpaired and supposed_chance(room.baths[tank]) > 0:
+            is_meant = sources_of(facts)[:1] == [entry.tank]
+        if is_meant:
+            settle_supposed(room, tank, is_pair=tank == entry.pair)
+            room.stored.pop(tank, None)
 
 
 def deny(room: RoomState, tank: str) -> None:
