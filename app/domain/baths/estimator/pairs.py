@@ -78,7 +78,8 @@ def heed(room: RoomState, entry: TankChange) -> None:
     it any more."""
     for tank, facts in room.tanks.items():
         is_meant = tank == entry.pair
-        if entry.is_unpaired and supposed_chance(room.baths[tank]) > 0:
+        is_other = entry.is_unpaired or entry.pair not in (None, tank)
+        if is_other and supposed_chance(room.baths[tank]) > 0:
             is_meant = sources_of(facts)[:1] == [entry.tank]
         if is_meant:
             settle_supposed(room, tank, is_pair=tank == entry.pair)

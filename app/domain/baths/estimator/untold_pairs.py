@@ -60,7 +60,8 @@ def watch(scene: Scene, wash: Wash, in_g: float) -> None:
     found = [tank for tank in room.tanks if _may_feed(room, tank, wash.tank)]
     matched = {tank: one[1] for tank in found if (one := load_before(room, wash, [tank]))}
     source = max(matched, key=lambda tank: matched[tank][0]) if matched else None
-    before = {tank: kept[ORDER] for tank, kept in facts.followed.items()}
+    first = sources_of(facts)[:1] if is_supposed(scene.bath) else []
+    before = facts.followed[first[0]][ORDER] if first else 0.0
     for tank in found:
         kept = facts.followed.setdefault(tank, [UNLIKELY_BEFORE, 0.0, 0.0, 0.0])
         if tank == source:
@@ -72,11 +73,10 @@ def watch(scene: Scene, wash: Wash, in_g: float) -> None:
             by_chance = _by_chance(room, tank, wash)
             kept[ORDER] += min(math.log((1 - OF_A_PAIR) / max(1 - by_chance, 0.05)), 0.0)
         kept[ORDER] = min(max(kept[ORDER], LEAST), MOST_BY_ORDER)
-    if not is_supposed(scene.bath):
-        if source is not None:
-            _suppose(scene)
-    elif sources := sources_of(facts):
-        _tilt(scene, facts.followed[sources[0]][ORDER] - before.get(sources[0], 0.0))
+    if first:
+        _tilt(scene, facts.followed[first[0]][ORDER] - before)
+    elif source is not None:
+        _suppose(scene)
 
 
 def is_supposed(bath: Bath) -> bool:
@@ -118,8 +118,8 @@ def decide(scene: Scene) -> None:
     for source in sources_of(facts):
         kept = facts.followed[source]
         kept[READINGS] = SETTLED_READINGS if is_pair else -MOST_BY_READINGS
-        if is_pair:
-            giver = room.tanks[source]
+        giver = room.tanks[source]
+        if is_pair and giver.pair is None:
             giver.pair, giver.is_pair_found = tank, True
             room.stored.pop(source, None)
             facts.rinses, facts.lone_washes = facts.rinses + int(kept[TIMES]), 0
