@@ -31,7 +31,7 @@ def test_a_pairs_clean_bath_is_known_to_a_tenth_of_a_percent() -> None:
 def test_a_pair_that_nobody_told_of_is_known_as_well(name: str) -> None:
     found = score(name)
     assert found.rmse(found.of("birch")) < 0.2
-    assert found.rmse(found.of("alder")) < 0.8
+    assert found.rmse(found.of("alder")) < 1.0
     assert found.coverage() > 0.75
 
 

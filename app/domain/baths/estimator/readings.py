@@ -25,7 +25,7 @@ from app.domain.baths.estimator.shared import CARRY_IN, HYDROMETER, SUSPENDED, A
 MOST_PERCENT = 95.0
 MOST_JUMP = 0.9
 LEAST_RIGHT = 0.05
-MOST_LN_HAZARD = 6.0
+MOST_LN_HAZARD = 3.0
 LEAST_SOLVENT_G = 1.0
 LN_2PI = math.log(2 * math.pi)
 Channel = str  # "residue", "hydrometer", "sensor" or "index"

@@ -110,7 +110,7 @@ class Settings:
     top_up_least_share: float = 0.03
     top_up_usual_share: float = 0.10
     top_up_share_sd: float = 0.02
-    most_top_up_chance_low: float = 0.4
+    most_top_up_chance_low: float = 0.2
     dirty_fill_chance: float = 0.03
     dirty_fill_percent: float = 3.0
     slip_memory: float = 20.0

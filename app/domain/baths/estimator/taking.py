@@ -19,6 +19,7 @@ from app.domain.roomlog import kinds
 
 OTHER_TANK_CHANCE = 0.3  # against each slip of the pen; from memory
 OTHER_TANK_AGAIN = 0.1  # of the next one: the same mistake twice is less likely
+MUCH_BETTER = 5.0
 SURPRISING_SD = 2.5  # within as many a reading is not looked for in other tanks
 NOT_FRESH_PERCENT = 2.5  # beyond what instrument and water of a fresh solvent may show
 
@@ -44,7 +45,7 @@ def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
         untold_pairs.weigh_reading(scene, sighting.percent, expected, sd_percent)
     owner = Owner(None, 0.0, sighting.slip_density)
     if abs(sighting.percent - expected) > SURPRISING_SD * sd_percent:
-        owner = _owner(scene, sighting)
+        owner = _owner(scene, sighting, _normal(sighting.percent - expected, sd_percent))
         sighting = replace(sighting, slip_density=owner.density)
     readings.read(scene.bath, room.shared, sighting, room.settings)
     scene.joint = scene.bath.joint(room.shared)
@@ -122,9 +123,11 @@ class Owner:
     density: float
 
 
-def _owner(scene: Scene, sighting: readings.Sighting) -> Owner:
-    """Whose a reading may be that its own tank did not foretell.
+def _owner(scene: Scene, sighting: readings.Sighting, own: float) -> Owner:
+    """Whose a reading may be that its own tank foretold with the density `own`, which is small.
 
+    A tank that foretells it little better is no reason: an instrument that is off shows it there
+    too.
     Any tank is as likely as another; a slip of the pen lies anywhere within its span.
     """
     room = scene.room
@@ -133,12 +136,13 @@ def _owner(scene: Scene, sighting: readings.Sighting) -> Owner:
         for tank in room.tanks
         if tank != scene.entry.tank and not room.tanks[tank].is_retired
     }
+    fits = {tank: fit for tank, fit in fits.items() if fit > MUCH_BETTER * own}
     if not fits:
         return Owner(None, 0.0, sighting.slip_density)
     recent = scene.facts.recent
     is_again = bool(recent) and recent[-1][SLIP] > SET_ASIDE_ABOVE
     likely = OTHER_TANK_AGAIN if is_again else OTHER_TANK_CHANCE
-    share = likely / len(fits)
+    share = likely / max(len(room.tanks) - 1, 1)
     other = share * sum(fits.values())
     density = other + sighting.slip_density
     best = max(fits, key=lambda tank: fits[tank])
@@ -152,5 +156,8 @@ def _fit(room: RoomState, tank: str, sighting: readings.Sighting) -> float:
     biases = {HYDROMETER_BIAS: seen.hydrometer_bias, SENSOR_BIAS: seen.sensor_bias}
     bias, bias_sd = biases.get(sighting.bias_row or 0, (0.0, 0.0))
     sd = math.hypot(seen.saturation.sd, sighting.sd_percent, bias_sd)
-    off = (sighting.percent - seen.saturation.mean - bias) / sd
-    return math.exp(-off * off / 2) / (sd * math.sqrt(2 * math.pi))
+    return _normal(sighting.percent - seen.saturation.mean - bias, sd)
+
+
+def _normal(off: float, sd: float) -> float:
+    return math.exp(-((off / sd) ** 2) / 2) / (sd * math.sqrt(2 * math.pi))
