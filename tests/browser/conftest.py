@@ -19,9 +19,7 @@ SLOWEST_LOADING_S = 150
 
 
 @pytest.fixture(scope="module")
-def demo_server(
-    serve: Serve, tmp_path_factory: pytest.TempPathFactory
-) -> Iterator[RunningServer]:
+def demo_server(serve: Serve, tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningServer]:
     """A server of the demo room for the tests of one file: each test minds its own tank.
 
     The room is loaded once, as a user would, and copied: what one file stores, no other file sees,
