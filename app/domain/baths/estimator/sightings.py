@@ -77,6 +77,7 @@ def sighting_of(
         filler_gain=filler_gain(room, facts) if instrument.sees_filler else 0.0,
         suspended=suspended(room),
         slip_chance=slip_chance(room, measured.channel, facts),
+        slip_density=1 / room.settings.slip_percent_span,
         silence_chance=silence.chances(bath.jumped_on),
         jump_percent=_missing_percent(room, silence.load_g, bath, is_first, facts),
         is_first=is_first and facts.washes_since_fill <= FEW_WASHES,
