@@ -20,6 +20,7 @@ from app.config import Settings, from_environment
 from app.domain.clockwork import ClockWatch
 from app.services.baths.board import refresh_stale
 from app.services.catching_up import catch_up_abandoned
+from app.services.chaining import chain_up
 from app.services.door import is_recorded
 from app.services.rebuilding import rebuild_outdated
 from app.store.engine import Store, file_of, open_store
@@ -71,6 +72,7 @@ def create_app(
         store = open_store(settings.url)
         upgrade(store)
         rebuild_outdated(store, clock())
+        chain_up(store, clock())
     app = FastAPI(
         title="Bathkeeper", docs_url=None, redoc_url=None, openapi_url=None, lifespan=_lifespan
     )
