@@ -205,6 +205,7 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/import
         GET /rooms/{room}/export.jsonl
         GET /rooms/{room}/export.csv
+        GET /rooms/{room}/log.csv
         GET /rooms/{room}/shelf/orders.csv
         GET /rooms/{room}/waste/months.csv
         GET /rooms/{room}/litres/postings.csv
