@@ -67,6 +67,7 @@ _ADDRESSES: Mapping[str, str] = {
     ANYBODY: """
         GET /healthz
         GET /readyz
+        GET /metrics
         GET,POST /sign-in
         GET,POST /first-manager
     """,
