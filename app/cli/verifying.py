@@ -13,7 +13,7 @@ from app.domain.chain import Anchor, read_anchor
 from app.domain.errors import DomainError
 from app.services.verifying import Chained, chained, verify
 from app.store.chain import of_one_moment
-from app.store.engine import Store, file_of, open_store
+from app.store.engine import Store, file_of, open_to_read
 from app.store.examination import examine
 from app.store.migrations import HEAD, present_revision
 from app.store.sessions import reading
@@ -77,13 +77,13 @@ def only_read_at(settings: Settings) -> Iterator[Store]:
         DomainError: there is none, or it is not in the form of this version.
     """
     if database := file_of(settings.url):
-        examine(database)
+        examine(database)  # says so where there was one
         if not database.exists():
             raise DomainError(
                 f"There is no database in the folder {database.parent}. "
                 "Name its folder with --data DIR."
             )
-    store = open_store(settings.url)
+    store = open_to_read(settings.url)
     try:
         with store.reader.connect() as connection:
             form = present_revision(connection)

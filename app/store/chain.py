@@ -24,28 +24,22 @@ def of_one_moment(session: Session, store: Store) -> None:
 
 def rows_of(session: Session, room_id: int) -> Iterator[dict[str, Any]]:
     """The rows of a room's log by their number in the database, a page at a time."""
-    last = 0
-    query = select(*_COLUMNS).where(_ENTRY.c.room_id == room_id).order_by(_ENTRY.c.id).limit(PAGE)
-    while True:
-        rows = session.execute(query.where(_ENTRY.c.id > last)).mappings().all()
+    # The sum keeps an index of the room from being taken, which would be sorted for each page.
+    query = select(*_COLUMNS).where(_ENTRY.c.room_id + 0 == room_id)
+    query = page = query.order_by(_ENTRY.c.id).limit(PAGE)
+    while rows := session.execute(page).mappings().all():
         yield from (dict(row) for row in rows)
-        if len(rows) < PAGE:
-            return
-        last = rows[-1]["id"]
+        page = query.where(_ENTRY.c.id > rows[-1]["id"])
 
 
 def links_of(session: Session, room_id: int) -> Iterator[Link]:
     """The links of a room's chain in order, a page at a time."""
-    last = -(2**62)
     table: Any = ChainLinkRow.__table__  # type: ignore[attr-defined]
     query = select(table.c.number, table.c.uid, table.c.digest).where(table.c.room_id == room_id)
-    query = query.order_by(table.c.number).limit(PAGE)
-    while True:
-        rows = session.execute(query.where(table.c.number > last)).all()
+    query = page = query.order_by(table.c.number).limit(PAGE)
+    while rows := session.execute(page).all():
         yield from (Link(number, uid, bytes(digest)) for number, uid, digest in rows)
-        if len(rows) < PAGE:
-            return
-        last = rows[-1][0]
+        page = query.where(table.c.number > rows[-1][0])
 
 
 def has_entry(session: Session, room_id: int, uid: str) -> bool:

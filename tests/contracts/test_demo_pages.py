@@ -24,7 +24,11 @@ NO_PHOTOS = {
 }
 # The form pages of all kinds: none is at the room itself or at a drum yet.
 NO_KINDS = {"/rooms/{room}/log/{task}", "/rooms/{room}/waste/drums/{drum}/log/{task}"}
-FOR_MACHINES = {"/healthz", "/readyz"}  # what watches the server asks; no page links to them
+FOR_MACHINES = {
+    "/healthz",
+    "/readyz",
+    "/metrics",
+}  # what watches the server asks; no page links to them
 NO_IMPORTS = {"/rooms/{room}/imports/{run}"}
 UNLINKED = (
     "/styleguide",

@@ -12,8 +12,10 @@ from sqlalchemy import text
 from sqlmodel import Session
 
 from app.cli import main as command
+from app.config import Settings
 from app.domain.chain import read_anchor
 from app.domain.chain_walk import Walked
+from app.main import create_app
 from app.services import chaining
 from app.services.acts.rooms import RoomForm, add_room
 from app.services.door import bring_in
@@ -25,7 +27,7 @@ from app.store import migrations
 from app.store.chain import of_one_moment
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, furnish, tank, wash, withdraw
-from tests.furnished import new_store
+from tests.furnished import NAME, new_store
 from tests.services.happenings import ACTS, DAYS, Move, Room, furnish_all, short_stretches
 from tests.services.test_law import EXAMPLES, MOVES, NUMBERS
 
@@ -112,6 +114,14 @@ def test_what_is_changed_past_the_program_is_named(
 ) -> None:
     meddle(washed, statement)
     assert said in walked(washed).wrong
+
+
+def test_a_row_that_was_put_in_front_of_all_is_named(washed: Store) -> None:
+    meddle(washed, INSERTED, "UPDATE entry SET id = -7 WHERE uid = 'forged'")
+    assert walked(washed).wrong == (
+        "An entry was inserted past the program: wash of 2026-02-21 04:48 UTC (id forged), "
+        "behind entry 0."
+    )
 
 
 def test_a_row_that_was_removed_is_named(washed: Store) -> None:
@@ -333,6 +343,27 @@ def test_the_command_says_that_an_anchor_is_in_no_log(embedded: Store, say: Say)
     assert f"WRONG  Anchor {noted} is in no log ({ROOM})." in said
 
 
+def test_the_command_touches_nothing_in_the_folder(
+    embedded: Store, say: Say, tmp_path: Path
+) -> None:
+    """Not even the log of SQLite, which whoever serves beside it would miss."""
+    bring_in(embedded, ROOM, [wash(0.5, id="later")], NOW)
+    before = {one.name: (one.stat().st_ino, one.read_bytes()) for one in tmp_path.iterdir()
+              if not one.name.endswith("-shm")}  # fmt: skip
+    assert f"{NAME}-wal" in before
+    code, said = say()
+    assert code == 0
+    assert "24 entries" in said
+    # As where a server's own look at its file has given its locks away.
+    with (tmp_path / NAME).open("rb") as file:
+        file.read(100)
+    assert say()[0] == 0
+    after = {one.name: (one.stat().st_ino, one.read_bytes()) for one in tmp_path.iterdir()
+             if not one.name.endswith("-shm")}  # fmt: skip
+    assert after == before
+    bring_in(embedded, ROOM, [wash(0.4, id="last")], NOW)
+
+
 @pytest.mark.parametrize(
     "words, said",
     [
@@ -346,6 +377,24 @@ def test_wrong_words_are_said(say: Say, words: list[str], said: str) -> None:
     code, shown = say(*words)
     assert code == 1
     assert said in shown
+
+
+def test_a_start_chains_what_was_there_before(embedded: Store, say: Say, tmp_path: Path) -> None:
+    noted = end_of(embedded).code
+    meddle(embedded, "DELETE FROM chain_link", "DELETE FROM chain")
+    assert say()[0] == 1
+    create_app(Settings(data_dir=tmp_path), clock=lambda: NOW).state.store.close()
+    code, said = say("--anchor", noted)
+    assert code == 0
+    assert "Chained since 2026-03-02 12:00 UTC, the 23 entries before as they were then." in said
+
+
+def test_a_command_that_opens_the_database_chains_it_too(
+    embedded: Store, say: Say, tmp_path: Path
+) -> None:
+    meddle(embedded, "DELETE FROM chain_link", "DELETE FROM chain")
+    assert command(["rooms", "--data", str(tmp_path)]) == 0
+    assert say()[0] == 0
 
 
 def test_where_there_is_no_database_none_is_made(say: Say, tmp_path: Path) -> None:

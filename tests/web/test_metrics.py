@@ -1,5 +1,6 @@
 """What a monitor reads, by the parser of the library, and who may."""
 
+import asyncio
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
@@ -15,6 +16,7 @@ from app.domain.errors import DomainError
 from app.main import create_app
 from app.store.backups import back_up
 from app.store.tables import EntryRow, ResinRow, TankRow
+from app.web.live import Notices
 from app.web.measuring import BOUNDS_S, Measured
 from tests.factories import NOW, ROOM, furnish
 from tests.furnished import prepare
@@ -108,6 +110,20 @@ def test_ages_and_what_is_open_are_told(app: Any, tmp_path: Path) -> None:
     assert found["bathkeeper_rooms", ()] == 1
     assert found["bathkeeper_waiting_entries", ()] == 0
     assert found["bathkeeper_live_pages", ()] == 0
+
+
+def test_open_pages_are_counted_while_they_listen() -> None:
+    async def listened() -> list[int]:
+        notices, found = Notices(), []
+        streams = [notices.stream("a"), notices.stream("a"), notices.stream("b")]
+        for stream in streams:
+            await anext(stream)
+            found.append(notices.listening)
+        for stream in streams:
+            await stream.aclose()
+        return [*found, notices.listening]
+
+    assert asyncio.run(listened()) == [1, 2, 3, 0]
 
 
 def test_an_empty_site_has_metrics(tmp_path: Path) -> None:
