@@ -23,7 +23,7 @@ from app.web.logbook import entries, log, preview
 from app.web.people import people as accounts
 from app.web.people import signing
 from app.web.planning import calendar as plan
-from app.web.rooms import board, rooms, wall
+from app.web.rooms import board, find, rooms, wall
 from app.web.site import archive, clock, crew, litres, people, solvents, storage
 from app.web.site import settings as site_settings
 from app.web.spend import ahead as spend_ahead
@@ -49,10 +49,9 @@ from app.web.waste import overview as waste
 from app.web.waste import rules as waste_rules
 
 PAGES = (
-    health, metrics, rooms, board, wall, tanks, station, preview, swaps, swap_records, contents,
-    checklists, entries, log, explanations, instruments, rejects, resins, calibrations, purity,
-    people,
-    site_settings, crew, clock, archive, solvents,
+    health, metrics, rooms, board, wall, find, tanks, station, preview, swaps, swap_records,
+    contents, checklists, entries, log, explanations, instruments, rejects, resins, calibrations,
+    purity, people, site_settings, crew, clock, archive, solvents,
     importing, past_imports, forecasts, styleguide, plan,
     supplies, shelf_items, stock_undoing, counts, orders, deliveries,
     codes,

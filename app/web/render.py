@@ -15,6 +15,7 @@ from starlette.responses import HTMLResponse, Response
 from app.store.acting import acting
 from app.web.assets import Assets
 from app.web.filters import FILTERS
+from app.web.menu import GROUPS
 
 ROOT = Path(__file__).parent.parent.parent
 ASSETS = Assets(ROOT / "static")
@@ -93,6 +94,7 @@ def _environment() -> Environment:
     environment.filters.update(FILTERS)
     environment.globals["asset"] = ASSETS.address
     environment.globals["signed_in"] = acting
+    environment.globals["menu"] = GROUPS
     return environment
 
 

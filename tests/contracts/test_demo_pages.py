@@ -1,7 +1,9 @@
 """Every page and every link of the demo room, and every read of the API on it, answers."""
 
 import io
+import re
 from collections.abc import Iterator
+from html import unescape
 from itertools import product
 
 import pytest
@@ -153,3 +155,16 @@ def test_the_plan_of_the_demo_answers_for_program_and_person(
     assert plan.status_code == 200
     assert "look" in {line["subject"] for swap in plan.json()["swaps"] for line in swap["lines"]}
     assert client.get(f"/rooms/{ROOM}/plan?weeks={weeks}").status_code == 200
+
+
+def test_whatever_can_be_found_has_a_page_that_answers(client: TestClient) -> None:
+    """One of each sort: their links are made by hand, not by a template that the crawl reads."""
+    sorts = {}
+    for asked in ("a", "e", "i", "o", "1", "2", "d", "s", "sw", "ins", "pro", "pic", "lot", "ord"):
+        page = client.get(f"/rooms/{ROOM}/find", params={"q": asked}).text
+        for path, sort in re.findall(r'<a href="([^"]+)"><b>[^<]*</b> <span>([\w ]*)', page):
+            sorts.setdefault(sort, unescape(path))
+    assert len(sorts) >= 10, sorts
+    assert {path: client.get(path).status_code for path in sorts.values()} == dict.fromkeys(
+        sorts.values(), 200
+    )

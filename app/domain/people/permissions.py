@@ -158,6 +158,7 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/duties/{duty}
         GET /rooms/{room}/tanks/{tank}/month-close
         GET /rooms/{room}/storage
+        GET /rooms/{room}/find
         GET /rooms/{room}/litres
         GET /rooms/{room}/inspections
         GET /rooms/{room}/tanks/{tank}/inspection
