@@ -106,5 +106,8 @@ def visit_room(folder: Path) -> Iterator[TestClient]:
     record(served.state.store, ROOM, [*entries, *more], NOW)
     brought = Origin(VALUES["run"], name="washes.csv", by="Wren")
     store_in_slices(served.state.store, ROOM, [wash(10, id="w9")], brought, lambda: NOW)
-    with watched(served), TestClient(served, base_url="http://room.test") as client:
+    with (
+        watched(served),
+        TestClient(served, base_url="http://room.test", client=("127.0.0.1", 50_000)) as client,
+    ):
         yield client

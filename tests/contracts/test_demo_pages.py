@@ -31,7 +31,7 @@ NO_INSTRUMENTS = {
     "/rooms/{room}/instruments/{instrument}",
     "/rooms/{room}/instruments/{instrument}/log/{task}",
 }
-FOR_MACHINES = {"/healthz", "/readyz"}  # what watches the server asks; no page links to them
+FOR_MACHINES = {"/healthz", "/readyz", "/metrics"}  # asked by what watches; no page links there
 NO_IMPORTS = {"/rooms/{room}/imports/{run}"}
 UNLINKED = (
     "/styleguide",

@@ -69,6 +69,7 @@ _ADDRESSES: Mapping[str, str] = {
     ANYBODY: """
         GET /healthz
         GET /readyz
+        GET /metrics
         GET,POST /sign-in
         GET,POST /first-manager
     """,
@@ -219,6 +220,7 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/import
         GET /rooms/{room}/export.jsonl
         GET /rooms/{room}/export.csv
+        GET /rooms/{room}/log.csv
         GET /rooms/{room}/shelf/orders.csv
         GET /rooms/{room}/waste/months.csv
         GET /rooms/{room}/litres/postings.csv
