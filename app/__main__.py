@@ -44,8 +44,8 @@ with 'test': as root on Debian it installs the packages chromium and libatomic1 
 """
 
 COMMANDS = (
-    "demo", "serve", "import", "imports", "export", "rooms", "backup", "restore", "doctor",
-    "backtest", "bench", "heic", "test",
+    "demo", "serve", "import", "imports", "export", "rooms", "verify", "copy", "backup", "restore",
+    "doctor", "backtest", "bench", "heic", "test",
 )  # fmt: skip
 
 TEST_HELP = """\

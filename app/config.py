@@ -9,6 +9,7 @@ from app.domain.errors import DomainError
 
 DAY_H = 24.0
 IDLE_MINUTES = 30.0
+LEAST_TOKEN = 20  # characters
 ON, OFF = ("on", "yes", "true", "1"), ("off", "no", "false", "0")
 
 
@@ -41,6 +42,8 @@ class Settings:
         idle_minutes: after how long without a word somebody is asked for the PIN again.
         is_exposed: it serves other machines than its own.
         asks_new_manager: the start gives out a code for one more manager.
+        metrics_token: what a monitor sends to read /metrics (`BATHKEEPER_METRICS_TOKEN`); where it
+            is empty, only this machine reads them, and only while no other is served.
         mail: where the summary is sent as well; None sends none.
     """
 
@@ -56,6 +59,7 @@ class Settings:
     idle_minutes: float = IDLE_MINUTES
     is_exposed: bool = False
     asks_new_manager: bool = False
+    metrics_token: str = field(default="", repr=False)
 
     @property
     def url(self) -> str:
@@ -76,6 +80,7 @@ def from_environment(data_dir: Path | None = None) -> Settings:
         mail=_mail(),
         sign_in=_switch(os.environ.get("BATHKEEPER_SIGN_IN", "")),
         idle_minutes=_minutes(os.environ.get("BATHKEEPER_IDLE_MINUTES", "")),
+        metrics_token=_token(os.environ.get("BATHKEEPER_METRICS_TOKEN", "")),
     )
 
 
@@ -105,6 +110,20 @@ def _switch(text: str) -> bool | None:
     if said not in ("", *ON, *OFF):
         raise DomainError(f"BATHKEEPER_SIGN_IN is “{text}”. Give on or off.")
     return None if not said else said in ON
+
+
+def _token(text: str) -> str:
+    """A token that nobody guesses, or none.
+
+    Raises:
+        DomainError: it is too short, or could not be sent as a header.
+    """
+    token = text.strip()
+    if token and (len(token) < LEAST_TOKEN or not token.isascii() or not token.isprintable()):
+        raise DomainError(
+            f"BATHKEEPER_METRICS_TOKEN needs {LEAST_TOKEN} characters or more, all ASCII."
+        )
+    return token
 
 
 def _mail() -> Mail | None:

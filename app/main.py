@@ -20,6 +20,7 @@ from app.config import Settings, from_environment
 from app.domain.clockwork import ClockWatch
 from app.services.baths.board import refresh_stale
 from app.services.catching_up import catch_up_abandoned
+from app.services.chaining import chain_up
 from app.services.door import is_recorded
 from app.services.rebuilding import rebuild_outdated
 from app.store.engine import Store, file_of, open_store
@@ -31,6 +32,7 @@ from app.web.guard import Guard
 from app.web.heads import Heads
 from app.web.hosts import Hosts
 from app.web.live import Notices
+from app.web.measuring import Measure, Measured
 from app.web.people.gate import Gate
 from app.web.people.sessions import SignIn
 from app.web.sending import ScriptForms
@@ -71,6 +73,7 @@ def create_app(
         store = open_store(settings.url)
         upgrade(store)
         rebuild_outdated(store, clock())
+        chain_up(store, clock())
     app = FastAPI(
         title="Bathkeeper", docs_url=None, redoc_url=None, openapi_url=None, lifespan=_lifespan
     )
@@ -81,6 +84,8 @@ def create_app(
     app.state.clock_watch = ClockWatch(clock(), app.state.steady_s())
     app.state.notices = Notices()
     store.listeners.append(app.state.notices.announce)
+    app.state.measured = Measured()
+    store.listeners.append(app.state.measured.write)
     app.state.sign_in = sign_in_at(settings, store)
     install_api(app)
     install_pages(app, are_pages_deferred)
@@ -88,6 +93,7 @@ def create_app(
     # The quickest of zlib's levels that is worth its time on pages; the event stream is left alone.
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=PAGE_LEVEL)
     app.add_middleware(Gate, store=store, sign_in=app.state.sign_in, clock=clock)
+    app.add_middleware(Measure, measured=app.state.measured)
     app.add_middleware(Heads)
     app.add_middleware(Guard, settings=settings, hosts=hosts)
     return app

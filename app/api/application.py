@@ -17,6 +17,7 @@ from app.api.v1 import (
     imports,
     instruments,
     litres,
+    part_lots,
     plan,
     preview,
     rejects,
@@ -29,7 +30,7 @@ from app.api.v1 import (
 
 PARTS = (
     rooms, tanks, course, instruments, resins, entries, preview, rejects, forecasts, books, plan,
-    storage, cures, litres, transfer, imports,
+    storage, cures, litres, part_lots, transfer, imports,
 )  # fmt: skip
 OPENAPI_PATH = "/v1/openapi.json"
 ABOUT = (

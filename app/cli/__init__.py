@@ -24,6 +24,8 @@ _COMMANDS = {
     "imports": ("app.cli.imports", "list_imports"),
     "export": ("app.cli.logs", "export_log"),
     "rooms": ("app.cli.logs", "list_rooms"),
+    "verify": ("app.cli.verifying", "verify_logs"),
+    "copy": ("app.cli.copying", "copy_rooms"),
     "backup": ("app.cli.backups", "back_up_data"),
     "restore": ("app.cli.backups", "restore_data"),
     "doctor": ("app.cli.doctor", "doctor"),

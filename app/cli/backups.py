@@ -43,6 +43,8 @@ def back_up_data(words: argparse.Namespace) -> int:
         f"{len(found.entries)} rooms, {entries:,} entries, {len(found.photos):,} files of photos. "
         "A test restore found all of it."
     )
+    for room, code in found.anchors.items():
+        say(f"Anchor of {room}: {code}")
     if found.lost_photos:
         say(f"Lost earlier, though the log names them: {len(found.lost_photos)} photos.")
     for gone in rotate(into, now):

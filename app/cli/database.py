@@ -9,6 +9,7 @@ from app.clock import utc_now
 from app.config import Settings, from_environment
 from app.domain.errors import DomainError
 from app.services.catching_up import catch_up_abandoned
+from app.services.chaining import chain_up
 from app.services.rebuilding import rebuild_outdated
 from app.store.engine import Store, file_of, open_store
 from app.store.examination import examine
@@ -24,6 +25,15 @@ def writable_settings(data_dir: Path | None, default: str = "") -> Settings:
     settings = from_environment(data_dir)
     if data_dir is None and default and settings == from_environment(Path("data")):
         settings = from_environment(Path(default))
+    return writable(settings)
+
+
+def writable(settings: Settings) -> Settings:
+    """The settings, once their data folder exists and can be written.
+
+    Raises:
+        DomainError: it cannot.
+    """
     folder = settings.data_dir
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -74,6 +84,7 @@ def opened(data_dir: Path | None, is_new_allowed: bool = False) -> Iterator[Stor
         upgrade(store)
         progress = ProgressBar()
         rebuild_outdated(store, utc_now(), progress)
+        chain_up(store, utc_now(), progress)
         catch_up_abandoned(store, utc_now, progress)
         progress.close()
         yield store

@@ -40,6 +40,8 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
         _imports,
         _export,
         _rooms,
+        _verify,
+        _copy,
         _backup,
         _restore,
         _doctor,
@@ -200,6 +202,42 @@ room gives the same log."""
 def _rooms(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = "Lists the rooms of the database: key, name, number of entries."
     _data(_command(commands, "rooms", "list the rooms", more, "rooms"), "data")
+
+
+def _verify(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = """
+Walks along the chain of digests over a room's log, or over all logs, and names the first entry that
+was changed, removed, inserted or moved. Changes nothing, and can run beside the server. --anchor
+asks whether the log still contains the end that somebody noted: its code is on the page of the log
+and in each backup. Exit code 1 if something is wrong."""
+    short = "say whether a log is what was stored"
+    example = "verify --room my-room --anchor 4711-7KQ2-9XBD-M3TF-0HCH"
+    parser = _command(commands, "verify", short, more, example)
+    parser.add_argument("--room", metavar="NAME", help="name or key of the room (default: all)")
+    parser.add_argument("--anchor", metavar="CODE", help="a code that was noted earlier")
+    _data(parser, "data")
+
+
+def _copy(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = """
+Copies a room, or all, into another database: from SQLite to PostgreSQL, or back. FROM and TO are
+each a data folder (SQLite) or the address of a PostgreSQL database. Each room comes whole or not
+at all: its entries are checked one by one against the chain of digests, and its photos against
+theirs. A room that is there already is left alone. Accounts are not copied. Stop the server first:
+what is entered while the copy is made stays behind."""
+    example = (
+        "copy --from data --to postgresql+psycopg://bathkeeper@db-host/bathkeeper --room my-room"
+    )
+    parser = _command(commands, "copy", "copy rooms to another database", more, example)
+    parser.add_argument("--from", dest="source", required=True, metavar="DIR|URL",
+                        help="where the rooms are")  # fmt: skip
+    parser.add_argument("--to", dest="target", required=True, metavar="DIR|URL",
+                        help="where they go")  # fmt: skip
+    parser.add_argument("--room", metavar="NAME", help="name or key of the room (default: all)")
+    parser.add_argument(
+        "--photos", type=Path, metavar="DIR",
+        help="data folder with the photos of a PostgreSQL database (default: data)",
+    )  # fmt: skip
 
 
 def _backup(commands: "_Parsers[argparse.ArgumentParser]") -> None:

@@ -3,14 +3,17 @@
 from app.domain.builds import BUILD_BOOK
 from app.domain.checklists.books import CHECKLIST_BOOK
 from app.domain.checklists.run import SWAP_BOOK
-from app.domain.curing.stations import RECIPE_BOOK, STATION_BOOK
+from app.domain.curing.book import STATION_BOOK
+from app.domain.curing.stations import RECIPE_BOOK
 from app.domain.duties.book import CLOSE_BOOK, DUTY_BOOK
 from app.domain.holds import HOLD_BOOK
 from app.domain.incidents.book import INCIDENT_BOOK
 from app.domain.inspections.books import PHOTO_RULES_BOOK, SOAK_BOOK
 from app.domain.inspections.components import COMPONENT_BOOK
 from app.domain.inspections.inspection import INSPECTION_BOOK
+from app.domain.meters.book import INSTRUMENT_BOOK
 from app.domain.own_solvents import OWN_SOLVENTS_BOOK
+from app.domain.people.qualifications import QUALIFICATION_BOOK
 from app.domain.planning.decisions import PLAN_BOOK
 from app.domain.shifts import HAND_OVER_BOOK, NOTE_BOOK
 from app.domain.site import ARCHIVE_BOOK, CREW_BOOK, SITE_BOOK
@@ -26,6 +29,7 @@ ALL: tuple[Thing, ...] = (
     STATION_BOOK,
     RECIPE_BOOK,
     CREW_BOOK,
+    QUALIFICATION_BOOK,
     OWN_SOLVENTS_BOOK,
     CHECKLIST_BOOK,
     SWAP_BOOK,
@@ -48,6 +52,7 @@ ALL: tuple[Thing, ...] = (
     BUILD_BOOK,
     HAND_OVER_BOOK,
     NOTE_BOOK,
+    INSTRUMENT_BOOK,
 )
 
 THINGS = registry(ALL)

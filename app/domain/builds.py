@@ -9,6 +9,7 @@ bottom, small volumes, NFPA 77. The 5 L are the site's own caution, common pract
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.builds import BUILD, TankBuild
@@ -30,7 +31,11 @@ NO_BOND = (
 
 @dataclass(frozen=True)
 class TankBuildState:
-    """A tank as it was last said to be built; `lead` lets it be used over what catches fire."""
+    """A tank as it was last said to be built.
+
+    Attributes:
+        lead: who lets it be used over what catches fire; said of the solvent in it at `said_at`.
+    """
 
     key: str
     material: str = ""
@@ -38,6 +43,7 @@ class TankBuildState:
     heated_to_c: float | None = None
     lead: str = ""
     reason: str = ""
+    said_at: datetime | None = None
 
 
 def _after(state: TankBuildState, entry: Entry) -> TankBuildState:
@@ -46,10 +52,11 @@ def _after(state: TankBuildState, entry: Entry) -> TankBuildState:
     return replace(
         state, material=entry.material or "", is_ultrasonic=bool(entry.is_ultrasonic),
         heated_to_c=entry.heated_to_c, lead=entry.lead or "", reason=entry.reason or "",
+        said_at=entry.at,
     )  # fmt: skip
 
 
-BUILD_BOOK = Thing(BUILD, TankBuildState, TankBuildState, _after)
+BUILD_BOOK = Thing(BUILD, TankBuildState, TankBuildState, _after, version=2)
 
 
 def hot_words(

@@ -1,17 +1,19 @@
-"""Appending to the log: the rows of `entry`, and the mark on what a row replaces.
+"""Appending to the log: rows of `entry`, each with its link in the chain, and marks on old ones.
 
 Nobody but the door appends (tests/contracts/test_door.py).
 """
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
+from itertools import islice
 from typing import Any
 
 from sqlalchemy import insert, update
 from sqlmodel import Session, select
 
+from app.domain.chain import COVERED
 from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
 from app.domain.roomlog.history import moment, rank
 from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
@@ -19,12 +21,14 @@ from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.lines import own_fields
 from app.services.books import refresh_books
 from app.services.caching import SUPPOSED
+from app.services.chaining import Chain, chain_to_extend
 from app.services.changes import Progress
 from app.services.currency import name_currency
 from app.services.entries import Place, place_of
 from app.store.instants import from_us, maybe_us, to_us
 from app.store.tables import EntryRow, RoomRow
 
+AT_ONCE = 2000
 NOBODY = "-"  # no entry has this id: what is only supposed to be taken back
 
 
@@ -43,6 +47,9 @@ def append(
         Conflict: one replaces what was corrected or withdrawn before, or what others need.
         NotFound: there is nothing to replace.
     """
+    if not entries:
+        return None
+    chain = chain_to_extend(session, room, now)
     places: list[Place] = []
     rows: list[dict[str, Any]] = []
     kinds = {entry.kind for entry in entries}
@@ -56,7 +63,7 @@ def append(
         target = entry.withdraws if isinstance(entry, Withdrawal) else entry.corrects
         if target:
             if target in given:
-                _flush(session, rows)
+                _flush(chain, rows)
             old = _void(session, room, target, entry)
             kinds.add(old.kind)
             if KINDS[old.kind].concerns_bath:
@@ -68,16 +75,34 @@ def append(
         rows.append(row)
         if progress is not None and len(rows) % 2000 == 0:
             progress("Storing", sequence - room.sequence, len(entries))
-    _flush(session, rows)
+    _flush(chain, rows)
     room.sequence = sequence
     if PriceList.kind in kinds:
         name_currency(session, room)
     return min(places, default=None)
 
 
-def _flush(session: Session, rows: list[dict[str, Any]]) -> None:
+def append_as_stored(chain: Chain, rows: Iterable[Mapping[str, Any]]) -> int:
+    """Append the rows of another database as they are, marks included; how many.
+
+    Of each row the columns that are covered and `voided_by` are taken (domain/chain).
+    """
+    count = 0
+    rest = iter(rows)
+    while some := [_as_stored(row, chain.end.room_id) for row in islice(rest, AT_ONCE)]:
+        _flush(chain, some)
+        count = chain.end.number
+    return count
+
+
+def _as_stored(row: Mapping[str, Any], room_id: int) -> dict[str, Any]:
+    return {name: row[name] for name in (*COVERED, "voided_by")} | {"room_id": room_id}
+
+
+def _flush(chain: Chain, rows: list[dict[str, Any]]) -> None:
     if rows:
-        session.execute(insert(EntryRow.__table__), rows)  # type: ignore[attr-defined]
+        chain.session.execute(insert(EntryRow.__table__), rows)  # type: ignore[attr-defined]
+        chain.link(rows)
         rows.clear()
 
 

@@ -35,6 +35,7 @@ from app.services.caching import SUPPOSED
 from app.services.changes import Progress, changes_of
 from app.services.entries import Place
 from app.services.fitting import fitting
+from app.services.meters.book import chosen
 from app.services.projections import project
 from app.services.rooms import find_room
 from app.services.signatures import signed
@@ -228,6 +229,7 @@ class _Entering:
     def carry_out(self, entries: Sequence[Entry], by: str | None) -> Answer:
         """Fit, refuse, append and fold what is said, each after those before it."""
         archiving.require_in_use(self.session, self.room, entries)
+        entries = [chosen(self.session, self.room_id, entry) for entry in entries]
         entries, by = signed(self.session, self.room_id, entries, by)
         fresh = fitting(self.session, self.room_id, entries, self.now)
         gone = frozenset(one.withdraws for _, one in fresh if isinstance(one, Withdrawal))

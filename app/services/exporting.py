@@ -66,7 +66,8 @@ def _page_after(store: Store, room_id: int, last: int) -> Sequence[EntryRow]:
     with reading(store) as session:
         return session.exec(
             select(EntryRow)
-            .where(EntryRow.room_id == room_id, col(EntryRow.id) > last)
+            # The sum keeps an index of the room from being taken, and sorted for each page.
+            .where(EntryRow.room_id + 0 == room_id, col(EntryRow.id) > last)
             .order_by(col(EntryRow.id))
             .limit(PAGE)
         ).all()

@@ -16,6 +16,7 @@ from app.domain.curing.stations import StationState
 from app.domain.duties.book import CloseState
 from app.domain.duties.catalogue import in_force
 from app.domain.inspections.books import SoakState
+from app.domain.lot_keys import PART_LOT, RESIN_LOT, SOLVENT_LOT
 from app.domain.money import EURO_LIKE
 from app.domain.money import plain as amount
 from app.domain.plausible import Known, numbers
@@ -34,7 +35,7 @@ from app.domain.waste.drums import DrumState
 from app.domain.waste.measures import mass_kg
 from app.domain.waste.rulebook import RuleBook
 from app.domain.waste.streams import STREAMS
-from app.services.curing.stations import with_figures
+from app.services.curing.stations import with_certificates, with_figures
 from app.services.duties.due import moved_since
 from app.services.entries import entry_of
 from app.services.spend.price_book import prices_of
@@ -46,6 +47,8 @@ from app.store.things import thing, things
 from app.units import KEPT_UNITS, Quantity, UnitSystem, format_value
 
 MOST_BEFORE = 60
+APART = ("swap", "incident", "pickup", PART_LOT, RESIN_LOT, SOLVENT_LOT)
+"""Things by which entries of one kind are not alike."""
 LATE = timedelta(hours=6)  # what is entered that late is not held against a level of now
 IN_KG = 10_000.0  # g and more are written in kilograms
 NEAR_PIECES, NEAR_L = 3.0, 0.3  # of a movement of the shelf: never asked about
@@ -119,7 +122,7 @@ def _rows(session: Session, room_id: int, entry: Entry) -> Sequence[Any]:
         .where(EntryRow.room_id == room_id, col(EntryRow.kind).in_(_kinds(entry.kind)))
         .where(col(EntryRow.voided_by).is_(None))
     )
-    if of := [one for one in entry.things() if one[0] not in ("swap", "incident", "pickup")]:
+    if of := [one for one in entry.things() if one[0] not in APART]:
         kind, key = of[0]
         query = query.join(LinkRow, cast(Any, col(LinkRow.entry_id) == col(EntryRow.id))).where(
             LinkRow.room_id == room_id, LinkRow.thing == kind, LinkRow.key == key
@@ -377,7 +380,8 @@ def _recipe(session: Session, room: RoomRow, entry: CureRecipe) -> Facts:
     room_id = room.id or 0
     state: RecipeState | None = thing(session, room_id, CURE_RECIPE, entry.resin)
     stations: Mapping[str, StationState] = things(session, room_id, STATION, only_open=True)
-    outputs = [lamp(one, entry.at).mw_cm2 for one in stations.values() if one.is_known]
+    known = (with_certificates(session, room_id, one) for one in stations.values() if one.is_known)
+    outputs = [lamp(one, entry.at).mw_cm2 for one in known]
     found: dict[str, Any] = {
         "best_mw_cm2": max((one for one in outputs if one is not None), default=None)
     }

@@ -110,7 +110,7 @@ class Change:
 
 
 Problem = FieldError | None
-OWNER = f"; whoever entered it takes it back within {OWN_MINUTES} min."
+OWNER = f". Whoever entered it can take it back within {OWN_MINUTES} min."
 
 
 def standing_problems(
@@ -169,7 +169,7 @@ def _needed(change: Change) -> Problem:
     if not others:
         return None
     what = change.old.specs()[kind].label.lower()
-    return _refused(f"Other entries need this {what}: they come first.", "needed by others")
+    return _refused(f"Other entries need this {what}. Take those back first.", "needed by others")
 
 
 def _hold(change: Change) -> Problem:
@@ -182,7 +182,7 @@ def _hold(change: Change) -> Problem:
 
 def _guard_found_faulty(change: Change) -> Problem:
     assert isinstance(change.old, DutyDone)
-    if change.keeps("duty", "of", "outcome"):
+    if change.keeps("duty", "of", "outcome", "at"):
         return None
     if change.old.holds:
         return _hold(change)
@@ -229,7 +229,7 @@ def _release(change: Change) -> Problem:
     """Without a release its hold stands again; said anew it might lift another."""
     if change.new is None or change.is_own:
         return None
-    message = "A release cannot be corrected. A lead releases again on the page of what is held."
+    message = "Release it again on the page of what is held. A release cannot be corrected."
     return _refused(message, "a release is not corrected")
 
 
@@ -242,11 +242,11 @@ def _drum_closed(change: Change) -> Problem:
 
 
 def _incident(change: Change) -> Problem:
-    if change.is_own or change.keeps("incident", "problem", "tank", "drum", "at"):
+    if change.is_own or change.keeps("incident", "problem", "tank", "station", "drum", "at"):
         return None
     if change.by not in crew(change.session, change.room_id).leads:
-        message = "A reported problem stays: a lead closes it on its page. A wrong report"
-        message += " is withdrawn by a lead, with the reason"
+        message = "A lead closes a reported problem on its page. A lead withdraws a wrong report"
+        message += ", with the reason"
         return _refused(message + OWNER, "a lead closes an incident")
     if change.said.note.strip():
         return None
@@ -257,7 +257,7 @@ def _incident_ended(change: Change) -> Problem:
     """Taken back it is open again; said anew it might be closed without a lead."""
     if change.new is None or change.is_own:
         return None
-    message = "Closing a problem cannot be corrected. Open the problem again on its page."
+    message = "Open the problem again on its page. Its closing cannot be corrected."
     return _refused(message, "a closing is not corrected")
 
 
@@ -284,7 +284,7 @@ def _contents(change: Change) -> Problem:
         return None
     if change.new is not None and not change.keeps("found"):
         return None
-    message = "This holds the tank until somebody says on its page what is in it."
+    message = "Say what is in the tank, on its page. Until then this entry holds it."
     return _refused(message, "an answer lifts the question")
 
 

@@ -17,17 +17,20 @@ from app.domain.baths.carried import Carried
 from app.domain.builds import TankBuildState, hot_words
 from app.domain.calendar_words import day_words
 from app.domain.checklists.run import SwapState
+from app.domain.curing.certified import certified
 from app.domain.curing.stations import StationState
 from app.domain.curing.trust import course_of
 from app.domain.duties.book import Done, DutyState
-from app.domain.duties.catalogue import Duty, in_force
+from app.domain.duties.catalogue import CALIBRATION, Duty, in_force
 from app.domain.duties.due import Facts, Subject, last_done, next_due
 from app.domain.errors import Doubt, FieldError
-from app.domain.harm.acts import OF_KIND, OF_ROLE
+from app.domain.harm.acts import OF_KIND, OF_ROLE, QUALIFIED_BY, SECOND
 from app.domain.harm.faults import FAULTS
 from app.domain.harm.matrix import Answer, Cell, cells_of
 from app.domain.holds import CONTENTS, GUARD, Hold, HoldState
 from app.domain.inspections.inspection import InspectionState
+from app.domain.meters.book import InstrumentState
+from app.domain.people.qualifications import QualificationState
 from app.domain.roomlog.kinds import Entry, Removal, Swap
 from app.domain.roomlog.kinds.builds import BUILD
 from app.domain.roomlog.kinds.checklists import SWAP, StepDone
@@ -35,6 +38,8 @@ from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.duties import DUTY
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import INSPECTION
+from app.domain.roomlog.kinds.instruments import INSTRUMENT
+from app.domain.roomlog.kinds.qualifications import ACT_WORDS, QUALIFICATIONS
 from app.domain.roomlog.kinds.supplies import ITEM, OrderPlaced, StockReceived, StockUsed
 from app.domain.roomlog.kinds.waste import DrumEntry, DrumTransfer, PickupShipped, Pour
 from app.domain.solvents import SOLVENTS, Solvent
@@ -43,11 +48,13 @@ from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.measures import weighed_kg
 from app.domain.waste.streams import MIXED, STREAMS, fits_bath
+from app.services.allowed_heat import is_allowed
 from app.services.authorship import entry_row
 from app.services.caching import kept
 from app.services.carried import carried_into
 from app.services.entries import entry_of
 from app.services.incidents.doubts import mixed_into
+from app.services.meters.book import instruments
 from app.services.part_of import is_of_problem, is_of_swap
 from app.services.storage import stored, too_much
 from app.services.waste import clock_at, drum_of
@@ -79,6 +86,7 @@ LOOKS = {**LOOKS_OF_ROOM, "interlock_overdue": "interlock", "cover_overdue": "co
 
 FIELDS_OF = {
     "lot_wrong_solvent": "item", "lot_quarantined": "lot", "lot_withdrawn": "lot",
+    "person_not_for_it": "by", "person_not_qualified": "by",
 }  # fmt: skip
 """The field beside which a fault stands whatever the act."""
 
@@ -145,7 +153,19 @@ class Scene:
     def station(self) -> StationState | None:
         """The curing station; None where none is used."""
         key = getattr(self.entry, "station", None)
-        return thing(self.session, self.room_id, STATION, key) if key else None
+        state: StationState | None = (
+            thing(self.session, self.room_id, STATION, key) if key else None
+        )
+        if state is None or not any(one.instrument for one in state.readings):
+            return state
+        return certified(state, instruments(self.session, self.room_id))
+
+    @cached_property
+    def instrument(self) -> InstrumentState | None:
+        """What it is measured with; None where it names none."""
+        key = getattr(self.entry, "instrument", None)
+        state = thing(self.session, self.room_id, INSTRUMENT, key) if key else None
+        return state if state is not None and state.is_known else None
 
     def is_passed(self, fault: str) -> bool:
         """A lead let the swap go on against this fault, with a reason."""
@@ -240,7 +260,18 @@ def doubts(
     return tuple(asked.values())
 
 
-USED = ("tank", "from_tank", "drum", "from_drum", "drums", "station", "item", "lot", "solvent")
+USED = (
+    "instrument",
+    "tank",
+    "from_tank",
+    "drum",
+    "from_drum",
+    "drums",
+    "station",
+    "item",
+    "lot",
+    "solvent",
+)
 """The fields that say what an act uses."""
 
 
@@ -336,6 +367,30 @@ def _message(cell: Cell, detail: str) -> str:
     return f"{fault.name}: {detail.rstrip('.')}. {cell.reason} {fault.way}"
 
 
+# People
+
+
+def _person(standing: str) -> Callable[[Scene], str]:
+    """Who does the act, or signs second, and what the room's word on them is: never why."""
+
+    def see(scene: Scene) -> str:
+        said: QualificationState | None = thing(
+            scene.session, scene.room_id, QUALIFICATIONS, QUALIFICATIONS
+        )
+        if said is None:
+            return ""
+        second = (getattr(scene.entry, SECOND, None) or "").strip()
+        asked = [(scene.entry.by.strip(), QUALIFIED_BY[scene.act])]
+        asked += [(second, (SECOND,))] if second else []
+        day = scene.at.astimezone(ZoneInfo(scene.room.time_zone)).date()
+        for name, acts in asked:
+            if said.standing(name, acts, scene.at, day) == standing:
+                return f"{name or 'nobody is named'}, to {ACT_WORDS[acts[-1]]}"
+        return ""
+
+    return see
+
+
 # Stations and guards
 
 
@@ -396,6 +451,27 @@ def _set_aside(_: Scene, __: str, station: StationState) -> str:
     last = station.readings[-1] if station.readings else None
     aside = {one.reading.entry for one in course_of(station).aside}
     return "measure again" if last is not None and last.entry in aside else ""
+
+
+def _instrument_overdue(scene: Scene) -> str:
+    """Its certificate of that time had run out; nothing where it has none, nor a day."""
+    state = scene.instrument
+    certificate = state.certificate_at(scene.at) if state is not None else None
+    duty = scene.duty(CALIBRATION)[0]
+    due_on = certificate.next_on(duty.every_days) if certificate is not None else None
+    here = scene.at.astimezone(ZoneInfo(scene.room.time_zone)).date()
+    if state is None or due_on is None or duty.is_stopped:
+        return ""
+    is_over = (here - due_on).days > duty.grace_days
+    return f"{state.name}, due {day_words(due_on, here)}" if is_over else ""
+
+
+def _instrument_aside(scene: Scene) -> str:
+    state = scene.instrument
+    since_at = state.aside_since_at if state is not None else None
+    if state is None or since_at is None or since_at > scene.at:
+        return ""
+    return f"{state.name}, {state.aside_reason}"
 
 
 def _cover_fault(scene: Scene) -> str:
@@ -474,9 +550,11 @@ def _heated(scene: Scene) -> str:
     for key in scene.tanks:
         build: TankBuildState | None = thing(scene.session, scene.room_id, BUILD, key)
         row = scene.session.get(TankRow, (scene.room_id, key))
-        if build is None or build.lead or row is None:
-            continue  # nobody said, or a lead said why it may be used
+        if build is None or row is None:
+            continue  # nobody said
         source, solvent = _bath_then(scene, row)
+        if is_allowed(scene.session, scene.room, row, build, solvent):
+            continue  # a lead said why it may be used with this in it
         is_lowered = source != "" and lowered_flash(scene.session, scene.room, source) != ""
         if words := hot_words(SOLVENTS.get(solvent), build, is_lowered):
             return f"{row.name}, {words}"
@@ -650,11 +728,15 @@ def _other_solvent(scene: Scene) -> str:
 
 
 DETECTORS: Mapping[str, Callable[[Scene], str]] = {
+    "person_not_for_it": _person("ended"),
+    "person_not_qualified": _person("not_yet"),
     "interlock_fault": _of_station("interlock", _station_fault),
     "interlock_overdue": _of_station("interlock", _station_overdue),
     "station_held": _of_station("", _station_held),
     "reading_set_aside": _of_station("", _set_aside),
     "meter_overdue": _room_overdue(LOOKS_OF_ROOM["meter_overdue"]),
+    "instrument_overdue": _instrument_overdue,
+    "instrument_aside": _instrument_aside,
     "cover_fault": _cover_fault,
     "cover_overdue": _cover_overdue,
     "tank_held": _held_by("incident", "lead"),

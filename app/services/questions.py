@@ -6,13 +6,15 @@ from typing import Any
 
 from sqlmodel import Session
 
-from app.domain.builds import NO_BOND
+from app.domain.builds import METAL, PLASTIC
 from app.domain.duties.book import CloseState
 from app.domain.errors import Doubt, FieldError
 from app.domain.inspections.books import SoakState
+from app.domain.lot_keys import lot_key
 from app.domain.plausible import unlikely
 from app.domain.plausible.words import (
     CLOSE_UNLIKE,
+    NOW_METAL,
     OTHER_LOT,
     OVERFULL,
     PADS_IN_LIQUID,
@@ -20,7 +22,7 @@ from app.domain.plausible.words import (
     READING_UNLIKE,
     REJECT_UNLIKE,
     SOAK_SHORT,
-    THROUGH_PLASTIC,
+    SWAP_BEGUN,
     WASH_UNKNOWN,
     close_words,
     pads_words,
@@ -29,23 +31,27 @@ from app.domain.plausible.words import (
     reject_words,
     soak_words,
 )
-from app.domain.roomlog.kinds import Entry, Reading, Reject, Removal, Swap
+from app.domain.roomlog.kinds import Entry, Reading, Reject, Removal, Swap, Wash
+from app.domain.roomlog.kinds.builds import TankBuild
 from app.domain.roomlog.kinds.checklists import SWAP, StepDone
 from app.domain.roomlog.kinds.curing import Cure
 from app.domain.roomlog.kinds.duties import CLOSE, MonthClose
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded
+from app.domain.roomlog.kinds.part_lots import PartLot
 from app.domain.roomlog.kinds.supplies import StockUsed
-from app.domain.roomlog.kinds.waste import Drum, DrumChanged, DrumTransfer, Pour
+from app.domain.roomlog.kinds.waste import Drum, DrumChanged, Pour
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.purity import in_mass_percent
 from app.domain.waste.streams import STREAMS
 from app.services import harm
-from app.services.baths.building import transfer_words
+from app.services.baths.building import build_of
 from app.services.baths.plausibility import preview_reading
 from app.services.curing.stations import lots_washed
 from app.services.duties.due import moved_since
 from app.services.figures import known_of
+from app.services.part_lots.checks import lot_doubts
 from app.services.part_of import is_of_swap
+from app.services.swaps.drained import begun_words
 from app.services.waste import drum_of, overfull_words
 from app.store.instants import from_us
 from app.store.tables import RoomRow, TankRow
@@ -159,8 +165,10 @@ def _taken_up(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
     return _of(pads_words(drum.name), PADS_IN_LIQUID, way)
 
 
-def _transferred(session: Session, room_id: int, entry: DrumTransfer) -> list[Doubt]:
-    return _of(transfer_words(session, room_id, entry), THROUGH_PLASTIC, NO_BOND)
+def _wash(session: Session, room_id: int, entry: Wash) -> list[Doubt]:
+    words = begun_words(session, room_id, entry)
+    begun = _of(words, SWAP_BEGUN, "Use another tank, or ask who is swapping it.")
+    return [*begun, *lot_doubts(session, room_id, entry)]
 
 
 def _reject(session: Session, room_id: int, entry: Reject) -> list[Doubt]:
@@ -203,6 +211,22 @@ def _overfull(session: Session, room_id: int, entry: Drum | DrumChanged) -> list
     return _of(words, OVERFULL, "Pump some out first, or correct the figure.")
 
 
+def _changed(session: Session, room_id: int, entry: DrumChanged) -> list[Doubt]:
+    drum = drum_of(session, room_id, entry.drum)
+    was = drum.material if drum is not None else ""
+    return _overfull(session, room_id, entry) + _metal(was, entry.material)
+
+
+def _built(session: Session, room_id: int, entry: TankBuild) -> list[Doubt]:
+    return _metal(build_of(session, room_id, entry.tank).material, entry.material)
+
+
+def _metal(was: str, now: str | None) -> list[Doubt]:
+    """A thing that was plastic: as metal it may be filled without a lead's word."""
+    words = "This was entered as plastic. Is it metal, so that a clamp on it leads charge away?"
+    return _of(words if (was, now) == (PLASTIC, METAL) else "", NOW_METAL, "Check it by hand.")
+
+
 def _cure(session: Session, room_id: int, entry: Cure) -> list[Doubt]:
     if entry.tank is not None and entry.washed_at is None:
         row = session.get(TankRow, (room_id, entry.tank))
@@ -213,11 +237,13 @@ def _cure(session: Session, room_id: int, entry: Cure) -> list[Doubt]:
         )
         return _of(words, WASH_UNKNOWN, "Enter when they left the wash.")
     lots = lots_washed(session, room_id, entry)
-    if not lots or entry.lot in lots:
-        return []
+    odd = lot_doubts(session, room_id, entry)
+    if not lots or (entry.lot and lot_key(entry.lot) in map(lot_key, lots)):
+        return odd
     here = f"this cure is of lot {entry.lot}" if entry.lot else "this cure names no lot"
     words = f"That wash was of lot {', '.join(lots)}, and {here}. Are these the same parts?"
-    return _of(words, OTHER_LOT, "Enter the lot of these parts, or choose the right wash.")
+    way = "Enter the lot of these parts, or choose the right wash."
+    return _of(words, OTHER_LOT, way) + odd
 
 
 _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
@@ -226,9 +252,11 @@ _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     MonthClose: _close,
     SoakEnded: _soak,
     Reject: _reject,
+    Wash: _wash,
     Cure: _cure,
+    PartLot: lot_doubts,
     Drum: _overfull,
-    DrumChanged: _overfull,
+    DrumChanged: _changed,
+    TankBuild: _built,
     Pour: _taken_up,
-    DrumTransfer: _transferred,
 }

@@ -24,7 +24,7 @@ from app.domain.roomlog.kinds import (
 )
 from app.domain.roomlog.kinds.builds import TankBuild
 from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, KINDS_OF_CONTENTS
-from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
+from app.domain.roomlog.kinds.curing import KINDS_OF_CURING, Irradiance
 from app.domain.roomlog.kinds.incidents import (
     StationHeld,
     StationReleased,
@@ -32,7 +32,10 @@ from app.domain.roomlog.kinds.incidents import (
     TankReleased,
 )
 from app.domain.roomlog.kinds.inspections import PhotoRules
+from app.domain.roomlog.kinds.instruments import KINDS_OF_INSTRUMENTS
+from app.domain.roomlog.kinds.part_lots import KINDS_OF_PART_LOTS
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
+from app.domain.roomlog.kinds.qualifications import QualificationEnded, Qualified
 from app.domain.roomlog.kinds.shifts import KINDS_OF_SHIFTS
 from app.domain.roomlog.kinds.site import CrewMember, RoomArchived, RoomRestored, SiteRules
 from app.domain.roomlog.kinds.spending import PriceList
@@ -43,11 +46,16 @@ from app.domain.roomlog.kinds.supplies import (
     LotReleased,
     StockEntry,
 )
-from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE, DrumQuarantined, Pour
+from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE, DrumQuarantined, DrumTransfer, Pour
 from app.services.appending import without
 from app.services.archiving import archiving_problems
 from app.services.authorship import entry_row
-from app.services.baths.building import build_problems, pour_forbids, refill_problems
+from app.services.baths.building import (
+    build_problems,
+    pour_forbids,
+    refill_problems,
+    transfer_forbids,
+)
 from app.services.baths.explaining import dismissal_problems
 from app.services.baths.plausibility import unreadable
 from app.services.crew import crew_problems
@@ -69,7 +77,10 @@ from app.services.incidents.holds import (
 )
 from app.services.inspections.checks import CHECKED as OF_INSPECTIONS
 from app.services.inspections.checks import inspection_problems
+from app.services.meters.book import instrument_problems, measured_with
+from app.services.part_lots.checks import lot_problems
 from app.services.planning.days import plan_problems
+from app.services.qualifications import qualification_problems
 from app.services.shifts import shift_problems
 from app.services.spend.price_book import currency_problems
 from app.services.supplies.stock import item_problems, stock_problems
@@ -98,7 +109,10 @@ def _stock(session: Session, room: RoomRow, entry: StockEntry, now: datetime) ->
 
 def _curing(session: Session, room: RoomRow, entry: Entry, _: datetime) -> list[FieldError]:
     assert room.id is not None
-    return entry_problems(session, room.id, entry)
+    found = entry_problems(session, room.id, entry)
+    if isinstance(entry, Irradiance):
+        found += measured_with(session, room.id, entry)
+    return found
 
 
 def _wash(session: Session, room: RoomRow, entry: Wash, _: datetime) -> list[FieldError]:
@@ -112,7 +126,8 @@ def _bath(session: Session, room: RoomRow, entry: Entry, _: datetime) -> list[Fi
 
 
 def _reading(session: Session, room: RoomRow, entry: Reading, now: datetime) -> list[FieldError]:
-    return _bath(session, room, entry, now) or unreadable(session, room, entry, now)
+    found = _bath(session, room, entry, now) or unreadable(session, room, entry, now)
+    return found + measured_with(session, room.id or 0, entry)
 
 
 def _removal(session: Session, room: RoomRow, entry: Removal, now: datetime) -> list[FieldError]:
@@ -128,6 +143,8 @@ def _waste(session: Session, room: RoomRow, entry: Entry, now: datetime) -> list
     found = waste_problems(session, room, entry, now)
     if isinstance(entry, Pour) and not found:
         found = pour_forbids(session, room.id or 0, entry)
+    if isinstance(entry, DrumTransfer) and not found:
+        found = transfer_forbids(session, room.id or 0, entry)
     if isinstance(entry, DrumQuarantined):
         found += naming_problems(entry)
     return found
@@ -191,6 +208,8 @@ RULES: Mapping[type[Entry], Rule] = {
     ),
     Item: Rule("an item keeps its unit", item_problems, reads_own_book=True),
     **dict.fromkeys(KINDS_OF_CURING, Rule("stations and recipes", _curing)),
+    **dict.fromkeys(KINDS_OF_INSTRUMENTS, Rule("instruments", instrument_problems)),
+    **dict.fromkeys(KINDS_OF_PART_LOTS, Rule("a part lot is released by its chain", lot_problems)),
     SiteRules: Rule("the site's settings fit together", _site),
     Wash: Rule("a held tank is not washed in", _wash),
     ExplanationDismissed: Rule("what is said can be dismissed", dismissal_problems),
@@ -202,6 +221,10 @@ RULES: Mapping[type[Entry], Rule] = {
     TankBuild: Rule("no heat under what catches fire", _built),
     Tank: Rule("no heated tank for what catches fire", _set_up),
     CrewMember: Rule("a room keeps a lead", _crew),
+    **dict.fromkeys(
+        (Qualified, QualificationEnded),
+        Rule("a lead says who may do what", qualification_problems),
+    ),
     **dict.fromkeys(KINDS_OF_PLANNING, Rule("a lead decides the day", plan_problems)),
     **dict.fromkeys(
         (*KINDS_OF_CHECKLISTS, *KINDS_OF_CONTENTS, SwapAbandoned),

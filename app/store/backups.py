@@ -15,11 +15,12 @@ import shutil
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from app.domain.chain import anchor_at
 from app.domain.errors import DomainError
 from app.store.photos import SET_ASIDE, PhotoFolder, sync_folder
 
@@ -48,6 +49,7 @@ class Contents:
         database_sha256: digest of its file.
         photos: digest of each file of a photo, by its path in the folder.
         lost_photos: named by the log, and not whole in the data folder already.
+        anchors: code of the end of each room's log, by the room's key (domain/chain).
     """
 
     made_at: str
@@ -56,6 +58,7 @@ class Contents:
     database_sha256: str
     photos: Mapping[str, str]
     lost_photos: tuple[str, ...] = ()
+    anchors: Mapping[str, str] = field(default_factory=dict)
 
 
 def back_up(data_dir: Path, into: Path, now: datetime) -> Path:
@@ -243,13 +246,23 @@ def _contents(part: Path, photos: Mapping[str, str], now: datetime) -> Contents:
             database_sha256=_digest(part / DATABASE) or "",
             photos=photos,
             lost_photos=tuple(lost),
+            anchors=_anchors(database),
         )
 
 
 def named_photos(database: sqlite3.Connection) -> set[str]:
     """The photos that the log names: of inspections, and of steps of a swap."""
     rows = database.execute("SELECT fields FROM entry WHERE fields LIKE '%photo%'")
-    return {first or second for (text,) in rows for first, second in _PHOTO.findall(text)}
+    return {one for (text,) in rows for one in photos_in(text)}
+
+
+def photos_in(fields: str) -> set[str]:
+    """The photos that the fields of an entry name, as they are stored.
+
+    >>> photos_in('{"parts":5}')
+    set()
+    """
+    return {first or second for first, second in _PHOTO.findall(fields)}
 
 
 def _examine(database: Path, said: Contents) -> None:
@@ -257,7 +270,9 @@ def _examine(database: Path, said: Contents) -> None:
         (structure,) = found.execute("PRAGMA integrity_check(1)").fetchone()
         if structure != "ok":
             raise NotRestorable(f"The database of the backup is damaged ({structure}).")
-        if (_form(found), _entries(found)) != (said.form, dict(said.entries)):
+        said_anchors = dict(said.anchors) or _anchors(found)  # there were none in early backups
+        is_it = (_form(found), _entries(found)) == (said.form, dict(said.entries))
+        if not is_it or _anchors(found) != said_anchors:
             text = f"The backup's database is not the one {CONTENTS} describes."
             raise NotRestorable(text)
 
@@ -269,6 +284,13 @@ def _form(database: sqlite3.Connection) -> str:
 def _entries(database: sqlite3.Connection) -> dict[str, int]:
     query = "SELECT key, (SELECT count(*) FROM entry WHERE room_id = room.id) FROM room"
     return dict(database.execute(query).fetchall())
+
+
+def _anchors(database: sqlite3.Connection) -> dict[str, str]:
+    if not database.execute("SELECT 1 FROM sqlite_master WHERE name = 'chain'").fetchone():
+        return {}
+    query = "SELECT key, number, digest FROM chain JOIN room ON room.id = room_id WHERE number > 0"
+    return {key: anchor_at(number, digest).code for key, number, digest in database.execute(query)}
 
 
 def _reader(database: Path) -> sqlite3.Connection:

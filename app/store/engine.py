@@ -44,9 +44,13 @@ class Store:
         states: what services keep between transactions, by room id.
     """
 
-    def __init__(self, url: str) -> None:
+    def __init__(self, url: str, *, is_only_read: bool = False) -> None:
         self.is_sqlite = make_url(url).get_backend_name() == "sqlite"
-        self.watch = Watch(path) if (path := file_of(url)) else None
+        path = file_of(url)
+        if is_only_read and path is not None:
+            self._only_read(path)
+            return
+        self.watch = Watch(path) if path else None
         self.writer = _sqlite_engine(url, "IMMEDIATE") if self.is_sqlite else _server_engine(url)
         self.reader = _sqlite_engine(url, "DEFERRED") if self.is_sqlite else self.writer
         if self.watch:
@@ -56,6 +60,17 @@ class Store:
         self._log_allowed_bytes = LOG_BYTES
         self.listeners: list[Listener] = []
         self.states: dict[int, Any] = {}
+
+    def _only_read(self, path: Path) -> None:
+        """Open an embedded database so that nothing in its folder is touched, its log included.
+
+        A connection that may write moves the log into the database when it is closed as the last
+        one; a program beside it that serves would have lost its log.
+        """
+        self.watch = self.log = None
+        self.reader = self.writer = _sqlite_engine("sqlite://", "DEFERRED", path)
+        self.lock, self.listeners, self.states = Turns(), [], {}
+        self._log_allowed_bytes = LOG_BYTES
 
     def announce(self, room: str) -> None:
         """Tell everyone who listens that a room has changed."""
@@ -112,6 +127,8 @@ class Store:
         """Give back all connections."""
         self.writer.dispose()
         self.reader.dispose()
+        if self.watch:
+            self.watch.close()
 
 
 def open_store(url: str) -> Store:
@@ -129,6 +146,17 @@ def open_store(url: str) -> Store:
     return Store(url)
 
 
+def open_to_read(url: str) -> Store:
+    """Open a database that is there, in which nothing is changed.
+
+    Raises:
+        DomainError: what is there cannot be used.
+    """
+    if database := file_of(url):
+        examine(database)
+    return Store(url, is_only_read=True)
+
+
 def file_of(url: str) -> Path | None:
     """The main file of an embedded database, None for another kind of database."""
     address = make_url(url)
@@ -136,20 +164,28 @@ def file_of(url: str) -> Path | None:
     return Path(address.database or "") if is_file else None
 
 
-def _sqlite_engine(url: str, begin: str) -> Engine:
+def _sqlite_engine(url: str, begin: str, only_read: Path | None = None) -> Engine:
+    more: dict[str, Any] = {"connect_args": {"check_same_thread": False, "timeout": PATIENCE_S}}
+    if only_read is not None:
+        address = f"{only_read.absolute().as_uri()}?mode=ro"
+        more = {"creator": lambda: sqlite3.connect(
+            address, uri=True, check_same_thread=False, timeout=PATIENCE_S
+        )}  # fmt: skip
     engine = create_engine(
         url,
         poolclass=QueuePool,
         pool_size=KEPT_OPEN,
         max_overflow=CONNECTIONS - KEPT_OPEN,
         pool_timeout=PATIENCE_S,
-        connect_args={"check_same_thread": False, "timeout": PATIENCE_S},
+        **more,
     )
 
     @event.listens_for(engine, "connect")
     def connected(connection: Any, _: Any) -> None:
         # The driver must not begin transactions of its own; `begun` below does.
         connection.isolation_level = None
+        if only_read is not None:
+            return
         for pragma in ("journal_mode=WAL", f"synchronous={SYNCHRONOUS}", "foreign_keys=ON"):
             connection.execute(f"PRAGMA {pragma}")
         connection.execute("PRAGMA cache_size=-32000")

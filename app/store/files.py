@@ -9,7 +9,9 @@ SQLite documentation, sections 1.3 (header of the database) and 4.1 (of the log)
 
 import os
 from dataclasses import dataclass
+from io import RawIOBase
 from pathlib import Path
+from threading import Lock
 from typing import BinaryIO
 
 MAGIC = b"SQLite format 3\0"
@@ -54,13 +56,49 @@ class Log:
 
 
 def header_of(database: Path) -> Header | None:
-    """The header of a database, None where the file has none.
+    """The header of a database that nobody in this process has open, None where there is none.
 
     Raises:
         OSError: it cannot be read.
     """
     with database.open("rb") as file:
-        start = file.read(100)
+        return _header_in(file.read(100))
+
+
+class OpenHeader:
+    """The header of a database that SQLite has open in this process, read again and again.
+
+    Its file is opened once and stays open: to close any descriptor of a file drops all locks that
+    a process has on it (POSIX, `fcntl`), those of SQLite too. Another program that closes the
+    database then believes that it was the last one, and removes the log from under this one.
+    """
+
+    def __init__(self, database: Path) -> None:
+        self._database = database
+        self._file: RawIOBase | None = None
+        self._turn = Lock()
+
+    def read(self) -> Header | None:
+        """What the header says now; None where the file has none.
+
+        Raises:
+            OSError: it cannot be read.
+        """
+        with self._turn:
+            if self._file is None:
+                self._file = self._database.open("rb", buffering=0)
+            self._file.seek(0)
+            return _header_in(self._file.read(100) or b"")
+
+    def close(self) -> None:
+        """Let go of the file, once SQLite has."""
+        with self._turn:
+            if self._file is not None:
+                self._file.close()
+                self._file = None
+
+
+def _header_in(start: bytes) -> Header | None:
     if len(start) < 100 or not start.startswith(MAGIC):
         return None
     page_bytes = int.from_bytes(start[16:18])

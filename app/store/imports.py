@@ -65,6 +65,20 @@ def parts_of(session: Session, import_id: int) -> list[tuple[int, int]]:
     ]
 
 
+def brought_by(session: Session, room_id: int, ids: Sequence[int]) -> dict[int, ImportRow]:
+    """The import that each of some entries came with, by their numbers in the database."""
+    if not ids:
+        return {}
+    part = ImportPartRow
+    found = session.exec(
+        select(part.first_id, part.last_id, ImportRow)
+        .join(ImportRow, col(ImportRow.id) == col(part.import_id))
+        .where(ImportRow.room_id == room_id)
+        .where(part.first_id <= max(ids), part.last_id >= min(ids))
+    ).all()
+    return {one: row for one in ids for first, last, row in found if first <= one <= last}
+
+
 def undone_by(session: Session, row: ImportRow) -> ImportRow | None:
     """What took an import back, or is at it."""
     query = select(ImportRow).where(ImportRow.undoes == row.id)

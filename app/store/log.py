@@ -7,7 +7,7 @@ from sqlalchemy import tuple_
 from sqlmodel import Session, col, select
 
 from app.domain.errors import FieldError, NotFound
-from app.store.tables import CourseRow, EntryRow
+from app.store.tables import CourseRow, EntryRow, LinkRow
 
 MOST_PER_PAGE = 200
 
@@ -19,6 +19,7 @@ class LogFilter:
     Attributes:
         with_voided: also show entries that were corrected or withdrawn.
         since_us, until_us: times of happening, the first included, the second not.
+        thing: kind and key of a thing in whose book the entries are.
     """
 
     tank: str | None = None
@@ -28,6 +29,7 @@ class LogFilter:
     since_us: int | None = None
     until_us: int | None = None
     with_voided: bool = True
+    thing: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True)
@@ -89,6 +91,12 @@ def _filtered(query, room_id: int, shown: LogFilter):  # type: ignore[no-untyped
         query = query.where(EntryRow.at_us >= shown.since_us)
     if shown.until_us is not None:
         query = query.where(EntryRow.at_us < shown.until_us)
+    if shown.thing is not None:
+        kind, key = shown.thing
+        book = select(LinkRow.entry_id).where(
+            LinkRow.room_id == room_id, LinkRow.thing == kind, LinkRow.key == key
+        )
+        query = query.where(col(EntryRow.id).in_(book))
     if not shown.with_voided:
         query = query.where(col(EntryRow.voided_by).is_(None))
     return query

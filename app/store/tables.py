@@ -3,7 +3,7 @@
 Times are whole microseconds UTC (`_us`), volumes litres, masses grams, saturation mass percent.
 """
 
-from sqlalchemy import BigInteger, CheckConstraint, Column, Index, LargeBinary, MetaData, Text
+from sqlalchemy import BigInteger, CheckConstraint, Column, Index, LargeBinary, MetaData, Text, text
 from sqlmodel import Field, SQLModel
 
 SQLModel.metadata = MetaData(
@@ -141,6 +141,10 @@ class ThingCheckpointRow(SQLModel, table=True):
     state: str = Field(sa_column=Column(Text, nullable=False))
 
 
+ABOVE_LIMIT = "mean_before_percent > limit_percent"
+"""Which rows of the course a recall of baths above their limit looks at."""
+
+
 class CourseRow(SQLModel, table=True):
     """What the estimate was after an entry, and what the entry did to it.
 
@@ -154,7 +158,11 @@ class CourseRow(SQLModel, table=True):
         Index(None, "room_id", "tank", "at_us"),
         Index(None, "room_id", "tank", "fill", "at_us"),
         Index(None, "room_id", "tank", "mean_before_percent"),
-    )
+        Index(
+            "ix_course_above_limit", "room_id", "at_us",
+            sqlite_where=text(ABOVE_LIMIT), postgresql_where=text(ABOVE_LIMIT),
+        ),
+    )  # fmt: skip
 
     entry_id: int = Field(primary_key=True, foreign_key="entry.id")
     room_id: int = Field(foreign_key="room.id")

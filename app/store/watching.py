@@ -36,6 +36,7 @@ class Watch:
 
     def __init__(self, database: Path) -> None:
         self.database = database
+        self._header = files.OpenHeader(database)
         self._log = database.with_name(f"{database.name}-wal")
         self._file: tuple[int, int] | None = None
         self._log_file: tuple[int, int] | None = None
@@ -43,6 +44,10 @@ class Watch:
         self._begun = self._committed = self._in_file = 0  # numbers of transactions
         if database.exists():
             self._remember(self._look())
+
+    def close(self) -> None:
+        """Let go of the files; after all connections were given back."""
+        self._header.close()
 
     def look(self) -> None:
         """See that the file is the one that was opened, and whole.
@@ -78,7 +83,7 @@ class Watch:
         found = self._look()
         log_file = _identity(self._log)
         if log_file is None or not files.has_begun(self._log):
-            header = files.header_of(self.database)  # moved from the log into the file
+            header = self._header.read()  # moved from the log into the file
             is_there = header is not None and header.count >= self._begun
         elif self._log_file in (None, log_file):
             is_there = True
@@ -107,7 +112,7 @@ class Watch:
     def _look_inside(self) -> None:
         """See that a file that was written to since is still the same database."""
         for _ in range(LOOKS):
-            header = files.header_of(self.database)
+            header = self._header.read()
             trouble = ""
             if header is None or header.count < self._in_file:
                 trouble = REPLACED
@@ -122,7 +127,7 @@ class Watch:
 
     def _remember(self, found: os.stat_result) -> None:
         if found.st_mtime_ns != self._touched_ns:
-            header = files.header_of(self.database)
+            header = self._header.read()
             self._in_file = 0 if header is None else max(self._in_file, header.count)
         self._file = (found.st_dev, found.st_ino)
         self._bytes, self._touched_ns = found.st_size, found.st_mtime_ns

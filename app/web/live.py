@@ -41,6 +41,11 @@ class Notices:
         for event in self._waiting[room]:
             event.set()
 
+    @property
+    def listening(self) -> int:
+        """How many pages listen."""
+        return sum(len(events) for events in list(self._waiting.values()))
+
     async def stream(self, room: str) -> AsyncIterator[str]:
         """Server-sent events: `room-changed` after each change, a comment now and then."""
         event = asyncio.Event()

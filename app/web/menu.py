@@ -42,6 +42,8 @@ GROUPS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         (
             ("/inspections", "Inspections"),
             ("/cure", "Cure parts"),
+            ("/lots", "Part lots"),
+            ("/lots/recall", "Recall part lots"),
             ("/stations", "Curing stations"),
             ("/cure/recipes", "Cure recipes"),
             ("/shelf", "Shelf"),
@@ -60,6 +62,7 @@ GROUPS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
             ("/settings", "Room settings"),
             ("/site", "Site settings"),
             ("/crew", "People and roles"),
+            ("/qualified", "Who may do what"),
             ("/solvents", "Own solvents"),
             ("/import", "Import and export"),
         ),

@@ -1,6 +1,6 @@
 """The pages of every task, in the order in which their addresses are tried."""
 
-from app.web import health, styleguide
+from app.web import health, metrics, styleguide
 from app.web.codes import qr
 from app.web.codes import sheet as codes
 from app.web.curing import cures, station_forms
@@ -17,15 +17,19 @@ from app.web.incidents import report as incidents
 from app.web.inspections import components, deciding, photos, soak, touched
 from app.web.inspections import inspection as inspections
 from app.web.inspections import life as part_life
+from app.web.inspections import looks as looks_at_once
 from app.web.inspections import steps as inspection_steps
 from app.web.kinds import page as kinds
 from app.web.logbook import entries, log, preview
+from app.web.meters import instrument
+from app.web.part_lots import lots as part_lots
+from app.web.part_lots import recall
 from app.web.people import people as accounts
 from app.web.people import signing
 from app.web.planning import calendar as plan
 from app.web.rooms import board, find, rooms, wall
 from app.web.shifts import hand_over
-from app.web.site import archive, clock, crew, litres, people, solvents, storage
+from app.web.site import archive, clock, crew, litres, people, qualified, solvents, storage
 from app.web.site import settings as site_settings
 from app.web.spend import ahead as spend_ahead
 from app.web.spend import flow as spend_flow
@@ -50,16 +54,18 @@ from app.web.waste import overview as waste
 from app.web.waste import rules as waste_rules
 
 PAGES = (
-    health, rooms, board, wall, find, hand_over, tanks, station, preview, swaps, swap_records,
-    contents, checklists, entries, log, explanations, instruments, rejects, resins, calibrations,
-    purity, people, site_settings, crew, clock, archive, solvents,
-    importing, past_imports, forecasts, styleguide, plan,
+    health, metrics, rooms, board, wall, find, tanks, station, preview, swaps, swap_records,
+    contents, checklists, entries, log, explanations, instruments, instrument, rejects, resins,
+    calibrations, purity, people, site_settings, crew, qualified, clock, archive, solvents,
+    hand_over, importing, past_imports, forecasts, styleguide, plan,
     supplies, shelf_items, stock_undoing, counts, orders, deliveries,
     codes,
+    part_lots, recall,
     cure_recipes, cures, irradiance, station_forms, curing,
     waste, drums, pours, pickups, waste_rules, waste_months, labels, qr,
     incidents, incident_pages, holds, harm, duties, month_close, storage, litres,
-    inspections, inspection_steps, touched, deciding, photos, part_life, components, soak,
+    inspections, looks_at_once, inspection_steps, touched, deciding, photos, part_life, components,
+    soak,
     spend, spend_lines, spend_quality, spend_rates, spend_flow, spend_ahead, takeaway, whatif,
     signing, accounts, kinds,
 )  # fmt: skip

@@ -114,6 +114,18 @@ def sentence_of(entry: Entry, room: RoomRow, names: Names) -> str:
     return tell(entry.sentence, words)
 
 
+def said_of(entry: Entry, room: RoomRow, names: Names) -> dict[str, str]:
+    """What an entry says, field by field: labels and words."""
+    specs = all_specs(entry)
+    values = own_fields(entry) | (dict(entry.values) if isinstance(entry, Reading) else {})
+    found = {"Time": moment(entry.at, ZoneInfo(room.time_zone))}
+    for name, stored in values.items():
+        if name in specs:
+            value = getattr(entry, name, stored)
+            found[specs[name].label] = _in_words(entry, name, specs[name], value, room, names)
+    return {**found, "Note": entry.note}
+
+
 def all_specs(entry: Entry) -> dict[str, FieldSpec]:
     """The entry's fields, for a reading also those of its instrument."""
     specs = dict(entry.specs())

@@ -116,13 +116,20 @@ def test_much_alcohol_goes_into_plastic_only_with_a_lead(
     assert "lead" in field_of(say(client, "pour", "hood_fault", "pads_in_liquid", **sent))
 
 
-def test_much_alcohol_that_moves_from_drum_to_plastic_drum_is_asked_about(
+def test_much_alcohol_moves_from_drum_to_plastic_drum_only_with_a_leads_word(
     client: TestClient,
 ) -> None:
     sent = {"drum": "d2", "from_drum": "d1", "volume_l": 20.0, "waste_kg": 16.0}
-    asked = names_of(say(client, "drum_transfer", "hood_fault", **sent))
-    assert "through_plastic" in asked
-    assert say(client, "drum_transfer", "hood_fault", *asked, **sent).status_code == 201
+    asked = ("hood_fault",)
+    assert field_of(say(client, "drum_transfer", *asked, **sent)) == ["lead"]
+    assert field_of(say(client, "drum_transfer", *asked, **sent, lead="Nobody Here")) == ["lead"]
+    assert say(client, "drum_transfer", *asked, **sent, lead="Curlew").status_code == 201
+    assert (
+        say(
+            client, "drum_transfer", *asked, **sent | {"volume_l": 5.0, "waste_kg": 4.0}
+        ).status_code
+        == 201
+    )
 
 
 def test_nothing_is_moved_out_of_a_warm_drum(client: TestClient) -> None:
@@ -215,3 +222,33 @@ def test_what_is_corrected_to_another_tank_is_asked_about_that_tank(client: Test
     assert "tank_held" in names_of(into_held)
     same = client.post(address, json={**said, "tank": "t1", "volume_l": 1.1})
     assert same.status_code == 201
+
+
+def test_a_fault_is_not_moved_before_what_mended_the_one_before(client: TestClient) -> None:
+    fault = {"kind": "duty_done", "duty": "hood_look", "outcome": "fault", "note": "No draught"}
+    early = {**fault, "at": (NOW - timedelta(days=3)).isoformat(), "by": "Dunlin"}
+    moved = client.post(f"{API}/hood/correction", json=early)
+    assert moved.status_code == 409
+    assert "enter the duty as in order" in moved.text
+    said = {**fault, "at": AN_HOUR_AGO.isoformat(), "note": "No draught at all", "by": "Dunlin"}
+    assert client.post(f"{API}/hood/correction", json=said).status_code == 201
+
+
+@pytest.mark.parametrize(
+    "plastic, metal",
+    [
+        ({}, {"kind": "drum_changed", "drum": "d2", "material": "metal"}),
+        (
+            {"kind": "tank_build", "tank": "t1", "material": "plastic"},
+            {"kind": "tank_build", "tank": "t1", "material": "metal"},
+        ),
+    ],
+)
+def test_plastic_does_not_become_metal_unasked(
+    client: TestClient, plastic: dict[str, Any], metal: dict[str, Any]
+) -> None:
+    if plastic:
+        assert say(client, **plastic).status_code == 201
+    assert names_of(say(client, **metal)) == ["now_metal"]
+    kind = metal.pop("kind")
+    assert say(client, kind, "now_metal", **metal).status_code == 201

@@ -15,6 +15,8 @@ photos    a photo from upload to thumbnail, memory of four at once, a page with 
 import    an import of 100,000 entries: in slices against one write; 20 clients who log washes in
           its room and in another one while it runs: errors, 99th percentile against without
 plan      days found for the swaps of 60 tanks over 26 weeks
+recall    which part lots touched what was not as it should be, on a long past: against the room
+          page and a short past; the record of one lot
 accuracy  estimate and forecast against the simulator's truth, by family of rooms
 """
 
@@ -31,6 +33,7 @@ from tests.benchmark.live import MINUTES, WRITES, measure_live
 from tests.benchmark.load import get_ms, post_wash_ms, served
 from tests.benchmark.photos import measure_photos
 from tests.benchmark.planning import measure as measure_plan
+from tests.benchmark.recall import measure_recall
 from tests.benchmark.rooms import ROOM, open_room
 from tests.benchmark.shelf import measure_shelf
 from tests.benchmark.spend import measure_spend
@@ -50,6 +53,7 @@ PARTS = [
     "whatif",
     "photos",
     "import",
+    "recall",
     "accuracy",
 ]
 TANKS = 60
@@ -110,6 +114,8 @@ def _measure_in(folder: Path, parts: Sequence[str], events: int | None) -> None:
         measure_photos(folder)
     if "import" in parts:
         measure_import(folder, events or IMPORTED_EVENTS, _say)
+    if "recall" in parts:
+        measure_recall(folder, events or EVENTS, _say)
     if "swap" in parts:
         print(measure_swap(folder, _say))
 

@@ -18,11 +18,12 @@ Serve = Callable[..., RunningServer]
 SLOWEST_LOADING_S = 150
 
 
-@pytest.fixture(scope="session")
-def demo_server(serve: Serve, tmp_path_factory: pytest.TempPathFactory) -> RunningServer:
-    """A server of the demo room for all tests of a worker: each test minds its own tank.
+@pytest.fixture(scope="module")
+def demo_server(serve: Serve, tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningServer]:
+    """A server of the demo room for the tests of one file: each test minds its own tank.
 
-    The room is loaded by one worker, as a user would, and copied by the others.
+    The room is loaded once, as a user would, and copied: what one file stores, no other file sees,
+    whichever of them a worker takes first.
     """
     variables = {"BATHKEEPER_HOSTS": "room.test"}  # a name that the tests' browser takes here
 
@@ -34,10 +35,12 @@ def demo_server(serve: Serve, tmp_path_factory: pytest.TempPathFactory) -> Runni
     server = serve("demo", data_dir=data_dir, within_s=SLOWEST_LOADING_S, variables=variables)
     with urlopen(f"{server.url}/rooms", timeout=SLOWEST_LOADING_S) as answer:
         assert answer.status == 200
-    return server
+    yield server
+    server.stop()
+    shutil.rmtree(data_dir)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def demo(demo_server: RunningServer) -> str:
     """Address of the demo room's page."""
     return f"{demo_server.url}/rooms/larkmoor"

@@ -29,6 +29,8 @@ COMMANDS = (
     "imports",
     "export",
     "rooms",
+    "verify",
+    "copy",
     "backtest",
     "bench",
     "heic",

@@ -7,13 +7,24 @@ from typing import Any
 from app.domain.checklists.default_template import DEFAULT
 from app.domain.checklists.template import Step, as_data
 from app.domain.harm.acts import ACTS
+from app.domain.inspections.conditions import asked
 from app.domain.roomlog.kinds import Entry, SwapAbandoned, SwapStarted
 from app.domain.roomlog.kinds.builds import TankBuild
 from app.domain.roomlog.kinds.checklists import StepDone, SwapOpened, TankContents
 from app.domain.roomlog.kinds.curing import CureRecipe, Irradiance, Station
 from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.incidents import Incident, StationHeld, TankHeld
-from app.domain.roomlog.kinds.inspections import InspectionStarted
+from app.domain.roomlog.kinds.inspections import InspectionAnswered, InspectionStarted
+from app.domain.roomlog.kinds.instruments import (
+    InstrumentAdded,
+    InstrumentCalibrated,
+    InstrumentSetAside,
+)
+from app.domain.roomlog.kinds.qualifications import (
+    ACTS_QUALIFIED,
+    QualificationEnded,
+    Qualified,
+)
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, LotHeld, StockReceived
 from app.domain.roomlog.kinds.waste import (
@@ -32,12 +43,15 @@ from tests.factories import NOW, ROOM, START, tank, wash
 
 DOORS = ("form", "api", "import")
 OF_TANKS = tuple(
-    act.key for act in ACTS.values() if act.role or act.key in ("wash", "top_up", "swap_start",
-                                                               "swap_entered", "pour")
+    act.key for act in ACTS.values() if act.role or act.key in (
+        "wash", "top_up", "swap_start", "swap_entered", "pour", "measure")
 )  # fmt: skip
 OF_DRUMS = ("swap_drum", "drain", "rinse", "pour", "transfer", "close_drum", "ship")
 OF_STATIONS = ("cure", "relamp")
+CLEAN = "clean"
+METERS = tuple(f"measure-{door}" for door in DOORS)
 STEPS: tuple[Step, ...] = tuple(step for step in DEFAULT.steps if step.role)
+AGO_CALIBRATED = START + timedelta(days=1)
 AGO, SOON_AGO = NOW - timedelta(days=60), NOW - timedelta(hours=2)
 AN_HOUR_AGO = NOW - timedelta(hours=1)
 
@@ -71,7 +85,10 @@ def furniture(solvent: str = "isopropanol", stream: str = "isopropanol_resin") -
         StockReceived(at=START, item="ipa", quantity=600, lot="BAD"),
         StockReceived(at=START, item="ace", quantity=600, lot="AC"),
         CureRecipe(at=START, resin="slate", dose_mj_cm2=1000.0, dry_minutes=0.0),
+        *(InstrumentAdded(at=START, instrument=key, name=f"Sensor {key}", sort="sensor",
+                          calibrated_on=START.date()) for key in METERS),
     ]  # fmt: skip
+    found.append(tank(CLEAN, solvent=solvent))
     for key in TANKS:
         more = {"pair": f"{key}.2"} if key.startswith("move") else {}
         found += [tank(f"{key}.2", solvent=solvent)] if more else []
@@ -82,6 +99,8 @@ def furniture(solvent: str = "isopropanol", stream: str = "isopropanol_resin") -
              stream=stream, volume_l=40.0)
         for key in (*DRUMS, *SOURCES)
     ]  # fmt: skip
+    for door in DOORS:
+        found += [tank(named("sign", door), solvent=solvent), *to_sign(named("sign", door))]
     for key in STATIONS:
         found.append(
             Station(at=START, station=key, name=f"Station {key}", source="led",
@@ -96,6 +115,18 @@ def furniture(solvent: str = "isopropanol", stream: str = "isopropanol_resin") -
         for act, role in STEP_ACTS.items():
             found += under_way(named(act, door), role, solvent)
     return found
+
+
+def to_sign(key: str) -> list[Entry]:
+    """An inspection of a tank in which all is answered and nothing was found."""
+    position = {"component": f"c-{key}", "part": "lid_gasket", "name": "Lid gasket"}
+    return [
+        InspectionStarted(at=SOON_AGO, inspection=f"i-{key}", tank=key, positions=[position]),
+        InspectionAnswered(
+            at=SOON_AGO, inspection=f"i-{key}", component=position["component"],
+            answers={one.key: "no" for one in asked("lid_gasket", "empty")},
+        ),
+    ]  # fmt: skip
 
 
 def under_way(key: str, role: str, solvent: str) -> list[Entry]:
@@ -185,7 +216,27 @@ def nothing() -> list[Entry]:
     return []
 
 
+def qualified() -> list[Entry]:
+    """Somebody else may do everything."""
+    return [
+        Qualified(at=AN_HOUR_AGO, qualifications="qualifications", person="Curlew", act=act,
+                  until_on=NOW.date(), lead="Curlew", trained_on=START.date())
+        for act in ACTS_QUALIFIED
+    ]  # fmt: skip
+
+
+def taken_off() -> list[Entry]:
+    """Wren does nothing of it any more."""
+    return [
+        QualificationEnded(at=AN_HOUR_AGO, qualifications="qualifications", person="Wren",
+                           act=act, lead="Curlew")
+        for act in ACTS_QUALIFIED
+    ]  # fmt: skip
+
+
 FAULTY: Mapping[str, Callable[[], list[Entry]]] = {
+    "person_not_for_it": taken_off,
+    "person_not_qualified": qualified,
     "interlock_fault": duty("interlock", *STATIONS, fault=True),
     "interlock_overdue": duty("interlock", *STATIONS),
     "station_held": every(STATIONS, lambda key: StationHeld(
@@ -193,6 +244,11 @@ FAULTY: Mapping[str, Callable[[], list[Entry]]] = {
     "reading_set_aside": every(STATIONS, lambda key: Irradiance(
         at=AN_HOUR_AGO, station=key, centre_mw_cm2=200.0)),
     "meter_overdue": duty("instrument"),
+    "instrument_overdue": every(METERS, lambda key: InstrumentCalibrated(
+        at=AGO_CALIBRATED, instrument=key, calibrated_on=START.date(),
+        due_on=NOW.date() - timedelta(days=1))),
+    "instrument_aside": every(METERS, lambda key: InstrumentSetAside(
+        at=AN_HOUR_AGO, instrument=key, reason="The stem is cracked")),
     "cover_fault": duty("cover", *TANKS, fault=True),
     "cover_overdue": duty("cover", *TANKS),
     "tank_held": every(TANKS, lambda key: TankHeld(
@@ -257,6 +313,8 @@ def form_of(act: str, fault: str) -> tuple[str, dict[str, str]]:
     if act in STEP_ACTS:
         return _tick_form(act, key, bottle)
     forms: dict[str, tuple[str, dict[str, str]]] = {
+        "measure": (f"{_measured(tanks, fault)}/log/reading", {
+            "method": "sensor", "saturation_percent": "0.5", "instrument": key}),
         "wash": (f"{tanks}/log/wash", {"resin": "slate", "area_cm2": "520"}),
         "top_up": (f"{tanks}/log/top-up", {"volume_l": "0.5", "bottle": bottle}),
         "swap_start": (f"{tanks}/swap/start", {}),
@@ -271,11 +329,17 @@ def form_of(act: str, fault: str) -> tuple[str, dict[str, str]]:
         "receive": (f"{AT}/shelf/items/ipa/receive", {
             "quantity": "300", "lot": "BAD" if lot == "BAD" else "N1",
             "expires_on": _expires(fault)}),
+        "sign": (f"{AT}/inspections/i-{key}/close", {}),
         "order": (f"{AT}/shelf/orders", {
             "take.ipa": "on", "quantity.ipa": "5", "order": "o1", "group": "order",
             "show": "all"}),
     }  # fmt: skip
     return forms[act]
+
+
+def _measured(tanks: str, fault: str) -> str:
+    """The tank that is read: a page asks of a spoiled bath in its own way, so another one is."""
+    return f"{AT}/tanks/{CLEAN}" if fault == "flash_lowered" else tanks
 
 
 def _expires(fault: str) -> str:
@@ -303,6 +367,8 @@ def said_of(act: str, fault: str, door: str) -> list[dict[str, Any]]:
     if act in STEP_ACTS:
         return _tick_entries(act, key, use)
     said: dict[str, list[dict[str, Any]]] = {
+        "measure": [{"kind": "reading", "tank": key, "method": "sensor", "instrument": key,
+                     "saturation_percent": 0.5}],
         "wash": [{"kind": "wash", "tank": key, "resin": "slate", "area_cm2": 520.0}],
         "top_up": [{"kind": "top_up", "tank": key, "volume_l": 0.5},
                    use | {"quantity": 0.5, "purpose": "top_up"}],
@@ -318,6 +384,7 @@ def said_of(act: str, fault: str, door: str) -> list[dict[str, Any]]:
         "receive": [{"kind": "stock_received", "item": "ipa", "quantity": 300.0,
                      "lot": lot if lot == "BAD" else f"N-{door}",
                      "expires_on": _expires(fault)}],
+        "sign": [{"kind": "inspection_closed", "inspection": f"i-{key}"}],
         "order": [{"kind": "order_placed", "item": "ipa", "quantity": 5.0, "order": f"o-{door}"}],
     }  # fmt: skip
     return said[act]

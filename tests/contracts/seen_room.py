@@ -14,6 +14,7 @@ from app.domain.roomlog.kinds import Reject, SwapStarted
 from app.domain.roomlog.kinds.curing import Station
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.inspections import Component, InspectionPhoto, InspectionStarted
+from app.domain.roomlog.kinds.instruments import InstrumentAdded, InstrumentSetAside
 from app.domain.roomlog.kinds.supplies import Item, LotHeld, OrderPlaced, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
 from app.main import create_app
@@ -33,11 +34,11 @@ PHOTO = hashlib.sha256(CONTENT).hexdigest()
 BASE = "/rooms/{room}"
 STREAM = "/rooms/{room}/live"  # goes on for ever; the browser tests listen to it
 VALUES = {
-    "room": ROOM, "tank": "t1", "entry_id": "w1", "item": "gloves", "order": "o1",
+    "room": ROOM, "tank": "t1", "look": "full", "entry_id": "w1", "item": "gloves", "order": "o1",
     "drum": "d1", "pickup": "p1", "sort": "d", "key": "d1",
     "what": "spill", "incident": "i1", "duty": "interlock", "station": "s1", "resin": "slate",
     "inspection": "n1", "component": "c1", "photo": PHOTO, "size": "thumb",
-    "run": "import-1",
+    "run": "import-1", "instrument": "m1",
 }  # fmt: skip
 
 
@@ -68,6 +69,9 @@ def visit_room(folder: Path) -> Iterator[TestClient]:
         sensor_reading(2, 3.0),
         Reject(at=NOW - timedelta(days=1), tank="t1", finding="tacky"),
         SwapStarted(at=NOW - timedelta(hours=1), tank="t2"),
+        InstrumentAdded(at=NOW, instrument="m1", name="Float 1", sort="hydrometer"),
+        InstrumentAdded(at=NOW, instrument="m2", name="Float 2", sort="hydrometer"),
+        InstrumentSetAside(at=NOW, instrument="m2", reason="The stem is cracked"),
         Item(at=NOW, item="gloves", name="Gloves", category="protection", unit="pair"),
         OrderPlaced(at=NOW, item="gloves", order="o1", quantity=50),
         StockReceived(at=NOW, item="gloves", quantity=10, lot="L1"),
@@ -102,5 +106,8 @@ def visit_room(folder: Path) -> Iterator[TestClient]:
     record(served.state.store, ROOM, [*entries, *more], NOW)
     brought = Origin(VALUES["run"], name="washes.csv", by="Wren")
     store_in_slices(served.state.store, ROOM, [wash(10, id="w9")], brought, lambda: NOW)
-    with watched(served), TestClient(served, base_url="http://room.test") as client:
+    with (
+        watched(served),
+        TestClient(served, base_url="http://room.test", client=("127.0.0.1", 50_000)) as client,
+    ):
         yield client

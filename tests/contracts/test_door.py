@@ -98,6 +98,11 @@ def test_only_the_door_appends(trees: Trees) -> None:
     assert [one for one, used in users.items() if "append" in used] == [DOOR]
 
 
+def test_only_a_copy_of_a_database_takes_rows_over_as_they_are(trees: Trees) -> None:
+    users = [one for one, tree in trees.items() if "append_as_stored" in used_of(tree, APPENDS)]
+    assert users == ["app.services.copying"]
+
+
 def test_only_an_import_and_the_demo_bring_in_what_was(trees: Trees) -> None:
     for way, allowed in TELL_WHAT_WAS.items():
         assert [one for one, tree in trees.items() if way in used_of(tree, DOOR)] == allowed

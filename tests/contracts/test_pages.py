@@ -39,6 +39,7 @@ def test_it_says_so_where_there_is_nothing(client: TestClient, path: str) -> Non
     names["run"] = "none"
     names |= dict.fromkeys(("what", "incident", "duty", "station", "resin"), "none")
     names |= dict.fromkeys(("inspection", "component", "photo", "size"), "none")
+    names |= dict.fromkeys(("instrument", "look"), "none")
     names |= dict.fromkeys(("item", "move", "order", "drum", "pickup", "sort", "key"), "none")
     answer = client.get(path.format(**names))
     assert answer.status_code == 404

@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
-from app.domain.curing.stations import STATION_BOOK
+from app.domain.curing.book import STATION_BOOK
 from app.domain.holds import ASKS, CONTENTS, GUARD, HOLD_BOOK, Hold, HoldState, hold_after
 from app.domain.roomlog.kinds import Removal, SwapAbandoned
 from app.domain.roomlog.kinds.checklists import TankContents

@@ -44,10 +44,18 @@ class FaultFamily:
     limit_percent: float = 10
     cycle_days: float = 35
 
+    @property
+    def is_pair(self) -> bool:
+        """Each load goes through the dirty bath and then the clean one."""
+        return self.name.startswith("pair")
+
 
 FAULT_FAMILIES = (
     FaultFamily("nothing wrong"),
     FaultFamily("pair", limit_percent=12),
+    FaultFamily("pair, not told", limit_percent=12),
+    FaultFamily("pair, not told, hydrometer alone", residue_days=0, limit_percent=12),
+    FaultFamily("hydrometer alone", residue_days=0),
     FaultFamily("moved baths", limit_percent=9),
     FaultFamily("unlogged swap", ("swap_missing",)),
     FaultFamily("unlogged top-up", ("top_up_missing",)),
@@ -136,11 +144,11 @@ class FaultLife:
                 kinds.Resin, 0.0, resin=f"resin{i}", name=f"Resin {i}", density_g_ml=RESIN_G_ML
             )
         for tank in TANKS:
-            is_pair = self.family.name == "pair" and tank == "alder"
+            is_told = self.family.name == "pair" and tank == "alder"
             room.log(
                 kinds.Tank, 0.0, tank=tank, name=tank.title(), capacity_l=20.0, min_l=12.0,
                 solvent="isopropanol", fresh_purity_percent=LABEL_PURITY_PERCENT,
-                limit_percent=self.family.limit_percent, pair="birch" if is_pair else None,
+                limit_percent=self.family.limit_percent, pair="birch" if is_told else None,
             )  # fmt: skip
             self._note(tank, 0.0)
         for day in range(self.days):
@@ -173,7 +181,7 @@ class FaultLife:
             self._note(tank, day + 1.0)
 
     def _washes(self, day: int, tank: str) -> list[tuple[float, str, str]]:
-        if self.family.name == "pair" and tank == "birch":
+        if self.family.is_pair and tank == "birch":
             return []  # its washes follow those of the dirty bath
         count = self.rng.poisson(self.family.washes_per_day)
         return [(day + OPENING + HOURS * x, "wash", tank) for x in sorted(self.rng.random(count))]
@@ -195,7 +203,7 @@ class FaultLife:
     def _mind(self, when: float, tank: str) -> None:
         bath, name = self.baths[tank], self.family.name
         seen = bath.saturation_percent + self.rng.normal(0, 0.3)
-        moves = name in ("pair", "moved baths")
+        moves = self.family.is_pair or name == "moved baths"
         if seen >= self.family.limit_percent and not (moves and tank == "birch"):
             self._move(when) if moves else self._swap(when, tank)
         elif bath.volume_l < 0.93 * bath.capacity_l:
@@ -253,7 +261,7 @@ class FaultLife:
         drag_ml = area * self.drag_ml_cm2 * math.exp(rng.normal(0, 0.3))
         bath.wash(0, area * film, drag_ml)
         self._log_wash(when, tank, index, area)
-        if name == "pair":
+        if self.family.is_pair:
             self._rinse(when, bath, index, area, drag_ml)
 
     def _rinse(self, when: float, dirty: Bath, index: int, area: float, brought_ml: float) -> None:

@@ -27,6 +27,14 @@ def test_a_pairs_clean_bath_is_known_to_a_tenth_of_a_percent() -> None:
     assert found.coverage() > 0.75
 
 
+@pytest.mark.parametrize("name", ["pair, not told", "pair, not told, hydrometer alone"])
+def test_a_pair_that_nobody_told_of_is_known_as_well(name: str) -> None:
+    found = score(name)
+    assert found.rmse(found.of("birch")) < 0.2
+    assert found.rmse(found.of("alder")) < 1.0
+    assert found.coverage() > 0.6  # of one room: a hydrometer that is off shifts all its days
+
+
 def test_seven_days_after_a_swap_that_nobody_logged_the_estimate_is_right_and_says_why() -> None:
     found = score("unlogged swap")
     assert found.faults

@@ -112,6 +112,9 @@ def made(what: str, size: int, more: dict[str, Any]) -> Entry:
         "looked": lambda: InspectionClosed(inspection=f"x{size % 3}", **more),
         "top up": lambda: TopUp(tank=tank, volume_l=size / 10, **more),
         "wash": lambda: _washed(tank, area_cm2=100.0 * size, **more),
+        "wash of a lot": lambda: _washed(
+            tank, area_cm2=1000.0 * size, lot=f"B-{size % 5}", **more
+        ),
         "weighed": lambda: _washed(tank, mass_g=10.0 * size, **more),
         "reading": lambda: replace(sensor_reading(0, size / 4, tank), **more),
         "limit": lambda: TankChange(tank=tank, limit_percent=size / 4, **more),
@@ -150,7 +153,8 @@ KINDS = (
     "use", "use for swap", "receive", "receive unpriced", "order", "open", "count", "scrap",
     "gloves", "gloves used", "swap", "swap by list", "step", "minutes", "usual minutes",
     "shelf of another", "look", "look in swap", "looked",
-    "top up", "wash", "weighed", "reading", "limit", "capacity", "pour", "transfer", "ship",
+    "top up", "wash", "wash of a lot", "weighed", "reading",
+    "limit", "capacity", "pour", "transfer", "ship",
     "labour rate", "solvent rate", "drum rate", "plan", "reject", "remove", "solids", "calibrate",
     "resin again", "retire", "duty", "other",
 )  # fmt: skip

@@ -5,6 +5,7 @@ The log is read here by a query of its own and sorted in Python; what projects i
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -14,7 +15,9 @@ from sqlmodel import Session, col, select
 from app.domain.baths.fold import BATHS
 from app.domain.books import THINGS
 from app.domain.folds import Key
-from app.domain.roomlog.kinds import Entry
+from app.domain.lot_keys import lot_key
+from app.domain.part_lots.recall import LIMIT
+from app.domain.roomlog.kinds import Entry, Wash
 from app.domain.spend.cost_folds import JOB
 from app.domain.spend.forecast import is_of_swap
 from app.domain.spend.weeks import IsoWeek
@@ -23,6 +26,7 @@ from app.services.books import BOOKS
 from app.services.entries import Place, entry_of, place_of
 from app.services.fold_states import States
 from app.services.litres.keeping import BOOK, posting_row
+from app.services.part_lots.recall import Recall, recall
 from app.services.projecting import Kept
 from app.services.rooms import find_room
 from app.services.spend.cost_lines import CostFold, calendar_of, named
@@ -66,6 +70,7 @@ def check(store: Store, key: str = ROOM) -> None:
         room = find_room(session, key)
         told = true_order(session, room)
         check_baths(session, room, told)
+        check_recall(session, room, told)
         check_books(session, room, told)
         check_parts(session, room, told)
         check_litres(session, room, told)
@@ -89,6 +94,25 @@ def check_baths(session: Session, room: RoomRow, told: Sequence[Told]) -> None:
         assert row.p95_percent == pytest.approx(belief.p95_percent, rel=1e-9)
         facts = run.tanks[row.key]
         assert (row.fill, row.washes_since_fill) == (facts.fill, facts.washes_since_fill)
+
+
+def check_recall(session: Session, room: RoomRow, told: Sequence[Told]) -> None:
+    """Lots that were washed above the limit: those of the true order from scratch, at once."""
+    fold = baths_of(room).fold
+    state, expected = fold.empty(BATHS), set()
+    for one in told:
+        if BATHS not in fold.concerns(one.entry):
+            continue
+        state, effects = fold.take(BATHS, state, one.entry)
+        if isinstance(one.entry, Wash) and one.entry.lot:
+            [effect] = effects
+            limit = effect.belief.limit_percent
+            if limit is not None and effect.mean_before_percent > limit:
+                expected.add((lot_key(one.entry.lot), one.entry.id))
+    asked = Recall(frozenset({LIMIT}), NOW - timedelta(days=99), NOW + timedelta(days=99))
+    found = recall(session, room, asked)
+    assert not found.is_behind
+    assert {(lot.key, one.entry) for lot in found.lots for one in lot.touches} == expected
 
 
 def check_books(session: Session, room: RoomRow, told: Sequence[Told]) -> None:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlmodel import Session
 
 from app.cli import main as command
 from app.config import Settings, from_environment
@@ -22,7 +23,9 @@ from app.services.door import bring_in as record
 from app.services.inspections.photos import keep
 from app.services.people.signing import open_session, who_is
 from app.services.people.throttling import Client
+from app.services.rooms import find_room
 from app.services.transaction import write
+from app.services.verifying import chained
 from app.store.backups import (
     NotRestorable,
     back_up,
@@ -102,6 +105,18 @@ def test_a_backup_brings_back_the_rooms_and_their_photos(data: Path, tmp_path: P
     (digest,) = PhotoFolder(other).digests()
     for size in ("view", "thumb", "original"):
         assert PhotoFolder(other).sound(digest, size)
+
+
+def test_a_backup_names_the_anchor_of_each_log(store: Store, data: Path, tmp_path: Path) -> None:
+    made = back_up(data, tmp_path / "kept", NOW)
+    with Session(store.reader) as session:
+        end = chained(session, find_room(session, ROOM))
+    assert end is not None
+    assert read(made).anchors == {ROOM: end.code}
+    contents = made / "backup.json"
+    contents.write_text(contents.read_text().replace(end.code, "8-0000-0000-0000-0000"))
+    with pytest.raises(NotRestorable, match="not the one"):
+        restore(made, tmp_path / "new")
 
 
 def test_a_backup_is_of_one_moment_while_people_work(

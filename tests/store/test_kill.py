@@ -16,6 +16,8 @@ from sqlmodel import Session, col, select
 from app.clock import utc_now
 from app.domain.roomlog.kinds.site import ClockConfirmed
 from app.services.door import bring_in as record
+from app.services.rooms import find_room
+from app.services.verifying import verify
 from app.store.engine import open_store
 from app.store.tables import CourseRow, EntryRow, TankRow
 from tests.factories import ROOM, furnish
@@ -87,6 +89,9 @@ def check_whole(folder: Path, acknowledged: set[str]) -> None:
         washes = session.exec(select(EntryRow.uid).where(EntryRow.kind == "wash")).all()
         course = session.exec(select(CourseRow).where(CourseRow.kind == "wash")).all()
         tank = session.exec(select(TankRow).where(col(TankRow.key) == "t1")).one()
+        walked = verify(session, find_room(session, ROOM))
     assert acknowledged <= set(washes)
+    assert walked.wrong == ""
+    assert walked.count > len(washes)
     assert len(course) == len(washes) == tank.washes_since_fill
     store.close()

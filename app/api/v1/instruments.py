@@ -1,6 +1,6 @@
 """What was learned of the room's instruments."""
 
-from datetime import datetime
+from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter
@@ -9,7 +9,11 @@ from pydantic import BaseModel, Field
 from app.api.deps import MinuteRoomDep, NowDep, SessionDep
 from app.api.requests import StrictRoute
 from app.domain.baths.instrument_words import bias_sentence
+from app.domain.meters.book import Certificate
 from app.services.baths.instruments import passports
+from app.services.duties.calibrations import Standing, standing
+
+EPOCH = datetime(1970, 1, 2, tzinfo=UTC)
 
 router = APIRouter(prefix="/v1/rooms/{room}", tags=["instruments"], route_class=StrictRoute)
 
@@ -53,10 +57,32 @@ class InstrumentOut(BaseModel):
     last_at: datetime | None
 
 
+class KnownOut(BaseModel):
+    """An instrument of the room as a thing. Offset and uncertainty are in its unit."""
+
+    key: str
+    name: str
+    sort: str
+    unit: str
+    serial: str
+    of_tank: str | None = Field(description="The tank it is built into.")
+    offset: float = Field(description="What it shows too much; taken off its readings.")
+    uncertainty: float = Field(description="Standard uncertainty of that.")
+    certificate: str
+    calibrated_on: date | None
+    due_on: date | None = Field(description="By its certificate, else by the duty.")
+    is_overdue: bool
+    is_set_aside: bool
+    is_retired: bool
+    readings: int
+    last_reading_at: datetime | None
+
+
 class InstrumentList(BaseModel):
-    """Every instrument that was read in the room."""
+    """Every way of measuring that was used in the room, and the instruments added to it."""
 
     instruments: list[InstrumentOut]
+    known: list[KnownOut]
 
 
 @router.get("/instruments")
@@ -85,5 +111,29 @@ def list_instruments(session: SessionDep, room: MinuteRoomDep, now: NowDep) -> I
                 last_at=one.last_at,
             )
             for one in passports(session, room)
-        ]
+        ],
+        known=[_known(one) for one in standing(session, room, now)],
     )  # fmt: skip
+
+
+def _known(one: Standing) -> KnownOut:
+    instrument = one.instrument
+    latest = instrument.certificate or Certificate(instrument.added_at or EPOCH)
+    return KnownOut(
+        key=instrument.key,
+        name=instrument.name,
+        sort=instrument.sort,
+        unit=instrument.unit,
+        serial=instrument.serial,
+        of_tank=instrument.of_tank or None,
+        offset=latest.offset,
+        uncertainty=latest.uncertainty,
+        certificate=latest.number,
+        calibrated_on=latest.calibrated_on,
+        due_on=one.due_on,
+        is_overdue=one.is_overdue,
+        is_set_aside=instrument.aside_since_at is not None,
+        is_retired=instrument.retired_at is not None,
+        readings=instrument.readings,
+        last_reading_at=instrument.last_reading_at,
+    )

@@ -80,6 +80,9 @@ class ImportPreview(FromAttributes):
     unknown_fields: tuple[str, ...] = Field(description="Kept, and handed back on export.")
     errors: list[LineErrorOut] = Field(description="The first hundred.")
     bad_lines: int
+    lifts: tuple[str, ...] = Field(
+        description="Holds that lines of it would lift. Such lines do not fit: a lead releases."
+    )
     is_guessed_encoding: bool
     columns: list[ColumnOut] | None = Field(default=None, description="For a table.")
 

@@ -14,11 +14,13 @@ class Block:
 
     Attributes:
         step: the step that opens it; empty where none does.
+        tank: the tank that is to be looked at, where that opens it.
     """
 
     gate: str
     message: str
     step: str = ""
+    tank: str = ""
 
     @property
     def can_be_overruled(self) -> bool:

@@ -8,7 +8,10 @@ import math
 from dataclasses import dataclass
 
 from app.domain.curing.lamp import Lamp
+from app.domain.meters.correcting import in_quadrature
 from app.domain.roomlog.kinds.curing import LEAST_MW_CM2
+
+Z90 = 1.6448536269514722  # 95 % quantile of the normal distribution
 
 METER = 0.10
 """What a hand-held UV radiometer may be off by, of its reading: 5 to 10 % by their makers' data
@@ -70,7 +73,7 @@ def placement(lamp: Lamp) -> Placement:
     reading, mean = lamp.rests_on, lamp.mw_cm2
     if reading is None or mean is None:
         return Placement()
-    low, high = with_meter(mean, lamp.low_mw_cm2, lamp.high_mw_cm2)
+    low, high = with_meter(mean, lamp.low_mw_cm2, lamp.high_mw_cm2, certificate=reading.certificate)
 
     def spot(place: str, value: float) -> Spot:
         share = value / reading.mean_mw_cm2
@@ -85,6 +88,7 @@ def with_meter(
     low_mw_cm2: float | None,
     high_mw_cm2: float | None,
     meter: float = METER,
+    certificate: float = 0.0,
 ) -> tuple[float, float]:
     """The interval of an output with what the meter may be off by, which no fit sees.
 
@@ -93,11 +97,15 @@ def with_meter(
 
     Args:
         meter: half width of the meter's 90 % interval, as a share of what it reads.
+        certificate: standard uncertainty that its certificate states beside that, as a share too:
+            of the offset that was taken off.
 
     >>> [round(value, 2) for value in with_meter(20.0, None, None)]
     [18.18, 22.0]
+    >>> [round(value, 2) for value in with_meter(20.0, None, None, certificate=0.05)]
+    [17.64, 22.68]
     """
-    part = math.log1p(meter)
+    part = in_quadrature(math.log1p(meter), Z90 * certificate)
 
     def reach(end: float | None) -> float:
         return math.hypot(math.log(end / mw_cm2), part) if end else part

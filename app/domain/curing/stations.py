@@ -10,7 +10,6 @@ from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import (
     CURE_RECIPE,
     LEAST_MW_CM2,
-    STATION,
     Cure,
     Irradiance,
     LampHours,
@@ -38,6 +37,9 @@ class OutputReading:
     Attributes:
         hours_h: what the lamp had run by then.
         positions: irradiance in mW/cm2 by marked position.
+        instrument: key of the meter it was taken with, where that is one of the room's.
+        certificate: standard uncertainty of the meter by its certificate, as a share of what it
+            shows; 0 where none counts.
     """
 
     at: datetime
@@ -46,6 +48,8 @@ class OutputReading:
     by: str = ""
     entry: str = ""
     radiometer: str = ""
+    instrument: str = ""
+    certificate: float = 0.0
 
     @property
     def mean_mw_cm2(self) -> float:
@@ -100,6 +104,15 @@ class LastCure:
 
 
 @dataclass(frozen=True)
+class AsideSpan:
+    """How long a reading of the lamp was set aside: until it was settled or contradicted."""
+
+    reading: str
+    since_at: datetime
+    until_at: datetime | None = None
+
+
+@dataclass(frozen=True)
 class StationState:
     """A curing station.
 
@@ -111,6 +124,7 @@ class StationState:
         first_mw_cm2: mean of the first reading of this lamp.
         hold: why nothing is cured in it now, if so.
         new_mw_cm2: as entered; `new_output` falls back on the first reading.
+        asides: when readings were set aside, of all its lamps, the latest of them, oldest first.
     """
 
     key: str
@@ -140,6 +154,7 @@ class StationState:
     hold: HoldState = field(default_factory=HoldState)
     width_nm: float | None = None
     below_400_percent: float | None = None
+    asides: tuple[AsideSpan, ...] = ()
 
     @property
     def is_known(self) -> bool:
@@ -161,7 +176,8 @@ class StationState:
         return max(gained, 0.0) / days
 
 
-def _after(state: StationState, entry: Entry) -> StationState:
+def station_after(state: StationState, entry: Entry) -> StationState:
+    """The station after an entry; which of its readings count is judged elsewhere (`book`)."""
     match entry:
         case Station():
             state = _started(state, entry)
@@ -226,8 +242,9 @@ def _measured(state: StationState, entry: Irradiance) -> StationState:
     if entry.mean_mw_cm2 < LEAST_MW_CM2:
         return state
     reading = OutputReading(
-        entry.at, state.hours_h, entry.at_positions, entry.by, entry.id, entry.radiometer or ""
-    )
+        entry.at, state.hours_h, entry.at_positions, entry.by, entry.id, entry.radiometer or "",
+        entry.instrument or "",
+    )  # fmt: skip
     first = reading.mean_mw_cm2 if state.first_mw_cm2 is None else state.first_mw_cm2
     every = (*state.readings, reading)
     is_cut = state.is_cut or len(every) > MOST_READINGS
@@ -242,7 +259,4 @@ def _cured(state: StationState, entry: Cure) -> StationState:
     return _with_point(moved, entry.at)
 
 
-STATION_BOOK = Thing(
-    STATION, StationState, StationState, _after, lambda state: not state.is_retired, version=2
-)
 RECIPE_BOOK = Thing(CURE_RECIPE, RecipeState, RecipeState, recipe_after)

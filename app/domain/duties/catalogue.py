@@ -9,8 +9,10 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from app.domain.duties.book import DutyState
+from app.domain.people.qualifications import TOLD_DAYS
 
-Subject = Literal["room", "tank", "drum", "station", "person"]
+Subject = Literal["room", "tank", "drum", "station", "person", "instrument", "qualification"]
+CALIBRATION = "calibration"
 CUSTOM = "common practice, no source"
 
 
@@ -19,7 +21,8 @@ class Duty:
     """Something that is due again and again.
 
     Attributes:
-        subject: done once for the room, or for each of its tanks, drums, curing stations or people.
+        subject: done once for the room, or for each of its tanks, drums, curing stations, people or
+            instruments.
         every_days: days from one time to the next; 0 with `is_monthly`.
         is_monthly: due on the first day of each calendar month.
         grace_days: days past the due day after which it is called overdue.
@@ -28,6 +31,7 @@ class Duty:
         path: page of the room where it is done, empty where it is done on the list;
             `{of}` stands for the key of its tank or drum.
         has_sample: two figures may be entered, that of a known sample and the one shown.
+        is_ahead: it has a day on which it ends; `every_days` is how long before that it is due.
         starts_after: the first time is an interval after its subject came into use, not at once.
         formerly: the duty of the whole room that did this as well, in older logs.
         is_stopped, stop_reason: the site does not do it.
@@ -45,6 +49,7 @@ class Duty:
     proof: str = ""
     path: str = ""
     has_sample: bool = False
+    is_ahead: bool = False
     starts_after: bool = False
     formerly: str = ""
     is_stopped: bool = False
@@ -94,6 +99,12 @@ _ALL = (
         grace_days=2, has_sample=True,
     ),
     Duty(
+        CALIBRATION, "Calibration", "instrument", 365,
+        "Send it out, or compare it with a certified one, and enter its certificate. The day it "
+        "names comes first. This interval counts where it names none.",
+        proof="calibrated", path="instruments/{of}/log/calibration",
+    ),
+    Duty(
         "month_close", "Close the month to the fill line", "tank", 0,
         "Bring the bath to its line. Added less removed is what evaporated or left on parts.",
         source="after 40 CFR 63.464 and .465 (halogenated solvents; a model for others)",
@@ -118,6 +129,11 @@ _ALL = (
         "training", "Training", "person", 365,
         "Solvent, resin, gloves, waste, what to do in an emergency. The person signs.",
         source=f"{CUSTOM}; local rules set the interval", grace_days=30,
+    ),
+    Duty(
+        "qualification", "Qualification ends", "qualification", TOLD_DAYS,
+        "A lead renews it, or lets it end. From then on the act asks.",
+        grace_days=TOLD_DAYS, proof="qualified", path="qualified", is_ahead=True,
     ),
 )  # fmt: skip
 

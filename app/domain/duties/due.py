@@ -19,11 +19,15 @@ class Subject:
 
     Attributes:
         begins_at: from when the duty counts: in use, first pour, entered.
+        due_on: its own day, whatever the duty says; None where it has none.
+        ends_on: the day it ends, of what has one.
     """
 
     key: str
     name: str
     begins_at: datetime
+    due_on: date | None = None
+    ends_on: date | None = None
 
 
 @dataclass(frozen=True)
@@ -41,7 +45,7 @@ class Facts:
     """What the duties of a room are worked out from.
 
     Attributes:
-        subjects: by the subject's word: room, tank, drum, station, person.
+        subjects: by the subject's word: room, tank, drum, station, person, instrument.
         proofs: by (proof of the duty, key of the subject).
         began_at: since when the room is kept here: a guard's test before that may be on paper.
     """
@@ -141,6 +145,10 @@ def _item(duty: Duty, subject: Subject, last: Done | None, today: date, zone: tz
 
 def next_due(duty: Duty, subject: Subject, last: Done | None, zone: tzinfo) -> date:
     """The day on which a duty is due next."""
+    if subject.due_on is not None:
+        return subject.due_on
+    if duty.is_ahead and subject.ends_on is not None:
+        return subject.ends_on - timedelta(days=duty.every_days)
     if last is None:
         begin = subject.begins_at.astimezone(zone).date()
         if duty.is_monthly:

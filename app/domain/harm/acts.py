@@ -3,9 +3,10 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from app.domain.roomlog.kinds import Entry, Removal, Swap, SwapStarted, TopUp, Wash
+from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, SwapStarted, TopUp, Wash
 from app.domain.roomlog.kinds.checklists import SwapOpened
-from app.domain.roomlog.kinds.curing import Cure, Relamped
+from app.domain.roomlog.kinds.curing import Cure, Irradiance, Relamped
+from app.domain.roomlog.kinds.inspections import InspectionClosed
 from app.domain.roomlog.kinds.supplies import OrderPlaced, StockReceived
 from app.domain.roomlog.kinds.waste import DrumClosed, DrumTransfer, PickupShipped, Pour
 
@@ -46,8 +47,18 @@ _ALL = (
     Task("relamp", "L", "Change the lamp", (Relamped,)),
     Task("receive", "V", "Receive a delivery", (StockReceived,)),
     Task("order", "O", "Order", (OrderPlaced,)),
+    Task("measure", "K", "Read an instrument", (Reading, Irradiance)),
+    Task("sign", "G", "Sign an inspection", (InspectionClosed,)),
 )
 ACTS: Mapping[str, Task] = {act.key: act for act in _ALL}
 LETTERS = "".join(act.letter for act in _ALL)
 OF_KIND: Mapping[type[Entry], str] = {kind: act.key for act in _ALL for kind in act.kinds}
 OF_ROLE: Mapping[str, str] = {act.role: act.key for act in _ALL if act.role}
+QUALIFIED_BY: Mapping[str, tuple[str, ...]] = {
+    "swap_start": ("swap",), "drain": ("swap", "drain"), "rinse": ("swap", "drain"),
+    "move": ("swap",), "fill": ("swap",), "swap_entered": ("swap",),
+    "transfer": ("drum",), "close_drum": ("drum",), "ship": ("drum",),
+    "cure": ("cure",), "sign": ("inspection",),
+}  # fmt: skip
+"""The qualifications that cover an act, any of them; who signs second is asked for `second`."""
+SECOND = "second"

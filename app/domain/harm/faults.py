@@ -10,9 +10,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-Thing = Literal["station", "tank", "room", "drum", "lot"]
+Thing = Literal["person", "station", "tank", "room", "drum", "lot", "instrument"]
 PRACTICE = "common practice, no source"
 MACHINE_GUARDS = "IEC 60204-1 and ISO 14119 (interlocks of guards); from memory"
+TRAINED = "29 CFR 1910.1200(h), training before the first work with a hazard; from memory"
 SHUT = "40 CFR 262.16(b)(2); text read"
 
 
@@ -42,104 +43,119 @@ class Fault:
 
 #   W wash, T top up, S start a swap, D choose the drum, N drain, R rinse, I inspection, M move,
 #   F fill, E swap entered at once, P pour, X transfer, C close a drum, H ship, U cure, L relamp,
-#   V receive, O order
-#   WTSDNRIMFEPXCHULVO
+#   V receive, O order, K read an instrument, G sign an inspection
+#   WTSDNRIMFEPXCHULVOKG
 _ALL = (
+    Fault("person_not_for_it", "Not for this task", "person",
+        "--F-FF-FFA-FFFF----F", "A lead has settled that somebody else does it."),
+    Fault("person_not_qualified", "Not qualified", "person",
+        "--A-AA-AAA-AAAA----A", (
+            "Who has not learned it gets splashed, or misses the leak that hurts the next one."
+        ),
+        TRAINED),
     Fault("interlock_fault", "Interlock not in order", "station",
-        "--------------FT--", "The lamp stays on with the lid open and burns eyes and skin.",
+        "--------------FT----", "The lamp stays on with the lid open and burns eyes and skin.",
         MACHINE_GUARDS),
     Fault("interlock_overdue", "Interlock test overdue", "station",
-        "--------------AT--", "Nobody knows if the lamp goes out when the lid opens.",
+        "--------------AT----", "Nobody knows if the lamp goes out when the lid opens.",
         f"weekly test: {PRACTICE}; {MACHINE_GUARDS}"),
     Fault("station_held", "Station held", "station",
-        "--------------FT--", "Somebody found it unsafe, and no lead has released it."),
+        "--------------FT----", "Somebody found it unsafe, and no lead has released it."),
     Fault("reading_set_aside", "Last reading set aside", "station",
-        "--------------T---", "The dose relies on older readings. Parts may stay uncured."),
+        "--------------T-----", "The dose relies on older readings. Parts may stay uncured."),
     Fault("meter_overdue", "Instruments not checked in time", "room",
-        "--T-----T-----T---", "Readings may be wrong, and with them a bath or a dose."),
+        "--T-----T-----T---T-", "Readings may be wrong, and with them a bath or a dose."),
+    Fault("instrument_overdue", "Instrument past its calibration day", "instrument",
+        "------------------A-", "Nobody knows how far it is off, nor the bath or dose it reads.",
+        "ISO/IEC 17025:2017, 6.4 (equipment); from memory"),
+    Fault("instrument_aside", "Instrument set aside", "instrument",
+        "------------------F-", "Somebody found it reads wrong, and a bath or a dose relies on it.",
+        "ISO/IEC 17025:2017, 6.4 (equipment); from memory"),
     Fault("cover_fault", "Cover interlock not in order", "tank",
-        "FTT-TTTAAA--------", (
+        "FTT-TTTAAA----------", (
             "The pump runs with the cover open. Solvent sprays and hands can reach in."
         ),
         MACHINE_GUARDS),
     Fault("cover_overdue", "Cover interlock test overdue", "tank",
-        "TTA-TTTTTT--------", "Nobody knows if the pump stops when the cover opens.",
+        "TTA-TTTTTT----------", "Nobody knows if the pump stops when the cover opens.",
         f"weekly test: {PRACTICE}; {MACHINE_GUARDS}"),
     Fault("tank_held", "Tank held", "tank",
-        "FAT-TTTAAA--------", "Somebody found it unsafe, and no lead has released it."),
+        "FAT-TTTAAA----------", "Somebody found it unsafe, and no lead has released it."),
     Fault("contents_unknown", "Nobody has said what is in the tank", "tank",
-        "FFF-FF-FFF--------", "Fresh solvent goes on top of a full bath, or a pump runs dry."),
+        "FFF-FF-FFF--------F-", "Fresh solvent goes on top of a full bath, or a pump runs dry."),
     Fault("part_unsafe", "Part out of service", "tank",
-        "FAT-TT-FFA--------", "The part breaks or leaks when the bath is full."),
+        "FAT-TT-FFA----------", "The part breaks or leaks when the bath is full."),
     Fault("inspection_unsigned", "Inspection not signed", "tank",
-        "TTT-TTFFFA--------", "The tank is filled over a part nobody has checked."),
+        "TTT-TTFFFA----------", "The tank is filled over a part nobody has checked."),
     Fault("flash_lowered", "Flammable solvent in a slow bath", "tank",
-        "ATTAAA-A-TA-------",
+        "ATTAAA-A-TA---------",
         "It catches fire like the solvent that went in, and becomes a different waste.",
         "Raoult's law, computed; 40 CFR 261.21(a)(1), below 60 °C; text read"),
     Fault("tank_heated", "Heat or ultrasound in a flammable bath", "tank",
-        "FFT-TT-FFF--------", "Its mist or vapour catches fire at the heater or the transducer.",
+        "FFT-TT-FFF----------", "Its mist or vapour catches fire at the heater or the transducer.",
         "29 CFR 1910.106(a)(19), heated to within 16.7 °C of its flash point; from memory"),
     Fault("hood_fault", "Hood not in order", "room",
-        "AAF-AATFFAAT--T---", "Vapour builds up. It makes people drowsy and may catch fire.",
+        "AAF-AATFFAAT--T-----", "Vapour builds up. It makes people drowsy and may catch fire.",
         "29 CFR 1910.124(b), dip tanks: vapour below 25 % of its lower limit; second hand"),
     Fault("hood_overdue", "Hood not checked in time", "room",
-        "TTA-TTTTTTTT--T---", "Nobody knows if vapour is drawn off.",
+        "TTA-TTTTTTTT--T-----", "Nobody knows if vapour is drawn off.",
         f"weekly look: {PRACTICE}; air speed quarterly: 29 CFR 1910.124, from memory"),
     Fault("eyewash_fault", "Eyewash not in order", "room",
-        "TAA-AATAAAAA--T---", "A splash cannot be rinsed out of the eye in time.",
+        "TAA-AATAAAAA--T-----", "A splash cannot be rinsed out of the eye in time.",
         "29 CFR 1910.151(c) and ANSI/ISEA Z358.1; from memory"),
     Fault("eyewash_overdue", "Eyewash not run in time", "room",
-        "TTA-TTTTTTTT--T---", "The water is stale, or there is none, when an eye needs rinsing.",
+        "TTA-TTTTTTTT--T-----", "The water is stale, or there is none, when an eye needs rinsing.",
         "ANSI/ISEA Z358.1, weekly; from memory"),
     Fault("spill_kit_fault", "Spill kit or extinguisher not in order", "room",
-        "TTA-AATAAAAA--T-T-", "A spill reaches a drain or a flame with nothing at hand to stop it.",
+        "TTA-AATAAAAA--T-T---",
+        "A spill reaches a drain or a flame with nothing at hand to stop it.",
         "29 CFR 1910.157(e), extinguishers monthly; from memory"),
     Fault("spill_kit_overdue", "Spill kit or extinguisher not checked in time", "room",
-        "TTA-TTTTTTTT--T-T-", "Nobody knows if the kit is full when it is needed.",
+        "TTA-TTTTTTTT--T-T---", "Nobody knows if the kit is full when it is needed.",
         "29 CFR 1910.157(e), extinguishers monthly; from memory"),
     Fault("storage_over_limit", "More flammable liquid than the fire area may hold", "room",
-        "--TT----TT------AA", "A fire grows larger than the room is built for.",
+        "--TT----TT------AA--", "A fire grows larger than the room is built for.",
         "29 CFR 1910.106(e)(2)(ii)(b); second hand. The site's own limit counts"),
     Fault("drum_wrong_stream", "Drum of another stream", "drum",
-        "---FFF----FF------", "Two wastes react, or the whole drum takes on another waste code.",
+        "---FFF----FF--------", "Two wastes react, or the whole drum takes on another waste code.",
         "40 CFR 262.16(b)(2)(ii), compatible container; text read"),
     Fault("drum_no_liquid", "Bin that takes no liquid", "drum",
-        "---FFF----F-------", (
+        "---FFF----F---------", (
             "It leaks from a bin of wipes or solids, and the waste is no longer excluded."
         ),
         "40 CFR 261.4(b)(18), no free liquid; text read"),
     Fault("drum_over_limit", "Drum over its fill limit", "drum",
-        "---FFF----FFAA----", "It bursts its bungs as it warms.",
+        "---FFF----FFAA------", "It bursts its bungs as it warms.",
         "49 CFR 173.24a(d), not liquid-full at 55 °C; second hand"),
     Fault("drum_warm", "Drum warm, hissing or bulging", "drum",
-        "---FFF----FFFF----", "Resin reacts inside, and a closed drum bursts.",
+        "---FFF----FFFF------", "Resin reacts inside, and a closed drum bursts.",
         "reports of burst waste drums; second hand"),
     Fault("drum_unsound", "Drum leaks, rusts or bulges", "drum",
-        "---FFF----FFAF----", "It fails when filled or moved.", SHUT),
+        "---FFF----FFAF------", "It fails when filled or moved.", SHUT),
     Fault("drum_unknown", "Nobody knows what the drum holds", "drum",
-        "---FFF----FFTF----", "Nobody knows how the two react together.",
+        "---FFF----FFTF------", "Nobody knows how the two react together.",
         "40 CFR 262.11, waste is determined first; from memory"),
     Fault("drum_quarantined", "Drum in quarantine", "drum",
-        "---FFF----FFTF----", "The problem gets worse, or goes out on the road."),
+        "---FFF----FFTF------", "The problem gets worse, or goes out on the road."),
     Fault("drum_closed", "Drum closed for shipping", "drum",
-        "---FFF----FFF-----", "Its papers no longer say what is in it.", SHUT),
+        "---FFF----FFF-------", "Its papers no longer say what is in it.", SHUT),
     Fault("drum_past_day", "Drum past its last day", "drum",
-        "---ATT----AATT----", (
+        "---ATT----AATT------", (
             "Waste that should be gone piles up, and the site stores it without a permit."
         ),
         "40 CFR 262.16(b) and (d), days of accumulation; text of (b) read, (d) from memory"),
     Fault("drum_open", "Drum not closed", "drum",
-        "-------------F----", "It spills on the road.", SHUT),
+        "-------------F------", "It spills on the road.", SHUT),
     Fault("lot_expired", "Lot past its day", "lot",
-        "-F---F--F-------A-", "Old solvent is not what the label says, and may hold peroxides.",
+        "-F---F--F-------A---", "Old solvent is not what the label says, and may hold peroxides.",
         "the supplier's label; peroxides: from memory"),
     Fault("lot_quarantined", "Lot in quarantine", "lot",
-        "-F---F--F-------A-", "Something about the lot is not known yet, and it goes into a bath."),
+        "-F---F--F-------A---",
+        "Something about the lot is not known yet, and it goes into a bath."),
     Fault("lot_withdrawn", "Lot withdrawn by its maker", "lot",
-        "-F---F--F-------A-", "It is not what its label says. Its maker recalled it."),
+        "-F---F--F-------A---", "It is not what its label says. Its maker recalled it."),
     Fault("lot_wrong_solvent", "Lot of another solvent", "lot",
-        "-F---F--F---------", "Its flash point is unknown, and no instrument can read it."),
+        "-F---F--F-----------", "Its flash point is unknown, and no instrument can read it."),
 )  # fmt: skip
 FAULTS: Mapping[str, Fault] = {fault.key: fault for fault in _ALL}
 
@@ -151,6 +167,13 @@ WAYS: Mapping[str, str] = {
     "station_held": "Use another station. A lead releases this one on its page.",
     "reading_set_aside": "Measure again.",
     "meter_overdue": "Measure a known sample and enter it under Duties.",
+    "person_not_for_it": "Have somebody else do it. Ask a lead who.",
+    "person_not_qualified": (
+        "Have somebody qualified do it, or stand beside them and watch. A lead enters who is "
+        "qualified under Who may do what."
+    ),
+    "instrument_overdue": "Have it calibrated, or use another instrument.",
+    "instrument_aside": "Use another instrument, or put this one back on its page.",
     "cover_fault": (
         "Have it repaired, test it, and enter the test under Duties. Then a lead releases it."
     ),
@@ -160,7 +183,10 @@ WAYS: Mapping[str, str] = {
     "part_unsafe": "Fit a new part, or have a lead decide on the part's page.",
     "inspection_unsigned": "Finish and sign it first.",
     "flash_lowered": "Treat it as flammable, keep it in a separate drum, and ask for a flash test.",
-    "tank_heated": "Switch both off and enter that on the tank's page, or have a lead say why not.",
+    "tank_heated": (
+        "Switch both off and enter that on the tank's page. A lead can allow them there for the "
+        "solvent that is in it now."
+    ),
     "hood_fault": "Close the covers. Have it repaired and enter that under Duties.",
     "hood_overdue": "Check it now and enter it under Duties.",
     "eyewash_fault": "Have it repaired and enter that under Duties.",
@@ -187,6 +213,6 @@ WAYS: Mapping[str, str] = {
 
 UNSEEN: Mapping[str, str] = {
     "Air over a limit": "Air readings are not entered here. Look at your own meter.",
-    "Person not trained, or sensitised": "No qualifications are entered here yet.",
+    "Why somebody is not for a task": "It stays with them. Only that they are not is entered.",
 }
 """What is dangerous too, and cannot be seen from the log: no act is stopped for it."""

@@ -45,6 +45,7 @@ class IncidentState:
     at: datetime | None = None
     by: str = ""
     tank: str = ""
+    station: str = ""
     drum: str = ""
     pickup: str = ""
     volume_l: float | None = None
@@ -76,7 +77,8 @@ def _after(state: IncidentState, entry: Entry) -> IncidentState:
 def _reported(state: IncidentState, entry: Incident) -> IncidentState:
     return replace(
         state, problem=entry.problem, at=entry.at, by=entry.by, tank=entry.tank or "",
-        drum=entry.drum or "", pickup=entry.pickup or "", volume_l=entry.volume_l,
+        station=entry.station or "", drum=entry.drum or "", pickup=entry.pickup or "",
+        volume_l=entry.volume_l,
         solvent=entry.solvent or "", lot=entry.lot or "", people=entry.people or "",
         wasted_l=entry.wasted_l, waste_drum=entry.waste_drum or "", done=entry.done or "",
         note=entry.note,
@@ -115,5 +117,5 @@ _STEPS: Mapping[type[Entry], Callable[[IncidentState, Any], IncidentState]] = {
 }
 
 INCIDENT_BOOK = Thing(
-    INCIDENT, IncidentState, IncidentState, _after, lambda state: not state.is_closed
+    INCIDENT, IncidentState, IncidentState, _after, lambda state: not state.is_closed, version=2
 )

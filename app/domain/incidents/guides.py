@@ -53,7 +53,7 @@ class Guide:
     Attributes:
         title: the large choice; `about`: the line under it.
         asks: fields of the record that its form shows.
-        holds_tank, quarantines_drum: the tank or drum named is put out of use.
+        holds_tank, holds_station, quarantines_drum: what is named is put out of use.
         adds_waste: litres taken up go into a drum and count in the month.
         is_office: nobody is in danger: it stands apart from what is.
     """
@@ -66,6 +66,7 @@ class Guide:
     follow_ups: tuple[FollowUp, ...]
     is_office: bool = False
     holds_tank: bool = False
+    holds_station: bool = False
     quarantines_drum: bool = False
     adds_waste: bool = False
 
@@ -173,8 +174,8 @@ WRONG_SOLVENT = Guide(
         ),
         Caution(
             "warning", "Flash point",
-            "A few percent of alcohol makes a bath of glycol ether as easy to light as alcohol. "
-            "Treat the mixture as flammable until a test says otherwise.",
+            "A few percent of alcohol makes a bath of glycol ether almost as easy to light as "
+            "alcohol. Treat the mixture as flammable until a test says otherwise.",
         ),
         GLOVES,
     ),
@@ -297,9 +298,9 @@ FIRE = Guide(
         ),
         Caution(
             "danger", "Do not",
-            "No water on burning solvent: it floats and spreads. Pull no plug and throw no switch "
-            "beside the liquid. Only a trained person tries an extinguisher, once, with the way "
-            "out behind them.",
+            "No water jet on burning solvent: it spreads the fire. Pull no plug and throw no "
+            "switch beside the liquid. Only a trained person tries an extinguisher, once, with "
+            "the way out behind them.",
         ),
         Caution(
             "must", "Tell",
@@ -307,7 +308,7 @@ FIRE = Guide(
                 "waste drums.",
         ),
     ),
-    asks=("tank", "people"),
+    asks=("tank", "station", "people"),
     follow_ups=(
         FollowUp("counted", "Everybody has been counted and checked by someone trained"),
         FollowUp("released", (
@@ -321,6 +322,7 @@ FIRE = Guide(
         FollowUp("cause", "The cause is found and fixed"),
     ),
     holds_tank=True,
+    holds_station=True,
 )  # fmt: skip
 
 DRUM_WARM = Guide(
@@ -373,7 +375,7 @@ EYE_LIGHT = Guide(
             "wavelength of the lamp.",
         ),
     ),
-    asks=("people",),
+    asks=("station", "people"),
     follow_ups=(
         FollowUp("care", "The person was asked again the next day"),
         FollowUp("interlock", "The station's interlock has been tested and works",
@@ -381,6 +383,7 @@ EYE_LIGHT = Guide(
         FollowUp("recorded", "It is in the site's injury record, as local law requires"),
         FollowUp("cause", "The cause is found and fixed"),
     ),
+    holds_station=True,
 )  # fmt: skip
 
 NEAR_MISS = Guide(

@@ -37,11 +37,15 @@ class Baseline:
         density_g_ml: as the hydrometer showed it, or None.
         index: refractive index at 20 C, or None.
         temperature_c: of the sample.
+        is_density_certified, is_index_certified: less what the instrument shows too much by its
+            certificate.
     """
 
     density_g_ml: float | None
     index: float | None
     temperature_c: float
+    is_density_certified: bool = False
+    is_index_certified: bool = False
 
 
 @dataclass(frozen=True)

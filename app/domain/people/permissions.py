@@ -49,11 +49,13 @@ KINDS: Mapping[str, str] = {
     **dict.fromkeys(
         (
             "tank", "tank_change", "checklist", "step_overruled", "drum_released", "waste_rules",
-            "item", "item_changed", "lot_released", "swap_pinned", "swap_moved", "swap_postponed",
+            "item", "item_changed", "lot_released", "part_lot_released",
+            "swap_pinned", "swap_moved", "swap_postponed",
             "swap_released", "incident_closed", "tank_released", "station_released", "duty",
             "site_rules", "room_archived", "room_restored", "own_solvent", "inspection_overruled",
             "photo_rules", "station", "station_changed", "reading_accepted", "cure_recipe",
-            "what_if_case",
+            "what_if_case", "instrument", "instrument_put_back", "instrument_retired",
+            "qualified", "qualification_ended",
         ),
         LEAD,
     ),
@@ -67,6 +69,7 @@ _ADDRESSES: Mapping[str, str] = {
     ANYBODY: """
         GET /healthz
         GET /readyz
+        GET /metrics
         GET,POST /sign-in
         GET,POST /first-manager
     """,
@@ -96,6 +99,9 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/log
         GET /rooms/{room}/tanks/{tank}/explanation
         GET /rooms/{room}/instruments
+        GET /rooms/{room}/instruments/{instrument}
+        GET /rooms/{room}/instruments/new
+        GET /rooms/{room}/instruments/{instrument}/log/{task}
         GET /rooms/{room}/rejects
         GET /rooms/{room}/resins
         GET /rooms/{room}/calibrations
@@ -103,6 +109,7 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/who
         GET /rooms/{room}/site
         GET /rooms/{room}/crew
+        GET /rooms/{room}/qualified
         GET /rooms/{room}/clock
         GET /rooms/{room}/archive
         GET /rooms/{room}/solvents
@@ -161,8 +168,12 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/hand-over
         GET /rooms/{room}/hand-over/note
         GET /rooms/{room}/litres
+        GET /rooms/{room}/lots
+        GET /rooms/{room}/lots/record
+        GET /rooms/{room}/lots/recall
         GET /rooms/{room}/inspections
         GET /rooms/{room}/tanks/{tank}/inspection
+        GET /rooms/{room}/tanks/{tank}/look/{look}
         GET /rooms/{room}/stations/{station}/inspection
         GET /rooms/{room}/inspections/{inspection}
         GET /rooms/{room}/inspections/{inspection}/report
@@ -199,6 +210,9 @@ _ADDRESSES: Mapping[str, str] = {
         GET /api/v1/rooms/{room}/storage
         GET /api/v1/rooms/{room}/cure-times/{resin}
         GET /api/v1/rooms/{room}/litres
+        GET /api/v1/rooms/{room}/part-lots
+        GET /api/v1/rooms/{room}/part-lots/record
+        GET /api/v1/rooms/{room}/part-lots/recall
         GET /api/v1/rooms/{room}/litres/postings
         GET /api/v1/rooms/{room}/imports
         GET /api/
@@ -208,9 +222,12 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/import
         GET /rooms/{room}/export.jsonl
         GET /rooms/{room}/export.csv
+        GET /rooms/{room}/log.csv
         GET /rooms/{room}/shelf/orders.csv
         GET /rooms/{room}/waste/months.csv
         GET /rooms/{room}/litres/postings.csv
+        GET /rooms/{room}/lots/record.csv
+        GET /rooms/{room}/lots/recall.csv
         GET /rooms/{room}/spend
         GET /rooms/{room}/spend/lines
         GET /rooms/{room}/spend/quality
@@ -274,6 +291,7 @@ _ADDRESSES: Mapping[str, str] = {
         POST /rooms/{room}/duties/{duty}
         POST /rooms/{room}/tanks/{tank}/month-close
         POST /rooms/{room}/tanks/{tank}/inspection
+        POST /rooms/{room}/tanks/{tank}/look/{look}
         POST /rooms/{room}/stations/{station}/inspection
         POST /rooms/{room}/inspections/{inspection}/close
         POST /rooms/{room}/inspections/{inspection}/discard
@@ -292,6 +310,8 @@ _ADDRESSES: Mapping[str, str] = {
         POST /rooms/{room}/tanks/{tank}/log/{task}
         POST /rooms/{room}/tanks/{tank}/undo/{entry_id}
         POST /rooms/{room}/stations/{station}/log/{task}
+        POST /rooms/{room}/instruments/{instrument}/log/{task}
+        POST /rooms/{room}/instruments/{instrument}/undo/{entry_id}
         POST /rooms/{room}/stations/{station}/undo/{entry_id}
         POST /rooms/{room}/shelf/items/{item}/{task}
         POST /rooms/{room}/shelf/undo/{item}/{entry_id}
@@ -311,6 +331,8 @@ _ADDRESSES: Mapping[str, str] = {
         POST /rooms/{room}/tanks/{tank}/swap/steps/{step}/overrule
         POST /rooms/{room}/checklist
         POST /rooms/{room}/site
+        POST /rooms/{room}/qualified
+        POST /rooms/{room}/qualified/end
         POST /rooms/{room}/archive
         POST /rooms/{room}/solvents
         GET /rooms/{room}/import/{token}
@@ -321,6 +343,7 @@ _ADDRESSES: Mapping[str, str] = {
         POST /rooms/{room}/cure/recipes/{resin}
         POST /rooms/{room}/stations/{station}/aside
         POST /rooms/{room}/stations/new
+        POST /rooms/{room}/instruments/new
         POST /rooms/{room}/stations/{station}/settings
         POST /rooms/{room}/waste/rules
         POST /rooms/{room}/waste/rules/values

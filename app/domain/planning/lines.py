@@ -143,24 +143,41 @@ class Queue:
             for place, line in enumerate(self._part(part)):
                 if line.state != "ready":
                     of_swap[place].append(line)
-        whole = Line("parts", "ready", there=float(len(self.stock.parts)))
-        return [lines or [whole] for lines in of_swap]
+        return [
+            lines or [self._whole(swap)] for swap, lines in zip(self.swaps, of_swap, strict=True)
+        ]
+
+    def _whole(self, swap: SwapAhead) -> Line:
+        """Everything that a swap takes from the shelf is there: by name."""
+        taken = [part for part in self.stock.parts or () if part.needed(swap) > 0]
+        names = ", ".join(part.name for part in taken)
+        return Line("parts", "ready", there=float(len(taken)), text=names)
 
     def days(self) -> list[list[Line]]:
         """A day and time planned, a person, nothing that keeps the tank out of use, and the parts
         that wait for a look: one that could not be seen is not known to be fit."""
         found = []
-        for swap in self.swaps:
+        for swap, by_on in zip(self.swaps, self.by_on, strict=True):
             why = self.stock.holds.get(swap.tank)
             lines = [Line("hold", "short", swap.tank, text=why)] if why else []
             state: State = (
                 "unknown" if swap.day is None else "short" if swap.is_crowded else "ready"
             )
             lines.append(Line("day", state, ready_on=swap.day))
-            people = self.stock.people
-            lines.append(Line("people", "ready" if people else "unknown", there=float(people or 0)))
+            lines.append(self._people(swap.day or by_on or self.today))
             found.append(lines + self._looks(swap.tank))
         return found
+
+    def _people(self, day: date) -> Line:
+        """Who is here; where the room says who may do swaps, those who may on that day, by name."""
+        count, may = self.stock.people, self.stock.swappers
+        if may is None:
+            return Line("people", "ready" if count else "unknown", there=float(count or 0))
+        names = [name for name, until_on in may.items() if until_on >= day]
+        state: State = "ready" if names else "short"
+        return Line(
+            "people", state, "swap", there=float(len(names)), ready_on=day, text=", ".join(names)
+        )
 
     def _looks(self, tank: str) -> list[Line]:
         looks = self.stock.looks.get(tank)

@@ -11,6 +11,9 @@ from app.domain.plausible import baths, curing, room, shelf, waste
 from app.domain.plausible.rules import Case, Known, Rule, Unasked
 from app.domain.plausible.words import (
     CLOSE_UNLIKE,
+    LOT_DONE,
+    LOT_RESIN,
+    NOW_METAL,
     OTHER_LOT,
     OVERFULL,
     PADS_IN_LIQUID,
@@ -18,7 +21,7 @@ from app.domain.plausible.words import (
     READING_UNLIKE,
     REJECT_UNLIKE,
     SOAK_SHORT,
-    THROUGH_PLASTIC,
+    SWAP_BEGUN,
     WASH_UNKNOWN,
 )
 from app.domain.roomlog.fields import FieldSpec
@@ -84,7 +87,8 @@ def question(kind: str, field: str) -> str:
 
 NAMES: tuple[str, ...] = (
     PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, READING_UNLIKE, REJECT_UNLIKE,
-    OVERFULL, WASH_UNKNOWN, OTHER_LOT, PADS_IN_LIQUID, THROUGH_PLASTIC,
+    OVERFULL, WASH_UNKNOWN, OTHER_LOT, LOT_RESIN, LOT_DONE, PADS_IN_LIQUID, SWAP_BEGUN,
+    NOW_METAL,
     *sorted(
         question(kind, field)
         for (kind, field), rules in TABLE.items()

@@ -112,6 +112,8 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     ("cure_recipe", "working_curve"): (Told(_points),),
     ("cure", "minutes"): (Told(_dose), Before(factor=4), Usual(0.5, 180)),
     ("cure", "parts"): (Before(near=24, factor=8), Usual(1, 48, is_first=True)),
+    ("part_lot", "parts"): (Before(near=24, factor=8), Usual(1, 48, is_first=True)),
+    ("part_lot_rejected", "parts"): (Before(near=24, factor=8), Usual(1, 48, is_first=True)),
     ("cure", "dose_mj_cm2"): (Of("given_mj_cm2", 0.5, 2,
         "Dose delivered: {value}; time and output make {fact}."), Usual(50, 200_000)),
     ("cure", "weakest_dose_mj_cm2"): (Of("least_mj_cm2", 0.5, 2,

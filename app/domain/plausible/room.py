@@ -99,6 +99,11 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     **{("price_list", name): rules for name, rules in _PRICES.items()},
     ("other_cost", "cost_cents"): (Told(_cost), Usual(100, 5_000_000)),
     ("what_if_case", "changes"): (SUPPOSED,),
+    **{
+        (kind, name): (Unasked("refused beyond what an instrument of its sort is ever off by"),)
+        for kind in ("instrument", "instrument_calibrated")
+        for name in ("offset", "uncertainty")
+    },
     ("duty", "every_days"): (Was(4), Told(_every), Usual(1, 800)),
     ("duty", "grace_days"): (Was(6), Of("every_days", 0, 1,
         "Overdue after {value}: longer than the {fact} between two times."), Of(

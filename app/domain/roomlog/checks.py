@@ -17,6 +17,7 @@ from app.domain.roomlog.kinds import (
     TopUp,
     Withdrawal,
 )
+from app.domain.roomlog.kinds.instruments import Certified
 from app.domain.solvents import SOLVENTS, solvent
 
 CLOCK_TOLERANCE = timedelta(minutes=5)
@@ -65,7 +66,7 @@ def misfits(entry: Entry, room: RoomContext, now: datetime | None) -> list[Field
         return found + _solvent_misfits(entry.solvent)
     if isinstance(entry, Calibration):
         return found + _solvent_misfits(entry.solvent)
-    if isinstance(entry, Resin | Withdrawal):
+    if isinstance(entry, Resin | Withdrawal | Certified):
         return found
     if entry.concerns_bath or getattr(entry, "tank", None) is not None:
         found += _tank_misfits(entry, room)

@@ -14,8 +14,11 @@ from app.domain.roomlog.kinds import (
     TankChange,
     Withdrawal,
 )
+from app.domain.roomlog.kinds.instruments import InstrumentAdded, InstrumentCalibrated
 
-_RANKS: dict[type[Entry], int] = {Resin: 0, Calibration: 0, Tank: 1, TankChange: 2}
+_RANKS: dict[type[Entry], int] = {
+    Resin: 0, Calibration: 0, InstrumentAdded: 0, InstrumentCalibrated: 0, Tank: 1, TankChange: 2,
+}  # fmt: skip
 _RANK_OF_EVENTS = 3
 
 

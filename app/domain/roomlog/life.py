@@ -11,7 +11,7 @@ it is not known here.
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-PLACES = ("room", "tank", "station", "item", "drum")
+PLACES = ("room", "tank", "station", "item", "drum", "instrument")
 """What a form may hang at; all but the room are named by the field of that name."""
 
 

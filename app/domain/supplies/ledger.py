@@ -30,6 +30,7 @@ from app.domain.solvents import SOLVENTS
 from app.domain.solvents.purity import mass_percent
 from app.domain.supplies.state import (
     RULE_NAMES,
+    HeldLot,
     ItemState,
     Lot,
     Movement,
@@ -94,6 +95,7 @@ def _received(state: ItemState, entry: StockReceived) -> ItemState:
         expires_on=entry.expires_on, supplier=entry.supplier or (order.supplier if order else ""),
         received_quantity=entry.quantity, price_cents=price_cents, containers=entry.containers,
     )  # fmt: skip
+    lot = _as_held(state, lot)
     cents = price_cents
     if cents is None:
         cents = times(state.rules.list_price_cents or 0, entry.quantity)
@@ -163,8 +165,17 @@ def _used(state: ItemState, entry: StockUsed) -> ItemState:
     is_swap = entry.swap is not None or entry.purpose == "swap"
     amount = (entry.quantity, 0.0) if is_swap else (0.0, entry.quantity)
     weeks = with_use(state.weeks, week_of(entry.at.date()), *amount)
-    state = _take(state, entry.quantity, entry.lot, weeks=weeks)
-    return _moved(state, entry, -entry.quantity, entry.lot or "", entry.purpose or "")
+    before = state
+    state = _take(state, entry.quantity, entry.lot, entry.at.date(), weeks=weeks)
+    lots = entry.lot or ", ".join(_taken_from(before, state, entry.at.date()))
+    return _moved(state, entry, -entry.quantity, lots, entry.purpose or "")
+
+
+def _taken_from(before: ItemState, after: ItemState, today: date) -> list[str]:
+    """The lots that a use without one was taken from, in that order."""
+    left = {lot.lot: lot.quantity for lot in after.lots}
+    order = _order(before, None, today)
+    return [lot.lot for lot in order if left.get(lot.lot, 0.0) < lot.quantity]
 
 
 def _scrapped(state: ItemState, entry: StockScrapped) -> ItemState:
@@ -172,33 +183,40 @@ def _scrapped(state: ItemState, entry: StockScrapped) -> ItemState:
     return _moved(state, entry, -entry.quantity, entry.lot or "", entry.reason)
 
 
-def _take(state: ItemState, quantity: float, name: str | None, **more: Any) -> ItemState:
+def _order(state: ItemState, name: str | None, today: date | None) -> list[Lot]:
+    """The lots in the order in which they are taken from.
+
+    The named one first. A use passes over what is held or past its last day on that day (`today`).
+    """
+
+    def place(lot: Lot) -> tuple[bool, bool, bool, bool, date, date]:
+        end = lot.use_by(state.rules) or date.max
+        is_old = today is not None and end < today
+        is_shut = lot.opened_on is None
+        return lot.lot != name, lot.held != "", is_old, is_shut, end, lot.received_on
+
+    return sorted(state.lots, key=place)
+
+
+def _take(
+    state: ItemState, quantity: float, name: str | None, today: date | None = None, **more: Any
+) -> ItemState:
     """Take from the named lot, else from the open one, else from the one that expires first.
 
     `more` changes with it: a copy less for each entry of a long book.
     """
-    order = sorted(
-        range(len(state.lots)),
-        key=lambda i: (
-            state.lots[i].lot != name,
-            state.lots[i].held != "",
-            state.lots[i].opened_on is None,
-            state.lots[i].use_by(state.rules) or date.max,
-            state.lots[i].received_on,
-            i,
-        ),
-    )
-    lots: dict[int, Lot] = dict(enumerate(state.lots))
+    taken: dict[str, Lot] = {}
     wanted = rounded(quantity)
-    for place in order:
-        part = min(wanted, lots[place].quantity)
-        lots[place] = replace(lots[place], quantity=rounded(lots[place].quantity - part))
+    for lot in _order(state, name, today):
+        part = min(wanted, lot.quantity)
+        taken[lot.lot] = replace(lot, quantity=rounded(lot.quantity - part))
         wanted = rounded(wanted - part)
         if wanted <= 0:
             break
+    lots = (taken.get(lot.lot, lot) for lot in state.lots)
     return replace(
         state,
-        lots=tuple(lot for lot in lots.values() if lot.quantity > 0),
+        lots=tuple(lot for lot in lots if lot.quantity > 0),
         owed=rounded(state.owed + wanted),
         worth=issue(state.worth, rounded(quantity - wanted)),
         **more,
@@ -227,7 +245,15 @@ def _with_held(state: ItemState, name: str, held: str, reason: str) -> ItemState
         replace(lot, held=held, held_reason=reason) if lot.lot == name else lot
         for lot in state.lots
     )
-    return replace(state, lots=lots)
+    others = tuple(one for one in state.held_lots if one.lot != name)
+    more = (HeldLot(name, held, reason),) if held else ()
+    return replace(state, lots=lots, held_lots=(*others, *more)[-LOTS_KEPT:])
+
+
+def _as_held(state: ItemState, lot: Lot) -> Lot:
+    """More of a lot that is held is held as well, even where the rest of it is used up."""
+    found = next((one for one in state.held_lots if one.lot == lot.lot), None)
+    return lot if found is None else replace(lot, held=found.standing, held_reason=found.reason)
 
 
 def _counted(state: ItemState, entry: StockCounted) -> ItemState:
@@ -254,7 +280,7 @@ def _counted(state: ItemState, entry: StockCounted) -> ItemState:
 def _surplus(state: ItemState, entry: StockCounted, quantity: float) -> ItemState:
     """More was found than the books had: it joins its lot, or the one that came last."""
     name = entry.lot or (state.lots[-1].lot if state.lots else entry.at.date().isoformat())
-    extra = Lot(name, rounded(quantity), entry.at.date())
+    extra = _as_held(state, Lot(name, rounded(quantity), entry.at.date()))
     known = state.lot(name)
     if known is not None:  # found, not bought: its price stays that of what was bought
         grown = replace(known, quantity=rounded(known.quantity + quantity))
@@ -309,4 +335,4 @@ _STEPS: Mapping[str, Callable[[ItemState, Any], ItemState]] = {
     OrderCancelled.kind: _cancelled,
 }
 
-ITEM_BOOK = Thing(ITEM, ItemState, ItemState, after, lambda state: not state.is_retired, version=3)
+ITEM_BOOK = Thing(ITEM, ItemState, ItemState, after, lambda state: not state.is_retired, version=4)

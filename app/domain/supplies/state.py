@@ -63,6 +63,15 @@ class Lot:
 
 
 @dataclass(frozen=True)
+class HeldLot:
+    """A lot that is held, whether any of it is on the shelf or not."""
+
+    lot: str
+    standing: str
+    reason: str = ""
+
+
+@dataclass(frozen=True)
 class KeepingRules:
     """How an item is bought, kept and used; None where the site has not said."""
 
@@ -159,6 +168,7 @@ class ItemState:
     Attributes:
         name: empty while nothing but movements named the item.
         lots: what lies on the shelf, in the order in which it came.
+        held_lots: those that are held, also once they are used up: more of one comes in held.
         owed: used beyond what the books had; the next receipt or count settles it.
         worth: value of what is on hand by both cost rules.
         purity_percent: of a solvent, by mass; `purity_volume_percent` as it was entered by volume.
@@ -179,6 +189,7 @@ class ItemState:
     is_retired: bool = False
     rules: KeepingRules = field(default_factory=KeepingRules)
     lots: tuple[Lot, ...] = ()
+    held_lots: tuple[HeldLot, ...] = ()
     owed: float = 0.0
     worth: Valuation = field(default_factory=Valuation)
     on_order: tuple[Order, ...] = ()

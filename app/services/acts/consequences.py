@@ -1,4 +1,4 @@
-"""What follows at once from an incident: tank held, drum in quarantine, waste counted."""
+"""What follows at once from an incident: what is held, put in quarantine, counted as waste."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -7,10 +7,12 @@ from typing import Any
 
 from sqlmodel import Session
 
+from app.domain.curing.stations import StationState
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.incidents.guides import GUIDES
 from app.domain.roomlog.kinds import Entry, Removal
-from app.domain.roomlog.kinds.incidents import Incident, TankHeld
+from app.domain.roomlog.kinds.curing import STATION
+from app.domain.roomlog.kinds.incidents import Incident, StationHeld, TankHeld
 from app.domain.roomlog.kinds.supplies import StockUsed
 from app.domain.roomlog.kinds.waste import DRUM, PICKUP, DrumQuarantined, PickupCancelled, Pour
 from app.domain.waste.drums import DrumState
@@ -64,6 +66,17 @@ def entries_of(session: Session, room_id: int, reported: Report, now: datetime) 
                 incident=incident.incident,
             )
         )  # fmt: skip
+    if incident.station and guide.holds_station:
+        station: StationState | None = thing(session, room_id, STATION, incident.station)
+        if station is None or not station.is_known:
+            errors.append(FieldError("station", "Choose the station from the list."))
+        else:
+            entries.append(
+                StationHeld(
+                    **shared, station=incident.station, reason=reason, cause="incident",
+                    incident=incident.incident,
+                )
+            )  # fmt: skip
     if incident.drum:
         drum: DrumState | None = thing(session, room_id, DRUM, incident.drum)
         if drum is None or not drum.name:

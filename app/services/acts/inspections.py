@@ -5,7 +5,7 @@ says so; what takes that back lets it go.
 """
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -13,9 +13,9 @@ from sqlmodel import Session, col, select
 
 from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
 from app.domain.inspections.conditions import asked
-from app.domain.inspections.inspection import Look
+from app.domain.inspections.inspection import INSPECTION_BOOK, InspectionState, Look
 from app.domain.inspections.part import EMPTY
-from app.domain.inspections.rules import judge
+from app.domain.inspections.rules import answer_problems, judge
 from app.domain.inspections.terms import VERDICT_NAMES
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.inspections import (
@@ -42,6 +42,8 @@ from app.services.inspections.checks import (
     said_problems,
 )
 from app.services.inspections.reading import find_look, inspections, positions_of, under_way
+from app.services.swaps.looks import REFILLED, refilled_from
+from app.services.swaps.under_way import local, open_swap
 from app.store.engine import Store
 from app.store.tables import EntryRow, RoomRow
 
@@ -60,22 +62,94 @@ def start(
 
     def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
         assert row.id is not None
-        where = (entry.tank or "", entry.station or "")
-        for state in inspections(session, row.id, only_open=True):
-            if (state.tank, state.station) == where:
-                raise Conflict(OPEN_HERE)
-        here = positions_of(session, row.id, tank=where[0], station=where[1])
-        if not here:
-            raise FieldErrors([FieldError("positions", "First set up the parts that sit here.")])
-        when = entry.look or EMPTY
-        found = [one for one in here if asked(one.part, when)]
-        if not found:
-            message = f"No part here shows anything {LOOK_WORDS[when]}."
-            raise FieldErrors([FieldError("look", message)])
-        listed = [{"component": one.key, "part": one.part, "name": one.name} for one in found]
-        return [replace(entry, positions=listed)]
+        return [_begun(session, row.id, entry)]
 
     return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
+
+
+def _begun(session: Session, room_id: int, entry: InspectionStarted) -> InspectionStarted:
+    """The beginning of an inspection, with the positions that show something then."""
+    where = (entry.tank or "", entry.station or "")
+    for state in inspections(session, room_id, only_open=True):
+        if (state.tank, state.station) == where:
+            raise Conflict(OPEN_HERE)
+    here = positions_of(session, room_id, tank=where[0], station=where[1])
+    if not here:
+        raise FieldErrors([FieldError("positions", "First set up the parts that sit here.")])
+    when = entry.look or EMPTY
+    found = [one for one in here if asked(one.part, when)]
+    if not found:
+        message = f"No part here shows anything {LOOK_WORDS[when]}."
+        raise FieldErrors([FieldError("look", message)])
+    listed = [{"component": one.key, "part": one.part, "name": one.name} for one in found]
+    return replace(entry, positions=listed)
+
+
+def look_at(
+    store: Store, room: str, entry: InspectionStarted, answers: Mapping[str, Mapping[str, str]],
+    signed: InspectionClosed, now: datetime, key: str | None, *, confirmed: Collection[str] = (),
+) -> Recorded:  # fmt: skip
+    """One look at all parts of a tank at once: begun, answered, and signed where nothing is left.
+
+    What takes a part out of service holds the tank in the same transaction. A finding that needs a
+    photo leaves the look open, so that the photo and the signature follow on its pages.
+
+    Raises:
+        FieldErrors: a question is left out (field: position and question), or a cloth was looked at
+            too early to say that it is dry.
+        Conflict: an inspection is open there already.
+    """
+
+    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
+        assert row.id is not None
+        begun = _begun(session, row.id, entry)
+        state: InspectionState = INSPECTION_BOOK.apply(InspectionState(begun.inspection), begun)
+        found = [
+            FieldError(f"{look.component}.{one.field}", one.message)
+            for look in state.looks
+            for one in answer_problems(look.part, answers.get(look.component, {}), look.when)
+        ]
+        entries: list[Entry] = [begun]
+        for look in state.looks:
+            given = {
+                one.key: answers.get(look.component, {}).get(one.key, "")
+                for one in asked(look.part, look.when)
+            }
+            said = InspectionAnswered(
+                at=begun.at,
+                by=begun.by,
+                note=begun.note,
+                inspection=begun.inspection,
+                component=look.component,
+                answers=given,
+                look=begun.look,
+                verdict=judge(look.part, given, look.when).verdict,
+            )
+            if not found:
+                entries += holding.with_holds(session, row.id, state, said)
+                state = INSPECTION_BOOK.apply(state, said)
+        found += _too_early(session, row.id, state, begun)
+        if found:
+            raise FieldErrors(found)
+        is_whole = not any(look.lacks_photo for look in state.looks)
+        return [*entries, signed] if is_whole else entries
+
+    more = {"answers": {name: dict(given) for name, given in answers.items()}}
+    act = door.Act(decide, sent(entry) | more | {"second": signed.second})
+    return door.enter(store, room, act, now, key, confirmed=confirmed)
+
+
+def _too_early(
+    session: Session, room_id: int, state: InspectionState, begun: InspectionStarted
+) -> list[FieldError]:
+    """A dry cloth says nothing yet; a wet one does at once."""
+    swap = open_swap(session, room_id, state.tank) if state.when == REFILLED else None
+    since = refilled_from(swap, state.tank) if swap is not None else None
+    is_dry = all(look.verdict == "serviceable" for look in state.looks)
+    if since is None or begun.at >= since or not is_dry:
+        return []
+    when = local(session, room_id, since)
+    return [FieldError("at", f"Look again from {when} on: a slow leak needs ten minutes to show.")]
 
 
 def answer(
@@ -201,8 +275,9 @@ def take_back(
 
 
 def close(
-    store: Store, room: str, entry: InspectionClosed, now: datetime, key: str | None
-) -> Recorded:
+    store: Store, room: str, entry: InspectionClosed, now: datetime, key: str | None,
+    *, confirmed: Collection[str] = (),
+) -> Recorded:  # fmt: skip
     """Sign an inspection. What is out of service and not held yet is held with it.
 
     Raises:
@@ -218,7 +293,7 @@ def close(
         reasons = holding.missing(session, row.id, state)
         return [*holding.holds_for(state, reasons, entry), entry]
 
-    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
+    return door.enter(store, room, door.Act(decide, sent(entry)), now, key, confirmed=confirmed)
 
 
 def new_key() -> str:

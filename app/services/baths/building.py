@@ -11,6 +11,7 @@ from app.domain.roomlog.kinds.waste import DrumTransfer, Pour
 from app.domain.solvents import SOLVENTS
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS
+from app.services.allowed_heat import is_allowed
 from app.services.harm import lowered_flash
 from app.services.incidents.holds import lead_problems
 from app.services.part_of import is_of_problem, is_of_swap
@@ -43,8 +44,9 @@ def build_problems(session: Session, room: RoomRow, entry: TankBuild) -> list[Fi
 def refill_problems(session: Session, room: RoomRow, entry: Tank) -> list[FieldError]:
     """A tank that is set up again may not get what its heat or ultrasound sets on fire."""
     build = build_of(session, room.id or 0, entry.tank)
-    words = "" if build.lead else hot_words(SOLVENTS.get(entry.solvent), build)
-    if not words:
+    words = hot_words(SOLVENTS.get(entry.solvent), build)
+    row = session.get(TankRow, (room.id, entry.tank))
+    if not words or (row and is_allowed(session, room, row, build, entry.solvent)):
         return []
     message = f"{entry.name} is {words}. It may catch fire. Switch both off and enter that first."
     return [FieldError("solvent", message, "tank_heated")]
@@ -81,12 +83,18 @@ def pour_forbids(session: Session, room_id: int, pour: Pour) -> list[FieldError]
     return lead_problems(session, room_id, pour.lead)
 
 
-def transfer_words(session: Session, room_id: int, entry: DrumTransfer) -> str:
-    """Why waste that is moved from one drum into another may spark; empty where it may not."""
+def transfer_forbids(session: Session, room_id: int, entry: DrumTransfer) -> list[FieldError]:
+    """Why moving waste from one drum into another needs a lead's word; empty where it may be."""
     drums = [drum_of(session, room_id, key) for key in (entry.from_drum, entry.drum)]
     materials = [drum.material for drum in drums if drum is not None]
-    keys = STREAMS[drums[0].stream].solvents[:1] if drums[0] is not None else ()
-    return plastic_words(SOLVENTS.get(keys[0]) if keys else None, materials, entry.volume_l)
+    held = [SOLVENTS.get(key) for drum in drums if drum for key in STREAMS[drum.stream].solvents]
+    found = (plastic_words(solvent, materials, entry.volume_l) for solvent in held)
+    words = next((words for words in found if words), "")
+    if not words:
+        return []
+    if not entry.lead:
+        return [FieldError("lead", f"{words} Move less, or name the lead who agrees.")]
+    return lead_problems(session, room_id, entry.lead)
 
 
 def _materials(session: Session, room_id: int, tank: str, drum: DrumState | None) -> list[str]:

@@ -84,7 +84,7 @@ def _is_spoiled(session: Session, room: RoomRow, tank: str) -> bool:
 
 
 def _preview(state: RoomFilter, reading: Reading, now: datetime) -> Preview:
-    liquid = state.liquid(reading.tank)
+    reading, liquid = state.as_certified(reading), state.liquid(reading.tank)
     if reading.of_fresh:
         liquid = liquid_of_fresh(reading.method, reading.values, liquid)
     measured = measure(reading.method, reading.values, liquid)

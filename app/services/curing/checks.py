@@ -26,7 +26,7 @@ from app.domain.roomlog.kinds.curing import (
     Station,
     StationEntry,
 )
-from app.services.curing.stations import recipes, stations
+from app.services.curing.stations import recipes, stations, with_certificates
 from app.services.incidents.holds import lead_problems
 from app.store.things import thing
 
@@ -43,6 +43,8 @@ def entry_problems(session: Session, room_id: int, entry: Entry) -> list[FieldEr
     is_known = state is not None and state.is_known
     if isinstance(entry, Station):
         return _new_problems(entry, is_known)
+    if state is not None:
+        state = with_certificates(session, room_id, state)
     if state is None or not is_known:
         return [FieldError("station", f"There is no curing station “{entry.station}”.")]
     found = _hours_problems(state, entry)

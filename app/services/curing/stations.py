@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from sqlmodel import Session, col, select
 
+from app.domain.curing.certified import certified
 from app.domain.curing.dose import CureToday, cure_today, dose_mj_cm2
 from app.domain.curing.drying import Drying, asked_minutes, drying
 from app.domain.curing.lamp import Lamp, State, lamp, state_of
@@ -22,6 +23,7 @@ from app.domain.roomlog.kinds.curing import (
 )
 from app.services.caching import kept
 from app.services.entries import entry_of
+from app.services.meters.book import instruments
 from app.store.instants import from_us, to_us
 from app.store.tables import EntryRow, RoomRow, TankRow
 from app.store.things import thing, things
@@ -58,7 +60,11 @@ class LastWash:
 def stations(session: Session, room_id: int, *, only_open: bool = False) -> list[StationState]:
     """The room's stations, by name."""
     found = things(session, room_id, STATION, only_open=only_open).values()
-    return sorted((one for one in found if one.is_known), key=lambda one: one.name.casefold())
+    known = [one for one in found if one.is_known]
+    if any(reading.instrument for one in known for reading in one.readings):
+        meters = instruments(session, room_id)
+        known = [certified(one, meters) for one in known]
+    return sorted(known, key=lambda one: one.name.casefold())
 
 
 def find_station(session: Session, room_id: int, key: str) -> StationState:
@@ -70,7 +76,14 @@ def find_station(session: Session, room_id: int, key: str) -> StationState:
     state: StationState | None = thing(session, room_id, STATION, key)
     if state is None or not state.is_known:
         raise NotFound(f"There is no curing station “{key[:64]}” in this room.")
-    return state
+    return with_certificates(session, room_id, state)
+
+
+def with_certificates(session: Session, room_id: int, state: StationState) -> StationState:
+    """A station with its readings by the certificates of the meters that took them."""
+    if not any(one.instrument for one in state.readings):
+        return state
+    return certified(state, instruments(session, room_id))
 
 
 def recipes(session: Session, room_id: int) -> dict[str, RecipeState]:

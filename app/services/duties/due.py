@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -16,13 +16,17 @@ from app.domain.duties.due import DueItem, Facts, Proof, Subject, due_list, over
 from app.domain.duties.month import Movements, movements
 from app.domain.errors import FieldError, NotFound
 from app.domain.inspections.inspection import InspectionState
+from app.domain.meters.book import Certificate, InstrumentState
+from app.domain.people.qualifications import QualificationState
 from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp, Wash
 from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.duties import CLOSE, DUTY, DutyDone, DutySet, MonthClose
 from app.domain.roomlog.kinds.inspections import INSPECTION
+from app.domain.roomlog.kinds.qualifications import ACT_WORDS, QUALIFICATIONS
 from app.domain.roomlog.kinds.waste import DRUM, DrumChecked
 from app.services.caching import kept
 from app.services.entries import entry_of
+from app.services.meters.book import instruments
 from app.services.waste import rulebook
 from app.store import queries
 from app.store.instants import from_us, to_us
@@ -31,8 +35,9 @@ from app.store.site import crew
 from app.store.tables import CourseRow, EntryRow, LinkRow, RoomRow
 from app.store.things import thing, things
 
-BY_LOG = ("reading", "drum_checked", "month_close", "inspection")
+BY_LOG = ("reading", "drum_checked", "month_close", "inspection", "calibrated", "qualified")
 MOST_DRUMS = 400
+NOON = time(12)
 
 
 def duties(session: Session, room_id: int) -> tuple[dict[str, Duty], list[DutyState]]:
@@ -178,7 +183,9 @@ def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
         "tank": tuple(Subject(t.key, f"{t.place} {t.name}", t.started_at) for t in tanks),
         "station": tuple(Subject(s.key, s.name, began) for s in _stations(session, room.id)),
         "drum": tuple(Subject(drum.key, drum.name, drum.set_up_at or began) for drum in held),
+        "instrument": tuple(_instruments(session, room.id)),
         "person": tuple(Subject(person.name, person.name, began) for person in people),
+        "qualification": _qualifications(session, room.id, [person.name for person in people]),
     }
     proofs: dict[tuple[str, str], Proof] = {}
     for tank in tanks:
@@ -193,7 +200,44 @@ def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
     for key, closed in things(session, room.id, CLOSE).items():
         if closed.last is not None:
             proofs["month_close", key] = Proof(closed.last.at, closed.last.by)
-    return Facts(subjects, proofs | _inspected(session, room.id), began)
+    proofs |= _inspected(session, room.id) | _calibrated(session, room)
+    return Facts(subjects, proofs, began)
+
+
+def _calibrations(session: Session, room_id: int) -> list[tuple[InstrumentState, Certificate]]:
+    """The instruments in use of which somebody said when they were calibrated, or are next."""
+    return [
+        (one, one.certificate)
+        for one in instruments(session, room_id).values()
+        if one.is_here and one.aside_since_at is None
+        if one.certificate is not None and one.certificate.calibrated_on is not None
+    ]
+
+
+def _instruments(session: Session, room_id: int) -> Iterable[Subject]:
+    for one, latest in _calibrations(session, room_id):
+        yield Subject(one.key, one.name, one.added_at or latest.since_at, latest.due_on)
+
+
+def _calibrated(session: Session, room: RoomRow) -> dict[tuple[str, str], Proof]:
+    """When each instrument was calibrated last: at noon of that day."""
+    zone = ZoneInfo(room.time_zone)
+    return {
+        ("calibrated", one.key): Proof(datetime.combine(latest.calibrated_on, NOON, zone))
+        for one, latest in _calibrations(session, room.id or 0)
+        if latest.calibrated_on is not None
+    }
+
+
+def _qualifications(session: Session, room_id: int, people: Sequence[str]) -> tuple[Subject, ...]:
+    """What people may do until a day."""
+    said: QualificationState | None = thing(session, room_id, QUALIFICATIONS, QUALIFICATIONS)
+    return tuple(
+        Subject(
+            f"{one.person}|{one.act}", f"{one.person}: {ACT_WORDS[one.act]}", one.at, one.until_on
+        )
+        for one in (said.running(people) if said is not None else ())
+    )
 
 
 def _stations(session: Session, room_id: int) -> list[StationState]:

@@ -20,6 +20,7 @@ from app.services.definitions import context
 from app.services.importing.chains import broken_links, in_order
 from app.services.importing.matching import matched
 from app.services.importing.previews import Draft, Preview, preview_of
+from app.services.importing.standing import lifting
 from app.services.importing.storing import Origin, Stored, store_in_slices
 from app.services.importing.tables import TableOptions, table_form
 from app.services.importing.textfiles import TextFile, UnreadableFile, examine, lines, rows
@@ -38,11 +39,13 @@ class Checked:
 
     Attributes:
         digest: of the file and how it was read.
+        told: ids of what the room has already that the file tells of again.
     """
 
     entries: tuple[Entry, ...]
     preview: Preview
     digest: str
+    told: frozenset[str] = frozenset()
 
 
 class BadLines(DomainError):
@@ -77,12 +80,12 @@ def check_file(
         _skip_doubles(draft)
         _match(draft, session, row.id)
         _check_currency(draft, session, row, now)
-        _check_links(draft, session, row.id)
+        _check_holds(draft, session, row.id)
     entries = tuple(in_order([draft.entries[line] for line in sorted(draft.entries)]))
     preview = preview_of(draft, entries, form, file, new_tanks, new_resins)
     if not entries and not draft.bad and not preview.skipped:
         raise UnreadableFile("The file has no entries.")
-    return Checked(entries, preview, _digest(path, options))
+    return Checked(entries, preview, _digest(path, options), draft.matched.told)
 
 
 def store_checked(
@@ -103,7 +106,10 @@ def store_checked(
     """
     if checked.preview.bad_lines and not skip_bad:
         raise BadLines(f"{_lines(checked.preview.bad_lines)} not fit. Nothing was stored.")
-    origin = replace(origin or Origin(), digest=checked.digest, changed=checked.preview.changed)
+    origin = replace(
+        origin or Origin(), digest=checked.digest, changed=checked.preview.changed,
+        told=checked.told,
+    )  # fmt: skip
     done = store_in_slices(store, room, checked.entries, origin, clock, progress)
     return replace(done, skipped=done.skipped + checked.preview.skipped)
 
@@ -209,3 +215,11 @@ def _check_links(draft: Draft, session: Session, room_id: int) -> None:
     while found := broken_links(draft.entries, session, room_id):
         for line, error in found:
             draft.reject(line, [error])
+
+
+def _check_holds(draft: Draft, session: Session, room_id: int) -> None:
+    """Reject lines that would lift what is held here now."""
+    for lift in lifting(session, room_id, draft.entries, draft.matched.told):
+        draft.lifts += [lift.words] if lift.words else []
+        draft.reject(lift.line, [lift.error])
+    _check_links(draft, session, room_id)  # what acts on such a line has nothing to act on

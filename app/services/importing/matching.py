@@ -83,6 +83,11 @@ class Matched:
     met: list[Slot] = field(default_factory=list)
     again: dict[str, str] = field(default_factory=dict)
 
+    @property
+    def told(self) -> frozenset[str]:
+        """Ids of what the room has already that the file tells of."""
+        return frozenset(row.uid for slot in self.met for row in slot.versions)
+
     def leave(self, slot: Slot) -> None:
         """A line that says what is there already."""
         self.unchanged += 1

@@ -39,6 +39,7 @@ class Preview:
         changes: the first of the changes, what was and what will be.
         unknown_fields: names of fields that are kept but mean nothing here.
         errors: the first of the errors, `bad_lines` counts the lines that have any.
+        lifts: what is held now and would be lifted, line by line; such lines do not fit.
         form: how a table was read; None for JSON Lines.
         is_guessed_encoding: the file was no Unicode; look at its special letters.
     """
@@ -59,6 +60,7 @@ class Preview:
     unknown_fields: tuple[str, ...]
     errors: tuple[LineError, ...]
     bad_lines: int
+    lifts: tuple[str, ...]
     form: TableForm | None
     is_guessed_encoding: bool
 
@@ -72,6 +74,19 @@ def tally(preview: Preview) -> str:
     return f"{found} (left as they are)" if preview.gone else found
 
 
+def lifts_in_words(preview: Preview) -> str:
+    """What is said first of a file that would lift holds; empty where it lifts none."""
+    count = len(preview.lifts)
+    if not count:
+        return ""
+    named = "; ".join(dict.fromkeys(preview.lifts[:SHOWN_NAMES]))
+    lines, holds = ("1 line", "a hold") if count == 1 else (f"{count:,} lines", "holds")
+    return (
+        f"In this file {lines} would lift {holds}: {named}. A file cannot do that. A lead releases "
+        "on the page of what is held."
+    )
+
+
 @dataclass
 class Draft:
     """What was found so far, by line."""
@@ -81,6 +96,7 @@ class Draft:
     errors: list[LineError] = field(default_factory=list)
     bad: set[int] = field(default_factory=set)
     doubles: int = 0
+    lifts: list[str] = field(default_factory=list)
 
     def reject(self, line: int, errors: Sequence[FieldError]) -> None:
         """Leave a line out, and say why."""
@@ -122,6 +138,7 @@ def preview_of(
         unknown_fields=tuple(unknown)[:SHOWN_NAMES],
         errors=tuple(sorted(draft.errors, key=lambda error: error.line)),
         bad_lines=len(draft.bad),
+        lifts=tuple(draft.lifts),
         form=form,
         is_guessed_encoding=file.is_guessed,
     )

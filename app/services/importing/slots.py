@@ -83,7 +83,7 @@ class Stored:
     by_uid: dict[str, Slot] = field(default_factory=dict)
 
 
-class _Parts:
+class Parts:
     """Which import brought which entries."""
 
     def __init__(self, session: Session, room_id: int) -> None:
@@ -115,7 +115,7 @@ def stored(session: Session, room_id: int, entries: Sequence[Entry]) -> Stored:
     by_uid = {row.uid: row for row in _by_uid(session, room_id, named)}
     rows |= by_uid
     _whole_chains(session, room_id, rows)
-    parts = _Parts(session, room_id)
+    parts = Parts(session, room_id)
     slots = _slots(rows, parts)
     answer = Stored(by_uid={uid: slots[uid] for uid in by_uid})
     seen: set[tuple[int, Identity]] = set()
@@ -150,7 +150,7 @@ def gone(session: Session, room_id: int, matched: Iterable[Slot], kinds: set[str
         older = select(EntryRow.uid, EntryRow.id).where(
             *is_counting, TABLE.c.kind.in_(kinds), TABLE.c.uid.like(f"{MADE_HERE}%")
         )
-        noted = _Parts(session, room_id)
+        noted = Parts(session, room_id)
         count += sum(
             uid not in told and noted.of(number or 0)[0] is None
             for uid, number in session.exec(older)
@@ -205,7 +205,7 @@ def _whole_chains(session: Session, room_id: int, rows: dict[str, Any]) -> None:
             return
 
 
-def _slots(rows: Mapping[str, Any], parts: _Parts) -> dict[str, Slot]:
+def _slots(rows: Mapping[str, Any], parts: Parts) -> dict[str, Slot]:
     """The slot of each row that tells of something."""
     found: dict[str, Slot] = {}
     for row in rows.values():
@@ -221,7 +221,7 @@ def _slots(rows: Mapping[str, Any], parts: _Parts) -> dict[str, Slot]:
     return found
 
 
-def _slot(versions: list[Any], end: Any, parts: _Parts) -> Slot:
+def _slot(versions: list[Any], end: Any, parts: Parts) -> Slot:
     """`end` is the withdrawal behind the last version, if there is one."""
     origins = [parts.of(row.id) for row in versions]
     is_from = [number is not None or row.uid.startswith(MADE_HERE)

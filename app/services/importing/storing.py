@@ -18,6 +18,7 @@ from app.services.backlog import fall_behind, last_entry_id
 from app.services.catching_up import Clock, TakenOver, Work, catch_up, new_owner
 from app.services.changes import Progress
 from app.services.door import bring_in_slice
+from app.services.importing.standing import lifting
 from app.services.rooms import find_room
 from app.services.transaction import write, write_in_turn
 from app.store.engine import Store
@@ -45,6 +46,7 @@ class Origin:
         undoes: the import that is taken back with these entries; None where a log comes in.
         changed: how many of them correct earlier entries.
         kept, message: of an import that is taken back, what stays, and why.
+        told: ids of what the room has already that a file tells of; None where no log comes in.
     """
 
     token: str = ""
@@ -55,6 +57,7 @@ class Origin:
     changed: int = 0
     kept: int = 0
     message: str = ""
+    told: frozenset[str] | None = None
 
 
 @dataclass(frozen=True)
@@ -249,6 +252,7 @@ def _begin(work: Work, entries: Sequence[Entry], origin: Origin) -> "_Run | Stor
             return Stored((), row.done, is_replayed=True, token=row.token)
         row = row or _to_go_on_with(session, room.id, origin)
         _refuse_others(session, room.id, row, now)
+        _refuse_lifts(session, room.id, entries, origin)
         if row is None:
             row = ImportRow(
                 token=token, room_id=room.id, name=origin.name[:120], digest=origin.digest,
@@ -286,6 +290,17 @@ def _refuse_others(session: Session, room_id: int, own: ImportRow | None, now: d
                 "finish, or stop it."
             )
         row.state, row.message = "stopped", _how_far(row)
+
+
+def _refuse_lifts(session: Session, room_id: int, entries: Sequence[Entry], origin: Origin) -> None:
+    """What was held since the file was read stays held."""
+    if origin.told is None:
+        return
+    told = origin.told | {entry.id for entry in entries}  # of a run that broke off
+    lifts = lifting(session, room_id, dict(enumerate(entries)), told)
+    if lifts:
+        held = next((one.words for one in lifts if one.words), "who is lead here")
+        raise Conflict(f"This is held since the file was read: {held}. Read it again.")
 
 
 def _how_far(row: ImportRow) -> str:

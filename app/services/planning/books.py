@@ -9,12 +9,14 @@ from sqlmodel import Session
 
 from app.domain.checklists.run import SwapState
 from app.domain.inspections.components import ComponentState
+from app.domain.people.qualifications import QualificationState
 from app.domain.planning.days import day_of, starts_at
 from app.domain.planning.decisions import PlanState
 from app.domain.roomlog.kinds.checklists import SWAP
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import COMPONENT
 from app.domain.roomlog.kinds.planning import PLAN
+from app.domain.roomlog.kinds.qualifications import QUALIFICATIONS
 from app.domain.roomlog.kinds.site import CREW, SITE
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DRUM, PICKUP, WASTE_RULES
@@ -33,7 +35,8 @@ from app.store.planning import going_on
 from app.store.queries import TankView
 from app.store.things import things
 
-KINDS = (SITE, CREW, ITEM, DRUM, PICKUP, WASTE_RULES, HOLD, PLAN, SWAP, COMPONENT)
+KINDS = (SITE, CREW, ITEM, DRUM, PICKUP, WASTE_RULES, HOLD, PLAN, SWAP, COMPONENT,
+         QUALIFICATIONS)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -60,6 +63,7 @@ class Books:
     workdays: WorkCalendar
     lawful: Mapping[str, date]
     flash_c: Mapping[str, float] = field(default_factory=dict)
+    qualified: QualificationState = field(default_factory=QualificationState)
 
     def plan(self, tank: TankView) -> PlanState:
         """What was decided about the next swap of a tank."""
@@ -109,6 +113,7 @@ def read_books(
         workdays=calendar_of(place, today),
         lawful=_lawful(session, room_id, found[DRUM], rules, zone, now),
         flash_c=lowered_flash_c(session, room_id, tanks),
+        qualified=found[QUALIFICATIONS].get(QUALIFICATIONS) or QualificationState(),
     )
 
 

@@ -2,11 +2,12 @@
 
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import date, tzinfo
+from datetime import date, timedelta, tzinfo
 
 from app.domain.checklists.filling import target_l
 from app.domain.checklists.run import SwapState
 from app.domain.planning.allotment import Parcel
+from app.domain.planning.days import starts_at
 from app.domain.planning.needs import Bath, SwapNeed, swap_need
 from app.domain.planning.scheduling import Proposal
 from app.domain.planning.stock import Fire, Looks, Part, Solvent, Stock, SwapAhead
@@ -45,10 +46,20 @@ def stock_of(books: Books, tanks: Iterable[TankView], today: date, zone: tzinfo)
         month_limit_kg=_month_limit_kg(books),
         fire=_fire(books, tanks, today),
         people=len(people) or None,
+        swappers=_swappers(books, today, zone),
         parts=_parts(books, today),
         holds={key: hold.reason for key, hold in books.holds.items()},
         looks=_looks(books),
     )
+
+
+def _swappers(books: Books, today: date, zone: tzinfo) -> dict[str, date] | None:
+    """Who may do swaps, each with their last day, managers left out: they review. None where the
+    room qualifies nobody for swaps, so that everybody may."""
+    if not books.qualified.is_asked(("swap",), starts_at(today + timedelta(days=1), zone)):
+        return None
+    hands = [one.name for one in books.crew.people if not one.has_left and one.role != "manager"]
+    return books.qualified.until(hands, "swap")
 
 
 def _month_limit_kg(books: Books) -> float | None:

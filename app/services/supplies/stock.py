@@ -27,10 +27,12 @@ from app.domain.roomlog.kinds.supplies import (
 )
 from app.domain.solvents.fit import why_not
 from app.domain.supplies.state import ItemState
+from app.domain.supplies.valuation import rounded
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 
 SAME = 1e-6
+COUNT_FIRST = "If there is more, count it first."
 HELD_WORDS = {"quarantined": "in quarantine", "withdrawn": "withdrawn"}
 
 
@@ -108,19 +110,45 @@ def _lot_problems(state: ItemState, name: str | None) -> list[FieldError]:
 
 
 def _out(state: ItemState, entry: StockUsed | StockScrapped) -> list[FieldError]:
-    """Nothing is taken that is not there."""
+    """Nothing is taken that is not there; a use without a lot takes only what is good."""
     found = _lot_problems(state, entry.lot)
+    if found:
+        return found
     lot = state.lot(entry.lot) if entry.lot else None
-    is_use = isinstance(entry, StockUsed)
-    held = sum(one.quantity for one in state.lots if one.held) if is_use and not lot else 0.0
-    there = lot.quantity if lot else state.on_hand - held
-    if not found and entry.quantity > there + SAME:
-        where = f"of lot {lot.lot}" if lot else "on the shelf"
-        message = f"The books have {max(0.0, there):g} {unit_words(state.unit)} {where}. " + (
-            "The rest is held." if held else "If there is more, count it first."
-        )
-        found.append(FieldError("quantity", message))
-    return found
+    if lot is None and isinstance(entry, StockUsed):
+        return _out_of_good(state, entry)
+    there = lot.quantity if lot else state.on_hand
+    if entry.quantity <= there + SAME:
+        return []
+    where = f"of lot {lot.lot}" if lot else "on the shelf"
+    return [FieldError("quantity", f"{_books_have(state, there)} {where}. {COUNT_FIRST}")]
+
+
+def _out_of_good(state: ItemState, entry: StockUsed) -> list[FieldError]:
+    """A use without a lot passes over what is held, and over expired lots without a note."""
+    day = entry.at.date()
+    bad = dict.fromkeys(("held", "expired"), 0.0)
+    for lot in state.lots:
+        standing = lot.standing(state.rules, day)
+        if standing != "good":
+            bad["expired" if standing == "expired" else "held"] += lot.quantity
+    expired = 0.0 if entry.note.strip() else bad["expired"]
+    there = state.on_hand - bad["held"] - expired
+    if entry.quantity <= there + SAME:
+        return []
+    if not expired:
+        rest = "The rest is held." if bad["held"] else COUNT_FIRST
+        return [FieldError("quantity", f"{_books_have(state, there)} on the shelf. {rest}")]
+    rest = "The rest is expired or held" if bad["held"] else "The rest is expired"
+    message = (
+        f"{_books_have(state, there)} in lots that are good. {rest}. Use another lot, or say in "
+        "the note why you use an expired one."
+    )
+    return [FieldError("quantity", message, "lot_expired")]
+
+
+def _books_have(state: ItemState, there: float) -> str:
+    return f"The books have {max(0.0, rounded(there)):g} {unit_words(state.unit)}"
 
 
 def _age_problems(state: ItemState, use: StockUsed, now: datetime) -> list[FieldError]:

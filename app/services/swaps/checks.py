@@ -33,7 +33,8 @@ from app.store.tables import RoomRow
 from app.store.things import thing
 
 Problems = list[FieldError]
-ONLY_AT = {"drum_room": ("drum",), "lot": ("fill", "rinse"), "plastic": ("bond",)}
+ONLY_AT = {"drum_room": ("drum",), "lot": ("fill", "rinse"), "plastic": ("bond",),
+           "full_look": ("drain",), "refilled_look": ("restart",)}  # fmt: skip
 """Roles of the steps at which a gate lets something pass; elsewhere the word changes nothing."""
 
 
@@ -155,7 +156,7 @@ def overrule_problems(session: Session, room_id: int, word: StepOverruled) -> li
     ):
         errors += second_problems(session, room_id, word.second, word.by)
     if step.role not in ONLY_AT.get(word.gate, (step.role,)):
-        message = f"This changes nothing at “{step.title}”: no drum and no lot is let pass there."
+        message = f"This changes nothing at “{step.title}”: that gate is at another step."
         errors.append(FieldError("gate", message))
     return errors
 

@@ -51,3 +51,18 @@ def _in_a_swap(
         "stored. Complete the swap first, or give it up."
     )
     return [FieldError("tank", message)]
+
+
+def begun_words(session: Session, room_id: int, entry: Wash) -> str:
+    """What is asked of a wash after a swap of its tank began; empty where none did.
+
+    Once its liquid is out the wash is refused.
+    """
+    state = open_swap(session, room_id, entry.tank)
+    if state is None or state.started_at is None or entry.at < state.started_at:
+        return ""
+    who, at = state.started_by or "Somebody", local(session, room_id, state.started_at)
+    began = f"{who} began a swap of this bath at {at}."
+    if any(state.tick(step.key) is not None for step in state.with_role("isolate")):
+        return f"{began} Its power is off, and somebody may have hands in it. Wash here anyway?"
+    return f"{began} Wash here anyway?"

@@ -20,6 +20,7 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionStarted,
 )
 from app.services.baths.building import swap_forbids
+from app.services.swaps.looks import looks_missing
 from app.services.swaps.scene import Outcome, Scene
 from app.store.things import thing, things
 
@@ -27,6 +28,7 @@ TO_REPLACE = ("replace", "replace_with_mate")
 AFTER_LOOKING = ("refit", "move", "fill")
 """Roles that wait for parts that are to be replaced, and for a look that was begun."""
 FILLING = ("move", "fill")
+REFILL, RESTART = "The inspection forbids the refill:", "Leave it switched off:"
 SENSOR_STATE, DAMAGED = "sensor_state", "damaged"
 
 
@@ -40,6 +42,9 @@ def shut_before(session: Session, room_id: int, state: SwapState, step: Step) ->
     if step.role == "bond" and state.overrule(step.key, "plastic") is None:
         words = swap_forbids(session, room_id, state)
         found += [Block("plastic", f"{words} Only if a lead agrees.")] if words else []
+    found += looks_missing(session, room_id, state, step)
+    if forbids and step.role == "restart" and not _known_since(session, room_id, state):
+        found.insert(0, Block("inspection", forbids.replace(REFILL, RESTART)))
     if step.role not in AFTER_LOOKING:
         return tuple(found)
     if parts := _to_replace(session, room_id, state):
@@ -60,6 +65,13 @@ def out_of_service_at(session: Session, room_id: int, state: SwapState) -> datet
         hold: HoldState | None = thing(session, room_id, HOLD, tank)
         held += [one.since_at for one in hold.holds if one.cause == "inspection"] if hold else []
     return max(held, default=None)
+
+
+def _known_since(session: Session, room_id: int, state: SwapState) -> bool:
+    """A lead let the swap pass its inspection at any step, knowing what that found."""
+    since = out_of_service_at(session, room_id, state)
+    words = (one for one in state.overrules if one.gate == "inspection")
+    return any(since is None or one.at >= since for one in words)
 
 
 def _passed_since(session: Session, room_id: int, state: SwapState, step: Step) -> bool:
@@ -119,12 +131,12 @@ def inspection_forbids(session: Session, room_id: int, state: SwapState) -> str:
     """Why the inspection of its tanks forbids to fill them again; empty where it does not."""
     for found in open_inspections(session, room_id, state):
         if found.blocks_refill:
-            return f"The inspection forbids the refill: {found.reasons[0]}"
+            return f"{REFILL} {found.reasons[0]}"
     for tank in filter(None, (state.tank, state.from_tank)):
         hold: HoldState | None = thing(session, room_id, HOLD, tank)
         for one in hold.holds if hold is not None and hold.is_held else ():
             if one.cause == "inspection":
-                return f"The inspection forbids the refill: {one.reason}"
+                return f"{REFILL} {one.reason}"
     return ""
 
 

@@ -11,7 +11,7 @@ from sqlalchemy import Connection, inspect, text
 from app.domain.errors import DomainError
 from app.store.engine import Store
 
-HEAD = "0012"
+HEAD = "0014"
 _HERE = Path(__file__).parent
 
 

@@ -6,6 +6,7 @@ from alembic import context
 from sqlmodel import SQLModel
 from sqlmodel.sql.sqltypes import AutoString
 
+import app.store.chain_tables
 import app.store.import_tables
 import app.store.litres_tables
 import app.store.people_tables

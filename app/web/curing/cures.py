@@ -22,6 +22,7 @@ from app.services.curing import stations as curing
 from app.services.curing.checks import entry_problems
 from app.services.curing.doubts import cure_doubts
 from app.services.definitions import context
+from app.services.part_lots.lots import has_lots
 from app.store import queries
 from app.web.asking import confirmed, to_ask
 from app.web.curing import words
@@ -86,7 +87,10 @@ def _with_wash(visit: Visit, typed: dict[str, str]) -> dict[str, str]:
     if wash is None:
         return typed
     return {
-        **typed, "tank": wash.tank, "washed_at": wash.out_at.astimezone(visit.zone).isoformat(),
+        **typed,
+        "lot": typed.get("lot", "").strip() or wash.lot,
+        "tank": wash.tank,
+        "washed_at": wash.out_at.astimezone(visit.zone).isoformat(),
     }  # fmt: skip
 
 
@@ -163,6 +167,7 @@ def _chosen(
         "advice": advice(curing.solvent_of(visit.session, visit.room_id, tank)),
         "tanks": [("", "Choose the tank" if washes else "Not washed here"), *tanks.items()],
         "specs": Cure.specs(),
+        "uses_lots": has_lots(visit.session, visit.room_id),
         "minutes_unit": unit_label(Cure.specs()["minutes"], visit.room),
         "people": queries.people(visit.session, visit.room_id),
         "weakest_words": words.weakest_of(today),

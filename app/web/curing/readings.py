@@ -15,9 +15,10 @@ from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import MARKED, POSITIONS, Irradiance, ReadingAccepted
 from app.services.acts.curing import record_station
-from app.services.curing.checks import entry_problems
 from app.services.curing.doubts import ReadingDoubt, reading_doubt
 from app.services.curing.stations import find_station, judged
+from app.services.meters.book import chosen, offered
+from app.services.refusals import problems_of
 from app.store import queries
 from app.store.site import crew
 from app.units import parse_number
@@ -47,8 +48,9 @@ def store_reading(visit: VisitDep, station: str, typed: FormDep) -> Response:
         kept = _in_mw_cm2(typed)
         sent = {**typed, "station": station}
         entry = read_entry(Irradiance.kind, sent, visit.room, visit.person, visit.now, kept)
+        entry = chosen(visit.session, visit.room_id, entry)
         assert isinstance(entry, Irradiance)
-        problems = entry_problems(visit.session, visit.room_id, entry)
+        problems = problems_of(visit.session, visit.room, entry, visit.now)
         if problems and not visit.is_repeated(typed):
             raise FieldErrors(problems)
         others = _other_stations(visit, station)
@@ -149,6 +151,7 @@ def _page(
         "marked": [(f"{place}_mw_cm2", place_words(place)) for place in MARKED[state.layout]],
         "units": [(key, label) for key, (label, _) in UNITS.items()],
         "hours": words.hours,
+        "meters": [(one.key, one.name) for one in offered(visit.session, visit.room_id)],
         "people": queries.people(visit.session, visit.room_id),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }

@@ -3,7 +3,7 @@
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from fastapi import APIRouter
@@ -39,6 +39,8 @@ TITLES = {
 FOR_EACH = {
     "room": "the room", "tank": "each tank", "drum": "each drum in use",
     "station": "each curing station", "person": "each person",
+    "instrument": "each instrument",
+    "qualification": "each qualification",
 }  # fmt: skip
 SET = ("name", "every_days", "grace_days", "how")
 
@@ -225,7 +227,9 @@ def _line(visit: Visit, item: DueItem) -> DueLine:
 
 def when_words(item: DueItem) -> str:
     """When it is due, in words."""
-    over = item.days_over
+    over, ends_on = item.days_over, item.subject.ends_on
+    if ends_on is not None:
+        return _end_words(ends_on, item.due_on + timedelta(days=over))
     if item.has_fault:
         return f"Fault open for {_days(over)}" if over else "Fault found today"
     if over > 0:
@@ -235,12 +239,21 @@ def when_words(item: DueItem) -> str:
     return f"In {_days(-over)}, {day_words(item.due_on, item.due_on + timedelta(days=over))}"
 
 
+def _end_words(ends_on: date, today: date) -> str:
+    left = (ends_on - today).days
+    if left < 0:
+        return f"Ended {_days(-left)} ago"
+    return f"Ends in {_days(left)}, {day_words(ends_on, today)}" if left else "Ends today"
+
+
 def _days(count: int) -> str:
     return "1 day" if count == 1 else f"{count} days"
 
 
 def _last_words(visit: Visit, item: DueItem) -> str:
     last = item.last
+    if item.duty.is_ahead:
+        return ""
     if last is None:
         return "Never done here"
     when = words.ago(last.at, visit.now)

@@ -13,8 +13,8 @@ from app.web.deps import VisitDep
 router = APIRouter(prefix="/rooms/{room}/harm")
 TEMPLATE = "incidents/harm.html"
 THINGS = {
-    "station": "Curing station", "tank": "Tank", "room": "Room", "drum": "Waste drum",
-    "lot": "Lot of solvent",
+    "person": "Person", "station": "Curing station", "tank": "Tank", "room": "Room",
+    "drum": "Waste drum", "lot": "Lot of solvent",
 }  # fmt: skip
 SIGNS: dict[Answer, str] = {"forbidden": "No", "asked": "Ask", "told": "Tell", "none": ""}
 WORDS: dict[Answer, str] = {

@@ -20,6 +20,7 @@ from app.domain.roomlog.kinds.incidents import (
 )
 from app.services import door
 from app.services.acts.incidents import close, incidents, reopen, settle
+from app.services.curing.stations import stations
 from app.services.door import Recorded
 from app.services.incidents.checks import find_incident
 from app.services.waste import drums
@@ -120,6 +121,7 @@ def _page(
         "guide": GUIDES[found.problem],
         "left": _left(found),
         "tank_names": _tank_names(visit),
+        "station_names": {one.key: one.name for one in stations(visit.session, visit.room_id)},
         "drum_names": {key: drum.name or key for key, drum in here.items()},
         "quarantined": {key for key, drum in here.items() if drum.is_quarantined},
         "held": set(held),

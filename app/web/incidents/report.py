@@ -16,6 +16,7 @@ from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS
 from app.services.acts.consequences import Report
 from app.services.acts.incidents import incident_key, incidents, report
+from app.services.curing.stations import stations
 from app.services.waste import drums, pickups
 from app.store import queries
 from app.store.site import site
@@ -52,7 +53,10 @@ def guide_page(visit: VisitDep, what: str) -> Response:
     """What to do first, then what to record."""
     guide = _guide(what)
     asked = visit.request.query_params
-    values = {"by": visit.person, "tank": asked.get("tank", ""), "drum": asked.get("drum", "")}
+    values = {
+        "by": visit.person,
+        **{name: asked.get(name, "") for name in ("tank", "station", "drum")},
+    }
     if "tank" in asked:
         values["source"] = "bath"
     return visit.page(TEMPLATE, _context(visit, guide, FormState(values)))
@@ -101,6 +105,7 @@ def _context(visit: Visit, guide: Guide, form: FormState) -> dict[str, Any]:
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "tanks": [("", "No tank"), *((tank.key, f"{tank.place} {tank.name}") for tank in tanks)],
+        "stations": [("", "No station"), *_stations(visit)],
         "drums": [("", "No drum"), *((drum.key, drum.name) for drum in here if drum.name)],
         "waste_drums": [("", "Not in a drum yet"), *_taken_up_by(list(here))],
         "pickups": _pickups(visit),
@@ -114,6 +119,11 @@ def _context(visit: Visit, guide: Guide, form: FormState) -> dict[str, Any]:
         "submission": form.value("submission") or uuid.uuid4().hex,
         "one_touch": uuid.uuid4().hex,
     }  # fmt: skip
+
+
+def _stations(visit: Visit) -> list[tuple[str, str]]:
+    here = stations(visit.session, visit.room_id)
+    return [(one.key, one.name) for one in here if one.is_known and not one.is_retired]
 
 
 def _taken_up_by(here: Sequence[DrumState]) -> list[tuple[str, str]]:

@@ -34,6 +34,7 @@ from app.services.inspections import reading
 from app.services.swaps.under_way import open_swap
 from app.store import queries
 from app.store.things import book, thing, things
+from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
 from app.web.inspections.photo_forms import VIEW_WORDS
@@ -108,7 +109,12 @@ def close(visit: VisitDep, inspection: str, typed: FormDep) -> Response:
         sent = {**typed, "inspection": inspection}
         entry = read_entry(InspectionClosed.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, InspectionClosed)
-        service.close(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
+        if asked_first := to_ask(visit, typed, nothing, entries=[entry]):
+            return _page(visit, inspection, asked_first, 422)
+        service.close(
+            visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
     except FieldErrors as error:
         return _page(visit, inspection, FormState(typed, error.by_field()), 422)
     answer = RedirectResponse(visit.address("inspections", inspection, "report"), 303)

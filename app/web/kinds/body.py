@@ -11,12 +11,14 @@ from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.instruments import INSTRUMENT
 from app.domain.roomlog.life import Form
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.cautions import pouring
 from app.services.acts.undoing import undo as undo_entries
 from app.services.definitions import context as definitions
 from app.services.harm import lowered_flash
+from app.services.meters.book import instruments
 from app.services.refusals import problems_of
 from app.store import queries
 from app.store.tables import RoomRow
@@ -95,7 +97,8 @@ def store_typed(
         found = error.by_field() if isinstance(error, FieldErrors) else {error.field: error.message}
         beside = {how.beside.get(name, name): message for name, message in found.items()}
         return show_again(FormState(values, beside))
-    answer = RedirectResponse(place.address(visit, key) + f"?saved={done.ids[0]}", 303)
+    to = place.address(visit, key) if how.to is None else how.to(asked, entry)
+    answer = RedirectResponse(f"{to}{'&' if '?' in to else '?'}saved={done.ids[0]}", 303)
     if entry.by:
         remember_person(answer, entry.by)
     return answer
@@ -118,7 +121,7 @@ def form_context(asked: Asked, key: str) -> dict[str, Any]:
     assert isinstance(layout, Form)
     called = name_of(thing)
     solvent = solvent_name(getattr(thing, "solvent", None) or "")
-    fields = fields_of(visit, kind, layout)
+    fields = fields_of(visit, kind, layout, getattr(thing, "unit", ""))
     by_default = tuple((name,) for name in fields if name not in (layout.at, *NOT_TYPED))
     context = {
         "title": (layout.title or f"{kind.summary}: {{at}}").format(at=called),
@@ -147,13 +150,20 @@ def pouring_caution(visit: Visit, tank: Any) -> str:
     return pouring(SOLVENTS.get(getattr(tank, "solvent", None) or ""), is_lowered)
 
 
-def fields_of(visit: Visit, kind: type[Entry], layout: Form) -> dict[str, FormField]:
-    """The kind's fields by name, each with its unit, label and choices."""
+def fields_of(
+    visit: Visit, kind: type[Entry], layout: Form, counted_in: str = ""
+) -> dict[str, FormField]:
+    """The kind's fields by name, each with its unit, label and choices.
+
+    `counted_in` is the unit of the thing at which the form hangs, for figures in it.
+    """
     return {
         name: FormField(
             name,
             spec,
-            unit_label(spec, visit.room) or _money_unit(spec, visit.room),
+            unit_label(spec, visit.room)
+            or _money_unit(spec, visit.room)
+            or (counted_in if spec.counted_as == layout.at else ""),
             name in kind.required(),
             layout.labels.get(name, spec.label),
             _choices(visit, name, spec),
@@ -176,6 +186,9 @@ def _choices(visit: Visit, name: str, spec: FieldSpec) -> tuple[tuple[str, str],
     if named == "tank":
         board = queries.board(visit.session, visit.room_id, visit.now)
         return tuple((one.key, f"{one.place} {one.name}") for one in board.tanks)
+    if named == INSTRUMENT:
+        known = instruments(visit.session, visit.room_id).values()
+        return tuple((one.key, one.name) for one in known if one.is_here)
     return ()
 
 

@@ -66,6 +66,7 @@ class Different:
         enter: stores it, with what goes with it.
         context: what its template needs beside what every form has.
         beside: fields that the form has not, and at which of its fields their messages stand.
+        to: the address to go to afterwards; None where that is the page of the thing.
     """
 
     template: str = "kinds/form.html"
@@ -76,3 +77,4 @@ class Different:
     enter: Callable[[Asked, Any], Recorded] = enter
     context: Callable[[Asked], dict[str, Any]] = lambda _: {}
     beside: Mapping[str, str] = field(default_factory=dict)
+    to: Callable[[Asked, Any], str] | None = None

@@ -7,10 +7,12 @@ from typing import Any
 from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import KINDS, Entry, ExplanationDismissed, Swap
 from app.domain.roomlog.kinds.curing import StationEntry
+from app.domain.roomlog.kinds.instruments import InstrumentAdded
 from app.domain.roomlog.kinds.supplies import ITEM, StockEntry
 from app.domain.roomlog.life import Form
 from app.domain.supplies.state import ItemState
 from app.services.curing.stations import find_station
+from app.services.meters.book import find_instrument
 from app.services.waste import find_drum
 from app.store.things import thing
 from app.web.deps import Visit
@@ -88,6 +90,12 @@ PLACES: Mapping[str, Place] = {
         "drum", "/waste/drums/{drum}", "/waste/drums/{drum}/log/{task}",
         "/waste/drums/{drum}/undo/{entry_id}",
         lambda visit, key: find_drum(visit.session, visit.room_id, key),
+    ),
+    "instrument": Place(
+        "instrument", "/instruments/{instrument}", "/instruments/{instrument}/log/{task}",
+        "/instruments/{instrument}/undo/{entry_id}",
+        lambda visit, key: find_instrument(visit.session, visit.room_id, key),
+        lambda entry: isinstance(entry, InstrumentAdded),
     ),
 }  # fmt: skip
 

@@ -11,6 +11,7 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import Conflict, FieldErrors
+from app.domain.lot_keys import PART_LOT
 from app.domain.roomlog.fields import LONGEST_NOTE
 from app.domain.roomlog.kinds import KINDS, Entry, Reading, Wash, Withdrawal
 from app.domain.roomlog.lines import own_fields
@@ -135,6 +136,12 @@ def _kept_time(entry: Entry, old: Entry, typed: Mapping[str, str], room: RoomRow
     return old.at if typed.get("at", "") in ("", local_text(old.at, room)) else entry.at
 
 
+def _part_lot(entry: Entry) -> str:
+    """The part lot that an entry names."""
+    is_of_lot = any(what == PART_LOT for what, _ in entry.things())
+    return str(getattr(entry, "lot", "")) if is_of_lot else ""
+
+
 def _back(visit: Visit, row: EntryRow) -> str:
     return visit.address("tanks", row.tank) if row.tank else visit.address()
 
@@ -163,6 +170,7 @@ def _context(visit: Visit, row: EntryRow, form: FormState) -> dict[str, Any]:
         ],
         "form": form,
         "tank_key": row.tank,
+        "part_lot": _part_lot(entry),
         "can_correct": is_open and KINDS[row.kind].is_correctable and not is_fixed,
         "can_withdraw": is_open and row.kind != "withdrawal" and not stands,
         "stands": stands,

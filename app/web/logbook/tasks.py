@@ -4,7 +4,8 @@ All else about logging at a tank is the body of every kind's form (`kinds/body`)
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import timedelta
 from typing import Any
 
 from app.domain.baths.instrument_words import bias_sentence, in_tank
@@ -22,18 +23,25 @@ from app.services.baths.plausibility import preview_reading
 from app.services.door import Recorded
 from app.services.entries import entry_of
 from app.services.incidents.holds import held_reason
+from app.services.meters.book import chosen
+from app.services.meters.book import offered as instruments_offered
+from app.services.part_lots.lots import has_lots
+from app.services.part_lots.lots import offered as lot_offered
 from app.store import queries
 from app.store.queries import TankView
 from app.store.tables import RoomRow
 from app.web.asking import confirmed
 from app.web.deps import Visit
 from app.web.forms import FormState, read_entry, shown_values, unit_label
-from app.web.kinds.different import Asked, Different, enter, usual_doubts
+from app.web.kinds.different import Asked, Different, enter, read, usual_doubts
 
 RECENT_LOADS = 5
 UNTIMED_PLAN = "Enter the day and time the wash is planned for."
 PAST_PLAN = "This time has passed. Plan a future time, or log a finished wash as a wash."
 SIZES = ("parts", "area_cm2", "mass_g")
+
+
+LOT_AGAIN = timedelta(hours=12)  # how long a load is offered with its lot
 
 
 @dataclass(frozen=True)
@@ -75,6 +83,9 @@ def recent_loads(visit: Visit, tank: str, without: str | None = None) -> list[Lo
         if row.uid == without:
             continue
         tile = _tile(wash, names, visit.room)
+        if wash.lot and visit.now - wash.at <= LOT_AGAIN:
+            again = _with_lot(tile, wash.lot)
+            tiles.setdefault(again.text, again)
         tiles.setdefault(tile.text, tile)
     return list(tiles.values())[:RECENT_LOADS]
 
@@ -96,8 +107,21 @@ def _reading(asked: Asked) -> dict[str, Any]:
             ShownField(name, spec, unit_label(spec, visit.room), name in required)
             for name, spec in specs.items()
         ],
+        "meters": _meters(visit, method, tank.key),
         **_preview(visit, form, specs),
     }
+
+
+def _meters(visit: Visit, method: str, tank: str) -> list[tuple[str, str]]:
+    """What the reading may be taken with; where the room has one it is there to be seen."""
+    found = instruments_offered(visit.session, visit.room_id, method)
+    return [(one.key, one.name) for one in found if one.of_tank in ("", tank)]
+
+
+def _measured(asked: Asked) -> Entry:
+    """The reading that was typed, with its instrument where the room has just one."""
+    visit = asked.visit
+    return chosen(visit.session, visit.room_id, read(asked))
 
 
 def _passport(visit: Visit, method: str, tank: str) -> str:
@@ -116,7 +140,25 @@ def _loads(asked: Asked) -> dict[str, Any]:
 
 def _wash(asked: Asked) -> dict[str, Any]:
     held = held_reason(asked.visit.session, asked.visit.room_id, asked.thing.key)
-    return {**_loads(asked), "held": held}
+    return {**_loads(asked), **_lots(asked), "held": held}
+
+
+def _lots(asked: Asked) -> dict[str, Any]:
+    """The part lots that come next here; a room that uses none is not asked for one."""
+    session, room_id = asked.visit.session, asked.visit.room_id
+    offers = lot_offered(session, room_id, asked.visit.now, asked.thing.key)
+    return {
+        "lot_offers": [(lot, lot) for lot in offers],
+        "uses_lots": has_lots(session, room_id),
+    }
+
+
+def _read_with_lot(asked: Asked) -> Entry:
+    """A lot that was typed counts before one that was touched."""
+    values = dict(asked.typed)
+    values["lot"] = values.get("lot", "").strip() or values.get("lot_offered", "")
+    visit = asked.visit
+    return read_entry(asked.kind.kind, values, visit.room, visit.person, visit.now)
 
 
 def _planned_ahead(asked: Asked, entry: Entry) -> list[FieldError]:
@@ -166,6 +208,7 @@ def _findings(asked: Asked) -> dict[str, Any]:
     specs = Reject.specs()
     outcome = specs["outcome"]
     return {
+        **_lots(asked),
         "resins": queries.resins(asked.visit.session, asked.visit.room_id),
         "findings": {key: specs["finding"].word_of(key) for key in specs["finding"].choices},
         "outcomes": [
@@ -175,14 +218,14 @@ def _findings(asked: Asked) -> dict[str, Any]:
     }
 
 
-WASH = Different("logbook/wash.html", context=_wash)
+WASH = Different("logbook/wash.html", context=_wash, read=_read_with_lot)
 PLAN = Different("logbook/plan.html", context=_loads, problems=_planned_ahead)
-READING = Different("logbook/reading.html", context=_reading)
+READING = Different("logbook/reading.html", context=_reading, read=_measured)
 TOP_UP = Different(
     "logbook/top-up.html", context=_bottles, problems=_bottle_stops, doubts=_bottle_doubts,
     enter=_from_bottle,
 )  # fmt: skip
-REJECT = Different("logbook/reject.html", context=_findings)
+REJECT = Different("logbook/reject.html", context=_findings, read=_read_with_lot)
 
 
 def _preview(visit: Visit, state: FormState, specs: Mapping[str, FieldSpec]) -> dict[str, Any]:
@@ -191,6 +234,7 @@ def _preview(visit: Visit, state: FormState, specs: Mapping[str, FieldSpec]) -> 
         return {"preview": None, "preview_message": ""}
     try:
         entry = read_entry(Reading.kind, state.values, visit.room, "", visit.now)
+        entry = chosen(visit.session, visit.room_id, entry)
         assert isinstance(entry, Reading)
         found = preview_reading(visit.session, visit.room, entry, visit.now)
     except FieldErrors as error:
@@ -208,6 +252,10 @@ def _usual_method(visit: Visit, tank: TankView) -> str:
     if solvent(tank.solvent).fresh_varies:
         return REFRACTOMETER.key
     return next(iter(INSTRUMENTS))
+
+
+def _with_lot(tile: LoadTile, lot: str) -> LoadTile:
+    return replace(tile, amount=f"{tile.amount}, lot {lot}", values={**tile.values, "lot": lot})
 
 
 def _tile(wash: Wash, names: dict[str, str], room: RoomRow) -> LoadTile:

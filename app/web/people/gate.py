@@ -27,7 +27,7 @@ from app.web.people.sessions import SignIn, token_in
 from app.web.people.typed import sign_in_address
 from app.web.render import wants_fragment
 
-OPEN = ("/healthz", "/readyz", "/sign-in", "/first-manager")
+OPEN = ("/healthz", "/readyz", "/metrics", "/sign-in", "/first-manager")
 OPEN_BELOW = ("/static/",)
 OWN = ("/own-secret", "/sign-out")
 WHERE = "X-Sign-In"

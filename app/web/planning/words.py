@@ -168,6 +168,7 @@ class Words:
             "parts": f"{line.text} missing",
             "day": "more swaps are on its day than can be done",
             "hold": f"the tank is held: {line.text}",
+            "people": "nobody is qualified to swap on that day",
         }.get(line.subject, "")
 
     def _parcels(self, parcels: Iterable[Parcel], unit: str = "") -> str:
@@ -255,7 +256,8 @@ class Words:
 
     def _parts(self, _: SwapAhead, line: Line) -> tuple[str, str, str]:
         if line.state == "ready":
-            return f"{line.there:.0f} items that a swap takes are there.", "", ""
+            text = f"On the shelf: {line.text}." if line.text else "Nothing else is needed."
+            return text, "", ""
         if line.state != "short":
             return f"{line.text}: {line.needed:g} needed, on order.", "", ""
         text = f"{line.text}: {line.needed:g} needed, {line.there:g} left for this swap."
@@ -270,6 +272,13 @@ class Words:
         return f"{said}: more swaps than can be done, or the other tank of its pair.", todo, ""
 
     def _people(self, _: SwapAhead, line: Line) -> tuple[str, str, str]:
+        day = self.day(line.ready_on or self.today)
+        day = day if day == "today" else f"on {day}"
+        if line.state == "short":
+            text = f"Nobody here is qualified to swap baths {day}."
+            return text, "Qualify somebody, or choose another day.", "/qualified"
+        if line.text:
+            return f"Qualified to swap baths {day}: {line.text}.", "", "/qualified"
         count = f"{line.there:.0f} {'person is' if line.there == 1 else 'people are'}"
         return f"{count} entered for the room.", "", ""
 

@@ -16,6 +16,7 @@ from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DRUM, PICKUP
 from app.domain.supplies.state import ItemState
 from app.domain.waste.streams import STREAMS
+from app.services.meters.book import instruments
 from app.store import queries
 from app.store.site import crew
 from app.store.solvents import own_solvents
@@ -75,6 +76,13 @@ def _stations(visit: Visit, _names: Mapping[str, str]) -> Iterator[Findable]:
     for key, one in found.items():
         path = f"/stations/{quote(key)}"
         yield Findable(one.name or key, "Curing station", path, "", (key,), one.is_retired)
+
+
+def _instruments(visit: Visit, _names: Mapping[str, str]) -> Iterator[Findable]:
+    for key, one in instruments(visit.session, visit.room_id).items():
+        path = f"/instruments/{quote(key)}"
+        kept = (key, one.serial, *(each.number for each in one.certificates))
+        yield Findable(one.name, "Instrument", path, one.what.called, kept, not one.is_here)
 
 
 def _components(visit: Visit, names: Mapping[str, str]) -> Iterator[Findable]:
@@ -156,7 +164,8 @@ def _pages(_visit: Visit, _names: Mapping[str, str]) -> Iterator[Findable]:
 
 
 FINDERS: tuple[Finder, ...] = (
-    _drums, _stations, _shelf, _components, _people, _swaps, _inspections, _incidents, _pickups,
+    _drums, _stations, _instruments, _shelf, _components, _people, _swaps, _inspections,
+    _incidents, _pickups,
     _resins, _solvents, _pages,
 )  # fmt: skip
 """What can be found besides the tanks; a new sort is one function here."""

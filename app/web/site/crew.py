@@ -9,6 +9,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import Conflict, FieldErrors
 from app.domain.roomlog.kinds.site import CREW, ROLES, CrewMember
 from app.services import door
+from app.services.crew import who_names_leads
 from app.store.acting import acting
 from app.store.site import crew
 from app.web.deps import Visit, VisitDep
@@ -35,7 +36,7 @@ def enter(visit: VisitDep, typed: FormDep) -> Response:
         raise Conflict(
             "People sign in here: a manager adds them and sets their roles under People."
         )
-    sent = {**typed, "crew": CREW, "by": visit.person}
+    sent = {**typed, "crew": CREW, "by": typed.get("by") or visit.person}
     try:
         entry = read_entry(CrewMember.kind, sent, visit.room, visit.person, visit.now)
         key = typed.get("submission")
@@ -49,6 +50,7 @@ def _context(visit: Visit, form: FormState) -> dict[str, Any]:
     return {
         "crew": crew(visit.session, visit.room_id),
         "form": form,
+        "namers": who_names_leads(crew(visit.session, visit.room_id)),
         "roles": [(role, role.capitalize()) for role in ROLES],
         "submission": form.value("submission") or uuid.uuid4().hex,
     }

@@ -12,11 +12,13 @@ from app.domain.checklists.template import Step
 from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.kinds.checklists import StepDone
+from app.domain.roomlog.kinds.inspections import LOOK_WORDS
 from app.services.acts.swaps import closing as swap_closing
 from app.services.acts.swaps import swapping
 from app.services.entries import entry_of
 from app.services.swaps.checklists import checklist
 from app.services.swaps.checks import swap_is_out_of_service
+from app.services.swaps.looks import looks_around
 from app.store import queries
 from app.store.log import find_entry
 from app.store.site import crew
@@ -130,6 +132,9 @@ def page_of_close(visit: Visit, tank: str, state: SwapState, form: FormState) ->
         **shared_context(visit, tank, state),
         "found": found,
         "accounts": accounts_of(state, found.balance, names, visit.room, found),
+        "around": looks_around(visit.session, visit.room_id, state),
+        "tank_names": names,
+        "look_words": LOOK_WORDS,
         "rail": rail(state),
         "form": form,
         "saved": kept_tick(visit, state, form.value("saved")),

@@ -11,8 +11,10 @@ from app.domain.checklists.run import SwapState, Tick, steps_for
 from app.domain.checklists.template import Step
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.checklists import SWAP
+from app.domain.roomlog.kinds.inspections import LOOK_WORDS
 from app.services.acts.swaps.swapping import past_swaps
 from app.services.swaps.checklists import checklist
+from app.services.swaps.looks import looks_around, questions_of
 from app.services.swaps.under_way import open_swap, swap_state
 from app.store.instants import from_us
 from app.store.tables import EntryRow
@@ -56,7 +58,10 @@ def paper(visit: VisitDep, tank: str) -> Response:
         "base": swap_address(visit, tank),
         "state": state,
         "rail": rail(state),
-        "lines": {step.key: _lines(visit, step, state.tick(step.key)) for step in state.steps},
+        "lines": {
+            step.key: [*_looks(visit, state, step), *_lines(visit, step, state.tick(step.key))]
+            for step in state.steps
+        },
     }
     return visit.page("swaps/paper.html", context)
 
@@ -79,8 +84,19 @@ def record(visit: VisitDep, tank: str, swap: str = "") -> Response:
         "answers": {step.key: answered(visit, step, state.tick(step.key)) for step in state.steps},
         "history": [_line(row) for row in reversed(rows)],
         "submission": uuid.uuid4().hex,
+        "around": looks_around(visit.session, visit.room_id, state),
+        "tank_names": names,
+        "look_words": LOOK_WORDS,
     }
     return visit.page("swaps/record.html", context)
+
+
+def _looks(visit: Visit, state: SwapState, step: Step) -> list[PaperLine]:
+    """The questions of the look that a step waits for, to be answered on paper first."""
+    if state.tick(step.key) is not None:
+        return []
+    found = questions_of(visit.session, visit.room_id, state, step)
+    return [PaperLine(f"{name}, {text[:1].lower()}{text[1:].rstrip('?')}") for name, text in found]
 
 
 def _lines(visit: Visit, step: Step, tick: Tick | None) -> list[PaperLine]:

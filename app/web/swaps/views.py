@@ -30,6 +30,7 @@ from app.services.inspections.reading import inspections
 from app.services.planning.proposal import drums_for
 from app.services.swaps.checks import ONLY_AT
 from app.services.swaps.inspected import inspection_lacks, shut_before
+from app.services.swaps.looks import full_looks_missing
 from app.services.waste import drums, overview
 from app.store import queries
 from app.store.site import crew, site
@@ -154,6 +155,7 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
             if state.from_tank and (row := tank_row(visit.session, visit.room_id, key))
         ],
         "rule": ROLES[step.role].rule,
+        "full_looks": full_looks_missing(visit.session, visit.room_id, state),
         "bonding": _bonding(visit, state) if step.role == "bond" else (),
         "asks_photo": step.role == "inspection" or any(a.kind == "photo" for a in step.asks),
         "looked": looked_at(visit, state) if step.role == "inspection" else [],

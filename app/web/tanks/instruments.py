@@ -9,8 +9,10 @@ from app.domain.baths.estimator import Passport
 from app.domain.baths.instrument_words import Z90, bias_sentence
 from app.domain.instruments import INSTRUMENTS
 from app.services.baths.instruments import passports
+from app.services.duties.calibrations import standing
 from app.store import queries
 from app.web.deps import Visit, VisitDep
+from app.web.meters.words import line_of
 
 router = APIRouter(prefix="/rooms/{room}/instruments")
 
@@ -40,11 +42,13 @@ class Shown:
 
 @router.get("")
 def instruments_page(visit: VisitDep) -> Response:
-    """What was learned of each instrument."""
+    """The instruments of the room, and what was learned of each way of measuring."""
     names = queries.tank_names(visit.session, visit.room_id)
     found = passports(visit.session, visit.room)
+    known = [line_of(visit, one) for one in standing(visit.session, visit.room, visit.now)]
     return visit.page(
-        "tanks/instruments.html", {"shown": [_shown(visit, one, names) for one in found]}
+        "tanks/instruments.html",
+        {"shown": [_shown(visit, one, names) for one in found], "known": known},
     )
 
 

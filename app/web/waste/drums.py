@@ -7,6 +7,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.builds import NO_BOND, PLASTIC
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds.waste import (
     DRUM,
@@ -235,6 +236,9 @@ def _transfer_page(visit: Visit, state: DrumState, form: FormState, status: int 
         "unit": unit_label(spec, visit.room),
         "others": [other for other in others if other.key != state.key],
         "known": drums(visit.session, visit.room_id, only_open=True),
+        "asks_lead": any(drum.material == PLASTIC for drum in (state, *others)),
+        "leads": crew(visit.session, visit.room_id).leads,
+        "no_bond": NO_BOND,
         "people": queries.people(visit.session, visit.room_id),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }

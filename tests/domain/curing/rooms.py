@@ -4,8 +4,9 @@ from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from app.domain.curing.book import STATION_BOOK
 from app.domain.curing.recipes import RecipeState
-from app.domain.curing.stations import RECIPE_BOOK, STATION_BOOK, StationState
+from app.domain.curing.stations import RECIPE_BOOK, StationState
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import CureRecipe, Irradiance, LampHours, Station
 from app.domain.things import fold

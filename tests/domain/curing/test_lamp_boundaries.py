@@ -11,10 +11,10 @@ from typing import Any
 
 import pytest
 
+from app.domain.curing.book import STATION_BOOK
 from app.domain.curing.lamp import Lamp, Relamping, lamp, state_of
 from app.domain.curing.output import Fit, Point, chosen, fit
 from app.domain.curing.stations import (
-    STATION_BOOK,
     HoursAt,
     LastCure,
     OutputReading,

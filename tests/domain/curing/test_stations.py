@@ -6,9 +6,10 @@ from typing import Any
 
 import pytest
 
+from app.domain.curing.book import STATION_BOOK
 from app.domain.curing.drying import UNKNOWN_MINUTES, advice, asked_minutes, drying
 from app.domain.curing.lamp import lamp, state_of
-from app.domain.curing.stations import RECIPE_BOOK, STATION_BOOK
+from app.domain.curing.stations import RECIPE_BOOK
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.curing import Cure, CureRecipe, Irradiance, Relamped, StationChanged
 from app.domain.roomlog.lines import parse_entry

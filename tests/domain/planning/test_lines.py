@@ -200,7 +200,7 @@ def test_parts_are_named_where_they_are_missing() -> None:
     sieve = Part("sieve", "Sieve", "piece", 1, (), {"b": 2.0})
     two = [swap("a"), swap("b")]
     found = readiness(two, room(parts=(seal,)), SITE, DAYS, MON)
-    assert found[0].line("parts") == Line("parts", "ready", there=1)
+    assert found[0].line("parts") == Line("parts", "ready", there=1, text="Lid seal")
     # Wednesday 11 March less five working days: the 4th; asked today it comes on the 9th.
     assert found[1].line("parts") == Line(
         "parts", "short", "seal", 1, 0, 1, act_by_on=on(2), earliest_on=on(7), text="Lid seal"

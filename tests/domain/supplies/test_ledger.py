@@ -12,6 +12,8 @@ from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import (
     Item,
     ItemChanged,
+    LotHeld,
+    LotReleased,
     OrderCancelled,
     OrderPlaced,
     StockCounted,
@@ -61,6 +63,39 @@ def test_stock_is_taken_from_the_lot_that_expires_first() -> None:
     )
     assert {lot.lot: lot.quantity for lot in state.lots} == {"A": 10, "B": 6}
     assert state.on_hand == 16
+
+
+def test_a_use_without_a_lot_passes_over_what_is_expired_or_held() -> None:
+    shelved = [
+        got(0, 10, lot="OLD", expires_on=date(2026, 3, 4)),
+        got(0, 10, lot="BAD", expires_on=date(2026, 6, 1)),
+        got(1, 10, lot="NEW", expires_on=date(2026, 9, 1)),
+        StockOpened(at=on(1), item="gloves", lot="OLD"),
+        LotHeld(at=on(1), item="gloves", lot="BAD", standing="quarantined", reason="Torn"),
+    ]
+    state = shelf(*shelved, used(3, 4))
+    assert {lot.lot: lot.quantity for lot in state.lots} == {"OLD": 10, "BAD": 10, "NEW": 6}
+    assert state.recent[-1].lot == "NEW"
+    on_its_last_day = shelf(*shelved, used(2, 4))
+    assert on_its_last_day.recent[-1].lot == "OLD"
+    told = shelf(*shelved, used(3, 25))  # a log that is brought in tells what was
+    assert {lot.lot: lot.quantity for lot in told.lots} == {"BAD": 5}
+    assert told.recent[-1].lot == "NEW, OLD, BAD"
+
+
+def test_a_held_lot_that_was_used_up_comes_in_held() -> None:
+    held = [
+        got(0, 10, lot="A"),
+        LotHeld(at=on(1), item="gloves", lot="A", standing="quarantined", reason="Torn"),
+        counted(2, 0, lot="A"),
+    ]
+    assert shelf(*held).lots == ()
+    for again in (got(3, 5, lot="A"), counted(3, 5, lot="A")):
+        assert [(lot.held, lot.held_reason) for lot in shelf(*held, again).lots] == [
+            ("quarantined", "Torn")
+        ]
+    word = LotReleased(at=on(2), item="gloves", lot="A", lead="Curlew", reason="Seen")
+    assert shelf(*held, word, got(3, 5, lot="A")).lots[0].held == ""
 
 
 def test_an_opened_lot_is_used_up_before_another_is_opened() -> None:

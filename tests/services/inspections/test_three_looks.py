@@ -33,6 +33,7 @@ def store(tmp_path: Path) -> Store:
 
 def look(run: Run, store: Store, key: str, when: str, *yes: str, other: str = "no") -> None:
     """Both parts are looked at, as far as they are asked about, and the inspection is signed."""
+    began = run.hand().at
     parts = [
         {"component": one, "part": part, "name": one}
         for one, part in (("d", "drain"), ("m", "agitator_motor"))
@@ -46,7 +47,7 @@ def look(run: Run, store: Store, key: str, when: str, *yes: str, other: str = "n
         for one in parts
     ]  # fmt: skip
     record(store, ROOM, [
-        InspectionStarted(at=run.hand().at, inspection=key, tank="t1", look=when, positions=parts),
+        InspectionStarted(at=began, inspection=key, tank="t1", look=when, positions=parts),
         *said, InspectionClosed(at=run.hand().at, by="Wren", inspection=key),
     ], NOW)  # fmt: skip
 
@@ -96,10 +97,10 @@ def test_the_same_look_clears_what_it_found_and_a_lead_says_otherwise(store: Sto
     assert state_of(store, "component", "m").verdict == ""
 
 
-def test_a_drain_that_weeps_after_the_refill_is_to_be_replaced(store: Store) -> None:
+def test_a_drain_that_weeps_after_the_refill_is_out_of_service(store: Store) -> None:
     run = Run(store)
     look(run, store, "i1", "empty")
     look(run, store, "i2", "refilled", "drain_weeps")
     drain = state_of(store, "component", "d")
-    assert (drain.verdict, drain.standing.look) == ("replace", "refilled")
+    assert (drain.verdict, drain.standing.look) == ("take_out_of_service", "refilled")
     assert state_of(store, "component", "m").verdict == "serviceable"

@@ -77,7 +77,7 @@ def test_a_held_lot_is_offered_nowhere_and_used_for_nothing(store: Store, standi
     assert "use by Tue 1 Jun 2027" in offered(store)[0]
     with pytest.raises(FieldErrors, match="It smells"):
         enter(store, ROOM, [use("BAD", note="Nothing else there")], NOW)
-    with pytest.raises(FieldErrors, match="The rest is held"):
+    with pytest.raises(FieldErrors, match="expired or held"):
         enter(store, ROOM, [use(None, 50)], NOW)
     enter(store, ROOM, [use(None, 30)], NOW)  # of the others, whatever comes first
     assert {lot.lot: lot.quantity for lot in state(store).lots}["BAD"] == 20
@@ -129,3 +129,14 @@ def test_a_held_lot_counts_as_past_its_day_in_the_plan() -> None:
     held = Lot("A", 5.0, date(2026, 3, 1), date(2027, 3, 1), held="quarantined")
     assert lot.usable_until(KeepingRules()) == date(2027, 3, 1)
     assert held.usable_until(KeepingRules()) == date(2026, 2, 28)
+
+
+def test_a_use_without_a_lot_takes_no_expired_one(store: Store) -> None:
+    hold(store, "quarantined")
+    with pytest.raises(FieldErrors, match="expired") as refused:
+        enter(store, ROOM, [use(None, 25.0)], NOW)
+    assert [(one.field, one.rule) for one in refused.value.errors] == [("quantity", "lot_expired")]
+    enter(store, ROOM, [use(None, 15.0)], NOW)
+    assert {lot.lot: lot.quantity for lot in state(store).lots} == {"OLD": 20, "BAD": 20, "NEW": 5}
+    enter(store, ROOM, [use(None, 8.0, note="For cleaning the floor")], NOW)
+    assert {lot.lot: lot.quantity for lot in state(store).lots} == {"OLD": 17, "BAD": 20}

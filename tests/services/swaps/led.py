@@ -22,12 +22,14 @@ from app.services.acts.swaps.ticking import Said, tick
 from app.services.door import Recorded
 from app.services.door import bring_in as record
 from app.services.rooms import find_room
+from app.services.swaps.looks import FOUND, looks_missing, refilled_from
 from app.services.swaps.under_way import Hand, open_swap, swap_state
 from app.store.engine import Store
 from app.store.tables import EntryRow, TankRow
 from app.store.things import thing
 from tests.factories import NOW, ROOM, START, furnish, tank, wash
 from tests.furnished import new_store
+from tests.looks import look_round
 
 BEGAN = NOW - timedelta(hours=3)
 
@@ -105,7 +107,20 @@ class Run:
             self.tick(step)
         self.tick("choose_drum", drum="d1")
         self.tick("bond")
+        self.look("drain")
         self.tick("drain", drained_l=39.0)
+
+    def look(self, step: str) -> None:
+        """Answer the looks that a step waits for: nothing is found."""
+        found = self.state.step(step)
+        assert found is not None
+        with Session(self.store.reader) as session:
+            missing = looks_missing(session, room_id(self.store), self.state, found)
+        for one in missing:
+            since = refilled_from(self.state, one.tank) or BEGAN
+            while (at := self.hand().at) < since:
+                pass
+            look_round(self.store, one.tank, FOUND[one.gate], at)
 
     def until_filled(self) -> None:
         self.until_drained()
@@ -120,6 +135,7 @@ class Run:
     def until_done(self) -> None:
         self.until_filled()
         for step in ("leak_check", "read", "restart", "close_out"):
+            self.look(step)
             self.tick(step, is_sure=True)
 
     def complete(self, by: str = "Wren", note: str = "", closes_drum: bool = False) -> Recorded:

@@ -10,6 +10,7 @@ from sqlmodel import Session
 
 from app.domain.incidents.guides import GUIDES
 from app.domain.roomlog.kinds import Swap
+from app.domain.roomlog.kinds.curing import Station
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
@@ -317,3 +318,27 @@ def test_the_doubt_outlives_the_incident_and_ends_with_the_bath(
     ], NOW)  # fmt: skip
     assert NOT_KNOWN not in room.get(f"{AT}/tanks/t1").text
     assert NOT_KNOWN not in room.get(AT).text
+
+
+@pytest.mark.parametrize("what", ["eye_light", "fire"])
+def test_one_touch_holds_the_station_whose_light_hurt_or_that_burned(
+    room: TestClient, store: Store, what: str
+) -> None:
+    lamp = Station(
+        at=START, station="s1", name="Station 1", source="led", wavelength_nm=405, layout="centre"
+    )
+    record(store, ROOM, [lamp], NOW)
+    page = room.get(f"{AT}/problem/{what}").text
+    assert "Hold Station 1" in page
+    assert "One touch holds it" in page
+    done = report(room, what, station="s1", done="Recorded at once")
+    assert done.status_code == 200
+    assert "Station 1" in done.text
+    assert state(store, "station", "s1").hold.is_held
+    cure = {"station": "s1", "resin": "slate", "minutes": 5, "kind": "cure", "by": "Wren"}
+    refused = room.post(f"/api/v1/rooms/{ROOM}/entries", json=cure)
+    assert refused.status_code == 422
+    assert "station" in {one["field"] for one in refused.json()["errors"]}
+    unknown = report(room, what, station="s9", submission="other")
+    assert unknown.status_code == 422
+    assert "Choose the station from the list" in unknown.text

@@ -1,139 +1,131 @@
-"""The log of the room: every entry once, newest first, filtered, a page at a time."""
+"""The log of the room: filters, how entries came, the file, the anchor."""
 
-import html
-import re
+import csv
+import io
 from datetime import timedelta
-from urllib.parse import urljoin
 
 import pytest
 from fastapi.testclient import TestClient
-from sqlmodel import Session, select
+from sqlmodel import Session
 
-from app.domain.roomlog.kinds import Calibration, Withdrawal
+from app.domain.roomlog.kinds.supplies import Item, StockUsed
 from app.services.door import bring_in as record
+from app.services.importing.storing import Origin, store_in_slices
+from app.services.importing.undoing import undo
+from app.services.rooms import find_room
+from app.services.verifying import chained
 from app.store.engine import Store
-from app.store.tables import EntryRow
-from tests.factories import NOW, ROOM, sensor_reading, wash
+from tests.factories import NOW, ROOM, START, wash, withdraw
 
-PAGE = f"/rooms/{ROOM}/log"
-
-
-def shown(page: str) -> list[str]:
-    """The ids of the entries on a page, in its order."""
-    return re.findall(rf'<a href="/rooms/{ROOM}/entries/([^"]+)">', page)
+LOG = f"/rooms/{ROOM}/log"
 
 
-def link(page: str, rel: str) -> str | None:
-    found = re.search(rf'rel="{rel}" href="([^"]+)"', page)
-    return html.unescape(found[1]) if found else None
+@pytest.fixture(autouse=True)
+def a_past(store: Store) -> None:
+    record(
+        store, ROOM,
+        [
+            Item(at=START, id="i", item="gloves", name="Gloves", unit="pair",
+                 category="protection"),
+            StockUsed(at=NOW - timedelta(days=4), id="u1", item="gloves", quantity=2,
+                      purpose="hand_out", by="Bo"),
+            wash(3, id="w1", parts=7, by="Ada"),
+            wash(2, id="w2", parts=8, by="Ada", note="=1+1"),
+        ],
+        NOW,
+    )  # fmt: skip
+    record(store, ROOM, [wash(3, id="c1", parts=9, by="Bo", corrects="w1")], NOW)
+    withdraw(store, ROOM, "w2", "Bo", "twice", NOW, None)
 
 
-@pytest.fixture
-def busy(store: Store) -> Store:
-    """Sixty washes of two people at two tanks, some at one moment, and other kinds between."""
-    washes = [
-        wash(
-            13 - (number // 2) * 0.4,
-            id=f"w{number}",
-            tank=f"t{number % 2 + 1}",
-            resin="kiln" if number % 3 == 0 else "slate",
-            by="Wren & Co" if number % 5 == 0 else "Dunlin",
-        )
-        for number in range(60)
-    ]
-    points = ((28.0, 0.0), (33.0, 10.0))
-    more = [
-        sensor_reading(1.1, 3.0, id="s1", by="Dunlin"),
-        Calibration(
-            at=NOW - timedelta(days=2), id="c1", solvent="isopropanol", scale="brix_percent",
-            points=points,
-        ),
-    ]  # fmt: skip
-    record(store, ROOM, [*washes, *more], NOW)
-    record(store, ROOM, [Withdrawal(at=NOW, id="x1", withdraws="w59")], NOW)
-    return store
+def rows(client: TestClient, asked: str = "") -> list[dict[str, str]]:
+    answer = client.get(f"{LOG}.csv{asked}")
+    assert answer.status_code == 200
+    return list(csv.DictReader(io.StringIO(answer.text.removeprefix("\ufeff"))))
 
 
-def ids(store: Store, **only: str) -> list[str]:
-    """Ids of the stored entries, newest first."""
-    with Session(store.reader) as session:
-        rows = list(session.exec(select(EntryRow)).all())
-    rows = [row for row in rows if all(getattr(row, name) == v for name, v in only.items())]
-    return [row.uid for row in sorted(rows, key=lambda row: (-row.at_us, -(row.id or 0)))]
+def test_a_correction_shows_what_was_before_and_after(client: TestClient) -> None:
+    page = client.get(LOG).text
+    assert "Parts: <del>7 parts</del> → <ins>9 parts</ins>" in page
+    assert "Time: " not in page.split('id="line-c1"')[1].split("</li>")[0]
 
 
-def walked(client: TestClient, address: str) -> list[str]:
-    """The entries of a page and all older ones, by following its links."""
-    found: list[str] = []
-    step: str | None = address
-    while step:
-        page = client.get(step).text
-        found += shown(page)
-        older = link(page, "next")
-        step = older and urljoin(step, older)
-    return found
+def test_a_withdrawal_shows_what_it_took_back(client: TestClient) -> None:
+    line = client.get(f"{LOG}?kind=withdrawal").text.split("log-past")[1]
+    assert "8 parts" in line
 
 
-def test_every_entry_is_shown_once_newest_first(client: TestClient, busy: Store) -> None:
-    assert walked(client, PAGE) == ids(busy)
+def test_a_late_entry_shows_when_it_was_recorded(client: TestClient) -> None:
+    assert "recorded Mon 2 Mar 12:00" in client.get(f"{LOG}?kind=stock_used").text
+
+
+def test_entries_of_an_import_show_its_file_and_so_does_taking_it_back(
+    client: TestClient, store: Store
+) -> None:
+    done = store_in_slices(
+        store, ROOM, [wash(1, id="x")], Origin(name="april <b>.csv"), lambda: NOW
+    )
+    assert "imported with april &lt;b&gt;.csv" in client.get(LOG).text
+    undo(store, ROOM, done.token, "Ada", lambda: NOW)
+    assert "taken back with april" in client.get(LOG).text
+    assert rows(client, "?kind=wash")[0]["from"] == "imported with april <b>.csv"
 
 
 @pytest.mark.parametrize(
-    "only", [{"tank": "t2"}, {"kind": "wash"}, {"resin": "kiln"}, {"by": "Wren & Co"},
-             {"tank": "t1", "kind": "wash", "resin": "slate", "by": "Dunlin"},
-             {"kind": "calibration"}],
-)  # fmt: skip
-def test_filters_hold_on_every_page(client: TestClient, busy: Store, only: dict[str, str]) -> None:
-    query = str(client.build_request("GET", PAGE, params=only).url)
-    expected = ids(busy, **only)
-    assert expected
-    assert walked(client, query) == expected
+    "asked, found",
+    [
+        ("?by=Bo&kind=wash", ["c1"]),
+        ("?thing=item:gloves", ["u1", "i"]),
+        ("?kind=wash&since=2026-02-28", ["w2"]),
+        ("?kind=wash&until=2026-02-27", ["c1", "w1"]),
+        ("?kind=wash&since=2026-02-27&until=2026-02-27", ["c1", "w1"]),
+        ("?kind=wash&tank=t1&since=2027-01-01", []),
+        ("?kind=wash&until=9999-12-31", ["w2", "c1", "w1"]),
+        ("?kind=nothing&thing=item:none&by=nobody&tank=&since=&kind=wash", ["w2", "c1", "w1"]),
+    ],
+)
+def test_filters_narrow_the_page_and_the_file_alike(
+    client: TestClient, asked: str, found: list[str]
+) -> None:
+    assert [row["id"] for row in rows(client, asked)] == found
+    page = client.get(LOG + asked).text
+    shown = [part.split('"')[0] for part in page.split('id="line-')[1:]]
+    assert shown == found
 
 
-@pytest.mark.usefixtures("busy")
-def test_the_way_back_leads_to_the_newest(client: TestClient) -> None:
-    first = client.get(PAGE, params={"kind": "wash"}).text
-    older = link(first, "next")
-    assert older is not None
-    newer = link(client.get(urljoin(PAGE, older)).text, "prev")
-    assert newer is not None
-    assert shown(client.get(urljoin(PAGE, newer)).text) == shown(first)
+@pytest.mark.parametrize(
+    "asked, said",
+    [
+        ("?since=soon", "“soon” is not a day. Enter it like 2026-03-02."),
+        ("?since=2026-03-02&until=2026-03-01", "The last day is before the first."),
+    ],
+)
+def test_days_that_are_none_are_said(client: TestClient, asked: str, said: str) -> None:
+    answer = client.get(LOG + asked)
+    assert answer.status_code == 200
+    assert said in answer.text
 
 
-@pytest.mark.usefixtures("busy")
-def test_what_was_taken_back_is_marked_and_stays(client: TestClient) -> None:
-    page = client.get(PAGE).text
-    (voided,) = re.findall(r'<li[^>]* class="voided">(.*?)</li>', page, re.DOTALL)
-    assert shown(voided) == ["w59"]
-    assert "corrected or withdrawn" in voided
+def test_the_file_says_what_the_page_says(client: TestClient) -> None:
+    by_id = {row["id"]: row for row in rows(client)}
+    assert by_id["c1"]["changed"] == "Parts: 7 parts → 9 parts"
+    assert (by_id["w1"]["replaced_or_withdrawn_by"], by_id["c1"]["corrects"]) == ("c1", "w1")
+    assert by_id["w2"]["note"] == "'=1+1"
+    assert by_id["w1"]["recorded_at"] == NOW.isoformat()
+    assert all(row["sentence"] for row in by_id.values())
 
 
-@pytest.mark.usefixtures("busy")
-def test_each_line_names_its_tank(client: TestClient) -> None:
-    page = client.get(PAGE, params={"tank": "t2", "kind": "wash"}).text
-    assert len(re.findall(r'class="log-text">[^<]*T2\b', page)) == len(shown(page))
+def test_the_file_has_every_entry_of_a_long_log(client: TestClient, store: Store) -> None:
+    record(store, ROOM, [wash(1 - n / 1000, id=f"n{n}") for n in range(450)], NOW)
+    found = [row["id"] for row in rows(client, "?kind=wash")]
+    assert len(found) == len(set(found)) == 453
 
 
-@pytest.mark.usefixtures("busy")
-def test_what_cannot_be_chosen_is_not_filtered_by(client: TestClient) -> None:
-    odd = {"tank": "t9", "kind": "party", "resin": "", "by": "<b>"}
-    assert shown(client.get(PAGE, params=odd).text) == shown(client.get(PAGE).text)
-
-
-@pytest.mark.usefixtures("busy")
-def test_an_address_that_was_not_made_here_is_refused(client: TestClient) -> None:
-    assert client.get(PAGE, params={"cursor": "zebra"}).status_code == 422
-
-
-def test_a_script_gets_the_list_alone(client: TestClient, busy: Store) -> None:
-    part = client.get(PAGE, params={"by": "Dunlin"}, headers={"HX-Request": "true"}).text
-    assert part.lstrip().startswith('<section id="log"')
-    assert "<html" not in part
-    assert shown(part) == ids(busy, by="Dunlin")[:25]
-
-
-@pytest.mark.usefixtures("busy")
-def test_nothing_that_fits_is_said(client: TestClient) -> None:
-    page = client.get(PAGE, params={"kind": "swap"}).text
-    assert shown(page) == []
-    assert "Nothing logged matches this." in page
+def test_the_page_shows_the_anchor(client: TestClient, store: Store) -> None:
+    with Session(store.reader) as session:
+        end = chained(session, find_room(session, ROOM))
+    assert end is not None
+    page = client.get(LOG).text
+    assert f"<code>{end.code}</code>" in page
+    assert f"--anchor {end.code}" in page
+    assert "Chained since" not in page

@@ -134,7 +134,8 @@ def test_only_a_manager_sets_prices_and_looks_after_people() -> None:
 
 
 MANAGERS_OWN = {"price_list", "other_cost", "crew_member"}
-AGREED_TO_BY_A_LEAD = {"pour", "tank_build"}  # logged by anybody, with a lead's word at a limit
+AGREED_TO_BY_A_LEAD = {"pour", "drum_transfer", "tank_build"}
+"""Logged by anybody, with a lead's word at a limit."""
 
 
 def _bare(kind: type[Entry], by: str) -> Entry:

@@ -35,12 +35,33 @@ def client(tmp_path: Path) -> Iterator[TestClient]:
 def test_the_last_lead_is_not_sent_away_by_one_touch(
     client: TestClient, change: dict[str, str]
 ) -> None:
+    change["by"] = "Curlew"
     page = client.post(CREW, data={**LEAD, **change})
     assert page.status_code == 422
     assert "Curlew is the last lead" in page.text
     assert "Enter another lead first" in page.text
-    assert client.post(CREW, data={"name": "Dunlin", "role": "lead"}).status_code == 200
+    assert client.post(CREW, data={"name": "Dunlin", "role": "lead", "by": "Curlew"}).is_success
     assert client.post(CREW, data={**LEAD, **change}).status_code == 200
+
+
+def test_nobody_makes_themself_a_lead_where_there_is_one(client: TestClient) -> None:
+    word = {"name": "Dunlin", "role": "lead"}
+    for by in ("", "Dunlin", "Nobody Here"):
+        page = client.post(CREW, data={**word, "by": by})
+        assert page.status_code == 422
+        assert "Only a lead or manager can enter or change one: Curlew." in page.text
+        sent = {"kind": "crew_member", "crew": "crew", **word, "by": by}
+        refused = client.post(ENTRIES, json=sent)
+        assert refused.status_code == 422
+        assert refused.json()["errors"][0]["field"] == "role"
+    assert "Who enters this" in client.get(CREW).text
+    assert client.post(CREW, data={**word, "by": "Curlew"}).status_code == 200
+    other = {"name": "Heron", "role": "manager", "by": "Wren"}
+    assert client.post(CREW, data=other).status_code == 422
+    other["by"] = "Curlew"
+    assert client.post(CREW, data=other).status_code == 200
+    named = {"name": "Wren", "role": "lead", "by": "Heron"}
+    assert client.post(CREW, data=named).status_code == 200
 
 
 def test_a_program_does_not_send_the_last_lead_away_either(client: TestClient) -> None:

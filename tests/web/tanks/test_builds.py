@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.config import Settings
+from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.kinds.builds import TankBuild
 from app.domain.roomlog.kinds.site import CrewMember
 from app.main import create_app
@@ -53,6 +55,40 @@ def test_a_heated_tank_of_alcohol_is_refused_without_a_leads_reason(client: Test
     assert re.search(r'<option value="metal" selected', again)
     assert re.search(r'name="is_ultrasonic" checked', again)
     assert "Rated for it" not in again
+
+
+def test_a_leads_word_for_heat_ends_with_the_solvent_it_was_given_for(client: TestClient) -> None:
+    hot = {"kind": "tank_build", "tank": "slow", "material": "metal", "heated_to_c": 110}
+    word = {"lead": "Curlew", "reason": "Watched while it is warm"}
+    sure = {"confirm": ["tank_build_heated_to_c"]}
+    early = {"at": (NOW - timedelta(hours=2)).isoformat()}
+    assert client.post(API, json={**hot, **word, **early}, params=sure).status_code == 201
+    wash = {"kind": "wash", "tank": "slow", "resin": "slate", "parts": 3}
+    assert client.post(API, json=wash).status_code == 201
+    same = {"kind": "swap", "tank": "slow", "drained_l": 39.0, "filled_l": 39.0}
+    told = {"confirm": ["purity_unlike"]}
+    again = client.post(API, json=same, params=told)
+    assert again.status_code == 201, again.text
+    assert client.post(API, json=wash).status_code == 201
+    other = {**same, "solvent": "isopropanol"}
+    refused = client.post(API, json=other, params=told)
+    assert refused.status_code == 422
+    assert "heated to 110 °C" in refused.json()["errors"][0]["message"]
+    set_up = {"kind": "tank", "tank": "slow", "name": "Slow", "capacity_l": 40.0}
+    refused = client.post(API, json={**set_up, "solvent": "isopropanol"})
+    assert refused.status_code == 422
+    store = client.app.state.store  # type: ignore[attr-defined]
+    quick = Swap(
+        at=NOW - timedelta(hours=1), tank="slow", drained_l=39.0, filled_l=39.0,
+        solvent="isopropanol",
+    )  # fmt: skip
+    bring_in(store, ROOM, [quick], NOW)
+    refused = client.post(API, json=wash)
+    assert refused.status_code == 422
+    assert "flash point of the bath" in refused.json()["errors"][0]["message"]
+    anew = client.post(API, json={**hot, **word}, params=sure)
+    assert anew.status_code == 201  # said of what is in it now
+    assert client.post(API, json=wash).status_code == 201
 
 
 def test_nobody_is_taken_to_have_said_metal(client: TestClient) -> None:

@@ -15,8 +15,8 @@ from app.domain.baths.estimator.shared import Array, Shared
 
 RESIN, SOLVENT, EVAPORATION, HYDROMETER_BIAS, SENSOR_BIAS, FEED, WATER = range(7)
 SIZE = 7
-SWAP, TOP_UP, ENTRY, DIRTY_FILL = range(4)
-FINDINGS = 4
+SWAP, TOP_UP, ENTRY, DIRTY_FILL, PAIR = range(5)
+FINDINGS = 5
 NEVER = -1e12  # days since 1970, before everything
 
 
@@ -47,7 +47,8 @@ class Bath:
         jumped_on: day since 1970 when washes that nobody logged last came to light, and
             `missing_from` the day of the reading before, after which they happened.
         found_on: day since 1970 when a swap or a top-up that nobody logged, a wrong entry, a fill
-            that was not fresh last came to light under the hypothesis.
+            that was not fresh last came to light under the hypothesis; of `PAIR` the day since
+            which the bath is the clean one of a pair that nobody has told of.
         read_on: day since 1970 of the last reading that was no slip, or of the fill.
         day: day since 1970 up to which time has passed for the bath.
     """
@@ -106,6 +107,26 @@ class Bath:
         self.weight = np.concatenate([(1 - chance) * self.weight, chance * self.weight])
         self.found_on[count:, column] = self.day
         self._joint = None
+
+    def keep(self, which: Array, shared: Shared) -> None:
+        """Only these hypotheses, a mask over all, are left; the room becomes what they say."""
+        joint = self.joint(shared)
+        mean, covariance, weight = joint.mean[which], joint.covariance[which], joint.weight[which]
+        names = ("offset", "slope", "spread", "is_slip", "jumped_on", "missing_from", "found_on",
+                 "read_on")  # fmt: skip
+        for name in names:
+            setattr(self, name, getattr(self, name)[which])
+        self._weigh(mean, covariance, weight, shared)
+
+    def tilt(self, factors: Array, shared: Shared) -> None:
+        """Something else than a reading speaks for each hypothesis so many times more."""
+        joint = self.joint(shared)
+        self._weigh(joint.mean, joint.covariance, joint.weight * factors, shared)
+
+    def _weigh(self, mean: Array, covariance: Array, weight: Array, shared: Shared) -> None:
+        weight = weight / weight.sum()
+        shared.match(mean, covariance, weight)
+        self.rest_on(shared, mean, covariance, weight)
 
     def grow(self) -> None:
         """Make room for one more shared quantity."""

@@ -20,7 +20,12 @@ from app.domain.baths.estimator.explanations import (
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.limits import limits_percent
 from app.domain.baths.estimator.mixture import Glance, glance
-from app.domain.baths.estimator.pairs import odds, untold_dirty_of
+from app.domain.baths.estimator.pairs import (
+    odds,
+    supposed_chance,
+    supposed_dirty_of,
+    untold_dirty_of,
+)
 from app.domain.baths.estimator.passports import bias_of, off_chance, tanks_off
 from app.domain.baths.estimator.results import BathBelief, Explanation
 from app.domain.baths.estimator.roomstate import RoomState, day_of, moment_of
@@ -65,7 +70,7 @@ def belief_of(
     off = tanks_off(room, here.day)
     if tank in off:
         flags += ("instrument_off",)
-    dirty = untold_dirty_of(room, tank)
+    dirty = untold_dirty_of(room, tank) or supposed_dirty_of(room, tank)
     if dirty is not None:
         flags += ("pair_untold",)
     explanations = (
@@ -116,7 +121,9 @@ def _explanations(
     if is_contradicted(facts, seen.day):
         found += (explanation("not_one_bath", None, seen),)
     if dirty is not None:
-        chance = 1 / (1 + math.exp(-odds(facts.followed[dirty])))
+        is_found = room.tanks[dirty].is_pair_found
+        by_log = 1 / (1 + math.exp(-odds(facts.followed[dirty])))
+        chance = by_log if is_found else supposed_chance(bath)
         found += (replace(explanation("pair_untold", chance, seen), other_tank=dirty),)
     if off:
         bias = bias_of(room, "hydrometer", off[0], room.tanks[off[0]])

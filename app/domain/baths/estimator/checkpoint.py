@@ -4,7 +4,7 @@ import json
 import struct
 import zlib
 from dataclasses import asdict, fields
-from datetime import UTC, datetime, timedelta, timezone, tzinfo
+from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -12,6 +12,7 @@ import numpy as np
 
 from app.domain.baths.conventions import Basis
 from app.domain.baths.estimator.bath import FINDINGS, SIZE, Bath
+from app.domain.baths.estimator.certified import Known
 from app.domain.baths.estimator.facts import Limit, ResinFacts, TankFacts
 from app.domain.baths.estimator.passports import Kept
 from app.domain.baths.estimator.roomstate import RoomState
@@ -21,10 +22,12 @@ from app.domain.baths.habits import Habits
 from app.domain.baths.record import Record
 from app.domain.errors import DomainError
 from app.domain.instruments import Baseline, CalibrationPoint
+from app.domain.meters.book import Certificate
 from app.domain.roomlog.kinds import PlannedWash
 
-MAGIC = b"BKFB"
+MAGIC = b"BKFC"
 PLAN_FIELDS = ("id", "tank", "resin", "parts", "area_cm2", "mass_g", "plan")
+CERTIFIED_DAYS = ("since_at", "calibrated_on", "due_on")
 PAIRS = ("density_reading", "residue_reading", "index_reading")
 MOMENTS = tuple(f.name for f in fields(TankFacts) if f.name.endswith(("_at", "_since")))
 
@@ -41,6 +44,8 @@ def room_bytes(room: RoomState) -> bytes:
         "points": {key: [asdict(p) for p in points] for key, points in room.points.items()},
         "plans": [plan_json(plan) for plan in room.plans.values()],
         "passports": {key: asdict(kept) for key, kept in room.passports.items()},
+        "instruments": {key: _known_json(one) for key, one in room.instruments.items()},
+        "read_with": room.read_with,
         "last_at": _text(room.last_at),
         "day": room.day,
         "tanks": list(room.tanks),
@@ -80,6 +85,8 @@ def room_of(data: bytes) -> RoomState:
     for values in head["plans"]:
         room.keep_plan(plan_of(values))
     room.passports = {key: Kept(**values) for key, values in head["passports"].items()}
+    room.instruments = {key: _known_of(values) for key, values in head["instruments"].items()}
+    room.read_with = head["read_with"]
     room.last_at = _moment(head["last_at"])
     room.shared.restore(head["columns"], np.frombuffer(parts[1]))
     room.record = Record.from_json(unpacked(parts[2]))
@@ -222,7 +229,22 @@ def plan_of(values: dict[str, Any]) -> PlannedWash:
     return PlannedWash(**{**values, **moments})
 
 
-def _text(moment: datetime | None) -> str | None:
+def _known_json(known: Known) -> dict[str, Any]:
+    values = asdict(known.certificate)
+    for name in CERTIFIED_DAYS:
+        values[name] = _text(values[name])
+    return {"sort": known.sort, **values}
+
+
+def _known_of(values: dict[str, Any]) -> Known:
+    values = dict(values)
+    sort, since_at = values.pop("sort"), datetime.fromisoformat(values.pop("since_at"))
+    for name in ("calibrated_on", "due_on"):
+        values[name] = None if values[name] is None else date.fromisoformat(values[name])
+    return Known(sort, Certificate(since_at, **values))
+
+
+def _text(moment: date | None) -> str | None:
     return None if moment is None else moment.isoformat()
 
 

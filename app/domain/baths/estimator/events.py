@@ -46,7 +46,7 @@ def take_in(room: RoomState, entry: Any, tank: str) -> Effect | None:
     facts.last_entry_at = entry.at
     act = _ACTS.get(type(entry))
     if act is None:
-        _note(entry, facts)
+        _note(room, entry, facts)
         return None
     if isinstance(entry, kinds.Wash):
         _learn_of(room, entry)
@@ -55,6 +55,8 @@ def take_in(room: RoomState, entry: Any, tank: str) -> Effect | None:
 
 def _meet(room: RoomState, entry: Any, facts: TankFacts) -> Scene:
     bath = room.baths[entry.tank]
+    if untold_pairs.is_supposed(bath) and pairs.dirties_of(room, entry.tank):
+        pairs.settle_supposed(room, entry.tank, is_pair=True)  # somebody has told of it since
     joint, liquid = bath.joint(room.shared), room.liquid(facts)
     lost_g = transitions.pass_time(bath, joint, day_of(entry.at), liquid.fill_g, room.settings)
     bath.hold_resin_positive(joint)
@@ -62,7 +64,7 @@ def _meet(room: RoomState, entry: Any, facts: TankFacts) -> Scene:
     return Scene(room, entry, facts, bath, joint, liquid, lost_g, percent, bath.resin_g(joint))
 
 
-def _note(entry: kinds.Entry, facts: TankFacts) -> None:
+def _note(room: RoomState, entry: kinds.Entry, facts: TankFacts) -> None:
     """Entries that change what is known, and not the bath."""
     if isinstance(entry, kinds.SwapStarted):
         facts.swap_started_at = entry.at
@@ -70,6 +72,7 @@ def _note(entry: kinds.Entry, facts: TankFacts) -> None:
         facts.swap_started_at = None
     elif isinstance(entry, kinds.TankChange):
         facts.change(entry)
+        pairs.heed(room, entry)
 
 
 def set_up(room: RoomState, entry: kinds.Tank) -> Effect:
@@ -186,8 +189,12 @@ def _in_and_out(scene: Scene, wash: kinds.Wash, load: Load) -> tuple[float, floa
         as_washed_g = float(joint.weight @ np.exp(load.ln_size + joint.mean @ load.direction))
         untold_pairs.rinsed(scene.facts, dirty, as_washed_g)
         return pairs.rinse(room, wash, dirty, scene.bath, scene.joint, load, scene.liquid)
-    in_g, out_g = transitions.wash(scene.bath, scene.joint, load, scene.liquid, room.settings)
-    untold_pairs.watch(scene, wash, in_g)
+    if untold_pairs.is_supposed(scene.bath):
+        in_g, out_g, washed_g = untold_pairs.wash_or_rinse(scene, wash, load)
+    else:
+        in_g, out_g = transitions.wash(scene.bath, scene.joint, load, scene.liquid, room.settings)
+        washed_g = in_g
+    untold_pairs.watch(scene, wash, washed_g)
     return in_g, out_g
 
 
@@ -260,6 +267,8 @@ def _fill_from(scene: Scene, entry: kinds.Swap, heel: Heel) -> Effect:
     room, facts = scene.room, scene.facts
     source, giver = room.baths[str(entry.from_tank)], room.tanks[str(entry.from_tank)]
     room.stored.pop(str(entry.from_tank), None)
+    if untold_pairs.is_supposed(source) and entry.tank in giver.followed:
+        pairs.settle_supposed(room, str(entry.from_tank), is_pair=True)
     joint, liquid = source.joint(room.shared), room.liquid(giver)
     transitions.pass_time(source, joint, day_of(entry.at), liquid.fill_g, room.settings)
     moved, moved_share = transitions.drawn(source, joint, entry.filled_l, liquid)

@@ -51,7 +51,7 @@ def chances(seen: Weighed) -> dict[str, float]:
     bath = seen.bath
     if bath.found_on.max() == NEVER:
         return {}
-    found = seen.joint.weight @ (bath.found_on > seen.day - SAID_FOR_DAYS)
+    found = seen.joint.weight @ (bath.found_on[:, : len(NAMES)] > seen.day - SAID_FOR_DAYS)
     return dict(zip(NAMES, found.tolist(), strict=True))
 
 

@@ -100,7 +100,8 @@ class TankFacts:
             said so: log odds by the order of the washes, how many here followed its own, their
             resin as washes in grams since the last reading that counted, log odds by readings.
             `followed_of`: of how many washes.
-        is_pair_found: the log tells of the pair; `is_pair_denied`: somebody said that it is none.
+        is_pair_found: the log tells of the pair; `is_pair_denied`: somebody said that it is none,
+            `is_unpaired` of the dirty bath.
         in_lately_g: resin that logged washes brought in since the last reading that counted, and
             since the one before it.
         recent: the last readings of this fill: day since 1970, channel, mass percent, what the
@@ -155,6 +156,7 @@ class TankFacts:
     followed_of: int = 0
     is_pair_found: bool = False
     is_pair_denied: bool = False
+    is_unpaired: bool = False
     in_lately_g: list[float] = field(default_factory=lambda: [0.0, 0.0])
     recent: list[list[Any]] = field(default_factory=list)
     is_contradicted: bool = False
@@ -188,7 +190,7 @@ class TankFacts:
                 setattr(self, name, getattr(entry, name))
         if entry.pair is not None or entry.is_unpaired:
             self.pair, self.is_pair_told = entry.pair, entry.pair is not None
-            self.is_pair_found = False
+            self.is_pair_found, self.is_unpaired = False, entry.pair is None
 
     def keep_of_mix(self, share: float) -> None:
         """Of every resin in the bath this share stays."""

@@ -5,12 +5,12 @@ from collections.abc import Sequence
 from typing import Any
 
 from app.domain.baths.estimator import rinses
-from app.domain.baths.estimator.bath import Bath, Joint
+from app.domain.baths.estimator.bath import NEVER, PAIR, Bath, Joint
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.rinses import Feed
 from app.domain.baths.estimator.roomstate import RoomState, day_of
 from app.domain.baths.estimator.transitions import Liquid, Load
-from app.domain.roomlog.kinds import Wash
+from app.domain.roomlog.kinds import TankChange, Wash
 
 RINSED_WITHIN_DAYS = 2 / 24
 LATEST_RINSE_DAYS = 14 / 24  # the same load in a pair that is told: at the end of the shift
@@ -19,6 +19,8 @@ SAME_SIZE = 0.02  # the same load, weighed or counted once
 LONE_SHARE = 0.35  # more of the clean bath's washes alone than this: they are no rinses
 LONE_SHARE_UNTOLD = 0.2  # as many as washes that nobody logged
 FEWEST_WASHES = 10
+FEWEST_FOLLOWED = 5
+LIKELY = 0.5
 ORDER, TIMES, GRAMS, READINGS = range(4)  # of what is kept of each tank in `followed`
 
 
@@ -44,10 +46,51 @@ def untold_dirty_of(room: RoomState, tank: str) -> str | None:
     return next((key for key in dirties_of(room, tank) if room.tanks[key].is_pair_found), None)
 
 
+def supposed_chance(bath: Bath) -> float:
+    """How likely a bath is the clean one of a pair of which only the order of washes tells."""
+    return float(bath.weight @ (bath.found_on[:, PAIR] > NEVER))
+
+
+def sources_of(facts: TankFacts) -> list[str]:
+    """The tanks whose loads come into this one, the one that sends most first."""
+    often = [key for key, kept in facts.followed.items() if kept[TIMES] >= FEWEST_FOLLOWED]
+    return sorted(often, key=lambda key: (-facts.followed[key][TIMES], key))
+
+
+def supposed_dirty_of(room: RoomState, tank: str) -> str | None:
+    """The likely dirty bath of a pair that no reading has settled yet; None where there is none."""
+    if supposed_chance(room.baths[tank]) <= LIKELY:
+        return None
+    return next(iter(sources_of(room.tanks[tank])), None)
+
+
+def settle_supposed(room: RoomState, tank: str, is_pair: bool) -> None:
+    """A bath that may be the clean one of a pair is, or is not."""
+    bath = room.baths[tank]
+    which = (bath.found_on[:, PAIR] > NEVER) == is_pair
+    if which.any() and not which.all():
+        bath.keep(which, room.shared)
+    bath.found_on[:, PAIR] = NEVER
+
+
+def heed(room: RoomState, entry: TankChange) -> None:
+    """Somebody says whose clean bath a tank is, or that this one has none: nothing is supposed of
+    it any more."""
+    for tank, facts in room.tanks.items():
+        is_meant = tank == entry.pair
+        is_other = entry.is_unpaired or entry.pair not in (None, tank)
+        if is_other and supposed_chance(room.baths[tank]) > 0:
+            is_meant = sources_of(facts)[:1] == [entry.tank]
+        if is_meant:
+            settle_supposed(room, tank, is_pair=tank == entry.pair)
+            room.stored.pop(tank, None)
+
+
 def deny(room: RoomState, tank: str) -> None:
     """Somebody says that this tank is nobody's clean bath."""
     facts = room.tanks[tank]
     facts.is_pair_denied, facts.followed = True, {}
+    settle_supposed(room, tank, is_pair=False)
     forget_found(room, tank)
 
 
@@ -129,7 +172,11 @@ def takes_rinses(room: RoomState, tank: str, alone: bool = False) -> bool:
 def feed_of(room: RoomState, tank: str) -> tuple[str, Feed] | None:
     """The dirty bath whose film comes into a clean one, and what it holds; None for others."""
     dirty = dirty_of(room, tank)
-    if dirty is None or not takes_rinses(room, tank):
+    if dirty is None:
+        dirty = supposed_dirty_of(room, tank)
+    elif not takes_rinses(room, tank):
+        return None
+    if dirty is None:
         return None
     giver = room.baths[dirty]
     liquid = room.liquid(room.tanks[dirty])

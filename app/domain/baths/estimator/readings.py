@@ -25,6 +25,7 @@ from app.domain.baths.estimator.shared import CARRY_IN, HYDROMETER, SUSPENDED, A
 MOST_PERCENT = 95.0
 MOST_JUMP = 0.9
 LEAST_RIGHT = 0.05
+MOST_LN_HAZARD = 3.0
 LEAST_SOLVENT_G = 1.0
 LN_2PI = math.log(2 * math.pi)
 Channel = str  # "residue", "hydrometer", "sensor" or "index"
@@ -41,7 +42,8 @@ class Sighting:
         water_gain: rise of `percent` with each mass percent of water in the solvent.
         filler_gain: share by which `percent` rises with how far filler shows in the density;
             `suspended` is how far it was taken to show.
-        slip_chance: before the reading is looked at.
+        slip_chance: before the reading is looked at; `slip_density` of its figure if it is one, per
+            mass percent.
         silence_chance: under each hypothesis, that washes were not logged because the log is
             silent on days with usual work.
         jump_percent: what washes that nobody logged would have added, mass percent.
@@ -58,6 +60,7 @@ class Sighting:
     filler_gain: float
     suspended: float
     slip_chance: float
+    slip_density: float
     silence_chance: Array
     jump_percent: float
     is_first: bool
@@ -144,11 +147,10 @@ def _explained(before: _Branches, sighting: Sighting, settings: Settings) -> _Br
     full = _topped_up(before, sighting, settings)
     top_up = np.zeros_like(jump)
     if full is not None:
-        chance = settings.top_up_chance_per_day * days
-        top_up = np.minimum(chance, settings.most_top_up_chance)
+        top_up = _top_up_chance(before, sighting, days, settings)
     right = np.maximum(1 - sighting.slip_chance - jump - swap - top_up, LEAST_RIGHT)
     others = [
-        _slipped(before, sighting, settings),
+        _slipped(before, sighting),
         _updated(_jumped(before, sighting), sighting, np.log(jump)),
         _updated(_swapped(before, sighting, settings), sighting, np.log(swap)),
     ]
@@ -156,6 +158,18 @@ def _explained(before: _Branches, sighting: Sighting, settings: Settings) -> _Br
         others.append(_updated(full, sighting, np.log(top_up)))
     usual = _updated(before, sighting, np.log(right))
     return _heaviest(usual.joined(others), settings)
+
+
+def _top_up_chance(before: _Branches, sighting: Sighting, days: Array, settings: Settings) -> Array:
+    """How likely a top-up was not logged: the likelier, the lower the level would be without."""
+    mean = before.offset + (before.slope @ before.mean[:, :, None])[:, :, 0]
+    missing = 1 - mean[:, SOLVENT] / np.maximum(sighting.full_solvent_g, LEAST_SOLVENT_G)
+    low = (missing - settings.top_up_usual_share) / settings.top_up_share_sd
+    hazard: Array = settings.top_up_chance_per_day * np.exp(np.clip(low, 0.0, MOST_LN_HAZARD))
+    return np.minimum(
+        hazard * days,
+        np.where(low > 0, settings.most_top_up_chance_low, settings.most_top_up_chance),
+    )
 
 
 def _jump_chance(before: _Branches, sighting: Sighting, settings: Settings) -> Array:
@@ -185,8 +199,8 @@ def _branches(bath: Bath, shared: Shared) -> _Branches:
     )
 
 
-def _slipped(before: _Branches, sighting: Sighting, settings: Settings) -> _Branches:
-    ln_chance = math.log(sighting.slip_chance / settings.slip_percent_span)
+def _slipped(before: _Branches, sighting: Sighting) -> _Branches:
+    ln_chance = math.log(sighting.slip_chance * sighting.slip_density)
     count = len(before.ln_weight)
     every = before.take(np.arange(count))
     every.ln_weight = before.ln_weight + ln_chance

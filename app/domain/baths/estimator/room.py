@@ -9,6 +9,7 @@ from numpy.random import Generator
 from app.domain.baths.estimator import checkpoint, pairs, rinses
 from app.domain.baths.estimator.bath import EVAPORATION, RESIN, SOLVENT, Bath, Joint
 from app.domain.baths.estimator.beliefs import ahead, belief_of
+from app.domain.baths.estimator.certified import as_certified, certify
 from app.domain.baths.estimator.events import set_up, take_in
 from app.domain.baths.estimator.facts import ResinFacts, TankFacts
 from app.domain.baths.estimator.passports import passports
@@ -31,6 +32,7 @@ from app.domain.baths.habits import Habits
 from app.domain.baths.record import Record
 from app.domain.instruments import BathLiquid, CalibrationPoint
 from app.domain.roomlog import kinds
+from app.domain.roomlog.kinds.instruments import Certified
 from app.domain.solvents import solvent
 
 Z90 = 1.6448536269514722  # 95 % quantile of the normal distribution
@@ -101,6 +103,8 @@ class RoomFilter:
             return set_up(room, entry)
         if isinstance(entry, kinds.Resin):
             _define_resin(room, entry)
+        elif isinstance(entry, Certified):
+            certify(room, entry)
         elif isinstance(entry, kinds.Calibration):
             _calibrate(room, entry)
         elif getattr(entry, "tank", None) in room.tanks:
@@ -126,6 +130,14 @@ class RoomFilter:
             NotFound: there is no such tank.
         """
         return liquid_to_measure(self._room, self._room.facts(tank))
+
+    def as_certified(self, reading: kinds.Reading) -> kinds.Reading:
+        """A reading as it counts: less what its instrument shows too much by its certificate.
+
+        Raises:
+            NotFound: there is no such tank.
+        """
+        return as_certified(self._room, self._room.facts(reading.tank), reading).reading
 
     def carry_in(self) -> tuple[CarryIn, ...]:
         """What was learned of each resin's carry-in."""

@@ -58,6 +58,8 @@ class RoomState:
         last_at: instant of the last entry, plans left out.
         passports: what is kept of each instrument.
         record: what was forecast, and what came of it.
+        instruments: what the certificates of the room's instruments say, by their keys.
+        read_with: the instrument and certificate of the last reading of each slow error.
         stored: each tank's facts and habits as bytes, where nothing has changed since.
     """
 
@@ -75,6 +77,8 @@ class RoomState:
     day: int | None = None
     last_at: datetime | None = None
     record: Record = field(default_factory=Record)
+    instruments: dict[str, Any] = field(default_factory=dict)
+    read_with: dict[str, str] = field(default_factory=dict)
     stored: dict[str, bytes] = field(default_factory=dict)
 
     def facts(self, tank: str) -> TankFacts:

@@ -34,7 +34,8 @@ class Settings:
         jump_*: washes that nobody logged for some days: how likely, and how large.
         swap_*: a swap that nobody logged: how likely a day since the last reading and at most, so
             many times likelier where the limit is near (`swap_near_limit`).
-        top_up_*: the same of a top-up, `top_up_least_share` of the fill or more.
+        top_up_*: the same of a top-up, `top_up_least_share` of the fill or more; the likelier, the
+            more beyond `top_up_usual_share` would be missing (e-fold with each `top_up_share_sd`).
         dirty_fill_*: a fill that was not fresh when first read: how likely, and how dirty.
         slip_memory: so many readings the slip chance is worth before a tank's own are counted.
         contradicted_*: where readings do not belong to one bath, those set aside are right with
@@ -107,6 +108,9 @@ class Settings:
     top_up_chance_per_day: float = 0.002
     most_top_up_chance: float = 0.03
     top_up_least_share: float = 0.03
+    top_up_usual_share: float = 0.10
+    top_up_share_sd: float = 0.02
+    most_top_up_chance_low: float = 0.2
     dirty_fill_chance: float = 0.03
     dirty_fill_percent: float = 3.0
     slip_memory: float = 20.0

@@ -13,6 +13,7 @@ from app.domain.baths.estimator.shared import SUSPENDED, Array
 from app.domain.baths.estimator.silence import jump_percent, silence_of
 from app.domain.instruments import INSTRUMENTS, BathLiquid, Measured
 from app.domain.instruments.refractometer import RESIN_INDEX
+from app.domain.meters.correcting import in_quadrature
 from app.domain.roomlog.kinds import Reading
 from app.domain.solvents import solvent
 
@@ -57,20 +58,26 @@ def filler_gain(room: RoomState, facts: TankFacts) -> float:
 
 
 def sighting_of(
-    room: RoomState, reading: Reading, measured: Measured, facts: TankFacts, bath: Bath
-) -> Sighting:
-    """What the filter is told of a reading."""
+    room: RoomState, reading: Reading, measured: Measured, facts: TankFacts, bath: Bath,
+    unsure_percent: float = 0.0,
+) -> Sighting:  # fmt: skip
+    """What the filter is told of a reading.
+
+    `unsure_percent` is what its certificate leaves unsure, a standard uncertainty: independent of
+    the scatter, so both add in quadrature (JCGM 100:2008, 5.1.2).
+    """
     instrument = INSTRUMENTS[measured.channel]
     silence = silence_of(room, reading.tank, reading.at)
     is_first = facts.last_reading_at is None or facts.last_reading_at < facts.fill_started_at
     return Sighting(
         percent=measured.mass_percent,
-        sd_percent=_sd_percent(room, measured, facts),
+        sd_percent=in_quadrature(_sd_percent(room, measured, facts), unsure_percent),
         bias_row=BIAS_ROWS.get(instrument.bias or ""),
         water_gain=_water_gain(room, measured, facts),
         filler_gain=filler_gain(room, facts) if instrument.sees_filler else 0.0,
         suspended=suspended(room),
         slip_chance=slip_chance(room, measured.channel, facts),
+        slip_density=1 / room.settings.slip_percent_span,
         silence_chance=silence.chances(bath.jumped_on),
         jump_percent=_missing_percent(room, silence.load_g, bath, is_first, facts),
         is_first=is_first and facts.washes_since_fill <= FEW_WASHES,

@@ -9,6 +9,7 @@ from app.domain.baths.estimator.bath import (
     EVAPORATION,
     HYDROMETER_BIAS,
     NEVER,
+    PAIR,
     RESIN,
     SENSOR_BIAS,
     SOLVENT,
@@ -288,5 +289,5 @@ def _forget(bath: Bath, settings: Settings) -> None:
     bath.spread = variances[:, :, None] * np.eye(variances.shape[1])
     bath.is_slip = np.zeros_like(bath.is_slip)
     bath.jumped_on = np.full_like(bath.jumped_on, NEVER)
-    bath.found_on = np.full_like(bath.found_on, NEVER)
+    bath.found_on[:, :PAIR] = NEVER  # that two tanks are a pair outlives a fill
     bath.read_on = np.full_like(bath.read_on, bath.day)

@@ -8,12 +8,17 @@ from app.domain.baths.estimator.shared import FIRST_RESIN, Array, Shared
 
 
 def wander(baths: list[Bath], shared: Shared, days: float, settings: Settings) -> None:
-    """Let each resin's carry-in wander for some days.
+    """Let each resin's carry-in wander for some days."""
+    walk = np.zeros(shared.size)
+    walk[FIRST_RESIN:] = settings.resin_walk_ln_sd**2 * days
+    widen(baths, shared, walk)
+
+
+def widen(baths: list[Bath], shared: Shared, walk: Array) -> None:
+    """Let shared quantities be less sure, each by a variance, 0 for those that stay.
 
     What the baths have then in common beyond the shared quantities is tiny and left out.
     """
-    walk = np.zeros(shared.size)
-    walk[FIRST_RESIN:] = settings.resin_walk_ln_sd**2 * days
     joints = [bath.joint(shared) for bath in baths]
     shared.change(shared.mean, shared.covariance + np.diag(walk))
     if not baths:

@@ -42,7 +42,7 @@ DRAIN = Part(
         Condition(
             "drain_weeps",
             "Is a dry cloth under the closed drain damp after ten minutes?",
-            REPLACE,
+            OUT,
             "A drain that weeps drips soon, with nobody beside it.",
             "ELP",
             "1.1",

@@ -51,7 +51,7 @@ HOSE = Part(
         Condition(
             "hose_weeps",
             "Is a dry cloth around a joint damp after ten minutes?",
-            REPLACE,
+            OUT,
             "A joint that weeps drips soon, with nobody beside it.",
             "ELP",
             "1.1",

@@ -69,7 +69,7 @@ SHAFT_SEAL = Part(
         Condition(
             "seal_weeps_again",
             "Is a dry cloth under the shaft damp ten minutes after the refill?",
-            REPLACE,
+            OUT,
             "A seal that weeps leaks soon; one fitted just now sits wrong.",
             "ELP",
             "1.1",

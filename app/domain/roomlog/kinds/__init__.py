@@ -38,7 +38,10 @@ from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
 from app.domain.roomlog.kinds.duties import KINDS_OF_DUTIES
 from app.domain.roomlog.kinds.incidents import KINDS_OF_INCIDENTS
 from app.domain.roomlog.kinds.inspections import KINDS_OF_INSPECTIONS
+from app.domain.roomlog.kinds.instruments import KINDS_OF_INSTRUMENTS
+from app.domain.roomlog.kinds.part_lots import KINDS_OF_PART_LOTS
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
+from app.domain.roomlog.kinds.qualifications import KINDS_OF_QUALIFICATIONS
 from app.domain.roomlog.kinds.shifts import KINDS_OF_SHIFTS
 from app.domain.roomlog.kinds.site import KINDS_OF_SITE
 from app.domain.roomlog.kinds.solvents import KINDS_OF_SOLVENTS
@@ -66,9 +69,12 @@ KINDS: Mapping[str, type[Entry]] = {
         *KINDS_OF_INCIDENTS,
         *KINDS_OF_DUTIES,
         *KINDS_OF_SITE,
+        *KINDS_OF_QUALIFICATIONS,
         *KINDS_OF_SOLVENTS,
         *KINDS_OF_INSPECTIONS,
         *KINDS_OF_CURING,
+        *KINDS_OF_INSTRUMENTS,
+        *KINDS_OF_PART_LOTS,
         *KINDS_OF_SPENDING,
         *KINDS_OF_SHIFTS,
     )

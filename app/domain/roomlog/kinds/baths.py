@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from app.domain.errors import FieldError
+from app.domain.lot_keys import PART_LOT, of_lot
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import HOLD, Entry
 from app.domain.roomlog.life import Form, Page, Way
@@ -172,6 +173,10 @@ class Wash(Load):
         "text", "Part lot", help="The cure of these parts asks for the same lot."
     )
 
+    def things(self) -> list[tuple[str, str]]:
+        """It is found by its part lot."""
+        return [*super().things(), *of_lot(PART_LOT, self.lot)]
+
 
 @dataclass(frozen=True, kw_only=True)
 class PlannedWash(Load):
@@ -211,7 +216,7 @@ class Reading(Entry):
     kind: ClassVar[str] = "reading"
     summary: ClassVar[str] = "Reading"
     sentence: ClassVar[str] = (
-        "{by} measured {tank} with the {method}: {values}[of_fresh?, fresh solvent]"
+        "{by} measured {tank} with the {method}[ {instrument}]: {values}[of_fresh?, fresh solvent]"
     )
     reached: ClassVar[Way] = Form(
         at="tank", task="reading", link="Reading", rank=10,
@@ -222,6 +227,7 @@ class Reading(Entry):
     method: str = spec("key", "Method", required=True)
     values: Mapping[str, float] = field(default_factory=dict)
     of_fresh: bool | None = spec("flag", "Fresh solvent, before any wash")
+    instrument: str | None = spec("key", "Instrument", thing="instrument")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -391,6 +397,7 @@ class Reject(Entry):
     summary: ClassVar[str] = "Rejected parts"
     sentence: ClassVar[str] = (
         "{by} rejected [parts!parts][{parts}][ of {resin}] from {tank}: {finding}[, {outcome}]"
+        "[, lot {lot}]"
     )
     reached: ClassVar[Way] = Form(
         at="tank", task="reject", link="Rejected parts", rank=30,
@@ -403,6 +410,11 @@ class Reject(Entry):
     resin: str | None = spec("key", "Resin")
     parts: int | None = spec("whole", "Parts", unit="parts", low=1, high=100_000)
     outcome: str | None = spec("choice", "What happened to them", choices=REJECT_OUTCOMES)
+    lot: str | None = spec("text", "Part lot")
+
+    def things(self) -> list[tuple[str, str]]:
+        """It is found by its part lot."""
+        return [*super().things(), *of_lot(PART_LOT, self.lot)]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,6 +9,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from app.domain.errors import FieldError
+from app.domain.lot_keys import PART_LOT, of_lot
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import LedgerEntry
 from app.domain.roomlog.life import Form, Page, Way
@@ -155,7 +156,7 @@ class Irradiance(StationEntry):
 
     kind: ClassVar[str] = "irradiance"
     summary: ClassVar[str] = "Irradiance measured"
-    sentence: ClassVar[str] = "{by} measured the light in {station}: {rest}"
+    sentence: ClassVar[str] = "{by} measured the light in {station}[ with {instrument}]: {rest}"
     reached: ClassVar[Way] = Page("/stations/{station}/log/reading")
 
     centre_mw_cm2: float = number("Centre", "mW/cm2", 0, MOST_MW_CM2, required=True)
@@ -172,6 +173,7 @@ class Irradiance(StationEntry):
     )
     band_nm: float | None = number("The radiometer is made for", "nm", 200, 500)
     radiometer: str | None = spec("text", "Radiometer")
+    instrument: str | None = spec("key", "Instrument", thing="instrument")
 
     @property
     def at_positions(self) -> dict[str, float]:
@@ -287,6 +289,10 @@ class Cure(StationEntry):
     dose_asked_mj_cm2: float | None = number("Dose asked for", "mJ/cm2", 0, 100_000_000)
     dried_minutes: float | None = number("Dried for", "min", 0, 10_000_000)
     dry_asked_minutes: float | None = number("Drying asked for", "min", 0, 2880)
+
+    def things(self) -> list[tuple[str, str]]:
+        """It is found by its part lot."""
+        return [*super().things(), *of_lot(PART_LOT, self.lot)]
 
     def problems(self) -> list[FieldError]:
         """The wash lies before the cure."""

@@ -37,7 +37,8 @@ class Incident(LedgerEntry):
     kind: ClassVar[str] = "incident"
     summary: ClassVar[str] = "Problem reported"
     sentence: ClassVar[str] = (
-        "{by} reported {problem}[ at {tank}][ at {drum}][, {volume_l}][ of {solvent}][, lot {lot}]"
+        "{by} reported {problem}[ at {tank}][ at {station}][ at {drum}][, {volume_l}]"
+        "[ of {solvent}][, lot {lot}]"
         "[, {wasted_l} of it into {waste_drum}][, with {people} there][, done at once: {done}]"
     )
     reached: ClassVar[Way] = Page("/problem/{what}")
@@ -47,6 +48,7 @@ class Incident(LedgerEntry):
         "choice", "What went wrong", choices=PROBLEMS, words=PROBLEM_WORDS, required=True
     )
     tank: str | None = spec("key", "Tank")
+    station: str | None = spec("key", "Curing station")
     drum: str | None = spec("key", "Drum")
     pickup: str | None = spec("key", "Pickup")
     volume_l: float | None = number("Volume", "L", 0.001, MOST_L)
@@ -67,7 +69,8 @@ class Incident(LedgerEntry):
             message = "More went into the drum than was lost. Correct one of the two."
             found.append(FieldError("wasted_l", message))
         facts = (
-            self.tank, self.drum, self.pickup, self.volume_l, self.wasted_l, self.waste_drum,
+            self.tank, self.station, self.drum, self.pickup, self.volume_l,
+            self.wasted_l, self.waste_drum,
             self.people, self.done, self.note.strip(),
         )  # fmt: skip
         if self.problem != "wrong_solvent" and not any(facts):

@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from typing import Any, ClassVar
 
 from app.domain.errors import FieldError
+from app.domain.lot_keys import SOLVENT_LOT, of_lot
 from app.domain.roomlog.fields import number, spec
 from app.domain.roomlog.kinds.base import Entry, LedgerEntry
 from app.domain.roomlog.life import Form, Page, Way
@@ -207,7 +208,7 @@ class StockReceived(StockEntry):
 
 @dataclass(frozen=True, kw_only=True)
 class StockUsed(StockEntry):
-    """Something was taken from the shelf; without a lot, the lot that expires first."""
+    """Something was taken from the shelf; without a lot, from the good lot that expires first."""
 
     kind: ClassVar[str] = "stock_used"
     summary: ClassVar[str] = "Stock used"
@@ -222,6 +223,11 @@ class StockUsed(StockEntry):
     tank: str | None = spec("key", "Tank")
     swap: str | None = spec("key", "Swap")
     inspection: str | None = spec("key", "Inspection")
+
+    def things(self) -> list[tuple[str, str]]:
+        """What went into a tank is found by its lot."""
+        lot = self.lot if self.tank else None
+        return [*super().things(), *of_lot(SOLVENT_LOT, lot)]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -32,6 +32,7 @@ MOST_L = 3000.0
 MOST_KG = 4500.0
 IN_ORDER = ("lid_closed", "label_complete", "date_visible", "no_leak", "aisle_free")
 """What a check of a drum says to be in order."""
+THROUGH_PLASTIC = "Only for more than 5 L through plastic."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -126,9 +127,7 @@ class Pour(DrumEntry):
     dip_before_cm: float | None = number("Dip before", "cm", 0, 300)
     dip_after_cm: float | None = number("Dip after", "cm", 0, 300)
     incident: str | None = spec("key", "Incident", help="Taken up where it was spilled.")
-    lead: str | None = spec(
-        "text", "Lead who agrees", help="Only for more than 5 L through plastic."
-    )
+    lead: str | None = spec("text", "Lead who agrees", help=THROUGH_PLASTIC)
 
     def problems(self) -> list[FieldError]:
         """Before and after belong together, and after is more."""
@@ -152,12 +151,15 @@ class DrumTransfer(DrumEntry):
 
     kind: ClassVar[str] = "drum_transfer"
     summary: ClassVar[str] = "Moved from another drum"
-    sentence: ClassVar[str] = "{by} moved {volume_l}, {waste_kg}, from {from_drum} into {drum}"
+    sentence: ClassVar[str] = (
+        "{by} moved {volume_l}, {waste_kg}, from {from_drum} into {drum}[, agreed by {lead}]"
+    )
     reached: ClassVar[Way] = Page("/waste/drums/{drum}/transfer")
 
     from_drum: str = spec("key", "From drum", required=True, thing=DRUM)
     volume_l: float = number("Volume", "L", 0.01, MOST_L, required=True)
     waste_kg: float = number("Mass", "kg", 0.001, MOST_KG, required=True)
+    lead: str | None = spec("text", "Lead who agrees", help=THROUGH_PLASTIC)
 
     def problems(self) -> list[FieldError]:
         """A drum is not emptied into itself."""

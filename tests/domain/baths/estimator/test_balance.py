@@ -10,6 +10,7 @@ from app.domain.roomlog import kinds
 from tests.domain.baths.estimator.logs import SURE, Log, after
 from tests.oracles import Ask
 
+ROUNDING_PERCENT = 1e-12
 DAILY = st.lists(
     st.one_of(
         st.tuples(st.just("wash"), st.floats(1, 60_000)),
@@ -73,7 +74,7 @@ def test_a_dirtier_wash_never_gives_a_cleaner_bath(areas, data) -> None:
         plain.wash(0.1 * (i + 1), area_cm2)
         dirtier.wash(0.1 * (i + 1), area_cm2 * (more if i == which else 1))
     end = 0.1 * len(areas)
-    assert dirtier.percent(end) >= plain.percent(end)
+    assert dirtier.percent(end) >= plain.percent(end) - ROUNDING_PERCENT
 
 
 @pytest.mark.parametrize("loads", [1, 10, 100, 400])

@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from app.domain.baths.estimator import Settings
 from app.domain.roomlog import kinds
 from tests.domain.baths.estimator.logs import Log, after
 from tests.domain.baths.estimator.test_doubts import steady
@@ -56,6 +57,29 @@ def test_a_top_up_that_nobody_logged_is_found_where_the_bath_is_thinner_and_not_
     belief = log.room.belief("alder", after(9.2))
     assert "top_up_missing" in belief.flags
     assert belief.volume_l == pytest.approx(42, abs=1.5)
+
+
+def test_a_level_that_would_be_far_down_makes_a_top_up_likelier_that_nobody_logged() -> None:
+    # 42 L lose a fifth in 32 days; a density then shows the resin in a full bath again.
+    log = Log(Settings(evaporation_per_day=0.006, evaporation_ln_sd=0.05), saturation_percent=6.0)
+    log.residue(0.5, 6.0)
+    log.residue(0.6, 6.0)
+    belief = log.room.belief("alder", after(32))
+    assert belief.volume_l == pytest.approx(42 * 0.81, abs=1)
+    log.residue(32, 6.0)
+    belief = log.room.belief("alder", after(32))
+    assert "top_up_missing" in belief.flags
+    assert belief.volume_l == pytest.approx(42, abs=1)
+
+
+def test_no_top_up_is_supposed_where_the_bath_reads_as_thick_as_it_would_be() -> None:
+    log = Log(Settings(evaporation_per_day=0.006, evaporation_ln_sd=0.05), saturation_percent=6.0)
+    log.residue(0.5, 6.0)
+    log.residue(0.6, 6.0)
+    log.residue(32, log.percent(32))
+    belief = log.room.belief("alder", after(32))
+    assert "top_up_missing" not in belief.flags
+    assert belief.volume_l < 36
 
 
 def test_readings_that_contradict_each_other_are_of_two_baths_and_widen_the_band() -> None:
@@ -126,6 +150,19 @@ def test_a_reading_that_fits_another_tank_is_said_to_be_of_that() -> None:
     told = {e.name: e for e in effect.belief.explanations}
     assert told["wrong_tank"].other_tank == "birch"
     assert told["wrong_tank"].chance > 0.3
+
+
+def test_the_first_density_of_a_fresh_fill_that_fits_the_tank_beside_it_is_of_that() -> None:
+    log = steady(21)
+    log.tank(20, tank="birch", name="Birch", saturation_percent=7.0)
+    values = {"sample_g": 10.0, "residue_g": 0.7}
+    log.at_tank(kinds.Reading, 20.1, tank="birch", method="residue", values=values)
+    log.at_tank(kinds.Swap, 21.1)
+    # 7 % of resin of 1.12 g/mL in 2-propanol of 99 mass %, 0.7883 g/mL (Lebo, 1921; volumes add)
+    effect = log.hydrometer(21.2, 1 / (0.07 / 1.12 + 0.93 / 0.7883))
+    assert "wrong_tank" in effect.flags
+    assert "fill_not_fresh" not in effect.flags
+    assert effect.belief.mean_percent < 2.0
 
 
 @pytest.mark.parametrize("method", ["residue", "sensor"])

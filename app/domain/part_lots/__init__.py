@@ -1,0 +1,1 @@
+"""Part lots: the chain from resin to release, and what is wrong in it."""

@@ -1,0 +1,133 @@
+"""The instruments of a room: which there are, what an entry was taken with, what is refused."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime
+
+from sqlmodel import Session
+
+from app.domain.errors import FieldError, NotFound
+from app.domain.meters.book import InstrumentState
+from app.domain.roomlog.kinds import Entry, Reading
+from app.domain.roomlog.kinds.curing import Irradiance
+from app.domain.roomlog.kinds.instruments import (
+    INSTRUMENT,
+    InstrumentAdded,
+    InstrumentCalibrated,
+    InstrumentPutBack,
+    InstrumentSetAside,
+    figure_problems,
+)
+from app.store.tables import RoomRow, TankRow
+from app.store.things import thing, things
+
+Measuring = Reading | Irradiance
+NOT_A_KEY = "new"  # the page of a new one
+
+
+def instruments(session: Session, room_id: int) -> Mapping[str, InstrumentState]:
+    """The instruments of a room by their keys, retired ones too."""
+    found: Mapping[str, InstrumentState] = things(session, room_id, INSTRUMENT)
+    return {key: one for key, one in found.items() if one.is_known}
+
+
+def find_instrument(session: Session, room_id: int, key: str) -> InstrumentState:
+    """The instrument of that key.
+
+    Raises:
+        NotFound: there is none.
+    """
+    state: InstrumentState | None = thing(session, room_id, INSTRUMENT, key)
+    if state is None or not state.is_known:
+        raise NotFound(f"There is no instrument “{key[:64]}” in this room.")
+    return state
+
+
+def offered(session: Session, room_id: int, method: str = "") -> list[InstrumentState]:
+    """The instruments here that readings by a method may be taken with; without one, of light."""
+    return [
+        one
+        for one in instruments(session, room_id).values()
+        if one.is_here and (one.what.method == method if method else one.what.is_of_light)
+    ]
+
+
+def chosen(session: Session, room_id: int, entry: Entry) -> Entry:
+    """What is said, with the instrument that it was measured with where the room has just one.
+
+    A correction keeps what it says. Where the room has none, or several, nothing is added.
+    """
+    if not isinstance(entry, Measuring) or entry.corrects or entry.instrument is not None:
+        return entry
+    here = [
+        one
+        for one in instruments(session, room_id).values()
+        if one.is_here_at(entry.at) and one.may_take(entry)
+    ]
+    return replace(entry, instrument=here[0].key) if len(here) == 1 else entry
+
+
+def measured_with(session: Session, room_id: int, entry: Measuring) -> list[FieldError]:
+    """Why an entry cannot have been measured with the instrument it names."""
+    if entry.instrument is None:
+        return []
+    state: InstrumentState | None = thing(session, room_id, INSTRUMENT, entry.instrument)
+    if state is None or not state.is_known:
+        message = f"There is no instrument “{entry.instrument}” in this room."
+        return [FieldError("instrument", message)]
+    if not state.is_here_at(entry.at):
+        word = "was added later" if state.is_here else "is retired"
+        return [FieldError("instrument", f"{state.name} {word}. Choose another instrument.")]
+    if state.may_take(entry):
+        return []
+    is_apart = isinstance(entry, Reading) and state.of_tank not in ("", entry.tank)
+    word = f"does not show this ({state.what.called})"
+    word = "is built into another tank" if is_apart else word
+    return [FieldError("instrument", f"{state.name} {word}. Choose another instrument.")]
+
+
+def instrument_problems(
+    session: Session, room: RoomRow, entry: Entry, _: datetime
+) -> list[FieldError]:
+    """Why an entry about an instrument is refused; empty where it may be stored."""
+    assert room.id is not None
+    known = instruments(session, room.id)
+    key: str = entry.instrument  # type: ignore[attr-defined]
+    state = known.get(key)
+    if isinstance(entry, InstrumentAdded):
+        return _new_problems(session, room.id, entry, known)
+    if state is None:
+        return [FieldError("instrument", f"There is no instrument “{key}” in this room.")]
+    if state.added_at is not None and entry.at < state.added_at:
+        return [FieldError("at", f"{state.name} was added later than this.")]
+    if isinstance(entry, InstrumentCalibrated) and state.retired_at is None:
+        return figure_problems(state.sort, entry)
+    word = _in_the_way(state, entry)
+    return [FieldError("instrument", f"{state.name} {word}.")] if word else []
+
+
+def _in_the_way(state: InstrumentState, entry: Entry) -> str:
+    """Why an instrument as it stands is not set aside, put back or retired; empty where it is."""
+    is_aside = state.aside_since_at is not None
+    if state.retired_at is not None:
+        return "is retired"
+    if isinstance(entry, InstrumentSetAside) and is_aside:
+        return "is set aside already"
+    return "is not set aside" if isinstance(entry, InstrumentPutBack) and not is_aside else ""
+
+
+def _new_problems(
+    session: Session, room_id: int, entry: InstrumentAdded, known: Mapping[str, InstrumentState]
+) -> list[FieldError]:
+    if entry.instrument in known:
+        return [FieldError("instrument", "There is an instrument with this key already.")]
+    if entry.instrument == NOT_A_KEY:
+        return [FieldError("instrument", "“new” cannot be a key. Choose another.")]
+    found = []
+    name = entry.name.casefold()
+    if any(one.is_here and one.name.casefold() == name for one in known.values()):
+        message = f"There is an instrument “{entry.name[:40]}” already. Give it another name."
+        found.append(FieldError("name", message))
+    if entry.of_tank is not None and session.get(TankRow, (room_id, entry.of_tank)) is None:
+        found.append(FieldError("of_tank", f"There is no tank “{entry.of_tank}” in this room."))
+    return found

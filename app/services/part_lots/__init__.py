@@ -1,0 +1,1 @@
+"""Part lots: their records, their release, and recalls."""

@@ -1,0 +1,123 @@
+"""When a tank was on hold, a reading set aside, a check overdue: few entries tell it."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, time, timedelta
+from typing import Any, cast
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session, col, select
+
+from app.domain.curing.stations import StationState
+from app.domain.duties.book import DUTY_BOOK
+from app.domain.duties.catalogue import CATALOGUE, Duty, in_force
+from app.domain.duties.due import Subject, last_said, next_due
+from app.domain.holds import HOLD_BOOK, HoldState
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.curing import STATION
+from app.domain.roomlog.kinds.duties import DUTY
+from app.domain.roomlog.kinds.incidents import HOLD
+from app.domain.things import steps
+from app.services.entries import entry_of
+from app.store.instants import from_us
+from app.store.tables import EntryRow, LinkRow, RoomRow, ThingRow
+from app.store.things import things
+
+CHECK = "instrument"  # the duty: instruments against a known sample
+
+
+@dataclass(frozen=True)
+class Span:
+    """A stretch of time at a thing, and why; without an end it goes on.
+
+    Attributes:
+        key: of the tank or station; empty for the room.
+    """
+
+    key: str
+    since_at: datetime
+    until_at: datetime | None
+    why: str = ""
+
+    def has(self, at: datetime) -> bool:
+        """An instant lies in it; its end does not."""
+        return self.since_at <= at and (self.until_at is None or at < self.until_at)
+
+
+def holds(session: Session, room_id: int, tanks: Iterable[str] | None = None) -> list[Span]:
+    """When tanks were on hold, of all of them or some."""
+    query = select(ThingRow.key).where(ThingRow.room_id == room_id, ThingRow.thing == HOLD)
+    known = set(session.exec(query))
+    found: list[Span] = []
+    for key in sorted(known if tanks is None else known & set(tanks)):
+        found += _held(key, _book(session, room_id, HOLD, key))
+    return found
+
+
+def _held(key: str, entries: Iterable[Entry]) -> Iterator[Span]:
+    since: datetime | None = None
+    why = ""
+    state: HoldState
+    for at, state in steps(HOLD_BOOK, key, entries):
+        if state.is_held and since is None:
+            since, why = at, state.reason
+        elif not state.is_held and since is not None:
+            yield Span(key, since, at, why)
+            since = None
+    if since is not None:
+        yield Span(key, since, None, why)
+
+
+def asides(session: Session, room_id: int) -> list[Span]:
+    """When a light reading of a station was set aside and nothing had settled it."""
+    states: dict[str, StationState] = things(session, room_id, STATION)
+    return [
+        Span(key, one.since_at, one.until_at, one.reading)
+        for key, state in sorted(states.items())
+        for one in state.asides
+    ]
+
+
+def overdue_checks(session: Session, room: RoomRow) -> list[Span]:
+    """When the check of the instruments was overdue, beyond its days of grace."""
+    assert room.id is not None
+    zone, began = ZoneInfo(room.time_zone), from_us(room.created_at_us)
+    entries = _book(session, room.id, DUTY, CHECK)
+    states = [(began, None), *steps(DUTY_BOOK, CHECK, entries)]
+    found = []
+    for number, (at, state) in enumerate(states):
+        duty = CATALOGUE[CHECK] if state is None else in_force([state])[CHECK]
+        last = last_said(state, "")
+        until = states[number + 1][0] if number + 1 < len(states) else None
+        since = max(at, _overdue_from(duty, Subject("", "", began), last, zone))
+        if not duty.is_stopped and (until is None or since < until):
+            found.append(Span("", since, until))
+    return _joined(found)
+
+
+def _overdue_from(duty: Duty, subject: Subject, last: Any, zone: ZoneInfo) -> datetime:
+    day = next_due(duty, subject, last, zone) + timedelta(days=duty.grace_days + 1)
+    return datetime.combine(day, time(), zone)
+
+
+def _joined(spans: Sequence[Span]) -> list[Span]:
+    """Spans that follow one another at once are one."""
+    found: list[Span] = []
+    for span in spans:
+        if found and found[-1].until_at == span.since_at:
+            found[-1] = Span("", found[-1].since_at, span.until_at)
+        else:
+            found.append(span)
+    return found
+
+
+def _book(session: Session, room_id: int, thing: str, key: str) -> Iterator[Entry]:
+    """The entries in the book of a thing that count, in the order of truth."""
+    query = (
+        select(EntryRow)
+        .join(LinkRow, cast(Any, col(LinkRow.entry_id) == col(EntryRow.id)))
+        .where(LinkRow.room_id == room_id, LinkRow.thing == thing, LinkRow.key == key)
+        .where(col(EntryRow.voided_by).is_(None))
+        .order_by(col(LinkRow.moment_us), col(LinkRow.rank), col(LinkRow.sequence))
+    )
+    return (entry_of(row) for row in session.exec(query))

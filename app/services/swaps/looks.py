@@ -1,0 +1,123 @@
+"""The two looks around the empty one: at the full tank before the drain, at the refilled one after.
+
+They are asked of tanks whose parts show something then; a room that sets up no parts is not asked.
+"""
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+
+from sqlmodel import Session
+
+from app.domain.checklists.gates import Block
+from app.domain.checklists.run import SwapState
+from app.domain.checklists.template import Step
+from app.domain.inspections.components import ComponentState
+from app.domain.inspections.conditions import asked
+from app.domain.inspections.inspection import InspectionState
+from app.domain.roomlog.kinds.inspections import COMPONENT, INSPECTION
+from app.services.swaps.under_way import local
+from app.store.tables import TankRow
+from app.store.things import things
+
+FULL, REFILLED = "full", "refilled"
+FULL_COUNTS = timedelta(days=1)
+"""How long before its swap a look at the full tank may be: common practice, no source."""
+WEEPS_AFTER = timedelta(minutes=10)
+"""How long a dry cloth lies under a joint before it says anything: common practice, no source."""
+BEFORE = {"drain": FULL, "restart": REFILLED}
+"""The step that waits for a look, by its role."""
+GATE_OF = {FULL: "full_look", REFILLED: "refilled_look"}
+FOUND = {"full_look": FULL, "refilled_look": REFILLED}
+
+
+def looks_missing(session: Session, room_id: int, state: SwapState, step: Step) -> list[Block]:
+    """The gate of a look that nobody has signed yet, for each tank of the swap."""
+    look = BEFORE.get(step.role, "")
+    if not look or state.overrule(step.key, GATE_OF[look]) is not None:
+        return []
+    return list(_missing(session, room_id, state, look))
+
+
+def full_looks_missing(session: Session, room_id: int, state: SwapState) -> list[Block]:
+    """The looks at full tanks that are still to come, while their pumps may run."""
+    steps = state.with_role("drain")
+    is_past = any(state.is_settled(one) for one in (*steps, *state.with_role("isolate")))
+    if is_past or not steps:
+        return []
+    return looks_missing(session, room_id, state, steps[0])
+
+
+def refilled_from(state: SwapState, tank: str) -> datetime | None:
+    """From when on the look at a refilled tank says something; None before it is filled."""
+    role = "fill" if tank == state.filled_tank else "move"
+    ticks = [tick.at for step in state.with_role(role) if (tick := state.tick(step.key))]
+    return ticks[-1] + WEEPS_AFTER if ticks else None
+
+
+def looks_around(session: Session, room_id: int, state: SwapState) -> list[InspectionState]:
+    """The looks at the full and the refilled tanks of a swap, in their order."""
+    since, tanks = _since(state, state.tank, FULL), (state.tank, state.from_tank)
+    found = [
+        (one.started_at, one.key, one)
+        for one in things(session, room_id, INSPECTION).values()
+        if one.tank in tanks and one.when in (FULL, REFILLED) and one.started_at is not None
+        and since is not None and one.started_at >= since
+        and (state.ended_at is None or one.started_at <= state.ended_at)
+    ]  # fmt: skip
+    return [one for _, _, one in sorted(found, key=lambda each: each[:2])]
+
+
+def questions_of(
+    session: Session, room_id: int, state: SwapState, step: Step
+) -> list[tuple[str, str]]:
+    """What the look that a step waits for asks: names of parts and questions."""
+    look = BEFORE.get(step.role, "")
+    tanks = (state.tank, state.from_tank)
+    parts = things(session, room_id, COMPONENT, only_open=True).values()
+    return [
+        (part.name, one.question)
+        for part in parts
+        if look and part.part and part.tank in tanks
+        for one in asked(part.part, look)
+    ]
+
+
+def _missing(session: Session, room_id: int, state: SwapState, look: str) -> Iterator[Block]:
+    parts: list[ComponentState] = list(things(session, room_id, COMPONENT, only_open=True).values())
+    done: list[InspectionState] | None = None
+    for tank in filter(None, (state.tank, state.from_tank)):
+        if not any(one.tank == tank and one.part and asked(one.part, look) for one in parts):
+            continue
+        since = _since(state, tank, look)
+        if done is None:
+            done = list(things(session, room_id, INSPECTION).values())
+        mine = [one for one in done if one.tank == tank and one.when == look]
+        if since is not None and any(_counts(one, look, since) for one in mine):
+            continue
+        row = session.get(TankRow, (room_id, tank))
+        name = row.name if row is not None else tank
+        yield Block(GATE_OF[look], _words(session, room_id, look, name, since), tank=tank)
+
+
+def _since(state: SwapState, tank: str, look: str) -> datetime | None:
+    if look == REFILLED:
+        return refilled_from(state, tank)
+    return state.started_at - FULL_COUNTS if state.started_at is not None else None
+
+
+def _counts(one: InspectionState, look: str, since: datetime) -> bool:
+    """It is signed, and each answer came late enough; a cloth that nobody saw is no look, a noise
+    that nobody could hear is left to the empty look."""
+    if not one.is_closed or any(each.at is None or each.at < since for each in one.looks):
+        return False
+    return not one.not_seen if look == REFILLED else len(one.not_seen) < len(one.looks)
+
+
+def _words(session: Session, room_id: int, look: str, name: str, since: datetime | None) -> str:
+    if look == FULL:
+        return f"Look at {name} while it is full: drips, noise and level show only then."
+    if since is None:
+        return f"Look at {name} ten minutes after the fill."
+    return (
+        f"Look at {name} from {local(session, room_id, since)} on: a slow leak needs ten minutes."
+    )

@@ -1,0 +1,1 @@
+"""Pages of part lots: find one, its record, recalls, and the forms of what is said of a lot."""

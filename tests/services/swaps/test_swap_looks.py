@@ -1,0 +1,165 @@
+"""A swap asks for the look at the full tank and for the one ten minutes after the fill.
+
+What is asked and how long a cloth lies there: common practice, no source.
+"""
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from app.domain.errors import FieldErrors
+from app.domain.holds import HoldState
+from app.domain.roomlog.kinds.checklists import StepDone
+from app.domain.roomlog.kinds.inspections import Component
+from app.services.door import bring_in as record
+from app.services.door import enter
+from app.store.engine import Store
+from tests.factories import NOW, ROOM, START
+from tests.looks import look_round
+from tests.services.swaps.led import Run, entries, state_of, swap_store
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Store:
+    """A room for swaps: t1 has a drain, a hose and a strainer, the pair a drain each."""
+    made = swap_store(tmp_path)
+    tanks = {"d": ("drain", "t1"), "h": ("hose", "t1"), "s": ("strainer", "t1"),
+             "dd": ("drain", "dirty"), "cd": ("drain", "clean")}  # fmt: skip
+    parts = [
+        Component(at=START, component=key, part=part, name=part.title(), tank=tank)
+        for key, (part, tank) in tanks.items()
+    ]
+    record(made, ROOM, parts, NOW)
+    return made
+
+
+def until_bonded(run: Run) -> None:
+    for step in ("prepare", "protect", "isolate"):
+        run.tick(step)
+    run.tick("choose_drum", drum="d1")
+    run.tick("bond")
+
+
+def until_checked(run: Run) -> None:
+    """Filled and looked at for leaks; the empty look is let pass by a lead."""
+    look_round(run.store, "t1", "full", run.hand().at)
+    until_bonded(run)
+    run.tick("drain", drained_l=39.0)
+    run.lead("inspect", "inspection", reason="Looked at yesterday, on paper")
+    run.tick("inspect")
+    run.tick("rinse", rinse_l=2.0, lot="ipa|A7")
+    run.tick("wipe")
+    run.tick("refit")
+    run.tick("fill", filled_l=39.0, lot="ipa|A7")
+    run.tick("leak_check", is_sure=True)
+    run.tick("read", is_sure=True)
+
+
+def test_the_drain_waits_for_the_look_at_the_full_tank(store: Store) -> None:
+    run = Run(store)
+    until_bonded(run)
+    refused = run.refused("drain", drained_l=39.0)["gate"]
+    assert "while it is full" in refused
+    look_round(store, "t1", "full", run.hand().at)
+    run.tick("drain", drained_l=39.0)
+
+
+def test_a_program_waits_for_it_too(store: Store) -> None:
+    run = Run(store)
+    until_bonded(run)
+    step = StepDone(at=run.hand().at, by="Wren", swap=run.key, step="drain",
+                    answers={"drained_l": 39.0, "heel_l": 1.0})  # fmt: skip
+    with pytest.raises(FieldErrors) as caught:
+        enter(store, ROOM, [step], NOW)
+    assert "while it is full" in caught.value.by_field()["step"]
+
+
+def test_a_lead_passes_it_with_a_reason_that_stays(store: Store) -> None:
+    run = Run(store)
+    until_bonded(run)
+    with pytest.raises(FieldErrors):
+        run.lead("fill", "full_look", reason="Elsewhere it changes nothing")
+    with pytest.raises(FieldErrors):
+        run.lead("drain", "full_look", by="Wren")
+    run.lead("drain", "full_look", reason="Pump is dead, nothing to hear")
+    run.tick("drain", drained_l=39.0)
+    assert run.state.overrules[-1].reason == "Pump is dead, nothing to hear"
+
+
+def test_a_look_of_the_day_before_counts_and_an_older_one_does_not(store: Store) -> None:
+    began = NOW - timedelta(hours=3)
+    look_round(store, "t1", "full", began - timedelta(hours=30))
+    run = Run(store)
+    until_bonded(run)
+    assert "while it is full" in run.refused("drain", drained_l=39.0)["gate"]
+    look_round(store, "t1", "full", began - timedelta(hours=5))
+    run.tick("drain", drained_l=39.0)
+
+
+def test_of_what_nobody_could_see_at_all_it_was_no_look(store: Store) -> None:
+    run = Run(store)
+    look_round(store, "t1", "full", run.hand().at, other="unseen")
+    until_bonded(run)
+    assert "while it is full" in run.refused("drain", drained_l=39.0)["gate"]
+
+
+def test_what_drips_at_the_full_look_holds_the_tank_and_shuts_the_fill(store: Store) -> None:
+    run = Run(store)
+    done = look_round(store, "t1", "full", run.hand().at, "drain_drips")
+    hold: HoldState = state_of(store, "hold", "t1")
+    assert [one.cause for one in hold.holds] == ["inspection"]
+    assert len(done.ids) >= 4  # begun, held, answered: in one transaction
+
+
+def test_the_restart_waits_for_a_look_ten_minutes_after_the_fill(store: Store) -> None:
+    run = Run(store)
+    until_checked(run)
+    assert "a slow leak needs ten minutes" in run.refused("restart")["gate"]
+    filled_at = run.state.tick("fill").at  # type: ignore[union-attr]
+    with pytest.raises(FieldErrors) as caught:
+        look_round(store, "t1", "refilled", filled_at + timedelta(minutes=9))
+    assert "Look again from" in caught.value.by_field()["at"]
+    look_round(store, "t1", "refilled", filled_at + timedelta(minutes=10))
+    run.tick("restart")
+
+
+def test_a_weep_holds_the_tank_at_once_however_early_it_is_seen(store: Store) -> None:
+    run = Run(store)
+    until_checked(run)
+    before = len(entries(store))
+    look_round(store, "t1", "refilled", run.hand().at, "drain_weeps")
+    kinds = entries(store)[before:]
+    assert kinds.index("tank_held") < kinds.index("inspection_answered", kinds.index("tank_held"))
+    assert state_of(store, "hold", "t1").is_held
+    assert "Leave it switched off" in run.refused("restart")["gate"]
+
+
+def test_a_lead_passes_the_second_look_with_a_reason(store: Store) -> None:
+    run = Run(store)
+    until_checked(run)
+    run.lead("restart", "refilled_look", reason="Looked at, written on paper")
+    run.tick("restart")
+
+
+def test_each_tank_of_a_pair_is_looked_at(store: Store) -> None:
+    run = Run(store, "dirty", "clean")
+    until_bonded(run)
+    look_round(store, "dirty", "full", run.hand().at)
+    assert "while it is full" in run.refused("drain", drained_l=39.0)["gate"]
+    look_round(store, "clean", "full", run.hand().at)
+    run.tick("drain", drained_l=39.0)
+
+
+def test_a_room_without_parts_is_not_asked(tmp_path: Path) -> None:
+    run = Run(swap_store(tmp_path))
+    run.until_done()
+    assert run.complete(note="As always").ids
+
+
+def test_a_question_left_out_stores_nothing(store: Store) -> None:
+    before = entries(store)
+    with pytest.raises(FieldErrors) as caught:
+        look_round(store, "t1", "full", NOW, other="perhaps")
+    assert "d.drain_drips" in caught.value.by_field()
+    assert entries(store) == before
