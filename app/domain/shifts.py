@@ -65,6 +65,12 @@ class HandOverState:
         """The signature with which this shift begins: what came after it is this shift's."""
         return None if self.last is None else self.last.handed or self.last.taken
 
+    def taken_after(self, entry: str) -> Signature | None:
+        """Who took over what was signed by this entry; None while nobody has."""
+        return next(
+            (one.taken for one in self.hand_overs if one.handed and one.handed.entry == entry), None
+        )
+
     def other_half(self, entry: HandedOver | TakenOver) -> Signature | None:
         """Who signs, or signed, the other half of what this entry signs; late entries too."""
         for one in reversed(self.hand_overs):

@@ -27,15 +27,32 @@ def test_the_same_name_does_not_sign_both(client: Any) -> None:
     assert (one["handed"]["by"], one["taken"]["by"]) == ("Wren", "Dunlin")
 
 
-def test_a_late_or_corrected_signature_is_no_way_round(client: Any, clock: Any) -> None:
+def correct(client: Any, entry: str, **changed: Any) -> Any:
+    stored = client.get(f"{BASE}/entries/{entry}").json()["entry"]
+    sent = {name: value for name, value in stored.items() if name not in ("id", "entered_at")}
+    return client.post(f"{BASE}/entries/{entry}/correction", json={**sent, **changed})
+
+
+def test_a_correction_is_no_way_round(client: Any, clock: Any) -> None:
     (entry,) = enter(client, "handed_over", by="Wren", **HAND_OVER).json()["ids"]
     clock.advance(minutes=5)
-    enter(client, "taken_over", by="Dunlin", signed=entry, **HAND_OVER)
-    fields = {"kind": "handed_over", "by": "Dunlin", **HAND_OVER}
-    first = client.get(f"{BASE}/entries/{entry}").json()["entry"]
-    answer = client.post(f"{BASE}/entries/{entry}/correction", json={**fields, "at": first["at"]})
-    assert answer.status_code == 422, answer.text
-    assert "Someone else hands over." in answer.text
+    answer = enter(client, "taken_over", by="Dunlin", signed=entry, **HAND_OVER)
+    (taken,) = answer.json()["ids"]
+    answer = correct(client, entry, by="Dunlin")
+    assert answer.status_code == 409, answer.text
+    assert "Dunlin has taken over. This signature stays." in answer.text
+    assert "Wren handed over. Someone else takes over." in messages(
+        correct(client, taken, by="Wren")
+    )
+    assert client.post(f"{BASE}/entries/{entry}/withdrawal", json={"by": "Wren"}).status_code == 409
+
+
+def test_a_late_signature_is_no_way_round(client: Any, clock: Any) -> None:
+    early = (clock.now).isoformat()
+    clock.advance(minutes=5)
+    assert enter(client, "taken_over", by="Dunlin", **HAND_OVER).status_code == 201
+    answer = enter(client, "handed_over", by="Dunlin", at=early, **HAND_OVER)
+    assert "Dunlin took over. Someone else hands over." in messages(answer)
 
 
 def test_nobody_signs_without_a_name(client: Any) -> None:

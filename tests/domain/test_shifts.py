@@ -109,6 +109,14 @@ def test_the_other_half_of_taking_over_is_the_signature_before_it() -> None:
     assert state.other_half(taken(100, "Finch")) is None
 
 
+def test_who_took_over_what_was_signed() -> None:
+    state = after(handed(0, "Wren"), taken(4, "Dunlin"), handed(480, "Dunlin"))
+    signed = state.taken_after("h0")
+    assert signed is not None
+    assert signed.by == "Dunlin"
+    assert state.taken_after("h480") is None
+
+
 def test_names_are_the_same_whatever_their_capitals() -> None:
     assert is_same_name("Wren", " wren ")
     assert not is_same_name("Wren", "Wrenn")

@@ -216,8 +216,10 @@ def _receipt(visit: Visit) -> dict[str, Any] | None:
         return None
     line = line_of(visit.session, visit.room, LoggedEntry(row, None))
     is_back = bool(asked.get("undone"))
+    state = hand_overs(visit.session, visit.room_id)
     is_fresh_one = (
         not is_back
+        and state.taken_after(uid) is None
         and row.voided_by is None
         and is_fresh(visit.session, visit.room_id, uid, visit.person, visit.now)
     )

@@ -271,6 +271,17 @@ def test_a_signature_is_taken_back_by_whoever_gave_it(client: TestClient, store:
     assert client.post(f"{PAGE}/undo/{other}").status_code == 409
 
 
+def test_a_signature_that_was_taken_over_stays(client: TestClient) -> None:
+    entry = handed(client, "Wren")
+    assert sign(client, "Dunlin", "/take-over", signed=entry).status_code == 303
+    client.cookies.clear()
+    client.cookies.set("person", "Wren")
+    answer = client.post(f"{PAGE}/undo/{entry}")
+    assert answer.status_code == 409
+    assert "Dunlin has taken over. This signature stays." in text_of(answer.text)
+    assert f"undo/{entry}" not in client.get(f"{PAGE}?saved={entry}").text
+
+
 def test_the_part_that_follows_the_room_comes_alone(client: TestClient) -> None:
     part = client.get(PAGE, headers={"HX-Request": "true"}).text
     assert part.strip().startswith('<div id="shift"')
