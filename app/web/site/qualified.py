@@ -98,7 +98,7 @@ def _store(visit: Visit, typed: dict[str, str], kind: str, acts: Sequence[str]) 
         if "act" in found:
             found["act"] = "Choose at least one act."
         return again(FormState(typed, found))
-    return RedirectResponse(visit.address("qualified"), 303)
+    return RedirectResponse(f"{visit.address('qualified')}?saved=1", 303)
 
 
 def _page(visit: Visit, form: FormState, end_form: FormState, status: int = 200) -> Response:
@@ -116,6 +116,7 @@ def _page(visit: Visit, form: FormState, end_form: FormState, status: int = 200)
         "leads": [(name, name) for name in people.leads],
         "specs": Qualified.specs(),
         "today": today,
+        "is_saved": "saved" in visit.request.query_params,
         "form": form,
         "end_form": end_form,
         "submission": form.value("submission") or uuid.uuid4().hex,
