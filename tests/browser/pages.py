@@ -141,7 +141,7 @@ def _furnish(page: Any, address: str) -> None:
     }
     entries = [
         {
-            "kind": "instrument_added", "id": "walk-1", "at": AT, "instrument": "uv-meter-7",
+            "kind": "instrument", "id": "walk-1", "at": AT, "instrument": "uv-meter-7",
             "name": "UV meter of the cure room", "sort": "uv_meter", "serial": "UV-2207-A",
             "offset": 4.5, "uncertainty": 2.5, "certificate": "C-2026-10487",
             "calibrated_on": "2025-09-01", "due_on": "2026-09-01",

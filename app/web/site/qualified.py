@@ -20,6 +20,7 @@ from app.domain.roomlog.kinds.qualifications import (
     QualificationEnded,
     Qualified,
 )
+from app.domain.roomlog.sentences import beside
 from app.services import door
 from app.services.qualifications import qualifications
 from app.store.site import crew
@@ -50,7 +51,7 @@ class Cell:
     def basis(self) -> str:
         """What it rests on, in words."""
         times = self.word.supervised_times if self.word is not None else None
-        return f"{times} under supervision" if times else ""
+        return f"{beside(str(times), 'times')} under supervision" if times else ""
 
 
 @router.get("")
