@@ -132,7 +132,7 @@ _ALL = (
     ),
     Duty(
         "qualification", "Qualification ends", "qualification", TOLD_DAYS,
-        "A lead renews it, or lets it end. From then on the act asks.",
+        "A lead renews it, or lets it end. After its last day, the program asks before the act.",
         grace_days=TOLD_DAYS, proof="qualified", path="qualified", is_ahead=True,
     ),
 )  # fmt: skip
