@@ -10,9 +10,13 @@ from typing import Literal
 
 from app.domain.duties.book import DutyState
 from app.domain.people.qualifications import TOLD_DAYS
+from app.domain.waste.rule_model import REVIEW_AFTER_DAYS
 
-Subject = Literal["room", "tank", "drum", "station", "person", "instrument", "qualification"]
+Subject = Literal[
+    "room", "tank", "drum", "station", "person", "instrument", "qualification", "rules"
+]
 CALIBRATION = "calibration"
+RULES_REVIEW = "rules_review"
 CUSTOM = "common practice, no source"
 
 
@@ -129,6 +133,12 @@ _ALL = (
         "training", "Training", "person", 365,
         "Solvent, resin, gloves, waste, what to do in an emergency. The person signs.",
         source=f"{CUSTOM}; local rules set the interval", grace_days=30,
+    ),
+    Duty(
+        RULES_REVIEW, "Look the rules up again", "rules", REVIEW_AFTER_DAYS,
+        "Look up the section of each value under Waste rules, and the exposure limits under "
+        "Flammable liquids. Enter what changed with your source. Done here says the rest stays.",
+        grace_days=30, starts_after=True,
     ),
     Duty(
         "qualification", "Qualification ends", "qualification", TOLD_DAYS,
