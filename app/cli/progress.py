@@ -46,8 +46,13 @@ class ProgressBar:
         self._drawn = len(text)
 
 
+def _share(done: int, total: int) -> float:
+    """What is done of all; others may add to it while it is counted."""
+    return min(done / total, 1.0)
+
+
 def _line(phase: str, done: int, total: int) -> str:
-    return f"{phase}: {100 * done / total:.0f} %" if total else f"{phase}: {done:,}"
+    return f"{phase}: {100 * _share(done, total):.0f} %" if total else f"{phase}: {done:,}"
 
 
 def _bar(phase: str, done: int, total: int) -> str:
@@ -58,6 +63,6 @@ def _bar(phase: str, done: int, total: int) -> str:
     """
     if not total:
         return _line(phase, done, total)
-    share = min(1.0, done / total)
+    share = _share(done, total)
     filled = "#" * round(BAR_WIDTH * share)
     return f"{phase:11} [{filled:{BAR_WIDTH}}] {100 * share:3.0f} %"

@@ -5,6 +5,7 @@ import gc
 import signal
 import socket
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from ipaddress import ip_address
 from types import FrameType
@@ -56,7 +57,8 @@ def run(listener: socket.socket, host: str, settings: Settings, store: Store) ->
     config.load()  # what can go wrong goes wrong before the address is printed
     gc.enable()
     lines = _addresses(host, listener.getsockname()[1])
-    server = _Server(config, lines + _of_signing(app.state.sign_in, settings, store))
+    lines += _of_signing(app.state.sign_in, settings, store)
+    server = _Server(config, lines, app.state.notices.end)
     server.run(sockets=[listener])
     if server.is_interrupted:  # also where whoever started it has it ignore interruptions
         raise KeyboardInterrupt
@@ -77,14 +79,17 @@ def serving_config(app: Any) -> uvicorn.Config:
 class _Server(uvicorn.Server):
     """Says where it serves as soon as it does: from then on it ends in good order when asked."""
 
-    def __init__(self, config: uvicorn.Config, addresses: list[str]) -> None:
+    def __init__(
+        self, config: uvicorn.Config, addresses: list[str], at_exit: Callable[[], None]
+    ) -> None:
         super().__init__(config)
-        self._addresses = addresses
+        self._addresses, self._at_exit = addresses, at_exit
         self.is_interrupted = False
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
         self.is_interrupted = self.is_interrupted or sig == signal.SIGINT
         super().handle_exit(sig, frame)
+        self._at_exit()
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         await super().startup(sockets)

@@ -43,6 +43,7 @@ from app.domain.roomlog.kinds.inspections import (
     PhotoLabelled,
     PhotoMarked,
 )
+from app.domain.roomlog.kinds.qualifications import NO_NOTE, UNTOLD
 from app.domain.roomlog.kinds.shifts import HAND_OVER, HandedOver
 from app.domain.roomlog.kinds.site import CREW, CrewMember
 from app.domain.roomlog.kinds.spending import PRICES, PriceList
@@ -373,6 +374,15 @@ def _last_lead(change: Change) -> Problem:
     return _refused(message, "a room keeps a lead")
 
 
+def _untold(change: Change) -> Problem:
+    """Why somebody may not do an act any more is said in no note: taking back the word that they
+    may, or moving its end, takes them off as well."""
+    note = change.said.note.strip()
+    if not note or (change.new is not None and note == change.old.note.strip()):
+        return None
+    return FieldError("note", NO_NOTE)
+
+
 GUARDS: Mapping[type[Entry], Callable[[Change], Problem]] = {
     TankHeld: _hold,
     StationHeld: _hold,
@@ -394,6 +404,7 @@ GUARDS: Mapping[type[Entry], Callable[[Change], Problem]] = {
     HandedOver: _taken_over,
     PriceList: _currency,
     CrewMember: _last_lead,
+    **dict.fromkeys(UNTOLD, _untold),
     **dict.fromkeys(
         (
             InspectionStarted, InspectionAnswered, InspectionOverruled, InspectionPhoto,

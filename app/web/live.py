@@ -16,11 +16,24 @@ class Notices:
         self._waiting: defaultdict[str, set[asyncio.Event]] = defaultdict(set)
         self._told_s: dict[str, float] = {}
         self._later: set[str] = set()
+        self._is_over = False
 
     def announce(self, room: str) -> None:
         """Wake the listeners of a room; safe to call from any thread."""
         if self.loop is not None and not self.loop.is_closed():
             self.loop.call_soon_threadsafe(self._wake, room)
+
+    def end(self) -> None:
+        """End all streams, since the program ends: it would wait for them. Safe to call from a
+        handler of signals."""
+        if self.loop is not None and not self.loop.is_closed():
+            self.loop.call_soon_threadsafe(self._end)
+
+    def _end(self) -> None:
+        self._is_over = True
+        for events in self._waiting.values():
+            for event in events:
+                event.set()
 
     def _wake(self, room: str) -> None:
         """Tell a change at once, or, where the last was told just now, together with the next."""
@@ -52,6 +65,8 @@ class Notices:
         self._waiting[room].add(event)
         try:
             yield ": listening\n\n"
+            if self._is_over:
+                event.set()
             while True:
                 try:
                     await asyncio.wait_for(event.wait(), HEARTBEAT_S)
@@ -59,6 +74,8 @@ class Notices:
                     yield ": still here\n\n"
                     continue
                 event.clear()
+                if self._is_over:
+                    return
                 yield "event: room-changed\ndata: now\n\n"
         finally:
             self._waiting[room].discard(event)

@@ -26,7 +26,14 @@ from app.web.deps import NowDep, SessionDep
 from app.web.measuring import BOUNDS_S, Measured
 
 router = APIRouter()
-FORWARDED = ("forwarded", "x-forwarded-for", "x-real-ip")
+FORWARDED = (
+    "forwarded",
+    "via",
+    "x-forwarded-for",
+    "x-forwarded-host",
+    "x-forwarded-proto",
+    "x-real-ip",
+)
 
 
 @router.get("/metrics")

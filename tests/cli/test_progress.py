@@ -32,3 +32,15 @@ def test_elsewhere_a_line_comes_now_and_then(monkeypatch: pytest.MonkeyPatch) ->
         bar("Reading", done, 0)
     assert file.getvalue() == "Reading: 1\nReading: 2\n"
     assert "\r" not in file.getvalue()
+
+
+def test_where_others_add_to_it_meanwhile_it_is_never_more_than_all(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    file = io.StringIO()
+    monkeypatch.setattr("sys.stderr", file)
+    monkeypatch.setattr(progress, "LINE_EVERY_S", 0.0)
+    bar = ProgressBar()
+    for done in (1, 118):
+        bar("Estimating", done, 100)
+    assert file.getvalue() == "Estimating: 100 %\n"

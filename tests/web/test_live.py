@@ -32,6 +32,24 @@ def test_a_change_told_from_another_thread_reaches_those_who_listen_to_that_room
     asyncio.run(listen())
 
 
+def test_streams_end_when_the_program_does() -> None:
+    async def listen() -> None:
+        notices = Notices()
+        notices.loop = asyncio.get_running_loop()
+        stream = notices.stream("room")
+        await anext(stream)
+        notices.end()
+        with pytest.raises(StopAsyncIteration):
+            await asyncio.wait_for(anext(stream), 5)
+        late = notices.stream("room")
+        await anext(late)
+        with pytest.raises(StopAsyncIteration):
+            await asyncio.wait_for(anext(late), 5)
+        assert notices.listening == 0
+
+    asyncio.run(listen())
+
+
 def test_changes_that_come_together_are_told_once() -> None:
     async def listen() -> None:
         notices = Notices()

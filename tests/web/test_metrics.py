@@ -152,7 +152,8 @@ def test_without_a_token_only_this_machine_reads_them(app: Any) -> None:
     assert monitor(app).get("/metrics").status_code == 200
     assert monitor(app, ("::1", 1)).get("/metrics").status_code == 200
     assert monitor(app, ELSEWHERE).get("/metrics").status_code == 404
-    assert monitor(app).get("/metrics", headers={"X-Forwarded-For": "x"}).status_code == 404
+    for passed_on in ("X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "Via"):
+        assert monitor(app).get("/metrics", headers={passed_on: "x"}).status_code == 404
 
 
 def test_where_others_are_served_nobody_reads_them_without_a_token(tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from app.domain.errors import Conflict, FieldErrors
 from app.domain.lot_keys import PART_LOT
 from app.domain.roomlog.fields import LONGEST_NOTE
 from app.domain.roomlog.kinds import KINDS, Entry, Reading, Wash, Withdrawal
+from app.domain.roomlog.kinds.qualifications import UNTOLD
 from app.domain.roomlog.lines import own_fields
 from app.services import door
 from app.services.entries import entry_of
@@ -128,7 +129,7 @@ def _open_entry(visit: Visit, entry_id: str) -> EntryRow:
 def _stands(visit: Visit, word: Entry) -> str:
     """Why the entry stands against a withdrawal or correction by who is here, in words."""
     found = standing_problems(visit.session, visit.room_id, word, visit.person, visit.now)
-    return " ".join(one.message for one in found)
+    return " ".join(one.message for one in found if one.field != "note")
 
 
 def _kept_time(entry: Entry, old: Entry, typed: Mapping[str, str], room: RoomRow) -> datetime:
@@ -173,6 +174,7 @@ def _context(visit: Visit, row: EntryRow, form: FormState) -> dict[str, Any]:
         "part_lot": _part_lot(entry),
         "can_correct": is_open and KINDS[row.kind].is_correctable and not is_fixed,
         "can_withdraw": is_open and row.kind != "withdrawal" and not stands,
+        "takes_note": not isinstance(entry, UNTOLD),
         "stands": stands,
         "submission": form.value("submission") or uuid.uuid4().hex,
     }

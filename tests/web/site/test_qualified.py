@@ -5,7 +5,10 @@ from datetime import timedelta
 import pytest
 from fastapi.testclient import TestClient
 
+from app.domain.errors import FieldErrors
+from app.domain.roomlog.kinds.qualifications import NO_NOTE
 from app.domain.roomlog.kinds.site import CrewMember
+from app.domain.roomlog.lines import parse_entry
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
@@ -109,6 +112,38 @@ def test_who_was_taken_off_is_refused_and_nobody_reads_why(
     assert "reason" not in str(book).casefold()
 
 
+@pytest.mark.parametrize("kind", ["qualified", "qualification_ended"])
+def test_why_somebody_may_not_is_no_note_of_what_is_taken_back_either(
+    client: TestClient, store: Store, kind: str
+) -> None:
+    qualify(client, "Wren", note="Trained on both stations")
+    off(client, "Wren", "drum")
+    row = entries_of(store, kind)[0]
+    at = f"{AT}/entries/{row.uid}"
+    assert 'name="note"' not in client.get(at).text
+    assert "Withdraw this entry" in client.get(at).text
+    page = client.post(f"{at}/withdraw", data={"by": "Curlew", "note": "Rash on both hands"}).text
+    assert "Leave the note empty" in page
+    why = {"by": "Curlew", "note": "Rash on both hands"}
+    assert client.post(f"{ENTRIES}/{row.uid}/withdrawal", json=why).status_code == 422
+    sent = client.get(f"{ENTRIES}/{row.uid}").json()["entry"]
+    fixed = {name: value for name, value in sent.items() if name not in ("id", "at")} | why
+    assert client.post(f"{ENTRIES}/{row.uid}/correction", json=fixed).status_code == 422
+    assert all("Rash" not in (one.note or "") for one in entries_of(store))
+    assert client.post(f"{at}/withdraw", data={"by": "Curlew"}).status_code == 200
+    assert len(entries_of(store, "withdrawal")) == 1
+
+
+def test_a_log_that_is_brought_in_says_no_reason_in_a_field_of_its_own() -> None:
+    line = {
+        "kind": "qualification_ended", "at": START.isoformat(), "lead": "Curlew",
+        "qualifications": "qualifications", "person": "Wren", "act": "swap", "why": "Rash",
+    }  # fmt: skip
+    with pytest.raises(FieldErrors) as refused:
+        parse_entry(line)
+    assert refused.value.by_field() == {"why": "Leave this out. " + NO_NOTE.partition(". ")[2]}
+
+
 def test_a_program_is_asked_and_refused_alike(client: TestClient, store: Store) -> None:
     sent = {
         "kind": "qualified", "qualifications": "qualifications", "person": "Finch", "act": "swap",
@@ -127,7 +162,7 @@ def test_a_program_is_asked_and_refused_alike(client: TestClient, store: Store) 
     assert client.post(ENTRIES, json=ended).status_code == 201
     assert client.post(ENTRIES, json=began).status_code == 422
     key = entries_of(store, "qualification_ended")[0].uid
-    back = client.post(f"{ENTRIES}/{key}/withdrawal", json={"by": "Curlew", "note": "Slip"})
+    back = client.post(f"{ENTRIES}/{key}/withdrawal", json={"by": "Curlew"})
     assert back.status_code in (200, 201)
     assert client.post(ENTRIES, json=began).status_code == 409  # asked again, no longer refused
 

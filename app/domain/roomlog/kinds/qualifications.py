@@ -15,6 +15,7 @@ ACT_WORDS = {
     "swap": "swap baths", "drain": "drain and rinse", "drum": "close and ship drums",
     "cure": "cure parts", "inspection": "inspect and sign", "second": "sign as second person",
 }  # fmt: skip
+NO_NOTE = "Leave the note empty. Why somebody is not for an act stays with them."
 LONGEST_DAYS = 1100
 """Three years; longer than any refresher that is asked for: common practice, no source."""
 
@@ -76,10 +77,11 @@ class QualificationEnded(LedgerEntry):
 
     def problems(self) -> list[FieldError]:
         """Health is nobody's business in a log that everybody reads."""
-        if self.note.strip():
-            message = "Leave the note empty. Why somebody is not for an act stays with them."
-            return [FieldError("note", message)]
-        return []
+        found = [FieldError("note", NO_NOTE)] if self.note.strip() else []
+        more = f"Leave this out. {NO_NOTE.partition('. ')[2]}"
+        return found + [FieldError(name, more) for name in self.extra]
 
 
 KINDS_OF_QUALIFICATIONS: tuple[type[LedgerEntry], ...] = (Qualified, QualificationEnded)
+UNTOLD = (Qualified, QualificationEnded)
+"""Taken back or corrected they take no note: it would say why somebody may not."""
