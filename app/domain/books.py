@@ -15,6 +15,7 @@ from app.domain.meters.book import INSTRUMENT_BOOK
 from app.domain.own_solvents import OWN_SOLVENTS_BOOK
 from app.domain.people.qualifications import QUALIFICATION_BOOK
 from app.domain.planning.decisions import PLAN_BOOK
+from app.domain.shifts import HAND_OVER_BOOK, NOTE_BOOK
 from app.domain.site import ARCHIVE_BOOK, CREW_BOOK, SITE_BOOK
 from app.domain.spend.price_book import CASE_BOOK, PRICES_BOOK
 from app.domain.supplies.ledger import ITEM_BOOK
@@ -49,6 +50,8 @@ ALL: tuple[Thing, ...] = (
     PHOTO_RULES_BOOK,
     ARCHIVE_BOOK,
     BUILD_BOOK,
+    HAND_OVER_BOOK,
+    NOTE_BOOK,
     INSTRUMENT_BOOK,
 )
 

@@ -43,6 +43,7 @@ from app.domain.roomlog.kinds.inspections import (
     PhotoLabelled,
     PhotoMarked,
 )
+from app.domain.roomlog.kinds.shifts import HAND_OVER, HandedOver
 from app.domain.roomlog.kinds.site import CREW, CrewMember
 from app.domain.roomlog.kinds.spending import PRICES, PriceList
 from app.domain.roomlog.kinds.supplies import ITEM, Item, LotHeld, LotReleased
@@ -56,6 +57,7 @@ from app.domain.roomlog.kinds.waste import (
     DrumReleased,
     PickupBooked,
 )
+from app.domain.shifts import HandOverState
 from app.domain.site import CREW_BOOK, CrewState
 from app.domain.spend.price_book import PRICES_BOOK, PricesState
 from app.domain.things import fold
@@ -295,6 +297,19 @@ def _signature(change: Change) -> Problem:
     return _refused(message + OWNER, "signed is signed")
 
 
+def _taken_over(change: Change) -> Problem:
+    """Once somebody has taken over what was signed, the signature stays, even for who gave it."""
+    assert isinstance(change.old, HandedOver)
+    if change.keeps("hand_over", "by", "at"):
+        return None
+    state: HandOverState | None = change.state(HAND_OVER, change.old.hand_over)
+    taken = state.taken_after(change.old.id) if state is not None else None
+    if taken is None or taken.entry in change.gone:
+        return None
+    message = f"{taken.by or 'Somebody'} has taken over. This signature stays."
+    return _refused(message, "what was taken over stays")
+
+
 def _of_inspection(change: Change) -> Problem:
     """What was said in an inspection: it stands once that is signed, and goes by the part's page
     where it holds something."""
@@ -376,6 +391,7 @@ GUARDS: Mapping[type[Entry], Callable[[Change], Problem]] = {
     IncidentStep: _incident_step,
     TankContents: _contents,
     InspectionClosed: _signature,
+    HandedOver: _taken_over,
     PriceList: _currency,
     CrewMember: _last_lead,
     **dict.fromkeys(

@@ -36,6 +36,7 @@ from app.domain.roomlog.kinds.instruments import KINDS_OF_INSTRUMENTS
 from app.domain.roomlog.kinds.part_lots import KINDS_OF_PART_LOTS
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.qualifications import QualificationEnded, Qualified
+from app.domain.roomlog.kinds.shifts import KINDS_OF_SHIFTS
 from app.domain.roomlog.kinds.site import CrewMember, RoomArchived, RoomRestored, SiteRules
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import (
@@ -80,6 +81,7 @@ from app.services.meters.book import instrument_problems, measured_with
 from app.services.part_lots.checks import lot_problems
 from app.services.planning.days import plan_problems
 from app.services.qualifications import qualification_problems
+from app.services.shifts import shift_problems
 from app.services.spend.price_book import currency_problems
 from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems
@@ -234,6 +236,10 @@ RULES: Mapping[type[Entry], Rule] = {
     PriceList: Rule("a room keeps its currency", currency_problems),
     **dict.fromkeys((RoomArchived, RoomRestored), Rule("a lead archives the room", _archive)),
     PhotoRules: Rule("a lead says what becomes of originals", _photo_rules),
+    **dict.fromkeys(
+        KINDS_OF_SHIFTS,
+        Rule("two people sign a hand-over", shift_problems, reads_own_book=True),
+    ),
 }
 """What may be said, by kind. A kind without a rule is refused only where it does not fit."""
 

@@ -8,17 +8,20 @@ SQLite documentation, sections 1.3 (header of the database) and 4.1 (of the log)
 """
 
 import os
+from collections.abc import Callable
 from dataclasses import dataclass
-from io import RawIOBase
+from functools import partial
 from pathlib import Path
 from threading import Lock
 from typing import BinaryIO
+from weakref import finalize
 
 MAGIC = b"SQLite format 3\0"
 APPLICATION_ID = int.from_bytes(b"BthK")
 """Says whose database a file is (`PRAGMA application_id`); the number has no other meaning."""
 LOG_MAGICS = (0x377F0682, 0x377F0683)
 _COUNT = slice(60, 64)
+_BINARY = getattr(os, "O_BINARY", 0)  # Windows alone has it
 
 
 @dataclass(frozen=True)
@@ -75,8 +78,9 @@ class OpenHeader:
 
     def __init__(self, database: Path) -> None:
         self._database = database
-        self._file: RawIOBase | None = None
         self._turn = Lock()
+        self._descriptor: int | None = None
+        self._letting_go: Callable[[], object] | None = None
 
     def read(self) -> Header | None:
         """What the header says now; None where the file has none.
@@ -85,17 +89,18 @@ class OpenHeader:
             OSError: it cannot be read.
         """
         with self._turn:
-            if self._file is None:
-                self._file = self._database.open("rb", buffering=0)
-            self._file.seek(0)
-            return _header_in(self._file.read(100) or b"")
+            if self._descriptor is None:
+                self._descriptor = os.open(self._database, os.O_RDONLY | _BINARY)
+                self._letting_go = finalize(self, partial(os.close, self._descriptor))
+            os.lseek(self._descriptor, 0, os.SEEK_SET)
+            return _header_in(os.read(self._descriptor, 100))
 
     def close(self) -> None:
-        """Let go of the file, once SQLite has."""
+        """Let go of the file, once SQLite has; what is not closed is let go of with this object."""
         with self._turn:
-            if self._file is not None:
-                self._file.close()
-                self._file = None
+            if self._letting_go is not None:
+                self._letting_go()
+            self._descriptor = self._letting_go = None
 
 
 def _header_in(start: bytes) -> Header | None:

@@ -27,6 +27,7 @@ LAST_SHEETS = ("contrast", "print")  # again behind what comes later, which they
 STYLES_OF = {
     STYLES: PAGE_SHEETS,
     "curing.css": ("curing", *LAST_SHEETS),
+    "shifts.css": ("shifts", *LAST_SHEETS),
     "spend.css": ("spend", "whatif", *LAST_SHEETS),
     "wall.css": ("wall",),
 }
@@ -36,7 +37,7 @@ VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
     "theme", "servertime", "once", "menu", "calm", "keypad", "outbox", "courier", "sending",
     "waiting", "connection", "upload", "photos", "touched", "pin",
-    "idle",
+    "idle", "paper",
 )  # fmt: skip
 VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 MEDIA_TYPES = {

@@ -5,6 +5,7 @@ GROUPS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         "Baths",
         (
             ("", "Room"),
+            ("/hand-over", "Hand over the shift"),
             ("/wall", "Screen on the wall"),
             ("/log", "Log of the room"),
             ("/resins", "Resins"),

@@ -28,6 +28,7 @@ from app.web.people import people as accounts
 from app.web.people import signing
 from app.web.planning import calendar as plan
 from app.web.rooms import board, find, rooms, wall
+from app.web.shifts import hand_over
 from app.web.site import archive, clock, crew, litres, people, qualified, solvents, storage
 from app.web.site import settings as site_settings
 from app.web.spend import ahead as spend_ahead
@@ -56,7 +57,7 @@ PAGES = (
     health, metrics, rooms, board, wall, find, tanks, station, preview, swaps, swap_records,
     contents, checklists, entries, log, explanations, instruments, instrument, rejects, resins,
     calibrations, purity, people, site_settings, crew, qualified, clock, archive, solvents,
-    importing, past_imports, forecasts, styleguide, plan,
+    hand_over, importing, past_imports, forecasts, styleguide, plan,
     supplies, shelf_items, stock_undoing, counts, orders, deliveries,
     codes,
     part_lots, recall,

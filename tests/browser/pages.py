@@ -30,6 +30,8 @@ def every_page(page: Any, room: str) -> dict[str, str]:
         "incidents": f"{room}/incidents",
         "hold a tank": f"{room}/tanks/alder/hold",
         "what each fault stops": f"{room}/harm",
+        "hand-over": f"{room}/hand-over",
+        "note for the next shift": f"{room}/hand-over/note",
         "due list": f"{room}/duties",
         "duties": f"{room}/duties/settings",
         "duty": f"{room}/duties/interlock",

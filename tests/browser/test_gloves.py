@@ -43,6 +43,8 @@ FLOOR = {
     "top-up": "/tanks/alder/log/top-up",
     "reject": "/tanks/alder/log/reject",
     "hold": "/tanks/alder/hold",
+    "hand-over": "/hand-over",
+    "note for the next shift": "/hand-over/note",
 }
 
 # Each action with its box, of a tile the tile. A link within a sentence is left out, as WCAG 2.5.8

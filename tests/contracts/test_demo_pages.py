@@ -24,8 +24,8 @@ NO_PHOTOS = {
     "/rooms/{room}/photos/{photo}/{size}",
     "/rooms/{room}/inspections/{inspection}/parts/{component}/photos/{photo}",
 }
-# The form pages of all kinds: none is at the room itself or at a drum yet.
-NO_KINDS = {"/rooms/{room}/log/{task}", "/rooms/{room}/waste/drums/{drum}/log/{task}"}
+# The form pages of all kinds: none is at a drum yet.
+NO_KINDS = {"/rooms/{room}/waste/drums/{drum}/log/{task}"}
 # The demo has no instruments: its readings were taken without naming one.
 NO_INSTRUMENTS = {
     "/rooms/{room}/instruments/{instrument}",
@@ -38,8 +38,18 @@ UNLINKED = (
     f"/rooms/{ROOM}/imports/under-way",
     f"/rooms/{ROOM}/clock",
     f"/rooms/{ROOM}/stations/lamp-house-1/aside",
+    f"/rooms/{ROOM}/tanks/alder/look/full",  # a gate of a swap leads there
+    f"/rooms/{ROOM}/lots/recall?reason=tank+on+hold",
+    f"/rooms/{ROOM}/lots/recall.csv?reason=tank+on+hold",
     *("/sign-in", "/first-manager", "/own-secret"),  # linked where people sign in; here they say so
 )
+QUESTIONS = {
+    "/part-lots/record": "?lot=L-1",
+    "/part-lots/recall": (
+        "?reason=tank+on+hold&since=2026-01-01T00:00:00Z&until=2026-03-01T00:00:00Z"
+    ),
+}
+NO_LOTS = {"/v1/rooms/{room}/part-lots/record": 404}  # nobody names part lots in the demo
 SCANNED = tuple(f"/q/{ROOM}/{key}" for key in ("t/alder", "i/ipa-99", "s/drawer", "d/d-02"))
 
 
@@ -130,8 +140,9 @@ def addresses(client: TestClient, path: str, known: dict[str, list[str]]) -> lis
             found += [path.format(room=ROOM, thing_name=thing, key=key) for key in own]
         return found
     names = [name for name in known if f"{{{name}}}" in path]
+    asked = QUESTIONS.get(path.removeprefix("/v1/rooms/{room}"), "")
     return [
-        path.format(**dict(zip(names, values, strict=True)))
+        path.format(**dict(zip(names, values, strict=True))) + asked
         for values in product(*(known[name] for name in names))
     ]
 
@@ -143,7 +154,7 @@ def test_every_read_of_the_api_answers(client: TestClient) -> None:
         for address in addresses(client, path, known):
             answer = client.get(f"/api{address}")
             asked.add(path)
-            if answer.status_code != 200:
+            if answer.status_code != NO_LOTS.get(path, 200):
                 troubles.append(f"{address}: {answer.status_code} {answer.text[:200]}")
     assert not troubles, "\n".join(troubles)
     assert asked == set(reads(client))

@@ -131,7 +131,7 @@ def with_meter(
     >>> [round(value, 2) for value in with_meter(20.0, None, None)]
     [18.18, 22.0]
     >>> [round(value, 2) for value in with_meter(20.0, None, None, certificate=0.05)]
-    [17.64, 22.68]
+    [17.63, 22.68]
     """
     part = in_quadrature(math.log1p(meter), Z90 * certificate)
 

@@ -165,6 +165,8 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/tanks/{tank}/month-close
         GET /rooms/{room}/storage
         GET /rooms/{room}/find
+        GET /rooms/{room}/hand-over
+        GET /rooms/{room}/hand-over/note
         GET /rooms/{room}/litres
         GET /rooms/{room}/lots
         GET /rooms/{room}/lots/record
@@ -240,6 +242,11 @@ _ADDRESSES: Mapping[str, str] = {
     """,
     LOG: """
         POST /rooms/{room}/tanks/{tank}
+        POST /rooms/{room}/hand-over
+        POST /rooms/{room}/hand-over/take-over
+        POST /rooms/{room}/hand-over/note
+        POST /rooms/{room}/hand-over/notes/{note}/done
+        POST /rooms/{room}/hand-over/undo/{entry_id}
         POST /rooms/{room}/inspections/{inspection}/parts/{component}/touched
         POST /rooms/{room}/tanks/{tank}/swap/start
         POST /rooms/{room}/tanks/{tank}/swap/steps/{step}/tick

@@ -104,6 +104,13 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
         for kind in ("instrument", "instrument_calibrated")
         for name in ("offset", "uncertainty")
     },
+    ("qualified", "supervised_times"): (
+        Unasked("a record of the training; nothing is worked out from it"),
+    ),
+    **{
+        (kind, "parts"): (Unasked("what the label says; washes and cures count their own"),)
+        for kind in ("part_lot", "part_lot_rejected")
+    },
     ("duty", "every_days"): (Was(4), Told(_every), Usual(1, 800)),
     ("duty", "grace_days"): (Was(6), Of("every_days", 0, 1,
         "Overdue after {value}: longer than the {fact} between two times."), Of(

@@ -234,7 +234,10 @@ def _qualifications(session: Session, room_id: int, people: Sequence[str]) -> tu
     said: QualificationState | None = thing(session, room_id, QUALIFICATIONS, QUALIFICATIONS)
     return tuple(
         Subject(
-            f"{one.person}|{one.act}", f"{one.person}: {ACT_WORDS[one.act]}", one.at, one.until_on
+            f"{one.person}|{one.act}",
+            f"{one.person}: {ACT_WORDS[one.act]}",
+            one.at,
+            ends_on=one.until_on,
         )
         for one in (said.running(people) if said is not None else ())
     )

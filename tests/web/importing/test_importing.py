@@ -46,7 +46,7 @@ def settled(client: TestClient, address: str) -> Response:
     """The page of an import once nothing is going on."""
     for _ in range(200):
         answer = client.get(address)
-        if "hx-trigger" not in answer.text:
+        if 'hx-trigger="every 1s"' not in answer.text:
             return answer
         time.sleep(0.05)
     raise AssertionError("The import does not end.")

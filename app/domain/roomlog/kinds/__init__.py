@@ -42,6 +42,7 @@ from app.domain.roomlog.kinds.instruments import KINDS_OF_INSTRUMENTS
 from app.domain.roomlog.kinds.part_lots import KINDS_OF_PART_LOTS
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.qualifications import KINDS_OF_QUALIFICATIONS
+from app.domain.roomlog.kinds.shifts import KINDS_OF_SHIFTS
 from app.domain.roomlog.kinds.site import KINDS_OF_SITE
 from app.domain.roomlog.kinds.solvents import KINDS_OF_SOLVENTS
 from app.domain.roomlog.kinds.spending import KINDS_OF_SPENDING
@@ -75,6 +76,7 @@ KINDS: Mapping[str, type[Entry]] = {
         *KINDS_OF_INSTRUMENTS,
         *KINDS_OF_PART_LOTS,
         *KINDS_OF_SPENDING,
+        *KINDS_OF_SHIFTS,
     )
 }
 """All kinds by their word."""
