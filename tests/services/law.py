@@ -15,7 +15,7 @@ from sqlmodel import Session, col, select
 from app.domain.baths.fold import BATHS
 from app.domain.books import THINGS
 from app.domain.folds import Key
-from app.domain.litres.told_late import ACTS, Act, litres_at_start
+from app.domain.litres.told_late import ACTS, Moved, litres_at_start
 from app.domain.lot_keys import lot_key
 from app.domain.part_lots.recall import LIMIT
 from app.domain.roomlog.kinds import Entry, Wash
@@ -153,7 +153,7 @@ def _by_now(session: Session, room: RoomRow, told: Told) -> Told:
         if tank is None or estimated_l is None:
             return estimated_l
         acts = [
-            Act(entry_of(row), row.id, numbers.get(row.voided_by or ""))
+            Moved(entry_of(row), row.id, numbers.get(row.voided_by or ""))
             for row in rows
             if row.tank == tank and isinstance(entry_of(row), ACTS) and place_of(row) < told.place
         ]

@@ -14,7 +14,7 @@ ACTS = (Tank, TankChange, TopUp, Removal, Swap)
 
 
 @dataclass(frozen=True)
-class Act:
+class Moved:
     """An entry about a tank, in the order of truth.
 
     Attributes:
@@ -28,7 +28,7 @@ class Act:
 
 
 def litres_at_start(
-    estimated_l: float, capacity_l: float, number: int, acts: Sequence[Act]
+    estimated_l: float, capacity_l: float, number: int, acts: Sequence[Moved]
 ) -> float:
     """Litres in a bath as its swap begins.
 
@@ -55,12 +55,12 @@ def litres_at_start(
     return max(0.0, estimated_l + news - gone)
 
 
-def _was_known(act: Act, number: int) -> bool:
+def _was_known(act: Moved, number: int) -> bool:
     """It counted as the swap began, and no longer does."""
     return act.gone is not None and act.number < number < act.gone
 
 
-def _is_news(acts: Sequence[Act], since: int, number: int, capacity_l: float) -> bool:
+def _is_news(acts: Sequence[Moved], since: int, number: int, capacity_l: float) -> bool:
     """The estimate of the opening did not rest on the last level that was set."""
     last = acts[since]
     known = [

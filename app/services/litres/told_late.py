@@ -7,7 +7,7 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from app.domain.checklists.run import SwapState
-from app.domain.litres.told_late import ACTS, Act, litres_at_start
+from app.domain.litres.told_late import ACTS, Moved, litres_at_start
 from app.domain.roomlog.kinds import Swap, Tank
 from app.domain.roomlog.kinds.checklists import SWAP, SwapOpened
 from app.services.changes import Told
@@ -60,7 +60,7 @@ def with_told_late(session: Session, room_id: int, state: SwapState) -> SwapStat
     return replace(state, estimated_l=found.estimated_l, from_estimated_l=found.from_estimated_l)
 
 
-def _acts(session: Session, room_id: int, tank: str, place: Place) -> list[Act]:
+def _acts(session: Session, room_id: int, tank: str, place: Place) -> list[Moved]:
     """What moved the level of a tank between its last new bath and a place, in order."""
     mine = EntryRow.room_id == room_id, EntryRow.tank == tank, before(EntryRow, place)
     last = (
@@ -80,7 +80,7 @@ def _acts(session: Session, room_id: int, tank: str, place: Place) -> list[Act]:
     rows = session.exec(query).all()
     words = _numbers(session, room_id, [one.voided_by for one in rows if one.voided_by])
     return [
-        Act(entry_of(row), row.id or 0, words.get(row.voided_by) if row.voided_by else None)
+        Moved(entry_of(row), row.id or 0, words.get(row.voided_by) if row.voided_by else None)
         for row in rows
     ]
 

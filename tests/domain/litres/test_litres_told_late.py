@@ -4,31 +4,31 @@ from dataclasses import replace
 
 import pytest
 
-from app.domain.litres.told_late import Act, level_after, litres_at_start
+from app.domain.litres.told_late import Moved, level_after, litres_at_start
 from app.domain.roomlog.kinds import Removal, Swap, Tank, TankChange, TopUp
 from tests.factories import NOW, START
 
 OPENED = 10
 """The number of the opening's row; it says 36 L of 40."""
-TANK = Act(
+TANK = Moved(
     Tank(at=START, tank="t1", name="T1", capacity_l=40.0, min_l=30.0, solvent="isopropanol"), 1
 )
 
 
-def topped(litres: float, number: int, gone: int | None = None, *, to_mark: bool = False) -> Act:
+def topped(litres: float, number: int, gone: int | None = None, *, to_mark: bool = False) -> Moved:
     entry = TopUp(at=NOW, tank="t1", volume_l=litres, to_mark=to_mark or None)
-    return Act(entry, number, gone)
+    return Moved(entry, number, gone)
 
 
-def removed(litres: float, number: int, left_l: float | None = None) -> Act:
-    return Act(Removal(at=NOW, tank="t1", volume_l=litres, left_l=left_l), number)
+def removed(litres: float, number: int, left_l: float | None = None) -> Moved:
+    return Moved(Removal(at=NOW, tank="t1", volume_l=litres, left_l=left_l), number)
 
 
-def bath(filled_l: float | None, number: int, gone: int | None = None) -> Act:
-    return Act(Swap(at=NOW, tank="t1", filled_l=filled_l, heel_l=0.5), number, gone)
+def bath(filled_l: float | None, number: int, gone: int | None = None) -> Moved:
+    return Moved(Swap(at=NOW, tank="t1", filled_l=filled_l, heel_l=0.5), number, gone)
 
 
-CASES: list[tuple[str, list[Act], float]] = [
+CASES: list[tuple[str, list[Moved], float]] = [
     ("known", [topped(2.0, 5)], 36.0),
     ("late", [topped(2.0, 11)], 38.0),
     ("late removal", [removed(3.0, 11)], 33.0),
@@ -43,7 +43,7 @@ CASES: list[tuple[str, list[Act], float]] = [
     ("and what came behind it", [topped(4.0, 11, to_mark=True), removed(3.0, 5)], 37.0),
     ("other litres to the same mark", [topped(1.0, 5, 11, to_mark=True),
                                        topped(1.5, 11, to_mark=True)], 36.0),
-    ("another level than was known", [Act(removed(1.0, 5, 34.0).entry, 5, 11),
+    ("another level than was known", [Moved(removed(1.0, 5, 34.0).entry, 5, 11),
                                       removed(1.0, 11, 30.0)], 30.0),
     ("a bath told late", [bath(38.0, 11)], 38.5),
     ("a bath to the mark told late", [bath(None, 11)], 40.0),
@@ -52,7 +52,7 @@ CASES: list[tuple[str, list[Act], float]] = [
 
 
 @pytest.mark.parametrize("acts, expected", [case[1:] for case in CASES], ids=[c[0] for c in CASES])
-def test_a_swap_begins_with_what_is_told_by_now(acts: list[Act], expected: float) -> None:
+def test_a_swap_begins_with_what_is_told_by_now(acts: list[Moved], expected: float) -> None:
     assert litres_at_start(36.0, 40.0, OPENED, [TANK, *acts]) == pytest.approx(expected)
 
 
