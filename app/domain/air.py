@@ -20,6 +20,8 @@ ATMOSPHERE_PA = 101_325.0
 POOL_DEPTH_M = 0.001
 """Of a spill on a smooth floor; common practice, no source. EPA 550-B-99-009 takes 1 cm (from
 memory), which would have it evaporate ten times slower: a caution errs to the other side."""
+NEAR_M = 0.5  # from a source to a head bent over it; common practice, no source
+FILM_M = 1e-4  # of solvent on wet parts, 0.01 mL/cm2, where the estimate begins as well
 VAPOUR_SOURCE = (
     "thermo 0.6.1: 2-propanol after Wagner and McGarry, ethanol and acetone from their reference "
     "equations of state; propylene carbonate a rough estimate (Ambrose and Walton); dipropylene "
@@ -105,6 +107,22 @@ def concentration_mg_m3(rate_kg_s: float, room: Room, seconds: float) -> float:
     if air <= 0:
         return rate_mg_s * seconds / room.volume_m3
     return rate_mg_s / air * -math.expm1(-air * seconds / room.volume_m3)
+
+
+def near_field_m3_s(air_m_s: float, area_m2: float) -> float:
+    """Air that passes through the half ball over a source in which a head is bent over it, m3/s.
+
+    beta = 1/2 S A, with A = 2 pi r2 the open surface of the half ball and S the speed of the air in
+    the room. Source: the two-zone model (Nicas, Am. Ind. Hyg. Assoc. J. 57 (1996) 542; from
+    memory). r is `NEAR_M`, or that of a larger source.
+    """
+    radius_m = max(NEAR_M, math.sqrt(area_m2 / math.pi))
+    return math.pi * radius_m**2 * air_m_s
+
+
+def near_mg_m3(room_mg_m3: float, rate_kg_s: float, beta_m3_s: float) -> float:
+    """At the head over a source that still gives vapour: the room's figure and G/beta."""
+    return room_mg_m3 + rate_kg_s * 1e6 / beta_m3_s
 
 
 def spill_mg_m3(rate_kg_s: float, mass_kg: float, room: Room, seconds: float) -> float:

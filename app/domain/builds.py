@@ -60,18 +60,25 @@ BUILD_BOOK = Thing(BUILD, TankBuildState, TankBuildState, _after, version=2)
 
 
 def hot_words(
-    solvent: Solvent | None, build: TankBuildState | TankBuild, is_lowered: bool = False
+    solvent: Solvent | None,
+    build: TankBuildState | TankBuild,
+    is_lowered: bool = False,
+    carried_c: float | None = None,
 ) -> str:
     """Why heat or ultrasound may set a bath on fire; empty where it does not.
 
     Args:
         is_lowered: a flammable solvent went into it: its flash point is not that of its solvent.
+        carried_c: the flash point that what parts carried into it leaves, where that is known.
     """
     if solvent is None:
         return ""
-    flash_c = solvent.flash_point_c if not is_lowered else None
+    own_c = solvent.flash_point_c if not is_lowered else None
+    flash_c = own_c if carried_c is None else carried_c
     is_flammable = is_lowered or solvent.is_flammable
     called = "unknown" if flash_c is None else f"{flash_c:.0f} °C"
+    if carried_c is not None:
+        called = f"about {called}, computed"
     if build.is_ultrasonic and is_flammable:
         return f"ultrasonic, and the flash point of the bath is {called}"
     heat_c = build.heated_to_c

@@ -109,7 +109,8 @@ class _Walk:
         if number <= self.room.number:
             return f"The chain has lost its end: the digest of entry {number:,} was removed."
         return (
-            f"An entry was inserted past the program: {_called(row)}, behind entry {number - 1:,}."
+            f"An entry was inserted outside the program: {_called(row)}, "
+            f"behind entry {number - 1:,}."
         )
 
     def _gap(self, row: Row | None, link: Link, number: int) -> str:
@@ -124,7 +125,7 @@ class _Walk:
             return f"Entry {link.number:,} was moved: in its place is {_called(row)}."
         if is_there:
             return (
-                f"An entry was inserted past the program: {_called(row)}, behind entry "
+                f"An entry was inserted outside the program: {_called(row)}, behind entry "
                 f"{link.number - 1:,}."
             )
         if is_linked:

@@ -18,6 +18,7 @@ class Findable:
         name: what people call it; `sort`: what it is, in a word or two.
         about: what sets it apart from others of its sort, also searched.
         also: what else it is found by, such as its number, and is not shown.
+        leads_to: what its page shows; it is not found by that.
         path: where its page lies within the room.
         is_past: it is over, closed or out of use: those still in use come first.
     """
@@ -28,6 +29,7 @@ class Findable:
     about: str = ""
     also: tuple[str, ...] = ()
     is_past: bool = False
+    leads_to: str = ""
 
 
 def plain(text: str) -> str:

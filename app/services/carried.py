@@ -31,6 +31,15 @@ def carried_into(session: Session, room: RoomRow, tank: str) -> Carried | None:
     return all_carried(session, room).get(tank)
 
 
+def carried_before(session: Session, room: RoomRow, tank: str, until: datetime) -> Carried | None:
+    """What had come over by an instant into the bath that stands in a tank now; None where nothing
+    had, or it was filled since."""
+    row = session.get(TankRow, (room.id, tank))
+    if row is None or not is_slow(row.solvent) or from_us(row.fill_started_at_us) >= until:
+        return None
+    return _into(session, room, row, _quick(session, room), until)
+
+
 def all_carried(session: Session, room: RoomRow) -> Mapping[str, Carried]:
     """What came over into each slow bath; worked out anew where something was entered."""
     assert room.id is not None
@@ -55,15 +64,19 @@ def is_slow(solvent: str) -> bool:
 
 
 def _worked_out(session: Session, room: RoomRow) -> dict[str, Carried]:
-    rows = session.exec(select(TankRow).where(TankRow.room_id == room.id)).all()
-    quick = {row.key: row for row in rows if _is_quick(row)}
+    quick = _quick(session, room)
     found = {}
-    for row in rows:
+    for row in session.exec(select(TankRow).where(TankRow.room_id == room.id)).all():
         if not is_slow(row.solvent):
             continue
         if (one := _into(session, room, row, quick)) is not None:
             found[row.key] = one
     return found
+
+
+def _quick(session: Session, room: RoomRow) -> dict[str, TankRow]:
+    rows = session.exec(select(TankRow).where(TankRow.room_id == room.id)).all()
+    return {row.key: row for row in rows if _is_quick(row)}
 
 
 def _is_quick(row: TankRow) -> bool:
@@ -72,12 +85,18 @@ def _is_quick(row: TankRow) -> bool:
 
 
 def _into(
-    session: Session, room: RoomRow, row: TankRow, quick: Mapping[str, TankRow]
+    session: Session,
+    room: RoomRow,
+    row: TankRow,
+    quick: Mapping[str, TankRow],
+    until: datetime | None = None,
 ) -> Carried | None:
-    """What came over into one slow bath since its fill."""
+    """What came over into one slow bath since its fill, or from its fill to before an instant."""
     since = from_us(row.fill_started_at_us)
     left, share = _stayed(session, room, row, since)
     fed = _films(session, room, row, since, quick) if quick else []
+    if until is not None:
+        fed = [(key, film) for key, film in fed if film.at < until]
     solvents = [*([left] if left else []), *(quick[key].solvent for key, _ in fed)]
     if not solvents:
         return None

@@ -280,6 +280,7 @@ def _item(session: Session, room: RoomRow, entry: Any) -> Facts:
         found["lead_days"] = state.rules.lead_days
         found["shelf_life_days"] = state.rules.shelf_life_days
         found["max_on_shelf"] = state.rules.max_on_shelf
+        found["used_per_swap"] = state.rules.used_per_swap or None
     return found
 
 
@@ -315,6 +316,10 @@ def _drum(session: Session, room: RoomRow, entry: Any) -> Facts:
             "was.inner_height_cm": state.inner_height_cm,
         }  # fmt: skip
     return found
+
+
+def _rinse(session: Session, room: RoomRow, _: Entry) -> Facts:
+    return cast(Facts, {"rinse_percent": site(session, room.id or 0).rinse_percent})
 
 
 def _source(session: Session, room: RoomRow, entry: Any) -> Facts:
@@ -356,6 +361,7 @@ def _station(session: Session, room: RoomRow, entry: Any) -> Facts:
         found |= {f"last.{place}_mw_cm2": value for place, value in last.items()}
     if entry.kind == "station_changed":
         found |= _was(state)
+        found["is_led"] = 1.0 if state.source == "led" else None
     return found
 
 
@@ -455,7 +461,7 @@ _FACTS: Mapping[str, tuple[Callable[[Session, RoomRow, Any], Facts], ...]] = {
     "tank": (_solvent,), "item": (_solvent, _new_item), "item_changed": (_item,),
     "stock_received": (_item,), "stock_used": (_item,), "stock_counted": (_item,),
     "stock_scrapped": (_item,), "order_placed": (_item,),
-    "drum_changed": (_drum,), "pour": (_drum,), "drum_transfer": (_drum, _source),
+    "drum_changed": (_drum,), "pour": (_drum, _rinse), "drum_transfer": (_drum, _source),
     "pickup_shipped": (_shipped,), "waste_rules": (_rules,), "incident": (_drum,),
     **dict.fromkeys(("station_changed", "relamped", "lamp_hours", "irradiance"), (_station,)),
     "cure": (_cure,), "cure_recipe": (_recipe,), "site_rules": (_site,),

@@ -509,6 +509,16 @@ def lowered_flash(session: Session, room: RoomRow, tank: str) -> str:
     return carried_words(session, room, carried) if carried and carried.is_flammable else ""
 
 
+def carried_flash_c(session: Session, room: RoomRow, tank: str) -> float | None:
+    """The flash point that carry-over leaves a slow bath; None where there is none, it is not
+    known, or another solvent was poured in: then nobody knows."""
+    row = session.get(TankRow, (room.id, tank))
+    if row is None or mixed_into(session, room, tank, from_us(row.fill_started_at_us)):
+        return None
+    carried = carried_into(session, room, tank)
+    return carried.flash_c if carried is not None else None
+
+
 def falling_flash(session: Session, room: RoomRow, tank: str) -> str:
     """What came over into a slow bath that does not make it flammable yet; else empty."""
     carried = carried_into(session, room, tank)
@@ -553,10 +563,11 @@ def _heated(scene: Scene) -> str:
         if build is None or row is None:
             continue  # nobody said
         source, solvent = _bath_then(scene, row)
-        if is_allowed(scene.session, scene.room, row, build, solvent):
+        if is_allowed(scene.session, scene.room, row, build, solvent, source):
             continue  # a lead said why it may be used with this in it
         is_lowered = source != "" and lowered_flash(scene.session, scene.room, source) != ""
-        if words := hot_words(SOLVENTS.get(solvent), build, is_lowered):
+        carried_c = carried_flash_c(scene.session, scene.room, source) if source else None
+        if words := hot_words(SOLVENTS.get(solvent), build, is_lowered, carried_c):
             return f"{row.name}, {words}"
     return ""
 

@@ -158,10 +158,8 @@ class CourseRow(SQLModel, table=True):
         Index(None, "room_id", "tank", "at_us"),
         Index(None, "room_id", "tank", "fill", "at_us"),
         Index(None, "room_id", "tank", "mean_before_percent"),
-        Index(
-            "ix_course_above_limit", "room_id", "at_us",
-            sqlite_where=text(ABOVE_LIMIT), postgresql_where=text(ABOVE_LIMIT),
-        ),
+        # On PostgreSQL too (migration 0013): to say so here would load its dialect at each start.
+        Index("ix_course_above_limit", "room_id", "at_us", sqlite_where=text(ABOVE_LIMIT)),
     )  # fmt: skip
 
     entry_id: int = Field(primary_key=True, foreign_key="entry.id")

@@ -10,7 +10,7 @@ GROUPS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
             ("/log", "Log of the room"),
             ("/resins", "Resins"),
             ("/rejects", "Rejects by saturation"),
-            ("/instruments", "How the instruments read"),
+            ("/instruments", "Instruments"),
             ("/calibrations", "Refractometer calibration"),
             ("/forecasts", "How good the forecasts are"),
         ),

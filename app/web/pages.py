@@ -54,7 +54,7 @@ from app.web.waste import overview as waste
 from app.web.waste import rules as waste_rules
 
 PAGES = (
-    health, metrics, rooms, board, wall, find, tanks, station, preview, swaps, swap_records,
+    health, rooms, board, metrics, wall, find, tanks, station, preview, swaps, swap_records,
     contents, checklists, entries, log, explanations, instruments, instrument, rejects, resins,
     calibrations, purity, people, site_settings, crew, qualified, clock, archive, solvents,
     hand_over, importing, past_imports, forecasts, styleguide, plan,

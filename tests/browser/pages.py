@@ -2,10 +2,14 @@
 
 from typing import Any
 
+from app.domain.roomlog.kinds.qualifications import QUALIFICATIONS
+
 PROBLEMS = (
     "spill", "leak", "wrong_solvent", "exposure", "pickup_cancelled", "fire", "drum_warm",
     "eye_light", "near_miss",
 )  # fmt: skip
+SLOWEST_MS = 90_000  # what follows from late entries is worked out anew
+AT, UNTIL = "2026-11-20T09:00:00Z", "2029-06-30"  # before and after all days of the tests
 FORMS = ("wash", "reading", "top-up", "removal", "solids", "reject", "plan")
 
 
@@ -14,6 +18,7 @@ def every_page(page: Any, room: str) -> dict[str, str]:
     page.goto(f"{room}/tanks/alder?kind=wash")
     entry = page.locator(".log-list li:not(.voided) a").first.get_attribute("href")
     origin = room.partition("/rooms/")[0]
+    _furnish(page, f"{origin}/api/v1{room.removeprefix(origin)}/entries/batch")
     pages = {f"{task} form": f"{room}/tanks/alder/log/{task}" for task in FORMS}
     return pages | {
         "room": room,
@@ -42,6 +47,21 @@ def every_page(page: Any, room: str) -> dict[str, str]:
         "rejects": f"{room}/rejects",
         "resins": f"{room}/resins",
         "calibrations": f"{room}/calibrations",
+        "instruments": f"{room}/instruments",
+        "instrument": f"{room}/instruments/uv-meter-7",
+        "new instrument": f"{room}/instruments/new",
+        "calibration of an instrument": f"{room}/instruments/uv-meter-7/log/calibration",
+        "who may do what": f"{room}/qualified",
+        "find": f"{room}/find?q=alder",
+        "what the readings say": f"{room}/tanks/alder/explanation",
+        "look at a full tank": f"{room}/tanks/alder/look/full",
+        "look at a refilled tank": f"{room}/tanks/alder/look/refilled",
+        "part lots": f"{room}/lots",
+        "record of a part lot": f"{room}/lots/record?lot=L2211",
+        "part lot": f"{room}/log/part-lot",
+        "release of a part lot": f"{room}/log/part-lot-release?lot=L2211",
+        "rejection of a part lot": f"{room}/log/part-lot-reject?lot=L2211",
+        "recall": f"{room}/lots/recall?reason=check+overdue",
         "log": f"{room}/log",
         "forecasts": f"{room}/forecasts",
         "import": f"{room}/import",
@@ -110,3 +130,27 @@ def every_page(page: Any, room: str) -> dict[str, str]:
         "style guide": f"{origin}/styleguide",
         "new room": f"{origin}/rooms/new",
     }
+
+
+def _furnish(page: Any, address: str) -> None:
+    """Enter what the demo room has not: an instrument past its day, and who may do what."""
+    shared = {
+        "kind": "qualified",
+        "qualifications": QUALIFICATIONS,
+        "at": AT,
+        "person": "Wren",
+        "supervised_times": 4,
+        "lead": "Curlew",
+    }
+    entries = [
+        {
+            "kind": "instrument", "id": "walk-1", "at": AT, "instrument": "uv-meter-7",
+            "name": "UV meter of the cure room", "sort": "uv_meter", "serial": "UV-2207-A",
+            "offset": 4.5, "uncertainty": 2.5, "certificate": "C-2026-10487",
+            "calibrated_on": "2025-09-01", "due_on": "2026-09-01",
+        },
+        {**shared, "id": "walk-2", "act": "swap", "until_on": UNTIL},
+        {**shared, "id": "walk-3", "act": "inspection", "until_on": UNTIL},
+    ]  # fmt: skip
+    answer = page.request.post(address, data={"entries": entries}, timeout=SLOWEST_MS)
+    assert answer.ok, answer.text()

@@ -15,6 +15,7 @@ from app.domain.roomlog.kinds.curing import CURE_RECIPE
 from app.domain.roomlog.life import Page
 from tests.contracts.crawling import Crawl
 from tests.contracts.demo_room import ROOM, visit_demo
+from tests.contracts.part_lots import NO_LOTS, QUESTIONS
 from tests.contracts.seen_room import STREAM, page_paths, visit_room
 from tests.contracts.ways_in import is_reached
 from tests.factories import ROOM as SEEN
@@ -43,13 +44,7 @@ UNLINKED = (
     f"/rooms/{ROOM}/lots/recall.csv?reason=tank+on+hold",
     *("/sign-in", "/first-manager", "/own-secret"),  # linked where people sign in; here they say so
 )
-QUESTIONS = {
-    "/part-lots/record": "?lot=L-1",
-    "/part-lots/recall": (
-        "?reason=tank+on+hold&since=2026-01-01T00:00:00Z&until=2026-03-01T00:00:00Z"
-    ),
-}
-NO_LOTS = {"/v1/rooms/{room}/part-lots/record": 404}  # nobody names part lots in the demo
+BELOW_A_ROOM = "/v1/rooms/{room}"
 SCANNED = tuple(f"/q/{ROOM}/{key}" for key in ("t/alder", "i/ipa-99", "s/drawer", "d/d-02"))
 
 
@@ -140,7 +135,7 @@ def addresses(client: TestClient, path: str, known: dict[str, list[str]]) -> lis
             found += [path.format(room=ROOM, thing_name=thing, key=key) for key in own]
         return found
     names = [name for name in known if f"{{{name}}}" in path]
-    asked = QUESTIONS.get(path.removeprefix("/v1/rooms/{room}"), "")
+    asked = QUESTIONS.get(path.removeprefix(BELOW_A_ROOM), "")
     return [
         path.format(**dict(zip(names, values, strict=True))) + asked
         for values in product(*(known[name] for name in names))
@@ -154,7 +149,7 @@ def test_every_read_of_the_api_answers(client: TestClient) -> None:
         for address in addresses(client, path, known):
             answer = client.get(f"/api{address}")
             asked.add(path)
-            if answer.status_code != NO_LOTS.get(path, 200):
+            if answer.status_code != NO_LOTS.get(path.removeprefix(BELOW_A_ROOM), 200):
                 troubles.append(f"{address}: {answer.status_code} {answer.text[:200]}")
     assert not troubles, "\n".join(troubles)
     assert asked == set(reads(client))

@@ -12,10 +12,13 @@ from app.domain.air import (
     evaporation_kg_s,
     headspace_percent,
     mg_m3,
+    near_field_m3_s,
+    near_mg_m3,
     ppm,
     spill_mg_m3,
 )
 from app.domain.errors import DomainError
+from app.domain.waste.rules import RULE_SETS
 from tests.oracles import Ask
 
 IPA = VAPOURS["isopropanol"]
@@ -152,7 +155,7 @@ def test_dipropylene_glycol_methyl_ether_is_that_of_the_survey() -> None:
     slow = VAPOURS["dipropylene_glycol_methyl_ether"]
     assert slow.pressure(20) == pytest.approx(0.278 * 133.322, rel=0.01)
     assert 10_000 * headspace_percent(slow, 20) == pytest.approx(366, rel=0.01)
-    assert [limit.ppm for limit in slow.held] == [100, 150]
+    assert sorted(limit.ppm for limit in slow.held_in("us_federal")) == [100, 150]
     assert slow.has_skin_notation
 
 
@@ -172,3 +175,35 @@ def test_what_is_dangerous_to_life_is_left_and_not_held(key: str, leave_ppm: flo
 def test_badly_mixed_air_takes_as_many_times_more() -> None:
     well = air_needed_m3_h(1e-5, 400, 60.095)
     assert air_needed_m3_h(1e-5, 400, 60.095, 3.0) == pytest.approx(3 * well)
+
+
+def test_the_near_field_is_the_room_and_g_over_beta() -> None:
+    """Two-zone model (Nicas 1996, from memory): beta = 1/2 S 2 pi r2, worked by hand."""
+    beta = near_field_m3_s(0.25, 0.04)  # a source smaller than the half ball of 0.5 m
+    assert beta == pytest.approx(0.5 * 0.25 * 2 * np.pi * 0.5**2)
+    assert near_mg_m3(100.0, 142.02 / PER_HOUR, beta) == pytest.approx(100 + 39.45 / 0.19635, 0.001)
+    wide = near_field_m3_s(0.25, np.pi * 4)  # as wide as the source: r = 2 m
+    assert wide == pytest.approx(0.25 * np.pi * 4)
+
+
+def test_every_limit_names_the_rules_where_it_holds_and_its_days() -> None:
+    for vapour in VAPOURS.values():
+        for limit in vapour.held:
+            assert limit.where
+            assert set(limit.where) <= {*RULE_SETS, "canada"}
+            assert limit.source
+            assert limit.review_on > limit.as_of
+
+
+def test_limits_of_a_country_are_those_of_its_list() -> None:
+    """From memory: 29 CFR 1910.1000 and NIOSH, Directive 2000/39/EC, EH40/2005."""
+
+    def held(key: str, rule_set: str) -> list[tuple[str, float]]:
+        return [(one.name, one.ppm) for one in VAPOURS[key].held_in(rule_set)]
+
+    acetone, slow = "acetone", "dipropylene_glycol_methyl_ether"
+    assert held(acetone, "us_federal") == [("8 hours", 250), ("8 hours", 1000)]
+    assert held(acetone, "europe") == [("8 hours", 500)]
+    assert held(acetone, "england") == [("15 minutes", 1500), ("8 hours", 500)]
+    assert held(slow, "england") == [("8 hours", 50)]
+    assert held("isopropanol", "europe") == []

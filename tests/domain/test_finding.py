@@ -68,3 +68,9 @@ def test_no_more_are_given_than_asked_for_and_equals_keep_their_order() -> None:
 
 def test_a_flood_of_words_is_cut_off() -> None:
     assert names(named("Alder"), "a " * 10_000) == ["Alder"]
+
+
+def test_it_is_not_found_by_what_its_page_shows() -> None:
+    things = [Findable("Wren", "Person", "/log", leads_to="all entries")]
+    assert names(things, "al") == []
+    assert names(things, "wr") == ["Wren"]

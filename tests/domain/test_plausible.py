@@ -6,11 +6,12 @@ import pytest
 
 from app.domain.plausible import Known, unlikely
 from app.domain.roomlog.kinds.curing import Irradiance
+from app.domain.roomlog.kinds.solvents import OwnSolvent
 from app.domain.roomlog.kinds.spending import PriceList
 from tests.factories import NOW
 
 
-def asked(entry: PriceList | Irradiance, known: Known) -> list[str]:
+def asked(entry: PriceList | Irradiance | OwnSolvent, known: Known) -> list[str]:
     return [one.field for one in unlikely(entry, known)]
 
 
@@ -34,3 +35,35 @@ def test_a_dark_place_makes_no_other_place_unlikely() -> None:
     )
     assert asked(reading, Known()) == []
     assert asked(replace(reading, front_right_mw_cm2=190), Known()) != []
+
+
+# Boiling point, vapour pressure at 20 C and closed-cup flash point of one liquid each, from memory
+# of data sheets and handbooks: hydrocarbons, alcohols, esters, ethers, a terpene, an amide.
+LIQUIDS = {
+    "heptane": (98.4, 48, -4), "acetone": (56.1, 247, -20), "ethanol": (78.3, 58.7, 13),
+    "methanol": (64.6, 129, 11), "2-propanol": (82.3, 43, 12), "toluene": (110.6, 29, 4),
+    "ethyl lactate": (154, 2.2, 48), "limonene": (176, 1.9, 48), "pyrrolidone": (202, 0.32, 88),
+    "a glycol ether": (190, 0.37, 75), "a slow one": (243, 0.03, 121),
+    "ethyl acetate": (77.1, 97, -4), "butanone": (79.6, 105, -7), "2-butoxyethanol": (171, 0.8, 64),
+}  # fmt: skip
+
+
+def sheet(boils_c: float, hpa: float, flash_c: float) -> OwnSolvent:
+    return OwnSolvent(
+        at=NOW, own_solvents="own", name="One", density_g_ml=0.8, boiling_point_c=boils_c,
+        vapour_pressure_hpa=hpa, flash_point_c=flash_c, limit_ppm=100, molar_mass_g_mol=90,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("name", LIQUIDS)
+def test_the_figures_of_an_honest_sheet_fit_together(name: str) -> None:
+    boils_c, hpa, flash_c = LIQUIDS[name]
+    assert asked(sheet(boils_c, hpa, flash_c), Known()) == []
+    for wrong in (hpa * 30, hpa / 30):
+        assert asked(sheet(boils_c, wrong, flash_c), Known())
+    assert asked(sheet(1.8 * boils_c + 32, hpa, flash_c), Known())
+
+
+def test_a_flash_point_far_from_its_vapour_is_asked_about() -> None:
+    assert asked(sheet(98.4, 48, -40), Known()) == ["flash_point_c"]
+    assert asked(sheet(98.4, 48, 40), Known()) == ["flash_point_c"]

@@ -69,7 +69,7 @@ def end_of(store: Store, key: str = ROOM) -> Chained:
 
 
 def meddle(store: Store, *statements: str) -> None:
-    """Change the database past the program."""
+    """Change the database outside the program."""
     with store.writer.begin() as connection:
         for statement in statements:
             connection.execute(text(statement))
@@ -104,7 +104,7 @@ def test_what_was_stored_verifies(washed: Store) -> None:
         ("UPDATE entry SET voided_by = 'w9' WHERE uid = 'w8'", "The entry with id w8 is marked"),
         ("DELETE FROM chain_link WHERE uid = 'w7'", "The digest of entry 11, wash of"),
         ("UPDATE chain_link SET uid = 'w77' WHERE uid = 'w7'", "Entry 11 (id w77) was replaced"),
-        (INSERTED, "An entry was inserted past the program: wash of"),
+        (INSERTED, "An entry was inserted outside the program: wash of"),
         ("UPDATE chain SET number = number + 1", "The last entry was removed, behind entry 25."),
         ("DELETE FROM chain", "The log has no chain."),
     ],
@@ -119,7 +119,7 @@ def test_what_is_changed_past_the_program_is_named(
 def test_a_row_that_was_put_in_front_of_all_is_named(washed: Store) -> None:
     meddle(washed, INSERTED, "UPDATE entry SET id = -7 WHERE uid = 'forged'")
     assert walked(washed).wrong == (
-        "An entry was inserted past the program: wash of 2026-02-21 04:48 UTC (id forged), "
+        "An entry was inserted outside the program: wash of 2026-02-21 04:48 UTC (id forged), "
         "behind entry 0."
     )
 

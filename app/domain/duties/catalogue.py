@@ -10,9 +10,13 @@ from typing import Literal
 
 from app.domain.duties.book import DutyState
 from app.domain.people.qualifications import TOLD_DAYS
+from app.domain.waste.rule_model import REVIEW_AFTER_DAYS
 
-Subject = Literal["room", "tank", "drum", "station", "person", "instrument", "qualification"]
+Subject = Literal[
+    "room", "tank", "drum", "station", "person", "instrument", "qualification", "rules"
+]
 CALIBRATION = "calibration"
+RULES_REVIEW = "rules_review"
 CUSTOM = "common practice, no source"
 
 
@@ -131,8 +135,14 @@ _ALL = (
         source=f"{CUSTOM}; local rules set the interval", grace_days=30,
     ),
     Duty(
+        RULES_REVIEW, "Look the rules up again", "rules", REVIEW_AFTER_DAYS,
+        "Look up the section of each value under Waste rules, and the exposure limits under "
+        "Flammable liquids. Enter what changed with your source. Done here says the rest stays.",
+        grace_days=30, starts_after=True,
+    ),
+    Duty(
         "qualification", "Qualification ends", "qualification", TOLD_DAYS,
-        "A lead renews it, or lets it end. From then on the act asks.",
+        "A lead renews it, or lets it end. After its last day, the program asks before the act.",
         grace_days=TOLD_DAYS, proof="qualified", path="qualified", is_ahead=True,
     ),
 )  # fmt: skip

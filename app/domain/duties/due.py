@@ -45,7 +45,7 @@ class Facts:
     """What the duties of a room are worked out from.
 
     Attributes:
-        subjects: by the subject's word: room, tank, drum, station, person, instrument.
+        subjects: by the subject's word: room, tank, drum, station, person, instrument, rules.
         proofs: by (proof of the duty, key of the subject).
         began_at: since when the room is kept here: a guard's test before that may be on paper.
     """

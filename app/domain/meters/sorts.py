@@ -58,7 +58,7 @@ _ALL = (
 )
 SORTS: Mapping[str, Sort] = {sort.key: sort for sort in _ALL}
 SORT_WORDS: Mapping[str, str] = {
-    sort.key: f"{sort.called} ({sort.unit}{' of what is there' if sort.is_of_light else ''})"
+    sort.key: f"{sort.called} ({sort.unit}{' of the true value' if sort.is_of_light else ''})"
     for sort in _ALL
 }
 """How a form offers them: each with the unit of its figures."""

@@ -4,6 +4,9 @@ import math
 from collections.abc import Mapping
 
 from app.domain.plausible.rules import Before, Case, Of, Others, Rule, Told, Unasked, Usual, Was
+from app.domain.solvents.density import REFERENCE_C
+from app.domain.solvents.own import ATMOSPHERE_PA, GAS_J_MOL_K, pressure_pa
+from app.domain.solvents.vapour import ZERO_C_K
 
 WATER_MASS = 0.65  # of the usual purity: weaker is another product; common practice, no source
 MUCH_SOLID_G_L = 20.0  # of the volume to the mark, ten times what settles between two swaps
@@ -11,6 +14,12 @@ PART_G, PART_CM2 = 2.0, 3.0  # of the smallest part, and its surface; common pra
 LARGEST_G_CM2 = 5.0  # mass to surface of a solid block as large as a hand
 MUCH_OUT = 1.4  # of what the estimate has: a level that nobody has seen for weeks is that far off
 LOADS = 5.0  # one rack after full ones, or a full one after racks; common practice, no source
+ENTROPY_J_MOL_K = (82.0, 145.0)
+"""Of vaporisation at the boiling point, by the vapour pressure at 20 C: heptane 95, acetone 95,
+toluene 96, water 115, ethanol 119, 2-propanol 124, glycol ethers 113; worked out from tables."""
+AT_FLASH_PERCENT = (0.4, 9.0)
+"""Of air, saturated at the flash point: near the lower flammable limit, 0.7 % of heavy
+hydrocarbons to 6 % of methanol; IEC 60079-20-1, from memory."""
 UNFILLED, FILLED = (1.0, 1.3), (1.15, 2.6)  # g/mL of resins; data sheets, common practice
 
 
@@ -48,6 +57,36 @@ def _drained(case: Case) -> str:
         held = case.said(round(held_l, 1))
         return f"The bath held about {held}; this drains {case.said()} and leaves the rest."
     return ""
+
+
+def _sheet_pressure(case: Case) -> str:
+    """Boiling point and vapour pressure of one sheet: no liquid has such a pair."""
+    boils_c, hpa = case.entry.boiling_point_c, case.entry.vapour_pressure_hpa
+    if boils_c is None or hpa is None:
+        return ""
+    at_k, boils_k = REFERENCE_C + ZERO_C_K, boils_c + ZERO_C_K
+    if boils_k - at_k < 1:
+        return ""
+    drop = math.log(ATMOSPHERE_PA / (100 * hpa))
+    entropy = GAS_J_MOL_K * drop / (boils_k / at_k - 1)
+    if ENTROPY_J_MOL_K[0] <= entropy <= ENTROPY_J_MOL_K[1]:
+        return ""
+    boils = case.known.say(boils_c, "C")
+    return f"{hpa:g} hPa at 20 °C does not fit a liquid that boils at {boils}."
+
+
+def _sheet_flash(case: Case) -> str:
+    """The vapour over the liquid at its flash point, beside what catches fire of any liquid."""
+    entry = case.entry
+    if entry.boiling_point_c is None or entry.vapour_pressure_hpa is None:
+        return ""
+    percent = 100 * pressure_pa(entry.sheet, case.value) / ATMOSPHERE_PA
+    if AT_FLASH_PERCENT[0] <= percent <= AT_FLASH_PERCENT[1]:
+        return ""
+    return (
+        f"{case.label}: {case.said()}. By its vapour pressure, air over it there has {percent:.2g} "
+        "% of it, which is not where a liquid begins to catch fire."
+    )
 
 
 def _resin_density(case: Case) -> str:
@@ -152,9 +191,9 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     ("tank_build", "heated_to_c"): (Usual(20, 65),),
     ("own_solvent", "density_g_ml"): (Usual(0.62, 1.6),),
     ("own_solvent", "density_at_c"): (Usual(5, 40),),
-    ("own_solvent", "flash_point_c"): (Usual(-45, 200),),
-    ("own_solvent", "boiling_point_c"): (Usual(30, 320),),
-    ("own_solvent", "vapour_pressure_hpa"): (Usual(0.001, 700),),
+    ("own_solvent", "flash_point_c"): (Usual(-45, 200), Told(_sheet_flash)),
+    ("own_solvent", "boiling_point_c"): (Usual(30, 320), Told(_sheet_pressure)),
+    ("own_solvent", "vapour_pressure_hpa"): (Usual(0.001, 700), Told(_sheet_pressure)),
     ("own_solvent", "limit_ppm"): (Usual(0.5, 2500),),
     ("own_solvent", "molar_mass_g_mol"): (Usual(30, 400),),
     ("tank", "saturation_percent"): (Usual(0, 20), Of("limit_percent", 0, 2,

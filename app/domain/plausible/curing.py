@@ -9,6 +9,7 @@ from app.domain.roomlog.kinds.curing import POSITIONS
 SHARE = (0.4, 1.7)  # of the mean over the places: farther off is no even chamber; common practice
 DOSE = (0.4, 2.5)  # delivered beside asked for
 DOSES = (300.0, 60_000.0)  # mJ/cm2 of post-cures; common practice, no source
+LED_NM = (5.0, 35.0)  # full width at half maximum; common practice, no source
 WET = 0.3  # of the time to dry; less is asked about wherever it is typed
 LAMP_H = 12_000.0  # that a lamp has run when a station is set up; common practice
 
@@ -75,10 +76,20 @@ def _wet(case: Case) -> str:
     return f"{case.label}: {case.said()}, and they should dry {case.said(asked)}."
 
 
+def _width(case: Case) -> str:
+    """Light emitting diodes are narrow; other lamps are not."""
+    is_led = case.entry.source == "led" if case.entry.source else case.fact("is_led")
+    low, high = LED_NM if is_led else (2.0, 80.0)
+    if low <= case.value <= high or case.fact("was.width_nm") == case.value:
+        return ""
+    kind = "light emitting diodes have" if is_led else "lamps have"
+    return f"{case.label}: {kind} {low:g} to {high:g} nm; this says {case.said()}."
+
+
 _NM = (Usual(340, 470), Was(1.15))
 _SOURCES = (Usual(1, 100), Was(2.5), Others(2.5))
 _CHAMBER = (Usual(15, 85), Was(2.2))
-_NEW = (Usual(1, 150), Was(2), Others(3))
+_NEW = (Usual(1, 150), Was(1.6), Others(3))
 _LONGEST = (Usual(5, 180), Was(4), Others(4))
 TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     **{(kind, name): rules for kind in ("station", "station_changed") for name, rules in {
@@ -86,8 +97,8 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
         "new_mw_cm2": _NEW, "relamp_percent": (Usual(50, 90),), "longest_minutes": _LONGEST,
     }.items()},
     ("station_changed", "light_sources"): (Usual(1, 400), Was(2.5)),
-    ("station", "width_nm"): (Usual(2, 80),),
-    ("station_changed", "width_nm"): (Usual(2, 80), Was(4)),
+    ("station", "width_nm"): (Told(_width),),
+    ("station_changed", "width_nm"): (Told(_width), Was(4)),
     ("station", "below_400_percent"): (Unasked("any share is possible; the data sheet says it"),),
     ("station_changed", "below_400_percent"): (
         Unasked("any share is possible; the data sheet says it"),

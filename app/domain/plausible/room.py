@@ -7,6 +7,7 @@ from app.domain.plausible.rules import Before, Case, Of, Rule, Told, Unasked, Us
 COMPUTED = Unasked("worked out by the program, not typed")
 SUPPOSED = Unasked("a what-if figure; nothing in the room depends on it")
 DIFFERS = 0.25  # an instrument this far off its sample is no instrument; common practice
+FILM_SHARE = 0.005  # of a tank's volume; common practice, no source
 NATURAL, NATURAL_NEAR = (10, 14, 21, 28, 30, 60, 90, 120, 182, 365, 730, 1095, 1825), 0.08
 """Intervals in days that people set, and how near to one of them is near."""
 
@@ -26,6 +27,15 @@ def _gain(case: Case) -> str:
     if not before or 0.7 <= case.value / before <= 1.8:
         return ""
     return f"{case.label}: {case.said()}, and it was {case.said(before)} before."
+
+
+def _a_film(case: Case) -> str:
+    """A tank that is partly full and holds no more than wets its walls."""
+    capacity_l = case.fact("capacity_l")
+    is_partly = case.entry.found == "partly"
+    if not is_partly or capacity_l is None or case.value >= FILM_SHARE * capacity_l:
+        return ""
+    return f"{case.label}: {case.said()} is hardly more than a film. Is the tank empty?"
 
 
 def _cost(case: Case) -> str:
@@ -129,7 +139,7 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
         "{value}, and the drum held about {fact}."), Usual(0.02, 300)),
     ("incident", "wasted_l"): (Of("volume_l", 0.15, 1,
         "{value} went into the drum, of {fact}."), Usual(0, 300)),
-    ("tank_contents", "left_l"): (_CAPACITY,),
+    ("tank_contents", "left_l"): (_CAPACITY, Told(_a_film)),
     ("step_done", "answers"): (Unasked("asked at its step: against bath, marks, drum and lot"),),
     ("checklist", "version"): (COMPUTED,),
     **{("swap_opened", name): (COMPUTED,) for name in (

@@ -4,7 +4,11 @@ from collections.abc import Callable, Mapping
 
 from app.domain.plausible.rules import Before, Case, Of, Others, Rule, Told, Usual, Was
 
-MORE, LESS, NEAR_COUNT = 1.5, 0.25, 3.0  # of the books; more is used unlogged than comes unlogged
+MORE, LESS, NEAR_COUNT = 1.5, 1 / 3, 3.0  # of the books; more is used unlogged than comes unlogged
+KEEPS_DAYS, NEAR, MONTHS_DAYS = (
+    (180, 270, 365, 455, 545, 730, 910, 1095, 1460, 1825, 2190, 2555, 2920), 0.02, 130.0,
+)  # fmt: skip
+"""Shelf lives that labels give, how near is near, and below which any is usual."""
 DEAR, CHEAP = 2.4, 1 / 2.4  # times the price paid last; common practice, no source
 
 
@@ -32,7 +36,7 @@ def _containers(case: Case) -> str:
 
 
 def is_far_count(counted: float, books: float) -> bool:
-    """Whether a count is far from the books: half as much more, or a quarter of them."""
+    """Whether a count is far from the books: half as much more, or a third of them."""
     return counted > MORE * books + NEAR_COUNT or counted < LESS * books - NEAR_COUNT
 
 
@@ -78,6 +82,13 @@ def _share_of_value(case: Case) -> str:
     return f"{case.label}: {case.said()} is far more than has ever been here."
 
 
+def _keeps(case: Case) -> str:
+    """Makers give months, or half years and years."""
+    if case.value < MONTHS_DAYS or any(abs(case.value - one) <= NEAR * one for one in KEEPS_DAYS):
+        return ""
+    return f"{case.label}: {case.said()} is not a number of quarters or years. Is that right?"
+
+
 _SETTINGS: Mapping[str, tuple[Rule, ...]] = {
     "purity_volume_percent": (Usual(50, 100),),
     "container_sizes": (Told(_sizes),),
@@ -95,13 +106,15 @@ _SETTINGS: Mapping[str, tuple[Rule, ...]] = {
     "max_on_shelf": (Was(2.5), Told(_containers_of(0.9, 40)), Told(_share_of_value),
         Of("on_hand", 0.5, 1e9,
         "Most that may be kept: {value}, and {fact} are there now.")),
-    "shelf_life_days": (Usual(60, 3000), Was(4)),
+    "shelf_life_days": (Usual(60, 3000), Was(4), Told(_keeps)),
     "opened_life_days": (Usual(25, 1500), Was(4), Of("shelf_life_days", 0, 1,
         "Keeps once opened: {value}, longer than the {fact} unopened.")),
     "used_per_swap": (Was(4), Usual(0.5, 60)),
     "reorder_at": (Was(4), Of("max_on_shelf", 0, 0.65,
         "Order when {value} are left, and {fact} at most are kept."),
-        Told(_containers_of(0.25, 8)), Told(_share_of_value)),
+        Told(_containers_of(0.25, 8)), Told(_share_of_value), Of("used_per_swap", 1, 1e9,
+        "Order when {value} are left, and one swap uses {fact}."), Of("delivery", 0.08, 1e9,
+        "Order when {value} are left, and a delivery brings {fact}.")),
     "purity_percent": (Of("usual_purity_percent", 0.65, 1.2,
         "Purity: {value}. This solvent is usually of {fact}."), Usual(50, 100)),
 }  # fmt: skip

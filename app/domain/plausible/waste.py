@@ -9,6 +9,8 @@ KG_PER_L = (
     0.7,
     1.3,
 )  # of spent baths: solvents 0.78 to 0.97, resin 1.05 to 1.3; loose solids aside
+LEAST_RESIN = 0.25  # of what the estimate has in the bath
+USUAL_RINSE_PERCENT = 5.0  # of a tank's volume; more than a rinse is a bath
 TARE_KG_L = (0.03, 0.2)  # empty weight by capacity, jerrican to steel drum; common practice
 HEIGHT_SHARE = (0.8, 2.6)  # height to diameter of a drum; common practice
 STREAMS_LOOSE = ("wipes", "solids_and_sludge", "still_bottoms")
@@ -94,6 +96,20 @@ def _edits(case: Case) -> str:
 
 _RESIN = (Usual(0, 30), Of("stop_percent", 0, 1.6,
     "Resin in it: {value}, and the bath is not washed in above {fact}."))  # fmt: skip
+
+
+def _too_little_resin(case: Case) -> str:
+    """Of a pour larger than a rinse: beside what the estimate has in the bath it comes from."""
+    here, capacity_l = case.fact("mean_percent"), case.fact("capacity_l")
+    if here is None or capacity_l is None:
+        return ""
+    rinse_l = (case.fact("rinse_percent") or USUAL_RINSE_PERCENT) / 100 * capacity_l
+    if case.entry.volume_l <= rinse_l or case.value >= LEAST_RESIN * here:
+        return ""
+    bath = case.known.say(round(here, 1), "%")
+    return f"{case.label}: {case.said()}, and the bath has about {bath}."
+
+
 _FILL = (Usual(70, 98, PRACTICE),)
 TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     ("drum", "capacity_l"): (Usual(4, 1100), Others(5)),
@@ -107,7 +123,7 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     ("drum_changed", "tare_kg"): (Told(_tare), Was(1.8)),
     ("drum_changed", "inner_height_cm"): (Told(_height), Was(1.5)),
     ("pour", "volume_l"): (Told(_poured), Told(_scale), Told(_dip)),
-    ("pour", "resin_percent"): _RESIN,
+    ("pour", "resin_percent"): (*_RESIN, Told(_too_little_resin)),
     ("pour", "mass_before_kg"): (Told(_scale),),
     ("pour", "mass_after_kg"): (Told(_scale),),
     ("pour", "dip_before_cm"): (Told(_dip),),
@@ -115,7 +131,7 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     ("drum_transfer", "volume_l"): (Of("source_l", 0.11, 1.02,
         "Moved: {value}, and the drum held about {fact}.", near=0.5),),
     ("drum_transfer", "waste_kg"): (Told(_weight_of_held),),
-    ("pickup_shipped", "cost_cents"): (Before(factor=4), Of("per_drum_cents", 0.25, 4,
+    ("pickup_shipped", "cost_cents"): (Before(factor=4), Of("per_drum_cents", 0.4, 2.5,
         "Cost: {value}. By the rates it would be about {fact}."), Usual(2_000, 2_000_000)),
     ("pickup_shipped", "shipped_kg"): (Of("drums_kg", 0.6, 1.6,
         "Weighed by the contractor: {value}; by the log about {fact}.", near=15),),

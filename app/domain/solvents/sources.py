@@ -38,4 +38,15 @@ NIOSH = "NIOSH Pocket Guide 0359; text read"
 NIOSH_ANY = "NIOSH Pocket Guide; second hand"
 OSHA_ANY = "29 CFR 1910.1000, table Z-1; second hand"
 ONTARIO = "Ontario limits, as carried by chemicals 1.5.2"
+CAL_PEL = "8 CCR 5155, table AC-1; from memory"
+EU_2000 = "Directive 2000/39/EC (indicative); from memory"
+EH40 = "EH40/2005, workplace exposure limits; from memory"
+US, CALIFORNIA, EUROPE, ENGLAND = (
+    ("us_federal", "california"),
+    ("california",),
+    ("europe",),
+    ("england",),
+)
+"""The sets of waste rules of the countries where a limit of vapour holds."""
+CANADA = ("canada",)
 IEC = "IEC 60079-20-1 (2010), as carried by chemicals 1.5.2"

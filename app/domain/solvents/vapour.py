@@ -2,13 +2,13 @@
 
 import math
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from app.domain.errors import DomainError
 
 ZERO_C_K = 273.15
-LIMITS_AS_OF, LIMITS_REVIEW_ON = date(2026, 11, 29), date(2027, 11, 29)
-"""When the exposure limits were looked up, and when somebody should look again."""
+LIMITS_AS_OF, REVIEW_AFTER = date(2026, 11, 29), timedelta(days=365)
+"""When the exposure limits were looked up; and when again: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -17,12 +17,26 @@ class Limit:
 
     Attributes:
         is_danger: immediately dangerous: a level to leave at, never one to hold.
+        where: keys of the sets of rules in whose country it holds; none for one that is shown
+            everywhere beside those of the country.
+        as_of: when it was looked up.
     """
 
     name: str
     ppm: float
     source: str
     is_danger: bool = False
+    where: tuple[str, ...] = ()
+    as_of: date = LIMITS_AS_OF
+
+    @property
+    def review_on(self) -> date:
+        """When somebody should look it up again."""
+        return self.as_of + REVIEW_AFTER
+
+    def is_review_due(self, today: date, looked_on: date | None = None) -> bool:
+        """That day has come; `looked_on` is when somebody last looked the limits up again."""
+        return max(self.as_of, looked_on or self.as_of) + REVIEW_AFTER <= today
 
 
 @dataclass(frozen=True)
@@ -54,6 +68,15 @@ class Vapour:
     def held(self) -> tuple[Limit, ...]:
         """The limits that air is held under."""
         return tuple(limit for limit in self.limits if not limit.is_danger)
+
+    def held_in(self, rule_set: str) -> tuple[Limit, ...]:
+        """Of those the ones of a set of rules, and a site's own data sheet; the lowest first."""
+        found = (one for one in self.held if rule_set in one.where or one.where == ())
+        return tuple(sorted(found, key=lambda one: (one.name, one.ppm)))
+
+    def held_elsewhere(self, rule_set: str) -> tuple[Limit, ...]:
+        """Those of other countries, for comparison."""
+        return tuple(one for one in self.held if one.where and rule_set not in one.where)
 
     def pressure(self, temperature_c: float) -> float:
         """Vapour pressure in Pa, by ln p straight in 1/T between the rows (Clausius-Clapeyron).

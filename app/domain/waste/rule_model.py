@@ -1,6 +1,6 @@
 """What a rule of waste is: its value with unit, section, own words, how it was read, its days."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
@@ -45,14 +45,21 @@ class Rule:
         return self.confidence in ("read", "second hand", "from memory")
 
     @property
+    def is_looked_up(self) -> bool:
+        """It has a value and a section to look up. What is customary has none."""
+        return self.value is not None and self.confidence != "common practice"
+
+    @property
     def looked_at_again_on(self) -> date:
         """The day on which it should be looked up again."""
         return self.review_on or self.as_of + timedelta(days=REVIEW_AFTER_DAYS)
 
-    def is_review_due(self, today: date) -> bool:
-        """That day has come. What is customary has no section to look up."""
-        is_held = self.value is not None and self.confidence != "common practice"
-        return is_held and self.looked_at_again_on <= today
+    def is_review_due(self, today: date, looked_on: date | None = None) -> bool:
+        """That day has come; `looked_on` is when somebody last looked all of them up again."""
+        again_on = self.looked_at_again_on
+        if looked_on is not None and looked_on > self.as_of:
+            again_on = max(again_on, looked_on + timedelta(days=REVIEW_AFTER_DAYS))
+        return self.is_looked_up and again_on <= today
 
 
 @dataclass(frozen=True)
@@ -97,9 +104,25 @@ class RuleSet:
     note: str = ""
     wipes_words: str = ""
 
+    @property
+    def as_of(self) -> date | None:
+        """When the oldest of its values was looked up; None where it holds none to look up."""
+        return oldest(self.rules)
+
+    @property
+    def review_on(self) -> date | None:
+        """The first day on which one of them should be looked up again; None likewise."""
+        days = (rule.looked_at_again_on for rule in self.rules if rule.is_looked_up)
+        return min(days, default=None)
+
     def category(self, key: str) -> Category:
         """The category of that key; the first where there is none."""
         return next((each for each in self.categories if each.key == key), self.categories[0])
+
+
+def oldest(rules: Iterable[Rule]) -> date | None:
+    """When the oldest of some values was looked up; None where none is to be looked up."""
+    return min((rule.as_of for rule in rules if rule.is_looked_up), default=None)
 
 
 CUSTOM: Confidence = "common practice"

@@ -10,6 +10,7 @@ from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.waste import WASTE_RULES, WasteRules
 from app.domain.things import Thing
 from app.domain.waste.measures import LITRES_PER_US_GALLON
+from app.domain.waste.rule_model import oldest
 from app.domain.waste.rules import RULE_SETS, US_FEDERAL, Category, Rule, RuleSet
 from app.domain.waste.streams import STREAMS, is_ignitable
 
@@ -114,9 +115,15 @@ class RuleBook:
         found = self.value("flammable_c")
         return GHS_FLAMMABLE_TO_C if found is None else found
 
-    def to_review(self, today: date) -> tuple[Rule, ...]:
-        """The rules that should be looked up again by now."""
-        return tuple(rule for rule in self.rules.values() if rule.is_review_due(today))
+    @property
+    def as_of(self) -> date | None:
+        """When the oldest value in force was looked up; None where there is none to look up."""
+        return oldest(self.rules.values())
+
+    def to_review(self, today: date, looked_on: date | None = None) -> tuple[Rule, ...]:
+        """The rules that should be looked up again by now; `looked_on` is when all last were."""
+        found = self.rules.values()
+        return tuple(rule for rule in found if rule.is_review_due(today, looked_on))
 
     def _edited(self, rule: Rule) -> Rule:
         edit = self.edits.get(rule.key)

@@ -12,7 +12,7 @@ from app.domain.solvents import SOLVENTS
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS
 from app.services.allowed_heat import is_allowed
-from app.services.harm import lowered_flash
+from app.services.harm import carried_flash_c, lowered_flash
 from app.services.incidents.holds import lead_problems
 from app.services.part_of import is_of_problem, is_of_swap
 from app.services.waste import drum_of
@@ -32,7 +32,8 @@ def build_problems(session: Session, room: RoomRow, entry: TankBuild) -> list[Fi
     if row is None:
         return []  # said where keys are looked up
     is_lowered = lowered_flash(session, room, entry.tank) != ""
-    words = hot_words(SOLVENTS.get(row.solvent), entry, is_lowered)
+    carried_c = carried_flash_c(session, room, entry.tank)
+    words = hot_words(SOLVENTS.get(row.solvent), entry, is_lowered, carried_c)
     if not words:
         return []
     if not entry.lead:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from datetime import datetime, time
+from datetime import date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -11,7 +11,7 @@ from sqlmodel import Session, col, select
 
 from app.domain.curing.stations import StationState
 from app.domain.duties.book import CloseState, DutyState
-from app.domain.duties.catalogue import Duty, in_force
+from app.domain.duties.catalogue import RULES_REVIEW, Duty, in_force
 from app.domain.duties.due import DueItem, Facts, Proof, Subject, due_list, overdue_count
 from app.domain.duties.month import Movements, movements
 from app.domain.errors import FieldError, NotFound
@@ -186,6 +186,7 @@ def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
         "instrument": tuple(_instruments(session, room.id)),
         "person": tuple(Subject(person.name, person.name, began) for person in people),
         "qualification": _qualifications(session, room.id, [person.name for person in people]),
+        "rules": _rules(session, room),
     }
     proofs: dict[tuple[str, str], Proof] = {}
     for tank in tanks:
@@ -241,6 +242,23 @@ def _qualifications(session: Session, room_id: int, people: Sequence[str]) -> tu
         )
         for one in (said.running(people) if said is not None else ())
     )
+
+
+def _rules(session: Session, room: RoomRow) -> tuple[Subject, ...]:
+    """The rules in force, from the day on which the oldest of them was looked up."""
+    as_of = rulebook(session, room.id or 0).as_of
+    if as_of is None:
+        return ()
+    return (Subject("", "", datetime.combine(as_of, NOON, ZoneInfo(room.time_zone))),)
+
+
+def rules_looked_on(session: Session, room: RoomRow) -> date | None:
+    """When somebody last said that all rules were looked up again; None where nobody has."""
+    state: DutyState | None = thing(session, room.id or 0, DUTY, RULES_REVIEW)
+    done = state.last("") if state is not None else None
+    if done is None or done.is_fault:
+        return None
+    return done.at.astimezone(ZoneInfo(room.time_zone)).date()
 
 
 def _stations(session: Session, room_id: int) -> list[StationState]:

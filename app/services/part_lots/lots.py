@@ -23,7 +23,7 @@ BY_LOT = (PartLot.kind, Wash.kind, Cure.kind)
 
 @dataclass(frozen=True)
 class LotLine:
-    """A part lot with the last entry that names it: when, of which kind, at which tank."""
+    """A part lot with the last entry that names it: when, of which kind, where."""
 
     key: str
     lot: str
@@ -31,6 +31,7 @@ class LotLine:
     kind: str
     tank: str = ""
     resin: str = ""
+    station: str = ""
 
 
 def has_lots(session: Session, room_id: int) -> bool:
@@ -69,12 +70,15 @@ def _lines(
     )  # fmt: skip
     if since is not None:
         query = query.where(col(EntryRow.at_us) >= to_us(since))
-    named = [(row, json.loads(row.fields).get("lot")) for row in session.execute(query)]
+    named = [(row, json.loads(row.fields)) for row in session.execute(query)]
     return [
-        LotLine(lot_key(lot), lot, from_us(row.at_us), kind, row.tank or "", row.resin or "")
-        for row, lot in named
-        if lot and lot_key(lot)
-    ]
+        LotLine(
+            lot_key(lot), lot, from_us(row.at_us), kind, row.tank or "", row.resin or "",
+            fields.get("station", ""),
+        )
+        for row, fields in named
+        if (lot := fields.get("lot")) and lot_key(lot)
+    ]  # fmt: skip
 
 
 def offered(

@@ -40,7 +40,7 @@ FOR_EACH = {
     "room": "the room", "tank": "each tank", "drum": "each drum in use",
     "station": "each curing station", "person": "each person",
     "instrument": "each instrument",
-    "qualification": "each qualification",
+    "qualification": "each qualification", "rules": "the rules in force",
 }  # fmt: skip
 SET = ("name", "every_days", "grace_days", "how")
 

@@ -239,9 +239,9 @@ def _place_page(
 
 
 LOOK_TITLES = {
-    "full": ("While full", "Drips, wet traces, noise, the level, the sensor beside a second one"),
+    "full": ("While full", "Look for drips and wet traces, listen, check the level and the sensor"),
     "empty": ("Empty", "Every part, once the tank is drained and locked out"),
-    "refilled": ("Refilled", "Ten minutes after the fill: what weeps, and whether the level falls"),
+    "refilled": ("Refilled", "After ten minutes, see what weeps and whether the level falls"),
 }  # fmt: skip
 
 

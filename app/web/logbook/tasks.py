@@ -16,6 +16,7 @@ from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import Entry, Reading, Reject, TopUp, Wash
 from app.domain.roomlog.kinds.supplies import StockUsed
 from app.domain.roomlog.lines import own_fields
+from app.domain.roomlog.sentences import beside
 from app.domain.solvents import solvent
 from app.services.acts import topping_up
 from app.services.baths.instruments import passport_at
@@ -261,7 +262,9 @@ def _with_lot(tile: LoadTile, lot: str) -> LoadTile:
 def _tile(wash: Wash, names: dict[str, str], room: RoomRow) -> LoadTile:
     values = shown_values(wash, own_fields(wash), room)
     sizes = [
-        f"{values[name]} {unit_label(Wash.specs()[name], room)}" for name in SIZES if name in values
+        beside(values[name], unit_label(Wash.specs()[name], room))
+        for name in SIZES
+        if name in values
     ]
     kept = {name: values[name] for name in ("resin", *SIZES) if name in values}
     return LoadTile(names.get(wash.resin, wash.resin), ", ".join(sizes), wash.resin, kept)

@@ -99,9 +99,9 @@ def _people(visit: Visit, _names: Mapping[str, str]) -> Iterator[Findable]:
     entered = queries.people(visit.session, visit.room_id, MOST_PEOPLE)
     for name in dict.fromkeys((*roles, *entered)):
         person = roles.get(name)
-        about = "all entries"
         has_left = person is not None and person.has_left
-        yield Findable(name, "Person", f"/log?{urlencode({'by': name})}", about, (), has_left)
+        path = f"/log?{urlencode({'by': name})}"
+        yield Findable(name, "Person", path, "", (), has_left, "all entries")
 
 
 def _swaps(visit: Visit, names: Mapping[str, str]) -> Iterator[Findable]:
@@ -149,7 +149,7 @@ def _pickups(visit: Visit, _names: Mapping[str, str]) -> Iterator[Findable]:
 def _resins(visit: Visit, _names: Mapping[str, str]) -> Iterator[Findable]:
     for key, name in visit.resin_names().items():
         path = f"/log?{urlencode({'resin': key})}"
-        yield Findable(name, "Resin", path, "all washes", (key,))
+        yield Findable(name, "Resin", path, "", (key,), leads_to="all washes")
 
 
 def _solvents(visit: Visit, _names: Mapping[str, str]) -> Iterator[Findable]:

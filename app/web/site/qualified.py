@@ -20,6 +20,7 @@ from app.domain.roomlog.kinds.qualifications import (
     QualificationEnded,
     Qualified,
 )
+from app.domain.roomlog.sentences import beside
 from app.services import door
 from app.services.qualifications import qualifications
 from app.store.site import crew
@@ -50,7 +51,7 @@ class Cell:
     def basis(self) -> str:
         """What it rests on, in words."""
         times = self.word.supervised_times if self.word is not None else None
-        return f"{times} under supervision" if times else ""
+        return f"{beside(str(times), 'times')} under supervision" if times else ""
 
 
 @router.get("")
@@ -98,7 +99,7 @@ def _store(visit: Visit, typed: dict[str, str], kind: str, acts: Sequence[str]) 
         if "act" in found:
             found["act"] = "Choose at least one act."
         return again(FormState(typed, found))
-    return RedirectResponse(visit.address("qualified"), 303)
+    return RedirectResponse(f"{visit.address('qualified')}?saved=1", 303)
 
 
 def _page(visit: Visit, form: FormState, end_form: FormState, status: int = 200) -> Response:
@@ -116,6 +117,7 @@ def _page(visit: Visit, form: FormState, end_form: FormState, status: int = 200)
         "leads": [(name, name) for name in people.leads],
         "specs": Qualified.specs(),
         "today": today,
+        "is_saved": "saved" in visit.request.query_params,
         "form": form,
         "end_form": end_form,
         "submission": form.value("submission") or uuid.uuid4().hex,

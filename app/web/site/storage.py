@@ -1,12 +1,12 @@
 """Flammable liquids against the site's limits, and what vapour would do: cautions, no clearance."""
 
 from dataclasses import dataclass
-from typing import Any
 
 from fastapi import APIRouter
 from starlette.responses import Response
 
 from app.domain.air import (
+    FILM_M,
     POOL_DEPTH_M,
     VAPOUR_SOURCE,
     VAPOURS,
@@ -15,6 +15,8 @@ from app.domain.air import (
     all_evaporated_ppm,
     evaporation_kg_s,
     headspace_percent,
+    near_field_m3_s,
+    near_mg_m3,
     ppm,
     spill_mg_m3,
 )
@@ -22,9 +24,11 @@ from app.domain.errors import DomainError, FieldError
 from app.domain.roomlog.fields import FieldSpec, check_value
 from app.domain.site import SiteState
 from app.domain.solvents import SOLVENTS
-from app.domain.solvents.vapour import LIMITS_AS_OF, LIMITS_REVIEW_ON, Vapour
+from app.domain.solvents.vapour import Limit, Vapour
 from app.domain.storage import CATEGORIES, REFERENCES, Inventory, fits_in
+from app.services.duties.due import rules_looked_on
 from app.services.storage import flammable_to_c, stored
+from app.services.waste import rulebook
 from app.store import queries
 from app.store.site import site
 from app.store.solvents import own_solvents, solvents_here
@@ -50,7 +54,26 @@ SPECS = {
     "mixing": FieldSpec("number", "How badly the air mixes", "times", 1, 10),
 }
 MORE = FieldSpec("number", "A delivery of", "L", 0.1, 100_000)
-CASES = {"lid": "A lid stands open", "spill": "Something was spilled"}
+CASES = {
+    "lid": "A lid stands open", "rack": "Wet parts dry on a rack",
+    "spill": "Something was spilled",
+}  # fmt: skip
+THICKEST_M = 1e-3  # of a film on parts; more runs off: common practice, no source
+
+
+@dataclass(frozen=True)
+class Course:
+    """So long after it began: what the mixed air holds, and what a head over the source breathes.
+
+    Attributes:
+        ppm, near_ppm: of vapour; `near_ppm` as `ppm` once all has evaporated.
+        percent: of the lower flammable limit, in mixed air; None where none is known.
+    """
+
+    minutes: int
+    ppm: float
+    near_ppm: float
+    percent: float | None
 
 
 @dataclass(frozen=True)
@@ -58,28 +81,31 @@ class Estimate:
     """What the box model says of one case. For planning alone.
 
     Attributes:
-        courses: minutes, ppm, percent of the lower flammable limit (None where none is known).
-        lasts_min: until a spill has evaporated; None for an open lid.
-        needs_m3_h: pairs of a limit and the exchange of air that it would take.
+        lasts_min: until a spill or a film has evaporated; None for an open lid.
+        needs_m3_h: pairs of a limit of the site's rules and the exchange of air that it would take.
+        elsewhere: limits of other countries.
     """
 
     grams_per_hour: float
-    courses: tuple[tuple[int, float, float | None], ...]
+    courses: tuple[Course, ...]
     worst_ppm: float | None
     lasts_min: float | None
     headspace: float
     vapour: Vapour
-    needs_m3_h: tuple[tuple[Any, float], ...]
+    needs_m3_h: tuple[tuple[Limit, float], ...]
+    elsewhere: tuple[Limit, ...]
     is_flammable_at_liquid: bool
     is_spill: bool = False
 
     @property
     def must_leave(self) -> bool:
-        """The mixed air may reach what is dangerous to life, or a tenth of the flammable limit."""
+        """What somebody breathes may be dangerous to life, or mixed air reach a tenth of the
+        flammable limit."""
         danger = self.vapour.leave_at
         return any(
-            (danger is not None and level >= danger.ppm) or (share or 0.0) >= LEAVE_PERCENT
-            for _, level, share in self.courses
+            (danger is not None and one.near_ppm >= danger.ppm)
+            or (one.percent or 0.0) >= LEAVE_PERCENT
+            for one in self.courses
         )
 
 
@@ -113,8 +139,9 @@ def storage_page(visit: VisitDep) -> Response:
         "without": [one.name for one in own.values() if one.key not in VAPOURS],
         "cases": list(CASES.items()),
         "vapour_source": VAPOUR_SOURCE,
-        "limits_as_of": LIMITS_AS_OF,
-        "is_review_due": visit.today >= LIMITS_REVIEW_ON,
+        "rule_set": rulebook(visit.session, visit.room_id).set.name,
+        "today": visit.today,
+        "looked_on": rules_looked_on(visit.session, visit.room),
         "solvent_name": SOLVENTS[form.value("solvent")].name
         if form.value("solvent") in SOLVENTS
         else "",
@@ -143,48 +170,78 @@ def _estimate(
     values = {**_defaults(visit, state), **asked}
     if "solvent" not in asked:
         return FormState(values), None, 200
-    errors: dict[str, str] = {}
-    numbers: dict[str, float] = {}
-    is_spill = values.get("case") == "spill"
-    skipped = {"area_m2"} if is_spill and not values.get("area_m2") else set()
-    for name, spec in SPECS.items():
-        if name in skipped or (name == "volume_l" and not is_spill):
-            continue
-        try:
-            numbers[name] = _number(visit, name, spec, values.get(name, ""))
-        except FieldError as error:
-            errors[name] = error.message
+    case = values["case"] if values["case"] in CASES else "lid"
+    numbers, errors = _numbers(visit, values, case)
     vapour = VAPOURS.get(values["solvent"])
     if vapour is None:
         errors["solvent"] = "Choose one of the solvents."
-    if is_spill and "area_m2" in numbers and "volume_l" in numbers:
-        deep_m = numbers["volume_l"] / 1000 / numbers["area_m2"]
-        if deep_m > DEEPEST_M:
-            errors["area_m2"] = (
-                f"This pool would be {100 * deep_m:.0f} cm deep, but a spill spreads. Leave it "
-                "empty, or enter the wet area."
-            )
     if errors or vapour is None:
         return FormState(values, errors), None, 422
+    rule_set = rulebook(visit.session, visit.room_id).rule_set
     try:
-        found = _worked(vapour, values["solvent"], numbers, is_spill)
+        found = _worked(vapour, values["solvent"], numbers, case, rule_set)
     except DomainError as error:
         return FormState(values, {"temperature_c": str(error)}), None, 422
     return FormState(values), found, 200
 
 
-def _worked(vapour: Vapour, key: str, given: dict[str, float], is_spill: bool) -> Estimate:
+def _numbers(
+    visit: Visit, values: dict[str, str], case: str
+) -> tuple[dict[str, float], dict[str, str]]:
+    """The figures that a case needs, and what is wrong with them by field."""
+    numbers: dict[str, float] = {}
+    errors: dict[str, str] = {}
+    for name, spec in SPECS.items():
+        may_be_empty = (name == "area_m2" and case == "spill") or name == "volume_l"
+        is_left_out = name == "volume_l" and case == "lid"
+        if is_left_out or (case != "lid" and may_be_empty and not values.get(name)):
+            continue
+        try:
+            numbers[name] = _number(visit, name, spec, values.get(name, ""))
+        except FieldError as error:
+            errors[name] = error.message
+    if case == "spill" and "volume_l" not in numbers and "volume_l" not in errors:
+        errors["volume_l"] = "Enter how much was spilled."
+    if case != "lid" and not errors and {"area_m2", "volume_l"} <= numbers.keys():
+        errors |= _too_deep(case, numbers["volume_l"] / 1000 / numbers["area_m2"])
+    return numbers, errors
+
+
+def _too_deep(case: str, deep_m: float) -> dict[str, str]:
+    """A pool or film that no floor and no parts hold."""
+    if case == "spill" and deep_m > DEEPEST_M:
+        return {"area_m2": (
+            f"This pool would be {100 * deep_m:.0f} cm deep, but a spill spreads. Leave it empty, "
+            "or enter the wet area."
+        )}  # fmt: skip
+    if case == "rack" and deep_m > THICKEST_M:
+        return {"volume_l": (
+            f"This film would be {1000 * deep_m:.0f} mm thick, but what is thicker runs off. "
+            "Leave it empty, or enter what stays on the parts."
+        )}  # fmt: skip
+    return {}
+
+
+def _worked(
+    vapour: Vapour, key: str, given: dict[str, float], case: str, rule_set: str
+) -> Estimate:
     room = Room(given["room_volume_m3"], given["air_changes_per_hour"], given["mixing"])
     celsius = given["temperature_c"]
-    litres = given["volume_l"] if is_spill else ENOUGH_L
+    is_spill, is_lid = case == "spill", case == "lid"
+    film_l = 1000 * FILM_M * given.get("area_m2", 0.0)
+    litres = ENOUGH_L if is_lid else given.get("volume_l", film_l)
     area_m2 = given.get("area_m2") or litres / 1000 / POOL_DEPTH_M
+    beta_m3_s = near_field_m3_s(given["air_m_s"], area_m2)
     rate = evaporation_kg_s(vapour, area_m2, given["air_m_s"], celsius)
     mass_kg = litres * SOLVENTS[key].density_g_ml(20.0, 100.0)
     courses = []
     for minutes in MINUTES:
-        level = ppm(spill_mg_m3(rate, mass_kg, room, 60 * minutes), vapour.molar_mass_g_mol)
+        mixed = spill_mg_m3(rate, mass_kg, room, 60 * minutes)
+        is_wet = 60 * minutes * rate < mass_kg
+        near = near_mg_m3(mixed, rate, beta_m3_s) if is_wet else mixed
+        level = ppm(mixed, vapour.molar_mass_g_mol)
         share = None if vapour.lower_percent is None else level / 100 / vapour.lower_percent
-        courses.append((minutes, level, share))
+        courses.append(Course(minutes, level, ppm(near, vapour.molar_mass_g_mol), share))
     lower, upper = vapour.lower_percent, vapour.upper_percent
     headspace = headspace_percent(vapour, celsius)
     return Estimate(
@@ -193,13 +250,14 @@ def _worked(vapour: Vapour, key: str, given: dict[str, float], is_spill: bool) -
         worst_ppm=all_evaporated_ppm(mass_kg, vapour.molar_mass_g_mol, room.volume_m3)
         if is_spill
         else None,
-        lasts_min=mass_kg / rate / 60 if is_spill else None,
+        lasts_min=None if is_lid else mass_kg / rate / 60,
         headspace=headspace,
         vapour=vapour,
         needs_m3_h=tuple(
             (limit, air_needed_m3_h(rate, limit.ppm, vapour.molar_mass_g_mol, room.mixing))
-            for limit in vapour.held
+            for limit in vapour.held_in(rule_set)
         ),
+        elsewhere=vapour.held_elsewhere(rule_set),
         is_flammable_at_liquid=lower is not None
         and lower <= headspace
         and (upper is None or headspace <= upper),

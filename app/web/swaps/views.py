@@ -121,13 +121,13 @@ def passable(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, str]
     if state.tick(step.key) is not None:
         return []
     found = [
-        (one.gate, f"Go on although: {one.message}")
+        (one.gate, f"Go on anyway: {one.message}")
         for one in shut_gates(visit, state, step)
         if one.can_be_overruled
     ]
     lacks = step.role == "inspection" and inspection_lacks(visit.session, visit.room_id, state)
     if lacks and not state.overrule(step.key, "inspection"):
-        found.append(("inspection", f"Go on although: {lacks}"))
+        found.append(("inspection", f"Go on anyway: {lacks}"))
     words = {
         "drum_room": "Use a drum with too little room, and share the bath with a second one",
         "lot": "Use a lot past its day",

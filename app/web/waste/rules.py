@@ -15,6 +15,7 @@ from app.domain.waste.rulebook import RuleBook
 from app.domain.waste.rules import CONFIDENCE_WORDS, RULE_SETS
 from app.domain.waste.streams import STREAMS
 from app.services import door
+from app.services.duties.due import rules_looked_on
 from app.services.waste import drums, rulebook
 from app.units import parse_number
 from app.web.asking import confirmed, nothing, to_ask
@@ -137,6 +138,7 @@ def _text(value: float | None) -> str:
 
 def _context(visit: Visit, form: FormState) -> dict[str, Any]:
     book = rulebook(visit.session, visit.room_id)
+    looked_on = rules_looked_on(visit.session, visit.room)
     values = {}
     for rule in book.rules.values():
         values[f"value+{rule.key}"] = _text(rule.value)
@@ -156,7 +158,8 @@ def _context(visit: Visit, form: FormState) -> dict[str, Any]:
             for category in each.categories
         ],
         "chosen": f"{book.rule_set}/{book.category.key}",
-        "to_review": book.to_review(visit.today),
+        "to_review": book.to_review(visit.today, looked_on),
+        "looked_on": looked_on,
         "today": visit.today,
         "marked": _marked_streams(visit, book),
         "maybe": [each for each in STREAMS.values() if each.may_be_uncounted],

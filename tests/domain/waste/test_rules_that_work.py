@@ -80,6 +80,26 @@ def test_a_passed_review_shows() -> None:
     assert "sqg_days" in {rule.key for rule in again.to_review(first + timedelta(days=365))}
 
 
+def test_every_set_says_of_when_it_is_and_when_to_look_again() -> None:
+    for each in RULE_SETS.values():
+        looked_up = [rule for rule in each.rules if rule.is_looked_up]
+        assert (each.as_of is None) == (not looked_up) == (each.review_on is None)
+        if each.as_of is not None and each.review_on is not None:
+            assert each.review_on == each.as_of + timedelta(days=365)
+    own = RuleBook("own")
+    assert own.as_of is None
+    entered = RuleBook("own", "own", {"month_kg": Edit(90, "Permit", date(2026, 1, 1))})
+    assert entered.as_of == date(2026, 1, 1)
+
+
+def test_rules_that_somebody_looked_up_again_are_due_a_year_later() -> None:
+    book, first = RuleBook(), date(2027, 11, 25)
+    assert book.to_review(first)
+    assert book.to_review(first, looked_on=first) == ()
+    assert book.to_review(first + timedelta(days=364), looked_on=first) == ()
+    assert book.to_review(first + timedelta(days=365), looked_on=first)
+
+
 def wipes(area: str = "wash_station") -> tuple[object, ...]:
     return drum(stream="wipes", area=area), pour(2, 5.0, mass_before_kg=0.0, mass_after_kg=2.0)
 

@@ -16,7 +16,7 @@ from app.domain.roomlog.kinds.incidents import StationReleased
 from app.domain.roomlog.kinds.inspections import InspectionClosed, InspectionStarted
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
-from app.domain.roomlog.kinds.waste import Drum, DrumChecked, Pour
+from app.domain.roomlog.kinds.waste import Drum, DrumChecked, Pour, WasteRules
 from app.services.door import bring_in as record
 from app.services.door import enter
 from app.services.duties.due import resin_brought_l
@@ -274,6 +274,9 @@ def test_a_spill_is_estimated_as_a_caution(client: TestClient) -> None:
         ({"case": "lid"}, "Enter a number."),
         ({"mixing": "0"}, "must be between 1 and 10"),
         ({"solvent": "mystery"}, "Choose one of the solvents."),
+        ({"volume_l": ""}, "Enter how much was spilled."),
+        ({"case": "rack"}, "Enter a number."),
+        ({"case": "rack", "area_m2": "0.5"}, "This film would be 2 mm thick"),
         ({"air_m_s": "abc"}, "is not a number"),
     ],
 )
@@ -283,6 +286,60 @@ def test_what_cannot_be_is_refused_beside_its_field(
     answer = client.get(STORAGE, params=VAPOUR | changes)
     assert answer.status_code == 422
     assert words in answer.text
+
+
+def cells(page: str) -> list[list[str]]:
+    """The rows of the estimate: minutes, room, head over it, share of the flammable limit."""
+    table = page.split("at a head bent over the liquid")[1].split("</table>", maxsplit=1)[0]
+    body = table.split("<tbody>")[1]
+    rows = re.findall(r"<tr><th[^>]*>(.*?)</th>(.*?)</tr>", body)
+    return [[first, *re.findall(r"<td>(.*?)</td>", rest)] for first, rest in rows]
+
+
+def test_a_head_over_the_bath_breathes_more_than_the_room(client: TestClient) -> None:
+    """142 g/h of 2-propanol into 60 m3 at 6 changes: 160.5 ppm in the room, and 81.8 ppm more in
+    a half ball of 0.5 m through which 0.196 m3/s pass (G/beta), worked by hand."""
+    page = client.get(STORAGE, params=VAPOUR | {"case": "lid", "area_m2": "0.25"}).text
+    assert [row[0] for row in cells(page)] == ["1 min", "5 min", "15 min", "60 min", "240 min"]
+    assert cells(page)[-1][1:3] in (["160", "242"], ["161", "242"], ["160", "243"], ["161", "243"])
+
+
+def test_parts_on_a_rack_give_vapour_until_they_are_dry(client: TestClient) -> None:
+    """0.2 m2 of parts with a film of 0.1 mm: 20 mL, 15.7 g at 113.6 g/h: dry in 8 minutes."""
+    page = client.get(STORAGE, params=VAPOUR | {"case": "rack", "area_m2": "0.2", "volume_l": ""})
+    assert page.status_code == 200
+    assert "What is on the parts takes about 8 minutes to evaporate." in page.text
+    early, late = cells(page.text)[1], cells(page.text)[2]
+    assert float(early[2]) > float(early[1])
+    assert late[2] == late[1]  # dry by then: the head breathes what the room holds
+    assert "Leave the room now." not in page.text
+
+
+def test_limits_are_those_of_the_rules_the_site_works_by(client: TestClient, store: Store) -> None:
+    asked = VAPOUR | {"solvent": "dipropylene_glycol_methyl_ether", "case": "lid", "area_m2": "0.2"}
+    page = client.get(STORAGE, params=asked).text
+    here, elsewhere = page.split("Limits by “")[1].split("Elsewhere, for comparison")
+    assert "100 ppm (NIOSH" in here
+    assert "50 ppm (EH40/2005" in elsewhere
+    record(store, ROOM, [
+        WasteRules(at=START, waste_rules="waste_rules", rule_set="england", category="en_producer")
+    ], NOW)  # fmt: skip
+    page = client.get(STORAGE, params=asked).text
+    here, elsewhere = page.split("Limits by “")[1].split("Elsewhere, for comparison")
+    assert "50 ppm (EH40/2005" in here
+    assert "NIOSH" in elsewhere
+    assert "Leave at 600 ppm" in page
+
+
+def test_no_limit_is_told_as_none_and_no_trace_as_nought(client: TestClient, store: Store) -> None:
+    record(store, ROOM, [
+        WasteRules(at=START, waste_rules="waste_rules", rule_set="europe", category="producer")
+    ], NOW)  # fmt: skip
+    asked = VAPOUR | {"case": "lid", "area_m2": "0.001", "room_volume_m3": "10000"}
+    page = client.get(STORAGE, params=asked).text
+    assert "No exposure limit is kept here" in page
+    assert cells(page)[0][1] == "less than 1"
+    assert cells(page)[0][3] == "less than 0.1 %"
 
 
 STATION = Station(
@@ -350,3 +407,17 @@ def test_an_interlock_of_the_whole_room_in_an_older_log_counts_for_each_guard(
     page = client.get(DUTIES).text
     assert "Interlock of the cure chamber" in section(page, "week")
     assert "Interlock of the wash cover" in section(page, "week")
+
+
+def test_rules_whose_review_day_passed_are_overdue_until_somebody_looked_them_up(
+    client: TestClient, store: Store
+) -> None:
+    old = {"sqg_days": {"value": 150, "source": "Permit 7", "as_of": "2025-01-10"}}
+    record(store, ROOM, [WasteRules(at=START, waste_rules="waste_rules", edits=old)], NOW)
+    assert "Look the rules up again" in section(client.get(DUTIES).text, "overdue")
+    assert "Look it up again" in client.get(f"{AT}/waste/rules").text
+    page = client.post(f"{DUTIES}/done", data=said("rules_review")).text
+    assert "Look the rules up again" in section(page, "later")
+    rules = client.get(f"{AT}/waste/rules").text
+    assert "Look it up again</b>" not in rules
+    assert "Looked up again here" in rules

@@ -39,6 +39,13 @@ def test_it_works(client: TestClient, store: Store) -> None:
     assert "Undo" in page.text
 
 
+def test_a_load_of_one_part_is_offered_as_one_part(client: TestClient) -> None:
+    client.post(f"{TANK}/log/wash", data={**WASH, "parts": "1"})
+    for page in (client.get(TANK).text, client.get(f"{TANK}/log/wash").text):
+        assert "1 part" in page
+        assert "1 parts" not in page
+
+
 @pytest.mark.parametrize("task", ["wash", "reading", "top-up", "removal", "solids", "reject"])
 def test_every_form_shows(client: TestClient, task: str) -> None:
     assert client.get(f"{TANK}/log/{task}").status_code == 200

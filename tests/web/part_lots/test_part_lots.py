@@ -72,7 +72,7 @@ def test_the_record_leads_from_the_entries_to_the_release(client: Any) -> None:
     assert "Not released: no cure logged." in refused.text
     assert 'value="Test piece"' in refused.text
     answer = client.post(f"{AT}/log/part-lot-release", data={**sent, "accept-1": "no cure logged"})
-    assert "Ada released part lot B-114, although: bath over limit; no cure logged" in answer.text
+    assert "Ada released part lot B-114, accepting bath over limit; no cure logged" in answer.text
     page = client.get(f"{AT}/lots/record?lot=B-114").text
     assert "Ada released it" in page
     client.post(f"{AT}/entries/w1/withdraw", data={"note": "wrong lot"})

@@ -45,11 +45,11 @@ def start(client: TestClient, by: str, **more: str) -> str:
 def test_one_form_qualifies_for_several_acts_and_the_page_counts_the_days(
     client: TestClient, store: Store
 ) -> None:
-    assert "not asked" in client.get(PAGE).text
+    assert "everybody may" in client.get(PAGE).text
     page = qualify(client, supervised_times="3")
     assert [row.kind for row in entries_of(store, "qualified")] == ["qualified"] * 2
     assert page.count("20 days left") == 2
-    assert "3 under supervision" in page
+    assert "3 times under supervision" in page
     assert "Rail" not in page  # who has left is no row
     for path in (AT, f"{AT}/crew", f"{AT}/duties"):
         assert f'href="{PAGE}"' in client.get(path).text  # one click away

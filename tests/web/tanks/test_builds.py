@@ -10,7 +10,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.config import Settings
-from app.domain.roomlog.kinds import Swap
+from app.domain.roomlog.kinds import Swap, Wash
 from app.domain.roomlog.kinds.builds import TankBuild
 from app.domain.roomlog.kinds.site import CrewMember
 from app.main import create_app
@@ -146,3 +146,75 @@ def test_the_bond_of_a_swap_waits_for_a_leads_word_on_plastic(tmp_path: Path) ->
     run.tick("bond")
     run.tick("drain", drained_l=39.0)
     store.close()
+
+
+SLOW = "tripropylene_glycol_methyl_ether"
+QUICK = {"lead": "Curlew", "reason": "Watched while it is warm"}
+
+
+def _loads(first_h: float, count: int, *tanks: str) -> list[Wash]:
+    """Large loads, an hour apart, in one tank after the other."""
+    return [
+        Wash(at=NOW - timedelta(hours=first_h - number, minutes=-10 * place), tank=one,
+             resin="slate", area_cm2=2000.0, by="Wren")
+        for number in range(count)
+        for place, one in enumerate(tanks)
+    ]  # fmt: skip
+
+
+def test_a_leads_word_for_heat_ends_once_alcohol_came_over_on_parts(client: TestClient) -> None:
+    store = client.app.state.store  # type: ignore[attr-defined]
+    rinse = tank("rinse", solvent=SLOW, capacity_l=20.0, min_l=15.0)
+    bring_in(store, ROOM, [rinse, tank("dirty", pair="rinse")], NOW)
+    hot = {"kind": "tank_build", "tank": "rinse", "material": "metal", "heated_to_c": 110}
+    early = {"at": (NOW - timedelta(hours=100)).isoformat()}
+    sure = {"confirm": ["tank_build_heated_to_c", "flash_lowered"]}
+    assert client.post(API, json={**hot, **QUICK, **early}, params=sure).status_code == 201
+    wash = {"kind": "wash", "tank": "rinse", "resin": "slate", "parts": 3}
+    bring_in(store, ROOM, _loads(90, 4, "dirty", "rinse"), NOW)
+    assert client.post(API, json=wash).status_code == 201  # a trace: above 60 °C
+    bring_in(store, ROOM, _loads(80, 60, "dirty", "rinse"), NOW)
+    refused = client.post(API, json=wash, params=sure)
+    assert refused.status_code == 422
+    assert "heated to 110 °C" in refused.json()["errors"][0]["message"]
+    anew = client.post(API, json={**hot, **QUICK}, params=sure)
+    assert anew.status_code == 201  # said of the bath as it is now
+    assert client.post(API, json=wash, params=sure).status_code == 201
+    bring_in(store, ROOM, _loads(2, 1, "dirty", "rinse"), NOW)
+    assert client.post(API, json=wash, params=sure).status_code == 201  # it was so already
+
+
+def test_heat_near_the_flash_point_of_what_came_over_needs_a_leads_word(
+    client: TestClient,
+) -> None:
+    store = client.app.state.store  # type: ignore[attr-defined]
+    rinse = tank("rinse", solvent=SLOW, capacity_l=20.0, min_l=15.0)
+    bring_in(store, ROOM, [rinse, tank("dirty", pair="rinse")], NOW)
+    bring_in(store, ROOM, _loads(90, 16, "dirty", "rinse"), NOW)
+    hot = {"kind": "tank_build", "tank": "rinse", "material": "metal", "heated_to_c": 55}
+    sure = {"confirm": ["tank_build_heated_to_c", "flash_lowered"]}
+    refused = client.post(API, json=hot, params=sure)
+    assert refused.status_code == 422, refused.text
+    said = refused.json()["errors"][0]["message"]
+    assert re.search(r"flash point of the bath is about (6\d|7[01]) °C, computed", said)
+    bring_in(store, ROOM, [TankBuild(at=START, tank="rinse", heated_to_c=55.0)], NOW)
+    wash = {"kind": "wash", "tank": "rinse", "resin": "slate", "parts": 3}
+    assert client.post(API, json=wash, params=sure).status_code == 422
+
+
+def test_a_leads_word_does_not_cover_a_bath_that_moves_in(client: TestClient) -> None:
+    store = client.app.state.store  # type: ignore[attr-defined]
+    rinse = tank("rinse", solvent=SLOW, capacity_l=20.0, min_l=15.0)
+    bring_in(store, ROOM, [rinse, tank("dirty", pair="rinse")], NOW)
+    hot = {"kind": "tank_build", "tank": "slow", "material": "metal", "heated_to_c": 110}
+    sure = {"confirm": [
+        "tank_build_heated_to_c", "flash_lowered", "purity_unlike", "swap_filled_l",
+    ]}  # fmt: skip
+    said = client.post(API, json={**hot, **QUICK}, params=sure)
+    assert said.status_code == 201, said.text
+    bring_in(store, ROOM, _loads(80, 60, "dirty", "rinse"), NOW)
+    move = {"kind": "swap", "tank": "slow", "from_tank": "rinse", "drained_l": 39.0,
+            "filled_l": 19.0}  # fmt: skip
+    refused = client.post(API, json=move, params=sure)
+    assert refused.status_code == 422, refused.text
+    assert "heated to 110 °C" in refused.json()["errors"][0]["message"]

@@ -20,7 +20,7 @@ INSTRUMENT = "instrument"
 MOST = 100.0
 A_DAY = timedelta(days=1)  # a room east of Greenwich is a day ahead
 UNCERTAINTY_HELP = "If the certificate gives an expanded uncertainty, divide it by its factor k."
-DUE_HELP = "If empty: as often as the duty says, counted from the calibration."
+DUE_HELP = "If empty: as often as the due list says, from the calibration on."
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -74,7 +74,7 @@ class PartLotReleased(PartLotEntry):
     kind: ClassVar[str] = "part_lot_released"
     summary: ClassVar[str] = "Part lot released"
     sentence: ClassVar[str] = (
-        "{lead} released part lot {lot}[, although: {accepted}][, because {reason}]"
+        "{lead} released part lot {lot}[, accepting {accepted}][, because {reason}]"
     )
     reached: ClassVar[Way] = Form(
         at="room", task="part-lot-release", title="Release a part lot",
@@ -82,7 +82,7 @@ class PartLotReleased(PartLotEntry):
     )  # fmt: skip
 
     lead: str = spec("text", "Released by", required=True)
-    accepted: str | None = spec("text", "Released although")
+    accepted: str | None = spec("text", "Accepted")
     reason: str | None = spec("text", "Why it is released anyway")
 
     @property

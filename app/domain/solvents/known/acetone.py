@@ -3,13 +3,21 @@
 from app.domain.solvents.density import DensityModel
 from app.domain.solvents.model import Solvent
 from app.domain.solvents.sources import (
+    CAL_PEL,
+    CALIFORNIA,
+    CANADA,
     CRC_ORGANIC,
+    EH40,
+    ENGLAND,
     EQUATION_OF_STATE,
+    EU_2000,
+    EUROPE,
     IEC,
     IEC_FLASH,
     NIOSH_ANY,
     ONTARIO,
     OSHA_ANY,
+    US,
     sources,
 )
 from app.domain.solvents.vapour import Limit, Vapour
@@ -45,8 +53,13 @@ ACETONE = Solvent(
         ((-10, 5345.0), (0, 9299.1), (5, 12052.6), (10, 15454.1), (15, 19615.8), (20, 24661.6),
          (25, 30727.1), (30, 37960.4), (40, 56581.5), (50, 81947.2), (60, 115666.2)),
         2.5, 14.3, IEC,
-        (Limit("8 hours", 250, NIOSH_ANY), Limit("8 hours", 500, ONTARIO),
-         Limit("8 hours", 1000, OSHA_ANY), Limit("15 minutes", 750, ONTARIO),
+        (Limit("8 hours", 250, NIOSH_ANY, where=US), Limit("8 hours", 500, ONTARIO, where=CANADA),
+         Limit("8 hours", 1000, OSHA_ANY, where=US),
+         Limit("15 minutes", 750, ONTARIO, where=CANADA),
+         Limit("8 hours", 500, CAL_PEL, where=CALIFORNIA),
+         Limit("15 minutes", 750, CAL_PEL, where=CALIFORNIA),
+         Limit("8 hours", 500, EU_2000, where=EUROPE), Limit("8 hours", 500, EH40, where=ENGLAND),
+         Limit("15 minutes", 1500, EH40, where=ENGLAND),
          Limit("danger to life", 2500, NIOSH_ANY, is_danger=True)),
     ),
 )  # fmt: skip

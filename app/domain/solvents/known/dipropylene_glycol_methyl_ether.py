@@ -5,10 +5,15 @@ from app.domain.solvents.known.tripropylene_glycol_methyl_ether import GLYCOL_ET
 from app.domain.solvents.model import Solvent
 from app.domain.solvents.sources import (
     CRC_ORGANIC,
+    EH40,
+    ENGLAND,
+    EU_2000,
+    EUROPE,
     FROM_MEMORY,
     IEC,
     IEC_FLASH,
     NIOSH_ANY,
+    US,
     sources,
 )
 from app.domain.solvents.vapour import Limit, Vapour
@@ -40,7 +45,8 @@ DIPROPYLENE_GLYCOL_METHYL_ETHER = Solvent(
         ((-10, 3.2), (0, 7.6), (5, 11.6), (10, 17.3), (15, 25.5), (20, 37.0), (25, 53.1),
          (30, 75.4), (40, 146.7), (50, 273.9), (60, 492.8)),
         1.1, 10.9, IEC,
-        (Limit("8 hours", 100, NIOSH_ANY), Limit("15 minutes", 150, NIOSH_ANY),
+        (Limit("8 hours", 100, NIOSH_ANY, where=US), Limit("15 minutes", 150, NIOSH_ANY, where=US),
+         Limit("8 hours", 50, EU_2000, where=EUROPE), Limit("8 hours", 50, EH40, where=ENGLAND),
          Limit("danger to life", 600, NIOSH_ANY, is_danger=True)),
         has_skin_notation=True,
     ),

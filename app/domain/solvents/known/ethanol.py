@@ -3,13 +3,17 @@
 from app.domain.solvents.density import DensityModel
 from app.domain.solvents.model import Solvent, Source
 from app.domain.solvents.sources import (
+    CANADA,
     CRC_ORGANIC,
+    EH40,
+    ENGLAND,
     EQUATION_OF_STATE,
     IEC,
     IEC_FLASH,
     NIOSH_ANY,
     ONTARIO,
     OSHA_ANY,
+    US,
     sources,
 )
 from app.domain.solvents.vapour import Limit, Vapour
@@ -58,7 +62,9 @@ ETHANOL = Solvent(
         ((-10, 768.9), (0, 1601.8), (5, 2261.2), (10, 3148.6), (15, 4327.7), (20, 5875.7),
          (25, 7885.4), (30, 10466.6), (40, 17880.3), (50, 29408.5), (60, 46734.1)),
         3.1, 19.0, IEC,
-        (Limit("8 hours", 1000, OSHA_ANY), Limit("15 minutes", 1000, ONTARIO),
+        (Limit("8 hours", 1000, OSHA_ANY, where=US),
+         Limit("15 minutes", 1000, ONTARIO, where=CANADA),
+         Limit("8 hours", 1000, EH40, where=ENGLAND),
          Limit("danger to life", 3300, NIOSH_ANY, is_danger=True)),
     ),
 )  # fmt: skip

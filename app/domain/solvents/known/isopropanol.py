@@ -3,11 +3,15 @@
 from app.domain.solvents.density import DensityModel
 from app.domain.solvents.model import Solvent, Source
 from app.domain.solvents.sources import (
+    CANADA,
     CRC_AQUEOUS,
     CRC_ORGANIC,
+    EH40,
+    ENGLAND,
     IEC_FLASH,
     NIOSH,
     ONTARIO,
+    US,
     sources,
 )
 from app.domain.solvents.vapour import Limit, Vapour
@@ -58,8 +62,9 @@ ISOPROPANOL = Solvent(
         ((-10, 462.2), (0, 1027.4), (5, 1494.5), (10, 2140.8), (15, 3022.1), (20, 4207.2),
          (25, 5779.9), (30, 7840.7), (40, 13924.6), (50, 23668.1), (60, 38655.3)),
         2.0, 12.7, NIOSH,
-        (Limit("8 hours", 200, ONTARIO), Limit("8 hours", 400, NIOSH),
-         Limit("15 minutes", 500, NIOSH),
+        (Limit("8 hours", 200, ONTARIO, where=CANADA), Limit("8 hours", 400, NIOSH, where=US),
+         Limit("15 minutes", 500, NIOSH, where=US),
+         Limit("8 hours", 400, EH40, where=ENGLAND), Limit("15 minutes", 500, EH40, where=ENGLAND),
          Limit("danger to life", 2000, NIOSH, is_danger=True)),
     ),
 )  # fmt: skip
