@@ -89,6 +89,8 @@ class Kept(Generic[State, Out]):
         doing: what people are told while it takes long.
         more: what else stands in the row of a last state.
         held: last states kept in memory between writes, by room; None where they are read.
+        as_told: what entries become before the fold takes them: by what other entries, told later,
+            say of the same.
     """
 
     doing: str
@@ -97,6 +99,7 @@ class Kept(Generic[State, Out]):
     source: Source
     more: Callable[[Key, State], Mapping[str, Any]] = lambda *_: {}
     held: dict[int, Any] | None = None
+    as_told: Callable[[Session, int, Iterable[Told]], Iterable[Told]] = lambda _s, _r, told: told
 
     def touched(self, changes: Changes) -> dict[Key, Touched]:
         """The states that changes touch."""
@@ -185,7 +188,7 @@ class Kept(Generic[State, Out]):
         rows: Rows[Out] | None, progress: Progress | None,
     ) -> None:  # fmt: skip
         """Take entries in, a page at a time, and store what comes of it."""
-        wanted, done = iter(told), 0
+        wanted, done = iter(self.as_told(session, room_id, told)), 0
         while page := list(islice(wanted, PAGE)):
             self.take(run, page, left - done, rows)
             if rows is not None:

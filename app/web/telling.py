@@ -174,7 +174,7 @@ def _in_words(
         "flag": lambda: spec.label.lower() if value else "",
         "choice": lambda: spec.word_of(str(value)),
         "day": lambda: day_words(value),
-        "data": lambda: _data_words(value),
+        "data": lambda: _data_words(spec, value),
         "money": lambda: amount(value, room),
     }
     return str(words.get(spec.type, lambda: str(value))())
@@ -205,11 +205,16 @@ def _decimal(text: str) -> str:
     return text if "." in text or "e" in text else f"{text}.0"
 
 
-def _data_words(value: Any) -> str:
+def _data_words(spec: FieldSpec, value: Any) -> str:
     """A short list in a row; of anything longer only that it was given."""
     is_short = isinstance(value, list | tuple) and len(value) <= SHORT_LIST
     if is_short and all(isinstance(one, str | int | float) for one in value):
-        return _listed([f"{one:g}" if isinstance(one, float) else str(one) for one in value])
+        return _listed(
+            [
+                f"{one:g}" if isinstance(one, float) else spec.words.get(one, str(one))
+                for one in value
+            ]
+        )
     return "given"
 
 

@@ -4,7 +4,7 @@ The log is read here by a query of its own and sorted in Python; what projects i
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -15,9 +15,11 @@ from sqlmodel import Session, col, select
 from app.domain.baths.fold import BATHS
 from app.domain.books import THINGS
 from app.domain.folds import Key
+from app.domain.litres.told_late import ACTS, Moved, litres_at_start
 from app.domain.lot_keys import lot_key
 from app.domain.part_lots.recall import LIMIT
 from app.domain.roomlog.kinds import Entry, Wash
+from app.domain.roomlog.kinds.checklists import SwapOpened
 from app.domain.spend.cost_folds import JOB
 from app.domain.spend.forecast import is_of_swap
 from app.domain.spend.weeks import IsoWeek
@@ -127,7 +129,7 @@ def check_books(session: Session, room: RoomRow, told: Sequence[Told]) -> None:
 
 def check_litres(session: Session, room: RoomRow, told: Sequence[Told]) -> None:
     """The book's state, the states kept on the way, and every posting; nothing is lost."""
-    found = check_states(session, room, BOOK, told)
+    found = check_states(session, room, BOOK, [_by_now(session, room, one) for one in told])
     rows = [
         posting_row(room.id or 0, one.row.id or 0, one.place, 0, posting)
         for _, outs in found.values()
@@ -137,6 +139,34 @@ def check_litres(session: Session, room: RoomRow, told: Sequence[Told]) -> None:
     assert _in_order(stored) == _in_order(rows)
     for state, _ in found.values():
         assert sum(state.balances_ul.values()) == 0
+
+
+def _by_now(session: Session, room: RoomRow, told: Told) -> Told:
+    """The opening of a swap with what was told of its baths since, from all rows of the log."""
+    entry, number = told.entry, told.row.id or 0
+    if not isinstance(entry, SwapOpened):
+        return told
+    rows = sorted(_all(session, EntryRow, room), key=place_of)
+    numbers = {row.uid: row.id for row in rows}
+
+    def litres(tank: str | None, estimated_l: float | None, capacity_l: float) -> float | None:
+        if tank is None or estimated_l is None:
+            return estimated_l
+        acts = [
+            Moved(entry_of(row), row.id, numbers.get(row.voided_by or ""))
+            for row in rows
+            if row.tank == tank and isinstance(entry_of(row), ACTS) and place_of(row) < told.place
+        ]
+        return litres_at_start(estimated_l, capacity_l, number, acts)
+
+    brought = replace(
+        entry,
+        estimated_l=litres(entry.tank, entry.estimated_l, entry.capacity_l),
+        from_estimated_l=litres(
+            entry.from_tank, entry.from_estimated_l, entry.from_capacity_l or entry.capacity_l
+        ),
+    )
+    return replace(told, entry=brought)
 
 
 def _in_order(rows: Iterable[dict[str, Any]]) -> list[str]:

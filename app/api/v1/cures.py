@@ -1,11 +1,14 @@
 """How long to cure today: each station's time for a resin, by its weakest place."""
 
-from fastapi import APIRouter
+from typing import Annotated, Literal
+
+from fastapi import APIRouter, Query
 from pydantic import BaseModel, Field
 
 from app.api.deps import Key, MinuteRoomDep, NowDep, SessionDep, room_id
 from app.api.requests import StrictRoute
 from app.domain.errors import NotFound
+from app.domain.roomlog.kinds.curing import POSITIONS
 from app.services.curing.stations import recipes, times_today
 
 router = APIRouter(prefix="/v1/rooms/{room}", tags=["cures"], route_class=StrictRoute)
@@ -40,15 +43,23 @@ class CureTimeOut(BaseModel):
     )
     likely_seconds: float | None = Field(description="By the best estimate, without a reserve.")
     new_seconds: float | None = Field(description="On the new lamp.")
-    weakest_place: str | None
+    weakest_place: str | None = Field(description="Of the places in use.")
+    used_places: list[str] = Field(description="As asked for; none: the whole chamber.")
     places: list[PlaceOut]
+
+
+PlacesQuery = Annotated[
+    list[Literal[POSITIONS]] | None,  # type: ignore[valid-type]
+    Query(description="A place that parts lie in, once for each; left out: anywhere."),
+]
 
 
 @router.get("/cure-times/{resin}")
 def read_cure_times(
-    session: SessionDep, room: MinuteRoomDep, resin: Key, now: NowDep
+    session: SessionDep, room: MinuteRoomDep, resin: Key, now: NowDep, place: PlacesQuery = None
 ) -> list[CureTimeOut]:
     """Each station in use, those that can cure the resin first, the quickest in front."""
+    used = [one for one in POSITIONS if one in (place or ())]
     recipe = recipes(session, room_id(room)).get(resin)
     if recipe is None:
         raise NotFound(f"There is no cure recipe for “{resin}” in this room.")
@@ -59,6 +70,7 @@ def read_cure_times(
             dose_mj_cm2=today.dose_mj_cm2, seconds=today.seconds,
             likely_seconds=today.likely_seconds, new_seconds=today.new_seconds,
             weakest_place=today.weakest.place if today.weakest else None,
+            used_places=list(today.placement.used),
             places=[
                 PlaceOut(
                     place=one.place, mw_cm2=one.mw_cm2, low_mw_cm2=one.low_mw_cm2,
@@ -69,5 +81,5 @@ def read_cure_times(
                 for one in today.placement.spots
             ],
         )
-        for station, today in times_today(session, room, recipe, now)
+        for station, today in times_today(session, room, recipe, now, used)
     ]  # fmt: skip

@@ -4,6 +4,7 @@ Dose is irradiance times time (mW/cm2 * s = mJ/cm2), so a lamp at half its outpu
 long for the same dose. Reciprocity fails at very low irradiance: a recipe may set the least.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from app.domain.curing.lamp import Lamp
@@ -21,6 +22,11 @@ EVEN = 0.7  # weakest over strongest place; common practice, no source
 NOT_MEASURED = (
     "Its output has never been measured. Read the radiometer at its marked positions first."
 )
+TURNING = (
+    "It has a turntable, and only parts at its centre stay in their place. Choose the centre alone "
+    "or the whole chamber."
+)
+AXIS = "centre"  # of a turntable; common practice, no source
 NOT_SURE = (
     "Its only reading is set aside as unlikely. Read the radiometer again, or have a lead settle "
     "it on the station's page."
@@ -85,9 +91,17 @@ class CureToday:
         return self.placement.weakest
 
 
-def cure_today(station: StationState, lamp: Lamp, recipe: RecipeState) -> CureToday:
-    """The time today, by the weakest place, or why the station is refused."""
-    map_today = placement(lamp)
+def cure_today(
+    station: StationState, lamp: Lamp, recipe: RecipeState, used: Sequence[str] | None = None
+) -> CureToday:
+    """The time today, by the weakest place in use, or why the station is refused.
+
+    Args:
+        used: the places that parts lie in; None or none of them: anywhere in the chamber.
+    """
+    map_today = placement(lamp, used)
+    if map_today.spots and (found := _of_used(station, map_today)):
+        return CureToday(tuple(found), (), dose_mj_cm2=recipe.dose_mj_cm2, placement=map_today)
     weakest = map_today.weakest
     if lamp.mw_cm2 is None or weakest is None:
         message = NOT_SURE if lamp.aside else NOT_MEASURED
@@ -106,6 +120,23 @@ def cure_today(station: StationState, lamp: Lamp, recipe: RecipeState) -> CureTo
         dose_mj_cm2=recipe.dose_mj_cm2,
         placement=map_today,
     )
+
+
+def _of_used(station: StationState, map_today: Placement) -> list[str]:
+    """Why no cure can be timed for the places that parts are said to lie in."""
+    found = [held_words(station)] if station.hold.is_held else []
+    if station.has_turntable and set(map_today.used) - {AXIS}:
+        return [*found, TURNING]
+    if map_today.unknown:
+        where = places(map_today.unknown)
+        return [
+            *found,
+            f"Nobody has measured the light at {where}. Read the radiometer there, or choose other "
+            "places.",
+        ]
+    if map_today.used_dark:
+        return [*found, f"No light at {places(map_today.used_dark)}. Put no part there."]
+    return []
 
 
 def longest_minutes(station: StationState, recipe: RecipeState) -> float:

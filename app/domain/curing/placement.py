@@ -1,10 +1,12 @@
 """The placement map of a station: what light each measured place gets today, and how surely.
 
 A cure is timed for the weakest place, with the meter's uncertainty taken against it: the mean over
-the places would leave the parts at a corner short of their dose, and nobody would see it.
+the places would leave the parts at a corner short of their dose, and nobody would see it. Parts
+that lie in some places only are timed by the weakest of these.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.domain.curing.lamp import Lamp
@@ -47,15 +49,37 @@ class Spot:
 
 @dataclass(frozen=True)
 class Placement:
-    """All measured places of a station today; empty where its lamp was never measured."""
+    """All measured places of a station today; empty where its lamp was never measured.
+
+    Attributes:
+        used: the places that parts lie in; empty where they may lie anywhere.
+    """
 
     spots: tuple[Spot, ...] = ()
+    used: tuple[str, ...] = ()
 
     @property
     def weakest(self) -> Spot | None:
-        """The weakest place with light: a cure is timed for it. A dark place gets no part."""
-        lit = [spot for spot in self.spots if not spot.is_dark]
+        """The weakest place in use with light: a cure is timed for it. A dark place gets no part.
+
+        None too where a place in use was not measured: how weak it is, nobody knows.
+        """
+        if self.unknown:
+            return None
+        used = [spot for spot in self.spots if not self.used or spot.place in self.used]
+        lit = [spot for spot in used if not spot.is_dark]
         return min(lit, key=lambda spot: spot.mw_cm2) if lit else None
+
+    @property
+    def unknown(self) -> tuple[str, ...]:
+        """The places in use that were not measured."""
+        measured = {spot.place for spot in self.spots}
+        return tuple(place for place in self.used if place not in measured)
+
+    @property
+    def used_dark(self) -> tuple[str, ...]:
+        """The places in use that get no light."""
+        return tuple(one.place for one in self.spots if one.is_dark and one.place in self.used)
 
     @property
     def is_one_place(self) -> bool:
@@ -63,16 +87,19 @@ class Placement:
         return len(self.spots) == 1
 
 
-def placement(lamp: Lamp) -> Placement:
+def placement(lamp: Lamp, used: Sequence[str] | None = None) -> Placement:
     """The map of a lamp today.
 
     Every place is a share of the mean that one meter gave, so what the meter is off by cancels in
     the share (JCGM 100:2008, 5.2.2, fully correlated inputs) and enters once, with the level. How
     the shares themselves scatter from one round to the next is not known, and not counted.
+
+    Args:
+        used: the places that parts lie in; None or none of them: anywhere.
     """
     reading, mean = lamp.rests_on, lamp.mw_cm2
     if reading is None or mean is None:
-        return Placement()
+        return Placement(used=tuple(used or ()))
     low, high = with_meter(mean, lamp.low_mw_cm2, lamp.high_mw_cm2, certificate=reading.certificate)
 
     def spot(place: str, value: float) -> Spot:
@@ -80,7 +107,8 @@ def placement(lamp: Lamp) -> Placement:
         return Spot(place, share * mean, share * low, share * high, place in lamp.carried)
 
     places = {**reading.positions, **lamp.carried}
-    return Placement(tuple(spot(place, value) for place, value in places.items()))
+    spots = tuple(spot(place, value) for place, value in places.items())
+    return Placement(spots, tuple(used or ()))
 
 
 def with_meter(

@@ -73,6 +73,7 @@ from app.domain.supplies.valuation import Valuation
 
 DRAINED_SHARE = 0.98  # of a bath, where nobody said how much: estimator/transitions MOST_REMOVED
 ENDED_KEPT = 4  # swaps that have ended and may still be closed by their list
+LOSSES_KEPT = 32  # swaps of which a pour may still be told
 
 Post = Callable[[Desk, Any], None]
 
@@ -165,9 +166,16 @@ def _with_swap(desk: Desk, entry: Any) -> tuple[SwapState, dict[str, Standing]]:
     state = desk.state
     old = state.swaps.get(key) or SwapState(key)
     new: SwapState = SWAP_BOOK.apply(old, entry)
+    if isinstance(entry, SwapOpened):
+        state.losses.pop(key, None)
+    elif key in state.losses and key not in state.swaps and not isinstance(entry, SwapAbandoned):
+        return new, {}  # it has ended: what is told of it late does not open it
     state.swaps[key] = new
     if new.end and new.end != "entered" and not new.asks:
         del state.swaps[key]
+        state.losses[key] = {}
+        for one in list(state.losses)[:-LOSSES_KEPT]:
+            del state.losses[one]
     ended = [one for one, swap in state.swaps.items() if swap.end and not swap.asks]
     for one in ended[:-ENDED_KEPT]:
         del state.swaps[one]
@@ -248,12 +256,13 @@ def _closed(desk: Desk, entry: SwapClosed) -> None:
     capacity_l = (led.capacity_l + (led.from_capacity_l or 0.0)) if led is not None else 0.0
     tolerance_l = desk.state.site.loss_tolerance_percent / 100 * capacity_l
     for tank in filter(None, (entry.tank, led.from_tank if led is not None else None)):
-        _sweep(desk, tank, tolerance_l)
+        desk.state.losses.setdefault(entry.swap, {})[tank] = _sweep(desk, tank, tolerance_l)
 
 
-def _sweep(desk: Desk, tank: str, tolerance_l: float) -> None:
+def _sweep(desk: Desk, tank: str, tolerance_l: float) -> tuple[str, int]:
     """Close what is on its way to or from a tank: a loss within the tolerance has evaporated, more
-    is not explained; what was filled off no lot comes from outside."""
+    is not explained; what was filled off no lot comes from outside. Where the loss went, and how
+    much it was."""
     balances, drawn, fresh = desk.state.balances_ul, account(DRAWN, tank), account(FRESH, tank)
     through_ul = min(balances.get(fresh, 0), -balances.get(drawn, 0))
     desk.move_ul(fresh, drawn, max(0, through_ul), "Rinse, off the shelf and into the drum")
@@ -262,11 +271,13 @@ def _sweep(desk: Desk, tank: str, tolerance_l: float) -> None:
     word = "swap" if tolerance_l else "drawn"
     target = account(EVAPORATED, tank) if is_loss else account(UNEXPLAINED, f"{word}|{tank}")
     desk.move_ul(drawn, target, left_ul, "Left over from the drain")
+    loss = target, left_ul
     left_ul = balances.get(fresh, 0)
     target = UNBOOKED if left_ul < 0 else account(UNEXPLAINED, f"fresh|{tank}")
     desk.move_ul(fresh, target, left_ul, "Left over from the fill")
     rinse = account(RINSE, tank)
     desk.move_ul(rinse, account(UNEXPLAINED, f"drawn|{tank}"), balances.get(rinse, 0), "Rinse")
+    return loss
 
 
 def _settings(desk: Desk, entry: SiteRules) -> None:
@@ -283,9 +294,28 @@ def _new_drum(desk: Desk, entry: Drum) -> None:
 
 
 def _poured(desk: Desk, entry: Pour) -> None:
+    if _told_late(desk, entry):
+        return
     led, _ = _with_swap(desk, entry)
     desk.move(_source(led, entry), account(DRUM, entry.drum), entry.volume_l, "Poured")
     _follow(desk, led, "Left after the drain")
+
+
+def _told_late(desk: Desk, entry: Pour) -> bool:
+    """A pour of a swap that is closed is a part of its loss: that is so much less."""
+    losses = desk.state.losses.get(entry.swap or "", {})
+    if entry.tank is None or entry.tank not in losses or entry.incident:
+        return False
+    name, loss_ul = losses[entry.tank]
+    found_ul = ul(entry.volume_l)
+    if name == account(EVAPORATED, entry.tank):
+        evaporated_ul = min(max(0, loss_ul), found_ul)
+        desk.move_ul(name, account(DRUM, entry.drum), evaporated_ul, "Poured")
+        losses[entry.tank] = name, loss_ul - evaporated_ul
+        found_ul -= evaporated_ul
+    unexplained = account(UNEXPLAINED, f"swap|{entry.tank}")
+    desk.move_ul(unexplained, account(DRUM, entry.drum), found_ul, "Poured")
+    return True
 
 
 def _source(led: SwapState, entry: Pour) -> str:

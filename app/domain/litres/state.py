@@ -53,6 +53,8 @@ class LitresState:
         retired_ul: what stood in a tank as it was taken out of use.
         items: of the shelf, as far as their lots go.
         swaps: those under way, and those that have just ended.
+        losses: of the last swaps that ended, by tank, what their close left open: the account it
+            went to and microlitres.
     """
 
     balances_ul: dict[str, int] = field(default_factory=dict)
@@ -60,6 +62,7 @@ class LitresState:
     retired_ul: dict[str, int] = field(default_factory=dict)
     items: dict[str, ItemState] = field(default_factory=dict)
     swaps: dict[str, SwapState] = field(default_factory=dict)
+    losses: dict[str, dict[str, tuple[str, int]]] = field(default_factory=dict)
     site: SiteState = field(default_factory=SiteState)
 
     def litres(self, name: str) -> float:

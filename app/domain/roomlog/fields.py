@@ -49,7 +49,8 @@ class FieldSpec:
         thing: the kind of thing that a key names, in whose books the entry then stands.
         check: of `data`: the value as it is stored; raises ValueError with what is wrong.
         example: of `data`: a value that fits.
-        words: of a `choice`: what people call a word that is not plain English as it stands.
+        words: of a `choice`, of a list of words in `data`: what people call a word that is not
+            plain English as it stands.
         names: what the key, or each key of the data, names, where neither `thing` nor the
             field's name says so: “tank”, “drum”.
         also: of a `choice`: whether another word is allowed beside the choices.

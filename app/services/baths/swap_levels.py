@@ -13,6 +13,7 @@ from app.domain.checklists.run import SwapState
 from app.domain.checklists.tank_contents import standing
 from app.domain.roomlog.kinds.checklists import SWAP
 from app.services.changes import Changes
+from app.services.litres.told_late import with_told_late
 from app.store.site import site
 from app.store.tables import TankRow
 from app.store.things import thing, things
@@ -32,7 +33,7 @@ def lay_over(session: Session, room_id: int, rows: Iterable[TankRow]) -> None:
         return
     heel_percent = site(session, room_id).heel_percent
     for state, row in concerned:
-        found = standing(state, row.key, heel_percent)
+        found = standing(with_told_late(session, room_id, state), row.key, heel_percent)
         if found is not None:
             row.resin_g *= found.litres / row.volume_l if row.volume_l > 0 else 0.0
             row.volume_l = found.litres

@@ -142,8 +142,10 @@ def _cure_problems(
         return [FieldError("resin", message)]
     if not state.hold.is_held_at(cure.at):
         state = replace(state, hold=HoldState())
-    refusals = cure_today(state, lamp(state, cure.at), recipe).refusals
-    return [FieldError("station", f"{state.name}: {reason}") for reason in refusals[:1]]
+    today = cure_today(state, lamp(state, cure.at), recipe, cure.places)
+    is_of_places = bool(cure.places) and not state.hold.is_held and today.seconds is None
+    name = "places" if is_of_places and today.placement.spots else "station"
+    return [FieldError(name, f"{state.name}: {reason}") for reason in today.refusals[:1]]
 
 
 def _recipe_problems(known: Sequence[StationState], entry: CureRecipe) -> list[FieldError]:

@@ -1,6 +1,6 @@
 """Curing stations: what may be said of them, their lamps today, and cures with their dose."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -136,11 +136,16 @@ def cards(session: Session, room: RoomRow, now: datetime) -> list[StationCard]:
 
 
 def times_today(
-    session: Session, room: RoomRow, recipe: RecipeState, now: datetime
-) -> list[tuple[StationState, CureToday]]:
-    """Each station in use with its time today, those that can first, the quickest in front."""
+    session: Session, room: RoomRow, recipe: RecipeState, now: datetime,
+    used: Sequence[str] | None = None,
+) -> list[tuple[StationState, CureToday]]:  # fmt: skip
+    """Each station in use with its time today, those that can first, the quickest in front.
+
+    Args:
+        used: the places that parts lie in; None or none of them: anywhere.
+    """
     found = [
-        (station, cure_today(station, lamp(station, now, course), recipe))
+        (station, cure_today(station, lamp(station, now, course), recipe, used))
         for station, course in judged(session, room)
     ]
     return sorted(found, key=lambda pair: (not pair[1].can, pair[1].seconds or 0.0))
@@ -209,7 +214,7 @@ def with_figures(session: Session, room_id: int, cure: Cure) -> Cure:
     station = find_station(session, room_id, cure.station)
     recipe: RecipeState | None = recipes(session, room_id).get(cure.resin)
     today = lamp(station, cure.at)
-    weakest, seconds = placement(today).weakest, 60 * cure.minutes
+    weakest, seconds = placement(today, cure.places).weakest, 60 * cure.minutes
     wait = drying_of(session, room_id, recipe, (cure.tank, cure.washed_at), cure.at)
     return replace(
         cure,

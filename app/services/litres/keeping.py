@@ -24,6 +24,7 @@ from app.services.entries import (
     place_of,
 )
 from app.services.fold_states import States
+from app.services.litres.told_late import as_told_by_now
 from app.services.projecting import Kept, Write
 from app.store.engine import Store
 from app.store.litres_tables import LitresHeadRow, LitresMarkRow, LitresPostingRow
@@ -31,7 +32,7 @@ from app.store.tables import RoomRow
 
 LITRES: Key = ("", "")
 """The one state: a litre goes from any account to any other."""
-VERSION = "2"
+VERSION = "3"
 """Another one where the state looks otherwise, or acts are posted otherwise."""
 KINDS = sorted(kind.kind for kind in POSTINGS)
 POSTED: Any = LitresPostingRow.__table__  # type: ignore[attr-defined]
@@ -86,7 +87,11 @@ class _Acts:
 
 
 BOOK: Kept[LitresState, Posting] = Kept(
-    "Posting litres", LitresFold(), States(LitresHeadRow, LitresMarkRow), _Acts()
+    "Posting litres",
+    LitresFold(),
+    States(LitresHeadRow, LitresMarkRow),
+    _Acts(),
+    as_told=as_told_by_now,
 )
 
 

@@ -1,6 +1,6 @@
 """The book of litres as it stands: accounts, what pages say of the same litres, postings."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -8,6 +8,8 @@ from typing import Any
 from sqlalchemy import or_, tuple_
 from sqlmodel import Session, col, select
 
+from app.domain.checklists.run import SwapState
+from app.domain.checklists.tank_contents import standing
 from app.domain.litres.accounts import (
     DRAWN,
     DRUM,
@@ -24,6 +26,7 @@ from app.domain.litres.accounts import (
     kind_of,
 )
 from app.domain.litres.state import UL, LitresState
+from app.domain.roomlog.kinds.checklists import SWAP
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DRUM as DRUMS
 from app.services.litres.keeping import BOOK, LITRES
@@ -49,7 +52,8 @@ class Compared:
     Attributes:
         account: its name in the book.
         estimated_l: of a tank, by how much the estimate differs from the acts: what has evaporated,
-            went out with parts and came in with resin since its level was last seen or set.
+            went out with parts and came in with resin since its level was last seen or set. Nothing
+            while the steps of a swap say what is in it: page and book name the same litres then.
     """
 
     account: str
@@ -166,10 +170,11 @@ def book_of(session: Session, room: RoomRow, now: datetime) -> Book:
         **{f"drum|{key}": one.name or key for key, one in drums.items()},
         **{f"item|{key}": one.name or key for key, one in items.items()},
     }
+    by_steps = _by_steps(session, room.id)
     compared = [
         Compared(
             account(TANK, one.key), one.name, state.level_l(one.key), one.volume_l,
-            one.volume_l - state.level_l(one.key),
+            0.0 if one.key in by_steps else one.volume_l - state.level_l(one.key),
         )
         for one in board.tanks
         if not one.is_retired
@@ -183,6 +188,17 @@ def book_of(session: Session, room: RoomRow, now: datetime) -> Book:
     ]
     compared += _lots(state, items)
     return Book(_groups(state, names), tuple(compared), names, sum(state.balances_ul.values()) / UL)
+
+
+def _by_steps(session: Session, room_id: int) -> set[str]:
+    """The tanks whose level the steps of a swap say: no estimate has a part in it."""
+    states: Iterable[SwapState] = things(session, room_id, SWAP, only_open=True).values()
+    return {
+        tank
+        for state in states
+        for tank in (state.tank, state.from_tank)
+        if tank and standing(state, tank, 0.0) is not None
+    }
 
 
 def _lots(state: LitresState, items: dict[str, Any]) -> list[Compared]:

@@ -207,7 +207,7 @@ def _cures(
 def _cure(known: _Light, place: Place, cure: Cure) -> CureStep:
     station = _station_before(known.session, known.room_id, cure.station, place)
     recipe, today = known.recipes.get(cure.resin), lamp(station, cure.at)
-    weakest, seconds = placement(today).weakest, 60 * cure.minutes
+    weakest, seconds = placement(today, cure.places).weakest, 60 * cure.minutes
     average = None if today.mw_cm2 is None else dose_mj_cm2(today.mw_cm2, seconds)
     least = weakest.least_dose_mj_cm2(seconds) if weakest else None
     dried, dry_asked = _drying(known, cure, recipe)

@@ -26,6 +26,7 @@ from app.domain.spend.mass_balance import Balance, Change, Levels, levels_at
 from app.domain.spend.weeks import IsoWeek, weeks_to
 from app.services.caching import kept
 from app.services.entries import entry_of
+from app.services.litres.told_late import with_told_late
 from app.services.spend.cost_lines import Calendar, calendar_of
 from app.services.spend.weekly_costs import Spend, spend_of
 from app.store import queries
@@ -78,7 +79,8 @@ def _lay_over(
 ) -> None:
     """In tanks whose swap is under way stands what its steps left or filled by each instant."""
     states: Iterable[SwapState] = things(session, room_id, SWAP, only_open=True).values()
-    for state in states:
+    for one in states:
+        state = with_told_late(session, room_id, one)
         heel_percent = site(session, room_id).heel_percent
         for moment, levels in zip(moments, found, strict=True):
             for tank in filter(None, (state.tank, state.from_tank)):

@@ -1,5 +1,6 @@
 """Curing on a tablet: the resin, the station with its time today, then what was done."""
 
+import json
 import math
 import uuid
 from collections.abc import Sequence
@@ -9,14 +10,14 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.curing.dose import CureToday
+from app.domain.curing.dose import AXIS, CureToday
 from app.domain.curing.drying import Drying, advice
 from app.domain.curing.plain import places
 from app.domain.curing.recipes import RecipeState
 from app.domain.curing.stations import StationState
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.checks import misfits
-from app.domain.roomlog.kinds.curing import Cure
+from app.domain.roomlog.kinds.curing import POSITIONS, Cure, check_places
 from app.services.acts.curing import record_station
 from app.services.curing import stations as curing
 from app.services.curing.checks import entry_problems
@@ -41,7 +42,9 @@ def cure_form(visit: VisitDep) -> Response:
     """Choose the resin, then the station; then log the cure."""
     asked = visit.request.query_params
     resin, station = asked.get("resin", ""), asked.get("station", "")
-    return _page(visit, resin, station, FormState({"by": visit.person}))
+    used = [place for place in POSITIONS if place in asked.getlist("place")]
+    places_text = json.dumps(used) if used else ""
+    return _page(visit, resin, station, FormState({"by": visit.person, "places": places_text}))
 
 
 @router.post("")
@@ -123,12 +126,21 @@ def _page(visit: Visit, resin: str, station: str, form: FormState, status: int =
     if not context["resin"]:
         context["quick"] = {key: _quick(visit, one, station) for key, one in known.items()}
     elif recipe is not None:
-        times = curing.times_today(visit.session, visit.room, recipe, visit.now)
-        context["times"] = times
+        used = _used(form) if station else []
+        times = curing.times_today(visit.session, visit.room, recipe, visit.now, used)
+        context |= {"times": times, "used": used, "positions": POSITIONS}
         chosen = next((pair for pair in times if pair[0].key == station), None)
         if chosen is not None:
             context |= _chosen(visit, recipe, chosen, form)
     return visit.page(TEMPLATE, context, status)
+
+
+def _used(form: FormState) -> list[str]:
+    """The places that parts are said to lie in; none where it is no list of them."""
+    try:
+        return check_places(json.loads(form.value("places") or "[]"))
+    except ValueError:
+        return []
 
 
 def _station_name(visit: Visit, key: str) -> str:
@@ -172,9 +184,19 @@ def _chosen(
         "people": queries.people(visit.session, visit.room_id),
         "weakest_words": words.weakest_of(today),
         "spots": today.placement.spots,
-        "plan": doses_of(station, today),
+        "lit": _offered(station, today),
+        "used_words": places(today.placement.used),
+        "plan": doses_of(station, today) if today.seconds is not None else [],
         "carried": places([one.place for one in today.placement.spots if one.is_carried]),
     }
+
+
+def _offered(station: StationState, today: CureToday) -> list[str]:
+    """The places of which parts may lie in some only."""
+    lit = [one.place for one in today.placement.spots if not one.is_dark]
+    if len(lit) < 2:
+        return []
+    return [place for place in lit if place == AXIS] if station.has_turntable else lit
 
 
 def _proposed(form: FormState, today: CureToday) -> dict[str, str]:

@@ -74,6 +74,14 @@ def weakest_of(today: CureToday) -> str:
     if today.placement.is_one_place:
         where = f"This time is for the one place measured, {places([weakest.place])}."
         alone = " Nobody knows what other places get. Read the radiometer at the corners too."
+    if today.placement.used:
+        where = f"This time is for the weakest place that you use, {places([weakest.place])}."
+        weaker = [one for one in today.placement.spots if one.mw_cm2 < weakest.mw_cm2]
+        alone = (
+            f" It is too short for parts at {places([one.place for one in weaker])}."
+            if weaker
+            else ""
+        )
     reserve = today.seconds - today.likely_seconds
     return (
         f"{where} There, {plain(today.dose_mj_cm2)} mJ/cm² at {plain(weakest.mw_cm2)} mW/cm² take "

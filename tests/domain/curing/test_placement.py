@@ -126,3 +126,54 @@ def test_a_surer_meter_never_widens_an_interval(one: float, other: float) -> Non
 
 def test_readings_at_one_place_tell_of_that_place() -> None:
     assert map_of(*readings()).is_one_place
+
+
+UNEVEN = {"back_left": 15.0, "back_right": 19.5, "front_left": 19.5, "front_right": 20.0}
+
+
+def uneven(**more: float) -> Any:
+    at = {f"{place}_mw_cm2": value for place, value in (UNEVEN | more).items()}
+    return Irradiance(
+        at=NOW - timedelta(days=1), station="house1", centre_mw_cm2=22.0, hours_h=100.0, **at
+    )
+
+
+def test_parts_that_lie_in_some_places_only_are_timed_by_the_weakest_of_these() -> None:
+    """9000 mJ/cm2 at 15 mW/cm2, read 10 % too bright: 660 s; at the centre alone 450 s; with the
+    right front too, 20 mW/cm2: 495 s."""
+    state = station(uneven())
+    today = lamp(state, NOW)
+
+    def time_of(*places: str) -> Any:
+        return cure_today(state, today, recipe(dose_mj_cm2=9000.0), places)
+
+    assert time_of().seconds == pytest.approx(660.0)
+    assert time_of("centre").seconds == pytest.approx(450.0)
+    both = time_of("centre", "front_right")
+    assert both.seconds == pytest.approx(495.0)
+    assert both.weakest.place == "front_right"
+    assert both.can
+    assert [spot.place for spot in both.placement.spots] == [
+        s.place for s in time_of().placement.spots
+    ]
+
+
+def test_no_time_is_given_for_places_whose_light_nobody_knows() -> None:
+    """Not measured, dark, or turned away from by a turntable, all but the centre."""
+    state = station(uneven(back_right=0.0))
+    today, asked = lamp(state, NOW), recipe(dose_mj_cm2=9000.0)
+    unknown = cure_today(state, today, asked, ("centre", "left"))
+    assert unknown.refusals == (
+        "Nobody has measured the light at left. Read the radiometer there, or choose other places.",
+    )
+    assert unknown.seconds is None
+    dark = cure_today(state, today, asked, ("centre", "back_right"))
+    assert dark.refusals == ("No light at back right. Put no part there.",)
+    turning = station(uneven(), has_turntable=True)
+    found = cure_today(turning, lamp(turning, NOW), asked, ("centre", "front_left"))
+    assert found.refusals == (
+        "It has a turntable, and only parts at its centre stay in their place. Choose the centre "
+        "alone or the whole chamber.",
+    )
+    alone = cure_today(turning, lamp(turning, NOW), asked, ("centre",))
+    assert alone.seconds == pytest.approx(450.0)

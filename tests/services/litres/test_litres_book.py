@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlmodel import Session
+from sqlmodel import Session, select
 
 from app.domain.roomlog.kinds import Removal, TopUp
 from app.domain.roomlog.kinds.supplies import StockUsed
@@ -19,6 +19,7 @@ from app.services.litres.reading import Book, all_postings, book_of, state_of
 from app.services.rebuilding import rebuild_room
 from app.services.rooms import find_room
 from app.store.engine import Store
+from app.store.tables import TankRow
 from tests.factories import NOW, ROOM, withdraw
 from tests.oracles import Ask
 from tests.services.law import check
@@ -131,3 +132,16 @@ def numbered(lines: list[dict[str, Any]]) -> list[dict[str, Any]]:
         }
         for one in some
     ]
+
+
+def test_a_tank_of_a_swap_that_its_page_has_otherwise_is_named(store: Store) -> None:
+    """No estimate stands between the steps and the page: a tenth of a litre shows."""
+    Run(store).until_drained()
+    assert book(store).apart == ()
+    with Session(store.writer) as session:
+        row = session.exec(select(TankRow).where(TankRow.key == "t1")).one()
+        row.volume_l += 0.1
+        session.add(row)
+        session.commit()
+    (found,) = book(store).apart
+    assert (found.account, round(found.apart_l, 3)) == ("tank:t1", 0.1)

@@ -36,7 +36,7 @@ from app.services.acts.swaps import closing, contents, swapping
 from app.services.acts.swaps.contents import Answer
 from app.services.acts.swaps.ticking import Said, tick
 from app.services.door import bring_in as record
-from app.services.litres.reading import NEAR_L, book_of
+from app.services.litres.reading import NEAR_L, book_of, state_of
 from app.services.planning.proposal import next_swaps
 from app.services.rooms import find_room
 from app.services.spend.mass_balance import levels_between
@@ -113,8 +113,6 @@ class Room:
             return under_way.swap_state(session, self.id, self.key)
 
     def enter(self, entry: Any) -> None:
-        if isinstance(entry, TopUp):
-            self.led.discard(entry.tank)  # its level was estimated without it
         record(self.store, ROOM, [entry], self.now)
         self.said.append(entry)
 
@@ -214,6 +212,28 @@ class Room:
             ][int(share * 3.99)]
         )  # fmt: skip
 
+    def topped_late(self, share: float) -> None:
+        """A top-up of the hours before, of any tank, that nobody had entered."""
+        tank_, at = ("t1", "dirty", "clean")[int(share * 2.99)], NOW - timedelta(hours=1 + share)
+        litres, uid = round(0.1 + share, 2), f"topped-{self.second}"
+        use = StockUsed(at=at, id=f"{uid}.1", item="ipa", quantity=litres, lot="A7",
+                        purpose="top_up", tank=tank_)  # fmt: skip
+        self.enter(TopUp(at=at, id=uid, tank=tank_, volume_l=litres))
+        self.enter(use)
+
+    def poured_late(self, share: float) -> None:
+        """A pour of the last swap, told whatever became of that."""
+        state = self.state()
+        if state is None or state.is_open or state.asks:
+            return
+        at = self.at()
+        self.enter(
+            Pour(at=at, id=f"rest-{self.second}", drum="d2", volume_l=round(0.1 + share, 2),
+                 tank=state.tank, swap=self.key)
+        )  # fmt: skip
+        with Session(self.store.reader) as session:
+            assert self.key not in state_of(session, self.id).swaps
+
     def now_and_then(self, share: float) -> None:
         at, litres = self.at(), round(1 + 4 * share, 2)
         key = f"now-{self.second}"
@@ -245,7 +265,6 @@ class Room:
     def take_back(self, share: float) -> None:
         if self.said:
             old = self.said.pop(int(share * 0.999 * len(self.said)))
-            self.led.discard(getattr(old, "tank", None) or "")
             record(self.store, ROOM, [Withdrawal(at=self.at(), withdraws=old.id)], self.now)
 
 
@@ -285,7 +304,7 @@ def check(room: Room) -> float:
 
 ACTS = (
     "start", "go_on", "go_on", "go_on", "go_on", "undo", "answer", "give_up", "again", "late",
-    "now_and_then", "correct", "take_back",
+    "topped_late", "poured_late", "now_and_then", "correct", "take_back",
 )  # fmt: skip
 REFUSED = (FieldErrors, Conflict, DomainError)
 
@@ -316,6 +335,16 @@ def run(made: Path, acts: list[Act]) -> float:
 @example(acts=[("start", 0)] + [("go_on", 0.4)] * 6)
 @example(acts=[("start", 0), ("go_on", 0.6), ("go_on", 0.6), ("go_on", 0.6), ("give_up", 0.5)])
 @example(acts=[("start", 1), ("go_on", 1), ("late", 0.9), ("go_on", 0.9), ("undo", 0.9)])
+@example(acts=[("start", 0), *[("go_on", 0.4)] * 6, ("topped_late", 0.4), ("poured_late", 0.4)])
+@example(
+    acts=[
+        ("start", 0),
+        ("topped_late", 0.4),
+        ("go_on", 0.4),
+        ("topped_late", 0.9),
+        ("give_up", 0.1),
+    ]
+)
 def test_no_litre_is_lost_and_all_pages_agree(furnished: Path, acts: list[Act]) -> None:
     assert run(furnished, acts) == 0.0
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from app.domain.roomlog.kinds import Wash
-from app.domain.roomlog.kinds.curing import CureRecipe
+from app.domain.roomlog.kinds.curing import CureRecipe, StationChanged
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.web.curing.cures import minutes_text
@@ -319,3 +319,68 @@ def test_a_cure_short_at_its_weakest_place_is_asked_about(client: Any, store: St
     assert answer.status_code == 422
     assert "the weakest place, back left, gets at least 5325 mJ/cm²" in answer.text
     assert entries(client, "cure") == []
+
+
+def test_a_cure_of_some_places_is_timed_by_the_weakest_of_these(client: Any, store: Store) -> None:
+    """19.42 mW/cm2 at the centre against 17.42 at the back left: 378.6 s * 17.42 / 19.42."""
+    aged(store)
+    client.post(SLATE, data={"dose_mj_cm2": "6000"})
+    page = client.get(f"{AT}/cure?resin=slate&station=house1&place=centre").text
+    assert "for the weakest place that you use, centre" in page
+    assert 'name="places" value="[&#34;centre&#34;]"' in page
+    assert "5 min 40 s" in page
+    answer = client.post(f"{AT}/cure", data=cure(minutes="5.66", places='["centre"]'))
+    assert "in centre only" in answer.text
+    (stored,) = entries(client, "cure")
+    assert (stored["places"], stored["weakest_place"]) == (["centre"], "centre")
+    assert stored["weakest_dose_mj_cm2"] == pytest.approx(6000, rel=0.005)
+
+
+def test_a_cure_in_a_place_that_nobody_measured_is_refused(client: Any, store: Store) -> None:
+    aged(store)
+    client.post(SLATE, data={"dose_mj_cm2": "6000"})
+    for places, words in (
+        ('["left"]', "Nobody has measured the light at left"),
+        ('["attic"]', "Choose places of the chamber"),
+        ("[]", "Choose places of the chamber"),
+    ):
+        answer = client.post(f"{AT}/cure", data=cure(places=places))
+        assert answer.status_code == 422
+        assert words in answer.text
+    assert entries(client, "cure") == []
+
+
+def test_a_program_asks_for_the_time_of_some_places(client: Any, store: Store) -> None:
+    aged(store)
+    client.post(SLATE, data={"dose_mj_cm2": "6000"})
+    times = f"/api/v1{AT}/cure-times/slate"
+    (found,) = client.get(times, params={"place": ["centre", "front_right"]}).json()
+    assert found["seconds"] < client.get(times).json()[0]["seconds"]
+    assert found["used_places"] == ["centre", "front_right"]
+    assert client.get(times, params={"place": "attic"}).status_code == 422
+    sent = {"kind": "cure", "at": NOW.isoformat(), "station": "house1", "resin": "slate",
+            "minutes": 5.66, "places": ["centre"]}  # fmt: skip
+    assert client.post(f"/api/v1{AT}/entries", json=sent).status_code == 201
+    assert entries(client, "cure")[0]["places"] == ["centre"]
+    refused = client.post(f"/api/v1{AT}/entries", json={**sent, "places": ["left"]})
+    assert refused.status_code == 422
+    assert "Nobody has measured the light at left" in refused.text
+
+
+def test_the_page_offers_the_measured_places_and_on_a_turntable_the_centre(
+    client: Any, store: Store
+) -> None:
+    aged(store)
+    client.post(SLATE, data={"dose_mj_cm2": "6000"})
+    page = client.get(f"{AT}/cure?resin=slate&station=house1").text
+    assert re.findall(r'name="place" value="(\w+)"', page) == ["back_left", "centre", "front_right"]
+    assert 'name="places"' not in page
+    centre = client.get(f"{AT}/cure?resin=slate&station=house1&place=centre").text
+    assert "It is too short for parts at back left, front right." in centre
+    change = StationChanged(at=NOW, station="house1", has_turntable=True)
+    record(store, ROOM, [change], NOW)
+    page = client.get(f"{AT}/cure?resin=slate&station=house1").text
+    assert re.findall(r'name="place" value="(\w+)"', page) == ["centre"]
+    refused = client.get(f"{AT}/cure?resin=slate&station=house1&place=back_left").text
+    assert "only parts at its centre stay in their place" in refused
+    assert "The whole chamber</a>" in refused

@@ -6,7 +6,7 @@ Irradiance and dose are given in mW/cm2 and mJ/cm2, as radiometers and data shee
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from app.domain.errors import FieldError
 from app.domain.lot_keys import PART_LOT, of_lot
@@ -252,6 +252,18 @@ class CureRecipe(LedgerEntry):
         return []
 
 
+def check_places(value: Any) -> list[str]:
+    """Marked places of a chamber, each once, from the back left to the front right.
+
+    Raises:
+        ValueError: no list of such places, or an empty one.
+    """
+    is_list = isinstance(value, list | tuple) and bool(value)
+    if not is_list or not all(one in POSITIONS for one in value):
+        raise ValueError(f"Choose places of the chamber: {', '.join(POSITIONS)}.")
+    return [place for place in POSITIONS if place in value]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Cure(StationEntry):
     """Parts were cured.
@@ -261,6 +273,7 @@ class Cure(StationEntry):
             at that time.
         weakest_dose_mj_cm2: what the weakest place received at least, by the lower end of its 90 %
             interval with what the meter may be off by; `weakest_place` says which.
+        places: those that parts lay in; None: anywhere in the chamber.
         dried_minutes: from the wash to the cure.
         dry_asked_minutes: how long they should have dried.
     """
@@ -268,8 +281,8 @@ class Cure(StationEntry):
     kind: ClassVar[str] = "cure"
     summary: ClassVar[str] = "Cure"
     sentence: ClassVar[str] = (
-        "{by} cured [{parts} of ]{resin} in {station} for {minutes}[, lot {lot}]"
-        "[, washed in {tank}][, dried for {dried_minutes}]"
+        "{by} cured [{parts} of ]{resin} in {station} for {minutes}[, in {places} only]"
+        "[, lot {lot}][, washed in {tank}][, dried for {dried_minutes}]"
         "[, dose delivered {dose_mj_cm2} on average]"
         "[, at least {weakest_dose_mj_cm2} at the weakest place][: {weakest_place}]"
     )
@@ -279,6 +292,11 @@ class Cure(StationEntry):
     minutes: float = number("Time in the light", "min", 0.05, 1440, required=True)
     lot: str | None = spec("text", "Part lot")
     parts: int | None = spec("whole", "Parts", unit="parts", low=1, high=100_000)
+    places: list[str] | None = spec(
+        "data", "Places used", check=check_places, example=["centre", "front_left"],
+        words={place: place.replace("_", " ") for place in POSITIONS},
+        help="If empty: the whole chamber.",
+    )  # fmt: skip
     tank: str | None = spec("key", "Washed in")
     washed_at: datetime | None = spec("moment", "Out of the wash")
     dose_mj_cm2: float | None = number("Dose delivered", "mJ/cm2", 0, 100_000_000)
