@@ -11,7 +11,7 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from app.installation import build, environment
 from tests.mutants import scores
@@ -70,11 +70,17 @@ def _measure(subject: Subject, table: dict[str, Score], chosen: argparse.Namespa
     file = UNNOTICED.relative_to(ROOT) / f"{subject.name}.txt"
     print(f"\nNobody noticed {len(survivors)} errors in {subject.name}: see {file}")
     share = scores.percent(found)
+    _replace(table, subject, found)
+    if chosen.keep_low or share is None or share >= subject.floor_percent:
+        kept = scores.load()  # not `table`: it has subjects that were too low, too
+        _replace(kept, subject, found)
+        scores.save(kept)
+
+
+def _replace(table: dict[str, Score], subject: Subject, found: Mapping[str, Score]) -> None:
     for module in scores.of_subject(table, subject):
         del table[module]
     table.update(found)
-    if chosen.keep_low or share is None or share >= subject.floor_percent:
-        scores.save(table)
 
 
 def _told(chosen: Iterable[Subject], table: dict[str, Score]) -> int:
