@@ -64,6 +64,9 @@ def test_a_week_without_a_working_day_is_refused(client: Any) -> None:
 def test_a_person_is_entered_and_leaves(client: Any) -> None:
     client.post(CREW, data={"name": "Curlew", "role": "lead"})
     assert state(client)[1].leads == ("Curlew",)
+    client.post(CREW, data={"name": "Wren", "role": "lead"})  # nobody makes themself one
+    assert state(client)[1].leads == ("Curlew",)
+    client.cookies.set("person", "Curlew")
     client.post(CREW, data={"name": "Wren", "role": "lead"})  # the last lead may not leave
     answer = client.post(CREW, data={"name": "Curlew", "role": "lead", "has_left": "on"})
     assert "no longer here" in answer.text
