@@ -133,7 +133,7 @@ def every_page(page: Any, room: str) -> dict[str, str]:
 
 
 def _furnish(page: Any, address: str) -> None:
-    """Enter what the demo room has not: an instrument past its day, and who may do what."""
+    """Enter what the demo room has not: an instrument past its day, a part lot, who may do what."""
     shared = {
         "kind": "qualified",
         "qualifications": QUALIFICATIONS,
@@ -151,6 +151,10 @@ def _furnish(page: Any, address: str) -> None:
         },
         {**shared, "id": "walk-2", "act": "swap", "until_on": UNTIL},
         {**shared, "id": "walk-3", "act": "inspection", "until_on": UNTIL},
+        {
+            "kind": "part_lot", "id": "walk-4", "at": AT, "lot": "L2211", "resin": "slate",
+            "resin_lot": "R-2207", "parts": 12, "build": "B-118",
+        },
     ]  # fmt: skip
     answer = page.request.post(address, data={"entries": entries}, timeout=SLOWEST_MS)
     assert answer.ok, answer.text()

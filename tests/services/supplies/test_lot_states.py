@@ -79,8 +79,8 @@ def test_a_held_lot_is_offered_nowhere_and_used_for_nothing(store: Store, standi
         enter(store, ROOM, [use("BAD", note="Nothing else there")], NOW)
     with pytest.raises(FieldErrors, match="expired or held"):
         enter(store, ROOM, [use(None, 50)], NOW)
-    enter(store, ROOM, [use(None, 30)], NOW)  # of the others, whatever comes first
-    assert {lot.lot: lot.quantity for lot in state(store).lots}["BAD"] == 20
+    enter(store, ROOM, [use(None, 15)], NOW)  # of what is good alone
+    assert {lot.lot: lot.quantity for lot in state(store).lots} == {"OLD": 20, "BAD": 20, "NEW": 5}
 
 
 def test_only_a_lead_releases_a_lot(store: Store) -> None:
