@@ -13,6 +13,7 @@ from starlette.responses import Response
 
 from app.domain.clockwork import ClockDoubt, ClockWatch
 from app.domain.errors import NotFound
+from app.services.authorship import entry_row
 from app.services.caching import kept
 from app.services.clockwork import doubt_of, require_clock
 from app.services.door import recorded_before
@@ -26,7 +27,7 @@ from app.store.photos import PhotoFolder
 from app.store.queries import TankView
 from app.store.sessions import reading
 from app.store.site import archive
-from app.store.tables import RoomRow
+from app.store.tables import EntryRow, RoomRow
 from app.web.render import fragment, page
 from app.web.sending import TOUCHED_BY
 
@@ -117,6 +118,12 @@ class Visit:
     def resin_names(self) -> dict[str, str]:
         """The names of the room's resins by key."""
         return {resin.key: resin.name for resin in queries.resins(self.session, self.room_id)}
+
+    def just_stored(self) -> EntryRow | None:
+        """The entry that the page before it saved or took back, so that this one can say so."""
+        asked = self.request.query_params
+        uid = asked.get("saved") or asked.get("undone")
+        return entry_row(self.session, self.room_id, uid[:64]) if uid else None
 
     def is_repeated(self, typed: Mapping[str, str]) -> bool:
         """Whether this form was carried out before: a retry of what was stored."""

@@ -13,11 +13,10 @@ from app.domain.curing.exposure import ExposureLimit, eye_limit
 from app.domain.curing.lamp import Lamp, lamp, state_of
 from app.domain.curing.stations import OutputReading, StationState
 from app.domain.curing.trust import Aside, course_of
-from app.domain.errors import NotFound
 from app.domain.roomlog.kinds.curing import LEAST_MW_CM2, MARKED, POSITIONS, STATION, Station
 from app.services.curing import stations as curing
 from app.services.entries import entry_of
-from app.store.log import LoggedEntry, find_entry
+from app.store.log import LoggedEntry
 from app.store.tables import EntryRow
 from app.store.things import book
 from app.web.curing import words
@@ -195,12 +194,5 @@ def _too_soon(row: EntryRow) -> str:
 
 def _saved(visit: Visit, aside: set[str]) -> LogLine | None:
     """The entry that was just saved or undone, so that the page can say so."""
-    asked = visit.request.query_params
-    uid = asked.get("saved") or asked.get("undone")
-    if not uid:
-        return None
-    try:
-        row = find_entry(visit.session, visit.room_id, uid)
-    except NotFound:
-        return None
-    return _lines(visit, [row], aside)[0]
+    row = visit.just_stored()
+    return None if row is None else _lines(visit, [row], aside)[0]

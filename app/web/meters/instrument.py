@@ -6,14 +6,14 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.instruments import INSTRUMENT, InstrumentAdded
 from app.domain.roomlog.life import Form
 from app.services import door
 from app.services.duties.calibrations import standing_of
 from app.services.meters.book import find_instrument, instrument_problems, instruments
 from app.store import queries
-from app.store.log import LoggedEntry, find_entry
+from app.store.log import LoggedEntry
 from app.store.things import book
 from app.web.asking import confirmed, nothing, to_ask
 from app.web.deps import Visit, VisitDep, remember_person
@@ -109,15 +109,8 @@ def _links(visit: Visit, key: str) -> list[Any]:
 
 def _saved(visit: Visit) -> LogLine | None:
     """The entry that was just saved or undone, so that the page can say so."""
-    asked = visit.request.query_params
-    uid = asked.get("saved") or asked.get("undone")
-    if not uid:
-        return None
-    try:
-        row = find_entry(visit.session, visit.room_id, uid)
-    except NotFound:
-        return None
-    return line_of(visit.session, visit.room, LoggedEntry(row, None))
+    row = visit.just_stored()
+    return None if row is None else line_of(visit.session, visit.room, LoggedEntry(row, None))
 
 
 def _form(visit: Visit, form: FormState, status: int = 200) -> Response:

@@ -16,6 +16,7 @@ from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DRUM, PICKUP
 from app.domain.supplies.state import ItemState
 from app.domain.waste.streams import STREAMS
+from app.services.caching import kept
 from app.services.meters.book import instruments
 from app.store import queries
 from app.store.site import crew
@@ -31,7 +32,18 @@ Finder = Callable[[Visit, Mapping[str, str]], Iterator[Findable]]
 
 
 def findables(visit: Visit) -> tuple[Findable, ...]:
-    """All that can be found in the room, what is looked for most often first."""
+    """All that can be found in the room, what is looked for most often first.
+
+    It is asked for at each letter: kept until somebody enters something, or the people change.
+    """
+    known = crew(visit.session, visit.room_id).people
+    return kept(
+        visit.session, visit.room_id, "findable", (visit.room.version, visit.room.time_zone, known),
+        lambda: _findables(visit),
+    )  # fmt: skip
+
+
+def _findables(visit: Visit) -> tuple[Findable, ...]:
     board = queries.board(visit.session, visit.room_id, visit.now, with_retired=True)
     names = {tank.key: f"{tank.place} {tank.name}" for tank in board.tanks}
     tanks = [

@@ -209,13 +209,11 @@ def _signing(visit: Visit, state: HandOverState) -> dict[str, Any]:
 
 def _receipt(visit: Visit) -> dict[str, Any] | None:
     """What was just stored or taken back here, in words."""
-    asked = visit.request.query_params
-    uid = asked.get("saved") or asked.get("undone") or ""
-    row = entry_row(visit.session, visit.room_id, uid[:64]) if uid else None
+    row = visit.just_stored()
     if row is None or row.kind not in {kind.kind for kind in KINDS_OF_SHIFTS}:
         return None
     line = line_of(visit.session, visit.room, LoggedEntry(row, None))
-    is_back = bool(asked.get("undone"))
+    is_back, uid = bool(visit.request.query_params.get("undone")), row.uid
     state = hand_overs(visit.session, visit.room_id)
     is_fresh_one = (
         not is_back

@@ -8,7 +8,6 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import Response
 
-from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.supplies.plan import ItemPlan
@@ -16,7 +15,6 @@ from app.domain.supplies.state import ItemState
 from app.services.entries import entry_of
 from app.services.supplies.shelf import Shelf, read_shelf
 from app.store import queries
-from app.store.log import find_entry
 from app.store.things import book
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormState
@@ -71,7 +69,7 @@ def shelf_page(visit: VisitDep) -> Response:
         "more": len(plans) - len(shown),
         "counted": asked.get("counted", ""),
         "undo": undo_address(visit, asked["counted"]) if asked.get("counted") else "",
-        "is_undone": "undone" in asked,
+        "is_undone": "undone" in visit.request.query_params,
         "can_find": len(shelf.plans) > LINES_SHOWN,
         "find": find,
         "category": category,
@@ -163,16 +161,12 @@ def _ledger(visit: Visit, state: ItemState, tanks: Mapping[str, str]) -> list[di
 
 def _saved(visit: Visit, state: ItemState, tanks: Mapping[str, str]) -> dict[str, Any] | None:
     """What was just entered or taken back."""
-    asked = visit.request.query_params
-    key = asked.get("saved") or asked.get("undone")
-    if not key:
-        return None
-    try:
-        row = find_entry(visit.session, visit.room_id, key)
-    except NotFound:
+    row = visit.just_stored()
+    if row is None:
         return None
     text = words.move_words(entry_of(row), state, visit.room, words.money_here(visit), tanks)
     return {
-        "id": row.uid, "title": KINDS[row.kind].summary, "is_undone": "undone" in asked,
-        "text": text, "is_voided": row.voided_by is not None,
+        "id": row.uid, "title": KINDS[row.kind].summary, "text": text,
+        "is_undone": "undone" in visit.request.query_params,
+        "is_voided": row.voided_by is not None,
     }  # fmt: skip

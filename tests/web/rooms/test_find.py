@@ -4,6 +4,7 @@ import re
 
 from fastapi.testclient import TestClient
 
+from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.waste import Drum
 from app.services.door import bring_in as record
 from app.store.engine import Store
@@ -54,3 +55,15 @@ def test_a_very_long_question_is_cut(client: TestClient) -> None:
     answer = client.get(FIND, params={"q": "x" * 5000})
     assert answer.status_code == 200
     assert "x" * 81 not in answer.text.partition("</header>")[2]
+
+
+def test_what_was_entered_since_is_found_and_who_has_left_comes_last(
+    client: TestClient, store: Store
+) -> None:
+    assert "Heron" not in client.get(FIND, params={"q": "her"}).text.partition("found-list")[2]
+    record(store, ROOM, [CrewMember(at=NOW, crew="crew", name="Heron", role="lead")], NOW)
+    assert "<b>Heron</b>" in client.get(FIND, params={"q": "her"}).text
+    gone = CrewMember(at=NOW, crew="crew", name="Heron", role="lead", has_left=True)
+    record(store, ROOM, [gone], NOW)
+    page = client.get(FIND, params={"q": "her"}).text
+    assert re.search(r'class="is-past"><a [^>]*><b>Heron</b>', page)
