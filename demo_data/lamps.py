@@ -104,8 +104,8 @@ def write_cures(log: Log, luck: Random) -> None:
     washes = [line for line in log.lines if line["kind"] == "wash" and line["at"][:10] >= first]
     for count, wash in enumerate(washes[::3]):
         station = "drawer" if wash["resin"] == "wax" else f"lamp-house-{1 + count % 2}"
-        minutes = {"slate": 7.5, "kiln": 11, "opal": 10, "reed": 6, "ember": 10, "wax": 9}
-        slow = 1.3 if station == "lamp-house-2" else 1.0
+        minutes = {"slate": 8.5, "kiln": 13, "opal": 11.5, "reed": 7, "ember": 11.5, "wax": 10}
+        slow = 1.45 if station == "lamp-house-2" else 1.0
         dried = 8 if count == 30 else luck.randint(36, 90)
         log.add("cure", later(wash["at"], dried + 6), station=station, resin=wash["resin"],
                 minutes=round(minutes[wash["resin"]] * slow, 1), tank=wash["tank"],

@@ -19,6 +19,7 @@ from demo_data.prices import write_prices
 from demo_data.shelf import Shelf, takings_of
 from demo_data.site import write_site
 from demo_data.story import CARRY_IN_G_CM2, SHIFTS, TANKS, WORKING_DAYS, Fill, Tank
+from demo_data.tracing import write_tracing
 from demo_data.trouble import write_trouble
 from demo_data.waste import RINSE_L, write_waste
 from demo_data.wear import write_wear
@@ -167,6 +168,7 @@ def make_lines() -> list[str]:
     number(log)
     write_mistakes(log)
     number(log)
+    write_tracing(log)
     return [json.dumps(line) for line in log.lines]
 
 

@@ -57,10 +57,10 @@ def every_page(page: Any, room: str) -> dict[str, str]:
         "look at a full tank": f"{room}/tanks/alder/look/full",
         "look at a refilled tank": f"{room}/tanks/alder/look/refilled",
         "part lots": f"{room}/lots",
-        "record of a part lot": f"{room}/lots/record?lot=L2211",
+        "record of a part lot": f"{room}/lots/record?lot=W2211",
         "part lot": f"{room}/log/part-lot",
-        "release of a part lot": f"{room}/log/part-lot-release?lot=L2211",
-        "rejection of a part lot": f"{room}/log/part-lot-reject?lot=L2211",
+        "release of a part lot": f"{room}/log/part-lot-release?lot=W2211",
+        "rejection of a part lot": f"{room}/log/part-lot-reject?lot=W2211",
         "recall": f"{room}/lots/recall?reason=check+overdue",
         "log": f"{room}/log",
         "forecasts": f"{room}/forecasts",
@@ -152,7 +152,7 @@ def _furnish(page: Any, address: str) -> None:
         {**shared, "id": "walk-2", "act": "swap", "until_on": UNTIL},
         {**shared, "id": "walk-3", "act": "inspection", "until_on": UNTIL},
         {
-            "kind": "part_lot", "id": "walk-4", "at": AT, "lot": "L2211", "resin": "slate",
+            "kind": "part_lot", "id": "walk-4", "at": AT, "lot": "W2211", "resin": "slate",
             "resin_lot": "R-2207", "parts": 12, "build": "B-118",
         },
     ]  # fmt: skip
