@@ -19,7 +19,7 @@ from app.web.menu import GROUPS
 
 ROOT = Path(__file__).parent.parent.parent
 ASSETS = Assets(ROOT / "static")
-THEMES = ("dark", "light")
+THEMES = ("light", "dark", "sun")
 
 
 def page(request: Request, template: str, context: Mapping[str, Any]) -> Response:

@@ -104,15 +104,23 @@ def test_the_theme_is_switched_and_remembered(page: Any, demo: str, host: str) -
     page.goto(demo.replace("http://127.0.0.1", host))
     assert page.evaluate("isSecureContext") is (host != PLAIN_HTTP)
     light = background(page)
+    seen = {"Light": light}
+    for name in ("Dark", "Sunlight"):
+        page.get_by_text("Menu", exact=True).click()
+        choose_colours(page, name)
+        seen[name] = background(page)
+        page.reload()
+        assert background(page) == seen[name]
+    assert len(set(seen.values())) == 3
     page.get_by_text("Menu", exact=True).click()
-    page.get_by_role("button", name="Dark or light").click()
-    dark = background(page)
-    assert dark != light
-    page.reload()
-    assert background(page) == dark
-    page.get_by_text("Menu", exact=True).click()
-    page.get_by_role("button", name="Dark or light").click()
+    choose_colours(page, "Light")
     assert background(page) == light
+
+
+def choose_colours(page: Any, name: str) -> None:
+    button = page.get_by_role("group", name="Colours").get_by_role("button", name=name)
+    button.click()
+    assert button.get_attribute("aria-pressed") == "true"
 
 
 def background(page: Any) -> str:

@@ -132,7 +132,8 @@ def test_a_part_of_the_room_page_is_never_taken_for_the_page(client: TestClient)
 
 def test_a_theme_that_was_chosen_stands_in_the_page(client: TestClient) -> None:
     assert "data-theme" not in client.get("/rooms").text.partition("<body")[0]
-    client.cookies.set("theme", "dark")
-    assert '<html lang="en" data-theme="dark">' in client.get("/rooms").text
+    for theme in ("light", "dark", "sun"):
+        client.cookies.set("theme", theme)
+        assert f'<html lang="en" data-theme="{theme}">' in client.get("/rooms").text
     client.cookies.set("theme", '"><script>')
     assert '<html lang="en">' in client.get("/rooms").text
