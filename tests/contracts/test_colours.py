@@ -6,6 +6,7 @@ shapes that carry meaning and edges of controls: 3 (SC 1.4.11, AA). For a tablet
 """
 
 import re
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -38,7 +39,7 @@ def _blocks() -> tuple[dict[str, str], ...]:
     """The light roles, the dark ones, those for the sun; the last two by system and by choice."""
     places = [TOKENS.index(start) for start in STARTS] + [len(TOKENS)]
     assert places == sorted(places)
-    return tuple(_roles(TOKENS[one:end]) for one, end in zip(places, places[1:], strict=False))
+    return tuple(_roles(TOKENS[one:end]) for one, end in pairwise(places))
 
 
 def luminance(colour: str) -> float:
