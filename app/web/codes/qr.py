@@ -1,5 +1,6 @@
 """QR codes that open a page of this site, and the short addresses in them."""
 
+from collections.abc import Mapping
 from typing import Annotated
 
 import segno
@@ -11,10 +12,15 @@ from app.domain.errors import NotFound
 from app.web.deps import Visit, VisitDep
 
 router = APIRouter(prefix="/q/{room}")
-PLACES = {
-    "d": ("waste", "drums"), "t": ("tanks",), "i": ("shelf", "items"), "s": ("stations",),
+KEY = "{key}"
+PLACES: Mapping[str, tuple[str, ...]] = {
+    "d": ("waste", "drums", KEY), "i": ("shelf", "items", KEY), "s": ("stations", KEY),
+    "t": ("tanks", KEY), "w": ("tanks", KEY, "log", "wash"), "r": ("tanks", KEY, "log", "reading"),
+    "x": ("tanks", KEY, "log", "reject"), "h": ("tanks", KEY, "hold"),
 }  # fmt: skip
-"""Where the letter of a short address leads: drum, tank, item on the shelf, curing station."""
+"""Where the letter of a short address leads: drum, item on the shelf, curing station, tank; at a
+tank its wash, a reading, rejected parts, a hold. A code only opens the page: nothing is stored
+until a person touches it there."""
 QUIET_MODULES = 4  # ISO/IEC 18004: the quiet zone around a code
 
 
@@ -42,4 +48,5 @@ def open_short(
     """Lead to the page that a code stands for."""
     if sort not in PLACES:
         raise NotFound("There is nothing at this address.")
-    return RedirectResponse(visit.address(*PLACES[sort], key), 303)
+    parts = (key if part == KEY else part for part in PLACES[sort])
+    return RedirectResponse(visit.address(*parts), 303)

@@ -22,7 +22,12 @@ from app.web.codes.qr import PLACES, QUIET_MODULES, qr_svg, short_address
 from app.web.deps import Visit, VisitDep
 
 router = APIRouter(prefix="/rooms/{room}/codes")
-SORTS = {"i": "Items on the shelf", "t": "Tanks", "s": "Curing stations", "d": "Waste drums"}
+ACTS = {"w": "Log a wash", "r": "Log a reading", "x": "Rejected parts", "h": "Hold the tank"}
+AT_TANKS = "acts"
+SORTS = {
+    "i": "Items on the shelf", "t": "Tanks", AT_TANKS: "One act at a tank",
+    "s": "Curing stations", "d": "Waste drums",
+}  # fmt: skip
 SIDE_PX = 12
 """Pixels of a module in a picture file: a code of 37 modules is 4.5 cm wide at 300 dots an inch."""
 Key = Annotated[str, Path(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.:-]*$")]
@@ -47,7 +52,11 @@ def sheet(visit: VisitDep) -> Response:
     sort = asked if asked in SORTS else "i"
     at = visit.address("codes")
     context = {
-        "stickers": [_sticker(visit, sort, *named) for named in _named(visit, sort)],
+        "stickers": [
+            _sticker(visit, one, *named)
+            for one in (ACTS if sort == AT_TANKS else (sort,))
+            for named in _named(visit, one)
+        ],
         "sort": sort,
         "title": SORTS[sort],
         "own_machine": visit.own_machine,
@@ -90,9 +99,10 @@ def _sticker(visit: Visit, sort: str, key: str, name: str, place: str) -> Sticke
 
 def _named(visit: Visit, sort: str) -> Iterable[tuple[str, str, str]]:
     """Key, name and place of everything of a sort that is in use."""
-    if sort == "t":
+    if sort == "t" or sort in ACTS:
         board = queries.board(visit.session, visit.room_id, visit.now)
-        return [(tank.key, f"{tank.place} {tank.name}", "") for tank in board.tanks]
+        act = ACTS.get(sort, "")
+        return [(tank.key, f"{tank.place} {tank.name}", act) for tank in board.tanks]
     kind = {"i": ITEM, "s": "station", "d": "drum"}.get(sort)
     if kind is None:
         return []

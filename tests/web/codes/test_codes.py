@@ -37,6 +37,10 @@ def things(store: Store) -> None:
         ("i", "gloves", "shelf/items/gloves"),
         ("t", "t1", "tanks/t1"),
         ("d", "d1", "waste/drums/d1"),
+        ("w", "t1", "tanks/t1/log/wash"),
+        ("r", "t1", "tanks/t1/log/reading"),
+        ("x", "t1", "tanks/t1/log/reject"),
+        ("h", "t1", "tanks/t1/hold"),
     ],
 )
 def test_a_scanned_code_opens_the_page_of_its_thing(
@@ -71,4 +75,7 @@ def test_the_sheet_has_a_code_for_each_thing_of_a_sort(client: TestClient) -> No
     assert "Cabinet 1" in page
     assert page.count('class="qr"') == 1
     assert client.get(f"{AT}?sort=t").text.count('class="qr"') == 2
+    acts = client.get(f"{AT}?sort=acts").text
+    assert acts.count('class="qr"') == 4 * 2
+    assert all(act in acts for act in ("Log a wash", "Rejected parts", "Hold the tank"))
     assert "none of these yet" in client.get(f"{AT}?sort=s").text
