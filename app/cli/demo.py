@@ -23,4 +23,4 @@ def demo(words: argparse.Namespace) -> int:
             progress = ProgressBar()
             load_demo(store, utc_now(), progress)
             progress.close()
-        return run(words.listener, words.host, signing_as(words, settings), store)
+        return run(words.listener, words.host, signing_as(words, settings), store, words.https)

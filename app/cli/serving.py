@@ -14,6 +14,7 @@ from typing import Any
 import uvicorn
 
 from app.cli.alone import alone
+from app.cli.certified import Certified
 from app.cli.database import opened, writable_settings
 from app.cli.patience import patient
 from app.config import Settings
@@ -22,6 +23,7 @@ from app.services.people.hashing import digest_of, drawn_code
 from app.store.engine import Store
 from app.store.people import has_manager
 from app.store.sessions import reading
+from app.web.hosts import names_of_this_machine
 from app.web.people.sessions import SignIn
 
 OPEN_TO_ALL = (
@@ -30,11 +32,15 @@ OPEN_TO_ALL = (
 )
 
 
+EVERYWHERE = ("0.0.0.0", "::")  # noqa: S104 - compared, not listened on
+LOOKED_AT_TICKS = 36_000  # of a tenth of a second: an hour
+
+
 def serve(words: argparse.Namespace) -> int:
     """Serve the rooms of the data folder until interrupted."""
     settings = writable_settings(words.data)
     with alone(settings.url), opened(settings.data_dir, is_new_allowed=True) as store:
-        return run(words.listener, words.host, signing_as(words, settings), store)
+        return run(words.listener, words.host, signing_as(words, settings), store, words.https)
 
 
 def signing_as(words: argparse.Namespace, settings: Settings) -> Settings:
@@ -44,7 +50,9 @@ def signing_as(words: argparse.Namespace, settings: Settings) -> Settings:
     return replace(settings, asks_new_manager=words.new_manager)
 
 
-def run(listener: socket.socket, host: str, settings: Settings, store: Store) -> int:
+def run(
+    listener: socket.socket, host: str, settings: Settings, store: Store, is_https: bool = False
+) -> int:
     """Serve on a listening socket until interrupted; the address is printed first."""
     settings = replace(
         settings,
@@ -53,26 +61,32 @@ def run(listener: socket.socket, host: str, settings: Settings, store: Store) ->
     )
     gc.disable()
     app = create_app(settings, store=store, are_pages_deferred=True)
-    config = serving_config(app)
+    certified = Certified(settings, _names(host, settings)) if is_https else None
+    config = serving_config(app, certified)
     config.load()  # what can go wrong goes wrong before the address is printed
     gc.enable()
-    lines = _addresses(host, listener.getsockname()[1])
+    lines = _addresses(host, listener.getsockname()[1], "https" if certified else "http")
+    if certified is not None:
+        app.state.certificate = certified.shown
+        lines += certified.said()
     lines += _of_signing(app.state.sign_in, settings, store)
-    server = _Server(config, lines, app.state.notices.end)
+    server = _Server(config, lines, app.state.notices.end, certified)
     server.run(sockets=[listener])
     if server.is_interrupted:  # also where whoever started it has it ignore interruptions
         raise KeyboardInterrupt
     return 0
 
 
-def serving_config(app: Any) -> uvicorn.Config:
+def serving_config(app: Any, certified: Certified | None = None) -> uvicorn.Config:
     """How an application is served: to clients that are slow, but not for ever."""
+    files = certified.files() if certified is not None else {}
     return uvicorn.Config(
         app,
         http=patient(),
         log_level="warning",
         timeout_graceful_shutdown=1,
         server_header=False,
+        **files,
     )
 
 
@@ -80,11 +94,20 @@ class _Server(uvicorn.Server):
     """Says where it serves as soon as it does: from then on it ends in good order when asked."""
 
     def __init__(
-        self, config: uvicorn.Config, addresses: list[str], at_exit: Callable[[], None]
+        self,
+        config: uvicorn.Config,
+        addresses: list[str],
+        at_exit: Callable[[], None],
+        certified: Certified | None,
     ) -> None:
         super().__init__(config)
-        self._addresses, self._at_exit = addresses, at_exit
+        self._addresses, self._at_exit, self._certified = addresses, at_exit, certified
         self.is_interrupted = False
+
+    async def on_tick(self, counter: int) -> bool:
+        if self._certified is not None and self.config.ssl and counter % LOOKED_AT_TICKS == 1:
+            self._certified.renew(self.config.ssl)
+        return await super().on_tick(counter)
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
         self.is_interrupted = self.is_interrupted or sig == signal.SIGINT
@@ -129,14 +152,22 @@ def _name_in(host: str) -> list[str]:
     return []
 
 
-def _addresses(host: str, port: int) -> list[str]:
+def _names(host: str, settings: Settings) -> set[str]:
+    """What this machine may be asked for as: its names and addresses, and what the site sets."""
+    own = {"127.0.0.1", "::1", *names_of_this_machine(), *settings.allowed_hosts}
+    if host not in EVERYWHERE:
+        own.add(host)
+    return own | {address for address in [_own_address()] if address is not None}
+
+
+def _addresses(host: str, port: int, scheme: str) -> list[str]:
     """What to open in a browser, on this machine and on others."""
-    if host not in ("0.0.0.0", "::"):  # noqa: S104 - compared, not listened on
+    if host not in EVERYWHERE:
         shown = f"[{host}]" if ":" in host else host
-        return [f"Bathkeeper serves at http://{shown}:{port}  (stop with Ctrl-C)"]
-    lines = [f"Bathkeeper serves at http://127.0.0.1:{port}  (stop with Ctrl-C)"]
+        return [f"Bathkeeper serves at {scheme}://{shown}:{port}  (stop with Ctrl-C)"]
+    lines = [f"Bathkeeper serves at {scheme}://127.0.0.1:{port}  (stop with Ctrl-C)"]
     if (own := _own_address()) is not None:
-        lines.append(f"In this network: http://{own}:{port}")
+        lines.append(f"In this network: {scheme}://{own}:{port}")
     return lines
 
 

@@ -84,6 +84,11 @@ def _serving(parser: argparse.ArgumentParser, default: str) -> None:
     parser.add_argument(
         "--port", type=_port, default=8000, help="port (default: 8000; 0 picks any free one)"
     )
+    parser.add_argument(
+        "--https", action="store_true",
+        help="serve with a certificate of this site's own, so that tablets can install it like an "
+        "app; /tablets there leads them through it",
+    )  # fmt: skip
     _data(parser, default)
 
 

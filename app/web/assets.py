@@ -43,9 +43,11 @@ VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 MEDIA_TYPES = {
     ".css": "text/css; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",
+    ".png": "image/png",
     ".svg": "image/svg+xml",
     ".woff2": "font/woff2",
 }
+PICTURES = (".svg", ".png")
 COMPRESSED = (".css", ".js", ".svg")
 FOR_GOOD = "public, max-age=31536000, immutable"
 DIGITS = 12  # of the content's digest
@@ -128,7 +130,7 @@ class Assets:
         if name == FONT:
             return self.vendored[VENDORED_FONT].read_bytes()
         path = (self.folder / name).resolve()
-        is_picture = path.suffix == ".svg" and path.is_relative_to(self.folder.resolve())
+        is_picture = path.suffix in PICTURES and path.is_relative_to(self.folder.resolve())
         if not is_picture or not path.is_file():
             raise KeyError(name)
         return path.read_bytes()

@@ -1,6 +1,6 @@
 """The pages of every task, in the order in which their addresses are tried."""
 
-from app.web import health, metrics, styleguide
+from app.web import health, metrics, styleguide, tablets
 from app.web.codes import qr
 from app.web.codes import sheet as codes
 from app.web.curing import cures, station_forms
@@ -54,8 +54,9 @@ from app.web.waste import overview as waste
 from app.web.waste import rules as waste_rules
 
 PAGES = (
-    health, rooms, board, metrics, wall, find, tanks, station, preview, swaps, swap_records,
-    contents, checklists, entries, log, explanations, instruments, instrument, rejects, resins,
+    health, tablets, rooms, board, metrics, wall, find, tanks, station, preview, swaps,
+    swap_records, contents, checklists, entries, log, explanations, instruments, instrument,
+    rejects, resins,
     calibrations, purity, people, site_settings, crew, qualified, clock, archive, solvents,
     hand_over, importing, past_imports, forecasts, styleguide, plan,
     supplies, shelf_items, stock_undoing, counts, orders, deliveries,

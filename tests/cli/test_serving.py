@@ -1,7 +1,9 @@
 """One server at a time, and none on a database that cannot be used."""
 
+import hashlib
 import signal
 import sqlite3
+import ssl
 from pathlib import Path
 from typing import Any
 
@@ -59,6 +61,31 @@ def test_a_command_works_beside_a_server(serve: Any, tmp_path: Path) -> None:
     with sqlite3.connect(tmp_path / "data" / NAME) as connection:
         assert connection.execute("SELECT count(*) FROM entry").fetchone() == (1,)
     connection.close()
+
+
+def test_https_with_a_certificate_of_the_sites_own(serve: Any, tmp_path: Path) -> None:
+    server = serve("serve", "--https", data_dir=tmp_path / "data")
+    address = server.url.replace("http://", "https://")
+    said = server.log.read_text()
+    assert f"serves at {address} " in said
+    assert "The site has a new certificate." in said
+    nobody = ssl.create_default_context()
+    with pytest.raises(httpx2.ConnectError), httpx2.Client(verify=nobody) as stranger:
+        stranger.get(f"{address}/rooms")
+    insecure = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)  # as who accepts a browser's warning
+    insecure.check_hostname, insecure.verify_mode = False, ssl.CERT_NONE
+    with httpx2.Client(verify=insecure) as tablet:
+        root = tablet.get(f"{address}/tablets/site.crt").content
+        assert hashlib.sha256(root).digest().hex(":").upper() in said
+    trusting = ssl.create_default_context(cadata=root)
+    with httpx2.Client(verify=trusting) as tablet:
+        assert "shows no warning any more" in tablet.get(f"{address}/tablets").text
+    server.stop()
+    again = serve("serve", "--https", data_dir=tmp_path / "data")
+    with httpx2.Client(verify=trusting) as tablet:
+        assert tablet.get(f"{again.url.replace('http://', 'https://')}/rooms").status_code == 200
+    assert "new certificate" not in again.log.read_text()
+    again.stop()
 
 
 def test_the_first_start_with_sign_in_shows_a_code_and_a_later_one_none(

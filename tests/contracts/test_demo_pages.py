@@ -27,7 +27,8 @@ NO_PHOTOS = {
 }
 # The form pages of all kinds: none is at a drum yet.
 NO_KINDS = {"/rooms/{room}/waste/drums/{drum}/log/{task}"}
-FOR_MACHINES = {"/healthz", "/readyz", "/metrics"}  # asked by what watches; no page links there
+FOR_MACHINES = {"/healthz", "/readyz", "/metrics", "/site.webmanifest"}  # no page links there
+WITH_HTTPS = {"/tablets/site.crt"}
 NO_IMPORTS = {"/rooms/{room}/imports/{run}"}
 UNLINKED = (
     "/styleguide",
@@ -66,7 +67,7 @@ def test_every_page_answers_and_no_link_leads_nowhere(crawl: Crawl) -> None:
 
 @pytest.mark.slow
 def test_every_route_of_the_pages_was_asked_for(crawl: Crawl) -> None:
-    missing = NO_PHOTOS | NO_IMPORTS | NO_KINDS | FOR_MACHINES
+    missing = NO_PHOTOS | NO_IMPORTS | NO_KINDS | FOR_MACHINES | WITH_HTTPS
     assert set(page_paths()) - set(crawl.seen) == missing
     assert STREAM not in crawl.seen
 

@@ -70,6 +70,9 @@ _ADDRESSES: Mapping[str, str] = {
         GET /healthz
         GET /readyz
         GET /metrics
+        GET /tablets
+        GET /tablets/site.crt
+        GET /site.webmanifest
         GET,POST /sign-in
         GET,POST /first-manager
     """,

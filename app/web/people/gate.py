@@ -16,6 +16,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.domain.people.actors import Actor
+from app.domain.people.permissions import ADDRESSES, ANYBODY
 from app.services.people import signing, tokens
 from app.store.acting import acted_by
 from app.store.engine import Store
@@ -27,7 +28,7 @@ from app.web.people.sessions import SignIn, token_in
 from app.web.people.typed import sign_in_address
 from app.web.render import wants_fragment
 
-OPEN = ("/healthz", "/readyz", "/metrics", "/sign-in", "/first-manager")
+OPEN = frozenset(address.split()[1] for address, action in ADDRESSES.items() if action == ANYBODY)
 OPEN_BELOW = ("/static/",)
 OWN = ("/own-secret", "/sign-out")
 WHERE = "X-Sign-In"
