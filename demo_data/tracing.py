@@ -22,10 +22,8 @@ INSTRUMENTS = (
 )  # fmt: skip
 DUE_IN_DAYS = {"uv-meter-1": -14, "hydrometer-1": -90, "balance-1": -120, "hood-meter": -60}
 READ_WITH = {"hydrometer": "hydrometer-1", "residue": "balance-1"}
-QUALIFIED = (  # act, person, working days from the end until it ends
-    ("cure", "Wren", -150), ("cure", "Dunlin", -170), ("cure", "Curlew", -190),
-    ("drum", "Curlew", -190), ("drum", "Wren", -9), ("drum", "Dunlin", 6),
-)  # fmt: skip
+QUALIFIED = (("Wren", -9), ("Dunlin", -170), ("Curlew", -190))
+"""Who cures parts, and how many working days from the end that lasts."""
 RELEASED_BEFORE = 2  # working days: what was cured since is still open
 REJECTED = 57  # place of the lot that came out white
 EVERY_BUILD = 4  # lots of one build and one resin follow each other
@@ -40,9 +38,9 @@ def write_tracing(log: Log) -> None:
         lines.append({"kind": "instrument", "at": start, **one, "due_on": due,
                       "calibrated_on": working_day(WORKING_DAYS + 4).isoformat(),
                       "by": "Curlew"})  # fmt: skip
-    for act, person, until in QUALIFIED:
+    for person, until in QUALIFIED:
         lines.append({"kind": "qualified", "at": at(140, 14.5), "qualifications": "qualifications",
-                      "act": act, "person": person, "until_on": working_day(until).isoformat(),
+                      "act": "cure", "person": person, "until_on": working_day(until).isoformat(),
                       "trained_on": working_day(140).isoformat(), "lead": "Curlew",
                       "by": "Curlew"})  # fmt: skip
     name_instruments(log)
