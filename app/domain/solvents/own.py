@@ -17,7 +17,7 @@ from typing import TypeVar
 
 from app.domain.solvents.density import REFERENCE_C, DensityModel
 from app.domain.solvents.model import Solvent, Source
-from app.domain.solvents.vapour import ZERO_C_K, Limit, Vapour
+from app.domain.solvents.vapour import ZERO_C_K, Limit, Paper, Vapour
 from app.domain.solvents.waste import (
     FLAMMABLE,
     FLASH_UNKNOWN,
@@ -262,7 +262,8 @@ def _vapour(sheet: Sheet) -> Vapour | None:
         at_flash = pressure_pa(sheet, sheet.flash_point_c) / ATMOSPHERE_PA
         lower = 100 * LOWER_LIMIT_SHARE * at_flash
     source = f"data sheet {_of_day(sheet)}"
-    held = () if sheet.limit_ppm is None else (Limit("8 hours", sheet.limit_ppm, source),)
+    paper = Paper(f"its data sheet {_of_day(sheet)}", "data sheet")
+    held = () if sheet.limit_ppm is None else (Limit("8 hours", sheet.limit_ppm, paper),)
     rows = tuple((celsius, pressure_pa(sheet, celsius)) for celsius in ROWS_C)
     return Vapour(sheet.molar_mass_g_mol, rows, lower, None, source, held)
 

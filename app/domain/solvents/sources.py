@@ -6,6 +6,7 @@
 from collections.abc import Mapping
 
 from app.domain.solvents.model import Source
+from app.domain.solvents.vapour import Paper
 
 CUSTOM = Source("common practice, no source", "", "common practice")
 FROM_MEMORY = Source("handbook value, not read", "", "from memory")
@@ -34,13 +35,16 @@ def sources(density: Source, boiling: Source, flash: Source, index: Source) -> M
     }
 
 
-NIOSH = "NIOSH Pocket Guide 0359; text read"
-NIOSH_ANY = "NIOSH Pocket Guide; second hand"
-OSHA_ANY = "29 CFR 1910.1000, table Z-1; second hand"
-ONTARIO = "Ontario limits, as carried by chemicals 1.5.2"
-CAL_PEL = "8 CCR 5155, table AC-1; from memory"
-EU_2000 = "Directive 2000/39/EC (indicative); from memory"
-EH40 = "EH40/2005, workplace exposure limits; from memory"
+NIOSH = Paper("NIOSH Pocket Guide 0359", "read")
+NIOSH_ETHANOL = Paper("NIOSH, IDLH documentation 64-17-5 (1994), with the OSHA limit", "read")
+NIOSH_DPM = Paper("NIOSH, IDLH documentation 34590-94-8 (1994)", "read")
+OSHA_ACETONE = Paper("OSHA, chemical sampling information, acetone (2008): 29 CFR 1910.1000, "
+                     "table Z-1, and NIOSH", "read")  # fmt: skip
+ONTARIO = Paper("Ontario limits, as carried by chemicals 1.5.2", "second hand")
+CAL_PEL = Paper("8 CCR 5155, table AC-1", "from memory")
+EU_2000 = Paper("Directive 2000/39/EC (indicative)", "from memory")
+EU_2000_DPM = Paper("Directive 2000/39/EC (indicative)", "second hand")
+EH40 = Paper("EH40/2005, workplace exposure limits", "from memory")
 US, CALIFORNIA, EUROPE, ENGLAND = (
     ("us_federal", "california"),
     ("california",),

@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Literal
 
 from app.domain.errors import DomainError
 
@@ -11,11 +12,28 @@ LIMITS_AS_OF, REVIEW_AFTER = date(2026, 11, 29), timedelta(days=365)
 """When the exposure limits were looked up; and when again: common practice, no source."""
 
 
+HowRead = Literal["read", "second hand", "from memory", "data sheet", "set by the site"]
+"""How a limit was come by, in the words that the rules of waste use as well."""
+
+
+@dataclass(frozen=True)
+class Paper:
+    """A list of limits, or an entry of one, and how it was read."""
+
+    name: str
+    how_read: HowRead
+
+    def __str__(self) -> str:
+        return f"{self.name}; {self.how_read}"
+
+
 @dataclass(frozen=True)
 class Limit:
     """An exposure limit with where it comes from and how that was read.
 
     Attributes:
+        name: what it holds for: `8 hours`, `15 minutes`, `danger to life`.
+        paper: where it stands and how that was read.
         is_danger: immediately dangerous: a level to leave at, never one to hold.
         where: keys of the sets of rules in whose country it holds; none for one that is shown
             everywhere beside those of the country.
@@ -24,10 +42,15 @@ class Limit:
 
     name: str
     ppm: float
-    source: str
+    paper: Paper
     is_danger: bool = False
     where: tuple[str, ...] = ()
     as_of: date = LIMITS_AS_OF
+
+    @property
+    def source(self) -> str:
+        """Where it stands and how that was read, in words."""
+        return str(self.paper)
 
     @property
     def review_on(self) -> date:

@@ -2,7 +2,8 @@
 
 Counters: mass generated in a calendar month, mass on site now, a clock for each drum. Days: the
 first drop, the day on which an area at the process passed its volume, the arrival in the central
-area. A drum at the wash station has no clock while its area stays under that volume.
+area. A drum at the wash station has no clock while its area stays under that volume, unless the
+rules count from the first drop on.
 """
 
 from collections.abc import Callable, Iterable, Sequence
@@ -17,7 +18,7 @@ from app.domain.waste.rules import Category
 Month = tuple[int, int]
 RulesOf = Callable[[Month], RuleBook]
 HAIR = 1e-9
-Cause = Literal["central", "excess", "on_site", "wipes"]
+Cause = Literal["central", "excess", "on_site", "wipes", "whole"]
 
 
 def month_of(at: datetime, zone: tzinfo) -> Month:
@@ -184,7 +185,8 @@ class Clock:
     Attributes:
         cause: `wipes`: since the first of excluded wipes; `central`: since its arrival there;
             `excess`: its area holds more than it may;
-            `on_site`: the site holds more than it may.
+            `on_site`: the site holds more than it may; `whole`: since its first drop, where
+            rules bind the time at the wash station as well.
         started_on: day 0.
         last_on: the last day allowed.
         days_left: 0 on that day, negative after it.
@@ -216,8 +218,8 @@ def clock_of(
 ) -> Clock | None:
     """The clock of a drum: the one that ends first; None while none runs.
 
-    Sources of the rules: the rule set (40 CFR 262.15(a)(6), 262.16(b), 262.17(a);
-    of excluded wipes 261.4(b)(18)).
+    Sources of the rules: the rule set (40 CFR 262.15(a)(6), 262.16(b), 262.17(a); of excluded
+    wipes 261.4(b)(18); from the first drop on 22 CCR 66262.15(a)).
     """
     if drum.is_shipped or drum.is_empty:
         return None
@@ -228,6 +230,7 @@ def clock_of(
             ("central", drum.central_at, category.clock_rule),
             ("excess", site.excess_at if _holds_excess(drum, site) else None, "satellite_days"),
             ("on_site", site.over_since, category.over_clock_rule),
+            ("whole", drum.first_pour_at, "satellite_whole_days"),
         ]
     elif rules.excludes(drum.stream):
         starts = [("wipes", drum.first_pour_at, "wipes_days")]

@@ -6,6 +6,17 @@ from app.domain.waste.rule_model import CUSTOM, PRACTICE, Category, Rule, RuleSe
 
 SEEN = date(2026, 11, 29)
 
+ADR = "ADR 4.1.1.4(b) (2013, in French)"
+FILLING = (
+    Rule("full_at_c", "Filling degree holds for this temperature", 50, "C", ADR, "read", SEEN,
+         says="The filling degree is worked out for this temperature.",
+         note="Nor may it be full at 55 °C, which asks for less."),
+    Rule("full_percent", "Full is", 98, "%", ADR, "read", SEEN,
+         says="How full a packaging may be at that temperature.",
+         note="98 / (1 + α (50 − t)) percent at t °C. Some goods have rules of their own."),
+)  # fmt: skip
+"""How full a packaging may be on the road; the same in the union and in England."""
+
 EUROPE = RuleSet(
     key="europe",
     name="European Union, general (national law decides)",
@@ -22,23 +33,20 @@ EUROPE = RuleSet(
         Rule("month_kg", "In a calendar month at most", None, "kg", "the site's permit", CUSTOM),
         Rule("on_site_kg", "On site at most", None, "kg", "the site's permit", CUSTOM),
         Rule("storage_days", "Stored before disposal at most", 365, "day",
-             "1999/31/EC art. 2(g)", "from memory", note="Longer before recovery; often less.",
+             "1999/31/EC art. 2(g)", "second hand", SEEN,
+             note="Longer before recovery; often less.",
              says="Waste that stands longer than this before disposal makes the place a landfill."),
         Rule("check_days", "Look at the drums at least every", 7, "day", PRACTICE, CUSTOM),
         Rule("copy_days", "Signed copy missing after", 60, "day", PRACTICE, CUSTOM),
         Rule("keep_years", "Keep records", 3, "year", "2008/98/EC art. 35", "from memory",
              says="The producer keeps records of hazardous waste for at least this many years."),
         Rule("flash_c", "Flammable (HP 3): flash point below", 60, "C",
-             "2008/98/EC annex III, HP 3", "from memory",
+             "2008/98/EC annex III, HP 3; European Chemicals Agency", "read", SEEN,
              says="A liquid that flashes below this is hazardous waste as flammable, HP 3."),
         Rule("flammable_c", "Flammable liquid: flash point up to", 60, "C",
-             "Regulation (EC) 1272/2008, annex I, 2.6", "from memory",
+             "Regulation (EC) 1272/2008, annex I, 2.6 (1 September 2025)", "read", SEEN,
              says="Liquids that flash at or below this are flammable, in three categories (CLP)."),
-        Rule("full_at_c", "Filling degree holds for this temperature", 50, "C", "ADR 4.1.1.4",
-             "from memory",
-             says="The filling degree is worked out for this temperature."),
-        Rule("full_percent", "Full is", 98, "%", "ADR 4.1.1.4", "from memory",
-             says="How full a packaging may be at that temperature."),
+        *FILLING,
         *practice(),
     ),
 )  # fmt: skip
@@ -68,15 +76,12 @@ ENGLAND = RuleSet(
              "GOV.UK, hazardous waste: producers and holders", "read", SEEN,
              says="A producer keeps notes and returns as a register for three years."),
         Rule("flash_c", "Flammable (HP 3): flash point below", 60, "C",
-             "Technical guidance WM3, HP 3", "from memory", SEEN,
+             "Technical guidance WM3, appendix C, HP 3", "second hand", SEEN,
              says="A liquid that flashes below this is hazardous waste as flammable, HP 3."),
         Rule("flammable_c", "Flammable liquid: flash point up to", 60, "C",
-             "GB CLP, annex I, 2.6", "from memory", SEEN,
+             "GB CLP, annex I, 2.6; read in the Union's, which it keeps", "second hand", SEEN,
              says="Liquids that flash at or below this are classified as flammable."),
-        Rule("full_at_c", "Filling degree holds for this temperature", 50, "C", "ADR 4.1.1.4",
-             "from memory", SEEN, says="The filling degree is worked out for this temperature."),
-        Rule("full_percent", "Full is", 98, "%", "ADR 4.1.1.4", "from memory", SEEN,
-             says="How full a packaging may be at that temperature."),
+        *FILLING,
         *practice(),
     ),
 )  # fmt: skip

@@ -22,6 +22,7 @@ CAUSES = {
     "wipes": "excluded wipes",
     "excess": "above the volume at the wash stations",
     "on_site": "above the mass on site",
+    "whole": "waste from a wash station",
 }
 FLAGS = {
     "poured_while_closed": "The log has a pour while it was closed.",

@@ -10,9 +10,8 @@ from app.domain.solvents.sources import (
     EQUATION_OF_STATE,
     IEC,
     IEC_FLASH,
-    NIOSH_ANY,
+    NIOSH_ETHANOL,
     ONTARIO,
-    OSHA_ANY,
     US,
     sources,
 )
@@ -62,9 +61,9 @@ ETHANOL = Solvent(
         ((-10, 768.9), (0, 1601.8), (5, 2261.2), (10, 3148.6), (15, 4327.7), (20, 5875.7),
          (25, 7885.4), (30, 10466.6), (40, 17880.3), (50, 29408.5), (60, 46734.1)),
         3.1, 19.0, IEC,
-        (Limit("8 hours", 1000, OSHA_ANY, where=US),
+        (Limit("8 hours", 1000, NIOSH_ETHANOL, where=US),
          Limit("15 minutes", 1000, ONTARIO, where=CANADA),
          Limit("8 hours", 1000, EH40, where=ENGLAND),
-         Limit("danger to life", 3300, NIOSH_ANY, is_danger=True)),
+         Limit("danger to life", 3300, NIOSH_ETHANOL, is_danger=True)),
     ),
 )  # fmt: skip

@@ -61,7 +61,7 @@ ISOPROPANOL = Solvent(
         60.095,
         ((-10, 462.2), (0, 1027.4), (5, 1494.5), (10, 2140.8), (15, 3022.1), (20, 4207.2),
          (25, 5779.9), (30, 7840.7), (40, 13924.6), (50, 23668.1), (60, 38655.3)),
-        2.0, 12.7, NIOSH,
+        2.0, 12.7, str(NIOSH),
         (Limit("8 hours", 200, ONTARIO, where=CANADA), Limit("8 hours", 400, NIOSH, where=US),
          Limit("15 minutes", 500, NIOSH, where=US),
          Limit("8 hours", 400, EH40, where=ENGLAND), Limit("15 minutes", 500, EH40, where=ENGLAND),
