@@ -17,6 +17,7 @@ from app.domain.people.qualifications import QUALIFICATION_BOOK
 from app.domain.planning.decisions import PLAN_BOOK
 from app.domain.shifts import HAND_OVER_BOOK, NOTE_BOOK
 from app.domain.site import ARCHIVE_BOOK, CREW_BOOK, SITE_BOOK
+from app.domain.solvent_limits import SOLVENT_LIMITS_BOOK
 from app.domain.spend.price_book import CASE_BOOK, PRICES_BOOK
 from app.domain.supplies.ledger import ITEM_BOOK
 from app.domain.things import Thing, registry
@@ -31,6 +32,7 @@ ALL: tuple[Thing, ...] = (
     CREW_BOOK,
     QUALIFICATION_BOOK,
     OWN_SOLVENTS_BOOK,
+    SOLVENT_LIMITS_BOOK,
     CHECKLIST_BOOK,
     SWAP_BOOK,
     ITEM_BOOK,

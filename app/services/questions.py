@@ -19,6 +19,7 @@ from app.domain.plausible.words import (
     OVERFULL,
     PADS_IN_LIQUID,
     PURITY_UNLIKE,
+    RAISED_LIMIT,
     READING_UNLIKE,
     REJECT_UNLIKE,
     SOAK_SHORT,
@@ -38,8 +39,10 @@ from app.domain.roomlog.kinds.curing import Cure
 from app.domain.roomlog.kinds.duties import CLOSE, MonthClose
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded
 from app.domain.roomlog.kinds.part_lots import PartLot
+from app.domain.roomlog.kinds.solvents import SolventLimit
 from app.domain.roomlog.kinds.supplies import StockUsed
 from app.domain.roomlog.kinds.waste import Drum, DrumChanged, Pour
+from app.domain.solvent_limits import raised_words
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.purity import in_mass_percent
 from app.domain.waste.streams import STREAMS
@@ -52,7 +55,7 @@ from app.services.figures import known_of
 from app.services.part_lots.checks import lot_doubts
 from app.services.part_of import is_of_swap
 from app.services.swaps.drained import begun_words
-from app.services.waste import drum_of, overfull_words
+from app.services.waste import drum_of, overfull_words, rulebook
 from app.store.instants import from_us
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
@@ -246,6 +249,11 @@ def _cure(session: Session, room_id: int, entry: Cure) -> list[Doubt]:
     return _of(words, OTHER_LOT, way) + odd
 
 
+def _limit(session: Session, room_id: int, entry: SolventLimit) -> list[Doubt]:
+    words = raised_words(entry, rulebook(session, room_id).rule_set)
+    return _of(words, RAISED_LIMIT, "Enter the limit of your authority, from its own list.")
+
+
 _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     Swap: _swap,
     StepDone: _step,
@@ -259,4 +267,5 @@ _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     DrumChanged: _changed,
     TankBuild: _built,
     Pour: _taken_up,
+    SolventLimit: _limit,
 }

@@ -38,6 +38,7 @@ from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.qualifications import QualificationEnded, Qualified
 from app.domain.roomlog.kinds.shifts import KINDS_OF_SHIFTS
 from app.domain.roomlog.kinds.site import CrewMember, RoomArchived, RoomRestored, SiteRules
+from app.domain.roomlog.kinds.solvents import SolventLimit
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import (
     KINDS_OF_SUPPLIES,
@@ -47,6 +48,7 @@ from app.domain.roomlog.kinds.supplies import (
     StockEntry,
 )
 from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE, DrumQuarantined, DrumTransfer, Pour
+from app.domain.solvent_limits import limit_problems
 from app.services.appending import without
 from app.services.archiving import archiving_problems
 from app.services.authorship import entry_row
@@ -174,6 +176,11 @@ def _photo_rules(
     return lead_problems(session, room.id, entry.lead)
 
 
+def _limit(session: Session, room: RoomRow, entry: SolventLimit, _: datetime) -> list[FieldError]:
+    found = [FieldError(name, words) for name, words in limit_problems(entry).items()]
+    return found + lead_problems(session, room.id or 0, entry.lead)
+
+
 def _site(session: Session, room: RoomRow, entry: SiteRules, _: datetime) -> list[FieldError]:
     assert room.id is not None
     return site_problems(entry, site(session, room.id))
@@ -235,6 +242,7 @@ RULES: Mapping[type[Entry], Rule] = {
     **dict.fromkeys(OF_DUTIES, Rule("duties", duty_problems)),
     PriceList: Rule("a room keeps its currency", currency_problems),
     **dict.fromkeys((RoomArchived, RoomRestored), Rule("a lead archives the room", _archive)),
+    SolventLimit: Rule("a lead sets a limit", _limit),
     PhotoRules: Rule("a lead says what becomes of originals", _photo_rules),
     **dict.fromkeys(
         KINDS_OF_SHIFTS,

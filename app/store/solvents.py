@@ -5,7 +5,8 @@ from collections.abc import Mapping
 from sqlmodel import Session
 
 from app.domain.own_solvents import OwnSolvents
-from app.domain.roomlog.kinds.solvents import OWN_SOLVENTS
+from app.domain.roomlog.kinds.solvents import OWN_SOLVENTS, SOLVENT_LIMITS
+from app.domain.solvent_limits import SolventLimits
 from app.domain.solvents import SOLVENTS, Solvent
 from app.domain.waste.streams import STREAMS
 from app.store.things import thing
@@ -14,6 +15,11 @@ from app.store.things import thing
 def own_solvents(session: Session, room_id: int) -> OwnSolvents:
     """The solvents that the site has entered itself."""
     return thing(session, room_id, OWN_SOLVENTS, OWN_SOLVENTS) or OwnSolvents()
+
+
+def solvent_limits(session: Session, room_id: int) -> SolventLimits:
+    """The exposure limits that the site has set itself."""
+    return thing(session, room_id, SOLVENT_LIMITS, SOLVENT_LIMITS) or SolventLimits()
 
 
 def streams_here(session: Session, room_id: int) -> list[tuple[str, str]]:

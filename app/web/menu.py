@@ -64,6 +64,7 @@ GROUPS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
             ("/crew", "People and roles"),
             ("/qualified", "Who may do what"),
             ("/solvents", "Own solvents"),
+            ("/solvents/limits", "Exposure limits"),
             ("/import", "Import and export"),
         ),
     ),

@@ -52,7 +52,8 @@ KINDS: Mapping[str, str] = {
             "item", "item_changed", "lot_released", "part_lot_released",
             "swap_pinned", "swap_moved", "swap_postponed",
             "swap_released", "incident_closed", "tank_released", "station_released", "duty",
-            "site_rules", "room_archived", "room_restored", "own_solvent", "inspection_overruled",
+            "site_rules", "room_archived", "room_restored", "own_solvent", "solvent_limit",
+            "inspection_overruled",
             "photo_rules", "station", "station_changed", "reading_accepted", "cure_recipe",
             "what_if_case", "instrument", "instrument_put_back", "instrument_retired",
             "qualified", "qualification_ended",
@@ -116,6 +117,7 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/clock
         GET /rooms/{room}/archive
         GET /rooms/{room}/solvents
+        GET /rooms/{room}/solvents/limits
         GET /rooms/{room}/imports/under-way
         GET /rooms/{room}/imports/{run}
         GET /rooms/{room}/forecasts
@@ -338,6 +340,7 @@ _ADDRESSES: Mapping[str, str] = {
         POST /rooms/{room}/qualified/end
         POST /rooms/{room}/archive
         POST /rooms/{room}/solvents
+        POST /rooms/{room}/solvents/limits
         GET /rooms/{room}/import/{token}
         POST /rooms/{room}/plan/{tank}
         POST /rooms/{room}/plan/undo/{entry_id}

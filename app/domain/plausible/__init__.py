@@ -18,6 +18,7 @@ from app.domain.plausible.words import (
     OVERFULL,
     PADS_IN_LIQUID,
     PURITY_UNLIKE,
+    RAISED_LIMIT,
     READING_UNLIKE,
     REJECT_UNLIKE,
     SOAK_SHORT,
@@ -88,7 +89,7 @@ def question(kind: str, field: str) -> str:
 NAMES: tuple[str, ...] = (
     PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, READING_UNLIKE, REJECT_UNLIKE,
     OVERFULL, WASH_UNKNOWN, OTHER_LOT, LOT_RESIN, LOT_DONE, PADS_IN_LIQUID, SWAP_BEGUN,
-    NOW_METAL,
+    NOW_METAL, RAISED_LIMIT,
     *sorted(
         question(kind, field)
         for (kind, field), rules in TABLE.items()

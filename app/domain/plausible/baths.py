@@ -195,6 +195,7 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     ("own_solvent", "boiling_point_c"): (Usual(30, 320), Told(_sheet_pressure)),
     ("own_solvent", "vapour_pressure_hpa"): (Usual(0.001, 700), Told(_sheet_pressure)),
     ("own_solvent", "limit_ppm"): (Usual(0.5, 2500),),
+    ("solvent_limit", "limit_ppm"): (Usual(0.5, 5000),),
     ("own_solvent", "molar_mass_g_mol"): (Usual(30, 400),),
     ("tank", "saturation_percent"): (Usual(0, 20), Of("limit_percent", 0, 2,
         "Resin already in the bath: {value}, and it is to be swapped at {fact}.")),

@@ -6,6 +6,7 @@ PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT = "purity_unlike", "close_unlike_log", "
 PADS_IN_LIQUID, SWAP_BEGUN, NOW_METAL = "pads_in_liquid", "swap_begun", "now_metal"
 READING_UNLIKE, REJECT_UNLIKE = "reading_unlike", "reject_without_wash"
 OVERFULL, WASH_UNKNOWN, OTHER_LOT = "drum_overfull", "wash_time_unknown", "part_lot_unlike_wash"
+RAISED_LIMIT = "limit_raised"
 LOT_RESIN, LOT_DONE = "part_lot_other_resin", "part_lot_done"
 STALE = timedelta(days=10)  # parts wait that long before somebody finds them bad; no source
 FAR_SD = 5.0

@@ -31,7 +31,7 @@ from app.services.storage import flammable_to_c, stored
 from app.services.waste import rulebook
 from app.store import queries
 from app.store.site import site
-from app.store.solvents import own_solvents, solvents_here
+from app.store.solvents import own_solvents, solvent_limits, solvents_here
 from app.units import from_display, parse_number, to_display
 from app.web.deps import Visit, VisitDep
 from app.web.filters import units_of
@@ -172,12 +172,13 @@ def _estimate(
         return FormState(values), None, 200
     case = values["case"] if values["case"] in CASES else "lid"
     numbers, errors = _numbers(visit, values, case)
-    vapour = VAPOURS.get(values["solvent"])
+    rule_set = rulebook(visit.session, visit.room_id).rule_set
+    own = solvent_limits(visit.session, visit.room_id)
+    vapour = own.vapour(values["solvent"], rule_set)
     if vapour is None:
         errors["solvent"] = "Choose one of the solvents."
     if errors or vapour is None:
         return FormState(values, errors), None, 422
-    rule_set = rulebook(visit.session, visit.room_id).rule_set
     try:
         found = _worked(vapour, values["solvent"], numbers, case, rule_set)
     except DomainError as error:

@@ -12,6 +12,8 @@ from app.domain.solvents import SOLVENTS
 from app.domain.solvents.own import BOUNDS, LONGEST_KEY, Sheet, key_of
 
 OWN_SOLVENTS = "own_solvents"
+SOLVENT_LIMITS = "solvent_limits"
+HOLDS_FOR = ("eight_hours", "fifteen_minutes", "danger_to_life")
 LONGEST_NAME = 30
 TAKEN = "The list already has a solvent of this name. Give yours another name."
 _KNOWN_NAMES = frozenset(
@@ -101,4 +103,39 @@ class OwnSolvent(LedgerEntry):
         return found
 
 
-KINDS_OF_SOLVENTS: tuple[type[Entry], ...] = (OwnSolvent,)
+@dataclass(frozen=True, kw_only=True)
+class SolventLimit(LedgerEntry):
+    """A lead sets an exposure limit of a listed solvent, or goes back to the one that is carried.
+
+    Attributes:
+        limit_ppm: None for the carried limit.
+    """
+
+    kind: ClassVar[str] = "solvent_limit"
+    summary: ClassVar[str] = "Exposure limit set"
+    is_correctable: ClassVar[bool] = False
+    sentence: ClassVar[str] = (
+        "{lead} set the limit of {solvent}, {holds_for}[: {limit_ppm}][, by {source}]: {reason}"
+    )
+    reached: ClassVar[Way] = Page("/solvents/limits")
+
+    solvent_limits: str = spec("key", "Limits", required=True, thing=SOLVENT_LIMITS)
+    solvent: str = spec("key", "Solvent", required=True)
+    holds_for: str = spec("choice", "Holds for", choices=HOLDS_FOR, required=True)
+    limit_ppm: float | None = number(
+        "Limit", "ppm", 0.01, 100_000, help="If empty: back to the limit of the rules."
+    )
+    source: str | None = spec(
+        "text", "Where it says so", help="Such as a permit, a list of your authority, its section."
+    )
+    reason: str = spec("text", "Why it applies here", required=True)
+    lead: str = spec("text", "Set by", required=True)
+
+    def problems(self) -> list[FieldError]:
+        """A figure without a source."""
+        if self.limit_ppm is None or (self.source or "").strip():
+            return []
+        return [FieldError("source", "Enter where this figure comes from.")]
+
+
+KINDS_OF_SOLVENTS: tuple[type[Entry], ...] = (OwnSolvent, SolventLimit)

@@ -1,0 +1,123 @@
+"""Exposure limits of the listed solvents: those that are carried, and those that the site sets."""
+
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import RedirectResponse, Response
+
+from app.domain.air import VAPOURS
+from app.domain.errors import FieldErrors
+from app.domain.roomlog.kinds.solvents import HOLDS_FOR, SOLVENT_LIMITS, SolventLimit
+from app.domain.solvent_limits import NAMES, SiteLimit, SolventLimits, carried
+from app.domain.solvents import SOLVENTS
+from app.domain.solvents.own import Sheet, sheet_of
+from app.domain.solvents.vapour import Limit
+from app.services import door
+from app.services.duties.due import rules_looked_on
+from app.services.waste import rulebook
+from app.store.site import crew
+from app.store.solvents import own_solvents, solvent_limits
+from app.web.asking import confirmed, nothing, to_ask
+from app.web.deps import Visit, VisitDep, remember_person
+from app.web.forms import FormDep, FormState, read_entry, unit_label
+
+router = APIRouter(prefix="/rooms/{room}/solvents/limits")
+TEMPLATE = "site/limits.html"
+SPANS: Mapping[str, str] = {
+    "eight_hours": "8 hours", "fifteen_minutes": "15 minutes",
+    "danger_to_life": "Danger to life: leave at",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Row:
+    """A limit of a solvent under the site's rules.
+
+    Attributes:
+        own: the site's; None where the carried ones count.
+        carried: what the program carries for these rules; elsewhere: for other countries.
+        edit: what to ask the page with to change it.
+    """
+
+    words: str
+    own: SiteLimit | None
+    carried: tuple[Limit, ...]
+    elsewhere: tuple[Limit, ...]
+    edit: str
+
+
+@router.get("")
+def limits(visit: VisitDep) -> Response:
+    """All limits, and the form to set one."""
+    asked = visit.request.query_params
+    values = {name: asked.get(name, "") for name in ("solvent", "holds_for")}
+    own = solvent_limits(visit.session, visit.room_id)
+    set_here = own.of(values["solvent"], NAMES.get(values["holds_for"], ""))
+    if set_here is not None:
+        values |= {"limit_ppm": f"{set_here.ppm:g}", "source": set_here.source}
+    return visit.page(TEMPLATE, _context(visit, FormState(values)))
+
+
+@router.post("")
+def enter(visit: VisitDep, typed: FormDep) -> Response:
+    """Set a limit, or go back to the one that is carried; a higher one is asked about."""
+    sent = {**typed, "solvent_limits": SOLVENT_LIMITS, "by": typed.get("lead") or visit.person}
+    try:
+        entry = read_entry(SolventLimit.kind, sent, visit.room, visit.person, visit.now)
+        if asked := to_ask(visit, typed, nothing, entries=[entry]):
+            return visit.page(TEMPLATE, _context(visit, asked), 422)
+        door.enter(
+            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
+            confirmed=confirmed(typed),
+        )  # fmt: skip
+    except FieldErrors as error:
+        return visit.page(TEMPLATE, _context(visit, FormState(typed, error.by_field())), 422)
+    answer = RedirectResponse(visit.address("solvents", "limits") + "?saved=1", 303)
+    if entry.by:
+        remember_person(answer, entry.by)
+    return answer
+
+
+def _context(visit: Visit, form: FormState) -> dict[str, Any]:
+    book = rulebook(visit.session, visit.room_id)
+    own = solvent_limits(visit.session, visit.room_id)
+    specs = SolventLimit.specs()
+    return {
+        "form": form,
+        "specs": specs,
+        "unit": unit_label(specs["limit_ppm"], visit.room),
+        "solvents": [(key, SOLVENTS[key].name) for key in VAPOURS],
+        "spans": list(SPANS.items()),
+        "tables": [(SOLVENTS[key].name, _rows(own, key, book.rule_set)) for key in VAPOURS],
+        "sheets": _sheets(visit),
+        "rule_set": book.set.name,
+        "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
+        "today": visit.today,
+        "looked_on": rules_looked_on(visit.session, visit.room),
+        "is_saved": "saved" in visit.request.query_params,
+        "submission": form.value("submission") or uuid.uuid4().hex,
+    }
+
+
+def _rows(own: SolventLimits, solvent: str, rule_set: str) -> list[Row]:
+    """The limits of a solvent, one row for each span."""
+    vapour = VAPOURS[solvent]
+    return [
+        Row(
+            SPANS[span],
+            own.of(solvent, NAMES[span]),
+            carried(solvent, NAMES[span], rule_set),
+            tuple(one for one in vapour.held_elsewhere(rule_set) if one.name == NAMES[span]),
+            f"solvent={solvent}&holds_for={span}",
+        )
+        for span in HOLDS_FOR
+    ]
+
+
+def _sheets(visit: Visit) -> list[tuple[Sheet, str]]:
+    """The own solvents with their keys: their limit is that of their data sheet."""
+    keys = own_solvents(visit.session, visit.room_id).keys
+    return [(sheet, key) for key in keys if (sheet := sheet_of(key)) is not None]
