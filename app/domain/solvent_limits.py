@@ -101,7 +101,9 @@ def limit_problems(entry: SolventLimit) -> dict[str, str]:
         return {}
     known = SOLVENTS.get(entry.solvent)
     if known is not None and known.is_own:
-        return {"solvent": "Its limit is on its data sheet. Enter the sheet anew."}
+        return {
+            "solvent": "Its limit is on its data sheet. Enter the new sheet under Own solvents."
+        }
     return {"solvent": f"No limit is kept of “{entry.solvent}”: {', '.join(VAPOURS)}."}
 
 

@@ -38,8 +38,7 @@ def sources(density: Source, boiling: Source, flash: Source, index: Source) -> M
 NIOSH = Paper("NIOSH Pocket Guide 0359", "read")
 NIOSH_ETHANOL = Paper("NIOSH, IDLH documentation 64-17-5 (1994), with the OSHA limit", "read")
 NIOSH_DPM = Paper("NIOSH, IDLH documentation 34590-94-8 (1994)", "read")
-OSHA_ACETONE = Paper("OSHA, chemical sampling information, acetone (2008): 29 CFR 1910.1000, "
-                     "table Z-1, and NIOSH", "read")  # fmt: skip
+OSHA_ACETONE = Paper("OSHA, chemical sampling information (2008), with NIOSH's", "read")
 ONTARIO = Paper("Ontario limits, as carried by chemicals 1.5.2", "second hand")
 CAL_PEL = Paper("8 CCR 5155, table AC-1", "from memory")
 EU_2000 = Paper("Directive 2000/39/EC (indicative)", "from memory")

@@ -13,7 +13,7 @@ FILLING = (
          note="Nor may it be full at 55 °C, which asks for less."),
     Rule("full_percent", "Full is", 98, "%", ADR, "read", SEEN,
          says="How full a packaging may be at that temperature.",
-         note="98 / (1 + α (50 − t)) percent at t °C. Some goods have rules of their own."),
+         note="98 / (1 + α (50 − t)) percent at t °C. Some goods have stricter rules."),
 )  # fmt: skip
 """How full a packaging may be on the road; the same in the union and in England."""
 

@@ -48,6 +48,23 @@ def test_the_line_gives_the_figures_worked_out_by_hand_for_this_course() -> None
     assert line.output_mw_cm2(8000) == pytest.approx(0.8976, abs=5e-5)
 
 
+# Averages of a lot over 1000 to 6000 h on public training slides about LM-80 and TM-21; second hand.
+SLIDES = (0.9680, 0.9719, 0.9667, 0.9599, 0.9553, 0.9542)
+
+
+def test_the_averages_of_a_training_example_give_the_line_that_others_fit() -> None:
+    """Alpha 3.730e-6 per hour and B 0.97529, worked out apart from this program, and numpy's line;
+    what may be reported of 6000 h tested ends at 36 000 h, long before L70."""
+    line = fitted([Point(1000.0 * (at + 1), share) for at, share in enumerate(SLIDES)], 20)
+    assert line.alpha_per_h == pytest.approx(3.730e-6, rel=2e-4)
+    assert line.output_mw_cm2(0) == pytest.approx(0.97529, abs=5e-6)
+    slope, level = np.polyfit([1000.0 * at for at in range(1, 7)], np.log(SLIDES), 1)
+    expected_h = (level - math.log(0.7)) / -slope
+    assert line.hours_to(0.7) == pytest.approx(expected_h, rel=1e-9)
+    assert line.cap_h == 36_000
+    assert line.hours_within(0.7) == (None, None)
+
+
 def test_six_thousand_hours_tested_reach_thirty_six_thousand() -> None:
     # The environment agency's note on its TM-21 calculator (2012): 6000 h of test data give an
     # estimate of the output at 36 000 h.
