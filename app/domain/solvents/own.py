@@ -262,8 +262,13 @@ def _vapour(sheet: Sheet) -> Vapour | None:
         at_flash = pressure_pa(sheet, sheet.flash_point_c) / ATMOSPHERE_PA
         lower = 100 * LOWER_LIMIT_SHARE * at_flash
     source = f"data sheet {_of_day(sheet)}"
-    paper = Paper(f"its data sheet {_of_day(sheet)}", "data sheet")
-    held = () if sheet.limit_ppm is None else (Limit("8 hours", sheet.limit_ppm, paper),)
+    dated = "" if sheet.sheet_on else ", without a date"
+    paper = Paper(f"its data sheet{dated}", "data sheet")
+    held = (
+        ()
+        if sheet.limit_ppm is None
+        else (Limit("8 hours", sheet.limit_ppm, paper, as_of=sheet.sheet_on),)
+    )
     rows = tuple((celsius, pressure_pa(sheet, celsius)) for celsius in ROWS_C)
     return Vapour(sheet.molar_mass_g_mol, rows, lower, None, source, held)
 

@@ -24,7 +24,7 @@ class Paper:
     how_read: HowRead
 
     def __str__(self) -> str:
-        return f"{self.name}; {self.how_read}"
+        return self.name if self.how_read == "data sheet" else f"{self.name}; {self.how_read}"
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ class Limit:
         is_danger: immediately dangerous: a level to leave at, never one to hold.
         where: keys of the sets of rules in whose country it holds; none for one that is shown
             everywhere beside those of the country.
-        as_of: when it was looked up.
+        as_of: when it was looked up, or the day of the data sheet; None where that has none.
     """
 
     name: str
@@ -45,7 +45,7 @@ class Limit:
     paper: Paper
     is_danger: bool = False
     where: tuple[str, ...] = ()
-    as_of: date = LIMITS_AS_OF
+    as_of: date | None = LIMITS_AS_OF
 
     @property
     def source(self) -> str:
@@ -53,12 +53,14 @@ class Limit:
         return str(self.paper)
 
     @property
-    def review_on(self) -> date:
-        """When somebody should look it up again."""
-        return self.as_of + REVIEW_AFTER
+    def review_on(self) -> date | None:
+        """When somebody should look it up again; None where nobody knows how old it is."""
+        return None if self.as_of is None else self.as_of + REVIEW_AFTER
 
     def is_review_due(self, today: date, looked_on: date | None = None) -> bool:
         """That day has come; `looked_on` is when somebody last looked the limits up again."""
+        if self.as_of is None:
+            return True
         return max(self.as_of, looked_on or self.as_of) + REVIEW_AFTER <= today
 
 

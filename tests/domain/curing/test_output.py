@@ -48,7 +48,7 @@ def test_the_line_gives_the_figures_worked_out_by_hand_for_this_course() -> None
     assert line.output_mw_cm2(8000) == pytest.approx(0.8976, abs=5e-5)
 
 
-# Averages of a lot over 1000 to 6000 h on public training slides about LM-80 and TM-21; second hand.
+# Averages of a lot over 1000 to 6000 h, public training slides about LM-80 and TM-21; second hand.
 SLIDES = (0.9680, 0.9719, 0.9667, 0.9599, 0.9553, 0.9542)
 
 
