@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from app.domain.solvents import SOLVENTS, Solvent
+from app.domain.solvents.vapour import Paper
 from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS
@@ -39,19 +40,25 @@ class Reference:
     name: str
     litres: float
     applies_to: tuple[int, ...]
-    source: str
+    paper: Paper
+
+    @property
+    def source(self) -> str:
+        """Where it stands and how that was read, in words."""
+        return str(self.paper)
 
 
+OUTSIDE = Paper("29 CFR 1910.106(e)(2)(ii)(b)", "second hand")
+CABINET = Paper("29 CFR 1910.106(d)(3)", "from memory")
 REFERENCES = (
     Reference("One fire area outside a cabinet or storage room, category 1", 25 * US_GALLON_L,
-              (1,), "29 CFR 1910.106(e)(2)(ii)(b); summary read"),
+              (1,), OUTSIDE),
     Reference("One fire area outside a cabinet or storage room, categories 2, 3 and 4, in "
               "containers", 120 * US_GALLON_L, (2, 3, 4),
-              "29 CFR 1910.106(e)(2)(ii)(b); summary read"),
+              OUTSIDE),
     Reference("One storage cabinet, categories 1, 2 and 3", 60 * US_GALLON_L, (1, 2, 3),
-              "29 CFR 1910.106(d)(3)"),
-    Reference("One storage cabinet, category 4", 120 * US_GALLON_L, (4,),
-              "29 CFR 1910.106(d)(3)"),
+              CABINET),
+    Reference("One storage cabinet, category 4", 120 * US_GALLON_L, (4,), CABINET),
 )  # fmt: skip
 
 
