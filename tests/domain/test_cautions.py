@@ -26,6 +26,9 @@ def test_each_kind_of_bath_has_its_own_words() -> None:
     assert pouring(slow, is_lowered=True) == LOWERED
     assert pouring(SOLVENTS["isopropanol"], is_lowered=True) == FLAMMABLE
     assert pouring(None) == UNKNOWN
+    blend = SOLVENTS["own:Blend_K4:0.98:20::::::250301"]  # its sheet gives no flash point
+    assert pouring(blend) == UNKNOWN
+    assert pouring(blend, is_lowered=True) == LOWERED
 
 
 def test_a_stream_with_resin_needs_air_above_it() -> None:

@@ -15,8 +15,8 @@ LOWERED = (
     "containers bonded while pouring, gloves and glasses on."
 )
 UNKNOWN = (
-    "How this catches fire is not known here. Follow its safety data sheet and keep ignition "
-    "sources off. Gloves and glasses on."
+    "How this catches fire is not known here. Follow its safety data sheet, keep ignition sources "
+    "off and bond containers while pouring. Gloves and glasses on."
 )
 WATER = "It carries resin. Gloves and glasses on. Wipe up spills at once."
 
@@ -29,6 +29,8 @@ def pouring(solvent: Solvent | None, is_lowered: bool = False) -> str:
     """
     if solvent is None:
         return UNKNOWN
+    if solvent.is_flash_unknown:
+        return LOWERED if is_lowered else UNKNOWN
     if solvent.is_flammable:
         return FLAMMABLE
     if is_lowered:

@@ -35,6 +35,7 @@ from app.web.forms import FormDep, FormState, read_entry, unit_label
 router = APIRouter(prefix="/rooms/{room}/cure")
 TEMPLATE = "curing/cure.html"
 OTHER_WASH, NO_WASH = "other", "none"
+WHICH_WASH = "Choose the wash these parts come from, or say that they were not washed here."
 
 
 @router.get("")
@@ -87,6 +88,8 @@ def _with_wash(visit: Visit, typed: dict[str, str]) -> dict[str, str]:
     wash = next((one for one in recent if one.uid == chosen), None)
     if chosen == OTHER_WASH and not (typed.get("tank") and typed.get("washed_at", "").strip()):
         raise FieldErrors([FieldError("tank", "Enter which tank, and when they came out of it.")])
+    if recent and not (chosen or typed.get("tank") or typed.get("washed_at", "").strip()):
+        raise FieldErrors([FieldError("came_from", WHICH_WASH)])
     if wash is None:
         return typed
     return {

@@ -72,6 +72,9 @@ def test_a_cure_asks_which_wash_its_parts_come_from(client: Any, store: Store) -
     assert "left the wash 5 min before" in wet.text
     other = client.post(f"{AT}/cure", data=cure(came_from="w1", lot="B"))
     assert "That wash was of lot A, and this cure is of lot B." in other.text
+    silent = client.post(f"{AT}/cure", data=cure())
+    assert silent.status_code == 422
+    assert "Choose the wash these parts come from" in silent.text
     unsaid = client.post(f"{AT}/cure", data=cure(came_from="other"))
     assert "Enter which tank, and when they came out of it." in unsaid.text
     assert entries(client, "cure") == []
