@@ -324,7 +324,8 @@ def form_of(act: str, fault: str) -> tuple[str, dict[str, str]]:
         "transfer": (f"{drums}/source-form/transfer", {"volume_l": "5", "to_drum": key}),
         "close_drum": (f"{drums}/{key}/do/close", {"is_cool": "on"}),
         "ship": (f"{AT}/waste/pickups/{key}/ship", {f"drum+{key}": "on", "document": "M-1"}),
-        "cure": (f"{AT}/cure", {"station": key, "resin": "slate", "minutes": "0.9167"}),
+        "cure": (f"{AT}/cure", {"station": key, "resin": "slate", "minutes": "0.9167",
+                              "came_from": "none"}),
         "relamp": (f"{AT}/stations/{key}/log/relamp", {"new_mw_cm2": "20"}),
         "receive": (f"{AT}/shelf/items/ipa/receive", {
             "quantity": "300", "lot": "BAD" if lot == "BAD" else "N1",
