@@ -29,9 +29,7 @@ def pouring(solvent: Solvent | None, is_lowered: bool = False) -> str:
     """
     if solvent is None:
         return UNKNOWN
-    if solvent.is_flash_unknown:
-        return LOWERED if is_lowered else UNKNOWN
-    if solvent.is_flammable:
+    if solvent.is_flammable and not solvent.is_flash_unknown:
         return FLAMMABLE
     if is_lowered:
         return LOWERED
