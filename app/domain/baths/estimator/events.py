@@ -216,6 +216,13 @@ def _top_up(scene: Scene, entry: kinds.TopUp) -> Effect:
     held_l = float(
         scene.joint.weight @ (scene.bath.means(scene.joint)[:, :2] @ liquid.volume_weights)
     )
+    if entry.to_mark and len(scene.joint.weight) > 1:
+        # A swap or a top-up that nobody logged left the bath fuller than the log has it.
+        fits = transitions.level_fits(
+            scene.bath, scene.joint, scene.facts.capacity_l, liquid, settings
+        )
+        scene.bath.tilt(fits, scene.room.shared)
+        scene.joint = scene.bath.joint(scene.room.shared)
     if entry.to_mark or held_l > MOST_FULL * scene.facts.capacity_l:
         transitions.fill_to(scene.bath, scene.joint, scene.facts.capacity_l, liquid, settings)
     forget_pairs(scene.facts)

@@ -185,6 +185,23 @@ def top_up(bath: Bath, volume_l: float, liquid: Liquid, settings: Settings) -> N
     bath.spread[:, SOLVENT, SOLVENT] += (settings.top_up_noise * added_g) ** 2
 
 
+def level_fits(
+    bath: Bath, joint: Joint, seen_l: float, liquid: Liquid, settings: Settings
+) -> Array:
+    """How well each hypothesis foretold that the level would be seen at `seen_l`: a density, per
+    litre, of which a share is as good under any of them (the mark was missed or never looked at)."""
+    weights = liquid.volume_weights
+    mean_l = bath.means(joint)[:, :2] @ weights
+    along = np.einsum("i,kip->kp", weights, bath.slope[:, :2])
+    own = (bath.spread[:, :2, :2] @ weights) @ weights
+    common = ((joint.covariance @ along[:, :, None])[:, :, 0] * along).sum(1)
+    variance = own + common + (settings.to_mark_noise * seen_l) ** 2
+    fits = np.exp(-((seen_l - mean_l) ** 2) / variance / 2) / np.sqrt(2 * math.pi * variance)
+    missed = settings.mark_missed_chance
+    found: Array = (1 - missed) * fits + missed / (settings.mark_missed_span * seen_l)
+    return found
+
+
 def fill_to(bath: Bath, joint: Joint, volume_l: float, liquid: Liquid, settings: Settings) -> None:
     """The level is seen to stand at `volume_l`.
 
