@@ -122,8 +122,15 @@ def _note(room: FaultRoom, belief: BathBelief, day: int, score: FaultScore) -> N
 def _count_names(room: FaultRoom, names: Sequence[Named], score: FaultScore) -> None:
     """Faults that two readings of their tank had the chance to show: how many were named."""
     for fault in room.faults:
-        second = _second_reading(room, fault)
-        if second is None:
+        until = min([fault.until, *_swaps_after(room, fault)])
+        read = [
+            day_of(entry.at)
+            for entry in room.entries
+            if isinstance(entry, kinds.Reading)
+            and entry.tank == fault.tank
+            and fault.day - A_MOMENT < day_of(entry.at) < until
+        ]
+        if len(read) < 2:
             continue
         score.faults += 1
         found = [
@@ -131,10 +138,10 @@ def _count_names(room: FaultRoom, names: Sequence[Named], score: FaultScore) -> 
             for day, tank, name, _ in names
             if tank == fault.tank
             and name in room.family.named_by
-            and fault.day - A_MOMENT <= day < fault.until
+            and fault.day - A_MOMENT <= day < until
         ]
         score.named_after += [day - fault.day for day in found[:1]]
-        score.within_two += bool(found) and found[0] <= second + A_MOMENT
+        score.within_two += bool(found) and found[0] <= read[1] + A_MOMENT
     score.false_alarms += sum(
         not any(f.tank == tank and f.day - A_MOMENT <= day < f.until for f in room.faults)
         for day, tank, _, is_anew in names
@@ -142,23 +149,15 @@ def _count_names(room: FaultRoom, names: Sequence[Named], score: FaultScore) -> 
     )
 
 
-def _second_reading(room: FaultRoom, fault: Fault) -> float | None:
-    """When a fault's tank was read for the second time while it misled."""
-    swaps = [
-        day_of(entry.at)
+def _swaps_after(room: FaultRoom, fault: Fault) -> list[float]:
+    """When a fault's tank was changed after it, by the log: from then on it misleads no more."""
+    return [
+        day
         for entry in room.entries
-        if isinstance(entry, kinds.Swap) and entry.tank == fault.tank
-        and day_of(entry.at) > fault.day + A_MOMENT
-    ]  # fmt: skip
-    until = min([fault.until, *swaps])
-    days = [
-        day_of(entry.at)
-        for entry in room.entries
-        if isinstance(entry, kinds.Reading)
+        if isinstance(entry, kinds.Swap)
         and entry.tank == fault.tank
-        and fault.day + A_MOMENT < day_of(entry.at) < until
+        and (day := day_of(entry.at)) > fault.day + A_MOMENT
     ]
-    return days[1] if len(days) > 1 else None
 
 
 def fault_table(scores: Sequence[FaultScore]) -> str:
