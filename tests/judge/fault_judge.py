@@ -91,7 +91,7 @@ def _judge_room(room: FaultRoom, score: FaultScore) -> None:
             if day > SETTLED_DAY:
                 _note(room, belief, day, score)
     score.months += room.days / 30
-    _count_names(room, names, score)
+    count_names(room, names, score)
 
 
 def _watch(
@@ -119,7 +119,7 @@ def _note(room: FaultRoom, belief: BathBelief, day: int, score: FaultScore) -> N
     score.days_after.append(min((days for days in past if days >= 0), default=-1.0))
 
 
-def _count_names(room: FaultRoom, names: Sequence[Named], score: FaultScore) -> None:
+def count_names(room: FaultRoom, names: Sequence[Named], score: FaultScore) -> None:
     """Faults that two readings of their tank had the chance to show: how many were named."""
     for fault in room.faults:
         until = min([fault.until, *_swaps_after(room, fault)])
