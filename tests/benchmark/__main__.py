@@ -82,6 +82,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("--writes", type=int, default=WRITES, help="washes beside live pages")
     parser.add_argument("--minutes", type=float, default=MINUTES, help="how long they take")
+    parser.add_argument("--seeds", type=int, help="of accuracy: rooms of each family (default 6)")
+    parser.add_argument("--first", type=int, help="of accuracy: the first seed (default 0)")
+    parser.add_argument(
+        "--family", action="append", help="of accuracy: only families with this in their name"
+    )
+    parser.add_argument(
+        "--only", choices=("estimates", "faults"), help="of accuracy: one of the two simulators"
+    )
     parser.add_argument("--data", type=Path, help="folder to keep the rooms in for the next run")
     words = parser.parse_args(argv)
     parts = words.part or PARTS
@@ -94,10 +102,21 @@ def main(argv: Sequence[str] | None = None) -> int:
         if part in parts:
             print(measure())
     if "accuracy" in parts:
-        from tests.judge.__main__ import main as judge
-
-        return judge([])
+        return _judge(words)
     return 0
+
+
+def _judge(words: argparse.Namespace) -> int:
+    """Estimates and forecasts against the truth, with the words that are its own."""
+    from tests.judge.__main__ import main as judge
+
+    said: list[str] = []
+    for name in ("seeds", "first", "only"):
+        if getattr(words, name) is not None:
+            said += [f"--{name}", str(getattr(words, name))]
+    for family in words.family or ():
+        said += ["--family", family]
+    return judge(said)
 
 
 def _measure_in(folder: Path, parts: Sequence[str], events: int | None) -> None:

@@ -19,8 +19,11 @@ from tests.judge.truth import NOMINAL_FILM_G_CM2, moment
 PURITY_PERCENT = (90.0, 95.0, 97.0, 98.0, 99.0, 100.0)
 DENSITY_G_ML = (0.81024, 0.79838, 0.79346, 0.79092, 0.78830, 0.78556)
 TANKS = ("alder", "birch")
+SEEN_PERCENT = 3.0  # a reading of another tank that shows less is nobody's harm
+A_MOMENT = 2e-6  # days: a fault that is a reading begins just before it
 LABEL_PURITY_PERCENT = 99.0
 RESIN_G_ML = 1.12
+SEASON_DAYS = 90
 OPENING, HOURS = 8 / 24, 10 / 24
 
 
@@ -64,6 +67,11 @@ FAULT_FAMILIES = (
     FaultFamily("contradicting", ("not_one_bath", "reading_disagrees")),
     FaultFamily("wet solvent", ("water_suspected",)),
     FaultFamily("wet solvent, few residues", ("water_suspected",), residue_days=30),
+    FaultFamily("pair, clean bath changed and not logged", ("swap_missing",), limit_percent=12),
+    FaultFamily("reading of the other tank", ("wrong_tank", "reading_disagrees")),
+    FaultFamily("two hydrometers", residue_days=20),
+    FaultFamily("seasonal load"),
+    FaultFamily("long pause"),
     FaultFamily("swap into a pause"),
     FaultFamily("resin change"),
     FaultFamily("sparse", washes_per_day=1.2, hydrometer_days=7, residue_days=21),
@@ -130,8 +138,10 @@ class FaultLife:
             family.cycle_days * 5 / 7 * family.washes_per_day * NOMINAL_FILM_G_CM2
         )
         self.at = sorted(rng.uniform(38, days - 25, 2))
-        self.pause = (days / 2, days / 2 + 30) if family.name == "swap into a pause" else None
+        is_paused = family.name in ("swap into a pause", "long pause")
+        self.pause = (days / 2, days / 2 + 30) if is_paused else None
         self.flip = 0
+        self.other_bias = rng.normal(0, 1.0, 2) if family.name == "two hydrometers" else (0.0, 0.0)
 
     def _fresh_bath(self, tank: str) -> Bath:
         density = float(np.interp(self.purity[tank], PURITY_PERCENT, DENSITY_G_ML))
@@ -183,15 +193,20 @@ class FaultLife:
     def _washes(self, day: int, tank: str) -> list[tuple[float, str, str]]:
         if self.family.is_pair and tank == "birch":
             return []  # its washes follow those of the dirty bath
-        count = self.rng.poisson(self.family.washes_per_day)
+        usual = self.family.washes_per_day
+        if self.family.name == "seasonal load":
+            usual *= 1 + 0.7 * math.sin(2 * math.pi * day / SEASON_DAYS)
+        count = self.rng.poisson(usual)
         return [(day + OPENING + HOURS * x, "wash", tank) for x in sorted(self.rng.random(count))]
 
     def _faults(self, day: int) -> list[tuple[float, str, str]]:
         name = self.family.name
-        if self.pause and day == int(self.pause[0]) - 1:
+        if name == "swap into a pause" and day == int(self.pause[0]) - 1:
             return [(day + 0.8, "swap", tank) for tank in TANKS]
         if name == "unlogged swap" and day in map(int, self.at):
             return [(day + 0.3, "quiet_swap", "alder")]
+        if name == "pair, clean bath changed and not logged" and day in map(int, self.at):
+            return [(day + 0.3, "quiet_swap", "birch")]
         return []
 
     def _evaporate(self, days: float) -> None:
@@ -220,7 +235,7 @@ class FaultLife:
         self.room.log(kinds.Swap, when, tank=tank)
 
     def _quiet_swap(self, when: float, tank: str) -> None:
-        if self.baths[tank].saturation_percent > 2:
+        if self.baths[tank].saturation_percent > (0.15 if self.family.is_pair else 2):
             self._refill(when, tank)
             self.room.faults.append(Fault(tank, when, when + 30))
 
@@ -313,9 +328,23 @@ class FaultLife:
                 self.room.faults.append(Fault(tank, when, when + 30))
                 self.next_read[tank, "residue"] = when + 1
             shown = shown + 6 if self.flip % 2 else shown
+        if self._is_of_the_other(when, tank):
+            self.room.faults.append(Fault(tank, when - A_MOMENT, when + 20))
+            shown = self.baths["birch"].saturation_percent
         if self.rng.random() < 0.02:
             shown = self.rng.uniform(0, 25)
         return float(shown + self.rng.normal(0, sd))
+
+    def _is_of_the_other(self, when: float, tank: str) -> bool:
+        """A reading of Birch is entered at Alder: once after each instant, where it could be
+        seen."""
+        if self.family.name != "reading of the other tank" or tank != "alder":
+            return False
+        if not any(0 <= when - at < 8 for at in self.at):
+            return False
+        mine, other = (self.baths[tank].saturation_percent for tank in TANKS)
+        is_late = not self.room.faults or when - self.room.faults[-1].day > 10
+        return is_late and abs(mine - other) > SEEN_PERCENT
 
     def _residue(self, when: float, tank: str) -> None:
         every = self.family.residue_days
@@ -332,11 +361,16 @@ class FaultLife:
         )
         self.bias[tank] *= math.exp(-3 / 40)
         self.bias[tank] += self.rng.normal(0, 0.17)
-        w = (self._percent(when, tank, 0.75) + self.bias[tank]) / 100
+        which = int(self.rng.random() < 0.5) if self.family.name == "two hydrometers" else 0
+        bias = self.bias[tank] + self.other_bias[which]
+        w = (self._percent(when, tank, 0.75) + bias) / 100
         solvent = float(np.interp(self.purity[tank], PURITY_PERCENT, DENSITY_G_ML))
         density = 1 / (w / RESIN_G_ML + (1 - w) / solvent)
         values = {"density_g_ml": round(density, 4), "temperature_c": 20.0}
-        self.room.log(kinds.Reading, when, tank=tank, method="hydrometer", values=values)
+        named = f"hydrometer-{which + 1}" if self.family.name == "two hydrometers" else None
+        self.room.log(
+            kinds.Reading, when, tank=tank, method="hydrometer", values=values, instrument=named
+        )
 
 
 def live(family: FaultFamily, seed: int, days: int = 120) -> FaultRoom:

@@ -9,8 +9,17 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from tests.judge.fault_judge import FaultScore, fault_table, judge_faults, normal_crps
-from tests.judge.fault_rooms import FAULT_FAMILIES, live
+from app.domain.roomlog import kinds
+from tests.benchmark.__main__ import main as bench
+from tests.judge.fault_judge import (
+    FaultScore,
+    Named,
+    count_names,
+    fault_table,
+    judge_faults,
+    normal_crps,
+)
+from tests.judge.fault_rooms import FAULT_FAMILIES, Fault, FaultRoom, live
 
 BY_NAME = {family.name: family for family in FAULT_FAMILIES}
 DAYS = 80
@@ -67,3 +76,42 @@ def test_the_table_has_a_row_for_each_family() -> None:
     empty = FaultScore(BY_NAME["pair"], [0.1], [True], [0.05], ["alder"], [-1.0], months=1.0)
     assert "| pair | 0.10 |" in fault_table([empty])
     assert not math.isnan(empty.coverage())
+
+
+@pytest.mark.parametrize(
+    "named, in_time, false_alarms",
+    [
+        ([], 0, 0),
+        ([(11.0, "alder", "swap_missing", False)], 1, 0),
+        ([(11.0, "alder", "swap_missing", True)], 1, 0),  # up already, about something new
+        ([(14.0, "alder", "swap_missing", False)], 0, 0),  # with the third reading
+        ([(11.0, "birch", "swap_missing", False)], 0, 1),
+        ([(9.0, "alder", "swap_missing", False)], 0, 1),
+    ],
+)
+def test_a_fault_is_named_in_time_by_the_second_reading_after_it(
+    named: list[Named], in_time: int, false_alarms: int
+) -> None:
+    room = FaultRoom(BY_NAME["unlogged swap"], 30, faults=[Fault("alder", 10, 40)])
+    for day in (8, 11, 13, 14):
+        room.log(kinds.Reading, day, tank="alder", method="sensor")
+    score = FaultScore(room.family)
+    count_names(room, named, score)
+    assert (score.faults, score.within_two) == (1, in_time)
+    assert score.false_alarms == false_alarms
+
+
+def test_a_fault_that_was_read_once_before_the_next_swap_is_not_counted() -> None:
+    room = FaultRoom(BY_NAME["unlogged swap"], 30, faults=[Fault("alder", 10, 40)])
+    room.log(kinds.Reading, 11, tank="alder", method="sensor")
+    room.log(kinds.Swap, 12, tank="alder")
+    room.log(kinds.Reading, 13, tank="alder", method="sensor")
+    score = FaultScore(room.family)
+    count_names(room, [], score)
+    assert score.faults == 0
+
+
+def test_the_command_prints_a_family_of_rooms(capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["accuracy", "--only", "faults", "--seeds", "1", "--first", "900"]
+    assert bench([*words, "--family", "nothing wrong"]) == 0
+    assert "| nothing wrong | 0." in capsys.readouterr().out

@@ -16,7 +16,7 @@ from app.domain.baths.estimator.readings import saturation_percent
 from app.domain.baths.estimator.results import Effect
 from app.domain.baths.estimator.roomstate import DAY_S, RoomState, day_of
 from app.domain.baths.estimator.scene import Scene
-from app.domain.baths.estimator.shared import CM2_PER_G, CM2_PER_PART
+from app.domain.baths.estimator.shared import CM2_PER_G, CM2_PER_PART, Array
 from app.domain.baths.estimator.taking import take_reading
 from app.domain.baths.estimator.transitions import Heel, Load
 from app.domain.baths.estimator.typos import typo_of
@@ -30,6 +30,10 @@ WASHES_REMEMBERED = 20
 MOVED_INCLUDED = 0.9  # who says about as much as was moved, means that
 MOST_FULL = 1.15  # of the upper mark, below the rim; common practice, no source
 LARGE_SHARE = 0.02  # of a fill
+NEARLY_ALL = 0.7  # of a bath: a removal of more may have a nought too many
+NOUGHT_IN_REMOVAL, MORE_THAN_THERE_WAS = 0.05, 0.5  # how likely; from memory
+DRY_SHARE = 0.25  # of the upper mark: parts are not washed in less
+DRY_WASH = 0.05  # how likely somebody does all the same; from memory
 SURELY, SURE_ENOUGH, HARDLY = 0.98, 0.5, 0.02
 
 
@@ -136,6 +140,7 @@ def _learn_of(room: RoomState, wash: kinds.Wash) -> None:
 
 def _wash(scene: Scene, wash: kinds.Wash) -> Effect:
     facts, settings = scene.facts, scene.room.settings
+    _doubt_dry(scene)
     load = _meant(scene, wash, _load(scene.room, wash))
     in_g, out_g = _in_and_out(scene, wash, load)
     # A bath fills up wash by wash: it is enough to look at large ones and now and then.
@@ -216,6 +221,13 @@ def _top_up(scene: Scene, entry: kinds.TopUp) -> Effect:
     held_l = float(
         scene.joint.weight @ (scene.bath.means(scene.joint)[:, :2] @ liquid.volume_weights)
     )
+    if entry.to_mark and len(scene.joint.weight) > 1:
+        # A swap or a top-up that nobody logged left the bath fuller than the log has it.
+        fits = transitions.level_fits(
+            scene.bath, scene.joint, scene.facts.capacity_l, liquid, settings
+        )
+        scene.bath.tilt(fits, scene.room.shared)
+        scene.joint = scene.bath.joint(scene.room.shared)
     if entry.to_mark or held_l > MOST_FULL * scene.facts.capacity_l:
         transitions.fill_to(scene.bath, scene.joint, scene.facts.capacity_l, liquid, settings)
     forget_pairs(scene.facts)
@@ -223,13 +235,41 @@ def _top_up(scene: Scene, entry: kinds.TopUp) -> Effect:
 
 
 def _remove(scene: Scene, entry: kinds.Removal) -> Effect:
-    settings = scene.room.settings
+    settings, volume_l = scene.room.settings, _removed_l(scene, entry)
     out_g = transitions.remove(
-        scene.bath, scene.joint, entry.volume_l, scene.liquid, settings, entry.left_l
+        scene.bath, scene.joint, volume_l, scene.liquid, settings, entry.left_l
     )
     if scene.resin_g > 0:
         scene.facts.keep_of_mix(1 - out_g / scene.resin_g)
     return scene.effect(resin_out_g=out_g)
+
+
+def _removed_l(scene: Scene, entry: kinds.Removal) -> float | Array:
+    """Litres taken out as they are logged or, where that is nearly all of the bath and nothing was
+    said of what is left, a tenth of it under some hypotheses."""
+    litres = scene.bath.means(scene.joint)[:, :2] @ scene.liquid.volume_weights
+    held_l = float(scene.joint.weight @ litres)
+    is_plain = entry.left_l is not None or not scene.room.settings.is_mixture
+    if is_plain or entry.volume_l < NEARLY_ALL * held_l:
+        return entry.volume_l
+    count = len(scene.joint.weight)
+    is_more = entry.volume_l > MOST_FULL * held_l
+    before = scene.bath.found_on.copy()
+    scene.bath.split(MORE_THAN_THERE_WAS if is_more else NOUGHT_IN_REMOVAL, ENTRY)
+    scene.bath.found_on = np.concatenate([before, before])  # it says nothing of a wash
+    scene.joint = scene.bath.joint(scene.room.shared)
+    return entry.volume_l * np.repeat([1.0, 0.1], count)
+
+
+def _doubt_dry(scene: Scene) -> None:
+    """Parts are washed where the log has left next to nothing: it is hardly so."""
+    if len(scene.joint.weight) == 1:
+        return
+    litres = scene.bath.means(scene.joint)[:, :2] @ scene.liquid.volume_weights
+    is_dry = litres < DRY_SHARE * scene.facts.capacity_l
+    if is_dry.any() and not is_dry.all():
+        scene.bath.tilt(np.where(is_dry, DRY_WASH, 1.0), scene.room.shared)
+        scene.joint = scene.bath.joint(scene.room.shared)
 
 
 def _solids(scene: Scene, entry: kinds.SolidsRemoved) -> Effect:  # noqa: ARG001

@@ -30,6 +30,8 @@ class Settings:
         water_sd_percent: how far a fresh solvent's water may lie from its label, mass %; it takes
             up more, `water_walk_percent` per square root of a day. Where the fill's fresh solvent
             was measured, `baseline_water_sd_percent`.
+        mark_missed_chance: the level after a top-up to the mark is not at the mark; then it lies
+            anywhere within `mark_missed_span`, a share of the fill.
         slip_percent_span: a slip of the pen lies anywhere in so wide a range.
         jump_*: washes that nobody logged for some days: how likely, and how large.
         swap_*: a swap that nobody logged: how likely a day since the last reading and at most, so
@@ -77,6 +79,8 @@ class Settings:
     drained_noise: float = 0.02
     top_up_noise: float = 0.08
     to_mark_noise: float = 0.015
+    mark_missed_chance: float = 0.05
+    mark_missed_span: float = 0.2
     removal_noise: float = 0.08
     given_saturation_sd_percent: float = 0.5
     hydrometer_sd_percent: float = 0.80
@@ -102,8 +106,8 @@ class Settings:
     most_jump_chance: float = 0.10
     least_jump_days: float = 0.5
     jump_days: float = 5.0
-    swap_chance_per_day: float = 0.0006
-    most_swap_chance: float = 0.006
+    swap_chance_per_day: float = 0.0015
+    most_swap_chance: float = 0.015
     swap_near_limit: float = 3.0
     top_up_chance_per_day: float = 0.002
     most_top_up_chance: float = 0.03

@@ -5,10 +5,18 @@ from functools import lru_cache
 import numpy as np
 
 from app.domain.baths.estimator.bath import HYDROMETER_BIAS, RESIN, SENSOR_BIAS, Bath
+from app.domain.baths.estimator.contradictions import (
+    PERCENT,
+    SD,
+    SET_ASIDE_ABOVE,
+    SLIP,
+    SURELY_APART_SD,
+)
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.limits import limits_percent
 from app.domain.baths.estimator.readings import Sighting, Swapped, saturation_percent
 from app.domain.baths.estimator.roomstate import REFERENCE_C, RoomState, day_of
+from app.domain.baths.estimator.settings import Settings
 from app.domain.baths.estimator.shared import SUSPENDED, Array
 from app.domain.baths.estimator.silence import jump_percent, silence_of
 from app.domain.instruments import INSTRUMENTS, BathLiquid, Measured
@@ -19,7 +27,6 @@ from app.domain.solvents import solvent
 
 BIAS_ROWS = {"hydrometer": HYDROMETER_BIAS, "sensor": SENSOR_BIAS}
 LEAST_ML_G = 0.1
-SLIP = 4  # place of the slip's chance in a recent reading
 NEAR_LIMIT = 0.8
 FEW_WASHES = 2  # since the fill: what is found then was in it
 
@@ -112,7 +119,20 @@ def _swapped(room: RoomState, facts: TankFacts, bath: Bath) -> Swapped:
     chance = settings.swap_chance_per_day
     if percent >= NEAR_LIMIT * limits_percent(facts, liquid)[0]:
         chance *= settings.swap_near_limit
-    return Swapped(chance, liquid.fill_g, facts.in_lately_g[1])
+    return Swapped(chance, liquid.fill_g, _load_since_swap_g(settings, facts, liquid.fill_g))
+
+
+def _load_since_swap_g(settings: Settings, facts: TankFacts, fill_g: float) -> float:
+    """The washes of which some came after a swap that nobody logged: those since the last reading
+    where that cannot have been of a fresh fill, else those since the one before it."""
+    lately_g, before_g = facts.in_lately_g
+    believed = [one for one in facts.recent if one[SLIP] <= SET_ASIDE_ABOVE]
+    if not believed:
+        return before_g
+    last = believed[-1]
+    of_fresh = settings.heel * last[PERCENT] + 100 * (before_g - lately_g) / fill_g
+    reach = SURELY_APART_SD * last[SD]
+    return lately_g if last[PERCENT] > of_fresh + reach else before_g
 
 
 def _full_solvent_g(room: RoomState, facts: TankFacts, bath: Bath) -> Array:

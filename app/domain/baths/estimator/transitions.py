@@ -154,10 +154,11 @@ def _take_share(bath: Bath, mean: Array, share: Array, noise: float) -> Array:
 
 
 def remove(
-    bath: Bath, joint: Joint, volume_l: float, liquid: Liquid, settings: Settings,
+    bath: Bath, joint: Joint, volume_l: float | Array, liquid: Liquid, settings: Settings,
     left_l: float | None = None,
 ) -> float:  # fmt: skip
-    """Bath liquid is taken out; mean grams of resin in it. With `left_l` that is what is left."""
+    """Bath liquid is taken out, so many litres or so many under each hypothesis; mean grams of
+    resin in it. With `left_l` that is what is left."""
     mean = bath.means(joint)
     before_l = np.maximum(mean[:, :2] @ liquid.volume_weights, 1e-3)
     if left_l is None:
@@ -183,6 +184,23 @@ def top_up(bath: Bath, volume_l: float, liquid: Liquid, settings: Settings) -> N
     added_g = 1000 * volume_l * liquid.solvent_density_g_ml
     bath.offset[:, SOLVENT] += added_g
     bath.spread[:, SOLVENT, SOLVENT] += (settings.top_up_noise * added_g) ** 2
+
+
+def level_fits(
+    bath: Bath, joint: Joint, seen_l: float, liquid: Liquid, settings: Settings
+) -> Array:
+    """How well each hypothesis foretold that the level would be seen at `seen_l`: a density, per
+    litre, of which a share is as good under any of them (the mark was missed)."""
+    weights = liquid.volume_weights
+    mean_l = bath.means(joint)[:, :2] @ weights
+    along = np.einsum("i,kip->kp", weights, bath.slope[:, :2])
+    own = (bath.spread[:, :2, :2] @ weights) @ weights
+    common = ((joint.covariance @ along[:, :, None])[:, :, 0] * along).sum(1)
+    variance = own + common + (settings.to_mark_noise * seen_l) ** 2
+    fits = np.exp(-((seen_l - mean_l) ** 2) / variance / 2) / np.sqrt(2 * math.pi * variance)
+    missed = settings.mark_missed_chance
+    found: Array = (1 - missed) * fits + missed / (settings.mark_missed_span * seen_l)
+    return found
 
 
 def fill_to(bath: Bath, joint: Joint, volume_l: float, liquid: Liquid, settings: Settings) -> None:

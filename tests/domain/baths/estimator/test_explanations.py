@@ -132,6 +132,47 @@ def test_a_wash_twice_as_large_as_usual_is_believed() -> None:
     assert log.flags(12.3) == ()
 
 
+@pytest.mark.parametrize("volume_l", [42.0, 60.0, 35.0])
+def test_a_removal_of_all_of_a_bath_that_is_washed_in_is_doubted(volume_l: float) -> None:
+    # 42 for 4.2: what is washed in an empty tank would be nearly all resin.
+    log = steady(12)
+    before = log.percent(12)
+    log.at_tank(kinds.Removal, 12.1, volume_l=volume_l)
+    for i in range(4):
+        log.wash(12.2 + i / 10)
+    belief = log.room.belief("alder", after(12.6))
+    assert belief.mean_percent == pytest.approx(before + 0.5, abs=1.0)
+    assert belief.volume_l > 30
+    log.residue(12.7, before + 0.5)
+    belief = log.room.belief("alder", after(12.7))
+    assert belief.mean_percent == pytest.approx(before + 0.5, abs=0.3)
+    assert "reading_disagrees" not in belief.flags
+
+
+def test_a_removal_of_nearly_all_before_a_fill_is_believed() -> None:
+    log = steady(12)
+    before = log.percent(12)
+    log.at_tank(kinds.Removal, 12.1, volume_l=38.0)
+    log.at_tank(kinds.TopUp, 12.2, volume_l=38.0, to_mark=True)
+    assert log.percent(12.2) == pytest.approx(before * 4 / 42, abs=0.3)
+
+
+def test_a_level_at_the_mark_speaks_for_a_top_up_or_swap_that_nobody_logged() -> None:
+    # Both explain a thinner bath; 0.4 L to the mark after a loss of 4 L speaks for one of them.
+    def swapped(to_mark: bool) -> float:
+        log = Log(Settings(evaporation_per_day=0.005, evaporation_ln_sd=0.1), limit_percent=20.0,
+                  saturation_percent=8.0)  # fmt: skip
+        log.residue(0.5, 8.0)
+        log.residue(19, log.percent(19))
+        log.hydrometer(20, 0.79030)
+        before = names(log, 20).get("swap_missing", 0.0)
+        log.at_tank(kinds.TopUp, 20.1, volume_l=0.4, to_mark=to_mark)
+        assert 0.1 < before < 0.9
+        return names(log, 20.1).get("swap_missing", 0.0)
+
+    assert swapped(to_mark=True) > swapped(to_mark=False) + 0.1
+
+
 def test_what_runs_over_is_gone() -> None:
     log = Log()
     assert log.at_tank(kinds.TopUp, 1, volume_l=400.0).belief.volume_l < 1.15 * 42
@@ -217,6 +258,7 @@ def test_chances_follow_bayes_rule() -> None:
     s = log.room.settings
     heel = 100 * s.heel * before.resin_g / (42_000 * 0.7883)
     sd = math.hypot(s.heel_sd / s.heel * heel, s.residue_sd_percent)
-    swap = 0.0006 * 2 * math.exp(-(((0.3 - heel) / sd) ** 2) / 2) / (sd * math.sqrt(2 * math.pi))
+    chance = 2 * s.swap_chance_per_day
+    swap = chance * math.exp(-(((0.3 - heel) / sd) ** 2) / 2) / (sd * math.sqrt(2 * math.pi))
     slip = s.slip_chance / s.slip_percent_span
     assert told["swap_missing"] == pytest.approx(swap / (swap + slip), abs=0.03)
