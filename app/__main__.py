@@ -30,8 +30,8 @@ usage: python3 -m app COMMAND [options]
   imports   list past imports, and take one back
   export    write a room log to a file
   rooms     list the rooms
-  verify    tell whether somebody changed the log past the program
-  copy      move rooms to another database, and check each row
+  verify    check whether anybody changed the log outside the program
+  copy      copy rooms to another database, and check each row
   backup    take a backup while people work, and test it
   restore   restore a backup
   doctor    say in words what is wrong

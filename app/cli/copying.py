@@ -66,10 +66,10 @@ def _tell(room: str, done: Copied) -> None:
     photos = "1 photo" if done.photos == 1 else f"{done.photos:,} photos"
     at_end = ""
     if done.entries:
-        at_end = f" Anchor at both places: {anchor_at(done.entries, done.digest).code}."
+        at_end = f" Anchor in both places: {anchor_at(done.entries, done.digest).code}."
     say(f"{room}: {entries}, each checked against the chain, and {photos}.{at_end}")
     if done.lost:
-        say(f"{room}: photos that were lost at the source already: {done.lost:,}.")
+        say(f"{room}: photos already lost at the source: {done.lost:,}.")
 
 
 def _settings(where: str, photos: Path | None) -> Settings:
@@ -86,8 +86,8 @@ def _settings(where: str, photos: Path | None) -> Settings:
         kind = ""
     if kind != "postgresql+psycopg":
         raise DomainError(
-            f"“{where}” is no address that this program knows. Name a data folder, or PostgreSQL "
-            f"as {POSTGRES}."
+            f"“{where}” is not an address that this program knows. Name a data folder, or "
+            f"PostgreSQL as {POSTGRES}."
         )
     return replace(from_environment(photos), database_url=where)
 

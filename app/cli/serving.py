@@ -27,8 +27,8 @@ from app.web.hosts import names_of_this_machine
 from app.web.people.sessions import SignIn
 
 OPEN_TO_ALL = (
-    "WARNING: sign-in is off, and other machines are let in. Anybody in the network can act as "
-    "anybody, a lead too. Start with --sign-in on, or listen on 127.0.0.1 only."
+    "WARNING: sign-in is off, and other machines are let in. Anyone on the network can act as "
+    "anyone else, even as a lead. Start with --sign-in on, or listen on 127.0.0.1 only."
 )
 
 

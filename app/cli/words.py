@@ -125,11 +125,11 @@ database; open the printed address to set up a room."""
 
 def _import(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = """
-Brings the log of a room in, from JSON Lines (docs/room-log.md) or from a table (CSV). First all
-of it is checked; nothing is stored unless the whole file is sound, or --skip-bad is given after
-you have seen the bad lines. Others can keep entering. The file can be given again once it
-has grown or was edited: what is new is stored, what changed becomes a correction, the rest is left.
-So does one that broke off, or that you stopped with Ctrl-C: the same command finishes it."""
+Brings the log of a room in, from JSON Lines (docs/room-log.md) or from a table (CSV). All of it
+is checked first. Nothing is stored unless the whole file is sound, or you have seen the bad lines
+and give --skip-bad. Others can keep entering. You can import the file again once it has grown or
+was edited: what is new is stored, what changed becomes a correction, the rest is left. If an import
+broke off, or you stopped it with Ctrl-C, the same command finishes it."""
     example = """import washes.csv --room my-room --kind wash --time-zone Europe/Dublin --check
   python3 -m app import w.csv --room my-room --column "Bath no=tank" --column "Vol=volume_l:ml"
 """

@@ -39,7 +39,7 @@ class WorkCalendar:
             name = self.closed[day]
             return f"Closed: {name}" if name else "Closed"
         if day.isoweekday() not in self.weekdays:
-            return f"{WEEKDAYS_IN_FULL[day.weekday()]}s are not worked"
+            return f"{WEEKDAYS_IN_FULL[day.weekday()]}s are not working days"
         return ""
 
     def on_or_before(self, day: date) -> date:

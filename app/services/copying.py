@@ -66,7 +66,7 @@ def copy_room(
     """
     room_id = room.id or 0
     if any(row.state in RUNNING for row in open_imports(session, room_id)):
-        raise Conflict(f"An import goes on in {room.key}. Wait for it, or stop it. {NOTHING}")
+        raise Conflict(f"An import is running in {room.key}. Wait for it, or stop it. {NOTHING}")
     walked = verify(session, room, progress=progress)
     if walked.wrong:
         raise DomainError(f"The log of {room.key} is not what was stored. {walked.wrong} {NOTHING}")
@@ -160,7 +160,7 @@ def _copy_photos(
         if source.root.resolve() != target.root.resolve():
             _copy_photo(source, target, digest)
         if any(target.sound(digest, size) is None for size in SIZES):
-            raise DomainError(f"The photo {digest[:12]} is not whole in the target. {NOTHING}")
+            raise DomainError(f"The photo {digest[:12]} is incomplete in the target. {NOTHING}")
     return lost
 
 

@@ -232,7 +232,7 @@ def _release(change: Change) -> Problem:
     """Without a release its hold stands again; said anew it might lift another."""
     if change.new is None or change.is_own:
         return None
-    message = "Release it again on the page of what is held. A release cannot be corrected."
+    message = "A release cannot be corrected. To release it again, open the page of what is held."
     return _refused(message, "a release is not corrected")
 
 

@@ -171,7 +171,7 @@ WHERE import_run.state = 'stopped'
 def _signing_in(settings: Settings, database: Path | None) -> Finding:
     """Whether people sign in; where they do not, anybody is believed."""
     if file_of(settings.url) is None:
-        known = {True: "On.", False: "Off: anybody here can act as anybody."}
+        known = {True: "On.", False: "Off: anyone here can act as anyone else."}
         words = "Not set: on where the database has a manager."
         if settings.sign_in is not None:
             words = known[settings.sign_in]
@@ -184,8 +184,8 @@ def _signing_in(settings: Settings, database: Path | None) -> Finding:
                 (managers,) = connection.execute(_MANAGERS).fetchone()
     if settings.sign_in is False or (settings.sign_in is None and not managers):
         words = (
-            "Off: anybody here can act as anybody. Fine on one machine alone; otherwise start with "
-            "--sign-in on."
+            "Off: anyone here can act as anyone else. Fine on one machine alone; otherwise start "
+            "with --sign-in on."
         )
         return Finding("Sign-in", True, words)
     if not managers:
@@ -202,7 +202,9 @@ def _backups(settings: Settings, now: datetime) -> Finding:
     into = settings.backup_dir or settings.data_dir / "backups"
     made = backups.backups(into)
     if not made:
-        words = f"There is none in {into}. Set BATHKEEPER_BACKUPS, or type: python3 -m app backup."
+        words = (
+            f"There is no backup in {into}. Set BATHKEEPER_BACKUPS, or type: python3 -m app backup."
+        )
         return Finding("Backups", False, words)
     age = now - backups.made_at(made[-1])
     said = f"The last one in {into} is of {backups.made_at(made[-1]):%Y-%m-%d %H:%M} UTC"

@@ -84,7 +84,7 @@ def _note_problems(
         if not entry.by.strip():
             return [FieldError("by", "Enter who leaves the note.")]
         is_taken = note is not None and note.at is not None
-        message = "There is a note with this key already."
+        message = "There is already a note with this key."
         return [FieldError("shift_note", message)] if is_taken else []
     if note is None or note.at is None:
         return [FieldError("shift_note", "There is no such note in this room.")]

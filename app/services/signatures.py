@@ -55,11 +55,11 @@ def _kind_of(session: Session, room_id: int, entry: Entry) -> str:
 def _name_problems(actor: Actor, entry: Entry) -> list[FieldError]:
     found = []
     if entry.by and entry.by != actor.name:
-        message = f"You are signed in as {actor.name}: this cannot be entered as {entry.by}."
+        message = f"You are signed in as {actor.name}. You cannot enter this as {entry.by}."
         found.append(FieldError("by", message, RULE))
     for field in AGREEING:
         name = (getattr(entry, field, None) or "").strip()
         if name and name != actor.name and name not in actor.vouched:
-            message = f"{name[:80]} confirms this with their own PIN: here, on a page."
+            message = f"{name[:80]} confirms this with their own PIN, here on a page."
             found.append(FieldError(field, message, RULE))
     return found

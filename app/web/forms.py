@@ -111,9 +111,9 @@ def key_of_new(
 def refuse_double(typed: Mapping[str, str], name: str, key: str, noun: str) -> FieldErrors:
     """That a new thing's key, or the name that makes it, is another thing's."""
     if typed.get(name, "").strip():
-        return FieldErrors([FieldError(name, f"There is a {noun} with this key already.")])
+        return FieldErrors([FieldError(name, f"There is already a {noun} with this key.")])
     called = typed.get("name", "").strip() or key
-    message = f"There is a {noun} “{called[:40]}” already. Give the new one another name."
+    message = f"There is already a {noun} “{called[:40]}”. Give the new one another name."
     return FieldErrors([FieldError("name", message)])
 
 

@@ -48,7 +48,7 @@ GROUPS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
             ("/cure/recipes", "Cure recipes"),
             ("/shelf", "Shelf"),
             ("/shelf/orders", "Orders"),
-            ("/codes", "Codes to stick on"),
+            ("/codes", "Labels with codes"),
         ),
     ),
     (

@@ -174,7 +174,7 @@ def form() -> FormState:
     return FormState(
         {"density": "8.1", "temperature": "21.5", "method": "hydrometer"},
         {"density": "8.1 g/mL is denser than any bath. Did you mean 0.81?"},
-        ("The reading stands 4 % above the log. Take it again, or confirm it.",),
+        ("The reading is 4 % above the log. Take it again, or confirm it.",),
     )
 
 

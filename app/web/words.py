@@ -44,7 +44,7 @@ DOUBTS = {
     "unread_for_a_year": "Nobody has read this bath for a year. Take a reading.",
     "sensor_drifting": "The sensor is drifting. Check it with a residue test or a hydrometer.",
     "wrong_solvent": (
-        "A wrong solvent was poured in. Change the bath. Until then nobody knows what it holds, "
+        "A wrong solvent was poured in. Swap the bath. Until then nobody knows what it holds, "
         "and a density reading cannot show it."
     ),
     "water_suspected": "Water is suspected in the bath. Take a residue test.",
@@ -56,7 +56,7 @@ ACTS = {
     "top_up_missing": "Log the top-up",
     "wrong_entry": "Correct a wash",
     "sensor_drifting": "Check the sensor",
-    "wrong_solvent": "Change the bath",
+    "wrong_solvent": "Swap the bath",
     "not_one_bath": "Check the readings",
 }
 # The page of a tank where a doubt is settled, where a second reading is not what settles it.
@@ -175,7 +175,7 @@ def _no_days(tank: TankView, hold: HoldState | None) -> DaysLeft | None:
     if hold is not None and hold.asks_contents:
         return DaysLeft("?", "", "say what is in it")
     if is_spoiled(tank):
-        return DaysLeft("?", "", "change the bath")
+        return DaysLeft("?", "", "swap the bath")
     return DaysLeft("Empty", "", "nearly: swap or fill it") if tank.is_nearly_empty else None
 
 
@@ -202,7 +202,7 @@ def reason(tank: TankView, now: datetime, zone: tzinfo) -> str:
     if tank.is_nearly_empty:
         return "Nearly empty; its day is named once it is filled"
     if is_spoiled(tank):
-        return "A wrong solvent was poured in. Do not rely on any day; change the bath"
+        return "A wrong solvent was poured in. Do not rely on any day; swap the bath"
     return _reason_of_bath(tank)
 
 

@@ -7,10 +7,10 @@
   const MANY = 5; // that wait before it
   const BY_ITSELF_FOR_MS = 180_000; // of what is not kept
   const UNSENT = "Not sent. Your entry is still here.";
-  const UNREAD = "Stored. The page after it does not come.";
+  const UNREAD = "Stored. The next page does not load.";
   const NO_PAGE = "No connection. This page stays as it is.";
   const UNKEPT = "This tablet has no room to keep it: leave this page open.";
-  const WHEN_BACK = "It is sent by itself when the connection is back.";
+  const WHEN_BACK = "It is sent automatically once the connection is back.";
   const ONE_ONLY = "Send this first, or leave it.";
 
   let open = null; // the one form that is being sent, or was not

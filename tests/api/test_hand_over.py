@@ -75,7 +75,7 @@ def test_what_nobody_handed_over_may_be_taken_over(client: Any) -> None:
 def test_a_note_is_written_once_and_settled_once(client: Any) -> None:
     note = {"shift_note": "lid", "text": "The lid sticks"}
     assert enter(client, "shift_note", by="Wren", **note).status_code == 201
-    assert "There is a note with this key" in messages(
+    assert "There is already a note with this key" in messages(
         enter(client, "shift_note", by="Finch", **note)
     )
     assert "There is no such note" in messages(

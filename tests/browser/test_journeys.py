@@ -61,7 +61,7 @@ def test_an_implausible_reading_asks_again_and_is_kept_after_a_yes(
     console_errors.clear()
     expect(tablet.get_by_label(re.compile("^Density"))).to_have_value("0.8600")
     tablet.wait_for_timeout(SECOND_TOUCH_MS)
-    tablet.get_by_role("button", name="It is right: store it").tap()
+    tablet.get_by_role("button", name="Yes, store it").tap()
     expect(toast(tablet)).to_contain_text(re.compile("Saved: .*easured"))
     expect(log_lines(tablet, "0.86 g/mL")).to_have_count(1)
 

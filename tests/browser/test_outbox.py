@@ -170,7 +170,7 @@ def test_a_clock_that_was_set_before_a_restart_asks_when_it_was(
     expect(kept(page)).to_contain_text("1 to answer", timeout=3 * PATIENCE_MS)
     assert place.stored() == 0
     lines = list_kept(page)
-    expect(lines).to_contain_text("When was it?")
+    expect(lines).to_contain_text("When did it happen?")
     lines.locator("[data-way=at]").click()
     expect_sent(page)
     (stored,) = place.entries()

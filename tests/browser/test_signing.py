@@ -85,9 +85,9 @@ def test_each_chooses_a_pin_of_their_own(
     touch_pin(tablet, first)
     expect(tablet.get_by_role("heading", level=1)).to_have_text("Your PIN")
     look(tablet)
-    tablet.get_by_label("The present one").fill(first)
-    tablet.get_by_label("The new one", exact=True).fill(PINS[name])
-    tablet.get_by_label("The new one again").fill(PINS[name])
+    tablet.get_by_label("Current PIN or password").fill(first)
+    tablet.get_by_label("New PIN or password", exact=True).fill(PINS[name])
+    tablet.get_by_label("New PIN or password again").fill(PINS[name])
     tablet.get_by_role("button", name="Change it").tap()
     expect(tablet.locator("a.who")).to_contain_text(name)
 
@@ -102,7 +102,7 @@ def test_a_tile_and_a_pin_in_a_few_touches_and_quick_switch(
         assert min(box["width"], box["height"]) >= LEAST_KEY_PX
     expect(tablet.get_by_role("button", name="Sign in")).to_be_hidden()
     touch_pin(tablet, "0000")
-    expect(tablet.get_by_role("alert").first).to_have_text("This is not the one. Try again.")
+    expect(tablet.get_by_role("alert").first).to_have_text("That is not right. Try again.")
     look(tablet)
     assert all("422" in one for one in console_errors)
     console_errors.clear()

@@ -52,7 +52,7 @@ def test_a_drum_is_filled_closed_booked_and_fetched(tablet: Any, demo: str) -> N
     tablet.get_by_role("button", name="Book the pickup").tap()
     tablet.get_by_role("link", name=day_words(day)).first.tap()
     tablet.get_by_label("Document number").fill("LM-9001")
-    tablet.get_by_role("button", name="Save the shipping").tap()
+    tablet.get_by_role("button", name="Save the shipment").tap()
     expect(tablet.locator(".lead")).to_contain_text("document LM-9001")
     tablet.get_by_role("button", name="The signed copy is here").tap()
     expect(tablet.locator(".tag")).to_have_text("Closed")

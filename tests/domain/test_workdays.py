@@ -70,7 +70,7 @@ def test_a_leap_day_is_a_day() -> None:
 def test_a_day_that_is_not_worked_says_why() -> None:
     workdays = WorkCalendar(closed={date(2027, 1, 1): "New Year's Day", date(2027, 1, 4): ""})
     assert workdays.why_not(date(2027, 1, 1)) == "Closed: New Year's Day"
-    assert workdays.why_not(date(2027, 1, 3)) == "Sundays are not worked"
+    assert workdays.why_not(date(2027, 1, 3)) == "Sundays are not working days"
     assert workdays.why_not(date(2027, 1, 4)) == "Closed"
     assert workdays.why_not(date(2027, 1, 5)) == ""
 

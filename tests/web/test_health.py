@@ -218,11 +218,11 @@ def test_doctor_says_whether_people_sign_in(well: Path) -> None:
         settings = Settings(data_dir=well, **more)
         return next(one.words for one in examination(settings, NOW) if one.name == "Sign-in")
 
-    assert said().startswith("Off: anybody here can act as anybody.")
+    assert said().startswith("Off: anyone here can act as anyone else.")
     assert "shows a code for the first manager" in said(sign_in=True)
     store = open_store(Settings(data_dir=well).url)
     client = Client("192.0.2.7")
     make_first_manager(store, "Ada", "four plain words here", client, NOW)
     store.close()
     assert said() == "On, looked after by 1 manager."
-    assert said(sign_in=False).startswith("Off: anybody here can act as anybody.")
+    assert said(sign_in=False).startswith("Off: anyone here can act as anyone else.")

@@ -54,7 +54,7 @@ def test_a_name_that_is_there_is_refused_beside_it_and_a_retry_is_not(
         assert client.post(f"{AT}/{path}", data=form).status_code == 200
     answer = client.post(f"{AT}/{path}", data={**form, "name": "BAD  süd", "submission": "other"})
     assert answer.status_code == 422
-    assert "already. Give the new one another name." in answer.text
+    assert ". Give the new one another name." in answer.text
     assert 'value="BAD  süd"' in answer.text
 
 

@@ -18,7 +18,7 @@ _SECOND = Ask("second", "second", "Second person here", is_required=False)
 _BEFORE = (
     Step(
         "prepare", "Clear the place",
-        "Tell everyone at the station that you are changing this bath. Read the solvent's safety "
+        "Tell everyone at the station that you are swapping this bath. Read the solvent's safety "
         "data sheet and keep it at hand. Nobody works above you.",
         "Place is clear",
         confirms=(

@@ -76,7 +76,7 @@ _ALL = (
         proof="drum_checked", path="waste/check", starts_after=True,
     ),
     Duty(
-        "hood_look", "Hood and extraction, look and feel", "room", 7,
+        "hood_look", "Hood and extraction, simple check", "room", 7,
         "Fan runs, a strip of paper is drawn in, filter clean, nothing in the way.",
         grace_days=2,
     ),
@@ -137,7 +137,7 @@ _ALL = (
     Duty(
         RULES_REVIEW, "Look the rules up again", "rules", REVIEW_AFTER_DAYS,
         "Look up the section of each value under Waste rules, and the exposure limits under "
-        "Flammable liquids. Enter what changed with your source. Done here says the rest stays.",
+        "Flammable liquids. Enter what changed with your source. A tick confirms the rest.",
         grace_days=30, starts_after=True,
     ),
     Duty(

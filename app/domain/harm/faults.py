@@ -46,11 +46,11 @@ class Fault:
 #   V receive, O order, K read an instrument, G sign an inspection
 #   WTSDNRIMFEPXCHULVOKG
 _ALL = (
-    Fault("person_not_for_it", "Not for this task", "person",
-        "--F-FF-FFA-FFFF----F", "A lead has settled that somebody else does it."),
+    Fault("person_not_for_it", "Taken off this task", "person",
+        "--F-FF-FFA-FFFF----F", "A lead has decided that somebody else does it."),
     Fault("person_not_qualified", "Not qualified", "person",
         "--A-AA-AAA-AAAA----A", (
-            "Who has not learned it gets splashed, or misses the leak that hurts the next one."
+            "Somebody untrained gets splashed, or misses the leak that hurts the next person."
         ),
         TRAINED),
     Fault("interlock_fault", "Interlock not in order", "station",
@@ -66,10 +66,10 @@ _ALL = (
     Fault("meter_overdue", "Instruments not checked in time", "room",
         "--T-----T-----T---T-", "Readings may be wrong, and with them a bath or a dose."),
     Fault("instrument_overdue", "Instrument past its calibration day", "instrument",
-        "------------------A-", "Nobody knows how far it is off, nor the bath or dose it reads.",
+        "------------------A-", "Nobody knows how far off it is, or the bath or dose it reads.",
         "ISO/IEC 17025:2017, 6.4 (equipment); from memory"),
     Fault("instrument_aside", "Instrument set aside", "instrument",
-        "------------------F-", "Somebody found it reads wrong, and a bath or a dose relies on it.",
+        "------------------F-", "Somebody found it reads wrong. A bath or a dose relies on it.",
         "ISO/IEC 17025:2017, 6.4 (equipment); from memory"),
     Fault("cover_fault", "Cover interlock not in order", "tank",
         "FTT-TTTAAA----------", (
@@ -149,9 +149,9 @@ _ALL = (
     Fault("lot_expired", "Lot past its day", "lot",
         "-F---F--F-------A---", "Old solvent is not what the label says, and may hold peroxides.",
         "the supplier's label; peroxides: from memory"),
-    Fault("lot_quarantined", "Lot in quarantine", "lot",
+    Fault("lot_quarantined", "Lot held", "lot",
         "-F---F--F-------A---",
-        "Something about the lot is not known yet, and it goes into a bath."),
+        "Something about the lot is still unknown, and it goes into a bath."),
     Fault("lot_withdrawn", "Lot withdrawn by its maker", "lot",
         "-F---F--F-------A---", "It is not what its label says. Its maker recalled it."),
     Fault("lot_wrong_solvent", "Lot of another solvent", "lot",
@@ -169,11 +169,11 @@ WAYS: Mapping[str, str] = {
     "meter_overdue": "Measure a known sample and enter it under Duties.",
     "person_not_for_it": "Have somebody else do it. Ask a lead who.",
     "person_not_qualified": (
-        "Have somebody qualified do it, or stand beside them and watch. A lead enters who is "
+        "Have somebody qualified do it, or stand by and watch. A lead enters who is "
         "qualified under Who may do what."
     ),
     "instrument_overdue": "Have it calibrated, or use another instrument.",
-    "instrument_aside": "Use another instrument, or put this one back on its page.",
+    "instrument_aside": "Use another instrument. If this one is in order, put it back on its page.",
     "cover_fault": (
         "Have it repaired, test it, and enter the test under Duties. Then a lead releases it."
     ),
@@ -213,6 +213,6 @@ WAYS: Mapping[str, str] = {
 
 UNSEEN: Mapping[str, str] = {
     "Air over a limit": "Air readings are not entered here. Look at your own meter.",
-    "Why somebody is not for a task": "It stays with them. Only that they are not is entered.",
+    "Why somebody was taken off a task": "It stays with them. The log keeps no reason.",
 }
 """What is dangerous too, and cannot be seen from the log: no act is stopped for it."""

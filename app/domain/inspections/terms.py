@@ -35,7 +35,7 @@ MECHANISMS: Mapping[str, str] = {
 }
 CAUSES: Mapping[str, str] = {
     "wear_and_tear": "expected wear and tear",
-    "chemical": "off-design service: the material does not stand this bath",
+    "chemical": "off-design service: the material does not withstand this bath",
     "fillers": "off-design service: hard fillers of resins",
     "cured_film": "operating: cured resin left on it",
     "dry_running": "operating: run dry",

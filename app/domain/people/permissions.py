@@ -13,7 +13,7 @@ LEADING = (LEADER, MANAGER)
 """Of whom "a lead" is said in the rules of a room."""
 
 ANYBODY = "sign in"
-OWN = "manage the own sign-in"
+OWN = "manage your own sign-in"
 LOOK = "look"
 TAKE_AWAY = "take records away"
 LOG = "log"

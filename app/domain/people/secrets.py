@@ -18,7 +18,7 @@ def pin_problem(pin: str) -> str:
     """What is wrong with a PIN; empty where it may be used.
 
     >>> pin_problem("1234")
-    'This is one of the first that anybody tries. Choose another one.'
+    'This is one of the first anyone would try. Choose another one.'
     >>> pin_problem("4071")
     ''
     """
@@ -27,7 +27,7 @@ def pin_problem(pin: str) -> str:
         return f"A PIN has {least} to {most} digits."
     steps = {(int(b) - int(a)) % 10 for a, b in itertools.pairwise(pin)}
     if len(steps) == 1 and steps & {0, 1, 9}:
-        return "This is one of the first that anybody tries. Choose another one."
+        return "This is one of the first anyone would try. Choose another one."
     return ""
 
 
@@ -46,7 +46,7 @@ def password_problem(password: str, name: str) -> str:
         return f"A password has at most {most} characters."
     bare = password.casefold().replace(name.casefold(), "")
     if len(set(bare)) < 5:
-        return "This is too easy to guess. Take several words."
+        return "This is too easy to guess. Use several words."
     return ""
 
 

@@ -85,7 +85,7 @@ def _sheet_flash(case: Case) -> str:
         return ""
     return (
         f"{case.label}: {case.said()}. By its vapour pressure, air over it there has {percent:.2g} "
-        "% of it, which is not where a liquid begins to catch fire."
+        "% of it, which is not where a liquid starts to catch fire."
     )
 
 
@@ -151,7 +151,7 @@ def _calibration(case: Case) -> str:
     low, high = (0.0, 70.0) if case.entry.scale == "brix_percent" else (1.3, 1.6)
     for shown, percent in case.value:
         if not low <= shown <= high or percent > 40:
-            return f"{case.label}: {shown:g}; {percent:g} is not a pair a bath gives."
+            return f"{case.label}: {shown:g}; {percent:g} is not a pair that any bath gives."
     return _points(case)
 
 
@@ -170,7 +170,7 @@ _LIMITS: Mapping[str, tuple[Rule, ...]] = {
 }  # fmt: skip
 _LOWER = Of(
     "capacity_l", 0.4, 1.0, (
-        "Volume to the lower mark: {value} of {fact}. A lower mark is in the upper half."
+        "Volume to the lower mark: {value} of {fact}. The lower mark is usually in the lower half."
     ),
 )  # fmt: skip
 _SIZES: Mapping[str, tuple[Rule, ...]] = {
@@ -209,7 +209,7 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     ("top_up", "volume_l"): (Told(_free), Before(factor=10)),
     ("removal", "volume_l"): (Told(_taken),),
     ("removal", "left_l"): (Of("left_after_l", 0.85, 1.15,
-        "By the log about {fact} stay; this says {value}.", near=1.0),),
+        "By the log, about {fact} stays; this says {value}.", near=1.0),),
     ("solids_removed", "mass_g"): (Before(), Of("capacity_l", 0, MUCH_SOLID_G_L,
         "{value} of solids is a lot for a bath of {fact}.", unit="L")),
     ("swap", "drained_l"): (Told(_drained),),

@@ -42,7 +42,7 @@ def _meter(case: Case) -> str:
     hours, passed = case.fact("lamp_h"), case.fact("passed_h")
     if hours is None or passed is None or case.value - hours <= 0.75 * passed + 2:
         return ""
-    return f"{case.label}: by the log about {hours:.0f} h; this says {case.said()}."
+    return f"{case.label}: by the log, about {hours:.0f} h; this says {case.said()}."
 
 
 def _reference(case: Case) -> str:

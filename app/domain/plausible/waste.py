@@ -61,7 +61,7 @@ def _scale(case: Case) -> str:
     held, tare = case.fact("drum_kg"), case.fact("drum_tare_kg")
     if held is None or tare is None or abs(before - held - tare) <= 5 + 0.3 * (held + tare):
         return ""
-    return f"Drum on the scale before: {before:g} kg; by the log about {held + tare:.0f} kg."
+    return f"Drum on the scale before: {before:g} kg; by the log, about {held + tare:.0f} kg."
 
 
 def _dip(case: Case) -> str:
@@ -116,7 +116,7 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     ("drum", "fill_limit_percent"): _FILL,
     ("drum", "tare_kg"): (Told(_tare),),
     ("drum", "inner_height_cm"): (Told(_height),),
-    ("drum", "volume_l"): (Of("capacity_l", 0, 1, "It holds {value} of {fact} already?"),),
+    ("drum", "volume_l"): (Of("capacity_l", 0, 1, "Does it already hold {value} of {fact}?"),),
     ("drum", "waste_kg"): (Told(_weight_of_held),),
     ("drum_changed", "capacity_l"): (Was(1.5), Usual(4, 1100)),
     ("drum_changed", "fill_limit_percent"): _FILL,
@@ -134,7 +134,7 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
     ("pickup_shipped", "cost_cents"): (Before(factor=4), Of("per_drum_cents", 0.4, 2.5,
         "Cost: {value}. By the rates it would be about {fact}."), Usual(2_000, 2_000_000)),
     ("pickup_shipped", "shipped_kg"): (Of("drums_kg", 0.6, 1.6,
-        "Weighed by the contractor: {value}; by the log about {fact}.", near=15),),
+        "Weighed by the contractor: {value}; by the log, about {fact}.", near=15),),
     ("waste_rules", "edits"): (Told(_edits),),
 }  # fmt: skip
 """By kind and field what is looked at, in this order: the first sentence is asked."""

@@ -53,9 +53,9 @@ def moment_of(text: str, zone: tzinfo, is_day_first: bool = True) -> datetime:
         ValueError: it shows none, or a time that the clocks left out in spring.
     """
     if _SERIAL.fullmatch(text):
-        raise ValueError("A spreadsheet's internal day number. It does not show which day it is.")
+        raise ValueError("This is a spreadsheet's internal day number. It does not show the day.")
     if "w" in text.lower():
-        raise ValueError("A week is not a day.")
+        raise ValueError("This is a week. Give a day.")
     try:
         at = datetime.fromisoformat(text)
     except ValueError:

@@ -49,9 +49,9 @@ def pour_misfits(
     found = _solid_misfits(drum, pour) or _stream_misfits(drum, pour, solvent)
     if drum.volume_l + pour.volume_l > drum.fill_limit_l + SLACK_L:
         message = (
-            f"{drum.name} holds {words(drum.volume_l)} of the {words(drum.fill_limit_l)} that it "
-            f"may ({drum.fill_limit_percent:g} % of {words(drum.capacity_l)}, the rest is for "
-            f"expansion), so there is room for {words(drum.free_l)}. Choose another drum."
+            f"{drum.name} holds {words(drum.volume_l)} of the {words(drum.fill_limit_l)} allowed "
+            f"({drum.fill_limit_percent:g} % of {words(drum.capacity_l)}; the rest is for "
+            f"expansion). There is room for {words(drum.free_l)}. Choose another drum."
         )
         found.append(FieldError("volume_l", message))
     by_scale = weighed_kg(pour)
@@ -98,7 +98,7 @@ def _solid_misfits(drum: DrumState, pour: Pour) -> list[FieldError]:
         )
         return [FieldError("drum", message, "drum_no_liquid")]
     if weighed_kg(pour) is None:
-        message = f"Weigh it. What goes into {drum.name} counts by the scale, before and after."
+        message = f"Weigh it. What goes into {drum.name} is counted by the scale, before and after."
         return [FieldError("mass_after_kg", message, "solids are weighed")]
     return []
 

@@ -32,7 +32,7 @@ __all__ = [
 
 OWN = RuleSet(
     key="own",
-    name="Rules of the site's own",
+    name="The site's own rules",
     label_words="HAZARDOUS WASTE",
     note="Enter what your authority and your contractor say. Empty values are not watched.",
     categories=(

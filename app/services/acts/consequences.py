@@ -108,7 +108,7 @@ def _poured(
     """What was taken up and went into a waste drum."""
     if incident.waste_drum is None or incident.wasted_l is None:
         return [], []
-    note = f"{GUIDES[incident.problem].title}, incident {incident.incident}"
+    note = f"{GUIDES[incident.problem].title}, problem {incident.incident}"
     pour = Pour(
         **shared, drum=incident.waste_drum, volume_l=incident.wasted_l, tank=incident.tank,
         note=note, incident=incident.incident,
@@ -121,7 +121,7 @@ def _poured(
 def _taken(session: Session, room_id: int, reported: Report, shared: Shared, now: datetime) -> Part:
     """What left the bath or the shelf by it."""
     incident = reported.incident
-    note = f"{GUIDES[incident.problem].title}, incident {incident.incident}"
+    note = f"{GUIDES[incident.problem].title}, problem {incident.incident}"
     litres = incident.volume_l
     if reported.from_bath and incident.tank:
         if litres is None:

@@ -82,7 +82,7 @@ def settle(store: Store, room: str, step: IncidentStep, now: datetime, key: str 
 
     def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
         if find_incident(session, row.id or 0, step.incident).is_closed:
-            raise Conflict("This incident is closed. Open it again first.")
+            raise Conflict("This problem is closed. Open it again first.")
         return [step]
 
     return door.enter(store, room, door.Act(decide, sent(step)), now, key)
@@ -100,7 +100,7 @@ def close(
 
     def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
         if find_incident(session, row.id or 0, entry.incident).is_closed:
-            raise Conflict("This incident is already closed. Reload the page.")
+            raise Conflict("This problem is already closed. Reload the page.")
         return [entry]
 
     return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
@@ -117,7 +117,7 @@ def reopen(
 
     def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
         if not find_incident(session, row.id or 0, entry.incident).is_closed:
-            raise Conflict("This incident is already open. Reload the page.")
+            raise Conflict("This problem is already open. Reload the page.")
         return [entry]
 
     return door.enter(store, room, door.Act(decide, sent(entry)), now, key)

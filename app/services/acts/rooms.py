@@ -161,7 +161,7 @@ def _check_name(session: Session, name: str, own: RoomRow | None = None) -> None
     """
     for room in session.exec(select(RoomRow)):
         if room is not own and _alike(room.name) == _alike(name):
-            message = f"There is a room “{room.name}” already. Give this one another name."
+            message = f"There is already a room “{room.name}”. Give this one another name."
             raise FieldErrors([FieldError("name", message)])
 
 
@@ -173,7 +173,7 @@ def _free_key(session: Session, form: RoomForm) -> str:
     taken = set(session.exec(select(RoomRow.key)).all())
     if form.key:
         if form.key in taken:
-            raise Conflict(f"There is a room “{form.key}” already.")
+            raise Conflict(f"There is already a room “{form.key}”.")
         return form.key
     wanted = key = slug(form.name)
     number = 2

@@ -28,7 +28,7 @@ from app.store.tables import RoomRow, TankRow
 SAME_AGAIN_WITHIN = timedelta(minutes=2)
 GREAT_STEP = 0.3  # of the first limit
 SPOILED = (
-    "A wrong solvent was poured into this bath. Until the bath is changed, this reading says "
+    "A wrong solvent was poured into this bath. Until the bath is swapped, this reading says "
     "nothing about its resin."
 )
 

@@ -165,7 +165,7 @@ def new_output_doubts(
     if not low <= new <= high:
         found.append(
             f"An output of {plain(new)} mW/cm² when new is unusual ({low:g} to {high:g} mW/cm² at "
-            "the parts, common practice). 10 W/m² are 1 mW/cm²."
+            "the parts, common practice). 10 W/m² is 1 mW/cm²."
         )
     if state is None:
         return tuple(found)
@@ -224,7 +224,7 @@ def _too_short(times: Mapping[str, float]) -> str | None:
     name = max(times, key=lambda key: times[key])
     if times[name] >= SHORT_S:
         return None
-    refused = ", and nothing cures in that short a time" if times[name] < SHORTEST_S else ""
+    refused = ", and nothing cures that fast" if times[name] < SHORTEST_S else ""
     return f"It would be done within {times[name]:.2g} s on {name}, the slowest here{refused}."
 
 

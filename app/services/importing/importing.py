@@ -191,7 +191,7 @@ def _skip_doubles(draft: Draft) -> None:
             del draft.entries[line]
             draft.doubles += 1
         else:
-            message = f"Line {first[0]} has the id “{entry.id}” already, with different values."
+            message = f"Line {first[0]} already has the id “{entry.id}”, with different values."
             draft.reject(line, [FieldError("id", message)])
 
 

@@ -40,7 +40,7 @@ def find_incident(session: Session, room_id: int, key: str) -> IncidentState:
     """
     state: IncidentState | None = thing(session, room_id, INCIDENT, key)
     if state is None or not state.problem:
-        raise NotFound(f"There is no incident “{key[:64]}” in this room.")
+        raise NotFound(f"There is no problem “{key[:64]}” in this room.")
     return state
 
 
@@ -55,7 +55,7 @@ def _reported(session: Session, room_id: int, entry: Incident) -> Problems:
 def _settled(session: Session, room_id: int, entry: IncidentStep) -> Problems:
     state = find_incident(session, room_id, entry.incident)
     if state.is_closed:
-        return [FieldError("incident", "This incident is closed. Open it again first.")]
+        return [FieldError("incident", "This problem is closed. Open it again first.")]
     if entry.step not in {each.key for each in GUIDES[state.problem].follow_ups}:
         return [FieldError("step", "There is no such follow-up here.")]
     found = []
@@ -69,7 +69,7 @@ def _settled(session: Session, room_id: int, entry: IncidentStep) -> Problems:
 def _closed(session: Session, room_id: int, entry: IncidentClosed) -> Problems:
     state = find_incident(session, room_id, entry.incident)
     if state.is_closed:
-        return [FieldError("incident", "This incident is already closed.")]
+        return [FieldError("incident", "This problem is already closed.")]
     errors = lead_problems(session, room_id, entry.lead)
     required = GUIDES[state.problem].follow_ups
     left = [each for each in required if each.is_required and state.step(each.key) is None]
@@ -83,7 +83,7 @@ def _closed(session: Session, room_id: int, entry: IncidentClosed) -> Problems:
 def _reopened(session: Session, room_id: int, entry: IncidentReopened) -> Problems:
     if find_incident(session, room_id, entry.incident).is_closed:
         return []
-    return [FieldError("incident", "This incident is already open.")]
+    return [FieldError("incident", "This problem is already open.")]
 
 
 _CHECKS: Mapping[type[Any], Callable[[Session, int, Any], Problems]] = {

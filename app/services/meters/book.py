@@ -112,7 +112,7 @@ def _in_the_way(state: InstrumentState, entry: Entry) -> str:
     if state.retired_at is not None:
         return "is retired"
     if isinstance(entry, InstrumentSetAside) and is_aside:
-        return "is set aside already"
+        return "is already set aside"
     return "is not set aside" if isinstance(entry, InstrumentPutBack) and not is_aside else ""
 
 
@@ -120,13 +120,13 @@ def _new_problems(
     session: Session, room_id: int, entry: InstrumentAdded, known: Mapping[str, InstrumentState]
 ) -> list[FieldError]:
     if entry.instrument in known:
-        return [FieldError("instrument", "There is an instrument with this key already.")]
+        return [FieldError("instrument", "There is already an instrument with this key.")]
     if entry.instrument == NOT_A_KEY:
         return [FieldError("instrument", "“new” cannot be a key. Choose another.")]
     found = []
     name = entry.name.casefold()
     if any(one.is_here and one.name.casefold() == name for one in known.values()):
-        message = f"There is an instrument “{entry.name[:40]}” already. Give it another name."
+        message = f"There is already an instrument “{entry.name[:40]}”. Give this one another name."
         found.append(FieldError("name", message))
     if entry.of_tank is not None and session.get(TankRow, (room_id, entry.of_tank)) is None:
         found.append(FieldError("of_tank", f"There is no tank “{entry.of_tank}” in this room."))

@@ -40,10 +40,10 @@ def make_first_manager(
     digest = slow_digest(secret)
     with write(store) as session:
         if people.has_manager(session) and not is_another:
-            raise Conflict("There is a manager already. Ask them to add you.")
+            raise Conflict("There is already a manager. Ask them to add you.")
         _require_free(session, name)
         row = _added(session, name, MANAGER, digest, now, must_change=False)
-        note(session, name, client, f"{name} became a manager by the code of the terminal", now)
+        note(session, name, client, f"{name} became a manager with the code from the terminal", now)
         return row
 
 
@@ -125,11 +125,11 @@ def change_own_secret(
         row = _found(session, account_id)
         role, name, kept = row.role, row.name, row.secret
     if not tried(store, account_id, client, now, lambda: fits(kept, old)):
-        raise FieldErrors([FieldError("old", "This is not your present one.")])
+        raise FieldErrors([FieldError("old", "That is not your current one. Try again.")])
     if problem := secret_problem(role, new, name):
         raise FieldErrors([FieldError("new", problem)])
     if old == new:
-        raise FieldErrors([FieldError("new", "This is the old one. Choose another.")])
+        raise FieldErrors([FieldError("new", "That is your old one. Choose another.")])
     digest = slow_digest(new)
     with write(store) as session:
         row = _found(session, account_id)
@@ -210,7 +210,7 @@ def require_free_name(session: Session, name: str) -> None:
     taken = session.exec(select(AccountRow.id).where(AccountRow.folded == same)).first()
     program = session.exec(select(TokenRow.id).where(TokenRow.folded == same)).first()
     if taken is not None or program is not None:
-        message = "There is this name already, perhaps of somebody who left. Give another one."
+        message = "This name is taken, perhaps by somebody who left. Give another one."
         raise FieldErrors([FieldError("name", message)])
 
 
@@ -225,7 +225,7 @@ def checked_name(name: str) -> str:
     except FieldError as error:
         raise FieldErrors([error]) from None
     if not found:
-        raise FieldErrors([FieldError("name", "Give the name.")])
+        raise FieldErrors([FieldError("name", "Enter the name.")])
     return found
 
 

@@ -141,7 +141,7 @@ def _too_soon(until: datetime, now: datetime) -> TooSoon:
     left = max(1, round((until - now).total_seconds()))
     words = f"{left} seconds" if left < 120 else f"{round(left / 60)} minutes"
     message = (
-        f"Too many wrong ones from here. Try again in {words}, or ask a manager to let you in "
-        "at once. Whoever is signed in elsewhere is not held up."
+        f"Too many wrong tries from here. Try again in {words}, or ask a manager to let you in "
+        "now. People signed in elsewhere can carry on."
     )
     return TooSoon(message, left)

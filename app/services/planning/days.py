@@ -46,7 +46,7 @@ def decision_problems(found: Ahead, decision: DayDecision) -> list[FieldError]:
     if tank.swap_started_at is not None:
         return [FieldError("action", "This swap is under way. Complete it or give it up.")]
     if decision.action not in ACTIONS:
-        return [FieldError("action", "Choose what is to be done.")]
+        return [FieldError("action", "Choose what to do.")]
     errors = []
     leads = found.books.crew.leads
     if leads and decision.by not in leads:

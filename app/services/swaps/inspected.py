@@ -53,7 +53,7 @@ def shut_before(session: Session, room_id: int, state: SwapState, step: Step) ->
     is_known = any(one.gate == "inspection" for one in found)
     is_passed = any(one.gate == "inspection" for one in state.overrules)
     if not is_known and not is_passed and open_inspections(session, room_id, state):
-        message = "An inspection of this tank is begun but not signed. Finish it first."
+        message = "An inspection of this tank has begun but is not signed. Finish it first."
         found.append(Block("inspection", message))
     return tuple(found)
 

@@ -1,4 +1,4 @@
-"""Codes to stick on: a printable sheet of the room's items, tanks, stations and drums, and files.
+"""Labels with codes: a printable sheet of the room's items, tanks, stations and drums, and files.
 
 A code holds the short address of the thing's page, so that scanning it opens the page on which the
 usual action waits.

@@ -85,8 +85,8 @@ def weakest_of(today: CureToday) -> str:
     reserve = today.seconds - today.likely_seconds
     return (
         f"{where} There, {plain(today.dose_mj_cm2)} mJ/cm² at {plain(weakest.mw_cm2)} mW/cm² take "
-        f"{duration(today.likely_seconds)}. The other {duration(reserve)} cover what the meter and "
-        f"the lamp's line may be off by.{alone}"
+        f"{duration(today.likely_seconds)}. The other {duration(reserve)} cover the possible error "
+        f"of the meter and of the lamp's line.{alone}"
     )
 
 

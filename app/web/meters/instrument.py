@@ -53,7 +53,7 @@ def add(visit: VisitDep, typed: FormDep) -> Response:
     try:
         is_new = not visit.is_repeated(typed)
         if key in known and known[key].is_here and is_new:
-            message = f"There is an instrument “{known[key].name}” already. Choose another name."
+            message = f"There is already an instrument “{known[key].name}”. Choose another name."
             raise FieldErrors([FieldError("name", message)])
         entry = read_entry(InstrumentAdded.kind, values, visit.room, visit.person, visit.now)
         problems = instrument_problems(visit.session, visit.room, entry, visit.now)

@@ -93,4 +93,4 @@ def _wrong(request: Request, name: str, pin: str) -> str:
         is_theirs = confirms(state.store, name, pin, client_of(request), state.clock())
     except TooSoon as error:
         return str(error)
-    return "" if is_theirs else "This is not the one. Try again."
+    return "" if is_theirs else "That is not right. Try again."

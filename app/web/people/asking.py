@@ -26,9 +26,9 @@ ROLE_WORDS = {
 async def ask_to_sign_in(request: Request, *, back: str, status: int = 401) -> Response:
     """The tiles, with what was typed kept for after."""
     kept = await kept_of(request)
-    said = "You are not signed in here, or were away for long. Choose your name."
+    said = "You are not signed in, or were away too long. Choose your name."
     if kept is not None:
-        said = "You are not signed in here, or were away for long. What you typed is kept: sign in."
+        said = "You are not signed in, or were away too long. Sign in. What you typed is kept."
     return await asyncio.to_thread(
         tiles_page, request, back=back, kept=kept, status=status, said=said
     )

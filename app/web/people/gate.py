@@ -147,7 +147,7 @@ class Gate:
     def _must_change(self, request: Request) -> Response:
         if request.method in SAFE_METHODS and not _is_of_programs(request):
             return RedirectResponse("/own-secret", 303)
-        return _problem(403, "Choose a PIN or password of your own first, at /own-secret.")
+        return _problem(403, "First choose your own PIN or password at /own-secret.")
 
     def _unavailable(self, request: Request, error: Exception) -> Response:
         trouble = explained(error)

@@ -200,5 +200,5 @@ def _by(request: Request) -> str:
 
 def _number(text: str) -> int:
     if not (text.isascii() and text.isdecimal() and len(text) < 10):
-        raise NotFound("There is nobody of this number.")
+        raise NotFound("There is nobody with this number.")
     return int(text)

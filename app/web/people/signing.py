@@ -69,7 +69,7 @@ def sign_in(request: Request, store: StoreDep, now: NowDep, typed: SecretDep) ->
         answer.headers["Retry-After"] = str(error.retry_after_s)
         return answer
     if opened is None:
-        wrong = "This is not the one. Try again."
+        wrong = "That is not right. Try again."
         return keys_page(request, who, back=back, kept=kept_text, error=wrong, status=422)
     answer = _next(request, who, back, kept_text, must_change=opened.must_change)
     remember(request, answer, opened)
@@ -116,14 +116,18 @@ def first_manager(request: Request, store: StoreDep, now: NowDep, typed: SecretD
     name, secret = typed.get("name", ""), typed.get("secret", "")
     shown_again = FormState({"name": name})
     if not state.code_digest:
-        raise Conflict("No code is given out. Start the program with --new-manager for one.")
+        raise Conflict("There is no code now. Start the program with --new-manager to get one.")
     given = digest_of(typed.get("code", "").strip().upper())
     try:
         with _ONE_AT_A_TIME:  # the code makes one manager, however many send it at once
             if not tried(
                 store, None, client, now, lambda: hmac.compare_digest(given, state.code_digest)
             ):
-                wrong = [FieldError("code", "This is not the code that the terminal shows.")]
+                wrong = [
+                    FieldError(
+                        "code", "This is not the code that the terminal shows. Type it again."
+                    )
+                ]
                 raise FieldErrors(wrong)
             number = accounts.make_first_manager(
                 store, name, secret, client, now, is_another=state.is_another
@@ -156,7 +160,7 @@ def change_own(request: Request, store: StoreDep, now: NowDep, typed: SecretDep)
         raise Conflict("A token has no PIN. A manager makes another one.")
     try:
         if typed.get("new", "") != typed.get("again", ""):
-            raise FieldErrors([FieldError("again", "These two are not the same.")])
+            raise FieldErrors([FieldError("again", "The two do not match. Type both again.")])
         accounts.change_own_secret(
             store, who.id, typed.get("old", ""), typed.get("new", ""), client, now
         )

@@ -1,4 +1,4 @@
-"""Who may do what, and until when: people as rows, acts as columns, and the two forms of a lead."""
+"""Who may do what: people as rows, acts as columns, and the two forms of a lead."""
 
 import uuid
 from collections.abc import Sequence

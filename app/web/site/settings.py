@@ -111,7 +111,7 @@ def _context(visit: Visit, form: FormState) -> dict[str, Any]:
         "days": DAYS,
         "countries": [
             ("", "Not chosen yet"),
-            (NO_COUNTRY, "None: public holidays are worked"),
+            (NO_COUNTRY, "None: public holidays are working days"),
             *countries().items(),
         ],
         "parts": subdivisions(form.value("country")),

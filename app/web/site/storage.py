@@ -55,7 +55,7 @@ SPECS = {
 }
 MORE = FieldSpec("number", "A delivery of", "L", 0.1, 100_000)
 CASES = {
-    "lid": "A lid stands open", "rack": "Wet parts dry on a rack",
+    "lid": "A lid is open", "rack": "Wet parts dry on a rack",
     "spill": "Something was spilled",
 }  # fmt: skip
 THICKEST_M = 1e-3  # of a film on parts; more runs off: common practice, no source

@@ -21,7 +21,7 @@ FIELDS = {
     "disposal_per_drum": ("Disposal, per drum", "money"),
     "disposal_per_kg": ("Disposal, per kg", "money"),
     "recovery_percent": ("Solvent recovered by a still", "%"),
-    "recovery_per_l": ("Cost of that, per L", "money"),
+    "recovery_per_l": ("Cost of recovery, per L", "money"),
 }
 BATH_WORDS = {"as_now": "as now", "single": "single baths", "paired": "dirty and clean pairs"}
 

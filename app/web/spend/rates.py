@@ -35,8 +35,8 @@ MANY_WEEKS, LEAST_ODD_CENTS = (
 )  # common practice, no source: a slip is ten or a hundred times
 NO_CURRENCY = "A room keeps its currency, and amounts are not converted."
 HELP = {
-    "weekly_budget_cents": "Emptied: no budget.",
-    "labour_cents_per_hour": "Emptied: labour costs nothing.",
+    "weekly_budget_cents": "If empty: no budget.",
+    "labour_cents_per_hour": "If empty: labour costs nothing.",
     "solvent_cents_per_l": "For deliveries without an invoice, order or list price.",
     "disposal_cents_per_drum": "Used without a price per kg. Each pour pays its share of a drum.",
     "disposal_cents_per_kg": "For each kg poured. It overrides the price per drum.",

@@ -35,7 +35,7 @@ def _budget(read: Week, money: Money) -> str:
     amount = money(found.cents)
     return {
         verdicts.OVER: f"{amount} over the budget",
-        verdicts.UNDER: f"{amount} under the budget" if found.cents else "just the budget",
+        verdicts.UNDER: f"{amount} under the budget" if found.cents else "exactly the budget",
         verdicts.AHEAD: f"{amount} more than the budget to date ({money(found.to_date_cents)})",
         verdicts.SO_FAR: f"{amount} of the budget is left",
     }[found.kind]

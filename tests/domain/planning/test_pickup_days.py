@@ -47,7 +47,7 @@ def test_a_day_within_the_notice_is_asked_about() -> None:
     assert booking_doubts(MON, MON, 0, WEEK) == ()
     # Without a notice of the site's, Sunday is odd for being a Sunday only.
     assert booking_doubts(on(-1), MON, 0, WEEK) == (
-        "Sun 1 Mar is not a working day here (Sundays are not worked). Is it right?",
+        "Sun 1 Mar is not a working day here (Sundays are not working days). Is it right?",
     )
 
 

@@ -445,7 +445,7 @@ def test_a_change_of_rules_fits_its_set() -> None:
         ("edits", f"{federal} has no rule “a”.")
     ]
     assert said(rules(category="sqg"), RuleBook("own", "own")) == [
-        ("category", "“Rules of the site's own” has no such category.")
+        ("category", "“The site's own rules” has no such category.")
     ]
 
 

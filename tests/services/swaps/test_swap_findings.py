@@ -108,7 +108,7 @@ def test_a_damaged_sensor_opens_a_look_that_stops_the_refill(store: Store) -> No
     assert begun
     assert state_of(store, "component", "t1-sensor").name == "Sensor"
     refused = run.refused("refit")["gate"]
-    assert "begun but not signed" in refused
+    assert "begun but is not signed" in refused
     swapping.undo(store, ROOM, run.key, "sensor", run.hand(), NOW)
     assert entries(store, "inspection_started") == [begun]
     run.lead("refit", "inspection", reason="Sensor taken out, read by hand")

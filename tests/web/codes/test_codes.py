@@ -1,4 +1,4 @@
-"""Codes to stick on, read back by an independent decoder."""
+"""Labels with codes, read back by an independent decoder."""
 
 import io
 import re

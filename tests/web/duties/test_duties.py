@@ -48,7 +48,7 @@ def test_what_is_never_done_is_due_and_says_so(client: TestClient) -> None:
     for name in (
         "Interlock of the wash cover",
         "Eyewash run",
-        "Hood and extraction, look and feel",
+        "Hood and extraction, simple check",
     ):
         assert name in section(page, "today")  # the room began today
     overdue = section(page, "overdue")

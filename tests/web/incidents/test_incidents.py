@@ -291,7 +291,7 @@ def test_a_bath_with_a_wrong_solvent_says_that_nobody_knows_what_it_holds(
     assert NOT_KNOWN not in room.get(f"{AT}/tanks/t2").text
     for tank in room.get(f"/api/v1/rooms/{ROOM}/tanks").json()["tanks"]:
         assert ("wrong_solvent" in tank["flags"]) == (tank["key"] == "t1")
-    assert "Do not rely on any day; change the bath" in room.get(f"{AT}/plan/t1").text
+    assert "Do not rely on any day; swap the bath" in room.get(f"{AT}/plan/t1").text
 
 
 def test_a_reading_of_a_bath_with_a_wrong_solvent_is_asked_about(room: TestClient) -> None:
@@ -299,7 +299,7 @@ def test_a_reading_of_a_bath_with_a_wrong_solvent_is_asked_about(room: TestClien
     reading = {"method": "hydrometer", "density_g_ml": "0.800", "temperature_c": "20", "by": "W"}
     answer = room.post(f"{AT}/tanks/t1/log/reading", data=reading)
     assert answer.status_code == 422
-    assert "Until the bath is changed, this reading says nothing about its resin" in answer.text
+    assert "Until the bath is swapped, this reading says nothing about its resin" in answer.text
     other = room.post(f"{AT}/tanks/t2/log/reading", data=reading)
     assert "says nothing about its resin" not in other.text
 

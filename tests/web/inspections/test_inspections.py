@@ -159,7 +159,7 @@ def test_a_lead_decides_otherwise_and_the_rule_stays_beside_it(
     assert "Only a lead can do this: Curlew" in refused.text
     assert "Only just begun" in refused.text
     page = room.post(to, data=values | {"lead": "Curlew"}).text
-    assert "Curlew decided so. The rule says: replace." in page
+    assert "Decided by Curlew. The rule says: replace." in page
     found = inspection(store).look("t1-impeller-1")
     assert (found.verdict, found.decided) == ("replace", "watch")
     assert state(store, "component", "t1-impeller-1").seen[-1].verdict == "watch"
@@ -437,7 +437,7 @@ def test_life_of_parts_gives_advice_with_its_assumptions(room: TestClient, store
     record(store, ROOM, entries, NOW)
     page = room.get(f"{AT}/parts/life?part=washer").text
     assert "Washer: 6 found worn out" in page
-    assert "They wear: the older they are, the likelier it gets." in page
+    assert "They wear out: the older they are, the likelier it gets." in page
     assert re.search(r"Look (at every swap|every \d swaps)\.", page)
     assert "This assumes that wear shows after the life above" in page
     dear = room.get(f"{AT}/parts/life?part=washer&look=200&stop=10").text

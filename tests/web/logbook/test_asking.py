@@ -67,7 +67,7 @@ def test_the_same_again_is_another_one_or_left(client: TestClient, store: Any) -
 
 def test_a_value_is_right_or_changed(client: TestClient, store: Any) -> None:
     asked = client.post(f"{TANK}/log/reading", data=SLIP).text
-    assert "It is right: store it" in asked
+    assert "Yes, store it" in asked
     assert "Change it" in asked
     change = next(one for one in answers(asked) if one == "change")
     page = client.post(f"{TANK}/log/reading", data=SLIP | {"confirmed": change}).text

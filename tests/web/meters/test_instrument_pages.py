@@ -104,10 +104,10 @@ def test_set_aside_and_put_back_change_what_the_page_offers(client: TestClient) 
     assert f"{page}/log/put-back" not in client.get(page).text
     client.post(f"{page}/log/set-aside", data={"reason": "Cracked", "by": "Wren"})
     aside = client.get(page).text
-    assert "Do not read it" in aside
+    assert "Do not use it" in aside
     assert f"{page}/log/set-aside" not in aside
     client.post(f"{page}/log/put-back", data={"reason": "Only dirt", "by": "Wren"})
-    assert "Do not read it" not in client.get(page).text
+    assert "Do not use it" not in client.get(page).text
     client.post(f"{page}/log/retire", data={"by": "Wren"})
     assert "/log/" not in client.get(page).text.split("<main")[1].split("</main")[0]
 

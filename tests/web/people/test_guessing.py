@@ -139,9 +139,9 @@ def test_a_second_persons_pin_cannot_be_guessed_either(site: Site) -> None:
     sent = {"reason": "New lid", "lead": "Lee", "pin_of_lead": "0000"}
     for _ in range(5):
         answer = manager.post(f"{ROOM_PAGE}/tanks/t1/hold/release", data=sent)
-        assert "This is not the one." in answer.text
+        assert "That is not right." in answer.text
     answer = manager.post(
         f"{ROOM_PAGE}/tanks/t1/hold/release", data={**sent, "pin_of_lead": SECRETS["Lee"]}
     )
     assert answer.status_code == 422
-    assert "Too many wrong ones from here." in answer.text
+    assert "Too many wrong tries from here." in answer.text

@@ -120,7 +120,7 @@ def test_somebody_who_left_is_out_at_once_and_the_name_stays_taken(site: Site) -
     again = {"name": "KIM", "role": "technician", "secret": "7391"}
     answer = manager.post("/people", data=again)
     assert answer.status_code == 422
-    assert "There is this name already" in answer.text
+    assert "This name is taken" in answer.text
 
 
 def test_a_role_that_is_taken_away_is_gone_with_the_next_request(site: Site) -> None:
@@ -144,8 +144,8 @@ def test_another_pin_ends_all_sessions_but_the_one_it_is_changed_in(site: Site) 
     here, elsewhere = site.browser("Kim"), site.browser("Kim")
     before = here.cookies["sign_in"]
     wrong = {"old": "0000", "new": "8302", "again": "8302"}
-    assert "not your present one" in here.post("/own-secret", data=wrong).text
-    for new, why in (("12", "4 to 8 digits"), ("1234", "first that anybody"), ("4071", "old one")):
+    assert "not your current one" in here.post("/own-secret", data=wrong).text
+    for new, why in (("12", "4 to 8 digits"), ("1234", "first anyone"), ("4071", "old one")):
         sent = {"old": SECRETS["Kim"], "new": new, "again": new}
         answer = here.post("/own-secret", data=sent)
         assert answer.status_code == 422
@@ -332,7 +332,7 @@ def test_somebody_else_who_agrees_confirms_with_their_own_pin(site: Site) -> Non
     assert 'name="pin_of_lead"' in asked.text
     assert 'value="New lid fitted"' in asked.text
     wrong = manager.post(where, data={**RELEASE, "pin_of_lead": SECRETS["Kim"]})
-    assert "This is not the one." in wrong.text
+    assert "That is not right." in wrong.text
     assert SECRETS["Kim"] not in wrong.text
     assert _entries(site, kind="tank_released") == []
     done = manager.post(where, data={**RELEASE, "pin_of_lead": SECRETS["Lee"]})
@@ -418,7 +418,7 @@ def test_with_sign_in_off_every_page_says_so_and_names_are_taken_on_trust(
     make_site: Callable[..., Site],
 ) -> None:
     browser = make_site(sign_in=None, with_people=False).browser()
-    said = "Anybody here can act as anybody"
+    said = "here can act as anyone else"
     for page in (ROOM_PAGE, f"{ROOM_PAGE}/log", "/rooms", "/people", "/sign-in"):
         assert said in browser.get(page).text, page
     assert browser.post(WASH, data={**A_WASH, "by": "Anybody"}).status_code == 303
@@ -431,9 +431,9 @@ def test_pages_warn_where_others_are_let_in_without_signing_in(
 ) -> None:
     browser = make_site(sign_in=None, with_people=False, is_exposed=True).browser()
     for page in (ROOM_PAGE, "/rooms"):
-        assert "Anybody in this network can act as anybody here." in browser.get(page).text
+        assert "Anyone on this network can act as anyone else here." in browser.get(page).text
     off = make_site(sign_in=None, with_people=False).browser()
-    assert "Anybody in this network" not in off.get(ROOM_PAGE).text
+    assert "Anyone on this network" not in off.get(ROOM_PAGE).text
 
 
 def test_an_idle_time_of_ones_own_is_kept_to(make_site: Callable[..., Site]) -> None:

@@ -156,7 +156,7 @@ def test_what_a_late_day_costs_is_shown_before_it_is_saved(client: Any) -> None:
         ({"day": "2027-02-26"}, "no further ahead than 26 weeks"),
         ({"action": "postpone"}, "Say why"),
         ({"action": "release"}, "Nothing has been decided"),
-        ({"action": "jump"}, "Choose what is to be done."),
+        ({"action": "jump"}, "Choose what to do."),
         ({"reason": "x" * 300}, "At most 200 characters"),
     ],
 )

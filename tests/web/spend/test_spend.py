@@ -144,7 +144,7 @@ def test_a_running_week_says_how_it_should_end_against_the_budget(
     assert re.search(r"It should end at about €[\d,]+, about €[\d,]+ over the budget", page)
     assert "should end at" not in spent.get(f"{AT}?{WEEK}").text
     ahead = spent.get(f"{AT}/ahead").text
-    assert "budget of a week, €200.00" in ahead
+    assert "weekly budget, €200.00" in ahead
     assert "over the budget" in ahead
 
 
@@ -532,7 +532,7 @@ def test_the_history_of_rates_says_since_when_and_who_changed_what(spent: TestCl
     history = page[page.index("How the rates changed") :]
     rows = re.findall(r"<tr><th scope=\"row\">.*?</tr>", history, re.DOTALL)
     assert len(rows) == 2
-    assert "Budget of a week: €150.00 (before: €200.00)" in rows[0]
+    assert "Weekly budget: €150.00 (before: €200.00)" in rows[0]
     assert "Labour" not in rows[0]
     assert "Labour, per hour: €30.00" in rows[1]
 

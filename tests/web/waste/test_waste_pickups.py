@@ -161,7 +161,7 @@ def test_a_booking_on_the_first_day_of_the_notice_is_not_asked_about(
 
 def test_a_booking_on_no_working_day_is_asked_about(client: Any, store: Any) -> None:
     answer = book(client, pickup_on="2026-03-28")
-    assert "Sat 28 Mar is not a working day here (Saturdays are not worked)." in answer.text
+    assert "Sat 28 Mar is not a working day here (Saturdays are not working days)." in answer.text
     assert seen(store).pickups == {}
 
 

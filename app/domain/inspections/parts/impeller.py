@@ -60,7 +60,7 @@ IMPELLER = Part(
             "impeller_rattles",
             "Does it rattle, or does the stream come in pulses?",
             WATCH,
-            "A worn impeller is heard first: look at its blades once the tank is empty.",
+            "You hear a worn impeller first. Look at its blades once the tank is empty.",
             "ERO",
             "2.4",
             "wear_and_tear",

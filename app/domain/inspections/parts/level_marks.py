@@ -30,9 +30,9 @@ LEVEL_MARKS = Part(
     full=(
         Condition(
             "level_off",
-            "Does the level stand outside the two marks?",
+            "Is the level outside the two marks?",
             WATCH,
-            "Too low, and the impeller draws air; too high, and the lid is wet.",
+            "Too low, and the impeller draws air. Too high, and the lid gets wet.",
             "SER",
             "1.1",
             "handling",
@@ -41,9 +41,9 @@ LEVEL_MARKS = Part(
     refilled=(
         Condition(
             "level_falls",
-            "Has the level fallen since the fill, ten minutes ago?",
+            "Has the level fallen in the ten minutes since the fill?",
             OUT,
-            "Solvent goes somewhere: find it before anything is washed.",
+            "Solvent is going somewhere. Find out where before anything is washed.",
             "ELP",
             "1.1",
             "wear_and_tear",

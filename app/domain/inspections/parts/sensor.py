@@ -17,7 +17,7 @@ SENSOR = Part(
         ),
         Condition(
             "sensor_off",
-            "Does it disagree with a second instrument beyond both tolerances?",
+            "Does it differ from a second instrument by more than both tolerances?",
             REPLACE,
             "Its reading cannot be used.",
             "PDE",
@@ -39,7 +39,7 @@ SENSOR = Part(
     full=(
         Condition(
             "sensor_differs",
-            "Does it differ from a second instrument by more than both may be off by?",
+            "Does it differ from a second instrument by more than both tolerances?",
             REPLACE,
             "Its reading cannot be used.",
             "PDE",

@@ -376,7 +376,7 @@ class SwapAbandoned(Entry):
     kind: ClassVar[str] = "swap_abandoned"
     summary: ClassVar[str] = "Swap given up"
     sentence: ClassVar[str] = (
-        "{by} gave up the swap of {tank}[asks_contents?, what is in it has not been said yet]"
+        "{by} gave up the swap of {tank}[asks_contents?, contents not entered yet]"
     )
     reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 

@@ -70,7 +70,7 @@ class Station(StationEntry):
         help="It decides how far ahead the output can be projected.",
     )  # fmt: skip
     chamber_temperature_c: float | None = number("Chamber temperature", "C", -10, 200)
-    hours_h: float | None = number("Hours the lamp has run already", "h", 0, MOST_HOURS)
+    hours_h: float | None = number("Hours the lamp has already run", "h", 0, MOST_HOURS)
     new_mw_cm2: float | None = number(
         "Mean output when new", "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2,
         help="Measured here with your radiometer. If empty: the first reading of this lamp.",
@@ -113,7 +113,7 @@ class Relamped(StationEntry):
     kind: ClassVar[str] = "relamped"
     summary: ClassVar[str] = "Relamped"
     sentence: ClassVar[str] = (
-        "{by} put a new lamp in {station}[, part or lot {part}][, run for {hours_h} already][, "
+        "{by} put a new lamp in {station}[, part or lot {part}][, already run for {hours_h}][, "
         "{new_mw_cm2} when new]"
     )
     reached: ClassVar[Way] = Form(
@@ -125,7 +125,7 @@ class Relamped(StationEntry):
         rows=(("part",), ("hours_h",), ("new_mw_cm2",)), save="Save the relamp",
     )  # fmt: skip
 
-    hours_h: float | None = number("Hours the new lamp has run already", "h", 0, MOST_HOURS)
+    hours_h: float | None = number("Hours the new lamp has already run", "h", 0, MOST_HOURS)
     new_mw_cm2: float | None = number("Mean output when new", "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2)
     part: str | None = spec("text", "Part or lot of the lamp")
 

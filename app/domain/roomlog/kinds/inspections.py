@@ -55,7 +55,7 @@ class Component(LedgerEntry):
         "key", "Its mate", names="component", help="The position that is replaced with it."
     )
     item: str | None = spec("key", "Item on the shelf", help="What it is replaced with.")
-    fitted_at: datetime | None = spec("moment", "Fitted", help="Left out: not known.")
+    fitted_at: datetime | None = spec("moment", "Fitted", help="If empty: not known.")
 
     def problems(self) -> list[FieldError]:
         """A part sits in one tank or one station; nothing is its own mate."""
@@ -108,7 +108,7 @@ class ComponentReplaced(LedgerEntry):
 def _look() -> Any:
     return spec(
         "choice", "Look", choices=LOOKS, words=LOOK_WORDS,
-        help="Left out: with the tank empty, or of a station.",
+        help="If empty: at an empty tank, or at a station.",
     )  # fmt: skip
 
 

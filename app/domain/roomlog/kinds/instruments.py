@@ -73,11 +73,13 @@ class InstrumentAdded(Certified):
     reached: ClassVar[Way] = Page("/instruments/new")
 
     name: str = spec("text", "Name", required=True)
-    sort: str = spec("choice", "What it is", choices=tuple(SORTS), words=SORT_WORDS, required=True)
+    sort: str = spec(
+        "choice", "Type of instrument", choices=tuple(SORTS), words=SORT_WORDS, required=True
+    )
     serial: str | None = spec("text", "Serial number")
     of_tank: str | None = spec(
         "key", "Tank it is built into", names="tank",
-        help="Of an in-line sensor. If empty: it is moved about.",
+        help="Of an in-line sensor. If empty: it has no fixed place.",
     )  # fmt: skip
     offset: float | None = number(
         "Reads too high by", "", -MOST, MOST, counted_as=INSTRUMENT,

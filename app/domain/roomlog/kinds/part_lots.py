@@ -95,7 +95,7 @@ class PartLotReleased(PartLotEntry):
         """What is accepted is named as it is found, with a reason."""
         unknown = [one for one in self.concessions if one not in FINDINGS]
         if unknown:
-            message = f"“{unknown[0][:40]}” is no finding. Use one of: {BETWEEN.join(FINDINGS)}."
+            message = f"“{unknown[0][:40]}” is not a finding. Use one of: {BETWEEN.join(FINDINGS)}."
             return [FieldError("accepted", message)]
         if self.concessions and not self.reason:
             return [FieldError("reason", "Enter why the lot is released anyway.")]
@@ -111,7 +111,7 @@ class PartLotRejected(PartLotEntry):
     sentence: ClassVar[str] = "{by} rejected part lot {lot}[, {parts}]: {reason}"
     reached: ClassVar[Way] = Form(
         at="room", task="part-lot-reject", title="Reject a part lot", heading="Reject a part lot",
-        about="Mark the parts and put them apart. A lead can still release the lot later.",
+        about="Mark the parts and keep them apart. A lead can still release the lot later.",
         rows=(("lot",), ("reason",), ("parts",)), save="Reject the part lot",
     )  # fmt: skip
 

@@ -15,7 +15,7 @@ ACT_WORDS = {
     "swap": "swap baths", "drain": "drain and rinse", "drum": "close and ship drums",
     "cure": "cure parts", "inspection": "inspect and sign", "second": "sign as second person",
 }  # fmt: skip
-NO_NOTE = "Leave the note empty. Why somebody is not for an act stays with them."
+NO_NOTE = "Leave the note empty. The reason stays with the person."
 LONGEST_DAYS = 1100
 """Three years; longer than any refresher that is asked for: common practice, no source."""
 
@@ -53,9 +53,13 @@ class Qualified(LedgerEntry):
             message = "Enter the day of the training, or how often it was done under supervision."
             found.append(FieldError("trained_on", message))
         elif self.trained_on is not None and (self.trained_on - said_on).days > 1:
-            found.append(FieldError("trained_on", "The training is still to come. Enter it then."))
+            found.append(
+                FieldError(
+                    "trained_on", "This day is in the future. Enter the training once it is done."
+                )
+            )
         if (said_on - self.until_on).days > 1:
-            found.append(FieldError("until_on", "This day has passed. Enter a day to come."))
+            found.append(FieldError("until_on", "This day has passed. Enter a future day."))
         elif (self.until_on - said_on).days > LONGEST_DAYS:
             found.append(FieldError("until_on", "Enter a day within the next three years."))
         return found
@@ -66,7 +70,7 @@ class QualificationEnded(LedgerEntry):
     """A person is not for an act from now on. No reason is kept: it stays with the person."""
 
     kind: ClassVar[str] = "qualification_ended"
-    summary: ClassVar[str] = "Not for an act any more"
+    summary: ClassVar[str] = "Taken off an act"
     sentence: ClassVar[str] = "{lead} took {person} off the list of who may {act}"
     reached: ClassVar[Way] = Page("/qualified")
 

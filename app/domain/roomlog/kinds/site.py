@@ -36,7 +36,7 @@ class SiteRules(LedgerEntry):
     country: str | None = spec(
         "text",
         "Public holidays of",
-        help="Its two letters as in ISO 3166-1, such as DE. If none, public holidays are worked.",
+        help="Its two letters as in ISO 3166-1, such as DE. If empty: no public holidays.",
     )
     subdivision: str | None = spec(
         "text", "Part of the country", help="Its letters, such as BY. If empty: the whole country."

@@ -60,7 +60,7 @@ def check_case(value: Any) -> dict[str, float | str]:
                 )
             kept[name] = float(given)
         else:
-            raise ValueError(f"“{str(given)[:40]}” is not a value that “{str(name)[:40]}” can be.")
+            raise ValueError(f"“{str(name)[:40]}” cannot be “{str(given)[:40]}”.")
     return kept
 
 
@@ -76,7 +76,7 @@ class PriceList(LedgerEntry):
     prices: str = spec("key", "Price list", required=True, thing=PRICES)
     currency: str | None = spec("text", "Currency", help="Its three letters, such as EUR or USD.")
     locale: str | None = spec("text", "Way of writing numbers", help="Such as en_IE, de_DE or fr.")
-    weekly_budget_cents: int | None = spec("money", "Budget of a week")
+    weekly_budget_cents: int | None = spec("money", "Weekly budget")
     labour_cents_per_hour: int | None = spec("money", "Labour, per hour")
     inspection_minutes: float | None = number("An inspection takes", "min", 0, 1440)
     solvent_cents_per_l: int | None = spec("money", "Solvent without its own price, per litre")

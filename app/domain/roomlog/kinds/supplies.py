@@ -72,12 +72,12 @@ class ItemSettings(LedgerEntry):
     location: str | None = spec("text", "Where it is kept")
     supplier: str | None = spec("text", "Usual supplier")
     list_price_cents: int | None = spec(
-        "money", "Price of one unit", **FINITE, help="Used until a lot has one."
+        "money", "Price per unit", **FINITE, help="Used until a lot has one."
     )
     order_cost_cents: int | None = spec(
         "money", "Cost of placing an order", **FINITE, help="Freight, dangerous-goods fee, time.",
     )  # fmt: skip
-    holding_percent: float | None = number("Cost of keeping it", "% of its value a year", 0, 500)
+    holding_percent: float | None = number("Cost of keeping it", "% of its value per year", 0, 500)
     lead_days: float | None = number("Delivery takes", "days", 0, 730)
     lead_sd_days: float | None = number("Delivery varies by", "days", 0, 365)
     service_percent: float | None = number(
@@ -87,8 +87,8 @@ class ItemSettings(LedgerEntry):
         "Smallest order the supplier takes", "", 0, MOST, counted_as="item"
     )
     max_on_shelf: float | None = number("Most that may be kept", "", 0, MOST, counted_as="item")
-    shelf_life_days: float | None = number("Keeps unopened", "days", 1, 7300)
-    opened_life_days: float | None = number("Keeps once opened", "days", 1, 7300)
+    shelf_life_days: float | None = number("Shelf life unopened", "days", 1, 7300)
+    opened_life_days: float | None = number("Shelf life once opened", "days", 1, 7300)
     used_per_swap: float | None = number("Taken for each swap", "", 0, MOST, counted_as="item")
     reorder_at: float | None = number(
         "Order when this much is left", "", 0, MOST, counted_as="item",
@@ -194,9 +194,7 @@ class StockReceived(StockEntry):
     quantity: float = number("Quantity", "", 0.001, MOST, required=True, counted_as="item")
     lot: str | None = spec("text", "Lot", help="As on the label. Without one, the date is used.")
     containers: int | None = spec("whole", "Containers", low=1, high=100_000)
-    price_cents: int | None = spec(
-        "money", "Price of all of it", **FINITE, help="As on the invoice."
-    )
+    price_cents: int | None = spec("money", "Total price", **FINITE, help="As on the invoice.")
     expires_on: date | None = spec("day", "Use by")
     supplier: str | None = spec("text", "Supplier")
     order: str | None = spec("key", "Order")
@@ -299,7 +297,7 @@ class StockCounted(StockEntry):
     reached: ClassVar[Way] = Page("/shelf/count")
 
     quantity: float = number("Counted", "", 0, MOST, required=True, counted_as="item")
-    lot: str | None = spec("text", "Lot", help="Left out: all lots of the item together.")
+    lot: str | None = spec("text", "Lot", help="If empty: all lots of the item together.")
     expected: float | None = number("In the books", "", -MOST, MOST, counted_as="item")
 
 
@@ -337,7 +335,7 @@ class OrderPlaced(StockEntry):
     expected_on: date | None = spec("day", "Expected on")
     price_cents: int | None = spec(
         "money",
-        "Price of all of it",
+        "Total price",
     )
 
     def problems(self) -> list[FieldError]:

@@ -52,7 +52,7 @@ class Drum(LedgerEntry):
     stream: str = spec(
         "choice", "Waste stream", choices=STREAMS, names="stream", also=is_stream, required=True
     )
-    area: str = spec("choice", "Where it stands", choices=AREAS, words=AREA_WORDS, required=True)
+    area: str = spec("choice", "Location", choices=AREAS, words=AREA_WORDS, required=True)
     fill_limit_percent: float | None = number("Fill limit", "% of the capacity", 10, 98)
     tare_kg: float | None = number("Empty weight", "kg", 0.05, MOST_KG)
     inner_height_cm: float | None = number("Inner height", "cm", 5, 300)
@@ -174,10 +174,10 @@ class DrumMoved(DrumEntry):
 
     kind: ClassVar[str] = "drum_moved"
     summary: ClassVar[str] = "Drum moved"
-    sentence: ClassVar[str] = "{by} moved {drum}: it stands {area}"
+    sentence: ClassVar[str] = "{by} moved {drum}: now {area}"
     reached: ClassVar[Way] = Page("/waste/drums/{drum}")
 
-    area: str = spec("choice", "Where it stands", choices=AREAS, words=AREA_WORDS, required=True)
+    area: str = spec("choice", "Location", choices=AREAS, words=AREA_WORDS, required=True)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -278,7 +278,7 @@ class PickupBooked(PickupEntry):
 
     kind: ClassVar[str] = "pickup_booked"
     summary: ClassVar[str] = "Pickup booked"
-    sentence: ClassVar[str] = "{by} booked {hauler} to fetch {drums} on {pickup_on}"
+    sentence: ClassVar[str] = "{by} booked {hauler} to collect {drums} on {pickup_on}"
     reached: ClassVar[Way] = Page("/waste/pickups")
 
     pickup_on: date = spec("day", "Day", required=True)

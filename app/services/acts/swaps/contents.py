@@ -221,10 +221,10 @@ def _doubt(row: RoomRow, asked: Asked, said: Answer, tolerance_percent: float) -
 
     if said.found in (LATER, NEW):
         return ""
-    where = f"stand in {asked.drums}" if asked.drums else "were taken out"
+    where = f"are in {asked.drums}" if asked.drums else "were taken out"
     if said.found == AS_BEFORE:
         return (
-            f"{words(asked.out_l)} of {asked.name} {where} in the steps of this swap. If nothing "
+            f"By the steps of this swap, {words(asked.out_l)} of {asked.name} {where}. If nothing "
             "was taken out, go back and undo that step. If it is still full, store it."
         )
     left_l, tolerance_l = _left_l(asked, said), tolerance_percent / 100 * asked.capacity_l
