@@ -9,6 +9,7 @@ from app.cli.logs import say
 from app.clock import utc_now
 from app.config import Settings, from_environment
 from app.domain.errors import DomainError
+from app.domain.plural import counted
 from app.store.backups import (
     back_up,
     data_in,
@@ -40,13 +41,14 @@ def back_up_data(words: argparse.Namespace) -> int:
     entries = sum(found.entries.values())
     say(f"Backup: {made}")
     say(
-        f"{len(found.entries)} rooms, {entries:,} entries, {len(found.photos):,} files of photos. "
+        f"{counted(len(found.entries), 'room')}, {counted(entries, 'entry', 'entries')}, "
+        f"{counted(len(found.photos), 'photo file')}. "
         "A test restore found all of it."
     )
     for room, code in found.anchors.items():
         say(f"Anchor of {room}: {code}")
     if found.lost_photos:
-        say(f"Lost earlier, though the log names them: {len(found.lost_photos)} photos.")
+        say(f"Lost earlier, though the log names them: {counted(len(found.lost_photos), 'photo')}.")
     for gone in rotate(into, now):
         say(f"No longer kept: {gone.name}")
     return 0
@@ -72,7 +74,8 @@ def restore_data(words: argparse.Namespace) -> int:
         end_sessions(settings.data_dir / "bathkeeper.sqlite3")
         examine(settings.data_dir / "bathkeeper.sqlite3")
     entries = sum(found.entries.values())
-    say(f"Restored as of {made_at(backup.absolute()):%Y-%m-%d %H:%M} UTC: {entries:,} entries.")
+    said = counted(entries, "entry", "entries")
+    say(f"Restored as of {made_at(backup.absolute()):%Y-%m-%d %H:%M} UTC: {said}.")
     return 0
 
 

@@ -19,6 +19,7 @@ from app.clock import utc_now
 from app.config import Settings, from_environment
 from app.domain.chain import anchor_at
 from app.domain.errors import DomainError
+from app.domain.plural import counted
 from app.services.copying import Copied, Place, copy_room
 from app.store.chain import of_one_moment
 from app.store.engine import file_of, open_store
@@ -62,8 +63,8 @@ def _copied(session: Session, here: Place, there: Place, room: RoomRow) -> Copie
 
 
 def _tell(room: str, done: Copied) -> None:
-    entries = "1 entry" if done.entries == 1 else f"{done.entries:,} entries"
-    photos = "1 photo" if done.photos == 1 else f"{done.photos:,} photos"
+    entries = counted(done.entries, "entry", "entries")
+    photos = counted(done.photos, "photo")
     at_end = ""
     if done.entries:
         at_end = f" Anchor in both places: {anchor_at(done.entries, done.digest).code}."

@@ -10,6 +10,7 @@ from sqlmodel import Session, col, func, select
 from app.cli.database import opened
 from app.clock import utc_now
 from app.domain.errors import NotFound
+from app.domain.plural import counted
 from app.services.exporting import log_lines, log_table
 from app.store.imports import UnderWay, under_way
 from app.store.queries import archived
@@ -29,7 +30,7 @@ def export_log(words: argparse.Namespace) -> int:
                 sys.stdout.buffer.write(line.encode())
         else:
             count = _write_file(words.output, lines, is_table=words.csv)
-            say(f"Wrote {count:,} lines to {words.output}.")
+            say(f"Wrote {counted(count, 'line')} to {words.output}.")
     return 0
 
 
@@ -42,7 +43,8 @@ def list_rooms(words: argparse.Namespace) -> int:
         gone = archived(session)
         for room in rooms:
             said = ", archived" if room.id in gone else ""
-            say(f"{room.key:20} {room.name:32} {entries.get(room.id or 0, 0):>10,} entries{said}")
+            held = counted(entries.get(room.id or 0, 0), "entry", "entries")
+            say(f"{room.key:20} {room.name:32} {held:>18}{said}")
             if (state := under_way(session, room.id or 0, utc_now())) is not None:
                 say(f"{'':20} {in_words(state)}")
         if not rooms:

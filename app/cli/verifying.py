@@ -11,6 +11,7 @@ from app.cli.progress import ProgressBar
 from app.config import Settings, from_environment
 from app.domain.chain import Anchor, read_anchor
 from app.domain.errors import DomainError
+from app.domain.plural import counted
 from app.services.verifying import Chained, chained, verify
 from app.store.chain import of_one_moment
 from app.store.engine import Store, file_of, open_to_read
@@ -57,7 +58,7 @@ def _verified(session: Session, room: RoomRow, anchor: Anchor | None) -> tuple[b
 
 
 def _entries(count: int) -> str:
-    return "1 entry" if count == 1 else f"{count:,} entries"
+    return counted(count, "entry", "entries")
 
 
 def _of_chain(end: Chained) -> str:

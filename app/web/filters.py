@@ -6,6 +6,7 @@ from typing import Any, cast
 
 from app.domain.calendar_words import MONTHS, WEEKDAYS, day_words, moment_words
 from app.domain.money import plain
+from app.domain.plural import counted
 from app.domain.solvents import SOLVENTS, Solvent
 from app.store.tables import RoomRow
 from app.units import (
@@ -115,7 +116,7 @@ def solvent_choices(solvents: Mapping[str, Solvent]) -> list[tuple[str, str]]:
 FILTERS = {
     function.__name__: function
     for function in (
-        number, thousands, percent, amount, moment, moment_words, day_words, clock, sentence,
-        signed, volume, key_and_name, pair_with, solvent_name, solvent_choices, span,
+        number, thousands, counted, percent, amount, moment, moment_words, day_words, clock,
+        sentence, signed, volume, key_and_name, pair_with, solvent_name, solvent_choices, span,
     )
 }  # fmt: skip

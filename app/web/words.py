@@ -213,7 +213,7 @@ def _reason_of_bath(tank: TankView) -> str:
     past = swap.urgency == "swap_now"
     if swap.ruler in ("life_days", "life_washes"):
         life = (
-            f"{tank.life_days:g} days"
+            f"{tank.life_days:g} day{'' if tank.life_days == 1 else 's'}"
             if swap.ruler == "life_days"
             else f"{tank.life_washes} washes"
         )

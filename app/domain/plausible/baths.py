@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping
 
 from app.domain.plausible.rules import Before, Case, Of, Others, Rule, Told, Unasked, Usual, Was
+from app.domain.plural import counted
 from app.domain.solvents.density import REFERENCE_C
 from app.domain.solvents.own import ATMOSPHERE_PA, GAS_J_MOL_K, pressure_pa
 from app.domain.solvents.vapour import ZERO_C_K
@@ -102,7 +103,7 @@ def _parts_and_surface(case: Case) -> str:
     parts, area = case.entry.parts, case.entry.area_cm2
     if not parts or not area or PART_CM2 / 3 <= area / parts <= 20_000:
         return ""
-    return f"{case.said()} for {parts} parts is hardly possible."
+    return f"{case.said()} for {counted(parts, 'part')} is hardly possible."
 
 
 def _points(case: Case) -> str:

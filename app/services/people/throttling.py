@@ -15,6 +15,7 @@ from sqlmodel import Session, col, delete
 
 from app.domain.errors import TooSoon
 from app.domain.people.secrets import FREE_FAILURES, FREE_FAILURES_OF_STRANGERS, wait_s
+from app.domain.plural import counted
 from app.services.transaction import write
 from app.store.engine import Store
 from app.store.instants import from_us, to_us
@@ -139,7 +140,7 @@ def _forget(session: Session, keys: list[str], now: datetime) -> None:
 
 def _too_soon(until: datetime, now: datetime) -> TooSoon:
     left = max(1, round((until - now).total_seconds()))
-    words = f"{left} seconds" if left < 120 else f"{round(left / 60)} minutes"
+    words = counted(left, "second") if left < 120 else f"{round(left / 60)} minutes"
     message = (
         f"Too many wrong tries from here. Try again in {words}, or ask a manager to let you in "
         "now. People signed in elsewhere can carry on."

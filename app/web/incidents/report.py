@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.calendar_words import day_words
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.incidents.guides import GUIDES, WITH_WHAT, Guide
+from app.domain.plural import counted
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.waste.drums import DrumState
@@ -148,7 +149,7 @@ def _pickups(visit: Visit) -> list[tuple[str, str]]:
     shown = []
     for pickup in booked:
         when = day_words(pickup.pickup_on, visit.today) or "no day"
-        shown.append((pickup.key, f"{when}, {pickup.hauler}, {len(pickup.drums)} drums"))
+        shown.append((pickup.key, f"{when}, {pickup.hauler}, {counted(len(pickup.drums), 'drum')}"))
     return [("", "None of the pickups booked here"), *shown]
 
 

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from app.domain.plural import counted
 from app.domain.roomlog.kinds import Entry, Reading, Reject, Swap, TopUp, Wash
 from app.domain.roomlog.kinds.curing import Cure
 from app.domain.roomlog.kinds.incidents import (
@@ -96,15 +97,6 @@ def lines_of_story(visit: Visit, story: Story, tanks: Mapping[str, str]) -> list
     if left:
         told.append(f"{counted(left, 'other entry is', 'other entries are')} in the log.")
     return told
-
-
-def counted(count: int, one: str, many: str) -> str:
-    """A count in figures with its noun.
-
-    >>> counted(1, "wash", "washes"), counted(1200, "wash", "washes")
-    ('1 wash', '1,200 washes')
-    """
-    return f"{thousands(count)} {one if count == 1 else many}"
 
 
 def in_words(count: int) -> str:

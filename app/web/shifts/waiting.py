@@ -9,6 +9,7 @@ from app.domain.checklists.run import SwapState
 from app.domain.curing.stations import StationState
 from app.domain.duties.due import DueItem
 from app.domain.holds import Hold, HoldState
+from app.domain.plural import counted
 from app.domain.roomlog.kinds.checklists import SWAP
 from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.incidents import HOLD
@@ -27,7 +28,7 @@ from app.web.deps import Visit
 from app.web.duties.due_list import when_words
 from app.web.filters import sentence
 from app.web.rooms.by_need import Vessel
-from app.web.shifts.since import counted, shortly
+from app.web.shifts.since import shortly
 from app.web.words import moment
 
 LEAD = "A lead releases it."

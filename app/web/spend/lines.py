@@ -8,6 +8,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from app.domain.errors import FieldError
+from app.domain.plural import counted
 from app.domain.spend.cost_lines import CATEGORY_WORDS, CostLine, total
 from app.services.spend.weekly_costs import Week, chosen_lines, read_week, usual_weeks
 from app.services.supplies.stock import unit_beside
@@ -73,16 +74,17 @@ class Division:
 
 def _division(read: Week, per: str, money: Money) -> Division | None:
     pace = read.pace
+    washes = counted(pace.washes, "wash", "washes")
     if per == "wash" and pace.per_wash_cents is not None:
-        words = f"{money(read.cents)} of these entries, divided by {pace.washes} washes."
-        return Division(f"For each of {pace.washes} washes", pace.per_wash_cents, words)
+        words = f"{money(read.cents)} of these entries, divided by {washes}."
+        return Division(f"Per wash, {washes}", pace.per_wash_cents, words)
     if per == "kg" and pace.per_kg_cents is not None:
         share = read.cents * pace.weighed_washes / pace.washes
         words = (
-            f"{pace.weighed_washes} of {pace.washes} washes were weighed: their share of"
+            f"{pace.weighed_washes} of {washes} weighed. Their share of"
             f" {money(read.cents)} is {money(share)}, for {number(pace.parts_kg, 2)} kg of parts."
         )
-        return Division("For each kg of parts", pace.per_kg_cents, words)
+        return Division("Per kg of parts", pace.per_kg_cents, words)
     return None
 
 

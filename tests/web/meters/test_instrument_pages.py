@@ -83,7 +83,7 @@ def test_the_same_name_twice_is_refused_beside_the_name(client: TestClient) -> N
     client.post(f"{AT}/instruments/new", data=NEW)
     again = client.post(f"{AT}/instruments/new", data={**NEW, "submission": "other"})
     assert again.status_code == 422
-    assert "There is an instrument “Float 1” already" in again.text
+    assert "There is already an instrument “Float 1”" in again.text
 
 
 def test_a_calibration_moves_the_due_day_and_the_figures(client: TestClient) -> None:

@@ -229,7 +229,7 @@ def test_lines_lead_to_the_single_entry_with_the_same_cost(spent: TestClient) ->
 
 @pytest.mark.parametrize("asked,amount,words", [
     ("per=wash", "€37.38", "€336.42 of these entries, divided by 9 washes."),
-    ("per=kg", "€74.76", "1 of 9 washes were weighed: their share of €336.42 is €37.38"),
+    ("per=kg", "€74.76", "1 of 9 washes weighed. Their share of €336.42 is €37.38"),
 ])  # fmt: skip
 def test_a_cost_for_each_says_how_it_comes_from_its_entries(
     spent: TestClient, store: Store, asked: str, amount: str, words: str

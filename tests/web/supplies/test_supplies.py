@@ -226,7 +226,7 @@ def test_an_item_is_added_and_its_settings_changed(client: TestClient, store: St
     [
         ({"category": "protection", "unit": "L"}, "does not suit"),
         ({"category": "solvent", "unit": "L"}, "Choose which solvent"),
-        ({"category": "part", "unit": "piece", "item": "gloves"}, "already an item with this key"),
+        ({"category": "part", "unit": "piece", "item": "gloves"}, "with this key"),
         ({"category": "part", "unit": "piece", "container_sizes": "5 zero"}, "not a number"),
         ({"category": "part", "unit": "piece", "service_percent": "100"}, "between 50 and 99.99"),
     ],
