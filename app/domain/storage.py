@@ -26,10 +26,10 @@ class Category:
 
 
 CATEGORIES: Mapping[int, Category] = {
-    1: Category(1, "flash below 23 C, boils at 35 C or lower"),
-    2: Category(2, "flash below 23 C, boils above 35 C"),
-    3: Category(3, "flash from 23 to 60 C"),
-    4: Category(4, "flash above 60 to 93 C"),
+    1: Category(1, "flash below 23 °C, boils at 35 °C or lower"),
+    2: Category(2, "flash below 23 °C, boils above 35 °C"),
+    3: Category(3, "flash from 23 to 60 °C"),
+    4: Category(4, "flash above 60 to 93 °C"),
 }
 
 
@@ -68,7 +68,7 @@ def category_of(
     """The category of a liquid, None where it is not a flammable liquid.
 
     Limits at 73.4, 95, 140 and 199.4 F. Source: 29 CFR 1910.106(a)(19), text read; the first three
-    are those of CLP too, which counts nothing that flashes above 60 C. `to_c` is the bound of the
+    are those of CLP too, which counts nothing that flashes above 60 °C. `to_c` is the bound of the
     site's rules.
 
     >>> category_of(12.0, 82.2), category_of(74.0, 203.0), category_of(120.0, 242.4)

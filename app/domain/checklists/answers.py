@@ -8,6 +8,8 @@ from app.domain.errors import FieldError
 
 US_GAL_L = 3.785411784  # exactly, by definition of the US gallon
 NEAR = 0.12
+SHOWN = {"C": "°C"}
+"""Units as people read them, where they are kept in other letters."""
 
 
 def answer_problems(
@@ -46,7 +48,7 @@ def _ask_problems(ask: Ask, answers: Mapping[str, Any], by: str) -> list[FieldEr
 
 def range_words(ask: Ask) -> str:
     """A range in words, in the kept unit."""
-    unit = f" {ask.unit}" if ask.unit else ""
+    unit = f" {SHOWN.get(ask.unit, ask.unit)}" if ask.unit else ""
     if ask.low is not None and ask.high is not None:
         return f"between {ask.low:g} and {ask.high:g}{unit}"
     if ask.low is not None:

@@ -216,7 +216,7 @@ def temperature_problems(values: Mapping[str, float]) -> list[FieldError]:
     temperature_c = values.get("temperature_c")
     if temperature_c is None or COLDEST_C <= temperature_c <= HOTTEST_C:
         return []
-    message = f"No bath is at {temperature_c:.0f} C. {_other_unit(temperature_c)}"
+    message = f"No bath is at {temperature_c:.0f} °C. {_other_unit(temperature_c)}"
     return [FieldError("temperature_c", message.strip())]
 
 
@@ -225,16 +225,16 @@ def temperature_doubts(temperature_c: float) -> tuple[str, ...]:
     if COLD_C <= temperature_c <= HOT_C:
         return ()
     word = "hot" if temperature_c > HOT_C else "cold"
-    return (f"{temperature_c:.0f} C is {word} for a bath. {_other_unit(temperature_c)}".strip(),)
+    return (f"{temperature_c:.0f} °C is {word} for a bath. {_other_unit(temperature_c)}".strip(),)
 
 
 def _other_unit(temperature_c: float) -> str:
     """The question whether the thermometer shows the other unit, where that makes sense."""
     if COLD_C <= celsius(temperature_c) <= HOT_C:
-        return f"Was it {temperature_c:.0f} F, which is {celsius(temperature_c):.1f} C?"
+        return f"Was it {temperature_c:.0f} °F, which is {celsius(temperature_c):.1f} °C?"
     fahrenheit = 1.8 * temperature_c + 32
     if COLD_C <= fahrenheit <= HOT_C:
-        return f"That is {fahrenheit:.0f} F. Was it {fahrenheit:.0f} C?"
+        return f"That is {fahrenheit:.0f} °F. Was it {fahrenheit:.0f} °C?"
     return ""
 
 

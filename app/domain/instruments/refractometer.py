@@ -156,7 +156,7 @@ def _line(liquid: BathLiquid, notes: list[str]) -> CalibrationLine | None:
 def _notes(values: Mapping[str, float]) -> list[str]:
     away_c = abs(values["temperature_c"] - REFERENCE_C)
     if values.get("brix_percent") is not None and away_c > BRIX_TRUSTED_WITHIN_C:
-        return ["A Brix scale compensates temperature for sugar water: bring the sample to 20 C."]
+        return ["A Brix scale compensates temperature for sugar water: bring the sample to 20 °C."]
     return []
 
 

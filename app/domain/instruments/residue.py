@@ -32,7 +32,7 @@ def convert(values: Mapping[str, float], liquid: BathLiquid) -> Measured:
     if liquid.solvent.dries_slowly:
         raise FieldError(
             "residue_g",
-            f"{liquid.solvent.name} boils at {liquid.solvent.boiling_point_c:.0f} C. A sample "
+            f"{liquid.solvent.name} boils at {liquid.solvent.boiling_point_c:.0f} °C. A sample "
             "does not dry, so what stays is not just resin. Use another method.",
         )
     if liquid.solvent.fresh_varies:

@@ -74,8 +74,8 @@ class FieldSpec:
 
     @property
     def shown_unit(self) -> str:
-        """The unit as a person reads it: mW/cm² for mW/cm2."""
-        return self.unit.replace("/cm2", "/cm²").replace("m3", "m³")
+        """The unit as a person reads it: mW/cm² for mW/cm2, °C for C."""
+        return "°C" if self.unit == "C" else self.unit.replace("/cm2", "/cm²").replace("m3", "m³")
 
     def word_of(self, choice: str) -> str:
         """What people call one of the choices."""

@@ -111,7 +111,7 @@ class Vapour:
         """
         rows = self.pressure_pa
         if not rows[0][0] <= temperature_c <= rows[-1][0]:
-            raise DomainError(f"The temperature lies outside {rows[0][0]:g} to {rows[-1][0]:g} C.")
+            raise DomainError(f"The temperature is outside {rows[0][0]:g} to {rows[-1][0]:g} °C.")
         above = next(i for i, row in enumerate(rows) if temperature_c <= row[0])
         (low_c, low_pa), (high_c, high_pa) = rows[max(above, 1) - 1 : max(above, 1) + 1]
         low, here, high = (1 / (ZERO_C_K + c) for c in (low_c, temperature_c, high_c))

@@ -46,7 +46,7 @@ def test_the_ends_of_a_range_belong_to_it(value: float) -> None:
 @pytest.mark.parametrize("value", [14.9, 30.1, -20])
 def test_what_lies_outside_of_a_range_is_refused_with_the_range(value: float) -> None:
     assert said(TEMPERATURE, temperature_c=value) == [
-        ("temperature_c", "Bath temperature must be between 15 and 30 C.")
+        ("temperature_c", "Bath temperature must be between 15 and 30 °C.")
     ]
 
 
@@ -65,7 +65,7 @@ def test_a_choice_is_one_of_its_words() -> None:
 @pytest.mark.parametrize(
     "low, high, unit, words",
     [
-        (15.0, 30.0, "C", "between 15 and 30 C"),
+        (15.0, 30.0, "C", "between 15 and 30 °C"),
         (0.5, None, "L", "at least 0.5 L"),
         (None, 8.0, "mm", "at most 8 mm"),
         (None, 8.0, "", "at most 8"),

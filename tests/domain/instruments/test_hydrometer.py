@@ -166,8 +166,8 @@ def test_a_usual_reading_is_not_asked_about() -> None:
 @pytest.mark.parametrize(
     "temperature_c, question",
     [
-        (50.0, "50 C is hot for a bath. Was it 50 F, which is 10.0 C?"),
-        (-5.6, "-6 C is cold for a bath. That is 22 F. Was it 22 C?"),
+        (50.0, "50 °C is hot for a bath. Was it 50 °F, which is 10.0 °C?"),
+        (-5.6, "-6 °C is cold for a bath. That is 22 °F. Was it 22 °C?"),
     ],
 )
 def test_a_temperature_that_may_be_in_the_other_unit_is_asked_about(
@@ -181,9 +181,9 @@ def test_a_temperature_that_may_be_in_the_other_unit_is_asked_about(
 @pytest.mark.parametrize(
     "temperature_c, message",
     [
-        (72.0, "No bath is at 72 C. Was it 72 F, which is 22.2 C?"),
-        (-15.0, "No bath is at -15 C. That is 5 F. Was it 5 C?"),
-        (140.0, "No bath is at 140 C."),
+        (72.0, "No bath is at 72 °C. Was it 72 °F, which is 22.2 °C?"),
+        (-15.0, "No bath is at -15 °C. That is 5 °F. Was it 5 °C?"),
+        (140.0, "No bath is at 140 °C."),
     ],
 )
 def test_a_temperature_that_no_bath_has_is_refused(temperature_c: float, message: str) -> None:

@@ -149,7 +149,7 @@ def test_a_reading_of_fresh_solvent_is_held_against_the_table() -> None:
     assert len(loaded) == 1
     assert "about 0.7883 g/mL when fresh" in loaded[0]
     hot = fresh_doubts("hydrometer", {"density_g_ml": 0.7583, "temperature_c": 50.0}, BATH)
-    assert hot == ("50 C is hot for a bath. Was it 50 F, which is 10.0 C?",)
+    assert hot == ("50 °C is hot for a bath. Was it 50 °F, which is 10.0 °C?",)
 
 
 def test_a_fresh_index_is_held_against_the_table_and_a_sensor_is_not() -> None:

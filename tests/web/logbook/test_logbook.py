@@ -87,7 +87,7 @@ def test_the_same_again_from_another_tablet_is_asked_about(
         ("reading", HYDROMETER | {"density_g_ml": "8"}, "must be between"),
         ("reading", {"method": "hydrometer", "density_g_ml": "0.81"}, "missing"),
         ("reading", HYDROMETER | {"temperature_c": "400"}, "must be between"),
-        ("reading", HYDROMETER | {"temperature_c": "72"}, "Was it 72 F"),
+        ("reading", HYDROMETER | {"temperature_c": "72"}, "Was it 72 °F"),
         ("reading", {"method": "divining_rod"}, "not a known method"),
         ("top-up", {"volume_l": "4000"}, "holds"),
         ("top-up", {"volume_l": "a lot"}, "number"),

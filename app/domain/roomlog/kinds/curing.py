@@ -234,7 +234,7 @@ class CureRecipe(LedgerEntry):
     preparation: str | None = spec("text", "Before the cure")
     working_curve: tuple[tuple[float, float], ...] | None = spec(
         "points", "Working curve measured", unit="mJ/cm2 and mm", low=0.001, high=100_000,
-        help="Exposure in mJ/cm2 and cured depth in mm, one pair per line. If empty: none.",
+        help="Exposure in mJ/cm² and cured depth in mm, one pair per line. If empty: none.",
     )  # fmt: skip
 
     def problems(self) -> list[FieldError]:

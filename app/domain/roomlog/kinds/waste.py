@@ -305,7 +305,7 @@ class PickupShipped(PickupEntry):
     summary: ClassVar[str] = "Drums shipped"
     sentence: ClassVar[str] = (
         "{by} shipped {drums}, document {document}[, {cost_cents}][, {shipped_kg} by the "
-        "contractor’s scale]"
+        "contractor's scale]"
     )
     reached: ClassVar[Way] = Page("/waste/pickups/{pickup}")
 

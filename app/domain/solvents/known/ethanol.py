@@ -39,7 +39,7 @@ ETHANOL = Solvent(
     sources=sources(
         Source(
             "OIML R 22 (1975)",
-            "density at 20 C, fitted by three terms, largest residual 0.0003 g/mL; denatured "
+            "density at 20 °C, fitted by three terms, largest residual 0.0003 g/mL; denatured "
             "grades differ more, hence the larger uncertainty; expansion from CoolProp 8.0.0",
             "computed",
         ),
