@@ -41,7 +41,7 @@ TYPED = (  # how a text is typed, whatever it says
     (rf"(?<![\d.,:/×-])1 (?:{COUNTED})\b", "one stays one"),
     (r"\w’\w", "the apostrophe is '"),
     (r"(?<!=)\"[^\"“]*“|“[^”]*”[^\"]*(?<!=)\"", "quotes of two sorts in one text"),
-    (r"(?<=[a-z,;])  (?=[A-Za-z])", "two spaces"),
+    (r"\A[^\n]*[a-z,;]  (?=[A-Za-z])[^\n]*\Z", "two spaces"),
     (r"(?<![\w.:-])\d+(?:°C|kg|mL|mJ|mW|nm|ppm)\b|\b\d+%(?=[\s.,;)]|$)", "a space before a unit"),
     (r"\b\d+ [CF](?=[\s.,;)?]|$)", "a degree sign"),
 )
@@ -160,7 +160,7 @@ def test_its_sentences_are_ones_that_a_shift_lead_would_say(name: str) -> None:
         ("There is 1 drums in it.", "one stays one: 1 drums"),
         ("Room for 21 drums, 0.1 days.", ""),
         ("Compare it with the contractor’s scale.", "the apostrophe is ': r’s"),
-        ("Take  a reading.", "two spaces:   "),
+        ("Take  a reading.", "two spaces: Take  a reading."),
         ("Warm it to 20°C.", "a space before a unit: 20°C"),
         ("Bring it to 20 C.", "a degree sign: 20 C"),
         ("Fill it to 90%.", "a space before a unit: 90%"),

@@ -70,14 +70,14 @@ def test_a_drum_may_be_filled_to_its_limit_exactly() -> None:
     assert poured(state, 20.1) == [
         (
             "volume_l",
-            "Drum 1 holds 70.0 L of the 90.0 L that it may (90 % of 100.0 L, the rest is for "
-            "expansion), so there is room for 20.0 L. Choose another drum.",
+            "Drum 1 holds 70.0 L of the 90.0 L allowed (90 % of 100.0 L; the rest is for "
+            "expansion). There is room for 20.0 L. Choose another drum.",
         )
     ]
     gallons = pour_misfits(state, pour(9, 21.0), None, lambda volume: f"{volume / 4:g} units")
     assert [error.message for error in gallons] == [
-        "Drum 1 holds 17.5 units of the 22.5 units that it may (90 % of 25 units, the rest is for "
-        "expansion), so there is room for 5 units. Choose another drum."
+        "Drum 1 holds 17.5 units of the 22.5 units allowed (90 % of 25 units; the rest is for "
+        "expansion). There is room for 5 units. Choose another drum."
     ]
     assert litres(12.34) == "12.3 L"
 
@@ -167,7 +167,7 @@ def test_solids_are_weighed_and_no_liquid_goes_into_their_bin() -> None:
     assert poured(bin_) == [
         (
             "mass_after_kg",
-            "Weigh it. What goes into Drum 1 counts by the scale, before and after.",
+            "Weigh it. What goes into Drum 1 is counted by the scale, before and after.",
         )
     ]
     assert poured(bin_, tank="t1", incident="i1") == []

@@ -56,7 +56,7 @@ def test_a_station_is_set_up_once(client: Any) -> None:
     client.post(NEW, data=filled())
     answer = client.post(NEW, data=filled())
     assert answer.status_code == 422
-    assert "There is a curing station with this key already." in answer.text
+    assert "There is already a curing station with this key." in answer.text
 
 
 def test_settings_change_and_a_station_goes_out_of_use(client: Any, store: Store) -> None:

@@ -192,7 +192,7 @@ def test_an_edited_sheet_shows_what_was_and_what_becomes(client: TestClient) -> 
         client.post(f"{address}/store")
         settled(client, address)
     text = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page.text))
-    assert "new 0 changed: corrects what is there 1 unchanged: there already 1" in text
+    assert "new 0 changed: corrects what is there 1 unchanged: already there 1" in text
     assert "2 volume l 2 3" in text
 
 

@@ -67,8 +67,7 @@ def test_another_reason_takes_the_place_of_the_one_before(
     leak(room, at)
     look(room, at, "shaft_seal", "seal_groove", no_photo="Wet gloves")
     assert held(store) == [
-        "Shaft seal: No seal is tight on a grooved shaft. Replace the shaft as its maker's "
-        "instructions say."
+        "Shaft seal: A grooved shaft leaks at any seal. Replace it as its maker's instructions say."
     ]
 
 

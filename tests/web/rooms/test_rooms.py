@@ -111,4 +111,4 @@ def test_a_second_room_of_one_name_is_refused_beside_it(client: TestClient) -> N
     assert client.post("/rooms/new", data=data).status_code == 200
     page = client.post("/rooms/new", data=data)
     assert page.status_code == 422
-    assert "There is a room “North hall” already." in page.text
+    assert "There is already a room “North hall”." in page.text

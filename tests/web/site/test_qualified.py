@@ -103,7 +103,7 @@ def test_who_was_taken_off_is_refused_and_nobody_reads_why(
     page = off(client, "Wren")
     assert "–" in page  # as if nobody had entered anything
     refused = start(client, "Wren")
-    assert "Not for this task: Wren, to swap baths" in refused
+    assert "Taken off this task: Wren, to swap baths" in refused
     assert entries_of(store, "swap_started") == []
     assert all("Rash" not in row.fields + (row.note or "") for row in entries_of(store))
     start(client, "Finch")  # asked, since Wren was qualified once

@@ -81,7 +81,7 @@ def test_a_new_drum_is_set_up_in_the_rooms_unit(client: Any) -> None:
     assert "49.5 L" in answer.text
     again = client.post(f"{WASTE}/new", data=form)
     assert again.status_code == 422
-    assert "There is a drum “Blue drum” already. Give the new one another name." in again.text
+    assert "There is already a drum “Blue drum”. Give the new one another name." in again.text
 
 
 def test_a_drum_that_cannot_be_is_refused_beside_its_field(client: Any, store: Any) -> None:
