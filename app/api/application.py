@@ -39,13 +39,13 @@ ABOUT = (
 )
 PROBLEMS = {
     400: "The body is not JSON.",
-    401: "This site has people sign in, and no token that counts was sent.",
-    403: "The role of the token may not do this.",
+    401: "People sign in on this site, and no valid token was sent.",
+    403: "The token's role may not do this.",
     404: "There is no such room, tank or entry.",
     409: "It contradicts what is stored.",
     413: "The body is too large.",
     415: "The Content-Type is not JSON.",
-    422: "Values are not valid; `errors` has one message per field.",
+    422: "Some values do not fit. `errors` has one message per field.",
     500: "Something went wrong here.",
     503: "The database is busy or unavailable; `Retry-After` says when to try again.",
     507: "There is no space left to store anything.",

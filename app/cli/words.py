@@ -95,12 +95,12 @@ def _serving(parser: argparse.ArgumentParser, default: str) -> None:
 def _signing(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--sign-in", choices=("on", "off"),
-        help="whether people sign in (default: BATHKEEPER_SIGN_IN, else on where the site has a "
+        help="if people sign in (default: BATHKEEPER_SIGN_IN, else on where the site has a "
         "manager)",
     )  # fmt: skip
     parser.add_argument(
         "--new-manager", action="store_true",
-        help="show a code that makes one more manager, where none can sign in any more",
+        help="show a code that makes one more manager, if none can sign in any more",
     )  # fmt: skip
 
 
@@ -213,9 +213,9 @@ def _verify(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = """
 Walks along the chain of digests over a room's log, or over all logs, and names the first entry that
 was changed, removed, inserted or moved. Changes nothing, and can run beside the server. --anchor
-asks whether the log still contains the end that somebody noted: its code is on the page of the log
-and in each backup. Exit code 1 if something is wrong."""
-    short = "say whether a log is what was stored"
+checks that the log still contains an end noted earlier: its code is on the page of the log and in
+each backup. Exit code 1 if something is wrong."""
+    short = "check that nobody changed a log outside the program"
     example = "verify --room my-room --anchor 4711-7KQ2-9XBD-M3TF-0HCH"
     parser = _command(commands, "verify", short, more, example)
     parser.add_argument("--room", metavar="NAME", help="name or key of the room (default: all)")

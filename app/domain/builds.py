@@ -24,7 +24,7 @@ CLAMPS = (
     "Clamp before the bung comes out: bonding lead on bare metal of tank and drum, then the earth."
 )
 NO_BOND = (
-    "Plastic cannot be bonded. Use a grounded metal dip pipe that reaches the bottom. Fill "
+    "Plastic cannot be bonded. Use an earthed metal dip pipe that reaches the bottom. Fill "
     "slowly from the bottom, never let it splash, and move small volumes (NFPA 77)."
 )
 

@@ -329,7 +329,7 @@ def _of_inspection(change: Change) -> Problem:
         after = INSPECTION_BOOK.apply(after, change.new)
     if held_reasons(after) == held_reasons(state):
         return None
-    message = "This changes what is held. Take it back or answer again on the part's page."
+    message = "This changes what is held. Take the answers back or answer again on the part's page."
     return _refused(message, "holds go with their answers")
 
 

@@ -70,7 +70,7 @@ def test_metal_is_clamped_and_plastic_cannot_be() -> None:
     assert bonding(["metal", "plastic"]) == (NO_BOND,)
     assert bonding(["", "metal"]) == bonding([]) == (CLAMPS, NO_BOND)
     assert "before the bung comes out" in CLAMPS
-    assert "grounded" in NO_BOND
+    assert "earthed" in NO_BOND
 
 
 def test_more_than_five_litres_through_plastic_need_a_word() -> None:

@@ -38,8 +38,8 @@ class CureTimeOut(BaseModel):
     remarks: list[str]
     dose_mj_cm2: float
     seconds: float | None = Field(
-        description="So that the weakest place gets the dose 19 times of 20; none where the lamp "
-        "was never measured."
+        description="Long enough for the weakest place to get the dose 19 times of 20; none if the "
+        "lamp was never measured."
     )
     likely_seconds: float | None = Field(description="By the best estimate, without a reserve.")
     new_seconds: float | None = Field(description="On the new lamp.")

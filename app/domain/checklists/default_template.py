@@ -65,7 +65,7 @@ _BEFORE = (
         "Move a flammable liquid only bonded (29 CFR 1910.106(e)(6)(ii)), and by hand, by air "
         "pump or by a pump rated for the area.",
         "Bonded", role="bond", confirms=(
-            "Clamps are on bare metal, or the dip pipe is grounded",
+            "Clamps are on bare metal, or the dip pipe is earthed",
             "The drum is vented: you cracked its small bung slowly, face turned away",
         ),
     ),

@@ -65,7 +65,7 @@ def moment_of(text: str, zone: tzinfo, is_day_first: bool = True) -> datetime:
         return at
     local = at.replace(tzinfo=zone)
     if local.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != at:
-        raise ValueError("The clocks skipped this time.")
+        raise ValueError("The clocks skipped this time. Give another.")
     return local
 
 

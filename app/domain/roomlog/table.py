@@ -34,7 +34,7 @@ NUMBERS = ("number", "whole", "money")
 
 
 WHY_NO_TIME = {
-    "clocks": " The clocks skipped this time.",
+    "clocks": " The clocks skipped this time. Give another.",
     "day number": " It is a spreadsheet's internal day number. Format the column as a date there "
     "(2026-12-30) "
     "and save it again.",

@@ -86,7 +86,7 @@ def change_role(
         if row.role == MANAGER and role != MANAGER:
             _require_other_manager(session, row)
         if (row.role == MANAGER) != (role == MANAGER) and not digest:
-            raise Conflict("Somebody changed this in the meantime. Reload the page.")
+            raise Conflict("Somebody changed this meanwhile. Reload the page.")
         note(session, by, client, f"{row.name}: {row.role} before, now {role}", now)
         row.role = role
         if digest:
@@ -134,7 +134,7 @@ def change_own_secret(
     with write(store) as session:
         row = _found(session, account_id)
         if row.secret != kept:
-            raise Conflict("Somebody changed this in the meantime. Sign in again.")
+            raise Conflict("Somebody changed this meanwhile. Sign in again.")
         _take_secret(session, row, digest, now, must_change=False)
         note(session, name, client, f"{name}: own PIN or password changed", now)
 

@@ -73,7 +73,7 @@ def weakest_of(today: CureToday) -> str:
     alone = ""
     if today.placement.is_one_place:
         where = f"This time is for the one place measured, {places([weakest.place])}."
-        alone = " Nobody knows what other places get. Read the radiometer at the corners too."
+        alone = " Nobody knows what the other places get. Read the radiometer at the corners too."
     if today.placement.used:
         where = f"This time is for the weakest place that you use, {places([weakest.place])}."
         weaker = [one for one in today.placement.spots if one.mw_cm2 < weakest.mw_cm2]

@@ -93,7 +93,7 @@ def accounts_of(
 
 
 LEAST_L = 0.005
-LOSS = ("Loss: evaporated, dragged out or spilt", "More than estimated")
+LOSS = ("Loss: evaporated, dragged out or spilled", "More than estimated")
 SUM = ("In the tank now", "In the tank now")
 
 

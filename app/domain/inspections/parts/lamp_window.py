@@ -28,7 +28,7 @@ LAMP_WINDOW = Part(
             "window_resin",
             "Is there cured resin on it?",
             WATCH,
-            "Clean it. What stays takes light from the parts.",
+            "Clean it. What stays on it takes light from the parts.",
             "SER",
             "5.2",
             "cured_film",
