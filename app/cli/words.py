@@ -95,7 +95,7 @@ def _serving(parser: argparse.ArgumentParser, default: str) -> None:
 def _signing(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--sign-in", choices=("on", "off"),
-        help="if people sign in (default: BATHKEEPER_SIGN_IN, else on where the site has a "
+        help="whether people sign in (default: BATHKEEPER_SIGN_IN, else on where the site has a "
         "manager)",
     )  # fmt: skip
     parser.add_argument(
