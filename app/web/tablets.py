@@ -10,7 +10,7 @@ from app.web.render import ASSETS, page
 router = APIRouter()
 ICONS = {"icon.svg": "any", "icon-192.png": "192x192", "icon-512.png": "512x512"}
 MANIFEST = "/site.webmanifest"
-NO_CERTIFICATE = "This site has no certificate of its own. Start it with --https."
+NO_CERTIFICATE = "This site has no certificate yet. Start it with --https."
 
 
 @router.get("/tablets")
