@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import delete, insert, literal_column, text
+from sqlalchemy import select as sql_select
 from sqlmodel import Session, col, select
 
 from app.domain.folds import Key, superfluous
 from app.services.entries import Place, after, before, place_of
-
 
 POSTGRES = "postgresql"
 
@@ -60,7 +60,8 @@ class States:
         without reading it."""
         heads = self.heads
         columns = heads.moment_us, heads.rank, heads.sequence, heads.entries, _writer(session)
-        row = session.exec(select(*columns).where(*self._of(heads, room_id, key))).first()
+        query = sql_select(*columns).where(*self._of(heads, room_id, key))
+        row = session.execute(query).first()
         return None if row is None else (Place(*row[:3]), row[3], row[4])
 
     def last_before(self, session: Session, room_id: int, key: Key, place: Place) -> Mark | None:

@@ -122,6 +122,7 @@ class Kept(Generic[State, Out]):
 
     def head(self, session: Session, room_id: int, key: Key) -> Run[State]:
         """The run after the last entry; taken from memory where that is still the newest."""
+        writer = ""
         if self.held is not None:
             kept = self.held.pop(room_id, None)
             found = self.states.head_place(session, room_id, key)
@@ -129,13 +130,11 @@ class Kept(Generic[State, Out]):
                 return self.begun(key)
             if isinstance(kept, Run) and (kept.place, kept.entries, kept.writer) == found:
                 return kept
+            writer = found[2]
         row = self.states.head(session, room_id, key)
         if row is None:
             return self.begun(key)
-        writer = "" if self.held is None else found[2]
-        return Run(
-            key, self.fold.load(key, row.state), place_of(row), row.entries, writer=writer
-        )
+        return Run(key, self.fold.load(key, row.state), place_of(row), row.entries, writer=writer)
 
     def last_before(self, session: Session, room_id: int, key: Key, place: Place) -> Run[State]:
         """The run at the last kept state before a place."""

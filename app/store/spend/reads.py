@@ -17,11 +17,11 @@ from sqlmodel import Session, col, select
 from app.domain.roomlog.kinds import Withdrawal
 from app.domain.spend.cost_folds import FROM_SHELF
 from app.domain.spend.cost_lines import DISPOSAL, LABOUR, CostLine
+from app.store.chain_tables import ChainLinkRow, ChainRow
 from app.store.instants import from_us, to_us
 from app.store.spend.lines import LINES, STATES
 from app.store.spend.lines import WEEKS as SUMS
 from app.store.spend.tables import SpendPartsRow, SpendWashRow
-from app.store.chain_tables import ChainLinkRow, ChainRow
 from app.store.tables import EntryRow
 
 COST_COLUMNS = ("entry", "category", "cents", "what", "basis", "tank", "item", "solvent",
