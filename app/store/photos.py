@@ -8,7 +8,7 @@ import hashlib
 import json
 import os
 import uuid
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from tempfile import NamedTemporaryFile
 
@@ -121,6 +121,12 @@ class PhotoFolder:
         for path in found:
             path.unlink(missing_ok=True)
         return len(found)
+
+    def remove(self, digests: Iterable[str]) -> None:
+        """Delete all that is kept of photos, damaged files too."""
+        for digest in digests:
+            for path in self.root.glob(f"{digest[:2]}/{digest}-*"):
+                path.unlink(missing_ok=True)
 
     def drop_originals(self) -> int:
         """Delete the originals, which hold where and with what they were taken; how many."""

@@ -29,7 +29,17 @@ from app.web.people import signing
 from app.web.planning import calendar as plan
 from app.web.rooms import board, find, rooms, wall
 from app.web.shifts import hand_over
-from app.web.site import archive, clock, crew, litres, people, qualified, solvents, storage
+from app.web.site import (
+    archive,
+    clock,
+    crew,
+    deleting,
+    litres,
+    people,
+    qualified,
+    solvents,
+    storage,
+)
 from app.web.site import settings as site_settings
 from app.web.spend import ahead as spend_ahead
 from app.web.spend import flow as spend_flow
@@ -57,7 +67,8 @@ PAGES = (
     health, tablets, rooms, board, metrics, wall, find, tanks, station, preview, swaps,
     swap_records, contents, checklists, entries, log, explanations, instruments, instrument,
     rejects, resins,
-    calibrations, purity, people, site_settings, crew, qualified, clock, archive, solvents,
+    calibrations, purity, people, site_settings, crew, qualified, clock, archive, deleting,
+    solvents,
     hand_over, importing, past_imports, forecasts, styleguide, plan,
     supplies, shelf_items, stock_undoing, counts, orders, deliveries,
     codes,

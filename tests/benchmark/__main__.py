@@ -17,6 +17,8 @@ import    an import of 100,000 entries: in slices against one write; 20 clients 
 plan      days found for the swaps of 60 tanks over 26 weeks
 recall    which part lots touched what was not as it should be, on a long past: against the room
           page and a short past; the record of one lot
+servers   two servers on one PostgreSQL database against one; how soon the one shows what the other
+          stored
 accuracy  estimate and forecast against the simulator's truth, by family of rooms
 """
 
@@ -35,6 +37,7 @@ from tests.benchmark.photos import measure_photos
 from tests.benchmark.planning import measure as measure_plan
 from tests.benchmark.recall import measure_recall
 from tests.benchmark.rooms import ROOM, open_room
+from tests.benchmark.servers import measure_servers
 from tests.benchmark.shelf import measure_shelf
 from tests.benchmark.spend import measure_spend
 from tests.benchmark.start import measure_start
@@ -54,6 +57,7 @@ PARTS = [
     "photos",
     "import",
     "recall",
+    "servers",
     "accuracy",
 ]
 TANKS = 60
@@ -114,6 +118,8 @@ def _measure_in(folder: Path, parts: Sequence[str], events: int | None) -> None:
         measure_photos(folder)
     if "import" in parts:
         measure_import(folder, events or IMPORTED_EVENTS, _say)
+    if "servers" in parts:
+        measure_servers()
     if "recall" in parts:
         measure_recall(folder, events or EVENTS, _say)
     if "swap" in parts:
