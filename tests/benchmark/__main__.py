@@ -18,7 +18,8 @@ plan      days found for the swaps of 60 tanks over 26 weeks
 recall    which part lots touched what was not as it should be, on a long past: against the room
           page and a short past; the record of one lot
 servers   two servers on one PostgreSQL database against one; how soon the one shows what the other
-          stored
+          stored; needs BATHKEEPER_TEST_POSTGRES
+company   the same with 200 rooms: memory of a server, size of the database, connections
 accuracy  estimate and forecast against the simulator's truth, by family of rooms
 """
 
@@ -37,7 +38,7 @@ from tests.benchmark.photos import measure_photos
 from tests.benchmark.planning import measure as measure_plan
 from tests.benchmark.recall import measure_recall
 from tests.benchmark.rooms import ROOM, open_room
-from tests.benchmark.servers import measure_servers
+from tests.benchmark.servers import COMPANY, measure_servers
 from tests.benchmark.shelf import measure_shelf
 from tests.benchmark.spend import measure_spend
 from tests.benchmark.start import measure_start
@@ -58,6 +59,7 @@ PARTS = [
     "import",
     "recall",
     "servers",
+    "company",
     "accuracy",
 ]
 TANKS = 60
@@ -97,6 +99,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     for part, measure in {"start": measure_start, "plan": measure_plan}.items():
         if part in parts:
             print(measure())
+    if "servers" in parts:
+        measure_servers()
+    if "company" in parts:
+        measure_servers(COMPANY)
     if "accuracy" in parts:
         from tests.judge.__main__ import main as judge
 
@@ -118,8 +124,6 @@ def _measure_in(folder: Path, parts: Sequence[str], events: int | None) -> None:
         measure_photos(folder)
     if "import" in parts:
         measure_import(folder, events or IMPORTED_EVENTS, _say)
-    if "servers" in parts:
-        measure_servers()
     if "recall" in parts:
         measure_recall(folder, events or EVENTS, _say)
     if "swap" in parts:
