@@ -32,7 +32,7 @@ usage: python3 -m app COMMAND [options]
   rooms     list the rooms
   verify    tell whether somebody changed the log past the program
   copy      move rooms to another database, and check each row
-  delete-room  delete an archived room for good
+  delete    delete an archived room for good
   backup    take a backup while people work, and test it
   restore   restore a backup
   doctor    say in words what is wrong
@@ -47,7 +47,7 @@ with 'test': as root on Debian it installs the packages chromium and libatomic1 
 """
 
 COMMANDS = (
-    "demo", "serve", "import", "imports", "export", "rooms", "verify", "copy", "delete-room",
+    "demo", "serve", "import", "imports", "export", "rooms", "verify", "copy", "delete",
     "backup", "restore", "doctor", "backtest", "bench", "heic", "test",
 )  # fmt: skip
 

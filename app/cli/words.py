@@ -251,8 +251,8 @@ def _delete_room(commands: "_Parsers[argparse.ArgumentParser]") -> None:
 Deletes an archived room for good: its log, figures, drafts and photos. Writes the log to a file
 first. Other rooms stay as they are; the list of rooms keeps who deleted it and when, how many
 entries it had, and the anchor of its end. On SQLite, stop the server first. Backups keep it."""
-    example = 'delete-room --room old-room --name "Old room" --by Ada --output old-room.jsonl'
-    parser = _command(commands, "delete-room", "delete an archived room for good", more, example)
+    example = 'delete --room old-room --name "Old room" --by Ada --output old-room.jsonl'
+    parser = _command(commands, "delete", "delete an archived room for good", more, example)
     parser.add_argument("--room", required=True, metavar="KEY", help="name or key of the room")
     parser.add_argument("--name", required=True, metavar="NAME", help="its name, typed in full")
     parser.add_argument("--by", required=True, metavar="NAME", help="who deletes it: a manager")

@@ -20,7 +20,7 @@ TEMPLATE = "site/delete.html"
 @router.get("")
 def delete_page(visit: VisitDep) -> Response:
     """What goes, what stays, the record to take away, and the form."""
-    return _page(visit, FormState({"by": visit.person}))
+    return _page(visit, FormState({"manager": visit.person}))
 
 
 @router.post("")
@@ -29,10 +29,12 @@ def delete(request: Request, visit: VisitDep, typed: FormDep) -> Response:
     try:
         delete_room(
             visit.store, request.app.state.settings.data_dir, visit.room.key,
-            typed.get("room_name", ""), typed.get("by", ""), visit.now,
+            typed.get("room_name", ""), typed.get("manager", ""), visit.now,
         )  # fmt: skip
     except FieldErrors as error:
-        return _page(visit, FormState(typed, error.by_field()), 422)
+        beside = {"by": "manager"}  # a form has a hidden `by`: who the tablet is with
+        errors = {beside.get(name, name): said for name, said in error.by_field().items()}
+        return _page(visit, FormState(typed, errors), 422)
     return RedirectResponse("/rooms", 303)
 
 

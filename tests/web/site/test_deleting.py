@@ -155,7 +155,7 @@ def visited(tmp_path: Path) -> Iterator[TestClient]:
 def test_the_page_offers_the_record_and_deletes_once_the_room_is_archived(
     visited: TestClient,
 ) -> None:
-    form = {"room_name": "Test room", "by": "Ada"}
+    form = {"room_name": "Test room", "manager": "Ada"}
     page = f"/rooms/{ROOM}/delete"
     assert "Archive the room first" in visited.get(page).text
     assert visited.post(page, data=form).status_code == 409
@@ -165,6 +165,7 @@ def test_the_page_offers_the_record_and_deletes_once_the_room_is_archived(
     assert wrong.status_code == 422
     assert "Type the room’s name exactly" in wrong.text or "name exactly" in wrong.text
     assert "Ada" in wrong.text, "what was typed stays"
+    assert "Give your name." in visited.post(page, data={**form, "manager": ""}).text
     answer = visited.post(page, data=form)
     assert answer.status_code == 200
     assert "deleted 2026-03-02 12:00 UTC by Ada" in answer.text
@@ -189,7 +190,7 @@ def test_the_command_writes_the_log_first(
     fill_rooms(store, tmp_path)
     store.close()
     log = tmp_path / "log.jsonl"
-    words = ["delete-room", "--data", str(tmp_path), "--room", ROOM, "--by", "Ada"]
+    words = ["delete", "--data", str(tmp_path), "--room", ROOM, "--by", "Ada"]
     assert cli.main([*words, "--name", "Test room"]) == 1
     assert "Take the room's log away first" in capsys.readouterr().err
     assert cli.main([*words, "--name", "Test room", "--output", str(log)]) == 0
