@@ -32,6 +32,7 @@ usage: python3 -m app COMMAND [options]
   rooms     list the rooms
   verify    check whether anybody changed the log outside the program
   copy      copy rooms to another database, and check each row
+  delete    delete an archived room for good
   backup    take a backup while people work, and test it
   restore   restore a backup
   doctor    say in words what is wrong
@@ -46,8 +47,8 @@ with 'test': as root on Debian it installs the packages chromium and libatomic1 
 """
 
 COMMANDS = (
-    "demo", "serve", "import", "imports", "export", "rooms", "verify", "copy", "backup", "restore",
-    "doctor", "backtest", "bench", "heic", "test",
+    "demo", "serve", "import", "imports", "export", "rooms", "verify", "copy", "delete",
+    "backup", "restore", "doctor", "backtest", "bench", "heic", "test",
 )  # fmt: skip
 
 TEST_HELP = """\

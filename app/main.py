@@ -4,7 +4,7 @@ import asyncio
 import gc
 import logging
 import threading
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager, suppress
 from datetime import datetime, timedelta
 from importlib import import_module
@@ -23,6 +23,7 @@ from app.services.catching_up import catch_up_abandoned
 from app.services.chaining import chain_up
 from app.services.door import is_recorded
 from app.services.rebuilding import rebuild_outdated
+from app.store.across import listen, on_one_server
 from app.store.engine import Store, file_of, open_store
 from app.store.migrations import upgrade
 from app.store.people import has_manager
@@ -134,8 +135,11 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     settings, store, clock = app.state.settings, app.state.store, app.state.clock
     app.state.threads = [
         threading.Thread(target=_keep_up, args=(store, clock, is_over), name="catching up"),
-        threading.Thread(target=_check_photos, args=(settings, is_over), name="photos"),
+        threading.Thread(target=_check_photos, args=(store, settings, is_over), name="photos"),
     ]
+    if not store.is_sqlite:
+        heard = store, app.state.notices.hear, is_over
+        app.state.threads.append(threading.Thread(target=listen, args=heard, name="other servers"))
     if settings.backup_dir is not None and file_of(settings.url) is not None:
         asked = settings, settings.backup_dir, clock, is_over
         app.state.threads.append(threading.Thread(target=_back_up, args=asked, name="backups"))
@@ -157,13 +161,16 @@ async def _keep_fresh(store: Store, settings: Settings, clock: Clock) -> None:
     while True:
         await _tried(refresh_stale, store, clock())
         if settings.summary_dir:
-            await _tried(_write_summaries, store, settings, clock())
+            await _tried(write_summaries, store, settings, clock())
         await asyncio.sleep(REFRESH_EVERY_S)
 
 
-def _write_summaries(store: Store, settings: Settings, now: datetime) -> None:
-    # Brings the spend pages' modules and the workbook's, which a start can do without.
-    import_module("app.services.spend.reports").write_due(store, settings, now)
+def write_summaries(store: Store, settings: Settings, now: datetime) -> None:
+    """Write and send the summaries that are due, on one server."""
+    with on_one_server(store, "summaries") as is_mine:
+        if is_mine:
+            # Brings the spend pages' modules and the workbook's, which a start can do without.
+            import_module("app.services.spend.reports").write_due(store, settings, now)
 
 
 async def _tried(work: Callable[..., object], *given: object) -> None:
@@ -194,16 +201,14 @@ def _keep_up(store: Store, clock: Clock, is_over: threading.Event) -> None:
         is_over.wait(CATCH_UP_EVERY_S)
 
 
-def _check_photos(settings: Settings, is_over: threading.Event) -> None:
+def _check_photos(store: Store, settings: Settings, is_over: threading.Event) -> None:
     """Hold all photos against their digests once a day, one after the other and slowly."""
     wait_s = PHOTOS_FIRST_S
     while not is_over.wait(wait_s):
         wait_s = PHOTOS_EVERY_S
         try:
-            # Brings the image library, which a start can do without.
-            photos = import_module("app.services.inspections.photos")
-            folder = import_module("app.store.photos").PhotoFolder(settings.data_dir)
-            lost = photos.check(folder, lambda: is_over.wait(PHOTOS_APART_S))
+            with on_one_server(store, "photos") as is_mine:
+                lost = check_photos_when_due(settings, is_over) if is_mine else []
         except Exception as error:
             _put_off(error)
             continue
@@ -211,6 +216,18 @@ def _check_photos(settings: Settings, is_over: threading.Event) -> None:
             _log.warning(
                 "%s photos are damaged and could not be repaired: %s", len(lost), lost[:20]
             )
+
+
+def check_photos_when_due(settings: Settings, is_over: threading.Event) -> Sequence[str]:
+    """Hold the photos of the folder against their digests, where no server has done so today."""
+    # Brings the image library, which a start can do without.
+    photos = import_module("app.services.inspections.photos")
+    folder = import_module("app.store.photos").PhotoFolder(settings.data_dir)
+    if folder.checked_within(PHOTOS_EVERY_S / 2):
+        return []
+    lost: Sequence[str] = photos.check(folder, lambda: is_over.wait(PHOTOS_APART_S))
+    folder.note_checked()
+    return lost
 
 
 def _back_up(settings: Settings, into: Path, clock: Clock, is_over: threading.Event) -> None:

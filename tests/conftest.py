@@ -377,6 +377,12 @@ def postgres_store(_migrated: str) -> Iterator[Any]:
         store.close()
 
 
+@pytest.fixture(scope="session")
+def postgres_server() -> str:
+    """Address of the server on which tests make databases; skipped where there is none."""
+    return _server_url()
+
+
 def _server_url() -> str:
     if server_url := os.environ.get("BATHKEEPER_TEST_POSTGRES"):
         return server_url

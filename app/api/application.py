@@ -12,6 +12,7 @@ from app.api.v1 import (
     books,
     course,
     cures,
+    deletions,
     entries,
     forecasts,
     imports,
@@ -29,8 +30,8 @@ from app.api.v1 import (
 )
 
 PARTS = (
-    rooms, tanks, course, instruments, resins, entries, preview, rejects, forecasts, books, plan,
-    storage, cures, litres, part_lots, transfer, imports,
+    rooms, deletions, tanks, course, instruments, resins, entries, preview, rejects, forecasts,
+    books, plan, storage, cures, litres, part_lots, transfer, imports,
 )  # fmt: skip
 OPENAPI_PATH = "/v1/openapi.json"
 ABOUT = (

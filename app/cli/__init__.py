@@ -26,6 +26,7 @@ _COMMANDS = {
     "rooms": ("app.cli.logs", "list_rooms"),
     "verify": ("app.cli.verifying", "verify_logs"),
     "copy": ("app.cli.copying", "copy_rooms"),
+    "delete": ("app.cli.deleting", "delete_archived_room"),
     "backup": ("app.cli.backups", "back_up_data"),
     "restore": ("app.cli.backups", "restore_data"),
     "doctor": ("app.cli.doctor", "doctor"),

@@ -42,6 +42,7 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
         _rooms,
         _verify,
         _copy,
+        _delete_room,
         _backup,
         _restore,
         _doctor,
@@ -243,6 +244,21 @@ what is entered while the copy is made stays behind."""
         "--photos", type=Path, metavar="DIR",
         help="data folder with the photos of a PostgreSQL database (default: data)",
     )  # fmt: skip
+
+
+def _delete_room(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = """
+Deletes an archived room for good: its log, figures, drafts and photos. Writes the log to a file
+first. Other rooms stay as they are; the list of rooms keeps who deleted it and when, how many
+entries it had, and the anchor of its end. On SQLite, stop the server first. Backups keep it."""
+    example = 'delete --room old-room --name "Old room" --by Ada --output old-room.jsonl'
+    parser = _command(commands, "delete", "delete an archived room for good", more, example)
+    parser.add_argument("--room", required=True, metavar="KEY", help="name or key of the room")
+    parser.add_argument("--name", required=True, metavar="NAME", help="its name, typed in full")
+    parser.add_argument("--by", required=True, metavar="NAME", help="who deletes it: a manager")
+    parser.add_argument("--output", type=Path, metavar="FILE", help="where its log is written to")
+    parser.add_argument("--without-export", action="store_true", help="the log is kept already")
+    _data(parser, "data")
 
 
 def _backup(commands: "_Parsers[argparse.ArgumentParser]") -> None:

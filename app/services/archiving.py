@@ -1,7 +1,6 @@
 """Rooms that are out of use: what archives one, what restores it, and what is refused meanwhile.
 
-A room is never deleted: its log is append-only history, and what was poured, held and signed in it
-stays to be read.
+What was poured, held and signed in it stays to be read, until a manager deletes an archived room.
 """
 
 from collections.abc import Sequence

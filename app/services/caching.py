@@ -33,3 +33,10 @@ def kept(
     made = make()
     answers[room_id, what] = depends_on, made
     return made
+
+
+def forget(engine: Any, room_id: int) -> None:
+    """Let go of all that is kept of a room."""
+    answers = _kept.get(engine, {})
+    for found in [one for one in list(answers) if one[0] == room_id]:
+        answers.pop(found, None)

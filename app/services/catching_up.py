@@ -33,6 +33,7 @@ from app.services.projecting import Kept, Run
 from app.services.rooms import find_room
 from app.services.spend.shadow_tables import keep_costs
 from app.services.transaction import write_in_turn
+from app.store.across import on_one_server, tell_now
 from app.store.engine import Store
 from app.store.import_tables import BehindRow
 from app.store.instants import to_us
@@ -74,7 +75,7 @@ class Work:
         if self.progress is not None:
             self.progress(phase, done, total)
         if self.slices % ANNOUNCE_EVERY == 0:
-            self.store.announce(self.room)
+            tell_now(self.store, self.room)
 
     def own(self, session: Session) -> tuple[RoomRow, BehindRow]:
         """The room, held against other writers, and what it waits for.
@@ -112,6 +113,11 @@ def catch_up(work: Work) -> None:
 
 def catch_up_abandoned(store: Store, clock: Clock, progress: Progress | None = None) -> list[str]:
     """Go on where nobody does any more: a program ended in the middle. The rooms are given back."""
+    with on_one_server(store, "catching up") as is_mine:
+        return _catch_up_abandoned(store, clock, progress) if is_mine else []
+
+
+def _catch_up_abandoned(store: Store, clock: Clock, progress: Progress | None) -> list[str]:
     done = []
     for room in _abandoned(store, clock()):
         owner = new_owner()

@@ -22,6 +22,7 @@ from app.services.verifying import verify
 from app.store import chain
 from app.store.backups import photos_in
 from app.store.chain_tables import ChainRow
+from app.store.deleting import free_number
 from app.store.engine import Store
 from app.store.import_tables import ImportPartRow, ImportRow
 from app.store.imports import RUNNING, open_imports
@@ -73,7 +74,8 @@ def copy_room(
     end = chain.chain_of(session, room_id)
     with write(target.store) as there:
         _refuse_what_is_there(there, room)
-        made = RoomRow(**room.model_dump(exclude={"id"}))
+        number = free_number(there) if target.store.is_sqlite else None
+        made = RoomRow(**room.model_dump(exclude={"id"}), id=number)
         there.add(made)
         there.flush()
         named = set[str]()

@@ -4,11 +4,14 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import delete, insert
+from sqlalchemy import delete, insert, literal_column, text
+from sqlalchemy import select as sql_select
 from sqlmodel import Session, col, select
 
 from app.domain.folds import Key, superfluous
 from app.services.entries import Place, after, before, place_of
+
+POSTGRES = "postgresql"
 
 
 @dataclass(frozen=True)
@@ -18,6 +21,20 @@ class Mark:
     entries: int
     place: Place
     kept: bytes | str
+
+
+def written_now(session: Session) -> str:
+    """What names this transaction as the writer of a row; empty where one program writes."""
+    if session.get_bind().dialect.name != POSTGRES:
+        return ""
+    return str(session.connection().scalar(text("SELECT pg_current_xact_id()::xid::text")))
+
+
+def _writer(session: Session) -> Any:
+    """The transaction that wrote a row: another server may have folded a state anew, so that it
+    has the same place and as many entries, and yet is another one."""
+    is_shared = session.get_bind().dialect.name == POSTGRES
+    return literal_column("xmin::text" if is_shared else "''")
 
 
 @dataclass(frozen=True)
@@ -38,12 +55,14 @@ class States:
         """The row of the last state."""
         return session.get(self.heads, (room_id, *self._key(key)))
 
-    def head_place(self, session: Session, room_id: int, key: Key) -> tuple[Place, int] | None:
-        """Where the last state stands, and how many entries it took; without reading it."""
+    def head_place(self, session: Session, room_id: int, key: Key) -> tuple[Place, int, str] | None:
+        """Where the last state stands, how many entries it took, and which transaction wrote it,
+        without reading it."""
         heads = self.heads
-        columns = heads.moment_us, heads.rank, heads.sequence, heads.entries
-        row = session.exec(select(*columns).where(*self._of(heads, room_id, key))).first()
-        return None if row is None else (Place(*row[:3]), row[3])
+        columns = heads.moment_us, heads.rank, heads.sequence, heads.entries, _writer(session)
+        query = sql_select(*columns).where(*self._of(heads, room_id, key))
+        row = session.execute(query).first()
+        return None if row is None else (Place(*row[:3]), row[3], row[4])
 
     def last_before(self, session: Session, room_id: int, key: Key, place: Place) -> Mark | None:
         """The last state kept before a place."""

@@ -17,7 +17,7 @@ from sqlmodel import Session
 from app.domain.folds import Fold, Key, State, is_to_be_kept
 from app.services.changes import Changes, Progress, Told
 from app.services.entries import START, Place, place_of
-from app.services.fold_states import Mark, States
+from app.services.fold_states import Mark, States, written_now
 from app.store.engine import Store
 from app.store.tables import RoomRow
 
@@ -58,6 +58,7 @@ class Run(Generic[State]):
 
     Attributes:
         marks: states on the way that are to be kept; `marked`: entries at the last of them.
+        writer: the transaction that stored it, where several programs write.
     """
 
     key: Key
@@ -66,6 +67,7 @@ class Run(Generic[State]):
     entries: int = 0
     marked: int = 0
     marks: list[Mark] = field(default_factory=list)
+    writer: str = ""
 
 
 @dataclass
@@ -120,17 +122,19 @@ class Kept(Generic[State, Out]):
 
     def head(self, session: Session, room_id: int, key: Key) -> Run[State]:
         """The run after the last entry; taken from memory where that is still the newest."""
+        writer = ""
         if self.held is not None:
             kept = self.held.pop(room_id, None)
             found = self.states.head_place(session, room_id, key)
             if found is None:
                 return self.begun(key)
-            if isinstance(kept, Run) and (kept.place, kept.entries) == found:
+            if isinstance(kept, Run) and (kept.place, kept.entries, kept.writer) == found:
                 return kept
+            writer = found[2]
         row = self.states.head(session, room_id, key)
         if row is None:
             return self.begun(key)
-        return Run(key, self.fold.load(key, row.state), place_of(row), row.entries)
+        return Run(key, self.fold.load(key, row.state), place_of(row), row.entries, writer=writer)
 
     def last_before(self, session: Session, room_id: int, key: Key, place: Place) -> Run[State]:
         """The run at the last kept state before a place."""
@@ -211,6 +215,7 @@ class Kept(Generic[State, Out]):
         more = self.more(run.key, run.state)
         self.states.put_head(session, room_id, run.key, self.mark(run), more)
         if self.held is not None:
+            run.writer = written_now(session)
             self.held[room_id] = run
 
     def keep_marks(self, session: Session, room_id: int, run: Run[State]) -> None:

@@ -32,7 +32,9 @@ def rebuild_outdated(store: Store, now: datetime, progress: Progress | None = No
         keys = [room.key for room in rooms if outdated(session, room)]
     for key in keys:
         with write(store, key) as session:
-            row = find_room(session, key)
-            rebuild(session, store, row, now, progress, outdated(session, row))
-            row.version += 1
+            held = select(RoomRow).where(RoomRow.id == find_room(session, key).id)
+            row = session.exec(held.with_for_update()).one()
+            if kinds := outdated(session, row):  # another server may have done it meanwhile
+                rebuild(session, store, row, now, progress, kinds)
+                row.version += 1
     return keys

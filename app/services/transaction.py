@@ -11,6 +11,7 @@ from sqlalchemy.exc import OperationalError
 from sqlmodel import Session
 
 from app.domain.errors import Busy, Conflict
+from app.store.across import tell
 from app.store.engine import Store
 from app.store.instants import to_us
 from app.store.sessions import writing
@@ -28,8 +29,8 @@ class SubmissionReused(Conflict):
 def write(store: Store, room: str | None = None) -> Iterator[Session]:
     """A write transaction: committed when the block ends well, otherwise nothing is stored.
 
-    Listeners hear of `room` once the commit stands. The request's reads give their connection
-    back before it begins, so that no request waits for a second one.
+    Listeners, on other servers too, hear of `room` once the commit stands. The request's reads give
+    their connection back before it begins, so that no request waits for a second one.
 
     Raises:
         Busy: its turn did not come in time.
@@ -37,6 +38,8 @@ def write(store: Store, room: str | None = None) -> Iterator[Session]:
     with writing(store) as session:
         try:
             yield session
+            if room is not None:
+                tell(session, store, room)
             session.commit()
         except BaseException:
             store.states.clear()  # a state that was moved on in memory may be ahead of the log

@@ -64,6 +64,11 @@ class DraftFolder:
         """Forget the draft of a room."""
         self._path(room_id, subject).unlink(missing_ok=True)
 
+    def drop_all(self, room_id: int) -> None:
+        """Forget all drafts of a room."""
+        for path in self.root.glob(f"*-{room_id}.json"):
+            path.unlink(missing_ok=True)
+
     def _path(self, room_id: int, subject: str) -> Path:
         return self.root / f"{subject}-{room_id}.json"
 

@@ -8,7 +8,7 @@ import hashlib
 import json
 import os
 import uuid
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from tempfile import NamedTemporaryFile
 
@@ -16,6 +16,7 @@ SIZES = ("view", "thumb")
 ORIGINAL = "original"
 SUMS = "sums"
 SET_ASIDE = ".damaged"
+CHECKED = ".checked"
 LEFT_OVER_S = 3600
 _ENDINGS = {ORIGINAL: "", SUMS: ".json"}
 _JPEG_BEGINS, _JPEG_ENDS = b"\xff\xd8", b"\xff\xd9"
@@ -94,16 +95,38 @@ class PhotoFolder:
         for folder in sorted(self.root.glob("??")):
             yield from sorted({path.name[:64] for path in folder.glob(f"{folder.name}*-*")})
 
+    def checked_within(self, seconds: float) -> bool:
+        """Whether a server held all of them against their digests since then."""
+        noted = self.root / CHECKED
+        if not noted.exists():
+            return False
+        return noted.stat().st_mtime > self._clock_s() - seconds
+
+    def note_checked(self) -> None:
+        """Note that all of them were held against their digests just now."""
+        if self.root.is_dir():
+            (self.root / CHECKED).touch()
+
+    def _clock_s(self) -> float:
+        """The folder's own clock, which all servers share."""
+        with NamedTemporaryFile(dir=self.root) as new:
+            return Path(new.name).stat().st_mtime
+
     def sweep(self) -> int:
         """Delete what a program that was killed left half written; how many files."""
         if not self.root.is_dir():
             return 0
-        with NamedTemporaryFile(dir=self.root) as new:  # the folder's own clock
-            latest_s = Path(new.name).stat().st_mtime - LEFT_OVER_S
+        latest_s = self._clock_s() - LEFT_OVER_S
         found = [path for path in self.root.glob("??/.*") if path.stat().st_mtime < latest_s]
         for path in found:
             path.unlink(missing_ok=True)
         return len(found)
+
+    def remove(self, digests: Iterable[str]) -> None:
+        """Delete all that is kept of photos, damaged files too."""
+        for digest in digests:
+            for path in self.root.glob(f"{digest[:2]}/{digest}-*"):
+                path.unlink(missing_ok=True)
 
     def drop_originals(self) -> int:
         """Delete the originals, which hold where and with what they were taken; how many."""

@@ -23,6 +23,11 @@ class Notices:
         if self.loop is not None and not self.loop.is_closed():
             self.loop.call_soon_threadsafe(self._wake, room)
 
+    def hear(self, room: str | None) -> None:
+        """Wake the listeners of a room that another server changed, or of all rooms."""
+        for one in [room] if room is not None else list(self._waiting):
+            self.announce(one)
+
     def end(self) -> None:
         """End all streams, since the program ends: it would wait for them. Safe to call from a
         handler of signals."""

@@ -29,7 +29,18 @@ from app.web.people import signing
 from app.web.planning import calendar as plan
 from app.web.rooms import board, find, rooms, wall
 from app.web.shifts import hand_over
-from app.web.site import archive, clock, crew, limits, litres, people, qualified, solvents, storage
+from app.web.site import (
+    archive,
+    clock,
+    crew,
+    deleting,
+    limits,
+    litres,
+    people,
+    qualified,
+    solvents,
+    storage,
+)
 from app.web.site import settings as site_settings
 from app.web.spend import ahead as spend_ahead
 from app.web.spend import flow as spend_flow
@@ -57,7 +68,8 @@ PAGES = (
     health, tablets, rooms, board, metrics, wall, find, tanks, station, preview, swaps,
     swap_records, contents, checklists, entries, log, explanations, instruments, instrument,
     rejects, resins,
-    calibrations, purity, people, site_settings, crew, qualified, clock, archive, solvents, limits,
+    calibrations, purity, people, site_settings, crew, qualified, clock, archive, deleting,
+    solvents, limits,
     hand_over, importing, past_imports, forecasts, styleguide, plan,
     supplies, shelf_items, stock_undoing, counts, orders, deliveries,
     codes,

@@ -17,6 +17,9 @@ import    an import of 100,000 entries: in slices against one write; 20 clients 
 plan      days found for the swaps of 60 tanks over 26 weeks
 recall    which part lots touched what was not as it should be, on a long past: against the room
           page and a short past; the record of one lot
+servers   two servers on one PostgreSQL database against one; how soon the one shows what the other
+          stored; needs BATHKEEPER_TEST_POSTGRES
+company   the same with 200 rooms: memory of a server, size of the database, connections
 accuracy  estimate and forecast against the simulator's truth, by family of rooms
 """
 
@@ -35,6 +38,7 @@ from tests.benchmark.photos import measure_photos
 from tests.benchmark.planning import measure as measure_plan
 from tests.benchmark.recall import measure_recall
 from tests.benchmark.rooms import ROOM, open_room
+from tests.benchmark.servers import COMPANY, measure_servers
 from tests.benchmark.shelf import measure_shelf
 from tests.benchmark.spend import measure_spend
 from tests.benchmark.start import measure_start
@@ -54,6 +58,8 @@ PARTS = [
     "photos",
     "import",
     "recall",
+    "servers",
+    "company",
     "accuracy",
 ]
 TANKS = 60
@@ -101,6 +107,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     for part, measure in {"start": measure_start, "plan": measure_plan}.items():
         if part in parts:
             print(measure())
+    if "servers" in parts:
+        measure_servers()
+    if "company" in parts:
+        measure_servers(COMPANY)
     if "accuracy" in parts:
         return _judge(words)
     return 0

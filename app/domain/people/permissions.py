@@ -196,6 +196,7 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/shelf/items/{item}/{task}
         GET /rooms/{room}/waste/drums/{drum}/log/{task}
         GET /api/v1/rooms
+        GET /api/v1/deleted-rooms
         GET /api/v1/rooms/{room}
         GET /api/v1/rooms/{room}/people
         GET /api/v1/rooms/{room}/tanks
@@ -393,6 +394,8 @@ _ADDRESSES: Mapping[str, str] = {
         POST /people/{account}/unlock
         POST /people/tokens
         POST /people/tokens/{token}/revoke
+        GET,POST /rooms/{room}/delete
+        POST /api/v1/rooms/{room}/deletion
     """,
 }
 

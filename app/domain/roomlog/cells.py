@@ -12,6 +12,10 @@ INJECTING = ("=", "+", "-", "@", "＝", "＋", "－", "＠", "\t", "\r", "\n", "
 """How a formula may begin (OWASP, CSV injection; ASVS 5.0, 1.2.10): half and full width, and
 characters that a spreadsheet passes over."""
 PLAIN_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?")
+_BEGINS = "[=+\\-@＝＋－＠\0]"
+# Behind a mark that splits a line into cells, with the apostrophes that stand there already.
+_WITHIN = re.compile(rf"(?<=[;\t\r\n])( *)('*)(?={_BEGINS})")
+_MARKED_WITHIN = re.compile(rf"(?<=[;\t\r\n])( *)'(?='*{_BEGINS})")
 _GROUPS = re.compile(r"[+-]?[1-9]\d{0,2}(?:([,.])\d{3})(?:\1\d{3})*")
 _SERIAL = re.compile(r"\d{5}([.,]\d+)?( [\d.,:]+)?")
 
@@ -72,22 +76,25 @@ def moment_of(text: str, zone: tzinfo, is_day_first: bool = True) -> datetime:
 def guarded(text: str) -> str:
     """Text for a cell: what a spreadsheet would take for a formula gets an apostrophe in front.
 
-    A plain number stays one.
+    A plain number stays one. A spreadsheet that splits cells at semicolons, as those do that write
+    a decimal comma, splits within a cell too: what begins behind one is guarded as well, and what
+    begins a line or stands behind a tab.
 
-    >>> guarded("=1+1"), guarded("-3.5"), guarded("Alder")
-    ("'=1+1", '-3.5', 'Alder')
+    >>> guarded("=1+1"), guarded("-3.5"), guarded("Alder"), guarded("a; =1+1")
+    ("'=1+1", '-3.5', 'Alder', "a; '=1+1")
     """
     is_risky = text.startswith(INJECTING) and not PLAIN_NUMBER.fullmatch(text)
+    text = _WITHIN.sub(r"\1'\2", text)
     return f"'{text}" if is_risky or _is_marked(text) else text
 
 
 def unguarded(text: str) -> str:
     """The text of a cell that `guarded` made.
 
-    >>> unguarded("'=1+1")
-    '=1+1'
+    >>> unguarded("'=1+1"), unguarded("a; '=1+1")
+    ('=1+1', 'a; =1+1')
     """
-    return text[1:] if _is_marked(text) else text
+    return _MARKED_WITHIN.sub(r"\1", text[1:] if _is_marked(text) else text)
 
 
 def _is_marked(text: str) -> bool:

@@ -16,6 +16,7 @@ from app.services.archiving import require_in_use
 from app.services.projections import note_versions, rebuild_costs
 from app.services.rooms import find_room
 from app.services.transaction import fingerprint, once, write
+from app.store.deleting import deleted_rooms, free_number
 from app.store.engine import Store
 from app.store.instants import to_us
 from app.store.tables import RoomRow
@@ -69,7 +70,8 @@ def add_room_once(store: Store, form: RoomForm, now: datetime, submission: str |
         def do() -> dict[str, Any]:
             _check_name(session, checked.name)
             key = _free_key(session, checked)
-            room = RoomRow(key=key, name="", time_zone="", created_at_us=to_us(now))
+            number = free_number(session) if store.is_sqlite else None
+            room = RoomRow(id=number, key=key, name="", time_zone="", created_at_us=to_us(now))
             _take(room, checked)
             session.add(room)
             session.flush()
@@ -171,6 +173,10 @@ def _alike(name: str) -> str:
 
 def _free_key(session: Session, form: RoomForm) -> str:
     taken = set(session.exec(select(RoomRow.key)).all())
+    gone = {row.key for row in deleted_rooms(session)}
+    if form.key in gone:
+        raise Conflict(f"There was a room “{form.key}”, which was deleted. Choose another key.")
+    taken |= gone  # links and notes still name it
     if form.key:
         if form.key in taken:
             raise Conflict(f"There is already a room “{form.key}”.")

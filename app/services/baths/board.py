@@ -31,6 +31,7 @@ from app.services.baths.swap_levels import lay_over
 from app.services.definitions import tank_definitions
 from app.services.projecting import Run
 from app.services.transaction import write
+from app.store.across import on_one_server
 from app.store.engine import Store
 from app.store.import_tables import BehindRow
 from app.store.instants import from_us, maybe_us, to_us
@@ -119,7 +120,13 @@ def refresh_levels(
 
 
 def refresh_stale(store: Store, now: datetime) -> None:
-    """Work out again the forecasts that were made some hours ago."""
+    """Work out again the forecasts that were made some hours ago, on one server."""
+    with on_one_server(store, "forecasts") as is_mine:
+        if is_mine:
+            _refresh_stale(store, now)
+
+
+def _refresh_stale(store: Store, now: datetime) -> None:
     with reading(store) as session:
         stale = session.exec(
             select(TankRow.room_id)

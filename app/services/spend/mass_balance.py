@@ -51,12 +51,12 @@ class _Past:
     """What the log says of the baths up to an instant.
 
     Attributes:
-        last_id: the last entry that was stored by then.
+        number: of the last entry that was stored by then, in the room's chain.
         before: the baths as all entries before the weeks that are looked at leave them.
         entries: those of these weeks.
     """
 
-    last_id: int
+    number: int
     before: Levels
     entries: tuple[Entry, ...]
 
@@ -91,19 +91,19 @@ def _lay_over(
 
 def _past(session: Session, room_id: int, since_us: int, until_us: int) -> _Past:
     known: dict[tuple[int, int], _Past] = kept(session, room_id, "levels of baths", "", dict)
-    found, last_id = known.get((since_us, until_us)), reads.last_entry(session)
+    found, number = known.get((since_us, until_us)), reads.last_number(session, room_id)
 
     def stands(end_us: int) -> bool:
         return found is not None and not reads.has_changed_before(
-            session, room_id, found.last_id, end_us, KINDS
+            session, room_id, found.number, end_us, KINDS
         )
 
     if found is not None and stands(until_us):
-        past = _Past(max(last_id, found.last_id), found.before, found.entries)
+        past = _Past(max(number, found.number), found.before, found.entries)
     else:
         is_old = found is not None and stands(since_us)
         before = found.before if found and is_old else _walked(session, room_id, since_us)
-        past = _Past(last_id, before, tuple(_entries(session, room_id, since_us, until_us)))
+        past = _Past(number, before, tuple(_entries(session, room_id, since_us, until_us)))
         if len(known) >= MOST_KEPT:
             known.clear()
     known[since_us, until_us] = past

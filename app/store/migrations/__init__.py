@@ -9,9 +9,10 @@ from typing import Any
 from sqlalchemy import Connection, inspect, text
 
 from app.domain.errors import DomainError
+from app.store.across import hold_against_others
 from app.store.engine import Store
 
-HEAD = "0014"
+HEAD = "0016"
 _HERE = Path(__file__).parent
 
 
@@ -34,6 +35,7 @@ def upgrade(store: Store) -> bool:
     from alembic import command  # noqa: PLC0415  (a start without migrations is quicker)
 
     with store.writer.begin() as connection:
+        hold_against_others(connection, "migrations")  # of those that start at once, one does it
         command.upgrade(alembic_config(connection), HEAD)
     store.committed()
     store.mark_in_use()

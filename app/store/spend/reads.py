@@ -17,6 +17,7 @@ from sqlmodel import Session, col, select
 from app.domain.roomlog.kinds import Withdrawal
 from app.domain.spend.cost_folds import FROM_SHELF
 from app.domain.spend.cost_lines import DISPOSAL, LABOUR, CostLine
+from app.store.chain_tables import ChainLinkRow, ChainRow
 from app.store.instants import from_us, to_us
 from app.store.spend.lines import LINES, STATES
 from app.store.spend.lines import WEEKS as SUMS
@@ -333,24 +334,28 @@ def counting_between(
     return sorted(rows, key=lambda row: (row.moment_us, row.rank, row.sequence))
 
 
-def last_entry(session: Session) -> int:
-    """The id of the last entry that was stored, of whatever room."""
-    return session.exec(select(func.max(EntryRow.id))).one() or 0
+def last_number(session: Session, room_id: int) -> int:
+    """The number of the room's last entry in its chain, in which nothing comes between."""
+    end = session.exec(select(ChainRow.number).where(ChainRow.room_id == room_id)).first()
+    return end or 0
 
 
 def has_changed_before(
-    session: Session, room_id: int, last_id: int, until_us: int, kinds: Sequence[str]
+    session: Session, room_id: int, number: int, until_us: int, kinds: Sequence[str]
 ) -> bool:
     """Whether what was stored behind an entry changes entries of these kinds before an instant.
 
-    After very many it is taken to.
+    The entry is told by its number in the chain: by its row an entry of another server that is
+    committed later may stand before it. After very many it is taken to.
     """
     table: Any = EntryRow.__table__  # type: ignore[attr-defined]
-    columns = [table.c[name] for name in ("room_id", "kind", "at_us", "corrects", "fields")]
-    query = sql_select(*columns).where(table.c.id > last_id).limit(MOST_NEWS + 1)
-    news = session.execute(query).all()
-    rows = [row[1:] for row in news if row[0] == room_id]
-    if len(news) > MOST_NEWS or any(kind in kinds and at < until_us for kind, at, _, _ in rows):
+    links: Any = ChainLinkRow.__table__  # type: ignore[attr-defined]
+    columns = [table.c[name] for name in ("kind", "at_us", "corrects", "fields")]
+    same = (table.c.room_id == links.c.room_id) & (table.c.uid == links.c.uid)
+    query = sql_select(*columns).select_from(links.join(table, same))
+    query = query.where(links.c.room_id == room_id, links.c.number > number)
+    rows = session.execute(query.limit(MOST_NEWS + 1)).all()
+    if len(rows) > MOST_NEWS or any(kind in kinds and at < until_us for kind, at, _, _ in rows):
         return True
     gone = [target for _, _, target, _ in rows if target]
     gone += [json.loads(text)["withdraws"] for kind, _, _, text in rows if kind == Withdrawal.kind]

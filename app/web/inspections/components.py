@@ -14,6 +14,7 @@ from app.domain.inspections.terms import PART_NAMES
 from app.domain.roomlog.kinds.inspections import COMPONENT, Component, ComponentChanged
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.services import door
+from app.services.curing.stations import find_station
 from app.services.inspections import reading
 from app.store.log import LoggedEntry
 from app.store.part_use import use_since
@@ -46,6 +47,7 @@ def tank_parts(visit: VisitDep, tank: str) -> Response:
 @router.get("/stations/{station}/parts")
 def station_parts(visit: VisitDep, station: str) -> Response:
     """Which parts a curing station has."""
+    find_station(visit.session, visit.room_id, station)
     return _setup(visit, "", station, FormState())
 
 
@@ -59,6 +61,7 @@ def add_to_tank(visit: VisitDep, tank: str, typed: FormDep) -> Response:
 @router.post("/stations/{station}/parts")
 def add_to_station(visit: VisitDep, station: str, typed: FormDep) -> Response:
     """Add parts to a station."""
+    find_station(visit.session, visit.room_id, station)
     return _add(visit, "", station, typed)
 
 

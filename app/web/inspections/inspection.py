@@ -29,6 +29,7 @@ from app.domain.roomlog.kinds.inspections import (
 )
 from app.services import door
 from app.services.acts import inspections as service
+from app.services.curing.stations import find_station
 from app.services.incidents.holds import hold, station_hold
 from app.services.inspections import reading
 from app.services.swaps.under_way import open_swap
@@ -80,6 +81,7 @@ def at_tank(visit: VisitDep, tank: str) -> Response:
 @router.get("/stations/{station}/inspection")
 def at_station(visit: VisitDep, station: str) -> Response:
     """The same for a curing station."""
+    find_station(visit.session, visit.room_id, station)
     return _place_page(visit, "", station, FormState({"by": visit.person}))
 
 
@@ -93,6 +95,7 @@ def start_at_tank(visit: VisitDep, tank: str, typed: FormDep) -> Response:
 @router.post("/stations/{station}/inspection")
 def start_at_station(visit: VisitDep, station: str, typed: FormDep) -> Response:
     """Start an inspection of a station."""
+    find_station(visit.session, visit.room_id, station)
     return _start(visit, "", station, typed)
 
 

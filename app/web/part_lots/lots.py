@@ -50,8 +50,15 @@ def record_page(visit: VisitDep) -> Response:
 
 @router.get("/record.csv")
 def record_table(visit: VisitDep) -> Response:
-    """The record as comma-separated values."""
-    record: LotRecord = record_of(visit.session, visit.room, _asked(visit))
+    """The record as comma-separated values.
+
+    Raises:
+        NotFound: nobody knows the lot.
+    """
+    lot = _asked(visit)
+    record: LotRecord = record_of(visit.session, visit.room, lot)
+    if not record.is_known:
+        raise NotFound(f"Nothing is logged of the part lot “{lot}” in this room.")
     return record_file(record, f"{visit.room.key}-part-lot.csv")
 
 

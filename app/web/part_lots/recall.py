@@ -56,7 +56,9 @@ def recall_table(visit: VisitDep) -> Response:
     """All lots of the recall as comma-separated values, a line each touch."""
     _, errors, asked = _read(visit)
     if errors or asked is None:
-        return recall_page(visit)
+        answer = recall_page(visit)
+        answer.status_code = 422  # a page is no file
+        return answer
     lots = recall(visit.session, visit.room, asked).lots
     return recall_file(lots, f"{visit.room.key}-recall.csv")
 

@@ -17,6 +17,7 @@ from app.services.acts.rooms import (
     change_room,
     print_of,
 )
+from app.services.deleting import deleted
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.sessions import reading
@@ -46,6 +47,7 @@ def rooms_page(request: Request, session: SessionDep) -> Response:
     context = {
         "rooms": [room for room in every if room.id not in gone],
         "archived": [room for room in every if room.id in gone],
+        "deleted": deleted(session),
     }
     return page(request, "rooms/list.html", context)
 

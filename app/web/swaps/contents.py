@@ -33,6 +33,7 @@ ASK, PAUSE, GIVE_UP = "ask", "pause", "give-up"
 @router.get("/contents")
 def contents_page(visit: VisitDep, tank: str, view: str = ASK) -> Response:
     """Say what is in a tank whose swap stopped on the way; or pause a swap, or give it up."""
+    visit.tank(tank)
     state = _asking(visit, tank)
     if state is None or not asked_of(visit.session, visit.room_id, state):
         return RedirectResponse(visit.address("tanks", tank, *_back(visit, tank)), 303)

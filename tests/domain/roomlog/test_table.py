@@ -216,16 +216,20 @@ def test_a_row_longer_than_its_titles_is_refused() -> None:
 def test_what_begins_a_formula_is_guarded_and_a_plain_number_is_left() -> None:
     texts = ("@x", "\tx", "-x", "+1", "-1.5", "x", "＝1", "\n=1", "-1e3", "1-1")
     assert [guarded(text) for text in texts] == [
-        "'@x", "'\tx", "'-x", "'+1", "-1.5", "x", "'＝1", "'\n=1", "'-1e3", "1-1",
+        "'@x", "'\tx", "'-x", "'+1", "-1.5", "x", "'＝1", "'\n'=1", "'-1e3", "1-1",
     ]  # fmt: skip
 
 
-@given(st.text(min_size=1, max_size=30))
+@given(st.text(min_size=1, max_size=30) | st.text("=+-@;,\t\r\n' a1", min_size=1, max_size=12))
 def test_guarded_cells_come_back_and_start_no_formula(text: str) -> None:
-    """A cell that starts with = + - @ tab or CR can run as a formula (OWASP, CSV Injection)."""
+    """A cell that starts with = + - @ tab or CR can run as a formula (OWASP, CSV Injection), also
+    one that a spreadsheet makes of it where it splits at semicolons or tabs."""
     cell = guarded(text)
     is_number = re.fullmatch(r"-\d+(\.\d+)?", cell)
     assert is_number or not cell.startswith(("=", "+", "-", "@", "\t", "\r"))
+    first, *others = re.split(r"[;\t\r\n]", cell)
+    assert is_number or not first.startswith(("=", "+", "-", "@"))
+    assert not any(part.lstrip(" ").startswith(("=", "+", "-", "@")) for part in others)
     assert unguarded(cell) == text
 
 
