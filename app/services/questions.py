@@ -7,6 +7,8 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.builds import METAL, PLASTIC
+from app.domain.checklists.filling import marks_of
+from app.domain.checklists.run import SwapState
 from app.domain.duties.book import CloseState
 from app.domain.errors import Doubt, FieldError
 from app.domain.inspections.books import SoakState
@@ -23,6 +25,7 @@ from app.domain.plausible.words import (
     READING_UNLIKE,
     REJECT_UNLIKE,
     SOAK_SHORT,
+    STILL_FULL,
     SWAP_BEGUN,
     WASH_UNKNOWN,
     close_words,
@@ -31,6 +34,7 @@ from app.domain.plausible.words import (
     reading_words,
     reject_words,
     soak_words,
+    still_full_words,
 )
 from app.domain.roomlog.kinds import Entry, Reading, Reject, Removal, Swap, Wash
 from app.domain.roomlog.kinds.builds import TankBuild
@@ -46,7 +50,7 @@ from app.domain.solvent_limits import raised_words
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.purity import in_mass_percent
 from app.domain.waste.streams import STREAMS
-from app.services import harm
+from app.services import harm, told_late
 from app.services.baths.building import build_of
 from app.services.baths.plausibility import preview_reading
 from app.services.curing.stations import lots_washed
@@ -74,6 +78,7 @@ def doubts(
     """What the harm matrix asks of entries, and which of their figures are unlikely."""
     found = list(harm.doubts(session, room, entries, now, beside))
     for entry in entries:
+        found += told_late.doubts(session, room, entry, now)
         found += figures(session, room, entry)
         if isinstance(entry, Reading) and not _follows(entry, (*beside, *entries)):
             found += _reading(session, room, entry, now)
@@ -107,7 +112,7 @@ def _joined(name: str, some: Sequence[Doubt]) -> Doubt:
     if len(some) == 1:
         return some[0]
     more = f" And {len(some) - SHOWN} more like it." if len(some) > SHOWN else ""
-    return Doubt(" ".join(some[:SHOWN]) + more, name, some[0].ways)
+    return Doubt(" ".join(some[:SHOWN]) + more, name, some[0].ways, some[0].answers)
 
 
 def _of(words: str, name: str, way: str) -> list[Doubt]:
@@ -139,7 +144,22 @@ def _step(session: Session, room_id: int, entry: StepDone) -> list[Doubt]:
     state = thing(session, room_id, SWAP, entry.swap)
     if not entry.answers or state is None or entry.repeats:
         return []
-    return _purity(session, room_id, state.filled_tank, entry.answers, state.solvent)
+    odd = _purity(session, room_id, state.filled_tank, entry.answers, state.solvent)
+    return odd + _still_full(session, room_id, state, entry)
+
+
+def _still_full(session: Session, room_id: int, state: SwapState, entry: StepDone) -> list[Doubt]:
+    """The clean tank of a pair is filled again, and not all of its bath was moved out of it."""
+    step, more_l = state.step(entry.step), (entry.answers or {}).get("filled_l")
+    held_l = state.from_estimated_l
+    row = session.get(TankRow, (room_id, state.filled_tank))
+    is_fill = step is not None and step.role == "fill" and state.from_tank is not None
+    known = [x for x in (more_l, held_l) if isinstance(x, int | float)]
+    if not is_fill or row is None or len(known) < 2:
+        return []
+    left_l = max(0.0, known[1] - state.amount_l("move", "moved_l"))
+    words = still_full_words(f"{row.place} {row.name}", left_l, known[0], marks_of(state)[0])
+    return _of(words, STILL_FULL, "Move the rest first, or fill less.")
 
 
 def _close(session: Session, room_id: int, entry: MonthClose) -> list[Doubt]:

@@ -6,7 +6,7 @@ What stays of a room that was deleted: who, when, how many entries, the end of i
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0016"
+revision = "0015"
 down_revision = "0014"
 branch_labels = None
 depends_on = None
