@@ -49,15 +49,20 @@ class Doubt(str):
     Attributes:
         name: what an answer names, so that it settles this question and no other.
         ways: what may be done instead, each a sentence.
+        answers: what the two answers are called, the one that stores first; empty where they have
+            their usual names.
     """
 
     name: str
     ways: tuple[str, ...]
+    answers: tuple[str, ...]
 
-    def __new__(cls, message: str, name: str, ways: Sequence[str] = ()) -> "Doubt":
+    def __new__(
+        cls, message: str, name: str, ways: Sequence[str] = (), answers: Sequence[str] = ()
+    ) -> "Doubt":
         """A sentence that knows its name."""
         made = super().__new__(cls, message)
-        made.name, made.ways = name, tuple(ways)
+        made.name, made.ways, made.answers = name, tuple(ways), tuple(answers)
         return made
 
 

@@ -1,7 +1,8 @@
 """What is wrong with what an entry uses, held against the harm matrix: what every door answers.
 
 A fault is looked for only where a cell of the act asks for it. What is entered late is held against
-the room as it was then, as far as the books tell.
+the room as it was then and as it is now: what stood then and stands still is answered as the cell
+says, and where the two differ, it is asked (services/told_late).
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -26,6 +27,7 @@ from app.domain.duties.due import Facts, Subject, last_done, next_due
 from app.domain.errors import Doubt, FieldError
 from app.domain.harm.acts import OF_KIND, OF_ROLE, QUALIFIED_BY, SECOND
 from app.domain.harm.faults import FAULTS
+from app.domain.harm.late import BEGAN
 from app.domain.harm.matrix import Answer, Cell, cells_of
 from app.domain.holds import CONTENTS, GUARD, Hold, HoldState
 from app.domain.inspections.inspection import InspectionState
@@ -41,7 +43,7 @@ from app.domain.roomlog.kinds.inspections import INSPECTION
 from app.domain.roomlog.kinds.instruments import INSTRUMENT
 from app.domain.roomlog.kinds.qualifications import ACT_WORDS, QUALIFICATIONS
 from app.domain.roomlog.kinds.supplies import ITEM, OrderPlaced, StockReceived, StockUsed
-from app.domain.roomlog.kinds.waste import DrumEntry, DrumTransfer, PickupShipped, Pour
+from app.domain.roomlog.kinds.waste import DRUM, DrumEntry, DrumTransfer, PickupShipped, Pour
 from app.domain.solvents import SOLVENTS, Solvent
 from app.domain.solvents.flash import mixed_flash_c
 from app.domain.supplies.state import ItemState
@@ -57,6 +59,7 @@ from app.services.incidents.doubts import mixed_into
 from app.services.meters.book import instruments
 from app.services.part_of import is_of_problem, is_of_swap
 from app.services.storage import stored, too_much
+from app.services.then import thing_at
 from app.services.waste import clock_at, drum_of
 from app.store.instants import from_us
 from app.store.tables import RoomRow, TankRow
@@ -93,7 +96,12 @@ FIELDS_OF = {
 
 @dataclass(frozen=True)
 class Scene:
-    """An entry, its act, and what it uses; `beside` is said with it."""
+    """An entry, its act, and what it uses; `beside` is said with it.
+
+    Attributes:
+        seen_at: the instant at which the room is looked at; None where that is the entry's own.
+        is_then: the books are read up to that instant only.
+    """
 
     session: Session
     room: RoomRow
@@ -101,12 +109,29 @@ class Scene:
     act: str
     now: datetime
     beside: Sequence[Entry] = ()
+    seen_at: datetime | None = None
+    is_then: bool = False
 
     @property
     def room_id(self) -> int:
         """The room's number in the database."""
         assert self.room.id is not None
         return self.room.id
+
+    def state(self, kind: str, key: str) -> Any | None:
+        """The thing of that key, as it stands or as it stood then."""
+        if self.is_then:
+            return thing_at(self.session, self.room_id, kind, key, self.at)
+        return thing(self.session, self.room_id, kind, key)
+
+    def has_begun(self, since_at: datetime) -> bool:
+        """It began before the entry; what is entered ahead of the clock has begun as well."""
+        return since_at <= self.at or since_at > self.now
+
+    @property
+    def is_late(self) -> bool:
+        """It tells of a time before now."""
+        return self.entry is not None and self.entry.at < self.now
 
     @cached_property
     def swap(self) -> SwapState | None:
@@ -135,10 +160,17 @@ class Scene:
     @cached_property
     def drums(self) -> tuple[DrumState, ...]:
         """The drums that take something, are closed or leave."""
-        found = (drum_of(self.session, self.room_id, key) for key in self._drum_keys())
+        found = (self.drum(key) for key in self.drum_keys())
         return tuple(drum for drum in found if drum is not None and drum.name)
 
-    def _drum_keys(self) -> Iterator[str]:
+    def drum(self, key: str) -> DrumState | None:
+        """A drum with the fill limit that binds; as it stood then without that."""
+        if self.is_then:
+            return self.state(DRUM, key)
+        return drum_of(self.session, self.room_id, key)
+
+    def drum_keys(self) -> Iterator[str]:
+        """Keys of the drums that take something, are closed or leave."""
         entry = self.entry
         if isinstance(entry, PickupShipped):
             yield from entry.drums
@@ -153,9 +185,7 @@ class Scene:
     def station(self) -> StationState | None:
         """The curing station; None where none is used."""
         key = getattr(self.entry, "station", None)
-        state: StationState | None = (
-            thing(self.session, self.room_id, STATION, key) if key else None
-        )
+        state: StationState | None = self.state(STATION, key) if key else None
         if state is None or not any(one.instrument for one in state.readings):
             return state
         return certified(state, instruments(self.session, self.room_id))
@@ -164,8 +194,14 @@ class Scene:
     def instrument(self) -> InstrumentState | None:
         """What it is measured with; None where it names none."""
         key = getattr(self.entry, "instrument", None)
-        state = thing(self.session, self.room_id, INSTRUMENT, key) if key else None
+        state = self.state(INSTRUMENT, key) if key else None
         return state if state is not None and state.is_known else None
+
+    @cached_property
+    def open_looks(self) -> Mapping[str, InspectionState]:
+        """The inspections of its tanks that are not signed, by key."""
+        here = things(self.session, self.room_id, INSPECTION, only_open=True)
+        return {key: one for key, one in here.items() if one.tank and one.tank in self.tanks}
 
     def is_passed(self, fault: str) -> bool:
         """A lead let the swap go on against this fault, with a reason."""
@@ -184,19 +220,27 @@ class Scene:
     def holds(self) -> Iterator[Hold]:
         """What holds its tanks since before the entry."""
         for key in self.tanks:
-            state: HoldState | None = thing(self.session, self.room_id, HOLD, key)
-            yield from (one for one in (state.holds if state else ()) if one.since_at <= self.at)
+            state: HoldState | None = self.state(HOLD, key)
+            yield from (
+                one for one in (state.holds if state else ()) if self.has_begun(one.since_at)
+            )
 
     @property
     def at(self) -> datetime:
-        """When it was done."""
+        """When it was done, or the instant at which the room is looked at instead."""
+        if self.seen_at is not None:
+            return self.seen_at
         at: datetime = self.entry.at if self.entry is not None else self.now
         return at
 
     def duty(self, key: str) -> tuple[Duty, Mapping[str, DutyState]]:
         """A duty in force, and the books of all."""
         states = duty_states(self.session, self.room)
-        return in_force(states.values())[key], states
+        duty = in_force(states.values())[key]
+        if self.is_then:
+            then = {name: self.state(DUTY, name) for name in (duty.key, duty.formerly) if name}
+            states = {name: state for name, state in then.items() if state is not None}
+        return duty, states
 
 
 @dataclass(frozen=True)
@@ -228,9 +272,20 @@ def found(
         is_of_lot = FAULTS[cell.fault].thing == "lot"
         if isinstance(entry, StockUsed) and not is_of_lot:
             continue  # the act itself is asked in its own entry
-        if detail := DETECTORS[cell.fault](scene):
+        detail = DETECTORS[cell.fault](scene)
+        if detail and stood_then(scene, cell.fault):
             seen.append(Found(cell, _field(scene, cell), _message(cell, detail)))
     return seen
+
+
+def stood_then(scene: Scene, fault: str) -> str:
+    """The detail of a fault that stood already when a late entry was done; else empty.
+
+    What begins at no instant, but is worked out for a time, is there as it was found.
+    """
+    if fault not in BEGAN or not scene.is_late:
+        return fault
+    return DETECTORS[fault](replace(scene, is_then=True))
 
 
 def refused(session: Session, room: RoomRow, entry: Entry, now: datetime) -> list[FieldError]:
@@ -374,9 +429,7 @@ def _person(standing: str) -> Callable[[Scene], str]:
     """Who does the act, or signs second, and what the room's word on them is: never why."""
 
     def see(scene: Scene) -> str:
-        said: QualificationState | None = thing(
-            scene.session, scene.room_id, QUALIFICATIONS, QUALIFICATIONS
-        )
+        said: QualificationState | None = scene.state(QUALIFICATIONS, QUALIFICATIONS)
         if said is None:
             return ""
         second = (getattr(scene.entry, SECOND, None) or "").strip()
@@ -402,7 +455,8 @@ def _last(scene: Scene, key: str, of: str) -> Done | None:
 def _faulty(scene: Scene, key: str, at: datetime, of: str = "") -> str:
     """What the last look found, where it was not in order; empty where it was, or came later."""
     last = _last(scene, key, of)
-    return (last.note or "not in order") if last and last.is_fault and last.at <= at else ""
+    is_there = last is not None and last.is_fault and (last.at <= at or last.at > scene.now)
+    return (last.note or "not in order") if last and is_there else ""
 
 
 def _overdue(scene: Scene, key: str, of: str = "", begins_at: datetime | None = None) -> str:
@@ -441,7 +495,7 @@ def _station_overdue(scene: Scene, key: str, station: StationState) -> str:
 
 
 def _station_held(scene: Scene, _: str, station: StationState) -> str:
-    holds = (hold for hold in station.hold.holds if hold.since_at <= scene.at)
+    holds = (hold for hold in station.hold.holds if scene.has_begun(hold.since_at))
     is_faulty = _station_fault(scene, "interlock", station) != ""
     apart = (hold.reason for hold in holds if hold.cause != GUARD or not is_faulty)
     return next(apart, "")  # a hold by a fault that still stands is told as that fault
@@ -469,7 +523,7 @@ def _instrument_overdue(scene: Scene) -> str:
 def _instrument_aside(scene: Scene) -> str:
     state = scene.instrument
     since_at = state.aside_since_at if state is not None else None
-    if state is None or since_at is None or since_at > scene.at:
+    if state is None or since_at is None or not scene.has_begun(since_at):
         return ""
     return f"{state.name}, {state.aside_reason}"
 
@@ -589,9 +643,8 @@ def _bath_then(scene: Scene, row: TankRow) -> tuple[str, str]:
 
 
 def _unsigned(scene: Scene) -> str:
-    open_ = things(scene.session, scene.room_id, INSPECTION, only_open=True).values()
-    mine: list[InspectionState] = [one for one in open_ if one.tank and one.tank in scene.tanks]
-    return "sign it, or give it up" if mine else ""
+    begun = (one.started_at for one in scene.open_looks.values() if one.started_at is not None)
+    return "sign it, or give it up" if any(map(scene.has_begun, begun)) else ""
 
 
 # The whole room
@@ -691,7 +744,7 @@ def _warm(scene: Scene) -> str:
     """A drum that takes something, leaves, or is emptied into another one."""
     entry = scene.entry
     emptied = entry.from_drum if isinstance(entry, DrumTransfer) else ""
-    source = drum_of(scene.session, scene.room_id, emptied) if emptied else None
+    source = scene.drum(emptied) if emptied else None
     for drum in (*scene.drums, *([source] if source is not None else ())):
         if drum.is_warm:
             return f"{drum.name}, keep away from it"
@@ -723,7 +776,7 @@ def _lot_held(standing: str) -> Callable[[Scene], str]:
         entry = scene.entry
         if not isinstance(entry, StockUsed | StockReceived) or not entry.lot:
             return ""
-        state: ItemState | None = thing(scene.session, scene.room_id, ITEM, entry.item)
+        state: ItemState | None = scene.state(ITEM, entry.item)
         lot = state.lot(entry.lot) if state is not None else None
         return f"lot {lot.lot}, {lot.held_reason}" if lot and lot.held == standing else ""
 

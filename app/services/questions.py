@@ -46,7 +46,7 @@ from app.domain.solvent_limits import raised_words
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.purity import in_mass_percent
 from app.domain.waste.streams import STREAMS
-from app.services import harm
+from app.services import harm, told_late
 from app.services.baths.building import build_of
 from app.services.baths.plausibility import preview_reading
 from app.services.curing.stations import lots_washed
@@ -74,6 +74,7 @@ def doubts(
     """What the harm matrix asks of entries, and which of their figures are unlikely."""
     found = list(harm.doubts(session, room, entries, now, beside))
     for entry in entries:
+        found += told_late.doubts(session, room, entry, now)
         found += figures(session, room, entry)
         if isinstance(entry, Reading) and not _follows(entry, (*beside, *entries)):
             found += _reading(session, room, entry, now)
@@ -107,7 +108,7 @@ def _joined(name: str, some: Sequence[Doubt]) -> Doubt:
     if len(some) == 1:
         return some[0]
     more = f" And {len(some) - SHOWN} more like it." if len(some) > SHOWN else ""
-    return Doubt(" ".join(some[:SHOWN]) + more, name, some[0].ways)
+    return Doubt(" ".join(some[:SHOWN]) + more, name, some[0].ways, some[0].answers)
 
 
 def _of(words: str, name: str, way: str) -> list[Doubt]:

@@ -88,6 +88,7 @@ from app.services.spend.price_book import currency_problems
 from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems
 from app.services.swaps.drained import drained_problems
+from app.services.told_late import unnamed
 from app.services.waste import waste_problems
 from app.services.workdays import site_problems
 from app.store.site import crew, site
@@ -305,7 +306,7 @@ def _problems(session: Session, room: RoomRow, entry: Entry, now: datetime) -> l
     if rule is not None:
         said = rule.check(session, room, entry, now)
     found = []
-    for harm in harmful(session, room, entry, now):
+    for harm in (*harmful(session, room, entry, now), *unnamed(session, room, entry, now)):
         same = next((one for one in said if one.field == harm.field and not one.rule), None)
         is_tagged = any(one.rule == harm.rule for one in said)
         if same is not None and harm.rule in SAID_BY_RULES:

@@ -1,7 +1,7 @@
 """Waste drums: what is poured, moved, checked and shipped, and the counters of the site."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cache
 from typing import cast
@@ -37,6 +37,7 @@ from app.domain.waste.rulebook import RuleBook, rule_problems
 from app.domain.waste.streams import stream_of_bath
 from app.services.carried import FLASH_LOWERED, with_flash
 from app.services.history import rules_history, site_history
+from app.services.then import thing_at
 from app.store import queries
 from app.store.site import crew, site
 from app.store.tables import RoomRow, TankRow
@@ -114,13 +115,30 @@ def pour_problems(session: Session, room_id: int, pour: Pour, now: datetime) -> 
             return [FieldError("tank", f"There is no tank “{pour.tank}”.")]
     if pour.at > now + CLOCK_TOLERANCE:
         return [FieldError("at", "This time is in the future. Enter when it happened.")]
-    return fitting.pour_misfits(state, pour, solvent, _words(session, room_id))
+    was = _as_it_was(session, room_id, state, pour.at, now)
+    return fitting.pour_misfits(was, pour, solvent, _words(session, room_id))
 
 
-def act_problems(session: Session, room_id: int, entry: DrumEntry) -> list[FieldError]:
+def _as_it_was(
+    session: Session, room_id: int, drum: DrumState | None, at: datetime, now: datetime
+) -> DrumState | None:
+    """The drum as it stands, but not in quarantine where it came there only after an instant.
+
+    What was done before that is asked about, and not refused (services/told_late).
+    """
+    if drum is None or not drum.is_quarantined or at >= now:
+        return drum
+    then: DrumState | None = thing_at(session, room_id, DRUM, drum.key, at)
+    return drum if then is not None and then.is_quarantined else replace(drum, is_quarantined=False)
+
+
+def act_problems(
+    session: Session, room_id: int, entry: DrumEntry, now: datetime
+) -> list[FieldError]:
     """Why something other than a pour is refused, given the drum as it stands."""
     state, other = drum_of(session, room_id, entry.drum), None
     if isinstance(entry, DrumTransfer):
+        state = _as_it_was(session, room_id, state, entry.at, now)
         other = drum_of(session, room_id, entry.from_drum)
     return fitting.act_misfits(state, entry, crew(session, room_id).leads, other)
 
@@ -138,7 +156,11 @@ def pickup_problems(
         today = now.astimezone(ZoneInfo(room.time_zone)).date()
         return fitting.booking_misfits(entry.drums, held, known, entry.pickup_on, today)
     if isinstance(entry, PickupShipped):
-        return fitting.shipping_misfits(pickup, entry.drums, held)
+        left = {
+            key: _as_it_was(session, room.id, held.get(key), entry.at, now) for key in entry.drums
+        }
+        here = {key: drum for key, drum in left.items() if drum is not None}
+        return fitting.shipping_misfits(pickup, entry.drums, {**held, **here})
     stages = {PickupCancelled: "booked", PickupCopyReceived: "shipped"}
     if pickup is None or pickup.stage != stages[type(entry)]:
         return [FieldError("pickup", "This pickup has changed meanwhile. Reload the page.")]
@@ -181,7 +203,7 @@ def waste_problems(
     if isinstance(entry, Drum):
         return _new_drum_problems(session, room.id, entry)
     if isinstance(entry, DrumEntry):
-        return act_problems(session, room.id, entry)
+        return act_problems(session, room.id, entry, now)
     if isinstance(entry, PickupEntry):
         return pickup_problems(session, room, entry, now)
     if isinstance(entry, WasteRules):

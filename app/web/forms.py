@@ -75,6 +75,13 @@ class FormState:
         return self.value(ANSWER) == self.answer
 
     @property
+    def answers(self) -> tuple[str, ...]:
+        """What the two answers are called, where a doubt names them; else empty."""
+        return next(
+            (one.answers for one in self.doubts if isinstance(one, Doubt) and one.answers), ()
+        )
+
+    @property
     def is_double(self) -> bool:
         """Whether the question is if the same thing is entered twice."""
         return any(isinstance(doubt, SameAgain) for doubt in self.doubts)

@@ -11,6 +11,7 @@ from typing import Literal
 
 from app.domain.harm.acts import ACTS, LETTERS, Task
 from app.domain.harm.faults import FAULTS, Fault
+from app.domain.harm.late import QUESTIONS_LATE
 
 Answer = Literal["forbidden", "asked", "told", "none"]
 ANSWERS: Mapping[str, Answer] = {"F": "forbidden", "A": "asked", "T": "told", "-": "none"}
@@ -75,6 +76,6 @@ def cells_of(act: str) -> tuple[Cell, ...]:
 
 
 QUESTIONS: tuple[str, ...] = tuple(
-    sorted({cell.name for cell in MATRIX.values() if cell.answer == "asked"})
+    sorted({cell.name for cell in MATRIX.values() if cell.answer == "asked"} | {*QUESTIONS_LATE})
 )
-"""The names of all questions of the matrix."""
+"""The names of all questions of the matrix, those of what is told late among them."""

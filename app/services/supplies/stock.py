@@ -28,6 +28,7 @@ from app.domain.roomlog.kinds.supplies import (
 from app.domain.solvents.fit import why_not
 from app.domain.supplies.state import ItemState
 from app.domain.supplies.valuation import rounded
+from app.services.then import thing_at
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 
@@ -53,7 +54,10 @@ def stock_problems(
     if check is not None:
         found += check(state, entry)
     if isinstance(entry, StockUsed):
-        found += _held_problems(state, entry) or _age_problems(state, entry, now)
+        held = _held_problems(state, entry)
+        if held and entry.at < now and not _was_held(session, room_id, entry):
+            held = []  # it came there only later: asked about, and not refused
+        found += held or _age_problems(state, entry, now)
     if isinstance(entry, StockUsed) and entry.tank is not None:
         found += _solvent_problems(session, room_id, state, entry.tank)
     return found
@@ -162,6 +166,12 @@ def _age_problems(state: ItemState, use: StockUsed, now: datetime) -> list[Field
         "use it."
     )
     return [FieldError("lot", message)]
+
+
+def _was_held(session: Session, room_id: int, use: StockUsed) -> bool:
+    """The lot was held already as it was used."""
+    then: ItemState | None = thing_at(session, room_id, ITEM, use.item, use.at)
+    return then is not None and bool(_held_problems(then, use))
 
 
 def _held_problems(state: ItemState, use: StockUsed) -> list[FieldError]:

@@ -28,6 +28,7 @@ from app.services.meters.book import chosen
 from app.services.meters.book import offered as instruments_offered
 from app.services.part_lots.lots import has_lots
 from app.services.part_lots.lots import offered as lot_offered
+from app.services.questions import doubts as door_asks
 from app.store import queries
 from app.store.queries import TankView
 from app.store.tables import RoomRow
@@ -192,7 +193,8 @@ def _bottle_doubts(asked: Asked, entry: TopUp) -> Sequence[str]:
     found, use, visit = usual_doubts(asked, entry), _use(asked, entry), asked.visit
     if use is None:
         return found
-    return (*found, *topping_up.doubts(visit.session, visit.room_id, use, asked.thing))
+    of_lot = door_asks(visit.session, visit.room, [use], visit.now)
+    return (*found, *topping_up.doubts(visit.session, visit.room_id, use, asked.thing), *of_lot)
 
 
 def _from_bottle(asked: Asked, entry: TopUp) -> Recorded:

@@ -1,0 +1,33 @@
+"""How a thing of a room stood at an instant: its book read up to there, as it counts now."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any, cast
+
+from sqlmodel import Session, col, select
+
+from app.domain.books import THINGS
+from app.domain.things import fold
+from app.services.entries import entry_of
+from app.store.instants import to_us
+from app.store.tables import EntryRow, LinkRow
+
+
+def rows_of(
+    session: Session, room_id: int, kind: str, key: str, until: datetime
+) -> Sequence[EntryRow]:
+    """The rows of a thing's book that count and happened by then, in the order of truth."""
+    query = (
+        select(EntryRow)
+        .join(LinkRow, cast(Any, col(LinkRow.entry_id) == col(EntryRow.id)))
+        .where(LinkRow.room_id == room_id, LinkRow.thing == kind, LinkRow.key == key)
+        .where(EntryRow.at_us <= to_us(until), col(EntryRow.voided_by).is_(None))
+        .order_by(col(LinkRow.moment_us), col(LinkRow.rank), col(LinkRow.sequence))
+    )
+    return session.exec(query).all()
+
+
+def thing_at(session: Session, room_id: int, kind: str, key: str, at: datetime) -> Any | None:
+    """The state of a thing after all that happened by then; None where nothing had."""
+    rows = rows_of(session, room_id, kind, key, at)
+    return fold(THINGS[kind], key, map(entry_of, rows)) if rows else None
