@@ -14,16 +14,18 @@ from app.store.tables import EntryRow, LinkRow
 
 
 def rows_of(
-    session: Session, room_id: int, kind: str, key: str, until: datetime
+    session: Session, room_id: int, kind: str, key: str, until: datetime | None = None
 ) -> Sequence[EntryRow]:
-    """The rows of a thing's book that count and happened by then, in the order of truth."""
+    """The rows of a thing's book that count, in the order of truth; `until` then, or all."""
     query = (
         select(EntryRow)
         .join(LinkRow, cast(Any, col(LinkRow.entry_id) == col(EntryRow.id)))
         .where(LinkRow.room_id == room_id, LinkRow.thing == kind, LinkRow.key == key)
-        .where(EntryRow.at_us <= to_us(until), col(EntryRow.voided_by).is_(None))
+        .where(col(EntryRow.voided_by).is_(None))
         .order_by(col(LinkRow.moment_us), col(LinkRow.rank), col(LinkRow.sequence))
     )
+    if until is not None:
+        query = query.where(EntryRow.at_us <= to_us(until))
     return session.exec(query).all()
 
 

@@ -34,6 +34,7 @@ from app.store.engine import Store
 from app.store.tables import EntryRow
 from tests.answers import STORE_IT
 from tests.contracts.harm_room import (
+    AT,
     BY,
     FAULTY,
     OF_DRUMS,
@@ -328,6 +329,11 @@ def say(client: TestClient, *entries: Any, confirm: str = "") -> Any:
     return client.post(f"{API}/entries/batch", json={"entries": told}, params=options)
 
 
+def correct(client: TestClient, uid: str, said: dict[str, Any], confirm: str = "") -> Any:
+    options = {"confirm": confirm} if confirm else {}
+    return client.post(f"{API}/entries/{uid}/correction", json=said, params=options)
+
+
 def line_of(entry: Entry) -> dict[str, Any]:
     return {"kind": entry.kind, "at": entry.at.isoformat(), "by": entry.by, **own_fields(entry)}
 
@@ -371,15 +377,14 @@ def test_a_correction_takes_no_wash_over_a_hold_unasked(furnished: Path, tmp_pat
         under = Wash(at=NOW - timedelta(minutes=30), id="under", tank="wash-api", resin="slate",
                      area_cm2=520.0)  # fmt: skip
         record(store, ROOM, [early, under], NOW)  # as an import brings them in
-        same = wash_at(LATE_AT, corrects="early", area_cm2=530.0)
-        done = say(client, same | {"id": "early-2"})
-        assert done.status_code == 201, done.text
-        later = wash_at(NOW - timedelta(minutes=20), corrects="early-2")
-        assert say(client, later).status_code == 422, "it would have been under the hold"
-        sooner = wash_at(LATE_AT - timedelta(minutes=5), corrects="under", id="under-2")
-        asked = say(client, sooner)
+        same = correct(client, "early", wash_at(LATE_AT, area_cm2=530.0))
+        assert same.status_code == 201, same.text  # its time stays
+        later = wash_at(NOW - timedelta(minutes=20))
+        assert correct(client, same.json()["ids"][0], later).status_code == 422
+        sooner = wash_at(LATE_AT - timedelta(minutes=5))
+        asked = correct(client, "under", sooner)
         assert (asked.status_code, asked_of(asked, "api")) == (409, [DONE_BEFORE])
-        assert say(client, sooner, confirm=DONE_BEFORE).status_code == 201
+        assert correct(client, "under", sooner, DONE_BEFORE).status_code == 201
 
 
 def test_a_hold_that_a_fast_clock_dates_ahead_holds_at_once(
@@ -394,3 +399,25 @@ def test_a_hold_that_a_fast_clock_dates_ahead_holds_at_once(
 def test_every_act_and_every_fault_that_begins_has_its_words() -> None:
     assert set(THIS) == set(ACTS)
     assert set(BEGAN) <= set(FAULTS)
+
+
+def test_the_log_and_the_hold_tell_what_came_in_after_the_hold(
+    furnished: Path, tmp_path: Path
+) -> None:
+    """By whichever door: asked about and answered, or brought in by an import that is not asked."""
+    with room_with(furnished, tmp_path, "tank_held") as client:
+        assert say(client, wash_at(LATE_AT), confirm=DONE_BEFORE).status_code == 201
+        lines = [wash_at(NOW - timedelta(minutes=m), by="Finch") for m in (30, 100)]
+        brought = client.post(
+            f"{API}/import", content="\n".join(map(json.dumps, lines)),
+            headers={"content-type": "application/x-ndjson"},
+        )  # fmt: skip
+        assert brought.status_code == 201
+        early = (
+            "entered after the hold of this tank of Mon 2 Mar 2026 11:00, said to be from before"
+        )
+        under = "done during the hold of this tank of Mon 2 Mar 2026 11:00"
+        for page in (f"{AT}/log?tank=wash-api", f"{AT}/tanks/wash-api/hold"):
+            text = client.get(page).text
+            assert (text.count(early), text.count(under)) == (2, 1), page
+        assert early in client.get(f"{AT}/log.csv?tank=wash-api").text

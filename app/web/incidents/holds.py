@@ -10,7 +10,9 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldErrors
 from app.domain.holds import HoldState
+from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.incidents import (
+    HOLD,
     StationHeld,
     StationReleased,
     TankHeld,
@@ -20,13 +22,17 @@ from app.services.acts.holds import put_on_hold, release
 from app.services.acts.incidents import incidents
 from app.services.curing.stations import find_station
 from app.services.incidents.holds import hold, is_out_of_service
+from app.services.late_marks import marks, told_since
 from app.store import queries
+from app.store.log import LoggedEntry
 from app.store.site import crew
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
+from app.web.telling import lines_of
 
 router = APIRouter(prefix="/rooms/{room}")
 TEMPLATE = "incidents/hold.html"
+MOST = 8  # entries that are listed; how many more there are is said
 # Common practice, no source.
 TANK_REASONS = (
     "It leaks", "Pump or agitation stopped", "Cover or interlock broken", "Too warm",
@@ -137,8 +143,15 @@ def _page(visit: Visit, place: Place, form: FormState | None = None, status: int
     named = {one.incident for one in place.hold.holds if one.incident}
     open_ones = incidents(visit.session, visit.room_id, only_open=True) if named else []
     form = form or FormState({"by": visit.person})
+    kind = HOLD if place.what == "tank" else STATION
+    late = told_since(visit.session, visit.room, kind, place.key) if place.hold.is_held else []
     context: dict[str, Any] = {
         "place": place,
+        "late": lines_of(
+            visit.session, visit.room, [LoggedEntry(row, None) for row in late[:MOST]]
+        ),
+        "late_marks": marks(visit.session, visit.room, late[:MOST]),
+        "more_late": max(0, len(late) - MOST),
         "hold": place.hold,
         "unsettled": [one for one in open_ones if one.key in named],
         "is_out_of_service": is_out_of_service(visit.session, visit.room_id, place.hold),

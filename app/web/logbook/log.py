@@ -36,8 +36,8 @@ THINGS = {DRUM: "Drum", ITEM: "Item", STATION: "Station"}
 DAYS = {"since": "From", "until": "To"}
 MOST_PEOPLE = 500
 TITLES = (
-    "recorded_at", "at", "by", "kind", "what", "sentence", "changed", "withdrew", "from", "note",
-    "id", "corrects", "replaced_or_withdrawn_by",
+    "recorded_at", "at", "by", "kind", "what", "sentence", "changed", "withdrew", "from",
+    "beside_a_hold", "note", "id", "corrects", "replaced_or_withdrawn_by",
 )  # fmt: skip
 
 
@@ -158,8 +158,8 @@ def _cells(row: EntryRow, line: LogLine, past: Past) -> list[str]:
     changed = "; ".join(f"{one.label}: {one.before} → {one.after}" for one in past.changes)
     cells = (
         past.recorded_at.isoformat(), from_us(row.at_us).isoformat(), row.by, row.kind, line.title,
-        line.text, changed, past.withdrawn, past.source, row.note, row.uid, row.corrects or "",
-        row.voided_by or "",
+        line.text, changed, past.withdrawn, past.source, past.late, row.note, row.uid,
+        row.corrects or "", row.voided_by or "",
     )  # fmt: skip
     return [guarded(cell) for cell in cells]
 

@@ -9,6 +9,7 @@ from sqlmodel import Session
 
 from app.domain.roomlog.kinds import Withdrawal
 from app.services.entries import entry_of
+from app.services.late_marks import marks
 from app.services.naming import names_of
 from app.store.imports import brought_by
 from app.store.instants import from_us
@@ -38,6 +39,7 @@ class Past:
         source: the import it came with; empty where it was entered by itself.
         changes: of a correction, what it changed.
         withdrawn: of a withdrawal, the sentence that it took back.
+        late: that it came in after a hold, and was said to be from before it or done during it.
         words: what the log shows of it besides its changes; empty where there is nothing to say.
     """
 
@@ -46,6 +48,7 @@ class Past:
     changes: tuple[Change, ...]
     withdrawn: str
     words: str
+    late: str
 
 
 def past_of(session: Session, room: RoomRow, items: Sequence[LoggedEntry]) -> dict[str, Past]:
@@ -63,6 +66,7 @@ def past_of(session: Session, room: RoomRow, items: Sequence[LoggedEntry]) -> di
     }
     names = names_of(session, room_id, [*entries.values(), *olds.values()])
     imports = brought_by(session, room_id, [row.id or 0 for row in rows])
+    held = marks(session, room, rows)
     found = {}
     for row in rows:
         entry, old = entries[row.uid], olds.get(targets[row.uid] or "")
@@ -77,9 +81,10 @@ def past_of(session: Session, room: RoomRow, items: Sequence[LoggedEntry]) -> di
         if brought is not None:
             way = "taken back with" if brought.undoes is not None else "imported with"
             source = f"{way} {brought.name or 'a file'}"
-        words = "; ".join(filter(None, (withdrawn, _recorded(row, room), source)))
+        late = held.get(row.uid, "")
+        words = "; ".join(filter(None, (withdrawn, _recorded(row, room), source, late)))
         recorded_at = from_us(row.recorded_at_us)
-        found[row.uid] = Past(recorded_at, source, changes, withdrawn, words)
+        found[row.uid] = Past(recorded_at, source, changes, withdrawn, words, late)
     return found
 
 

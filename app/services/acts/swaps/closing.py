@@ -73,7 +73,7 @@ def complete(
         drum = str(state.answer("drum", "drum") or "") or None
         if closes_drum and drum is not None:
             shut = DrumClosed(at=hand.at, by=hand.by, drum=drum, is_cool=True)
-            if errors := act_problems(session, row.id, shut):
+            if errors := act_problems(session, row.id, shut, now):
                 raise FieldErrors([FieldError("closes_drum", one.message) for one in errors])
             entries.append(shut)
         stem = uuid.uuid4().hex

@@ -1,0 +1,161 @@
+"""What the log says of an entry that came in after a hold: said to be before it, or done under it.
+
+Worked out from the log alone, so it holds for every door, an import's as well. What was entered
+before anybody knew of the hold is no such thing.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session, col, select
+
+from app.domain.books import THINGS
+from app.domain.calendar_words import moment_words
+from app.domain.harm.acts import OF_KIND
+from app.domain.harm.matrix import MATRIX
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.curing import STATION
+from app.domain.roomlog.kinds.duties import DUTY
+from app.domain.roomlog.kinds.incidents import HOLD
+from app.domain.roomlog.kinds.supplies import ITEM, StockUsed
+from app.domain.roomlog.kinds.waste import DRUM
+from app.services.entries import entry_of
+from app.services.harm import ANSWERED, DUTIES_OF_ROOM
+from app.services.then import rows_of
+from app.store.instants import from_us
+from app.store.tables import EntryRow, LinkRow, RoomRow
+
+Book = tuple[str, str, str]
+"""Kind and key of a thing, and the lot of it where only that one counts."""
+FOLLOWED: Mapping[str, str] = {HOLD: "tank", STATION: "station", DRUM: "drum", ITEM: "lot"}
+"""The things that are held, and how the log calls them."""
+
+
+@dataclass(frozen=True)
+class Span:
+    """A time during which something was held; `row` is the number of the row that says so."""
+
+    since_at: datetime
+    row: int
+    until_at: datetime | None = None
+
+
+def marks(session: Session, room: RoomRow, rows: Iterable[EntryRow]) -> dict[str, str]:
+    """What is to be said of these rows by their ids; those of which nothing is are left out."""
+    known: dict[Book, list[Span]] = {}
+    found = {}
+    for row in rows:
+        if row.recorded_at_us <= row.at_us:
+            continue
+        entry = entry_of(row)
+        said = [
+            _said(what, span, row, ZoneInfo(room.time_zone))
+            for what, book in _books(entry)
+            for span in _kept(session, room, book, known)
+        ]
+        if words := "; ".join(dict.fromkeys(filter(None, said))):
+            found[row.uid] = words
+    return found
+
+
+def told_since(session: Session, room: RoomRow, kind: str, key: str) -> list[EntryRow]:
+    """The acts with a tank or station that were entered after a hold that they do not lie behind.
+
+    The latest first; `kind` is HOLD or STATION.
+    """
+    held = [span for span in _spans(session, room, (kind, key, "")) if span.until_at is None]
+    if not held:
+        return []
+    query = select(EntryRow).where(
+        EntryRow.room_id == room.id, col(EntryRow.voided_by).is_(None),
+        col(EntryRow.kind).in_([one.kind for one in OF_KIND]),
+        col(EntryRow.id) > min(span.row for span in held),
+    )  # fmt: skip
+    if kind == HOLD:
+        query = query.where(EntryRow.tank == key)
+    else:
+        query = query.join(LinkRow, col(LinkRow.entry_id) == col(EntryRow.id)).where(
+            LinkRow.thing == kind, LinkRow.key == key
+        )
+    rows = session.exec(query.order_by(col(EntryRow.at_us).desc())).all()
+    said = marks(session, room, rows)
+    return [row for row in rows if row.uid in said]
+
+
+def _said(what: str, span: Span, row: EntryRow, zone: ZoneInfo) -> str:
+    since = moment_words(span.since_at, zone)
+    at, recorded_at = from_us(row.at_us), from_us(row.recorded_at_us)
+    if span.row >= (row.id or 0):
+        return ""
+    if at < span.since_at <= recorded_at:
+        return f"entered after the {what} of {since}, said to be from before it"
+    is_under = span.since_at <= at and (span.until_at is None or at < span.until_at)
+    return f"done during the {what} of {since}" if is_under else ""
+
+
+def _books(entry: Entry) -> Iterator[tuple[str, Book]]:
+    """The books that tell if something was held that an act uses, each with how it is called."""
+    act = OF_KIND.get(type(entry), "")
+    lot = getattr(entry, "lot", None) if isinstance(entry, StockUsed) else None
+    if lot:
+        yield "hold of this lot", (ITEM, entry.item, lot)  # type: ignore[attr-defined]
+    if not act:
+        return
+    for kind in (HOLD, STATION, DRUM):
+        name = FOLLOWED[kind]
+        keys = [getattr(entry, one, None) for one in (name, f"from_{name}")]
+        keys += getattr(entry, f"{name}s", None) or []
+        yield from (
+            ("quarantine of this drum" if kind == DRUM else f"hold of this {name}", (kind, key, ""))
+            for key in keys
+            if key
+        )
+    for fault, duty in DUTIES_OF_ROOM.items():
+        if MATRIX[fault, act].answer in ANSWERED:
+            yield f"fault of the {_called(duty)}", (DUTY, duty, "")
+
+
+def _called(duty: str) -> str:
+    return {"hood_look": "hood", "spill_kit": "spill kit or extinguisher"}.get(duty, duty)
+
+
+def _kept(session: Session, room: RoomRow, book: Book, known: dict[Book, list[Span]]) -> list[Span]:
+    if book not in known:
+        known[book] = _spans(session, room, book)
+    return known[book]
+
+
+def _spans(session: Session, room: RoomRow, book: Book) -> list[Span]:
+    kind, key, lot = book
+    state, found = THINGS[kind].start(key), list[Span]()
+    for row in rows_of(session, room.id or 0, kind, key):
+        state = THINGS[kind].apply(state, entry_of(row))
+        is_held, at = _HELD[kind](state, lot), from_us(row.at_us)
+        is_open = bool(found) and found[-1].until_at is None
+        if is_held and not is_open:
+            found.append(Span(at, row.id or 0))
+        elif is_open and not is_held:
+            found[-1] = Span(found[-1].since_at, found[-1].row, at)
+    return found
+
+
+def _lot_is_held(state: Any, lot: str) -> bool:
+    here = state.lot(lot)
+    return here is not None and bool(here.held)
+
+
+def _is_faulty(state: Any, _: str) -> bool:
+    last = state.last("")
+    return last is not None and last.is_fault
+
+
+_HELD: Mapping[str, Callable[[Any, str], bool]] = {
+    HOLD: lambda state, _: state.is_held,
+    STATION: lambda state, _: state.hold.is_held,
+    DRUM: lambda state, _: state.is_quarantined,
+    ITEM: _lot_is_held,
+    DUTY: _is_faulty,
+}
