@@ -16,6 +16,7 @@ from app.domain.errors import FieldError
 from app.domain.inspections.inspection import INSPECTION_BOOK, InspectionState
 from app.domain.money import digits_of
 from app.domain.roomlog.kinds import Entry, Withdrawal
+from app.domain.roomlog.kinds.builds import TankBuild
 from app.domain.roomlog.kinds.checklists import SWAP, SwapOpened, TankContents
 from app.domain.roomlog.kinds.curing import STATION, Station
 from app.domain.roomlog.kinds.duties import DutyDone
@@ -52,6 +53,7 @@ from app.domain.roomlog.kinds.waste import (
     DRUM,
     PICKUP,
     Drum,
+    DrumChanged,
     DrumChecked,
     DrumClosed,
     DrumQuarantined,
@@ -62,6 +64,7 @@ from app.domain.shifts import HandOverState
 from app.domain.site import CREW_BOOK, CrewState
 from app.domain.spend.price_book import PRICES_BOOK, PricesState
 from app.domain.things import fold
+from app.domain.waste.drums import DrumState
 from app.services.authorship import OWN_MINUTES, entry_row, is_own
 from app.services.crew import LAST_LEAD
 from app.services.entries import counting_of_kind, entry_of
@@ -207,11 +210,45 @@ def _is_in_order_since(change: Change) -> bool:
 
 
 def _checked(change: Change) -> Problem:
-    """A check that found a drum warm keeps it in quarantine as much as saying so does."""
-    assert isinstance(change.old, DrumChecked)
-    if not change.old.is_warm or change.keeps("drum", "is_warm", "at"):
+    """A check that found a drum warm keeps it in quarantine as much as saying so does; one that
+    found it leaking stands until it is checked again."""
+    old = change.old
+    assert isinstance(old, DrumChecked)
+    if change.keeps("drum", "is_warm", "no_leak", "at"):
         return None
-    return _quarantine(change)
+    if old.is_warm:
+        return _quarantine(change)
+    drum: DrumState | None = change.state(DRUM, old.drum)
+    is_last = drum is not None and drum.is_unsound and drum.checked_at == old.at
+    if old.no_leak or not is_last or change.is_own:
+        return None
+    message = "This check found that the drum leaks, rusts or bulges. Check it again on its page"
+    return _refused(message + OWNER, "a drum is checked again")
+
+
+def _built(change: Change) -> Problem:
+    """Heat, ultrasound and plastic are told of a tank anew, on its form, which asks."""
+    old = change.old
+    assert isinstance(old, TankBuild)
+    is_apart = not (old.is_ultrasonic or old.heated_to_c or old.material)
+    names = ("tank", "at", "is_ultrasonic", "heated_to_c", "material")
+    if is_apart or change.is_own or change.keeps(*names):
+        return None
+    message = "A bath is judged by this. Enter how the tank is built now, on its page"
+    return _refused(message + OWNER, "a tank is built anew")
+
+
+OF_SAFETY = ("stream", "capacity_l", "fill_limit_percent", "material")
+"""What a drum's settings say that its waste is judged by."""
+
+
+def _drum_changed(change: Change) -> Problem:
+    """A drum gets another stream, size or material by its settings, which ask; never by undoing."""
+    is_apart = all(getattr(change.old, name) is None for name in OF_SAFETY)
+    if is_apart or change.is_own or change.keeps("drum", "at", *OF_SAFETY):
+        return None
+    message = "A drum is judged by this change. Enter what is right in its settings"
+    return _refused(message + OWNER, "a drum is changed anew")
 
 
 def _lot_hold(change: Change) -> Problem:
@@ -392,6 +429,8 @@ GUARDS: Mapping[type[Entry], Callable[[Change], Problem]] = {
     DrumQuarantined: _quarantine,
     DrumReleased: _release,
     DrumClosed: _drum_closed,
+    DrumChanged: _drum_changed,
+    TankBuild: _built,
     DrumChecked: _checked,
     LotHeld: _lot_hold,
     LotReleased: _release,

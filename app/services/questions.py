@@ -7,6 +7,8 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.builds import METAL, PLASTIC
+from app.domain.checklists.filling import marks_of
+from app.domain.checklists.run import SwapState
 from app.domain.duties.book import CloseState
 from app.domain.errors import Doubt, FieldError
 from app.domain.inspections.books import SoakState
@@ -23,6 +25,7 @@ from app.domain.plausible.words import (
     READING_UNLIKE,
     REJECT_UNLIKE,
     SOAK_SHORT,
+    STILL_FULL,
     SWAP_BEGUN,
     WASH_UNKNOWN,
     close_words,
@@ -31,6 +34,7 @@ from app.domain.plausible.words import (
     reading_words,
     reject_words,
     soak_words,
+    still_full_words,
 )
 from app.domain.roomlog.kinds import Entry, Reading, Reject, Removal, Swap, Wash
 from app.domain.roomlog.kinds.builds import TankBuild
@@ -140,7 +144,22 @@ def _step(session: Session, room_id: int, entry: StepDone) -> list[Doubt]:
     state = thing(session, room_id, SWAP, entry.swap)
     if not entry.answers or state is None or entry.repeats:
         return []
-    return _purity(session, room_id, state.filled_tank, entry.answers, state.solvent)
+    odd = _purity(session, room_id, state.filled_tank, entry.answers, state.solvent)
+    return odd + _still_full(session, room_id, state, entry)
+
+
+def _still_full(session: Session, room_id: int, state: SwapState, entry: StepDone) -> list[Doubt]:
+    """The clean tank of a pair is filled again, and not all of its bath was moved out of it."""
+    step, more_l = state.step(entry.step), (entry.answers or {}).get("filled_l")
+    held_l = state.from_estimated_l
+    row = session.get(TankRow, (room_id, state.filled_tank))
+    is_fill = step is not None and step.role == "fill" and state.from_tank is not None
+    known = [x for x in (more_l, held_l) if isinstance(x, int | float)]
+    if not is_fill or row is None or len(known) < 2:
+        return []
+    left_l = max(0.0, known[1] - state.amount_l("move", "moved_l"))
+    words = still_full_words(f"{row.place} {row.name}", left_l, known[0], marks_of(state)[0])
+    return _of(words, STILL_FULL, "Move the rest first, or fill less.")
 
 
 def _close(session: Session, room_id: int, entry: MonthClose) -> list[Doubt]:

@@ -244,6 +244,7 @@ NOW_ONLY = {
     "inspect": "a step is ticked as it is done",
     "move": "a step is ticked as it is done",
     "fill": "a step is ticked as it is done",
+    "restart": "a step is ticked as it is done",
     "sign": "an inspection is signed as it is read",
     "order": "an order is placed now",
 }

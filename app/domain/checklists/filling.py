@@ -6,6 +6,8 @@ The marks are the maker's; half way between them is common practice without a pu
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.tank_contents import heel, left_in_clean, usual_heel_l
 
+SLACK = 1.005  # of the capacity: what nobody can see at a mark
+
 
 def level_l(capacity_l: float, min_l: float | None) -> float:
     """Half way between the marks, litres; the upper mark where there is no lower one.

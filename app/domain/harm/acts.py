@@ -49,6 +49,7 @@ _ALL = (
     Task("order", "O", "Order", (OrderPlaced,)),
     Task("measure", "K", "Read an instrument", (Reading, Irradiance)),
     Task("sign", "G", "Sign an inspection", (InspectionClosed,)),
+    Task("restart", "B", "Swap: restart", role="restart"),
 )
 ACTS: Mapping[str, Task] = {act.key: act for act in _ALL}
 LETTERS = "".join(act.letter for act in _ALL)
@@ -56,7 +57,8 @@ OF_KIND: Mapping[type[Entry], str] = {kind: act.key for act in _ALL for kind in 
 OF_ROLE: Mapping[str, str] = {act.role: act.key for act in _ALL if act.role}
 QUALIFIED_BY: Mapping[str, tuple[str, ...]] = {
     "swap_start": ("swap",), "drain": ("swap", "drain"), "rinse": ("swap", "drain"),
-    "move": ("swap",), "fill": ("swap",), "swap_entered": ("swap",),
+    "move": ("swap",), "fill": ("swap",), "restart": ("swap",),
+    "swap_entered": ("swap",),
     "transfer": ("drum",), "close_drum": ("drum",), "ship": ("drum",),
     "cure": ("cure",), "sign": ("inspection",),
 }  # fmt: skip

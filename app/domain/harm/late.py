@@ -48,7 +48,7 @@ THIS: Mapping[str, str] = {
     "sign": "this signature",
     "drain": "this draining",
     "fill": "this fill",
-    **dict.fromkeys(("swap_drum", "rinse", "inspect", "move"), "this step"),
+    **dict.fromkeys(("swap_drum", "rinse", "inspect", "move", "restart"), "this step"),
 }
 """An act, as a question names it."""
 

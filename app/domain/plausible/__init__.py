@@ -22,6 +22,7 @@ from app.domain.plausible.words import (
     READING_UNLIKE,
     REJECT_UNLIKE,
     SOAK_SHORT,
+    STILL_FULL,
     SWAP_BEGUN,
     WASH_UNKNOWN,
 )
@@ -89,7 +90,7 @@ def question(kind: str, field: str) -> str:
 NAMES: tuple[str, ...] = (
     PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, READING_UNLIKE, REJECT_UNLIKE,
     OVERFULL, WASH_UNKNOWN, OTHER_LOT, LOT_RESIN, LOT_DONE, PADS_IN_LIQUID, SWAP_BEGUN,
-    NOW_METAL, RAISED_LIMIT,
+    NOW_METAL, RAISED_LIMIT, STILL_FULL,
     *sorted(
         question(kind, field)
         for (kind, field), rules in TABLE.items()

@@ -7,9 +7,11 @@ PADS_IN_LIQUID, SWAP_BEGUN, NOW_METAL = "pads_in_liquid", "swap_begun", "now_met
 READING_UNLIKE, REJECT_UNLIKE = "reading_unlike", "reject_without_wash"
 OVERFULL, WASH_UNKNOWN, OTHER_LOT = "drum_overfull", "wash_time_unknown", "part_lot_unlike_wash"
 RAISED_LIMIT = "limit_raised"
+STILL_FULL = "tank_still_full"
 LOT_RESIN, LOT_DONE = "part_lot_other_resin", "part_lot_done"
 STALE = timedelta(days=10)  # parts wait that long before somebody finds them bad; no source
 FAR_SD = 5.0
+OVER_MARK = 1.02  # how far over the mark a reading of litres may be: common practice, no source
 
 PURITY_POINTS = 5.0  # labels of one grade differ by less: common practice, no source
 CLOSE_L, CLOSE_SHARE = 2.0, 0.5  # a top-up forgotten now and then: common practice, no source
@@ -99,3 +101,20 @@ def reject_words(since_wash: timedelta | None) -> str:
     if since_wash <= STALE:
         return ""
     return f"Nothing was washed in this tank for {since_wash.days} days before."
+
+
+def still_full_words(name: str, left_l: float, more_l: float, capacity_l: float) -> str:
+    """What is asked before a tank is filled whose bath was moved only in part; else empty.
+
+    >>> still_full_words("2 CLEAN", 28.0, 38.0, 40.0)
+    'By the steps about 28 L are still in 2 CLEAN. With 38 L more it runs over its upper mark, \
+40 L. Look into it: is there room?'
+    >>> still_full_words("2 CLEAN", 1.0, 38.0, 40.0)
+    ''
+    """
+    if left_l + more_l <= capacity_l * OVER_MARK:
+        return ""
+    return (
+        f"By the steps about {left_l:.0f} L are still in {name}. With {more_l:g} L more it runs "
+        f"over its upper mark, {capacity_l:g} L. Look into it: is there room?"
+    )

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from app.domain.checklists.answers import unit_slip
 from app.domain.checklists.closing import most_held_l
-from app.domain.checklists.filling import marks_of
+from app.domain.checklists.filling import SLACK, marks_of
 from app.domain.checklists.tank_contents import (
     LONG_STOP,
     before_l,
@@ -33,7 +33,6 @@ from app.store.tables import TankRow
 from app.store.things import thing
 
 USUAL_PURITY_PERCENT = 2.0  # as labels of one grade differ
-SLACK = 1.005  # of the capacity: what nobody can see at a mark
 HALF = 0.5
 NEARLY_EMPTY = 0.05  # of the capacity
 

@@ -9,8 +9,10 @@ from typing import Any
 
 from sqlmodel import Session
 
+from app.domain.checklists.filling import SLACK, marks_of
 from app.domain.checklists.roles import ROLES
 from app.domain.checklists.run import SwapState
+from app.domain.checklists.tank_contents import seen_heel_l
 from app.domain.checklists.template import restored_steps
 from app.domain.errors import DomainError, FieldError, NotFound
 from app.domain.roomlog.kinds import Removal, SwapAbandoned
@@ -75,7 +77,22 @@ def _done(session: Session, room_id: int, entry: StepDone) -> Problems:
     if step.role == "inspection" and not before and not state.overrule(step.key, "inspection"):
         lack = inspection_lacks(session, room_id, state)
         found += [FieldError("step", lack)] if lack else []
-    return found
+    return found or _overfilled(state, step.role, entry)
+
+
+def _overfilled(state: SwapState, role: str, entry: StepDone) -> Problems:
+    """What a step pours into a tank is above its upper mark, with what was seen left in it."""
+    name = {"fill": "filled_l", "move": "moved_l"}.get(role, "")
+    poured_l = (entry.answers or {}).get(name)
+    if not name or entry.repeats or not isinstance(poured_l, int | float):
+        return []
+    is_own = role == "move" or state.from_tank is None
+    capacity_l = state.capacity_l if role == "move" else marks_of(state)[0]
+    after_l = float(poured_l) + (seen_heel_l(state) if is_own else 0.0)
+    if after_l <= capacity_l * SLACK:
+        return []
+    message = f"{after_l:.1f} L is above the upper mark of the tank, {capacity_l:.1f} L."
+    return [FieldError("step", message)]
 
 
 def _noted(session: Session, room_id: int, entry: StepNoted) -> Problems:
