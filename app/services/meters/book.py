@@ -6,10 +6,11 @@ from datetime import datetime
 
 from sqlmodel import Session
 
+from app.domain.curing.stations import StationState
 from app.domain.errors import FieldError, NotFound
 from app.domain.meters.book import InstrumentState
 from app.domain.roomlog.kinds import Entry, Reading
-from app.domain.roomlog.kinds.curing import Irradiance
+from app.domain.roomlog.kinds.curing import STATION, Irradiance
 from app.domain.roomlog.kinds.instruments import (
     INSTRUMENT,
     InstrumentAdded,
@@ -18,6 +19,8 @@ from app.domain.roomlog.kinds.instruments import (
     InstrumentSetAside,
     figure_problems,
 )
+from app.services.entries import entry_of
+from app.store.queries import last_entries
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing, things
 
@@ -59,12 +62,31 @@ def chosen(session: Session, room_id: int, entry: Entry) -> Entry:
     """
     if not isinstance(entry, Measuring) or entry.corrects or entry.instrument is not None:
         return entry
-    here = [
-        one
-        for one in instruments(session, room_id).values()
-        if one.is_here_at(entry.at) and one.may_take(entry)
-    ]
+    here = fits(instruments(session, room_id), entry)
     return replace(entry, instrument=here[0].key) if len(here) == 1 else entry
+
+
+def fits(known: Mapping[str, InstrumentState], entry: Measuring) -> list[InstrumentState]:
+    """The instruments that were here then and may have shown what an entry says."""
+    return [one for one in known.values() if one.is_here_at(entry.at) and one.may_take(entry)]
+
+
+def is_unnamed(known: Mapping[str, InstrumentState], entry: Entry) -> bool:
+    """Several instruments may have shown it, and it names none: nobody knows which to trust."""
+    if not isinstance(entry, Measuring) or entry.instrument is not None:
+        return False
+    return len(fits(known, entry)) > 1
+
+
+def last_used(session: Session, room_id: int, tank: str = "", station: str = "") -> str:
+    """Key of the instrument that was read last at a tank or a station; empty where none was."""
+    if station:
+        state: StationState | None = thing(session, room_id, STATION, station)
+        read = [one.instrument for one in (state.readings if state else ()) if one.instrument]
+        return read[-1] if read else ""
+    rows = last_entries(session, room_id, tank, Reading.kind)
+    keys = (getattr(entry_of(row), "instrument", None) for row in rows)
+    return next((key for key in keys if key), "")
 
 
 def measured_with(session: Session, room_id: int, entry: Measuring) -> list[FieldError]:

@@ -17,7 +17,7 @@ from app.domain.roomlog.kinds.curing import MARKED, POSITIONS, Irradiance, Readi
 from app.services.acts.curing import record_station
 from app.services.curing.doubts import ReadingDoubt, reading_doubt
 from app.services.curing.stations import find_station, judged
-from app.services.meters.book import chosen, offered
+from app.services.meters.book import chosen, last_used, offered
 from app.services.refusals import problems_of
 from app.store import queries
 from app.store.site import crew
@@ -27,6 +27,7 @@ from app.web.curing import words
 from app.web.curing.stations import place_words
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
+from app.web.meters.choosing import ask_which, options, without_none
 
 router = APIRouter(prefix="/rooms/{room}/stations/{station}")
 UNITS = {"mw_cm2": ("mW/cm²", 1.0), "w_m2": ("W/m²", 0.1), "uw_cm2": ("µW/cm²", 0.001)}
@@ -46,9 +47,10 @@ def store_reading(visit: VisitDep, station: str, typed: FormDep) -> Response:
     typed = {**typed, "unit": typed.get("as_unit") or typed.get("unit", "mw_cm2")}
     try:
         kept = _in_mw_cm2(typed)
-        sent = {**typed, "station": station}
+        sent = {**without_none(typed), "station": station}
         entry = read_entry(Irradiance.kind, sent, visit.room, visit.person, visit.now, kept)
         entry = chosen(visit.session, visit.room_id, entry)
+        ask_which(visit, entry, typed)
         assert isinstance(entry, Irradiance)
         problems = problems_of(visit.session, visit.room, entry, visit.now)
         if problems and not visit.is_repeated(typed):
@@ -151,7 +153,10 @@ def _page(
         "marked": [(f"{place}_mw_cm2", place_words(place)) for place in MARKED[state.layout]],
         "units": [(key, label) for key, (label, _) in UNITS.items()],
         "hours": words.hours,
-        "meters": [(one.key, one.name) for one in offered(visit.session, visit.room_id)],
+        "meters": options(
+            offered(visit.session, visit.room_id),
+            last_used(visit.session, visit.room_id, station=state.key),
+        ),
         "people": queries.people(visit.session, visit.room_id),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }

@@ -10,6 +10,7 @@ from sqlmodel import Session
 from app.domain.roomlog.kinds import Withdrawal
 from app.services.entries import entry_of
 from app.services.late_marks import marks
+from app.services.meters.book import instruments, is_unnamed
 from app.services.naming import names_of
 from app.store.imports import brought_by
 from app.store.instants import from_us
@@ -18,6 +19,7 @@ from app.store.tables import EntryRow, RoomRow
 from app.web.filters import moment
 from app.web.telling import said_of, sentence_of, title_of
 
+UNNAMED = "instrument not named"
 AT_ONCE = timedelta(minutes=1)
 
 
@@ -66,7 +68,7 @@ def past_of(session: Session, room: RoomRow, items: Sequence[LoggedEntry]) -> di
     }
     names = names_of(session, room_id, [*entries.values(), *olds.values()])
     imports = brought_by(session, room_id, [row.id or 0 for row in rows])
-    held = marks(session, room, rows)
+    held, meters = marks(session, room, rows), instruments(session, room_id)
     found = {}
     for row in rows:
         entry, old = entries[row.uid], olds.get(targets[row.uid] or "")
@@ -82,7 +84,8 @@ def past_of(session: Session, room: RoomRow, items: Sequence[LoggedEntry]) -> di
             way = "taken back with" if brought.undoes is not None else "imported with"
             source = f"{way} {brought.name or 'a file'}"
         late = held.get(row.uid, "")
-        words = "; ".join(filter(None, (withdrawn, _recorded(row, room), source, late)))
+        unnamed = UNNAMED if is_unnamed(meters, entry) else ""
+        words = "; ".join(filter(None, (withdrawn, _recorded(row, room), source, late, unnamed)))
         recorded_at = from_us(row.recorded_at_us)
         found[row.uid] = Past(recorded_at, source, changes, withdrawn, words, late)
     return found

@@ -24,7 +24,7 @@ from app.services.baths.plausibility import preview_reading
 from app.services.door import Recorded
 from app.services.entries import entry_of
 from app.services.incidents.holds import held_reason
-from app.services.meters.book import chosen
+from app.services.meters.book import chosen, last_used
 from app.services.meters.book import offered as instruments_offered
 from app.services.part_lots.lots import has_lots
 from app.services.part_lots.lots import offered as lot_offered
@@ -36,6 +36,7 @@ from app.web.asking import confirmed
 from app.web.deps import Visit
 from app.web.forms import FormState, read_entry, shown_values, unit_label
 from app.web.kinds.different import Asked, Different, enter, read, usual_doubts
+from app.web.meters.choosing import ask_which, options, without_none
 
 RECENT_LOADS = 5
 UNTIMED_PLAN = "Enter the day and time the wash is planned for."
@@ -117,13 +118,17 @@ def _reading(asked: Asked) -> dict[str, Any]:
 def _meters(visit: Visit, method: str, tank: str) -> list[tuple[str, str]]:
     """What the reading may be taken with; where the room has one it is there to be seen."""
     found = instruments_offered(visit.session, visit.room_id, method)
-    return [(one.key, one.name) for one in found if one.of_tank in ("", tank)]
+    last = last_used(visit.session, visit.room_id, tank=tank)
+    return options((one for one in found if one.of_tank in ("", tank)), last)
 
 
 def _measured(asked: Asked) -> Entry:
     """The reading that was typed, with its instrument where the room has just one."""
-    visit = asked.visit
-    return chosen(visit.session, visit.room_id, read(asked))
+    visit, typed = asked.visit, asked.typed
+    entry = read(replace(asked, form=FormState(without_none(typed))))
+    entry = chosen(visit.session, visit.room_id, entry)
+    ask_which(visit, entry, typed)
+    return entry
 
 
 def _passport(visit: Visit, method: str, tank: str) -> str:

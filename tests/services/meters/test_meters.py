@@ -13,6 +13,7 @@ from app.domain.curing.dose import cure_today
 from app.domain.curing.lamp import lamp
 from app.domain.curing.recipes import RecipeState
 from app.domain.errors import Doubtful, FieldErrors
+from app.domain.harm.late import DONE_BEFORE
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.curing import CureRecipe, Irradiance, Station
 from app.domain.roomlog.kinds.instruments import (
@@ -152,7 +153,7 @@ def test_one_set_aside_is_refused_by_the_cell_and_read_again_once_it_is_back(sto
     with pytest.raises(FieldErrors) as raised:
         enter(store, ROOM, [sensor_reading(0, 0.1)], NOW)
     assert [one.rule for one in raised.value.errors] == ["instrument_aside"]
-    said(store, sensor_reading(1, 0.1))  # it was in use then
+    said(store, sensor_reading(1, 0.1, by="Wren"), DONE_BEFORE)  # it was in use then
     said(store, InstrumentPutBack(at=NOW, instrument="m1", reason="Only dirt"))
     said(store, sensor_reading(0, 0.1))
 

@@ -207,3 +207,62 @@ def test_an_instrument_is_found_by_its_name_or_certificate(client: TestClient) -
     for asked in ("float", "C-17"):
         found = client.get(f"{AT}/find", params={"q": asked}).text
         assert f"{AT}/instruments/float-1" in found, asked
+
+
+OTHER = InstrumentAdded(
+    at=START,
+    id="p-2",
+    instrument="p2",
+    name="Probe 2",
+    sort="sensor",
+    calibrated_on=date(2026, 1, 5),
+)
+READ = f"{AT}/tanks/t1/log/reading"
+SAID = {"method": "sensor", "saturation_percent": "0.1", "by": "Wren"}
+
+
+def test_a_form_asks_which_of_several_instruments_was_read(
+    client: TestClient, store: Store
+) -> None:
+    bring_in(store, ROOM, [PROBE, OTHER], NOW)
+    asked = client.post(READ, data=SAID)
+    assert asked.status_code == 422
+    assert "Choose the instrument you read." in asked.text
+    assert entries_of(store, "reading") == []
+    for key, stored in (("p2", "p2"), ("-", None)):
+        page = client.post(READ, data={**SAID, "instrument": key}, follow_redirects=False)
+        found = STORE_IT.search(page.text)
+        if found:
+            page = client.post(READ, follow_redirects=False,
+                               data={**SAID, "instrument": key, "confirmed": found[1]})  # fmt: skip
+        assert page.status_code == 303, text_of(page)
+        last = entry_of(entries_of(store, "reading")[-1])
+        assert getattr(last, "instrument", "") == stored
+
+
+def test_the_instrument_read_last_at_the_tank_is_offered_first(
+    client: TestClient, store: Store
+) -> None:
+    bring_in(store, ROOM, [PROBE, OTHER], NOW)
+
+    def offered() -> list[str]:
+        page = client.get(f"{READ}?method=sensor").text
+        return re.findall(r'<option value="(p\d|-|)"', page[page.index('id="f-instrument"') :])[:4]
+
+    assert offered() == ["", "p1", "p2", "-"]
+    bring_in(store, ROOM, [sensor_reading(1, 0.1, instrument="p2")], NOW)
+    assert offered() == ["", "p2", "p1", "-"]
+
+
+def test_a_program_and_an_import_name_no_instrument_and_the_log_says_so(
+    client: TestClient, store: Store
+) -> None:
+    bring_in(store, ROOM, [PROBE, OTHER], NOW)
+    said = {"kind": "reading", "tank": "t1", "method": "sensor", "saturation_percent": 0.1}
+    at = {"confirm": "reading_unlike"}
+    assert client.post(f"/api/v1{AT}/entries", json=said, params=at).status_code == 201
+    bring_in(store, ROOM, [sensor_reading(1, 0.1, id="brought")], NOW)
+    assert client.get(f"{AT}/log").text.count("instrument not named") == 2
+    named = said | {"instrument": "p1"}
+    assert client.post(f"/api/v1{AT}/entries", json=named, params=at).status_code == 201
+    assert client.get(f"{AT}/log").text.count("instrument not named") == 2
