@@ -36,6 +36,8 @@ YES = {
     DONE_BEFORE: "Yes, it was before that: store it",
     DONE_UNDER: "Yes, it happened then: store it",
 }
+TOLD = ("drum_closed", "drum_unsound", "inspection_unsigned", "person_not_for_it")
+"""Faults whose detail says no more than how they began."""
 INSTANT = timedelta(microseconds=1)
 NO = {DONE_BEFORE: "No, it was later", DONE_UNDER: "No, change the time"}
 
@@ -71,7 +73,7 @@ class Crossing:
         words = before_words if self.question == DONE_BEFORE else under_words
         fault, scene = self.cell.fault, self.scene
         since, done = (_when(scene, at) for at in (self.since_at, scene.entry.at))
-        message = words(fault, scene.act, since, done, self.detail)
+        message = words(fault, scene.act, since, done, "" if fault in TOLD else self.detail)
         ways = (FAULTS[fault].way,) if self.question == DONE_BEFORE else ()
         return Doubt(message, self.question, ways, (YES[self.question], NO[self.question]))
 

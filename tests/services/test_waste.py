@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from sqlmodel import Session
 
 from app.domain.errors import Doubtful, FieldErrors, NotFound
+from app.domain.harm.late import DONE_BEFORE
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.waste import (
@@ -174,7 +175,10 @@ def test_a_drum_that_is_shut_takes_no_pour(store: Store, before: Entry, word: st
 
 def test_a_pour_forgotten_before_closing_is_taken_late(store: Store) -> None:
     enter(store, ROOM, [DrumClosed(at=ago(1), drum="d1", is_cool=True)], NOW)
-    enter(store, ROOM, [pour(2, 5.0)], NOW)
+    late = replace(pour(2, 5.0), by="Wren")
+    with pytest.raises(Doubtful, match="Did this pour happen before that"):
+        enter(store, ROOM, [late], NOW)
+    enter(store, ROOM, [late], NOW, confirmed=[DONE_BEFORE])
     assert (state(store).volume_l, state(store).flags) == (5.0, ())
 
 
