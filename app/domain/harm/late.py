@@ -67,10 +67,10 @@ def under_words(fault: str, act: str, since: str, done: str, detail: str) -> str
     """The question if an act was done while a fault stood that has ended since.
 
     >>> under_words("tank_held", "wash", "at 14:05", "at 14:30", "It drips")
-    'This tank was put on hold at 14:05 (it drips). Did this wash happen all the same, at 14:30?'
+    'This tank was put on hold at 14:05 (it drips). Did this wash happen anyway, at 14:30?'
     """
     began = BEGAN[fault].format(since=since)
-    return f"{began}{_inside(detail)}. Did {THIS[act]} happen all the same, {done}?"
+    return f"{began}{_inside(detail)}. Did {THIS[act]} happen anyway, {done}?"
 
 
 def _inside(detail: str) -> str:
