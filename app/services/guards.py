@@ -235,7 +235,7 @@ def _built(change: Change) -> Problem:
     if is_apart or change.is_own or change.keeps(*names):
         return None
     message = "A bath is judged by this. Enter how the tank is built now, on its page"
-    return _refused(message + OWNER, "a tank is told as it is")
+    return _refused(message + OWNER, "a tank keeps what is known of it")
 
 
 OF_SAFETY = ("stream", "capacity_l", "fill_limit_percent", "material")
@@ -248,7 +248,7 @@ def _drum_changed(change: Change) -> Problem:
     if is_apart or change.is_own or change.keeps("drum", "at", *OF_SAFETY):
         return None
     message = "A drum is judged by this change. Enter what is right in its settings"
-    return _refused(message + OWNER, "a drum is told as it is")
+    return _refused(message + OWNER, "a drum keeps what is known of it")
 
 
 def _lot_hold(change: Change) -> Problem:

@@ -18,6 +18,7 @@ from app.services.door import bring_in as record
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.things import thing, things
+from tests.answers import sure
 from tests.factories import NOW, ROOM, START
 
 AT = f"/rooms/{ROOM}"
@@ -202,7 +203,10 @@ def test_a_held_tank_takes_no_wash_by_hand_or_program_until_a_lead_releases_it(
 def test_a_wash_from_before_the_hold_may_still_be_entered(room: TestClient) -> None:
     report(room, "leak", tank="t1")
     earlier = {**WASH, "at": "2026-03-02T08:00"}
-    assert room.post(f"{AT}/tanks/t1/log/wash", data=earlier).status_code == 200
+    asked = room.post(f"{AT}/tanks/t1/log/wash", data=earlier)
+    assert asked.status_code == 422
+    assert "Yes, it was before that: store it" in asked.text
+    assert sure(room, f"{AT}/tanks/t1/log/wash", earlier).status_code == 200
 
 
 def test_a_held_tank_says_so_on_the_room_page_and_its_own(room: TestClient) -> None:
