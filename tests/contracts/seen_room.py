@@ -15,6 +15,7 @@ from app.domain.roomlog.kinds.curing import Station
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.inspections import Component, InspectionPhoto, InspectionStarted
 from app.domain.roomlog.kinds.instruments import InstrumentAdded, InstrumentSetAside
+from app.domain.roomlog.kinds.part_lots import PartLot
 from app.domain.roomlog.kinds.supplies import Item, LotHeld, OrderPlaced, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, PickupBooked, Pour
 from app.main import create_app
@@ -52,11 +53,16 @@ def page_paths() -> list[str]:
     ]
 
 
+ASKED = {"/lots/record.csv": "?lot=B-1", "/lots/recall.csv": "?reason=check+overdue"}
+"""Files that are of something: what is asked for."""
+
+
 def addresses(path: str, token: str) -> list[str]:
     """The addresses that a path stands for in the test's room."""
     place = next((one for one in PLACES if path == BASE + PLACES[one].forms), "")
     tasks = tuple(forms_at(place)) if place else ("",)
-    return [path.format(**VALUES, task=task, token=token) for task in tasks]
+    asked = ASKED.get(path.removeprefix(BASE), "")
+    return [path.format(**VALUES, task=task, token=token) + asked for task in tasks]
 
 
 def visit_room(folder: Path) -> Iterator[TestClient]:
@@ -69,6 +75,7 @@ def visit_room(folder: Path) -> Iterator[TestClient]:
         sensor_reading(2, 3.0),
         Reject(at=NOW - timedelta(days=1), tank="t1", finding="tacky"),
         SwapStarted(at=NOW - timedelta(hours=1), tank="t2"),
+        PartLot(at=NOW, lot="B-1", resin="slate"),
         InstrumentAdded(at=NOW, instrument="m1", name="Float 1", sort="hydrometer"),
         InstrumentAdded(at=NOW, instrument="m2", name="Float 2", sort="hydrometer"),
         InstrumentSetAside(at=NOW, instrument="m2", reason="The stem is cracked"),

@@ -76,8 +76,12 @@ def test_a_technician_corrects_and_takes_back_no_decision_of_a_lead(site: Site) 
     assert _count(site) == before
 
 
-@pytest.mark.parametrize("file", ["log.csv", "lots/record.csv?lot=B-1", "lots/recall.csv"])
+@pytest.mark.parametrize(
+    "file", ["log.csv", "lots/record.csv?lot=B-1", "lots/recall.csv?reason=check+overdue"]
+)
 def test_a_screen_takes_no_file_away(site: Site, file: str) -> None:
+    lot = {"kind": "part_lot", "at": "2026-03-02T11:00:00Z", "lot": "B-1", "resin": "slate"}
+    assert site.browser("Kim").post(ENTRIES, json=lot).status_code < 300
     assert site.browser("Wall").get(f"{AT}/{file}").status_code == 403
     assert site.browser("Kim").get(f"{AT}/{file}").status_code == 200
     assert site.browser().get(f"{AT}/{file}").status_code in (303, 401)
