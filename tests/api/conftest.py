@@ -66,6 +66,7 @@ def make_app(folder: Path, clock: Any) -> FastAPI:
     """The API on the database in a folder, behind the guard of all requests."""
     settings = Settings(data_dir=folder)
     application = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
+    application.state.settings = settings
     application.state.store = open_store(settings.url)
     application.state.clock = clock
     application.state.sign_in = SignIn()

@@ -53,6 +53,7 @@ def _operations() -> list[tuple[str, str]]:
 OPERATIONS = _operations()
 ONLY_AN_ADDRESS = {
     ("/v1/rooms/{room}/imports", "get"), ("/v1/rooms/{room}/imports/{token}/stop", "post"),
+    ("/v1/deleted-rooms", "get"),
 }  # fmt: skip
 """Nothing but the address of these can be wrong, which the test of any address tries."""
 CASES = [

@@ -256,7 +256,7 @@ def test_text_in_a_note_is_stored_as_it_is_or_refused_beside_its_field(
     if answer.status_code == 422:
         assert [one["field"] for one in answer.json()["errors"]] == ["note"]
         return
-    read = room.get(f"{API}/entries/{uid}").json()
+    read = room.get(f"{API}/entries/{uid}").json()["entry"]
     assert read.get("note", "") == text.replace("\r\n", "\n").strip()
     hold(room.get(f"/rooms/{ROOM}/log"), text)
 
