@@ -117,7 +117,7 @@ def test_the_link_to_share_holds_every_case_and_the_order(spent: TestClient) -> 
         ("a_container_l=0", "a_container_l", "Case A: the size of a container"),
         ("a_disposal_per_kg=-1", "a_disposal_per_kg", "Case A: the price of a kilogram"),
         ("b_solvent=ethanol", "b_container_price", "Case B: nobody has bought Ethanol here yet"),
-        ("a_solvent=moonshine", "a_solvent", "Case A: “moonshine” is not a value"),
+        ("a_solvent=moonshine", "a_solvent", "Case A: “solvent” cannot be “moonshine”"),
         ("a_container_price=50", "a_container_l", "Case A: enter the size of the container"),
         ("a_recovery_per_l=1", "a_recovery_percent", "Case A: enter how much the still recovers"),
         ("a_disposal_per_kg=1&a_disposal_per_drum=9", "a_disposal_per_kg", "not both"),
