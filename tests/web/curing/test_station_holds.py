@@ -62,7 +62,15 @@ def test_a_cure_from_before_the_hold_may_still_be_entered(room: Any) -> None:
     room.post(HOLD, data=WHY)
     earlier = (NOW - timedelta(hours=2)).isoformat()
     sent = {"kind": "cure", "station": "house1", "resin": "slate", "minutes": 5.4, "at": earlier}
-    assert room.post(f"/api/v1{AT}/entries", json=sent).status_code == 201
+    asked = room.post(f"/api/v1{AT}/entries", json=sent)
+    assert asked.status_code == 422
+    assert "by" in {error["field"] for error in asked.json()["errors"]}
+    asked = room.post(f"/api/v1{AT}/entries", json={**sent, "by": "Wren"})
+    assert asked.status_code == 409
+    names = ",".join(question["name"] for question in asked.json()["questions"])
+    assert "done_before_fault" in names
+    stored = room.post(f"/api/v1{AT}/entries?confirm={names}", json={**sent, "by": "Wren"})
+    assert stored.status_code == 201
 
 
 def test_only_a_lead_releases_a_station_on_its_page_or_by_a_program(room: Any) -> None:

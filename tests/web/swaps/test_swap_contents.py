@@ -67,7 +67,7 @@ def test_an_answer_that_contradicts_the_drum_is_asked_about_and_keeps_what_was_t
     sent = {"by": "Wren", "found": "partly", "left_l": "30", "note": "Half of it"}
     page = drained.post(f"{SWAP}/abandon", data=sent)
     assert page.status_code == 422
-    assert "stand in W-13" in page.text
+    assert "are in W-13" in page.text
     assert 'value="30"' in page.text
     assert 'value="Half of it"' in page.text
     assert "swap_abandoned" not in kinds(store)
