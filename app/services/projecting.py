@@ -225,9 +225,7 @@ class Kept(Generic[State, Out]):
     def keep_marks(self, session: Session, room_id: int, run: Run[State]) -> None:
         """Store the states on the way that have come up."""
         if run.marks:
-            self.states.put_marks(
-                session, room_id, run.key, run.marks, run.entries, self.farthest
-            )
+            self.states.put_marks(session, room_id, run.key, run.marks, run.entries, self.farthest)
             run.marks.clear()
 
     def rebuild(
