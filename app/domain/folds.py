@@ -1,5 +1,6 @@
 """What a projection of the log is: a pure fold, so that its state follows from the log alone."""
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 from typing import Protocol, TypeVar
@@ -83,19 +84,23 @@ def in_order(projections: Iterable[Some]) -> tuple[Some, ...]:
     return tuple(found.values())
 
 
-def is_to_be_kept(entries: int, last: int, left: int) -> bool:
+def is_to_be_kept(entries: int, last: int, left: int, farthest: float = math.inf) -> bool:
     """Whether the state after so many entries is kept on the way.
 
-    `last` is the number at the last one that was, `left` how many entries are still to come.
+    `last` is the number at the last one that was, `left` how many entries are still to come,
+    `farthest` how many entries two kept states are apart at most, however old they are.
     """
-    return entries % EVERY == 0 and entries - last >= left // SHARE
+    return entries % EVERY == 0 and entries - last >= min(left // SHARE, farthest)
 
 
-def superfluous(kept: Iterable[tuple[int, int]], entries: int) -> list[int]:
+def superfluous(
+    kept: Iterable[tuple[int, int]], entries: int, farthest: float = math.inf
+) -> list[int]:
     """Which of the (key, entries before it) pairs of kept states, in rising order, can go.
 
     One goes where those beside it stay close enough for the age of the later one, which only
-    grows: so they do however often this is asked. What is kept grows with the logarithm of the log.
+    grows: so they do however often this is asked. What is kept grows with the logarithm of the log;
+    with `farthest`, the most entries between two, with the log.
 
     >>> superfluous([(1, 100), (2, 150), (3, 200), (4, 9_960)], entries=10_000)
     [2]
@@ -103,7 +108,8 @@ def superfluous(kept: Iterable[tuple[int, int]], entries: int) -> list[int]:
     dropped = []
     last: int | None = None
     for (key, count), (_, following) in pairwise(kept):
-        if last is not None and following - last <= (entries - following) / THINNING:
+        allowed = min((entries - following) / THINNING, farthest)
+        if last is not None and following - last <= allowed:
             dropped.append(key)
         else:
             last = count

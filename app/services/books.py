@@ -12,12 +12,16 @@ from app.domain.books import THINGS
 from app.domain.folds import Key
 from app.domain.roomlog.kinds import Entry
 from app.services.changes import Changes, Progress, Told, changes_of
-from app.services.entries import Place, after, entry_of, place_of
+from app.services.entries import Place, after, before, entry_of, place_of
 from app.services.fold_states import States
 from app.services.projecting import Kept, Write
 from app.store.engine import Store
 from app.store.tables import EntryRow, LinkRow, RoomRow, ThingCheckpointRow, ThingRow
 from app.store.things import adapter
+
+FARTHEST = 400
+"""Entries between two kept states of a thing: the record of a part lot of years ago asks what its
+station was then, and folds that many at most."""
 
 
 class BookFold:
@@ -59,17 +63,7 @@ class _Links:
     """Entries by the things that they name."""
 
     def after(self, session: Session, room_id: int, key: Key, place: Place) -> Iterator[Told]:
-        table = EntryRow.__table__  # type: ignore[attr-defined]
-        query = (
-            table.select()
-            .join(LinkRow, col(LinkRow.entry_id) == col(EntryRow.id))
-            .where(
-                *_of(room_id, key), after(LinkRow, place), col(EntryRow.voided_by).is_(None),
-            )
-            .order_by(col(LinkRow.moment_us), col(LinkRow.rank), col(LinkRow.sequence))
-        )  # fmt: skip
-        for row in session.execute(query):
-            yield Told(place_of(row), entry_of(row), row.id)
+        return _told(session, room_id, key, after(LinkRow, place))
 
     def count(self, session: Session, room_id: int, key: Key, place: Place) -> int:
         query = select(func.count()).select_from(LinkRow)
@@ -82,6 +76,19 @@ class _Links:
         return [(thing, key) for thing, key in session.exec(query.distinct()).all()]
 
 
+def _told(session: Session, room_id: int, key: Key, *which: Any) -> Iterator[Told]:
+    """Entries that count and name a thing, in the order of truth."""
+    table = EntryRow.__table__  # type: ignore[attr-defined]
+    query = (
+        table.select()
+        .join(LinkRow, col(LinkRow.entry_id) == col(EntryRow.id))
+        .where(*_of(room_id, key), *which, col(EntryRow.voided_by).is_(None))
+        .order_by(col(LinkRow.moment_us), col(LinkRow.rank), col(LinkRow.sequence))
+    )
+    for row in session.execute(query):
+        yield Told(place_of(row), entry_of(row), row.id)
+
+
 def _of(room_id: int, key: Key) -> tuple[Any, Any, Any]:
     return LinkRow.room_id == room_id, LinkRow.thing == key[0], LinkRow.key == key[1]
 
@@ -92,7 +99,20 @@ BOOKS: Kept[Any, Any] = Kept(
     States(ThingRow, ThingCheckpointRow, ("thing", "key")),
     _Links(),
     more=lambda key, state: {"is_open": THINGS[key[0]].is_open(state)},
+    farthest=FARTHEST,
 )
+
+
+def state_before(session: Session, room_id: int, key: Key, place: Place) -> Any:
+    """A thing as the entries before a place leave it.
+
+    What comes behind the place is not read: a statement hands over all its rows at once, which of
+    a book of ten thousands of cures takes seconds.
+    """
+    run = BOOKS.last_before(session, room_id, key, place)
+    for told in _told(session, room_id, key, after(LinkRow, run.place), before(LinkRow, place)):
+        run.state, _ = BOOKS.fold.take(key, run.state, told.entry)
+    return run.state
 
 
 def keep_books(

@@ -1,5 +1,6 @@
 """Where the states of a fold lie: the last one of each, and earlier ones on the way to it."""
 
+import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -101,15 +102,16 @@ class States:
         session.flush()
 
     def put_marks(
-        self, session: Session, room_id: int, key: Key, marks: Sequence[Mark], entries: int
-    ) -> None:
+        self, session: Session, room_id: int, key: Key, marks: Sequence[Mark], entries: int,
+        farthest: float = math.inf,
+    ) -> None:  # fmt: skip
         """Store states on the way, and drop all that stand closer than their age calls for."""
         own = self._of(self.marks, room_id, key)
         there = session.exec(select(self.marks.id, self.marks.entries).where(*own))
         stored = [(number, count) for number, count in there if number is not None]
         new = {-number: mark for number, mark in enumerate(marks, 1)}
         counts = [*stored, *((number, mark.entries) for number, mark in new.items())]
-        dropped = set(superfluous(sorted(counts, key=lambda one: one[1]), entries))
+        dropped = set(superfluous(sorted(counts, key=lambda one: one[1]), entries, farthest))
         if old := [number for number, _ in stored if number in dropped]:
             table = self.marks.__table__
             session.execute(delete(table).where(table.c.id.in_(old)))

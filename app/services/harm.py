@@ -37,7 +37,7 @@ from app.domain.roomlog.kinds import Entry, Removal, Swap
 from app.domain.roomlog.kinds.builds import BUILD
 from app.domain.roomlog.kinds.checklists import SWAP, StepDone
 from app.domain.roomlog.kinds.curing import STATION
-from app.domain.roomlog.kinds.duties import DUTY
+from app.domain.roomlog.kinds.duties import DUTY, DutyDone
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import INSPECTION
 from app.domain.roomlog.kinds.instruments import INSTRUMENT
@@ -378,6 +378,8 @@ def _tanks_here(scene: Scene) -> list[tuple[str, str]]:
 def scene_of(session: Session, room: RoomRow, entry: Entry, now: datetime) -> Scene | None:
     """An entry with its act; None where the matrix knows no such act."""
     act = OF_KIND.get(type(entry), "")
+    if isinstance(entry, DutyDone) and entry.instrument is not None:
+        act = "measure"
     if isinstance(entry, StockUsed):
         act = OF_USE.get(entry.purpose or "", "")
     if isinstance(entry, Removal | Swap) and is_of_swap(session, room.id or 0, entry):

@@ -6,6 +6,7 @@ one step; a late, corrected or withdrawn one has the fold start again from the l
 So what is kept is what the order of truth gives, whatever the order of arrival.
 """
 
+import math
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -90,6 +91,8 @@ class Kept(Generic[State, Out]):
     Attributes:
         doing: what people are told while it takes long.
         more: what else stands in the row of a last state.
+        farthest: entries between two states kept on the way at most: where states of long ago are
+            read, not only late entries taken in.
         held: last states kept in memory between writes, by room; None where they are read.
         as_told: what entries become before the fold takes them: by what other entries, told later,
             say of the same.
@@ -100,6 +103,7 @@ class Kept(Generic[State, Out]):
     states: States
     source: Source
     more: Callable[[Key, State], Mapping[str, Any]] = lambda *_: {}
+    farthest: float = math.inf
     held: dict[int, Any] | None = None
     as_told: Callable[[Session, int, Iterable[Told]], Iterable[Told]] = lambda _s, _r, told: told
 
@@ -153,7 +157,7 @@ class Kept(Generic[State, Out]):
             run.place, run.entries, left = one.place, run.entries + 1, left - 1
             if rows is not None:
                 rows.take(one, outs)
-            if is_to_be_kept(run.entries, run.marked, left):
+            if is_to_be_kept(run.entries, run.marked, left, self.farthest):
                 run.marks.append(self.mark(run))
                 run.marked = run.entries
 
@@ -221,7 +225,7 @@ class Kept(Generic[State, Out]):
     def keep_marks(self, session: Session, room_id: int, run: Run[State]) -> None:
         """Store the states on the way that have come up."""
         if run.marks:
-            self.states.put_marks(session, room_id, run.key, run.marks, run.entries)
+            self.states.put_marks(session, room_id, run.key, run.marks, run.entries, self.farthest)
             run.marks.clear()
 
     def rebuild(

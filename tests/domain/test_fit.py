@@ -5,7 +5,7 @@ import itertools
 import pytest
 
 from app.domain.solvents import SOLVENTS
-from app.domain.solvents.fit import weaker, why_not
+from app.domain.solvents.fit import as_resin, other_purity, weaker, why_not
 
 
 @pytest.mark.parametrize("key", SOLVENTS)
@@ -35,3 +35,31 @@ def test_what_nobody_knows_is_stopped() -> None:
 def test_a_weaker_lot_is_asked_about() -> None:
     assert weaker(99, 99) == weaker(99, 97) == weaker(99, None) == ""
     assert "91 %" in weaker(99, 91)
+
+
+def test_water_in_a_lot_is_said_as_the_resin_it_reads_like() -> None:
+    """2-propanol at 20 C: 0.7854 g/mL pure, 0.8112 g/mL at 90 % by mass (handbook table of
+    densities of aqueous solutions, from memory). Ideal volumes with resin of 1.10 g/mL."""
+    by_hand = (1 / 0.7854 - 1 / 0.8112) / (1 / 0.7854 - 1 / 1.10)
+    found = as_resin(SOLVENTS["isopropanol"], 100.0, 90.0, 1.10)
+    assert found == pytest.approx(by_hand, abs=0.005)
+    said = other_purity("isopropanol", 100.0, 90.0, 1.10)
+    assert "90 % pure by mass" in said
+    assert "reads like 11 % resin" in said
+    assert "dry more slowly" in said
+
+
+def test_a_purer_lot_hides_as_much_resin_as_the_weaker_one_shows() -> None:
+    liquid = SOLVENTS["isopropanol"]
+    assert as_resin(liquid, 90.0, 100.0, 1.10) < -0.1
+    assert "hides 12 % resin" in other_purity("isopropanol", 90.0, 100.0, 1.10)
+
+
+@pytest.mark.parametrize("lot", [97.0, 97.01, 99.0, 100.0])
+def test_one_grade_is_not_talked_about(lot: float) -> None:
+    assert other_purity("isopropanol", 99.0, lot, 1.10) == ""
+    assert other_purity("isopropanol", 99.0, 96.9, 1.10)
+
+
+def test_where_density_shows_no_water_nothing_is_said() -> None:
+    assert other_purity("aqueous", 100.0, 50.0, 1.10) == other_purity("mystery", 99, 50, 1.1) == ""

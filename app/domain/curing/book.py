@@ -42,5 +42,5 @@ def _name(reading: OutputReading) -> str:
 
 
 STATION_BOOK = Thing(
-    STATION, StationState, StationState, _after, lambda state: not state.is_retired, version=3
+    STATION, StationState, StationState, _after, lambda state: not state.is_retired, version=4
 )

@@ -9,6 +9,7 @@ from app.domain.roomlog.kinds.duties import CLOSE, DUTY, DutyDone, DutySet, Mont
 from app.domain.things import Thing
 
 CLOSES_KEPT = 120  # ten years of months
+SPEEDS_KEPT = 12
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,7 @@ class Done:
     entry: str = ""
     expected: float | None = None
     shown: float | None = None
+    speed_m_s: float | None = None
 
 
 @dataclass(frozen=True)
@@ -32,6 +34,7 @@ class DutyState:
     Attributes:
         set_at: when the site set it first; None for one that only the built-in list knows.
         done: the last time for each subject.
+        speeds: the latest air speeds in m/s with when they were measured, oldest first.
     """
 
     key: str
@@ -44,6 +47,7 @@ class DutyState:
     reason: str = ""
     set_at: datetime | None = None
     done: tuple[Done, ...] = ()
+    speeds: tuple[tuple[datetime, float], ...] = ()
 
     def last(self, of: str) -> Done | None:
         """When it was done last for a subject."""
@@ -63,8 +67,13 @@ def _after(state: DutyState, entry: Entry) -> DutyState:
         done = Done(
             of=of, at=entry.at, by=entry.by, is_fault=entry.outcome == "fault", note=entry.note,
             entry=entry.id, expected=entry.expected, shown=entry.shown,
+            speed_m_s=entry.speed_m_s,
         )  # fmt: skip
-        return replace(state, done=(*(old for old in state.done if old.of != of), done))
+        speeds = state.speeds
+        if entry.speed_m_s is not None:
+            speeds = (*speeds, (entry.at, entry.speed_m_s))[-SPEEDS_KEPT:]
+        others = (old for old in state.done if old.of != of)
+        return replace(state, done=(*others, done), speeds=speeds)
     return state
 
 
@@ -106,5 +115,5 @@ def _closed(state: CloseState, entry: Entry) -> CloseState:
     return replace(state, closes=(*state.closes, close)[-CLOSES_KEPT:])
 
 
-DUTY_BOOK = Thing(DUTY, DutyState, DutyState, _after, lambda state: not state.is_stopped)
+DUTY_BOOK = Thing(DUTY, DutyState, DutyState, _after, lambda state: not state.is_stopped, version=2)
 CLOSE_BOOK = Thing(CLOSE, CloseState, CloseState, _closed)

@@ -35,6 +35,7 @@ class Duty:
         path: page of the room where it is done, empty where it is done on the list;
             `{of}` stands for the key of its tank or drum.
         has_sample: two figures may be entered, that of a known sample and the one shown.
+        has_speed: the speed of air may be entered.
         is_ahead: it has a day on which it ends; `every_days` is how long before that it is due.
         starts_after: the first time is an interval after its subject came into use, not at once.
         formerly: the duty of the whole room that did this as well, in older logs.
@@ -53,6 +54,7 @@ class Duty:
     proof: str = ""
     path: str = ""
     has_sample: bool = False
+    has_speed: bool = False
     is_ahead: bool = False
     starts_after: bool = False
     formerly: str = ""
@@ -84,7 +86,7 @@ _ALL = (
         "hood_measured", "Hood and extraction, air speed measured", "room", 91,
         "With a meter, at the marked places; compare with the figure at its acceptance.",
         source="29 CFR 1910.124 and .125, dip tanks: at least quarterly; from memory",
-        grace_days=14,
+        grace_days=14, has_speed=True,
     ),
     Duty(
         "interlock", "Interlock of the cure chamber", "station", 7,

@@ -8,6 +8,7 @@ from typing import Any
 from app.domain.meters.sorts import SORTS, Sort
 from app.domain.roomlog.kinds import Entry, Reading
 from app.domain.roomlog.kinds.curing import Irradiance
+from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.instruments import (
     INSTRUMENT,
     Certified,
@@ -20,6 +21,7 @@ from app.domain.roomlog.kinds.instruments import (
 from app.domain.things import Thing, step_by_type
 
 CERTIFICATES_KEPT = 60
+ANEMOMETER = "anemometer"
 
 
 @dataclass(frozen=True)
@@ -106,10 +108,12 @@ class InstrumentState:
         is_added = self.is_known and self.added_at is not None and self.added_at <= at
         return is_added and (self.retired_at is None or at < self.retired_at)
 
-    def may_take(self, entry: Reading | Irradiance) -> bool:
+    def may_take(self, entry: Reading | Irradiance | DutyDone) -> bool:
         """Whether what the entry says may have been measured with it."""
         if not self.is_known:
             return False
+        if isinstance(entry, DutyDone):
+            return self.sort == ANEMOMETER and entry.speed_m_s is not None
         if isinstance(entry, Irradiance):
             return self.what.is_of_light
         is_near = self.of_tank in ("", entry.tank)
@@ -151,7 +155,7 @@ def _retired(state: InstrumentState, entry: InstrumentRetired) -> InstrumentStat
     return replace(state, retired_at=entry.at, aside_since_at=None, aside_reason="")
 
 
-def _read(state: InstrumentState, entry: Reading | Irradiance) -> InstrumentState:
+def _read(state: InstrumentState, entry: Reading | Irradiance | DutyDone) -> InstrumentState:
     return replace(state, readings=state.readings + 1, last_reading_at=entry.at)
 
 
@@ -168,6 +172,7 @@ _STEPS: Mapping[type[Entry], Callable[[InstrumentState, Any], InstrumentState]] 
     InstrumentRetired: _retired,
     Reading: _read,
     Irradiance: _read,
+    DutyDone: _read,
 }
 
 
@@ -176,7 +181,12 @@ def _after(state: InstrumentState, entry: Entry) -> InstrumentState:
 
 
 INSTRUMENT_BOOK = Thing(
-    INSTRUMENT, InstrumentState, InstrumentState, _after, lambda state: state.retired_at is None
+    INSTRUMENT,
+    InstrumentState,
+    InstrumentState,
+    _after,
+    lambda state: state.retired_at is None,
+    version=2,
 )
 Instruments = Mapping[str, InstrumentState]
 """Instruments of a room by their keys."""

@@ -64,9 +64,13 @@ class RecalledLot:
 
 def by_lot(touches: Iterable[Touch]) -> list[RecalledLot]:
     """The lots of touches, the one touched last in front; each touch once."""
-    found: dict[str, set[Touch]] = {}
+    found: dict[str, list[Touch]] = {}
+    told: dict[tuple[str, str], list[Touch]] = {}
     for touch in touches:
-        found.setdefault(touch.key, set()).add(touch)
+        alike = told.setdefault((touch.reason, touch.entry), [])  # a whole touch is slow to hash
+        if touch not in alike:
+            alike.append(touch)
+            found.setdefault(touch.key, []).append(touch)
     lots = [_lot(key, sorted(some, key=_order)) for key, some in found.items()]
     return sorted(lots, key=lambda one: (one.touches[-1].at, one.key), reverse=True)
 

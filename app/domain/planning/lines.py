@@ -172,7 +172,10 @@ class Queue:
         """Who is here; where the room says who may do swaps, those who may on that day, by name."""
         count, may = self.stock.people, self.stock.swappers
         if may is None:
-            return Line("people", "ready" if count else "unknown", there=float(count or 0))
+            found = ", ".join(self.stock.names)
+            return Line(
+                "people", "ready" if count else "unknown", there=float(count or 0), text=found
+            )
         names = [name for name, until_on in may.items() if until_on >= day]
         state: State = "ready" if names else "short"
         return Line(

@@ -100,7 +100,8 @@ class Stock:
         drums: room under the fill limits, by stream.
         month_kg: waste that counts so far, by month.
         month_limit_kg: what may come together in a month; None where the site has no limit.
-        people: how many are here; None where nobody was entered.
+        people: how many of those who do swaps are here; None where nobody was entered.
+        names: what they are called.
         swappers: who may do swaps, each with the last day of it; None where nobody is asked for it.
         holds: why a tank may not be refilled, by tank.
         looks: the parts of a tank that wait for a look, by tank.
@@ -112,6 +113,7 @@ class Stock:
     month_limit_kg: float | None = None
     fire: Fire = Fire()
     people: int | None = None
+    names: tuple[str, ...] = ()
     swappers: Mapping[str, date] | None = None
     parts: tuple[Part, ...] | None = None
     holds: Mapping[str, str] = field(default_factory=dict)

@@ -128,6 +128,7 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
         "times."), Usual(0, 60)),
     ("duty_done", "expected"): (Told(_shown), Before(factor=1.5)),
     ("duty_done", "shown"): (Told(_shown),),
+    ("duty_done", "speed_m_s"): (Usual(0.2, 2.5), Before(factor=1.5)),
     ("month_close", "added_l"): (Unasked("asked as close_unlike_log, by the log"),),
     ("month_close", "removed_l"): (Of("removed_l_log", 0.5, 1.5,
         "The log has {fact} removed since the last close; this says {value}.", near=2.0),),

@@ -26,7 +26,7 @@ from app.domain.roomlog.kinds.qualifications import ACT_WORDS, QUALIFICATIONS
 from app.domain.roomlog.kinds.waste import DRUM, DrumChecked
 from app.services.caching import kept
 from app.services.entries import entry_of
-from app.services.meters.book import instruments
+from app.services.meters.book import instruments, measured_with
 from app.services.waste import rulebook
 from app.store import queries
 from app.store.instants import from_us, to_us
@@ -110,7 +110,7 @@ def _done_problems(
     subjects = _facts(session, room, tanks).subjects[duty.subject]
     if (entry.of or "") not in {subject.key for subject in subjects}:
         return [FieldError("of", "Choose which one it was done for.")]
-    return []
+    return measured_with(session, room.id, entry)
 
 
 def _close_problems(last: Any, entry: MonthClose) -> list[FieldError]:

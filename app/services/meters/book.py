@@ -8,9 +8,10 @@ from sqlmodel import Session
 
 from app.domain.curing.stations import StationState
 from app.domain.errors import FieldError, NotFound
-from app.domain.meters.book import InstrumentState
+from app.domain.meters.book import ANEMOMETER, InstrumentState
 from app.domain.roomlog.kinds import Entry, Reading
 from app.domain.roomlog.kinds.curing import STATION, Irradiance
+from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.instruments import (
     INSTRUMENT,
     InstrumentAdded,
@@ -24,7 +25,7 @@ from app.store.queries import last_entries
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing, things
 
-Measuring = Reading | Irradiance
+Measuring = Reading | Irradiance | DutyDone
 NOT_A_KEY = "new"  # the page of a new one
 
 
@@ -53,6 +54,12 @@ def offered(session: Session, room_id: int, method: str = "") -> list[Instrument
         for one in instruments(session, room_id).values()
         if one.is_here and (one.what.method == method if method else one.what.is_of_light)
     ]
+
+
+def anemometers(session: Session, room_id: int) -> list[InstrumentState]:
+    """Those here that the air at a hood may be measured with."""
+    known = instruments(session, room_id).values()
+    return [one for one in known if one.is_here and one.sort == ANEMOMETER]
 
 
 def chosen(session: Session, room_id: int, entry: Entry) -> Entry:

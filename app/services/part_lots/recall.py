@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, func, select, text
+from sqlalchemy import ColumnElement, Select, bindparam, func, select, text
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
@@ -231,21 +231,27 @@ class _Look:
         return None if found is None else int(found)
 
     def _washed_in(self, fills: Sequence[_Fill], reason: str) -> Iterator[Touch]:
+        query = (
+            _named()
+            .join(CourseRow, col(CourseRow.entry_id) == col(EntryRow.id))
+            .where(
+                col(CourseRow.room_id) == self.room_id,
+                col(CourseRow.tank) == bindparam("tank"), col(CourseRow.fill) == bindparam("fill"),
+                col(CourseRow.kind) == Wash.kind,
+                col(CourseRow.at_us) >= bindparam("since_us"),
+                col(CourseRow.at_us) < to_us(self.asked.until),
+            )
+        )  # fmt: skip
+        asked_us = to_us(self.asked.since)
         for fill in self._with_moved(fills):
-            since_us = max(fill.since_us, to_us(self.asked.since))
-            query = (
-                _named()
-                .join(CourseRow, col(CourseRow.entry_id) == col(EntryRow.id))
-                .where(
-                    col(CourseRow.room_id) == self.room_id, col(CourseRow.tank) == fill.tank,
-                    col(CourseRow.fill) == fill.fill, col(CourseRow.kind) == Wash.kind,
-                    *_between(CourseRow.at_us, since_us, to_us(self.asked.until)),
-                )
-            )  # fmt: skip
-            for at_us, uid, fields, key in self.session.execute(query):
+            since_at = from_us(fill.since_us)
+            named = {
+                "tank": fill.tank, "fill": fill.fill, "since_us": max(fill.since_us, asked_us),
+            }  # fmt: skip
+            for at_us, uid, fields, key in self.session.execute(query, named):
                 yield Touch(
                     key, _lot(fields), reason, from_us(at_us), uid, fill.tank, fill=fill.fill,
-                    since_at=from_us(fill.since_us),
+                    since_at=since_at,
                 )  # fmt: skip
 
     def _with_moved(self, fills: Sequence[_Fill]) -> list[_Fill]:

@@ -26,7 +26,7 @@ from app.domain.part_lots.record import (
 from app.domain.roomlog.kinds import Entry, Reject, Wash
 from app.domain.roomlog.kinds.curing import STATION, Cure
 from app.domain.roomlog.kinds.part_lots import PartLot, PartLotRejected, PartLotReleased
-from app.services.books import BOOKS
+from app.services.books import state_before
 from app.services.curing.stations import recipes, solvent_of
 from app.services.entries import Place, entry_of, place_of
 from app.services.part_lots.spans import Span, asides, holds, overdue_checks
@@ -205,7 +205,9 @@ def _cures(
 
 
 def _cure(known: _Light, place: Place, cure: Cure) -> CureStep:
-    station = _station_before(known.session, known.room_id, cure.station, place)
+    station: StationState = state_before(
+        known.session, known.room_id, (STATION, cure.station), place
+    )
     recipe, today = known.recipes.get(cure.resin), lamp(station, cure.at)
     weakest, seconds = placement(today, cure.places).weakest, 60 * cure.minutes
     average = None if today.mw_cm2 is None else dose_mj_cm2(today.mw_cm2, seconds)
@@ -248,15 +250,3 @@ def _drying(known: _Light, cure: Cure, recipe: RecipeState | None) -> tuple[floa
     if asked is None:
         asked = asked_minutes(solvent, recipe.dry_minutes if recipe else None)
     return drying(asked, out_at, cure.at).dried_minutes, asked
-
-
-def _station_before(session: Session, room_id: int, key: str, place: Place) -> StationState:
-    """A station as the entries before a place leave it."""
-    named = STATION, key
-    run = BOOKS.last_before(session, room_id, named, place)
-    for told in BOOKS.source.after(session, room_id, named, run.place):
-        if told.place >= place:
-            break
-        run.state, _ = BOOKS.fold.take(named, run.state, told.entry)
-    state: StationState = run.state
-    return state

@@ -38,14 +38,15 @@ def stock_of(books: Books, tanks: Iterable[TankView], today: date, zone: tzinfo)
     """What the room has: solvent, drum space, the month so far, parts, people."""
     drums = drum_room(books, today)
     totals = month_totals(books.drums.values(), lambda _: books.rules, zone)
-    people = [person for person in books.crew.people if not person.has_left]
+    hands = _hands(books)
     return Stock(
         solvents=_solvents(books, today),
         drums={stream: tuple(parcels) for stream, parcels in drums.items()},
         month_kg={month: total.counted_kg for month, total in totals.items()},
         month_limit_kg=_month_limit_kg(books),
         fire=_fire(books, tanks, today),
-        people=len(people) or None,
+        people=len(hands) or None,
+        names=tuple(hands),
         swappers=_swappers(books, today, zone),
         parts=_parts(books, today),
         holds={key: hold.reason for key, hold in books.holds.items()},
@@ -54,12 +55,16 @@ def stock_of(books: Books, tanks: Iterable[TankView], today: date, zone: tzinfo)
 
 
 def _swappers(books: Books, today: date, zone: tzinfo) -> dict[str, date] | None:
-    """Who may do swaps, each with their last day, managers left out: they review. None where the
-    room qualifies nobody for swaps, so that everybody may."""
+    """Who may do swaps, each with their last day, managers left out. None where the room
+    qualifies nobody for swaps, so that everybody may."""
     if not books.qualified.is_asked(("swap",), starts_at(today + timedelta(days=1), zone)):
         return None
-    hands = [one.name for one in books.crew.people if not one.has_left and one.role != "manager"]
-    return books.qualified.until(hands, "swap")
+    return books.qualified.until(_hands(books), "swap")
+
+
+def _hands(books: Books) -> list[str]:
+    """Who does swaps: who is here, managers left out, since they review."""
+    return [one.name for one in books.crew.people if not one.has_left and one.role != "manager"]
 
 
 def _month_limit_kg(books: Books) -> float | None:

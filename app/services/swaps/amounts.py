@@ -2,9 +2,12 @@
 
 from dataclasses import replace
 
+from sqlmodel import Session
+
 from app.domain.checklists.answers import unit_slip
 from app.domain.checklists.closing import most_held_l
 from app.domain.checklists.filling import SLACK, marks_of
+from app.domain.checklists.run import SwapState
 from app.domain.checklists.tank_contents import (
     LONG_STOP,
     before_l,
@@ -15,7 +18,9 @@ from app.domain.checklists.tank_contents import (
 from app.domain.errors import FieldError
 from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.supplies import ITEM
-from app.domain.solvents.purity import said_twice
+from app.domain.solvents import SOLVENTS
+from app.domain.solvents.fit import other_purity
+from app.domain.solvents.purity import in_mass_percent, said_twice
 from app.domain.supplies.state import ItemState
 from app.services.baths.plausibility import preview_reading
 from app.services.swaps.scene import (
@@ -32,8 +37,8 @@ from app.services.waste import drum_of, pour_problems
 from app.store.tables import TankRow
 from app.store.things import thing
 
-USUAL_PURITY_PERCENT = 2.0  # as labels of one grade differ
 HALF = 0.5
+USUAL_RESIN_G_ML = 1.1
 NEARLY_EMPTY = 0.05  # of the capacity
 
 
@@ -188,8 +193,7 @@ def fill(scene: Scene) -> Outcome:
     found.errors += said_twice(names[1], *(scene.litres(name) for name in names))
     if found.errors:
         return found
-    for name in ("lot", "lot_2"):
-        found.doubts += _purity_doubts(scene, name)
+    found.errors += _purity_problems(scene)
     if scene.text("lot"):
         add_use(scene, "lot", filled_l - second_l, "filled_l", state.filled_tank, found)
     if scene.text("lot_2"):
@@ -200,20 +204,45 @@ def fill(scene: Scene) -> Outcome:
     return found
 
 
-def _purity_doubts(scene: Scene, name: str) -> list[str]:
-    """A lot that is purer or less pure than what the bath was filled with so far."""
-    key = scene.text(name).partition("|")[0]
-    item: ItemState | None = thing(scene.session, scene.room_id, ITEM, key)
-    tank = scene.session.get(TankRow, (scene.room_id, scene.state.filled_tank))
-    if item is None or tank is None or item.purity_percent is None:
+def _purity_problems(scene: Scene) -> list[FieldError]:
+    """What is filled is of another purity than what was there before, and no lead let it pass: by
+    its label where that was read, else by what the shelf says of its lots."""
+    if scene.is_overruled("purity"):
         return []
-    usual, here = tank.fresh_purity_percent, item.purity_percent
-    if not usual or abs(usual - here) <= USUAL_PURITY_PERCENT:
-        return []
-    return [
-        f"{item.name} is {here:.3g} % by mass; this bath was filled with {usual:.3g} %. Is this "
-        "the right one?"
-    ]
+    found = []
+    for name, percent in _purities(scene):
+        if words := purity_words(scene.session, scene.room_id, scene.state, percent):
+            message = f"{words} If it has to be this one, a lead lets it pass."
+            found.append(FieldError(name, message))
+    return found
+
+
+def _purities(scene: Scene) -> list[tuple[str, float]]:
+    """Fields with the mass percent that each of them means."""
+    names = ("fresh_purity_percent", "fresh_purity_volume_percent")
+    liquid = SOLVENTS.get(scene.state.solvent)
+    said = in_mass_percent(liquid, *(scene.litres(name) for name in names)) if liquid else None
+    if said is not None:
+        name = next(name for name in names if scene.litres(name) is not None)
+        return [(name, said)]
+    found = []
+    for name in ("lot", "lot_2"):
+        key = scene.text(name).partition("|")[0]
+        item: ItemState | None = thing(scene.session, scene.room_id, ITEM, key) if key else None
+        if item is not None and item.purity_percent is not None:
+            found.append((name, item.purity_percent))
+    return found
+
+
+def purity_words(session: Session, room_id: int, state: SwapState, percent: float) -> str:
+    """What filling with a purity in mass percent does to the tank that is filled, in words; nothing
+    where it is the usual one."""
+    row = session.get(TankRow, (room_id, state.filled_tank))
+    if row is None or not row.fresh_purity_percent:
+        return ""
+    return other_purity(
+        state.solvent, row.fresh_purity_percent, percent, row.resin_density_g_ml or USUAL_RESIN_G_ML
+    )
 
 
 def read(scene: Scene, reading: Reading | None) -> Outcome:

@@ -36,7 +36,7 @@ from app.store.things import thing
 
 Problems = list[FieldError]
 ONLY_AT = {"drum_room": ("drum",), "lot": ("fill", "rinse"), "plastic": ("bond",),
-           "full_look": ("drain",), "refilled_look": ("restart",)}  # fmt: skip
+           "purity": ("fill",), "full_look": ("drain",), "refilled_look": ("restart",)}  # fmt: skip
 """Roles of the steps at which a gate lets something pass; elsewhere the word changes nothing."""
 
 

@@ -11,6 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.baths.forecast.worth import Worth
 from app.domain.calendar_words import day_words
+from app.domain.duties.air import speed_words
 from app.domain.duties.catalogue import Duty
 from app.domain.duties.due import GROUPS, DueItem
 from app.domain.errors import FieldErrors
@@ -19,6 +20,7 @@ from app.services.acts.duties import mark_done, set_duty
 from app.services.acts.undoing import undo as undo_entries
 from app.services.baths.worth import best_of
 from app.services.duties.due import due, duties, find_duty, with_names
+from app.services.meters.book import anemometers
 from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.things import book
@@ -170,9 +172,14 @@ def change(visit: VisitDep, duty: str, typed: FormDep) -> Response:
 def _list(visit: Visit, form: FormState | None = None, status: int = 200) -> Response:
     tanks = queries.board(visit.session, visit.room_id, visit.now).tanks
     found = due(visit.session, visit.room, tanks, visit.now)
-    lines = [_line(visit, item) for item in with_names(visit.session, visit.room_id, found)]
+    known, states = duties(visit.session, visit.room_id)
+    speeds = {one.key: speed_words([speed for _, speed in one.speeds]) for one in states}
+    lines = [
+        _line(visit, item, speeds.get(item.duty.key, ""))
+        for item in with_names(visit.session, visit.room_id, found)
+    ]
     lines = by_worth(lines, best_of(visit.session, visit.room, tanks))
-    stopped = [duty for duty in duties(visit.session, visit.room_id)[0].values() if duty.is_stopped]
+    stopped = [duty for duty in known.values() if duty.is_stopped]
     context = {
         "groups": {
             group: _rows([line for line in lines if line.item.group == group]) for group in GROUPS
@@ -184,6 +191,7 @@ def _list(visit: Visit, form: FormState | None = None, status: int = 200) -> Res
         "people": queries.people(visit.session, visit.room_id),
         "saved": visit.request.query_params.get("saved", ""),
         "submission": uuid.uuid4().hex,
+        "meters": [(one.key, one.name) for one in anemometers(visit.session, visit.room_id)],
         "has_people": any(line.item.duty.subject == "person" for line in lines),
     }
     return visit.page(LIST, context, status)
@@ -216,11 +224,11 @@ def _rows(lines: list[DueLine]) -> list[DueRow]:
     return [DueRow(found[0].item.duty, tuple(found)) for found in rows.values()]
 
 
-def _line(visit: Visit, item: DueItem) -> DueLine:
+def _line(visit: Visit, item: DueItem, speed: str = "") -> DueLine:
     path = item.duty.path.format(of=item.subject.key)
     href = visit.address(*path.split("/")) if path else ""
     return DueLine(
-        item, when_words(item), _last_words(visit, item), href,
+        item, when_words(item), ": ".join(filter(None, (_last_words(visit, item), speed))), href,
         f"{item.duty.key}-{item.subject.key}".replace(" ", "_"),
     )  # fmt: skip
 

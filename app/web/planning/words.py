@@ -44,7 +44,7 @@ NOT_KNOWN = {
     "fire": "No limit for flammable liquids has been entered, so none is checked.",
     "parts": "No item on the shelf says what a swap takes.",
     "day": "No working day is left for it in these weeks.",
-    "people": "Nobody has been entered with a role.",
+    "people": "Nobody who does swaps has been entered with a role.",
 }
 
 
@@ -277,10 +277,9 @@ class Words:
         if line.state == "short":
             text = f"Nobody here is qualified to swap baths {day}."
             return text, "Qualify somebody, or choose another day.", "/qualified"
-        if line.text:
+        if line.text and line.key:
             return f"Qualified to swap baths {day}: {line.text}.", "", "/qualified"
-        count = f"{line.there:.0f} {'person is' if line.there == 1 else 'people are'}"
-        return f"{count} entered for the room.", "", ""
+        return f"Here: {line.text}. No qualification is asked for swaps.", "", "/crew"
 
     def _hold(self, swap: SwapAhead, line: Line) -> tuple[str, str, str]:
         if line.text == ASKS:

@@ -154,16 +154,16 @@ def read_said(visit: Visit, state: SwapState, step: Step, typed: Mapping[str, st
             errors.append(FieldError(one.name, error.message))
     if step.role == "fill" and not answers.get("lot"):
         errors.append(FieldError("lot", NO_LOT))
-    hand, reading = None, None
+    hand: Hand | None = None
+    reading: Reading | None = None
     try:
         hand = read_hand(visit, typed)
     except FieldErrors as found:
         errors += found.errors
-    if step.role == "reading" and state.tick(step.key) is None:
-        try:
-            reading = _reading(visit, state, typed)
-        except FieldErrors as found:
-            errors += [error for error in found.errors if error.field not in ("at", "note", "by")]
+    if step.role == "reading":
+        reading, wrong = _reading(visit, state, typed)
+        # Once it is ticked no reading is needed; one that is sent again is the same all the same.
+        errors += wrong if state.tick(step.key) is None else ()
     if errors or hand is None:
         raise FieldErrors(errors)
     points = frozenset(i for i in range(len(step.confirms)) if typed.get(f"confirm_{i}"))
@@ -201,8 +201,14 @@ def _value(one: StepField, text: str, room: RoomRow) -> Any:
     return check_value(one.name, one.spec, number)
 
 
-def _reading(visit: Visit, state: SwapState, typed: Mapping[str, str]) -> Reading:
+def _reading(
+    visit: Visit, state: SwapState, typed: Mapping[str, str]
+) -> tuple[Reading | None, list[FieldError]]:
+    """The first reading of the fresh bath, or why it cannot be read."""
     values = {**typed, "tank": state.filled_tank, "of_fresh": "on", "corrects": ""}
-    entry = read_entry(Reading.kind, values, visit.room, visit.person, visit.now)
+    try:
+        entry = read_entry(Reading.kind, values, visit.room, visit.person, visit.now)
+    except FieldErrors as found:
+        return None, [one for one in found.errors if one.field not in ("at", "note", "by")]
     assert isinstance(entry, Reading)
-    return entry
+    return entry, []

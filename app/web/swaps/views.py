@@ -19,6 +19,7 @@ from app.domain.instruments.refractometer import REFRACTOMETER
 from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.solvents import solvent
+from app.domain.solvents.fit import SAME_PERCENT
 from app.domain.supplies.state import ItemState
 from app.domain.waste.counters import Clock
 from app.domain.waste.drums import DrumState
@@ -28,6 +29,7 @@ from app.services.entries import entry_of
 from app.services.harm import lowered_flash
 from app.services.inspections.reading import inspections
 from app.services.planning.proposal import drums_for
+from app.services.swaps.amounts import purity_words
 from app.services.swaps.checks import ONLY_AT
 from app.services.swaps.inspected import inspection_lacks, shut_before
 from app.services.swaps.looks import full_looks_missing
@@ -137,10 +139,28 @@ def passable(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, str]
         for gate, roles in ONLY_AT.items()
         if gate in words and step.role in roles and not state.overrule(step.key, gate)
     ]
+    if step.role == "fill" and not state.overrule(step.key, "purity"):
+        found += [("purity", f"Fill it anyway: {told}") for told in _other_purities(visit, state)]
     may_pass = step.is_required and not ROLES[step.role].stays
     if may_pass and not state.overrule(step.key, "step"):
         found.append(("step", "Pass this step over"))
     return found
+
+
+def _other_purities(visit: Visit, state: SwapState) -> list[str]:
+    """What a lot of another purity on the shelf does to the bath: of the weakest one."""
+    items: list[ItemState] = list(things(visit.session, visit.room_id, ITEM).values())
+    found = {
+        item.purity_percent
+        for item in items
+        if item.solvent == state.solvent and item.lots and item.purity_percent is not None
+    }
+    told = [
+        words
+        for percent in sorted(found)
+        if (words := purity_words(visit.session, visit.room_id, state, percent))
+    ]
+    return told[:1]
 
 
 def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) -> dict[str, Any]:
@@ -270,9 +290,17 @@ def lot_options(
     )
     return tuple(
         (f"{item.key}|{lot.lot}", f"{item.name}, lot {lot.lot}: {volume(lot.quantity, visit.room)}"
+         + _purity(item.purity_percent, purity)
          + (f", use by {day_words(end)}" if end != date.max else ""))
         for end, item, lot in found
     )  # fmt: skip
+
+
+def _purity(lot_percent: float | None, bath_percent: float) -> str:
+    """The purity of a lot where it is not that of the bath."""
+    if not lot_percent or not bath_percent or abs(lot_percent - bath_percent) <= SAME_PERCENT:
+        return ""
+    return f", {lot_percent:.3g} % pure (this bath: {bath_percent:.3g} %)"
 
 
 def picture(visit: Visit, state: SwapState, step: Step) -> Picture | None:

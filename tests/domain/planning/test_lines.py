@@ -224,6 +224,9 @@ def test_a_day_people_and_looks_are_said() -> None:
     ]
     assert said(swap("a", is_crowded=True))[0] == Line("day", "short", ready_on=on(9))
     assert said(swap("a", day=None))[0] == Line("day", "unknown")
+    assert said(swap("a"), names=("Wren", "Dunlin"))[1] == Line(
+        "people", "ready", there=2, text="Wren, Dunlin"
+    )
     assert said(swap("a"), people=None)[1] == Line("people", "unknown")
     assert said(swap("a"), people=0)[1] == Line("people", "unknown")
     assert said(swap("a"), holds={"b": "Seal leaks"})[0].subject == "day"

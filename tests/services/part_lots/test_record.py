@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy import event
 from sqlmodel import Session
 
 from app.domain.errors import Doubtful, FieldErrors
@@ -154,6 +155,32 @@ def test_a_late_entry_that_spoils_the_bath_flags_the_release(store: Store) -> No
     assert record(store).is_flagged
     withdraw(store, ROOM, "late", "Wren", "", NOW, None)
     assert not record(store).is_flagged
+
+
+def test_what_came_after_a_lot_is_not_read_for_its_record(store: Store) -> None:
+    """A station's book of years is ten thousands of cures; a statement hands over all its rows."""
+    bring_in(store, ROOM, [washed(), cured()], NOW)
+    later = [
+        Cure(at=NOW - 3 * HOUR + timedelta(seconds=n), station="s1", resin="slate", minutes=0.1,
+             lot=f"other-{n}")
+        for n in range(700)
+    ]  # fmt: skip
+    bring_in(store, ROOM, later, NOW)
+    asked: list[tuple[str, Any]] = []
+
+    def keep(_conn: Any, _cursor: Any, statement: str, said: Any, *_: Any) -> None:
+        asked.append((statement, said))
+
+    event.listen(store.reader, "before_cursor_execute", keep)
+    found = record(store)
+    event.remove(store.reader, "before_cursor_execute", keep)
+    assert [one.least for one in found.cures] == [pytest.approx(6000 / 1.1)]
+    with Session(store.reader) as session:
+        database = session.connection()
+        reads = [one for one in asked if one[0].startswith("SELECT")]
+        rows = [len(database.exec_driver_sql(*one).all()) for one in reads]
+    assert rows
+    assert max(rows) < 20
 
 
 def test_a_lot_nobody_knows_is_neither_released_nor_rejected(store: Store) -> None:

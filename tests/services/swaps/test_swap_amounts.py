@@ -16,7 +16,7 @@ from app.services.acts.swaps.ticking import Doubtful, Said, tick
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
-from tests.services.swaps.led import Run, state_of, swap_store
+from tests.services.swaps.led import Run, state_of, swap_store, tank_row
 
 
 @pytest.fixture
@@ -216,3 +216,32 @@ def test_an_open_inspection_holds_its_step_back_and_a_finding_the_refill(store: 
     assert "Blade is missing" in run.refused("fill", filled_l=39.0)["gate"]
     run.lead("inspect", "inspection", reason="Blade ordered, tank stays empty")
     run.tick("inspect")
+
+
+def test_a_lot_of_another_purity_says_what_it_does_and_waits_for_a_lead(store: Store) -> None:
+    weak = Item(at=START, item="weak", name="Weak IPA", category="solvent", unit="L",
+                solvent="isopropanol", purity_percent=87.6)  # fmt: skip
+    record(store, ROOM, [weak, StockReceived(at=START, item="weak", quantity=60, lot="W1")], NOW)
+    run = Run(store)
+    run.until_drained()
+    for step, answers in (("inspect", {}), ("rinse", {"rinse_l": 1.0, "lot": "ipa|A7"}),
+                          ("wipe", {}), ("refit", {})):  # fmt: skip
+        run.tick(step, **answers)
+    said = run.refused("fill", filled_l=39.0, lot="weak|W1")["lot"]
+    assert "87.6 % pure by mass, and the bath was filled with 99 % before" in said
+    assert "% resin by density" in said
+    assert "a lead lets it pass" in said
+    shared = {"filled_l": 39.0, "lot": "ipa|A7", "lot_2_l": 9.0}
+    assert "87.6 %" in run.refused("fill", **shared, lot_2="weak|W1")["lot_2"]
+    by_label = {"filled_l": 39.0, "lot": "ipa|A7", "fresh_purity_volume_percent": 91.0}
+    assert "87.6 %" in run.refused("fill", **by_label, is_sure=True)["fresh_purity_volume_percent"]
+    with pytest.raises(Exception, match="changes nothing"):
+        run.lead("rinse", "purity")
+    run.lead("fill", "purity", reason="The good one comes on Monday")
+    run.tick("fill", filled_l=39.0, lot="weak|W1", is_sure=True)
+    run.look("leak_check")
+    for step in ("leak_check", "read", "restart", "close_out"):
+        run.look(step)
+        run.tick(step, is_sure=True)
+    run.complete()
+    assert tank_row(store).fresh_purity_percent == pytest.approx(87.6)  # readings go on from it

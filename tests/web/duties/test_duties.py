@@ -14,6 +14,7 @@ from app.domain.roomlog.kinds.curing import Cure, CureRecipe, Irradiance, Statio
 from app.domain.roomlog.kinds.duties import DutyDone, MonthClose
 from app.domain.roomlog.kinds.incidents import StationReleased
 from app.domain.roomlog.kinds.inspections import InspectionClosed, InspectionStarted
+from app.domain.roomlog.kinds.instruments import InstrumentAdded
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, DrumChecked, Pour, WasteRules
@@ -23,6 +24,7 @@ from app.services.duties.due import resin_brought_l
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.things import thing
+from tests.answers import sure
 from tests.factories import NOW, ROOM, START, sensor_reading, wash
 
 AT = f"/rooms/{ROOM}"
@@ -421,3 +423,47 @@ def test_rules_whose_review_day_passed_are_overdue_until_somebody_looked_them_up
     rules = client.get(f"{AT}/waste/rules").text
     assert "Look it up again</b>" not in rules
     assert "Looked up again here" in rules
+
+
+def measured(**more: str) -> dict[str, str]:
+    return said("hood_measured", **more)
+
+
+def test_the_speed_of_air_is_a_number_with_its_trend(client: TestClient, store: Store) -> None:
+    for days, speed in ((200, 0.60), (100, 0.55)):
+        at = NOW - timedelta(days=days)
+        old = DutyDone(at=at, duty="hood_measured", outcome="in_order", speed_m_s=speed)
+        record(store, ROOM, [old], NOW)
+    page = client.post(f"{DUTIES}/done", data=measured(speed_m_s="0.48")).text
+    assert "Saved." in page
+    assert "0.48 m/s, before that 0.55; 20 % less than at first" in page
+
+
+def test_a_speed_belongs_to_its_duty_and_an_anemometer_to_a_speed(client: TestClient) -> None:
+    page = client.post(f"{DUTIES}/done", data=said("eyewash", speed_m_s="0.5"))
+    assert page.status_code == 422
+    assert "This duty measures no air speed." in page.text
+    page = client.post(f"{DUTIES}/done", data=measured(instrument="a1"))
+    assert page.status_code == 422
+    assert "Enter what the anemometer shows." in page.text
+
+
+def test_an_anemometer_past_its_day_is_asked_about_and_named(
+    client: TestClient, store: Store
+) -> None:
+    day = (NOW - timedelta(days=500)).date()
+    new = InstrumentAdded(at=START, instrument="a1", name="Vane", sort="anemometer",
+                          calibrated_on=day, due_on=day + timedelta(days=365))  # fmt: skip
+    meter = InstrumentAdded(at=START, instrument="h1", name="Float", sort="hydrometer")
+    record(store, ROOM, [new, meter], NOW)
+    assert "Vane" in client.get(DUTIES).text
+    wrong = client.post(f"{DUTIES}/done", data=measured(speed_m_s="0.5", instrument="h1"))
+    assert wrong.status_code == 422
+    assert "does not show this" in wrong.text
+    asked = client.post(f"{DUTIES}/done", data=measured(speed_m_s="0.5"))  # the only one is named
+    assert asked.status_code == 422
+    assert "Vane, due" in asked.text
+    assert state(store, "duty", "hood_measured") is None
+    sure(client, f"{DUTIES}/done", measured(speed_m_s="0.5", instrument="a1"))
+    assert state(store, "duty", "hood_measured").speeds[-1][1] == 0.5
+    assert state(store, "instrument", "a1").readings == 1

@@ -8,6 +8,7 @@ import pytest
 
 from app.domain.calendar_words import day_words
 from app.domain.roomlog.kinds.checklists import StepDone
+from app.domain.roomlog.kinds.qualifications import Qualified
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, OrderPlaced, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, DrumClosed, PickupBooked, Pour
@@ -324,3 +325,23 @@ def test_a_pickup_that_was_booked_as_proposed_is_not_asked_for_again(
     assert all(one["day"] > first["day"] for one in said["pickups"])
     for swap in said["swaps"]:
         assert all(line["state"] != "short" for line in swap["lines"] if line["subject"] == "drum")
+
+
+def test_readiness_names_who_does_swaps_the_parts_and_the_drum(client: Any, store: Store) -> None:
+    stocked(store)
+    said: list[Any] = [
+        CrewMember(at=NOW - timedelta(days=30), crew="crew", name=name, role=role)
+        for name, role in (("Wren", "technician"), ("Curlew", "lead"), ("Godwit", "manager"))
+    ]
+    gone = CrewMember(at=NOW, crew="crew", name="Curlew", role="lead", has_left=True)
+    record(store, ROOM, [*said, gone], NOW)
+    page = text_of(client.get(PLAN))
+    assert "Here: Wren. No qualification is asked for swaps." in page
+    assert "Godwit" not in page
+    assert "L from Drum 1" in page
+    may = Qualified(at=NOW, qualifications="qualifications", person="Dunlin", act="swap",
+                    until_on=NOW.date() + timedelta(days=90), lead="Wren")  # fmt: skip
+    dunlin = CrewMember(at=NOW, crew="crew", name="Dunlin", role="technician")
+    record(store, ROOM, [dunlin, may], NOW)
+    page = text_of(client.get(PLAN))
+    assert re.search(r"Qualified to swap baths [^:]*: Dunlin\.", page)

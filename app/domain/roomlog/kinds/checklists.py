@@ -16,14 +16,15 @@ CHECKLIST = "checklist"
 GATES = (
     "ppe", "drum", "drum_room", "drained", "moved", "inspection", "refit", "filled", "lot", "step",
     "contents", "part", "isolate", "bond", "hands", "leak_check", "plastic",
-    "full_look", "refilled_look",
+    "full_look", "refilled_look", "purity",
 )  # fmt: skip
 OVERRULABLE = ("ppe", "drum", "drum_room", "inspection", "part", "refit", "lot", "step",
-               "plastic", "full_look", "refilled_look")  # fmt: skip
+               "plastic", "full_look", "refilled_look", "purity")  # fmt: skip
 """What a lead may overrule; `step` passes a required step over."""
 GATE_WORDS = {
     "ppe": "protection", "drum_room": "room in the drum", "part": "part to replace",
     "lot": "lot of the solvent", "step": "step required", "plastic": "much through plastic",
+    "purity": "purity of the solvent",
     "full_look": "look at the full tank", "refilled_look": "look at the refilled tank",
 }  # fmt: skip
 

@@ -14,6 +14,7 @@ CLOSE = "month_close"
 SUBJECTS = ("room", "tank", "drum", "station", "person")
 OUTCOMES = ("in_order", "fault")
 MOST_L = 100_000.0
+HOOD_MEASURED = "hood_measured"
 GUARDS_OF = {"interlock": STATION, "cover": HOLD}
 """Duties that test a guard: the book of what a fault holds, the curing station or the tank."""
 
@@ -55,6 +56,7 @@ class DutyDone(LedgerEntry):
     summary: ClassVar[str] = "Duty done"
     sentence: ClassVar[str] = (
         "{by} did “{duty}”[ for {of}]: {outcome}[, {expected} known, {shown} shown]"
+        "[, {speed_m_s}][, with {instrument}]"
     )
     reached: ClassVar[Way] = Page("/duties")
 
@@ -65,6 +67,8 @@ class DutyDone(LedgerEntry):
     )
     expected: float | None = number("Known sample", "", -1_000_000, 1_000_000)
     shown: float | None = number("Instrument shows", "", -1_000_000, 1_000_000)
+    speed_m_s: float | None = number("Air speed", "m/s", 0, 20)
+    instrument: str | None = spec("key", "Instrument", thing="instrument")
 
     @property
     def holds(self) -> str:
@@ -86,6 +90,10 @@ class DutyDone(LedgerEntry):
         if (self.expected is None) != (self.shown is None):
             name = "expected" if self.expected is None else "shown"
             found.append(FieldError(name, "Enter both the known value and the value shown."))
+        if self.speed_m_s is not None and self.duty != HOOD_MEASURED:
+            found.append(FieldError("speed_m_s", "This duty measures no air speed."))
+        if self.instrument is not None and self.speed_m_s is None:
+            found.append(FieldError("speed_m_s", "Enter what the anemometer shows."))
         return found
 
 
