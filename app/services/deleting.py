@@ -108,7 +108,9 @@ def _checked(
     if not archive(session, room_id).is_archived:
         raise Conflict(f"Archive “{room.name}” first. Nothing was deleted.")
     if any(row.state in RUNNING for row in open_imports(session, room_id)):
-        raise Conflict(f"An import is running in “{room.name}”. Stop it first. Nothing was deleted.")
+        raise Conflict(
+            f"An import is running in “{room.name}”. Stop it first. Nothing was deleted."
+        )
     errors = []
     if typed_name.strip() != room.name:
         errors.append(FieldError("room_name", f"Type the room's name exactly: {room.name}."))

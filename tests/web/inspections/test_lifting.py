@@ -46,7 +46,7 @@ def test_whoever_said_it_takes_it_back_alone_for_ten_minutes(
     room: TestClient, at: str, store: Store
 ) -> None:
     leak(room, at)
-    assert "within 10 minutes. That is you, until" in room.get(f"{at}/parts/{SEAL}").text
+    assert "within 10 minutes of entering them" in room.get(f"{at}/parts/{SEAL}").text
     with Session(store.reader) as session:
         for row in session.exec(select(EntryRow).where(EntryRow.kind == "inspection_answered")):
             row.recorded_at_us -= 11 * 60_000_000
