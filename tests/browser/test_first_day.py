@@ -124,7 +124,7 @@ def test_the_theme_is_switched_and_remembered(page: Any, demo: str, host: str) -
 
 
 def choose_colours(page: Any, name: str) -> None:
-    button = page.get_by_role("group", name="Colours").get_by_role("button", name=name)
+    button = page.get_by_role("group", name="Colours").get_by_role("button", name=name, exact=True)
     button.click()
     assert button.get_attribute("aria-pressed") == "true"
 
