@@ -15,6 +15,10 @@ LARGEST = 10**308  # the range of a double ends at 1.8e308
 Pairs = list[tuple[str, Any]]
 
 
+BYTE_ORDER_MARK = "\ufeff"
+"""Not added to JSON by who sends it: RFC 8259, section 8.1."""
+
+
 def read_json(text: str, made_of_pairs: Callable[[Pairs], Any] | None = None) -> Any:
     """The value that a text says; `made_of_pairs` makes the objects, where they are no plain dicts.
 
@@ -24,10 +28,16 @@ def read_json(text: str, made_of_pairs: Callable[[Pairs], Any] | None = None) ->
     >>> read_json('{"parts": 3}')
     {'parts': 3}
     """
+    if text.startswith(BYTE_ORDER_MARK):
+        raise ValueError("it begins with a byte order mark")
     try:
         value = json.loads(text, parse_constant=_refuse_constant, object_pairs_hook=made_of_pairs)
     except RecursionError:
         raise ValueError("it is nested too deeply") from None
+    except ValueError as error:
+        if "integer string" in str(error):  # Python's own words, with a setting of its own
+            raise ValueError("a number has more digits than can be read") from None
+        raise
     for depth, _ in enumerate(_layers(value)):
         if depth > MOST_DEPTH:
             raise ValueError("it is nested too deeply")

@@ -37,7 +37,7 @@ VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
     "theme", "servertime", "once", "menu", "calm", "keypad", "outbox", "courier", "sending",
     "waiting", "connection", "upload", "photos", "touched", "pin",
-    "idle", "paper",
+    "idle", "paper", "zone",
 )  # fmt: skip
 VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 MEDIA_TYPES = {

@@ -334,17 +334,24 @@ def spoken(tank: TankView, instead: str, of_limit: int) -> str:
     )
 
 
-def headline_of(needy: int, tanks: int) -> str:
-    """How many of a room's tanks need somebody, for who stands far away."""
+def headline_of(needy: int, tanks: int, too_early: int = 0) -> str:
+    """How many of a room's tanks need somebody, for who stands far away.
+
+    Of `too_early` baths nothing can be said yet; where that is all of them, none is called calm.
+    """
     if not tanks:
         return "No tank yet"
-    return f"{needy} of {tanks} need you" if needy else "All calm"
+    return f"{needy} of {tanks} need you" if needy else _at_rest(tanks, too_early)
 
 
-def headline(needy: Sequence[State]) -> str:
-    """How many tanks need somebody."""
+def _at_rest(tanks: int, too_early: int) -> str:
+    return "Too early to say" if too_early >= tanks > 0 else "All calm"
+
+
+def headline(needy: Sequence[State], tanks: int = 0, too_early: int = 0) -> str:
+    """How many tanks need somebody; of `too_early` baths of all nothing can be said yet."""
     if not needy:
-        return "All calm"
+        return _at_rest(tanks, too_early)
     return "1 tank needs you" if len(needy) == 1 else f"{len(needy)} tanks need you"
 
 

@@ -26,3 +26,21 @@ def log_lines(page: Any, having: str = "") -> Any:
 def toast(page: Any) -> Any:
     """What was just saved, with the offer to take it back."""
     return page.locator(".toast")
+
+
+def say_who(page: Any, label: str, name: str) -> None:
+    """Say who does it, where the page asks: by the tile of that person, else typed."""
+    group = page.get_by_role("group", name=label, exact=True)
+    if not group.count():
+        field = page.get_by_role("textbox", name=label)
+        if field.count():  # else the tablet knows
+            field.fill(name)
+        return
+    tile = group.get_by_role("radio", name=name, exact=True)
+    if tile.count():
+        tile.check()
+        return
+    other = page.get_by_label("Another name")
+    if not other.is_visible():
+        page.locator("details.more > summary").filter(has_text="Another name").click()
+    other.fill(name)

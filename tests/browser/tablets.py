@@ -12,7 +12,7 @@ from urllib.request import urlopen
 import pytest
 
 from app.clock import VARIABLE as CLOCK
-from tests.browser.places import SECOND_TOUCH_MS
+from tests.browser.places import SECOND_TOUCH_MS, say_who
 from tests.days import ahead_s
 from tests.factories import NOW, ROOM, furnish
 from tests.furnished import new_store
@@ -127,9 +127,7 @@ def start_looking(page: Any, tank: str) -> None:
     page.get_by_role("button", name="Add these parts").click()
     expect(page).not_to_have_url(re.compile("/parts$"))
     page.goto(f"{tank}/inspection")
-    who = page.get_by_label("Who looks")
-    if who.is_visible():  # else the tablet knows
-        who.fill("Wren")
+    say_who(page, "Who looks", "Wren")
     page.get_by_role("button", name=re.compile(r"^Start: (empty|[0-9])")).click()
     page.get_by_role("link", name=re.compile("^Look at")).first.click()
     page.locator(".question").first.wait_for()

@@ -35,25 +35,31 @@ def test_from_nothing_to_the_first_wash(page: Any, empty: str) -> None:
     set_up_room(page, empty, "North hall")
     page.get_by_role("link", name="Add the first tank").click()
     page.get_by_label("Name", exact=True).fill("Oak")
-    page.get_by_label("Key").fill("oak")
     page.get_by_label(re.compile("upper mark|capacity|volume", re.IGNORECASE)).first.fill("40")
     page.get_by_role("button", name="Add the tank").click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("Oak")
     page.get_by_role("link", name="Log a wash").click()
-    page.get_by_role("link", name="Add the first resin").click()
-    page.get_by_label("Name", exact=True).fill("Slate grey")
-    page.get_by_label("Key").fill("slate-grey")
+    page.get_by_label("Name of the resin").fill("Slate grey")
     page.get_by_label(re.compile("^Density")).fill("1.12")
-    page.get_by_role("button", name="Add the resin").click()
-    expect(page.get_by_role("rowheader", name="Slate grey")).to_be_visible()
-    page.get_by_role("link", name="North hall").click()
-    board_tank(page, "oak").click()
-    page.get_by_role("link", name="Log a wash").click()
-    page.get_by_role("radio", name="Slate grey").check()
     page.get_by_label(re.compile("^Parts")).fill("12")
     page.get_by_role("button", name="Save the wash").click()
     expect(toast(page)).to_contain_text("12 parts")
     assert saturation_percent(page) > 0
+
+
+def test_a_new_room_takes_the_time_zone_of_the_device(browser: Any, empty: str) -> None:
+    context = browser.new_context(timezone_id="America/Chicago")
+    try:
+        page = context.new_page()
+        page.goto(f"{empty}/rooms/new")
+        expect(page.locator("[data-zone-said]")).to_have_text("America/Chicago")
+        page.get_by_label("Name of the room").fill("West hall")
+        page.get_by_role("button", name="Set up the room").click()
+        expect(page.locator("body")).to_contain_text("This room has no tank yet")
+        page.goto(f"{empty}/rooms/west-hall/settings")
+        expect(page.get_by_label("Time zone")).to_have_value("America/Chicago")
+    finally:
+        context.close()
 
 
 def log_of_two_weeks() -> str:
@@ -118,7 +124,7 @@ def test_the_theme_is_switched_and_remembered(page: Any, demo: str, host: str) -
 
 
 def choose_colours(page: Any, name: str) -> None:
-    button = page.get_by_role("group", name="Colours").get_by_role("button", name=name)
+    button = page.get_by_role("group", name="Colours").get_by_role("button", name=name, exact=True)
     button.click()
     assert button.get_attribute("aria-pressed") == "true"
 

@@ -12,6 +12,8 @@ from typing import Any
 import pytest
 from PIL import Image, ImageChops
 
+from tests.browser.places import say_who
+
 pytestmark = pytest.mark.browser
 
 SCHEMES = ["light", "dark"]
@@ -93,8 +95,8 @@ def address_of(page: Any, demo: str, path: str) -> None:
         page.goto(server + path)
         return
     page.goto(f"{demo}/tanks/cedar/inspection")
-    if page.get_by_label("Who looks").count():
-        page.get_by_label("Who looks").fill("Wren")
+    if page.get_by_role("button", name=re.compile(r"^Start: (empty|[0-9])")).count():
+        say_who(page, "Who looks", "Wren")
         page.get_by_role("button", name=re.compile(r"^Start: (empty|[0-9])")).click()
     else:
         page.get_by_role("link", name="Go on with the inspection").click()

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from tests.browser.places import say_who
 from tests.browser.test_accessibility import AXE, RULES, RUN
 from tests.browser.test_layout import (
     OVERFLOWING,
@@ -41,7 +42,7 @@ def begin(page: Any, address: str) -> None:
     if go_on.count():
         go_on.tap()
     else:
-        page.get_by_label("Who looks").fill("Wren")
+        say_who(page, "Who looks", "Wren")
         page.get_by_role("button", name=re.compile(r"^Start: (empty|[0-9])")).tap()
     page.get_by_role("link", name=re.compile("^Look at")).tap()
     expect(page.locator(".question").first).to_be_visible()
@@ -136,7 +137,7 @@ def open_the_seal(page: Any, address: str) -> None:
     if go_on.count():
         go_on.click()
     else:
-        page.get_by_label("Who looks").fill("Wren")
+        say_who(page, "Who looks", "Wren")
         with page.expect_navigation():
             page.get_by_role("button", name=re.compile(r"^Start: (empty|[0-9])")).click()
     page.wait_for_load_state()

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from tests.browser.places import say_who
 from tests.browser.tablets import (
     Place,
     entries_of,
@@ -52,9 +53,7 @@ class Tablet:
     def tick(self, turn: int) -> None:
         """All but the touch that ticks the first step of a swap."""
         self.at(f"/tanks/t{turn}/swap")
-        who = self.page.get_by_label("Who does this")
-        if who.is_visible():  # else the tablet knows
-            who.fill("Wren")
+        say_who(self.page, "Who does this", "Wren")
         self.page.get_by_role("button", name="Start the swap").click()
         self.page.locator(".confirm-row").first.wait_for()
         for row in self.page.locator(".confirm-row").all():

@@ -14,7 +14,7 @@ from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
 from app.services.acts.rooms import RoomForm, add_room
 from app.services.door import bring_in as record
-from tests.browser.places import board_tank
+from tests.browser.places import board_tank, say_who
 from tests.browser.test_accessibility import AXE, RULES, RUN
 from tests.browser.test_layout import (
     OVERFLOWING,
@@ -62,7 +62,7 @@ def hall(serve: Callable[..., RunningServer], tmp_path_factory: pytest.TempPathF
 def begin(page: Any, address: str, name: str = "Wren") -> None:
     """Start the swap of a tank."""
     page.goto(address)
-    page.get_by_label("Who does this").fill(name)
+    say_who(page, "Who does this", name)
     with page.expect_navigation():
         page.get_by_role("button", name="Start the swap").click()
 
@@ -131,12 +131,12 @@ def test_the_other_tablet_sees_who_did_a_step_and_what_it_typed_stays(
     one, two = new_page(has_touch=True), new_page(has_touch=True)
     begin(one, f"{hall}/tanks/birch/swap")
     two.goto(f"{hall}/tanks/birch/swap")
-    two.get_by_label("Who does this").fill("Dunlin")
+    say_who(two, "Who does this", "Dunlin")
     two.wait_for_timeout(500)  # the stream is open
     go_on(one, "Place is clear")
     expect(two.locator("#seen")).to_contain_text("Wren did this", timeout=5000)
     expect(two.locator("#rail")).to_contain_text("1 of 16 done")
-    expect(two.get_by_label("Who does this")).to_have_value("Dunlin")
+    expect(two.get_by_label("Another name")).to_have_value("Dunlin")
     go_on(two, "Place is clear")
     expect(two.locator(".toast")).to_contain_text("Wren had already done this")
 
@@ -209,7 +209,7 @@ def test_the_action_and_the_way_to_trouble_stand_apart_at_the_foot(
     under_way(new_page(), swap)
     page = new_page(viewport=WIDE)  # a tablet that knows nobody yet asks who does it
     page.goto(swap + "?step=bond")
-    expect(page.get_by_label("Who does this")).to_be_visible()
+    expect(page.get_by_role("group", name="Who does this")).to_be_visible()
     trouble = page.locator(".step-bar a").bounding_box()
     action = page.locator(".step-bar .primary").bounding_box()
     assert action["x"] - (trouble["x"] + trouble["width"]) >= 32

@@ -5,6 +5,7 @@ elsewhere: OWASP's cheat sheets (XSS filter evasion, SQL injection, path travers
 RFC 8259 for JSON, RFC 3339 for times, RFC 9110 for headers; the Unicode examples are of UTR 36.
 """
 
+import re
 import resource
 import sys
 import uuid
@@ -21,6 +22,7 @@ from tests.factories import NOW, ROOM, furnish
 from tests.furnished import prepare
 
 API = f"/api/v1/rooms/{ROOM}"
+OWN_WORDS = re.compile(r"sys\.|utf-8-sig|int_max_str")
 LARGEST_BYTES = 400_000
 MOST_MB_MORE = 300.0
 
@@ -224,6 +226,7 @@ def hold(answer: Response, text: str = "") -> None:
     assert len(answer.content) < LARGEST_BYTES
     assert "Traceback" not in answer.text
     assert 'File "' not in answer.text
+    assert not OWN_WORDS.search(answer.text), "the program's own inside"
     assert "set-cookie" not in {name for name in answer.headers if "a=b" in answer.headers[name]}
     is_page = answer.headers.get("content-type", "").startswith("text/html")
     if is_page and "<" in text:

@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 from statistics import median
 from typing import Any, Protocol
 
+from app.domain.roomlog.sentences import beside
+
 PRACTICE = "common practice, no source"
 FEWEST, SOME = 5, 3  # values that tell what is usual in a place; and that tell a little
 ROBUST = 1.4826  # of the median deviation: the standard deviation where values are normal
@@ -23,10 +25,10 @@ IN_UNITS = ("L", "C", "g", "cm2", "money")
 def plain(value: float, unit: str) -> str:
     """A value with its unit as it is stored.
 
-    >>> plain(1200.0, "mL"), plain(0.25, "")
-    ('1200 mL', '0.25')
+    >>> plain(1200.0, "mL"), plain(0.25, ""), plain(1.0, "parts")
+    ('1200 mL', '0.25', '1 part')
     """
-    return f"{value:.6g} {unit}".strip()
+    return beside(f"{value:.6g}", unit)
 
 
 @dataclass(frozen=True)

@@ -234,6 +234,7 @@ def _place_page(
         "open_here": next((state for state in here if not state.is_closed), None),
         "earlier": [state for state in here if state.is_closed][:20],
         "swap": visit.request.query_params.get("swap", ""),
+        "people": queries.people(visit.session, visit.room_id),
         "form": form,
         "submission": form.value("submission") or uuid.uuid4().hex,
         **shared(visit),

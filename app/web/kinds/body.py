@@ -10,7 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.fields import FieldSpec
-from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds import Entry, Resin
 from app.domain.roomlog.kinds.instruments import INSTRUMENT
 from app.domain.roomlog.life import Form
 from app.domain.solvents import SOLVENTS
@@ -195,7 +195,11 @@ def _choices(visit: Visit, name: str, spec: FieldSpec) -> tuple[tuple[str, str],
 def _problems(asked: Asked, entry: Entry) -> list[FieldError]:
     """What does not fit, said before anything is asked; the door looks again."""
     visit = asked.visit
-    found = misfits(entry, definitions(visit.session, visit.room_id), visit.now)
+    known = definitions(visit.session, visit.room_id)
+    known.resins |= {
+        one.resin for one in different(asked.kind).ahead(asked, entry) if isinstance(one, Resin)
+    }
+    found = misfits(entry, known, visit.now)
     found += problems_of(visit.session, visit.room, entry, visit.now)
     own = different(asked.kind).problems(asked, entry)
     return own + [one for one in found if one.field not in {each.field for each in own}]

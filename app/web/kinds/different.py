@@ -47,9 +47,14 @@ def usual_doubts(asked: Asked, entry: Entry) -> Sequence[str]:
 
 def enter(asked: Asked, entry: Entry) -> Recorded:
     """Through the one door."""
+    return enter_all(asked, [entry])
+
+
+def enter_all(asked: Asked, entries: Sequence[Entry]) -> Recorded:
+    """All of them through the one door, or none."""
     visit, key = asked.visit, asked.typed.get("submission")
     return door.enter(
-        visit.store, visit.room.key, [entry], visit.now, key, confirmed=confirmed(asked.typed)
+        visit.store, visit.room.key, entries, visit.now, key, confirmed=confirmed(asked.typed)
     )
 
 
@@ -61,6 +66,7 @@ class Different:
         template: its page; one of its own extends `kinds/form.html` and draws a block otherwise.
         start: what the form begins with, beside who is there.
         read: the entry typed; raises FieldErrors.
+        ahead: what the same form stores before the entry, which may name it.
         problems: what is wrong beside what the room's rules say.
         doubts: what is asked about before it is stored, in sentences.
         enter: stores it, with what goes with it.
@@ -72,6 +78,7 @@ class Different:
     template: str = "kinds/form.html"
     start: Callable[[Asked], dict[str, str]] = lambda _: {}
     read: Callable[[Asked], Entry] = read
+    ahead: Callable[[Asked, Any], Sequence[Entry]] = lambda _asked, _entry: ()
     problems: Callable[[Asked, Any], list[FieldError]] = lambda _asked, _entry: []
     doubts: Callable[[Asked, Any], Sequence[str]] = usual_doubts
     enter: Callable[[Asked, Any], Recorded] = enter

@@ -13,7 +13,7 @@ from app.domain.errors import FieldError, FieldErrors
 from app.domain.instruments import INSTRUMENTS
 from app.domain.instruments.refractometer import REFRACTOMETER
 from app.domain.roomlog.fields import FieldSpec
-from app.domain.roomlog.kinds import Entry, Reading, Reject, TopUp, Wash
+from app.domain.roomlog.kinds import Entry, Reading, Reject, Resin, TopUp, Wash
 from app.domain.roomlog.kinds.supplies import StockUsed
 from app.domain.roomlog.lines import own_fields
 from app.domain.roomlog.sentences import beside
@@ -34,8 +34,8 @@ from app.store.queries import TankView
 from app.store.tables import RoomRow
 from app.web.asking import confirmed
 from app.web.deps import Visit
-from app.web.forms import FormState, read_entry, shown_values, unit_label
-from app.web.kinds.different import Asked, Different, enter, read, usual_doubts
+from app.web.forms import FormState, key_of_new, read_entry, shown_values, unit_label
+from app.web.kinds.different import Asked, Different, enter, enter_all, read, usual_doubts
 from app.web.meters.choosing import ask_which, options, without_none
 
 RECENT_LOADS = 5
@@ -44,6 +44,8 @@ PAST_PLAN = "This time has passed. Plan a future time, or log a finished wash as
 SIZES = ("parts", "area_cm2", "mass_g")
 
 
+FIRST_RESIN = "resin_name"
+"""The field of a wash that names the room's first resin."""
 LOT_AGAIN = timedelta(hours=12)  # how long a load is offered with its lot
 
 
@@ -147,7 +149,7 @@ def _loads(asked: Asked) -> dict[str, Any]:
 
 def _wash(asked: Asked) -> dict[str, Any]:
     held = held_reason(asked.visit.session, asked.visit.room_id, asked.thing.key)
-    return {**_loads(asked), **_lots(asked), "held": held}
+    return {**_loads(asked), **_lots(asked), "held": held, "resin_specs": Resin.specs()}
 
 
 def _lots(asked: Asked) -> dict[str, Any]:
@@ -166,6 +168,55 @@ def _read_with_lot(asked: Asked) -> Entry:
     values["lot"] = values.get("lot", "").strip() or values.get("lot_offered", "")
     visit = asked.visit
     return read_entry(asked.kind.kind, values, visit.room, visit.person, visit.now)
+
+
+def _washed(asked: Asked) -> Entry:
+    """The wash that was typed; in a room without resins the form names its first one."""
+    typed = asked.typed
+    if not typed.get(FIRST_RESIN, "").strip():
+        return _read_with_lot(asked)
+    resin = key_of_new({"name": typed[FIRST_RESIN]}, "resin", asked.visit.resin_names().items())
+    values = {**typed, "resin": resin}
+    errors = []
+    for one in (Resin, Wash):
+        try:
+            _first_resin(asked, values) if one is Resin else _read_with_lot(
+                replace(asked, form=FormState(values))
+            )
+        except FieldErrors as error:
+            errors += error.errors
+    if errors:
+        raise FieldErrors(errors)
+    return _read_with_lot(replace(asked, form=FormState(values)))
+
+
+def _first_resin(asked: Asked, values: Mapping[str, str]) -> Entry:
+    """The resin that the form of a wash describes."""
+    visit = asked.visit
+    named = {**values, "name": values.get(FIRST_RESIN, ""), "note": ""}
+    return read_entry(Resin.kind, named, visit.room, visit.person, visit.now)
+
+
+def _resin_ahead(asked: Asked, entry: Wash) -> Sequence[Entry]:
+    """The resin that is stored with its first wash; none where the room has it already."""
+    typed, visit = asked.typed, asked.visit
+    is_there = entry.resin in visit.resin_names() and not visit.is_repeated(typed)
+    if is_there or not typed.get(FIRST_RESIN, "").strip():
+        return ()
+    resin = _first_resin(asked, {**typed, "resin": entry.resin})
+    return (replace(resin, at=entry.at),)
+
+
+def _wash_doubts(asked: Asked, entry: Wash) -> Sequence[str]:
+    """The first wash of a resin has nothing to be compared with."""
+    return () if _resin_ahead(asked, entry) else usual_doubts(asked, entry)
+
+
+def _with_resin(asked: Asked, entry: Wash) -> Recorded:
+    """The wash is named first: it is what Undo takes back."""
+    ahead = _resin_ahead(asked, entry)
+    done = enter_all(asked, [*ahead, entry])
+    return replace(done, ids=done.ids[::-1])
 
 
 def _planned_ahead(asked: Asked, entry: Entry) -> list[FieldError]:
@@ -226,7 +277,10 @@ def _findings(asked: Asked) -> dict[str, Any]:
     }
 
 
-WASH = Different("logbook/wash.html", context=_wash, read=_read_with_lot)
+WASH = Different(
+    "logbook/wash.html", context=_wash, read=_washed, ahead=_resin_ahead, doubts=_wash_doubts,
+    enter=_with_resin, beside={"name": FIRST_RESIN},
+)  # fmt: skip
 PLAN = Different("logbook/plan.html", context=_loads, problems=_planned_ahead)
 READING = Different("logbook/reading.html", context=_reading, read=_measured)
 TOP_UP = Different(

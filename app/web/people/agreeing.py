@@ -42,6 +42,8 @@ async def own_word(
     pins = {field: typed.pop(PIN_OF + field, None) for field in AGREEING}
     actor = acting()
     if actor is None:
+        if other := typed.get("by_other", "").strip():
+            typed["by"] = other  # typed beside the tiles of the people, it counts before them
         return typed
     touched_by = unquote(request.headers.get(TOUCHED_BY, ""))  # of what waited on the tablet
     other = typed.pop("by_other", "").strip()

@@ -104,7 +104,9 @@ def context_of(visit: Visit) -> dict[str, Any]:
         "vessels": vessels,
         "layout": layout,
         "is_whole": is_whole,
-        "headline": words.headline([vessel.state for vessel in vessels if vessel.is_needy]),
+        "headline": words.headline(
+            [vessel.state for vessel in vessels if vessel.is_needy], len(vessels), early
+        ),
         "verdict": words.verdict([vessel.state for vessel in vessels], early),
         "others": others,
         "too_early": words.too_early(board.tanks),

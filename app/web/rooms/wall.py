@@ -40,7 +40,9 @@ def _context(visit: Visit) -> dict[str, Any]:
     return {
         "needy": [one for one in shown if one.is_needy],
         "calm": [one for one in shown if not one.is_needy],
-        "verdict": words.headline_of(len(needy), len(vessels)),
+        "verdict": words.headline_of(
+            len(needy), len(vessels), sum(one.tank.is_too_early for one in vessels)
+        ),
         "more": max(0, len(needy) - SHOWN),
         "acts": ACTS,
         "short": SHORT,

@@ -16,6 +16,7 @@ from app.services.acts.swaps import contents
 from app.services.acts.swaps.contents import AS_BEFORE, EMPTY, LATER, NEW, PARTLY, Answer
 from app.services.swaps.asking import Asked, asked_of, swap_that_asks, swap_that_moved
 from app.services.swaps.under_way import open_swap
+from app.store import queries
 from app.store.log import find_entry
 from app.units import from_display, parse_number
 from app.web.asking import CHANGE
@@ -169,6 +170,7 @@ def _page(
         "view": view,
         "asked": [(one, hint(visit, one), choices(visit, one)) for one in asked],
         "unit": unit_label(LITRES, visit.room),
+        "people": queries.people(visit.session, visit.room_id),
         "form": form,
         "submission": form.value("submission") or uuid.uuid4().hex,
     }

@@ -74,6 +74,7 @@ def shared_context(visit: Visit, tank: str, state: SwapState) -> dict[str, Any]:
         "has_moved": moved_liquid(state),
         "idle": _idle_since(visit, state),
         "done": done,
+        "people": queries.people(visit.session, visit.room_id),
         "submission": uuid.uuid4().hex,
     }
 

@@ -220,3 +220,11 @@ def test_a_tonne_of_solids_is_asked_about(client: TestClient, store: Store) -> N
 def test_an_unknown_method_shows_the_usual_instrument(client: TestClient) -> None:
     page = client.get(f"{TANK}/log/reading", params={"method": "bogus"})
     assert 'name="density_g_ml"' in page.text
+
+
+def test_an_unusual_load_beside_single_parts_is_told_in_the_singular(
+    client: TestClient, store: Store
+) -> None:
+    record(store, ROOM, [wash(10 - day, parts=1) for day in range(9)], NOW)
+    answer = client.post(f"{TANK}/log/wash", data=WASH | {"parts": "1200"})
+    assert "usually about 1 part here" in answer.text

@@ -61,6 +61,19 @@ def test_giving_up_asks_what_is_in_the_tank_with_the_drained_figure_beside(
     assert litres(drained) == pytest.approx(0.5, abs=0.01)
 
 
+def test_who_looked_is_touched_and_another_name_typed_counts_before_it(
+    drained: TestClient, store: Store
+) -> None:
+    drained.cookies.clear()
+    page = drained.get(f"{SWAP}?view=give-up").text
+    assert 'type="radio" name="by" value="Wren"' in page
+    sent = {"by": "Wren", "by_other": "Plover", "found": "empty"}
+    assert drained.post(f"{SWAP}/abandon", data=sent).status_code == 200
+    with Session(store.reader) as session:
+        row = session.exec(select(EntryRow).where(EntryRow.kind == "swap_abandoned")).one()
+        assert row.by == "Plover"
+
+
 def test_an_answer_that_contradicts_the_drum_is_asked_about_and_keeps_what_was_typed(
     drained: TestClient, store: Store
 ) -> None:
