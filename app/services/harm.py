@@ -673,6 +673,12 @@ def _too_much_here(scene: Scene) -> str:
 # Drums
 
 
+def _not_known(drum: DrumState) -> str:
+    if drum.stream == "unknown":
+        return "have it tested"
+    return "it holds two waste streams by the log, have it tested" if drum.is_mixed else ""
+
+
 def _drum(check: Callable[[Scene, DrumState], str]) -> Callable[[Scene], str]:
     def see(scene: Scene) -> str:
         for drum in scene.drums:
@@ -821,7 +827,7 @@ DETECTORS: Mapping[str, Callable[[Scene], str]] = {
     "drum_over_limit": _drum(_over_limit),
     "drum_warm": _warm,
     "drum_unsound": _drum(lambda _, drum: "found at its last check" if drum.is_unsound else ""),
-    "drum_unknown": _drum(lambda _, drum: "have it tested" if drum.stream == "unknown" else ""),
+    "drum_unknown": _drum(lambda _, drum: _not_known(drum)),
     "drum_quarantined": _drum(
         lambda _, drum: drum.quarantine_reason if drum.is_quarantined and not drum.is_warm else ""
     ),
