@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.waste import (
     DRUM,
     Drum,
@@ -260,6 +261,14 @@ def _checked(state: DrumState, entry: DrumChecked) -> DrumState:
     return replace(state, is_warm=True, is_quarantined=True, quarantine_reason=reason)
 
 
+def _reported(state: DrumState, entry: Incident) -> DrumState:
+    """A report that it is warm is a warm drum, whatever else was entered with it."""
+    if entry.problem != "drum_warm":
+        return state
+    reason = state.quarantine_reason or WARM
+    return replace(state, is_warm=True, is_quarantined=True, quarantine_reason=reason)
+
+
 def _changed(state: DrumState, entry: DrumChanged) -> DrumState:
     names = (
         "name",
@@ -295,6 +304,7 @@ _STEPS: Mapping[type[Entry], Callable[[DrumState, Any], DrumState]] = {
     DrumClosed: lambda state, entry: replace(state, is_closed=True, closed_at=entry.at),
     DrumOpened: lambda state, _: replace(state, is_closed=False, closed_at=None),
     DrumChecked: _checked,
+    Incident: _reported,
     DrumQuarantined: lambda state, entry: replace(
         state, is_quarantined=True, quarantine_reason=entry.reason
     ),

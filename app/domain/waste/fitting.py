@@ -79,7 +79,8 @@ def _shut(drum: DrumState, at: datetime) -> str:
         return mixed_words(drum)
     if drum.is_quarantined:
         return (
-            f"{drum.name} is in quarantine: {drum.quarantine_reason}. A lead must release it first."
+            f"{drum.name} is in quarantine: {drum.quarantine_reason.rstrip('.')}. A lead must "
+            "release it first."
         )
     if drum.is_closed and drum.closed_at is not None and at >= drum.closed_at:
         return f"{drum.name} is closed for shipping. Use another drum, or reopen it."
