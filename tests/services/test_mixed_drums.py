@@ -70,6 +70,12 @@ def test_a_test_in_quarantine_says_what_it_is(store: Store) -> None:
     assert not state(store).is_mixed
 
 
+def test_a_file_that_only_changes_the_stream_is_no_test(store: Store) -> None:
+    """At other doors a stream is changed in quarantine only."""
+    record(store, ROOM, [DrumChanged(at=ago(0.3), drum="d1", stream="glycol_ether_resin")], NOW)
+    assert state(store).is_mixed
+
+
 def test_a_bath_that_was_another_solvent_then_is_no_mixture(store: Store) -> None:
     """The pour was of the isopropanol that stood in the tank before its swap to another solvent."""
     swap = Swap(at=ago(3), tank="t2", drained_l=38.0, filled_l=38.0,

@@ -280,8 +280,9 @@ def _changed(state: DrumState, entry: DrumChanged) -> DrumState:
         "material",
     )
     given = {name: value for name in names if (value := getattr(entry, name)) is not None}
+    is_said = entry.stream is not None and (state.is_quarantined or state.is_empty)
     state = replace(state, **given)
-    return state if entry.stream is None else _known_again(state, entry.at)
+    return _known_again(state, entry.at) if is_said else state
 
 
 def _known_again(state: DrumState, at: datetime) -> DrumState:
