@@ -214,6 +214,8 @@ def category_of_stream(key: str, to_c: float = GHS_TO_C) -> tuple[int | None, st
     if stream.solvents:
         numbers = [category_of_key(solvent, to_c) for solvent in stream.solvents]
         flammable = [number for number in numbers if number is not None]
+        if not flammable and stream.is_flammable:
+            return 2, GUESSED
         remark = WORST if len(stream.solvents) > 1 else ""
         if any(SOLVENTS[solvent].is_flash_unknown for solvent in stream.solvents):
             remark = GUESSED

@@ -9,7 +9,7 @@ from sqlmodel import Session
 
 from app.domain.errors import Conflict, FieldError
 from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.site import RoomArchived, RoomRestored
+from app.domain.roomlog.kinds.site import ClockConfirmed, RoomArchived, RoomRestored
 from app.services.incidents.holds import lead_problems
 from app.store.site import archive, crew
 from app.store.tables import RoomRow
@@ -33,12 +33,12 @@ class RoomIsArchived(Conflict):
 
 
 def require_in_use(session: Session, room: RoomRow, entries: Sequence[Entry] = ()) -> None:
-    """Let nothing into an archived room but the word that restores it.
+    """Let nothing into an archived room but the word that restores it, and that the date is right.
 
     Raises:
         RoomIsArchived: it is.
     """
-    if entries and all(isinstance(entry, RoomRestored) for entry in entries):
+    if entries and all(isinstance(entry, RoomRestored | ClockConfirmed) for entry in entries):
         return
     if archive(session, room.id or 0).is_archived:
         raise RoomIsArchived(room.name)

@@ -1,4 +1,4 @@
-"""Flammable solvent in slow baths that came over on parts, or stayed behind in the tank.
+"""Flammable solvent in slow and water-based baths: came over on parts, or stayed behind.
 
 The film on the parts is the estimator's own, as it has learned it in this room. Parts come from the
 dirty bath of a pair, or from the bath in which the same load of the same resin was washed shortly
@@ -58,9 +58,10 @@ def with_flash(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> li
 
 
 def is_slow(solvent: str) -> bool:
-    """Whether a bath of a solvent is one whose flash point others bring down."""
+    """Whether a bath of a solvent is one whose flash point others bring down: it has a high one, or
+    none as water."""
     base = SOLVENTS.get(solvent)
-    return base is not None and not base.is_flammable and base.flash_point_c is not None
+    return base is not None and not base.is_flammable
 
 
 def _worked_out(session: Session, room: RoomRow) -> dict[str, Carried]:

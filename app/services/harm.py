@@ -49,11 +49,11 @@ from app.domain.solvents.flash import mixed_flash_c
 from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.measures import weighed_kg
-from app.domain.waste.streams import MIXED, STREAMS, fits_bath
+from app.domain.waste.streams import MIXED, STREAMS, WATER_MIXED, fits_bath
 from app.services.allowed_heat import is_allowed
 from app.services.authorship import entry_row
 from app.services.caching import kept
-from app.services.carried import carried_into
+from app.services.carried import carried_into, is_slow
 from app.services.entries import entry_of
 from app.services.incidents.doubts import mixed_into
 from app.services.meters.book import instruments
@@ -554,7 +554,7 @@ def lowered_flash(session: Session, room: RoomRow, tank: str) -> str:
     """What a flammable solvent that went into a slow bath makes of its flash point; else empty."""
     row = session.get(TankRow, (room.id, tank))
     base = SOLVENTS.get(row.solvent) if row is not None else None
-    if row is None or base is None or base.is_flammable or base.flash_point_c is None:
+    if row is None or base is None or not is_slow(base.key):
         return ""
     filled_at = from_us(row.fill_started_at_us)
     for one in mixed_into(session, room, tank, filled_at):
@@ -606,7 +606,7 @@ def _flash_words(base: Solvent, quick: Solvent, volume_l: float | None, bath_l: 
 
 
 def _flash_lowered(scene: Scene) -> str:
-    if scene.drums and all(drum.stream == MIXED for drum in scene.drums):
+    if scene.drums and all(drum.stream in (MIXED, WATER_MIXED) for drum in scene.drums):
         return ""  # it goes where such a mixture belongs
     found = (lowered_flash(scene.session, scene.room, key) for key in scene.tanks)
     return next((words for words in found if words), "")
@@ -673,6 +673,12 @@ def _too_much_here(scene: Scene) -> str:
 
 
 # Drums
+
+
+def _not_known(drum: DrumState) -> str:
+    if drum.stream == "unknown":
+        return "have it tested"
+    return "it holds two waste streams by the log, have it tested" if drum.is_mixed else ""
 
 
 def _drum(check: Callable[[Scene, DrumState], str]) -> Callable[[Scene], str]:
@@ -823,7 +829,7 @@ DETECTORS: Mapping[str, Callable[[Scene], str]] = {
     "drum_over_limit": _drum(_over_limit),
     "drum_warm": _warm,
     "drum_unsound": _drum(lambda _, drum: "found at its last check" if drum.is_unsound else ""),
-    "drum_unknown": _drum(lambda _, drum: "have it tested" if drum.stream == "unknown" else ""),
+    "drum_unknown": _drum(lambda _, drum: _not_known(drum)),
     "drum_quarantined": _drum(
         lambda _, drum: drum.quarantine_reason if drum.is_quarantined and not drum.is_warm else ""
     ),

@@ -147,11 +147,11 @@ def _inside(database: Path, now: datetime) -> Iterator[Finding]:
         elif form > HEAD:
             words = f"Of a newer version (form {form}). Start that version."
             yield Finding("Version", False, words)
-        query = "SELECT name, last_recorded_us FROM room WHERE last_recorded_us IS NOT NULL"
-        rooms = connection.execute(query).fetchall()
+        rooms = connection.execute(_RECORDED).fetchall()
         behind = [name for (name,) in connection.execute(_BEHIND)]
-    for name, last_us in rooms:
-        if (doubt := clock_doubt(from_us(last_us), now)) is not None:
+    for name, last_us, is_archived in rooms:
+        doubt = clock_doubt(from_us(last_us), now)
+        if doubt is not None and not (is_archived and doubt.way == "ahead"):
             words = (
                 f"{name}: the last entry was recorded {doubt.last_at:%Y-%m-%d %H:%M} UTC, and the "
                 f"clock says {now:%Y-%m-%d %H:%M}. Check this machine's clock."
@@ -162,6 +162,11 @@ def _inside(database: Path, now: datetime) -> Iterator[Finding]:
         yield Finding("Imports", False, words)
 
 
+_RECORDED = """
+SELECT name, last_recorded_us, EXISTS (
+    SELECT 1 FROM thing WHERE room_id = room.id AND thing = 'archive' AND is_open
+) FROM room WHERE last_recorded_us IS NOT NULL
+"""
 _BEHIND = """
 SELECT DISTINCT room.name FROM import_run JOIN room ON room.id = import_run.room_id
 WHERE import_run.state = 'stopped'

@@ -5,8 +5,10 @@ from datetime import datetime
 
 from sqlmodel import Session
 
+from app.domain.baths.carried import Carried
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DRUM, WASTE_RULES
+from app.domain.solvents import SOLVENTS
 from app.domain.storage import BathThere, Inventory, category_of_key, fire_area, fits_in
 from app.domain.waste.rulebook import RuleBook
 from app.services.carried import all_carried, is_slow
@@ -54,14 +56,20 @@ def baths_of(session: Session, room_id: int, tanks: Iterable[TankView]) -> list[
 
 
 def lowered_flash_c(session: Session, room_id: int, tanks: Iterable[TankView]) -> dict[str, float]:
-    """The flash point of each bath that a flammable solvent came over into, by tank; nothing is
-    asked of the store where none of these baths is a slow one."""
+    """The flash point of each bath that a flammable solvent came over into, by tank: that of the
+    solvent itself where nobody can say it. Nothing is asked of the store where none of these baths
+    is a slow one."""
     if not any(is_slow(tank.solvent) for tank in tanks):
         return {}
     carried = all_carried(session, session.get_one(RoomRow, room_id))
-    return {
-        key: one.flash_c for key, one in carried.items() if one.is_told and one.flash_c is not None
-    }
+    return {key: _flash_c(one) for key, one in carried.items() if one.is_told}
+
+
+def _flash_c(carried: Carried) -> float:
+    if carried.flash_c is not None:
+        return carried.flash_c
+    of_quick_c = SOLVENTS[carried.solvent].flash_point_c
+    return 0.0 if of_quick_c is None else of_quick_c  # unknown itself: category 2
 
 
 def baths_there(tanks: Iterable[TankView], flash_c: Mapping[str, float]) -> list[BathThere]:

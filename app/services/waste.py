@@ -37,6 +37,7 @@ from app.domain.waste.rulebook import RuleBook, rule_problems
 from app.domain.waste.streams import stream_of_bath
 from app.services.carried import FLASH_LOWERED, with_flash
 from app.services.history import rules_history, site_history
+from app.services.mixed_drums import with_mixed
 from app.services.then import thing_at
 from app.store import queries
 from app.store.site import crew, site
@@ -57,7 +58,9 @@ def drums(session: Session, room_id: int, *, only_open: bool = False) -> dict[st
     """The room's drums by key, each with the fill limit that binds; with `only_open` those here."""
     found: dict[str, DrumState] = things(session, room_id, DRUM, only_open=only_open)
     rules, room_c = rulebook(session, room_id), site(session, room_id).room_temperature_c
-    return {key: bound(drum, rules, room_c) for key, drum in found.items()}
+    return {
+        key: bound(with_mixed(session, room_id, drum), rules, room_c) for key, drum in found.items()
+    }
 
 
 def drum_of(session: Session, room_id: int, key: str) -> DrumState | None:
@@ -66,7 +69,7 @@ def drum_of(session: Session, room_id: int, key: str) -> DrumState | None:
     if state is None:
         return None
     room_c = site(session, room_id).room_temperature_c
-    return bound(state, rulebook(session, room_id), room_c)
+    return bound(with_mixed(session, room_id, state), rulebook(session, room_id), room_c)
 
 
 def pickups(session: Session, room_id: int) -> dict[str, PickupState]:

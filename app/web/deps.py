@@ -133,7 +133,7 @@ class Visit:
     @property
     def clock_doubt(self) -> ClockDoubt | None:
         """Why the date of the server is doubted; None where it is believed."""
-        return doubt_of(self.room, self.now)
+        return doubt_of(self.room, self.now, is_archived=self.is_archived)
 
     @property
     def clock_jump(self) -> timedelta:
@@ -193,7 +193,7 @@ def get_visit(
     person = actor.name if actor is not None else touched_by
     found = find_room(session, room)
     if request.method not in SAFE_METHODS and not _may_be_undated(request.url.path):
-        require_clock(found, now)
+        require_clock(session, found, now)
     session.close()  # whoever waits for a form, or for a thread, holds no connection meanwhile
     return Visit(request, store, session, found, now, person)
 

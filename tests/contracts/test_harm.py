@@ -61,6 +61,12 @@ def slow(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return made(tmp_path_factory.mktemp("slow"), furniture(SLOW, "glycol_ether_resin"))
 
 
+@pytest.fixture(scope="module")
+def water(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same with water-based baths."""
+    return made(tmp_path_factory.mktemp("water"), furniture("water_based", "water_wash"))
+
+
 def made(folder: Path, entries: list[Entry]) -> Path:
     served = create_app(Settings(data_dir=folder), clock=lambda: NOW)
     store: Store = served.state.store
@@ -138,12 +144,16 @@ def walk(client: TestClient, fault: str, act: str, door: str) -> str:
 STORED = {"told": "stored", "none": "stored", "asked": "asked"}
 
 
-@pytest.mark.parametrize("fault", list(FAULTS))
+BATHS = [(fault, "furnished") for fault in FAULTS if fault != "flash_lowered"]
+BATHS += [("flash_lowered", "slow"), ("flash_lowered", "water")]
+
+
+@pytest.mark.parametrize("fault, baths", BATHS)
 def test_every_door_answers_as_the_cell_says(
-    fault: str, request: pytest.FixtureRequest, tmp_path: Path
+    fault: str, baths: str, request: pytest.FixtureRequest, tmp_path: Path
 ) -> None:
     wrong, is_whole = [], request.config.getoption("nightly")
-    furnished = request.getfixturevalue("slow" if fault == "flash_lowered" else "furnished")
+    furnished = request.getfixturevalue(baths)
     with room_with(furnished, tmp_path, fault) as client:
         at_once = all_at_once(client, fault)
         for act in ACTS:

@@ -1,8 +1,11 @@
 """Flash points of mixtures, against what was computed elsewhere and what was measured."""
 
+import math
+
 import pytest
 
 from app.domain.solvents.flash import mixed_flash_c
+from app.domain.solvents.own import Sheet, key_of
 from tests.oracles import Ask
 
 SLOW = "tripropylene_glycol_methyl_ether"
@@ -84,3 +87,32 @@ def test_more_alcohol_in_water_never_makes_it_safer() -> None:
     found = [mixed_flash_c("water_based", "isopropanol", percent) for percent in range(1, 100)]
     assert found == sorted(found, reverse=True)  # type: ignore[type-var]
     assert found[1] == pytest.approx(57, abs=1)  # worked by hand from the same constants
+
+
+# Henry's law constants in mol/(m3 Pa) at 25 C and their slope in K: Snider and Dawson (1985) in the
+# compilation of Sander, Atmos. Chem. Phys. 15 (2015) 4399; ethanol read, isopropanol from memory.
+HENRY = {"ethanol": (1.9, 6600.0, 46.07, 3.3), "isopropanol": (1.3, 7500.0, 60.10, 2.0)}
+
+
+@pytest.mark.parametrize(
+    "alcohol, percent, near_c",
+    [("ethanol", 3, 4), ("ethanol", 5, 4), ("isopropanol", 2, 6), ("isopropanol", 5, 6)],
+)
+def test_measured_solubility_of_the_vapour_puts_dilute_alcohol_at_the_same_flash_point(
+    alcohol: str, percent: float, near_c: float
+) -> None:
+    """p = c / H(T) equals the lower limit (NIOSH: 3.3 % and 2.0 % of volume) at the flash point: no
+    activity coefficient and no vapour pressure of ours in it."""
+    at_25c, slope_k, molar_mass, lower_percent = HENRY[alcohol]
+    moles_m3 = percent / 100 * 985_000 / molar_mass  # dilute, warm: about 985 kg/m3
+    wanted = moles_m3 / (lower_percent / 100 * 101_325)
+    there_c = 1 / (1 / 298.15 - math.log(at_25c / wanted) / slope_k) - 273.15
+    assert mixed_flash_c("water_based", alcohol, percent) == pytest.approx(there_c, abs=near_c)
+
+
+def test_what_has_no_flash_point_is_taken_as_water() -> None:
+    """A cleaner by its data sheet, with or without a molar mass: the caution is that of water."""
+    for molar_mass in (None, 18.0):
+        sheet = Sheet("Clear wash", 1.02, 20.0, has_no_flash=True, molar_mass_g_mol=molar_mass)
+        own = mixed_flash_c(key_of(sheet), "isopropanol", 2.0)
+        assert own == pytest.approx(mixed_flash_c("water_based", "isopropanol", 2.0), abs=0.1)

@@ -15,7 +15,9 @@ from fastapi.testclient import TestClient
 
 from app.cli import main as command
 from app.config import Settings
+from app.domain.roomlog.kinds.site import ARCHIVE, RoomArchived
 from app.services import health
+from app.services.door import bring_in
 from app.services.health import examination
 from app.services.inspections.photos import keep
 from app.services.people.accounts import make_first_manager
@@ -23,7 +25,7 @@ from app.services.people.throttling import Client
 from app.store.backups import back_up
 from app.store.engine import Store, open_store
 from app.store.photos import PhotoFolder
-from tests.factories import NOW
+from tests.factories import NOW, ROOM, wash
 from tests.photos import photo
 
 NAME = "bathkeeper.sqlite3"
@@ -191,6 +193,21 @@ def test_doctor_says_what_is_wrong(
 ) -> None:
     harm(well)
     assert words in told(well)[name]
+
+
+def test_doctor_does_not_doubt_the_clock_for_an_archived_room_that_rests(
+    store: Store, well: Path
+) -> None:
+    later = NOW + timedelta(days=200)
+
+    def doubted() -> bool:
+        return any(one.name == "Clock" for one in examination(Settings(data_dir=well), later))
+
+    bring_in(store, ROOM, [wash(days=1)], NOW)
+    assert doubted()
+    word = RoomArchived(at=NOW, archive=ARCHIVE, room_name="Larkmoor")
+    bring_in(store, ROOM, [word], NOW)
+    assert not doubted()
 
 
 def test_doctor_says_that_backups_have_stopped(well: Path) -> None:

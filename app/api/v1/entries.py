@@ -155,11 +155,16 @@ class Writing:
 
     def record(self, entries: Sequence[Entry]) -> RecordedOut:
         """Store entries and answer with their ids."""
-        require_clock(self.room, self.now, entries)
+        self.require_clock(entries)
         done = door.enter(
             self.store, self.room.key, entries, self.now, self.submission, confirmed=self.confirmed
         )
         return self.answer(done)
+
+    def require_clock(self, entries: Sequence[Entry] = ()) -> None:
+        """Store nothing under a date that may be wrong."""
+        with reading(self.store) as session:
+            require_clock(session, self.room, self.now, entries)
 
     def answer(self, done: Recorded) -> RecordedOut:
         """What was stored; 200 where nothing was, since it was there already."""
@@ -217,7 +222,7 @@ def withdraw_entry(writing: WritingDep, entry_id: Key, body: WithdrawalIn) -> Re
     """Take an entry back; it stays in the history and no longer counts."""
     by, note = body.by or "", body.note or ""
     word = Withdrawal(at=writing.now, by=by, note=note, withdraws=entry_id)
-    require_clock(writing.room, writing.now)
+    writing.require_clock()
     done = door.enter(writing.store, writing.room.key, [word], writing.now, writing.submission)
     return writing.answer(done)
 

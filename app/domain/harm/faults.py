@@ -88,7 +88,7 @@ _ALL = (
         "FAT-TT-FFA----------F", "The part breaks or leaks when the bath is full."),
     Fault("inspection_unsigned", "Inspection not signed", "tank",
         "TTT-TTFFFA----------F", "The tank is filled over a part nobody has checked."),
-    Fault("flash_lowered", "Flammable solvent in a slow bath", "tank",
+    Fault("flash_lowered", "Flammable solvent in a slow or water bath", "tank",
         "ATTAAA-A-TA---------T",
         "It catches fire like the solvent that went in, and becomes a different waste.",
         "Raoult's law, computed; 40 CFR 261.21(a)(1), below 60 °C; text read"),

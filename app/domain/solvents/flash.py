@@ -27,11 +27,13 @@ def mixed_flash_c(slow: str, quick: str, quick_mass_percent: float) -> float | N
     little from Raoult, and no measured value of these mixtures was found: a flash test decides.
     Beyond the rows of its table ln p goes on straight in 1/T. Never above that of the slow solvent.
 
-    In water x is multiplied by the activity coefficient of van Laar, ln g = A / (1 + A x / (B (1 -
-    x)))^2. It errs low: measured closed-cup flash points of ethanol and water lie 4 to 11 C above.
+    In water, and in what has no flash point, x is multiplied by the activity coefficient of van
+    Laar, ln g = A / (1 + A x / (B (1 - x)))^2. It errs low: measured
+    closed-cup flash points of ethanol and water lie 4 to 11 C above.
     """
     one, other, vapour = SOLVENTS[slow], SOLVENTS[quick], VAPOURS.get(quick)
-    is_in_water = one.density.is_water and quick in IN_WATER
+    is_in_water = one.flash_point_c is None and not one.is_flash_unknown and quick in IN_WATER
+    base = SOLVENTS["water_based"] if is_in_water else one
     if vapour is None or vapour.lower_percent is None:
         return None
     if one.flash_point_c is None and (not is_in_water or quick_mass_percent <= 0):
@@ -40,7 +42,7 @@ def mixed_flash_c(slow: str, quick: str, quick_mass_percent: float) -> float | N
         return one.flash_point_c
     share = quick_mass_percent / 100
     moles = share / other.density.molar_mass_g_mol
-    fraction = moles / (moles + (1 - share) / one.density.molar_mass_g_mol)
+    fraction = moles / (moles + (1 - share) / base.density.molar_mass_g_mol)
     if is_in_water:
         fraction *= _activity(quick, fraction)
     wanted_pa = vapour.lower_percent / 100 * ATMOSPHERE_PA / fraction

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.waste import (
     DRUM,
     Drum,
@@ -31,6 +32,10 @@ NO_LEAK = DrumChecked.specs()["no_leak"].label
 WARM = "Warm, hissing or bulging at its check: keep away"
 
 
+MIXED_UP = "mixed"
+"""The flag of a drum that holds two streams by the log."""
+
+
 @dataclass(frozen=True)
 class Filling:
     """A pour as it stands in the drum.
@@ -39,6 +44,7 @@ class Filling:
         entry: id of its entry.
         is_weighed: the mass is from a scale, not from the volume.
         is_new_waste: it counts in its month; what came out of another drum does not.
+        is_taken_up: it was spilled, and taken up with absorbent.
     """
 
     entry: str
@@ -51,6 +57,7 @@ class Filling:
     swap: str = ""
     from_drum: str = ""
     by: str = ""
+    is_taken_up: bool = False
 
 
 @dataclass(frozen=True)
@@ -75,6 +82,7 @@ class DrumState:
         checked_at, faults: the last weekly look, and what was not in order.
         levels: its course, for the counters of the site.
         is_warm: it was found warm, hissing or bulging, and is in quarantine since.
+        tested_at: when its stream was last said after a test, or it was emptied.
         flags: what the log says that should not be: poured_while_closed, poured_while_quarantined,
             poured_after_shipping, over_fill_limit, over_capacity, mixed, shipped_in_quarantine.
     """
@@ -108,11 +116,17 @@ class DrumState:
     flags: tuple[str, ...] = ()
     is_warm: bool = False
     material: str = ""
+    tested_at: datetime | None = None
 
     @property
     def is_unsound(self) -> bool:
         """At its last check it leaked, rusted or bulged."""
         return NO_LEAK in self.faults
+
+    @property
+    def is_mixed(self) -> bool:
+        """By the log it holds two streams: nobody knows what it is until it is tested."""
+        return MIXED_UP in self.flags
 
     @property
     def fill_limit_l(self) -> float:
@@ -133,7 +147,7 @@ class DrumState:
     def takes_waste(self) -> bool:
         """Something may be poured into it still."""
         is_shut = self.is_closed or self.is_shipped or self.is_quarantined or self.is_unsound
-        return bool(self.name) and not is_shut and self.stream != "unknown"
+        return bool(self.name) and not is_shut and self.stream != "unknown" and not self.is_mixed
 
     @property
     def is_empty(self) -> bool:
@@ -168,10 +182,11 @@ def _poured(state: DrumState, entry: Pour) -> DrumState:
         entry=entry.id, at=entry.at, volume_l=entry.volume_l,
         mass_kg=poured_kg(entry, state.stream), is_weighed=entry.mass_after_kg is not None,
         is_new_waste=True, tank=entry.tank or "", swap=entry.swap or "", by=entry.by,
+        is_taken_up=bool(entry.incident),
     )  # fmt: skip
     flags = _trouble(state)
     if entry.stream is not None and entry.stream != state.stream:
-        flags.append("mixed")
+        flags.append(MIXED_UP)
     return _filled(_flagged(state, flags), filling)
 
 
@@ -186,7 +201,7 @@ def _transferred(state: DrumState, entry: DrumTransfer) -> DrumState:
     left_kg = max(0.0, state.mass_kg - entry.waste_kg) if left_l else 0.0
     state = replace(state, volume_l=left_l, mass_kg=left_kg)
     if state.is_empty:
-        state = replace(state, first_pour_at=None, central_at=None)
+        state = _known_again(replace(state, first_pour_at=None, central_at=None), entry.at)
     return _placed(state, entry.at)
 
 
@@ -246,6 +261,14 @@ def _checked(state: DrumState, entry: DrumChecked) -> DrumState:
     return replace(state, is_warm=True, is_quarantined=True, quarantine_reason=reason)
 
 
+def _reported(state: DrumState, entry: Incident) -> DrumState:
+    """A report that it is warm is a warm drum, whatever else was entered with it."""
+    if entry.problem != "drum_warm":
+        return state
+    reason = state.quarantine_reason or WARM
+    return replace(state, is_warm=True, is_quarantined=True, quarantine_reason=reason)
+
+
 def _changed(state: DrumState, entry: DrumChanged) -> DrumState:
     names = (
         "name",
@@ -257,7 +280,15 @@ def _changed(state: DrumState, entry: DrumChanged) -> DrumState:
         "material",
     )
     given = {name: value for name in names if (value := getattr(entry, name)) is not None}
-    return replace(state, **given)
+    is_said = entry.stream is not None and (state.is_quarantined or state.is_empty)
+    state = replace(state, **given)
+    return _known_again(state, entry.at) if is_said else state
+
+
+def _known_again(state: DrumState, at: datetime) -> DrumState:
+    """What is in it is known: it was tested, or there is nothing in it."""
+    flags = tuple(flag for flag in state.flags if flag != MIXED_UP)
+    return replace(state, flags=flags, tested_at=at)
 
 
 def _cancelled(state: DrumState, entry: PickupCancelled) -> DrumState:
@@ -274,6 +305,7 @@ _STEPS: Mapping[type[Entry], Callable[[DrumState, Any], DrumState]] = {
     DrumClosed: lambda state, entry: replace(state, is_closed=True, closed_at=entry.at),
     DrumOpened: lambda state, _: replace(state, is_closed=False, closed_at=None),
     DrumChecked: _checked,
+    Incident: _reported,
     DrumQuarantined: lambda state, entry: replace(
         state, is_quarantined=True, quarantine_reason=entry.reason
     ),
@@ -285,4 +317,4 @@ _STEPS: Mapping[type[Entry], Callable[[DrumState, Any], DrumState]] = {
     PickupShipped: _shipped,
 }
 
-DRUM_BOOK = Thing(DRUM, DrumState, DrumState, _after, lambda state: not state.is_shipped, version=2)
+DRUM_BOOK = Thing(DRUM, DrumState, DrumState, _after, lambda state: not state.is_shipped, version=3)

@@ -30,6 +30,11 @@ def litres(volume_l: float) -> str:
     return f"{volume_l:.1f} L"
 
 
+def mixed_words(drum: DrumState) -> str:
+    """That a drum holds two streams by the log."""
+    return f"{name_of(drum)} holds two waste streams by the log. Add nothing until it is tested."
+
+
 def name_of(drum: DrumState) -> str:
     """The drum's name, or its key where no entry has set it up."""
     return drum.name or drum.key
@@ -70,9 +75,12 @@ def _shut(drum: DrumState, at: datetime) -> str:
         return f"{drum.name} only came into use after that time."
     if drum.is_shipped and drum.shipped_at is not None and at >= drum.shipped_at:
         return f"{drum.name} has left the site. Nothing can be poured into it."
+    if drum.is_mixed:
+        return mixed_words(drum)
     if drum.is_quarantined:
         return (
-            f"{drum.name} is in quarantine: {drum.quarantine_reason}. A lead must release it first."
+            f"{drum.name} is in quarantine: {drum.quarantine_reason.rstrip('.')}. A lead must "
+            "release it first."
         )
     if drum.is_closed and drum.closed_at is not None and at >= drum.closed_at:
         return f"{drum.name} is closed for shipping. Use another drum, or reopen it."
@@ -200,7 +208,10 @@ def _transfer_misfits(
         return [FieldError("drum", shut)]
     if entry.volume_l > other.volume_l + SLACK_L:
         return [FieldError("volume_l", f"{other.name} holds {litres(other.volume_l)} only.")]
-    if reason := why_apart(other.stream, drum.stream):
+    reason = why_apart(other.stream, drum.stream)
+    if not reason and other.is_mixed and not drum.is_empty:
+        reason = f"{mixed_words(other)} If it leaks, move it into an empty drum."
+    if reason:
         return [FieldError("from_drum", reason)]
     if entry.volume_l > drum.free_l + SLACK_L:
         return [FieldError("volume_l", f"{drum.name} has room for {litres(drum.free_l)} only.")]

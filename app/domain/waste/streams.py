@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.own import WithOwn, own_solvent, same_own
-from app.domain.solvents.waste import FLAMMABLE, SKIN, WATER
+from app.domain.solvents.waste import FLAMMABLE, NOT_TO_DRAIN, SKIN, WATER
 
 RESIN_DENSITY_G_ML = 1.10  # common practice, no source
 BATH_RESIN_PERCENT = 13.5  # mass; 10 % by volume in 2-propanol, where rooms commonly swap
@@ -91,6 +91,16 @@ _OWN = (
         place=50,
     ),
     Stream(
+        "water_with_alcohol", "Water-based wash with alcohol carried in",
+        "Water, cleaner, alcohol, acrylate resin",
+        ("Ignitable: treat as flammable until a flash test says otherwise", SKIN, WATER,
+         NOT_TO_DRAIN),
+        "its flash point is not known until tested, so it stays in a separate drum",
+        "needs a flash test; not D001 with less than 24 % alcohol by volume and half of it water "
+        "(40 CFR 261.21(a)(1)), which other rules do not say",
+        place=80,
+    ),
+    Stream(
         "solids_and_sludge", "Solids and sludge, solvent-wet",
         "Settled resin, filler and supports, wet with solvent",
         (FLAMMABLE, SKIN, WATER),
@@ -158,13 +168,20 @@ STREAMS: Mapping[str, Stream] = _Streams({stream.key: stream for stream in _all(
 
 MIXED = "glycol_ether_with_alcohol"
 """The stream of a slow bath that a flammable solvent came into."""
+WATER_MIXED = "water_with_alcohol"
+"""The stream of a water-based bath that a flammable solvent came into."""
+
+
+def mixed_stream(solvent: str) -> str:
+    """The stream of a bath of that solvent once a flammable one came into it; empty for none."""
+    return next((key for key in (MIXED, WATER_MIXED) if fits_bath(key, solvent)), "")
 
 
 def stream_of_bath(solvent: str, *, is_mixed: bool = False) -> str:
     """The stream that a bath of that solvent becomes when it is drained; `is_mixed` where a
     flammable solvent came into it."""
-    if is_mixed and fits_bath(MIXED, solvent):
-        return MIXED
+    if is_mixed and (mixed := mixed_stream(solvent)):
+        return mixed
     return SOLVENTS[solvent].waste.key if solvent in SOLVENTS else "unknown"
 
 

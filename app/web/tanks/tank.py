@@ -14,7 +14,7 @@ from app.domain.baths.explaining import Said
 from app.domain.checklists.tank_contents import before_l
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
-from app.domain.waste.streams import MIXED, STREAMS
+from app.domain.waste.streams import STREAMS, mixed_stream
 from app.services import door
 from app.services.baths.explaining import EXPLAINING, said_of
 from app.services.baths.track_record import tally_of
@@ -256,7 +256,7 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
         "flags": [one for one in _flags(view, said) if one != words.FLAGS[FLASH_LOWERED]],
         "flash": lowered_flash(visit.session, visit.room, view.key),
         "falling": falling_flash(visit.session, visit.room, view.key),
-        "mixed_stream": STREAMS[MIXED].name,
+        "mixed_stream": STREAMS[mixed].name if (mixed := mixed_stream(view.solvent)) else "",
         "said": said,
         "said_href": href_of(visit, view.key, said.act) if said else "",
         "bases": _bases(view),

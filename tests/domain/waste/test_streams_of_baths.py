@@ -6,10 +6,20 @@ import pytest
 
 from app.domain.roomlog.kinds.waste import WasteRules
 from app.domain.solvents.own import Sheet, key_of
+from app.domain.storage import GUESSED, category_of_stream
 from app.domain.things import fold
 from app.domain.waste.fitting import pour_misfits
 from app.domain.waste.rulebook import RULES_BOOK
-from app.domain.waste.streams import MIXED, STREAMS, fits_bath, is_ignitable, stream_of_bath
+from app.domain.waste.streams import (
+    MIXED,
+    STREAMS,
+    WATER_MIXED,
+    fits_bath,
+    is_ignitable,
+    mixed_stream,
+    stream_of_bath,
+    why_apart,
+)
 from tests.domain.waste.book import after, at, drum, pour
 
 SLOW = "tripropylene_glycol_methyl_ether"
@@ -37,6 +47,16 @@ def test_a_slow_bath_that_alcohol_came_into_is_another_stream() -> None:
     """It flashes like the alcohol: 40 CFR 261.21(a)(1)."""
     assert stream_of_bath(SLOW, is_mixed=True) == MIXED
     assert stream_of_bath(SLOW) == "glycol_ether_resin"
+    # Water keeps its own: below 24 % alcohol by volume it is another liquid to 40 CFR 261.21(a)(1).
+    assert stream_of_bath("water_based", is_mixed=True) == WATER_MIXED
+    assert fits_bath(WATER_MIXED, "water_based")
+    assert not any(fits_bath(WATER_MIXED, one) for one in ("isopropanol", "ethanol", SLOW))
+    assert STREAMS[WATER_MIXED].is_flammable
+    assert "24 % alcohol" in STREAMS[WATER_MIXED].status
+    assert category_of_stream(WATER_MIXED) == (2, GUESSED)
+    assert why_apart("water_wash", WATER_MIXED)
+    assert (mixed_stream("water_based"), mixed_stream(SLOW)) == (WATER_MIXED, MIXED)
+    assert mixed_stream("propylene_carbonate") == mixed_stream(SIXTY) == ""
     # A solvent that has no part in that stream stays its own, whatever came into it.
     assert stream_of_bath("acetone", is_mixed=True) == "acetone_resin"
 

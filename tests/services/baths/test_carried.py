@@ -8,10 +8,12 @@ from sqlmodel import Session, select
 
 from app.domain.baths.carried import Film, carried_over, share_after
 from app.domain.roomlog.kinds import Entry, Swap
-from app.services.carried import carried_into
+from app.domain.solvents.flash import mixed_flash_c
+from app.domain.solvents.own import Sheet, key_of
+from app.services.carried import FLASH_LOWERED, carried_into, with_flash
 from app.services.door import bring_in as record
 from app.services.harm import lowered_flash
-from app.services.storage import lowered_flash_c
+from app.services.storage import baths_of, lowered_flash_c
 from app.store import queries
 from app.store.engine import Store
 from app.store.tables import RoomRow
@@ -104,6 +106,62 @@ def test_what_stayed_in_a_tank_that_changed_its_solvent_counts(store: Store) -> 
     assert found is not None
     assert found.percent == pytest.approx(100 * 0.025 * 0.788 / 0.96, rel=0.1)
     assert "left in the tank at its fill" in words
+
+
+def test_a_water_bath_after_alcohol_is_flagged_as_a_slow_one_is(store: Store) -> None:
+    """2 % isopropanol by mass in water lie below 60 C (domain/solvents/flash.py)."""
+    water = tank("water", solvent="water_based", capacity_l=20.0, min_l=15.0)
+    record(store, ROOM, [water], NOW)
+    record(store, ROOM, loads(2, "dirty", "water"), NOW)
+    with Session(store.reader) as session:
+        few = carried_into(session, room_of(session), "water")
+        assert few is not None
+        assert not few.is_flammable
+        assert lowered_flash(session, room_of(session), "water") == ""
+    record(store, ROOM, loads(40, "dirty", "water"), NOW)
+    with Session(store.reader) as session:
+        room = room_of(session)
+        found = carried_into(session, room, "water")
+        assert found is not None
+        assert 2.0 < found.percent < 5.0
+        assert found.flash_c == pytest.approx(mixed_flash_c("water_based", "isopropanol",
+                                                            found.percent))  # fmt: skip
+        assert found.is_flammable
+        assert "carried over on parts" in lowered_flash(session, room, "water")
+        tanks = queries.board(session, room.id or 0, NOW).tanks
+        assert lowered_flash_c(session, room.id or 0, tanks).keys() == {"water"}
+        (view,) = (one for one in with_flash(session, room, tanks) if one.key == "water")
+        assert FLASH_LOWERED in view.flags
+
+
+def test_a_bath_whose_flash_point_nobody_can_compute_is_stored_as_what_went_in(
+    store: Store,
+) -> None:
+    """Acetone in water: no constants are kept, so it counts as acetone, category 2."""
+    record(store, ROOM, [
+        tank("acetone", solvent="acetone", pair="water"),
+        tank("water", solvent="water_based", capacity_l=20.0, min_l=15.0),
+    ], NOW)  # fmt: skip
+    record(store, ROOM, loads(5, "acetone", "water"), NOW)
+    with Session(store.reader) as session:
+        room_id = room_of(session).id or 0
+        tanks = queries.board(session, room_id, NOW).tanks
+        baths = {one.key: one for one in baths_of(session, room_id, tanks)}
+    assert baths["water"].category(93.0) == 2
+
+
+def test_an_own_cleaner_without_a_flash_point_is_taken_as_water(store: Store) -> None:
+    key = key_of(Sheet("Clear wash", 1.02, 20.0, has_no_flash=True, boiling_point_c=100.0))
+    record(store, ROOM, [tank("own", solvent=key, capacity_l=20.0, min_l=15.0)], NOW)
+    record(store, ROOM, loads(40, "dirty", "own"), NOW)
+    with Session(store.reader) as session:
+        found = carried_into(session, room_of(session), "own")
+    assert found is not None
+    assert found.flash_c is not None
+    assert found.is_flammable
+    assert found.flash_c == pytest.approx(
+        mixed_flash_c("water_based", "isopropanol", found.percent), abs=0.5
+    )
 
 
 def test_washes_of_a_quick_bath_alone_say_nothing_of_a_slow_one(store: Store) -> None:

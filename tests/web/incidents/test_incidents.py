@@ -287,6 +287,9 @@ def test_a_bath_with_a_wrong_solvent_says_that_nobody_knows_what_it_holds(
 ) -> None:
     assert NOT_KNOWN not in room.get(f"{AT}/tanks/t1").text
     report(room, "wrong_solvent", tank="t1", keeps_tank="on")
+    first, then = room.get(f"{AT}/tanks/t1").text.split("Wash anyway")
+    assert 'stand-main" href' in first  # the first button is the swap, not a wash
+    assert "Wash as last" not in then
     page = room.get(f"{AT}/tanks/t1").text
     assert NOT_KNOWN in page
     assert '<p class="figure">Not known' in page

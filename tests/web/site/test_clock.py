@@ -146,3 +146,60 @@ def test_small_steps_of_a_clock_that_is_kept_in_step_are_not_said(
 ) -> None:
     hands.now += timedelta(seconds=90)
     assert "The clock was moved" not in client.get(AT).text
+
+
+def archive(client: TestClient) -> str:
+    """The room goes out of use; its name."""
+    name: str = client.get(f"/api/v1/rooms/{ROOM}").json()["name"]
+    page = client.post(f"{AT}/archive", data={"room_name": name, "reason": "Moved"})
+    assert f"Restore {name}" in page.text
+    return name
+
+
+def test_an_archived_room_logs_nothing_so_its_silence_casts_no_doubt(
+    client: TestClient, hands: Hands
+) -> None:
+    archive(client)
+    hands.pass_(timedelta(days=200))
+    for page in ("", "/archive", "/delete", "/log"):
+        assert "Is it " not in client.get(f"{AT}{page}").text
+    page = client.post(f"{AT}/archive", data={"word": "restore"})
+    assert page.status_code == 200, page.text
+    assert client.post(f"{AT}/tanks/t1/log/wash", data=WASH).status_code == 200
+
+
+def test_an_archived_room_that_rested_is_restored_by_a_program(
+    client: TestClient, hands: Hands
+) -> None:
+    archive(client)
+    hands.pass_(timedelta(days=200))
+    back = {"kind": "room_restored", "archive": "archive"}
+    answer = client.post(f"/api/v1/rooms/{ROOM}/entries", json=back)
+    assert answer.status_code == 201, answer.text
+
+
+def test_an_archived_room_that_rested_is_deleted_by_its_page(
+    client: TestClient, hands: Hands
+) -> None:
+    name = archive(client)
+    hands.pass_(timedelta(days=200))
+    page = client.post(f"{AT}/delete", data={"room_name": name, "manager": "Wren", "by": "Wren"})
+    assert page.status_code == 200, page.text
+    assert page.url.path == "/rooms"
+    assert client.get(AT).status_code == 404
+
+
+@pytest.mark.parametrize("door", ["page", "program"])
+def test_a_clock_behind_an_archived_room_is_asked_about_and_can_be_answered(
+    client: TestClient, hands: Hands, door: str
+) -> None:
+    archive(client)
+    hands.now -= timedelta(days=3)
+    assert "Is it " in client.get(f"{AT}/archive").text
+    assert client.post(f"{AT}/archive", data={"word": "restore"}).status_code == 409
+    if door == "page":
+        assert client.post(f"{AT}/clock", data={"by": "Wren"}).status_code == 200
+    else:
+        word = {"kind": "clock_confirmed", "site": "site"}
+        assert client.post(f"/api/v1/rooms/{ROOM}/entries", json=word).status_code == 201
+    assert client.post(f"{AT}/archive", data={"word": "restore"}).status_code == 200

@@ -202,6 +202,71 @@ def test_heat_near_the_flash_point_of_what_came_over_needs_a_leads_word(
     assert client.post(API, json=wash, params=sure).status_code == 422
 
 
+def test_a_heated_or_ultrasonic_water_bath_after_alcohol_needs_a_leads_word_at_every_door(
+    client: TestClient,
+) -> None:
+    store = client.app.state.store  # type: ignore[attr-defined]
+    water = tank("water", solvent="water_based", capacity_l=20.0, min_l=15.0)
+    bring_in(store, ROOM, [water, tank("dirty", pair="water")], NOW)
+    sent = {"kind": "tank_build", "tank": "water", "material": "metal"}
+    warm, sonic = {**sent, "heated_to_c": 50}, {**sent, "is_ultrasonic": True}
+    sure = {"confirm": ["tank_build_heated_to_c", "flash_lowered"]}
+    wash = {"kind": "wash", "tank": "water", "resin": "slate", "parts": 3}
+    for build in (warm, sonic):  # plain water: no question about fire
+        assert client.post(API, json=build, params=sure).status_code == 201
+        assert client.post(API, json=wash).status_code == 201
+    bring_in(store, ROOM, _loads(90, 60, "dirty", "water"), NOW)
+    for build in (warm, sonic):
+        refused = client.post(API, json=build, params=sure)
+        assert refused.status_code == 422, refused.text
+        assert "flash point of the bath is about" in refused.text
+        bring_in(store, ROOM, [TankBuild(at=NOW, tank="water", **{
+            key: value for key, value in build.items() if key not in ("kind", "tank")
+        })], NOW)  # fmt: skip
+        page = client.post(f"{AT}/tanks/water/log/wash", data={"resin": "slate", "parts": "3"})
+        assert page.status_code == 422
+        assert client.post(API, json=wash, params=sure).status_code == 422
+    said = client.get(f"{AT}/tanks/water").text
+    assert "Treat this bath as flammable." in said
+    assert "Ask for a flash test" in said
+    assert "Water-based wash with alcohol carried in" in said
+
+
+def test_a_water_bath_after_alcohol_asks_before_it_is_washed_in_or_poured(
+    client: TestClient,
+) -> None:
+    store = client.app.state.store  # type: ignore[attr-defined]
+    water = tank("water", solvent="water_based", capacity_l=20.0, min_l=15.0)
+    bring_in(store, ROOM, [
+        water, tank("dirty", pair="water"), drum("w1", stream="water_wash", material="metal"),
+        drum("w2", stream="water_with_alcohol", material="metal"),
+    ], NOW)  # fmt: skip
+    bring_in(store, ROOM, _loads(90, 60, "dirty", "water"), NOW)
+    wash = {"kind": "wash", "tank": "water", "resin": "slate", "parts": 3}
+    asked = client.post(API, json=wash)
+    assert asked.status_code == 409, asked.text
+    assert "flash_lowered" in asked.text
+    pour = {"kind": "pour", "drum": "w1", "tank": "water", "volume_l": 5}
+    assert "flash_lowered" in client.post(API, json=pour).text
+    assert "flash_lowered" not in client.post(API, json={**pour, "drum": "w2"}).text
+    alcohol = client.post(API, json={**pour, "drum": "w2", "tank": "dirty"})
+    assert alcohol.status_code == 422
+
+
+def test_a_slow_bath_without_a_stream_of_its_own_for_that_is_kept_apart(
+    client: TestClient,
+) -> None:
+    """Propylene carbonate after alcohol: no drum of glycol ether is named for it."""
+    store = client.app.state.store  # type: ignore[attr-defined]
+    carbonate = tank("pc", solvent="propylene_carbonate", capacity_l=20.0, min_l=15.0)
+    bring_in(store, ROOM, [carbonate, tank("dirty", pair="pc")], NOW)
+    bring_in(store, ROOM, _loads(90, 60, "dirty", "pc"), NOW)
+    said = client.get(f"{AT}/tanks/pc").text
+    assert "Treat this bath as flammable." in said
+    assert "Glycol ether with alcohol" not in said
+    assert "Drain it into a separate drum" in said
+
+
 def test_a_leads_word_does_not_cover_a_bath_that_moves_in(client: TestClient) -> None:
     store = client.app.state.store  # type: ignore[attr-defined]
     rinse = tank("rinse", solvent=SLOW, capacity_l=20.0, min_l=15.0)

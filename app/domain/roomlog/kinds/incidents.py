@@ -49,7 +49,7 @@ class Incident(LedgerEntry):
     )
     tank: str | None = spec("key", "Tank")
     station: str | None = spec("key", "Curing station")
-    drum: str | None = spec("key", "Drum")
+    drum: str | None = spec("key", "Drum", thing="drum")
     pickup: str | None = spec("key", "Pickup")
     volume_l: float | None = number("Volume", "L", 0.001, MOST_L)
     solvent: str | None = spec("key", "Solvent")

@@ -46,4 +46,5 @@ WATER_BASED = Solvent(
         "commonly not D001; never to the drain without a permit",
         may_be_uncounted=True, place=70,
     ),
+    goes_into=("water_with_alcohol",),
 )  # fmt: skip

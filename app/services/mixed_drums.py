@@ -1,0 +1,85 @@
+"""Drums that hold two streams by the log: told by an import, or by tablets that sent late.
+
+A fold sees of a pour no more than its drum. Which solvent stood in the tank it came from is
+read from what the tanks were filled with.
+"""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from sqlmodel import Session, col, or_, select
+
+from app.domain.roomlog.kinds import Swap, Tank
+from app.domain.roomlog.kinds.waste import DRUM
+from app.domain.waste.drums import MIXED_UP, DrumState, Filling
+from app.domain.waste.streams import STREAMS, fits_bath
+from app.services.caching import kept
+from app.services.entries import entry_of
+from app.store.tables import EntryRow, RoomRow
+from app.store.things import thing
+
+ABOUT = timedelta(days=1)
+"""A bath that is drained and its new fill are written down within a day; common practice."""
+Fills = Mapping[str, tuple[tuple[datetime, str], ...]]
+
+
+def with_mixed(session: Session, room_id: int, drum: DrumState) -> DrumState:
+    """The drum, flagged where the bath of another stream went into it since it was last known."""
+    if drum.is_mixed or not drum.fillings or drum.stream == "unknown" or drum.is_shipped:
+        return drum
+    fills = _fills(session, room_id)
+    if any(_is_foreign(session, room_id, drum, one, fills) for one in drum.fillings):
+        return replace(drum, flags=(*drum.flags, MIXED_UP))
+    return drum
+
+
+def _is_foreign(
+    session: Session, room_id: int, drum: DrumState, filling: Filling, fills: Fills
+) -> bool:
+    if drum.tested_at is not None and filling.at < drum.tested_at:
+        return False
+    if filling.from_drum:
+        other: DrumState | None = thing(session, room_id, DRUM, filling.from_drum)
+        if other is None or other.key == drum.key:
+            return False
+        return with_mixed(session, room_id, other).is_mixed
+    if not filling.tank:
+        return False
+    if not STREAMS[drum.stream].is_liquid:
+        return not filling.is_weighed and not filling.is_taken_up
+    stood = _stood_in(fills.get(filling.tank, ()), filling.at)
+    return bool(stood) and not any(fits_bath(drum.stream, solvent) for solvent in stood)
+
+
+def _stood_in(fills: tuple[tuple[datetime, str], ...], at: datetime) -> set[str]:
+    """The solvents that stood in a tank within a day of an instant."""
+    last = next((solvent for since, solvent in reversed(fills) if since <= at - ABOUT), None)
+    near = {solvent for since, solvent in fills if at - ABOUT < since <= at + ABOUT}
+    return near if last is None else near | {last}
+
+
+def _fills(session: Session, room_id: int) -> Fills:
+    """What each tank was filled with, and since when; worked out anew where something changed."""
+    version = session.get_one(RoomRow, room_id).version
+    return kept(session, room_id, "solvents in tanks", version, lambda: _read(session, room_id))
+
+
+def _read(session: Session, room_id: int) -> Fills:
+    rows = session.exec(
+        select(EntryRow)
+        .where(EntryRow.room_id == room_id, col(EntryRow.voided_by).is_(None))
+        .where(
+            or_(
+                EntryRow.kind == Tank.kind,
+                (col(EntryRow.kind) == Swap.kind) & col(EntryRow.fields).contains("solvent"),
+            )
+        )
+        .order_by(col(EntryRow.moment_us), col(EntryRow.rank), col(EntryRow.sequence))
+    )
+    found: dict[str, list[tuple[datetime, str]]] = {}
+    for row in rows:
+        entry = entry_of(row)
+        if isinstance(entry, Swap | Tank) and entry.solvent:
+            found.setdefault(entry.tank, []).append((entry.at, entry.solvent))
+    return {tank: tuple(fills) for tank, fills in found.items()}

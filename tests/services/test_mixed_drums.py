@@ -1,0 +1,97 @@
+"""A drum that a log which was brought in put another stream into: nothing more goes in or out."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from app.domain.roomlog.kinds import Swap
+from app.domain.roomlog.kinds.waste import (
+    DrumChanged,
+    DrumClosed,
+    DrumQuarantined,
+    DrumReleased,
+    DrumTransfer,
+    PickupBooked,
+    PickupShipped,
+)
+from app.services.door import bring_in as record
+from app.store.engine import Store
+from tests.factories import NOW, ROOM, tank
+from tests.services.waste_room import ago, drum, pour, refused, seen, state, waste_room
+
+BROUGHT = "By the log it holds two waste streams"
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    """A bath of glycol ether was poured into a drum of isopropanol, as an import tells."""
+    made = waste_room(tmp_path)
+    record(made, ROOM, [pour(2, 20.0, tank="t1"), pour(1, 10.0, tank="tpm")], NOW)
+    yield made
+    made.close()
+
+
+def test_it_is_seen_and_offered_no_more(store: Store) -> None:
+    assert state(store).is_mixed
+    assert not state(store).takes_waste
+    assert [one.key for one in seen(store).open_drums if one.is_mixed] == ["d1"]
+    assert not state(store, "d2").is_mixed
+
+
+def test_nothing_is_poured_into_it_nothing_shipped_until_it_is_tested(store: Store) -> None:
+    """40 CFR 262.11: what a waste is, is determined before it is sent on."""
+    assert "holds two waste streams" in str(refused(store, pour(tank="t1", volume_l=5.0)))
+    record(store, ROOM, [
+        DrumClosed(at=ago(0.1), drum="d1", is_cool=True),
+        PickupBooked(at=ago(0.1), pickup="p1", drums=["d1"], hauler="Carrier",
+                     pickup_on=NOW.date()),
+    ], NOW)  # fmt: skip
+    ship = PickupShipped(at=NOW, pickup="p1", drums=["d1"], document="X-1")
+    assert "holds two waste streams" in str(refused(store, ship))
+
+
+def test_its_contents_go_into_an_empty_drum_only_which_is_then_mixed_itself(store: Store) -> None:
+    move = DrumTransfer(at=NOW, drum="d2", from_drum="d1", volume_l=5.0, waste_kg=4.0)
+    record(store, ROOM, [pour(1, 5.0, "d2", tank="t1")], NOW)
+    assert "two waste streams" in str(refused(store, move))
+    record(store, ROOM, [drum("d3"), move.__class__(**{**vars(move), "drum": "d3"})], NOW)
+    assert state(store, "d3").is_mixed
+
+
+def test_a_test_in_quarantine_says_what_it_is(store: Store) -> None:
+    record(store, ROOM, [
+        DrumQuarantined(at=ago(0.4), drum="d1", reason="Two streams"),
+        DrumChanged(at=ago(0.3), drum="d1", stream="glycol_ether_with_alcohol"),
+        DrumReleased(at=ago(0.2), drum="d1", lead="Curlew", reason="Tested"),
+    ], NOW)  # fmt: skip
+    assert not state(store).is_mixed
+    record(store, ROOM, [pour(0.1, 1.0, tank="t1")], NOW)
+    assert not state(store).is_mixed
+
+
+def test_a_file_that_only_changes_the_stream_is_no_test(store: Store) -> None:
+    """At other doors a stream is changed in quarantine only."""
+    record(store, ROOM, [DrumChanged(at=ago(0.3), drum="d1", stream="glycol_ether_resin")], NOW)
+    assert state(store).is_mixed
+
+
+def test_a_bath_that_was_another_solvent_then_is_no_mixture(store: Store) -> None:
+    """The pour was of the isopropanol that stood in the tank before its swap to another solvent."""
+    swap = Swap(at=ago(3), tank="t2", drained_l=38.0, filled_l=38.0,
+                solvent="tripropylene_glycol_methyl_ether")  # fmt: skip
+    record(store, ROOM, [tank("t2"), swap], NOW)
+    record(store, ROOM, [drum("d3", days=12), pour(6, 20.0, "d3", tank="t2")], NOW)
+    assert not state(store, "d3").is_mixed
+    record(store, ROOM, [pour(0.5, 2.0, "d3", tank="t2")], NOW)
+    assert state(store, "d3").is_mixed
+
+
+def test_liquid_in_a_bin_of_wipes_is_seen_and_sludge_by_the_scale_is_none(store: Store) -> None:
+    sludge = pour(1, 2.0, "d4", tank="t1", mass_before_kg=10.0, mass_after_kg=12.0)
+    record(store, ROOM, [
+        drum("d3", stream="wipes"), pour(1, 20.0, "d3", tank="t1"),
+        drum("d4", stream="solids_and_sludge"), sludge,
+    ], NOW)  # fmt: skip
+    assert state(store, "d3").is_mixed
+    assert not state(store, "d4").is_mixed
