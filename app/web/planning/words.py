@@ -279,7 +279,7 @@ class Words:
             return text, "Qualify somebody, or choose another day.", "/qualified"
         if line.text and line.key:
             return f"Qualified to swap baths {day}: {line.text}.", "", "/qualified"
-        return f"Here: {line.text}. No qualification is asked for swaps.", "", "/crew"
+        return f"Here: {line.text}. Swaps need no qualification here.", "", "/crew"
 
     def _hold(self, swap: SwapAhead, line: Line) -> tuple[str, str, str]:
         if line.text == ASKS:

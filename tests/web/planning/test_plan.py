@@ -336,9 +336,9 @@ def test_readiness_names_who_does_swaps_the_parts_and_the_drum(client: Any, stor
     gone = CrewMember(at=NOW, crew="crew", name="Curlew", role="lead", has_left=True)
     record(store, ROOM, [*said, gone], NOW)
     page = text_of(client.get(PLAN))
-    assert "Here: Wren. No qualification is asked for swaps." in page
+    assert "Here: Wren. Swaps need no qualification here." in page
     assert "Godwit" not in page
-    assert "L from Drum 1" in page
+    assert "L into Drum 1" in page
     may = Qualified(at=NOW, qualifications="qualifications", person="Dunlin", act="swap",
                     until_on=NOW.date() + timedelta(days=90), lead="Wren")  # fmt: skip
     dunlin = CrewMember(at=NOW, crew="crew", name="Dunlin", role="technician")
