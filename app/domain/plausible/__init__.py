@@ -13,6 +13,7 @@ from app.domain.plausible.words import (
     CLOSE_UNLIKE,
     LOT_DONE,
     LOT_RESIN,
+    LOT_UNKNOWN,
     NOW_METAL,
     OTHER_LOT,
     OVERFULL,
@@ -90,7 +91,7 @@ def question(kind: str, field: str) -> str:
 NAMES: tuple[str, ...] = (
     PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, READING_UNLIKE, REJECT_UNLIKE,
     OVERFULL, WASH_UNKNOWN, OTHER_LOT, LOT_RESIN, LOT_DONE, PADS_IN_LIQUID, SWAP_BEGUN,
-    NOW_METAL, RAISED_LIMIT, STILL_FULL,
+    NOW_METAL, RAISED_LIMIT, STILL_FULL, LOT_UNKNOWN,
     *sorted(
         question(kind, field)
         for (kind, field), rules in TABLE.items()

@@ -3,11 +3,11 @@
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
-from sqlmodel import Session
+from sqlmodel import Session, select
 
 from app.domain.errors import Doubt, FieldError
 from app.domain.part_lots.record import LotRecord
-from app.domain.plausible.words import LOT_DONE, LOT_RESIN
+from app.domain.plausible.words import LOT_DONE, LOT_RESIN, LOT_UNKNOWN
 from app.domain.roomlog.kinds import Entry, Wash
 from app.domain.roomlog.kinds.curing import Cure
 from app.domain.roomlog.kinds.part_lots import (
@@ -19,9 +19,9 @@ from app.domain.roomlog.kinds.part_lots import (
 )
 from app.services.incidents.holds import lead_problems
 from app.services.part_lots.record import entries_of, record_of
-from app.store.tables import RoomRow
+from app.store.tables import EntryRow, RoomRow
 
-LOT_UNKNOWN = "No entry names this lot. Check the label, or log its washes first."
+NOBODY_KNOWS = "No entry names this lot. Check the label, or log its washes first."
 
 
 def lot_problems(
@@ -32,7 +32,7 @@ def lot_problems(
         return []
     record = record_of(session, room, entry.lot)
     if not record.steps:
-        return [FieldError("lot", LOT_UNKNOWN)]
+        return [FieldError("lot", NOBODY_KNOWS)]
     if isinstance(entry, PartLotRejected):
         return []
     assert isinstance(entry, PartLotReleased)
@@ -56,7 +56,18 @@ def lot_doubts(session: Session, room_id: int, entry: Wash | Cure | PartLot) -> 
     if not entry.lot:
         return []
     known = [one for one in entries_of(session, room_id, entry.lot) if one.id != entry.corrects]
+    if isinstance(entry, Cure) and not known and not entry.corrects:
+        return _of_nobody(session, room_id, entry.lot)
     return [*_of_resin(known, entry), *_of_order(known, entry)]
+
+
+def _of_nobody(session: Session, room_id: int, lot: str) -> list[Doubt]:
+    """A room that enters its lots does not cure one that it never heard of."""
+    query = select(EntryRow.id).where(EntryRow.room_id == room_id, EntryRow.kind == PartLot.kind)
+    if session.exec(query.limit(1)).first() is None:
+        return []
+    words = f"No wash and no entry names lot {lot}. Is the lot right?"
+    return [Doubt(words, LOT_UNKNOWN, ("Check the label of the parts, or enter the lot first.",))]
 
 
 def _of_resin(known: Sequence[Entry], entry: Wash | Cure | PartLot) -> list[Doubt]:

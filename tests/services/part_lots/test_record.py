@@ -208,6 +208,20 @@ def test_a_lot_of_another_resin_or_one_that_is_done_is_asked_about(store: Store)
     assert "part_lot_done" in asked(washed(1, id="w3"))
 
 
+def test_a_cure_of_a_lot_that_nobody_entered_is_asked_about_where_lots_are_entered(
+    store: Store,
+) -> None:
+    bring_in(store, ROOM, [washed()], NOW)
+    enter(store, ROOM, [cured(id="c1", lot="B-99")], NOW)  # this room enters none
+    bring_in(store, ROOM, [PartLot(at=NOW, lot="B-7", resin="slate")], NOW)
+    with pytest.raises(Doubtful) as caught:
+        enter(store, ROOM, [cured(id="c2", lot="B-98")], NOW)
+    assert [one.name for one in caught.value.doubts] == ["part_lot_unknown"]
+    assert caught.value.doubts == ("No wash and no entry names lot B-98. Is the lot right?",)
+    enter(store, ROOM, [cured(id="c3", lot="b 7")], NOW)
+    enter(store, ROOM, [cured(id="c4")], NOW)
+
+
 def test_a_lot_of_300_characters_or_with_controls_is_refused(store: Store) -> None:
     for lot in ("B" * 300, "B\x00-1", "B\u202e-1"):
         with pytest.raises(FieldErrors):
