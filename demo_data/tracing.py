@@ -6,8 +6,9 @@ last days are still open.
 """
 
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
-from demo_data.story import WORKING_DAYS
+from demo_data.story import WORKING_DAYS, ZONE
 from demo_data.writing import Line, Log, at, later, working_day
 
 INSTRUMENTS = (
@@ -24,6 +25,7 @@ DUE_IN_DAYS = {"uv-meter-1": -14, "hydrometer-1": -90, "balance-1": -120, "hood-
 READ_WITH = {"hydrometer": "hydrometer-1", "residue": "balance-1"}
 QUALIFIED = (("Wren", -9), ("Dunlin", -170), ("Curlew", -190))
 """Who cures parts, and how many working days from the end that lasts."""
+SUNDAY = 6
 RELEASED_BEFORE = 2  # working days: what was cured since is still open
 REJECTED = 57  # place of the lot that came out white
 EVERY_BUILD = 4  # lots of one build and one resin follow each other
@@ -81,6 +83,13 @@ def lots_of(log: Log) -> list[Line]:
                           "lot": cure["lot"], "reason": "White film on all parts",
                           "by": cure["by"]})  # fmt: skip
             continue
-        lines.append({"kind": "part_lot_released", "at": later(cure["at"], 60 * 10),
+        lines.append({"kind": "part_lot_released", "at": released_at(cure["at"]),
                       "lot": cure["lot"], "lead": "Curlew", "by": "Curlew"})  # fmt: skip
     return lines
+
+
+def released_at(cured_at: str) -> str:
+    """Ten hours after the cure, when the lead is there; never on a Sunday."""
+    at_once = later(cured_at, 60 * 10)
+    is_sunday = datetime.fromisoformat(at_once).astimezone(ZoneInfo(ZONE)).weekday() == SUNDAY
+    return later(at_once, 60 * 24) if is_sunday else at_once

@@ -46,7 +46,7 @@ def test_rooms_whose_names_give_one_key_get_keys_of_their_own(client: TestClient
 def test_equal_posts_make_one_room(client: TestClient) -> None:
     answers = [client.post(ROOMS, json={"name": "Annex"}) for _ in range(20)]
     assert [answer.status_code for answer in answers] == [201] + 19 * [422]
-    assert "There is a room “Annex” already" in answers[1].json()["errors"][0]["message"]
+    assert "There is already a room “Annex”" in answers[1].json()["errors"][0]["message"]
     alike = client.post(ROOMS, json={"name": " ANNEX ", "key": "other"})
     assert alike.status_code == 422
     assert len(client.get(ROOMS).json()["rooms"]) == 2

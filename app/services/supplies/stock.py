@@ -255,7 +255,7 @@ def _ordered(state: ItemState, entry: OrderPlaced) -> list[FieldError]:
 
 def _cancelled(state: ItemState, entry: OrderCancelled) -> list[FieldError]:
     if state.order(entry.order) is None:
-        return [FieldError("order", f"Nothing is left to come on an order “{entry.order}”.")]
+        return [FieldError("order", f"Nothing is left to come on order “{entry.order}”.")]
     return []
 
 

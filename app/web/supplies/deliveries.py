@@ -63,7 +63,7 @@ def cancel(visit: VisitDep, order: str, typed: FormDep) -> Response:
         for placed in placed_orders(kept_items(visit)).get(order, ())
     ]
     if not entries:
-        raise NotFound(f"Nothing is left to come on an order “{order[:64]}”.")
+        raise NotFound(f"Nothing is left to come on order “{order[:64]}”.")
     errors: dict[str, str] = {}
     store_lines(visit, typed, entries, errors)
     if errors:

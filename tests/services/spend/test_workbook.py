@@ -35,10 +35,15 @@ def line(cents: int, category: str = "solvent", tank: str = "t1", what: str = "x
     )
 
 
-@pytest.mark.parametrize("text", [NASTY, "+1", "-1+1", "@SUM(A1)", "\t=1", "\r=1"])
+@pytest.mark.parametrize("text", [NASTY, "+1", "-1+1", "@SUM(A1)"])
 def test_text_that_could_run_is_quoted(text: str) -> None:
     # OWASP, CSV injection: cells beginning with = + - @ tab or carriage return.
     assert guarded(text) == f"'{text}"
+
+
+@pytest.mark.parametrize("before", ["\t", "\r", ";"])
+def test_text_that_could_run_behind_what_parts_cells_is_quoted(before: str) -> None:
+    assert guarded(f"{before}=1").endswith(f"{before}'=1")
 
 
 def test_the_table_is_csv_with_harmless_text_and_exact_amounts() -> None:

@@ -97,7 +97,7 @@ def shelf(store: Store) -> Shelf:
         (StockCounted(at=NOW, item="gloves", quantity=3, lot="G9"), "lot", "no lot"),
         (StockOpened(at=NOW, item="gloves", lot="G9"), "lot", "no lot"),
         (StockReceived(at=NOW, item="gloves", quantity=9, order="o9"), "order", "no order “o9”"),
-        (OrderCancelled(at=NOW, item="gloves", order="o9"), "order", "still to come"),
+        (OrderCancelled(at=NOW, item="gloves", order="o9"), "order", "left to come"),
         (OrderPlaced(at=NOW, item="gloves", order="o1", quantity=9, unit="kg"), "quantity", "kg"),
     ],
 )

@@ -128,7 +128,7 @@ def test_no_lead_lets_go_a_tank_whose_contents_nobody_knows(store: Store) -> Non
 def test_as_before_is_asked_about_where_the_bath_is_in_a_drum(store: Store) -> None:
     before_l = level(store)
     run = drained(store)
-    with pytest.raises(Doubtful, match=r"36\.0 L of 1 T1 stand in W-13"):
+    with pytest.raises(Doubtful, match=r"36\.0 L of 1 T1 are in W-13"):
         give_up(run, Answer("t1", "as_before"))
     assert run.state.is_open
     give_up(run, Answer("t1", "as_before"), is_sure=True)
@@ -145,7 +145,7 @@ def test_a_part_that_contradicts_what_was_drained_is_asked_about(
     run = drained(store)
     answer = Answer("t1", "partly", litres)
     if is_odd:
-        with pytest.raises(Doubtful, match=r"36\.0 L stand in W-13"):
+        with pytest.raises(Doubtful, match=r"36\.0 L are in W-13"):
             give_up(run, answer)
     give_up(run, answer, is_sure=is_odd)
     assert level(store) == pytest.approx(litres, abs=NEAR)
