@@ -3,10 +3,10 @@
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
-from typing import Any, cast
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session, select
 
 from app.domain.curing.stations import StationState
 from app.domain.duties.book import DUTY_BOOK
@@ -19,8 +19,9 @@ from app.domain.roomlog.kinds.duties import DUTY
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.things import steps
 from app.services.entries import entry_of
+from app.services.then import rows_of
 from app.store.instants import from_us
-from app.store.tables import EntryRow, LinkRow, RoomRow, ThingRow
+from app.store.tables import RoomRow, ThingRow
 from app.store.things import things
 
 CHECK = "instrument"  # the duty: instruments against a known sample
@@ -113,11 +114,4 @@ def _joined(spans: Sequence[Span]) -> list[Span]:
 
 def _book(session: Session, room_id: int, thing: str, key: str) -> Iterator[Entry]:
     """The entries in the book of a thing that count, in the order of truth."""
-    query = (
-        select(EntryRow)
-        .join(LinkRow, cast(Any, col(LinkRow.entry_id) == col(EntryRow.id)))
-        .where(LinkRow.room_id == room_id, LinkRow.thing == thing, LinkRow.key == key)
-        .where(col(EntryRow.voided_by).is_(None))
-        .order_by(col(LinkRow.moment_us), col(LinkRow.rank), col(LinkRow.sequence))
-    )
-    return (entry_of(row) for row in session.exec(query))
+    return map(entry_of, rows_of(session, room_id, thing, key))
