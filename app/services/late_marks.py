@@ -4,7 +4,7 @@ Worked out from the log alone, so it holds for every door, an import's as well. 
 before anybody knew of the hold is no such thing.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -17,7 +17,7 @@ from app.domain.calendar_words import moment_words
 from app.domain.harm.acts import OF_KIND
 from app.domain.harm.matrix import MATRIX
 from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.curing import STATION
+from app.domain.roomlog.kinds.curing import STATION, Cure, Irradiance
 from app.domain.roomlog.kinds.duties import DUTY
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.supplies import ITEM, StockUsed
@@ -32,6 +32,9 @@ Book = tuple[str, str, str]
 """Kind and key of a thing, and the lot of it where only that one counts."""
 FOLLOWED: Mapping[str, str] = {HOLD: "tank", STATION: "station", DRUM: "drum", ITEM: "lot"}
 """The things that are held, and how the log calls them."""
+
+HOLDS_NOTHING: Mapping[str, Collection[str]] = {STATION: (Cure.kind, Irradiance.kind)}
+"""Kinds that fill a book by the ten thousand and neither hold its thing nor let it go."""
 
 
 @dataclass(frozen=True)
@@ -131,7 +134,7 @@ def _kept(session: Session, room: RoomRow, book: Book, known: dict[Book, list[Sp
 def _spans(session: Session, room: RoomRow, book: Book) -> list[Span]:
     kind, key, lot = book
     state, found = THINGS[kind].start(key), list[Span]()
-    for row in rows_of(session, room.id or 0, kind, key):
+    for row in rows_of(session, room.id or 0, kind, key, without=HOLDS_NOTHING.get(kind, ())):
         state = THINGS[kind].apply(state, entry_of(row))
         is_held, at = _HELD[kind](state, lot), from_us(row.at_us)
         is_open = bool(found) and found[-1].until_at is None

@@ -1,6 +1,6 @@
 """How a thing of a room stood at an instant: its book read up to there, as it counts now."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from typing import Any, cast
 
@@ -14,9 +14,13 @@ from app.store.tables import EntryRow, LinkRow
 
 
 def rows_of(
-    session: Session, room_id: int, kind: str, key: str, until: datetime | None = None
-) -> Sequence[EntryRow]:
-    """The rows of a thing's book that count, in the order of truth; `until` then, or all."""
+    session: Session, room_id: int, kind: str, key: str, until: datetime | None = None,
+    without: Collection[str] = (),
+) -> Sequence[EntryRow]:  # fmt: skip
+    """The rows of a thing's book that count, in the order of truth; `until` then, or all.
+
+    `without` names kinds of entries that do not matter to whoever asks.
+    """
     query = (
         select(EntryRow)
         .join(LinkRow, cast(Any, col(LinkRow.entry_id) == col(EntryRow.id)))
@@ -26,6 +30,8 @@ def rows_of(
     )
     if until is not None:
         query = query.where(EntryRow.at_us <= to_us(until))
+    if without:
+        query = query.where(col(EntryRow.kind).not_in(without))
     return session.exec(query).all()
 
 
