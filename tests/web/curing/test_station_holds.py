@@ -71,6 +71,9 @@ def test_a_cure_from_before_the_hold_may_still_be_entered(room: Any) -> None:
     assert "done_before_fault" in names
     stored = room.post(f"/api/v1{AT}/entries?confirm={names}", json={**sent, "by": "Wren"})
     assert stored.status_code == 201
+    for page in (f"{AT}/log?kind=cure", HOLD):
+        text = room.get(page).text.lower()
+        assert "entered after the hold of this station" in text, page
 
 
 def test_only_a_lead_releases_a_station_on_its_page_or_by_a_program(room: Any) -> None:
