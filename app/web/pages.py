@@ -65,7 +65,7 @@ from app.web.waste import overview as waste
 from app.web.waste import rules as waste_rules
 
 PAGES = (
-    health, tablets, rooms, board, metrics, wall, find, tanks, station, preview, swaps,
+    health, rooms, board, tablets, metrics, wall, find, tanks, station, preview, swaps,
     swap_records, contents, checklists, entries, log, explanations, instruments, instrument,
     rejects, resins,
     calibrations, purity, people, site_settings, crew, qualified, clock, archive, deleting,

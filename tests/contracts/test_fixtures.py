@@ -1,12 +1,12 @@
 """The fixtures that all tests lean on do what they say."""
 
-import asyncio
 import socket
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.loops import in_loop
 from tests.running import free_port, start_server
 
 
@@ -51,8 +51,11 @@ def test_a_page_is_of_a_tablets_size_and_its_complaints_are_kept(
     console_errors.clear()
 
 
-def test_a_test_may_run_an_event_loop() -> None:
+def test_a_test_may_run_an_event_loop_whatever_ran_before() -> None:
     async def answer() -> int:
         return 1
 
-    assert asyncio.run(answer()) == 1
+    async def beside_a_browser() -> int:
+        return in_loop(answer())
+
+    assert in_loop(beside_a_browser()) == 1

@@ -8,6 +8,7 @@ import pytest
 
 from app.web import live
 from app.web.live import Notices
+from tests.loops import in_loop
 
 CHANGED = "event: room-changed\ndata: now\n\n"
 """An event as the HTML Living Standard (Server-sent events) reads it: named, with data, ended by an
@@ -29,7 +30,7 @@ def test_a_change_told_from_another_thread_reaches_those_who_listen_to_that_room
             await asyncio.wait_for(anext(there), 0.05)
         await here.aclose()
 
-    asyncio.run(listen())
+    in_loop(listen())
 
 
 def test_streams_end_when_the_program_does() -> None:
@@ -47,7 +48,7 @@ def test_streams_end_when_the_program_does() -> None:
             await asyncio.wait_for(anext(late), 5)
         assert notices.listening == 0
 
-    asyncio.run(listen())
+    in_loop(listen())
 
 
 def test_changes_that_come_together_are_told_once() -> None:
@@ -62,7 +63,7 @@ def test_changes_that_come_together_are_told_once() -> None:
         with pytest.raises(TimeoutError):
             await asyncio.wait_for(anext(stream), 0.05)
 
-    asyncio.run(listen())
+    in_loop(listen())
 
 
 def test_a_room_that_is_never_quiet_tells_its_pages_now_and_then_and_the_last_change_too(
@@ -91,7 +92,7 @@ def test_a_room_that_is_never_quiet_tells_its_pages_now_and_then_and_the_last_ch
         page.cancel()
         return last_s
 
-    last_s = asyncio.run(change_often())
+    last_s = in_loop(change_often())
     apart_s = [after - before for before, after in pairwise(heard_s)]
     assert min(apart_s) > 0.09
     assert heard_s[-1] >= last_s
@@ -108,7 +109,7 @@ def test_a_silent_stream_says_now_and_then_that_it_is_there(
         assert (await asyncio.wait_for(anext(stream), 5)).startswith(":")
         await stream.aclose()
 
-    asyncio.run(listen())
+    in_loop(listen())
 
 
 def test_who_stops_listening_is_forgotten() -> None:
@@ -120,7 +121,7 @@ def test_who_stops_listening_is_forgotten() -> None:
         await stream.aclose()
         assert not notices._waiting["room"]
 
-    asyncio.run(listen())
+    in_loop(listen())
 
 
 def test_a_change_while_nobody_listens_is_no_trouble() -> None:

@@ -1,6 +1,5 @@
 """What a monitor reads, by the parser of the library, and who may."""
 
-import asyncio
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
@@ -20,6 +19,7 @@ from app.web.live import Notices
 from app.web.measuring import BOUNDS_S, Measured
 from tests.factories import NOW, ROOM, furnish
 from tests.furnished import prepare
+from tests.loops import in_loop
 
 HERE, ELSEWHERE = ("127.0.0.1", 50_000), ("192.0.2.7", 50_000)
 TOKEN = "a-token-of-some-length-1"
@@ -123,7 +123,7 @@ def test_open_pages_are_counted_while_they_listen() -> None:
             await stream.aclose()
         return [*found, notices.listening]
 
-    assert asyncio.run(listened()) == [1, 2, 3, 0]
+    assert in_loop(listened()) == [1, 2, 3, 0]
 
 
 def test_an_empty_site_has_metrics(tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ from starlette.types import Message
 from app.services.people.accounts import sign_out_everywhere
 from app.services.people.throttling import Client
 from app.web.people import gate
+from tests.loops import in_loop
 from tests.web.people.conftest import Site
 
 
@@ -53,7 +54,7 @@ async def _listen(site: Site, cookie: str, after: int) -> list[bytes]:
 def test_a_stream_ends_soon_after_its_session(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(gate, "LOOK_AGAIN_S", 0.0)
     token = site.browser("Kim").cookies["sign_in"]
-    heard = asyncio.run(_listen(site, f"sign_in={token}", after=3))
+    heard = in_loop(_listen(site, f"sign_in={token}", after=3))
     assert heard[:3] == [b": still here\n\n"] * 3
     assert heard[-1] == b""
     assert len(heard) < 10
