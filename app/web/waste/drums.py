@@ -26,7 +26,7 @@ from app.domain.waste.fitting import name_of
 from app.domain.waste.limits import computed_percent
 from app.domain.waste.streams import ACRYLATE_CARE, ACRYLATE_SOURCE, STREAMS
 from app.services import door
-from app.services.waste import drums, find_drum, overview, room_for, rulebook
+from app.services.waste import find_drum, overview, room_for, rulebook
 from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.site import crew, site
@@ -114,8 +114,10 @@ def change(visit: VisitDep, drum: str, typed: FormDep) -> Response:
 def transfer_form(visit: VisitDep, drum: str) -> Response:
     """Move the contents of a leaking drum into another."""
     state = find_drum(visit.session, visit.room_id, drum)
-    held = text_of(DrumTransfer.specs()["volume_l"], round(state.volume_l, 3), visit.room)
-    return _transfer_page(visit, state, FormState({"volume_l": held, "by": visit.person}))
+    fits_l = max((other.free_l for other in _others(visit, state)), default=state.volume_l)
+    moved_l = round(min(state.volume_l, fits_l), 3)
+    moved = text_of(DrumTransfer.specs()["volume_l"], moved_l, visit.room)
+    return _transfer_page(visit, state, FormState({"volume_l": moved, "by": visit.person}))
 
 
 @router.post("/transfer")
@@ -226,16 +228,27 @@ def _settings_page(visit: Visit, state: DrumState, form: FormState, status: int 
     return visit.page("waste/settings.html", context, status)
 
 
+def _others(visit: Visit, state: DrumState) -> list[DrumState]:
+    """The drums that may take what is in this one.
+
+    First those that take all of it, the smallest room first; then the others, the largest first.
+    """
+    found = room_for(visit.session, visit.room_id, state.stream)
+    others = [other for other in found if other.key != state.key]
+    takers = [other for other in others if other.free_l >= state.volume_l]
+    return takers + [other for other in reversed(others) if other not in takers]
+
+
 def _transfer_page(visit: Visit, state: DrumState, form: FormState, status: int = 200) -> Response:
     spec = DrumTransfer.specs()["volume_l"]
-    others = room_for(visit.session, visit.room_id, state.stream)
+    others = _others(visit, state)
     context = {
         "drum": state,
         "form": form,
         "spec": spec,
         "unit": unit_label(spec, visit.room),
-        "others": [other for other in others if other.key != state.key],
-        "known": drums(visit.session, visit.room_id, only_open=True),
+        "others": others,
+        "is_too_much": bool(others) and others[0].free_l < state.volume_l,
         "asks_lead": any(drum.material == PLASTIC for drum in (state, *others)),
         "leads": crew(visit.session, visit.room_id).leads,
         "no_bond": NO_BOND,

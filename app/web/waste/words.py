@@ -192,6 +192,7 @@ def _state(
         near = "Move it on"
     tests: tuple[tuple[bool, State, str], ...] = (
         (drum.is_quarantined, "stop", "Quarantine"),
+        (drum.is_shipped, "ok", "Left the site"),
         (is_late, "over", "Past its day"),
         (drum.of_limit_percent > 100, "over", "Over the fill limit"),
         (bool(drum.faults), "soon", "Fault at the check"),

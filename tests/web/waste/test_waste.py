@@ -186,6 +186,23 @@ def test_a_leaking_drum_is_emptied_into_another(client: Any, store: Any) -> None
     assert round(found["d2"].mass_kg, 3) == round(kg, 3)
 
 
+def test_a_leaking_drum_is_offered_what_fits(client: Any, store: Any) -> None:
+    at = f"{WASTE}/drums/d1/transfer"
+    record(
+        store, ROOM, [drum(), drum("d2", capacity_l=20.0), drum("d3", capacity_l=30.0), pour()], NOW
+    )
+    page = client.get(at).text
+    assert 'value="27"' in page  # 90 % of 30 L, of the 40 L in it
+    assert "No drum here takes all 40.0 L" in page
+    assert page.index('value="d3"') < page.index('value="d2"')
+    record(store, ROOM, [drum("d4", capacity_l=120.0), drum("d5", capacity_l=60.0)], NOW)
+    page = client.get(at).text
+    assert 'value="40"' in page
+    assert "No drum here takes all" not in page
+    offered = [page.index(f'value="{key}"') for key in ("d5", "d4", "d3", "d2")]
+    assert offered == sorted(offered)
+
+
 def test_rules_are_chosen_and_edited_with_their_source(client: Any, store: Any) -> None:
     rules = f"{WASTE}/rules"
     assert "Nobody has chosen yet" in client.get(rules).text

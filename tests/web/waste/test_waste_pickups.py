@@ -43,6 +43,7 @@ def test_a_pickup_is_booked_shown_and_shipped(client: Any, store: Any) -> None:
     assert "cost 415.50" in page
     assert the_pickup(store).cost_cents == 41550
     assert {one.key for one in seen(store).open_drums} == {"d2"}
+    assert "</svg>Left the site</span>" in client.get(f"{WASTE}/drums/d1").text
     assert "Signed copy" in page
     client.post(f"{PICKUPS}/{key}/copy", data={})
     assert the_pickup(store).stage == "closed"
