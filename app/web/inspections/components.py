@@ -203,6 +203,7 @@ def _part(visit: Visit, component: str, form: FormState, status: int = 200) -> R
         use = use_since(visit.session, visit.room_id, state.tank, state.fitted_at)
     context: dict[str, Any] = {
         "part": state,
+        "mate": state.mate and thing(visit.session, visit.room_id, COMPONENT, state.mate),
         "use": use,
         "photos": found[:PHOTOS_A_PAGE],
         "skip": skip,

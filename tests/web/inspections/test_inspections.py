@@ -39,6 +39,8 @@ def test_parts_are_set_up_in_one_go_each_washer_with_its_impeller(
     page = room.get(f"{AT}/tanks/t1/inspection").text
     for name in ("Impeller 1", "Washer 1", "O-ring 1", "Shaft seal"):
         assert name in page
+    page = room.get(f"{AT}/parts/t1-washer-1").text
+    assert f'<dt>Its mate</dt><dd><a href="{AT}/parts/t1-impeller-1">Impeller 1</a>' in page
 
 
 def test_parts_that_make_no_sense_are_refused_beside_the_field(room: TestClient) -> None:
