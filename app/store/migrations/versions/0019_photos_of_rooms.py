@@ -1,6 +1,6 @@
-"""photos of rooms
+"""photos of rooms, files that are read
 
-Which photos a room has: those that its log names so far.
+Which photos a room has: those that its log names so far. And how far a server is with a file.
 """
 
 import re
@@ -28,6 +28,25 @@ def upgrade() -> None:
         sqlite_with_rowid=False,
     )
     op.create_index(op.f("ix_room_photo_photo"), "room_photo", ["photo"])
+    _note_named(table)
+    op.create_table(
+        "import_job",
+        sa.Column("token", sa.String(length=100), nullable=False),
+        sa.Column("room_id", sa.Integer(), nullable=False),
+        sa.Column("owner", sa.String(length=40), nullable=False),
+        sa.Column("state", sa.String(length=16), nullable=False),
+        sa.Column("phase", sa.String(length=40), nullable=False),
+        sa.Column("done", sa.Integer(), nullable=False),
+        sa.Column("total", sa.Integer(), nullable=False),
+        sa.Column("stored", sa.Integer(), nullable=False),
+        sa.Column("run", sa.String(length=100), nullable=False),
+        sa.Column("is_cancelled", sa.Boolean(), nullable=False),
+        sa.Column("touched_at_us", sa.BigInteger(), nullable=False),
+        sa.PrimaryKeyConstraint("token", name=op.f("pk_import_job")),
+    )
+
+
+def _note_named(table: sa.Table) -> None:
     bind = op.get_bind()
     entry = sa.table("entry", sa.column("room_id"), sa.column("fields"))
     named = set[tuple[int, str]]()
@@ -43,4 +62,5 @@ def upgrade() -> None:
 
 def downgrade() -> None:
     """Take back."""
+    op.drop_table("import_job")
     op.drop_table("room_photo")
