@@ -62,6 +62,9 @@ from tests.services.law import check_states, true_order
 
 KILLS = 500
 LIVES = 25  # on one database, before a new one is made
+SAID_EVERY = 10
+PRELOADED = ["app.cli.serving", "app.web.pages", "tests.benchmark.kills"]
+"""What servers are forked from, so that a life begins soon."""
 WRITERS = 4
 MOST = 10  # acknowledged in a life
 LONGEST_S = 3.0
@@ -516,7 +519,7 @@ def kill_servers(
 ) -> Tally:  # fmt: skip
     """Kill servers so many times, acts in turn, one kill in ten of a migration."""
     random.seed(seed)
-    get_context("forkserver").set_forkserver_preload(["app.cli.serving", "tests.benchmark.kills"])
+    get_context("forkserver").set_forkserver_preload(PRELOADED)
     tally = Tally()
     with _databases(postgres) as new_url:
         place, turn = None, 0
@@ -532,7 +535,7 @@ def kill_servers(
             place.lives += 1
             tally.kills[name] += 1
             check(place, tally, are_figures_held=place.lives == LIVES)
-            if place.lives == LIVES:
+            if place.lives % SAID_EVERY == 0:
                 say(tally)
         if kills >= 10:
             kill_migrations(scratch, kills // 10, tally, new_url)
