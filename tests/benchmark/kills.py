@@ -29,6 +29,7 @@ from hashlib import sha256
 from multiprocessing import get_context
 from multiprocessing.process import BaseProcess
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlencode
 
 from sqlalchemy import text
@@ -44,6 +45,7 @@ from app.services.baths.states import baths_of
 from app.services.catching_up import catch_up_abandoned
 from app.services.chaining import chain_up
 from app.services.door import bring_in
+from app.services.importing.importing import check_file, store_checked
 from app.services.rebuilding import rebuild_outdated
 from app.services.rooms import find_room
 from app.services.verifying import verify
@@ -53,6 +55,7 @@ from app.store.migrations import upgrade
 from app.store.photos import SIZES, PhotoFolder
 from app.store.room_photos import has_photo
 from app.store.tables import EntryRow
+from tests.benchmark import kill_writers
 from tests.benchmark.rooms import room_history
 from tests.factories import ROOM, furnish
 from tests.photos import photo
@@ -61,9 +64,17 @@ from tests.running import free_port
 from tests.services.law import check_states, true_order
 
 KILLS = 500
-LIVES = 25  # on one database, before a new one is made
+SERVERS_EVERY = 8
+"""Rounds of acts: in the others what is killed is the program without its web server."""
+LONG = ("import", "migration")
+LIVES = 32  # on one database, before a new one is made
 SAID_EVERY = 10
-PRELOADED = ["app.cli.serving", "app.web.pages", "tests.benchmark.kills"]
+PRELOADED = [
+    "app.cli.serving",
+    "app.web.pages",
+    "tests.benchmark.kill_writers",
+    "tests.benchmark.kills",
+]
 """What servers are forked from, so that a life begins soon."""
 WRITERS = 4
 MOST = 10  # acknowledged in a life
@@ -71,7 +82,7 @@ LONGEST_S = 3.0
 START_WITHIN_S = 60.0
 OLD_FORM = "0010"
 OLD_EVENTS = 400
-LINES = 600
+LINES = 400
 STEPS = 60
 TANKS, SWAPPED = 8, 8
 """Tanks that are washed in, and tanks behind them that are swapped all the time."""
@@ -468,29 +479,90 @@ def _swaps(now: datetime) -> Iterator[Entry]:
         )  # fmt: skip
 
 
+# Without a web server ---------------------------------------------------------------------------
+
+
+def kill_writer(place: Place, name: str, tally: Tally, **given: Any) -> bool:
+    """Kill a process that writes to the database itself; whether it had come to its end."""
+    here, there = get_context("forkserver").Pipe(duplex=False)
+    given |= {"seed": random.random(), "ticked": place.ticked, "steps": STEPS, "swaps": SWAPPED}
+    process = get_context("forkserver").Process(
+        target=kill_writers.main, args=(str(place.folder), place.url, name, given, there)
+    )
+    process.start()
+    there.close()
+    enough, said = random.randint(0, MOST), list[tuple[str, str]]()
+    until_s = time.monotonic() + (random.uniform(0, 2.5) if name in LONG else START_WITHIN_S)
+    while len(said) < enough and here.poll(max(0.0, until_s - time.monotonic())):
+        try:
+            said.append(here.recv())
+        except EOFError:
+            break
+    time.sleep(random.uniform(0, 0.05))
+    process.kill()
+    process.join()
+    while here.poll():
+        try:
+            said.append(here.recv())
+        except EOFError:
+            break
+    here.close()
+    tally.kills[f"{name}, no web server"] += 1
+    if process.exitcode not in (0, -signal.SIGKILL):
+        raise RuntimeError(f"{name}: the writer ended by itself")
+    _acknowledge(place, tally, said)
+    place.ticked += name in ("step", "photo")  # one may have been stored and not said
+    return any(what in ("imports", "migrations") for what, _ in said)
+
+
+def _acknowledge(place: Place, tally: Tally, said: list[tuple[str, str]]) -> None:
+    for what, word in said:
+        uid, _, digest = word.partition(" ")
+        if what in ("washes", "steps", "photos"):
+            tally.acknowledged[what] += 1
+            place.uids.add(uid)
+        if what in ("steps", "photos"):
+            place.ticked += 1
+        if digest:
+            place.photos.add(digest)
+
+
+def kill_import(place: Place, tally: Tally) -> None:
+    """Kill an import one to three times, then let it come to its end."""
+    file = place.folder / "log.jsonl"
+    mark = kill_writers.write_lines(file, LINES, TANKS)
+    for _ in range(random.randint(1, 3)):
+        if kill_writer(place, "import", tally, file=str(file)):
+            break
+    store = open_store(place.url)
+    checked = check_file(store, ROOM, file, utc_now())
+    store_checked(store, ROOM, checked, utc_now)
+    store.close()
+    place.files[mark] = LINES
+    tally.acknowledged["imported lines"] += LINES
+
+
 # An old database --------------------------------------------------------------------------------
 
 
 def kill_migrations(scratch: Path, kills: int, tally: Tally, new_url: Callable[[], str]) -> None:
-    """Bring an old database up to date by servers that are killed on the way, then to the end."""
-    while tally.kills["migration"] < kills:
+    """Bring an old database up to date by programs that are killed on the way, then to the end."""
+    before = tally.kills.total()
+    while tally.kills.total() - before < kills:
         folder = scratch / f"old-{uuid.uuid4().hex[:8]}"
         folder.mkdir()
         url = new_url() or f"sqlite:///{folder / DATABASE}"
-        before = _make_old(url)
-        place = Place(folder, url, uids=before)
-        for _ in range(random.randint(1, 4)):
-            life = Life(place, is_waited_for=False)
-            time.sleep(random.uniform(0.1, 2.0))
-            life.kill()
-            tally.kills["migration"] += 1
+        place = Place(folder, url, uids=_make_old(url))
+        for _ in range(8):
+            if kill_writer(place, "migration", tally):
+                break
         store = open_store(url)
         upgrade(store)
         chain_up(store, utc_now())
         rebuild_outdated(store, utc_now())
         store.close()
         check(place, tally, are_figures_held=True)
-        tally.acknowledged["entries of old databases"] += len(before)
+        tally.acknowledged["entries of old databases"] += len(place.uids)
         shutil.rmtree(folder)
 
 
@@ -513,6 +585,18 @@ def _make_old(url: str) -> set[str]:
 # All of it --------------------------------------------------------------------------------------
 
 
+def _kill_once(place: Place, turn: int, tally: Tally) -> None:
+    """The next act, in turn; every so often with a whole server."""
+    name = list(ACTS)[turn % len(ACTS)]
+    if turn // len(ACTS) % SERVERS_EVERY == 0:
+        ACTS[name](place, tally)
+        tally.kills[name] += 1
+    elif name == "import":
+        kill_import(place, tally)
+    else:
+        kill_writer(place, name, tally)
+
+
 def kill_servers(
     scratch: Path, kills: int, postgres: str = "", *, seed: int = 1,
     say: Callable[[Tally], object] = str,
@@ -529,13 +613,11 @@ def kill_servers(
                     shutil.rmtree(place.folder)
                 folder = scratch / f"data-{uuid.uuid4().hex[:8]}"
                 place = _make(folder, new_url() or f"sqlite:///{folder / DATABASE}")
-            name = list(ACTS)[turn % len(ACTS)]
+            _kill_once(place, turn, tally)
             turn += 1
-            ACTS[name](place, tally)
             place.lives += 1
-            tally.kills[name] += 1
             check(place, tally, are_figures_held=place.lives == LIVES)
-            if place.lives % SAID_EVERY == 0:
+            if turn % SAID_EVERY == 0:
                 say(tally)
         if kills >= 10:
             kill_migrations(scratch, kills // 10, tally, new_url)
