@@ -42,7 +42,7 @@ PROBLEMS = {
     400: "The body is not JSON.",
     401: "People sign in on this site, and no valid token was sent.",
     403: "The token's role may not do this.",
-    404: "There is no such room, tank or entry.",
+    404: "There is no such room, tank or entry, or nothing of the key that narrows a list.",
     409: "It contradicts what is stored.",
     413: "The body is too large.",
     415: "The Content-Type is not JSON.",

@@ -26,6 +26,7 @@ from app.services.changes import Progress
 from app.services.currency import name_currency
 from app.services.entries import Place, place_of
 from app.store.instants import from_us, maybe_us, to_us
+from app.store.room_photos import note_named
 from app.store.tables import EntryRow, RoomRow
 
 AT_ONCE = 2000
@@ -103,6 +104,7 @@ def _flush(chain: Chain, rows: list[dict[str, Any]]) -> None:
     if rows:
         chain.session.execute(insert(EntryRow.__table__), rows)  # type: ignore[attr-defined]
         chain.link(rows)
+        note_named(chain.session, chain.end.room_id, (row["fields"] for row in rows))
         rows.clear()
 
 

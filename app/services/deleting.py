@@ -21,12 +21,13 @@ from app.services.transaction import write
 from app.store import chain
 from app.store.acting import acting
 from app.store.deleted_tables import DeletedRoomRow
-from app.store.deleting import deleted_rooms, drop_room, own_photos
+from app.store.deleting import deleted_rooms, drop_room
 from app.store.drafts import DraftFolder
 from app.store.engine import Store
 from app.store.imports import RUNNING, open_imports
 from app.store.instants import from_us, to_us
 from app.store.photos import PhotoFolder
+from app.store.room_photos import own_photos
 from app.store.site import archive, crew
 from app.store.tables import RoomRow
 

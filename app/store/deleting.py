@@ -2,23 +2,19 @@
 
 from collections.abc import Sequence
 from importlib import import_module
-from typing import Any
 
 from sqlalchemy import delete, func
-from sqlalchemy import select as sql_select
 from sqlmodel import Session, SQLModel, col, select
 
-from app.store.backups import photos_in
 from app.store.deleted_tables import DeletedRoomRow
 from app.store.import_tables import ImportPartRow, ImportRow
-from app.store.tables import EntryRow, RoomRow, SubmissionRow
+from app.store.tables import RoomRow, SubmissionRow
 
 # All modules with tables: what is not imported is not known to have rows of the room.
 _TABLES = (
-    "chain_tables", "import_tables", "litres_tables", "people_tables", "projection_tables",
-    "spend.tables", "tables",
+    "chain_tables", "import_tables", "litres_tables", "people_tables", "photo_tables",
+    "projection_tables", "spend.tables", "tables",
 )  # fmt: skip
-PAGE = 2000
 
 
 def deleted_rooms(session: Session) -> Sequence[DeletedRoomRow]:
@@ -45,16 +41,3 @@ def drop_room(session: Session, room: RoomRow) -> None:
         if "room_id" in table.c and table.name != DeletedRoomRow.__tablename__:
             session.execute(delete(table).where(table.c.room_id == room.id))
     session.execute(delete(RoomRow).where(col(RoomRow.id) == room.id))
-
-
-def own_photos(session: Session, room_id: int) -> set[str]:
-    """The photos that only the log of this room names."""
-    table: Any = EntryRow.__table__  # type: ignore[attr-defined]
-
-    def named(*where: Any) -> set[str]:
-        query = sql_select(table.c.fields).where(*where, table.c.fields.contains("photo"))
-        rows = session.execute(query.execution_options(yield_per=PAGE))
-        return {one for (text,) in rows for one in photos_in(text)}
-
-    found = named(table.c.room_id == room_id)
-    return found - named(table.c.room_id != room_id) if found else found

@@ -54,6 +54,31 @@ class ImportPartRow(SQLModel, table=True):
     last_id: int
 
 
+class ImportJobRow(SQLModel, table=True):
+    """A file from a browser that a server reads or stores, as the other servers show it.
+
+    Attributes:
+        room_id: no foreign key: how far it is, is told while the room is held for storing.
+        owner: the server that is at it.
+        run: what the import is called in the database, once it is stored.
+        is_cancelled: somebody let go of it at another server.
+    """
+
+    __tablename__ = "import_job"
+
+    token: str = Field(primary_key=True, max_length=100)
+    room_id: int
+    owner: str = Field(max_length=40)
+    state: str = Field(max_length=16)
+    phase: str = Field(max_length=40)
+    done: int
+    total: int
+    stored: int
+    run: str = Field(max_length=100)
+    is_cancelled: bool
+    touched_at_us: int = Field(sa_type=BigInteger)
+
+
 class BehindRow(SQLModel, table=True):
     """A room in which something was stored that its figures are yet to take in.
 

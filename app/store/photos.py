@@ -128,9 +128,13 @@ class PhotoFolder:
             for path in self.root.glob(f"{digest[:2]}/{digest}-*"):
                 path.unlink(missing_ok=True)
 
-    def drop_originals(self) -> int:
-        """Delete the originals, which hold where and with what they were taken; how many."""
-        found = list(self.root.glob(f"??/*-{ORIGINAL}*"))
+    def drop_originals(self, digests: Iterable[str]) -> int:
+        """Delete originals, which hold where and with what they were taken; how many."""
+        found = [
+            path
+            for digest in digests
+            for path in self.root.glob(f"{digest[:2]}/{digest}-{ORIGINAL}*")
+        ]
         for path in found:
             path.unlink(missing_ok=True)
         return len(found)

@@ -6,6 +6,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from tests.api.asking import ENTRIES, WASH, count, errors_of
+from tests.api.conftest import BASE
 from tests.factories import NOW
 
 
@@ -78,3 +79,27 @@ def test_what_is_not_there_is_not_found(client: TestClient) -> None:
         assert client.get(path).status_code == 404
     assert client.post(f"{ENTRIES}/nothing/withdrawal", json={}).status_code == 404
     assert client.post(f"{ENTRIES}/nothing/correction", json=WASH).status_code == 404
+
+
+@pytest.mark.parametrize(
+    "path, words",
+    [
+        (f"{ENTRIES}?tank=t9", "There is no tank “t9” in this room."),
+        (f"{ENTRIES}?resin=nothing&tank=t1", "There is no resin “nothing” in this room."),
+        (f"{BASE}/litres/postings?account=tank:t9", "There is no account “tank:t9”"),
+    ],
+)
+def test_a_list_narrowed_to_what_is_not_there_is_not_found(
+    client: TestClient, path: str, words: str
+) -> None:
+    """RFC 9110, 15.5.5, as the address of the thing itself; a typing error is no empty list."""
+    answer = client.get(path)
+    assert answer.status_code == 404
+    assert words in answer.json()["detail"]
+    described = client.get("/api/v1/openapi.json").json()["paths"]
+    route = "/v1/rooms/{room}/litres/postings" if "litres" in path else "/v1/rooms/{room}/entries"
+    assert "404" in described[route]["get"]["responses"]
+
+
+def test_a_list_narrowed_to_what_is_there_and_has_nothing_is_empty(client: TestClient) -> None:
+    assert client.get(f"{ENTRIES}?tank=t2&resin=kiln&kind=reject").json()["entries"] == []

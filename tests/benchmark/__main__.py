@@ -20,6 +20,9 @@ recall    which part lots touched what was not as it should be, on a long past: 
 servers   two servers on one PostgreSQL database against one; how soon the one shows what the other
           stored; needs BATHKEEPER_TEST_POSTGRES
 company   the same with 200 rooms: memory of a server, size of the database, connections
+kills     servers killed while people write, import, tick steps, take photos, and while an old
+          database is brought up to date: what was acknowledged and is lost, what is damaged; on
+          SQLite, and on PostgreSQL with BATHKEEPER_TEST_POSTGRES
 accuracy  estimate and forecast against the simulator's truth, by family of rooms
 """
 
@@ -32,6 +35,7 @@ from statistics import median
 
 from app.clock import utc_now
 from tests.benchmark.importing import measure_import
+from tests.benchmark.kills import KILLS, measure_kills
 from tests.benchmark.live import MINUTES, WRITES, measure_live
 from tests.benchmark.load import get_ms, post_wash_ms, served
 from tests.benchmark.photos import measure_photos
@@ -60,6 +64,7 @@ PARTS = [
     "recall",
     "servers",
     "company",
+    "kills",
     "accuracy",
 ]
 TANKS = 60
@@ -88,6 +93,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("--writes", type=int, default=WRITES, help="washes beside live pages")
     parser.add_argument("--minutes", type=float, default=MINUTES, help="how long they take")
+    parser.add_argument("--kills", type=int, default=KILLS, help="of servers, on each database")
+    parser.add_argument("--on", choices=("sqlite", "postgres"), help="of kills: one database alone")
     parser.add_argument("--seeds", type=int, help="of accuracy: rooms of each family (default 6)")
     parser.add_argument("--first", type=int, help="of accuracy: the first seed (default 0)")
     parser.add_argument(
@@ -111,9 +118,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         measure_servers()
     if "company" in parts:
         measure_servers(COMPANY)
+    is_well = measure_kills(words.kills, words.on) if "kills" in parts else True
     if "accuracy" in parts:
-        return _judge(words)
-    return 0
+        return _judge(words) or not is_well
+    return not is_well
 
 
 def _judge(words: argparse.Namespace) -> int:

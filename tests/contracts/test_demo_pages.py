@@ -3,6 +3,7 @@
 import io
 import re
 from collections.abc import Iterator
+from datetime import datetime
 from html import unescape
 from itertools import product
 
@@ -13,7 +14,8 @@ from app.domain.books import THINGS
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.curing import CURE_RECIPE
 from app.domain.roomlog.life import Page
-from tests.contracts.crawling import Crawl
+from app.services.acts.rooms import RoomForm, add_room
+from tests.contracts.crawling import Crawl, route_of
 from tests.contracts.demo_room import ROOM, visit_demo
 from tests.contracts.part_lots import QUESTIONS
 from tests.contracts.seen_room import STREAM, page_paths, visit_room
@@ -173,3 +175,44 @@ def test_whatever_can_be_found_has_a_page_that_answers(client: TestClient) -> No
     assert {path: client.get(path).status_code for path in sorts.values()} == dict.fromkeys(
         sorts.values(), 200
     )
+
+
+# Another room -----------------------------------------------------------------------------------
+
+OTHER = "elsewhere"
+OF_THE_PROGRAM = {"task", "sort", "duty", "what", "solvent", "week", "size", "month", "day"}
+"""What stands in an address and is no thing of a room: the same in all rooms."""
+
+
+@pytest.mark.slow
+def test_nothing_of_a_room_opens_under_the_address_of_another(
+    client: TestClient, crawl: Crawl
+) -> None:
+    """OWASP ASVS 4.0.3, 4.2.1 (from memory): pages, files, codes, forms, API alike."""
+    add_room(client.app.state.store, RoomForm(name="Elsewhere", key=OTHER), crawl_now(client))  # type: ignore[attr-defined]
+    known = keys(client)
+    asked = [one for one in crawl.asked if f"/{ROOM}/" in one and of_things(route_of(one))]
+    asked += [
+        address
+        for path in reads(client)
+        if of_things(path)
+        for address in addresses(client, path, known)
+    ]
+    assert len(asked) > 300
+    open_ = {}
+    for address in asked:
+        answer = client.get(address.replace(f"/{ROOM}/", f"/{OTHER}/"))
+        if answer.status_code != 404:
+            open_[address] = answer.status_code
+    assert open_ == {}, "\n".join(f"{at} {code}" for at, code in sorted(open_.items()))
+
+
+def of_things(path: str) -> bool:
+    """Whether an address names a thing of a room besides the room."""
+    named = set(re.findall(r"{(\w+)", path)) - {"room"} - OF_THE_PROGRAM
+    return "{room}" in path and bool(named)
+
+
+def crawl_now(client: TestClient) -> datetime:
+    """The instant at which the demo stands."""
+    return client.app.state.clock()  # type: ignore[attr-defined, no-any-return]

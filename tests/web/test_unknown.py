@@ -43,9 +43,18 @@ ASKED = (
     "/rooms/{}/lots/record.csv?lot=nothing-here",
     "/rooms/{}/lots/record.csv",
     "/api/v1/rooms/{}/part-lots/record?lot=nothing-here",
+    "/rooms/{}/log?tank=nothing-here",
+    "/rooms/{}/log?resin=nothing-here",
+    "/rooms/{}/log?thing=drum:nothing-here",
+    "/rooms/{}/log.csv?tank=nothing-here",
+    "/rooms/{}/tanks/t1?resin=nothing-here",
+    "/rooms/{}/litres?account=tank:nothing-here",
+    "/api/v1/rooms/{}/entries?tank=nothing-here",
+    "/api/v1/rooms/{}/entries?resin=nothing-here",
+    "/api/v1/rooms/{}/litres/postings?account=tank:nothing-here",
 )
-"""The thing that an address behind the question mark is about. What narrows a list down there is
-a search, which may find nothing."""
+"""The thing that an address behind the question mark is about, by its key. What people type there,
+such as a name or a lot, is a search, which may find nothing."""
 
 
 @pytest.mark.parametrize("address", ASKED)

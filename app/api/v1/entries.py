@@ -32,6 +32,7 @@ from app.services import door
 from app.services.clockwork import require_clock
 from app.services.door import Recorded
 from app.services.entries import entry_of
+from app.services.filtering import require_named
 from app.store.instants import from_us, maybe_us
 from app.store.log import LogFilter, find_entry, history_of, log_page
 from app.store.sessions import reading
@@ -125,7 +126,8 @@ def list_entries(
     request: Request, response: Response, session: SessionDep, room: UnchangedRoomDep,
     asked: Annotated[EntryQuery, Query()],
 ) -> EntryPage:  # fmt: skip
-    """The log, newest first."""
+    """The log, newest first; a tank or resin that the room never had is not found."""
+    require_named(session, room_id(room), tank=asked.tank, resin=asked.resin)
     shown = LogFilter(
         tank=asked.tank,
         kind=asked.kind,

@@ -10,6 +10,7 @@ from app.api.deps import MinuteRoomDep, NowDep, RoomDep, SessionDep, room_id
 from app.api.paging import Limit, link_header
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
+from app.services.filtering import require_named
 from app.services.litres.reading import book_of, postings_of
 
 router = APIRouter(prefix="/v1/rooms/{room}/litres", tags=["storage"], route_class=StrictRoute)
@@ -97,7 +98,8 @@ def read_postings(
     ] = "",
     limit: Limit = 100, cursor: PostingCursor = None,
 ) -> PostingsOut:  # fmt: skip
-    """Postings of an account, the newest first."""
+    """Postings of an account, the newest first; one that the book has not is not found."""
+    require_named(session, room_id(room), account=account)
     found = postings_of(session, room_id(room), account, int(cursor) if cursor else None, limit + 1)
     page = found[:limit]
     following = str(page[-1][0]) if len(found) > limit else None

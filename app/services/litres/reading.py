@@ -33,8 +33,8 @@ from app.services.litres.keeping import BOOK, LITRES
 from app.store import queries
 from app.store.instants import from_us
 from app.store.litres_tables import LitresPostingRow
-from app.store.tables import EntryRow, RoomRow
-from app.store.things import things
+from app.store.tables import EntryRow, RoomRow, TankRow
+from app.store.things import thing, things
 
 NEAR_L = 0.01
 """How far two pages may be apart in the same litres."""
@@ -272,6 +272,16 @@ def postings_of(
             query = query.where(_is_before(last))
     rows = session.execute(query.order_by(*(one.desc() for one in ORDER)).limit(most)).all()
     return [(row.id, _posted(row)) for row in rows]
+
+
+def has_account(session: Session, room_id: int, name: str) -> bool:
+    """Whether anything was posted in an account, or what it is of is there."""
+    if session.execute(_query(room_id, name).limit(1)).first() is not None:
+        return True
+    kind, key = kind_of(name), key_of(name)
+    if kind == TANK:
+        return session.get(TankRow, (room_id, key)) is not None
+    return kind == DRUM and thing(session, room_id, DRUMS, key) is not None
 
 
 def all_postings(session: Session, room_id: int) -> Iterator[Posted]:

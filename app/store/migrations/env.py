@@ -10,6 +10,7 @@ import app.store.chain_tables
 import app.store.import_tables
 import app.store.litres_tables
 import app.store.people_tables
+import app.store.photo_tables
 import app.store.spend.tables
 import app.store.tables  # noqa: F401  (fills the metadata)
 

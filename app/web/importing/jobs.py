@@ -1,7 +1,8 @@
 """Imports from the browser: the file kept in the data folder, read and stored in the background.
 
-A file waits under a token until it is stored or a day old. What is under way is kept in memory;
-after a restart the file is read again, and storing it a second time stores nothing new.
+A file waits under a token until it is stored or a day old. What is under way is kept in memory,
+and how far it is noted for other servers on the same database, which show that until it is read.
+After a restart the file is read again, and storing it a second time stores nothing new.
 """
 
 import json
@@ -12,11 +13,12 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
-from typing import BinaryIO, Literal
+from typing import BinaryIO, Literal, cast
 
 from app.domain.errors import DomainError, NotFound
+from app.services.changes import Progress
 from app.services.gently import gently
 from app.services.importing.importing import check_file, store_checked
 from app.services.importing.previews import Preview
@@ -24,10 +26,17 @@ from app.services.importing.storing import Origin, Stopped, ask_to_stop
 from app.services.importing.tables import Question, TableOptions, UnclearTable
 from app.services.importing.textfiles import UnreadableFile, examine, looks_like_json
 from app.services.importing.undoing import undo
+from app.services.rooms import find_room
 from app.store.engine import Store
+from app.store.import_jobs import cancel_job, forget_jobs, note_job, tell_job, told_job
+from app.store.imports import QUIET_FOR
+from app.store.instants import from_us
+from app.store.sessions import reading
 from app.store.troubles import explained
 
 KEPT_S = 24 * 3600.0
+TOLD_EVERY_S = 1.0
+RUNNING = ("checking", "storing")
 TOKEN = re.compile(r"[A-Za-z0-9_-]{22}")
 
 Clock = Callable[[], datetime]
@@ -51,6 +60,7 @@ class Job:
         questions: what has to be said before the table can be read.
         message: why it failed or stopped, or what changed since it was shown.
         stored: how many entries are in; `run` is what the import is called in the database.
+        is_elsewhere: another server is at it, or stored it; this is what that one said last.
     """
 
     room: str
@@ -68,12 +78,14 @@ class Job:
     stored: int = 0
     run: str = ""
     is_cancelled: bool = False
+    is_elsewhere: bool = False
+    told_s: float = 0.0
     lock: threading.Lock = field(default_factory=threading.Lock)
 
     @property
     def is_running(self) -> bool:
         """Something is going on in the background."""
-        return self.state in ("checking", "storing")
+        return self.state in RUNNING
 
     def progress(self, phase: str, done: int, total: int) -> None:
         """Note how far it is.
@@ -95,6 +107,7 @@ class Imports:
         self._clock = clock
         self._jobs: dict[str, Job] = {}
         self._undone: dict[str, str] = {}
+        self._me = secrets.token_hex(8)
 
     def take(self, room: str, name: str, content: BinaryIO, by: str = "") -> Job:
         """Keep an uploaded file and begin to read it."""
@@ -113,7 +126,7 @@ class Imports:
         Raises:
             NotFound: there is none in this room, or no longer.
         """
-        job = self._jobs.get(token)
+        job = self._elsewhere(room, token) or self._jobs.get(token)
         if job is None and TOKEN.fullmatch(token) and self._path(token, ".json").exists():
             job = self._begin(self._noted(token))
         if job is None or job.room != room:
@@ -140,6 +153,9 @@ class Imports:
                 ask_to_stop(self._store, job.room, job.token, self._clock())
                 return True
             job.is_cancelled = True
+            if job.is_elsewhere:
+                cancel_job(self._store, job.token)
+                return False
             self._jobs.pop(job.token, None)
             self._remove(job.token)
             return False
@@ -184,7 +200,47 @@ class Imports:
         self._run(job, lambda: self._check(job))
         return job
 
+    def _elsewhere(self, room: str, token: str) -> Job | None:
+        """An import that another server is at, or has stored, as it said last."""
+        if self._store.is_sqlite:
+            return None
+        with reading(self._store) as session:
+            row = told_job(session, token)
+            if row is None or row.owner == self._me or row.room_id != find_room(session, room).id:
+                return None
+        is_going_on = (
+            row.state in RUNNING and from_us(row.touched_at_us) > self._clock() - QUIET_FOR
+        )
+        if not is_going_on and row.state != "stored":
+            return None
+        name = self._noted(token).name if self._path(token, ".json").exists() else ""
+        return Job(
+            room, token, name, None, state=cast(State, row.state), phase=row.phase, done=row.done,
+            total=row.total, stored=row.stored, run=row.run, is_elsewhere=True,
+        )  # fmt: skip
+
+    def _progress(self, job: Job) -> Progress:
+        def told(phase: str, done: int, total: int) -> None:
+            is_new = phase != job.phase
+            job.progress(phase, done, total)
+            if is_new or time.monotonic() > job.told_s + TOLD_EVERY_S:
+                self._tell(job)
+
+        return told
+
+    def _tell(self, job: Job) -> None:
+        """Note how far it is; hear whether somebody let go of it at another server."""
+        job.told_s = time.monotonic()
+        job.is_cancelled |= tell_job(
+            self._store, job.token, self._me, self._clock(), state=job.state, phase=job.phase,
+            done=job.done, total=job.total, stored=job.stored, run=job.run,
+        )  # fmt: skip
+
     def _run(self, job: Job, work: Work) -> None:
+        with reading(self._store) as session:
+            room_id = find_room(session, job.room).id or 0
+        note_job(self._store, job.token, room_id, self._me, self._clock(), job.state)
+
         def guarded() -> None:
             try:
                 with gently():
@@ -192,7 +248,9 @@ class Imports:
             except UnclearTable as error:
                 job.questions, job.state = error.questions, "asking"
             except Cancelled:
+                self._jobs.pop(job.token, None)
                 self._remove(job.token)
+                forget_jobs(self._store, self._clock(), job.token)
             except Stopped as error:
                 job.message, job.state = str(error), "stopped"
             except UnreadableFile as error:
@@ -209,18 +267,22 @@ class Imports:
                 job.state = "stopped" if is_storing else "failed"
                 if trouble is None:
                     raise
+            finally:
+                self._tell(job)
 
         threading.Thread(target=guarded, name=f"import {job.token}", daemon=True).start()
 
     def _check(self, job: Job) -> None:
         path = self._path(job.token)
-        checked = check_file(self._store, job.room, path, self._clock(), job.options, job.progress)
+        checked = check_file(
+            self._store, job.room, path, self._clock(), job.options, self._progress(job)
+        )
         job.preview, job.questions = checked.preview, ()
         job.state = "checked"
 
     def _store_checked(self, job: Job, skip_bad: bool) -> None:
         path, now = self._path(job.token), self._clock()
-        checked = check_file(self._store, job.room, path, now, job.options, job.progress)
+        checked = check_file(self._store, job.room, path, now, job.options, self._progress(job))
         shown = job.preview
         if shown is not None and checked.preview.bad_lines != shown.bad_lines:
             job.preview, job.state = checked.preview, "checked"
@@ -228,7 +290,7 @@ class Imports:
             return
         origin = Origin(token=job.token, name=job.name, by=job.by)
         done = store_checked(
-            self._store, job.room, checked, self._clock, origin, skip_bad, job.progress
+            self._store, job.room, checked, self._clock, origin, skip_bad, self._progress(job)
         )
         job.stored, job.run = done.count, done.token
         job.state = "stored"
@@ -260,6 +322,7 @@ class Imports:
 
     def _forget_old(self) -> None:
         oldest_s = time.time() - KEPT_S  # noqa: TID251 - files are dated by the machine's own clock
+        forget_jobs(self._store, self._clock() - timedelta(seconds=KEPT_S))
         for path in self._folder.glob("*.upload"):
             if path.stat().st_mtime < oldest_s:
                 self._remove(path.stem)

@@ -17,6 +17,7 @@ from app.domain.roomlog.kinds.spending import PRICES
 from app.domain.spend.price_book import PricesState
 from app.services import door
 from app.services.incidents.holds import lead_problems
+from app.services.inspections.belonging import strip
 from app.store.site import crew
 from app.store.things import thing, things
 from app.units import parse_number
@@ -70,7 +71,8 @@ def originals(visit: VisitDep, typed: FormDep) -> Response:
     except FieldErrors as error:
         return _page(visit, FormState(typed, error.by_field()), 422)
     if not keeps:
-        folder_of(visit).drop_originals()
+        visit.session.rollback()  # read what has just been stored
+        strip(visit.session, folder_of(visit), visit.room_id)
     return RedirectResponse(visit.address("parts", "life"), 303)
 
 

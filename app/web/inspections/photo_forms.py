@@ -10,10 +10,10 @@ from starlette.datastructures import UploadFile
 
 from app.domain.errors import FieldError
 from app.domain.roomlog.kinds.inspection_data import VIEWS
-from app.domain.roomlog.kinds.inspections import PHOTO_RULES
+from app.services.inspections.belonging import keeps_originals, receive
 from app.services.inspections.photos import keep
 from app.store.photos import PhotoFolder
-from app.store.things import thing
+from app.store.room_photos import has_photo
 from app.web.deps import Visit
 from app.web.people.agreeing import own_word
 
@@ -73,12 +73,15 @@ def take_in(visit: Visit, sent: PhotoForm) -> TakenIn:
     folder = folder_of(visit)
     before = sent.values.get("kept_photos", "")
     kept = before.split(",") if KEPT.fullmatch(before) else []
-    views = {one: _view(sent, one) for one in kept if folder.has(one)}
+    views = {
+        one: _view(sent, one)
+        for one in kept
+        if folder.has(one) and has_photo(visit.session, visit.room_id, one)
+    }
     if len(sent.files) > MOST_AT_ONCE:
         message = f"At most {MOST_AT_ONCE} photos at once; these were {len(sent.files)}."
         return TakenIn(views, message)
-    rules = thing(visit.session, visit.room_id, PHOTO_RULES, PHOTO_RULES)
-    keeps = rules is None or rules.keep_originals
+    keeps = keeps_originals(visit.session, visit.room_id)
     problems = []
     for place, file in enumerate(sent.files):
         try:
@@ -87,6 +90,7 @@ def take_in(visit: Visit, sent: PhotoForm) -> TakenIn:
             problems.append(error.message)
         else:
             views.setdefault(photo, _view(sent, str(place)))
+    receive(visit.store, visit.session, visit.room_id, views)
     return TakenIn(views, " ".join(problems))
 
 

@@ -14,6 +14,7 @@ from app.services.acts.inspections import touch_photo
 from app.services.inspections.photos import GONE, mend, shape
 from app.services.inspections.reading import find_inspection, find_look
 from app.store.photos import SIZES
+from app.store.room_photos import has_photo
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
 from app.web.inspections.photo_forms import VIEW_WORDS, folder_of
@@ -21,6 +22,7 @@ from app.web.inspections.photo_forms import VIEW_WORDS, folder_of
 router = APIRouter(prefix="/rooms/{room}")
 AT = "/inspections/{inspection}/parts/{component}/photos/{photo}"
 TEMPLATE = "inspections/photo.html"
+NONE = "There is no such photo in this room."
 SHOWN_PX = 720
 HIGHEST_PX = 600
 
@@ -29,7 +31,9 @@ HIGHEST_PX = 600
 def photo_file(visit: VisitDep, photo: str, size: str) -> Response:
     """A photo as it is shown; its name is its content, so it never changes."""
     if size not in SIZES or not PHOTO_PATTERN.fullmatch(photo):
-        raise NotFound("There is no such photo.")
+        raise NotFound(NONE)
+    if not has_photo(visit.session, visit.room_id, photo):
+        raise NotFound(NONE)  # nor is it told whether another room has it
     folder = folder_of(visit)
     content = folder.sound(photo, size)
     if content is None and mend(folder, photo):

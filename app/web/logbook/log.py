@@ -16,6 +16,7 @@ from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DRUM
 from app.services.exporting import in_blocks
+from app.services.filtering import require_named
 from app.services.verifying import chained
 from app.store import queries
 from app.store.engine import Store
@@ -43,7 +44,11 @@ TITLES = (
 
 @router.get("")
 def room_log(visit: VisitDep) -> Response:
-    """A page of the log; what cannot be chosen in the filters is not filtered by."""
+    """A page of the log.
+
+    Raises:
+        NotFound: it is asked to show what belongs to a thing that is not there.
+    """
     choices = _choices(visit)
     chosen, days, wrong = _asked(visit, choices)
     shown = _filter(visit, chosen, days)
@@ -102,6 +107,11 @@ def _asked(
 ) -> tuple[dict[str, str], dict[str, date], str]:
     """What is chosen, the days, and what is wrong with those."""
     asked = visit.request.query_params
+    kind, _, key = asked.get("thing", "").partition(":")
+    require_named(
+        visit.session, visit.room_id, tank=asked.get("tank"), resin=asked.get("resin"),
+        thing_named=(kind, key) if kind in THINGS else None,
+    )  # fmt: skip
     chosen = {name: asked[name] for name in choices if asked.get(name) in choices[name]}
     days, wrong = {}, ""
     for name in DAYS:

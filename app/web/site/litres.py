@@ -9,6 +9,7 @@ from starlette.responses import Response, StreamingResponse
 
 from app.domain.litres.accounts import KINDS, kind_of
 from app.domain.roomlog.cells import guarded
+from app.services.filtering import require_named
 from app.services.litres.reading import (
     PER_PAGE,
     Posted,
@@ -29,6 +30,7 @@ def litres_page(visit: VisitDep) -> Response:
     asked = visit.request.query_params
     book = book_of(visit.session, visit.room, visit.now)
     name, page = asked.get("account", ""), asked.get("page", "")
+    require_named(visit.session, visit.room_id, account=name)
     before = int(page) if page.isascii() and page.isdigit() and len(page) < 12 else None
     found = postings_of(visit.session, visit.room_id, name, before, PER_PAGE + 1)
     context = {

@@ -10,8 +10,10 @@ from starlette.datastructures import UploadFile
 
 from app.domain.checklists.template import Step
 from app.domain.errors import FieldError, FieldErrors
+from app.services.inspections.belonging import keeps_originals, receive
 from app.services.inspections.photos import keep
 from app.store.photos import PhotoFolder
+from app.store.room_photos import has_photo
 from app.web.deps import Visit
 from app.web.people.agreeing import own_word
 
@@ -50,18 +52,30 @@ def with_photos(visit: Visit, step: Step, sent: StepForm) -> dict[str, str]:
         FieldErrors: a file is no photo that can be kept.
     """
     folder = PhotoFolder(visit.request.app.state.settings.data_dir)
-    values, errors = dict(sent.values), []
+    keeps = keeps_originals(visit.session, visit.room_id)
+    values, errors, kept = dict(sent.values), [], list[str]()
     for ask in step.asks:
         file = sent.files.get(ask.key)
-        if ask.kind != "photo" or file is None:
+        if ask.kind != "photo":
+            continue
+        if file is None:
+            if (said := photo_of(values.get(ask.key))) and not _is_ours(visit, said):
+                del values[ask.key]
             continue
         try:
-            values[ask.key] = MARK + keep(folder, file.file, file.filename or "").photo
+            photo = keep(folder, file.file, file.filename or "", keep_original=keeps).photo
+            values[ask.key] = MARK + photo
+            kept.append(photo)
         except FieldError as error:
             errors.append(FieldError(ask.key, error.message))
+    receive(visit.store, visit.session, visit.room_id, kept)
     if errors:
         raise FieldErrors(errors)
     return values
+
+
+def _is_ours(visit: Visit, photo: str) -> bool:
+    return has_photo(visit.session, visit.room_id, photo)
 
 
 def photo_of(answer: object) -> str:

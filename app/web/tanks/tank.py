@@ -20,6 +20,7 @@ from app.services.baths.explaining import EXPLAINING, said_of
 from app.services.baths.track_record import tally_of
 from app.services.baths.worth import worth_of
 from app.services.carried import FLASH_LOWERED
+from app.services.filtering import require_named
 from app.services.harm import falling_flash, lowered_flash
 from app.services.incidents.holds import hold
 from app.services.swaps.asking import swap_that_asks, swap_that_moved
@@ -327,6 +328,7 @@ def _since(view: TankView, span: str, now: datetime) -> datetime:
 def _log_context(visit: Visit, tank: str, asked: QueryParams) -> dict[str, Any]:
     kind = asked.get("kind") if asked.get("kind") in KINDS else None
     resin = asked.get("resin") or None
+    require_named(visit.session, visit.room_id, resin=resin)
     shown = LogFilter(tank=tank, kind=kind, resin=resin)
     log = log_page(visit.session, visit.room_id, shown, asked.get("cursor"))
     return {

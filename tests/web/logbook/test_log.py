@@ -81,7 +81,7 @@ def test_entries_of_an_import_show_its_file_and_so_does_taking_it_back(
         ("?kind=wash&since=2026-02-27&until=2026-02-27", ["c1", "w1"]),
         ("?kind=wash&tank=t1&since=2027-01-01", []),
         ("?kind=wash&until=9999-12-31", ["w2", "c1", "w1"]),
-        ("?kind=nothing&thing=item:none&by=nobody&tank=&since=&kind=wash", ["w2", "c1", "w1"]),
+        ("?kind=nothing&thing=none&by=nobody&tank=&since=&kind=wash", ["w2", "c1", "w1"]),
     ],
 )
 def test_filters_narrow_the_page_and_the_file_alike(

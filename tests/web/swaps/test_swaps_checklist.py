@@ -17,11 +17,14 @@ from app.config import Settings
 from app.domain.checklists.books import SWAP_CHECKLIST
 from app.domain.checklists.template import as_data
 from app.domain.roomlog.kinds.checklists import Checklist
+from app.domain.roomlog.kinds.inspections import PhotoRules
 from app.domain.roomlog.kinds.site import CrewMember
 from app.main import create_app
 from app.services.door import bring_in as record
+from app.services.inspections.photos import keep as keep_photo
 from app.services.rooms import find_room
 from app.services.swaps.checklists import checklist
+from app.store.photos import PhotoFolder
 from tests.factories import NOW, ROOM, START, furnish
 from tests.furnished import prepare
 
@@ -241,10 +244,10 @@ def test_a_draft_that_is_no_draft_is_refused(client: TestClient) -> None:
         assert "The draft was lost" in answer.text
 
 
-def picture() -> bytes:
+def picture(colour: str = "gray") -> bytes:
     """A small photo."""
     out = io.BytesIO()
-    Image.new("RGB", (64, 48), "gray").save(out, "JPEG")
+    Image.new("RGB", (64, 48), colour).save(out, "JPEG")
     return out.getvalue()
 
 
@@ -271,3 +274,28 @@ def test_a_step_asks_for_a_photo_and_keeps_it_with_the_answer(
         r'<img class="step-photo" src="/rooms/test-room/photos/[0-9a-f]{64}/thumb"', page
     )
     assert len(list((tmp_path / "photos").glob("*/*-view.jpg"))) == 1
+
+
+def test_a_step_keeps_no_original_where_the_room_keeps_none_and_takes_no_name_of_a_file(
+    client: TestClient, tmp_path: Path
+) -> None:
+    page = touch(client, client.get(EDITOR).text, "edit:prepare")
+    page = touch(client, page, "take:prepare", title="Clear", is_required="on",
+                 label_0="Photo of it", kind_0="photo", must_0="on")  # fmt: skip
+    touch(client, page, "keep", by="Curlew")
+    ask = kept(client).steps[0].asks[0].key
+    folder = PhotoFolder(tmp_path)
+    elsewhere = keep_photo(folder, io.BytesIO(picture("red"))).photo
+    rules = PhotoRules(at=NOW, rules="photo_rules", lead="Curlew", keep_originals=False)
+    record(client.app.state.store, ROOM, [rules], NOW)  # type: ignore[attr-defined]
+    swap = f"/rooms/{ROOM}/tanks/t1/swap"
+    client.post(f"{swap}/start", data={"by": "Wren"})
+    tick = f"{swap}/steps/prepare/tick"
+    named = client.post(tick, data={ask: f"photo:{elsewhere}"})
+    assert named.status_code == 422
+    assert "Photo of it is missing" in named.text
+    client.post(tick, files={f"file_{ask}": ("a.jpg", picture(), "image/jpeg")})
+    assert client.get(f"/rooms/{ROOM}/photos/{elsewhere}/view").status_code == 404
+    (own,) = set(folder.digests()) - {elsewhere}
+    assert client.get(f"/rooms/{ROOM}/photos/{own}/view").status_code == 200
+    assert not folder.path(own, "original").exists()
