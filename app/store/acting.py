@@ -12,6 +12,7 @@ from contextvars import ContextVar
 from app.domain.people.actors import Actor
 
 _actor: ContextVar[Actor | None] = ContextVar("who acts", default=None)
+_lead: ContextVar[str] = ContextVar("which lead does it", default="")
 
 
 def acting() -> Actor | None:
@@ -33,3 +34,13 @@ def vouch(name: str) -> None:
     """Somebody else confirmed this request with their own PIN or password."""
     if (actor := _actor.get()) is not None:
         _actor.set(actor.with_vouched(name))
+
+
+def name_lead(name: str) -> None:
+    """Whom a form names as the lead who does what it says; nobody where it is empty."""
+    _lead.set(name)
+
+
+def named_lead() -> str:
+    """The lead whom this request names, where nobody signs in."""
+    return _lead.get() if acting() is None else ""
