@@ -66,7 +66,7 @@ from app.domain.spend.price_book import PRICES_BOOK, PricesState
 from app.domain.things import fold
 from app.domain.waste.drums import DrumState
 from app.services.authorship import OWN_MINUTES, entry_row, is_own
-from app.services.crew import LAST_LEAD
+from app.services.crew import LAST_LEAD, namers
 from app.services.entries import counting_of_kind, entry_of
 from app.services.harm import DUTIES_OF_ROOM
 from app.services.inspections.holding import held_reasons, without_entry
@@ -359,6 +359,8 @@ def _of_inspection(change: Change) -> Problem:
         return _refused(
             "This inspection is signed, so its findings stay. Start a new one.", "signed is signed"
         )
+    if isinstance(change.old, InspectionStarted):
+        return _begun(change)
     if not isinstance(change.old, InspectionAnswered | InspectionOverruled):
         return None
     after = without_entry(change.session, change.room_id, state, change.old.id)
@@ -368,6 +370,16 @@ def _of_inspection(change: Change) -> Problem:
         return None
     message = "This changes what is held. Take the answers back or answer again on the part's page."
     return _refused(message, "holds go with their answers")
+
+
+def _begun(change: Change) -> Problem:
+    """An inspection that is under way keeps its tank from being filled: it is finished, or a lead
+    discards it. A room without a lead has nobody else to ask."""
+    leads = namers(crew(change.session, change.room_id))
+    if change.new is not None or change.is_own or not leads or change.by in leads:
+        return None
+    message = f"Finish and sign this inspection. A lead can discard it: {', '.join(leads)}{OWNER}"
+    return _refused(message, "a lead discards an inspection")
 
 
 def _currency(change: Change) -> Problem:
