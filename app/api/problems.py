@@ -21,6 +21,7 @@ from app.domain.errors import (
     Doubtful,
     FieldError,
     FieldErrors,
+    LeadNeeded,
     NotAllowed,
     NotFound,
     OutOfSpace,
@@ -146,6 +147,8 @@ def _domain_error(request: Request, error: Exception) -> Response:  # noqa: ARG0
         return problem(409, f"{error} Nothing was stored.", questions=asked)
     if isinstance(error, FieldErrors):
         return _unfit([(item.field, item.message) for item in error.errors])
+    if isinstance(error, LeadNeeded):
+        return _unfit([(error.field, str(error))])
     if isinstance(error, FieldError):
         return _unfit([(error.field, error.message)])
     wait = {"Retry-After": str(error.retry_after_s)} if isinstance(error, TooSoon) else None

@@ -4,7 +4,14 @@ import sys
 from collections.abc import Iterator
 from zoneinfo import ZoneInfo
 
-from app.services.importing.previews import SHOWN_ERRORS, Preview, lifts_in_words, tally
+from app.services.importing.previews import (
+    SHOWN_ERRORS,
+    Preview,
+    against_in_words,
+    holds_in_words,
+    lifts_in_words,
+    tally,
+)
 from app.store.tables import RoomRow
 
 SHOWN_CHANGES = 10
@@ -31,8 +38,9 @@ def preview_in_words(preview: Preview, room: RoomRow) -> str:
         lines.append("  columns: " + "; ".join(_columns(preview)))
     lines.append(f"  {tally(preview)}")
     lines += [f"  {text}" for text in changes_in_words(preview)]
-    if lifts := lifts_in_words(preview):
-        lines.append(f"  {lifts}")
+    for say in (lifts_in_words, against_in_words, holds_in_words):
+        if text := say(preview):
+            lines.append(f"  {text}")
     if preview.is_guessed_encoding:
         lines.append("  the file is not Unicode; it was read as Western European (cp1252)")
     return "\n".join(lines)

@@ -90,6 +90,21 @@ class NotAllowed(DomainError):
     """Whoever is signed in may not do this; the message says who may."""
 
 
+class LeadNeeded(DomainError):
+    """A lead does this, and nobody has said which; where people sign in, their role says it.
+
+    Attributes:
+        field: where an entry says who enters it.
+        leads: whose word counts.
+    """
+
+    field = "by"
+
+    def __init__(self, leads: Sequence[str]) -> None:
+        super().__init__(f"Only a lead or manager can do this: {', '.join(leads)}.")
+        self.leads = tuple(leads)
+
+
 class TooSoon(DomainError):
     """After wrong tries the next one is not taken yet.
 

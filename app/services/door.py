@@ -2,7 +2,9 @@
 
     look     at the room as it stands, under its lock: an act decides here what it enters
     fit      each value alone, then together, against the room's tanks, resins and time
-    sign     whose word it is, and whether their role may say it, where people sign in (signatures)
+    sign     whose word it is, and whether their role may say it, where people sign in (signatures);
+             elsewhere that a lead's name stands under what a lead decides (leading)
+    follow   what a report holds, the question what is in a tank held in its swap (following)
     refuse   every rule on the kind, or on what it replaces or takes back (refusals, standing)
     ask      questions with names (questions), unless named as answered; what else is odd is asked
              before, on the page, or by the act as it looks
@@ -35,6 +37,8 @@ from app.services.caching import SUPPOSED
 from app.services.changes import Progress, changes_of
 from app.services.entries import Place
 from app.services.fitting import fitting
+from app.services.following import followed
+from app.services.leading import led
 from app.services.meters.book import chosen
 from app.services.projections import project
 from app.services.rooms import find_room
@@ -231,7 +235,9 @@ class _Entering:
         archiving.require_in_use(self.session, self.room, entries)
         entries = [chosen(self.session, self.room_id, entry) for entry in entries]
         entries, by = signed(self.session, self.room_id, entries, by)
-        fresh = fitting(self.session, self.room_id, entries, self.now)
+        entries = led(self.session, self.room_id, entries, by, self.now)
+        given = fitting(self.session, self.room_id, entries, self.now)
+        fresh = followed(self.session, self.room_id, given, self.now)
         gone = frozenset(one.withdraws for _, one in fresh if isinstance(one, Withdrawal))
         asked: list[Doubt] = []
         for place, entry in fresh:
@@ -247,7 +253,10 @@ class _Entering:
             self._wait(entry)
         if asked:
             raise Doubtful(questions.once_each(asked))
-        return self._finish([entry for _, entry in fresh], len(entries))
+        answer = self._finish([entry for _, entry in fresh], len(entries))
+        said = {entry.id for _, entry in given}
+        ids = [uid for uid in answer["ids"] if uid in said]
+        return {"ids": ids, "skipped": len(entries) - len(given)}
 
     def take_down(self, entries: Sequence[Entry]) -> Answer:
         """Fit, append and fold what tells what was."""

@@ -56,21 +56,25 @@ from app.domain.roomlog.kinds.waste import (
     DrumChanged,
     DrumChecked,
     DrumClosed,
+    DrumMoved,
     DrumQuarantined,
     DrumReleased,
+    DrumTransfer,
     PickupBooked,
+    Pour,
 )
 from app.domain.shifts import HandOverState
 from app.domain.site import CREW_BOOK, CrewState
 from app.domain.spend.price_book import PRICES_BOOK, PricesState
 from app.domain.things import fold
-from app.domain.waste.drums import DrumState
+from app.domain.waste.drums import DRUM_BOOK, DrumState
 from app.services.authorship import OWN_MINUTES, entry_row, is_own
-from app.services.crew import LAST_LEAD
+from app.services.crew import LAST_LEAD, namers
 from app.services.entries import counting_of_kind, entry_of
 from app.services.harm import DUTIES_OF_ROOM
 from app.services.inspections.holding import held_reasons, without_entry
 from app.services.spend.price_book import has_amounts
+from app.services.then import rows_of
 from app.store.site import crew
 from app.store.tables import EntryRow, LinkRow
 from app.store.things import thing
@@ -238,6 +242,40 @@ def _built(change: Change) -> Problem:
     return _refused(message + OWNER, "a tank keeps what is known of it")
 
 
+COUNTED_FROM = ("first_pour_at", "central_at")
+"""When the days of a drum began to count, by one set of rules or another."""
+
+
+def _days(change: Change) -> Problem:
+    """A drum's days count from its first pour or its move: they begin anew by no undoing.
+
+    Whoever made a mistake has their minutes. After that a lead takes it back, with the reason.
+    """
+    leads = namers(crew(change.session, change.room_id))
+    if change.is_own or not leads:
+        return None
+    key: str = getattr(change.old, "drum")  # noqa: B009 - of several kinds
+    book = [entry_of(row) for row in rows_of(change.session, change.room_id, DRUM, key)]
+    rest = [one for one in book if one.id not in {change.old.id, *change.gone}]
+    if change.new is not None and getattr(change.new, "drum", "") == key:
+        rest = sorted([*rest, change.new], key=lambda one: one.at)
+    before: DrumState = fold(DRUM_BOOK, key, book)
+    after: DrumState = fold(DRUM_BOOK, key, rest)
+    if after.is_empty or not any(_is_later(before, after, name) for name in COUNTED_FROM):
+        return None
+    if change.by in leads:
+        note = change.said.note.strip()
+        return None if note else FieldError("note", "Say why this was wrong.", "a lead says why")
+    message = f"The drum's days count from this. A lead changes it, with the reason{OWNER}"
+    return _refused(message, "a drum keeps its days")
+
+
+def _is_later(before: DrumState, after: DrumState, name: str) -> bool:
+    """Its days would count from later, or not at all."""
+    was, now = getattr(before, name), getattr(after, name)
+    return was is not None and (now is None or now > was)
+
+
 OF_SAFETY = ("stream", "capacity_l", "fill_limit_percent", "material")
 """What a drum's settings say that its waste is judged by."""
 
@@ -359,6 +397,8 @@ def _of_inspection(change: Change) -> Problem:
         return _refused(
             "This inspection is signed, so its findings stay. Start a new one.", "signed is signed"
         )
+    if isinstance(change.old, InspectionStarted):
+        return _begun(change)
     if not isinstance(change.old, InspectionAnswered | InspectionOverruled):
         return None
     after = without_entry(change.session, change.room_id, state, change.old.id)
@@ -368,6 +408,16 @@ def _of_inspection(change: Change) -> Problem:
         return None
     message = "This changes what is held. Take the answers back or answer again on the part's page."
     return _refused(message, "holds go with their answers")
+
+
+def _begun(change: Change) -> Problem:
+    """An inspection that is under way keeps its tank from being filled: it is finished, or a lead
+    discards it. A room without a lead has nobody else to ask."""
+    leads = namers(crew(change.session, change.room_id))
+    if change.new is not None or change.is_own or not leads or change.by in leads:
+        return None
+    message = f"Finish and sign this inspection. A lead can discard it: {', '.join(leads)}{OWNER}"
+    return _refused(message, "a lead discards an inspection")
 
 
 def _currency(change: Change) -> Problem:
@@ -428,6 +478,7 @@ GUARDS: Mapping[type[Entry], Callable[[Change], Problem]] = {
     StationReleased: _release,
     DrumQuarantined: _quarantine,
     DrumReleased: _release,
+    **dict.fromkeys((DrumMoved, Pour, DrumTransfer), _days),
     DrumClosed: _drum_closed,
     DrumChanged: _drum_changed,
     TankBuild: _built,

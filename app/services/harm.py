@@ -49,7 +49,7 @@ from app.domain.solvents.flash import mixed_flash_c
 from app.domain.supplies.state import ItemState
 from app.domain.waste.drums import DrumState
 from app.domain.waste.measures import weighed_kg
-from app.domain.waste.streams import MIXED, STREAMS, WATER_MIXED, fits_bath
+from app.domain.waste.streams import ALL_MIXED, STREAMS, fits_bath
 from app.services.allowed_heat import is_allowed
 from app.services.authorship import entry_row
 from app.services.caching import kept
@@ -606,7 +606,7 @@ def _flash_words(base: Solvent, quick: Solvent, volume_l: float | None, bath_l: 
 
 
 def _flash_lowered(scene: Scene) -> str:
-    if scene.drums and all(drum.stream in (MIXED, WATER_MIXED) for drum in scene.drums):
+    if scene.drums and all(drum.stream in ALL_MIXED for drum in scene.drums):
         return ""  # it goes where such a mixture belongs
     found = (lowered_flash(scene.session, scene.room, key) for key in scene.tanks)
     return next((words for words in found if words), "")

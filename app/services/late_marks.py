@@ -1,10 +1,11 @@
 """What the log says of an entry that came in after a hold: said to be before it, or done under it.
 
-Worked out from the log alone, so it holds for every door, an import's as well. What was entered
-before anybody knew of the hold is no such thing.
+Worked out from the log alone, so it holds for every door, an import's as well: a file is refused
+nothing, not even what it dates now. What was entered before anybody knew of the hold is no such
+thing.
 """
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -20,18 +21,27 @@ from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import STATION, Cure, Irradiance
 from app.domain.roomlog.kinds.duties import DUTY
 from app.domain.roomlog.kinds.incidents import HOLD
+from app.domain.roomlog.kinds.instruments import INSTRUMENT
 from app.domain.roomlog.kinds.supplies import ITEM, StockUsed
 from app.domain.roomlog.kinds.waste import DRUM
 from app.services.entries import entry_of
 from app.services.harm import ANSWERED, DUTIES_OF_ROOM
 from app.services.then import rows_of
+from app.store.imports import brought_by
 from app.store.instants import from_us
 from app.store.tables import EntryRow, LinkRow, RoomRow
+from app.store.things import things
 
 Book = tuple[str, str, str]
 """Kind and key of a thing, and the lot of it where only that one counts."""
-FOLLOWED: Mapping[str, str] = {HOLD: "tank", STATION: "station", DRUM: "drum", ITEM: "lot"}
+FOLLOWED: Mapping[str, str] = {
+    HOLD: "tank", STATION: "station", DRUM: "drum", INSTRUMENT: "instrument", ITEM: "lot",
+}  # fmt: skip
 """The things that are held, and how the log calls them."""
+HELD_AS: Mapping[str, str] = {
+    DRUM: "quarantine of this drum", INSTRUMENT: "setting aside of this instrument",
+}  # fmt: skip
+"""What a hold is called where it is no hold by name."""
 
 HOLDS_NOTHING: Mapping[str, Collection[str]] = {STATION: (Cure.kind, Irradiance.kind)}
 """Kinds that fill a book by the ten thousand and neither hold its thing nor let it go."""
@@ -49,10 +59,12 @@ class Span:
 def marks(session: Session, room: RoomRow, rows: Iterable[EntryRow]) -> dict[str, str]:
     """What is to be said of these rows by their ids; those of which nothing is are left out."""
     known: dict[Book, list[Span]] = {}
-    found = {}
+    rows, found = list(rows), {}
+    at_once = [row.id or 0 for row in rows if row.recorded_at_us <= row.at_us]
+    brought = brought_by(session, room.id or 0, at_once)
     for row in rows:
-        if row.recorded_at_us <= row.at_us:
-            continue
+        if row.recorded_at_us <= row.at_us and row.id not in brought:
+            continue  # its door refused it, or asked
         entry = entry_of(row)
         said = [
             _said(what, span, row, ZoneInfo(room.time_zone))
@@ -64,18 +76,20 @@ def marks(session: Session, room: RoomRow, rows: Iterable[EntryRow]) -> dict[str
     return found
 
 
-def told_since(session: Session, room: RoomRow, kind: str, key: str) -> list[EntryRow]:
-    """The acts with a tank or station that were entered after a hold that they do not lie behind.
+def told_since(
+    session: Session, room: RoomRow, kind: str, key: str, lot: str = ""
+) -> list[EntryRow]:
+    """The acts with a thing that were entered after a hold of it that they do not lie behind.
 
-    The latest first; `kind` is HOLD or STATION.
+    The latest first; `kind` is that of a thing in FOLLOWED, `lot` one of an item.
     """
-    held = [span for span in _spans(session, room, (kind, key, "")) if span.until_at is None]
+    held = [span for span in _spans(session, room, (kind, key, lot)) if span.until_at is None]
     if not held:
         return []
+    acts = [StockUsed.kind] if kind == ITEM else [one.kind for one in OF_KIND]
     query = select(EntryRow).where(
         EntryRow.room_id == room.id, col(EntryRow.voided_by).is_(None),
-        col(EntryRow.kind).in_([one.kind for one in OF_KIND]),
-        col(EntryRow.id) > min(span.row for span in held),
+        col(EntryRow.kind).in_(acts), col(EntryRow.id) > min(span.row for span in held),
     )  # fmt: skip
     if kind == HOLD:
         query = query.where(EntryRow.tank == key)
@@ -84,8 +98,46 @@ def told_since(session: Session, room: RoomRow, kind: str, key: str) -> list[Ent
             LinkRow.thing == kind, LinkRow.key == key
         )
     rows = session.exec(query.order_by(col(EntryRow.at_us).desc())).all()
+    called = _hold_of(kind)
     said = marks(session, room, rows)
-    return [row for row in rows if row.uid in said]
+    return [row for row in rows if called in said.get(row.uid, "")]
+
+
+@dataclass(frozen=True)
+class Used:
+    """A thing that is held, and what was entered of its use since.
+
+    Attributes:
+        kind, key: the thing; `lot` of an item.
+        name: what it is called; empty of a tank.
+        rows: the acts, the latest first.
+    """
+
+    kind: str
+    key: str
+    lot: str
+    name: str
+    rows: Sequence[EntryRow]
+
+
+def used_though_held(session: Session, room: RoomRow) -> list[Used]:
+    """What is held now, and was used since by what the log was told."""
+    found = []
+    for kind, key, lot, name in _held_now(session, room.id or 0):
+        if rows := told_since(session, room, kind, key, lot):
+            found.append(Used(kind, key, lot, name, rows))
+    return found
+
+
+def _held_now(session: Session, room_id: int) -> Iterator[tuple[str, str, str, str]]:
+    for kind in FOLLOWED:
+        # A drum that has left the site in quarantine is still for a lead to settle.
+        for key, state in things(session, room_id, kind, only_open=kind == HOLD).items():
+            name = getattr(state, "name", "")
+            if kind == ITEM:
+                yield from ((kind, key, lot.lot, name) for lot in state.lots if lot.held)
+            elif _HELD[kind](state, ""):
+                yield kind, key, "", name
 
 
 def _said(what: str, span: Span, row: EntryRow, zone: ZoneInfo) -> str:
@@ -104,21 +156,26 @@ def _books(entry: Entry) -> Iterator[tuple[str, Book]]:
     act = OF_KIND.get(type(entry), "")
     lot = getattr(entry, "lot", None) if isinstance(entry, StockUsed) else None
     if lot:
-        yield "hold of this lot", (ITEM, entry.item, lot)  # type: ignore[attr-defined]
+        yield _hold_of(ITEM), (ITEM, entry.item, lot)  # type: ignore[attr-defined]
     if not act:
         return
-    for kind in (HOLD, STATION, DRUM):
+    for kind in (HOLD, STATION, DRUM, INSTRUMENT):
         name = FOLLOWED[kind]
         keys = [getattr(entry, one, None) for one in (name, f"from_{name}")]
         keys += getattr(entry, f"{name}s", None) or []
-        yield from (
-            ("quarantine of this drum" if kind == DRUM else f"hold of this {name}", (kind, key, ""))
-            for key in keys
-            if key
-        )
+        yield from ((_hold_of(kind), (kind, key, "")) for key in keys if key)
     for fault, duty in DUTIES_OF_ROOM.items():
         if MATRIX[fault, act].answer in ANSWERED:
             yield f"fault of the {_called(duty)}", (DUTY, duty, "")
+
+
+def _hold_of(kind: str) -> str:
+    """What the hold of a kind of thing is called.
+
+    >>> _hold_of(HOLD)
+    'hold of this tank'
+    """
+    return HELD_AS.get(kind, f"hold of this {FOLLOWED[kind]}")
 
 
 def _called(duty: str) -> str:
@@ -159,6 +216,7 @@ _HELD: Mapping[str, Callable[[Any, str], bool]] = {
     HOLD: lambda state, _: state.is_held,
     STATION: lambda state, _: state.hold.is_held,
     DRUM: lambda state, _: state.is_quarantined,
+    INSTRUMENT: lambda state, _: state.aside_since_at is not None,
     ITEM: _lot_is_held,
     DUTY: _is_faulty,
 }

@@ -11,6 +11,7 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.errors import FieldError
+from app.domain.harm.late import BEGAN
 from app.domain.roomlog.kinds import (
     Entry,
     ExplanationDismissed,
@@ -88,7 +89,7 @@ from app.services.spend.price_book import currency_problems
 from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems
 from app.services.swaps.drained import drained_problems
-from app.services.told_late import unnamed
+from app.services.told_late import unnamed, was_done
 from app.services.waste import waste_problems
 from app.services.workdays import site_problems
 from app.store.site import crew, site
@@ -315,6 +316,8 @@ def _problems(session: Session, room: RoomRow, entry: Entry, now: datetime) -> l
             found.append(harm)
     name = rule.name if rule is not None else ""
     named = [one if one.rule else FieldError(one.field, one.message, name) for one in said]
+    if was_done(entry):
+        return [one for one in found + named if one.rule not in BEGAN]  # asked (told_late)
     return found + named
 
 

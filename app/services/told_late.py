@@ -2,6 +2,8 @@
 
 A fault that stood then and stands now is answered as its cell says (services/harm). Where it began
 only later, by what is told, whoever enters it says so by name; where it has ended since, the same.
+What a tablet kept while nobody could reach it was done, though a hold stood that it knew nothing
+of: that is asked too, and never refused, since the record of it would be lost.
 """
 
 from collections.abc import Iterator
@@ -13,8 +15,9 @@ from sqlmodel import Session
 
 from app.domain.calendar_words import moment_words
 from app.domain.errors import Doubt, FieldError
+from app.domain.harm.acts import OF_KIND
 from app.domain.harm.faults import FAULTS
-from app.domain.harm.late import BEGAN, DONE_BEFORE, DONE_UNDER, before_words, under_words
+from app.domain.harm.late import BEGAN, DONE, DONE_BEFORE, DONE_UNDER, before_words, under_words
 from app.domain.harm.matrix import Cell, cells_of
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import STATION
@@ -27,8 +30,9 @@ from app.domain.roomlog.kinds.supplies import ITEM, StockUsed
 from app.domain.roomlog.kinds.waste import DRUM, DrumTransfer
 from app.services.authorship import entry_row
 from app.services.entries import entry_of
-from app.services.harm import ANSWERED, DETECTORS, DUTIES_OF_ROOM, Scene, scene_of
+from app.services.harm import ANSWERED, DETECTORS, DUTIES_OF_ROOM, OF_USE, Scene, scene_of
 from app.services.then import rows_of
+from app.store.acting import has_waited
 from app.store.instants import from_us
 from app.store.tables import RoomRow
 
@@ -95,6 +99,12 @@ def doubts(session: Session, room: RoomRow, entry: Entry, now: datetime) -> list
     return [one.doubt for one in found]
 
 
+def was_done(entry: Entry) -> bool:
+    """It waited on a tablet that nobody could reach: whoever did it could not know of a hold."""
+    act = OF_USE.get(entry.purpose or "", "") if isinstance(entry, StockUsed) else ""
+    return has_waited() and not entry.corrects and (act or OF_KIND.get(type(entry))) in DONE
+
+
 def unnamed(session: Session, room: RoomRow, entry: Entry, now: datetime) -> list[FieldError]:
     """That nobody says so: what was done before a fault began bears a name."""
     if entry.by.strip() or entry.corrects or entry.at >= now:
@@ -117,7 +127,11 @@ def _crossings(session: Session, room: RoomRow, entry: Entry, now: datetime) -> 
             continue
         look = DETECTORS[cell.fault]
         then, here = look(replace(scene, is_then=True)), look(scene)
-        if (then and here) or scene.is_passed(cell.fault):
+        if scene.is_passed(cell.fault):
+            continue
+        if then and here:
+            if cell.answer == "forbidden" and was_done(entry):
+                yield Crossing(cell, DONE_UNDER, scene, then)
             continue
         if detail := look(replace(scene, seen_at=now)):
             yield Crossing(cell, DONE_BEFORE, scene, detail)

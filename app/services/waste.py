@@ -40,6 +40,7 @@ from app.services.history import rules_history, site_history
 from app.services.mixed_drums import with_mixed
 from app.services.then import thing_at
 from app.store import queries
+from app.store.acting import has_waited
 from app.store.site import crew, site
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing, things
@@ -118,19 +119,23 @@ def pour_problems(session: Session, room_id: int, pour: Pour, now: datetime) -> 
             return [FieldError("tank", f"There is no tank “{pour.tank}”.")]
     if pour.at > now + CLOCK_TOLERANCE:
         return [FieldError("at", "This time is in the future. Enter when it happened.")]
-    was = _as_it_was(session, room_id, state, pour.at, now)
+    was = _as_it_was(session, room_id, state, pour.at, now, is_done=has_waited())
     return fitting.pour_misfits(was, pour, solvent, _words(session, room_id))
 
 
 def _as_it_was(
-    session: Session, room_id: int, drum: DrumState | None, at: datetime, now: datetime
-) -> DrumState | None:
+    session: Session, room_id: int, drum: DrumState | None, at: datetime, now: datetime,
+    *, is_done: bool = False,
+) -> DrumState | None:  # fmt: skip
     """The drum as it stands, but not in quarantine where it came there only after an instant.
 
-    What was done before that is asked about, and not refused (services/told_late).
+    What was done before that is asked about, and not refused (services/told_late); nor is what
+    `is_done`, because a tablet kept it.
     """
-    if drum is None or not drum.is_quarantined or at >= now:
+    if drum is None or not drum.is_quarantined or (at >= now and not is_done):
         return drum
+    if is_done:
+        return replace(drum, is_quarantined=False)
     then: DrumState | None = thing_at(session, room_id, DRUM, drum.key, at)
     return drum if then is not None and then.is_quarantined else replace(drum, is_quarantined=False)
 
@@ -141,7 +146,7 @@ def act_problems(
     """Why something other than a pour is refused, given the drum as it stands."""
     state, other = drum_of(session, room_id, entry.drum), None
     if isinstance(entry, DrumTransfer):
-        state = _as_it_was(session, room_id, state, entry.at, now)
+        state = _as_it_was(session, room_id, state, entry.at, now, is_done=has_waited())
         other = drum_of(session, room_id, entry.from_drum)
     return fitting.act_misfits(state, entry, crew(session, room_id).leads, other)
 

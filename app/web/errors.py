@@ -11,6 +11,7 @@ from starlette.responses import Response
 from app.domain.errors import (
     Conflict,
     DomainError,
+    LeadNeeded,
     NotAllowed,
     NotFound,
     OutOfSpace,
@@ -56,6 +57,8 @@ def install(app: FastAPI) -> None:
         answer.status_code = 403
         return answer
 
+    app.add_exception_handler(LeadNeeded, _ask_for_lead)
+
     @app.exception_handler(DomainError)
     def domain_error(request: Request, error: DomainError) -> Response:
         answer = error_page(request, status_of(error), str(error))
@@ -97,6 +100,16 @@ def install(app: FastAPI) -> None:
         return error_page(
             request, 500, "Something went wrong here. Nothing was stored. Try again in a moment."
         )
+
+
+def _ask_for_lead(request: Request, error: Exception) -> Response:
+    """Which lead does it; what was typed goes along."""
+    assert isinstance(error, LeadNeeded)
+    typed = getattr(request.state, "typed", None)
+    context = {"leads": error.leads, "typed": typed, "to": request.url.path}
+    answer = page(request, "people/lead.html", context)
+    answer.status_code = 422
+    return answer
 
 
 def error_page(request: Request, status: int, message: str) -> Response:

@@ -17,6 +17,8 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from app.store.acting import note_waited
+
 ASKED_BY = "X-Sent-By"
 SCRIPT, OUTBOX = "script", "outbox"
 GO_ON_AT = "X-Go-On-At"
@@ -52,6 +54,7 @@ class ScriptForms:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         asked = Headers(scope=scope) if scope["type"] == "http" else Headers()
+        note_waited(asked.get(ASKED_BY) == OUTBOX)
         if asked.get(ASKED_BY) not in (SCRIPT, OUTBOX):
             await self.app(scope, receive, send)
             return

@@ -165,7 +165,7 @@ def duty(key: str, *of: str, fault: bool = False) -> Callable[[], list[Entry]]:
     """A duty that was done long ago, or found something just now."""
     outcome, at = ("fault", AN_HOUR_AGO) if fault else ("in_order", AGO)
     return lambda: [
-        DutyDone(at=at, duty=key, of=one or None, outcome=outcome, note="It sticks", by="Wren")
+        DutyDone(at=at, duty=key, of=one or None, outcome=outcome, note="It sticks", by="Dunlin")
         for one in (of or ("",))
     ]
 

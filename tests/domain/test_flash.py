@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from app.domain.solvents.flash import mixed_flash_c
+from app.domain.solvents.flash import OF_ANOTHER, departure, mixed_flash_c
 from app.domain.solvents.own import Sheet, key_of
 from tests.oracles import Ask
 
@@ -116,3 +116,31 @@ def test_what_has_no_flash_point_is_taken_as_water() -> None:
         sheet = Sheet("Clear wash", 1.02, 20.0, has_no_flash=True, molar_mass_g_mol=molar_mass)
         own = mixed_flash_c(key_of(sheet), "isopropanol", 2.0)
         assert own == pytest.approx(mixed_flash_c("water_based", "isopropanol", 2.0), abs=0.1)
+
+
+@pytest.mark.parametrize(
+    "quick, least, most", [("isopropanol", 3.0, 8.0), ("ethanol", 2.5, 6.0), ("acetone", 1.0, 3.0)]
+)
+def test_propylene_carbonate_drives_a_quick_solvent_out(
+    quick: str, least: float, most: float
+) -> None:
+    """No measured activity coefficient could be had. Mixing alkanols with it takes up heat, the
+    more the longer their chain (J. Chem. Eng. Data 41 (1996) 1397, abstract read): more than
+    Raoult's law. The bounds are from memory, of alcohols and ketones in polar aprotic solvents."""
+    assert least < departure("propylene_carbonate", quick) < most
+
+
+def test_two_percent_alcohol_in_propylene_carbonate_by_hand() -> None:
+    """x = 0.0335, g = 4.83: 12.5 kPa are wanted, which isopropanol has at 38 C (Antoine, from
+    memory). Raoult alone would say 67 C, and no flag."""
+    assert mixed_flash_c("propylene_carbonate", "isopropanol", 2.0) == pytest.approx(38, abs=1.5)
+
+
+def test_what_is_not_known_is_taken_to_flash_early() -> None:
+    sheet = Sheet("Cleaner 80", 0.9, 20.0, 80.0, boiling_point_c=190.0, molar_mass_g_mol=140.0)
+    own, table = (mixed_flash_c(key, "isopropanol", 1.0) for key in (key_of(sheet), SLOW))
+    assert own is not None
+    assert table is not None
+    assert own < 60.0 < table
+    assert departure(SLOW, "isopropanol") == 1.0
+    assert departure("propylene_carbonate", "heptane") == OF_ANOTHER

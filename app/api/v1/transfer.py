@@ -83,6 +83,12 @@ class ImportPreview(FromAttributes):
     lifts: tuple[str, ...] = Field(
         description="Holds that lines of it would lift. Such lines do not fit: a lead releases."
     )
+    against: tuple[str, ...] = Field(
+        description="What lines tell of and the room forbids now: stored, and marked in the log."
+    )
+    holds: tuple[str, ...] = Field(
+        description="What its open problems hold as it is stored: tanks, stations, drums."
+    )
     is_guessed_encoding: bool
     columns: list[ColumnOut] | None = Field(default=None, description="For a table.")
 

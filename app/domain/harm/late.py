@@ -9,6 +9,9 @@ from collections.abc import Mapping
 DONE_BEFORE, DONE_UNDER = "done_before_fault", "done_under_fault"
 QUESTIONS_LATE = (DONE_BEFORE, DONE_UNDER)
 
+DONE = ("wash", "top_up", "pour", "transfer", "cure", "measure")
+"""Acts that are over once they are entered: what waited on a tablet was done, hold or no hold."""
+
 BEGAN: Mapping[str, str] = {
     "person_not_for_it": "A lead settled {since} that somebody else does this",
     "interlock_fault": "The interlock was found not in order {since}",

@@ -12,6 +12,7 @@ from app.domain.roomlog.kinds.incidents import (
     IncidentClosed,
     IncidentReopened,
     IncidentStep,
+    StationHeld,
     TankHeld,
 )
 from app.domain.roomlog.kinds.waste import DrumQuarantined
@@ -36,7 +37,7 @@ class IncidentState:
 
     Attributes:
         problem: its kind, as the guides name it; empty while no entry has reported it.
-        held, quarantined: tanks and drums that were put out of use because of it.
+        held, stations, quarantined: tanks, curing stations, drums put out of use because of it.
         wasted_l, waste_drum: what went into which drum when it was reported.
     """
 
@@ -55,6 +56,7 @@ class IncidentState:
     done: str = ""
     note: str = ""
     held: tuple[str, ...] = ()
+    stations: tuple[str, ...] = ()
     quarantined: tuple[str, ...] = ()
     wasted_l: float | None = None
     waste_drum: str = ""
@@ -110,6 +112,7 @@ _STEPS: Mapping[type[Entry], Callable[[IncidentState, Any], IncidentState]] = {
     IncidentStep: _settled,
     IncidentClosed: _closed,
     IncidentReopened: _reopened,
+    StationHeld: lambda state, entry: replace(state, stations=_also(state.stations, entry.station)),
     TankHeld: lambda state, entry: replace(state, held=_also(state.held, entry.tank)),
     DrumQuarantined: lambda state, entry: replace(
         state, quarantined=_also(state.quarantined, entry.drum)
@@ -117,5 +120,5 @@ _STEPS: Mapping[type[Entry], Callable[[IncidentState, Any], IncidentState]] = {
 }
 
 INCIDENT_BOOK = Thing(
-    INCIDENT, IncidentState, IncidentState, _after, lambda state: not state.is_closed, version=2
+    INCIDENT, IncidentState, IncidentState, _after, lambda state: not state.is_closed, version=3
 )

@@ -140,7 +140,7 @@ def act_misfits(
     """Why something other than a pour is refused; `other` is the drum a transfer comes from."""
     if drum is None or not drum.name:
         return [FieldError("drum", f"There is no drum “{entry.drum}”.")]
-    if drum.is_shipped and not isinstance(entry, DrumQuarantined):
+    if drum.is_shipped and not isinstance(entry, DrumQuarantined | DrumReleased):
         return [FieldError("drum", f"{drum.name} has left the site.")]
     check = _CHECKS.get(type(entry))
     message = check(drum, entry, leads) if check else None

@@ -91,6 +91,22 @@ _OWN = (
         place=50,
     ),
     Stream(
+        "carbonate_with_alcohol", "Propylene carbonate with flammable solvent carried in",
+        "Propylene carbonate, flammable solvent, dissolved acrylate resin",
+        ("Ignitable: treat as flammable until a flash test says otherwise", SKIN),
+        "its flash point is not known until tested, so it stays in a separate drum",
+        "may be D001: needs a flash test (inference, untested)",
+        place=65,
+    ),
+    Stream(
+        "own_with_alcohol", "Solvent of your own with flammable solvent carried in",
+        "Slow solvent by its data sheet, flammable solvent, dissolved acrylate resin",
+        ("Ignitable: treat as flammable until a flash test says otherwise", SKIN),
+        "its flash point is not known until tested, so it stays in a separate drum",
+        "may be D001: needs a flash test (inference, untested)",
+        own_g_ml=1.0, place=76,
+    ),
+    Stream(
         "water_with_alcohol", "Water-based wash with alcohol carried in",
         "Water, cleaner, alcohol, acrylate resin",
         ("Ignitable: treat as flammable until a flash test says otherwise", SKIN, WATER,
@@ -170,11 +186,17 @@ MIXED = "glycol_ether_with_alcohol"
 """The stream of a slow bath that a flammable solvent came into."""
 WATER_MIXED = "water_with_alcohol"
 """The stream of a water-based bath that a flammable solvent came into."""
+CARBONATE_MIXED = "carbonate_with_alcohol"
+"""The stream of a bath of propylene carbonate that a flammable solvent came into."""
+OWN_MIXED = "own_with_alcohol"
+"""The stream of a slow bath of the site's own solvent that a flammable one came into."""
+ALL_MIXED = (MIXED, WATER_MIXED, CARBONATE_MIXED, OWN_MIXED)
+"""Where a mixture belongs."""
 
 
 def mixed_stream(solvent: str) -> str:
     """The stream of a bath of that solvent once a flammable one came into it; empty for none."""
-    return next((key for key in (MIXED, WATER_MIXED) if fits_bath(key, solvent)), "")
+    return next((key for key in ALL_MIXED if fits_bath(key, solvent)), "")
 
 
 def stream_of_bath(solvent: str, *, is_mixed: bool = False) -> str:
@@ -215,4 +237,7 @@ def fits_bath(stream: str, solvent: str) -> bool:
     """Whether a bath of that solvent is waste of that stream: a liquid of its own solvent."""
     if same_own(stream, solvent):
         return True
+    if stream == OWN_MIXED:
+        own = own_solvent(solvent)
+        return own is not None and not own.is_flammable
     return STREAMS[stream].is_liquid and solvent in STREAMS[stream].solvents

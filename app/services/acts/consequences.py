@@ -1,4 +1,7 @@
-"""What follows at once from an incident: what is held, put in quarantine, counted as waste."""
+"""What is entered with an incident: what is counted as waste, what left the bath or the shelf.
+
+What it holds follows at the door, from whichever report (services/incidents/holding).
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -7,18 +10,15 @@ from typing import Any
 
 from sqlmodel import Session
 
-from app.domain.curing.stations import StationState
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.incidents.guides import GUIDES
 from app.domain.roomlog.kinds import Entry, Removal
-from app.domain.roomlog.kinds.curing import STATION
-from app.domain.roomlog.kinds.incidents import Incident, StationHeld, TankHeld
+from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.supplies import StockUsed
-from app.domain.roomlog.kinds.waste import DRUM, PICKUP, DrumQuarantined, PickupCancelled, Pour
-from app.domain.waste.drums import DrumState
+from app.domain.roomlog.kinds.waste import PICKUP, PickupCancelled, Pour
 from app.domain.waste.pickups import PickupState
+from app.services.incidents.checks import missing_problems
 from app.services.supplies.stock import use_problems
-from app.services.swaps.asking import with_question
 from app.services.waste import pour_problems
 from app.store.things import thing
 
@@ -28,65 +28,32 @@ Shared = Mapping[str, Any]
 
 @dataclass(frozen=True)
 class Report:
-    """An incident as it is reported, and what follows from it at once.
+    """An incident as it is reported, and where what was lost came from.
 
     Attributes:
-        keeps_tank, keeps_drum: the tank or drum named stays in use, against the guide.
         from_bath: the volume came out of the tank's bath, whose level sinks by it.
         item: the shelf's item that the volume came from.
     """
 
     incident: Incident
-    keeps_tank: bool = False
-    keeps_drum: bool = False
     from_bath: bool = False
     item: str = ""
 
 
 def entries_of(session: Session, room_id: int, reported: Report, now: datetime) -> list[Entry]:
-    """The incident with all entries that follow from it.
+    """The incident with all that is entered with it.
 
     Raises:
-        FieldErrors: it does not fit the room's drums, pickups or shelf.
+        FieldErrors: it does not fit the room's waste drums, pickups or shelf.
     """
     incident = reported.incident
-    errors: list[FieldError] = []
+    errors: list[FieldError] = missing_problems(session, room_id, incident)
     entries: list[Entry] = [incident]
-    guide = GUIDES[incident.problem]
-    reason = _reason(incident)
     shared: dict[str, Any] = {
         "at": incident.at,
         "by": incident.by,
         "entered_at": incident.entered_at,
     }
-    if incident.tank and guide.holds_tank and not reported.keeps_tank:
-        entries.append(
-            TankHeld(
-                **shared, tank=incident.tank, reason=reason, cause="incident",
-                incident=incident.incident,
-            )
-        )  # fmt: skip
-    if incident.station and guide.holds_station:
-        station: StationState | None = thing(session, room_id, STATION, incident.station)
-        if station is None or not station.is_known:
-            errors.append(FieldError("station", "Choose the station from the list."))
-        else:
-            entries.append(
-                StationHeld(
-                    **shared, station=incident.station, reason=reason, cause="incident",
-                    incident=incident.incident,
-                )
-            )  # fmt: skip
-    if incident.drum:
-        drum: DrumState | None = thing(session, room_id, DRUM, incident.drum)
-        if drum is None or not drum.name:
-            errors.append(FieldError("drum", f"There is no drum “{incident.drum}”."))
-        elif guide.quarantines_drum and not reported.keeps_drum and not drum.is_quarantined:
-            entries.append(
-                DrumQuarantined(
-                    **shared, drum=incident.drum, reason=reason, incident=incident.incident
-                )
-            )
     for more, found in (
         _poured(session, room_id, incident, shared, now),
         _taken(session, room_id, reported, shared, now),
@@ -96,7 +63,7 @@ def entries_of(session: Session, room_id: int, reported: Report, now: datetime) 
         errors += found
     if errors:
         raise FieldErrors(errors)
-    return with_question(session, room_id, entries)
+    return entries
 
 
 Part = tuple[list[Entry], list[FieldError]]
@@ -157,9 +124,3 @@ def _cancelled(session: Session, room_id: int, incident: Incident, shared: Share
             reason=reason[:LONGEST_REASON],
         )
     ], []  # fmt: skip
-
-
-def _reason(incident: Incident) -> str:
-    title = GUIDES[incident.problem].title
-    text = f"{title}. {incident.done}" if incident.done else f"{title}."
-    return text[:LONGEST_REASON]

@@ -11,7 +11,6 @@ from app.domain.roomlog.kinds.incidents import TankReleased
 from app.services import door
 from app.services.door import Recorded
 from app.services.incidents.holds import SAY_CONTENTS, Held, Released, hold, sent, station_hold
-from app.services.swaps.asking import with_question
 from app.store.engine import Store
 from app.store.tables import RoomRow
 
@@ -19,13 +18,9 @@ from app.store.tables import RoomRow
 def put_on_hold(store: Store, room: str, entry: Held, now: datetime, key: str | None) -> Recorded:
     """Hold a tank or station: whoever sees something may; only a lead releases it.
 
-    In the middle of a tank's swap, what is in it is asked with the hold.
+    In the middle of a tank's swap, what is in it is asked with the hold (services/following).
     """
-
-    def decide(session: Session, row: RoomRow) -> Sequence[Entry]:
-        return with_question(session, row.id or 0, [entry])
-
-    return door.enter(store, room, door.Act(decide, sent(entry)), now, key)
+    return door.enter(store, room, door.Act(lambda _, __: [entry], sent(entry)), now, key)
 
 
 def release(store: Store, room: str, entry: Released, now: datetime, key: str | None) -> Recorded:

@@ -66,7 +66,7 @@ def report(
         "by": incident.by,
         "note": incident.note,
         "at": None if incident.at == now else incident.at.isoformat(),
-        "more": [reported.keeps_tank, reported.keeps_drum, reported.from_bath, reported.item],
+        "more": [reported.from_bath, reported.item],
     }
     act = door.Act(decide, content)
     return door.enter(store, room, act, now, submission, confirmed=(*QUESTIONS, *NAMES))

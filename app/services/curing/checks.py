@@ -28,6 +28,7 @@ from app.domain.roomlog.kinds.curing import (
 )
 from app.services.curing.stations import recipes, stations, with_certificates
 from app.services.incidents.holds import lead_problems
+from app.store.acting import has_waited
 from app.store.things import thing
 
 METER_TOLERANCE_H = 1.0  # meters count whole hours
@@ -140,7 +141,7 @@ def _cure_problems(
     if recipe is None:
         message = "There is no cure recipe for this resin yet. Enter it first."
         return [FieldError("resin", message)]
-    if not state.hold.is_held_at(cure.at):
+    if not state.hold.is_held_at(cure.at) or has_waited():  # the latter is asked (told_late)
         state = replace(state, hold=HoldState())
     today = cure_today(state, lamp(state, cure.at), recipe, cure.places)
     is_of_places = bool(cure.places) and not state.hold.is_held and today.seconds is None

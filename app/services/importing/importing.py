@@ -18,6 +18,8 @@ from app.services.catching_up import Clock
 from app.services.changes import Progress
 from app.services.definitions import context
 from app.services.importing.chains import broken_links, in_order
+from app.services.importing.forbidden import forbidden_now
+from app.services.importing.holding import holds_for
 from app.services.importing.matching import matched
 from app.services.importing.previews import Draft, Preview, preview_of
 from app.services.importing.standing import lifting
@@ -81,7 +83,9 @@ def check_file(
         _match(draft, session, row.id)
         _check_currency(draft, session, row, now)
         _check_holds(draft, session, row.id)
-    entries = tuple(in_order([draft.entries[line] for line in sorted(draft.entries)]))
+        draft.against = list(forbidden_now(session, row, draft.entries, now))
+        draft.holds = holds_for(session, row.id, draft.entries, now)
+    entries = tuple(in_order(list(_to_store(draft))))
     preview = preview_of(draft, entries, form, file, new_tanks, new_resins)
     if not entries and not draft.bad and not preview.skipped:
         raise UnreadableFile("The file has no entries.")
@@ -112,6 +116,13 @@ def store_checked(
     )  # fmt: skip
     done = store_in_slices(store, room, checked.entries, origin, clock, progress)
     return replace(done, skipped=done.skipped + checked.preview.skipped)
+
+
+def _to_store(draft: Draft) -> Iterator[Entry]:
+    """What is stored, line by line, each report followed by what it holds."""
+    for line in sorted(draft.entries):
+        yield draft.entries[line]
+        yield from draft.holds.get(line, ())
 
 
 def _lines(count: int) -> str:

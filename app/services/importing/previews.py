@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 
 from app.domain.errors import FieldError
 from app.domain.roomlog.kinds import Entry
@@ -40,6 +41,8 @@ class Preview:
         unknown_fields: names of fields that are kept but mean nothing here.
         errors: the first of the errors, `bad_lines` counts the lines that have any.
         lifts: what is held now and would be lifted, line by line; such lines do not fit.
+        against: what lines tell of, and what now stands forbids; they are stored, and marked.
+        holds: what its reports of open problems hold, since nothing in it says otherwise.
         form: how a table was read; None for JSON Lines.
         is_guessed_encoding: the file was no Unicode; look at its special letters.
     """
@@ -61,6 +64,8 @@ class Preview:
     errors: tuple[LineError, ...]
     bad_lines: int
     lifts: tuple[str, ...]
+    against: tuple[str, ...]
+    holds: tuple[str, ...]
     form: TableForm | None
     is_guessed_encoding: bool
 
@@ -87,6 +92,32 @@ def lifts_in_words(preview: Preview) -> str:
     )
 
 
+def against_in_words(preview: Preview) -> str:
+    """What is said of a file that tells of acts which are forbidden now; empty without any."""
+    count = len(preview.against)
+    if not count:
+        return ""
+    named = " ".join(dict.fromkeys(preview.against[:SHOWN_NAMES]))
+    acts = "1 line tells of something" if count == 1 else f"{count:,} lines tell of things"
+    return (
+        f"In this file {acts} that this room forbids now. {named} What was done is stored and "
+        "marked in the log. What is held stays held."
+    )
+
+
+def holds_in_words(preview: Preview) -> str:
+    """What the open problems of a file hold as it is stored; empty where they hold nothing."""
+    if not preview.holds:
+        return ""
+    named = "; ".join(dict.fromkeys(preview.holds[:SHOWN_NAMES]))
+    return f"This file reports problems that are still open. It puts on hold: {named}."
+
+
+def _held_words(entry: Any) -> str:
+    what = next(name for name in ("tank", "station", "drum") if hasattr(entry, name))
+    return f"{what} {getattr(entry, what)}, {entry.reason.rstrip('.').lower()}"
+
+
 @dataclass
 class Draft:
     """What was found so far, by line."""
@@ -97,6 +128,8 @@ class Draft:
     bad: set[int] = field(default_factory=set)
     doubles: int = 0
     lifts: list[str] = field(default_factory=list)
+    against: list[str] = field(default_factory=list)
+    holds: dict[int, list[Entry]] = field(default_factory=dict)
 
     def reject(self, line: int, errors: Sequence[FieldError]) -> None:
         """Leave a line out, and say why."""
@@ -139,6 +172,8 @@ def preview_of(
         errors=tuple(sorted(draft.errors, key=lambda error: error.line)),
         bad_lines=len(draft.bad),
         lifts=tuple(draft.lifts),
+        against=tuple(draft.against),
+        holds=tuple(_held_words(one) for some in draft.holds.values() for one in some),
         form=form,
         is_guessed_encoding=file.is_guessed,
     )

@@ -6,9 +6,11 @@ from typing import Any
 
 from sqlmodel import Session
 
+from app.domain.curing.stations import StationState
 from app.domain.errors import DomainError, FieldError, NotFound
 from app.domain.incidents.book import IncidentState
 from app.domain.incidents.guides import GUIDES
+from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.incidents import (
     INCIDENT,
     Incident,
@@ -16,6 +18,8 @@ from app.domain.roomlog.kinds.incidents import (
     IncidentReopened,
     IncidentStep,
 )
+from app.domain.roomlog.kinds.waste import DRUM
+from app.domain.waste.drums import DrumState
 from app.services.incidents.holds import lead_problems
 from app.store.tables import RoomRow
 from app.store.things import thing
@@ -47,9 +51,25 @@ def find_incident(session: Session, room_id: int, key: str) -> IncidentState:
 def _reported(session: Session, room_id: int, entry: Incident) -> Problems:
     """A second report under the key of another would change what was reported."""
     state: IncidentState | None = thing(session, room_id, INCIDENT, entry.incident)
-    if state is None or not state.problem:
-        return []
-    return [FieldError("incident", "A problem already has this key. Correct that one instead.")]
+    found = []
+    if state is not None and state.problem:
+        message = "A problem already has this key. Correct that one instead."
+        found.append(FieldError("incident", message))
+    return found + missing_problems(session, room_id, entry)
+
+
+def missing_problems(session: Session, room_id: int, entry: Incident) -> Problems:
+    """What a report names and is not there: nothing would be held by it."""
+    found = []
+    if entry.station:
+        station: StationState | None = thing(session, room_id, STATION, entry.station)
+        if station is None or not station.is_known:
+            found.append(FieldError("station", "Choose the station from the list."))
+    if entry.drum:
+        drum: DrumState | None = thing(session, room_id, DRUM, entry.drum)
+        if drum is None or not drum.name:
+            found.append(FieldError("drum", f"There is no drum “{entry.drum}”."))
+    return found
 
 
 def _settled(session: Session, room_id: int, entry: IncidentStep) -> Problems:

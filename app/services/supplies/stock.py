@@ -29,6 +29,7 @@ from app.domain.solvents.fit import why_not
 from app.domain.supplies.state import ItemState
 from app.domain.supplies.valuation import rounded
 from app.services.then import thing_at
+from app.store.acting import has_waited
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 
@@ -55,8 +56,8 @@ def stock_problems(
         found += check(state, entry)
     if isinstance(entry, StockUsed):
         held = _held_problems(state, entry)
-        if held and entry.at < now and not _was_held(session, room_id, entry):
-            held = []  # it came there only later: asked about, and not refused
+        if held and (has_waited() or (entry.at < now and not _was_held(session, room_id, entry))):
+            held = []  # it came there later, or nobody could know: asked about, and not refused
         found += held or _age_problems(state, entry, now)
     if isinstance(entry, StockUsed) and entry.tank is not None:
         found += _solvent_problems(session, room_id, state, entry.tank)

@@ -15,7 +15,7 @@ from app.domain.roomlog.lines import HEADER
 from app.domain.roomlog.table import DATE, TIME, Column, TableForm, all_specs
 from app.domain.roomlog.table_words import UNITS
 from app.services.exporting import in_blocks, log_lines, log_table
-from app.services.importing.previews import lifts_in_words
+from app.services.importing.previews import against_in_words, holds_in_words, lifts_in_words
 from app.services.importing.tables import Question, TableOptions
 from app.store.imports import imports as listed
 from app.store.instants import from_us
@@ -78,6 +78,8 @@ def show(visit: VisitDep, token: str, imports: ImportsDep) -> Response:
     context: dict[str, object] = {"job": job, "choices": None}
     if job.preview is not None:
         context["lifts"] = lifts_in_words(job.preview)
+        context["against"] = against_in_words(job.preview)
+        context["holds"] = holds_in_words(job.preview)
     if job.preview is not None and job.preview.form is not None:
         context |= _table_context(job.preview.form, job.options or TableOptions())
     if wants_fragment(visit.request):

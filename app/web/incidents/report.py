@@ -11,7 +11,7 @@ from app.domain.calendar_words import day_words
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.incidents.guides import GUIDES, WITH_WHAT, Guide
 from app.domain.plural import counted
-from app.domain.roomlog.kinds.incidents import Incident
+from app.domain.roomlog.kinds.incidents import MAY_STAY, Incident
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS
@@ -75,8 +75,6 @@ def record(visit: VisitDep, what: str, typed: FormDep) -> Response:
         source = typed.get("source", "")
         reported = Report(
             entry,
-            keeps_tank=bool(typed.get("keeps_tank")),
-            keeps_drum=bool(typed.get("keeps_drum")),
             from_bath=source == "bath" and entry.tank is not None,
             item=typed.get("item", "") if source == "shelf" else "",
         )
@@ -101,6 +99,7 @@ def _context(visit: Visit, guide: Guide, form: FormState) -> dict[str, Any]:
     here = drums(visit.session, visit.room_id, only_open=True).values()
     return {
         "guide": guide,
+        "may_stay": MAY_STAY,
         "form": form,
         "site": site(visit.session, visit.room_id),
         "specs": specs,

@@ -14,12 +14,14 @@ from app.domain.errors import Conflict, TooSoon
 from app.domain.people.actors import Actor
 from app.services.people.signing import confirms, has_account
 from app.services.signatures import AGREEING
-from app.store.acting import acting, vouch
+from app.store.acting import acting, name_lead, vouch
 from app.web.people.asking import confirm_page, renamed_page
 from app.web.people.sessions import client_of
 from app.web.sending import TOUCHED_BY
 
 PIN_OF = "pin_of_"
+AS_LEAD = "as_lead"
+"""The field that says which lead does what a form says, where nobody signs in."""
 
 
 class Interrupted(Exception):
@@ -40,6 +42,7 @@ async def own_word(
         Conflict: it bears another name, and files came along, which no page can carry on.
     """
     pins = {field: typed.pop(PIN_OF + field, None) for field in AGREEING}
+    name_lead(typed.pop(AS_LEAD, "").strip())
     actor = acting()
     if actor is None:
         if other := typed.get("by_other", "").strip():

@@ -9,16 +9,23 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response, StreamingResponse
 
 from app.domain.baths.explaining import Said
+from app.domain.calendar_words import moment_words
 from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import KINDS
+from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.incidents import HOLD
+from app.domain.roomlog.kinds.instruments import INSTRUMENT
+from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.roomlog.kinds.waste import DRUM
 from app.services.baths.explaining import said_of
 from app.services.duties.due import overdue
 from app.services.harm import overdue_looks, told
 from app.services.incidents.doubts import with_doubts
+from app.services.late_marks import Used, used_though_held
 from app.services.supplies.shelf import read_shelf
 from app.store import queries
 from app.store.acting import acting
+from app.store.instants import from_us
 from app.store.queries import Board, TankView
 from app.store.things import things
 from app.web import words
@@ -90,6 +97,7 @@ def context_of(visit: Visit) -> dict[str, Any]:
     stations = teeth(visit)
     others = [
         *_needs_of_room(visit),
+        *_needs_of_holds(board, visit),
         *_needs_of_instruments(said, visit),
         *_needs_of_stations(shown_cards(visit, visit.now), visit),
         *_needs_of_shelf(board, visit),
@@ -138,6 +146,36 @@ def _needs_of_room(visit: Visit) -> list[NeedLine]:
     href = visit.address("duties")
     found = told(visit.session, visit.room, visit.now)
     return [NeedLine(name, f"{detail.rstrip('.')}.", href) for name, detail in found]
+
+
+def _needs_of_holds(board: Board, visit: Visit) -> list[NeedLine]:
+    """What is held and was used since, by what the log was told."""
+    lines = []
+    for one in used_though_held(visit.session, visit.room):
+        tank = board.tank(one.key) if one.kind == HOLD else None
+        name = f"{tank.place} {tank.name}" if tank else one.name or one.key
+        act = KINDS[one.rows[0].kind].summary.lower()
+        more = f", and {len(one.rows) - 1} more" if len(one.rows) > 1 else ""
+        when = moment_words(from_us(one.rows[0].at_us), visit.zone)
+        what = f" lot {one.lot}" if one.lot else ""
+        text = f"{HELD_WORDS[one.kind]}{what}, and the log says: {act}, {when}{more}. Ask about it."
+        lines.append(NeedLine(name, text, visit.address(*_place_of(one))))
+    return lines
+
+
+HELD_WORDS = {
+    HOLD: "Held", STATION: "Held", DRUM: "In quarantine", INSTRUMENT: "Set aside", ITEM: "Held",
+}  # fmt: skip
+
+
+def _place_of(one: Used) -> tuple[str, ...]:
+    """The page on which a lead settles it."""
+    where = {
+        HOLD: ("tanks", one.key, "hold"), STATION: ("stations", one.key, "hold"),
+        DRUM: ("waste", "drums", one.key), INSTRUMENT: ("instruments", one.key),
+        ITEM: ("shelf", "items", one.key),
+    }  # fmt: skip
+    return where[one.kind]
 
 
 def _needs_of_instruments(said: Mapping[str, Said], visit: Visit) -> list[NeedLine]:

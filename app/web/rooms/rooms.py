@@ -18,6 +18,7 @@ from app.services.acts.rooms import (
     print_of,
 )
 from app.services.deleting import deleted
+from app.services.leading import require_lead
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.sessions import reading
@@ -83,6 +84,7 @@ def settings(visit: VisitDep) -> Response:
 @router.post("/{room}/settings")
 def change(visit: VisitDep, typed: FormDep) -> Response:
     """Change a room's name, time zone or units."""
+    require_lead(visit.session, visit.room_id, visit.person)
     try:
         change_room(
             visit.store, visit.room.key, _room_form(typed),

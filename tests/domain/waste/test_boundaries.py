@@ -510,13 +510,14 @@ def test_streams_are_those_of_the_baths_and_of_all_else_in_the_order_of_forms() 
     assert [(one.place, one.key) for one in found] == [
         (10, "isopropanol_resin"), (20, "ethanol_resin"), (30, "acetone_resin"),
         (40, "glycol_ether_resin"), (50, "glycol_ether_with_alcohol"),
-        (60, "propylene_carbonate_resin"), (70, "water_wash"), (80, "water_with_alcohol"),
+        (60, "propylene_carbonate_resin"), (65, "carbonate_with_alcohol"), (70, "water_wash"),
+        (76, "own_with_alcohol"), (80, "water_with_alcohol"),
         (100, "solids_and_sludge"), (110, "still_bottoms"), (120, "wipes"),
         (130, "uncured_resin"), (140, "unknown"),
     ]  # fmt: skip
     assert {type(one) for one in found} == {Stream}
     assert found[0].solvents == ("isopropanol",)
-    assert found[8].solvents == ()
+    assert found[10].solvents == ()
     # What hardly burns is the bulk of a mixed drum, and gives its density.
     assert _solvents_of("glycol_ether_with_alcohol")[-2:] == ("isopropanol", "ethanol")
     assert _solvents_of("nothing") == ()

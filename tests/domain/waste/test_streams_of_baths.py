@@ -11,7 +11,9 @@ from app.domain.things import fold
 from app.domain.waste.fitting import pour_misfits
 from app.domain.waste.rulebook import RULES_BOOK
 from app.domain.waste.streams import (
+    CARBONATE_MIXED,
     MIXED,
+    OWN_MIXED,
     STREAMS,
     WATER_MIXED,
     fits_bath,
@@ -56,7 +58,13 @@ def test_a_slow_bath_that_alcohol_came_into_is_another_stream() -> None:
     assert category_of_stream(WATER_MIXED) == (2, GUESSED)
     assert why_apart("water_wash", WATER_MIXED)
     assert (mixed_stream("water_based"), mixed_stream(SLOW)) == (WATER_MIXED, MIXED)
-    assert mixed_stream("propylene_carbonate") == mixed_stream(SIXTY) == ""
+    assert mixed_stream("propylene_carbonate") == CARBONATE_MIXED
+    assert mixed_stream(SIXTY) == OWN_MIXED
+    assert mixed_stream("isopropanol") == MIXED  # a rinse of such a bath goes there too
+    assert mixed_stream("acetone") == mixed_stream("nothing") == ""
+    forty = key_of(Sheet("Cleaner forty", 0.9, 20.0, 40.0))
+    assert not fits_bath(OWN_MIXED, forty)
+    assert not fits_bath(OWN_MIXED, SLOW)
     # A solvent that has no part in that stream stays its own, whatever came into it.
     assert stream_of_bath("acetone", is_mixed=True) == "acetone_resin"
 

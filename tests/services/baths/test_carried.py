@@ -8,9 +8,12 @@ from sqlmodel import Session, select
 
 from app.domain.baths.carried import Film, carried_over, share_after
 from app.domain.roomlog.kinds import Entry, Swap
+from app.domain.solvents import SOLVENTS
 from app.domain.solvents.flash import mixed_flash_c
 from app.domain.solvents.own import Sheet, key_of
-from app.services.carried import FLASH_LOWERED, carried_into, with_flash
+from app.domain.storage import category_of_stream
+from app.domain.waste.streams import ALL_MIXED, STREAMS, fits_bath, stream_of_bath, why_apart
+from app.services.carried import FLASH_LOWERED, carried_into, is_slow, with_flash
 from app.services.door import bring_in as record
 from app.services.harm import lowered_flash
 from app.services.storage import baths_of, lowered_flash_c
@@ -168,3 +171,39 @@ def test_washes_of_a_quick_bath_alone_say_nothing_of_a_slow_one(store: Store) ->
     record(store, ROOM, loads(20, "dirty"), NOW)
     with Session(store.reader) as session:
         assert carried_into(session, room_of(session), "rinse") is None
+
+
+OWN_SLOW = key_of(
+    Sheet("Cleaner 80", 0.9, 20.0, 80.0, boiling_point_c=190.0, molar_mass_g_mol=140.0)
+)
+EVERY_SLOW = [key for key, one in SOLVENTS.items() if is_slow(key)] + [OWN_SLOW]
+
+
+@pytest.mark.parametrize("slow", EVERY_SLOW)
+@pytest.mark.parametrize("quick", [key for key, one in SOLVENTS.items() if one.is_flammable])
+def test_every_slow_bath_is_flagged_and_has_a_drum_of_its_own(
+    tmp_path: Path, slow: str, quick: str
+) -> None:
+    """Forty loads out of a quick bath: a few percent, which no slow solvent takes without harm."""
+    made = new_store(tmp_path)
+    furnish(made, tanks=0)
+    record(made, ROOM, [
+        tank("rinse", solvent=slow, capacity_l=20.0, min_l=15.0),
+        tank("dirty", pair="rinse", solvent=quick),
+        *loads(80, "dirty", "rinse"),
+    ], NOW)  # fmt: skip
+    with Session(made.reader) as session:
+        room = room_of(session)
+        found = carried_into(session, room, "rinse")
+        assert found is not None
+        assert found.is_flammable
+        assert lowered_flash(session, room, "rinse")
+        views = with_flash(session, room, queries.board(session, room.id or 0, NOW).tanks)
+        assert {one.key for one in views if FLASH_LOWERED in one.flags} == {"rinse"}
+    stream = stream_of_bath(slow, is_mixed=True)
+    assert stream in ALL_MIXED
+    assert STREAMS[stream].is_flammable
+    assert fits_bath(stream, slow)
+    assert category_of_stream(stream)[0] is not None
+    assert why_apart(stream_of_bath(slow), stream)
+    made.close()

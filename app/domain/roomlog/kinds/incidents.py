@@ -22,6 +22,8 @@ PROBLEM_WORDS = {
     "eye_light": "light in the eyes", "near_miss": "a near miss",
     "pickup_cancelled": "a cancelled pickup",
 }  # fmt: skip
+MAY_STAY = ("leak", "wrong_solvent")
+"""Problems after which a tank or drum may stay in use, where whoever reports says so."""
 CAUSES = ("incident", "inspection", "lead")
 MOST_L = 3000.0
 
@@ -30,8 +32,9 @@ MOST_L = 3000.0
 class Incident(LedgerEntry):
     """Something went wrong: where, how much, what was done at once, who was there.
 
-    The volume is what was spilled, leaked or wrongly poured. Holding the tank, quarantining the
-    drum and pouring the waste away are entries of their own that name the incident.
+    The volume is what was spilled, leaked or wrongly poured. Holding the tank and quarantining the
+    drum are entries of their own that name the incident and follow by themselves, unless this one
+    says that the tank or drum stays in use; pouring the waste away is another entry.
     """
 
     kind: ClassVar[str] = "incident"
@@ -40,6 +43,7 @@ class Incident(LedgerEntry):
         "{by} reported {problem}[ at {tank}][ at {station}][ at {drum}][, {volume_l}]"
         "[ of {solvent}][, lot {lot}]"
         "[, {wasted_l} of it into {waste_drum}][, with {people} there][, done at once: {done}]"
+        "[keeps_tank?, the tank stays in use][keeps_drum?, the drum stays in use]"
     )
     reached: ClassVar[Way] = Page("/problem/{what}")
 
@@ -58,6 +62,8 @@ class Incident(LedgerEntry):
     waste_drum: str | None = spec("key", "Waste drum", names="drum")
     people: str | None = spec("text", "People")
     done: str | None = spec("text", "What was done")
+    keeps_tank: bool | None = spec("flag", "The tank stays in use")
+    keeps_drum: bool | None = spec("flag", "The drum stays in use")
 
     def problems(self) -> list[FieldError]:
         """A solvent poured into nothing is no record; waste is somewhere, and so much."""
@@ -80,6 +86,10 @@ class Incident(LedgerEntry):
             found.append(FieldError("waste_drum", "Choose the drum it went into."))
         if self.waste_drum is not None and self.wasted_l is None:
             found.append(FieldError("wasted_l", "Enter how much went into the drum."))
+        for name in ("keeps_tank", "keeps_drum"):
+            if getattr(self, name) and self.problem not in MAY_STAY:
+                message = "After this problem nothing stays in use until a lead has looked at it."
+                found.append(FieldError(name, message))
         return found
 
 

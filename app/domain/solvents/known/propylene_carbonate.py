@@ -29,6 +29,7 @@ PROPYLENE_CARBONATE = Solvent(
     sources=sources(FROM_MEMORY, CRC_ORGANIC, FROM_MEMORY, CRC_ORGANIC),
     drying_minutes=60,
     place=50,
+    goes_into=("carbonate_with_alcohol",),
     waste=SpentBath(
         "propylene_carbonate_resin", "Spent propylene carbonate with resin",
         "Propylene carbonate, dissolved acrylate resin", (SKIN, "Irritates the eyes"),

@@ -1,0 +1,35 @@
+"""What follows at the door from what is entered, by whichever way it comes in.
+
+A report of a problem holds what it names, and a tank that is held in the middle of its swap is
+asked about.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+from uuid import uuid4
+
+from sqlmodel import Session
+
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.incidents import Incident
+from app.services.incidents.holding import holds_of
+from app.services.swaps.asking import with_question
+
+Placed = tuple[int, Entry]
+"""An entry and its place among those given."""
+
+
+def followed(
+    session: Session, room_id: int, fresh: Sequence[Placed], now: datetime
+) -> list[Placed]:
+    """Entries with what follows from each, which has its place."""
+    beside = [entry for _, entry in fresh]
+    found: list[Placed] = []
+    for place, entry in fresh:
+        held: list[Entry] = [entry]
+        if isinstance(entry, Incident):
+            held += holds_of(session, room_id, entry, beside, now)
+        held = with_question(session, room_id, held)
+        found += [(place, one if one.id else replace(one, id=uuid4().hex)) for one in held]
+    return found

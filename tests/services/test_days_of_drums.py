@@ -1,0 +1,69 @@
+"""The days of a drum begin anew by no undoing: a lead takes back what they count from."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from app.domain.errors import Conflict
+from app.domain.roomlog.kinds import Withdrawal
+from app.domain.roomlog.kinds.site import CrewMember
+from app.domain.roomlog.kinds.waste import DrumMoved
+from app.services.door import bring_in as record
+from app.services.door import enter
+from app.store.engine import Store
+from tests.factories import NOW, ROOM, START
+from tests.services.waste_room import ago, pour, state, waste_room
+
+MOVED = DrumMoved(at=ago(8), drum="d1", area="central", id="moved", by="Wren")
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    made = waste_room(tmp_path)
+    record(made, ROOM, [
+        CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
+    ], NOW)  # fmt: skip
+    record(made, ROOM, [pour(9.5, 20.0, tank="t1", id="first", by="Wren"), MOVED], ago(7.9))
+    record(made, ROOM, [pour(3, 20.0, tank="t1", id="second", by="Wren")], ago(3))
+    yield made
+    made.close()
+
+
+def take_back(store: Store, uid: str, by: str, note: str = "") -> None:
+    enter(store, ROOM, [Withdrawal(at=NOW, by=by, withdraws=uid, note=note)], NOW)
+
+
+@pytest.mark.parametrize("uid", ["moved", "first"])
+def test_nobody_but_a_lead_takes_back_what_the_days_count_from(store: Store, uid: str) -> None:
+    """40 CFR 262.16(b) counts from the day on which accumulation began; text read."""
+    before = state(store)
+    for by in ("Wren", "Dunlin", ""):
+        with pytest.raises(Conflict, match="days count from this"):
+            take_back(store, uid, by, "Wrong")
+    assert (state(store).central_at, state(store).first_pour_at) == (
+        before.central_at, before.first_pour_at,
+    )  # fmt: skip
+    take_back(store, uid, "Curlew", "It was another drum")
+
+
+def test_a_correction_to_a_later_day_is_refused_and_to_an_earlier_one_stored(store: Store) -> None:
+    later = DrumMoved(at=ago(1), drum="d1", area="central", corrects="moved", by="Wren")
+    with pytest.raises(Conflict, match="days count from this"):
+        enter(store, ROOM, [later], NOW)
+    sooner = DrumMoved(at=ago(9), drum="d1", area="central", corrects="moved", by="Wren")
+    enter(store, ROOM, [sooner], NOW)
+    assert state(store).central_at == ago(9)
+
+
+def test_what_moves_no_day_is_taken_back_by_anybody(store: Store) -> None:
+    take_back(store, "second", "Wren", "Booked twice")
+    assert state(store).volume_l == 20.0
+
+
+def test_back_and_forth_leaves_the_first_day(store: Store) -> None:
+    enter(store, ROOM, [
+        DrumMoved(at=ago(0.2), drum="d1", area="wash_station", by="Wren"),
+        DrumMoved(at=ago(0.1), drum="d1", area="central", by="Wren"),
+    ], NOW)  # fmt: skip
+    assert state(store).central_at == ago(8)
