@@ -35,8 +35,8 @@ STYLES_OF = {
 SHEETS = tuple(dict.fromkeys(sheet for sheets in STYLES_OF.values() for sheet in sheets))
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
-    "theme", "servertime", "once", "menu", "foot", "calm", "keypad", "outbox", "courier", "sending",
-    "waiting", "connection", "upload", "photos", "touched", "pin",
+    "theme", "servertime", "once", "menu", "foot", "calm", "keypad", "outbox", "courier", "ahead",
+    "sending", "waiting", "connection", "upload", "photos", "touched", "pin",
     "idle", "paper", "zone",
 )  # fmt: skip
 VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"

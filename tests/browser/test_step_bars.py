@@ -46,7 +46,8 @@ BARS = """() => {
     if (!bar || one.closest('.step-bar, .toast') || !one.checkVisibility()) continue;
     const box = one.getBoundingClientRect();
     const isBeside = box.right <= bar.left || box.left >= bar.right;
-    if (box.height && !isBeside && box.bottom > bar.top + 1) found.push(`under it: ${one.outerHTML.slice(0, 60)}`);
+    const isUnder = box.height && !isBeside && box.bottom > bar.top + 1;
+    if (isUnder) found.push(`under it: ${one.outerHTML.slice(0, 60)}`);
   }
   scrollTo({ top: 0, behavior: 'instant' });
   return found;
@@ -55,8 +56,8 @@ BARS = """() => {
 COVERED = """() => {
   const found = [];
   const bars = [...document.querySelectorAll('.step-bar')];
-  const all = 'main input:not([type=hidden]), main select, main textarea, main summary, main a[href], main button';
-  for (const one of document.querySelectorAll(all)) {
+  const all = 'input:not([type=hidden]), select, textarea, summary, a[href], button';
+  for (const one of document.querySelector('main').querySelectorAll(all)) {
     if (one.closest('.step-bar') || !one.checkVisibility()) continue;
     one.focus();
     if (document.activeElement !== one) continue;
@@ -65,7 +66,7 @@ COVERED = """() => {
       const box = bar.getBoundingClientRect();
       const deep = Math.min(seen.bottom, box.bottom) - Math.max(seen.top, box.top);
       const wide = Math.min(seen.right, box.right) - Math.max(seen.left, box.left);
-      if (deep > 1 && wide > 1) found.push(`${one.name || one.textContent.trim().slice(0, 30)} ${deep}`);
+      if (deep > 1 && wide > 1) found.push(`${one.name || one.textContent.trim()} ${deep}`);
     }
   }
   return found;

@@ -188,6 +188,7 @@ def _list(visit: Visit, form: FormState | None = None, status: int = 200) -> Res
         "titles": TITLES,
         "stopped": stopped,
         "form": form or FormState(),
+        "as_person": FormState({"by": visit.person}),
         "people": queries.people(visit.session, visit.room_id),
         "saved": visit.request.query_params.get("saved", ""),
         "submission": uuid.uuid4().hex,
