@@ -132,9 +132,9 @@ const ahead = (() => {
 
   const isCopy = () => document.getElementById("copied") !== null;
   const made = (page, name, words, className = "") => Object.assign(page.createElement(name), { textContent: words, className });
-  const say = (page, words) => {
+  const say = (page, words, isQuiet) => {
     const place = page.querySelector(".swap-body") ?? page.querySelector("main");
-    const notice = made(page, "p", words, "notice notice-doubt");
+    const notice = made(page, "p", words, isQuiet ? "note" : "notice notice-doubt");
     notice.id = "copied";
     notice.setAttribute("role", "status");
     const title = place.querySelector("h1, .tank-title");
@@ -150,6 +150,9 @@ const ahead = (() => {
       if (kept.has(step) && !done.has(step)) link.append(made(page, "b", "not sent yet", "kept-mark"));
       if (done.has(step)) item.classList.add("rail-done");
     }
+    const unsent = [...kept].filter((step) => !done.has(step)).length;
+    page.querySelector(".kept-count")?.remove();
+    if (unsent) page.querySelector(".rail-count")?.append(made(page, "b", `, ${unsent} not sent yet`, "kept-count"));
   };
   const wait = (page, words) => {
     const bar = page.querySelector(".step-bar");
@@ -169,8 +172,8 @@ const ahead = (() => {
       if (step && (state.done.has(step) || state.kept.has(step))) gate.remove();
     }
     const shut = page.querySelector("[data-gate]");
-    if (form.dataset.mustKnow) return wait(page, `Wait for the server. Before this step it must say ${form.dataset.mustKnow}.`);
-    if (shut) return wait(page, "Wait for the server. This step needs another one first.");
+    if (form.dataset.mustKnow) return wait(page, `Before this step the server must say ${form.dataset.mustKnow}.`);
+    if (shut) return wait(page, "This step needs another one first.");
     const button = page.querySelector(".step-bar button");
     button.classList.remove("is-missing");
     const small = button.querySelector("small");
@@ -204,11 +207,9 @@ const ahead = (() => {
     if (now) page.querySelector("time.clock")?.setAttribute("datetime", new Date(now).toISOString());
     markKept(page, state);
     const words = wordsOf(page, state, copy.url);
-    const left = state.kept.size;
-    const sent = `${left === 1 ? "1 step is" : `${left} steps are`} kept on this tablet and not sent yet.`;
-    const isLast = left && chainOf(copy.url) && !after(state, "");
-    say(page, [`The server does not answer. This page is from ${serverTime.words(copy.at)}.`, words, !words && left && sent, isLast && "All steps are done. Go on once the connection is back."]
-      .filter(Boolean).join(" "));
+    const isLast = state.kept.size && chainOf(copy.url) && !after(state, "");
+    say(page, [`This page is from ${serverTime.words(copy.at)}.`, words, isLast && "All steps are done. Go on once the connection is back."]
+      .filter(Boolean).join(" "), !words && !isLast);
     return page.documentElement.outerHTML;
   };
   // The page of an address, as it was fetched before; nothing where it was not, or for somebody else.
