@@ -37,7 +37,7 @@ VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
     "theme", "servertime", "once", "menu", "foot", "calm", "keypad", "outbox", "courier", "ahead",
     "sending", "waiting", "connection", "upload", "photos", "touched", "pin",
-    "idle", "paper", "zone",
+    "idle", "paper", "zone", "filter",
 )  # fmt: skip
 VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 MEDIA_TYPES = {
