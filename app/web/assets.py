@@ -35,9 +35,9 @@ STYLES_OF = {
 SHEETS = tuple(dict.fromkeys(sheet for sheets in STYLES_OF.values() for sheet in sheets))
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
-    "theme", "servertime", "once", "menu", "calm", "keypad", "outbox", "courier", "sending",
-    "waiting", "connection", "upload", "photos", "touched", "pin",
-    "idle", "paper", "zone",
+    "theme", "servertime", "once", "menu", "foot", "calm", "keypad", "outbox", "courier", "ahead",
+    "sending", "waiting", "connection", "upload", "photos", "touched", "pin",
+    "idle", "paper", "zone", "filter",
 )  # fmt: skip
 VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 MEDIA_TYPES = {

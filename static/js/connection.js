@@ -17,6 +17,7 @@
     }
     strip.querySelector("[data-age]").textContent = age(Date.now() - lastHeardAt);
   };
+  document.addEventListener("htmx:after:swap", () => { if (strip && !strip.isConnected) show(); });
   document.addEventListener("server-heard", () => {
     lastHeardAt = Date.now();
     if (!strip) return;

@@ -46,7 +46,7 @@
   };
   // The keys' own Save is the form's large button, which a keypad may cover; where more is to be
   // filled in, the browser says so at the field.
-  const primary = () => field.form?.querySelector("button.primary:not([type=button])");
+  const primary = () => [...(field.form?.elements ?? [])].find((one) => one.matches("button.primary:not([type=button])"));
   const save = () => {
     const button = primary();
     field.blur();

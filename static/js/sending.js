@@ -115,7 +115,7 @@
     const timer = setTimeout(() => { mine.isSlow = true; saySending(); }, SAY_SO_AFTER_MS);
     const answer = await courier.ask(mine.request, saySending);
     clearTimeout(timer);
-    if (answer.isAway) return sayUnsent(courier.lead(courier.pageOf(answer.text)));
+    if (answer.isAway) return (mine.isLink && (await showAhead(mine.request.url))) || sayUnsent(courier.lead(courier.pageOf(answer.text)));
     document.dispatchEvent(new Event("server-heard"));
     const next = answer.read("X-Go-On-At");
     return next ? follow(next) : show(mine.request, answer);
@@ -204,7 +204,7 @@
     courier.unwatch();
     release();
     say("", "");
-    document.dispatchEvent(new Event("kept"));
+    document.dispatchEvent(new CustomEvent("kept", { detail: { entry: mine.kept } }));
     if (!mine.form.isConnected || !mine.form.matches("[data-another]:not(:has(#doubts, #problems))")) return;
     mine.form.reset();
     mine.form.elements.submission.value = outbox.newKey();
@@ -270,10 +270,19 @@
     if (open?.wasUnsent && !open.isLink && canRepeatByItself()) send(true);
   });
   document.addEventListener("server-lost", () => { isSilent = true; });
+  // What was fetched ahead, where the server does not answer.
+  const showAhead = async (href) => {
+    const text = await ahead.page(href);
+    if (!text) return false;
+    close();
+    await turnTo(text, href);
+    return true;
+  };
   // In a gap a link would bring the browser's own page in place of this one.
-  const go = (link) => {
-    if (!isSilent) return location.assign(link.href);
+  const go = async (link) => {
+    if (!isSilent && !ahead.isAt(link.href)) return location.assign(link.href);
     if (open?.isSending || (open && !open.kept && !open.isLink)) return;
+    if (isSilent && (await showAhead(link.href))) return;
     const request = { method: "GET", url: new URL(link.href), files: 0 };
     open = { request, isLink: true, isStored: true, busy: "Loading the page …", failed: NO_PAGE };
     attempt();
@@ -293,14 +302,14 @@
   document.addEventListener("click", (event) => {
     const link = event.target.closest?.("a[href]");
     const isPlain = !event.defaultPrevented && event.button === 0 && !event.ctrlKey && !event.metaKey && !event.shiftKey;
-    if (!isSilent || !link || !isPlain || link.target || link.origin !== location.origin || link.getAttribute("href").startsWith("#")) return;
+    if (!link || !isPlain || !(isSilent || ahead.isAt(link.href)) || link.target || link.origin !== location.origin || link.getAttribute("href").startsWith("#")) return;
     event.preventDefault();
     go(link);
   });
   addEventListener("popstate", () => {
     if (location.pathname + location.search === shownAt) return;
     if (!isSilent) location.reload();
-    else history.pushState(null, "", shownAt);
+    else ahead.page(location.href).then((text) => (text ? turnTo(text, location.href) : history.pushState(null, "", shownAt)));
   });
 
   // ---- what is not stored yet is not left without a word

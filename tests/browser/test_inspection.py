@@ -32,7 +32,7 @@ def tap_all(page: Any, answer: str) -> None:
 
 def save(page: Any) -> None:
     with page.expect_navigation():
-        page.locator(".work-bar").get_by_role("button", name=re.compile("^Save")).tap()
+        page.locator(".step-bar").get_by_role("button", name=re.compile("^Save")).tap()
 
 
 def begin(page: Any, address: str) -> None:
@@ -167,7 +167,7 @@ def test_the_pages_of_an_open_inspection_fit_and_break_no_rule(
     fits(page, "the questions")
     page.get_by_label("Shows it").select_option("scale")
     with page.expect_navigation():
-        page.locator(".work-bar").get_by_role("button", name="Save").click()
+        page.locator(".step-bar").get_by_role("button", name="Save").click()
     for folded in page.locator("main details").all():
         folded.evaluate("one => { one.open = true; }")
     fits(page, "the verdict")

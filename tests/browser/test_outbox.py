@@ -419,7 +419,7 @@ def test_a_photo_of_twelve_megapixels_waits_through_a_restart(
     start_looking(page, f"{by_name(line)}/rooms/{ROOM}/tanks/{place.tank}")
     page.set_input_files("#f-photos", file)
     line.becomes("cut")
-    page.locator(".work-bar").get_by_role("button", name="Save").click()
+    page.locator(".step-bar").get_by_role("button", name="Save").click()
     expect(kept(page)).to_contain_text("1 waiting", timeout=2 * PATIENCE_MS)
     file.unlink()
     page = profile()

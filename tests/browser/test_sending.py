@@ -182,7 +182,7 @@ def test_a_photo_in_a_gap_goes_out_with_its_form_and_once(
     start_looking(page, tank)
     page.set_input_files("#f-photos", file)
     line.becomes("one-way")
-    page.locator(".work-bar").get_by_role("button", name="Save").click()
+    page.locator(".step-bar").get_by_role("button", name="Save").click()
     expect(kept(page)).to_contain_text("1 waiting", timeout=4 * PATIENCE_MS)
     assert page.locator("#f-photos").evaluate("(one) => one.files.length") == 1
     line.becomes("whole")

@@ -22,6 +22,8 @@ class Role:
         answers: names of what it asks for itself.
         stays: why nobody passes its step over; empty where a lead may.
         rule: a line of the program's own at the step, whatever the room's words are.
+        must_know: what nobody may begin it without knowing as of now, after "must say": a tablet
+            that has lost the server waits there. Empty where the step can be done without.
     """
 
     key: str
@@ -34,6 +36,7 @@ class Role:
     answers: tuple[str, ...] = ()
     stays: str = ""
     rule: str = ""
+    must_know: str = ""
 
     @property
     def opens(self) -> str:
@@ -58,6 +61,7 @@ _ALL = (
     Role(
         "drum", "chooses the waste drum",
         shut="No drum is chosen yet", answers=("drum",), stays=NO_SWAP,
+        must_know="which drum may take this waste",
     ),
     Role(
         "bond", "bonds and earths (nothing flows before it)",
@@ -72,11 +76,13 @@ _ALL = (
             "dip_after_cm",
         ),
         stays=NO_SWAP,
+        must_know="that the drum is not in quarantine and the tank is not held",
     ),
     Role(
         "inspection", "opens the inspection of the empty tank",
         waits_for=("ppe", "isolate", "drum", "drain"), shut="The empty tank is not inspected yet",
         answers=("inspection",),
+        must_know="that the inspection is signed and holds no part",
     ),
     Role(
         "hands", "is done with hands in the empty tank", may_repeat=True,
@@ -87,6 +93,7 @@ _ALL = (
         "rinse", "asks for the rinse, and pours it into the drum", may_repeat=True,
         waits_for=("ppe", "isolate", "drum", "bond", "drain"), needs_contents=True,
         answers=("rinse_l",),
+        must_know="that the drum is not in quarantine",
     ),
     Role(
         "refit", "confirms that the tank is refitted (nothing is filled before it)",
@@ -98,6 +105,7 @@ _ALL = (
         "move", "asks what was moved from the clean bath (only in a pair of baths)",
         waits_for=("ppe", "isolate", "bond", "drain", "inspection", "refit"), needs_contents=True,
         gate="moved", shut="The clean bath is not moved yet", answers=("moved_l",),
+        must_know="that neither tank is held",
     ),
     Role(
         "fill", "asks what was filled, and takes it from the shelf",
@@ -106,6 +114,7 @@ _ALL = (
         answers=("lot", "lot_2", "lot_2_l", "filled_l", "fresh_purity_percent",
                  "fresh_purity_volume_percent"),
         stays=NO_SWAP,
+        must_know="that the tank is not held and the lot may be used",
     ),
     Role(
         "leak_check", "looks for leaks (nothing is switched on before it)",
@@ -121,6 +130,7 @@ _ALL = (
         "restart", "switches the bath on again, after all that needs hands or a hose",
         waits_for=("refit", "fill", "leak_check", "hands"),
         rule="Nobody reaches in, and nothing is open, from here on.",
+        must_know="that the tank is not held",
     ),
 )  # fmt: skip
 ROLES: Mapping[str, Role] = {role.key: role for role in _ALL}

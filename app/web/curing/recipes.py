@@ -15,6 +15,7 @@ from app.services.acts.curing import record_station
 from app.services.curing import stations as curing
 from app.services.curing.checks import entry_problems
 from app.services.curing.doubts import RecipeDoubt, recipe_doubt
+from app.store import queries
 from app.units import parse_number
 from app.web.asking import confirmed, to_ask
 from app.web.curing.words import units_of_fields
@@ -169,6 +170,7 @@ def _form(
         "recipe": recipe,
         "curve": _fitted(recipe),
         "meant": f"{doubt.dose_mj_cm2:.0f}" if doubt and doubt.dose_mj_cm2 else "",
+        "people": queries.people(visit.session, visit.room_id),
         "form": form,
         "specs": specs,
         "units": units_of_fields(specs, visit.room),

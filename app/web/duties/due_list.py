@@ -11,6 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.baths.forecast.worth import Worth
 from app.domain.calendar_words import day_words
+from app.domain.duties.ahead import weeks_ahead
 from app.domain.duties.air import speed_words
 from app.domain.duties.catalogue import Duty
 from app.domain.duties.due import GROUPS, DueItem
@@ -36,7 +37,7 @@ LIST = "duties/list.html"
 DUTY_PAGE = "duties/duty.html"
 SETTINGS = "duties/settings.html"
 TITLES = {
-    "overdue": "Overdue", "today": "Due now", "week": "Within a week", "later": "Later",
+    "overdue": "Also overdue", "today": "Also due now", "week": "Within a week", "later": "Later",
 }  # fmt: skip
 FOR_EACH = {
     "room": "the room", "tank": "each tank", "drum": "each drum in use",
@@ -44,6 +45,9 @@ FOR_EACH = {
     "instrument": "each instrument",
     "qualification": "each qualification", "rules": "the rules in force",
 }  # fmt: skip
+NOW = ("overdue", "today")
+DAYS_A_WEEK = 7
+FIRST = 3  # that stand first, of what is due now
 SET = ("name", "every_days", "grace_days", "how")
 
 
@@ -180,14 +184,19 @@ def _list(visit: Visit, form: FormState | None = None, status: int = 200) -> Res
     ]
     lines = by_worth(lines, best_of(visit.session, visit.room, tanks))
     stopped = [duty for duty in known.values() if duty.is_stopped]
+    rows = {group: _rows([line for line in lines if line.item.group == group]) for group in GROUPS}
+    first = [(group, row) for group in NOW for row in rows[group]][:FIRST]
     context = {
+        "first": first,
         "groups": {
-            group: _rows([line for line in lines if line.item.group == group]) for group in GROUPS
+            group: [row for row in found if (group, row) not in first]
+            for group, found in rows.items()
         },
-        "counts": {group: sum(line.item.group == group for line in lines) for group in GROUPS},
+        "strip": _strip(visit, found),
         "titles": TITLES,
         "stopped": stopped,
         "form": form or FormState(),
+        "as_person": FormState({"by": visit.person}),
         "people": queries.people(visit.session, visit.room_id),
         "saved": visit.request.query_params.get("saved", ""),
         "submission": uuid.uuid4().hex,
@@ -195,6 +204,28 @@ def _list(visit: Visit, form: FormState | None = None, status: int = 200) -> Res
         "has_people": any(line.item.duty.subject == "person" for line in lines),
     }
     return visit.page(LIST, context, status)
+
+
+def _strip(visit: Visit, items: Sequence[DueItem]) -> dict[str, Any]:
+    """The year ahead, a bar for each week, and its fullest week in words."""
+    counts = weeks_ahead(items, visit.today)
+    most, monday = max(counts), visit.today - timedelta(days=visit.today.weekday())
+    later = max(range(1, len(counts)), key=lambda week: counts[week])
+    day = monday + timedelta(weeks=later)
+    months = [
+        (week, f"{start:%b}")
+        for week in range(len(counts))
+        if (start := monday + timedelta(weeks=week)).day <= DAYS_A_WEEK
+    ]
+    return {
+        "bars": [(week, round(100 * count / most, 1), count) for week, count in enumerate(counts)]
+        if most
+        else [],
+        "months": months,
+        "this_week": counts[0],
+        "fullest": counts[later],
+        "fullest_on": day_words(day, visit.today),
+    }
 
 
 def by_worth(lines: Sequence[DueLine], best: Mapping[str, Worth]) -> list[DueLine]:

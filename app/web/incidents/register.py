@@ -125,6 +125,7 @@ def _page(
         "drum_names": {key: drum.name or key for key, drum in here.items()},
         "quarantined": {key for key, drum in here.items() if drum.is_quarantined},
         "held": set(held),
+        "people": queries.people(visit.session, visit.room_id),
         "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
         "site": site(visit.session, visit.room_id),
         "log": lines_of(visit.session, visit.room, [LoggedEntry(row, None) for row in log]),
@@ -132,6 +133,7 @@ def _page(
             name: (state if name == form and state else FormState({"by": visit.person}))
             for name in FORMS
         },
+        "nobody": FormState(),
         "submission": uuid.uuid4().hex,
         "was_saved": "saved" in visit.request.query_params,
     }

@@ -76,6 +76,7 @@ def _page(visit: Visit, form: FormState, ending: str, status: int = 200) -> Resp
         "soaking": [state for state in known if state.ended_at is None],
         "done": [state for state in reversed(known) if state.ended_at is not None],
         "tanks": [(tank.key, f"{tank.place} {tank.name}") for tank in board.tanks],
+        "people": queries.people(visit.session, visit.room_id),
         "unit": unit_label(SoakStarted.specs()["mass_before_g"], visit.room),
         "long_enough": LONG_ENOUGH,
         "form": FormState({"by": visit.person}) if ending else form,

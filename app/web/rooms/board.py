@@ -226,11 +226,11 @@ def _shortfall(visit: Visit, board: Board) -> list[NeedLine]:
 def _vessel(tank: TankView, visit: Visit, hold: HoldState | None, said: Said | None) -> Vessel:
     state = words.state_of(tank, hold is not None)
     last = ""
-    if tank.last_entry_kind is not None:
+    is_out = tank.swap.urgency == "swapping"
+    if tank.last_entry_kind is not None and not is_out:  # what began the swap is its reason
         last = f"{KINDS[tank.last_entry_kind].summary} {words.ago(tank.last_entry_at, visit.now)}"
     left = words.days_left(tank, visit.now, visit.zone, hold)
     act, reason = words.first_need(tank, state, visit.now, visit.zone, hold, said)
-    is_out = tank.swap.urgency == "swapping"
     instead = {"?": "not known", "Empty": "empty"}.get(left.figure, "")
     if is_out:
         instead = "held, swap" if state == "held" else "out of use"

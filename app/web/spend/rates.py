@@ -169,6 +169,7 @@ def _context(visit: Visit, form: FormState, cost: FormState) -> dict[str, Any]:
     return {
         "form": form,
         "cost": cost,
+        "people": queries.people(visit.session, visit.room_id),
         "specs": PriceList.specs(),
         "amounts": AMOUNTS,
         "help": HELP,

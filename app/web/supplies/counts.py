@@ -231,10 +231,9 @@ def _review(
         "only": form.value("only"),
         "counts": json.dumps(counts),
         "books": json.dumps({line.state.key: repr(line.state.on_hand) for line in lines}),
-        "form": form,
+        "form": FormState({"by": visit.person, **form.values}, form.errors),
         "submission": uuid.uuid4().hex,
         "people": queries.people(visit.session, visit.room_id),
-        "by": form.value("by") or visit.person,
     }
     return visit.page("supplies/differences.html", context, status)
 

@@ -175,6 +175,7 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
             if state.from_tank and (row := tank_row(visit.session, visit.room_id, key))
         ],
         "rule": ROLES[step.role].rule,
+        "must_know": ROLES[step.role].must_know,
         "full_looks": full_looks_missing(visit.session, visit.room_id, state),
         "bonding": _bonding(visit, state) if step.role == "bond" else (),
         "asks_photo": step.role == "inspection" or any(a.kind == "photo" for a in step.asks),

@@ -24,6 +24,18 @@ from app.web.forms import FormDep, FormState, read_entry
 
 router = APIRouter(prefix="/rooms/{room}/waste/rules")
 TEMPLATE = "waste/rules.html"
+FIRST = 5
+EVERY_DAY = (
+    "satellite_volume",
+    "satellite_days",
+    "sqg_days",
+    "lqg_days",
+    "check_days",
+    "copy_days",
+    "full_percent",
+    "keep_years",
+)
+"""The values that pages use every day, the first ones first; which of them a set has differs."""
 UN_WORDS = "A UN number is UN and four digits, such as UN1993."
 
 
@@ -148,7 +160,14 @@ def _context(visit: Visit, form: FormState) -> dict[str, Any]:
         values |= {f"{field}+{stream}": getattr(mark, field) for field in MARKS}
     if not form.errors:
         form = FormState({**values, **form.values})
+    by_use = sorted(
+        book.rules.values(),
+        key=lambda rule: EVERY_DAY.index(rule.key) if rule.key in EVERY_DAY else len(EVERY_DAY),
+    )
     return {
+        "first": by_use[:FIRST],
+        "rest": [rule for rule in book.rules.values() if rule not in by_use[:FIRST]],
+        "marked_wrong": {name.partition("+")[2] for name in form.errors},
         "book": book,
         "form": form,
         "of_set": {rule.key: rule for rule in book.set.rules},

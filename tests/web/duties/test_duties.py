@@ -37,8 +37,9 @@ def state(store: Store, kind: str, key: str) -> Any:
 
 
 def section(page: str, group: str) -> str:
-    """The part of the due list under a heading."""
-    return page.split(f'id="g-{group}"')[1].split("</section>", maxsplit=1)[0]
+    """The rows of the due list of one group, wherever they stand."""
+    rows = page.split('<li class="duty duty-')[1:]
+    return "".join(row.partition("</section>")[0] for row in rows if row.startswith(f"{group}"))
 
 
 def said(duty: str, **more: str) -> dict[str, str]:
