@@ -14,6 +14,7 @@ from app.domain.checklists.roles import ROLES, tanks_of
 from app.domain.checklists.run import Attempts, Note, Overrule, SwapState, Tick
 from app.domain.checklists.template import Step
 from app.domain.inspections.inspection import InspectionState
+from app.domain.inspections.part import EMPTY
 from app.domain.instruments import INSTRUMENTS
 from app.domain.instruments.refractometer import REFRACTOMETER
 from app.domain.roomlog.kinds import Reading
@@ -110,12 +111,16 @@ def shut_gates(visit: Visit, state: SwapState, step: Step) -> tuple[Block, ...]:
 
 
 def looked_at(visit: Visit, state: SwapState) -> list[InspectionState]:
-    """The inspections of the swap's tanks since it began, the latest first."""
+    """The looks at the swap's empty tanks since it began, the latest first."""
     tanks, since = {state.tank, state.from_tank}, state.started_at
     return [
         one
         for one in inspections(visit.session, visit.room_id)
-        if one.tank in tanks and since and one.started_at and one.started_at >= since
+        if one.tank in tanks
+        and one.when == EMPTY
+        and since
+        and one.started_at
+        and one.started_at >= since
     ]
 
 
