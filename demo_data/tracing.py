@@ -21,7 +21,12 @@ INSTRUMENTS = (
     {"instrument": "hood-meter", "name": "Hood meter", "sort": "anemometer", "serial": "HM-0904",
      "uncertainty": 0.03, "certificate": "C-1175"},
 )  # fmt: skip
-DUE_IN_DAYS = {"uv-meter-1": -14, "hydrometer-1": -90, "balance-1": -120, "hood-meter": -60}
+THERMOMETER = {
+    "instrument": "thermometer-1", "name": "Thermometer 1", "sort": "thermometer",
+    "serial": "TH-0712", "offset": 0.1, "uncertainty": 0.1, "certificate": "C-1192",
+}  # fmt: skip
+DUE_IN_DAYS = {"uv-meter-1": -14, "hydrometer-1": -90, "balance-1": -120, "hood-meter": -60,
+               "thermometer-1": -75}  # fmt: skip
 READ_WITH = {"hydrometer": "hydrometer-1", "residue": "balance-1"}
 QUALIFIED = (("Wren", -9), ("Dunlin", -170), ("Curlew", -190))
 """Who cures parts, and how many working days from the end that lasts."""
@@ -35,11 +40,7 @@ def write_tracing(log: Log) -> None:
     """Name the instruments in what was read with them, and the lots in what was washed."""
     lines: list[Line] = []
     start = at(WORKING_DAYS, 5.4)
-    for one in INSTRUMENTS:
-        due = working_day(DUE_IN_DAYS[str(one["instrument"])]).isoformat()
-        lines.append({"kind": "instrument", "at": start, **one, "due_on": due,
-                      "calibrated_on": working_day(WORKING_DAYS + 4).isoformat(),
-                      "by": "Curlew"})  # fmt: skip
+    lines.extend(_added(one, start) for one in INSTRUMENTS)
     for person, until in QUALIFIED:
         lines.append({"kind": "qualified", "at": at(140, 14.5), "qualifications": "qualifications",
                       "act": "cure", "person": person, "until_on": working_day(until).isoformat(),
@@ -47,9 +48,18 @@ def write_tracing(log: Log) -> None:
                       "by": "Curlew"})  # fmt: skip
     name_instruments(log)
     lines.extend(lots_of(log))
+    lines.append(_added(THERMOMETER, start))
     for count, line in enumerate(lines, 1):
         log.lines.append({**line, "id": f"larkmoor-trace-{count:04d}"})
     log.lines.sort(key=lambda line: line["at"])
+
+
+def _added(one: Line, at_start: str) -> Line:
+    """An instrument as it came into the room, with its certificate."""
+    due = working_day(DUE_IN_DAYS[str(one["instrument"])]).isoformat()
+    calibrated = working_day(WORKING_DAYS + 4).isoformat()
+    return {"kind": "instrument", "at": at_start, **one, "due_on": due,
+            "calibrated_on": calibrated, "by": "Curlew"}  # fmt: skip
 
 
 def name_instruments(log: Log) -> None:
@@ -59,6 +69,8 @@ def name_instruments(log: Log) -> None:
             line["instrument"] = "uv-meter-1"
         elif line["kind"] == "reading" and line["method"] in READ_WITH:
             line["instrument"] = READ_WITH[line["method"]]
+            if "temperature_c" in line:
+                line["thermometer"] = "thermometer-1"
 
 
 def lots_of(log: Log) -> list[Line]:

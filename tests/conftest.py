@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import settings
+from hypothesis import core, settings
 
 from app.installation import browser as chromium
 from tests.days import ONE_DAY, OTHER_DAYS, SOME_DAYS, set_the_day
@@ -39,7 +39,8 @@ TABLET = {"width": 1280, "height": 800}
 """CSS pixels of a 10.1 inch tablet on its side (common practice, no source)."""
 
 # How long an example takes says little on a busy machine. (In CI Hypothesis has its own profile.)
-settings.register_profile("here", deadline=None)
+# A failure says how to have that very example again.
+settings.register_profile("here", deadline=None, print_blob=True)
 if not os.environ.get("CI"):
     settings.load_profile("here")
 
@@ -74,12 +75,17 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--nightly", action="store_true", help="also what is too slow for every run")
     parser.addoption("--oracles", action="store_true", help="ask the libraries anew and compare")
     parser.addoption("--write", action="store_true", help="with --oracles: write the answers")
-    parser.addoption("--seed", type=int, help="of the order of the tests; 0 keeps them as written")
+    parser.addoption(
+        "--seed",
+        type=int,
+        help="of the order of tests and of what properties draw; 0 keeps the order as written",
+    )
 
 
 def pytest_report_header(config: pytest.Config) -> str:
-    """The order of this run, to be had again."""
-    return f"order of the tests: --seed {config.getoption('seed')}"
+    """The order of this run and what its properties draw, to be had again."""
+    seed = config.getoption("seed")
+    return f"order of the tests, and examples of properties: --seed {seed}"
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
@@ -154,6 +160,8 @@ def pytest_configure(config: pytest.Config) -> None:
     """Make the folder of what is made once for all workers; it goes when the run ends."""
     if config.option.seed is None:
         config.option.seed = _drawn_seed(config)
+    if config.option.hypothesis_seed is None:
+        core.global_force_seed = config.option.seed
     if not config.getoption("nightly"):  # properties are tried on fewer examples
         current = settings.get_current_profile_name()
         settings.register_profile("brief", settings.get_profile(current), max_examples=BRIEF)

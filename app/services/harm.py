@@ -32,6 +32,7 @@ from app.domain.harm.matrix import Answer, Cell, cells_of
 from app.domain.holds import CONTENTS, GUARD, Hold, HoldState
 from app.domain.inspections.inspection import InspectionState
 from app.domain.meters.book import InstrumentState
+from app.domain.meters.sorts import NAMED_AS
 from app.domain.people.qualifications import QualificationState
 from app.domain.roomlog.kinds import Entry, Removal, Swap
 from app.domain.roomlog.kinds.builds import BUILD
@@ -191,11 +192,14 @@ class Scene:
         return certified(state, instruments(self.session, self.room_id))
 
     @cached_property
-    def instrument(self) -> InstrumentState | None:
-        """What it is measured with; None where it names none."""
-        key = getattr(self.entry, "instrument", None)
-        state = self.state(INSTRUMENT, key) if key else None
-        return state if state is not None and state.is_known else None
+    def instruments(self) -> tuple[InstrumentState, ...]:
+        """What it is measured with, as far as it says so."""
+        states = (self.state(INSTRUMENT, key) for key in self.instrument_keys())
+        return tuple(one for one in states if one is not None and one.is_known)
+
+    def instrument_keys(self) -> Iterator[str]:
+        """Keys of the instruments that it names."""
+        yield from filter(None, (getattr(self.entry, one, None) for one in NAMED_AS))
 
     @cached_property
     def open_looks(self) -> Mapping[str, InspectionState]:
@@ -316,7 +320,7 @@ def doubts(
 
 
 USED = (
-    "instrument",
+    *NAMED_AS,
     "tank",
     "from_tank",
     "drum",
@@ -415,8 +419,14 @@ def _field(scene: Scene, cell: Cell) -> str:
         return "drums"
     if cell.fault == "drum_over_limit" and isinstance(scene.entry, Pour | DrumTransfer):
         return "volume_l"
-    names = (of_thing, "tank", "drum", "station")
+    names = (*_names_at_fault(scene, cell.fault), of_thing, "tank", "drum", "station")
     return next((name for name in names if hasattr(scene.entry, name)), "at")
+
+
+def _names_at_fault(scene: Scene, fault: str) -> Iterator[str]:
+    """The fields that name an instrument with the fault."""
+    if look := OF_INSTRUMENTS.get(fault):
+        yield from (one.what.named_as for one in scene.instruments if look(scene, one))
 
 
 def _message(cell: Cell, detail: str) -> str:
@@ -509,25 +519,38 @@ def _set_aside(_: Scene, __: str, station: StationState) -> str:
     return "measure again" if last is not None and last.entry in aside else ""
 
 
-def _instrument_overdue(scene: Scene) -> str:
+def _instrument_overdue(scene: Scene, state: InstrumentState) -> str:
     """Its certificate of that time had run out; nothing where it has none, nor a day."""
-    state = scene.instrument
-    certificate = state.certificate_at(scene.at) if state is not None else None
+    certificate = state.certificate_at(scene.at)
     duty = scene.duty(CALIBRATION)[0]
     due_on = certificate.next_on(duty.every_days) if certificate is not None else None
     here = scene.at.astimezone(ZoneInfo(scene.room.time_zone)).date()
-    if state is None or due_on is None or duty.is_stopped:
+    if due_on is None or duty.is_stopped:
         return ""
     is_over = (here - due_on).days > duty.grace_days
     return f"{state.name}, due {day_words(due_on, here)}" if is_over else ""
 
 
-def _instrument_aside(scene: Scene) -> str:
-    state = scene.instrument
-    since_at = state.aside_since_at if state is not None else None
-    if state is None or since_at is None or not scene.has_begun(since_at):
+def _instrument_aside(scene: Scene, state: InstrumentState) -> str:
+    since_at = state.aside_since_at
+    if since_at is None or not scene.has_begun(since_at):
         return ""
     return f"{state.name}, {state.aside_reason}"
+
+
+OF_INSTRUMENTS: Mapping[str, Callable[[Scene, InstrumentState], str]] = {
+    "instrument_overdue": _instrument_overdue,
+    "instrument_aside": _instrument_aside,
+}
+"""What is seen of each instrument that an entry names."""
+
+
+def _at_instruments(fault: str) -> Callable[[Scene], str]:
+    def see(scene: Scene) -> str:
+        found = (OF_INSTRUMENTS[fault](scene, state) for state in scene.instruments)
+        return "; ".join(filter(None, found))
+
+    return see
 
 
 def _cover_fault(scene: Scene) -> str:
@@ -807,8 +830,7 @@ DETECTORS: Mapping[str, Callable[[Scene], str]] = {
     "station_held": _of_station("", _station_held),
     "reading_set_aside": _of_station("", _set_aside),
     "meter_overdue": _room_overdue(LOOKS_OF_ROOM["meter_overdue"]),
-    "instrument_overdue": _instrument_overdue,
-    "instrument_aside": _instrument_aside,
+    **{fault: _at_instruments(fault) for fault in OF_INSTRUMENTS},
     "cover_fault": _cover_fault,
     "cover_overdue": _cover_overdue,
     "tank_held": _held_by("incident", "lead"),

@@ -165,7 +165,7 @@ def _books(scene: Scene, fault: str) -> Iterator[tuple[str, str]]:
     elif of == "lot":
         yield ITEM, entry.item
     elif of == "instrument":
-        yield INSTRUMENT, entry.instrument
+        yield from ((INSTRUMENT, key) for key in scene.instrument_keys())
     else:
         yield QUALIFICATIONS, QUALIFICATIONS
 

@@ -39,6 +39,8 @@ class Baseline:
         temperature_c: of the sample.
         is_density_certified, is_index_certified: less what the instrument shows too much by its
             certificate.
+        is_density_heat_certified, is_index_heat_certified: the temperature it was read at was less
+            what its thermometer shows too much.
     """
 
     density_g_ml: float | None
@@ -46,6 +48,8 @@ class Baseline:
     temperature_c: float
     is_density_certified: bool = False
     is_index_certified: bool = False
+    is_density_heat_certified: bool = False
+    is_index_heat_certified: bool = False
 
 
 @dataclass(frozen=True)

@@ -119,6 +119,10 @@ class InstrumentState:
         is_near = self.of_tank in ("", entry.tank)
         return is_near and self.what.shows(entry.method, entry.values)
 
+    def may_be(self, named_as: str, entry: Reading | Irradiance | DutyDone) -> bool:
+        """Whether that field of the entry may name it."""
+        return self.is_known and self.what.named_as == named_as and self.may_take(entry)
+
 
 def certificate_after(before: Certificate | None, entry: Certified) -> Certificate:
     """The certificate that an entry says; figures that it leaves out stay as they were."""

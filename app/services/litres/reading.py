@@ -20,6 +20,7 @@ from app.domain.litres.accounts import (
     OUTSIDE_WORDS,
     TANK,
     UNEXPLAINED,
+    UNEXPLAINED_BELOW,
     UNEXPLAINED_WORDS,
     account,
     key_of,
@@ -228,7 +229,7 @@ def _groups(state: LitresState, names: dict[str, str]) -> tuple[Group, ...]:
         Group(
             kind, about.words, about.about, about.stands,
             tuple(
-                Balance(account(kind, key), name_of(account(kind, key), names), litres)
+                Balance(account(kind, key), name_of(account(kind, key), names, litres), litres)
                 for key, litres in sorted(balances.items())
             ),
         )
@@ -237,11 +238,12 @@ def _groups(state: LitresState, names: dict[str, str]) -> tuple[Group, ...]:
     )  # fmt: skip
 
 
-def name_of(name: str, names: dict[str, str]) -> str:
+def name_of(name: str, names: dict[str, str], litres: float = 0.0) -> str:
     """An account in words.
 
     Args:
         names: of tanks, drums and items: by `tank|`, `drum|` or `item|` and the key.
+        litres: what stands on it.
     """
     kind, key = kind_of(name), key_of(name)
     first, _, rest = key.partition("|")
@@ -253,7 +255,9 @@ def name_of(name: str, names: dict[str, str]) -> str:
         return names.get(f"drum|{key}", key)
     if kind == UNEXPLAINED:
         of = {"owed": "item", "counted": "item", "moved": "drum"}.get(first, "tank")
-        return f"{UNEXPLAINED_WORDS.get(first, first)} {names.get(f'{of}|{rest}', rest)}"
+        words = UNEXPLAINED_WORDS.get(first, first)
+        words = UNEXPLAINED_BELOW.get(first, words) if litres < 0 else words
+        return f"{words} {names.get(f'{of}|{rest}', rest)}"
     return names.get(f"tank|{key}", key) if key else KINDS[kind].words
 
 

@@ -8,7 +8,9 @@ from sqlmodel import Session
 
 from app.domain.curing.stations import StationState
 from app.domain.errors import FieldError, NotFound
+from app.domain.instruments import INSTRUMENTS
 from app.domain.meters.book import ANEMOMETER, InstrumentState
+from app.domain.meters.sorts import NAMED_AS
 from app.domain.roomlog.kinds import Entry, Reading
 from app.domain.roomlog.kinds.curing import STATION, Irradiance
 from app.domain.roomlog.kinds.duties import DutyDone
@@ -56,6 +58,16 @@ def offered(session: Session, room_id: int, method: str = "") -> list[Instrument
     ]
 
 
+def thermometers(session: Session, room_id: int, method: str) -> list[InstrumentState]:
+    """Those here that the temperature of readings by a method may be read from."""
+    fields = INSTRUMENTS[method].fields if method in INSTRUMENTS else {}
+    return [
+        one
+        for one in instruments(session, room_id).values()
+        if one.is_here and one.what.is_named("thermometer", method, fields)
+    ]
+
+
 def anemometers(session: Session, room_id: int) -> list[InstrumentState]:
     """Those here that the air at a hood may be measured with."""
     known = instruments(session, room_id).values()
@@ -63,56 +75,74 @@ def anemometers(session: Session, room_id: int) -> list[InstrumentState]:
 
 
 def chosen(session: Session, room_id: int, entry: Entry) -> Entry:
-    """What is said, with the instrument that it was measured with where the room has just one.
+    """What is said, with each instrument that it was measured with where the room has just one.
 
     A correction keeps what it says. Where the room has none, or several, nothing is added.
     """
-    if not isinstance(entry, Measuring) or entry.corrects or entry.instrument is not None:
+    if not isinstance(entry, Measuring) or entry.corrects:
         return entry
-    here = fits(instruments(session, room_id), entry)
-    return replace(entry, instrument=here[0].key) if len(here) == 1 else entry
+    known = instruments(session, room_id)
+    said = {}
+    for named_as in _open_names(entry):
+        here = fits(known, entry, named_as)
+        if len(here) == 1:
+            said[named_as] = here[0].key
+    return replace(entry, **said) if said else entry  # type: ignore[arg-type]
 
 
-def fits(known: Mapping[str, InstrumentState], entry: Measuring) -> list[InstrumentState]:
-    """The instruments that were here then and may have shown what an entry says."""
-    return [one for one in known.values() if one.is_here_at(entry.at) and one.may_take(entry)]
+def fits(
+    known: Mapping[str, InstrumentState], entry: Measuring, named_as: str = "instrument"
+) -> list[InstrumentState]:
+    """The instruments that were here then and that a field of an entry may name."""
+    here = (one for one in known.values() if one.is_here_at(entry.at))
+    return [one for one in here if one.may_be(named_as, entry)]
 
 
-def is_unnamed(known: Mapping[str, InstrumentState], entry: Entry) -> bool:
-    """Several instruments may have shown it, and it names none: nobody knows which to trust."""
-    if not isinstance(entry, Measuring) or entry.instrument is not None:
-        return False
-    return len(fits(known, entry)) > 1
+def unnamed(known: Mapping[str, InstrumentState], entry: Entry) -> tuple[str, ...]:
+    """The fields that name no instrument though several fit: nobody knows which to trust."""
+    if not isinstance(entry, Measuring):
+        return ()
+    return tuple(one for one in _open_names(entry) if len(fits(known, entry, one)) > 1)
 
 
-def last_used(session: Session, room_id: int, tank: str = "", station: str = "") -> str:
+def _open_names(entry: Measuring) -> list[str]:
+    """The fields by which an entry may name an instrument and does not."""
+    return [one for one in NAMED_AS if getattr(entry, one, "") is None]
+
+
+def last_used(
+    session: Session, room_id: int, tank: str = "", station: str = "", named_as: str = "instrument"
+) -> str:
     """Key of the instrument that was read last at a tank or a station; empty where none was."""
     if station:
         state: StationState | None = thing(session, room_id, STATION, station)
         read = [one.instrument for one in (state.readings if state else ()) if one.instrument]
         return read[-1] if read else ""
     rows = last_entries(session, room_id, tank, Reading.kind)
-    keys = (getattr(entry_of(row), "instrument", None) for row in rows)
+    keys = (getattr(entry_of(row), named_as, None) for row in rows)
     return next((key for key in keys if key), "")
 
 
 def measured_with(session: Session, room_id: int, entry: Measuring) -> list[FieldError]:
-    """Why an entry cannot have been measured with the instrument it names."""
-    if entry.instrument is None:
-        return []
-    state: InstrumentState | None = thing(session, room_id, INSTRUMENT, entry.instrument)
+    """Why an entry cannot have been measured with the instruments it names."""
+    named = ((one, getattr(entry, one, None)) for one in NAMED_AS)
+    said = ((one, _why_not(session, room_id, entry, one, key)) for one, key in named if key)
+    return [FieldError(one, message) for one, message in said if message]
+
+
+def _why_not(session: Session, room_id: int, entry: Measuring, named_as: str, key: str) -> str:
+    state: InstrumentState | None = thing(session, room_id, INSTRUMENT, key)
     if state is None or not state.is_known:
-        message = f"There is no instrument “{entry.instrument}” in this room."
-        return [FieldError("instrument", message)]
+        return f"There is no instrument “{key}” in this room."
     if not state.is_here_at(entry.at):
         word = "was added later" if state.is_here else "is retired"
-        return [FieldError("instrument", f"{state.name} {word}. Choose another instrument.")]
-    if state.may_take(entry):
-        return []
-    is_apart = isinstance(entry, Reading) and state.of_tank not in ("", entry.tank)
-    word = f"does not show this ({state.what.called})"
-    word = "is built into another tank" if is_apart else word
-    return [FieldError("instrument", f"{state.name} {word}. Choose another instrument.")]
+    elif state.may_be(named_as, entry):
+        return ""
+    else:
+        is_apart = isinstance(entry, Reading) and state.of_tank not in ("", entry.tank)
+        shown = f"does not show this ({state.what.called})"
+        word = "is built into another tank" if is_apart else shown
+    return f"{state.name} {word}. Choose another {named_as}."
 
 
 def instrument_problems(

@@ -155,7 +155,7 @@ def inspection_lacks(session: Session, room_id: int, state: SwapState) -> str:
     if names:
         return (
             f"Nothing could be seen of {', '.join(names)}. Check again before filling, or have a "
-            "lead let it pass under Problem."
+            "lead let it pass under Cannot do this step."
         )
     return _not_looked_at(session, room_id, state)
 
@@ -189,5 +189,5 @@ def _not_looked_at(session: Session, room_id: int, state: SwapState) -> str:
         return ""
     return (
         "Nobody has checked this tank's parts in this swap. Start the inspection above, or have "
-        "a lead let it pass under Problem."
+        "a lead let it pass under Cannot do this step."
     )

@@ -10,7 +10,7 @@ from sqlmodel import Session
 from app.domain.roomlog.kinds import Withdrawal
 from app.services.entries import entry_of
 from app.services.late_marks import marks
-from app.services.meters.book import instruments, is_unnamed
+from app.services.meters.book import instruments, unnamed
 from app.services.naming import names_of
 from app.store.imports import brought_by
 from app.store.instants import from_us
@@ -19,7 +19,7 @@ from app.store.tables import EntryRow, RoomRow
 from app.web.filters import moment
 from app.web.telling import said_of, sentence_of, title_of
 
-UNNAMED = "instrument not named"
+UNNAMED = "{} not named"
 AT_ONCE = timedelta(minutes=1)
 
 
@@ -84,8 +84,8 @@ def past_of(session: Session, room: RoomRow, items: Sequence[LoggedEntry]) -> di
             way = "taken back with" if brought.undoes is not None else "imported with"
             source = f"{way} {brought.name or 'a file'}"
         late = held.get(row.uid, "")
-        unnamed = UNNAMED if is_unnamed(meters, entry) else ""
-        words = "; ".join(filter(None, (withdrawn, _recorded(row, room), source, late, unnamed)))
+        nameless = [UNNAMED.format(one) for one in unnamed(meters, entry)]
+        words = "; ".join(filter(None, (withdrawn, _recorded(row, room), source, late, *nameless)))
         recorded_at = from_us(row.recorded_at_us)
         found[row.uid] = Past(recorded_at, source, changes, withdrawn, words, late)
     return found

@@ -24,8 +24,7 @@ from app.services.baths.plausibility import preview_reading
 from app.services.door import Recorded
 from app.services.entries import entry_of
 from app.services.incidents.holds import held_reason
-from app.services.meters.book import chosen, last_used
-from app.services.meters.book import offered as instruments_offered
+from app.services.meters.book import chosen
 from app.services.part_lots.lots import has_lots
 from app.services.part_lots.lots import offered as lot_offered
 from app.services.questions import doubts as door_asks
@@ -36,7 +35,7 @@ from app.web.asking import confirmed
 from app.web.deps import Visit
 from app.web.forms import FormState, key_of_new, read_entry, shown_values, unit_label
 from app.web.kinds.different import Asked, Different, enter, enter_all, read, usual_doubts
-from app.web.meters.choosing import ask_which, options, without_none
+from app.web.meters.choosing import ask_which, of_reading, without_none
 
 RECENT_LOADS = 5
 UNTIMED_PLAN = "Enter the day and time the wash is planned for."
@@ -112,16 +111,9 @@ def _reading(asked: Asked) -> dict[str, Any]:
             ShownField(name, spec, unit_label(spec, visit.room), name in required)
             for name, spec in specs.items()
         ],
-        "meters": _meters(visit, method, tank.key),
+        "meters": of_reading(visit, method, tank.key),
         **_preview(visit, form, specs),
     }
-
-
-def _meters(visit: Visit, method: str, tank: str) -> list[tuple[str, str]]:
-    """What the reading may be taken with; where the room has one it is there to be seen."""
-    found = instruments_offered(visit.session, visit.room_id, method)
-    last = last_used(visit.session, visit.room_id, tank=tank)
-    return options((one for one in found if one.of_tank in ("", tank)), last)
 
 
 def _measured(asked: Asked) -> Entry:
@@ -295,7 +287,8 @@ def _preview(visit: Visit, state: FormState, specs: Mapping[str, FieldSpec]) -> 
     if not any(state.value(name) for name in specs):
         return {"preview": None, "preview_message": ""}
     try:
-        entry = read_entry(Reading.kind, state.values, visit.room, "", visit.now)
+        values = without_none(state.values)
+        entry = read_entry(Reading.kind, values, visit.room, "", visit.now)
         entry = chosen(visit.session, visit.room_id, entry)
         assert isinstance(entry, Reading)
         found = preview_reading(visit.session, visit.room, entry, visit.now)

@@ -4,8 +4,15 @@ from collections.abc import Iterable, Mapping
 
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.meters.book import InstrumentState
+from app.domain.meters.sorts import NAMED_AS
 from app.domain.roomlog.kinds import Entry
-from app.services.meters.book import instruments, is_unnamed
+from app.services.meters.book import (
+    instruments,
+    last_used,
+    offered,
+    thermometers,
+    unnamed,
+)
 from app.web.deps import Visit
 
 NONE_OF_THEM = "-"  # no key of an instrument
@@ -19,16 +26,34 @@ def options(found: Iterable[InstrumentState], last: str) -> list[tuple[str, str]
 
 def without_none(typed: Mapping[str, str]) -> dict[str, str]:
     """What was typed, with no instrument where it is none of those on file."""
-    is_none = typed.get("instrument") == NONE_OF_THEM
-    return {**typed, **({"instrument": ""} if is_none else {})}
+    none = (one for one in NAMED_AS if typed.get(one) == NONE_OF_THEM)
+    return {**typed, **dict.fromkeys(none, "")}
+
+
+def of_reading(visit: Visit, method: str, tank: str) -> dict[str, list[tuple[str, str]]]:
+    """What a reading at a tank may be taken with, by the field that names it."""
+    session, room_id = visit.session, visit.room_id
+    found = {
+        "instrument": [
+            one for one in offered(session, room_id, method) if one.of_tank in ("", tank)
+        ],
+        "thermometer": thermometers(session, room_id, method),
+    }
+    return {
+        name: options(here, last_used(session, room_id, tank=tank, named_as=name))
+        for name, here in found.items()
+    }
 
 
 def ask_which(visit: Visit, entry: Entry, typed: Mapping[str, str]) -> None:
-    """Ask for the instrument, where several fit and nothing was chosen.
+    """Ask for each instrument, where several fit and nothing was chosen.
 
     Raises:
         FieldErrors: beside the choice.
     """
-    is_said = typed.get("instrument") == NONE_OF_THEM or visit.is_repeated(typed)
-    if not is_said and is_unnamed(instruments(visit.session, visit.room_id), entry):
-        raise FieldErrors([FieldError("instrument", "Choose the instrument you read.")])
+    if visit.is_repeated(typed):
+        return
+    found = unnamed(instruments(visit.session, visit.room_id), entry)
+    asked = [one for one in found if typed.get(one) != NONE_OF_THEM]
+    if asked:
+        raise FieldErrors([FieldError(one, f"Choose the {one} you read.") for one in asked])

@@ -24,6 +24,7 @@ from app.web.deps import Visit, VisitDep, remember_person
 from app.web.filters import units_of, volume
 from app.web.forms import ANSWER, FormDep, FormState, read_entry, unit_label
 from app.web.swaps.forms import read_hand
+from app.web.swaps.views import shut_gates
 
 router = APIRouter(prefix="/rooms/{room}/tanks/{tank}")
 PAGE = "swaps/contents.html"
@@ -160,6 +161,16 @@ def hint(visit: Visit, asked: Asked) -> str:
     return f"By the steps {volume(asked.out_l, room)} of {volume(asked.before_l, room)} {went}."
 
 
+def _fill_first(visit: Visit, state: SwapState) -> str:
+    """Key of the step by which fresh solvent that is in already is entered; empty where it is not
+    that step's turn, or it is done."""
+    steps = state.with_role("fill") if state.is_open and state.filled_tank == state.tank else ()
+    ready = (
+        one for one in steps if state.tick(one.key) is None and not shut_gates(visit, state, one)
+    )
+    return next((one.key for one in ready), "")
+
+
 def _page(
     visit: Visit, tank: str, state: SwapState, view: str, form: FormState, status: int = 200
 ) -> Response:
@@ -167,6 +178,7 @@ def _page(
     context: dict[str, Any] = {
         "tank": visit.tank(tank),
         "state": state,
+        "fill": _fill_first(visit, state),
         "view": view,
         "asked": [(one, hint(visit, one), choices(visit, one)) for one in asked],
         "unit": unit_label(LITRES, visit.room),

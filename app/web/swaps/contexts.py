@@ -1,6 +1,7 @@
 """What the pages of a swap are made from."""
 
 import uuid
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -30,7 +31,7 @@ from app.web.planning.views import tank_card
 from app.web.swaps.answers import answered
 from app.web.swaps.balancing import accounts_of
 from app.web.swaps.forms import typed_of
-from app.web.swaps.views import passable, rail, step_context
+from app.web.swaps.views import lot_of_rinse, passable, rail, step_context
 from app.web.tanks.purity import as_entered, note_of
 
 DRAINABLE = 0.98  # of the bath; the rest stays as the heel (common practice, no source)
@@ -95,6 +96,8 @@ def page_of_step(
     own = own if own is not None and own.step == step.key else None
     if own is not None and state.tick(step.key) is None and not form.errors and not form.doubts:
         form = FormState({**form.values, **typed_of(step, own.answers or {}, visit.room)})
+    if not form.value("lot") and (lot := lot_of_rinse(visit, state, step)):
+        form = replace(form, values={**form.values, "lot": lot})
     return {
         **shared_context(visit, tank, state),
         **step_context(visit, state, step, form),

@@ -11,6 +11,7 @@ from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.fields import FieldSpec, check_text, check_value
 from app.domain.roomlog.kinds import Reading
 from app.services.acts.swaps.ticking import Said
+from app.services.meters.book import chosen
 from app.services.swaps.scene import NO_LOT
 from app.services.swaps.under_way import Hand
 from app.store.tables import RoomRow
@@ -19,6 +20,7 @@ from app.web.asking import confirmed
 from app.web.deps import Visit
 from app.web.filters import units_of
 from app.web.forms import QUANTITIES, FormState, read_entry, text_of, unit_label
+from app.web.meters.choosing import ask_which, without_none
 
 LITRES = {"unit": "L", "low": 0.0, "high": 20_000.0}
 KILOGRAMS = {"unit": "kg", "low": 0.0, "high": 4500.0}
@@ -205,9 +207,13 @@ def _reading(
     visit: Visit, state: SwapState, typed: Mapping[str, str]
 ) -> tuple[Reading | None, list[FieldError]]:
     """The first reading of the fresh bath, or why it cannot be read."""
-    values = {**typed, "tank": state.filled_tank, "of_fresh": "on", "corrects": ""}
+    values = {
+        **without_none(typed), "tank": state.filled_tank, "of_fresh": "on", "corrects": "",
+    }  # fmt: skip
     try:
         entry = read_entry(Reading.kind, values, visit.room, visit.person, visit.now)
+        entry = chosen(visit.session, visit.room_id, entry)
+        ask_which(visit, entry, typed)
     except FieldErrors as found:
         return None, [one for one in found.errors if one.field not in ("at", "note", "by")]
     assert isinstance(entry, Reading)

@@ -14,6 +14,7 @@ from app.domain.checklists.roles import ROLES, tanks_of
 from app.domain.checklists.run import Attempts, Note, Overrule, SwapState, Tick
 from app.domain.checklists.template import Step
 from app.domain.inspections.inspection import InspectionState
+from app.domain.inspections.part import EMPTY
 from app.domain.instruments import INSTRUMENTS
 from app.domain.instruments.refractometer import REFRACTOMETER
 from app.domain.roomlog.kinds import Reading
@@ -37,11 +38,12 @@ from app.services.waste import drums, overview
 from app.store import queries
 from app.store.site import crew, site
 from app.store.tables import TankRow
-from app.store.things import things
+from app.store.things import thing, things
 from app.web.deps import Visit
 from app.web.filters import volume
 from app.web.forms import FormState, unit_label
 from app.web.kinds.body import FormField
+from app.web.meters.choosing import of_reading
 from app.web.swaps.answers import answered
 from app.web.swaps.forms import fields_of
 
@@ -109,12 +111,16 @@ def shut_gates(visit: Visit, state: SwapState, step: Step) -> tuple[Block, ...]:
 
 
 def looked_at(visit: Visit, state: SwapState) -> list[InspectionState]:
-    """The inspections of the swap's tanks since it began, the latest first."""
+    """The looks at the swap's empty tanks since it began, the latest first."""
     tanks, since = {state.tank, state.from_tank}, state.started_at
     return [
         one
         for one in inspections(visit.session, visit.room_id)
-        if one.tank in tanks and since and one.started_at and one.started_at >= since
+        if one.tank in tanks
+        and one.when == EMPTY
+        and since
+        and one.started_at
+        and one.started_at >= since
     ]
 
 
@@ -192,6 +198,7 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
         "expected": _expected(visit, state, step),
         "target_l": _target_l(visit, state) if step.role == "fill" else None,
         "method_fields": [],
+        "meters": {},
         "answered": answered(visit, step, state.tick(step.key)),
     }
     if step.role == "reading":
@@ -297,6 +304,18 @@ def lot_options(
     )  # fmt: skip
 
 
+def lot_of_rinse(visit: Visit, state: SwapState, step: Step) -> str:
+    """The lot that the rinse came from, where it has the whole fill: offered first for that."""
+    said = str(state.answer("rinse", "lot") or "")
+    item, _, lot = said.partition("|")
+    if step.role != "fill" or not lot:
+        return ""
+    found: ItemState | None = thing(visit.session, visit.room_id, ITEM, item)
+    here = (one for one in (found.lots if found is not None else ()) if one.lot == lot)
+    wanted_l = _target_l(visit, state)
+    return said if any(one.quantity >= wanted_l for one in here) else ""
+
+
 def _purity(lot_percent: float | None, bath_percent: float) -> str:
     """The purity of a lot where it is not that of the bath."""
     if not lot_percent or not bath_percent or abs(lot_percent - bath_percent) <= SAME_PERCENT:
@@ -394,6 +413,7 @@ def _reading(visit: Visit, state: SwapState, form: FormState) -> dict[str, Any]:
             FormField(name, spec, unit_label(spec, visit.room), name in instrument.required)
             for name, spec in instrument.fields.items()
         ],
+        "meters": of_reading(visit, method, state.filled_tank),
     }
 
 

@@ -168,3 +168,69 @@ def test_what_is_shown_before_it_is_stored_has_the_offset_taken_off() -> None:
     shown = state.as_certified(read("sensor", instrument="m1"))
     assert shown.values["saturation_percent"] == pytest.approx(3.5)
     assert not math.isclose(state.as_certified(read("sensor")).values["saturation_percent"], 3.5)
+
+
+HEAT = InstrumentAdded(at=START, id="h", instrument="h1", name="Heat", sort="thermometer")
+
+
+@pytest.mark.parametrize(
+    "method, figure", [("hydrometer", {"density_g_ml": 0.803}), ("refractometer", {"index": 1.395})]
+)
+def test_what_a_thermometer_shows_too_much_is_taken_off_the_temperature(
+    method: str, figure: dict[str, float]
+) -> None:
+    off = replace(HEAT, offset=1.5)
+    shown = read(method, values={**figure, "temperature_c": 24.5})
+    true = replace(shown, values={**figure, "temperature_c": 23.0}, thermometer="h1")
+    assert belief(filter_of(off, replace(shown, thermometer="h1"))) == pytest.approx(
+        belief(filter_of(HEAT, true)), rel=1e-12
+    )
+    assert belief(filter_of(off, shown)) == belief(filter_of(shown))  # named it counts, else not
+    as_instrument = filter_of(off, replace(shown, instrument="h1"))
+    assert belief(as_instrument) == belief(filter_of(shown))
+
+
+def test_an_unsure_thermometer_widens_the_slow_error_of_densities_once() -> None:
+    """By the density's own change with temperature, about 0.0008 g/mL a degree against a
+    difference of resin and solvent of about 0.33 g/mL, i.e. 0.3 to 0.4 % of resin a degree
+    (the hydrometer's help; hand calculation), in quadrature."""
+
+    def bias_variance(*entries: Entry) -> float:
+        found = filter_of(*entries).passports()[0].bias
+        assert found is not None
+        return found[1] ** 2
+
+    named = read(thermometer="h1")
+    fresh = (filter_of(), filter_of())
+    assert belief(fresh[0]) == belief(fresh[1])
+    sure, unsure = (bias_variance(replace(HEAT, uncertainty=u), named) for u in (None, 2.0))
+    assert 0 < unsure - sure < (2.0 * 0.45) ** 2
+    again = read(thermometer="h1", days=0.9)
+    assert bias_variance(replace(HEAT, uncertainty=2.0), named, again) < unsure
+
+
+def test_a_fill_whose_fresh_solvent_named_no_thermometer_keeps_the_temperature_as_read() -> None:
+    """The same thermometer most likely read both: its offset is gone from the difference."""
+    off = replace(HEAT, offset=1.5)
+    fresh = replace(
+        read(days=4), values={"density_g_ml": 0.789, "temperature_c": 20.0}, of_fresh=True
+    )
+    raw = filter_of(off, fresh, read(thermometer="h1"))
+    assert belief(raw) == belief(filter_of(fresh, read()))
+    both = filter_of(off, replace(fresh, thermometer="h1"), read(thermometer="h1"))
+    assert belief(both)[0] == pytest.approx(belief(raw)[0], abs=0.1)
+    only_density = replace(METER, offset=0.003)
+    beside = filter_of(off, only_density, replace(fresh, instrument="m1"),
+                       read(instrument="m1", thermometer="h1"))  # fmt: skip
+    assert belief(beside) == belief(filter_of(only_density, replace(fresh, instrument="m1"),
+                                              read(instrument="m1")))  # fmt: skip
+
+
+def test_density_and_temperature_are_each_less_their_own_offset() -> None:
+    state = filter_of(replace(METER, offset=0.003), replace(HEAT, offset=1.5))
+    shown = state.as_certified(read(instrument="m1", thermometer="h1"))
+    assert shown.values == pytest.approx({"density_g_ml": 0.800, "temperature_c": 18.5})
+    twin = RoomFilter.from_bytes(state.to_bytes())
+    for one in (state, twin):
+        one.apply(read(instrument="m1", thermometer="h1"))
+    assert twin.to_bytes() == state.to_bytes()

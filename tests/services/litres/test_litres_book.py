@@ -145,3 +145,12 @@ def test_a_tank_of_a_swap_that_its_page_has_otherwise_is_named(store: Store) -> 
         session.commit()
     (found,) = book(store).apart
     assert (found.account, round(found.apart_l, 3)) == ("tank:t1", 0.1)
+
+
+def test_what_is_in_a_drum_and_out_of_no_bath_is_called_so_once_a_swap_begins(store: Store) -> None:
+    """Less than nothing of what was drained: the page does not say that it is in no drum."""
+    pour = Pour(at=AGO, drum="d2", volume_l=3.8, tank="t1")
+    record(store, ROOM, [pour], NOW)
+    Run(store)
+    names = [one.name for one in book(store).unexplained if round(one.litres, 2) == -3.8]
+    assert names == ["in drums but drained from no bath, of T1"]

@@ -14,7 +14,8 @@ from app.domain.curing.lamp import lamp
 from app.domain.curing.recipes import RecipeState
 from app.domain.errors import Doubtful, FieldErrors
 from app.domain.harm.late import DONE_BEFORE
-from app.domain.roomlog.kinds import Entry, Withdrawal
+from app.domain.meters.book import InstrumentState
+from app.domain.roomlog.kinds import Entry, Reading, Withdrawal
 from app.domain.roomlog.kinds.curing import CureRecipe, Irradiance, Station
 from app.domain.roomlog.kinds.instruments import (
     InstrumentAdded,
@@ -28,6 +29,7 @@ from app.services.door import bring_in, enter
 from app.services.duties.calibrations import standing
 from app.services.duties.due import due
 from app.services.entries import entry_of
+from app.services.meters.book import find_instrument
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
@@ -258,3 +260,76 @@ def mean(store: Store) -> float:
         room = find_room(session, ROOM)
         board = queries.board(session, room.id or 0, NOW)
         return next(one.mean_percent for one in board.tanks if one.key == "t1")
+
+
+HEAT = replace(
+    SENSOR, id="h", instrument="h1", name="Thermometer 1", sort="thermometer", offset=None
+)  # fmt: skip
+FLOAT = replace(HEAT, id="f", instrument="f1", name="Float 1", sort="hydrometer")
+DENSE = Reading(at=NOW, tank="t1", method="hydrometer",
+                values={"density_g_ml": 0.789, "temperature_c": 20.0})  # fmt: skip
+
+
+def test_the_only_thermometer_is_named_beside_the_only_hydrometer(store: Store) -> None:
+    bring_in(store, ROOM, [HEAT, FLOAT], NOW)
+    found = said(store, replace(DENSE, at=NOW - timedelta(minutes=1)))
+    assert (found.instrument, found.thermometer) == ("f1", "h1")
+    without = said(store, sensor_reading(1, 0.1))
+    assert (without.instrument, without.thermometer) == (None, None)  # it shows no temperature
+    assert find(store, "h1").readings == 1
+
+
+def test_a_thermometer_is_not_what_showed_the_density_nor_a_hydrometer_the_heat(
+    store: Store,
+) -> None:
+    bring_in(store, ROOM, [HEAT, FLOAT], NOW)
+    wrong = refused(store, replace(DENSE, instrument="h1", thermometer="f1"))
+    assert "Thermometer 1 does not show this" in wrong["instrument"]
+    assert "Float 1 does not show this" in wrong["thermometer"]
+    assert "Choose another thermometer" in wrong["thermometer"]
+    assert "no instrument" in refused(store, replace(DENSE, thermometer="h9"))["thermometer"]
+    none_to_show = refused(store, sensor_reading(1, 0.1, thermometer="h1"))
+    assert "does not show this" in none_to_show["thermometer"]
+
+
+def test_a_thermometer_overdue_or_set_aside_is_told_beside_it(store: Store) -> None:
+    bring_in(store, ROOM, [replace(HEAT, due_on=date(2026, 2, 1)), FLOAT], NOW)
+    with pytest.raises(Doubtful) as raised:
+        enter(store, ROOM, [DENSE], NOW)
+    assert [one.name for one in raised.value.doubts] == ["instrument_overdue"]
+    assert "Thermometer 1" in str(raised.value.doubts[0])
+    aside = InstrumentSetAside(at=NOW - timedelta(hours=2), instrument="h1", reason="Cracked")
+    bring_in(store, ROOM, [aside], NOW)
+    with pytest.raises(FieldErrors) as stopped:
+        enter(store, ROOM, [DENSE], NOW, confirmed=("instrument_overdue",))
+    assert [(one.field, one.rule) for one in stopped.value.errors] == [
+        ("thermometer", "instrument_aside")
+    ]
+
+
+def test_a_late_certificate_of_a_thermometer_keeps_the_law(store: Store) -> None:
+    with short_stretches():
+        bring_in(store, ROOM, [HEAT, FLOAT, *(wash(9 - n, id=f"w{n}", area_cm2=9_000.0)
+                                              for n in range(8))], NOW)  # fmt: skip
+        named = replace(DENSE, instrument="f1", thermometer="h1")
+        bring_in(store, ROOM, [
+            replace(named, at=NOW - timedelta(days=day), id=f"r{day}",
+                    values={"density_g_ml": 0.8, "temperature_c": 24.0}) for day in range(1, 6)
+        ], NOW)  # fmt: skip
+        check(store)
+        before = mean(store)
+        certified = InstrumentCalibrated(
+            at=NOW - timedelta(days=4), id="c", instrument="h1", calibrated_on=date(2026, 2, 20),
+            offset=2.0, uncertainty=0.5,
+        )  # fmt: skip
+        bring_in(store, ROOM, [certified], NOW)
+        check(store)
+        assert mean(store) < before  # cooler than it was read: the solvent alone is denser
+        bring_in(store, ROOM, [Withdrawal(at=NOW, withdraws="c")], NOW)
+        check(store)
+        assert mean(store) == before
+
+
+def find(store: Store, key: str) -> InstrumentState:
+    with Session(store.reader) as session:
+        return find_instrument(session, find_room(session, ROOM).id or 0, key)

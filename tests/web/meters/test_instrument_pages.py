@@ -266,3 +266,33 @@ def test_a_program_and_an_import_name_no_instrument_and_the_log_says_so(
     named = said | {"instrument": "p1"}
     assert client.post(f"/api/v1{AT}/entries", json=named, params=at).status_code == 201
     assert client.get(f"{AT}/log").text.count("instrument not named") == 2
+
+
+HEATS = [
+    InstrumentAdded(at=START, id=f"h-{n}", instrument=f"h{n}", name=f"Thermometer {n}",
+                    sort="thermometer", offset=float(n))
+    for n in (1, 2)
+]  # fmt: skip
+DENSE = {
+    "method": "hydrometer", "density_g_ml": "0.789", "temperature_c": "20", "by": "Wren",
+}  # fmt: skip
+
+
+def test_a_reading_with_a_temperature_names_the_thermometer(
+    client: TestClient, store: Store
+) -> None:
+    bring_in(store, ROOM, HEATS[:1], NOW)
+    assert "Temperature by Thermometer 1" in text_of(client.get(f"{READ}?method=hydrometer"))
+    assert "Thermometer 1" not in text_of(client.get(f"{READ}?method=sensor"))
+    assert client.post(READ, data=DENSE, follow_redirects=False).status_code == 303
+    assert getattr(entry_of(entries_of(store, "reading")[-1]), "thermometer", None) == "h1"
+    assert "temperature by Thermometer 1" in text_of(client.get(f"{AT}/log"))
+    bring_in(store, ROOM, HEATS[1:], NOW)
+    other = {**DENSE, "density_g_ml": "0.790"}
+    asked = client.post(READ, data=other)
+    assert asked.status_code == 422
+    assert "Choose the thermometer you read." in asked.text
+    assert 'value="0.790"' in asked.text
+    done = client.post(READ, data={**other, "thermometer": "h2"}, follow_redirects=False)
+    assert done.status_code == 303
+    assert getattr(entry_of(entries_of(store, "reading")[-1]), "thermometer", None) == "h2"

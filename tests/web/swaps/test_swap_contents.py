@@ -1,15 +1,20 @@
 """A swap that stops, on its pages: what is in the tank, and what every page says then."""
 
 import re
+from datetime import timedelta
 
 import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
+from app.domain.roomlog.kinds.supplies import ITEM
+from app.services.litres.reading import book_of
+from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.tables import EntryRow
+from app.store.things import thing
 from tests.answers import sure
-from tests.factories import ROOM
+from tests.factories import NOW, ROOM
 from tests.web.swaps.test_swaps import SWAP, client, kinds, tank, tick, until_done, until_filled
 
 __all__ = ("client",)
@@ -224,3 +229,42 @@ def test_a_tank_of_which_nobody_knows_the_contents_shows_no_figure(drained: Test
     assert f"{TANK}/log/top-up" not in page
     assert "Already there when the fill began</th><td></td><td>-" not in page
     assert "A lead releases it once the cause is settled" not in page
+
+
+def test_a_swap_that_stops_in_the_middle_of_its_fill_asks_for_the_fill_first(
+    drained: TestClient, store: Store
+) -> None:
+    """What is in the tank is fresh and off the shelf: said as what was left, it would be the old
+    bath, and stand on the shelf as well."""
+    said = {"by": "Wren", "found": "partly", "left_l": "20.5"}
+    early = drained.get(f"{TANK}/contents?view=give-up").text
+    assert "Enter the fill first" not in early  # nothing can be filled yet
+    asked = drained.post(f"{SWAP}/abandon", data=said)
+    assert "enter the fill first, with its lot" in asked.text
+    tick(drained, "inspect")
+    tick(drained, "rinse", rinse_l="2", lot="ipa|A7")
+    for step in ("wipe", "refit"):
+        tick(drained, step)
+    for view in ("give-up", "pause"):
+        page = drained.get(f"{TANK}/contents?view={view}").text
+        assert f'href="{SWAP}?step=fill">Enter the fill first' in page
+    tick(drained, "fill", filled_l="20", lot="ipa|A7", note="Stopped in the middle of it")
+    assert "Enter the fill first" not in drained.get(f"{TANK}/contents?view=give-up").text
+    drained.post(f"{SWAP}/abandon", data={"by": "Wren", "found": "filled"})
+    assert litres(drained) == pytest.approx(20.5, abs=0.01)
+    with Session(store.reader) as session:
+        item = thing(session, find_room(session, ROOM).id or 0, ITEM, "ipa")
+        assert item is not None
+        assert {one.lot: one.quantity for one in item.lots} == {"A7": pytest.approx(60 - 22)}
+        found = book_of(session, find_room(session, ROOM), NOW + timedelta(hours=1))
+    assert found.apart == ()
+    assert found.litres("tank:t1") == pytest.approx(20.5)
+
+
+def test_a_given_up_swap_with_more_in_its_tank_than_was_left_points_to_the_top_up(
+    drained: TestClient,
+) -> None:
+    drained.post(f"{SWAP}/abandon", data={"by": "Wren", "found": "asked"})
+    asked = drained.post(f"{TANK}/contents", data={"by": "Wren", "found": "partly",
+                                                   "left_l": "20.5"})  # fmt: skip
+    assert "choose Empty here and then log it as a top-up" in asked.text

@@ -10,13 +10,15 @@ from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
 from app.config import Settings
-from app.domain.roomlog.kinds import SwapStarted
+from app.domain.roomlog.kinds import Reading, SwapStarted
+from app.domain.roomlog.kinds.instruments import InstrumentAdded
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
 from app.main import create_app
 from app.services.door import bring_in as record
+from app.services.entries import entry_of
 from app.store.engine import Store
 from app.store.tables import EntryRow, TankRow
 from tests.answers import sure
@@ -509,3 +511,60 @@ def test_in_a_pair_the_page_of_a_step_names_its_tank(client: TestClient) -> None
     assert "At <b>DIRTY</b> and <b>CLEAN</b>" in client.get(f"{at}?step=isolate").text
     assert "At <b>DIRTY</b></p>" in client.get(f"{at}?step=drain").text
     assert "At <b>CLEAN</b></p>" in client.get(f"{at}?step=fill").text
+
+
+def test_the_first_reading_asks_which_of_several_instruments_was_read(
+    client: TestClient, store: Store
+) -> None:
+    """It is the baseline of the fill: whose offset it bears has to be known."""
+    record(
+        store, ROOM,
+        [
+            InstrumentAdded(at=START, instrument=f"{sort}-{n}", name=f"{sort} {n}", sort=sort)
+            for sort, count in (("hydrometer", 2), ("thermometer", 1))
+            for n in range(count)
+        ],
+        NOW,
+    )  # fmt: skip
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    until_filled(client)
+    tick(client, "leak_check")
+    form = client.get(f"{SWAP}?step=read").text
+    assert '<option value="hydrometer-1"' in form
+    assert "Temperature by thermometer 0" in form
+    figures = {"method": "hydrometer", "density_g_ml": "0.7855", "temperature_c": "20"}
+    page = tick(client, "read", 422, **figures)
+    assert "Choose the instrument you read." in page
+    assert 'value="0.7855"' in page
+    tick(client, "read", instrument="hydrometer-1", is_sure=True, **figures)
+    with Session(store.reader) as session:
+        rows = session.exec(select(EntryRow).where(EntryRow.kind == "reading")).all()
+    assert [(one.instrument, one.thermometer) for row in rows
+            if isinstance(one := entry_of(row), Reading)] == [
+        ("hydrometer-1", "thermometer-0")
+    ]  # fmt: skip
+
+
+def test_the_fill_offers_the_lot_of_the_rinse_where_it_has_the_whole_fill(
+    client: TestClient, store: Store
+) -> None:
+    record(store, ROOM, [StockReceived(at=START, item="ipa", quantity=20, lot="B1")], NOW)
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    for step in ("prepare", "protect", "isolate"):
+        tick(client, step)
+    tick(client, "choose_drum", drum="d1")
+    tick(client, "bond")
+    tick(client, "drain", drained_l="39", heel_l="0.5")
+    tick(client, "inspect")
+    assert "checked" not in tiles(client, "rinse")
+    tick(client, "rinse", rinse_l="2", lot="ipa|B1")
+    assert "checked" not in tiles(client, "fill")  # 18 L are left of it
+    client.post(f"{SWAP}/steps/rinse/undo", data={})
+    tick(client, "rinse", rinse_l="2", lot="ipa|A7")
+    assert re.search(r'value="ipa\|A7"[^>]*checked', tiles(client, "fill"))
+
+
+def tiles(client: TestClient, step: str) -> str:
+    """The lots that a step offers, as the page has them."""
+    page = client.get(f"{SWAP}?step={step}").text
+    return "".join(re.findall(r'<input type="radio" name="lot"[^>]*>', page))

@@ -6,7 +6,12 @@ from dataclasses import dataclass, replace
 from app.domain.baths.estimator import passports, readings, transitions, untold_pairs
 from app.domain.baths.estimator.bath import HYDROMETER_BIAS, SENSOR_BIAS
 from app.domain.baths.estimator.beliefs import SET_ASIDE_ABOVE, slip_weight, watch_missing
-from app.domain.baths.estimator.certified import as_certified, loosen_bias
+from app.domain.baths.estimator.certified import (
+    INSTRUMENT,
+    THERMOMETER,
+    as_certified,
+    loosen_bias,
+)
 from app.domain.baths.estimator.contradictions import RECENT, SLIP, are_apart
 from app.domain.baths.estimator.mixture import glance
 from app.domain.baths.estimator.results import Effect
@@ -30,7 +35,7 @@ def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
     seen = as_certified(room, facts, reading)
     reading, note = seen.reading, seen.notes
     if reading.of_fresh:
-        of, more = _fresh(scene, reading, is_certified=seen.is_corrected)
+        of, more = _fresh(scene, reading, seen.corrected)
         note += more
         if of == "density":
             return scene.effect(notes=note)
@@ -72,7 +77,7 @@ def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
 
 
 def _fresh(
-    scene: Scene, reading: kinds.Reading, *, is_certified: bool
+    scene: Scene, reading: kinds.Reading, corrected: frozenset[str]
 ) -> tuple[str, tuple[str, ...]]:
     """A reading of fresh solvent: the baseline of later ones. What it told of, and a sentence where
     it is not fresh."""
@@ -85,7 +90,7 @@ def _fresh(
         pass  # fresh solvent need not be within what the instrument converts
     facts.is_fill_dirty = shown > NOT_FRESH_PERCENT
     if not facts.is_fill_dirty or of == "density":
-        facts.baseline = _baseline(facts.baseline, reading, is_certified=is_certified)
+        facts.baseline = _baseline(facts.baseline, reading, corrected)
     if of == "density":
         transitions.start_from_baseline(scene.bath, scene.room.settings)
     if not facts.is_fill_dirty:
@@ -95,20 +100,24 @@ def _fresh(
 
 
 def _baseline(
-    before: Baseline | None, reading: kinds.Reading, *, is_certified: bool
+    before: Baseline | None, reading: kinds.Reading, corrected: frozenset[str]
 ) -> Baseline | None:
     """The baseline after a reading of fresh solvent, and whether each of its figures is less what
-    its instrument shows too much."""
+    its instrument shows too much, and what the thermometer does."""
     found = baseline_of(reading.method, reading.values, before)
     if found is None or found is before:
         return found
-    is_density = "density_g_ml" in reading.values
+    old, is_own, is_heat = before or found, INSTRUMENT in corrected, THERMOMETER in corrected
+    if "density_g_ml" in reading.values:
+        return replace(
+            found, is_density_certified=is_own, is_density_heat_certified=is_heat,
+            is_index_certified=old.is_index_certified,
+            is_index_heat_certified=old.is_index_heat_certified,
+        )  # fmt: skip
     return replace(
-        found,
-        is_density_certified=is_certified if is_density
-        else before is not None and before.is_density_certified,
-        is_index_certified=before is not None and before.is_index_certified if is_density
-        else is_certified,
+        found, is_index_certified=is_own, is_index_heat_certified=is_heat,
+        is_density_certified=old.is_density_certified,
+        is_density_heat_certified=old.is_density_heat_certified,
     )  # fmt: skip
 
 

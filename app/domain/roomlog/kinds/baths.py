@@ -217,6 +217,7 @@ class Reading(Entry):
     summary: ClassVar[str] = "Reading"
     sentence: ClassVar[str] = (
         "{by} measured {tank} with the {method}[ {instrument}]: {values}[of_fresh?, fresh solvent]"
+        "[, temperature by {thermometer}]"
     )
     reached: ClassVar[Way] = Form(
         at="tank", task="reading", link="Reading", rank=10,
@@ -228,6 +229,7 @@ class Reading(Entry):
     values: Mapping[str, float] = field(default_factory=dict)
     of_fresh: bool | None = spec("flag", "Fresh solvent, before any wash")
     instrument: str | None = spec("key", "Instrument", thing="instrument")
+    thermometer: str | None = spec("key", "Thermometer", thing="instrument")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -376,7 +378,7 @@ class SwapAbandoned(Entry):
     kind: ClassVar[str] = "swap_abandoned"
     summary: ClassVar[str] = "Swap given up"
     sentence: ClassVar[str] = (
-        "{by} gave up the swap of {tank}[asks_contents?, contents not entered yet]"
+        "{by} gave up the swap of {tank}[asks_contents?, and was asked what is in it]"
     )
     reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 

@@ -203,7 +203,7 @@ class SwapClosed(LedgerEntry):
 FOUND = ("asked", "as_before", "empty", "partly", "filled")
 """What may be in a tank whose swap stopped on the way; `asked`: nobody has said yet."""
 FOUND_WORDS = {
-    "asked": "not said yet", "as_before": "the bath as before", "empty": "nothing",
+    "asked": "not said yet", "as_before": "the bath as before", "empty": "only its heel",
     "partly": "a part of it", "filled": "the new fill",
 }  # fmt: skip
 

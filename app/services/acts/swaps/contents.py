@@ -64,7 +64,8 @@ def give_up(
         asked = asked_of(session, row.id, state)
         said = {one.tank: one for one in answers if one.found != LATER}
         moved = {one.tank for one in asked}  # asked with the giving up, answered behind it
-        _check(session, row, [one for one in asked if one.tank in said], said, settles)
+        of = [one for one in asked if one.tank in said]
+        _check(session, row, of, said, settles, is_open=True)
         over: list[Entry] = [
             SwapAbandoned(
                 at=hand.at, by=hand.by, note=hand.note, tank=tank, swap=key,
@@ -103,7 +104,7 @@ def say(
         if missing:
             message = f"Say what is in {missing[0].name}."
             raise FieldErrors([FieldError(f"{missing[0].prefix}found", message)])
-        _check(session, row, asked, said, settles)
+        _check(session, row, asked, said, settles, is_open=state.is_open)
         if state.end:
             return _over(session, row.id, state, asked, said, hand)
         return [_word(state, said[one.tank], hand) for one in asked]
@@ -178,12 +179,16 @@ def _check(
     asked: Sequence[Asked],
     said: dict[str, Answer],
     settles: Settles,
+    *,
+    is_open: bool,
 ) -> None:
     errors = [error for one in asked for error in _problems(one, said[one.tank])]
     if errors:
         raise FieldErrors(errors)
     percent = site(session, row.id or 0).loss_tolerance_percent
-    doubts = [doubt for one in asked if (doubt := _doubt(row, one, said[one.tank], percent))]
+    found = ((one, _doubt(row, one, said[one.tank], percent)) for one in asked)
+    doubts = [doubt + _fresh_too(one, said[one.tank], is_open=is_open) for one, doubt in found
+              if doubt]  # fmt: skip
     if doubts and not settles(doubts):
         raise Doubtful(doubts)
 
@@ -210,6 +215,18 @@ def _no_part(asked: Asked, left_l: float | None) -> str:
     if asked.is_filled and left_l > asked.stands.litres + LEAST_POUR_L:
         return "This is more than its steps say. Undo the fill and enter what was filled."
     return ""
+
+
+def _fresh_too(asked: Asked, said: Answer, *, is_open: bool) -> str:
+    """What to do where more is in a drained tank than its old bath can have left: most likely the
+    fill had begun, and its litres are still on the shelf in the books."""
+    if said.found != PARTLY or asked.is_filled or (said.left_l or 0.0) <= asked.heel_l:
+        return ""
+    if (said.left_l or 0.0) <= asked.before_l - asked.out_l:
+        return ""
+    if is_open:
+        return " If fresh solvent was poured in, go back and enter the fill first, with its lot."
+    return " If fresh solvent was poured in, choose Empty here and then log it as a top-up."
 
 
 def _doubt(row: RoomRow, asked: Asked, said: Answer, tolerance_percent: float) -> str:
