@@ -6,6 +6,7 @@ import pytest
 
 from app.domain.harm.acts import ACTS, LETTERS
 from app.domain.harm.faults import FAULTS
+from app.domain.harm.late import before_words, under_words
 from app.domain.harm.matrix import APART, MATRIX, Cell, build, cells_of
 
 WASH, CURE = ACTS["wash"], ACTS["cure"]
@@ -61,3 +62,23 @@ def test_of_an_act_the_cells_that_apply_are_given() -> None:
     assert "none" not in found.values()
     assert {cell.act for cell in cells_of("cure")} == {"cure"}
     assert cells_of("nothing of the room") == ()
+
+
+@pytest.mark.parametrize(
+    "detail, inside",
+    [
+        ("", ""),
+        (" . ", ""),
+        ("It drips.", " (it drips)"),
+        (" Leak at the hose .X", " (leak at the hose .X)"),
+        ("IPA on the floor", " (IPA on the floor)"),
+        ("drips", " (drips)"),
+        ("A", " (A)"),
+        ("On", " (on)"),
+    ],
+)
+def test_what_was_said_of_a_fault_stands_in_brackets(detail: str, inside: str) -> None:
+    began = f"This tank was put on hold at 14:05{inside}."
+    words = ("tank_held", "wash", "at 14:05", "at 13:30", detail)
+    assert before_words(*words) == f"{began} Did this wash happen before that, at 13:30?"
+    assert under_words(*words) == f"{began} Did this wash happen anyway, at 13:30?"

@@ -1,12 +1,12 @@
 """The cheapest days, held against trying all of them."""
 
-from itertools import product
+from itertools import permutations, product
 
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.domain.planning.assignment import NEVER, UNPLACED, Costs, cheapest_days
+from app.domain.planning.assignment import NEVER, UNPLACED, Costs, Days, cheapest_days
 from tests.oracles import Ask
 
 
@@ -50,6 +50,18 @@ def test_no_other_choice_of_days_costs_less(
     assert all(day is None or found.chosen.count(day) <= capacities[day] for day in found.chosen)
 
 
+def test_crowded_days_are_shared_out_at_the_least_cost() -> None:
+    # One swap a day and as many swaps as days: nearly every one has to make another move on.
+    rng = np.random.default_rng(11)
+    orders = np.array(list(permutations(range(7))))
+    for most in (4, 12, 1000) * 15:
+        costs = rng.integers(0, most, size=(7, 7)).astype(np.int64) + rng.integers(0, most, 7)
+        least = costs[np.arange(7), orders].sum(axis=1).min()
+        found = cheapest_days(costs, [1] * 7)
+        assert (found.cost, found.is_cheapest) == (least, True)
+        assert sorted(found.chosen) == list(range(7))
+
+
 def test_it_finds_what_the_reference_library_finds(ask: Ask) -> None:
     rng = np.random.default_rng(7)
     costs = rng.integers(0, 10_000, size=(60, 130)).astype(np.int64)
@@ -61,9 +73,11 @@ def test_many_pairs_are_kept_apart_even_where_the_best_is_not_proven() -> None:
     costs = np.tile(np.arange(130, dtype=np.int64) * 100, (60, 1))
     apart = [(row, row + 1) for row in range(0, 60, 2)]
     found = cheapest_days(costs, [2] * 130, apart)
+    assert found.is_cheapest is False
     assert all(found.chosen[a] != found.chosen[b] for a, b in apart)
     assert None not in found.chosen
 
 
 def test_nothing_to_do_costs_nothing() -> None:
-    assert cheapest_days(np.zeros((0, 3), dtype=np.int64), [1, 1, 1]).cost == 0
+    nothing = np.zeros((0, 3), dtype=np.int64)
+    assert cheapest_days(nothing, [1, 1, 1]) == Days((), 0, True)

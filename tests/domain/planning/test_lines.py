@@ -242,6 +242,29 @@ def test_a_day_people_and_looks_are_said() -> None:
     assert said(swap("a"), looks={"a": Looks()})[2:] == []
 
 
+def test_those_who_may_do_the_swap_on_its_day_are_named() -> None:
+    def people(may: dict[str, date], **more: object) -> Line:
+        return lines("people", [swap("a", **more)], room(people=3, swappers=may))[0]
+
+    may = {"Wren": on(8), "Dunlin": on(9), "Heron": on(10)}
+    assert people(may) == Line(
+        "people", "ready", "swap", there=2, ready_on=on(9), text="Dunlin, Heron"
+    )
+    assert people({"Wren": on(8)}) == Line("people", "short", "swap", there=0, ready_on=on(9))
+    assert people({}) == Line("people", "short", "swap", there=0, ready_on=on(9))
+    # Without a day: the day everything has to be there, else today.
+    assert people(may, day=None).text == "Heron"
+    today = people({**may, "Curlew": on(-1), "Wren": MON}, day=None, early_on=None)
+    assert (today.ready_on, today.text) == (MON, "Wren, Dunlin, Heron")
+
+
+def test_what_a_swap_takes_from_the_shelf_is_named() -> None:
+    taken = [Part(key, key.title(), "piece", 1.0, (Parcel("L", 5),)) for key in ("seal", "sieve")]
+    unused = Part("hose", "Hose", "piece", 0.0, (Parcel("L", 5),))
+    found = lines("parts", [swap("a")], room(parts=(*taken, unused)))
+    assert found == [Line("parts", "ready", there=2, text="Seal, Sieve")]
+
+
 def test_a_swap_is_as_ready_as_its_worst_line() -> None:
     def of(*states: str) -> Readiness:
         return Readiness(swap("a"), MON, tuple(Line("day", state) for state in states))  # type: ignore[arg-type]
@@ -329,6 +352,7 @@ def test_containers_are_told_with_what_is_left_over() -> None:
     assert found == Containers(((18.9, 1), (3.8, 1)), 22.7, 2.7)
     assert containers_for(41.1, []) == Containers((), 41.1, 0)
     assert containers_for(-1, []) == containers_for(-1, [5]) == Containers((), 0, 0)
+    assert containers_for(0, [5]) == Containers((), 0, 0)
     assert containers_for(0.004, [0.001]) == Containers(((0.001, 4),), 0.004, 0)
     with pytest.raises(ValueError, match=r"^a container holds at least a millilitre$"):
         containers_for(1, [0.0004, 5])
