@@ -159,7 +159,7 @@ def inspection_lacks(session: Session, room_id: int, state: SwapState) -> str:
     if names:
         return (
             f"Nothing could be seen of {', '.join(names)}. Check again before filling, or have a "
-            "lead let it pass under Cannot do this step."
+            "lead let it pass under “Cannot do this step”."
         )
     return _not_looked_at(session, room_id, state, "inspection")
 
@@ -206,6 +206,6 @@ def _not_looked_at(session: Session, room_id: int, state: SwapState, role: str) 
     if {part.tank for part in parts} <= looked_at:
         return ""
     return (
-        "Nobody has checked this tank's parts in this swap. Start the inspection above, or have "
-        "a lead let it pass under Cannot do this step."
+        "Nobody has checked this tank's parts in this swap. Inspect them and sign, or have "
+        "a lead let it pass under “Cannot do this step”."
     )
