@@ -5,6 +5,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from app.domain.checklists.default_template import DEFAULT
+from app.domain.checklists.roles import PAIR_ONLY
 from app.domain.checklists.template import Step, as_data
 from app.domain.harm.acts import ACTS
 from app.domain.inspections.conditions import asked
@@ -147,7 +148,7 @@ def under_way(key: str, role: str, solvent: str) -> list[Entry]:
     )  # fmt: skip
     for number, step in enumerate(STEPS[:place], 1):
         at = began + timedelta(minutes=number)
-        if step.role == "move" and pair is None:
+        if step.role in PAIR_ONLY and pair is None:
             continue
         answers = {"drum": key if key in DRUMS else "source-form"}
         if step.role == "drain":

@@ -488,6 +488,7 @@ def test_the_second_tank_still_full_takes_no_fill(door: str, tmp_path: Path) -> 
                 said = " ".join(walk.asked(answer, door))
             answer = walk.send(door, "move_clean", "move", moved, said)
         assert answer.status_code in (201, 303), words(answer)
+        walk.tick("clean_tank", "clean")
         walk.looks("fill")
         before, refused = walk.count(), walk.send(door, "fill", "fill", None)
         assert (refused.status_code in (409, 422), walk.count()) == (True, before), words(refused)

@@ -72,6 +72,10 @@ ORDER: Mapping[tuple[str, str], str] = {
     ("refit", "move"): _UNREFITTED,
     ("refit", "fill"): _UNREFITTED,
     ("move", "fill"): "the clean bath must be out of its tank first",
+    ("ppe", "clean"): _SPLASH,
+    ("isolate", "clean"): _REACHES,
+    ("move", "clean"): "hands only go into an empty tank",
+    ("clean", "fill"): _UNREFITTED,
     ("move", "leak_check"): "an empty tank shows no leak",
     ("fill", "leak_check"): "an empty tank shows no leak",
     ("fill", "reading"): "there is nothing to measure",
@@ -80,7 +84,7 @@ ORDER: Mapping[tuple[str, str], str] = {
 }  # fmt: skip
 """Which role stands before which, and what happens otherwise."""
 
-CONFIRMED = ("ppe", "isolate", "bond", "refit", "leak_check", "restart")
+CONFIRMED = ("ppe", "isolate", "bond", "refit", "clean", "leak_check", "restart")
 """Roles whose steps ask for nothing else: each has a point to confirm, so that no touch in passing
 ticks them."""
 

@@ -124,9 +124,17 @@ _FULL = (
     Step(
         "move_clean", "Move the clean bath here",
         "Bond both tanks. Move the liquid slowly, leave settled solids behind, stop between the "
-        "marks. Before you fill the clean tank, rinse, wipe and refit it like this one.",
-        "Moved", role="move",
-        confirms=("Both tanks are bonded", "The clean tank is wiped and refitted"),
+        "marks.",
+        "Moved", role="move", confirms=("Both tanks are bonded",),
+    ),
+    Step(
+        "clean_tank", "Ready the clean tank",
+        "Now that it is empty: inspect its parts, wipe it down, refit it. Solids that settled go "
+        "into a separate, closed and labelled container.",
+        "Clean tank is ready", role="clean",
+        confirms=("Pump and heater of this tank are still off and locked",
+                  "It is wiped down, with no solids left",
+                  "All its parts are back in place and tight", "Its drain is closed"),
     ),
     Step(
         "fill", "Fill to between the marks",

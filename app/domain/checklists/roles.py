@@ -108,8 +108,15 @@ _ALL = (
         must_know="that neither tank is held",
     ),
     Role(
+        "clean", "readies the tank of the clean bath once that is moved (only in a pair of baths)",
+        waits_for=("ppe", "isolate", "move"),
+        shut="The emptied clean tank is not inspected, wiped and refitted yet",
+        rule="Hands go into the tank of the clean bath. Move its bath first.",
+    ),
+    Role(
         "fill", "asks what was filled, and takes it from the shelf",
-        waits_for=("ppe", "isolate", "bond", "drain", "move", "inspection", "hands", "refit"),
+        waits_for=("ppe", "isolate", "bond", "drain", "move", "inspection", "hands", "refit",
+                   "clean"),
         needs_contents=True, gate="filled", shut="The bath is not filled yet",
         answers=("lot", "lot_2", "lot_2_l", "filled_l", "fresh_purity_percent",
                  "fresh_purity_volume_percent"),
@@ -128,14 +135,16 @@ _ALL = (
     ),
     Role(
         "restart", "switches the bath on again, after all that needs hands or a hose",
-        waits_for=("refit", "fill", "leak_check", "hands"),
+        waits_for=("refit", "clean", "fill", "leak_check", "hands"),
         rule="Nobody reaches in, and nothing is open, from here on.",
         must_know="that the tank is not held",
     ),
 )  # fmt: skip
 ROLES: Mapping[str, Role] = {role.key: role for role in _ALL}
 
-_BOTH = ("", "ppe", "isolate", "inspection", "move", "leak_check", "restart")
+_BOTH = ("", "ppe", "isolate", "move", "leak_check", "restart")
+PAIR_ONLY = ("move", "clean")
+"""Roles whose steps only a swap of a pair has."""
 
 
 def tanks_of(role: str, tank: str, from_tank: str | None) -> tuple[str, ...]:
@@ -147,6 +156,6 @@ def tanks_of(role: str, tank: str, from_tank: str | None) -> tuple[str, ...]:
     """
     if from_tank is None:
         return (tank,)
-    if role in ("fill", "reading"):
+    if role in ("clean", "fill", "reading"):
         return (from_tank,)
     return (tank, from_tank) if role in _BOTH else (tank,)

@@ -14,6 +14,7 @@ from app.domain.checklists.litres import (
     poured,
     with_word,
 )
+from app.domain.checklists.roles import PAIR_ONLY
 from app.domain.checklists.template import Step, restored_steps
 from app.domain.roomlog.kinds import Entry, Removal, Swap, SwapAbandoned, SwapStarted
 from app.domain.roomlog.kinds.checklists import (
@@ -189,8 +190,8 @@ class SwapState:
 
 
 def steps_for(steps: tuple[Step, ...], is_pair: bool) -> tuple[Step, ...]:
-    """The steps of a checklist that a swap has: moving the clean bath only with a pair."""
-    return tuple(step for step in steps if is_pair or step.role != "move")
+    """The steps of a checklist that a swap has: those at a clean bath only with a pair."""
+    return tuple(step for step in steps if is_pair or step.role not in PAIR_ONLY)
 
 
 def _opened(state: SwapState, entry: SwapOpened) -> SwapState:

@@ -25,7 +25,7 @@ from app.services.swaps.scene import Outcome, Scene
 from app.store.things import thing, things
 
 TO_REPLACE = ("replace", "replace_with_mate")
-AFTER_LOOKING = ("refit", "move", "fill")
+AFTER_LOOKING = ("refit", "move", "clean", "fill")
 """Roles that wait for parts that are to be replaced, and for a look that was begun."""
 FILLING = ("move", "fill")
 REFILL, RESTART = "The inspection forbids the refill:", "Leave it switched off:"
@@ -43,6 +43,9 @@ def shut_before(session: Session, room_id: int, state: SwapState, step: Step) ->
         words = swap_forbids(session, room_id, state)
         found += [Block("plastic", f"{words} Only if a lead agrees.")] if words else []
     found += looks_missing(session, room_id, state, step)
+    if step.role == "clean" and state.overrule(step.key, "inspection") is None:
+        lack = _not_looked_at(session, room_id, state, step.role)
+        found += [Block("inspection", lack)] if lack else []
     if forbids and step.role == "restart" and not _known_since(session, room_id, state):
         found.insert(0, Block("inspection", forbids.replace(REFILL, RESTART)))
     if step.role not in AFTER_LOOKING:
@@ -151,13 +154,14 @@ def inspection_lacks(session: Session, room_id: int, state: SwapState) -> str:
     """Why nobody can say yet that its tanks are inspected; empty where nothing is left open."""
     if open_inspections(session, room_id, state):
         return "The inspection of this tank is open. Finish and sign it first."
-    names = [one.name for one in _parts_of(session, room_id, state) if one.missed is not None]
+    parts = _parts_at(session, room_id, state, "inspection")
+    names = [one.name for one in parts if one.missed is not None]
     if names:
         return (
             f"Nothing could be seen of {', '.join(names)}. Check again before filling, or have a "
-            "lead let it pass under Cannot do this step."
+            "lead let it pass under “Cannot do this step”."
         )
-    return _not_looked_at(session, room_id, state)
+    return _not_looked_at(session, room_id, state, "inspection")
 
 
 def inspect(scene: Scene) -> Outcome:
@@ -178,9 +182,23 @@ def _parts_of(session: Session, room_id: int, state: SwapState) -> list[Componen
     return [one for one in found if one.part and one.tank in tanks]
 
 
-def _not_looked_at(session: Session, room_id: int, state: SwapState) -> str:
-    """That parts are set up in a tank and were not looked at since the swap began; else empty."""
-    parts, since = _parts_of(session, room_id, state), state.started_at
+def _parts_at(session: Session, room_id: int, state: SwapState, role: str) -> list[ComponentState]:
+    """The parts that are looked at by a step: where a step of its own readies the clean tank, which
+    is full before that, only there; else all with the drained tank."""
+    parts = _parts_of(session, room_id, state)
+    if not state.with_role("clean"):
+        return parts
+    tank = state.from_tank if role == "clean" else state.tank
+    return [one for one in parts if one.tank == tank]
+
+
+def _not_looked_at(session: Session, room_id: int, state: SwapState, role: str) -> str:
+    """That parts are set up in a tank and nobody looked at them since the swap began, or since the
+    clean bath left it; else empty."""
+    parts, since = _parts_at(session, room_id, state, role), state.started_at
+    if role == "clean":
+        ticks = (state.tick(one.key) for one in state.with_role("move"))
+        since = next((tick.at for tick in ticks if tick is not None), None)
     looked_at = {
         part.tank for part in parts
         if since is not None and part.last_seen_at is not None and part.last_seen_at >= since
@@ -188,6 +206,6 @@ def _not_looked_at(session: Session, room_id: int, state: SwapState) -> str:
     if {part.tank for part in parts} <= looked_at:
         return ""
     return (
-        "Nobody has checked this tank's parts in this swap. Start the inspection above, or have "
-        "a lead let it pass under Cannot do this step."
+        "Nobody has checked this tank's parts in this swap. Inspect them and sign, or have "
+        "a lead let it pass under “Cannot do this step”."
     )

@@ -48,6 +48,8 @@ from app.web.swaps.answers import answered
 from app.web.swaps.forms import fields_of
 
 FLOOR, TOP = 300.0, 100.0  # of the picture: heights at which a vessel is empty and full
+LOOKING = ("inspection", "clean")
+"""Roles whose step waits for the look at an empty tank."""
 NO_LOT = ("-", "Not in the books of the shelf")
 
 
@@ -110,9 +112,9 @@ def shut_gates(visit: Visit, state: SwapState, step: Step) -> tuple[Block, ...]:
     return shut_before(visit.session, visit.room_id, state, step)
 
 
-def looked_at(visit: Visit, state: SwapState) -> list[InspectionState]:
-    """The looks at the swap's empty tanks since it began, the latest first."""
-    tanks, since = {state.tank, state.from_tank}, state.started_at
+def looked_at(visit: Visit, state: SwapState, step: Step) -> list[InspectionState]:
+    """The looks at the empty tanks of a step since the swap began, the latest first."""
+    tanks, since = tanks_to_inspect(state, step), state.started_at
     return [
         one
         for one in inspections(visit.session, visit.room_id)
@@ -122,6 +124,14 @@ def looked_at(visit: Visit, state: SwapState) -> list[InspectionState]:
         and one.started_at
         and one.started_at >= since
     ]
+
+
+def tanks_to_inspect(state: SwapState, step: Step) -> tuple[str, ...]:
+    """The tanks whose empty look a step waits for."""
+    clean = state.from_tank or ""
+    if step.role == "clean":
+        return (clean,)
+    return (state.tank,) if state.with_role("clean") or not clean else (state.tank, clean)
 
 
 def passable(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, str]]:
@@ -185,7 +195,8 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
         "full_looks": full_looks_missing(visit.session, visit.room_id, state),
         "bonding": _bonding(visit, state) if step.role == "bond" else (),
         "asks_photo": step.role == "inspection" or any(a.kind == "photo" for a in step.asks),
-        "looked": looked_at(visit, state) if step.role == "inspection" else [],
+        "to_inspect": [],
+        "looked": looked_at(visit, state, step) if step.role in LOOKING else [],
         "needs_look": step.role == "inspection"
         and bool(inspection_lacks(visit.session, visit.room_id, state)),
         "number": 1 + state.steps.index(step),
@@ -201,6 +212,11 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
         "meters": {},
         "answered": answered(visit, step, state.tick(step.key)),
     }
+    if step.role in LOOKING:
+        rows = (
+            tank_row(visit.session, visit.room_id, key) for key in tanks_to_inspect(state, step)
+        )
+        context["to_inspect"] = [row for row in rows if row is not None]
     if step.role == "reading":
         context |= _reading(visit, state, form)
     return context

@@ -276,17 +276,30 @@ def test_a_shut_gate_says_what_opens_it() -> None:
     hands = ("hands", "A step with hands in the tank is still open.", "wipe")
     refit = ("refit", "The tank is not refitted yet. Refit it before filling.", "refit")
     moved = ("moved", "The clean bath is not moved yet.", "move_clean")
+    ready_words = "The emptied clean tank is not inspected, wiped and refitted yet."
+    clean = ("clean", ready_words, "clean_tank")
     leaks = ("leak_check", "Nobody has looked for leaks yet.", "leak_check")
     filled = ("filled", "The bath is not filled yet.", "fill")
     assert shut("prepare") == []
     assert shut("drain") == [ppe, still, drum, bond]
     assert shut("wipe") == [ppe, still, drained]
     assert shut("rinse") == [ppe, still, drum, bond, drained]
-    assert shut("fill") == [ppe, still, bond, drained, moved, looked, hands, refit]
+    assert shut("fill") == [ppe, still, bond, drained, moved, looked, hands, refit, clean]
+    assert shut("clean_tank") == [ppe, still, moved]
     assert shut("read") == shut("leak_check") == [filled]
-    assert shut("restart") == [refit, filled, leaks, hands]
+    assert shut("restart") == [refit, clean, filled, leaks, hands]
     failed = ("inspection", "The impeller has failed.", "")
-    assert shut("fill", failed[1]) == [failed, ppe, still, bond, drained, moved, hands, refit]
+    assert shut("fill", failed[1]) == [
+        failed,
+        ppe,
+        still,
+        bond,
+        drained,
+        moved,
+        hands,
+        refit,
+        clean,
+    ]
     assert shut("move_clean", failed[1]) == [failed, ppe, still, bond, drained, refit]
     assert shut("drain", failed[1]) == [ppe, still, drum, bond]
     ready = (done("isolate"), done("bond"))

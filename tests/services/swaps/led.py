@@ -130,6 +130,7 @@ class Run:
         self.tick("refit")
         if self.state.from_tank:
             self.tick("move_clean", moved_l=39.0)
+            self.tick("clean_tank")
         self.tick("fill", filled_l=39.0, lot="ipa|A7")
 
     def until_done(self) -> None:

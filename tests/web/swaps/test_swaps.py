@@ -10,7 +10,14 @@ from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
 from app.config import Settings
+from app.domain.inspections.conditions import CONDITIONS
 from app.domain.roomlog.kinds import Reading, SwapStarted
+from app.domain.roomlog.kinds.inspections import (
+    Component,
+    InspectionAnswered,
+    InspectionClosed,
+    InspectionStarted,
+)
 from app.domain.roomlog.kinds.instruments import InstrumentAdded
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.spending import PriceList
@@ -436,6 +443,7 @@ def test_the_balance_adds_up_as_it_is_shown(client: TestClient, is_pair: bool) -
     tick(client, "rinse", rinse_l="1.115", lot="-", at=at)
     if is_pair:
         tick(client, "move_clean", moved_l="38.446", at=at)
+        tick(client, "clean_tank", at=at)
     tick(client, "fill", filled_l="38.119", lot="ipa|A7", at=at, is_sure=True)
     page = client.get(f"{at}?view=close").text
     accounts = figures(page)
@@ -568,3 +576,48 @@ def tiles(client: TestClient, step: str) -> str:
     """The lots that a step offers, as the page has them."""
     page = client.get(f"{SWAP}?step={step}").text
     return "".join(re.findall(r'<input type="radio" name="lot"[^>]*>', page))
+
+
+def test_the_clean_tank_of_a_pair_is_looked_at_once_its_bath_is_moved(
+    client: TestClient, store: Store
+) -> None:
+    """It is full until then: its empty look is a step of its own, and nothing is filled before."""
+    part = {"component": "seal", "part": "o_ring", "name": "O-ring"}
+    record(store, ROOM, [Component(at=START, tank="clean", **part)], NOW)  # type: ignore[arg-type]
+    at = f"/rooms/{ROOM}/tanks/dirty/swap"
+    client.post(f"{at}/start", data={"by": "Wren", "from_tank": "clean"})
+    for step in ("prepare", "protect", "isolate"):
+        tick(client, step, at=at)
+    tick(client, "choose_drum", drum="d1", at=at)
+    tick(client, "bond", at=at)
+    tick(client, "drain", drained_l="39", heel_l="0.5", at=at)
+    tick(client, "inspect", at=at)  # the drained tank has no parts set up
+    tick(client, "rinse", rinse_l="0", at=at)
+    for step in ("wipe", "refit"):
+        tick(client, step, at=at)
+    assert "not moved yet" in client.get(f"{at}?step=clean_tank").text
+    tick(client, "move_clean", moved_l="38.446", at=at)
+    page = client.get(f"{at}?step=clean_tank").text
+    assert "At CLEAN" in text(page)
+    assert "tanks/clean/inspection" in page
+    assert "Nobody has checked this tank" in tick(client, "clean_tank", 422, at=at)
+    assert "not inspected, wiped and refitted yet" in tick(
+        client, "fill", 422, at=at, filled_l="39", lot="ipa|A7"
+    )
+    clock = client.app.state.clock  # type: ignore[attr-defined]
+    found = {"inspection": "i1", "by": "Wren"}
+    sound = {one.key: "no" for one in CONDITIONS["o_ring"]}
+    entries = [
+        InspectionStarted(at=clock(), tank="clean", positions=[part], **found),
+        InspectionAnswered(at=clock(), component="seal", verdict="serviceable", answers=sound,
+                           **found),
+        InspectionClosed(at=clock(), **found),
+    ]  # fmt: skip
+    record(store, ROOM, entries, clock())
+    tick(client, "clean_tank", at=at)
+    tick(client, "fill", filled_l="39", lot="ipa|A7", at=at)
+
+
+def text(page: str) -> str:
+    """A page without its tags."""
+    return " ".join(re.sub(r"<[^>]+>", " ", page).split())

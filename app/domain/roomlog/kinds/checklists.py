@@ -15,7 +15,7 @@ SWAP = "swap"
 CHECKLIST = "checklist"
 GATES = (
     "ppe", "drum", "drum_room", "drained", "moved", "inspection", "refit", "filled", "lot", "step",
-    "contents", "part", "isolate", "bond", "hands", "leak_check", "plastic",
+    "contents", "part", "isolate", "bond", "hands", "clean", "leak_check", "plastic",
     "full_look", "refilled_look", "purity",
 )  # fmt: skip
 OVERRULABLE = ("ppe", "drum", "drum_room", "inspection", "part", "refit", "lot", "step",
