@@ -2,11 +2,11 @@
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from app.domain.baths.estimator import BathBelief, RoomFilter
+from app.domain.baths.estimator import BathBelief, RoomFilter, Settings
 from app.domain.roomlog import kinds
 from tests.judge.fault_rooms import TANKS, Fault, FaultFamily, FaultRoom, day_of, live
 from tests.judge.truth import moment
@@ -18,6 +18,7 @@ ALARMS = frozenset([
 ])  # fmt: skip
 SAID_ANEW = ("swap_missing", "top_up_missing")  # a flag stays up for weeks: its date tells of more
 SETTLED_DAY = 14
+SURE_LN_SD = 0.02
 A_MOMENT = 1e-6  # instants are kept to the microsecond
 
 Named = tuple[float, str, str, bool]
@@ -66,16 +67,32 @@ def normal_crps(mean: float, sd: float, truth: float) -> float:
     return sd * (z * (2 * below - 1) + 2 * density - 1 / math.sqrt(math.pi))
 
 
-def judge_faults(family: FaultFamily, seeds: Iterable[int], days: int = 120) -> FaultScore:
-    """Let rooms of a family live and hold the estimates against their truth."""
+def judge_faults(
+    family: FaultFamily, seeds: Iterable[int], days: int = 120, *, is_told: bool = False
+) -> FaultScore:
+    """Let rooms of a family live and hold the estimates against their truth; with `is_told` those
+    of a filter that was told the room's constants beforehand, as none can know them."""
     score = FaultScore(family)
     for seed in seeds:
-        _judge_room(live(family, seed, days), score)
+        room = live(family, seed, days)
+        _judge_room(room, score, told_of(room) if is_told else Settings())
     return score
 
 
-def _judge_room(room: FaultRoom, score: FaultScore) -> None:
-    state, place = RoomFilter(), 0
+def told_of(room: FaultRoom) -> Settings:
+    """Settings by which a filter knows a room's constants from its first day on."""
+    film_g_cm2, drag_ml_cm2, unlogged, evaporation = room.constants
+    usual = Settings()
+    median_g_cm2 = film_g_cm2 * math.exp(-(usual.wash_ln_sd**2) / 2) / (1 - unlogged)
+    return replace(
+        usual, carry_in_g_cm2=median_g_cm2, carry_in_ln_sd=SURE_LN_SD, resin_ln_sd=SURE_LN_SD,
+        resin_walk_ln_sd=0.0, drag_out_ml_cm2=drag_ml_cm2, drag_out_ln_sd=SURE_LN_SD,
+        unlogged_share=unlogged, evaporation_per_day=evaporation, evaporation_ln_sd=SURE_LN_SD,
+    )  # fmt: skip
+
+
+def _judge_room(room: FaultRoom, score: FaultScore, settings: Settings) -> None:
+    state, place = RoomFilter(settings), 0
     alarms: dict[str, dict[str, float]] = {tank: {} for tank in TANKS}
     names: list[Named] = []
     for day in range(1, room.days + 1):

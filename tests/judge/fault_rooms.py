@@ -91,12 +91,18 @@ class Fault:
 
 @dataclass
 class FaultRoom:
-    """A room's log, in order, and the true saturation of its tanks after each event."""
+    """A room's log, in order, and the true saturation of its tanks after each event.
+
+    Attributes:
+        constants: what is true of every wash and day of the room: resin in a cm2's film (g), bath
+            liquid on it (mL), share of washes that nobody logs, share of a fill that dries a day.
+    """
 
     family: FaultFamily
     days: int
     entries: list[kinds.Entry] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
+    constants: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
     track: dict[str, list[tuple[float, float]]] = field(
         default_factory=lambda: {tank: [] for tank in TANKS}
     )
@@ -123,6 +129,7 @@ class FaultLife:
         self.evaporation = 0.005 * math.exp(rng.normal(0, 0.4))
         if family.name == "unlogged top-up":
             self.evaporation = 0.012
+        self.room.constants = (self.films[0], self.drag_ml_cm2, self.unlogged, self.evaporation)
         self.purity = dict.fromkeys(TANKS, LABEL_PURITY_PERCENT)
         self.baths = {tank: self._fresh_bath(tank) for tank in TANKS}
         self.bias = {tank: rng.normal(0, 0.45) for tank in TANKS}

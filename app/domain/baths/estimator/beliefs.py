@@ -37,8 +37,7 @@ MISSING_ABOVE, MISSING_UNTIL = 0.8, 0.5
 SET_ASIDE_ABOVE = 0.5
 DRIFTING_SD = 2.0
 LONG_UNREAD = timedelta(days=365)
-WATER_SD = 2.0
-LEAST_WATER_PERCENT = 0.7
+WET_ABOVE, WET_AT_LEAST = 0.7, 0.3  # chances; the second where two readings show it
 
 
 def ahead(room: RoomState, tank: str, at: datetime) -> tuple[Bath, Joint]:
@@ -204,9 +203,10 @@ def _findings(seen: Weighed) -> tuple[str, ...]:
     return names
 
 
-def _is_wet(seen: Glance) -> bool:
-    water, sd = seen.water
-    return water > LEAST_WATER_PERCENT and water > WATER_SD * sd
+def _is_wet(facts: TankFacts, seen: Glance) -> bool:
+    """Two readings of unlike kind may show water where it is the hydrometer that is off: then the
+    readings before them say so."""
+    return seen.wet_chance > (WET_AT_LEAST if facts.is_water_suspected else WET_ABOVE)
 
 
 def _flags(
@@ -217,7 +217,7 @@ def _flags(
     checks = {
         "sensor_drifting": drift > DRIFTING_SD * room.settings.sensor_bias_sd_percent,
         "apparent": facts.is_apparent,
-        "water_suspected": facts.is_water_suspected or _is_wet(seen),
+        "water_suspected": _is_wet(facts, seen),
         "past_limit": mean >= limits[0],
         "past_stop": mean >= limits[1],
         "past_life_days": days is not None and at - facts.fill_started_at >= timedelta(days=days),

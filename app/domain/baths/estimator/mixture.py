@@ -23,6 +23,7 @@ from app.domain.baths.estimator.shared import HYDROMETER, Array
 
 ROOT2 = math.sqrt(2)
 Z90 = 1.6448536269514722  # 95 % quantile of the normal distribution
+WET_PERCENT = 0.7  # of water beyond the label: less does no harm
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,13 +91,15 @@ def _distribution(at: float, parts: list[tuple[float, float, float]]) -> tuple[f
 @dataclass(frozen=True, slots=True)
 class Glance:
     """What a bath looks like: saturation (mass %), volume (L), the instruments' biases and
-    the solvent's water beyond its label (mass %) as (mean, sd), masses in grams."""
+    the solvent's water beyond its label (mass %) as (mean, sd), how likely there is more of it than
+    `WET_PERCENT`, masses in grams."""
 
     saturation: Summary
     volume_l: tuple[float, float]
     hydrometer_bias: tuple[float, float]
     sensor_bias: tuple[float, float]
     water: tuple[float, float]
+    wet_chance: float
     resin_g: float
     solvent_g: float
 
@@ -116,6 +119,8 @@ def glance(bath: Bath, joint: Joint, volume_weights: Array) -> Glance:
     value[:, 2] += joint.mean[:, HYDROMETER]
     middle = joint.weight @ value
     variance = variance.clip(1e-14)
+    beyond = ((WET_PERCENT - value[:, 4]) / np.sqrt(2 * variance[:, 4])).tolist()
+    wet_chance = sum(w * math.erfc(x) for w, x in zip(joint.weight.tolist(), beyond, strict=True))
     variance[:, 0] = variance[:, 0].clip(None, MOST_PERCENT**2)  # a bath all but empty
     sd = np.sqrt(joint.weight @ (variance + (value - middle) ** 2)).tolist()
     middle = middle.tolist()
@@ -124,5 +129,5 @@ def glance(bath: Bath, joint: Joint, volume_weights: Array) -> Glance:
     low, high = sorted(min(max(edge, 0.0), MOST_PERCENT) for edge in (band.p05, band.p95))
     return Glance(
         Summary(band.mean, band.sd, low, high), (middle[1], sd[1]), (middle[2], sd[2]),
-        (middle[3], sd[3]), (middle[4], sd[4]), bath.resin_g(joint), solvent_g,
+        (middle[3], sd[3]), (middle[4], sd[4]), wet_chance / 2, bath.resin_g(joint), solvent_g,
     )  # fmt: skip

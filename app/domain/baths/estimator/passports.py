@@ -20,6 +20,7 @@ from app.domain.baths.estimator.mixture import glance
 from app.domain.baths.estimator.results import Passport
 from app.domain.baths.estimator.roomstate import RoomState, moment_of
 from app.domain.baths.estimator.shared import HYDROMETER
+from app.domain.baths.estimator.sightings import shared_column
 from app.domain.instruments import INSTRUMENTS
 from app.domain.solvents import solvent
 
@@ -30,7 +31,7 @@ OUTLYING_SD = 4.0
 MOST_FORESEEN = 0.75  # of what was missed, squared
 ROOM_BIAS = "hydrometer"  # the slow error that the baths of a room share
 OFF_PERCENT = 0.5  # beyond it an instrument is called off
-OFF_ABOVE = 0.8
+OFF_ABOVE = 0.9
 FEWEST_TANKS = 2
 MOVED_PERCENT = 0.5  # what was dismissed is said again where the bias has moved so far
 
@@ -133,12 +134,11 @@ def bias_of(
     room: RoomState, channel: str, tank: str, facts: TankFacts
 ) -> tuple[float, float] | None:
     """Mean and sd of an instrument's bias, mass percent; None where none is followed."""
-    followed = INSTRUMENTS[channel].bias
-    if followed is None:
+    shared, column = room.shared, shared_column(room, channel, facts)
+    if column is not None:
+        return float(shared.mean[column]), math.sqrt(shared.covariance[column, column])
+    if INSTRUMENTS[channel].bias is None:
         return None
-    if followed == ROOM_BIAS:
-        shared = room.shared
-        return float(shared.mean[HYDROMETER]), math.sqrt(shared.covariance[HYDROMETER, HYDROMETER])
     bath = room.baths[tank]
     return glance(bath, bath.joint(room.shared), room.liquid(facts).volume_weights).sensor_bias
 

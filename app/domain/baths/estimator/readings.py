@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from app.domain.baths.estimator.bath import (
     DIRTY_FILL,
-    HYDROMETER_BIAS,
     NEVER,
     RESIN,
     SOLVENT,
@@ -39,6 +38,7 @@ class Sighting:
         percent: resin in mass percent, as the instrument shows it.
         sd_percent: scatter of the channel.
         bias_row: the state's row of the channel's bias, None where it has none.
+        shared_column: of the bias that the room's baths share, None where it has none.
         water_gain: rise of `percent` with each mass percent of water in the solvent.
         filler_gain: share by which `percent` rises with how far filler shows in the density;
             `suspended` is how far it was taken to show.
@@ -46,6 +46,8 @@ class Sighting:
             mass percent.
         silence_chance: under each hypothesis, that washes were not logged because the log is
             silent on days with usual work.
+        wet_chance, off_chance: that the solvent is wetter, or the instrument further off, than
+            usual.
         jump_percent: what washes that nobody logged would have added, mass percent.
         is_first: of its fill; what it shows above the estimate was in the fill, not washed in.
         swapped: what the bath would be after a swap that nobody logged.
@@ -56,12 +58,15 @@ class Sighting:
     percent: float
     sd_percent: float
     bias_row: int | None
+    shared_column: int | None
     water_gain: float
     filler_gain: float
     suspended: float
     slip_chance: float
     slip_density: float
     silence_chance: Array
+    wet_chance: float
+    off_chance: float
     jump_percent: float
     is_first: bool
     swapped: "Swapped"
@@ -148,7 +153,8 @@ def _explained(before: _Branches, sighting: Sighting, settings: Settings) -> _Br
     top_up = np.zeros_like(jump)
     if full is not None:
         top_up = _top_up_chance(before, sighting, days, settings)
-    right = np.maximum(1 - sighting.slip_chance - jump - swap - top_up, LEAST_RIGHT)
+    other = sighting.slip_chance + sighting.wet_chance + sighting.off_chance
+    right = np.maximum(1 - other - jump - swap - top_up, LEAST_RIGHT)
     others = [
         _slipped(before, sighting),
         _updated(_jumped(before, sighting), sighting, np.log(jump)),
@@ -156,6 +162,12 @@ def _explained(before: _Branches, sighting: Sighting, settings: Settings) -> _Br
     ]
     if full is not None:
         others.append(_updated(full, sighting, np.log(top_up)))
+    if sighting.wet_chance > 0:
+        ln_chance = np.full_like(jump, math.log(sighting.wet_chance))
+        others.append(_updated(_wet(before, settings), sighting, ln_chance))
+    if sighting.off_chance > 0:
+        ln_chance = np.full_like(jump, math.log(sighting.off_chance))
+        others.append(_updated(_off(before, settings), sighting, ln_chance))
     usual = _updated(before, sighting, np.log(right))
     return _heaviest(usual.joined(others), settings)
 
@@ -262,6 +274,23 @@ def _topped_up(before: _Branches, sighting: Sighting, settings: Settings) -> _Br
     return every
 
 
+def _wet(before: _Branches, settings: Settings) -> _Branches:
+    """The fill's solvent holds more water than one that is as its label says."""
+    every = before.take(np.arange(len(before.ln_weight)))
+    every.spread[:, WATER, WATER] += settings.wet_sd_percent**2
+    return every
+
+
+def _off(before: _Branches, settings: Settings) -> _Branches:
+    """The room's hydrometer is off by more than hydrometers are, and always was.
+
+    What a bath holds is known given that error, so that stays as it is.
+    """
+    every = before.take(np.arange(len(before.ln_weight)))
+    every.covariance[:, HYDROMETER, HYDROMETER] += settings.hydrometer_off_sd_percent**2
+    return every
+
+
 def foretold(bath: Bath, shared: Shared, sighting: Sighting) -> tuple[float, float]:
     """Mean of what the instrument would show, and its variance but for the reading's own noise.
 
@@ -301,9 +330,9 @@ def _look(before: _Branches, sighting: Sighting) -> tuple[Array, Array, Array]:
         looks[:, WATER] = sighting.water_gain
         shown = shown + sighting.water_gain * state[:, WATER]
         along = along + sighting.water_gain * before.slope[:, WATER]
-    if sighting.bias_row == HYDROMETER_BIAS:
-        along[:, HYDROMETER] += 1.0
-        shown = shown + before.mean[:, HYDROMETER]
+    if sighting.shared_column is not None:
+        along[:, sighting.shared_column] += 1.0
+        shown = shown + before.mean[:, sighting.shared_column]
     return looks, along, shown
 
 
@@ -359,10 +388,12 @@ def _twins(branches: _Branches, near_sd: float) -> NDArray[np.intp]:
     state = branches.offset + (branches.slope @ branches.mean[:, :, None])[:, :, 0]
     along = branches.slope[:, RESIN]
     own = ((branches.covariance @ along[:, :, None])[:, :, 0] * along).sum(1)
-    place = np.stack([state[:, RESIN], branches.mean[:, CARRY_IN]], axis=1)
-    variance = np.stack(
-        [branches.spread[:, RESIN, RESIN] + own, branches.covariance[:, CARRY_IN, CARRY_IN]], axis=1
-    )
+    columns = [CARRY_IN, HYDROMETER]
+    place = np.column_stack([state[:, [RESIN, WATER]], branches.mean[:, columns]])
+    variance = np.column_stack([
+        branches.spread[:, RESIN, RESIN] + own, branches.spread[:, WATER, WATER],
+        branches.covariance[:, columns, columns],
+    ])  # fmt: skip
     sd = np.sqrt(variance.clip(1e-12))
     is_near = np.abs(place[:, None] - place[None]) <= near_sd * np.minimum(sd[:, None], sd[None])
     is_wide = np.abs(np.log(sd[:, None] / sd[None])) <= near_sd

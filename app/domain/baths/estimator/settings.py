@@ -30,6 +30,11 @@ class Settings:
         water_sd_percent: how far a fresh solvent's water may lie from its label, mass %; it takes
             up more, `water_walk_percent` per square root of a day. Where the fill's fresh solvent
             was measured, `baseline_water_sd_percent`.
+        wet_chance, wet_sd_percent: a fill's solvent is wetter than that, when a surprising reading
+            is looked at, and by how much.
+        hydrometer_off_chance, hydrometer_off_sd_percent: the room's hydrometer is off by more than
+            `hydrometer_room_bias_sd_percent`; `hydrometer_off_later_chance` after
+            `hydrometer_known_readings` of it.
         mark_missed_chance: the level after a top-up to the mark is not at the mark; then it lies
             anywhere within `mark_missed_span`, a share of the fill.
         slip_percent_span: a slip of the pen lies anywhere in so wide a range.
@@ -88,6 +93,7 @@ class Settings:
     residue_sd_percent: float = 0.17
     refractometer_sd_percent: float = 0.80
     calibrated_sd_percent: float = 0.35
+    refractometer_bias_sd_percent: float = 1.0
     hydrometer_room_bias_sd_percent: float = 0.45
     hydrometer_bias_sd_percent: float = 0.45
     hydrometer_fresh_bias_sd_percent: float = 0.35
@@ -99,6 +105,14 @@ class Settings:
     water_sd_percent: float = 1.0
     water_walk_percent: float = 0.05
     baseline_water_sd_percent: float = 0.3
+    wet_chance: float = 0.03
+    wet_later_chance: float = 0.005
+    solvent_known_readings: int = 3
+    wet_sd_percent: float = 2.0
+    hydrometer_off_chance: float = 0.08
+    hydrometer_off_later_chance: float = 0.005
+    hydrometer_off_sd_percent: float = 2.5
+    hydrometer_known_readings: int = 3
     slip_chance: float = 0.04
     sensor_slip_share: float = 1 / 3
     slip_percent_span: float = 25.0

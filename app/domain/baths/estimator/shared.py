@@ -10,8 +10,8 @@ from app.domain.baths.estimator.settings import Settings
 
 Array = NDArray[np.floating[Any]]
 
-CARRY_IN, CM2_PER_G, CM2_PER_PART, HYDROMETER, SUSPENDED, FILM = range(6)
-FIRST_RESIN = 6
+CARRY_IN, CM2_PER_G, CM2_PER_PART, HYDROMETER, SUSPENDED, FILM, REFRACTOMETER = range(7)
+FIRST_RESIN = 7
 ENOUGH_SIZES = 150.0
 LEAST_FILM_ML_CM2 = 1e-9
 
@@ -22,7 +22,8 @@ class Shared:
     The columns are the logarithms of the room's carry-in (g/cm2), of cm2 per gram and of cm2 per
     part, the room's hydrometer bias (mass %), how far filler shows in the density that a hydrometer
     reads (0: as if all had settled; 1: as if what dissolved had the label's density), the
-    logarithm of the film of bath liquid on parts (mL/cm2), then each resin's logarithm against the
+    logarithm of the film of bath liquid on parts (mL/cm2), the bias of a refractometer that is not
+    calibrated for the solvent (mass %), then each resin's logarithm against the
     room.
 
     Attributes:
@@ -34,11 +35,11 @@ class Shared:
         spreads = np.array([
             settings.carry_in_ln_sd, settings.cm2_per_g_ln_sd, settings.cm2_per_part_ln_sd,
             settings.hydrometer_room_bias_sd_percent, settings.suspended_sd,
-            settings.drag_out_ln_sd,
+            settings.drag_out_ln_sd, settings.refractometer_bias_sd_percent,
         ])  # fmt: skip
         sizes = np.log([settings.carry_in_g_cm2, settings.cm2_per_g, settings.cm2_per_part])
         film = math.log(max(settings.drag_out_ml_cm2, LEAST_FILM_ML_CM2))
-        mean = np.append(sizes, [0.0, settings.suspended, film])
+        mean = np.append(sizes, [0.0, settings.suspended, film, 0.0])
         mean[CARRY_IN] += np.log(1 - settings.unlogged_share)
         self.settings = settings
         self.resins: list[str] = []

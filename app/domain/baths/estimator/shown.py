@@ -14,10 +14,11 @@ from app.domain.baths.estimator.bath import (
 )
 from app.domain.baths.estimator.readings import saturation_percent
 from app.domain.baths.estimator.roomstate import RoomState
-from app.domain.baths.estimator.shared import HYDROMETER, SUSPENDED, Array
+from app.domain.baths.estimator.shared import HYDROMETER, REFRACTOMETER, SUSPENDED, Array
 from app.domain.baths.estimator.sightings import (
     filler_gain,
     noise_percent,
+    shared_column,
     slip_chance,
     suspended,
     water_gain,
@@ -78,6 +79,8 @@ def _shown(
     percent = percent + water_gain(room, of, middle, facts) * state[:, WATER]
     if instrument.bias == "hydrometer":
         percent = percent + state[:, HYDROMETER_BIAS] + shared[:, HYDROMETER]
+    elif shared_column(room, instrument.key, facts) == REFRACTOMETER:
+        percent = percent + shared[:, REFRACTOMETER]
     elif instrument.bias == "sensor":
         percent = percent + state[:, SENSOR_BIAS]
     return Shown(

@@ -1,5 +1,6 @@
 """A reading as the filter takes it: its noise, and how likely a slip or missing washes are."""
 
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -17,7 +18,7 @@ from app.domain.baths.estimator.limits import limits_percent
 from app.domain.baths.estimator.readings import Sighting, Swapped, saturation_percent
 from app.domain.baths.estimator.roomstate import REFERENCE_C, RoomState, day_of
 from app.domain.baths.estimator.settings import Settings
-from app.domain.baths.estimator.shared import SUSPENDED, Array
+from app.domain.baths.estimator.shared import HYDROMETER, REFRACTOMETER, SUSPENDED, Array
 from app.domain.baths.estimator.silence import jump_percent, silence_of
 from app.domain.instruments import INSTRUMENTS, BathLiquid, Measured
 from app.domain.instruments.refractometer import RESIN_INDEX
@@ -26,6 +27,7 @@ from app.domain.roomlog.kinds import Reading
 from app.domain.solvents import solvent
 
 BIAS_ROWS = {"hydrometer": HYDROMETER_BIAS, "sensor": SENSOR_BIAS}
+HYDROMETER_KEY = "hydrometer"
 LEAST_ML_G = 0.1
 NEAR_LIMIT = 0.8
 FEW_WASHES = 2  # since the fill: what is found then was in it
@@ -80,18 +82,53 @@ def sighting_of(
         percent=measured.mass_percent,
         sd_percent=in_quadrature(_sd_percent(room, measured, facts), unsure_percent),
         bias_row=BIAS_ROWS.get(instrument.bias or ""),
+        shared_column=shared_column(room, measured.channel, facts),
         water_gain=_water_gain(room, measured, facts),
         filler_gain=filler_gain(room, facts) if instrument.sees_filler else 0.0,
         suspended=suspended(room),
         slip_chance=slip_chance(room, measured.channel, facts),
         slip_density=1 / room.settings.slip_percent_span,
         silence_chance=silence.chances(bath.jumped_on),
+        wet_chance=0.0,
+        off_chance=0.0,
         jump_percent=_missing_percent(room, silence.load_g, bath, is_first, facts),
         is_first=is_first and facts.washes_since_fill <= FEW_WASHES,
         swapped=_swapped(room, facts, bath),
         full_solvent_g=_full_solvent_g(room, facts, bath),
         day=day_of(reading.at),
     )
+
+
+def shared_column(room: RoomState, channel: str, facts: TankFacts) -> int | None:
+    """Of the bias that an instrument's readings of all baths share.
+
+    A refractometer has one until it was calibrated for the solvent, or has read the fill's own.
+    """
+    instrument = INSTRUMENTS[channel]
+    if instrument.bias == HYDROMETER_KEY:
+        return HYDROMETER
+    is_known = solvent(facts.solvent).key in room.points or (
+        facts.baseline is not None and facts.baseline.index is not None
+    )
+    return REFRACTOMETER if instrument.is_calibrated and not is_known else None
+
+
+def doubting_density(room: RoomState, facts: TankFacts, sighting: Sighting) -> Sighting:
+    """The same reading, where the solvent may be wetter or the hydrometer further off than usual.
+
+    Solvent is wet from its fill on, a hydrometer off from its first use on: later both are rarer.
+    """
+    settings, off_chance, wet_chance = room.settings, 0.0, 0.0
+    if sighting.bias_row == HYDROMETER_BIAS:
+        kept = room.passports.get(HYDROMETER_KEY)
+        is_new = kept is None or kept.readings < settings.hydrometer_known_readings
+        off_chance = (
+            settings.hydrometer_off_chance if is_new else settings.hydrometer_off_later_chance
+        )
+    if sighting.water_gain:
+        is_new = len(facts.recent) < settings.solvent_known_readings
+        wet_chance = settings.wet_chance if is_new else settings.wet_later_chance
+    return replace(sighting, wet_chance=wet_chance, off_chance=off_chance)
 
 
 def _missing_percent(

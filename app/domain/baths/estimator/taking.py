@@ -17,7 +17,8 @@ from app.domain.baths.estimator.mixture import glance
 from app.domain.baths.estimator.results import Effect
 from app.domain.baths.estimator.roomstate import RoomState
 from app.domain.baths.estimator.scene import Scene
-from app.domain.baths.estimator.sightings import liquid_to_measure, sighting_of
+from app.domain.baths.estimator.shared import REFRACTOMETER
+from app.domain.baths.estimator.sightings import doubting_density, liquid_to_measure, sighting_of
 from app.domain.baths.estimator.watch import watch_water
 from app.domain.errors import DomainError
 from app.domain.instruments import Baseline, baseline_of, measure
@@ -27,6 +28,7 @@ OTHER_TANK_CHANCE = 0.3  # against each slip of the pen; from memory
 OTHER_TANK_AGAIN = 0.1  # of the next one: the same mistake twice is less likely
 MUCH_BETTER = 5.0
 SURPRISING_SD = 2.5  # within as many a reading is not looked for in other tanks
+CURIOUS_SD = 1.0  # within as many neither solvent nor instrument is doubted: most readings are
 NOT_FRESH_PERCENT = 2.5  # beyond what instrument and water of a fresh solvent may show
 
 
@@ -50,8 +52,10 @@ def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
     expected, variance = readings.foretold(scene.bath, room.shared, sighting)
     is_supposed = untold_pairs.is_supposed(scene.bath)
     sd_percent = math.hypot(math.sqrt(variance), sighting.sd_percent)
-    if sighting.bias_row is None and not is_supposed:  # a slow error would speak again and again
+    if not has_bias(sighting) and not is_supposed:  # a slow error would speak again and again
         untold_pairs.weigh_reading(scene, sighting.percent, expected, sd_percent)
+    if abs(sighting.percent - expected) > CURIOUS_SD * sd_percent:
+        sighting = doubting_density(room, facts, sighting)
     owner = Owner(None, 0.0, sighting.slip_density)
     if abs(sighting.percent - expected) > SURPRISING_SD * sd_percent:
         owner = _owner(scene, sighting, _normal(sighting.percent - expected, sd_percent))
@@ -142,7 +146,7 @@ def _remember(
         facts.other_tank, facts.other_tank_chance = owner.tank, owner.chance
     else:
         facts.in_lately_g = [0.0, facts.in_lately_g[0]]
-        if sighting.bias_row is None:
+        if not has_bias(sighting):
             untold_pairs.forget_loads(facts)
 
 
@@ -188,8 +192,17 @@ def _fit(room: RoomState, tank: str, sighting: readings.Sighting) -> float:
     seen = glance(bath, bath.joint(room.shared), room.liquid(room.tanks[tank]).volume_weights)
     biases = {HYDROMETER_BIAS: seen.hydrometer_bias, SENSOR_BIAS: seen.sensor_bias}
     bias, bias_sd = biases.get(sighting.bias_row or 0, (0.0, 0.0))
+    if sighting.shared_column == REFRACTOMETER:
+        shared = room.shared
+        bias = float(shared.mean[REFRACTOMETER])
+        bias_sd = math.sqrt(shared.covariance[REFRACTOMETER, REFRACTOMETER])
     sd = math.hypot(seen.saturation.sd, sighting.sd_percent, bias_sd)
     return _normal(sighting.percent - seen.saturation.mean - bias, sd)
+
+
+def has_bias(sighting: readings.Sighting) -> bool:
+    """Whether what it shows is off by a slow error, which speaks again in the next readings."""
+    return sighting.bias_row is not None or sighting.shared_column is not None
 
 
 def _normal(off: float, sd: float) -> float:

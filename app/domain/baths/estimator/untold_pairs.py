@@ -73,6 +73,9 @@ def watch(scene: Scene, wash: Wash, in_g: float) -> None:
             by_chance = _by_chance(room, tank, wash)
             kept[ORDER] += min(math.log((1 - OF_A_PAIR) / max(1 - by_chance, 0.05)), 0.0)
         kept[ORDER] = min(max(kept[ORDER], LEAST), MOST_BY_ORDER)
+    if source is None and found:
+        # Of a pair it is the second stage of a load whose first one nobody logged.
+        facts.followed[max(found, key=lambda tank: facts.followed[tank][TIMES])][GRAMS] += in_g
     if first:
         _tilt(scene, facts.followed[first[0]][ORDER] - before)
     elif source is not None:

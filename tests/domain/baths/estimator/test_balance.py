@@ -40,9 +40,18 @@ def live(log: Log, days: float, what: str, amount: float) -> object:
     return None
 
 
+def held_g(log: Log) -> float:
+    """Resin that the bath holds by its log."""
+    room = log.room._room
+    bath = room.baths["alder"]
+    return bath.resin_g(bath.joint(room.shared))
+
+
 @settings(max_examples=60, deadline=None)
 @given(DAILY)
 def test_the_resin_balance_closes_and_the_estimate_stays_physical(entries) -> None:
+    """Of what the bath holds by what is logged: where the log is silent on days with usual work,
+    the belief counts washes that nobody logged beside it."""
     log, days, resin_g = Log(), 0.0, 0.0
     for what, amount in entries:
         days += amount if what == "wait" else 0.5
@@ -51,14 +60,15 @@ def test_the_resin_balance_closes_and_the_estimate_stays_physical(entries) -> No
             continue
         resin_g += effect.resin_in_g - effect.resin_out_g + effect.correction_g
         belief = effect.belief
-        assert belief.resin_g == pytest.approx(resin_g, rel=1e-6, abs=1e-6)
-        assert belief.resin_g >= -1e-6
+        assert held_g(log) == pytest.approx(resin_g, rel=1e-6, abs=1e-6)
+        assert belief.resin_g >= held_g(log) - 1e-6
+        assert held_g(log) >= -1e-6
         assert 0 <= belief.p05_percent <= belief.p95_percent <= 95
         assert 0 <= belief.mean_percent <= 95
         assert np.isfinite(belief.sd_percent)
         assert effect.resin_in_g >= 0
         assert effect.evaporated_g >= 0
-        resin_g = belief.resin_g
+        resin_g = held_g(log)
 
 
 @settings(max_examples=40, deadline=None)

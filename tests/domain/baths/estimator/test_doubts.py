@@ -110,7 +110,8 @@ def test_readings_on_either_side_of_a_wash_are_not_of_the_same_liquid() -> None:
     log = Log(saturation_percent=6.0)
     log.residue(1, 6.0)
     log.wash(1.1)
-    assert "water_suspected" not in log.hydrometer(1.2, 0.8103).flags
+    effect = log.hydrometer(1.2, 0.8103)
+    assert not any("water" in note and "%" in note for note in effect.notes)
 
 
 def test_fresh_solvent_sets_the_baseline_and_is_no_reading_of_the_bath() -> None:
