@@ -128,7 +128,7 @@ def test_a_drum_that_left_in_quarantine_is_settled_by_a_lead(
     line = {"at": NOW.isoformat(), **TOLD["ship"][0]}
     store_checked(store, ROOM, check(store, tmp_path, line), lambda: NOW)
     page = room.get(f"{AT}/waste/drums/d1").text
-    assert "Call whoever fetched it" in page
+    assert "Call whoever collected it" in page
     free = {"lead": "Curlew", "reason": "The carrier knows", "by": "Curlew", "submission": "x"}
     answer = room.post(f"{AT}/waste/drums/d1/do/release", data=free, follow_redirects=False)
     assert answer.status_code == 303
