@@ -48,8 +48,13 @@ class Reference:
         return str(self.paper)
 
 
-OUTSIDE = Paper("29 CFR 1910.106(e)(2)(ii)(b)", "second hand")
-CABINET = Paper("29 CFR 1910.106(d)(3)", "from memory")
+OUTSIDE = Paper(
+    "29 CFR 1910.106(e)(2)(ii)(b), quoted by OSHA in its letter of 2 December 2003", "read"
+)
+CABINET = Paper(
+    "29 CFR 1910.106(d)(3)(i), quoted by OSHA in its memorandum of 31 August 1995", "read"
+)
+"""Both quotations name the classes of the time: IA is category 1; IB, IC and II are 2 and 3."""
 REFERENCES = (
     Reference("One fire area outside a cabinet or storage room, category 1", 25 * US_GALLON_L,
               (1,), OUTSIDE),

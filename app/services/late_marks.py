@@ -5,7 +5,7 @@ nothing, not even what it dates now. What was entered before anybody knew of the
 thing.
 """
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -24,6 +24,7 @@ from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.instruments import INSTRUMENT
 from app.domain.roomlog.kinds.supplies import ITEM, StockUsed
 from app.domain.roomlog.kinds.waste import DRUM
+from app.services.caching import kept
 from app.services.entries import entry_of
 from app.services.harm import ANSWERED, DUTIES_OF_ROOM
 from app.services.then import rows_of
@@ -110,23 +111,31 @@ class Used:
     Attributes:
         kind, key: the thing; `lot` of an item.
         name: what it is called; empty of a tank.
-        rows: the acts, the latest first.
+        count: of the acts; `act` is the kind of the latest, done at `at`.
     """
 
     kind: str
     key: str
     lot: str
     name: str
-    rows: Sequence[EntryRow]
+    count: int
+    act: str
+    at: datetime
 
 
 def used_though_held(session: Session, room: RoomRow) -> list[Used]:
     """What is held now, and was used since by what the log was told."""
-    found = []
+    room_id = room.id or 0
+    return kept(
+        session, room_id, "used though held", room.version, lambda: list(_used(session, room))
+    )
+
+
+def _used(session: Session, room: RoomRow) -> Iterator[Used]:
     for kind, key, lot, name in _held_now(session, room.id or 0):
         if rows := told_since(session, room, kind, key, lot):
-            found.append(Used(kind, key, lot, name, rows))
-    return found
+            last = rows[0]
+            yield Used(kind, key, lot, name, len(rows), last.kind, from_us(last.at_us))
 
 
 def _held_now(session: Session, room_id: int) -> Iterator[tuple[str, str, str, str]]:

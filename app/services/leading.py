@@ -20,6 +20,13 @@ from app.services.crew import who_names_leads
 from app.store.acting import acting, named_lead
 from app.store.site import crew
 
+LETS_GO = frozenset({
+    "drum_released", "lot_released", "tank_released", "station_released", "incident_closed",
+    "part_lot_released", "inspection_overruled", "reading_accepted",
+})  # fmt: skip
+"""A lead's words that let something go: without them it is held again, so anybody takes them back;
+what else such a word did is guarded in its own way (guards, inspections/lifting)."""
+
 
 def led(
     session: Session, room_id: int, entries: Sequence[Entry], by: str | None, now: datetime
@@ -52,7 +59,7 @@ def _is_led(session: Session, room_id: int, entry: Entry) -> bool:
     """A lead enters it, and no field of it says which."""
     if isinstance(entry, Withdrawal):
         row = entry_row(session, room_id, entry.withdraws)
-        return row is not None and action_of(row.kind) == LEAD
+        return row is not None and action_of(row.kind) == LEAD and row.kind not in LETS_GO
     return action_of(entry.kind) == LEAD and "lead" not in entry.specs()
 
 

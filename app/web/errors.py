@@ -1,6 +1,7 @@
 """Errors as pages: what went wrong, in words, and the way back; never a trace."""
 
 import logging
+from urllib.parse import urlsplit
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
@@ -106,7 +107,9 @@ def _ask_for_lead(request: Request, error: Exception) -> Response:
     """Which lead does it; what was typed goes along."""
     assert isinstance(error, LeadNeeded)
     typed = getattr(request.state, "typed", None)
-    context = {"leads": error.leads, "typed": typed, "to": request.url.path}
+    came_from = urlsplit(request.headers.get("referer", "")).path or "/"
+    to = {"to": request.url.path, "back": came_from}
+    context = {"leads": error.leads, "typed": typed, **to}
     answer = page(request, "people/lead.html", context)
     answer.status_code = 422
     return answer

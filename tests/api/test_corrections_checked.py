@@ -72,9 +72,10 @@ def test_a_pour_is_not_moved_into_a_closed_drum_nor_behind_the_closing_of_its_ow
         Pour(at=START + HOUR, id="q", drum="d2", **POUR),
         DrumClosed(at=START + 2 * HOUR, drum="d2", is_cool=True),
     )  # fmt: skip
-    moved = correct(client, "p", "pour", drum="d2", at=NOW.isoformat(), **POUR)
+    word = {"by": "Curlew", "note": "Another drum", **POUR}  # its days begin later, a lead's word
+    moved = correct(client, "p", "pour", drum="d2", at=NOW.isoformat(), **word)
     assert "closed for shipping" in errors_of(moved)["drum"]
-    late = correct(client, "q", "pour", drum="d2", at=NOW.isoformat(), **POUR)
+    late = correct(client, "q", "pour", drum="d2", at=NOW.isoformat(), **word)
     assert "closed for shipping" in errors_of(late)["drum"]
     assert correct(client, "q", "pour", drum="d2", **POUR, note="From t1").status_code == 201
 

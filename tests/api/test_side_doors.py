@@ -81,7 +81,7 @@ def test_a_tank_with_ultrasound_is_not_swapped_to_what_catches_fire(
 def test_a_tank_with_ultrasound_is_not_set_up_anew_with_what_catches_fire(
     client: TestClient,
 ) -> None:
-    same = {"tank": "hot", "name": "Hot", "capacity_l": 40.0}
+    same = {"tank": "hot", "name": "Hot", "capacity_l": 40.0, "by": "Curlew"}
     assert field_of(say(client, "tank", **same, solvent="isopropanol")) == ["solvent"]
     assert say(client, "tank", **same, solvent=SLOW).status_code == 201
 

@@ -1,6 +1,8 @@
 """Where things stand on the pages: used by several journeys."""
 
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 SECOND_TOUCH_MS = 500
@@ -44,3 +46,11 @@ def say_who(page: Any, label: str, name: str) -> None:
     if not other.is_visible():
         page.locator("details.more > summary").filter(has_text="Another name").click()
     other.fill(name)
+
+
+@contextmanager
+def as_lead(page: Any, room: str) -> Iterator[None]:
+    """The tablet is Curlew's, the demo's lead, meanwhile: what a lead decides asks for no name."""
+    page.context.add_cookies([{"name": "person", "value": "Curlew", "url": room}])
+    yield
+    page.context.clear_cookies(name="person")

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser.places import SECOND_TOUCH_MS, toast
+from tests.browser.places import SECOND_TOUCH_MS, as_lead, toast
 
 expect: Any = pytest.importorskip("playwright.sync_api").expect
 pytestmark = pytest.mark.browser
@@ -28,13 +28,14 @@ def refused(console_errors: list[str], times: int) -> None:
 
 def set_up(page: Any, demo: str, name: str) -> None:
     """A station of that name, lit at 405 nm, with its first reading of 20 mW/cm2."""
-    page.goto(f"{demo}/stations/new")
-    page.get_by_label("Name", exact=True).fill(name)
-    page.get_by_label("Wavelength").fill("405")
-    page.get_by_label("Chamber temperature").fill("60")
-    page.get_by_label("Longest exposure").fill("30")
-    page.get_by_role("button", name="Set up the station").tap()
-    expect(page.get_by_role("heading", level=1)).to_have_text(name)
+    with as_lead(page, demo):
+        page.goto(f"{demo}/stations/new")
+        page.get_by_label("Name", exact=True).fill(name)
+        page.get_by_label("Wavelength").fill("405")
+        page.get_by_label("Chamber temperature").fill("60")
+        page.get_by_label("Longest exposure").fill("30")
+        page.get_by_role("button", name="Set up the station").tap()
+        expect(page.get_by_role("heading", level=1)).to_have_text(name)
     page.get_by_role("link", name="Radiometer reading").tap()
     page.get_by_label("Centre").fill("22")
     for corner in ("Back left", "Back right", "Front left", "Front right"):

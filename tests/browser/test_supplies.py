@@ -10,7 +10,7 @@ import zxingcpp
 from PIL import Image
 
 from app.clock import utc_now
-from tests.browser.places import toast
+from tests.browser.places import as_lead, toast
 
 expect: Any = pytest.importorskip("playwright.sync_api").expect
 pytestmark = pytest.mark.browser
@@ -18,11 +18,12 @@ pytestmark = pytest.mark.browser
 
 def add(page: Any, demo: str, name: str, start: str) -> str:
     """An item of this test's own, with so many pairs on the shelf; its page's address."""
-    page.goto(f"{demo}/shelf/new")
-    page.get_by_label(re.compile("^Name")).fill(name)
-    page.get_by_label(re.compile("^Usual supplier")).fill(f"{name} Supply")
-    page.get_by_role("button", name="Add the item").click()
-    expect(page.get_by_role("heading", level=1)).to_have_text(name)
+    with as_lead(page, demo):
+        page.goto(f"{demo}/shelf/new")
+        page.get_by_label(re.compile("^Name")).fill(name)
+        page.get_by_label(re.compile("^Usual supplier")).fill(f"{name} Supply")
+        page.get_by_role("button", name="Add the item").click()
+        expect(page.get_by_role("heading", level=1)).to_have_text(name)
     address = page.url
     page.get_by_role("link", name="Received", exact=True).click()
     page.get_by_label(re.compile("^How much")).fill(start)

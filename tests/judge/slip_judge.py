@@ -7,8 +7,9 @@ from typing import Any
 from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
-from app.domain.errors import Conflict, Doubtful, FieldErrors, NotFound
+from app.domain.errors import Conflict, Doubtful, FieldErrors, LeadNeeded, NotFound
 from app.domain.harm.matrix import QUESTIONS
+from app.domain.people.permissions import LEAD, action_of
 from app.domain.plausible import NAMES
 from app.domain.plausible.words import SOAK_SHORT
 from app.domain.roomlog.kinds import Entry, Removal, TopUp
@@ -76,12 +77,17 @@ def as_it_stands(store: Store) -> list[Line]:
 
 def entry_of(line: Mapping[str, Any], now: datetime) -> Entry:
     """The entry of a line that is entered now."""
-    return parse_entry({"at": now, "by": "Wren", **line})
+    return parse_entry({"at": now, "by": who(line), **line})
+
+
+def who(line: Mapping[str, Any]) -> str:
+    """Who enters a line: the demo's lead where a lead decides."""
+    return "Curlew" if action_of(line["kind"]) == LEAD else "Wren"
 
 
 def answer_to(client: TestClient, line: Mapping[str, Any]) -> tuple[str, list[str]]:
     """What the door says to a line: `refused`, `asked` or `nothing`, and its words."""
-    entries = [{"by": "Wren", **line}, ALWAYS]
+    entries = [{"by": who(line), **line}, ALWAYS]
     answer = client.post(
         f"{API}/entries/batch", json={"entries": entries}, params={"confirm": list(QUESTIONS)}
     )
@@ -118,7 +124,7 @@ def asked_in_vain(
                     found.append((entry.kind, str(odd)))
                 enter(store, ROOM.key, [entry], now, confirmed=confirmed | names)
             count += 1
-        except (FieldErrors, Conflict, NotFound):
+        except (FieldErrors, Conflict, LeadNeeded, NotFound):
             bring_in(store, ROOM.key, [entry], now)
     return found, count
 
@@ -132,7 +138,7 @@ def is_asked(store: Store, slip: Slip, entry: Entry, now: datetime) -> bool:
     """Whether the door refuses or asks about a wrong line in the place of an entry."""
     sentinel = entry_of(ALWAYS, now)
     try:
-        wrong = parse_entry({**slip.line, "at": entry.at})
+        wrong = parse_entry({**slip.line, "at": entry.at, "by": entry.by or who(slip.line)})
         enter(store, ROOM.key, [wrong, sentinel], now, confirmed=set(QUESTIONS))
     except Doubtful as odd:
         return any(getattr(one, "name", "") != SOAK_SHORT for one in odd.doubts)

@@ -78,7 +78,9 @@ def test_what_is_used_together_is_on_the_shelf_together(store: Store) -> None:
 
 
 def test_a_thing_is_set_up_and_used_in_one_go(store: Store) -> None:
-    masks = Item(at=NOW, item="masks", name="Masks", category="protection", unit="piece")
+    masks = Item(
+        at=NOW, item="masks", name="Masks", category="protection", unit="piece", by="Curlew"
+    )
     came = StockReceived(at=NOW, item="masks", quantity=4.0)
     taken = StockUsed(at=NOW, item="masks", quantity=4.0, purpose="other")
     door.enter(store, ROOM, [masks, came, use(1), taken], NOW)

@@ -116,7 +116,7 @@ _ALL = (
         "29 CFR 1910.157(e), extinguishers monthly; from memory"),
     Fault("storage_over_limit", "More flammable liquid than the fire area may hold", "room",
         "--TT----TT------AA---", "A fire grows larger than the room is built for.",
-        "29 CFR 1910.106(e)(2)(ii)(b); second hand. The site's own limit counts"),
+        "29 CFR 1910.106(e)(2)(ii)(b), quoted by OSHA; text read. The site's own limit counts"),
     Fault("drum_wrong_stream", "Drum of another stream", "drum",
         "---FFF----FF---------", "Two wastes react, or the whole drum takes on another waste code.",
         "40 CFR 262.16(b)(2)(ii), compatible container; text read"),

@@ -98,9 +98,9 @@ def against_in_words(preview: Preview) -> str:
     if not count:
         return ""
     named = " ".join(dict.fromkeys(preview.against[:SHOWN_NAMES]))
-    acts = "1 line tells of something" if count == 1 else f"{count:,} lines tell of things"
+    acts = "1 line is" if count == 1 else f"{count:,} lines are"
     return (
-        f"In this file {acts} that this room forbids now. {named} What was done is stored and "
+        f"In this file {acts} about acts that this room forbids now. {named} They are stored and "
         "marked in the log. What is held stays held."
     )
 

@@ -25,7 +25,6 @@ from app.services.late_marks import Used, used_though_held
 from app.services.supplies.shelf import read_shelf
 from app.store import queries
 from app.store.acting import acting
-from app.store.instants import from_us
 from app.store.queries import Board, TankView
 from app.store.things import things
 from app.web import words
@@ -154,11 +153,10 @@ def _needs_of_holds(board: Board, visit: Visit) -> list[NeedLine]:
     for one in used_though_held(visit.session, visit.room):
         tank = board.tank(one.key) if one.kind == HOLD else None
         name = f"{tank.place} {tank.name}" if tank else one.name or one.key
-        act = KINDS[one.rows[0].kind].summary.lower()
-        more = f", and {len(one.rows) - 1} more" if len(one.rows) > 1 else ""
-        when = moment_words(from_us(one.rows[0].at_us), visit.zone)
         what = f" lot {one.lot}" if one.lot else ""
-        text = f"{HELD_WORDS[one.kind]}{what}, and the log says: {act}, {when}{more}. Ask about it."
+        act, when = KINDS[one.act].summary.lower(), moment_words(one.at, visit.zone)
+        more = f", and {one.count - 1} more" if one.count > 1 else ""
+        text = f"{HELD_WORDS[one.kind]}{what}, but in the log since then: {act}, {when}{more}."
         lines.append(NeedLine(name, text, visit.address(*_place_of(one))))
     return lines
 

@@ -118,8 +118,8 @@ def test_what_a_file_says_of_now_is_told_marked_and_lifts_nothing(
     assert is_held(store, kind, key)
     assert f"done during the {HELD[kind]}" in room.get(f"{AT}/log").text
     page = room.get(AT).text
-    assert "and the log says:" in page
-    assert NAMES[kind] in page.split("and the log says:")[0][-400:]
+    assert "but in the log since then:" in page
+    assert NAMES[kind] in page.split("but in the log since then:")[0][-400:]
 
 
 def test_a_drum_that_left_in_quarantine_is_settled_by_a_lead(
@@ -128,12 +128,12 @@ def test_a_drum_that_left_in_quarantine_is_settled_by_a_lead(
     line = {"at": NOW.isoformat(), **TOLD["ship"][0]}
     store_checked(store, ROOM, check(store, tmp_path, line), lambda: NOW)
     page = room.get(f"{AT}/waste/drums/d1").text
-    assert "call whoever fetched it" in page
+    assert "Call whoever collected it" in page
     free = {"lead": "Curlew", "reason": "The carrier knows", "by": "Curlew", "submission": "x"}
     answer = room.post(f"{AT}/waste/drums/d1/do/release", data=free, follow_redirects=False)
     assert answer.status_code == 303
     assert not is_held(store, DRUM, "d1")
-    assert "and the log says:" not in room.get(AT).text
+    assert "but in the log since then:" not in room.get(AT).text
 
 
 @pytest.mark.usefixtures("room")

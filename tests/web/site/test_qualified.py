@@ -122,7 +122,9 @@ def test_why_somebody_may_not_is_no_note_of_what_is_taken_back_either(
     at = f"{AT}/entries/{row.uid}"
     assert 'name="note"' not in client.get(at).text
     assert "Withdraw this entry" in client.get(at).text
-    page = client.post(f"{at}/withdraw", data={"by": "Curlew", "note": "Rash on both hands"}).text
+    page = client.post(
+        f"{at}/withdraw", data={"as_lead": "Curlew", "note": "Rash on both hands"}
+    ).text
     assert "Leave the note empty" in page
     why = {"by": "Curlew", "note": "Rash on both hands"}
     assert client.post(f"{ENTRIES}/{row.uid}/withdrawal", json=why).status_code == 422
@@ -130,7 +132,7 @@ def test_why_somebody_may_not_is_no_note_of_what_is_taken_back_either(
     fixed = {name: value for name, value in sent.items() if name not in ("id", "at")} | why
     assert client.post(f"{ENTRIES}/{row.uid}/correction", json=fixed).status_code == 422
     assert all("Rash" not in (one.note or "") for one in entries_of(store))
-    assert client.post(f"{at}/withdraw", data={"by": "Curlew"}).status_code == 200
+    assert client.post(f"{at}/withdraw", data={"as_lead": "Curlew"}).status_code == 200
     assert len(entries_of(store, "withdrawal")) == 1
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from sqlmodel import Session, select
 
-from app.domain.errors import Conflict, FieldErrors, NotFound
+from app.domain.errors import Conflict, FieldErrors, LeadNeeded, NotFound
 from app.domain.roomlog.kinds import Entry, SwapStarted
 from app.domain.roomlog.kinds.checklists import (
     Checklist,
@@ -222,7 +222,8 @@ def test_what_a_program_sends_is_held_against_the_swap_as_well(store: Store) -> 
     refused(replace(done, step="dance"), "step", "no such step")
     refused(replace(done, swap="nowhere"), "swap", "no swap")
     word = StepOverruled(at=NOW, by="Wren", swap=run.key, step="drain", gate="ppe", reason="No")
-    refused(word, "by", "Only a lead")
+    with pytest.raises(LeadNeeded):
+        enter(store, ROOM, [word], NOW)
     closed = SwapClosed(at=NOW, swap=run.key, tank="t1", estimated_l=1, drained_l=1, rinsed_l=0,
                         heel_l=0, filled_l=1, loss_l=0)  # fmt: skip
     refused(closed, "swap", "Still open")
