@@ -190,7 +190,7 @@ const ahead = (() => {
   };
   const wordsOf = (page, state, address) => {
     const form = page.querySelector("#tick, #look");
-    const step = form?.dataset.step ?? stepOf(address);
+    const step = form?.dataset.atStep ?? stepOf(address);
     if (form && state.kept.has(step)) return wasKept(page, form, state, step);
     if (form?.id === "tick") return settled(page, state);
     return "";
