@@ -10,7 +10,7 @@ const ahead = (() => {
   const AFTER_MS = 1_500;
   const FRESH_MS = 600_000;
   const KEPT_MS = 43_200_000;
-  const MOST = 60;
+  const MOST = 80;
 
   // ---- the copies
 
@@ -75,7 +75,7 @@ const ahead = (() => {
     isGathering = true;
     try {
       await prune();
-      const queue = [location.pathname, ...wanted(document)];
+      const queue = [chain, ...wanted(document)];
       const seen = new Set();
       while (queue.length && seen.size < MOST && here() === chain && !isSilent) {
         const url = queue.shift();
