@@ -46,6 +46,7 @@ const ahead = (() => {
     return url.origin === location.origin ? url.pathname + url.search : "";
   };
   const chainOf = (address) => CHAIN.exec(address)?.[0];
+  const isSwap = (chain) => chain.endsWith("/swap"); // its address alone is whatever comes next
   const here = () => chainOf(location.pathname);
   const who = () => document.querySelector(".who");
   const person = () => who()?.dataset.person ?? "";
@@ -75,7 +76,7 @@ const ahead = (() => {
     isGathering = true;
     try {
       await prune();
-      const queue = [chain, ...wanted(document)];
+      const queue = [...(isSwap(chain) ? [] : [chain]), ...wanted(document)];
       const seen = new Set();
       while (queue.length && seen.size < MOST && here() === chain && !isSilent) {
         const url = queue.shift();
@@ -215,7 +216,8 @@ const ahead = (() => {
   // The page of an address, as it was fetched before; nothing where it was not, or for somebody else.
   const page = async (href) => {
     try {
-      const address = addressOf(href);
+      const asked = addressOf(href);
+      const address = isSwap(asked) ? after(await stateOf(asked), "") ?? `${asked}?view=all` : asked;
       const copy = await within("readonly", (store) => store.get(address));
       const isAnothers = who()?.matches("[href^='/sign-in']") && copy?.by !== person();
       return copy?.text && !isAnothers ? await adapt(copy) : "";
@@ -233,7 +235,7 @@ const ahead = (() => {
     if (!chain || !step || chain !== here()) return;
     const state = await stateOf(chain);
     const next = after(state, step);
-    const address = next ?? (chain.includes("/swap") ? `${chain}?view=all` : chain);
+    const address = next ?? (isSwap(chain) ? `${chain}?view=all` : chain);
     const text = await page(address);
     if (text) show(text, address);
   });
