@@ -50,12 +50,13 @@ const ahead = (() => {
   const here = () => chainOf(location.pathname);
   const who = () => document.querySelector(".who");
   const person = () => who()?.dataset.person ?? "";
-  const isAt = (href) => Boolean(here()) && (chainOf(addressOf(href)) === here() || PROBLEM.test(addressOf(href)));
+  const isAt = (href) => (Boolean(here()) || PROBLEM.test(location.pathname)) && ((here() && chainOf(addressOf(href)) === here()) || PROBLEM.test(addressOf(href)));
 
   // ---- fetched while there is a server
 
   let isSilent = false;
   let isGathering = false;
+  let isAskedAgain = false; // by another page, while the pages of one are fetched
   const wanted = (page) => [...page.querySelectorAll(LINKS)].map((one) => addressOf(one.getAttribute("href")))
     .filter((one) => (chainOf(one) === here() || PROBLEM.test(one)) && !NEVER.test(one));
   const fetched = async (url) => {
@@ -72,6 +73,7 @@ const ahead = (() => {
   };
   const gather = async () => {
     const chain = here();
+    isAskedAgain = isGathering;
     if (!chain || isGathering || document.hidden || isSilent) return;
     isGathering = true;
     try {
@@ -90,6 +92,7 @@ const ahead = (() => {
       }
     } finally {
       isGathering = false;
+      if (isAskedAgain) gatherSoon();
     }
   };
   let timer = 0;
@@ -114,6 +117,7 @@ const ahead = (() => {
     since.set(here(), known);
   };
   const stateOf = async (chain) => {
+    if (!chain) return { done: new Set(), list: [], kept: new Set(), by: person() };
     const entries = await waiting(chain);
     const known = since.get(chain) ?? { done: new Set(), list: [] };
     if (!known.list.length) {

@@ -69,7 +69,7 @@ def test_steps_go_on_while_the_server_is_dead_and_arrive_once(
     gap: Any, place: Place, serve: Any
 ) -> None:
     start_swap(gap, place)
-    wait_for_copies(gap, STEPS, "step=close_out", "/problem/spill")
+    wait_for_copies(gap, STEPS, "step=close_out", "/problem/spill?tank=")
     place.server.process.kill()
     place.server.process.wait()
 
@@ -113,7 +113,7 @@ def test_steps_go_on_while_the_server_is_dead_and_arrive_once(
 
 def test_a_problem_is_reported_from_a_step_without_the_server(gap: Any, place: Place) -> None:
     start_swap(gap, place)
-    wait_for_copies(gap, STEPS, "step=close_out", "/problem/spill")
+    wait_for_copies(gap, STEPS, "step=close_out", "/problem/spill?tank=")
     gap.context.set_offline(True)
     gap.get_by_role("link", name="Cannot do this step").click()
     expect(gap.get_by_role("heading", level=1)).to_contain_text("Cannot do", timeout=SOON_MS)
