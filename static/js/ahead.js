@@ -10,7 +10,7 @@ const ahead = (() => {
   const AFTER_MS = 1_500;
   const FRESH_MS = 600_000;
   const KEPT_MS = 43_200_000;
-  const MOST = 60;
+  const MOST = 80;
 
   // ---- the copies
 
@@ -46,15 +46,17 @@ const ahead = (() => {
     return url.origin === location.origin ? url.pathname + url.search : "";
   };
   const chainOf = (address) => CHAIN.exec(address)?.[0];
+  const isSwap = (chain) => chain.endsWith("/swap"); // its address alone is whatever comes next
   const here = () => chainOf(location.pathname);
   const who = () => document.querySelector(".who");
   const person = () => who()?.dataset.person ?? "";
-  const isAt = (href) => Boolean(here()) && (chainOf(addressOf(href)) === here() || PROBLEM.test(addressOf(href)));
+  const isAt = (href) => (Boolean(here()) || PROBLEM.test(location.pathname)) && ((here() && chainOf(addressOf(href)) === here()) || PROBLEM.test(addressOf(href)));
 
   // ---- fetched while there is a server
 
   let isSilent = false;
   let isGathering = false;
+  let isAskedAgain = false; // by another page, while the pages of one are fetched
   const wanted = (page) => [...page.querySelectorAll(LINKS)].map((one) => addressOf(one.getAttribute("href")))
     .filter((one) => (chainOf(one) === here() || PROBLEM.test(one)) && !NEVER.test(one));
   const fetched = async (url) => {
@@ -71,11 +73,12 @@ const ahead = (() => {
   };
   const gather = async () => {
     const chain = here();
+    isAskedAgain = isGathering;
     if (!chain || isGathering || document.hidden || isSilent) return;
     isGathering = true;
     try {
       await prune();
-      const queue = [location.pathname, ...wanted(document)];
+      const queue = [...(isSwap(chain) ? [] : [chain]), ...wanted(document)];
       const seen = new Set();
       while (queue.length && seen.size < MOST && here() === chain && !isSilent) {
         const url = queue.shift();
@@ -89,6 +92,7 @@ const ahead = (() => {
       }
     } finally {
       isGathering = false;
+      if (isAskedAgain) gatherSoon();
     }
   };
   let timer = 0;
@@ -113,6 +117,7 @@ const ahead = (() => {
     since.set(here(), known);
   };
   const stateOf = async (chain) => {
+    if (!chain) return { done: new Set(), list: [], kept: new Set(), by: person() };
     const entries = await waiting(chain);
     const known = since.get(chain) ?? { done: new Set(), list: [] };
     if (!known.list.length) {
@@ -190,7 +195,7 @@ const ahead = (() => {
   };
   const wordsOf = (page, state, address) => {
     const form = page.querySelector("#tick, #look");
-    const step = form?.dataset.step ?? stepOf(address);
+    const step = form?.dataset.atStep ?? stepOf(address);
     if (form && state.kept.has(step)) return wasKept(page, form, state, step);
     if (form?.id === "tick") return settled(page, state);
     return "";
@@ -215,7 +220,8 @@ const ahead = (() => {
   // The page of an address, as it was fetched before; nothing where it was not, or for somebody else.
   const page = async (href) => {
     try {
-      const address = addressOf(href);
+      const asked = addressOf(href);
+      const address = isSwap(asked) ? after(await stateOf(asked), "") ?? `${asked}?view=all` : asked;
       const copy = await within("readonly", (store) => store.get(address));
       const isAnothers = who()?.matches("[href^='/sign-in']") && copy?.by !== person();
       return copy?.text && !isAnothers ? await adapt(copy) : "";
@@ -233,7 +239,7 @@ const ahead = (() => {
     if (!chain || !step || chain !== here()) return;
     const state = await stateOf(chain);
     const next = after(state, step);
-    const address = next ?? (chain.includes("/swap") ? `${chain}?view=all` : chain);
+    const address = next ?? (isSwap(chain) ? `${chain}?view=all` : chain);
     const text = await page(address);
     if (text) show(text, address);
   });

@@ -115,6 +115,7 @@
     const timer = setTimeout(() => { mine.isSlow = true; saySending(); }, SAY_SO_AFTER_MS);
     const answer = await courier.ask(mine.request, saySending);
     clearTimeout(timer);
+    if (answer.isAway) document.dispatchEvent(new Event("server-silent"));
     if (answer.isAway) return (mine.isLink && (await showAhead(mine.request.url))) || sayUnsent(courier.lead(courier.pageOf(answer.text)));
     document.dispatchEvent(new Event("server-heard"));
     const next = answer.read("X-Go-On-At");

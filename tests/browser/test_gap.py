@@ -26,7 +26,7 @@ FETCHED = """async () => new Promise((resolve) => {
     keys.onsuccess = () => { asked.result.close(); resolve(keys.result); };
   };
 })"""
-SOON_MS = 20_000
+SOON_MS = 40_000
 
 
 @pytest.fixture
@@ -39,12 +39,12 @@ def gap(place: Place, page: Any, console_errors: list[str]) -> Iterator[Any]:
     console_errors.clear()  # the browser tells of each request that was not answered
 
 
-def wait_for_copies(page: Any, least: int, having: str = "") -> list[str]:
+def wait_for_copies(page: Any, least: int, *having: str) -> list[str]:
     """Until the pages that come next lie on the tablet."""
     found: list[str] = []
     for _ in range(SOON_MS // 250):
         found = page.evaluate(FETCHED)
-        if len(found) >= least and any(having in one for one in found):
+        if len(found) >= least and all(any(part in one for one in found) for part in having):
             return found
         page.wait_for_timeout(250)
     raise AssertionError(f"Only {len(found)} pages were fetched: {found}")
@@ -69,7 +69,7 @@ def test_steps_go_on_while_the_server_is_dead_and_arrive_once(
     gap: Any, place: Place, serve: Any
 ) -> None:
     start_swap(gap, place)
-    wait_for_copies(gap, STEPS, "/problem/spill")
+    wait_for_copies(gap, STEPS, "step=close_out", "/problem/spill?tank=")
     place.server.process.kill()
     place.server.process.wait()
 
@@ -113,7 +113,7 @@ def test_steps_go_on_while_the_server_is_dead_and_arrive_once(
 
 def test_a_problem_is_reported_from_a_step_without_the_server(gap: Any, place: Place) -> None:
     start_swap(gap, place)
-    wait_for_copies(gap, STEPS, "/problem/spill")
+    wait_for_copies(gap, STEPS, "step=close_out", "/problem/spill?tank=")
     gap.context.set_offline(True)
     gap.get_by_role("link", name="Cannot do this step").click()
     expect(gap.get_by_role("heading", level=1)).to_contain_text("Cannot do", timeout=SOON_MS)
@@ -144,7 +144,7 @@ def test_parts_are_looked_at_one_after_the_other_offline(gap: Any, place: Place)
     look = gap.get_by_role("link", name=re.compile("^Look at"))
     expect(look).to_be_visible()
     parts = gap.locator(".looks a").count()
-    wait_for_copies(gap, parts + 1, "/problem/spill")
+    wait_for_copies(gap, parts + 1, "/problem/spill", "/parts/")
     look.click()
     expect(gap.locator(".question").first).to_be_visible()
     gap.context.set_offline(True)

@@ -132,9 +132,9 @@ def test_nothing_with_the_focus_lies_under_the_bar(
 def test_the_bar_stands_above_what_waits_to_be_sent(new_page: Any, demo: str) -> None:
     page = new_page(viewport=WIDE)
     page.goto(f"{demo}/tanks/fir/swap?step=fill")
-    page.evaluate("document.getElementById('kept').hidden = false")
+    page.evaluate("document.getElementById('sending').hidden = false")
     page.wait_for_timeout(200)
-    strip, bar = page.locator("#kept").bounding_box(), page.locator(".step-bar").bounding_box()
+    strip, bar = page.locator("#sending").bounding_box(), page.locator(".step-bar").bounding_box()
     assert bar["y"] + bar["height"] <= strip["y"] + 1
     assert page.evaluate(BARS) == []
 

@@ -14,7 +14,7 @@ from app.domain.calendar_words import day_words
 from app.domain.duties.ahead import weeks_ahead
 from app.domain.duties.air import speed_words
 from app.domain.duties.catalogue import Duty
-from app.domain.duties.due import GROUPS, DueItem
+from app.domain.duties.due import GROUPS, DueItem, Group
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.duties import DUTY, SUBJECTS, DutyDone, DutySet
 from app.services.acts.duties import mark_done, set_duty
@@ -45,7 +45,7 @@ FOR_EACH = {
     "instrument": "each instrument",
     "qualification": "each qualification", "rules": "the rules in force",
 }  # fmt: skip
-NOW = ("overdue", "today")
+NOW: tuple[Group, ...] = ("overdue", "today")
 DAYS_A_WEEK = 7
 FIRST = 3  # that stand first, of what is due now
 SET = ("name", "every_days", "grace_days", "how")

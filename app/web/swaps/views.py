@@ -145,7 +145,7 @@ def passable(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, str]
     ]
     lacks = step.role == "inspection" and inspection_lacks(visit.session, visit.room_id, state)
     if lacks and not state.overrule(step.key, "inspection"):
-        found.append(("inspection", f"Go on anyway: {lacks}"))
+        found.append(("inspection", f"Go on anyway: {lacks.partition('. ')[0].rstrip('.')}."))
     words = {
         "drum_room": "Use a drum with too little room, and share the bath with a second one",
         "lot": "Use a lot past its day",
