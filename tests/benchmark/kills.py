@@ -608,7 +608,7 @@ def kill_servers(
     tally = Tally()
     with _databases(postgres) as new_url:
         place, turn = None, 0
-        while tally.kills.total() < kills:
+        while turn < len(ACTS) or tally.kills.total() < kills:
             if place is None or place.lives >= LIVES:
                 if place is not None:
                     shutil.rmtree(place.folder)
