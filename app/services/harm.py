@@ -120,10 +120,23 @@ class Scene:
         return self.room.id
 
     def state(self, kind: str, key: str) -> Any | None:
-        """The thing of that key, as it stands or as it stood then."""
-        if self.is_then:
-            return thing_at(self.session, self.room_id, kind, key, self.at)
-        return thing(self.session, self.room_id, kind, key)
+        """The thing of that key, as it stands or as it stood then; read once for all faults."""
+        if (kind, key) not in self._known:
+            if self.is_then:
+                found = thing_at(self.session, self.room_id, kind, key, self.at)
+            else:
+                found = thing(self.session, self.room_id, kind, key)
+            self._known[kind, key] = found
+        return self._known[kind, key]
+
+    @cached_property
+    def _known(self) -> dict[tuple[str, str], Any | None]:
+        return {}
+
+    @cached_property
+    def _duties(self) -> tuple[Mapping[str, DutyState], Mapping[str, Duty]]:
+        states = duty_states(self.session, self.room)
+        return states, in_force(states.values())
 
     def has_begun(self, since_at: datetime) -> bool:
         """It began before the entry; what is entered ahead of the clock has begun as well."""
@@ -239,8 +252,8 @@ class Scene:
 
     def duty(self, key: str) -> tuple[Duty, Mapping[str, DutyState]]:
         """A duty in force, and the books of all."""
-        states = duty_states(self.session, self.room)
-        duty = in_force(states.values())[key]
+        states, all_in_force = self._duties
+        duty = all_in_force[key]
         if self.is_then:
             then = {name: self.state(DUTY, name) for name in (duty.key, duty.formerly) if name}
             states = {name: state for name, state in then.items() if state is not None}

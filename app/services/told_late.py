@@ -120,20 +120,22 @@ def _crossings(session: Session, room: RoomRow, entry: Entry, now: datetime) -> 
     scene = scene_of(session, room, entry, now) if entry.at < now else None
     if scene is None:
         return
+    # One look at the room each, in which all faults read the same books.
+    before, later = replace(scene, is_then=True), replace(scene, seen_at=now)
     for cell in cells_of(scene.act):
         is_of_lot = FAULTS[cell.fault].thing == "lot"
         is_apart = isinstance(entry, StockUsed) and not is_of_lot
         if cell.fault not in BEGAN or cell.answer not in ANSWERED or is_apart:
             continue
         look = DETECTORS[cell.fault]
-        then, here = look(replace(scene, is_then=True)), look(scene)
+        then, here = look(before), look(scene)
         if scene.is_passed(cell.fault):
             continue
         if then and here:
             if cell.answer == "forbidden" and was_done(entry):
                 yield Crossing(cell, DONE_UNDER, scene, then)
             continue
-        if detail := look(replace(scene, seen_at=now)):
+        if detail := look(later):
             yield Crossing(cell, DONE_BEFORE, scene, detail)
         elif then:
             yield Crossing(cell, DONE_UNDER, scene, then)

@@ -4,6 +4,9 @@ start     a start to the first byte, and a first demo, against the import of the
           memory at rest
 pages     the room page with a long past against a short one, and against the bare template
 wash      one wash logged, from the request to the committed estimate and forecast
+writers   a wash, a tank page, the first read after an entry, against the room page; 50 clients who
+          log washes without a pause, alone and beside 500 live pages: errors, 99th percentile,
+          throughput against bare rows, memory
 live      500 live pages for five minutes while 10,000 washes are logged: errors, the log file
 shelf     the shelf's page with a long ledger against a short one, a late entry into a long book,
           run-out days of 500 items
@@ -48,11 +51,14 @@ from tests.benchmark.spend import measure_spend
 from tests.benchmark.start import measure_start
 from tests.benchmark.swaps import measure as measure_swap
 from tests.benchmark.whatif import measure_whatif
+from tests.benchmark.writers import EVENTS as WRITERS_EVENTS
+from tests.benchmark.writers import measure_writers
 
 PARTS = [
     "start",
     "pages",
     "wash",
+    "writers",
     "live",
     "swap",
     "plan",
@@ -89,7 +95,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         help="default: all",
     )
     parser.add_argument(
-        "--events", type=int, help="past events (default 1,000,000; for spend 100,000)"
+        "--events",
+        type=int,
+        help="past events (default 1,000,000; spend 100,000, writers 20,000)",
     )
     parser.add_argument("--writes", type=int, default=WRITES, help="washes beside live pages")
     parser.add_argument("--minutes", type=float, default=MINUTES, help="how long they take")
@@ -108,6 +116,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     parts = words.part or PARTS
     with tempfile.TemporaryDirectory() as scratch:
         folder = words.data or Path(scratch)
+        if "writers" in parts:
+            measure_writers(folder, _say, words.events or WRITERS_EVENTS)
         if "live" in parts:
             measure_live(folder, _say, words.writes, words.minutes)
         _measure_in(folder, parts, words.events)

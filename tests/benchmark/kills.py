@@ -66,6 +66,7 @@ from tests.services.law import check_states, true_order
 KILLS = 500
 SERVERS_EVERY = 8
 """Rounds of acts: in the others what is killed is the program without its web server."""
+MIGRATIONS = 3
 LONG = ("import", "migration")
 LIVES = 32  # on one database, before a new one is made
 SAID_EVERY = 10
@@ -601,16 +602,17 @@ def kill_servers(
     scratch: Path, kills: int, postgres: str = "", *, seed: int = 1,
     say: Callable[[Tally], object] = str,
 ) -> Tally:  # fmt: skip
-    """Kill servers so many times, acts in turn, one kill in ten of a migration."""
+    """Kill servers so many times, acts in turn, some of a migration before each new database."""
     random.seed(seed)
     get_context("forkserver").set_forkserver_preload(PRELOADED)
     tally = Tally()
     with _databases(postgres) as new_url:
         place, turn = None, 0
-        while tally.kills.total() < kills - kills // 10:
+        while turn < len(ACTS) or tally.kills.total() < kills:
             if place is None or place.lives >= LIVES:
                 if place is not None:
                     shutil.rmtree(place.folder)
+                kill_migrations(scratch, MIGRATIONS, tally, new_url)
                 folder = scratch / f"data-{uuid.uuid4().hex[:8]}"
                 place = _make(folder, new_url() or f"sqlite:///{folder / DATABASE}")
             _kill_once(place, turn, tally)
@@ -619,8 +621,6 @@ def kill_servers(
             check(place, tally, are_figures_held=place.lives == LIVES)
             if turn % SAID_EVERY == 0:
                 say(tally)
-        if kills >= 10:
-            kill_migrations(scratch, kills // 10, tally, new_url)
     return tally
 
 

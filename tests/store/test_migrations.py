@@ -11,6 +11,8 @@ from sqlalchemy import text
 from sqlmodel import Session, SQLModel
 
 from app.domain.errors import DomainError
+from app.domain.roomlog.kinds.checklists import StepDone
+from app.domain.roomlog.kinds.inspections import Component, InspectionPhoto, InspectionStarted
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.spend.weeks import IsoWeek
 from app.services.door import bring_in as record
@@ -19,6 +21,7 @@ from app.services.rooms import find_room
 from app.services.spend.weekly_costs import spend_of
 from app.store import migrations
 from app.store.engine import open_store
+from app.store.room_photos import own_photos
 from tests.factories import NOW, ROOM, START, furnish
 from tests.furnished import new_store
 
@@ -90,4 +93,26 @@ def test_amounts_kept_in_hundredths_become_those_of_their_currency(
         room = find_room(session, ROOM)
         [line] = spend_of(session, room).week(IsoWeek.at(START, UTC))
     assert (room.currency, line.cents) == (currency, after)
+    store.close()
+
+
+def test_photos_that_a_log_names_open_in_its_room_after_the_migration(tmp_path: Path) -> None:
+    from alembic import command
+
+    store = new_store(tmp_path)
+    furnish(store)
+    taken, answered = "a" * 64, "b" * 64
+    position = {"component": "c", "part": "impeller", "name": "Impeller"}
+    record(store, ROOM, [
+        Component(at=START, tank="t1", **position),  # type: ignore[arg-type]
+        InspectionStarted(at=START, inspection="i", tank="t1", positions=[position]),
+        InspectionPhoto(at=START, inspection="i", component="c", photo=taken, view="close"),
+        StepDone(at=START, swap="s", step="look", answers={"picture": f"photo:{answered}"}),
+    ], NOW)  # fmt: skip
+    with store.writer.begin() as connection:
+        command.downgrade(migrations.alembic_config(connection), "0015")
+    migrations.upgrade(store)
+    with Session(store.reader) as session:
+        room_id = find_room(session, ROOM).id or 0
+        assert own_photos(session, room_id) == {taken, answered}
     store.close()
