@@ -19,6 +19,7 @@ from starlette.responses import Response
 from starlette.types import Receive, Scope, Send
 
 STYLES, SCRIPTS, FONT, ICON = "pages.css", "pages.js", "font.woff2", "icon.svg"
+STEPS = "steps.js"  # what the pages of swaps, inspections and problems bring in beside it
 PAGE_SHEETS = (
     "tokens", "base", "components", "board", "needs", "charts", "forms", "pages", "floor",
     "swaps", "supplies", "waste", "plan", "safety", "inspections", "people", "contrast", "print",
@@ -35,10 +36,10 @@ STYLES_OF = {
 SHEETS = tuple(dict.fromkeys(sheet for sheets in STYLES_OF.values() for sheet in sheets))
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
-    "theme", "servertime", "once", "menu", "foot", "calm", "keypad", "outbox", "courier", "ahead",
-    "sending", "waiting", "connection", "upload", "photos", "touched", "pin",
-    "idle", "paper", "zone", "filter",
+    "theme", "servertime", "once", "menu", "foot", "calm", "keypad", "outbox", "courier", "copies",
+    "sending", "waiting", "connection", "upload", "pin", "idle", "paper", "zone", "filter",
 )  # fmt: skip
+STEP_SCRIPTS = ("photos", "touched", "ahead")
 VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
 MEDIA_TYPES = {
     ".css": "text/css; charset=utf-8",
@@ -103,7 +104,7 @@ class Assets:
     @cached_property
     def version(self) -> str:
         """What changes with any style sheet or script."""
-        return "".join(self.find(name).digest for name in (*STYLES_OF, SCRIPTS))
+        return "".join(self.find(name).digest for name in (*STYLES_OF, SCRIPTS, STEPS))
 
     @cached_property
     def vendored(self) -> Mapping[str, Path]:
@@ -126,7 +127,10 @@ class Assets:
         if name in STYLES_OF:
             return self._styles(STYLES_OF[name])
         if name == SCRIPTS:
-            return self._scripts()
+            vendored = [self.vendored[name].read_text("utf-8") for name in VENDORED_SCRIPTS]
+            return self._scripts(OWN_SCRIPTS, vendored)
+        if name == STEPS:
+            return self._scripts(STEP_SCRIPTS)
         if name == FONT:
             return self.vendored[VENDORED_FONT].read_bytes()
         path = (self.folder / name).resolve()
@@ -141,10 +145,9 @@ class Assets:
         text = INDENT.sub("", COMMENT.sub("", text))
         return AROUND.sub(r"\1", text).encode()
 
-    def _scripts(self) -> bytes:
-        vendored = [self.vendored[name].read_text("utf-8") for name in VENDORED_SCRIPTS]
-        own = [LINE_COMMENT.sub("", self._text(f"js/{name}.js")) for name in OWN_SCRIPTS]
-        return ";\n".join([*vendored, *(INDENT.sub("", text) for text in own)]).encode()
+    def _scripts(self, names: Sequence[str], before: Sequence[str] = ()) -> bytes:
+        own = [LINE_COMMENT.sub("", self._text(f"js/{name}.js")) for name in names]
+        return ";\n".join([*before, *(INDENT.sub("", text) for text in own)]).encode()
 
     def _text(self, name: str) -> str:
         return (self.folder / name).read_text("utf-8")

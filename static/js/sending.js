@@ -273,7 +273,7 @@
   document.addEventListener("server-lost", () => { isSilent = true; });
   // What was fetched ahead, where the server does not answer.
   const showAhead = async (href) => {
-    const text = await ahead.page(href);
+    const text = await copies.page(href);
     if (!text) return false;
     close();
     await turnTo(text, href);
@@ -281,7 +281,7 @@
   };
   // In a gap a link would bring the browser's own page in place of this one.
   const go = async (link) => {
-    if (!isSilent && !ahead.isAt(link.href)) return location.assign(link.href);
+    if (!isSilent && !copies.isAt(link.href)) return location.assign(link.href);
     if (open?.isSending || (open && !open.kept && !open.isLink)) return;
     if (isSilent && (await showAhead(link.href))) return;
     const request = { method: "GET", url: new URL(link.href), files: 0 };
@@ -303,14 +303,14 @@
   document.addEventListener("click", (event) => {
     const link = event.target.closest?.("a[href]");
     const isPlain = !event.defaultPrevented && event.button === 0 && !event.ctrlKey && !event.metaKey && !event.shiftKey;
-    if (!link || !isPlain || !(isSilent || ahead.isAt(link.href)) || link.target || link.origin !== location.origin || link.getAttribute("href").startsWith("#")) return;
+    if (!link || !isPlain || !(isSilent || copies.isAt(link.href)) || link.target || link.origin !== location.origin || link.getAttribute("href").startsWith("#")) return;
     event.preventDefault();
     go(link);
   });
   addEventListener("popstate", () => {
     if (location.pathname + location.search === shownAt) return;
     if (!isSilent) location.reload();
-    else ahead.page(location.href).then((text) => (text ? turnTo(text, location.href) : history.pushState(null, "", shownAt)));
+    else copies.page(location.href).then((text) => (text ? turnTo(text, location.href) : history.pushState(null, "", shownAt)));
   });
 
   // ---- what is not stored yet is not left without a word

@@ -72,7 +72,7 @@ def test_a_tank_is_inspected_and_signed_with_a_photo_that_proves_it(
             save(tablet)
     tap_all(tablet, "no")
     save(tablet)
-    tablet.get_by_label(re.compile("^Who signs")).fill("Wren")
+    say_who(tablet, "Who signs", "Wren")
     tablet.get_by_role("button", name="Sign").tap()
     expect(tablet.get_by_role("heading", level=1)).to_contain_text("Inspection of")
     report = tablet.locator("main")
@@ -144,7 +144,7 @@ def open_the_seal(page: Any, address: str) -> None:
     expect(page.get_by_role("heading", level=1)).to_be_visible()
     fits(page, "all parts")
     page.get_by_role("link", name="Shaft seal").click()
-    page.wait_for_load_state()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Shaft seal")
     undo = page.get_by_role("button", name="Undo these answers")
     if undo.count():
         with page.expect_navigation():
@@ -172,7 +172,7 @@ def test_the_pages_of_an_open_inspection_fit_and_break_no_rule(
         folded.evaluate("one => { one.open = true; }")
     fits(page, "the verdict")
     page.get_by_role("link", name=re.compile("With a scale photo of Shaft seal")).first.click()
-    page.wait_for_load_state()
+    expect(page.get_by_role("button", name=re.compile("to set a mark"))).to_be_visible()
     page.get_by_role("button", name=re.compile("to set a mark")).focus()
     page.keyboard.press("ArrowRight")
     with page.expect_navigation():

@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from app.web.assets import FONT, ICON, SCRIPTS, STYLES, Assets, accepts_gzip
+from app.web.assets import FONT, ICON, SCRIPTS, STEPS, STYLES, Assets, accepts_gzip
 from tests.factories import ROOM
 
 ROOT = Path(__file__).parent.parent.parent
-ALL = (STYLES, SCRIPTS, FONT, ICON, "drawings/seal_hard.svg")
+ALL = (STYLES, SCRIPTS, STEPS, FONT, ICON, "drawings/seal_hard.svg")
 
 
 @pytest.fixture
@@ -69,7 +69,7 @@ def test_the_header_says_whether_gzip_is_taken(header: str, is_taken: bool) -> N
 
 @pytest.mark.parametrize("name", ALL)
 def test_another_content_is_another_address(assets: Assets, name: str) -> None:
-    source = {STYLES: "css/base.css", SCRIPTS: "js/once.js"}.get(name, name)
+    source = {STYLES: "css/base.css", SCRIPTS: "js/once.js", STEPS: "js/ahead.js"}.get(name, name)
     if name == FONT:
         return
     before = assets.address(name)
