@@ -141,19 +141,20 @@ def _furnish(page: Any, address: str) -> None:
         "person": "Wren",
         "supervised_times": 4,
         "lead": "Curlew",
+        "by": "Curlew",
     }
     entries = [
         {
             "kind": "instrument", "id": "walk-1", "at": AT, "instrument": "uv-meter-7",
             "name": "UV meter of the cure room", "sort": "uv_meter", "serial": "UV-2207-A",
             "offset": 4.5, "uncertainty": 2.5, "certificate": "C-2026-10487",
-            "calibrated_on": "2025-09-01", "due_on": "2026-09-01",
+            "calibrated_on": "2025-09-01", "due_on": "2026-09-01", "by": "Curlew",
         },
         {**shared, "id": "walk-2", "act": "swap", "until_on": UNTIL},
         {**shared, "id": "walk-3", "act": "inspection", "until_on": UNTIL},
         {
             "kind": "part_lot", "id": "walk-4", "at": AT, "lot": "W2211", "resin": "slate",
-            "resin_lot": "R-2207", "parts": 12, "build": "B-118",
+            "resin_lot": "R-2207", "parts": 12, "build": "B-118", "by": "Curlew",
         },
     ]  # fmt: skip
     answer = page.request.post(address, data={"entries": entries}, timeout=SLOWEST_MS)

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser.places import SECOND_TOUCH_MS, toast
+from tests.browser.places import SECOND_TOUCH_MS, say_who, toast
 
 expect: Any = pytest.importorskip("playwright.sync_api").expect
 pytestmark = pytest.mark.browser
@@ -33,7 +33,7 @@ def test_a_swap_is_put_off_once_its_cost_was_seen_and_taken_back(
     tablet.get_by_role("radio", name="Not before this day").tap()
     tablet.locator("#f-day").fill(later)
     tablet.get_by_label("Reason").fill("Print run for the fair")
-    tablet.get_by_label("Who decides").fill("Curlew")
+    say_who(tablet, "Lead who decides", "Curlew")
     tablet.get_by_role("button", name="Save").tap()
     expect(tablet.locator("#doubts")).to_contain_text("past its limit")
     console_errors.clear()  # the browser notes the status of the page that asks

@@ -113,7 +113,7 @@ def test_long_unbroken_names_fit_every_page_and_the_printed_ones(
         {"kind": "order_placed", "item": key, "quantity": 25, "order": f"{'o' * 50}-{width}",
          "supplier": "S" * 80},
     ):  # fmt: skip
-        answer = page.request.post(api, data={**line, "at": utc_now().isoformat()})
+        answer = page.request.post(api, data={**line, "at": utc_now().isoformat(), "by": "Curlew"})
         assert answer.status == 201, answer.text()
     item = f"shelf/items/{key}"
     for path in (

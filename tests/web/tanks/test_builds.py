@@ -253,9 +253,7 @@ def test_a_water_bath_after_alcohol_asks_before_it_is_washed_in_or_poured(
     assert alcohol.status_code == 422
 
 
-def test_a_slow_bath_without_a_stream_of_its_own_for_that_is_kept_apart(
-    client: TestClient,
-) -> None:
+def test_each_slow_solvent_has_a_stream_of_its_own_for_that(client: TestClient) -> None:
     """Propylene carbonate after alcohol: no drum of glycol ether is named for it."""
     store = client.app.state.store  # type: ignore[attr-defined]
     carbonate = tank("pc", solvent="propylene_carbonate", capacity_l=20.0, min_l=15.0)
@@ -264,7 +262,7 @@ def test_a_slow_bath_without_a_stream_of_its_own_for_that_is_kept_apart(
     said = client.get(f"{AT}/tanks/pc").text
     assert "Treat this bath as flammable." in said
     assert "Glycol ether with alcohol" not in said
-    assert "Drain it into a separate drum" in said
+    assert "Propylene carbonate with flammable solvent carried in" in said
 
 
 def test_a_leads_word_does_not_cover_a_bath_that_moves_in(client: TestClient) -> None:

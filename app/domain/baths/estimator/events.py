@@ -140,7 +140,7 @@ def _learn_of(room: RoomState, wash: kinds.Wash) -> None:
 
 def _wash(scene: Scene, wash: kinds.Wash) -> Effect:
     facts, settings = scene.facts, scene.room.settings
-    _doubt_dry(scene)
+    doubted_g = _doubt_dry(scene)
     load = _meant(scene, wash, _load(scene.room, wash))
     in_g, out_g = _in_and_out(scene, wash, load)
     # A bath fills up wash by wash: it is enough to look at large ones and now and then.
@@ -159,7 +159,7 @@ def _wash(scene: Scene, wash: kinds.Wash) -> Effect:
     facts.washes_since_fill += 1
     facts.in_lately_g = [grams + in_g for grams in facts.in_lately_g]
     forget_pairs(facts)
-    return scene.effect(resin_in_g=in_g, resin_out_g=out_g)
+    return scene.effect(resin_in_g=in_g, resin_out_g=out_g, correction_g=doubted_g)
 
 
 def _meant(scene: Scene, wash: kinds.Wash, load: Load) -> Load:
@@ -261,15 +261,20 @@ def _removed_l(scene: Scene, entry: kinds.Removal) -> float | Array:
     return entry.volume_l * np.repeat([1.0, 0.1], count)
 
 
-def _doubt_dry(scene: Scene) -> None:
-    """Parts are washed where the log has left next to nothing: it is hardly so."""
+def _doubt_dry(scene: Scene) -> float:
+    """Parts are washed where the log has left next to nothing: it is hardly so.
+
+    Given back is by how much more resin the bath is thus taken to hold, in grams.
+    """
     if len(scene.joint.weight) == 1:
-        return
+        return 0.0
     litres = scene.bath.means(scene.joint)[:, :2] @ scene.liquid.volume_weights
     is_dry = litres < DRY_SHARE * scene.facts.capacity_l
     if is_dry.any() and not is_dry.all():
         scene.bath.tilt(np.where(is_dry, DRY_WASH, 1.0), scene.room.shared)
         scene.joint = scene.bath.joint(scene.room.shared)
+        return scene.resin_now_g() - scene.resin_g
+    return 0.0
 
 
 def _solids(scene: Scene, entry: kinds.SolidsRemoved) -> Effect:  # noqa: ARG001

@@ -125,7 +125,7 @@ class Effect:
         belief: after the entry.
         mean_before_percent: just before the entry, mass percent.
         resin_in_g, resin_out_g: carried in; dragged out, taken out or drained.
-        correction_g: what a reading, or a level seen, changed.
+        correction_g: what a reading, a level seen, or a wash where little was left changed.
         evaporated_g: solvent lost since the tank's entry before.
         measured: what a reading measured; None for other entries, or where it could not.
         slip_weight: how likely the reading is a slip of the pen, 0 to 1.

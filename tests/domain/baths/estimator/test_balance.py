@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from app.domain.baths.estimator import RoomFilter, Settings
@@ -49,6 +49,9 @@ def held_g(log: Log) -> float:
 
 @settings(max_examples=60, deadline=None)
 @given(DAILY)
+@example(
+    [("wash", 1.0), ("removal", 32.0), ("wash", 1.0)]
+)  # it is hardly washed in next to nothing
 def test_the_resin_balance_closes_and_the_estimate_stays_physical(entries) -> None:
     """Of what the bath holds by what is logged: where the log is silent on days with usual work,
     the belief counts washes that nobody logged beside it."""
