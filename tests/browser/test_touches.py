@@ -80,6 +80,8 @@ def test_touches_of_a_whole_swap(tablet: Any, hall: str) -> None:
     ):  # fmt: skip
         figures.get(said, lambda: None)()
         swap.done(said)
+    complete = tablet.get_by_role("button", name=re.compile("^Complete"))
+    expect(complete).to_be_visible(timeout=30_000)
     note = tablet.get_by_label("Where the difference may have gone")
     if note.count():
         swap.figure("Where the difference may have gone", "Lid left open")
