@@ -21,6 +21,7 @@ from app.services.acts.duties import mark_done, set_duty
 from app.services.acts.undoing import undo as undo_entries
 from app.services.baths.worth import best_of
 from app.services.duties.due import due, duties, find_duty, with_names
+from app.services.harm import LOOKS
 from app.services.meters.book import anemometers
 from app.store import queries
 from app.store.log import LoggedEntry
@@ -185,7 +186,8 @@ def _list(visit: Visit, form: FormState | None = None, status: int = 200) -> Res
     lines = by_worth(lines, best_of(visit.session, visit.room, tanks))
     stopped = [duty for duty in known.values() if duty.is_stopped]
     rows = {group: _rows([line for line in lines if line.item.group == group]) for group in GROUPS}
-    first = [(group, row) for group in NOW for row in rows[group]][:FIRST]
+    now = [(group, row) for group in NOW for row in rows[group]]
+    first = sorted(now, key=lambda each: not _guards(each[1]))[:FIRST]
     context = {
         "first": first,
         "groups": {
@@ -245,6 +247,11 @@ def by_worth(lines: Sequence[DueLine], best: Mapping[str, Worth]) -> list[DueLin
         else line
         for line in ordered
     ]
+
+
+def _guards(row: DueRow) -> bool:
+    """Whether a fault of it, or its delay, is asked about before parts are washed or cured."""
+    return row.duty.key in LOOKS.values() or any(line.item.has_fault for line in row.lines)
 
 
 def _rows(lines: list[DueLine]) -> list[DueRow]:

@@ -59,6 +59,20 @@ def test_what_is_never_done_is_due_and_says_so(client: TestClient) -> None:
     assert "No reading since the fill" in overdue
 
 
+def test_what_keeps_people_safe_stands_before_what_is_further_past_its_day(
+    client: TestClient,
+) -> None:
+    page = client.get(DUTIES).text
+    first = page.split('id="g-first"')[1].split("</section>")[0]
+    names = re.findall(r"<b>([^<]+)</b></a>", first)
+    assert "Reading of the bath" in section(page, "overdue")
+    assert len(names) == 3
+    assert set(names) < {
+        "Hood and extraction, simple check", "Interlock of the wash cover", "Eyewash run",
+        "Spill kit", "Instruments against a known sample",
+    }  # fmt: skip
+
+
 def test_one_touch_marks_it_done_with_who(client: TestClient, store: Store) -> None:
     page = client.post(f"{DUTIES}/done", data=said("eyewash")).text
     assert "Eyewash run" in section(page, "week")
