@@ -8,7 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 import app.web
-from app.web.assets import OWN_SCRIPTS, SHEETS
+from app.web.assets import OWN_SCRIPTS, SHEETS, STEP_SCRIPTS
 from app.web.pages import PAGES
 from tests.contracts.seen_room import STREAM, addresses, page_paths
 
@@ -52,4 +52,4 @@ def test_it_says_so_where_there_is_nothing(client: TestClient, path: str) -> Non
 def test_every_style_sheet_and_script_of_ours_is_in_what_pages_load() -> None:
     static = Path(__file__).parent.parent.parent / "static"
     assert {path.stem for path in static.glob("css/*.css")} == set(SHEETS)
-    assert {path.stem for path in static.glob("js/*.js")} == set(OWN_SCRIPTS)
+    assert {path.stem for path in static.glob("js/*.js")} == {*OWN_SCRIPTS, *STEP_SCRIPTS}
