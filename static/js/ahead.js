@@ -233,6 +233,7 @@ const ahead = (() => {
   // ---- on from a step that was kept, and back to the server's own pages
 
   const show = (text, url) => document.dispatchEvent(new CustomEvent("show-page", { detail: { text, url } }));
+  let behindLast = ""; // where the last step led to, once it was kept
   document.addEventListener("kept", async ({ detail }) => {
     const chain = detail?.entry && chainOf(detail.entry.url);
     const step = detail?.entry && keptStep(detail.entry);
@@ -241,13 +242,16 @@ const ahead = (() => {
     const next = after(state, step);
     const address = next ?? (isSwap(chain) ? `${chain}?view=all` : chain);
     const text = await page(address);
+    behindLast = next ? "" : address;
     if (text) show(text, address);
   });
   let isTouched = false;
   document.addEventListener("input", (event) => { if (event.target.closest?.("main")) isTouched = true; });
   const renew = async () => {
     if (!isCopy() || isTouched || isSilent || (await waiting(here())).length) return;
-    const address = location.pathname + location.search;
+    // Behind the last step the swap's own address says what comes next: how it is completed.
+    const shown = location.pathname + location.search;
+    const address = shown === behindLast ? here() : shown;
     const answer = await courier.ask({ method: "GET", url: address });
     if (answer.status !== 200 || answer.read("X-Go-On-At") || !isCopy() || isTouched) return;
     show(answer.text, address);
