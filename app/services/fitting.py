@@ -8,7 +8,7 @@ from datetime import datetime
 from sqlmodel import Session
 
 from app.domain.errors import FieldErrors
-from app.domain.roomlog.checks import RoomContext, misfits
+from app.domain.roomlog.checks import RoomContext, misfits, not_ahead
 from app.domain.roomlog.kinds import Entry
 from app.services.definitions import context
 from app.services.entries import stored_ids
@@ -23,7 +23,8 @@ def fitting(
 ) -> list[tuple[int, Entry]]:
     """The entries that are not there yet, with their places among those given, and with ids.
 
-    They may name what `known` knows besides what the room does.
+    They may name what `known` knows besides what the room does. What a fast clock put ahead, and
+    would cover what is entered next, is entered at `now`.
 
     Raises:
         FieldErrors: one does not fit the room.
@@ -33,7 +34,7 @@ def fitting(
     for place, entry in enumerate(entries):
         if not entry.id or entry.id not in seen:
             seen.add(entry.id)
-            fresh.append((place, entry))
+            fresh.append((place, not_ahead(entry, now)))
     room = context(session, room_id)
     room.add(known or RoomContext())
     for _, entry in fresh:

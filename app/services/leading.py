@@ -17,6 +17,7 @@ from app.domain.people.permissions import LEAD, action_of
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.services.authorship import entry_row, is_own
 from app.services.crew import who_names_leads
+from app.services.drum_streams import is_said_anew
 from app.store.acting import acting, named_lead
 from app.store.site import crew
 
@@ -60,6 +61,8 @@ def _is_led(session: Session, room_id: int, entry: Entry) -> bool:
     if isinstance(entry, Withdrawal):
         row = entry_row(session, room_id, entry.withdraws)
         return row is not None and action_of(row.kind) == LEAD and row.kind not in LETS_GO
+    if is_said_anew(session, room_id, entry):
+        return True
     return action_of(entry.kind) == LEAD and "lead" not in entry.specs()
 
 

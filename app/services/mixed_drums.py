@@ -34,6 +34,11 @@ def with_mixed(session: Session, room_id: int, drum: DrumState) -> DrumState:
     return drum
 
 
+def solvents_in(session: Session, room_id: int, tank: str, at: datetime) -> set[str]:
+    """The solvents that stood in a tank within a day of an instant."""
+    return _stood_in(_fills(session, room_id).get(tank, ()), at)
+
+
 def _is_foreign(
     session: Session, room_id: int, drum: DrumState, filling: Filling, fills: Fills
 ) -> bool:

@@ -27,6 +27,7 @@ from app.domain.plausible.words import (
     SOAK_SHORT,
     STILL_FULL,
     SWAP_BEGUN,
+    WARM_DRUM,
     WASH_UNKNOWN,
     close_words,
     pads_words,
@@ -45,7 +46,7 @@ from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded
 from app.domain.roomlog.kinds.part_lots import PartLot
 from app.domain.roomlog.kinds.solvents import SolventLimit
 from app.domain.roomlog.kinds.supplies import StockUsed
-from app.domain.roomlog.kinds.waste import Drum, DrumChanged, Pour
+from app.domain.roomlog.kinds.waste import Drum, DrumChanged, DrumMoved, PickupBooked, Pour
 from app.domain.solvent_limits import raised_words
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.purity import in_mass_percent
@@ -240,6 +241,23 @@ def _changed(session: Session, room_id: int, entry: DrumChanged) -> list[Doubt]:
     return _overfull(session, room_id, entry) + _metal(was, entry.material)
 
 
+def _moved(session: Session, room_id: int, entry: DrumMoved) -> list[Doubt]:
+    return _warm(session, room_id, [entry.drum])
+
+
+def _booked(session: Session, room_id: int, entry: PickupBooked) -> list[Doubt]:
+    return _warm(session, room_id, entry.drums)
+
+
+def _warm(session: Session, room_id: int, keys: Sequence[str]) -> list[Doubt]:
+    """A drum that reacts may burst in the hands of whoever carries it or fetches it."""
+    found = [drum_of(session, room_id, key) for key in dict.fromkeys(keys)]
+    names = ", ".join(drum.name or drum.key for drum in found if drum is not None and drum.is_warm)
+    words = f"{names}: found warm, hissing or bulging. It may burst. Is it cold and quiet now?"
+    way = "Keep away, keep others away, call the emergency number."
+    return _of(words if names else "", WARM_DRUM, way)
+
+
 def _built(session: Session, room_id: int, entry: TankBuild) -> list[Doubt]:
     return _metal(build_of(session, room_id, entry.tank).material, entry.material)
 
@@ -285,6 +303,8 @@ _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     PartLot: lot_doubts,
     Drum: _overfull,
     DrumChanged: _changed,
+    DrumMoved: _moved,
+    PickupBooked: _booked,
     TankBuild: _built,
     Pour: _taken_up,
     SolventLimit: _limit,

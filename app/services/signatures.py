@@ -11,9 +11,10 @@ from sqlmodel import Session
 
 from app.domain.errors import FieldError, FieldErrors, NotAllowed
 from app.domain.people.actors import Actor
-from app.domain.people.permissions import action_of, refusal_of
+from app.domain.people.permissions import LEAD, action_of, refusal_of
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.services.authorship import entry_row
+from app.services.drum_streams import is_said_anew
 from app.store.acting import acting
 
 AGREEING = ("lead", "second")
@@ -34,7 +35,8 @@ def signed(
     if actor is None:
         return entries, by
     for entry in entries:
-        action = action_of(_kind_of(session, room_id, entry))
+        is_anew = is_said_anew(session, room_id, entry)
+        action = LEAD if is_anew else action_of(_kind_of(session, room_id, entry))
         if not actor.may(action):
             raise NotAllowed(refusal_of(actor.role, action))
     for place, entry in enumerate(entries):

@@ -36,6 +36,7 @@ from app.domain.waste.pickups import PickupState
 from app.domain.waste.rulebook import RuleBook, rule_problems
 from app.domain.waste.streams import stream_of_bath
 from app.services.carried import FLASH_LOWERED, with_flash
+from app.services.crew import who_names_leads
 from app.services.history import rules_history, site_history
 from app.services.mixed_drums import with_mixed
 from app.services.then import thing_at
@@ -148,7 +149,22 @@ def act_problems(
     if isinstance(entry, DrumTransfer):
         state = _as_it_was(session, room_id, state, entry.at, now, is_done=has_waited())
         other = drum_of(session, room_id, entry.from_drum)
-    return fitting.act_misfits(state, entry, crew(session, room_id).leads, other)
+    found = fitting.act_misfits(state, entry, crew(session, room_id).leads, other)
+    return found or _unsigned(session, room_id, state, entry)
+
+
+def _unsigned(
+    session: Session, room_id: int, state: DrumState | None, entry: DrumEntry
+) -> list[FieldError]:
+    """Only a lead says anew what is in a drum; before the first lead is entered, anybody."""
+    is_drum = state is not None and not state.is_empty and isinstance(entry, DrumChanged)
+    if not is_drum or getattr(entry, "stream", None) in (None, getattr(state, "stream", None)):
+        return []
+    leads = who_names_leads(crew(session, room_id))
+    if not leads or entry.by.strip().casefold() in {one.casefold() for one in leads}:
+        return []
+    message = f"Only a lead can say what is in this drum: {', '.join(leads)}."
+    return [FieldError("by", message, "a lead says what is in a drum")]
 
 
 def pickup_problems(

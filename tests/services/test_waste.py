@@ -259,7 +259,9 @@ def test_a_warm_drum_is_not_closed(store: Store) -> None:
 
 
 def test_a_stream_is_changed_only_in_quarantine(store: Store) -> None:
-    change = DrumChanged(at=ago(1), drum="d1", stream="glycol_ether_with_alcohol")
+    change = DrumChanged(
+        at=ago(1), drum="d1", stream="glycol_ether_with_alcohol", note="Flash test at 24 °C"
+    )
     enter(store, ROOM, [pour(2, 10.0)], NOW)
     assert "quarantine" in refused(store, change)["stream"]
     enter(store, ROOM, [DrumQuarantined(at=ago(1.5), drum="d1", reason="Mixed", by="Wren")], NOW)

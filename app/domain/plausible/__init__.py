@@ -25,6 +25,7 @@ from app.domain.plausible.words import (
     SOAK_SHORT,
     STILL_FULL,
     SWAP_BEGUN,
+    WARM_DRUM,
     WASH_UNKNOWN,
 )
 from app.domain.roomlog.fields import FieldSpec
@@ -91,7 +92,7 @@ def question(kind: str, field: str) -> str:
 NAMES: tuple[str, ...] = (
     PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, READING_UNLIKE, REJECT_UNLIKE,
     OVERFULL, WASH_UNKNOWN, OTHER_LOT, LOT_RESIN, LOT_DONE, PADS_IN_LIQUID, SWAP_BEGUN,
-    NOW_METAL, RAISED_LIMIT, STILL_FULL, LOT_UNKNOWN,
+    NOW_METAL, RAISED_LIMIT, STILL_FULL, LOT_UNKNOWN, WARM_DRUM,
     *sorted(
         question(kind, field)
         for (kind, field), rules in TABLE.items()

@@ -7,7 +7,7 @@ PADS_IN_LIQUID, SWAP_BEGUN, NOW_METAL = "pads_in_liquid", "swap_begun", "now_met
 READING_UNLIKE, REJECT_UNLIKE = "reading_unlike", "reject_without_wash"
 OVERFULL, WASH_UNKNOWN, OTHER_LOT = "drum_overfull", "wash_time_unknown", "part_lot_unlike_wash"
 RAISED_LIMIT = "limit_raised"
-STILL_FULL = "tank_still_full"
+STILL_FULL, WARM_DRUM = "tank_still_full", "drum_still_warm"
 LOT_RESIN, LOT_DONE = "part_lot_other_resin", "part_lot_done"
 LOT_UNKNOWN = "part_lot_unknown"
 STALE = timedelta(days=10)  # parts wait that long before somebody finds them bad; no source

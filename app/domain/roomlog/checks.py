@@ -1,7 +1,7 @@
 """Whether an entry fits the room it is meant for: its tanks, its resins, its time."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 from app.domain.errors import DomainError, FieldError
@@ -12,15 +12,36 @@ from app.domain.roomlog.kinds import (
     Removal,
     Resin,
     Swap,
+    SwapAbandoned,
     Tank,
     TankChange,
     TopUp,
     Withdrawal,
 )
-from app.domain.roomlog.kinds.instruments import Certified
+from app.domain.roomlog.kinds.builds import KINDS_OF_BUILDS
+from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, KINDS_OF_CONTENTS
+from app.domain.roomlog.kinds.curing import KINDS_OF_CURING
+from app.domain.roomlog.kinds.duties import KINDS_OF_DUTIES
+from app.domain.roomlog.kinds.incidents import KINDS_OF_INCIDENTS
+from app.domain.roomlog.kinds.inspections import KINDS_OF_INSPECTIONS
+from app.domain.roomlog.kinds.instruments import KINDS_OF_INSTRUMENTS, Certified
+from app.domain.roomlog.kinds.part_lots import KINDS_OF_PART_LOTS
+from app.domain.roomlog.kinds.qualifications import KINDS_OF_QUALIFICATIONS
+from app.domain.roomlog.kinds.shifts import KINDS_OF_SHIFTS
+from app.domain.roomlog.kinds.site import KINDS_OF_SITE
+from app.domain.roomlog.kinds.supplies import KINDS_OF_SUPPLIES
+from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE
 from app.domain.solvents import SOLVENTS, solvent
 
 CLOCK_TOLERANCE = timedelta(minutes=5)
+NEVER_AHEAD: frozenset[type[Entry]] = frozenset({
+    Tank, Removal, SwapAbandoned, *KINDS_OF_BUILDS, *KINDS_OF_CHECKLISTS, *KINDS_OF_CONTENTS,
+    *KINDS_OF_CURING, *KINDS_OF_DUTIES, *KINDS_OF_INCIDENTS, *KINDS_OF_INSPECTIONS,
+    *KINDS_OF_INSTRUMENTS, *KINDS_OF_PART_LOTS, *KINDS_OF_QUALIFICATIONS, *KINDS_OF_SHIFTS,
+    *KINDS_OF_SITE, *KINDS_OF_SUPPLIES, *KINDS_OF_WASTE,
+})  # fmt: skip
+"""Kinds that hold something or let it go, and the others of their books, so that they keep their
+order: by a clock that is fast, a release would cover the hold that is entered a minute later."""
 MOST_OF_CAPACITY = 1.15  # a brim stands a little above the upper mark
 
 
@@ -57,6 +78,15 @@ class RoomContext:
             self.tanks[entry.tank] = TankSpan(span.started_at, most_l)
         elif isinstance(entry, Resin):
             self.resins.add(entry.resin)
+
+
+def not_ahead(entry: Entry, now: datetime) -> Entry:
+    """The entry, at `now` where a clock that is a little fast put it later (`NEVER_AHEAD`).
+
+    What lies further ahead than the tolerance is left as it is, and does not fit (`misfits`).
+    """
+    is_ahead = now < entry.at <= now + CLOCK_TOLERANCE
+    return replace(entry, at=now) if is_ahead and type(entry) in NEVER_AHEAD else entry
 
 
 def misfits(entry: Entry, room: RoomContext, now: datetime | None) -> list[FieldError]:

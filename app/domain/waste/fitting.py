@@ -185,6 +185,8 @@ def _change_misfit(drum: DrumState, entry: DrumChanged, _: Sequence[str]) -> Fie
     if is_new and not drum.is_empty and not drum.is_quarantined:
         message = "Change the stream of a drum with contents only in quarantine, after a test."
         return FieldError("stream", message)
+    if is_new and not drum.is_empty and not entry.note.strip():
+        return FieldError("note", "Say what the test found.")
     if entry.capacity_l is not None and entry.capacity_l < drum.volume_l:
         return FieldError("capacity_l", "It already holds more than that.")
     return None

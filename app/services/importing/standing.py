@@ -24,6 +24,7 @@ from app.domain.roomlog.kinds.site import CREW
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DRUM
 from app.domain.things import fold
+from app.domain.waste.streams import STREAMS
 from app.services.books import BOOKS
 from app.services.changes import Told
 from app.services.crew import namers
@@ -36,6 +37,8 @@ from app.store.tables import EntryRow
 from app.store.things import thing
 
 SOME = 400
+STREAM = "stream"
+"""What is in a drum in quarantine: a lead says it anew, after a test."""
 BEHIND = 2**62  # a line of a file comes after what the room has of the same instant
 
 
@@ -46,7 +49,12 @@ def _of_hold(state: Any) -> dict[Any, str]:
 
 
 def _of_drum(state: Any) -> dict[Any, str]:
-    return {"quarantine": state.quarantine_reason} if state.is_quarantined else {}
+    if not state.is_quarantined:
+        return {}
+    stream = () if state.is_empty else (state.stream,)
+    return {"quarantine": state.quarantine_reason} | {
+        (STREAM, key): f"holds {STREAMS[key].name}" for key in stream
+    }
 
 
 def _of_lots(state: Any) -> dict[Any, str]:
@@ -162,6 +170,8 @@ class _Book:
         lost = {name: words for name, words in kept.items() if name not in still}
         if self.key[0] == ITEM:  # a lot that was used up is lifted by nobody
             lost = {name: words for name, words in lost.items() if after.lot(name) is not None}
+        if self.key[0] == DRUM and after.is_empty:  # so its stream is said by nobody
+            lost = {name: words for name, words in lost.items() if name == "quarantine"}
         return list(lost.values())
 
     def _fold(self, rows: Sequence[Told], lines: Sequence[int]) -> Any:

@@ -1,10 +1,13 @@
 """The label of a drum, to print: words, hazards, days, contents, origin, and a code to its page."""
 
+from collections.abc import Sequence
+
 from fastapi import APIRouter
 from starlette.responses import Response
 
-from app.domain.waste.rulebook import Mark
+from app.domain.waste.rulebook import Mark, RuleBook
 from app.domain.waste.streams import STREAMS
+from app.services.drum_streams import streams_in
 from app.services.waste import find_drum, overview
 from app.store.site import site
 from app.web.codes.qr import qr_svg, short_address
@@ -23,15 +26,20 @@ def label(visit: VisitDep, drum: str) -> Response:
     address = short_address(visit, "d", drum)
     at_site = site(visit.session, visit.room_id)
     excess_at = all_.site.excess_at if clock is not None and clock.cause == "excess" else None
+    unknown, went_in = "", list[str]()
+    if (state.is_quarantined or state.is_mixed) and not state.is_empty:
+        went_in = ["unknown", *streams_in(visit.session, visit.room_id, drum)]
+        unknown = "; ".join(STREAMS[key].contents for key in went_in[1:])
     context = {
         "drum": state,
         "view": words.drum_view(state, all_, visit.zone, visit.now),
         "stream": STREAMS[state.stream],
-        "words": all_.rules.label_words(state.stream),
-        "mark": all_.rules.marks.get(state.stream, Mark()),
-        "is_excluded": all_.rules.excludes(state.stream),
+        "unknown": unknown,
+        "hazards": _hazards(all_.rules, went_in if unknown else [state.stream]),
+        "words": all_.rules.label_words("unknown" if unknown else state.stream),
+        "mark": Mark() if unknown else all_.rules.marks.get(state.stream, Mark()),
+        "is_excluded": not unknown and all_.rules.excludes(state.stream),
         "is_bulk": words.is_bulk(state, all_.rules),
-        "ignitable": words.ignitable(state.stream, all_.rules),
         "rules": all_.rules,
         "site": at_site,
         "code": qr_svg(address),
@@ -53,3 +61,10 @@ def label(visit: VisitDep, drum: str) -> Response:
         ],
     }
     return visit.page("waste/label.html", context)
+
+
+def _hazards(rules: RuleBook, streams: Sequence[str]) -> list[str]:
+    """What a label says of these streams, each hazard once."""
+    found = [hazard for key in streams for hazard in STREAMS[key].hazards]
+    found += [text for key in streams if (text := words.ignitable(key, rules))]
+    return list(dict.fromkeys(found))

@@ -72,10 +72,10 @@ def book_pickup(visit: VisitDep, typed: FormDep) -> Response:
     try:
         sent = {**typed, "pickup": f"p-{uuid.uuid4().hex[:8]}", "drums": json.dumps(chosen)}
         entry = read_entry(PickupBooked.kind, sent, visit.room, visit.person, visit.now)
-        if form := to_ask(visit, typed, lambda: _doubts(visit, entry)):
+        if form := to_ask(visit, typed, lambda: _doubts(visit, entry), entries=[entry]):
             return _list_page(visit, form, 422)
         key = typed.get("submission")
-        door.enter(visit.store, visit.room.key, [entry], visit.now, key)
+        door.enter(visit.store, visit.room.key, [entry], visit.now, key, confirmed=confirmed(typed))
     except FieldErrors as error:
         return _list_page(visit, FormState(typed, error.by_field()), 422)
     answer = RedirectResponse(visit.address("waste", "pickups") + "?saved=1", 303)

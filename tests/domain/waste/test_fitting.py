@@ -224,13 +224,15 @@ def test_only_a_lead_releases() -> None:
 
 
 def test_the_stream_of_a_drum_with_contents_is_changed_in_quarantine() -> None:
-    change = DrumChanged(at=at(9), drum="d1", stream="acetone_resin")
+    change = DrumChanged(at=at(9), drum="d1", stream="acetone_resin", note="Tested")
     full = after(drum(), pour(1, 20.0))
     held = after(drum(), pour(1, 20.0), DrumQuarantined(at=at(2), drum="d1", reason="Hot"))
     words = "Change the stream of a drum with contents only in quarantine, after a test."
     assert act(full, change) == [("stream", words)]
     for allowed in (held, hundred()):
         assert act(allowed, change) == []
+    assert act(held, replace(change, note=" ")) == [("note", "Say what the test found.")]
+    assert act(hundred(), replace(change, note="")) == []
     for same in (
         replace(change, stream="isopropanol_resin"),
         DrumChanged(at=at(9), drum="d1", name="Left drum"),

@@ -14,7 +14,7 @@ from app.domain.roomlog.kinds.curing import Station
 from app.domain.roomlog.kinds.incidents import HOLD, Incident, StationHeld, TankHeld
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.supplies import Item, LotHeld, StockReceived
-from app.domain.roomlog.kinds.waste import Drum, DrumQuarantined
+from app.domain.roomlog.kinds.waste import Drum, DrumQuarantined, Pour
 from app.services.door import bring_in as record
 from app.services.importing.importing import BadLines, Checked, check_file, store_checked
 from app.services.rooms import find_room
@@ -89,6 +89,29 @@ def test_a_line_that_lifts_what_is_held_here_does_not_fit(
         store_checked(store, ROOM, checked, at_now)
     assert len(store_checked(store, ROOM, checked, at_now, skip_bad=True).ids) == 1
     assert is_held(store)
+
+
+def test_a_file_does_not_say_anew_what_is_in_a_drum_in_quarantine(
+    store: Store, tmp_path: Path
+) -> None:
+    record(store, ROOM, [Pour(at=BEFORE, drum="d1", volume_l=40.0)], NOW)
+    said = {"kind": "drum_changed", "drum": "d1", "stream": "water_wash", "note": "Tested"}
+    refused = check(store, tmp_path, at(LATER, said)).preview
+    assert [(one.line, one.field) for one in refused.errors] == [(1, "drum")]
+    assert "lead" in refused.errors[0].message
+    named = {"kind": "drum_changed", "drum": "d1", "name": "Left drum"}
+    assert check(store, tmp_path, at(LATER, named)).preview.bad_lines == 0
+
+
+def test_a_file_may_empty_a_drum_in_quarantine(store: Store, tmp_path: Path) -> None:
+    record(store, ROOM, [
+        Pour(at=BEFORE, drum="d1", volume_l=40.0),
+        Drum(at=START, drum="d2", name="Drum 2", capacity_l=200.0, stream="isopropanol_resin",
+             area="central"),
+    ], NOW)  # fmt: skip
+    moved = {"kind": "drum_transfer", "drum": "d2", "from_drum": "d1", "volume_l": 40.0,
+             "waste_kg": 32.0}  # fmt: skip
+    assert check(store, tmp_path, at(LATER, moved)).preview.lifts == ()
 
 
 def test_a_file_makes_nobody_a_lead_where_there_is_one(store: Store, tmp_path: Path) -> None:

@@ -1,6 +1,7 @@
 """Warmth of a drum is asked for in the weekly check, and cautions are those of the bath."""
 
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -8,9 +9,17 @@ from fastapi.testclient import TestClient
 from sqlmodel import Session
 
 from app.config import Settings
-from app.domain.roomlog.kinds.waste import DrumClosed
+from app.domain.errors import Doubtful
+from app.domain.roomlog.kinds.waste import (
+    AREAS,
+    DrumChecked,
+    DrumClosed,
+    DrumMoved,
+    DrumReleased,
+    PickupBooked,
+)
 from app.main import create_app
-from app.services.door import bring_in
+from app.services.door import bring_in, enter
 from app.services.rooms import find_room
 from app.services.waste import drums
 from tests.factories import NOW, ROOM, furnish, tank
@@ -66,3 +75,27 @@ def test_a_top_up_of_water_or_of_a_slow_solvent_is_not_called_flammable(
     slow = client.get(f"{AT}/tanks/slow/log/top-up").text
     assert "Flammable solvent" not in slow
     assert "Burns once it is warm (flash point" in slow
+
+
+def test_a_warm_drum_is_asked_about_before_it_is_moved_or_fetched(client: TestClient) -> None:
+    store = client.app.state.store  # type: ignore[attr-defined]
+    bring_in(store, ROOM, [DrumChecked(at=NOW, drum="d1", is_warm=True)], NOW)
+    with Session(store.reader) as session:
+        here = drums(session, find_room(session, ROOM).id or 0)["d1"].area
+    area = next(one for one in AREAS if one != here)
+    asks = "It may burst. Is it cold and quiet now?"
+    page = client.post(f"{AT}/waste/drums/d1/do/move", data={"area": area, "by": "Wren"})
+    assert (page.status_code, asks in page.text) == (422, True)
+    booking = {"pickup_on": "2026-03-20", "hauler": "Marl", "drum+d1": "on", "by": "Wren"}
+    page = client.post(f"{AT}/waste/pickups", data=booking)
+    assert (page.status_code, asks in page.text) == (422, True)
+    moved = DrumMoved(at=NOW, drum="d1", area=area, by="Wren")
+    booked = PickupBooked(at=NOW, pickup="p1", drums=["d1"], hauler="Marl",
+                          pickup_on=NOW.date() + timedelta(days=9))  # fmt: skip
+    for entry in (moved, booked):
+        with pytest.raises(Doubtful, match="may burst"):
+            enter(store, ROOM, [entry], NOW)
+    enter(store, ROOM, [moved, booked], NOW, confirmed=["drum_still_warm"])
+    bring_in(store, ROOM, [DrumReleased(at=NOW, drum="d1", lead="Curlew", reason="Cold")], NOW)
+    back = DrumMoved(at=NOW, drum="d1", area=here, by="Wren")
+    enter(store, ROOM, [back], NOW)

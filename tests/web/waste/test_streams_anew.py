@@ -1,0 +1,101 @@
+"""Who says anew what is in a drum that holds something, and what its label says until then."""
+
+from typing import Any
+
+import pytest
+
+from app.domain.roomlog.kinds.site import CrewMember
+from app.domain.roomlog.kinds.waste import DrumChanged, DrumQuarantined, DrumReleased
+from app.services.door import bring_in as record
+from tests.factories import NOW, ROOM
+from tests.services.waste_room import ago, refused, state
+from tests.web.waste.test_waste import WASTE, drum, pour
+
+ENTRIES = f"/api/v1/rooms/{ROOM}/entries"
+FOUND = "By the laboratory: water and cleaner"
+
+
+@pytest.fixture
+def held(store: Any) -> Any:
+    """A drum in quarantine with 40 L of isopropanol, and a lead."""
+    lead = CrewMember(at=ago(20), crew="crew", name="Curlew", role="lead")
+    crew = CrewMember(at=ago(20), crew="crew", name="Wren", role="technician")
+    shut = DrumQuarantined(at=ago(0.2), drum="d1", reason="Odd smell", by="Wren")
+    record(store, ROOM, [lead, crew, drum(), pour(), shut], NOW)
+    return store
+
+
+def change(**more: Any) -> dict[str, Any]:
+    return {"kind": "drum_changed", "at": NOW.isoformat(), "drum": "d1", "stream": "water_wash",
+            **more}  # fmt: skip
+
+
+def test_a_technician_does_not_say_by_a_program_what_is_in_a_drum(client: Any, held: Any) -> None:
+    sent = client.post(ENTRIES, json=change(by="Wren", note=FOUND))
+    assert sent.status_code >= 400
+    assert "Curlew" in sent.text
+    assert state(held).stream == "isopropanol_resin"
+
+
+def test_a_lead_says_it_with_what_the_test_found(client: Any, held: Any) -> None:
+    bare = client.post(ENTRIES, json=change(by="Curlew"))
+    assert bare.status_code == 422
+    assert "Say what the test found" in bare.text
+    assert client.post(ENTRIES, json=change(by="Curlew", note=FOUND)).status_code == 201
+    assert state(held).stream == "water_wash"
+
+
+def test_the_form_asks_for_a_lead(client: Any, held: Any) -> None:
+    form = {"name": "Drum 1", "capacity_l": "205", "stream": "water_wash", "note": FOUND}
+    page = client.post(f"{WASTE}/drums/d1/settings", data={**form, "by": "Wren"})
+    assert "Curlew" in page.text
+    assert state(held).stream == "isopropanol_resin"
+
+
+def test_a_correction_by_a_technician_does_not_either(client: Any, held: Any) -> None:
+    said = DrumChanged(at=ago(0.1), id="c1", drum="d1", name="Left drum", by="Wren")
+    record(held, ROOM, [said], NOW)
+    sent = client.post(ENTRIES, json=change(by="Wren", note=FOUND, corrects="c1"))
+    assert sent.status_code >= 400
+    assert state(held).stream == "isopropanol_resin"
+
+
+def test_sent_with_the_pour_before_it_a_technician_does_not_either(store: Any) -> None:
+    lead = CrewMember(at=ago(20), crew="crew", name="Curlew", role="lead")
+    record(store, ROOM, [lead, drum()], NOW)
+    shut = DrumQuarantined(at=ago(0.2), drum="d1", reason="Odd smell", by="Wren")
+    said = DrumChanged(at=ago(0.1), drum="d1", stream="water_wash", note=FOUND, by="Wren")
+    assert "Only a lead" in refused(store, pour(), shut, said)["by"]
+
+
+def test_an_empty_drum_is_anybodys(client: Any, held: Any) -> None:
+    record(held, ROOM, [drum("d2")], NOW)
+    sent = client.post(ENTRIES, json=change(by="Wren", drum="d2"))
+    assert sent.status_code == 201
+
+
+def test_the_label_in_quarantine_keeps_the_worst_of_what_went_in(client: Any, held: Any) -> None:
+    """40 CFR 262.15(a)(5)(ii): a container is marked with an indication of its hazards."""
+    label = f"{WASTE}/drums/d1/label"
+    record(held, ROOM, [
+        DrumChanged(at=ago(0.1), drum="d1", stream="water_wash", note=FOUND, by="Curlew")
+    ], NOW)  # fmt: skip
+    page = client.get(label).text
+    assert "Not known: treat it as unknown until tested" in page
+    assert "Unknown: treat as flammable" in page
+    assert "Ignitable" in page
+    assert "Isopropanol, dissolved acrylate resin" in page
+    released = DrumReleased(at=ago(0.05), drum="d1", lead="Curlew", reason="Tested")
+    record(held, ROOM, [released], NOW)
+    page = client.get(label).text
+    assert "Not known" not in page
+    assert "Unknown: treat as" not in page
+
+
+def test_what_came_from_another_drum_keeps_its_hazards(client: Any, held: Any) -> None:
+    from app.domain.roomlog.kinds.waste import DrumTransfer
+
+    move = DrumTransfer(at=ago(0.1), drum="d2", from_drum="d1", volume_l=5.0, waste_kg=4.0)
+    shut = DrumQuarantined(at=ago(0.05), drum="d2", reason="From drum 1")
+    record(held, ROOM, [drum("d2", stream="water_wash"), move, shut], NOW)
+    assert "Ignitable" in client.get(f"{WASTE}/drums/d2/label").text
