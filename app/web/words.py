@@ -45,8 +45,7 @@ DOUBTS = {
     "unread_for_a_year": "Nobody has read this bath for a year. Take a reading.",
     "sensor_drifting": "The sensor is drifting. Check it with a residue test or a hydrometer.",
     "wrong_solvent": (
-        "A wrong solvent was poured in. Swap the bath. Until then nobody knows what it holds, "
-        "and a density reading cannot show it."
+        "A wrong solvent was poured in. Swap the bath. No density reading shows what it holds."
     ),
     "water_suspected": "Water is suspected in the bath. Take a residue test.",
 }
