@@ -13,6 +13,7 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from app.domain.errors import FieldError
+from app.domain.incidents.book import IncidentState
 from app.domain.inspections.inspection import INSPECTION_BOOK, InspectionState
 from app.domain.money import digits_of
 from app.domain.roomlog.kinds import Entry, Withdrawal
@@ -183,11 +184,36 @@ def _needed(change: Change) -> Problem:
 
 
 def _hold(change: Change) -> Problem:
+    if (problem := _of_open_problem(change)) is not None:
+        return problem
     is_finding = bool(getattr(change.old, "inspection", None))
     if not is_finding and change.is_own:
         return None
     message = "This entry holds a tank or station. A lead releases it on its page, with a reason"
     return _refused(message + ("." if is_finding else OWNER), "a lead releases a hold")
+
+
+HELD_AS = ("tank", "station", "drum", "incident", "cause", "at")
+"""What a hold keeps when its words are corrected."""
+
+
+def _of_open_problem(change: Change) -> Problem:
+    """What an open problem holds stays held, even for who reported it: else it would look ready
+    for use beside its leak. Without its report nothing is open."""
+    key = getattr(change.old, "incident", None)
+    if not key or change.keeps(*(name for name in HELD_AS if hasattr(change.old, name))):
+        return None
+    state: IncidentState | None = change.state(INCIDENT, key)
+    if state is None or state.is_closed or not _is_reported(change, key):
+        return None
+    message = "The problem behind this hold is open. Close the problem, or withdraw the report."
+    return _refused(message, "an open problem holds")
+
+
+def _is_reported(change: Change, incident: str) -> bool:
+    """Its report counts, and is not withdrawn with this."""
+    rows = rows_of(change.session, change.room_id, INCIDENT, incident)
+    return any(row.kind == Incident.kind and row.uid not in change.gone for row in rows)
 
 
 def _guard_found_faulty(change: Change) -> Problem:
@@ -297,6 +323,8 @@ def _lot_hold(change: Change) -> Problem:
 
 
 def _quarantine(change: Change) -> Problem:
+    if (problem := _of_open_problem(change)) is not None:
+        return problem
     if change.is_own:
         return None
     message = "This entry keeps a drum in quarantine. A lead releases it on its page, with a reason"

@@ -12,6 +12,7 @@ from app.domain.holds import HoldState
 from app.domain.solvents import solvent
 from app.domain.swaps import QueuedSwap
 from app.services.baths.explaining import EXPLAINING
+from app.services.incidents.doubts import WRONG_SOLVENT
 from app.store.queries import TankView
 
 State = Literal["ok", "soon", "over", "stop", "check", "measure", "swapping", "held", "unknown"]
@@ -44,8 +45,7 @@ DOUBTS = {
     "unread_for_a_year": "Nobody has read this bath for a year. Take a reading.",
     "sensor_drifting": "The sensor is drifting. Check it with a residue test or a hydrometer.",
     "wrong_solvent": (
-        "A wrong solvent was poured in. Swap the bath. Until then nobody knows what it holds, "
-        "and a density reading cannot show it."
+        "A wrong solvent was poured in. Swap the bath. No density reading shows what it holds."
     ),
     "water_suspected": "Water is suspected in the bath. Take a residue test.",
 }
@@ -126,7 +126,7 @@ def may_be_past(tank: TankView) -> bool:
 
 def is_spoiled(tank: TankView) -> bool:
     """A wrong solvent went into its bath: neither figure nor day is known."""
-    return "wrong_solvent" in tank.flags
+    return WRONG_SOLVENT in tank.flags
 
 
 def days_left(
@@ -241,7 +241,12 @@ def flag_text(flag: str, tank: TankView) -> str:
 
 
 def doubts(tank: TankView, said: Said | None = None) -> list[str]:
-    """The doubts about a tank's estimate that are said: of its readings at most one explanation."""
+    """The doubts about a tank's estimate that are said: of its readings at most one explanation.
+
+    Nothing else where a wrong solvent went in: no reading can show what it holds until the swap.
+    """
+    if is_spoiled(tank):
+        return [WRONG_SOLVENT]
     explained = [flag for flag in tank.flags if flag in EXPLAINING and flag in DOUBTS]
     kept = set() if said is not None and said.name in SETTLED_AT_TANK else set(explained[:1])
     return [
@@ -334,29 +339,48 @@ def spoken(tank: TankView, instead: str, of_limit: int) -> str:
     )
 
 
-def headline_of(needy: int, tanks: int, too_early: int = 0) -> str:
+def headline_of(needy: int, tanks: int, too_early: int = 0, problems: int = 0) -> str:
     """How many of a room's tanks need somebody, for who stands far away.
 
     Of `too_early` baths nothing can be said yet; where that is all of them, none is called calm.
+    Neither is a room with open `problems`; they stand by themselves beside it.
     """
+    if problems and not needy:
+        return problem_count(problems)
     if not tanks:
         return "No tank yet"
     return f"{needy} of {tanks} need you" if needy else _at_rest(tanks, too_early)
+
+
+def problem_count(problems: int) -> str:
+    """How many problems no lead has closed."""
+    return "1 open problem" if problems == 1 else f"{problems} open problems"
 
 
 def _at_rest(tanks: int, too_early: int) -> str:
     return "Too early to say" if too_early >= tanks > 0 else "All calm"
 
 
-def headline(needy: Sequence[State], tanks: int = 0, too_early: int = 0) -> str:
-    """How many tanks need somebody; of `too_early` baths of all nothing can be said yet."""
+def headline(needy: Sequence[State], tanks: int = 0, too_early: int = 0, problems: int = 0) -> str:
+    """How many problems are open and how many tanks need somebody.
+
+    Of `too_early` baths of all nothing can be said yet.
+    """
     if not needy:
-        return _at_rest(tanks, too_early)
-    return "1 tank needs you" if len(needy) == 1 else f"{len(needy)} tanks need you"
+        return problem_count(problems) if problems else _at_rest(tanks, too_early)
+    tanks_said = "1 tank needs you" if len(needy) == 1 else f"{len(needy)} tanks need you"
+    return f"{problem_count(problems)}, {tanks_said}" if problems else tanks_said
 
 
-def verdict(states: list[State], too_early: int = 0) -> str:
+def verdict(states: list[State], too_early: int = 0, problems: int = 0) -> str:
     """The room in one sentence; of `too_early` baths nothing can be said yet."""
+    of_baths = _of_baths(states, too_early)
+    if not problems:
+        return of_baths
+    return f"{problem_count(problems)}, {of_baths[:1].lower()}{of_baths[1:]}"
+
+
+def _of_baths(states: list[State], too_early: int) -> str:
     counts = {
         "held": states.count("held"),
         "over": states.count("over") + states.count("stop"),

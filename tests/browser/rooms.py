@@ -5,6 +5,7 @@ from pathlib import Path
 
 from app.clock import utc_now
 from app.domain.roomlog.kinds import Entry, Reading, Resin, SwapStarted, Wash
+from app.domain.roomlog.kinds.incidents import Incident
 from app.services.acts.rooms import RoomForm, add_room
 from app.services.door import bring_in as record
 from app.store.engine import Store
@@ -12,21 +13,30 @@ from tests.factories import tank
 from tests.furnished import new_store
 
 SIZES = (1, 6, 24, 60)
+TROUBLED = "room-troubled"
+"""A room of five tanks with four open problems."""
 NAMES = ("Alder", "Supports and draft models", "Dental, clear", "Birch 2", "Hollyoak", "Fine")
 AREAS_CM2 = (600.0, 5200.0, 2500.0, 900.0)
 FIRST_PERCENT = (0.0, 10.6, 7.0, 13.0, 4.0, 9.4, 0.5)
 
 
 def furnish_rooms(folder: Path) -> None:
-    """A database with a room of each size."""
+    """A database with a room of each size, and one with open problems."""
     store = new_store(folder)
     for count in SIZES:
         _furnish(store, count, utc_now())
+    _furnish(store, 5, utc_now(), TROUBLED)
+    now = utc_now()
+    record(store, TROUBLED, [
+        Incident(at=now, incident=f"i{number}", problem=problem, by="Wren", people="Wren",
+                 tank="t2" if problem != "near_miss" else None)
+        for number, problem in enumerate(("near_miss", "wrong_solvent", "fire", "leak"))
+    ], now)  # fmt: skip
     store.close()
 
 
-def _furnish(store: Store, count: int, now: datetime) -> None:
-    key = f"room-{count}"
+def _furnish(store: Store, count: int, now: datetime, key: str = "") -> None:
+    key = key or f"room-{count}"
     add_room(store, RoomForm(name=f"Room of {count}", key=key), now)
     start = now - timedelta(days=20)
     entries: list[Entry] = [

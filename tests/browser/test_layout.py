@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from tests.browser.pages import every_page
-from tests.browser.rooms import SIZES
+from tests.browser.rooms import SIZES, TROUBLED
 
 pytestmark = pytest.mark.browser
 
@@ -166,3 +166,36 @@ def test_a_room_of_any_size_is_seen_whole(
         assert page.evaluate(COLLIDING) == []
         assert page.evaluate(OUTSIDE) == []
     assert page.locator("a.tank").count() == tanks
+
+
+BROKEN_WORDS = """() => {
+  const found = [], rows = [...document.querySelectorAll('#board .need-row')];
+  for (const row of rows) {
+    const box = row.getBoundingClientRect();
+    for (const span of row.querySelectorAll('.name span, .need-act span, .need-reason')) {
+      const text = span.firstChild;
+      if (!text || text.nodeType !== 3 || !span.checkVisibility()) continue;
+      for (const word of text.data.matchAll(/\\S+/g)) {
+        const range = document.createRange();
+        range.setStart(text, word.index);
+        range.setEnd(text, word.index + word[0].length);
+        const lines = new Set([...range.getClientRects()].map((one) => Math.round(one.top)));
+        if (lines.size > 1) found.push(`${word[0]} is broken`);
+        const { left, right, bottom } = range.getBoundingClientRect();
+        if (left < box.left - 1 || right > box.right + 1) found.push(`${word[0]} is beside it`);
+        if (bottom > box.bottom + 1) found.push(`${word[0]} is below its tank`);
+      }
+    }
+  }
+  return rows.length ? found : ['no tank'];
+}"""
+
+
+@pytest.mark.parametrize("screen", [(1280, 800), (1024, 768), (960, 600), (800, 1280)])
+def test_words_of_tanks_that_need_somebody_are_whole(
+    new_page: Any, demo: str, rooms: str, screen: tuple[int, int]
+) -> None:
+    page = new_page(viewport={"width": screen[0], "height": screen[1]})
+    for address in (demo, f"{rooms}/room-6", f"{rooms}/{TROUBLED}"):
+        page.goto(address)
+        assert page.evaluate(BROKEN_WORDS) == [], address

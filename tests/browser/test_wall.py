@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser.rooms import SIZES
+from tests.browser.rooms import SIZES, TROUBLED
 
 pytestmark = pytest.mark.browser
 
@@ -47,7 +47,7 @@ def test_the_wall_is_seen_whole(
     new_page: Any, demo: str, rooms: str, screen: tuple[int, int]
 ) -> None:
     page = new_page(viewport={"width": screen[0], "height": screen[1]})
-    for address in (demo, *(f"{rooms}/room-{tanks}" for tanks in SIZES)):
+    for address in (demo, *(f"{rooms}/room-{tanks}" for tanks in SIZES), f"{rooms}/{TROUBLED}"):
         page.goto(f"{address}/wall")
         assert page.locator("#wall li").count() >= 1
         assert page.evaluate(RUNS_OFF) == [], address

@@ -181,3 +181,27 @@ def test_how_long_ago(minutes: float, said: str) -> None:
 def test_the_tests_instant_is_the_one_the_texts_above_assume() -> None:
     assert datetime(2026, 3, 2, 12, tzinfo=UTC) == NOW
     assert f"{NOW:%A}" == "Monday"
+
+
+@pytest.mark.parametrize("of_readings", ["sensor_drifting", "reading_disagrees", "swap_missing"])
+def test_a_wrong_solvent_comes_before_what_the_readings_ask(view: View, of_readings: str) -> None:
+    """No density shows what such a bath holds, so no reading of it is asked for."""
+    tank = view(flags=(of_readings, "water_suspected", WRONG_SOLVENT))
+    assert words.act_of(tank, words.state_of(tank)) == "Swap the bath"
+    assert [need.text for need in words.needs(tank)] == [words.DOUBTS[WRONG_SOLVENT]]
+
+
+@pytest.mark.parametrize(
+    "needy, problems, said",
+    [
+        ([], 0, "All calm"),
+        ([], 1, "1 open problem"),
+        (["over"], 2, "2 open problems, 1 tank needs you"),
+    ],
+)
+def test_no_room_with_an_open_problem_is_calm(
+    needy: list[words.State], problems: int, said: str
+) -> None:
+    assert words.headline(needy, 3, 0, problems) == said
+    first = "1 open problem" if problems == 1 else f"{problems} open problems"
+    assert words.verdict(needy, 0, problems).startswith(first) == bool(problems)

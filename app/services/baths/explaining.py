@@ -15,6 +15,7 @@ from app.domain.solvents import solvent
 from app.services.baths.states import load_filter
 from app.services.caching import kept
 from app.services.entries import entry_of
+from app.services.incidents.doubts import WRONG_SOLVENT
 from app.store import queries
 from app.store.log import find_entry
 from app.store.queries import TankView
@@ -27,8 +28,14 @@ EXPLAINING = frozenset({"reading_disagrees", *EXPLANATIONS} - {"slip"})
 def said_of(
     session: Session, room: RoomRow, tanks: Iterable[TankView], now: datetime
 ) -> dict[str, Said]:
-    """By tank what is said of its readings now; the estimate is asked only where a flag says so."""
-    doubted = tuple(tank for tank in tanks if not EXPLAINING.isdisjoint(tank.flags))
+    """By tank what is said of its readings now; the estimate is asked only where a flag says so.
+
+    Nothing of a bath that a wrong solvent went into: no density tells what it holds.
+    """
+    doubted = tuple(
+        tank for tank in tanks
+        if not EXPLAINING.isdisjoint(tank.flags) and WRONG_SOLVENT not in tank.flags
+    )  # fmt: skip
     if not doubted:
         return {}
     assert room.id is not None

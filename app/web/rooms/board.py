@@ -36,10 +36,12 @@ from app.web.render import ASSETS, theme_of, wants_fragment
 from app.web.rooms.by_need import Vessel, by_need, everything, laid_out
 from app.web.rooms.gauge import gauge_of
 from app.web.rooms.lamps import teeth
+from app.web.rooms.problems import open_problems
 from app.web.supplies.advice import lack_words
 
 router = APIRouter()
 TEMPLATE = "rooms/board.html"
+SHOWN_PROBLEMS = 3
 
 
 @dataclass(frozen=True)
@@ -90,10 +92,11 @@ def live(visit: VisitDep) -> Response:
 
 def context_of(visit: Visit) -> dict[str, Any]:
     """What the room page is made from."""
-    board = _board(visit)
+    board = board_of(visit)
     said = said_of(visit.session, visit.room, board.tanks, visit.now)
     vessels = _vessels(visit, board, said)
-    stations = teeth(visit)
+    stations, problems = teeth(visit), open_problems(visit, board)
+    shown = problems[:SHOWN_PROBLEMS]
     others = [
         *_needs_of_room(visit),
         *_needs_of_holds(board, visit),
@@ -106,15 +109,26 @@ def context_of(visit: Visit) -> dict[str, Any]:
     ]
     early = sum(tank.is_too_early for tank in board.tanks)
     is_whole = visit.request.query_params.get("show") == "all"
-    layout = everything(vessels) if is_whole else laid_out(vessels, len(others), len(stations))
+    layout = (
+        everything(vessels)
+        if is_whole
+        else laid_out(
+            vessels, len(others), len(stations), len(shown) + (len(problems) > len(shown))
+        )
+    )
     return {
         "vessels": vessels,
         "layout": layout,
         "is_whole": is_whole,
         "headline": words.headline(
-            [vessel.state for vessel in vessels if vessel.is_needy], len(vessels), early
+            [vessel.state for vessel in vessels if vessel.is_needy],
+            len(vessels),
+            early,
+            len(problems),
         ),
-        "verdict": words.verdict([vessel.state for vessel in vessels], early),
+        "verdict": words.verdict([vessel.state for vessel in vessels], early, len(problems)),
+        "problems": shown,
+        "more_problems": len(problems) - len(shown),
         "others": others,
         "too_early": words.too_early(board.tanks),
         "stations": stations,
@@ -122,13 +136,13 @@ def context_of(visit: Visit) -> dict[str, Any]:
     }
 
 
-def vessels_of(visit: Visit) -> list[Vessel]:
+def vessels_of(visit: Visit, board: Board) -> list[Vessel]:
     """The room's tanks, those that need somebody first."""
-    board = _board(visit)
     return _vessels(visit, board, said_of(visit.session, visit.room, board.tanks, visit.now))
 
 
-def _board(visit: Visit) -> Board:
+def board_of(visit: Visit) -> Board:
+    """The room's tanks with what is doubted of them."""
     plain = queries.board(visit.session, visit.room_id, visit.now)
     return with_doubts(visit.session, visit.room, plain)
 

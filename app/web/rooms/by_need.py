@@ -90,11 +90,11 @@ def by_need(vessels: Sequence[Vessel]) -> list[Vessel]:
     return sorted(vessels, key=_place)
 
 
-def laid_out(vessels: Sequence[Vessel], others: int, stations: int) -> Layout:
+def laid_out(vessels: Sequence[Vessel], others: int, stations: int, problems: int = 0) -> Layout:
     """The largest drawing of them, in this order, that one upright screen holds."""
     needy = [one for one in vessels if one.is_needy]
     calm = [one for one in vessels if not one.is_needy]
-    below = max(ROW, STATION * stations) if stations else 0.0
+    below = (max(ROW, STATION * stations) if stations else 0.0) + ROW * problems
     for (size, in_rows), is_open in product(TRIES, (True, False)):
         told = _others(others, is_open) + below + _calm(len(calm), in_rows)
         left = SCREEN - told - HEIGHTS[size] * len(needy)

@@ -9,11 +9,13 @@ from app.store.site import crew
 from app.web import words
 from app.web.deps import Visit, VisitDep
 from app.web.render import ASSETS, wants_fragment
-from app.web.rooms.board import vessels_of
+from app.web.rooms.board import board_of, vessels_of
+from app.web.rooms.problems import open_problems
 
 router = APIRouter(prefix="/rooms/{room}/wall")
 TEMPLATE = "rooms/wall.html"
 SHOWN = 6
+SHOWN_PROBLEMS = 2
 ACTS: dict[words.State, str] = {
     "held": "Held", "stop": "Stop", "over": "Swap", "soon": "Soon", "check": "Check",
     "measure": "Measure", "swapping": "Finish",
@@ -25,7 +27,7 @@ SHORT = {"out of use": "out", "held, swap": "held", "not known": "?"}
 
 @router.get("")
 def wall(visit: VisitDep) -> Response:
-    """The worst six and the verdict; follows the room by itself."""
+    """The open problems, the worst six tanks and the verdict; follows the room by itself."""
     context = _context(visit)
     if wants_fragment(visit.request):
         return visit.fragment(TEMPLATE, "wall", context)
@@ -33,7 +35,8 @@ def wall(visit: VisitDep) -> Response:
 
 
 def _context(visit: Visit) -> dict[str, Any]:
-    vessels = vessels_of(visit)
+    board = board_of(visit)
+    vessels, problems = vessels_of(visit, board), open_problems(visit, board)
     needy = [one for one in vessels if one.is_needy]
     shown = vessels[:SHOWN]
     leads = crew(visit.session, visit.room_id).leads
@@ -41,8 +44,13 @@ def _context(visit: Visit) -> dict[str, Any]:
         "needy": [one for one in shown if one.is_needy],
         "calm": [one for one in shown if not one.is_needy],
         "verdict": words.headline_of(
-            len(needy), len(vessels), sum(one.tank.is_too_early for one in vessels)
+            len(needy),
+            len(vessels),
+            sum(one.tank.is_too_early for one in vessels),
+            len(problems),
         ),
+        "problems": problems[:SHOWN_PROBLEMS],
+        "more_problems": max(0, len(problems) - SHOWN_PROBLEMS),
         "more": max(0, len(needy) - SHOWN),
         "acts": ACTS,
         "short": SHORT,

@@ -28,7 +28,7 @@ from app.web import words
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
 from app.web.render import wants_fragment
-from app.web.rooms.board import vessels_of
+from app.web.rooms.board import board_of, vessels_of
 from app.web.rooms.by_need import Vessel
 from app.web.shifts.since import lines_of_story, story_of
 from app.web.shifts.waiting import do_first, due_soon, held, remarks
@@ -137,7 +137,7 @@ def _note(visit: Visit, form: FormState, status: int = 200) -> Response:
 
 
 def _context(visit: Visit, form: FormState | None = None) -> dict[str, Any]:
-    vessels = vessels_of(visit)
+    vessels = vessels_of(visit, board_of(visit))
     tanks = [one.tank for one in vessels]
     state = hand_overs(visit.session, visit.room_id)
     begin = begin_of_shift(visit.session, visit.room, state, visit.now)

@@ -16,6 +16,7 @@ from app.domain.roomlog.kinds.waste import DRUM, Drum
 from app.services.door import bring_in as record
 from app.services.importing.importing import check_file, store_checked
 from app.services.rooms import find_room
+from app.services.then import rows_of
 from app.store.engine import Store
 from app.store.things import thing
 from tests.factories import NOW, ROOM, START
@@ -215,3 +216,29 @@ def test_a_file_that_closes_the_problem_or_says_it_stays_holds_nothing(
     assert not is_held(store, "drum")
     assert not is_held(store, "tank")
     assert not is_held(store, "drum", "d2")
+
+
+def _hold_entry(store: Store, what: str) -> str:
+    kind = {"tank": "tank_held", "station": "station_held", "drum": "drum_quarantined"}[what]
+    with Session(store.reader) as session:
+        rows = rows_of(session, find_room(session, ROOM).id or 0, FIELD[what], KEYS[what])
+        (only,) = [row.uid for row in rows if row.kind == kind]
+    return str(only)
+
+
+@pytest.mark.parametrize("problem, what", HOLDING)
+def test_who_reported_cannot_take_back_the_hold_alone(
+    room: TestClient, store: Store, problem: str, what: str
+) -> None:
+    """Its problem is open: the report goes first, or a lead closes it."""
+    first = room.post(ENTRIES, json=said(problem, what)).json()["ids"][0]
+    hold, word = _hold_entry(store, what), {"by": "Wren", "note": "By mistake"}
+    answer = room.post(f"{ENTRIES}/{hold}/withdrawal", json=word)
+    assert answer.status_code == 409
+    assert "Close the problem, or withdraw the report" in answer.text
+    page = room.get(f"/rooms/{ROOM}/entries/{hold}").text
+    assert "Close the problem, or withdraw the report" in page
+    assert is_held(store, what)
+    assert room.post(f"{ENTRIES}/{first}/withdrawal", json=word).status_code == 201
+    assert room.post(f"{ENTRIES}/{hold}/withdrawal", json=word).status_code == 201
+    assert not is_held(store, what)
