@@ -4,6 +4,7 @@ Wastes that may react together do not go into one container (40 CFR 265.177), an
 determined before it is mixed (40 CFR 262.11); both from memory.
 """
 
+import re
 from datetime import timedelta
 from typing import Any
 
@@ -12,6 +13,7 @@ from fastapi.testclient import TestClient
 
 from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.kinds.incidents import Incident, TankHeld, TankReleased
+from app.domain.roomlog.kinds.planning import SwapPinned
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.waste import Drum
 from app.services.door import bring_in as record
@@ -128,3 +130,15 @@ def test_the_bath_of_a_tank_that_is_held_or_spoiled_is_not_offered_for_another(
     record(store, ROOM, [found[trouble]], NOW)
     page = client.get(f"{AT}/tanks/dirty/swap").text
     assert 'name="from_tank"' not in page
+
+
+def test_what_a_swap_needs_names_the_drum_set_apart_and_not_the_usual_one(
+    room: TestClient, store: Store
+) -> None:
+    pinned = SwapPinned(at=NOW, tank="t1", planned_on=NOW.date() + timedelta(days=1))  # fmt: skip
+    record(store, ROOM, [pinned], NOW)
+    text = room.get(f"{AT}/tanks/t1/swap").text
+    assert "W-2" in text, re.sub(r"(<[^>]*>|\s)+", " ", text)
+    assert "W-1" not in text
+    record(store, ROOM, [Swap(at=NOW, tank="t1", drained_l=38.0, filled_l=38.0)], NOW)
+    assert "W-2" not in room.get(f"{AT}/tanks/t1/swap").text
