@@ -56,7 +56,7 @@ from app.services.authorship import entry_row
 from app.services.caching import kept
 from app.services.carried import carried_into, is_slow
 from app.services.entries import entry_of
-from app.services.incidents.doubts import mixed_into
+from app.services.incidents.doubts import mixed_into, spoiled_by, takes_spoiled
 from app.services.meters.book import instruments
 from app.services.part_of import is_of_problem, is_of_swap
 from app.services.storage import stored, too_much
@@ -648,6 +648,34 @@ def _flash_lowered(scene: Scene) -> str:
     return next((words for words in found if words), "")
 
 
+def _spoiled(scene: Scene) -> str:
+    """A wrong solvent in the bath that is used, drained or moved; in a drum for it, it is safe."""
+    for key in _baths_used(scene):
+        found = spoiled_by(scene.session, scene.room, key)
+        if not found or _is_kept_apart(scene, key):
+            continue
+        row = scene.session.get(TankRow, (scene.room_id, key))
+        names = [SOLVENTS[one.solvent].name for one in found if one.solvent in SOLVENTS]
+        what = ", ".join(dict.fromkeys(names)) or "nobody said which"
+        return f"{row.name if row is not None else key}, {what}"
+    return ""
+
+
+def _baths_used(scene: Scene) -> tuple[str, ...]:
+    """The tanks whose bath an act uses: of a swap the one that is emptied, or whose bath moves."""
+    if scene.swap is None:
+        return scene.tanks
+    if scene.act == "move":
+        return scene.tanks[1:]
+    return scene.tanks[:1]
+
+
+def _is_kept_apart(scene: Scene, tank: str) -> bool:
+    """All drums of the act are for the spoiled bath of that tank."""
+    drums = scene.drums
+    return bool(drums) and all(takes_spoiled(scene.session, scene.room, one, tank) for one in drums)
+
+
 def _heated(scene: Scene) -> str:
     for key in scene.tanks:
         build: TankBuildState | None = thing(scene.session, scene.room_id, BUILD, key)
@@ -711,10 +739,22 @@ def _too_much_here(scene: Scene) -> str:
 # Drums
 
 
-def _not_known(drum: DrumState) -> str:
+def _not_known(scene: Scene, drum: DrumState) -> str:
+    if drum.stream == "unknown" and _is_for_spoiled(scene, drum):
+        return ""
     if drum.stream == "unknown":
         return "have it tested"
     return "it holds two waste streams by the log, have it tested" if drum.is_mixed else ""
+
+
+def _is_for_spoiled(scene: Scene, drum: DrumState) -> bool:
+    """What goes into it is a bath that nobody knows, alone in its drum."""
+    used = _baths_used(scene)
+    return bool(used) and all(
+        spoiled_by(scene.session, scene.room, key)
+        and takes_spoiled(scene.session, scene.room, drum, key)
+        for key in used
+    )
 
 
 def _drum(check: Callable[[Scene, DrumState], str]) -> Callable[[Scene], str]:
@@ -851,6 +891,7 @@ DETECTORS: Mapping[str, Callable[[Scene], str]] = {
     "part_unsafe": _held_by("inspection"),
     "inspection_unsigned": _unsigned,
     "flash_lowered": _flash_lowered,
+    "bath_spoiled": _spoiled,
     "tank_heated": _heated,
     "hood_fault": _room_fault(DUTIES_OF_ROOM["hood_fault"]),
     "hood_overdue": _room_overdue(LOOKS_OF_ROOM["hood_overdue"]),
@@ -864,7 +905,7 @@ DETECTORS: Mapping[str, Callable[[Scene], str]] = {
     "drum_over_limit": _drum(_over_limit),
     "drum_warm": _warm,
     "drum_unsound": _drum(lambda _, drum: "found at its last check" if drum.is_unsound else ""),
-    "drum_unknown": _drum(lambda _, drum: _not_known(drum)),
+    "drum_unknown": _drum(_not_known),
     "drum_quarantined": _drum(
         lambda _, drum: drum.quarantine_reason if drum.is_quarantined and not drum.is_warm else ""
     ),

@@ -323,7 +323,7 @@ def _problems(session: Session, room: RoomRow, entry: Entry, now: datetime) -> l
 
 SAID_BY_RULES = frozenset({
     "interlock_fault", "station_held", "tank_held", "contents_unknown", "part_unsafe",
-    "inspection_unsigned",
+    "inspection_unsigned", "bath_spoiled",
     "drum_wrong_stream", "drum_no_liquid", "drum_over_limit", "drum_unknown", "drum_quarantined",
     "drum_closed", "drum_open", "lot_expired", "lot_quarantined", "lot_withdrawn",
     "lot_wrong_solvent",

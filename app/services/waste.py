@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session, select
 
 from app.domain.errors import FieldError, NotFound
+from app.domain.harm.faults import FAULTS
 from app.domain.roomlog.checks import CLOCK_TOLERANCE
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.waste import (
@@ -38,6 +39,7 @@ from app.domain.waste.streams import stream_of_bath
 from app.services.carried import FLASH_LOWERED, with_flash
 from app.services.crew import who_names_leads
 from app.services.history import rules_history, site_history
+from app.services.incidents.doubts import spoiled_by, takes_spoiled
 from app.services.mixed_drums import with_mixed
 from app.services.then import thing_at
 from app.store import queries
@@ -49,6 +51,7 @@ from app.units import UnitSystem, VolumeUnit, format_value
 
 Drums = Mapping[str, DrumState]
 INSTANT = timedelta(microseconds=1)
+SPOILED = "bath_spoiled"
 
 
 def rulebook(session: Session, room_id: int) -> RuleBook:
@@ -121,7 +124,20 @@ def pour_problems(session: Session, room_id: int, pour: Pour, now: datetime) -> 
     if pour.at > now + CLOCK_TOLERANCE:
         return [FieldError("at", "This time is in the future. Enter when it happened.")]
     was = _as_it_was(session, room_id, state, pour.at, now, is_done=has_waited())
-    return fitting.pour_misfits(was, pour, solvent, _words(session, room_id))
+    is_apart = False
+    room = session.get_one(RoomRow, room_id)
+    if pour.tank is not None and not pour.incident and spoiled_by(session, room, pour.tank):
+        is_apart = state is not None and takes_spoiled(session, room, state, pour.tank)
+        if not is_apart:
+            return [FieldError("drum", spoiled_words(), SPOILED)]
+    words = _words(session, room_id)
+    return fitting.pour_misfits(was, pour, solvent, words, is_kept_apart=is_apart)
+
+
+def spoiled_words() -> str:
+    """Why the bath that a wrong solvent went into does not go into a drum, and where it goes."""
+    fault = FAULTS[SPOILED]
+    return f"{fault.name}. {fault.harm} {fault.way}"
 
 
 def _as_it_was(

@@ -262,6 +262,9 @@ FAULTY: Mapping[str, Callable[[], list[Entry]]] = {
     "flash_lowered": every(TANKS, lambda key: Incident(
         at=AN_HOUR_AGO, incident=f"n-{key}", problem="wrong_solvent", tank=key,
         solvent="isopropanol", volume_l=1.0)),
+    "bath_spoiled": every((*TANKS, *(f"{named('move', door)}.2" for door in DOORS)), lambda key: (
+        Incident(at=AN_HOUR_AGO, incident=f"n-{key}", problem="wrong_solvent", tank=key,
+                 solvent="acetone", volume_l=1.0))),
     "tank_heated": every(TANKS, lambda key: TankBuild(
         at=AN_HOUR_AGO, tank=key, material="metal", is_ultrasonic=True)),
     "hood_fault": duty("hood_look", fault=True),
@@ -341,7 +344,7 @@ def form_of(act: str, fault: str) -> tuple[str, dict[str, str]]:
 
 def _measured(tanks: str, fault: str) -> str:
     """The tank that is read: a page asks of a spoiled bath in its own way, so another one is."""
-    return f"{AT}/tanks/{CLEAN}" if fault == "flash_lowered" else tanks
+    return f"{AT}/tanks/{CLEAN}" if fault in ("flash_lowered", "bath_spoiled") else tanks
 
 
 def _expires(fault: str) -> str:

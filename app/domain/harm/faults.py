@@ -92,6 +92,12 @@ _ALL = (
         "ATTAAA-A-TA---------T",
         "It catches fire like the solvent that went in, and becomes a different waste.",
         "Raoult's law, computed; 40 CFR 261.21(a)(1), below 60 °C; text read"),
+    Fault("bath_spoiled", "A wrong solvent went into this bath", "tank",
+        "AATFFF-FTFF-------T-T", (
+            "Nobody knows what it holds. In a drum of another waste the two may react, and the "
+            "label says something else."
+        ),
+        "40 CFR 265.177, incompatible wastes; 262.11, waste is determined first; from memory"),
     Fault("tank_heated", "Heat or ultrasound in a flammable bath", "tank",
         "FFT-TT-FFF----------F", "Its mist or vapour catches fire at the heater or the transducer.",
         "29 CFR 1910.106(a)(19), heated to within 16.7 °C of its flash point; from memory"),
@@ -184,6 +190,10 @@ WAYS: Mapping[str, str] = {
     "part_unsafe": "Fit a new part, or have a lead decide on the part's page.",
     "inspection_unsigned": "Finish and sign it first.",
     "flash_lowered": "Treat it as flammable, keep it in a separate drum, and ask for a flash test.",
+    "bath_spoiled": (
+        "Swap it step by step. Set up an empty drum for “Unknown or mixed” waste, pour the bath "
+        "and its rinse into it, and have it tested. Your waste contractor decides."
+    ),
     "tank_heated": (
         "Switch both off and enter that on the tank's page. A lead can allow them there for the "
         "solvent that is in it now."

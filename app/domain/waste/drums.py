@@ -146,8 +146,28 @@ class DrumState:
     @property
     def takes_waste(self) -> bool:
         """Something may be poured into it still."""
+        return self._is_open and self.stream != "unknown"
+
+    @property
+    def takes_unknown(self) -> bool:
+        """A bath of which nobody knows what it holds may be kept apart in it."""
+        return self._is_open and self.stream == "unknown"
+
+    @property
+    def _is_open(self) -> bool:
         is_shut = self.is_closed or self.is_shipped or self.is_quarantined or self.is_unsound
-        return bool(self.name) and not is_shut and self.stream != "unknown" and not self.is_mixed
+        return bool(self.name) and not is_shut and not self.is_mixed
+
+    def is_apart_for(self, tank: str, since_at: datetime) -> bool:
+        """It is for unknown waste, and holds nothing but the bath of a tank that was filled then.
+
+        >>> from datetime import UTC
+        >>> DrumState("d").is_apart_for("t", datetime(2026, 3, 2, tzinfo=UTC))
+        True
+        """
+        of_it = (one for one in self.fillings if one.tank == tank and one.at >= since_at)
+        held_l = sum(one.volume_l for one in of_it)
+        return self.stream == "unknown" and self.volume_l <= held_l + 1e-6
 
     @property
     def is_empty(self) -> bool:

@@ -41,9 +41,16 @@ def name_of(drum: DrumState) -> str:
 
 
 def pour_misfits(
-    drum: DrumState | None, pour: Pour, solvent: str | None, words: Words = litres
+    drum: DrumState | None,
+    pour: Pour,
+    solvent: str | None,
+    words: Words = litres,
+    *,
+    is_kept_apart: bool = False,
 ) -> list[FieldError]:
     """Why a pour is refused; `solvent` is that of the tank it comes from, None where none is named.
+
+    `is_kept_apart` where nobody knows what that bath holds and the drum is set apart for it.
 
     A pour entered late is held against the drum as it stood then: closed or shipped since is fine.
     """
@@ -51,7 +58,9 @@ def pour_misfits(
         return [FieldError("drum", f"There is no drum “{pour.drum}”. Set it up first.")]
     if shut := _shut(drum, pour.at):
         return [FieldError("drum", shut)]
-    found = _solid_misfits(drum, pour) or _stream_misfits(drum, pour, solvent)
+    found = _solid_misfits(drum, pour)
+    if not found and not is_kept_apart:
+        found = _stream_misfits(drum, pour, solvent)
     if drum.volume_l + pour.volume_l > drum.fill_limit_l + SLACK_L:
         message = (
             f"{drum.name} holds {words(drum.volume_l)} of the {words(drum.fill_limit_l)} allowed "

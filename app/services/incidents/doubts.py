@@ -11,10 +11,13 @@ from sqlmodel import Session
 
 from app.domain.incidents.book import IncidentState
 from app.domain.roomlog.kinds.incidents import INCIDENT
+from app.domain.solvents import SOLVENTS
+from app.domain.waste.drums import DrumState
 from app.services.caching import kept
-from app.services.carried import with_flash
+from app.services.carried import is_slow, with_flash
+from app.store.instants import from_us
 from app.store.queries import Board, TankView
-from app.store.tables import RoomRow
+from app.store.tables import RoomRow, TankRow
 from app.store.things import things
 
 WRONG_SOLVENT = "wrong_solvent"
@@ -51,6 +54,33 @@ def mixed_into(
         if one.problem == WRONG_SOLVENT and one.tank == tank
         if one.at is not None and one.at >= filled_at
     ]
+
+
+def spoiled_by(session: Session, room: RoomRow, tank: str) -> list[IncidentState]:
+    """What went into a tank's bath so that it fits no drum of a known waste; empty where nothing.
+
+    A flammable solvent in a slow bath is none of it: that mixture has a stream of its own, and the
+    matrix asks about it. A release of the tank changes nothing; a new fill does, and so does a
+    report that is withdrawn.
+    """
+    row = session.get(TankRow, (room.id, tank))
+    if row is None:
+        return []
+    found = mixed_into(session, room, tank, from_us(row.fill_started_at_us))
+    if not is_slow(row.solvent):
+        return found
+    return [
+        one
+        for one in found
+        if one.solvent not in SOLVENTS or not SOLVENTS[one.solvent].is_flammable
+    ]
+
+
+def takes_spoiled(session: Session, room: RoomRow, drum: DrumState, tank: str) -> bool:
+    """Whether a drum is one for the spoiled bath of a tank: for unknown waste, with nothing in it
+    but this bath."""
+    row = session.get(TankRow, (room.id, tank))
+    return row is not None and drum.is_apart_for(tank, from_us(row.fill_started_at_us))
 
 
 def _poured(session: Session, room: RoomRow) -> Poured:

@@ -41,7 +41,8 @@ def _takes(drum: DrumState, books: Books, today: date) -> bool:
     """Something may be poured into it today: nothing more once its last day has passed, or the
     day on which it was to be fetched."""
     ends = (books.lawful.get(drum.key), books.booked().get(drum.key))
-    return drum.takes_waste and all(end is None or end >= today for end in ends)
+    is_apart = drum.takes_unknown and drum.is_empty  # for one bath that nobody knows
+    return (drum.takes_waste or is_apart) and all(end is None or end >= today for end in ends)
 
 
 def _leave_by(last_on: date, books: Books) -> date:

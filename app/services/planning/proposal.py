@@ -153,7 +153,7 @@ def drums_for(session: Session, room: RoomRow, tank: str, now: datetime) -> tupl
     """The drums that are here and that the plan sets aside for a tank's next swap, or for the one
     under way; none where it lies beyond the weeks looked at."""
     assert room.id is not None
-    board = queries.board(session, room.id, now)
+    board = with_doubts(session, room, queries.board(session, room.id, now))
     ready = next_swaps(session, room, board, now).swap(tank)
     line = ready.line("drum") if ready is not None else None
     return tuple(parcel for parcel in line.parcels if parcel.key) if line is not None else ()
@@ -161,7 +161,7 @@ def drums_for(session: Session, room: RoomRow, tank: str, now: datetime) -> tupl
 
 def _depends_on(room: RoomRow, board: Board, now: datetime) -> tuple[object, ...]:
     """What days and readiness follow from: the log, the forecasts, and what day it is."""
-    made = tuple(tank.forecast_at for tank in board.tanks)
+    made = tuple((tank.forecast_at, tank.flags) for tank in board.tanks)
     return room.version, room.time_zone, day_of(now, ZoneInfo(room.time_zone)), made
 
 

@@ -23,7 +23,8 @@ from app.domain.storage import DRUMS, SHELF, TANKS, category_of_key, fire_area
 from app.domain.supplies.state import ItemState
 from app.domain.waste.counters import month_limit_kg, month_totals
 from app.domain.waste.streams import stream_of_bath
-from app.services.carried import FLASH_LOWERED
+from app.services.carried import FLASH_LOWERED, is_slow
+from app.services.incidents.doubts import WRONG_SOLVENT
 from app.services.planning.books import Books
 from app.services.planning.drums import drum_room
 from app.services.storage import baths_there
@@ -91,7 +92,8 @@ def swap_ahead(
     """A swap with what it takes and the shelf and stream it belongs to; of the next one what its
     list says is done already is left out, a later one counts by its chance."""
     is_mixed = FLASH_LOWERED in tank.flags
-    stream = stream_of_bath(tank.solvent, is_mixed=is_mixed)
+    is_spoiled = WRONG_SOLVENT in tank.flags and not is_slow(tank.solvent) and not proposal.round
+    stream = "unknown" if is_spoiled else stream_of_bath(tank.solvent, is_mixed=is_mixed)
     need, led = need_of(tank, books.site), books.swaps.get(tank.key)
     if proposal.round:
         need = need.times(proposal.share)

@@ -9,6 +9,7 @@ from app.domain.planning.decisions import PlanState
 from app.domain.planning.lines import Line
 from app.domain.planning.readiness import Readiness
 from app.domain.planning.scheduling import Proposal
+from app.services.incidents.doubts import with_doubts
 from app.services.planning.proposal import (
     Ahead,
     next_swaps,
@@ -186,7 +187,8 @@ def _standing(tank: TankView, plan: PlanState, say: Words) -> str:
 def tank_card(visit: Visit, tank: TankView) -> Card | None:
     """The next swap of one tank, for its page and the start of its swap (_readiness.html); None
     where it lies beyond the next weeks."""
-    board = queries.board(visit.session, visit.room_id, visit.now)
+    plain = queries.board(visit.session, visit.room_id, visit.now)
+    board = with_doubts(visit.session, visit.room, plain)
     found = next_swaps(visit.session, visit.room, board, visit.now)
     ready, proposal = found.swap(tank.key), found.days.of(tank.key)
     if ready is None or proposal is None:

@@ -11,12 +11,15 @@ from app.domain.checklists.run import SwapState, Tick, steps_for
 from app.domain.checklists.tank_contents import LONG_STOP, last_act_at, moved_liquid
 from app.domain.checklists.template import Step
 from app.domain.errors import NotFound
+from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.kinds.checklists import StepDone
+from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import LOOK_WORDS
 from app.services.acts.swaps import closing as swap_closing
 from app.services.acts.swaps import swapping
 from app.services.entries import entry_of
+from app.services.incidents.doubts import spoiled_by
 from app.services.swaps.checklists import checklist
 from app.services.swaps.checks import swap_is_out_of_service
 from app.services.swaps.looks import looks_around
@@ -25,6 +28,7 @@ from app.store.log import find_entry
 from app.store.site import crew
 from app.store.solvents import solvents_here
 from app.store.tables import TankRow
+from app.store.things import thing
 from app.web.deps import Visit
 from app.web.forms import FormState, text_of, unit_label
 from app.web.planning.views import tank_card
@@ -72,6 +76,7 @@ def shared_context(visit: Visit, tank: str, state: SwapState) -> dict[str, Any]:
         "base": swap_address(visit, tank),
         "state": state,
         "contents": visit.address("tanks", tank, "contents"),
+        "is_spoiled": bool(spoiled_by(visit.session, visit.room, state.tank)),
         "has_moved": moved_liquid(state),
         "idle": _idle_since(visit, state),
         "done": done,
@@ -176,11 +181,19 @@ def usual_swap(visit: Visit, tank: str) -> dict[str, str]:
     }
 
 
+def _may_move(visit: Visit, tank: str) -> bool:
+    """The bath of a tank may be offered for another: the tank is not held, nor the bath spoiled."""
+    state: HoldState | None = thing(visit.session, visit.room_id, HOLD, tank)
+    return not (state is not None and state.is_held) and not spoiled_by(
+        visit.session, visit.room, tank
+    )
+
+
 def page_of_start(visit: Visit, tank: str, state: FormState) -> dict[str, Any]:
     """What is needed to start a swap, or to enter one at once."""
     specs, view = Swap.specs(), visit.tank(tank)
     template = checklist(visit.session, visit.room_id)
-    clean = visit.tank(view.pair) if view.pair else None
+    clean = visit.tank(view.pair) if view.pair and _may_move(visit, view.pair) else None
     gain = None
     if clean is not None:
         gain = saving(view.mean_percent, clean.mean_percent, view.capacity_l, clean.capacity_l)

@@ -28,6 +28,7 @@ from app.domain.waste.streams import STREAMS, fits_bath, stream_of_bath
 from app.services.baths.building import advice
 from app.services.entries import entry_of
 from app.services.harm import lowered_flash
+from app.services.incidents.doubts import spoiled_by, takes_spoiled
 from app.services.inspections.reading import inspections
 from app.services.planning.proposal import drums_for
 from app.services.swaps.amounts import purity_words
@@ -258,9 +259,18 @@ def drum_options(
     swap, its own stream, room enough, then the fullest; what is past its last day comes last. Each
     with its stream, the room under its fill limit and its last day."""
     all_ = overview(visit.session, visit.room, visit.now)
-    fitting = [
-        one for one in all_.open_drums if one.takes_waste and fits_bath(one.stream, state.solvent)
-    ]
+    if spoiled_by(visit.session, visit.room, state.tank):
+        fitting = [
+            one
+            for one in all_.open_drums
+            if one.takes_unknown and takes_spoiled(visit.session, visit.room, one, state.tank)
+        ]
+    else:
+        fitting = [
+            one
+            for one in all_.open_drums
+            if one.takes_waste and fits_bath(one.stream, state.solvent)
+        ]
     is_mixed = lowered_flash(visit.session, visit.room, state.tank) != ""
     own = stream_of_bath(state.solvent, is_mixed=is_mixed)
     given = [one.key for one in drums_for(visit.session, visit.room, state.tank, visit.now)]

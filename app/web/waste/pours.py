@@ -17,6 +17,7 @@ from app.domain.waste.measures import poured_kg, volume_by_dip_l, volume_by_mass
 from app.domain.waste.streams import STREAMS, fits_bath
 from app.services import door
 from app.services.baths.building import advice
+from app.services.incidents.doubts import spoiled_by, takes_spoiled
 from app.services.waste import Overview, find_drum, overview, pour_problems
 from app.store import queries
 from app.store.queries import TankView
@@ -202,15 +203,18 @@ def _tank(visit: Visit, key: str) -> TankView | None:
     return board.tank(key) if key else None
 
 
+def _suits(visit: Visit, drum: DrumState, tank: TankView) -> bool:
+    """Whether the bath of a tank may go into a drum; one that nobody knows goes in alone."""
+    if spoiled_by(visit.session, visit.room, tank.key):
+        return takes_spoiled(visit.session, visit.room, drum, tank.key)
+    return not STREAMS[drum.stream].is_liquid or fits_bath(drum.stream, tank.solvent)
+
+
 def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
     specs = Pour.specs()
     board = queries.board(visit.session, visit.room_id, visit.now)
-    is_liquid, is_wipes = STREAMS[drum.stream].is_liquid, drum.stream == "wipes"
-    suited = [
-        tank
-        for tank in board.tanks
-        if not is_wipes and (not is_liquid or fits_bath(drum.stream, tank.solvent))
-    ]
+    is_wipes = drum.stream == "wipes"
+    suited = [tank for tank in board.tanks if not is_wipes and _suits(visit, drum, tank)]
     all_ = overview(visit.session, visit.room, visit.now)
     effect, message = _previewed(visit, all_, drum, form)
     return {
