@@ -147,7 +147,7 @@ def _is_refused(preview: Preview, skip_bad: bool) -> bool:
 
 def _store(store: Store, room: RoomRow, checked: Checked, words: argparse.Namespace) -> int:
     progress = ProgressBar()
-    origin = Origin(token=new_owner(), name=words.log.name)
+    origin = Origin(token=new_owner(), name=words.log.name, is_led=True)
     try:
         done = store_checked(store, room.key, checked, utc_now, origin, words.skip_bad, progress)
     except KeyboardInterrupt:

@@ -76,6 +76,7 @@ from app.services.harm import DUTIES_OF_ROOM
 from app.services.inspections.holding import held_reasons, without_entry
 from app.services.spend.price_book import has_amounts
 from app.services.then import rows_of
+from app.store.acting import acting, named_lead
 from app.store.site import crew
 from app.store.tables import EntryRow, LinkRow
 from app.store.things import thing
@@ -471,7 +472,10 @@ def _price_lists(change: Change) -> list[Entry]:
 
 
 def _last_lead(change: Change) -> Problem:
-    """Whoever is entered as the last lead stays one until another is entered."""
+    """A lead is entered and taken back by a lead, and the last one stays until another is entered.
+
+    Where people sign in, their role says it (signatures).
+    """
     if change.is_own:
         return None  # somebody who was entered by mistake just now
     rest = [
@@ -483,10 +487,22 @@ def _last_lead(change: Change) -> Problem:
         rest.append(change.new)
     before: CrewState = crew(change.session, change.room_id)
     after: CrewState = fold(CREW_BOOK, CREW, rest)
-    if after.leads or not before.leads:
+    if not before.leads:
         return None
+    if after.leads:
+        return _names_leads(change, namers(before), namers(after))
     message = f"{before.leads[0]} {LAST_LEAD}. Enter another lead first."
     return _refused(message, "a room keeps a lead")
+
+
+def _names_leads(change: Change, before: list[str], after: list[str]) -> Problem:
+    """Who is lead or manager is said, and taken back, by one of them."""
+    names = {name.casefold() for name in before}
+    who = {change.by.strip().casefold(), named_lead().casefold()}
+    if acting() is not None or before == after or who & names:
+        return None
+    message = f"Only a lead or manager takes this back: {', '.join(before)}"
+    return _refused(message + OWNER, "a lead names a lead")
 
 
 def _untold(change: Change) -> Problem:

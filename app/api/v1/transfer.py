@@ -32,7 +32,10 @@ from app.services.importing import importing
 from app.services.importing.importing import Checked
 from app.services.importing.storing import Origin, Stored, stored_before
 from app.services.importing.tables import TableOptions
+from app.services.leading import require_lead
 from app.store.engine import Store
+from app.store.sessions import reading
+from app.store.tables import RoomRow
 
 router = APIRouter(prefix="/v1/rooms/{room}", tags=["whole logs"], route_class=StrictRoute)
 
@@ -85,6 +88,9 @@ class ImportPreview(FromAttributes):
     )
     against: tuple[str, ...] = Field(
         description="What lines tell of and the room forbids now: stored, and marked in the log."
+    )
+    decided: tuple[str, ...] = Field(
+        description="Lines that say what only a lead decides: `by` names a lead as it is stored."
     )
     holds: tuple[str, ...] = Field(
         description="What its open problems hold as it is stored: tanks, stations, drums."
@@ -139,6 +145,9 @@ class ImportQuery(TableQuery):
     """How to read a table, and whether bad lines may be left out."""
 
     skip_bad: Flag = "false"
+    by: str = Field(
+        default="", max_length=100, description="Who brings it in: a lead where a lead decides."
+    )
 
 
 class ExportQuery(BaseModel):
@@ -194,7 +203,11 @@ def import_log(
         options = asked.options() if _media_type(request) == CSV else None
         checked = importing.check_file(store, room.key, file, now, options)
         clock = request.app.state.clock
-        done = _store(store, room.key, checked, clock, once, asked.skip_bad == "true")
+        origin = Origin(
+            token=once or "", name="sent by a program", by=asked.by,
+            is_led=_is_led(store, room, checked, asked.by),
+        )  # fmt: skip
+        done = _store(store, room.key, checked, clock, origin, asked.skip_bad == "true")
     if not done.count:
         response.status_code = 200
     return Imported(stored=done.count)
@@ -225,12 +238,19 @@ def _media_type(request: Request) -> str:
     return request.headers.get("content-type", "").partition(";")[0].strip().lower()
 
 
+def _is_led(store: Store, room: RoomRow, checked: Checked, by: str) -> bool:
+    if not checked.preview.decided:
+        return False
+    with reading(store) as session:
+        require_lead(session, room_id(room), by)
+    return True
+
+
 def _store(
-    store: Store, room: str, checked: Checked, clock: Clock, once: str | None, skip_bad: bool
+    store: Store, room: str, checked: Checked, clock: Clock, origin: Origin, skip_bad: bool
 ) -> Stored:
     if checked.preview.bad_lines and not skip_bad:
         raise _bad_lines(checked)
-    origin = Origin(token=once or "", name="sent by a program")
     return importing.store_checked(store, room, checked, clock, origin, skip_bad)
 
 

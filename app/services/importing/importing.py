@@ -18,6 +18,7 @@ from app.services.catching_up import Clock
 from app.services.changes import Progress
 from app.services.definitions import context
 from app.services.importing.chains import broken_links, in_order
+from app.services.importing.deciding import archivings, decided, require_led
 from app.services.importing.forbidden import forbidden_now
 from app.services.importing.holding import holds_for
 from app.services.importing.matching import matched
@@ -26,6 +27,7 @@ from app.services.importing.standing import lifting
 from app.services.importing.storing import Origin, Stored, store_in_slices
 from app.services.importing.tables import TableOptions, table_form
 from app.services.importing.textfiles import TextFile, UnreadableFile, examine, lines, rows
+from app.services.importing.under_way import refused_lines
 from app.services.rooms import find_room
 from app.services.spend.price_book import currency_problems
 from app.store.engine import Store
@@ -83,6 +85,8 @@ def check_file(
         _match(draft, session, row.id)
         _check_currency(draft, session, row, now)
         _check_holds(draft, session, row.id)
+        _check_people(draft, session, row, now)
+        draft.decided = list(decided(session, row.id, draft.entries))
         draft.against = list(forbidden_now(session, row, draft.entries, now))
         draft.holds = holds_for(session, row.id, draft.entries, now)
     entries = tuple(in_order(list(_to_store(draft))))
@@ -105,13 +109,18 @@ def store_checked(
 
     Raises:
         BadLines: lines do not fit and `skip_bad` was not asked for.
+        LeadNeeded: lines say what a lead decides here, and no lead brings them in.
         Stopped: somebody asked it to stop.
         DomainError: the room has changed since the check.
     """
     if checked.preview.bad_lines and not skip_bad:
         raise BadLines(f"{_lines(checked.preview.bad_lines)} not fit. Nothing was stored.")
+    origin = origin or Origin()
+    if checked.preview.decided and not origin.is_led:
+        with reading(store) as session:
+            require_led(session, find_room(session, room).id or 0)
     origin = replace(
-        origin or Origin(), digest=checked.digest, changed=checked.preview.changed,
+        origin, digest=checked.digest, changed=checked.preview.changed,
         told=checked.told,
     )  # fmt: skip
     done = store_in_slices(store, room, checked.entries, origin, clock, progress)
@@ -226,6 +235,17 @@ def _check_links(draft: Draft, session: Session, room_id: int) -> None:
     while found := broken_links(draft.entries, session, room_id):
         for line, error in found:
             draft.reject(line, [error])
+
+
+def _check_people(draft: Draft, session: Session, room: RoomRow, now: datetime) -> None:
+    """Reject lines that do in people's place what they do on a page of its own."""
+    assert room.id is not None
+    told = draft.matched.told
+    for line, error in list(refused_lines(session, room.id, draft.entries, told, now)):
+        draft.reject(line, [error])
+    for line, errors in list(archivings(session, room, draft.entries)):
+        draft.reject(line, errors)
+    _check_links(draft, session, room.id)
 
 
 def _check_holds(draft: Draft, session: Session, room_id: int) -> None:

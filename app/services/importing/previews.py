@@ -42,6 +42,7 @@ class Preview:
         errors: the first of the errors, `bad_lines` counts the lines that have any.
         lifts: what is held now and would be lifted, line by line; such lines do not fit.
         against: what lines tell of, and what now stands forbids; they are stored, and marked.
+        decided: lines that say what only a lead decides: a lead brings them in.
         holds: what its reports of open problems hold, since nothing in it says otherwise.
         form: how a table was read; None for JSON Lines.
         is_guessed_encoding: the file was no Unicode; look at its special letters.
@@ -65,6 +66,7 @@ class Preview:
     bad_lines: int
     lifts: tuple[str, ...]
     against: tuple[str, ...]
+    decided: tuple[str, ...]
     holds: tuple[str, ...]
     form: TableForm | None
     is_guessed_encoding: bool
@@ -105,6 +107,16 @@ def against_in_words(preview: Preview) -> str:
     )
 
 
+def decided_in_words(preview: Preview) -> str:
+    """What is said of a file that decides what only a lead decides; empty where it does not."""
+    count = len(preview.decided)
+    if not count:
+        return ""
+    named = "; ".join(preview.decided[:SHOWN_NAMES])
+    lines = "1 line says" if count == 1 else f"{count:,} lines say"
+    return f"In this file {lines} what only a lead decides: {named}. A lead or manager stores it."
+
+
 def holds_in_words(preview: Preview) -> str:
     """What the open problems of a file hold as it is stored; empty where they hold nothing."""
     if not preview.holds:
@@ -129,6 +141,7 @@ class Draft:
     doubles: int = 0
     lifts: list[str] = field(default_factory=list)
     against: list[str] = field(default_factory=list)
+    decided: list[str] = field(default_factory=list)
     holds: dict[int, list[Entry]] = field(default_factory=dict)
 
     def reject(self, line: int, errors: Sequence[FieldError]) -> None:
@@ -173,6 +186,7 @@ def preview_of(
         bad_lines=len(draft.bad),
         lifts=tuple(draft.lifts),
         against=tuple(draft.against),
+        decided=tuple(draft.decided),
         holds=tuple(_held_words(one) for some in draft.holds.values() for one in some),
         form=form,
         is_guessed_encoding=file.is_guessed,

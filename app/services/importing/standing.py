@@ -115,17 +115,18 @@ def lifting(
 def _lines_of_things(
     session: Session, room_id: int, entries: Mapping[int, Entry]
 ) -> dict[Key, list[int]]:
-    targets = _targets(session, room_id, entries.values())
+    before = targets(session, room_id, entries.values())
     found: dict[Key, list[int]] = {}
     for line, entry in entries.items():
-        old = targets.get(target_of(entry))
+        old = before.get(target_of(entry))
         for key in dict.fromkeys((*entry.things(), *(old.things() if old else ()))):
             if key[0] in STANDING:
                 found.setdefault(key, []).append(line)
     return found
 
 
-def _targets(session: Session, room_id: int, entries: Iterable[Entry]) -> dict[str, Entry]:
+def targets(session: Session, room_id: int, entries: Iterable[Entry]) -> dict[str, Entry]:
+    """What the room has of what these entries correct or withdraw, by id."""
     wanted = sorted({target for entry in entries if (target := target_of(entry))})
     found: dict[str, Entry] = {}
     for start in range(0, len(wanted), SOME):
@@ -151,7 +152,7 @@ class _Book:
     ) -> Iterator[Lift]:
         """The lines that take away what is held now."""
         standing = STANDING[self.key[0]]
-        here = [row for row in self.rows if not _is_of_file(row, told, parts)]
+        here = [row for row in self.rows if not is_of_file(row, told, parts)]
         alone = standing(self._fold(here, ()))
         kept = {name: words for name, words in standing(state).items() if name in alone}
         if not self._lost(kept, own):
@@ -206,7 +207,7 @@ class _Book:
 _FIELDS = {HOLD: "tank", STATION: "station", DRUM: "drum", INCIDENT: "incident"}
 
 
-def _is_of_file(row: Told, told: frozenset[str], parts: Parts) -> bool:
+def is_of_file(row: Told, told: frozenset[str], parts: Parts) -> bool:
     """An import brought it, and this file tells of it again."""
     uid = row.entry.id
     is_brought = uid.startswith(MADE_HERE) or parts.of(row.id)[0] is not None

@@ -19,6 +19,7 @@ from app.services.catching_up import Clock, TakenOver, Work, catch_up, new_owner
 from app.services.changes import Progress
 from app.services.door import bring_in_slice
 from app.services.importing.standing import lifting
+from app.services.importing.under_way import refused_lines
 from app.services.rooms import find_room
 from app.services.transaction import write, write_in_turn
 from app.store.engine import Store
@@ -47,6 +48,7 @@ class Origin:
         changed: how many of them correct earlier entries.
         kept, message: of an import that is taken back, what stays, and why.
         told: ids of what the room has already that a file tells of; None where no log comes in.
+        is_led: a lead brings it in, or whoever keeps the computer.
     """
 
     token: str = ""
@@ -58,6 +60,7 @@ class Origin:
     kept: int = 0
     message: str = ""
     told: frozenset[str] | None = None
+    is_led: bool = False
 
 
 @dataclass(frozen=True)
@@ -252,7 +255,7 @@ def _begin(work: Work, entries: Sequence[Entry], origin: Origin) -> "_Run | Stor
             return Stored((), row.done, is_replayed=True, token=row.token)
         row = row or _to_go_on_with(session, room.id, origin)
         _refuse_others(session, room.id, row, now)
-        _refuse_lifts(session, room.id, entries, origin)
+        _refuse_lifts(session, room.id, entries, origin, now)
         if row is None:
             row = ImportRow(
                 token=token, room_id=room.id, name=origin.name[:120], digest=origin.digest,
@@ -292,8 +295,10 @@ def _refuse_others(session: Session, room_id: int, own: ImportRow | None, now: d
         row.state, row.message = "stopped", _how_far(row)
 
 
-def _refuse_lifts(session: Session, room_id: int, entries: Sequence[Entry], origin: Origin) -> None:
-    """What was held since the file was read stays held."""
+def _refuse_lifts(
+    session: Session, room_id: int, entries: Sequence[Entry], origin: Origin, now: datetime
+) -> None:
+    """What was held or begun since the file was read is left to the people here."""
     if origin.told is None:
         return
     told = origin.told | {entry.id for entry in entries}  # of a run that broke off
@@ -301,6 +306,8 @@ def _refuse_lifts(session: Session, room_id: int, entries: Sequence[Entry], orig
     if lifts:
         held = next((one.words for one in lifts if one.words), "who is lead here")
         raise Conflict(f"This is held since the file was read: {held}. Read it again.")
+    for _, error in refused_lines(session, room_id, dict(enumerate(entries)), told, now):
+        raise Conflict(f"The room has changed since the file was read. {error.message}")
 
 
 def _how_far(row: ImportRow) -> str:

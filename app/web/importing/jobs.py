@@ -56,6 +56,7 @@ class Job:
         name: of the file, as it was called on the tablet.
         options: how a table is read; None for JSON Lines.
         by: who gave it.
+        is_led: a lead has it stored.
         phase, done, total: what is going on and how far it is.
         questions: what has to be said before the table can be read.
         message: why it failed or stopped, or what changed since it was shown.
@@ -79,6 +80,7 @@ class Job:
     run: str = ""
     is_cancelled: bool = False
     is_elsewhere: bool = False
+    is_led: bool = False
     told_s: float = 0.0
     lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -183,11 +185,12 @@ class Imports:
         """What is said of taking an import back: empty while it goes on, None where nothing is."""
         return self._undone.get(token)
 
-    def store(self, job: Job, skip_bad: bool) -> None:
+    def store(self, job: Job, skip_bad: bool, is_led: bool = False) -> None:
         """Store what was shown; a second call while it runs, or after it, does nothing."""
         with job.lock:
             if job.state not in ("checked", "stopped") or job.preview is None:
                 return
+            job.is_led = is_led
             if job.preview.bad_lines and not skip_bad:
                 job.message = "Some lines do not fit. Leave them out, or fix them."
                 return
@@ -284,11 +287,11 @@ class Imports:
         path, now = self._path(job.token), self._clock()
         checked = check_file(self._store, job.room, path, now, job.options, self._progress(job))
         shown = job.preview
-        if shown is not None and checked.preview.bad_lines != shown.bad_lines:
+        if shown is not None and _asks(checked.preview) != _asks(shown):
             job.preview, job.state = checked.preview, "checked"
             job.message = "The room has changed since this was shown. Check the lines again."
             return
-        origin = Origin(token=job.token, name=job.name, by=job.by)
+        origin = Origin(token=job.token, name=job.name, by=job.by, is_led=job.is_led)
         done = store_checked(
             self._store, job.room, checked, self._clock, origin, skip_bad, self._progress(job)
         )
@@ -327,3 +330,8 @@ class Imports:
             if path.stat().st_mtime < oldest_s:
                 self._remove(path.stem)
                 self._jobs.pop(path.stem, None)
+
+
+def _asks(preview: Preview) -> tuple[int, tuple[str, ...]]:
+    """What somebody has to say yes to before it is stored."""
+    return preview.bad_lines, preview.decided

@@ -15,8 +15,14 @@ from app.domain.roomlog.lines import HEADER
 from app.domain.roomlog.table import DATE, TIME, Column, TableForm, all_specs
 from app.domain.roomlog.table_words import UNITS
 from app.services.exporting import in_blocks, log_lines, log_table
-from app.services.importing.previews import against_in_words, holds_in_words, lifts_in_words
+from app.services.importing.previews import (
+    against_in_words,
+    decided_in_words,
+    holds_in_words,
+    lifts_in_words,
+)
 from app.services.importing.tables import Question, TableOptions
+from app.services.leading import require_lead
 from app.store.imports import imports as listed
 from app.store.instants import from_us
 from app.web.deps import Visit, VisitDep
@@ -79,6 +85,7 @@ def show(visit: VisitDep, token: str, imports: ImportsDep) -> Response:
     if job.preview is not None:
         context["lifts"] = lifts_in_words(job.preview)
         context["against"] = against_in_words(job.preview)
+        context["decided"] = decided_in_words(job.preview)
         context["holds"] = holds_in_words(job.preview)
     if job.preview is not None and job.preview.form is not None:
         context |= _table_context(job.preview.form, job.options or TableOptions())
@@ -117,7 +124,10 @@ def read_again(visit: VisitDep, token: str, imports: ImportsDep, typed: FormDep)
 def store(visit: VisitDep, token: str, imports: ImportsDep, typed: FormDep) -> Response:
     """Store what was shown."""
     job = imports.find(visit.room.key, token)
-    imports.store(job, skip_bad=bool(typed.get("skip_bad")))
+    is_led = job.preview is not None and bool(job.preview.decided)
+    if is_led:
+        require_lead(visit.session, visit.room_id, visit.person)
+    imports.store(job, skip_bad=bool(typed.get("skip_bad")), is_led=is_led)
     return _to(visit, job)
 
 

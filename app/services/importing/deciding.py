@@ -1,0 +1,90 @@
+"""What a file decides that only a lead decides, in a room that has leads and a life of its own.
+
+A log that comes into an empty room tells what was. In a room that people work in, a line with the
+room's limits or an interlock decides what they may do next, so a lead brings it in.
+"""
+
+from collections.abc import Iterator, Mapping
+
+from sqlmodel import Session, and_, col, func, select
+
+from app.domain.errors import FieldError, LeadNeeded
+from app.domain.people.permissions import LEAD, action_of
+from app.domain.roomlog.kinds import Entry, Withdrawal
+from app.domain.roomlog.kinds.site import RoomArchived, RoomRestored
+from app.services.archiving import archiving_problems
+from app.services.authorship import entry_row
+from app.services.crew import who_names_leads
+from app.services.leading import LETS_GO
+from app.store.import_tables import ImportPartRow, ImportRow
+from app.store.site import crew
+from app.store.tables import EntryRow, RoomRow
+
+RELEASES = frozenset(
+    {"drum_released", "lot_released", "tank_released", "station_released", "incident_closed"}
+)
+"""What holds of the room they would lift is looked at line by line (standing)."""
+
+
+def leads_asked(session: Session, room_id: int) -> list[str]:
+    """Whose word a file with a lead's decisions needs; empty where nobody is asked."""
+    leads = who_names_leads(crew(session, room_id))
+    return leads if leads and has_own_entries(session, room_id) else []
+
+
+def require_led(session: Session, room_id: int) -> None:
+    """Refuse a file that decides what a lead decides and that no lead brings in.
+
+    Raises:
+        LeadNeeded: a lead is asked here.
+    """
+    if leads := leads_asked(session, room_id):
+        raise LeadNeeded(leads)
+
+
+def has_own_entries(session: Session, room_id: int) -> bool:
+    """Something was entered here that no import brought."""
+    every = select(func.count()).select_from(EntryRow).where(EntryRow.room_id == room_id)
+    brought = (
+        select(func.count())
+        .select_from(ImportPartRow)
+        .join(ImportRow, col(ImportRow.id) == col(ImportPartRow.import_id))
+        .join(
+            EntryRow,
+            and_(
+                col(EntryRow.id) >= col(ImportPartRow.first_id),
+                col(EntryRow.id) <= col(ImportPartRow.last_id),
+            ),
+        )
+        .where(ImportRow.room_id == room_id, EntryRow.room_id == room_id)
+    )
+    return session.exec(every).one() > session.exec(brought).one()
+
+
+def decided(session: Session, room_id: int, entries: Mapping[int, Entry]) -> Iterator[str]:
+    """The lines that say what only a lead decides, in words; none where nobody is asked."""
+    found = {line: entry for line, entry in entries.items() if _is_led(session, room_id, entry)}
+    if found and leads_asked(session, room_id):
+        for line, entry in found.items():
+            yield f"line {line}, {entry.summary.lower()}"
+
+
+def archivings(
+    session: Session, room: RoomRow, entries: Mapping[int, Entry]
+) -> Iterator[tuple[int, list[FieldError]]]:
+    """Lines that would archive a room which people work in and which is not to be archived."""
+    said = {n: one for n, one in entries.items() if isinstance(one, RoomArchived | RoomRestored)}
+    for line, entry in said.items():
+        is_over = any(isinstance(one, RoomRestored) and one.at >= entry.at for one in said.values())
+        if not isinstance(entry, RoomArchived) or is_over:
+            continue
+        problems = archiving_problems(session, room, entry)
+        if problems and has_own_entries(session, room.id or 0):
+            yield line, problems
+
+
+def _is_led(session: Session, room_id: int, entry: Entry) -> bool:
+    if isinstance(entry, Withdrawal):
+        row = entry_row(session, room_id, entry.withdraws)
+        return row is not None and action_of(row.kind) == LEAD and row.kind not in LETS_GO
+    return action_of(entry.kind) == LEAD and entry.kind not in RELEASES
