@@ -62,8 +62,10 @@ def log(visit: VisitDep, typed: FormDep) -> Response:
         found += entry_problems(visit.session, visit.room_id, entry)
         if found and not visit.is_repeated(typed):
             raise FieldErrors(found)
+        # With what the door works out of it, so that all it asks is asked at once.
+        full = curing.with_figures(visit.session, visit.room_id, entry)
         if form := to_ask(
-            visit, typed, lambda: cure_doubts(visit.session, visit.room_id, entry), entries=[entry]
+            visit, typed, lambda: cure_doubts(visit.session, visit.room_id, entry), entries=[full]
         ):
             return _page(visit, resin, station, form, 422)
         done = record_station(

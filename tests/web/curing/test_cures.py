@@ -117,6 +117,22 @@ def test_a_cure_too_soon_after_its_wash_is_asked_about_and_flagged(
     assert "too soon after its wash" in answer.text
 
 
+def test_parts_that_dried_for_days_are_asked_about_once_and_then_cured(
+    client: Any, store: Store
+) -> None:
+    """How long they dried is worked out of the wash: it is asked about with all the rest."""
+    aged(store)
+    client.post(SLATE, data={"dose_mj_cm2": "6000"})
+    washed = NOW - timedelta(hours=34)
+    record(store, ROOM, [Wash(at=washed, tank="t1", resin="slate", parts=4)], NOW)
+    sent = cure(tank="t1", washed_at=washed.strftime("%Y-%m-%dT%H:%M"))
+    answer = client.post(f"{AT}/cure", data=sent)
+    assert answer.status_code == 422
+    assert "Dried for" in answer.text
+    assert "Saved: Cured Slate" in sure(client, f"{AT}/cure", sent).text
+    assert len(entries(client, "cure")) == 1
+
+
 @pytest.mark.parametrize(
     "sent, message",
     [
