@@ -48,10 +48,17 @@ def full_looks_missing(session: Session, room_id: int, state: SwapState) -> list
 
 
 def refilled_from(state: SwapState, tank: str) -> datetime | None:
-    """From when on the look at a refilled tank says something; None before it is filled."""
+    """From when on the look at a refilled tank says something, as pages say it: a whole minute.
+
+    None before it is filled.
+    """
     role = "fill" if tank == state.filled_tank else "move"
     ticks = [tick.at for step in state.with_role(role) if (tick := state.tick(step.key))]
-    return ticks[-1] + WEEPS_AFTER if ticks else None
+    if not ticks:
+        return None
+    weeps = ticks[-1] + WEEPS_AFTER
+    begun = weeps.replace(second=0, microsecond=0)
+    return begun if begun == weeps else begun + timedelta(minutes=1)
 
 
 def looks_around(session: Session, room_id: int, state: SwapState) -> list[InspectionState]:

@@ -179,7 +179,7 @@ def _told(visit: Visit, state: HandOverState, begin: Begin) -> dict[str, Any]:
     return {
         "since": words.moment(begin.at, visit.now, visit.zone),
         "begin": begin,
-        "is_first": state.begins is None,
+        "is_first": state.begins is None and waiting is None,
         "told": lines_of_story(visit, story, names),
         "told_after": after,
     }

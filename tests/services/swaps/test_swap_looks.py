@@ -3,6 +3,7 @@
 What is asked and how long a cloth lies there: common practice, no source.
 """
 
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from app.domain.roomlog.kinds.checklists import StepDone
 from app.domain.roomlog.kinds.inspections import Component
 from app.services.door import bring_in as record
 from app.services.door import enter
+from app.services.swaps.looks import refilled_from
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
 from tests.looks import look_round
@@ -122,6 +124,20 @@ def test_the_restart_waits_for_a_look_ten_minutes_after_the_fill(store: Store) -
     assert "Look again from" in caught.value.by_field()["at"]
     look_round(store, "t1", "refilled", filled_at + timedelta(minutes=10))
     run.tick("restart")
+
+
+def test_the_look_begins_with_a_whole_minute(store: Store) -> None:
+    """A page says 'from 12:21 on': what it says is what counts."""
+    run = Run(store)
+    until_checked(run)
+    state = run.state
+    assert state is not None
+    tick = state.tick("fill")
+    assert tick is not None
+    late = replace(tick, at=tick.at.replace(second=26))
+    shifted = replace(state, ticks=tuple(late if one is tick else one for one in state.ticks))
+    on = refilled_from(shifted, "t1")
+    assert on == tick.at.replace(second=0) + timedelta(minutes=11)
 
 
 def test_a_weep_holds_the_tank_at_once_however_early_it_is_seen(store: Store) -> None:

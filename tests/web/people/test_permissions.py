@@ -141,7 +141,8 @@ AGREED_TO_BY_A_LEAD = {"pour", "drum_transfer", "tank_build"}
 def _bare(kind: type[Entry], by: str) -> Entry:
     """An entry of that kind with nothing but whose it is."""
     made = object.__new__(kind)
-    for name, value in (("by", by), ("lead", None), ("second", None), ("withdraws", "")):
+    given = {"by": by, "lead": None, "second": None, "withdraws": "", "drum": "none"}
+    for name, value in given.items():
         object.__setattr__(made, name, value)
     return made
 
