@@ -141,6 +141,7 @@ def walk(client: TestClient, fault: str, act: str, door: str) -> str:
     return "asked"
 
 
+UNDER_WAY = " is under way here."
 STORED = {"told": "stored", "none": "stored", "asked": "asked"}
 
 
@@ -196,11 +197,28 @@ def imported(client: TestClient, fault: str, is_whole: bool) -> list[tuple[str, 
         for entry in said_of(act, fault, "import")
     ]
     before = count(client)
-    done = client.post(
-        f"{API}/import", content="\n".join(lines), headers={"content-type": "application/x-ndjson"}
-    )
+    done = bring(client, lines)
+    if done.status_code == 422:  # steps of the swap under way are ticked on its page, by no file
+        lines = without_steps(lines, done.json()["errors"])
+        if not lines:
+            return []
+        done = bring(client, lines)
     is_in = done.status_code == 201 and count(client) == before + len(lines)
     return [] if is_in else [("import", done.text[:600])]
+
+
+def bring(client: TestClient, lines: list[str]) -> Any:
+    content = "\n".join(lines)
+    headers = {"content-type": "application/x-ndjson"}
+    return client.post(f"{API}/import", content=content, headers=headers)
+
+
+def without_steps(lines: list[str], errors: list[dict[str, str]]) -> list[str]:
+    """The lines but those that a file may not bring since their swap or look goes on here."""
+    steps = {
+        int(one["field"].split()[1].rstrip(",")) for one in errors if UNDER_WAY in one["message"]
+    }
+    return [line for number, line in enumerate(lines, 1) if number not in steps]
 
 
 def test_a_fault_or_act_without_answers_cannot_be_built() -> None:
