@@ -9,6 +9,7 @@ const copies = (() => {
     coming ??= new Promise((done) => {
       const script = document.createElement("script");
       script.src = source;
+      script.dataset.isBrought = ""; // no sign of a newer server
       script.onload = () => done((brought = ahead));
       script.onerror = () => done((coming = null));
       document.head.append(script);

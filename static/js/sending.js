@@ -99,7 +99,7 @@
 
   const canRepeatByItself = () => open && !open.isSending && !open.isEdited && open.hasKey
     && Date.now() - open.since < BY_ITSELF_FOR_MS;
-  const bundles = (page) => [...page.querySelectorAll("head link[rel=stylesheet], head script[src]")]
+  const bundles = (page) => [...page.querySelectorAll("head link[rel=stylesheet], head script[src]:not([data-is-brought])")]
     .map((one) => one.getAttribute("href") || one.getAttribute("src")).join();
 
   const follow = async (address) => {
