@@ -124,7 +124,10 @@ def test_a_swap_is_led_to_its_end_by_touch(
     go_on(tablet, "Wiped")
     tablet.locator("label.tile", has_text="film came off").tap()
     go_on(tablet, "Sensor is clean")
+    tablet.evaluate("window.isSame = true")
     go_on(tablet, "Refitted")
+    expect(tablet.get_by_role("heading", level=1)).to_have_text("Fill to between the marks")
+    assert tablet.evaluate("window.isSame") is True  # turned: a page loaded anew has none
     type_in(tablet, "Filled", "39")
     tablet.locator("label.tile", has_text="lot A7").tap()
     go_on(tablet, "Filled")
