@@ -67,6 +67,21 @@ def test_it_goes_into_no_drum_with_other_waste_by_any_door(room: TestClient, dru
     assert SAID in form.text
 
 
+@pytest.mark.parametrize("poured, fits", [("acetone", True), ("propylene_carbonate", False)])
+def test_what_a_slow_bath_has_a_stream_for_with_it_is_not_unknown(
+    room: TestClient, store: Store, poured: str, fits: bool
+) -> None:
+    """A flammable solvent in a slow one has a drum of its own, which the matrix asks for."""
+    record(store, ROOM, [
+        tank("slow", solvent="tripropylene_glycol_methyl_ether"),
+        Drum(at=START, drum="mixed", name="W-4", stream="glycol_ether_with_alcohol",
+             capacity_l=200.0, area="wash_station"),
+        Incident(at=AN_HOUR_AGO, incident="i2", problem="wrong_solvent", tank="slow",
+                 solvent=poured, volume_l=1.0),
+    ], NOW)  # fmt: skip
+    assert (SAID in pour(room, "mixed", "slow").text) is not fits
+
+
 def test_it_goes_into_an_empty_drum_for_unknown_waste_and_its_rinse_too(room: TestClient) -> None:
     assert by_form(room, "apart").status_code == 303
     assert pour(room, "apart").status_code == 201
