@@ -21,10 +21,11 @@ from app.services.drum_streams import is_said_anew
 from app.store.acting import acting, named_lead
 from app.store.site import crew
 
-LETS_GO = frozenset({
-    "drum_released", "lot_released", "tank_released", "station_released", "incident_closed",
-    "part_lot_released", "inspection_overruled", "reading_accepted",
-})  # fmt: skip
+RELEASES = frozenset(
+    {"drum_released", "lot_released", "tank_released", "station_released", "incident_closed"}
+)
+"""A lead's words by which a hold ends."""
+LETS_GO = RELEASES | {"part_lot_released", "inspection_overruled", "reading_accepted"}
 """A lead's words that let something go: without them it is held again, so anybody takes them back;
 what else such a word did is guarded in its own way (guards, inspections/lifting)."""
 
@@ -56,11 +57,16 @@ def require_lead(session: Session, room_id: int, by: str) -> None:
         raise LeadNeeded(leads)
 
 
+def takes_back(session: Session, room_id: int, entry: Withdrawal) -> bool:
+    """Whether it takes back what a lead decided, but for words that let something go."""
+    row = entry_row(session, room_id, entry.withdraws)
+    return row is not None and action_of(row.kind) == LEAD and row.kind not in LETS_GO
+
+
 def _is_led(session: Session, room_id: int, entry: Entry) -> bool:
     """A lead enters it, and no field of it says which."""
     if isinstance(entry, Withdrawal):
-        row = entry_row(session, room_id, entry.withdraws)
-        return row is not None and action_of(row.kind) == LEAD and row.kind not in LETS_GO
+        return takes_back(session, room_id, entry)
     if is_said_anew(session, room_id, entry):
         return True
     return action_of(entry.kind) == LEAD and "lead" not in entry.specs()

@@ -3,8 +3,7 @@
 // a copy from before. It says so; what this tablet has kept since is marked on it; and a step that
 // must not begin without the server's word waits for it.
 const ahead = (() => {
-  const CHAIN = /^\/rooms\/[^/]+\/(?:tanks\/[^/]+\/swap|inspections\/[^/]+)(?=[/?#]|$)/;
-  const PROBLEM = /^\/rooms\/[^/]+\/problem(?=[/?#]|$)/;
+  const { CHAIN, PROBLEM } = copies;
   const NEVER = /view=close|\/(?:paper|record|report|photos)(?=[/?#]|$)/;
   const LINKS = ".rail-steps a, .rail-all, .step-bar a, .looks a, .problem-link, main a[href*='/problem']";
   const AFTER_MS = 1_500;

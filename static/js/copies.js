@@ -1,7 +1,8 @@
 // What only swaps, inspections and problems need, the copies of their pages above all, is brought in
 // where one of them is open, or where the server is gone and one is asked for.
 const copies = (() => {
-  const PLACES = /^\/rooms\/[^/]+\/(?:problem|tanks\/[^/]+\/swap|inspections\/[^/]+)(?=[/?#]|$)/;
+  const CHAIN = /^\/rooms\/[^/]+\/(?:tanks\/[^/]+\/swap|inspections\/[^/]+)(?=[/?#]|$)/;
+  const PROBLEM = /^\/rooms\/[^/]+\/problem(?=[/?#]|$)/;
   const { steps: source } = document.currentScript.dataset;
   let coming = null;
   let brought = null;
@@ -18,8 +19,8 @@ const copies = (() => {
   };
   const page = async (href) => (await bring())?.page(href) ?? "";
   const isAt = (href) => brought?.isAt(href) ?? false;
-  const look = () => { if (PLACES.test(location.pathname)) bring(); };
+  const look = () => { if (CHAIN.test(location.pathname) || PROBLEM.test(location.pathname)) bring(); };
   document.addEventListener("htmx:after:swap", look);
   look();
-  return { page, isAt };
+  return { page, isAt, CHAIN, PROBLEM };
 })();

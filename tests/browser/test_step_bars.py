@@ -103,30 +103,28 @@ def _inspection(page: Any, demo: str, origin: str) -> Iterator[str]:
     yield page.url
 
 
+def faults_of(page: Any, steps: list[str], script: str) -> dict[str, Any]:
+    """What a script finds on the page of each step, by address; none where all is well."""
+    faults = {}
+    for address in steps:
+        page.goto(address)
+        if found := page.evaluate(script):
+            faults[address.partition("/rooms/")[2]] = found
+    return faults
+
+
 @pytest.mark.parametrize("size", SIZES, ids=name_of)
 def test_the_act_of_every_step_is_in_sight(
     new_page: Any, steps: list[str], size: dict[str, int]
 ) -> None:
-    page = new_page(viewport=size)
-    faults = {}
-    for address in steps:
-        page.goto(address)
-        if found := page.evaluate(BARS):
-            faults[address.partition("/rooms/")[2]] = found
-    assert faults == {}
+    assert faults_of(new_page(viewport=size), steps, BARS) == {}
 
 
 @pytest.mark.parametrize("size", SIZES, ids=name_of)
 def test_nothing_with_the_focus_lies_under_the_bar(
     new_page: Any, steps: list[str], size: dict[str, int]
 ) -> None:
-    page = new_page(viewport=size)
-    faults = {}
-    for address in steps:
-        page.goto(address)
-        if found := page.evaluate(COVERED):
-            faults[address.partition("/rooms/")[2]] = found
-    assert faults == {}
+    assert faults_of(new_page(viewport=size), steps, COVERED) == {}
 
 
 def test_the_bar_stands_above_what_waits_to_be_sent(new_page: Any, demo: str) -> None:

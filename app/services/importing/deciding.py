@@ -13,17 +13,11 @@ from app.domain.people.permissions import LEAD, action_of
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.site import RoomArchived, RoomRestored
 from app.services.archiving import archiving_problems
-from app.services.authorship import entry_row
 from app.services.crew import who_names_leads
-from app.services.leading import LETS_GO
+from app.services.leading import RELEASES, takes_back
 from app.store.import_tables import ImportPartRow, ImportRow
 from app.store.site import crew
 from app.store.tables import EntryRow, RoomRow
-
-RELEASES = frozenset(
-    {"drum_released", "lot_released", "tank_released", "station_released", "incident_closed"}
-)
-"""What holds of the room they would lift is looked at line by line (standing)."""
 
 
 def leads_asked(session: Session, room_id: int) -> list[str]:
@@ -84,7 +78,7 @@ def archivings(
 
 
 def _is_led(session: Session, room_id: int, entry: Entry) -> bool:
+    """What holds of the room a release would lift is looked at line by line (standing)."""
     if isinstance(entry, Withdrawal):
-        row = entry_row(session, room_id, entry.withdraws)
-        return row is not None and action_of(row.kind) == LEAD and row.kind not in LETS_GO
+        return takes_back(session, room_id, entry)
     return action_of(entry.kind) == LEAD and entry.kind not in RELEASES

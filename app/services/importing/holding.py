@@ -17,7 +17,6 @@ from app.services.incidents.holding import (
     WAYS,
     hold_of,
     is_held_beside,
-    is_released_since,
     named_by,
 )
 from app.store.things import thing
@@ -39,8 +38,7 @@ def holds_for(
             is_settled = _is_released(entry, name, entries.values())
             if is_known or is_settled or is_held_beside(entry, name, entries.values()):
                 continue
-            is_late = is_released_since(session, room_id, name, key, entry.at)
-            held = hold_of(entry, name, now if is_late else entry.at, _id(entry, name))
+            held = hold_of(session, room_id, entry, name, now, _id(entry, name))
             found.setdefault(line, []).append(held)
     return found
 

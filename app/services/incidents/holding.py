@@ -70,11 +70,15 @@ def named_by(entry: Incident) -> Iterator[str]:
         yield "drum"
 
 
-def hold_of(entry: Incident, name: str, at: datetime, uid: str = "") -> Holding:
-    """The hold of what a report names in a field."""
+def hold_of(
+    session: Session, room_id: int, entry: Incident, name: str, now: datetime, uid: str
+) -> Holding:  # fmt: skip
+    """The hold of what a report names in a field: from the report, or from `now` where a lead has
+    let it go since, knowing nothing of it."""
+    is_late = _is_released_since(session, room_id, name, getattr(entry, name), entry.at)
     shared: dict[str, Any] = {
-        "at": at, "by": entry.by, "entered_at": entry.entered_at, "id": uid,
-        "reason": _reason(entry), "incident": entry.incident, name: getattr(entry, name),
+        "at": now if is_late else entry.at, "by": entry.by, "entered_at": entry.entered_at,
+        "id": uid, "reason": _reason(entry), "incident": entry.incident, name: getattr(entry, name),
     }  # fmt: skip
     if name != "drum":
         shared["cause"] = "incident"
@@ -92,8 +96,7 @@ def holds_of(
         is_there = known is not None and key in getattr(known, WAYS[name].known)
         if is_there or is_held_beside(entry, name, beside) or _is_shut(session, room_id, name, key):
             continue
-        is_late = is_released_since(session, room_id, name, key, entry.at)
-        found.append(hold_of(entry, name, now if is_late else entry.at, uuid4().hex))
+        found.append(hold_of(session, room_id, entry, name, now, uuid4().hex))
     return found
 
 
@@ -108,10 +111,10 @@ def is_held_beside(entry: Incident, name: str, beside: Iterable[Entry]) -> bool:
     )
 
 
-def is_released_since(
+def _is_released_since(
     session: Session, room_id: int, name: str, key: str, at: datetime
 ) -> bool:  # fmt: skip
-    """A lead has let it go after an instant, knowing nothing of what is told of that one now."""
+    """A lead has let it go after an instant."""
     rows = rows_of(session, room_id, WAYS[name].thing, key)
     kind = WAYS[name].released.kind
     return any(row.kind == kind and row.at_us >= to_us(at) for row in rows)

@@ -138,10 +138,10 @@ def _why_not(session: Session, room_id: int, entry: Measuring, named_as: str, ke
         word = "was added later" if state.is_here else "is retired"
     elif state.may_be(named_as, entry):
         return ""
+    elif isinstance(entry, Reading) and state.of_tank not in ("", entry.tank):
+        word = "is built into another tank"
     else:
-        is_apart = isinstance(entry, Reading) and state.of_tank not in ("", entry.tank)
-        shown = f"does not show this ({state.what.called})"
-        word = "is built into another tank" if is_apart else shown
+        word = f"does not show this ({state.what.called})"
     return f"{state.name} {word}. Choose another {named_as}."
 
 

@@ -236,7 +236,7 @@ def _others(visit: Visit, state: DrumState) -> list[DrumState]:
     found = room_for(visit.session, visit.room_id, state.stream)
     others = [other for other in found if other.key != state.key]
     takers = [other for other in others if other.free_l >= state.volume_l]
-    return takers + [other for other in reversed(others) if other not in takers]
+    return takers + others[: len(others) - len(takers)][::-1]
 
 
 def _transfer_page(visit: Visit, state: DrumState, form: FormState, status: int = 200) -> Response:

@@ -251,14 +251,19 @@ def picture(colour: str = "gray") -> bytes:
     return out.getvalue()
 
 
-def test_a_step_asks_for_a_photo_and_keeps_it_with_the_answer(
-    client: TestClient, tmp_path: Path
-) -> None:
+def with_photo(client: TestClient) -> str:
+    """The first step asks for a photo; the key of that question."""
     page = touch(client, client.get(EDITOR).text, "edit:prepare")
     page = touch(client, page, "take:prepare", title="Clear", is_required="on",
                  label_0="Photo of it", kind_0="photo", must_0="on")  # fmt: skip
     touch(client, page, "keep", by="Curlew")
-    ask = kept(client).steps[0].asks[0].key
+    return kept(client).steps[0].asks[0].key
+
+
+def test_a_step_asks_for_a_photo_and_keeps_it_with_the_answer(
+    client: TestClient, tmp_path: Path
+) -> None:
+    ask = with_photo(client)
     swap = f"/rooms/{ROOM}/tanks/t1/swap"
     client.post(f"{swap}/start", data={"by": "Wren"})
     tick = f"{swap}/steps/prepare/tick"
@@ -279,11 +284,7 @@ def test_a_step_asks_for_a_photo_and_keeps_it_with_the_answer(
 def test_a_step_keeps_no_original_where_the_room_keeps_none_and_takes_no_name_of_a_file(
     client: TestClient, tmp_path: Path
 ) -> None:
-    page = touch(client, client.get(EDITOR).text, "edit:prepare")
-    page = touch(client, page, "take:prepare", title="Clear", is_required="on",
-                 label_0="Photo of it", kind_0="photo", must_0="on")  # fmt: skip
-    touch(client, page, "keep", by="Curlew")
-    ask = kept(client).steps[0].asks[0].key
+    ask = with_photo(client)
     folder = PhotoFolder(tmp_path)
     elsewhere = keep_photo(folder, io.BytesIO(picture("red"))).photo
     rules = PhotoRules(at=NOW, rules="photo_rules", lead="Curlew", keep_originals=False)
