@@ -9,13 +9,14 @@ from collections.abc import Iterator, Mapping
 from sqlmodel import Session, and_, col, func, select
 
 from app.domain.errors import FieldError, LeadNeeded
-from app.domain.people.permissions import LEAD, action_of
+from app.domain.people.permissions import KINDS, LEAD, action_of
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.site import RoomArchived, RoomRestored
 from app.services.archiving import archiving_problems
 from app.services.crew import who_names_leads
-from app.services.leading import RELEASES, takes_back
+from app.services.leading import LETS_GO, RELEASES, takes_back
 from app.store.import_tables import ImportPartRow, ImportRow
+from app.store.imports import parts_of
 from app.store.site import crew
 from app.store.tables import EntryRow, RoomRow
 
@@ -34,6 +35,20 @@ def require_led(session: Session, room_id: int) -> None:
     """
     if leads := leads_asked(session, room_id):
         raise LeadNeeded(leads)
+
+
+def has_decided(session: Session, room_id: int, found: ImportRow) -> bool:
+    """An import brought what a lead decides, and that counts still; never where nobody is asked."""
+    assert found.id is not None
+    led = [kind for kind, action in KINDS.items() if action == LEAD and kind not in LETS_GO]
+    query = select(EntryRow.id).where(
+        EntryRow.room_id == room_id, col(EntryRow.kind).in_(led), col(EntryRow.voided_by).is_(None)
+    )
+    brought = (
+        session.exec(query.where(col(EntryRow.id).between(first, last)).limit(1)).first()
+        for first, last in parts_of(session, found.id)
+    )
+    return any(brought) and bool(leads_asked(session, room_id))
 
 
 def has_own_entries(session: Session, room_id: int) -> bool:

@@ -123,3 +123,24 @@ def test_only_a_lead_takes_back_who_is_lead(room: TestClient) -> None:
     assert refused.status_code == 409
     assert "Only a lead or manager takes this back: Curlew, Wren" in refused.text
     assert room.post(address, json={"by": "Wren", "note": "wrong"}).status_code == 201
+
+
+def test_only_a_lead_takes_back_an_import_of_what_a_lead_decided(
+    room: TestClient, store: Store
+) -> None:
+    assert sent(room, DECIDED[0], by="Curlew").status_code == 201
+    token = room.get(f"{API}/imports").json()[0]["token"]
+    before = count(store)
+    for who in ({}, {"by": "Dunlin"}):
+        refused = room.post(f"{API}/imports/{token}/undo", json=who)
+        assert refused.status_code == 422
+        assert "Only a lead or manager can do this: Curlew, Wren." in refused.text
+    page = f"/rooms/{ROOM}/imports/{token}"
+    asked = room.post(f"{page}/undo", data={})
+    assert asked.status_code == 422
+    assert "Which lead does this?" in asked.text
+    settled(room, page)
+    assert count(store) == before
+    room.post(f"{page}/undo", data={"as_lead": "Curlew"})
+    settled(room, page)
+    assert count(store) == before + 1
