@@ -78,6 +78,7 @@ from app.services.incidents.holds import (
     naming_problems,
     release_problems,
 )
+from app.services.inspections.belonging import photo_problems
 from app.services.inspections.checks import CHECKED as OF_INSPECTIONS
 from app.services.inspections.checks import inspection_problems
 from app.services.meters.book import instrument_problems, measured_with
@@ -272,6 +273,7 @@ def refused(
     """
     assert room.id is not None
     found = standing_problems(session, room.id, entry, by, now, gone)
+    found += photo_problems(session, room.id, entry)
     return found + problems_of(session, room, entry, now)
 
 
