@@ -19,6 +19,7 @@ from app.domain.roomlog.kinds import (
     Removal,
     Swap,
     SwapAbandoned,
+    SwapStarted,
     Tank,
     TopUp,
     Wash,
@@ -237,7 +238,7 @@ RULES: Mapping[type[Entry], Rule] = {
     ),
     **dict.fromkeys(KINDS_OF_PLANNING, Rule("a lead decides the day", plan_problems)),
     **dict.fromkeys(
-        (*KINDS_OF_CHECKLISTS, *KINDS_OF_CONTENTS, SwapAbandoned),
+        (*KINDS_OF_CHECKLISTS, *KINDS_OF_CONTENTS, SwapAbandoned, SwapStarted),
         Rule("the swap's list and gates", swap_problems),
     ),
     **dict.fromkeys(OF_INSPECTIONS, Rule("inspections", inspection_problems)),
