@@ -653,6 +653,8 @@ def _spoiled(scene: Scene) -> str:
     """A wrong solvent in the bath that is used, drained or moved; in a drum for it, it is safe."""
     for key in _baths_used(scene):
         found = spoiled_by(scene.session, scene.room, key)
+        if scene.is_then:  # nobody had found it yet
+            found = [one for one in found if one.at is not None and one.at <= scene.at]
         if not found or _is_kept_apart(scene, key):
             continue
         row = scene.session.get(TankRow, (scene.room_id, key))
