@@ -50,3 +50,19 @@ def test_a_drum_is_booked_for_pickup_with_its_trouble_beside_it(
     assert "W-9, 1" in text.replace("&#34;", "")
     assert "warm, hissing or bulging: keep away" in text
     assert "in quarantine: a lead releases it before it ships" in text
+
+
+def test_a_warm_drum_offers_nothing_that_moves_or_empties_it(
+    client: TestClient, store: Store
+) -> None:
+    page = f"{AT}/waste/drums/d9"
+    offers = ("/do/move", f"{page}/transfer", "Book a pickup", f"{page}/pour")
+    before = client.get(page).text
+    assert all(one in before for one in offers)
+    checked(store, is_warm=True)
+    text = client.get(page).text
+    assert not [one for one in offers if one in text]
+    assert "Keep away, keep others away." in text
+    guide = f"{AT}/problem/drum_warm?drum=d9"
+    assert guide in text
+    assert client.get(guide).status_code == 200
