@@ -1,4 +1,4 @@
-"""A drum that a weekly check found warm stands first on the room page and the wall, report or no."""
+"""A drum that a weekly check found warm stands first on the room page and the wall, unreported."""
 
 from datetime import timedelta
 
