@@ -255,7 +255,7 @@ def _of_recipe(station: StationState, recipe: RecipeState) -> list[str]:
     if (doubt := dose_oddity(recipe.dose_mj_cm2)) is not None:
         found.append(f"{doubt} Compare the recipe with the resin's data sheet.")
     if recipe.turn_half_way:
-        found.append("Turn the part half way.")
+        found.append("Turn the part halfway.")
     has, asked = station.chamber_temperature_c, recipe.temperature_c
     if asked is not None and has is None:
         found.append("The recipe asks for a temperature, but this chamber's is not known.")

@@ -253,7 +253,7 @@ def test_an_unusual_dose_and_the_turn_are_said() -> None:
         ALONE,
         "200 mJ/cm² is less than usual for a post-cure (300 to 60000 mJ/cm², common practice). "
         "Compare the recipe with the resin's data sheet.",
-        "Turn the part half way.",
+        "Turn the part halfway.",
     )
 
 

@@ -126,7 +126,7 @@ def test_what_the_log_proves_is_done_by_itself_and_by_nothing_else(
     assert re.search(r"Last 24 h ago,\s+Dunlin", week)
     overdue = section(page, "overdue")
     assert "Look at the drum" in overdue
-    assert "1 day past its day" in overdue
+    assert "1 day overdue" in overdue
     assert "Last 8 days ago, Wren" in overdue
 
 
