@@ -244,8 +244,8 @@ def _of_places(lamp: Lamp) -> list[str]:
     elif lamp.uniformity is not None and lamp.uniformity < EVEN:
         found.append(
             f"The light is uneven. The weakest place gets {100 * lamp.least_share:.0f} % of the "
-            "mean. The time is long enough for it, so other places get more. Turn the parts half "
-            "way."
+            "mean. The time is long enough for it, so other places get more. Turn the parts "
+            "halfway."
         )
     return found
 

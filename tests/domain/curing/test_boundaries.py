@@ -243,7 +243,7 @@ def test_dark_and_weak_positions_are_named() -> None:
     assert today(measured(20.0, front_left_mw_cm2=13.0)).remarks == (
         ALONE,
         "The light is uneven. The weakest place gets 79 % of the mean. The time is long enough for "
-        "it, so other places get more. Turn the parts half way.",
+        "it, so other places get more. Turn the parts halfway.",
     )
 
 
