@@ -277,7 +277,7 @@ def test_a_spill_is_estimated_as_a_caution(client: TestClient) -> None:
     assert "5327 ppm" in page or "5326 ppm" in page
     assert "A caution, never a clearance." in page
     assert "within the flammable range" in page
-    assert page.index("Leave the room now.") < page.index("comes off at about")
+    assert page.index("Leave the room now.") < page.index("evaporates at about")
     assert "Leave at 2000 ppm" in page
     assert "safe" not in re.sub(r"safety", "", page.split("<main")[1].lower())
 
