@@ -19,9 +19,11 @@ from app.installation import browser as chromium
 from tests.days import ONE_DAY, OTHER_DAYS, SOME_DAYS, set_the_day
 from tests.furnished import SHARED
 from tests.oracles import Ask, Oracles, read_table, write_table
+from tests.plain_spaces import read_plainly
 from tests.running import RunningServer, start_server
 
 set_the_day()
+read_plainly()
 # All that is imported until the tests begin stays: looking through it again and again is idle.
 gc.set_threshold(50_000, 20, 20)
 

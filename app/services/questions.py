@@ -273,8 +273,8 @@ def _cure(session: Session, room_id: int, entry: Cure) -> list[Doubt]:
         row = session.get(TankRow, (room_id, entry.tank))
         words = (
             f"When did these parts leave the wash in {row.name if row else entry.tank}? Without "
-            "that, nobody knows if they are dry. Solvent under the light leaves parts tacky and "
-            "gives off vapour."
+            "that, nobody knows whether they are dry. Solvent under the light leaves parts tacky "
+            "and gives off vapour."
         )
         return _of(words, WASH_UNKNOWN, "Enter when they left the wash.")
     lots = lots_washed(session, room_id, entry)

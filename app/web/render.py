@@ -16,6 +16,7 @@ from app.store.acting import acting
 from app.web.assets import Assets
 from app.web.filters import FILTERS
 from app.web.menu import GROUPS
+from app.web.unbroken import unbroken
 
 ROOT = Path(__file__).parent.parent.parent
 ASSETS = Assets(ROOT / "static")
@@ -41,8 +42,10 @@ def _sign_in_of(request: Request) -> Any:
 
 
 def _html(text: str) -> Response:
-    """Text as an answer; what no UTF-8 carries, such as half of a surrogate pair, is a “?”."""
-    return HTMLResponse(text.encode("utf-8", "replace"))
+    """Text as an answer: figures keep to their units, and what no UTF-8 carries, such as half of a
+    surrogate pair, is a “?”.
+    """
+    return HTMLResponse(unbroken(text).encode("utf-8", "replace"))
 
 
 def wants_fragment(request: Request) -> bool:

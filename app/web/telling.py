@@ -28,6 +28,7 @@ from app.web.forms import text_of, unit_label
 
 SPILLED = "Spill loss"
 SHORT_LIST = 12
+MOST_DECIMALS = 4
 SHARES = {"mass %": "% by mass", "volume %": "% by volume"}
 
 
@@ -192,12 +193,25 @@ def _figure(entry: Entry, spec: FieldSpec, value: float, room: RoomRow, names: N
     text = text_of(spec, value, room)
     if spec.unit == "L":
         text = _decimal(text)
+    elif spec.unit == "min":
+        text = _minutes(value)
+    elif len(text.partition(".")[2]) > MOST_DECIMALS and "e" not in text:
+        text = f"{float(text):.{MOST_DECIMALS}f}".rstrip("0").rstrip(".")
     unit = SHARES.get(spec.unit) or unit_label(spec, room)
     return beside(text, unit)
 
 
 def _volume(room: RoomRow) -> str:
     return label("volume", units_of(room))
+
+
+def _minutes(value: float) -> str:
+    """Minutes to a tenth, those of less than one to a hundredth: nobody reads 15.9555 min.
+
+    >>> _minutes(15.9555), _minutes(8.0), _minutes(0.456)
+    ('16', '8', '0.46')
+    """
+    return f"{round(value, 1 if value >= 1 else 2):g}"
 
 
 def _decimal(text: str) -> str:

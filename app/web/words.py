@@ -224,7 +224,7 @@ def _reason_of_bath(tank: TankView) -> str:
         return missing_words(tank.lacks)
     if swap.due_at is None:
         return f"{limit} is more than a year away"
-    return f"Reaches {limit} on the present load"
+    return f"Reaches {limit} at the present load"
 
 
 def limit_text(value: float, basis: str) -> str:

@@ -145,7 +145,7 @@ const ahead = (() => {
     if (title?.parentElement === place) title.after(notice);
     else place.prepend(notice);
   };
-  const markKept = (page, { done, kept }) => {
+  const markKept = (page, { done, kept }, isOld = false) => {
     for (const link of page.querySelectorAll(".rail-steps a, .looks a")) {
       const step = stepOf(link.getAttribute("href"));
       const item = link.closest("li");
@@ -156,7 +156,13 @@ const ahead = (() => {
     }
     const unsent = [...kept].filter((step) => !done.has(step)).length;
     page.querySelector(".kept-count")?.remove();
-    if (unsent) page.querySelector(".rail-count")?.append(made(page, "b", `, ${unsent} not sent yet`, "kept-count"));
+    const count = page.querySelector(".rail-count");
+    if (!count) return;
+    // A step that is kept is done, for whoever stands at the tank: a copy from before counts it too.
+    const steps = page.querySelectorAll(".rail-steps li");
+    const behind = [...steps].filter((one) => one.matches(".rail-done, .rail-passed, .is-kept") || done.has(stepOf(one.firstElementChild.getAttribute("href"))));
+    if (unsent || isOld) count.textContent = `${behind.length} of ${steps.length} done`;
+    if (unsent) count.append(made(page, "b", `, ${unsent} not sent yet`, "kept-count"));
   };
   const wait = (page, words) => {
     const bar = page.querySelector(".step-bar");
@@ -209,7 +215,7 @@ const ahead = (() => {
     for (const tile of page.querySelectorAll(".who-tiles input")) tile.toggleAttribute("checked", tile.value === state.by);
     const now = serverTime.now();
     if (now) page.querySelector("time.clock")?.setAttribute("datetime", new Date(now).toISOString());
-    markKept(page, state);
+    markKept(page, state, true);
     const words = wordsOf(page, state, copy.url);
     const isLast = state.kept.size && chainOf(copy.url) && !after(state, "");
     say(page, [`This page is from ${serverTime.words(copy.at)}.`, words, isLast && "All steps are done. Go on once the connection is back."]
@@ -228,6 +234,21 @@ const ahead = (() => {
       return "";
     }
   };
+
+  // ---- a reload, while there is no server to load from
+
+  // Plain http has no service worker: a page that the browser itself loads anew without a server is
+  // gone until the server is back. The keys that reload show the page anew from this tablet instead,
+  // and whoever reloads otherwise is asked first.
+  const isReload = ({ key, ctrlKey, metaKey }) => key === "F5" || ((ctrlKey || metaKey) && key.toLowerCase() === "r");
+  document.addEventListener("keydown", async (event) => {
+    if (!isSilent || !here() || !isReload(event)) return;
+    event.preventDefault();
+    if (isTouched) return; // what is typed stays
+    const text = await page(location.href);
+    if (text) show(text, location.pathname + location.search);
+  });
+  addEventListener("beforeunload", (event) => { if (isSilent && here()) event.preventDefault(); });
 
   // ---- on from a step that was kept, and back to the server's own pages
 

@@ -5,7 +5,7 @@ document.addEventListener("input", ({ target }) => {
   const wanted = target.value.trim().toLowerCase();
   let isNone = true;
   for (const row of table.tBodies[0].rows) {
-    row.hidden = !row.textContent.toLowerCase().includes(wanted);
+    row.hidden = !row.textContent.replaceAll("\u00a0", " ").toLowerCase().includes(wanted);
     isNone &&= row.hidden;
   }
   const none = table.closest("details")?.querySelector("[data-none]");

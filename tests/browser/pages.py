@@ -26,7 +26,7 @@ def every_page(page: Any, room: str) -> dict[str, str]:
         "swap": f"{room}/tanks/elder/swap",
         "problem of a swap": f"{room}/tanks/fir/swap?view=problem",
         "swap on paper": f"{room}/tanks/elder/swap/paper",
-        "swaps before": f"{room}/tanks/elder/swap/record",
+        "earlier swaps": f"{room}/tanks/elder/swap/record",
         "checklist of swaps": f"{room}/checklist",
         "swaps ahead": f"{room}/plan",
         "day of a swap": f"{room}/plan/alder",

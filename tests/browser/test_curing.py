@@ -163,7 +163,9 @@ def test_a_new_lamp_from_its_relamp_to_its_first_time(
 def test_a_held_station_takes_no_cure(tablet: Any, demo: str, console_errors: list[str]) -> None:
     set_up(tablet, demo, "Test chamber five")
     tablet.get_by_role("link", name="Hold the station").tap()
-    tablet.get_by_label("In other words").fill("Lamp stays on with the door open")
+    tablet.get_by_label("Another reason, in your own words").fill(
+        "Lamp stays on with the door open"
+    )
     tablet.locator("label.tile", has_text="Dunlin").tap()
     tablet.get_by_role("button", name="Hold the station").tap()
     expect(tablet.locator(".hold-notice")).to_contain_text("Nothing is cured here.")

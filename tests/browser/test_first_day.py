@@ -47,6 +47,39 @@ def test_from_nothing_to_the_first_wash(page: Any, empty: str) -> None:
     assert saturation_percent(page) > 0
 
 
+def test_the_first_wash_is_saved_within_ten_touches(new_page: Any, empty: str) -> None:
+    """A touch is a tap; a field that has the focus already needs none before it is typed into."""
+    page = new_page(has_touch=True)
+    page.goto(f"{empty}/rooms")
+    touches: list[str] = []
+
+    def tap(found: Any, what: str) -> None:
+        found.tap()
+        touches.append(what)
+
+    def write(label: str, text: str) -> None:
+        found = page.get_by_label(re.compile(label)).first
+        expect(found).to_be_visible()
+        if not found.evaluate("(one) => one === document.activeElement"):
+            tap(found, label)
+        found.fill(text)
+
+    tap(page.get_by_role("link", name=re.compile("Set up the first room|Add a room")), "room")
+    write("^Name of the room", "East hall")
+    tap(page.get_by_role("button", name="Set up the room"), "set up")
+    tap(page.get_by_role("link", name="Add the first tank"), "tank")
+    write("^Name$", "Oak")
+    write("^Volume to the upper mark", "40")
+    tap(page.get_by_role("button", name="Add the tank"), "add")
+    tap(page.get_by_role("link", name="Log a wash"), "wash")
+    write("^Name of the resin", "Slate grey")
+    write("^Density", "1.12")
+    write("^Parts", "12")
+    tap(page.get_by_role("button", name="Save the wash"), "save")
+    expect(toast(page)).to_contain_text("12 parts")
+    assert len(touches) <= 10, touches
+
+
 def test_a_new_room_takes_the_time_zone_of_the_device(browser: Any, empty: str) -> None:
     context = browser.new_context(timezone_id="America/Chicago")
     try:

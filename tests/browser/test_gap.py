@@ -65,6 +65,21 @@ def tick(page: Any, said: str) -> None:
     page.get_by_role("button", name=re.compile(f"^{said}")).click()
 
 
+def reload_in_gap(gap: Any) -> None:
+    """Keys that reload show the page from the tablet; the browser's own button asks first."""
+    gap.keyboard.press("F5")  # shows the page anew, from the tablet
+    expect(gap.locator(".rail-count")).to_have_text("3 of 16 done, 3 not sent yet")
+    expect(gap.locator("#copied")).to_contain_text("This page is from")
+    gap.get_by_role(
+        "heading", level=1
+    ).click()  # a browser asks only where somebody touched the page
+    asked: list[str] = []
+    gap.once("dialog", lambda one: (asked.append(one.type), one.dismiss()))
+    gap.evaluate("setTimeout(() => location.reload(), 0)")
+    gap.wait_for_timeout(1000)
+    assert asked == ["beforeunload"]
+
+
 def test_steps_go_on_while_the_server_is_dead_and_arrive_once(
     gap: Any, place: Place, serve: Any
 ) -> None:
@@ -77,7 +92,7 @@ def test_steps_go_on_while_the_server_is_dead_and_arrive_once(
     title = gap.get_by_role("heading", level=1)
     expect(title).to_contain_text("gloves", timeout=SOON_MS)
     expect(gap.locator("#copied")).to_contain_text("This page is from")
-    expect(gap.locator(".rail-count")).to_have_text("0 of 16 done, 1 not sent yet")
+    expect(gap.locator(".rail-count")).to_have_text("1 of 16 done, 1 not sent yet")
     expect(gap.locator("#rail .is-kept")).to_contain_text("not sent yet")
     expect(kept(gap)).to_contain_text("1 waiting")
     tick(gap, "Protected")
@@ -99,6 +114,9 @@ def test_steps_go_on_while_the_server_is_dead_and_arrive_once(
     gap.get_by_role("link", name="Next open step").click()
     expect(title).to_have_text("Choose and ready the drum")
 
+    reload_in_gap(gap)
+    expect(title).to_have_text("Choose and ready the drum")
+
     place.server = serve_again(serve, place)
     expect_sent(gap)
     expect(gap.locator("#copied")).to_have_count(0, timeout=SOON_MS)
@@ -109,6 +127,22 @@ def test_steps_go_on_while_the_server_is_dead_and_arrive_once(
     mine = [one["step"] for one in reversed(ticked)][-3:]
     assert sorted(mine) == sorted(["prepare", "protect", "isolate"])
     assert {one["by"] for one in ticked} == {"Wren"}
+
+
+def test_steps_that_the_server_has_count_on_a_page_that_was_fetched_before(
+    gap: Any, place: Place
+) -> None:
+    start_swap(gap, place)
+    wait_for_copies(gap, STEPS, "step=close_out")
+    for said in ("Place is clear", "Protected"):
+        tick(gap, said)
+        gap.wait_for_timeout(1500)
+    expect(gap.locator(".rail-count")).to_have_text("2 of 16 done")
+    gap.context.set_offline(True)
+    gap.get_by_role("link", name=re.compile("Bond and earth")).click()
+    expect(gap.locator("#copied")).to_contain_text("This page is from", timeout=SOON_MS)
+    expect(gap.locator(".rail-count")).to_have_text("2 of 16 done")
+    gap.context.set_offline(False)
 
 
 def test_a_problem_is_reported_from_a_step_without_the_server(gap: Any, place: Place) -> None:

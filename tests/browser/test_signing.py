@@ -135,7 +135,7 @@ def test_what_was_typed_when_a_session_ended_is_offered_again(
     tile(plain, "Kim").click()
     plain.get_by_label("PIN").fill(PINS["Kim"])
     plain.get_by_role("button", name="Sign in").click()
-    plain.get_by_label("In other words").fill("Cracked lid")
+    plain.get_by_label("Another reason, in your own words").fill("Cracked lid")
     plain.context.clear_cookies(name="sign_in")
     plain.get_by_role("button", name="Hold").first.click()
     expect(plain.locator(".lead")).to_contain_text("What you typed is kept")
@@ -162,9 +162,9 @@ def test_a_tablet_that_is_left_alone_shows_the_tiles_unless_somebody_is_typing(
     tablet.clock.fast_forward("01:10")
     expect(tablet.get_by_role("heading", level=1)).to_have_text("Who is here?")
     tablet.goto(f"{site.url}/rooms/{ROOM}/tanks/t2/hold")
-    tablet.get_by_label("In other words").fill("Cracked lid")
+    tablet.get_by_label("Another reason, in your own words").fill("Cracked lid")
     tablet.clock.fast_forward("40:00")
-    expect(tablet.get_by_label("In other words")).to_have_value("Cracked lid")
+    expect(tablet.get_by_label("Another reason, in your own words")).to_have_value("Cracked lid")
 
 
 def test_a_manager_signs_in_with_the_enter_key(page: Any, site: RunningServer) -> None:

@@ -123,7 +123,7 @@ def test_a_swap_is_led_to_its_end_by_touch(
     go_on(tablet, "Rinsed")
     go_on(tablet, "Wiped")
     tablet.locator("label.tile", has_text="film came off").tap()
-    go_on(tablet, "Sensor is clean")
+    go_on(tablet, "Sensor checked")
     tablet.evaluate("window.isSame = true")
     go_on(tablet, "Refitted")
     expect(tablet.get_by_role("heading", level=1)).to_have_text("Fill to between the marks")

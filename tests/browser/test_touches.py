@@ -21,7 +21,7 @@ __all__ = ["hall"]
 
 MOST = {
     "Place is clear": 4, "Protected": 4, "Isolated": 3, "Drum is ready": 3, "Bonded": 3,
-    "Drained": 2, "Inspected": 1, "Rinsed": 2, "Wiped": 2, "Sensor is clean": 2, "Refitted": 4,
+    "Drained": 2, "Inspected": 1, "Rinsed": 2, "Wiped": 2, "Sensor checked": 2, "Refitted": 4,
     "Filled": 3, "No leak": 2, "Reading taken": 3, "Running": 3, "Put away": 4, "Complete": 1,
 }  # fmt: skip
 """Touches of each step as they are in docs/swap.md: more would be a step back."""
@@ -66,7 +66,7 @@ def test_touches_of_a_whole_swap(tablet: Any, hall: str) -> None:
     figures: dict[str, Callable[[], None]] = {
         "Drained": lambda: swap.figure("Drained, read at the drum", "39"),
         "Rinsed": lambda: (swap.figure("Rinse into the drum", "2"), swap.tile("lot A7"))[0],
-        "Sensor is clean": lambda: swap.tile("film came off"),
+        "Sensor checked": lambda: swap.tile("film came off"),
         "Filled": lambda: (swap.figure("Filled", "39"), swap.tile("lot A7"))[0],
         "Reading taken": lambda: (
             swap.tap(tablet.get_by_role("link", name="In-bath sensor")),
@@ -75,7 +75,7 @@ def test_touches_of_a_whole_swap(tablet: Any, hall: str) -> None:
     }
     for said in (
         "Place is clear", "Protected", "Isolated", "Drum is ready", "Bonded", "Drained",
-        "Inspected", "Rinsed", "Wiped", "Sensor is clean", "Refitted", "Filled", "No leak",
+        "Inspected", "Rinsed", "Wiped", "Sensor checked", "Refitted", "Filled", "No leak",
         "Reading taken", "Running", "Put away",
     ):  # fmt: skip
         figures.get(said, lambda: None)()

@@ -18,6 +18,9 @@ BANNED = (
     (r"\bis not (corrected|undone)\b", "cannot be corrected"),
     (r"\bhas the say\b", "decides"),
     (r"\blets? (it|them) go\b|\blet go with\b", "releases it"),
+    (r"\bdays? past its day\b", "overdue"),
+    (r"\bnobody knows if\b", "whether"),
+    (r"\bhalf way\b", "halfway"),
     # Word for word from another language
     (r"\bof its own\b|\bof their own\b", "its own ..., separate, automatically"),
     (r"\bthe same as\b", "like, as"),

@@ -106,7 +106,7 @@ _EMPTY = (
         "sensor", "Clean the sensor",
         "Clean the window or float with a soft wipe and fresh solvent. No scraper. Check that it "
         "moves freely and that its cable is sound.",
-        "Sensor is clean", role="hands", is_required=False,
+        "Sensor checked", role="hands", is_required=False,
         asks=(Ask("sensor_state", "choice", "Its state",
                   choices=("clean", "film came off", "film stays", "damaged")),),
     ),

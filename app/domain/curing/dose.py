@@ -244,8 +244,8 @@ def _of_places(lamp: Lamp) -> list[str]:
     elif lamp.uniformity is not None and lamp.uniformity < EVEN:
         found.append(
             f"The light is uneven. The weakest place gets {100 * lamp.least_share:.0f} % of the "
-            "mean. The time is long enough for it, so other places get more. Turn the parts half "
-            "way."
+            "mean. The time is long enough for it, so other places get more. Turn the parts "
+            "halfway."
         )
     return found
 
@@ -255,7 +255,7 @@ def _of_recipe(station: StationState, recipe: RecipeState) -> list[str]:
     if (doubt := dose_oddity(recipe.dose_mj_cm2)) is not None:
         found.append(f"{doubt} Compare the recipe with the resin's data sheet.")
     if recipe.turn_half_way:
-        found.append("Turn the part half way.")
+        found.append("Turn the part halfway.")
     has, asked = station.chamber_temperature_c, recipe.temperature_c
     if asked is not None and has is None:
         found.append("The recipe asks for a temperature, but this chamber's is not known.")

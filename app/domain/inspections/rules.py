@@ -59,7 +59,7 @@ def judge(part: str, answers: Mapping[str, str], look: str = EMPTY) -> Judgement
 def answer_problems(part: str, answers: Mapping[str, str], look: str = EMPTY) -> list[FieldError]:
     """A message for each question of the look that is not answered, or not by one of the words."""
     return [
-        FieldError(one.key, f"{one.question} Answer yes, no or cannot see it.")
+        FieldError(one.key, f"{one.question} Choose Yes, No or Cannot see it.")
         for one in asked(part, look)
         if answers.get(one.key) not in ANSWERS
     ]

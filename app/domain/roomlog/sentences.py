@@ -19,6 +19,8 @@ NOT_FIELDS = (BY, REST, VALUES)
 _PART = re.compile(r"\[(?:(\w+)([?!]))?([^\[\]]*)\]")
 _MARK = re.compile(r"\{([\w|]+)\}")
 _GAPS = re.compile(r"\s+")
+_NAMED_SO = re.compile(r"\bthe (?P<sort>\w+) \(((?i:(?P=sort))\b[^()]*)\)")
+"""An instrument called after what it is."""
 _BEFORE_COMMA = re.compile(r"\s+([,:])")
 
 SINGULARS: Mapping[str, str] = {
@@ -54,6 +56,8 @@ def tell(template: str, words: Mapping[str, str]) -> str:
     'Wren topped up Alder'
     >>> tell("{by} topped up {tank}[: {volume_l}]", {"tank": "Alder", "volume_l": "3.0 L"})
     'Topped up Alder: 3.0 L'
+    >>> tell("read with the {method}[ ({a})]", {"method": "hydrometer", "a": "Hydrometer 1"})
+    'Read with Hydrometer 1'
     """
 
     def part(found: re.Match[str]) -> str:
@@ -64,7 +68,8 @@ def tell(template: str, words: Mapping[str, str]) -> str:
         is_whole = all(_said(mark, words) for mark in _MARK.findall(text))
         return _filled(text, words) if is_whole else ""
 
-    told = _BEFORE_COMMA.sub(r"\1", _GAPS.sub(" ", _whole(template, words, part))).strip(" ,:")
+    whole = _NAMED_SO.sub(r"\2", _GAPS.sub(" ", _whole(template, words, part)))
+    told = _BEFORE_COMMA.sub(r"\1", whole).strip(" ,:")
     return told[:1].upper() + told[1:]
 
 

@@ -279,7 +279,7 @@ def when_words(item: DueItem) -> str:
     if item.has_fault:
         return f"Fault open for {_days(over)}" if over else "Fault found today"
     if over > 0:
-        return f"{_days(over)} past its day"
+        return f"{_days(over)} overdue"
     if over == 0:
         return "Today"
     return f"In {_days(-over)}, {day_words(item.due_on, item.due_on + timedelta(days=over))}"

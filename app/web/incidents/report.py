@@ -30,6 +30,7 @@ router = APIRouter(prefix="/rooms/{room}/problem")
 CHOICES = "incidents/problem.html"
 TEMPLATE = "incidents/guide.html"
 EXPOSED_TO = tuple((key, text.capitalize()) for key, text in WITH_WHAT.items())
+Options = Sequence[tuple[str, str]]
 SOURCES = {
     "other": "Somewhere else",
     "bath": "Out of the bath: its level sank",
@@ -95,19 +96,22 @@ def _guide(what: str) -> Guide:
 
 def _context(visit: Visit, guide: Guide, form: FormState) -> dict[str, Any]:
     specs = Incident.specs()
-    tanks = queries.board(visit.session, visit.room_id, visit.now).tanks
-    here = drums(visit.session, visit.room_id, only_open=True).values()
+    board = queries.board(visit.session, visit.room_id, visit.now).tanks
+    tanks = [(tank.key, f"{tank.place} {tank.name}") for tank in board]
+    here = list(drums(visit.session, visit.room_id, only_open=True).values())
+    holds = _holds(guide, form, tanks, _stations(visit), here)
     return {
         "guide": guide,
+        "holds": holds,
         "may_stay": MAY_STAY,
         "form": form,
         "site": site(visit.session, visit.room_id),
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
-        "tanks": [("", "No tank"), *((tank.key, f"{tank.place} {tank.name}") for tank in tanks)],
+        "tanks": [("", "No tank"), *tanks],
         "stations": [("", "No station"), *_stations(visit)],
         "drums": [("", "No drum"), *((drum.key, drum.name) for drum in here if drum.name)],
-        "waste_drums": [("", "Not in a drum yet"), *_taken_up_by(list(here))],
+        "waste_drums": [("", "Not in a drum yet"), *_taken_up_by(here)],
         "pickups": _pickups(visit),
         "solvents": [
             ("", "Not known"), *(EXPOSED_TO if guide.key == "exposure" else ()),
@@ -119,6 +123,30 @@ def _context(visit: Visit, guide: Guide, form: FormState) -> dict[str, Any]:
         "submission": form.value("submission") or uuid.uuid4().hex,
         "one_touch": uuid.uuid4().hex,
     }  # fmt: skip
+
+
+def _holds(
+    guide: Guide,
+    form: FormState,
+    tanks: Options,
+    curing: Options,
+    here: Sequence[DrumState],
+) -> list[tuple[str, str, str]]:
+    """What one touch takes out of use: field, key, words; what the address names stands first."""
+    offered = {
+        "tank": tanks if guide.holds_tank else (),
+        "station": curing if guide.holds_station else (),
+        "drum": [(drum.key, drum.name) for drum in here if drum.name]
+        if guide.quarantines_drum
+        else (),
+    }
+    act = {"drum": "Quarantine"}
+    found = [
+        (field, key, f"{act.get(field, 'Hold')} {name}")
+        for field, options in offered.items()
+        for key, name in options
+    ]
+    return sorted(found, key=lambda one: form.value(one[0]) != one[1])
 
 
 def _stations(visit: Visit) -> list[tuple[str, str]]:

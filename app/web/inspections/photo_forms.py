@@ -20,7 +20,7 @@ MOST_AT_ONCE = 12
 USUAL_VIEW = "close"
 KEPT = re.compile(r"[0-9a-f]{64}(,[0-9a-f]{64})*")
 VIEW_WORDS = (
-    ("close", "Close"), ("whole", "Whole"), ("scale", "With a scale"),
+    ("close", "Close-up"), ("whole", "Whole"), ("scale", "With a scale"),
     ("before_cleaning", "Before cleaning"), ("after_cleaning", "After cleaning"),
 )  # fmt: skip
 

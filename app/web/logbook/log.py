@@ -32,7 +32,13 @@ from app.web.telling import LogLine, lines_of
 
 router = APIRouter(prefix="/rooms/{room}/log")
 TEMPLATE = "logbook/log.html"
-LABELS = {"tank": "Tank", "kind": "Kind", "resin": "Resin", "thing": "Thing", "by": "Person"}
+LABELS = {
+    "tank": "Tank",
+    "kind": "Kind",
+    "resin": "Resin",
+    "thing": "Drum, item or station",
+    "by": "Person",
+}
 THINGS = {DRUM: "Drum", ITEM: "Item", STATION: "Station"}
 DAYS = {"since": "From", "until": "To"}
 MOST_PEOPLE = 500
@@ -40,6 +46,15 @@ TITLES = (
     "recorded_at", "at", "by", "kind", "what", "sentence", "changed", "withdrew", "from",
     "beside_a_hold", "note", "id", "corrects", "replaced_or_withdrawn_by",
 )  # fmt: skip
+
+
+def _called(word: str, name: str) -> str:
+    """What a thing is and its name, once.
+
+    >>> _called("Drum", "Drum 1"), _called("Drum", "W-1")
+    ('Drum 1', 'Drum W-1')
+    """
+    return name if name.casefold().startswith(word.casefold()) else f"{word} {name}"
 
 
 @router.get("")
@@ -89,7 +104,7 @@ def _choices(visit: Visit) -> Mapping[str, Mapping[str, str]]:
     board = queries.board(visit.session, visit.room_id, visit.now, with_retired=True)
     people = queries.people(visit.session, visit.room_id, MOST_PEOPLE)
     named = {
-        f"{kind}:{key}": f"{word} {getattr(state, 'name', '') or key}"
+        f"{kind}:{key}": _called(word, getattr(state, "name", "") or key)
         for kind, word in THINGS.items()
         for key, state in things(visit.session, visit.room_id, kind).items()
     }

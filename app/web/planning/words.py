@@ -229,7 +229,7 @@ class Words:
     def _month(self, swap: SwapAhead, line: Line) -> tuple[str, str, str]:
         if not swap.counts:
             return "This waste does not count towards the month.", "", ""
-        text = f"{line.needed:.1f} kg; {line.there:.1f} kg are left in its month."
+        text = f"{line.needed:.1f} kg; {line.there:.0f} kg are left in its month."
         if line.state != "short" or line.ready_on is None:
             return text, "", ""
         todo = (

@@ -45,7 +45,7 @@ MINUTES = (1, 5, 15, 60, 240)
 DEEPEST_M = 0.01  # a pool on a floor is flatter: common practice, no source
 ENOUGH_L = 1e6  # an open bath does not run dry while its lid is off
 SPECS = {
-    "area_m2": FieldSpec("number", "Open surface", "m2", 0.001, 100),
+    "area_m2": FieldSpec("number", "Open surface", "m²", 0.001, 100),
     "air_m_s": FieldSpec("number", "Air over it", "m/s", 0.01, 5),
     "volume_l": FieldSpec("number", "Spilled", "L", 0.01, 1000),
     "temperature_c": FieldSpec("number", "Temperature", "C", -10, 60),

@@ -119,7 +119,7 @@ def _against_usual(
         usual = cents - dict(driver.tanks).get(tank, cents - usual)
     by_then = "" if read.is_over else ", each up to the same part of the week"
     words = (
-        f"{money(cents)} of this week's entries against {money(usual)} in a usual week, the mean"
+        f"{money(cents)} of that week's entries against {money(usual)} in a usual week, the mean"
         f" of the {len(weeks)} below{by_then}. Means are rounded so that all causes add up."
     )
     rows = [

@@ -87,7 +87,7 @@ def counted_words(plan: ItemPlan, room: RoomRow) -> str:
     state, rest = plan.state, plan.state.outstanding - plan.counted
     said = []
     if plan.counted:
-        said.append(f"{quantity(plan.counted, state, room)} on order counted")
+        said.append(f"{quantity(plan.counted, state, room)} on order included")
     if rest > 1e-6:
         said.append(f"{quantity(rest, state, room)} late, not counted")
     return ", ".join(said)
@@ -228,9 +228,11 @@ def _late_words(plan: ItemPlan, today: date, room: RoomRow) -> str:
     left = quantity(order.outstanding, plan.state, room)
     if order.expected_on is None:
         placed = day_words(order.placed_on, today)
-        return f"{left} of order {order.order} of {placed} should have come. Ask when it will."
+        return (
+            f"{left} of order {order.order} of {placed} should have come. Ask when the rest will."
+        )
     since = day_words(order.expected_on, today)
-    return f"{left} of order {order.order} should have come on {since}. Ask when it will."
+    return f"{left} of order {order.order} should have come on {since}. Ask when it will arrive."
 
 
 def _spoiled_words(plan: ItemPlan, today: date, room: RoomRow) -> str:

@@ -415,7 +415,7 @@ def _expected(visit: Visit, state: SwapState, step: Step) -> str:
     if step.role == "move":
         return f"About {volume(state.from_estimated_l or 0.0, room)} is in the clean bath."
     if step.role == "fill":
-        to = "half way between the marks" if marks_of(state)[1] else "to the upper mark"
+        to = "halfway between the marks" if marks_of(state)[1] else "to the upper mark"
         return f"{volume(_target_l(visit, state), room)} bring it {to}."
     return ""
 

@@ -14,13 +14,13 @@ def worth_words(found: Sequence[Worth]) -> str:
     >>> worth_words([Worth("residue", 15.2, 5.9)])
     'A residue test now narrows the swap from 15 days to 6'
     >>> worth_words([Worth("residue", 15.2, 15.0)])
-    'A reading now does not narrow these days'
+    'A reading now would not narrow these dates'
     """
     if not found:
         return ""
     best = found[0]
     if not best.is_worthwhile:
-        return "A reading now does not narrow these days"
+        return "A reading now would not narrow these dates"
     name = INSTRUMENTS[best.method].name.lower()
     reading = name if name.endswith("test") else f"{name} reading"
     article = "An" if reading[0] in "aeiou" else "A"

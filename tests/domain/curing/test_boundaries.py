@@ -243,7 +243,7 @@ def test_dark_and_weak_positions_are_named() -> None:
     assert today(measured(20.0, front_left_mw_cm2=13.0)).remarks == (
         ALONE,
         "The light is uneven. The weakest place gets 79 % of the mean. The time is long enough for "
-        "it, so other places get more. Turn the parts half way.",
+        "it, so other places get more. Turn the parts halfway.",
     )
 
 
@@ -253,7 +253,7 @@ def test_an_unusual_dose_and_the_turn_are_said() -> None:
         ALONE,
         "200 mJ/cm² is less than usual for a post-cure (300 to 60000 mJ/cm², common practice). "
         "Compare the recipe with the resin's data sheet.",
-        "Turn the part half way.",
+        "Turn the part halfway.",
     )
 
 

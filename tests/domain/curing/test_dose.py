@@ -113,7 +113,7 @@ def test_what_to_watch_is_said() -> None:
     )
     found = today(uneven, asked=recipe(turn_half_way=True))
     assert any("weakest place" in text for text in found.remarks)
-    assert "Turn the part half way." in found.remarks
+    assert "Turn the part halfway." in found.remarks
     assert (found.weakest.place, found.weakest.mw_cm2) == ("front_left", 10)
     assert found.likely_seconds == 600  # 6000 mJ/cm2 at 10 mW/cm2, not 400 s at the mean of 15
 

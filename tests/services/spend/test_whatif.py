@@ -113,7 +113,7 @@ def test_a_year_holds_everything_that_the_weeks_pages_hold(store: Store, ask: As
     assert now.parts["rest"] == pytest.approx(rest * 365 / days, abs=2 * 365 / days)
     assert sum(now.parts.values()) == now.cents
     said = " ".join(now.assumes)
-    for word in ("consumables", "spoiled or expired", "disposal beside its rates", "other costs"):
+    for word in ("consumables", "spoiled or expired", "disposal outside its rates", "other costs"):
         assert word in said
     whole = next(one.whole for one in found.repeat if one.name == "cents")
     assert whole.booked == 33_642  # the week's page, see test_spend.py

@@ -126,7 +126,7 @@ def test_what_the_log_proves_is_done_by_itself_and_by_nothing_else(
     assert re.search(r"Last 24 h ago,\s+Dunlin", week)
     overdue = section(page, "overdue")
     assert "Look at the drum" in overdue
-    assert "1 day past its day" in overdue
+    assert "1 day overdue" in overdue
     assert "Last 8 days ago, Wren" in overdue
 
 
@@ -277,7 +277,7 @@ def test_a_spill_is_estimated_as_a_caution(client: TestClient) -> None:
     assert "5327 ppm" in page or "5326 ppm" in page
     assert "A caution, never a clearance." in page
     assert "within the flammable range" in page
-    assert page.index("Leave the room now.") < page.index("comes off at about")
+    assert page.index("Leave the room now.") < page.index("evaporates at about")
     assert "Leave at 2000 ppm" in page
     assert "safe" not in re.sub(r"safety", "", page.split("<main")[1].lower())
 

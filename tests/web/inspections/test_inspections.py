@@ -40,7 +40,7 @@ def test_parts_are_set_up_in_one_go_each_washer_with_its_impeller(
     for name in ("Impeller 1", "Washer 1", "O-ring 1", "Shaft seal"):
         assert name in page
     page = room.get(f"{AT}/parts/t1-washer-1").text
-    assert f'<dt>Its mate</dt><dd><a href="{AT}/parts/t1-impeller-1">Impeller 1</a>' in page
+    assert f'<dt>Works with</dt><dd><a href="{AT}/parts/t1-impeller-1">Impeller 1</a>' in page
 
 
 def test_parts_that_make_no_sense_are_refused_beside_the_field(room: TestClient) -> None:
@@ -80,7 +80,7 @@ def test_a_question_left_out_is_named_and_the_rest_kept(
     values = said("washer", "washer_worn", note="seen with a lamp") | {"washer_lobe_broken": ""}
     answer = room.post(f"{at}/parts/t1-washer-1", data=values, files=pictures(photo()))
     assert answer.status_code == 422
-    assert "Is a lobe broken off? Answer yes, no or cannot see it." in answer.text
+    assert "Is a lobe broken off? Choose Yes, No or Cannot see it." in answer.text
     assert 'value="seen with a lamp"' in answer.text
     assert 'name="washer_worn" value="yes" checked' in answer.text
     assert not inspection(store).look("t1-washer-1").verdict
@@ -97,7 +97,7 @@ def test_a_cracked_washer_is_replaced_with_its_impeller_and_wants_a_photo(
     answer = look(room, at, "washer", "washer_lobe_cracked")
     assert "Replace with its mate" in answer.text
     assert "needs a photo" in answer.text
-    assert "Its mate Impeller 1" in answer.text
+    assert "Impeller 1, which works with it" in answer.text
     for part in ("impeller", "o_ring", "shaft_seal"):
         look(room, at, part)
     refused = room.post(f"{at}/close", data={"by": "Wren"})

@@ -52,7 +52,7 @@ def test_a_question_that_is_left_out_is_named_and_what_was_touched_stays(
     before = len(entries_of(store))
     answer = room.post(FULL, data=sent)
     assert (left_out, answer.status_code) == ("no", 422)
-    assert "Answer yes, no or cannot see it." in answer.text
+    assert "Choose Yes, No or Cannot see it." in answer.text
     assert answer.text.count("checked") == len(sent) - 1
     assert len(entries_of(store)) == before
 
@@ -62,7 +62,7 @@ def test_a_question_that_is_left_out_is_named_and_what_was_touched_stays(
     [
         ({"by": ""}, "Enter who signs."),
         ({"second": "wren"}, "The second person must be somebody else."),
-        ({f"{SEAL}.seal_drop": "maybe"}, "Answer yes, no or cannot see it."),
+        ({f"{SEAL}.seal_drop": "maybe"}, "Choose Yes, No or Cannot see it."),
         ({"at": "never"}, "Nothing was stored"),
     ],
 )

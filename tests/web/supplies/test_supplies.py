@@ -553,7 +553,7 @@ def test_the_day_to_order_says_which_orders_it_counts_on(client: TestClient, sto
         OrderPlaced(at=NOW - timedelta(days=12), item="gloves", order="o3", quantity=10),
     ], NOW)  # fmt: skip
     # One without a day is expected when orders usually come; seven days after the other has not.
-    said = "45 pairs on order counted, 10 pairs late, not counted"
+    said = "45 pairs on order included, 10 pairs late, not counted"
     item = client.get(f"{AT}/items/gloves").text
     assert item.count(said) >= 2
     shelf = client.get(AT).text

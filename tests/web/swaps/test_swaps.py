@@ -465,7 +465,7 @@ def test_one_fill_target_stands_on_start_list_and_step(client: TestClient) -> No
     tick(client, "choose_drum", drum="d1")
     tick(client, "drain", drained_l="39", heel_l="0.3")
     page = client.get(f"{SWAP}?step=fill").text
-    assert "34.7 L bring it half way between the marks." in page
+    assert "34.7 L bring it halfway between the marks." in page
     assert ">+ 34.7 L</text>" in page
     plan = client.get(f"/rooms/{ROOM}/plan").text
     assert "34.7 L to between the marks" in plan

@@ -42,7 +42,7 @@ def test_a_bath_just_read_gains_nothing(client: TestClient, store: Store) -> Non
         for hours in (2, 1)
     ]
     bring_in(store, ROOM, [*hardly_read(), *readings], NOW)
-    assert "A reading now does not narrow these days" in client.get(TANK).text
+    assert "A reading now would not narrow these dates" in client.get(TANK).text
 
 
 def test_without_a_day_nothing_is_said_of_readings(client: TestClient) -> None:

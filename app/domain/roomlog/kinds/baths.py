@@ -186,7 +186,7 @@ class PlannedWash(Load):
     summary: ClassVar[str] = "Planned wash"
     sentence: ClassVar[str] = (
         "{by} planned a wash of {parts|area_cm2|mass_g} of {resin} in {tank}[, "
-        "known from {known_from}]"
+        "as known on {known_from}]"
     )
     reached: ClassVar[Way] = Form(
         at="tank", task="plan", link="Plan a wash", rank=70,
@@ -216,8 +216,8 @@ class Reading(Entry):
     kind: ClassVar[str] = "reading"
     summary: ClassVar[str] = "Reading"
     sentence: ClassVar[str] = (
-        "{by} measured {tank} with the {method}[ {instrument}]: {values}[of_fresh?, fresh solvent]"
-        "[, temperature by {thermometer}]"
+        "{by} measured {tank} with the {method}[ ({instrument})]: {values}"
+        "[of_fresh?, fresh solvent][, temperature by {thermometer}]"
     )
     reached: ClassVar[Way] = Form(
         at="tank", task="reading", link="Reading", rank=10,

@@ -98,7 +98,7 @@ class SwapOpened(LedgerEntry):
     """
 
     kind: ClassVar[str] = "swap_opened"
-    summary: ClassVar[str] = "Checklist of a swap taken up"
+    summary: ClassVar[str] = "Checklist of a swap opened"
     sentence: ClassVar[str] = (
         "{by} opened the checklist for the swap of {tank}[, to be filled from {from_tank}]"
     )

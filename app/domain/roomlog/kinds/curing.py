@@ -230,7 +230,7 @@ class CureRecipe(LedgerEntry):
     dry_minutes: float | None = number(
         "Drying before the cure", "min", 0, 2880, help="If empty: as usual for the solvent."
     )
-    turn_half_way: bool | None = spec("flag", "Turn the part half way")
+    turn_half_way: bool | None = spec("flag", "Turn the part halfway")
     preparation: str | None = spec("text", "Before the cure")
     working_curve: tuple[tuple[float, float], ...] | None = spec(
         "points", "Working curve measured", unit="mJ/cm2 and mm", low=0.001, high=100_000,

@@ -52,7 +52,7 @@ class Component(LedgerEntry):
     tank: str | None = spec("key", "Tank")
     station: str | None = spec("key", "Curing station")
     mate: str | None = spec(
-        "key", "Its mate", names="component", help="The position that is replaced with it."
+        "key", "Works with", names="component", help="The position that is replaced with it."
     )
     item: str | None = spec("key", "Item on the shelf", help="What it is replaced with.")
     fitted_at: datetime | None = spec("moment", "Fitted", help="If empty: not known.")
@@ -80,7 +80,7 @@ class ComponentChanged(LedgerEntry):
 
     component: str = spec("key", "Position", required=True, thing=COMPONENT)
     name: str | None = spec("text", "Name")
-    mate: str | None = spec("key", "Its mate", names="component")
+    mate: str | None = spec("key", "Works with", names="component")
     item: str | None = spec("key", "Item on the shelf")
     is_retired: bool | None = spec("flag", "No longer there")
 

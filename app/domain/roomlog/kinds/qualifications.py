@@ -70,7 +70,7 @@ class QualificationEnded(LedgerEntry):
     """A person is not for an act from now on. No reason is kept: it stays with the person."""
 
     kind: ClassVar[str] = "qualification_ended"
-    summary: ClassVar[str] = "Taken off an act"
+    summary: ClassVar[str] = "Taken off a task"
     sentence: ClassVar[str] = "{lead} took {person} off the list of who may {act}"
     reached: ClassVar[Way] = Page("/qualified")
 

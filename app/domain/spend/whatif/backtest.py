@@ -51,7 +51,7 @@ FEW_SWAPS = 3
 GOODS, REST = "goods", "rest"
 REST_WORDS: Mapping[str, str] = {
     CONSUMABLES: "consumables", LABOUR: "inspections", SPOILED: "spoiled or expired",
-    DISPOSAL: "disposal beside its rates", SOLVENT: "solvent of no bath", OTHER: "other costs",
+    DISPOSAL: "disposal outside its rates", SOLVENT: "solvent for no bath", OTHER: "other costs",
 }  # fmt: skip
 
 Array = NDArray[np.floating[Any]]
