@@ -39,6 +39,7 @@ usage: python3 -m app COMMAND [options]
   backtest  compare past forecasts with what happened
   bench     measure speed and accuracy on this machine
   heic      accept HEIC photos too: adds their decoder, under its own licences
+  s3        keep photos in an object storage: adds the library for it
   test      run the tests; further words go to pytest
 
 The first command sets Bathkeeper up in the folder .venv here: about half a minute, with the
@@ -48,7 +49,7 @@ with 'test': as root on Debian it installs the packages chromium and libatomic1 
 
 COMMANDS = (
     "demo", "serve", "import", "imports", "export", "rooms", "verify", "copy", "delete",
-    "backup", "restore", "doctor", "backtest", "bench", "heic", "test",
+    "backup", "restore", "doctor", "backtest", "bench", "heic", "s3", "test",
 )  # fmt: skip
 
 TEST_HELP = """\
@@ -86,8 +87,8 @@ def main(arguments: list[str]) -> int:
     if is_test and _asks_for_help(arguments):
         print(TEST_HELP, end="")
         return 0
-    if is_test or arguments == ["heic"]:
-        return _run_tests(arguments[1:]) if is_test else _add_heic()
+    if is_test or arguments in (["heic"], ["s3"]):
+        return _run_tests(arguments[1:]) if is_test else _add(arguments[0])
     if not environment.is_current(environment.RUN_LOCK):
         answer = _answer_without_environment(arguments)
         if answer is not None:
@@ -139,14 +140,18 @@ def _tried(work: "Callable[[], None]") -> bool:
     return True
 
 
-def _add_heic() -> int:
+def _add(extra: str) -> int:
     from app.installation import build
 
     if not environment.is_current(environment.RUN_LOCK) and not _set_up():
         return 1
-    if not _tried(build.add_heic):
+    lock, said = {
+        "heic": (environment.HEIC_LOCK, "HEIC photos are accepted from the next start on."),
+        "s3": (environment.S3_LOCK, "Photos can be in an object storage from the next start on."),
+    }[extra]
+    if not _tried(lambda: build.add_extra(lock)):
         return 1
-    print("HEIC photos are accepted from the next start on.")
+    print(said)
     return 0
 
 

@@ -3,13 +3,19 @@
 import math
 import os
 from dataclasses import dataclass, field
+from importlib import import_module
 from pathlib import Path
 
 from app.domain.errors import DomainError
 
+PHOTOS = "BATHKEEPER_PHOTOS"
 DAY_H = 24.0
 IDLE_MINUTES = 30.0
 LEAST_TOKEN = 20  # characters
+NO_STORAGE_LIBRARY = (
+    "BATHKEEPER_PHOTOS names an object storage, and the libraries for it are not installed. Run "
+    "python3 -m app s3, then start again."
+)
 ON, OFF = ("on", "yes", "true", "1"), ("off", "no", "false", "0")
 
 
@@ -23,6 +29,22 @@ class Mail:
     receivers: tuple[str, ...]
     user: str = ""
     password: str = field(default="", repr=False)
+
+
+@dataclass(frozen=True)
+class PhotoStorage:
+    """An object storage (S3) that photos lie in.
+
+    Attributes:
+        address: bucket and folder, as `s3://bucket/folder`.
+        endpoint: address of the storage's server; empty for the one that its library knows.
+        key, secret: what opens it; empty where the machine has its own right to it.
+    """
+
+    address: str
+    endpoint: str = ""
+    key: str = ""
+    secret: str = field(default="", repr=False)
 
 
 @dataclass(frozen=True)
@@ -44,6 +66,7 @@ class Settings:
         asks_new_manager: the start gives out a code for one more manager.
         metrics_token: what a monitor sends to read /metrics (`BATHKEEPER_METRICS_TOKEN`); where it
             is empty, only this machine reads them, and only while no other is served.
+        photos: object storage of photos (`BATHKEEPER_PHOTOS`); None: they lie in `data_dir`.
         mail: where the summary is sent as well; None sends none.
     """
 
@@ -60,6 +83,7 @@ class Settings:
     is_exposed: bool = False
     asks_new_manager: bool = False
     metrics_token: str = field(default="", repr=False)
+    photos: PhotoStorage | None = None
 
     @property
     def url(self) -> str:
@@ -81,7 +105,24 @@ def from_environment(data_dir: Path | None = None) -> Settings:
         sign_in=_switch(os.environ.get("BATHKEEPER_SIGN_IN", "")),
         idle_minutes=_minutes(os.environ.get("BATHKEEPER_IDLE_MINUTES", "")),
         metrics_token=_token(os.environ.get("BATHKEEPER_METRICS_TOKEN", "")),
+        photos=photo_storage(os.environ.get(PHOTOS, "")),
     )
+
+
+def photo_storage(address: str) -> PhotoStorage | None:
+    """The object storage at an address, with the rest of what is set of it; None where it is empty.
+
+    Raises:
+        DomainError: what is set is none, or the libraries for it are not installed.
+    """
+    if not address.strip():
+        return None
+    try:
+        # Only who has such a storage waits for the library, and has it.
+        read = import_module("app.photo_settings").read
+    except ImportError:
+        raise DomainError(NO_STORAGE_LIBRARY) from None
+    return PhotoStorage(**read(address.strip()))
 
 
 def _hours(text: str) -> float:

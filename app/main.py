@@ -27,6 +27,7 @@ from app.store.across import listen, on_one_server
 from app.store.engine import Store, file_of, open_store
 from app.store.migrations import upgrade
 from app.store.people import has_manager
+from app.store.photos import photos_at
 from app.store.sessions import reading
 from app.store.troubles import explained
 from app.web.guard import Guard
@@ -69,7 +70,7 @@ def create_app(
             set is none.
     """
     settings = settings or from_environment()
-    hosts = Hosts(settings.allowed_hosts)
+    hosts, photos = Hosts(settings.allowed_hosts), photos_at(settings)
     if store is None:
         store = open_store(settings.url)
         upgrade(store)
@@ -80,6 +81,7 @@ def create_app(
     )
     app.state.settings = settings
     app.state.store = store
+    app.state.photos = photos
     app.state.clock = clock
     app.state.steady_s = steady_s or _steady_of(clock)
     app.state.clock_watch = ClockWatch(clock(), app.state.steady_s())
@@ -219,10 +221,10 @@ def _check_photos(store: Store, settings: Settings, is_over: threading.Event) ->
 
 
 def check_photos_when_due(settings: Settings, is_over: threading.Event) -> Sequence[str]:
-    """Hold the photos of the folder against their digests, where no server has done so today."""
+    """Hold the photos against their digests, where no server has done so today."""
     # Brings the image library, which a start can do without.
     photos = import_module("app.services.inspections.photos")
-    folder = import_module("app.store.photos").PhotoFolder(settings.data_dir)
+    folder = photos_at(settings)
     if folder.checked_within(PHOTOS_EVERY_S / 2):
         return []
     lost: Sequence[str] = photos.check(folder, lambda: is_over.wait(PHOTOS_APART_S))
@@ -246,6 +248,6 @@ def back_up_when_due(settings: Settings, into: Path, now: datetime) -> bool:
     made = [backups.made_at(one) for one in backups.backups(into)]
     if made and now - max(made) < timedelta(hours=settings.backup_every_h):
         return False
-    backups.back_up(settings.data_dir, into, now)
+    backups.back_up(settings.data_dir, into, now, photos_at(settings))
     backups.rotate(into, now)
     return True

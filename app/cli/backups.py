@@ -22,10 +22,11 @@ from app.store.backups import (
 )
 from app.store.engine import file_of
 from app.store.examination import examine
+from app.store.photos import photos_at
 
 ELSEWHERE = (
     "The database is PostgreSQL: back it up with its own tools (pg_dump, or its continuous "
-    "archiving), then copy the folder {photos}. In this order the copy has every photo the "
+    "archiving), then copy {photos}. In this order the copy has every photo the "
     "database names."
 )
 
@@ -36,7 +37,7 @@ def back_up_data(words: argparse.Namespace) -> int:
     _require_embedded(settings)
     into = words.to or settings.backup_dir or settings.data_dir / "backups"
     now = utc_now()
-    made = back_up(settings.data_dir, into, now)
+    made = back_up(settings.data_dir, into, now, photos_at(settings))
     found = read(made)
     entries = sum(found.entries.values())
     say(f"Backup: {made}")
@@ -70,7 +71,8 @@ def restore_data(words: argparse.Namespace) -> int:
                 )
             aside = move_aside(settings.data_dir, utc_now())
             say(f"What was there is now in {aside}")
-        found = restore(backup, settings.data_dir)
+        elsewhere = photos_at(settings) if settings.photos is not None else None
+        found = restore(backup, settings.data_dir, photos=elsewhere)
         end_sessions(settings.data_dir / "bathkeeper.sqlite3")
         examine(settings.data_dir / "bathkeeper.sqlite3")
     entries = sum(found.entries.values())
@@ -81,4 +83,11 @@ def restore_data(words: argparse.Namespace) -> int:
 
 def _require_embedded(settings: Settings) -> None:
     if file_of(settings.url) is None:
-        raise DomainError(ELSEWHERE.format(photos=settings.data_dir / "photos"))
+        raise DomainError(ELSEWHERE.format(photos=_where(settings)))
+
+
+def _where(settings: Settings) -> str:
+    """Where the photos lie, in words."""
+    if settings.photos is not None:
+        return f"the photos at {settings.photos.address}"
+    return f"the folder {settings.data_dir / 'photos'}"

@@ -16,7 +16,7 @@ from app.cli.logs import find, say
 from app.cli.progress import ProgressBar
 from app.cli.verifying import only_read_at
 from app.clock import utc_now
-from app.config import Settings, from_environment
+from app.config import Settings, from_environment, photo_storage
 from app.domain.chain import anchor_at
 from app.domain.errors import DomainError
 from app.domain.plural import counted
@@ -24,7 +24,7 @@ from app.services.copying import Copied, Place, copy_room
 from app.store.chain import of_one_moment
 from app.store.engine import file_of, open_store
 from app.store.migrations import upgrade
-from app.store.photos import PhotoFolder
+from app.store.photos import photos_at
 from app.store.tables import RoomRow
 from app.store.troubles import explained
 
@@ -47,7 +47,7 @@ def copy_rooms(words: argparse.Namespace) -> int:
             raise DomainError("The source has no room. Nothing was copied.")
         with _written(target) as there:
             for room in rooms:
-                photos = PhotoFolder(source.data_dir)
+                photos = photos_at(source)
                 _tell(room.key, _copied(session, Place(here, photos), there, room))
     return 0
 
@@ -73,14 +73,17 @@ def _tell(room: str, done: Copied) -> None:
         say(f"{room}: photos already lost at the source: {done.lost:,}.")
 
 
-def _settings(where: str, photos: Path | None) -> Settings:
-    """The settings of a place: a data folder, or the address of a server with a folder of photos.
+def _settings(where: str, photos: str | None) -> Settings:
+    """The settings of a place: a data folder, or the address of a server and where its photos lie.
+
+    A data folder has its photos in it; one that has none has them where the environment says.
 
     Raises:
         DomainError: it is the address of another kind of database, or none.
     """
     if "://" not in where:
-        return replace(from_environment(Path(where)), database_url="")
+        found = replace(from_environment(Path(where)), database_url="")
+        return replace(found, photos=None) if (Path(where) / "photos").is_dir() else found
     try:
         kind = make_url(where).drivername
     except (ArgumentError, ValueError):
@@ -90,7 +93,11 @@ def _settings(where: str, photos: Path | None) -> Settings:
             f"“{where}” is not an address that this program knows. Name a data folder, or "
             f"PostgreSQL as {POSTGRES}."
         )
-    return replace(from_environment(photos), database_url=where)
+    if photos and "://" in photos:
+        return replace(from_environment(), database_url=where, photos=photo_storage(photos))
+    if photos:
+        return replace(from_environment(Path(photos)), database_url=where, photos=None)
+    return replace(from_environment(), database_url=where)
 
 
 def _name(url: str) -> str:
@@ -109,6 +116,6 @@ def _written(settings: Settings) -> Iterator[Place]:
         store = open_store(settings.url)
         try:
             upgrade(store)
-            yield Place(store, PhotoFolder(settings.data_dir))
+            yield Place(store, photos_at(settings))
         finally:
             store.close()

@@ -9,6 +9,7 @@ from app.clock import utc_now
 from app.config import from_environment
 from app.domain.errors import DomainError
 from app.services.deleting import delete_room
+from app.store.photos import photos_at
 from app.store.sessions import reading
 
 
@@ -26,7 +27,15 @@ def delete_archived_room(words: argparse.Namespace) -> int:
             export_log(words)
         with reading(store) as session:
             key = find(session, words.room).key
-        done = delete_room(store, settings.data_dir, key, words.name, words.by, utc_now())
+        done = delete_room(
+            store,
+            settings.data_dir,
+            key,
+            words.name,
+            words.by,
+            utc_now(),
+            photos_at(settings),
+        )
     what = f"{done.entries:,} entries, {done.photos:,} photos"
     at_end = f" Anchor of its end: {done.code}." if done.code else ""
     say(f"Deleted {done.name} ({done.key}): {what}.{at_end}")

@@ -49,6 +49,7 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
         _backtest,
         _bench,
         _heic,
+        _s3,
         _test,
     ):
         add(commands)
@@ -248,8 +249,9 @@ what is entered while the copy is made stays behind."""
                         help="where they go")  # fmt: skip
     parser.add_argument("--room", metavar="NAME", help="name or key of the room (default: all)")
     parser.add_argument(
-        "--photos", type=Path, metavar="DIR",
-        help="data folder with the photos of a PostgreSQL database (default: data)",
+        "--photos", metavar="DIR|URL",
+        help="data folder, or object storage (s3://bucket/folder), with the photos of a PostgreSQL "
+        "database (default: BATHKEEPER_PHOTOS, else data)",
     )  # fmt: skip
 
 
@@ -331,6 +333,13 @@ def _test(commands: "_Parsers[argparse.ArgumentParser]") -> None:
 def _heic(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = "Adds the decoder for HEIC photos, which has its own licences, to the set-up."
     _command(commands, "heic", "accept HEIC photos too", more, "heic")
+
+
+def _s3(commands: "_Parsers[argparse.ArgumentParser]") -> None:
+    more = """
+Adds the library for object storage (S3) to the set-up. Then set BATHKEEPER_PHOTOS to
+s3://bucket/folder, and BATHKEEPER_PHOTOS_ENDPOINT, _KEY and _SECRET where it needs them."""
+    _command(commands, "s3", "keep photos in an object storage", more, "s3")
 
 
 def _port(text: str) -> int:

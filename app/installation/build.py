@@ -21,7 +21,7 @@ NEW = ROOT / ".venv-new"
 OLD = ROOT / ".venv-old"
 PROMPT = "bathkeeper"
 
-__all__ = ["SetUpError", "add_heic", "make_beside", "make_current"]
+__all__ = ["SetUpError", "add_extra", "make_beside", "make_current"]
 
 
 def make_current(with_tests: bool) -> None:
@@ -41,15 +41,15 @@ def make_current(with_tests: bool) -> None:
         print(f"Ready after {time.perf_counter() - started_s:.0f} s.", flush=True)
 
 
-def add_heic() -> None:
-    """Add the optional decoder of HEIC photos to a current environment; a later one has it too.
+def add_extra(lock: str) -> None:
+    """Add what a lock of `EXTRAS` names to a current environment; a later one has it too.
 
     Raises:
         SetUpError: with a message that says what to do.
     """
     with _troubles_explained(), turn.wait_for_turn(ROOT / ".venv.lock"):
-        _fetch_packages(CURRENT, environment.HEIC_LOCK)
-        environment.write_stamp(str(CURRENT), environment.HEIC_LOCK)
+        _fetch_packages(CURRENT, lock)
+        environment.write_stamp(str(CURRENT), lock)
 
 
 def make_beside(folder: str, lock: str, what: str) -> None:
@@ -83,14 +83,15 @@ def _lock(with_tests: bool) -> str:
 
 def _make_anew(with_tests: bool) -> None:
     print(f"Setting up Bathkeeper in {CURRENT} (first start only).", flush=True)
-    has_heic = (CURRENT / environment.STAMPS / environment.HEIC_LOCK).exists()
+    stamps = CURRENT / environment.STAMPS
+    added = [lock for lock in environment.EXTRAS if (stamps / lock).exists()]
     for leftover in (NEW, OLD):
         shutil.rmtree(leftover, ignore_errors=True)
     _make_empty(NEW)
     _fetch_packages(NEW, _lock(with_tests))
-    if has_heic:
-        _fetch_packages(NEW, environment.HEIC_LOCK)
-        environment.write_stamp(str(NEW), environment.HEIC_LOCK)
+    for lock in added:
+        _fetch_packages(NEW, lock)
+        environment.write_stamp(str(NEW), lock)
     if with_tests:
         environment.write_stamp(str(NEW), environment.TEST_LOCK)
     else:  # the test packages would take longer to compile than the tests that use them

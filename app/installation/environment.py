@@ -11,6 +11,9 @@ ENVIRONMENT = os.path.join(ROOT, ".venv")
 RUN_LOCK = "requirements.lock"
 TEST_LOCK = "requirements-test.lock"
 HEIC_LOCK = "requirements-heic.lock"
+S3_LOCK = "requirements-s3.lock"
+EXTRAS = (HEIC_LOCK, S3_LOCK)
+"""What may be added to a set-up, and is added again where it is made anew."""
 ORACLES = os.path.join(ROOT, ".venv-oracles")
 ORACLES_LOCK = "requirements-oracles.lock"
 MUTANTS = os.path.join(ROOT, ".venv-mutants")

@@ -26,7 +26,7 @@ from app.store.deleting import free_number
 from app.store.engine import Store
 from app.store.import_tables import ImportPartRow, ImportRow
 from app.store.imports import RUNNING, open_imports
-from app.store.photos import ORIGINAL, SIZES, SUMS, PhotoFolder
+from app.store.photos import ORIGINAL, SIZES, SUMS, Photos, file_of
 from app.store.tables import EntryRow, PersonRow, RoomRow, SubmissionRow
 
 NOTHING = "Nothing was copied."
@@ -34,10 +34,10 @@ NOTHING = "Nothing was copied."
 
 @dataclass(frozen=True)
 class Place:
-    """A database, and the folder of its photos."""
+    """A database, and where its photos lie."""
 
     store: Store
-    photos: PhotoFolder
+    photos: Photos
 
 
 @dataclass(frozen=True)
@@ -145,7 +145,7 @@ def _numbers(session: Session, room_id: int) -> Sequence[int]:
 
 
 def _copy_photos(
-    source: PhotoFolder, target: PhotoFolder, named: Sequence[str], progress: Progress | None
+    source: Photos, target: Photos, named: Sequence[str], progress: Progress | None
 ) -> int:
     """Copy the files of photos, each held against its digest; how many are lost at the source.
 
@@ -159,18 +159,18 @@ def _copy_photos(
         if any(source.sound(digest, size) is None for size in SIZES):
             lost += 1
             continue
-        if source.root.resolve() != target.root.resolve():
+        if source.files.place != target.files.place:
             _copy_photo(source, target, digest)
         if any(target.sound(digest, size) is None for size in SIZES):
             raise DomainError(f"The photo {digest[:12]} is incomplete in the target. {NOTHING}")
     return lost
 
 
-def _copy_photo(source: PhotoFolder, target: PhotoFolder, digest: str) -> None:
+def _copy_photo(source: Photos, target: Photos, digest: str) -> None:
     for size in (ORIGINAL, *SIZES, SUMS):
-        path = source.path(digest, size)
-        if path.exists() and not target.path(digest, size).exists():
-            target.write(digest, size, path.read_bytes())
+        content = source.files.read(file_of(digest, size))
+        if content is not None and not target.has_file(digest, size):
+            target.write(digest, size, content)
 
 
 def _hold_against(

@@ -12,7 +12,7 @@ from pathlib import Path
 from sqlmodel import Session, select
 
 from app.domain.chain import anchor_at
-from app.domain.errors import Conflict, FieldError, FieldErrors, NotAllowed
+from app.domain.errors import Conflict, FieldError, FieldErrors, NotAllowed, Unavailable
 from app.domain.people.permissions import MANAGER, PEOPLE, refusal_of
 from app.domain.roomlog.fields import check_text
 from app.services.caching import forget
@@ -26,7 +26,7 @@ from app.store.drafts import DraftFolder
 from app.store.engine import Store
 from app.store.imports import RUNNING, open_imports
 from app.store.instants import from_us, to_us
-from app.store.photos import PhotoFolder
+from app.store.photos import PhotoFolder, Photos
 from app.store.room_photos import own_photos
 from app.store.site import archive, crew
 from app.store.tables import RoomRow
@@ -65,9 +65,15 @@ def managers_of(session: Session, room_id: int) -> list[str]:
 
 
 def delete_room(
-    store: Store, data_dir: Path, key: str, typed_name: str, by: str, now: datetime
+    store: Store,
+    data_dir: Path,
+    key: str,
+    typed_name: str,
+    by: str,
+    now: datetime,
+    kept: Photos | None = None,
 ) -> Deleted:
-    """Delete an archived room with all that belongs to it.
+    """Delete an archived room with all that belongs to it; `kept` has its photos, else the folder.
 
     Photos that another room names as well stay. A photo file that cannot be removed is logged.
 
@@ -93,8 +99,8 @@ def delete_room(
     forget(store.reader, room_id)
     try:
         DraftFolder(data_dir).drop_all(room_id)
-        PhotoFolder(data_dir).remove(photos)
-    except OSError as error:
+        (kept or PhotoFolder(data_dir)).remove(photos)
+    except (OSError, Unavailable) as error:
         _log.warning("Files of the deleted room %s could not all be removed: %s", key, error)
     return told
 

@@ -20,12 +20,13 @@ from app.store.engine import Store, file_of
 from app.store.examination import examine, is_sound
 from app.store.instants import from_us
 from app.store.migrations import HEAD, present_revision
-from app.store.photos import ORIGINAL, SIZES, PhotoFolder
+from app.store.photos import ORIGINAL, SIZES, Photos, photos_at
 from app.store.troubles import explained
 
 _log = logging.getLogger(__name__)
 LEAST_FREE_BYTES = 200 * 2**20
 WITHIN_MS = 2000
+PROBE = ".probe"
 LATE_BACKUP = 2  # times the hours from one to the next
 
 
@@ -120,7 +121,7 @@ def examination(settings: Settings, now: datetime) -> Iterator[Finding]:
             yield _backups(settings, now)
         database = database if found.is_well and database.exists() else None
     yield _signing_in(settings, database)
-    yield _photos(settings.data_dir, database)
+    yield from _photos_of(settings, database)
     if settings.mail is not None and settings.summary_dir is None:
         words = "Mail is set and no folder of summaries: nothing is sent. Set BATHKEEPER_SUMMARIES."
         yield Finding("Mail", False, words)
@@ -225,15 +226,27 @@ def _backups(settings: Settings, now: datetime) -> Finding:
     return Finding("Backups", True, f"{said}.")
 
 
-def _photos(data_dir: Path, database: Path | None) -> Finding:
+def _photos_of(settings: Settings, database: Path | None) -> Iterator[Finding]:
+    """What is wrong with the photos; of a storage first whether it keeps what it is given."""
+    try:
+        folder = photos_at(settings)
+        if settings.photos is not None:
+            folder.files.write(PROBE, b"x" * 4096)
+            folder.files.remove(PROBE)
+            yield Finding("Photo storage", True, f"{settings.photos.address}: takes writes.")
+        yield _photos(folder, database)
+    except DomainError as trouble:
+        yield Finding("Photo storage", False, str(trouble))
+
+
+def _photos(folder: Photos, database: Path | None) -> Finding:
     """Hold photos against their digests, and against what the log names; nothing is mended."""
-    folder = PhotoFolder(data_dir)
     there = set(folder.digests())
     bad = {one for one in there if any(folder.sound(one, size) is None for size in SIZES)}
     bad |= {
         one
         for one in there
-        if folder.path(one, ORIGINAL).exists() and folder.sound(one, ORIGINAL) is None
+        if folder.has_file(one, ORIGINAL) and folder.sound(one, ORIGINAL) is None
     }
     if database is not None:
         address = f"{database.absolute().as_uri()}?mode=ro"

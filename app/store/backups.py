@@ -13,7 +13,7 @@ import os
 import re
 import shutil
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from contextlib import closing
 from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -22,7 +22,8 @@ from tempfile import TemporaryDirectory
 
 from app.domain.chain import anchor_at
 from app.domain.errors import DomainError
-from app.store.photos import SET_ASIDE, PhotoFolder, sync_folder
+from app.store.photo_files import sync_folder
+from app.store.photos import ORIGINAL, SET_ASIDE, SIZES, SUMS, PhotoFolder, Photos, file_of
 
 DATABASE, PHOTOS, CONTENTS = "bathkeeper.sqlite3", "photos", "backup.json"
 NAME = re.compile(r"bathkeeper-(\d{8}T\d{6}Z)")
@@ -61,11 +62,14 @@ class Contents:
     anchors: Mapping[str, str] = field(default_factory=dict)
 
 
-def back_up(data_dir: Path, into: Path, now: datetime) -> Path:
+def back_up(data_dir: Path, into: Path, now: datetime, photos: Photos | None = None) -> Path:
     """Make a backup of a data folder in the folder `into`, restore it on trial, and give it.
 
+    Its photos are those of the folder, or `photos` where they lie elsewhere.
+
     Raises:
-        DomainError: there is no database, or the backup could not be restored; it is not kept.
+        DomainError: there is no database, the photo storage does not answer, or the backup could
+            not be restored; it is not kept.
         OSError: there is no room for it, or the folder cannot be written.
     """
     database = data_dir / DATABASE
@@ -81,8 +85,8 @@ def back_up(data_dir: Path, into: Path, now: datetime) -> Path:
     try:
         _copy_database(database, part / DATABASE)
         before = max(backups(into), default=None)
-        photos = _copy_photos(data_dir / PHOTOS, part / PHOTOS, before)
-        found = _contents(part, photos, now)
+        copied = _copy_photos(photos or PhotoFolder(data_dir), part / PHOTOS, before)
+        found = _contents(part, copied, now)
         _write(part / CONTENTS, json.dumps(asdict(found), indent=1, sort_keys=True).encode())
         with TemporaryDirectory(dir=part) as trial:
             restore(part, Path(trial), is_trial=True)
@@ -94,12 +98,17 @@ def back_up(data_dir: Path, into: Path, now: datetime) -> Path:
     return final
 
 
-def restore(backup: Path, data_dir: Path, *, is_trial: bool = False) -> Contents:
+def restore(
+    backup: Path, data_dir: Path, *, is_trial: bool = False, photos: Photos | None = None
+) -> Contents:
     """Bring a backup into a data folder that has no database, and hold it against its contents.
+
+    Its photos come into the folder, or to `photos` where they lie elsewhere: what is sound there
+    stays, since a photo is called after its content, and nothing is deleted.
 
     Raises:
         NotRestorable: the backup is not whole; the folder is left as it was.
-        DomainError: the folder has a database.
+        DomainError: the folder has a database, or the photo storage does not answer.
     """
     found = read(backup)
     if data_in(data_dir):
@@ -113,6 +122,9 @@ def restore(backup: Path, data_dir: Path, *, is_trial: bool = False) -> Contents
         for name, digest in found.photos.items():
             _bring(backup / PHOTOS / name, part / PHOTOS / name, digest, is_link=is_trial)
         _examine(part / DATABASE, found)
+        if photos is not None:
+            _bring_photos(PhotoFolder(part), photos)
+            shutil.rmtree(part / PHOTOS, ignore_errors=True)
         for name in (PHOTOS, DATABASE):
             if (part / name).exists():
                 (part / name).replace(data_dir / name)
@@ -211,28 +223,31 @@ def _copy_database(source: Path, target: Path) -> None:
         os.fsync(file.fileno())
 
 
-def _copy_photos(source: Path, target: Path, before: Path | None) -> dict[str, str]:
+def _copy_photos(source: Photos, target: Path, before: Path | None) -> dict[str, str]:
     """Copy each file, or link it to the same one of the backup before; their digests by path."""
     known = read(before).photos if before else {}
     found = {}
-    for path in _photo_files(source):
-        name = path.relative_to(source).as_posix()
-        there = before / PHOTOS / name if before else path
+    for name in source.files.names():
+        if name.endswith(SET_ASIDE) or (content := source.files.read(name)) is None:
+            continue
         (target / name).parent.mkdir(parents=True, exist_ok=True)
-        if name in known and _digest(path) == known[name] == _digest(there):
-            _link(there, target / name)
-            found[name] = known[name]
+        found[name] = hashlib.sha256(content).hexdigest()
+        if before and found[name] == known.get(name) == _digest(before / PHOTOS / name):
+            _link(before / PHOTOS / name, target / name)
         else:
-            content = path.read_bytes()
             _write(target / name, content)
-            found[name] = hashlib.sha256(content).hexdigest()
     return found
 
 
-def _photo_files(source: Path) -> Iterator[Path]:
-    for path in sorted(source.glob("??/*")):
-        if not path.name.startswith(".") and not path.name.endswith(SET_ASIDE):
-            yield path
+def _bring_photos(source: Photos, target: Photos) -> None:
+    """Bring the files of photos that are not whole where they go."""
+    for digest in source.digests():
+        names = [file_of(digest, size) for size in (ORIGINAL, *SIZES, SUMS)]
+        files = {name: source.files.read(name) for name in names}
+        if any(target.files.read(name) != content for name, content in files.items() if content):
+            for name, content in files.items():
+                if content is not None:
+                    target.files.write(name, content)
 
 
 def _contents(part: Path, photos: Mapping[str, str], now: datetime) -> Contents:

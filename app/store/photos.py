@@ -1,46 +1,63 @@
-"""Photo files in the data folder, each under the SHA-256 of its content.
+"""Photo files, each under the SHA-256 of its content: in the data folder, or in object storage.
 
 What is made of a photo (`SIZES`) has its own digests beside it, so that a file that was emptied,
-cut or changed on the disk is told from a sound one. Damaged files are set aside, never shown.
+cut or changed where it lies is told from a sound one. Damaged files are set aside, never shown.
 """
 
 import hashlib
 import json
-import os
-import uuid
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
+from itertools import groupby
 from pathlib import Path
-from tempfile import NamedTemporaryFile
+
+from app.config import Settings
+from app.domain.errors import Unavailable
+from app.store.photo_files import Files, LocalFiles, stored_files
 
 SIZES = ("view", "thumb")
 ORIGINAL = "original"
 SUMS = "sums"
 SET_ASIDE = ".damaged"
 CHECKED = ".checked"
-LEFT_OVER_S = 3600
 _ENDINGS = {ORIGINAL: "", SUMS: ".json"}
 _JPEG_BEGINS, _JPEG_ENDS = b"\xff\xd8", b"\xff\xd9"
 
 
-class PhotoFolder:
-    """The folder of photos: `ab/<digest>-view.jpg`, `-thumb.jpg`, `-sums.json`, `-original`."""
+class Photos:
+    """Photos, wherever they lie: `ab/<digest>-view.jpg`, `-thumb.jpg`, `-sums.json`, `-original`.
 
-    def __init__(self, data_dir: Path) -> None:
-        self.root = data_dir / "photos"
+    Whatever asks a storage that does not answer raises `Unavailable`.
+    """
 
-    def path(self, digest: str, size: str) -> Path:
-        """Where a size of a photo lies, whether or not it is there."""
-        return self.root / digest[:2] / f"{digest}-{size}{_ENDINGS.get(size, '.jpg')}"
+    def __init__(self, files: Files) -> None:
+        self.files = files
 
     def has(self, digest: str) -> bool:
-        """Whether the photo can be shown, by a look at the folder: files that are not empty."""
-        return all(self._bytes(digest, size) for size in SIZES)
+        """Whether the photo can be shown, by a look at its files: they are not empty."""
+        return all(self.files.size(file_of(digest, size)) for size in SIZES)
+
+    def seems_there(self, digest: str) -> bool:
+        """The same for a page: a storage that does not answer has lost nothing."""
+        try:
+            return self.has(digest)
+        except Unavailable:
+            return True
+
+    def has_file(self, digest: str, size: str) -> bool:
+        """Whether anything lies there, be it damaged or empty."""
+        return self.files.exists(file_of(digest, size))
 
     def sound(self, digest: str, size: str) -> bytes | None:
         """The content of a size, held against its digest; None where it is gone or damaged."""
-        try:
-            content = self.path(digest, size).read_bytes()
-        except FileNotFoundError:
+        found = self._sound(digest, size)
+        if found is None and self.files.may_misread:
+            found = self._sound(digest, size)
+        return found
+
+    def _sound(self, digest: str, size: str) -> bytes | None:
+        content = self.files.read(file_of(digest, size))
+        if content is None:
             return None
         if size == ORIGINAL:
             return content if _sum(content) == digest else None
@@ -51,119 +68,117 @@ class PhotoFolder:
         return content if is_whole else None
 
     def write_shown(self, digest: str, shown: Mapping[str, bytes]) -> None:
-        """Store what is made of a photo, with its digests; what lay there is replaced."""
-        for size, content in shown.items():
-            self.write(digest, size, content)
-        self._note(digest, shown)
+        """Store what is made of a photo, with its digests; what lay there is replaced.
+
+        Where only some of it could be kept of a photo that was not there, none of it is.
+        """
+        is_new = not any(self.files.size(file_of(digest, size)) for size in (*SIZES, ORIGINAL))
+        try:
+            for size, content in shown.items():
+                self.write(digest, size, content)
+            self._note(digest, shown)
+        except (Unavailable, OSError):
+            if is_new:
+                with suppress(Unavailable, OSError):
+                    self.remove([digest])
+            raise
 
     def note_sums(self, digest: str) -> None:
         """Note the digests of a photo that was kept before there were any, as it lies there."""
-        if not self.path(digest, SUMS).exists():
-            self._note(digest, {size: self.path(digest, size).read_bytes() for size in SIZES})
+        if self.has_file(digest, SUMS):
+            return
+        found = {size: self.files.read(file_of(digest, size)) or b"" for size in SIZES}
+        self._note(digest, found)
 
     def _note(self, digest: str, shown: Mapping[str, bytes]) -> None:
         sums = {size: _sum(content) for size, content in shown.items()}
         self.write(digest, SUMS, json.dumps(sums).encode())
 
     def write(self, digest: str, size: str, content: bytes) -> None:
-        """Store a size whole or not at all, on the disk before this ends."""
-        path = self.path(digest, size)
-        is_new = not path.parent.exists()
-        path.parent.mkdir(parents=True, exist_ok=True)
-        beside = path.with_name(f".{uuid.uuid4().hex}")
-        try:
-            with beside.open("wb") as file:
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
-            beside.replace(path)
-        finally:
-            beside.unlink(missing_ok=True)
-        sync_folder(path.parent)
-        if is_new:
-            sync_folder(self.root)
-            sync_folder(self.root.parent)
+        """Store a size whole or not at all, kept for good before this ends."""
+        self.files.write(file_of(digest, size), content)
 
     def set_aside(self, digest: str, size: str) -> None:
         """Take a damaged file out of use; somebody may still look at it."""
-        path = self.path(digest, size)
-        if path.exists():
-            path.replace(path.with_name(path.name + SET_ASIDE))
+        name = file_of(digest, size)
+        self.files.rename(name, name + SET_ASIDE)
 
     def digests(self) -> Iterator[str]:
         """The photos that anything is kept of, in their order."""
-        for folder in sorted(self.root.glob("??")):
-            yield from sorted({path.name[:64] for path in folder.glob(f"{folder.name}*-*")})
+        named = (name for name in self.files.names() if name[3:5] == name[:2] and "-" in name)
+        for digest, _ in groupby(named, lambda name: name[3:67]):
+            yield digest
 
     def checked_within(self, seconds: float) -> bool:
         """Whether a server held all of them against their digests since then."""
-        noted = self.root / CHECKED
-        if not noted.exists():
-            return False
-        return noted.stat().st_mtime > self._clock_s() - seconds
+        age_s = self.files.age_s(CHECKED)
+        return age_s is not None and age_s < seconds
 
     def note_checked(self) -> None:
         """Note that all of them were held against their digests just now."""
-        if self.root.is_dir():
-            (self.root / CHECKED).touch()
-
-    def _clock_s(self) -> float:
-        """The folder's own clock, which all servers share."""
-        with NamedTemporaryFile(dir=self.root) as new:
-            return Path(new.name).stat().st_mtime
+        if self.files.is_begun():
+            self.files.write(CHECKED, b"checked")
 
     def sweep(self) -> int:
         """Delete what a program that was killed left half written; how many files."""
-        if not self.root.is_dir():
-            return 0
-        latest_s = self._clock_s() - LEFT_OVER_S
-        found = [path for path in self.root.glob("??/.*") if path.stat().st_mtime < latest_s]
-        for path in found:
-            path.unlink(missing_ok=True)
-        return len(found)
+        return self.files.sweep()
 
     def remove(self, digests: Iterable[str]) -> None:
         """Delete all that is kept of photos, damaged files too."""
         for digest in digests:
-            for path in self.root.glob(f"{digest[:2]}/{digest}-*"):
-                path.unlink(missing_ok=True)
+            for size in (*SIZES, SUMS, ORIGINAL):
+                self._drop(digest, size)
 
     def drop_originals(self, digests: Iterable[str]) -> int:
         """Delete originals, which hold where and with what they were taken; how many."""
-        found = [
-            path
-            for digest in digests
-            for path in self.root.glob(f"{digest[:2]}/{digest}-{ORIGINAL}*")
-        ]
-        for path in found:
-            path.unlink(missing_ok=True)
-        return len(found)
+        return sum(self._drop(digest, ORIGINAL) for digest in digests)
 
-    def _bytes(self, digest: str, size: str) -> int:
-        try:
-            return self.path(digest, size).stat().st_size
-        except FileNotFoundError:
-            return 0
+    def _drop(self, digest: str, size: str) -> int:
+        name = file_of(digest, size)
+        found = [one for one in (name, name + SET_ASIDE) if self.files.exists(one)]
+        for one in found:
+            self.files.remove(one)
+        return len(found)
 
     def _sums(self, digest: str) -> Mapping[str, str]:
         try:
-            found = json.loads(self.path(digest, SUMS).read_bytes())
-        except (FileNotFoundError, ValueError):
+            found = json.loads(self.files.read(file_of(digest, SUMS)) or b"{}")
+        except ValueError:
             return {}
         return found if isinstance(found, dict) else {}
 
 
+class PhotoFolder(Photos):
+    """The photos of a data folder."""
+
+    def __init__(self, data_dir: Path) -> None:
+        self.root = data_dir / "photos"
+        super().__init__(LocalFiles(self.root))
+
+    def path(self, digest: str, size: str) -> Path:
+        """Where a size of a photo lies, whether or not it is there."""
+        return self.root / file_of(digest, size)
+
+
+def photos_at(settings: Settings) -> Photos:
+    """The photos of a site: in its data folder, or in the object storage that is set.
+
+    Raises:
+        DomainError: the library for the storage is not installed.
+    """
+    if settings.photos is None:
+        return PhotoFolder(settings.data_dir)
+    return Photos(stored_files(settings.photos))
+
+
+def file_of(digest: str, size: str) -> str:
+    """The name of a file of a photo.
+
+    >>> file_of("ab12", "view"), file_of("ab12", "original")
+    ('ab/ab12-view.jpg', 'ab/ab12-original')
+    """
+    return f"{digest[:2]}/{digest}-{size}{_ENDINGS.get(size, '.jpg')}"
+
+
 def _sum(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
-
-
-def sync_folder(folder: Path) -> None:
-    """Have a name in a folder on the disk; Windows has no such call."""
-    try:
-        descriptor = os.open(folder, os.O_RDONLY)
-    except PermissionError:
-        return
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)

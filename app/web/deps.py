@@ -23,7 +23,7 @@ from app.store import queries
 from app.store.acting import acting
 from app.store.engine import Store
 from app.store.imports import UnderWay, noted
-from app.store.photos import PhotoFolder
+from app.store.photos import Photos
 from app.store.queries import TankView
 from app.store.sessions import reading
 from app.store.site import archive
@@ -86,6 +86,11 @@ class Visit:
         """The room's number in the database."""
         assert self.room.id is not None
         return self.room.id
+
+    @property
+    def photos(self) -> Photos:
+        """Where the photos lie."""
+        return cast(Photos, self.request.app.state.photos)
 
     @property
     def zone(self) -> ZoneInfo:
@@ -178,7 +183,7 @@ class Visit:
             "room": self.room, "now": self.now, "zone": self.zone, "person": self.person,
             "clock_doubt": self.clock_doubt, "clock_jump": self.clock_jump,
             "under_way": self.under_way, "is_archived": self.is_archived,
-            "has_photo": PhotoFolder(self.request.app.state.settings.data_dir).has,
+            "has_photo": self.photos.seems_there,
         }  # fmt: skip
         return {**shared, **context}
 

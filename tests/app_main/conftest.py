@@ -82,6 +82,7 @@ class SmallProject:
         (self.folder / "requirements.lock").write_text(text)
         (self.folder / "requirements-test.lock").write_text(text + "# and the tests'\n")
         (self.folder / "requirements-heic.lock").write_text(text + "# and the decoder's\n")
+        (self.folder / "requirements-s3.lock").write_text(text + "# and the storage's\n")
 
     def tiny_sha256(self) -> str:
         """Hash of the package as it lies here."""

@@ -1,4 +1,4 @@
-"""`python3 -m app test` chooses how many processes test; `heic` adds a package that stays."""
+"""`python3 -m app test` chooses how many processes test; `heic` and `s3` add what stays."""
 
 import pytest
 
@@ -23,16 +23,23 @@ def test_few_tests_and_debuggers_have_no_workers(arguments: list[str]) -> None:
     assert bootstrap._workers(arguments) == []
 
 
-def test_the_decoder_is_added_and_comes_back_when_the_set_up_is_made_anew(
-    project: SmallProject,
+@pytest.mark.parametrize(
+    "command, said",
+    [
+        ("heic", "HEIC photos are accepted from the next start on"),
+        ("s3", "Photos can be in an object storage from the next start on"),
+    ],
+)
+def test_an_extra_is_added_and_comes_back_when_the_set_up_is_made_anew(
+    project: SmallProject, command: str, said: str
 ) -> None:
-    stamp = project.environment / "installed" / "requirements-heic.lock"
+    stamp = project.environment / "installed" / f"requirements-{command}.lock"
     code, output = project.run("rooms")
     assert code == 0, output
     assert not stamp.exists()
-    code, output = project.run("heic")
+    code, output = project.run(command)
     assert code == 0, output
-    assert "HEIC photos are accepted from the next start on" in output
+    assert said in output
     assert stamp.exists()
     project.write_lock(project.tiny_sha256(), "# another lock\n")
     code, output = project.run("rooms")

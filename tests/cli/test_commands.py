@@ -34,6 +34,7 @@ COMMANDS = (
     "backtest",
     "bench",
     "heic",
+    "s3",
 )
 
 

@@ -36,6 +36,12 @@ Photos of the kind HEIC are read once `python3 -m app heic` has fetched this pac
 | package | version | licence |
 | --- | --- | --- |
 """
+STORED = """
+Photos can lie in an object storage once `python3 -m app s3` has fetched these packages:
+
+| package | version | licence |
+| --- | --- | --- |
+"""
 HEIC_LICENCES = (
     "BSD-3-Clause; its file brings libheif and libde265 (LGPL-3.0) and the encoder x265 (GPL-2.0)"
 )
@@ -51,7 +57,16 @@ LICENCES = {
 
 def page() -> str:
     """The page as it should be."""
-    return HEAD + "".join(_vendored()) + PACKAGES + "".join(_packages()) + ADDED + _added()
+    return (
+        HEAD
+        + "".join(_vendored())
+        + PACKAGES
+        + "".join(_packages())
+        + ADDED
+        + _added()
+        + STORED
+        + "".join(_stored())
+    )
 
 
 def licence_of(name: str) -> str:
@@ -86,9 +101,18 @@ def _added() -> str:
     return f"| {name} | {version} | {HEIC_LICENCES} |\n"
 
 
+def _stored() -> list[str]:
+    run = {name for name, _, _ in locked()}
+    return _rows([one for one in locked("requirements-s3.lock") if one[0] not in run])
+
+
 def _packages() -> list[str]:
+    return _rows(locked())
+
+
+def _rows(found: list[tuple[str, str, str]]) -> list[str]:
     rows = []
-    for name, version, marker in locked():
+    for name, version, marker in found:
         try:
             licence = licence_of(name)
         except metadata.PackageNotFoundError:

@@ -16,7 +16,7 @@ ROOT = Path(__file__).parent.parent.parent
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
 LOCKS = (
     "requirements.lock", "requirements-test.lock", "requirements-oracles.lock",
-    "requirements-heic.lock", "requirements-mutants.lock",
+    "requirements-heic.lock", "requirements-mutants.lock", "requirements-s3.lock",
 )  # fmt: skip
 
 
@@ -54,6 +54,8 @@ def test_the_locks_name_no_server(lock: str) -> None:
         ("requirements-oracles.lock", PROJECT["project"]["optional-dependencies"]["heic"]),
         ("requirements-mutants.lock", ["mutmut>=3.8", *PROJECT["dependency-groups"]["test"]]),
         ("requirements-heic.lock", PROJECT["project"]["optional-dependencies"]["heic"]),
+        ("requirements-s3.lock", PROJECT["project"]["dependencies"]),
+        ("requirements-s3.lock", PROJECT["project"]["optional-dependencies"]["s3"]),
     ],
 )
 def test_the_locks_hold_what_the_project_asks_for(lock: str, wanted: list[str]) -> None:
@@ -66,12 +68,13 @@ def test_the_locks_hold_what_the_project_asks_for(lock: str, wanted: list[str]) 
 
 
 def test_the_other_locks_hold_all_of_the_run_lock() -> None:
-    run, test, oracles, heic, mutants = (
+    run, test, oracles, heic, mutants, s3 = (
         {str(requirement) for requirement, _ in _locked(lock)} for lock in LOCKS
     )
     assert run <= test <= mutants
     assert run <= oracles
     assert heic <= oracles
+    assert run < s3 <= test
     assert not heic & test, "its decoder is under licences that not everybody can take"
 
 
@@ -102,7 +105,7 @@ def test_the_command_line_and_the_help_before_the_set_up_name_the_same_commands(
 
     command = [sys.executable, "-m", "app", "--help"]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
-    assert set(re.findall(r"^    ([a-z-]+) +\S", done.stdout, re.MULTILINE)) == set(COMMANDS)
+    assert set(re.findall(r"^    ([a-z0-9-]+) +\S", done.stdout, re.MULTILINE)) == set(COMMANDS)
 
 
 OTHERWISE_CALLED = {"argon2_cffi": "argon2", "pillow": "PIL"}  # whose module has another name
@@ -111,10 +114,17 @@ OTHERWISE_CALLED = {"argon2_cffi": "argon2", "pillow": "PIL"}  # whose module ha
 def test_the_run_lock_holds_every_package_that_the_program_imports() -> None:
     names = {requirement.name.replace("-", "_") for requirement, _ in _locked("requirements.lock")}
     names |= {module for package, module in OTHERWISE_CALLED.items() if package in names}
+    stored = {one.name.replace("-", "_") for one, _ in _locked("requirements-s3.lock")}
     for path in (ROOT / "app").rglob("*.py"):
+        is_extra = path.name == "photo_settings.py"  # comes in only where photos lie in a storage
         for node in ast.parse(path.read_text("utf-8")).body:
             for name in _top_names(node):
-                assert name in names or name == "app" or name in sys.stdlib_module_names, path
+                assert (
+                    (is_extra and name in stored)
+                    or name in names
+                    or name == "app"
+                    or name in sys.stdlib_module_names
+                ), path
 
 
 def _top_names(node: ast.stmt) -> list[str]:

@@ -54,6 +54,7 @@ def delete_a_room(
     request: Request, store: StoreDep, now: NowDep, room: Key, body: Deletion
 ) -> DeletedRoomOut:
     """Delete an archived room for good, with its log and photos. Export its log first."""
-    data_dir = request.app.state.settings.data_dir
-    done = delete_room(store, data_dir, room, body.room_name, body.by, now)
+    state = request.app.state
+    folder, photos = state.settings.data_dir, state.photos
+    done = delete_room(store, folder, room, body.room_name, body.by, now, photos)
     return DeletedRoomOut.model_validate(done)

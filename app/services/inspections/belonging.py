@@ -11,7 +11,7 @@ from app.domain.roomlog.kinds.inspections import PHOTO_RULES
 from app.domain.roomlog.lines import own_fields
 from app.services.transaction import write
 from app.store.engine import Store
-from app.store.photos import PhotoFolder
+from app.store.photos import Photos
 from app.store.room_photos import (
     has_photo,
     is_elsewhere,
@@ -63,7 +63,7 @@ def keeps_originals(session: Session, room_id: int) -> bool:
     return rules is None or rules.keep_originals
 
 
-def strip(session: Session, folder: PhotoFolder, room_id: int) -> int:
+def strip(session: Session, folder: Photos, room_id: int) -> int:
     """Delete the originals of a room's photos that no room which keeps them has; how many."""
     keeping = [one for one in rooms_with_photos(session) if keeps_originals(session, one)]
     return folder.drop_originals(strippable(session, room_id, keeping))

@@ -17,9 +17,9 @@ from typing import BinaryIO
 
 from PIL import Image, UnidentifiedImageError
 
-from app.domain.errors import FieldError, NotFound
+from app.domain.errors import FieldError, NotFound, Unavailable
 from app.services.inspections.drawing import Broken, TooMuch, Unreadable, draw
-from app.store.photos import ORIGINAL, SIZES, PhotoFolder
+from app.store.photos import ORIGINAL, SIZES, Photos
 
 FORMATS = ("JPEG", "PNG", "WEBP")
 LARGEST_BYTES = 25 * 1024 * 1024
@@ -34,8 +34,8 @@ BROKEN = (
 """What reading a header that is not whole raises."""
 
 GONE = (
-    "This photo is damaged, or missing from this installation's data folder. Add the same "
-    "picture again where it belongs, or restore the folder from a backup."
+    "This photo is damaged, or missing from this installation's data folder or photo storage. Add "
+    "the same picture again where it belongs, or restore it from a backup."
 )
 Image.MAX_IMAGE_PIXELS = None  # the header is held against MOST_PIXELS instead
 HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"mif1", b"msf1")  # ISO/IEC 23008-12
@@ -46,19 +46,18 @@ _decoding = threading.BoundedSemaphore(DECODES_AT_ONCE)
 
 @dataclass(frozen=True)
 class Kept:
-    """A photo in the folder; `is_new` is false where it was there already."""
+    """A photo that is kept; `is_new` is false where it was there already."""
 
     photo: str
     is_new: bool
 
 
-def keep(
-    folder: PhotoFolder, file: BinaryIO, name: str = "", *, keep_original: bool = True
-) -> Kept:
+def keep(folder: Photos, file: BinaryIO, name: str = "", *, keep_original: bool = True) -> Kept:
     """Keep a photo: JPEG, PNG, WebP, and HEIC where its decoder is. The same content is kept once.
 
     Raises:
-        FieldError: it is too large, no such picture, or broken; nothing is stored.
+        FieldError: it is too large, no such picture, or broken, or the storage does not take it;
+            nothing is stored.
     """
     content, called = _read(file), f"“{name[:60]}”" if name else "The file"
     if content is None:
@@ -67,19 +66,22 @@ def keep(
     if not content:
         raise FieldError("photos", f"{called} is empty. It was not stored.")
     digest = hashlib.sha256(content).hexdigest()
-    was_there = folder.has(digest)
-    if not _is_shown_soundly(folder, digest):
-        folder.write_shown(digest, _sizes(content, called))
-    if keep_original and folder.sound(digest, ORIGINAL) is None:
-        folder.write(digest, ORIGINAL, content)
+    try:
+        was_there = folder.has(digest)
+        if not _is_shown_soundly(folder, digest):
+            folder.write_shown(digest, _sizes(content, called))
+        if keep_original and folder.sound(digest, ORIGINAL) is None:
+            folder.write(digest, ORIGINAL, content)
+    except Unavailable as trouble:
+        raise FieldError("photos", f"{trouble} {called} was not stored.") from None
     return Kept(digest, not was_there)
 
 
-def _is_shown_soundly(folder: PhotoFolder, digest: str) -> bool:
+def _is_shown_soundly(folder: Photos, digest: str) -> bool:
     return all(folder.sound(digest, size) is not None for size in SIZES)
 
 
-def mend(folder: PhotoFolder, digest: str) -> bool:
+def mend(folder: Photos, digest: str) -> bool:
     """Set damaged files of a photo aside, and draw what is shown anew from a sound original.
 
     Gives whether the photo is whole after it: what is shown, and the original where there is one.
@@ -92,7 +94,7 @@ def mend(folder: PhotoFolder, digest: str) -> bool:
             damaged = []
         except FieldError:
             pass
-    is_original_lost = original is None and folder.path(digest, ORIGINAL).exists()
+    is_original_lost = original is None and folder.has_file(digest, ORIGINAL)
     for size in [*damaged, *([ORIGINAL] if is_original_lost else [])]:
         folder.set_aside(digest, size)
     if not damaged:
@@ -100,7 +102,7 @@ def mend(folder: PhotoFolder, digest: str) -> bool:
     return not damaged and not is_original_lost
 
 
-def check(folder: PhotoFolder, pause: Callable[[], object] = lambda: None) -> list[str]:
+def check(folder: Photos, pause: Callable[[], object] = lambda: None) -> list[str]:
     """Hold all photos against their digests, mend what can be, and give those that cannot.
 
     `pause` is called after each photo, so that the disk is others' as well.
@@ -186,14 +188,15 @@ def _check_pixels(picture: Image.Image, called: str) -> None:
         raise FieldError("photos", message)
 
 
-def shape(folder: PhotoFolder, digest: str) -> tuple[int, int]:
+def shape(folder: Photos, digest: str) -> tuple[int, int]:
     """Width and height of a kept photo as it is shown, in pixels.
 
     Raises:
-        NotFound: its file is not in the folder.
+        NotFound: its file is gone or damaged.
+        Unavailable: the storage does not answer.
     """
-    path = folder.path(digest, "view")
-    if not folder.has(digest):
+    content = folder.sound(digest, "view")
+    if content is None:
         raise NotFound(GONE)
-    with Image.open(path) as picture:
+    with Image.open(io.BytesIO(content)) as picture:
         return picture.width, picture.height

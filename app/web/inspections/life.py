@@ -23,7 +23,6 @@ from app.store.things import thing, things
 from app.units import parse_number
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
-from app.web.inspections.photo_forms import folder_of
 from app.web.money import money_of
 
 router = APIRouter(prefix="/rooms/{room}/parts/life")
@@ -72,7 +71,7 @@ def originals(visit: VisitDep, typed: FormDep) -> Response:
         return _page(visit, FormState(typed, error.by_field()), 422)
     if not keeps:
         visit.session.rollback()  # read what has just been stored
-        strip(visit.session, folder_of(visit), visit.room_id)
+        strip(visit.session, visit.photos, visit.room_id)
     return RedirectResponse(visit.address("parts", "life"), 303)
 
 

@@ -8,11 +8,10 @@ from typing import Annotated
 from fastapi import Depends, Request
 from starlette.datastructures import UploadFile
 
-from app.domain.errors import FieldError
+from app.domain.errors import FieldError, Unavailable
 from app.domain.roomlog.kinds.inspection_data import VIEWS
 from app.services.inspections.belonging import keeps_originals, receive
 from app.services.inspections.photos import keep
-from app.store.photos import PhotoFolder
 from app.store.room_photos import has_photo
 from app.web.deps import Visit
 from app.web.people.agreeing import own_word
@@ -59,25 +58,23 @@ async def photo_form(request: Request) -> AsyncIterator[PhotoForm]:
 PhotoFormDep = Annotated[PhotoForm, Depends(photo_form)]
 
 
-def folder_of(visit: Visit) -> PhotoFolder:
-    """Where the photos lie."""
-    return PhotoFolder(visit.request.app.state.settings.data_dir)
-
-
 def take_in(visit: Visit, sent: PhotoForm) -> TakenIn:
     """Keep the photos of a form, each with its label: `view_0` for the first file, and so on.
 
     Photos that came with an earlier try of the same form are in `kept_photos`, their labels in
     `view_<photo>`.
     """
-    folder = folder_of(visit)
+    folder = visit.photos
     before = sent.values.get("kept_photos", "")
     kept = before.split(",") if KEPT.fullmatch(before) else []
-    views = {
-        one: _view(sent, one)
-        for one in kept
-        if folder.has(one) and has_photo(visit.session, visit.room_id, one)
-    }
+    try:
+        views = {
+            one: _view(sent, one)
+            for one in kept
+            if folder.has(one) and has_photo(visit.session, visit.room_id, one)
+        }
+    except Unavailable as trouble:
+        return TakenIn({}, str(trouble))
     if len(sent.files) > MOST_AT_ONCE:
         message = f"At most {MOST_AT_ONCE} photos at once; these were {len(sent.files)}."
         return TakenIn(views, message)

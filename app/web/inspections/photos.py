@@ -6,7 +6,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.errors import FieldError, FieldErrors, NotFound
+from app.domain.errors import FieldError, FieldErrors, NotFound, Unavailable
 from app.domain.inspections.inspection import PhotoTaken
 from app.domain.roomlog.kinds.inspection_data import MOST_MARKS, PHOTO_PATTERN
 from app.domain.roomlog.kinds.inspections import PhotoLabelled, PhotoMarked
@@ -17,7 +17,7 @@ from app.store.photos import SIZES
 from app.store.room_photos import has_photo
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
-from app.web.inspections.photo_forms import VIEW_WORDS, folder_of
+from app.web.inspections.photo_forms import VIEW_WORDS
 
 router = APIRouter(prefix="/rooms/{room}")
 AT = "/inspections/{inspection}/parts/{component}/photos/{photo}"
@@ -34,7 +34,7 @@ def photo_file(visit: VisitDep, photo: str, size: str) -> Response:
         raise NotFound(NONE)
     if not has_photo(visit.session, visit.room_id, photo):
         raise NotFound(NONE)  # nor is it told whether another room has it
-    folder = folder_of(visit)
+    folder = visit.photos
     content = folder.sound(photo, size)
     if content is None and mend(folder, photo):
         content = folder.sound(photo, size)
@@ -135,7 +135,7 @@ def _touched(visit: Visit, taken: PhotoTaken, typed: dict[str, str]) -> tuple[fl
 
 def _shown(visit: Visit, photo: str) -> tuple[int, int]:
     """The size at which the photo stands on the page, in pixels."""
-    width, height = shape(folder_of(visit), photo)
+    width, height = shape(visit.photos, photo)
     scale = min(SHOWN_PX / width, HIGHEST_PX / height)
     return max(1, round(width * scale)), max(1, round(height * scale))
 
@@ -152,7 +152,10 @@ def _page(
     visit: Visit, inspection: str, component: str, photo: str, form: FormState, status: int = 200
 ) -> Response:
     state = find_inspection(visit.session, visit.room_id, inspection)
-    width, height = _shown(visit, photo) if folder_of(visit).has(photo) else (SHOWN_PX, HIGHEST_PX)
+    try:
+        width, height = _shown(visit, photo)
+    except (NotFound, Unavailable):
+        width, height = SHOWN_PX, HIGHEST_PX
     taken = _taken(visit, inspection, component, photo)
     context = {
         "inspection": state,

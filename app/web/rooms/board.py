@@ -38,7 +38,7 @@ from app.web.render import ASSETS, theme_of, wants_fragment
 from app.web.rooms.by_need import Vessel, by_need, everything, laid_out
 from app.web.rooms.gauge import gauge_of
 from app.web.rooms.lamps import teeth
-from app.web.rooms.problems import open_problems
+from app.web.rooms.problems import drum_words, open_problems
 from app.web.supplies.advice import lack_words
 
 router = APIRouter()
@@ -169,7 +169,7 @@ def _needs_of_drums(visit: Visit) -> list[NeedLine]:
     here = drums(visit.session, visit.room_id, only_open=True).values()
     return [
         NeedLine(
-            f"Drum {drum.name or drum.key}",
+            drum_words(drum.name or drum.key),
             f"{FAULTS['drum_unsound'].name}. {FAULTS['drum_unsound'].way}",
             visit.address("waste", "drums", drum.key),
         )

@@ -53,6 +53,15 @@ def open_problems(visit: Visit, board: Board) -> list[ProblemLine]:
     return [line for _, line in lines]
 
 
+def drum_words(name: str) -> str:
+    """A drum as it is called: many are named so already.
+
+    >>> drum_words("W-9"), drum_words("Drum 5")
+    ('Drum W-9', 'Drum 5')
+    """
+    return name if name.lower().startswith("drum") else f"Drum {name}"
+
+
 def warm_drums(visit: Visit) -> list[DrumState]:
     """Drums that are here and were found warm, hissing or bulging, by a check or a report."""
     here = drums(visit.session, visit.room_id, only_open=True).values()
@@ -66,7 +75,7 @@ def _warm(drum: DrumState, visit: Visit) -> ProblemLine:
         f"warm-{drum.key}",
         GUIDES[WARM].title,
         words.moment(at, visit.now, visit.zone) if at is not None else "",
-        f"Drum {drum.name or drum.key}",
+        drum_words(drum.name or drum.key),
         FAULTS[WARM].way,
         False,
         visit.address("waste", "drums", drum.key),
@@ -95,5 +104,5 @@ def _place(state: IncidentState, visit: Visit, board: Board) -> str:
         return names.get(state.station, state.station)
     if state.drum:
         drum = drums(visit.session, visit.room_id).get(state.drum)
-        return f"Drum {(drum.name if drum else '') or state.drum}"
+        return drum_words((drum.name if drum else "") or state.drum)
     return ""

@@ -29,7 +29,7 @@ def delete(request: Request, visit: VisitDep, typed: FormDep) -> Response:
     try:
         delete_room(
             visit.store, request.app.state.settings.data_dir, visit.room.key,
-            typed.get("room_name", ""), typed.get("manager", ""), visit.now,
+            typed.get("room_name", ""), typed.get("manager", ""), visit.now, visit.photos,
         )  # fmt: skip
     except FieldErrors as error:
         beside = {"by": "manager"}  # a form has a hidden `by`: who the tablet is with

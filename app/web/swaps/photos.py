@@ -12,7 +12,6 @@ from app.domain.checklists.template import Step
 from app.domain.errors import FieldError, FieldErrors
 from app.services.inspections.belonging import keeps_originals, receive
 from app.services.inspections.photos import keep
-from app.store.photos import PhotoFolder
 from app.store.room_photos import has_photo
 from app.web.deps import Visit
 from app.web.people.agreeing import own_word
@@ -51,7 +50,6 @@ def with_photos(visit: Visit, step: Step, sent: StepForm) -> dict[str, str]:
     Raises:
         FieldErrors: a file is no photo that can be kept.
     """
-    folder = PhotoFolder(visit.request.app.state.settings.data_dir)
     keeps = keeps_originals(visit.session, visit.room_id)
     values, errors, kept = dict(sent.values), [], list[str]()
     for ask in step.asks:
@@ -63,7 +61,7 @@ def with_photos(visit: Visit, step: Step, sent: StepForm) -> dict[str, str]:
                 del values[ask.key]
             continue
         try:
-            photo = keep(folder, file.file, file.filename or "", keep_original=keeps).photo
+            photo = keep(visit.photos, file.file, file.filename or "", keep_original=keeps).photo
             values[ask.key] = MARK + photo
             kept.append(photo)
         except FieldError as error:

@@ -2,7 +2,11 @@
 
 from datetime import date, datetime, timedelta
 
-from app.domain.people.qualifications import QUALIFICATION_BOOK, QualificationState
+from app.domain.people.qualifications import (
+    QUALIFICATION_BOOK,
+    WORDS_KEPT,
+    QualificationState,
+)
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.qualifications import QualificationEnded, Qualified
 from app.domain.things import fold
@@ -97,3 +101,40 @@ def test_why_somebody_is_off_cannot_be_entered() -> None:
                               lead="Curlew", note="Rash")  # fmt: skip
     assert [one.field for one in said.problems()] == ["note"]
     assert "reason" not in QualificationEnded.specs()
+
+
+def test_it_is_asked_from_the_instant_on_at_which_somebody_was_first_qualified() -> None:
+    said = state(qualified(at=NOW))
+    assert said.is_asked(("swap",), NOW)
+    assert not said.is_asked(("swap",), NOW - timedelta(microseconds=1))
+
+
+def test_a_word_keeps_who_said_so_and_what_it_rests_on() -> None:
+    entry = Qualified(
+        at=START, qualifications="qualifications", person="Wren", act="swap", lead="Curlew",
+        until_on=TODAY, trained_on=START.date(), supervised_times=3,
+    )  # fmt: skip
+    word = state(entry).word("wren", "swap")
+    assert word is not None
+    assert (word.lead, word.trained_on, word.supervised_times) == ("Curlew", START.date(), 3)
+    off = state(entry, ended()).word("Wren", "swap")
+    assert off is not None
+    assert (off.lead, off.is_ended) == ("Curlew", True)
+
+
+def test_of_a_person_and_an_act_the_last_words_are_kept() -> None:
+    many = [qualified(at=START + timedelta(minutes=n)) for n in range(WORDS_KEPT + 3)]
+    other = qualified("Finch", at=START)
+    said = state(other, *many)
+    assert [one.at for one in said.words if one.person == "Wren"] == [
+        one.at for one in many[-WORDS_KEPT:]
+    ]
+    assert said.word("Finch", "swap") is not None
+    exactly = state(*many[:WORDS_KEPT])
+    assert len(exactly.words) == WORDS_KEPT
+
+
+def test_a_name_with_other_spaces_is_the_same_and_joined_words_are_not() -> None:
+    said = state(qualified("Wren  Hill"))
+    assert said.standing("wren hill ", ("swap",), NOW, TODAY) == "may"
+    assert said.standing("WrenHill", ("swap",), NOW, TODAY) == "not_yet"
