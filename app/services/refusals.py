@@ -49,7 +49,13 @@ from app.domain.roomlog.kinds.supplies import (
     LotReleased,
     StockEntry,
 )
-from app.domain.roomlog.kinds.waste import KINDS_OF_WASTE, DrumQuarantined, DrumTransfer, Pour
+from app.domain.roomlog.kinds.waste import (
+    KINDS_OF_WASTE,
+    DrumQuarantined,
+    DrumTransfer,
+    Pour,
+    ScaleWeight,
+)
 from app.domain.solvent_limits import limit_problems
 from app.services.appending import without
 from app.services.archiving import archiving_problems
@@ -86,6 +92,7 @@ from app.services.meters.book import instrument_problems, measured_with
 from app.services.part_lots.checks import lot_problems
 from app.services.planning.days import plan_problems
 from app.services.qualifications import qualification_problems
+from app.services.scales import scale_problems
 from app.services.shifts import shift_problems
 from app.services.spend.price_book import currency_problems
 from app.services.supplies.stock import item_problems, stock_problems
@@ -146,6 +153,8 @@ def _release(session: Session, room: RoomRow, entry: Released, _: datetime) -> l
 
 
 def _waste(session: Session, room: RoomRow, entry: Entry, now: datetime) -> list[FieldError]:
+    if isinstance(entry, ScaleWeight):
+        return scale_problems(session, room.id or 0, entry)
     found = waste_problems(session, room, entry, now)
     if isinstance(entry, Pour) and not found:
         found = pour_forbids(session, room.id or 0, entry)

@@ -19,6 +19,7 @@ from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
 from app.config import Settings
+from app.domain.checklists.roles import PAIR_ONLY
 from app.domain.checklists.run import SwapState
 from app.domain.harm.acts import OF_ROLE
 from app.domain.harm.matrix import MATRIX
@@ -227,7 +228,9 @@ class Walk:
         moved = {"moved_l": 38.0}
         return {
             "drum": {"drum": "d1"}, "drain": {"drained_l": 39.0, "heel_l": 1.0}, "move": moved,
-            "rinse": {"rinse_l": 2.0, "lot": "ipa|A7"}, "fill": {"filled_l": 38.0, "lot": "ipa|A7"},
+            "rinse": {"rinse_l": 2.0, "lot": "ipa|A7"},
+            "rinse_clean": {"rinse_l": 2.0, "lot": "ipa|A7"},
+            "fill": {"filled_l": 38.0, "lot": "ipa|A7"},
         }.get(role, {})  # fmt: skip
 
     def send(
@@ -255,13 +258,14 @@ class Walk:
         heel = said.pop("heel_l", None)
         tick: dict[str, Any] = {"kind": "step_done", "swap": swap, "step": key}
         tick |= {"answers": said} if said else {}
-        pour = {"kind": "pour", "drum": "d1", "tank": DIRTY, "swap": swap}
+        of = used if role == "rinse_clean" else DIRTY
+        pour = {"kind": "pour", "drum": "d1", "tank": of, "swap": swap}
         use = {"kind": "stock_used", "item": lot[0], "lot": lot[2], "tank": used, "swap": swap,
                "purpose": "swap"}  # fmt: skip
         if role == "drain":
             tick["answers"] = said | {"heel_l": heel}
             return [tick, pour | {"volume_l": said["drained_l"]}]
-        if role == "rinse":
+        if role in ("rinse", "rinse_clean"):
             return [tick, pour | {"volume_l": 2.0}, use | {"quantity": 2.0}]
         if role == "fill":
             return [tick, use | {"quantity": 38.0}]
@@ -372,7 +376,7 @@ def test_no_fault_lets_a_step_pass_on_the_way_to_the_end(
     is_whole, share = request.config.getoption("nightly"), 2 * is_pair + (door == "api")
     with walking(tmp_path, door, is_pair) as walk:
         for step in walk.state.steps:
-            if not step.is_required or (step.role == "move" and not is_pair):
+            if not step.is_required or (step.role in PAIR_ONLY and not is_pair):
                 continue
             walk.looks(step.key)
             act = OF_ROLE.get(step.role, "")
@@ -405,7 +409,7 @@ def until(walk: Walk, stop: str) -> None:
         if step.key == stop:
             walk.looks(stop)
             return
-        if step.is_required and (step.role != "move" or walk.is_pair):
+        if step.is_required and (step.role not in PAIR_ONLY or walk.is_pair):
             walk.looks(step.key)
             walk.tick(step.key, step.role)
 
@@ -489,6 +493,7 @@ def test_the_second_tank_still_full_takes_no_fill(door: str, tmp_path: Path) -> 
             answer = walk.send(door, "move_clean", "move", moved, said)
         assert answer.status_code in (201, 303), words(answer)
         walk.tick("clean_tank", "clean")
+        walk.tick("refit_clean", "refit_clean")
         walk.looks("fill")
         before, refused = walk.count(), walk.send(door, "fill", "fill", None)
         assert (refused.status_code in (409, 422), walk.count()) == (True, before), words(refused)

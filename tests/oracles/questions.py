@@ -313,7 +313,9 @@ def litres_of_log(lines: list[dict[str, Any]]) -> list[list[Any]]:
     bath made of it, and what was added and taken since."""
     import pandas as pd
 
+    named = ("tank", "drum", "from_drum", "drums", "filled_l", "heel_l", "corrects", "withdraws")
     frame = pd.DataFrame(lines).reset_index(names="line")
+    frame = frame.reindex(columns=[*frame.columns, *(n for n in named if n not in frame)])
     gone = set(frame.withdraws.dropna()) | set(frame.corrects.dropna())
     frame = frame[~frame.id.isin(gone) & (frame.kind != "withdrawal")]
     frame = frame.assign(at=pd.to_datetime(frame["at"], format="ISO8601"))

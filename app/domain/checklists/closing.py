@@ -8,6 +8,7 @@ shelf and goes into the drum, so that it stands on both sides.
 from dataclasses import dataclass
 
 from app.domain.checklists.litres import Balance
+from app.domain.checklists.roles import RINSES
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.tank_contents import (
     Standing,
@@ -55,7 +56,8 @@ def reconcile(state: SwapState, heel_percent: float, tolerance_percent: float) -
     out_l, filled_l = drained_l(state), state.amount_l("fill", "filled_l")
     left = heel(state, heel_percent)
     heel_l = left.litres if left else usual_heel_l(state, state.tank, heel_percent)
-    rinsed_l, estimated_l = state.amount_l("rinse", "rinse_l"), state.estimated_l
+    rinsed_l = sum(state.amount_l(role, "rinse_l") for role in RINSES)
+    estimated_l = state.estimated_l
     loss_l, after_l = estimated_l - out_l - heel_l, heel_l
     moved_l: float | None = None
     clean: Standing | None = None

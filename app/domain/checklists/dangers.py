@@ -72,10 +72,19 @@ ORDER: Mapping[tuple[str, str], str] = {
     ("refit", "move"): _UNREFITTED,
     ("refit", "fill"): _UNREFITTED,
     ("move", "fill"): "the clean bath must be out of its tank first",
-    ("ppe", "clean"): _SPLASH,
+    **{("ppe", later): _SPLASH for later in ("rinse_clean", "clean", "refit_clean")},
     ("isolate", "clean"): _REACHES,
+    **{("isolate_clean", later): _REACHES for later in ("move", "rinse_clean", "clean",
+                                                        "refit_clean", "fill")},
+    ("drum", "rinse_clean"): "the rinse has nowhere to go",
+    ("bond", "rinse_clean"): _SPARK,
+    ("move", "rinse_clean"): "the rinse mixes with the bath",
     ("move", "clean"): "hands only go into an empty tank",
+    ("move", "refit_clean"): "parts only come out of an empty tank",
+    ("rinse_clean", "fill"): "what is rinsed off stays in the fresh bath",
+    ("clean", "refit_clean"): "a failed part can only be seen while the tank is empty",
     ("clean", "fill"): _UNREFITTED,
+    ("refit_clean", "fill"): _UNREFITTED,
     ("move", "leak_check"): "an empty tank shows no leak",
     ("fill", "leak_check"): "an empty tank shows no leak",
     ("fill", "reading"): "there is nothing to measure",
@@ -84,7 +93,17 @@ ORDER: Mapping[tuple[str, str], str] = {
 }  # fmt: skip
 """Which role stands before which, and what happens otherwise."""
 
-CONFIRMED = ("ppe", "isolate", "bond", "refit", "clean", "leak_check", "restart")
+CONFIRMED = (
+    "ppe",
+    "isolate",
+    "isolate_clean",
+    "bond",
+    "refit",
+    "clean",
+    "refit_clean",
+    "leak_check",
+    "restart",
+)
 """Roles whose steps ask for nothing else: each has a point to confirm, so that no touch in passing
 ticks them."""
 

@@ -52,6 +52,18 @@ _BEFORE = (
         ),
     ),
     Step(
+        "isolate_clean", "Stop the clean bath and isolate it",
+        "It is emptied and wiped by hand too. Take its last parts out, stop its pump and "
+        "heater, switch off at its own supply, lock it and hang your tag on it.",
+        "Clean bath isolated", role="isolate_clean",
+        confirms=("No parts are in the clean bath",
+                  "Its pump and heater are off and cannot be switched on"),
+        asks=(
+            Ask("clean_lock_number", "note", "Number of its lock", is_required=False),
+            Ask("clean_key_holder", "second", "Who holds its key, if not you", is_required=False),
+        ),
+    ),
+    Step(
         "choose_drum", "Choose and ready the drum",
         "Same waste stream, room for bath and rinse under its fill limit, sound lid, legible "
         "label. One stream per drum. Never mix.",
@@ -128,13 +140,29 @@ _FULL = (
         "Moved", role="move", confirms=("Both tanks are bonded",),
     ),
     Step(
-        "clean_tank", "Ready the clean tank",
-        "Now that it is empty: inspect its parts, wipe it down, refit it. Solids that settled go "
-        "into a separate, closed and labelled container.",
+        "rinse_clean", "Rinse the clean tank",
+        "Now that it is empty, rinse its walls and drain the rinse into the same drum. Enter 0 if "
+        "you did not rinse. Solids that settled go into a separate, closed and labelled container.",
+        "Clean tank rinsed", role="rinse_clean",
+        asks=(
+            Ask("clean_solids_kg", "number", "Solids taken out", "kg", 0, 500, is_required=False),
+            Ask("clean_solids_container", "note", "Their container", is_required=False),
+        ),
+    ),
+    Step(
+        "clean_tank", "Inspect and wipe the clean tank",
+        "Check its impeller, shaft, seal, strainer, drain and lid. Then wipe it down with "
+        "lint-free wipes damp with solvent.",
         "Clean tank is ready", role="clean",
         confirms=("Pump and heater of this tank are still off and locked",
-                  "It is wiped down, with no solids left",
-                  "All its parts are back in place and tight", "Its drain is closed"),
+                  "It is wiped down, with no solids left"),
+    ),
+    Step(
+        "refit_clean", "Refit the clean tank",
+        "Refit its seal, impeller, strainer, drain plug and sensor while it is light and dry.",
+        "Clean tank refitted", role="refit_clean",
+        confirms=("All its parts are back in place and tight", "Its drain is closed",
+                  "It is level and in its place"),
     ),
     Step(
         "fill", "Fill to between the marks",

@@ -4,7 +4,7 @@ What is done as the step is ticked stands in `services/acts/swaps/ticking.py`, w
 `web/swaps/forms.py`, by the key of the role.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 
@@ -59,6 +59,12 @@ _ALL = (
         rule="No hand goes into the tank before this step.",
     ),
     Role(
+        "isolate_clean", "isolates the clean bath (only in a pair of baths)",
+        shut="The clean bath is not isolated yet. Its pump and heater may start",
+        stays="a pump or heater that starts can injure hands and eyes",
+        rule="No hand goes into the tank of the clean bath before this step.",
+    ),
+    Role(
         "drum", "chooses the waste drum",
         shut="No drum is chosen yet", answers=("drum",), stays=NO_SWAP,
         must_know="which drum may take this waste",
@@ -73,7 +79,7 @@ _ALL = (
         gate="drained", shut="The bath is not drained yet",
         answers=(
             "drained_l", "heel_l", "mass_before_kg", "mass_after_kg", "dip_before_cm",
-            "dip_after_cm",
+            "dip_after_cm", "weighed",
         ),
         stays=NO_SWAP,
         must_know="that the drum is not in quarantine and the tank is not held",
@@ -92,7 +98,7 @@ _ALL = (
     Role(
         "rinse", "asks for the rinse, and pours it into the drum", may_repeat=True,
         waits_for=("ppe", "isolate", "drum", "bond", "drain"), needs_contents=True,
-        answers=("rinse_l",),
+        answers=("rinse_l", "weighed", "mass_before_kg", "mass_after_kg"),
         must_know="that the drum is not in quarantine",
     ),
     Role(
@@ -103,23 +109,38 @@ _ALL = (
     ),
     Role(
         "move", "asks what was moved from the clean bath (only in a pair of baths)",
-        waits_for=("ppe", "isolate", "bond", "drain", "inspection", "refit"), needs_contents=True,
-        gate="moved", shut="The clean bath is not moved yet", answers=("moved_l",),
+        waits_for=("ppe", "isolate", "isolate_clean", "bond", "drain", "inspection", "refit"),
+        needs_contents=True, gate="moved", shut="The clean bath is not moved yet",
+        answers=("moved_l",),
         must_know="that neither tank is held",
     ),
     Role(
+        "rinse_clean", "asks for the rinse of the clean bath's tank, and pours it into the drum "
+        "(only in a pair of baths)",
+        waits_for=("ppe", "isolate_clean", "drum", "bond", "move"), needs_contents=True,
+        answers=("rinse_l", "weighed", "mass_before_kg", "mass_after_kg"),
+        must_know="that the drum is not in quarantine",
+    ),
+    Role(
         "clean", "readies the tank of the clean bath once that is moved (only in a pair of baths)",
-        waits_for=("ppe", "isolate", "move"),
-        shut="The emptied clean tank is not inspected, wiped and refitted yet",
+        waits_for=("ppe", "isolate", "isolate_clean", "move"),
+        shut="The emptied clean tank is not inspected and wiped yet",
         rule="Hands go into the tank of the clean bath. Move its bath first.",
+    ),
+    Role(
+        "refit_clean", "confirms that the tank of the clean bath is refitted (only in a pair of "
+        "baths)",
+        waits_for=("ppe", "isolate_clean", "move", "clean"),
+        shut="The tank of the clean bath is not refitted yet. Refit it before filling",
+        rule="The fresh solvent goes into this tank. Nothing is filled before this step.",
     ),
     Role(
         "fill", "asks what was filled, and takes it from the shelf",
         waits_for=("ppe", "isolate", "bond", "drain", "move", "inspection", "hands", "refit",
-                   "clean"),
+                   "isolate_clean", "clean", "refit_clean"),
         needs_contents=True, gate="filled", shut="The bath is not filled yet",
         answers=("lot", "lot_2", "lot_2_l", "filled_l", "fresh_purity_percent",
-                 "fresh_purity_volume_percent"),
+                 "fresh_purity_volume_percent", "weighed", "mass_before_kg", "mass_after_kg"),
         stays=NO_SWAP,
         must_know="that the tank is not held and the lot may be used",
     ),
@@ -135,7 +156,7 @@ _ALL = (
     ),
     Role(
         "restart", "switches the bath on again, after all that needs hands or a hose",
-        waits_for=("refit", "clean", "fill", "leak_check", "hands"),
+        waits_for=("refit", "clean", "refit_clean", "fill", "leak_check", "hands"),
         rule="Nobody reaches in, and nothing is open, from here on.",
         must_know="that the tank is not held",
     ),
@@ -143,19 +164,32 @@ _ALL = (
 ROLES: Mapping[str, Role] = {role.key: role for role in _ALL}
 
 _BOTH = ("", "ppe", "isolate", "move", "leak_check", "restart")
-PAIR_ONLY = ("move", "clean")
+OF_CLEAN = ("isolate_clean", "rinse_clean", "clean", "refit_clean")
+"""Roles whose steps are done at the clean bath's tank alone."""
+PAIR_ONLY = ("move", *OF_CLEAN)
 """Roles whose steps only a swap of a pair has."""
+RINSES = ("rinse", "rinse_clean")
 
 
-def tanks_of(role: str, tank: str, from_tank: str | None) -> tuple[str, ...]:
+def tanks_of(
+    role: str, tank: str, from_tank: str | None, roles: Collection[str] = ()
+) -> tuple[str, ...]:
     """The tanks at which a step of a role is done, of a pair: the dirty bath is drained and gets
     the clean bath's liquid, the clean bath's tank gets the fresh solvent.
 
+    Args:
+        roles: those of the swap's list. One that has no step to isolate the clean bath isolates
+            both at once.
+
     >>> tanks_of("drain", "a", "b"), tanks_of("fill", "a", "b"), tanks_of("isolate", "a", "b")
     (('a',), ('b',), ('a', 'b'))
+    >>> tanks_of("isolate", "a", "b", ("isolate", "isolate_clean"))
+    ('a',)
     """
     if from_tank is None:
         return (tank,)
-    if role in ("clean", "fill", "reading"):
+    if role in (*OF_CLEAN, "fill", "reading"):
         return (from_tank,)
+    if role == "isolate" and "isolate_clean" in roles:
+        return (tank,)
     return (tank, from_tank) if role in _BOTH else (tank,)

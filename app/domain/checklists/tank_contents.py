@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from app.domain.checklists.litres import Found, Poured
+from app.domain.checklists.roles import RINSES
 from app.domain.checklists.run import SwapState, Tick
 
 DRAINED, MOVED, FILLED = "drained", "moved", "filled"
@@ -213,7 +214,7 @@ def _taken_out(state: SwapState, tank: str, heel_percent: float) -> tuple[float,
 
 def _bath_pours(state: SwapState) -> list[Poured]:
     """The pours that are no rinse."""
-    rinses = _ticks(state, "rinse")
+    rinses = [tick for role in RINSES for tick in _ticks(state, role)]
     drains = {uid for tick in _ticks(state, "drain") for uid in tick.wrote}
     of_rinse = {uid for tick in rinses for uid in tick.wrote}
     return [

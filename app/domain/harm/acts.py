@@ -54,7 +54,9 @@ _ALL = (
 ACTS: Mapping[str, Task] = {act.key: act for act in _ALL}
 LETTERS = "".join(act.letter for act in _ALL)
 OF_KIND: Mapping[type[Entry], str] = {kind: act.key for act in _ALL for kind in act.kinds}
-OF_ROLE: Mapping[str, str] = {act.role: act.key for act in _ALL if act.role}
+OF_ROLE: Mapping[str, str] = {
+    **{act.role: act.key for act in _ALL if act.role}, "rinse_clean": "rinse",
+}  # fmt: skip
 QUALIFIED_BY: Mapping[str, tuple[str, ...]] = {
     "swap_start": ("swap",), "drain": ("swap", "drain"), "rinse": ("swap", "drain"),
     "move": ("swap",), "fill": ("swap",), "restart": ("swap",),

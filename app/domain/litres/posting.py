@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
+from app.domain.checklists.roles import RINSES, tanks_of
 from app.domain.checklists.run import SWAP_BOOK, SwapState
 from app.domain.checklists.tank_contents import (
     DRAINED,
@@ -220,9 +221,9 @@ def _stepped(desk: Desk, entry: StepDone) -> None:
     if step is None or not counts or led.end:
         return
     answers = entry.answers or {}
-    if step.role == "rinse":
-        litres = _number(answers.get("rinse_l"))
-        desk.move(account(FRESH, led.tank), account(RINSE, led.tank), litres, "Rinsed")
+    if step.role in RINSES:
+        litres, (tank,) = _number(answers.get("rinse_l")), tanks_of(step.role, *_pair(led))
+        desk.move(account(FRESH, tank), account(RINSE, tank), litres, "Rinsed")
     if step.role == "move" and led.from_tank:
         source, litres = account(TANK, led.from_tank), _number(answers.get("moved_l"))
         desk.move(source, account(TANK, led.tank), litres, "Moved here")
@@ -230,6 +231,10 @@ def _stepped(desk: Desk, entry: StepDone) -> None:
         tank, litres = led.filled_tank, _number(answers.get("filled_l"))
         desk.move(account(FRESH, tank), account(TANK, tank), litres, "Filled")
     _follow(desk, led, step.done)
+
+
+def _pair(led: SwapState) -> tuple[str, str | None]:
+    return led.tank, led.from_tank
 
 
 def _number(value: Any) -> float:

@@ -3,7 +3,18 @@
 import math
 from collections.abc import Mapping
 
-from app.domain.plausible.rules import PRACTICE, Before, Case, Of, Others, Rule, Told, Usual, Was
+from app.domain.plausible.rules import (
+    PRACTICE,
+    Before,
+    Case,
+    Of,
+    Others,
+    Rule,
+    Told,
+    Unasked,
+    Usual,
+    Was,
+)
 
 KG_PER_L = (
     0.7,
@@ -135,6 +146,9 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
         "Cost: {value}. By the rates it would be about {fact}."), Usual(2_000, 2_000_000)),
     ("pickup_shipped", "shipped_kg"): (Of("drums_kg", 0.6, 1.6,
         "Weighed by the contractor: {value}; by the log, about {fact}.", near=15),),
+    ("scale_weight", "mass_kg"): (
+        Unasked("moves nothing; whoever takes it sees the litres, and is asked about those"),
+    ),
     ("waste_rules", "edits"): (Told(_edits),),
 }  # fmt: skip
 """By kind and field what is looked at, in this order: the first sentence is asked."""

@@ -99,11 +99,12 @@ def swap_ahead(
         need = need.times(proposal.share)
     elif led is not None:
         is_clean, is_moved_to = tank.key == led.from_tank, led.from_tank is not None
+        rinse = "rinse_clean" if is_clean else "rinse"
         if tank.key == led.filled_tank:
             need = replace(need, fill_l=target_l(led, books.site.heel_percent))
         need = need.left(
             is_drained=is_clean or _is_done(led, "drain"),
-            is_rinsed=is_clean or _is_done(led, "rinse"),
+            is_rinsed=_is_done(led, rinse) or (is_clean and not led.with_role(rinse)),
             is_filled=(is_moved_to and not is_clean) or _is_done(led, "fill"),
         )
     is_crowded = bool({"over_capacity", "with_pair"} & set(proposal.warnings))

@@ -15,6 +15,7 @@ from app.domain.checklists.tank_contents import (
     seen_heel_l,
     standing,
 )
+from app.domain.checklists.tank_contents import capacity_l as tank_capacity_l
 from app.domain.errors import FieldError
 from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.supplies import ITEM
@@ -48,7 +49,10 @@ def choose_drum(scene: Scene) -> Outcome:
     if not key:
         found.errors.append(FieldError("drum", "Choose the drum."))
         return found
-    needed_l = scene.state.estimated_l + scene.site.rinse_percent / 100 * scene.state.capacity_l
+    rinsed_l = scene.state.capacity_l
+    if scene.state.with_role("rinse_clean"):
+        rinsed_l += scene.state.from_capacity_l or 0.0
+    needed_l = scene.state.estimated_l + scene.site.rinse_percent / 100 * rinsed_l
     pour = pour_of(scene, key, LEAST_POUR_L)
     found.errors += [
         FieldError("drum", error.message)
@@ -121,13 +125,15 @@ def _shared_pours(scene: Scene, drained_l: float, found: Outcome) -> None:
 
 def rinse(scene: Scene) -> Outcome:
     """The rinse goes into the drum, and comes from the lot that is named; that it is in no books of
-    the shelf is a word of its own."""
+    the shelf is a word of its own. Of a pair each tank has its own."""
     found, rinse_l = Outcome(), scene.litres("rinse_l")
+    (tank,) = scene.tanks
+    tank_l = tank_capacity_l(scene.state, tank)
     if rinse_l is None or rinse_l < 0:
         found.errors.append(FieldError("rinse_l", "Enter how much rinse you used, or 0 for none."))
         return found
-    if rinse_l > scene.state.capacity_l:
-        message = f"This is more than the tank holds, {scene.words(scene.state.capacity_l)}."
+    if rinse_l > tank_l:
+        message = f"This is more than the tank holds, {scene.words(tank_l)}."
         found.errors.append(FieldError("rinse_l", message))
         return found
     if rinse_l >= LEAST_POUR_L and not scene.answers.get("lot"):
@@ -137,7 +143,7 @@ def rinse(scene: Scene) -> Outcome:
     if rinse_l >= LEAST_POUR_L and drum:
         add_pour(scene, pour_of(scene, str(drum), rinse_l, resin_percent=None), "rinse_l", found)
     if rinse_l >= LEAST_POUR_L and scene.text("lot"):
-        add_use(scene, "lot", rinse_l, "rinse_l", scene.state.tank, found)
+        add_use(scene, "lot", rinse_l, "rinse_l", tank, found)
     return found
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.checklists.filling import SLACK, marks_of
-from app.domain.checklists.roles import ROLES
+from app.domain.checklists.roles import RINSES, ROLES
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.tank_contents import seen_heel_l
 from app.domain.checklists.template import restored_steps
@@ -39,7 +39,7 @@ Problems = list[FieldError]
 OFF_BY = 0.1
 """How far below the log a program may say a bath is, as a share of its upper mark; common
 practice, no source."""
-ONLY_AT = {"drum_room": ("drum",), "lot": ("fill", "rinse"), "plastic": ("bond",),
+ONLY_AT = {"drum_room": ("drum",), "lot": ("fill", *RINSES), "plastic": ("bond",),
            "purity": ("fill",), "full_look": ("drain",), "refilled_look": ("restart",)}  # fmt: skip
 """Roles of the steps at which a gate lets something pass; elsewhere the word changes nothing."""
 

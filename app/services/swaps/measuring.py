@@ -1,16 +1,31 @@
-"""Litres of a drain from the drum's scale or a dip stick, by the density of the bath's estimate."""
+"""Litres of a step from a scale or a dip stick.
+
+Of a drain by the density of the bath's estimate, of a rinse and a fill by that of fresh solvent.
+
+What a scale sends itself is offered at its step, and taken by one touch: `offered`, `taken`.
+"""
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
+from sqlmodel import Session
+
 from app.domain.baths.conventions import bath_density
+from app.domain.checklists.roles import RINSES
+from app.domain.checklists.run import SwapState
+from app.domain.checklists.template import Step
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.waste.drums import DrumState
 from app.domain.waste.measures import volume_by_dip_l
+from app.domain.waste.weighing import Weighed
+from app.services import scales
 from app.services.swaps.scene import Scene
 from app.services.waste import drum_of
 from app.store.tables import TankRow
 
+WEIGHED = {**dict.fromkeys(RINSES, "rinse_l"), "fill": "filled_l"}
+"""Roles besides the drain whose litres a scale may say, and their figure."""
 HOW = "Weigh the drum, dip it, or enter how much was drained."
 
 
@@ -21,10 +36,74 @@ def measured(scene: Scene) -> Mapping[str, Any]:
     Raises:
         FieldErrors: a figure is missing, or what was there before is not known.
     """
+    if scene.step.role in WEIGHED:
+        return _weighed(scene)
     if scene.litres("drained_l") is not None:
         return scene.answers
     litres = _by_scale(scene) if scene.litres("mass_after_kg") is not None else _by_dip(scene)
     return {**scene.answers, "drained_l": round(litres + (scene.litres("drum_2_l") or 0.0), 3)}
+
+
+def _weighed(scene: Scene) -> Mapping[str, Any]:
+    """The answers of a rinse or fill with its litres, where a scale's weight was taken."""
+    name, after_kg = WEIGHED[scene.step.role], scene.litres("mass_after_kg")
+    if scene.litres(name) is not None or after_kg is None:
+        return scene.answers
+    drum = _drum(scene) if scene.step.role in RINSES else None
+    before_kg = scene.litres("mass_before_kg")
+    if before_kg is None and drum is not None and drum.tare_kg is not None:
+        before_kg = drum.tare_kg + drum.mass_kg
+    if before_kg is None:
+        message = "Enter what the scale showed before pouring too."
+        raise FieldErrors([FieldError("mass_before_kg", message)])
+    poured_kg = after_kg - before_kg if scene.step.role in RINSES else before_kg - after_kg
+    if poured_kg < 0:
+        which = "less" if scene.step.role in RINSES else "more"
+        message = f"Before pouring it showed {before_kg:.1f} kg; this is {which}."
+        raise FieldErrors([FieldError("mass_after_kg", message)])
+    kg_l = fresh_kg_l(scene.session, scene.room_id, _of(scene.step.role, scene.state))
+    return {**scene.answers, name: round(poured_kg / kg_l, 3)}
+
+
+def fresh_kg_l(session: Session, room_id: int, tank: str) -> float:
+    """Density of the fresh solvent of a tank, kg/L at 20 C."""
+    return float(session.get_one(TankRow, (room_id, tank)).solvent_density_g_ml)
+
+
+def _of(role: str, state: SwapState) -> str:
+    """The tank of a step that is weighed."""
+    return state.filled_tank if role in ("fill", "rinse_clean") else state.tank
+
+
+def offered(
+    session: Session, room_id: int, state: SwapState, step: Step, now: datetime
+) -> Weighed | None:
+    """What a scale has sent for an open step; None where none has, or the step takes none."""
+    tank = _of(step.role, state)
+    if step.role == "fill":
+        kg_l = fresh_kg_l(session, room_id, tank)
+        return scales.of_container(session, room_id, tank, kg_l, state.started_at, now)
+    drum = drum_of(session, room_id, str(state.answer("drum", "drum") or ""))
+    if drum is None or step.role not in ("drain", *WEIGHED):
+        return None
+    fresh = step.role != "drain"
+    kg_l = (fresh_kg_l if fresh else tank_kg_l)(session, room_id, tank)
+    return scales.of_drum(session, room_id, drum, kg_l, now)
+
+
+def taken(
+    session: Session, room_id: int, state: SwapState, step: Step, uid: str, now: datetime
+) -> Mapping[str, Any]:
+    """The answers of a step whose weight, by its id, was taken.
+
+    Raises:
+        FieldErrors: it is old, another one came after it, or it cannot be.
+    """
+    found, errors = scales.take(offered(session, room_id, state, step, now), uid)
+    if errors or found is None:
+        raise FieldErrors(errors)
+    before = {"mass_before_kg": found.before_kg} if found.before_id else {}
+    return {"weighed": found.id, "mass_after_kg": found.after_kg, **before}
 
 
 def _by_scale(scene: Scene) -> float:
@@ -46,7 +125,12 @@ def _by_scale(scene: Scene) -> float:
 
 def bath_kg_l(scene: Scene) -> float:
     """Density of the bath that is drained, kg/L: by its own estimate, solvent and resin."""
-    row = scene.session.get_one(TankRow, (scene.room_id, scene.state.tank))
+    return tank_kg_l(scene.session, scene.room_id, scene.state.tank)
+
+
+def tank_kg_l(session: Session, room_id: int, tank: str) -> float:
+    """Density of the bath in a tank, kg/L: by its own estimate."""
+    row = session.get_one(TankRow, (room_id, tank))
     share = row.mean_percent / 100
     return float(bath_density(share, row.resin_density_g_ml, row.solvent_density_g_ml))
 

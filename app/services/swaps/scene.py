@@ -7,6 +7,7 @@ from typing import Any, cast
 
 from sqlmodel import Session
 
+from app.domain.checklists.roles import tanks_of
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.template import Step
 from app.domain.errors import FieldError
@@ -45,6 +46,12 @@ class Scene:
         assert self.room.id is not None
         return self.room.id
 
+    @property
+    def tanks(self) -> tuple[str, ...]:
+        """The tanks at which the step is done."""
+        roles = {step.role for step in self.state.steps}
+        return tanks_of(self.step.role, self.state.tank, self.state.from_tank, roles)
+
     def litres(self, name: str) -> float | None:
         """A volume that was answered; None where it was not."""
         value = self.answers.get(name)
@@ -82,7 +89,7 @@ def pour_of(scene: Scene, drum: str, volume_l: float, **more: Any) -> Pour:
     hand = scene.hand
     return Pour(
         at=hand.at, by=hand.by, note=hand.note, drum=drum, volume_l=round(volume_l, 4),
-        tank=scene.state.tank, swap=scene.state.key, **values,
+        tank=scene.tanks[0], swap=scene.state.key, **values,
     )  # fmt: skip
 
 

@@ -28,12 +28,14 @@ from app.services.meters.book import chosen
 from app.services.part_lots.lots import has_lots
 from app.services.part_lots.lots import offered as lot_offered
 from app.services.questions import doubts as door_asks
+from app.services.scales import of_container
 from app.store import queries
+from app.store.instants import from_us
 from app.store.queries import TankView
 from app.store.tables import RoomRow
 from app.web.asking import confirmed
 from app.web.deps import Visit
-from app.web.forms import FormState, key_of_new, read_entry, shown_values, unit_label
+from app.web.forms import FormState, key_of_new, read_entry, shown_values, text_of, unit_label
 from app.web.kinds.different import Asked, Different, enter, enter_all, read, usual_doubts
 from app.web.meters.choosing import ask_which, of_reading, without_none
 
@@ -223,7 +225,23 @@ def _bottles(asked: Asked) -> dict[str, Any]:
     found = topping_up.bottles(
         asked.visit.session, asked.visit.room_id, asked.thing, asked.visit.today
     )
-    return {"bottles": [("", "Not from the shelf"), *((one.value, one.text) for one in found)]}
+    return {
+        "bottles": [("", "Not from the shelf"), *((one.value, one.text) for one in found)],
+        **_container(asked),
+    }
+
+
+def _container(asked: Asked) -> dict[str, Any]:
+    """What a scale has sent of the container that this tank is topped up from, since the last
+    time."""
+    visit, tank = asked.visit, asked.thing
+    last = queries.last_entries(visit.session, visit.room_id, tank.key, TopUp.kind, 1)
+    since = from_us(last[0].at_us) if last else None
+    found = of_container(
+        visit.session, visit.room_id, tank.key, tank.solvent_density_g_ml, since, visit.now
+    )
+    litres = text_of(TopUp.specs()["volume_l"], found.litres, visit.room) if found else ""
+    return {"weighed": found, "weighed_text": litres}
 
 
 def _use(asked: Asked, entry: TopUp) -> StockUsed | None:

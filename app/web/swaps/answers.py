@@ -35,7 +35,7 @@ def answered(visit: Visit, step: Step, tick: Tick | None) -> list[Answered]:
         return []
     specs = _specs(visit, step, tick.answers)
     asked = [name for name in specs if name in tick.answers]
-    rest = [name for name in tick.answers if name not in specs]
+    rest = [name for name in tick.answers if name not in specs and name != "weighed"]
     return [
         Answered(
             specs[name].label if name in specs else name.replace("_", " ").capitalize(),

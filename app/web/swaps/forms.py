@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.domain.checklists.answers import range_words
+from app.domain.checklists.roles import RINSES
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.template import Ask, Step
 from app.domain.errors import FieldError, FieldErrors
@@ -12,6 +13,7 @@ from app.domain.roomlog.fields import FieldSpec, check_text, check_value
 from app.domain.roomlog.kinds import Reading
 from app.services.acts.swaps.ticking import Said
 from app.services.meters.book import chosen
+from app.services.swaps.measuring import taken
 from app.services.swaps.scene import NO_LOT
 from app.services.swaps.under_way import Hand
 from app.store.tables import RoomRow
@@ -25,6 +27,9 @@ from app.web.meters.choosing import ask_which, without_none
 LITRES = {"unit": "L", "low": 0.0, "high": 20_000.0}
 KILOGRAMS = {"unit": "kg", "low": 0.0, "high": 4500.0}
 CENTIMETRES = {"unit": "cm", "low": 0.0, "high": 300.0}
+BY_HAND = ("drained_l", "rinse_l", "filled_l", "mass_before_kg", "mass_after_kg", "dip_before_cm",
+           "dip_after_cm")  # fmt: skip
+"""Figures that a weight takes the place of."""
 SWAP_QUANTITIES: Mapping[str, Quantity] = QUANTITIES
 
 
@@ -55,6 +60,14 @@ def _list(name: str, label: str, **more: Any) -> StepField:
     return StepField(name, "list", label, FieldSpec("text", label), **more)
 
 
+_RINSE = (
+        _number("rinse_l", "Rinse into the drum", LITRES, is_required=True),
+        _list("lot", "Rinse solvent from", help="If you rinsed."),
+        _number("mass_after_kg", "Drum on the scale after", KILOGRAMS, is_extra=True,
+                help="Instead of the litres."),
+        _number("mass_before_kg", "Drum on the scale before", KILOGRAMS, is_extra=True,
+                help="If empty: its empty weight on file plus what the books say is in it."),
+)  # fmt: skip
 ROLE_FIELDS: Mapping[str, tuple[StepField, ...]] = {
     "drum": (_list("drum", "Drum", is_required=True),),
     "drain": (
@@ -72,14 +85,14 @@ ROLE_FIELDS: Mapping[str, tuple[StepField, ...]] = {
         _list("drum_2", "Second drum", is_extra=True),
         _number("drum_2_l", "Of that, into the second drum", LITRES, is_extra=True),
     ),
-    "rinse": (
-        _number("rinse_l", "Rinse into the drum", LITRES, is_required=True),
-        _list("lot", "Rinse solvent from", help="If you rinsed."),
-    ),
+    **dict.fromkeys(RINSES, _RINSE),
     "move": (_number("moved_l", "Moved into this tank", LITRES, is_required=True),),
     "fill": (
         _number("filled_l", "Filled", LITRES, is_required=True),
         _list("lot", "From lot", is_required=True),
+        _number("mass_before_kg", "Container on the scale before", KILOGRAMS, is_extra=True,
+                help="With the weight after, instead of the litres."),
+        _number("mass_after_kg", "Container on the scale after", KILOGRAMS, is_extra=True),
         _list("lot_2", "And from lot", is_extra=True),
         _number("lot_2_l", "Of it from the second lot", LITRES, is_extra=True),
         _number("fresh_purity_volume_percent", "Purity on the label",
@@ -144,18 +157,7 @@ def read_said(visit: Visit, state: SwapState, step: Step, typed: Mapping[str, st
     Raises:
         FieldErrors: with a message for each field that cannot be read.
     """
-    errors: list[FieldError] = []
-    answers: dict[str, Any] = {}
-    for one in fields_of(step, {}, visit.room):
-        text = typed.get(one.name, "").strip()
-        if not text:
-            continue
-        try:
-            answers[one.name] = _value(one, text, visit.room)
-        except FieldError as error:
-            errors.append(FieldError(one.name, error.message))
-    if step.role == "fill" and not answers.get("lot"):
-        errors.append(FieldError("lot", NO_LOT))
+    answers, errors = _answers(visit, state, step, typed)
     hand: Hand | None = None
     reading: Reading | None = None
     try:
@@ -174,6 +176,43 @@ def read_said(visit: Visit, state: SwapState, step: Step, typed: Mapping[str, st
         return FormState(typed, doubts=tuple(doubts)).is_answered
 
     return Said(step.key, hand, answers, points, reading, settles, confirmed(typed))
+
+
+def _answers(
+    visit: Visit, state: SwapState, step: Step, typed: Mapping[str, str]
+) -> tuple[dict[str, Any], list[FieldError]]:
+    """What was typed or touched at a step, in the kept units, with what cannot be read; the weight
+    that was taken from a scale counts before figures typed by hand."""
+    errors: list[FieldError] = []
+    answers: dict[str, Any] = {}
+    for one in fields_of(step, {}, visit.room):
+        text = typed.get(one.name, "").strip()
+        if not text:
+            continue
+        try:
+            answers[one.name] = _value(one, text, visit.room)
+        except FieldError as error:
+            errors.append(FieldError(one.name, error.message))
+    if uid := typed.get("weighed", ""):
+        try:
+            weighed = _weighed(visit, state, step, uid)
+            answers = {name: one for name, one in answers.items() if name not in BY_HAND}
+            answers.update(weighed)
+        except FieldErrors as found:
+            errors += found.errors
+    if step.role == "fill" and not answers.get("lot"):
+        errors.append(FieldError("lot", NO_LOT))
+    return answers, errors
+
+
+def _weighed(visit: Visit, state: SwapState, step: Step, uid: str) -> Mapping[str, Any]:
+    """The weights that a scale sent and that were taken by a touch. One that was stored already is
+    not held against the scale again: a retry is answered as the first time."""
+    tick = state.tick(step.key)
+    if tick is not None and tick.answers.get("weighed") == uid:
+        names = ("weighed", "mass_after_kg", "mass_before_kg")
+        return {name: tick.answers[name] for name in names if name in tick.answers}
+    return taken(visit.session, visit.room_id, state, step, uid, visit.now)
 
 
 def read_hand(visit: Visit, typed: Mapping[str, str], *, needs_name: bool = True) -> Hand:

@@ -7,6 +7,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import Response
 
+from app.domain.checklists.roles import PAIR_ONLY
 from app.domain.checklists.run import SwapState, Tick, steps_for
 from app.domain.checklists.template import Step
 from app.domain.roomlog.kinds import KINDS
@@ -57,6 +58,7 @@ def paper(visit: VisitDep, tank: str) -> Response:
         "tank": row,
         "base": swap_address(visit, tank),
         "state": state,
+        "pair_only": PAIR_ONLY,
         "rail": rail(state),
         "lines": {
             step.key: [*_looks(visit, state, step), *_lines(visit, step, state.tick(step.key))]

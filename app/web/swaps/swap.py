@@ -36,13 +36,13 @@ from app.web.swaps.contexts import (
 )
 from app.web.swaps.forms import read_hand, read_said
 from app.web.swaps.photos import StepFormDep, with_photos
-from app.web.swaps.views import rail
+from app.web.swaps.views import rail, scale_context
 
 router = APIRouter(prefix="/rooms/{room}/tanks/{tank}/swap")
 START, STEP, LIST, CLOSE, PROBLEM = (
     f"swaps/{name}.html" for name in ("start", "step", "list", "close", "problem")
 )
-PARTS = ("rail", "seen")
+PARTS = ("rail", "seen", "scale")
 
 
 @router.get("")
@@ -77,7 +77,10 @@ def _without_list(visit: Visit, tank: str) -> Response:
 def _part(visit: Visit, tank: str, part: str, key: str, step: str) -> Response:
     """What an open page of the swap fetches anew when the room changes."""
     state = swap_state(visit.session, visit.room_id, key)
-    context = {"rail": rail(state, step), "step": state.step(step)}
+    shown = state.step(step)
+    context: dict[str, Any] = {"rail": rail(state, step), "step": shown}
+    if part == "scale" and shown is not None:
+        context |= scale_context(visit, state, shown)
     return visit.fragment("swaps/live.html", part, shared_context(visit, tank, state) | context)
 
 

@@ -10,8 +10,9 @@ from sqlmodel import Session
 from app.domain.calendar_words import day_words
 from app.domain.checklists.filling import level_l, marks_of, target_l
 from app.domain.checklists.gates import Block
-from app.domain.checklists.roles import ROLES, tanks_of
+from app.domain.checklists.roles import RINSES, ROLES, tanks_of
 from app.domain.checklists.run import Attempts, Note, Overrule, SwapState, Tick
+from app.domain.checklists.tank_contents import capacity_l as tank_capacity_l
 from app.domain.checklists.template import Step
 from app.domain.inspections.inspection import InspectionState
 from app.domain.inspections.part import EMPTY
@@ -32,10 +33,12 @@ from app.services.incidents.doubts import spoiled_by, takes_spoiled
 from app.services.inspections.reading import inspections
 from app.services.mixed_drums import other_own
 from app.services.planning.proposal import drums_for
+from app.services.scales import other_drum
 from app.services.swaps.amounts import purity_words
 from app.services.swaps.checks import ONLY_AT
 from app.services.swaps.inspected import inspection_lacks, shut_before
 from app.services.swaps.looks import full_looks_missing
+from app.services.swaps.measuring import WEIGHED, offered
 from app.services.waste import drums, overview
 from app.store import queries
 from app.store.site import crew, site
@@ -189,7 +192,7 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
         "step": step,
         "at_tanks": [
             row.name
-            for key in tanks_of(step.role, state.tank, state.from_tank)
+            for key in _tanks_at(state, step)
             if state.from_tank and (row := tank_row(visit.session, visit.room_id, key))
         ],
         "rule": ROLES[step.role].rule,
@@ -208,6 +211,7 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
         "extra": [one for one in shown if one.is_extra],
         "units": {one.name: unit_label(one.spec, visit.room) for one in shown},
         "picture": picture(visit, state, step),
+        **scale_context(visit, state, step),
         "expected": _expected(visit, state, step),
         "target_l": _target_l(visit, state) if step.role == "fill" else None,
         "method_fields": [],
@@ -222,6 +226,22 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
     if step.role == "reading":
         context |= _reading(visit, state, form)
     return context
+
+
+def _tanks_at(state: SwapState, step: Step) -> tuple[str, ...]:
+    roles = {one.role for one in state.steps}
+    return tanks_of(step.role, state.tank, state.from_tank, roles)
+
+
+def scale_context(visit: Visit, state: SwapState, step: Step) -> dict[str, Any]:
+    """What a scale has sent for a step that is open, and the drum that it names instead."""
+    if step.role not in ("drain", *WEIGHED) or state.tick(step.key) is not None or state.end:
+        return {"weighed": None, "other_drum": ""}
+    found = offered(visit.session, visit.room_id, state, step, visit.now)
+    drum = _drum(visit, state)
+    is_into = found is None and drum is not None and step.role != "fill"
+    other = other_drum(visit.session, visit.room_id, drum, visit.now) if is_into and drum else ""
+    return {"weighed": found, "other_drum": other, "own_drum": drum.name if drum else ""}
 
 
 def _bonding(visit: Visit, state: SwapState) -> tuple[str, ...]:
@@ -244,7 +264,7 @@ def _lists(visit: Visit, state: SwapState, step: Step) -> Mapping[str, tuple[tup
         found, first = drum_options(visit, state, wanted_l), state.answer("drum", "drum")
         others = tuple(one for one in found if one[0] != first)
         return {"drum": found, "drum_2": (("", "None"), *others)}
-    if step.role in ("rinse", "fill"):
+    if step.role in (*RINSES, "fill"):
         tank = tank_row(visit.session, visit.room_id, state.filled_tank)
         purity = tank.fresh_purity_percent if tank else 0.0
         is_passed = state.overrule(step.key, "lot") is not None
@@ -354,9 +374,9 @@ def _purity(lot_percent: float | None, bath_percent: float) -> str:
 
 def picture(visit: Visit, state: SwapState, step: Step) -> Picture | None:
     """Tank and drum with their real levels, where liquid moves; none before the drum is known."""
-    if step.role not in ("drain", "rinse", "fill"):
+    if step.role not in ("drain", *RINSES, "fill"):
         return None
-    capacity_l = state.capacity_l or 1.0
+    capacity_l = tank_capacity_l(state, _tanks_at(state, step)[0]) or 1.0
     if step.role == "fill":
         return _fill_picture(visit, state)
     drum = _drum(visit, state)
@@ -409,9 +429,10 @@ def _expected(visit: Visit, state: SwapState, step: Step) -> str:
     if step.role == "drain":
         about = f"About {volume(state.estimated_l, room)} is in the bath by the estimate."
         return f"{about} {_scale_words(visit, state)}".strip()
-    if step.role == "rinse":
+    if step.role in RINSES:
         share = site(visit.session, visit.room_id).rinse_percent
-        return f"Usually about {volume(share / 100 * state.capacity_l, room)} ({share:g} %)."
+        usual_l = share / 100 * tank_capacity_l(state, _tanks_at(state, step)[0])
+        return f"Usually about {volume(usual_l, room)} ({share:g} %)."
     if step.role == "move":
         return f"About {volume(state.from_estimated_l or 0.0, room)} is in the clean bath."
     if step.role == "fill":

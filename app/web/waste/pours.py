@@ -15,10 +15,13 @@ from app.domain.waste.drums import DrumState
 from app.domain.waste.fitting import name_of
 from app.domain.waste.measures import poured_kg, volume_by_dip_l, volume_by_mass_l
 from app.domain.waste.streams import STREAMS, fits_bath
+from app.domain.waste.weighing import Weighed
 from app.services import door
 from app.services.baths.building import advice
 from app.services.incidents.doubts import spoiled_by, takes_spoiled
 from app.services.mixed_drums import other_own
+from app.services.scales import of_drum
+from app.services.swaps.measuring import tank_kg_l
 from app.services.waste import Overview, find_drum, overview, pour_problems
 from app.store import queries
 from app.store.queries import TankView
@@ -223,6 +226,7 @@ def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
     return {
         "drum": drum,
         "name": name_of(drum),
+        "weighed": _sent(visit, drum, form),
         "stream": STREAMS[drum.stream],
         "form": form,
         "specs": specs,
@@ -238,6 +242,14 @@ def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
         "people": queries.people(visit.session, visit.room_id),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }  # fmt: skip
+
+
+def _sent(visit: Visit, drum: DrumState, form: FormState) -> Weighed | None:
+    """What a scale has sent for this drum: of the bath it is poured from, else of the stream."""
+    tank = _tank(visit, form.value("tank"))
+    stream = STREAMS[drum.stream]
+    kg_l = tank_kg_l(visit.session, visit.room_id, tank.key) if tank else stream.density_g_ml(None)
+    return of_drum(visit.session, visit.room_id, drum, kg_l, visit.now)
 
 
 def _previewed(

@@ -42,10 +42,11 @@ def test_in_a_pair_each_step_names_its_tank() -> None:
     both, dirty, clean = ("d", "c"), ("d",), ("c",)
     found = {role: tanks_of(role, "d", "c") for role in ROLES}
     assert {role for role, tanks in found.items() if tanks == clean} == {
-        "clean", "fill", "reading"
+        "isolate_clean", "rinse_clean", "clean", "refit_clean", "fill", "reading"
     }  # fmt: skip
     for role in ("isolate", "move", "leak_check", "restart"):
         assert found[role] == both
     for role in ("drain", "inspection", "rinse", "hands", "refit"):
         assert found[role] == dirty
     assert all(tanks_of(role, "d", None) == dirty for role in ROLES)
+    assert tanks_of("isolate", "d", "c", ROLES) == dirty

@@ -259,6 +259,24 @@ def test_less_seen_after_the_fill_is_what_stands_there() -> None:
     )
 
 
+OF_CLEAN = (
+    ("isolate_clean", "The clean bath is not isolated yet. Its pump and heater may start.",
+     "isolate_clean"),
+    ("refit_clean", "The tank of the clean bath is not refitted yet. Refit it before filling.",
+     "refit_clean"),
+)  # fmt: skip
+
+
+def test_the_steps_at_the_clean_tank_wait_for_its_own_isolation_and_its_move() -> None:
+    state = swap(opened(**PAIR), done("protect"), done("isolate"), done("choose_drum"))
+    for key in ("move_clean", "rinse_clean", "clean_tank", "refit_clean"):
+        step = state.step(key)
+        assert step is not None
+        gates = [one.gate for one in blocks(state, step)]
+        assert "isolate_clean" in gates
+        assert ("moved" in gates) == (key != "move_clean")
+
+
 def test_a_shut_gate_says_what_opens_it() -> None:
     state = swap(opened(**PAIR))
 
@@ -276,18 +294,19 @@ def test_a_shut_gate_says_what_opens_it() -> None:
     hands = ("hands", "A step with hands in the tank is still open.", "wipe")
     refit = ("refit", "The tank is not refitted yet. Refit it before filling.", "refit")
     moved = ("moved", "The clean bath is not moved yet.", "move_clean")
-    ready_words = "The emptied clean tank is not inspected, wiped and refitted yet."
-    clean = ("clean", ready_words, "clean_tank")
+    clean = ("clean", "The emptied clean tank is not inspected and wiped yet.", "clean_tank")
+    still_too, refit_too = OF_CLEAN
+    cleaned = [still_too, clean, refit_too]
     leaks = ("leak_check", "Nobody has looked for leaks yet.", "leak_check")
     filled = ("filled", "The bath is not filled yet.", "fill")
     assert shut("prepare") == []
     assert shut("drain") == [ppe, still, drum, bond]
     assert shut("wipe") == [ppe, still, drained]
     assert shut("rinse") == [ppe, still, drum, bond, drained]
-    assert shut("fill") == [ppe, still, bond, drained, moved, looked, hands, refit, clean]
-    assert shut("clean_tank") == [ppe, still, moved]
+    assert shut("fill") == [ppe, still, bond, drained, moved, looked, hands, refit, *cleaned]
+    assert shut("clean_tank") == [ppe, still, still_too, moved]
     assert shut("read") == shut("leak_check") == [filled]
-    assert shut("restart") == [refit, clean, filled, leaks, hands]
+    assert shut("restart") == [refit, clean, refit_too, filled, leaks, hands]
     failed = ("inspection", "The impeller has failed.", "")
     assert shut("fill", failed[1]) == [
         failed,
@@ -298,9 +317,9 @@ def test_a_shut_gate_says_what_opens_it() -> None:
         moved,
         hands,
         refit,
-        clean,
+        *cleaned,
     ]
-    assert shut("move_clean", failed[1]) == [failed, ppe, still, bond, drained, refit]
+    assert shut("move_clean", failed[1]) == [failed, ppe, still, still_too, bond, drained, refit]
     assert shut("drain", failed[1]) == [ppe, still, drum, bond]
     ready = (done("isolate"), done("bond"))
     asked = swap(opened(), *ready, done("protect"), done("choose_drum"), word("asked", 20))

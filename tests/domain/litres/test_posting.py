@@ -182,6 +182,27 @@ def test_a_rinse_in_no_book_comes_from_outside() -> None:
     assert litres(state)["lot:ipa|A7"] == 65.8
 
 
+def test_of_a_pair_the_clean_tank_s_rinse_goes_from_the_shelf_into_the_drum() -> None:
+    """Its own litres, its own account: on both sides, so that nothing of it stays; the bath of the
+    drained tank and its heel are as they were."""
+    clean = Tank(at=START, tank="c1", name="C1", capacity_l=40.0, solvent="isopropanol")
+    pair = {"from_tank": "c1", "from_estimated_l": 39.0, "from_capacity_l": 40.0}
+    course: list[Entry] = [
+        *ROOM, clean, opened(**pair), *drained(heel_l=0.8), done("move_clean", 25, moved_l=38.0),
+    ]  # fmt: skip
+    before = litres(booked(*course)[0])
+    rinse: list[Entry] = [
+        done("rinse_clean", 27, "q", rinse_l=1.5, lot="ipa|A7"),
+        Pour(**at(27), id="q", drum="d1", volume_l=1.5, tank="c1", swap="s1"),
+        StockUsed(**at(27), item="ipa", quantity=1.5, lot="A7", purpose="swap", tank="c1",
+                  swap="s1"),
+    ]  # fmt: skip
+    after = litres(booked(*course, *rinse)[0])
+    moved = {name: round(after.get(name, 0.0) - litres_, 6) for name, litres_ in before.items()}
+    assert {name: by for name, by in moved.items() if by} == {"lot:ipa|A7": -1.5, "drum:d1": 1.5}
+    assert not {"rinse:c1", "fresh:c1", "rinse:t1"} & {n for n, one in after.items() if one}
+
+
 def test_of_a_pair_both_tanks_are_followed() -> None:
     clean = Tank(at=START, tank="c1", name="C1", capacity_l=40.0, solvent="isopropanol")
     pair = {"from_tank": "c1", "from_estimated_l": 39.0, "from_capacity_l": 40.0}

@@ -149,7 +149,7 @@ class Room:
                 reading() if step.role == "reading" else None, always,
             )  # fmt: skip
             tick(self.store, ROOM, self.key, said, hand.at)
-            if step.role in ("drain", "rinse", "move", "fill"):
+            if step.role in ("drain", "rinse", "rinse_clean", "move", "fill"):
                 return
             state = self.state()
 
@@ -160,7 +160,7 @@ class Room:
         if role == "drain":
             out_l = round(state.estimated_l * (0.9 + 0.09 * share), 3)
             return {"drained_l": out_l, **({"heel_l": 0.3} if share < 0.5 else {})}
-        if role == "rinse":
+        if role in ("rinse", "rinse_clean"):
             return {"rinse_l": round(2 * share, 2), **lot}
         if role == "move":
             return {"moved_l": round((state.from_estimated_l or 0.0) * (0.8 + 0.1 * share), 3)}

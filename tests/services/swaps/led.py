@@ -129,8 +129,11 @@ class Run:
         self.tick("wipe")
         self.tick("refit")
         if self.state.from_tank:
+            self.tick("isolate_clean")
             self.tick("move_clean", moved_l=39.0)
+            self.tick("rinse_clean", rinse_l=1.0, lot="ipa|A7")
             self.tick("clean_tank")
+            self.tick("refit_clean")
         self.tick("fill", filled_l=39.0, lot="ipa|A7")
 
     def until_done(self) -> None:

@@ -238,7 +238,7 @@ def test_a_program_begins_no_swap_with_a_list_of_its_own_that_is_dangerous(
     client: TestClient,
 ) -> None:
     late = as_data(DEFAULT.steps)
-    late.append(late.pop(4))
+    late.append(late.pop([step.key for step in DEFAULT.steps].index("bond")))
     sent = {"kind": "swap_opened", "swap": "s1", "tank": "t1", "checklist": "swap", "version": 1,
             "steps": late, "estimated_l": 38.0, "capacity_l": 40.0,
             "solvent": "isopropanol"}  # fmt: skip

@@ -124,6 +124,7 @@ def test_a_pair_s_tanks_hold_what_its_steps_say(store: Store) -> None:
     run.tick("wipe")
     run.tick("refit")
     moved_l = round(before_l - 0.5, 2)
+    run.tick("isolate_clean")
     run.tick("move_clean", moved_l=moved_l)
     assert level(store, "dirty") == pytest.approx(0.8 + moved_l, abs=NEAR)
     assert level(store, "clean") == pytest.approx(0.5, abs=NEAR)

@@ -201,7 +201,9 @@ def swap(place: Place, run: str) -> None:
     steps = dict(SINGLE)
     if run == "pair":
         rest = {name: steps.pop(name) for name in list(steps)[list(steps).index("fill") :]}
-        steps |= {"move_clean": {"moved_l": "39"}, "clean_tank": {}} | rest
+        of_clean = {"rinse_clean": {"rinse_l": "1", "lot": "ipa|A7"}, "clean_tank": {}}
+        steps |= {"isolate_clean": {}, "move_clean": {"moved_l": "39"}, **of_clean}
+        steps |= {"refit_clean": {}} | rest
     for name, answers in steps.items():
         stored = STORED.get(name, {"step_done": 1})
         place.touch(name, f"{at}/steps/{name}/tick", {**confirmed, **answers}, stored)

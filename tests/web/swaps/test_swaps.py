@@ -442,8 +442,10 @@ def test_the_balance_adds_up_as_it_is_shown(client: TestClient, is_pair: bool) -
         tick(client, step, at=at, is_sure=True)
     tick(client, "rinse", rinse_l="1.115", lot="-", at=at)
     if is_pair:
+        tick(client, "isolate_clean", at=at)
         tick(client, "move_clean", moved_l="38.446", at=at)
-        tick(client, "clean_tank", at=at)
+        for step in ("clean_tank", "refit_clean"):
+            tick(client, step, at=at)
     tick(client, "fill", filled_l="38.119", lot="ipa|A7", at=at, is_sure=True)
     page = client.get(f"{at}?view=close").text
     accounts = figures(page)
@@ -516,7 +518,10 @@ def test_lock_key_holder_and_second_person_stand_in_the_record(
 def test_in_a_pair_the_page_of_a_step_names_its_tank(client: TestClient) -> None:
     at = f"/rooms/{ROOM}/tanks/dirty/swap"
     client.post(f"{at}/start", data={"by": "Wren", "from_tank": "clean"})
-    assert "At <b>DIRTY</b> and <b>CLEAN</b>" in client.get(f"{at}?step=isolate").text
+    assert "At <b>DIRTY</b></p>" in client.get(f"{at}?step=isolate").text
+    for step in ("isolate_clean", "rinse_clean", "clean_tank", "refit_clean"):
+        assert "At <b>CLEAN</b></p>" in client.get(f"{at}?step={step}").text
+    assert "At <b>DIRTY</b> and <b>CLEAN</b>" in client.get(f"{at}?step=restart").text
     assert "At <b>DIRTY</b></p>" in client.get(f"{at}?step=drain").text
     assert "At <b>CLEAN</b></p>" in client.get(f"{at}?step=fill").text
 
@@ -596,12 +601,13 @@ def test_the_clean_tank_of_a_pair_is_looked_at_once_its_bath_is_moved(
     for step in ("wipe", "refit"):
         tick(client, step, at=at)
     assert "not moved yet" in client.get(f"{at}?step=clean_tank").text
+    tick(client, "isolate_clean", at=at)
     tick(client, "move_clean", moved_l="38.446", at=at)
     page = client.get(f"{at}?step=clean_tank").text
     assert "At CLEAN" in text(page)
     assert "tanks/clean/inspection" in page
     assert "Nobody has checked this tank" in tick(client, "clean_tank", 422, at=at)
-    assert "not inspected, wiped and refitted yet" in tick(
+    assert "not inspected and wiped yet" in tick(
         client, "fill", 422, at=at, filled_l="39", lot="ipa|A7"
     )
     clock = client.app.state.clock  # type: ignore[attr-defined]
@@ -615,6 +621,10 @@ def test_the_clean_tank_of_a_pair_is_looked_at_once_its_bath_is_moved(
     ]  # fmt: skip
     record(store, ROOM, entries, clock())
     tick(client, "clean_tank", at=at)
+    assert "clean bath is not refitted yet" in tick(
+        client, "fill", 422, at=at, filled_l="39", lot="ipa|A7"
+    )
+    tick(client, "refit_clean", at=at)
     tick(client, "fill", filled_l="39", lot="ipa|A7", at=at)
 
 

@@ -145,6 +145,37 @@ class Pour(DrumEntry):
         return found
 
 
+MOMENTS = ("before", "after")
+SCALE_TANK = "A container is weighed for a tank, a drum for what goes into it: name one of them."
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScaleWeight(LedgerEntry):
+    """What a scale shows that sends its weights itself. It moves no litre: whoever stands at the
+    step, pour or top-up looks at it, and takes it.
+
+    With `drum` a waste drum stands on it; with `tank` alone the container from which that tank is
+    filled or topped up. With both the drum that this tank is drained into.
+    """
+
+    kind: ClassVar[str] = "scale_weight"
+    summary: ClassVar[str] = "Weight from a scale"
+    sentence: ClassVar[str] = (
+        "Scale {scale} showed {mass_kg}[ with {drum} on it][ for {tank}], {moment} it was poured"
+    )
+    reached: ClassVar[Way] = Page("/waste")
+
+    scale: str = spec("text", "Scale", required=True)
+    mass_kg: float = number("What it shows", "kg", 0, MOST_KG, required=True)
+    moment: str = spec("choice", "Before or after it was poured", choices=MOMENTS, required=True)
+    drum: str | None = spec("key", "Waste drum on it", names="drum")
+    tank: str | None = spec("key", "Tank it is for")
+
+    def problems(self) -> list[FieldError]:
+        """A weight of nothing in particular helps nobody."""
+        return [] if self.drum or self.tank else [FieldError("drum", SCALE_TANK)]
+
+
 @dataclass(frozen=True, kw_only=True)
 class DrumTransfer(DrumEntry):
     """Waste of a leaking drum was moved into another; the month counts it no second time."""
@@ -357,7 +388,7 @@ class WasteRules(LedgerEntry):
 
 
 KINDS_OF_WASTE: tuple[type[LedgerEntry], ...] = (
-    Drum, DrumChanged, Pour, DrumTransfer, DrumMoved, DrumClosed, DrumOpened, DrumChecked,
-    DrumQuarantined, DrumReleased, PickupBooked, PickupCancelled, PickupShipped,
+    Drum, DrumChanged, Pour, ScaleWeight, DrumTransfer, DrumMoved, DrumClosed, DrumOpened,
+    DrumChecked, DrumQuarantined, DrumReleased, PickupBooked, PickupCancelled, PickupShipped,
     PickupCopyReceived, WasteRules,
 )  # fmt: skip

@@ -13,6 +13,7 @@ from typing import Any
 from sqlmodel import Session
 
 from app.domain.checklists.answers import answer_problems
+from app.domain.checklists.roles import RINSES
 from app.domain.errors import Doubtful, FieldError, FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry, Reading
 from app.domain.roomlog.kinds.checklists import StepDone
@@ -28,7 +29,7 @@ from app.services.swaps.amounts import (
     rinse,
 )
 from app.services.swaps.inspected import findings, inspect, shut_before
-from app.services.swaps.measuring import measured
+from app.services.swaps.measuring import WEIGHED, measured
 from app.services.swaps.scene import Outcome, Scene
 from app.services.swaps.under_way import Hand, local, under_way
 from app.store.engine import Store
@@ -90,7 +91,7 @@ def tick(
         scene = Scene(
             session, row, state, step, said.hand, said.answers, site(session, row.id), now
         )
-        if step.role == "drain" and not gate_problems(scene):
+        if step.role in ("drain", *WEIGHED) and not gate_problems(scene):
             scene = replace(scene, answers=measured(scene))
             told = replace(said, answers=scene.answers)
             return _first(scene, replace(_entry(key, told), id=done.id), told)
@@ -154,7 +155,7 @@ _ROLES: Mapping[str, Callable[[Scene, Reading | None], Outcome]] = {
     "drum": lambda scene, _: choose_drum(scene),
     "drain": lambda scene, _: drain(scene),
     "inspection": lambda scene, _: inspect(scene),
-    "rinse": lambda scene, _: rinse(scene),
+    **{role: lambda scene, _: rinse(scene) for role in RINSES},
     "move": lambda scene, _: move(scene),
     "fill": lambda scene, _: fill(scene),
     "reading": read,

@@ -141,7 +141,8 @@ def test_a_swap_entered_at_once_ends_its_list(store: Store) -> None:
 
 
 def test_a_pair_moves_the_clean_bath_and_fills_only_that_tank(store: Store) -> None:
-    """The dirty tank gets what the clean one held; 39 L fresh go into the clean tank alone."""
+    """The dirty tank gets what the clean one held; 39 L fresh go into the clean tank alone,
+    and each tank has a rinse of its own, 2 L and 1 L."""
     record(store, ROOM, [wash(2, tank="dirty", area_cm2=90000.0),
                          wash(1, tank="clean", area_cm2=9000.0)], NOW)  # fmt: skip
     dirty, clean = tank_row(store, "dirty"), tank_row(store, "clean")
@@ -154,8 +155,8 @@ def test_a_pair_moves_the_clean_bath_and_fills_only_that_tank(store: Store) -> N
     assert dirty_now.mean_percent == pytest.approx(clean.mean_percent, rel=0.5)
     assert clean_now.mean_percent < 0.5 * clean.mean_percent
     assert (dirty_now.fill, clean_now.fill) == (1, 1)
-    assert state_of(store, "item", "ipa").on_hand == pytest.approx(140 - 41.0)
-    assert state_of(store, "drum", "d1").volume_l == pytest.approx(41.0)
+    assert state_of(store, "item", "ipa").on_hand == pytest.approx(140 - 42.0)
+    assert state_of(store, "drum", "d1").volume_l == pytest.approx(42.0)  # 39, and 2 + 1 rinsed
 
 
 def test_only_its_own_clean_bath_is_moved_into_a_tank(store: Store) -> None:

@@ -218,6 +218,7 @@ def test_both_tanks_of_a_pair_are_asked(store: Store) -> None:
     for step in ("inspect", "wipe", "refit"):
         run.tick(step)
     run.tick("rinse", rinse_l=0)
+    run.tick("isolate_clean")
     run.tick("move_clean", moved_l=36.5)
     give_up(run, Answer("dirty", "filled"), Answer("clean", "asked"))
     assert not hold(store, "dirty").is_held
