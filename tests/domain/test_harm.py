@@ -6,7 +6,7 @@ import pytest
 
 from app.domain.harm.acts import ACTS, LETTERS
 from app.domain.harm.faults import FAULTS
-from app.domain.harm.late import before_words, under_words
+from app.domain.harm.late import BEGAN, DONE, THIS, before_words, under_words
 from app.domain.harm.matrix import APART, MATRIX, Cell, build, cells_of
 
 WASH, CURE = ACTS["wash"], ACTS["cure"]
@@ -82,3 +82,11 @@ def test_what_was_said_of_a_fault_stands_in_brackets(detail: str, inside: str) -
     words = ("tank_held", "wash", "at 14:05", "at 13:30", detail)
     assert before_words(*words) == f"{began} Did this wash happen before that, at 13:30?"
     assert under_words(*words) == f"{began} Did this wash happen anyway, at 13:30?"
+
+
+def test_what_is_over_once_it_is_entered_is_asked_about_and_not_refused_when_told_late() -> None:
+    # The house's own rule: what a tablet kept was done, and is never lost (docs/tablet.md).
+    assert set(DONE) == {"wash", "top_up", "pour", "transfer", "cure", "measure"}
+    assert set(DONE) <= set(ACTS)
+    assert set(THIS) >= set(DONE)
+    assert set(BEGAN) <= set(FAULTS)

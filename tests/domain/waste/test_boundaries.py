@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.waste import (
     DrumChanged,
     DrumChecked,
@@ -549,3 +550,28 @@ def test_a_drum_emptied_by_volume_holds_no_mass() -> None:
     all_of_it = DrumTransfer(at=at(3), drum="d2", from_drum="d1", volume_l=40.0, waste_kg=10.0)
     source = after(drum(), pour(1, 40.0), all_of_it)
     assert (source.volume_l, source.mass_kg) == (0, 0)
+
+
+@pytest.mark.parametrize("keeps_drum", [None, True])
+def test_a_drum_reported_warm_is_in_quarantine_whatever_else_was_said(
+    keeps_drum: bool | None,
+) -> None:
+    report = Incident(
+        at=at(1), incident="i1", problem="drum_warm", drum="d1", by="Wren", keeps_drum=keeps_drum
+    )
+    state = after(drum(), report)
+    assert (state.is_warm, state.is_quarantined, state.takes_waste) == (True, True, False)
+    assert state.quarantine_reason
+    other = after(drum(), replace(report, problem="spill"))
+    assert (other.is_warm, other.is_quarantined, other.takes_waste) == (False, False, True)
+
+
+def test_a_mixed_drum_is_known_again_by_a_test_in_quarantine_and_not_by_a_word() -> None:
+    mixed = (drum(), pour(1, 5.0, stream="ethanol_resin"))
+    said = DrumChanged(at=at(3), drum="d1", stream="isopropanol_resin", by="Ada")
+    assert after(*mixed).is_mixed
+    by_word = after(*mixed, said)
+    assert (by_word.is_mixed, by_word.takes_waste, by_word.tested_at) == (True, False, None)
+    apart = DrumQuarantined(at=at(2), drum="d1", reason="Two streams", by="Ada")
+    tested = after(*mixed, apart, said)
+    assert (tested.is_mixed, tested.tested_at) == (False, at(3))
