@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from app.cli.database import is_set_up, opened
+from app.cli.leads import asked_here, require_led_here
 from app.cli.logs import find, say
 from app.cli.previews import complain, count_of, preview_in_words
 from app.cli.progress import ProgressBar
@@ -19,6 +20,7 @@ from app.clock import utc_now
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.services.acts.rooms import RoomForm, add_room
 from app.services.catching_up import new_owner
+from app.services.importing.deciding import has_decided
 from app.services.importing.importing import Checked, check_file, store_checked
 from app.services.importing.previews import Preview
 from app.services.importing.storing import Origin, stop_now
@@ -47,7 +49,8 @@ def import_log(words: argparse.Namespace) -> int:
         progress = ProgressBar()
         try:
             options = _table_options(words)
-            checked = check_file(place.store, place.room.key, words.log, now, options, progress)
+            with asked_here(place.store, words.data):
+                checked = check_file(place.store, place.room.key, words.log, now, options, progress)
         except UnclearTable as error:
             raise FieldErrors([_asked(each.field, each.text) for each in error.questions]) from None
         finally:
@@ -146,8 +149,11 @@ def _is_refused(preview: Preview, skip_bad: bool) -> bool:
 
 
 def _store(store: Store, room: RoomRow, checked: Checked, words: argparse.Namespace) -> int:
+    is_led = bool(checked.preview.decided)
+    if is_led:
+        require_led_here(store, words.data, room.id or 0, words.by)
     progress = ProgressBar()
-    origin = Origin(token=new_owner(), name=words.log.name, is_led=True)
+    origin = Origin(token=new_owner(), name=words.log.name, by=words.by, is_led=is_led)
     try:
         done = store_checked(store, room.key, checked, utc_now, origin, words.skip_bad, progress)
     except KeyboardInterrupt:
@@ -170,6 +176,10 @@ def _undo(store: Store, room: RoomRow, rows: Sequence[ImportRow], words: argpars
     found = next((row for row in rows if row.id == words.undo and row.undoes is None), None)
     if found is None:
         raise NotFound(f"There is no import {words.undo} in the room “{room.name}”.")
+    with asked_here(store, words.data), reading(store) as session:
+        is_led = has_decided(session, room.id or 0, found)
+    if is_led:
+        require_led_here(store, words.data, room.id or 0, words.by)
     progress = ProgressBar()
     try:
         done = undo(store, room.key, found.token, words.by, utc_now, progress)

@@ -8,6 +8,7 @@ from app.services.importing.previews import (
     SHOWN_ERRORS,
     Preview,
     against_in_words,
+    decided_in_words,
     holds_in_words,
     lifts_in_words,
     tally,
@@ -38,7 +39,7 @@ def preview_in_words(preview: Preview, room: RoomRow) -> str:
         lines.append("  columns: " + "; ".join(_columns(preview)))
     lines.append(f"  {tally(preview)}")
     lines += [f"  {text}" for text in changes_in_words(preview)]
-    for say in (lifts_in_words, against_in_words, holds_in_words):
+    for say in (decided_in_words, lifts_in_words, against_in_words, holds_in_words):
         if text := say(preview):
             lines.append(f"  {text}")
     if preview.is_guessed_encoding:

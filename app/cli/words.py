@@ -142,6 +142,10 @@ broke off, or you stopped it with Ctrl-C, the same command finishes it."""
     )
     parser.add_argument("--check", action="store_true", help="only say what would be stored")
     parser.add_argument("--skip-bad", action="store_true", help="leave out lines that do not fit")
+    parser.add_argument(
+        "--by", default="", metavar="NAME",
+        help="who brings it in: a lead, if the file says what only a lead decides",
+    )  # fmt: skip
     _table_words(parser)
     _data(parser, "data")
 
@@ -188,7 +192,10 @@ since, stay and are listed."""
     parser = _command(commands, "imports", short, more, "imports my-room --undo 3 --by Wren")
     parser.add_argument("room", metavar="ROOM", help="name or key of the room")
     parser.add_argument("--undo", type=int, metavar="NUMBER", help="take this one back")
-    parser.add_argument("--by", default="", metavar="NAME", help="who does it")
+    parser.add_argument(
+        "--by", default="", metavar="NAME",
+        help="who does it: a lead, if the import brought what only a lead decides",
+    )  # fmt: skip
     _data(parser, "data")
 
 

@@ -58,6 +58,7 @@ from app.services.carried import carried_into, is_slow
 from app.services.entries import entry_of
 from app.services.incidents.doubts import mixed_into, spoiled_by, takes_spoiled
 from app.services.meters.book import instruments
+from app.services.mixed_drums import other_own, own_in
 from app.services.part_of import is_of_problem, is_of_swap
 from app.services.storage import stored, too_much
 from app.services.then import thing_at
@@ -652,6 +653,8 @@ def _spoiled(scene: Scene) -> str:
     """A wrong solvent in the bath that is used, drained or moved; in a drum for it, it is safe."""
     for key in _baths_used(scene):
         found = spoiled_by(scene.session, scene.room, key)
+        if scene.is_then:  # nobody had found it yet
+            found = [one for one in found if one.at is not None and one.at <= scene.at]
         if not found or _is_kept_apart(scene, key):
             continue
         row = scene.session.get(TankRow, (scene.room_id, key))
@@ -775,10 +778,17 @@ def _wrong_stream(scene: Scene, drum: DrumState) -> str:
     if isinstance(entry, DrumTransfer):
         source = drum_of(scene.session, scene.room_id, entry.from_drum)
         is_apart = source is not None and source.stream != drum.stream
+        held_own = own_in(scene.session, scene.room_id, drum)
+        coming = own_in(scene.session, scene.room_id, source) if source is not None else set()
+        if held_own and coming and held_own != coming:
+            return f"it holds {', '.join(sorted(held_own))}"
     else:
         poured = getattr(entry, "stream", None)
         is_apart = poured is not None and poured != drum.stream
         is_apart |= scene.solvent is not None and not fits_bath(drum.stream, scene.solvent)
+        solvents = [scene.solvent] if scene.solvent is not None else []
+        if other := other_own(scene.session, scene.room_id, drum, solvents):
+            return f"it holds {other}"
     return f"it holds “{held.name}”" if is_apart else ""
 
 

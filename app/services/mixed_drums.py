@@ -4,7 +4,7 @@ A fold sees of a pour no more than its drum. Which solvent stood in the tank it 
 read from what the tanks were filled with.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -12,8 +12,9 @@ from sqlmodel import Session, col, or_, select
 
 from app.domain.roomlog.kinds import Swap, Tank
 from app.domain.roomlog.kinds.waste import DRUM
+from app.domain.solvents.own import sheet_of
 from app.domain.waste.drums import MIXED_UP, DrumState, Filling
-from app.domain.waste.streams import STREAMS, fits_bath
+from app.domain.waste.streams import OWN_MIXED, STREAMS, fits_bath
 from app.services.caching import kept
 from app.services.entries import entry_of
 from app.store.tables import EntryRow, RoomRow
@@ -29,9 +30,40 @@ def with_mixed(session: Session, room_id: int, drum: DrumState) -> DrumState:
     if drum.is_mixed or not drum.fillings or drum.stream == "unknown" or drum.is_shipped:
         return drum
     fills = _fills(session, room_id)
-    if any(_is_foreign(session, room_id, drum, one, fills) for one in drum.fillings):
+    foreign = (_is_foreign(session, room_id, drum, one, fills) for one in drum.fillings)
+    if any(foreign) or len(own_in(session, room_id, drum)) > 1:
         return replace(drum, flags=(*drum.flags, MIXED_UP))
     return drum
+
+
+def own_in(session: Session, room_id: int, drum: DrumState) -> frozenset[str]:
+    """Names of the site's own solvents whose baths went into a drum for such mixtures.
+
+    All of them share that stream, and two of them are two wastes all the same.
+    """
+    if drum.stream != OWN_MIXED:
+        return frozenset()
+    fills, names = _fills(session, room_id), set[str]()
+    for one in drum.fillings:
+        if drum.tested_at is not None and one.at < drum.tested_at:
+            continue
+        if one.from_drum and one.from_drum != drum.key:
+            other: DrumState | None = thing(session, room_id, DRUM, one.from_drum)
+            names |= own_in(session, room_id, other) if other is not None else set()
+        elif one.tank:
+            names |= _own_names(_stood_in(fills.get(one.tank, ()), one.at))
+    return frozenset(names)
+
+
+def other_own(session: Session, room_id: int, drum: DrumState, solvents: Iterable[str]) -> str:
+    """The own solvent in a drum that the bath of another one may not join; empty without one."""
+    coming = _own_names(solvents)
+    held = own_in(session, room_id, drum) if coming else frozenset()
+    return ", ".join(sorted(held)) if held and not coming <= held else ""
+
+
+def _own_names(solvents: Iterable[str]) -> set[str]:
+    return {sheet.name for one in solvents if (sheet := sheet_of(one)) is not None}
 
 
 def solvents_in(session: Session, room_id: int, tank: str, at: datetime) -> set[str]:

@@ -19,6 +19,7 @@ from app.domain.roomlog.kinds import (
     Removal,
     Swap,
     SwapAbandoned,
+    SwapStarted,
     Tank,
     TopUp,
     Wash,
@@ -78,6 +79,7 @@ from app.services.incidents.holds import (
     naming_problems,
     release_problems,
 )
+from app.services.inspections.belonging import photo_problems
 from app.services.inspections.checks import CHECKED as OF_INSPECTIONS
 from app.services.inspections.checks import inspection_problems
 from app.services.meters.book import instrument_problems, measured_with
@@ -236,7 +238,7 @@ RULES: Mapping[type[Entry], Rule] = {
     ),
     **dict.fromkeys(KINDS_OF_PLANNING, Rule("a lead decides the day", plan_problems)),
     **dict.fromkeys(
-        (*KINDS_OF_CHECKLISTS, *KINDS_OF_CONTENTS, SwapAbandoned),
+        (*KINDS_OF_CHECKLISTS, *KINDS_OF_CONTENTS, SwapAbandoned, SwapStarted),
         Rule("the swap's list and gates", swap_problems),
     ),
     **dict.fromkeys(OF_INSPECTIONS, Rule("inspections", inspection_problems)),
@@ -272,6 +274,7 @@ def refused(
     """
     assert room.id is not None
     found = standing_problems(session, room.id, entry, by, now, gone)
+    found += photo_problems(session, room.id, entry)
     return found + problems_of(session, room, entry, now)
 
 

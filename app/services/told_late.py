@@ -17,12 +17,20 @@ from app.domain.calendar_words import moment_words
 from app.domain.errors import Doubt, FieldError
 from app.domain.harm.acts import OF_KIND
 from app.domain.harm.faults import FAULTS
-from app.domain.harm.late import BEGAN, DONE, DONE_BEFORE, DONE_UNDER, before_words, under_words
+from app.domain.harm.late import (
+    BEGAN,
+    DONE,
+    DONE_BEFORE,
+    DONE_UNDER,
+    WAYS_LATE,
+    before_words,
+    under_words,
+)
 from app.domain.harm.matrix import Cell, cells_of
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.duties import DUTY
-from app.domain.roomlog.kinds.incidents import HOLD
+from app.domain.roomlog.kinds.incidents import HOLD, INCIDENT
 from app.domain.roomlog.kinds.inspections import INSPECTION
 from app.domain.roomlog.kinds.instruments import INSTRUMENT
 from app.domain.roomlog.kinds.qualifications import QUALIFICATIONS
@@ -31,6 +39,7 @@ from app.domain.roomlog.kinds.waste import DRUM, DrumTransfer
 from app.services.authorship import entry_row
 from app.services.entries import entry_of
 from app.services.harm import ANSWERED, DETECTORS, DUTIES_OF_ROOM, OF_USE, Scene, scene_of
+from app.services.incidents.doubts import spoiled_by
 from app.services.then import rows_of
 from app.store.acting import has_waited
 from app.store.instants import from_us
@@ -78,7 +87,8 @@ class Crossing:
         fault, scene = self.cell.fault, self.scene
         since, done = (_when(scene, at) for at in (self.since_at, scene.entry.at))
         message = words(fault, scene.act, since, done, "" if fault in TOLD else self.detail)
-        ways = (FAULTS[fault].way,) if self.question == DONE_BEFORE else ()
+        way = WAYS_LATE.get(fault, FAULTS[fault].way)
+        ways = (way,) if self.question == DONE_BEFORE else ()
         return Doubt(message, self.question, ways, (YES[self.question], NO[self.question]))
 
 
@@ -150,7 +160,10 @@ def _times(scene: Scene, fault: str) -> Iterator[datetime]:
 
 def _books(scene: Scene, fault: str) -> Iterator[tuple[str, str]]:
     entry, of = scene.entry, FAULTS[fault].thing
-    if fault == "inspection_unsigned":
+    if fault == "bath_spoiled":
+        found = (spoiled_by(scene.session, scene.room, key) for key in scene.tanks)
+        yield from ((INCIDENT, one.key) for some in found for one in some)
+    elif fault == "inspection_unsigned":
         yield from ((INSPECTION, key) for key in scene.open_looks)
     elif of == "tank":
         yield from ((HOLD, key) for key in scene.tanks)

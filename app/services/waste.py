@@ -128,7 +128,8 @@ def pour_problems(session: Session, room_id: int, pour: Pour, now: datetime) -> 
     room = session.get_one(RoomRow, room_id)
     if pour.tank is not None and not pour.incident and spoiled_by(session, room, pour.tank):
         is_apart = state is not None and takes_spoiled(session, room, state, pour.tank)
-        if not is_apart:
+        found_at = [one.at for one in spoiled_by(session, room, pour.tank) if one.at is not None]
+        if not is_apart and not all(at > pour.at for at in found_at):
             return [FieldError("drum", spoiled_words(), SPOILED)]
     words = _words(session, room_id)
     return fitting.pour_misfits(was, pour, solvent, words, is_kept_apart=is_apart)

@@ -26,6 +26,20 @@ def note_photos(session: Session, room_id: int, photos: Iterable[str]) -> None:
         session.execute(_insert(session.get_bind().dialect.name), rows)
 
 
+def not_of(session: Session, room_id: int, fields: str) -> set[str]:
+    """The photos that fields name, as they are stored, and that are not this room's."""
+    named = photos_in(fields) if "photo" in fields else set[str]()
+    return {one for one in named if not has_photo(session, room_id, one)}
+
+
+def is_elsewhere(session: Session, room_id: int, photo: str) -> bool:
+    """Whether a photo is another room's."""
+    query = select(RoomPhotoRow.room_id).where(
+        RoomPhotoRow.photo == photo, RoomPhotoRow.room_id != room_id
+    )
+    return session.exec(query.limit(1)).first() is not None
+
+
 def note_named(session: Session, room_id: int, fields: Iterable[str]) -> None:
     """Note the photos that entries of a room name, by their fields as they are stored."""
     found = set[str]()

@@ -5,6 +5,9 @@ from typing import Any
 import pytest
 
 from app.domain.inspections.conditions import CONDITIONS
+from app.services.rooms import find_room
+from app.services.transaction import write
+from app.store.room_photos import note_photos
 from tests.factories import ROOM
 
 URL = f"/api/v1/rooms/{ROOM}/entries"
@@ -23,7 +26,9 @@ def refused(client: Any, kind: str, **values: Any) -> dict[str, str]:
 
 @pytest.fixture
 def begun(client: Any) -> Any:
-    """A client whose room has an open inspection of a shaft seal."""
+    """A client whose room has an open inspection of a shaft seal, and a photo that came to it."""
+    with write(client.app.state.store) as session:
+        note_photos(session, find_room(session, ROOM).id or 0, [PHOTO])
     position = {"component": "seal", "part": "shaft_seal", "name": "Shaft seal"}
     made = post(client, "component", component="seal", part="shaft_seal", name="Seal", tank="t1")
     assert made.status_code == 201, made.text

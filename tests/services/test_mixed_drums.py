@@ -95,3 +95,38 @@ def test_liquid_in_a_bin_of_wipes_is_seen_and_sludge_by_the_scale_is_none(store:
     ], NOW)  # fmt: skip
     assert state(store, "d3").is_mixed
     assert not state(store, "d4").is_mixed
+
+
+SIXTY, SEVENTY = (
+    "own:Sixty:0.9:20:65:190:1:50:150:250301",
+    "own:Seventy:0.9:20:75:190:1:50:150:250301",
+)
+
+
+@pytest.fixture
+def own(tmp_path: Path) -> Iterator[Store]:
+    """Two slow baths of the site's own solvents, and drums for what alcohol came into."""
+    made = waste_room(tmp_path)
+    record(made, ROOM, [
+        tank("sixty", solvent=SIXTY), tank("seventy", solvent=SEVENTY),
+        drum("mix", stream="own_with_alcohol"), drum("mix2", stream="own_with_alcohol"),
+        pour(1, 10.0, "mix", tank="sixty"),
+    ], NOW)  # fmt: skip
+    yield made
+    made.close()
+
+
+def test_two_own_solvents_do_not_meet_in_the_drum_for_their_mixtures(own: Store) -> None:
+    """40 CFR 262.16(b)(2)(ii) and 265.177, compatible wastes; second hand."""
+    refusal = str(refused(own, pour(0, 2.0, "mix", tank="seventy")))
+    assert "it holds Sixty" in refusal
+    record(own, ROOM, [pour(0.5, 5.0, "mix2", tank="seventy")], NOW)
+    move = DrumTransfer(at=NOW, drum="mix", from_drum="mix2", volume_l=2.0, waste_kg=2.0)
+    assert "it holds Sixty" in str(refused(own, move))
+    assert not state(own, "mix").is_mixed
+
+
+def test_a_drum_that_holds_two_own_solvents_by_the_log_is_known_as_mixed(own: Store) -> None:
+    record(own, ROOM, [pour(0.5, 5.0, "mix", tank="seventy")], NOW)
+    assert state(own, "mix").is_mixed
+    assert not state(own, "mix").takes_waste

@@ -9,8 +9,10 @@ from pydantic import BaseModel, ConfigDict, Field
 from app.api.deps import NowDep, RoomDep, SessionDep, StoreDep, WrittenRoomDep, room_id
 from app.api.requests import StrictRoute
 from app.domain.errors import NotFound
+from app.services.importing.deciding import has_decided
 from app.services.importing.storing import ask_to_stop
 from app.services.importing.undoing import undo
+from app.services.leading import require_lead
 from app.store.engine import Store
 from app.store.import_tables import ImportRow
 from app.store.imports import find_import, imports
@@ -67,6 +69,10 @@ def undo_import(
 
     What the room's rules keep, and what was corrected since, stays and is named.
     """
+    found = _found(store, room, token)
+    with reading(store) as session:
+        if has_decided(session, room_id(room), found):
+            require_lead(session, room_id(room), said.by)
     done = undo(store, room.key, token, said.by, request.app.state.clock)
     return _out(_found(store, room, done.token))
 

@@ -22,6 +22,7 @@ BEGAN: Mapping[str, str] = {
     "contents_unknown": "A swap of this tank stopped {since}, and nobody has said what is in it",
     "part_unsafe": "A part of this tank was taken out of service {since}",
     "inspection_unsigned": "An inspection of this tank began {since}",
+    "bath_spoiled": "A wrong solvent was found in this bath {since}",
     "hood_fault": "The hood was found not in order {since}",
     "eyewash_fault": "The eyewash was found not in order {since}",
     "spill_kit_fault": "The spill kit or extinguisher was found not in order {since}",
@@ -33,6 +34,14 @@ BEGAN: Mapping[str, str] = {
     "lot_withdrawn": "This lot was withdrawn {since}",
 }
 """Faults that begin at an instant, and how that is said. What runs out on a day is none of them."""
+
+WAYS_LATE: Mapping[str, str] = {
+    "bath_spoiled": (
+        "If the wrong solvent may have gone in before this, treat what took the bath as unknown: "
+        "put its drum in quarantine and have it tested."
+    ),
+}
+"""What is done instead where the fault may have begun earlier than anybody noticed."""
 
 THIS: Mapping[str, str] = {
     "wash": "this wash",

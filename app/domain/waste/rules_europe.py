@@ -38,7 +38,7 @@ EUROPE = RuleSet(
              says="Waste that stands longer than this before disposal makes the place a landfill."),
         Rule("check_days", "Look at the drums at least every", 7, "day", PRACTICE, CUSTOM),
         Rule("copy_days", "Signed copy missing after", 60, "day", PRACTICE, CUSTOM),
-        Rule("keep_years", "Keep records", 3, "year", "2008/98/EC art. 35", "from memory",
+        Rule("keep_years", "Keep records", 3, "year", "2008/98/EC art. 35(2)", "read",
              says="The producer keeps records of hazardous waste for at least this many years."),
         Rule("flash_c", "Flammable (HP 3): flash point below", 60, "C",
              "2008/98/EC annex III, HP 3; European Chemicals Agency", "read", SEEN,

@@ -152,7 +152,7 @@ CALIFORNIA = RuleSet(
         Rule("keep_years", "Keep shipping documents", 3, "year", "22 CCR 66262.40",
              "from memory", SEEN, says="Manifests are kept for this many years."),
         Rule("flash_c", "Ignitable: liquid with a flash point below", 60, "C",
-             "22 CCR 66261.21", "from memory", SEEN,
+             "22 CCR 66261.21(a)(1) (register of 1991)", "read", SEEN,
              says="A liquid that flashes below this is ignitable waste, D001."),
         Rule("flammable_c", "Flammable liquid: flash point up to", 93, "C",
              "29 CFR 1910.106(a)(19); 8 CCR adopts GHS", "second hand", SEEN,

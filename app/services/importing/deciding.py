@@ -1,21 +1,28 @@
 """What a file decides that only a lead decides, in a room that has leads and a life of its own.
 
 A log that comes into an empty room tells what was. In a room that people work in, a line with the
-room's limits or an interlock decides what they may do next, so a lead brings it in.
+room's limits or an interlock decides what they may do next, so a lead brings it in. Such a line
+tells of nothing that happened, so it meets every rule that a form of that kind meets.
 """
 
 from collections.abc import Iterator, Mapping
+from datetime import datetime
 
 from sqlmodel import Session, and_, col, func, select
 
 from app.domain.errors import FieldError, LeadNeeded
-from app.domain.people.permissions import LEAD, action_of
+from app.domain.people.permissions import KINDS, LEAD, action_of
 from app.domain.roomlog.kinds import Entry, Withdrawal
+from app.domain.roomlog.kinds.builds import TankBuild
+from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.site import RoomArchived, RoomRestored
+from app.domain.roomlog.kinds.spending import WhatIfCase
 from app.services.archiving import archiving_problems
 from app.services.crew import who_names_leads
-from app.services.leading import RELEASES, takes_back
+from app.services.leading import LETS_GO, RELEASES, takes_back
+from app.services.refusals import problems_of
 from app.store.import_tables import ImportPartRow, ImportRow
+from app.store.imports import parts_of
 from app.store.site import crew
 from app.store.tables import EntryRow, RoomRow
 
@@ -34,6 +41,20 @@ def require_led(session: Session, room_id: int) -> None:
     """
     if leads := leads_asked(session, room_id):
         raise LeadNeeded(leads)
+
+
+def has_decided(session: Session, room_id: int, found: ImportRow) -> bool:
+    """An import brought what a lead decides, and that counts still; never where nobody is asked."""
+    assert found.id is not None
+    led = [kind for kind, action in KINDS.items() if action == LEAD and kind not in LETS_GO]
+    query = select(EntryRow.id).where(
+        EntryRow.room_id == room_id, col(EntryRow.kind).in_(led), col(EntryRow.voided_by).is_(None)
+    )
+    brought = (
+        session.exec(query.where(col(EntryRow.id).between(first, last)).limit(1)).first()
+        for first, last in parts_of(session, found.id)
+    )
+    return any(brought) and bool(leads_asked(session, room_id))
 
 
 def has_own_entries(session: Session, room_id: int) -> bool:
@@ -77,8 +98,31 @@ def archivings(
             yield line, problems
 
 
+HURTS_NOBODY = (*KINDS_OF_PLANNING, RoomArchived, RoomRestored, WhatIfCase)
+"""What a lead decides too, and is looked at elsewhere or only a plan."""
+
+
+def undecided(
+    session: Session, room: RoomRow, entries: Mapping[int, Entry], now: datetime
+) -> Iterator[tuple[int, list[FieldError]]]:
+    """Lines that decide what holds here from now on, and that a rule of the room refuses."""
+    said = {line: one for line, one in entries.items() if _decides(one)}
+    if not said or not has_own_entries(session, room.id or 0):
+        return
+    for line, entry in said.items():
+        if problems := problems_of(session, room, entry, now):
+            yield line, problems
+
+
+def _decides(entry: Entry) -> bool:
+    is_led = action_of(entry.kind) == LEAD or isinstance(entry, TankBuild)
+    return is_led and entry.kind not in RELEASES and not isinstance(entry, HURTS_NOBODY)
+
+
 def _is_led(session: Session, room_id: int, entry: Entry) -> bool:
     """What holds of the room a release would lift is looked at line by line (standing)."""
     if isinstance(entry, Withdrawal):
         return takes_back(session, room_id, entry)
+    if isinstance(entry, TankBuild) and entry.lead:
+        return True
     return action_of(entry.kind) == LEAD and entry.kind not in RELEASES

@@ -18,7 +18,13 @@ from app.services.catching_up import Clock
 from app.services.changes import Progress
 from app.services.definitions import context
 from app.services.importing.chains import broken_links, in_order
-from app.services.importing.deciding import archivings, decided, require_led
+from app.services.importing.deciding import (
+    archivings,
+    decided,
+    has_own_entries,
+    require_led,
+    undecided,
+)
 from app.services.importing.forbidden import forbidden_now
 from app.services.importing.holding import holds_for
 from app.services.importing.matching import matched
@@ -28,6 +34,7 @@ from app.services.importing.storing import Origin, Stored, store_in_slices
 from app.services.importing.tables import TableOptions, table_form
 from app.services.importing.textfiles import TextFile, UnreadableFile, examine, lines, rows
 from app.services.importing.under_way import refused_lines
+from app.services.inspections.belonging import foreign_photos
 from app.services.rooms import find_room
 from app.services.spend.price_book import currency_problems
 from app.store.engine import Store
@@ -243,7 +250,12 @@ def _check_people(draft: Draft, session: Session, room: RoomRow, now: datetime) 
     told = draft.matched.told
     for line, error in list(refused_lines(session, room.id, draft.entries, told, now)):
         draft.reject(line, [error])
+    if has_own_entries(session, room.id):
+        for line, error in list(foreign_photos(session, room.id, draft.entries)):
+            draft.reject(line, [error])
     for line, errors in list(archivings(session, room, draft.entries)):
+        draft.reject(line, errors)
+    for line, errors in list(undecided(session, room, draft.entries, now)):
         draft.reject(line, errors)
     _check_links(draft, session, room.id)
 

@@ -100,6 +100,30 @@ def holds_of(
     return found
 
 
+def still_held(session: Session, room_id: int, incident: str) -> list[tuple[str, str]]:
+    """What a report holds now, as (field, key): withdrawn, it leaves its holds to a lead.
+
+    Nobody has looked at the thing because a report was wrong, so a withdrawal releases nothing.
+    """
+    known: IncidentState | None = thing(session, room_id, INCIDENT, incident)
+    if known is None:
+        return []
+    return [
+        (name, key)
+        for name, way in WAYS.items()
+        for key in getattr(known, way.known)
+        if _holds(thing(session, room_id, way.thing, key), incident)
+    ]
+
+
+def _holds(state: Any, incident: str) -> bool:
+    """A drum has one quarantine, whatever it is for; the others say which report holds them."""
+    if isinstance(state, DrumState):
+        return state.is_quarantined
+    hold = getattr(state, "hold", state)
+    return hold is not None and any(one.incident == incident for one in hold.holds)
+
+
 def is_held_beside(entry: Incident, name: str, beside: Iterable[Entry]) -> bool:
     """One of these entries holds it for the same report."""
     key = getattr(entry, name)

@@ -15,7 +15,7 @@ from app.domain.checklists.run import SwapState
 from app.domain.checklists.tank_contents import seen_heel_l
 from app.domain.checklists.template import restored_steps
 from app.domain.errors import DomainError, FieldError, NotFound
-from app.domain.roomlog.kinds import Removal, SwapAbandoned
+from app.domain.roomlog.kinds import Removal, SwapAbandoned, SwapStarted
 from app.domain.roomlog.kinds.checklists import (
     SWAP,
     Checklist,
@@ -26,15 +26,19 @@ from app.domain.roomlog.kinds.checklists import (
     SwapOpened,
     TankContents,
 )
+from app.domain.solvents import SOLVENTS
 from app.services.incidents.holds import hold, is_out_of_service, second_problems
 from app.services.swaps.asking import asked_of
 from app.services.swaps.checklists import edition_problems, lead_problems, opening_problems
 from app.services.swaps.inspected import inspection_lacks, shut_before
 from app.services.swaps.under_way import open_swap, swap_state, under_way
-from app.store.tables import RoomRow
+from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 
 Problems = list[FieldError]
+OFF_BY = 0.1
+"""How far below the log a program may say a bath is, as a share of its upper mark; common
+practice, no source."""
 ONLY_AT = {"drum_room": ("drum",), "lot": ("fill", "rinse"), "plastic": ("bond",),
            "purity": ("fill",), "full_look": ("drain",), "refilled_look": ("restart",)}  # fmt: skip
 """Roles of the steps at which a gate lets something pass; elsewhere the word changes nothing."""
@@ -56,7 +60,61 @@ def _opened(session: Session, room_id: int, entry: SwapOpened) -> Problems:
     for name, tank in (("tank", entry.tank), ("from_tank", entry.from_tank)):
         if tank is not None and open_swap(session, room_id, tank) is not None:
             return [FieldError(name, f"A swap of “{tank}” is already under way.")]
-    return opening_problems(restored_steps(entry.steps))
+    found = _pair(session, room_id, entry) or _figures(session, room_id, entry)
+    return found or opening_problems(restored_steps(entry.steps))
+
+
+def _begun(session: Session, room_id: int, entry: SwapStarted) -> Problems:
+    row = session.get(TankRow, (room_id, entry.tank))
+    if row is not None and row.is_retired:
+        return [FieldError("tank", f"{row.name} is out of use.")]
+    known = open_swap(session, room_id, entry.tank)
+    if known is not None and known.key != entry.swap:
+        return [FieldError("tank", f"A swap of “{entry.tank}” is already under way.")]
+    return []
+
+
+def _pair(session: Session, room_id: int, entry: SwapOpened) -> Problems:
+    """Tanks that are out of use, and a bath that is not moved into this tank."""
+    rows = {
+        name: session.get(TankRow, (room_id, key))
+        for name, key in (("tank", entry.tank), ("from_tank", entry.from_tank))
+        if key
+    }
+    gone = [(name, row) for name, row in rows.items() if row is not None and row.is_retired]
+    if gone:
+        return [FieldError(name, f"{row.name} is out of use.") for name, row in gone]
+    dirty, clean = rows.get("tank"), rows.get("from_tank")
+    if dirty is None or clean is None:
+        return []
+    if dirty.pair != clean.key:
+        return [FieldError("from_tank", f"{clean.name} is not its clean bath.")]
+    if dirty.solvent != clean.solvent:
+        message = f"{clean.name} holds another solvent. Do not move it here."
+        return [FieldError("from_tank", message)]
+    return []
+
+
+def _figures(session: Session, room_id: int, entry: SwapOpened) -> Problems:
+    """What is said of the baths and is not so by the log: gates of the swap go by it."""
+    found: Problems = []
+    for key, of in ((entry.tank, ""), (entry.from_tank, "from_")):
+        row = session.get(TankRow, (room_id, key)) if key else None
+        if row is None:
+            continue
+        liquid = SOLVENTS.get(row.solvent)
+        if not of and entry.solvent != row.solvent:
+            name = liquid.name if liquid is not None else row.solvent
+            found.append(FieldError("solvent", f"{row.name} holds {name}."))
+        mark_l = getattr(entry, f"{of}capacity_l")
+        if mark_l is not None and mark_l > row.capacity_l * SLACK:
+            words = f"The upper mark of {row.name} is at {row.capacity_l:.1f} L."
+            found.append(FieldError(f"{of}capacity_l", words))
+        held_l = getattr(entry, f"{of}estimated_l")
+        if held_l is not None and held_l < row.volume_l - OFF_BY * row.capacity_l:
+            words = f"{row.name} holds about {row.volume_l:.1f} L by the log."
+            found.append(FieldError(f"{of}estimated_l", words))
+    return found
 
 
 def _done(session: Session, room_id: int, entry: StepDone) -> Problems:
@@ -187,6 +245,7 @@ def swap_is_out_of_service(session: Session, room_id: int, state: SwapState) -> 
 _CHECKS: Mapping[type[Any], Callable[[Session, int, Any], Problems]] = {
     Checklist: edition_problems,
     SwapOpened: _opened,
+    SwapStarted: _begun,
     StepDone: _done,
     StepOverruled: overrule_problems,
     StepNoted: _noted,

@@ -4,11 +4,14 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import NotFound
+from app.services.importing.deciding import has_decided
 from app.services.importing.storing import ask_to_stop, keep_part
+from app.services.leading import require_lead
 from app.store.import_tables import ImportRow
 from app.store.imports import RUNNING, find_import, is_quiet, undone_by
 from app.store.instants import from_us
 from app.web.deps import Visit, VisitDep
+from app.web.forms import FormDep
 from app.web.importing.pages import ImportsDep
 from app.web.render import wants_fragment
 
@@ -57,9 +60,11 @@ def keep(visit: VisitDep, run: str) -> Response:
 
 
 @router.post("/{run}/undo")
-def undo(visit: VisitDep, run: str, imports: ImportsDep) -> Response:
+def undo(visit: VisitDep, run: str, imports: ImportsDep, _typed: FormDep) -> Response:
     """Take it back, in the background."""
     row = _found(visit, run)
+    if has_decided(visit.session, visit.room_id, row):
+        require_lead(visit.session, visit.room_id, visit.person)
     imports.undo(visit.room.key, row.token, visit.person)
     return _to(visit, row)
 

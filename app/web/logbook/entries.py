@@ -14,11 +14,15 @@ from app.domain.errors import Conflict, FieldErrors
 from app.domain.lot_keys import PART_LOT
 from app.domain.roomlog.fields import LONGEST_NOTE
 from app.domain.roomlog.kinds import KINDS, Entry, Reading, Wash, Withdrawal
+from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.qualifications import UNTOLD
 from app.domain.roomlog.lines import own_fields
 from app.services import door
+from app.services.curing.stations import find_station
 from app.services.entries import entry_of
 from app.services.guards import standing_problems
+from app.services.incidents.holding import still_held
+from app.services.waste import drum_of
 from app.store import queries
 from app.store.log import LoggedEntry, find_entry, history_of
 from app.store.tables import EntryRow, RoomRow
@@ -103,7 +107,27 @@ def withdraw(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
     except FieldErrors as error:
         form = FormState(typed, error.by_field())
         return visit.page("logbook/entry.html", _context(visit, row, form), 422)
+    if _held(visit, entry_of(row)):  # what it holds stays held: its page says who releases it
+        return RedirectResponse(visit.address("entries", entry_id), 303)
     return RedirectResponse(f"{_back(visit, row)}?undone={entry_id}", 303)
+
+
+def _held(visit: Visit, entry: Entry) -> list[tuple[str, str]]:
+    """What a report holds now: names, and the pages where a lead releases it."""
+    if not isinstance(entry, Incident):
+        return []
+    found = []
+    for sort, key in still_held(visit.session, visit.room_id, entry.incident):
+        if sort == "drum":
+            drum = drum_of(visit.session, visit.room_id, key)
+            found.append((drum.name if drum else key, visit.address("waste", "drums", key)))
+        elif sort == "station":
+            name = find_station(visit.session, visit.room_id, key).name
+            found.append((name, visit.address("stations", key, "hold")))
+        else:
+            view = visit.tank(key)
+            found.append((f"{view.place} {view.name}", visit.address("tanks", key, "hold")))
+    return found
 
 
 def _is_fixed(name: str, entry: Entry) -> bool:
@@ -176,5 +200,7 @@ def _context(visit: Visit, row: EntryRow, form: FormState) -> dict[str, Any]:
         "can_withdraw": is_open and row.kind != "withdrawal" and not stands,
         "takes_note": not isinstance(entry, UNTOLD),
         "stands": stands,
+        "held": _held(visit, entry),
+        "is_open": is_open,
         "submission": form.value("submission") or uuid.uuid4().hex,
     }

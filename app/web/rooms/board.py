@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response, StreamingResponse
 
 from app.domain.baths.explaining import Said
 from app.domain.calendar_words import moment_words
+from app.domain.harm.faults import FAULTS
 from app.domain.holds import HoldState
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.curing import STATION
@@ -23,6 +24,7 @@ from app.services.harm import overdue_looks, told
 from app.services.incidents.doubts import with_doubts
 from app.services.late_marks import Used, used_though_held
 from app.services.supplies.shelf import read_shelf
+from app.services.waste import drums
 from app.store import queries
 from app.store.acting import acting
 from app.store.queries import Board, TankView
@@ -99,6 +101,7 @@ def context_of(visit: Visit) -> dict[str, Any]:
     shown = problems[:SHOWN_PROBLEMS]
     others = [
         *_needs_of_room(visit),
+        *_needs_of_drums(visit),
         *_needs_of_holds(board, visit),
         *_needs_of_instruments(said, visit),
         *_needs_of_stations(shown_cards(visit, visit.now), visit),
@@ -159,6 +162,20 @@ def _needs_of_room(visit: Visit) -> list[NeedLine]:
     href = visit.address("duties")
     found = told(visit.session, visit.room, visit.now)
     return [NeedLine(name, f"{detail.rstrip('.')}.", href) for name, detail in found]
+
+
+def _needs_of_drums(visit: Visit) -> list[NeedLine]:
+    """Drums whose last check found that they leak, rust or bulge: one that is warm is a problem."""
+    here = drums(visit.session, visit.room_id, only_open=True).values()
+    return [
+        NeedLine(
+            f"Drum {drum.name or drum.key}",
+            f"{FAULTS['drum_unsound'].name}. {FAULTS['drum_unsound'].way}",
+            visit.address("waste", "drums", drum.key),
+        )
+        for drum in here
+        if drum.is_unsound and not drum.is_warm and not drum.is_empty and not drum.is_shipped
+    ]
 
 
 def _needs_of_holds(board: Board, visit: Visit) -> list[NeedLine]:

@@ -2,9 +2,11 @@
 
 from dataclasses import dataclass
 
+from app.domain.harm.faults import FAULTS
 from app.domain.incidents.book import IncidentState
 from app.domain.incidents.guides import GUIDES
 from app.domain.roomlog.kinds.incidents import PROBLEMS
+from app.domain.waste.drums import DrumState
 from app.services.acts.incidents import incidents
 from app.services.curing.stations import stations
 from app.services.waste import drums
@@ -12,6 +14,7 @@ from app.store.queries import Board
 from app.web import words
 from app.web.deps import Visit
 
+WARM = "drum_warm"
 QUIET = ("near_miss", "pickup_cancelled")
 """Problems in which nothing happened to anybody: they wait, without a colour."""
 
@@ -43,8 +46,31 @@ class ProblemLine:
 def open_problems(visit: Visit, board: Board) -> list[ProblemLine]:
     """What is open, the worst kind first, of each kind the latest."""
     found = incidents(visit.session, visit.room_id, only_open=True)
-    found.sort(key=lambda state: PROBLEMS.index(state.problem))  # the latest stay before others
-    return [_line(state, visit, board) for state in found]
+    lines = [(state.problem, _line(state, visit, board)) for state in found]
+    told = {state.drum for state in found}
+    lines += [(WARM, _warm(drum, visit)) for drum in warm_drums(visit) if drum.key not in told]
+    lines.sort(key=lambda line: PROBLEMS.index(line[0]))  # the latest stay before others
+    return [line for _, line in lines]
+
+
+def warm_drums(visit: Visit) -> list[DrumState]:
+    """Drums that are here and were found warm, hissing or bulging, by a check or a report."""
+    here = drums(visit.session, visit.room_id, only_open=True).values()
+    return [drum for drum in here if drum.is_warm]
+
+
+def _warm(drum: DrumState, visit: Visit) -> ProblemLine:
+    """A drum whose weekly check found it so: it is as dangerous without a report."""
+    at = drum.checked_at
+    return ProblemLine(
+        f"warm-{drum.key}",
+        GUIDES[WARM].title,
+        words.moment(at, visit.now, visit.zone) if at is not None else "",
+        f"Drum {drum.name or drum.key}",
+        FAULTS[WARM].way,
+        False,
+        visit.address("waste", "drums", drum.key),
+    )
 
 
 def _line(state: IncidentState, visit: Visit, board: Board) -> ProblemLine:

@@ -48,6 +48,12 @@ class Row:
     elsewhere: tuple[Limit, ...]
     edit: str
 
+    @property
+    def strictest_ppm(self) -> float | None:
+        """The lowest of the site's and the rules', where there are two that differ."""
+        found = {one.ppm for one in self.carried} | ({self.own.ppm} if self.own else set())
+        return min(found) if len(found) > 1 else None
+
 
 @router.get("")
 def limits(visit: VisitDep) -> Response:

@@ -30,6 +30,7 @@ from app.services.entries import entry_of
 from app.services.harm import lowered_flash
 from app.services.incidents.doubts import spoiled_by, takes_spoiled
 from app.services.inspections.reading import inspections
+from app.services.mixed_drums import other_own
 from app.services.planning.proposal import drums_for
 from app.services.swaps.amounts import purity_words
 from app.services.swaps.checks import ONLY_AT
@@ -269,7 +270,9 @@ def drum_options(
         fitting = [
             one
             for one in all_.open_drums
-            if one.takes_waste and fits_bath(one.stream, state.solvent)
+            if one.takes_waste
+            and fits_bath(one.stream, state.solvent)
+            and not other_own(visit.session, visit.room_id, one, [state.solvent])
         ]
     is_mixed = lowered_flash(visit.session, visit.room, state.tank) != ""
     own = stream_of_bath(state.solvent, is_mixed=is_mixed)

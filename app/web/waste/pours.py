@@ -18,6 +18,7 @@ from app.domain.waste.streams import STREAMS, fits_bath
 from app.services import door
 from app.services.baths.building import advice
 from app.services.incidents.doubts import spoiled_by, takes_spoiled
+from app.services.mixed_drums import other_own
 from app.services.waste import Overview, find_drum, overview, pour_problems
 from app.store import queries
 from app.store.queries import TankView
@@ -207,6 +208,8 @@ def _suits(visit: Visit, drum: DrumState, tank: TankView) -> bool:
     """Whether the bath of a tank may go into a drum; one that nobody knows goes in alone."""
     if spoiled_by(visit.session, visit.room, tank.key):
         return takes_spoiled(visit.session, visit.room, drum, tank.key)
+    if other_own(visit.session, visit.room_id, drum, [tank.solvent]):
+        return False
     return not STREAMS[drum.stream].is_liquid or fits_bath(drum.stream, tank.solvent)
 
 

@@ -123,3 +123,71 @@ def test_only_a_lead_takes_back_who_is_lead(room: TestClient) -> None:
     assert refused.status_code == 409
     assert "Only a lead or manager takes this back: Curlew, Wren" in refused.text
     assert room.post(address, json={"by": "Wren", "note": "wrong"}).status_code == 201
+
+
+def test_only_a_lead_takes_back_an_import_of_what_a_lead_decided(
+    room: TestClient, store: Store
+) -> None:
+    assert sent(room, DECIDED[0], by="Curlew").status_code == 201
+    token = room.get(f"{API}/imports").json()[0]["token"]
+    before = count(store)
+    for who in ({}, {"by": "Dunlin"}):
+        refused = room.post(f"{API}/imports/{token}/undo", json=who)
+        assert refused.status_code == 422
+        assert "Only a lead or manager can do this: Curlew, Wren." in refused.text
+    page = f"/rooms/{ROOM}/imports/{token}"
+    asked = room.post(f"{page}/undo", data={})
+    assert asked.status_code == 422
+    assert "Which lead does this?" in asked.text
+    settled(room, page)
+    assert count(store) == before
+    room.post(f"{page}/undo", data={"as_lead": "Curlew"})
+    settled(room, page)
+    assert count(store) == before + 1
+
+
+HEATED = {"kind": "tank_build", "tank": "t1", "heated_to_c": 45.0}
+UNSAFE: list[tuple[dict[str, Any], str]] = [
+    (HEATED, "It may catch fire. Only with a lead and a reason."),
+    ({**HEATED, "lead": "Dunlin", "reason": "Cold today"}, "Only a lead can do this: Curlew"),
+    ({"kind": "part_lot_released", "lot": "L7", "lead": "Curlew"}, "No entry names this lot."),
+    ({"kind": "qualified", "qualifications": "qualifications", "person": "Dunlin", "act": "swap",
+       "until_on": "2027-06-30", "supervised_times": 3, "lead": "Dunlin"},
+     "Only a lead can do this: Curlew"),
+    ({"kind": "photo_rules", "rules": "photo_rules", "keep_originals": True,
+       "lead": "Dunlin"}, "Only a lead can do this: Curlew"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("line, said", UNSAFE, ids=lambda one: str(one)[:40])
+def test_what_a_lead_brings_in_meets_every_other_rule(
+    room: TestClient, store: Store, line: dict[str, Any], said: str
+) -> None:
+    before = count(store)
+    answer = sent(room, line, by="Curlew")
+    assert answer.status_code == 422, answer.text
+    assert said in answer.text
+    assert count(store) == before
+
+
+def test_a_tank_set_up_anew_by_a_file_gets_nothing_that_its_heat_sets_on_fire(
+    room: TestClient, store: Store
+) -> None:
+    later = (NOW - timedelta(minutes=5)).isoformat()
+    warm = {
+        **HEATED,
+        "at": later,
+        "lead": "Curlew",
+        "reason": "Tripropylene glycol methyl ether only",
+    }
+    slow = {"kind": "tank", "tank": "t1", "name": "T1", "solvent": "tpm", "capacity_l": 40.0}
+    assert sent(room, slow, by="Curlew").status_code == 201
+    assert sent(room, {**HEATED, "heated_to_c": 40.0}, by="Curlew").status_code == 201
+    before = count(store)
+    refused = sent(room, {**slow, "solvent": "isopropanol"}, by="Curlew")
+    assert refused.status_code == 422
+    assert "Switch both off and enter that first." in refused.text
+    assert count(store) == before
+    for who in ({}, {"by": "Dunlin"}):
+        assert "Only a lead or manager can do this" in sent(room, warm, **who).text
+    assert count(store) == before

@@ -157,3 +157,21 @@ def test_what_a_swap_needs_names_the_drum_set_apart_and_not_the_usual_one(
     assert "W-1" not in text
     record(store, ROOM, [Swap(at=NOW, tank="t1", drained_l=38.0, filled_l=38.0)], NOW)
     assert "W-2" not in room.get(f"{AT}/tanks/t1/swap").text
+
+
+def test_what_was_poured_before_anybody_found_it_is_stored_as_it_happened(room: TestClient) -> None:
+    """Nothing that happened is lost; that the drum may hold it too is said with the question."""
+    early = {"kind": "pour", "drum": "ipa", "tank": "t1", "volume_l": 4.0, "by": "Wren",
+             "at": (AN_HOUR_AGO - timedelta(hours=1)).isoformat()}  # fmt: skip
+    asked = room.post(ENTRIES, json=early)
+    assert asked.status_code == 409, asked.text
+    (question,) = [q for q in asked.json()["questions"] if q["name"] == "done_before_fault"]
+    assert "A wrong solvent was found in this bath at" in question["message"]
+    assert "Did this pour happen before that, at" in question["message"]
+    assert "put its drum in quarantine and have it tested" in str(question)
+    nobody = room.post(ENTRIES, json={**early, "by": ""}, params={"confirm": "done_before_fault"})
+    assert nobody.status_code == 422, nobody.text
+    names = [q["name"] for q in asked.json()["questions"]]
+    assert room.post(ENTRIES, json=early, params={"confirm": names}).status_code == 201
+    after = {**early, "at": (AN_HOUR_AGO + timedelta(minutes=5)).isoformat()}
+    assert SAID in room.post(ENTRIES, json=after).text

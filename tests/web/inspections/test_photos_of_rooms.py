@@ -4,10 +4,12 @@ Source of what is asked: OWASP ASVS 4.0.3, 4.2.1 (no object of another by its re
 from memory; that it is answered like what is not there: RFC 9110, 15.5.5.
 """
 
+import json
 from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
+from httpx import Response
 from sqlmodel import Session
 
 from app.domain.roomlog.kinds.site import CrewMember
@@ -142,3 +144,56 @@ def test_photos_of_a_room_are_those_that_no_other_has(
         assert own_photos(session, find_room(session, ROOM).id or 0) == {mine}
         assert own_photos(session, find_room(session, OTHER).id or 0) == set()
     assert both in set(PhotoFolder(tmp_path).digests())
+
+
+API_THERE = f"/api/v1/rooms/{OTHER}"
+NOT_OURS = "There is no such photo in this room. Add the file on the page of what it shows."
+
+
+def sent_photo(room: TestClient, there: str, name: str) -> Response:
+    key = there.rsplit("/", 1)[1]
+    body = {"kind": "inspection_photo", "inspection": key, "component": STEP, "photo": name,
+            "view": "close", "by": "Wren"}  # fmt: skip
+    return room.post(f"{API_THERE}/entries", json=body)
+
+
+@pytest.mark.parametrize("which", ["of another room", "unknown"])
+def test_a_program_names_no_photo_that_this_room_does_not_have(
+    room: TestClient, store: Store, at: str, there: str, which: str
+) -> None:
+    name = taken(room, store, at, photo()) if which == "of another room" else UNKNOWN
+    answer = sent_photo(room, there, name)
+    assert answer.status_code == 422
+    assert answer.json()["errors"] == [{"field": "photo", "message": NOT_OURS}]
+    assert status(room, THERE, name) == 404
+
+
+def test_a_program_names_a_photo_that_this_room_has(
+    room: TestClient, store: Store, at: str, there: str
+) -> None:
+    assert look(room, there, "washer", files=pictures(photo())).status_code == 200
+    name = taken(room, store, at, photo())
+    assert sent_photo(room, there, name).status_code == 201
+
+
+def test_a_note_opens_no_photo(room: TestClient, store: Store, at: str, there: str) -> None:
+    name = taken(room, store, at, photo())
+    body = {"kind": "top_up", "tank": "t1", "volume_l": 1.0, "by": "Wren", "note": f"photo:{name}"}
+    answer = room.post(f"{API_THERE}/entries", json=body)
+    assert {"field": "note", "message": NOT_OURS} in answer.json()["errors"], there
+    assert status(room, THERE, name) == 404
+
+
+def test_a_file_opens_no_photo_of_another_room_in_a_room_that_people_work_in(
+    room: TestClient, store: Store, at: str, there: str
+) -> None:
+    name = taken(room, store, at, photo())
+    line = {"kind": "inspection_photo", "at": NOW.isoformat(), "inspection": "old",
+            "component": "c", "photo": name, "view": "close"}  # fmt: skip
+    answer = room.post(
+        f"{API_THERE}/import", content=json.dumps(line), params={"by": "Curlew"},
+        headers={"content-type": "application/x-ndjson"},
+    )  # fmt: skip
+    assert answer.status_code == 422, there
+    assert "This photo belongs to another room." in answer.text
+    assert status(room, THERE, name) == 404

@@ -8,7 +8,7 @@ import pytest
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.waste import WasteRules
 from app.services.door import bring_in as record
-from tests.answers import sure
+from tests.answers import STORE_IT, sure
 from tests.factories import NOW, ROOM
 
 AT, API = f"/rooms/{ROOM}", f"/api/v1/rooms/{ROOM}"
@@ -135,3 +135,18 @@ def test_the_page_says_how_each_limit_was_read(client: Any) -> None:
     assert "EH40/2005, workplace exposure limits; from memory" in page
     filled = client.get(f"{HERE}?solvent=acetone&holds_for=eight_hours").text
     assert 'value="acetone" selected' in filled
+
+
+def test_the_strictest_of_the_site_s_and_the_rules_limits_is_marked(client: Any) -> None:
+    assert (
+        ", <b>the strictest</b>"
+        in client.post(HERE, data=SENT).text.split("set by the site")[1][:40]
+    )
+    above = {**SENT, "limit_ppm": "900", "submission": "above", "confirmed": "x"}
+    asked = client.post(HERE, data=above)
+    found = STORE_IT.search(asked.text)
+    assert found
+    page = client.post(HERE, data={**above, "confirmed": found[1]}).text
+    own = page.split("<b>900 ppm</b>, set by the site")[1]
+    assert not own.startswith(", <b>the strictest")
+    assert "By the rules: 400 ppm, <b>the strictest</b>" in own
