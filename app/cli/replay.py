@@ -21,6 +21,7 @@ from app.domain.roomlog.lines import parse_line
 from app.services.importing.textfiles import examine, lines
 
 MOST_SHOWN = 20
+NOTHING = "Nothing to report: no tank was read, swapped or in use at a midnight or a time of --at."
 
 
 def backtest(words: argparse.Namespace) -> int:
@@ -40,8 +41,12 @@ def backtest(words: argparse.Namespace) -> int:
     if words.summary:
         sys.stdout.write(in_words(score(entries, reports)) + "\n")
         return 0
+    count = 0
     for report in reports:
         sys.stdout.write(json.dumps(to_json(report)) + "\n")
+        count += 1
+    if count == 0:
+        sys.stderr.write(NOTHING + "\n")
     return 0
 
 
@@ -82,13 +87,16 @@ def _sound_entries(path: Path) -> tuple[list[Entry], list[tuple[int, FieldError]
         if isinstance(entry, Resin) or (isinstance(entry, Tank) and not misfits(entry, room, None)):
             room.learn(entry)
     sound: list[Entry] = []
-    seen: set[str] = set()
+    seen: dict[str, tuple[int, Entry]] = {}
     for number, entry in parsed.items():
         found = [e for e in misfits(entry, room, None) if e.field != "resin"]
+        first, twin = seen.setdefault(entry.id, (number, entry)) if entry.id else (number, entry)
+        if first != number and twin != entry:
+            message = f"Line {first} already has the id “{entry.id}”, with different values."
+            found.append(FieldError("id", message))
         errors += [(number, error) for error in found]
-        if not found and entry.id not in seen:
+        if not found and first == number:
             sound.append(entry)
-        seen |= {entry.id} - {""}
     return sound, sorted(errors, key=lambda error: error[0])
 
 

@@ -193,6 +193,29 @@ def test_an_unknown_resin_is_no_bar_to_a_replay_and_an_unknown_tank_is(
     assert len(backtested(capsys, log, "--skip-bad")) == 1
 
 
+def test_a_replay_counts_a_retry_once_and_refuses_an_id_that_says_two_things(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    once = written(tmp_path / "once.jsonl", TANK, wash(1, id="w1"), sensor(3, 0.4))
+    twice = written(tmp_path / "twice.jsonl", TANK, *2 * [wash(1, id="w1")], sensor(3, 0.4))
+    assert backtested(capsys, twice) == backtested(capsys, once)
+    other = wash(1, area_cm2=9000, id="w1")
+    log = written(tmp_path / "log.jsonl", TANK, wash(1, id="w1"), other, sensor(3, 0.4))
+    assert main(["backtest", log]) == 1
+    said = capsys.readouterr().err
+    assert "line 3: id: Line 2 already has the id “w1”, with different values." in said
+    assert backtested(capsys, log, "--skip-bad") == backtested(capsys, once)
+
+
+def test_a_replay_of_a_log_without_anything_to_report_says_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["backtest", written(tmp_path / "log.jsonl", TANK)]) == 0
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    assert "Nothing to report" in captured.err
+
+
 def test_a_passed_limit_is_crossed_at_the_instant_of_the_report(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -2,11 +2,12 @@
 a swap, a top-up."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from app.domain.baths.estimator import bending
 from app.domain.baths.estimator.bath import (
     DIRTY_FILL,
     NEVER,
@@ -26,6 +27,9 @@ MOST_JUMP = 0.9
 LEAST_RIGHT = 0.05
 MOST_LN_HAZARD = 3.0
 LEAST_SOLVENT_G = 1.0
+MOST_TURNS = 6  # of drawing a line anew
+UNSETTLED_LN = 0.1
+FORETOLD_SD = (3.0, 6.0)  # below and above: the carry-in is lognormal, so more lies above
 LN_2PI = math.log(2 * math.pi)
 Channel = str  # "residue", "hydrometer", "sensor" or "index"
 
@@ -308,7 +312,47 @@ def foretold(bath: Bath, shared: Shared, sighting: Sighting) -> tuple[float, flo
 def _updated(before: _Branches, sighting: Sighting, ln_chance: Array) -> _Branches:
     """The extended Kalman update of each hypothesis, and how well it foretold the reading."""
     looks, along, said = _look(before, sighting)
-    return _condition(before, sighting, ln_chance, looks, along, sighting.percent - said)
+    after = _condition(before, sighting, ln_chance, looks, along, sighting.percent - said)
+    if not bending.far(before.mean, after.mean).any():
+        return after
+    near = _is_foretold(before, sighting, looks, along, sighting.percent - said)
+    return _updated_anew(before, sighting, ln_chance, after, near) if near.any() else after
+
+
+def _updated_anew(
+    before: _Branches, sighting: Sighting, ln_chance: Array, after: _Branches,
+    near: NDArray[np.bool_],
+) -> _Branches:  # fmt: skip
+    """The iterated update: the line of the carried-in resin is drawn anew where the reading moves
+    the carry-in to, for the hypotheses `near` that foretold it and do settle."""
+    turned = before.mean
+    for turn in range(MOST_TURNS + 1):
+        if turn == MOST_TURNS:
+            near = near & ~bending.far(turned, after.mean, UNSETTLED_LN)
+            turned = np.where(near[:, None], turned, before.mean)
+        elif bending.far(turned, after.mean)[near].any():
+            turned = np.where(near[:, None], after.mean, before.mean)
+        else:
+            break
+        offset, slope = bending.drawn_anew(before.offset, before.slope, before.mean, turned)
+        there = replace(before, offset=offset, slope=slope)
+        looks, along, said = _look(replace(there, mean=turned), sighting)
+        said = said + (along * (before.mean - turned)).sum(1)
+        after = _condition(there, sighting, ln_chance, looks, along, sighting.percent - said)
+    return after
+
+
+def _is_foretold(
+    before: _Branches, sighting: Sighting, looks: Array, along: Array, missed: Array
+) -> NDArray[np.bool_]:
+    """Under which hypotheses a reading lies where it may: another carry-in explains no other."""
+    variance = ((before.spread @ looks[:, :, None])[:, :, 0] * looks).sum(1)
+    variance = variance + ((before.covariance @ along[:, :, None])[:, :, 0] * along).sum(1)
+    sd = np.sqrt(variance + sighting.sd_percent**2)
+    is_foretold: NDArray[np.bool_] = (-FORETOLD_SD[0] * sd < missed) & (
+        missed < FORETOLD_SD[1] * sd
+    )
+    return is_foretold
 
 
 def _look(before: _Branches, sighting: Sighting) -> tuple[Array, Array, Array]:

@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass, replace
 
-from app.domain.baths.estimator import passports, readings, transitions, untold_pairs
+from app.domain.baths.estimator import bending, passports, readings, transitions, untold_pairs
 from app.domain.baths.estimator.bath import HYDROMETER_BIAS, SENSOR_BIAS
 from app.domain.baths.estimator.beliefs import SET_ASIDE_ABOVE, slip_weight, watch_missing
 from app.domain.baths.estimator.certified import (
@@ -60,8 +60,7 @@ def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
     if abs(sighting.percent - expected) > SURPRISING_SD * sd_percent:
         owner = _owner(scene, sighting, _normal(sighting.percent - expected, sd_percent))
         sighting = replace(sighting, slip_density=owner.density)
-    readings.read(scene.bath, room.shared, sighting, room.settings)
-    scene.joint = scene.bath.joint(room.shared)
+    _learn(scene, sighting)
     if is_supposed:
         untold_pairs.decide(scene)
     facts.last_reading_at = reading.at
@@ -78,6 +77,16 @@ def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
         measured=measured, slip_weight=slip, is_set_aside=slip > SET_ASIDE_ABOVE,
         jump_weight=jump, notes=notes,
     )  # fmt: skip
+
+
+def _learn(scene: Scene, sighting: readings.Sighting) -> None:
+    """Condition the bath on what is seen, and let the room's others follow what it tells of all."""
+    shared = scene.room.shared
+    mean, root = shared.mean, shared.root
+    readings.read(scene.bath, shared, sighting, scene.room.settings)
+    others = (bath for bath in scene.room.baths.values() if bath is not scene.bath)
+    bending.follow(others, mean, root, shared)
+    scene.joint = scene.bath.joint(shared)
 
 
 def _fresh(
