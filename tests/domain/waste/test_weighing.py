@@ -1,4 +1,6 @@
-"""Litres from what a scale sends, by the definition of density (ISO 80000-4:2019, item 4-2, from memory).
+"""Litres from what a scale sends, by the definition of density.
+
+ISO 80000-4:2019, item 4-2 (from memory).
 
 The waits and margins are common practice, no source; here they are tried at their edges.
 """
