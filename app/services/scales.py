@@ -1,7 +1,7 @@
 """Weights that scales send themselves: those of a drum or of a tank's container, and why one is
 refused."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -44,14 +44,20 @@ def weights(session: Session, room_id: int, now: datetime) -> list[ScaleWeight]:
 
 
 def of_drum(
-    session: Session, room_id: int, drum: DrumState, kg_l: float, now: datetime
-) -> Weighed | None:
-    """What went into a drum since it was last poured into, by its last weight."""
+    session: Session, room_id: int, drum: DrumState, kg_l: float, now: datetime,
+    tanks: Collection[str] = (),
+) -> Weighed | None:  # fmt: skip
+    """What went into a drum since it was last poured into, by its last weight.
+
+    Args:
+        tanks: out of which it is poured; weights that name another do not count. Any where empty.
+    """
     since = drum.last_pour_at
     mine = [
         one
         for one in weights(session, room_id, now)
         if one.drum == drum.key and (since is None or one.at >= since)
+        if one.tank is None or not tanks or one.tank in tanks
     ]
     books_kg = None if drum.tare_kg is None else drum.tare_kg + drum.mass_kg
     return into_drum(mine, books_kg, kg_l, now)

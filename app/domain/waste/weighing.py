@@ -17,6 +17,10 @@ LESS_KG = 0.5
 """How much less than its empty weight a drum may show: the scale's own error, a bung taken out
 (common practice, no source)."""
 
+OFF_KG, OFF_SHARE = 2.0, 0.1
+"""How far a drum may be from what the books say it weighs: evaporation, a density that was
+assumed (common practice, no source)."""
+
 
 @dataclass(frozen=True)
 class Weighed:
@@ -83,6 +87,12 @@ def into_drum(
     if before_kg is None:
         words = "The empty weight of this drum is not on file. Weigh it before pouring too."
         return Weighed(last.id, last.scale, last.at, 0.0, last.shown_kg, problem=words)
+    if before is not None and books_kg is not None and _is_off(before_kg, books_kg):
+        off = (
+            f"Before pouring the scale showed {before_kg:.1f} kg; by the books this drum weighed "
+            f"{books_kg:.1f} kg. Is it the right drum?"
+        )
+        return Weighed(last.id, last.scale, last.at, before_kg, last.shown_kg, problem=off)
     less = f"Before pouring it weighed {before_kg:.1f} kg; this is less. Is it the right drum?"
     return _weighed(weights, last, before, before_kg, last.shown_kg - before_kg, kg_l, less)
 
@@ -103,6 +113,10 @@ def out_of_container(weights: Sequence[ScaleWeight], kg_l: float, now: datetime)
     more = f"Before pouring it weighed {before.shown_kg:.1f} kg; this is more. Is it the same one?"
     poured_kg = before.shown_kg - last.shown_kg
     return _weighed(weights, last, before, before.shown_kg, poured_kg, kg_l, more)
+
+
+def _is_off(shown_kg: float, books_kg: float) -> bool:
+    return abs(shown_kg - books_kg) > max(OFF_KG, OFF_SHARE * books_kg)
 
 
 def _before(weights: Sequence[ScaleWeight], last: ScaleWeight) -> ScaleWeight | None:

@@ -6,14 +6,19 @@ What a scale sends itself is offered at its step, and taken by one touch: `offer
 """
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
-from typing import Any
+from typing import Any, cast
 
 from sqlmodel import Session
 
 from app.domain.baths.conventions import bath_density
+from app.domain.checklists.closing import most_held_l
+from app.domain.checklists.filling import SLACK
 from app.domain.checklists.roles import RINSES
 from app.domain.checklists.run import SwapState
+from app.domain.checklists.tank_contents import capacity_l as tank_capacity_l
+from app.domain.checklists.tank_contents import seen_heel_l
 from app.domain.checklists.template import Step
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.waste.drums import DrumState
@@ -22,7 +27,9 @@ from app.domain.waste.weighing import Weighed
 from app.services import scales
 from app.services.swaps.scene import Scene
 from app.services.waste import drum_of
-from app.store.tables import TankRow
+from app.store.site import site
+from app.store.tables import RoomRow, TankRow
+from app.units import UnitSystem, VolumeUnit, format_value
 
 WEIGHED = {**dict.fromkeys(RINSES, "rinse_l"), "fill": "filled_l"}
 """Roles besides the drain whose litres a scale may say, and their figure."""
@@ -82,13 +89,41 @@ def offered(
     tank = _of(step.role, state)
     if step.role == "fill":
         kg_l = fresh_kg_l(session, room_id, tank)
-        return scales.of_container(session, room_id, tank, kg_l, state.started_at, now)
+        found = scales.of_container(session, room_id, tank, kg_l, state.started_at, now)
+        return _possible(session, room_id, state, step, found)
     drum = drum_of(session, room_id, str(state.answer("drum", "drum") or ""))
     if drum is None or step.role not in ("drain", *WEIGHED):
         return None
     fresh = step.role != "drain"
     kg_l = (fresh_kg_l if fresh else tank_kg_l)(session, room_id, tank)
-    return scales.of_drum(session, room_id, drum, kg_l, now)
+    tanks = [key for key in (state.tank, state.from_tank) if key]
+    found = scales.of_drum(session, room_id, drum, kg_l, now, tanks)
+    return _possible(session, room_id, state, step, found)
+
+
+def _possible(
+    session: Session, room_id: int, state: SwapState, step: Step, found: Weighed | None
+) -> Weighed | None:
+    """A weight whose litres the tank can give or take; one past that says so instead of being
+    offered, because something else is on the scale."""
+    if found is None or found.problem:
+        return found
+    capacity_l = tank_capacity_l(state, _of(step.role, state))
+    if step.role == "drain":
+        gives, tolerance = "gives at most", site(session, room_id).loss_tolerance_percent
+        most_l = most_held_l(state.estimated_l, capacity_l, tolerance)
+    elif step.role == "fill":
+        left_l = seen_heel_l(state) if state.from_tank is None else 0.0
+        gives, most_l = "takes at most", max(0.0, capacity_l * SLACK - left_l)
+    else:
+        gives, most_l = "holds", capacity_l
+    if found.litres <= most_l:
+        return found
+    units = UnitSystem(volume=cast(VolumeUnit, session.get_one(RoomRow, room_id).volume_unit))
+    said, most = (format_value(one, "volume", units) for one in (found.litres, most_l))
+    what = "container" if step.role == "fill" else "drum"
+    problem = f"This comes to {said}, but the tank {gives} {most}. Is it the right {what}?"
+    return replace(found, litres=0.0, problem=problem)
 
 
 def taken(

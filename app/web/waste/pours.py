@@ -249,7 +249,8 @@ def _sent(visit: Visit, drum: DrumState, form: FormState) -> Weighed | None:
     tank = _tank(visit, form.value("tank"))
     stream = STREAMS[drum.stream]
     kg_l = tank_kg_l(visit.session, visit.room_id, tank.key) if tank else stream.density_g_ml(None)
-    return of_drum(visit.session, visit.room_id, drum, kg_l, visit.now)
+    tanks = [tank.key] if tank else ()
+    return of_drum(visit.session, visit.room_id, drum, kg_l, visit.now, tanks)
 
 
 def _previewed(

@@ -18,7 +18,7 @@ from app.main import create_app
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.tables import EntryRow, TankRow
-from tests.factories import NOW, ROOM, START, furnish, wash
+from tests.factories import NOW, ROOM, START, furnish, tank, wash
 from tests.furnished import prepare
 
 SWAP = f"/rooms/{ROOM}/tanks/t1/swap"
@@ -247,16 +247,63 @@ def test_a_drum_that_is_not_here_and_a_weight_of_nothing_are_refused(client: Tes
 
 
 def test_a_drum_that_lost_weight_is_not_offered(client: TestClient, clock: Clock) -> None:
-    send(client, TARE_KG + 20.0, "before")
+    send(client, TARE_KG + 1.5, "before")
     clock.wait(seconds=20)
-    send(client, TARE_KG + 12.0)
+    send(client, TARE_KG + 0.5)
     assert offered(client) == ""
     assert "this is less. Is it the right drum?" in page(client)
 
 
-def test_more_than_the_bath_held_is_refused(client: TestClient) -> None:
-    send(client, TARE_KG + 300.0)
-    assert "never held more" in tick(client, "drain", 422, weighed=offered(client))
+def test_more_than_the_bath_held_is_not_offered_and_not_taken(client: TestClient) -> None:
+    send(client, TARE_KG + 300.0, id="w-1")
+    assert offered(client) == ""
+    assert "but the tank gives at most" in page(client)
+    assert "Is it the right drum?" in tick(client, "drain", 422, weighed="w-1")
+    assert stored(client, "pour") == []
+
+
+def test_more_than_the_tank_takes_is_not_offered_and_not_taken(
+    client: TestClient, clock: Clock
+) -> None:
+    until_fill(client)
+    clock.wait(minutes=1)
+    send(client, 90.0, "before", tank="t1")
+    clock.wait(minutes=4)
+    send(client, 90.0 - 80 * FRESH_KG_L, tank="t1", id="w-1")
+    assert offered(client, "fill") == ""
+    assert "but the tank takes at most" in page(client, "fill")
+    refused = tick(client, "fill", 422, weighed="w-1", lot="ipa|A7")
+    assert "Is it the right container?" in refused
+
+
+def test_more_rinse_than_the_tank_holds_is_not_offered(client: TestClient, clock: Clock) -> None:
+    tick(client, "drain", drained_l="39", heel_l="0.5")
+    tick(client, "inspect")
+    clock.wait(minutes=1)
+    send(client, 120.0)
+    assert offered(client, "rinse") == ""
+    assert "but the tank holds" in page(client, "rinse")
+
+
+def test_a_weight_that_names_another_tank_is_not_offered(client: TestClient, clock: Clock) -> None:
+    store: Store = client.app.state.store  # type: ignore[attr-defined]
+    record(store, ROOM, [tank("t2")], clock.now)
+    assert send(client, TARE_KG + 30.0, drum="d1", tank="t2").status_code == 201
+    assert offered(client) == ""
+    assert send(client, TARE_KG + 30.0, drum="d1", tank="t1").status_code == 201
+    assert offered(client) != ""
+
+
+def test_a_drum_far_from_its_books_before_pouring_is_not_offered(
+    client: TestClient, clock: Clock
+) -> None:
+    send(client, TARE_KG + 20.0, "before")
+    clock.wait(seconds=20)
+    send(client, TARE_KG + 50.0, id="w-1")
+    assert offered(client) == ""
+    assert "by the books this drum weighed 9.5 kg. Is it the right drum?" in page(client)
+    tick(client, "drain", 422, weighed="w-1")
+    assert stored(client, "pour") == []
 
 
 def test_a_container_on_the_scale_says_the_fill(client: TestClient, clock: Clock) -> None:
