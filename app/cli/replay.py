@@ -9,7 +9,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from app.cli.progress import ProgressBar
-from app.domain.baths.backtest import Report, to_json
+from app.domain.baths.backtest import Report, gaps, to_json
 from app.domain.baths.backtest import backtest as replay
 from app.domain.baths.scores import in_words, score
 from app.domain.errors import DomainError, FieldError, FieldErrors
@@ -37,6 +37,8 @@ def backtest(words: argparse.Namespace) -> int:
         sys.stderr.write(f"Lines that do not fit: {count}; {outcome}.\n")
         if not words.skip_bad:
             return 1
+    if at is None:
+        _tell_gaps(entries, zone)
     reports = _with_progress(replay(entries, at, zone), entries)
     if words.summary:
         sys.stdout.write(in_words(score(entries, reports)) + "\n")
@@ -44,10 +46,23 @@ def backtest(words: argparse.Namespace) -> int:
     count = 0
     for report in reports:
         sys.stdout.write(json.dumps(to_json(report)) + "\n")
+        sys.stdout.flush()
         count += 1
     if count == 0:
         sys.stderr.write(NOTHING + "\n")
     return 0
+
+
+def _tell_gaps(entries: list[Entry], zone: tzinfo) -> None:
+    found = sorted(gaps(entries, zone), key=lambda gap: -gap.midnights)
+    for gap in found[:MOST_SHOWN]:
+        days = (one.astimezone(zone).date().isoformat() for one in (gap.from_at, gap.to_at))
+        sys.stderr.write(
+            f"No entry between {' and '.join(days)}: {gap.midnights:,} midnights left out.\n"
+        )
+    if len(found) > MOST_SHOWN:
+        rest = sum(gap.midnights for gap in found[MOST_SHOWN:])
+        sys.stderr.write(f"Shorter gaps: {len(found) - MOST_SHOWN}, {rest:,} midnights.\n")
 
 
 def _zone(name: str) -> tzinfo:

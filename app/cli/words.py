@@ -305,8 +305,8 @@ def _backtest(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = """
 Replays a log as the program would have seen it. At each instant it knows what had been entered
 by then, and nothing later. Prints a line of JSON for each tank after each reading and
-swap and at each midnight, or at the instants of --at. Times inside TIMES.json are ISO 8601 texts
-with an offset, in a list."""
+swap and at each midnight up to two weeks after an entry, or at the instants of --at. Times
+inside TIMES.json are ISO 8601 texts with an offset, in a list."""
     parser = _command(
         commands, "backtest", "compare past estimates and forecasts with what came", more,
         "backtest room.jsonl --summary --zone Europe/Dublin",

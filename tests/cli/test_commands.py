@@ -216,6 +216,16 @@ def test_a_replay_of_a_log_without_anything_to_report_says_so(
     assert "Nothing to report" in captured.err
 
 
+def test_a_replay_says_which_midnights_it_leaves_out(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log = written(tmp_path / "log.jsonl", TANK, wash(1), wash(24 * 40), wash(24 * 41))
+    assert main(["backtest", log]) == 0
+    captured = capsys.readouterr()
+    assert "26 midnights left out." in captured.err
+    assert len(captured.out.splitlines()) == 14 + 1
+
+
 def test_a_passed_limit_is_crossed_at_the_instant_of_the_report(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

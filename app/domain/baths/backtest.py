@@ -5,10 +5,10 @@ entries, corrections and withdrawals change the past from then on, as they do li
 """
 
 import zlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, tzinfo
-from itertools import groupby
+from datetime import UTC, datetime, time, timedelta, tzinfo
+from itertools import groupby, pairwise
 from typing import Any
 
 import numpy as np
@@ -21,6 +21,7 @@ from app.domain.roomlog.kinds import Entry, PlannedWash, Reading, Swap
 
 CHECKPOINT_EVERY = 60
 CHECKPOINTS_KEPT = 48
+QUIET = timedelta(days=14)  # so long after an entry midnights are reported on, then the next entry
 
 
 @dataclass(frozen=True)
@@ -41,6 +42,20 @@ class Report:
     crossing: Crossing
     limit_percent: float
     flags: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Gap:
+    """A stretch without entries whose midnights are not reported on.
+
+    Attributes:
+        from_at, to_at: the entries before and after it.
+        midnights: how many are left out.
+    """
+
+    from_at: datetime
+    to_at: datetime
+    midnights: int
 
 
 def to_json(report: Report) -> dict[str, Any]:
@@ -75,19 +90,53 @@ def backtest(
     Args:
         entries: the log in the order of its lines.
         at: instants at which to report on every tank; without them, a tank is reported on after
-            each of its readings and swaps, and every tank at each midnight.
+            each of its readings and swaps, and every tank at each midnight up to two weeks after
+            an entry (`gaps` tells which are left out).
         zone: the room's zone, for midnights and weekdays.
         room_key: the forecasts' random numbers are drawn for the room, as they are live.
     """
     replay = Replay(entries, zone, room_key)
-    if at is not None:
-        for instant in sorted(at):
-            replay.advance(instant)
-            yield from replay.report(instant, replay.tanks())
-        return
-    for instant, tanks in replay.occasions():
-        replay.advance(instant)
-        yield from replay.report(instant, replay.tanks() if tanks is None else tanks)
+    for instant, tanks in replay.asked(at):
+        yield from replay.report(instant, tanks)
+
+
+def gaps(entries: Iterable[Entry], zone: tzinfo = UTC) -> list[Gap]:
+    """Where midnights are left out: from two weeks after an entry up to the next one."""
+    found = []
+    for (_, end), (start, _) in pairwise(_stretches(_known(entries))):
+        first, last = ((end + QUIET).astimezone(zone), start.astimezone(zone))
+        midnights = (last.date() - first.date()).days - (last.time() == time())
+        if midnights > 0:
+            found.append(Gap(end, start, midnights))
+    return found
+
+
+def _known(entries: Iterable[Entry]) -> list[datetime]:
+    """When entries became known, in order; plans may be known from the start of time."""
+    return sorted(entry.known_at for entry in entries if not isinstance(entry, PlannedWash))
+
+
+def _stretches(known: Sequence[datetime]) -> list[tuple[datetime, datetime]]:
+    """First and last instant of each stretch in which entries follow each other."""
+    starts = [i for i, at in enumerate(known) if i == 0 or at - known[i - 1] > QUIET]
+    ends = [*starts[1:], len(known)][: len(starts)]
+    return [(known[i], known[end - 1]) for i, end in zip(starts, ends, strict=True)]
+
+
+def _report(room: RoomFilter, tank: str, at: datetime, applied: int, room_key: str) -> Report:
+    belief = room.belief(tank, at)
+    seed = zlib.crc32(f"{room_key}/{tank}/{applied}".encode())
+    crossing = first_limit_ahead(room, belief, np.random.default_rng(seed))
+    return Report(
+        at,
+        tank,
+        belief.mean_percent,
+        belief.p05_percent,
+        belief.p95_percent,
+        crossing,
+        belief.limit_percent,
+        belief.flags,
+    )
 
 
 class Replay:
@@ -101,7 +150,15 @@ class Replay:
         self._filter = RoomFilter(zone=zone)
         self._applied = 0
         self._changed: Place | None = None
-        self._checkpoints: list[tuple[int, RoomFilter]] = []
+        self._checkpoints: list[tuple[int, bytes]] = []
+
+    def asked(self, at: Iterable[datetime] | None) -> Iterator[tuple[datetime, Collection[str]]]:
+        """The instants to report at, `at` or else the occasions, each learned up to; with the
+        tanks meant."""
+        given = None if at is None else ((instant, None) for instant in sorted(at))
+        for instant, tanks in self.occasions() if given is None else given:
+            self.advance(instant)
+            yield instant, self.tanks() if tanks is None else tanks
 
     def occasions(self) -> Iterator[tuple[datetime, set[str] | None]]:
         """The instants to report at, with the tanks meant; None means all of them."""
@@ -136,37 +193,28 @@ class Replay:
 
     def report(self, instant: datetime, tanks: Iterable[str]) -> Iterator[Report]:
         """What is known of some tanks at an instant, in the order of their keys."""
-        for tank in sorted(tanks):
-            if tank in self._filter.tanks:
-                yield self._report(instant, tank)
+        for tank in self.known(tanks):
+            yield _report(self._filter, tank, instant, self._applied, self.room_key)
 
-    def _report(self, instant: datetime, tank: str) -> Report:
-        belief = self._filter.belief(tank, instant)
-        seed = zlib.crc32(f"{self.room_key}/{tank}/{self._applied}".encode())
-        crossing = first_limit_ahead(self._filter, belief, np.random.default_rng(seed))
-        return Report(
-            instant,
-            tank,
-            belief.mean_percent,
-            belief.p05_percent,
-            belief.p95_percent,
-            crossing,
-            belief.limit_percent,
-            belief.flags,
-        )
+    def known(self, tanks: Iterable[str]) -> tuple[str, ...]:
+        """Those of some tanks that are set up by now, in the order of their keys."""
+        return tuple(sorted(tank for tank in tanks if tank in self._filter.tanks))
 
     def _midnights(self) -> Iterator[datetime]:
-        """Each midnight of the room between the first and the last entry that is not a plan."""
-        known = [line.known_at for _, line in self._lines if not isinstance(line, PlannedWash)]
-        if not known:
-            return
-        day = known[0].astimezone(self.zone).date()
-        while True:
-            day += timedelta(days=1)
-            midnight = datetime(day.year, day.month, day.day, tzinfo=self.zone).astimezone(UTC)
-            if midnight > known[-1]:
-                return
-            yield midnight
+        """Each midnight of the room between the first and the last entry that is not a plan, but
+        for those of `gaps`."""
+        stretches = _stretches(_known(entry for _, entry in self._lines))
+        for number, (start, end) in enumerate(stretches):
+            is_last = number == len(stretches) - 1
+            until = end if is_last else end + QUIET
+            day = start.astimezone(self.zone).date() - timedelta(days=number > 0)
+            while True:
+                day += timedelta(days=1)
+                midnight = datetime(day.year, day.month, day.day, tzinfo=self.zone).astimezone(UTC)
+                if midnight > until:
+                    break
+                if midnight >= start:
+                    yield midnight
 
     def _catch_up(self) -> None:
         """Apply what has been learned since, from the place on whose past changed."""
@@ -181,7 +229,7 @@ class Replay:
             follow(self._filter, entries[self._applied])
             self._applied += 1
             if self._applied % CHECKPOINT_EVERY == 0:
-                self._checkpoints.append((self._applied, self._filter.copy()))
+                self._checkpoints.append((self._applied, self._filter.to_bytes()))
         self._thin()
 
     def _rewind(self, unchanged: int) -> None:
@@ -190,7 +238,7 @@ class Replay:
             self._checkpoints.pop()
         if self._checkpoints:
             self._applied, kept = self._checkpoints[-1]
-            self._filter = kept.copy()
+            self._filter = RoomFilter.from_bytes(kept)
         else:
             self._applied, self._filter = 0, RoomFilter(zone=self.zone)
 

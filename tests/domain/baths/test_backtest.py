@@ -7,7 +7,13 @@ from zoneinfo import ZoneInfo
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.domain.baths.backtest import Replay, Report, backtest, to_json
+from app.domain.baths.backtest import (
+    Replay,
+    Report,
+    backtest,
+    gaps,
+    to_json,
+)
 from app.domain.roomlog.kinds import Entry, PlannedWash, TankChange, Withdrawal
 from tests.domain.baths.rooms import (
     DAY,
@@ -150,3 +156,30 @@ def test_however_late_entries_come_the_end_is_that_of_the_right_order(
     in_order = filter_of(log)
     assert room.belief("alder", end) == in_order.belief("alder", end)
     assert room.to_bytes() == in_order.to_bytes()
+
+
+def test_midnights_end_two_weeks_after_an_entry_and_go_on_with_the_next() -> None:
+    log = [*a_log(), wash(60.4), wash(61.4)]
+    end = max(entry.at for entry in a_log())
+    midnights = sorted({r.at for r in backtest(log) if r.at.hour == r.at.minute == 0})
+    assert (
+        max(at for at in midnights if at < START + 30 * DAY)
+        == end + 14 * DAY - (end + 14 * DAY - START) % DAY
+    )
+    assert [at for at in midnights if at > START + 30 * DAY] == [START + 61 * DAY]
+    (gap,) = gaps(log)
+    assert (gap.from_at, gap.to_at) == (end, START + 60.4 * DAY)
+    assert len(midnights) + gap.midnights == 61
+
+
+def test_a_log_over_centuries_is_reported_on_where_there_are_entries() -> None:
+    far = replace(wash(9.4), at=datetime(2199, 5, 2, 8, tzinfo=UTC), id="far")
+    reports = list(backtest([*a_log(), far], zone=ZoneInfo("Asia/Kolkata")))
+    assert len(reports) < 100
+    (gap,) = gaps([*a_log(), far], ZoneInfo("Asia/Kolkata"))
+    assert 365 * 173 < gap.midnights < 366 * 174
+
+
+def test_a_log_without_long_pauses_has_no_gaps() -> None:
+    assert gaps(a_log()) == []
+    assert gaps([]) == []

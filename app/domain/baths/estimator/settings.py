@@ -121,7 +121,7 @@ class Settings:
     least_jump_days: float = 0.5
     jump_days: float = 5.0
     swap_chance_per_day: float = 0.0015
-    most_swap_chance: float = 0.015
+    most_swap_chance: float = 0.045
     swap_near_limit: float = 3.0
     top_up_chance_per_day: float = 0.002
     most_top_up_chance: float = 0.03

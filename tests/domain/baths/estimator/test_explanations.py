@@ -262,3 +262,15 @@ def test_chances_follow_bayes_rule() -> None:
     swap = chance * math.exp(-(((0.3 - heel) / sd) ** 2) / 2) / (sd * math.sqrt(2 * math.pi))
     slip = s.slip_chance / s.slip_percent_span
     assert told["swap_missing"] == pytest.approx(swap / (swap + slip), abs=0.03)
+
+
+def test_near_its_limit_one_residue_tells_a_swap_from_a_slip() -> None:
+    # A week without a reading, in which the bath came to its limit and was washed in hard: that it
+    # was swapped is three times as likely as elsewhere, and no cap takes that back.
+    log = Log(saturation_percent=8.0, limit_percent=10.0)
+    log.residue(0.5, 8.0)
+    log.residue(1.0, 8.0)
+    for number in range(36):
+        log.wash(1.2 + number * 0.22, 6000.0)
+    log.residue(9.5, 2.5)
+    assert names(log, 9.5)["swap_missing"] > 0.5
