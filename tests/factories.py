@@ -61,7 +61,7 @@ def read_cycle(tank: str = "t1", days: float = 13.8) -> list[Entry]:
     """A bath filled so many days ago that is washed in, read on the way and at its end, swapped."""
     step = (days - 1.8) / 48
     washes = [wash(days - 0.1 - i * step, tank, area_cm2=4000.0) for i in range(48)]
-    readings = [sensor_reading(days - 4.2, 2.9, tank), sensor_reading(1.3, 9.2, tank)]
+    readings = [sensor_reading(days - 4.2, 3.2, tank), sensor_reading(1.3, 9.2, tank)]
     return [*washes, *readings, Swap(at=NOW - timedelta(days=1), tank=tank)]
 
 

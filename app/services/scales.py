@@ -105,12 +105,12 @@ def scale_problems(session: Session, room_id: int, entry: ScaleWeight) -> list[F
         return [FieldError("drum", f"There is no drum “{entry.drum}”.")]
     if drum.is_shipped or drum.is_closed:
         return [FieldError("drum", f"{drum.name} is {'gone' if drum.is_shipped else 'closed'}.")]
-    if drum.tare_kg is not None and entry.mass_kg < drum.tare_kg - LESS_KG:
+    if drum.tare_kg is not None and entry.shown_kg < drum.tare_kg - LESS_KG:
         message = (
             f"{drum.name} weighs {drum.tare_kg:g} kg empty; this is less. Is another drum on the "
             "scale, or was it set to zero with the drum on it?"
         )
-        return [FieldError("mass_kg", message)]
+        return [FieldError("shown_kg", message)]
     return _other_than_chosen(session, room_id, entry, drum)
 
 

@@ -22,13 +22,14 @@ STYLES, SCRIPTS, FONT, ICON = "pages.css", "pages.js", "font.woff2", "icon.svg"
 STEPS = "steps.js"  # what the pages of swaps, inspections and problems bring in beside it
 PAGE_SHEETS = (
     "tokens", "base", "components", "board", "needs", "charts", "forms", "pages", "floor",
-    "swaps", "supplies", "waste", "plan", "safety", "inspections", "people", "contrast", "print",
+    "swaps", "waste", "plan", "safety", "inspections", "people", "contrast", "print",
 )  # fmt: skip
 LAST_SHEETS = ("contrast", "print")  # again behind what comes later, which they have to outdo
 STYLES_OF = {
     STYLES: PAGE_SHEETS,
     "curing.css": ("curing", *LAST_SHEETS),
     "shifts.css": ("shifts", *LAST_SHEETS),
+    "supplies.css": ("supplies", *LAST_SHEETS),
     "spend.css": ("spend", "whatif", *LAST_SHEETS),
     "wall.css": ("wall",),
 }

@@ -29,6 +29,7 @@ from app.web.forms import text_of, unit_label
 SPILLED = "Spill loss"
 SHORT_LIST = 12
 MOST_DECIMALS = 4
+FULL_DOSE_MJ_CM2 = 1000.0  # beyond it a dose is told to the whole unit
 SHARES = {"mass %": "% by mass", "volume %": "% by volume"}
 
 
@@ -195,6 +196,8 @@ def _figure(entry: Entry, spec: FieldSpec, value: float, room: RoomRow, names: N
         text = _decimal(text)
     elif spec.unit == "min":
         text = _minutes(value)
+    elif spec.unit == "mJ/cm2" and value >= FULL_DOSE_MJ_CM2:
+        text = f"{value:.0f}"
     elif len(text.partition(".")[2]) > MOST_DECIMALS and "e" not in text:
         text = f"{float(text):.{MOST_DECIMALS}f}".rstrip("0").rstrip(".")
     unit = SHARES.get(spec.unit) or unit_label(spec, room)

@@ -15,6 +15,7 @@ from app.config import Settings
 from app.domain.roomlog.kinds import Entry, Reject
 from app.services.door import bring_in as record
 from app.store.engine import open_store
+from app.store.photos import photos_at
 from app.web.guard import Guard
 from app.web.heads import Heads
 from app.web.people.sessions import SignIn
@@ -68,6 +69,7 @@ def make_app(folder: Path, clock: Any) -> FastAPI:
     application = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     application.state.settings = settings
     application.state.store = open_store(settings.url)
+    application.state.photos = photos_at(settings)
     application.state.clock = clock
     application.state.sign_in = SignIn()
     install(application)

@@ -180,7 +180,8 @@ def test_what_was_said_of_a_bath_is_handed_out_with_what_came(
     said = [one for one in record["said"] if one["tank"] == "t9"]
     assert [one["stage"] for one in said] == [0.5, 0.8]
     for one in said:
-        assert one["said_at"] < one["early_at"] < one["middle_at"] < one["late_at"]
+        # One in ten may lie past the limit already: such a forecast begins when it is said.
+        assert one["said_at"] <= one["early_at"] < one["middle_at"] < one["late_at"]
         assert one["said_at"] < one["read_at"] < one["swapped_at"]
         is_inside = one["said_low_percent"] <= one["read_percent"] <= one["said_high_percent"]
         assert (one["outcome"] == "as_said") == is_inside

@@ -5,9 +5,7 @@ https://www.sqlite.org/rescode.html and of PostgreSQL's documentation, appendix 
 """
 
 import errno
-import gc
 import sqlite3
-import warnings
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, closing, contextmanager
 from itertools import count
@@ -34,9 +32,9 @@ Trouble = Callable[[Store], AbstractContextManager[None]]
 
 
 @contextmanager
-def room_at(folder: Path, address: str = "") -> Iterator[TestClient]:
-    """A room, on SQLite or at an address."""
-    app = create_app(Settings(data_dir=folder, database_url=address), clock=lambda: NOW)
+def room_at(folder: Path) -> Iterator[TestClient]:
+    """A room on SQLite."""
+    app = create_app(Settings(data_dir=folder), clock=lambda: NOW)
     furnish(app.state.store, tanks=1)
     with TestClient(app, base_url="http://room.test", raise_server_exceptions=False) as client:
         yield client
@@ -51,17 +49,19 @@ def client(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClie
 
 
 @pytest.fixture
-def on_server(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, postgres_url: str
-) -> Iterator[TestClient]:
-    """A room on PostgreSQL that waits for nobody."""
-    monkeypatch.setattr(engine, "PATIENCE_S", 0.1)
-    with room_at(tmp_path, postgres_url) as client:
-        yield client
-    # A connection that was in use when its pool was thrown away is closed by nobody.
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", ResourceWarning)
-        gc.collect()
+def on_server(tmp_path: Path, postgres_url: str) -> Iterator[TestClient]:
+    """A room on PostgreSQL.
+
+    It is as patient as ever. Each commit that tells the other servers of a room takes a lock of the
+    whole database server (src/backend/commands/async.c), and so waits for the commits of others
+    there: on a busy machine longer than somebody waits who waits for nobody.
+    """
+    # Nothing runs beside its requests: the tests throw its connections away, and one that is in use
+    # at that moment would be closed by nobody.
+    app = create_app(Settings(data_dir=tmp_path, database_url=postgres_url), clock=lambda: NOW)
+    furnish(app.state.store, tanks=1)
+    yield TestClient(app, base_url="http://room.test", raise_server_exceptions=False)
+    app.state.store.close()
 
 
 def store_of(client: TestClient) -> Store:
@@ -224,11 +224,20 @@ def beside(store: Store, *before: str, after: str = "") -> Iterator[None]:
 
 @contextmanager
 def locked_on_server(store: Store) -> Iterator[None]:
-    """Somebody else changes the room and does not come to an end (55P03)."""
+    """Somebody else changes the room and does not come to an end (55P03), while nobody waits."""
+
+    def hurry(connection: Any, _: Any) -> None:
+        connection.execute("SET lock_timeout = 100")
+        connection.commit()
+
     other = create_engine(store.writer.url)
+    event.listen(store.writer, "connect", hurry)
+    store.writer.dispose()
     with other.begin() as connection:
         connection.execute(text("SELECT * FROM room FOR UPDATE"))
         yield
+    event.remove(store.writer, "connect", hurry)
+    store.writer.dispose()
     other.dispose()
 
 

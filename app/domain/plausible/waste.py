@@ -146,7 +146,7 @@ TABLE: Mapping[tuple[str, str], tuple[Rule, ...]] = {
         "Cost: {value}. By the rates it would be about {fact}."), Usual(2_000, 2_000_000)),
     ("pickup_shipped", "shipped_kg"): (Of("drums_kg", 0.6, 1.6,
         "Weighed by the contractor: {value}; by the log, about {fact}.", near=15),),
-    ("scale_weight", "mass_kg"): (
+    ("scale_weight", "shown_kg"): (
         Unasked("moves nothing; whoever takes it sees the litres, and is asked about those"),
     ),
     ("waste_rules", "edits"): (Told(_edits),),

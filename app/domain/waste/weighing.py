@@ -55,7 +55,7 @@ def latest(weights: Sequence[ScaleWeight], now: datetime) -> ScaleWeight | None:
 
 def rests(weights: Sequence[ScaleWeight], last: ScaleWeight) -> bool:
     """Whether the scale stood still: what it sent just before agrees."""
-    allowed_kg = max(REST_KG, REST_SHARE * last.mass_kg)
+    allowed_kg = max(REST_KG, REST_SHARE * last.shown_kg)
     near = (
         one
         for one in weights
@@ -63,7 +63,7 @@ def rests(weights: Sequence[ScaleWeight], last: ScaleWeight) -> bool:
         and one.moment == last.moment
         and timedelta(0) <= last.at - one.at <= RESTS
     )
-    return all(abs(one.mass_kg - last.mass_kg) <= allowed_kg for one in near)
+    return all(abs(one.shown_kg - last.shown_kg) <= allowed_kg for one in near)
 
 
 def into_drum(
@@ -83,18 +83,18 @@ def into_drum(
     if last is None:
         return None
     before = _before(weights, last)
-    before_kg = before.mass_kg if before else books_kg
+    before_kg = before.shown_kg if before else books_kg
     if before_kg is None:
         words = "The empty weight of this drum is not on file. Weigh it before pouring too."
-        return Weighed(last.id, last.scale, last.at, 0.0, last.mass_kg, problem=words)
+        return Weighed(last.id, last.scale, last.at, 0.0, last.shown_kg, problem=words)
     if before is not None and books_kg is not None and _is_off(before_kg, books_kg):
         off = (
             f"Before pouring the scale showed {before_kg:.1f} kg; by the books this drum weighed "
             f"{books_kg:.1f} kg. Is it the right drum?"
         )
-        return Weighed(last.id, last.scale, last.at, before_kg, last.mass_kg, problem=off)
+        return Weighed(last.id, last.scale, last.at, before_kg, last.shown_kg, problem=off)
     less = f"Before pouring it weighed {before_kg:.1f} kg; this is less. Is it the right drum?"
-    return _weighed(weights, last, before, before_kg, last.mass_kg - before_kg, kg_l, less)
+    return _weighed(weights, last, before, before_kg, last.shown_kg - before_kg, kg_l, less)
 
 
 def out_of_container(weights: Sequence[ScaleWeight], kg_l: float, now: datetime) -> Weighed | None:
@@ -109,10 +109,10 @@ def out_of_container(weights: Sequence[ScaleWeight], kg_l: float, now: datetime)
     before = _before(weights, last)
     if before is None:
         words = "This scale did not send what the container weighed before pouring."
-        return Weighed(last.id, last.scale, last.at, 0.0, last.mass_kg, problem=words)
-    more = f"Before pouring it weighed {before.mass_kg:.1f} kg; this is more. Is it the same one?"
-    poured_kg = before.mass_kg - last.mass_kg
-    return _weighed(weights, last, before, before.mass_kg, poured_kg, kg_l, more)
+        return Weighed(last.id, last.scale, last.at, 0.0, last.shown_kg, problem=words)
+    more = f"Before pouring it weighed {before.shown_kg:.1f} kg; this is more. Is it the same one?"
+    poured_kg = before.shown_kg - last.shown_kg
+    return _weighed(weights, last, before, before.shown_kg, poured_kg, kg_l, more)
 
 
 def _is_off(shown_kg: float, books_kg: float) -> bool:
@@ -140,6 +140,6 @@ def _weighed(
         problem = wrong
     litres = 0.0 if problem else round(poured_kg / kg_l, 3)
     return Weighed(
-        last.id, last.scale, last.at, before_kg, last.mass_kg, litres, before.id if before else "",
+        last.id, last.scale, last.at, before_kg, last.shown_kg, litres, before.id if before else "",
         problem,
     )  # fmt: skip

@@ -15,8 +15,8 @@ from app.web import words
 from app.web.rooms.gauge import Gauge
 
 Size = Literal["large", "middle", "small"]
-HEIGHTS: dict[Size, float] = {"large": 12.5, "middle": 7.5, "small": 5.5}
-ROW = 5.5  # 88 px
+HEIGHTS: dict[Size, float] = {"large": 12.5, "middle": 7.5, "small": 5.7}
+ROW = 5.7  # 88 px and the rule under it
 LINE = 1.75  # a line of a target that holds several tanks
 OTHER = 4.5  # a thing to do that is no tank's
 STATION = 2.0

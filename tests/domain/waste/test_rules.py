@@ -73,10 +73,11 @@ def test_the_federal_values_are_those_of_their_section(
 
 def test_values_of_europe_say_how_they_were_read() -> None:
     """HP 3 on the page of the European Chemicals Agency, CLP as consolidated on 1 September 2025,
-    ADR 4.1.1.4 as the Belgian agency prints it; the rest was not read in a text."""
+    ADR 4.1.1.4 as the Belgian agency prints it; three years of records, directive
+    2008/98/EC article 35(2); the rest was not read in a text."""
     legal = [rule for rule in RULE_SETS["europe"].rules if rule.is_legal]
     assert {rule.key: rule.confidence for rule in legal} == {
-        "storage_days": "second hand", "keep_years": "from memory", "flash_c": "read",
+        "storage_days": "second hand", "keep_years": "read", "flash_c": "read",
         "flammable_c": "read", "full_at_c": "read", "full_percent": "read",
     }  # fmt: skip
 

@@ -39,7 +39,7 @@ def test_a_cure_is_logged_with_its_dose(client: Any, store: Store) -> None:
         "washed_at": "2026-03-02T11:00",
     }  # fmt: skip
     answer = client.post(f"{AT}/cure", data=sent)
-    assert "Saved: Cured Slate in Lamp House 1 for 6.31 min, lot B-114, washed in T1" in answer.text
+    assert "Saved: Cured Slate in Lamp House 1 for 6.3 min, lot B-114, washed in T1" in answer.text
     stored = entries(client, "cure")[0]
     assert stored["dose_mj_cm2"] == pytest.approx(6979, rel=0.005)
     assert stored["weakest_dose_mj_cm2"] == pytest.approx(6000, rel=0.005)

@@ -38,7 +38,7 @@ def test_a_photo_is_labelled_by_the_look_that_asked_for_it(room: TestClient) -> 
     files = pictures(photo("jpg", 1))
     page = room.post(f"{at}/parts/t1-shaft_seal-1", data=sent, files=files).text
     assert "Take out of service" in page
-    assert "Close, while full" in page
+    assert "Close-up, while full" in page
     entries = room.get(f"/api/v1{AT}/entries?kind=inspection_photo").json()
     assert [one["entry"]["look"] for one in entries["entries"]] == ["full"]
 

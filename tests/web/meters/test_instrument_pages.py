@@ -127,7 +127,7 @@ def test_the_reading_form_names_the_only_one_and_shows_what_it_means(
     assert done.status_code == 303
     entry = entry_of(entries_of(store, "reading")[-1])
     assert getattr(entry, "instrument", None) == "p1"
-    assert "with the in-bath sensor Probe 1: 1.5 %" in text_of(client.get(f"{AT}/log"))
+    assert "with the in-bath sensor (Probe 1): 1.5 %" in text_of(client.get(f"{AT}/log"))
 
 
 def test_of_several_the_reading_form_lets_one_be_chosen(client: TestClient, store: Store) -> None:

@@ -334,7 +334,7 @@ def test_a_week_without_data_says_so_and_how_to_begin(client: TestClient) -> Non
     page = client.get(f"{AT}?week=2020-W53")
     assert page.status_code == 200
     assert "Nothing was charged to week 2020-W53." in page.text
-    assert "No cost is logged in this week." in page.text
+    assert "No cost is logged for this week." in page.text
 
 
 @pytest.mark.parametrize("page", ["", "/lines", "/balance", "/week.csv", "/week.xlsx"])

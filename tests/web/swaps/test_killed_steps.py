@@ -54,6 +54,7 @@ STORED = {
     "choose_drum": {"step_done": 1},
     "drain": {"step_done": 1, "pour": 1},
     "rinse": {"step_done": 1, "pour": 1, "stock_used": 1},
+    "rinse_clean": {"step_done": 1, "pour": 1, "stock_used": 1},
     "fill": {"step_done": 1, "stock_used": 1},
     "read": {"step_done": 1, "reading": 1},
 }

@@ -103,7 +103,7 @@ def send(client: TestClient, mass_kg: float, moment: str = "after", **more: Any)
     """A scale sends a weight; of the swap's drum unless it names something else."""
     named = {} if {"drum", "tank"} & more.keys() else {"drum": "d1"}
     key = more.pop("key", None)
-    body = {"kind": "scale_weight", "scale": "Floor", "mass_kg": mass_kg, "moment": moment}
+    body = {"kind": "scale_weight", "scale": "Floor", "shown_kg": mass_kg, "moment": moment}
     headers = {"Idempotency-Key": key} if key else {}
     return client.post(ENTRIES, json=body | named | more, headers=headers)
 
@@ -219,7 +219,7 @@ def test_a_weight_below_nothing_or_past_any_scale_is_refused(
 ) -> None:
     answer = send(client, mass_kg)
     assert answer.status_code == 422
-    assert answer.json()["errors"][0]["field"] == "mass_kg"
+    assert answer.json()["errors"][0]["field"] == "shown_kg"
     assert stored(client, "scale_weight") == []
 
 
@@ -242,7 +242,7 @@ def test_the_weight_of_another_drum_is_refused_at_the_swap_and_never_offered(
 
 def test_a_drum_that_is_not_here_and_a_weight_of_nothing_are_refused(client: TestClient) -> None:
     assert send(client, 20.0, drum="d9").json()["errors"][0]["field"] == "drum"
-    body = {"kind": "scale_weight", "scale": "Floor", "mass_kg": 20.0, "moment": "after"}
+    body = {"kind": "scale_weight", "scale": "Floor", "shown_kg": 20.0, "moment": "after"}
     assert client.post(ENTRIES, json=body).status_code == 422
 
 

@@ -142,7 +142,7 @@ def test_a_list_without_its_gates_is_not_kept(client: TestClient) -> None:
     assert "confirms protection" in html.unescape(page)
     page = touch(client, page, "keep", 422, by="Curlew")
     assert "confirms protection" in page
-    assert len(titles(page)) == 17
+    assert len(titles(page)) == 20
     assert kept(client).version == 1
 
 

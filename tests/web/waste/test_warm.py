@@ -109,7 +109,7 @@ def test_a_warm_drum_offers_no_bung_to_tighten_and_no_weight_to_take(client: Tes
     weight = {"kind": "scale_weight", "scale": "Floor", "drum": "d1", "moment": "after"}
     api = f"/api/v1{AT}/entries"
     for moment, kg in (("before", 30.0), ("after", 35.0)):
-        sent = weight | {"moment": moment, "mass_kg": kg}
+        sent = weight | {"moment": moment, "shown_kg": kg}
         assert client.post(api, json=sent).status_code == 201
     form = client.get(f"{AT}/waste/drums/d1/pour").text
     assert "scale-take" in form

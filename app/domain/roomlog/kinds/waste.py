@@ -161,12 +161,12 @@ class ScaleWeight(LedgerEntry):
     kind: ClassVar[str] = "scale_weight"
     summary: ClassVar[str] = "Weight from a scale"
     sentence: ClassVar[str] = (
-        "Scale {scale} showed {mass_kg}[ with {drum} on it][ for {tank}], {moment} it was poured"
+        "Scale {scale} showed {shown_kg}[ with {drum} on it][ for {tank}], {moment} it was poured"
     )
     reached: ClassVar[Way] = Page("/waste")
 
     scale: str = spec("text", "Scale", required=True)
-    mass_kg: float = number("What it shows", "kg", 0, MOST_KG, required=True)
+    shown_kg: float = number("What it shows", "kg", 0, MOST_KG, required=True)
     moment: str = spec("choice", "Before or after it was poured", choices=MOMENTS, required=True)
     drum: str | None = spec("key", "Waste drum on it", names="drum")
     tank: str | None = spec("key", "Tank it is for")
