@@ -195,3 +195,16 @@ def test_a_late_pour_from_before_goes_in_by_the_form_which_names_the_time(room: 
     sent = {**said, "confirmed": found[1]}
     assert room.post(address, data=sent, follow_redirects=False).status_code == 303
     assert SAID in by_form(room, "ipa").text
+
+
+def test_the_start_of_a_swap_says_first_that_the_tank_is_held(
+    room: TestClient, store: Store
+) -> None:
+    """A tank that burns or leaks is emptied by a swap, so the page has to say what is wrong."""
+    assert "once it is safe to go near" not in room.get(f"{AT}/tanks/t2/swap").text
+    record(store, ROOM, [Incident(at=NOW, incident="i2", problem="fire", tank="t2")], NOW)
+    record(store, ROOM, [TankHeld(at=NOW, tank="t2", reason="Fire or smoke", cause="incident",
+                                  incident="i2")], NOW)  # fmt: skip
+    page = room.get(f"{AT}/tanks/t2/swap").text
+    assert page.index("Held: Fire or smoke") < page.index("Start the swap")
+    assert "Start only once it is safe to go near." in page
