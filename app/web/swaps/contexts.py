@@ -20,6 +20,7 @@ from app.services.acts.swaps import closing as swap_closing
 from app.services.acts.swaps import swapping
 from app.services.entries import entry_of
 from app.services.incidents.doubts import spoiled_by
+from app.services.incidents.holds import hold
 from app.services.swaps.checklists import checklist
 from app.services.swaps.checks import swap_is_out_of_service
 from app.services.swaps.looks import looks_around
@@ -199,6 +200,7 @@ def page_of_start(visit: Visit, tank: str, state: FormState) -> dict[str, Any]:
         gain = saving(view.mean_percent, clean.mean_percent, view.capacity_l, clean.capacity_l)
     return {
         "tank": view,
+        "hold": hold(visit.session, visit.room_id, tank),
         "clean": clean,
         "saving": gain,
         "readiness": tank_card(visit, view),

@@ -22,6 +22,7 @@ from app.services.incidents.doubts import spoiled_by, takes_spoiled
 from app.services.mixed_drums import other_own
 from app.services.scales import of_drum
 from app.services.swaps.measuring import tank_kg_l
+from app.services.swaps.under_way import local
 from app.services.waste import Overview, find_drum, overview, pour_problems
 from app.store import queries
 from app.store.queries import TankView
@@ -208,12 +209,26 @@ def _tank(visit: Visit, key: str) -> TankView | None:
 
 
 def _suits(visit: Visit, drum: DrumState, tank: TankView) -> bool:
-    """Whether the bath of a tank may go into a drum; one that nobody knows goes in alone."""
+    """Whether the bath of a tank may go into a drum; one that nobody knows goes in alone, or went
+    in before anybody knew."""
     if spoiled_by(visit.session, visit.room, tank.key):
-        return takes_spoiled(visit.session, visit.room, drum, tank.key)
+        if takes_spoiled(visit.session, visit.room, drum, tank.key):
+            return True
+        if drum.stream == "unknown":
+            return False
     if other_own(visit.session, visit.room_id, drum, [tank.solvent]):
         return False
     return not STREAMS[drum.stream].is_liquid or fits_bath(drum.stream, tank.solvent)
+
+
+def _label(visit: Visit, drum: DrumState, tank: TankView) -> str:
+    """A tank in the list; a spoiled bath names the time up to which its pours may be entered."""
+    name = f"{tank.place} {tank.name}"
+    found_at = [one.at for one in spoiled_by(visit.session, visit.room, tank.key) if one.at]
+    if not found_at or takes_spoiled(visit.session, visit.room, drum, tank.key):
+        return name
+    since = local(visit.session, visit.room_id, min(found_at))
+    return f"{name}: only what was poured before the wrong solvent, {since}"
 
 
 def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
@@ -231,8 +246,7 @@ def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
         "form": form,
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
-        "tanks": [("", "None: something else"), *((t.key, f"{t.place} {t.name}") for t in suited),
-                  ],
+        "tanks": [("", "None: something else"), *((t.key, _label(visit, drum, t)) for t in suited)],
         "bonding": advice(visit.session, visit.room_id, form.value("tank"), drum),
         "asks_lead": drum.material != "metal",
         "leads": crew(visit.session, visit.room_id).leads,
@@ -245,7 +259,10 @@ def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
 
 
 def _sent(visit: Visit, drum: DrumState, form: FormState) -> Weighed | None:
-    """What a scale has sent for this drum: of the bath it is poured from, else of the stream."""
+    """What a scale has sent for this drum: of the bath it is poured from, else of the stream; of
+    one that nothing goes into, nothing."""
+    if drum.is_quarantined:
+        return None
     tank = _tank(visit, form.value("tank"))
     stream = STREAMS[drum.stream]
     kg_l = tank_kg_l(visit.session, visit.room_id, tank.key) if tank else stream.density_g_ml(None)

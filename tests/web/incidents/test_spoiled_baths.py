@@ -88,9 +88,11 @@ def test_it_goes_into_an_empty_drum_for_unknown_waste_and_its_rinse_too(room: Te
     assert pour(room, "apart", "t2").status_code == 422  # a known bath has no place there
 
 
-def test_a_form_offers_the_tank_at_the_drum_set_apart_only(room: TestClient) -> None:
+def test_a_form_offers_the_tank_at_the_drum_set_apart_or_for_what_was_before(
+    room: TestClient,
+) -> None:
     option = '<option value="t1"'
-    assert option not in room.get(f"{AT}/waste/drums/ipa/pour").text
+    assert f"{option}>1 T1: only what was" in room.get(f"{AT}/waste/drums/ipa/pour").text
     assert '<option value="t2"' in room.get(f"{AT}/waste/drums/ipa/pour").text
     assert option in room.get(f"{AT}/waste/drums/apart/pour").text
     assert option not in room.get(f"{AT}/waste/drums/tried/pour").text
@@ -175,3 +177,34 @@ def test_what_was_poured_before_anybody_found_it_is_stored_as_it_happened(room: 
     assert room.post(ENTRIES, json=early, params={"confirm": names}).status_code == 201
     after = {**early, "at": (AN_HOUR_AGO + timedelta(minutes=5)).isoformat()}
     assert SAID in room.post(ENTRIES, json=after).text
+
+
+def test_a_late_pour_from_before_goes_in_by_the_form_which_names_the_time(room: TestClient) -> None:
+    """Only what went in before the report; the list of tanks says so beside the tank."""
+    form = room.get(f"{AT}/waste/drums/ipa/pour").text
+    assert "T1: only what was poured before the wrong solvent," in form
+    assert "only what was poured before" not in room.get(f"{AT}/waste/drums/apart/pour").text
+    early = (AN_HOUR_AGO - timedelta(hours=1)).strftime("%Y-%m-%dT%H:%M")
+    said = {"volume_l": "4", "tank": "t1", "by": "Wren", "submission": "late", "at": early}
+    address = f"{AT}/waste/drums/ipa/pour"
+    asked = room.post(address, data=said, follow_redirects=False)
+    assert asked.status_code == 422
+    assert "Did this pour happen before that, at" in asked.text
+    found = re.search(r'name="confirmed" value="(?!change)([^"]+)"', asked.text)
+    assert found, asked.text
+    sent = {**said, "confirmed": found[1]}
+    assert room.post(address, data=sent, follow_redirects=False).status_code == 303
+    assert SAID in by_form(room, "ipa").text
+
+
+def test_the_start_of_a_swap_says_first_that_the_tank_is_held(
+    room: TestClient, store: Store
+) -> None:
+    """A tank that burns or leaks is emptied by a swap, so the page has to say what is wrong."""
+    assert "once it is safe to go near" not in room.get(f"{AT}/tanks/t2/swap").text
+    record(store, ROOM, [Incident(at=NOW, incident="i2", problem="fire", tank="t2")], NOW)
+    record(store, ROOM, [TankHeld(at=NOW, tank="t2", reason="Fire or smoke", cause="incident",
+                                  incident="i2")], NOW)  # fmt: skip
+    page = room.get(f"{AT}/tanks/t2/swap").text
+    assert page.index("Held: Fire or smoke") < page.index("Start the swap")
+    assert "Start only once it is safe to go near." in page

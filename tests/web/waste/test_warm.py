@@ -99,3 +99,25 @@ def test_a_warm_drum_is_asked_about_before_it_is_moved_or_fetched(client: TestCl
     bring_in(store, ROOM, [DrumReleased(at=NOW, drum="d1", lead="Curlew", reason="Cold")], NOW)
     back = DrumMoved(at=NOW, drum="d1", area=here, by="Wren")
     enter(store, ROOM, [back], NOW)
+
+
+def test_a_warm_drum_offers_no_bung_to_tighten_and_no_weight_to_take(client: TestClient) -> None:
+    """Whoever reads only the first thing on the page keeps away (common practice, no source)."""
+    store = client.app.state.store  # type: ignore[attr-defined]
+    page = client.get(f"{AT}/waste/drums/d1").text
+    assert "do/close" in page
+    weight = {"kind": "scale_weight", "scale": "Floor", "drum": "d1", "moment": "after"}
+    api = f"/api/v1{AT}/entries"
+    for moment, kg in (("before", 30.0), ("after", 35.0)):
+        sent = weight | {"moment": moment, "shown_kg": kg}
+        assert client.post(api, json=sent).status_code == 201
+    form = client.get(f"{AT}/waste/drums/d1/pour").text
+    assert "scale-take" in form
+    assert "Keep away" not in form
+    bring_in(store, ROOM, [DrumChecked(at=NOW, drum="d1", is_warm=True)], NOW)
+    page = client.get(f"{AT}/waste/drums/d1").text
+    assert "do/close" not in page
+    form = client.get(f"{AT}/waste/drums/d1/pour").text
+    assert "Keep away, keep others away." in form
+    assert "Pour nothing in." in form
+    assert "scale-take" not in form
