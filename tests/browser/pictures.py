@@ -31,8 +31,9 @@ def _nothing(page: Any) -> None:
 
 
 def _type_a_reading(page: Any) -> None:
-    page.locator("input[inputmode=decimal]").first.fill("7.4")
-    page.wait_for_timeout(1_500)
+    page.locator("input[inputmode=decimal]").first.fill("8.9")
+    page.locator("#preview").filter(has_text="by mass").wait_for()
+    page.wait_for_timeout(500)
 
 
 def _look_at_a_washer(page: Any) -> None:
@@ -48,7 +49,7 @@ def _look_at_a_washer(page: Any) -> None:
 PICTURES: dict[str, tuple[str, Act]] = {
     "room": ("", _nothing),
     "tank": ("/tanks/alder", _nothing),
-    "reading": ("/tanks/alder/log/reading", _type_a_reading),
+    "reading": ("/tanks/alder/log/reading?method=sensor", _type_a_reading),
     "plan": ("/plan", _nothing),
     "swap": ("/tanks/fir/swap?step=rinse", _nothing),
     "waste": ("/waste", _nothing),
