@@ -82,6 +82,12 @@ def _of(role: str, state: SwapState) -> str:
     return state.filled_tank if role in ("fill", "rinse_clean") else state.tank
 
 
+def _filled_since(state: SwapState) -> datetime | None:
+    """Since when what a container loses is the fill: the rinse came out of one before it."""
+    rinses = [state.tick(step.key) for role in RINSES for step in state.with_role(role)]
+    return max((tick.at for tick in rinses if tick is not None), default=state.started_at)
+
+
 def offered(
     session: Session, room_id: int, state: SwapState, step: Step, now: datetime
 ) -> Weighed | None:
@@ -89,7 +95,7 @@ def offered(
     tank = _of(step.role, state)
     if step.role == "fill":
         kg_l = fresh_kg_l(session, room_id, tank)
-        found = scales.of_container(session, room_id, tank, kg_l, state.started_at, now)
+        found = scales.of_container(session, room_id, tank, kg_l, _filled_since(state), now)
         return _possible(session, room_id, state, step, found)
     drum = drum_of(session, room_id, str(state.answer("drum", "drum") or ""))
     if drum is None or step.role not in ("drain", *WEIGHED):

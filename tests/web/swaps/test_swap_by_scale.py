@@ -323,6 +323,18 @@ def test_a_container_on_the_scale_says_the_fill(client: TestClient, clock: Clock
     assert quantity == pytest.approx(39.0, rel=0.01)
 
 
+def test_a_container_weighed_before_the_rinse_says_no_fill(
+    client: TestClient, clock: Clock
+) -> None:
+    """The rinse came out of it too."""
+    send(client, 34.0, "before", tank="t1")
+    clock.wait(minutes=1)
+    until_fill(client)
+    clock.wait(minutes=1)
+    send(client, 32.0 - 30 * FRESH_KG_L, tank="t1")
+    assert "did not send what the container weighed before" in page(client, "fill")
+
+
 def test_the_drum_on_the_scale_says_the_rinse(client: TestClient, clock: Clock) -> None:
     tick(client, "drain", drained_l="39", heel_l="0.5")
     tick(client, "inspect")
