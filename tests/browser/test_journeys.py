@@ -44,6 +44,8 @@ def test_a_reading_is_converted_before_it_is_saved(tablet: Any, demo: str) -> No
     expect(preview).to_contain_text("appears here before you save")
     tablet.get_by_label(re.compile("^Density")).fill("0.7925")
     tablet.get_by_label(re.compile("temperature", re.IGNORECASE)).fill("20")
+    expect(preview).to_contain_text("No bath of this solvent reads like this.")
+    tablet.get_by_label(re.compile("^Density")).fill("0.9725")
     expect(preview).to_contain_text(re.compile(r"\d\.\d\s% resin by mass"))
     expect(preview).to_contain_text("The log says")
 
