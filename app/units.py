@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, cast
 
 from app.domain import money
 from app.domain.errors import FieldError
@@ -132,6 +132,15 @@ def format_value(value: float, quantity: Quantity, system: UnitSystem) -> str:
         decimals = 0
     text = f"{shown:.{decimals}f}"
     return f"{'0' if float(text) == 0 else text} {label(quantity, system)}"
+
+
+def volume_words(volume_l: float, unit: str) -> str:
+    """Litres in a room's unit of volume, as kept in its row.
+
+    >>> volume_words(208.2, "us_gal")
+    '55.0 US gal'
+    """
+    return format_value(volume_l, "volume", UnitSystem(volume=cast(VolumeUnit, unit)))
 
 
 def parse_number(text: str, field: str = "value") -> float:

@@ -4,7 +4,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cache
-from typing import cast
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, select
@@ -47,7 +46,7 @@ from app.store.acting import has_waited
 from app.store.site import crew, site
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing, things
-from app.units import UnitSystem, VolumeUnit, format_value
+from app.units import volume_words
 
 Drums = Mapping[str, DrumState]
 INSTANT = timedelta(microseconds=1)
@@ -411,6 +410,5 @@ def _next_swap(
 
 def _words(session: Session, room_id: int) -> fitting.Words:
     """Volumes in the room's unit."""
-    room = session.get_one(RoomRow, room_id)
-    units = UnitSystem(volume=cast(VolumeUnit, room.volume_unit))
-    return lambda volume_l: format_value(volume_l, "volume", units)
+    unit = session.get_one(RoomRow, room_id).volume_unit
+    return lambda volume_l: volume_words(volume_l, unit)

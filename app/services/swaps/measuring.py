@@ -8,7 +8,7 @@ What a scale sends itself is offered at its step, and taken by one touch: `offer
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
-from typing import Any, cast
+from typing import Any
 
 from sqlmodel import Session
 
@@ -29,7 +29,7 @@ from app.services.swaps.scene import Scene
 from app.services.waste import drum_of
 from app.store.site import site
 from app.store.tables import RoomRow, TankRow
-from app.units import UnitSystem, VolumeUnit, format_value
+from app.units import volume_words
 
 WEIGHED = {**dict.fromkeys(RINSES, "rinse_l"), "fill": "filled_l"}
 """Roles besides the drain whose litres a scale may say, and their figure."""
@@ -125,8 +125,8 @@ def _possible(
         gives, most_l = "holds", capacity_l
     if found.litres <= most_l:
         return found
-    units = UnitSystem(volume=cast(VolumeUnit, session.get_one(RoomRow, room_id).volume_unit))
-    said, most = (format_value(one, "volume", units) for one in (found.litres, most_l))
+    unit = session.get_one(RoomRow, room_id).volume_unit
+    said, most = (volume_words(one, unit) for one in (found.litres, most_l))
     what = "container" if step.role == "fill" else "drum"
     problem = f"This comes to {said}, but the tank {gives} {most}. Is it the right {what}?"
     return replace(found, litres=0.0, problem=problem)

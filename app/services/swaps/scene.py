@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any, cast
+from typing import Any
 
 from sqlmodel import Session
 
@@ -21,7 +21,7 @@ from app.services.swaps.under_way import Hand
 from app.services.waste import pour_problems
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
-from app.units import UnitSystem, VolumeUnit, format_value
+from app.units import volume_words
 
 LEAST_POUR_L = 0.01
 NO_LOT = "Choose the lot, or say that it is not in the books."
@@ -65,8 +65,7 @@ class Scene:
 
     def words(self, volume_l: float) -> str:
         """A volume in the room's unit."""
-        units = UnitSystem(volume=cast(VolumeUnit, self.room.volume_unit))
-        return format_value(volume_l, "volume", units)
+        return volume_words(volume_l, self.room.volume_unit)
 
     def is_overruled(self, gate: str) -> bool:
         """A lead let this step pass a gate."""

@@ -8,7 +8,6 @@ before. Until somebody answers the tank is held.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import cast
 
 from sqlmodel import Session
 
@@ -27,7 +26,7 @@ from app.services.swaps.under_way import Hand, local, swap_state, under_way
 from app.store.engine import Store
 from app.store.site import site
 from app.store.tables import RoomRow
-from app.units import UnitSystem, VolumeUnit, format_value
+from app.units import volume_words
 
 SETTLED = frozenset({"contents are said first", "a bath after a given-up swap is told in litres"})
 """Rules that an answer keeps by itself: it is what is to be said first, and writes the litres."""
@@ -231,10 +230,9 @@ def _fresh_too(asked: Asked, said: Answer, *, is_open: bool) -> str:
 
 def _doubt(row: RoomRow, asked: Asked, said: Answer, tolerance_percent: float) -> str:
     """How an answer contradicts what went into drums or was filled; empty where it does not."""
-    units = UnitSystem(volume=cast(VolumeUnit, row.volume_unit))
 
     def words(volume_l: float) -> str:
-        return format_value(volume_l, "volume", units)
+        return volume_words(volume_l, row.volume_unit)
 
     if said.found in (LATER, NEW):
         return ""
