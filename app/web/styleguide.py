@@ -8,6 +8,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from app.domain.instruments import INSTRUMENTS
+from app.domain.waste.weighing import STILL_MOVING, Weighed
 from app.store.tables import RoomRow
 from app.web.charts import (
     Bar,
@@ -192,6 +193,11 @@ def styleguide(request: Request, count: int = 6) -> Response:
         "trend": trend(),
         "bars": bars(),
         "sample_room": RoomRow(key="", name="", time_zone="UTC", created_at_us=0),
+        "zone": UTC,
+        "scales": [
+            Weighed("after", "drum", NOW, 42.6, 58.9, 20.8),
+            Weighed("moving", "drum", NOW, 42.6, 58.9, problem=STILL_MOVING),
+        ],
         "fire_areas": [FireSample(545.0, 620.0), FireSample(634.0, 620.0)],
         "spark_path": spark([1.0, 1.4, 2.2, 2.0, 3.1, 4.4, 4.2, 5.9, 7.5]),
     }

@@ -21,6 +21,8 @@ OFF_KG, OFF_SHARE = 2.0, 0.1
 """How far a drum may be from what the books say it weighs: evaporation, a density that was
 assumed (common practice, no source)."""
 
+STILL_MOVING = "The scale still moves. Wait until it rests and sends the weight again."
+
 
 @dataclass(frozen=True)
 class Weighed:
@@ -135,7 +137,7 @@ def _weighed(
 ) -> Weighed:  # fmt: skip
     problem = ""
     if not rests(weights, last) or (before is not None and not rests(weights, before)):
-        problem = "The scale still moves. Wait until it rests and sends the weight again."
+        problem = STILL_MOVING
     elif poured_kg < 0:
         problem = wrong
     litres = 0.0 if problem else round(poured_kg / kg_l, 3)
