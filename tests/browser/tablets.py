@@ -23,6 +23,7 @@ expect: Any = pytest.importorskip("playwright.sync_api").expect
 TANKS = 30
 PATIENCE_MS = 8_000
 """How long the page waits for an answer; with as much again for a busy machine."""
+expect.set_options(timeout=2 * PATIENCE_MS)
 HOSTS = ["127.0.0.1", "room.test"]
 """The second is no secure context (W3C Secure Contexts): there is no crypto.randomUUID."""
 
