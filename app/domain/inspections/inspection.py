@@ -54,7 +54,8 @@ class Look:
         by, at, given_entry: who gave the answers that stand, when and by which entry; a note or a
             reason that is added later is not a new look.
         people: all who gave answers that count, in their order.
-        replaced_at, lot, replaced_entry: the new part, fitted because of this.
+        replaced_at, lot, replaced_entry: the new part that was fitted last.
+        is_replaced: the answers are of the part before it: nobody looked at the new one since.
         when: at which look it is asked about.
     """
 
@@ -80,12 +81,18 @@ class Look:
     replaced_at: datetime | None = None
     lot: str = ""
     replaced_entry: str = ""
+    is_replaced: bool = False
     when: str = EMPTY
 
     @property
     def decided(self) -> str:
         """What stands: the lead's decision, else the rule's verdict."""
         return self.overruled or self.verdict
+
+    @property
+    def last_entry(self) -> str:
+        """What was said last: the answers, or that a new part was fitted because of them."""
+        return self.replaced_entry if self.is_replaced else self.entry
 
     @property
     def lacks_photo(self) -> bool:
@@ -95,7 +102,7 @@ class Look:
     @property
     def awaits_part(self) -> bool:
         """It is to be replaced and is not yet."""
-        return self.decided in ("replace", "replace_with_mate") and self.replaced_at is None
+        return self.decided in ("replace", "replace_with_mate") and not self.is_replaced
 
     @property
     def is_looked_at(self) -> bool:
@@ -185,13 +192,14 @@ def _answered(state: InspectionState, entry: InspectionAnswered) -> InspectionSt
         condition=judged.condition.key if judged.condition else "",
         note=entry.note, no_photo=entry.no_photo or "", entry=entry.id,
     )  # fmt: skip
-    if after.answers != look.answers or not look.verdict:
+    is_new = after.answers != look.answers or look.is_replaced  # a new part, or other answers
+    if is_new or not look.verdict:
         people = tuple(one for one in (*look.people, entry.by) if one)
         after = replace(
             after, at=entry.at, by=entry.by, given_entry=entry.id,
-            people=tuple(dict.fromkeys(people)),
+            people=tuple(dict.fromkeys(people)), is_replaced=False,
         )  # fmt: skip
-    if after.answers != look.answers:  # a lead's word holds for the answers it was given to
+    if is_new:  # a lead's word holds for the answers it was given to
         after = replace(after, overruled="", overruled_by="", overrule_reason="", overrule_entry="")
     looks = tuple(after if one is look else one for one in state.looks)
     return replace(state, looks=looks)
@@ -237,6 +245,7 @@ _STEPS: Mapping[type[Entry], Callable[[InspectionState, Any], InspectionState]] 
     ),
     ComponentReplaced: lambda state, entry: _at_look(
         state, entry.component, replaced_at=entry.at, lot=entry.lot or "", replaced_entry=entry.id,
+        is_replaced=True,
     ),
     InspectionClosed: lambda state, entry: replace(
         state, is_closed=True, closed_at=entry.at, closed_by=entry.by,
@@ -246,5 +255,5 @@ _STEPS: Mapping[type[Entry], Callable[[InspectionState, Any], InspectionState]] 
 
 INSPECTION_BOOK = Thing(
     INSPECTION, InspectionState, InspectionState, _after,
-    lambda state: state.started_at is not None and not state.is_closed, version=2,
+    lambda state: state.started_at is not None and not state.is_closed, version=3,
 )  # fmt: skip

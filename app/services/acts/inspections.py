@@ -181,7 +181,8 @@ def answer(
         said_now = replace(entry, answers=answers, look=when)
         if errors := said_problems(look, said_now):
             raise FieldErrors(errors)
-        if over is not None and over != look.entry and look.answers != answers:
+        is_other = look.answers != answers or look.is_replaced
+        if over is not None and over != look.last_entry and is_other:
             raise FieldErrors([_meanwhile(look)])
         fresh = [replace(one, look=when) for one in _fresh(look, photos)]
         judged = replace(said_now, verdict=judge(look.part, answers, look.when).verdict)
@@ -310,6 +311,9 @@ def counts(session: Session, room_id: int, uid: str) -> bool:
 
 
 def _meanwhile(look: Look) -> FieldError:
+    if look.is_replaced:
+        message = "A new part was fitted meanwhile. Answer for the new part, then save."
+        return FieldError("answers", message)
     what = VERDICT_NAMES[look.decided].lower() if look.decided else "the answers were taken back"
     message = (
         f"{look.by or 'Somebody'} was here meanwhile: {what}. Check, then save yours if it is "
@@ -320,6 +324,8 @@ def _meanwhile(look: Look) -> FieldError:
 
 def _is_said(look: Look, entry: InspectionAnswered) -> bool:
     """The look has these answers, this note and this reason already."""
+    if look.is_replaced:  # the same answers of a new part are a look of their own
+        return False
     said = (entry.answers, entry.note, entry.no_photo or "")
     return bool(look.verdict) and said == (dict(look.answers), look.note, look.no_photo)
 

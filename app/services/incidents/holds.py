@@ -115,7 +115,7 @@ def is_out_of_service(session: Session, room_id: int, state: HoldState) -> bool:
             continue
         found: InspectionState | None = thing(session, room_id, INSPECTION, one.inspection)
         looks = found.looks if found is not None else ()
-        if not looks or any(look.decided == OUT and not look.replaced_at for look in looks):
+        if not looks or any(look.decided == OUT and not look.is_replaced for look in looks):
             return True
     return False
 

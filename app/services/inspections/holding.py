@@ -5,6 +5,7 @@ Each part that is out of service holds its tank or station by an entry of its ow
 
 import json
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from sqlmodel import Session, col, select
 
@@ -66,7 +67,21 @@ def changes(
             for reason, row in _holding(session, room_id, before)
             if reason in gone
         ]
-    return [*let_go, *holds_for(before, [one for one in now if one not in was], said)]
+    come = [reason for reason in now if reason not in was]
+    if again := _found_again(before, after):
+        held = {reason for reason, _ in _holding(session, room_id, before)}
+        come += [reason for reason in again if reason not in held and reason not in come]
+    return [*let_go, *holds_for(before, come, said)]
+
+
+def _found_again(before: InspectionState, after: InspectionState) -> tuple[str, ...]:
+    """Why its place is held for new parts: what ended the hold for the one before ends none here.
+
+    A lead who released the tank meanwhile did so for a part that nobody had looked at.
+    """
+    new = {look.component for look in before.looks if look.is_replaced}
+    looks = tuple(look for look in after.looks if look.component in new and not look.is_replaced)
+    return held_reasons(replace(after, looks=looks))
 
 
 def missing(session: Session, room_id: int, state: InspectionState) -> list[str]:

@@ -127,7 +127,8 @@ def part_page(
     because = "finding" if look.decided in NEEDS_PHOTO else "planned"
     if visit.request.query_params.get("because") == "mate":
         because = "mate"
-    blank = {**look.answers, "by": visit.person, "note": look.note, "no_photo": look.no_photo}
+    answers = {} if look.is_replaced else look.answers  # those were of the part before
+    blank = {**answers, "by": visit.person, "note": look.note, "no_photo": look.no_photo}
     touched = {} if state.is_closed else kept(visit, inspection, look)
     form = given.get("answer") or FormState({**blank, **touched})
     saved = visit.request.query_params.get("saved", "")

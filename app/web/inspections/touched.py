@@ -31,12 +31,12 @@ def touched(visit: VisitDep, inspection: str, component: str, typed: FormDep) ->
     """
     state = find_inspection(visit.session, visit.room_id, inspection)
     look = find_look(state, component)
-    if state.is_closed or typed.get("over", "") != look.entry:
+    if state.is_closed or typed.get("over", "") != look.last_entry:
         raise Conflict("Somebody answered for this part meanwhile. Reload the page.")
     name, value = typed.get("name", ""), typed.get("value", "")
     if not _is_answer(look, name, value):
         raise FieldErrors([FieldError("name", "This part has no such question or answer.")])
-    subject = _subject(inspection, component, look.entry, name)
+    subject = _subject(inspection, component, look.last_entry, name)
     _folder(visit).write(visit.room_id, subject, 0, value, visit.person, visit.now)
     return Response(status_code=204)
 
@@ -45,7 +45,7 @@ def kept(visit: Visit, inspection: str, look: Look) -> dict[str, str]:
     """What was touched since the part was last answered for, by field."""
     folder, found = _folder(visit), {}
     for name in _names(look):
-        subject = _subject(inspection, look.component, look.entry, name)
+        subject = _subject(inspection, look.component, look.last_entry, name)
         draft = folder.read(visit.room_id, subject)
         if draft is not None and _is_answer(look, name, draft.content):
             found[name] = draft.content
@@ -55,7 +55,7 @@ def kept(visit: Visit, inspection: str, look: Look) -> dict[str, str]:
 def forget(visit: Visit, inspection: str, before: Look) -> None:
     """It was saved, as answers to what the page showed."""
     for name in _names(before):
-        subject = _subject(inspection, before.component, before.entry, name)
+        subject = _subject(inspection, before.component, before.last_entry, name)
         _folder(visit).drop(visit.room_id, subject)
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from app.domain.inspections.books import SOAK_BOOK
 from app.domain.inspections.components import COMPONENT_BOOK, lifetimes
-from app.domain.inspections.inspection import INSPECTION_BOOK
+from app.domain.inspections.inspection import INSPECTION_BOOK, Look
 from app.domain.life import Lifetime
 from app.domain.roomlog.kinds import KINDS, Entry
 from app.domain.roomlog.kinds.inspection_data import check_answers, check_marks, check_positions
@@ -14,6 +14,7 @@ from app.domain.roomlog.kinds.inspections import (
     Component,
     ComponentReplaced,
     InspectionAnswered,
+    InspectionOverruled,
     InspectionStarted,
     SoakEnded,
     SoakStarted,
@@ -77,6 +78,42 @@ def test_answering_again_replaces_the_answers_before() -> None:
     state = fold(INSPECTION_BOOK, "a", [start, looked(1, CRACKED, "a"), looked(2, GOOD, "a")])
     assert state.look("w").decided == "serviceable"
     assert not state.blocks_refill
+
+
+def of_tank(*entries: Entry) -> Look:
+    started = InspectionStarted(
+        at=on(90), inspection="a", tank="t1",
+        positions=[{"component": "w", "part": "washer", "name": "Washer"}],
+    )  # fmt: skip
+    (look,) = fold(INSPECTION_BOOK, "a", [started, *entries]).looks
+    assert isinstance(look, Look)
+    return look
+
+
+NEW_PART = ComponentReplaced(at=on(91), component="w", because="finding", lot="W7", inspection="a")
+
+
+def test_a_new_part_ends_the_wait_for_one() -> None:
+    assert of_tank(looked(90, CRACKED, "a")).awaits_part
+    look = of_tank(looked(90, CRACKED, "a"), NEW_PART)
+    assert (look.awaits_part, look.is_replaced, look.lot) == (False, True, "W7")
+
+
+@pytest.mark.parametrize("between", [[], [looked(91.5, GOOD, "a")]])
+def test_a_new_part_that_is_cracked_too_waits_for_another(between: list[Entry]) -> None:
+    after = [looked(90, CRACKED, "a"), NEW_PART, *between, looked(92, CRACKED, "a")]
+    look = of_tank(*after)
+    assert (look.awaits_part, look.is_replaced, look.at) == (True, False, on(92))
+    assert fold(COMPONENT_BOOK, "w", [fitted(), *after]).verdict == look.verdict
+
+
+def test_a_leads_word_for_the_old_part_is_none_for_the_new_one() -> None:
+    word = InspectionOverruled(
+        at=on(90.5), inspection="a", component="w", verdict="watch", lead="Plover", reason="Fine"
+    )
+    assert of_tank(looked(90, CRACKED, "a"), word).decided == "watch"
+    look = of_tank(looked(90, CRACKED, "a"), word, NEW_PART, looked(92, CRACKED, "a"))
+    assert (look.overruled, look.awaits_part) == ("", True)
 
 
 def test_a_soak_test_gives_the_change_of_weight() -> None:

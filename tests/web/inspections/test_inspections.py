@@ -125,6 +125,28 @@ def test_a_part_is_taken_from_its_lot_and_its_history_starts_again(
     assert room.get(f"{AT}/parts/t1-washer-1").status_code == 200
 
 
+def test_after_a_fitting_the_questions_are_asked_of_the_new_part(
+    room: TestClient, at: str, store: Store
+) -> None:
+    look(room, at, "washer", "washer_lobe_broken", files=pictures(photo()))
+    to, before = f"{at}/parts/t1-washer-1", inspection(store).look("t1-washer-1").entry
+    page = room.post(f"{to}/replace", data={"item_lot": "washer|W7", "by": "Wren"}).text
+    assert "Check the new part, add a photo or a note" in page
+    stale = said("washer", "washer_lobe_broken", over=before, note="kept the old one")
+    refused = room.post(to, data=stale)
+    assert "A new part was fitted meanwhile." in refused.text
+    assert state(store, "component", "t1-washer-1").verdict == ""
+    assert not re.search(r'name="washer_\w+" value="\w+" checked', page)
+    look(room, at, "washer", "washer_lobe_broken", no_photo="The same break")
+    again = inspection(store).look("t1-washer-1")
+    assert again.awaits_part
+    assert state(store, "component", "t1-washer-1").verdict == again.decided
+    assert "not replaced yet" in room.get(at).text
+    look(room, at, "washer")
+    assert not inspection(store).look("t1-washer-1").awaits_part
+    assert state(store, "component", "t1-washer-1").verdict == "serviceable"
+
+
 def test_an_empty_shelf_does_not_keep_a_new_part_from_being_noted(
     room: TestClient, at: str, store: Store
 ) -> None:

@@ -127,6 +127,44 @@ def test_what_a_lead_has_released_is_not_held_again_by_the_signature(
     assert held(store) == []
 
 
+def fit_and_release(room: TestClient, at: str, store: Store) -> None:
+    """A new seal is fitted, and a lead lets the tank go before anybody looks at it."""
+    room.post(f"{at}/parts/t1-shaft_seal-1/replace", data={"by": "Wren", "because": "finding"})
+    released = {"lead": "Curlew", "reason": "New seal fitted", "by": "Curlew"}
+    assert room.post(f"{AT}/tanks/t1/hold/release", data=released).status_code == 200
+    assert held(store) == []
+
+
+def test_a_new_part_that_fails_as_the_old_one_did_holds_the_tank_again(
+    room: TestClient, at: str, store: Store
+) -> None:
+    leak(room, at)
+    fit_and_release(room, at, store)
+    leak(room, at)
+    assert held(store) == ["Shaft seal: A leaking seal lets flammable solvent out near a motor."]
+    alone = {"lead": "Curlew", "reason": "Looks fine", "by": "Curlew"}
+    refused = room.post(f"{AT}/tanks/t1/hold/release", data=alone)
+    assert "A second person must agree" in refused.text
+    leak(room, at)
+    assert len(held(store)) == 1
+
+
+def test_a_new_part_that_fails_before_a_release_holds_the_tank_once(
+    room: TestClient, at: str, store: Store
+) -> None:
+    leak(room, at)
+    room.post(f"{at}/parts/t1-shaft_seal-1/replace", data={"by": "Wren", "because": "finding"})
+    leak(room, at)
+    assert len(held(store)) == 1
+
+
+def test_a_new_part_in_order_leaves_the_tank_free(room: TestClient, at: str, store: Store) -> None:
+    leak(room, at)
+    fit_and_release(room, at, store)
+    look(room, at, "shaft_seal")
+    assert held(store) == []
+
+
 def test_an_older_page_does_not_lift_what_somebody_else_has_found(
     room: TestClient, at: str, store: Store
 ) -> None:
