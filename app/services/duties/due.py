@@ -15,13 +15,15 @@ from app.domain.duties.catalogue import RULES_REVIEW, Duty, in_force
 from app.domain.duties.due import DueItem, Facts, Proof, Subject, due_list, overdue_count
 from app.domain.duties.month import Movements, movements
 from app.domain.errors import FieldError, NotFound
+from app.domain.inspections.components import ComponentState
 from app.domain.inspections.inspection import InspectionState
+from app.domain.inspections.part import EMPTY
 from app.domain.meters.book import Certificate, InstrumentState
 from app.domain.people.qualifications import QualificationState
 from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp, Wash
 from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.duties import CLOSE, DUTY, DutyDone, DutySet, MonthClose
-from app.domain.roomlog.kinds.inspections import INSPECTION
+from app.domain.roomlog.kinds.inspections import COMPONENT, INSPECTION
 from app.domain.roomlog.kinds.qualifications import ACT_WORDS, QUALIFICATIONS
 from app.domain.roomlog.kinds.waste import DRUM, DrumChecked
 from app.services.caching import kept
@@ -38,6 +40,7 @@ from app.store.things import thing, things
 BY_LOG = ("reading", "drum_checked", "month_close", "inspection", "calibrated", "qualified")
 MOST_DRUMS = 400
 NOON = time(12)
+SENSOR = "sensor"
 
 
 def duties(session: Session, room_id: int) -> tuple[dict[str, Duty], list[DutyState]]:
@@ -71,7 +74,8 @@ def with_names(session: Session, room_id: int, items: Sequence[DueItem]) -> list
 def overdue(session: Session, room: RoomRow, tanks: Sequence[TankView], now: datetime) -> int:
     """How many duties are overdue; counted anew only when the room or the day has changed."""
     assert room.id is not None
-    state = (room.version, now.astimezone(ZoneInfo(room.time_zone)).date())
+    people = crew(session, room.id).people  # who comes or leaves makes no entry
+    state = (room.version, people, now.astimezone(ZoneInfo(room.time_zone)).date())
     return kept(
         session, room.id, "overdue duties", state,
         lambda: overdue_count(due(session, room, tanks, now)),
@@ -268,9 +272,20 @@ def _stations(session: Session, room_id: int) -> list[StationState]:
 
 
 def _inspected(session: Session, room_id: int) -> dict[tuple[str, str], Proof]:
-    """The last closed inspection of each tank in which every part was seen."""
+    """The last closed inspection of each tank in which every part was seen.
+
+    A look at the full tank shows neither impeller nor seal, and one that a damaged sensor opened
+    is of the sensor alone: where the tank has other parts, neither is an inspection of them.
+    """
+    parts: Iterable[ComponentState] = things(session, room_id, COMPONENT, only_open=True).values()
+    with_more = {one.tank for one in parts if one.part != SENSOR}
     states: Iterable[InspectionState] = things(session, room_id, INSPECTION).values()
-    seen = [state for state in states if state.tank and not state.not_seen]
+    seen = [
+        state
+        for state in states
+        if state.tank and state.when == EMPTY and not state.not_seen
+        if state.tank not in with_more or any(look.part != SENSOR for look in state.looks)
+    ]
     closed = [(state.closed_at, state) for state in seen if state.closed_at]
     closed.sort(key=lambda pair: pair[0])
     return {

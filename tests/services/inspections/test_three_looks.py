@@ -1,5 +1,6 @@
 """Looks at a full tank find, and take the place of no look at the empty one."""
 
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,11 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionStarted,
 )
 from app.services.door import bring_in as record
+from app.services.duties.due import due
+from app.services.rooms import find_room
 from app.store.engine import Store
+from app.store.queries import board
+from app.store.sessions import reading
 from tests.factories import NOW, ROOM, START
 from tests.services.swaps.led import Run, state_of, swap_store
 
@@ -60,6 +65,40 @@ def test_a_look_while_full_is_no_look_at_the_empty_tank(store: Store) -> None:
     assert state_of(store, "component", "m").verdict == ""
     look(run, store, "i2", "empty")
     run.tick("inspect")
+
+
+def proof_of(store: Store, tank: str = "t1") -> datetime | None:
+    """When the log last shows that the pump, impeller and seals of a tank were inspected."""
+    with reading(store) as session:
+        room = find_room(session, ROOM)
+        items = due(session, room, board(session, room.id or 0, NOW).tanks, NOW)
+    (item,) = (one for one in items if one.duty.key == "inspection" and one.subject.key == tank)
+    return item.last.at if item.last is not None else None
+
+
+@pytest.mark.parametrize("when", ["full", "refilled"])
+def test_only_a_look_at_the_empty_tank_ticks_off_its_inspection(store: Store, when: str) -> None:
+    run = Run(store)
+    look(run, store, "i1", when)
+    assert proof_of(store) is None
+    look(run, store, "i2", "empty")
+    inspected_at = proof_of(store)
+    assert inspected_at is not None
+    look(run, store, "i3", when)
+    assert proof_of(store) == inspected_at
+
+
+def test_an_inspection_of_the_sensor_alone_is_none_of_the_other_parts(store: Store) -> None:
+    run = Run(store)
+    parts = [{"component": "s", "part": "sensor", "name": "Sensor"}]
+    said = {q.key: "no" for q in asked("sensor", "empty")}
+    record(store, ROOM, [
+        Component(at=START, component="s", part="sensor", name="Sensor", tank="t1"),
+        InspectionStarted(at=run.hand().at, inspection="i1", tank="t1", positions=parts),
+        InspectionAnswered(at=run.hand().at, inspection="i1", component="s", answers=said),
+        InspectionClosed(at=run.hand().at, by="Wren", inspection="i1"),
+    ], NOW)  # fmt: skip
+    assert proof_of(store) is None
 
 
 def test_what_was_heard_while_full_stands_until_the_same_look_finds_it_in_order(
