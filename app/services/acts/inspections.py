@@ -42,7 +42,7 @@ from app.services.inspections.checks import (
     said_problems,
 )
 from app.services.inspections.reading import find_look, inspections, positions_of, under_way
-from app.services.swaps.looks import REFILLED, refilled_from
+from app.services.swaps.looks import REFILLED, cloth_from
 from app.services.swaps.under_way import local, open_swap
 from app.store.engine import Store
 from app.store.tables import EntryRow, RoomRow
@@ -144,7 +144,7 @@ def _too_early(
 ) -> list[FieldError]:
     """A dry cloth says nothing yet; a wet one does at once."""
     swap = open_swap(session, room_id, state.tank) if state.when == REFILLED else None
-    since = refilled_from(swap, state.tank) if swap is not None else None
+    since = cloth_from(session, room_id, swap, state.tank) if swap is not None else None
     is_dry = all(look.verdict == "serviceable" for look in state.looks)
     if since is None or begun.at >= since or not is_dry:
         return []

@@ -54,16 +54,33 @@ def refilled_from(state: SwapState, tank: str) -> datetime | None:
     """
     role = "fill" if tank == state.filled_tank else "move"
     ticks = [tick.at for step in state.with_role(role) if (tick := state.tick(step.key))]
-    if not ticks:
+    return _weeps_from(ticks[-1]) if ticks else None
+
+
+def cloth_from(session: Session, room_id: int, state: SwapState, tank: str) -> datetime | None:
+    """The same, and ten minutes after the last new part that may leak; None before the fill."""
+    filled = refilled_from(state, tank)
+    if filled is None:
         return None
-    weeps = ticks[-1] + WEEPS_AFTER
+    parts: list[ComponentState] = list(things(session, room_id, COMPONENT, only_open=True).values())
+    fitted = (
+        _weeps_from(part.past[-1].replaced_at)
+        for part in parts
+        if part.tank == tank and part.past and part.part and asked(part.part, REFILLED)
+    )
+    return max([filled, *fitted])
+
+
+def _weeps_from(wet_at: datetime) -> datetime:
+    weeps = wet_at + WEEPS_AFTER
     begun = weeps.replace(second=0, microsecond=0)
     return begun if begun == weeps else begun + timedelta(minutes=1)
 
 
 def looks_around(session: Session, room_id: int, state: SwapState) -> list[InspectionState]:
     """The looks at the full and the refilled tanks of a swap, in their order."""
-    since, tanks = _since(state, state.tank, FULL), (state.tank, state.from_tank)
+    since = _since(session, room_id, state, state.tank, FULL)
+    tanks = (state.tank, state.from_tank)
     found = [
         (one.started_at, one.key, one)
         for one in things(session, room_id, INSPECTION).values()
@@ -95,20 +112,38 @@ def _missing(session: Session, room_id: int, state: SwapState, look: str) -> Ite
     for tank in filter(None, (state.tank, state.from_tank)):
         if not any(one.tank == tank and one.part and asked(one.part, look) for one in parts):
             continue
-        since = _since(state, tank, look)
+        since = _since(session, room_id, state, tank, look)
         if done is None:
             done = list(things(session, room_id, INSPECTION).values())
         mine = [one for one in done if one.tank == tank and one.when == look]
-        if since is not None and any(_counts(one, look, since) for one in mine):
+        leaks = look == REFILLED and _leaks(mine, state)
+        if since is not None and any(_counts(one, look, since) for one in mine) and not leaks:
             continue
         row = session.get(TankRow, (room_id, tank))
         name = row.name if row is not None else tank
-        yield Block(GATE_OF[look], _words(session, room_id, look, name, since), tank=tank)
+        words = _words(session, room_id, look, name, since)
+        if leaks:
+            words = f"The last look found a leak at {name}. Once it is mended, look again."
+        yield Block(GATE_OF[look], words, tank=tank)
 
 
-def _since(state: SwapState, tank: str, look: str) -> datetime | None:
+def _leaks(looks: list[InspectionState], state: SwapState) -> bool:
+    """The last signed look of this swap found what takes the tank out of service: whoever let the
+    tank go since has not seen it dry."""
+    signed = [
+        (one.closed_at, one.blocks_refill)
+        for one in looks
+        if one.closed_at is not None and state.started_at is not None
+        and one.closed_at >= state.started_at
+    ]  # fmt: skip
+    return bool(signed) and max(signed)[1]
+
+
+def _since(
+    session: Session, room_id: int, state: SwapState, tank: str, look: str
+) -> datetime | None:
     if look == REFILLED:
-        return refilled_from(state, tank)
+        return cloth_from(session, room_id, state, tank)
     return state.started_at - FULL_COUNTS if state.started_at is not None else None
 
 

@@ -17,7 +17,7 @@ from app.domain.roomlog.kinds.inspection_data import ANSWERS
 from app.domain.roomlog.kinds.inspections import InspectionClosed, InspectionStarted
 from app.services.acts import inspections as service
 from app.services.inspections import reading
-from app.services.swaps.looks import FULL, REFILLED, refilled_from
+from app.services.swaps.looks import FULL, REFILLED, cloth_from
 from app.services.swaps.under_way import open_swap
 from app.store import queries
 from app.store.queries import TankView
@@ -107,7 +107,11 @@ def _page(visit: Visit, tank: str, look: str, form: FormState, status: int = 200
     view = _find(visit, tank, look)
     swap = open_swap(visit.session, visit.room_id, tank)
     positions = reading.positions_of(visit.session, visit.room_id, tank=tank, station="")
-    since = refilled_from(swap, tank) if swap is not None and look == REFILLED else None
+    since = (
+        cloth_from(visit.session, visit.room_id, swap, tank)
+        if swap is not None and look == REFILLED
+        else None
+    )
     open_here = (
         one
         for one in reading.inspections(visit.session, visit.room_id)

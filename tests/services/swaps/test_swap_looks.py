@@ -12,13 +12,20 @@ import pytest
 from app.domain.errors import FieldErrors
 from app.domain.holds import HoldState
 from app.domain.roomlog.kinds.checklists import StepDone
-from app.domain.roomlog.kinds.inspections import Component
+from app.domain.roomlog.kinds.incidents import TankReleased
+from app.domain.roomlog.kinds.inspections import (
+    Component,
+    ComponentReplaced,
+    InspectionAnswered,
+    InspectionClosed,
+    InspectionStarted,
+)
 from app.services.door import bring_in as record
 from app.services.door import enter
 from app.services.swaps.looks import refilled_from
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
-from tests.looks import look_round
+from tests.looks import answers_of, look_round
 from tests.services.swaps.led import Run, entries, state_of, swap_store
 
 
@@ -149,6 +156,72 @@ def test_a_weep_holds_the_tank_at_once_however_early_it_is_seen(store: Store) ->
     assert kinds.index("tank_held") < kinds.index("inspection_answered", kinds.index("tank_held"))
     assert state_of(store, "hold", "t1").is_held
     assert "Leave it switched off" in run.refused("restart")["gate"]
+
+
+def found_weeping(run: Run, store: Store) -> None:
+    """Ten minutes after the fill the drain weeps; it is signed, and two people let the tank go."""
+    filled_at = run.state.tick("fill").at  # type: ignore[union-attr]
+    at = filled_at + timedelta(minutes=10)
+    run.minute += 10
+    positions = [
+        {"component": one, "part": part, "name": part.title()}
+        for one, part in (("d", "drain"), ("h", "hose"))
+    ]
+    said = answers_of(store, "t1", "refilled", "drain_weeps")
+    record(store, ROOM, [
+        InspectionStarted(
+            at=at, by="Wren", inspection="i1", tank="t1", look="refilled", positions=positions
+        ),
+        *(
+            InspectionAnswered(
+                at=at, by="Wren", inspection="i1", component=key, look="refilled",
+                answers=dict(said[key]), no_photo="Wet gloves",
+            )
+            for key in ("d", "h")
+        ),
+        InspectionClosed(at=at, by="Wren", inspection="i1"),
+        TankReleased(
+            at=run.hand().at, by="Curlew", tank="t1", lead="Curlew", second="Wren",
+            reason="Drain tightened",
+        ),
+    ], NOW)  # fmt: skip
+
+
+def test_a_look_that_found_a_leak_is_not_the_one_that_the_restart_waits_for(
+    store: Store,
+) -> None:
+    run = Run(store)
+    until_checked(run)
+    found_weeping(run, store)
+    assert "The last look found a leak" in run.refused("restart")["gate"]
+    look_round(store, "t1", "refilled", run.hand().at)
+    run.tick("restart")
+
+
+def test_a_lead_who_knows_of_the_leak_may_still_let_it_restart(store: Store) -> None:
+    run = Run(store)
+    until_checked(run)
+    found_weeping(run, store)
+    run.lead("restart", "refilled_look", reason="Dried and watched for an hour")
+    run.tick("restart")
+
+
+def test_a_part_that_is_fitted_after_the_look_is_looked_at_ten_minutes_later(
+    store: Store,
+) -> None:
+    run = Run(store)
+    until_checked(run)
+    filled_at = run.state.tick("fill").at  # type: ignore[union-attr]
+    look_round(store, "t1", "refilled", filled_at + timedelta(minutes=10))
+    run.minute += 10
+    fitted_at = run.hand().at
+    new = ComponentReplaced(at=fitted_at, by="Wren", component="h", because="other")
+    record(store, ROOM, [new], NOW)
+    assert "a slow leak needs ten minutes" in run.refused("restart")["gate"]
+    with pytest.raises(FieldErrors):
+        look_round(store, "t1", "refilled", fitted_at + timedelta(minutes=9))
+    look_round(store, "t1", "refilled", fitted_at + timedelta(minutes=10))
+    run.tick("restart")
 
 
 def test_a_lead_passes_the_second_look_with_a_reason(store: Store) -> None:
