@@ -30,6 +30,7 @@ from app.domain.harm.faults import FAULTS
 from app.domain.harm.late import BEGAN
 from app.domain.harm.matrix import Answer, Cell, cells_of
 from app.domain.holds import CONTENTS, GUARD, Hold, HoldState
+from app.domain.inspections.components import DOOR_INTERLOCK, last_fitted
 from app.domain.inspections.inspection import InspectionState
 from app.domain.meters.book import InstrumentState
 from app.domain.meters.sorts import NAMED_AS
@@ -40,7 +41,7 @@ from app.domain.roomlog.kinds.checklists import SWAP, StepDone
 from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.duties import DUTY, DutyDone
 from app.domain.roomlog.kinds.incidents import HOLD
-from app.domain.roomlog.kinds.inspections import INSPECTION
+from app.domain.roomlog.kinds.inspections import COMPONENT, INSPECTION
 from app.domain.roomlog.kinds.instruments import INSTRUMENT
 from app.domain.roomlog.kinds.qualifications import ACT_WORDS, QUALIFICATIONS
 from app.domain.roomlog.kinds.supplies import ITEM, OrderPlaced, StockReceived, StockUsed
@@ -138,6 +139,17 @@ class Scene:
     def _duties(self) -> tuple[Mapping[str, DutyState], Mapping[str, Duty]]:
         states = duty_states(self.session, self.room)
         return states, in_force(states.values())
+
+    @cached_property
+    def guards_fitted(self) -> Mapping[str, datetime]:
+        """When a new interlock was last fitted, by station."""
+        return kept(
+            self.session, self.room_id, "guards fitted", self.room.version,
+            lambda: last_fitted(
+                things(self.session, self.room_id, COMPONENT, only_open=True).values(),
+                DOOR_INTERLOCK,
+            ),
+        )  # fmt: skip
 
     def has_begun(self, since_at: datetime) -> bool:
         """It began before the entry; what is entered ahead of the clock has begun as well."""
@@ -376,7 +388,8 @@ def overdue_looks(session: Session, room: RoomRow, now: datetime) -> list[tuple[
     for fault, subjects in {**apart, **alone}.items():
         names: dict[str, list[str]] = {}
         for key, name in subjects:
-            if detail := _overdue(scene, LOOKS[fault], key):
+            new = _untested(scene, LOOKS[fault], key) if fault == "interlock_overdue" else ""
+            if detail := new or _overdue(scene, LOOKS[fault], key):
                 names.setdefault(detail, []).append(name)
         said = (f"{', '.join(filter(None, of))}: {when}".lstrip(": ") for when, of in names.items())
         found += [(FAULTS[fault].name, f"{'; '.join(said)}. {FAULTS[fault].way}")] if names else []
@@ -517,7 +530,20 @@ def _station_fault(scene: Scene, key: str, station: StationState) -> str:
 
 
 def _station_overdue(scene: Scene, key: str, station: StationState) -> str:
-    return _overdue(scene, key, station.key)
+    return _untested(scene, key, station.key) or _overdue(scene, key, station.key)
+
+
+def _untested(scene: Scene, key: str, station: str) -> str:
+    """That a new interlock was fitted which nobody has tested yet; else empty."""
+    new = Subject(station, station, scene.at, renewed_at=scene.guards_fitted.get(station))
+    last, zone = _last(scene, key, station), ZoneInfo(scene.room.time_zone)
+    is_later = new.renewed_at is not None and new.renewed_at > scene.at
+    if is_later or new.renewed_at is None or scene.duty(key)[0].is_stopped:
+        return ""
+    days = (one.astimezone(zone).date() for one in (new.renewed_at, scene.at))
+    is_new = new.is_untested(last.at if last is not None else None)
+    is_new = is_new and not (last is not None and last.is_fault)  # that is told as the fault
+    return f"new one fitted {day_words(*days)}, not tested since" if is_new else ""
 
 
 def _station_held(scene: Scene, _: str, station: StationState) -> str:

@@ -1,6 +1,7 @@
 """What is offered is possible, what is unlikely is asked, and one fault is said once."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -13,8 +14,10 @@ from app.domain.errors import Doubtful
 from app.domain.roomlog.kinds.curing import Cure, CureRecipe, Irradiance, Station
 from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.incidents import StationHeld
+from app.domain.roomlog.kinds.inspections import Component, ComponentReplaced
 from app.domain.roomlog.kinds.waste import Drum, DrumChanged
 from app.main import create_app
+from app.services import harm
 from app.services.door import bring_in, enter
 from app.services.refusals import problems_of
 from app.services.rooms import find_room
@@ -109,6 +112,15 @@ def rules_at_a_cure(client: TestClient) -> list[str]:
         return [one.rule for one in problems_of(session, find_room(session, ROOM), cure, NOW)]
 
 
+def asked_at_a_cure(client: TestClient) -> dict[str, str]:
+    """The questions about a cure, by the fault that each is of."""
+    store = client.app.state.store  # type: ignore[attr-defined]
+    cure = Cure(at=NOW, station="n", resin="slate", parts=3, minutes=1.0)
+    with Session(store.reader) as session:
+        room = find_room(session, ROOM)
+        return {one.cell.fault: one.message for one in harm.found(session, room, cure, NOW)}
+
+
 def test_one_interlock_fault_is_one_refusal(curing: TestClient) -> None:
     store = curing.app.state.store  # type: ignore[attr-defined]
     found = DutyDone(at=HOUR_AGO, duty="interlock", of="n", outcome="fault",
@@ -137,6 +149,27 @@ def test_what_is_overdue_stands_on_the_room_page(curing: TestClient) -> None:
     done = DutyDone(at=HOUR_AGO, duty="interlock", of="n", outcome="in_order", by="Wren")
     bring_in(store, ROOM, [done], NOW)
     assert "Interlock test overdue" not in curing.get(room).text
+
+
+def test_a_new_interlock_is_tested_before_a_cure(curing: TestClient) -> None:
+    store = curing.app.state.store  # type: ignore[attr-defined]
+    tested = DutyDone(at=HOUR_AGO - timedelta(hours=1), duty="interlock", of="n",
+                      outcome="in_order", by="Wren")  # fmt: skip
+    bring_in(store, ROOM, [
+        tested,
+        Component(at=START, component="di", part="door_interlock", name="Door interlock",
+                  station="n"),
+    ], NOW)  # fmt: skip
+    assert "interlock_overdue" not in asked_at_a_cure(curing)
+    new = ComponentReplaced(at=HOUR_AGO, component="di", because="finding", by="Wren")
+    bring_in(store, ROOM, [new], NOW)
+    assert (
+        "new one fitted Mon 2 Mar, not tested since" in asked_at_a_cure(curing)["interlock_overdue"]
+    )
+    assert "North: new one fitted Mon 2 Mar" in curing.get(f"/rooms/{ROOM}").text
+    bring_in(store, ROOM, [replace(tested, at=NOW - timedelta(minutes=5))], NOW)
+    assert "interlock_overdue" not in asked_at_a_cure(curing)
+    assert "new one fitted" not in curing.get(f"/rooms/{ROOM}").text
 
 
 def test_the_answer_that_stores_nothing_comes_first(curing: TestClient) -> None:

@@ -21,6 +21,7 @@ class Subject:
         begins_at: from when the duty counts: in use, first pour, entered.
         due_on: its own day, whatever the duty says; None where it has none.
         ends_on: the day it ends, of what has one.
+        renewed_at: since when what was done before says nothing; None where that is not so.
     """
 
     key: str
@@ -28,6 +29,11 @@ class Subject:
     begins_at: datetime
     due_on: date | None = None
     ends_on: date | None = None
+    renewed_at: datetime | None = None
+
+    def is_untested(self, last_at: datetime | None) -> bool:
+        """It is new since it was last tested."""
+        return self.renewed_at is not None and (last_at is None or last_at < self.renewed_at)
 
 
 @dataclass(frozen=True)
@@ -149,15 +155,20 @@ def next_due(duty: Duty, subject: Subject, last: Done | None, zone: tzinfo) -> d
         return subject.due_on
     if duty.is_ahead and subject.ends_on is not None:
         return subject.ends_on - timedelta(days=duty.every_days)
+    if subject.renewed_at is not None and subject.is_untested(last.at if last else None):
+        return subject.renewed_at.astimezone(zone).date()
     if last is None:
-        begin = subject.begins_at.astimezone(zone).date()
-        if duty.is_monthly:
-            return _next_month(begin)
-        return begin + timedelta(days=duty.every_days) if duty.starts_after else begin
+        return _first_due(duty, subject.begins_at.astimezone(zone).date())
     done_on = last.at.astimezone(zone).date()
     if last.is_fault:
         return done_on
     return _next_month(done_on) if duty.is_monthly else done_on + timedelta(days=duty.every_days)
+
+
+def _first_due(duty: Duty, begin: date) -> date:
+    if duty.is_monthly:
+        return _next_month(begin)
+    return begin + timedelta(days=duty.every_days) if duty.starts_after else begin
 
 
 def _next_month(day: date) -> date:

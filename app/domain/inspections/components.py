@@ -20,6 +20,7 @@ from app.domain.things import Thing
 
 DAY_S = 86400.0
 MOST_SEEN = 60
+DOOR_INTERLOCK = "door_interlock"
 MOST_PAST = 100
 
 
@@ -188,6 +189,19 @@ def _replaced(state: ComponentState, entry: ComponentReplaced) -> ComponentState
         state, past=(*state.past, past)[-MOST_PAST:], seen=(), missed=None, partial=(),
         fitted_at=entry.at, lot=entry.lot or "", item=entry.item or state.item,
     )  # fmt: skip
+
+
+def last_fitted(states: Iterable[ComponentState], part: str) -> dict[str, datetime]:
+    """When a new part of a kind was last fitted in place of another, by station or tank.
+
+    What was tested before says nothing of it.
+    """
+    found: dict[str, datetime] = {}
+    for state in states:
+        if state.part == part and state.past and not state.is_retired:
+            at, place = state.past[-1].replaced_at, state.station or state.tank
+            found[place] = max(at, found.get(place, at))
+    return found
 
 
 def lifetimes(states: Iterable[ComponentState], part: str, now: datetime) -> list[Lifetime]:

@@ -15,7 +15,7 @@ from app.domain.duties.catalogue import RULES_REVIEW, Duty, in_force
 from app.domain.duties.due import DueItem, Facts, Proof, Subject, due_list, overdue_count
 from app.domain.duties.month import Movements, movements
 from app.domain.errors import FieldError, NotFound
-from app.domain.inspections.components import ComponentState
+from app.domain.inspections.components import DOOR_INTERLOCK, ComponentState, last_fitted
 from app.domain.inspections.inspection import InspectionState
 from app.domain.inspections.part import EMPTY
 from app.domain.meters.book import Certificate, InstrumentState
@@ -185,7 +185,7 @@ def _facts(session: Session, room: RoomRow, tanks: Sequence[TankView]) -> Facts:
     subjects = {
         "room": (Subject("", "", began),),
         "tank": tuple(Subject(t.key, f"{t.place} {t.name}", t.started_at) for t in tanks),
-        "station": tuple(Subject(s.key, s.name, began) for s in _stations(session, room.id)),
+        "station": tuple(_guarded(session, room.id, began)),
         "drum": tuple(Subject(drum.key, drum.name, drum.set_up_at or began) for drum in held),
         "instrument": tuple(_instruments(session, room.id)),
         "person": tuple(Subject(person.name, person.name, began) for person in people),
@@ -263,6 +263,14 @@ def rules_looked_on(session: Session, room: RoomRow) -> date | None:
     if done is None or done.is_fault:
         return None
     return done.at.astimezone(ZoneInfo(room.time_zone)).date()
+
+
+def _guarded(session: Session, room_id: int, began: datetime) -> Iterable[Subject]:
+    """The stations, each with the day of its newest interlock: it wants a test of its own."""
+    parts: Iterable[ComponentState] = things(session, room_id, COMPONENT, only_open=True).values()
+    fitted = last_fitted(parts, DOOR_INTERLOCK)
+    for one in _stations(session, room_id):
+        yield Subject(one.key, one.name, began, renewed_at=fitted.get(one.key))
 
 
 def _stations(session: Session, room_id: int) -> list[StationState]:

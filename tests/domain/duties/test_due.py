@@ -1,5 +1,6 @@
 """What is due when: intervals, grace, proofs from the log, months; nothing overdue hides."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -36,7 +37,7 @@ def listed(*entries: DutyDone | DutySet, **more: object) -> dict[tuple[str, str]
         books.setdefault(entry.duty, []).append(entry)
     states: list[DutyState] = [fold(DUTY_BOOK, key, book) for key, book in books.items()]
     subjects = {"room": (ROOM,), "tank": (TANK,), "station": (STATION,)}
-    facts = Facts(subjects, **more)  # type: ignore[arg-type]
+    facts = Facts(**{"subjects": subjects, **more})  # type: ignore[arg-type]
     items = due_list(in_force(states), states, facts, NOW, ZONE)
     return {(item.duty.key, item.subject.key): item for item in items}
 
@@ -70,6 +71,17 @@ def test_a_fault_is_due_again_on_the_day_it_was_found() -> None:
     assert not listed(
         done("interlock", 1, outcome="fault"), done("interlock", 0, of="s1")
     )["interlock", "s1"].has_fault  # fmt: skip
+
+
+def test_a_new_interlock_is_due_for_a_test_from_the_day_it_is_fitted() -> None:
+    new = replace(STATION, renewed_at=days_ago(1))
+    subjects = {"room": (ROOM,), "tank": (TANK,), "station": (new,)}
+    due = {
+        tested: listed(done("interlock", tested, of="s1"), subjects=subjects)["interlock", "s1"]
+        for tested in (2, 0.5)
+    }
+    assert (due[2].due_on, due[2].group) == (days_ago(1).astimezone(ZONE).date(), "today")
+    assert due[0.5].group == "week"
 
 
 def test_a_reading_in_the_log_does_the_duty_by_itself() -> None:
