@@ -58,7 +58,7 @@ from app.services.carried import carried_into, is_slow
 from app.services.entries import entry_of
 from app.services.incidents.doubts import mixed_into, spoiled_by, takes_spoiled
 from app.services.meters.book import instruments
-from app.services.mixed_drums import other_own, own_in
+from app.services.mixed_drums import other_own, other_own_drum
 from app.services.part_of import is_of_problem, is_of_swap
 from app.services.storage import stored, too_much
 from app.services.then import thing_at
@@ -778,10 +778,9 @@ def _wrong_stream(scene: Scene, drum: DrumState) -> str:
     if isinstance(entry, DrumTransfer):
         source = drum_of(scene.session, scene.room_id, entry.from_drum)
         is_apart = source is not None and source.stream != drum.stream
-        held_own = own_in(scene.session, scene.room_id, drum)
-        coming = own_in(scene.session, scene.room_id, source) if source is not None else set()
-        if held_own and coming and held_own != coming:
-            return f"it holds {', '.join(sorted(held_own))}"
+        other = other_own_drum(scene.session, scene.room_id, drum, source) if source else ""
+        if other:
+            return f"it holds {other}"
     else:
         poured = getattr(entry, "stream", None)
         is_apart = poured is not None and poured != drum.stream
