@@ -354,7 +354,25 @@ def _uses_another(session: Session, room: RoomRow, entry: Entry) -> bool:
     if row is None:
         return False  # said where it is stored
     old = entry_of(row)
+    if isinstance(entry, StockReceived | OrderPlaced) and entry.quantity > _quantity(old):
+        return True  # more of it than anybody was asked about
     return any(getattr(entry, name, None) != getattr(old, name, None) for name in USED)
+
+
+def _quantity(old: Entry, item: str | None = None) -> float:
+    """How much of an item a delivery or an order was of; nothing where it was of another one."""
+    if not isinstance(old, StockReceived | OrderPlaced) or item not in (None, old.item):
+        return 0.0
+    return old.quantity
+
+
+def _more_than_before(scene: Scene) -> float:
+    """How much more a correction tells of than what it replaces; all of it where it is none."""
+    row = entry_row(scene.session, scene.room_id, scene.entry.corrects)
+    quantity: float = scene.entry.quantity
+    if not scene.entry.corrects or row is None:
+        return quantity
+    return max(0.0, quantity - _quantity(entry_of(row), scene.entry.item))
 
 
 def told(session: Session, room: RoomRow, now: datetime) -> list[tuple[str, str]]:
@@ -730,8 +748,8 @@ def _room_overdue(key: str) -> Callable[[Scene], str]:
 def _too_much_here(scene: Scene) -> str:
     entry = scene.entry
     if isinstance(entry, StockReceived | OrderPlaced):
-        more: dict[str, float] = {}
-        for one in (*scene.beside, entry):
+        more: dict[str, float] = {entry.item: _more_than_before(scene)}
+        for one in scene.beside:
             if type(one) is type(entry):
                 more[one.item] = more.get(one.item, 0.0) + one.quantity
         return too_much(scene.session, scene.room_id, scene.now, more)
