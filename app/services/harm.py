@@ -290,10 +290,32 @@ def found(
         is_of_lot = FAULTS[cell.fault].thing == "lot"
         if isinstance(entry, StockUsed) and not is_of_lot:
             continue  # the act itself is asked in its own entry
-        detail = DETECTORS[cell.fault](scene)
-        if detail and stood_then(scene, cell.fault):
-            seen.append(Found(cell, _field(scene, cell), _message(cell, detail)))
+        for used in (scene, *(_lots_said(scene) if is_of_lot else ())):
+            detail = DETECTORS[cell.fault](used)
+            if detail and stood_then(used, cell.fault):
+                seen.append(Found(cell, _field(scene, cell), _message(cell, detail)))
+                break
     return seen
+
+
+def _lots_said(scene: Scene) -> list[Scene]:
+    """What a tick says it takes from the shelf, one scene a lot: a program may send no more."""
+    entry, swap = scene.entry, scene.swap
+    if not isinstance(entry, StepDone) or swap is None:
+        return []
+    said = entry.answers or {}
+    named = (str(said.get(name) or "").partition("|") for name in ("lot", "lot_2"))
+    tank = swap.tank if scene.act == "rinse" else swap.filled_tank
+    word = swap.overrule(entry.step, "lot")
+    note = word.reason if word is not None else entry.note
+    return [
+        replace(scene, entry=StockUsed(
+            at=entry.at, by=entry.by, note=note, item=item, lot=lot or None, quantity=0.0,
+            tank=tank, swap=entry.swap, purpose="swap",
+        ))
+        for item, _, lot in named
+        if item and item != "-"
+    ]  # fmt: skip
 
 
 def stood_then(scene: Scene, fault: str) -> str:

@@ -20,6 +20,7 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionClosed,
     InspectionStarted,
 )
+from app.domain.roomlog.kinds.supplies import LotHeld, StockReceived
 from app.services.door import bring_in as record
 from tests.answers import STORE_IT
 from tests.contracts.harm_room import SLOW
@@ -200,3 +201,26 @@ def test_the_second_tank_still_full_takes_no_fill(door: str, tmp_path: Path) -> 
         walk.looks("fill")
         before, refused = walk.count(), walk.send(door, "fill", "fill", None)
         assert (refused.status_code in (409, 422), walk.count()) == (True, before), words(refused)
+
+
+@pytest.mark.parametrize("step, role", [("rinse", "rinse"), ("fill", "fill")])
+def test_a_tick_that_only_names_its_lot_is_held_to_it(step: str, role: str, tmp_path: Path) -> None:
+    """A program that sends no word of the shelf is refused what it says it took from there."""
+    with walking(tmp_path, "api", is_pair=False) as walk:
+        until(walk, step)
+        record(walk.store, ROOM, [
+            StockReceived(at=START, item="ipa", quantity=50, lot="BAD"),
+            LotHeld(at=walk.clock(), item="ipa", lot="BAD", standing="withdrawn", reason="Recall"),
+        ], walk.clock())  # fmt: skip
+        litres = {"filled_l": 38.0} if role == "fill" else {"rinse_l": 2.0}
+        tick = {"kind": "step_done", "swap": walk.state.key, "step": step, "by": "Wren"}
+        for lot, words_ in {"ipa|OLD": "past its day", "ace|AC": "another solvent",
+                            "ipa|BAD": "withdrawn"}.items():  # fmt: skip
+            before, said = walk.count(), {**tick, "answers": {**litres, "lot": lot}}
+            answer = walk.client.post(f"{API}/entries", json=said)
+            assert (answer.status_code, walk.count()) == (422, before), (lot, answer.text)
+            assert words_ in answer.text, answer.text
+        done = walk.client.post(
+            f"{API}/entries", json={**tick, "answers": {**litres, "lot": "ipa|A7"}}
+        )
+        assert done.status_code == 201, done.text
