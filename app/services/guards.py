@@ -15,6 +15,7 @@ from sqlmodel import Session, col, select
 from app.domain.errors import FieldError
 from app.domain.incidents.book import IncidentState
 from app.domain.inspections.inspection import INSPECTION_BOOK, InspectionState
+from app.domain.meters.book import InstrumentState
 from app.domain.money import digits_of
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.builds import TankBuild
@@ -44,6 +45,11 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionStarted,
     PhotoLabelled,
     PhotoMarked,
+)
+from app.domain.roomlog.kinds.instruments import (
+    INSTRUMENT,
+    InstrumentCalibrated,
+    InstrumentSetAside,
 )
 from app.domain.roomlog.kinds.qualifications import NO_NOTE, UNTOLD
 from app.domain.roomlog.kinds.shifts import HAND_OVER, HandedOver
@@ -323,6 +329,33 @@ def _lot_hold(change: Change) -> Problem:
     return _refused(message + OWNER, "a lead releases a lot")
 
 
+def _set_aside(change: Change) -> Problem:
+    """An instrument that somebody found wrong is not read again because its entry is gone."""
+    old = change.old
+    assert isinstance(old, InstrumentSetAside)
+    if change.is_own:
+        return None
+    state: InstrumentState | None = change.state(INSTRUMENT, old.instrument)
+    if state is None or state.aside_since_at is None or state.aside_since_at > old.at:
+        return None
+    message = "This entry sets an instrument aside. A lead puts it back on its page"
+    return _refused(message + OWNER, "a lead puts an instrument back")
+
+
+def _certificate(change: Change) -> Problem:
+    """Readings and due days go by it: a lead takes it back, before the first lead anybody."""
+    leads = namers(crew(change.session, change.room_id))
+    if change.is_own or not leads or _is_one_of(leads, change.by):
+        return None
+    message = f"Readings rest on this calibration. A lead changes it: {', '.join(leads)}"
+    return _refused(message + OWNER, "a lead changes a calibration")
+
+
+def _is_one_of(leads: list[str], by: str) -> bool:
+    who = {by.strip().casefold(), named_lead().casefold()}
+    return bool(who & {one.casefold() for one in leads})
+
+
 def _quarantine(change: Change) -> Problem:
     if (problem := _of_open_problem(change)) is not None:
         return problem
@@ -527,6 +560,8 @@ GUARDS: Mapping[type[Entry], Callable[[Change], Problem]] = {
     DrumChanged: _drum_changed,
     TankBuild: _built,
     DrumChecked: _checked,
+    InstrumentSetAside: _set_aside,
+    InstrumentCalibrated: _certificate,
     LotHeld: _lot_hold,
     LotReleased: _release,
     Incident: _incident,

@@ -59,7 +59,7 @@ from app.services.carried import carried_into, is_slow
 from app.services.entries import entry_of
 from app.services.incidents.doubts import mixed_into, spoiled_by, takes_spoiled
 from app.services.meters.book import instruments
-from app.services.mixed_drums import other_own, own_in
+from app.services.mixed_drums import other_own, other_own_drum
 from app.services.part_of import is_of_problem, is_of_swap
 from app.services.storage import stored, too_much
 from app.services.then import thing_at
@@ -302,10 +302,32 @@ def found(
         is_of_lot = FAULTS[cell.fault].thing == "lot"
         if isinstance(entry, StockUsed) and not is_of_lot:
             continue  # the act itself is asked in its own entry
-        detail = DETECTORS[cell.fault](scene)
-        if detail and stood_then(scene, cell.fault):
-            seen.append(Found(cell, _field(scene, cell), _message(cell, detail)))
+        for used in (scene, *(_lots_said(scene) if is_of_lot else ())):
+            detail = DETECTORS[cell.fault](used)
+            if detail and stood_then(used, cell.fault):
+                seen.append(Found(cell, _field(scene, cell), _message(cell, detail)))
+                break
     return seen
+
+
+def _lots_said(scene: Scene) -> list[Scene]:
+    """What a tick says it takes from the shelf, one scene a lot: a program may send no more."""
+    entry, swap = scene.entry, scene.swap
+    if not isinstance(entry, StepDone) or swap is None:
+        return []
+    said = entry.answers or {}
+    named = (str(said.get(name) or "").partition("|") for name in ("lot", "lot_2"))
+    tank = swap.tank if scene.act == "rinse" else swap.filled_tank
+    word = swap.overrule(entry.step, "lot")
+    note = word.reason if word is not None else entry.note
+    return [
+        replace(scene, entry=StockUsed(
+            at=entry.at, by=entry.by, note=note, item=item, lot=lot or None, quantity=0.0,
+            tank=tank, swap=entry.swap, purpose="swap",
+        ))
+        for item, _, lot in named
+        if item and item != "-"
+    ]  # fmt: skip
 
 
 def stood_then(scene: Scene, fault: str) -> str:
@@ -366,7 +388,25 @@ def _uses_another(session: Session, room: RoomRow, entry: Entry) -> bool:
     if row is None:
         return False  # said where it is stored
     old = entry_of(row)
+    if isinstance(entry, StockReceived | OrderPlaced) and entry.quantity > _quantity(old):
+        return True  # more of it than anybody was asked about
     return any(getattr(entry, name, None) != getattr(old, name, None) for name in USED)
+
+
+def _quantity(old: Entry, item: str | None = None) -> float:
+    """How much of an item a delivery or an order was of; nothing where it was of another one."""
+    if not isinstance(old, StockReceived | OrderPlaced) or item not in (None, old.item):
+        return 0.0
+    return old.quantity
+
+
+def _more_than_before(scene: Scene) -> float:
+    """How much more a correction tells of than what it replaces; all of it where it is none."""
+    row = entry_row(scene.session, scene.room_id, scene.entry.corrects)
+    quantity: float = scene.entry.quantity
+    if not scene.entry.corrects or row is None:
+        return quantity
+    return max(0.0, quantity - _quantity(entry_of(row), scene.entry.item))
 
 
 def told(session: Session, room: RoomRow, now: datetime) -> list[tuple[str, str]]:
@@ -756,8 +796,8 @@ def _room_overdue(key: str) -> Callable[[Scene], str]:
 def _too_much_here(scene: Scene) -> str:
     entry = scene.entry
     if isinstance(entry, StockReceived | OrderPlaced):
-        more: dict[str, float] = {}
-        for one in (*scene.beside, entry):
+        more: dict[str, float] = {entry.item: _more_than_before(scene)}
+        for one in scene.beside:
             if type(one) is type(entry):
                 more[one.item] = more.get(one.item, 0.0) + one.quantity
         return too_much(scene.session, scene.room_id, scene.now, more)
@@ -804,10 +844,9 @@ def _wrong_stream(scene: Scene, drum: DrumState) -> str:
     if isinstance(entry, DrumTransfer):
         source = drum_of(scene.session, scene.room_id, entry.from_drum)
         is_apart = source is not None and source.stream != drum.stream
-        held_own = own_in(scene.session, scene.room_id, drum)
-        coming = own_in(scene.session, scene.room_id, source) if source is not None else set()
-        if held_own and coming and held_own != coming:
-            return f"it holds {', '.join(sorted(held_own))}"
+        other = other_own_drum(scene.session, scene.room_id, drum, source) if source else ""
+        if other:
+            return f"it holds {other}"
     else:
         poured = getattr(entry, "stream", None)
         is_apart = poured is not None and poured != drum.stream

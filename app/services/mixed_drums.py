@@ -11,15 +11,17 @@ from datetime import datetime, timedelta
 from sqlmodel import Session, col, or_, select
 
 from app.domain.roomlog.kinds import Swap, Tank
-from app.domain.roomlog.kinds.waste import DRUM
+from app.domain.roomlog.kinds.waste import DRUM, Drum
 from app.domain.solvents.own import sheet_of
 from app.domain.waste.drums import MIXED_UP, DrumState, Filling
 from app.domain.waste.streams import OWN_MIXED, STREAMS, fits_bath
 from app.services.caching import kept
 from app.services.entries import entry_of
+from app.store.solvents import own_solvents
 from app.store.tables import EntryRow, RoomRow
-from app.store.things import thing
+from app.store.things import book, thing
 
+UNNAMED = "a solvent of your own that nobody has named"
 ABOUT = timedelta(days=1)
 """A bath that is drained and its new fill are written down within a day; common practice."""
 Fills = Mapping[str, tuple[tuple[datetime, str], ...]]
@@ -57,9 +59,53 @@ def own_in(session: Session, room_id: int, drum: DrumState) -> frozenset[str]:
 
 def other_own(session: Session, room_id: int, drum: DrumState, solvents: Iterable[str]) -> str:
     """The own solvent in a drum that the bath of another one may not join; empty without one."""
-    coming = _own_names(solvents)
-    held = own_in(session, room_id, drum) if coming else frozenset()
-    return ", ".join(sorted(held)) if held and not coming <= held else ""
+    return _apart(session, room_id, drum, frozenset(_own_names(solvents)), is_named=True)
+
+
+def other_own_drum(session: Session, room_id: int, drum: DrumState, source: DrumState) -> str:
+    """The own solvent in a drum that the contents of another drum may not join; else empty."""
+    coming = own_in(session, room_id, source)
+    return _apart(
+        session, room_id, drum, coming, is_named=not _is_unnamed(session, room_id, source)
+    )
+
+
+def _apart(
+    session: Session, room_id: int, drum: DrumState, coming: frozenset[str], *, is_named: bool
+) -> str:
+    """What is in a drum that what comes does not join, by what both may be."""
+    if drum.stream != OWN_MIXED or not (coming or not is_named):
+        return ""
+    held, is_held_named = own_in(session, room_id, drum), not _is_unnamed(session, room_id, drum)
+    known = _own_known(session, room_id)
+    may_be = coming | (frozenset() if is_named else known)
+    may_hold = held | (frozenset() if is_held_named else known)
+    if not may_hold or len(may_be | may_hold) < 2:
+        return ""
+    return ", ".join(sorted(held)) or UNNAMED
+
+
+def _is_unnamed(session: Session, room_id: int, drum: DrumState) -> bool:
+    """Some of what is in a drum for mixtures of own solvents came without a word of which: it was
+    in it as the drum was set up, or a pour named no tank."""
+    if drum.stream != OWN_MIXED or drum.is_empty:
+        return False
+    since = drum.tested_at
+    counts = (one for one in drum.fillings if since is None or one.at >= since)
+    if any(not one.tank and not one.from_drum for one in counts):
+        return True
+    first = (row for row in book(session, room_id, DRUM, drum.key) if row.kind == Drum.kind)
+    entries = (entry_of(row) for row in first if row.voided_by is None)
+    return any(
+        isinstance(one, Drum) and (one.volume_l or 0) > 0 and (since is None or one.at >= since)
+        for one in entries
+    )
+
+
+def _own_known(session: Session, room_id: int) -> frozenset[str]:
+    """Names of all own solvents of the site, and of those that stood in its tanks."""
+    stood = (solvent for fills in _fills(session, room_id).values() for _, solvent in fills)
+    return frozenset(_own_names([*own_solvents(session, room_id).keys, *stood]))
 
 
 def _own_names(solvents: Iterable[str]) -> set[str]:

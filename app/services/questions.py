@@ -46,7 +46,14 @@ from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded
 from app.domain.roomlog.kinds.part_lots import PartLot
 from app.domain.roomlog.kinds.solvents import SolventLimit
 from app.domain.roomlog.kinds.supplies import StockUsed
-from app.domain.roomlog.kinds.waste import Drum, DrumChanged, DrumMoved, PickupBooked, Pour
+from app.domain.roomlog.kinds.waste import (
+    Drum,
+    DrumChanged,
+    DrumMoved,
+    DrumOpened,
+    PickupBooked,
+    Pour,
+)
 from app.domain.solvent_limits import raised_words
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.purity import in_mass_percent
@@ -245,6 +252,10 @@ def _moved(session: Session, room_id: int, entry: DrumMoved) -> list[Doubt]:
     return _warm(session, room_id, [entry.drum])
 
 
+def _opened(session: Session, room_id: int, entry: DrumOpened) -> list[Doubt]:
+    return _warm(session, room_id, [entry.drum])
+
+
 def _booked(session: Session, room_id: int, entry: PickupBooked) -> list[Doubt]:
     return _warm(session, room_id, entry.drums)
 
@@ -304,6 +315,7 @@ _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     Drum: _overfull,
     DrumChanged: _changed,
     DrumMoved: _moved,
+    DrumOpened: _opened,
     PickupBooked: _booked,
     TankBuild: _built,
     Pour: _taken_up,

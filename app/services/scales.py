@@ -2,6 +2,7 @@
 refused."""
 
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -18,6 +19,7 @@ from app.services.waste import drum_of
 from app.store.instants import to_us
 from app.store.tables import EntryRow, TankRow
 from app.store.things import things
+from app.units import volume_words
 
 LOOK_BACK = timedelta(hours=12)
 """How old a weight before pouring may be: a long pour, not yesterday's."""
@@ -73,6 +75,21 @@ def of_container(
         if one.tank == tank and one.drum is None and (since is None or one.at >= since)
     ]
     return out_of_container(mine, kg_l, now)
+
+
+def within(found: Weighed | None, most_l: float, unit: str, says: str, what: str) -> Weighed | None:
+    """A weight whose litres fit; of more than `most_l` the problem, because something else stands
+    on the scale: nobody is to take it with one touch.
+
+    Args:
+        says: what gives, takes or holds at most so much, with its verb: "the tank holds".
+        what: what may be the wrong one: a drum or a container.
+    """
+    if found is None or found.problem or found.litres <= most_l:
+        return found
+    said, most = (volume_words(one, unit) for one in (found.litres, most_l))
+    problem = f"This comes to {said}, but {says} {most}. Is it the right {what}?"
+    return replace(found, litres=0.0, problem=problem)
 
 
 def other_drum(session: Session, room_id: int, drum: DrumState, now: datetime) -> str:

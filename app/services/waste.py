@@ -166,6 +166,10 @@ def act_problems(
         state = _as_it_was(session, room_id, state, entry.at, now, is_done=has_waited())
         other = drum_of(session, room_id, entry.from_drum)
     found = fitting.act_misfits(state, entry, crew(session, room_id).leads, other)
+    own: DrumState | None = thing(session, room_id, DRUM, entry.drum)
+    if isinstance(entry, DrumChanged) and own is not None and not found:
+        raised = fitting.raised_misfit(own, entry)
+        found = [raised] if raised is not None else []
     return found or _unsigned(session, room_id, state, entry)
 
 

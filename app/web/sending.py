@@ -19,6 +19,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.store.acting import note_waited
 
+PROGRAMS = "/api/"
+"""Addresses of programs: what they send was kept on no tablet."""
 ASKED_BY = "X-Sent-By"
 SCRIPT, OUTBOX = "script", "outbox"
 GO_ON_AT = "X-Go-On-At"
@@ -54,7 +56,8 @@ class ScriptForms:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         asked = Headers(scope=scope) if scope["type"] == "http" else Headers()
-        note_waited(asked.get(ASKED_BY) == OUTBOX)
+        is_program = str(scope.get("path", "")).startswith(PROGRAMS)
+        note_waited(asked.get(ASKED_BY) == OUTBOX and not is_program)
         if asked.get(ASKED_BY) not in (SCRIPT, OUTBOX):
             await self.app(scope, receive, send)
             return

@@ -84,3 +84,28 @@ def test_a_duty_is_done_by_one_touch_and_taken_back_by_another(tablet: Any, demo
     expect(row).to_contain_text("Last just now")
     tablet.get_by_role("button", name="Undo").tap()
     expect(row).not_to_contain_text("just now")
+
+
+GUIDES = ("fire", "drum_warm")
+
+
+@pytest.mark.parametrize("guide", GUIDES)
+def test_what_to_do_is_printed_alone_and_reached_by_keys(page: Any, demo: str, guide: str) -> None:
+    """On paper the number and the cautions; by keys the call first, then the holds, by name."""
+    page.goto(f"{demo}/problem/{guide}")
+    call = page.locator(".emergency a.call")
+    assert (call.get_attribute("href") or "").startswith("tel:")
+    reached = []
+    for _ in range(8):
+        page.keyboard.press("Tab")
+        reached.append(page.evaluate("document.activeElement.innerText.trim()"))
+    number = call.inner_text()
+    holds = [one for one in reached if one.startswith(("Hold", "Quarantine"))]
+    assert number in reached
+    assert holds
+    assert reached.index(number) < reached.index(holds[0])
+    page.emulate_media(media="print")
+    expect(page.locator(".emergency")).to_be_visible()
+    expect(page.locator(".caution-line").first).to_be_visible()
+    expect(page.locator("form.record-form")).to_be_hidden()
+    expect(page.locator("form.one-touch")).to_be_hidden()

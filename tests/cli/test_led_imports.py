@@ -5,6 +5,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from sqlmodel import select
 
 from app.clock import utc_now
 from app.domain.roomlog.kinds import TankChange
@@ -105,3 +106,50 @@ def test_where_people_sign_in_a_command_asks_for_a_managers_password(
     typed(monkeypatch, SECRET)
     said(capsys, "import", log, *room, "--by", "Wren")
     assert lines(tmp_path, capsys) == before + 1
+
+
+def test_a_lead_who_left_and_one_in_the_same_file_count_for_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], room: list[str]
+) -> None:
+    """Whom the site has sent away brings in nothing, nor does a file that calls its bringer one."""
+    second = CrewMember(at=START, crew="crew", name="Wren", role="lead", by="Curlew")
+    gone = CrewMember(at=START, crew="crew", name="Wren", role="lead", has_left=True, by="Curlew")
+    store = open_store(f"sqlite:///{tmp_path / 'data' / 'bathkeeper.sqlite3'}")
+    bring_in(store, "r", [second, gone], utc_now())
+    store.close()
+    before = lines(tmp_path, capsys)
+    log = written(tmp_path / "c.jsonl", CHANGE)
+    assert LEADS in said(capsys, "import", log, *room, "--by", "Wren", code=1)
+    mine = {"kind": "crew_member", "at": START.isoformat(), "crew": "crew", "name": "Dunlin",
+            "role": "lead", "by": "Dunlin"}  # fmt: skip
+    for line in (mine, {**mine, "by": "Curlew"}):
+        log = written(tmp_path / "d.jsonl", line, CHANGE)
+        said(capsys, "import", log, *room, "--by", "Dunlin", code=1)
+        said(capsys, "import", log, *room, "--by", "Dunlin", "--skip-bad", code=1)
+    assert lines(tmp_path, capsys) == before
+
+
+def test_a_manager_who_left_or_was_made_less_brings_in_nothing_by_a_command(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    room: list[str],
+) -> None:
+    for name, role in (("Wren", "manager"), ("Finch", "manager"), ("Lee", "manager")):
+        let_sign_in(tmp_path, name, role)
+    store = open_store(f"sqlite:///{tmp_path / 'data' / 'bathkeeper.sqlite3'}")
+    with write(store) as session:
+        for row in session.exec(select(AccountRow)):
+            if row.name == "Finch":
+                row.left_at_us = to_us(START)
+            if row.name == "Lee":
+                row.role = "technician"
+            session.add(row)
+    store.close()
+    log, before = written(tmp_path / "c.jsonl", CHANGE), lines(tmp_path, capsys)
+    for who in ("Finch", "Lee"):
+        typed(monkeypatch, SECRET)
+        assert "Only a manager can do this: Wren." in said(
+            capsys, "import", log, *room, "--by", who, code=1
+        )
+    assert lines(tmp_path, capsys) == before

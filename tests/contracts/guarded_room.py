@@ -19,6 +19,11 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionClosed,
     InspectionStarted,
 )
+from app.domain.roomlog.kinds.instruments import (
+    InstrumentAdded,
+    InstrumentCalibrated,
+    InstrumentSetAside,
+)
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, DrumClosed, DrumQuarantined, PickupBooked
@@ -50,6 +55,11 @@ GUARDED: Mapping[str, Entry] = {
         at=AGO - timedelta(minutes=2), inspection="n1", tank="t1", positions=[POSITION]
     ),
     "closed-drum": DrumClosed(at=AGO, drum="d1", is_cool=True),
+    "set-aside": InstrumentSetAside(at=AGO, instrument="m1", reason="The stem is cracked"),
+    "calibrated": InstrumentCalibrated(
+        at=AGO - timedelta(minutes=3), instrument="m1", calibrated_on=START.date(),
+        due_on=NOW.date() - timedelta(days=1),
+    ),
     "incident": Incident(at=AGO, incident="i1", problem="spill", tank="t2", volume_l=2.0),
 }  # fmt: skip
 FURNITURE: tuple[Entry, ...] = (
@@ -63,6 +73,8 @@ FURNITURE: tuple[Entry, ...] = (
     Station(at=START, station="s1", name="Station 1", source="led", wavelength_nm=405,
             layout="centre"),
     Component(at=START, tank="t1", fitted_at=START, **POSITION),  # type: ignore[arg-type]
+    InstrumentAdded(at=START, instrument="m1", name="Hydrometer 1", sort="hydrometer",
+                    calibrated_on=START.date()),
     PickupBooked(at=START, pickup="p1", drums=["d1"], pickup_on=NOW.date(), hauler="Marl Waste"),
 )  # fmt: skip
 
@@ -108,6 +120,7 @@ def troubles(store: Store) -> list[str]:
 
         tank, station, drum = state("hold", "t1"), state("station", "s1"), state("drum", "d2")
         signed, incident = state("inspection", "n1"), state("incident", "i1")
+        meter = state("instrument", "m1")
     so = {
         "tank t1 is held": tank is not None and tank.is_held,
         "station s1 is held": station is not None and station.is_known and station.hold.is_held,
@@ -117,6 +130,7 @@ def troubles(store: Store) -> list[str]:
         and [bool(look.verdict) for look in signed.looks] == [True],
         "incident i1 is a spill in t2": incident is not None
         and (incident.problem, incident.tank) == ("spill", "t2"),
+        "instrument m1 is set aside": meter is not None and meter.aside_since_at is not None,
         "incident i1 is open": incident is not None and not incident.is_closed,
     }
     return found + [f"not so any more: {what}" for what, is_so in so.items() if not is_so]

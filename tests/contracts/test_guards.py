@@ -30,7 +30,7 @@ from tests.factories import NOW, ROOM
 THINGS = {
     "room": ROOM, "tank": "t1", "station": "s1", "drum": "d1", "inspection": "n1",
     "incident": "i1", "component": "c1", "item": "gloves", "pickup": "p1", "duty": "interlock",
-    "resin": "slate",
+    "resin": "slate", "instrument": "m1",
 }  # fmt: skip
 NAMED = re.compile(r"\{(\w+)(?::\w+)?\}")
 SUBMISSIONS = count()

@@ -16,6 +16,7 @@ from app.domain.roomlog.kinds.waste import (
     PickupShipped,
 )
 from app.services.door import bring_in as record
+from app.services.door import enter
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, tank
 from tests.services.waste_room import ago, drum, pour, refused, seen, state, waste_room
@@ -130,3 +131,35 @@ def test_a_drum_that_holds_two_own_solvents_by_the_log_is_known_as_mixed(own: St
     record(own, ROOM, [pour(0.5, 5.0, "mix", tank="seventy")], NOW)
     assert state(own, "mix").is_mixed
     assert not state(own, "mix").takes_waste
+
+
+def test_own_solvents_that_nobody_named_are_not_joined_by_one_of_several(own: Store) -> None:
+    """A drum set up with something in it, or a pour that named no tank: it may be the other one."""
+    record(own, ROOM, [
+        drum("full", stream="own_with_alcohol", volume_l=30.0),
+        drum("late", stream="own_with_alcohol"), pour(0.5, 3.0, "late"),
+        drum("new", stream="own_with_alcohol"),
+    ], NOW)  # fmt: skip
+    for key in ("full", "late"):
+        assert "nobody has named" in str(refused(own, pour(0, 2.0, key, tank="seventy")))
+        move = DrumTransfer(at=NOW, drum="mix", from_drum=key, volume_l=2.0, waste_kg=2.0)
+        assert "it holds Sixty" in str(refused(own, move))
+    record(own, ROOM, [pour(0.2, 2.0, "new", tank="seventy")], NOW)
+    move = DrumTransfer(at=NOW, drum="full", from_drum="new", volume_l=2.0, waste_kg=2.0)
+    assert "nobody has named" in str(refused(own, move))
+    record(own, ROOM, [
+        DrumQuarantined(at=ago(0.1), drum="full", reason="Not named"),
+        DrumChanged(at=ago(0.08), drum="full", stream="own_with_alcohol"),
+        DrumReleased(at=ago(0.05), drum="full", lead="Curlew", reason="Tested"),
+    ], NOW)  # fmt: skip
+    enter(own, ROOM, [pour(0, 2.0, "full", tank="seventy")], NOW)
+
+
+def test_the_only_own_solvent_of_a_site_joins_what_nobody_named(tmp_path: Path) -> None:
+    made = waste_room(tmp_path)
+    record(made, ROOM, [
+        tank("sixty", solvent=SIXTY), drum("full", stream="own_with_alcohol", volume_l=30.0),
+    ], NOW)  # fmt: skip
+    enter(made, ROOM, [pour(0, 2.0, "full", tank="sixty")], NOW)
+    assert state(made, "full").volume_l == pytest.approx(32.0)
+    made.close()

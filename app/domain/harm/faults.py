@@ -81,7 +81,7 @@ _ALL = (
         "TTA-TTTTTT----------A", "Nobody knows whether the pump stops when the cover opens.",
         f"weekly test: {PRACTICE}; {MACHINE_GUARDS}"),
     Fault("tank_held", "Tank held", "tank",
-        "FAT-TTTAAA----------F", "Somebody found it unsafe, and no lead has released it."),
+        "FAA-ATTAAA----------F", "Somebody found it unsafe, and no lead has released it."),
     Fault("contents_unknown", "Nobody has said what is in the tank", "tank",
         "FFF-FF-FFF--------F-F", "Fresh solvent goes on top of a full bath, or a pump runs dry."),
     Fault("part_unsafe", "Part out of service", "tank",

@@ -41,9 +41,9 @@ NIOSH_DPM = Paper("NIOSH, IDLH documentation 34590-94-8 (1994)", "read")
 OSHA_ACETONE = Paper("OSHA, chemical sampling information (2008), with NIOSH's", "read")
 ONTARIO = Paper("Ontario limits, as carried by chemicals 1.5.2", "second hand")
 CAL_PEL = Paper("8 CCR 5155, table AC-1 (in reprints of the table)", "read")
-EU_2000 = Paper("Directive 2000/39/EC (indicative)", "from memory")
-EU_2000_DPM = Paper("Directive 2000/39/EC (indicative)", "second hand")
-EH40 = Paper("EH40/2005, workplace exposure limits", "from memory")
+EU_2000 = Paper("Directive 2000/39/EC (indicative)", "second hand")
+EH40 = Paper("EH40/2005, workplace exposure limits (4th edition, 2020)", "second hand")
+EH40_DPM = Paper("EH40/2005, workplace exposure limits", "from memory")
 US, CALIFORNIA, EUROPE, ENGLAND = (
     ("us_federal", "california"),
     ("california",),

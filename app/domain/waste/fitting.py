@@ -201,6 +201,32 @@ def _change_misfit(drum: DrumState, entry: DrumChanged, _: Sequence[str]) -> Fie
     return None
 
 
+def raised_misfit(drum: DrumState, entry: DrumChanged) -> FieldError | None:
+    """A drum that reacts, leaks or is set apart is not said to take more.
+
+    `drum` has its own limit, not the computed one that may bind.
+
+    >>> hot = DrumState("d", name="W-1", is_warm=True, is_quarantined=True, capacity_l=200.0)
+    >>> change = DrumChanged(at=datetime(2026, 3, 2), drum="d", fill_limit_percent=95.0)
+    >>> raised_misfit(hot, change).field
+    'fill_limit_percent'
+    """
+    is_apart = drum.is_warm or drum.is_quarantined or drum.is_unsound
+    for name in ("fill_limit_percent", "capacity_l"):
+        said = getattr(entry, name)
+        if is_apart and said is not None and said > getattr(drum, name) + SLACK_L:
+            return FieldError(name, f"{name_of(drum)} {_apart_words(drum)} It may not take more.")
+    return None
+
+
+def _apart_words(drum: DrumState) -> str:
+    if drum.is_warm:
+        return "was found warm, hissing or bulging. Keep away from it."
+    if drum.is_unsound:
+        return "was found leaking, rusty or bulging at its last check."
+    return f"is in quarantine: {drum.quarantine_reason.rstrip('.')}."
+
+
 _CHECKS: Mapping[type[DrumEntry], Callable[..., FieldError | None]] = {
     DrumMoved: _move_misfit,
     DrumClosed: _close_misfit,

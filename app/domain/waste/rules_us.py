@@ -4,7 +4,7 @@ from datetime import date
 
 from app.domain.waste.rule_model import Category, Rule, RuleSet, practice
 
-SEEN = date(2026, 11, 29)
+SEEN, READ = date(2026, 11, 29), date(2026, 11, 30)
 
 US_FEDERAL = RuleSet(
     key="us_federal",
@@ -149,8 +149,9 @@ CALIFORNIA = RuleSet(
         Rule("lqg_copy_days", "Signed copy missing after: large, ask", 45, "day",
              "22 CCR 66262.42", "from memory", SEEN,
              says="A large site without its signed copy after this many days reports it."),
-        Rule("keep_years", "Keep shipping documents", 3, "year", "22 CCR 66262.40",
-             "from memory", SEEN, says="Manifests are kept for this many years."),
+        Rule("keep_years", "Keep shipping documents", 3, "year",
+             "22 CCR 66262.40(a) (register of May 2022)", "read", READ,
+             says="A signed manifest is kept this long from when the first carrier took it."),
         Rule("flash_c", "Ignitable: liquid with a flash point below", 60, "C",
              "22 CCR 66261.21(a)(1) (register of 1991)", "read", SEEN,
              says="A liquid that flashes below this is ignitable waste, D001."),

@@ -11,9 +11,12 @@ from datetime import datetime
 from sqlmodel import Session, and_, col, func, select
 
 from app.domain.errors import FieldError, LeadNeeded
+from app.domain.lot_keys import lot_key
 from app.domain.people.permissions import KINDS, LEAD, action_of
-from app.domain.roomlog.kinds import Entry, Withdrawal
+from app.domain.roomlog.kinds import Entry, Wash, Withdrawal
 from app.domain.roomlog.kinds.builds import TankBuild
+from app.domain.roomlog.kinds.curing import Cure
+from app.domain.roomlog.kinds.part_lots import PartLotReleased
 from app.domain.roomlog.kinds.planning import KINDS_OF_PLANNING
 from app.domain.roomlog.kinds.site import RoomArchived, RoomRestored
 from app.domain.roomlog.kinds.spending import WhatIfCase
@@ -98,6 +101,12 @@ def archivings(
             yield line, problems
 
 
+CHAINED = (Wash, Cure)
+CHAIN_FIRST = (
+    "This file also has washes or cures of this lot. A release is checked against what is stored. "
+    "Store the file without this line, then bring the same file in again: the line is then checked "
+    "against them."
+)
 HURTS_NOBODY = (*KINDS_OF_PLANNING, RoomArchived, RoomRestored, WhatIfCase)
 """What a lead decides too, and is looked at elsewhere or only a plan."""
 
@@ -109,8 +118,12 @@ def undecided(
     said = {line: one for line, one in entries.items() if _decides(one)}
     if not said or not has_own_entries(session, room.id or 0):
         return
+    chained = {lot_key(one.lot or "") for one in entries.values() if isinstance(one, CHAINED)}
     for line, entry in said.items():
-        if problems := problems_of(session, room, entry, now):
+        problems = problems_of(session, room, entry, now)
+        if problems and isinstance(entry, PartLotReleased) and lot_key(entry.lot) in chained:
+            problems = [FieldError("lot", CHAIN_FIRST)]
+        if problems:
             yield line, problems
 
 

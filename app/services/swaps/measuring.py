@@ -6,7 +6,6 @@ What a scale sends itself is offered at its step, and taken by one touch: `offer
 """
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -29,7 +28,6 @@ from app.services.swaps.scene import Scene
 from app.services.waste import drum_of
 from app.store.site import site
 from app.store.tables import RoomRow, TankRow
-from app.units import volume_words
 
 WEIGHED = {**dict.fromkeys(RINSES, "rinse_l"), "fill": "filled_l"}
 """Roles besides the drain whose litres a scale may say, and their figure."""
@@ -123,13 +121,9 @@ def _possible(
         gives, most_l = "takes at most", max(0.0, capacity_l * SLACK - left_l)
     else:
         gives, most_l = "holds", capacity_l
-    if found.litres <= most_l:
-        return found
     unit = session.get_one(RoomRow, room_id).volume_unit
-    said, most = (volume_words(one, unit) for one in (found.litres, most_l))
     what = "container" if step.role == "fill" else "drum"
-    problem = f"This comes to {said}, but the tank {gives} {most}. Is it the right {what}?"
-    return replace(found, litres=0.0, problem=problem)
+    return scales.within(found, most_l, unit, f"the tank {gives}", what)
 
 
 def taken(

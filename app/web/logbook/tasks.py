@@ -9,6 +9,7 @@ from datetime import timedelta
 from typing import Any
 
 from app.domain.baths.instrument_words import bias_sentence, in_tank
+from app.domain.checklists.filling import SLACK
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.instruments import INSTRUMENTS
 from app.domain.instruments.refractometer import REFRACTOMETER
@@ -28,7 +29,7 @@ from app.services.meters.book import chosen
 from app.services.part_lots.lots import has_lots
 from app.services.part_lots.lots import offered as lot_offered
 from app.services.questions import doubts as door_asks
-from app.services.scales import of_container
+from app.services.scales import of_container, within
 from app.store import queries
 from app.store.instants import from_us
 from app.store.queries import TankView
@@ -240,6 +241,8 @@ def _container(asked: Asked) -> dict[str, Any]:
     found = of_container(
         visit.session, visit.room_id, tank.key, tank.solvent_density_g_ml, since, visit.now
     )
+    most_l, unit = tank.capacity_l * SLACK, visit.room.volume_unit
+    found = within(found, most_l, unit, "the tank holds", "container")
     litres = text_of(TopUp.specs()["volume_l"], found.litres, visit.room) if found else ""
     return {"weighed": found, "weighed_text": litres}
 

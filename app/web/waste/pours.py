@@ -8,6 +8,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.checklists.filling import SLACK
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.waste import Pour
 from app.domain.waste.counters import category_of, month_of
@@ -20,7 +21,7 @@ from app.services import door
 from app.services.baths.building import advice
 from app.services.incidents.doubts import spoiled_by, takes_spoiled
 from app.services.mixed_drums import other_own
-from app.services.scales import of_drum
+from app.services.scales import of_drum, within
 from app.services.swaps.measuring import tank_kg_l
 from app.services.swaps.under_way import local
 from app.services.waste import Overview, find_drum, overview, pour_problems
@@ -267,7 +268,12 @@ def _sent(visit: Visit, drum: DrumState, form: FormState) -> Weighed | None:
     stream = STREAMS[drum.stream]
     kg_l = tank_kg_l(visit.session, visit.room_id, tank.key) if tank else stream.density_g_ml(None)
     tanks = [tank.key] if tank else ()
-    return of_drum(visit.session, visit.room_id, drum, kg_l, visit.now, tanks)
+    found = of_drum(visit.session, visit.room_id, drum, kg_l, visit.now, tanks)
+    unit = visit.room.volume_unit
+    if tank is not None:
+        most_l = tank.capacity_l * SLACK
+        found = within(found, most_l, unit, f"{tank.place} {tank.name} holds", "tank")
+    return within(found, drum.free_l, unit, "the drum has room for", "drum")
 
 
 def _previewed(

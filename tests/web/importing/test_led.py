@@ -191,3 +191,29 @@ def test_a_tank_set_up_anew_by_a_file_gets_nothing_that_its_heat_sets_on_fire(
     for who in ({}, {"by": "Dunlin"}):
         assert "Only a lead or manager can do this" in sent(room, warm, **who).text
     assert count(store) == before
+
+
+def test_a_release_waits_for_the_washes_of_its_own_file(room: TestClient, store: Store) -> None:
+    """The same file twice: the second time its washes are stored, and the release is checked."""
+    wash = {"kind": "wash", "id": "w7", "tank": "t1", "resin": "slate", "area_cm2": 500.0,
+            "lot": "L 7"}  # fmt: skip
+    release = {"kind": "part_lot_released", "id": "r7", "lot": "l 7", "lead": "Curlew"}
+    first = told(room, wash, release)
+    assert first.status_code == 422
+    assert "bring the same file in again" in first.text
+    assert told(room, wash).status_code == 201
+    again = told(room, wash, release)
+    assert again.status_code == 422
+    assert "Not released: no cure logged" in again.text.replace("“", "")
+    accepted = {**release, "accepted": "no cure logged", "reason": "Wash test only"}
+    before = count(store)
+    done = told(room, wash, accepted)
+    assert (done.status_code, count(store)) == (201, before + 1), done.text
+
+
+def told(room: TestClient, *lines: dict[str, Any]) -> Response:
+    content = "\n".join(json.dumps({"at": AGO.isoformat(), **one}) for one in lines)
+    return room.post(
+        f"{API}/import", content=content, params={"by": "Curlew"},
+        headers={"content-type": "application/x-ndjson"},
+    )  # fmt: skip

@@ -10,11 +10,14 @@ from sqlmodel import Session
 
 from app.config import Settings
 from app.domain.errors import Doubtful
+from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.waste import (
     AREAS,
     DrumChecked,
     DrumClosed,
     DrumMoved,
+    DrumOpened,
+    DrumQuarantined,
     DrumReleased,
     PickupBooked,
 )
@@ -121,3 +124,43 @@ def test_a_warm_drum_offers_no_bung_to_tighten_and_no_weight_to_take(client: Tes
     assert "Keep away, keep others away." in form
     assert "Pour nothing in." in form
     assert "scale-take" not in form
+
+
+def test_a_drum_that_reacts_leaks_or_is_set_apart_is_not_said_to_take_more(
+    client: TestClient,
+) -> None:
+    """Nobody makes room on paper in a drum to keep away from; by form and as a program."""
+    store = client.app.state.store  # type: ignore[attr-defined]
+    free = DrumReleased(at=NOW, drum="d1", lead="Curlew", reason="Cold, looked at")
+    warm = DrumChecked(at=NOW, drum="d1", is_warm=True, no_leak=True)
+    found: list[tuple[list[Entry], list[Entry], str]] = [
+        ([warm], [free], "warm, hissing or bulging"),
+        ([DrumQuarantined(at=NOW, drum="d1", reason="Smells")], [free], "is in quarantine: Smells"),
+        ([DrumChecked(at=NOW, drum="d1", no_leak=False)], [], "leaking, rusty or bulging"),
+    ]
+    sent = {"fill_limit_percent": 80.0, "capacity_l": 100.0}
+    same = {"kind": "drum_changed", "drum": "d1", "by": "Curlew"}
+    for made, ends, words in found:
+        bring_in(store, ROOM, made, NOW)
+        for name, value in {"fill_limit_percent": 95.0, "capacity_l": 400.0}.items():
+            answer = client.post(f"/api/v1{AT}/entries", json={**same, name: value})
+            assert (answer.status_code, words in answer.text) == (422, True), answer.text
+            typed = {"name": "W-1", **{n: str(v) for n, v in {**sent, name: value}.items()}}
+            page = client.post(f"{AT}/waste/drums/d1/settings", data={**typed, "by": "Curlew"})
+            assert (page.status_code, words in page.text) == (422, True), name
+        less = client.post(f"/api/v1{AT}/entries", json={**same, "fill_limit_percent": 80.0})
+        assert less.status_code == 201, less.text
+        bring_in(store, ROOM, ends, NOW)
+
+
+def test_a_warm_drum_is_asked_about_before_it_is_opened(client: TestClient) -> None:
+    store = client.app.state.store  # type: ignore[attr-defined]
+    bring_in(store, ROOM, [
+        DrumClosed(at=NOW, drum="d1", is_cool=True), DrumChecked(at=NOW, drum="d1", is_warm=True),
+    ], NOW)  # fmt: skip
+    opened = DrumOpened(at=NOW, drum="d1", by="Wren")
+    with pytest.raises(Doubtful, match="may burst"):
+        enter(store, ROOM, [opened], NOW)
+    page = client.post(f"{AT}/waste/drums/d1/do/open", data={"by": "Wren"})
+    assert (page.status_code, "It may burst." in page.text) == (422, True)
+    enter(store, ROOM, [opened], NOW, confirmed=["drum_still_warm"])

@@ -5,9 +5,9 @@ from app.domain.solvents.known.tripropylene_glycol_methyl_ether import GLYCOL_ET
 from app.domain.solvents.model import Solvent
 from app.domain.solvents.sources import (
     CRC_ORGANIC,
-    EH40,
+    EH40_DPM,
     ENGLAND,
-    EU_2000_DPM,
+    EU_2000,
     EUROPE,
     FROM_MEMORY,
     IEC,
@@ -46,7 +46,7 @@ DIPROPYLENE_GLYCOL_METHYL_ETHER = Solvent(
          (30, 75.4), (40, 146.7), (50, 273.9), (60, 492.8)),
         1.1, 10.9, IEC,
         (Limit("8 hours", 100, NIOSH_DPM, where=US), Limit("15 minutes", 150, NIOSH_DPM, where=US),
-         Limit("8 hours", 50, EU_2000_DPM, where=EUROPE), Limit("8 hours", 50, EH40, where=ENGLAND),
+         Limit("8 hours", 50, EU_2000, where=EUROPE), Limit("8 hours", 50, EH40_DPM, where=ENGLAND),
          Limit("danger to life", 600, NIOSH_DPM, is_danger=True)),
         has_skin_notation=True,
     ),
