@@ -30,7 +30,7 @@ from app.domain.harm.faults import FAULTS
 from app.domain.harm.late import BEGAN
 from app.domain.harm.matrix import Answer, Cell, cells_of
 from app.domain.holds import CONTENTS, GUARD, Hold, HoldState
-from app.domain.inspections.components import DOOR_INTERLOCK, last_fitted
+from app.domain.inspections.components import DOOR_INTERLOCK, LIGHT_PATH, last_fitted
 from app.domain.inspections.inspection import InspectionState
 from app.domain.meters.book import InstrumentState
 from app.domain.meters.sorts import NAMED_AS
@@ -140,16 +140,15 @@ class Scene:
         states = duty_states(self.session, self.room)
         return states, in_force(states.values())
 
-    @cached_property
-    def guards_fitted(self) -> Mapping[str, datetime]:
-        """When a new interlock was last fitted, by station."""
-        return kept(
-            self.session, self.room_id, "guards fitted", self.room.version,
+    def fitted_at(self, station: str, *parts: str) -> datetime | None:
+        """When a new part of these kinds was last fitted in a station; None where it came later."""
+        at = kept(
+            self.session, self.room_id, f"fitted {parts}", self.room.version,
             lambda: last_fitted(
-                things(self.session, self.room_id, COMPONENT, only_open=True).values(),
-                DOOR_INTERLOCK,
+                things(self.session, self.room_id, COMPONENT, only_open=True).values(), *parts
             ),
-        )  # fmt: skip
+        ).get(station)  # fmt: skip
+        return at if at is not None and at <= self.at else None
 
     def has_begun(self, since_at: datetime) -> bool:
         """It began before the entry; what is entered ahead of the clock has begun as well."""
@@ -575,15 +574,24 @@ def _station_overdue(scene: Scene, key: str, station: StationState) -> str:
 
 def _untested(scene: Scene, key: str, station: str) -> str:
     """That a new interlock was fitted which nobody has tested yet; else empty."""
-    new = Subject(station, station, scene.at, renewed_at=scene.guards_fitted.get(station))
-    last, zone = _last(scene, key, station), ZoneInfo(scene.room.time_zone)
-    is_later = new.renewed_at is not None and new.renewed_at > scene.at
-    if is_later or new.renewed_at is None or scene.duty(key)[0].is_stopped:
+    last, fitted_at = _last(scene, key, station), scene.fitted_at(station, DOOR_INTERLOCK)
+    if fitted_at is None or scene.duty(key)[0].is_stopped:
         return ""
-    days = (one.astimezone(zone).date() for one in (new.renewed_at, scene.at))
-    is_new = new.is_untested(last.at if last is not None else None)
-    is_new = is_new and not (last is not None and last.is_fault)  # that is told as the fault
-    return f"new one fitted {day_words(*days)}, not tested since" if is_new else ""
+    if last is not None and (last.is_fault or last.at >= fitted_at):
+        return ""  # a fault is told as that
+    return f"new one fitted {_day(scene, fitted_at)}, not tested since"
+
+
+def _day(scene: Scene, at: datetime) -> str:
+    zone = ZoneInfo(scene.room.time_zone)
+    return day_words(at.astimezone(zone).date(), scene.at.astimezone(zone).date())
+
+
+def _light_path(scene: Scene, _: str, station: StationState) -> str:
+    fitted_at = scene.fitted_at(station.key, *LIGHT_PATH)
+    last = station.readings[-1] if station.readings else None
+    is_new = last is not None and fitted_at is not None and last.at < fitted_at
+    return f"fitted {_day(scene, fitted_at)}" if is_new and fitted_at is not None else ""
 
 
 def _station_held(scene: Scene, _: str, station: StationState) -> str:
@@ -957,6 +965,7 @@ DETECTORS: Mapping[str, Callable[[Scene], str]] = {
     "interlock_overdue": _of_station("interlock", _station_overdue),
     "station_held": _of_station("", _station_held),
     "reading_set_aside": _of_station("", _set_aside),
+    "light_path_new": _of_station("", _light_path),
     "meter_overdue": _room_overdue(LOOKS_OF_ROOM["meter_overdue"]),
     **{fault: _at_instruments(fault) for fault in OF_INSTRUMENTS},
     "cover_fault": _cover_fault,

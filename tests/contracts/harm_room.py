@@ -15,7 +15,12 @@ from app.domain.roomlog.kinds.checklists import StepDone, SwapOpened, TankConten
 from app.domain.roomlog.kinds.curing import CureRecipe, Irradiance, Station
 from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.incidents import Incident, StationHeld, TankHeld
-from app.domain.roomlog.kinds.inspections import InspectionAnswered, InspectionStarted
+from app.domain.roomlog.kinds.inspections import (
+    Component,
+    ComponentReplaced,
+    InspectionAnswered,
+    InspectionStarted,
+)
 from app.domain.roomlog.kinds.instruments import (
     InstrumentAdded,
     InstrumentCalibrated,
@@ -207,6 +212,19 @@ def looked_at(key: str) -> Entry:
     )  # fmt: skip
 
 
+def new_windows() -> list[Entry]:
+    """Each station has a new window, and its light was measured before."""
+    return [
+        entry
+        for key in STATIONS
+        for entry in (
+            Component(at=START, component=f"w-{key}", part="lamp_window", name="Lamp window",
+                      station=key),
+            ComponentReplaced(at=AN_HOUR_AGO, component=f"w-{key}", because="finding"),
+        )
+    ]  # fmt: skip
+
+
 def held(standing: str) -> Callable[[], list[Entry]]:
     return lambda: [
         LotHeld(at=AN_HOUR_AGO, item="ipa", lot="BAD", standing=standing, reason="It smells")
@@ -244,6 +262,7 @@ FAULTY: Mapping[str, Callable[[], list[Entry]]] = {
         at=AN_HOUR_AGO, station=key, reason="The lid is cracked", cause="lead")),
     "reading_set_aside": every(STATIONS, lambda key: Irradiance(
         at=AN_HOUR_AGO, station=key, centre_mw_cm2=200.0)),
+    "light_path_new": new_windows,
     "meter_overdue": duty("instrument"),
     "instrument_overdue": every(METERS, lambda key: InstrumentCalibrated(
         at=AGO_CALIBRATED, instrument=key, calibrated_on=START.date(),

@@ -172,6 +172,23 @@ def test_a_new_interlock_is_tested_before_a_cure(curing: TestClient) -> None:
     assert "new one fitted" not in curing.get(f"/rooms/{ROOM}").text
 
 
+@pytest.mark.parametrize("part", ["lamp_window", "reflector"])
+def test_the_light_is_measured_behind_a_new_window_or_reflector(
+    curing: TestClient, part: str
+) -> None:
+    store = curing.app.state.store  # type: ignore[attr-defined]
+    measured = Irradiance(at=HOUR_AGO - timedelta(hours=1), station="n", centre_mw_cm2=20.0)
+    bring_in(store, ROOM, [
+        measured, Component(at=START, component="p", part=part, name="Its part", station="n"),
+    ], NOW)  # fmt: skip
+    assert "light_path_new" not in asked_at_a_cure(curing)
+    new = ComponentReplaced(at=HOUR_AGO, component="p", because="finding", by="Wren")
+    bring_in(store, ROOM, [new], NOW)
+    assert "fitted Mon 2 Mar" in asked_at_a_cure(curing)["light_path_new"]
+    bring_in(store, ROOM, [replace(measured, at=NOW - timedelta(minutes=5))], NOW)
+    assert "light_path_new" not in asked_at_a_cure(curing)
+
+
 def test_the_answer_that_stores_nothing_comes_first(curing: TestClient) -> None:
     typed = {"name": "W-9", "stream": "isopropanol_resin", "capacity_l": "200", "area": "central",
              "fill_limit_percent": "98", "volume_l": "195"}  # fmt: skip

@@ -64,6 +64,9 @@ _ALL = (
         "--------------FT-----", "Somebody found it unsafe, and no lead has released it."),
     Fault("reading_set_aside", "Last reading set aside", "station",
         "--------------T------", "The dose relies on older readings. Parts may stay uncured."),
+    Fault("light_path_new", "New window or reflector, light not measured since", "station",
+        "--------------A------",
+        "The light at the parts is not what the last reading says. Parts may stay uncured."),
     Fault("meter_overdue", "Instruments not checked in time", "room",
         "--T-----T-----T---T--", "Readings may be wrong, and with them a bath or a dose."),
     Fault("instrument_overdue", "Instrument past its calibration day", "instrument",
@@ -173,6 +176,7 @@ WAYS: Mapping[str, str] = {
     "interlock_overdue": "Test it now and enter it under Duties. It takes a minute.",
     "station_held": "Use another station. A lead releases this one on its page.",
     "reading_set_aside": "Measure again.",
+    "light_path_new": "Measure the light and enter it on the station's page.",
     "meter_overdue": "Measure a known sample and enter it under Duties.",
     "person_not_for_it": "Have somebody else do it. Ask a lead who.",
     "person_not_qualified": (

@@ -21,6 +21,8 @@ from app.domain.things import Thing
 DAY_S = 86400.0
 MOST_SEEN = 60
 DOOR_INTERLOCK = "door_interlock"
+LIGHT_PATH = ("lamp_window", "reflector")
+"""Parts that the light takes on its way: a new one changes what reaches the parts."""
 MOST_PAST = 100
 
 
@@ -191,14 +193,14 @@ def _replaced(state: ComponentState, entry: ComponentReplaced) -> ComponentState
     )  # fmt: skip
 
 
-def last_fitted(states: Iterable[ComponentState], part: str) -> dict[str, datetime]:
-    """When a new part of a kind was last fitted in place of another, by station or tank.
+def last_fitted(states: Iterable[ComponentState], *parts: str) -> dict[str, datetime]:
+    """When a new part of some kinds was last fitted in place of another, by station or tank.
 
-    What was tested before says nothing of it.
+    What was tested or measured before says nothing of it.
     """
     found: dict[str, datetime] = {}
     for state in states:
-        if state.part == part and state.past and not state.is_retired:
+        if state.part in parts and state.past and not state.is_retired:
             at, place = state.past[-1].replaced_at, state.station or state.tank
             found[place] = max(at, found.get(place, at))
     return found
