@@ -256,6 +256,8 @@ _ADDRESSES: Mapping[str, str] = {
         POST /rooms/{room}/inspections/{inspection}/parts/{component}/touched
         POST /rooms/{room}/tanks/{tank}/swap/start
         POST /rooms/{room}/tanks/{tank}/swap/steps/{step}/tick
+        POST /rooms/{room}/tanks/{tank}/swap/steps/{step}/touched
+        POST /rooms/{room}/tanks/{tank}/swap/touched
         POST /rooms/{room}/tanks/{tank}/swap/steps/{step}/undo
         POST /rooms/{room}/tanks/{tank}/swap/steps/{step}/note
         POST /rooms/{room}/tanks/{tank}/swap/complete

@@ -111,6 +111,7 @@ def page_of_step(
         "own_answers": answered(visit, step, tick_of(own)) if own else [],
         "rail": rail(state, step.key),
         "form": form,
+        "is_touched": False,
         "saved": kept_tick(visit, state, saved),
         "is_undone": bool(visit.request.query_params.get("undone")),
         "submission": form.value("submission") or uuid.uuid4().hex,
@@ -147,6 +148,7 @@ def page_of_close(visit: Visit, tank: str, state: SwapState, form: FormState) ->
         "look_words": LOOK_WORDS,
         "rail": rail(state),
         "form": form,
+        "is_touched": False,
         "saved": kept_tick(visit, state, form.value("saved")),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
