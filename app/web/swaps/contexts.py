@@ -36,6 +36,7 @@ from app.web.planning.views import tank_card
 from app.web.swaps.answers import answered
 from app.web.swaps.balancing import accounts_of
 from app.web.swaps.forms import typed_of
+from app.web.swaps.labelled import photos_of_swap
 from app.web.swaps.views import lot_of_rinse, passable, rail, step_context
 from app.web.tanks.purity import as_entered, note_of
 
@@ -146,6 +147,7 @@ def page_of_close(visit: Visit, tank: str, state: SwapState, form: FormState) ->
         "around": looks_around(visit.session, visit.room_id, state),
         "tank_names": names,
         "look_words": LOOK_WORDS,
+        "photos": photos_of_swap(visit, state, names),
         "rail": rail(state),
         "form": form,
         "is_touched": False,
