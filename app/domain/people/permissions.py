@@ -96,6 +96,7 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/tanks/{tank}/swap
         GET /rooms/{room}/tanks/{tank}/swap/paper
         GET /rooms/{room}/tanks/{tank}/swap/record
+        GET /rooms/{room}/tanks/{tank}/swap/photo
         GET /rooms/{room}/tanks/{tank}/contents
         GET /rooms/{room}/checklist
         GET /rooms/{room}/entries/{entry_id}

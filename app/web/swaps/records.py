@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from app.domain.checklists.roles import PAIR_ONLY
 from app.domain.checklists.run import SwapState, Tick, steps_for
@@ -98,12 +98,16 @@ def record(visit: VisitDep, tank: str, swap: str = "") -> Response:
 
 
 @router.get("/photo")
-def step_photo(visit: VisitDep, tank: str, swap: str, step: str, ask: str) -> Response:
-    """A photo large, with the step that asked for it.
+def step_photo(
+    visit: VisitDep, tank: str, swap: str = "", step: str = "", ask: str = ""
+) -> Response:
+    """A photo large, with the step that asked for it; without a swap the way to all of them.
 
     Raises:
         NotFound: that step has no such photo.
     """
+    if not swap:
+        return RedirectResponse(f"{swap_address(visit, tank)}/record", 303)
     state = swap_state(visit.session, visit.room_id, swap)
     asked = state.step(step)
     tick = state.tick(step)
