@@ -13,7 +13,14 @@ from app.domain.errors import FieldError
 from app.domain.roomlog.kinds.checklists import SWAP
 from app.domain.roomlog.kinds.waste import ScaleWeight
 from app.domain.waste.drums import DrumState
-from app.domain.waste.weighing import FRESH, LESS_KG, Weighed, into_drum, out_of_container
+from app.domain.waste.weighing import (
+    FRESH,
+    FULL_KG_L,
+    LESS_KG,
+    Weighed,
+    into_drum,
+    out_of_container,
+)
 from app.services.entries import entry_of
 from app.services.waste import drum_of
 from app.store.instants import to_us
@@ -111,8 +118,8 @@ def take(found: Weighed | None, uid: str) -> tuple[Weighed | None, list[FieldErr
 
 
 def scale_problems(session: Session, room_id: int, entry: ScaleWeight) -> list[FieldError]:
-    """Why a weight is refused: a drum that is not here, another than the swap's, or less than it
-    weighs empty."""
+    """Why a weight is refused: a drum that is not here, another than the swap's, less than it
+    weighs empty or more than full."""
     if entry.tank is not None and session.get(TankRow, (room_id, entry.tank)) is None:
         return [FieldError("tank", f"There is no tank “{entry.tank}”.")]
     if entry.drum is None:
@@ -122,13 +129,27 @@ def scale_problems(session: Session, room_id: int, entry: ScaleWeight) -> list[F
         return [FieldError("drum", f"There is no drum “{entry.drum}”.")]
     if drum.is_shipped or drum.is_closed:
         return [FieldError("drum", f"{drum.name} is {'gone' if drum.is_shipped else 'closed'}.")]
-    if drum.tare_kg is not None and entry.shown_kg < drum.tare_kg - LESS_KG:
-        message = (
+    if message := _empty_or_full(entry, drum):
+        return [FieldError("shown_kg", message)]
+    return _other_than_chosen(session, room_id, entry, drum)
+
+
+def _empty_or_full(entry: ScaleWeight, drum: DrumState) -> str:
+    """Why a drum does not weigh that, where its empty weight is on file."""
+    if drum.tare_kg is None:
+        return ""
+    if entry.shown_kg < drum.tare_kg - LESS_KG:
+        return (
             f"{drum.name} weighs {drum.tare_kg:g} kg empty; this is less. Is another drum on the "
             "scale, or was it set to zero with the drum on it?"
         )
-        return [FieldError("shown_kg", message)]
-    return _other_than_chosen(session, room_id, entry, drum)
+    full_kg = drum.tare_kg + drum.capacity_l * FULL_KG_L
+    if entry.shown_kg > full_kg:
+        return (
+            f"{drum.name} weighs at most about {full_kg:.0f} kg full; this is more. Does the scale "
+            "send kilograms?"
+        )
+    return ""
 
 
 def _other_than_chosen(

@@ -56,6 +56,7 @@ from app.web.supplies import undoing as stock_undoing
 from app.web.swaps import checklists, contents
 from app.web.swaps import records as swap_records
 from app.web.swaps import swap as swaps
+from app.web.swaps import touched as swap_touched
 from app.web.tanks import calibrations, forecasts, instruments, purity, rejects, resins, station
 from app.web.tanks import explaining as explanations
 from app.web.tanks import tank as tanks
@@ -66,8 +67,8 @@ from app.web.waste import rules as waste_rules
 
 PAGES = (
     health, rooms, board, tablets, metrics, wall, find, tanks, station, preview, swaps,
-    swap_records, contents, checklists, entries, log, explanations, instruments, instrument,
-    rejects, resins,
+    swap_touched, swap_records, contents, checklists, entries, log, explanations, instruments,
+    instrument, rejects, resins,
     calibrations, purity, people, site_settings, crew, qualified, clock, archive, deleting,
     solvents, limits,
     hand_over, importing, past_imports, forecasts, styleguide, plan,

@@ -2,6 +2,7 @@
 // the way back loses nothing; the form itself is sent as ever.
 (() => {
   const AFTER_MS = 400;
+  const isChosen = (type) => ["radio", "checkbox", "select-one"].includes(type);
   const unkept = new Map(); // what the server does not have yet, by field
   let timer = 0;
 
@@ -23,16 +24,22 @@
   };
   const form = () => document.querySelector("form[data-touched]");
   const touch = (event) => {
-    const { name, value, type } = event.target;
-    const of = event.target.closest?.("form[data-touched]");
-    if (!of || !name || ["file", "hidden", "select-one"].includes(type)) return;
-    unkept.set(name, value);
+    const { name, value, type, checked, form: of } = event.target;
+    if (!of?.dataset?.touched || !name || name.startsWith("by") || name.startsWith("view_")) return;
+    if (["file", "hidden"].includes(type)) return;
+    unkept.set(name, type === "checkbox" && !checked ? "" : value);
     clearTimeout(timer);
-    if (type === "radio") keep(of);
+    if (isChosen(type)) keep(of);
     else timer = setTimeout(() => keep(of), AFTER_MS);
   };
   document.addEventListener("change", touch);
-  document.addEventListener("input", (event) => event.target.type !== "radio" && touch(event));
+  document.addEventListener("input", (event) => isChosen(event.target.type) || touch(event));
+  // What is sent needs no keeping; what is not taken comes back in the form.
+  document.addEventListener("submit", (event) => {
+    if (!event.target.dataset.touched) return;
+    clearTimeout(timer);
+    unkept.clear();
+  });
   addEventListener("online", () => form() && keep(form()));
   addEventListener("pagehide", () => form() && unkept.size && keep(form()));
 })();

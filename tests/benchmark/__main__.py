@@ -26,6 +26,8 @@ company   the same with 200 rooms: memory of a server, size of the database, con
 kills     servers killed while people write, import, tick steps, take photos, and while an old
           database is brought up to date: what was acknowledged and is lost, what is damaged; on
           SQLite, and on PostgreSQL with BATHKEEPER_TEST_POSTGRES
+litres    random sequences of interrupted, undone, given-up, corrected, paired and late acts: the
+          largest imbalance of the book, pages that disagree
 accuracy  estimate and forecast against the simulator's truth, by family of rooms
 """
 
@@ -39,6 +41,7 @@ from statistics import median
 from app.clock import utc_now
 from tests.benchmark.importing import measure_import
 from tests.benchmark.kills import KILLS, measure_kills
+from tests.benchmark.litres import SEQUENCES, measure_litres
 from tests.benchmark.live import MINUTES, WRITES, measure_live
 from tests.benchmark.load import get_ms, post_wash_ms, served
 from tests.benchmark.photos import measure_photos
@@ -71,6 +74,7 @@ PARTS = [
     "servers",
     "company",
     "kills",
+    "litres",
     "accuracy",
 ]
 TANKS = 60
@@ -103,8 +107,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument("--minutes", type=float, default=MINUTES, help="how long they take")
     parser.add_argument("--kills", type=int, default=KILLS, help="of servers, on each database")
     parser.add_argument("--on", choices=("sqlite", "postgres"), help="of kills: one database alone")
+    parser.add_argument("--sequences", type=int, default=SEQUENCES, help="of litres")
     parser.add_argument("--seeds", type=int, help="of accuracy: rooms of each family (default 6)")
-    parser.add_argument("--first", type=int, help="of accuracy: the first seed (default 0)")
+    parser.add_argument("--first", type=int, help="of accuracy, litres: the first seed (default 0)")
     parser.add_argument(
         "--family", action="append", help="of accuracy: only families with this in their name"
     )
@@ -121,6 +126,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         if "live" in parts:
             measure_live(folder, _say, words.writes, words.minutes)
         _measure_in(folder, parts, words.events)
+        is_even = "litres" not in parts or measure_litres(
+            Path(scratch), words.sequences, words.first or 0, _say_each
+        )
     for part, measure in {"start": measure_start, "plan": measure_plan}.items():
         if part in parts:
             print(measure())
@@ -129,6 +137,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     if "company" in parts:
         measure_servers(COMPANY)
     is_well = measure_kills(words.kills, words.on) if "kills" in parts else True
+    is_well = is_well and is_even
     if "accuracy" in parts:
         return _judge(words) or not is_well
     return not is_well
@@ -199,6 +208,10 @@ def _measure_pages(short, long, events: int) -> None:  # type: ignore[no-untyped
         f"  {events:,} past events {median(many):.2f} ms; against {FEW_EVENTS:,}: ratio {past:.2f}"
     )
     print(f"  against the bare template, {median(bare):.2f} ms: ratio {template:.2f}")
+
+
+def _say_each(what: str, done: int, total: int) -> None:
+    print(f"\r{what}: {done:,} of {total:,}", end="\n" if done >= total else "", file=sys.stderr)
 
 
 def _say(what: str, done: int, total: int) -> None:

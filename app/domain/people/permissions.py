@@ -96,6 +96,7 @@ _ADDRESSES: Mapping[str, str] = {
         GET /rooms/{room}/tanks/{tank}/swap
         GET /rooms/{room}/tanks/{tank}/swap/paper
         GET /rooms/{room}/tanks/{tank}/swap/record
+        GET /rooms/{room}/tanks/{tank}/swap/photo
         GET /rooms/{room}/tanks/{tank}/contents
         GET /rooms/{room}/checklist
         GET /rooms/{room}/entries/{entry_id}
@@ -256,6 +257,8 @@ _ADDRESSES: Mapping[str, str] = {
         POST /rooms/{room}/inspections/{inspection}/parts/{component}/touched
         POST /rooms/{room}/tanks/{tank}/swap/start
         POST /rooms/{room}/tanks/{tank}/swap/steps/{step}/tick
+        POST /rooms/{room}/tanks/{tank}/swap/steps/{step}/touched
+        POST /rooms/{room}/tanks/{tank}/swap/touched
         POST /rooms/{room}/tanks/{tank}/swap/steps/{step}/undo
         POST /rooms/{room}/tanks/{tank}/swap/steps/{step}/note
         POST /rooms/{room}/tanks/{tank}/swap/complete

@@ -6,7 +6,7 @@ without a published source.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,6 +54,8 @@ class SwapNeed:
         squirt_l: for the squirt bottle; it ends in wipes, not in the drum.
         drained_l: the old bath without what stays behind.
         waste_kg: mass of what goes into the drum; rinse_kg: the rinse's part of it.
+        pair_rinse_l: of a pair that shares a drum: the clean tank's rinse, which goes into the
+            drum of this swap; of the clean tank less than nothing, its own that does.
     """
 
     fill_l: float
@@ -62,6 +64,7 @@ class SwapNeed:
     drained_l: float
     waste_kg: float
     rinse_kg: float = 0.0
+    pair_rinse_l: float = 0.0
 
     def times(self, share: float) -> "SwapNeed":
         """The need of a swap that counts by a share."""
@@ -91,7 +94,23 @@ class SwapNeed:
     @property
     def waste_l(self) -> float:
         """Drum space to have free."""
-        return self.drained_l + self.rinse_l
+        return self.drained_l + self.rinse_l + self.pair_rinse_l
+
+    def beside(self, pair_rinse_l: float, density_g_ml: float) -> "SwapNeed":
+        """With a rinse of the other tank of its pair in the same drum, or without its own."""
+        moved_kg = pair_rinse_l * density_g_ml
+        return replace(self, pair_rinse_l=pair_rinse_l, waste_kg=self.waste_kg + moved_kg)
+
+
+def into_drum_l(bath_l: float, capacity_l: float, from_capacity_l: float, site: SiteState) -> float:
+    """What a swap that is under way pours into its drum: its bath without the heel, and a rinse of
+    each tank that is rinsed into it.
+
+    Args:
+        from_capacity_l: of the clean tank of a pair; 0 without one, or where it is not rinsed.
+    """
+    drained_l = max(0.0, bath_l - site.heel_percent / 100 * capacity_l)
+    return drained_l + site.rinse_percent / 100 * (capacity_l + from_capacity_l)
 
 
 def swap_need(bath: Bath, site: SiteState) -> SwapNeed:

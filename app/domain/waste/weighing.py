@@ -17,6 +17,9 @@ LESS_KG = 0.5
 """How much less than its empty weight a drum may show: the scale's own error, a bung taken out
 (common practice, no source)."""
 
+FULL_KG_L = 1.3
+"""No waste of washing weighs more, kg/L: cured and filled resin do not fill a drum (common
+practice, no source)."""
 OFF_KG, OFF_SHARE = 2.0, 0.1
 """How far a drum may be from what the books say it weighs: evaporation, a density that was
 assumed (common practice, no source)."""

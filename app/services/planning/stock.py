@@ -107,6 +107,8 @@ def swap_ahead(
             is_rinsed=_is_done(led, rinse) or (is_clean and not led.with_role(rinse)),
             is_filled=(is_moved_to and not is_clean) or _is_done(led, "fill"),
         )
+        moved_l = -need.rinse_l if is_clean else _clean_rinse_l(led, books.site)
+        need = need.beside(moved_l, tank.solvent_density_g_ml)
     is_crowded = bool({"over_capacity", "with_pair"} & set(proposal.warnings))
     is_crowded &= tank.swap_started_at is None  # its day is today, whatever the others do
     return SwapAhead(
@@ -126,6 +128,12 @@ def swap_ahead(
         round=proposal.round,
         share=proposal.share,
     )
+
+
+def _clean_rinse_l(led: SwapState, site: SiteState) -> float:
+    """The rinse of a pair's clean tank that is still to go into the drum of its swap."""
+    is_open = led.with_role("rinse_clean") and not _is_done(led, "rinse_clean")
+    return site.rinse_percent / 100 * (led.from_capacity_l or 0.0) if is_open else 0.0
 
 
 def _is_done(swap: SwapState, role: str) -> bool:

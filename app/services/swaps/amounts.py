@@ -17,8 +17,10 @@ from app.domain.checklists.tank_contents import (
 )
 from app.domain.checklists.tank_contents import capacity_l as tank_capacity_l
 from app.domain.errors import FieldError
+from app.domain.planning.needs import into_drum_l
 from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.site import SiteState
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.fit import other_purity
 from app.domain.solvents.purity import in_mass_percent, said_twice
@@ -49,10 +51,7 @@ def choose_drum(scene: Scene) -> Outcome:
     if not key:
         found.errors.append(FieldError("drum", "Choose the drum."))
         return found
-    rinsed_l = scene.state.capacity_l
-    if scene.state.with_role("rinse_clean"):
-        rinsed_l += scene.state.from_capacity_l or 0.0
-    needed_l = scene.state.estimated_l + scene.site.rinse_percent / 100 * rinsed_l
+    needed_l = drum_need_l(scene.state, scene.site)
     pour = pour_of(scene, key, LEAST_POUR_L)
     found.errors += [
         FieldError("drum", error.message)
@@ -67,6 +66,12 @@ def choose_drum(scene: Scene) -> Outcome:
         )
         found.errors.append(FieldError("drum", message))
     return found
+
+
+def drum_need_l(state: SwapState, rules: SiteState) -> float:
+    """What the swap pours into its drum: bath and rinse, of a pair the rinses of both tanks."""
+    clean_l = (state.from_capacity_l or 0.0) if state.with_role("rinse_clean") else 0.0
+    return into_drum_l(state.estimated_l, state.capacity_l, clean_l, rules)
 
 
 def drain(scene: Scene) -> Outcome:

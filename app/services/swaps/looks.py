@@ -3,7 +3,7 @@
 They are asked of tanks whose parts show something then; a room that sets up no parts is not asked.
 """
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from datetime import datetime, timedelta
 
 from sqlmodel import Session
@@ -14,12 +14,14 @@ from app.domain.checklists.template import Step
 from app.domain.inspections.components import ComponentState
 from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import InspectionState
+from app.domain.inspections.part import EMPTY
 from app.domain.roomlog.kinds.inspections import COMPONENT, INSPECTION
 from app.services.swaps.under_way import local
 from app.store.tables import TankRow
 from app.store.things import things
 
 FULL, REFILLED = "full", "refilled"
+LOOKS = (FULL, EMPTY, REFILLED)
 FULL_COUNTS = timedelta(days=1)
 """How long before its swap a look at the full tank may be: common practice, no source."""
 WEEPS_AFTER = timedelta(minutes=10)
@@ -77,14 +79,17 @@ def _weeps_from(wet_at: datetime) -> datetime:
     return begun if begun == weeps else begun + timedelta(minutes=1)
 
 
-def looks_around(session: Session, room_id: int, state: SwapState) -> list[InspectionState]:
-    """The looks at the full and the refilled tanks of a swap, in their order."""
+def looks_around(
+    session: Session, room_id: int, state: SwapState, looks: Collection[str] = (FULL, REFILLED)
+) -> list[InspectionState]:
+    """The looks at the full and the refilled tanks of a swap, or those asked for, in their
+    order."""
     since = _since(session, room_id, state, state.tank, FULL)
     tanks = (state.tank, state.from_tank)
     found = [
         (one.started_at, one.key, one)
         for one in things(session, room_id, INSPECTION).values()
-        if one.tank in tanks and one.when in (FULL, REFILLED) and one.started_at is not None
+        if one.tank in tanks and one.when in looks and one.started_at is not None
         and since is not None and one.started_at >= since
         and (state.ended_at is None or one.started_at <= state.ended_at)
     ]  # fmt: skip

@@ -36,6 +36,7 @@ from app.web.forms import (
     shown_values,
     unit_label,
 )
+from app.web.swaps.labelled import photos_of_entry
 from app.web.telling import all_specs, line_of, lines_of
 
 router = APIRouter(prefix="/rooms/{room}/entries/{entry_id}")
@@ -196,6 +197,7 @@ def _context(visit: Visit, row: EntryRow, form: FormState) -> dict[str, Any]:
         "form": form,
         "tank_key": row.tank,
         "part_lot": _part_lot(entry),
+        "photos": photos_of_entry(visit, entry),
         "can_correct": is_open and KINDS[row.kind].is_correctable and not is_fixed,
         "can_withdraw": is_open and row.kind != "withdrawal" and not stands,
         "takes_note": not isinstance(entry, UNTOLD),

@@ -24,6 +24,7 @@ from app.web.swaps.photos import photo_of
 class Answered:
     """An answer of a step. `text` is in words; `photo` the name of a photo, where it is one."""
 
+    name: str
     label: str
     text: str
     photo: str = ""
@@ -38,6 +39,7 @@ def answered(visit: Visit, step: Step, tick: Tick | None) -> list[Answered]:
     rest = [name for name in tick.answers if name not in specs and name != "weighed"]
     return [
         Answered(
+            name,
             specs[name].label if name in specs else name.replace("_", " ").capitalize(),
             _words(visit, name, specs.get(name), tick.answers[name]),
             photo_of(tick.answers[name]),

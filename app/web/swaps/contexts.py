@@ -36,6 +36,7 @@ from app.web.planning.views import tank_card
 from app.web.swaps.answers import answered
 from app.web.swaps.balancing import accounts_of
 from app.web.swaps.forms import typed_of
+from app.web.swaps.labelled import photos_of_swap
 from app.web.swaps.views import lot_of_rinse, passable, rail, step_context
 from app.web.tanks.purity import as_entered, note_of
 
@@ -111,6 +112,7 @@ def page_of_step(
         "own_answers": answered(visit, step, tick_of(own)) if own else [],
         "rail": rail(state, step.key),
         "form": form,
+        "is_touched": False,
         "saved": kept_tick(visit, state, saved),
         "is_undone": bool(visit.request.query_params.get("undone")),
         "submission": form.value("submission") or uuid.uuid4().hex,
@@ -145,8 +147,10 @@ def page_of_close(visit: Visit, tank: str, state: SwapState, form: FormState) ->
         "around": looks_around(visit.session, visit.room_id, state),
         "tank_names": names,
         "look_words": LOOK_WORDS,
+        "photos": photos_of_swap(visit, state, names),
         "rail": rail(state),
         "form": form,
+        "is_touched": False,
         "saved": kept_tick(visit, state, form.value("saved")),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }

@@ -5,11 +5,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from app.domain.checklists.roles import PAIR_ONLY
 from app.domain.checklists.run import SwapState, Tick, steps_for
 from app.domain.checklists.template import Step
+from app.domain.errors import NotFound
 from app.domain.roomlog.kinds import KINDS
 from app.domain.roomlog.kinds.checklists import SWAP
 from app.domain.roomlog.kinds.inspections import LOOK_WORDS
@@ -26,6 +27,8 @@ from app.web.swaps.answers import answered
 from app.web.swaps.balancing import accounts_of
 from app.web.swaps.contexts import names_of, swap_address, tank_of
 from app.web.swaps.forms import fields_of
+from app.web.swaps.labelled import photos_of_looks, photos_of_step
+from app.web.swaps.photos import photo_of
 from app.web.swaps.views import rail
 
 router = APIRouter(prefix="/rooms/{room}/tanks/{tank}/swap")
@@ -86,11 +89,36 @@ def record(visit: VisitDep, tank: str, swap: str = "") -> Response:
         "answers": {step.key: answered(visit, step, state.tick(step.key)) for step in state.steps},
         "history": [_line(row) for row in reversed(rows)],
         "submission": uuid.uuid4().hex,
+        "photos": photos_of_looks(visit, state, names),
         "around": looks_around(visit.session, visit.room_id, state),
         "tank_names": names,
         "look_words": LOOK_WORDS,
     }
     return visit.page("swaps/record.html", context)
+
+
+@router.get("/photo")
+def step_photo(
+    visit: VisitDep, tank: str, swap: str = "", step: str = "", ask: str = ""
+) -> Response:
+    """A photo large, with the step that asked for it; without a swap the way to all of them.
+
+    Raises:
+        NotFound: that step has no such photo.
+    """
+    if not swap:
+        return RedirectResponse(f"{swap_address(visit, tank)}/record", 303)
+    state = swap_state(visit.session, visit.room_id, swap)
+    asked = state.step(step)
+    tick = state.tick(step)
+    photo = photo_of(tick.answers.get(ask)) if tick is not None else ""
+    found = photos_of_step(visit, state, asked) if asked is not None else []
+    taken = next((one for one in found if one.photo == photo), None)
+    if taken is None:
+        raise NotFound("This step has no such photo.")
+    context = {"tank": tank_of(visit, tank), "base": swap_address(visit, tank),
+               "state": state, "taken": taken}  # fmt: skip
+    return visit.page("swaps/photo.html", context)
 
 
 def _looks(visit: Visit, state: SwapState, step: Step) -> list[PaperLine]:

@@ -36,6 +36,7 @@ from app.web.swaps.contexts import (
 )
 from app.web.swaps.forms import read_hand, read_said
 from app.web.swaps.photos import StepFormDep, with_photos
+from app.web.swaps.touched import forget, kept
 from app.web.swaps.views import rail, scale_context
 
 router = APIRouter(prefix="/rooms/{room}/tanks/{tank}/swap")
@@ -57,11 +58,14 @@ def swap_page(visit: VisitDep, tank: str, step: str = "", view: str = "") -> Res
     form, chosen = FormState({**asked}), _chosen(found, step)
     if view == "all":
         return visit.page(LIST, shared_context(visit, tank, found) | {"rail": rail(found)})
-    if view == "close" or chosen is None:
-        return visit.page(CLOSE, page_of_close(visit, tank, found, form))
-    if view == "problem":
+    if view == "problem" and chosen is not None:
         return visit.page(PROBLEM, page_of_problem(visit, tank, found, chosen, form))
-    return visit.page(STEP, page_of_step(visit, tank, found, chosen, form))
+    at = None if view == "close" else chosen
+    typed = kept(visit, found, at, form.value("method"))
+    form, is_touched = FormState({**typed, **asked}), {"is_touched": bool(typed)}
+    if at is None:
+        return visit.page(CLOSE, page_of_close(visit, tank, found, form) | is_touched)
+    return visit.page(STEP, page_of_step(visit, tank, found, at, form) | is_touched)
 
 
 def _without_list(visit: Visit, tank: str) -> Response:
@@ -119,6 +123,7 @@ def tick_step(visit: VisitDep, tank: str, step: str, sent: StepFormDep) -> Respo
     except Doubtful as odd:
         form = FormState(typed, doubts=odd.doubts)
         return visit.page(STEP, page_of_step(visit, tank, state, found, form), 422)
+    forget(visit, state, found)
     where = _own_figures(visit, state, found, done.ids[0]) or _following(state, found)
     address = f"{swap_address(visit, tank)}?{where}&saved={done.ids[0]}"
     return _remembering(RedirectResponse(address, 303), said.hand.by)
@@ -164,6 +169,7 @@ def complete(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     except FieldErrors as error:
         form = FormState(typed, error.by_field())
         return visit.page(CLOSE, page_of_close(visit, tank, state, form), 422)
+    forget(visit, state, None)
     return _remembering(RedirectResponse(_record_address(visit, tank, state), 303), hand.by)
 
 

@@ -34,7 +34,7 @@ from app.services.inspections.reading import inspections
 from app.services.mixed_drums import other_own
 from app.services.planning.proposal import drums_for
 from app.services.scales import other_drum
-from app.services.swaps.amounts import purity_words
+from app.services.swaps.amounts import drum_need_l, purity_words
 from app.services.swaps.checks import ONLY_AT
 from app.services.swaps.inspected import inspection_lacks, shut_before
 from app.services.swaps.looks import full_looks_missing
@@ -260,7 +260,8 @@ def _options(
 
 def _lists(visit: Visit, state: SwapState, step: Step) -> Mapping[str, tuple[tuple[str, str], ...]]:
     if step.role in ("drum", "drain"):
-        wanted_l = state.estimated_l if step.role == "drum" else 0.0
+        rules = site(visit.session, visit.room_id)
+        wanted_l = drum_need_l(state, rules) if step.role == "drum" else 0.0
         found, first = drum_options(visit, state, wanted_l), state.answer("drum", "drum")
         others = tuple(one for one in found if one[0] != first)
         return {"drum": found, "drum_2": (("", "None"), *others)}
@@ -315,7 +316,7 @@ def drum_options(
 def _drum_words(
     visit: Visit, drum: DrumState, clock: Clock | None, wanted_l: float, *, is_given: bool
 ) -> str:
-    lack = ", too little for this bath" if drum.free_l < wanted_l else ""
+    lack = ", too little for bath and rinse" if drum.free_l < wanted_l else ""
     verb = "had to leave" if clock and clock.days_left < 0 else "leaves"
     last = f", {verb} by {day_words(clock.last_on)}" if clock else ""
     plan = ", planned for this swap" if is_given else ""

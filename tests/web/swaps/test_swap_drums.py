@@ -18,7 +18,7 @@ from app.services.planning.proposal import drums_for
 from app.services.rooms import find_room
 from app.store.engine import Store
 from tests.answers import sure
-from tests.factories import NOW, ROOM, START, furnish, sensor_reading, wash
+from tests.factories import NOW, ROOM, START, furnish, sensor_reading, tank, wash
 from tests.furnished import prepare
 
 AT = f"/rooms/{ROOM}"
@@ -120,3 +120,48 @@ def test_a_drum_past_its_last_day_is_asked_about_once(client: TestClient) -> Non
         f"/api/v1{AT}/entries", json={"kind": "pour", "drum": "old", "volume_l": 2.0, "by": "Wren"}
     )
     assert [one["name"] for one in poured.json()["questions"]] == ["drum_past_day"]
+
+
+def test_the_drum_that_the_plan_sets_aside_for_a_pair_takes_bath_and_both_rinses(
+    client: TestClient,
+) -> None:
+    """The bath less a heel of 0.8 L, and two rinses of 2.8 L. Plan, list and step say the same
+    of a drum, the one that has to leave first before others."""
+    store: Store = client.app.state.store  # type: ignore[attr-defined]
+    record(
+        store, ROOM,
+        [
+            tank("clean"), tank("dirty", pair="clean"),
+            *(wash(day, "dirty", area_cm2=7000.0) for day in range(13, 0, -1)),
+            *(drum(f"n{room_l}", f"N{room_l}", 205 * 0.9 - room_l,
+                   first_pour_at=LONG_AGO - timedelta(hours=60 - room_l)) for room_l in ROOMS_L),
+        ],
+        NOW,
+    )  # fmt: skip
+    tanks = client.get(f"/api/v1/rooms/{ROOM}/tanks").json()["tanks"]
+    bath_l = next(one["estimate"]["volume_l"] for one in tanks if one["key"] == "dirty")
+    at = f"{AT}/tanks/dirty/swap"
+    started = sure(client, f"{at}/start", {"from_tank": "clean"})
+    assert started.status_code == 200, started.text
+    page = client.get(f"{at}?step=choose_drum").text
+    first = re.findall(r'name="drum" value="([^"]*)"|<option value="([^"]*)"', page)[0]
+    shown = re.findall(r"[^<>]*planned for this swap", page)
+    assert len(shown) == 1
+    answer = client.post(
+        f"{at}/steps/choose_drum/tick",
+        data={"confirm_0": "on", "confirm_1": "on", "drum": first[0] or first[1]},
+    )
+    assert answer.status_code == 200, (shown, answer.text[-3000:])
+    for room_l in ROOMS_L:
+        words = re.search(rf"N{room_l},[^<]*", page)
+        assert words is not None
+        is_short = "too little for bath and rinse" in words[0]
+        said = client.post(f"{at}/steps/choose_drum/undo", data={"by": "Wren"}) and client.post(
+            f"{at}/steps/choose_drum/tick",
+            data={"confirm_0": "on", "confirm_1": "on", "drum": f"n{room_l}"},
+        )
+        assert (said.status_code == 422) == is_short, (room_l, said.text[-2000:])
+        assert is_short == (room_l < bath_l - 0.8 + 2 * 2.8), words[0]
+
+
+ROOMS_L = (41, 43, 44, 45, 46)

@@ -300,3 +300,31 @@ def test_a_step_keeps_no_original_where_the_room_keeps_none_and_takes_no_name_of
     (own,) = set(folder.digests()) - {elsewhere}
     assert client.get(f"/rooms/{ROOM}/photos/{own}/view").status_code == 200
     assert not folder.path(own, "original").exists()
+
+
+def test_a_photo_bears_the_step_that_asked_for_it_wherever_it_is_shown(client: TestClient) -> None:
+    ask = with_photo(client)
+    swap, words = f"/rooms/{ROOM}/tanks/t1/swap", "Clear: Photo of it"
+    client.post(f"{swap}/start", data={"by": "Wren"})
+    client.post(f"{swap}/steps/prepare/tick", files={f"file_{ask}": ("a.jpg", picture(), "x")})
+    close = client.get(f"{swap}?view=close").text
+    assert words in close
+    (alone,) = set(re.findall(r'href="([^"]+/swap/photo[^"]+)"', close))
+    for page in (client.get(f"{swap}?step=prepare").text, record_of(client, close)):
+        assert alone in page
+    large = client.get(html.unescape(alone)).text
+    assert f"<h1>{words}</h1>" in large
+    assert re.search(r'<img src="/rooms/test-room/photos/[0-9a-f]{64}/view"', large)
+    assert "Wren" in large
+    entries = client.get(f"/api/v1/rooms/{ROOM}/entries?kind=step_done").json()["entries"]
+    entry = client.get(f"/rooms/{ROOM}/entries/{entries[0]['entry']['id']}").text
+    assert words in entry
+    assert "/thumb" in entry
+    other = html.unescape(alone).replace("step=prepare", "step=drain")
+    assert client.get(other).status_code == 404
+
+
+def record_of(client: TestClient, close: str) -> str:
+    """The record of the swap that a close is of."""
+    (key,) = set(re.findall(r'name="swap" value="([^"]+)"', close))
+    return client.get(f"/rooms/{ROOM}/tanks/t1/swap/record?swap={key}").text
