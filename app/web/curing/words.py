@@ -86,7 +86,7 @@ def weakest_of(today: CureToday) -> str:
     return (
         f"{where} There, {plain(today.dose_mj_cm2)} mJ/cm² at {plain(weakest.mw_cm2)} mW/cm² take "
         f"{duration(today.likely_seconds)}. The extra {duration(reserve)} allow for error "
-        f"of the meter and in how fast the lamp fades.{alone}"
+        f"in the meter and in how fast the lamp fades.{alone}"
     )
 
 
