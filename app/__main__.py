@@ -40,7 +40,7 @@ usage: python3 -m app COMMAND [options]
   bench     measure speed and accuracy on this machine
   heic      accept HEIC photos too: adds their decoder, under its own licences
   s3        keep photos in an object storage: adds the library for it
-  test      run the tests; further words go to pytest
+  test      run the tests; anything further goes to pytest
 
 The first command sets Bathkeeper up in the folder .venv here: about half a minute, with the
 network. After that, COMMAND --help lists the options. Nothing outside this folder changes, except

@@ -16,6 +16,7 @@ from demo_data.writing import Line, Log, at, working_day
 
 LATE_ORDERED = 21  # working days before the end; due twelve later, and not there
 FIRST_DAY = WORKING_DAYS
+FIRST_ORDER = 1159
 
 
 @dataclass(frozen=True)
@@ -118,6 +119,7 @@ class Shelf:
     def __init__(self, log: Log, luck: Random) -> None:
         self.log, self.luck = log, luck
         self.stocks = {str(item.line["item"]): Stock(item, 0.0) for item in ITEMS}
+        self.placed = 0
 
     def open_books(self) -> None:
         start = at(FIRST_DAY, 5.6)
@@ -173,10 +175,15 @@ class Shelf:
             self._use(key, int(stock.owed), at(days_before, 6.4), purpose="hand_out", by="Wren")
             stock.owed -= int(stock.owed)
 
+    def _number(self) -> str:
+        """The number of the next order, as a purchasing desk gives them."""
+        self.placed += 1
+        return f"R-{FIRST_ORDER + self.placed}"
+
     def _order_that_stays_away(self) -> None:
-        self.log.add("order_placed", at(LATE_ORDERED, 10.4), item="o-ring", order="R-1187",
-                     quantity=12, supplier=PARTS, expected_on=working_day(9).isoformat(),
-                     by="Curlew")  # fmt: skip
+        self.log.add("order_placed", at(LATE_ORDERED, 10.4), item="o-ring",
+                     order=self._number(), quantity=12, supplier=PARTS,
+                     expected_on=working_day(9).isoformat(), by="Curlew")  # fmt: skip
 
     def _order(self, key: str, stock: Stock, days_before: int) -> None:
         item = stock.item
@@ -188,7 +195,7 @@ class Shelf:
         ahead = max(days_before - days, -days)
         comes_on = working_day(ahead)
         expected_on = working_day(days_before - item.lead_days)
-        name = f"{key}-{stock.count + 1}"
+        name = self._number()
         stock.orders.append((comes_on, name, item.order))
         self.log.add("order_placed", at(days_before, 10.2), item=key, order=name,
                      quantity=item.order, supplier=item.line.get("supplier", CHEMISTS),

@@ -13,4 +13,4 @@ def write_trouble(log: Log) -> None:
     log.add("tank_released", at(47, 11.5), tank="elder", lead="Curlew",
             reason="New clamp fitted, no drip in half an hour.", by="Curlew")  # fmt: skip
     log.add("incident_closed", at(46, 8.4), incident="spill-1", lead="Curlew",
-            reason="Clamps of all drain hoses looked at.", by="Curlew")  # fmt: skip
+            reason="Checked the clamps on all drain hoses.", by="Curlew")  # fmt: skip

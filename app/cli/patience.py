@@ -21,7 +21,7 @@ MOST_CONNECTIONS = 1000
 FILES, FILES_OF_ITS_OWN = 4096, 324
 """Open files to ask the system for; those of the database's connections, logs and photos."""
 
-_TOO_SLOW = "408 Request Timeout", "The request did not come in time."
+_TOO_SLOW = "408 Request Timeout", "The request took too long to arrive."
 _FULL = "503 Service Unavailable", "Too many connections. Try again in a moment."
 
 

@@ -220,7 +220,7 @@ def _rooms(commands: "_Parsers[argparse.ArgumentParser]") -> None:
 
 def _verify(commands: "_Parsers[argparse.ArgumentParser]") -> None:
     more = """
-Walks along the chain of digests over a room's log, or over all logs, and names the first entry that
+Checks the chain of digests of a room's log, or of all logs, and names the first entry that
 was changed, removed, inserted or moved. Changes nothing, and can run beside the server. --anchor
 checks that the log still contains an end noted earlier: its code is on the page of the log and in
 each backup. Exit code 1 if something is wrong."""
@@ -266,7 +266,7 @@ entries it had, and the anchor of its end. On SQLite, stop the server first. Bac
     parser.add_argument("--name", required=True, metavar="NAME", help="its name, typed in full")
     parser.add_argument("--by", required=True, metavar="NAME", help="who deletes it: a manager")
     parser.add_argument("--output", type=Path, metavar="FILE", help="where its log is written to")
-    parser.add_argument("--without-export", action="store_true", help="the log is kept already")
+    parser.add_argument("--without-export", action="store_true", help="you already have its log")
     _data(parser, "data")
 
 
@@ -308,7 +308,7 @@ by then, and nothing later. Prints a line of JSON for each tank after each readi
 swap and at each midnight up to two weeks after an entry, or at the instants of --at. Times
 inside TIMES.json are ISO 8601 texts with an offset, in a list."""
     parser = _command(
-        commands, "backtest", "compare past estimates and forecasts with what came", more,
+        commands, "backtest", "compare past estimates and forecasts with what happened", more,
         "backtest room.jsonl --summary --zone Europe/Dublin",
     )  # fmt: skip
     parser.add_argument("log", type=Path, metavar="LOG", help="room log as JSON Lines")
@@ -326,7 +326,7 @@ def _bench(commands: "_Parsers[argparse.ArgumentParser]") -> None:
 
 
 def _test(commands: "_Parsers[argparse.ArgumentParser]") -> None:
-    more = "Sets up what the tests need and runs them all; further words go to pytest."
+    more = "Sets up what the tests need and runs them all; anything further goes to pytest."
     _command(commands, "test", "run the tests", more, "test tests/domain")
 
 

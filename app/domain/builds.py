@@ -21,10 +21,11 @@ CLASS_IB_FLASH_C, CLASS_IB_BOILS_C = 22.8, 37.8
 SMALL_L = 5.0
 METAL, PLASTIC = "metal", "plastic"
 CLAMPS = (
-    "Clamp before the bung comes out: bonding lead on bare metal of tank and drum, then the earth."
+    "Bond before you open the bung: clamp the lead to bare metal of tank and drum, then connect "
+    "the earth."
 )
 NO_BOND = (
-    "Plastic cannot be bonded. Use an earthed metal dip pipe that reaches the bottom. Fill "
+    "Plastic cannot be bonded, so use an earthed metal dip pipe that reaches the bottom. Fill "
     "slowly from the bottom, never let it splash, and move small volumes (NFPA 77)."
 )
 

@@ -1,4 +1,13 @@
-"""A count with its noun: one stays one."""
+"""A count in figures, and with its noun: one stays one."""
+
+
+def thousands(count: float, decimals: int = 0) -> str:
+    """A figure with its thousands apart, in the one way in which every page and message has them.
+
+    >>> thousands(26757.2), thousands(999), thousands(1234.5, decimals=1)
+    ('26,757', '999', '1,234.5')
+    """
+    return f"{count:,.{decimals}f}"
 
 
 def counted(count: float, one: str, many: str = "", decimals: int = 0) -> str:
@@ -11,5 +20,5 @@ def counted(count: float, one: str, many: str = "", decimals: int = 0) -> str:
     >>> counted(1.4, "day"), counted(1.4, "day", decimals=1), counted(0, "day")
     ('1 day', '1.4 days', '0 days')
     """
-    shown = f"{count:,.{decimals}f}"
+    shown = thousands(count, decimals)
     return f"{shown} {one if shown == '1' else many or f'{one}s'}"

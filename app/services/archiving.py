@@ -17,7 +17,7 @@ from app.store.things import things
 
 OPEN = {
     "drum": ("1 waste drum is still here", "{} waste drums are still here"),
-    "pickup": ("1 pickup is not over", "{} pickups are not over"),
+    "pickup": ("1 pickup is still open", "{} pickups are still open"),
     "swap": ("1 swap is under way", "{} swaps are under way"),
     "incident": ("1 problem is open", "{} problems are open"),
     "hold": ("1 tank is held", "{} tanks are held"),

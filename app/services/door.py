@@ -120,6 +120,18 @@ def enter(
     return _through(store, room, act.sent, now, submission, do)
 
 
+def begin(
+    session: Session, store: Store, room: RoomRow, entries: Sequence[Entry], now: datetime
+) -> None:
+    """Enter what a room begins with, in the transaction that sets it up.
+
+    Raises:
+        FieldErrors: one does not fit, or a rule refuses it.
+        Doubtful: something is asked that a form of one entry would ask.
+    """
+    _Entering(session, store, room, now).carry_out(entries, None)
+
+
 def bring_in(
     store: Store,
     room: str,

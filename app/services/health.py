@@ -123,7 +123,10 @@ def examination(settings: Settings, now: datetime) -> Iterator[Finding]:
     yield _signing_in(settings, database)
     yield from _photos_of(settings, database)
     if settings.mail is not None and settings.summary_dir is None:
-        words = "Mail is set and no folder of summaries: nothing is sent. Set BATHKEEPER_SUMMARIES."
+        words = (
+            "Mail is set up, but no folder for the summaries, so nothing is sent. "
+            "Set BATHKEEPER_SUMMARIES."
+        )
         yield Finding("Mail", False, words)
 
 
@@ -178,7 +181,7 @@ def _signing_in(settings: Settings, database: Path | None) -> Finding:
     """Whether people sign in; where they do not, anybody is believed."""
     if file_of(settings.url) is None:
         known = {True: "On.", False: "Off: anyone here can act as anyone else."}
-        words = "Not set: on where the database has a manager."
+        words = "Not set, so sign-in is on if the database has a manager."
         if settings.sign_in is not None:
             words = known[settings.sign_in]
         return Finding("Sign-in", True, words)

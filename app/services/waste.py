@@ -222,8 +222,8 @@ def overfull_words(session: Session, room_id: int, entry: Drum | DrumChanged) ->
     words = _words(session, room_id)
     return (
         f"{fitting.name_of(drum)} holds {words(drum.volume_l)}, and {words(drum.fill_limit_l)} at "
-        f"most ({drum.fill_limit_percent:g} % of {words(drum.capacity_l)}). It bursts its bungs as "
-        "it warms."
+        f"most ({drum.fill_limit_percent:g} % of {words(drum.capacity_l)}). The liquid expands as "
+        "it warms, and bursts the drum."
     )
 
 

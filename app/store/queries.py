@@ -146,6 +146,13 @@ def every_room(session: Session) -> Sequence[RoomRow]:
     return session.exec(select(RoomRow).order_by(RoomRow.name)).all()
 
 
+def rooms_with_tanks(session: Session) -> list[tuple[str, str]]:
+    """Keys and names of the rooms in use that have a tank in use, by name."""
+    query = select(TankRow.room_id).where(col(TankRow.is_retired).is_(False)).distinct()
+    there = set(session.exec(query).all())
+    return [(room.key, room.name) for room in rooms(session) if room.id in there]
+
+
 def archived(session: Session) -> frozenset[int]:
     """The numbers of the rooms that are out of use."""
     found = select(ThingRow.room_id).where(ThingRow.thing == ARCHIVE, col(ThingRow.is_open))

@@ -6,7 +6,7 @@ from typing import Any, cast
 
 from app.domain.calendar_words import MONTHS, WEEKDAYS, day_words, moment_words
 from app.domain.money import plain
-from app.domain.plural import counted
+from app.domain.plural import counted, thousands
 from app.domain.solvents import SOLVENTS, Solvent
 from app.store.tables import RoomRow
 from app.units import (
@@ -33,11 +33,6 @@ def number(value: float, decimals: int = 1) -> str:
     """A number with so many decimals, never minus zero."""
     text = f"{value:.{decimals}f}"
     return text.lstrip("-") if float(text) == 0 else text
-
-
-def thousands(count: int) -> str:
-    """A count, its thousands apart."""
-    return f"{count:,}"
 
 
 def percent(value: float, decimals: int = 1) -> str:

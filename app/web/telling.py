@@ -109,7 +109,10 @@ def sentence_of(entry: Entry, room: RoomRow, names: Names) -> str:
         words[REST] = ", ".join(
             _labelled(specs[name], text, getattr(entry, name))
             for name, text in words.items()
-            if name in specs and name not in asked and not _is_book(name, specs[name])
+            if name in specs
+            and name not in asked
+            and not _is_book(name, specs[name])
+            and not _is_named(text, specs[name], words)
         )
     if isinstance(entry, Reading):
         words[VALUES] = ", ".join(_values(entry, room, names))
@@ -148,6 +151,11 @@ def _values(entry: Reading, room: RoomRow, names: Names) -> list[str]:
 def _is_book(name: str, spec: FieldSpec) -> bool:
     """It says in which book the entry stands, not what happened."""
     return bool(spec.thing) and spec.named(name) == spec.thing
+
+
+def _is_named(text: str, spec: FieldSpec, words: dict[str, str]) -> bool:
+    """It is the key of what the entry names: said again, it would say the name twice."""
+    return spec.type == "key" and text == words.get("name")
 
 
 def _labelled(spec: FieldSpec, text: str, value: Any) -> str:

@@ -35,7 +35,7 @@ DOUBTS = {
     "reading_disagrees": "A reading disagrees with the log. Take a second one.",
     "washes_missing": "Washes seem to be missing from the log. Ask the shift, or measure.",
     "swap_missing": "The bath reads like fresh solvent. Log the swap, or take a second reading.",
-    "top_up_missing": "The bath reads thinner than the log says. Log the top-up.",
+    "top_up_missing": "The bath reads lower than the log says. Log the top-up.",
     "wrong_entry": "A wash in the log is far larger than the others. Correct it.",
     "wrong_tank": "The last reading fits another tank. Move it there, or take a second one.",
     "fill_not_fresh": "The new fill reads dirty. Take a second reading before you wash.",
@@ -200,7 +200,7 @@ def reason(tank: TankView, now: datetime, zone: tzinfo) -> str:
     if tank.swap.urgency == "swapping" and tank.swap_started_at is not None:
         return f"Swap started {moment(tank.swap_started_at, now, zone)}, not completed"
     if tank.is_nearly_empty:
-        return "Nearly empty; its day is named once it is filled"
+        return "Nearly empty. It gets a swap day once it is filled"
     if is_spoiled(tank):
         return "A wrong solvent was poured in. Do not rely on any day; swap the bath"
     return _reason_of_bath(tank)
@@ -224,7 +224,7 @@ def _reason_of_bath(tank: TankView) -> str:
         return missing_words(tank.lacks)
     if swap.due_at is None:
         return f"{limit} is more than a year away"
-    return f"Reaches {limit} at the present load"
+    return f"Reaches {limit} at the current rate"
 
 
 def limit_text(value: float, basis: str) -> str:

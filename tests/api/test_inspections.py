@@ -64,7 +64,7 @@ def test_all_questions_are_answered_and_the_verdict_is_the_rules(begun: Any) -> 
 
 
 def test_nothing_is_signed_that_was_not_looked_at_or_lacks_its_photo(begun: Any) -> None:
-    assert "Not looked at yet" in refused(begun, "inspection_closed", inspection="i1")["parts"]
+    assert "Not inspected yet" in refused(begun, "inspection_closed", inspection="i1")["parts"]
     answered(begun, "seal_hard")
     assert "photo" in refused(begun, "inspection_closed", inspection="i1")["parts"]
     photo = {"inspection": "i1", "component": "seal", "photo": PHOTO, "view": "close"}

@@ -80,6 +80,33 @@ def test_the_first_wash_is_saved_within_ten_touches(new_page: Any, empty: str) -
     assert len(touches) <= 10, touches
 
 
+def test_a_room_that_begins_with_tanks_needs_one_page_less(new_page: Any, empty: str) -> None:
+    """How many tanks, their litres and their solvent are on the page of the new room."""
+    page = new_page(has_touch=True)
+    page.goto(f"{empty}/rooms/new")
+    touches = 0
+    for found in (page.locator("label.tile", has_text="2 tanks"), page.get_by_label("Volume of")):
+        found.first.tap()
+        touches += 1
+    page.get_by_label("Volume of").fill("40")
+    page.get_by_label("Name of the room").fill("Dock")
+    for found in (
+        page.get_by_role("button", name="Set up the room"),
+        page.get_by_role("link", name=re.compile("Tank A")).first,
+        page.get_by_role("link", name="Log a wash"),
+    ):
+        found.tap()
+        touches += 1
+    page.get_by_label("Name of the resin").fill("Slate grey")
+    for label, text in (("^Density", "1.12"), ("^Parts", "12")):
+        page.get_by_label(re.compile(label)).first.tap()
+        page.get_by_label(re.compile(label)).first.fill(text)
+        touches += 1
+    page.get_by_role("button", name="Save the wash").tap()
+    expect(toast(page)).to_contain_text("12 parts")
+    assert touches + 2 <= 10, "with the link to the new room and the save"
+
+
 def test_a_new_room_takes_the_time_zone_of_the_device(browser: Any, empty: str) -> None:
     context = browser.new_context(timezone_id="America/Chicago")
     try:

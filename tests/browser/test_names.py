@@ -68,7 +68,7 @@ def _more(page: Any, demo: str) -> dict[str, str]:
 @pytest.mark.parametrize(
     "path, group",
     [
-        ("/tanks/alder/look/full", "Who looked and signs"),
+        ("/tanks/alder/look/full", "Who inspected and signs"),
         ("/waste/drums/d-05?act=quarantine", "Who says so"),
         ("/plan/alder", "Lead who decides"),
         ("/waste/check", "Who"),

@@ -163,7 +163,7 @@ def of_shelf(later: str) -> list[Line]:
         {"kind": "stock_received", "item": "ipa-99", "quantity": 75.6, "containers": 4,
          "price_cents": 27200, "expires_on": later},
         {"kind": "stock_received", "item": "gloves-m", "quantity": 100, "containers": 2,
-         "price_cents": 15600, "order": "gloves-m-7"},
+         "price_cents": 15600, "order": "R-1190"},
         {"kind": "stock_received", "item": "tpm", "quantity": 56.7, "containers": 3,
          "price_cents": 51000},
         {"kind": "stock_used", "item": "ipa-99", "quantity": 1.2, "purpose": "top_up",

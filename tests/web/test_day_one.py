@@ -19,7 +19,7 @@ from tests.factories import NOW, ROOM, sensor_reading, wash
 
 AT = f"/rooms/{ROOM}"
 DAY = re.compile(r"\b(Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d{1,2} (Jan|Feb|Mar|Apr|May|Jun|Jul|Aug)\b")
-MISSING = "Log washes on 5 days and take one reading to see a day"
+MISSING = "Log washes on 5 days and take one reading to see when to swap"
 
 
 @pytest.fixture(autouse=True)
@@ -103,14 +103,14 @@ def test_costs_of_weeks_to_come_and_of_cases_are_not_made_up(
 
 def test_washes_on_five_days_and_a_reading_name_a_day(client: TestClient, store: Store) -> None:
     record(store, ROOM, [wash(day, "t1", area_cm2=6000.0) for day in (1, 2, 3, 4)], NOW)
-    assert "Take one reading to see a day" in words_of(client.get(f"{AT}/tanks/t1").text)
+    assert "Take one reading to see when to swap" in words_of(client.get(f"{AT}/tanks/t1").text)
     record(store, ROOM, [sensor_reading(0.05, 5.0)], NOW)
     tank = client.get(f"/api/v1{AT}/tanks/t1").json()
     assert tank["forecast"]["p50_at"] is not None
     assert tank["forecast"]["missing"] == ""
     text = words_of(client.get(AT).text)
     assert DAY.search(text)
-    assert "2 T2: too early to say. Log washes on 5 days to see a day." in text
+    assert "2 T2: too early to say. Log washes on 5 days to see when to swap." in text
 
 
 def test_a_reading_of_a_fresh_bath_says_nothing_of_washes(client: TestClient, store: Store) -> None:

@@ -103,7 +103,7 @@ def test_a_bath_that_is_due_has_no_figure_but_since_when(view: View) -> None:
 @pytest.mark.parametrize(
     "more, said",
     [
-        ({}, "Reaches 10 % by mass at the present load"),
+        ({}, "Reaches 10 % by mass at the current rate"),
         ({"swap": queued("unknown", None, ruler="none")}, "10 % by mass is more than a year away"),
         ({"swap": queued("swap_now", -1)}, "Past 10 % by mass, its first limit"),
         ({"swap": queued("stop_washing", -1, ruler="stop")}, "where washing stops"),

@@ -25,7 +25,7 @@ class ProposalOut(_Out):
 
     tank: str
     day: date | None = Field(description="Null if no working day is left for it.")
-    round: int = Field(description="0: the present bath; later ones are rough.")
+    round: int = Field(description="0: the current bath; later ones are rough.")
     early_on: date | None
     due_on: date | None
     is_pinned: bool

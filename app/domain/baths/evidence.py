@@ -41,9 +41,9 @@ def missing_words(found: Iterable[Lack]) -> str:
     """What to log before a day is named, the act first; empty where nothing is missing.
 
     >>> missing_words(("few_wash_days", "no_reading"))
-    'Log washes on 5 days and take one reading to see a day'
+    'Log washes on 5 days and take one reading to see when to swap'
     >>> missing_words(("no_reading",))
-    'Take one reading to see a day'
+    'Take one reading to see when to swap'
     """
     acts: dict[Lack, str] = {
         "few_wash_days": f"log washes on {FEWEST_WASH_DAYS} days",
@@ -54,4 +54,4 @@ def missing_words(found: Iterable[Lack]) -> str:
     if not asked:
         return ""
     text = " and ".join(asked)
-    return f"{text[0].upper()}{text[1:]} to see a day"
+    return f"{text[0].upper()}{text[1:]} to see when to swap"

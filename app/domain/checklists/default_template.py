@@ -188,7 +188,7 @@ _FULL = (
         "take your tag off, let it run and listen.",
         "Running", role="restart",
         confirms=("The level is above the intake", "It ran for five minutes without noise or leak"),
-        asks=(Ask("lock_released_with", "second", "Second person as the lock came off",
+        asks=(Ask("lock_released_with", "second", "Second person when the lock came off",
                   is_required=False),),
     ),
     Step(

@@ -135,7 +135,7 @@ _ALL = (
         ),
         "40 CFR 261.4(b)(18), no free liquid; text read"),
     Fault("drum_over_limit", "Drum over its fill limit", "drum",
-        "---FFF----FFAA-------", "It bursts its bungs as it warms.",
+        "---FFF----FFAA-------", "The liquid expands as it warms, and bursts the drum.",
         "49 CFR 173.24a(d), not liquid-full at 55 °C; second hand"),
     Fault("drum_warm", "Drum warm, hissing or bulging", "drum",
         "---FFF----FFFF-------", "Resin reacts inside, and a closed drum bursts.",
@@ -171,13 +171,14 @@ FAULTS: Mapping[str, Fault] = {fault.key: fault for fault in _ALL}
 
 WAYS: Mapping[str, str] = {
     "interlock_fault": (
-        "Have it repaired, test it, and enter the test under Duties. Then a lead releases it."
+        "Have it repaired, test it, and enter the test under “What is due”. Then a lead releases "
+        "it."
     ),
-    "interlock_overdue": "Test it now and enter it under Duties. It takes a minute.",
+    "interlock_overdue": "Test it now and enter it under “What is due”. It takes a minute.",
     "station_held": "Use another station. A lead releases this one on its page.",
     "reading_set_aside": "Measure again.",
     "light_path_new": "Measure the light and enter it on the station's page.",
-    "meter_overdue": "Measure a known sample and enter it under Duties.",
+    "meter_overdue": "Measure a known sample and enter it under “What is due”.",
     "person_not_for_it": "Have somebody else do it. Ask a lead who.",
     "person_not_qualified": (
         "Have somebody qualified do it, or stand by and watch. A lead enters who is "
@@ -186,9 +187,10 @@ WAYS: Mapping[str, str] = {
     "instrument_overdue": "Have it calibrated, or use another instrument.",
     "instrument_aside": "Use another instrument. If this one is in order, put it back on its page.",
     "cover_fault": (
-        "Have it repaired, test it, and enter the test under Duties. Then a lead releases it."
+        "Have it repaired, test it, and enter the test under “What is due”. Then a lead releases "
+        "it."
     ),
-    "cover_overdue": "Test it now and enter it under Duties. It takes a minute.",
+    "cover_overdue": "Test it now and enter it under “What is due”. It takes a minute.",
     "tank_held": "Use another tank. A lead releases this one on its page.",
     "contents_unknown": "Say what is in it on the tank's page.",
     "part_unsafe": "Fit a new part, or have a lead decide on the part's page.",
@@ -202,12 +204,12 @@ WAYS: Mapping[str, str] = {
         "Switch both off and enter that on the tank's page. A lead can allow them there for the "
         "solvent that is in it now."
     ),
-    "hood_fault": "Close the covers. Have it repaired and enter that under Duties.",
-    "hood_overdue": "Check it now and enter it under Duties.",
-    "eyewash_fault": "Have it repaired and enter that under Duties.",
-    "eyewash_overdue": "Run it now and enter it under Duties.",
-    "spill_kit_fault": "Refill or replace it, and enter it as in order under Duties.",
-    "spill_kit_overdue": "Check both now and enter it under Duties.",
+    "hood_fault": "Close the covers. Have it repaired and enter that under “What is due”.",
+    "hood_overdue": "Check it now and enter it under “What is due”.",
+    "eyewash_fault": "Have it repaired and enter that under “What is due”.",
+    "eyewash_overdue": "Run it now and enter it under “What is due”.",
+    "spill_kit_fault": "Refill or replace it, and enter it as in order under “What is due”.",
+    "spill_kit_overdue": "Check both now and enter it under “What is due”.",
     "storage_over_limit": "Have drums collected first, or order less.",
     "drum_wrong_stream": "Use a drum of the same stream.",
     "drum_no_liquid": "Use a drum for this solvent. Sludge and wipes go in by weight.",

@@ -79,7 +79,7 @@ class Guide:
 IGNITION = Caution(
     "danger", "Fire",
     "Vapour at the liquid can catch fire at room temperature and runs along the floor. No flame, "
-    "no spark, no switch thrown where the vapour is. If it is large or near heat, or anybody "
+    "no spark, no switch touched where the vapour is. If it is large or near heat, or anybody "
     "feels unwell: everybody out, close the door, call the emergency number from outside.",
 )  # fmt: skip
 GLOVES = Caution(
@@ -89,8 +89,8 @@ GLOVES = Caution(
 )  # fmt: skip
 AIR = Caution(
     "must", "Air",
-    "Switch the extraction on and open doors to the outside, if that throws no switch near the "
-    "vapour. Do not judge by smell.",
+    "Open doors to the outside. Switch the extraction on only at a switch away from the vapour. Do "
+    "not judge by smell.",
 )  # fmt: skip
 NO_DRAIN = Caution(
     "warning", "Drain",
@@ -207,14 +207,16 @@ EXPOSURE = Guide(
     cautions=(
         Caution(
             "danger", "Call",
-            "Trouble breathing, drowsy, burned, splashed in the eyes, swallowed some, or you are "
-            "unsure: one person helps, another calls the emergency number now. Show the data "
+            "One person helps, another calls the emergency number now, if somebody has trouble "
+            "breathing, is drowsy or burned, got a splash in the eyes or swallowed some, or if you "
+            "are unsure. Show the data "
             "sheet to those who come.",
         ),
         Caution(
             "must", "Eyes",
             "Rinse at once with plenty of running water for at least 15 minutes. Hold the lids "
-            "open; take lenses out if that is easy. Then see a doctor. (15 minutes: usual in "
+            "open; take contact lenses out if that is easy. Then see a doctor. (15 minutes: usual "
+            "in "
             "safety data sheets; common practice, no source.)",
         ),
         Caution(
@@ -298,8 +300,9 @@ FIRE = Guide(
         ),
         Caution(
             "danger", "Do not",
-            "No water jet on burning solvent: it spreads the fire. Pull no plug and throw no "
-            "switch beside the liquid. Only a trained person tries an extinguisher, once, with "
+            "Never aim a water jet at burning solvent: it spreads the fire. Do not pull a plug or "
+            "touch a switch near the liquid. Only a trained person tries an extinguisher, once, "
+            "with "
             "the way out behind them.",
         ),
         Caution(
@@ -360,8 +363,8 @@ EYE_LIGHT = Guide(
     cautions=(
         Caution(
             "must", "Stop",
-            "Switch the station off at the supply and leave it off. Take lenses out, rest, avoid "
-            "bright light.",
+            "Switch the station off at the supply and leave it off. Take contact lenses out, rest, "
+            "avoid bright light.",
         ),
         Caution(
             "warning", "Later",

@@ -108,14 +108,15 @@ def still_full_words(name: str, left_l: float, more_l: float, capacity_l: float)
     """What is asked before a tank is filled whose bath was moved only in part; else empty.
 
     >>> still_full_words("2 CLEAN", 28.0, 38.0, 40.0)
-    'By the steps about 28 L are still in 2 CLEAN. With 38 L more it runs over its upper mark, \
-40 L. Look into it: is there room?'
+    'According to the steps, about 28 L are still in 2 CLEAN. With 38 L more it runs over its \
+upper mark, 40 L. Look into it: is there room?'
     >>> still_full_words("2 CLEAN", 1.0, 38.0, 40.0)
     ''
     """
     if left_l + more_l <= capacity_l * OVER_MARK:
         return ""
     return (
-        f"By the steps about {left_l:.0f} L are still in {name}. With {more_l:g} L more it runs "
+        f"According to the steps, about {left_l:.0f} L are still in {name}. With {more_l:g} L more "
+        "it runs "
         f"over its upper mark, {capacity_l:g} L. Look into it: is there room?"
     )

@@ -8,7 +8,7 @@ SEEN = date(2026, 11, 29)
 
 ADR = "ADR 4.1.1.4(b) (2013, in French)"
 FILLING = (
-    Rule("full_at_c", "Filling degree holds for this temperature", 50, "C", ADR, "read", SEEN,
+    Rule("full_at_c", "Filling degree is for", 50, "C", ADR, "read", SEEN,
          says="The filling degree is worked out for this temperature.",
          note="Nor may it be full at 55 °C, which asks for less."),
     Rule("full_percent", "Full is", 98, "%", ADR, "read", SEEN,
@@ -30,13 +30,13 @@ EUROPE = RuleSet(
         ),
     ),
     rules=(
-        Rule("month_kg", "In a calendar month at most", None, "kg", "the site's permit", CUSTOM),
-        Rule("on_site_kg", "On site at most", None, "kg", "the site's permit", CUSTOM),
-        Rule("storage_days", "Stored before disposal at most", 365, "day",
+        Rule("month_kg", "Most in a calendar month", None, "kg", "the site's permit", CUSTOM),
+        Rule("on_site_kg", "Most on site", None, "kg", "the site's permit", CUSTOM),
+        Rule("storage_days", "Longest stored before disposal", 365, "day",
              "1999/31/EC art. 2(g)", "second hand", SEEN,
              note="Longer before recovery; often less.",
              says="Waste that stands longer than this before disposal makes the place a landfill."),
-        Rule("check_days", "Look at the drums at least every", 7, "day", PRACTICE, CUSTOM),
+        Rule("check_days", "Check the drums at least every", 7, "day", PRACTICE, CUSTOM),
         Rule("copy_days", "Signed copy missing after", 60, "day", PRACTICE, CUSTOM),
         Rule("keep_years", "Keep records", 3, "year", "2008/98/EC art. 35(2)", "read",
              says="The producer keeps records of hazardous waste for at least this many years."),
@@ -64,13 +64,13 @@ ENGLAND = RuleSet(
         ),
     ),
     rules=(
-        Rule("month_kg", "In a calendar month at most", None, "kg", "the site's permit", CUSTOM),
-        Rule("on_site_kg", "On site at most", None, "kg", "the site's permit", CUSTOM),
-        Rule("storage_days", "Stored where it was produced at most", 365, "day",
+        Rule("month_kg", "Most in a calendar month", None, "kg", "the site's permit", CUSTOM),
+        Rule("on_site_kg", "Most on site", None, "kg", "the site's permit", CUSTOM),
+        Rule("storage_days", "Longest stored where it was produced", 365, "day",
              "Environmental Permitting (England and Wales) Regulations 2016, schedule 2",
              "from memory", SEEN, says="Without a permit waste is kept where it was produced for "
              "no longer than twelve months."),
-        Rule("check_days", "Look at the drums at least every", 7, "day", PRACTICE, CUSTOM),
+        Rule("check_days", "Check the drums at least every", 7, "day", PRACTICE, CUSTOM),
         Rule("copy_days", "Consignee return missing after", 60, "day", PRACTICE, CUSTOM),
         Rule("keep_years", "Keep consignment notes", 3, "year",
              "GOV.UK, hazardous waste: producers and holders", "read", SEEN,

@@ -20,9 +20,9 @@ RAGS_G_ML = 0.3  # common practice, no source
 
 
 ACRYLATE_CARE = (
-    "Keep the air space above the liquid that the fill limit leaves, and keep heat, sun and "
-    "light away. What stops resin reacting only works with oxygen, so a brim-full or warm drum "
-    "may react and burst."
+    "Stop at the fill limit, so that air stays above the liquid. Keep heat, sun and light away. "
+    "What stops resin from reacting works only with oxygen, so a brim-full or warm drum may react "
+    "and burst."
 )
 ACRYLATE_SOURCE = (
     "Becker and Vogel, Chemical Engineering & Technology 29 (2006) 1227 (inhibitor and oxygen in "

@@ -1,6 +1,6 @@
 """Rooms: setting one up, changing it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from functools import cache
@@ -11,7 +11,9 @@ from sqlmodel import Session, select
 
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.fields import check_key, check_text
+from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.naming import slug
+from app.services import door
 from app.services.archiving import require_in_use
 from app.services.projections import note_versions, rebuild_costs
 from app.services.rooms import find_room
@@ -62,8 +64,21 @@ def add_room(store: Store, form: RoomForm, now: datetime) -> str:
     return add_room_once(store, form, now, None).key
 
 
-def add_room_once(store: Store, form: RoomForm, now: datetime, submission: str | None) -> AddedRoom:
-    """Set up an empty room; the same submission sent again changes nothing."""
+Begin = Callable[[Session], Sequence[Entry]]
+"""What a new room begins with, read as it is set up."""
+
+
+def add_room_once(
+    store: Store, form: RoomForm, now: datetime, submission: str | None,
+    begin: Begin | None = None, asked: Mapping[str, str] | None = None,
+) -> AddedRoom:  # fmt: skip
+    """Set up a room, empty or with what it begins with; a submission sent again changes nothing.
+
+    `asked` is what was asked of the beginning: the same submission with another is no retry.
+
+    Raises:
+        FieldErrors: with a message for each value that does not fit, of the entries too.
+    """
     checked = _checked(form)
     with write(store) as session:
 
@@ -76,9 +91,12 @@ def add_room_once(store: Store, form: RoomForm, now: datetime, submission: str |
             session.add(room)
             session.flush()
             note_versions(session, room)
+            if begin is not None:
+                door.begin(session, store, room, begin(session), now)
             return {"key": key}
 
-        answer = once(session, submission, asdict(checked), now, do)
+        content = {**asdict(checked), **({"begins": dict(asked)} if asked else {})}
+        answer = once(session, submission, content, now, do)
     return AddedRoom(answer["key"], bool(answer.get("is_replayed")))
 
 

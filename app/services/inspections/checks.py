@@ -79,7 +79,7 @@ def closing_problems(state: InspectionState, entry: InspectionClosed) -> Problem
     errors = []
     if state.left:
         names = ", ".join(look.name for look in state.left)
-        errors.append(FieldError("parts", f"Not looked at yet: {names}."))
+        errors.append(FieldError("parts", f"Not inspected yet: {names}."))
     bare = [look.name for look in state.looks if look.lacks_photo]
     if bare:
         errors.append(

@@ -24,6 +24,7 @@ from sqlmodel import Session
 
 from app.config import Mail, Settings
 from app.domain.money import digits_of, in_units, minor_in_unit
+from app.domain.plural import thousands
 from app.domain.roomlog.cells import guarded
 from app.domain.solvents import SOLVENTS
 from app.domain.spend import weekly_costs as verdicts
@@ -80,7 +81,7 @@ def quality_rows(read: Week) -> list[tuple[str, int]]:
     found, bad = read.quality, read.quality.rejects
     return [
         ("Washes", found.washes), ("Washes past the limit", found.late),
-        ("Times that parts were rejected", bad.entries), ("Parts rejected", bad.parts),
+        ("Entries of rejected parts", bad.entries), ("Parts rejected", bad.parts),
         ("Parts rejected as tacky", bad.tacky), ("Parts washed again", bad.washed_again),
         ("Parts scrapped", bad.scrapped),
     ]  # fmt: skip
@@ -183,7 +184,7 @@ def _against(sheet: Any, row: int, why: Comparison | None, pen: _Pen) -> int:
     """Change, this week and the usual one by cause: the first two follow the sums above."""
     if why is None:
         return row
-    titles = (f"Against the mean of {why.weeks} weeks", "Change", "This week", "Usual")
+    titles = (f"Compared with the mean of {why.weeks} weeks", "Change", "This week", "Usual")
     for column, text in enumerate(titles):
         sheet.write_string(row, column, text, pen.bold)
     rows = [
@@ -232,7 +233,7 @@ def write_week(
             (group.key, solvent_name(group.key) if group.key else "Whole room", group.cents)
             for group in week.by_solvent
         ],
-        "By resin (allotted)": [
+        "By resin (shared out)": [
             (group.key, resins.get(group.key, group.key) or "Whole room", group.cents)
             for group in week.by_resin
         ],
@@ -331,14 +332,15 @@ def summary_lines(room: RoomRow, read: Week, tanks: dict[str, str]) -> Iterator[
         if cents
     )
     if (why := read.why) is not None:
-        yield f"Against the mean of the {why.weeks} weeks before, {money(why.usual_cents)}:"
+        usual = money(why.usual_cents)
+        yield f"Compared with a usual week, the mean of the {why.weeks} before, {usual}:"
         for one in why.drivers:
             where = ", ".join(
                 f"{tanks.get(tank, tank)} {amount(cents, '+')}" for tank, cents in one.tanks
             )
             mostly = f" ({where})" if where else ""
             yield f"  {CATEGORY_WORDS[one.category]}: {money(one.change_cents, '+')}{mostly}"
-        yield f"  in all: {money(why.change_cents, '+')}"
+        yield f"  Total: {money(why.change_cents, '+')}"
     yield f"Bought: {money(read.bought_cents)}"
     yield "By tank:"
     for group in read.by_tank:
@@ -362,10 +364,10 @@ def next_lines(plan: Plan, tanks: dict[str, str]) -> Iterator[str]:
         return
     for week, ahead in plan.weeks[:NEXT_WEEKS]:
         about, low, high = (
-            f"{round(cents / per_unit):,}"
+            thousands(round(cents / per_unit))
             for cents in (ahead.cents, ahead.low_cents, ahead.high_cents)
         )
-        yield f"Next: week {week} about {about}{unit}, {low} to {high}"
+        yield f"Next: week {week} should cost about {about}{unit}, likely {low} to {high}"
         likely = [tanks.get(tank, tank) for tank, chance in ahead.likely if chance >= LIKELY]
         if likely:
             yield f"  Swaps likely: {', '.join(likely)}"

@@ -126,6 +126,7 @@ def _page(visit: Visit, resin: str, station: str, form: FormState, status: int =
         "station": station,
         "station_name": _station_name(visit, station),
         "duration": words.duration,
+        "longer": words.longer,
         "submission": form.value("submission") or uuid.uuid4().hex,
     }
     if not context["resin"]:

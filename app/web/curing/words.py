@@ -8,12 +8,12 @@ from app.domain.curing.lamp import Lamp, Relamping, State
 from app.domain.curing.output import FEWEST, Basis, Fit
 from app.domain.curing.plain import places, plain
 from app.domain.curing.trust import Aside
+from app.domain.plural import thousands
 from app.domain.roomlog.fields import FieldSpec
 from app.store.tables import RoomRow
 from app.web.forms import unit_label
 from app.web.words import FAR
 
-NO_BREAK = "\N{NO-BREAK SPACE}"
 TAGS: dict[State, str] = {
     "ok": "",
     "soon": "Relamp soon",
@@ -85,18 +85,18 @@ def weakest_of(today: CureToday) -> str:
     reserve = today.seconds - today.likely_seconds
     return (
         f"{where} There, {plain(today.dose_mj_cm2)} mJ/cm² at {plain(weakest.mw_cm2)} mW/cm² take "
-        f"{duration(today.likely_seconds)}. The other {duration(reserve)} cover the possible error "
-        f"of the meter and of the lamp's line.{alone}"
+        f"{duration(today.likely_seconds)}. The extra {duration(reserve)} allow for error "
+        f"in the meter and in how fast the lamp fades.{alone}"
     )
 
 
 def hours(value: float) -> str:
-    """Hours with thousands apart, kept on one line.
+    """Hours of a lamp.
 
-    >>> hours(26757.2) == f"26{NO_BREAK}757{NO_BREAK}h"
-    True
+    >>> hours(26757.2)
+    '26,757 h'
     """
-    return f"{value:,.0f},h".replace(",", NO_BREAK)
+    return f"{thousands(value)} h"
 
 
 def day(at: datetime | None, now: datetime, zone: tzinfo) -> str:
@@ -151,10 +151,21 @@ def time_of(lamp: Lamp) -> str:
     """How much longer a cure takes than on the new lamp; nothing where that is not known."""
     if lamp.time_factor is None:
         return ""
-    percent = round(100 * (lamp.time_factor - 1))
+    return f"Cure {longer(lamp.time_factor)}"
+
+
+def longer(factor: float) -> str:
+    """A time against that on the new lamp, `factor` times as long.
+
+    >>> longer(1.06), longer(1.001)
+    ('6 % longer than on the new lamp', 'as long as on the new lamp')
+    >>> longer(0.98)
+    '2 % shorter than on the new lamp'
+    """
+    percent = round(100 * (factor - 1))
     if percent == 0:
-        return "Cure as long as on the new lamp"
-    return f"Cure {abs(percent)} % {'longer' if percent > 0 else 'shorter'} than on the new lamp"
+        return "as long as on the new lamp"
+    return f"{abs(percent)} % {'longer' if percent > 0 else 'shorter'} than on the new lamp"
 
 
 def outlook(lamp: Lamp, now: datetime, zone: tzinfo) -> str:

@@ -191,7 +191,7 @@ class Words:
             return "The fresh solvent is in the tank.", "", ""
         wanted = (
             f"{self.litres(line.needed)} of {solvent_words(swap.solvent)}:"
-            f" {self.litres(need.fill_l)} to between the marks, {self.litres(need.rinse_l)} to"
+            f" {self.litres(need.fill_l)} to fill, {self.litres(need.rinse_l)} to"
             f" rinse, {self.litres(need.squirt_l)} for the squirt bottle."
         )
         if line.state != "short":
@@ -229,7 +229,7 @@ class Words:
     def _month(self, swap: SwapAhead, line: Line) -> tuple[str, str, str]:
         if not swap.counts:
             return "This waste does not count towards the month.", "", ""
-        text = f"{line.needed:.1f} kg; {line.there:.0f} kg are left in its month."
+        text = f"{line.needed:.1f} kg; {line.there:.0f} kg more may be added in its month."
         if line.state != "short" or line.ready_on is None:
             return text, "", ""
         todo = (
@@ -285,7 +285,11 @@ class Words:
         if line.text == ASKS:
             link = f"/tanks/{swap.tank}/contents"
             return f"Out of use: {line.text}.", "Look inside and say what is in it.", link
-        return f"Out of use: {line.text}.", "A lead releases it once the cause is settled.", ""
+        return (
+            f"Out of use: {line.text}.",
+            "A lead releases it once the cause is found and fixed.",
+            "",
+        )
 
     def _look(self, swap: SwapAhead, line: Line) -> Said:
         link = f"/tanks/{swap.tank}/inspection"
@@ -293,7 +297,7 @@ class Words:
             text = f"Nothing could be seen of {line.text}. It has not been checked yet."
             todo = "Check it before you fill the tank again."
             return Said("check", "Not seen", TITLES["look"], text, todo, link)
-        return Said("soon", "Watch", TITLES["look"], f"{line.text}: look at the swap.", "", link)
+        return Said("soon", "Watch", TITLES["look"], f"{line.text}: check at the swap.", "", link)
 
     def _ask(self, what: str, line: Line) -> str:
         if line.act_by_on is None or line.earliest_on is None:

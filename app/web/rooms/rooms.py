@@ -1,16 +1,24 @@
 """The list of rooms, a new room, and a room's settings."""
 
 import uuid
-from dataclasses import fields
+from collections.abc import Sequence
+from dataclasses import asdict, fields
+from datetime import datetime
 from typing import Any
 
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import FieldError, FieldErrors
+from app.domain.room_starts import STARTS
+from app.domain.roomlog.kinds.baths import Tank
+from app.domain.roomlog.naming import Names
+from app.domain.solvents import SOLVENTS
+from app.services.acts.like_another import like_another
 from app.services.acts.rooms import (
     SETTINGS,
     UNITS,
+    Begin,
     ChangedMeanwhile,
     RoomForm,
     add_room_once,
@@ -21,13 +29,17 @@ from app.services.deleting import deleted
 from app.services.leading import require_lead
 from app.services.rooms import find_room
 from app.store import queries
+from app.store.engine import Store
 from app.store.sessions import reading
+from app.store.tables import RoomRow
 from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep
-from app.web.forms import FormDep, FormState
+from app.web.forms import FormDep, FormState, read_entry
 from app.web.render import page
 
 router = APIRouter(prefix="/rooms")
 TEMPLATE = "rooms/form.html"
+LIKE = "like:"
+BEGINS = ("start", "capacity_l", "solvent")
 SEEN = "seen"
 """The field that says which settings were on the form."""
 UNIT_WORDS = {
@@ -54,10 +66,14 @@ def rooms_page(request: Request, session: SessionDep) -> Response:
 
 
 @router.get("/new")
-def new_room(request: Request) -> Response:
+def new_room(request: Request, session: SessionDep) -> Response:
     """The form of a new room."""
-    values = {"time_zone": "UTC", **{name: units[0] for name, units in UNITS.items()}}
-    return page(request, TEMPLATE, {"room": None, **_context(FormState(values))})
+    values = {
+        "time_zone": "UTC", "start": "none", "solvent": "isopropanol",
+        **{name: units[0] for name, units in UNITS.items()},
+    }  # fmt: skip
+    context = _context(FormState(values), queries.rooms_with_tanks(session))
+    return page(request, TEMPLATE, {"room": None, **context})
 
 
 @router.post("/new")
@@ -65,13 +81,51 @@ def add(request: Request, store: StoreDep, now: NowDep, typed: FormDep) -> Respo
     """Set up an empty room."""
     try:
         sent = typed.get("submission")
-        added = add_room_once(store, _room_form(typed), now, sent and f":rooms/{sent}")
+        added = add_room_once(
+            store, _room_form(typed), now, sent and f":rooms/{sent}", _beginning(typed, now),
+            {name: typed[name] for name in BEGINS if typed.get(name)},
+        )  # fmt: skip
     except FieldErrors as error:
         form = FormState(typed, error.by_field())
-        answer = page(request, TEMPLATE, {"room": None, **_context(form)})
+        answer = page(request, TEMPLATE, {"room": None, **_context(form, _rooms_to_copy(store))})
         answer.status_code = 422
         return answer
     return RedirectResponse(f"/rooms/{added.key}", 303)
+
+
+def _beginning(typed: dict[str, str], now: datetime) -> Begin | None:
+    """What the form says that the room begins with; nothing where it says so, or is an older one.
+
+    Raises:
+        FieldErrors: no such beginning, or a size or solvent of its tanks that does not fit.
+    """
+    start = typed.get("start", "")
+    if start.startswith(LIKE):
+        return lambda session: like_another(session, start.removeprefix(LIKE), now, "")
+    if start and start not in STARTS:
+        raise FieldErrors([FieldError("start", "Choose what the room begins with.")])
+    tanks = STARTS[start].tanks if start else ()
+    if not tanks:
+        return None
+    keys = Names([])
+    room = RoomRow(**asdict(_room_form(typed)), created_at_us=0)
+    entries = []
+    for tank in tanks:
+        values = {
+            "name": tank.name, "tank": keys.key_for(tank.name),
+            "pair": keys.key_for(tank.rinsed_in) if tank.rinsed_in else "",
+            "limit_percent": f"{tank.limit_percent:g}",
+            "stop_percent": f"{tank.stop_percent:g}" if tank.stop_percent else "",
+            "capacity_l": typed.get("capacity_l", ""), "solvent": typed.get("solvent", ""),
+        }  # fmt: skip
+        entries.append(read_entry(Tank.kind, values, room, "", now))
+    return lambda _: entries
+
+
+def _rooms_to_copy(store: Store) -> list[tuple[str, str]]:
+    """The rooms in use that have a tank, to begin like one of them."""
+    with reading(store) as session:
+        return queries.rooms_with_tanks(session)
 
 
 @router.get("/{room}/settings")
@@ -119,8 +173,14 @@ def _room_form(typed: dict[str, str]) -> RoomForm:
     return RoomForm(**{"name": "", **{name: typed[name] for name in names if name in typed}})
 
 
-def _context(form: FormState) -> dict[str, Any]:
+def _context(form: FormState, to_copy: Sequence[tuple[str, str]] = ()) -> dict[str, Any]:
+    spec = Tank.specs()["capacity_l"]
+    starts = [(key, start.title) for key, start in STARTS.items()]
+    like = [(f"{LIKE}{key}", f"As in {name}") for key, name in to_copy]
     return {
+        "starts": [*starts, *like],
+        "capacity": spec,
+        "solvents": SOLVENTS,
         "form": form,
         "submission": form.value("submission") or uuid.uuid4().hex,
         "units": UNITS,

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from app.domain.plural import counted
+from app.domain.plural import counted, thousands
 from app.domain.roomlog.kinds import Entry, Reading, Reject, Swap, TopUp, Wash
 from app.domain.roomlog.kinds.curing import Cure
 from app.domain.roomlog.kinds.incidents import (
@@ -25,7 +25,7 @@ from app.store import since as reads
 from app.store.since import Late, WashLevel
 from app.store.tables import EntryRow
 from app.web.deps import Visit
-from app.web.filters import clock, thousands, volume
+from app.web.filters import clock, volume
 from app.web.telling import sentence_of
 from app.web.words import moment
 

@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from app.domain.plural import thousands
 from app.domain.spend.whatif.backtest import Figure
 from app.domain.spend.whatif.cases import Spread
 from app.domain.spend.whatif.outcomes import Outcome
@@ -112,7 +113,7 @@ def _figure(
 
 
 def _whole(value: float) -> str:
-    return f"{round(value):,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+    return thousands(round(value))
 
 
 def _signed(value: float, written: Callable[[float], str]) -> str:
@@ -222,15 +223,15 @@ def repeat_words(figures: Sequence[Figure], weeks: int) -> str:
     lines = [line for one in figures for line in one.lines]
     held = sum(line.is_within for line in lines)
     text = (
-        f"It was tried on {last}{parts}: {held} of {len(lines)} figures in the books fall within "
-        "the ranges as first worked out."
+        f"Tested on {last}{parts}: {held} of {len(lines)} figures in the books fall within the "
+        "ranges as first calculated."
     )
     if held == len(lines):
         return text
     after = sum(one.held_widened for one in figures)
     return (
-        f"{text} So the ranges on this page are wider, each as its record needs. Then {after} of "
-        f"{len(lines)} fall within them."
+        f"{text} The ranges on this page are wider, each by what its record calls for: "
+        f"{after} of {len(lines)} fall within them."
     )
 
 

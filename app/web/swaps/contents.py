@@ -156,9 +156,10 @@ def hint(visit: Visit, asked: Asked) -> str:
     """What the steps say of a tank, in a sentence."""
     room = visit.room
     if asked.is_filled:
-        return f"By the steps, {volume(asked.stands.litres, room)} is in it."
+        return f"According to the steps, {volume(asked.stands.litres, room)} is in it."
     went = f"went into {asked.drums}" if asked.drums else "were taken out"
-    return f"By the steps {volume(asked.out_l, room)} of {volume(asked.before_l, room)} {went}."
+    share = f"{volume(asked.out_l, room)} of {volume(asked.before_l, room)}"
+    return f"According to the steps, {share} {went}."
 
 
 def _fill_first(visit: Visit, state: SwapState) -> str:

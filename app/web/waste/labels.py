@@ -46,7 +46,7 @@ def label(visit: VisitDep, drum: str) -> Response:
         "address": address,
         "dates": [
             ("Accumulation began (central area)", words.local_day(state.central_at, visit.zone)),
-            ("Excess at the wash station since", words.local_day(excess_at, visit.zone)),
+            ("Over the limit at the wash station since", words.local_day(excess_at, visit.zone)),
             ("First drop", words.local_day(state.first_pour_at, visit.zone)),
             ("Closed", words.local_day(state.closed_at, visit.zone)),
         ],

@@ -117,7 +117,7 @@ def test_all_sums_of_a_weeks_workbook_follow_its_entries_in_every_view(
             assert evaluated(book, cell) == pytest.approx(values[row[1].coordinate].value)
         if name != "All":
             sections[title] = sections.get(title, 0) + values[row[1].coordinate].value
-    for title in ("Categories", "By tank", "By solvent", "By resin (allotted)"):
+    for title in ("Categories", "By tank", "By solvent", "By resin (shared out)"):
         assert sections[title] == pytest.approx(336.42), title
     assert "Quality" in sections
     # By hand: 400.00 of other costs in the week before, 336.42 in this one.

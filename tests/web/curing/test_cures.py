@@ -23,7 +23,7 @@ def test_today_takes_longer_on_an_aged_lamp(client: Any, store: Store) -> None:
     # 6000 mJ/cm2 at 20 mW/cm2 * 0.9217 (the line at 6000 h) * 17.42 / 18.42 (back left): 344.2 s;
     # the meter may read 10 % too much: 378.6 s.
     assert "6 min 19 s" in page
-    assert "1.08 times the new lamp" in page
+    assert "8 % longer than on the new lamp" in page
 
 
 def test_a_cure_is_logged_with_its_dose(client: Any, store: Store) -> None:

@@ -516,7 +516,7 @@ def test_an_item_in_stock_without_use_names_no_day(client: TestClient, store: St
     record(store, ROOM, [kit(), StockReceived(at=NOW, item="kit", quantity=3)], NOW)
     page = client.get(f"{AT}/items/kit").text
     assert "No use yet. Set a reorder point, or count it." in page
-    assert "no day known without use" in page
+    assert "known once some is used" in page
     assert "Order now" not in page
     assert "kit" not in {row["Key"] for row in order_rows(client)}
 

@@ -470,7 +470,7 @@ def test_one_fill_target_stands_on_start_list_and_step(client: TestClient) -> No
     assert "34.7 L bring it halfway between the marks." in page
     assert ">+ 34.7 L</text>" in page
     plan = client.get(f"/rooms/{ROOM}/plan").text
-    assert "34.7 L to between the marks" in plan
+    assert "34.7 L to fill" in plan
 
 
 def test_the_slower_of_two_tablets_is_offered_its_own_figures(

@@ -29,7 +29,7 @@ def test_before_anything_came_it_says_what_to_do(client: TestClient) -> None:
 def test_each_forecast_stands_beside_what_came(client: TestClient, store: Store) -> None:
     bring_in(store, ROOM, [tank("t9"), *read_cycle("t9")], NOW)
     text = plain(client.get(PAGE).text)
-    assert "of 1 bath came as forecast" in text
+    assert "of 1 forecast came true" in text
     assert "So few baths say little yet." in text
     assert re.search(r"Forecast made.* at 80 % .* at half ", text)  # the latest first
     assert "Readings against the estimates before them" in text

@@ -93,7 +93,7 @@ def test_the_excess_day_stands_on_the_drum_that_holds_it(client: Any, store: Any
         [chosen, drum(**here), drum("d2", **here), pour(4, 180.0), pour(2, 40.0, "d2")], NOW,
     )  # fmt: skip
     full, other = (client.get(f"{WASTE}/drums/{key}/label").text for key in ("d1", "d2"))
-    line = "<dt>Excess at the wash station since</dt><dd>{}</dd>"
+    line = "<dt>Over the limit at the wash station since</dt><dd>{}</dd>"
     assert line.format("Sat 28 Feb 2026") in other
     assert line.format("__________") in full
 

@@ -19,7 +19,7 @@ AGITATOR_MOTOR = Part(
             "motor_loose",
             "Does it move on its bracket when it is pushed?",
             REPLACE,
-            "A loose motor wears shaft and seal. Replace its screws or bracket.",
+            "A loose motor wears out the shaft and seal. Replace its screws or bracket.",
             "SER",
             "1.5",
             "wear_and_tear",

@@ -8,7 +8,7 @@ DRAIN = Part(
     conditions=(
         Condition(
             "drain_stiff",
-            "Does its handle turn hard, or not stop at closed?",
+            "Is its handle hard to turn, or does it turn past closed?",
             REPLACE,
             "A drain that may not close can empty the next bath.",
             "FTF",

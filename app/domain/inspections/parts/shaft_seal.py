@@ -70,7 +70,7 @@ SHAFT_SEAL = Part(
             "seal_weeps_again",
             "Is a dry cloth under the shaft damp ten minutes after the refill?",
             OUT,
-            "A seal that weeps will leak soon. One just fitted sits wrong.",
+            "A seal that weeps will leak soon. If it was just fitted, it sits wrong.",
             "ELP",
             "1.1",
             "handling",

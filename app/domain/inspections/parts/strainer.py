@@ -17,7 +17,7 @@ STRAINER = Part(
         ),
         Condition(
             "strainer_blocked",
-            "Does light hardly pass its mesh after cleaning?",
+            "Does hardly any light pass its mesh after cleaning?",
             REPLACE,
             "A blocked strainer starves the pump.",
             "PLU",

@@ -185,8 +185,8 @@ class PlannedWash(Load):
     kind: ClassVar[str] = "planned_wash"
     summary: ClassVar[str] = "Planned wash"
     sentence: ClassVar[str] = (
-        "{by} planned a wash of {parts|area_cm2|mass_g} of {resin} in {tank}[, "
-        "as known on {known_from}]"
+        "{by} planned a wash of {parts|area_cm2|mass_g} of {resin} in {tank}[, known since "
+        "{known_from}]"
     )
     reached: ClassVar[Way] = Form(
         at="tank", task="plan", link="Plan a wash", rank=70,

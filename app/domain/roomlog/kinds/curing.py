@@ -223,9 +223,7 @@ class CureRecipe(LedgerEntry):
     reference_mw_cm2: float | None = number("Reference output", "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2)
     wavelength_nm: float | None = number("Wavelength", "nm", 200, 500)
     temperature_c: float | None = number("Chamber temperature", "C", -10, 200)
-    least_mw_cm2: float | None = number(
-        "Not below this irradiance", "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2
-    )
+    least_mw_cm2: float | None = number("Lowest irradiance", "mW/cm2", LEAST_MW_CM2, MOST_MW_CM2)
     longest_minutes: float | None = number("Longest exposure", "min", 0.05, 1440)
     dry_minutes: float | None = number(
         "Drying before the cure", "min", 0, 2880, help="If empty: as usual for the solvent."

@@ -88,7 +88,7 @@ class Incident(LedgerEntry):
             found.append(FieldError("wasted_l", "Enter how much went into the drum."))
         for name in ("keeps_tank", "keeps_drum"):
             if getattr(self, name) and self.problem not in MAY_STAY:
-                message = "After this problem nothing stays in use until a lead has looked at it."
+                message = "After this problem nothing stays in use until a lead has checked it."
                 found.append(FieldError(name, message))
         return found
 

@@ -158,9 +158,9 @@ class InspectionAnswered(PositionEntry):
     """
 
     kind: ClassVar[str] = "inspection_answered"
-    summary: ClassVar[str] = "Part looked at"
+    summary: ClassVar[str] = "Part inspected"
     sentence: ClassVar[str] = (
-        "{by} looked at {component}[, {look}][: {verdict}][, no photo: {no_photo}]"
+        "{by} inspected {component}[, {look}][: {verdict}][, no photo: {no_photo}]"
         "[, next look: {next_look}]"
     )
     reached: ClassVar[Way] = Page("/inspections/{inspection}/parts/{component}")

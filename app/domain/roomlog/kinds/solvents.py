@@ -121,12 +121,14 @@ class SolventLimit(LedgerEntry):
 
     solvent_limits: str = spec("key", "Limits", required=True, thing=SOLVENT_LIMITS)
     solvent: str = spec("key", "Solvent", required=True)
-    holds_for: str = spec("choice", "Holds for", choices=HOLDS_FOR, required=True)
+    holds_for: str = spec("choice", "Applies to", choices=HOLDS_FOR, required=True)
     limit_ppm: float | None = number(
         "Limit", "ppm", 0.01, 100_000, help="If empty: back to the limit of the rules."
     )
     source: str | None = spec(
-        "text", "Where it says so", help="Such as a permit, a list of your authority, its section."
+        "text",
+        "Source of the limit",
+        help="Such as a permit, a list of your authority, its section.",
     )
     reason: str = spec("text", "Why it applies here", required=True)
     lead: str = spec("text", "Set by", required=True)

@@ -75,7 +75,7 @@ class PriceList(LedgerEntry):
 
     prices: str = spec("key", "Price list", required=True, thing=PRICES)
     currency: str | None = spec("text", "Currency", help="Its three letters, such as EUR or USD.")
-    locale: str | None = spec("text", "Way of writing numbers", help="Such as en_IE, de_DE or fr.")
+    locale: str | None = spec("text", "Number format", help="Such as en_IE, de_DE or fr.")
     weekly_budget_cents: int | None = spec("money", "Weekly budget")
     labour_cents_per_hour: int | None = spec("money", "Labour, per hour")
     inspection_minutes: float | None = number("An inspection takes", "min", 0, 1440)

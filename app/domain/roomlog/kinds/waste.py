@@ -57,8 +57,8 @@ class Drum(LedgerEntry):
     tare_kg: float | None = number("Empty weight", "kg", 0.05, MOST_KG)
     inner_height_cm: float | None = number("Inner height", "cm", 5, 300)
     material: str | None = spec("choice", "Material", choices=MATERIALS)
-    volume_l: float | None = number("Holds already", "L", 0, MOST_L)
-    waste_kg: float | None = number("Waste in it already", "kg", 0, MOST_KG)
+    volume_l: float | None = number("Already holds", "L", 0, MOST_L)
+    waste_kg: float | None = number("Waste already in it", "kg", 0, MOST_KG)
     first_pour_at: datetime | None = spec("moment", "First pour")
     central_at: datetime | None = spec("moment", "Arrived in the central area")
 

@@ -71,7 +71,7 @@ def assumptions(room: Room, changes: Mapping[str, Any], most_used: str = "") -> 
     if changes.get("baths") != "single":
         said += _pairs(room, changes)
     if "solvent" in changes:
-        said.append("Parts carry in and drip as much as with the present solvent.")
+        said.append("Parts carry in and drip as much as with the current solvent.")
     if "recovery_percent" in changes:
         said.append(
             "Recovered solvent is as good as new; what stays in the still is waste. Filling and "
@@ -164,7 +164,7 @@ def cautions(room: Room, changes: Mapping[str, Any]) -> tuple[str, ...]:
         )
     if float(changes.get("limit_percent", 0)) > USUAL_MOST_PERCENT:
         said.append(
-            "Baths are usually changed at 8 to 15 % (common practice). Beyond that, nobody here "
+            "Baths are usually swapped at 8 to 15 % (common practice). Beyond that, nobody here "
             "can say that parts still come out clean."
         )
     if 0 < float(changes.get("renew_percent", 0)) < 100:

@@ -239,7 +239,8 @@ def _doubt(row: RoomRow, asked: Asked, said: Answer, tolerance_percent: float) -
     where = f"are in {asked.drums}" if asked.drums else "were taken out"
     if said.found == AS_BEFORE:
         return (
-            f"By the steps of this swap, {words(asked.out_l)} of {asked.name} {where}. If nothing "
+            f"According to the steps of this swap, {words(asked.out_l)} of {asked.name} {where}. "
+            "If nothing "
             "was taken out, go back and undo that step. If it is still full, store it."
         )
     left_l, tolerance_l = _left_l(asked, said), tolerance_percent / 100 * asked.capacity_l
