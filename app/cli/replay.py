@@ -21,6 +21,11 @@ from app.domain.roomlog.lines import parse_line
 from app.services.importing.textfiles import examine, lines
 
 MOST_SHOWN = 20
+NO_LOG = (
+    "This is not a room log, which is JSON Lines: no line of it is a JSON object. Import a table "
+    "(CSV) into a room first (python3 -m app import), then export that room and replay what comes "
+    "out."
+)
 NOTHING = "Nothing to report: no tank was read, swapped or in use at a midnight or a time of --at."
 
 
@@ -87,16 +92,7 @@ def _sound_entries(path: Path) -> tuple[list[Entry], list[tuple[int, FieldError]
 
     A resin that no line describes is no error: the program takes an ordinary one for it.
     """
-    parsed: dict[int, Entry] = {}
-    errors: list[tuple[int, FieldError]] = []
-    for number, text in lines(examine(path)):
-        if text is None:
-            errors.append((number, FieldError("line", "The line is too long for an entry.")))
-        elif text.strip():
-            try:
-                parsed[number] = parse_line(text)
-            except FieldErrors as error:
-                errors += [(number, one) for one in error.errors]
+    parsed, errors = _parsed(path)
     room = RoomContext()
     for entry in parsed.values():
         if isinstance(entry, Resin) or (isinstance(entry, Tank) and not misfits(entry, room, None)):
@@ -113,6 +109,29 @@ def _sound_entries(path: Path) -> tuple[list[Entry], list[tuple[int, FieldError]
         if not found and first == number:
             sound.append(entry)
     return sound, sorted(errors, key=lambda error: error[0])
+
+
+def _parsed(path: Path) -> tuple[dict[int, Entry], list[tuple[int, FieldError]]]:
+    """The entries of a log by their lines, and what is wrong with the other lines.
+
+    Raises:
+        DomainError: it is no room log at all, such as a table.
+    """
+    parsed: dict[int, Entry] = {}
+    errors: list[tuple[int, FieldError]] = []
+    is_log = False
+    for number, text in lines(examine(path)):
+        is_log = is_log or text is None or text.lstrip().startswith("{")
+        if text is None:
+            errors.append((number, FieldError("line", "The line is too long for an entry.")))
+        elif text.strip():
+            try:
+                parsed[number] = parse_line(text)
+            except FieldErrors as error:
+                errors += [(number, one) for one in error.errors]
+    if not is_log:
+        raise DomainError(NO_LOG)
+    return parsed, errors
 
 
 def _with_progress(reports: Iterable[Report], entries: list[Entry]) -> Iterator[Report]:

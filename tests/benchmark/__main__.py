@@ -116,6 +116,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument(
         "--only", choices=("estimates", "faults"), help="of accuracy: one of the two simulators"
     )
+    parser.add_argument(
+        "--told", action="store_true", help="of accuracy: by a filter that knows the constants"
+    )
     parser.add_argument("--data", type=Path, help="folder to keep the rooms in for the next run")
     words = parser.parse_args(argv)
     parts = words.part or PARTS
@@ -153,7 +156,7 @@ def _judge(words: argparse.Namespace) -> int:
             said += [f"--{name}", str(getattr(words, name))]
     for family in words.family or ():
         said += ["--family", family]
-    return judge(said)
+    return judge([*said, "--told"] if words.told else said)
 
 
 def _measure_in(folder: Path, parts: Sequence[str], events: int | None) -> None:

@@ -180,6 +180,17 @@ def test_the_replay_knows_nothing_of_what_was_entered_later(
     assert after["saturation_percent"]["mean"] > before["saturation_percent"]["mean"] + 1
 
 
+def test_a_table_given_to_a_replay_is_told_to_be_imported_first(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    table = written(tmp_path / "washes.csv", "date;tank;area", "2026-03-02 08:00;t1;4000")
+    assert main(["backtest", table, "--skip-bad"]) == 1
+    said = capsys.readouterr().err
+    assert "This is not a room log" in said
+    assert "python3 -m app import" in said
+    assert "line 2" not in said
+
+
 def test_an_unknown_resin_is_no_bar_to_a_replay_and_an_unknown_tank_is(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -115,3 +115,11 @@ def test_the_command_prints_a_family_of_rooms(capsys: pytest.CaptureFixture[str]
     words = ["accuracy", "--only", "faults", "--seeds", "1", "--first", "900"]
     assert bench([*words, "--family", "nothing wrong"]) == 0
     assert "| nothing wrong | 0." in capsys.readouterr().out
+
+
+def test_the_command_judges_a_filter_that_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    given: list[list[str]] = []
+    monkeypatch.setattr("tests.judge.__main__.main", lambda words: given.append(words) or 0)
+    assert bench(["accuracy", "--only", "faults", "--told"]) == 0
+    assert bench(["accuracy", "--only", "faults"]) == 0
+    assert given == [["--only", "faults", "--told"], ["--only", "faults"]]

@@ -246,11 +246,14 @@ def _sample(bath: Bath, joint: Joint, n: int, rng: Generator) -> tuple[Array, Ar
     """Rows of shared quantities and of the state, drawn from the mixture."""
     which = rng.choice(len(joint.weight), size=n, p=joint.weight)
     shared_root, own_root = _root(joint.covariance), _root(bath.spread)
-    z = rng.standard_normal((n, joint.mean.shape[1], 1))
-    shared = joint.mean[which] + (shared_root[which] @ z)[:, :, 0]
-    e = rng.standard_normal((n, bath.offset.shape[1], 1))
-    state = bath.offset[which] + (bath.slope[which] @ shared[:, :, None])[:, :, 0]
-    return shared, state + (own_root[which] @ e)[:, :, 0]
+    z = rng.standard_normal((n, joint.mean.shape[1]))
+    e = rng.standard_normal((n, bath.offset.shape[1]))
+    shared, state = np.empty_like(z), np.empty_like(e)
+    for k in np.flatnonzero(np.bincount(which)):  # a product for each hypothesis, not each sample
+        rows = np.flatnonzero(which == k)
+        shared[rows] = joint.mean[k] + z[rows] @ shared_root[k].T
+        state[rows] = bath.offset[k] + shared[rows] @ bath.slope[k].T + e[rows] @ own_root[k].T
+    return shared, state
 
 
 def _root(covariance: Array) -> Array:

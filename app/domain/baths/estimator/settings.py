@@ -141,7 +141,7 @@ class Settings:
     least_jump_percent: float = 0.3
     most_jump_percent: float = 4.0
     load_memory_days: float = 21.0
-    components: int = 6
+    components: int = 10
     least_weight: float = 0.002
     twin_sd: float = 0.15
     is_mixture: bool = True
