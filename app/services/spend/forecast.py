@@ -22,7 +22,6 @@ from app.services.caching import kept
 from app.services.planning.proposal import Ahead, ahead
 from app.services.spend.price_book import prices_now
 from app.services.spend.weekly_costs import Spend, spend_of
-from app.store import queries
 from app.store.queries import TankView
 from app.store.tables import RoomRow
 
@@ -64,8 +63,7 @@ def spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
     Kept for some minutes until something is entered or a forecast is made.
     """
     assert room.id is not None
-    made = queries.forecasts_made(session, room.id)
-    depends_on = (room.version, room.time_zone, made, now.timestamp() // KEPT_S)
+    depends_on = (room.edition, room.time_zone, now.timestamp() // KEPT_S)
     return kept(
         session, room.id, "spend ahead", depends_on, lambda: _spend_ahead(session, room, now)
     )

@@ -63,7 +63,7 @@ def read_shelf(session: Session, room: RoomRow, now: datetime, board: Board | No
     """The shelf of a room today, kept until something is entered or the day changes."""
     assert room.id is not None
     today = now.astimezone(ZoneInfo(room.time_zone)).date()
-    seen = (room.version, today, room.time_zone)
+    seen = (room.edition, today, room.time_zone)
     return kept(session, room.id, "shelf", seen, lambda: _worked_out(session, room, now, board))
 
 

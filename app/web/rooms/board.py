@@ -77,7 +77,7 @@ def room_page(visit: VisitDep) -> Response:
     if wants_fragment(visit.request):
         answer = visit.fragment(TEMPLATE, "board", context_of(visit))
     else:
-        headers["ETag"] = f'W/"{visit.room_id}-{visit.room.version}-{minute}-{shown}"'
+        headers["ETag"] = f'W/"{visit.room_id}-{visit.room.edition}-{minute}-{shown}"'
         if visit.request.headers.get("if-none-match") == headers["ETag"]:
             return Response(status_code=304, headers=headers)
         answer = visit.page(TEMPLATE, context_of(visit))
