@@ -192,6 +192,8 @@ def styleguide(request: Request, count: int = 6) -> Response:
         "trend": trend(),
         "bars": bars(),
         "sample_room": RoomRow(key="", name="", time_zone="UTC", created_at_us=0),
+        "now": NOW,
+        "zone": UTC,
         "fire_areas": [FireSample(545.0, 620.0), FireSample(634.0, 620.0)],
         "spark_path": spark([1.0, 1.4, 2.2, 2.0, 3.1, 4.4, 4.2, 5.9, 7.5]),
     }

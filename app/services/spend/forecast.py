@@ -43,6 +43,7 @@ class Plan:
         too_early: tanks whose swaps are not in it, since no day can be named for them yet.
         missing: what to log before one can, in words.
         is_known: a day can be named for one tank at least.
+        days_as_of: of the board that the swaps are from.
     """
 
     weeks: tuple[tuple[IsoWeek, WeekAhead], ...]
@@ -55,6 +56,7 @@ class Plan:
     too_early: tuple[str, ...] = ()
     missing: str = ""
     is_known: bool = True
+    days_as_of: datetime | None = None
 
 
 def spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
@@ -98,6 +100,7 @@ def _spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
         tuple(tank.key for tank in early),
         missing_words({lack for tank in early for lack in tank.lacks}),
         is_known=not found.board.tanks or len(early) < len(found.board.tanks),
+        days_as_of=found.board.days_as_of,
     )  # fmt: skip
 
 

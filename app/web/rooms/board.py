@@ -121,6 +121,7 @@ def context_of(visit: Visit) -> dict[str, Any]:
     )
     return {
         "vessels": vessels,
+        "as_of": board.days_as_of,
         "layout": layout,
         "is_whole": is_whole,
         "headline": words.headline(
