@@ -19,6 +19,7 @@ from app.clock import utc_now
 from app.config import Settings, from_environment
 from app.domain.clockwork import ClockWatch
 from app.services.baths.board import refresh_stale
+from app.services.baths.soon import make_due
 from app.services.catching_up import catch_up_abandoned
 from app.services.chaining import chain_up
 from app.services.door import is_recorded
@@ -43,6 +44,7 @@ from app.web.serving import install as install_pages
 REFRESH_EVERY_S = 600
 CATCH_UP_EVERY_S = 10.0
 LOOK_AT_BACKUPS_EVERY_S = 300.0
+FORECASTS_AFTER_S, FORECASTS_LOOKED_FOR_S, FORECASTS_END_WITHIN_S = 0.2, 5.0, 3.0
 PHOTOS_FIRST_S, PHOTOS_EVERY_S, PHOTOS_APART_S = 900.0, 86_400.0, 0.1
 PAGE_LEVEL = 4
 
@@ -58,12 +60,14 @@ def create_app(
     steady_s: Steady | None = None,
     store: Store | None = None,
     are_pages_deferred: bool = False,
+    are_forecasts_beside: bool = False,
 ) -> FastAPI:
     """The dashboard and its JSON API on one database: on `store` where it is open already.
 
     `clock` gives the present instant, `steady_s` seconds that nobody sets; without the latter a
     clock other than the machine's is taken to be steady. Pages that are deferred come in when one
-    of them is asked for.
+    of them is asked for. Forecasts that are made beside come after the entry that they follow
+    from, while the application is served; otherwise with it, in its transaction.
 
     Raises:
         DomainError: the database cannot be opened or is from a newer version, or a host that is
@@ -82,6 +86,7 @@ def create_app(
     app.state.settings = settings
     app.state.store = store
     app.state.photos = photos
+    app.state.are_forecasts_beside = are_forecasts_beside
     app.state.clock = clock
     app.state.steady_s = steady_s or _steady_of(clock)
     app.state.clock_watch = ClockWatch(clock(), app.state.steady_s())
@@ -142,6 +147,9 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     if not store.is_sqlite:
         heard = store, app.state.notices.hear, is_over
         app.state.threads.append(threading.Thread(target=listen, args=heard, name="other servers"))
+    forecaster = Forecaster(store, is_over)
+    if app.state.are_forecasts_beside:
+        app.state.threads.append(forecaster.thread())
     if settings.backup_dir is not None and file_of(settings.url) is not None:
         asked = settings, settings.backup_dir, clock, is_over
         app.state.threads.append(threading.Thread(target=_back_up, args=asked, name="backups"))
@@ -155,6 +163,7 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
         task.cancel()
         with suppress(asyncio.CancelledError):
             await task
+        await asyncio.to_thread(forecaster.end)
         app.state.store.close()
 
 
@@ -201,6 +210,46 @@ def _keep_up(store: Store, clock: Clock, is_over: threading.Event) -> None:
         except Exception as error:
             _put_off(error)
         is_over.wait(CATCH_UP_EVERY_S)
+
+
+class Forecaster:
+    """Makes the forecasts that entries have noted as due, as soon as they stand."""
+
+    def __init__(self, store: Store, is_over: threading.Event) -> None:
+        self._store, self._is_over = store, is_over
+        self._woken = threading.Event()
+        self._thread: threading.Thread | None = None
+
+    def thread(self) -> threading.Thread:
+        """The thread that does it, not started; from now on forecasts wait for it."""
+        self._thread = threading.Thread(target=self._run, name="forecasts")
+        self._store.listeners.append(self._wake)
+        self._store.makes_forecasts_soon = True
+        return self._thread
+
+    def end(self) -> None:
+        """Let it end what it is at, for a moment; what is still due the next start makes."""
+        self._store.makes_forecasts_soon = False
+        if self._thread is not None:
+            self._woken.set()
+            self._thread.join(FORECASTS_END_WITHIN_S)
+
+    def _wake(self, _room: str) -> None:
+        self._woken.set()
+
+    def _run(self) -> None:
+        self._woken.set()  # what a program that ended has left
+        while not self._is_over.is_set():
+            # Whoever entered it reads a page first, and the entries of one act come together.
+            if self._woken.wait(FORECASTS_LOOKED_FOR_S):
+                self._is_over.wait(FORECASTS_AFTER_S)
+            self._woken.clear()
+            try:
+                if make_due(self._store, self._is_over.is_set):
+                    self._woken.set()
+            except Exception as error:
+                if not self._is_over.is_set():
+                    _put_off(error)
 
 
 def _check_photos(store: Store, settings: Settings, is_over: threading.Event) -> None:

@@ -120,7 +120,7 @@ def get_room_of_the_minute(
 ) -> RoomRow:
     """The room, for a read that also changes with time."""
     minute = int(now.timestamp() // FRESH_FOR_S)
-    offer(response, f'W/"{room.id}-{room.version}-{minute}"', if_none_match)
+    offer(response, f'W/"{room.id}-{room.edition}-{minute}"', if_none_match)
     return room
 
 

@@ -60,7 +60,7 @@ def run(
         is_exposed=not _is_own_machine(listener),
     )
     gc.disable()
-    app = create_app(settings, store=store, are_pages_deferred=True)
+    app = create_app(settings, store=store, are_pages_deferred=True, are_forecasts_beside=True)
     certified = Certified(settings, _names(host, settings)) if is_https else None
     config = serving_config(app, certified)
     config.load()  # what can go wrong goes wrong before the address is printed

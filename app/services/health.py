@@ -28,6 +28,7 @@ LEAST_FREE_BYTES = 200 * 2**20
 WITHIN_MS = 2000
 PROBE = ".probe"
 LATE_BACKUP = 2  # times the hours from one to the next
+LEFT_AFTER = timedelta(minutes=1)  # a forecast follows its entry within a second
 
 
 @dataclass(frozen=True)
@@ -153,6 +154,7 @@ def _inside(database: Path, now: datetime) -> Iterator[Finding]:
             yield Finding("Version", False, words)
         rooms = connection.execute(_RECORDED).fetchall()
         behind = [name for (name,) in connection.execute(_BEHIND)]
+        left = connection.execute(_LEFT).fetchall() if form == HEAD else []
     for name, last_us, is_archived in rooms:
         doubt = clock_doubt(from_us(last_us), now)
         if doubt is not None and not (is_archived and doubt.way == "ahead"):
@@ -164,12 +166,23 @@ def _inside(database: Path, now: datetime) -> Iterator[Finding]:
     for name in behind:
         words = f"{name}: an import stopped in the middle. Finish it or take it back on its page."
         yield Finding("Imports", False, words)
+    for name, since_us in left:
+        if now - from_us(since_us) > LEFT_AFTER:
+            words = (
+                f"{name}: days have not followed the log since {from_us(since_us):%Y-%m-%d %H:%M} "
+                "UTC. Start the program; if it runs, read its log."
+            )
+            yield Finding("Forecasts", False, words)
 
 
 _RECORDED = """
 SELECT name, last_recorded_us, EXISTS (
     SELECT 1 FROM thing WHERE room_id = room.id AND thing = 'archive' AND is_open
 ) FROM room WHERE last_recorded_us IS NOT NULL
+"""
+_LEFT = """
+SELECT room.name, min(tank.forecast_due_us) FROM tank JOIN room ON room.id = tank.room_id
+WHERE tank.forecast_due_us IS NOT NULL GROUP BY room.id ORDER BY room.name
 """
 _BEHIND = """
 SELECT DISTINCT room.name FROM import_run JOIN room ON room.id = import_run.room_id

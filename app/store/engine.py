@@ -42,7 +42,11 @@ class Store:
         reader: engine of reads, which never wait for a writer. Sessions: `store.sessions`.
         listeners: called with the key of a room after each commit that changed it.
         states: what services keep between transactions, by room id.
+        makes_forecasts_soon: this program makes forecasts after the entries that they follow from;
+            otherwise they are made with them.
     """
+
+    makes_forecasts_soon = False
 
     def __init__(self, url: str, *, is_only_read: bool = False) -> None:
         self.is_sqlite = make_url(url).get_backend_name() == "sqlite"

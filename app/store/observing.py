@@ -20,6 +20,7 @@ class Observed:
         waiting: entries whose figures are yet to follow.
         open_things: how many are open in the books, by sort.
         estimated_at_us, forecast_at_us: of the tank where it is longest ago; None without a tank.
+        due: forecasts that are due; `due_since_us` the one that waits longest, None without one.
     """
 
     rooms: int
@@ -28,6 +29,8 @@ class Observed:
     open_things: Mapping[str, int]
     estimated_at_us: int | None
     forecast_at_us: int | None
+    due: int
+    due_since_us: int | None
 
 
 def observed(session: Session) -> Observed:
@@ -47,7 +50,9 @@ def observed(session: Session) -> Observed:
         col(TankRow.room_id).not_in(gone),
     )  # fmt: skip
     estimated_at_us, forecast_at_us = session.exec(times).one()
+    noted = select(func.count(), func.min(TankRow.forecast_due_us))
+    due, due_since_us = session.exec(noted.where(col(TankRow.forecast_due_us).is_not(None))).one()
     return Observed(
         rooms, int(entries or 0), max(0, int(waiting or 0)), dict(things.all()), estimated_at_us,
-        forecast_at_us or None,
+        forecast_at_us or None, due, due_since_us,
     )  # fmt: skip

@@ -1,7 +1,7 @@
 """What the pages ask of a room: one function a question, each a few indexed statements."""
 
 import json
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -39,6 +39,8 @@ class TankView:
 
     Attributes:
         flags: what is said of its estimate; those of `lacks` blank its forecast.
+        forecast_due_at: since when its forecast is to be made anew: what it says of days is as of
+            `forecast_at`, before the last entries. None where it is of now.
         swap: its place in the queue of swaps.
         needs_reading: the estimate is old or too wide to plan by.
     """
@@ -88,6 +90,7 @@ class TankView:
     stop_is_passed: bool
     stop_p50_at: datetime | None
     forecast_at: datetime
+    forecast_due_at: datetime | None
     stored_fan: str
     swap: QueuedSwap
     needs_reading: bool
@@ -134,6 +137,22 @@ class Board:
         """The tank of that key."""
         return next((tank for tank in self.tanks if tank.key == key), None)
 
+    @property
+    def days_as_of(self) -> datetime | None:
+        """As of when its days are, where a forecast is to be made anew; None where all are of
+        now."""
+        return days_as_of(self.tanks)
+
+
+def days_as_of(tanks: Iterable[TankView]) -> datetime | None:
+    """The oldest forecast of tanks that is to be made anew and names a day; None without one."""
+    due = (
+        tank.forecast_at
+        for tank in tanks
+        if tank.forecast_due_at is not None and not tank.lacks and not tank.is_retired
+    )
+    return min(due, default=None)
+
 
 def rooms(session: Session) -> Sequence[RoomRow]:
     """The rooms in use, by name."""
@@ -177,14 +196,6 @@ def board(session: Session, room_id: int, now: datetime, with_retired: bool = Fa
         for row, values in zip(rows, shown, strict=True)
     )
     return Board(tuple(views), tuple(swaps))
-
-
-def forecasts_made(session: Session, room_id: int) -> tuple[int, int]:
-    """What changes when a forecast of the room's is made: its tanks, the sum of the instants."""
-    made = col(TankRow.forecast_at_us)
-    query = sql_select(func.count(), func.sum(made)).where(col(TankRow.room_id) == room_id)
-    tanks, all_us = session.execute(query).one()
-    return int(tanks), int(all_us or 0)
 
 
 def tank_names(session: Session, room_id: int) -> dict[str, str]:

@@ -24,6 +24,7 @@ class RoomRow(SQLModel, table=True):
         currency: its amounts are in the smallest unit of it; as the log's price lists have it,
             empty where none is set.
         last_recorded_us: what the clock said when the last entry was recorded.
+        version: grows with each write; `forecasts` each time forecasts are made apart from one.
     """
 
     __tablename__ = "room"
@@ -41,6 +42,15 @@ class RoomRow(SQLModel, table=True):
     version: int = Field(default=0, sa_type=BigInteger)
     sequence: int = Field(default=0, sa_type=BigInteger)
     last_recorded_us: int | None = Field(default=None, sa_type=BigInteger)
+    forecasts: int = Field(
+        default=0, sa_type=BigInteger, sa_column_kwargs={"server_default": text("0")}
+    )
+
+    @property
+    def edition(self) -> int:
+        """Grows with all that pages show, forecasts included; an answer that reads them is kept
+        under it, others under the version."""
+        return self.version + self.forecasts
 
 
 class EntryRow(SQLModel, table=True):
@@ -218,10 +228,18 @@ class CheckpointRow(SQLModel, table=True):
 
 
 class TankRow(SQLModel, table=True):
-    """A tank as the room page shows it: its marks, its estimate and its forecast."""
+    """A tank as the room page shows it: its marks, its estimate and its forecast.
+
+    Attributes:
+        forecast_due_us: since when its forecast is to be made anew; None where it is of now.
+        forecast_due_version: the version of the room at which that was last said.
+    """
 
     __tablename__ = "tank"
-    __table_args__ = (CheckConstraint("capacity_l > 0", name="capacity"),)
+    __table_args__ = (
+        CheckConstraint("capacity_l > 0", name="capacity"),
+        Index(None, "forecast_due_us"),
+    )
 
     room_id: int = Field(primary_key=True, foreign_key="room.id")
     key: str = Field(primary_key=True, max_length=64)
@@ -271,6 +289,8 @@ class TankRow(SQLModel, table=True):
     stop_p50_us: int | None = Field(default=None, sa_type=BigInteger)
     fan: str = Field(default="[]", sa_column=Column(Text, nullable=False))
     forecast_at_us: int = Field(default=0, sa_type=BigInteger)
+    forecast_due_us: int | None = Field(default=None, sa_type=BigInteger)
+    forecast_due_version: int | None = Field(default=None, sa_type=BigInteger)
 
 
 class ResinRow(SQLModel, table=True):

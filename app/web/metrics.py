@@ -128,6 +128,9 @@ class _Read(Collector):
         yield GaugeMetricFamily(
             "bathkeeper_waiting_entries", "Entries whose figures are yet to follow.", found.waiting
         )
+        yield GaugeMetricFamily(
+            "bathkeeper_due_forecasts", "Forecasts that are yet to follow an entry.", found.due
+        )
         things = GaugeMetricFamily(
             "bathkeeper_open_things", "What is open in the books, by sort.", labels=("sort",)
         )
@@ -137,6 +140,7 @@ class _Read(Collector):
         for name, about, at_us in (
             ("estimate", "Since the estimate of a tank, the oldest.", found.estimated_at_us),
             ("forecast", "Since the forecast of a tank, the oldest.", found.forecast_at_us),
+            ("due_forecast", "Since a forecast is due, the longest.", found.due_since_us),
         ):
             if at_us is not None:
                 age_s = (self._now - from_us(at_us)).total_seconds()

@@ -193,6 +193,7 @@ def styleguide(request: Request, count: int = 6) -> Response:
         "trend": trend(),
         "bars": bars(),
         "sample_room": RoomRow(key="", name="", time_zone="UTC", created_at_us=0),
+        "now": NOW,
         "zone": UTC,
         "scales": [
             Weighed("after", "drum", NOW, 42.6, 58.9, 20.8),

@@ -19,7 +19,7 @@ from tests.benchmark.rooms import ROOM
 
 def bench_app(data_dir: Path) -> FastAPI:
     """The application, and `/bare`: the same template with a context that was read once."""
-    app = create_app(Settings(data_dir=data_dir))
+    app = create_app(Settings(data_dir=data_dir), are_forecasts_beside=True)
     kept: dict[str, Any] = {}
 
     def bare(request: Request) -> Response:

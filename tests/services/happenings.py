@@ -251,13 +251,15 @@ class Room:
 
 
 @contextmanager
-def short_stretches() -> Iterator[None]:
+def short_stretches(*, with_forecasts: bool = False) -> Iterator[None]:
     """States kept every few entries and slices of a few, so that a short log has many.
 
-    Forecasts are drawn from a state and are no part of it; they take longest and are left out.
+    Forecasts are drawn from a state and are no part of it; they take longest and are left out
+    unless they are asked for.
     """
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(board, "_refresh_forecast", lambda *_: None)
+        if not with_forecasts:
+            patch.setattr(board, "_refresh_forecast", lambda *_: None)
         patch.setattr(storing, "SLICE", 3)
         patch.setattr(catching_up, "SLICE", 4)
         patch.setattr(aside, "FEW", 5)

@@ -176,6 +176,11 @@ def set_clock(data: Path) -> None:
     change(data, "UPDATE room SET last_recorded_us = ?", later)
 
 
+def leave_forecast(data: Path) -> None:
+    since = int(NOW.timestamp() * 1e6) - 61_000_000
+    change(data, "UPDATE tank SET forecast_due_us = ?, forecast_due_version = 1", since)
+
+
 @pytest.mark.parametrize(
     "harm, name, words",
     [
@@ -185,14 +190,21 @@ def set_clock(data: Path) -> None:
         (lose_photo, "Photos", "abababababab"),
         (lose_backups, "Backups", "python3 -m app backup"),
         (set_clock, "Clock", "Check this machine's clock"),
+        (leave_forecast, "Forecasts", "have not followed the log since 2026-03-02 11:58 UTC"),
     ],
-    ids=["cut", "removed", "photo", "lost photo", "not a backup", "clock"],
+    ids=["cut", "removed", "photo", "lost photo", "not a backup", "clock", "forecast"],
 )
 def test_doctor_says_what_is_wrong(
     well: Path, harm: Callable[[Path], None], name: str, words: str
 ) -> None:
     harm(well)
     assert words in told(well)[name]
+
+
+def test_doctor_waits_a_minute_for_a_forecast(well: Path) -> None:
+    since = int(NOW.timestamp() * 1e6) - 59_000_000
+    change(well, "UPDATE tank SET forecast_due_us = ?, forecast_due_version = 1", since)
+    assert told(well) == {}
 
 
 def test_doctor_does_not_doubt_the_clock_for_an_archived_room_that_rests(

@@ -13,11 +13,13 @@ from sqlmodel import Session, select
 from app.config import Settings, from_environment
 from app.domain.errors import DomainError
 from app.main import create_app
+from app.services.baths.soon import make_due
+from app.services.door import bring_in
 from app.store.backups import back_up
 from app.store.tables import EntryRow, ResinRow, TankRow
 from app.web.live import Notices
 from app.web.measuring import BOUNDS_S, Measured
-from tests.factories import NOW, ROOM, furnish
+from tests.factories import NOW, ROOM, furnish, wash
 from tests.furnished import prepare
 from tests.loops import in_loop
 
@@ -110,6 +112,21 @@ def test_ages_and_what_is_open_are_told(app: Any, tmp_path: Path) -> None:
     assert found["bathkeeper_rooms", ()] == 1
     assert found["bathkeeper_waiting_entries", ()] == 0
     assert found["bathkeeper_live_pages", ()] == 0
+
+
+def test_forecasts_that_are_due_are_told(app: Any) -> None:
+    oldest = "bathkeeper_oldest_due_forecast_age_seconds", ()
+    found = read(monitor(app))
+    assert found["bathkeeper_due_forecasts", ()] == 0
+    assert oldest not in found
+    app.state.store.makes_forecasts_soon = True
+    bring_in(app.state.store, ROOM, [wash(0.5, "t1"), wash(0.5, "t2")], NOW)
+    app.state.clock = lambda: NOW + timedelta(seconds=7)
+    found = read(monitor(app))
+    assert found["bathkeeper_due_forecasts", ()] == 2
+    assert found[oldest] == 7
+    make_due(app.state.store)
+    assert read(monitor(app))["bathkeeper_due_forecasts", ()] == 0
 
 
 def test_open_pages_are_counted_while_they_listen() -> None:

@@ -112,6 +112,12 @@ def soon(what: Callable[[], bool], within_s: float = WITHIN_S) -> bool:
     return True
 
 
+def is_settled(server: RunningServer) -> bool:
+    """Whether the forecasts of what was entered are made: they change pages once more."""
+    tanks = json.loads(ask(server, "GET", f"/api/v1/rooms/{ROOM}/tanks")[2])["tanks"]
+    return all(tank["forecast"]["newer_due_at"] is None for tank in tanks)
+
+
 def test_pages_of_a_server_show_at_once_what_the_other_stored(pair: Pair) -> None:
     one, two = pair
     assert wash(one) == 201
@@ -129,6 +135,7 @@ def test_a_copy_that_a_browser_keeps_holds_at_both_until_one_of_them_stores(pair
     """RFC 9110, section 13.1.2: 304 where nothing has changed, whoever is asked."""
     one, two = pair
     path = f"/api/v1/rooms/{ROOM}/tanks"
+    assert soon(lambda: is_settled(one), 10)
     tag = ask(one, "GET", path)[1]["etag"]
     assert ask(two, "GET", path, If_None_Match=tag)[0] == 304
     assert ask(two, "GET", path)[1]["etag"] == tag
@@ -140,6 +147,7 @@ def test_a_copy_that_a_browser_keeps_holds_at_both_until_one_of_them_stores(pair
         tag = ask(one, "GET", page)[1]["etag"]
         return {ask(server, "GET", page, If_None_Match=tag)[0] for server in pair} == {304}
 
+    assert soon(lambda: is_settled(one), 10)
     assert is_kept_at_both() or is_kept_at_both()
     tag = ask(one, "GET", page)[1]["etag"]
     assert wash(two) == 201
@@ -148,6 +156,7 @@ def test_a_copy_that_a_browser_keeps_holds_at_both_until_one_of_them_stores(pair
 
 def test_an_open_page_hears_within_a_second_of_what_the_other_server_stored(pair: Pair) -> None:
     for writer, listener in (pair, pair[::-1]):
+        assert soon(lambda writer=writer: is_settled(writer), 10)
         with live_pages(listener.url, ROOM, 1) as pages:
             time.sleep(1.2)  # what was told just before is over
             heard = pages.notices

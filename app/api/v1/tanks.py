@@ -90,6 +90,9 @@ class Forecast(BaseModel):
     """When the first limit is passed; None lies beyond a year, or is not known yet."""
 
     made_at: datetime
+    newer_due_at: datetime | None = Field(
+        description="Since when a newer forecast is due, within a second; None where this is it."
+    )
     p10_at: datetime | None
     p50_at: datetime | None
     p90_at: datetime | None
@@ -326,6 +329,7 @@ def _estimate(view: TankView) -> Estimate:
 def _forecast(view: TankView) -> Forecast:
     return Forecast(
         made_at=view.forecast_at,
+        newer_due_at=view.forecast_due_at,
         p10_at=view.limit_p10_at,
         p50_at=view.limit_p50_at,
         p90_at=view.limit_p90_at,

@@ -1,19 +1,13 @@
 """The rows that the room page shows: each tank's estimate, its forecast and what is next for it."""
 
-import json
-import zlib
-from collections.abc import Iterable
 from datetime import datetime, timedelta
-from typing import Any
 
-import numpy as np
-from sqlalchemy import func
+from sqlalchemy import func, or_
 from sqlmodel import Session, col, select
 
 from app.domain.baths.estimator import BathBelief, RoomFilter
 from app.domain.baths.estimator.facts import Limit
 from app.domain.baths.evidence import lacks
-from app.domain.baths.forecast import Forecast, forecast
 from app.domain.baths.forecast.keeping import tanks_told
 from app.domain.roomlog.kinds import (
     Reading,
@@ -26,6 +20,7 @@ from app.domain.roomlog.kinds import (
     Wash,
 )
 from app.domain.solvents import solvent
+from app.services.baths.forecasts import forecast_of, stands_on, stood_on, take_forecast
 from app.services.baths.states import head, hold
 from app.services.baths.swap_levels import lay_over
 from app.services.definitions import tank_definitions
@@ -39,7 +34,7 @@ from app.store.sessions import reading
 from app.store.tables import CourseRow, EntryRow, RoomRow, TankRow
 
 STALE_AFTER = timedelta(hours=3)
-TOMORROW = timedelta(days=1)
+LEFT_AFTER = timedelta(minutes=1)
 BATH_KINDS = tuple(
     kind.kind for kind in (Wash, Reading, TopUp, Removal, SolidsRemoved, Swap, SwapStarted, Reject)
 )
@@ -77,10 +72,13 @@ def refresh_tanks(
     now: datetime,
     touched: set[str] | None = None,
     has_learned: bool = False,
+    *,
+    can_wait: bool = False,
 ) -> None:
     """Write the rows of the touched tanks, of all where `touched` is None, as they are at `now`.
 
     Where the room has learned from a reading, the estimates of its other tanks move as well.
+    A forecast that can wait is noted as due where the last one may stand for a moment longer.
     """
     if run.place.moment_us > 0:
         now = max(now, from_us(run.place.moment_us))
@@ -90,13 +88,19 @@ def refresh_tanks(
     told = tanks_told(run.state)
     rows = session.exec(query).all()
     for row in rows:
-        belief = run.state.belief(row.key, now)
+        belief, stood = run.state.belief(row.key, now), stood_on(row)
         _take_belief(row, belief, now)
         row.flags = ",".join((*belief.flags, *lacks(run.state.habits[row.key], told)))
         if touched is None or row.key in touched:
             _take_facts(row, run.state, belief)
             _take_last_entry(session, room, row)
-            _refresh_forecast(session, room, run, row, now)
+            if can_wait and stands_on(row) == stood:
+                row.forecast_due_us = row.forecast_due_us or to_us(now)
+                row.forecast_due_version = room.version
+            else:
+                _refresh_forecast(room, run, row, now)
+            row.limit_passed_at_us = _passed_at_us(session, room, row)
+            row.life_washes_at_us = maybe_us(_life_washes_end(run.state, row, now))
     assert room.id is not None
     lay_over(session, room.id, rows)
 
@@ -120,7 +124,8 @@ def refresh_levels(
 
 
 def refresh_stale(store: Store, now: datetime) -> None:
-    """Work out again the forecasts that were made some hours ago, on one server."""
+    """Work out again the forecasts that were made some hours ago, and those that are due and that
+    nobody has made, on one server."""
     with on_one_server(store, "forecasts") as is_mine:
         if is_mine:
             _refresh_stale(store, now)
@@ -130,7 +135,12 @@ def _refresh_stale(store: Store, now: datetime) -> None:
     with reading(store) as session:
         stale = session.exec(
             select(TankRow.room_id)
-            .where(TankRow.forecast_at_us < to_us(now - STALE_AFTER))
+            .where(
+                or_(
+                    col(TankRow.forecast_at_us) < to_us(now - STALE_AFTER),
+                    col(TankRow.forecast_due_us) < to_us(now - LEFT_AFTER),
+                )
+            )
             .where(TankRow.is_retired.is_(False))  # type: ignore[attr-defined]
             .where(col(TankRow.room_id).not_in(select(BehindRow.room_id)))
             .distinct()
@@ -151,14 +161,8 @@ def _refresh_room(store: Store, room_id: int, now: datetime) -> None:
             room.version += 1
 
 
-def _refresh_forecast(
-    session: Session, room: RoomRow, run: Run[RoomFilter], row: TankRow, now: datetime
-) -> None:
-    seed = zlib.crc32(f"{room.key}/{row.key}/{run.entries}".encode())
-    outlook = forecast(run.state, row.key, now, np.random.default_rng(seed))
-    _take_forecast(row, outlook, now)
-    row.limit_passed_at_us = _passed_at_us(session, room, row)
-    row.life_washes_at_us = maybe_us(_life_washes_end(run.state, row, now))
+def _refresh_forecast(room: RoomRow, run: Run[RoomFilter], row: TankRow, now: datetime) -> None:
+    take_forecast(row, forecast_of(room, run, row.key, now), now)
 
 
 def _take_facts(row: TankRow, room: RoomFilter, belief: BathBelief) -> None:
@@ -202,34 +206,6 @@ def _take_last_entry(session: Session, room: RoomRow, row: TankRow) -> None:
         .limit(1)
     ).first()
     row.last_entry_kind, row.last_entry_at_us = last if last else (None, None)
-
-
-def _take_forecast(row: TankRow, outlook: Forecast, now: datetime) -> None:
-    row.limit_is_passed = outlook.limit.is_passed
-    row.limit_p10_us = maybe_us(outlook.limit.p10_at)
-    row.limit_p50_us = maybe_us(outlook.limit.p50_at)
-    row.limit_p90_us = maybe_us(outlook.limit.p90_at)
-    row.limit_chance = outlook.limit.chance_within_horizon
-    row.stop_is_passed = outlook.stop.is_passed
-    row.stop_p50_us = maybe_us(outlook.stop.p50_at)
-    fan = [[to_us(p.at), round(p.p05, 3), round(p.p50, 3), round(p.p95, 3)] for p in outlook.fan]
-    row.fan = json.dumps(fan)
-    row.tomorrow_percent = _at_tomorrow(fan, now)
-    row.forecast_at_us = to_us(now)
-
-
-def _at_tomorrow(fan: Iterable[list[Any]], now: datetime) -> float | None:
-    """The middle of the fan a day from now, None where it does not reach so far."""
-    tomorrow_us = to_us(now + TOMORROW)
-    before: list[Any] | None = None
-    for point in fan:
-        if point[0] >= tomorrow_us:
-            if before is None or point[0] == before[0]:
-                return float(point[2])
-            share = (tomorrow_us - before[0]) / (point[0] - before[0])
-            return float(before[2] + share * (point[2] - before[2]))
-        before = point
-    return None
 
 
 def _passed_at_us(session: Session, room: RoomRow, row: TankRow) -> int | None:

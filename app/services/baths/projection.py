@@ -70,4 +70,7 @@ def _estimate(write: Write) -> None:
     run = baths.move(session, room_id, BATHS, touched, course, write.progress)
     # What was corrected or taken back may have left its tank with nothing to follow.
     tanks = {tank for entry in changed if (tank := getattr(entry, "tank", None))}
-    refresh_tanks(session, room, run, write.now, course.tanks | tanks, course.has_readings)
+    refresh_tanks(
+        session, room, run, write.now, course.tanks | tanks, course.has_readings,
+        can_wait=write.store.makes_forecasts_soon,
+    )  # fmt: skip

@@ -23,10 +23,16 @@ def worth_of(session: Session, room: RoomRow, view: TankView) -> tuple[Worth, ..
     if view.lacks or view.is_retired or view.swap_started_at is not None or not has_day:
         return ()
     assert room.id is not None
-    return kept(
-        session, room.id, f"worth of {view.key}", (room.version, view.forecast_at),
-        lambda: _worth(session, room, view),
-    )  # fmt: skip
+    shown = view.forecast_at, view.limit_p10_at, view.limit_p90_at, view.stored_fan
+    known: dict[int, tuple[Worth, ...]] = kept(
+        session, room.id, f"worth of {view.key}", shown, dict
+    )
+    # While its forecast is due, what is shown beside the last one stays what was shown with it.
+    if not known or (view.forecast_due_at is None and room.version not in known):
+        found = _worth(session, room, view)
+        known.clear()
+        known[room.version] = found
+    return next(iter(known.values()))
 
 
 def best_of(session: Session, room: RoomRow, views: Iterable[TankView]) -> dict[str, Worth]:

@@ -162,7 +162,7 @@ def drums_for(session: Session, room: RoomRow, tank: str, now: datetime) -> tupl
 def _depends_on(room: RoomRow, board: Board, now: datetime) -> tuple[object, ...]:
     """What days and readiness follow from: the log, the forecasts, and what day it is."""
     made = tuple((tank.forecast_at, tank.flags) for tank in board.tanks)
-    return room.version, room.time_zone, day_of(now, ZoneInfo(room.time_zone)), made
+    return room.edition, room.time_zone, day_of(now, ZoneInfo(room.time_zone)), made
 
 
 def _ahead(session: Session, room: RoomRow, board: Board, now: datetime, weeks: int) -> Ahead:

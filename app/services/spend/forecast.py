@@ -22,7 +22,6 @@ from app.services.caching import kept
 from app.services.planning.proposal import Ahead, ahead
 from app.services.spend.price_book import prices_now
 from app.services.spend.weekly_costs import Spend, spend_of
-from app.store import queries
 from app.store.queries import TankView
 from app.store.tables import RoomRow
 
@@ -44,6 +43,7 @@ class Plan:
         too_early: tanks whose swaps are not in it, since no day can be named for them yet.
         missing: what to log before one can, in words.
         is_known: a day can be named for one tank at least.
+        days_as_of: of the board that the swaps are from.
     """
 
     weeks: tuple[tuple[IsoWeek, WeekAhead], ...]
@@ -56,6 +56,7 @@ class Plan:
     too_early: tuple[str, ...] = ()
     missing: str = ""
     is_known: bool = True
+    days_as_of: datetime | None = None
 
 
 def spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
@@ -64,8 +65,7 @@ def spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
     Kept for some minutes until something is entered or a forecast is made.
     """
     assert room.id is not None
-    made = queries.forecasts_made(session, room.id)
-    depends_on = (room.version, room.time_zone, made, now.timestamp() // KEPT_S)
+    depends_on = (room.edition, room.time_zone, now.timestamp() // KEPT_S)
     return kept(
         session, room.id, "spend ahead", depends_on, lambda: _spend_ahead(session, room, now)
     )
@@ -100,6 +100,7 @@ def _spend_ahead(session: Session, room: RoomRow, now: datetime) -> Plan:
         tuple(tank.key for tank in early),
         missing_words({lack for tank in early for lack in tank.lacks}),
         is_known=not found.board.tanks or len(early) < len(found.board.tanks),
+        days_as_of=found.board.days_as_of,
     )  # fmt: skip
 
 

@@ -41,12 +41,14 @@ class Shelf:
     Attributes:
         today: the day it is in the room; workdays: the site's.
         unnamed: items that movements name and nobody has set up.
+        days_as_of: of the board that the swaps to come are from.
     """
 
     today: date
     plans: tuple[ItemPlan, ...]
     unnamed: tuple[ItemState, ...]
     workdays: WorkCalendar
+    days_as_of: datetime | None
 
     def plan(self, key: str) -> ItemPlan | None:
         """The item of that key."""
@@ -63,7 +65,7 @@ def read_shelf(session: Session, room: RoomRow, now: datetime, board: Board | No
     """The shelf of a room today, kept until something is entered or the day changes."""
     assert room.id is not None
     today = now.astimezone(ZoneInfo(room.time_zone)).date()
-    seen = (room.version, today, room.time_zone)
+    seen = (room.edition, today, room.time_zone)
     return kept(session, room.id, "shelf", seen, lambda: _worked_out(session, room, now, board))
 
 
@@ -90,7 +92,8 @@ def _worked_out(session: Session, room: RoomRow, now: datetime, board: Board | N
         space = SpaceLeft(rules, all_items.values(), today, area)
         plans = [space.taken(_bound(plan, space.for_(plan), planned)) for plan in plans]
     unnamed = tuple(state for state in states.values() if not state.name)
-    return Shelf(today, tuple(sorted(plans, key=_urgency)), unnamed, workdays)
+    ordered = tuple(sorted(plans, key=_urgency))
+    return Shelf(today, ordered, unnamed, workdays, board.days_as_of)
 
 
 def _bound(

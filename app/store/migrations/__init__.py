@@ -12,7 +12,7 @@ from app.domain.errors import DomainError
 from app.store.across import hold_against_others
 from app.store.engine import Store
 
-HEAD = "0016"
+HEAD = "0017"
 _HERE = Path(__file__).parent
 
 

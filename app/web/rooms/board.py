@@ -77,7 +77,7 @@ def room_page(visit: VisitDep) -> Response:
     if wants_fragment(visit.request):
         answer = visit.fragment(TEMPLATE, "board", context_of(visit))
     else:
-        headers["ETag"] = f'W/"{visit.room_id}-{visit.room.version}-{minute}-{shown}"'
+        headers["ETag"] = f'W/"{visit.room_id}-{visit.room.edition}-{minute}-{shown}"'
         if visit.request.headers.get("if-none-match") == headers["ETag"]:
             return Response(status_code=304, headers=headers)
         answer = visit.page(TEMPLATE, context_of(visit))
@@ -121,6 +121,7 @@ def context_of(visit: Visit) -> dict[str, Any]:
     )
     return {
         "vessels": vessels,
+        "as_of": board.days_as_of,
         "layout": layout,
         "is_whole": is_whole,
         "headline": words.headline(

@@ -243,6 +243,7 @@ def _context(visit: Visit, view: TankView, span: str) -> dict[str, Any]:
     moved_g = _moved_g(visit, view) if is_midway else 0.0
     return {
         "tank": view,
+        "as_of": queries.days_as_of([view]),
         "state": state,
         "hold": held,
         "gauge": gauge_of(view),
