@@ -106,6 +106,7 @@ def step_photo(
     Raises:
         NotFound: that step has no such photo.
     """
+    visit.tank(tank)
     if not swap:
         return RedirectResponse(f"{swap_address(visit, tank)}/record", 303)
     state = swap_state(visit.session, visit.room_id, swap)
