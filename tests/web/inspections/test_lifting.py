@@ -80,13 +80,13 @@ def test_a_note_by_somebody_else_does_not_sign_the_answers_anew(
     look(room, at, "shaft_seal", "seal_leaks", no_photo="Camera broken", by="Dunlin")
     second = inspection(store).look(SEAL)
     assert (second.by, second.at, second.no_photo) == ("Wren", first.at, "Camera broken")
-    assert "Looked at by Wren," in room.get(f"{at}/report").text
+    assert "Inspected by Wren," in room.get(f"{at}/report").text
 
 
 def test_where_two_people_answered_the_report_names_both(room: TestClient, at: str) -> None:
     look(room, at, "shaft_seal")
     look(room, at, "shaft_seal", "seal_leaks", no_photo="Dark", by="Dunlin")
-    assert "Looked at by Wren, then Dunlin," in room.get(f"{at}/report").text
+    assert "Inspected by Wren, then Dunlin," in room.get(f"{at}/report").text
 
 
 def test_after_a_release_every_page_says_released_and_none_says_held(
