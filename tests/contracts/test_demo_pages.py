@@ -25,6 +25,7 @@ from tests.factories import ROOM as SEEN
 PAGES_OF_A_ROUTE = 12  # of thousands of entries; `python -m tests.contracts.crawling` follows all
 NO_PHOTOS = {
     "/rooms/{room}/photos/{photo}/{size}",
+    "/rooms/{room}/tanks/{tank}/swap/photo",
     "/rooms/{room}/inspections/{inspection}/parts/{component}/photos/{photo}",
 }
 # The form pages of all kinds: none is at a drum yet.

@@ -128,7 +128,7 @@ def _missing(session: Session, room_id: int, state: SwapState, look: str) -> Ite
         name = row.name if row is not None else tank
         words = _words(session, room_id, look, name, since)
         if leaks:
-            words = f"The last look found a leak at {name}. Once it is mended, look again."
+            words = f"The last look found a leak at {name}. Once it is fixed, look again."
         yield Block(GATE_OF[look], words, tank=tank)
 
 
