@@ -84,8 +84,8 @@ def weakest_of(today: CureToday) -> str:
         )
     reserve = today.seconds - today.likely_seconds
     return (
-        f"{where} There, {plain(today.dose_mj_cm2)} mJ/cm² at {plain(weakest.mw_cm2)} mW/cm² take "
-        f"{duration(today.likely_seconds)}. The extra {duration(reserve)} allow for error "
+        f"{where} There, {plain(today.dose_mj_cm2)} mJ/cm² at {plain(weakest.mw_cm2)} mW/cm² takes "
+        f"{duration(today.likely_seconds)}. The extra {duration(reserve)} allows for error "
         f"in the meter and in how fast the lamp fades.{alone}"
     )
 

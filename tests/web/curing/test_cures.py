@@ -307,8 +307,8 @@ def test_the_placement_map_says_what_each_place_gets(client: Any, store: Store) 
     client.post(SLATE, data={"dose_mj_cm2": "6000"})
     page = client.get(f"{AT}/cure?resin=slate&station=house1").text
     assert (
-        "for the weakest place, back left. There, 6000 mJ/cm² at 17.4 mW/cm² take 5 min 44 s. The "
-        "other 34 s cover" in page
+        "for the weakest place, back left. There, 6000 mJ/cm² at 17.4 mW/cm² takes 5 min 44 s. The "
+        "extra 34 s allows for error" in page
     )
     assert "<title>back left: 6.0 J/cm², the weakest place</title>" in page
     # (17.42 + 2) / 17.42 of it at the centre, one place each of one meter.
