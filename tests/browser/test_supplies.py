@@ -36,7 +36,7 @@ def add(page: Any, demo: str, name: str, start: str) -> str:
 def test_gloves_are_handed_out_in_two_touches_and_taken_back(tablet: Any, demo: str) -> None:
     address = add(tablet, demo, "Test gloves", "40")
     tablet.goto(address)  # as the code on the shelf opens it
-    tablet.get_by_role("button", name="1 pairs more").tap()
+    tablet.get_by_role("button", name="1 more").tap()
     tablet.get_by_role("button", name="Save the use").tap()
     expect(toast(tablet)).to_contain_text("Saved: stock used 2 pairs, handed out")
     expect(tablet.locator(".figure")).to_contain_text("38 pairs")
@@ -89,7 +89,7 @@ def test_an_order_is_placed_and_comes_in_parts(tablet: Any, demo: str) -> None:
     group.get_by_label(re.compile("^Quantity")).fill("60")
     group.get_by_role("button", name="I ordered the ticked items").tap()
     expect(tablet.get_by_role("group", name=re.compile("60 pairs to come"))).to_be_visible()
-    tablet.get_by_label(re.compile("^Came")).fill("25")
+    tablet.get_by_label(re.compile("^Received")).fill("25")
     tablet.get_by_role("button", name="Put it on the shelf").tap()
     expect(tablet.get_by_role("group", name=re.compile("35 pairs to come of 60"))).to_be_visible()
     tablet.goto(address)
