@@ -94,7 +94,7 @@ def holds_of(
     for name in named_by(entry):
         key = getattr(entry, name)
         is_there = known is not None and key in getattr(known, WAYS[name].known)
-        if is_there or is_held_beside(entry, name, beside) or _is_shut(session, room_id, name, key):
+        if is_there or is_held_beside(entry, name, beside):
             continue
         found.append(hold_of(session, room_id, entry, name, now, uuid4().hex))
     return found
@@ -142,12 +142,6 @@ def _is_released_since(
     rows = rows_of(session, room_id, WAYS[name].thing, key)
     kind = WAYS[name].released.kind
     return any(row.kind == kind and row.at_us >= to_us(at) for row in rows)
-
-
-def _is_shut(session: Session, room_id: int, name: str, key: str) -> bool:
-    """A drum has one quarantine, whatever it is for."""
-    drum: DrumState | None = thing(session, room_id, DRUM, key) if name == "drum" else None
-    return drum is not None and drum.is_quarantined
 
 
 def _reason(incident: Incident) -> str:
