@@ -39,6 +39,13 @@ def with_mixed(session: Session, room_id: int, drum: DrumState) -> DrumState:
     return drum
 
 
+def source_of(session: Session, room_id: int, filling: Filling) -> DrumState:
+    """The drum that a filling came from as it stood before: emptied since, it would say nothing of
+    what was moved."""
+    state: DrumState = thing_before(session, room_id, DRUM, filling.from_drum, filling.entry)
+    return state
+
+
 def own_in(session: Session, room_id: int, drum: DrumState) -> frozenset[str]:
     """Names of the site's own solvents whose baths went into a drum for such mixtures.
 
@@ -51,7 +58,7 @@ def own_in(session: Session, room_id: int, drum: DrumState) -> frozenset[str]:
         if drum.tested_at is not None and one.at < drum.tested_at:
             continue
         if one.from_drum:
-            names |= own_in(session, room_id, _source(session, room_id, one))
+            names |= own_in(session, room_id, source_of(session, room_id, one))
         elif one.tank:
             names |= _own_names(_stood_in(fills.get(one.tank, ()), one.at))
     return frozenset(names)
@@ -93,7 +100,7 @@ def _is_unnamed(session: Session, room_id: int, drum: DrumState) -> bool:
     since = drum.tested_at
     counts = (one for one in drum.fillings if since is None or one.at >= since)
     for one in counts:
-        if one.from_drum and _is_unnamed(session, room_id, _source(session, room_id, one)):
+        if one.from_drum and _is_unnamed(session, room_id, source_of(session, room_id, one)):
             return True
         if not one.tank and not one.from_drum:
             return True
@@ -126,20 +133,13 @@ def _is_foreign(
     if drum.tested_at is not None and filling.at < drum.tested_at:
         return False
     if filling.from_drum:
-        return with_mixed(session, room_id, _source(session, room_id, filling)).is_mixed
+        return with_mixed(session, room_id, source_of(session, room_id, filling)).is_mixed
     if not filling.tank:
         return False
     if not STREAMS[drum.stream].is_liquid:
         return not filling.is_weighed and not filling.is_taken_up
     stood = _stood_in(fills.get(filling.tank, ()), filling.at)
     return bool(stood) and not any(fits_bath(drum.stream, solvent) for solvent in stood)
-
-
-def _source(session: Session, room_id: int, filling: Filling) -> DrumState:
-    """The drum that a filling came from as it stood before: emptied since, it would say nothing of
-    what was moved."""
-    state: DrumState = thing_before(session, room_id, DRUM, filling.from_drum, filling.entry)
-    return state
 
 
 def _stood_in(fills: tuple[tuple[datetime, str], ...], at: datetime) -> set[str]:
