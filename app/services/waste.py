@@ -181,8 +181,9 @@ def _unsigned(
     session: Session, room_id: int, state: DrumState | None, entry: DrumEntry
 ) -> list[FieldError]:
     """Only a lead says anew what is in a drum; before the first lead is entered, anybody."""
-    is_drum = state is not None and not state.is_empty and isinstance(entry, DrumChanged)
-    if not is_drum or getattr(entry, "stream", None) in (None, getattr(state, "stream", None)):
+    if state is None or state.is_empty or not isinstance(entry, DrumChanged):
+        return []
+    if entry.stream is None or (entry.stream == state.stream and not state.is_mixed):
         return []
     leads = who_names_leads(crew(session, room_id))
     if not leads or entry.by.strip().casefold() in {one.casefold() for one in leads}:

@@ -1,11 +1,13 @@
 """A drum that a log which was brought in put another stream into: nothing more goes in or out."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from app.domain.roomlog.kinds import Swap
+from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.waste import (
     DrumChanged,
     DrumClosed,
@@ -95,6 +97,21 @@ def test_a_test_in_quarantine_says_what_it_is(store: Store) -> None:
     ], NOW)  # fmt: skip
     assert not state(store).is_mixed
     record(store, ROOM, [pour(0.1, 1.0, tank="t1")], NOW)
+    assert not state(store).is_mixed
+
+
+def test_the_same_stream_said_again_is_a_test_as_well(store: Store) -> None:
+    """40 CFR 262.11: a lead says it, with what the test found, and in quarantine."""
+    record(store, ROOM, [CrewMember(at=ago(9), crew="crew", name="Curlew", role="lead")], NOW)
+    said = DrumChanged(at=NOW, drum="d1", stream="isopropanol_resin", by="Curlew", note="Tested")
+    assert "only in quarantine" in refused(store, said)["stream"]
+    shut = DrumQuarantined(at=ago(0.4), drum="d1", reason="Two streams")
+    record(store, ROOM, [shut], NOW)
+    assert "Only a lead" in refused(store, replace(said, by="Wren"))["by"]
+    assert "what the test found" in refused(store, replace(said, note=""))["note"]
+    enter(store, ROOM, [DrumChanged(at=NOW, drum="d1", name="Left", by="Wren")], NOW)
+    assert state(store).is_mixed
+    enter(store, ROOM, [said], NOW)
     assert not state(store).is_mixed
 
 
