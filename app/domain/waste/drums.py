@@ -28,6 +28,7 @@ from app.domain.waste.measures import mass_kg, poured_kg
 
 FILL_LIMIT_PERCENT = 90.0  # common practice, no source; a drum's own limit comes with its entry
 GONE = "gone"
+DUST_L = 1e-6  # what floating-point sums leave of a drum that was emptied
 NO_LEAK = DrumChecked.specs()["no_leak"].label
 WARM = "Warm, hissing or bulging at its check: keep away"
 
@@ -217,7 +218,8 @@ def _transferred(state: DrumState, entry: DrumTransfer) -> DrumState:
             is_weighed=False, is_new_waste=False, from_drum=entry.from_drum, by=entry.by,
         )  # fmt: skip
         return _filled(_flagged(state, _trouble(state)), filling)
-    left_l = max(0.0, state.volume_l - entry.volume_l)
+    left_l = state.volume_l - entry.volume_l
+    left_l = 0.0 if left_l <= DUST_L else left_l
     left_kg = max(0.0, state.mass_kg - entry.waste_kg) if left_l else 0.0
     state = replace(state, volume_l=left_l, mass_kg=left_kg)
     if state.is_empty:

@@ -114,6 +114,10 @@ def test_a_transfer_takes_what_it_says_from_one_drum_to_the_other() -> None:
     central = [drum(area="central"), pour(1, 40.0), replace(half, volume_l=40.0)]
     assert after(*central).central_at is None
     assert after(*central, pour(5, 2.0)).central_at == at(5)
+    # 0.1 + 0.2 is more than 0.3 in floating point, and the drum is empty all the same.
+    drops = [drum(), pour(1, 0.1), pour(2, 0.2), replace(half, volume_l=0.3)]
+    assert (after(*drops).is_empty, after(*drops).first_pour_at) == (True, None)
+    assert after(*drops).mass_kg == 0
     shut = DrumClosed(at=at(2), drum="d2")
     assert after(*entries[:3], shut, half, key="d2").flags == ("poured_while_closed",)
 
