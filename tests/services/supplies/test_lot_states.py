@@ -1,5 +1,6 @@
 """Lots that are not used: expired, in quarantine, withdrawn; offered nowhere until released."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -111,6 +112,38 @@ def test_a_delivery_that_arrives_expired_is_asked_about_and_stands_as_expired(
     assert lot is not None
     assert lot.standing(KeepingRules(), NOW.date()) == "expired"
     assert not any("LATE" in text for text in offered(store))
+
+
+@pytest.mark.parametrize(
+    "zone, hours, last, is_over",
+    [
+        ("Pacific/Auckland", 0, "2026-03-02", True),  # 3 March, 01:00
+        ("Pacific/Auckland", -2, "2026-03-02", False),  # 2 March, 23:00
+        ("America/Los_Angeles", -7, "2026-03-01", False),  # 1 March, 21:00
+        ("America/Los_Angeles", -3, "2026-03-01", True),  # 2 March, 01:00
+    ],
+)
+@pytest.mark.parametrize("lot", ["DAY", None])
+def test_a_lot_is_good_until_midnight_in_its_room(
+    tmp_path: Path, zone: str, hours: int, last: str, is_over: bool, lot: str | None
+) -> None:
+    """Clock times by the IANA time zone database."""
+    made, at = new_store(tmp_path), NOW + timedelta(hours=hours)
+    furnish(made, time_zone=zone)
+    record(made, ROOM, [
+        Item(at=START, item="ipa", name="Isopropanol", category="solvent", unit="L",
+             solvent="isopropanol"),
+        StockReceived(at=START, item="ipa", quantity=20, lot="DAY",
+                      expires_on=date.fromisoformat(last)),
+    ], NOW)  # fmt: skip
+    taken = replace(use(lot), at=at)
+    if is_over:
+        with pytest.raises(FieldErrors, match=r"good until|lots that are good"):
+            enter(made, ROOM, [taken], at)
+    else:
+        enter(made, ROOM, [taken], at)
+        assert state(made).on_hand == 19
+    made.close()
 
 
 def test_more_of_a_withdrawn_lot_stays_withdrawn(store: Store) -> None:
