@@ -944,8 +944,9 @@ def _lot_held(standing: str) -> Callable[[Scene], str]:
         if not isinstance(entry, StockUsed | StockReceived) or not entry.lot:
             return ""
         state: ItemState | None = scene.state(ITEM, entry.item)
-        lot = state.lot(entry.lot) if state is not None else None
-        return f"lot {lot.lot}, {lot.held_reason}" if lot and lot.held == standing else ""
+        lots = state.held_lots if state is not None else ()  # used up as well
+        lot = next((one for one in lots if one.lot == entry.lot), None)
+        return f"lot {lot.lot}, {lot.reason}" if lot and lot.standing == standing else ""
 
     return see
 

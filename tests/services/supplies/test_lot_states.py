@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from sqlmodel import Session
+from sqlmodel import Session, select
 
 from app.domain.errors import Doubtful, FieldErrors
 from app.domain.roomlog.kinds.site import CrewMember
@@ -15,15 +15,18 @@ from app.domain.roomlog.kinds.supplies import (
     LotHeld,
     LotReleased,
     StockReceived,
+    StockScrapped,
     StockUsed,
 )
 from app.domain.supplies.state import ItemState, KeepingRules, Lot
 from app.services.acts.topping_up import bottles
 from app.services.door import bring_in as record
 from app.services.door import enter
+from app.services.late_marks import marks
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
+from app.store.tables import EntryRow
 from app.store.things import thing
 from tests.factories import NOW, ROOM, START, furnish
 from tests.furnished import new_store
@@ -144,6 +147,30 @@ def test_a_lot_is_good_until_midnight_in_its_room(
         enter(made, ROOM, [taken], at)
         assert state(made).on_hand == 19
     made.close()
+
+
+def test_more_of_a_held_lot_that_was_used_up_is_asked_about_too(store: Store) -> None:
+    hold(store, "withdrawn")
+    gone = StockScrapped(at=NOW, item="ipa", quantity=20, lot="BAD", reason="expired")
+    enter(store, ROOM, [gone], NOW)
+    assert state(store).lot("BAD") is None
+    more = StockReceived(at=NOW, item="ipa", quantity=20, lot="BAD")
+    with pytest.raises(Doubtful, match="It smells"):
+        enter(store, ROOM, [more], NOW)
+    enter(store, ROOM, [more], NOW, confirmed=["lot_withdrawn"])
+    assert [lot.held for lot in state(store).lots if lot.lot == "BAD"] == ["withdrawn"]
+
+
+@pytest.mark.parametrize("quantity", [5.0, 20.0])
+def test_the_use_of_the_last_of_a_held_lot_is_marked_as_any(store: Store, quantity: float) -> None:
+    held, at = NOW - timedelta(hours=2), NOW - timedelta(hours=1)
+    word = LotHeld(at=held, item="ipa", lot="BAD", standing="withdrawn", reason="It smells")
+    enter(store, ROOM, [replace(word, by="Wren")], held)
+    record(store, ROOM, [replace(use("BAD", quantity), at=at, id="taken")], NOW)
+    with Session(store.reader) as session:
+        room = find_room(session, ROOM)
+        rows = session.exec(select(EntryRow).where(EntryRow.uid == "taken")).all()
+        assert "done during the hold of this lot" in marks(session, room, rows)["taken"]
 
 
 def test_more_of_a_withdrawn_lot_stays_withdrawn(store: Store) -> None:
