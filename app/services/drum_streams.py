@@ -29,18 +29,22 @@ def is_said_anew(session: Session, room_id: int, entry: Entry) -> bool:
     return entry.stream != was if old is not None else entry.stream not in (None, was)
 
 
-def streams_in(session: Session, room_id: int, key: str, steps: int = MOST_STEPS) -> list[str]:
+def streams_in(
+    session: Session, room_id: int, key: str, steps: int = MOST_STEPS, before: str = ""
+) -> list[str]:
     """The streams of all that went into a drum since it was last empty, what it is said to hold
-    first; each once."""
+    first; each once. `before` is the id of the entry up to which its book is read."""
     if steps == 0:
         return ["unknown"]
     state, found = DrumState(key), list[str]()
     for entry in map(entry_of, rows_of(session, room_id, DRUM, key)):
-        before, state = state, DRUM_BOOK.apply(state, entry)
+        if entry.id == before:
+            break
+        was, state = state, DRUM_BOOK.apply(state, entry)
         if state.is_empty:
             found = []
             continue
-        found += [] if before.is_empty else [before.stream]
+        found += [] if was.is_empty else [was.stream]
         found += [state.stream, *_of(session, room_id, key, entry, steps)]
     return list(dict.fromkeys((state.stream, *found)))
 
@@ -48,7 +52,7 @@ def streams_in(session: Session, room_id: int, key: str, steps: int = MOST_STEPS
 def _of(session: Session, room_id: int, key: str, entry: Entry, steps: int) -> list[str]:
     """What an entry says that it put in."""
     if isinstance(entry, DrumTransfer) and entry.drum == key:
-        return streams_in(session, room_id, entry.from_drum, steps - 1)
+        return streams_in(session, room_id, entry.from_drum, steps - 1, entry.id)
     if not isinstance(entry, Pour):
         return []
     baths = solvents_in(session, room_id, entry.tank, entry.at) if entry.tank else set[str]()

@@ -1,7 +1,7 @@
 """What follows at the door from what is entered, by whichever way it comes in.
 
-A report of a problem holds what it names, and a tank that is held in the middle of its swap is
-asked about.
+A report of a problem holds what it names, and again where it is opened again. A tank that is held
+in the middle of its swap is asked about.
 """
 
 from collections.abc import Sequence
@@ -12,8 +12,8 @@ from uuid import uuid4
 from sqlmodel import Session
 
 from app.domain.roomlog.kinds import Entry
-from app.domain.roomlog.kinds.incidents import Incident
-from app.services.incidents.holding import holds_of
+from app.domain.roomlog.kinds.incidents import Incident, IncidentReopened
+from app.services.incidents.holding import holds_again, holds_of
 from app.services.swaps.asking import with_question
 
 Placed = tuple[int, Entry]
@@ -30,6 +30,8 @@ def followed(
         held: list[Entry] = [entry]
         if isinstance(entry, Incident):
             held += holds_of(session, room_id, entry, beside, now)
+        if isinstance(entry, IncidentReopened):
+            held += holds_again(session, room_id, entry, now)
         held = with_question(session, room_id, held)
         found += [(place, one if one.id else replace(one, id=uuid4().hex)) for one in held]
     return found

@@ -922,9 +922,9 @@ def _warm(scene: Scene) -> str:
 
 
 def _expired(scene: Scene) -> str:
-    entry = scene.entry
+    entry, zone = scene.entry, ZoneInfo(scene.room.time_zone)
     if isinstance(entry, StockReceived):
-        here = entry.at.astimezone(ZoneInfo(scene.room.time_zone)).date()
+        here = entry.at.astimezone(zone).date()
         is_old = entry.expires_on is not None and entry.expires_on < here
         return f"good until {day_words(entry.expires_on)}" if is_old and entry.expires_on else ""
     if not isinstance(entry, StockUsed) or not entry.lot or entry.note.strip():
@@ -932,7 +932,7 @@ def _expired(scene: Scene) -> str:
     state: ItemState | None = thing(scene.session, scene.room_id, ITEM, entry.item)
     lot = state.lot(entry.lot) if state is not None else None
     end = lot.use_by(state.rules) if lot is not None and state is not None else None
-    is_old = end is not None and end < min(entry.at, scene.now).date()
+    is_old = end is not None and end < min(entry.at, scene.now).astimezone(zone).date()
     return f"lot {entry.lot} was good until {day_words(end)}" if is_old and end else ""
 
 
@@ -944,8 +944,9 @@ def _lot_held(standing: str) -> Callable[[Scene], str]:
         if not isinstance(entry, StockUsed | StockReceived) or not entry.lot:
             return ""
         state: ItemState | None = scene.state(ITEM, entry.item)
-        lot = state.lot(entry.lot) if state is not None else None
-        return f"lot {lot.lot}, {lot.held_reason}" if lot and lot.held == standing else ""
+        lots = state.held_lots if state is not None else ()  # used up as well
+        lot = next((one for one in lots if one.lot == entry.lot), None)
+        return f"lot {lot.lot}, {lot.reason}" if lot and lot.standing == standing else ""
 
     return see
 

@@ -212,8 +212,8 @@ def _spans(session: Session, room: RoomRow, book: Book) -> list[Span]:
 
 
 def _lot_is_held(state: Any, lot: str) -> bool:
-    here = state.lot(lot)
-    return here is not None and bool(here.held)
+    """Also once none of it is left: the use that took the last of it was one of a held lot."""
+    return any(one.lot == lot for one in state.held_lots)
 
 
 def _is_faulty(state: Any, _: str) -> bool:

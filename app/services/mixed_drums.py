@@ -17,9 +17,10 @@ from app.domain.waste.drums import MIXED_UP, DrumState, Filling
 from app.domain.waste.streams import OWN_MIXED, STREAMS, fits_bath
 from app.services.caching import kept
 from app.services.entries import entry_of
+from app.services.then import thing_before
 from app.store.solvents import own_solvents
 from app.store.tables import EntryRow, RoomRow
-from app.store.things import book, thing
+from app.store.things import book
 
 UNNAMED = "a solvent of your own that nobody has named"
 ABOUT = timedelta(days=1)
@@ -38,6 +39,13 @@ def with_mixed(session: Session, room_id: int, drum: DrumState) -> DrumState:
     return drum
 
 
+def source_of(session: Session, room_id: int, filling: Filling) -> DrumState:
+    """The drum that a filling came from as it stood before: emptied since, it would say nothing of
+    what was moved."""
+    state: DrumState = thing_before(session, room_id, DRUM, filling.from_drum, filling.entry)
+    return state
+
+
 def own_in(session: Session, room_id: int, drum: DrumState) -> frozenset[str]:
     """Names of the site's own solvents whose baths went into a drum for such mixtures.
 
@@ -49,9 +57,8 @@ def own_in(session: Session, room_id: int, drum: DrumState) -> frozenset[str]:
     for one in drum.fillings:
         if drum.tested_at is not None and one.at < drum.tested_at:
             continue
-        if one.from_drum and one.from_drum != drum.key:
-            other: DrumState | None = thing(session, room_id, DRUM, one.from_drum)
-            names |= own_in(session, room_id, other) if other is not None else set()
+        if one.from_drum:
+            names |= own_in(session, room_id, source_of(session, room_id, one))
         elif one.tank:
             names |= _own_names(_stood_in(fills.get(one.tank, ()), one.at))
     return frozenset(names)
@@ -92,8 +99,11 @@ def _is_unnamed(session: Session, room_id: int, drum: DrumState) -> bool:
         return False
     since = drum.tested_at
     counts = (one for one in drum.fillings if since is None or one.at >= since)
-    if any(not one.tank and not one.from_drum for one in counts):
-        return True
+    for one in counts:
+        if one.from_drum and _is_unnamed(session, room_id, source_of(session, room_id, one)):
+            return True
+        if not one.tank and not one.from_drum:
+            return True
     first = (row for row in book(session, room_id, DRUM, drum.key) if row.kind == Drum.kind)
     entries = (entry_of(row) for row in first if row.voided_by is None)
     return any(
@@ -123,10 +133,7 @@ def _is_foreign(
     if drum.tested_at is not None and filling.at < drum.tested_at:
         return False
     if filling.from_drum:
-        other: DrumState | None = thing(session, room_id, DRUM, filling.from_drum)
-        if other is None or other.key == drum.key:
-            return False
-        return with_mixed(session, room_id, other).is_mixed
+        return with_mixed(session, room_id, source_of(session, room_id, filling)).is_mixed
     if not filling.tank:
         return False
     if not STREAMS[drum.stream].is_liquid:

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Sequence
 from datetime import datetime
+from itertools import takewhile
 from typing import Any, cast
 
 from sqlmodel import Session, col, select
@@ -39,3 +40,10 @@ def thing_at(session: Session, room_id: int, kind: str, key: str, at: datetime) 
     """The state of a thing after all that happened by then; None where nothing had."""
     rows = rows_of(session, room_id, kind, key, at)
     return fold(THINGS[kind], key, map(entry_of, rows)) if rows else None
+
+
+def thing_before(session: Session, room_id: int, kind: str, key: str, entry: str) -> Any:
+    """The state of a thing just before an entry of its book, by the entry's id; as it stands where
+    its book has no such entry that counts."""
+    rows = takewhile(lambda row: row.uid != entry, rows_of(session, room_id, kind, key))
+    return fold(THINGS[kind], key, map(entry_of, rows))

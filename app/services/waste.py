@@ -37,6 +37,7 @@ from app.domain.waste.rulebook import RuleBook, rule_problems
 from app.domain.waste.streams import stream_of_bath
 from app.services.carried import FLASH_LOWERED, with_flash
 from app.services.crew import who_names_leads
+from app.services.drum_days import with_days
 from app.services.history import rules_history, site_history
 from app.services.incidents.doubts import spoiled_by, takes_spoiled
 from app.services.mixed_drums import with_mixed
@@ -62,9 +63,7 @@ def drums(session: Session, room_id: int, *, only_open: bool = False) -> dict[st
     """The room's drums by key, each with the fill limit that binds; with `only_open` those here."""
     found: dict[str, DrumState] = things(session, room_id, DRUM, only_open=only_open)
     rules, room_c = rulebook(session, room_id), site(session, room_id).room_temperature_c
-    return {
-        key: bound(with_mixed(session, room_id, drum), rules, room_c) for key, drum in found.items()
-    }
+    return {key: bound(_whole(session, room_id, one), rules, room_c) for key, one in found.items()}
 
 
 def drum_of(session: Session, room_id: int, key: str) -> DrumState | None:
@@ -73,7 +72,12 @@ def drum_of(session: Session, room_id: int, key: str) -> DrumState | None:
     if state is None:
         return None
     room_c = site(session, room_id).room_temperature_c
-    return bound(with_mixed(session, room_id, state), rulebook(session, room_id), room_c)
+    return bound(_whole(session, room_id, state), rulebook(session, room_id), room_c)
+
+
+def _whole(session: Session, room_id: int, drum: DrumState) -> DrumState:
+    """A drum with what its own book cannot know: what was poured and moved into it."""
+    return with_days(session, room_id, with_mixed(session, room_id, drum))
 
 
 def pickups(session: Session, room_id: int) -> dict[str, PickupState]:
@@ -177,8 +181,9 @@ def _unsigned(
     session: Session, room_id: int, state: DrumState | None, entry: DrumEntry
 ) -> list[FieldError]:
     """Only a lead says anew what is in a drum; before the first lead is entered, anybody."""
-    is_drum = state is not None and not state.is_empty and isinstance(entry, DrumChanged)
-    if not is_drum or getattr(entry, "stream", None) in (None, getattr(state, "stream", None)):
+    if state is None or state.is_empty or not isinstance(entry, DrumChanged):
+        return []
+    if entry.stream is None or (entry.stream == state.stream and not state.is_mixed):
         return []
     leads = who_names_leads(crew(session, room_id))
     if not leads or entry.by.strip().casefold() in {one.casefold() for one in leads}:

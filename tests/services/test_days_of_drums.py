@@ -8,12 +8,12 @@ import pytest
 from app.domain.errors import Conflict
 from app.domain.roomlog.kinds import Withdrawal
 from app.domain.roomlog.kinds.site import CrewMember
-from app.domain.roomlog.kinds.waste import DrumMoved
+from app.domain.roomlog.kinds.waste import DrumMoved, DrumTransfer
 from app.services.door import bring_in as record
 from app.services.door import enter
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
-from tests.services.waste_room import ago, pour, state, waste_room
+from tests.services.waste_room import ago, drum, pour, seen, state, waste_room
 
 MOVED = DrumMoved(at=ago(8), drum="d1", area="central", id="moved", by="Wren")
 
@@ -67,3 +67,31 @@ def test_back_and_forth_leaves_the_first_day(store: Store) -> None:
         DrumMoved(at=ago(0.1), drum="d1", area="central", by="Wren"),
     ], NOW)  # fmt: skip
     assert state(store).central_at == ago(8)
+
+
+def moved(days: float, into: str, out_of: str = "d1", volume_l: float = 40.0) -> DrumTransfer:
+    return DrumTransfer(
+        at=ago(days), drum=into, from_drum=out_of, volume_l=volume_l, waste_kg=volume_l
+    )
+
+
+@pytest.mark.parametrize("volume_l", [5.0, 40.0])
+def test_what_is_moved_into_another_drum_keeps_its_days(store: Store, volume_l: float) -> None:
+    """40 CFR 262.16(b) counts from the day on which accumulation began; text read."""
+    record(store, ROOM, [
+        drum("d3", area="central"), drum("d4"), moved(0.2, "d3", volume_l=volume_l),
+        moved(0.1, "d4", "d3", volume_l),
+    ], NOW)  # fmt: skip
+    assert (state(store, "d4").first_pour_at, state(store, "d4").central_at) == (ago(9.5), ago(8))
+    assert seen(store).all_drums["d4"].central_at == ago(8)
+    assert state(store, "d3").first_pour_at is None
+
+
+def test_an_emptied_drum_that_is_filled_anew_has_new_days(store: Store) -> None:
+    record(store, ROOM, [
+        drum("d3", area="central"), moved(0.3, "d3"), pour(0.1, 2.0), pour(0.1, 2.0, "d2"),
+    ], NOW)  # fmt: skip
+    assert state(store).first_pour_at == ago(0.1)
+    record(store, ROOM, [drum("d4"), moved(0.2, "d4", "d3"), pour(0.05, 3.0, "d3")], NOW)
+    assert state(store, "d3").first_pour_at == ago(0.05)
+    assert state(store, "d4").first_pour_at == ago(9.5)

@@ -1,11 +1,13 @@
 """A drum that a log which was brought in put another stream into: nothing more goes in or out."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from app.domain.roomlog.kinds import Swap
+from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.waste import (
     DrumChanged,
     DrumClosed,
@@ -60,6 +62,33 @@ def test_its_contents_go_into_an_empty_drum_only_which_is_then_mixed_itself(stor
     assert state(store, "d3").is_mixed
 
 
+def test_all_of_it_moved_into_an_empty_drum_is_mixed_there_still(store: Store) -> None:
+    """What was moved is what the first drum held then, not what it holds now that it is empty."""
+    move = DrumTransfer(at=ago(0.3), drum="d3", from_drum="d1", volume_l=30.0, waste_kg=25.0)
+    record(store, ROOM, [drum("d3"), move], NOW)
+    assert state(store).is_empty
+    assert not state(store).is_mixed
+    assert state(store, "d3").is_mixed
+    assert "two waste streams" in str(refused(store, pour(0, 2.0, "d3", tank="t1")))
+
+
+def test_what_was_moved_before_the_mixture_is_none(store: Store) -> None:
+    move = DrumTransfer(at=ago(1.5), drum="d3", from_drum="d1", volume_l=5.0, waste_kg=4.0)
+    record(store, ROOM, [drum("d3"), move], NOW)
+    assert state(store).is_mixed
+    assert not state(store, "d3").is_mixed
+
+
+def test_moved_and_part_of_it_moved_back_is_followed_to_its_end(store: Store) -> None:
+    record(store, ROOM, [
+        drum("d3"), drum("d4"), pour(3, 20.0, "d3", tank="t1"),
+        DrumTransfer(at=ago(2), drum="d4", from_drum="d3", volume_l=10.0, waste_kg=8.0),
+        DrumTransfer(at=ago(1), drum="d3", from_drum="d4", volume_l=5.0, waste_kg=4.0),
+    ], NOW)  # fmt: skip
+    assert not state(store, "d3").is_mixed
+    assert not state(store, "d4").is_mixed
+
+
 def test_a_test_in_quarantine_says_what_it_is(store: Store) -> None:
     record(store, ROOM, [
         DrumQuarantined(at=ago(0.4), drum="d1", reason="Two streams"),
@@ -68,6 +97,21 @@ def test_a_test_in_quarantine_says_what_it_is(store: Store) -> None:
     ], NOW)  # fmt: skip
     assert not state(store).is_mixed
     record(store, ROOM, [pour(0.1, 1.0, tank="t1")], NOW)
+    assert not state(store).is_mixed
+
+
+def test_the_same_stream_said_again_is_a_test_as_well(store: Store) -> None:
+    """40 CFR 262.11: a lead says it, with what the test found, and in quarantine."""
+    record(store, ROOM, [CrewMember(at=ago(9), crew="crew", name="Curlew", role="lead")], NOW)
+    said = DrumChanged(at=NOW, drum="d1", stream="isopropanol_resin", by="Curlew", note="Tested")
+    assert "only in quarantine" in refused(store, said)["stream"]
+    shut = DrumQuarantined(at=ago(0.4), drum="d1", reason="Two streams")
+    record(store, ROOM, [shut], NOW)
+    assert "Only a lead" in refused(store, replace(said, by="Wren"))["by"]
+    assert "what the test found" in refused(store, replace(said, note=""))["note"]
+    enter(store, ROOM, [DrumChanged(at=NOW, drum="d1", name="Left", by="Wren")], NOW)
+    assert state(store).is_mixed
+    enter(store, ROOM, [said], NOW)
     assert not state(store).is_mixed
 
 
@@ -131,6 +175,18 @@ def test_a_drum_that_holds_two_own_solvents_by_the_log_is_known_as_mixed(own: St
     record(own, ROOM, [pour(0.5, 5.0, "mix", tank="seventy")], NOW)
     assert state(own, "mix").is_mixed
     assert not state(own, "mix").takes_waste
+
+
+def test_an_own_solvent_moved_into_an_empty_drum_is_known_there(own: Store) -> None:
+    """Nor does what nobody named get a name by being moved."""
+    record(own, ROOM, [
+        drum("full", stream="own_with_alcohol", volume_l=30.0),
+        drum("new", stream="own_with_alcohol"), drum("new2", stream="own_with_alcohol"),
+        DrumTransfer(at=ago(0.3), drum="new", from_drum="mix", volume_l=10.0, waste_kg=9.0),
+        DrumTransfer(at=ago(0.3), drum="new2", from_drum="full", volume_l=30.0, waste_kg=27.0),
+    ], NOW)  # fmt: skip
+    assert "it holds Sixty" in str(refused(own, pour(0, 2.0, "new", tank="seventy")))
+    assert "nobody has named" in str(refused(own, pour(0, 2.0, "new2", tank="seventy")))
 
 
 def test_own_solvents_that_nobody_named_are_not_joined_by_one_of_several(own: Store) -> None:

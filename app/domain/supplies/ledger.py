@@ -233,7 +233,16 @@ def _opened(state: ItemState, entry: StockOpened) -> ItemState:
 
 
 def _held(state: ItemState, entry: LotHeld) -> ItemState:
-    return _with_held(state, entry.lot, entry.standing, entry.reason)
+    """Held already, it is held for both reasons, and withdrawn by its maker it stays so."""
+    known = next((one for one in state.held_lots if one.lot == entry.lot), None)
+    if known is None:
+        return _with_held(state, entry.lot, entry.standing, entry.reason)
+    standing = "withdrawn" if known.standing == "withdrawn" else entry.standing
+    is_said = not known.reason or entry.reason.rstrip(".") in known.reason
+    reason = f"{known.reason.rstrip('.')}; {entry.reason}"
+    return _with_held(
+        state, entry.lot, standing, (known.reason or entry.reason) if is_said else reason
+    )
 
 
 def _released(state: ItemState, entry: LotReleased) -> ItemState:
@@ -335,4 +344,4 @@ _STEPS: Mapping[str, Callable[[ItemState, Any], ItemState]] = {
     OrderCancelled.kind: _cancelled,
 }
 
-ITEM_BOOK = Thing(ITEM, ItemState, ItemState, after, lambda state: not state.is_retired, version=4)
+ITEM_BOOK = Thing(ITEM, ItemState, ItemState, after, lambda state: not state.is_retired, version=5)

@@ -28,6 +28,7 @@ from app.domain.waste.measures import mass_kg, poured_kg
 
 FILL_LIMIT_PERCENT = 90.0  # common practice, no source; a drum's own limit comes with its entry
 GONE = "gone"
+DUST_L = 1e-6  # what floating-point sums leave of a drum that was emptied
 NO_LEAK = DrumChecked.specs()["no_leak"].label
 WARM = "Warm, hissing or bulging at its check: keep away"
 
@@ -217,7 +218,8 @@ def _transferred(state: DrumState, entry: DrumTransfer) -> DrumState:
             is_weighed=False, is_new_waste=False, from_drum=entry.from_drum, by=entry.by,
         )  # fmt: skip
         return _filled(_flagged(state, _trouble(state)), filling)
-    left_l = max(0.0, state.volume_l - entry.volume_l)
+    left_l = state.volume_l - entry.volume_l
+    left_l = 0.0 if left_l <= DUST_L else left_l
     left_kg = max(0.0, state.mass_kg - entry.waste_kg) if left_l else 0.0
     state = replace(state, volume_l=left_l, mass_kg=left_kg)
     if state.is_empty:
@@ -275,18 +277,30 @@ def _flagged(state: DrumState, flags: list[str]) -> DrumState:
 
 def _checked(state: DrumState, entry: DrumChecked) -> DrumState:
     state = replace(state, checked_at=entry.at, faults=entry.faults())
-    if not entry.is_warm:
-        return state
-    reason = state.quarantine_reason or WARM
-    return replace(state, is_warm=True, is_quarantined=True, quarantine_reason=reason)
+    return replace(_apart(state, WARM), is_warm=True) if entry.is_warm else state
 
 
 def _reported(state: DrumState, entry: Incident) -> DrumState:
     """A report that it is warm is a warm drum, whatever else was entered with it."""
-    if entry.problem != "drum_warm":
-        return state
-    reason = state.quarantine_reason or WARM
-    return replace(state, is_warm=True, is_quarantined=True, quarantine_reason=reason)
+    return replace(_apart(state, WARM), is_warm=True) if entry.problem == "drum_warm" else state
+
+
+def _quarantined(state: DrumState, entry: DrumQuarantined) -> DrumState:
+    """What holds a drum for a report says in the report's own words that it is warm."""
+    if entry.incident:
+        known = state.quarantine_reason.removesuffix(WARM).removesuffix("; ")
+        state = replace(state, quarantine_reason=known)
+    return _apart(state, entry.reason)
+
+
+def _apart(state: DrumState, reason: str) -> DrumState:
+    """In quarantine for a reason, beside those it is there for: whoever releases it reads all."""
+    known = state.quarantine_reason
+    if reason.rstrip(".") in known:
+        reason = known
+    elif known:
+        reason = f"{known.rstrip('.')}; {reason}"
+    return replace(state, is_quarantined=True, quarantine_reason=reason)
 
 
 def _changed(state: DrumState, entry: DrumChanged) -> DrumState:
@@ -326,9 +340,7 @@ _STEPS: Mapping[type[Entry], Callable[[DrumState, Any], DrumState]] = {
     DrumOpened: lambda state, _: replace(state, is_closed=False, closed_at=None),
     DrumChecked: _checked,
     Incident: _reported,
-    DrumQuarantined: lambda state, entry: replace(
-        state, is_quarantined=True, quarantine_reason=entry.reason
-    ),
+    DrumQuarantined: _quarantined,
     DrumReleased: lambda state, _: replace(
         state, is_quarantined=False, quarantine_reason="", is_warm=False
     ),
@@ -337,4 +349,4 @@ _STEPS: Mapping[type[Entry], Callable[[DrumState, Any], DrumState]] = {
     PickupShipped: _shipped,
 }
 
-DRUM_BOOK = Thing(DRUM, DrumState, DrumState, _after, lambda state: not state.is_shipped, version=3)
+DRUM_BOOK = Thing(DRUM, DrumState, DrumState, _after, lambda state: not state.is_shipped, version=4)

@@ -190,7 +190,7 @@ def _release_misfit(
 
 
 def _change_misfit(drum: DrumState, entry: DrumChanged, _: Sequence[str]) -> FieldError | None:
-    is_new = entry.stream is not None and entry.stream != drum.stream
+    is_new = entry.stream is not None and (entry.stream != drum.stream or drum.is_mixed)
     if is_new and not drum.is_empty and not drum.is_quarantined:
         message = "Change the stream of a drum with contents only in quarantine, after a test."
         return FieldError("stream", message)

@@ -20,6 +20,7 @@ from app.domain.roomlog.kinds.incidents import (
     HOLD,
     INCIDENT,
     Incident,
+    IncidentReopened,
     StationHeld,
     StationReleased,
     TankHeld,
@@ -94,9 +95,35 @@ def holds_of(
     for name in named_by(entry):
         key = getattr(entry, name)
         is_there = known is not None and key in getattr(known, WAYS[name].known)
-        if is_there or is_held_beside(entry, name, beside) or _is_shut(session, room_id, name, key):
+        if is_there or is_held_beside(entry, name, beside):
             continue
         found.append(hold_of(session, room_id, entry, name, now, uuid4().hex))
+    return found
+
+
+def holds_again(
+    session: Session, room_id: int, entry: IncidentReopened, now: datetime
+) -> list[Entry]:
+    """What a problem that is open again holds once more: a release from before knows nothing of
+    what has happened since. A drum that has left the site stays out of it."""
+    known: IncidentState | None = thing(session, room_id, INCIDENT, entry.incident)
+    if known is None or not known.problem:
+        return []
+    found: list[Entry] = []
+    for name, way in WAYS.items():
+        for key in getattr(known, way.known):
+            state = thing(session, room_id, way.thing, key)
+            if _holds(state, entry.incident) or getattr(state, "is_shipped", False):
+                continue
+            is_late = _is_released_since(session, room_id, name, key, entry.at)
+            shared: dict[str, Any] = {
+                "at": now if is_late else entry.at, "by": entry.by, "incident": entry.incident,
+                "reason": f"{GUIDES[known.problem].title}, again. {entry.reason}"[:LONGEST_REASON],
+                name: key,
+            }  # fmt: skip
+            if name != "drum":
+                shared["cause"] = "incident"
+            found.append(way.held(**shared))
     return found
 
 
@@ -142,12 +169,6 @@ def _is_released_since(
     rows = rows_of(session, room_id, WAYS[name].thing, key)
     kind = WAYS[name].released.kind
     return any(row.kind == kind and row.at_us >= to_us(at) for row in rows)
-
-
-def _is_shut(session: Session, room_id: int, name: str, key: str) -> bool:
-    """A drum has one quarantine, whatever it is for."""
-    drum: DrumState | None = thing(session, room_id, DRUM, key) if name == "drum" else None
-    return drum is not None and drum.is_quarantined
 
 
 def _reason(incident: Incident) -> str:

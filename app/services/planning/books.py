@@ -28,6 +28,7 @@ from app.domain.waste.limits import bound
 from app.domain.waste.pickups import PickupState
 from app.domain.waste.rulebook import RuleBook
 from app.domain.workdays import WorkCalendar
+from app.services.drum_days import with_days
 from app.services.storage import lowered_flash_c
 from app.services.workdays import calendar_of
 from app.store.people import signed_in_crew
@@ -126,5 +127,6 @@ def _lawful(
     if together.excess_at is not None or together.over_since is not None:
         # Since when it is too much, drums that have left meanwhile tell as well.
         together = site_of(list(things(session, room_id, DRUM).values()), rules)
-    clocks = {key: clock_of(drum, together, rules, zone, now) for key, drum in here.items()}
+    whole = {key: with_days(session, room_id, drum) for key, drum in here.items()}
+    clocks = {key: clock_of(drum, together, rules, zone, now) for key, drum in whole.items()}
     return {key: clock.last_on for key, clock in clocks.items() if clock is not None}

@@ -2,8 +2,9 @@
 
 import math
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
@@ -55,13 +56,20 @@ def stock_problems(
     if check is not None:
         found += check(state, entry)
     if isinstance(entry, StockUsed):
+        day = _day_of(session, room_id, min(entry.at, now))
+        found += _out_of_good(state, entry, day)
         held = _held_problems(state, entry)
         if held and (has_waited() or (entry.at < now and not _was_held(session, room_id, entry))):
             held = []  # it came there later, or nobody could know: asked about, and not refused
-        found += held or _age_problems(state, entry, now)
+        found += held or _age_problems(state, entry, day)
     if isinstance(entry, StockUsed) and entry.tank is not None:
         found += _solvent_problems(session, room_id, state, entry.tank)
     return found
+
+
+def _day_of(session: Session, room_id: int, at: datetime) -> date:
+    """The day in the room: a label's last day ends at its midnight."""
+    return at.astimezone(ZoneInfo(session.get_one(RoomRow, room_id).time_zone)).date()
 
 
 def item_problems(session: Session, room: RoomRow, entry: Item, _: datetime) -> list[FieldError]:
@@ -115,13 +123,13 @@ def _lot_problems(state: ItemState, name: str | None) -> list[FieldError]:
 
 
 def _out(state: ItemState, entry: StockUsed | StockScrapped) -> list[FieldError]:
-    """Nothing is taken that is not there; a use without a lot takes only what is good."""
+    """Nothing is taken of a lot, or scrapped, that is not there."""
     found = _lot_problems(state, entry.lot)
     if found:
         return found
     lot = state.lot(entry.lot) if entry.lot else None
     if lot is None and isinstance(entry, StockUsed):
-        return _out_of_good(state, entry)
+        return []  # held against what is good of all lots, by its own check
     there = lot.quantity if lot else state.on_hand
     if entry.quantity <= there + SAME:
         return []
@@ -129,9 +137,10 @@ def _out(state: ItemState, entry: StockUsed | StockScrapped) -> list[FieldError]
     return [FieldError("quantity", f"{_books_have(state, there)} {where}. {COUNT_FIRST}")]
 
 
-def _out_of_good(state: ItemState, entry: StockUsed) -> list[FieldError]:
+def _out_of_good(state: ItemState, entry: StockUsed, day: date) -> list[FieldError]:
     """A use without a lot passes over what is held, and over expired lots without a note."""
-    day = entry.at.date()
+    if entry.lot:
+        return []
     bad = dict.fromkeys(("held", "expired"), 0.0)
     for lot in state.lots:
         standing = lot.standing(state.rules, day)
@@ -156,11 +165,11 @@ def _books_have(state: ItemState, there: float) -> str:
     return f"The books have {max(0.0, rounded(there)):g} {unit_words(state.unit)}"
 
 
-def _age_problems(state: ItemState, use: StockUsed, now: datetime) -> list[FieldError]:
+def _age_problems(state: ItemState, use: StockUsed, day: date) -> list[FieldError]:
     """A lot past its day is used only by someone who says why."""
     lot = state.lot(use.lot) if use.lot else None
     end = lot.use_by(state.rules) if lot else None
-    if lot is None or end is None or end >= min(use.at, now).date() or use.note.strip():
+    if lot is None or end is None or end >= day or use.note.strip():
         return []
     message = (
         f"Lot {lot.lot} was good until {day_words(end)}. Take another, or say in the note why you "

@@ -98,6 +98,15 @@ def test_a_held_lot_that_was_used_up_comes_in_held() -> None:
     assert shelf(*held, word, got(3, 5, lot="A")).lots[0].held == ""
 
 
+def test_a_lot_held_a_second_time_is_held_for_both_reasons() -> None:
+    """A release is read against all it lifts; what its maker withdrew is no mere quarantine."""
+    recall = LotHeld(at=on(1), item="gloves", lot="A", standing="withdrawn", reason="Recall 7.")
+    torn = LotHeld(at=on(2), item="gloves", lot="A", standing="quarantined", reason="Torn")
+    for words, told in (((recall, torn), "Recall 7; Torn"), ((torn, recall), "Torn; Recall 7.")):
+        lot = shelf(got(0, 10, lot="A"), *words, torn).lots[0]
+        assert (lot.held, lot.held_reason) == ("withdrawn", told)
+
+
 def test_an_opened_lot_is_used_up_before_another_is_opened() -> None:
     state = shelf(
         got(0, 10, lot="A", expires_on=date(2026, 9, 1)),

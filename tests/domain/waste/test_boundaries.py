@@ -114,6 +114,10 @@ def test_a_transfer_takes_what_it_says_from_one_drum_to_the_other() -> None:
     central = [drum(area="central"), pour(1, 40.0), replace(half, volume_l=40.0)]
     assert after(*central).central_at is None
     assert after(*central, pour(5, 2.0)).central_at == at(5)
+    # 0.1 + 0.2 is more than 0.3 in floating point, and the drum is empty all the same.
+    drops = [drum(), pour(1, 0.1), pour(2, 0.2), replace(half, volume_l=0.3)]
+    assert (after(*drops).is_empty, after(*drops).first_pour_at) == (True, None)
+    assert after(*drops).mass_kg == 0
     shut = DrumClosed(at=at(2), drum="d2")
     assert after(*entries[:3], shut, half, key="d2").flags == ("poured_while_closed",)
 
@@ -192,7 +196,8 @@ def test_a_drum_found_warm_is_in_quarantine_until_a_lead_releases_it() -> None:
     assert (warm.is_warm, warm.is_quarantined, warm.takes_waste) == (True, True, False)
     assert warm.quarantine_reason == "Warm, hissing or bulging at its check: keep away"
     held = DrumQuarantined(at=at(1), drum="d1", reason="Hot")
-    assert after(drum(), held, replace(sound, is_warm=True)).quarantine_reason == "Hot"
+    both = after(drum(), held, replace(sound, is_warm=True)).quarantine_reason
+    assert both == "Hot; Warm, hissing or bulging at its check: keep away"
     free = after(
         drum(), replace(sound, is_warm=True),
         DrumReleased(at=at(4), drum="d1", lead="Wren", reason="Cold"),

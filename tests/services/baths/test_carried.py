@@ -8,6 +8,7 @@ from sqlmodel import Session, select
 
 from app.domain.baths.carried import Film, carried_over, share_after
 from app.domain.roomlog.kinds import Entry, Swap
+from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.flash import mixed_flash_c
 from app.domain.solvents.own import Sheet, key_of
@@ -16,6 +17,7 @@ from app.domain.waste.streams import ALL_MIXED, STREAMS, fits_bath, stream_of_ba
 from app.services.carried import FLASH_LOWERED, carried_into, is_slow, with_flash
 from app.services.door import bring_in as record
 from app.services.harm import lowered_flash
+from app.services.incidents.doubts import WRONG_SOLVENT, mixed_into, with_doubts
 from app.services.storage import baths_of, lowered_flash_c
 from app.store import queries
 from app.store.engine import Store
@@ -50,6 +52,31 @@ def loads(count: int, *tanks: str) -> list[Entry]:
         for number in range(count)
         for place, one in enumerate(tanks)
     ]
+
+
+def test_a_wrong_solvent_moves_on_with_its_bath(store: Store) -> None:
+    """Raoult's law knows of no tank: the mixture flashes where it stands."""
+    record(store, ROOM, [
+        tank("first", solvent=SLOW, pair="alone"),
+        Incident(at=NOW - timedelta(days=3), incident="i1", problem="wrong_solvent", tank="alone",
+                 solvent="isopropanol", volume_l=4.0),
+        Swap(at=NOW - timedelta(days=2), tank="first", from_tank="alone", filled_l=18.0),
+        Swap(at=NOW - timedelta(days=2), tank="alone", filled_l=20.0, solvent=SLOW),
+    ], NOW)  # fmt: skip
+    with Session(store.reader) as session:
+        assert "Isopropanol" in lowered_flash(session, room_of(session), "first")
+        assert lowered_flash(session, room_of(session), "alone") == ""
+    later = Incident(at=NOW - timedelta(days=1), incident="i2", problem="wrong_solvent",
+                     tank="alone", solvent="acetone", volume_l=1.0)  # fmt: skip
+    record(store, ROOM, [later], NOW)
+    with Session(store.reader) as session:
+        room = room_of(session)
+        assert [one.key for one in mixed_into(session, room, "first", START)] == ["i1"]
+        board = with_doubts(session, room, queries.board(session, room.id or 0, NOW))
+        assert {one.key for one in board.tanks if WRONG_SOLVENT in one.flags} == {"first", "alone"}
+    record(store, ROOM, [Swap(at=NOW, tank="first", filled_l=38.0, solvent=SLOW)], NOW)
+    with Session(store.reader) as session:
+        assert lowered_flash(session, room_of(session), "first") == ""
 
 
 def test_films_add_up_as_in_a_stirred_bath() -> None:

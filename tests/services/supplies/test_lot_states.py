@@ -1,10 +1,11 @@
 """Lots that are not used: expired, in quarantine, withdrawn; offered nowhere until released."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from sqlmodel import Session
+from sqlmodel import Session, select
 
 from app.domain.errors import Doubtful, FieldErrors
 from app.domain.roomlog.kinds.site import CrewMember
@@ -14,15 +15,18 @@ from app.domain.roomlog.kinds.supplies import (
     LotHeld,
     LotReleased,
     StockReceived,
+    StockScrapped,
     StockUsed,
 )
 from app.domain.supplies.state import ItemState, KeepingRules, Lot
 from app.services.acts.topping_up import bottles
 from app.services.door import bring_in as record
 from app.services.door import enter
+from app.services.late_marks import marks
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.engine import Store
+from app.store.tables import EntryRow
 from app.store.things import thing
 from tests.factories import NOW, ROOM, START, furnish
 from tests.furnished import new_store
@@ -111,6 +115,62 @@ def test_a_delivery_that_arrives_expired_is_asked_about_and_stands_as_expired(
     assert lot is not None
     assert lot.standing(KeepingRules(), NOW.date()) == "expired"
     assert not any("LATE" in text for text in offered(store))
+
+
+@pytest.mark.parametrize(
+    "zone, hours, last, is_over",
+    [
+        ("Pacific/Auckland", 0, "2026-03-02", True),  # 3 March, 01:00
+        ("Pacific/Auckland", -2, "2026-03-02", False),  # 2 March, 23:00
+        ("America/Los_Angeles", -7, "2026-03-01", False),  # 1 March, 21:00
+        ("America/Los_Angeles", -3, "2026-03-01", True),  # 2 March, 01:00
+    ],
+)
+@pytest.mark.parametrize("lot", ["DAY", None])
+def test_a_lot_is_good_until_midnight_in_its_room(
+    tmp_path: Path, zone: str, hours: int, last: str, is_over: bool, lot: str | None
+) -> None:
+    """Clock times by the IANA time zone database."""
+    made, at = new_store(tmp_path), NOW + timedelta(hours=hours)
+    furnish(made, time_zone=zone)
+    record(made, ROOM, [
+        Item(at=START, item="ipa", name="Isopropanol", category="solvent", unit="L",
+             solvent="isopropanol"),
+        StockReceived(at=START, item="ipa", quantity=20, lot="DAY",
+                      expires_on=date.fromisoformat(last)),
+    ], NOW)  # fmt: skip
+    taken = replace(use(lot), at=at)
+    if is_over:
+        with pytest.raises(FieldErrors, match=r"good until|lots that are good"):
+            enter(made, ROOM, [taken], at)
+    else:
+        enter(made, ROOM, [taken], at)
+        assert state(made).on_hand == 19
+    made.close()
+
+
+def test_more_of_a_held_lot_that_was_used_up_is_asked_about_too(store: Store) -> None:
+    hold(store, "withdrawn")
+    gone = StockScrapped(at=NOW, item="ipa", quantity=20, lot="BAD", reason="expired")
+    enter(store, ROOM, [gone], NOW)
+    assert state(store).lot("BAD") is None
+    more = StockReceived(at=NOW, item="ipa", quantity=20, lot="BAD")
+    with pytest.raises(Doubtful, match="It smells"):
+        enter(store, ROOM, [more], NOW)
+    enter(store, ROOM, [more], NOW, confirmed=["lot_withdrawn"])
+    assert [lot.held for lot in state(store).lots if lot.lot == "BAD"] == ["withdrawn"]
+
+
+@pytest.mark.parametrize("quantity", [5.0, 20.0])
+def test_the_use_of_the_last_of_a_held_lot_is_marked_as_any(store: Store, quantity: float) -> None:
+    held, at = NOW - timedelta(hours=2), NOW - timedelta(hours=1)
+    word = LotHeld(at=held, item="ipa", lot="BAD", standing="withdrawn", reason="It smells")
+    enter(store, ROOM, [replace(word, by="Wren")], held)
+    record(store, ROOM, [replace(use("BAD", quantity), at=at, id="taken")], NOW)
+    with Session(store.reader) as session:
+        room = find_room(session, ROOM)
+        rows = session.exec(select(EntryRow).where(EntryRow.uid == "taken")).all()
+        assert "done during the hold of this lot" in marks(session, room, rows)["taken"]
 
 
 def test_more_of_a_withdrawn_lot_stays_withdrawn(store: Store) -> None:

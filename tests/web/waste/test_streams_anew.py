@@ -92,10 +92,15 @@ def test_the_label_in_quarantine_keeps_the_worst_of_what_went_in(client: Any, he
     assert "Unknown: treat as" not in page
 
 
-def test_what_came_from_another_drum_keeps_its_hazards(client: Any, held: Any) -> None:
+@pytest.mark.parametrize("moved_l", [5.0, 40.0])
+def test_what_came_from_another_drum_keeps_its_hazards(
+    client: Any, held: Any, moved_l: float
+) -> None:
+    """A part of it or all: the other drum is empty then, and was not as it was moved."""
     from app.domain.roomlog.kinds.waste import DrumTransfer
 
-    move = DrumTransfer(at=ago(0.1), drum="d2", from_drum="d1", volume_l=5.0, waste_kg=4.0)
+    move = DrumTransfer(at=ago(0.1), drum="d2", from_drum="d1", volume_l=moved_l, waste_kg=4.0)
+    said = DrumChanged(at=ago(0.15), drum="d1", stream="water_wash", note=FOUND, by="Curlew")
     shut = DrumQuarantined(at=ago(0.05), drum="d2", reason="From drum 1")
-    record(held, ROOM, [drum("d2", stream="water_wash"), move, shut], NOW)
+    record(held, ROOM, [said, drum("d2", stream="water_wash"), move, shut], NOW)
     assert "Ignitable" in client.get(f"{WASTE}/drums/d2/label").text
