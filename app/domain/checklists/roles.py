@@ -173,6 +173,8 @@ OF_CLEAN = ("isolate_clean", "rinse_clean", "clean", "refit_clean")
 PAIR_ONLY = ("move", *OF_CLEAN)
 """Roles whose steps only a swap of a pair has."""
 RINSES = ("rinse", "rinse_clean")
+BY_HAND = ("hands", "refit", "clean", "refit_clean")
+"""Roles whose steps are done with hands in a tank."""
 
 
 def tanks_of(

@@ -3,6 +3,8 @@
 from dataclasses import replace
 from datetime import timedelta
 
+import pytest
+
 from app.domain.checklists.gates import blocks
 from app.domain.checklists.run import SWAP_BOOK
 from app.domain.roomlog.kinds import Swap, SwapAbandoned, SwapStarted, Wash
@@ -143,3 +145,21 @@ def test_a_bath_that_is_filled_anew_is_looked_at_for_leaks_anew() -> None:
     assert state.tick("restart") is None
     told_late = swap(opened(), *drained, done("fill", 20), *looked)
     assert gates_of(told_late, "close_out") == []
+
+
+@pytest.mark.parametrize("step", ["sensor", "wipe", "refit"])
+def test_no_hand_goes_into_a_tank_that_was_restarted(step: str) -> None:
+    """29 CFR 1910.147(d), from memory: the lock came off with the restart."""
+    rest = [one for one in ("wipe", "refit") if one != step]
+    state = swap(
+        opened(), *ready(), done("choose_drum"), done("drain"), done("inspect"),
+        *(done(one) for one in rest), done("fill", 20), done("leak_check", 25),
+        done("restart", 30),
+    )  # fmt: skip
+    [block] = blocks(state, state.step(step))  # type: ignore[arg-type]
+    assert (block.gate, block.step, block.can_be_overruled) == ("running", "restart", False)
+    stopped = swap(
+        opened(), *ready(), done("choose_drum"), done("drain"), done("inspect"),
+        *(done(one) for one in rest),
+    )  # fmt: skip
+    assert gates_of(stopped, step) == []
