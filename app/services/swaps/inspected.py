@@ -10,7 +10,9 @@ from app.domain.checklists.template import Step
 from app.domain.errors import FieldError
 from app.domain.holds import HoldState
 from app.domain.inspections.components import ComponentState
+from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import InspectionState
+from app.domain.inspections.part import EMPTY
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import (
@@ -193,19 +195,22 @@ def _parts_at(session: Session, room_id: int, state: SwapState, role: str) -> li
 
 
 def _not_looked_at(session: Session, room_id: int, state: SwapState, role: str) -> str:
-    """That parts are set up in a tank and nobody looked at them since the swap began, or since the
-    clean bath left it; else empty."""
-    parts, since = _parts_at(session, room_id, state, role), state.started_at
+    """Which parts of a tank nobody looked at since the swap began, or since the clean bath left it;
+    empty where somebody looked at each. A look at one, or a new one, says nothing of the others."""
+    here, since = _parts_at(session, room_id, state, role), state.started_at
+    parts = [part for part in here if asked(part.part, EMPTY)]
     if role == "clean":
         ticks = (state.tick(one.key) for one in state.with_role("move"))
         since = next((tick.at for tick in ticks if tick is not None), None)
-    looked_at = {
-        part.tank for part in parts
-        if since is not None and part.last_seen_at is not None and part.last_seen_at >= since
-    }  # fmt: skip
-    if {part.tank for part in parts} <= looked_at:
+    left = [
+        part for part in parts
+        if since is None or part.last_seen_at is None or part.last_seen_at < since
+    ]  # fmt: skip
+    if not left:
         return ""
+    is_all = len(left) == len(parts)
+    what = "this tank's parts" if is_all else ", ".join(sorted(part.name for part in left))
     return (
-        "Nobody has checked this tank's parts in this swap. Inspect them and sign, or have "
-        "a lead let it pass under “Cannot do this step”."
+        f"Nobody has checked {what} in this swap. Inspect them and sign, or have a lead let it "
+        "pass under “Cannot do this step”."
     )
