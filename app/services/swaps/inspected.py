@@ -56,11 +56,19 @@ def shut_before(session: Session, room_id: int, state: SwapState, step: Step) ->
         names = ", ".join(part.name for part in parts)
         found.insert(0, Block("part", f"Replace first: {names}. The last look calls for it."))
     is_known = any(one.gate == "inspection" for one in found)
-    is_passed = any(one.gate == "inspection" for one in state.overrules)
-    if not is_known and not is_passed and open_inspections(session, room_id, state):
+    if not is_known and _unsigned(session, room_id, state):
         message = "An inspection of this tank has begun but is not signed. Finish it first."
         found.append(Block("inspection", message))
     return tuple(found)
+
+
+def _unsigned(session: Session, room_id: int, state: SwapState) -> bool:
+    """An inspection of its tanks has begun that no lead has let the swap pass since."""
+    words = [one.at for one in state.overrules if one.gate == "inspection"]
+    return any(
+        one.started_at is None or not any(at >= one.started_at for at in words)
+        for one in open_inspections(session, room_id, state)
+    )
 
 
 def out_of_service_at(session: Session, room_id: int, state: SwapState) -> datetime | None:

@@ -100,3 +100,15 @@ def test_a_part_that_was_fitted_in_the_swap_says_nothing_of_the_others(sealed: S
     assert "Nobody has checked Probe, Shaft seal in this swap" in refused
     look_round(sealed, "t1", "empty", run.hand().at)
     run.tick("inspect")
+
+
+def test_a_leads_word_lets_no_inspection_pass_that_begins_after_it(store: Store) -> None:
+    run = Run(store)
+    run.until_drained()
+    run.lead("inspect", "inspection", reason="Looked at yesterday, on paper")
+    run.tick("inspect")
+    run.tick("sensor", sensor_state="damaged")
+    run.tick("wipe")
+    assert "begun but is not signed" in run.refused("refit")["gate"]
+    run.lead("refit", "inspection", reason="Sensor taken out, read by hand")
+    run.tick("refit")
