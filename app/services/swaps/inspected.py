@@ -41,7 +41,7 @@ def shut_before(session: Session, room_id: int, state: SwapState, step: Step) ->
     if forbids and step.role in FILLING and not _passed_since(session, room_id, state, step):
         found = [one for one in found if one.gate != "inspection"]
         found.insert(0, Block("inspection", forbids))
-    if step.role == "bond" and state.overrule(step.key, "plastic") is None:
+    if step.role == "bond" and not _is_plastic_agreed(state, step):
         words = swap_forbids(session, room_id, state)
         found += [Block("plastic", f"{words} Only if a lead agrees.")] if words else []
     found += looks_missing(session, room_id, state, step)
@@ -60,6 +60,14 @@ def shut_before(session: Session, room_id: int, state: SwapState, step: Step) ->
         message = "An inspection of this tank has begun but is not signed. Finish it first."
         found.append(Block("inspection", message))
     return tuple(found)
+
+
+def _is_plastic_agreed(state: SwapState, step: Step) -> bool:
+    """A lead let the bath go through plastic, into the drum that is chosen now."""
+    ticks = (state.tick(one.key) for one in state.with_role("drum"))
+    chosen_at = max((tick.at for tick in ticks if tick is not None), default=None)
+    words = (one for one in state.overrules if one.step == step.key and one.gate == "plastic")
+    return any(chosen_at is None or one.at >= chosen_at for one in words)
 
 
 def _unsigned(session: Session, room_id: int, state: SwapState) -> bool:
