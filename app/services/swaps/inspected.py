@@ -118,14 +118,15 @@ def _to_replace(session: Session, room_id: int, state: SwapState) -> list[Compon
 def findings(scene: Scene) -> list[Entry]:
     """What a step's answers open: a damaged sensor is looked at, part by part, before the refill.
 
-    An inspection of the tank that is open already takes it in.
+    An inspection of the same tank that is open already takes it in.
     """
     asks = any(ask.key == SENSOR_STATE for ask in scene.step.asks)
     if not asks or scene.answers.get(SENSOR_STATE) != DAMAGED:
         return []
-    if open_inspections(scene.session, scene.room_id, scene.state):
-        return []
     tank, hand = scene.state.tank, scene.hand
+    under_way = open_inspections(scene.session, scene.room_id, scene.state)
+    if any(one.tank == tank for one in under_way):
+        return []
     parts = [
         one
         for one in _parts_of(scene.session, scene.room_id, scene.state)
