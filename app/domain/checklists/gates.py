@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from app.domain.checklists.roles import ROLES
+from app.domain.checklists.roles import BY_HAND, ROLES
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.template import Step
 from app.domain.roomlog.kinds.checklists import OVERRULABLE
@@ -43,6 +43,17 @@ def blocks(state: SwapState, step: Step, inspection: str = "") -> tuple[Block, .
     if inspection and step.role in ("move", "fill"):
         found = [one for one in found if one.gate != "inspection"]
         found.insert(0, Block("inspection", inspection))
+    if step.role in BY_HAND:
+        found[:0] = _running(state)
     if state.asks and ROLES[step.role].needs_contents:
         found.insert(0, Block("contents", "First say what is in the tank now."))
     return tuple(one for one in found if state.overrule(step.key, one.gate) is None)
+
+
+def _running(state: SwapState) -> list[Block]:
+    """That the bath was restarted: its lock came off, and no isolation from before it counts."""
+    return [
+        Block("running", f"The bath runs. Stop, lock and tag it. Then undo “{one.title}”.", one.key)
+        for one in state.with_role("restart")
+        if state.tick(one.key) is not None
+    ]

@@ -16,6 +16,8 @@ class Role:
         does: in words, after "this step".
         may_repeat: several steps may have it.
         waits_for: roles that must be settled before its step.
+        again_after: roles whose later step it has to be done again after: what it confirmed was of
+            the drum, or the bath, before.
         needs_contents: it waits until somebody has said what is in the tank.
         gate: what the gate is called that it opens; the key where empty.
         shut: what the gate says while it is shut, without a full stop.
@@ -30,6 +32,7 @@ class Role:
     does: str
     may_repeat: bool = False
     waits_for: tuple[str, ...] = ()
+    again_after: tuple[str, ...] = ()
     needs_contents: bool = False
     gate: str = ""
     shut: str = ""
@@ -70,7 +73,7 @@ _ALL = (
         must_know="which drum may take this waste",
     ),
     Role(
-        "bond", "bonds and earths (nothing flows before it)",
+        "bond", "bonds and earths (nothing flows before it)", again_after=("drum",),
         shut="Tank and drum are not bonded yet", rule="Nothing flows before this step.",
     ),
     Role(
@@ -146,7 +149,7 @@ _ALL = (
     ),
     Role(
         "leak_check", "looks for leaks (nothing is switched on before it)",
-        waits_for=("fill",), shut="Nobody has looked for leaks yet",
+        waits_for=("fill",), again_after=("move", "fill"), shut="Nobody has looked for leaks yet",
         stays="a leaking bath runs out while nobody is looking",
         rule="Nothing is switched on before this step.",
     ),
@@ -157,6 +160,7 @@ _ALL = (
     Role(
         "restart", "switches the bath on again, after all that needs hands or a hose",
         waits_for=("refit", "clean", "refit_clean", "fill", "leak_check", "hands"),
+        again_after=("move", "fill"),
         rule="Nobody reaches in, and nothing is open, from here on.",
         must_know="that the tank is not held",
     ),
@@ -169,6 +173,8 @@ OF_CLEAN = ("isolate_clean", "rinse_clean", "clean", "refit_clean")
 PAIR_ONLY = ("move", *OF_CLEAN)
 """Roles whose steps only a swap of a pair has."""
 RINSES = ("rinse", "rinse_clean")
+BY_HAND = ("hands", "refit", "clean", "refit_clean")
+"""Roles whose steps are done with hands in a tank."""
 
 
 def tanks_of(

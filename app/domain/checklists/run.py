@@ -14,7 +14,7 @@ from app.domain.checklists.litres import (
     poured,
     with_word,
 )
-from app.domain.checklists.roles import PAIR_ONLY
+from app.domain.checklists.roles import PAIR_ONLY, ROLES
 from app.domain.checklists.template import Step, restored_steps
 from app.domain.roomlog.kinds import Entry, Removal, Swap, SwapAbandoned, SwapStarted
 from app.domain.roomlog.kinds.checklists import (
@@ -216,7 +216,19 @@ def _done(state: SwapState, entry: StepDone) -> SwapState:
         entry.id, entry.step, entry.at, entry.by, entry.note, dict(entry.answers or {}),
         tuple(entry.wrote or ()),
     )  # fmt: skip
-    return replace(state, ticks=(*state.ticks, tick))
+    return replace(state, ticks=(*_still(state, tick), tick))
+
+
+def _still(state: SwapState, new: Tick) -> tuple[Tick, ...]:
+    """The ticks that count beside a new one: what was confirmed of the drum or bath before it has
+    to be done again."""
+    step = state.step(new.step)
+    again = {
+        one.key
+        for one in state.steps
+        if step and one.role in ROLES and step.role in ROLES[one.role].again_after
+    }
+    return tuple(one for one in state.ticks if one.step not in again or one.at >= new.at)
 
 
 def _attempted(state: SwapState, entry: StepDone) -> SwapState:
@@ -297,4 +309,4 @@ def after(state: SwapState, entry: Entry) -> SwapState:
     return state if take is None else take(state, entry)
 
 
-SWAP_BOOK = Thing(SWAP, SwapState, SwapState, after, lambda s: s.is_open or bool(s.asks))
+SWAP_BOOK = Thing(SWAP, SwapState, SwapState, after, lambda s: s.is_open or bool(s.asks), version=2)

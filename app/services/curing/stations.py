@@ -21,8 +21,9 @@ from app.domain.roomlog.kinds.curing import (
     STATION,
     Cure,
 )
+from app.services.books import state_before
 from app.services.caching import kept
-from app.services.entries import entry_of
+from app.services.entries import Place, entry_of
 from app.services.meters.book import instruments
 from app.store.instants import from_us, to_us
 from app.store.tables import EntryRow, RoomRow, TankRow
@@ -210,9 +211,10 @@ def drying_of(
 
 
 def with_figures(session: Session, room_id: int, cure: Cure) -> Cure:
-    """The cure with its dose by the station's output, and how long its parts dried."""
-    station = find_station(session, room_id, cure.station)
-    recipe: RecipeState | None = recipes(session, room_id).get(cure.resin)
+    """The cure with its dose by the station's output, and how long its parts dried: by the lamp and
+    the recipe it was done with, though others are in force where it is told late."""
+    station = _station_then(session, room_id, cure)
+    recipe = _recipe_then(session, room_id, cure)
     today = lamp(station, cure.at)
     weakest, seconds = placement(today, cure.places).weakest, 60 * cure.minutes
     wait = drying_of(session, room_id, recipe, (cure.tank, cure.washed_at), cure.at)
@@ -225,6 +227,30 @@ def with_figures(session: Session, room_id: int, cure: Cure) -> Cure:
         dried_minutes=wait.dried_minutes,
         dry_asked_minutes=wait.asked_minutes,
     )
+
+
+def _station_then(session: Session, room_id: int, cure: Cure) -> StationState:
+    """The station of a cure, with the lamp that was in it then."""
+    station = find_station(session, room_id, cure.station)
+    if station.lamp_since_at is None or cure.at >= station.lamp_since_at:
+        return station
+    key = STATION, cure.station
+    then: StationState = state_before(session, room_id, key, _behind(cure))
+    return with_certificates(session, room_id, then) if then.is_known else station
+
+
+def _recipe_then(session: Session, room_id: int, cure: Cure) -> RecipeState | None:
+    """The recipe in force at a cure; before the first one, that."""
+    recipe: RecipeState | None = recipes(session, room_id).get(cure.resin)
+    if recipe is None or recipe.set_at is None or cure.at >= recipe.set_at:
+        return recipe
+    key = CURE_RECIPE, cure.resin
+    then: RecipeState = state_before(session, room_id, key, _behind(cure))
+    return then if then.is_known else recipe
+
+
+def _behind(cure: Cure) -> Place:
+    return Place(to_us(cure.at) + 1, 0, 0)
 
 
 def tank_names(session: Session, room_id: int) -> Mapping[str, str]:

@@ -104,14 +104,15 @@ def _decision(entry: Entry) -> Decision:
 
 
 def _changes(session: Session, room_id: int, rows: Sequence[Row], last: Row) -> list[Change]:
-    """What the room came to know of the chain after it was decided."""
+    """What the room came to know of the chain after it was decided, and that somebody had rejected
+    the lot before."""
     decided = _known(last)
     gone = {row.voided_by: (row, entry) for row, entry in rows if row.voided_by is not None}
     found = [
         Change(entry.known_at, entry.by, entry.id, entry.kind)
         for row, entry in rows
-        if isinstance(entry, CHAIN) and row.voided_by is None and row.uid not in gone
-        and _known((row, entry)) > decided
+        if isinstance(entry, (*CHAIN, PartLotRejected)) and row.voided_by is None
+        and row.uid not in gone and _known((row, entry)) > decided
     ]  # fmt: skip
     query = select(EntryRow).where(EntryRow.room_id == room_id, col(EntryRow.uid).in_(list(gone)))
     for row in session.exec(query) if gone else ():

@@ -72,8 +72,12 @@ class Books:
         stands = found is not None and found.stands_at(tank.fill_started_at)
         return found if stands and found is not None else PlanState(tank.key)
 
+    def coming(self, today: date) -> dict[str, date]:
+        """The days on which drums are still to be fetched: who did not come has taken nothing."""
+        return {drum: day for drum, day in self.booked().items() if day >= today}
+
     def booked(self) -> dict[str, date]:
-        """The days on which drums are fetched, by drum."""
+        """The days for which drums are booked to be fetched, by drum; some may have passed."""
         return {
             drum: pickup.pickup_on
             for pickup in self.pickups.values()

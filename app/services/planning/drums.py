@@ -63,7 +63,7 @@ def spaces_of(books: Books, today: date) -> dict[str, Space]:
     for drum in books.drums.values():
         if not drum.is_shipped:
             streams.setdefault(drum.stream, []).append(drum)
-    booked = books.booked()
+    booked = books.coming(today)
     return {stream: _space(stream, here, booked, books, today) for stream, here in streams.items()}
 
 

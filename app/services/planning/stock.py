@@ -246,7 +246,7 @@ def _fire(books: Books, tanks: Iterable[TankView], today: date) -> Fire:
     )
     burning = [i for i in books.items.values() if i.solvent and category_of_key(i.solvent, to_c)]
     parcels = [parcel for item in burning for parcel in _parcels(item, books, today)]
-    booked = books.booked()
+    booked = books.coming(today)
     return Fire(
         tanks_l=area.litres(where=TANKS),
         fresh_l=area.litres(where=SHELF),

@@ -10,7 +10,9 @@ from app.domain.checklists.template import Step
 from app.domain.errors import FieldError
 from app.domain.holds import HoldState
 from app.domain.inspections.components import ComponentState
+from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import InspectionState
+from app.domain.inspections.part import EMPTY
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import (
@@ -39,7 +41,7 @@ def shut_before(session: Session, room_id: int, state: SwapState, step: Step) ->
     if forbids and step.role in FILLING and not _passed_since(session, room_id, state, step):
         found = [one for one in found if one.gate != "inspection"]
         found.insert(0, Block("inspection", forbids))
-    if step.role == "bond" and state.overrule(step.key, "plastic") is None:
+    if step.role == "bond" and not _is_plastic_agreed(state, step):
         words = swap_forbids(session, room_id, state)
         found += [Block("plastic", f"{words} Only if a lead agrees.")] if words else []
     found += looks_missing(session, room_id, state, step)
@@ -54,11 +56,27 @@ def shut_before(session: Session, room_id: int, state: SwapState, step: Step) ->
         names = ", ".join(part.name for part in parts)
         found.insert(0, Block("part", f"Replace first: {names}. The last look calls for it."))
     is_known = any(one.gate == "inspection" for one in found)
-    is_passed = any(one.gate == "inspection" for one in state.overrules)
-    if not is_known and not is_passed and open_inspections(session, room_id, state):
+    if not is_known and _unsigned(session, room_id, state):
         message = "An inspection of this tank has begun but is not signed. Finish it first."
         found.append(Block("inspection", message))
     return tuple(found)
+
+
+def _is_plastic_agreed(state: SwapState, step: Step) -> bool:
+    """A lead let the bath go through plastic, into the drum that is chosen now."""
+    ticks = (state.tick(one.key) for one in state.with_role("drum"))
+    chosen_at = max((tick.at for tick in ticks if tick is not None), default=None)
+    words = (one for one in state.overrules if one.step == step.key and one.gate == "plastic")
+    return any(chosen_at is None or one.at >= chosen_at for one in words)
+
+
+def _unsigned(session: Session, room_id: int, state: SwapState) -> bool:
+    """An inspection of its tanks has begun that no lead has let the swap pass since."""
+    words = [one.at for one in state.overrules if one.gate == "inspection"]
+    return any(
+        one.started_at is None or not any(at >= one.started_at for at in words)
+        for one in open_inspections(session, room_id, state)
+    )
 
 
 def out_of_service_at(session: Session, room_id: int, state: SwapState) -> datetime | None:
@@ -100,14 +118,15 @@ def _to_replace(session: Session, room_id: int, state: SwapState) -> list[Compon
 def findings(scene: Scene) -> list[Entry]:
     """What a step's answers open: a damaged sensor is looked at, part by part, before the refill.
 
-    An inspection of the tank that is open already takes it in.
+    An inspection of the same tank that is open already takes it in.
     """
     asks = any(ask.key == SENSOR_STATE for ask in scene.step.asks)
     if not asks or scene.answers.get(SENSOR_STATE) != DAMAGED:
         return []
-    if open_inspections(scene.session, scene.room_id, scene.state):
-        return []
     tank, hand = scene.state.tank, scene.hand
+    under_way = open_inspections(scene.session, scene.room_id, scene.state)
+    if any(one.tank == tank for one in under_way):
+        return []
     parts = [
         one
         for one in _parts_of(scene.session, scene.room_id, scene.state)
@@ -193,19 +212,22 @@ def _parts_at(session: Session, room_id: int, state: SwapState, role: str) -> li
 
 
 def _not_looked_at(session: Session, room_id: int, state: SwapState, role: str) -> str:
-    """That parts are set up in a tank and nobody looked at them since the swap began, or since the
-    clean bath left it; else empty."""
-    parts, since = _parts_at(session, room_id, state, role), state.started_at
+    """Which parts of a tank nobody looked at since the swap began, or since the clean bath left it;
+    empty where somebody looked at each. A look at one, or a new one, says nothing of the others."""
+    here, since = _parts_at(session, room_id, state, role), state.started_at
+    parts = [part for part in here if asked(part.part, EMPTY)]
     if role == "clean":
         ticks = (state.tick(one.key) for one in state.with_role("move"))
         since = next((tick.at for tick in ticks if tick is not None), None)
-    looked_at = {
-        part.tank for part in parts
-        if since is not None and part.last_seen_at is not None and part.last_seen_at >= since
-    }  # fmt: skip
-    if {part.tank for part in parts} <= looked_at:
+    left = [
+        part for part in parts
+        if since is None or part.last_seen_at is None or part.last_seen_at < since
+    ]  # fmt: skip
+    if not left:
         return ""
+    is_all = len(left) == len(parts)
+    what = "this tank's parts" if is_all else ", ".join(sorted(part.name for part in left))
     return (
-        "Nobody has checked this tank's parts in this swap. Inspect them and sign, or have "
-        "a lead let it pass under “Cannot do this step”."
+        f"Nobody has checked {what} in this swap. Inspect them and sign, or have a lead let it "
+        "pass under “Cannot do this step”."
     )

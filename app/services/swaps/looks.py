@@ -3,7 +3,7 @@
 They are asked of tanks whose parts show something then; a room that sets up no parts is not asked.
 """
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from datetime import datetime, timedelta
 
 from sqlmodel import Session
@@ -33,11 +33,14 @@ FOUND = {"full_look": FULL, "refilled_look": REFILLED}
 
 
 def looks_missing(session: Session, room_id: int, state: SwapState, step: Step) -> list[Block]:
-    """The gate of a look that nobody has signed yet, for each tank of the swap."""
+    """The gate of a look that nobody has signed yet, for each tank of the swap; those left out that
+    a lead let pass, of a leak once it was found."""
     look = BEFORE.get(step.role, "")
-    if not look or state.overrule(step.key, GATE_OF[look]) is not None:
+    if not look:
         return []
-    return list(_missing(session, room_id, state, look))
+    gate = GATE_OF[look]
+    words = [one.at for one in state.overrules if one.step == step.key and one.gate == gate]
+    return list(_missing(session, room_id, state, look, words))
 
 
 def full_looks_missing(session: Session, room_id: int, state: SwapState) -> list[Block]:
@@ -111,7 +114,9 @@ def questions_of(
     ]
 
 
-def _missing(session: Session, room_id: int, state: SwapState, look: str) -> Iterator[Block]:
+def _missing(
+    session: Session, room_id: int, state: SwapState, look: str, words_at: Sequence[datetime]
+) -> Iterator[Block]:
     parts: list[ComponentState] = list(things(session, room_id, COMPONENT, only_open=True).values())
     done: list[InspectionState] | None = None
     for tank in filter(None, (state.tank, state.from_tank)):
@@ -121,27 +126,30 @@ def _missing(session: Session, room_id: int, state: SwapState, look: str) -> Ite
         if done is None:
             done = list(things(session, room_id, INSPECTION).values())
         mine = [one for one in done if one.tank == tank and one.when == look]
-        leaks = look == REFILLED and _leaks(mine, state)
-        if since is not None and any(_counts(one, look, since) for one in mine) and not leaks:
+        leak_at = _leak_at(mine, state) if look == REFILLED else None
+        is_done = since is not None and any(_counts(one, look, since) for one in mine)
+        is_done &= leak_at is None
+        if is_done or any(leak_at is None or at >= leak_at for at in words_at):
             continue
         row = session.get(TankRow, (room_id, tank))
         name = row.name if row is not None else tank
         words = _words(session, room_id, look, name, since)
-        if leaks:
+        if leak_at is not None:
             words = f"The last look found a leak at {name}. Once it is fixed, look again."
         yield Block(GATE_OF[look], words, tank=tank)
 
 
-def _leaks(looks: list[InspectionState], state: SwapState) -> bool:
-    """The last signed look of this swap found what takes the tank out of service: whoever let the
-    tank go since has not seen it dry."""
+def _leak_at(looks: list[InspectionState], state: SwapState) -> datetime | None:
+    """When the last signed look of this swap found what takes the tank out of service: whoever let
+    the tank go since has not seen it dry. None where it found nothing."""
     signed = [
         (one.closed_at, one.blocks_refill)
         for one in looks
         if one.closed_at is not None and state.started_at is not None
         and one.closed_at >= state.started_at
     ]  # fmt: skip
-    return bool(signed) and max(signed)[1]
+    last = max(signed, default=None)
+    return last[0] if last is not None and last[1] else None
 
 
 def _since(

@@ -3,6 +3,8 @@
 from dataclasses import replace
 from datetime import timedelta
 
+import pytest
+
 from app.domain.checklists.gates import blocks
 from app.domain.checklists.run import SWAP_BOOK
 from app.domain.roomlog.kinds import Swap, SwapAbandoned, SwapStarted, Wash
@@ -119,3 +121,45 @@ def test_a_swap_comes_back_from_its_row_as_it_was() -> None:
     state = swap(opened(), done("protect"), overruled("drain", "drum"), done("drain", drained_l=3))
     stored = adapter(SWAP_BOOK.name).dump_json(state)
     assert adapter(SWAP_BOOK.name).validate_json(stored) == state
+
+
+def test_another_drum_is_bonded_anew_before_anything_flows() -> None:
+    """29 CFR 1910.106(e)(6)(ii), from memory: the lead is clipped to the vessel that is filled."""
+    before = (done("protect"), done("isolate"), done("bond", 12))
+    state = swap(opened(), *before, done("choose_drum", 15, drum="d2"))
+    assert gates_of(state, "drain") == ["bond"]
+    assert state.next_step is not None
+    assert "bond" in [step.key for step in state.open_required]
+    again = swap(opened(), *before, done("choose_drum", 15, drum="d2"), done("bond", 16))
+    assert gates_of(again, "drain") == []
+
+
+def test_a_bath_that_is_filled_anew_is_looked_at_for_leaks_anew() -> None:
+    drained = (*ready(), done("choose_drum"), done("drain"), done("inspect"), done("wipe"),
+               done("refit"))  # fmt: skip
+    looked = (done("leak_check", 25), done("restart", 30))
+    state = swap(opened(), *drained, done("fill", 20), *looked)
+    assert state.tick("restart") is not None
+    state = swap(opened(), *drained, *looked, done("fill", 40, filled_l=38.0))
+    assert gates_of(state, "restart") == ["leak_check"]
+    assert state.tick("restart") is None
+    told_late = swap(opened(), *drained, done("fill", 20), *looked)
+    assert gates_of(told_late, "close_out") == []
+
+
+@pytest.mark.parametrize("step", ["sensor", "wipe", "refit"])
+def test_no_hand_goes_into_a_tank_that_was_restarted(step: str) -> None:
+    """29 CFR 1910.147(d), from memory: the lock came off with the restart."""
+    rest = [one for one in ("wipe", "refit") if one != step]
+    state = swap(
+        opened(), *ready(), done("choose_drum"), done("drain"), done("inspect"),
+        *(done(one) for one in rest), done("fill", 20), done("leak_check", 25),
+        done("restart", 30),
+    )  # fmt: skip
+    [block] = blocks(state, state.step(step))  # type: ignore[arg-type]
+    assert (block.gate, block.step, block.can_be_overruled) == ("running", "restart", False)
+    stopped = swap(
+        opened(), *ready(), done("choose_drum"), done("drain"), done("inspect"),
+        *(done(one) for one in rest),
+    )  # fmt: skip
+    assert gates_of(stopped, step) == []

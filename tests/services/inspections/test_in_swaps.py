@@ -7,6 +7,7 @@ import pytest
 from app.domain.inspections.conditions import CONDITIONS
 from app.domain.roomlog.kinds.inspections import (
     Component,
+    ComponentReplaced,
     InspectionAnswered,
     InspectionClosed,
     InspectionStarted,
@@ -14,6 +15,7 @@ from app.domain.roomlog.kinds.inspections import (
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
+from tests.looks import look_round
 from tests.services.swaps.led import Run, swap_store
 
 
@@ -70,3 +72,43 @@ def test_a_lead_lets_a_swap_pass_that_nobody_looked_at_with_a_reason(store: Stor
     run.until_drained()
     run.lead("inspect", "inspection", reason="Looked at yesterday, on paper")
     run.tick("inspect")
+
+
+@pytest.fixture
+def sealed(store: Store) -> Store:
+    """The tank has a shaft seal and a sensor besides."""
+    record(store, ROOM, [
+        Component(at=START, component="seal", part="shaft_seal", name="Shaft seal", tank="t1"),
+        Component(at=START, component="probe", part="sensor", name="Probe", tank="t1"),
+    ], NOW)  # fmt: skip
+    return store
+
+
+def test_a_look_at_one_part_is_none_at_the_others(sealed: Store) -> None:
+    run = Run(sealed)
+    run.until_drained()
+    look(run, sealed, "i1", "no")
+    assert "Nobody has checked Probe, Shaft seal in this swap" in run.refused("inspect")["gate"]
+
+
+def test_a_part_that_was_fitted_in_the_swap_says_nothing_of_the_others(sealed: Store) -> None:
+    run = Run(sealed)
+    run.until_drained()
+    fitted = ComponentReplaced(at=run.hand().at, component="w", because="planned")
+    record(sealed, ROOM, [fitted], NOW)
+    refused = run.refused("inspect")["gate"]
+    assert "Nobody has checked Probe, Shaft seal in this swap" in refused
+    look_round(sealed, "t1", "empty", run.hand().at)
+    run.tick("inspect")
+
+
+def test_a_leads_word_lets_no_inspection_pass_that_begins_after_it(store: Store) -> None:
+    run = Run(store)
+    run.until_drained()
+    run.lead("inspect", "inspection", reason="Looked at yesterday, on paper")
+    run.tick("inspect")
+    run.tick("sensor", sensor_state="damaged")
+    run.tick("wipe")
+    assert "begun but is not signed" in run.refused("refit")["gate"]
+    run.lead("refit", "inspection", reason="Sensor taken out, read by hand")
+    run.tick("refit")

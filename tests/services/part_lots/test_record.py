@@ -157,6 +157,29 @@ def test_a_late_entry_that_spoils_the_bath_flags_the_release(store: Store) -> No
     assert not record(store).is_flagged
 
 
+def test_a_rejection_told_after_the_release_flags_it_though_it_was_before(store: Store) -> None:
+    """Whoever released the lot at ten did not know what somebody saw at nine and told at noon."""
+    bring_in(store, ROOM, [washed(), cured()], NOW)
+    enter(store, ROOM, [released()], NOW)
+    seen = PartLotRejected(at=NOW - 3.5 * HOUR, entered_at=NOW - 2 * HOUR, id="no", lot=LOT,
+                           reason="Cracks", by="Wren")  # fmt: skip
+    enter(store, ROOM, [seen], NOW)
+    found = record(store)
+    assert found.is_flagged
+    assert [(one.what, one.entry) for one in found.changes] == [("part_lot_rejected", "no")]
+    enter(store, ROOM, [released(hours=0)], NOW)
+    assert not record(store).is_flagged
+
+
+def test_a_rejection_that_the_release_knew_of_does_not_flag_it(store: Store) -> None:
+    bring_in(store, ROOM, [washed(), cured()], NOW)
+    at = NOW - 3.5 * HOUR
+    known = PartLotRejected(at=at, entered_at=at, lot=LOT, reason="White film")
+    bring_in(store, ROOM, [known], NOW)
+    enter(store, ROOM, [released()], NOW)
+    assert not record(store).is_flagged
+
+
 def test_what_came_after_a_lot_is_not_read_for_its_record(store: Store) -> None:
     """A station's book of years is ten thousands of cures; a statement hands over all its rows."""
     bring_in(store, ROOM, [washed(), cured()], NOW)

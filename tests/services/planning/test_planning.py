@@ -141,6 +141,23 @@ def test_a_drum_that_is_fetched_before_the_day_gives_the_room_of_the_one_in_its_
     assert all(pickup.day > by_on.by_on for pickup in seen(store).pickups)
 
 
+def test_a_pickup_whose_day_has_passed_has_taken_nothing(store: Store) -> None:
+    """The contractor did not come: the drums stand here, full, and their clock runs."""
+    site = SiteRules(at=WEEK_AGO, site="site", flammable_limit_l=150.0)
+    drums = [drum(held_l=120.0), drum("d2", held_l=60.0)]
+    record(store, ROOM, [site, *shelf(200.0), *drums], NOW)
+    pickups, fire = seen(store).pickups, line(store, "t1", "fire").needed
+    assert pickups
+    missed = PickupBooked(
+        at=WEEK_AGO, pickup="p1", pickup_on=MON - timedelta(days=3), hauler="", drums=["d1", "d2"]
+    )
+    record(store, ROOM, [missed], NOW)
+    found = seen(store).pickups
+    assert found
+    assert found[0].day <= pickups[0].day
+    assert line(store, "t1", "fire").needed == pytest.approx(fire)
+
+
 def test_the_month_counts_what_was_poured_in_the_room_s_own_month(store: Store) -> None:
     # 23:30 UTC on 28 February is 1 March in Berlin.
     at = datetime.fromisoformat("2026-02-28T23:30:00+00:00")

@@ -116,6 +116,17 @@ def test_a_damaged_sensor_opens_a_look_that_stops_the_refill(store: Store) -> No
     run.tick("refit")
 
 
+def test_an_open_look_at_the_other_tank_of_a_pair_takes_no_sensor_in(store: Store) -> None:
+    run = Run(store, "dirty", "clean")
+    run.until_drained()
+    run.tick("inspect")
+    lid = {"component": "lid", "part": "lid_seal", "name": "Lid"}
+    other = InspectionStarted(at=run.hand().at, inspection="i1", tank="clean", positions=[lid])
+    record(store, ROOM, [other], NOW)
+    run.tick("sensor", sensor_state="damaged")
+    assert len(entries(store, "inspection_started")) == 2
+
+
 @pytest.mark.parametrize("state", ["clean", "film stays"])
 def test_a_sensor_that_is_not_damaged_opens_nothing(store: Store, state: str) -> None:
     run = drained(store)

@@ -206,6 +206,17 @@ def test_a_lead_who_knows_of_the_leak_may_still_let_it_restart(store: Store) -> 
     run.tick("restart")
 
 
+def test_a_leads_word_from_before_the_leak_lets_nothing_restart(store: Store) -> None:
+    """Whoever let the look pass did not know what it would find."""
+    run = Run(store)
+    until_checked(run)
+    run.lead("restart", "refilled_look", reason="Late shift, looked at by torch")
+    found_weeping(run, store)
+    assert "The last look found a leak" in run.refused("restart")["gate"]
+    run.lead("restart", "refilled_look", reason="Dried and watched for an hour")
+    run.tick("restart")
+
+
 def test_a_part_that_is_fitted_after_the_look_is_looked_at_ten_minutes_later(
     store: Store,
 ) -> None:

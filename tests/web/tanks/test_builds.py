@@ -14,6 +14,7 @@ from app.domain.roomlog.kinds import Swap, Wash
 from app.domain.roomlog.kinds.builds import TankBuild
 from app.domain.roomlog.kinds.site import CrewMember
 from app.main import create_app
+from app.services.acts.swaps.swapping import undo
 from app.services.door import bring_in
 from tests.factories import NOW, ROOM, START, furnish, tank
 from tests.furnished import prepare
@@ -145,6 +146,23 @@ def test_the_bond_of_a_swap_waits_for_a_leads_word_on_plastic(tmp_path: Path) ->
     run.lead("bond", "plastic", reason="Grounded dip pipe, slow")
     run.tick("bond")
     run.tick("drain", drained_l=39.0)
+    store.close()
+
+
+def test_a_leads_word_on_plastic_is_about_the_drum_that_was_chosen(tmp_path: Path) -> None:
+    store = swap_store(tmp_path)
+    bring_in(store, ROOM, [TankBuild(at=START, tank="t1", material="plastic")], NOW)
+    run = Run(store)
+    for step in ("prepare", "protect", "isolate"):
+        run.tick(step)
+    run.tick("choose_drum", drum="d1")
+    run.lead("bond", "plastic", reason="Metal drum on the grounded grid")
+    run.tick("bond")
+    undo(store, ROOM, run.key, "choose_drum", run.hand(), NOW)
+    run.tick("choose_drum", drum="d2")
+    assert "class IB liquid through plastic" in run.refused("bond")["gate"]
+    run.lead("bond", "plastic", reason="This one is grounded too")
+    run.tick("bond")
     store.close()
 
 

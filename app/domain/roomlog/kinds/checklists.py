@@ -17,6 +17,7 @@ GATES = (
     "ppe", "drum", "drum_room", "drained", "moved", "inspection", "refit", "filled", "lot", "step",
     "contents", "part", "isolate", "bond", "hands", "clean", "leak_check", "plastic",
     "full_look", "refilled_look", "purity", "isolate_clean", "rinse_clean", "refit_clean",
+    "running",
 )  # fmt: skip
 OVERRULABLE = ("ppe", "drum", "drum_room", "inspection", "part", "refit", "lot", "step",
                "plastic", "full_look", "refilled_look", "purity")  # fmt: skip
