@@ -10,10 +10,12 @@ from datetime import datetime
 from sqlmodel import Session
 
 from app.domain.waste.drums import DrumState
-from app.services.mixed_drums import source_of
+from app.services.mixed_drums import Known, of_source
 
 
-def with_days(session: Session, room_id: int, drum: DrumState) -> DrumState:
+def with_days(
+    session: Session, room_id: int, drum: DrumState, known: Known | None = None
+) -> DrumState:
     """The drum with the earliest days of what was moved into it since it was last empty."""
     since = drum.first_pour_at
     if drum.is_empty or drum.is_shipped or since is None:
@@ -21,7 +23,14 @@ def with_days(session: Session, room_id: int, drum: DrumState) -> DrumState:
     moved = [one for one in drum.fillings if one.from_drum and one.at >= since]
     if not moved:
         return drum
-    sources = [with_days(session, room_id, source_of(session, room_id, one)) for one in moved]
+    seen = {} if known is None else known
+    sources = [
+        of_source(
+            session, room_id, one, "days", seen,
+            lambda other: with_days(session, room_id, other, seen), drum,
+        )
+        for one in moved
+    ]  # fmt: skip
     return replace(
         drum,
         first_pour_at=_first(drum.first_pour_at, *(one.first_pour_at for one in sources)),

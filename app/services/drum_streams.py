@@ -30,12 +30,18 @@ def is_said_anew(session: Session, room_id: int, entry: Entry) -> bool:
 
 
 def streams_in(
-    session: Session, room_id: int, key: str, steps: int = MOST_STEPS, before: str = ""
+    session: Session,
+    room_id: int,
+    key: str,
+    steps: int = MOST_STEPS,
+    before: str = "",
+    known: dict[tuple[str, int], list[str]] | None = None,
 ) -> list[str]:
     """The streams of all that went into a drum since it was last empty, what it is said to hold
     first; each once. `before` is the id of the entry up to which its book is read."""
     if steps == 0:
         return ["unknown"]
+    known = {} if known is None else known  # each move is followed once
     state, found = DrumState(key), list[str]()
     for entry in map(entry_of, rows_of(session, room_id, DRUM, key)):
         if entry.id == before:
@@ -45,14 +51,25 @@ def streams_in(
             found = []
             continue
         found += [] if was.is_empty else [was.stream]
-        found += [state.stream, *_of(session, room_id, key, entry, steps)]
+        found += [state.stream, *_of(session, room_id, key, entry, steps, known)]
     return list(dict.fromkeys((state.stream, *found)))
 
 
-def _of(session: Session, room_id: int, key: str, entry: Entry, steps: int) -> list[str]:
+def _of(
+    session: Session,
+    room_id: int,
+    key: str,
+    entry: Entry,
+    steps: int,
+    known: dict[tuple[str, int], list[str]],
+) -> list[str]:
     """What an entry says that it put in."""
     if isinstance(entry, DrumTransfer) and entry.drum == key:
-        return streams_in(session, room_id, entry.from_drum, steps - 1, entry.id)
+        if (entry.id, steps) not in known:
+            known[entry.id, steps] = streams_in(
+                session, room_id, entry.from_drum, steps - 1, entry.id, known
+            )
+        return known[entry.id, steps]
     if not isinstance(entry, Pour):
         return []
     baths = solvents_in(session, room_id, entry.tank, entry.at) if entry.tank else set[str]()

@@ -4,9 +4,10 @@ A fold sees of a pour no more than its drum. Which solvent stood in the tank it 
 read from what the tanks were filled with.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import Any, TypeVar
 
 from sqlmodel import Session, col, or_, select
 
@@ -22,19 +23,27 @@ from app.store.solvents import own_solvents
 from app.store.tables import EntryRow, RoomRow
 from app.store.things import book
 
+Answer = TypeVar("Answer")
 UNNAMED = "a solvent of your own that nobody has named"
 ABOUT = timedelta(days=1)
 """A bath that is drained and its new fill are written down within a day; common practice."""
 Fills = Mapping[str, tuple[tuple[datetime, str], ...]]
+Known = dict[tuple[str, str], Any]
+"""What is known of the drums that things were moved from, by question and id of the move: each
+is looked into once, however often two drums were poured to and fro."""
+MOST_MOVES = 60  # one behind the other; a drum behind a longer chain counts by its own book
 
 
-def with_mixed(session: Session, room_id: int, drum: DrumState) -> DrumState:
+def with_mixed(
+    session: Session, room_id: int, drum: DrumState, known: Known | None = None
+) -> DrumState:
     """The drum, flagged where the bath of another stream went into it since it was last known."""
+    known = {} if known is None else known
     if drum.is_mixed or not drum.fillings or drum.stream == "unknown" or drum.is_shipped:
         return drum
     fills = _fills(session, room_id)
-    foreign = (_is_foreign(session, room_id, drum, one, fills) for one in drum.fillings)
-    if any(foreign) or len(own_in(session, room_id, drum)) > 1:
+    foreign = (_is_foreign(session, room_id, drum, one, fills, known) for one in drum.fillings)
+    if any(foreign) or len(own_in(session, room_id, drum, known)) > 1:
         return replace(drum, flags=(*drum.flags, MIXED_UP))
     return drum
 
@@ -46,19 +55,40 @@ def source_of(session: Session, room_id: int, filling: Filling) -> DrumState:
     return state
 
 
-def own_in(session: Session, room_id: int, drum: DrumState) -> frozenset[str]:
+def of_source(
+    session: Session, room_id: int, filling: Filling, what: str, known: Known,
+    ask: Callable[[DrumState], Answer], otherwise: Answer,
+) -> Answer:  # fmt: skip
+    """What is to be known of the drum that a filling came from; each is asked once."""
+    place, depth = (what, filling.entry), ("depth", what)
+    if place not in known:
+        known[depth] = known.get(depth, 0) + 1
+        is_near = known[depth] <= MOST_MOVES
+        known[place] = ask(source_of(session, room_id, filling)) if is_near else otherwise
+        known[depth] -= 1
+    answer: Answer = known[place]
+    return answer
+
+
+def own_in(
+    session: Session, room_id: int, drum: DrumState, known: Known | None = None
+) -> frozenset[str]:
     """Names of the site's own solvents whose baths went into a drum for such mixtures.
 
     All of them share that stream, and two of them are two wastes all the same.
     """
     if drum.stream != OWN_MIXED:
         return frozenset()
+    known = {} if known is None else known
     fills, names = _fills(session, room_id), set[str]()
     for one in drum.fillings:
         if drum.tested_at is not None and one.at < drum.tested_at:
             continue
         if one.from_drum:
-            names |= own_in(session, room_id, source_of(session, room_id, one))
+            names |= of_source(
+                session, room_id, one, "own", known,
+                lambda other: own_in(session, room_id, other, known), frozenset[str](),
+            )  # fmt: skip
         elif one.tank:
             names |= _own_names(_stood_in(fills.get(one.tank, ()), one.at))
     return frozenset(names)
@@ -92,15 +122,20 @@ def _apart(
     return ", ".join(sorted(held)) or UNNAMED
 
 
-def _is_unnamed(session: Session, room_id: int, drum: DrumState) -> bool:
+def _is_unnamed(
+    session: Session, room_id: int, drum: DrumState, known: Known | None = None
+) -> bool:
     """Some of what is in a drum for mixtures of own solvents came without a word of which: it was
     in it as the drum was set up, or a pour named no tank."""
     if drum.stream != OWN_MIXED or drum.is_empty:
         return False
-    since = drum.tested_at
+    since, seen = drum.tested_at, {} if known is None else known
     counts = (one for one in drum.fillings if since is None or one.at >= since)
     for one in counts:
-        if one.from_drum and _is_unnamed(session, room_id, source_of(session, room_id, one)):
+        if one.from_drum and of_source(
+            session, room_id, one, "unnamed", seen,
+            lambda other: _is_unnamed(session, room_id, other, seen), True,
+        ):  # fmt: skip
             return True
         if not one.tank and not one.from_drum:
             return True
@@ -128,12 +163,15 @@ def solvents_in(session: Session, room_id: int, tank: str, at: datetime) -> set[
 
 
 def _is_foreign(
-    session: Session, room_id: int, drum: DrumState, filling: Filling, fills: Fills
+    session: Session, room_id: int, drum: DrumState, filling: Filling, fills: Fills, known: Known
 ) -> bool:
     if drum.tested_at is not None and filling.at < drum.tested_at:
         return False
     if filling.from_drum:
-        return with_mixed(session, room_id, source_of(session, room_id, filling)).is_mixed
+        return of_source(
+            session, room_id, filling, "mixed", known,
+            lambda other: with_mixed(session, room_id, other, known).is_mixed, False,
+        )  # fmt: skip
     if not filling.tank:
         return False
     if not STREAMS[drum.stream].is_liquid:

@@ -17,8 +17,10 @@ from app.domain.roomlog.kinds.waste import (
     PickupBooked,
     PickupShipped,
 )
+from app.services import mixed_drums
 from app.services.door import bring_in as record
 from app.services.door import enter
+from app.services.mixed_drums import source_of
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, tank
 from tests.services.waste_room import ago, drum, pour, refused, seen, state, waste_room
@@ -218,4 +220,28 @@ def test_the_only_own_solvent_of_a_site_joins_what_nobody_named(tmp_path: Path) 
     ], NOW)  # fmt: skip
     enter(made, ROOM, [pour(0, 2.0, "full", tank="sixty")], NOW)
     assert state(made, "full").volume_l == pytest.approx(32.0)
+    made.close()
+
+
+def test_drums_poured_to_and_fro_are_each_looked_into_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each move stands on all before it: looked into anew for each, thirty would take for ever."""
+    made = waste_room(tmp_path)
+    moves = [
+        DrumTransfer(
+            at=ago(0.5 - n / 1000), drum=("d1", "d2")[n % 2], from_drum=("d2", "d1")[n % 2],
+            volume_l=1.0, waste_kg=0.8,
+        )
+        for n in range(30)
+    ]  # fmt: skip
+    record(made, ROOM, [
+        pour(2, 20.0, tank="t1"), pour(2, 20.0, "d2", tank="t1"), *moves
+    ], NOW)  # fmt: skip
+    looks: list[str] = []
+    monkeypatch.setattr(
+        mixed_drums, "source_of", lambda *given: looks.append("") or source_of(*given)
+    )
+    assert not state(made).is_mixed
+    assert 0 < len(looks) <= 4 * len(moves)
     made.close()
