@@ -166,7 +166,7 @@ _LIMITS: Mapping[str, tuple[Rule, ...]] = {
         "Stop washing at {value}: that is far above the limit of {fact}.")),
     "stop_g_l": (Usual(15, 250), Was(3), Of("limit_g_l", 1, 2,
         "Stop washing at {value}: that is far above the limit of {fact}.")),
-    "life_days": (Usual(14, 400), Was(4)),
+    "life_days": (Usual(14, 400), Was(1.7)),
     "life_washes": (Usual(20, 4000), Was(4)),
 }  # fmt: skip
 _LOWER = Of(

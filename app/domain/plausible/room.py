@@ -77,9 +77,18 @@ _SITE: Mapping[str, tuple[Rule, ...]] = {
     "room_temperature_c": (Usual(8, 38),),
 }  # fmt: skip
 _PRICES: Mapping[str, tuple[Rule, ...]] = {
-    "reject_cents": (Was(3), Usual(20, 500_000)),
-    "weekly_budget_cents": (Was(3), Usual(2_000, 2_000_000)),
-    "labour_cents_per_hour": (Was(2.5), Usual(800, 15_000)),
+    "reject_cents": (
+        Was(3),
+        Usual(20, 500_000),
+        Of(
+            "labour_cents_per_hour",
+            0.02,
+            6,
+            "Cost of a reject: {value}, and an hour of work costs {fact}.",
+        ),
+    ),
+    "weekly_budget_cents": (Was(1.5), Usual(2_000, 2_000_000)),
+    "labour_cents_per_hour": (Was(1.5), Usual(800, 15_000)),
     "inspection_minutes": (Was(2.5), Usual(5, 120)),
     "solvent_cents_per_l": (
         Was(3),

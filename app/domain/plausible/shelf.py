@@ -92,7 +92,7 @@ def _keeps(case: Case) -> str:
 _SETTINGS: Mapping[str, tuple[Rule, ...]] = {
     "purity_volume_percent": (Usual(50, 100),),
     "container_sizes": (Told(_sizes),),
-    "list_price_cents": (Was(3), Of("unit_price_cents", CHEAP, DEAR,
+    "list_price_cents": (Was(1.9), Of("unit_price_cents", CHEAP, DEAR,
         "Price per unit: {value}. The last one cost {fact}."), Of("kin_price_cents", 1 / 6, 6,
         "Price per unit: {value}. Others of its category cost about {fact}."),
         Usual(5, 60_000)),
@@ -106,7 +106,7 @@ _SETTINGS: Mapping[str, tuple[Rule, ...]] = {
     "max_on_shelf": (Was(2.5), Told(_containers_of(0.9, 40)), Told(_share_of_value),
         Of("on_hand", 0.5, 1e9,
         "Most that may be kept: {value}, and {fact} are there now.")),
-    "shelf_life_days": (Usual(60, 3000), Was(4), Told(_keeps)),
+    "shelf_life_days": (Usual(60, 3000), Was(2.5), Told(_keeps)),
     "opened_life_days": (Usual(25, 1500), Was(4), Of("shelf_life_days", 0, 1,
         "Shelf life once opened: {value}, longer than the {fact} unopened.")),
     "used_per_swap": (Was(4), Usual(0.5, 60)),
