@@ -351,7 +351,7 @@ def test_the_workbook_is_handed_out_as_a_file(spent: TestClient) -> None:
 
 
 def test_rates_are_stored_and_hold_from_now_on(spent: TestClient) -> None:
-    sent = {"labour_cents_per_hour": "40.50", "weekly_budget_cents": "350", "submission": "r1"}
+    sent = {"labour_cents_per_hour": "40.50", "weekly_budget_cents": "250", "submission": "r1"}
     answer = spent.post(f"{AT}/prices", data=sent)
     assert answer.url.params["saved"] == "1"
     page = spent.get(f"{AT}/prices").text
