@@ -31,9 +31,9 @@
     isListed &&= !isEmpty;
     const button = part(strip, "act");
     button.hidden = isEmpty;
+    if (isListed) await list(strip, waiting + asks); // before it is said to be open: the next key goes into it
     button.setAttribute("aria-expanded", isListed);
     part(strip, "list").hidden = !isListed;
-    if (isListed) await list(strip, waiting + asks);
   };
   const list = async (strip, total) => {
     const entries = [...(await outbox.some("asks", MOST)), ...(await outbox.some("waiting", MOST))];
