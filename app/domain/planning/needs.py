@@ -71,6 +71,7 @@ class SwapNeed:
         return SwapNeed(
             share * self.fill_l, share * self.rinse_l, share * self.squirt_l,
             share * self.drained_l, share * self.waste_kg, share * self.rinse_kg,
+            share * self.pair_rinse_l,
         )  # fmt: skip
 
     def left(self, *, is_drained: bool, is_rinsed: bool, is_filled: bool) -> "SwapNeed":

@@ -12,7 +12,9 @@ from app.domain.planning.needs import (
     DRUM_SIZES_L,
     US_GALLON_L,
     Bath,
+    SwapNeed,
     containers_for,
+    into_drum_l,
     smallest_drum_l,
     swap_need,
 )
@@ -31,6 +33,25 @@ def test_a_bath_of_eleven_gallons_wants_twelve_bought_and_a_drum_of_fifteen() ->
     drum_l = smallest_drum_l(need.waste_l, 90)
     assert drum_l is not None
     assert drum_l / US_GALLON_L == pytest.approx(15)
+
+
+def test_a_pair_that_shares_a_drum_pours_both_rinses_into_it() -> None:
+    need = SwapNeed(fill_l=40, rinse_l=3, squirt_l=0.5, drained_l=39, waste_kg=34, rinse_kg=2.4)
+    dirty = need.beside(2.5, 0.8)
+    assert (dirty.waste_l, dirty.waste_kg) == (39 + 3 + 2.5, pytest.approx(34 + 2.5 * 0.8))
+    assert (dirty.fresh_l, dirty.rinse_kg, dirty.pair_rinse_l) == (43.5, 2.4, 2.5)
+    clean = need.beside(-3, 0.8)
+    assert (clean.waste_l, clean.waste_kg) == (39, pytest.approx(34 - 2.4))
+    half = dirty.times(0.5)
+    assert (half.waste_l, half.fresh_l, half.waste_kg) == (22.25, 21.75, dirty.waste_kg / 2)
+    assert (half.rinse_kg, half.drained_l, half.pair_rinse_l) == (1.2, 19.5, 1.25)
+
+
+def test_a_swap_under_way_pours_its_bath_less_the_heel_and_each_rinse() -> None:
+    site = replace(SITE, heel_percent=2, rinse_percent=7)
+    assert into_drum_l(41, 50, 0, site) == pytest.approx(41 - 1 + 3.5)
+    assert into_drum_l(41, 50, 20, site) == pytest.approx(41 - 1 + 3.5 + 1.4)
+    assert into_drum_l(0.5, 50, 0, site) == pytest.approx(3.5)  # no more than its heel is in it
 
 
 def test_a_swap_under_way_takes_only_what_it_has_not_taken_yet() -> None:
