@@ -20,6 +20,7 @@ from app.store.engine import Store, file_of
 from app.store.examination import examine, is_sound
 from app.store.instants import from_us
 from app.store.migrations import HEAD, present_revision
+from app.store.observing import LEFT_AFTER
 from app.store.photos import ORIGINAL, SIZES, Photos, photos_at
 from app.store.troubles import explained
 
@@ -28,7 +29,6 @@ LEAST_FREE_BYTES = 200 * 2**20
 WITHIN_MS = 2000
 PROBE = ".probe"
 LATE_BACKUP = 2  # times the hours from one to the next
-LEFT_AFTER = timedelta(minutes=1)  # a forecast follows its entry within a second
 
 
 @dataclass(frozen=True)

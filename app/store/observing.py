@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import timedelta
 
 from sqlalchemy import func
 from sqlmodel import Session, col, select
@@ -9,6 +10,9 @@ from sqlmodel import Session, col, select
 from app.store.import_tables import BehindRow
 from app.store.queries import archived
 from app.store.tables import RoomRow, TankRow, ThingRow
+
+LEFT_AFTER = timedelta(minutes=1)
+"""How long a forecast may be due before it is taken for left: it follows its entry in a second."""
 
 
 @dataclass(frozen=True)

@@ -30,11 +30,11 @@ from app.store.across import on_one_server
 from app.store.engine import Store
 from app.store.import_tables import BehindRow
 from app.store.instants import from_us, maybe_us, to_us
+from app.store.observing import LEFT_AFTER
 from app.store.sessions import reading
 from app.store.tables import CourseRow, EntryRow, RoomRow, TankRow
 
 STALE_AFTER = timedelta(hours=3)
-LEFT_AFTER = timedelta(minutes=1)
 BATH_KINDS = tuple(
     kind.kind for kind in (Wash, Reading, TopUp, Removal, SolidsRemoved, Swap, SwapStarted, Reject)
 )

@@ -16,7 +16,7 @@ from sqlmodel import Session, select
 
 from app.domain.roomlog.kinds import Entry, Swap, TankChange, TopUp
 from app.services.baths import soon
-from app.services.baths.board import LEFT_AFTER, refresh_stale
+from app.services.baths.board import refresh_stale
 from app.services.baths.forecasts import forecast_of, take_forecast
 from app.services.baths.soon import due, make_due
 from app.services.baths.states import baths_of
@@ -28,6 +28,7 @@ from app.services.supplies.shelf import read_shelf
 from app.store import queries
 from app.store.engine import Store, open_store
 from app.store.instants import from_us, to_us
+from app.store.observing import LEFT_AFTER
 from app.store.sessions import reading
 from app.store.tables import RoomRow, TankRow
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash, withdraw
