@@ -88,6 +88,8 @@ LOOKS_OF_ROOM = {
 """What is overdue in the whole room, and the duty that it is."""
 LOOKS = {**LOOKS_OF_ROOM, "interlock_overdue": "interlock", "cover_overdue": "cover"}
 """All that may be overdue."""
+TESTS = {"interlock": DOOR_INTERLOCK}
+"""Duties that test a part: a new one wants a test of its own."""
 
 
 FIELDS_OF = {
@@ -427,8 +429,7 @@ def overdue_looks(session: Session, room: RoomRow, now: datetime) -> list[tuple[
     for fault, subjects in {**apart, **alone}.items():
         names: dict[str, list[str]] = {}
         for key, name in subjects:
-            new = _untested(scene, LOOKS[fault], key) if fault == "interlock_overdue" else ""
-            if detail := new or _overdue(scene, LOOKS[fault], key):
+            if detail := _overdue(scene, LOOKS[fault], key):
                 names.setdefault(detail, []).append(name)
         said = (f"{', '.join(filter(None, of))}: {when}".lstrip(": ") for when, of in names.items())
         found += [(FAULTS[fault].name, f"{'; '.join(said)}. {FAULTS[fault].way}")] if names else []
@@ -538,19 +539,22 @@ def _faulty(scene: Scene, key: str, at: datetime, of: str = "") -> str:
 
 
 def _overdue(scene: Scene, key: str, of: str = "", begins_at: datetime | None = None) -> str:
-    """How long nobody has looked, where that is past its days of grace; else empty."""
+    """How long nobody has looked, where that is past its days of grace, or that nobody has tested
+    a new part yet; else empty."""
     duty, zone = scene.duty(key)[0], ZoneInfo(scene.room.time_zone)
     last = _last(scene, key, of)
     if duty.is_stopped or (last is not None and (last.is_fault or last.at > scene.at)):
         return ""
+    fitted_at = scene.fitted_at(of, TESTS[key]) if key in TESTS else None
+    if fitted_at is not None and (last is None or last.at < fitted_at):
+        return f"new one fitted {_day(scene, fitted_at)}, not tested since"
     began = from_us(scene.room.created_at_us)
     subject = Subject(of, of, max(began, begins_at or began))
     due_on = next_due(duty, subject, last, zone)
     over = (scene.at.astimezone(zone).date() - due_on).days
     if over <= duty.grace_days:
         return ""
-    today = scene.at.astimezone(zone).date()
-    return f"last {day_words(last.at.astimezone(zone).date(), today)}" if last else "never done"
+    return f"last {_day(scene, last.at)}" if last else "never done"
 
 
 def _of_station(key: str, look: Callable[..., str]) -> Callable[[Scene], str]:
@@ -569,17 +573,7 @@ def _station_fault(scene: Scene, key: str, station: StationState) -> str:
 
 
 def _station_overdue(scene: Scene, key: str, station: StationState) -> str:
-    return _untested(scene, key, station.key) or _overdue(scene, key, station.key)
-
-
-def _untested(scene: Scene, key: str, station: str) -> str:
-    """That a new interlock was fitted which nobody has tested yet; else empty."""
-    last, fitted_at = _last(scene, key, station), scene.fitted_at(station, DOOR_INTERLOCK)
-    if fitted_at is None or scene.duty(key)[0].is_stopped:
-        return ""
-    if last is not None and (last.is_fault or last.at >= fitted_at):
-        return ""  # a fault is told as that
-    return f"new one fitted {_day(scene, fitted_at)}, not tested since"
+    return _overdue(scene, key, station.key)
 
 
 def _day(scene: Scene, at: datetime) -> str:

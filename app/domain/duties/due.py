@@ -31,10 +31,6 @@ class Subject:
     ends_on: date | None = None
     renewed_at: datetime | None = None
 
-    def is_untested(self, last_at: datetime | None) -> bool:
-        """It is new since it was last tested."""
-        return self.renewed_at is not None and (last_at is None or last_at < self.renewed_at)
-
 
 @dataclass(frozen=True)
 class Proof:
@@ -155,8 +151,9 @@ def next_due(duty: Duty, subject: Subject, last: Done | None, zone: tzinfo) -> d
         return subject.due_on
     if duty.is_ahead and subject.ends_on is not None:
         return subject.ends_on - timedelta(days=duty.every_days)
-    if subject.renewed_at is not None and subject.is_untested(last.at if last else None):
-        return subject.renewed_at.astimezone(zone).date()
+    renewed_at = subject.renewed_at
+    if renewed_at is not None and (last is None or last.at < renewed_at):
+        return renewed_at.astimezone(zone).date()
     if last is None:
         return _first_due(duty, subject.begins_at.astimezone(zone).date())
     done_on = last.at.astimezone(zone).date()
